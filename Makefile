@@ -1,0 +1,146 @@
+# veilstop: `make` builds build/veilstop, `make demo` runs the main job, `make test` checks it all,
+# `make help` lists the rest. Each VARIANT has its own build folder.
+VARIANT ?= release
+BUILD   ?= build
+OUT     := $(BUILD)/$(VARIANT)
+ifeq ($(origin CC),default)
+CC := gcc
+endif
+Q := $(if $(V),,@) # V=1 shows the commands
+VERSION := 0.1.0
+
+PKGS      := gsl libcjson libpng
+TEST_PKGS := cmocka
+
+WARN := -Wall -Wextra -Wpedantic -Wshadow -Wstrict-prototypes -Wmissing-prototypes \
+        -Wpointer-arith -Wcast-qual -Wwrite-strings -Wvla -Wdouble-promotion -Wundef -Werror
+# No contraction and never fast-math: the same figures on every machine (architecture rule 10).
+BASE_CFLAGS := -std=c11 -D_POSIX_C_SOURCE=200809L -DVS_VERSION='"$(VERSION)"' -Iinclude -Isrc \
+               -I$(OUT)/gen -Itests/support -ffp-contract=off -fvisibility=hidden $(WARN)
+
+SANITIZE := -fsanitize=address,undefined,float-divide-by-zero,float-cast-overflow \
+            -fno-sanitize-recover=all -fno-omit-frame-pointer
+CFLAGS_release   := -O3 -g
+CFLAGS_debug     := -O0 -g3
+CFLAGS_sanitized := -O1 -g $(SANITIZE)
+CFLAGS_valgrind  := -O1 -g
+CFLAGS_coverage  := -O0 -g --coverage
+LDFLAGS_sanitized := $(SANITIZE)
+LDFLAGS_coverage  := --coverage
+ifeq ($(filter $(VARIANT),release debug sanitized valgrind coverage),)
+$(error VARIANT must be release, debug, sanitized, valgrind or coverage (got $(VARIANT)))
+endif
+
+# pkg-config is asked only when something is built: a bare machine must reach `make deps` first.
+PKG_CFLAGS = $(shell pkg-config --cflags $(PKGS) $(TEST_PKGS))
+PKG_LIBS   = $(shell pkg-config --libs $(PKGS)) -lm
+CFLAGS_ALL = $(BASE_CFLAGS) $(CFLAGS_$(VARIANT)) $(PKG_CFLAGS) $(CFLAGS)
+LDFLAGS_ALL = $(LDFLAGS_$(VARIANT)) $(LDFLAGS)
+
+LIB_SRC  := $(wildcard src/base/*.c src/optics/*.c src/light/*.c src/air/*.c src/camera/*.c \
+              src/safety/*.c src/shot/*.c src/scene/*.c src/picture/*.c src/report/*.c)
+CLI_SRC  := $(wildcard src/cli/*.c)
+DATA     := $(sort $(wildcard data/fluids/*.json data/*.json))
+LIB_OBJ  := $(LIB_SRC:%.c=$(OUT)/%.o) $(if $(DATA),$(OUT)/gen/data_files.o)
+CLI_OBJ  := $(CLI_SRC:%.c=$(OUT)/%.o)
+LIB      := $(OUT)/libveilstop.a
+PROGRAM  := $(OUT)/veilstop
+
+TEST_SUPPORT_SRC := $(wildcard tests/support/*.c)
+TEST_SRC  := $(wildcard tests/unit/test_*.c tests/property/test_*.c tests/cli/test_*.c tests/fault/test_*.c)
+TEST_BIN  := $(TEST_SRC:tests/%.c=$(OUT)/tests/%)
+TEST_SUPPORT_OBJ := $(TEST_SUPPORT_SRC:%.c=$(OUT)/%.o)
+BENCH_BIN := $(patsubst tests/bench/%.c,$(OUT)/tests/bench/%,$(wildcard tests/bench/*.c))
+
+HEADERS := $(wildcard include/veilstop/*.h include/veilstop/*/*.h)
+FORMATTED := $(wildcard src/*/*.[ch] tests/*/*.[ch]) $(HEADERS)
+
+.PHONY: all deps demo test check check-layers check-headers check-symbols check-static format \
+        format-check lint bench coverage sanitized valgrind clean help
+.DELETE_ON_ERROR:
+.DEFAULT_GOAL := all
+
+all: $(BUILD)/veilstop ## build the program and the library
+
+help: ## list the targets
+	@grep -hE '^[a-z-]+:.*## ' $(MAKEFILE_LIST) | sed -E 's/^([a-z-]+):.*## /\1\t/' | expand -t 16
+
+deps: ## install what the build needs (Debian), or say what to install
+	@sh .ci/install-deps
+
+demo: deps ## the main job: predict the demo's cellar
+	@$(MAKE) --no-print-directory all
+	@$(BUILD)/veilstop predict data/demo/cellar.json || [ $$? -eq 1 ]
+
+test: deps ## build and run every test; ends with "N passed, N failed"
+	@$(MAKE) --no-print-directory check
+
+$(BUILD)/veilstop: $(PROGRAM)
+	@cp -f $(PROGRAM) $@.new && mv -f $@.new $@
+
+$(PROGRAM): $(CLI_OBJ) $(LIB)
+	$(Q)$(CC) $(LDFLAGS_ALL) -o $@ $(CLI_OBJ) $(LIB) $(PKG_LIBS) -lpthread
+
+$(LIB): $(LIB_OBJ)
+	@rm -f $@
+	$(Q)$(AR) rcs $@ $^
+
+$(OUT)/%.o: %.c
+	@mkdir -p $(@D)
+	@echo "cc $<"
+	$(Q)$(CC) $(CFLAGS_ALL) -MMD -MP -c -o $@ $<
+
+# The data files, compiled in, so that the program runs from any folder.
+$(OUT)/gen/data_files.c: $(DATA) .ci/embed-data
+	@mkdir -p $(@D)
+	sh .ci/embed-data $(DATA) > $@
+
+$(OUT)/gen/data_files.o: $(OUT)/gen/data_files.c
+	$(Q)$(CC) $(CFLAGS_ALL) -c -o $@ $<
+
+$(OUT)/tests/%: $(OUT)/tests/%.o $(TEST_SUPPORT_OBJ) $(LIB)
+	@mkdir -p $(@D)
+	$(Q)$(CC) $(LDFLAGS_ALL) -o $@ $< $(TEST_SUPPORT_OBJ) $(LIB) $(PKG_LIBS) -lpthread -lcmocka
+
+check: $(PROGRAM) $(BUILD)/veilstop $(TEST_BIN) ## run the tests and the checks of the house, without installing
+	@VS_PROGRAM=$(abspath $(PROGRAM)) VS_TESTS=$(abspath tests) sh tests/support/run-tests \
+	  "$(MAKE) --no-print-directory check-static" $(abspath $(TEST_BIN))
+
+check-static: check-layers check-headers check-symbols ## the checks that read the source
+
+check-layers: ## includes point downwards only, GSL stays in base, the core does no I/O
+	@sh .ci/check-layers
+
+check-headers: ## each public header compiles alone, as C11 and as C++17
+	@sh .ci/check-headers "$(CC)" $(HEADERS)
+
+check-symbols: $(LIB) ## every symbol the library exports starts with vs_
+	@sh .ci/check-symbols $(LIB)
+
+format: ## rewrite the sources with clang-format
+	clang-format -i $(FORMATTED)
+
+format-check: ## fail where clang-format would change something
+	clang-format --dry-run --Werror $(FORMATTED)
+
+lint: ## cppcheck and clang-tidy
+	sh .ci/lint "$(BASE_CFLAGS) $(PKG_CFLAGS)" $(LIB_SRC) $(CLI_SRC)
+
+sanitized: ## the tests under the address and undefined-behaviour sanitizers
+	@$(MAKE) --no-print-directory VARIANT=sanitized check
+
+valgrind: ## the unit tests under valgrind
+	@$(MAKE) --no-print-directory VARIANT=valgrind VS_WRAP="valgrind -q --error-exitcode=9 --leak-check=full" check
+
+coverage: ## line coverage of src/base to src/shot
+	@$(MAKE) --no-print-directory VARIANT=coverage check
+	@sh .ci/coverage $(BUILD)/coverage
+
+bench: $(BENCH_BIN) $(PROGRAM) ## speed as ratios, side by side in one run
+	@for b in $(abspath $(BENCH_BIN)); do VS_PROGRAM=$(abspath $(PROGRAM)) VS_TESTS=$(abspath tests) $$b || exit 1; done
+
+clean: ## remove everything built
+	rm -rf $(BUILD)
+
+-include $(wildcard $(OUT)/src/*/*.d $(OUT)/tests/*/*.d)
+.SECONDARY:

@@ -1,0 +1,38 @@
+/* What can go wrong, as one list: the enum and its texts are made from it.
+ * A function that can fail returns a vs_status; its outputs are NaN, zero or NULL then. */
+#ifndef VEILSTOP_BASE_STATUS_H
+#define VEILSTOP_BASE_STATUS_H
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+/** X(enum member, text for people). The order is part of the binary interface: append only. */
+#define VS_STATUS_LIST(X)                                                                          \
+    X(VS_OK, "done")                                                                               \
+    X(VS_ERR_DOMAIN, "an argument is outside the range in which the question has an answer")       \
+    X(VS_ERR_MEMORY, "out of memory")                                                              \
+    X(VS_ERR_CONVERGENCE, "the numbers did not converge")                                          \
+    X(VS_ERR_INPUT, "the input is not valid")                                                      \
+    X(VS_ERR_FILE, "a file could not be read or written")                                          \
+    X(VS_ERR_UNREACHABLE, "what is asked for cannot be reached")
+
+typedef enum {
+#define VS_STATUS_MEMBER(member, text) member,
+    VS_STATUS_LIST(VS_STATUS_MEMBER)
+#undef VS_STATUS_MEMBER
+} vs_status;
+
+#if defined(__GNUC__)
+#define VS_WARN_UNUSED __attribute__((warn_unused_result))
+#else
+#define VS_WARN_UNUSED
+#endif
+
+/** One short English clause for a status; never NULL, also for a number that is no status. */
+const char *vs_status_text(vs_status status);
+
+#ifdef __cplusplus
+}
+#endif
+#endif

@@ -1,0 +1,62 @@
+/* Vectors in the scene's frame: x east, y north, z up. By value, inline, no allocation. */
+#ifndef VEILSTOP_BASE_VEC3_H
+#define VEILSTOP_BASE_VEC3_H
+
+#include <math.h>
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+typedef struct {
+    double x, y, z;
+} vs_vec3;
+
+static inline vs_vec3 vs_vec3_add(vs_vec3 a, vs_vec3 b) {
+    vs_vec3 sum = {a.x + b.x, a.y + b.y, a.z + b.z};
+    return sum;
+}
+
+static inline vs_vec3 vs_vec3_sub(vs_vec3 a, vs_vec3 b) {
+    vs_vec3 difference = {a.x - b.x, a.y - b.y, a.z - b.z};
+    return difference;
+}
+
+static inline vs_vec3 vs_vec3_scale(vs_vec3 a, double factor) {
+    vs_vec3 scaled = {a.x * factor, a.y * factor, a.z * factor};
+    return scaled;
+}
+
+/** a + factor b: the point `factor` along b from a. */
+static inline vs_vec3 vs_vec3_along(vs_vec3 a, vs_vec3 b, double factor) {
+    vs_vec3 sum = {a.x + factor * b.x, a.y + factor * b.y, a.z + factor * b.z};
+    return sum;
+}
+
+static inline double vs_vec3_dot(vs_vec3 a, vs_vec3 b) {
+    return a.x * b.x + a.y * b.y + a.z * b.z;
+}
+
+static inline vs_vec3 vs_vec3_cross(vs_vec3 a, vs_vec3 b) {
+    vs_vec3 product = {a.y * b.z - a.z * b.y, a.z * b.x - a.x * b.z, a.x * b.y - a.y * b.x};
+    return product;
+}
+
+static inline double vs_vec3_length(vs_vec3 a) {
+    return sqrt(vs_vec3_dot(a, a));
+}
+
+/** Unit vector along a; NaN for the zero vector, which callers must exclude. */
+static inline vs_vec3 vs_vec3_unit(vs_vec3 a) {
+    return vs_vec3_scale(a, 1.0 / vs_vec3_length(a));
+}
+
+/** Component 0, 1 or 2 for x, y or z. */
+static inline double vs_vec3_component(vs_vec3 a, int axis) {
+    return axis == 0 ? a.x : axis == 1 ? a.y : a.z;
+}
+
+#ifdef __cplusplus
+}
+#endif
+#endif

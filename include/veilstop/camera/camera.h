@@ -1,0 +1,45 @@
+/* A camera: where it stands, what it sees, how it exposes. */
+#ifndef VEILSTOP_CAMERA_CAMERA_H
+#define VEILSTOP_CAMERA_CAMERA_H
+
+#include "veilstop/base/vec3.h"
+#include "veilstop/camera/curve.h"
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+typedef struct {
+    const char *name;
+    vs_vec3 at_m, aim_m;
+    double focal_m;
+    double sensor_width_m, sensor_height_m;
+    double t_stop; /* [1] */
+    double iso;    /* exposure index S [1] */
+    double shutter_s;
+    double nd_stops; /* neutral density before the sensor */
+    double white_kelvin;
+    double stops_above_grey, stops_below_grey; /* usable range round middle grey */
+    vs_curve curve;
+} vs_camera;
+
+/** Luminance of middle grey [cd/m2]: 12.5 N^2 2^nd / (t S). ISO 2720:1974, K = 12.5. */
+double vs_camera_grey_nits(const vs_camera *camera);
+
+/** The floor e [cd/m2]: `stops_below_grey` under middle grey. */
+double vs_camera_floor_nits(const vs_camera *camera);
+
+/** Scene-linear x of a luminance: 0.18 L / L_grey. */
+double vs_camera_linear(const vs_camera *camera, double nits);
+
+/** Signal in percent of a luminance through the curve, clipped at the lower of stops_above_grey and
+ *  the curve's own 100 %. */
+double vs_camera_signal_percent(const vs_camera *camera, double nits);
+
+/** log2((a + e)/(b + e)) with the camera's floor e: contrast or change in stops. a, b >= 0. */
+double vs_camera_stops_between(const vs_camera *camera, double a_nits, double b_nits);
+
+#ifdef __cplusplus
+}
+#endif
+#endif

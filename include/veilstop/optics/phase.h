@@ -1,0 +1,35 @@
+/* The phase function: into which directions a droplet scatters.
+ * Normalised so that it integrates to 1 over 4 pi sr; scattering angle 0 is straight on. */
+#ifndef VEILSTOP_OPTICS_PHASE_H
+#define VEILSTOP_OPTICS_PHASE_H
+
+#include <stddef.h>
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+typedef enum { VS_PHASE_HENYEY_GREENSTEIN, VS_PHASE_TABLE } vs_phase_kind;
+
+/** A phase function of one band, borrowed from the vs_haze that owns its table.
+ *  The table is uniform in u = sqrt((1 - cos)/2) = sin(angle/2), from u = 0 (forward) to u = 1
+ *  (backward), and read by linear interpolation in u. */
+typedef struct {
+    vs_phase_kind kind;
+    double g;            /* asymmetry: mean cosine [1]; exact for HENYEY_GREENSTEIN */
+    const double *value; /* [1/sr] TABLE: count values, else NULL */
+    size_t count;        /* TABLE: at least 2 */
+} vs_phase;
+
+/** Phase function at a scattering angle [1/sr].
+ *  cos_angle  -1 to 1; a hair outside by rounding is taken as the end
+ *  Henyey & Greenstein 1941, Astrophys. J. 93, 70: (1 - g^2)/(4 pi (1 + g^2 - 2 g cos)^1.5). */
+double vs_phase_per_sr(const vs_phase *phase, double cos_angle);
+
+/** A Henyey-Greenstein phase function. g in (-1, 1). */
+vs_phase vs_phase_henyey_greenstein(double g);
+
+#ifdef __cplusplus
+}
+#endif
+#endif

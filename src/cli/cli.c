@@ -1,0 +1,89 @@
+/* What every command shares: its options, its failures, its output. */
+#include "cli/cli.h"
+
+#include <errno.h>
+#include <stdarg.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <unistd.h>
+
+#include "veilstop/base/units.h"
+
+const char *vs_cli_value(const vs_cli_args *args, const char *option) {
+    const vs_cli_option *o = args->command->option;
+    for (size_t i = 0; i < VS_CLI_OPTION_MAX && o[i].name; i++) {
+        if (strcmp(o[i].name, option) == 0) {
+            return args->value[i];
+        }
+    }
+    return NULL;
+}
+
+bool vs_cli_flag(const vs_cli_args *args, const char *option) {
+    return vs_cli_value(args, option) != NULL;
+}
+
+bool vs_cli_number(const vs_cli_args *args, const char *option, double low, double high,
+                   double *value) {
+    const char *text = vs_cli_value(args, option);
+    if (!text) {
+        return true;
+    }
+    double number;
+    size_t used = vs_number_parse(text, &number);
+    if (used == 0 || text[used] || !(number >= low && number <= high)) {
+        vs_cli_fail(VS_EXIT_USAGE, "--%s: must be a number from %g to %g (got %s)", option, low,
+                    high, text);
+        return false;
+    }
+    *value = number;
+    return true;
+}
+
+vs_exit vs_cli_fail(vs_exit status, const char *format, ...) {
+    va_list arguments;
+    va_start(arguments, format);
+    fputs("veilstop: ", stderr);
+    vfprintf(stderr, format, arguments);
+    fputc('\n', stderr);
+    va_end(arguments);
+    return status;
+}
+
+vs_exit vs_cli_fail_faults(const char *file, const vs_faults *faults) {
+    for (size_t i = 0; i < faults->count; i++) {
+        const vs_fault *fault = &faults->item[i];
+        vs_cli_fail(VS_EXIT_INPUT, "%s:%s%s%s", file, fault->where, fault->where[0] ? ": " : " ",
+                    fault->text);
+    }
+    if (faults->more > 0) {
+        vs_cli_fail(VS_EXIT_INPUT, "%s: and %zu more", file, faults->more);
+    }
+    return VS_EXIT_INPUT;
+}
+
+vs_exit vs_cli_fail_status(vs_status status, const char *doing) {
+    vs_exit code = status == VS_ERR_CONVERGENCE ? VS_EXIT_CONVERGENCE
+                   : status == VS_ERR_FILE      ? VS_EXIT_FILE
+                                                : VS_EXIT_INPUT;
+    return vs_cli_fail(code, "%s: %s", doing, vs_status_text(status));
+}
+
+vs_exit vs_cli_print(const vs_text *text, vs_exit status) {
+    if (text->failed) {
+        return vs_cli_fail(VS_EXIT_FILE, "standard output: out of memory");
+    }
+    if (text->length > 0) {
+        fwrite(text->bytes, 1, text->length, stdout);
+    }
+    if (fflush(stdout) != 0 || ferror(stdout)) {
+        return vs_cli_fail(VS_EXIT_FILE, "standard output: %s", strerror(errno));
+    }
+    return status;
+}
+
+bool vs_cli_colour(void) {
+    const char *no_color = getenv("NO_COLOR");
+    return !(no_color && *no_color) && isatty(STDOUT_FILENO);
+}
