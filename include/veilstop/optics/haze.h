@@ -26,37 +26,44 @@ typedef struct {
     double k;    /* [1] the same at all wavelengths; files give none, so 0 there */
 } vs_refractive_index;
 
-/** A fluid as a data sheet or a file tells it. Borrowed strings. */
+/** A fluid as a data sheet or a file tells it. Borrowed strings. Ranges are those that vs_haze_init
+ *  takes. */
 typedef struct {
     const char *name; /* may be NULL */
     vs_fluid_class class_;
-    double density_g_per_ml;
+    double density_g_per_ml;     /* over 0 */
     double nonvolatile_fraction; /* [1] of the liquid's mass that stays as droplets, 0 to 1 */
     double half_life_s;          /* evaporation alone; INFINITY for none */
     bool measured;               /* a grey Henyey-Greenstein haze, as measured */
-    double extinction_m2_per_g;  /* measured */
-    double g;                    /* measured */
+    double extinction_m2_per_g;  /* measured: over 0 */
+    double g;                    /* measured: mean cosine of scattering, in (-1, 1) */
     double settling_m_per_s;     /* measured; else computed from the droplets */
     vs_refractive_index index;   /* not measured: */
     double median_m;             /* count median diameter of a lognormal */
     double gsd;                  /* its geometric standard deviation, over 1 */
 } vs_fluid;
 
-/** What a gram of airborne droplets does. Owns its phase tables. */
+/** What a gram of airborne droplets does to light. Owns its phase tables. How fast the droplets
+ *  settle and evaporate is not in here: that follows from the fluid and the air. */
 typedef struct {
-    vs_bands extinction_m2_per_g;
-    vs_bands albedo; /* scattering over extinction [1] */
-    vs_phase phase[VS_BAND_COUNT];
-    double settling_m_per_s; /* mass-weighted */
-    void *memory;            /* phase tables */
+    vs_bands extinction_m2_per_g;  /* extinction cross-section of 1 g of droplets */
+    vs_bands albedo;               /* scattering over extinction [1] */
+    vs_phase phase[VS_BAND_COUNT]; /* borrow from this haze: valid until vs_haze_free */
+    void *memory;                  /* phase tables */
 } vs_haze;
 
-/** Optics of a fluid's droplets in the three bands.
- *  Errors: VS_ERR_DOMAIN for a fluid outside its ranges, VS_ERR_MEMORY, VS_ERR_CONVERGENCE. */
+/** Optics of a fluid's droplets in the three bands (611, 549, 464 nm).
+ *  haze   out; on error all figures are NaN and there is nothing to free
+ *  fluid  borrowed, not kept
+ *  Errors: VS_ERR_DOMAIN for a fluid outside its ranges, VS_ERR_MEMORY, VS_ERR_CONVERGENCE.
+ *  Method: a measured fluid is grey: its extinction in all bands, albedo 1, Henyey-Greenstein.
+ *  Checked: tests/unit/test_haze.c. */
 VS_WARN_UNUSED vs_status vs_haze_init(vs_haze *haze, const vs_fluid *fluid);
+
+/** Frees the phase tables; harmless on one freed before or zeroed. */
 void vs_haze_free(vs_haze *haze);
 
-/** Extinction of the three bands [1/m] where that at 549 nm is `extinction_per_m`. */
+/** Extinction of the three bands [1/m] where that at 549 nm is `extinction_per_m` (0 or over). */
 vs_bands vs_haze_bands_per_m(const vs_haze *haze, double extinction_per_m);
 
 #ifdef __cplusplus

@@ -1,5 +1,6 @@
 /* The phase function: into which directions a droplet scatters.
- * Normalised so that it integrates to 1 over 4 pi sr; scattering angle 0 is straight on. */
+ * Normalised so that it integrates to 1 over 4 pi sr; scattering angle 0 is straight on.
+ * Sources: Henyey & Greenstein 1941 for the measured kind; Mie theory fills the tables (haze.h). */
 #ifndef VEILSTOP_OPTICS_PHASE_H
 #define VEILSTOP_OPTICS_PHASE_H
 
@@ -22,11 +23,18 @@ typedef struct {
 } vs_phase;
 
 /** Phase function at a scattering angle [1/sr].
- *  cos_angle  -1 to 1; a hair outside by rounding is taken as the end
- *  Henyey & Greenstein 1941, Astrophys. J. 93, 70: (1 - g^2)/(4 pi (1 + g^2 - 2 g cos)^1.5). */
+ *  phase      borrowed
+ *  cos_angle  cosine of the angle between the light's travel before and after [1], -1 to 1; outside
+ *             (by rounding) the nearer end is taken; NaN gives NaN
+ *  Method: HENYEY_GREENSTEIN: Henyey & Greenstein 1941, Astrophys. J. 93, 70:
+ *  (1 - g^2)/(4 pi (1 + g^2 - 2 g cos)^1.5), written with u^2 so that nothing cancels near the
+ *  forward direction; TABLE: linear in u. One square root, no division by zero, no allocation.
+ *  Checked: tests/unit/test_phase.c. */
 double vs_phase_per_sr(const vs_phase *phase, double cos_angle);
 
-/** A Henyey-Greenstein phase function. g in (-1, 1). */
+/** A Henyey-Greenstein phase function.
+ *  g  asymmetry [1], in (-1, 1): 0 isotropic, over 0 forward. Outside, the values are NaN.
+ *  Checked: tests/unit/test_phase.c. */
 vs_phase vs_phase_henyey_greenstein(double g);
 
 #ifdef __cplusplus
