@@ -1,4 +1,5 @@
-/* A camera: where it stands, what it sees, how it exposes. */
+/* A camera: where it stands, what it sees, how it exposes. Source: ISO 2720:1974 for middle grey;
+ * the scale (x = 0.18 at middle grey) and the floor of its range are the project's conventions. */
 #ifndef VEILSTOP_CAMERA_CAMERA_H
 #define VEILSTOP_CAMERA_CAMERA_H
 
@@ -8,6 +9,8 @@
 #ifdef __cplusplus
 extern "C" {
 #endif
+
+#define VS_CAMERA_GREY_LINEAR 0.18 /* [1] scene-linear x of middle grey, by convention */
 
 typedef struct {
     const char *name;
@@ -23,20 +26,32 @@ typedef struct {
     vs_curve curve;
 } vs_camera;
 
-/** Luminance of middle grey [cd/m2]: 12.5 N^2 2^nd / (t S). ISO 2720:1974, K = 12.5. */
+/** Luminance of middle grey [cd/m2]: 12.5 N^2 2^nd / (t S). ISO 2720:1974, K = 12.5.
+ *  Checked: tests/unit/test_camera.c against the standard's exposure values. */
 double vs_camera_grey_nits(const vs_camera *camera);
 
 /** The floor e [cd/m2]: `stops_below_grey` under middle grey. */
 double vs_camera_floor_nits(const vs_camera *camera);
 
-/** Scene-linear x of a luminance: 0.18 L / L_grey. */
+/** Scene-linear x [1] of a luminance [cd/m2]: 0.18 L / L_grey. */
 double vs_camera_linear(const vs_camera *camera, double nits);
 
-/** Signal in percent of a luminance through the curve, clipped at the lower of stops_above_grey and
- *  the curve's own 100 %. */
+/** Luminance [cd/m2] of a scene-linear x: the inverse of vs_camera_linear. */
+double vs_camera_nits(const vs_camera *camera, double x);
+
+/** Scene-linear x above which everything is the same white: the lower of `stops_above_grey` over
+ *  middle grey and the curve's own 100 %. */
+double vs_camera_clip_linear(const vs_camera *camera);
+
+/** Signal in percent of a luminance [cd/m2] through the curve, clipped at vs_camera_clip_linear. */
 double vs_camera_signal_percent(const vs_camera *camera, double nits);
 
-/** log2((a + e)/(b + e)) with the camera's floor e: contrast or change in stops. a, b >= 0. */
+/** Luminance [cd/m2] that has a signal in percent through the curve; the inverse of the above below
+ *  the clip, where a signal at or over it only says "at least this". */
+double vs_camera_signal_nits(const vs_camera *camera, double percent);
+
+/** log2((a + e)/(b + e)) with the camera's floor e: contrast or change in stops.
+ *  a_nits, b_nits  [cd/m2] >= 0 */
 double vs_camera_stops_between(const vs_camera *camera, double a_nits, double b_nits);
 
 #ifdef __cplusplus

@@ -25,18 +25,40 @@ typedef struct {
     double a, b, c, d, e, f, cut; /* LOG only: y = c log10(a x + b) + d above cut, e x + f below */
 } vs_curve;
 
-/** Signal, 1 = 100 %, of scene-linear x. Not clipped at the top; x below 0 follows the curve's
- *  linear part or, where it has none, gives the signal of 0. */
+/** Signal, 1 = 100 %, of scene-linear light.
+ *  curve   one that vs_curve_check passes
+ *  x       scene-linear [1]; below 0 follows the curve's linear part or, where it has none (HLG,
+ *          PQ), gives the signal of 0; NaN gives NaN
+ *  Not clipped at the top: see vs_curve_top. HLG is fed E = 0.265 x, PQ 203 x cd/m2, so that x = 1
+ *  is the reference white of BT.2408.
+ *  Left out: colour primaries, and the rendering from scene to display (OOTF).
+ *  Checked: tests/reference/curves.csv, against digits printed in the standards. */
 double vs_curve_encode(const vs_curve *curve, double x);
 
-/** Scene-linear x of a signal: the inverse of vs_curve_encode. */
+/** Scene-linear x of a signal: the inverse of vs_curve_encode, for any signal.
+ *  Where the published constants leave a gap at the curve's break (BT.709: 0.0810 to 0.0812) a
+ *  signal inside it gives the x of the break, so that the inverse never falls.
+ *  Checked: tests/unit/test_curve.c, there and back over the range of every curve. */
 double vs_curve_decode(const vs_curve *curve, double signal);
 
-/** Whether a curve is usable: LOG finite, rising on both sides of its cut and not falling at it. */
+/** Scene-linear x at which the curve reaches 100 %: 1 for linear, bt709 and srgb, 3.77 for hlg,
+ *  49.3 for pq, 222.9 for acescct. */
+double vs_curve_top(const vs_curve *curve);
+
+/** Slope of the curve, d signal / d x, by its own formula. At the break: the side below. */
+double vs_curve_slope(const vs_curve *curve, double x);
+
+/** Whether a curve is usable. VS_ERR_DOMAIN for a LOG curve that is not finite, does not rise on
+ *  both sides of its cut, has no logarithm at its cut, falls there by more than 1e-4 of the signal
+ *  (printed constants are rounded), or reaches 100 % at or under middle grey. */
 VS_WARN_UNUSED vs_status vs_curve_check(const vs_curve *curve);
 
-/** The curve's own name in a scene file. */
+/** The curve's own name in a scene file. Never NULL. */
 const char *vs_curve_name(const vs_curve *curve);
+
+/** The curve of a name in a scene file.  Errors: VS_ERR_INPUT for a name that is none, and for
+ *  "log", which needs its constants; *curve is zero then. */
+VS_WARN_UNUSED vs_status vs_curve_named(const char *name, vs_curve *curve);
 
 #ifdef __cplusplus
 }

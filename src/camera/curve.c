@@ -1,0 +1,242 @@
+/* The curves of the open standards, there and back, with each standard's own constants.
+ * Sources stand at each curve; the conventions (x = 0.18 grey, reference white) in the header. */
+#include "veilstop/camera/curve.h"
+
+#include <math.h>
+#include <stdbool.h>
+#include <stddef.h>
+#include <string.h>
+
+#define FALL_MAX 1e-4 /* [signal] a third of a 12-bit step: constants printed to four digits */
+#define GREY     0.18 /* [1] scene-linear middle grey */
+
+/* One curve that is linear up to a break: the parts of BT.709, sRGB, ACEScct and LOG. */
+typedef struct {
+    double cut;           /* [1] scene-linear break; belongs to the linear part */
+    double slope, offset; /* linear part: slope x + offset */
+} toe;
+
+/* ITU-R BT.709-6 item 1.2: V = 4.5 L below 0.018, 1.099 L^0.45 - 0.099 from there. */
+#define BT709_GAIN  1.099 /* [1] BT.709-6 */
+#define BT709_POWER 0.45  /* [1] BT.709-6 */
+static const toe bt709_toe = {0.018, 4.5, 0};
+
+/* IEC 61966-2-1:1999: 12.92 L up to 0.0031308, else 1.055 L^(1/2.4) - 0.055. */
+#define SRGB_GAIN  1.055       /* [1] IEC 61966-2-1 */
+#define SRGB_POWER (1.0 / 2.4) /* [1] IEC 61966-2-1 */
+static const toe srgb_toe = {0.0031308, 12.92, 0};
+
+/* Academy S-2016-001: 10.54.. x + 0.0729.. up to 2^-7, else (log2 x + 9.72)/17.52. */
+#define ACESCCT_SHIFT 9.72  /* [stops] Academy S-2016-001 */
+#define ACESCCT_SCALE 17.52 /* [stops] Academy S-2016-001 */
+static const toe acescct_toe = {0.0078125, 10.5402377416545, 0.0729055341958355};
+
+/* ITU-R BT.2100-2 table 5, HLG OETF: sqrt(3 E) up to E = 1/12, else a ln(12 E - b) + c. */
+#define HLG_A          0.17883277 /* [1] BT.2100-2 */
+#define HLG_B          0.28466892 /* [1] BT.2100-2: 1 - 4a */
+#define HLG_C          0.55991073 /* [1] BT.2100-2: 0.5 - a ln(4a) */
+#define HLG_BREAK      (1.0 / 12) /* [1] BT.2100-2, in E */
+#define HLG_E_OF_WHITE 0.265      /* [1] E of reference white: 75 % HLG, BT.2408-4 table 1 */
+
+/* ITU-R BT.2100-2 table 4, PQ (SMPTE ST 2084), Y = luminance / 10000 cd/m2. */
+#define PQ_M1            (2610.0 / 16384)      /* [1] BT.2100-2 */
+#define PQ_M2            (2523.0 / 4096 * 128) /* [1] BT.2100-2 */
+#define PQ_C1            (3424.0 / 4096)       /* [1] BT.2100-2 */
+#define PQ_C2            (2413.0 / 4096 * 32)  /* [1] BT.2100-2 */
+#define PQ_C3            (2392.0 / 4096 * 32)  /* [1] BT.2100-2 */
+#define PQ_PEAK_NITS     10000.0               /* [cd/m2] BT.2100-2 */
+#define PQ_NITS_OF_WHITE 203.0                 /* [cd/m2] BT.2408-4 table 1: 58 % PQ */
+
+static double toe_signal(toe t, double x) {
+    return t.slope * x + t.offset;
+}
+
+static toe toe_of(const vs_curve *curve) {
+    switch (curve->kind) {
+    case VS_CURVE_BT709:
+        return bt709_toe;
+    case VS_CURVE_SRGB:
+        return srgb_toe;
+    case VS_CURVE_ACESCCT:
+        return acescct_toe;
+    case VS_CURVE_LOG: {
+        toe t = {curve->cut, curve->e, curve->f};
+        return t;
+    }
+    default: { /* linear everywhere; HLG and PQ never ask */
+        toe t = {INFINITY, 1, 0};
+        return t;
+    }
+    }
+}
+
+static double hlg_encode(double e) {
+    if (e <= 0) {
+        return 0;
+    }
+    return e <= HLG_BREAK ? sqrt(3 * e) : HLG_A * log(12 * e - HLG_B) + HLG_C;
+}
+
+static double hlg_decode(double signal) {
+    if (signal <= 0) {
+        return 0;
+    }
+    return signal <= 0.5 ? signal * signal / 3 : (exp((signal - HLG_C) / HLG_A) + HLG_B) / 12;
+}
+
+static double pq_encode(double nits) {
+    double y = pow(nits > 0 || isnan(nits) ? nits / PQ_PEAK_NITS : 0, PQ_M1);
+    return pow((PQ_C1 + PQ_C2 * y) / (1 + PQ_C3 * y), PQ_M2);
+}
+
+static double pq_decode(double signal) {
+    double p = pow(signal > 0 || isnan(signal) ? signal : 0, 1 / PQ_M2);
+    double above = p - PQ_C1;
+    double below = PQ_C2 - PQ_C3 * p;
+    if (above <= 0) {
+        return 0;
+    }
+    return below > 0 || isnan(below) ? PQ_PEAK_NITS * pow(above / below, 1 / PQ_M1)
+                                     : (double)INFINITY;
+}
+
+/* The part over the break. */
+static double shoulder_encode(const vs_curve *curve, double x) {
+    switch (curve->kind) {
+    case VS_CURVE_BT709:
+        return BT709_GAIN * pow(x, BT709_POWER) - (BT709_GAIN - 1);
+    case VS_CURVE_SRGB:
+        return SRGB_GAIN * pow(x, SRGB_POWER) - (SRGB_GAIN - 1);
+    case VS_CURVE_ACESCCT:
+        return (log2(x) + ACESCCT_SHIFT) / ACESCCT_SCALE;
+    case VS_CURVE_LOG:
+        return curve->c * log10(curve->a * x + curve->b) + curve->d;
+    default:
+        return NAN;
+    }
+}
+
+static double shoulder_decode(const vs_curve *curve, double signal) {
+    switch (curve->kind) {
+    case VS_CURVE_BT709:
+        return pow((signal + (BT709_GAIN - 1)) / BT709_GAIN, 1 / BT709_POWER);
+    case VS_CURVE_SRGB:
+        return pow((signal + (SRGB_GAIN - 1)) / SRGB_GAIN, 1 / SRGB_POWER);
+    case VS_CURVE_ACESCCT:
+        return exp2(signal * ACESCCT_SCALE - ACESCCT_SHIFT);
+    case VS_CURVE_LOG:
+        return (pow(10, (signal - curve->d) / curve->c) - curve->b) / curve->a;
+    default:
+        return NAN;
+    }
+}
+
+double vs_curve_encode(const vs_curve *curve, double x) {
+    if (curve->kind == VS_CURVE_HLG) {
+        return hlg_encode(HLG_E_OF_WHITE * x);
+    }
+    if (curve->kind == VS_CURVE_PQ) {
+        return pq_encode(PQ_NITS_OF_WHITE * x);
+    }
+    toe t = toe_of(curve);
+    return x > t.cut ? shoulder_encode(curve, x) : toe_signal(t, x);
+}
+
+double vs_curve_decode(const vs_curve *curve, double signal) {
+    if (curve->kind == VS_CURVE_HLG) {
+        return hlg_decode(signal) / HLG_E_OF_WHITE;
+    }
+    if (curve->kind == VS_CURVE_PQ) {
+        return pq_decode(signal) / PQ_NITS_OF_WHITE;
+    }
+    toe t = toe_of(curve);
+    if (signal > toe_signal(t, t.cut)) {
+        return fmax(t.cut, shoulder_decode(curve, signal));
+    }
+    return (signal - t.offset) / t.slope;
+}
+
+double vs_curve_top(const vs_curve *curve) {
+    return vs_curve_decode(curve, 1);
+}
+
+static double hlg_slope(double e) {
+    if (e <= 0) {
+        return 0;
+    }
+    return e <= HLG_BREAK ? 1.5 / sqrt(3 * e) : 12 * HLG_A / (12 * e - HLG_B);
+}
+
+static double pq_slope(double nits) {
+    if (nits <= 0) {
+        return 0;
+    }
+    double y = pow(nits / PQ_PEAK_NITS, PQ_M1);
+    double below = 1 + PQ_C3 * y;
+    double inner = (PQ_C1 + PQ_C2 * y) / below;
+    double d_inner = (PQ_C2 - PQ_C1 * PQ_C3) / (below * below);
+    return PQ_M2 * pow(inner, PQ_M2 - 1) * d_inner * PQ_M1 * y / nits;
+}
+
+double vs_curve_slope(const vs_curve *curve, double x) {
+    if (curve->kind == VS_CURVE_HLG) {
+        return HLG_E_OF_WHITE * hlg_slope(HLG_E_OF_WHITE * x);
+    }
+    if (curve->kind == VS_CURVE_PQ) {
+        return PQ_NITS_OF_WHITE * pq_slope(PQ_NITS_OF_WHITE * x);
+    }
+    toe t = toe_of(curve);
+    if (!(x > t.cut)) {
+        return isnan(x) ? x : t.slope;
+    }
+    switch (curve->kind) {
+    case VS_CURVE_BT709:
+        return BT709_GAIN * BT709_POWER * pow(x, BT709_POWER - 1);
+    case VS_CURVE_SRGB:
+        return SRGB_GAIN * SRGB_POWER * pow(x, SRGB_POWER - 1);
+    case VS_CURVE_ACESCCT:
+        return 1 / (x * log(2) * ACESCCT_SCALE);
+    default:
+        return curve->c * curve->a / (log(10) * (curve->a * x + curve->b));
+    }
+}
+
+static vs_status check_log(const vs_curve *k) {
+    const double constant[] = {k->a, k->b, k->c, k->d, k->e, k->f, k->cut};
+    for (size_t i = 0; i < sizeof constant / sizeof constant[0]; i++) {
+        if (!isfinite(constant[i])) {
+            return VS_ERR_DOMAIN;
+        }
+    }
+    /* a < 0 with c < 0 rises too, but ends at x = -b/a: no curve for light that may be any. */
+    if (!(k->a > 0 && k->c > 0 && k->e > 0 && k->a * k->cut + k->b > 0)) {
+        return VS_ERR_DOMAIN;
+    }
+    bool falls = shoulder_encode(k, k->cut) < k->e * k->cut + k->f - FALL_MAX;
+    return falls || !(vs_curve_top(k) > GREY) ? VS_ERR_DOMAIN : VS_OK;
+}
+
+vs_status vs_curve_check(const vs_curve *curve) {
+    if (curve->kind == VS_CURVE_LOG) {
+        return check_log(curve);
+    }
+    return (unsigned)curve->kind < VS_CURVE_LOG ? VS_OK : VS_ERR_DOMAIN;
+}
+
+/* In the order of vs_curve_kind. */
+static const char *const names[] = {"linear", "bt709", "srgb", "acescct", "hlg", "pq", "log"};
+
+const char *vs_curve_name(const vs_curve *curve) {
+    return (unsigned)curve->kind <= VS_CURVE_LOG ? names[curve->kind] : "unknown curve";
+}
+
+vs_status vs_curve_named(const char *name, vs_curve *curve) {
+    memset(curve, 0, sizeof *curve);
+    for (int kind = VS_CURVE_LINEAR; kind < VS_CURVE_LOG; kind++) {
+        if (strcmp(names[kind], name) == 0) {
+            curve->kind = (vs_curve_kind)kind;
+            return VS_OK;
+        }
+    }
+    return VS_ERR_INPUT;
+}
