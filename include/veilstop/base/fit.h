@@ -1,0 +1,40 @@
+/* Fits by least squares of models that are not linear in their parameters.
+ * Source: GSL reference manual, "Nonlinear Least-Squares Fitting": the trust-region method of
+ * Levenberg and Marquardt (Moré 1978), Jacobian by finite differences. */
+#ifndef VEILSTOP_BASE_FIT_H
+#define VEILSTOP_BASE_FIT_H
+
+#include <stddef.h>
+
+#include "veilstop/base/status.h"
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+/** Writes the residuals (model minus measurement, each over its own standard deviation where that
+ * is known) of a set of parameters. A residual that is not finite ends the fit. */
+typedef void (*vs_fit_model)(const double *parameter, double *residual, void *context);
+
+/** The parameters that make the sum of squared residuals least.
+ *  model            borrowed; called for every trial set of parameters
+ *  residual_count   n >= parameter_count
+ *  parameter_count  p >= 1
+ *  parameter        in: where to start, finite; out: the fit, or all NaN on error.
+ *                   Scale them so that all are of one order of magnitude, near 1.
+ *  covariance       out, p x p row by row, (J'J)^-1 at the fit: the covariance of the parameters
+ *                   where residuals have unit variance; may be NULL
+ *  sum_of_squares   out, at the fit; may be NULL
+ *  Errors: VS_ERR_DOMAIN (counts, start, or residuals at the start not finite), VS_ERR_MEMORY,
+ *  VS_ERR_CONVERGENCE.
+ *  Left out: bounds (give the model a parameter's logarithm), other minima than the nearest.
+ *  Checked: tests/unit/test_fit.c against NIST StRD, data set Misra1a. */
+VS_WARN_UNUSED vs_status vs_fit_least_squares(vs_fit_model model, void *context,
+                                              size_t residual_count, size_t parameter_count,
+                                              double *parameter, double *covariance,
+                                              double *sum_of_squares);
+
+#ifdef __cplusplus
+}
+#endif
+#endif

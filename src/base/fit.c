@@ -1,0 +1,141 @@
+/* Levenberg-Marquardt on GSL, with its vectors kept out of sight. */
+#include "veilstop/base/fit.h"
+
+#include <gsl/gsl_blas.h>
+#include <gsl/gsl_multifit_nlinear.h>
+#include <math.h>
+#include <stdbool.h>
+#include <stdlib.h>
+
+#define ITERATION_MAX  300   /* Levenberg-Marquardt needs some tens where it converges at all */
+#define STEP_LEAST     1e-10 /* [1] relative step under which a fit has converged */
+#define GRADIENT_LEAST 1e-12 /* [1] scaled gradient, the same */
+
+#define COSINE_MOST  1e-4  /* [1] residuals square enough to the Jacobian where no step helps */
+#define NOTHING_LEFT 1e-12 /* [residual] what rounding leaves of a perfect fit, in each */
+
+typedef struct {
+    vs_fit_model model;
+    void *context;
+    double *residual; /* one column of the Jacobian is not contiguous: written here, then copied */
+} problem;
+
+static int evaluate(const gsl_vector *x, void *data, gsl_vector *f) {
+    const problem *p = data;
+    p->model(x->data, p->residual, p->context);
+    for (size_t i = 0; i < f->size; i++) {
+        if (!isfinite(p->residual[i])) {
+            return GSL_EBADFUNC;
+        }
+        gsl_vector_set(f, i, p->residual[i]);
+    }
+    return GSL_SUCCESS;
+}
+
+static bool all_finite(const double *value, size_t count) {
+    for (size_t i = 0; i < count; i++) {
+        if (!isfinite(value[i])) {
+            return false;
+        }
+    }
+    return true;
+}
+
+/* Whether the residuals are square to every column of the Jacobian (MINPACK's test, Moré 1978), or
+ * nothing is left of them: a minimum, as near as differences can tell. */
+static bool at_minimum(gsl_multifit_nlinear_workspace *w) {
+    const gsl_matrix *jacobian = gsl_multifit_nlinear_jac(w);
+    const gsl_vector *f = gsl_multifit_nlinear_residual(w);
+    double length = gsl_blas_dnrm2(f);
+    if (length <= NOTHING_LEFT * sqrt((double)f->size)) {
+        return true;
+    }
+    for (size_t i = 0; i < jacobian->size2; i++) {
+        gsl_vector_const_view column = gsl_matrix_const_column(jacobian, i);
+        double dot = 0;
+        gsl_blas_ddot(&column.vector, f, &dot);
+        if (!(fabs(dot) <= COSINE_MOST * gsl_blas_dnrm2(&column.vector) * length)) {
+            return false;
+        }
+    }
+    return true;
+}
+
+/* Runs the solver from its start to the end; its state then holds the fit. */
+static vs_status drive(gsl_multifit_nlinear_workspace *w) {
+    int info = 0;
+    int status = gsl_multifit_nlinear_driver(ITERATION_MAX, STEP_LEAST, GRADIENT_LEAST, 0, NULL,
+                                             NULL, &info, w);
+    if (status == GSL_ENOPROG && at_minimum(w)) {
+        return VS_OK;
+    }
+    return status == GSL_SUCCESS ? VS_OK : VS_ERR_CONVERGENCE;
+}
+
+static vs_status read_fit(gsl_multifit_nlinear_workspace *w, double *parameter, double *covariance,
+                          double *sum_of_squares) {
+    size_t p = gsl_multifit_nlinear_position(w)->size;
+    for (size_t i = 0; i < p; i++) {
+        parameter[i] = gsl_vector_get(gsl_multifit_nlinear_position(w), i);
+    }
+    if (covariance) {
+        gsl_matrix_view c = gsl_matrix_view_array(covariance, p, p);
+        if (gsl_multifit_nlinear_covar(gsl_multifit_nlinear_jac(w), 0, &c.matrix) != GSL_SUCCESS) {
+            return VS_ERR_CONVERGENCE;
+        }
+    }
+    if (sum_of_squares) {
+        gsl_vector *f = gsl_multifit_nlinear_residual(w);
+        gsl_blas_ddot(f, f, sum_of_squares);
+    }
+    bool finite = all_finite(parameter, p) && (!covariance || all_finite(covariance, p * p));
+    return finite ? VS_OK : VS_ERR_CONVERGENCE;
+}
+
+static void blank(double *value, size_t count) {
+    for (size_t i = 0; value && i < count; i++) {
+        value[i] = NAN;
+    }
+}
+
+static vs_status fit(problem *p, size_t n, size_t count, double *parameter, double *covariance,
+                     double *sum_of_squares) {
+    gsl_multifit_nlinear_parameters options = gsl_multifit_nlinear_default_parameters();
+    options.fdtype = GSL_MULTIFIT_NLINEAR_CTRDIFF;
+    gsl_multifit_nlinear_workspace *w =
+        gsl_multifit_nlinear_alloc(gsl_multifit_nlinear_trust, &options, n, count);
+    if (!w) {
+        return VS_ERR_MEMORY;
+    }
+    gsl_multifit_nlinear_fdf system = {.f = evaluate, .n = n, .p = count, .params = p};
+    gsl_vector_const_view start = gsl_vector_const_view_array(parameter, count);
+    vs_status status = VS_ERR_DOMAIN;
+    if (gsl_multifit_nlinear_init(&start.vector, &system, w) == GSL_SUCCESS) {
+        status = drive(w);
+    }
+    if (status == VS_OK) {
+        status = read_fit(w, parameter, covariance, sum_of_squares);
+    }
+    gsl_multifit_nlinear_free(w);
+    return status;
+}
+
+vs_status vs_fit_least_squares(vs_fit_model model, void *context, size_t residual_count,
+                               size_t parameter_count, double *parameter, double *covariance,
+                               double *sum_of_squares) {
+    vs_status status = VS_ERR_DOMAIN;
+    if (parameter_count > 0 && residual_count >= parameter_count &&
+        all_finite(parameter, parameter_count)) {
+        problem p = {model, context, malloc(residual_count * sizeof *p.residual)};
+        status = p.residual ? fit(&p, residual_count, parameter_count, parameter, covariance,
+                                  sum_of_squares)
+                            : VS_ERR_MEMORY;
+        free(p.residual);
+    }
+    if (status != VS_OK) {
+        blank(parameter, parameter_count);
+        blank(covariance, parameter_count * parameter_count);
+        blank(sum_of_squares, 1);
+    }
+    return status;
+}
