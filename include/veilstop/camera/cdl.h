@@ -1,0 +1,55 @@
+/* The ASC CDL: ten numbers (slope, offset, power a channel, one saturation) that most grading
+ * tools read, their arithmetic, and the ten that turn one set of signals into another best.
+ * Source: ASC Color Decision List 1.2, as quoted in Academy S-2014-006 (node ASC_CDL, style Fwd).
+ */
+#ifndef VEILSTOP_CAMERA_CDL_H
+#define VEILSTOP_CAMERA_CDL_H
+
+#include <stddef.h>
+
+#include "veilstop/base/bands.h"
+#include "veilstop/base/status.h"
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+typedef struct {
+    vs_bands slope;    /* [1] >= 0 */
+    vs_bands offset;   /* [signal] */
+    vs_bands power;    /* [1] > 0 */
+    double saturation; /* [1] >= 0 */
+} vs_cdl;
+
+/** The CDL that changes nothing between 0 and 1. */
+vs_cdl vs_cdl_identity(void);
+
+/** Signals [1] through a CDL: clamp(in slope + offset)^power, then luma + saturation (out - luma)
+ *  with luma of BT.709 weights, clamped; both clamps to 0..1. NaN stays NaN.
+ *  Checked: tests/unit/test_cdl.c against the rules of ASC CDL 1.2. */
+vs_bands vs_cdl_apply(const vs_cdl *cdl, vs_bands in);
+
+/** A pair of signals [1]: what is there, what it should become. */
+typedef struct {
+    vs_bands from, to;
+} vs_cdl_sample;
+
+/** A scale on which the fit counts its errors, rising with the signal: stops, say. */
+typedef double (*vs_cdl_scale)(double signal, void *context);
+
+/** The CDL that brings `from` nearest to `to`, by least squares over all samples and channels.
+ *  sample   array of `count`, finite; count >= 4
+ *  scale    errors are scale(result) - scale(to); NULL: the signals themselves
+ *  cdl      out; never further off than the identity. Where samples leave a number open (grey
+ *           says nothing about saturation) it stays at what changes nothing.
+ *  rms      out, root mean square of the errors on that scale; may be NULL
+ *  Errors: VS_ERR_DOMAIN, VS_ERR_MEMORY. A fit that does not converge gives the best that was met.
+ *  Method: Levenberg-Marquardt (base/fit.h) from two starts, the identity and each channel's
+ *  straight line; slope, power and saturation by their logarithm, so that they stay positive. */
+VS_WARN_UNUSED vs_status vs_cdl_fit(const vs_cdl_sample *sample, size_t count, vs_cdl_scale scale,
+                                    void *context, vs_cdl *cdl, double *rms);
+
+#ifdef __cplusplus
+}
+#endif
+#endif
