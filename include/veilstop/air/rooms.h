@@ -1,0 +1,119 @@
+/* Haze in linked rooms over time: a hazer, mixing, the ways haze moves and the ways it goes.
+ * Well-mixed rooms are the model of ASTM E741 and of ventilation practice (ASHRAE Fundamentals,
+ * "Ventilation and Infiltration"); plain numbers in and out, no scene. */
+#ifndef VEILSTOP_AIR_ROOMS_H
+#define VEILSTOP_AIR_ROOMS_H
+
+#include <stddef.h>
+#include <stdint.h>
+
+#include "veilstop/base/flow.h"
+#include "veilstop/base/status.h"
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+#define VS_ROOMS_MAX      64       /* rooms of one model */
+#define VS_ROOMS_NO_HAZER SIZE_MAX /* in place of the hazer's room */
+
+/** The rooms and what happens to haze in them. Borrowed arrays, one value a room, in the same
+ * order; all 0 or over except volumes, which are over 0. */
+typedef struct {
+    size_t count; /* 1 to VS_ROOMS_MAX */
+    const double *volume_m3;
+    const double *floor_m2;          /* droplets settle out on it */
+    const double *air_change_per_s;  /* to outside, in room volumes */
+    const double *deposition_per_s;  /* on walls and things, settling apart */
+    const double *exchange_m3_per_s; /* count x count, symmetric: air that goes each way */
+    const double *outside_m3_per_s;  /* air exchanged with outside through openings */
+    double settling_m_per_s;         /* mass-weighted, downwards */
+    double evaporation_per_s;        /* ln 2 / half-life; 0: none */
+    size_t hazer;                    /* its room, or VS_ROOMS_NO_HAZER */
+    double mixing_s; /* new haze reaches the room's air with this time constant; 0: at once */
+} vs_rooms;
+
+/** How fast haze goes from one room, by way [1/s]. Exchange with other rooms is not a loss. */
+typedef struct {
+    double air; /* air changes and openings to outside */
+    double deposition, settling, evaporation, total;
+} vs_rooms_loss;
+
+/** Losses of room `room`; NaN throughout where the index is not one. */
+vs_rooms_loss vs_rooms_loss_of(const vs_rooms *rooms, size_t room);
+
+/** The rooms ready to be followed: owns memory, used by one thread at a time. */
+typedef struct {
+    size_t count, hazer;
+    vs_flow flow;
+    vs_rooms_loss *loss; /* one a room, owned */
+} vs_rooms_model;
+
+/** Errors: VS_ERR_DOMAIN for values outside the ranges, VS_ERR_MEMORY, VS_ERR_CONVERGENCE.
+ *  Method: for room i, mass m_i [g], and the haze u [g] that has left the hazer but not mixed in:
+ *    dm_i/dt = sum_k Q_ik (m_k/V_k - m_i/V_i) - loss_i m_i + [i is the hazer's] u/mixing
+ *    du/dt   = output - u/mixing
+ *  Linear with constant coefficients between events, so it is followed by the matrix exponential,
+ *  exactly, not by steps. Unmixed haze is airborne and meets no loss until it has mixed in.
+ *  Leaves out: layers and draughts inside a room, droplets growing or sticking to each other,
+ *  saturation of the air with vapour, air pressure (each opening passes as much in as out).
+ *  Checked: tests/unit/test_rooms.c against closed forms for one and two rooms, an adaptive ODE
+ *  solver, CDC and MMWR clearance tables, an ASTM E741 decay. */
+VS_WARN_UNUSED vs_status vs_rooms_model_init(vs_rooms_model *model, const vs_rooms *rooms);
+void vs_rooms_model_free(vs_rooms_model *model);
+
+/** A state is an array of vs_rooms_state_size(count) values, all 0 for clear rooms. It can be
+ * copied and kept. The first `count` are the mixed masses [g], then the unmixed one; the rest is
+ * the model's, read through the functions below. */
+static inline size_t vs_rooms_state_size(size_t count) {
+    return 2 * count + 7;
+}
+
+/** Follows a state over duration_s [s, 0 or over] with the hazer putting output_g_per_s [0 or over]
+ *  into the air. Values outside the ranges make it NaN. */
+void vs_rooms_advance(vs_rooms_model *model, double output_g_per_s, double duration_s,
+                      double *state);
+
+/** Time integral of the mixed mass of a room since the state was clear [g s]. */
+double vs_rooms_exposure_g_s(const vs_rooms_model *model, const double *state, size_t room);
+
+/** Where all the haze that was ever put out has gone [g]. */
+typedef struct {
+    double injected;
+    double airborne; /* mixed and unmixed, all rooms */
+    double vented, deposited, settled, evaporated;
+} vs_rooms_budget;
+
+vs_rooms_budget vs_rooms_budget_of(const vs_rooms_model *model, const double *state);
+
+/** The highest mixed mass [g] a room will have from now on with the hazer off, and when.
+ *  horizon_s  how far to look, over 0
+ *  after_s    out, time from now [s]; may be NULL
+ *  scratch    two states
+ *  Method: a scan in steps that grow by 12 %, then bisection on the slope. */
+double vs_rooms_peak_g(vs_rooms_model *model, const double *state, size_t room, double horizon_s,
+                       double *after_s, double *scratch);
+
+/** Time [s] until a room's mixed mass is at or under mass_g for good, hazer off: 0 if it already
+ *  is, NaN if not within horizon_s.  scratch  two states.  Method: as for the peak. */
+double vs_rooms_fall_s(vs_rooms_model *model, const double *state, size_t room, double mass_g,
+                       double horizon_s, double *scratch);
+
+/** Time [s] until a room's mixed mass first reaches mass_g from below, hazer off: 0 if it already
+ *  has, NaN if not within horizon_s.  scratch  two states.  Method: as for the peak. */
+double vs_rooms_rise_s(vs_rooms_model *model, const double *state, size_t room, double mass_g,
+                       double horizon_s, double *scratch);
+
+/** Air that passes each way through an open doorway [m3/s].
+ *  width_m, height_m  of the opening, 0 or over
+ *  difference_k       between the two rooms' temperatures [K], 0 or over
+ *  air_k              mean temperature [K], over 0
+ *  Returns NaN outside the ranges.
+ *  Method: Cd/3 W H^1.5 sqrt(g dT/T), Cd = 0.40 + 0.0045 dT, ASHRAE Fundamentals 1997 ch. 25.
+ *  Leaves out: draughts, people walking through, openings that lie flat (they get 0). */
+double vs_doorway_m3_per_s(double width_m, double height_m, double difference_k, double air_k);
+
+#ifdef __cplusplus
+}
+#endif
+#endif
