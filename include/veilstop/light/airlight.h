@@ -1,0 +1,53 @@
+/* Airlight: the light that droplets between camera and subject scatter into the lens - the veil.
+ * Once-scattered light of one emitter along one line of sight, in three bands. */
+#ifndef VEILSTOP_LIGHT_AIRLIGHT_H
+#define VEILSTOP_LIGHT_AIRLIGHT_H
+
+#include "veilstop/base/bands.h"
+#include "veilstop/base/quadrature.h"
+#include "veilstop/base/status.h"
+#include "veilstop/light/emitter.h"
+#include "veilstop/light/sight.h"
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+/** Memory for these integrals; one a thread. */
+typedef struct {
+    vs_quadrature quadrature;
+    vs_point_sources sources;
+} vs_airlight;
+
+VS_WARN_UNUSED vs_status vs_airlight_init(vs_airlight *work);
+void vs_airlight_free(vs_airlight *work);
+
+/** The veil that an emitter makes on a line of sight [cd/m2], by adaptive quadrature: the reference.
+ *  For a point source of intensity I the integrand over the angle v at the source is
+ *    albedo s I(v) p(-sin v) exp(-depth to the camera - depth to the source) / h,
+ *  distance along the line = a + h tan v (Kulla & Fajardo 2012, Comput. Graph. Forum 31, 1519),
+ *  between the edges that vs_shaft finds. Rectangles and lines are sums of such points, doubled in
+ *  fineness until the sum is within `relative`; a parallel beam is exact.
+ *  relative  1e-10 to 0.1
+ *  nits      out, >= 0; NaN on error
+ *  Errors: VS_ERR_DOMAIN, VS_ERR_MEMORY, VS_ERR_CONVERGENCE.
+ *  Leaves out: light scattered more than once, and the source's own light reaching the lens.
+ *  Checked: tests/unit/test_airlight.c against the closed form of Sun et al. 2005. */
+VS_WARN_UNUSED vs_status vs_airlight_adaptive(vs_airlight *work, const vs_medium *medium,
+                                              const vs_sight *sight, const vs_emitter *emitter,
+                                              double relative, vs_bands *nits);
+
+/** Illuminance that an emitter makes at p on a surface with unit normal [lx], dimmed by the haze on
+ *  its way. Same arguments and errors. A medium without haze gives the clear value. */
+VS_WARN_UNUSED vs_status vs_illuminance(vs_airlight *work, const vs_medium *medium,
+                                        const vs_emitter *emitter, vs_vec3 p_m, vs_vec3 normal,
+                                        double relative, vs_bands *lux);
+
+/** Veil [cd/m2] of a radiance that comes from every direction everywhere, undimmed: the sum over the
+ *  pieces of albedo x radiance x (1 - transmission), dimmed by what is before each. */
+vs_bands vs_airlight_ambient(const vs_medium *medium, const vs_sight *sight, double ambient_nits);
+
+#ifdef __cplusplus
+}
+#endif
+#endif

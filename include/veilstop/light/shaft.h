@@ -1,0 +1,75 @@
+/* Which stretches of a line of sight a point-like source lights, exactly: the edges of shafts and
+ * shadows are where the line meets the pyramid over a portal or a screen with its tip at the source
+ * (for the sun, a prism), the cone of a spot, or the front plane of a panel. */
+#ifndef VEILSTOP_LIGHT_SHAFT_H
+#define VEILSTOP_LIGHT_SHAFT_H
+
+#include <stddef.h>
+
+#include "veilstop/base/vec3.h"
+#include "veilstop/light/emitter.h"
+#include "veilstop/light/sight.h"
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+/** The line of sight as a source sees it: distances along it are a + h tan(angle), where the angle
+ *  is at the source, from the foot of the perpendicular (Kulla & Fajardo 2012). */
+typedef struct {
+    double foot_m;  /* a: distance along the line of the point nearest the source */
+    double apart_m; /* h: distance of the source from the line, at least VS_SHAFT_APART_MIN_M */
+    vs_vec3 across; /* unit vector from the source to the foot */
+} vs_shaft_frame;
+
+/** A lamp is no smaller than this: where a line runs through a point source, the veil of a true
+ *  point would be infinite. */
+#define VS_SHAFT_APART_MIN_M 1e-3 /* [m] a filament; our choice */
+
+vs_shaft_frame vs_shaft_frame_make(const vs_sight *sight, vs_vec3 source_m);
+
+/** The haze between source and line, where the way crosses a portal into a room of another density:
+ *  optical depth changes by change x (distance from the source to the portal's plane). */
+typedef struct {
+    double off_m;          /* distance of the portal's plane from the source, along its normal */
+    vs_vec3 normal;        /* of the portal */
+    double change_per_m;   /* extinction before the portal less that behind it */
+} vs_shaft_crossing;
+
+#define VS_SHAFT_CROSSING_MAX 4 /* changes of density on one way that are followed; then blocked */
+#define VS_SHAFT_MAX          96 /* lit stretches of one piece */
+
+/** A stretch of one piece of the line with nothing between it and the source but whole nets and
+ *  panes. */
+typedef struct {
+    double from_m, to_m;  /* along the line */
+    double transmittance; /* of what is between */
+    vs_shaft_crossing crossing[VS_SHAFT_CROSSING_MAX];
+    size_t crossing_count;
+} vs_shaft;
+
+/** Lit stretches of a piece of the line, ascending.
+ *  source  a point source with its profile's edges
+ *  shaft   out, array of VS_SHAFT_MAX
+ *  Returns their number. */
+size_t vs_shaft_from_point(const vs_medium *medium, const vs_sight *sight,
+                           const vs_sight_piece *piece, const vs_point_source *source,
+                           vs_shaft *shaft);
+
+/** The same for a parallel beam through its portal; no crossings are listed, for the beam's optical
+ *  depth is linear along each stretch. */
+size_t vs_shaft_from_parallel(const vs_medium *medium, const vs_sight *sight,
+                              const vs_sight_piece *piece, const vs_emitter *emitter,
+                              vs_shaft *shaft);
+
+/** Where a parallel beam that reaches p came in: the point on its portal's plane. */
+vs_vec3 vs_shaft_parallel_origin(const vs_space *space, const vs_emitter *emitter, vs_vec3 p);
+
+/** Transmittance of what a parallel beam passes on its way to p, its portal included; 0 where it
+ *  does not reach p. */
+double vs_shaft_parallel_open(const vs_space *space, const vs_emitter *emitter, vs_vec3 p);
+
+#ifdef __cplusplus
+}
+#endif
+#endif

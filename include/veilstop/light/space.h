@@ -1,0 +1,94 @@
+/* The plain location as light meets it: boxes (rooms), holes in their walls (portals) and
+ * rectangles in the air (screens). Answers what of a straight path is open, and through what haze
+ * it runs. Walls have no thickness and stop light. Source: Kay & Kajiya 1986, Comput. Graph. 20,
+ * 269 (a segment against slabs). */
+#ifndef VEILSTOP_LIGHT_SPACE_H
+#define VEILSTOP_LIGHT_SPACE_H
+
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdint.h>
+
+#include "veilstop/base/vec3.h"
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+#define VS_SPACE_OUTSIDE      SIZE_MAX /* in place of a room's index: beyond every wall, no haze */
+#define VS_SPACE_SKIN_M       1e-5     /* [m] nearer to a wall than this is on it; our choice */
+#define VS_SPACE_CROSSING_MAX 16       /* portals one straight path may cross; more stop it */
+
+typedef struct {
+    vs_vec3 low_m, high_m;
+} vs_box;
+
+/** A flat rectangle. u, v, normal are unit vectors, right-handed: u x v = normal. */
+typedef struct {
+    vs_vec3 center_m, u, v, normal;
+    double half_u_m, half_v_m;
+} vs_rect;
+
+/** A rectangle centred at `at`, facing `aim`, `width` along the horizontal. An aim within 1 degree
+ *  of the vertical has its width along x. at and aim must differ. */
+vs_rect vs_rect_facing(vs_vec3 at_m, vs_vec3 aim_m, double width_m, double height_m);
+
+/** The rectangle with two opposite corners that share one coordinate (a piece of a wall); its
+ *  normal points to higher coordinates. */
+vs_rect vs_rect_on_wall(vs_vec3 corner_m, vs_vec3 opposite_m);
+
+/** The four corners, in order round the rectangle. */
+void vs_rect_corners(const vs_rect *rect, vs_vec3 corner[4]);
+
+/** Where the line at + t direction meets the rectangle's plane: t, or NaN where it runs parallel.
+ *  *inside tells whether that is within the rectangle's sides. direction  any length but 0 */
+double vs_rect_pierced_at(const vs_rect *rect, vs_vec3 at, vs_vec3 direction, bool *inside);
+
+typedef struct {
+    vs_rect rect;
+    size_t room[2]; /* the second may be VS_SPACE_OUTSIDE */
+    double transmittance;
+} vs_portal;
+
+typedef struct {
+    vs_rect rect;
+    double transmittance; /* 0 opaque; over 0 a net, or the direct share of a diffusion */
+} vs_screen;
+
+/** Borrowed arrays; rooms do not overlap, portals lie on the walls they join. */
+typedef struct {
+    const vs_box *room;
+    size_t room_count;
+    const vs_portal *portal;
+    size_t portal_count;
+    const vs_screen *screen;
+    size_t screen_count;
+} vs_space;
+
+/** The room whose closed box holds p, the first if several; VS_SPACE_OUTSIDE if none. */
+size_t vs_space_room_at(const vs_space *space, vs_vec3 p);
+
+/** A straight way from a to b. */
+typedef struct {
+    double transmittance;                 /* product of portals and screens crossed; 0: blocked */
+    size_t portal[VS_SPACE_CROSSING_MAX]; /* portals crossed, in the order met from a */
+    size_t portal_count;
+} vs_passage;
+
+/** What is open between a and b. What lies within VS_SPACE_SKIN_M of either end is not in the way:
+ *  a point on a wall is seen from its room, a lamp on a screen shines from it. */
+vs_passage vs_space_passage(const vs_space *space, vs_vec3 a, vs_vec3 b);
+
+/** Fractions of the segment a to b inside room r; false where there is none. */
+bool vs_space_part_in_room(const vs_space *space, size_t r, vs_vec3 a, vs_vec3 b, double *enter,
+                           double *leave);
+
+/** Optical depth at 549 nm between a and b: sum of length x extinction over the rooms crossed.
+ *  room_extinction_per_m  one a room [1/m] */
+double vs_space_optical_depth(const vs_space *space, const double *room_extinction_per_m, vs_vec3 a,
+                              vs_vec3 b);
+
+#ifdef __cplusplus
+}
+#endif
+#endif

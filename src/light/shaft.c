@@ -1,0 +1,320 @@
+/* Edges first, then one test of what is open in the middle between each two of them.
+ * The plane through the source and the line of sight cuts a rectangle in a chord; the chord's ends,
+ * thrown from the source onto the line, are the edges of its shadow or its light. */
+#include "veilstop/light/shaft.h"
+
+#include <math.h>
+
+#define EDGE_MAX    (VS_SHAFT_MAX + 1)
+#define SUN_START_M 0.01 /* [m] a beam is followed from this far before its portal: outside */
+
+typedef struct {
+    double at_m[EDGE_MAX];
+    size_t count;
+    double from_m, to_m; /* the piece */
+} edges;
+
+/* The plane of source and line, with coordinates across (from the line's foot) and along. A source
+ * at infinity throws along `travel` instead of from a tip. */
+typedef struct {
+    vs_vec3 origin_m, along, across, normal;
+    double tip_m;      /* across-distance from the tip to the line; 0 for a parallel beam */
+    double slant;      /* parallel: along-distance per across-distance of travel */
+    bool parallel;
+} throw_plane;
+
+vs_shaft_frame vs_shaft_frame_make(const vs_sight *sight, vs_vec3 source_m)
+{
+    vs_shaft_frame frame;
+    vs_vec3 to_camera_m = vs_vec3_sub(sight->at_m, source_m);
+    frame.foot_m = -vs_vec3_dot(to_camera_m, sight->direction);
+    vs_vec3 across_m = vs_vec3_along(to_camera_m, sight->direction, frame.foot_m);
+    double apart_m = vs_vec3_length(across_m);
+    if (apart_m > 0) {
+        frame.across = vs_vec3_scale(across_m, 1 / apart_m);
+    } else {
+        const vs_vec3 x = {1, 0, 0}, y = {0, 1, 0};
+        vs_vec3 other = fabs(sight->direction.x) < 0.5 ? x : y;
+        frame.across = vs_vec3_unit(vs_vec3_cross(sight->direction, other));
+    }
+    frame.apart_m = fmax(apart_m, VS_SHAFT_APART_MIN_M);
+    return frame;
+}
+
+static void add_edge(edges *list, double at_m)
+{
+    if (!(at_m > list->from_m && at_m < list->to_m) || list->count == EDGE_MAX) {
+        return; /* also drops NaN */
+    }
+    size_t place = list->count++;
+    while (place > 0 && list->at_m[place - 1] > at_m) {
+        list->at_m[place] = list->at_m[place - 1];
+        place--;
+    }
+    list->at_m[place] = at_m;
+}
+
+/* One end of a chord, thrown onto the line. */
+static void throw_point(const throw_plane *plane, vs_vec3 p, edges *list)
+{
+    vs_vec3 d = vs_vec3_sub(p, plane->origin_m);
+    double along_m = vs_vec3_dot(d, plane->along);
+    double across_m = vs_vec3_dot(d, plane->across); /* negative towards the source */
+    if (plane->parallel) {
+        if (across_m <= 0) {
+            add_edge(list, along_m - across_m * plane->slant);
+        }
+        return;
+    }
+    double from_tip_m = across_m + plane->tip_m;
+    if (from_tip_m > 0 && across_m <= 0) {
+        add_edge(list, along_m * plane->tip_m / from_tip_m);
+    }
+}
+
+/* The edges that a rectangle's outline throws onto the line, and where the line pierces it. */
+static void add_rect_edges(const throw_plane *plane, const vs_sight *sight, const vs_rect *rect,
+                           edges *list, double foot_m)
+{
+    vs_vec3 corner[4];
+    double off_m[4];
+    vs_rect_corners(rect, corner);
+    for (int i = 0; i < 4; i++) {
+        off_m[i] = vs_vec3_dot(vs_vec3_sub(corner[i], plane->origin_m), plane->normal);
+    }
+    edges local = {.from_m = list->from_m - foot_m, .to_m = list->to_m - foot_m};
+    for (int i = 0; i < 4; i++) {
+        int j = (i + 1) % 4;
+        if ((off_m[i] < 0) != (off_m[j] < 0)) {
+            double t = off_m[i] / (off_m[i] - off_m[j]);
+            vs_vec3 side = vs_vec3_sub(corner[j], corner[i]);
+            throw_point(plane, vs_vec3_along(corner[i], side, t), &local);
+        }
+    }
+    for (size_t i = 0; i < local.count; i++) {
+        add_edge(list, local.at_m[i] + foot_m);
+    }
+    bool inside;
+    double pierced_m = vs_rect_pierced_at(rect, sight->at_m, sight->direction, &inside);
+    if (inside) {
+        add_edge(list, pierced_m);
+    }
+}
+
+/* Whether all of a rectangle is on one side of the triangle between source and piece: then it
+ * neither lights nor shades it. */
+static bool clear_of_triangle(const vs_rect *rect, vs_vec3 a, vs_vec3 b, vs_vec3 c)
+{
+    double at_a = vs_vec3_dot(vs_vec3_sub(a, rect->center_m), rect->normal);
+    double at_b = vs_vec3_dot(vs_vec3_sub(b, rect->center_m), rect->normal);
+    double at_c = vs_vec3_dot(vs_vec3_sub(c, rect->center_m), rect->normal);
+    return (at_a >= 0 && at_b >= 0 && at_c >= 0) || (at_a <= 0 && at_b <= 0 && at_c <= 0);
+}
+
+static throw_plane plane_of_point(const vs_sight *sight, const vs_shaft_frame *frame)
+{
+    throw_plane plane;
+    plane.origin_m = vs_sight_point(sight, frame->foot_m);
+    plane.along = sight->direction;
+    plane.across = frame->across;
+    plane.normal = vs_vec3_cross(frame->across, sight->direction);
+    plane.tip_m = frame->apart_m;
+    plane.slant = 0;
+    plane.parallel = false;
+    return plane;
+}
+
+/* Edges of the spot's cone on the line: (x . axis)^2 = cos^2 x^2, a quadratic in the distance. The
+ * other half of the double cone gives edges too; the test between edges sorts them out. */
+static void add_cone_edges(const vs_sight *sight, vs_vec3 tip_m, vs_vec3 axis, double angle_rad,
+                           edges *list)
+{
+    double cosine = cos(angle_rad);
+    vs_vec3 d = vs_vec3_sub(sight->at_m, tip_m);
+    double d_axis = vs_vec3_dot(d, axis), w_axis = vs_vec3_dot(sight->direction, axis);
+    double square = cosine * cosine;
+    double a = w_axis * w_axis - square;
+    double b = d_axis * w_axis - square * vs_vec3_dot(d, sight->direction);
+    double c = d_axis * d_axis - square * vs_vec3_dot(d, d);
+    double discriminant = b * b - a * c;
+    if (discriminant < 0) {
+        return;
+    }
+    /* the stable pair of roots: no difference of nearly equal numbers */
+    double q = -(b + copysign(sqrt(discriminant), b));
+    add_edge(list, q / a);
+    add_edge(list, c / q);
+}
+
+static void add_profile_edges(const vs_sight *sight, const vs_point_source *source, edges *list)
+{
+    if (source->profile == VS_PROFILE_SPOT) {
+        const vs_spot *spot = &source->emitter->spot;
+        add_cone_edges(sight, source->at_m, source->axis, spot->cutoff_rad, list);
+        if (spot->exponent > 2) { /* a flat top: its shoulder is where the profile bends most */
+            add_cone_edges(sight, source->at_m, source->axis, spot->half_rad, list);
+        }
+    } else if (source->profile == VS_PROFILE_COSINE) {
+        vs_vec3 d = vs_vec3_sub(source->at_m, sight->at_m);
+        double slope = vs_vec3_dot(sight->direction, source->axis);
+        add_edge(list, vs_vec3_dot(d, source->axis) / slope);
+    }
+}
+
+/* Whether the source sends anything to the line at a distance. */
+static bool shines_at(const vs_sight *sight, const vs_point_source *source, double at_m)
+{
+    vs_vec3 way_m = vs_vec3_sub(vs_sight_point(sight, at_m), source->at_m);
+    double length_m = vs_vec3_length(way_m);
+    return length_m > 0 &&
+           vs_point_source_profile(source, vs_vec3_scale(way_m, 1 / length_m)) > 0;
+}
+
+/* The portals where the density changes on the way from the source. False: too many to follow. */
+static bool find_crossings(const vs_medium *medium, const vs_passage *passage, vs_vec3 source_m,
+                           size_t source_room, vs_shaft *shaft)
+{
+    size_t room = source_room;
+    shaft->crossing_count = 0;
+    for (size_t i = 0; i < passage->portal_count; i++) {
+        const vs_portal *portal = &medium->space->portal[passage->portal[i]];
+        size_t next = portal->room[0] == room ? portal->room[1] : portal->room[0];
+        double change = vs_medium_extinction_per_m(medium, room) -
+                        vs_medium_extinction_per_m(medium, next);
+        room = next;
+        if (change == 0) {
+            continue;
+        }
+        if (shaft->crossing_count == VS_SHAFT_CROSSING_MAX) {
+            return false;
+        }
+        vs_shaft_crossing *crossing = &shaft->crossing[shaft->crossing_count++];
+        crossing->normal = portal->rect.normal;
+        crossing->off_m =
+            vs_vec3_dot(vs_vec3_sub(portal->rect.center_m, source_m), portal->rect.normal);
+        crossing->change_per_m = change;
+    }
+    return true;
+}
+
+/* All edges that the location throws onto a piece. *screened: whether a screen may be in between. */
+static void add_space_edges(const vs_space *space, const throw_plane *plane, const vs_sight *sight,
+                            double foot_m, vs_vec3 source_m, bool portals, edges *list,
+                            bool *screened)
+{
+    vs_vec3 start_m = vs_sight_point(sight, list->from_m);
+    vs_vec3 end_m = vs_sight_point(sight, list->to_m);
+    *screened = false;
+    for (size_t i = 0; i < space->portal_count && portals; i++) {
+        add_rect_edges(plane, sight, &space->portal[i].rect, list, foot_m);
+    }
+    for (size_t i = 0; i < space->screen_count; i++) {
+        const vs_rect *rect = &space->screen[i].rect;
+        if (plane->parallel || !clear_of_triangle(rect, source_m, start_m, end_m)) {
+            add_rect_edges(plane, sight, rect, list, foot_m);
+            *screened = true;
+        }
+    }
+}
+
+/* The stretch between the edges i - 1 and i. */
+static vs_shaft stretch(const edges *list, size_t i)
+{
+    vs_shaft shaft = {.from_m = i == 0 ? list->from_m : list->at_m[i - 1],
+                      .to_m = i == list->count ? list->to_m : list->at_m[i],
+                      .transmittance = 1};
+    return shaft;
+}
+
+size_t vs_shaft_from_point(const vs_medium *medium, const vs_sight *sight,
+                           const vs_sight_piece *piece, const vs_point_source *source,
+                           vs_shaft *shaft)
+{
+    size_t room = source->emitter->room;
+    vs_shaft_frame frame = vs_shaft_frame_make(sight, source->at_m);
+    throw_plane plane = plane_of_point(sight, &frame);
+    edges list = {.from_m = piece->from_m, .to_m = piece->to_m};
+    bool other_room = room != piece->room, screened; /* within a room, convex, no wall is between */
+    add_space_edges(medium->space, &plane, sight, frame.foot_m, source->at_m, other_room, &list,
+                    &screened);
+    add_profile_edges(sight, source, &list);
+    size_t count = 0;
+    for (size_t i = 0; i <= list.count && count < VS_SHAFT_MAX; i++) {
+        vs_shaft next = stretch(&list, i);
+        double middle_m = (next.from_m + next.to_m) / 2;
+        if (!shines_at(sight, source, middle_m)) {
+            continue;
+        }
+        if (screened || other_room) {
+            vs_passage passage = vs_space_passage(medium->space, source->at_m,
+                                                  vs_sight_point(sight, middle_m));
+            next.transmittance = passage.transmittance;
+            if (!find_crossings(medium, &passage, source->at_m, room, &next)) {
+                continue;
+            }
+        }
+        if (next.transmittance > 0) {
+            shaft[count++] = next;
+        }
+    }
+    return count;
+}
+
+vs_vec3 vs_shaft_parallel_origin(const vs_space *space, const vs_emitter *emitter, vs_vec3 p)
+{
+    bool inside;
+    double t = vs_rect_pierced_at(&space->portal[emitter->portal].rect, p, emitter->axis, &inside);
+    return vs_vec3_along(p, emitter->axis, isfinite(t) ? t : 0);
+}
+
+double vs_shaft_parallel_open(const vs_space *space, const vs_emitter *emitter, vs_vec3 p)
+{
+    const vs_vec3 origin_m = vs_shaft_parallel_origin(space, emitter, p);
+    if (vs_vec3_dot(vs_vec3_sub(p, origin_m), emitter->axis) <= 0) {
+        return 0; /* the opening is behind */
+    }
+    vs_vec3 before_m = vs_vec3_along(origin_m, emitter->axis, -SUN_START_M);
+    vs_passage passage = vs_space_passage(space, before_m, p);
+    for (size_t i = 0; i < passage.portal_count; i++) {
+        if (passage.portal[i] == emitter->portal) {
+            return passage.transmittance;
+        }
+    }
+    return 0;
+}
+
+static throw_plane plane_of_parallel(const vs_sight *sight, vs_vec3 travel)
+{
+    throw_plane plane;
+    double along = vs_vec3_dot(travel, sight->direction);
+    vs_vec3 across = vs_vec3_along(travel, sight->direction, -along);
+    double sine = vs_vec3_length(across);
+    plane.origin_m = sight->at_m;
+    plane.along = sight->direction;
+    plane.across = sine > 0 ? vs_vec3_scale(across, 1 / sine) : across;
+    plane.normal = vs_vec3_cross(plane.across, sight->direction);
+    plane.tip_m = 0;
+    plane.slant = sine > 0 ? along / sine : 0;
+    plane.parallel = true;
+    return plane;
+}
+
+size_t vs_shaft_from_parallel(const vs_medium *medium, const vs_sight *sight,
+                              const vs_sight_piece *piece, const vs_emitter *emitter,
+                              vs_shaft *shaft)
+{
+    throw_plane plane = plane_of_parallel(sight, emitter->axis);
+    edges list = {.from_m = piece->from_m, .to_m = piece->to_m};
+    bool screened;
+    add_space_edges(medium->space, &plane, sight, 0, sight->at_m, true, &list, &screened);
+    size_t count = 0;
+    for (size_t i = 0; i <= list.count && count < VS_SHAFT_MAX; i++) {
+        vs_shaft next = stretch(&list, i);
+        vs_vec3 middle_m = vs_sight_point(sight, (next.from_m + next.to_m) / 2);
+        next.transmittance = vs_shaft_parallel_open(medium->space, emitter, middle_m);
+        if (next.transmittance > 0) {
+            shaft[count++] = next;
+        }
+    }
+    return count;
+}
