@@ -1,0 +1,35 @@
+/* Where a camera's frame is in the room: a pinhole with the lens's focal length. */
+#ifndef VEILSTOP_CAMERA_VIEW_H
+#define VEILSTOP_CAMERA_VIEW_H
+
+#include <stdbool.h>
+
+#include "veilstop/base/vec3.h"
+#include "veilstop/camera/camera.h"
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+typedef struct {
+    vs_vec3 at_m;
+    vs_vec3 forward, right, up; /* unit vectors; the picture is level unless the aim is vertical */
+    double half_width, half_height; /* of the frame at distance 1 [1] */
+} vs_view;
+
+vs_view vs_view_make(const vs_camera *camera);
+
+/** Place of a point in the frame: x right and y up, -1 to 1 from edge to edge. False behind the
+ *  camera. */
+bool vs_view_place(const vs_view *view, vs_vec3 p_m, double *x, double *y);
+
+/** Whether a point is within the frame. */
+bool vs_view_in_frame(const vs_view *view, vs_vec3 p_m);
+
+/** Unit direction from the camera through a place of the frame. */
+vs_vec3 vs_view_direction(const vs_view *view, double x, double y);
+
+#ifdef __cplusplus
+}
+#endif
+#endif

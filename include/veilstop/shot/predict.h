@@ -1,0 +1,103 @@
+/* What haze does to a shot: for each point what is left of it and how much veil lies on it, by lamp;
+ * contrasts, beams and separations. The contract's section 5, in memory. */
+#ifndef VEILSTOP_SHOT_PREDICT_H
+#define VEILSTOP_SHOT_PREDICT_H
+
+#include <stdbool.h>
+
+#include "veilstop/light/airlight.h"
+#include "veilstop/optics/haze.h"
+#include "veilstop/shot/density.h"
+#include "veilstop/shot/scene.h"
+#include "veilstop/shot/stage.h"
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+/** A scene made ready to be asked many times; one a thread. */
+typedef struct {
+    const vs_scene *scene;
+    vs_haze haze;
+    vs_stage stage;
+    vs_airlight work;
+    vs_emitter *clear_light, *hazed_light; /* one a light of the scene, for the shot in hand */
+    double *clear_air;                     /* zero, one a room */
+} vs_predictor;
+
+/** scene  borrowed, must outlive the predictor.
+ *  Errors: VS_ERR_MEMORY, VS_ERR_DOMAIN and VS_ERR_CONVERGENCE from the fluid's optics. */
+VS_WARN_UNUSED vs_status vs_predictor_init(vs_predictor *predictor, const vs_scene *scene);
+void vs_predictor_free(vs_predictor *predictor);
+
+/** One point of a shot. Luminances in cd/m2. */
+typedef struct {
+    double distance_m;
+    bool hidden;     /* something opaque stands before it, at hidden_at_m: what is seen is that */
+    double hidden_at_m;
+    bool in_frame;
+    vs_bands transmission; /* of haze, nets and panes on the way; 0 if hidden */
+    vs_bands clear_nits, surface_nits, veil_nits, hazed_nits;
+    double change_stops;
+    double black_percent, black_lift_percent;
+    bool clipped;              /* the hazed point is at or over what the camera holds */
+    vs_bands *veil_by_light;   /* once-scattered, one a light of the scene */
+    vs_bands indirect_veil;
+} vs_point_prediction;
+
+typedef struct {
+    size_t a, b; /* points of the shot */
+    double clear_stops, hazed_stops, lost_stops;
+} vs_contrast_prediction;
+
+/** How a beam reads; the thresholds are common practice, no source. */
+typedef enum { VS_READS_NOT, VS_READS_BARELY, VS_READS_SOFT, VS_READS_CLEAR, VS_READS_STRONG } vs_reads;
+
+vs_reads vs_reads_of(double over_stops);
+
+typedef struct {
+    size_t light;
+    vs_vec3 near_m;
+    double beam_nits, background_nits, over_stops;
+    double edge_stops; /* NaN: the light has no edge to look past, or none within 60 degrees */
+    vs_reads reads;
+    double reads_from_m, reads_to_m; /* NaN: nowhere at least soft */
+} vs_beam_prediction;
+
+typedef struct {
+    size_t near_point, far_point;
+    double stops;
+} vs_separation_prediction;
+
+typedef struct {
+    const vs_scene_shot *shot;
+    double *room_extinction_per_m; /* one a room */
+    vs_density density;            /* in the camera's room */
+    double grey_nits;
+    vs_bands veil_tint; /* of the sum of the points' veils, luminance 1; grey where there is none */
+    double longest_depth;    /* optical depth of the longest sight line */
+    vs_point_prediction *point;
+    vs_contrast_prediction *contrast;
+    size_t contrast_count;
+    vs_beam_prediction *beam; /* one a want of kind BEAM, in order */
+    size_t beam_count;
+    vs_separation_prediction *separation;
+    size_t separation_count;
+} vs_shot_prediction;
+
+/** Predicts one shot.
+ *  shot                   index into the scene's shots
+ *  room_extinction_per_m  at 549 nm, one a room; NULL: as the shot says
+ *  out                    to be freed; on error nothing needs to be
+ *  Contrasts and separations are those of the wants; a shot that wants none gets every pair.
+ *  Errors: VS_ERR_INPUT where the shot's density is open, VS_ERR_DOMAIN, VS_ERR_MEMORY,
+ *  VS_ERR_CONVERGENCE.  Equations: docs/physics.md.  Checked: tests/unit/test_predict.c */
+VS_WARN_UNUSED vs_status vs_predict_shot(vs_predictor *predictor, size_t shot,
+                                         const double *room_extinction_per_m,
+                                         vs_shot_prediction *out);
+void vs_shot_prediction_free(vs_shot_prediction *prediction);
+
+#ifdef __cplusplus
+}
+#endif
+#endif

@@ -1,0 +1,47 @@
+/* A scene made ready for light: its rooms, openings and blockers as geometry, and the lights of one
+ * shot as emitters, with panels that other lights feed brought to their luminance. */
+#ifndef VEILSTOP_SHOT_STAGE_H
+#define VEILSTOP_SHOT_STAGE_H
+
+#include <stdbool.h>
+
+#include "veilstop/light/airlight.h"
+#include "veilstop/light/emitter.h"
+#include "veilstop/light/sight.h"
+#include "veilstop/shot/scene.h"
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+/** Geometry that all shots share. The screens are the blockers, then the fed panels. */
+typedef struct {
+    const vs_scene *scene;
+    vs_space space;
+    vs_box *room;
+    vs_portal *portal;
+    vs_screen *screen;
+    size_t *screen_light; /* one a screen: the fed panel's light, or VS_NONE for a blocker */
+} vs_stage;
+
+/** scene  borrowed, must outlive the stage.  Errors: VS_ERR_MEMORY. */
+VS_WARN_UNUSED vs_status vs_stage_init(vs_stage *stage, const vs_scene *scene);
+void vs_stage_free(vs_stage *stage);
+
+/** Makes the lights of a shot ready, in the haze of `medium` (fed panels get what it lets through).
+ *  emitter  out, one a light of the scene; those the shot does not use are dark (strength 0)
+ *  Errors: those of vs_emitter_init and vs_illuminance; VS_ERR_INPUT where feeds form a loop. */
+VS_WARN_UNUSED vs_status vs_stage_lights(const vs_stage *stage, const vs_scene_shot *shot,
+                                         const vs_medium *medium, vs_airlight *work,
+                                         vs_emitter *emitter);
+
+/** Whether a shot uses a light. */
+bool vs_shot_uses_light(const vs_scene_shot *shot, size_t light);
+
+/** The face of a room on which p lies (the nearest), and its normal into the room. */
+int vs_stage_face(const vs_stage *stage, size_t room, vs_vec3 p_m, vs_vec3 *normal);
+
+#ifdef __cplusplus
+}
+#endif
+#endif

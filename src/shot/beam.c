@@ -1,0 +1,297 @@
+/* How a beam reads: its light on a line of sight against all else there, against the line just
+ * beside it, and over which stretch of its axis. Thresholds: common practice, no source. */
+#include <math.h>
+
+#include "shot/look.h"
+#include "veilstop/light/shaft.h"
+
+#define EDGE_TURN_MAX_RAD (VS_PI / 3) /* past this a camera sees no edge of that beam */
+#define EDGE_TURN_MIN_RAD 1e-4        /* [rad] first turn tried */
+#define EDGE_STEPS        40          /* halvings: the edge is found to 1e-12 of the turn */
+#define AXIS_SAMPLES      48          /* places along the axis at which a beam is asked for */
+#define AXIS_START_M      0.05        /* [m] nearer to the lamp its own glare is what is seen */
+#define BLACK_NITS        1e-9        /* [cd/m2] stands for a background of nothing at all */
+#define AXIS_HALVINGS     12          /* of the step between two places, to find where it turns soft */
+
+static const double soft_from_stops = 0.07; /* [stops] contract: soft from here */
+
+vs_reads vs_reads_of(double over_stops)
+{
+    return over_stops < 0.03              ? VS_READS_NOT
+           : over_stops < soft_from_stops ? VS_READS_BARELY
+           : over_stops < 0.25            ? VS_READS_SOFT
+           : over_stops < 1               ? VS_READS_CLEAR
+                                          : VS_READS_STRONG;
+}
+
+/* The beam's own light on a line and all else that is seen there. */
+static vs_status split_line(const vs_look *look, const vs_sight *sight, size_t light,
+                            double *beam_nits, double *background_nits)
+{
+    vs_bands rest, end;
+    vs_status status = vs_look_indirect_veil(look, sight, &rest);
+    *beam_nits = *background_nits = NAN;
+    for (size_t i = 0; i < look->scene->light_count && status == VS_OK; i++) {
+        vs_bands nits;
+        status = vs_look_veil_of(look, sight, &look->predictor->hazed_light[i], &nits);
+        if (i == light) {
+            *beam_nits = vs_bands_luminance(nits);
+        } else {
+            rest = vs_bands_add(rest, nits);
+        }
+    }
+    if (status == VS_OK) {
+        status = vs_look_end(look, sight, &end);
+    }
+    if (status == VS_OK) {
+        end = vs_bands_mul(end, vs_sight_transmission(&look->hazed, sight));
+        *background_nits = vs_bands_luminance(vs_bands_add(rest, end));
+    }
+    return status;
+}
+
+/* Stops of a beam over its background. */
+static double over_stops_of(double beam_nits, double background_nits)
+{
+    return log2(1 + beam_nits / fmax(background_nits, BLACK_NITS));
+}
+
+static vs_status over_background(const vs_look *look, size_t light, vs_vec3 near_m,
+                                 double *over_stops)
+{
+    double beam_nits, background_nits;
+    vs_vec3 way = vs_vec3_unit(vs_vec3_sub(near_m, look->camera->at_m));
+    vs_sight sight = vs_sight_along(&look->hazed, look->camera->at_m, way, INFINITY);
+    vs_status status = split_line(look, &sight, light, &beam_nits, &background_nits);
+    *over_stops = over_stops_of(beam_nits, background_nits);
+    return status;
+}
+
+/* Whether any of a line is within a beam: a spot's field, a sun's shaft. */
+static bool touches_beam(const vs_look *look, const vs_emitter *emitter, vs_vec3 direction)
+{
+    vs_shaft shaft[VS_SHAFT_MAX];
+    vs_sight sight = vs_sight_along(&look->hazed, look->camera->at_m, direction, INFINITY);
+    vs_point_source point = {emitter->at_m, emitter->strength, emitter, emitter->profile,
+                             emitter->axis};
+    for (size_t p = 0; p < sight.piece_count; p++) {
+        size_t count = emitter->kind == VS_EMITTER_PARALLEL
+                           ? vs_shaft_from_parallel(&look->hazed, &sight, &sight.piece[p], emitter,
+                                                    shaft)
+                           : vs_shaft_from_point(&look->hazed, &sight, &sight.piece[p], &point,
+                                                 shaft);
+        if (count > 0) {
+            return true;
+        }
+    }
+    return false;
+}
+
+/* The direction turned by an angle towards `side`, a unit vector square to it. */
+static vs_vec3 turned(vs_vec3 direction, vs_vec3 side, double angle_rad)
+{
+    return vs_vec3_along(vs_vec3_scale(direction, cos(angle_rad)), side, sin(angle_rad));
+}
+
+/* The smallest turn towards `side` that leaves the beam; NaN if none does. */
+static double leaving_turn_rad(const vs_look *look, const vs_emitter *emitter, vs_vec3 direction,
+                               vs_vec3 side)
+{
+    double inside = 0, outside = EDGE_TURN_MIN_RAD;
+    while (touches_beam(look, emitter, turned(direction, side, outside))) {
+        inside = outside;
+        outside *= 1.5;
+        if (outside > EDGE_TURN_MAX_RAD) {
+            return NAN;
+        }
+    }
+    for (int i = 0; i < EDGE_STEPS; i++) {
+        double middle = (inside + outside) / 2;
+        if (touches_beam(look, emitter, turned(direction, side, middle))) {
+            inside = middle;
+        } else {
+            outside = middle;
+        }
+    }
+    return outside;
+}
+
+/* The line of sight just outside a beam: out of the plane of camera and axis, which leaves it
+ * soonest, to the side where its edge is nearer. False: no edge to look past. */
+static bool line_beside(const vs_look *look, const vs_emitter *emitter, vs_vec3 direction,
+                        vs_vec3 *beside)
+{
+    bool parallel = emitter->kind == VS_EMITTER_PARALLEL;
+    if (!parallel && emitter->profile != VS_PROFILE_SPOT) {
+        return false;
+    }
+    vs_emitter field = *emitter;
+    field.spot.cutoff_rad = fmin(field.spot.cutoff_rad, field.spot.tenth_rad);
+    vs_vec3 from_m = parallel ? look->predictor->stage.portal[emitter->portal].rect.center_m
+                              : emitter->at_m;
+    vs_vec3 side = vs_vec3_cross(emitter->axis, vs_vec3_sub(from_m, look->camera->at_m));
+    side = vs_vec3_along(side, direction, -vs_vec3_dot(side, direction));
+    double length = vs_vec3_length(side);
+    if (!(length > 0) || !touches_beam(look, &field, direction)) {
+        return false;
+    }
+    side = vs_vec3_scale(side, 1 / length);
+    vs_vec3 other = vs_vec3_scale(side, -1);
+    double one_rad = leaving_turn_rad(look, &field, direction, side);
+    double other_rad = leaving_turn_rad(look, &field, direction, other);
+    if (isnan(one_rad) && isnan(other_rad)) {
+        return false;
+    }
+    bool first = isnan(other_rad) || one_rad <= other_rad;
+    *beside = turned(direction, first ? side : other, first ? one_rad : other_rad);
+    return true;
+}
+
+static vs_status edge(const vs_look *look, vs_vec3 direction, vs_beam_prediction *beam)
+{
+    vs_vec3 beside;
+    const vs_emitter *emitter = &look->predictor->hazed_light[beam->light];
+    beam->edge_stops = NAN;
+    if (!line_beside(look, emitter, direction, &beside)) {
+        return VS_OK;
+    }
+    double spill_nits, background_nits;
+    vs_sight sight = vs_sight_along(&look->hazed, look->camera->at_m, beside, INFINITY);
+    vs_status status = split_line(look, &sight, beam->light, &spill_nits, &background_nits);
+    beam->edge_stops =
+        vs_camera_stops_between(look->camera, beam->beam_nits + beam->background_nits,
+                                spill_nits + background_nits);
+    return status;
+}
+
+/* Whether the camera sees the axis there at least soft: in frame, nothing before it. */
+static vs_status reads_at(const vs_look *look, size_t light, vs_vec3 p_m, bool *reads)
+{
+    double over_stops = 0;
+    *reads = false;
+    if (!vs_view_in_frame(&look->view, p_m)) {
+        return VS_OK;
+    }
+    vs_sight sight = vs_sight_to(&look->hazed, look->camera->at_m, p_m);
+    if (sight.end != VS_SIGHT_AT_POINT) {
+        return VS_OK;
+    }
+    vs_status status = over_background(look, light, p_m, &over_stops);
+    *reads = over_stops >= soft_from_stops;
+    return status;
+}
+
+/* A line that runs from the light along its axis. */
+typedef struct {
+    const vs_look *look;
+    size_t light;
+    vs_vec3 from_m, axis;
+} axis_line;
+
+static vs_status axis_reads(const axis_line *line, double at_m, bool *reads)
+{
+    return reads_at(line->look, line->light, vs_vec3_along(line->from_m, line->axis, at_m), reads);
+}
+
+/* Where between two places the beam begins or ends to read. */
+static vs_status turning_place(const axis_line *line, double reads_m, double not_m, double *place_m)
+{
+    vs_status status = VS_OK;
+    for (int i = 0; i < AXIS_HALVINGS && status == VS_OK; i++) {
+        bool reads;
+        double middle_m = (reads_m + not_m) / 2;
+        status = axis_reads(line, middle_m, &reads);
+        if (reads) {
+            reads_m = middle_m;
+        } else {
+            not_m = middle_m;
+        }
+    }
+    *place_m = reads_m;
+    return status;
+}
+
+/* The longest run of places that read: first and last + 1; equal where there is none. */
+static void longest_run(const bool *reads, size_t *first, size_t *end)
+{
+    size_t start = 0;
+    *first = *end = 0;
+    for (size_t i = 0; i <= AXIS_SAMPLES; i++) {
+        if (i == AXIS_SAMPLES || !reads[i]) {
+            if (i - start > *end - *first) {
+                *first = start;
+                *end = i;
+            }
+            start = i + 1;
+        }
+    }
+}
+
+/* How far the axis runs before something opaque: from a lamp inside, to its wall. */
+static double axis_length_m(const vs_look *look, const axis_line *line)
+{
+    if (vs_space_room_at(&look->predictor->stage.space, line->from_m) == VS_SPACE_OUTSIDE) {
+        double reach_m = 0;
+        for (size_t r = 0; r < look->scene->room_count; r++) {
+            const vs_box *room = &look->predictor->stage.room[r];
+            reach_m = fmax(reach_m, vs_vec3_length(vs_vec3_sub(room->low_m, line->from_m)));
+            reach_m = fmax(reach_m, vs_vec3_length(vs_vec3_sub(room->high_m, line->from_m)));
+        }
+        return reach_m;
+    }
+    return vs_sight_along(&look->clear, line->from_m, line->axis, INFINITY).length_m;
+}
+
+static vs_status stretch_that_reads(const vs_look *look, vs_beam_prediction *beam)
+{
+    const vs_emitter *emitter = &look->predictor->hazed_light[beam->light];
+    axis_line line = {look, beam->light, emitter->at_m, emitter->axis};
+    bool reads[AXIS_SAMPLES];
+    double at_m[AXIS_SAMPLES];
+    beam->reads_from_m = beam->reads_to_m = NAN;
+    if (emitter->kind == VS_EMITTER_LINE ||
+        (emitter->kind == VS_EMITTER_POINT && emitter->profile == VS_PROFILE_EVEN)) {
+        return VS_OK; /* such a light has no axis */
+    }
+    if (emitter->kind == VS_EMITTER_PARALLEL) {
+        line.from_m = look->predictor->stage.portal[emitter->portal].rect.center_m;
+    }
+    double length_m = axis_length_m(look, &line);
+    vs_status status = VS_OK;
+    for (size_t i = 0; i < AXIS_SAMPLES && status == VS_OK; i++) {
+        at_m[i] = AXIS_START_M + (length_m - AXIS_START_M) * (double)i / (AXIS_SAMPLES - 1) * 0.999;
+        status = axis_reads(&line, at_m[i], &reads[i]);
+    }
+    if (status != VS_OK) {
+        return status;
+    }
+    size_t first, end;
+    longest_run(reads, &first, &end);
+    if (first == end) {
+        return VS_OK;
+    }
+    beam->reads_from_m = first == 0 ? 0 : NAN;
+    beam->reads_to_m = end == AXIS_SAMPLES ? length_m : NAN;
+    if (first > 0) {
+        status = turning_place(&line, at_m[first], at_m[first - 1], &beam->reads_from_m);
+    }
+    if (end < AXIS_SAMPLES && status == VS_OK) {
+        status = turning_place(&line, at_m[end - 1], at_m[end], &beam->reads_to_m);
+    }
+    return status;
+}
+
+vs_status vs_look_beam(const vs_look *look, vs_beam_prediction *beam)
+{
+    vs_vec3 direction = vs_vec3_unit(vs_vec3_sub(beam->near_m, look->camera->at_m));
+    vs_sight sight = vs_sight_along(&look->hazed, look->camera->at_m, direction, INFINITY);
+    vs_status status =
+        split_line(look, &sight, beam->light, &beam->beam_nits, &beam->background_nits);
+    if (status != VS_OK) {
+        return status;
+    }
+    beam->over_stops = over_stops_of(beam->beam_nits, beam->background_nits);
+    beam->reads = vs_reads_of(beam->over_stops);
+    status = edge(look, direction, beam);
+    return status == VS_OK ? stretch_that_reads(look, beam) : status;
+}

@@ -1,0 +1,33 @@
+/* One camera of a shot in one haze: what every question about a line of sight is asked of. */
+#ifndef VEILSTOP_SHOT_LOOK_H
+#define VEILSTOP_SHOT_LOOK_H
+
+#include "veilstop/camera/view.h"
+#include "veilstop/shot/predict.h"
+
+#define VS_LOOK_RELATIVE 1e-5 /* [1] tolerance of the light integrals behind a prediction */
+
+typedef struct {
+    vs_predictor *predictor;
+    const vs_scene *scene;
+    const vs_scene_shot *shot;
+    const vs_camera *camera;
+    vs_view view;
+    vs_medium clear, hazed;
+} vs_look;
+
+/* Veil of one light on a line of sight. */
+vs_status vs_look_veil_of(const vs_look *look, const vs_sight *sight, const vs_emitter *emitter,
+                          vs_bands *nits);
+/* Veil of what met a wall or more than one droplet first. */
+vs_status vs_look_indirect_veil(const vs_look *look, const vs_sight *sight, vs_bands *nits);
+/* Luminance of a matt surface of a reflectance at p, facing along normal, in the haze or without. */
+vs_status vs_look_surface(const vs_look *look, vs_vec3 p_m, vs_vec3 normal, double reflectance,
+                          bool hazed, vs_bands *nits);
+/* Luminance of what a line of sight ends at: wall, blocker, fed panel, sky. */
+vs_status vs_look_end(const vs_look *look, const vs_sight *sight, vs_bands *nits);
+
+/* Fills a beam's prediction; light and near_m are set. */
+vs_status vs_look_beam(const vs_look *look, vs_beam_prediction *beam);
+
+#endif

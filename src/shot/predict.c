@@ -1,0 +1,336 @@
+/* Point by point: hazed = surface x transmission + veil, band by band; then what a camera makes of
+ * it. Equations: docs/physics.md, "A shot". */
+#include "veilstop/shot/predict.h"
+
+#include <math.h>
+#include <stdlib.h>
+
+#include "shot/look.h"
+
+vs_status vs_predictor_init(vs_predictor *predictor, const vs_scene *scene)
+{
+    const vs_predictor blank = {.scene = scene};
+    *predictor = blank;
+    vs_status status = vs_haze_init(&predictor->haze, &scene->fluid);
+    if (status == VS_OK) {
+        status = vs_stage_init(&predictor->stage, scene);
+    }
+    if (status == VS_OK) {
+        status = vs_airlight_init(&predictor->work);
+    }
+    predictor->clear_light = calloc(scene->light_count + 1, sizeof *predictor->clear_light);
+    predictor->hazed_light = calloc(scene->light_count + 1, sizeof *predictor->hazed_light);
+    predictor->clear_air = calloc(scene->room_count + 1, sizeof *predictor->clear_air);
+    if (status == VS_OK &&
+        (!predictor->clear_light || !predictor->hazed_light || !predictor->clear_air)) {
+        status = VS_ERR_MEMORY;
+    }
+    if (status != VS_OK) {
+        vs_predictor_free(predictor);
+    }
+    return status;
+}
+
+void vs_predictor_free(vs_predictor *predictor)
+{
+    const vs_predictor blank = {0};
+    vs_haze_free(&predictor->haze);
+    vs_stage_free(&predictor->stage);
+    vs_airlight_free(&predictor->work);
+    free(predictor->clear_light);
+    free(predictor->hazed_light);
+    free(predictor->clear_air);
+    *predictor = blank;
+}
+
+void vs_shot_prediction_free(vs_shot_prediction *prediction)
+{
+    const vs_shot_prediction blank = {0};
+    if (prediction->point) {
+        free(prediction->point->veil_by_light); /* one block for all points */
+    }
+    free(prediction->room_extinction_per_m);
+    free(prediction->point);
+    free(prediction->contrast);
+    free(prediction->beam);
+    free(prediction->separation);
+    *prediction = blank;
+}
+
+static size_t count_wants(const vs_scene_shot *shot, vs_want_kind kind)
+{
+    size_t count = 0;
+    for (size_t i = 0; i < shot->want_count; i++) {
+        count += shot->want[i].kind == kind;
+    }
+    return count;
+}
+
+/* Pairs to report: those wanted, or else every one. */
+static size_t count_pairs(const vs_scene_shot *shot, vs_want_kind kind)
+{
+    size_t wanted = count_wants(shot, kind);
+    return wanted ? wanted : shot->point_count * (shot->point_count - 1) / 2;
+}
+
+static vs_status allocate(const vs_scene *scene, const vs_scene_shot *shot,
+                          vs_shot_prediction *out)
+{
+    out->contrast_count = count_pairs(shot, VS_WANT_CONTRAST);
+    out->separation_count = count_pairs(shot, VS_WANT_SEPARATION);
+    out->beam_count = count_wants(shot, VS_WANT_BEAM);
+    size_t shares = shot->point_count * scene->light_count;
+    vs_bands *share = calloc(shares + 1, sizeof *share);
+    out->room_extinction_per_m = calloc(scene->room_count + 1, sizeof(double));
+    out->point = calloc(shot->point_count + 1, sizeof *out->point);
+    out->contrast = calloc(out->contrast_count + 1, sizeof *out->contrast);
+    out->separation = calloc(out->separation_count + 1, sizeof *out->separation);
+    out->beam = calloc(out->beam_count + 1, sizeof *out->beam);
+    if (!share || !out->room_extinction_per_m || !out->point || !out->contrast ||
+        !out->separation || !out->beam) {
+        free(share);
+        return VS_ERR_MEMORY;
+    }
+    out->point->veil_by_light = share;
+    for (size_t i = 0; i < shot->point_count; i++) {
+        out->point[i].veil_by_light = share + i * scene->light_count;
+    }
+    return VS_OK;
+}
+
+/* The light of the point itself, without haze and in it. */
+static vs_status point_surface(const vs_look *look, const vs_scene_point *point,
+                               vs_point_prediction *out)
+{
+    if (point->kind == VS_POINT_REFLECTANCE) {
+        vs_status status = vs_look_surface(look, point->at_m, point->facing, point->value, false,
+                                           &out->clear_nits);
+        if (status != VS_OK) {
+            return status;
+        }
+        return vs_look_surface(look, point->at_m, point->facing, point->value, true,
+                               &out->surface_nits);
+    }
+    double nits = point->kind == VS_POINT_NITS
+                      ? point->value
+                      : vs_camera_grey_nits(look->camera) * exp2(point->value);
+    out->clear_nits = out->surface_nits = vs_bands_grey(nits);
+    return VS_OK;
+}
+
+static vs_status point_veil(const vs_look *look, const vs_sight *sight, vs_point_prediction *out)
+{
+    vs_status status = vs_look_indirect_veil(look, sight, &out->indirect_veil);
+    out->veil_nits = out->indirect_veil;
+    for (size_t i = 0; i < look->scene->light_count && status == VS_OK; i++) {
+        status = vs_look_veil_of(look, sight, &look->predictor->hazed_light[i],
+                                 &out->veil_by_light[i]);
+        out->veil_nits = vs_bands_add(out->veil_nits, out->veil_by_light[i]);
+    }
+    return status;
+}
+
+/* What the camera makes of a point's light. */
+static void point_on_camera(const vs_camera *camera, vs_point_prediction *out)
+{
+    double clear = vs_bands_luminance(out->clear_nits);
+    double hazed = vs_bands_luminance(out->hazed_nits);
+    out->change_stops = vs_camera_stops_between(camera, hazed, clear);
+    out->black_percent = vs_camera_signal_percent(camera, vs_bands_luminance(out->veil_nits));
+    out->black_lift_percent = out->black_percent - vs_camera_signal_percent(camera, 0);
+    out->clipped = vs_camera_linear(camera, hazed) >= vs_camera_clip_linear(camera);
+}
+
+static vs_status predict_point(const vs_look *look, const vs_scene_point *point,
+                               vs_point_prediction *out)
+{
+    vs_sight sight = vs_sight_to(&look->hazed, look->camera->at_m, point->at_m);
+    out->distance_m = vs_vec3_length(vs_vec3_sub(point->at_m, look->camera->at_m));
+    out->in_frame = vs_view_in_frame(&look->view, point->at_m);
+    out->hidden = sight.end != VS_SIGHT_AT_POINT;
+    out->hidden_at_m = out->hidden ? sight.length_m : NAN;
+    vs_status status = point_surface(look, point, out);
+    if (status == VS_OK) {
+        status = point_veil(look, &sight, out);
+    }
+    if (status != VS_OK) {
+        return status;
+    }
+    vs_bands seen = out->surface_nits;
+    out->transmission = vs_sight_transmission(&look->hazed, &sight);
+    if (out->hidden) {
+        status = vs_look_end(look, &sight, &seen);
+    }
+    out->hazed_nits = vs_bands_add(vs_bands_mul(seen, out->transmission), out->veil_nits);
+    if (out->hidden) {
+        out->transmission = vs_bands_grey(0);
+    }
+    point_on_camera(look->camera, out);
+    return status;
+}
+
+static vs_contrast_prediction contrast_of(const vs_look *look, const vs_point_prediction *point,
+                                          size_t a, size_t b)
+{
+    vs_contrast_prediction c = {.a = a, .b = b};
+    c.clear_stops =
+        vs_camera_stops_between(look->camera, vs_bands_luminance(point[a].clear_nits),
+                                vs_bands_luminance(point[b].clear_nits));
+    c.hazed_stops =
+        vs_camera_stops_between(look->camera, vs_bands_luminance(point[a].hazed_nits),
+                                vs_bands_luminance(point[b].hazed_nits));
+    c.lost_stops = copysign(1, c.clear_stops) * (c.clear_stops - c.hazed_stops);
+    return c;
+}
+
+static vs_separation_prediction separation_of(const vs_look *look,
+                                              const vs_point_prediction *point, size_t near_point,
+                                              size_t far_point)
+{
+    vs_separation_prediction s = {near_point, far_point, 0};
+    s.stops = vs_camera_stops_between(look->camera, vs_bands_luminance(point[far_point].veil_nits),
+                                      vs_bands_luminance(point[near_point].veil_nits));
+    return s;
+}
+
+/* Wanted pairs, near first as the want gives them; or all, near first by distance. */
+static void compare_points(const vs_look *look, vs_shot_prediction *out)
+{
+    const vs_scene_shot *shot = look->shot;
+    bool all_contrasts = count_wants(shot, VS_WANT_CONTRAST) == 0;
+    bool all_separations = count_wants(shot, VS_WANT_SEPARATION) == 0;
+    size_t c = 0, s = 0;
+    for (size_t i = 0; i < shot->want_count; i++) {
+        const vs_scene_want *want = &shot->want[i];
+        if (want->kind == VS_WANT_CONTRAST) {
+            out->contrast[c++] = contrast_of(look, out->point, want->a, want->b);
+        } else if (want->kind == VS_WANT_SEPARATION) {
+            out->separation[s++] = separation_of(look, out->point, want->a, want->b);
+        }
+    }
+    for (size_t a = 0; a < shot->point_count; a++) {
+        for (size_t b = a + 1; b < shot->point_count; b++) {
+            bool near_a = out->point[a].distance_m <= out->point[b].distance_m;
+            if (all_contrasts) {
+                out->contrast[c++] = contrast_of(look, out->point, a, b);
+            }
+            if (all_separations) {
+                out->separation[s++] =
+                    separation_of(look, out->point, near_a ? a : b, near_a ? b : a);
+            }
+        }
+    }
+}
+
+static vs_status predict_points(const vs_look *look, vs_shot_prediction *out)
+{
+    vs_bands veil = vs_bands_grey(0);
+    for (size_t i = 0; i < look->shot->point_count; i++) {
+        vs_status status = predict_point(look, &look->shot->point[i], &out->point[i]);
+        if (status != VS_OK) {
+            return status;
+        }
+        veil = vs_bands_add(veil, out->point[i].veil_nits);
+        double depth = -log(out->point[i].transmission.v[VS_BAND_GREEN]);
+        if (!out->point[i].hidden) {
+            out->longest_depth = fmax(out->longest_depth, depth);
+        }
+    }
+    double nits = vs_bands_luminance(veil);
+    out->veil_tint = nits > 0 ? vs_bands_scale(veil, 1 / nits) : vs_bands_grey(1);
+    compare_points(look, out);
+    return VS_OK;
+}
+
+static vs_status predict_beams(const vs_look *look, vs_shot_prediction *out)
+{
+    size_t count = 0;
+    for (size_t i = 0; i < look->shot->want_count; i++) {
+        const vs_scene_want *want = &look->shot->want[i];
+        if (want->kind != VS_WANT_BEAM) {
+            continue;
+        }
+        vs_beam_prediction *beam = &out->beam[count++];
+        beam->light = want->light;
+        beam->near_m = want->near_m;
+        vs_status status = vs_look_beam(look, beam);
+        if (status != VS_OK) {
+            return status;
+        }
+    }
+    return VS_OK;
+}
+
+static vs_look make_look(vs_predictor *predictor, const vs_scene_shot *shot,
+                         const double *room_extinction_per_m)
+{
+    const vs_camera *camera = &predictor->scene->camera[shot->camera];
+    const vs_space *space = &predictor->stage.space;
+    vs_look look = {predictor,
+                    predictor->scene,
+                    shot,
+                    camera,
+                    vs_view_make(camera),
+                    vs_medium_make(space, &predictor->haze, predictor->clear_air),
+                    vs_medium_make(space, &predictor->haze, room_extinction_per_m)};
+    return look;
+}
+
+/* The densities asked for, or the shot's own. */
+static vs_status set_densities(const vs_predictor *predictor, const vs_scene_shot *shot,
+                               const double *room_extinction_per_m, vs_shot_prediction *out)
+{
+    for (size_t r = 0; r < predictor->scene->room_count; r++) {
+        double k = room_extinction_per_m
+                       ? room_extinction_per_m[r]
+                       : vs_density_extinction_per_m(shot, r, &predictor->haze);
+        if (isnan(k)) {
+            return VS_ERR_INPUT;
+        }
+        if (!(k >= 0 && isfinite(k))) {
+            return VS_ERR_DOMAIN;
+        }
+        out->room_extinction_per_m[r] = k;
+    }
+    size_t room = vs_space_room_at(&predictor->stage.space,
+                                   predictor->scene->camera[shot->camera].at_m);
+    double here = room == VS_SPACE_OUTSIDE ? 0 : out->room_extinction_per_m[room];
+    out->density = vs_density_of(here, &predictor->haze);
+    return VS_OK;
+}
+
+static vs_status predict(vs_predictor *predictor, const vs_scene_shot *shot,
+                         const double *room_extinction_per_m, vs_shot_prediction *out)
+{
+    vs_status status = set_densities(predictor, shot, room_extinction_per_m, out);
+    if (status != VS_OK) {
+        return status;
+    }
+    vs_look look = make_look(predictor, shot, out->room_extinction_per_m);
+    out->grey_nits = vs_camera_grey_nits(look.camera);
+    status = vs_stage_lights(&predictor->stage, shot, &look.clear, &predictor->work,
+                             predictor->clear_light);
+    if (status == VS_OK) {
+        status = vs_stage_lights(&predictor->stage, shot, &look.hazed, &predictor->work,
+                                 predictor->hazed_light);
+    }
+    if (status == VS_OK) {
+        status = predict_points(&look, out);
+    }
+    return status == VS_OK ? predict_beams(&look, out) : status;
+}
+
+vs_status vs_predict_shot(vs_predictor *predictor, size_t shot,
+                          const double *room_extinction_per_m, vs_shot_prediction *out)
+{
+    const vs_shot_prediction blank = {.shot = &predictor->scene->shot[shot]};
+    *out = blank;
+    vs_status status = allocate(predictor->scene, out->shot, out);
+    if (status == VS_OK) {
+        status = predict(predictor, out->shot, room_extinction_per_m, out);
+    }
+    if (status != VS_OK) {
+        vs_shot_prediction_free(out);
+    }
+    return status;
+}
