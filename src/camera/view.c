@@ -1,10 +1,10 @@
 /* The pinhole model: any text on projective geometry. */
 #include "veilstop/camera/view.h"
 
-#define LEVEL_SINE 1e-6 /* [1] a camera that looks up or down straighter than this has x to its right */
+#define LEVEL_SINE                                                                                 \
+    1e-6 /* [1] a camera that looks up or down straighter than this has x to its right */
 
-vs_view vs_view_make(const vs_camera *camera)
-{
+vs_view vs_view_make(const vs_camera *camera) {
     const vs_vec3 vertical = {0, 0, 1}, east = {1, 0, 0};
     vs_view view;
     view.at_m = camera->at_m;
@@ -17,8 +17,7 @@ vs_view vs_view_make(const vs_camera *camera)
     return view;
 }
 
-bool vs_view_place(const vs_view *view, vs_vec3 p_m, double *x, double *y)
-{
+bool vs_view_place(const vs_view *view, vs_vec3 p_m, double *x, double *y) {
     vs_vec3 d = vs_vec3_sub(p_m, view->at_m);
     double ahead_m = vs_vec3_dot(d, view->forward);
     if (ahead_m <= 0) {
@@ -30,14 +29,12 @@ bool vs_view_place(const vs_view *view, vs_vec3 p_m, double *x, double *y)
     return true;
 }
 
-bool vs_view_in_frame(const vs_view *view, vs_vec3 p_m)
-{
+bool vs_view_in_frame(const vs_view *view, vs_vec3 p_m) {
     double x, y;
     return vs_view_place(view, p_m, &x, &y) && fabs(x) <= 1 && fabs(y) <= 1;
 }
 
-vs_vec3 vs_view_direction(const vs_view *view, double x, double y)
-{
+vs_vec3 vs_view_direction(const vs_view *view, double x, double y) {
     vs_vec3 way = vs_vec3_along(view->forward, view->right, x * view->half_width);
     return vs_vec3_unit(vs_vec3_along(way, view->up, y * view->half_height));
 }

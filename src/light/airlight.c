@@ -1,6 +1,6 @@
 /* The single-scattering integral, term by term as the header gives it.
- * Source: Chandrasekhar 1950, Radiative Transfer, ch. I (equation of transfer); Kulla & Fajardo 2012,
- * Comput. Graph. Forum 31, 1519 (the equiangular variable). */
+ * Source: Chandrasekhar 1950, Radiative Transfer, ch. I (equation of transfer); Kulla & Fajardo
+ * 2012, Comput. Graph. Forum 31, 1519 (the equiangular variable). */
 #include "veilstop/light/airlight.h"
 
 #include <math.h>
@@ -8,19 +8,18 @@
 #include "veilstop/base/units.h"
 #include "veilstop/light/shaft.h"
 
-#define SUBINTERVALS    2000
-#define FINENESS_FIRST  0.5
-#define FINENESS_LAST   0.03 /* pieces this fine against their distance are past any tolerance here */
-#define SMALL_DEPTH     1e-5 /* below this the parallel beam's integral is a series */
+#define SUBINTERVALS   2000
+#define FINENESS_FIRST 0.5
+#define FINENESS_LAST  0.03 /* pieces this fine against their distance are past any tolerance here \
+                             */
+#define SMALL_DEPTH 1e-5    /* below this the parallel beam's integral is a series */
 
-vs_status vs_airlight_init(vs_airlight *work)
-{
+vs_status vs_airlight_init(vs_airlight *work) {
     vs_point_sources_init(&work->sources);
     return vs_quadrature_init(&work->quadrature, SUBINTERVALS);
 }
 
-void vs_airlight_free(vs_airlight *work)
-{
+void vs_airlight_free(vs_airlight *work) {
     vs_quadrature_free(&work->quadrature);
     vs_point_sources_free(&work->sources);
 }
@@ -37,22 +36,21 @@ typedef struct {
 } integrand;
 
 /* Optical depth at 549 nm from the source along a unit direction over length_m. */
-static double depth_from_source(const integrand *in, vs_vec3 direction, double length_m)
-{
+static double depth_from_source(const integrand *in, vs_vec3 direction, double length_m) {
     double depth = in->piece->extinction_per_m * length_m;
     for (size_t i = 0; i < in->shaft->crossing_count; i++) {
         const vs_shaft_crossing *crossing = &in->shaft->crossing[i];
-        depth += crossing->change_per_m * crossing->off_m / vs_vec3_dot(crossing->normal, direction);
+        depth +=
+            crossing->change_per_m * crossing->off_m / vs_vec3_dot(crossing->normal, direction);
     }
     return depth;
 }
 
-static double per_angle(double angle_rad, void *context)
-{
+static double per_angle(double angle_rad, void *context) {
     const integrand *in = context;
     double cosine = cos(angle_rad), sine = sin(angle_rad);
-    vs_vec3 direction = vs_vec3_along(vs_vec3_scale(in->frame.across, cosine),
-                                      in->sight->direction, sine);
+    vs_vec3 direction =
+        vs_vec3_along(vs_vec3_scale(in->frame.across, cosine), in->sight->direction, sine);
     double from_source_m = in->frame.apart_m / cosine;
     double at_m = in->frame.foot_m + in->frame.apart_m * sine / cosine;
     double depth = in->piece->depth + in->piece->extinction_per_m * (at_m - in->piece->from_m) +
@@ -62,15 +60,13 @@ static double per_angle(double angle_rad, void *context)
            exp(-depth * in->medium->ratio.v[in->band]) / in->frame.apart_m;
 }
 
-static double scattering_per_m(const vs_medium *medium, const vs_sight_piece *piece, int band)
-{
+static double scattering_per_m(const vs_medium *medium, const vs_sight_piece *piece, int band) {
     return medium->haze->albedo.v[band] * medium->ratio.v[band] * piece->extinction_per_m;
 }
 
 /* One shaft's light in one band. */
 static vs_status add_shaft_light(vs_airlight *work, integrand *in, double relative,
-                                 double absolute_nits, double *nits)
-{
+                                 double absolute_nits, double *nits) {
     double scale = scattering_per_m(in->medium, in->piece, in->band) * in->piece->open *
                    in->shaft->transmittance * in->source->candela.v[in->band];
     if (scale == 0) {
@@ -79,9 +75,8 @@ static vs_status add_shaft_light(vs_airlight *work, integrand *in, double relati
     double from_rad = atan((in->shaft->from_m - in->frame.foot_m) / in->frame.apart_m);
     double to_rad = atan((in->shaft->to_m - in->frame.foot_m) / in->frame.apart_m);
     double value;
-    vs_status status =
-        vs_quadrature_adaptive(&work->quadrature, per_angle, in, from_rad, to_rad, relative,
-                               absolute_nits / scale, &value, NULL);
+    vs_status status = vs_quadrature_adaptive(&work->quadrature, per_angle, in, from_rad, to_rad,
+                                              relative, absolute_nits / scale, &value, NULL);
     if (status == VS_OK) {
         *nits += scale * value;
     }
@@ -89,8 +84,7 @@ static vs_status add_shaft_light(vs_airlight *work, integrand *in, double relati
 }
 
 static vs_status point_light(vs_airlight *work, const vs_medium *medium, const vs_sight *sight,
-                             const vs_point_source *source, double relative, vs_bands *nits)
-{
+                             const vs_point_source *source, double relative, vs_bands *nits) {
     vs_shaft shaft[VS_SHAFT_MAX];
     integrand in = {.medium = medium, .sight = sight, .source = source};
     in.frame = vs_shaft_frame_make(sight, source->at_m);
@@ -104,8 +98,7 @@ static vs_status point_light(vs_airlight *work, const vs_medium *medium, const v
             in.shaft = &shaft[i];
             for (in.band = 0; in.band < VS_BAND_COUNT; in.band++) {
                 double *sum = &nits->v[in.band];
-                vs_status status =
-                    add_shaft_light(work, &in, relative, relative * *sum / 10, sum);
+                vs_status status = add_shaft_light(work, &in, relative, relative * *sum / 10, sum);
                 if (status != VS_OK) {
                     return status;
                 }
@@ -116,8 +109,7 @@ static vs_status point_light(vs_airlight *work, const vs_medium *medium, const v
 }
 
 /* Integral of exp(-(d0 + slope x)) over 0 <= x <= length. */
-static double exponential_integral(double d0, double slope, double length)
-{
+static double exponential_integral(double d0, double slope, double length) {
     double depth = slope * length;
     if (fabs(depth) < SMALL_DEPTH) {
         return exp(-d0) * length * (1 - depth / 2 + depth * depth / 6);
@@ -129,8 +121,7 @@ static double exponential_integral(double d0, double slope, double length)
  * a quarter in from the ends, give its line. */
 static void add_parallel_shaft(const vs_medium *medium, const vs_sight *sight,
                                const vs_sight_piece *piece, const vs_emitter *emitter,
-                               const vs_shaft *shaft, vs_bands *nits)
-{
+                               const vs_shaft *shaft, vs_bands *nits) {
     double length_m = shaft->to_m - shaft->from_m;
     double depth[2];
     for (int i = 0; i < 2; i++) {
@@ -153,8 +144,7 @@ static void add_parallel_shaft(const vs_medium *medium, const vs_sight *sight,
 }
 
 static void parallel_light(const vs_medium *medium, const vs_sight *sight,
-                           const vs_emitter *emitter, vs_bands *nits)
-{
+                           const vs_emitter *emitter, vs_bands *nits) {
     vs_shaft shaft[VS_SHAFT_MAX];
     for (size_t p = 0; p < sight->piece_count; p++) {
         const vs_sight_piece *piece = &sight->piece[p];
@@ -170,8 +160,7 @@ static void parallel_light(const vs_medium *medium, const vs_sight *sight,
 
 static vs_status sum_of_points(vs_airlight *work, const vs_medium *medium, const vs_sight *sight,
                                const vs_emitter *emitter, double fineness, double relative,
-                               vs_bands *nits)
-{
+                               vs_bands *nits) {
     *nits = vs_bands_grey(0);
     vs_vec3 end_m = vs_sight_point(sight, sight->length_m);
     vs_status status = vs_emitter_points(emitter, sight->at_m, end_m, fineness, &work->sources);
@@ -181,8 +170,7 @@ static vs_status sum_of_points(vs_airlight *work, const vs_medium *medium, const
     return status;
 }
 
-static bool settled(vs_bands before, vs_bands now, double relative)
-{
+static bool settled(vs_bands before, vs_bands now, double relative) {
     for (int band = 0; band < VS_BAND_COUNT; band++) {
         if (!(fabs(now.v[band] - before.v[band]) <= relative * now.v[band])) {
             return false;
@@ -192,8 +180,7 @@ static bool settled(vs_bands before, vs_bands now, double relative)
 }
 
 vs_status vs_airlight_adaptive(vs_airlight *work, const vs_medium *medium, const vs_sight *sight,
-                               const vs_emitter *emitter, double relative, vs_bands *nits)
-{
+                               const vs_emitter *emitter, double relative, vs_bands *nits) {
     vs_bands before = vs_bands_grey(NAN), now = vs_bands_grey(0);
     vs_status status = VS_OK;
     *nits = vs_bands_grey(NAN);
@@ -221,8 +208,7 @@ vs_status vs_airlight_adaptive(vs_airlight *work, const vs_medium *medium, const
 
 /* Light of one point source on a surface element, by the inverse square and cosine laws. */
 static void add_point_lux(const vs_medium *medium, const vs_point_source *source, vs_vec3 p_m,
-                          vs_vec3 normal, vs_bands *lux)
-{
+                          vs_vec3 normal, vs_bands *lux) {
     vs_vec3 way_m = vs_vec3_sub(p_m, source->at_m);
     double length_m = fmax(vs_vec3_length(way_m), VS_SHAFT_APART_MIN_M);
     vs_vec3 direction = vs_vec3_scale(way_m, 1 / length_m);
@@ -235,16 +221,15 @@ static void add_point_lux(const vs_medium *medium, const vs_point_source *source
     if (passage.transmittance == 0) {
         return;
     }
-    double depth = vs_space_optical_depth(medium->space, medium->room_extinction_per_m,
-                                          source->at_m, p_m);
+    double depth =
+        vs_space_optical_depth(medium->space, medium->room_extinction_per_m, source->at_m, p_m);
     vs_bands dimmed = vs_bands_mul(source->candela, vs_medium_transmission(medium, depth));
     double geometry = passage.transmittance * profile * cosine / (length_m * length_m);
     *lux = vs_bands_add(*lux, vs_bands_scale(dimmed, geometry));
 }
 
 static vs_bands parallel_lux(const vs_medium *medium, const vs_emitter *emitter, vs_vec3 p_m,
-                             vs_vec3 normal)
-{
+                             vs_vec3 normal) {
     double cosine = -vs_vec3_dot(emitter->axis, normal);
     double open = cosine > 0 ? vs_shaft_parallel_open(medium->space, emitter, p_m) : 0;
     if (open == 0) {
@@ -258,8 +243,7 @@ static vs_bands parallel_lux(const vs_medium *medium, const vs_emitter *emitter,
 }
 
 vs_status vs_illuminance(vs_airlight *work, const vs_medium *medium, const vs_emitter *emitter,
-                         vs_vec3 p_m, vs_vec3 normal, double relative, vs_bands *lux)
-{
+                         vs_vec3 p_m, vs_vec3 normal, double relative, vs_bands *lux) {
     vs_bands before = vs_bands_grey(NAN), now;
     *lux = vs_bands_grey(NAN);
     if (!(relative >= 1e-10 && relative <= 0.1)) {
@@ -288,8 +272,7 @@ vs_status vs_illuminance(vs_airlight *work, const vs_medium *medium, const vs_em
     return VS_OK;
 }
 
-vs_bands vs_airlight_ambient(const vs_medium *medium, const vs_sight *sight, double ambient_nits)
-{
+vs_bands vs_airlight_ambient(const vs_medium *medium, const vs_sight *sight, double ambient_nits) {
     vs_bands nits = vs_bands_grey(0);
     for (size_t p = 0; p < sight->piece_count; p++) {
         const vs_sight_piece *piece = &sight->piece[p];

@@ -1,5 +1,6 @@
 /* Strengths by closed forms, profiles, and points that stand in for surfaces.
- * Sources: the contract (spot, tube); Siegel & Howell, configuration factors B-3; ANSI/IES LM-63. */
+ * Sources: the contract (spot, tube); Siegel & Howell, configuration factors B-3; ANSI/IES LM-63.
+ */
 #include "veilstop/light/emitter.h"
 
 #include <stdlib.h>
@@ -8,19 +9,18 @@
 #include "veilstop/base/units.h"
 #include "veilstop/light/colour.h"
 
-#define LN_2           0.693147180559945309 /* [1] ln 2 */
-#define LN_10          2.302585092994045684 /* [1] ln 10 */
-#define LN_1000        6.907755278982137052 /* [1] ln 1000: the contract's cutoff */
-#define LUMEN_NODES    64                   /* the profile is smooth up to its cutoff */
-#define HALVINGS_MAX   7                    /* a piece's side is at least 1/128 of the emitter's */
-#define POINTS_A_SIDE  3                    /* Gauss-Legendre points along each side of a piece */
+#define LN_2          0.693147180559945309 /* [1] ln 2 */
+#define LN_10         2.302585092994045684 /* [1] ln 10 */
+#define LN_1000       6.907755278982137052 /* [1] ln 1000: the contract's cutoff */
+#define LUMEN_NODES   64                   /* the profile is smooth up to its cutoff */
+#define HALVINGS_MAX  7                    /* a piece's side is at least 1/128 of the emitter's */
+#define POINTS_A_SIDE 3                    /* Gauss-Legendre points along each side of a piece */
 
 /* Gauss-Legendre nodes and weights on [-1, 1], n = 3: Abramowitz & Stegun 1964, table 25.4. */
 static const double point_node[POINTS_A_SIDE] = {-0.774596669241483377, 0, 0.774596669241483377};
 static const double point_weight[POINTS_A_SIDE] = {5.0 / 9, 8.0 / 9, 5.0 / 9};
 
-vs_spot vs_spot_make(double beam_rad, double field_rad)
-{
+vs_spot vs_spot_make(double beam_rad, double field_rad) {
     vs_spot spot;
     spot.half_rad = beam_rad / 2;
     spot.exponent = isnan(field_rad) ? 2 : log(LN_10 / LN_2) / log(field_rad / beam_rad);
@@ -29,8 +29,7 @@ vs_spot vs_spot_make(double beam_rad, double field_rad)
     return spot;
 }
 
-double vs_spot_profile(const vs_spot *spot, double angle_rad)
-{
+double vs_spot_profile(const vs_spot *spot, double angle_rad) {
     if (angle_rad > spot->cutoff_rad) {
         return 0;
     }
@@ -39,8 +38,7 @@ double vs_spot_profile(const vs_spot *spot, double angle_rad)
     return exp(-LN_2 * power);
 }
 
-vs_status vs_spot_lumens_per_candela(const vs_spot *spot, double *lumens)
-{
+vs_status vs_spot_lumens_per_candela(const vs_spot *spot, double *lumens) {
     double node[LUMEN_NODES], weight[LUMEN_NODES], sum = 0;
     *lumens = NAN;
     vs_status status = vs_gauss_legendre(LUMEN_NODES, node, weight);
@@ -55,30 +53,26 @@ vs_status vs_spot_lumens_per_candela(const vs_spot *spot, double *lumens)
     return VS_OK;
 }
 
-double vs_rect_corner_factor(double a_m, double b_m, double c_m)
-{
+double vs_rect_corner_factor(double a_m, double b_m, double c_m) {
     double a = a_m / c_m, b = b_m / c_m;
     double root_a = sqrt(1 + a * a), root_b = sqrt(1 + b * b);
     return (a / root_a * atan(b / root_a) + b / root_b * atan(a / root_b)) / (2 * VS_PI);
 }
 
 /* Illuminance on axis at a distance, per nit of a panel [lx per cd/m2]. */
-static double panel_lux_per_nit(double width_m, double height_m, double distance_m)
-{
+static double panel_lux_per_nit(double width_m, double height_m, double distance_m) {
     return VS_PI * 4 * vs_rect_corner_factor(width_m / 2, height_m / 2, distance_m);
 }
 
 /* Illuminance square to the middle of a line, per (cd/m) of it [lx m/cd]: each element sends
  * sin(angle) = d/r of its intensity and meets the surface at a cosine of d/r, so that the integral
  * is that of d^2/r^4 along the line. */
-static double line_lux_per_strength(double length_m, double distance_m)
-{
+static double line_lux_per_strength(double length_m, double distance_m) {
     double half = length_m / 2, d = distance_m;
     return half / (half * half + d * d) + atan(half / d) / d;
 }
 
-static vs_status spot_candela(const vs_light *light, const vs_spot *spot, double *candela)
-{
+static vs_status spot_candela(const vs_light *light, const vs_spot *spot, double *candela) {
     if (light->strength != VS_STRENGTH_LUMENS) {
         double square_m2 = light->lux_at_m * light->lux_at_m;
         *candela = light->strength == VS_STRENGTH_LUX ? light->value * square_m2 : light->value;
@@ -90,8 +84,7 @@ static vs_status spot_candela(const vs_light *light, const vs_spot *spot, double
     return status;
 }
 
-static double panel_nits(const vs_light *light)
-{
+static double panel_nits(const vs_light *light) {
     switch (light->strength) {
     case VS_STRENGTH_LUX:
         return light->value / panel_lux_per_nit(light->width_m, light->height_m, light->lux_at_m);
@@ -104,8 +97,7 @@ static double panel_nits(const vs_light *light)
     }
 }
 
-static double tube_candela_per_m(const vs_light *light, double length_m)
-{
+static double tube_candela_per_m(const vs_light *light, double length_m) {
     if (light->strength == VS_STRENGTH_LUX) {
         return light->value / line_lux_per_strength(length_m, light->lux_at_m);
     }
@@ -113,16 +105,14 @@ static double tube_candela_per_m(const vs_light *light, double length_m)
     return light->value / (VS_PI * VS_PI * length_m);
 }
 
-static void make_panel(vs_emitter *emitter, const vs_light *light, double *strength)
-{
+static void make_panel(vs_emitter *emitter, const vs_light *light, double *strength) {
     emitter->kind = VS_EMITTER_RECT;
     emitter->rect = vs_rect_facing(light->at_m, light->aim_m, light->width_m, light->height_m);
     emitter->axis = emitter->rect.normal;
     *strength = panel_nits(light);
 }
 
-static void make_tube(vs_emitter *emitter, const vs_light *light, double *strength)
-{
+static void make_tube(vs_emitter *emitter, const vs_light *light, double *strength) {
     vs_vec3 run_m = vs_vec3_sub(light->aim_m, light->at_m);
     emitter->kind = VS_EMITTER_LINE;
     emitter->length_m = vs_vec3_length(run_m);
@@ -132,8 +122,7 @@ static void make_tube(vs_emitter *emitter, const vs_light *light, double *streng
 
 /* A sky is its opening, turned to face the room it shines into. */
 static void make_sky(vs_emitter *emitter, const vs_light *light, const vs_space *space,
-                     double *strength)
-{
+                     double *strength) {
     const vs_portal *portal = &space->portal[light->through];
     const vs_box *room = &space->room[portal->room[0]];
     vs_vec3 middle_m = vs_vec3_scale(vs_vec3_add(room->low_m, room->high_m), 0.5);
@@ -149,11 +138,11 @@ static void make_sky(vs_emitter *emitter, const vs_light *light, const vs_space 
 }
 
 static vs_status make_kind(vs_emitter *emitter, const vs_light *light, const vs_space *space,
-                           double *strength)
-{
+                           double *strength) {
     switch (light->kind) {
     case VS_LIGHT_LAMP:
-        *strength = light->strength == VS_STRENGTH_LUMENS ? light->value / (4 * VS_PI) : light->value;
+        *strength =
+            light->strength == VS_STRENGTH_LUMENS ? light->value / (4 * VS_PI) : light->value;
         return VS_OK;
     case VS_LIGHT_SPOT:
         emitter->profile = VS_PROFILE_SPOT;
@@ -185,8 +174,7 @@ static vs_status make_kind(vs_emitter *emitter, const vs_light *light, const vs_
     return VS_ERR_DOMAIN;
 }
 
-static vs_status tint(const vs_light *light, double white_kelvin, vs_bands *tint)
-{
+static vs_status tint(const vs_light *light, double white_kelvin, vs_bands *tint) {
     if (light->colour == VS_COLOUR_KELVIN) {
         return vs_colour_tint(light->kelvin, white_kelvin, tint);
     }
@@ -195,8 +183,7 @@ static vs_status tint(const vs_light *light, double white_kelvin, vs_bands *tint
 }
 
 vs_status vs_emitter_init(vs_emitter *emitter, const vs_light *light, const vs_space *space,
-                          double white_kelvin)
-{
+                          double white_kelvin) {
     const vs_emitter blank = {.portal = VS_SPACE_OUTSIDE, .room = VS_SPACE_OUTSIDE};
     *emitter = blank;
     emitter->kind = VS_EMITTER_POINT;
@@ -223,8 +210,7 @@ vs_status vs_emitter_init(vs_emitter *emitter, const vs_light *light, const vs_s
     return VS_OK;
 }
 
-double vs_point_source_profile(const vs_point_source *source, vs_vec3 direction)
-{
+double vs_point_source_profile(const vs_point_source *source, vs_vec3 direction) {
     double along = vs_vec3_dot(direction, source->axis);
     switch (source->profile) {
     case VS_PROFILE_EVEN:
@@ -244,20 +230,17 @@ double vs_point_source_profile(const vs_point_source *source, vs_vec3 direction)
     return 0;
 }
 
-void vs_point_sources_init(vs_point_sources *sources)
-{
+void vs_point_sources_init(vs_point_sources *sources) {
     sources->item = NULL;
     sources->count = sources->size = 0;
 }
 
-void vs_point_sources_free(vs_point_sources *sources)
-{
+void vs_point_sources_free(vs_point_sources *sources) {
     free(sources->item);
     vs_point_sources_init(sources);
 }
 
-static vs_status add_point(vs_point_sources *sources, vs_point_source point)
-{
+static vs_status add_point(vs_point_sources *sources, vs_point_source point) {
     if (sources->count == sources->size) {
         size_t size = sources->size ? 2 * sources->size : 64;
         vs_point_source *item = realloc(sources->item, size * sizeof *item);
@@ -272,8 +255,7 @@ static vs_status add_point(vs_point_sources *sources, vs_point_source point)
 }
 
 /* Distance from p to the segment from a to b. */
-static double distance_to_segment_m(vs_vec3 p, vs_vec3 a, vs_vec3 b)
-{
+static double distance_to_segment_m(vs_vec3 p, vs_vec3 a, vs_vec3 b) {
     vs_vec3 run = vs_vec3_sub(b, a);
     double square = vs_vec3_dot(run, run);
     double t = square > 0 ? vs_vec3_dot(vs_vec3_sub(p, a), run) / square : 0;
@@ -288,14 +270,12 @@ typedef struct {
     vs_point_sources *sources;
 } division;
 
-static bool fine_enough(const division *d, vs_vec3 center_m, double size_m, int halvings)
-{
+static bool fine_enough(const division *d, vs_vec3 center_m, double size_m, int halvings) {
     double gap_m = distance_to_segment_m(center_m, d->a, d->b) - size_m / 2;
     return halvings == HALVINGS_MAX || size_m <= d->fineness * gap_m;
 }
 
-static vs_status divide_line(const division *d, double from_m, double to_m, int halvings)
-{
+static vs_status divide_line(const division *d, double from_m, double to_m, int halvings) {
     const vs_emitter *e = d->emitter;
     double middle_m = (from_m + to_m) / 2, length_m = to_m - from_m;
     if (!fine_enough(d, vs_vec3_along(e->at_m, e->axis, middle_m), length_m, halvings)) {
@@ -313,8 +293,7 @@ static vs_status divide_line(const division *d, double from_m, double to_m, int 
     return status;
 }
 
-static vs_status add_rect_points(const division *d, const vs_rect *piece)
-{
+static vs_status add_rect_points(const division *d, const vs_rect *piece) {
     const vs_emitter *e = d->emitter;
     double quarter_m2 = piece->half_u_m * piece->half_v_m;
     for (int i = 0; i < POINTS_A_SIDE * POINTS_A_SIDE; i++) {
@@ -332,8 +311,7 @@ static vs_status add_rect_points(const division *d, const vs_rect *piece)
     return VS_OK;
 }
 
-static vs_status divide_rect(const division *d, vs_rect piece, int halvings)
-{
+static vs_status divide_rect(const division *d, vs_rect piece, int halvings) {
     double size_m = 2 * fmax(piece.half_u_m, piece.half_v_m);
     if (fine_enough(d, piece.center_m, size_m, halvings)) {
         return add_rect_points(d, &piece);
@@ -356,8 +334,7 @@ static vs_status divide_rect(const division *d, vs_rect piece, int halvings)
 }
 
 vs_status vs_emitter_points(const vs_emitter *emitter, vs_vec3 a, vs_vec3 b, double fineness,
-                            vs_point_sources *sources)
-{
+                            vs_point_sources *sources) {
     division d = {emitter, a, b, fineness, sources};
     sources->count = 0;
     switch (emitter->kind) {

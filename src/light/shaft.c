@@ -18,13 +18,12 @@ typedef struct {
  * at infinity throws along `travel` instead of from a tip. */
 typedef struct {
     vs_vec3 origin_m, along, across, normal;
-    double tip_m;      /* across-distance from the tip to the line; 0 for a parallel beam */
-    double slant;      /* parallel: along-distance per across-distance of travel */
+    double tip_m; /* across-distance from the tip to the line; 0 for a parallel beam */
+    double slant; /* parallel: along-distance per across-distance of travel */
     bool parallel;
 } throw_plane;
 
-vs_shaft_frame vs_shaft_frame_make(const vs_sight *sight, vs_vec3 source_m)
-{
+vs_shaft_frame vs_shaft_frame_make(const vs_sight *sight, vs_vec3 source_m) {
     vs_shaft_frame frame;
     vs_vec3 to_camera_m = vs_vec3_sub(sight->at_m, source_m);
     frame.foot_m = -vs_vec3_dot(to_camera_m, sight->direction);
@@ -41,8 +40,7 @@ vs_shaft_frame vs_shaft_frame_make(const vs_sight *sight, vs_vec3 source_m)
     return frame;
 }
 
-static void add_edge(edges *list, double at_m)
-{
+static void add_edge(edges *list, double at_m) {
     if (!(at_m > list->from_m && at_m < list->to_m) || list->count == EDGE_MAX) {
         return; /* also drops NaN */
     }
@@ -55,8 +53,7 @@ static void add_edge(edges *list, double at_m)
 }
 
 /* One end of a chord, thrown onto the line. */
-static void throw_point(const throw_plane *plane, vs_vec3 p, edges *list)
-{
+static void throw_point(const throw_plane *plane, vs_vec3 p, edges *list) {
     vs_vec3 d = vs_vec3_sub(p, plane->origin_m);
     double along_m = vs_vec3_dot(d, plane->along);
     double across_m = vs_vec3_dot(d, plane->across); /* negative towards the source */
@@ -74,8 +71,7 @@ static void throw_point(const throw_plane *plane, vs_vec3 p, edges *list)
 
 /* The edges that a rectangle's outline throws onto the line, and where the line pierces it. */
 static void add_rect_edges(const throw_plane *plane, const vs_sight *sight, const vs_rect *rect,
-                           edges *list, double foot_m)
-{
+                           edges *list, double foot_m) {
     vs_vec3 corner[4];
     double off_m[4];
     vs_rect_corners(rect, corner);
@@ -103,16 +99,14 @@ static void add_rect_edges(const throw_plane *plane, const vs_sight *sight, cons
 
 /* Whether all of a rectangle is on one side of the triangle between source and piece: then it
  * neither lights nor shades it. */
-static bool clear_of_triangle(const vs_rect *rect, vs_vec3 a, vs_vec3 b, vs_vec3 c)
-{
+static bool clear_of_triangle(const vs_rect *rect, vs_vec3 a, vs_vec3 b, vs_vec3 c) {
     double at_a = vs_vec3_dot(vs_vec3_sub(a, rect->center_m), rect->normal);
     double at_b = vs_vec3_dot(vs_vec3_sub(b, rect->center_m), rect->normal);
     double at_c = vs_vec3_dot(vs_vec3_sub(c, rect->center_m), rect->normal);
     return (at_a >= 0 && at_b >= 0 && at_c >= 0) || (at_a <= 0 && at_b <= 0 && at_c <= 0);
 }
 
-static throw_plane plane_of_point(const vs_sight *sight, const vs_shaft_frame *frame)
-{
+static throw_plane plane_of_point(const vs_sight *sight, const vs_shaft_frame *frame) {
     throw_plane plane;
     plane.origin_m = vs_sight_point(sight, frame->foot_m);
     plane.along = sight->direction;
@@ -127,8 +121,7 @@ static throw_plane plane_of_point(const vs_sight *sight, const vs_shaft_frame *f
 /* Edges of the spot's cone on the line: (x . axis)^2 = cos^2 x^2, a quadratic in the distance. The
  * other half of the double cone gives edges too; the test between edges sorts them out. */
 static void add_cone_edges(const vs_sight *sight, vs_vec3 tip_m, vs_vec3 axis, double angle_rad,
-                           edges *list)
-{
+                           edges *list) {
     double cosine = cos(angle_rad);
     vs_vec3 d = vs_vec3_sub(sight->at_m, tip_m);
     double d_axis = vs_vec3_dot(d, axis), w_axis = vs_vec3_dot(sight->direction, axis);
@@ -146,8 +139,7 @@ static void add_cone_edges(const vs_sight *sight, vs_vec3 tip_m, vs_vec3 axis, d
     add_edge(list, c / q);
 }
 
-static void add_profile_edges(const vs_sight *sight, const vs_point_source *source, edges *list)
-{
+static void add_profile_edges(const vs_sight *sight, const vs_point_source *source, edges *list) {
     if (source->profile == VS_PROFILE_SPOT) {
         const vs_spot *spot = &source->emitter->spot;
         add_cone_edges(sight, source->at_m, source->axis, spot->cutoff_rad, list);
@@ -162,25 +154,22 @@ static void add_profile_edges(const vs_sight *sight, const vs_point_source *sour
 }
 
 /* Whether the source sends anything to the line at a distance. */
-static bool shines_at(const vs_sight *sight, const vs_point_source *source, double at_m)
-{
+static bool shines_at(const vs_sight *sight, const vs_point_source *source, double at_m) {
     vs_vec3 way_m = vs_vec3_sub(vs_sight_point(sight, at_m), source->at_m);
     double length_m = vs_vec3_length(way_m);
-    return length_m > 0 &&
-           vs_point_source_profile(source, vs_vec3_scale(way_m, 1 / length_m)) > 0;
+    return length_m > 0 && vs_point_source_profile(source, vs_vec3_scale(way_m, 1 / length_m)) > 0;
 }
 
 /* The portals where the density changes on the way from the source. False: too many to follow. */
 static bool find_crossings(const vs_medium *medium, const vs_passage *passage, vs_vec3 source_m,
-                           size_t source_room, vs_shaft *shaft)
-{
+                           size_t source_room, vs_shaft *shaft) {
     size_t room = source_room;
     shaft->crossing_count = 0;
     for (size_t i = 0; i < passage->portal_count; i++) {
         const vs_portal *portal = &medium->space->portal[passage->portal[i]];
         size_t next = portal->room[0] == room ? portal->room[1] : portal->room[0];
-        double change = vs_medium_extinction_per_m(medium, room) -
-                        vs_medium_extinction_per_m(medium, next);
+        double change =
+            vs_medium_extinction_per_m(medium, room) - vs_medium_extinction_per_m(medium, next);
         room = next;
         if (change == 0) {
             continue;
@@ -197,11 +186,11 @@ static bool find_crossings(const vs_medium *medium, const vs_passage *passage, v
     return true;
 }
 
-/* All edges that the location throws onto a piece. *screened: whether a screen may be in between. */
+/* All edges that the location throws onto a piece. *screened: whether a screen may be in between.
+ */
 static void add_space_edges(const vs_space *space, const throw_plane *plane, const vs_sight *sight,
                             double foot_m, vs_vec3 source_m, bool portals, edges *list,
-                            bool *screened)
-{
+                            bool *screened) {
     vs_vec3 start_m = vs_sight_point(sight, list->from_m);
     vs_vec3 end_m = vs_sight_point(sight, list->to_m);
     *screened = false;
@@ -218,8 +207,7 @@ static void add_space_edges(const vs_space *space, const throw_plane *plane, con
 }
 
 /* The stretch between the edges i - 1 and i. */
-static vs_shaft stretch(const edges *list, size_t i)
-{
+static vs_shaft stretch(const edges *list, size_t i) {
     vs_shaft shaft = {.from_m = i == 0 ? list->from_m : list->at_m[i - 1],
                       .to_m = i == list->count ? list->to_m : list->at_m[i],
                       .transmittance = 1};
@@ -228,8 +216,7 @@ static vs_shaft stretch(const edges *list, size_t i)
 
 size_t vs_shaft_from_point(const vs_medium *medium, const vs_sight *sight,
                            const vs_sight_piece *piece, const vs_point_source *source,
-                           vs_shaft *shaft)
-{
+                           vs_shaft *shaft) {
     size_t room = source->emitter->room;
     vs_shaft_frame frame = vs_shaft_frame_make(sight, source->at_m);
     throw_plane plane = plane_of_point(sight, &frame);
@@ -246,8 +233,8 @@ size_t vs_shaft_from_point(const vs_medium *medium, const vs_sight *sight,
             continue;
         }
         if (screened || other_room) {
-            vs_passage passage = vs_space_passage(medium->space, source->at_m,
-                                                  vs_sight_point(sight, middle_m));
+            vs_passage passage =
+                vs_space_passage(medium->space, source->at_m, vs_sight_point(sight, middle_m));
             next.transmittance = passage.transmittance;
             if (!find_crossings(medium, &passage, source->at_m, room, &next)) {
                 continue;
@@ -260,15 +247,13 @@ size_t vs_shaft_from_point(const vs_medium *medium, const vs_sight *sight,
     return count;
 }
 
-vs_vec3 vs_shaft_parallel_origin(const vs_space *space, const vs_emitter *emitter, vs_vec3 p)
-{
+vs_vec3 vs_shaft_parallel_origin(const vs_space *space, const vs_emitter *emitter, vs_vec3 p) {
     bool inside;
     double t = vs_rect_pierced_at(&space->portal[emitter->portal].rect, p, emitter->axis, &inside);
     return vs_vec3_along(p, emitter->axis, isfinite(t) ? t : 0);
 }
 
-double vs_shaft_parallel_open(const vs_space *space, const vs_emitter *emitter, vs_vec3 p)
-{
+double vs_shaft_parallel_open(const vs_space *space, const vs_emitter *emitter, vs_vec3 p) {
     const vs_vec3 origin_m = vs_shaft_parallel_origin(space, emitter, p);
     if (vs_vec3_dot(vs_vec3_sub(p, origin_m), emitter->axis) <= 0) {
         return 0; /* the opening is behind */
@@ -283,8 +268,7 @@ double vs_shaft_parallel_open(const vs_space *space, const vs_emitter *emitter, 
     return 0;
 }
 
-static throw_plane plane_of_parallel(const vs_sight *sight, vs_vec3 travel)
-{
+static throw_plane plane_of_parallel(const vs_sight *sight, vs_vec3 travel) {
     throw_plane plane;
     double along = vs_vec3_dot(travel, sight->direction);
     vs_vec3 across = vs_vec3_along(travel, sight->direction, -along);
@@ -301,8 +285,7 @@ static throw_plane plane_of_parallel(const vs_sight *sight, vs_vec3 travel)
 
 size_t vs_shaft_from_parallel(const vs_medium *medium, const vs_sight *sight,
                               const vs_sight_piece *piece, const vs_emitter *emitter,
-                              vs_shaft *shaft)
-{
+                              vs_shaft *shaft) {
     throw_plane plane = plane_of_parallel(sight, emitter->axis);
     edges list = {.from_m = piece->from_m, .to_m = piece->to_m};
     bool screened;

@@ -21,8 +21,7 @@ typedef struct {
 } events;
 
 vs_medium vs_medium_make(const vs_space *space, const vs_haze *haze,
-                         const double *room_extinction_per_m)
-{
+                         const double *room_extinction_per_m) {
     vs_medium medium = {space, haze, room_extinction_per_m, {{1, 1, 1}}};
     double green = haze->extinction_m2_per_g.v[VS_BAND_GREEN];
     for (int band = 0; band < VS_BAND_COUNT; band++) {
@@ -31,13 +30,11 @@ vs_medium vs_medium_make(const vs_space *space, const vs_haze *haze,
     return medium;
 }
 
-double vs_medium_extinction_per_m(const vs_medium *medium, size_t room)
-{
+double vs_medium_extinction_per_m(const vs_medium *medium, size_t room) {
     return room == VS_SPACE_OUTSIDE ? 0 : medium->room_extinction_per_m[room];
 }
 
-vs_bands vs_medium_transmission(const vs_medium *medium, double depth)
-{
+vs_bands vs_medium_transmission(const vs_medium *medium, double depth) {
     vs_bands transmission;
     for (int band = 0; band < VS_BAND_COUNT; band++) {
         transmission.v[band] = exp(-depth * medium->ratio.v[band]);
@@ -45,13 +42,11 @@ vs_bands vs_medium_transmission(const vs_medium *medium, double depth)
     return transmission;
 }
 
-vs_vec3 vs_sight_point(const vs_sight *sight, double distance_m)
-{
+vs_vec3 vs_sight_point(const vs_sight *sight, double distance_m) {
     return vs_vec3_along(sight->at_m, sight->direction, distance_m);
 }
 
-static void add_event(events *list, double at_m, event_kind kind, size_t index)
-{
+static void add_event(events *list, double at_m, event_kind kind, size_t index) {
     if (list->count < EVENT_MAX && at_m > VS_SPACE_SKIN_M) {
         event e = {at_m, kind, index};
         size_t place = list->count++;
@@ -64,8 +59,7 @@ static void add_event(events *list, double at_m, event_kind kind, size_t index)
 }
 
 static void gather_events(const vs_space *space, vs_vec3 at_m, vs_vec3 direction, double reach_m,
-                          events *list)
-{
+                          events *list) {
     double enter, leave;
     bool inside;
     vs_vec3 far_m = vs_vec3_along(at_m, direction, reach_m);
@@ -90,8 +84,7 @@ static void gather_events(const vs_space *space, vs_vec3 at_m, vs_vec3 direction
 }
 
 /* Farther than any wall of the location is from `at`. */
-static double beyond_all_walls_m(const vs_space *space, vs_vec3 at_m)
-{
+static double beyond_all_walls_m(const vs_space *space, vs_vec3 at_m) {
     double reach_m = 1;
     for (size_t r = 0; r < space->room_count; r++) {
         double low_m = vs_vec3_length(vs_vec3_sub(space->room[r].low_m, at_m));
@@ -102,8 +95,7 @@ static double beyond_all_walls_m(const vs_space *space, vs_vec3 at_m)
 }
 
 /* The portal of room r that the line pierces at a distance, or VS_SPACE_OUTSIDE. */
-static size_t portal_pierced(const vs_space *space, const events *list, size_t r, double at_m)
-{
+static size_t portal_pierced(const vs_space *space, const events *list, size_t r, double at_m) {
     for (size_t i = 0; i < list->count; i++) {
         const event *e = &list->item[i];
         if (e->kind == EVENT_PORTAL && fabs(e->at_m - at_m) <= VS_SPACE_SKIN_M &&
@@ -114,8 +106,7 @@ static size_t portal_pierced(const vs_space *space, const events *list, size_t r
     return VS_SPACE_OUTSIDE;
 }
 
-static void append_piece(vs_sight *sight, const vs_medium *medium, size_t room, double to_m)
-{
+static void append_piece(vs_sight *sight, const vs_medium *medium, size_t room, double to_m) {
     double length_m = to_m - sight->length_m;
     if (length_m <= 0) {
         return;
@@ -128,28 +119,24 @@ static void append_piece(vs_sight *sight, const vs_medium *medium, size_t room, 
     sight->length_m = to_m;
 }
 
-static vs_sight finished(vs_sight sight, vs_sight_end end, size_t index)
-{
+static vs_sight finished(vs_sight sight, vs_sight_end end, size_t index) {
     sight.end = end;
     sight.end_index = index;
     return sight;
 }
 
 /* The room beyond a portal. */
-static size_t room_beyond(const vs_portal *portal, size_t room)
-{
+static size_t room_beyond(const vs_portal *portal, size_t room) {
     return portal->room[0] == room ? portal->room[1] : portal->room[0];
 }
 
 /* The line starts on a wall, perhaps of two rooms: it runs in the one it goes on into. */
-static size_t first_room(const vs_space *space, vs_vec3 at_m, vs_vec3 direction, double first_m)
-{
+static size_t first_room(const vs_space *space, vs_vec3 at_m, vs_vec3 direction, double first_m) {
     double step_m = fmin(first_m, 100 * VS_SPACE_SKIN_M) / 2;
     return vs_space_room_at(space, vs_vec3_along(at_m, direction, step_m));
 }
 
-vs_sight vs_sight_along(const vs_medium *medium, vs_vec3 at_m, vs_vec3 direction, double length_m)
-{
+vs_sight vs_sight_along(const vs_medium *medium, vs_vec3 at_m, vs_vec3 direction, double length_m) {
     const vs_space *space = medium->space;
     vs_sight sight = {.at_m = at_m, .direction = direction, .open = 1};
     double reach_m = fmin(length_m, beyond_all_walls_m(space, at_m));
@@ -187,14 +174,12 @@ vs_sight vs_sight_along(const vs_medium *medium, vs_vec3 at_m, vs_vec3 direction
     return finished(sight, reach_m < length_m ? VS_SIGHT_AT_WALL : VS_SIGHT_AT_POINT, room);
 }
 
-vs_sight vs_sight_to(const vs_medium *medium, vs_vec3 at_m, vs_vec3 to_m)
-{
+vs_sight vs_sight_to(const vs_medium *medium, vs_vec3 at_m, vs_vec3 to_m) {
     vs_vec3 way_m = vs_vec3_sub(to_m, at_m);
     double length_m = vs_vec3_length(way_m);
     return vs_sight_along(medium, at_m, vs_vec3_scale(way_m, 1 / length_m), length_m);
 }
 
-vs_bands vs_sight_transmission(const vs_medium *medium, const vs_sight *sight)
-{
+vs_bands vs_sight_transmission(const vs_medium *medium, const vs_sight *sight) {
     return vs_bands_scale(vs_medium_transmission(medium, sight->depth), sight->open);
 }

@@ -2,8 +2,9 @@
  * leave through a portal. Source: Kay & Kajiya 1986, Comput. Graph. 20, 269 (slabs). */
 #include "veilstop/light/space.h"
 
-#define VERTICAL_SINE 0.0174524064372835 /* [1] sin 1 degree: the contract's bound for "vertical"  \
-                                          */
+#define VERTICAL_SINE                                                                              \
+    0.0174524064372835 /* [1] sin 1 degree: the contract's bound for "vertical"                    \
+                        */
 
 vs_rect vs_rect_facing(vs_vec3 at_m, vs_vec3 aim_m, double width_m, double height_m) {
     vs_rect rect;

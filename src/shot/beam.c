@@ -11,12 +11,11 @@
 #define AXIS_SAMPLES      48          /* places along the axis at which a beam is asked for */
 #define AXIS_START_M      0.05        /* [m] nearer to the lamp its own glare is what is seen */
 #define BLACK_NITS        1e-9        /* [cd/m2] stands for a background of nothing at all */
-#define AXIS_HALVINGS     12          /* of the step between two places, to find where it turns soft */
+#define AXIS_HALVINGS     12 /* of the step between two places, to find where it turns soft */
 
 static const double soft_from_stops = 0.07; /* [stops] contract: soft from here */
 
-vs_reads vs_reads_of(double over_stops)
-{
+vs_reads vs_reads_of(double over_stops) {
     return over_stops < 0.03              ? VS_READS_NOT
            : over_stops < soft_from_stops ? VS_READS_BARELY
            : over_stops < 0.25            ? VS_READS_SOFT
@@ -26,8 +25,7 @@ vs_reads vs_reads_of(double over_stops)
 
 /* The beam's own light on a line and all else that is seen there. */
 static vs_status split_line(const vs_look *look, const vs_sight *sight, size_t light,
-                            double *beam_nits, double *background_nits)
-{
+                            double *beam_nits, double *background_nits) {
     vs_bands rest, end;
     vs_status status = vs_look_indirect_veil(look, sight, &rest);
     *beam_nits = *background_nits = NAN;
@@ -51,14 +49,12 @@ static vs_status split_line(const vs_look *look, const vs_sight *sight, size_t l
 }
 
 /* Stops of a beam over its background. */
-static double over_stops_of(double beam_nits, double background_nits)
-{
+static double over_stops_of(double beam_nits, double background_nits) {
     return log2(1 + beam_nits / fmax(background_nits, BLACK_NITS));
 }
 
 static vs_status over_background(const vs_look *look, size_t light, vs_vec3 near_m,
-                                 double *over_stops)
-{
+                                 double *over_stops) {
     double beam_nits, background_nits;
     vs_vec3 way = vs_vec3_unit(vs_vec3_sub(near_m, look->camera->at_m));
     vs_sight sight = vs_sight_along(&look->hazed, look->camera->at_m, way, INFINITY);
@@ -68,18 +64,16 @@ static vs_status over_background(const vs_look *look, size_t light, vs_vec3 near
 }
 
 /* Whether any of a line is within a beam: a spot's field, a sun's shaft. */
-static bool touches_beam(const vs_look *look, const vs_emitter *emitter, vs_vec3 direction)
-{
+static bool touches_beam(const vs_look *look, const vs_emitter *emitter, vs_vec3 direction) {
     vs_shaft shaft[VS_SHAFT_MAX];
     vs_sight sight = vs_sight_along(&look->hazed, look->camera->at_m, direction, INFINITY);
     vs_point_source point = {emitter->at_m, emitter->strength, emitter, emitter->profile,
                              emitter->axis};
     for (size_t p = 0; p < sight.piece_count; p++) {
-        size_t count = emitter->kind == VS_EMITTER_PARALLEL
-                           ? vs_shaft_from_parallel(&look->hazed, &sight, &sight.piece[p], emitter,
-                                                    shaft)
-                           : vs_shaft_from_point(&look->hazed, &sight, &sight.piece[p], &point,
-                                                 shaft);
+        size_t count =
+            emitter->kind == VS_EMITTER_PARALLEL
+                ? vs_shaft_from_parallel(&look->hazed, &sight, &sight.piece[p], emitter, shaft)
+                : vs_shaft_from_point(&look->hazed, &sight, &sight.piece[p], &point, shaft);
         if (count > 0) {
             return true;
         }
@@ -88,15 +82,13 @@ static bool touches_beam(const vs_look *look, const vs_emitter *emitter, vs_vec3
 }
 
 /* The direction turned by an angle towards `side`, a unit vector square to it. */
-static vs_vec3 turned(vs_vec3 direction, vs_vec3 side, double angle_rad)
-{
+static vs_vec3 turned(vs_vec3 direction, vs_vec3 side, double angle_rad) {
     return vs_vec3_along(vs_vec3_scale(direction, cos(angle_rad)), side, sin(angle_rad));
 }
 
 /* The smallest turn towards `side` that leaves the beam; NaN if none does. */
 static double leaving_turn_rad(const vs_look *look, const vs_emitter *emitter, vs_vec3 direction,
-                               vs_vec3 side)
-{
+                               vs_vec3 side) {
     double inside = 0, outside = EDGE_TURN_MIN_RAD;
     while (touches_beam(look, emitter, turned(direction, side, outside))) {
         inside = outside;
@@ -119,16 +111,15 @@ static double leaving_turn_rad(const vs_look *look, const vs_emitter *emitter, v
 /* The line of sight just outside a beam: out of the plane of camera and axis, which leaves it
  * soonest, to the side where its edge is nearer. False: no edge to look past. */
 static bool line_beside(const vs_look *look, const vs_emitter *emitter, vs_vec3 direction,
-                        vs_vec3 *beside)
-{
+                        vs_vec3 *beside) {
     bool parallel = emitter->kind == VS_EMITTER_PARALLEL;
     if (!parallel && emitter->profile != VS_PROFILE_SPOT) {
         return false;
     }
     vs_emitter field = *emitter;
     field.spot.cutoff_rad = fmin(field.spot.cutoff_rad, field.spot.tenth_rad);
-    vs_vec3 from_m = parallel ? look->predictor->stage.portal[emitter->portal].rect.center_m
-                              : emitter->at_m;
+    vs_vec3 from_m =
+        parallel ? look->predictor->stage.portal[emitter->portal].rect.center_m : emitter->at_m;
     vs_vec3 side = vs_vec3_cross(emitter->axis, vs_vec3_sub(from_m, look->camera->at_m));
     side = vs_vec3_along(side, direction, -vs_vec3_dot(side, direction));
     double length = vs_vec3_length(side);
@@ -147,8 +138,7 @@ static bool line_beside(const vs_look *look, const vs_emitter *emitter, vs_vec3 
     return true;
 }
 
-static vs_status edge(const vs_look *look, vs_vec3 direction, vs_beam_prediction *beam)
-{
+static vs_status edge(const vs_look *look, vs_vec3 direction, vs_beam_prediction *beam) {
     vs_vec3 beside;
     const vs_emitter *emitter = &look->predictor->hazed_light[beam->light];
     beam->edge_stops = NAN;
@@ -158,15 +148,13 @@ static vs_status edge(const vs_look *look, vs_vec3 direction, vs_beam_prediction
     double spill_nits, background_nits;
     vs_sight sight = vs_sight_along(&look->hazed, look->camera->at_m, beside, INFINITY);
     vs_status status = split_line(look, &sight, beam->light, &spill_nits, &background_nits);
-    beam->edge_stops =
-        vs_camera_stops_between(look->camera, beam->beam_nits + beam->background_nits,
-                                spill_nits + background_nits);
+    beam->edge_stops = vs_camera_stops_between(
+        look->camera, beam->beam_nits + beam->background_nits, spill_nits + background_nits);
     return status;
 }
 
 /* Whether the camera sees the axis there at least soft: in frame, nothing before it. */
-static vs_status reads_at(const vs_look *look, size_t light, vs_vec3 p_m, bool *reads)
-{
+static vs_status reads_at(const vs_look *look, size_t light, vs_vec3 p_m, bool *reads) {
     double over_stops = 0;
     *reads = false;
     if (!vs_view_in_frame(&look->view, p_m)) {
@@ -188,14 +176,13 @@ typedef struct {
     vs_vec3 from_m, axis;
 } axis_line;
 
-static vs_status axis_reads(const axis_line *line, double at_m, bool *reads)
-{
+static vs_status axis_reads(const axis_line *line, double at_m, bool *reads) {
     return reads_at(line->look, line->light, vs_vec3_along(line->from_m, line->axis, at_m), reads);
 }
 
 /* Where between two places the beam begins or ends to read. */
-static vs_status turning_place(const axis_line *line, double reads_m, double not_m, double *place_m)
-{
+static vs_status turning_place(const axis_line *line, double reads_m, double not_m,
+                               double *place_m) {
     vs_status status = VS_OK;
     for (int i = 0; i < AXIS_HALVINGS && status == VS_OK; i++) {
         bool reads;
@@ -212,8 +199,7 @@ static vs_status turning_place(const axis_line *line, double reads_m, double not
 }
 
 /* The longest run of places that read: first and last + 1; equal where there is none. */
-static void longest_run(const bool *reads, size_t *first, size_t *end)
-{
+static void longest_run(const bool *reads, size_t *first, size_t *end) {
     size_t start = 0;
     *first = *end = 0;
     for (size_t i = 0; i <= AXIS_SAMPLES; i++) {
@@ -228,8 +214,7 @@ static void longest_run(const bool *reads, size_t *first, size_t *end)
 }
 
 /* How far the axis runs before something opaque: from a lamp inside, to its wall. */
-static double axis_length_m(const vs_look *look, const axis_line *line)
-{
+static double axis_length_m(const vs_look *look, const axis_line *line) {
     if (vs_space_room_at(&look->predictor->stage.space, line->from_m) == VS_SPACE_OUTSIDE) {
         double reach_m = 0;
         for (size_t r = 0; r < look->scene->room_count; r++) {
@@ -242,8 +227,7 @@ static double axis_length_m(const vs_look *look, const axis_line *line)
     return vs_sight_along(&look->clear, line->from_m, line->axis, INFINITY).length_m;
 }
 
-static vs_status stretch_that_reads(const vs_look *look, vs_beam_prediction *beam)
-{
+static vs_status stretch_that_reads(const vs_look *look, vs_beam_prediction *beam) {
     const vs_emitter *emitter = &look->predictor->hazed_light[beam->light];
     axis_line line = {look, beam->light, emitter->at_m, emitter->axis};
     bool reads[AXIS_SAMPLES];
@@ -270,8 +254,8 @@ static vs_status stretch_that_reads(const vs_look *look, vs_beam_prediction *bea
     if (first == end) {
         return VS_OK;
     }
-    beam->reads_from_m = first == 0 ? 0 : NAN;
-    beam->reads_to_m = end == AXIS_SAMPLES ? length_m : NAN;
+    beam->reads_from_m = first == 0 ? 0 : (double)NAN;
+    beam->reads_to_m = end == AXIS_SAMPLES ? length_m : (double)NAN;
     if (first > 0) {
         status = turning_place(&line, at_m[first], at_m[first - 1], &beam->reads_from_m);
     }
@@ -281,8 +265,7 @@ static vs_status stretch_that_reads(const vs_look *look, vs_beam_prediction *bea
     return status;
 }
 
-vs_status vs_look_beam(const vs_look *look, vs_beam_prediction *beam)
-{
+vs_status vs_look_beam(const vs_look *look, vs_beam_prediction *beam) {
     vs_vec3 direction = vs_vec3_unit(vs_vec3_sub(beam->near_m, look->camera->at_m));
     vs_sight sight = vs_sight_along(&look->hazed, look->camera->at_m, direction, INFINITY);
     vs_status status =

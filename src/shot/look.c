@@ -4,8 +4,7 @@
 #include <math.h>
 
 vs_status vs_look_veil_of(const vs_look *look, const vs_sight *sight, const vs_emitter *emitter,
-                          vs_bands *nits)
-{
+                          vs_bands *nits) {
     if (vs_bands_luminance(emitter->strength) == 0) {
         *nits = vs_bands_grey(0);
         return VS_OK;
@@ -15,20 +14,17 @@ vs_status vs_look_veil_of(const vs_look *look, const vs_sight *sight, const vs_e
 }
 
 /* The radiance from everywhere that a scene may give instead of computed light. */
-static double ambient_nits(const vs_scene *scene)
-{
+static double ambient_nits(const vs_scene *scene) {
     return scene->indirect == VS_INDIRECT_NITS ? scene->indirect_nits : 0;
 }
 
-vs_status vs_look_indirect_veil(const vs_look *look, const vs_sight *sight, vs_bands *nits)
-{
+vs_status vs_look_indirect_veil(const vs_look *look, const vs_sight *sight, vs_bands *nits) {
     *nits = vs_airlight_ambient(&look->hazed, sight, ambient_nits(look->scene));
     return VS_OK;
 }
 
 vs_status vs_look_surface(const vs_look *look, vs_vec3 p_m, vs_vec3 normal, double reflectance,
-                          bool hazed, vs_bands *nits)
-{
+                          bool hazed, vs_bands *nits) {
     const vs_medium *medium = hazed ? &look->hazed : &look->clear;
     const vs_emitter *light = hazed ? look->predictor->hazed_light : look->predictor->clear_light;
     /* a radiance L from everywhere lights a surface with pi L lux */
@@ -51,8 +47,7 @@ vs_status vs_look_surface(const vs_look *look, vs_vec3 p_m, vs_vec3 normal, doub
 
 /* A screen seen from the front or the back: a fed panel's front is its own light; a blocker's side
  * reflects. */
-static vs_status screen_nits(const vs_look *look, const vs_sight *sight, vs_bands *nits)
-{
+static vs_status screen_nits(const vs_look *look, const vs_sight *sight, vs_bands *nits) {
     const vs_stage *stage = &look->predictor->stage;
     const vs_rect *rect = &stage->screen[sight->end_index].rect;
     size_t light = stage->screen_light[sight->end_index];
@@ -63,27 +58,25 @@ static vs_status screen_nits(const vs_look *look, const vs_sight *sight, vs_band
     }
     vs_vec3 normal = front ? rect->normal : vs_vec3_scale(rect->normal, -1);
     vs_vec3 p_m = vs_sight_point(sight, sight->length_m);
-    return vs_look_surface(look, p_m, normal,
-                           look->scene->blocker[sight->end_index].reflectance, true, nits);
+    return vs_look_surface(look, p_m, normal, look->scene->blocker[sight->end_index].reflectance,
+                           true, nits);
 }
 
 /* The skies that shine through a portal; the line of sight has counted its pane already. */
-static vs_bands sky_nits(const vs_look *look, size_t portal)
-{
+static vs_bands sky_nits(const vs_look *look, size_t portal) {
     vs_bands nits = vs_bands_grey(0);
     double pane = look->predictor->stage.portal[portal].transmittance;
     for (size_t i = 0; i < look->scene->light_count; i++) {
         const vs_light *light = &look->scene->light[i];
         if (light->kind == VS_LIGHT_SKY && light->through == portal && pane > 0) {
-            nits = vs_bands_add(
-                nits, vs_bands_scale(look->predictor->hazed_light[i].strength, 1 / pane));
+            nits = vs_bands_add(nits,
+                                vs_bands_scale(look->predictor->hazed_light[i].strength, 1 / pane));
         }
     }
     return nits;
 }
 
-vs_status vs_look_end(const vs_look *look, const vs_sight *sight, vs_bands *nits)
-{
+vs_status vs_look_end(const vs_look *look, const vs_sight *sight, vs_bands *nits) {
     *nits = vs_bands_grey(0);
     if (sight->end == VS_SIGHT_OUTSIDE) {
         *nits = sky_nits(look, sight->end_index);

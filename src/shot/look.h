@@ -21,7 +21,8 @@ vs_status vs_look_veil_of(const vs_look *look, const vs_sight *sight, const vs_e
                           vs_bands *nits);
 /* Veil of what met a wall or more than one droplet first. */
 vs_status vs_look_indirect_veil(const vs_look *look, const vs_sight *sight, vs_bands *nits);
-/* Luminance of a matt surface of a reflectance at p, facing along normal, in the haze or without. */
+/* Luminance of a matt surface of a reflectance at p, facing along normal, in the haze or without.
+ */
 vs_status vs_look_surface(const vs_look *look, vs_vec3 p_m, vs_vec3 normal, double reflectance,
                           bool hazed, vs_bands *nits);
 /* Luminance of what a line of sight ends at: wall, blocker, fed panel, sky. */

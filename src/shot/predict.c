@@ -7,8 +7,7 @@
 
 #include "shot/look.h"
 
-vs_status vs_predictor_init(vs_predictor *predictor, const vs_scene *scene)
-{
+vs_status vs_predictor_init(vs_predictor *predictor, const vs_scene *scene) {
     const vs_predictor blank = {.scene = scene};
     *predictor = blank;
     vs_status status = vs_haze_init(&predictor->haze, &scene->fluid);
@@ -31,8 +30,7 @@ vs_status vs_predictor_init(vs_predictor *predictor, const vs_scene *scene)
     return status;
 }
 
-void vs_predictor_free(vs_predictor *predictor)
-{
+void vs_predictor_free(vs_predictor *predictor) {
     const vs_predictor blank = {0};
     vs_haze_free(&predictor->haze);
     vs_stage_free(&predictor->stage);
@@ -43,8 +41,7 @@ void vs_predictor_free(vs_predictor *predictor)
     *predictor = blank;
 }
 
-void vs_shot_prediction_free(vs_shot_prediction *prediction)
-{
+void vs_shot_prediction_free(vs_shot_prediction *prediction) {
     const vs_shot_prediction blank = {0};
     if (prediction->point) {
         free(prediction->point->veil_by_light); /* one block for all points */
@@ -57,8 +54,7 @@ void vs_shot_prediction_free(vs_shot_prediction *prediction)
     *prediction = blank;
 }
 
-static size_t count_wants(const vs_scene_shot *shot, vs_want_kind kind)
-{
+static size_t count_wants(const vs_scene_shot *shot, vs_want_kind kind) {
     size_t count = 0;
     for (size_t i = 0; i < shot->want_count; i++) {
         count += shot->want[i].kind == kind;
@@ -67,15 +63,13 @@ static size_t count_wants(const vs_scene_shot *shot, vs_want_kind kind)
 }
 
 /* Pairs to report: those wanted, or else every one. */
-static size_t count_pairs(const vs_scene_shot *shot, vs_want_kind kind)
-{
+static size_t count_pairs(const vs_scene_shot *shot, vs_want_kind kind) {
     size_t wanted = count_wants(shot, kind);
     return wanted ? wanted : shot->point_count * (shot->point_count - 1) / 2;
 }
 
 static vs_status allocate(const vs_scene *scene, const vs_scene_shot *shot,
-                          vs_shot_prediction *out)
-{
+                          vs_shot_prediction *out) {
     out->contrast_count = count_pairs(shot, VS_WANT_CONTRAST);
     out->separation_count = count_pairs(shot, VS_WANT_SEPARATION);
     out->beam_count = count_wants(shot, VS_WANT_BEAM);
@@ -100,8 +94,7 @@ static vs_status allocate(const vs_scene *scene, const vs_scene_shot *shot,
 
 /* The light of the point itself, without haze and in it. */
 static vs_status point_surface(const vs_look *look, const vs_scene_point *point,
-                               vs_point_prediction *out)
-{
+                               vs_point_prediction *out) {
     if (point->kind == VS_POINT_REFLECTANCE) {
         vs_status status = vs_look_surface(look, point->at_m, point->facing, point->value, false,
                                            &out->clear_nits);
@@ -118,21 +111,19 @@ static vs_status point_surface(const vs_look *look, const vs_scene_point *point,
     return VS_OK;
 }
 
-static vs_status point_veil(const vs_look *look, const vs_sight *sight, vs_point_prediction *out)
-{
+static vs_status point_veil(const vs_look *look, const vs_sight *sight, vs_point_prediction *out) {
     vs_status status = vs_look_indirect_veil(look, sight, &out->indirect_veil);
     out->veil_nits = out->indirect_veil;
     for (size_t i = 0; i < look->scene->light_count && status == VS_OK; i++) {
-        status = vs_look_veil_of(look, sight, &look->predictor->hazed_light[i],
-                                 &out->veil_by_light[i]);
+        status =
+            vs_look_veil_of(look, sight, &look->predictor->hazed_light[i], &out->veil_by_light[i]);
         out->veil_nits = vs_bands_add(out->veil_nits, out->veil_by_light[i]);
     }
     return status;
 }
 
 /* What the camera makes of a point's light. */
-static void point_on_camera(const vs_camera *camera, vs_point_prediction *out)
-{
+static void point_on_camera(const vs_camera *camera, vs_point_prediction *out) {
     double clear = vs_bands_luminance(out->clear_nits);
     double hazed = vs_bands_luminance(out->hazed_nits);
     out->change_stops = vs_camera_stops_between(camera, hazed, clear);
@@ -142,13 +133,12 @@ static void point_on_camera(const vs_camera *camera, vs_point_prediction *out)
 }
 
 static vs_status predict_point(const vs_look *look, const vs_scene_point *point,
-                               vs_point_prediction *out)
-{
+                               vs_point_prediction *out) {
     vs_sight sight = vs_sight_to(&look->hazed, look->camera->at_m, point->at_m);
     out->distance_m = vs_vec3_length(vs_vec3_sub(point->at_m, look->camera->at_m));
     out->in_frame = vs_view_in_frame(&look->view, point->at_m);
     out->hidden = sight.end != VS_SIGHT_AT_POINT;
-    out->hidden_at_m = out->hidden ? sight.length_m : NAN;
+    out->hidden_at_m = out->hidden ? sight.length_m : (double)NAN;
     vs_status status = point_surface(look, point, out);
     if (status == VS_OK) {
         status = point_veil(look, &sight, out);
@@ -170,23 +160,18 @@ static vs_status predict_point(const vs_look *look, const vs_scene_point *point,
 }
 
 static vs_contrast_prediction contrast_of(const vs_look *look, const vs_point_prediction *point,
-                                          size_t a, size_t b)
-{
+                                          size_t a, size_t b) {
     vs_contrast_prediction c = {.a = a, .b = b};
-    c.clear_stops =
-        vs_camera_stops_between(look->camera, vs_bands_luminance(point[a].clear_nits),
-                                vs_bands_luminance(point[b].clear_nits));
-    c.hazed_stops =
-        vs_camera_stops_between(look->camera, vs_bands_luminance(point[a].hazed_nits),
-                                vs_bands_luminance(point[b].hazed_nits));
+    c.clear_stops = vs_camera_stops_between(look->camera, vs_bands_luminance(point[a].clear_nits),
+                                            vs_bands_luminance(point[b].clear_nits));
+    c.hazed_stops = vs_camera_stops_between(look->camera, vs_bands_luminance(point[a].hazed_nits),
+                                            vs_bands_luminance(point[b].hazed_nits));
     c.lost_stops = copysign(1, c.clear_stops) * (c.clear_stops - c.hazed_stops);
     return c;
 }
 
-static vs_separation_prediction separation_of(const vs_look *look,
-                                              const vs_point_prediction *point, size_t near_point,
-                                              size_t far_point)
-{
+static vs_separation_prediction separation_of(const vs_look *look, const vs_point_prediction *point,
+                                              size_t near_point, size_t far_point) {
     vs_separation_prediction s = {near_point, far_point, 0};
     s.stops = vs_camera_stops_between(look->camera, vs_bands_luminance(point[far_point].veil_nits),
                                       vs_bands_luminance(point[near_point].veil_nits));
@@ -194,8 +179,7 @@ static vs_separation_prediction separation_of(const vs_look *look,
 }
 
 /* Wanted pairs, near first as the want gives them; or all, near first by distance. */
-static void compare_points(const vs_look *look, vs_shot_prediction *out)
-{
+static void compare_points(const vs_look *look, vs_shot_prediction *out) {
     const vs_scene_shot *shot = look->shot;
     bool all_contrasts = count_wants(shot, VS_WANT_CONTRAST) == 0;
     bool all_separations = count_wants(shot, VS_WANT_SEPARATION) == 0;
@@ -222,8 +206,7 @@ static void compare_points(const vs_look *look, vs_shot_prediction *out)
     }
 }
 
-static vs_status predict_points(const vs_look *look, vs_shot_prediction *out)
-{
+static vs_status predict_points(const vs_look *look, vs_shot_prediction *out) {
     vs_bands veil = vs_bands_grey(0);
     for (size_t i = 0; i < look->shot->point_count; i++) {
         vs_status status = predict_point(look, &look->shot->point[i], &out->point[i]);
@@ -242,8 +225,7 @@ static vs_status predict_points(const vs_look *look, vs_shot_prediction *out)
     return VS_OK;
 }
 
-static vs_status predict_beams(const vs_look *look, vs_shot_prediction *out)
-{
+static vs_status predict_beams(const vs_look *look, vs_shot_prediction *out) {
     size_t count = 0;
     for (size_t i = 0; i < look->shot->want_count; i++) {
         const vs_scene_want *want = &look->shot->want[i];
@@ -262,8 +244,7 @@ static vs_status predict_beams(const vs_look *look, vs_shot_prediction *out)
 }
 
 static vs_look make_look(vs_predictor *predictor, const vs_scene_shot *shot,
-                         const double *room_extinction_per_m)
-{
+                         const double *room_extinction_per_m) {
     const vs_camera *camera = &predictor->scene->camera[shot->camera];
     const vs_space *space = &predictor->stage.space;
     vs_look look = {predictor,
@@ -278,12 +259,10 @@ static vs_look make_look(vs_predictor *predictor, const vs_scene_shot *shot,
 
 /* The densities asked for, or the shot's own. */
 static vs_status set_densities(const vs_predictor *predictor, const vs_scene_shot *shot,
-                               const double *room_extinction_per_m, vs_shot_prediction *out)
-{
+                               const double *room_extinction_per_m, vs_shot_prediction *out) {
     for (size_t r = 0; r < predictor->scene->room_count; r++) {
-        double k = room_extinction_per_m
-                       ? room_extinction_per_m[r]
-                       : vs_density_extinction_per_m(shot, r, &predictor->haze);
+        double k = room_extinction_per_m ? room_extinction_per_m[r]
+                                         : vs_density_extinction_per_m(shot, r, &predictor->haze);
         if (isnan(k)) {
             return VS_ERR_INPUT;
         }
@@ -292,16 +271,15 @@ static vs_status set_densities(const vs_predictor *predictor, const vs_scene_sho
         }
         out->room_extinction_per_m[r] = k;
     }
-    size_t room = vs_space_room_at(&predictor->stage.space,
-                                   predictor->scene->camera[shot->camera].at_m);
+    size_t room =
+        vs_space_room_at(&predictor->stage.space, predictor->scene->camera[shot->camera].at_m);
     double here = room == VS_SPACE_OUTSIDE ? 0 : out->room_extinction_per_m[room];
     out->density = vs_density_of(here, &predictor->haze);
     return VS_OK;
 }
 
 static vs_status predict(vs_predictor *predictor, const vs_scene_shot *shot,
-                         const double *room_extinction_per_m, vs_shot_prediction *out)
-{
+                         const double *room_extinction_per_m, vs_shot_prediction *out) {
     vs_status status = set_densities(predictor, shot, room_extinction_per_m, out);
     if (status != VS_OK) {
         return status;
@@ -320,9 +298,8 @@ static vs_status predict(vs_predictor *predictor, const vs_scene_shot *shot,
     return status == VS_OK ? predict_beams(&look, out) : status;
 }
 
-vs_status vs_predict_shot(vs_predictor *predictor, size_t shot,
-                          const double *room_extinction_per_m, vs_shot_prediction *out)
-{
+vs_status vs_predict_shot(vs_predictor *predictor, size_t shot, const double *room_extinction_per_m,
+                          vs_shot_prediction *out) {
     const vs_shot_prediction blank = {.shot = &predictor->scene->shot[shot]};
     *out = blank;
     vs_status status = allocate(predictor->scene, out->shot, out);

@@ -1,5 +1,5 @@
-/* From a scene's names and figures to the light module's geometry; and diffusion frames and bounces,
- * lit by the mean illuminance on them (the contract's fed_by). */
+/* From a scene's names and figures to the light module's geometry; and diffusion frames and
+ * bounces, lit by the mean illuminance on them (the contract's fed_by). */
 #include "veilstop/shot/stage.h"
 
 #include <math.h>
@@ -10,8 +10,7 @@
 #define FEED_NODES    6    /* Gauss-Legendre points a side over a fed panel */
 #define FEED_RELATIVE 1e-4 /* [1] tolerance of the illuminance at each */
 
-static size_t count_fed(const vs_scene *scene)
-{
+static size_t count_fed(const vs_scene *scene) {
     size_t count = 0;
     for (size_t i = 0; i < scene->light_count; i++) {
         count += scene->light[i].strength == VS_STRENGTH_FED;
@@ -19,8 +18,7 @@ static size_t count_fed(const vs_scene *scene)
     return count;
 }
 
-static void fill_screens(vs_stage *stage)
-{
+static void fill_screens(vs_stage *stage) {
     const vs_scene *scene = stage->scene;
     size_t count = 0;
     for (size_t i = 0; i < scene->blocker_count; i++) {
@@ -44,8 +42,7 @@ static void fill_screens(vs_stage *stage)
     stage->space.screen_count = count;
 }
 
-static void fill_rooms(vs_stage *stage)
-{
+static void fill_rooms(vs_stage *stage) {
     const vs_scene *scene = stage->scene;
     for (size_t i = 0; i < scene->room_count; i++) {
         const vs_scene_room *r = &scene->room[i];
@@ -65,8 +62,7 @@ static void fill_rooms(vs_stage *stage)
     stage->space.portal_count = scene->opening_count;
 }
 
-vs_status vs_stage_init(vs_stage *stage, const vs_scene *scene)
-{
+vs_status vs_stage_init(vs_stage *stage, const vs_scene *scene) {
     const vs_stage blank = {.scene = scene};
     *stage = blank;
     size_t screens = scene->blocker_count + count_fed(scene);
@@ -84,8 +80,7 @@ vs_status vs_stage_init(vs_stage *stage, const vs_scene *scene)
     return VS_OK;
 }
 
-void vs_stage_free(vs_stage *stage)
-{
+void vs_stage_free(vs_stage *stage) {
     const vs_stage blank = {0};
     free(stage->room);
     free(stage->portal);
@@ -94,8 +89,7 @@ void vs_stage_free(vs_stage *stage)
     *stage = blank;
 }
 
-bool vs_shot_uses_light(const vs_scene_shot *shot, size_t light)
-{
+bool vs_shot_uses_light(const vs_scene_shot *shot, size_t light) {
     for (size_t i = 0; i < shot->light_count; i++) {
         if (shot->light[i] == light) {
             return true;
@@ -107,8 +101,7 @@ bool vs_shot_uses_light(const vs_scene_shot *shot, size_t light)
 /* Mean illuminance on a fed panel's lit side. */
 static vs_status mean_illuminance(const vs_light *light, const vs_rect *rect,
                                   const vs_emitter *feed, const vs_medium *medium,
-                                  vs_airlight *work, vs_bands *mean)
-{
+                                  vs_airlight *work, vs_bands *mean) {
     double node[FEED_NODES], weight[FEED_NODES];
     vs_vec3 normal = vs_vec3_scale(rect->normal, light->fed_front ? 1 : -1);
     vs_status status = vs_gauss_legendre(FEED_NODES, node, weight);
@@ -126,8 +119,7 @@ static vs_status mean_illuminance(const vs_light *light, const vs_rect *rect,
 
 /* Brings a panel to its luminance once its feed has its own. */
 static vs_status feed_panel(const vs_light *light, const vs_emitter *feed, const vs_medium *medium,
-                            vs_airlight *work, vs_emitter *panel)
-{
+                            vs_airlight *work, vs_emitter *panel) {
     vs_bands lux;
     vs_status status = mean_illuminance(light, &panel->rect, feed, medium, work, &lux);
     if (status == VS_OK) {
@@ -138,8 +130,7 @@ static vs_status feed_panel(const vs_light *light, const vs_emitter *feed, const
 
 /* Feeds may be chained: panels are brought up in passes, each lit once its feed is. */
 static vs_status feed_panels(const vs_scene *scene, const vs_scene_shot *shot,
-                             const vs_medium *medium, vs_airlight *work, vs_emitter *emitter)
-{
+                             const vs_medium *medium, vs_airlight *work, vs_emitter *emitter) {
     size_t waiting = count_fed(scene);
     bool *ready = calloc(scene->light_count + 1, sizeof *ready);
     vs_status status = ready ? VS_OK : VS_ERR_MEMORY;
@@ -167,9 +158,8 @@ static vs_status feed_panels(const vs_scene *scene, const vs_scene_shot *shot,
     return status;
 }
 
-vs_status vs_stage_lights(const vs_stage *stage, const vs_scene_shot *shot,
-                          const vs_medium *medium, vs_airlight *work, vs_emitter *emitter)
-{
+vs_status vs_stage_lights(const vs_stage *stage, const vs_scene_shot *shot, const vs_medium *medium,
+                          vs_airlight *work, vs_emitter *emitter) {
     const vs_scene *scene = stage->scene;
     double white_kelvin = scene->camera[shot->camera].white_kelvin;
     for (size_t i = 0; i < scene->light_count; i++) {
@@ -185,14 +175,13 @@ vs_status vs_stage_lights(const vs_stage *stage, const vs_scene_shot *shot,
     return feed_panels(scene, shot, medium, work, emitter);
 }
 
-int vs_stage_face(const vs_stage *stage, size_t room, vs_vec3 p_m, vs_vec3 *normal)
-{
+int vs_stage_face(const vs_stage *stage, size_t room, vs_vec3 p_m, vs_vec3 *normal) {
     static const vs_vec3 inward[VS_FACE_COUNT] = {{1, 0, 0},  {-1, 0, 0}, {0, 1, 0},
                                                   {0, -1, 0}, {0, 0, 1},  {0, 0, -1}};
     const vs_box *box = &stage->room[room];
-    double off_m[VS_FACE_COUNT] = {p_m.x - box->low_m.x,  box->high_m.x - p_m.x,
-                                   p_m.y - box->low_m.y,  box->high_m.y - p_m.y,
-                                   p_m.z - box->low_m.z,  box->high_m.z - p_m.z};
+    double off_m[VS_FACE_COUNT] = {p_m.x - box->low_m.x, box->high_m.x - p_m.x,
+                                   p_m.y - box->low_m.y, box->high_m.y - p_m.y,
+                                   p_m.z - box->low_m.z, box->high_m.z - p_m.z};
     int nearest = 0;
     for (int face = 1; face < VS_FACE_COUNT; face++) {
         if (fabs(off_m[face]) < fabs(off_m[nearest])) {

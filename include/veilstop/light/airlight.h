@@ -22,8 +22,8 @@ typedef struct {
 VS_WARN_UNUSED vs_status vs_airlight_init(vs_airlight *work);
 void vs_airlight_free(vs_airlight *work);
 
-/** The veil that an emitter makes on a line of sight [cd/m2], by adaptive quadrature: the reference.
- *  For a point source of intensity I the integrand over the angle v at the source is
+/** The veil that an emitter makes on a line of sight [cd/m2], by adaptive quadrature: the
+ * reference. For a point source of intensity I the integrand over the angle v at the source is
  *    albedo s I(v) p(-sin v) exp(-depth to the camera - depth to the source) / h,
  *  distance along the line = a + h tan v (Kulla & Fajardo 2012, Comput. Graph. Forum 31, 1519),
  *  between the edges that vs_shaft finds. Rectangles and lines are sums of such points, doubled in
@@ -43,8 +43,8 @@ VS_WARN_UNUSED vs_status vs_illuminance(vs_airlight *work, const vs_medium *medi
                                         const vs_emitter *emitter, vs_vec3 p_m, vs_vec3 normal,
                                         double relative, vs_bands *lux);
 
-/** Veil [cd/m2] of a radiance that comes from every direction everywhere, undimmed: the sum over the
- *  pieces of albedo x radiance x (1 - transmission), dimmed by what is before each. */
+/** Veil [cd/m2] of a radiance that comes from every direction everywhere, undimmed: the sum over
+ * the pieces of albedo x radiance x (1 - transmission), dimmed by what is before each. */
 vs_bands vs_airlight_ambient(const vs_medium *medium, const vs_sight *sight, double ambient_nits);
 
 #ifdef __cplusplus

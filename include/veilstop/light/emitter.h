@@ -1,6 +1,7 @@
 /* What a light sends where: the light of a scene made ready for the integrals.
- * Everything becomes one of four: a point with a profile, a Lambertian rectangle, a Lambertian line,
- * a parallel beam. Rectangles and lines are summed as points, finer where the target is near. */
+ * Everything becomes one of four: a point with a profile, a Lambertian rectangle, a Lambertian
+ * line, a parallel beam. Rectangles and lines are summed as points, finer where the target is near.
+ */
 #ifndef VEILSTOP_LIGHT_EMITTER_H
 #define VEILSTOP_LIGHT_EMITTER_H
 
@@ -69,7 +70,7 @@ typedef struct {
     vs_photometric_frame frame;        /* PHOTOMETRY */
     const vs_photometric_table *table; /* PHOTOMETRY, borrowed */
     size_t portal;                     /* RECT as sky, PARALLEL; else VS_SPACE_OUTSIDE */
-    size_t room;                       /* that it shines from; a sky or sun: the one it shines into */
+    size_t room; /* that it shines from; a sky or sun: the one it shines into */
 } vs_emitter;
 
 /** Makes a light ready. A fed panel's strength stays 0: vs_feed finds it.

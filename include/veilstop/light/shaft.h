@@ -31,13 +31,14 @@ vs_shaft_frame vs_shaft_frame_make(const vs_sight *sight, vs_vec3 source_m);
 /** The haze between source and line, where the way crosses a portal into a room of another density:
  *  optical depth changes by change x (distance from the source to the portal's plane). */
 typedef struct {
-    double off_m;          /* distance of the portal's plane from the source, along its normal */
-    vs_vec3 normal;        /* of the portal */
-    double change_per_m;   /* extinction before the portal less that behind it */
+    double off_m;        /* distance of the portal's plane from the source, along its normal */
+    vs_vec3 normal;      /* of the portal */
+    double change_per_m; /* extinction before the portal less that behind it */
 } vs_shaft_crossing;
 
-#define VS_SHAFT_CROSSING_MAX 4 /* changes of density on one way that are followed; then blocked */
-#define VS_SHAFT_MAX          96 /* lit stretches of one piece */
+#define VS_SHAFT_CROSSING_MAX 4 /* changes of density on one way that are followed; then blocked   \
+                                 */
+#define VS_SHAFT_MAX 96         /* lit stretches of one piece */
 
 /** A stretch of one piece of the line with nothing between it and the source but whole nets and
  *  panes. */

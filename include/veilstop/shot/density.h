@@ -1,5 +1,6 @@
 /* How thick a shot's haze is, in whatever unit it was given, and in the units people use.
- * Sources: Koschmieder's relation with the thresholds of the AMS Glossary (2 %) and WMO-No. 8 (5 %). */
+ * Sources: Koschmieder's relation with the thresholds of the AMS Glossary (2 %) and WMO-No. 8 (5
+ * %). */
 #ifndef VEILSTOP_SHOT_DENSITY_H
 #define VEILSTOP_SHOT_DENSITY_H
 

@@ -1,5 +1,5 @@
-/* What haze does to a shot: for each point what is left of it and how much veil lies on it, by lamp;
- * contrasts, beams and separations. The contract's section 5, in memory. */
+/* What haze does to a shot: for each point what is left of it and how much veil lies on it, by
+ * lamp; contrasts, beams and separations. The contract's section 5, in memory. */
 #ifndef VEILSTOP_SHOT_PREDICT_H
 #define VEILSTOP_SHOT_PREDICT_H
 
@@ -33,15 +33,15 @@ void vs_predictor_free(vs_predictor *predictor);
 /** One point of a shot. Luminances in cd/m2. */
 typedef struct {
     double distance_m;
-    bool hidden;     /* something opaque stands before it, at hidden_at_m: what is seen is that */
+    bool hidden; /* something opaque stands before it, at hidden_at_m: what is seen is that */
     double hidden_at_m;
     bool in_frame;
     vs_bands transmission; /* of haze, nets and panes on the way; 0 if hidden */
     vs_bands clear_nits, surface_nits, veil_nits, hazed_nits;
     double change_stops;
     double black_percent, black_lift_percent;
-    bool clipped;              /* the hazed point is at or over what the camera holds */
-    vs_bands *veil_by_light;   /* once-scattered, one a light of the scene */
+    bool clipped;            /* the hazed point is at or over what the camera holds */
+    vs_bands *veil_by_light; /* once-scattered, one a light of the scene */
     vs_bands indirect_veil;
 } vs_point_prediction;
 
@@ -51,7 +51,13 @@ typedef struct {
 } vs_contrast_prediction;
 
 /** How a beam reads; the thresholds are common practice, no source. */
-typedef enum { VS_READS_NOT, VS_READS_BARELY, VS_READS_SOFT, VS_READS_CLEAR, VS_READS_STRONG } vs_reads;
+typedef enum {
+    VS_READS_NOT,
+    VS_READS_BARELY,
+    VS_READS_SOFT,
+    VS_READS_CLEAR,
+    VS_READS_STRONG
+} vs_reads;
 
 vs_reads vs_reads_of(double over_stops);
 
@@ -75,7 +81,7 @@ typedef struct {
     vs_density density;            /* in the camera's room */
     double grey_nits;
     vs_bands veil_tint; /* of the sum of the points' veils, luminance 1; grey where there is none */
-    double longest_depth;    /* optical depth of the longest sight line */
+    double longest_depth; /* optical depth of the longest sight line */
     vs_point_prediction *point;
     vs_contrast_prediction *contrast;
     size_t contrast_count;
