@@ -162,9 +162,9 @@ static void sum_efficiencies(const vs_mie_workspace *work, double x, vs_mie *out
         back_im += sign * odd * (ai[i] - bi[i]);
         asymmetry += odd / (n * (n + 1)) * (ar[i] * br[i] + ai[i] * bi[i]);
         if (i + 1 < work->terms) {
-            asymmetry += n * (n + 2) / (n + 1) *
-                         (ar[i] * ar[i + 1] + ai[i] * ai[i + 1] + br[i] * br[i + 1] +
-                          bi[i] * bi[i + 1]);
+            asymmetry +=
+                n * (n + 2) / (n + 1) *
+                (ar[i] * ar[i + 1] + ai[i] * ai[i + 1] + br[i] * br[i + 1] + bi[i] * bi[i + 1]);
         }
     }
     double over = 1 / (x * x);

@@ -8,6 +8,7 @@
 
 #include "veilstop/base/bands.h"
 #include "veilstop/base/status.h"
+#include "veilstop/optics/index.h"
 #include "veilstop/optics/phase.h"
 
 #ifdef __cplusplus
@@ -16,22 +17,23 @@ extern "C" {
 
 typedef enum { VS_FLUID_GLYCOL, VS_FLUID_GLYCEROL, VS_FLUID_OIL } vs_fluid_class;
 
-typedef enum { VS_INDEX_CONSTANT, VS_INDEX_BANDS, VS_INDEX_CAUCHY } vs_index_kind;
-
-/** Refractive index relative to air, n + ik, k >= 0 absorbs. */
-typedef struct {
-    vs_index_kind kind;
-    double n[3]; /* CONSTANT: n[0]; BANDS: red, green, blue; CAUCHY: A, B [um2], C [um4] of
-                    n = A + B/L^2 + C/L^4, L the wavelength in um */
-    double k;    /* [1] the same at all wavelengths; files give none, so 0 there */
-} vs_refractive_index;
+/* The ranges of a fluid; a file's reader and vs_haze_init hold to the same. Droplets larger than
+ * these do not hang in the air, smaller ones scatter next to nothing. */
+#define VS_FLUID_INDEX_MIN         1.0   /* [1] n must be over it */
+#define VS_FLUID_INDEX_MAX         3.0   /* [1] */
+#define VS_FLUID_GSD_MIN           1.0   /* [1] all droplets alike */
+#define VS_FLUID_GSD_MAX           2.5   /* [1] */
+#define VS_FLUID_MEDIAN_MIN_M      5e-9  /* [m] count median diameter */
+#define VS_FLUID_MASS_MEDIAN_MIN_M 20e-9 /* [m] mass median diameter */
+#define VS_FLUID_MASS_MEDIAN_MAX_M 20e-6 /* [m] */
+#define VS_FLUID_DENSITY_MAX       5.0   /* [g/ml] */
 
 /** A fluid as a data sheet or a file tells it. Borrowed strings. Ranges are those that vs_haze_init
  *  takes. */
 typedef struct {
     const char *name; /* may be NULL */
     vs_fluid_class class_;
-    double density_g_per_ml;     /* over 0 */
+    double density_g_per_ml;     /* over 0 to VS_FLUID_DENSITY_MAX */
     double nonvolatile_fraction; /* [1] of the liquid's mass that stays as droplets, 0 to 1 */
     double half_life_s;          /* evaporation alone; INFINITY for none */
     bool measured;               /* a grey Henyey-Greenstein haze, as measured */
@@ -40,7 +42,7 @@ typedef struct {
     double settling_m_per_s;     /* measured; else computed from the droplets */
     vs_refractive_index index;   /* not measured: */
     double median_m;             /* count median diameter of a lognormal */
-    double gsd;                  /* its geometric standard deviation, over 1 */
+    double gsd;                  /* its geometric standard deviation */
 } vs_fluid;
 
 /** What a gram of airborne droplets does to light. Owns its phase tables. How fast the droplets

@@ -1,6 +1,7 @@
 /* Light scattered by one homogeneous sphere: efficiencies, asymmetry, amplitudes.
  * Source: Bohren & Huffman 1983, Absorption and Scattering of Light by Small Particles, ch. 4;
- * Wiscombe 1980, Appl. Opt. 19, 1505 (number of terms, angular functions). Time factor exp(-iwt). */
+ * Wiscombe 1980, Appl. Opt. 19, 1505 (number of terms, angular functions). Time factor exp(-iwt).
+ */
 #ifndef VEILSTOP_OPTICS_MIE_H
 #define VEILSTOP_OPTICS_MIE_H
 
@@ -39,12 +40,12 @@ size_t vs_mie_terms(double size_parameter);
 
 /** One sphere as a whole; cross-section = efficiency x pi radius^2. */
 typedef struct {
-    double extinction;  /* efficiency [1] */
-    double scattering;  /* efficiency [1], at most extinction but for rounding */
-    double back;        /* radar backscattering efficiency [1]: 4 |S(180 deg)|^2 / x^2 */
-    double asymmetry;   /* mean cosine of scattering [1] */
-    double forward_re;  /* S(0), the amplitude straight on [1] */
-    double forward_im;  /* */
+    double extinction; /* efficiency [1] */
+    double scattering; /* efficiency [1], at most extinction but for rounding */
+    double back;       /* radar backscattering efficiency [1]: 4 |S(180 deg)|^2 / x^2 */
+    double asymmetry;  /* mean cosine of scattering [1] */
+    double forward_re; /* S(0), the amplitude straight on [1] */
+    double forward_im; /* */
 } vs_mie;
 
 /** Efficiencies and asymmetry of one homogeneous sphere.

@@ -1,0 +1,63 @@
+/* Fluids from files: a fluid object of a scene, a file of its own, or a name among the data files.
+ * The form of a fluid: docs/scene.md, "Fluids". */
+#ifndef VEILSTOP_SCENE_FLUID_H
+#define VEILSTOP_SCENE_FLUID_H
+
+#include <stdbool.h>
+#include <stddef.h>
+
+#include "veilstop/base/error.h"
+#include "veilstop/base/status.h"
+#include "veilstop/optics/haze.h"
+#include "veilstop/scene/json.h"
+#include "veilstop/shot/fluid.h"
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+#define VS_FLUID_DEFAULT_NAME "glycol" /* where a scene names no fluid */
+
+/** Reads a fluid object: Mie droplets or a measured haze.
+ *  value  what should be the object; faults go to its list, with pointers under its own
+ *  fluid  out; whole and within the ranges of haze.h only where true is returned. Keeps no text:
+ *         its name is NULL, and the document may go.
+ *  Left out: the texts under "title" and "sources", which the two below look at.
+ *  Checked: tests/unit/test_fluid.c */
+VS_WARN_UNUSED bool vs_fluid_read(const vs_json_value *value, vs_fluid *fluid);
+
+/** Reads what a scene gives as its fluid: a name among the data files, an object, or nothing, which
+ *  stands for VS_FLUID_DEFAULT_NAME.
+ *  directory  of the user's own data files, which go before ours; NULL for none
+ *  fluid      out as above; its name is the text in the scene's document, or VS_FLUID_DEFAULT_NAME
+ *  Errors: VS_ERR_INPUT with at least one fault at the value, VS_ERR_MEMORY.
+ *  Checked: tests/unit/test_fluid.c */
+VS_WARN_UNUSED vs_status vs_fluid_resolve(const vs_json_value *value, const char *directory,
+                                          vs_fluid *fluid);
+
+/** A fluid's data sheet: the figures with where each comes from. Owns the texts. */
+typedef struct {
+    vs_fluid fluid;
+    const char *title;             /* NULL: none given */
+    const vs_fluid_source *source; /* source_count of them */
+    size_t source_count;
+    vs_json_document document; /* owned */
+    void *memory;              /* owned */
+} vs_fluid_sheet;
+
+/** Reads a data sheet: a fluid object as a JSON text.
+ *  name            of the fluid, kept as fluid.name: borrowed for the sheet's life
+ *  sources_needed  whether each figure must have a source, as in our own data files
+ *  faults          gets what is wrong
+ *  Errors: VS_ERR_INPUT with at least one fault, VS_ERR_MEMORY. Nothing to free on error.
+ *  Checked: tests/unit/test_fluid.c */
+VS_WARN_UNUSED vs_status vs_fluid_sheet_init(vs_fluid_sheet *sheet, const char *name,
+                                             const char *bytes, size_t length, bool sources_needed,
+                                             vs_faults *faults);
+/** Harmless on one freed before or zeroed. */
+void vs_fluid_sheet_free(vs_fluid_sheet *sheet);
+
+#ifdef __cplusplus
+}
+#endif
+#endif

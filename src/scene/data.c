@@ -1,0 +1,69 @@
+/* Data files: the user's directory first, then those compiled in. */
+#include "veilstop/scene/data.h"
+
+#include <errno.h>
+#include <stdbool.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/stat.h>
+
+#include "veilstop/scene/file.h"
+
+/* "directory/name"; NULL without memory. */
+static char *join(const char *directory, const char *name) {
+    size_t front = strlen(directory), back = strlen(name);
+    char *path = malloc(front + back + 2);
+    if (path) {
+        memcpy(path, directory, front);
+        path[front] = '/';
+        memcpy(path + front + 1, name, back + 1);
+    }
+    return path;
+}
+
+static bool is_directory(const char *path) {
+    struct stat about;
+    return stat(path, &about) == 0 && S_ISDIR(about.st_mode);
+}
+
+static vs_status read_compiled_in(vs_data *data, const char *name) {
+    for (size_t i = 0; i < vs_data_file_count; i++) {
+        if (strcmp(vs_data_files[i].name, name) == 0) {
+            data->bytes = vs_data_files[i].bytes;
+            data->length = vs_data_files[i].length;
+            return VS_OK;
+        }
+    }
+    return VS_ERR_INPUT;
+}
+
+/* A directory that lacks the file leaves it to the one compiled in; a directory that is not there
+ * is a slip of the user's, which must not pass in silence. */
+static vs_status read_from(vs_data *data, const char *directory, const char *name) {
+    data->path = join(directory, is_directory(directory) ? name : "");
+    if (!data->path) {
+        return VS_ERR_MEMORY;
+    }
+    vs_status status =
+        vs_file_read_whole(data->path, VS_DATA_BYTES_MAX, &data->memory, &data->length);
+    if (status == VS_ERR_FILE && errno == ENOENT && is_directory(directory)) {
+        vs_data_free(data);
+        return read_compiled_in(data, name);
+    }
+    data->bytes = data->memory;
+    return status;
+}
+
+vs_status vs_data_init(vs_data *data, const char *directory, const char *name) {
+    memset(data, 0, sizeof *data);
+    if (name[0] == '/' || strstr(name, "..")) {
+        return VS_ERR_INPUT;
+    }
+    return directory ? read_from(data, directory, name) : read_compiled_in(data, name);
+}
+
+void vs_data_free(vs_data *data) {
+    free(data->path);
+    free(data->memory);
+    memset(data, 0, sizeof *data);
+}
