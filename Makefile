@@ -10,7 +10,7 @@ Q := $(if $(V),,@) # V=1 shows the commands
 VERSION := 0.1.0
 
 PKGS      := gsl libcjson libpng
-TEST_PKGS := cmocka
+TEST_PKGS := cmocka libxml-2.0
 
 WARN := -Wall -Wextra -Wpedantic -Wshadow -Wstrict-prototypes -Wmissing-prototypes \
         -Wpointer-arith -Wcast-qual -Wwrite-strings -Wvla -Wdouble-promotion -Wundef -Werror
@@ -34,6 +34,7 @@ endif
 # pkg-config is asked only when something is built: a bare machine must reach `make deps` first.
 PKG_CFLAGS = $(shell pkg-config --cflags $(PKGS) $(TEST_PKGS))
 PKG_LIBS   = $(shell pkg-config --libs $(PKGS)) -lm
+TEST_LIBS  = $(shell pkg-config --libs $(TEST_PKGS))
 CFLAGS_ALL = $(BASE_CFLAGS) $(CFLAGS_$(VARIANT)) $(PKG_CFLAGS) $(CFLAGS)
 LDFLAGS_ALL = $(LDFLAGS_$(VARIANT)) $(LDFLAGS)
 
@@ -100,7 +101,7 @@ $(OUT)/gen/data_files.o: $(OUT)/gen/data_files.c
 
 $(OUT)/tests/%: $(OUT)/tests/%.o $(TEST_SUPPORT_OBJ) $(LIB)
 	@mkdir -p $(@D)
-	$(Q)$(CC) $(LDFLAGS_ALL) -o $@ $< $(TEST_SUPPORT_OBJ) $(LIB) $(PKG_LIBS) -lpthread -lcmocka
+	$(Q)$(CC) $(LDFLAGS_ALL) -o $@ $< $(TEST_SUPPORT_OBJ) $(LIB) $(PKG_LIBS) -lpthread $(TEST_LIBS)
 
 check: $(PROGRAM) $(BUILD)/veilstop $(TEST_BIN) ## run the tests and the checks of the house, without installing
 	@VS_PROGRAM=$(abspath $(PROGRAM)) VS_TESTS=$(abspath tests) sh tests/support/run-tests \

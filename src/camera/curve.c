@@ -22,8 +22,8 @@ typedef struct {
 static const toe bt709_toe = {0.018, 4.5, 0};
 
 /* IEC 61966-2-1:1999: 12.92 L up to 0.0031308, else 1.055 L^(1/2.4) - 0.055. */
-#define SRGB_GAIN  1.055       /* [1] IEC 61966-2-1 */
-#define SRGB_POWER (1.0 / 2.4) /* [1] IEC 61966-2-1 */
+#define SRGB_GAIN  (1 + VS_SRGB_OFFSET)   /* [1] IEC 61966-2-1 */
+#define SRGB_POWER (1 / VS_SRGB_EXPONENT) /* [1] IEC 61966-2-1 */
 static const toe srgb_toe = {0.0031308, 12.92, 0};
 
 /* Academy S-2016-001: 10.54.. x + 0.0729.. up to 2^-7, else (log2 x + 9.72)/17.52. */
@@ -214,6 +214,25 @@ static vs_status check_log(const vs_curve *k) {
     }
     bool falls = shoulder_encode(k, k->cut) < k->e * k->cut + k->f - FALL_MAX;
     return falls || !(vs_curve_top(k) > GREY) ? VS_ERR_DOMAIN : VS_OK;
+}
+
+vs_status vs_curve_as_log(const vs_curve *curve, vs_curve *log_curve) {
+    memset(log_curve, 0, sizeof *log_curve);
+    if (curve->kind == VS_CURVE_LOG) {
+        *log_curve = *curve;
+        return VS_OK;
+    }
+    if (curve->kind != VS_CURVE_ACESCCT) {
+        return VS_ERR_DOMAIN;
+    }
+    log_curve->kind = VS_CURVE_LOG;
+    log_curve->a = 1;
+    log_curve->c = 1 / (ACESCCT_SCALE * log10(2));
+    log_curve->d = ACESCCT_SHIFT / ACESCCT_SCALE;
+    log_curve->e = acescct_toe.slope;
+    log_curve->f = acescct_toe.offset;
+    log_curve->cut = acescct_toe.cut;
+    return VS_OK;
 }
 
 vs_status vs_curve_check(const vs_curve *curve) {

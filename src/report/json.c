@@ -15,38 +15,19 @@ static void add(vs_json *json, const char *text) {
     vs_text_add(json->out, text, strlen(text));
 }
 
-/* The length of the valid UTF-8 character at c, or 0 (RFC 3629: no overlong form, no surrogate). */
-static size_t character_length(const unsigned char *c) {
-    size_t length = c[0] < 0x80   ? 1
-                    : c[0] < 0xc2 ? 0
-                    : c[0] < 0xe0 ? 2
-                    : c[0] < 0xf0 ? 3
-                    : c[0] < 0xf5 ? 4
-                                  : 0;
-    for (size_t i = 1; i < length; i++) {
-        if ((c[i] & 0xc0) != 0x80) {
-            return 0;
-        }
-    }
-    if ((c[0] == 0xe0 && c[1] < 0xa0) || (c[0] == 0xed && c[1] > 0x9f) ||
-        (c[0] == 0xf0 && c[1] < 0x90) || (c[0] == 0xf4 && c[1] > 0x8f)) {
-        return 0;
-    }
-    return length;
-}
-
 static void add_quoted(vs_json *json, const char *text) {
     add(json, "\"");
-    for (const unsigned char *c = (const unsigned char *)text; *c;) {
-        size_t length = character_length(c);
-        if (*c == '"' || *c == '\\') {
-            vs_text_addf(json->out, "\\%c", *c);
-        } else if (*c < 0x20 || *c == 0x7f) {
-            vs_text_addf(json->out, "\\u%04x", (unsigned)*c);
+    for (const char *c = text; *c;) {
+        size_t length = vs_text_character(c);
+        unsigned char first = (unsigned char)*c;
+        if (first == '"' || first == '\\') {
+            vs_text_addf(json->out, "\\%c", first);
+        } else if (first < 0x20 || first == 0x7f) {
+            vs_text_addf(json->out, "\\u%04x", (unsigned)first);
         } else if (length == 0) {
             add(json, "\\ufffd");
         } else {
-            vs_text_add(json->out, (const char *)c, length);
+            vs_text_add(json->out, c, length);
         }
         c += length ? length : 1;
     }

@@ -62,6 +62,26 @@ void vs_text_addf(vs_text *text, const char *format, ...) {
     va_end(again);
 }
 
+size_t vs_text_character(const char *utf8) {
+    const unsigned char *c = (const unsigned char *)utf8;
+    size_t length = c[0] < 0x80   ? 1
+                    : c[0] < 0xc2 ? 0
+                    : c[0] < 0xe0 ? 2
+                    : c[0] < 0xf0 ? 3
+                    : c[0] < 0xf5 ? 4
+                                  : 0;
+    for (size_t i = 1; i < length; i++) {
+        if ((c[i] & 0xc0) != 0x80) {
+            return 0;
+        }
+    }
+    if ((c[0] == 0xe0 && c[1] < 0xa0) || (c[0] == 0xed && c[1] > 0x9f) ||
+        (c[0] == 0xf0 && c[1] < 0x90) || (c[0] == 0xf4 && c[1] > 0x8f)) {
+        return 0;
+    }
+    return length;
+}
+
 size_t vs_text_columns(const char *utf8) {
     size_t columns = 0;
     for (; *utf8; utf8++) {

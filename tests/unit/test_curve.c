@@ -13,7 +13,7 @@ static const vs_curve own_log = {.kind = VS_CURVE_LOG,
                                  .c = 0.25,
                                  .d = 0.39,
                                  .e = 5.0,
-                                 .f = 0.0877,
+                                 .f = 0.0973459444,
                                  .cut = 0.01};
 
 static const vs_curve *const every_curve[] = {&(const vs_curve){.kind = VS_CURVE_LINEAR},
@@ -131,6 +131,18 @@ static void unusable_log_curves_are_refused(void **state) {
     CHECK_NEAR(vs_curve_decode(&step, 0.11), step.cut, 1e-15, 0);
 }
 
+static void acescct_is_a_log_curve_too(void **state) {
+    (void)state;
+    vs_curve acescct = {.kind = VS_CURVE_ACESCCT}, as_log;
+    CHECK_OK(vs_curve_as_log(&acescct, &as_log));
+    CHECK_OK(vs_curve_check(&as_log));
+    for (double x = -0.01; x < 200; x = x < 0.1 ? x + 1.7e-3 : 1.3 * x) {
+        CHECK_NEAR(vs_curve_encode(&as_log, x), vs_curve_encode(&acescct, x), 1e-13, 0);
+    }
+    vs_curve hlg = {.kind = VS_CURVE_HLG};
+    CHECK_STATUS(vs_curve_as_log(&hlg, &as_log), VS_ERR_DOMAIN);
+}
+
 static void names_go_both_ways(void **state) {
     (void)state;
     vs_curve curve;
@@ -150,6 +162,7 @@ int main(void) {
         cmocka_unit_test(below_black_follows_the_linear_part),
         cmocka_unit_test(slopes_match_differences),
         cmocka_unit_test(unusable_log_curves_are_refused),
+        cmocka_unit_test(acescct_is_a_log_curve_too),
         cmocka_unit_test(names_go_both_ways),
     };
     return RUN_TESTS(tests);

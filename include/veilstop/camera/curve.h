@@ -10,6 +10,9 @@
 extern "C" {
 #endif
 
+#define VS_SRGB_EXPONENT 2.4   /* [1] IEC 61966-2-1: 1.055 L^(1/2.4) - 0.055 */
+#define VS_SRGB_OFFSET   0.055 /* [1] IEC 61966-2-1 */
+
 typedef enum {
     VS_CURVE_LINEAR,
     VS_CURVE_BT709,
@@ -47,6 +50,10 @@ double vs_curve_top(const vs_curve *curve);
 
 /** Slope of the curve, d signal / d x, by its own formula. At the break: the side below. */
 double vs_curve_slope(const vs_curve *curve, double x);
+
+/** The same curve with the constants of a LOG curve.  Errors: VS_ERR_DOMAIN for a curve that is
+ * none (all but acescct and log); *log_curve is zero then. */
+VS_WARN_UNUSED vs_status vs_curve_as_log(const vs_curve *curve, vs_curve *log_curve);
 
 /** Whether a curve is usable. VS_ERR_DOMAIN for a LOG curve that is not finite, does not rise on
  *  both sides of its cut, has no logarithm at its cut, falls there by more than 1e-4 of the signal

@@ -29,6 +29,10 @@ void vs_text_addf(vs_text *text, const char *format, ...)
 #endif
     ;
 
+/** Bytes of the valid UTF-8 character that the text starts with, 0 where it starts with none
+ *  (RFC 3629: no overlong form, no surrogate). */
+size_t vs_text_character(const char *utf8);
+
 /** Columns a terminal needs for UTF-8 text: characters, without combining or double width. */
 size_t vs_text_columns(const char *utf8);
 

@@ -1,0 +1,42 @@
+/* A linear grade as a Common LUT Format file: decode the camera's curve, slope and offset, encode.
+ * Source: Academy S-2014-006 v3.0, "A Common File Format for Look-Up Tables". */
+#ifndef VEILSTOP_REPORT_CLF_FILE_H
+#define VEILSTOP_REPORT_CLF_FILE_H
+
+#include <stdbool.h>
+
+#include "veilstop/base/status.h"
+#include "veilstop/camera/curve.h"
+#include "veilstop/camera/grade.h"
+#include "veilstop/report/text.h"
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+/** What the file can promise. */
+typedef struct {
+    bool table;   /* the curve stands in 1D tables, else in Log or Exponent nodes */
+    double error; /* [signal] worst over signals 0 to 1 in, results held to 0..1 */
+} vs_clf_promise;
+
+/** Appends the file.
+ *  curve        of the camera, one that vs_curve_check passes
+ *  grade        out = in slope + offset in scene-linear light, slopes over 0
+ *  id           of the process list
+ *  description  one line for people; the promise is written behind it
+ *  promise      out
+ *  Method: acescct and log curves as Log nodes (styles cameraLogToLin, cameraLinToLog), srgb as an
+ *  Exponent node (monCurve), linear needs none. Where the chain is further than 1e-5 from the exact
+ *  transform it becomes two 1D tables with a Matrix and an Exponent node between them, which
+ * spreads the second table's entries evenly over the signal. Results over 1 and under 0 pass
+ * through nodes and are held at 0 and 1 by tables. Errors: VS_ERR_DOMAIN, VS_ERR_MEMORY. Checked:
+ * tests/unit/test_grade_files.c, parsed by libxml2 and evaluated by the specification. */
+VS_WARN_UNUSED vs_status vs_clf_file(vs_text *out, const vs_curve *curve,
+                                     const vs_linear_grade *grade, const char *id,
+                                     const char *description, vs_clf_promise *promise);
+
+#ifdef __cplusplus
+}
+#endif
+#endif
