@@ -225,6 +225,10 @@ bool vs_json_is_null(const vs_json_value *value) {
     return cJSON_IsNull(value->item);
 }
 
+bool vs_json_is_word(const vs_json_value *value, const char *word) {
+    return vs_json_is_text(value) && strcmp(value->item->valuestring, word) == 0;
+}
+
 void vs_json_fault(const vs_json_value *value, const char *format, ...) {
     char text[VS_FAULT_TEXT_SIZE];
     va_list arguments;

@@ -8,7 +8,8 @@
 
 #include "veilstop/scene/json.h"
 
-#define WORD_MAX 40 /* [bytes] longer words are near to nothing */
+#define NOTE     "note" /* keys that start so are free text */
+#define WORD_MAX 40     /* [bytes] longer words are near to nothing */
 
 static size_t smaller(size_t a, size_t b) {
     return a < b ? a : b;
@@ -72,8 +73,13 @@ static void join_words(const char *const *word, size_t count, const char *quote,
     }
 }
 
+bool vs_json_is_note(const vs_json_value *member) {
+    const char *key = vs_json_key(member);
+    return key && strncmp(key, NOTE, strlen(NOTE)) == 0;
+}
+
 static bool is_known(const char *key, const char *const *known, size_t count) {
-    bool found = strncmp(key, "note", 4) == 0;
+    bool found = strncmp(key, NOTE, strlen(NOTE)) == 0;
     for (size_t i = 0; i < count && !found; i++) {
         found = strcmp(key, known[i]) == 0;
     }

@@ -54,6 +54,8 @@ vs_json_value vs_json_at(const vs_json_value *list, size_t index);
 size_t vs_json_count(const vs_json_value *list);
 /** The key of a member; NULL for an element. Lives as long as the document. */
 const char *vs_json_key(const vs_json_value *member);
+/** A member whose key starts with "note": free text. */
+bool vs_json_is_note(const vs_json_value *member);
 /** What a JSON pointer (RFC 6901) names; nothing there where it names nothing. */
 vs_json_value vs_json_resolve(const vs_json_value *root, const char *pointer);
 
@@ -63,6 +65,8 @@ bool vs_json_is_array(const vs_json_value *value);
 bool vs_json_is_number(const vs_json_value *value);
 bool vs_json_is_text(const vs_json_value *value);
 bool vs_json_is_null(const vs_json_value *value);
+/** A text that is this very word. */
+bool vs_json_is_word(const vs_json_value *value, const char *word);
 
 /** Records a fault at this place. The text is one clause that starts with what would be right. */
 void vs_json_fault(const vs_json_value *value, const char *format, ...)

@@ -1,0 +1,264 @@
+/* Lights as a gaffer gives them: kind, place, strength, colour, and what feeds what.
+ * Strengths are kept as given; what they mean in each direction is the light module's. */
+#include <stdint.h>
+
+#include "scene/reader.h"
+#include "veilstop/base/units.h"
+
+#define SHARE_ROUNDING 1e-12 /* [1] shares that sum to 1 on paper may sum to a hair more */
+
+static const vs_json_range share = {0, 1, false, false};
+static const vs_json_range strength = {0, 1e10, false, false}; /* cd, lm, lx or cd/m2 */
+static const vs_json_range full_angle_deg = {0, 180, true, false};
+
+/* The ways to give a strength, in the order of the keys below. */
+static const char *const strength_key[] = {"candela", "lumens", "lux", "nits", "fed_by"};
+static const vs_strength_kind strength_kind[] = {
+    VS_STRENGTH_CANDELA, VS_STRENGTH_LUMENS, VS_STRENGTH_LUX, VS_STRENGTH_NITS, VS_STRENGTH_FED};
+enum { STRENGTH_WAYS = sizeof strength_key / sizeof strength_key[0] };
+
+static bool takes(vs_light_kind kind, const char *key) {
+    return vs_scene_kind_takes(VS_KEYS_LIGHT, (size_t)kind, key);
+}
+
+/* How far from the light its lux were measured: another light gives none. */
+static void read_lux_at(vs_scene_reader *reader, const vs_json_value *value, vs_light *light) {
+    static const vs_json_range distance_m = {0.01, VS_SCENE_FAR_M, false, false};
+    bool wanted = light->strength == VS_STRENGTH_LUX && takes(light->kind, "lux_at");
+    vs_json_value lux_at = vs_json_get(value, "lux_at");
+    light->lux_at_m = NAN;
+    if (wanted) {
+        light->lux_at_m = vs_scene_need_length(reader, &lux_at, NULL, distance_m);
+    } else if (vs_json_exists(&lux_at) && takes(light->kind, "lux_at")) {
+        vs_json_fault(&lux_at, "must stand beside \"lux\" (got it alone)");
+    }
+}
+
+static void read_feed(vs_scene_reader *reader, const vs_json_value *value, vs_light *light) {
+    static const char *const share_key[] = {"transmittance", "reflectance"};
+    vs_json_value feed = vs_json_get(value, "fed_by");
+    light->fed_by = VS_NONE;
+    if (!vs_scene_check_keys(&feed, VS_KEYS_FED_BY, ~0u, "")) {
+        return;
+    }
+    light->fed_by = vs_scene_need_reference(&feed, "light", &reader->lights);
+    light->fed_direct = vs_json_take_number(&feed, "direct", share, 0.0);
+    size_t way = vs_scene_only_one(&feed, share_key, 2, true);
+    if (way == SIZE_MAX) {
+        return;
+    }
+    light->fed_front = way == 1;
+    light->fed_share = vs_json_need_number(&feed, share_key[way], share);
+    if (light->fed_share + light->fed_direct > 1 + SHARE_ROUNDING) {
+        vs_json_value direct = vs_json_get(&feed, "direct");
+        vs_json_fault_got(&direct, "must be at most 1 together with the %s %.6g", share_key[way],
+                          light->fed_share);
+    }
+}
+
+/* One of the ways that the kind takes, and no other. */
+static void read_strength(vs_scene_reader *reader, const vs_json_value *value, vs_light *light) {
+    const char *key[STRENGTH_WAYS];
+    vs_strength_kind way_of[STRENGTH_WAYS];
+    size_t count = 0;
+    for (size_t i = 0; i < STRENGTH_WAYS; i++) {
+        if (takes(light->kind, strength_key[i])) {
+            key[count] = strength_key[i];
+            way_of[count++] = strength_kind[i];
+        }
+    }
+    light->value = NAN;
+    light->strength = VS_STRENGTH_TABLE;
+    size_t way = count > 0 ? vs_scene_only_one(value, key, count, true) : SIZE_MAX;
+    if (way == SIZE_MAX) {
+        return;
+    }
+    light->strength = way_of[way];
+    if (light->strength == VS_STRENGTH_FED) {
+        read_feed(reader, value, light);
+    } else {
+        light->value = vs_json_need_number(value, key[way], strength);
+    }
+    read_lux_at(reader, value, light);
+}
+
+/* A tint is scaled to luminance 1, so that it never changes how strong a light is. */
+static void read_colour(const vs_json_value *value, vs_light *light) {
+    static const char *const colour_key[] = {"tint", "kelvin"};
+    static const vs_json_range band = {0, 1000, false, false};
+    static const vs_json_range kelvin = {1000, 25000, false,
+                                         false}; /* [K] CIE daylight ends there */
+    size_t way = vs_scene_only_one(value, colour_key, 2, false);
+    light->colour = VS_COLOUR_NEUTRAL;
+    light->tint = vs_bands_grey(1.0);
+    light->kelvin = NAN;
+    if (way == 1) {
+        light->colour = VS_COLOUR_KELVIN;
+        light->kelvin = vs_json_need_number(value, "kelvin", kelvin);
+    } else if (way == 0) {
+        vs_bands tint;
+        light->colour = VS_COLOUR_TINT;
+        if (!vs_json_need_numbers(value, "tint", band, tint.v, VS_BAND_COUNT)) {
+            return;
+        }
+        double luminance = vs_bands_luminance(tint);
+        if (luminance > 1e-6) { /* [1] darker ones have no colour to speak of */
+            light->tint = vs_bands_scale(tint, 1.0 / luminance);
+        } else {
+            vs_json_value member = vs_json_get(value, "tint");
+            vs_json_fault(&member, "must have some light in it (got none)");
+        }
+    }
+}
+
+static void read_beam(const vs_json_value *value, vs_light *light) {
+    light->beam_rad = vs_json_need_number(value, "beam_deg", full_angle_deg) * VS_RAD_PER_DEG;
+    light->field_rad =
+        vs_json_take_number(value, "field_deg", full_angle_deg, NAN) * VS_RAD_PER_DEG;
+    if (light->field_rad <= light->beam_rad) {
+        vs_json_value field = vs_json_get(value, "field_deg");
+        vs_json_fault_got(&field, "must be wider than beam_deg %.6g",
+                          light->beam_rad / VS_RAD_PER_DEG);
+    }
+}
+
+/* The window that sun or sky come through: its other side must be outside. */
+static void read_through(vs_scene_reader *reader, const vs_json_value *value, vs_light *light) {
+    light->through = vs_scene_need_reference(value, "through", &reader->openings);
+    if (light->through == VS_NONE) {
+        return;
+    }
+    const vs_scene_opening *opening = &reader->scene->opening[light->through];
+    if (opening->room[0] != VS_NONE && opening->room[1] != VS_OUTSIDE) {
+        vs_json_value through = vs_json_get(value, "through");
+        vs_json_fault_got(&through, "must be an opening to \"outside\"");
+        light->through = VS_NONE;
+    }
+}
+
+/* The direction into the room through an opening to outside: the opening lies on its boundary. */
+static vs_vec3 inward(const vs_scene_reader *reader, const vs_scene_opening *opening) {
+    const vs_scene_room *room = &reader->scene->room[opening->room[0]];
+    vs_vec3 middle = vs_vec3_scale(vs_vec3_add(opening->corner_m[0], opening->corner_m[1]), 0.5);
+    vs_vec3 low = vs_vec3_sub(middle, room->corner_m);
+    vs_vec3 high = vs_vec3_sub(vs_vec3_add(room->corner_m, room->size_m), middle);
+    double gap[6] = {low.x, low.y, low.z, high.x, high.y, high.z};
+    int nearest = 0;
+    for (int i = 1; i < 6; i++) {
+        nearest = gap[i] < gap[nearest] ? i : nearest;
+    }
+    double sign = nearest < 3 ? 1.0 : -1.0;
+    vs_vec3 normal = {nearest % 3 == 0 ? sign : 0, nearest % 3 == 1 ? sign : 0,
+                      nearest % 3 == 2 ? sign : 0};
+    return normal;
+}
+
+static void read_sun(vs_scene_reader *reader, const vs_json_value *value, vs_light *light) {
+    read_through(reader, value, light);
+    light->travel = vs_scene_need_direction(value, "direction");
+    if (light->through == VS_NONE || !vs_scene_is_position(light->travel)) {
+        return;
+    }
+    const vs_scene_opening *opening = &reader->scene->opening[light->through];
+    if (vs_scene_is_position(opening->corner_m[0]) &&
+        vs_vec3_dot(light->travel, inward(reader, opening)) < 1e-6) { /* [1] grazing at best */
+        vs_json_value direction = vs_json_get(value, "direction");
+        vs_json_fault(&direction, "must lead into room \"%s\" (got a way out or along the wall)",
+                      reader->scene->room[opening->room[0]].name);
+    }
+}
+
+static void read_place(vs_scene_reader *reader, const vs_json_value *value, vs_light *light) {
+    bool is_tube = light->kind == VS_LIGHT_TUBE;
+    const char *at = is_tube ? "from" : "at", *aim = is_tube ? "to" : "aim";
+    if (takes(light->kind, at)) {
+        light->at_m = vs_scene_need_position(reader, value, at);
+    }
+    if (takes(light->kind, aim)) {
+        light->aim_m = vs_scene_need_aim(reader, value, aim, light->at_m, at);
+    }
+}
+
+static void read_kind(vs_scene_reader *reader, const vs_json_value *value, vs_light *light) {
+    light->beam_rad = light->field_rad = NAN;
+    light->fed_by = light->through = VS_NONE;
+    read_place(reader, value, light);
+    if (light->kind == VS_LIGHT_SPOT) {
+        read_beam(value, light);
+    } else if (light->kind == VS_LIGHT_PANEL) {
+        vs_scene_need_size2(reader, value, "size", &light->width_m, &light->height_m);
+    } else if (light->kind == VS_LIGHT_SUN) {
+        read_sun(reader, value, light);
+    } else if (light->kind == VS_LIGHT_SKY) {
+        read_through(reader, value, light);
+    } else if (light->kind == VS_LIGHT_PHOTOMETRY) {
+        vs_json_value kind = vs_json_get(value, "kind");
+        vs_json_fault(&kind, "must be another kind: photometry is not calculated yet");
+    }
+    read_strength(reader, value, light);
+}
+
+static void read_light(vs_scene_reader *reader, const vs_json_value *value, vs_light *light) {
+    vs_json_value name = vs_json_get(value, "name");
+    if (vs_json_is_word(&name, "indirect")) {
+        vs_json_fault(&name, "must be another name than \"indirect\", which is the walls' light");
+    }
+    light->on = vs_json_take_bool(value, "on", true);
+    light->dimmer = vs_json_take_number(value, "dimmer", share, 1.0);
+    size_t kind = vs_json_need_choice(value, "kind", vs_light_kind_words, VS_LIGHT_KIND_COUNT);
+    light->fed_by = VS_NONE;
+    if (kind == SIZE_MAX) {
+        vs_scene_check_keys(value, VS_KEYS_LIGHT, ~0u, "");
+        return;
+    }
+    light->kind = (vs_light_kind)kind;
+    vs_scene_check_keys(value, VS_KEYS_LIGHT, 1u << kind, vs_light_kind_words[kind]);
+    read_kind(reader, value, light);
+    read_colour(value, light);
+}
+
+/* Follows the feeds from a light: whether they come back to it. A loop that it is not part of ends
+ * the walk after as many steps as there are lights. */
+static bool feeds_itself(const vs_light *light, size_t count, size_t start) {
+    size_t at = start;
+    for (size_t step = 0; step < count; step++) {
+        if (light[at].strength != VS_STRENGTH_FED || light[at].fed_by == VS_NONE) {
+            return false;
+        }
+        at = light[at].fed_by;
+        if (at == start) {
+            return true;
+        }
+    }
+    return false;
+}
+
+static void check_loops(const vs_json_value *list, const vs_light *light, size_t count) {
+    for (size_t i = 0; i < count; i++) {
+        if (feeds_itself(light, count, i)) {
+            vs_json_value value = vs_json_at(list, i), feed = vs_json_get(&value, "fed_by");
+            vs_json_value name = vs_json_get(&feed, "light");
+            vs_json_fault_got(&name, "must not lead back to the light itself");
+        }
+    }
+}
+
+void vs_scene_read_lights(vs_scene_reader *reader) {
+    size_t count = vs_scene_read_names(reader, &reader->root, "lights", 0, VS_SCENE_LIGHTS_MAX,
+                                       "light", &reader->lights);
+    vs_light *light = vs_scene_new(reader, count, sizeof *light);
+    vs_json_value list = vs_json_get(&reader->root, "lights");
+    for (size_t i = 0; light && i < count; i++) {
+        vs_json_value value = vs_json_at(&list, i);
+        light[i].name = reader->lights.name[i];
+        light[i].fed_by = VS_NONE;
+        if (vs_json_is_object(&value)) {
+            read_light(reader, &value, &light[i]);
+        } else {
+            vs_json_fault_got(&value, "must be an object, { }");
+        }
+    }
+    reader->scene->light = light;
+    reader->scene->light_count = light ? count : 0;
+    check_loops(&list, light, reader->scene->light_count);
+}

@@ -1,0 +1,131 @@
+/* What the parts of the scene reader share: the scene being filled, names, lengths, positions.
+ * A failed reading leaves NaN, NULL or VS_NONE; checks across things skip those, so that one fault
+ * is told once. */
+#ifndef VEILSTOP_SCENE_READER_H
+#define VEILSTOP_SCENE_READER_H
+
+#include <math.h>
+#include <stdbool.h>
+#include <stddef.h>
+
+#include "scene/arena.h"
+#include "scene/keys.h"
+#include "veilstop/scene/json.h"
+#include "veilstop/scene/scene_file.h"
+#include "veilstop/shot/scene.h"
+
+/* Lists are bounded so that no file asks for more work than a day's shooting can mean. */
+#define VS_SCENE_ROOMS_MAX     64
+#define VS_SCENE_OPENINGS_MAX  64
+#define VS_SCENE_BLOCKERS_MAX  64
+#define VS_SCENE_LIGHTS_MAX    256
+#define VS_SCENE_CAMERAS_MAX   64
+#define VS_SCENE_SHOTS_MAX     512
+#define VS_SCENE_POINTS_MAX    64
+#define VS_SCENE_WANTS_MAX     64
+#define VS_SCENE_READINGS_MAX  1000
+#define VS_SCENE_VENUE_MAX     64 /* detectors, people, rules: of each */
+#define VS_SCENE_UNCERTAIN_MAX 32
+#define VS_SCENE_NAME_MAX      64   /* [bytes] */
+#define VS_SCENE_FAR_M         1e4  /* [m] no coordinate or size is larger */
+#define VS_SCENE_TOUCH_M       1e-6 /* [m] closer than this is the same place */
+#define VS_SCENE_NARROW_M      1e-3 /* [m] no size is smaller */
+
+/* The names of one kind of thing, in the order of the file. */
+typedef struct {
+    const char *noun;  /* "light" */
+    const char **name; /* NULL where it could not be read */
+    size_t count;
+    bool broken; /* a name is missing from the list, so that an unknown one may not be a fault */
+} vs_scene_names;
+
+typedef struct {
+    vs_scene *scene;
+    vs_arena *arena;
+    const vs_scene_places *places;
+    vs_json_value root;
+    double unit_m; /* the scene's unit of length [m] */
+    vs_scene_names rooms, openings, lights, cameras, shots;
+    bool out_of_memory;
+} vs_scene_reader;
+
+/* The parts, in the order in which they need one another. */
+void vs_scene_read_rooms(vs_scene_reader *reader);
+void vs_scene_read_openings(vs_scene_reader *reader);
+void vs_scene_read_blockers(vs_scene_reader *reader);
+void vs_scene_read_lights(vs_scene_reader *reader);
+void vs_scene_read_cameras(vs_scene_reader *reader);
+void vs_scene_read_shots(vs_scene_reader *reader);
+void vs_scene_read_air(vs_scene_reader *reader); /* fluid, hazer, indirect */
+void vs_scene_read_readings(vs_scene_reader *reader);
+void vs_scene_read_venue(vs_scene_reader *reader);
+void vs_scene_read_uncertain(vs_scene_reader *reader);
+/* Points of the shots must have been read. */
+void vs_scene_read_wants(vs_scene_reader *reader, const vs_json_value *shot, vs_scene_shot *out,
+                         size_t index);
+
+/* Zeroed memory for an array of the scene; NULL for none, or when memory ran out, which is
+ * remembered. */
+void *vs_scene_new(vs_scene_reader *reader, size_t count, size_t size);
+
+/* Checks an object's keys against those of its kind; `kind` is a bit, ~0u for all.
+ * kind_word names that kind in a fault. False where it is no object. */
+bool vs_scene_check_keys(const vs_json_value *object, vs_scene_object which, unsigned kind,
+                         const char *kind_word);
+
+/* The list `key` of `owner` with 0 or `fewest` to `most` things: how many, and their names, each
+ * its own. A thing without a name is called by its noun and number. 0 where absent or wrong. */
+size_t vs_scene_read_names(vs_scene_reader *reader, const vs_json_value *owner, const char *key,
+                           size_t fewest, size_t most, const char *noun, vs_scene_names *names);
+/* The index of a name; VS_NONE where there is none. */
+size_t vs_scene_find(const vs_scene_names *names, const char *name);
+/* The index that a name has; VS_NONE after a fault. As for the readers of json.h, `key` NULL means
+ * the value itself. */
+size_t vs_scene_need_reference(const vs_json_value *object, const char *key,
+                               const vs_scene_names *names);
+size_t vs_scene_take_reference(const vs_json_value *object, const char *key,
+                               const vs_scene_names *names, size_t fallback);
+/* The index that the key of a member names, as in {ROOM: number}. */
+size_t vs_scene_key_reference(const vs_json_value *member, const vs_scene_names *names);
+/* The room that `object` names under "room"; the scene's only one where it names none. */
+size_t vs_scene_take_room(vs_scene_reader *reader, const vs_json_value *object);
+/* A list of names, each once; count in *count. NULL for none. */
+size_t *vs_scene_read_references(vs_scene_reader *reader, const vs_json_value *list,
+                                 const vs_scene_names *names, size_t *count);
+
+/* " m" or " ft", as stands after a number. */
+const char *vs_scene_unit_text(double unit_m);
+/* A length [m]: a number in the scene's unit, or a text with its own. NaN after a fault. */
+double vs_scene_need_length(vs_scene_reader *reader, const vs_json_value *object, const char *key,
+                            vs_json_range range_m);
+/* A length whose key ends in _m: a number is in metres whatever the scene's unit. */
+double vs_scene_need_metres(const vs_json_value *object, const char *key, vs_json_range range_m);
+double vs_scene_take_metres(const vs_json_value *object, const char *key, vs_json_range range_m,
+                            double fallback);
+/* Three lengths. NaN throughout after a fault. */
+vs_vec3 vs_scene_need_position(vs_scene_reader *reader, const vs_json_value *object,
+                               const char *key);
+/* A position other than `from`: an aim. */
+vs_vec3 vs_scene_need_aim(vs_scene_reader *reader, const vs_json_value *object, const char *key,
+                          vs_vec3 from, const char *from_key);
+/* Two lengths over 0. */
+void vs_scene_need_size2(vs_scene_reader *reader, const vs_json_value *object, const char *key,
+                         double *width_m, double *height_m);
+/* Three numbers that point somewhere, as a unit vector. NaN after a fault. */
+vs_vec3 vs_scene_need_direction(const vs_json_value *object, const char *key);
+
+/* A position that must stand in a room, walls included; moved onto the wall where it is off it by
+ * less than VS_SCENE_TOUCH_M. */
+vs_vec3 vs_scene_need_inside(vs_scene_reader *reader, const vs_json_value *object, const char *key);
+
+static inline bool vs_scene_is_position(vs_vec3 a) {
+    return !isnan(a.x) && !isnan(a.y) && !isnan(a.z);
+}
+bool vs_scene_same_place(vs_vec3 a, vs_vec3 b);
+
+/* Which of several keys an object has: SIZE_MAX and a fault where it has none or more than one.
+ * `need` false: none is no fault. */
+size_t vs_scene_only_one(const vs_json_value *object, const char *const *key, size_t count,
+                         bool need);
+
+#endif

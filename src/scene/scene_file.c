@@ -1,0 +1,151 @@
+/* A scene from a file: the whole of it, part by part, every fault listed before any is acted on. */
+#include "veilstop/scene/scene_file.h"
+
+#include <errno.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "scene/reader.h"
+#include "veilstop/base/units.h"
+#include "veilstop/scene/file.h"
+
+/* What a scene borrows from: the texts of its file and the arrays made of it. */
+typedef struct {
+    vs_json_document document;
+    vs_arena arena;
+} scene_memory;
+
+static void read_version(const vs_scene_reader *reader) {
+    vs_json_value version = vs_json_get(&reader->root, "veilstop");
+    static const vs_json_range any = {-HUGE_VAL, HUGE_VAL, false, false};
+    if (!vs_json_is_number(&version) || vs_json_need_number(&version, NULL, any) != 1.0) {
+        vs_json_fault_got(&version, "must be 1, the version of the scene file");
+    }
+}
+
+static void read_unit(vs_scene_reader *reader) {
+    static const char *const word[] = {"m", "ft"};
+    size_t choice = vs_json_take_choice(&reader->root, "lengths", word, 2, VS_LENGTH_M);
+    reader->scene->lengths = choice == VS_LENGTH_FT ? VS_LENGTH_FT : VS_LENGTH_M;
+    reader->unit_m = vs_length_unit_m(reader->scene->lengths);
+}
+
+/* Two digits of a clock at `text`; -1 where there are none. */
+static int two_digits(const char *text) {
+    bool digits = strspn(text, "0123456789") >= 2;
+    return digits ? (text[0] - '0') * 10 + (text[1] - '0') : -1;
+}
+
+static void read_start(vs_scene_reader *reader) {
+    vs_json_value value = vs_json_get(&reader->root, "start");
+    reader->scene->start_s = NAN;
+    if (!vs_json_exists(&value)) {
+        return;
+    }
+    const char *text = vs_json_is_text(&value) ? vs_json_need_text(&value, NULL) : "";
+    bool shaped = text && strlen(text) == 5 && text[2] == ':';
+    int hours = shaped ? two_digits(text) : -1, minutes = shaped ? two_digits(text + 3) : -1;
+    if (hours < 0 || hours > 23 || minutes < 0 || minutes > 59) {
+        vs_json_fault_got(&value, "must be a clock time from \"00:00\" to \"23:59\"");
+        return;
+    }
+    reader->scene->start_s = hours * VS_S_PER_H + minutes * VS_S_PER_MIN;
+}
+
+static void read_scene(vs_scene_reader *reader) {
+    if (!vs_scene_check_keys(&reader->root, VS_KEYS_SCENE, ~0u, "")) {
+        return;
+    }
+    read_version(reader);
+    reader->scene->title = vs_json_take_text(&reader->root, "title", "");
+    read_unit(reader);
+    read_start(reader);
+    vs_scene_read_rooms(reader);
+    vs_scene_read_openings(reader);
+    vs_scene_read_blockers(reader);
+    vs_scene_read_air(reader);
+    vs_scene_read_lights(reader);
+    vs_scene_read_cameras(reader);
+    vs_scene_read_shots(reader);
+    vs_scene_read_readings(reader);
+    vs_scene_read_venue(reader);
+    vs_scene_read_uncertain(reader);
+}
+
+vs_status vs_scene_file_init(vs_scene_file *file, const char *bytes, size_t length,
+                             const vs_scene_places *places, vs_faults *faults) {
+    static const vs_scene_places nowhere = {NULL, NULL};
+    memset(file, 0, sizeof *file);
+    size_t before = faults->count + faults->more;
+    scene_memory *memory = calloc(1, sizeof *memory);
+    if (!memory) {
+        return VS_ERR_MEMORY;
+    }
+    file->memory = memory;
+    vs_status status = vs_json_document_init(&memory->document, bytes, length, faults);
+    if (status == VS_OK) {
+        vs_scene_reader reader = {.scene = &file->scene,
+                                  .arena = &memory->arena,
+                                  .places = places ? places : &nowhere,
+                                  .root = vs_json_root(&memory->document, faults)};
+        read_scene(&reader);
+        status = reader.out_of_memory                    ? VS_ERR_MEMORY
+                 : faults->count + faults->more > before ? VS_ERR_INPUT
+                                                         : VS_OK;
+    }
+    if (status != VS_OK) {
+        vs_scene_file_free(file);
+    }
+    return status;
+}
+
+/* The folder of a path, "." where it names none; NULL when memory ran out. Caller frees. */
+static char *folder_of(const char *path) {
+    const char *slash = strrchr(path, '/');
+    size_t length = slash ? (size_t)(slash - path) + (slash == path) : 1;
+    char *folder = malloc(length + 1);
+    if (folder) {
+        memcpy(folder, slash ? path : ".", length);
+        folder[length] = '\0';
+    }
+    return folder;
+}
+
+vs_status vs_scene_file_load(vs_scene_file *file, const char *path, const char *data_directory,
+                             vs_faults *faults) {
+    memset(file, 0, sizeof *file);
+    char *bytes = NULL, *folder = NULL;
+    size_t length = 0;
+    vs_status status = vs_file_read_whole(path, VS_JSON_BYTES_MAX, &bytes, &length);
+    if (status == VS_ERR_FILE && errno == EFBIG) {
+        vs_faults_add(faults, "", "must be a file of at most 4 MiB (got a longer one)");
+        status = VS_ERR_INPUT;
+    } else if (status == VS_ERR_FILE) {
+        vs_faults_add(faults, "", "must be a file that can be read (got: %s)", strerror(errno));
+    }
+    if (status != VS_OK) {
+        goto cleanup;
+    }
+    folder = folder_of(path);
+    if (!folder) {
+        status = VS_ERR_MEMORY;
+        goto cleanup;
+    }
+    vs_scene_places places = {.data_directory = data_directory, .scene_directory = folder};
+    status = vs_scene_file_init(file, bytes, length, &places, faults);
+cleanup:
+    free(folder);
+    free(bytes);
+    return status;
+}
+
+void vs_scene_file_free(vs_scene_file *file) {
+    scene_memory *memory = file->memory;
+    if (memory) {
+        vs_arena_free(&memory->arena);
+        vs_json_document_free(&memory->document);
+        free(memory);
+    }
+    memset(file, 0, sizeof *file);
+}
