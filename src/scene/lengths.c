@@ -38,13 +38,13 @@ double vs_scene_need_length(vs_scene_reader *reader, const vs_json_value *object
 }
 
 double vs_scene_need_metres(const vs_json_value *object, const char *key, vs_json_range range_m) {
-    vs_json_value value = vs_json_get(object, key);
+    vs_json_value value = key ? vs_json_get(object, key) : *object;
     return read_length(&value, 1.0, range_m);
 }
 
 double vs_scene_take_metres(const vs_json_value *object, const char *key, vs_json_range range_m,
                             double fallback) {
-    vs_json_value value = vs_json_get(object, key);
+    vs_json_value value = key ? vs_json_get(object, key) : *object;
     return vs_json_exists(&value) ? read_length(&value, 1.0, range_m) : fallback;
 }
 
