@@ -10,7 +10,7 @@ Q := $(if $(V),,@) # V=1 shows the commands
 VERSION := 0.1.0
 
 PKGS      := gsl libcjson libpng
-TEST_PKGS := cmocka libxml-2.0
+TEST_PKGS := cmocka libxml-2.0 zlib
 
 WARN := -Wall -Wextra -Wpedantic -Wshadow -Wstrict-prototypes -Wmissing-prototypes \
         -Wpointer-arith -Wcast-qual -Wwrite-strings -Wvla -Wdouble-promotion -Wundef -Werror

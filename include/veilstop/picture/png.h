@@ -1,0 +1,37 @@
+/* PNG in and out of memory, with libpng. Code values pass untouched: no gamma, no colour profile.
+ * Source: W3C PNG (third edition) by libpng 1.6. */
+#ifndef VEILSTOP_PICTURE_PNG_H
+#define VEILSTOP_PICTURE_PNG_H
+
+#include <stddef.h>
+
+#include "veilstop/base/error.h"
+#include "veilstop/base/status.h"
+#include "veilstop/picture/picture.h"
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+/** Reads a PNG of any kind: grey and palette become RGB, 8 bits become 16 (times 257), an alpha
+ *  channel is left out.
+ *  bytes    the whole file
+ *  picture  out; zero on error
+ *  faults   gets one line on error: no PNG, over the limits of picture.h, cut short, damaged
+ *  Errors: VS_ERR_INPUT, VS_ERR_MEMORY.
+ *  Guards: the size is judged before any memory is taken for pixels; a file that is too short for
+ *  its size at deflate's best ratio is refused; compressed chunks of text or profiles are bounded.
+ *  Checked: tests/unit/test_png.c against libpng's simplified interface. */
+VS_WARN_UNUSED vs_status vs_png_read(const void *bytes, size_t length, vs_picture *picture,
+                                     vs_faults *faults);
+
+/** Writes RGB with the picture's own bits (8: rounded to nearest).
+ *  bytes   out, the whole file; the caller frees it with free(); NULL on error
+ *  Errors: VS_ERR_DOMAIN (no picture), VS_ERR_MEMORY. */
+VS_WARN_UNUSED vs_status vs_png_write(const vs_picture *picture, unsigned char **bytes,
+                                      size_t *length);
+
+#ifdef __cplusplus
+}
+#endif
+#endif

@@ -1,0 +1,226 @@
+/* PNG through libpng's full interface, whose errors jump: everything that must survive a jump lives
+ * in one struct outside the function that can be jumped out of. */
+#include "veilstop/picture/png.h"
+
+#include <png.h>
+#include <setjmp.h>
+#include <stdbool.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#define SIGNATURE_LENGTH 8          /* [bytes] PNG 5.2 */
+#define DEFLATE_RATIO    1032       /* [1] the most deflate can save (zlib's technical details) */
+#define CHUNK_BYTES_MAX  (1u << 22) /* [bytes] of one chunk, decompressed: profiles stay under it  \
+                                     */
+#define CHUNK_COUNT_MAX 1000        /* chunks kept of a file */
+#define COMPRESSION     3           /* zlib level: pictures of 4K in a fraction of a second */
+
+typedef struct {
+    const unsigned char *bytes;
+    size_t length, at;
+    png_structp png;
+    png_infop info;
+    png_bytep *row;
+    vs_picture *picture;
+    bool out_of_memory;
+    char message[128];
+} reader;
+
+static void on_error(png_structp png, png_const_charp message) {
+    reader *r = png_get_error_ptr(png);
+    snprintf(r->message, sizeof r->message, "%s", message);
+    png_longjmp(png, 1);
+}
+
+static void on_warning(png_structp png, png_const_charp message) {
+    (void)png;
+    (void)message;
+}
+
+static void take(png_structp png, png_bytep out, size_t count) {
+    reader *r = png_get_io_ptr(png);
+    if (count > r->length - r->at) {
+        png_error(png, "it ends too early");
+    }
+    memcpy(out, r->bytes + r->at, count);
+    r->at += count;
+}
+
+/* Sets what every PNG is turned into: RGB of 16 bits in the machine's order. */
+static void set_form(reader *r) {
+    png_set_expand(r->png);
+    png_set_expand_16(r->png);
+    png_set_strip_alpha(r->png);
+    png_set_gray_to_rgb(r->png);
+    const uint16_t one = 1;
+    if (*(const unsigned char *)&one == 1) {
+        png_set_swap(r->png);
+    }
+    png_set_interlace_handling(r->png);
+    png_read_update_info(r->png, r->info);
+}
+
+/* Whether the size is one we take; else the message says why. */
+static bool size_allowed(reader *r, size_t width, size_t height) {
+    size_t bits =
+        (size_t)png_get_bit_depth(r->png, r->info) * (size_t)png_get_channels(r->png, r->info);
+    if (width > VS_PICTURE_SIDE_MAX || height > VS_PICTURE_SIDE_MAX ||
+        width * height > VS_PICTURE_PIXELS_MAX) {
+        snprintf(r->message, sizeof r->message, "%zu x %zu pixels are more than this reads", width,
+                 height);
+        return false;
+    }
+    if (width * bits / 8 * height > DEFLATE_RATIO * r->length) {
+        snprintf(r->message, sizeof r->message, "%zu x %zu pixels cannot be in %zu bytes", width,
+                 height, r->length);
+        return false;
+    }
+    return true;
+}
+
+/* Everything that may jump. */
+static bool read_pixels(reader *r) {
+    if (setjmp(png_jmpbuf(r->png))) {
+        return false;
+    }
+    png_set_read_fn(r->png, r, take);
+    png_set_user_limits(r->png, 0x7fffffff, 0x7fffffff); /* ours come with a better message */
+    png_set_chunk_malloc_max(r->png, CHUNK_BYTES_MAX);
+    png_set_chunk_cache_max(r->png, CHUNK_COUNT_MAX);
+    png_read_info(r->png, r->info);
+    size_t width = png_get_image_width(r->png, r->info);
+    size_t height = png_get_image_height(r->png, r->info);
+    if (!size_allowed(r, width, height)) {
+        return false;
+    }
+    int bits = png_get_bit_depth(r->png, r->info) == 16 ? 16 : 8;
+    set_form(r);
+    vs_status status = vs_picture_init(r->picture, width, height, bits);
+    r->row = malloc(height * sizeof *r->row);
+    if (status != VS_OK || !r->row ||
+        png_get_rowbytes(r->png, r->info) != 3 * sizeof(uint16_t) * width) {
+        r->out_of_memory = true;
+        return false;
+    }
+    for (size_t y = 0; y < height; y++) {
+        r->row[y] = (png_bytep)vs_picture_at(r->picture, 0, y);
+    }
+    png_read_image(r->png, r->row);
+    png_read_end(r->png, NULL);
+    return true;
+}
+
+vs_status vs_png_read(const void *bytes, size_t length, vs_picture *picture, vs_faults *faults) {
+    memset(picture, 0, sizeof *picture);
+    if (length < SIGNATURE_LENGTH || png_sig_cmp(bytes, 0, SIGNATURE_LENGTH) != 0) {
+        vs_faults_add(faults, "", "must be a PNG picture (got something else)");
+        return VS_ERR_INPUT;
+    }
+    reader r = {.bytes = bytes, .length = length, .picture = picture};
+    r.png = png_create_read_struct(PNG_LIBPNG_VER_STRING, &r, on_error, on_warning);
+    r.info = r.png ? png_create_info_struct(r.png) : NULL;
+    vs_status status = VS_ERR_MEMORY;
+    if (r.info) {
+        status = read_pixels(&r) ? VS_OK : r.out_of_memory ? VS_ERR_MEMORY : VS_ERR_INPUT;
+    }
+    if (status == VS_ERR_INPUT) {
+        vs_faults_add(faults, "",
+                      "must be a whole and sound PNG picture of at most %u pixels "
+                      "(got one where %s)",
+                      VS_PICTURE_PIXELS_MAX, r.message);
+    }
+    if (status != VS_OK) {
+        vs_picture_free(picture);
+    }
+    png_destroy_read_struct(&r.png, &r.info, NULL);
+    free(r.row);
+    return status;
+}
+
+typedef struct {
+    png_structp png;
+    png_infop info;
+    unsigned char *bytes, *row;
+    size_t length, size;
+} writer;
+
+static void put(png_structp png, png_bytep data, size_t count) {
+    writer *w = png_get_io_ptr(png);
+    if (count > w->size - w->length) {
+        size_t size = w->size ? 2 * w->size : 65536;
+        while (size < w->length + count) {
+            size *= 2;
+        }
+        unsigned char *bytes = realloc(w->bytes, size);
+        if (!bytes) {
+            png_error(png, "out of memory");
+        }
+        w->bytes = bytes;
+        w->size = size;
+    }
+    memcpy(w->bytes + w->length, data, count);
+    w->length += count;
+}
+
+static void flush_nothing(png_structp png) {
+    (void)png;
+}
+
+static void on_write_error(png_structp png, png_const_charp message) {
+    (void)message;
+    png_longjmp(png, 1);
+}
+
+/* One row of the picture as the file has it: big-endian 16 bits, or 8. */
+static void fill_row(unsigned char *row, const vs_picture *picture, size_t y) {
+    const uint16_t *sample = vs_picture_at(picture, 0, y);
+    for (size_t i = 0; i < 3 * picture->width; i++) {
+        if (picture->bits == 16) {
+            row[2 * i] = (unsigned char)(sample[i] >> 8);
+            row[2 * i + 1] = (unsigned char)(sample[i] & 0xff);
+        } else {
+            row[i] = (unsigned char)((sample[i] + 128u) / 257u);
+        }
+    }
+}
+
+static bool write_pixels(writer *w, const vs_picture *picture) {
+    if (setjmp(png_jmpbuf(w->png))) {
+        return false;
+    }
+    png_set_write_fn(w->png, w, put, flush_nothing);
+    png_set_compression_level(w->png, COMPRESSION);
+    png_set_IHDR(w->png, w->info, (png_uint_32)picture->width, (png_uint_32)picture->height,
+                 picture->bits, PNG_COLOR_TYPE_RGB, PNG_INTERLACE_NONE,
+                 PNG_COMPRESSION_TYPE_DEFAULT, PNG_FILTER_TYPE_DEFAULT);
+    png_write_info(w->png, w->info);
+    for (size_t y = 0; y < picture->height; y++) {
+        fill_row(w->row, picture, y);
+        png_write_row(w->png, w->row);
+    }
+    png_write_end(w->png, NULL);
+    return true;
+}
+
+vs_status vs_png_write(const vs_picture *picture, unsigned char **bytes, size_t *length) {
+    *bytes = NULL;
+    *length = 0;
+    if (!picture->sample) {
+        return VS_ERR_DOMAIN;
+    }
+    writer w = {0};
+    w.row = malloc(3 * picture->width * sizeof(uint16_t));
+    w.png = png_create_write_struct(PNG_LIBPNG_VER_STRING, NULL, on_write_error, on_warning);
+    w.info = w.png ? png_create_info_struct(w.png) : NULL;
+    bool good = w.row && w.info && write_pixels(&w, picture);
+    png_destroy_write_struct(&w.png, &w.info);
+    free(w.row);
+    if (!good) {
+        free(w.bytes);
+        return VS_ERR_MEMORY;
+    }
+    *bytes = w.bytes;
+    *length = w.length;
+    return VS_OK;
+}
