@@ -10,9 +10,10 @@
 
 #define SUBINTERVALS   2000
 #define FINENESS_FIRST 0.5
-#define FINENESS_LAST  0.03 /* pieces this fine against their distance are past any tolerance here \
-                             */
-#define SMALL_DEPTH 1e-5    /* below this the parallel beam's integral is a series */
+#define FINENESS_LAST                                                                              \
+    0.03                 /* pieces this fine against their distance are past any tolerance here    \
+                          */
+#define SMALL_DEPTH 1e-5 /* below this the parallel beam's integral is a series */
 
 vs_status vs_airlight_init(vs_airlight *work) {
     vs_point_sources_init(&work->sources);

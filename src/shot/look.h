@@ -31,4 +31,8 @@ vs_status vs_look_end(const vs_look *look, const vs_sight *sight, vs_bands *nits
 /* Fills a beam's prediction; light and near_m are set. */
 vs_status vs_look_beam(const vs_look *look, vs_beam_prediction *beam);
 
+/* How far the veil of a light seen at `at` glows round it. */
+vs_status vs_look_glow(const vs_look *look, const vs_emitter *emitter, vs_vec3 at_m,
+                       vs_glow_prediction *glow);
+
 #endif

@@ -51,6 +51,7 @@ void vs_shot_prediction_free(vs_shot_prediction *prediction) {
     free(prediction->contrast);
     free(prediction->beam);
     free(prediction->separation);
+    free(prediction->glow);
     *prediction = blank;
 }
 
@@ -80,7 +81,8 @@ static vs_status allocate(const vs_scene *scene, const vs_scene_shot *shot,
     out->contrast = calloc(out->contrast_count + 1, sizeof *out->contrast);
     out->separation = calloc(out->separation_count + 1, sizeof *out->separation);
     out->beam = calloc(out->beam_count + 1, sizeof *out->beam);
-    if (!share || !out->room_extinction_per_m || !out->point || !out->contrast ||
+    out->glow = calloc(scene->light_count + 1, sizeof *out->glow);
+    if (!share || !out->glow || !out->room_extinction_per_m || !out->point || !out->contrast ||
         !out->separation || !out->beam) {
         free(share);
         return VS_ERR_MEMORY;
@@ -243,6 +245,37 @@ static vs_status predict_beams(const vs_look *look, vs_shot_prediction *out) {
     return VS_OK;
 }
 
+/* Where a light is seen: its middle. */
+static vs_vec3 middle_of(const vs_look *look, const vs_emitter *emitter) {
+    if (emitter->kind == VS_EMITTER_LINE) {
+        return vs_vec3_along(emitter->at_m, emitter->axis, emitter->length_m / 2);
+    }
+    if (emitter->kind == VS_EMITTER_PARALLEL) {
+        return look->predictor->stage.portal[emitter->portal].rect.center_m;
+    }
+    return emitter->at_m;
+}
+
+static vs_status predict_glow(const vs_look *look, vs_shot_prediction *out) {
+    for (size_t i = 0; i < look->scene->light_count; i++) {
+        const vs_emitter *emitter = &look->predictor->hazed_light[i];
+        vs_vec3 at_m = middle_of(look, emitter);
+        if (vs_bands_luminance(emitter->strength) == 0 || !vs_view_in_frame(&look->view, at_m)) {
+            continue;
+        }
+        vs_sight sight = vs_sight_to(&look->hazed, look->camera->at_m, at_m);
+        if (sight.end != VS_SIGHT_AT_POINT) {
+            continue;
+        }
+        out->glow[i].seen = true;
+        vs_status status = vs_look_glow(look, emitter, at_m, &out->glow[i]);
+        if (status != VS_OK) {
+            return status;
+        }
+    }
+    return VS_OK;
+}
+
 static vs_look make_look(vs_predictor *predictor, const vs_scene_shot *shot,
                          const double *room_extinction_per_m) {
     const vs_camera *camera = &predictor->scene->camera[shot->camera];
@@ -295,7 +328,10 @@ static vs_status predict(vs_predictor *predictor, const vs_scene_shot *shot,
     if (status == VS_OK) {
         status = predict_points(&look, out);
     }
-    return status == VS_OK ? predict_beams(&look, out) : status;
+    if (status == VS_OK) {
+        status = predict_beams(&look, out);
+    }
+    return status == VS_OK ? predict_glow(&look, out) : status;
 }
 
 vs_status vs_predict_shot(vs_predictor *predictor, size_t shot, const double *room_extinction_per_m,

@@ -36,9 +36,10 @@ typedef struct {
     double change_per_m; /* extinction before the portal less that behind it */
 } vs_shaft_crossing;
 
-#define VS_SHAFT_CROSSING_MAX 4 /* changes of density on one way that are followed; then blocked   \
-                                 */
-#define VS_SHAFT_MAX 96         /* lit stretches of one piece */
+#define VS_SHAFT_CROSSING_MAX                                                                      \
+    4                   /* changes of density on one way that are followed; then blocked           \
+                         */
+#define VS_SHAFT_MAX 96 /* lit stretches of one piece */
 
 /** A stretch of one piece of the line with nothing between it and the source but whole nets and
  *  panes. */

@@ -75,6 +75,14 @@ typedef struct {
     double stops;
 } vs_separation_prediction;
 
+/** How many degrees round a light in the picture its own veil stays over a tenth of middle grey,
+ * and over grey: the mean of left, right, above and below. */
+typedef struct {
+    bool seen;        /* in frame, nothing before it, and used by the shot; else 0 and 0 */
+    double tenth_rad; /* [rad] */
+    double grey_rad;  /* [rad] */
+} vs_glow_prediction;
+
 typedef struct {
     const vs_scene_shot *shot;
     double *room_extinction_per_m; /* one a room */
@@ -89,6 +97,7 @@ typedef struct {
     size_t beam_count;
     vs_separation_prediction *separation;
     size_t separation_count;
+    vs_glow_prediction *glow; /* one a light of the scene */
 } vs_shot_prediction;
 
 /** Predicts one shot.

@@ -1,0 +1,52 @@
+/* How tables for people are written: in metres or feet, with colour or without; and cells of a
+ * table, the figures in them, and the cautions under them. */
+#ifndef VEILSTOP_REPORT_STYLE_H
+#define VEILSTOP_REPORT_STYLE_H
+
+#include <stdbool.h>
+
+#include "veilstop/base/units.h"
+#include "veilstop/report/text.h"
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+#define VS_REPORT_COLUMNS 100 /* no line of a table is wider */
+
+typedef struct {
+    vs_length_unit units;
+    bool colour; /* terminal escapes allowed */
+} vs_style;
+
+typedef enum { VS_INK_PLAIN, VS_INK_HEAD, VS_INK_GOOD, VS_INK_BAD, VS_INK_FAINT } vs_ink;
+
+/** Switches the ink, where colour is allowed. */
+void vs_style_ink(vs_text *out, const vs_style *style, vs_ink ink);
+
+/** Text in a cell of so many columns, followed by one blank: cut with "…" if too long, padded on
+ * the right, or on the left if `right` (figures). utf8  borrowed */
+void vs_style_cell(vs_text *out, const char *utf8, size_t columns, bool right);
+/** The same for a formatted figure, set right. */
+void vs_style_figure(vs_text *out, size_t columns, const char *format, ...)
+#if defined(__GNUC__)
+    __attribute__((format(printf, 3, 4)))
+#endif
+    ;
+
+/** A line of text wrapped at VS_REPORT_COLUMNS, each line after the first indented. */
+void vs_style_wrap(vs_text *out, const char *utf8, size_t indent);
+
+/** Units by the style. */
+double vs_style_length(const vs_style *style, double length_m);
+const char *vs_style_length_unit(const vs_style *style); /* "m" or "ft" */
+double vs_style_luminance(const vs_style *style, double nits);
+const char *vs_style_luminance_unit(const vs_style *style); /* "nits" or "fL" */
+
+/** Three significant digits, or "0", without an exponent between 1e-3 and 1e6: into 16 bytes. */
+const char *vs_style_number(double value, char text[16]);
+
+#ifdef __cplusplus
+}
+#endif
+#endif

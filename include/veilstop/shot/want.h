@@ -1,0 +1,36 @@
+/* What a shot is wanted to do, held against a prediction. */
+#ifndef VEILSTOP_SHOT_WANT_H
+#define VEILSTOP_SHOT_WANT_H
+
+#include <stdbool.h>
+
+#include "veilstop/shot/predict.h"
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+typedef struct {
+    double value;  /* in the unit of the want's limit; NaN where it cannot be told */
+    bool at_most;  /* else at least */
+    double margin; /* (limit - value)/limit, or (value - limit)/limit; NaN with the value */
+    bool met;
+} vs_want_result;
+
+/** Whether a want asks for at most its limit. */
+bool vs_want_is_at_most(vs_want_kind kind);
+
+/** Holds one want of a predicted shot against its limit.
+ *  want    index into the shot's wants
+ *  camera  of the shot
+ *  like    LIKE: the prediction of the other shot, or NULL: its value is NaN then
+ *  Values: contrast lost [stops], black lift [percent], beam over background [stops], separation
+ *  [stops], visible range [m], difference of veils [stops], glow over a tenth of grey [rad].
+ *  A limit of 0 is met by a value of 0; its margin is then minus the value. */
+vs_want_result vs_want_evaluate(const vs_shot_prediction *prediction, size_t want,
+                                const vs_camera *camera, const vs_shot_prediction *like);
+
+#ifdef __cplusplus
+}
+#endif
+#endif

@@ -1,0 +1,225 @@
+/* veilstop predict: what haze does to each shot. */
+#include <stdlib.h>
+
+#include "cli/scene_args.h"
+#include "veilstop/report/cautions.h"
+#include "veilstop/report/json.h"
+#include "veilstop/report/predict.h"
+#include "veilstop/shot/predict.h"
+#include "veilstop/shot/want.h"
+
+#define EXTINCTION_MAX_PER_M 10.0 /* [1/m] sight of 0.4 m: no hazer gets there */
+
+/* Predictions of all shots that were asked for or that these are to be like; NULL points otherwise. */
+typedef struct {
+    vs_predictor predictor;
+    vs_shot_prediction *shot; /* one a shot of the scene */
+    bool *ready;
+    double *room_extinction_per_m; /* from --extinction; NULL: each shot's own */
+} prediction_set;
+
+static vs_exit fail_shot(const vs_cli_scene *scene, size_t shot, vs_status status)
+{
+    const char *name = scene->scene->shot[shot].name;
+    if (status == VS_ERR_INPUT) {
+        return vs_cli_fail(VS_EXIT_INPUT,
+                           "%s:/shots/%zu: %s has no density: give extinction_per_m, mass_mg_per_m3 "
+                           "or visible_range_m, or --extinction",
+                           scene->path, shot, name);
+    }
+    vs_exit code = status == VS_ERR_CONVERGENCE ? VS_EXIT_CONVERGENCE : VS_EXIT_INPUT;
+    return vs_cli_fail(code, "%s:/shots/%zu: %s: %s", scene->path, shot, name,
+                       vs_status_text(status));
+}
+
+static vs_exit predict_once(prediction_set *set, const vs_cli_scene *scene, size_t shot)
+{
+    if (set->ready[shot]) {
+        return VS_EXIT_DONE;
+    }
+    vs_status status =
+        vs_predict_shot(&set->predictor, shot, set->room_extinction_per_m, &set->shot[shot]);
+    if (status != VS_OK) {
+        return fail_shot(scene, shot, status);
+    }
+    set->ready[shot] = true;
+    return VS_EXIT_DONE;
+}
+
+/* A shot and those it is to be like. */
+static vs_exit predict_with_likes(prediction_set *set, const vs_cli_scene *scene, size_t shot)
+{
+    const vs_scene_shot *s = &scene->scene->shot[shot];
+    vs_exit code = predict_once(set, scene, shot);
+    for (size_t i = 0; i < s->want_count && code == VS_EXIT_DONE; i++) {
+        if (s->want[i].kind == VS_WANT_LIKE) {
+            code = predict_once(set, scene, s->want[i].shot);
+        }
+    }
+    return code;
+}
+
+static void set_free(prediction_set *set, size_t count)
+{
+    for (size_t i = 0; set->shot && i < count; i++) {
+        vs_shot_prediction_free(&set->shot[i]);
+    }
+    free(set->shot);
+    free(set->ready);
+    free(set->room_extinction_per_m);
+    vs_predictor_free(&set->predictor);
+}
+
+/* Reads --extinction into one density for every room. */
+static vs_exit read_extinction(const vs_cli_args *args, const vs_scene *scene, prediction_set *set)
+{
+    double k = 0;
+    if (!vs_cli_number(args, "extinction", 0, EXTINCTION_MAX_PER_M, &k)) {
+        return VS_EXIT_USAGE;
+    }
+    if (!vs_cli_value(args, "extinction")) {
+        return VS_EXIT_DONE;
+    }
+    set->room_extinction_per_m = calloc(scene->room_count + 1, sizeof(double));
+    if (!set->room_extinction_per_m) {
+        return vs_cli_fail_status(VS_ERR_MEMORY, "predict");
+    }
+    for (size_t r = 0; r < scene->room_count; r++) {
+        set->room_extinction_per_m[r] = k;
+    }
+    return VS_EXIT_DONE;
+}
+
+static vs_exit set_init(prediction_set *set, const vs_cli_args *args, const vs_cli_scene *scene)
+{
+    size_t count = scene->scene->shot_count;
+    vs_exit code = read_extinction(args, scene->scene, set);
+    if (code != VS_EXIT_DONE) {
+        return code;
+    }
+    set->shot = calloc(count + 1, sizeof *set->shot);
+    set->ready = calloc(count + 1, sizeof *set->ready);
+    if (!set->shot || !set->ready) {
+        return vs_cli_fail_status(VS_ERR_MEMORY, "predict");
+    }
+    vs_status status = vs_predictor_init(&set->predictor, scene->scene);
+    return status == VS_OK ? VS_EXIT_DONE : vs_cli_fail_status(status, scene->path);
+}
+
+/* Holds a shot's wants against the predictions; false where one is not met. */
+static bool evaluate(const prediction_set *set, const vs_scene *scene, size_t shot,
+                     vs_want_result *result)
+{
+    const vs_scene_shot *s = &scene->shot[shot];
+    bool all = true;
+    for (size_t i = 0; i < s->want_count; i++) {
+        const vs_shot_prediction *like =
+            s->want[i].kind == VS_WANT_LIKE ? &set->shot[s->want[i].shot] : NULL;
+        result[i] = vs_want_evaluate(&set->shot[shot], i, &scene->camera[s->camera], like);
+        all = all && result[i].met;
+    }
+    return all;
+}
+
+/* The answer under way, as text or JSON. */
+typedef struct {
+    vs_text text;
+    vs_json json;
+    bool as_json;
+} answer;
+
+static void begin(answer *a, const vs_cli_args *args, const vs_cli_scene *scene)
+{
+    vs_text_init(&a->text);
+    a->as_json = vs_cli_flag(args, "json");
+    vs_json_begin(&a->json, &a->text);
+    if (a->as_json) {
+        vs_json_open_object(&a->json, NULL);
+        vs_json_string(&a->json, "command", "predict");
+        vs_json_string(&a->json, "scene", vs_cli_scene_title(scene));
+        vs_json_open_array(&a->json, "shots");
+    } else {
+        vs_text_addf(&a->text, "%s\n", vs_cli_scene_title(scene));
+    }
+}
+
+static vs_exit add_shot(answer *a, prediction_set *set, const vs_cli_scene *scene, size_t shot,
+                        bool *met)
+{
+    size_t wants = scene->scene->shot[shot].want_count;
+    vs_exit code = predict_with_likes(set, scene, shot);
+    vs_want_result *result = calloc(wants + 1, sizeof *result);
+    if (code == VS_EXIT_DONE && !result) {
+        code = vs_cli_fail_status(VS_ERR_MEMORY, "predict");
+    }
+    if (code == VS_EXIT_DONE) {
+        vs_predict_answer told = {&set->shot[shot], result};
+        *met = evaluate(set, scene->scene, shot, result) && *met;
+        if (a->as_json) {
+            vs_report_predict_json(&a->json, scene->scene, &told);
+        } else {
+            vs_text_addf(&a->text, "\n");
+            vs_report_predict_text(&a->text, &scene->style, scene->scene, &told);
+        }
+    }
+    free(result);
+    return code;
+}
+
+static vs_exit finish(answer *a, const vs_cli_scene *scene, vs_exit code, bool met)
+{
+    if (code == VS_EXIT_DONE) {
+        if (a->as_json) {
+            vs_json_close_array(&a->json);
+            vs_json_close_object(&a->json);
+            vs_text_addf(&a->text, "\n");
+        } else {
+            vs_report_short_cautions(&a->text, scene->scene);
+        }
+        code = vs_cli_print_answer(&a->text, &a->json, met ? VS_EXIT_DONE : VS_EXIT_UNMET);
+    }
+    vs_text_free(&a->text);
+    return code;
+}
+
+static vs_exit run(const vs_cli_args *args)
+{
+    vs_cli_scene scene;
+    prediction_set set = {0};
+    size_t first, end;
+    bool met = true;
+    vs_exit code = vs_cli_scene_open(args, 0, &scene);
+    if (code != VS_EXIT_DONE) {
+        return code;
+    }
+    size_t shots = scene.scene->shot_count;
+    code = vs_cli_scene_shots(args, &scene, &first, &end);
+    if (code == VS_EXIT_DONE) {
+        code = set_init(&set, args, &scene);
+    }
+    if (code == VS_EXIT_DONE) {
+        answer a;
+        begin(&a, args, &scene);
+        for (size_t i = first; i < end && code == VS_EXIT_DONE; i++) {
+            code = add_shot(&a, &set, &scene, i, &met);
+        }
+        code = finish(&a, &scene, code, met);
+    }
+    set_free(&set, shots);
+    vs_cli_scene_close(&scene);
+    return code;
+}
+
+const vs_cli_command vs_cli_predict = {
+    .name = "predict",
+    .operands = "SCENE.json",
+    .summary = "what haze does to each shot: stops, blacks, veil by lamp, beams",
+    .operand_min = 1,
+    .operand_max = 1,
+    .option = {VS_CLI_SHOT,
+               {"extinction", "X", "this extinction in every room, 1/m at 549 nm"},
+               VS_CLI_JSON,
+               VS_CLI_UNITS,
+               VS_CLI_DATA},
+    .run = run,
+};

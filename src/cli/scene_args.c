@@ -1,0 +1,64 @@
+/* See the header. */
+#include "cli/scene_args.h"
+
+#include <string.h>
+
+static vs_exit read_units(const vs_cli_args *args, vs_cli_scene *scene) {
+    const char *units = vs_cli_value(args, "units");
+    scene->style.units = scene->scene->lengths;
+    scene->style.colour = vs_cli_colour();
+    if (!units) {
+        return VS_EXIT_DONE;
+    }
+    if (strcmp(units, "m") != 0 && strcmp(units, "ft") != 0) {
+        return vs_cli_fail(VS_EXIT_USAGE, "--units: must be m or ft (got %s)", units);
+    }
+    scene->style.units = strcmp(units, "ft") == 0 ? VS_LENGTH_FT : VS_LENGTH_M;
+    return VS_EXIT_DONE;
+}
+
+vs_exit vs_cli_scene_open(const vs_cli_args *args, size_t operand, vs_cli_scene *scene) {
+    const vs_cli_scene blank = {.path = args->operand[operand]};
+    *scene = blank;
+    vs_faults faults = {0};
+    vs_status status =
+        vs_scene_file_load(&scene->file, scene->path, vs_cli_value(args, "data"), &faults);
+    if (status != VS_OK) {
+        vs_exit code = vs_faults_any(&faults) ? vs_cli_fail_faults(scene->path, &faults)
+                                              : vs_cli_fail_status(status, scene->path);
+        return status == VS_ERR_FILE ? VS_EXIT_FILE : code;
+    }
+    scene->scene = &scene->file.scene;
+    vs_exit code = read_units(args, scene);
+    if (code != VS_EXIT_DONE) {
+        vs_cli_scene_close(scene);
+    }
+    return code;
+}
+
+void vs_cli_scene_close(vs_cli_scene *scene) {
+    vs_scene_file_free(&scene->file);
+    scene->scene = NULL;
+}
+
+vs_exit vs_cli_scene_shots(const vs_cli_args *args, const vs_cli_scene *scene, size_t *first,
+                           size_t *end) {
+    const char *name = vs_cli_value(args, "shot");
+    *first = 0;
+    *end = scene->scene->shot_count;
+    if (!name) {
+        return VS_EXIT_DONE;
+    }
+    for (size_t i = 0; i < scene->scene->shot_count; i++) {
+        if (strcmp(scene->scene->shot[i].name, name) == 0) {
+            *first = i;
+            *end = i + 1;
+            return VS_EXIT_DONE;
+        }
+    }
+    return vs_cli_fail(VS_EXIT_USAGE, "--shot: %s has no shot named %s", scene->path, name);
+}
+
+const char *vs_cli_scene_title(const vs_cli_scene *scene) {
+    return scene->scene->title ? scene->scene->title : scene->path;
+}

@@ -1,0 +1,38 @@
+/* What commands that read a scene share: the file, the shot asked for, the style of the answer. */
+#ifndef VEILSTOP_CLI_SCENE_ARGS_H
+#define VEILSTOP_CLI_SCENE_ARGS_H
+
+#include "cli/cli.h"
+#include "veilstop/report/style.h"
+#include "veilstop/scene/scene_file.h"
+
+/* The options these commands share. */
+#define VS_CLI_JSON                                                                                \
+    { "json", NULL, "one JSON object on standard output, nothing else" }
+#define VS_CLI_UNITS                                                                               \
+    { "units", "m|ft", "metres and nits, or feet and foot-lamberts" }
+#define VS_CLI_DATA                                                                                \
+    { "data", "DIR", "fluids and figures from here before those built in" }
+#define VS_CLI_SHOT                                                                                \
+    { "shot", "NAME", "this shot alone" }
+
+typedef struct {
+    vs_scene_file file;
+    const vs_scene *scene; /* of the file */
+    const char *path;
+    vs_style style;
+} vs_cli_scene;
+
+/* Reads the scene that the operand `operand` names, and --units and --data; anything but
+ * VS_EXIT_DONE comes after a message and needs no close. */
+vs_exit vs_cli_scene_open(const vs_cli_args *args, size_t operand, vs_cli_scene *scene);
+void vs_cli_scene_close(vs_cli_scene *scene);
+
+/* The shots that --shot asks for: [*first, *end). All where it is absent. */
+vs_exit vs_cli_scene_shots(const vs_cli_args *args, const vs_cli_scene *scene, size_t *first,
+                           size_t *end);
+
+/* A scene's title, or its file's name where it has none. */
+const char *vs_cli_scene_title(const vs_cli_scene *scene);
+
+#endif

@@ -1,0 +1,224 @@
+/* The table of a shot: the figures that a crew dials and sees stand first on each line. */
+#include "veilstop/report/predict.h"
+
+#include <math.h>
+#include <string.h>
+
+#define NAME_COLUMNS  22
+#define PAIR_COLUMNS  36
+#define SHARE_COLUMNS 29
+
+static const char *const reads_word[] = {"not seen", "barely", "soft", "clear", "strong"};
+
+static void heading(vs_text *out, const vs_style *style, const char *text)
+{
+    vs_style_ink(out, style, VS_INK_FAINT);
+    vs_text_addf(out, "%s\n", text);
+    vs_style_ink(out, style, VS_INK_PLAIN);
+}
+
+static void shot_lines(vs_text *out, const vs_style *style, const vs_scene *scene,
+                       const vs_shot_prediction *p)
+{
+    char grey[16], range[16];
+    const vs_camera *camera = &scene->camera[p->shot->camera];
+    const vs_density *d = &p->density;
+    vs_style_ink(out, style, VS_INK_HEAD);
+    vs_text_addf(out, "%s", p->shot->name);
+    vs_style_ink(out, style, VS_INK_PLAIN);
+    vs_text_addf(out, "   camera %s, T%.3g, ISO %.4g; middle grey is %s %s\n", camera->name,
+                 camera->t_stop, camera->iso,
+                 vs_style_number(vs_style_luminance(style, p->grey_nits), grey),
+                 vs_style_luminance_unit(style));
+    vs_text_addf(out, "  haze: %.2f stops lost per %s, sight %s %s, %.4g /m, %.3g mg/m3, %.3g dB/m\n",
+                 style->units == VS_LENGTH_FT ? d->stops_lost_per_10_m * VS_M_PER_FT
+                                              : d->stops_lost_per_10_m,
+                 style->units == VS_LENGTH_FT ? "10 ft" : "10 m",
+                 vs_style_number(vs_style_length(style, d->visible_range_m), range),
+                 vs_style_length_unit(style), d->extinction_per_m, d->mass_mg_per_m3, d->db_per_m);
+    for (size_t r = 0; r < scene->room_count; r++) {
+        if (p->room_extinction_per_m[r] != d->extinction_per_m) {
+            vs_text_addf(out, "  in %s: %.4g /m\n", scene->room[r].name,
+                         p->room_extinction_per_m[r]);
+        }
+    }
+}
+
+/* The two lights that make most of a point's veil, "key 62 %, walls 20 %". */
+static void main_shares(vs_text *out, const vs_scene *scene, const vs_point_prediction *point)
+{
+    double total = vs_bands_luminance(point->veil_nits);
+    size_t taken = VS_NONE;
+    for (int turn = 0; turn < 2 && total > 0; turn++) {
+        size_t best = VS_NONE;
+        double most = 0;
+        for (size_t i = 0; i <= scene->light_count; i++) {
+            double nits = vs_bands_luminance(i == scene->light_count ? point->indirect_veil
+                                                                     : point->veil_by_light[i]);
+            if (i != taken && nits > most) {
+                most = nits;
+                best = i;
+            }
+        }
+        if (best == VS_NONE || most < total / 100) {
+            return;
+        }
+        vs_text_addf(out, "%s%s %.0f %%", turn ? ", " : "",
+                     best == scene->light_count ? "indirect" : scene->light[best].name,
+                     100 * most / total);
+        taken = best;
+    }
+}
+
+static void point_line(vs_text *out, const vs_style *style, const vs_scene *scene,
+                       const vs_scene_point *at, const vs_point_prediction *p)
+{
+    char clear[16], veil[16];
+    vs_text shares;
+    vs_text_init(&shares);
+    main_shares(&shares, scene, p);
+    vs_text_addf(out, "  ");
+    vs_style_cell(out, at->name, NAME_COLUMNS, false);
+    vs_style_figure(out, 6, "%.1f", vs_style_length(style, p->distance_m));
+    vs_style_figure(out, 7, "%+.2f", p->change_stops);
+    vs_style_figure(out, 7, "%.1f %%", p->black_percent);
+    vs_style_figure(out, 7, "%+.1f %%", p->black_lift_percent);
+    vs_style_figure(
+        out, 8, "%s",
+        vs_style_number(vs_style_luminance(style, vs_bands_luminance(p->clear_nits)), clear));
+    vs_style_figure(
+        out, 7, "%s",
+        vs_style_number(vs_style_luminance(style, vs_bands_luminance(p->veil_nits)), veil));
+    vs_text_addf(out, " ");
+    vs_style_cell(out, shares.bytes ? shares.bytes : "", SHARE_COLUMNS - 2, false);
+    out->length -= out->length > 0; /* the cell's last blank: nothing follows */
+    vs_text_addf(out, "\n");
+    vs_text_free(&shares);
+}
+
+static void points(vs_text *out, const vs_style *style, const vs_scene *scene,
+                   const vs_shot_prediction *p)
+{
+    if (p->shot->point_count == 0) {
+        return;
+    }
+    char line[VS_REPORT_COLUMNS + 1];
+    vs_text head;
+    vs_text_init(&head);
+    vs_text_addf(&head, "  ");
+    vs_style_cell(&head, "point", NAME_COLUMNS, false);
+    vs_style_cell(&head, vs_style_length_unit(style), 6, true);
+    vs_style_cell(&head, "stops", 7, true);
+    vs_style_cell(&head, "black", 7, true);
+    vs_style_cell(&head, "lift", 7, true);
+    vs_style_cell(&head, vs_style_luminance_unit(style), 8, true);
+    vs_style_cell(&head, "veil", 7, true);
+    vs_text_addf(&head, " veil made by");
+    memset(line, 0, sizeof line);
+    heading(out, style, head.bytes ? head.bytes : "");
+    vs_text_free(&head);
+    for (size_t i = 0; i < p->shot->point_count; i++) {
+        point_line(out, style, scene, &p->shot->point[i], &p->point[i]);
+    }
+}
+
+static void beam_lines(vs_text *out, const vs_style *style, const vs_scene *scene,
+                       const vs_shot_prediction *p)
+{
+    for (size_t i = 0; i < p->beam_count; i++) {
+        const vs_beam_prediction *beam = &p->beam[i];
+        vs_text_addf(out, "  beam of %s: %s, %.2f stops over what is behind it",
+                     scene->light[beam->light].name, reads_word[beam->reads], beam->over_stops);
+        if (!isnan(beam->edge_stops)) {
+            vs_text_addf(out, ", %.2f at its edge", beam->edge_stops);
+        }
+        if (!isnan(beam->reads_from_m)) {
+            vs_text_addf(out, "; reads from %.1f to %.1f %s",
+                         vs_style_length(style, beam->reads_from_m),
+                         vs_style_length(style, beam->reads_to_m), vs_style_length_unit(style));
+        }
+        vs_text_addf(out, "\n");
+    }
+}
+
+static void pair_name(vs_text *out, const vs_scene_shot *shot, size_t a, size_t b)
+{
+    vs_text pair;
+    vs_text_init(&pair);
+    vs_text_addf(&pair, "%s / %s", shot->point[a].name, shot->point[b].name);
+    vs_text_addf(out, "  ");
+    vs_style_cell(out, pair.bytes ? pair.bytes : "", PAIR_COLUMNS, false);
+    vs_text_free(&pair);
+}
+
+static void pair_lines(vs_text *out, const vs_shot_prediction *p)
+{
+    for (size_t i = 0; i < p->contrast_count; i++) {
+        const vs_contrast_prediction *c = &p->contrast[i];
+        pair_name(out, p->shot, c->a, c->b);
+        vs_text_addf(out, "contrast loses %.2f of %.2f stops\n", c->lost_stops, c->clear_stops);
+    }
+    for (size_t i = 0; i < p->separation_count; i++) {
+        const vs_separation_prediction *s = &p->separation[i];
+        pair_name(out, p->shot, s->near_point, s->far_point);
+        vs_text_addf(out, "veil parts them by %.2f stops\n", s->stops);
+    }
+}
+
+static void glow_lines(vs_text *out, const vs_scene *scene, const vs_shot_prediction *p)
+{
+    for (size_t i = 0; i < scene->light_count; i++) {
+        if (p->glow[i].seen && p->glow[i].tenth_rad > 0) {
+            vs_text_addf(out, "  glow of %s: over a tenth of grey for %.1f deg round it, over grey %.1f\n",
+                         scene->light[i].name, p->glow[i].tenth_rad / VS_RAD_PER_DEG,
+                         p->glow[i].grey_rad / VS_RAD_PER_DEG);
+        }
+    }
+}
+
+static void want_lines(vs_text *out, const vs_style *style, const vs_scene *scene,
+                       const vs_predict_answer *answer)
+{
+    const vs_scene_shot *shot = answer->prediction->shot;
+    for (size_t i = 0; i < shot->want_count; i++) {
+        bool met = answer->want[i].met;
+        vs_style_ink(out, style, met ? VS_INK_GOOD : VS_INK_BAD);
+        vs_text_addf(out, "  %s ", met ? "met:    " : "NOT met:");
+        vs_style_ink(out, style, VS_INK_PLAIN);
+        vs_report_want(out, style, scene, shot, &shot->want[i]);
+        vs_text_addf(out, "; it is ");
+        vs_report_want_value(out, style, &shot->want[i], answer->want[i].value);
+        vs_text_addf(out, "\n");
+    }
+}
+
+static void notice_lines(vs_text *out, const vs_scene *scene, const vs_shot_prediction *p)
+{
+    for (size_t i = 0;; i++) {
+        vs_text notice;
+        vs_text_init(&notice);
+        vs_text_addf(&notice, "note: ");
+        bool more = vs_report_predict_notice(&notice, scene, p, i);
+        if (more && notice.bytes) {
+            vs_text_addf(out, "  ");
+            vs_style_wrap(out, notice.bytes, 4);
+        }
+        vs_text_free(&notice);
+        if (!more) {
+            return;
+        }
+    }
+}
+
+void vs_report_predict_text(vs_text *out, const vs_style *style, const vs_scene *scene,
+                            const vs_predict_answer *answer)
+{
+    const vs_shot_prediction *p = answer->prediction;
+    shot_lines(out, style, scene, p);
+    points(out, style, scene, p);
+    pair_lines(out, p);
+    beam_lines(out, style, scene, p);
+    glow_lines(out, scene, p);
+    want_lines(out, style, scene, answer);
+    notice_lines(out, scene, p);
+}

@@ -1,0 +1,108 @@
+/* Cells, wrapping, units. Escapes are those of ECMA-48. */
+#include "veilstop/report/style.h"
+
+#include <math.h>
+#include <stdarg.h>
+#include <stdio.h>
+#include <string.h>
+
+void vs_style_ink(vs_text *out, const vs_style *style, vs_ink ink) {
+    static const char *const escape[] = {"\033[0m", "\033[1m", "\033[32m", "\033[31m", "\033[2m"};
+    if (style->colour) {
+        vs_text_add(out, escape[ink], strlen(escape[ink]));
+    }
+}
+
+static void blanks(vs_text *out, size_t count) {
+    for (size_t i = 0; i < count; i++) {
+        vs_text_add(out, " ", 1);
+    }
+}
+
+/* Bytes of the first `columns` characters. */
+static size_t bytes_of(const char *utf8, size_t columns) {
+    size_t i = 0;
+    for (size_t seen = 0; utf8[i]; i++) {
+        if (((unsigned char)utf8[i] & 0xc0) != 0x80 && seen++ == columns) {
+            break;
+        }
+    }
+    return i;
+}
+
+void vs_style_cell(vs_text *out, const char *utf8, size_t columns, bool right) {
+    size_t width = vs_text_columns(utf8);
+    if (width > columns) {
+        vs_text_add(out, utf8, bytes_of(utf8, columns - 1));
+        vs_text_addf(out, "\xe2\x80\xa6 "); /* U+2026, an ellipsis */
+        return;
+    }
+    if (right) {
+        blanks(out, columns - width);
+    }
+    vs_text_add(out, utf8, strlen(utf8));
+    blanks(out, (right ? 0 : columns - width) + 1);
+}
+
+void vs_style_figure(vs_text *out, size_t columns, const char *format, ...) {
+    char text[64];
+    va_list arguments;
+    va_start(arguments, format);
+    vsnprintf(text, sizeof text, format, arguments);
+    va_end(arguments);
+    vs_style_cell(out, text, columns, true);
+}
+
+void vs_style_wrap(vs_text *out, const char *utf8, size_t indent) {
+    size_t column = 0;
+    for (const char *word = utf8; *word;) {
+        size_t length = strcspn(word, " ");
+        char piece[VS_REPORT_COLUMNS * 4 + 1];
+        snprintf(piece, sizeof piece, "%.*s", (int)length, word);
+        size_t width = vs_text_columns(piece);
+        if (column > 0 && column + 1 + width > VS_REPORT_COLUMNS) {
+            vs_text_add(out, "\n", 1);
+            blanks(out, indent);
+            column = indent;
+        } else if (column > 0) {
+            vs_text_add(out, " ", 1);
+            column++;
+        }
+        vs_text_add(out, piece, strlen(piece));
+        column += width;
+        word += length;
+        word += strspn(word, " ");
+    }
+    vs_text_add(out, "\n", 1);
+}
+
+double vs_style_length(const vs_style *style, double length_m) {
+    return length_m / vs_length_unit_m(style->units);
+}
+
+const char *vs_style_length_unit(const vs_style *style) {
+    return style->units == VS_LENGTH_FT ? "ft" : "m";
+}
+
+double vs_style_luminance(const vs_style *style, double nits) {
+    return style->units == VS_LENGTH_FT ? nits / VS_NITS_PER_FL : nits;
+}
+
+const char *vs_style_luminance_unit(const vs_style *style) {
+    return style->units == VS_LENGTH_FT ? "fL" : "nits";
+}
+
+const char *vs_style_number(double value, char text[16]) {
+    double size = fabs(value);
+    if (size == 0) {
+        snprintf(text, 16, "0");
+    } else if (!isfinite(value)) {
+        snprintf(text, 16, "-");
+    } else if (size < 1e-3 || size >= 1e6) {
+        snprintf(text, 16, "%.2e", value);
+    } else {
+        int decimals = 2 - (int)floor(log10(size));
+        snprintf(text, 16, "%.*f", decimals > 0 ? decimals : 0, value);
+    }
+    return text;
+}
