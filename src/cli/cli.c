@@ -83,6 +83,15 @@ vs_exit vs_cli_print(const vs_text *text, vs_exit status) {
     return status;
 }
 
+vs_exit vs_cli_print_answer(const vs_text *text, const vs_json *json, vs_exit status) {
+    if (json->broken[0]) {
+        return vs_cli_fail(VS_EXIT_CONVERGENCE,
+                           "a bug: the figure \"%s\" came out as no number; please report it",
+                           json->broken);
+    }
+    return vs_cli_print(text, status);
+}
+
 bool vs_cli_colour(void) {
     const char *no_color = getenv("NO_COLOR");
     return !(no_color && *no_color) && isatty(STDOUT_FILENO);

@@ -7,6 +7,7 @@
 #include <stddef.h>
 
 #include "veilstop/base/error.h"
+#include "veilstop/report/json.h"
 #include "veilstop/report/text.h"
 
 typedef enum {
@@ -61,6 +62,9 @@ vs_exit vs_cli_fail_status(vs_status status, const char *doing);
 
 /* Writes the answer to standard output, whole; `status` if that worked, else VS_EXIT_FILE. */
 vs_exit vs_cli_print(const vs_text *text, vs_exit status);
+/* The same for an answer that may be JSON: a figure in it that is not a number is a bug, and stops
+ * the program with a line that names its key. */
+vs_exit vs_cli_print_answer(const vs_text *text, const vs_json *json, vs_exit status);
 /* Whether standard output wants colour: a terminal, and NO_COLOR not set (no-color.org). */
 bool vs_cli_colour(void);
 

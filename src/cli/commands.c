@@ -1,5 +1,7 @@
 /* The list of commands. */
 #include "cli/cli.h"
 
-const vs_cli_command *const vs_cli_commands[] = {NULL};
-const size_t vs_cli_command_count = sizeof vs_cli_commands / sizeof vs_cli_commands[0] - 1;
+extern const vs_cli_command vs_cli_predict;
+
+const vs_cli_command *const vs_cli_commands[] = {&vs_cli_predict};
+const size_t vs_cli_command_count = sizeof vs_cli_commands / sizeof vs_cli_commands[0];

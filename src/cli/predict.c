@@ -10,7 +10,8 @@
 
 #define EXTINCTION_MAX_PER_M 10.0 /* [1/m] sight of 0.4 m: no hazer gets there */
 
-/* Predictions of all shots that were asked for or that these are to be like; NULL points otherwise. */
+/* Predictions of all shots that were asked for or that these are to be like; NULL points otherwise.
+ */
 typedef struct {
     vs_predictor predictor;
     vs_shot_prediction *shot; /* one a shot of the scene */
@@ -18,22 +19,21 @@ typedef struct {
     double *room_extinction_per_m; /* from --extinction; NULL: each shot's own */
 } prediction_set;
 
-static vs_exit fail_shot(const vs_cli_scene *scene, size_t shot, vs_status status)
-{
+static vs_exit fail_shot(const vs_cli_scene *scene, size_t shot, vs_status status) {
     const char *name = scene->scene->shot[shot].name;
     if (status == VS_ERR_INPUT) {
-        return vs_cli_fail(VS_EXIT_INPUT,
-                           "%s:/shots/%zu: %s has no density: give extinction_per_m, mass_mg_per_m3 "
-                           "or visible_range_m, or --extinction",
-                           scene->path, shot, name);
+        return vs_cli_fail(
+            VS_EXIT_INPUT,
+            "%s:/shots/%zu: %s has no density: give extinction_per_m, mass_mg_per_m3 "
+            "or visible_range_m, or --extinction",
+            scene->path, shot, name);
     }
     vs_exit code = status == VS_ERR_CONVERGENCE ? VS_EXIT_CONVERGENCE : VS_EXIT_INPUT;
     return vs_cli_fail(code, "%s:/shots/%zu: %s: %s", scene->path, shot, name,
                        vs_status_text(status));
 }
 
-static vs_exit predict_once(prediction_set *set, const vs_cli_scene *scene, size_t shot)
-{
+static vs_exit predict_once(prediction_set *set, const vs_cli_scene *scene, size_t shot) {
     if (set->ready[shot]) {
         return VS_EXIT_DONE;
     }
@@ -47,8 +47,7 @@ static vs_exit predict_once(prediction_set *set, const vs_cli_scene *scene, size
 }
 
 /* A shot and those it is to be like. */
-static vs_exit predict_with_likes(prediction_set *set, const vs_cli_scene *scene, size_t shot)
-{
+static vs_exit predict_with_likes(prediction_set *set, const vs_cli_scene *scene, size_t shot) {
     const vs_scene_shot *s = &scene->scene->shot[shot];
     vs_exit code = predict_once(set, scene, shot);
     for (size_t i = 0; i < s->want_count && code == VS_EXIT_DONE; i++) {
@@ -59,8 +58,7 @@ static vs_exit predict_with_likes(prediction_set *set, const vs_cli_scene *scene
     return code;
 }
 
-static void set_free(prediction_set *set, size_t count)
-{
+static void set_free(prediction_set *set, size_t count) {
     for (size_t i = 0; set->shot && i < count; i++) {
         vs_shot_prediction_free(&set->shot[i]);
     }
@@ -71,8 +69,8 @@ static void set_free(prediction_set *set, size_t count)
 }
 
 /* Reads --extinction into one density for every room. */
-static vs_exit read_extinction(const vs_cli_args *args, const vs_scene *scene, prediction_set *set)
-{
+static vs_exit read_extinction(const vs_cli_args *args, const vs_scene *scene,
+                               prediction_set *set) {
     double k = 0;
     if (!vs_cli_number(args, "extinction", 0, EXTINCTION_MAX_PER_M, &k)) {
         return VS_EXIT_USAGE;
@@ -90,8 +88,7 @@ static vs_exit read_extinction(const vs_cli_args *args, const vs_scene *scene, p
     return VS_EXIT_DONE;
 }
 
-static vs_exit set_init(prediction_set *set, const vs_cli_args *args, const vs_cli_scene *scene)
-{
+static vs_exit set_init(prediction_set *set, const vs_cli_args *args, const vs_cli_scene *scene) {
     size_t count = scene->scene->shot_count;
     vs_exit code = read_extinction(args, scene->scene, set);
     if (code != VS_EXIT_DONE) {
@@ -108,8 +105,7 @@ static vs_exit set_init(prediction_set *set, const vs_cli_args *args, const vs_c
 
 /* Holds a shot's wants against the predictions; false where one is not met. */
 static bool evaluate(const prediction_set *set, const vs_scene *scene, size_t shot,
-                     vs_want_result *result)
-{
+                     vs_want_result *result) {
     const vs_scene_shot *s = &scene->shot[shot];
     bool all = true;
     for (size_t i = 0; i < s->want_count; i++) {
@@ -128,8 +124,7 @@ typedef struct {
     bool as_json;
 } answer;
 
-static void begin(answer *a, const vs_cli_args *args, const vs_cli_scene *scene)
-{
+static void begin(answer *a, const vs_cli_args *args, const vs_cli_scene *scene) {
     vs_text_init(&a->text);
     a->as_json = vs_cli_flag(args, "json");
     vs_json_begin(&a->json, &a->text);
@@ -144,8 +139,7 @@ static void begin(answer *a, const vs_cli_args *args, const vs_cli_scene *scene)
 }
 
 static vs_exit add_shot(answer *a, prediction_set *set, const vs_cli_scene *scene, size_t shot,
-                        bool *met)
-{
+                        bool *met) {
     size_t wants = scene->scene->shot[shot].want_count;
     vs_exit code = predict_with_likes(set, scene, shot);
     vs_want_result *result = calloc(wants + 1, sizeof *result);
@@ -166,8 +160,7 @@ static vs_exit add_shot(answer *a, prediction_set *set, const vs_cli_scene *scen
     return code;
 }
 
-static vs_exit finish(answer *a, const vs_cli_scene *scene, vs_exit code, bool met)
-{
+static vs_exit finish(answer *a, const vs_cli_scene *scene, vs_exit code, bool met) {
     if (code == VS_EXIT_DONE) {
         if (a->as_json) {
             vs_json_close_array(&a->json);
@@ -182,8 +175,7 @@ static vs_exit finish(answer *a, const vs_cli_scene *scene, vs_exit code, bool m
     return code;
 }
 
-static vs_exit run(const vs_cli_args *args)
-{
+static vs_exit run(const vs_cli_args *args) {
     vs_cli_scene scene;
     prediction_set set = {0};
     size_t first, end;

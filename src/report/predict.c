@@ -2,24 +2,21 @@
 #include "veilstop/report/predict.h"
 
 #include <math.h>
-#include <string.h>
 
 #define NAME_COLUMNS  22
 #define PAIR_COLUMNS  36
-#define SHARE_COLUMNS 29
+#define SHARE_COLUMNS 27
 
 static const char *const reads_word[] = {"not seen", "barely", "soft", "clear", "strong"};
 
-static void heading(vs_text *out, const vs_style *style, const char *text)
-{
+static void heading(vs_text *out, const vs_style *style, const char *text) {
     vs_style_ink(out, style, VS_INK_FAINT);
     vs_text_addf(out, "%s\n", text);
     vs_style_ink(out, style, VS_INK_PLAIN);
 }
 
 static void shot_lines(vs_text *out, const vs_style *style, const vs_scene *scene,
-                       const vs_shot_prediction *p)
-{
+                       const vs_shot_prediction *p) {
     char grey[16], range[16];
     const vs_camera *camera = &scene->camera[p->shot->camera];
     const vs_density *d = &p->density;
@@ -30,7 +27,8 @@ static void shot_lines(vs_text *out, const vs_style *style, const vs_scene *scen
                  camera->t_stop, camera->iso,
                  vs_style_number(vs_style_luminance(style, p->grey_nits), grey),
                  vs_style_luminance_unit(style));
-    vs_text_addf(out, "  haze: %.2f stops lost per %s, sight %s %s, %.4g /m, %.3g mg/m3, %.3g dB/m\n",
+    vs_text_addf(out,
+                 "  haze: %.2f stops lost per %s, sight %s %s, %.4g /m, %.3g mg/m3, %.3g dB/m\n",
                  style->units == VS_LENGTH_FT ? d->stops_lost_per_10_m * VS_M_PER_FT
                                               : d->stops_lost_per_10_m,
                  style->units == VS_LENGTH_FT ? "10 ft" : "10 m",
@@ -45,8 +43,7 @@ static void shot_lines(vs_text *out, const vs_style *style, const vs_scene *scen
 }
 
 /* The two lights that make most of a point's veil, "key 62 %, walls 20 %". */
-static void main_shares(vs_text *out, const vs_scene *scene, const vs_point_prediction *point)
-{
+static void main_shares(vs_text *out, const vs_scene *scene, const vs_point_prediction *point) {
     double total = vs_bands_luminance(point->veil_nits);
     size_t taken = VS_NONE;
     for (int turn = 0; turn < 2 && total > 0; turn++) {
@@ -71,8 +68,7 @@ static void main_shares(vs_text *out, const vs_scene *scene, const vs_point_pred
 }
 
 static void point_line(vs_text *out, const vs_style *style, const vs_scene *scene,
-                       const vs_scene_point *at, const vs_point_prediction *p)
-{
+                       const vs_scene_point *at, const vs_point_prediction *p) {
     char clear[16], veil[16];
     vs_text shares;
     vs_text_init(&shares);
@@ -90,31 +86,27 @@ static void point_line(vs_text *out, const vs_style *style, const vs_scene *scen
         out, 7, "%s",
         vs_style_number(vs_style_luminance(style, vs_bands_luminance(p->veil_nits)), veil));
     vs_text_addf(out, " ");
-    vs_style_cell(out, shares.bytes ? shares.bytes : "", SHARE_COLUMNS - 2, false);
-    out->length -= out->length > 0; /* the cell's last blank: nothing follows */
-    vs_text_addf(out, "\n");
+    vs_style_cell(out, shares.bytes ? shares.bytes : "", SHARE_COLUMNS, false);
+    vs_style_end_line(out);
     vs_text_free(&shares);
 }
 
 static void points(vs_text *out, const vs_style *style, const vs_scene *scene,
-                   const vs_shot_prediction *p)
-{
+                   const vs_shot_prediction *p) {
     if (p->shot->point_count == 0) {
         return;
     }
-    char line[VS_REPORT_COLUMNS + 1];
     vs_text head;
     vs_text_init(&head);
     vs_text_addf(&head, "  ");
     vs_style_cell(&head, "point", NAME_COLUMNS, false);
     vs_style_cell(&head, vs_style_length_unit(style), 6, true);
-    vs_style_cell(&head, "stops", 7, true);
+    vs_style_cell(&head, "change", 7, true);
     vs_style_cell(&head, "black", 7, true);
     vs_style_cell(&head, "lift", 7, true);
     vs_style_cell(&head, vs_style_luminance_unit(style), 8, true);
     vs_style_cell(&head, "veil", 7, true);
     vs_text_addf(&head, " veil made by");
-    memset(line, 0, sizeof line);
     heading(out, style, head.bytes ? head.bytes : "");
     vs_text_free(&head);
     for (size_t i = 0; i < p->shot->point_count; i++) {
@@ -123,8 +115,7 @@ static void points(vs_text *out, const vs_style *style, const vs_scene *scene,
 }
 
 static void beam_lines(vs_text *out, const vs_style *style, const vs_scene *scene,
-                       const vs_shot_prediction *p)
-{
+                       const vs_shot_prediction *p) {
     for (size_t i = 0; i < p->beam_count; i++) {
         const vs_beam_prediction *beam = &p->beam[i];
         vs_text_addf(out, "  beam of %s: %s, %.2f stops over what is behind it",
@@ -141,8 +132,7 @@ static void beam_lines(vs_text *out, const vs_style *style, const vs_scene *scen
     }
 }
 
-static void pair_name(vs_text *out, const vs_scene_shot *shot, size_t a, size_t b)
-{
+static void pair_name(vs_text *out, const vs_scene_shot *shot, size_t a, size_t b) {
     vs_text pair;
     vs_text_init(&pair);
     vs_text_addf(&pair, "%s / %s", shot->point[a].name, shot->point[b].name);
@@ -151,12 +141,12 @@ static void pair_name(vs_text *out, const vs_scene_shot *shot, size_t a, size_t 
     vs_text_free(&pair);
 }
 
-static void pair_lines(vs_text *out, const vs_shot_prediction *p)
-{
+static void pair_lines(vs_text *out, const vs_shot_prediction *p) {
     for (size_t i = 0; i < p->contrast_count; i++) {
         const vs_contrast_prediction *c = &p->contrast[i];
         pair_name(out, p->shot, c->a, c->b);
-        vs_text_addf(out, "contrast loses %.2f of %.2f stops\n", c->lost_stops, c->clear_stops);
+        vs_text_addf(out, "contrast %s %.2f of %.2f stops\n", c->lost_stops < 0 ? "gains" : "loses",
+                     fabs(c->lost_stops), fabs(c->clear_stops));
     }
     for (size_t i = 0; i < p->separation_count; i++) {
         const vs_separation_prediction *s = &p->separation[i];
@@ -165,20 +155,19 @@ static void pair_lines(vs_text *out, const vs_shot_prediction *p)
     }
 }
 
-static void glow_lines(vs_text *out, const vs_scene *scene, const vs_shot_prediction *p)
-{
+static void glow_lines(vs_text *out, const vs_scene *scene, const vs_shot_prediction *p) {
     for (size_t i = 0; i < scene->light_count; i++) {
         if (p->glow[i].seen && p->glow[i].tenth_rad > 0) {
-            vs_text_addf(out, "  glow of %s: over a tenth of grey for %.1f deg round it, over grey %.1f\n",
-                         scene->light[i].name, p->glow[i].tenth_rad / VS_RAD_PER_DEG,
-                         p->glow[i].grey_rad / VS_RAD_PER_DEG);
+            vs_text_addf(
+                out, "  glow of %s: over a tenth of grey for %.1f deg round it, over grey %.1f\n",
+                scene->light[i].name, p->glow[i].tenth_rad / VS_RAD_PER_DEG,
+                p->glow[i].grey_rad / VS_RAD_PER_DEG);
         }
     }
 }
 
 static void want_lines(vs_text *out, const vs_style *style, const vs_scene *scene,
-                       const vs_predict_answer *answer)
-{
+                       const vs_predict_answer *answer) {
     const vs_scene_shot *shot = answer->prediction->shot;
     for (size_t i = 0; i < shot->want_count; i++) {
         bool met = answer->want[i].met;
@@ -192,8 +181,7 @@ static void want_lines(vs_text *out, const vs_style *style, const vs_scene *scen
     }
 }
 
-static void notice_lines(vs_text *out, const vs_scene *scene, const vs_shot_prediction *p)
-{
+static void notice_lines(vs_text *out, const vs_scene *scene, const vs_shot_prediction *p) {
     for (size_t i = 0;; i++) {
         vs_text notice;
         vs_text_init(&notice);
@@ -211,8 +199,7 @@ static void notice_lines(vs_text *out, const vs_scene *scene, const vs_shot_pred
 }
 
 void vs_report_predict_text(vs_text *out, const vs_style *style, const vs_scene *scene,
-                            const vs_predict_answer *answer)
-{
+                            const vs_predict_answer *answer) {
     const vs_shot_prediction *p = answer->prediction;
     shot_lines(out, style, scene, p);
     points(out, style, scene, p);

@@ -4,13 +4,11 @@
 #include <math.h>
 
 /* A range in clear air is without limit: null. */
-static double finite_or_nan(double value)
-{
+static double finite_or_nan(double value) {
     return isinf(value) ? (double)NAN : value;
 }
 
-static void density(vs_json *json, const vs_density *d)
-{
+static void density(vs_json *json, const vs_density *d) {
     vs_json_open_object(json, "density");
     vs_json_number(json, "extinction_per_m", d->extinction_per_m);
     vs_json_bands(json, "bands_per_m", d->bands_per_m);
@@ -23,8 +21,7 @@ static void density(vs_json *json, const vs_density *d)
     vs_json_close_object(json);
 }
 
-static void room_densities(vs_json *json, const vs_scene *scene, const vs_shot_prediction *p)
-{
+static void room_densities(vs_json *json, const vs_scene *scene, const vs_shot_prediction *p) {
     vs_json_open_object(json, "extinction_by_room");
     for (size_t r = 0; r < scene->room_count; r++) {
         vs_json_number(json, scene->room[r].name, p->room_extinction_per_m[r]);
@@ -33,13 +30,11 @@ static void room_densities(vs_json *json, const vs_scene *scene, const vs_shot_p
 }
 
 static void veil_by_light(vs_json *json, const vs_scene *scene, const vs_scene_shot *shot,
-                          const vs_point_prediction *point)
-{
+                          const vs_point_prediction *point) {
     vs_json_open_object(json, "veil_by_light");
     for (size_t i = 0; i < scene->light_count; i++) {
         if (vs_shot_uses_light(shot, i)) {
-            vs_json_number(json, scene->light[i].name,
-                           vs_bands_luminance(point->veil_by_light[i]));
+            vs_json_number(json, scene->light[i].name, vs_bands_luminance(point->veil_by_light[i]));
         }
     }
     vs_json_number(json, "indirect", vs_bands_luminance(point->indirect_veil));
@@ -47,8 +42,7 @@ static void veil_by_light(vs_json *json, const vs_scene *scene, const vs_scene_s
 }
 
 static void point(vs_json *json, const vs_scene *scene, const vs_scene_shot *shot,
-                  const vs_scene_point *at, const vs_point_prediction *p)
-{
+                  const vs_scene_point *at, const vs_point_prediction *p) {
     vs_json_open_object(json, NULL);
     vs_json_string(json, "name", at->name);
     vs_json_number(json, "distance_m", p->distance_m);
@@ -70,16 +64,14 @@ static void point(vs_json *json, const vs_scene *scene, const vs_scene_shot *sho
     vs_json_close_object(json);
 }
 
-static void between(vs_json *json, const vs_scene_shot *shot, size_t a, size_t b)
-{
+static void between(vs_json *json, const vs_scene_shot *shot, size_t a, size_t b) {
     vs_json_open_array(json, "between");
     vs_json_string(json, NULL, shot->point[a].name);
     vs_json_string(json, NULL, shot->point[b].name);
     vs_json_close_array(json);
 }
 
-static void contrasts(vs_json *json, const vs_shot_prediction *p)
-{
+static void contrasts(vs_json *json, const vs_shot_prediction *p) {
     vs_json_open_array(json, "contrasts");
     for (size_t i = 0; i < p->contrast_count; i++) {
         vs_json_open_object(json, NULL);
@@ -92,8 +84,7 @@ static void contrasts(vs_json *json, const vs_shot_prediction *p)
     vs_json_close_array(json);
 }
 
-static void position(vs_json *json, const char *key, vs_vec3 p_m)
-{
+static void position(vs_json *json, const char *key, vs_vec3 p_m) {
     vs_json_open_array(json, key);
     vs_json_number(json, NULL, p_m.x);
     vs_json_number(json, NULL, p_m.y);
@@ -101,8 +92,7 @@ static void position(vs_json *json, const char *key, vs_vec3 p_m)
     vs_json_close_array(json);
 }
 
-static void beams(vs_json *json, const vs_scene *scene, const vs_shot_prediction *p)
-{
+static void beams(vs_json *json, const vs_scene *scene, const vs_shot_prediction *p) {
     static const char *const word[] = {"no", "barely", "soft", "clear", "strong"};
     vs_json_open_array(json, "beams");
     for (size_t i = 0; i < p->beam_count; i++) {
@@ -122,8 +112,7 @@ static void beams(vs_json *json, const vs_scene *scene, const vs_shot_prediction
     vs_json_close_array(json);
 }
 
-static void separations(vs_json *json, const vs_shot_prediction *p)
-{
+static void separations(vs_json *json, const vs_shot_prediction *p) {
     vs_json_open_array(json, "separations");
     for (size_t i = 0; i < p->separation_count; i++) {
         vs_json_open_object(json, NULL);
@@ -134,8 +123,7 @@ static void separations(vs_json *json, const vs_shot_prediction *p)
     vs_json_close_array(json);
 }
 
-static void glows(vs_json *json, const vs_scene *scene, const vs_shot_prediction *p)
-{
+static void glows(vs_json *json, const vs_scene *scene, const vs_shot_prediction *p) {
     vs_json_open_array(json, "glow");
     for (size_t i = 0; i < scene->light_count; i++) {
         if (p->glow[i].seen) {
@@ -149,8 +137,7 @@ static void glows(vs_json *json, const vs_scene *scene, const vs_shot_prediction
     vs_json_close_array(json);
 }
 
-static void wants(vs_json *json, const vs_scene *scene, const vs_predict_answer *answer)
-{
+static void wants(vs_json *json, const vs_scene *scene, const vs_predict_answer *answer) {
     const vs_scene_shot *shot = answer->prediction->shot;
     const vs_style style = {VS_LENGTH_M, false};
     vs_json_open_array(json, "wants");
@@ -165,8 +152,7 @@ static void wants(vs_json *json, const vs_scene *scene, const vs_predict_answer 
         vs_json_string(json, "want", vs_report_want_name(shot->want[i].kind));
         vs_json_string(json, "words", words.bytes);
         vs_json_number_or_null(json, "value", finite_or_nan(result->value / unit));
-        vs_json_number(json, result->at_most ? "at_most" : "at_least",
-                       shot->want[i].limit / unit);
+        vs_json_number(json, result->at_most ? "at_most" : "at_least", shot->want[i].limit / unit);
         vs_json_bool(json, "met", result->met);
         vs_json_close_object(json);
         vs_text_free(&words);
@@ -174,8 +160,7 @@ static void wants(vs_json *json, const vs_scene *scene, const vs_predict_answer 
     vs_json_close_array(json);
 }
 
-void vs_report_predict_json(vs_json *json, const vs_scene *scene, const vs_predict_answer *answer)
-{
+void vs_report_predict_json(vs_json *json, const vs_scene *scene, const vs_predict_answer *answer) {
     const vs_shot_prediction *p = answer->prediction;
     vs_json_open_object(json, NULL);
     vs_json_string(json, "name", p->shot->name);

@@ -4,8 +4,9 @@
 
 #include "veilstop/report/predict.h"
 
-#define DEPTH_TRUSTED 0.5  /* [1] optical depth of the longest sight line; docs/physics.md, "Trust" */
-#define TINT_SEEN     0.02 /* [1] a band this far from grey is worth a word; common practice */
+#define DEPTH_TRUSTED                                                                              \
+    0.5                /* [1] optical depth of the longest sight line; docs/physics.md, "Trust" */
+#define TINT_SEEN 0.02 /* [1] a band this far from grey is worth a word; common practice */
 
 /* Counts notices until the one asked for comes round; then writes it. */
 typedef struct {
@@ -14,16 +15,14 @@ typedef struct {
     bool done;
 } turn;
 
-static bool is_turn(turn *t)
-{
+static bool is_turn(turn *t) {
     bool now = !t->done && t->seen == t->wanted;
     t->seen++;
     t->done = t->done || now;
     return now;
 }
 
-static void point_notices(turn *t, const vs_scene *scene, const vs_shot_prediction *p)
-{
+static void point_notices(turn *t, const vs_scene *scene, const vs_shot_prediction *p) {
     const char *camera = scene->camera[p->shot->camera].name;
     for (size_t i = 0; i < p->shot->point_count; i++) {
         const vs_point_prediction *point = &p->point[i];
@@ -43,8 +42,7 @@ static void point_notices(turn *t, const vs_scene *scene, const vs_shot_predicti
     }
 }
 
-static void light_notices(turn *t, const vs_scene *scene, const vs_shot_prediction *p)
-{
+static void light_notices(turn *t, const vs_scene *scene, const vs_shot_prediction *p) {
     for (size_t i = 0; i < scene->light_count; i++) {
         const vs_light *light = &scene->light[i];
         if (light->strength == VS_STRENGTH_FED && vs_shot_uses_light(p->shot, i) &&
@@ -58,8 +56,7 @@ static void light_notices(turn *t, const vs_scene *scene, const vs_shot_predicti
     }
 }
 
-static void air_notices(turn *t, const vs_shot_prediction *p)
-{
+static void air_notices(turn *t, const vs_shot_prediction *p) {
     if (p->longest_depth > DEPTH_TRUSTED && is_turn(t)) {
         vs_text_addf(t->out,
                      "Thick: optical depth %.2f over the longest sight line. Light scattered more "
@@ -74,8 +71,7 @@ static void air_notices(turn *t, const vs_shot_prediction *p)
 }
 
 bool vs_report_predict_notice(vs_text *out, const vs_scene *scene,
-                              const vs_shot_prediction *prediction, size_t i)
-{
+                              const vs_shot_prediction *prediction, size_t i) {
     turn t = {out, i, 0, false};
     point_notices(&t, scene, prediction);
     light_notices(&t, scene, prediction);

@@ -53,6 +53,13 @@ void vs_style_figure(vs_text *out, size_t columns, const char *format, ...) {
     vs_style_cell(out, text, columns, true);
 }
 
+void vs_style_end_line(vs_text *out) {
+    while (out->length > 0 && out->bytes[out->length - 1] == ' ') {
+        out->bytes[--out->length] = '\0';
+    }
+    vs_text_add(out, "\n", 1);
+}
+
 void vs_style_wrap(vs_text *out, const char *utf8, size_t indent) {
     size_t column = 0;
     for (const char *word = utf8; *word;) {

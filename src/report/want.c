@@ -3,16 +3,14 @@
 
 #include "veilstop/report/predict.h"
 
-const char *vs_report_want_name(vs_want_kind kind)
-{
+const char *vs_report_want_name(vs_want_kind kind) {
     static const char *const name[] = {"contrast", "black", "beam", "separation",
                                        "sight",    "like",  "glow"};
     return name[kind];
 }
 
 void vs_report_want_value(vs_text *out, const vs_style *style, const vs_scene_want *want,
-                          double value)
-{
+                          double value) {
     switch (want->kind) {
     case VS_WANT_BLACK:
         vs_text_addf(out, "%.2f %%", value);
@@ -33,15 +31,14 @@ void vs_report_want_value(vs_text *out, const vs_style *style, const vs_scene_wa
     }
 }
 
-static void limit(vs_text *out, const vs_style *style, const vs_scene_want *want, const char *words)
-{
+static void limit(vs_text *out, const vs_style *style, const vs_scene_want *want,
+                  const char *words) {
     vs_text_addf(out, " %s ", words);
     vs_report_want_value(out, style, want, want->limit);
 }
 
 void vs_report_want(vs_text *out, const vs_style *style, const vs_scene *scene,
-                    const vs_scene_shot *shot, const vs_scene_want *want)
-{
+                    const vs_scene_shot *shot, const vs_scene_want *want) {
     const char *a = shot->point_count ? shot->point[want->a].name : "";
     const char *b = shot->point_count ? shot->point[want->b].name : "";
     const char *light = scene->light_count ? scene->light[want->light].name : "";

@@ -1,0 +1,35 @@
+/* Runs the program under test and compares what it says: words exactly, numbers within a tolerance.
+ */
+#ifndef VEILSTOP_TESTS_PROGRAM_H
+#define VEILSTOP_TESTS_PROGRAM_H
+
+#include <stdbool.h>
+#include <stddef.h>
+
+/* What a run left. Both texts are NUL-terminated; free with program_free. */
+typedef struct {
+    int status; /* exit status; 128 + signal where it died */
+    char *out, *err;
+    size_t out_length;
+} program_run_result;
+
+/* Runs $VS_PROGRAM with the words (the last NULL) in the folder `directory` (NULL: the tests' root,
+ * $VS_TESTS/..), with no standard input, NO_COLOR unset and LC_ALL=C. Fails the test where it
+ * cannot be started. */
+program_run_result program_run(const char *directory, const char *const *words);
+/* The same through a shell, for redirections; the program is "$VS_PROGRAM". */
+program_run_result program_run_shell(const char *directory, const char *command);
+void program_free(program_run_result *run);
+
+/* Whether two texts agree: words byte by byte, numbers within relative and absolute; a number is
+ * digits with an optional sign, fraction and exponent. On disagreement *line tells where. */
+bool program_text_agrees(const char *got, const char *want, double relative, double absolute,
+                         size_t *line);
+
+/* Runs every case of $VS_TESTS/cli/FOLDER: NAME.cmd holds one command line after "veilstop ",
+ * NAME.out what it prints and exits with (last line "exit STATUS", then standard error after
+ * "stderr:" if any). Fails the test for each that differs; with VS_RENEW=1 writes the .out files
+ * anew. Returns the number of cases, which must be at least `least`. */
+size_t program_check_goldens(const char *folder, size_t least, double relative, double absolute);
+
+#endif
