@@ -126,19 +126,32 @@ static vs_json_value member_of(const vs_json_value *object, const char *key) {
     return key ? vs_json_get(object, key) : *object;
 }
 
+/* A limit as people write it: 1e6 for 1e+06. */
+static void print_limit(double limit, char *text, size_t size) {
+    snprintf(text, size, "%.6g", limit);
+    char *plus = strstr(text, "e+");
+    if (plus) {
+        char *digit = plus + 2;
+        digit += *digit == '0';
+        memmove(plus + 1, digit, strlen(digit) + 1);
+    }
+}
+
 bool vs_json_check_range(const vs_json_value *value, double number, vs_json_range range,
                          const char *unit, double unit_si) {
-    double low = range.low / unit_si, high = range.high / unit_si;
     if ((range.open_low ? number > range.low : number >= range.low) &&
         (range.open_high ? number < range.high : number <= range.high)) {
         return true;
     }
+    char low[24], high[24];
+    print_limit(range.low / unit_si, low, sizeof low);
+    print_limit(range.high / unit_si, high, sizeof high);
     if (range.open_low && number == range.low) {
-        vs_json_fault_got(value, "must be over %.6g%s", low, unit);
+        vs_json_fault_got(value, "must be over %s%s", low, unit);
     } else if (range.open_high && number == range.high) {
-        vs_json_fault_got(value, "must be under %.6g%s", high, unit);
+        vs_json_fault_got(value, "must be under %s%s", high, unit);
     } else {
-        vs_json_fault_got(value, "must be between %.6g and %.6g%s", low, high, unit);
+        vs_json_fault_got(value, "must be between %s and %s%s", low, high, unit);
     }
     return false;
 }
@@ -146,7 +159,10 @@ bool vs_json_check_range(const vs_json_value *value, double number, vs_json_rang
 double vs_json_need_number(const vs_json_value *object, const char *key, vs_json_range range) {
     vs_json_value value = member_of(object, key);
     if (!vs_json_is_number(&value)) {
-        vs_json_fault_got(&value, "must be a number between %.6g and %.6g", range.low, range.high);
+        char low[24], high[24];
+        print_limit(range.low, low, sizeof low);
+        print_limit(range.high, high, sizeof high);
+        vs_json_fault_got(&value, "must be a number between %s and %s", low, high);
         return NAN;
     }
     double number = value.item->valuedouble;

@@ -73,7 +73,8 @@ static bool refuse(const scanner *s, const unsigned char *at, const char *right)
     char where[64], got[32];
     snprintf(where, sizeof where, "line %zu, column %zu", line, column);
     describe(s, at, got, sizeof got);
-    vs_faults_add(s->faults, where, "%s (got %s)", right, got);
+    vs_faults_add(s->faults, where, "%s (got %s%s)", right, got,
+                  at < s->end && *at == '/' ? "; JSON has no comments" : "");
     return false;
 }
 

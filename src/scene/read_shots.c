@@ -30,10 +30,24 @@ static double read_density(const vs_json_value *value, size_t way) {
     return vs_json_need_number(value, NULL, density_way[way].range) * density_way[way].si;
 }
 
+/* A shot that wants nothing in particular must say how much haze it has. */
+static void check_density_given(const vs_json_value *shot) {
+    vs_json_value wants = vs_json_get(shot, "wants");
+    bool given = vs_json_count(&wants) > 0;
+    for (size_t i = 0; i < 3; i++) {
+        vs_json_value density = vs_json_get(shot, density_key[i]);
+        given = given || vs_json_exists(&density);
+    }
+    if (!given) {
+        vs_json_fault(shot, "must give extinction_per_m, mass_mg_per_m3 or visible_range_m, or "
+                            "wants to choose it by (got none)");
+    }
+}
+
 /* One figure for all rooms, or {ROOM: figure}; rooms that are not named are clear. */
 static void read_densities(vs_scene_reader *reader, const vs_json_value *shot, vs_scene_shot *out) {
-    vs_json_value wants = vs_json_get(shot, "wants");
-    size_t way = vs_scene_only_one(shot, density_key, 3, vs_json_count(&wants) == 0);
+    size_t way = vs_scene_only_one(shot, density_key, 3, false);
+    check_density_given(shot);
     size_t count = reader->scene->room_count;
     double *density = way == SIZE_MAX ? NULL : vs_scene_new(reader, count, sizeof *density);
     out->density = VS_DENSITY_OPEN;

@@ -44,7 +44,8 @@ bool vs_scene_check_keys(const vs_json_value *object, vs_scene_object which, uns
             join_kinds(list->kinds[i], vs_want_kind_words, VS_WANT_KIND_COUNT, takers,
                        sizeof takers);
         }
-        vs_json_fault(&member, "must not stand with kind \"%s\", only with %s", kind_word, takers);
+        vs_json_fault(&member, "must not stand with %s \"%s\", only with %s",
+                      which == VS_KEYS_LIGHT ? "kind" : "want", kind_word, takers);
     }
     return true;
 }
@@ -112,6 +113,11 @@ size_t vs_scene_find(const vs_scene_names *names, const char *name) {
     return VS_NONE;
 }
 
+/* "a" or "an". */
+static const char *article(const char *noun) {
+    return strchr("aeiou", noun[0]) ? "an" : "a";
+}
+
 /* The index of a name; VS_NONE, and a fault at `value` where all names are known. */
 static size_t find_name(const vs_json_value *value, const char *name, const vs_scene_names *names) {
     size_t found = vs_scene_find(names, name);
@@ -120,10 +126,11 @@ static size_t find_name(const vs_json_value *value, const char *name, const vs_s
     }
     const char *nearest = vs_json_nearest(name, names->name, names->count);
     if (!names->broken && nearest) {
-        vs_json_fault(value, "must be the name of a %s; did you mean \"%s\"? (got \"%s\")",
-                      names->noun, nearest, name);
+        vs_json_fault(value, "must be the name of %s %s; did you mean \"%s\"? (got \"%s\")",
+                      article(names->noun), names->noun, nearest, name);
     } else if (!names->broken) {
-        vs_json_fault(value, "must be the name of a %s (got \"%s\")", names->noun, name);
+        vs_json_fault(value, "must be the name of %s %s (got \"%s\")", article(names->noun),
+                      names->noun, name);
     }
     return VS_NONE;
 }
@@ -132,7 +139,7 @@ size_t vs_scene_need_reference(const vs_json_value *object, const char *key,
                                const vs_scene_names *names) {
     vs_json_value value = key ? vs_json_get(object, key) : *object;
     if (!vs_json_is_text(&value)) {
-        vs_json_fault_got(&value, "must be the name of a %s", names->noun);
+        vs_json_fault_got(&value, "must be the name of %s %s", article(names->noun), names->noun);
         return VS_NONE;
     }
     const char *name = vs_json_need_text(&value, NULL);

@@ -58,7 +58,7 @@ static void read_scene(vs_scene_reader *reader) {
         return;
     }
     read_version(reader);
-    reader->scene->title = vs_json_take_text(&reader->root, "title", "");
+    reader->scene->title = vs_json_take_text(&reader->root, "title", NULL);
     read_unit(reader);
     read_start(reader);
     vs_scene_read_rooms(reader);

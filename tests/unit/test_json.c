@@ -97,7 +97,7 @@ static void what_it_forbids_is_refused_at_its_place(void **state) {
         {"\"\\udc00\"", "line 1, column 4", "must be a whole pair of surrogates after \\u (got d)"},
         {"\"\\u0000\"", "line 1, column 4", "must be a character other than \\u0000 (got 0)"},
         {"\"\xc3\xa9\" // \xc3\xa9", "line 1, column 5",
-         "must be the end of the file after its one value (got /)"},
+         "must be the end of the file after its one value (got /; JSON has no comments)"},
         {"[\"\xc0\xaf\"]", "line 1, column 3", "must be UTF-8 text (got byte 0xc0)"},
         {"\xff\xfe", "line 1, column 1", "must be UTF-8 text (got byte 0xff)"},
         {"\"\xed\xa0\x80\"", "line 1, column 2", "must be UTF-8 text (got byte 0xed)"},

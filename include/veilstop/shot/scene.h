@@ -167,7 +167,7 @@ typedef struct {
 } vs_scene_uncertain;
 
 typedef struct {
-    const char *title;
+    const char *title; /* NULL: not given */
     vs_length_unit lengths;
     double start_s; /* clock time of minute 0, s after midnight; NaN: not given */
     const vs_scene_room *room;
