@@ -55,8 +55,12 @@ vs_status vs_photometric_check(const vs_photometric_table *table) {
 }
 
 vs_photometric_frame vs_photometric_frame_make(vs_vec3 at_m, vs_vec3 aim_m, double roll_rad) {
-    static const vs_vec3 east = {1, 0, 0};
-    vs_vec3 nadir = vs_vec3_unit(vs_vec3_sub(aim_m, at_m));
+    static const vs_vec3 east = {1, 0, 0}, nowhere = {NAN, NAN, NAN};
+    vs_vec3 nadir = vs_vec3_sub(aim_m, at_m);
+    if (vs_vec3_length(nadir) == 0) {
+        return (vs_photometric_frame){nowhere, nowhere, nowhere};
+    }
+    nadir = vs_vec3_unit(nadir);
     vs_vec3 right = {nadir.y, -nadir.x, 0}; /* nadir x up: level, to the right seen from behind */
     if (vs_vec3_length(right) <= UPRIGHT_SIN) {
         right = vs_vec3_along(east, nadir, -nadir.x);
@@ -210,18 +214,21 @@ typedef struct {
     size_t count, size;
 } crossing;
 
-static void add_break(crossing *ray, double t) {
-    if (t > 0 && t < ray->length_m && ray->count < ray->size) {
-        ray->at_m[ray->count++] = t;
-    }
+/* Where share x t = whole, if the ray has such a place. */
+static bool find_place(const crossing *ray, double whole, double share, double *t) {
+    *t = share == 0 ? -1 : whole / share;
+    return *t > 0 && *t < ray->length_m && ray->count < ray->size;
 }
 
 /* A cone about the nadir: z^2 = cos^2 (x^2 + y^2 + z^2), on its own side of the lamp. */
 static void cross_cone(crossing *ray, double vertical_rad) {
     const double *o = ray->o, *d = ray->d;
     double cosine = cos(vertical_rad);
+    double t;
     if (fabs(cosine) < LEVEL_COSINE) {
-        add_break(ray, -o[2] / d[2]);
+        if (find_place(ray, -o[2], d[2], &t)) {
+            ray->at_m[ray->count++] = t;
+        }
         return;
     }
     double square = cosine * cosine;
@@ -234,10 +241,10 @@ static void cross_cone(crossing *ray, double vertical_rad) {
     }
     /* the pair of roots without cancellation: q/a and c/q */
     double q = -(b + copysign(sqrt(root), b));
-    const double t[] = {q / a, c / q};
+    const double whole[] = {q, c}, share[] = {a, q};
     for (int i = 0; i < 2; i++) {
-        if ((o[2] + t[i] * d[2]) * cosine > 0) {
-            add_break(ray, t[i]);
+        if (find_place(ray, whole[i], share[i], &t) && (o[2] + t * d[2]) * cosine > 0) {
+            ray->at_m[ray->count++] = t;
         }
     }
 }
@@ -246,9 +253,10 @@ static void cross_cone(crossing *ray, double vertical_rad) {
 static void cross_plane(crossing *ray, double horizontal_rad, bool whole) {
     const double *o = ray->o, *d = ray->d;
     double c = cos(horizontal_rad), s = sin(horizontal_rad);
-    double t = (s * o[0] - c * o[1]) / (c * d[1] - s * d[0]);
-    if (whole || c * (o[0] + t * d[0]) + s * (o[1] + t * d[1]) > 0) {
-        add_break(ray, t);
+    double t;
+    bool crosses = find_place(ray, s * o[0] - c * o[1], c * d[1] - s * d[0], &t);
+    if (crosses && (whole || c * (o[0] + t * d[0]) + s * (o[1] + t * d[1]) > 0)) {
+        ray->at_m[ray->count++] = t;
     }
 }
 

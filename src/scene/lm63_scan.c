@@ -1,0 +1,120 @@
+/* The text of an LM-63 file piece by piece.
+ * Source: ANSI/IES LM-63-19, delimiters: a comma, blanks, the end of a line. */
+#include "scene/lm63_scan.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+#include <strings.h>
+
+#include "veilstop/base/units.h"
+
+#define SHOWN_MAX 40 /* characters of the file that a message repeats */
+#define DOS_END   26 /* the byte that ends a text in old systems */
+
+vs_lm63_span vs_lm63_text(const char *text) {
+    vs_lm63_span whole = {text, strlen(text)};
+    return whole;
+}
+
+bool vs_lm63_starts_with(vs_lm63_span span, const char *word) {
+    size_t length = strlen(word);
+    return span.length >= length && strncasecmp(span.at, word, length) == 0;
+}
+
+bool vs_lm63_is_word(vs_lm63_span span, const char *word) {
+    return span.length == strlen(word) && vs_lm63_starts_with(span, word);
+}
+
+vs_status vs_lm63_refuse(const vs_lm63_scanner *s, size_t line, const char *right,
+                         vs_lm63_span got) {
+    char where[32], shown[SHOWN_MAX + 1];
+    snprintf(where, sizeof where, "line %zu", line);
+    size_t length = got.length < SHOWN_MAX ? got.length : SHOWN_MAX;
+    for (size_t i = 0; i < length; i++) {
+        /* the file's encoding is not known: what is not ASCII is not passed on */
+        bool plain = (unsigned char)got.at[i] >= ' ' && (unsigned char)got.at[i] < 0x7f;
+        shown[i] = (char)(plain ? got.at[i] : '?');
+    }
+    shown[length] = '\0';
+    vs_faults_add(s->faults, where, "%s (got %s%s)", right, shown,
+                  got.length > length ? "..." : "");
+    return VS_ERR_INPUT;
+}
+
+vs_status vs_lm63_refuse_number(const vs_lm63_scanner *s, const char *right, double got) {
+    char text[32];
+    snprintf(text, sizeof text, "%g", got);
+    return vs_lm63_refuse(s, s->piece_line, right, vs_lm63_text(text));
+}
+
+static bool is_separator(char c) {
+    return c == ' ' || c == '\t' || c == ',' || c == '\r' || c == '\n' || c == DOS_END;
+}
+
+bool vs_lm63_next_line(vs_lm63_scanner *s, vs_lm63_span *line) {
+    if (s->at >= s->end) {
+        return false;
+    }
+    const char *stop = memchr(s->at, '\n', (size_t)(s->end - s->at));
+    s->piece_line = s->line;
+    line->at = s->at;
+    line->length = (size_t)((stop ? stop : s->end) - s->at);
+    while (line->length > 0 && is_separator(line->at[line->length - 1])) {
+        line->length--;
+    }
+    s->line += stop != NULL;
+    s->at = stop ? stop + 1 : s->end;
+    return true;
+}
+
+bool vs_lm63_next_piece(vs_lm63_scanner *s, vs_lm63_span *piece) {
+    while (s->at < s->end && is_separator(*s->at)) {
+        s->line += *s->at == '\n';
+        s->at++;
+    }
+    piece->at = s->at;
+    while (s->at < s->end && !is_separator(*s->at)) {
+        s->at++;
+    }
+    piece->length = (size_t)(s->at - piece->at);
+    s->piece_line = s->line;
+    return piece->length > 0;
+}
+
+vs_status vs_lm63_read_number(vs_lm63_scanner *s, const char *what, size_t index, double *number) {
+    char right[96], digits[64] = "";
+    vs_lm63_span piece;
+    if (index > 0) {
+        snprintf(right, sizeof right, "must be a number: %s %zu", what, index);
+    } else {
+        snprintf(right, sizeof right, "must be a number: %s", what);
+    }
+    *number = NAN;
+    if (!vs_lm63_next_piece(s, &piece)) {
+        return vs_lm63_refuse(s, s->line, right, vs_lm63_text("the end of the file"));
+    }
+    if (piece.length < sizeof digits) {
+        memcpy(digits, piece.at, piece.length);
+    }
+    if (vs_number_parse(digits, number) != piece.length) {
+        *number = NAN;
+        return vs_lm63_refuse(s, s->piece_line, right, piece);
+    }
+    return VS_OK;
+}
+
+vs_status vs_lm63_read_count(vs_lm63_scanner *s, const char *what, int low, int high,
+                             const char *right, int *count) {
+    double number;
+    *count = 0;
+    vs_status status = vs_lm63_read_number(s, what, 0, &number);
+    if (status != VS_OK) {
+        return status;
+    }
+    if (!(number >= low && number <= high && number == floor(number))) {
+        return vs_lm63_refuse_number(s, right, number);
+    }
+    *count = (int)number;
+    return VS_OK;
+}

@@ -1,0 +1,47 @@
+/* The text of an LM-63 file piece by piece: lines, then numbers parted by blanks, commas and line
+ * ends, each fault with its line. */
+#ifndef VEILSTOP_SCENE_LM63_SCAN_H
+#define VEILSTOP_SCENE_LM63_SCAN_H
+
+#include <stdbool.h>
+#include <stddef.h>
+
+#include "veilstop/base/error.h"
+#include "veilstop/base/status.h"
+
+typedef struct {
+    const char *at, *end;
+    size_t line;       /* of `at`, from 1 */
+    size_t piece_line; /* of the line or number read last */
+    vs_faults *faults;
+} vs_lm63_scanner;
+
+/* A stretch of the file, or of a text. */
+typedef struct {
+    const char *at;
+    size_t length;
+} vs_lm63_span;
+
+vs_lm63_span vs_lm63_text(const char *text);
+/* As words of the standard: upper and lower case are alike. */
+bool vs_lm63_is_word(vs_lm63_span span, const char *word);
+bool vs_lm63_starts_with(vs_lm63_span span, const char *word);
+
+/* Records the fault "line N: right (got ...)"; always VS_ERR_INPUT. */
+vs_status vs_lm63_refuse(const vs_lm63_scanner *s, size_t line, const char *right,
+                         vs_lm63_span got);
+/* The same at the number read last. */
+vs_status vs_lm63_refuse_number(const vs_lm63_scanner *s, const char *right, double got);
+
+/* The next line, blanks at its end cut off. False at the end of the file. */
+bool vs_lm63_next_line(vs_lm63_scanner *s, vs_lm63_span *line);
+/* The next stretch without blanks, commas and line ends. False at the end of the file. */
+bool vs_lm63_next_piece(vs_lm63_scanner *s, vs_lm63_span *piece);
+/* A number; `what` names it, and its place in a list where index is over 0. */
+VS_WARN_UNUSED vs_status vs_lm63_read_number(vs_lm63_scanner *s, const char *what, size_t index,
+                                             double *number);
+/* A whole number from low to high; `right` is the fault's text. */
+VS_WARN_UNUSED vs_status vs_lm63_read_count(vs_lm63_scanner *s, const char *what, int low, int high,
+                                            const char *right, int *count);
+
+#endif
