@@ -4,6 +4,7 @@
 #include "veilstop/light/airlight.h"
 
 #include <math.h>
+#include <stdlib.h>
 
 #include "veilstop/base/units.h"
 #include "veilstop/light/shaft.h"
@@ -17,12 +18,17 @@
 
 vs_status vs_airlight_init(vs_airlight *work) {
     vs_point_sources_init(&work->sources);
+    work->break_m = NULL;
+    work->break_size = 0;
     return vs_quadrature_init(&work->quadrature, SUBINTERVALS);
 }
 
 void vs_airlight_free(vs_airlight *work) {
     vs_quadrature_free(&work->quadrature);
     vs_point_sources_free(&work->sources);
+    free(work->break_m);
+    work->break_m = NULL;
+    work->break_size = 0;
 }
 
 /* Everything the integrand needs. */
@@ -65,21 +71,67 @@ static double scattering_per_m(const vs_medium *medium, const vs_sight_piece *pi
     return medium->haze->albedo.v[band] * medium->ratio.v[band] * piece->extinction_per_m;
 }
 
-/* One shaft's light in one band. */
-static vs_status add_shaft_light(vs_airlight *work, integrand *in, double relative,
-                                 double absolute_nits, double *nits) {
+/* Where the profile has kinks or jumps on the first `to_m` of the line: those of a measured lamp's
+ * table, ascending, in the workspace. */
+static vs_status find_breaks(vs_airlight *work, const vs_sight *sight,
+                             const vs_point_source *source, double to_m, size_t *count) {
+    *count = 0;
+    if (source->profile != VS_PROFILE_PHOTOMETRY) {
+        return VS_OK;
+    }
+    const vs_photometric_table *table = source->emitter->table;
+    size_t most = vs_photometric_breaks_most(table);
+    if (most > work->break_size) {
+        double *grown = realloc(work->break_m, most * sizeof *grown);
+        if (!grown) {
+            return VS_ERR_MEMORY;
+        }
+        work->break_m = grown;
+        work->break_size = most;
+    }
+    *count = vs_photometric_breaks(table, &source->emitter->frame,
+                                   vs_vec3_sub(sight->at_m, source->at_m), sight->direction, to_m,
+                                   work->break_m, most);
+    return VS_OK;
+}
+
+static double angle_at(const integrand *in, double at_m) {
+    return atan((at_m - in->frame.foot_m) / in->frame.apart_m);
+}
+
+/* One shaft's light in one band, from break to break. */
+static vs_status add_shaft_light(vs_airlight *work, integrand *in, size_t break_count,
+                                 double relative, double absolute_nits, double *nits) {
     double scale = scattering_per_m(in->medium, in->piece, in->band) * in->piece->open *
                    in->shaft->transmittance * in->source->candela.v[in->band];
     if (scale == 0) {
         return VS_OK;
     }
-    double from_rad = atan((in->shaft->from_m - in->frame.foot_m) / in->frame.apart_m);
-    double to_rad = atan((in->shaft->to_m - in->frame.foot_m) / in->frame.apart_m);
-    double value;
-    vs_status status = vs_quadrature_adaptive(&work->quadrature, per_angle, in, from_rad, to_rad,
-                                              relative, absolute_nits / scale, &value, NULL);
-    if (status == VS_OK) {
+    double from_m = in->shaft->from_m;
+    for (size_t i = 0; i <= break_count; i++) {
+        double to_m = i < break_count ? work->break_m[i] : in->shaft->to_m;
+        if (to_m <= from_m) {
+            continue;
+        }
+        double value;
+        vs_status status = vs_quadrature_adaptive(&work->quadrature, per_angle, in,
+                                                  angle_at(in, from_m), angle_at(in, to_m),
+                                                  relative, absolute_nits / scale, &value, NULL);
+        if (status != VS_OK) {
+            return status;
+        }
         *nits += scale * value;
+        from_m = to_m;
+    }
+    return VS_OK;
+}
+
+static vs_status add_shaft(vs_airlight *work, integrand *in, double relative, vs_bands *nits) {
+    size_t break_count;
+    vs_status status = find_breaks(work, in->sight, in->source, in->shaft->to_m, &break_count);
+    for (in->band = 0; in->band < VS_BAND_COUNT && status == VS_OK; in->band++) {
+        double *sum = &nits->v[in->band];
+        status = add_shaft_light(work, in, break_count, relative, relative * *sum / 10, sum);
     }
     return status;
 }
@@ -97,12 +149,9 @@ static vs_status point_light(vs_airlight *work, const vs_medium *medium, const v
         size_t count = vs_shaft_from_point(medium, sight, in.piece, source, shaft);
         for (size_t i = 0; i < count; i++) {
             in.shaft = &shaft[i];
-            for (in.band = 0; in.band < VS_BAND_COUNT; in.band++) {
-                double *sum = &nits->v[in.band];
-                vs_status status = add_shaft_light(work, &in, relative, relative * *sum / 10, sum);
-                if (status != VS_OK) {
-                    return status;
-                }
+            vs_status status = add_shaft(work, &in, relative, nits);
+            if (status != VS_OK) {
+                return status;
             }
         }
     }

@@ -52,6 +52,13 @@ static void add_edge(edges *list, double at_m) {
     list->at_m[place] = at_m;
 }
 
+/* An edge at above / below, if the line has such a place. */
+static void add_quotient(edges *list, double above, double below) {
+    if (below != 0) {
+        add_edge(list, above / below);
+    }
+}
+
 /* One end of a chord, thrown onto the line. */
 static void throw_point(const throw_plane *plane, vs_vec3 p, edges *list) {
     vs_vec3 d = vs_vec3_sub(p, plane->origin_m);
@@ -135,8 +142,8 @@ static void add_cone_edges(const vs_sight *sight, vs_vec3 tip_m, vs_vec3 axis, d
     }
     /* the stable pair of roots: no difference of nearly equal numbers */
     double q = -(b + copysign(sqrt(discriminant), b));
-    add_edge(list, q / a);
-    add_edge(list, c / q);
+    add_quotient(list, q, a);
+    add_quotient(list, c, q);
 }
 
 static void add_profile_edges(const vs_sight *sight, const vs_point_source *source, edges *list) {
@@ -149,12 +156,16 @@ static void add_profile_edges(const vs_sight *sight, const vs_point_source *sour
     } else if (source->profile == VS_PROFILE_COSINE) {
         vs_vec3 d = vs_vec3_sub(source->at_m, sight->at_m);
         double slope = vs_vec3_dot(sight->direction, source->axis);
-        add_edge(list, vs_vec3_dot(d, source->axis) / slope);
+        add_quotient(list, vs_vec3_dot(d, source->axis), slope);
     }
 }
 
-/* Whether the source sends anything to the line at a distance. */
+/* Whether the source may send anything to the stretch of line round a distance. A measured lamp may
+ * be dark there and not elsewhere on the stretch: its edges are not in the list. */
 static bool shines_at(const vs_sight *sight, const vs_point_source *source, double at_m) {
+    if (source->profile == VS_PROFILE_PHOTOMETRY) {
+        return true;
+    }
     vs_vec3 way_m = vs_vec3_sub(vs_sight_point(sight, at_m), source->at_m);
     double length_m = vs_vec3_length(way_m);
     return length_m > 0 && vs_point_source_profile(source, vs_vec3_scale(way_m, 1 / length_m)) > 0;

@@ -3,6 +3,7 @@
 
 #include "scene/reader.h"
 #include "veilstop/base/units.h"
+#include "veilstop/light/colour.h"
 
 #define M_PER_MM        1e-3
 #define DEFAULT_FPS     24.0  /* [1/s] */
@@ -81,8 +82,8 @@ static void read_exposure(const vs_json_value *value, vs_camera *camera) {
     static const vs_json_range t_stop = {0.5, 128, false, false};
     static const vs_json_range iso = {1, 1e7, false, false};
     static const vs_json_range nd_stops = {0, 30, false, false};
-    static const vs_json_range kelvin = {1000, 25000, false, false}; /* [K] */
-    static const vs_json_range usable = {0, 30, true, false};        /* [stops] */
+    static const vs_json_range kelvin = {VS_COLOUR_WHITE_MIN, VS_COLOUR_KELVIN_MAX, false, false};
+    static const vs_json_range usable = {0, 30, true, false}; /* [stops] */
     camera->t_stop = vs_json_take_number(value, "t_stop", t_stop, 2.8);
     camera->iso = vs_json_take_number(value, "iso", iso, 800);
     camera->shutter_s = read_shutter_s(value);

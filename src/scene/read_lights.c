@@ -4,6 +4,7 @@
 
 #include "scene/reader.h"
 #include "veilstop/base/units.h"
+#include "veilstop/light/colour.h"
 
 #define SHARE_ROUNDING 1e-12 /* [1] shares that sum to 1 on paper may sum to a hair more */
 
@@ -86,8 +87,7 @@ static void read_strength(vs_scene_reader *reader, const vs_json_value *value, v
 static void read_colour(const vs_json_value *value, vs_light *light) {
     static const char *const colour_key[] = {"tint", "kelvin"};
     static const vs_json_range band = {0, 1000, false, false};
-    static const vs_json_range kelvin = {1000, 25000, false,
-                                         false}; /* [K] CIE daylight ends there */
+    static const vs_json_range kelvin = {VS_COLOUR_KELVIN_MIN, VS_COLOUR_KELVIN_MAX, false, false};
     size_t way = vs_scene_only_one(value, colour_key, 2, false);
     light->colour = VS_COLOUR_NEUTRAL;
     light->tint = vs_bands_grey(1.0);
@@ -192,8 +192,7 @@ static void read_kind(vs_scene_reader *reader, const vs_json_value *value, vs_li
     } else if (light->kind == VS_LIGHT_SKY) {
         read_through(reader, value, light);
     } else if (light->kind == VS_LIGHT_PHOTOMETRY) {
-        vs_json_value kind = vs_json_get(value, "kind");
-        vs_json_fault(&kind, "must be another kind: photometry is not calculated yet");
+        vs_scene_read_photometry(reader, value, light);
     }
     read_strength(reader, value, light);
 }

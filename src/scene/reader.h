@@ -54,6 +54,8 @@ void vs_scene_read_rooms(vs_scene_reader *reader);
 void vs_scene_read_openings(vs_scene_reader *reader);
 void vs_scene_read_blockers(vs_scene_reader *reader);
 void vs_scene_read_lights(vs_scene_reader *reader);
+/* The file and roll of a light whose place has been read. */
+void vs_scene_read_photometry(vs_scene_reader *reader, const vs_json_value *value, vs_light *light);
 void vs_scene_read_cameras(vs_scene_reader *reader);
 void vs_scene_read_shots(vs_scene_reader *reader);
 void vs_scene_read_air(vs_scene_reader *reader); /* fluid, hazer, indirect */

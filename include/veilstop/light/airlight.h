@@ -17,6 +17,8 @@ extern "C" {
 typedef struct {
     vs_quadrature quadrature;
     vs_point_sources sources;
+    double *break_m; /* where a measured lamp's table is crossed */
+    size_t break_size;
 } vs_airlight;
 
 VS_WARN_UNUSED vs_status vs_airlight_init(vs_airlight *work);
@@ -26,13 +28,12 @@ void vs_airlight_free(vs_airlight *work);
  * reference. For a point source of intensity I the integrand over the angle v at the source is
  *    albedo s I(v) p(-sin v) exp(-depth to the camera - depth to the source) / h,
  *  distance along the line = a + h tan v (Kulla & Fajardo 2012, Comput. Graph. Forum 31, 1519),
- *  between the edges that vs_shaft finds. Rectangles and lines are sums of such points, doubled in
- *  fineness until the sum is within `relative`; a parallel beam is exact.
- *  relative  1e-10 to 0.1
- *  nits      out, >= 0; NaN on error
- *  Errors: VS_ERR_DOMAIN, VS_ERR_MEMORY, VS_ERR_CONVERGENCE.
- *  Leaves out: light scattered more than once, and the source's own light reaching the lens.
- *  Checked: tests/unit/test_airlight.c against the closed form of Sun et al. 2005. */
+ *  between the edges that vs_shaft finds and the lines of a measured lamp's table. Rectangles and
+ * lines are sums of such points, doubled in fineness until the sum is within `relative`; a parallel
+ * beam is exact. relative  1e-10 to 0.1 nits      out, >= 0; NaN on error Errors: VS_ERR_DOMAIN,
+ * VS_ERR_MEMORY, VS_ERR_CONVERGENCE. Leaves out: light scattered more than once, and the source's
+ * own light reaching the lens. Checked: tests/unit/test_airlight.c against the closed form of Sun
+ * et al. 2005. */
 VS_WARN_UNUSED vs_status vs_airlight_adaptive(vs_airlight *work, const vs_medium *medium,
                                               const vs_sight *sight, const vs_emitter *emitter,
                                               double relative, vs_bands *nits);
