@@ -141,8 +141,8 @@ static void the_demo_bulkhead_hangs_the_right_way_up(void **state) {
     }
     assert_non_null(light);
     vs_photometric_frame f = vs_photometric_frame_make(light->at_m, light->aim_m, light->roll_rad);
-    vs_vec3 up = vs_vec3_unit((vs_vec3){-1, 0, 1}), down = vs_vec3_unit((vs_vec3){-1, 0, -1});
-    vs_vec3 left = vs_vec3_unit((vs_vec3){-1, -1, 0}), right = vs_vec3_unit((vs_vec3){-1, 1, 0});
+    vs_vec3 up = vs_vec3_unit((vs_vec3){0, 1, 1}), down = vs_vec3_unit((vs_vec3){0, 1, -1});
+    vs_vec3 left = vs_vec3_unit((vs_vec3){-1, 1, 0}), right = vs_vec3_unit((vs_vec3){1, 1, 0});
     CHECK_NEAR(vs_photometric_candela(&light->table, &f, up), 51, 1e-9, 0); /* the file's own */
     CHECK_NEAR(vs_photometric_candela(&light->table, &f, down), 118, 1e-9, 0);
     CHECK_NEAR(vs_photometric_candela(&light->table, &f, left), 95, 1e-9, 0);
