@@ -12,17 +12,18 @@
 #define UPRIGHT_SIN  0.017452406437283512 /* [1] sin 1 deg: the aim counts as vertical */
 #define LEVEL_COSINE 1e-12                /* [1] a cone this close to 90 degrees is a plane */
 
-typedef enum { ROTATIONAL, QUADRANT, BILATERAL, UNSYMMETRIC, NO_SYMMETRY_KNOWN } symmetry;
+typedef enum { ROTATIONAL, QUADRANT, BILATERAL, UNSYMMETRIC } symmetry;
 
+/* Of a table that has been checked: its last horizontal angle is one of four far apart. */
 static symmetry symmetry_of(const vs_photometric_table *table) {
     double last = table->horizontal_rad[table->horizontal_count - 1];
-    const double end[] = {0, VS_PI / 2, VS_PI, 2 * VS_PI};
-    for (int s = ROTATIONAL; s <= UNSYMMETRIC; s++) {
-        if (fabs(last - end[s]) <= ANGLE_SLACK) {
-            return (symmetry)s;
-        }
-    }
-    return NO_SYMMETRY_KNOWN;
+    return last < 1 ? ROTATIONAL : last < 2 ? QUADRANT : last < 4 ? BILATERAL : UNSYMMETRIC;
+}
+
+static bool ends_well(const vs_photometric_table *table) {
+    static const double end[] = {0, VS_PI / 2, VS_PI, 2 * VS_PI};
+    double last = table->horizontal_rad[table->horizontal_count - 1];
+    return fabs(last - end[symmetry_of(table)]) <= ANGLE_SLACK;
 }
 
 static bool ascends(const double *angle, size_t count) {
@@ -41,8 +42,7 @@ vs_status vs_photometric_check(const vs_photometric_table *table) {
     }
     const double *v = table->vertical_rad, *h = table->horizontal_rad;
     bool vertical = ascends(v, nv) && v[0] >= 0 && v[nv - 1] <= VS_PI + ANGLE_SLACK;
-    bool horizontal =
-        ascends(h, nh) && fabs(h[0]) <= ANGLE_SLACK && symmetry_of(table) != NO_SYMMETRY_KNOWN;
+    bool horizontal = ascends(h, nh) && fabs(h[0]) <= ANGLE_SLACK && ends_well(table);
     if (!vertical || !horizontal) {
         return VS_ERR_DOMAIN;
     }
@@ -92,16 +92,18 @@ static double folded(symmetry kind, double horizontal_rad) {
 /* The interval that holds x, and how far into it. Tables mostly have even steps: the first guess
  * is then right but for rounding. x lies within the angles but for rounding. */
 static size_t interval(const double *angle, size_t count, double x, double *share) {
-    double step = (angle[count - 1] - angle[0]) / (double)(count - 1);
-    double guess = fmin(fmax(0, (x - angle[0]) / step), (double)(count - 2));
-    size_t i = (size_t)guess;
+    double span = angle[count - 1] - angle[0];
+    double guess = (x - angle[0]) * (double)(count - 1) / span;
+    size_t i = guess > 0 ? (size_t)guess : 0;
+    i = i > count - 2 ? count - 2 : i;
     while (i > 0 && x < angle[i]) {
         i--;
     }
     while (i + 2 < count && x >= angle[i + 1]) {
         i++;
     }
-    *share = fmin(1, fmax(0, (x - angle[i]) / (angle[i + 1] - angle[i])));
+    double into = (x - angle[i]) / (angle[i + 1] - angle[i]);
+    *share = into < 0 ? 0 : into > 1 ? 1 : into;
     return i;
 }
 
