@@ -1,0 +1,25 @@
+/* The day's plan for people (a run sheet with a curve) and as JSON (section 5 of the contract). */
+#ifndef VEILSTOP_REPORT_DWELL_H
+#define VEILSTOP_REPORT_DWELL_H
+
+#include "veilstop/report/json.h"
+#include "veilstop/report/text.h"
+#include "veilstop/shot/dwell.h"
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+/** Appends the run sheet: losses, what to do when (clock times where the scene has a start), the
+ *  density of each room over the day, fluid, and plainly what cannot be done. At most 100 columns,
+ *  UTF-8, no colour.  scene  the one the plan was made from */
+void vs_report_dwell_text(vs_text *out, const vs_scene *scene, const vs_dwell *dwell);
+
+/** Writes the answer's keys into an open object: rooms, shots, clear, fluid_ml, events, curve, and
+ *  what the contract leaves free (docs/scene.md). */
+void vs_report_dwell_json(vs_json *json, const vs_scene *scene, const vs_dwell *dwell);
+
+#ifdef __cplusplus
+}
+#endif
+#endif

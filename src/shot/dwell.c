@@ -1,0 +1,366 @@
+/* The day's plan from a scene: its rooms as plain numbers, its shots one after the other, the
+ * clearing at the end. */
+#include "veilstop/shot/dwell.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "shot/dwell_plan.h"
+#include "veilstop/air/settling.h"
+#include "veilstop/base/units.h"
+#include "veilstop/shot/density.h"
+
+#define DOORWAY_DIFFERENCE_K                                                                       \
+    0.5 /* [K] between linked rooms where no exchange is given; contract                           \
+         */
+#define DOORWAY_AIR_K          293.0    /* [K] contract */
+#define CLEAR_HORIZON_S        604800.0 /* [s] 7 days: what takes longer never clears */
+#define KG_PER_M3_PER_G_PER_ML 1000.0   /* [(kg/m3)/(g/ml)] */
+
+#define WORD(member, word) [member] = word,
+const char *vs_dwell_do_word(vs_dwell_do act) {
+    static const char *const words[] = {VS_DWELL_DO_LIST(WORD)};
+    return (size_t)act < sizeof words / sizeof words[0] ? words[act] : "unknown";
+}
+
+const char *vs_dwell_trouble_word(vs_dwell_trouble trouble) {
+    static const char *const words[] = {VS_DWELL_TROUBLE_LIST(WORD)};
+    return (size_t)trouble < sizeof words / sizeof words[0] ? words[trouble] : "unknown";
+}
+
+double vs_dwell_settling_m_per_s(const vs_fluid *fluid) {
+    if (fluid->measured) {
+        return fluid->settling_m_per_s;
+    }
+    vs_air_gas gas = vs_air_gas_hinds();
+    return vs_settling_lognormal_m_per_s(&gas, fluid->median_m, fluid->gsd,
+                                         fluid->density_g_per_ml * KG_PER_M3_PER_G_PER_ML);
+}
+
+double vs_dwell_output_g_per_s(const vs_scene *scene) {
+    if (scene->hazer.room == VS_NONE) {
+        return 0;
+    }
+    return scene->hazer.fluid_ml_per_s * scene->fluid.density_g_per_ml *
+           scene->fluid.nonvolatile_fraction * scene->hazer.airborne_fraction;
+}
+
+size_t vs_dwell_room_at(const vs_scene *scene, vs_vec3 at_m) {
+    for (size_t i = 0; i < scene->room_count; i++) {
+        vs_vec3 in = vs_vec3_sub(at_m, scene->room[i].corner_m);
+        vs_vec3 size = scene->room[i].size_m;
+        if (in.x >= 0 && in.y >= 0 && in.z >= 0 && in.x <= size.x && in.y <= size.y &&
+            in.z <= size.z) {
+            return i;
+        }
+    }
+    return VS_OUTSIDE;
+}
+
+/* Air through an opening each way, as given or by the doorway formula (0 to outside). */
+static double exchange_m3_per_s(const vs_scene_opening *opening) {
+    if (!isnan(opening->exchange_m3_per_s)) {
+        return opening->exchange_m3_per_s;
+    }
+    if (opening->room[1] == VS_OUTSIDE) {
+        return 0;
+    }
+    vs_vec3 across = vs_vec3_sub(opening->corner_m[1], opening->corner_m[0]);
+    return vs_doorway_m3_per_s(hypot(across.x, across.y), fabs(across.z), DOORWAY_DIFFERENCE_K,
+                               DOORWAY_AIR_K);
+}
+
+/* The scene's rooms as vs_rooms wants them: one block of memory, `volume` first. */
+typedef struct {
+    double *volume, *floor, *air, *purge, *deposition, *outside, *exchange;
+} room_figures;
+
+static size_t figures_size(size_t n) {
+    return 6 * n + n * n;
+}
+
+static room_figures lay_out(double *memory, size_t n) {
+    room_figures f = {memory,         memory + n,     memory + 2 * n, memory + 3 * n,
+                      memory + 4 * n, memory + 5 * n, memory + 6 * n};
+    return f;
+}
+
+/* Fills the figures from zeros; whether any room can be purged. */
+static bool fill_figures(const vs_scene *scene, room_figures *f) {
+    size_t n = scene->room_count;
+    bool can_purge = false;
+    for (size_t i = 0; i < n; i++) {
+        const vs_scene_room *room = &scene->room[i];
+        bool purges = room->purge_air_change_per_s > room->air_change_per_s;
+        f->volume[i] = room->size_m.x * room->size_m.y * room->size_m.z;
+        f->floor[i] = room->size_m.x * room->size_m.y;
+        f->air[i] = room->air_change_per_s;
+        f->purge[i] = purges ? room->purge_air_change_per_s : room->air_change_per_s;
+        f->deposition[i] = room->deposition_per_s;
+        can_purge = can_purge || purges;
+    }
+    for (size_t i = 0; i < scene->opening_count; i++) {
+        const vs_scene_opening *opening = &scene->opening[i];
+        size_t a = opening->room[0], b = opening->room[1];
+        double each_way = exchange_m3_per_s(opening);
+        if (b == VS_OUTSIDE) {
+            f->outside[a] += each_way;
+        } else {
+            f->exchange[a * n + b] += each_way;
+            f->exchange[b * n + a] += each_way;
+        }
+    }
+    return can_purge;
+}
+
+static vs_status make_models(vs_dwell_planner *p, const room_figures *f) {
+    const vs_scene *scene = p->scene;
+    size_t hazer = scene->hazer.room;
+    vs_rooms rooms = {
+        .count = scene->room_count,
+        .volume_m3 = f->volume,
+        .floor_m2 = f->floor,
+        .air_change_per_s = f->air,
+        .deposition_per_s = f->deposition,
+        .exchange_m3_per_s = f->exchange,
+        .outside_m3_per_s = f->outside,
+        .settling_m_per_s = vs_dwell_settling_m_per_s(&scene->fluid),
+        .evaporation_per_s = log(2) / scene->fluid.half_life_s,
+        .hazer = hazer == VS_NONE ? VS_ROOMS_NO_HAZER : hazer,
+        .mixing_s = hazer == VS_NONE ? 0 : scene->room[hazer].mixing_s,
+    };
+    for (size_t i = 0; i < rooms.count; i++) {
+        p->out->room[i].loss = vs_rooms_loss_of(&rooms, i);
+        p->out->room[i].half_life_s = log(2) / p->out->room[i].loss.total;
+    }
+    vs_status status = vs_rooms_model_init(&p->closed, &rooms);
+    if (status == VS_OK && p->can_purge) {
+        rooms.air_change_per_s = f->purge;
+        status = vs_rooms_model_init(&p->purged, &rooms);
+    }
+    return status;
+}
+
+/* Camera to the farthest point of any shot; without points, the longest diagonal of a room. */
+static double longest_sight_m(const vs_scene *scene) {
+    double longest = 0, diagonal = 0;
+    for (size_t i = 0; i < scene->shot_count; i++) {
+        const vs_scene_shot *shot = &scene->shot[i];
+        vs_vec3 camera_m = scene->camera[shot->camera].at_m;
+        for (size_t k = 0; k < shot->point_count; k++) {
+            longest = fmax(longest, vs_vec3_length(vs_vec3_sub(shot->point[k].at_m, camera_m)));
+        }
+    }
+    for (size_t i = 0; i < scene->room_count; i++) {
+        diagonal = fmax(diagonal, vs_vec3_length(scene->room[i].size_m));
+    }
+    return longest > 0 ? longest : diagonal;
+}
+
+/* Whether air, and so haze, gets from a room to another through openings. */
+static bool linked(const room_figures *f, size_t n, size_t from, size_t to, bool *seen) {
+    memset(seen, 0, n * sizeof *seen);
+    seen[from] = true;
+    for (bool grown = true; grown && !seen[to];) {
+        grown = false;
+        for (size_t i = 0; i < n * n; i++) {
+            if (seen[i / n] && !seen[i % n] && f->exchange[i] > 0) {
+                seen[i % n] = grown = true;
+            }
+        }
+    }
+    return seen[to];
+}
+
+/* Sets what each shot asks for; refuses what no plan can give. */
+static vs_status set_targets(vs_dwell_planner *p, const vs_haze *haze, const size_t *order,
+                             const double *extinction_per_m, const room_figures *f, bool *seen) {
+    const vs_scene *scene = p->scene;
+    double day_s = 0;
+    for (size_t i = 0; i < scene->shot_count; i++) {
+        vs_dwell_shot *shot = &p->out->shot[i];
+        shot->shot = order ? order[i] : i;
+        if (shot->shot >= scene->shot_count) {
+            return VS_ERR_DOMAIN;
+        }
+        p->out->culprit = shot->shot;
+        const vs_scene_shot *s = &scene->shot[shot->shot];
+        shot->room = vs_dwell_room_at(scene, scene->camera[s->camera].at_m);
+        day_s += s->length_s;
+        if (shot->room == VS_OUTSIDE || !(s->length_s >= 0) || !(day_s <= VS_DWELL_DAY_MAX_S)) {
+            return VS_ERR_DOMAIN;
+        }
+        double target = extinction_per_m ? extinction_per_m[shot->shot]
+                                         : vs_density_extinction_per_m(s, shot->room, haze);
+        if (isnan(target)) {
+            return VS_ERR_INPUT;
+        }
+        if (!(target >= 0) || !isfinite(target)) {
+            return VS_ERR_DOMAIN;
+        }
+        if (target > 0 && !(p->output_g_per_s > 0)) {
+            return VS_ERR_INPUT;
+        }
+        if (target > 0 && !linked(f, scene->room_count, scene->hazer.room, shot->room, seen)) {
+            return VS_ERR_UNREACHABLE;
+        }
+        shot->target_extinction_per_m = shot->held_extinction_per_m = target;
+        shot->within_reach_per_m = shot->stop_ratio = NAN;
+        shot->lowest_ratio = shot->highest_ratio = NAN;
+    }
+    p->out->culprit = VS_NONE;
+    return VS_OK;
+}
+
+static vs_status allocate(vs_dwell_planner *p, size_t rooms, size_t shots) {
+    size_t state = vs_rooms_state_size(rooms);
+    p->state = calloc(5 * state, sizeof *p->state);
+    p->out->room = calloc(rooms, sizeof *p->out->room);
+    p->out->shot = calloc(shots ? shots : 1, sizeof *p->out->shot);
+    if (!p->state || !p->out->room || !p->out->shot) {
+        return VS_ERR_MEMORY;
+    }
+    p->trial = p->state + state;
+    p->trial_end = p->state + 2 * state;
+    p->scratch = p->state + 3 * state;
+    p->out->room_count = rooms;
+    p->out->shot_count = shots;
+    return VS_OK;
+}
+
+/* The hazer is switched on first thing, if it is wanted at all. */
+static vs_status switch_on(vs_dwell_planner *p) {
+    for (size_t i = 0; i < p->out->shot_count; i++) {
+        if (p->out->shot[i].target_extinction_per_m > 0 && p->scene->hazer.warm_up_s > 0) {
+            p->ready_s = p->scene->hazer.warm_up_s;
+            return vs_dwell_book(p, VS_DWELL_WARM_UP, VS_NONE, p->ready_s);
+        }
+    }
+    return VS_OK;
+}
+
+static vs_status play_shots(vs_dwell_planner *p) {
+    vs_status status = switch_on(p);
+    for (size_t i = 0; i < p->out->shot_count && status == VS_OK; i++) {
+        vs_dwell_shot *shot = &p->out->shot[i];
+        status = vs_dwell_reach(p, shot);
+        if (status == VS_OK) {
+            status = vs_dwell_work_out_hold(p, shot);
+        }
+        if (status == VS_OK) {
+            status = vs_dwell_play(p, shot);
+        }
+    }
+    p->out->end_s = p->now_s;
+    return status;
+}
+
+/* How long until every room is clear; NaN if not within the horizon. */
+static double clearing_s(vs_dwell_planner *p, vs_rooms_model *model) {
+    double longest = 0;
+    for (size_t i = 0; i < p->out->room_count; i++) {
+        double clear_g = vs_dwell_mass_g(p, i, p->out->clear_extinction_per_m);
+        double fall_s = vs_rooms_fall_s(model, p->state, i, clear_g, CLEAR_HORIZON_S, p->scratch);
+        if (!(fall_s <= longest)) {
+            longest = fall_s;
+        }
+        if (isnan(longest)) {
+            return longest;
+        }
+    }
+    return longest;
+}
+
+static vs_status clear_rooms(vs_dwell_planner *p) {
+    vs_dwell *out = p->out;
+    out->clear_closed_s = clearing_s(p, &p->closed);
+    out->clear_s = out->clear_closed_s;
+    vs_rooms_model *model = &p->closed;
+    if (p->can_purge && !(out->clear_s <= 0)) {
+        out->purged = true;
+        out->clear_s = clearing_s(p, &p->purged);
+        model = &p->purged;
+    }
+    vs_status status = VS_OK;
+    double length_s = isnan(out->clear_s) ? VS_DWELL_LIMIT_S : out->clear_s;
+    if (length_s > 0) {
+        status = vs_dwell_book(p, out->purged ? VS_DWELL_PURGE : VS_DWELL_WAIT, VS_NONE, length_s);
+    }
+    if (status == VS_OK) {
+        status = vs_dwell_pass(p, model, 0, length_s);
+    }
+    if (status == VS_OK && !isnan(out->clear_s)) {
+        status = vs_dwell_book(p, VS_DWELL_CLEAR, VS_NONE, 0);
+    }
+    return status;
+}
+
+vs_status vs_dwell_plan(const vs_scene *scene, const vs_haze *haze, const size_t *order,
+                        const double *extinction_per_m, vs_dwell *dwell) {
+    memset(dwell, 0, sizeof *dwell);
+    dwell->culprit = VS_NONE;
+    vs_dwell_planner p = {.scene = scene, .out = dwell};
+    size_t n = scene->room_count;
+    if (n < 1 || n > VS_ROOMS_MAX) {
+        return VS_ERR_DOMAIN;
+    }
+    double *figures = calloc(figures_size(n), sizeof *figures);
+    bool *seen = calloc(n, sizeof *seen);
+    vs_status status = allocate(&p, n, scene->shot_count);
+    if (!figures || !seen || status != VS_OK) {
+        status = VS_ERR_MEMORY;
+        goto cleanup;
+    }
+    room_figures f = lay_out(figures, n);
+    p.volume_m3 = f.volume;
+    p.output_g_per_s = vs_dwell_output_g_per_s(scene);
+    p.can_purge = fill_figures(scene, &f);
+    dwell->extinction_m2_per_g = haze->extinction_m2_per_g.v[VS_BAND_GREEN];
+    dwell->longest_sight_m = longest_sight_m(scene);
+    dwell->clear_extinction_per_m = -log1p(-VS_DWELL_CLEAR_LOSS) / dwell->longest_sight_m;
+    status = set_targets(&p, haze, order, extinction_per_m, &f, seen);
+    if (status == VS_OK) {
+        status = make_models(&p, &f);
+    }
+    if (status == VS_OK) {
+        status = play_shots(&p);
+    }
+    if (status == VS_OK) {
+        status = clear_rooms(&p);
+    }
+    if (status == VS_OK) {
+        dwell->budget = vs_rooms_budget_of(&p.closed, p.state);
+    }
+cleanup:
+    vs_rooms_model_free(&p.closed);
+    vs_rooms_model_free(&p.purged);
+    free(figures);
+    free(seen);
+    free(p.state);
+    if (status != VS_OK) {
+        size_t culprit = dwell->culprit;
+        vs_dwell_free(dwell);
+        dwell->culprit = culprit;
+    }
+    return status;
+}
+
+void vs_dwell_free(vs_dwell *dwell) {
+    free(dwell->room);
+    free(dwell->shot);
+    free(dwell->event);
+    free(dwell->sample_s);
+    free(dwell->sample_g_per_m3);
+    memset(dwell, 0, sizeof *dwell);
+}
+
+bool vs_dwell_met(const vs_dwell *dwell) {
+    for (size_t i = 0; i < dwell->shot_count; i++) {
+        if (dwell->shot[i].fill_trouble != VS_DWELL_FINE ||
+            dwell->shot[i].hold_trouble != VS_DWELL_FINE) {
+            return false;
+        }
+    }
+    return !isnan(dwell->clear_s);
+}

@@ -1,0 +1,309 @@
+/* While a shot lasts: equal bursts, evenly apart, whose mean is the target.
+ * Candidates are tried from the longest interval down, each on a copy of the rooms' state. */
+#include <math.h>
+
+#include "shot/dwell_plan.h"
+#include "veilstop/base/root.h"
+
+#define COMFORT           0.08 /* [1] a pattern is taken if it stays within this of the target */
+#define HOPELESS          0.2  /* [1] a pattern that strays further is not worth trimming */
+#define BURST_TOLERANCE_S 1e-5 /* [s] */
+#define LOOK_EVERY_S      20.0 /* [s] between looks at the density of a candidate */
+#define SEEN_TOLERANCE    1e-6 /* [1] rounding at the edge of the band */
+#define SHORTEST_HOLD_S   1e-9 /* [s] nothing to hold in less */
+
+/* [s] Intervals a person can keep by the clock: our choice. */
+static const double interval_s[] = {1200, 900, 600, 480, 360, 300, 240, 180, 120, 90, 60, 30};
+#define INTERVAL_COUNT (sizeof interval_s / sizeof interval_s[0])
+
+/* [1] Shares of the burst that keeps the mean, tried in this order. */
+static const double burst_factor[] = {1, 0.95, 1.05, 0.9, 1.1};
+#define FACTOR_COUNT (sizeof burst_factor / sizeof burst_factor[0])
+
+/* [1] Pieces a shot is cut into where one pattern cannot hold it; at most VS_DWELL_STRETCH_MAX. */
+static const size_t cut_into[] = {1, 2, 3, 4, 6};
+#define CUT_COUNT (sizeof cut_into / sizeof cut_into[0])
+
+typedef struct {
+    vs_dwell_planner *planner;
+    const vs_dwell_shot *shot;
+    double aim_g;
+    double roll_s, cycle_s; /* cycle_s 0: no takes */
+    double burst_min_s, burst_max_s;
+} hold;
+
+/* A pattern, and how it did. */
+typedef struct {
+    vs_dwell_stretch stretch;
+    double worst;             /* largest |density/aim - 1| */
+    vs_dwell_trouble trouble; /* what stands in the way of a better one */
+} pattern;
+
+typedef struct {
+    const hold *h;
+    vs_dwell_stretch stretch;
+} burst_search;
+
+static void look(const hold *h, double *worst) {
+    double off = fabs(h->planner->trial_end[h->shot->room] / h->aim_g - 1);
+    *worst = fmax(*worst, off);
+}
+
+/* Follows trial_end over a piece; looks at it along the way where `worst` is wanted. */
+static void follow(const hold *h, double output_g_per_s, double length_s, double *worst) {
+    int pieces = worst ? (int)ceil(length_s / LOOK_EVERY_S) : 1;
+    for (int i = 0; i < pieces && length_s > 0; i++) {
+        vs_rooms_advance(&h->planner->closed, output_g_per_s, length_s / pieces,
+                         h->planner->trial_end);
+        if (worst) {
+            look(h, worst);
+        }
+    }
+}
+
+/* Start of burst i; without takes it stands in the middle of its interval. */
+static double burst_start_s(const hold *h, const vs_dwell_stretch *s, size_t i) {
+    double first_s = h->cycle_s > 0 ? s->first_s : 0.5 * (s->every_s - s->burst_s);
+    return first_s + (double)i * s->every_s;
+}
+
+/* Follows a stretch from `trial` into `trial_end`; returns the mean mass in the room. */
+static double follow_stretch(const hold *h, const vs_dwell_stretch *s, double *worst) {
+    vs_dwell_planner *p = h->planner;
+    size_t room = h->shot->room;
+    vs_dwell_copy(p, p->trial, p->trial_end);
+    double before = vs_rooms_exposure_g_s(&p->closed, p->trial_end, room);
+    double now_s = 0;
+    for (size_t i = 0; i < s->count && s->burst_s > 0; i++) {
+        double start_s = burst_start_s(h, s, i);
+        follow(h, 0, start_s - now_s, worst);
+        follow(h, p->output_g_per_s, s->burst_s, worst);
+        now_s = start_s + s->burst_s;
+    }
+    follow(h, 0, s->length_s - now_s, worst);
+    return (vs_rooms_exposure_g_s(&p->closed, p->trial_end, room) - before) / s->length_s;
+}
+
+static double mean_over_aim_g(double burst_s, void *context) {
+    burst_search *b = context;
+    b->stretch.burst_s = burst_s;
+    return follow_stretch(b->h, &b->stretch, NULL) - b->h->aim_g;
+}
+
+/* A burst within what the machine can do; tells where that changed it. */
+static double allowed_burst_s(const hold *h, double burst_s, double longest_s, bool *changed) {
+    double shortest_s = fmin(h->burst_min_s, longest_s);
+    *changed = burst_s > longest_s || (burst_s > 0 && burst_s < shortest_s);
+    return burst_s > 0 ? fmin(fmax(burst_s, shortest_s), longest_s) : 0;
+}
+
+/* Sets the burst of a pattern and sees how far the density strays. */
+static pattern try_burst(const hold *h, vs_dwell_stretch stretch, double burst_s) {
+    pattern tried = {stretch, 0, VS_DWELL_FINE};
+    tried.stretch.burst_s = burst_s;
+    tried.stretch.first_s = burst_start_s(h, &tried.stretch, 0);
+    if (!(burst_s > 0)) {
+        tried.stretch = (vs_dwell_stretch){.from_s = stretch.from_s, .length_s = stretch.length_s};
+    }
+    follow_stretch(h, &tried.stretch, &tried.worst);
+    return tried;
+}
+
+/* Why bursts of at most longest_s cannot keep the mean up. */
+static vs_dwell_trouble why_too_little(const hold *h, double every_s, double longest_s) {
+    return longest_s >= h->burst_max_s ? VS_DWELL_BURSTS
+           : h->cycle_s > 0            ? VS_DWELL_TAKES
+           : longest_s >= every_s      ? VS_DWELL_WEAK
+                                       : VS_DWELL_BURSTS;
+}
+
+/* The pattern with this interval whose mean is the aim, or a little off it where that keeps the
+ * extremes nearer, as far as the machine's bursts allow. */
+static pattern fit_burst(const hold *h, vs_dwell_stretch stretch) {
+    burst_search search = {h, stretch};
+    double reset_s = h->cycle_s - h->roll_s;
+    double longest_s = fmin(h->burst_max_s, h->cycle_s > 0 ? reset_s : stretch.every_s);
+    vs_dwell_trouble trouble = h->cycle_s > 0 ? VS_DWELL_TAKES : VS_DWELL_DRIFT;
+    double burst_s = longest_s;
+    if (mean_over_aim_g(longest_s, &search) < 0) {
+        trouble = why_too_little(h, stretch.every_s, longest_s);
+    } else if (vs_root_brent(mean_over_aim_g, &search, 0, longest_s, 0, BURST_TOLERANCE_S,
+                             &burst_s) != VS_OK) {
+        burst_s = 0; /* thick enough without */
+    }
+    pattern best = {stretch, INFINITY, trouble};
+    for (size_t i = 0; i < FACTOR_COUNT && best.worst > COMFORT; i++) {
+        if (i > 0 && best.worst > HOPELESS) {
+            break;
+        }
+        bool changed;
+        double allowed_s = allowed_burst_s(h, burst_s * burst_factor[i], longest_s, &changed);
+        pattern tried = try_burst(h, stretch, allowed_s);
+        if (tried.worst < best.worst) {
+            best = tried;
+            best.trouble = changed && trouble == VS_DWELL_DRIFT ? VS_DWELL_BURSTS : trouble;
+        }
+    }
+    return best;
+}
+
+/* Candidate `i` for a stretch, from the longest interval down; false after the last. */
+static bool candidate(const hold *h, size_t i, vs_dwell_stretch *s) {
+    if (h->cycle_s > 0) {
+        size_t cycles = (size_t)(s->length_s / h->cycle_s + 1e-9); /* whole ones only */
+        if (i >= cycles) {
+            return false;
+        }
+        size_t each = cycles - i;
+        s->every_s = (double)each * h->cycle_s;
+        s->count = cycles / each;
+        s->first_s = h->roll_s + (double)((each - 1) / 2) * h->cycle_s;
+        return true;
+    }
+    while (i < INTERVAL_COUNT && interval_s[i] > s->length_s) {
+        i++;
+    }
+    if (i >= INTERVAL_COUNT) {
+        return false;
+    }
+    s->every_s = interval_s[i];
+    s->count = (size_t)(s->length_s / s->every_s + 1e-9);
+    return true;
+}
+
+/* The best pattern for a stretch that starts from `trial`. */
+static pattern best_pattern(const hold *h, double from_s, double length_s) {
+    vs_dwell_stretch bare = {.from_s = from_s, .length_s = length_s};
+    pattern best = {bare, 0, h->cycle_s > 0 ? VS_DWELL_TAKES : VS_DWELL_DRIFT};
+    follow_stretch(h, &bare, &best.worst);
+    if (best.worst <= VS_DWELL_START_WITHIN || h->planner->output_g_per_s <= 0) {
+        return best;
+    }
+    vs_dwell_stretch next = bare;
+    for (size_t i = 0; candidate(h, i, &next) && best.worst > COMFORT; i++) {
+        pattern fitted = fit_burst(h, next);
+        if (fitted.worst < best.worst) {
+            best = fitted;
+        }
+        next = bare;
+    }
+    return best;
+}
+
+/* Where piece `i` of `pieces` begins; with takes, at the start of one. */
+static double piece_start_s(const hold *h, double length_s, size_t i, size_t pieces) {
+    double at_s = length_s * (double)i / (double)pieces;
+    return h->cycle_s > 0 && i < pieces ? floor(at_s / h->cycle_s + 0.5) * h->cycle_s : at_s;
+}
+
+/* Patterns for a shot cut into pieces: stretches and the trouble of the worst of them in out;
+ * returns how far that one strays. */
+static double try_pieces(const hold *h, size_t pieces, double length_s, vs_dwell_shot *out) {
+    vs_dwell_planner *p = h->planner;
+    double worst = 0;
+    out->stretch_count = 0;
+    vs_dwell_copy(p, p->state, p->trial);
+    for (size_t i = 0; i < pieces; i++) {
+        double from_s = piece_start_s(h, length_s, i, pieces);
+        double to_s = piece_start_s(h, length_s, i + 1, pieces);
+        if (!(to_s - from_s > SHORTEST_HOLD_S)) {
+            continue;
+        }
+        pattern best = best_pattern(h, from_s, to_s - from_s);
+        out->stretch[out->stretch_count++] = best.stretch;
+        if (best.worst > worst) {
+            worst = best.worst;
+            out->hold_trouble = best.trouble;
+        }
+        follow_stretch(h, &best.stretch, NULL);
+        vs_dwell_copy(p, p->trial_end, p->trial);
+    }
+    return worst;
+}
+
+static void summarise(vs_dwell_shot *shot) {
+    for (size_t i = 0; i < shot->stretch_count; i++) {
+        if (i == 0 || shot->stretch[i].length_s > shot->hold.length_s) {
+            shot->hold = shot->stretch[i];
+        }
+    }
+}
+
+vs_status vs_dwell_work_out_hold(vs_dwell_planner *p, vs_dwell_shot *shot) {
+    const vs_scene_shot *scene_shot = &p->scene->shot[shot->shot];
+    double length_s = scene_shot->length_s;
+    if (!(shot->held_extinction_per_m > 0) || !(length_s > SHORTEST_HOLD_S)) {
+        shot->stretch_count = 0;
+        return VS_OK;
+    }
+    bool takes = isfinite(scene_shot->roll_s) && isfinite(scene_shot->reset_s);
+    hold h = {p,
+              shot,
+              vs_dwell_mass_g(p, shot->room, shot->held_extinction_per_m),
+              takes ? scene_shot->roll_s : 0,
+              takes ? scene_shot->roll_s + scene_shot->reset_s : 0,
+              p->scene->hazer.burst_min_s,
+              p->scene->hazer.burst_max_s};
+    double best = INFINITY;
+    for (size_t i = 0; i < CUT_COUNT && best > VS_DWELL_HOLD_WITHIN; i++) {
+        vs_dwell_shot attempt = *shot;
+        double worst = try_pieces(&h, cut_into[i], length_s, &attempt);
+        if (worst < best) {
+            best = worst;
+            *shot = attempt;
+        }
+    }
+    summarise(shot);
+    if (best <= VS_DWELL_HOLD_WITHIN) {
+        shot->hold_trouble = VS_DWELL_FINE;
+    }
+    return VS_OK;
+}
+
+/* One stretch for real. */
+static vs_status play_stretch(vs_dwell_planner *p, const vs_dwell_shot *shot,
+                              const vs_dwell_stretch *s) {
+    double end_s = shot->start_s + s->from_s + s->length_s;
+    vs_status status = VS_OK;
+    for (size_t i = 0; i < s->count && status == VS_OK; i++) {
+        double at_s = shot->start_s + s->from_s + s->first_s + (double)i * s->every_s;
+        status = vs_dwell_pass(p, &p->closed, 0, fmax(at_s - p->now_s, 0));
+        if (status == VS_OK) {
+            status = vs_dwell_blow(p, VS_DWELL_BURST, shot->shot, s->burst_s);
+        }
+    }
+    return status == VS_OK ? vs_dwell_pass(p, &p->closed, 0, fmax(end_s - p->now_s, 0)) : status;
+}
+
+/* What was seen while it lasted counts, not what was planned. */
+static void check_hold(vs_dwell_shot *shot) {
+    double share = shot->target_extinction_per_m / shot->held_extinction_per_m;
+    bool strayed = shot->lowest_ratio * share < 1 - VS_DWELL_HOLD_WITHIN - SEEN_TOLERANCE ||
+                   shot->highest_ratio * share > 1 + VS_DWELL_HOLD_WITHIN + SEEN_TOLERANCE;
+    if (strayed && shot->hold_trouble == VS_DWELL_FINE) {
+        shot->hold_trouble = VS_DWELL_DRIFT;
+    } else if (!strayed) {
+        shot->hold_trouble = VS_DWELL_FINE;
+    }
+}
+
+vs_status vs_dwell_play(vs_dwell_planner *p, vs_dwell_shot *shot) {
+    double length_s = p->scene->shot[shot->shot].length_s;
+    shot->start_s = p->now_s;
+    shot->end_s = p->now_s + length_s;
+    vs_status status = vs_dwell_book(p, VS_DWELL_START, shot->shot, length_s);
+    if (shot->target_extinction_per_m > 0) {
+        shot->lowest_ratio = INFINITY;
+        shot->highest_ratio = 0;
+    }
+    p->watched = shot;
+    for (size_t i = 0; i < shot->stretch_count && status == VS_OK; i++) {
+        status = play_stretch(p, shot, &shot->stretch[i]);
+    }
+    if (status == VS_OK) {
+        status = vs_dwell_pass(p, &p->closed, 0, fmax(shot->end_s - p->now_s, 0));
+    }
+    p->watched = NULL;
+    check_hold(shot);
+    return status == VS_OK ? vs_dwell_book(p, VS_DWELL_END, shot->shot, 0) : status;
+}

@@ -1,0 +1,43 @@
+/* Shared by the parts of the day's plan: the rooms as they stand, and the plan as far as it is. */
+#ifndef VEILSTOP_SRC_SHOT_DWELL_PLAN_H
+#define VEILSTOP_SRC_SHOT_DWELL_PLAN_H
+
+#include "veilstop/shot/dwell.h"
+
+typedef struct {
+    const vs_scene *scene;
+    vs_rooms_model closed; /* as the rooms are */
+    vs_rooms_model purged; /* with doors and fans open; made only if can_purge */
+    bool can_purge;
+    double output_g_per_s;
+    double *volume_m3;
+    double now_s;
+    double ready_s;            /* when the hazer is warm */
+    double *state;             /* of the rooms, now */
+    double *trial, *trial_end; /* states to look ahead with */
+    double *scratch;           /* two states */
+    vs_dwell_shot *watched;    /* the shot that is on, for its extremes; NULL between shots */
+    vs_dwell *out;
+} vs_dwell_planner;
+
+/* Lets time pass, and books the curve. */
+vs_status vs_dwell_pass(vs_dwell_planner *planner, vs_rooms_model *model, double output_g_per_s,
+                        double length_s);
+/* Books an event at this moment. */
+vs_status vs_dwell_book(vs_dwell_planner *planner, vs_dwell_do act, size_t shot, double length_s);
+/* Runs the hazer for a time, as `act`; waits for it to be warm first. */
+vs_status vs_dwell_blow(vs_dwell_planner *planner, vs_dwell_do act, size_t shot, double length_s);
+
+/* Brings the shot's room to its density: sets run, wait, purge, held density, trouble. */
+vs_status vs_dwell_reach(vs_dwell_planner *planner, vs_dwell_shot *shot);
+/* Works out the bursts of a shot that begins now. */
+vs_status vs_dwell_work_out_hold(vs_dwell_planner *planner, vs_dwell_shot *shot);
+/* Plays the shot: lets it pass with its bursts. */
+vs_status vs_dwell_play(vs_dwell_planner *planner, vs_dwell_shot *shot);
+
+/* The mass in the shot's room at which its haze has that extinction [g]. */
+double vs_dwell_mass_g(const vs_dwell_planner *planner, size_t room, double extinction_per_m);
+/* Copies a state. */
+void vs_dwell_copy(const vs_dwell_planner *planner, const double *from, double *to);
+
+#endif
