@@ -60,22 +60,33 @@ void vs_style_end_line(vs_text *out) {
     vs_text_add(out, "\n", 1);
 }
 
+/* Columns taken on the line that is being written. */
+static size_t columns_taken(const vs_text *out) {
+    size_t start = out->length;
+    while (start > 0 && out->bytes[start - 1] != '\n') {
+        start--;
+    }
+    return out->length > 0 ? vs_text_columns(out->bytes + start) : 0;
+}
+
 void vs_style_wrap(vs_text *out, const char *utf8, size_t indent) {
-    size_t column = 0;
+    size_t column = columns_taken(out);
+    bool line_has_words = false;
     for (const char *word = utf8; *word;) {
         size_t length = strcspn(word, " ");
         char piece[VS_REPORT_COLUMNS * 4 + 1];
         snprintf(piece, sizeof piece, "%.*s", (int)length, word);
         size_t width = vs_text_columns(piece);
-        if (column > 0 && column + 1 + width > VS_REPORT_COLUMNS) {
+        if (line_has_words && column + 1 + width > VS_REPORT_COLUMNS) {
             vs_text_add(out, "\n", 1);
             blanks(out, indent);
             column = indent;
-        } else if (column > 0) {
+        } else if (line_has_words) {
             vs_text_add(out, " ", 1);
             column++;
         }
         vs_text_add(out, piece, strlen(piece));
+        line_has_words = true;
         column += width;
         word += length;
         word += strspn(word, " ");

@@ -37,12 +37,10 @@ static double peak_over_aim_g(double run_s, void *context) {
     return peak_after_run_g(f, run_s) - f->aim_g;
 }
 
-/* The mass a room would hold with the hazer always on. */
-static double most_g(const fill *f) {
-    vs_dwell_planner *p = f->planner;
+double vs_dwell_most_g(vs_dwell_planner *p, size_t room) {
     vs_dwell_copy(p, p->state, p->trial);
     vs_rooms_advance(&p->closed, p->output_g_per_s, FOREVER_S, p->trial);
-    return p->trial[f->room];
+    return p->trial[room];
 }
 
 /* Lowers the aim to what can be had, if it cannot be reached in time. */
@@ -51,7 +49,7 @@ static void lower_aim(fill *f, vs_dwell_shot *shot) {
     if (in_time_g >= f->aim_g) {
         return;
     }
-    double at_most_g = most_g(f);
+    double at_most_g = vs_dwell_most_g(f->planner, f->room);
     double per_m = shot->target_extinction_per_m / f->aim_g;
     shot->fill_trouble = VS_DWELL_SLOW_FILL;
     if (at_most_g < f->aim_g) {

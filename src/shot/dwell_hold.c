@@ -17,8 +17,8 @@ static const double interval_s[] = {1200, 900, 600, 480, 360, 300, 240, 180, 120
 #define INTERVAL_COUNT (sizeof interval_s / sizeof interval_s[0])
 
 /* [1] Shares of the burst that keeps the mean, tried in this order. */
-static const double burst_factor[] = {1, 0.95, 1.05, 0.9, 1.1};
-#define FACTOR_COUNT (sizeof burst_factor / sizeof burst_factor[0])
+static const double trim[] = {0.95, 1.05, 0.9, 1.1};
+#define TRIM_COUNT (sizeof trim / sizeof trim[0])
 
 /* [1] Pieces a shot is cut into where one pattern cannot hold it; at most VS_DWELL_STRETCH_MAX. */
 static const size_t cut_into[] = {1, 2, 3, 4, 6};
@@ -30,6 +30,7 @@ typedef struct {
     double aim_g;
     double roll_s, cycle_s; /* cycle_s 0: no takes */
     double burst_min_s, burst_max_s;
+    double steady_duty; /* share of the time at full output that would hold the aim for ever */
 } hold;
 
 /* A pattern, and how it did. */
@@ -39,9 +40,13 @@ typedef struct {
     vs_dwell_trouble trouble; /* what stands in the way of a better one */
 } pattern;
 
+/* Where in its interval a burst stands; with takes, where the reset is. */
+typedef enum { PHASE_RESET, PHASE_MIDDLE, PHASE_EARLY } phase;
+
 typedef struct {
     const hold *h;
     vs_dwell_stretch stretch;
+    phase phase;
 } burst_search;
 
 static void look(const hold *h, double *worst) {
@@ -61,12 +66,6 @@ static void follow(const hold *h, double output_g_per_s, double length_s, double
     }
 }
 
-/* Start of burst i; without takes it stands in the middle of its interval. */
-static double burst_start_s(const hold *h, const vs_dwell_stretch *s, size_t i) {
-    double first_s = h->cycle_s > 0 ? s->first_s : 0.5 * (s->every_s - s->burst_s);
-    return first_s + (double)i * s->every_s;
-}
-
 /* Follows a stretch from `trial` into `trial_end`; returns the mean mass in the room. */
 static double follow_stretch(const hold *h, const vs_dwell_stretch *s, double *worst) {
     vs_dwell_planner *p = h->planner;
@@ -75,7 +74,7 @@ static double follow_stretch(const hold *h, const vs_dwell_stretch *s, double *w
     double before = vs_rooms_exposure_g_s(&p->closed, p->trial_end, room);
     double now_s = 0;
     for (size_t i = 0; i < s->count && s->burst_s > 0; i++) {
-        double start_s = burst_start_s(h, s, i);
+        double start_s = s->first_s + (double)i * s->every_s;
         follow(h, 0, start_s - now_s, worst);
         follow(h, p->output_g_per_s, s->burst_s, worst);
         now_s = start_s + s->burst_s;
@@ -84,9 +83,16 @@ static double follow_stretch(const hold *h, const vs_dwell_stretch *s, double *w
     return (vs_rooms_exposure_g_s(&p->closed, p->trial_end, room) - before) / s->length_s;
 }
 
+static void set_burst(vs_dwell_stretch *s, phase where, double burst_s) {
+    s->burst_s = burst_s;
+    if (where != PHASE_RESET) {
+        s->first_s = where == PHASE_MIDDLE ? 0.5 * (s->every_s - burst_s) : 0;
+    }
+}
+
 static double mean_over_aim_g(double burst_s, void *context) {
     burst_search *b = context;
-    b->stretch.burst_s = burst_s;
+    set_burst(&b->stretch, b->phase, burst_s);
     return follow_stretch(b->h, &b->stretch, NULL) - b->h->aim_g;
 }
 
@@ -97,33 +103,50 @@ static double allowed_burst_s(const hold *h, double burst_s, double longest_s, b
     return burst_s > 0 ? fmin(fmax(burst_s, shortest_s), longest_s) : 0;
 }
 
-/* Sets the burst of a pattern and sees how far the density strays. */
-static pattern try_burst(const hold *h, vs_dwell_stretch stretch, double burst_s) {
-    pattern tried = {stretch, 0, VS_DWELL_FINE};
-    tried.stretch.burst_s = burst_s;
-    tried.stretch.first_s = burst_start_s(h, &tried.stretch, 0);
+/* Tries a burst where the search stands, and keeps it in `best` if it strays less. */
+static void try_burst(const burst_search *search, double wanted_s, double longest_s,
+                      vs_dwell_trouble trouble, pattern *best) {
+    bool changed;
+    double burst_s = allowed_burst_s(search->h, wanted_s, longest_s, &changed);
+    pattern tried = {search->stretch, 0, trouble};
+    set_burst(&tried.stretch, search->phase, burst_s);
     if (!(burst_s > 0)) {
-        tried.stretch = (vs_dwell_stretch){.from_s = stretch.from_s, .length_s = stretch.length_s};
+        tried.stretch = (vs_dwell_stretch){.from_s = search->stretch.from_s,
+                                           .length_s = search->stretch.length_s};
     }
-    follow_stretch(h, &tried.stretch, &tried.worst);
-    return tried;
+    if (changed && trouble == VS_DWELL_DRIFT) {
+        tried.trouble = VS_DWELL_BURSTS;
+    }
+    follow_stretch(search->h, &tried.stretch, &tried.worst);
+    if (tried.worst < best->worst) {
+        *best = tried;
+    }
+}
+
+/* What is to blame where the bursts themselves are as wanted. */
+static vs_dwell_trouble usual_trouble(const hold *h) {
+    return h->shot->room != h->planner->scene->hazer.room ? VS_DWELL_REMOTE
+           : h->cycle_s > 0                               ? VS_DWELL_TAKES
+                                                          : VS_DWELL_DRIFT;
 }
 
 /* Why bursts of at most longest_s cannot keep the mean up. */
 static vs_dwell_trouble why_too_little(const hold *h, double every_s, double longest_s) {
-    return longest_s >= h->burst_max_s ? VS_DWELL_BURSTS
-           : h->cycle_s > 0            ? VS_DWELL_TAKES
-           : longest_s >= every_s      ? VS_DWELL_WEAK
-                                       : VS_DWELL_BURSTS;
+    double lost_per_roll = h->planner->closed.loss[h->shot->room].total * h->roll_s;
+    if (h->cycle_s > 0 &&
+        (lost_per_roll > 2 * VS_DWELL_HOLD_WITHIN || longest_s < h->burst_max_s)) {
+        return VS_DWELL_TAKES;
+    }
+    return longest_s < every_s ? VS_DWELL_BURSTS : VS_DWELL_WEAK;
 }
 
-/* The pattern with this interval whose mean is the aim, or a little off it where that keeps the
- * extremes nearer, as far as the machine's bursts allow. */
-static pattern fit_burst(const hold *h, vs_dwell_stretch stretch) {
-    burst_search search = {h, stretch};
+/* Bursts at one place in the interval: those whose mean is the aim, a little more or less where
+ * that keeps the extremes nearer, and those that would hold the aim for ever. */
+static void fit_burst(const hold *h, vs_dwell_stretch stretch, phase where, pattern *best) {
+    burst_search search = {h, stretch, where};
     double reset_s = h->cycle_s - h->roll_s;
-    double longest_s = fmin(h->burst_max_s, h->cycle_s > 0 ? reset_s : stretch.every_s);
-    vs_dwell_trouble trouble = h->cycle_s > 0 ? VS_DWELL_TAKES : VS_DWELL_DRIFT;
+    double longest_s = fmin(h->burst_max_s, where == PHASE_RESET ? reset_s : stretch.every_s);
+    vs_dwell_trouble trouble = usual_trouble(h);
     double burst_s = longest_s;
     if (mean_over_aim_g(longest_s, &search) < 0) {
         trouble = why_too_little(h, stretch.every_s, longest_s);
@@ -131,61 +154,52 @@ static pattern fit_burst(const hold *h, vs_dwell_stretch stretch) {
                              &burst_s) != VS_OK) {
         burst_s = 0; /* thick enough without */
     }
-    pattern best = {stretch, INFINITY, trouble};
-    for (size_t i = 0; i < FACTOR_COUNT && best.worst > COMFORT; i++) {
-        if (i > 0 && best.worst > HOPELESS) {
-            break;
-        }
-        bool changed;
-        double allowed_s = allowed_burst_s(h, burst_s * burst_factor[i], longest_s, &changed);
-        pattern tried = try_burst(h, stretch, allowed_s);
-        if (tried.worst < best.worst) {
-            best = tried;
-            best.trouble = changed && trouble == VS_DWELL_DRIFT ? VS_DWELL_BURSTS : trouble;
-        }
+    try_burst(&search, burst_s, longest_s, trouble, best);
+    for (size_t i = 0; i < TRIM_COUNT && best->worst > COMFORT && best->worst < HOPELESS; i++) {
+        try_burst(&search, burst_s * trim[i], longest_s, trouble, best);
     }
-    return best;
+    if (best->worst > COMFORT) {
+        try_burst(&search, stretch.every_s * h->steady_duty, longest_s, trouble, best);
+    }
 }
 
-/* Candidate `i` for a stretch, from the longest interval down; false after the last. */
+static size_t candidate_count(const hold *h, double length_s) {
+    return h->cycle_s > 0 ? (size_t)(length_s / h->cycle_s + 1e-9) : INTERVAL_COUNT;
+}
+
+/* Candidate `i` for a stretch, from the longest interval down; false where it does not fit. */
 static bool candidate(const hold *h, size_t i, vs_dwell_stretch *s) {
     if (h->cycle_s > 0) {
-        size_t cycles = (size_t)(s->length_s / h->cycle_s + 1e-9); /* whole ones only */
-        if (i >= cycles) {
-            return false;
-        }
-        size_t each = cycles - i;
+        size_t cycles = candidate_count(h, s->length_s), each = cycles - i;
         s->every_s = (double)each * h->cycle_s;
         s->count = cycles / each;
         s->first_s = h->roll_s + (double)((each - 1) / 2) * h->cycle_s;
         return true;
     }
-    while (i < INTERVAL_COUNT && interval_s[i] > s->length_s) {
-        i++;
-    }
-    if (i >= INTERVAL_COUNT) {
-        return false;
-    }
     s->every_s = interval_s[i];
     s->count = (size_t)(s->length_s / s->every_s + 1e-9);
-    return true;
+    return s->count > 0;
 }
 
 /* The best pattern for a stretch that starts from `trial`. */
 static pattern best_pattern(const hold *h, double from_s, double length_s) {
     vs_dwell_stretch bare = {.from_s = from_s, .length_s = length_s};
-    pattern best = {bare, 0, h->cycle_s > 0 ? VS_DWELL_TAKES : VS_DWELL_DRIFT};
+    pattern best = {bare, 0, usual_trouble(h)};
     follow_stretch(h, &bare, &best.worst);
     if (best.worst <= VS_DWELL_START_WITHIN || h->planner->output_g_per_s <= 0) {
         return best;
     }
-    vs_dwell_stretch next = bare;
-    for (size_t i = 0; candidate(h, i, &next) && best.worst > COMFORT; i++) {
-        pattern fitted = fit_burst(h, next);
-        if (fitted.worst < best.worst) {
-            best = fitted;
+    size_t count = candidate_count(h, length_s);
+    for (size_t i = 0; i < count && best.worst > COMFORT; i++) {
+        vs_dwell_stretch next = bare;
+        if (candidate(h, i, &next) && h->cycle_s > 0) {
+            fit_burst(h, next, PHASE_RESET, &best);
+        } else if (next.count > 0) {
+            fit_burst(h, next, PHASE_MIDDLE, &best);
+            if (best.worst > COMFORT) {
+                fit_burst(h, next, PHASE_EARLY, &best);
+            }
         }
-        next = bare;
     }
     return best;
 }
@@ -243,7 +257,9 @@ vs_status vs_dwell_work_out_hold(vs_dwell_planner *p, vs_dwell_shot *shot) {
               takes ? scene_shot->roll_s : 0,
               takes ? scene_shot->roll_s + scene_shot->reset_s : 0,
               p->scene->hazer.burst_min_s,
-              p->scene->hazer.burst_max_s};
+              p->scene->hazer.burst_max_s,
+              0};
+    h.steady_duty = h.aim_g / vs_dwell_most_g(p, shot->room);
     double best = INFINITY;
     for (size_t i = 0; i < CUT_COUNT && best > VS_DWELL_HOLD_WITHIN; i++) {
         vs_dwell_shot attempt = *shot;

@@ -30,6 +30,8 @@ vs_status vs_dwell_blow(vs_dwell_planner *planner, vs_dwell_do act, size_t shot,
 
 /* Brings the shot's room to its density: sets run, wait, purge, held density, trouble. */
 vs_status vs_dwell_reach(vs_dwell_planner *planner, vs_dwell_shot *shot);
+/* The mass a room would hold with the hazer always on [g]; uses `trial`. */
+double vs_dwell_most_g(vs_dwell_planner *planner, size_t room);
 /* Works out the bursts of a shot that begins now. */
 vs_status vs_dwell_work_out_hold(vs_dwell_planner *planner, vs_dwell_shot *shot);
 /* Plays the shot: lets it pass with its bursts. */

@@ -1,5 +1,6 @@
 /* The day's plan against closed forms of one room, and its rules one by one. */
 #include "check.h"
+#include "day.h"
 
 #include <math.h>
 #include <stdio.h>
@@ -8,95 +9,14 @@
 #include "veilstop/base/units.h"
 #include "veilstop/shot/dwell.h"
 
-#define M2_PER_G 5.0 /* extinction of the test's fluid, as if measured */
-
-/* A scene of up to three rooms in a row along x, a camera in each, a measured fluid. */
-typedef struct {
-    vs_scene scene;
-    vs_scene_room room[3];
-    vs_scene_opening opening[3];
-    vs_camera camera[3];
-    vs_scene_shot shot[4];
-    double density[4][3];
-    vs_scene_point point;
-    vs_haze haze;
-} set;
-
-static void add_room(set *s, double length_m, double air_changes_per_h) {
-    size_t i = s->scene.room_count++;
-    double west_m = i ? s->room[i - 1].corner_m.x + s->room[i - 1].size_m.x : 0;
-    static const char *const names[] = {"hall", "stairs", "store"};
-    s->room[i] = (vs_scene_room){.name = names[i],
-                                 .corner_m = {west_m, 0, 0},
-                                 .size_m = {length_m, 4.2, 2.9},
-                                 .air_change_per_s = air_changes_per_h / VS_S_PER_H,
-                                 .deposition_per_s = 0.3 / VS_S_PER_H,
-                                 .mixing_s = 0,
-                                 .purge_air_change_per_s = NAN};
-    s->camera[i] = (vs_camera){.name = names[i], .at_m = {west_m + 0.5, 1, 1.5}};
-    s->scene.camera_count = s->scene.room_count;
-}
-
-static vs_scene_shot *add_shot(set *s, size_t camera, double extinction_per_m, double minutes) {
-    size_t i = s->scene.shot_count++;
-    static const char *const names[] = {"1", "2", "3", "4"};
-    for (size_t k = 0; k < 3; k++) {
-        s->density[i][k] = extinction_per_m;
-    }
-    s->shot[i] = (vs_scene_shot){.name = names[i],
-                                 .camera = camera,
-                                 .density = VS_DENSITY_EXTINCTION,
-                                 .room_density = s->density[i],
-                                 .length_s = minutes * VS_S_PER_MIN,
-                                 .roll_s = NAN,
-                                 .reset_s = NAN};
-    return &s->shot[i];
-}
-
-static void add_opening(set *s, size_t a, size_t b, double m3_per_h) {
-    double at_m = s->room[a].corner_m.x + s->room[a].size_m.x;
-    s->opening[s->scene.opening_count++] =
-        (vs_scene_opening){.name = "door",
-                           .room = {a, b},
-                           .corner_m = {{at_m, 1, 0}, {at_m, 1.9, 2}},
-                           .transmittance = 1,
-                           .exchange_m3_per_s = m3_per_h / VS_S_PER_H};
-}
-
-/* One hall of 8 x 4.2 x 2.9 m, haze mixing at once, no warm-up: each test changes what it is about.
- */
-static void set_init(set *s) {
-    memset(s, 0, sizeof *s);
-    s->scene = (vs_scene){.title = "test",
-                          .start_s = NAN,
-                          .room = s->room,
-                          .opening = s->opening,
-                          .camera = s->camera,
-                          .shot = s->shot,
-                          .fluid = {.name = "test",
-                                    .density_g_per_ml = 1.04,
-                                    .nonvolatile_fraction = 0.35,
-                                    .half_life_s = 3600,
-                                    .measured = true,
-                                    .extinction_m2_per_g = M2_PER_G,
-                                    .settling_m_per_s = 3e-5},
-                          .hazer = {.room = 0,
-                                    .fluid_ml_per_s = 60 / VS_S_PER_H,
-                                    .airborne_fraction = 0.9,
-                                    .burst_min_s = 2,
-                                    .burst_max_s = 300}};
-    s->haze.extinction_m2_per_g = vs_bands_grey(M2_PER_G);
-    add_room(s, 8, 0.5);
-}
-
-#define HALL_M3        (8 * 4.2 * 2.9)
+#define HALL_M3        (8 * DAY_WIDTH_M * DAY_HEIGHT_M)
 #define OUTPUT_G_PER_S (60 / VS_S_PER_H * 1.04 * 0.35 * 0.9)
 
 static double hall_loss_per_s(void) {
-    return 0.8 / VS_S_PER_H + 3e-5 / 2.9 + log(2) / 3600;
+    return 0.8 / VS_S_PER_H + 3e-5 / DAY_HEIGHT_M + log(2) / 3600;
 }
 
-static vs_dwell plan(const set *s) {
+static vs_dwell plan(const day_set *s) {
     vs_dwell d;
     CHECK_OK(vs_dwell_plan(&s->scene, &s->haze, NULL, NULL, &d));
     return d;
@@ -105,12 +25,12 @@ static vs_dwell plan(const set *s) {
 /* Losses by way, and the time to half: ln 2 / loss. */
 static void losses_are_told_by_way(void **state) {
     (void)state;
-    set s;
-    set_init(&s);
-    add_shot(&s, 0, 0.02, 10);
+    day_set s;
+    day_init(&s);
+    day_add_shot(&s, 0, 0.02, 10);
     vs_dwell d = plan(&s);
     CHECK_NEAR(d.room[0].loss.air, 0.5 / VS_S_PER_H, 1e-14, 0);
-    CHECK_NEAR(d.room[0].loss.settling, 3e-5 / 2.9, 1e-14, 0);
+    CHECK_NEAR(d.room[0].loss.settling, 3e-5 / DAY_HEIGHT_M, 1e-14, 0);
     CHECK_NEAR(d.room[0].loss.evaporation * 3600, log(2), 1e-14, 0);
     CHECK_NEAR(d.room[0].half_life_s, log(2) / hall_loss_per_s(), 1e-14, 0);
     CHECK_NEAR(vs_dwell_output_g_per_s(&s.scene), OUTPUT_G_PER_S, 1e-14, 0);
@@ -120,12 +40,12 @@ static void losses_are_told_by_way(void **state) {
 /* Mixed at once, m = S/L (1 - exp(-L t)): run = -ln(1 - L m/S)/L; the shot starts when it stops. */
 static void the_run_is_the_closed_form(void **state) {
     (void)state;
-    set s;
-    set_init(&s);
+    day_set s;
+    day_init(&s);
     s.scene.hazer.warm_up_s = 73;
-    add_shot(&s, 0, 0.021, 12);
+    day_add_shot(&s, 0, 0.021, 12);
     vs_dwell d = plan(&s);
-    double loss = hall_loss_per_s(), mass_g = 0.021 / M2_PER_G * HALL_M3;
+    double loss = hall_loss_per_s(), mass_g = 0.021 / DAY_M2_PER_G * HALL_M3;
     double want = -log1p(-loss * mass_g / OUTPUT_G_PER_S) / loss;
     CHECK_NEAR(d.shot[0].run_s, want, 1e-6, 0);
     CHECK_NEAR(d.shot[0].start_s, 73 + want, 1e-6, 0);
@@ -147,12 +67,12 @@ static double filled_g(double t, double loss, double tau) {
  * the shot begins where it first passes 95 % of it. */
 static void slow_mixing_stops_early_and_waits(void **state) {
     (void)state;
-    set s;
-    set_init(&s);
+    day_set s;
+    day_init(&s);
     s.room[0].mixing_s = 300;
-    add_shot(&s, 0, 0.021, 12);
+    day_add_shot(&s, 0, 0.021, 12);
     vs_dwell d = plan(&s);
-    double loss = hall_loss_per_s(), target_g = 0.021 / M2_PER_G * HALL_M3, top_g = 0;
+    double loss = hall_loss_per_s(), target_g = 0.021 / DAY_M2_PER_G * HALL_M3, top_g = 0;
     double run_s = d.shot[0].run_s, begins_s = (double)NAN;
     for (double t = run_s; t < run_s + 7200; t += 0.5) {
         double mass_g = filled_g(t, loss, 300) - filled_g(t - run_s, loss, 300);
@@ -169,12 +89,12 @@ static void slow_mixing_stops_early_and_waits(void **state) {
 /* In the long run what bursts put in is what is lost: burst/every = L m/S. */
 static void bursts_make_up_for_the_losses(void **state) {
     (void)state;
-    set s;
-    set_init(&s);
-    add_shot(&s, 0, 0.021, 300);
+    day_set s;
+    day_init(&s);
+    day_add_shot(&s, 0, 0.021, 300);
     vs_dwell d = plan(&s);
     const vs_dwell_shot *shot = &d.shot[0];
-    double want = hall_loss_per_s() * 0.021 / M2_PER_G * HALL_M3 / OUTPUT_G_PER_S;
+    double want = hall_loss_per_s() * 0.021 / DAY_M2_PER_G * HALL_M3 / OUTPUT_G_PER_S;
     CHECK_TRUE(shot->stretch_count == 1 && shot->hold.burst_s > 0);
     CHECK_NEAR(shot->hold.burst_s / shot->hold.every_s, want, 0.01, 0);
     CHECK_TRUE(shot->lowest_ratio > 0.9 && shot->highest_ratio < 1.1);
@@ -189,14 +109,15 @@ static void bursts_make_up_for_the_losses(void **state) {
 /* A short shot in a tight room keeps within 5 % by itself: the hazer stays off. */
 static void a_short_shot_needs_no_bursts(void **state) {
     (void)state;
-    set s;
-    set_init(&s);
+    day_set s;
+    day_init(&s);
     s.scene.fluid.half_life_s = INFINITY;
     s.room[0].air_change_per_s = 0.1 / VS_S_PER_H;
-    add_shot(&s, 0, 0.02, 5);
+    day_add_shot(&s, 0, 0.02, 5);
     vs_dwell d = plan(&s);
     CHECK_TRUE(d.shot[0].hold.burst_s == 0 && d.shot[0].hold.every_s == 0);
-    CHECK_NEAR(d.shot[0].lowest_ratio, exp(-(0.4 / VS_S_PER_H + 3e-5 / 2.9) * 300), 1e-9, 0);
+    CHECK_NEAR(d.shot[0].lowest_ratio, exp(-(0.4 / VS_S_PER_H + 3e-5 / DAY_HEIGHT_M) * 300), 1e-9,
+               0);
     CHECK_NEAR(d.shot[0].highest_ratio, 1, 1e-9, 0);
     vs_dwell_free(&d);
 }
@@ -204,13 +125,13 @@ static void a_short_shot_needs_no_bursts(void **state) {
 /* Down: wait = ln(now / 1.05 target)/L. Purging: the same with the purge's air changes. */
 static void thinning_waits_or_purges(void **state) {
     (void)state;
-    set s;
-    set_init(&s);
+    day_set s;
+    day_init(&s);
     s.scene.fluid.half_life_s = INFINITY;
     s.room[0].air_change_per_s = 0.2 / VS_S_PER_H;
-    add_shot(&s, 0, 0.03, 1);
-    add_shot(&s, 0, 0.015, 1);
-    double loss = 0.5 / VS_S_PER_H + 3e-5 / 2.9;
+    day_add_shot(&s, 0, 0.03, 1);
+    day_add_shot(&s, 0, 0.015, 1);
+    double loss = 0.5 / VS_S_PER_H + 3e-5 / DAY_HEIGHT_M;
     double after_one = 0.03 * exp(-loss * 60);
     vs_dwell d = plan(&s);
     double wait_s = log(after_one / (1.05 * 0.015)) / loss;
@@ -228,9 +149,9 @@ static void thinning_waits_or_purges(void **state) {
 /* Clear: 1 - exp(-k D) = 0.01 over the longest sight; minutes = ln(k_end/k)/L. */
 static void clearing_is_the_closed_form(void **state) {
     (void)state;
-    set s;
-    set_init(&s);
-    vs_scene_shot *shot = add_shot(&s, 0, 0.021, 5);
+    day_set s;
+    day_init(&s);
+    vs_scene_shot *shot = day_add_shot(&s, 0, 0.021, 5);
     s.point = (vs_scene_point){.name = "far", .at_m = {7.5, 1, 1.5}};
     shot->point = &s.point;
     shot->point_count = 1;
@@ -254,10 +175,10 @@ static void clearing_is_the_closed_form(void **state) {
 /* Takes: while rolling the hazer is silent, and a burst fits the reset. */
 static void takes_keep_the_hazer_silent(void **state) {
     (void)state;
-    set s;
-    set_init(&s);
+    day_set s;
+    day_init(&s);
     s.room[0].mixing_s = 120;
-    vs_scene_shot *shot = add_shot(&s, 0, 0.021, 60);
+    vs_scene_shot *shot = day_add_shot(&s, 0, 0.021, 60);
     shot->roll_s = 170;
     shot->reset_s = 130;
     vs_dwell d = plan(&s);
@@ -283,13 +204,13 @@ static void takes_keep_the_hazer_silent(void **state) {
 /* The most that losses allow is S/(L V) in mass a volume. */
 static void a_weak_hazer_is_told(void **state) {
     (void)state;
-    set s;
-    set_init(&s);
+    day_set s;
+    day_init(&s);
     s.room[0].air_change_per_s = 12 / VS_S_PER_H;
-    add_shot(&s, 0, 0.09, 20);
+    day_add_shot(&s, 0, 0.09, 20);
     vs_dwell d = plan(&s);
     double loss = hall_loss_per_s() + 11.5 / VS_S_PER_H;
-    double most = OUTPUT_G_PER_S / loss / HALL_M3 * M2_PER_G;
+    double most = OUTPUT_G_PER_S / loss / HALL_M3 * DAY_M2_PER_G;
     CHECK_TRUE(most < 0.09);
     CHECK_TRUE(d.shot[0].fill_trouble == VS_DWELL_WEAK && !vs_dwell_met(&d));
     CHECK_NEAR(d.shot[0].within_reach_per_m, most, 1e-6, 0);
@@ -300,7 +221,7 @@ static void a_weak_hazer_is_told(void **state) {
     s.room[0].deposition_per_s = 0;
     s.scene.fluid.half_life_s = INFINITY;
     s.scene.fluid.settling_m_per_s = 0;
-    s.density[0][0] = 1.1 * OUTPUT_G_PER_S * 7200 / HALL_M3 * M2_PER_G;
+    s.density[0][0] = 1.1 * OUTPUT_G_PER_S * 7200 / HALL_M3 * DAY_M2_PER_G;
     d = plan(&s);
     CHECK_TRUE(d.shot[0].fill_trouble == VS_DWELL_SLOW_FILL);
     CHECK_NEAR(d.shot[0].run_s, 7200, 1e-9, 0);
@@ -311,12 +232,12 @@ static void a_weak_hazer_is_told(void **state) {
 
 static void other_troubles_are_told(void **state) {
     (void)state;
-    set s;
-    set_init(&s);
+    day_set s;
+    day_init(&s);
     /* Too thin for the machine: 20 s put in S x 20 s. */
     s.scene.hazer.burst_min_s = 20;
-    double least = OUTPUT_G_PER_S * 20 / HALL_M3 * M2_PER_G;
-    add_shot(&s, 0, 0.5 * least, 10);
+    double least = OUTPUT_G_PER_S * 20 / HALL_M3 * DAY_M2_PER_G;
+    day_add_shot(&s, 0, 0.5 * least, 10);
     vs_dwell d = plan(&s);
     CHECK_TRUE(d.shot[0].fill_trouble == VS_DWELL_OVERSHOOT);
     CHECK_NEAR(d.shot[0].within_reach_per_m, least, 0.01, 0);
@@ -324,24 +245,24 @@ static void other_troubles_are_told(void **state) {
     CHECK_TRUE(d.shot[0].wait_s > 0);
     vs_dwell_free(&d);
     /* Thick first and nothing to thin it. */
-    set_init(&s);
-    add_shot(&s, 0, 0.05, 1);
-    add_shot(&s, 0, 0.002, 1);
+    day_init(&s);
+    day_add_shot(&s, 0, 0.05, 1);
+    day_add_shot(&s, 0, 0.002, 1);
     d = plan(&s);
     CHECK_TRUE(d.shot[1].fill_trouble == VS_DWELL_SLOW_FALL);
     CHECK_NEAR(d.shot[1].wait_s, 7200, 1e-9, 0);
     vs_dwell_free(&d);
     /* Mixing that takes hours. */
-    set_init(&s);
+    day_init(&s);
     s.room[0].mixing_s = 4 * VS_S_PER_H;
     s.room[0].air_change_per_s = 0.05 / VS_S_PER_H;
     s.room[0].deposition_per_s = 0;
     s.scene.fluid.half_life_s = INFINITY;
-    add_shot(&s, 0, 0.01, 1);
+    day_add_shot(&s, 0, 0.01, 1);
     d = plan(&s);
     CHECK_TRUE(d.shot[0].fill_trouble == VS_DWELL_SLOW_MIXING);
     vs_dwell_free(&d);
-    for (int t = VS_DWELL_FINE; t <= VS_DWELL_DRIFT; t++) {
+    for (int t = VS_DWELL_FINE; t <= VS_DWELL_REMOTE; t++) {
         CHECK_TRUE(strcmp(vs_dwell_trouble_word((vs_dwell_trouble)t), "unknown") != 0);
     }
     CHECK_TRUE(strcmp(vs_dwell_trouble_word((vs_dwell_trouble)99), "unknown") == 0);
@@ -351,12 +272,12 @@ static void other_troubles_are_told(void **state) {
 /* The room of the shot's camera is steered, haze reaching it through a door. */
 static void haze_is_steered_through_a_door(void **state) {
     (void)state;
-    set s;
-    set_init(&s);
-    add_room(&s, 5, 0.5);
+    day_set s;
+    day_init(&s);
+    day_add_room(&s, 5, 0.5);
     s.room[0].mixing_s = 180;
-    add_opening(&s, 0, 1, 200);
-    add_shot(&s, 1, 0.015, 20);
+    day_add_opening(&s, 0, 1, 200);
+    day_add_shot(&s, 1, 0.015, 20);
     vs_dwell d = plan(&s);
     CHECK_TRUE(vs_dwell_met(&d));
     CHECK_TRUE(d.shot[0].room == 1);
@@ -376,13 +297,13 @@ static void haze_is_steered_through_a_door(void **state) {
 /* A shot in clear air after haze waits until the room is clear. */
 static void a_clear_shot_waits_for_clear_air(void **state) {
     (void)state;
-    set s;
-    set_init(&s);
+    day_set s;
+    day_init(&s);
     s.room[0].purge_air_change_per_s = 12 / VS_S_PER_H;
-    add_shot(&s, 0, 0.02, 5);
-    add_shot(&s, 0, 0, 5);
+    day_add_shot(&s, 0, 0.02, 5);
+    day_add_shot(&s, 0, 0, 5);
     vs_dwell d = plan(&s);
-    double clear_g_per_m3 = d.clear_extinction_per_m / M2_PER_G;
+    double clear_g_per_m3 = d.clear_extinction_per_m / DAY_M2_PER_G;
     for (size_t i = 0; i < d.sample_count; i++) {
         if (d.sample_s[i] >= d.shot[1].start_s) {
             CHECK_TRUE(d.sample_g_per_m3[i] <= clear_g_per_m3 * (1 + 1e-9));
@@ -395,10 +316,10 @@ static void a_clear_shot_waits_for_clear_air(void **state) {
 
 static void order_and_densities_can_be_given(void **state) {
     (void)state;
-    set s;
-    set_init(&s);
-    add_shot(&s, 0, 0.03, 5);
-    add_shot(&s, 0, 0.01, 5)->density = VS_DENSITY_OPEN;
+    day_set s;
+    day_init(&s);
+    day_add_shot(&s, 0, 0.03, 5);
+    day_add_shot(&s, 0, 0.01, 5)->density = VS_DENSITY_OPEN;
     vs_dwell d;
     CHECK_STATUS(vs_dwell_plan(&s.scene, &s.haze, NULL, NULL, &d), VS_ERR_INPUT);
     CHECK_TRUE(d.culprit == 1 && d.shot == NULL);
@@ -414,24 +335,24 @@ static void order_and_densities_can_be_given(void **state) {
 
 static void what_no_plan_can_give_is_refused(void **state) {
     (void)state;
-    set s;
+    day_set s;
     vs_dwell d;
-    set_init(&s);
-    add_room(&s, 5, 0.5);
-    add_shot(&s, 0, 0.01, 5);
-    add_shot(&s, 1, 0.01, 5);
+    day_init(&s);
+    day_add_room(&s, 5, 0.5);
+    day_add_shot(&s, 0, 0.01, 5);
+    day_add_shot(&s, 1, 0.01, 5);
     CHECK_STATUS(vs_dwell_plan(&s.scene, &s.haze, NULL, NULL, &d), VS_ERR_UNREACHABLE);
     CHECK_TRUE(d.culprit == 1);
-    add_opening(&s, 0, 1, 0); /* a link through which nothing passes is none */
+    day_add_opening(&s, 0, 1, 0); /* a link through which nothing passes is none */
     CHECK_STATUS(vs_dwell_plan(&s.scene, &s.haze, NULL, NULL, &d), VS_ERR_UNREACHABLE);
-    set_init(&s);
+    day_init(&s);
     s.scene.hazer.room = VS_NONE;
-    add_shot(&s, 0, 0, 5);
-    add_shot(&s, 0, 0.01, 5);
+    day_add_shot(&s, 0, 0, 5);
+    day_add_shot(&s, 0, 0.01, 5);
     CHECK_STATUS(vs_dwell_plan(&s.scene, &s.haze, NULL, NULL, &d), VS_ERR_INPUT);
     CHECK_TRUE(d.culprit == 1);
-    set_init(&s);
-    add_shot(&s, 0, 0.01, -1);
+    day_init(&s);
+    day_add_shot(&s, 0, 0.01, -1);
     CHECK_STATUS(vs_dwell_plan(&s.scene, &s.haze, NULL, NULL, &d), VS_ERR_DOMAIN);
     s.shot[0].length_s = 1e12;
     CHECK_STATUS(vs_dwell_plan(&s.scene, &s.haze, NULL, NULL, &d), VS_ERR_DOMAIN);
@@ -446,8 +367,8 @@ static void what_no_plan_can_give_is_refused(void **state) {
 /* A scene without shots is a day without haze. */
 static void no_shots_no_haze(void **state) {
     (void)state;
-    set s;
-    set_init(&s);
+    day_set s;
+    day_init(&s);
     vs_dwell d = plan(&s);
     CHECK_TRUE(vs_dwell_met(&d) && d.event_count == 1 && d.fluid_ml == 0 && d.clear_s == 0);
     vs_dwell_free(&d);

@@ -3,6 +3,7 @@
 #define VEILSTOP_REPORT_DWELL_H
 
 #include "veilstop/report/json.h"
+#include "veilstop/report/style.h"
 #include "veilstop/report/text.h"
 #include "veilstop/shot/dwell.h"
 
@@ -10,10 +11,11 @@
 extern "C" {
 #endif
 
-/** Appends the run sheet: losses, what to do when (clock times where the scene has a start), the
- *  density of each room over the day, fluid, and plainly what cannot be done. At most 100 columns,
- *  UTF-8, no colour.  scene  the one the plan was made from */
-void vs_report_dwell_text(vs_text *out, const vs_scene *scene, const vs_dwell *dwell);
+/** Appends the run sheet: losses, what to do when (clock times where the scene has a start), fluid,
+ *  the density of each room over the day, and plainly what cannot be done. At most
+ *  VS_REPORT_COLUMNS wide.  scene  the one the plan was made from */
+void vs_report_dwell_text(vs_text *out, const vs_style *style, const vs_scene *scene,
+                          const vs_dwell *dwell);
 
 /** Writes the answer's keys into an open object: rooms, shots, clear, fluid_ml, events, curve, and
  *  what the contract leaves free (docs/scene.md). */

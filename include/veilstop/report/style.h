@@ -37,7 +37,8 @@ void vs_style_figure(vs_text *out, size_t columns, const char *format, ...)
 /** Ends a line, without blanks at its end. */
 void vs_style_end_line(vs_text *out);
 
-/** A line of text wrapped at VS_REPORT_COLUMNS, each line after the first indented. */
+/** Text wrapped at VS_REPORT_COLUMNS, going on after what stands on the line already; each line
+ * after the first indented. */
 void vs_style_wrap(vs_text *out, const char *utf8, size_t indent);
 
 /** Units by the style. */

@@ -50,9 +50,10 @@ const char *vs_dwell_do_word(vs_dwell_do act);
     X(VS_DWELL_SLOW_MIXING, "over_two_hours_to_mix") /* running and waiting together */            \
     X(VS_DWELL_SLOW_FALL, "over_two_hours_to_thin")                                                \
     X(VS_DWELL_OVERSHOOT, "shortest_burst_overshoots")                                             \
-    X(VS_DWELL_TAKES, "silent_too_long") /* takes leave too few gaps to hold */                    \
-    X(VS_DWELL_BURSTS, "burst_limits")   /* bursts it can make are too short or too long */        \
-    X(VS_DWELL_DRIFT, "drifts")          /* haze from or to other rooms moves it */
+    X(VS_DWELL_TAKES, "silent_too_long")        /* takes leave too few gaps to hold */             \
+    X(VS_DWELL_BURSTS, "burst_limits")          /* bursts it can make are too short or too long */ \
+    X(VS_DWELL_DRIFT, "drifts")                 /* haze from or to other rooms moves it */         \
+    X(VS_DWELL_REMOTE, "hazer_in_another_room") /* what it does arrives late */
 
 typedef enum {
 #define VS_DWELL_MEMBER(member, word) member,

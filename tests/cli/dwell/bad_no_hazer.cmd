@@ -1,0 +1,1 @@
+dwell tests/cli/dwell/bad_no_hazer.json

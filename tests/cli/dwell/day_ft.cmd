@@ -1,0 +1,1 @@
+dwell --units ft tests/cli/dwell/day.json

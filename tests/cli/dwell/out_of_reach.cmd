@@ -1,0 +1,1 @@
+dwell tests/cli/dwell/out_of_reach.json

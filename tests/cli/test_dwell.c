@@ -1,0 +1,69 @@
+/* veilstop dwell as a crew runs it: goldens of the sheet and the JSON, bad input, width, speed. */
+#include "check.h"
+#include "program.h"
+
+#include <stdio.h>
+#include <string.h>
+#include <time.h>
+
+#include "veilstop/report/style.h"
+
+/* Figures to the digits printed; a rounding edge may fall either way. */
+#define GOLDEN_RELATIVE 1e-6
+#define GOLDEN_ABSOLUTE 1e-9
+
+static void goldens_agree(void **state) {
+    (void)state;
+    program_check_goldens("dwell", 8, GOLDEN_RELATIVE, GOLDEN_ABSOLUTE);
+}
+
+static void no_line_is_too_wide(void **state) {
+    (void)state;
+    const char *const scenes[] = {"day", "out_of_reach"};
+    for (size_t i = 0; i < 2; i++) {
+        char path[64];
+        snprintf(path, sizeof path, "tests/cli/dwell/%s.json", scenes[i]);
+        program_run_result run = program_run(NULL, (const char *const[]){"dwell", path, NULL});
+        CHECK_TRUE(run.status == (int)i);
+        char *save = NULL;
+        for (char *line = strtok_r(run.out, "\n", &save); line;
+             line = strtok_r(NULL, "\n", &save)) {
+            CHECK_TRUE(vs_text_columns(line) <= VS_REPORT_COLUMNS);
+            CHECK_TRUE(!strstr(line, "safe"));
+        }
+        program_free(&run);
+    }
+}
+
+static double seconds_now(void) {
+    struct timespec now;
+    clock_gettime(CLOCK_MONOTONIC, &now);
+    return (double)now.tv_sec + 1e-9 * (double)now.tv_nsec;
+}
+
+/* The demo's four shots, a whole process; told, not asserted: a busy machine is no fault. */
+static void the_demo_day_is_quick(void **state) {
+    (void)state;
+    double best_s = 1e9;
+    for (int i = 0; i < 5; i++) {
+        double before_s = seconds_now();
+        program_run_result run =
+            program_run(NULL, (const char *const[]){"dwell", "data/demo/cellar.json", NULL});
+        double took_s = seconds_now() - before_s;
+        best_s = took_s < best_s ? took_s : best_s;
+        CHECK_TRUE(run.status == 0 || run.status == 1);
+        CHECK_TRUE(strstr(run.out, "run sheet") != NULL);
+        program_free(&run);
+    }
+    printf("measured: the cellar's day of four shots, a whole process, best of 5: %.0f ms\n",
+           1e3 * best_s);
+}
+
+int main(void) {
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(goldens_agree),
+        cmocka_unit_test(no_line_is_too_wide),
+        cmocka_unit_test(the_demo_day_is_quick),
+    };
+    return RUN_TESTS(tests);
+}
