@@ -137,22 +137,41 @@ static void purge_or_wait(sheet *s, const vs_dwell_event *event, const vs_dwell_
     end_moment(s);
 }
 
+/* "every reset", "every 2nd reset" ...: between takes it is resets that count, not the clock. */
+static void add_resets(vs_text *out, double resets) {
+    long n = lround(resets);
+    if (n == 1) {
+        vs_text_addf(out, "in every reset ");
+    } else {
+        vs_text_addf(out, "in every %ld%s reset ", n, n == 2 ? "nd" : n == 3 ? "rd" : "th");
+    }
+}
+
 static void stretch_line(sheet *s, const vs_dwell_shot *plan, const vs_dwell_stretch *stretch) {
     if (!(stretch->burst_s > 0)) {
         return;
     }
+    const vs_scene_shot *shot = &s->scene->shot[plan->shot];
+    bool takes = !isnan(shot->roll_s);
     add_moment(s, plan->start_s + stretch->from_s + stretch->first_s);
     vs_text_addf(s->out, "  ");
-    vs_text_addf(&s->line, "hold: hazer on for ");
+    vs_text_addf(&s->line, "hold: ");
+    if (takes) {
+        add_resets(&s->line, stretch->every_s / (shot->roll_s + shot->reset_s));
+    }
+    vs_text_addf(&s->line, "hazer on for ");
     add_time(&s->line, stretch->burst_s);
-    if (stretch->count > 1) {
+    if (stretch->group > 1) {
+        vs_text_addf(&s->line, ", %zu times, ", stretch->group);
+        add_time(&s->line, stretch->spacing_s);
+        vs_text_addf(&s->line, " apart");
+    }
+    if (!takes && stretch->count > 1) {
         vs_text_addf(&s->line, ", every ");
         add_time(&s->line, stretch->every_s);
         vs_text_addf(&s->line, ", %zu times", stretch->count);
     }
-    if (!isnan(s->scene->shot[plan->shot].roll_s)) {
-        vs_text_addf(&s->line, "; between takes, never while rolling");
-    }
+    vs_text_addf(&s->line, takes ? "; never while rolling" : "");
     end_moment(s);
 }
 

@@ -34,10 +34,17 @@ static void add_rooms(vs_json *json, const vs_scene *scene, const vs_dwell *dwel
     vs_json_close_array(json);
 }
 
+static void add_bursts(vs_json *json, const vs_dwell_stretch *stretch) {
+    vs_json_number(json, "burst_s", stretch->burst_s);
+    vs_json_number(json, "every_s", stretch->every_s);
+    if (stretch->group > 1) {
+        vs_json_integer(json, "in_a_reset", (long)stretch->group);
+    }
+}
+
 static void add_hold(vs_json *json, const vs_dwell_shot *shot) {
     vs_json_open_object(json, "hold");
-    vs_json_number(json, "burst_s", shot->hold.burst_s);
-    vs_json_number(json, "every_s", shot->hold.every_s);
+    add_bursts(json, &shot->hold);
     vs_json_close_object(json);
     if (shot->stretch_count <= 1) {
         return;
@@ -45,9 +52,8 @@ static void add_hold(vs_json *json, const vs_dwell_shot *shot) {
     vs_json_open_array(json, "stretches");
     for (size_t i = 0; i < shot->stretch_count; i++) {
         vs_json_open_object(json, NULL);
-        add_minutes(json, "min", (shot->start_s + shot->stretch[i].from_s));
-        vs_json_number(json, "burst_s", shot->stretch[i].burst_s);
-        vs_json_number(json, "every_s", shot->stretch[i].every_s);
+        add_minutes(json, "min", shot->start_s + shot->stretch[i].from_s);
+        add_bursts(json, &shot->stretch[i]);
         vs_json_close_object(json);
     }
     vs_json_close_array(json);

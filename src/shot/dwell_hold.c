@@ -8,6 +8,7 @@
 #define COMFORT           0.08 /* [1] a pattern is taken if it stays within this of the target */
 #define HOPELESS          0.2  /* [1] a pattern that strays further is not worth trimming */
 #define BURST_TOLERANCE_S 1e-5 /* [s] */
+#define GROUP_MAX         3    /* bursts in one reset, where one cannot be long enough */
 #define LOOK_EVERY_S      20.0 /* [s] between looks at the density of a candidate */
 #define SEEN_TOLERANCE    1e-6 /* [1] rounding at the edge of the band */
 #define SHORTEST_HOLD_S   1e-9 /* [s] nothing to hold in less */
@@ -74,7 +75,7 @@ static double follow_stretch(const hold *h, const vs_dwell_stretch *s, double *w
     double before = vs_rooms_exposure_g_s(&p->closed, p->trial_end, room);
     double now_s = 0;
     for (size_t i = 0; i < s->count && s->burst_s > 0; i++) {
-        double start_s = s->first_s + (double)i * s->every_s;
+        double start_s = vs_dwell_burst_start_s(s, i);
         follow(h, 0, start_s - now_s, worst);
         follow(h, p->output_g_per_s, s->burst_s, worst);
         now_s = start_s + s->burst_s;
@@ -111,8 +112,8 @@ static void try_burst(const burst_search *search, double wanted_s, double longes
     pattern tried = {search->stretch, 0, trouble};
     set_burst(&tried.stretch, search->phase, burst_s);
     if (!(burst_s > 0)) {
-        tried.stretch = (vs_dwell_stretch){.from_s = search->stretch.from_s,
-                                           .length_s = search->stretch.length_s};
+        tried.stretch = (vs_dwell_stretch){
+            .from_s = search->stretch.from_s, .length_s = search->stretch.length_s, .group = 1};
     }
     if (changed && trouble == VS_DWELL_DRIFT) {
         tried.trouble = VS_DWELL_BURSTS;
@@ -144,8 +145,7 @@ static vs_dwell_trouble why_too_little(const hold *h, double every_s, double lon
  * that keeps the extremes nearer, and those that would hold the aim for ever. */
 static void fit_burst(const hold *h, vs_dwell_stretch stretch, phase where, pattern *best) {
     burst_search search = {h, stretch, where};
-    double reset_s = h->cycle_s - h->roll_s;
-    double longest_s = fmin(h->burst_max_s, where == PHASE_RESET ? reset_s : stretch.every_s);
+    double longest_s = fmin(h->burst_max_s, stretch.spacing_s);
     vs_dwell_trouble trouble = usual_trouble(h);
     double burst_s = longest_s;
     if (mean_over_aim_g(longest_s, &search) < 0) {
@@ -159,47 +159,58 @@ static void fit_burst(const hold *h, vs_dwell_stretch stretch, phase where, patt
         try_burst(&search, burst_s * trim[i], longest_s, trouble, best);
     }
     if (best->worst > COMFORT) {
-        try_burst(&search, stretch.every_s * h->steady_duty, longest_s, trouble, best);
+        double steady_s = stretch.every_s * h->steady_duty / (double)stretch.group;
+        try_burst(&search, steady_s, longest_s, trouble, best);
     }
 }
 
-static size_t candidate_count(const hold *h, double length_s) {
-    return h->cycle_s > 0 ? (size_t)(length_s / h->cycle_s + 1e-9) : INTERVAL_COUNT;
+/* Bursts in the resets between takes, one group in every `each` of them. */
+static vs_dwell_stretch in_resets(const hold *h, vs_dwell_stretch bare, size_t each, size_t group) {
+    size_t cycles = (size_t)(bare.length_s / h->cycle_s + 1e-9);
+    vs_dwell_stretch s = bare;
+    s.every_s = (double)each * h->cycle_s;
+    s.group = group;
+    s.spacing_s = (h->cycle_s - h->roll_s) / (double)group;
+    s.count = cycles / each * group;
+    s.first_s = h->roll_s + (double)((each - 1) / 2) * h->cycle_s;
+    return s;
 }
 
-/* Candidate `i` for a stretch, from the longest interval down; false where it does not fit. */
-static bool candidate(const hold *h, size_t i, vs_dwell_stretch *s) {
-    if (h->cycle_s > 0) {
-        size_t cycles = candidate_count(h, s->length_s), each = cycles - i;
-        s->every_s = (double)each * h->cycle_s;
-        s->count = cycles / each;
-        s->first_s = h->roll_s + (double)((each - 1) / 2) * h->cycle_s;
-        return true;
+static void fit_resets(const hold *h, vs_dwell_stretch bare, pattern *best) {
+    for (size_t each = (size_t)(bare.length_s / h->cycle_s + 1e-9); each > 0; each--) {
+        for (size_t group = 1; group <= GROUP_MAX && best->worst > COMFORT; group++) {
+            fit_burst(h, in_resets(h, bare, each, group), PHASE_RESET, best);
+        }
     }
-    s->every_s = interval_s[i];
-    s->count = (size_t)(s->length_s / s->every_s + 1e-9);
-    return s->count > 0;
+}
+
+static void fit_intervals(const hold *h, vs_dwell_stretch bare, pattern *best) {
+    for (size_t i = 0; i < INTERVAL_COUNT && best->worst > COMFORT; i++) {
+        vs_dwell_stretch s = bare;
+        s.every_s = s.spacing_s = interval_s[i];
+        s.group = 1;
+        s.count = (size_t)(s.length_s / s.every_s + 1e-9);
+        if (s.count > 0) {
+            fit_burst(h, s, PHASE_MIDDLE, best);
+        }
+        if (s.count > 0 && best->worst > COMFORT) {
+            fit_burst(h, s, PHASE_EARLY, best);
+        }
+    }
 }
 
 /* The best pattern for a stretch that starts from `trial`. */
 static pattern best_pattern(const hold *h, double from_s, double length_s) {
-    vs_dwell_stretch bare = {.from_s = from_s, .length_s = length_s};
+    vs_dwell_stretch bare = {.from_s = from_s, .length_s = length_s, .group = 1};
     pattern best = {bare, 0, usual_trouble(h)};
     follow_stretch(h, &bare, &best.worst);
     if (best.worst <= VS_DWELL_START_WITHIN || h->planner->output_g_per_s <= 0) {
         return best;
     }
-    size_t count = candidate_count(h, length_s);
-    for (size_t i = 0; i < count && best.worst > COMFORT; i++) {
-        vs_dwell_stretch next = bare;
-        if (candidate(h, i, &next) && h->cycle_s > 0) {
-            fit_burst(h, next, PHASE_RESET, &best);
-        } else if (next.count > 0) {
-            fit_burst(h, next, PHASE_MIDDLE, &best);
-            if (best.worst > COMFORT) {
-                fit_burst(h, next, PHASE_EARLY, &best);
-            }
-        }
+    if (h->cycle_s > 0) {
+        fit_resets(h, bare, &best);
+    } else {
+        fit_intervals(h, bare, &best);
     }
     return best;
 }
@@ -282,7 +293,7 @@ static vs_status play_stretch(vs_dwell_planner *p, const vs_dwell_shot *shot,
     double end_s = shot->start_s + s->from_s + s->length_s;
     vs_status status = VS_OK;
     for (size_t i = 0; i < s->count && status == VS_OK; i++) {
-        double at_s = shot->start_s + s->from_s + s->first_s + (double)i * s->every_s;
+        double at_s = shot->start_s + s->from_s + vs_dwell_burst_start_s(s, i);
         status = vs_dwell_pass(p, &p->closed, 0, fmax(at_s - p->now_s, 0));
         if (status == VS_OK) {
             status = vs_dwell_blow(p, VS_DWELL_BURST, shot->shot, s->burst_s);

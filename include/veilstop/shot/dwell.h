@@ -67,9 +67,17 @@ const char *vs_dwell_trouble_word(vs_dwell_trouble trouble);
 typedef struct {
     double from_s, length_s; /* from the shot's start */
     double first_s;          /* start of the first burst, from the stretch's start */
-    double burst_s, every_s; /* every_s 0 where there are none */
-    size_t count;
+    double burst_s, every_s; /* length; start to start of one group of bursts and the next */
+    size_t group;            /* bursts in a row, at least 1; over 1 only in a reset */
+    double spacing_s;        /* start to start within a group */
+    size_t count;            /* bursts in all */
 } vs_dwell_stretch;
+
+/** Start of burst i from the stretch's start [s]. */
+static inline double vs_dwell_burst_start_s(const vs_dwell_stretch *stretch, size_t i) {
+    return stretch->first_s + (double)(i / stretch->group) * stretch->every_s +
+           (double)(i % stretch->group) * stretch->spacing_s;
+}
 
 #define VS_DWELL_STRETCH_MAX 6
 
