@@ -132,7 +132,8 @@ static vs_status make_models(vs_dwell_planner *p, const room_figures *f) {
     };
     for (size_t i = 0; i < rooms.count; i++) {
         p->out->room[i].loss = vs_rooms_loss_of(&rooms, i);
-        p->out->room[i].half_life_s = log(2) / p->out->room[i].loss.total;
+        double loss = p->out->room[i].loss.total;
+        p->out->room[i].half_life_s = loss > 0 ? log(2) / loss : (double)INFINITY;
     }
     vs_status status = vs_rooms_model_init(&p->closed, &rooms);
     if (status == VS_OK && p->can_purge) {

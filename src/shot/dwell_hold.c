@@ -304,6 +304,9 @@ static vs_status play_stretch(vs_dwell_planner *p, const vs_dwell_shot *shot,
 
 /* What was seen while it lasted counts, not what was planned. */
 static void check_hold(vs_dwell_shot *shot) {
+    if (!(shot->held_extinction_per_m > 0)) {
+        return;
+    }
     double share = shot->target_extinction_per_m / shot->held_extinction_per_m;
     bool strayed = shot->lowest_ratio * share < 1 - VS_DWELL_HOLD_WITHIN - SEEN_TOLERANCE ||
                    shot->highest_ratio * share > 1 + VS_DWELL_HOLD_WITHIN + SEEN_TOLERANCE;
