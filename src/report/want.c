@@ -39,9 +39,10 @@ static void limit(vs_text *out, const vs_style *style, const vs_scene_want *want
 
 void vs_report_want(vs_text *out, const vs_style *style, const vs_scene *scene,
                     const vs_scene_shot *shot, const vs_scene_want *want) {
-    const char *a = shot->point_count ? shot->point[want->a].name : "";
-    const char *b = shot->point_count ? shot->point[want->b].name : "";
-    const char *light = scene->light_count ? scene->light[want->light].name : "";
+    /* a want leaves what its kind does not use at VS_NONE */
+    const char *a = want->a < shot->point_count ? shot->point[want->a].name : "";
+    const char *b = want->b < shot->point_count ? shot->point[want->b].name : "";
+    const char *light = want->light < scene->light_count ? scene->light[want->light].name : "";
     switch (want->kind) {
     case VS_WANT_CONTRAST:
         vs_text_addf(out, "%s / %s", a, b);
