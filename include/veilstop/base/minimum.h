@@ -1,0 +1,35 @@
+/* The lowest value of one function of one variable inside a bracket.
+ * Source: GSL reference manual, "One Dimensional Minimization" (Brent 1973, ch. 5). */
+#ifndef VEILSTOP_BASE_MINIMUM_H
+#define VEILSTOP_BASE_MINIMUM_H
+
+#include "veilstop/base/root.h"
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+#define VS_MINIMUM_RELATIVE_MIN 1e-7 /* [1] */
+
+/** A place and the function's value there. */
+typedef struct {
+    double x, value;
+} vs_minimum;
+
+/** The minimum of f between a and b, by Brent's method.
+ *  a, middle, b  finite, ascending; f(middle) under f(a) and f(b)
+ *  relative      tolerance on x, VS_MINIMUM_RELATIVE_MIN or over: rounding hides a smooth minimum
+ *                within the square root of a double's precision
+ *  stop_under    the search ends at the first place whose value is under this; -INFINITY: never
+ *  out           NaN on error
+ *  Errors: VS_ERR_DOMAIN where a, middle and b are no bracket or f is not finite there,
+ *  VS_ERR_MEMORY, VS_ERR_CONVERGENCE.
+ *  Left out: other minima in the bracket.  Checked: tests/unit/test_minimum.c */
+VS_WARN_UNUSED vs_status vs_minimum_brent(vs_function f, void *context, double a, double middle,
+                                          double b, double relative, double stop_under,
+                                          vs_minimum *out);
+
+#ifdef __cplusplus
+}
+#endif
+#endif
