@@ -48,8 +48,7 @@ static vs_status split_line(const vs_look *look, const vs_sight *sight, size_t l
     return status;
 }
 
-/* Stops of a beam over its background. */
-static double over_stops_of(double beam_nits, double background_nits) {
+double vs_look_over_stops(double beam_nits, double background_nits) {
     return log2(1 + beam_nits / fmax(background_nits, BLACK_NITS));
 }
 
@@ -59,7 +58,7 @@ static vs_status over_background(const vs_look *look, size_t light, vs_vec3 near
     vs_vec3 way = vs_vec3_unit(vs_vec3_sub(near_m, look->camera->at_m));
     vs_sight sight = vs_sight_along(&look->hazed, look->camera->at_m, way, INFINITY);
     vs_status status = split_line(look, &sight, light, &beam_nits, &background_nits);
-    *over_stops = over_stops_of(beam_nits, background_nits);
+    *over_stops = vs_look_over_stops(beam_nits, background_nits);
     return status;
 }
 
@@ -265,7 +264,7 @@ static vs_status stretch_that_reads(const vs_look *look, vs_beam_prediction *bea
     return status;
 }
 
-vs_status vs_look_beam(const vs_look *look, vs_beam_prediction *beam) {
+vs_status vs_look_beam(const vs_look *look, bool extras, vs_beam_prediction *beam) {
     vs_vec3 direction = vs_vec3_unit(vs_vec3_sub(beam->near_m, look->camera->at_m));
     vs_sight sight = vs_sight_along(&look->hazed, look->camera->at_m, direction, INFINITY);
     vs_status status =
@@ -273,8 +272,10 @@ vs_status vs_look_beam(const vs_look *look, vs_beam_prediction *beam) {
     if (status != VS_OK) {
         return status;
     }
-    beam->over_stops = over_stops_of(beam->beam_nits, beam->background_nits);
-    beam->reads = vs_reads_of(beam->over_stops);
+    beam->edge_stops = beam->reads_from_m = beam->reads_to_m = NAN;
+    if (!extras) {
+        return VS_OK;
+    }
     status = edge(look, direction, beam);
     return status == VS_OK ? stretch_that_reads(look, beam) : status;
 }

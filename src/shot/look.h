@@ -28,8 +28,10 @@ vs_status vs_look_surface(const vs_look *look, vs_vec3 p_m, vs_vec3 normal, doub
 /* Luminance of what a line of sight ends at: wall, blocker, fed panel, sky. */
 vs_status vs_look_end(const vs_look *look, const vs_sight *sight, vs_bands *nits);
 
-/* Fills a beam's prediction; light and near_m are set. */
-vs_status vs_look_beam(const vs_look *look, vs_beam_prediction *beam);
+/* Fills a beam's luminances; light and near_m are set. With extras, its edge and where it reads. */
+vs_status vs_look_beam(const vs_look *look, bool extras, vs_beam_prediction *beam);
+/* Stops of a beam over its background. */
+double vs_look_over_stops(double beam_nits, double background_nits);
 
 /* How far the veil of a light seen at `at` glows round it. */
 vs_status vs_look_glow(const vs_look *look, const vs_emitter *emitter, vs_vec3 at_m,

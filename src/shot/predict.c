@@ -20,9 +20,13 @@ vs_status vs_predictor_init(vs_predictor *predictor, const vs_scene *scene) {
     predictor->clear_light = calloc(scene->light_count + 1, sizeof *predictor->clear_light);
     predictor->hazed_light = calloc(scene->light_count + 1, sizeof *predictor->hazed_light);
     predictor->clear_air = calloc(scene->room_count + 1, sizeof *predictor->clear_air);
-    if (status == VS_OK &&
-        (!predictor->clear_light || !predictor->hazed_light || !predictor->clear_air)) {
+    predictor->dim = calloc(scene->light_count + 1, sizeof *predictor->dim);
+    if (status == VS_OK && (!predictor->clear_light || !predictor->hazed_light ||
+                            !predictor->clear_air || !predictor->dim)) {
         status = VS_ERR_MEMORY;
+    }
+    for (size_t i = 0; i < scene->light_count && predictor->dim; i++) {
+        predictor->dim[i] = 1;
     }
     if (status != VS_OK) {
         vs_predictor_free(predictor);
@@ -38,6 +42,7 @@ void vs_predictor_free(vs_predictor *predictor) {
     free(predictor->clear_light);
     free(predictor->hazed_light);
     free(predictor->clear_air);
+    free(predictor->dim);
     *predictor = blank;
 }
 
@@ -53,6 +58,10 @@ void vs_shot_prediction_free(vs_shot_prediction *prediction) {
     free(prediction->separation);
     free(prediction->glow);
     *prediction = blank;
+}
+
+static bool is_asked(const vs_predict_part *part, size_t want) {
+    return !part->want || part->want[want];
 }
 
 static size_t count_wants(const vs_scene_shot *shot, vs_want_kind kind) {
@@ -124,16 +133,6 @@ static vs_status point_veil(const vs_look *look, const vs_sight *sight, vs_point
     return status;
 }
 
-/* What the camera makes of a point's light. */
-static void point_on_camera(const vs_camera *camera, vs_point_prediction *out) {
-    double clear = vs_bands_luminance(out->clear_nits);
-    double hazed = vs_bands_luminance(out->hazed_nits);
-    out->change_stops = vs_camera_stops_between(camera, hazed, clear);
-    out->black_percent = vs_camera_signal_percent(camera, vs_bands_luminance(out->veil_nits));
-    out->black_lift_percent = out->black_percent - vs_camera_signal_percent(camera, 0);
-    out->clipped = vs_camera_linear(camera, hazed) >= vs_camera_clip_linear(camera);
-}
-
 static vs_status predict_point(const vs_look *look, const vs_scene_point *point,
                                vs_point_prediction *out) {
     vs_sight sight = vs_sight_to(&look->hazed, look->camera->at_m, point->at_m);
@@ -157,60 +156,30 @@ static vs_status predict_point(const vs_look *look, const vs_scene_point *point,
     if (out->hidden) {
         out->transmission = vs_bands_grey(0);
     }
-    point_on_camera(look->camera, out);
     return status;
 }
 
-static vs_contrast_prediction contrast_of(const vs_look *look, const vs_point_prediction *point,
-                                          size_t a, size_t b) {
-    vs_contrast_prediction c = {.a = a, .b = b};
-    c.clear_stops = vs_camera_stops_between(look->camera, vs_bands_luminance(point[a].clear_nits),
-                                            vs_bands_luminance(point[b].clear_nits));
-    c.hazed_stops = vs_camera_stops_between(look->camera, vs_bands_luminance(point[a].hazed_nits),
-                                            vs_bands_luminance(point[b].hazed_nits));
-    c.lost_stops = copysign(1, c.clear_stops) * (c.clear_stops - c.hazed_stops);
-    return c;
-}
-
-static vs_separation_prediction separation_of(const vs_look *look, const vs_point_prediction *point,
-                                              size_t near_point, size_t far_point) {
-    vs_separation_prediction s = {near_point, far_point, 0};
-    s.stops = vs_camera_stops_between(look->camera, vs_bands_luminance(point[far_point].veil_nits),
-                                      vs_bands_luminance(point[near_point].veil_nits));
-    return s;
-}
-
-/* Wanted pairs, near first as the want gives them; or all, near first by distance. */
-static void compare_points(const vs_look *look, vs_shot_prediction *out) {
-    const vs_scene_shot *shot = look->shot;
-    bool all_contrasts = count_wants(shot, VS_WANT_CONTRAST) == 0;
-    bool all_separations = count_wants(shot, VS_WANT_SEPARATION) == 0;
-    size_t c = 0, s = 0;
-    for (size_t i = 0; i < shot->want_count; i++) {
+/* Whether a want that is asked for names a point. */
+static bool point_is_needed(const vs_scene_shot *shot, const vs_predict_part *part, size_t point) {
+    for (size_t i = 0; i < shot->want_count && !part->points; i++) {
         const vs_scene_want *want = &shot->want[i];
-        if (want->kind == VS_WANT_CONTRAST) {
-            out->contrast[c++] = contrast_of(look, out->point, want->a, want->b);
-        } else if (want->kind == VS_WANT_SEPARATION) {
-            out->separation[s++] = separation_of(look, out->point, want->a, want->b);
+        bool pair = want->kind == VS_WANT_CONTRAST || want->kind == VS_WANT_SEPARATION;
+        bool one = want->kind == VS_WANT_BLACK || want->kind == VS_WANT_LIKE;
+        if (is_asked(part, i) &&
+            (((pair || one) && want->a == point) || (pair && want->b == point))) {
+            return true;
         }
     }
-    for (size_t a = 0; a < shot->point_count; a++) {
-        for (size_t b = a + 1; b < shot->point_count; b++) {
-            bool near_a = out->point[a].distance_m <= out->point[b].distance_m;
-            if (all_contrasts) {
-                out->contrast[c++] = contrast_of(look, out->point, a, b);
-            }
-            if (all_separations) {
-                out->separation[s++] =
-                    separation_of(look, out->point, near_a ? a : b, near_a ? b : a);
-            }
-        }
-    }
+    return part->points;
 }
 
-static vs_status predict_points(const vs_look *look, vs_shot_prediction *out) {
+static vs_status predict_points(const vs_look *look, const vs_predict_part *part,
+                                vs_shot_prediction *out) {
     vs_bands veil = vs_bands_grey(0);
     for (size_t i = 0; i < look->shot->point_count; i++) {
+        if (!point_is_needed(look->shot, part, i)) {
+            continue;
+        }
         vs_status status = predict_point(look, &look->shot->point[i], &out->point[i]);
         if (status != VS_OK) {
             return status;
@@ -223,11 +192,11 @@ static vs_status predict_points(const vs_look *look, vs_shot_prediction *out) {
     }
     double nits = vs_bands_luminance(veil);
     out->veil_tint = nits > 0 ? vs_bands_scale(veil, 1 / nits) : vs_bands_grey(1);
-    compare_points(look, out);
     return VS_OK;
 }
 
-static vs_status predict_beams(const vs_look *look, vs_shot_prediction *out) {
+static vs_status predict_beams(const vs_look *look, const vs_predict_part *part,
+                               vs_shot_prediction *out) {
     size_t count = 0;
     for (size_t i = 0; i < look->shot->want_count; i++) {
         const vs_scene_want *want = &look->shot->want[i];
@@ -237,7 +206,10 @@ static vs_status predict_beams(const vs_look *look, vs_shot_prediction *out) {
         vs_beam_prediction *beam = &out->beam[count++];
         beam->light = want->light;
         beam->near_m = want->near_m;
-        vs_status status = vs_look_beam(look, beam);
+        if (!is_asked(part, i)) {
+            continue;
+        }
+        vs_status status = vs_look_beam(look, part->extras, beam);
         if (status != VS_OK) {
             return status;
         }
@@ -256,11 +228,24 @@ static vs_vec3 middle_of(const vs_look *look, const vs_emitter *emitter) {
     return emitter->at_m;
 }
 
-static vs_status predict_glow(const vs_look *look, vs_shot_prediction *out) {
+/* Whether a want that is asked for is about the glow of a light. */
+static bool glow_is_needed(const vs_scene_shot *shot, const vs_predict_part *part, size_t light) {
+    for (size_t i = 0; i < shot->want_count && !part->extras; i++) {
+        const vs_scene_want *want = &shot->want[i];
+        if (is_asked(part, i) && want->kind == VS_WANT_GLOW && want->light == light) {
+            return true;
+        }
+    }
+    return part->extras;
+}
+
+static vs_status predict_glow(const vs_look *look, const vs_predict_part *part,
+                              vs_shot_prediction *out) {
     for (size_t i = 0; i < look->scene->light_count; i++) {
         const vs_emitter *emitter = &look->predictor->hazed_light[i];
         vs_vec3 at_m = middle_of(look, emitter);
-        if (vs_bands_luminance(emitter->strength) == 0 || !vs_view_in_frame(&look->view, at_m)) {
+        if (!glow_is_needed(look->shot, part, i) || vs_bands_luminance(emitter->strength) == 0 ||
+            !vs_view_in_frame(&look->view, at_m)) {
             continue;
         }
         vs_sight sight = vs_sight_to(&look->hazed, look->camera->at_m, at_m);
@@ -312,35 +297,46 @@ static vs_status set_densities(const vs_predictor *predictor, const vs_scene_sho
 }
 
 static vs_status predict(vs_predictor *predictor, const vs_scene_shot *shot,
-                         const double *room_extinction_per_m, vs_shot_prediction *out) {
+                         const vs_predict_part *part, const double *room_extinction_per_m,
+                         vs_shot_prediction *out) {
     vs_status status = set_densities(predictor, shot, room_extinction_per_m, out);
     if (status != VS_OK) {
         return status;
     }
     vs_look look = make_look(predictor, shot, out->room_extinction_per_m);
     out->grey_nits = vs_camera_grey_nits(look.camera);
-    status = vs_stage_lights(&predictor->stage, shot, &look.clear, &predictor->work,
+    status = vs_stage_lights(&predictor->stage, shot, &look.clear, predictor->dim, &predictor->work,
                              predictor->clear_light);
     if (status == VS_OK) {
-        status = vs_stage_lights(&predictor->stage, shot, &look.hazed, &predictor->work,
-                                 predictor->hazed_light);
+        status = vs_stage_lights(&predictor->stage, shot, &look.hazed, predictor->dim,
+                                 &predictor->work, predictor->hazed_light);
     }
     if (status == VS_OK) {
-        status = predict_points(&look, out);
+        status = predict_points(&look, part, out);
     }
     if (status == VS_OK) {
-        status = predict_beams(&look, out);
+        status = predict_beams(&look, part, out);
     }
-    return status == VS_OK ? predict_glow(&look, out) : status;
+    if (status == VS_OK) {
+        status = predict_glow(&look, part, out);
+    }
+    vs_shot_prediction_settle(look.scene, out);
+    return status;
 }
 
 vs_status vs_predict_shot(vs_predictor *predictor, size_t shot, const double *room_extinction_per_m,
                           vs_shot_prediction *out) {
+    static const vs_predict_part whole = {NULL, true, true};
+    return vs_predict_part_of_shot(predictor, shot, &whole, room_extinction_per_m, out);
+}
+
+vs_status vs_predict_part_of_shot(vs_predictor *predictor, size_t shot, const vs_predict_part *part,
+                                  const double *room_extinction_per_m, vs_shot_prediction *out) {
     const vs_shot_prediction blank = {.shot = &predictor->scene->shot[shot]};
     *out = blank;
     vs_status status = allocate(predictor->scene, out->shot, out);
     if (status == VS_OK) {
-        status = predict(predictor, out->shot, room_extinction_per_m, out);
+        status = predict(predictor, out->shot, part, room_extinction_per_m, out);
     }
     if (status != VS_OK) {
         vs_shot_prediction_free(out);

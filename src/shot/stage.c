@@ -130,7 +130,8 @@ static vs_status feed_panel(const vs_light *light, const vs_emitter *feed, const
 
 /* Feeds may be chained: panels are brought up in passes, each lit once its feed is. */
 static vs_status feed_panels(const vs_scene *scene, const vs_scene_shot *shot,
-                             const vs_medium *medium, vs_airlight *work, vs_emitter *emitter) {
+                             const vs_medium *medium, const double *dim, vs_airlight *work,
+                             vs_emitter *emitter) {
     size_t waiting = count_fed(scene);
     bool *ready = calloc(scene->light_count + 1, sizeof *ready);
     vs_status status = ready ? VS_OK : VS_ERR_MEMORY;
@@ -146,6 +147,7 @@ static vs_status feed_panels(const vs_scene *scene, const vs_scene_shot *shot,
             }
             if (vs_shot_uses_light(shot, i) && vs_shot_uses_light(shot, light->fed_by)) {
                 status = feed_panel(light, &emitter[light->fed_by], medium, work, &emitter[i]);
+                emitter[i].strength = vs_bands_scale(emitter[i].strength, dim[i]);
             }
             ready[i] = true;
             waiting--;
@@ -159,7 +161,7 @@ static vs_status feed_panels(const vs_scene *scene, const vs_scene_shot *shot,
 }
 
 vs_status vs_stage_lights(const vs_stage *stage, const vs_scene_shot *shot, const vs_medium *medium,
-                          vs_airlight *work, vs_emitter *emitter) {
+                          const double *dim, vs_airlight *work, vs_emitter *emitter) {
     const vs_scene *scene = stage->scene;
     double white_kelvin = scene->camera[shot->camera].white_kelvin;
     for (size_t i = 0; i < scene->light_count; i++) {
@@ -168,11 +170,10 @@ vs_status vs_stage_lights(const vs_stage *stage, const vs_scene_shot *shot, cons
         if (status != VS_OK) {
             return status;
         }
-        if (!vs_shot_uses_light(shot, i)) {
-            emitter[i].strength = vs_bands_grey(0);
-        }
+        double factor = vs_shot_uses_light(shot, i) ? dim[i] : 0;
+        emitter[i].strength = vs_bands_scale(emitter[i].strength, factor);
     }
-    return feed_panels(scene, shot, medium, work, emitter);
+    return feed_panels(scene, shot, medium, dim, work, emitter);
 }
 
 int vs_stage_face(const vs_stage *stage, size_t room, vs_vec3 p_m, vs_vec3 *normal) {

@@ -23,6 +23,8 @@ typedef struct {
     vs_airlight work;
     vs_emitter *clear_light, *hazed_light; /* one a light of the scene, for the shot in hand */
     double *clear_air;                     /* zero, one a room */
+    double *dim; /* one a light: a factor on its output, 0 or over, 1 at first; the owner's to set
+                    between questions */
 } vs_predictor;
 
 /** scene  borrowed, must outlive the predictor.
@@ -111,6 +113,24 @@ VS_WARN_UNUSED vs_status vs_predict_shot(vs_predictor *predictor, size_t shot,
                                          const double *room_extinction_per_m,
                                          vs_shot_prediction *out);
 void vs_shot_prediction_free(vs_shot_prediction *prediction);
+
+/** What of a shot is asked: by its wants, or more. */
+typedef struct {
+    const bool *want; /* one a want of the shot: those whose points, pairs, beams and glows are
+                         needed; NULL: all */
+    bool points;      /* every point, and the pairs of points */
+    bool extras;      /* edges of beams and where they read; glows that nobody wants */
+} vs_predict_part;
+
+/** The same for a part of a shot, quicker; the rest of `out` is left zero. */
+VS_WARN_UNUSED vs_status vs_predict_part_of_shot(vs_predictor *predictor, size_t shot,
+                                                 const vs_predict_part *part,
+                                                 const double *room_extinction_per_m,
+                                                 vs_shot_prediction *out);
+
+/** Works the figures of camera and pairs (changes, blacks, contrasts, separations, beams over their
+ *  backgrounds) out anew from the luminances of points and beams that stand in a prediction. */
+void vs_shot_prediction_settle(const vs_scene *scene, vs_shot_prediction *prediction);
 
 #ifdef __cplusplus
 }

@@ -29,11 +29,12 @@ VS_WARN_UNUSED vs_status vs_stage_init(vs_stage *stage, const vs_scene *scene);
 void vs_stage_free(vs_stage *stage);
 
 /** Makes the lights of a shot ready, in the haze of `medium` (fed panels get what it lets through).
+ *  dim      a factor on each light's output, one a light of the scene
  *  emitter  out, one a light of the scene; those the shot does not use are dark (strength 0)
  *  Errors: those of vs_emitter_init and vs_illuminance; VS_ERR_INPUT where feeds form a loop. */
 VS_WARN_UNUSED vs_status vs_stage_lights(const vs_stage *stage, const vs_scene_shot *shot,
-                                         const vs_medium *medium, vs_airlight *work,
-                                         vs_emitter *emitter);
+                                         const vs_medium *medium, const double *dim,
+                                         vs_airlight *work, vs_emitter *emitter);
 
 /** Whether a shot uses a light. */
 bool vs_shot_uses_light(const vs_scene_shot *shot, size_t light);
