@@ -7,9 +7,8 @@
 #include <stdbool.h>
 #include <stdlib.h>
 
-#define ITERATION_MAX  300   /* Levenberg-Marquardt needs some tens where it converges at all */
-#define STEP_LEAST     1e-10 /* [1] relative step under which a fit has converged */
-#define GRADIENT_LEAST 1e-12 /* [1] scaled gradient, the same */
+#define ITERATION_MAX 300  /* Levenberg-Marquardt needs some tens where it converges at all */
+#define STEP_LEAST    1e-9 /* [1] of a parameter of order 1: a step so small ends the fit */
 
 #define COSINE_MOST  1e-4  /* [1] residuals square enough to the Jacobian where no step helps */
 #define NOTHING_LEFT 1e-12 /* [residual] what rounding leaves of a perfect fit, in each */
@@ -17,6 +16,7 @@
 typedef struct {
     vs_fit_model model;
     void *context;
+    double tolerance;
     double *residual; /* one column of the Jacobian is not contiguous: written here, then copied */
 } problem;
 
@@ -61,15 +61,40 @@ static bool at_minimum(gsl_multifit_nlinear_workspace *w) {
     return true;
 }
 
-/* Runs the solver from its start to the end; its state then holds the fit. */
-static vs_status drive(gsl_multifit_nlinear_workspace *w) {
-    int info = 0;
-    int status = gsl_multifit_nlinear_driver(ITERATION_MAX, STEP_LEAST, GRADIENT_LEAST, 0, NULL,
-                                             NULL, &info, w);
-    if (status == GSL_ENOPROG && at_minimum(w)) {
-        return VS_OK;
+/* Whether the last step moved no parameter by anything that counts; they are of order 1. */
+static bool stands_still(gsl_multifit_nlinear_workspace *w) {
+    const gsl_vector *x = gsl_multifit_nlinear_position(w), *step = w->dx;
+    for (size_t i = 0; i < x->size; i++) {
+        if (!(fabs(gsl_vector_get(step, i)) <= STEP_LEAST * (1 + fabs(gsl_vector_get(x, i))))) {
+            return false;
+        }
     }
-    return status == GSL_SUCCESS ? VS_OK : VS_ERR_CONVERGENCE;
+    return true;
+}
+
+static double cost_of(gsl_multifit_nlinear_workspace *w) {
+    double length = gsl_blas_dnrm2(gsl_multifit_nlinear_residual(w));
+    return length * length;
+}
+
+/* Runs the solver from its start to the end; its state then holds the fit. */
+static vs_status drive(gsl_multifit_nlinear_workspace *w, double tolerance) {
+    int idle = 0; /* steps in a row that gained next to nothing */
+    for (int i = 0; i < ITERATION_MAX; i++) {
+        double before = cost_of(w);
+        int status = gsl_multifit_nlinear_iterate(w);
+        if (status == GSL_ENOPROG) { /* no step lowers the sum any more */
+            return at_minimum(w) ? VS_OK : VS_ERR_CONVERGENCE;
+        }
+        if (status != GSL_SUCCESS) {
+            return VS_ERR_CONVERGENCE;
+        }
+        idle = before - cost_of(w) <= tolerance * before ? idle + 1 : 0;
+        if (idle == 2 || stands_still(w)) {
+            return VS_OK;
+        }
+    }
+    return VS_ERR_CONVERGENCE;
 }
 
 static vs_status read_fit(gsl_multifit_nlinear_workspace *w, double *parameter, double *covariance,
@@ -101,7 +126,6 @@ static void blank(double *value, size_t count) {
 static vs_status fit(problem *p, size_t n, size_t count, double *parameter, double *covariance,
                      double *sum_of_squares) {
     gsl_multifit_nlinear_parameters options = gsl_multifit_nlinear_default_parameters();
-    options.fdtype = GSL_MULTIFIT_NLINEAR_CTRDIFF;
     gsl_multifit_nlinear_workspace *w =
         gsl_multifit_nlinear_alloc(gsl_multifit_nlinear_trust, &options, n, count);
     if (!w) {
@@ -111,7 +135,7 @@ static vs_status fit(problem *p, size_t n, size_t count, double *parameter, doub
     gsl_vector_const_view start = gsl_vector_const_view_array(parameter, count);
     vs_status status = VS_ERR_DOMAIN;
     if (gsl_multifit_nlinear_init(&start.vector, &system, w) == GSL_SUCCESS) {
-        status = drive(w);
+        status = drive(w, p->tolerance);
     }
     if (status == VS_OK) {
         status = read_fit(w, parameter, covariance, sum_of_squares);
@@ -121,12 +145,12 @@ static vs_status fit(problem *p, size_t n, size_t count, double *parameter, doub
 }
 
 vs_status vs_fit_least_squares(vs_fit_model model, void *context, size_t residual_count,
-                               size_t parameter_count, double *parameter, double *covariance,
-                               double *sum_of_squares) {
+                               size_t parameter_count, double tolerance, double *parameter,
+                               double *covariance, double *sum_of_squares) {
     vs_status status = VS_ERR_DOMAIN;
-    if (parameter_count > 0 && residual_count >= parameter_count &&
+    if (parameter_count > 0 && residual_count >= parameter_count && tolerance >= 0 &&
         all_finite(parameter, parameter_count)) {
-        problem p = {model, context, malloc(residual_count * sizeof *p.residual)};
+        problem p = {model, context, tolerance, malloc(residual_count * sizeof *p.residual)};
         status = p.residual ? fit(&p, residual_count, parameter_count, parameter, covariance,
                                   sum_of_squares)
                             : VS_ERR_MEMORY;

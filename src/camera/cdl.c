@@ -10,7 +10,8 @@
 #define PARAMETER_COUNT 10   /* three slopes, offsets, powers; one saturation */
 #define SATURATION      9    /* place of the last */
 #define RIDGE           1e-6 /* [1] pull to the identity: decides only what the samples leave open */
-#define LOG_MOST        4.0  /* [1] slopes, powers and saturation stay within e^-4 to e^4 */
+#define TOLERANCE       1e-5 /* [1] of the squared errors: clamps make the last gains slow and small */
+#define LOG_MOST        4.0 /* [1] slopes, powers and saturation stay within e^-4 to e^4 */
 
 vs_cdl vs_cdl_identity(void) {
     vs_cdl cdl = {vs_bands_grey(1), vs_bands_grey(0), vs_bands_grey(1), 1};
@@ -111,10 +112,7 @@ static void start_at_lines(const problem *p, double *parameter) {
 /* Fits from one start and keeps the result if it is the best so far. */
 static vs_status try_start(problem *p, double *parameter, vs_cdl *best, double *best_sum) {
     vs_status status = vs_fit_least_squares(residuals, p, 3 * p->count + PARAMETER_COUNT,
-                                            PARAMETER_COUNT, parameter, NULL, NULL);
-    if (status == VS_ERR_CONVERGENCE) {
-        return VS_OK; /* the other start, or the identity, stands */
-    }
+                                            PARAMETER_COUNT, TOLERANCE, parameter, NULL, NULL);
     if (status == VS_OK) {
         vs_cdl cdl = from_parameters(parameter);
         double sum = sum_of_squares(p, &cdl);
@@ -146,8 +144,12 @@ static vs_status fit_best(problem *p, vs_cdl *cdl, double *least) {
     *least = sum_of_squares(p, cdl);
     double lines[PARAMETER_COUNT] = {0}, nothing[PARAMETER_COUNT] = {0};
     start_at_lines(p, lines);
+    double before = *least;
     vs_status status = try_start(p, lines, cdl, least);
-    return status == VS_OK ? try_start(p, nothing, cdl, least) : status;
+    if (status == VS_ERR_CONVERGENCE || (status == VS_OK && !(*least < before))) {
+        status = try_start(p, nothing, cdl, least);
+    }
+    return status == VS_ERR_CONVERGENCE ? VS_OK : status; /* the identity stands */
 }
 
 vs_status vs_cdl_fit(const vs_cdl_sample *sample, size_t count, vs_cdl_scale scale, void *context,

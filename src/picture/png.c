@@ -9,12 +9,13 @@
 #include <stdlib.h>
 #include <string.h>
 
-#define SIGNATURE_LENGTH 8          /* [bytes] PNG 5.2 */
-#define DEFLATE_RATIO    1032       /* [1] the most deflate can save (zlib's technical details) */
-#define CHUNK_BYTES_MAX  (1u << 22) /* [bytes] of one chunk, decompressed: profiles stay under it  \
-                                     */
-#define CHUNK_COUNT_MAX 1000        /* chunks kept of a file */
-#define COMPRESSION     3           /* zlib level: pictures of 4K in a fraction of a second */
+#define SIGNATURE_LENGTH 8    /* [bytes] PNG 5.2 */
+#define DEFLATE_RATIO    1032 /* [1] the most deflate can save (zlib's technical details) */
+#define CHUNK_BYTES_MAX                                                                            \
+    (1u << 22)               /* [bytes] of one chunk, decompressed: profiles stay under it         \
+                              */
+#define CHUNK_COUNT_MAX 1000 /* chunks kept of a file */
+#define COMPRESSION     3    /* zlib level: pictures of 4K in a fraction of a second */
 
 typedef struct {
     const unsigned char *bytes;

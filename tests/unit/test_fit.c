@@ -28,7 +28,7 @@ static void certified_regression(void **state) {
     const double start[2][2] = {{5, 1}, {2.5, 5}}; /* NIST's two starts */
     for (int s = 0; s < 2; s++) {
         double parameter[2] = {start[s][0], start[s][1]}, covariance[4], sum;
-        CHECK_OK(vs_fit_least_squares(misra1a, &t, t.rows, 2, parameter, covariance, &sum));
+        CHECK_OK(vs_fit_least_squares(misra1a, &t, t.rows, 2, 1e-10, parameter, covariance, &sum));
         CHECK_NEAR(100 * parameter[0], B1, 1e-7, 0);
         CHECK_NEAR(B2_UNIT * parameter[1], B2, 1e-7, 0);
         CHECK_NEAR(sum, RESIDUAL_SS, 1e-9, 0);
@@ -54,17 +54,19 @@ static void line(const double *parameter, double *residual, void *context) {
 static void what_cannot_be_fitted_says_so(void **state) {
     (void)state;
     double parameter[1] = {1}, covariance[1], sum;
-    CHECK_STATUS(vs_fit_least_squares(never_finite, NULL, 2, 1, parameter, covariance, &sum),
+    CHECK_STATUS(vs_fit_least_squares(never_finite, NULL, 2, 1, 1e-10, parameter, covariance, &sum),
                  VS_ERR_DOMAIN);
     CHECK_NAN(parameter[0]);
     CHECK_NAN(covariance[0]);
     CHECK_NAN(sum);
     parameter[0] = 1;
-    CHECK_STATUS(vs_fit_least_squares(line, NULL, 0, 1, parameter, NULL, NULL), VS_ERR_DOMAIN);
+    CHECK_STATUS(vs_fit_least_squares(line, NULL, 0, 1, 1e-10, parameter, NULL, NULL),
+                 VS_ERR_DOMAIN);
     parameter[0] = INFINITY;
-    CHECK_STATUS(vs_fit_least_squares(line, NULL, 2, 1, parameter, NULL, NULL), VS_ERR_DOMAIN);
+    CHECK_STATUS(vs_fit_least_squares(line, NULL, 2, 1, 1e-10, parameter, NULL, NULL),
+                 VS_ERR_DOMAIN);
     parameter[0] = 1;
-    CHECK_OK(vs_fit_least_squares(line, NULL, 2, 1, parameter, covariance, NULL));
+    CHECK_OK(vs_fit_least_squares(line, NULL, 2, 1, 1e-10, parameter, covariance, NULL));
     CHECK_NEAR(parameter[0], 3, 1e-10, 0);
     CHECK_NEAR(covariance[0], 0.2, 1e-8, 0); /* 1/(1 + 4) */
 }

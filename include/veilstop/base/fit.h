@@ -20,6 +20,8 @@ typedef void (*vs_fit_model)(const double *parameter, double *residual, void *co
  *  model            borrowed; called for every trial set of parameters
  *  residual_count   n >= parameter_count
  *  parameter_count  p >= 1
+ *  tolerance        [1] of the sum of squares: two steps running that gain less end the fit;
+ *                   1e-10 for parameters as exact as the data allow
  *  parameter        in: where to start, finite; out: the fit, or all NaN on error.
  *                   Scale them so that all are of one order of magnitude, near 1.
  *  covariance       out, p x p row by row, (J'J)^-1 at the fit: the covariance of the parameters
@@ -31,8 +33,8 @@ typedef void (*vs_fit_model)(const double *parameter, double *residual, void *co
  *  Checked: tests/unit/test_fit.c against NIST StRD, data set Misra1a. */
 VS_WARN_UNUSED vs_status vs_fit_least_squares(vs_fit_model model, void *context,
                                               size_t residual_count, size_t parameter_count,
-                                              double *parameter, double *covariance,
-                                              double *sum_of_squares);
+                                              double tolerance, double *parameter,
+                                              double *covariance, double *sum_of_squares);
 
 #ifdef __cplusplus
 }

@@ -44,8 +44,9 @@ typedef double (*vs_cdl_scale)(double signal, void *context);
  *           says nothing about saturation) it stays at what changes nothing.
  *  rms      out, root mean square of the errors on that scale; may be NULL
  *  Errors: VS_ERR_DOMAIN, VS_ERR_MEMORY. A fit that does not converge gives the best that was met.
- *  Method: Levenberg-Marquardt (base/fit.h) from two starts, the identity and each channel's
- *  straight line; slope, power and saturation by their logarithm, so that they stay positive. */
+ *  Method: Levenberg-Marquardt (base/fit.h) from each channel's straight line, from the identity
+ * where that leads nowhere; slope, power and saturation by their logarithm, so that they stay
+ * positive. */
 VS_WARN_UNUSED vs_status vs_cdl_fit(const vs_cdl_sample *sample, size_t count, vs_cdl_scale scale,
                                     void *context, vs_cdl *cdl, double *rms);
 

@@ -1,0 +1,40 @@
+/* Medians, and straight lines through points of which a good part may be wrong.
+ * Sources: Sen 1968 (J. Am. Stat. Assoc. 63, 1379) for the start; Beaton & Tukey 1974
+ * (Technometrics 16, 147), biweight, for what follows. */
+#ifndef VEILSTOP_BASE_ROBUST_H
+#define VEILSTOP_BASE_ROBUST_H
+
+#include <stddef.h>
+
+#include "veilstop/base/status.h"
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+/** The median of an array, which is put into another order. NaN for an empty one. */
+double vs_median(double *value, size_t count);
+
+/** The value that a share of an array lies under, the array put into another order.
+ *  share  0 to 1.  NaN for an empty array. */
+double vs_quantile(double *value, size_t count, double share);
+
+typedef struct {
+    double slope, intercept; /* y = intercept + slope x */
+    double scale; /* standard deviation of the good points, from the median absolute deviation */
+} vs_line;
+
+/** The line that most points lie along.
+ *  x, y   finite, `count` of them, at least 3 with two values of x
+ *  line   out, NaN on error
+ *  Method: median of slopes between points half the sorted list apart, then weighted least squares
+ *  with the biweight at 4.685 deviations until it stands still. Up to about a quarter of the points
+ *  may be anywhere.
+ *  Errors: VS_ERR_DOMAIN, VS_ERR_MEMORY.   Checked: tests/unit/test_robust.c */
+VS_WARN_UNUSED vs_status vs_robust_line(const double *x, const double *y, size_t count,
+                                        vs_line *line);
+
+#ifdef __cplusplus
+}
+#endif
+#endif

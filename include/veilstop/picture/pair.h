@@ -1,0 +1,57 @@
+/* Two frames of one framing, without and with haze: what the haze did, band by band, how far one
+ * depth explains it, and the CDL that brings the second nearest to the first.
+ * Source: airlight, hazed = clear T + V (Koschmieder 1924), in scene-linear light; robust lines
+ * (base/robust.h). */
+#ifndef VEILSTOP_PICTURE_PAIR_H
+#define VEILSTOP_PICTURE_PAIR_H
+
+#include <stdbool.h>
+
+#include "veilstop/base/error.h"
+#include "veilstop/base/status.h"
+#include "veilstop/camera/cdl.h"
+#include "veilstop/camera/curve.h"
+#include "veilstop/camera/grade.h"
+#include "veilstop/picture/picture.h"
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+#define VS_PAIR_EXPLAINED_STOPS                                                                    \
+    0.1 /* [stops] a light meter's step: one depth explains up to here */
+
+typedef struct {
+    vs_depth depth;   /* transmission and veil of the one depth that fits most of the frame */
+    double explained; /* [1] share of the frame that it explains within VS_PAIR_EXPLAINED_STOPS */
+    int shift_x,
+        shift_y; /* [pixels] by which the hazed frame lies right of and below the clear one */
+    vs_cdl cdl;  /* in the frames' own code values */
+    double error_before; /* root mean square of hazed - clear, code values 0..1, whole frames */
+    double error_after;  /* the same once the CDL is applied to the hazed frame */
+    bool held_back;      /* the CDL was weakened so that it would not raise that error */
+} vs_pair;
+
+/** Compares two frames.
+ *  clear, hazed   of one size
+ *  curve          from which both were made
+ *  pair           out
+ *  map            out where not NULL: a picture of the frames' size, the hazed frame in dim grey,
+ *                 orange where there is more haze than one depth explains, blue where less; the
+ *                 caller frees it. Zero on error.
+ *  clear_faults, hazed_faults  get one line each for what is wrong with a frame
+ *  Method: the shift, whole pixels up to 8, by the correlation of gradients; means of small blocks
+ * in linear light, clipped pixels left out; a robust line a band, held to 0 < T <= 1 and V >= 0.
+ * The CDL by least squares over 1600 pixels, then measured over the whole frames; if it is further
+ * off than doing nothing (it can be where a shift dominates) it is weakened until it is not. Left
+ * out: parts of a pixel, turns, zooms; exposure changes between the frames pass for haze. Errors:
+ * VS_ERR_INPUT with a fault (sizes differ, no tones to measure by, haze that raised contrast:
+ * frames swapped), VS_ERR_MEMORY. Checked: tests/unit/test_pair.c */
+VS_WARN_UNUSED vs_status vs_pair_compare(const vs_picture *clear, const vs_picture *hazed,
+                                         const vs_curve *curve, vs_pair *pair, vs_picture *map,
+                                         vs_faults *clear_faults, vs_faults *hazed_faults);
+
+#ifdef __cplusplus
+}
+#endif
+#endif
