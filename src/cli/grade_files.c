@@ -1,0 +1,74 @@
+/* See the header. */
+#include "cli/grade_files.h"
+
+#include <errno.h>
+#include <string.h>
+
+#include "veilstop/report/cdl_file.h"
+
+static vs_exit write_text(const char *path, const vs_text *text) {
+    if (text->failed) {
+        return vs_cli_fail_status(VS_ERR_MEMORY, path);
+    }
+    vs_status status = vs_file_write_whole(path, text->bytes, text->length);
+    return status == VS_OK ? VS_EXIT_DONE
+                           : vs_cli_fail(VS_EXIT_FILE, "%s: %s", path, strerror(errno));
+}
+
+vs_exit vs_cli_write_cdl(const char *path, const vs_cdl *cdl, const char *id, const char *words) {
+    if (!path) {
+        return VS_EXIT_DONE;
+    }
+    vs_text text;
+    vs_text_init(&text);
+    vs_cdl_file(&text, cdl, id, words ? words : "");
+    vs_exit code = write_text(path, &text);
+    vs_text_free(&text);
+    return code;
+}
+
+vs_exit vs_cli_write_clf(const char *path, const vs_curve *curve, const vs_linear_grade *grade,
+                         const char *id, const char *words, vs_clf_promise *promise) {
+    if (!path) {
+        return VS_EXIT_DONE;
+    }
+    vs_text text;
+    vs_text_init(&text);
+    vs_status status = vs_clf_file(&text, curve, grade, id, words ? words : "", promise);
+    vs_exit code = status == VS_OK ? write_text(path, &text) : vs_cli_fail_status(status, path);
+    vs_text_free(&text);
+    return code;
+}
+
+void vs_cli_cdl_json(vs_json *json, const vs_cdl *cdl) {
+    vs_json_bands(json, "slope", cdl->slope);
+    vs_json_bands(json, "offset", cdl->offset);
+    vs_json_bands(json, "power", cdl->power);
+    vs_json_number(json, "saturation", cdl->saturation);
+}
+
+static void add_bands(vs_text *out, const char *name, vs_bands value) {
+    vs_text_addf(out, "    %-10s %9.5f %9.5f %9.5f\n", name, value.v[0], value.v[1], value.v[2]);
+}
+
+void vs_cli_cdl_text(vs_text *out, const vs_cdl *cdl) {
+    add_bands(out, "slope", cdl->slope);
+    add_bands(out, "offset", cdl->offset);
+    add_bands(out, "power", cdl->power);
+    vs_text_addf(out, "    %-10s %9.5f\n", "saturation", cdl->saturation);
+}
+
+void vs_cli_files_text(vs_text *out, const vs_cli_args *args, const vs_clf_promise *promise) {
+    const char *cdl = vs_cli_value(args, "cdl"), *clf = vs_cli_value(args, "clf");
+    const char *map = vs_cli_value(args, "map");
+    if (cdl) {
+        vs_text_addf(out, "  wrote %s, the CDL\n", cdl);
+    }
+    if (clf) {
+        vs_text_addf(out, "  wrote %s, the exact grade (within %.1e of the signal%s)\n", clf,
+                     promise->error, promise->table ? ", 1D tables" : "");
+    }
+    if (map) {
+        vs_text_addf(out, "  wrote %s, the map\n", map);
+    }
+}

@@ -1,0 +1,216 @@
+/* veilstop pair: two frames of one framing, without haze and with it. */
+#include <errno.h>
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "cli/cli.h"
+#include "cli/grade_files.h"
+#include "veilstop/picture/pair.h"
+#include "veilstop/picture/png.h"
+#include "veilstop/report/cautions.h"
+#include "veilstop/report/json.h"
+#include "veilstop/report/style.h"
+#include "veilstop/scene/file.h"
+
+#define PNG_BYTES_MAX                                                                              \
+    (600u << 20) /* [bytes] more than the largest picture in 16 bits, unpacked                     \
+                  */
+
+typedef struct {
+    const char *clear_path, *hazed_path;
+    vs_picture clear, hazed, map;
+    vs_curve curve;
+    vs_pair pair;
+} comparison;
+
+static vs_exit read_picture(const char *path, vs_picture *picture) {
+    char *bytes;
+    size_t length;
+    vs_faults faults = {0};
+    errno = 0;
+    vs_status status = vs_file_read_whole(path, PNG_BYTES_MAX, &bytes, &length);
+    if (status == VS_ERR_FILE) {
+        return vs_cli_fail(VS_EXIT_FILE, "%s: %s", path, strerror(errno));
+    }
+    if (status == VS_OK) {
+        status = vs_png_read(bytes, length, picture, &faults);
+        free(bytes);
+    }
+    if (vs_faults_any(&faults)) {
+        return vs_cli_fail_faults(path, &faults);
+    }
+    return status == VS_OK ? VS_EXIT_DONE : vs_cli_fail_status(status, path);
+}
+
+static vs_exit read_all(const vs_cli_args *args, comparison *c) {
+    const char *name = vs_cli_value(args, "curve");
+    c->clear_path = args->operand[0];
+    c->hazed_path = args->operand[1];
+    if (vs_curve_named(name ? name : "srgb", &c->curve) != VS_OK) {
+        return vs_cli_fail(VS_EXIT_USAGE,
+                           "--curve: must be linear, bt709, srgb, acescct, hlg or pq (got %s)",
+                           name);
+    }
+    vs_exit code = read_picture(c->clear_path, &c->clear);
+    return code == VS_EXIT_DONE ? read_picture(c->hazed_path, &c->hazed) : code;
+}
+
+static vs_exit compare(const vs_cli_args *args, comparison *c) {
+    vs_faults of_clear = {0}, of_hazed = {0};
+    vs_picture *map = vs_cli_value(args, "map") ? &c->map : NULL;
+    vs_status status =
+        vs_pair_compare(&c->clear, &c->hazed, &c->curve, &c->pair, map, &of_clear, &of_hazed);
+    if (vs_faults_any(&of_clear)) {
+        return vs_cli_fail_faults(c->clear_path, &of_clear);
+    }
+    if (vs_faults_any(&of_hazed)) {
+        return vs_cli_fail_faults(c->hazed_path, &of_hazed);
+    }
+    return status == VS_OK ? VS_EXIT_DONE : vs_cli_fail_status(status, "pair");
+}
+
+static vs_exit write_map(const vs_cli_args *args, const comparison *c) {
+    const char *path = vs_cli_value(args, "map");
+    if (!path) {
+        return VS_EXIT_DONE;
+    }
+    unsigned char *bytes;
+    size_t length;
+    vs_status status = vs_png_write(&c->map, &bytes, &length);
+    if (status != VS_OK) {
+        return vs_cli_fail_status(status, path);
+    }
+    status = vs_file_write_whole(path, bytes, length);
+    free(bytes);
+    return status == VS_OK ? VS_EXIT_DONE
+                           : vs_cli_fail(VS_EXIT_FILE, "%s: %s", path, strerror(errno));
+}
+
+static vs_exit write_files(const vs_cli_args *args, const comparison *c, vs_clf_promise *promise) {
+    vs_linear_grade grade;
+    if (vs_grade_undo(&c->pair.depth, 1, &grade) != VS_OK) {
+        return vs_cli_fail_status(VS_ERR_DOMAIN, "pair");
+    }
+    vs_text words;
+    vs_text_init(&words);
+    vs_text_addf(&words,
+                 "brings a hazed frame back to its clear one, in %s: code values off by "
+                 "%.4f rms, %.4f before",
+                 vs_curve_name(&c->curve), c->pair.error_after, c->pair.error_before);
+    vs_exit code =
+        vs_cli_write_cdl(vs_cli_value(args, "cdl"), &c->pair.cdl, "veilstop-pair", words.bytes);
+    vs_text_free(&words);
+    vs_text_addf(&words, "undoes haze of one depth, in %s", vs_curve_name(&c->curve));
+    if (code == VS_EXIT_DONE) {
+        code = vs_cli_write_clf(vs_cli_value(args, "clf"), &c->curve, &grade, "veilstop-pair",
+                                words.bytes, promise);
+    }
+    vs_text_free(&words);
+    return code == VS_EXIT_DONE ? write_map(args, c) : code;
+}
+
+static void add_json(vs_json *json, const comparison *c) {
+    const vs_pair *p = &c->pair;
+    vs_json_open_object(json, NULL);
+    vs_json_string(json, "command", "pair");
+    vs_json_string(json, "curve", vs_curve_name(&c->curve));
+    vs_json_bands(json, "transmission", p->depth.transmission);
+    vs_json_bands(json, "veil", p->depth.veil);
+    vs_json_number(json, "explained", p->explained);
+    vs_json_open_array(json, "shift_px");
+    vs_json_integer(json, NULL, p->shift_x);
+    vs_json_integer(json, NULL, p->shift_y);
+    vs_json_close_array(json);
+    vs_json_open_object(json, "cdl");
+    vs_cli_cdl_json(json, &p->cdl);
+    vs_json_close_object(json);
+    vs_json_bool(json, "cdl_held_back", p->held_back);
+    vs_json_number(json, "error_before", p->error_before);
+    vs_json_number(json, "error_after", p->error_after);
+    vs_json_close_object(json);
+    vs_text_addf(json->out, "\n");
+}
+
+static void add_bands(vs_text *out, const char *what, vs_bands value, const char *unit) {
+    vs_text_addf(out, "  %-14s R %.4f  G %.4f  B %.4f  %s\n", what, value.v[0], value.v[1],
+                 value.v[2], unit);
+}
+
+static void add_text(vs_text *out, const comparison *c) {
+    const vs_pair *p = &c->pair;
+    double lost = -log2(vs_bands_luminance(p->depth.transmission));
+    vs_text_addf(out, "%s and %s: %zu x %zu pixels, read as %s\n", c->clear_path, c->hazed_path,
+                 c->clear.width, c->clear.height, vs_curve_name(&c->curve));
+    add_bands(out, "transmission", p->depth.transmission, "");
+    vs_text_addf(out, "  %-14s %.2f stops of contrast lost\n", "", lost);
+    add_bands(out, "veil", p->depth.veil, "scene-linear");
+    vs_text_addf(out, "  %-14s lifts black to %.1f %% signal\n", "",
+                 100 * vs_curve_encode(&c->curve, vs_bands_luminance(p->depth.veil)));
+    vs_text_addf(out, "  one depth explains %.0f %% of the frame within %.1f stop\n",
+                 100 * p->explained, VS_PAIR_EXPLAINED_STOPS);
+    if (p->shift_x != 0 || p->shift_y != 0) {
+        vs_text_addf(out, "  the camera moved: the hazed frame lies %+d right, %+d down\n",
+                     p->shift_x, p->shift_y);
+    }
+    vs_text_addf(out, "  CDL in %s, hazed to clear:\n", vs_curve_name(&c->curve));
+    vs_cli_cdl_text(out, &p->cdl);
+    vs_text_addf(out, "  off by %.4f rms before, %.4f after (code values, 1 is full scale)%s\n",
+                 p->error_before, p->error_after,
+                 p->held_back ? "; weakened, for the frames do not match" : "");
+}
+
+static vs_exit answer(const vs_cli_args *args, const comparison *c, const vs_clf_promise *promise) {
+    vs_text out;
+    vs_json json;
+    vs_text_init(&out);
+    vs_json_begin(&json, &out);
+    if (vs_cli_flag(args, "json")) {
+        add_json(&json, c);
+    } else {
+        const vs_scene none = {0};
+        add_text(&out, c);
+        vs_cli_files_text(&out, args, promise);
+        vs_report_short_cautions(&out, &none);
+    }
+    vs_exit code = vs_cli_print_answer(&out, &json, VS_EXIT_DONE);
+    vs_text_free(&out);
+    return code;
+}
+
+static vs_exit run(const vs_cli_args *args) {
+    comparison c = {0};
+    vs_clf_promise promise = {0};
+    vs_exit code = read_all(args, &c);
+    if (code == VS_EXIT_DONE) {
+        code = compare(args, &c);
+    }
+    if (code == VS_EXIT_DONE) {
+        code = write_files(args, &c, &promise);
+    }
+    if (code == VS_EXIT_DONE) {
+        code = answer(args, &c, &promise);
+    }
+    vs_picture_free(&c.clear);
+    vs_picture_free(&c.hazed);
+    vs_picture_free(&c.map);
+    return code;
+}
+
+const vs_cli_command vs_cli_pair = {
+    .name = "pair",
+    .operands = "CLEAR.png HAZED.png",
+    .summary = "what the haze did between two frames of one framing, and the grade back",
+    .operand_min = 2,
+    .operand_max = 2,
+    .option = {{"curve", "NAME",
+                "both were made with it: linear, bt709, srgb (default), acescct, "
+                "hlg, pq"},
+               VS_CLI_CDL,
+               VS_CLI_CLF,
+               {"map", "FILE.png",
+                "where one depth does not explain it: orange more haze, blue "
+                "less"},
+               {"json", NULL, "one JSON object on standard output, nothing else"}},
+    .run = run,
+};
