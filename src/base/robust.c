@@ -1,6 +1,7 @@
 /* Robust statistics on GSL's sorting and weighted lines. */
 #include "veilstop/base/robust.h"
 
+#include <float.h>
 #include <gsl/gsl_fit.h>
 #include <gsl/gsl_sort.h>
 #include <gsl/gsl_statistics_double.h>
@@ -87,8 +88,8 @@ static vs_status find_line(const problem *p, vs_line *line) {
     if (status != VS_OK) {
         return status;
     }
-    double least = SCALE_LEAST *
-                   (1e-300 + gsl_stats_max(p->y, 1, p->count) - gsl_stats_min(p->y, 1, p->count));
+    double spread = gsl_stats_max(p->y, 1, p->count) - gsl_stats_min(p->y, 1, p->count);
+    double least = fmax(SCALE_LEAST * spread, DBL_MIN); /* never to divide by nothing */
     for (int round = 0; round < ROUND_MAX; round++) {
         vs_line before = *line;
         if (!reweight(p, least, line)) {
