@@ -18,14 +18,6 @@ double vs_median(double *value, size_t count) {
     return count > 0 ? gsl_stats_median(value, 1, count) : (double)NAN;
 }
 
-double vs_quantile(double *value, size_t count, double share) {
-    if (count == 0) {
-        return NAN;
-    }
-    gsl_sort(value, 1, count);
-    return gsl_stats_quantile_from_sorted_data(value, 1, count, share);
-}
-
 typedef struct {
     const double *x, *y;
     size_t count;

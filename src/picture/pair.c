@@ -9,6 +9,7 @@
 
 #include "picture/pair_shift.h"
 #include "veilstop/base/robust.h"
+#include "veilstop/base/statistics.h"
 #include "veilstop/camera/camera.h"
 
 #define BLOCK_GOAL     20000 /* blocks in a large frame: enough for a line, few enough to sort */
@@ -133,6 +134,7 @@ static bool has_tones(const blocks *b, const vs_bands *mean, double *work, vs_fa
                       count);
         return false;
     }
+    vs_sort(work, count);
     double low = vs_quantile(work, count, 0.05), high = vs_quantile(work, count, 0.95);
     if (!(high - low >= SPREAD_LEAST)) {
         vs_faults_add(faults, "",

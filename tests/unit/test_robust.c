@@ -5,15 +5,12 @@
 
 #include "veilstop/base/robust.h"
 
-static void medians_and_quantiles(void **state) {
+static void medians_by_definition(void **state) {
     (void)state;
-    double odd[] = {9, 1, 5}, even[] = {4, 1, 3, 2}, five[] = {30, 10, 50, 20, 40};
+    double odd[] = {9, 1, 5}, even[] = {4, 1, 3, 2};
     CHECK_NEAR(vs_median(odd, 3), 5, 0, 0);
     CHECK_NEAR(vs_median(even, 4), 2.5, 0, 0);
     CHECK_NAN(vs_median(odd, 0));
-    /* GSL manual, quantiles: linear between order statistics, place (n - 1) share */
-    CHECK_NEAR(vs_quantile(five, 5, 0.9), 46, 1e-14, 0);
-    CHECK_NAN(vs_quantile(five, 0, 0.5));
 }
 
 /* The truth is known by construction: 75 % of the points lie on it with a little noise. */
@@ -55,7 +52,7 @@ static void points_on_a_line_are_a_line(void **state) {
 
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(medians_and_quantiles),
+        cmocka_unit_test(medians_by_definition),
         cmocka_unit_test(a_quarter_of_the_points_may_be_wrong),
         cmocka_unit_test(points_on_a_line_are_a_line),
     };

@@ -15,10 +15,6 @@ extern "C" {
 /** The median of an array, which is put into another order. NaN for an empty one. */
 double vs_median(double *value, size_t count);
 
-/** The value that a share of an array lies under, the array put into another order.
- *  share  0 to 1.  NaN for an empty array. */
-double vs_quantile(double *value, size_t count, double share);
-
 typedef struct {
     double slope, intercept; /* y = intercept + slope x */
     double scale; /* standard deviation of the good points, from the median absolute deviation */
