@@ -53,24 +53,33 @@ static void read_start(vs_scene_reader *reader) {
     reader->scene->start_s = hours * VS_S_PER_H + minutes * VS_S_PER_MIN;
 }
 
-static void read_scene(vs_scene_reader *reader) {
-    if (!vs_scene_check_keys(&reader->root, VS_KEYS_SCENE, ~0u, "")) {
-        return;
-    }
+static void read_head(vs_scene_reader *reader) {
     read_version(reader);
     reader->scene->title = vs_json_take_text(&reader->root, "title", NULL);
     read_unit(reader);
     read_start(reader);
-    vs_scene_read_rooms(reader);
-    vs_scene_read_openings(reader);
-    vs_scene_read_blockers(reader);
-    vs_scene_read_air(reader);
-    vs_scene_read_lights(reader);
-    vs_scene_read_cameras(reader);
-    vs_scene_read_shots(reader);
-    vs_scene_read_readings(reader);
-    vs_scene_read_venue(reader);
-    vs_scene_read_uncertain(reader);
+}
+
+/* Part by part, in the order in which they need one another. Where memory runs out the next part
+ * may lack what it refers to, so none follows. */
+static void read_scene(vs_scene_reader *reader) {
+    static void (*const part[])(vs_scene_reader *) = {read_head,
+                                                      vs_scene_read_rooms,
+                                                      vs_scene_read_openings,
+                                                      vs_scene_read_blockers,
+                                                      vs_scene_read_air,
+                                                      vs_scene_read_lights,
+                                                      vs_scene_read_cameras,
+                                                      vs_scene_read_shots,
+                                                      vs_scene_read_readings,
+                                                      vs_scene_read_venue,
+                                                      vs_scene_read_uncertain};
+    if (!vs_scene_check_keys(&reader->root, VS_KEYS_SCENE, ~0u, "")) {
+        return;
+    }
+    for (size_t i = 0; i < sizeof part / sizeof part[0] && !reader->out_of_memory; i++) {
+        part[i](reader);
+    }
 }
 
 vs_status vs_scene_file_init(vs_scene_file *file, const char *bytes, size_t length,

@@ -1,0 +1,105 @@
+/* Memory runs out at each allocation in turn while a scene is read: the reader says so, gives back
+ * all it took, and never crashes. The address sanitizer and valgrind have allocators of their own:
+ * there only the parser's allocations fail. */
+#include "check.h"
+
+#include <cjson/cJSON.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "veilstop/scene/scene_file.h"
+
+static long left = -1; /* allocations until one fails; below 0: none does */
+static long alive;     /* blocks taken and not given back, while a failure is armed */
+
+static bool fails(void) {
+    return left >= 0 && left-- == 0;
+}
+
+#ifndef __SANITIZE_ADDRESS__
+/* The C library lets a program put its own allocator in front of its. */
+extern void *__libc_malloc(size_t size);
+extern void *__libc_calloc(size_t count, size_t size);
+extern void *__libc_realloc(void *block, size_t size);
+extern void __libc_free(void *block);
+
+#define SEEN __attribute__((visibility("default"))) /* by the libraries too */
+
+SEEN void *malloc(size_t size) {
+    void *block = fails() ? NULL : __libc_malloc(size);
+    alive += block != NULL;
+    return block;
+}
+
+SEEN void *calloc(size_t count, size_t size) {
+    void *block = fails() ? NULL : __libc_calloc(count, size);
+    alive += block != NULL;
+    return block;
+}
+
+SEEN void *realloc(void *block, size_t size) {
+    void *moved = fails() ? NULL : __libc_realloc(block, size);
+    alive += moved != NULL && block == NULL;
+    return moved;
+}
+
+SEEN void free(void *block) {
+    alive -= block != NULL;
+    __libc_free(block);
+}
+#endif
+
+static void *failing_malloc(size_t size) {
+    return fails() ? NULL : malloc(size);
+}
+
+static char *load(const char *name, size_t *length) {
+    char path[1024];
+    const char *tests = getenv("VS_TESTS");
+    snprintf(path, sizeof path, "%s/%s", tests ? tests : "tests", name);
+    char *bytes = file_read(path, length);
+    assert_non_null(bytes);
+    return bytes;
+}
+
+static void each_allocation_may_fail(void **state) {
+    (void)state;
+    cJSON_Hooks hooks = {failing_malloc, free};
+    cJSON_InitHooks(&hooks);
+    size_t length;
+    char *bytes = load("cli/good/every_key.json", &length);
+    char folder[1024];
+    const char *tests = getenv("VS_TESTS");
+    snprintf(folder, sizeof folder, "%s/cli/good", tests ? tests : "tests");
+    vs_scene_places places = {.scene_directory = folder};
+    vs_status status = VS_ERR_MEMORY;
+    long failures = 0;
+    while (status != VS_OK) {
+        vs_scene_file file;
+        vs_faults faults = {0};
+        long before = alive;
+        left = failures;
+        status = vs_scene_file_init(&file, bytes, length, &places, &faults);
+        left = -1;
+        if (status != VS_OK) {
+            CHECK_STATUS(status, VS_ERR_MEMORY);
+            CHECK_TRUE(file.memory == NULL && alive == before);
+        }
+        vs_scene_file_free(&file);
+        CHECK_TRUE(alive == before);
+        failures++;
+        CHECK_TRUE(failures < 100000);
+    }
+    printf("measured: memory ran out at each of %ld allocations of a scene: told each time\n",
+           failures - 1);
+    CHECK_TRUE(failures > 100);
+    free(bytes);
+}
+
+int main(void) {
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(each_allocation_may_fail),
+    };
+    return RUN_TESTS(tests);
+}
