@@ -99,12 +99,24 @@ static bool take_operand(vs_cli_args *args, const char *word) {
     return true;
 }
 
+static vs_exit print_version(void) {
+    vs_text out;
+    vs_text_init(&out);
+    vs_text_addf(&out, "veilstop %s\n", VS_VERSION);
+    vs_exit status = vs_cli_print(&out, VS_EXIT_DONE);
+    vs_text_free(&out);
+    return status;
+}
+
 static vs_exit run_command(const vs_cli_command *command, int argc, char **argv) {
     vs_cli_args args = {.command = command};
     bool options_end = false;
     for (int i = 2; i < argc; i++) {
         if (!options_end && strcmp(argv[i], "--help") == 0) {
             return print_command_help(command);
+        }
+        if (!options_end && strcmp(argv[i], "--version") == 0) {
+            return print_version();
         }
         if (!options_end && strcmp(argv[i], "--") == 0) {
             options_end = true;
@@ -131,12 +143,7 @@ int main(int argc, char **argv) {
         return print_help();
     }
     if (strcmp(argv[1], "--version") == 0) {
-        vs_text out;
-        vs_text_init(&out);
-        vs_text_addf(&out, "veilstop %s\n", VS_VERSION);
-        vs_exit status = vs_cli_print(&out, VS_EXIT_DONE);
-        vs_text_free(&out);
-        return status;
+        return print_version();
     }
     for (size_t i = 0; i < vs_cli_command_count; i++) {
         if (strcmp(argv[1], vs_cli_commands[i]->name) == 0) {

@@ -1,0 +1,1 @@
+predict tests/cli/scenes/hall.json --units ft --shot "2 thin"
