@@ -2,6 +2,7 @@
 #include "veilstop/report/predict.h"
 
 #include <math.h>
+#include <stdio.h>
 
 #define NAME_COLUMNS  22
 #define PAIR_COLUMNS  36
@@ -15,9 +16,19 @@ static void heading(vs_text *out, const vs_style *style, const char *text) {
     vs_style_ink(out, style, VS_INK_PLAIN);
 }
 
+static const char *sight_text(const vs_style *style, double range_m, char text[32]) {
+    char number[16];
+    if (isinf(range_m)) {
+        return "without limit";
+    }
+    snprintf(text, 32, "%s %s", vs_style_number(vs_style_length(style, range_m), number),
+             vs_style_length_unit(style));
+    return text;
+}
+
 static void shot_lines(vs_text *out, const vs_style *style, const vs_scene *scene,
                        const vs_shot_prediction *p) {
-    char grey[16], range[16];
+    char grey[16], range[32];
     const vs_camera *camera = &scene->camera[p->shot->camera];
     const vs_density *d = &p->density;
     vs_style_ink(out, style, VS_INK_HEAD);
@@ -27,13 +38,12 @@ static void shot_lines(vs_text *out, const vs_style *style, const vs_scene *scen
                  camera->t_stop, camera->iso,
                  vs_style_number(vs_style_luminance(style, p->grey_nits), grey),
                  vs_style_luminance_unit(style));
-    vs_text_addf(out,
-                 "  haze: %.2f stops lost per %s, sight %s %s, %.4g /m, %.3g mg/m3, %.3g dB/m\n",
+    vs_text_addf(out, "  haze: %.2f stops lost per %s, sight %s, %.4g /m, %.3g mg/m3, %.3g dB/m\n",
                  style->units == VS_LENGTH_FT ? d->stops_lost_per_10_m * VS_M_PER_FT
                                               : d->stops_lost_per_10_m,
                  style->units == VS_LENGTH_FT ? "10 ft" : "10 m",
-                 vs_style_number(vs_style_length(style, d->visible_range_m), range),
-                 vs_style_length_unit(style), d->extinction_per_m, d->mass_mg_per_m3, d->db_per_m);
+                 sight_text(style, d->visible_range_m, range), d->extinction_per_m,
+                 d->mass_mg_per_m3, d->db_per_m);
     for (size_t r = 0; r < scene->room_count; r++) {
         if (p->room_extinction_per_m[r] != d->extinction_per_m) {
             vs_text_addf(out, "  in %s: %.4g /m\n", scene->room[r].name,
@@ -114,21 +124,30 @@ static void points(vs_text *out, const vs_style *style, const vs_scene *scene,
     }
 }
 
+/* A sentence under the table, wrapped; it is emptied for the next. */
+static void sentence(vs_text *out, vs_text *line) {
+    vs_text_addf(out, "  ");
+    vs_style_wrap(out, line->bytes ? line->bytes : "", 4);
+    vs_text_free(line);
+}
+
 static void beam_lines(vs_text *out, const vs_style *style, const vs_scene *scene,
                        const vs_shot_prediction *p) {
+    vs_text line;
+    vs_text_init(&line);
     for (size_t i = 0; i < p->beam_count; i++) {
         const vs_beam_prediction *beam = &p->beam[i];
-        vs_text_addf(out, "  beam of %s: %s, %.2f stops over what is behind it",
+        vs_text_addf(&line, "beam of %s: %s, %.2f stops over what is behind it",
                      scene->light[beam->light].name, reads_word[beam->reads], beam->over_stops);
         if (!isnan(beam->edge_stops)) {
-            vs_text_addf(out, ", %.2f at its edge", beam->edge_stops);
+            vs_text_addf(&line, ", %.2f at its edge", beam->edge_stops);
         }
         if (!isnan(beam->reads_from_m)) {
-            vs_text_addf(out, "; reads from %.1f to %.1f %s",
+            vs_text_addf(&line, "; reads from %.1f to %.1f %s",
                          vs_style_length(style, beam->reads_from_m),
                          vs_style_length(style, beam->reads_to_m), vs_style_length_unit(style));
         }
-        vs_text_addf(out, "\n");
+        sentence(out, &line);
     }
 }
 
@@ -156,12 +175,15 @@ static void pair_lines(vs_text *out, const vs_shot_prediction *p) {
 }
 
 static void glow_lines(vs_text *out, const vs_scene *scene, const vs_shot_prediction *p) {
+    vs_text line;
+    vs_text_init(&line);
     for (size_t i = 0; i < scene->light_count; i++) {
         if (p->glow[i].seen && p->glow[i].tenth_rad > 0) {
-            vs_text_addf(
-                out, "  glow of %s: over a tenth of grey for %.1f deg round it, over grey %.1f\n",
-                scene->light[i].name, p->glow[i].tenth_rad / VS_RAD_PER_DEG,
-                p->glow[i].grey_rad / VS_RAD_PER_DEG);
+            vs_text_addf(&line,
+                         "glow of %s: over a tenth of grey for %.1f deg round it, over grey %.1f",
+                         scene->light[i].name, p->glow[i].tenth_rad / VS_RAD_PER_DEG,
+                         p->glow[i].grey_rad / VS_RAD_PER_DEG);
+            sentence(out, &line);
         }
     }
 }
@@ -169,32 +191,33 @@ static void glow_lines(vs_text *out, const vs_scene *scene, const vs_shot_predic
 static void want_lines(vs_text *out, const vs_style *style, const vs_scene *scene,
                        const vs_predict_answer *answer) {
     const vs_scene_shot *shot = answer->prediction->shot;
+    vs_text line;
+    vs_text_init(&line);
     for (size_t i = 0; i < shot->want_count; i++) {
         bool met = answer->want[i].met;
+        const char *verdict = met ? "  met:     " : "  NOT met: ";
         vs_style_ink(out, style, met ? VS_INK_GOOD : VS_INK_BAD);
-        vs_text_addf(out, "  %s ", met ? "met:    " : "NOT met:");
+        vs_text_addf(out, "%s", verdict);
         vs_style_ink(out, style, VS_INK_PLAIN);
-        vs_report_want(out, style, scene, shot, &shot->want[i]);
-        vs_text_addf(out, "; it is ");
-        vs_report_want_value(out, style, &shot->want[i], answer->want[i].value);
-        vs_text_addf(out, "\n");
+        vs_report_want(&line, style, scene, shot, &shot->want[i]);
+        vs_text_addf(&line, "; it is ");
+        vs_report_want_value(&line, style, &shot->want[i], answer->want[i].value);
+        vs_style_wrap(out, line.bytes ? line.bytes : "", 11);
+        vs_text_free(&line);
     }
 }
 
 static void notice_lines(vs_text *out, const vs_scene *scene, const vs_shot_prediction *p) {
-    for (size_t i = 0;; i++) {
-        vs_text notice;
-        vs_text_init(&notice);
-        vs_text_addf(&notice, "note: ");
-        bool more = vs_report_predict_notice(&notice, scene, p, i);
-        if (more && notice.bytes) {
-            vs_text_addf(out, "  ");
-            vs_style_wrap(out, notice.bytes, 4);
+    bool more = true;
+    for (size_t i = 0; more; i++) {
+        vs_text line;
+        vs_text_init(&line);
+        vs_text_addf(&line, "note: ");
+        more = vs_report_predict_notice(&line, scene, p, i);
+        if (more) {
+            sentence(out, &line);
         }
-        vs_text_free(&notice);
-        if (!more) {
-            return;
-        }
+        vs_text_free(&line);
     }
 }
 

@@ -20,7 +20,7 @@ static void expect(const char *command, int status, const char *in_out, const ch
 
 static void help_and_version_are_everywhere(void **state) {
     (void)state;
-    static const char *const command[] = {"predict", "fluid"};
+    static const char *const command[] = {"predict"};
     expect("\"$VS_PROGRAM\" --help", 0, "predict", NULL);
     expect("\"$VS_PROGRAM\" --version", 0, "veilstop 0.", NULL);
     expect("\"$VS_PROGRAM\" --help", 0, "Defer to local code", NULL);
@@ -72,7 +72,6 @@ static void no_line_is_wider_than_100_columns(void **state) {
         "\"$VS_PROGRAM\" predict data/demo/cellar.json --units ft",
         "\"$VS_PROGRAM\" --help",
         "\"$VS_PROGRAM\" predict --help",
-        "\"$VS_PROGRAM\" fluid glycol",
     };
     for (size_t i = 0; i < sizeof command / sizeof command[0]; i++) {
         program_run_result run = program_run_shell(NULL, command[i]);
