@@ -4,9 +4,9 @@
 #include <math.h>
 #include <stdio.h>
 
-#define NAME_COLUMNS  22
+#define NAME_COLUMNS  20
 #define PAIR_COLUMNS  36
-#define SHARE_COLUMNS 27
+#define SHARE_COLUMNS 28
 
 static const char *const reads_word[] = {"not seen", "barely", "soft", "clear", "strong"};
 
