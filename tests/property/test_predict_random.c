@@ -9,7 +9,7 @@
 #include "veilstop/base/units.h"
 #include "veilstop/shot/predict.h"
 
-#define SCENES 60
+#define SCENES 15
 
 typedef struct {
     vs_scene_room room[2];
