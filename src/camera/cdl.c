@@ -10,8 +10,7 @@
 #define PARAMETER_COUNT 10   /* three slopes, offsets, powers; one saturation */
 #define SATURATION      9    /* place of the last */
 #define RIDGE           1e-6 /* [1] pull to the identity: decides only what the samples leave open */
-#define TOLERANCE       1e-5 /* [1] of the squared errors: clamps make the last gains slow and small */
-#define LOG_MOST        4.0 /* [1] slopes, powers and saturation stay within e^-4 to e^4 */
+#define LOG_MOST        4.0  /* [1] slopes, powers and saturation stay within e^-4 to e^4 */
 
 vs_cdl vs_cdl_identity(void) {
     vs_cdl cdl = {vs_bands_grey(1), vs_bands_grey(0), vs_bands_grey(1), 1};
@@ -39,6 +38,7 @@ typedef struct {
     size_t count;
     vs_cdl_scale scale;
     void *context;
+    double tolerance;
     double *wanted; /* count x 3: scale(to) */
 } problem;
 
@@ -112,7 +112,7 @@ static void start_at_lines(const problem *p, double *parameter) {
 /* Fits from one start and keeps the result if it is the best so far. */
 static vs_status try_start(problem *p, double *parameter, vs_cdl *best, double *best_sum) {
     vs_status status = vs_fit_least_squares(residuals, p, 3 * p->count + PARAMETER_COUNT,
-                                            PARAMETER_COUNT, TOLERANCE, parameter, NULL, NULL);
+                                            PARAMETER_COUNT, p->tolerance, parameter, NULL, NULL);
     if (status == VS_OK) {
         vs_cdl cdl = from_parameters(parameter);
         double sum = sum_of_squares(p, &cdl);
@@ -153,7 +153,7 @@ static vs_status fit_best(problem *p, vs_cdl *cdl, double *least) {
 }
 
 vs_status vs_cdl_fit(const vs_cdl_sample *sample, size_t count, vs_cdl_scale scale, void *context,
-                     vs_cdl *cdl, double *rms) {
+                     double tolerance, vs_cdl *cdl, double *rms) {
     *cdl = vs_cdl_identity();
     if (rms) {
         *rms = NAN;
@@ -161,7 +161,7 @@ vs_status vs_cdl_fit(const vs_cdl_sample *sample, size_t count, vs_cdl_scale sca
     if (3 * count < PARAMETER_COUNT) {
         return VS_ERR_DOMAIN;
     }
-    problem p = {sample, count, scale, context, malloc(3 * count * sizeof *p.wanted)};
+    problem p = {sample, count, scale, context, tolerance, malloc(3 * count * sizeof *p.wanted)};
     if (!p.wanted) {
         return VS_ERR_MEMORY;
     }

@@ -200,7 +200,7 @@ vs_status vs_grade_fit_cdl(const vs_camera *camera, const vs_depth *depth, doubl
     }
     stops_scale scale = {&camera->curve, floor_linear(camera)};
     vs_status status =
-        vs_cdl_fit(sample, FIT_LEVELS * COLOUR_COUNT, in_stops, &scale, &out->cdl, NULL);
+        vs_cdl_fit(sample, FIT_LEVELS * COLOUR_COUNT, in_stops, &scale, 1e-10, &out->cdl, NULL);
     if (status == VS_OK) {
         tell_error(&scale, depth, recover, out);
     }

@@ -3,11 +3,13 @@
 
 extern const vs_cli_command vs_cli_predict;
 extern const vs_cli_command vs_cli_dwell;
+extern const vs_cli_command vs_cli_grade;
 extern const vs_cli_command vs_cli_pair;
 
 const vs_cli_command *const vs_cli_commands[] = {
     &vs_cli_predict,
     &vs_cli_dwell,
+    &vs_cli_grade,
     &vs_cli_pair,
 };
 const size_t vs_cli_command_count = sizeof vs_cli_commands / sizeof vs_cli_commands[0];

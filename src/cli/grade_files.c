@@ -40,24 +40,6 @@ vs_exit vs_cli_write_clf(const char *path, const vs_curve *curve, const vs_linea
     return code;
 }
 
-void vs_cli_cdl_json(vs_json *json, const vs_cdl *cdl) {
-    vs_json_bands(json, "slope", cdl->slope);
-    vs_json_bands(json, "offset", cdl->offset);
-    vs_json_bands(json, "power", cdl->power);
-    vs_json_number(json, "saturation", cdl->saturation);
-}
-
-static void add_bands(vs_text *out, const char *name, vs_bands value) {
-    vs_text_addf(out, "    %-10s %9.5f %9.5f %9.5f\n", name, value.v[0], value.v[1], value.v[2]);
-}
-
-void vs_cli_cdl_text(vs_text *out, const vs_cdl *cdl) {
-    add_bands(out, "slope", cdl->slope);
-    add_bands(out, "offset", cdl->offset);
-    add_bands(out, "power", cdl->power);
-    vs_text_addf(out, "    %-10s %9.5f\n", "saturation", cdl->saturation);
-}
-
 void vs_cli_files_text(vs_text *out, const vs_cli_args *args, const vs_clf_promise *promise) {
     const char *cdl = vs_cli_value(args, "cdl"), *clf = vs_cli_value(args, "clf");
     const char *map = vs_cli_value(args, "map");

@@ -1,11 +1,10 @@
-/* What `grade` and `pair` share: CDL and CLF files, and a CDL told. */
+/* What `grade` and `pair` share: CDL and CLF files. */
 #ifndef VEILSTOP_CLI_GRADE_FILES_H
 #define VEILSTOP_CLI_GRADE_FILES_H
 
 #include "cli/cli.h"
 #include "veilstop/camera/cdl.h"
 #include "veilstop/report/clf_file.h"
-#include "veilstop/report/json.h"
 
 #define VS_CLI_CDL                                                                                 \
     { "cdl", "FILE", "write the CDL as a ColorCorrection (ASC CDL 1.2)" }
@@ -17,9 +16,6 @@ vs_exit vs_cli_write_cdl(const char *path, const vs_cdl *cdl, const char *id, co
 vs_exit vs_cli_write_clf(const char *path, const vs_curve *curve, const vs_linear_grade *grade,
                          const char *id, const char *words, vs_clf_promise *promise);
 
-/* The ten numbers: as keys of an open object, as lines. */
-void vs_cli_cdl_json(vs_json *json, const vs_cdl *cdl);
-void vs_cli_cdl_text(vs_text *out, const vs_cdl *cdl);
 /* A line for each file that was written. */
 void vs_cli_files_text(vs_text *out, const vs_cli_args *args, const vs_clf_promise *promise);
 

@@ -9,6 +9,7 @@
 #include "veilstop/picture/pair.h"
 #include "veilstop/picture/png.h"
 #include "veilstop/report/cautions.h"
+#include "veilstop/report/grade.h"
 #include "veilstop/report/json.h"
 #include "veilstop/report/style.h"
 #include "veilstop/scene/file.h"
@@ -123,7 +124,7 @@ static void add_json(vs_json *json, const comparison *c) {
     vs_json_integer(json, NULL, p->shift_y);
     vs_json_close_array(json);
     vs_json_open_object(json, "cdl");
-    vs_cli_cdl_json(json, &p->cdl);
+    vs_report_cdl_json(json, &p->cdl);
     vs_json_close_object(json);
     vs_json_bool(json, "cdl_held_back", p->held_back);
     vs_json_number(json, "error_before", p->error_before);
@@ -154,7 +155,7 @@ static void add_text(vs_text *out, const comparison *c) {
                      p->shift_x, p->shift_y);
     }
     vs_text_addf(out, "  CDL in %s, hazed to clear:\n", vs_curve_name(&c->curve));
-    vs_cli_cdl_text(out, &p->cdl);
+    vs_report_cdl_text(out, &p->cdl);
     vs_text_addf(out, "  off by %.4f rms before, %.4f after (code values, 1 is full scale)%s\n",
                  p->error_before, p->error_after,
                  p->held_back ? "; weakened, for the frames do not match" : "");

@@ -21,6 +21,7 @@
 #define FLOOR_LINEAR                                                                               \
     (VS_CAMERA_GREY_LINEAR / 64) /* [scene-linear] six stops under grey, in logs                   \
                                   */
+#define CDL_TOLERANCE      1e-5  /* [1] of the squared errors: far below what a frame shows */
 #define SAMPLE_SIDE        55    /* cells a side from which the CDL's pixels are taken, one each */
 #define RAISED             1.02  /* [1] transmission that cannot be noise any more */
 #define RAISED_VEIL        -2e-3 /* [scene-linear] veil under 0 that comes with frames swapped */
@@ -345,7 +346,7 @@ static vs_status find_cdl(const vs_picture *clear, const vs_picture *hazed, vs_p
     }
     vs_cdl fitted;
     size_t count = take_samples(clear, hazed, pair, sample);
-    vs_status status = vs_cdl_fit(sample, count, NULL, NULL, &fitted, NULL);
+    vs_status status = vs_cdl_fit(sample, count, NULL, NULL, CDL_TOLERANCE, &fitted, NULL);
     free(sample);
     return status == VS_OK ? settle_cdl(clear, hazed, &fitted, pair) : status;
 }

@@ -40,6 +40,8 @@ typedef double (*vs_cdl_scale)(double signal, void *context);
 /** The CDL that brings `from` nearest to `to`, by least squares over all samples and channels.
  *  sample   array of `count`, finite; count >= 4
  *  scale    errors are scale(result) - scale(to); NULL: the signals themselves
+ *  tolerance  [1] of the squared errors, as for vs_fit_least_squares: clamps make the last gains
+ *           slow; 1e-5 is far below anything seen, 1e-10 is settled
  *  cdl      out; never further off than the identity. Where samples leave a number open (grey
  *           says nothing about saturation) it stays at what changes nothing.
  *  rms      out, root mean square of the errors on that scale; may be NULL
@@ -48,7 +50,7 @@ typedef double (*vs_cdl_scale)(double signal, void *context);
  * where that leads nowhere; slope, power and saturation by their logarithm, so that they stay
  * positive. */
 VS_WARN_UNUSED vs_status vs_cdl_fit(const vs_cdl_sample *sample, size_t count, vs_cdl_scale scale,
-                                    void *context, vs_cdl *cdl, double *rms);
+                                    void *context, double tolerance, vs_cdl *cdl, double *rms);
 
 #ifdef __cplusplus
 }

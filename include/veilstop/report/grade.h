@@ -1,0 +1,28 @@
+/* A shot's grade told: as a table for people, as JSON for programs (the contract's section 5). */
+#ifndef VEILSTOP_REPORT_GRADE_H
+#define VEILSTOP_REPORT_GRADE_H
+
+#include "veilstop/report/json.h"
+#include "veilstop/report/style.h"
+#include "veilstop/report/text.h"
+#include "veilstop/shot/grade.h"
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+/** The ten numbers of a CDL: as keys of an open object, as lines. */
+void vs_report_cdl_json(vs_json *json, const vs_cdl *cdl);
+void vs_report_cdl_text(vs_text *out, const vs_cdl *cdl);
+
+void vs_report_grade_text(vs_text *out, const vs_style *style, const vs_scene *scene,
+                          const vs_shot_prediction *prediction, const vs_shot_grade *grade);
+
+/** As keys of an open object. */
+void vs_report_grade_json(vs_json *json, const vs_scene *scene,
+                          const vs_shot_prediction *prediction, const vs_shot_grade *grade);
+
+#ifdef __cplusplus
+}
+#endif
+#endif

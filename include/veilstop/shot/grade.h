@@ -1,0 +1,50 @@
+/* What brings a point of a shot back out of its haze, and what that does to the other points.
+ * Equations: camera/grade.h; the haze of each point: shot/predict.h. */
+#ifndef VEILSTOP_SHOT_GRADE_H
+#define VEILSTOP_SHOT_GRADE_H
+
+#include "veilstop/camera/grade.h"
+#include "veilstop/shot/predict.h"
+#include "veilstop/shot/scene.h"
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+typedef struct {
+    size_t point;   /* of the shot: the one whose depth is graded for */
+    double recover; /* [1] share of the haze taken out */
+    vs_depth depth; /* there; veil in scene-linear light of the shot's camera */
+    vs_linear_grade linear;
+    vs_grade_cdl cdl; /* in the camera's curve */
+    vs_grade_noise_cost noise;
+    double latitude_stops;
+    vs_bands offset_percent; /* by which black moves, signal */
+    double *error_stops; /* one a point of the shot: what the grade leaves there; NaN where it is
+                            hidden; owned */
+} vs_shot_grade;
+
+/** The first point of a shot that nothing hides; VS_NONE where there is none. */
+size_t vs_shot_grade_default(const vs_shot_prediction *prediction);
+
+/** Works out the grade for a point.
+ *  prediction  of the shot, with its points
+ *  point       not hidden
+ *  recover     0 to 1
+ *  out         to be freed; on error nothing needs to be
+ *  The CDL is fitted over what the shot uses: from its darkest point or five stops under grey,
+ *  whichever is darker, but not under the camera's floor, to its brightest point or 2.5 stops over
+ *  grey (white), whichever is brighter, as far as the hazed frame does not clip.
+ *  Errors: VS_ERR_DOMAIN (no such point, hidden, F outside 0..1), VS_ERR_UNREACHABLE where the
+ *  haze leaves nothing under the camera's clip, VS_ERR_MEMORY.
+ *  Left out: a net or pane on the way counts as haze.
+ *  Checked: tests/unit/test_shot_grade.c */
+VS_WARN_UNUSED vs_status vs_shot_grade_init(const vs_scene *scene,
+                                            const vs_shot_prediction *prediction, size_t point,
+                                            double recover, vs_shot_grade *out);
+void vs_shot_grade_free(vs_shot_grade *grade);
+
+#ifdef __cplusplus
+}
+#endif
+#endif

@@ -1,0 +1,189 @@
+/* veilstop grade: what brings a point's depth back out of the haze. */
+#include "veilstop/report/grade.h"
+
+#include <stdlib.h>
+#include <string.h>
+
+#include "cli/grade_files.h"
+#include "cli/scene_args.h"
+#include "veilstop/report/cautions.h"
+
+typedef struct {
+    vs_cli_scene scene;
+    size_t shot; /* index */
+    vs_predictor predictor;
+    vs_shot_prediction prediction;
+    double recover;
+    vs_shot_grade grade;
+    vs_clf_promise promise;
+} question;
+
+static const vs_scene_shot *shot_of(const question *q) {
+    return &q->scene.scene->shot[q->shot];
+}
+
+static vs_exit choose_shot(const vs_cli_args *args, question *q) {
+    size_t end;
+    vs_exit code = vs_cli_scene_shots(args, &q->scene, &q->shot, &end);
+    if (code == VS_EXIT_DONE && end - q->shot != 1) {
+        return vs_cli_fail(VS_EXIT_USAGE, "--shot: must name one of the %zu shots of %s (got none)",
+                           end - q->shot, q->scene.path);
+    }
+    q->recover = 1;
+    return code == VS_EXIT_DONE && !vs_cli_number(args, "recover", 0, 1, &q->recover)
+               ? VS_EXIT_USAGE
+               : code;
+}
+
+/* Its points alone: a grade asks for no want. */
+static vs_exit predict(const vs_cli_args *args, question *q) {
+    (void)args;
+    const vs_scene_shot *shot = shot_of(q);
+    bool *no_want = calloc(shot->want_count + 1, sizeof *no_want);
+    vs_status status = no_want ? vs_predictor_init(&q->predictor, q->scene.scene) : VS_ERR_MEMORY;
+    if (status == VS_OK) {
+        vs_predict_part part = {no_want, true, false};
+        status = vs_predict_part_of_shot(&q->predictor, q->shot, &part, NULL, &q->prediction);
+    }
+    free(no_want);
+    if (status == VS_ERR_INPUT) {
+        return vs_cli_fail(VS_EXIT_INPUT,
+                           "%s:/shots/%zu: %s has no density: give extinction_per_m, "
+                           "mass_mg_per_m3 or visible_range_m",
+                           q->scene.path, q->shot, shot->name);
+    }
+    return status == VS_OK ? VS_EXIT_DONE : vs_cli_fail_status(status, shot->name);
+}
+
+/* The point that --at names, or the first that is seen. */
+static vs_exit choose_point(const vs_cli_args *args, const question *q, size_t *point) {
+    const vs_scene_shot *shot = shot_of(q);
+    const char *name = vs_cli_value(args, "at");
+    *point = vs_shot_grade_default(&q->prediction);
+    for (size_t i = 0; name && i < shot->point_count; i++) {
+        if (strcmp(shot->point[i].name, name) == 0) {
+            *point = i;
+            if (!q->prediction.point[i].hidden) {
+                return VS_EXIT_DONE;
+            }
+            return vs_cli_fail(VS_EXIT_INPUT,
+                               "%s:/shots/%zu/points/%zu: must be seen by the camera (%s is hidden "
+                               "by something %.3g m from it)",
+                               q->scene.path, q->shot, i, name, q->prediction.point[i].hidden_at_m);
+        }
+    }
+    if (name) {
+        return vs_cli_fail(VS_EXIT_USAGE, "--at: %s has no point named %s", shot->name, name);
+    }
+    return *point != VS_NONE
+               ? VS_EXIT_DONE
+               : vs_cli_fail(VS_EXIT_INPUT,
+                             "%s:/shots/%zu/points: %s must have a point that the camera sees",
+                             q->scene.path, q->shot, shot->name);
+}
+
+static vs_exit work_out(const vs_cli_args *args, question *q) {
+    size_t point;
+    vs_exit code = choose_point(args, q, &point);
+    if (code != VS_EXIT_DONE) {
+        return code;
+    }
+    vs_status status =
+        vs_shot_grade_init(q->scene.scene, &q->prediction, point, q->recover, &q->grade);
+    if (status == VS_ERR_UNREACHABLE) {
+        return vs_cli_fail(VS_EXIT_INPUT,
+                           "%s:/shots/%zu/points/%zu: the haze before %s is as bright as camera %s "
+                           "can hold: nothing of it is left to bring back",
+                           q->scene.path, q->shot, point, shot_of(q)->point[point].name,
+                           q->scene.scene->camera[shot_of(q)->camera].name);
+    }
+    return status == VS_OK ? VS_EXIT_DONE : vs_cli_fail_status(status, shot_of(q)->name);
+}
+
+static vs_exit write_files(const vs_cli_args *args, question *q) {
+    const vs_scene_shot *shot = shot_of(q);
+    const vs_curve *curve = &q->scene.scene->camera[shot->camera].curve;
+    const char *point = shot->point[q->grade.point].name;
+    vs_text id, words;
+    vs_text_init(&id);
+    vs_text_init(&words);
+    vs_text_addf(&id, "veilstop %s %s", shot->name, point);
+    vs_text_addf(&words,
+                 "takes %.0f %% of the haze at %s out of %s, in %s: worst %.2f, mean %.2f "
+                 "stops off",
+                 100 * q->grade.recover, point, shot->name, vs_curve_name(curve),
+                 q->grade.cdl.worst_stops, q->grade.cdl.mean_stops);
+    vs_exit code =
+        vs_cli_write_cdl(vs_cli_value(args, "cdl"), &q->grade.cdl.cdl, id.bytes, words.bytes);
+    vs_text_free(&words);
+    vs_text_addf(&words, "takes %.0f %% of the haze at %s out of %s, in %s", 100 * q->grade.recover,
+                 point, shot->name, vs_curve_name(curve));
+    if (code == VS_EXIT_DONE) {
+        code = vs_cli_write_clf(vs_cli_value(args, "clf"), curve, &q->grade.linear, id.bytes,
+                                words.bytes, &q->promise);
+    }
+    vs_text_free(&id);
+    vs_text_free(&words);
+    return code;
+}
+
+static vs_exit answer(const vs_cli_args *args, question *q) {
+    vs_text out;
+    vs_json json;
+    vs_text_init(&out);
+    vs_json_begin(&json, &out);
+    if (vs_cli_flag(args, "json")) {
+        vs_json_open_object(&json, NULL);
+        vs_json_string(&json, "command", "grade");
+        vs_json_string(&json, "scene", vs_cli_scene_title(&q->scene));
+        vs_report_grade_json(&json, q->scene.scene, &q->prediction, &q->grade);
+        if (vs_cli_value(args, "clf")) {
+            vs_json_number(&json, "clf_error", q->promise.error);
+        }
+        vs_json_close_object(&json);
+        vs_text_addf(&out, "\n");
+    } else {
+        vs_text_addf(&out, "%s\n\n", vs_cli_scene_title(&q->scene));
+        vs_report_grade_text(&out, &q->scene.style, q->scene.scene, &q->prediction, &q->grade);
+        vs_cli_files_text(&out, args, &q->promise);
+        vs_report_short_cautions(&out, q->scene.scene);
+    }
+    vs_exit code = vs_cli_print_answer(&out, &json, VS_EXIT_DONE);
+    vs_text_free(&out);
+    return code;
+}
+
+static vs_exit run(const vs_cli_args *args) {
+    question q = {0};
+    vs_exit code = vs_cli_scene_open(args, 0, &q.scene);
+    if (code != VS_EXIT_DONE) {
+        return code;
+    }
+    static vs_exit (*const step[])(const vs_cli_args *, question *) = {
+        choose_shot, predict, work_out, write_files, answer};
+    for (size_t i = 0; i < sizeof step / sizeof step[0] && code == VS_EXIT_DONE; i++) {
+        code = step[i](args, &q);
+    }
+    vs_shot_grade_free(&q.grade);
+    vs_shot_prediction_free(&q.prediction);
+    vs_predictor_free(&q.predictor);
+    vs_cli_scene_close(&q.scene);
+    return code;
+}
+
+const vs_cli_command vs_cli_grade = {
+    .name = "grade",
+    .operands = "SCENE.json",
+    .summary = "the grade that brings a point back out of the haze, and what it costs",
+    .operand_min = 1,
+    .operand_max = 1,
+    .option = {VS_CLI_SHOT,
+               {"at", "POINT", "for the depth of this point (default: the first that is seen)"},
+               {"recover", "F", "share of the haze taken out, 0 to 1 (default 1)"},
+               VS_CLI_CDL,
+               VS_CLI_CLF,
+               VS_CLI_JSON,
+               VS_CLI_UNITS,
+               VS_CLI_DATA},
+    .run = run,
+};

@@ -1,0 +1,100 @@
+/* A point's haze as camera/grade.h wants it, and the range of light a shot uses. */
+#include "veilstop/shot/grade.h"
+
+#include <math.h>
+#include <stdlib.h>
+
+#define DARK_STOPS  5.0 /* under grey: shadows that a frame has even if no point is there */
+#define WHITE_STOPS 2.5 /* over grey: white paper in the same light, 0.9/0.18 rounded up */
+
+/* Luminances to scene-linear light of a camera. */
+static vs_bands linear_bands(const vs_camera *camera, vs_bands nits) {
+    return vs_bands_scale(nits, vs_camera_linear(camera, 1));
+}
+
+static vs_depth depth_of(const vs_camera *camera, const vs_point_prediction *p) {
+    vs_depth depth = {p->transmission, linear_bands(camera, p->veil_nits)};
+    return depth;
+}
+
+size_t vs_shot_grade_default(const vs_shot_prediction *prediction) {
+    for (size_t i = 0; i < prediction->shot->point_count; i++) {
+        if (!prediction->point[i].hidden) {
+            return i;
+        }
+    }
+    return VS_NONE;
+}
+
+static void range_of(const vs_camera *camera, const vs_shot_prediction *prediction, double *low,
+                     double *high) {
+    double floor = VS_CAMERA_GREY_LINEAR * exp2(-camera->stops_below_grey);
+    *low = VS_CAMERA_GREY_LINEAR * exp2(-DARK_STOPS);
+    *high = VS_CAMERA_GREY_LINEAR * exp2(WHITE_STOPS);
+    for (size_t i = 0; i < prediction->shot->point_count; i++) {
+        const vs_point_prediction *p = &prediction->point[i];
+        if (!p->hidden) {
+            double x = vs_camera_linear(camera, vs_bands_luminance(p->surface_nits));
+            *low = fmin(*low, x);
+            *high = fmax(*high, x);
+        }
+    }
+    *low = fmax(*low, floor);
+}
+
+static void errors_elsewhere(const vs_camera *camera, const vs_shot_prediction *prediction,
+                             vs_shot_grade *out) {
+    for (size_t i = 0; i < prediction->shot->point_count; i++) {
+        const vs_point_prediction *p = &prediction->point[i];
+        vs_depth there = depth_of(camera, p);
+        out->error_stops[i] = p->hidden
+                                  ? (double)NAN
+                                  : vs_grade_error_stops(camera, &out->linear, out->recover, &there,
+                                                         linear_bands(camera, p->surface_nits));
+    }
+}
+
+static vs_status work_out(const vs_camera *camera, const vs_shot_prediction *prediction,
+                          vs_shot_grade *out) {
+    vs_status status = vs_grade_undo(&out->depth, out->recover, &out->linear);
+    if (status != VS_OK) {
+        return status;
+    }
+    double low, high;
+    range_of(camera, prediction, &low, &high);
+    status = vs_grade_fit_cdl(camera, &out->depth, out->recover, low, high, &out->cdl);
+    if (status == VS_ERR_DOMAIN) {
+        return VS_ERR_UNREACHABLE;
+    }
+    out->noise = vs_grade_noise_stops(camera, &out->depth, &out->linear);
+    out->latitude_stops = vs_grade_latitude_stops(camera, &out->depth);
+    out->offset_percent = vs_grade_offset_percent(camera, &out->depth, &out->linear);
+    errors_elsewhere(camera, prediction, out);
+    return status;
+}
+
+vs_status vs_shot_grade_init(const vs_scene *scene, const vs_shot_prediction *prediction,
+                             size_t point, double recover, vs_shot_grade *out) {
+    const vs_shot_grade blank = {.point = point, .recover = recover};
+    *out = blank;
+    const vs_scene_shot *shot = prediction->shot;
+    if (point >= shot->point_count || prediction->point[point].hidden) {
+        return VS_ERR_DOMAIN;
+    }
+    out->error_stops = calloc(shot->point_count, sizeof *out->error_stops);
+    if (!out->error_stops) {
+        return VS_ERR_MEMORY;
+    }
+    const vs_camera *camera = &scene->camera[shot->camera];
+    out->depth = depth_of(camera, &prediction->point[point]);
+    vs_status status = work_out(camera, prediction, out);
+    if (status != VS_OK) {
+        vs_shot_grade_free(out);
+    }
+    return status;
+}
+
+void vs_shot_grade_free(vs_shot_grade *grade) {
+    free(grade->error_stops);
+    grade->error_stops = NULL;
+}

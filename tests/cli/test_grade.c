@@ -1,0 +1,88 @@
+/* veilstop grade as a user runs it: goldens, the contract's equations on its own JSON, its files.
+ */
+#include "check.h"
+#include "program.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+/* A fit ends where its gains do: the ten numbers are good to four digits on any machine. */
+#define GOLDEN_RELATIVE 1e-4
+#define GOLDEN_ABSOLUTE 1e-5
+
+static void goldens_agree(void **state) {
+    (void)state;
+    program_check_goldens("grade", 10, GOLDEN_RELATIVE, GOLDEN_ABSOLUTE);
+}
+
+/* The three numbers behind a key, from `text` on. */
+static void three_after(const char *text, const char *key, double out[3]) {
+    const char *at = strstr(text, key);
+    CHECK_TRUE(at != NULL);
+    at += strlen(key);
+    for (int i = 0; i < 3; i++) {
+        char *end;
+        out[i] = strtod(at, &end);
+        CHECK_TRUE(end != at);
+        at = end + 1;
+    }
+}
+
+/* Contract: slope = T^-F, offset = V (1 - T^(1-F))/(1 - T) - V T^-F. */
+static void equations_hold(const char *recover, double f) {
+    program_run_result run = program_run(
+        NULL, (const char *const[]){"grade", "tests/cli/grade/hall.json", "--shot", "1 log", "--at",
+                                    "back wall", "--recover", recover, "--json", NULL});
+    CHECK_TRUE(run.status == 0 && run.err[0] == '\0');
+    double t[3], v[3], slope[3], offset[3];
+    three_after(run.out, "\"transmission\":[", t);
+    three_after(run.out, "\"veil_linear\":[", v);
+    three_after(run.out, "\"linear\":{\"slope\":[", slope);
+    three_after(run.out, "\"offset\":[", offset);
+    for (int b = 0; b < 3; b++) {
+        CHECK_NEAR(slope[b], pow(t[b], -f), 1e-7, 0);
+        CHECK_NEAR(offset[b], v[b] * (1 - pow(t[b], 1 - f)) / (1 - t[b]) - v[b] * pow(t[b], -f),
+                   1e-6, 1e-9);
+    }
+    program_free(&run);
+}
+
+static void the_contracts_equations(void **state) {
+    (void)state;
+    equations_hold("1", 1);
+    equations_hold("0.35", 0.35);
+    equations_hold("0", 0);
+}
+
+static void files_appear_whole_or_not_at_all(void **state) {
+    (void)state;
+    char scene[1024];
+    const char *tests = getenv("VS_TESTS");
+    snprintf(scene, sizeof scene, "%s/cli/grade/hall.json", tests ? tests : "tests");
+    program_run_result run =
+        program_run(".", (const char *const[]){"grade", scene, "--shot", "1 log", "--cdl", "a.cdl",
+                                               "--clf", "a.clf", NULL});
+    CHECK_TRUE(run.status == 0 && strstr(run.out, "wrote a.clf, the exact grade") != NULL);
+    program_free(&run);
+    char *cdl = file_read("a.cdl", NULL), *clf = file_read("a.clf", NULL);
+    CHECK_TRUE(cdl && strstr(cdl, "</ColorCorrection>"));
+    CHECK_TRUE(clf && strstr(clf, "</ProcessList>") && strstr(clf, "cameraLogToLin"));
+    free(cdl);
+    free(clf);
+    run = program_run(".", (const char *const[]){"grade", scene, "--shot", "2 video", "--clf",
+                                                 "none/b.clf", NULL});
+    CHECK_TRUE(run.status == 4 && run.out[0] == '\0');
+    CHECK_TRUE(strstr(run.err, "none/b.clf: No such file or directory\n") != NULL);
+    program_free(&run);
+}
+
+int main(void) {
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(goldens_agree),
+        cmocka_unit_test(the_contracts_equations),
+        cmocka_unit_test(files_appear_whole_or_not_at_all),
+    };
+    return RUN_TESTS(tests);
+}
