@@ -1,0 +1,126 @@
+/* The density for a shot: all that meet its wants, the one to take, and what to do where none does.
+ * Wants and their margins are those of shot/want.h; densities are looked at from clear air to an
+ * optical depth of 3 over the shot's longest line of sight. */
+#ifndef VEILSTOP_SHOT_CHOOSE_H
+#define VEILSTOP_SHOT_CHOOSE_H
+
+#include <stdbool.h>
+#include <stddef.h>
+
+#include "veilstop/shot/predict.h"
+#include "veilstop/shot/want.h"
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+/* The rules of the choice. */
+#define VS_CHOOSE_DEPTH_MAX  3.0  /* [1] optical depth at which the search ends */
+#define VS_CHOOSE_OF_HIGHEST 0.7  /* [1] of the highest, where all wants hold the haze back */
+#define VS_CHOOSE_OF_LOWEST  1.15 /* [1] of the lowest, where all wants ask for haze */
+#define VS_CHOOSE_DIM_MAX    8.0  /* [stops] a lamp dimmed further is better switched off */
+
+/** From low to high, both included. */
+typedef struct {
+    double low, high;
+} vs_interval;
+
+/** Intervals, ascending, that do not touch. Owns its items. */
+typedef struct {
+    vs_interval *item;
+    size_t count, size;
+} vs_intervals;
+
+void vs_intervals_free(vs_intervals *set);
+
+/** Whether x lies in one of them; false for NaN. */
+bool vs_intervals_hold(const vs_intervals *set, double x);
+
+/** What one want makes of the choice. */
+typedef struct {
+    double at_least_per_m, at_most_per_m; /* of the densities that meet it; NaN: no such limit */
+    bool possible;                        /* some density meets it */
+    bool binds_lowest, binds_highest;     /* it sets that end of the shot's densities */
+    bool in_conflict;                     /* one of the fewest wants that no density meets */
+    vs_want_result recommended;           /* at the recommended density */
+    vs_want_result planned;               /* at the planned one */
+} vs_choice_want;
+
+/** A want to look like another shot, worked out. */
+typedef struct {
+    size_t want;
+    double other_per_m;      /* the other shot's density */
+    double same_haze_stops;  /* veil over the other's, both at that density */
+    double extinction_per_m; /* gives the other's veil; NaN where none does */
+    size_t light;            /* makes most of the veil at the other's density; VS_NONE: no light */
+    double dimmer;           /* of it, for the other's veil at the other's density; NaN: none */
+} vs_choice_like;
+
+/** The one lamp that would mend a shot at its planned density. */
+typedef struct {
+    size_t dim_light;  /* VS_NONE: no lamp does it by dimming */
+    double dim_stops;  /* the fewest that do; INFINITY: only without it */
+    size_t flag_light; /* kept off the air before the camera; VS_NONE: no lamp does it so */
+} vs_choice_mend;
+
+/** One shot's choice. Owns its arrays. Extinctions at 549 nm in the camera's room. */
+typedef struct {
+    size_t shot;
+    double search_end_per_m;
+    vs_intervals meets;                 /* densities that meet all wants */
+    bool met;                           /* there are such */
+    double lowest_per_m, highest_per_m; /* of them; NaN without */
+    double recommended_per_m; /* of them, or, where there are none, what misses least; a shot
+                                 without wants: its own */
+    double given_per_m;       /* the shot's own; NaN where open */
+    double planned_per_m;     /* the given one, or else the recommended */
+    bool planned_met;         /* it meets all wants */
+    vs_choice_want *want;     /* one a want of the shot */
+    size_t want_count;
+    vs_choice_like *like;
+    size_t like_count;
+    vs_choice_mend mend;
+} vs_choice;
+
+/** The choices of a scene. Owns them. */
+typedef struct {
+    vs_choice *shot; /* one a shot of the scene */
+    size_t shot_count;
+    size_t culprit; /* on VS_ERR_INPUT: a shot that is to be like one that waits for it, or one that
+                       has neither density nor wants; else VS_NONE */
+} vs_choices;
+
+/** How far the answer goes. */
+typedef enum {
+    VS_CHOOSE_DENSITIES, /* lowest, highest, recommended, planned */
+    VS_CHOOSE_ADVICE     /* and the limits of each want, conflicts, likes, mends */
+} vs_choose_depth;
+
+/** Chooses for every shot of the predictor's scene.
+ *  only     that shot alone, with those it is to be like; VS_NONE: all
+ *  choices  out; free it on VS_OK. Shots not asked for have NaN densities and no wants.
+ *  A shot that gives a density keeps it for others to be like, and for the plan of the day; one
+ * that leaves it open takes the recommended. Rooms that a shot gives densities of their own keep
+ * their ratio to the camera's room; else one density is in all rooms. Recommended: the largest
+ * smallest margin over the wants; 0.7 of the highest where all wants hold haze back (contrast,
+ * black, glow, sight), 1.15 of the lowest where all ask for it (beam, separation), if that meets
+ * them all. Errors: VS_ERR_INPUT where open shots are to be like each other, and those of
+ * vs_predict_shot. Method: docs/physics.md, "Choosing a density".  Checked:
+ * tests/unit/test_choose.c */
+VS_WARN_UNUSED vs_status vs_choose(vs_predictor *predictor, size_t only, vs_choose_depth depth,
+                                   vs_choices *choices);
+void vs_choices_free(vs_choices *choices);
+
+/** The extinction of each room for a shot at a density in its camera's room [1/m].
+ *  room_extinction_per_m  out, one a room of the scene */
+void vs_choose_rooms(const vs_predictor *predictor, size_t shot, double extinction_per_m,
+                     double *room_extinction_per_m);
+
+/** Whether a want holds haze back or asks for it; `like` does both. */
+bool vs_want_holds_back(vs_want_kind kind);
+bool vs_want_asks(vs_want_kind kind);
+
+#ifdef __cplusplus
+}
+#endif
+#endif

@@ -1,0 +1,400 @@
+/* The densities that meet a shot's wants, and the one to take. Shots that are to be like others are
+ * chosen after them. */
+#include "veilstop/shot/choose.h"
+
+#include <math.h>
+#include <stdlib.h>
+
+#include "shot/choose_work.h"
+
+bool vs_want_asks(vs_want_kind kind) {
+    return kind == VS_WANT_BEAM || kind == VS_WANT_SEPARATION || kind == VS_WANT_LIKE;
+}
+
+bool vs_want_holds_back(vs_want_kind kind) {
+    return !vs_want_asks(kind) || kind == VS_WANT_LIKE;
+}
+
+static size_t camera_room(const vs_predictor *predictor, const vs_scene_shot *shot) {
+    return vs_space_room_at(&predictor->stage.space, predictor->scene->camera[shot->camera].at_m);
+}
+
+void vs_choose_rooms(const vs_predictor *predictor, size_t shot, double extinction_per_m,
+                     double *room_extinction_per_m) {
+    const vs_scene_shot *s = &predictor->scene->shot[shot];
+    size_t here = camera_room(predictor, s);
+    double own =
+        vs_density_extinction_per_m(s, here == VS_SPACE_OUTSIDE ? 0 : here, &predictor->haze);
+    for (size_t r = 0; r < predictor->scene->room_count; r++) {
+        double given = vs_density_extinction_per_m(s, r, &predictor->haze);
+        room_extinction_per_m[r] = extinction_per_m == own ? given
+                                   : own > 0               ? extinction_per_m * given / own
+                                                           : extinction_per_m;
+    }
+}
+
+vs_status vs_shot_choice_predict(const vs_shot_choice *choice, double extinction_per_m,
+                                 const bool *asked, vs_shot_prediction *out) {
+    const vs_predict_part part = {asked, false, false};
+    vs_choose_rooms(choice->predictor, choice->index, extinction_per_m,
+                    choice->room_extinction_per_m);
+    return vs_predict_part_of_shot(choice->predictor, choice->index, &part,
+                                   choice->room_extinction_per_m, out);
+}
+
+vs_want_result vs_shot_choice_hold(const vs_shot_choice *choice, size_t want,
+                                   const vs_shot_prediction *prediction) {
+    const vs_scene_want *w = &choice->shot->want[want];
+    const vs_shot_prediction *like = w->kind == VS_WANT_LIKE ? &choice->other[w->shot] : NULL;
+    return vs_want_evaluate(prediction, want, choice->camera, like);
+}
+
+static vs_status margins_at(void *context, double extinction_per_m, const bool *asked,
+                            double *margin) {
+    const vs_shot_choice *choice = context;
+    vs_shot_prediction prediction;
+    vs_status status = vs_shot_choice_predict(choice, extinction_per_m, asked, &prediction);
+    if (status != VS_OK) {
+        return status;
+    }
+    for (size_t i = 0; i < choice->shot->want_count; i++) {
+        if (!asked || asked[i]) {
+            margin[i] = vs_shot_choice_hold(choice, i, &prediction).margin;
+        }
+    }
+    vs_shot_prediction_free(&prediction);
+    return VS_OK;
+}
+
+/* The longest way that haze is looked through: to a point, else to where a beam is looked at, else
+ * across the camera's room. */
+static double longest_sight_m(const vs_shot_choice *choice) {
+    double longest = 0, beam = 0;
+    vs_vec3 at_m = choice->camera->at_m;
+    for (size_t i = 0; i < choice->shot->point_count; i++) {
+        longest = fmax(longest, vs_vec3_length(vs_vec3_sub(choice->shot->point[i].at_m, at_m)));
+    }
+    for (size_t i = 0; i < choice->shot->want_count; i++) {
+        if (choice->shot->want[i].kind == VS_WANT_BEAM) {
+            beam = fmax(beam, vs_vec3_length(vs_vec3_sub(choice->shot->want[i].near_m, at_m)));
+        }
+    }
+    if (longest > 0 || beam > 0) {
+        return longest > 0 ? longest : beam;
+    }
+    const vs_scene *scene = choice->predictor->scene;
+    size_t room = camera_room(choice->predictor, choice->shot);
+    return vs_vec3_length(scene->room[room == VS_SPACE_OUTSIDE ? 0 : room].size_m);
+}
+
+static void shot_choice_free(vs_shot_choice *choice) {
+    for (size_t i = 0; choice->reach && i < choice->shot->want_count; i++) {
+        vs_intervals_free(&choice->reach[i]);
+    }
+    free(choice->reach);
+    free(choice->room_extinction_per_m);
+    vs_margin_scan_free(&choice->scan);
+}
+
+/* Scans the shot's wants over its densities, and finds what meets each. */
+static vs_status shot_choice_init(vs_shot_choice *choice, double end_per_m) {
+    double place[VS_CHOOSE_PLACES];
+    size_t wants = choice->shot->want_count;
+    const vs_margins margins = {wants, margins_at, choice};
+    choice->margins = margins;
+    choice->reach = calloc(wants + 1, sizeof *choice->reach);
+    choice->room_extinction_per_m =
+        calloc(choice->predictor->scene->room_count + 1, sizeof(double));
+    if (!choice->reach || !choice->room_extinction_per_m) {
+        return VS_ERR_MEMORY;
+    }
+    for (size_t i = 0; i < VS_CHOOSE_PLACES; i++) {
+        double part = (double)i / (VS_CHOOSE_PLACES - 1);
+        place[i] = end_per_m * part * part * part;
+    }
+    vs_status status =
+        vs_margin_scan_init(&choice->scan, &choice->margins, place, VS_CHOOSE_PLACES);
+    for (size_t i = 0; i < wants && status == VS_OK; i++) {
+        status = vs_margin_reach(&choice->margins, &choice->scan, i, &choice->reach[i]);
+    }
+    return status;
+}
+
+/* What meets all wants. */
+static vs_status meet_all(const vs_shot_choice *choice, double end_per_m, vs_intervals *out) {
+    vs_intervals so_far = {0};
+    vs_status status = vs_intervals_add(out, 0, end_per_m);
+    for (size_t i = 0; i < choice->shot->want_count && status == VS_OK; i++) {
+        vs_intervals swap = so_far;
+        so_far = *out;
+        *out = swap;
+        status = vs_intervals_meet(&so_far, &choice->reach[i], out);
+    }
+    vs_intervals_free(&so_far);
+    return status;
+}
+
+/* What each want alone allows, and which set the ends. */
+static void set_limits(const vs_shot_choice *choice, vs_choice *out) {
+    for (size_t i = 0; i < out->want_count; i++) {
+        const vs_intervals *reach = &choice->reach[i];
+        vs_choice_want *want = &out->want[i];
+        want->possible = reach->count > 0;
+        want->at_least_per_m = want->at_most_per_m = NAN;
+        if (!want->possible) {
+            continue;
+        }
+        double low = reach->item[0].low, high = reach->item[reach->count - 1].high;
+        want->at_least_per_m = low > 0 ? low : (double)NAN;
+        want->at_most_per_m = high < out->search_end_per_m ? high : (double)NAN;
+        want->binds_lowest = out->met && want->at_least_per_m == out->lowest_per_m;
+        want->binds_highest = out->met && want->at_most_per_m == out->highest_per_m;
+    }
+}
+
+static bool all_wants(const vs_scene_shot *shot, bool (*are)(vs_want_kind)) {
+    for (size_t i = 0; i < shot->want_count; i++) {
+        if (!are(shot->want[i].kind) || shot->want[i].kind == VS_WANT_LIKE) {
+            return false;
+        }
+    }
+    return true;
+}
+
+static vs_status recommend(const vs_shot_choice *choice, vs_choice *out) {
+    double rule = NAN;
+    if (out->met && all_wants(choice->shot, vs_want_holds_back)) {
+        rule = VS_CHOOSE_OF_HIGHEST * out->highest_per_m;
+    } else if (out->met && all_wants(choice->shot, vs_want_asks)) {
+        rule = VS_CHOOSE_OF_LOWEST * out->lowest_per_m;
+    }
+    if (vs_intervals_hold(&out->meets, rule)) {
+        out->recommended_per_m = rule;
+        return VS_OK;
+    }
+    return vs_margin_best(&choice->margins, &choice->scan, NULL, out->met ? &out->meets : NULL,
+                          &out->recommended_per_m);
+}
+
+/* The wants at a density, as told beside the choice; the recommended one is the planned one too
+ * unless another is held up after it. */
+static vs_status hold_at(const vs_shot_choice *choice, double extinction_per_m, bool planned,
+                         vs_choice *out) {
+    vs_shot_prediction prediction;
+    vs_status status = vs_shot_choice_predict(choice, extinction_per_m, NULL, &prediction);
+    if (status != VS_OK) {
+        return status;
+    }
+    bool all = true;
+    for (size_t i = 0; i < out->want_count; i++) {
+        out->want[i].planned = vs_shot_choice_hold(choice, i, &prediction);
+        if (!planned) {
+            out->want[i].recommended = out->want[i].planned;
+        }
+        all = all && out->want[i].planned.met;
+    }
+    out->planned_met = all;
+    vs_shot_prediction_free(&prediction);
+    return VS_OK;
+}
+
+static vs_status advise(const vs_shot_choice *choice, vs_choice *out) {
+    set_limits(choice, out);
+    vs_status status = hold_at(choice, out->recommended_per_m, false, out);
+    if (status == VS_OK && out->planned_per_m != out->recommended_per_m) {
+        status = hold_at(choice, out->planned_per_m, true, out);
+    }
+    /* On the edge of what meets a want rounding may say that it does not. */
+    out->planned_met = out->planned_met || vs_intervals_hold(&out->meets, out->planned_per_m);
+    if (status == VS_OK && !out->met) {
+        status = vs_choice_find_conflict(choice, out);
+    }
+    if (status == VS_OK) {
+        status = vs_choice_work_out_likes(choice, out);
+    }
+    if (status == VS_OK && !out->planned_met) {
+        status = vs_choice_find_mend(choice, out);
+    }
+    return status;
+}
+
+static size_t count_likes(const vs_scene_shot *shot) {
+    size_t count = 0;
+    for (size_t i = 0; i < shot->want_count; i++) {
+        count += shot->want[i].kind == VS_WANT_LIKE;
+    }
+    return count;
+}
+
+static vs_status choose_from_wants(vs_shot_choice *choice, vs_choose_depth depth, vs_choice *out) {
+    out->want = calloc(choice->shot->want_count + 1, sizeof *out->want);
+    out->like_count = count_likes(choice->shot);
+    out->like = calloc(out->like_count + 1, sizeof *out->like);
+    if (!out->want || !out->like) {
+        return VS_ERR_MEMORY;
+    }
+    out->want_count = choice->shot->want_count;
+    vs_status status = shot_choice_init(choice, out->search_end_per_m);
+    if (status == VS_OK) {
+        status = meet_all(choice, out->search_end_per_m, &out->meets);
+    }
+    if (status != VS_OK) {
+        return status;
+    }
+    out->met = out->meets.count > 0;
+    if (out->met) {
+        out->lowest_per_m = out->meets.item[0].low;
+        out->highest_per_m = out->meets.item[out->meets.count - 1].high;
+    }
+    status = recommend(choice, out);
+    if (status == VS_OK) {
+        out->planned_per_m = isnan(out->given_per_m) ? out->recommended_per_m : out->given_per_m;
+    }
+    return status == VS_OK && depth == VS_CHOOSE_ADVICE ? advise(choice, out) : status;
+}
+
+static vs_status choose_shot(vs_predictor *predictor, size_t shot, vs_choose_depth depth,
+                             const vs_shot_prediction *other, vs_choice *out) {
+    const vs_scene_shot *s = &predictor->scene->shot[shot];
+    vs_shot_choice choice = {.predictor = predictor,
+                             .index = shot,
+                             .shot = s,
+                             .camera = &predictor->scene->camera[s->camera],
+                             .other = other};
+    vs_status status = VS_OK;
+    if (s->want_count == 0) {
+        out->recommended_per_m = out->planned_per_m = out->given_per_m;
+        out->met = out->planned_met = true;
+        return isnan(out->given_per_m) ? VS_ERR_INPUT : VS_OK;
+    }
+    out->search_end_per_m = VS_CHOOSE_DEPTH_MAX / longest_sight_m(&choice);
+    status = choose_from_wants(&choice, depth, out);
+    shot_choice_free(&choice);
+    return status;
+}
+
+/* Choosing for a whole scene: what is done, what is under way. */
+typedef struct {
+    vs_predictor *predictor;
+    vs_choose_depth depth;
+    vs_choices *out;
+    vs_shot_prediction *other; /* one a shot: at its planned density, once one is to be like it */
+    bool *done, *begun;
+} scene_choice;
+
+static vs_status choose_one(scene_choice *c, size_t shot);
+
+/* Predicts a shot that another is to be like, at its own density or the one chosen for it. */
+static vs_status predict_other(scene_choice *c, size_t shot) {
+    static const vs_predict_part points = {NULL, true, false};
+    vs_choice *other = &c->out->shot[shot];
+    if (c->other[shot].point) {
+        return VS_OK;
+    }
+    vs_status status = VS_OK;
+    if (isnan(other->given_per_m)) {
+        status = choose_one(c, shot);
+    }
+    double *room = calloc(c->predictor->scene->room_count + 1, sizeof *room);
+    if (status == VS_OK && !room) {
+        status = VS_ERR_MEMORY;
+    }
+    if (status == VS_OK) {
+        double k = isnan(other->given_per_m) ? other->planned_per_m : other->given_per_m;
+        vs_choose_rooms(c->predictor, shot, k, room);
+        status = vs_predict_part_of_shot(c->predictor, shot, &points, room, &c->other[shot]);
+    }
+    free(room);
+    return status;
+}
+
+static double given_per_m(const vs_predictor *predictor, size_t shot) {
+    const vs_scene_shot *s = &predictor->scene->shot[shot];
+    size_t room = camera_room(predictor, s);
+    return vs_density_extinction_per_m(s, room == VS_SPACE_OUTSIDE ? 0 : room, &predictor->haze);
+}
+
+static vs_status choose_one(scene_choice *c, size_t shot) {
+    const vs_scene_shot *s = &c->predictor->scene->shot[shot];
+    if (c->done[shot]) {
+        return VS_OK;
+    }
+    if (c->begun[shot]) {
+        c->out->culprit = shot;
+        return VS_ERR_INPUT;
+    }
+    c->begun[shot] = true;
+    vs_status status = VS_OK;
+    for (size_t i = 0; i < s->want_count && status == VS_OK; i++) {
+        if (s->want[i].kind == VS_WANT_LIKE) {
+            status = predict_other(c, s->want[i].shot);
+        }
+    }
+    if (status == VS_OK) {
+        status = choose_shot(c->predictor, shot, c->depth, c->other, &c->out->shot[shot]);
+    }
+    if (status == VS_ERR_INPUT && c->out->culprit == VS_NONE) {
+        c->out->culprit = shot;
+    }
+    c->done[shot] = status == VS_OK;
+    return status;
+}
+
+static vs_status allocate(scene_choice *c, size_t count) {
+    const vs_choice blank = {.lowest_per_m = NAN,
+                             .highest_per_m = NAN,
+                             .recommended_per_m = NAN,
+                             .given_per_m = NAN,
+                             .planned_per_m = NAN,
+                             .mend = {VS_NONE, NAN, VS_NONE}};
+    c->out->shot = calloc(count + 1, sizeof *c->out->shot);
+    c->other = calloc(count + 1, sizeof *c->other);
+    c->done = calloc(2 * count + 1, sizeof *c->done);
+    if (!c->out->shot || !c->other || !c->done) {
+        return VS_ERR_MEMORY;
+    }
+    c->begun = c->done + count;
+    c->out->shot_count = count;
+    for (size_t i = 0; i < count; i++) {
+        c->out->shot[i] = blank;
+        c->out->shot[i].shot = i;
+        c->out->shot[i].given_per_m = given_per_m(c->predictor, i);
+    }
+    return VS_OK;
+}
+
+vs_status vs_choose(vs_predictor *predictor, size_t only, vs_choose_depth depth,
+                    vs_choices *choices) {
+    const vs_choices none = {.culprit = VS_NONE};
+    size_t count = predictor->scene->shot_count;
+    *choices = none;
+    scene_choice c = {.predictor = predictor, .depth = depth, .out = choices};
+    vs_status status = allocate(&c, count);
+    for (size_t i = 0; i < count && status == VS_OK; i++) {
+        if (only == VS_NONE || only == i) {
+            status = choose_one(&c, i);
+        }
+    }
+    for (size_t i = 0; c.other && i < count; i++) {
+        vs_shot_prediction_free(&c.other[i]);
+    }
+    free(c.other);
+    free(c.done);
+    if (status != VS_OK) {
+        size_t culprit = choices->culprit;
+        vs_choices_free(choices);
+        choices->culprit = culprit;
+    }
+    return status;
+}
+
+void vs_choices_free(vs_choices *choices) {
+    const vs_choices none = {.culprit = VS_NONE};
+    for (size_t i = 0; choices->shot && i < choices->shot_count; i++) {
+        vs_intervals_free(&choices->shot[i].meets);
+        free(choices->shot[i].want);
+        free(choices->shot[i].like);
+    }
+    free(choices->shot);
+    *choices = none;
+}

@@ -1,0 +1,206 @@
+/* What to do where a density is not enough: which wants conflict, and how a reverse angle gets the
+ * other's look, by density or by the dimmer of the lamp that makes most of its veil. */
+#include <math.h>
+#include <stdlib.h>
+
+#include "shot/choose_work.h"
+
+#define EQUAL_MARGIN 0.999 /* [1] of a `like`: the veils are within a thousandth of its limit */
+
+/* Whether two wants share no density. */
+static vs_status exclude_each_other(const vs_shot_choice *choice, size_t a, size_t b,
+                                    vs_intervals *both, bool *exclude) {
+    vs_status status = vs_intervals_meet(&choice->reach[a], &choice->reach[b], both);
+    *exclude = both->count == 0;
+    return status;
+}
+
+/* Of the pairs that exclude each other, the one that misses most at the recommended density. */
+static vs_status conflicting_pair(const vs_shot_choice *choice, vs_choice *out, bool *found) {
+    vs_intervals both = {0};
+    vs_status status = VS_OK;
+    size_t first = 0, second = 0;
+    double least = INFINITY;
+    for (size_t i = 0; i < out->want_count; i++) {
+        for (size_t j = i + 1; j < out->want_count && status == VS_OK; j++) {
+            bool exclude;
+            double sum = out->want[i].recommended.margin + out->want[j].recommended.margin;
+            status = exclude_each_other(choice, i, j, &both, &exclude);
+            if (exclude && !(sum >= least)) {
+                least = sum;
+                first = i;
+                second = j;
+            }
+        }
+    }
+    *found = second > first;
+    out->want[first].in_conflict = out->want[first].in_conflict || *found;
+    out->want[second].in_conflict = out->want[second].in_conflict || *found;
+    vs_intervals_free(&both);
+    return status;
+}
+
+/* Whether the wants marked share no density. */
+static vs_status marked_exclude(const vs_shot_choice *choice, const vs_choice *out, bool *exclude) {
+    vs_intervals so_far = {0}, next = {0};
+    vs_status status = vs_intervals_add(&so_far, 0, out->search_end_per_m);
+    for (size_t i = 0; i < out->want_count && status == VS_OK; i++) {
+        if (out->want[i].in_conflict) {
+            status = vs_intervals_meet(&so_far, &choice->reach[i], &next);
+            vs_intervals swap = so_far;
+            so_far = next;
+            next = swap;
+        }
+    }
+    *exclude = so_far.count == 0;
+    vs_intervals_free(&so_far);
+    vs_intervals_free(&next);
+    return status;
+}
+
+/* Drops each want without which the rest still conflict. */
+static vs_status fewest_of_many(const vs_shot_choice *choice, vs_choice *out) {
+    vs_status status = VS_OK;
+    for (size_t i = 0; i < out->want_count; i++) {
+        out->want[i].in_conflict = true;
+    }
+    for (size_t i = 0; i < out->want_count && status == VS_OK; i++) {
+        bool exclude;
+        out->want[i].in_conflict = false;
+        status = marked_exclude(choice, out, &exclude);
+        out->want[i].in_conflict = !exclude;
+    }
+    return status;
+}
+
+vs_status vs_choice_find_conflict(const vs_shot_choice *choice, vs_choice *out) {
+    bool found = false;
+    for (size_t i = 0; i < out->want_count; i++) {
+        out->want[i].in_conflict = !out->want[i].possible;
+        found = found || !out->want[i].possible;
+    }
+    if (found) {
+        return VS_OK;
+    }
+    vs_status status = conflicting_pair(choice, out, &found);
+    return status == VS_OK && !found ? fewest_of_many(choice, out) : status;
+}
+
+bool vs_light_follows(const vs_scene *scene, size_t light, size_t lamp) {
+    for (size_t steps = 0; steps <= scene->light_count; steps++) {
+        if (light == lamp) {
+            return true;
+        }
+        if (scene->light[light].strength != VS_STRENGTH_FED) {
+            return false;
+        }
+        light = scene->light[light].fed_by;
+    }
+    return false;
+}
+
+/* The lamp that, with the panels it feeds, makes most of a point's once-scattered veil. */
+static size_t main_lamp(const vs_scene *scene, const vs_point_prediction *point) {
+    size_t best = VS_NONE;
+    double most = 0;
+    for (size_t lamp = 0; lamp < scene->light_count; lamp++) {
+        double nits = 0;
+        for (size_t i = 0; i < scene->light_count; i++) {
+            nits +=
+                vs_light_follows(scene, i, lamp) ? vs_bands_luminance(point->veil_by_light[i]) : 0;
+        }
+        if (nits > most) {
+            most = nits;
+            best = lamp;
+        }
+    }
+    return best;
+}
+
+vs_status vs_shot_choice_without(const vs_shot_choice *choice, double extinction_per_m, size_t lamp,
+                                 const bool *asked, vs_shot_prediction *out) {
+    double *dim = &choice->predictor->dim[lamp], before = *dim;
+    *dim = 0;
+    vs_status status = vs_shot_choice_predict(choice, extinction_per_m, asked, out);
+    *dim = before;
+    return status;
+}
+
+static double veil_at(const vs_shot_prediction *prediction, size_t point) {
+    return vs_bands_luminance(prediction->point[point].veil_nits);
+}
+
+/* The other shot's veil by the density alone: the lowest where the veils are the same. */
+static vs_status like_by_density(const vs_shot_choice *choice, const bool *asked,
+                                 vs_choice_like *like) {
+    const vs_intervals *reach = &choice->reach[like->want];
+    like->extinction_per_m = NAN;
+    if (reach->count == 0) {
+        return VS_OK;
+    }
+    const vs_intervals first = {reach->item, 1, 1};
+    double k, *margin = calloc(choice->margins.count + 1, sizeof *margin);
+    if (!margin) {
+        return VS_ERR_MEMORY;
+    }
+    vs_status status = vs_margin_best(&choice->margins, &choice->scan, asked, &first, &k);
+    if (status == VS_OK) {
+        status = choice->margins.at(choice->margins.context, k, asked, margin);
+    }
+    if (status == VS_OK && margin[like->want] >= EQUAL_MARGIN) {
+        like->extinction_per_m = k;
+    }
+    free(margin);
+    return status;
+}
+
+/* The same by dimming the lamp that makes most of the veil, at the other shot's density. */
+static vs_status like_by_dimmer(const vs_shot_choice *choice, const bool *asked,
+                                vs_choice_like *like) {
+    const vs_scene_want *want = &choice->shot->want[like->want];
+    double wanted = veil_at(&choice->other[want->shot], want->other);
+    vs_shot_prediction full, off = {0};
+    vs_status status = vs_shot_choice_predict(choice, like->other_per_m, asked, &full);
+    like->light = VS_NONE;
+    like->dimmer = NAN;
+    if (status != VS_OK) {
+        return status;
+    }
+    like->same_haze_stops =
+        vs_camera_stops_between(choice->camera, veil_at(&full, want->a), wanted);
+    like->light = main_lamp(choice->predictor->scene, &full.point[want->a]);
+    if (like->light != VS_NONE) {
+        status = vs_shot_choice_without(choice, like->other_per_m, like->light, asked, &off);
+    }
+    if (status == VS_OK && like->light != VS_NONE) {
+        double without = veil_at(&off, want->a);
+        double share = (wanted - without) / (veil_at(&full, want->a) - without);
+        double dimmer = share * choice->predictor->scene->light[like->light].dimmer;
+        like->dimmer = dimmer >= 0 && dimmer <= 1 ? dimmer : (double)NAN;
+    }
+    vs_shot_prediction_free(&off);
+    vs_shot_prediction_free(&full);
+    return status;
+}
+
+vs_status vs_choice_work_out_likes(const vs_shot_choice *choice, vs_choice *out) {
+    bool *asked = calloc(out->want_count + 1, sizeof *asked);
+    vs_status status = asked ? VS_OK : VS_ERR_MEMORY;
+    for (size_t i = 0, k = 0; i < out->want_count && status == VS_OK; i++) {
+        if (choice->shot->want[i].kind != VS_WANT_LIKE) {
+            continue;
+        }
+        vs_choice_like *like = &out->like[k++];
+        const vs_shot_prediction *other = &choice->other[choice->shot->want[i].shot];
+        like->want = i;
+        like->other_per_m = other->density.extinction_per_m;
+        asked[i] = true;
+        status = like_by_density(choice, asked, like);
+        if (status == VS_OK) {
+            status = like_by_dimmer(choice, asked, like);
+        }
+        asked[i] = false;
+    }
+    free(asked);
+    return status;
+}

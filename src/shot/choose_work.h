@@ -1,0 +1,43 @@
+/* Shared by the parts of the choice: one shot's wants as functions of its density. */
+#ifndef VEILSTOP_SRC_SHOT_CHOOSE_WORK_H
+#define VEILSTOP_SRC_SHOT_CHOOSE_WORK_H
+
+#include "shot/reach.h"
+#include "veilstop/shot/choose.h"
+
+#define VS_CHOOSE_PLACES 65 /* densities of a scan: cubes of even steps, finest near clear air */
+
+/* A shot under choice. */
+typedef struct {
+    vs_predictor *predictor;
+    size_t index;
+    const vs_scene_shot *shot;
+    const vs_camera *camera;
+    const vs_shot_prediction *other; /* one a shot of the scene; those it is to be like are made */
+    double *room_extinction_per_m;   /* room for one prediction */
+    vs_margins margins;              /* of its wants, over its density */
+    vs_margin_scan scan;
+    vs_intervals *reach; /* one a want: the densities that meet it */
+} vs_shot_choice;
+
+/* Predicts what wants need at a density (asked NULL: all wants). */
+vs_status vs_shot_choice_predict(const vs_shot_choice *choice, double extinction_per_m,
+                                 const bool *asked, vs_shot_prediction *out);
+/* The same with one lamp, and all that it feeds, off. */
+vs_status vs_shot_choice_without(const vs_shot_choice *choice, double extinction_per_m, size_t lamp,
+                                 const bool *asked, vs_shot_prediction *out);
+/* Holds want `want` against a prediction. */
+vs_want_result vs_shot_choice_hold(const vs_shot_choice *choice, size_t want,
+                                   const vs_shot_prediction *prediction);
+
+/* The fewest wants that no density meets together, marked in out->want; there must be such. */
+vs_status vs_choice_find_conflict(const vs_shot_choice *choice, vs_choice *out);
+/* Fills out->like; out->like_count wants of that kind. */
+vs_status vs_choice_work_out_likes(const vs_shot_choice *choice, vs_choice *out);
+/* Fills out->mend for a shot whose planned density misses a want. */
+vs_status vs_choice_find_mend(const vs_shot_choice *choice, vs_choice *out);
+
+/* A lamp's own light and all panels that it feeds, directly or through others. */
+bool vs_light_follows(const vs_scene *scene, size_t light, size_t lamp);
+
+#endif
