@@ -297,33 +297,49 @@ static vs_status clear_rooms(vs_dwell_planner *p) {
     return status;
 }
 
-vs_status vs_dwell_plan(const vs_scene *scene, const vs_haze *haze, const size_t *order,
-                        const double *extinction_per_m, vs_dwell *dwell) {
+vs_status vs_dwell_planner_init(vs_dwell_planner *p, const vs_scene *scene, const vs_haze *haze,
+                                const size_t *order, const double *extinction_per_m,
+                                vs_dwell *dwell) {
+    const vs_dwell_planner blank = {.scene = scene, .out = dwell};
+    size_t n = scene->room_count;
     memset(dwell, 0, sizeof *dwell);
     dwell->culprit = VS_NONE;
-    vs_dwell_planner p = {.scene = scene, .out = dwell};
-    size_t n = scene->room_count;
+    *p = blank;
     if (n < 1 || n > VS_ROOMS_MAX) {
         return VS_ERR_DOMAIN;
     }
-    double *figures = calloc(figures_size(n), sizeof *figures);
+    p->figures = calloc(figures_size(n), sizeof *p->figures);
     bool *seen = calloc(n, sizeof *seen);
-    vs_status status = allocate(&p, n, scene->shot_count);
-    if (!figures || !seen || status != VS_OK) {
-        status = VS_ERR_MEMORY;
-        goto cleanup;
+    vs_status status = allocate(p, n, scene->shot_count);
+    if (!p->figures || !seen || status != VS_OK) {
+        free(seen);
+        return VS_ERR_MEMORY;
     }
-    room_figures f = lay_out(figures, n);
-    p.volume_m3 = f.volume;
-    p.output_g_per_s = vs_dwell_output_g_per_s(scene);
-    p.can_purge = fill_figures(scene, &f);
+    room_figures f = lay_out(p->figures, n);
+    p->volume_m3 = f.volume;
+    p->output_g_per_s = vs_dwell_output_g_per_s(scene);
+    p->can_purge = fill_figures(scene, &f);
     dwell->extinction_m2_per_g = haze->extinction_m2_per_g.v[VS_BAND_GREEN];
     dwell->longest_sight_m = longest_sight_m(scene);
     dwell->clear_extinction_per_m = -log1p(-VS_DWELL_CLEAR_LOSS) / dwell->longest_sight_m;
-    status = set_targets(&p, haze, order, extinction_per_m, &f, seen);
-    if (status == VS_OK) {
-        status = make_models(&p, &f);
-    }
+    status = set_targets(p, haze, order, extinction_per_m, &f, seen);
+    free(seen);
+    return status == VS_OK ? make_models(p, &f) : status;
+}
+
+void vs_dwell_planner_free(vs_dwell_planner *p) {
+    const vs_dwell_planner blank = {0};
+    vs_rooms_model_free(&p->closed);
+    vs_rooms_model_free(&p->purged);
+    free(p->figures);
+    free(p->state);
+    *p = blank;
+}
+
+vs_status vs_dwell_plan(const vs_scene *scene, const vs_haze *haze, const size_t *order,
+                        const double *extinction_per_m, vs_dwell *dwell) {
+    vs_dwell_planner p;
+    vs_status status = vs_dwell_planner_init(&p, scene, haze, order, extinction_per_m, dwell);
     if (status == VS_OK) {
         status = play_shots(&p);
     }
@@ -333,12 +349,7 @@ vs_status vs_dwell_plan(const vs_scene *scene, const vs_haze *haze, const size_t
     if (status == VS_OK) {
         dwell->budget = vs_rooms_budget_of(&p.closed, p.state);
     }
-cleanup:
-    vs_rooms_model_free(&p.closed);
-    vs_rooms_model_free(&p.purged);
-    free(figures);
-    free(seen);
-    free(p.state);
+    vs_dwell_planner_free(&p);
     if (status != VS_OK) {
         size_t culprit = dwell->culprit;
         vs_dwell_free(dwell);

@@ -10,6 +10,7 @@ typedef struct {
     vs_rooms_model purged; /* with doors and fans open; made only if can_purge */
     bool can_purge;
     double output_g_per_s;
+    double *figures; /* of the rooms, owned */
     double *volume_m3;
     double now_s;
     double ready_s;            /* when the hazer is warm */
@@ -19,6 +20,13 @@ typedef struct {
     vs_dwell_shot *watched;    /* the shot that is on, for its extremes; NULL between shots */
     vs_dwell *out;
 } vs_dwell_planner;
+
+/* Makes a planner ready, in clear rooms at minute 0, and dwell->shot with what each asks for.
+ * Arguments, errors and culprit as of vs_dwell_plan. Free the planner in any case; dwell too. */
+vs_status vs_dwell_planner_init(vs_dwell_planner *planner, const vs_scene *scene,
+                                const vs_haze *haze, const size_t *order,
+                                const double *extinction_per_m, vs_dwell *dwell);
+void vs_dwell_planner_free(vs_dwell_planner *planner);
 
 /* Lets time pass, and books the curve. */
 vs_status vs_dwell_pass(vs_dwell_planner *planner, vs_rooms_model *model, double output_g_per_s,
