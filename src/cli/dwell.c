@@ -6,6 +6,12 @@
 /* What stands in the way of any plan, at its place in the file. */
 static vs_exit fail_plan(const vs_cli_scene *scene, vs_status status, size_t culprit) {
     const vs_scene *s = scene->scene;
+    if (culprit == VS_NONE && status == VS_ERR_DOMAIN) {
+        return vs_cli_fail(VS_EXIT_INPUT,
+                           "%s:/rooms: must be large enough for what passes through them: under a "
+                           "million room volumes a second (got one that is not)",
+                           scene->path);
+    }
     if (culprit == VS_NONE) {
         return vs_cli_fail_status(status, scene->path);
     }
@@ -33,8 +39,10 @@ static vs_exit fail_plan(const vs_cli_scene *scene, vs_status status, size_t cul
                            "(got 0)",
                            scene->path, name);
     }
-    return vs_cli_fail(VS_EXIT_INPUT, "%s:/shots/%zu: %s: %s", scene->path, culprit, name,
-                       vs_status_text(status));
+    return vs_cli_fail(VS_EXIT_INPUT,
+                       "%s:/shots/%zu/minutes: must keep the day within 30 days (got more, up to "
+                       "and with %s)",
+                       scene->path, culprit, name);
 }
 
 static vs_exit print_json(const vs_cli_scene *scene, const vs_dwell *dwell, vs_text *out,

@@ -6,9 +6,12 @@
 #include "veilstop/base/root.h"
 
 #define COMFORT           0.08 /* [1] a pattern is taken if it stays within this of the target */
+#define LOST              0.5  /* [1] a shot that strays further is not saved by cutting it up */
 #define HOPELESS          0.2  /* [1] a pattern that strays further is not worth trimming */
 #define BURST_TOLERANCE_S 1e-5 /* [s] */
 #define GROUP_MAX         3    /* bursts in one reset, where one cannot be long enough */
+#define LOOKS_MAX         12   /* looks in one gap */
+#define BURSTS_MAX        240  /* bursts in one stretch: more is nobody's run sheet */
 #define LOOK_EVERY_S      20.0 /* [s] between looks at the density of a candidate */
 #define SEEN_TOLERANCE    1e-6 /* [1] rounding at the edge of the band */
 #define SHORTEST_HOLD_S   1e-9 /* [s] nothing to hold in less */
@@ -50,25 +53,27 @@ typedef struct {
     phase phase;
 } burst_search;
 
-static void look(const hold *h, double *worst) {
-    double off = fabs(h->planner->trial_end[h->shot->room] / h->aim_g - 1);
-    *worst = fmax(*worst, off);
-}
+/* How far a followed density strays, and how far it may before it is not worth following. */
+typedef struct {
+    double worst, give_up;
+} watch;
 
-/* Follows trial_end over a piece; looks at it along the way where `worst` is wanted. */
-static void follow(const hold *h, double output_g_per_s, double length_s, double *worst) {
-    int pieces = worst ? (int)ceil(length_s / LOOK_EVERY_S) : 1;
+/* Follows trial_end over a piece; looks at it along the way where `w` is given. */
+static void follow(const hold *h, double output_g_per_s, double length_s, watch *w) {
+    int pieces = w ? (int)fmin(ceil(length_s / LOOK_EVERY_S), LOOKS_MAX) : 1;
     for (int i = 0; i < pieces && length_s > 0; i++) {
         vs_rooms_advance(&h->planner->closed, output_g_per_s, length_s / pieces,
                          h->planner->trial_end);
-        if (worst) {
-            look(h, worst);
+        if (w) {
+            double off = fabs(h->planner->trial_end[h->shot->room] / h->aim_g - 1);
+            w->worst = fmax(w->worst, off);
         }
     }
 }
 
-/* Follows a stretch from `trial` into `trial_end`; returns the mean mass in the room. */
-static double follow_stretch(const hold *h, const vs_dwell_stretch *s, double *worst) {
+/* Follows a stretch from `trial` into `trial_end`; returns the mean mass in the room, or NaN where
+ * the density strayed so far that it gave up. */
+static double follow_stretch(const hold *h, const vs_dwell_stretch *s, watch *w) {
     vs_dwell_planner *p = h->planner;
     size_t room = h->shot->room;
     vs_dwell_copy(p, p->trial, p->trial_end);
@@ -76,11 +81,14 @@ static double follow_stretch(const hold *h, const vs_dwell_stretch *s, double *w
     double now_s = 0;
     for (size_t i = 0; i < s->count && s->burst_s > 0; i++) {
         double start_s = vs_dwell_burst_start_s(s, i);
-        follow(h, 0, start_s - now_s, worst);
-        follow(h, p->output_g_per_s, s->burst_s, worst);
+        follow(h, 0, start_s - now_s, w);
+        follow(h, p->output_g_per_s, s->burst_s, w);
         now_s = start_s + s->burst_s;
+        if (w && w->worst >= w->give_up) {
+            return NAN;
+        }
     }
-    follow(h, 0, s->length_s - now_s, worst);
+    follow(h, 0, s->length_s - now_s, w);
     return (vs_rooms_exposure_g_s(&p->closed, p->trial_end, room) - before) / s->length_s;
 }
 
@@ -97,11 +105,11 @@ static double mean_over_aim_g(double burst_s, void *context) {
     return follow_stretch(b->h, &b->stretch, NULL) - b->h->aim_g;
 }
 
-/* A burst within what the machine can do; tells where that changed it. */
+/* A burst within what the machine can do, 0 for none; tells where that changed it. */
 static double allowed_burst_s(const hold *h, double burst_s, double longest_s, bool *changed) {
-    double shortest_s = fmin(h->burst_min_s, longest_s);
-    *changed = burst_s > longest_s || (burst_s > 0 && burst_s < shortest_s);
-    return burst_s > 0 ? fmin(fmax(burst_s, shortest_s), longest_s) : 0;
+    double allowed_s = burst_s > 0 ? fmin(fmax(burst_s, h->burst_min_s), longest_s) : 0;
+    *changed = allowed_s < burst_s || allowed_s > burst_s;
+    return allowed_s;
 }
 
 /* Tries a burst where the search stands, and keeps it in `best` if it strays less. */
@@ -118,8 +126,10 @@ static void try_burst(const burst_search *search, double wanted_s, double longes
     if (changed && trouble == VS_DWELL_DRIFT) {
         tried.trouble = VS_DWELL_BURSTS;
     }
-    follow_stretch(search->h, &tried.stretch, &tried.worst);
-    if (tried.worst < best->worst) {
+    watch w = {0, best->worst};
+    follow_stretch(search->h, &tried.stretch, &w);
+    if (w.worst < best->worst) {
+        tried.worst = w.worst;
         *best = tried;
     }
 }
@@ -146,6 +156,9 @@ static vs_dwell_trouble why_too_little(const hold *h, double every_s, double lon
 static void fit_burst(const hold *h, vs_dwell_stretch stretch, phase where, pattern *best) {
     burst_search search = {h, stretch, where};
     double longest_s = fmin(h->burst_max_s, stretch.spacing_s);
+    if (longest_s < h->burst_min_s) {
+        return;
+    }
     vs_dwell_trouble trouble = usual_trouble(h);
     double burst_s = longest_s;
     if (mean_over_aim_g(longest_s, &search) < 0) {
@@ -176,11 +189,22 @@ static vs_dwell_stretch in_resets(const hold *h, vs_dwell_stretch bare, size_t e
     return s;
 }
 
-static void fit_resets(const hold *h, vs_dwell_stretch bare, pattern *best) {
-    for (size_t each = (size_t)(bare.length_s / h->cycle_s + 1e-9); each > 0; each--) {
-        for (size_t group = 1; group <= GROUP_MAX && best->worst > COMFORT; group++) {
+/* Groups of so many bursts, every so many resets as come nearest to the intervals a person keeps.
+ */
+static void fit_groups(const hold *h, vs_dwell_stretch bare, size_t group, pattern *best) {
+    size_t cycles = (size_t)(bare.length_s / h->cycle_s + 1e-9), last = 0;
+    for (size_t i = 0; i < INTERVAL_COUNT && best->worst > COMFORT; i++) {
+        size_t each = (size_t)fmin(fmax(floor(interval_s[i] / h->cycle_s), 1), (double)cycles);
+        if (each != last && each > 0 && cycles / each <= BURSTS_MAX) {
             fit_burst(h, in_resets(h, bare, each, group), PHASE_RESET, best);
         }
+        last = each;
+    }
+}
+
+static void fit_resets(const hold *h, vs_dwell_stretch bare, pattern *best) {
+    for (size_t group = 1; group <= GROUP_MAX && best->worst > COMFORT; group++) {
+        fit_groups(h, bare, group, best);
     }
 }
 
@@ -190,10 +214,11 @@ static void fit_intervals(const hold *h, vs_dwell_stretch bare, pattern *best) {
         s.every_s = s.spacing_s = interval_s[i];
         s.group = 1;
         s.count = (size_t)(s.length_s / s.every_s + 1e-9);
-        if (s.count > 0) {
-            fit_burst(h, s, PHASE_MIDDLE, best);
+        if (s.count == 0 || s.count > BURSTS_MAX) {
+            continue;
         }
-        if (s.count > 0 && best->worst > COMFORT) {
+        fit_burst(h, s, PHASE_MIDDLE, best);
+        if (best->worst > COMFORT) {
             fit_burst(h, s, PHASE_EARLY, best);
         }
     }
@@ -203,7 +228,9 @@ static void fit_intervals(const hold *h, vs_dwell_stretch bare, pattern *best) {
 static pattern best_pattern(const hold *h, double from_s, double length_s) {
     vs_dwell_stretch bare = {.from_s = from_s, .length_s = length_s, .group = 1};
     pattern best = {bare, 0, usual_trouble(h)};
-    follow_stretch(h, &bare, &best.worst);
+    watch w = {0, INFINITY};
+    follow_stretch(h, &bare, &w);
+    best.worst = w.worst;
     if (best.worst <= VS_DWELL_START_WITHIN || h->planner->output_g_per_s <= 0) {
         return best;
     }
@@ -273,6 +300,9 @@ vs_status vs_dwell_work_out_hold(vs_dwell_planner *p, vs_dwell_shot *shot) {
     h.steady_duty = h.aim_g / vs_dwell_most_g(p, shot->room);
     double best = INFINITY;
     for (size_t i = 0; i < CUT_COUNT && best > VS_DWELL_HOLD_WITHIN; i++) {
+        if (i > 0 && best > LOST) {
+            break;
+        }
         vs_dwell_shot attempt = *shot;
         double worst = try_pieces(&h, cut_into[i], length_s, &attempt);
         if (worst < best) {

@@ -120,6 +120,8 @@ static void random_day(day_set *s, random_stream *random) {
     }
     s->scene.fluid.half_life_s = random_log_uniform(random, 1500, 30000);
     s->scene.hazer.fluid_ml_per_s = random_uniform(random, 20, 120) / VS_S_PER_H;
+    s->scene.hazer.burst_min_s = random_log_uniform(random, 1, 90);
+    s->scene.hazer.burst_max_s = s->scene.hazer.burst_min_s * random_log_uniform(random, 1, 60);
     s->scene.hazer.warm_up_s = random_uniform(random, 0, 120);
     size_t shots = 1 + random_index(random, DAY_SHOTS);
     for (size_t i = 0; i < shots; i++) {

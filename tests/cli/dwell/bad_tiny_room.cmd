@@ -1,0 +1,1 @@
+dwell tests/cli/dwell/bad_tiny_room.json
