@@ -1,0 +1,39 @@
+/* Scattering angles drawn at random as a phase function spreads light.
+ * Sources: Henyey & Greenstein 1941 (its distribution inverts in closed form); a table is
+ * inverted exactly, cell by cell. */
+#ifndef VEILSTOP_OPTICS_DEFLECT_H
+#define VEILSTOP_OPTICS_DEFLECT_H
+
+#include "veilstop/base/status.h"
+#include "veilstop/optics/phase.h"
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+/** A phase function made ready to draw from. Borrows the phase; owns its sums. */
+typedef struct {
+    const vs_phase *phase;
+    double whole;       /* [1] the phase function over 4 pi sr: 1, or near it for a table */
+    double *cumulative; /* TABLE: share of light up to each value of the table, 0 to 1; else NULL */
+} vs_deflector;
+
+/** phase  borrowed, must outlive the deflector.
+ *  Errors: VS_ERR_MEMORY, VS_ERR_DOMAIN for a table without light. */
+VS_WARN_UNUSED vs_status vs_deflector_init(vs_deflector *deflector, const vs_phase *phase);
+void vs_deflector_free(vs_deflector *deflector);
+
+/** Cosine of a scattering angle, where `share` of the light is scattered less than that.
+ *  share  even in [0, 1) for angles distributed as the phase function
+ *  Method: Henyey-Greenstein: closed form; table: the share is a cubic in u within each cell,
+ *  inverted by Newton's method to rounding.
+ *  Checked: tests/unit/test_deflect.c. */
+double vs_deflector_cosine(const vs_deflector *deflector, double share);
+
+/** Density of what vs_deflector_cosine draws [1/sr]: the phase function over its whole. */
+double vs_deflector_per_sr(const vs_deflector *deflector, double cos_angle);
+
+#ifdef __cplusplus
+}
+#endif
+#endif

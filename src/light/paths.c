@@ -1,0 +1,604 @@
+/* A walk goes from the eye to the lights. Straight ways are cut at rooms' walls; on each piece the
+ * walk either meets a droplet, drawn as haze thins light, or goes on to what ends the piece. At
+ * every turn one light is aimed at; where a turn's own direction hits a shining rectangle, both
+ * estimates are weighed by the balance heuristic (Veach 1997, 9.2). */
+#include "veilstop/light/paths.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "light/aim.h"
+#include "veilstop/base/units.h"
+#include "veilstop/light/shaft.h"
+
+#define EVEN_SHARE  0.2  /* [1] of draws among lights that do not follow what they seem to give */
+#define EMITTER_MAX 256  /* lights of one shot that can be told apart in a draw */
+#define HIT_SKIN_M  1e-6 /* [m] a rectangle nearer than this to a turn is the place itself */
+
+/* Share of draws by band for a scattering angle: any would do; these keep each weight under 4. */
+static const double band_share[VS_BAND_COUNT] = {0.25, 0.5, 0.25};
+
+/* ---- making ready ---- */
+
+static bool same_phase(const vs_phase *a, const vs_phase *b) {
+    return a->kind == VS_PHASE_HENYEY_GREENSTEIN && b->kind == VS_PHASE_HENYEY_GREENSTEIN &&
+           a->g == b->g;
+}
+
+static vs_status gather_emitters(vs_paths *paths, const vs_emitter *emitter, size_t count) {
+    paths->emitter = calloc(count + 1, sizeof *paths->emitter);
+    paths->emitter_index = calloc(count + 1, sizeof *paths->emitter_index);
+    if (!paths->emitter || !paths->emitter_index) {
+        return VS_ERR_MEMORY;
+    }
+    for (size_t i = 0; i < count; i++) {
+        if (vs_bands_luminance(emitter[i].strength) > 0) {
+            paths->emitter_index[paths->emitter_count] = i;
+            paths->emitter[paths->emitter_count++] = &emitter[i];
+        }
+    }
+    return paths->emitter_count <= EMITTER_MAX ? VS_OK : VS_ERR_DOMAIN;
+}
+
+vs_status vs_paths_init(vs_paths *paths, const vs_medium *medium, const vs_surfaces *surfaces,
+                        const vs_emitter *emitter, size_t emitter_count, size_t turn_limit) {
+    const vs_paths blank = {.medium = medium, .surfaces = surfaces, .turn_limit = turn_limit};
+    const vs_phase *phase = medium->haze->phase;
+    size_t trap;
+    *paths = blank;
+    vs_status status = vs_surfaces_light_trap(medium->space, surfaces, &trap);
+    if (status == VS_OK && trap != VS_SPACE_OUTSIDE) {
+        status = VS_ERR_DOMAIN;
+    }
+    if (status == VS_OK) {
+        status = gather_emitters(paths, emitter, emitter_count);
+    }
+    for (int band = 0; band < VS_BAND_COUNT && status == VS_OK; band++) {
+        status = vs_deflector_init(&paths->deflector[band], &phase[band]);
+    }
+    paths->one_phase = same_phase(&phase[0], &phase[1]) && same_phase(&phase[1], &phase[2]);
+    if (status != VS_OK) {
+        vs_paths_free(paths);
+    }
+    return status;
+}
+
+void vs_paths_free(vs_paths *paths) {
+    const vs_paths blank = {0};
+    for (int band = 0; band < VS_BAND_COUNT; band++) {
+        vs_deflector_free(&paths->deflector[band]);
+    }
+    free(paths->emitter);
+    free(paths->emitter_index);
+    *paths = blank;
+}
+
+/* ---- what is between two places ---- */
+
+static bool in_box(const vs_box *box, vs_vec3 p) {
+    return p.x >= box->low_m.x && p.x <= box->high_m.x && p.y >= box->low_m.y &&
+           p.y <= box->high_m.y && p.z >= box->low_m.z && p.z <= box->high_m.z;
+}
+
+/* Transmittance and optical depth at 549 nm from p in a room to q. Within one room only screens can
+ * be in the way. */
+static double open_way(const vs_paths *paths, vs_vec3 p, size_t room, vs_vec3 q, double *depth) {
+    const vs_space *space = paths->medium->space;
+    const double *extinction_per_m = paths->medium->room_extinction_per_m;
+    if (room != VS_SPACE_OUTSIDE && space->screen_count == 0 && in_box(&space->room[room], q)) {
+        *depth = extinction_per_m[room] * vs_vec3_length(vs_vec3_sub(q, p));
+        return 1;
+    }
+    double transmittance = vs_space_passage(space, q, p).transmittance;
+    *depth = transmittance > 0 ? vs_space_optical_depth(space, extinction_per_m, p, q) : 0;
+    return transmittance;
+}
+
+static double open_way_to_light(const vs_paths *paths, const vs_emitter *emitter, vs_vec3 p,
+                                size_t room, const vs_aim *aim, double *depth) {
+    if (emitter->kind != VS_EMITTER_PARALLEL) {
+        return open_way(paths, p, room, aim->at_m, depth);
+    }
+    const vs_medium *medium = paths->medium;
+    double open = vs_shaft_parallel_open(medium->space, emitter, p);
+    *depth = open > 0 ? vs_space_optical_depth(medium->space, medium->room_extinction_per_m, p,
+                                               aim->at_m)
+                      : 0;
+    return open;
+}
+
+/* ---- drawing a light ---- */
+
+/* Lights with weights; draws follow the weights, but for a share that is even among those over 0.
+ */
+typedef struct {
+    double weight[EMITTER_MAX];
+    double sum;
+    size_t over_zero;
+} ballot;
+
+static void ballot_add(ballot *b, size_t i, double weight) {
+    b->weight[i] = weight;
+    b->sum += weight;
+    b->over_zero += weight > 0;
+}
+
+static double ballot_share(const ballot *b, size_t i) {
+    if (!(b->weight[i] > 0)) {
+        return 0;
+    }
+    return EVEN_SHARE / (double)b->over_zero + (1 - EVEN_SHARE) * b->weight[i] / b->sum;
+}
+
+/* False: no light has a weight. */
+static bool ballot_draw(const ballot *b, size_t count, vs_random *random, size_t *drawn) {
+    double u = vs_random_uniform(random);
+    bool any = false;
+    for (size_t i = 0; i < count; i++) {
+        double share = ballot_share(b, i);
+        if (share > 0) {
+            *drawn = i;
+            any = true;
+            if (u < share) {
+                break;
+            }
+            u -= share;
+        }
+    }
+    return any;
+}
+
+/* ---- the walk ---- */
+
+/* A turn that the walk has taken: how else its way might have been found. */
+typedef enum { TURN_AT_SURFACE, TURN_AT_DROPLET } turn_kind;
+
+typedef struct {
+    turn_kind kind;
+    vs_vec3 at_m;
+    vs_vec3 start_m, along; /* DROPLET: the straight piece it was met on */
+    double length_m, extinction_per_m;
+    double at_along_m;
+    double per_m, per_sr; /* densities of the distance and the direction taken */
+} turn;
+
+typedef struct {
+    const vs_paths *paths;
+    vs_random *random;
+    vs_vec3 at_m, direction;
+    size_t room;
+    vs_bands weight;
+    size_t turns;
+    size_t watched;
+    turn last;
+    vs_path_light light;
+} walk;
+
+static void bring_home(walk *w, vs_bands nits, size_t emitter) {
+    bool watched = w->turns == 1 && w->paths->emitter_index[emitter] == w->watched;
+    vs_bands *sum = watched ? &w->light.watched : &w->light.rest;
+    *sum = vs_bands_add(*sum, nits);
+}
+
+static double balance(double mine, double other) {
+    return mine / (mine + other);
+}
+
+/* Density of the direction that a turn at a droplet takes: the bands' phase functions mixed. */
+static double scatter_per_sr(const vs_paths *paths, double cosine, vs_bands *phase) {
+    double mixed = 0;
+    if (paths->one_phase) {
+        double p = vs_deflector_per_sr(&paths->deflector[0], cosine);
+        *phase = vs_bands_grey(p);
+        return p;
+    }
+    for (int band = 0; band < VS_BAND_COUNT; band++) {
+        const vs_deflector *d = &paths->deflector[band];
+        phase->v[band] = vs_phase_per_sr(d->phase, cosine);
+        mixed += band_share[band] * phase->v[band] / d->whole;
+    }
+    return mixed;
+}
+
+/* Aims at one light from a droplet somewhere on a straight piece.
+ * weight  what one unit of in-scattered light at the piece's start is worth */
+static void aim_from_piece(walk *w, vs_vec3 start_m, vs_vec3 along, double length_m, double k,
+                           vs_bands weight) {
+    const vs_paths *paths = w->paths;
+    const vs_medium *medium = paths->medium;
+    vs_reach reach[EMITTER_MAX];
+    ballot b = {.sum = 0, .over_zero = 0};
+    size_t drawn;
+    for (size_t i = 0; i < paths->emitter_count; i++) {
+        reach[i] = vs_reach_make(paths->emitter[i], medium->space, start_m, along, length_m);
+        ballot_add(&b, i, reach[i].about);
+    }
+    if (!ballot_draw(&b, paths->emitter_count, w->random, &drawn)) {
+        return;
+    }
+    const vs_emitter *emitter = paths->emitter[drawn];
+    double at_m = vs_reach_draw(&reach[drawn], k, w->random), depth;
+    vs_vec3 p_m = vs_vec3_along(start_m, along, at_m);
+    vs_aim aim;
+    if (!vs_aim_draw(emitter, medium->space, p_m, w->random, &aim)) {
+        return;
+    }
+    double open = open_way_to_light(paths, emitter, p_m, w->room, &aim, &depth);
+    if (open == 0) {
+        return;
+    }
+    vs_bands phase, nits;
+    double cosine = vs_vec3_dot(along, aim.toward);
+    double turn_per_sr = scatter_per_sr(paths, cosine, &phase);
+    double per_m = ballot_share(&b, drawn) * vs_reach_per_m(&reach[drawn], k, at_m);
+    double mine = per_m * aim.per_sr;
+    double share =
+        aim.per_sr > 0 ? balance(mine, vs_free_way_per_m(k, length_m, at_m) * turn_per_sr) : 1;
+    for (int band = 0; band < VS_BAND_COUNT; band++) {
+        double ratio = medium->ratio.v[band];
+        nits.v[band] = weight.v[band] * medium->haze->albedo.v[band] * ratio * k *
+                       exp(-ratio * (k * at_m + depth)) * phase.v[band] * aim.lux.v[band] * open *
+                       share / per_m;
+    }
+    bring_home(w, nits, drawn);
+}
+
+static void ballot_at_surface(const vs_paths *paths, vs_vec3 p_m, ballot *b) {
+    b->sum = 0;
+    b->over_zero = 0;
+    for (size_t i = 0; i < paths->emitter_count; i++) {
+        ballot_add(b, i, vs_aim_about_lux(paths->emitter[i], paths->medium->space, p_m));
+    }
+}
+
+/* Aims at one light from a surface; weight is what its luminance per reflectance is worth. */
+static void aim_from_surface(walk *w, vs_vec3 p_m, vs_vec3 normal, vs_bands weight) {
+    const vs_paths *paths = w->paths;
+    ballot b;
+    size_t drawn;
+    double depth;
+    vs_aim aim;
+    ballot_at_surface(paths, p_m, &b);
+    if (!ballot_draw(&b, paths->emitter_count, w->random, &drawn) ||
+        !vs_aim_draw(paths->emitter[drawn], paths->medium->space, p_m, w->random, &aim)) {
+        return;
+    }
+    double cosine = vs_vec3_dot(aim.toward, normal);
+    if (cosine <= 0) {
+        return;
+    }
+    double open = open_way_to_light(paths, paths->emitter[drawn], p_m, w->room, &aim, &depth);
+    if (open == 0) {
+        return;
+    }
+    double part = ballot_share(&b, drawn);
+    double share = aim.per_sr > 0 ? balance(part * aim.per_sr, cosine / VS_PI) : 1;
+    vs_bands nits =
+        vs_bands_mul(weight, vs_bands_mul(aim.lux, vs_medium_transmission(paths->medium, depth)));
+    bring_home(w, vs_bands_scale(nits, open * share * cosine / (VS_PI * part)), drawn);
+}
+
+/* Density with which the last turn might have aimed at this place of a rectangle. */
+static double aimed_density(const walk *w, size_t i, vs_vec3 direction) {
+    const vs_paths *paths = w->paths;
+    const turn *last = &w->last;
+    ballot b = {.sum = 0, .over_zero = 0};
+    if (last->kind == TURN_AT_SURFACE) {
+        ballot_at_surface(paths, last->at_m, &b);
+        return ballot_share(&b, i) * vs_aim_rect_per_sr(paths->emitter[i], last->at_m, direction);
+    }
+    vs_reach mine = {0};
+    for (size_t j = 0; j < paths->emitter_count; j++) {
+        vs_reach reach = vs_reach_make(paths->emitter[j], paths->medium->space, last->start_m,
+                                       last->along, last->length_m);
+        ballot_add(&b, j, reach.about);
+        mine = j == i ? reach : mine;
+    }
+    return ballot_share(&b, i) * vs_reach_per_m(&mine, last->extinction_per_m, last->at_along_m) *
+           vs_aim_rect_per_sr(paths->emitter[i], last->at_m, direction);
+}
+
+/* Rectangles that the way happens to hit on this piece: seen from the last turn. */
+static void meet_rectangles(walk *w, double length_m, double k) {
+    const vs_paths *paths = w->paths;
+    for (size_t i = 0; i < paths->emitter_count; i++) {
+        const vs_emitter *emitter = paths->emitter[i];
+        bool inside;
+        if (emitter->kind != VS_EMITTER_RECT ||
+            vs_vec3_dot(w->direction, emitter->rect.normal) >= 0) {
+            continue;
+        }
+        double t = vs_rect_pierced_at(&emitter->rect, w->at_m, w->direction, &inside);
+        if (!inside || !(t > HIT_SKIN_M && t <= length_m + HIT_SKIN_M)) {
+            continue;
+        }
+        double taken =
+            w->last.kind == TURN_AT_SURFACE ? w->last.per_sr : w->last.per_m * w->last.per_sr;
+        double share = balance(taken, aimed_density(w, i, w->direction));
+        vs_bands nits = vs_bands_mul(vs_bands_mul(w->weight, emitter->strength),
+                                     vs_medium_transmission(paths->medium, k * t));
+        bring_home(w, vs_bands_scale(nits, share), i);
+    }
+}
+
+static vs_vec3 tilted(vs_vec3 axis, double cosine, double around_rad) {
+    vs_vec3 u, v;
+    double sine = sqrt(fmax(0, 1 - cosine * cosine));
+    vs_frame_about(axis, &u, &v);
+    vs_vec3 way = vs_vec3_scale(axis, cosine);
+    way = vs_vec3_along(way, u, sine * cos(around_rad));
+    return vs_vec3_along(way, v, sine * sin(around_rad));
+}
+
+/* The walk turns at a droplet somewhere on the piece. False: it ends there. */
+static bool turn_at_droplet(walk *w, double length_m, double k) {
+    const vs_paths *paths = w->paths;
+    const vs_medium *medium = paths->medium;
+    vs_vec3 start_m = w->at_m, along = w->direction;
+    double albedo = medium->haze->albedo.v[VS_BAND_GREEN];
+    if (w->turns == paths->turn_limit) {
+        return false;
+    }
+    w->turns++;
+    aim_from_piece(w, start_m, along, length_m, k, w->weight);
+    if (vs_random_uniform(w->random) >= albedo) {
+        return false;
+    }
+    double at_m = vs_free_way_draw(k, length_m, vs_random_uniform(w->random));
+    double u = vs_random_uniform(w->random);
+    int drawn = u < band_share[0] ? 0 : u < band_share[0] + band_share[1] ? 1 : 2;
+    double cosine = vs_deflector_cosine(&paths->deflector[drawn], vs_random_uniform(w->random));
+    vs_bands phase;
+    turn last = {.kind = TURN_AT_DROPLET,
+                 .at_m = vs_vec3_along(start_m, along, at_m),
+                 .start_m = start_m,
+                 .along = along,
+                 .length_m = length_m,
+                 .extinction_per_m = k,
+                 .at_along_m = at_m,
+                 .per_m = vs_free_way_per_m(k, length_m, at_m),
+                 .per_sr = scatter_per_sr(paths, cosine, &phase)};
+    for (int band = 0; band < VS_BAND_COUNT; band++) {
+        double ratio = medium->ratio.v[band];
+        w->weight.v[band] *= medium->haze->albedo.v[band] / albedo * ratio * k *
+                             exp(-ratio * k * at_m) * phase.v[band] / (last.per_m * last.per_sr);
+    }
+    w->last = last;
+    w->at_m = last.at_m;
+    w->direction = tilted(along, cosine, 2 * VS_PI * vs_random_uniform(w->random));
+    return true;
+}
+
+/* Onward from a matt surface, as the cosine law spreads light. */
+static void leave_surface(walk *w, vs_vec3 p_m, vs_vec3 normal) {
+    double cosine = sqrt(vs_random_uniform(w->random));
+    w->direction = tilted(normal, cosine, 2 * VS_PI * vs_random_uniform(w->random));
+    turn last = {.kind = TURN_AT_SURFACE, .at_m = p_m, .per_sr = cosine / VS_PI};
+    w->last = last;
+    w->at_m = p_m;
+}
+
+/* The walk turns at a matt surface. False: it ends there. */
+static bool turn_at_surface(walk *w, vs_vec3 p_m, vs_vec3 normal, double reflectance) {
+    if (reflectance <= 0 || w->turns == w->paths->turn_limit) {
+        return false;
+    }
+    w->turns++;
+    aim_from_surface(w, p_m, normal, vs_bands_scale(w->weight, reflectance));
+    if (vs_random_uniform(w->random) >= reflectance) {
+        return false;
+    }
+    leave_surface(w, p_m, normal);
+    return true;
+}
+
+/* What ends a straight piece. */
+typedef enum { ENDS_AT_WALL, ENDS_AT_SCREEN, ENDS_AT_PORTAL, ENDS_NOWHERE } piece_end;
+
+typedef struct {
+    piece_end end;
+    double length_m;
+    size_t index; /* of the screen or portal */
+    int face;     /* of the wall */
+} piece;
+
+/* The opening of room r at p on its wall, or VS_SPACE_OUTSIDE. */
+static size_t opening_at(const vs_space *space, size_t r, vs_vec3 p_m) {
+    for (size_t i = 0; i < space->portal_count; i++) {
+        const vs_portal *portal = &space->portal[i];
+        if (portal->room[0] != r && portal->room[1] != r) {
+            continue;
+        }
+        vs_vec3 d = vs_vec3_sub(p_m, portal->rect.center_m);
+        if (fabs(vs_vec3_dot(d, portal->rect.normal)) <= VS_SPACE_SKIN_M &&
+            fabs(vs_vec3_dot(d, portal->rect.u)) <= portal->rect.half_u_m &&
+            fabs(vs_vec3_dot(d, portal->rect.v)) <= portal->rect.half_v_m) {
+            return i;
+        }
+    }
+    return VS_SPACE_OUTSIDE;
+}
+
+/* Out in the open: the nearest wall from outside, if any; only an opening lets the walk in. */
+static piece piece_outside(const vs_space *space, vs_vec3 at_m, vs_vec3 direction) {
+    piece next = {ENDS_NOWHERE, 1e9, 0, 0};
+    for (size_t r = 0; r < space->room_count; r++) {
+        double enter, leave;
+        vs_vec3 far_m = vs_vec3_along(at_m, direction, 1e6);
+        if (!vs_space_part_in_room(space, r, at_m, far_m, &enter, &leave) || enter <= 0 ||
+            enter * 1e6 >= next.length_m || (leave - enter) * 1e6 < VS_SPACE_SKIN_M) {
+            continue;
+        }
+        size_t portal = opening_at(space, r, vs_vec3_along(at_m, direction, enter * 1e6));
+        next.length_m = enter * 1e6;
+        next.end = portal == VS_SPACE_OUTSIDE ? ENDS_NOWHERE : ENDS_AT_PORTAL;
+        next.index = portal;
+    }
+    return next;
+}
+
+static piece next_piece(const vs_space *space, vs_vec3 at_m, vs_vec3 direction, size_t room) {
+    piece next = {ENDS_AT_WALL, 0, 0, 0};
+    if (room == VS_SPACE_OUTSIDE) {
+        next = piece_outside(space, at_m, direction);
+    } else {
+        next.face = vs_surfaces_way_out(&space->room[room], at_m, direction, &next.length_m);
+    }
+    double wall_m = next.length_m;
+    for (size_t i = 0; i < space->screen_count; i++) {
+        bool inside;
+        double t = vs_rect_pierced_at(&space->screen[i].rect, at_m, direction, &inside);
+        if (inside && t > VS_SPACE_SKIN_M && t < next.length_m) {
+            next.end = ENDS_AT_SCREEN;
+            next.length_m = t;
+            next.index = i;
+        }
+    }
+    if (room != VS_SPACE_OUTSIDE && next.length_m == wall_m) {
+        size_t portal = opening_at(space, room, vs_vec3_along(at_m, direction, wall_m));
+        if (portal != VS_SPACE_OUTSIDE) {
+            next.end = ENDS_AT_PORTAL;
+            next.index = portal;
+        }
+    }
+    return next;
+}
+
+/* A screen passes, gives back or keeps. False: the walk ends. */
+static bool meet_screen(walk *w, size_t i, vs_vec3 p_m) {
+    const vs_screen *screen = &w->paths->medium->space->screen[i];
+    if (vs_random_uniform(w->random) < screen->transmittance) {
+        w->at_m = p_m;
+        return true;
+    }
+    bool front = vs_vec3_dot(w->direction, screen->rect.normal) < 0;
+    vs_vec3 normal = vs_vec3_scale(screen->rect.normal, front ? 1 : -1);
+    return turn_at_surface(w, p_m, normal, w->paths->surfaces->screen[i]);
+}
+
+static bool meet_end(walk *w, const piece *next) {
+    const vs_space *space = w->paths->medium->space;
+    vs_vec3 p_m = vs_vec3_along(w->at_m, w->direction, next->length_m);
+    if (next->end == ENDS_AT_SCREEN) {
+        return meet_screen(w, next->index, p_m);
+    }
+    if (next->end == ENDS_AT_PORTAL) {
+        const vs_portal *portal = &space->portal[next->index];
+        w->at_m = p_m;
+        w->room = portal->room[0] == w->room ? portal->room[1] : portal->room[0];
+        return vs_random_uniform(w->random) < portal->transmittance;
+    }
+    if (next->end == ENDS_NOWHERE) {
+        return false;
+    }
+    size_t place = w->room * VS_SURFACE_FACES + (size_t)next->face;
+    return turn_at_surface(w, p_m, vs_surfaces_inward(next->face), w->paths->surfaces->face[place]);
+}
+
+/* One straight piece of the walk. False: it is over. */
+static bool step(walk *w) {
+    const vs_medium *medium = w->paths->medium;
+    piece next = next_piece(medium->space, w->at_m, w->direction, w->room);
+    double k = vs_medium_extinction_per_m(medium, w->room);
+    meet_rectangles(w, next.length_m, k);
+    if (k > 0) {
+        double passes = exp(-k * next.length_m);
+        if (vs_random_uniform(w->random) >= passes) {
+            w->weight = vs_bands_scale(w->weight, 1 / (1 - passes));
+            return turn_at_droplet(w, next.length_m, k);
+        }
+        for (int band = 0; band < VS_BAND_COUNT; band++) {
+            w->weight.v[band] *= exp(-k * next.length_m * (medium->ratio.v[band] - 1));
+        }
+    }
+    return meet_end(w, &next);
+}
+
+static walk begin(const vs_paths *paths, size_t watched, vs_random *random) {
+    walk w = {.paths = paths, .random = random, .weight = vs_bands_grey(1), .watched = watched};
+    w.light.watched = w.light.rest = vs_bands_grey(0);
+    return w;
+}
+
+/* Light that a piece of the line of sight would scatter out of a whole one [1]. */
+static double piece_share(const vs_sight_piece *p) {
+    return p->open * exp(-p->depth) * -expm1(-p->extinction_per_m * (p->to_m - p->from_m));
+}
+
+vs_path_light vs_paths_veil(const vs_paths *paths, const vs_sight *sight, size_t watched,
+                            vs_random *random) {
+    walk w = begin(paths, watched, random);
+    double sum = 0;
+    for (size_t i = 0; i < sight->piece_count; i++) {
+        sum += piece_share(&sight->piece[i]);
+    }
+    double u = vs_random_uniform(random) * sum;
+    for (size_t i = 0; i < sight->piece_count && sum > 0; i++) {
+        const vs_sight_piece *p = &sight->piece[i];
+        double share = piece_share(p);
+        if (u >= share) {
+            u -= share;
+            continue;
+        }
+        w.weight =
+            vs_bands_scale(vs_medium_transmission(paths->medium, p->depth), p->open * sum / share);
+        w.at_m = vs_sight_point(sight, p->from_m);
+        w.direction = sight->direction;
+        w.room = p->room;
+        if (turn_at_droplet(&w, p->to_m - p->from_m, p->extinction_per_m)) {
+            while (step(&w)) {
+            }
+        }
+        break;
+    }
+    return w.light;
+}
+
+vs_path_light vs_paths_surface(const vs_paths *paths, vs_vec3 p_m, vs_vec3 normal,
+                               double reflectance, size_t watched, vs_random *random) {
+    walk w = begin(paths, watched, random);
+    /* its room is the one it looks into */
+    w.room =
+        vs_space_room_at(paths->medium->space, vs_vec3_along(p_m, normal, 2 * VS_SPACE_SKIN_M));
+    w.turns = 1;
+    if (reflectance <= 0) {
+        return w.light;
+    }
+    w.weight = vs_bands_grey(reflectance);
+    aim_from_surface(&w, p_m, normal, w.weight);
+    leave_surface(&w, p_m, normal);
+    while (step(&w)) {
+    }
+    return w.light;
+}
+
+/* ---- sums ---- */
+
+void vs_tally_add(vs_tally *tally, vs_bands value) {
+    double luminance = vs_bands_luminance(value);
+    tally->count += 1;
+    tally->sum = vs_bands_add(tally->sum, value);
+    tally->luminance += luminance;
+    tally->luminance_square += luminance * luminance;
+}
+
+void vs_tally_join(vs_tally *tally, const vs_tally *more) {
+    tally->count += more->count;
+    tally->sum = vs_bands_add(tally->sum, more->sum);
+    tally->luminance += more->luminance;
+    tally->luminance_square += more->luminance_square;
+}
+
+vs_bands vs_tally_mean(const vs_tally *tally) {
+    return vs_bands_scale(tally->sum, tally->count > 0 ? 1 / tally->count : 0);
+}
+
+double vs_tally_error(const vs_tally *tally) {
+    if (!(tally->count > 1)) {
+        return 0;
+    }
+    double mean = tally->luminance / tally->count;
+    double variance = tally->luminance_square / tally->count - mean * mean;
+    return sqrt(fmax(variance, 0) / (tally->count - 1));
+}
