@@ -14,6 +14,8 @@
 
 #define EVEN_SHARE  0.2  /* [1] of draws among lights that do not follow what they seem to give */
 #define EMITTER_MAX 256  /* lights of one shot that can be told apart in a draw */
+#define GUIDE_SHARE 0.4  /* [1] of directions after a turn, in thick haze, drawn about lamps */
+#define SINE_LEAST  1e-9 /* [1] a direction nearer to a lamp than that is drawn as if so far off */
 #define HIT_SKIN_M  1e-6 /* [m] a rectangle nearer than this to a turn is the place itself */
 
 /* Share of draws by band for a scattering angle: any would do; these keep each weight under 4. */
@@ -147,6 +149,73 @@ static bool ballot_draw(const ballot *b, size_t count, vs_random *random, size_t
         }
     }
     return any;
+}
+
+static vs_vec3 tilted(vs_vec3 axis, double cosine, double around_rad) {
+    vs_vec3 u, v;
+    double sine = sqrt(fmax(0, 1 - cosine * cosine));
+    vs_frame_about(axis, &u, &v);
+    vs_vec3 way = vs_vec3_scale(axis, cosine);
+    way = vs_vec3_along(way, u, sine * cos(around_rad));
+    return vs_vec3_along(way, v, sine * sin(around_rad));
+}
+
+/* ---- directions towards lamps ---- */
+
+/* Ways that pass a point-like lamp closely gather much of its light, the more the closer: after a
+ * turn a share of the directions is drawn even in the angle to a lamp, which cancels that growth
+ * (after Georgiev et al. 2013, ACM Trans. Graph. 32(6), 164). */
+typedef struct {
+    ballot lamp;
+    vs_vec3 towards[EMITTER_MAX];
+    double share; /* of the draws; 0: no lamp, or no haze to gather its light in */
+} guide;
+
+static double peak_candela(const vs_emitter *emitter) {
+    double strength = vs_bands_luminance(emitter->strength);
+    return emitter->profile == VS_PROFILE_PHOTOMETRY
+               ? strength * vs_photometric_peak_candela(emitter->table)
+               : strength;
+}
+
+static void guide_make(guide *g, const vs_paths *paths, vs_vec3 p_m, double k) {
+    double way_m = 0;
+    g->lamp.sum = g->share = 0;
+    g->lamp.over_zero = 0;
+    for (size_t i = 0; i < paths->emitter_count && k > 0; i++) {
+        const vs_emitter *emitter = paths->emitter[i];
+        g->lamp.weight[i] = 0;
+        if (emitter->kind != VS_EMITTER_POINT) {
+            continue;
+        }
+        vs_vec3 way = vs_vec3_sub(emitter->at_m, p_m);
+        double length_m = fmax(vs_vec3_length(way), VS_SHAFT_APART_MIN_M);
+        g->towards[i] = vs_vec3_scale(way, 1 / length_m);
+        ballot_add(&g->lamp, i, peak_candela(emitter) / (length_m * length_m));
+        way_m = fmax(way_m, length_m);
+    }
+    if (g->lamp.over_zero > 0) {
+        g->share = GUIDE_SHARE * -expm1(-k * way_m);
+    }
+}
+
+static vs_vec3 guide_draw(const guide *g, const vs_paths *paths, vs_random *random) {
+    size_t drawn = 0;
+    ballot_draw(&g->lamp, paths->emitter_count, random, &drawn);
+    double angle_rad = VS_PI * vs_random_uniform(random);
+    return tilted(g->towards[drawn], cos(angle_rad), 2 * VS_PI * vs_random_uniform(random));
+}
+
+static double guide_per_sr(const guide *g, const vs_paths *paths, vs_vec3 direction) {
+    double sum = 0;
+    for (size_t i = 0; i < paths->emitter_count; i++) {
+        double share = ballot_share(&g->lamp, i);
+        if (share > 0) {
+            double sine = vs_vec3_length(vs_vec3_cross(g->towards[i], direction));
+            sum += share / (2 * VS_PI * VS_PI * fmax(sine, SINE_LEAST));
+        }
+    }
+    return sum;
 }
 
 /* ---- the walk ---- */
@@ -322,13 +391,20 @@ static void meet_rectangles(walk *w, double length_m, double k) {
     }
 }
 
-static vs_vec3 tilted(vs_vec3 axis, double cosine, double around_rad) {
-    vs_vec3 u, v;
-    double sine = sqrt(fmax(0, 1 - cosine * cosine));
-    vs_frame_about(axis, &u, &v);
-    vs_vec3 way = vs_vec3_scale(axis, cosine);
-    way = vs_vec3_along(way, u, sine * cos(around_rad));
-    return vs_vec3_along(way, v, sine * sin(around_rad));
+/* Density of a direction that is drawn about lamps or else as the turn itself spreads light. */
+static double mixed_density(const guide *g, const vs_paths *paths, vs_vec3 direction,
+                            double natural) {
+    return g->share > 0 ? g->share * guide_per_sr(g, paths, direction) + (1 - g->share) * natural
+                        : natural;
+}
+
+/* A direction drawn as droplets scatter. */
+static vs_vec3 scattered(walk *w, vs_vec3 along) {
+    double u = vs_random_uniform(w->random);
+    int drawn = u < band_share[0] ? 0 : u < band_share[0] + band_share[1] ? 1 : 2;
+    double share = vs_random_uniform(w->random);
+    double cosine = vs_deflector_cosine(&w->paths->deflector[drawn], share);
+    return tilted(along, cosine, 2 * VS_PI * vs_random_uniform(w->random));
 }
 
 /* The walk turns at a droplet somewhere on the piece. False: it ends there. */
@@ -346,10 +422,6 @@ static bool turn_at_droplet(walk *w, double length_m, double k) {
         return false;
     }
     double at_m = vs_free_way_draw(k, length_m, vs_random_uniform(w->random));
-    double u = vs_random_uniform(w->random);
-    int drawn = u < band_share[0] ? 0 : u < band_share[0] + band_share[1] ? 1 : 2;
-    double cosine = vs_deflector_cosine(&paths->deflector[drawn], vs_random_uniform(w->random));
-    vs_bands phase;
     turn last = {.kind = TURN_AT_DROPLET,
                  .at_m = vs_vec3_along(start_m, along, at_m),
                  .start_m = start_m,
@@ -357,8 +429,14 @@ static bool turn_at_droplet(walk *w, double length_m, double k) {
                  .length_m = length_m,
                  .extinction_per_m = k,
                  .at_along_m = at_m,
-                 .per_m = vs_free_way_per_m(k, length_m, at_m),
-                 .per_sr = scatter_per_sr(paths, cosine, &phase)};
+                 .per_m = vs_free_way_per_m(k, length_m, at_m)};
+    vs_bands phase;
+    guide g;
+    guide_make(&g, paths, last.at_m, k);
+    bool guided = vs_random_uniform(w->random) < g.share;
+    w->direction = guided ? guide_draw(&g, paths, w->random) : scattered(w, along);
+    double natural = scatter_per_sr(paths, vs_vec3_dot(along, w->direction), &phase);
+    last.per_sr = mixed_density(&g, paths, w->direction, natural);
     for (int band = 0; band < VS_BAND_COUNT; band++) {
         double ratio = medium->ratio.v[band];
         w->weight.v[band] *= medium->haze->albedo.v[band] / albedo * ratio * k *
@@ -366,17 +444,27 @@ static bool turn_at_droplet(walk *w, double length_m, double k) {
     }
     w->last = last;
     w->at_m = last.at_m;
-    w->direction = tilted(along, cosine, 2 * VS_PI * vs_random_uniform(w->random));
     return true;
 }
 
-/* Onward from a matt surface, as the cosine law spreads light. */
-static void leave_surface(walk *w, vs_vec3 p_m, vs_vec3 normal) {
-    double cosine = sqrt(vs_random_uniform(w->random));
-    w->direction = tilted(normal, cosine, 2 * VS_PI * vs_random_uniform(w->random));
-    turn last = {.kind = TURN_AT_SURFACE, .at_m = p_m, .per_sr = cosine / VS_PI};
+/* Onward from a matt surface, as the cosine law spreads light. False: into the surface. */
+static bool leave_surface(walk *w, vs_vec3 p_m, vs_vec3 normal) {
+    guide g;
+    guide_make(&g, w->paths, p_m, vs_medium_extinction_per_m(w->paths->medium, w->room));
+    if (vs_random_uniform(w->random) < g.share) {
+        w->direction = guide_draw(&g, w->paths, w->random);
+    } else {
+        double cosine = sqrt(vs_random_uniform(w->random));
+        w->direction = tilted(normal, cosine, 2 * VS_PI * vs_random_uniform(w->random));
+    }
+    double natural = fmax(0, vs_vec3_dot(w->direction, normal)) / VS_PI;
+    turn last = {.kind = TURN_AT_SURFACE,
+                 .at_m = p_m,
+                 .per_sr = mixed_density(&g, w->paths, w->direction, natural)};
+    w->weight = vs_bands_scale(w->weight, natural / last.per_sr);
     w->last = last;
     w->at_m = p_m;
+    return natural > 0;
 }
 
 /* The walk turns at a matt surface. False: it ends there. */
@@ -389,8 +477,7 @@ static bool turn_at_surface(walk *w, vs_vec3 p_m, vs_vec3 normal, double reflect
     if (vs_random_uniform(w->random) >= reflectance) {
         return false;
     }
-    leave_surface(w, p_m, normal);
-    return true;
+    return leave_surface(w, p_m, normal);
 }
 
 /* What ends a straight piece. */
@@ -567,8 +654,9 @@ vs_path_light vs_paths_surface(const vs_paths *paths, vs_vec3 p_m, vs_vec3 norma
     }
     w.weight = vs_bands_grey(reflectance);
     aim_from_surface(&w, p_m, normal, w.weight);
-    leave_surface(&w, p_m, normal);
-    while (step(&w)) {
+    if (leave_surface(&w, p_m, normal)) {
+        while (step(&w)) {
+        }
     }
     return w.light;
 }
