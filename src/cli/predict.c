@@ -8,8 +8,6 @@
 #include "veilstop/shot/predict.h"
 #include "veilstop/shot/want.h"
 
-#define EXTINCTION_MAX_PER_M 10.0 /* [1/m] sight of 0.4 m: no hazer gets there */
-
 /* Predictions of all shots that were asked for or that these are to be like; NULL points otherwise.
  */
 typedef struct {
@@ -68,29 +66,9 @@ static void set_free(prediction_set *set, size_t count) {
     vs_predictor_free(&set->predictor);
 }
 
-/* Reads --extinction into one density for every room. */
-static vs_exit read_extinction(const vs_cli_args *args, const vs_scene *scene,
-                               prediction_set *set) {
-    double k = 0;
-    if (!vs_cli_number(args, "extinction", 0, EXTINCTION_MAX_PER_M, &k)) {
-        return VS_EXIT_USAGE;
-    }
-    if (!vs_cli_value(args, "extinction")) {
-        return VS_EXIT_DONE;
-    }
-    set->room_extinction_per_m = calloc(scene->room_count + 1, sizeof(double));
-    if (!set->room_extinction_per_m) {
-        return vs_cli_fail_status(VS_ERR_MEMORY, "predict");
-    }
-    for (size_t r = 0; r < scene->room_count; r++) {
-        set->room_extinction_per_m[r] = k;
-    }
-    return VS_EXIT_DONE;
-}
-
 static vs_exit set_init(prediction_set *set, const vs_cli_args *args, const vs_cli_scene *scene) {
     size_t count = scene->scene->shot_count;
-    vs_exit code = read_extinction(args, scene->scene, set);
+    vs_exit code = vs_cli_scene_extinction(args, scene, &set->room_extinction_per_m);
     if (code != VS_EXIT_DONE) {
         return code;
     }
@@ -208,10 +186,6 @@ const vs_cli_command vs_cli_predict = {
     .summary = "what haze does to each shot: stops, blacks, veil by lamp, beams",
     .operand_min = 1,
     .operand_max = 1,
-    .option = {VS_CLI_SHOT,
-               {"extinction", "X", "this extinction in every room, 1/m at 549 nm"},
-               VS_CLI_JSON,
-               VS_CLI_UNITS,
-               VS_CLI_DATA},
+    .option = {VS_CLI_SHOT, VS_CLI_EXTINCTION, VS_CLI_JSON, VS_CLI_UNITS, VS_CLI_DATA},
     .run = run,
 };

@@ -1,7 +1,10 @@
 /* See the header. */
 #include "cli/scene_args.h"
 
+#include <stdlib.h>
 #include <string.h>
+
+#define EXTINCTION_MAX_PER_M 10.0 /* [1/m] sight of 0.4 m: no hazer gets there */
 
 static vs_exit read_units(const vs_cli_args *args, vs_cli_scene *scene) {
     const char *units = vs_cli_value(args, "units");
@@ -57,6 +60,27 @@ vs_exit vs_cli_scene_shots(const vs_cli_args *args, const vs_cli_scene *scene, s
         }
     }
     return vs_cli_fail(VS_EXIT_USAGE, "--shot: %s has no shot named %s", scene->path, name);
+}
+
+vs_exit vs_cli_scene_extinction(const vs_cli_args *args, const vs_cli_scene *scene,
+                                double **room_extinction_per_m) {
+    double k = 0, *room = NULL;
+    *room_extinction_per_m = NULL;
+    if (!vs_cli_number(args, "extinction", 0, EXTINCTION_MAX_PER_M, &k)) {
+        return VS_EXIT_USAGE;
+    }
+    if (!vs_cli_value(args, "extinction")) {
+        return VS_EXIT_DONE;
+    }
+    room = calloc(scene->scene->room_count + 1, sizeof *room);
+    if (!room) {
+        return vs_cli_fail_status(VS_ERR_MEMORY, scene->path);
+    }
+    for (size_t r = 0; r < scene->scene->room_count; r++) {
+        room[r] = k;
+    }
+    *room_extinction_per_m = room;
+    return VS_EXIT_DONE;
 }
 
 const char *vs_cli_scene_title(const vs_cli_scene *scene) {

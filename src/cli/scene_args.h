@@ -16,6 +16,9 @@
 #define VS_CLI_SHOT                                                                                \
     { "shot", "NAME", "this shot alone" }
 
+#define VS_CLI_EXTINCTION                                                                          \
+    { "extinction", "X", "this extinction in every room, 1/m at 549 nm" }
+
 typedef struct {
     vs_scene_file file;
     const vs_scene *scene; /* of the file */
@@ -31,6 +34,11 @@ void vs_cli_scene_close(vs_cli_scene *scene);
 /* The shots that --shot asks for: [*first, *end). All where it is absent. */
 vs_exit vs_cli_scene_shots(const vs_cli_args *args, const vs_cli_scene *scene, size_t *first,
                            size_t *end);
+
+/* One extinction for each room as --extinction asks, to be freed; *room_extinction_per_m is NULL
+ * where it is absent. */
+vs_exit vs_cli_scene_extinction(const vs_cli_args *args, const vs_cli_scene *scene,
+                                double **room_extinction_per_m);
 
 /* A scene's title, or its file's name where it has none. */
 const char *vs_cli_scene_title(const vs_cli_scene *scene);

@@ -3,6 +3,20 @@
 
 #include <math.h>
 
+vs_look vs_look_make(vs_predictor *predictor, const vs_scene_shot *shot,
+                     const double *room_extinction_per_m) {
+    const vs_camera *camera = &predictor->scene->camera[shot->camera];
+    const vs_space *space = &predictor->stage.space;
+    vs_look look = {predictor,
+                    predictor->scene,
+                    shot,
+                    camera,
+                    vs_view_make(camera),
+                    vs_medium_make(space, &predictor->haze, predictor->clear_air),
+                    vs_medium_make(space, &predictor->haze, room_extinction_per_m)};
+    return look;
+}
+
 vs_status vs_look_veil_of(const vs_look *look, const vs_sight *sight, const vs_emitter *emitter,
                           vs_bands *nits) {
     if (vs_bands_luminance(emitter->strength) == 0) {
@@ -45,23 +59,6 @@ vs_status vs_look_surface(const vs_look *look, vs_vec3 p_m, vs_vec3 normal, doub
     return VS_OK;
 }
 
-/* A screen seen from the front or the back: a fed panel's front is its own light; a blocker's side
- * reflects. */
-static vs_status screen_nits(const vs_look *look, const vs_sight *sight, vs_bands *nits) {
-    const vs_stage *stage = &look->predictor->stage;
-    const vs_rect *rect = &stage->screen[sight->end_index].rect;
-    size_t light = stage->screen_light[sight->end_index];
-    bool front = vs_vec3_dot(rect->normal, sight->direction) < 0;
-    if (light != VS_NONE) {
-        *nits = front ? look->predictor->hazed_light[light].strength : vs_bands_grey(0);
-        return VS_OK;
-    }
-    vs_vec3 normal = front ? rect->normal : vs_vec3_scale(rect->normal, -1);
-    vs_vec3 p_m = vs_sight_point(sight, sight->length_m);
-    return vs_look_surface(look, p_m, normal, look->scene->blocker[sight->end_index].reflectance,
-                           true, nits);
-}
-
 /* The skies that shine through a portal; the line of sight has counted its pane already. */
 static vs_bands sky_nits(const vs_look *look, size_t portal) {
     vs_bands nits = vs_bands_grey(0);
@@ -76,20 +73,40 @@ static vs_bands sky_nits(const vs_look *look, size_t portal) {
     return nits;
 }
 
-vs_status vs_look_end(const vs_look *look, const vs_sight *sight, vs_bands *nits) {
-    *nits = vs_bands_grey(0);
+/* A screen seen from the front or the back: a fed panel's front is its own light; a blocker's side
+ * reflects. */
+static void target_screen(const vs_look *look, const vs_sight *sight, vs_look_target *target) {
+    const vs_stage *stage = &look->predictor->stage;
+    const vs_rect *rect = &stage->screen[sight->end_index].rect;
+    size_t light = stage->screen_light[sight->end_index];
+    bool front = vs_vec3_dot(rect->normal, sight->direction) < 0;
+    target->normal = front ? rect->normal : vs_vec3_scale(rect->normal, -1);
+    target->reflectance = stage->screen_reflectance[sight->end_index];
+    if (light != VS_NONE && front) {
+        target->own_nits = look->predictor->hazed_light[light].strength;
+    }
+}
+
+vs_look_target vs_look_target_of(const vs_look *look, const vs_sight *sight) {
+    vs_look_target target = {.at_m = vs_sight_point(sight, sight->length_m)};
+    const vs_stage *stage = &look->predictor->stage;
     if (sight->end == VS_SIGHT_OUTSIDE) {
-        *nits = sky_nits(look, sight->end_index);
+        target.own_nits = sky_nits(look, sight->end_index);
+    } else if (sight->end == VS_SIGHT_AT_SCREEN) {
+        target_screen(look, sight, &target);
+    } else if (sight->end_index != VS_SPACE_OUTSIDE) {
+        int face = vs_stage_face(stage, sight->end_index, target.at_m, &target.normal);
+        target.reflectance =
+            stage->face_reflectance[sight->end_index * VS_FACE_COUNT + (size_t)face];
+    }
+    return target;
+}
+
+vs_status vs_look_end(const vs_look *look, const vs_sight *sight, vs_bands *nits) {
+    vs_look_target target = vs_look_target_of(look, sight);
+    *nits = target.own_nits;
+    if (target.reflectance == 0) {
         return VS_OK;
     }
-    if (sight->end == VS_SIGHT_AT_SCREEN) {
-        return screen_nits(look, sight, nits);
-    }
-    if (sight->end_index == VS_SPACE_OUTSIDE) {
-        return VS_OK;
-    }
-    vs_vec3 p_m = vs_sight_point(sight, sight->length_m), normal;
-    int face = vs_stage_face(&look->predictor->stage, sight->end_index, p_m, &normal);
-    double reflectance = look->scene->room[sight->end_index].reflectance[face];
-    return vs_look_surface(look, p_m, normal, reflectance, true, nits);
+    return vs_look_surface(look, target.at_m, target.normal, target.reflectance, true, nits);
 }

@@ -16,6 +16,10 @@ typedef struct {
     vs_medium clear, hazed;
 } vs_look;
 
+/* A look at a shot whose lights the predictor has made ready. room_extinction_per_m is borrowed. */
+vs_look vs_look_make(vs_predictor *predictor, const vs_scene_shot *shot,
+                     const double *room_extinction_per_m);
+
 /* Veil of one light on a line of sight. */
 vs_status vs_look_veil_of(const vs_look *look, const vs_sight *sight, const vs_emitter *emitter,
                           vs_bands *nits);
@@ -25,6 +29,15 @@ vs_status vs_look_indirect_veil(const vs_look *look, const vs_sight *sight, vs_b
  */
 vs_status vs_look_surface(const vs_look *look, vs_vec3 p_m, vs_vec3 normal, double reflectance,
                           bool hazed, vs_bands *nits);
+/* What a line of sight ends at: a matt surface, or something with a light of its own. */
+typedef struct {
+    vs_vec3 at_m, normal;
+    double reflectance; /* 0: not a surface that reflects */
+    vs_bands own_nits;  /* of a fed panel, of the skies behind a window; in the haze */
+} vs_look_target;
+
+vs_look_target vs_look_target_of(const vs_look *look, const vs_sight *sight);
+
 /* Luminance of what a line of sight ends at: wall, blocker, fed panel, sky. */
 vs_status vs_look_end(const vs_look *look, const vs_sight *sight, vs_bands *nits);
 

@@ -261,20 +261,6 @@ static vs_status predict_glow(const vs_look *look, const vs_predict_part *part,
     return VS_OK;
 }
 
-static vs_look make_look(vs_predictor *predictor, const vs_scene_shot *shot,
-                         const double *room_extinction_per_m) {
-    const vs_camera *camera = &predictor->scene->camera[shot->camera];
-    const vs_space *space = &predictor->stage.space;
-    vs_look look = {predictor,
-                    predictor->scene,
-                    shot,
-                    camera,
-                    vs_view_make(camera),
-                    vs_medium_make(space, &predictor->haze, predictor->clear_air),
-                    vs_medium_make(space, &predictor->haze, room_extinction_per_m)};
-    return look;
-}
-
 /* The densities asked for, or the shot's own. */
 static vs_status set_densities(const vs_predictor *predictor, const vs_scene_shot *shot,
                                const double *room_extinction_per_m, vs_shot_prediction *out) {
@@ -303,7 +289,7 @@ static vs_status predict(vs_predictor *predictor, const vs_scene_shot *shot,
     if (status != VS_OK) {
         return status;
     }
-    vs_look look = make_look(predictor, shot, out->room_extinction_per_m);
+    vs_look look = vs_look_make(predictor, shot, out->room_extinction_per_m);
     out->grey_nits = vs_camera_grey_nits(look.camera);
     status = vs_stage_lights(&predictor->stage, shot, &look.clear, predictor->dim, &predictor->work,
                              predictor->clear_light);

@@ -26,6 +26,7 @@ static void fill_screens(vs_stage *stage) {
         vs_screen screen = {vs_rect_facing(b->at_m, b->aim_m, b->width_m, b->height_m),
                             b->transmittance};
         stage->screen_light[count] = VS_NONE;
+        stage->screen_reflectance[count] = b->reflectance;
         stage->screen[count++] = screen;
     }
     for (size_t i = 0; i < scene->light_count; i++) {
@@ -48,6 +49,9 @@ static void fill_rooms(vs_stage *stage) {
         const vs_scene_room *r = &scene->room[i];
         stage->room[i].low_m = r->corner_m;
         stage->room[i].high_m = vs_vec3_add(r->corner_m, r->size_m);
+        for (int face = 0; face < VS_FACE_COUNT; face++) {
+            stage->face_reflectance[i * VS_FACE_COUNT + (size_t)face] = r->reflectance[face];
+        }
     }
     for (size_t i = 0; i < scene->opening_count; i++) {
         const vs_scene_opening *o = &scene->opening[i];
@@ -71,12 +75,17 @@ vs_status vs_stage_init(vs_stage *stage, const vs_scene *scene) {
     stage->portal = calloc(scene->opening_count + 1, sizeof *stage->portal);
     stage->screen = calloc(screens + 1, sizeof *stage->screen);
     stage->screen_light = calloc(screens + 1, sizeof *stage->screen_light);
-    if (!stage->room || !stage->portal || !stage->screen || !stage->screen_light) {
+    stage->face_reflectance = calloc(VS_FACE_COUNT * (scene->room_count + 1), sizeof(double));
+    stage->screen_reflectance = calloc(screens + 1, sizeof(double));
+    if (!stage->room || !stage->portal || !stage->screen || !stage->screen_light ||
+        !stage->face_reflectance || !stage->screen_reflectance) {
         vs_stage_free(stage);
         return VS_ERR_MEMORY;
     }
     fill_rooms(stage);
     fill_screens(stage);
+    stage->surfaces.face = stage->face_reflectance;
+    stage->surfaces.screen = stage->screen_reflectance;
     return VS_OK;
 }
 
@@ -86,6 +95,8 @@ void vs_stage_free(vs_stage *stage) {
     free(stage->portal);
     free(stage->screen);
     free(stage->screen_light);
+    free(stage->face_reflectance);
+    free(stage->screen_reflectance);
     *stage = blank;
 }
 
@@ -177,8 +188,6 @@ vs_status vs_stage_lights(const vs_stage *stage, const vs_scene_shot *shot, cons
 }
 
 int vs_stage_face(const vs_stage *stage, size_t room, vs_vec3 p_m, vs_vec3 *normal) {
-    static const vs_vec3 inward[VS_FACE_COUNT] = {{1, 0, 0},  {-1, 0, 0}, {0, 1, 0},
-                                                  {0, -1, 0}, {0, 0, 1},  {0, 0, -1}};
     const vs_box *box = &stage->room[room];
     double off_m[VS_FACE_COUNT] = {p_m.x - box->low_m.x, box->high_m.x - p_m.x,
                                    p_m.y - box->low_m.y, box->high_m.y - p_m.y,
@@ -189,6 +198,6 @@ int vs_stage_face(const vs_stage *stage, size_t room, vs_vec3 p_m, vs_vec3 *norm
             nearest = face;
         }
     }
-    *normal = inward[nearest];
+    *normal = vs_surfaces_inward(nearest);
     return nearest;
 }

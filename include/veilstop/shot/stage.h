@@ -8,6 +8,7 @@
 #include "veilstop/light/airlight.h"
 #include "veilstop/light/emitter.h"
 #include "veilstop/light/sight.h"
+#include "veilstop/light/surfaces.h"
 #include "veilstop/shot/scene.h"
 
 #ifdef __cplusplus
@@ -22,6 +23,8 @@ typedef struct {
     vs_portal *portal;
     vs_screen *screen;
     size_t *screen_light; /* one a screen: the fed panel's light, or VS_NONE for a blocker */
+    vs_surfaces surfaces; /* fed panels give nothing back but their own light */
+    double *face_reflectance, *screen_reflectance; /* of the surfaces */
 } vs_stage;
 
 /** scene  borrowed, must outlive the stage.  Errors: VS_ERR_MEMORY. */

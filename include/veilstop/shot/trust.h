@@ -1,0 +1,61 @@
+/* How far a prediction can be trusted: the same lines of sight by random walks with every order of
+ * scattering and reflection, beside the prediction, with standard errors. Walks: light/paths.h. */
+#ifndef VEILSTOP_SHOT_TRUST_H
+#define VEILSTOP_SHOT_TRUST_H
+
+#include <stdint.h>
+
+#include "veilstop/light/paths.h"
+#include "veilstop/shot/predict.h"
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+/** One point by walks, luminances in cd/m2. Given clear luminances have no error. */
+typedef struct {
+    vs_tally clear, surface, veil, hazed;
+} vs_trust_point;
+
+/** One wanted beam by walks: its once-scattered light, and all the rest seen there. */
+typedef struct {
+    vs_tally beam, background;
+} vs_trust_beam;
+
+/** A shot under test. The work is cut into chunks that may be run on any threads in any order; the
+ *  figures depend on walks and seed alone. */
+typedef struct {
+    vs_predictor *predictor;       /* borrowed; not to be asked anything else meanwhile */
+    vs_shot_prediction prediction; /* owned */
+    vs_paths clear, hazed;
+    vs_trust_point *point; /* filled by vs_trust_finish */
+    vs_trust_beam *beam;
+    double walks; /* a point and a beam */
+    void *memory; /* lines of sight, chunks */
+} vs_trust;
+
+#define VS_TRUST_WALKS_MIN 100.0
+#define VS_TRUST_WALKS_MAX 1e10
+
+/** predictor  its lights are made ready for the shot and stay so
+ *  room_extinction_per_m  as for vs_predict_shot
+ *  walks  for each point and each wanted beam, VS_TRUST_WALKS_MIN to VS_TRUST_WALKS_MAX; a point
+ *         takes one walk for its veil and one each for its surface in haze and in clear air
+ *  Errors: those of vs_predict_shot and vs_paths_init; VS_ERR_DOMAIN. On error nothing is held. */
+VS_WARN_UNUSED vs_status vs_trust_init(vs_trust *trust, vs_predictor *predictor, size_t shot,
+                                       const double *room_extinction_per_m, double walks,
+                                       uint64_t seed);
+void vs_trust_free(vs_trust *trust);
+
+size_t vs_trust_chunk_count(const vs_trust *trust);
+
+/** Runs one chunk. Different chunks may run at the same time. */
+void vs_trust_run_chunk(const vs_trust *trust, size_t chunk);
+
+/** Sums the chunks up, all of which have been run. */
+void vs_trust_finish(vs_trust *trust);
+
+#ifdef __cplusplus
+}
+#endif
+#endif

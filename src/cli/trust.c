@@ -1,0 +1,173 @@
+/* veilstop trust: a shot's prediction beside random walks of every order, on all cores. */
+#include <pthread.h>
+#include <stdatomic.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <unistd.h>
+
+#include "cli/scene_args.h"
+#include "veilstop/report/cautions.h"
+#include "veilstop/report/trust.h"
+
+#define WALKS_DEFAULT 200000.0 /* about 1 % of standard error in most scenes, in seconds */
+#define SEED_DEFAULT  1.0
+#define THREAD_MAX    256
+#define BAR_COLUMNS   40
+
+/* Chunks that the threads take from, one by one. */
+typedef struct {
+    const vs_trust *trust;
+    size_t count;
+    atomic_size_t next, done;
+    bool bar; /* standard error is a terminal */
+} queue;
+
+static void draw_bar(const queue *q) {
+    size_t filled = q->count ? q->done * BAR_COLUMNS / q->count : BAR_COLUMNS;
+    char bar[BAR_COLUMNS + 1];
+    for (size_t i = 0; i < BAR_COLUMNS; i++) {
+        bar[i] = i < filled ? '#' : '.';
+    }
+    bar[BAR_COLUMNS] = '\0';
+    fprintf(stderr, "\rwalking [%s] %3zu %%", bar, q->count ? 100 * q->done / q->count : 100);
+    fflush(stderr);
+}
+
+static void *work(void *argument) {
+    queue *q = argument;
+    for (size_t chunk; (chunk = atomic_fetch_add(&q->next, 1)) < q->count;) {
+        vs_trust_run_chunk(q->trust, chunk);
+        atomic_fetch_add(&q->done, 1);
+    }
+    return NULL;
+}
+
+/* This thread works too, and draws between chunks. */
+static void work_and_draw(queue *q) {
+    for (size_t chunk; (chunk = atomic_fetch_add(&q->next, 1)) < q->count;) {
+        vs_trust_run_chunk(q->trust, chunk);
+        atomic_fetch_add(&q->done, 1);
+        if (q->bar) {
+            draw_bar(q);
+        }
+    }
+}
+
+static size_t core_count(void) {
+    long cores = sysconf(_SC_NPROCESSORS_ONLN);
+    return cores < 1 ? 1 : cores > THREAD_MAX ? THREAD_MAX : (size_t)cores;
+}
+
+/* Fewer threads than asked for only make it slower. */
+static void walk_all(const vs_trust *trust) {
+    pthread_t thread[THREAD_MAX];
+    queue q = {
+        .trust = trust, .count = vs_trust_chunk_count(trust), .bar = isatty(STDERR_FILENO) != 0};
+    size_t started = 0, cores = core_count();
+    while (started + 1 < cores && pthread_create(&thread[started], NULL, work, &q) == 0) {
+        started++;
+    }
+    work_and_draw(&q);
+    for (size_t i = 0; i < started; i++) {
+        pthread_join(thread[i], NULL);
+    }
+    if (q.bar) {
+        fprintf(stderr, "\r%*s\r", BAR_COLUMNS + 20, "");
+    }
+}
+
+static vs_exit print(const vs_cli_args *args, const vs_cli_scene *scene, const vs_trust *trust) {
+    vs_text text;
+    vs_json json;
+    vs_text_init(&text);
+    vs_json_begin(&json, &text);
+    if (vs_cli_flag(args, "json")) {
+        vs_json_open_object(&json, NULL);
+        vs_json_string(&json, "command", "trust");
+        vs_json_string(&json, "scene", vs_cli_scene_title(scene));
+        vs_report_trust_json(&json, scene->scene, trust);
+        vs_json_close_object(&json);
+        vs_text_addf(&text, "\n");
+    } else {
+        vs_text_addf(&text, "%s\n\n", vs_cli_scene_title(scene));
+        vs_report_trust_text(&text, &scene->style, scene->scene, trust);
+        vs_report_short_cautions(&text, scene->scene);
+    }
+    vs_exit code = vs_cli_print_answer(&text, &json, VS_EXIT_DONE);
+    vs_text_free(&text);
+    return code;
+}
+
+static vs_exit fail(const vs_cli_scene *scene, size_t shot, vs_status status) {
+    if (status == VS_ERR_INPUT) {
+        return vs_cli_fail(VS_EXIT_INPUT,
+                           "%s:/shots/%zu: has no density: give extinction_per_m, "
+                           "mass_mg_per_m3 or visible_range_m, or --extinction",
+                           scene->path, shot);
+    }
+    return vs_cli_fail_status(status, scene->path);
+}
+
+static vs_exit test_shot(const vs_cli_args *args, const vs_cli_scene *scene, size_t shot) {
+    double walks = WALKS_DEFAULT, seed = SEED_DEFAULT, *room_extinction_per_m;
+    vs_predictor predictor = {0};
+    vs_trust trust = {0};
+    if (!vs_cli_number(args, "paths", VS_TRUST_WALKS_MIN, VS_TRUST_WALKS_MAX, &walks) ||
+        !vs_cli_number(args, "seed", 0, 9007199254740991.0, &seed)) {
+        return VS_EXIT_USAGE;
+    }
+    vs_exit code = vs_cli_scene_extinction(args, scene, &room_extinction_per_m);
+    if (code != VS_EXIT_DONE) {
+        return code;
+    }
+    vs_status status = vs_predictor_init(&predictor, scene->scene);
+    if (status == VS_OK) {
+        status =
+            vs_trust_init(&trust, &predictor, shot, room_extinction_per_m, walks, (uint64_t)seed);
+    }
+    if (status == VS_OK) {
+        walk_all(&trust);
+        vs_trust_finish(&trust);
+        code = print(args, scene, &trust);
+    } else {
+        code = fail(scene, shot, status);
+    }
+    vs_trust_free(&trust);
+    vs_predictor_free(&predictor);
+    free(room_extinction_per_m);
+    return code;
+}
+
+static vs_exit run(const vs_cli_args *args) {
+    vs_cli_scene scene;
+    size_t first, end;
+    vs_exit code = vs_cli_scene_open(args, 0, &scene);
+    if (code != VS_EXIT_DONE) {
+        return code;
+    }
+    code = vs_cli_scene_shots(args, &scene, &first, &end);
+    if (code == VS_EXIT_DONE && end - first != 1) {
+        code = vs_cli_fail(VS_EXIT_USAGE, "trust: needs --shot NAME: one shot at a time");
+    }
+    if (code == VS_EXIT_DONE) {
+        code = test_shot(args, &scene, first);
+    }
+    vs_cli_scene_close(&scene);
+    return code;
+}
+
+const vs_cli_command vs_cli_trust = {
+    .name = "trust",
+    .operands = "SCENE.json",
+    .summary = "a shot's prediction beside random walks of every order of scattering",
+    .operand_min = 1,
+    .operand_max = 1,
+    .option = {VS_CLI_SHOT,
+               {"paths", "N", "random walks for each point and beam (default 200000)"},
+               {"seed", "N", "start of the random numbers: same seed, same figures (default 1)"},
+               VS_CLI_EXTINCTION,
+               VS_CLI_JSON,
+               VS_CLI_UNITS,
+               VS_CLI_DATA},
+    .run = run,
+};

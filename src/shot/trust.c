@@ -1,0 +1,227 @@
+/* Each point and each wanted beam is a job; each job is cut into the same number of chunks, whose
+ * random streams hang on the seed, the job and the chunk. Chunks are summed in order. */
+#include "veilstop/shot/trust.h"
+
+#include <math.h>
+#include <stdlib.h>
+
+#include "shot/look.h"
+
+#define CHUNK_WALKS     2048.0 /* enough to make a thread's trip worth while */
+#define CHUNK_COUNT_MAX 4096.0 /* a job: memory stays small whatever is asked for */
+
+/* A point or beam: its line of sight and what it ends at, in the haze. */
+typedef struct {
+    vs_sight sight;
+    vs_bands transmission;
+    vs_look_target target;
+    const vs_scene_point *point; /* NULL: a beam */
+    vs_bands given_nits;         /* point of a given luminance */
+    bool seen;                   /* the point itself is what the line ends at */
+    size_t light;                /* beam */
+} job;
+
+typedef union {
+    vs_trust_point point;
+    vs_trust_beam beam;
+} chunk_sums;
+
+typedef struct {
+    job *item;
+    size_t job_count, chunks_a_job;
+    double walks_a_chunk, walks;
+    uint64_t seed;
+    chunk_sums *sums;               /* job x chunk */
+    vs_medium clear_air, hazed_air; /* what the walks go through */
+} jobs;
+
+static job point_job(const vs_look *look, const vs_scene_point *point,
+                     const vs_point_prediction *prediction) {
+    job j = {.point = point, .light = SIZE_MAX};
+    j.sight = vs_sight_to(&look->hazed, look->camera->at_m, point->at_m);
+    j.seen = j.sight.end == VS_SIGHT_AT_POINT;
+    j.given_nits = prediction->clear_nits;
+    return j;
+}
+
+static job beam_job(const vs_look *look, const vs_beam_prediction *beam) {
+    job j = {.light = beam->light};
+    vs_vec3 way = vs_vec3_unit(vs_vec3_sub(beam->near_m, look->camera->at_m));
+    j.sight = vs_sight_along(&look->hazed, look->camera->at_m, way, INFINITY);
+    return j;
+}
+
+static void make_jobs(vs_trust *trust, const vs_look *look) {
+    jobs *all = trust->memory;
+    const vs_scene_shot *shot = look->shot;
+    for (size_t i = 0; i < all->job_count; i++) {
+        size_t beam = i - shot->point_count;
+        job *j = &all->item[i];
+        *j = i < shot->point_count ? point_job(look, &shot->point[i], &trust->prediction.point[i])
+                                   : beam_job(look, &trust->prediction.beam[beam]);
+        j->transmission = vs_sight_transmission(&look->hazed, &j->sight);
+        j->target = vs_look_target_of(look, &j->sight);
+        if (j->point && j->seen) {
+            bool reflects = j->point->kind == VS_POINT_REFLECTANCE;
+            j->target.at_m = j->point->at_m;
+            j->target.normal = j->point->facing;
+            j->target.reflectance = reflects ? j->point->value : 0;
+            j->target.own_nits = reflects ? vs_bands_grey(0) : j->given_nits;
+        }
+    }
+}
+
+static vs_status allocate(vs_trust *trust, double walks, uint64_t seed) {
+    size_t points = trust->prediction.shot->point_count, beams = trust->prediction.beam_count;
+    jobs *all = calloc(1, sizeof *all);
+    trust->memory = all;
+    trust->point = calloc(points + 1, sizeof *trust->point);
+    trust->beam = calloc(beams + 1, sizeof *trust->beam);
+    if (!all || !trust->point || !trust->beam) {
+        return VS_ERR_MEMORY;
+    }
+    all->seed = seed;
+    all->walks = walks;
+    all->job_count = points + beams;
+    all->chunks_a_job = (size_t)fmin(CHUNK_COUNT_MAX, ceil(walks / CHUNK_WALKS));
+    all->walks_a_chunk = ceil(walks / (double)all->chunks_a_job);
+    all->item = calloc(all->job_count + 1, sizeof *all->item);
+    all->sums = calloc(all->job_count * all->chunks_a_job + 1, sizeof *all->sums);
+    return all->item && all->sums ? VS_OK : VS_ERR_MEMORY;
+}
+
+static vs_status make_paths(vs_trust *trust, const vs_look *look) {
+    const vs_predictor *predictor = trust->predictor;
+    const vs_surfaces *surfaces = &predictor->stage.surfaces;
+    size_t lights = predictor->scene->light_count;
+    jobs *all = trust->memory;
+    all->clear_air = look->clear;
+    all->hazed_air = look->hazed;
+    vs_status status = vs_paths_init(&trust->clear, &all->clear_air, surfaces,
+                                     predictor->clear_light, lights, VS_PATHS_ALL_ORDERS);
+    return status == VS_OK ? vs_paths_init(&trust->hazed, &all->hazed_air, surfaces,
+                                           predictor->hazed_light, lights, VS_PATHS_ALL_ORDERS)
+                           : status;
+}
+
+vs_status vs_trust_init(vs_trust *trust, vs_predictor *predictor, size_t shot,
+                        const double *room_extinction_per_m, double walks, uint64_t seed) {
+    const vs_trust blank = {.predictor = predictor, .walks = walks};
+    *trust = blank;
+    if (!(walks >= VS_TRUST_WALKS_MIN && walks <= VS_TRUST_WALKS_MAX)) {
+        return VS_ERR_DOMAIN;
+    }
+    vs_status status = vs_predict_shot(predictor, shot, room_extinction_per_m, &trust->prediction);
+    if (status != VS_OK) {
+        return status;
+    }
+    vs_look look =
+        vs_look_make(predictor, trust->prediction.shot, trust->prediction.room_extinction_per_m);
+    status = allocate(trust, walks, seed);
+    if (status == VS_OK) {
+        status = make_paths(trust, &look);
+    }
+    if (status == VS_OK) {
+        make_jobs(trust, &look);
+    } else {
+        vs_trust_free(trust);
+    }
+    return status;
+}
+
+void vs_trust_free(vs_trust *trust) {
+    const vs_trust blank = {0};
+    jobs *all = trust->memory;
+    vs_paths_free(&trust->clear);
+    vs_paths_free(&trust->hazed);
+    if (all) {
+        free(all->item);
+        free(all->sums);
+    }
+    free(all);
+    free(trust->point);
+    free(trust->beam);
+    vs_shot_prediction_free(&trust->prediction);
+    *trust = blank;
+}
+
+size_t vs_trust_chunk_count(const vs_trust *trust) {
+    const jobs *all = trust->memory;
+    return all->job_count * all->chunks_a_job;
+}
+
+/* One walk for what a line of sight ends at. */
+static vs_bands walk_to_target(const vs_paths *paths, const vs_look_target *target,
+                               vs_random *random) {
+    if (target->reflectance <= 0) {
+        return target->own_nits;
+    }
+    vs_path_light light = vs_paths_surface(paths, target->at_m, target->normal, target->reflectance,
+                                           SIZE_MAX, random);
+    return light.rest;
+}
+
+static vs_bands walk_in_clear_air(const vs_trust *trust, const job *j, vs_random *random) {
+    if (j->point->kind != VS_POINT_REFLECTANCE) {
+        return j->given_nits;
+    }
+    vs_path_light light = vs_paths_surface(&trust->clear, j->point->at_m, j->point->facing,
+                                           j->point->value, SIZE_MAX, random);
+    return light.rest;
+}
+
+static void walk_point(const vs_trust *trust, const job *j, vs_random *random,
+                       vs_trust_point *sums) {
+    vs_bands clear = walk_in_clear_air(trust, j, random);
+    vs_bands surface = walk_to_target(&trust->hazed, &j->target, random);
+    vs_bands veil = vs_paths_veil(&trust->hazed, &j->sight, SIZE_MAX, random).rest;
+    vs_tally_add(&sums->clear, clear);
+    vs_tally_add(&sums->surface, surface);
+    vs_tally_add(&sums->veil, veil);
+    vs_tally_add(&sums->hazed, vs_bands_add(vs_bands_mul(surface, j->transmission), veil));
+}
+
+static void walk_beam(const vs_trust *trust, const job *j, vs_random *random, vs_trust_beam *sums) {
+    vs_path_light veil = vs_paths_veil(&trust->hazed, &j->sight, j->light, random);
+    vs_bands end = walk_to_target(&trust->hazed, &j->target, random);
+    vs_tally_add(&sums->beam, veil.watched);
+    vs_tally_add(&sums->background, vs_bands_add(veil.rest, vs_bands_mul(end, j->transmission)));
+}
+
+void vs_trust_run_chunk(const vs_trust *trust, size_t chunk) {
+    const jobs *all = trust->memory;
+    const job *j = &all->item[chunk / all->chunks_a_job];
+    double before = (double)(chunk % all->chunks_a_job) * all->walks_a_chunk;
+    double count = fmin(all->walks_a_chunk, all->walks - before);
+    vs_random random = vs_random_make(all->seed, chunk);
+    chunk_sums sums = {0};
+    for (double i = 0; i < count; i++) {
+        if (j->point) {
+            walk_point(trust, j, &random, &sums.point);
+        } else {
+            walk_beam(trust, j, &random, &sums.beam);
+        }
+    }
+    all->sums[chunk] = sums;
+}
+
+static void join_point(vs_trust_point *sum, const vs_trust_point *more) {
+    vs_tally_join(&sum->clear, &more->clear);
+    vs_tally_join(&sum->surface, &more->surface);
+    vs_tally_join(&sum->veil, &more->veil);
+    vs_tally_join(&sum->hazed, &more->hazed);
+}
+
+void vs_trust_finish(vs_trust *trust) {
+    const jobs *all = trust->memory;
+    size_t points = trust->prediction.shot->point_count;
+    for (size_t chunk = 0; chunk < vs_trust_chunk_count(trust); chunk++) {
+        size_t i = chunk / all->chunks_a_job;
+        if (i < points) {
+            join_point(&trust->point[i], &all->sums[chunk].point);
+        } else {
+            vs_tally_join(&trust->beam[i - points].beam, &all->sums[chunk].beam.beam);
+            vs_tally_join(&trust->beam[i - points].background, &all->sums[chunk].beam.background);
+        }
+    }
+}
