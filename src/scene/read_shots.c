@@ -231,7 +231,7 @@ void vs_scene_read_shots(vs_scene_reader *reader) {
     }
     for (size_t i = 0; i < reader->scene->shot_count; i++) {
         vs_json_value value = vs_json_at(&list, i);
-        vs_scene_read_wants(reader, &value, &shot[i], i);
+        vs_scene_read_wants(reader, &value, &shot[i]);
     }
     check_order(&list, shot, reader->scene->shot_count);
 }

@@ -66,14 +66,11 @@ static void read_near(vs_scene_reader *reader, const vs_json_value *value,
 }
 
 /* The point of that name in the other shot. */
-static void read_like(vs_scene_reader *reader, const vs_json_value *value, size_t index,
+static void read_like(vs_scene_reader *reader, const vs_json_value *value,
                       const vs_scene_names *points, vs_scene_want *want) {
     want->a = vs_scene_need_reference(value, "at", points);
     want->shot = vs_scene_need_reference(value, "shot", &reader->shots);
     vs_json_value shot = vs_json_get(value, "shot");
-    if (want->shot == index) {
-        vs_json_fault_got(&shot, "must be the name of another shot");
-    }
     if (want->a == VS_NONE || want->shot == VS_NONE) {
         return;
     }
@@ -84,14 +81,14 @@ static void read_like(vs_scene_reader *reader, const vs_json_value *value, size_
             want->other = i;
         }
     }
-    if (want->other == VS_NONE && want->shot != index) {
+    if (want->other == VS_NONE) {
         vs_json_fault_got(&shot, "must be a shot that has a point \"%s\" too",
                           points->name[want->a]);
     }
 }
 
 static void read_want(vs_scene_reader *reader, const vs_json_value *value,
-                      const vs_scene_shot *shot, size_t index, const vs_scene_names *points,
+                      const vs_scene_shot *shot, const vs_scene_names *points,
                       vs_scene_want *want) {
     switch (want->kind) {
     case VS_WANT_CONTRAST:
@@ -115,7 +112,7 @@ static void read_want(vs_scene_reader *reader, const vs_json_value *value,
         want->limit = vs_scene_need_metres(value, "at_least_m", sight_m);
         break;
     case VS_WANT_LIKE:
-        read_like(reader, value, index, points, want);
+        read_like(reader, value, points, want);
         want->limit = vs_json_need_number(value, "within_stops", stops);
         break;
     case VS_WANT_GLOW:
@@ -125,8 +122,7 @@ static void read_want(vs_scene_reader *reader, const vs_json_value *value,
     }
 }
 
-void vs_scene_read_wants(vs_scene_reader *reader, const vs_json_value *shot, vs_scene_shot *out,
-                         size_t index) {
+void vs_scene_read_wants(vs_scene_reader *reader, const vs_json_value *shot, vs_scene_shot *out) {
     vs_json_value list = vs_json_get(shot, "wants");
     if (!vs_json_exists(&list) || !vs_json_check_array(&list, 0, VS_SCENE_WANTS_MAX, "wants")) {
         return;
@@ -145,7 +141,7 @@ void vs_scene_read_wants(vs_scene_reader *reader, const vs_json_value *shot, vs_
         if (kind != SIZE_MAX) {
             vs_scene_check_keys(&value, VS_KEYS_WANT, 1u << kind, vs_want_kind_words[kind]);
             want[i].kind = (vs_want_kind)kind;
-            read_want(reader, &value, out, index, &points, &want[i]);
+            read_want(reader, &value, out, &points, &want[i]);
         }
     }
     out->want = want;

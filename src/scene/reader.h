@@ -63,8 +63,7 @@ void vs_scene_read_readings(vs_scene_reader *reader);
 void vs_scene_read_venue(vs_scene_reader *reader);
 void vs_scene_read_uncertain(vs_scene_reader *reader);
 /* Points of the shots must have been read. */
-void vs_scene_read_wants(vs_scene_reader *reader, const vs_json_value *shot, vs_scene_shot *out,
-                         size_t index);
+void vs_scene_read_wants(vs_scene_reader *reader, const vs_json_value *shot, vs_scene_shot *out);
 
 /* Zeroed memory for an array of the scene; NULL for none, or when memory ran out, which is
  * remembered. */

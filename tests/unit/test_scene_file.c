@@ -230,6 +230,21 @@ static void feet_are_feet(void **state) {
     vs_scene_file_free(&file);
 }
 
+/* Pointless but possible, so no fault: always met. */
+static void a_shot_may_be_like_itself(void **state) {
+    (void)state;
+    vs_scene_file file =
+        parse("{\"veilstop\": 1, \"rooms\": [{\"size\": [6, 2, 2.6]}], "
+              "\"cameras\": [{\"name\": \"A\", \"at\": [0, 1, 1], \"aim\": [6, 1, 1]}], "
+              "\"shots\": [{\"name\": \"1\", \"camera\": \"A\", \"extinction_per_m\": 0.01, "
+              "\"points\": [{\"name\": \"face\", \"at\": [3, 1, 1], \"nits\": 5}], "
+              "\"wants\": [{\"want\": \"like\", \"shot\": \"1\", \"at\": \"face\", "
+              "\"within_stops\": 0.2}]}]}");
+    const vs_scene_want *want = file.scene.shot[0].want;
+    CHECK_TRUE(want->shot == 0 && want->a == 0 && want->other == 0);
+    vs_scene_file_free(&file);
+}
+
 static void the_demo_is_in_order(void **state) {
     (void)state;
     vs_scene_file file = load("../data/demo/cellar.json");
@@ -264,6 +279,7 @@ int main(void) {
         cmocka_unit_test(every_key_lands_in_its_place),
         cmocka_unit_test(what_is_not_given_has_its_default),
         cmocka_unit_test(feet_are_feet),
+        cmocka_unit_test(a_shot_may_be_like_itself),
         cmocka_unit_test(the_demo_is_in_order),
         cmocka_unit_test(a_file_that_is_not_there_is_named),
     };
