@@ -8,17 +8,50 @@
 #include <stdlib.h>
 #include <string.h>
 
-#define ARRAYS 8 /* of doubles in a workspace: a, b, D (re, im), psi, chi */
+#define ARRAYS 10 /* of doubles in a workspace: a, b, D (re, im), psi, chi, two weights */
 
-/* How far above its turning point a downward recurrence must start for the guess there to have
- * died out: contraction over 8 cbrt(x) steps is about exp(-42), whatever x. */
+/* Where a downward recurrence starts, so that the guess there has died out at the terms wanted and,
+ * for D_n, at its turning point n = |z|: over 6 cbrt(z) steps above that an error shrinks by about
+ * exp(-28), whatever z, and over the 8 more by at least as much again where z is small. */
 static size_t recurrence_start(double argument, size_t terms) {
-    double turn = fmax(argument, (double)terms);
-    return (size_t)(turn + 8 * cbrt(turn)) + 16;
+    return (size_t)fmax(argument + 6 * cbrt(argument), (double)terms) + 8;
 }
 
 size_t vs_mie_terms(double size_parameter) {
     return (size_t)ceil(size_parameter + 4.05 * cbrt(size_parameter) + 2);
+}
+
+/* The scratch arrays behind the coefficients, each with a place for every term and n = 0. */
+typedef struct {
+    double *d_re, *d_im, *psi, *chi;
+    double *across; /* (2n + 1)/(n (n + 1)) at [n]: between a_n and b_n */
+    double *along;  /* n (n + 2)/(n + 1) at [n]: between a_n and a_{n+1} */
+} scratch;
+
+static size_t stride_of(const vs_mie_workspace *work) {
+    return (size_t)(work->a_im - work->a_re);
+}
+
+static scratch scratch_of(const vs_mie_workspace *work) {
+    size_t stride = stride_of(work);
+    double *base = work->memory + 4 * stride;
+    scratch s = {base,
+                 base + stride,
+                 base + 2 * stride,
+                 base + 3 * stride,
+                 base + 4 * stride,
+                 base + 5 * stride};
+    return s;
+}
+
+static void fill_weights(vs_mie_workspace *work) {
+    scratch s = scratch_of(work);
+    s.across[0] = s.along[0] = 0;
+    for (size_t i = 1; i < stride_of(work); i++) {
+        double n = (double)i;
+        s.across[i] = (2 * n + 1) / (n * (n + 1));
+        s.along[i] = n * (n + 2) / (n + 1);
+    }
 }
 
 vs_status vs_mie_workspace_init(vs_mie_workspace *work, double size_max) {
@@ -36,24 +69,13 @@ vs_status vs_mie_workspace_init(vs_mie_workspace *work, double size_max) {
     work->a_im = work->a_re + stride;
     work->b_re = work->a_im + stride;
     work->b_im = work->b_re + stride;
+    fill_weights(work);
     return VS_OK;
 }
 
 void vs_mie_workspace_free(vs_mie_workspace *work) {
     free(work->memory);
     memset(work, 0, sizeof *work);
-}
-
-/* The scratch arrays behind the coefficients, each with terms + 1 places. */
-typedef struct {
-    double *d_re, *d_im, *psi, *chi;
-} scratch;
-
-static scratch scratch_of(const vs_mie_workspace *work) {
-    size_t stride = (size_t)(work->a_im - work->a_re);
-    double *base = work->memory + 4 * stride;
-    scratch s = {base, base + stride, base + 2 * stride, base + 3 * stride};
-    return s;
 }
 
 static inline double complex reciprocal(double complex z) {
@@ -63,12 +85,11 @@ static inline double complex reciprocal(double complex z) {
 }
 
 /* Bohren & Huffman eq. 4.89: D_{n-1} = n/z - 1/(D_n + n/z), downwards; for real z in reals. */
-static void log_derivative_real(double z, size_t terms, double *d_re, double *d_im) {
+static void log_derivative_real(double z, size_t terms, double *d_re) {
     double inverse = 1 / z, d = 0;
     for (size_t n = recurrence_start(z, terms); n > 0; n--) {
         if (n <= terms) {
             d_re[n] = d;
-            d_im[n] = 0;
         }
         double over = (double)n * inverse;
         d = over - 1 / (d + over);
@@ -117,54 +138,67 @@ static void riccati_bessel(double x, size_t terms, double *psi, double *chi) {
     }
 }
 
-/* One of eqs. 4.88: (f psi_n - psi_{n-1})/(f xi_n - xi_{n-1}). With real f the denominator's real
- * part is the numerator, so that Re = |.|^2 to the last digit: nothing is absorbed. */
-static inline double complex coefficient(double complex f, const scratch *s, size_t n) {
-    double complex top = CMPLX(creal(f) * s->psi[n] - s->psi[n - 1], cimag(f) * s->psi[n]);
-    double complex chi = CMPLX(creal(f) * s->chi[n] - s->chi[n - 1], cimag(f) * s->chi[n]);
-    double complex bottom = CMPLX(creal(top) + cimag(chi), cimag(top) - creal(chi));
-    return top * reciprocal(bottom);
+/* Eqs. 4.88, (f psi_n - psi_{n-1})/(f xi_n - xi_{n-1}), for real f = D/m + n/x (a) or m D + n/x
+ * (b): p/(p - i c), so that Re = |.|^2 to the last digit: nothing is absorbed. */
+static void coefficients_real(const scratch *s, size_t terms, double x, double slope,
+                              double *restrict re, double *restrict im) {
+    const double *d = s->d_re, *psi = s->psi, *chi = s->chi;
+    double inverse = 1 / x;
+    for (size_t n = 1; n <= terms; n++) {
+        double f = slope * d[n] + (double)n * inverse;
+        double p = f * psi[n] - psi[n - 1], c = f * chi[n] - chi[n - 1];
+        double scale = p / (p * p + c * c);
+        re[n - 1] = p * scale;
+        im[n - 1] = c * scale;
+    }
+}
+
+static void coefficients_complex(const scratch *s, size_t terms, double x, double complex slope,
+                                 double *re, double *im) {
+    for (size_t n = 1; n <= terms; n++) {
+        double complex f = slope * CMPLX(s->d_re[n], s->d_im[n]) + (double)n / x;
+        double complex top = f * s->psi[n] - s->psi[n - 1];
+        double complex chi = f * s->chi[n] - s->chi[n - 1];
+        double complex bottom = CMPLX(creal(top) + cimag(chi), cimag(top) - creal(chi));
+        double complex c = top * reciprocal(bottom);
+        re[n - 1] = creal(c);
+        im[n - 1] = cimag(c);
+    }
 }
 
 /* Fills the workspace with a_n and b_n themselves. */
 static void coefficients(vs_mie_workspace *work, double x, double complex m) {
     scratch s = scratch_of(work);
     size_t terms = vs_mie_terms(x);
+    work->terms = terms;
+    riccati_bessel(x, terms, s.psi, s.chi);
     if (cimag(m) == 0) {
-        log_derivative_real(creal(m) * x, terms, s.d_re, s.d_im);
+        log_derivative_real(creal(m) * x, terms, s.d_re);
+        coefficients_real(&s, terms, x, 1 / creal(m), work->a_re, work->a_im);
+        coefficients_real(&s, terms, x, creal(m), work->b_re, work->b_im);
     } else {
         log_derivative(m * x, terms, s.d_re, s.d_im);
+        coefficients_complex(&s, terms, x, reciprocal(m), work->a_re, work->a_im);
+        coefficients_complex(&s, terms, x, m, work->b_re, work->b_im);
     }
-    riccati_bessel(x, terms, s.psi, s.chi);
-    double complex inverse = reciprocal(m);
-    for (size_t n = 1; n <= terms; n++) {
-        double complex d = CMPLX(s.d_re[n], s.d_im[n]);
-        double complex a = coefficient(d * inverse + (double)n / x, &s, n);
-        double complex b = coefficient(d * m + (double)n / x, &s, n);
-        work->a_re[n - 1] = creal(a);
-        work->a_im[n - 1] = cimag(a);
-        work->b_re[n - 1] = creal(b);
-        work->b_im[n - 1] = cimag(b);
-    }
-    work->terms = terms;
 }
 
 /* The sums of eqs. 4.61, 4.62 and of p. 120, from the plain coefficients, small terms first. */
 static void sum_efficiencies(const vs_mie_workspace *work, double x, vs_mie *out) {
     const double *ar = work->a_re, *ai = work->a_im, *br = work->b_re, *bi = work->b_im;
+    const scratch s = scratch_of(work);
     double extinction = 0, scattering = 0, asymmetry = 0, forward_im = 0, back_re = 0, back_im = 0;
     for (size_t i = work->terms; i-- > 0;) {
-        double n = (double)(i + 1), odd = 2 * n + 1, sign = i % 2 ? 1 : -1;
+        double odd = (double)(2 * i + 3), sign = i % 2 ? 1 : -1;
         extinction += odd * (ar[i] + br[i]);
         forward_im += odd * (ai[i] + bi[i]);
         scattering += odd * (ar[i] * ar[i] + ai[i] * ai[i] + br[i] * br[i] + bi[i] * bi[i]);
         back_re += sign * odd * (ar[i] - br[i]);
         back_im += sign * odd * (ai[i] - bi[i]);
-        asymmetry += odd / (n * (n + 1)) * (ar[i] * br[i] + ai[i] * bi[i]);
+        asymmetry += s.across[i + 1] * (ar[i] * br[i] + ai[i] * bi[i]);
         if (i + 1 < work->terms) {
-            asymmetry +=
-                n * (n + 2) / (n + 1) *
-                (ar[i] * ar[i + 1] + ai[i] * ai[i + 1] + br[i] * br[i + 1] + bi[i] * bi[i + 1]);
+            asymmetry += s.along[i + 1] * (ar[i] * ar[i + 1] + ai[i] * ai[i + 1] +
+                                           br[i] * br[i + 1] + bi[i] * bi[i + 1]);
         }
     }
     double over = 1 / (x * x);
@@ -177,13 +211,12 @@ static void sum_efficiencies(const vs_mie_workspace *work, double x, vs_mie *out
 }
 
 static void weigh_coefficients(vs_mie_workspace *work) {
+    const double *across = scratch_of(work).across + 1;
     for (size_t i = 0; i < work->terms; i++) {
-        double n = (double)(i + 1);
-        double weight = (2 * n + 1) / (n * (n + 1));
-        work->a_re[i] *= weight;
-        work->a_im[i] *= weight;
-        work->b_re[i] *= weight;
-        work->b_im[i] *= weight;
+        work->a_re[i] *= across[i];
+        work->a_im[i] *= across[i];
+        work->b_re[i] *= across[i];
+        work->b_im[i] *= across[i];
     }
 }
 

@@ -1,4 +1,4 @@
-/* Reading a phase function. Everything is a function of u^2 = (1 - cos)/2 = sin^2(angle/2).
+/* Reading a phase function.
  * Sources: the header. */
 #include "veilstop/optics/phase.h"
 
@@ -6,14 +6,24 @@
 
 #include "veilstop/base/units.h"
 
-/* 1 + g^2 - 2 g cos = (1 - g)^2 + 4 g u^2, which keeps its digits at the forward peak. */
-static double henyey_greenstein_per_sr(double g, double u2) {
-    double base = (1 - g) * (1 - g) + 4 * g * u2;
+/* 1 + g^2 - 2 g cos = (1 - g)^2 + 2 g (1 - cos), which keeps its digits at the forward peak. */
+static double henyey_greenstein_per_sr(double g, double cos_angle) {
+    double base = (1 - g) * (1 - g) + 2 * g * (1 - cos_angle);
     return (1 - g) * (1 + g) / (4 * VS_PI * base * sqrt(base));
 }
 
-static double table_per_sr(const vs_phase *phase, double u2) {
-    double place = sqrt(u2) * (double)(phase->count - 1);
+double vs_phase_table_place(double cos_angle) {
+    double sine = sqrt(fmax((1 - cos_angle) * (1 + cos_angle), 0));
+    return sine > 0 ? sine / (1 + cos_angle + sine) : cos_angle < 0;
+}
+
+double vs_phase_table_cosine(double place) {
+    double rest = 1 - place;
+    return (rest - place) / (rest * rest + place * place);
+}
+
+static double table_per_sr(const vs_phase *phase, double cos_angle) {
+    double place = vs_phase_table_place(cos_angle) * (double)(phase->count - 1);
     size_t left = (size_t)place;
     if (left > phase->count - 2) {
         left = phase->count - 2;
@@ -26,9 +36,9 @@ double vs_phase_per_sr(const vs_phase *phase, double cos_angle) {
     if (isnan(cos_angle)) {
         return NAN;
     }
-    double u2 = fmin(fmax(0.5 * (1 - cos_angle), 0), 1);
-    return phase->kind == VS_PHASE_TABLE ? table_per_sr(phase, u2)
-                                         : henyey_greenstein_per_sr(phase->g, u2);
+    double cosine = fmin(fmax(cos_angle, -1), 1);
+    return phase->kind == VS_PHASE_TABLE ? table_per_sr(phase, cosine)
+                                         : henyey_greenstein_per_sr(phase->g, cosine);
 }
 
 vs_phase vs_phase_henyey_greenstein(double g) {

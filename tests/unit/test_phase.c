@@ -57,18 +57,19 @@ static void henyey_greenstein_at_its_ends(void **state) {
     CHECK_NEAR(vs_phase_per_sr(&phase, 0.2385), 1 / (4 * VS_PI), 1e-15, 0);
 }
 
-/* A table of something linear in u = sin(angle/2) is read back exactly, at its ends too. */
-static void a_table_is_linear_in_the_sine_of_half_the_angle(void **state) {
+/* A table of something linear in w = t/(1 + t), t = tan(angle/2), is read back exactly, at its ends
+ * too. */
+static void a_table_is_read_in_straight_lines(void **state) {
     (void)state;
     double value[9];
     for (int i = 0; i < 9; i++) {
         value[i] = 2.385 - 1.7 * i / 8;
     }
     vs_phase phase = {VS_PHASE_TABLE, 0, value, 9};
-    for (int deg = 0; deg <= 180; deg++) {
-        double angle_rad = deg * VS_RAD_PER_DEG;
-        CHECK_NEAR(vs_phase_per_sr(&phase, cos(angle_rad)), 2.385 - 1.7 * sin(angle_rad / 2), 1e-8,
-                   0);
+    for (int deg = 0; deg < 180; deg++) {
+        double t = tan(deg * VS_RAD_PER_DEG / 2);
+        CHECK_NEAR(vs_phase_per_sr(&phase, cos(deg * VS_RAD_PER_DEG)), 2.385 - 1.7 * t / (1 + t),
+                   1e-12, 0);
     }
     CHECK_NEAR(vs_phase_per_sr(&phase, 1), value[0], 0, 0);
     CHECK_NEAR(vs_phase_per_sr(&phase, 1 + 1e-9), value[0], 0, 0);
@@ -77,11 +78,24 @@ static void a_table_is_linear_in_the_sine_of_half_the_angle(void **state) {
     CHECK_NAN(vs_phase_per_sr(&phase, NAN));
 }
 
+static void places_and_cosines_of_a_table_are_inverse(void **state) {
+    (void)state;
+    for (int i = 0; i <= 1000; i++) {
+        double cosine = vs_phase_table_cosine(i / 1000.0);
+        CHECK_NEAR(vs_phase_table_place(cosine), i / 1000.0, 1e-9, 1e-9);
+        CHECK_TRUE(i == 0 || cosine < vs_phase_table_cosine((i - 1) / 1000.0));
+    }
+    CHECK_NEAR(vs_phase_table_cosine(0), 1, 0, 0);
+    CHECK_NEAR(vs_phase_table_cosine(0.5), 0, 0, 1e-16);
+    CHECK_NEAR(vs_phase_table_cosine(1), -1, 0, 0);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(henyey_greenstein_has_its_moments),
         cmocka_unit_test(henyey_greenstein_at_its_ends),
-        cmocka_unit_test(a_table_is_linear_in_the_sine_of_half_the_angle),
+        cmocka_unit_test(a_table_is_read_in_straight_lines),
+        cmocka_unit_test(places_and_cosines_of_a_table_are_inverse),
     };
     return RUN_TESTS(tests);
 }

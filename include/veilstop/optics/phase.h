@@ -13,8 +13,9 @@ extern "C" {
 typedef enum { VS_PHASE_HENYEY_GREENSTEIN, VS_PHASE_TABLE } vs_phase_kind;
 
 /** A phase function of one band, borrowed from the vs_haze that owns its table.
- *  The table is uniform in u = sqrt((1 - cos)/2) = sin(angle/2), from u = 0 (forward) to u = 1
- *  (backward), and read by linear interpolation in u. */
+ *  The table is uniform in w = t/(1 + t), t = tan(angle/2), from w = 0 (forward) to w = 1
+ *  (backward), and read by linear interpolation in w. Near both ends w runs as the angle itself, so
+ *  that the forward peak and the glory need no more than a few hundred values. */
 typedef struct {
     vs_phase_kind kind;
     double g;            /* asymmetry: mean cosine [1]; exact for HENYEY_GREENSTEIN */
@@ -27,10 +28,16 @@ typedef struct {
  *  cos_angle  cosine of the angle between the light's travel before and after [1], -1 to 1; outside
  *             (by rounding) the nearer end is taken; NaN gives NaN
  *  Method: HENYEY_GREENSTEIN: Henyey & Greenstein 1941, Astrophys. J. 93, 70:
- *  (1 - g^2)/(4 pi (1 + g^2 - 2 g cos)^1.5), written with u^2 so that nothing cancels near the
- *  forward direction; TABLE: linear in u. One square root, no division by zero, no allocation.
+ *  (1 - g^2)/(4 pi (1 + g^2 - 2 g cos)^1.5), written so that nothing cancels at the forward peak;
+ *  TABLE: linear in w. One square root and one division.
  *  Checked: tests/unit/test_phase.c. */
 double vs_phase_per_sr(const vs_phase *phase, double cos_angle);
+
+/** Where a table has an angle: w [1], 0 forward to 1 backward.
+ *  cos_angle  -1 to 1.   With t = tan(angle/2) = sin/(1 + cos), w = sin/(1 + cos + sin). */
+double vs_phase_table_place(double cos_angle);
+/** The cosine of the angle at a place w of a table, 0 to 1: the inverse of the above. */
+double vs_phase_table_cosine(double place);
 
 /** A Henyey-Greenstein phase function.
  *  g  asymmetry [1], in (-1, 1): 0 isotropic, over 0 forward. Outside, the values are NaN.
