@@ -1,4 +1,5 @@
-/* Drawing scattering angles. With u = sin(angle/2), d(solid angle) = 8 pi u du.
+/* Drawing scattering angles. A table is linear in w (phase.h); with q = (1 - w)^2 + w^2,
+ * 1 - cos(angle) = 2 w^2/q and d(solid angle) = 8 pi w (1 - w)/q^2 dw.
  * Sources: the header. */
 #include "veilstop/optics/deflect.h"
 
@@ -10,14 +11,27 @@
 #define NEWTON_STEPS 6    /* from within the cell they reach rounding in four */
 #define G_SMALL      1e-4 /* [1] under it the closed form divides by nearly nothing */
 
-/* Light of a cell up to the share s of its width: 8 pi times the integral of u p du. */
-static double cell_light(double u, double width, double p, double step, double s) {
-    return 8 * VS_PI * width * s *
-           (u * p + s * ((u * step + width * p) / 2 + s * width * step / 3));
+static double q_at(double w) {
+    return (1 - w) * (1 - w) + w * w;
 }
 
-static double cell_slope(double u, double width, double p, double step, double s) {
-    return 8 * VS_PI * width * (u + width * s) * (p + step * s);
+static double one_less_cosine(double w) {
+    return 2 * w * w / q_at(w);
+}
+
+/* Light of the cell from w up to the share s of its width: 2 pi times the integral of p d(1 - cos),
+ * by parts, for the integral of 1 - cos over w is w + ln(q)/2. */
+static double cell_light(double w, double width, double p, double step, double s) {
+    double end = w + width * s;
+    double q_grows = width * s * 2 * (w + end - 1);
+    double within = width * s + 0.5 * log1p(q_grows / q_at(w));
+    return 2 * VS_PI *
+           ((p + step * s) * one_less_cosine(end) - p * one_less_cosine(w) - step / width * within);
+}
+
+static double cell_slope(double w, double width, double p, double step, double s) {
+    double here = w + width * s, q = q_at(here);
+    return 8 * VS_PI * width * (p + step * s) * here * (1 - here) / (q * q);
 }
 
 vs_status vs_deflector_init(vs_deflector *deflector, const vs_phase *phase) {
@@ -72,27 +86,26 @@ static size_t find_cell(const double *cumulative, size_t cells, double share) {
 static double table_cosine(const vs_deflector *deflector, double share) {
     const vs_phase *phase = deflector->phase;
     size_t cells = phase->count - 1, i = find_cell(deflector->cumulative, cells, share);
-    double width = 1 / (double)cells, u = (double)i * width;
+    double width = 1 / (double)cells, w = (double)i * width;
     double p = phase->value[i], step = phase->value[i + 1] - p;
     double wanted = (share - deflector->cumulative[i]) * deflector->whole;
-    double whole = cell_light(u, width, p, step, 1);
-    double s = whole > 0 ? wanted / whole : 0.5;
-    /* in the first cell light grows with the square of u */
-    s = i == 0 ? sqrt(s) : s;
+    double whole = cell_light(w, width, p, step, 1);
+    double s = whole > 0 ? fmin(wanted / whole, 1) : 0.5;
+    /* light grows with the square of the distance from either end */
+    s = i == 0 ? sqrt(s) : i + 1 == cells ? 1 - sqrt(1 - s) : s;
     for (int n = 0; n < NEWTON_STEPS; n++) {
-        double slope = cell_slope(u, width, p, step, s);
+        double slope = cell_slope(w, width, p, step, s);
         if (!(slope > 0)) {
             break;
         }
-        double next = s - (cell_light(u, width, p, step, s) - wanted) / slope;
+        double next = s - (cell_light(w, width, p, step, s) - wanted) / slope;
         next = fmin(fmax(next, 0), 1);
         if (next == s) {
             break;
         }
         s = next;
     }
-    double reached = u + width * s;
-    return 1 - 2 * reached * reached;
+    return vs_phase_table_cosine(w + width * s);
 }
 
 double vs_deflector_cosine(const vs_deflector *deflector, double share) {

@@ -56,7 +56,7 @@ static void drawn_angles_follow_a_table(void **state) {
     /* Rayleigh's (3/4)(1 + cos^2)/(4 pi), and one with a steep peak and an empty stretch */
     double rayleigh[201], peaked[41];
     for (int i = 0; i <= 200; i++) {
-        double u = i / 200.0, cosine = 1 - 2 * u * u;
+        double cosine = vs_phase_table_cosine(i / 200.0);
         rayleigh[i] = 3 * (1 + cosine * cosine) / (16 * VS_PI);
     }
     for (int i = 0; i <= 40; i++) {

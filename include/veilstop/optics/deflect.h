@@ -25,8 +25,8 @@ void vs_deflector_free(vs_deflector *deflector);
 
 /** Cosine of a scattering angle, where `share` of the light is scattered less than that.
  *  share  even in [0, 1) for angles distributed as the phase function
- *  Method: Henyey-Greenstein: closed form; table: the share is a cubic in u within each cell,
- *  inverted by Newton's method to rounding.
+ *  Method: Henyey-Greenstein: closed form; table: the share of the light in each cell has a
+ *  closed form in w, which Newton's method inverts to rounding.
  *  Checked: tests/unit/test_deflect.c. */
 double vs_deflector_cosine(const vs_deflector *deflector, double share);
 
