@@ -5,6 +5,7 @@
 
 #include <math.h>
 
+#define AXIS_MIN    1e-6 /* [1] a cross product shorter than this has no direction */
 #define EDGE_MAX    (VS_SHAFT_MAX + 1)
 #define SUN_START_M 0.01 /* [m] a beam is followed from this far before its portal: outside */
 
@@ -111,6 +112,108 @@ static bool clear_of_triangle(const vs_rect *rect, vs_vec3 a, vs_vec3 b, vs_vec3
     double at_b = vs_vec3_dot(vs_vec3_sub(b, rect->center_m), rect->normal);
     double at_c = vs_vec3_dot(vs_vec3_sub(c, rect->center_m), rect->normal);
     return (at_a >= 0 && at_b >= 0 && at_c >= 0) || (at_a <= 0 && at_b <= 0 && at_c <= 0);
+}
+
+bool vs_shaft_open_to_point(const vs_space *space, const vs_sight *sight,
+                            const vs_sight_piece *piece, const vs_point_source *source) {
+    if (piece->room != source->emitter->room) {
+        return false;
+    }
+    for (size_t i = 0; i < space->screen_count; i++) {
+        if (!clear_of_triangle(&space->screen[i].rect, source->at_m,
+                               vs_sight_point(sight, piece->from_m),
+                               vs_sight_point(sight, piece->to_m))) {
+            return false;
+        }
+    }
+    return true;
+}
+
+/* Corners of what is between a piece and a surface: the piece's ends, then the surface's. */
+#define HULL_MAX 6
+
+/* Whether a plane through p has all of a hull on one side; what is within the skin is on the plane.
+ */
+static bool one_side(vs_vec3 p, vs_vec3 normal, const vs_vec3 *hull, int count) {
+    bool above = true, below = true;
+    for (int i = 0; i < count; i++) {
+        double off_m = vs_vec3_dot(vs_vec3_sub(hull[i], p), normal);
+        above = above && off_m >= -VS_SPACE_SKIN_M;
+        below = below && off_m <= VS_SPACE_SKIN_M;
+    }
+    return above || below;
+}
+
+/* Whether the corners of a screen and a hull have no overlap along an axis. */
+static bool apart_along(vs_vec3 direction, const vs_vec3 *corner, const vs_vec3 *hull, int count) {
+    double length = vs_vec3_length(direction);
+    if (length < AXIS_MIN) {
+        return false;
+    }
+    vs_vec3 axis = vs_vec3_scale(direction, 1 / length);
+    double low = INFINITY, high = -INFINITY, screen_low = INFINITY, screen_high = -INFINITY;
+    for (int i = 0; i < count; i++) {
+        double at = vs_vec3_dot(hull[i], axis);
+        low = fmin(low, at);
+        high = fmax(high, at);
+    }
+    for (int i = 0; i < 4; i++) {
+        double at = vs_vec3_dot(corner[i], axis);
+        screen_low = fmin(screen_low, at);
+        screen_high = fmax(screen_high, at);
+    }
+    return screen_low >= high - VS_SPACE_SKIN_M || screen_high <= low + VS_SPACE_SKIN_M;
+}
+
+/* Separating axes (Gottschalk, Lin, Manocha 1996, SIGGRAPH): a few that often part the two. */
+static bool clear_of_hull(const vs_rect *screen, const vs_vec3 *hull, int count, vs_vec3 along,
+                          const vs_emitter *emitter) {
+    const vs_vec3 up = {0, 0, 1}, east = {1, 0, 0}, north = {0, 1, 0};
+    if (one_side(screen->center_m, screen->normal, hull, count)) {
+        return true;
+    }
+    vs_vec3 corner[4];
+    vs_rect_corners(screen, corner);
+    const vs_vec3 axis[] = {emitter->axis,
+                            east,
+                            north,
+                            up,
+                            screen->u,
+                            screen->v,
+                            vs_vec3_cross(along, emitter->axis),
+                            vs_vec3_cross(along, emitter->rect.u),
+                            vs_vec3_cross(along, emitter->rect.v)};
+    size_t axes = emitter->kind == VS_EMITTER_RECT ? sizeof axis / sizeof axis[0]
+                                                   : sizeof axis / sizeof axis[0] - 2;
+    for (size_t i = 0; i < axes; i++) {
+        if (apart_along(axis[i], corner, hull, count)) {
+            return true;
+        }
+    }
+    return false;
+}
+
+bool vs_shaft_open_to_surface(const vs_space *space, const vs_sight *sight,
+                              const vs_sight_piece *piece, const vs_emitter *emitter) {
+    if (piece->room != emitter->room) {
+        return false;
+    }
+    vs_vec3 hull[HULL_MAX] = {vs_sight_point(sight, piece->from_m),
+                              vs_sight_point(sight, piece->to_m)};
+    int count = 4;
+    if (emitter->kind == VS_EMITTER_RECT) {
+        vs_rect_corners(&emitter->rect, hull + 2);
+        count = HULL_MAX;
+    } else {
+        hull[2] = emitter->at_m;
+        hull[3] = vs_vec3_along(emitter->at_m, emitter->axis, emitter->length_m);
+    }
+    for (size_t i = 0; i < space->screen_count; i++) {
+        if (!clear_of_hull(&space->screen[i].rect, hull, count, sight->direction, emitter)) {
+            return false;
+        }
+    }
+    return true;
 }
 
 static throw_plane plane_of_point(const vs_sight *sight, const vs_shaft_frame *frame) {

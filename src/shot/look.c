@@ -3,6 +3,8 @@
 
 #include <math.h>
 
+#include "veilstop/light/kernel.h"
+
 vs_look vs_look_make(vs_predictor *predictor, const vs_scene_shot *shot,
                      const double *room_extinction_per_m) {
     const vs_camera *camera = &predictor->scene->camera[shot->camera];
@@ -23,8 +25,7 @@ vs_status vs_look_veil_of(const vs_look *look, const vs_sight *sight, const vs_e
         *nits = vs_bands_grey(0);
         return VS_OK;
     }
-    return vs_airlight_adaptive(&look->predictor->work, &look->hazed, sight, emitter,
-                                VS_LOOK_RELATIVE, nits);
+    return vs_airlight_fast(&look->predictor->work, &look->hazed, sight, emitter, nits);
 }
 
 /* The radiance from everywhere that a scene may give instead of computed light. */

@@ -22,10 +22,14 @@ extern "C" {
 /** The beam of a spot: relative intensity exp(-ln 2 (angle / half)^exponent), dark past the
  *  cutoff, where it would be a thousandth. */
 typedef struct {
-    double half_rad;   /* half the beam angle: half intensity there */
-    double tenth_rad;  /* half the field angle: a tenth of the intensity there */
-    double exponent;   /* [1] */
-    double cutoff_rad; /* at most pi */
+    double half_rad;                   /* half the beam angle: half intensity there */
+    double tenth_rad;                  /* half the field angle: a tenth of the intensity there */
+    double exponent;                   /* [1] */
+    double cutoff_rad;                 /* at most pi */
+    double half_cosine, cutoff_cosine; /* of half_rad and cutoff_rad */
+    bool wide;                         /* lit past 90 degrees off its axis */
+    double sine_scale; /* (angle/half)^2 = sine_scale x sin^2 of half the angle (of a quarter of it
+                          where wide), for small angles */
 } vs_spot;
 
 /** beam_rad   full beam angle, over 0 and under pi

@@ -4,6 +4,7 @@
 #ifndef VEILSTOP_LIGHT_SHAFT_H
 #define VEILSTOP_LIGHT_SHAFT_H
 
+#include <stdbool.h>
 #include <stddef.h>
 
 #include "veilstop/base/vec3.h"
@@ -57,6 +58,14 @@ typedef struct {
 size_t vs_shaft_from_point(const vs_medium *medium, const vs_sight *sight,
                            const vs_sight_piece *piece, const vs_point_source *source,
                            vs_shaft *shaft);
+
+/** Whether nothing but haze of one density can be between a piece of the line and a point source
+ * (its profile aside), or any point of a rectangle or tube: they share a room and every screen is
+ * to one side. True is certain; false says that something may be between. */
+bool vs_shaft_open_to_point(const vs_space *space, const vs_sight *sight,
+                            const vs_sight_piece *piece, const vs_point_source *source);
+bool vs_shaft_open_to_surface(const vs_space *space, const vs_sight *sight,
+                              const vs_sight_piece *piece, const vs_emitter *emitter);
 
 /** The same for a parallel beam through its portal; no crossings are listed, for the beam's optical
  *  depth is linear along each stretch. */

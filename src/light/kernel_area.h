@@ -1,0 +1,67 @@
+/* The veil of rectangles and tubes that nothing hides: eight points of a line at a time, each lit
+ * by the whole emitter. Inside src/light. */
+#ifndef VEILSTOP_LIGHT_KERNEL_AREA_H
+#define VEILSTOP_LIGHT_KERNEL_AREA_H
+
+#include "light/kernel_haze.h"
+#include "light/lanes.h"
+#include "veilstop/light/emitter.h"
+#include "veilstop/light/shaft.h"
+#include "veilstop/light/sight.h"
+
+/* What eight points give: the integral over their stretch, and how much of it is in the two highest
+ * Legendre terms that they resolve - a measure of what they do not. */
+typedef struct {
+    double sum[VS_BAND_COUNT];
+    double tail; /* absolute, of the guide band */
+} vs_kernel_block;
+
+/* A stretch of line: distance = foot + scale 2t/(1 - t^2). */
+typedef struct {
+    double foot_m, scale_m;
+    double depth; /* optical depth at 549 nm to the camera = depth + extinction x distance */
+    double extinction_per_m; /* at 549 nm, here and on to the emitter */
+} vs_kernel_line;
+
+#define VS_KERNEL_CUT_MAX 3 /* a side is cut at most once: this many ends of its parts */
+
+/* A Lambertian rectangle seen from the line's points. Around a point at height z over its plane its
+ * part of the sphere is dw = dpsi dy: psi the angle about one side from the plane's normal, y the
+ * sine over the plane square to that side. */
+typedef struct {
+    vs_kernel_line line;
+    double at_u_m, at_v_m, at_z_m;    /* the line's start in the rectangle's frame */
+    double along_u, along_v, along_z; /* its direction there */
+    double cut_u_m[VS_KERNEL_CUT_MAX], cut_v_m[VS_KERNEL_CUT_MAX];
+    int part_u_count, part_v_count;
+    int order; /* directions along each side */
+} vs_kernel_rect;
+
+/* A thin Lambertian line seen from the line's points. y is the sine of the angle, at the point,
+ * between the tube's element and the plane square to the tube: its part of the light is
+ * dy/distance. */
+typedef struct {
+    vs_kernel_line line;
+    double at_m, along; /* the line's start and direction along the tube */
+    double nearest_m;   /* where the line comes nearest to the tube's axis */
+    double apart_m2;    /* squared distance there */
+    double across2;     /* squared distance grows by across2 x (distance from there)^2 */
+    double cut_m[VS_KERNEL_CUT_MAX];
+    int part_count, order;
+} vs_kernel_tube;
+
+/* Integral over distance, between two values of t, of phase x transmission x the emitter's solid
+ * angle (rectangle) or dy/distance (tube). job  the one or the other */
+void vs_kernel_rect_block(const vs_kernel_haze *haze, const void *job, double from, double to,
+                          vs_kernel_block *block);
+void vs_kernel_tube_block(const vs_kernel_haze *haze, const void *job, double from, double to,
+                          vs_kernel_block *block);
+
+/* Adds the veil of a rectangle or tube (emitter) on a piece of a line, with nothing between them
+ * but haze of one density. */
+void vs_kernel_add_rect(const vs_medium *medium, const vs_kernel_haze *haze, const vs_sight *sight,
+                        const vs_sight_piece *piece, const vs_emitter *emitter, vs_bands *nits);
+void vs_kernel_add_tube(const vs_medium *medium, const vs_kernel_haze *haze, const vs_sight *sight,
+                        const vs_sight_piece *piece, const vs_emitter *emitter, vs_bands *nits);
+
+#endif

@@ -1,0 +1,37 @@
+/* See kernel_haze.h. */
+#include "light/kernel_haze.h"
+
+#include "veilstop/base/units.h"
+
+#define GATHER_G_MAX 0.95 /* [1] more peaked hazes gather as if they had this asymmetry */
+
+static bool same_phase(const vs_phase *a, const vs_phase *b) {
+    return a->kind == b->kind && a->g == b->g && a->value == b->value && a->count == b->count;
+}
+
+bool vs_kernel_haze_make(const vs_medium *medium, vs_kernel_haze *haze) {
+    const vs_phase *phase = medium->haze->phase;
+    bool grey = true;
+    for (int band = 0; band < VS_BAND_COUNT; band++) {
+        if (phase[band].kind != phase[0].kind) {
+            return false;
+        }
+        grey = grey && same_phase(&phase[band], &phase[0]) &&
+               medium->ratio.v[band] == medium->ratio.v[0];
+        haze->ratio[band] = medium->ratio.v[band];
+        haze->g[band] = phase[band].g;
+        haze->peak[band] = (1 - phase[band].g) * (1 + phase[band].g) / (4 * VS_PI);
+        haze->value[band] = phase[band].value;
+        haze->last[band] = (double)phase[band].count - 1;
+    }
+    haze->table = phase[0].kind == VS_PHASE_TABLE;
+    haze->band_count = grey ? 1 : VS_BAND_COUNT;
+    haze->guide = grey ? 0 : VS_BAND_GREEN;
+    double g = fmin(fmax(phase[haze->guide].g, -GATHER_G_MAX), GATHER_G_MAX);
+    haze->gather = (1 - g) / (1 + g);
+    return true;
+}
+
+double vs_kernel_scattering_per_m(const vs_medium *medium, const vs_sight_piece *piece, int band) {
+    return medium->haze->albedo.v[band] * medium->ratio.v[band] * piece->extinction_per_m;
+}

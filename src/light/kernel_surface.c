@@ -1,0 +1,209 @@
+/* Lays out the integral over a line lit by a rectangle or a tube: where its nodes gather, how many
+ * directions each looks into, and its halving until eight nodes resolve each part. */
+#include "light/kernel_area.h"
+
+#include <math.h>
+
+#include "light/kernel_rules.h"
+
+#define HALVINGS_MAX   10   /* of one part of the line */
+#define TAIL_MAX       0.02
+#define NEAREST_ROUNDS 4    /* between line and rectangle: each brings the nearest points closer */
+#define EDGE_SHARE     0.3 /* [1] light near a surface changes over this share of its smaller half */
+#define PEAK_SHARE     3.0  /* [1] how much of its asymmetry a haze adds to the directions needed */
+#define PARALLEL       1e-9 /* [1] squared sine under which a line runs along a tube */
+
+typedef void (*block_function)(const vs_kernel_haze *haze, const void *job, double from, double to,
+                               vs_kernel_block *block);
+
+typedef struct {
+    const vs_kernel_haze *haze;
+    block_function block_of;
+    const void *job;
+    double tail_allowed; /* absolute */
+    double sum[VS_BAND_COUNT];
+} integral;
+
+static void add_block(integral *in, const vs_kernel_block *block) {
+    for (int band = 0; band < in->haze->band_count; band++) {
+        in->sum[band] += block->sum[band];
+    }
+}
+
+static void halve(integral *in, double from, double to, int level) {
+    double middle = 0.5 * (from + to);
+    const double end[3] = {from, middle, to};
+    for (int i = 0; i < 2; i++) {
+        vs_kernel_block block;
+        in->block_of(in->haze, in->job, end[i], end[i + 1], &block);
+        if (block.tail <= in->tail_allowed || level == HALVINGS_MAX) {
+            add_block(in, &block);
+        } else {
+            halve(in, end[i], end[i + 1], level + 1);
+        }
+    }
+}
+
+/* From `from` to `to`, cut at t = 0, the nearest place, where that is between. */
+static void integrate(integral *in, double from, double to) {
+    double cut[3] = {from, to, to};
+    int parts = 1;
+    vs_kernel_block block[2];
+    double total = 0;
+    if (from < 0 && to > 0) {
+        cut[1] = 0;
+        parts = 2;
+    }
+    for (int i = 0; i < parts; i++) {
+        in->block_of(in->haze, in->job, cut[i], cut[i + 1], &block[i]);
+        total += block[i].sum[in->haze->guide];
+    }
+    in->tail_allowed = TAIL_MAX * total;
+    for (int i = 0; i < parts; i++) {
+        if (block[i].tail <= in->tail_allowed) {
+            add_block(in, &block[i]);
+        } else {
+            halve(in, cut[i], cut[i + 1], 1);
+        }
+    }
+}
+
+/* Integrates and adds to the veil. strength: nits or candela per metre */
+static void add_light(const vs_medium *medium, const vs_sight_piece *piece,
+                      const vs_emitter *emitter, integral *in, double from, double to,
+                      vs_bands *nits) {
+    integrate(in, from, to);
+    for (int band = 0; band < VS_BAND_COUNT; band++) {
+        double sum = in->sum[in->haze->band_count == 1 ? 0 : band];
+        nits->v[band] += vs_kernel_scattering_per_m(medium, piece, band) * piece->open *
+                         emitter->strength.v[band] * sum;
+    }
+}
+
+/* t of a distance: tan(v/2), tan v = (distance - foot)/scale. */
+static double t_of(const vs_kernel_line *line, double distance_m) {
+    double tangent = (distance_m - line->foot_m) / line->scale_m;
+    return tangent / (1 + sqrt(1 + tangent * tangent));
+}
+
+static double clamp(double x, double low, double high) {
+    return fmin(fmax(x, low), high);
+}
+
+/* Directions along one side: more where it fills more of the view, and in peaked hazes. */
+static int order_of(const vs_kernel_haze *haze, double half_m, double gap_m) {
+    double view_rad = atan2(half_m, gap_m);
+    double peaked = fmax(0, (1 - haze->gather) / (1 + haze->gather));
+    int order = 2 + (int)(view_rad * (2 + PEAK_SHARE * peaked));
+    return order < VS_KERNEL_ORDER_MAX ? order : VS_KERNEL_ORDER_MAX;
+}
+
+static void set_line(vs_kernel_line *line, const vs_sight_piece *piece) {
+    line->extinction_per_m = piece->extinction_per_m;
+    line->depth = piece->depth - piece->extinction_per_m * piece->from_m;
+}
+
+/* The ends of a side's parts: cut where the line pierces the plane, if that is within. */
+static int cut_side(double half_m, double at_m, double *cut) {
+    int parts = at_m > -half_m && at_m < half_m ? 2 : 1;
+    cut[0] = -half_m;
+    cut[1] = parts == 2 ? at_m : half_m;
+    cut[2] = half_m;
+    return parts;
+}
+
+static double dot_axis(vs_vec3 v, vs_vec3 axis) {
+    return vs_vec3_dot(v, axis);
+}
+
+/* Where the line comes nearest to the rectangle, by going to and fro; returns the gap. */
+static double find_nearest(const vs_kernel_rect *rect, double half_u_m, double half_v_m,
+                           double from_m, double to_m, double *nearest_m) {
+    double x = clamp(-(rect->at_u_m * rect->along_u + rect->at_v_m * rect->along_v +
+                       rect->at_z_m * rect->along_z),
+                     from_m, to_m);
+    double du = 0, dv = 0, dz = 0;
+    for (int i = 0; i < NEAREST_ROUNDS; i++) {
+        double u = clamp(rect->at_u_m + x * rect->along_u, -half_u_m, half_u_m);
+        double v = clamp(rect->at_v_m + x * rect->along_v, -half_v_m, half_v_m);
+        x = clamp((u - rect->at_u_m) * rect->along_u + (v - rect->at_v_m) * rect->along_v -
+                      rect->at_z_m * rect->along_z,
+                  from_m, to_m);
+        du = rect->at_u_m + x * rect->along_u - u;
+        dv = rect->at_v_m + x * rect->along_v - v;
+        dz = rect->at_z_m + x * rect->along_z;
+    }
+    *nearest_m = x;
+    return sqrt(du * du + dv * dv + dz * dz);
+}
+
+void vs_kernel_add_rect(const vs_medium *medium, const vs_kernel_haze *haze, const vs_sight *sight,
+                        const vs_sight_piece *piece, const vs_emitter *emitter, vs_bands *nits) {
+    const vs_rect *r = &emitter->rect;
+    vs_vec3 d = vs_vec3_sub(sight->at_m, r->center_m);
+    vs_kernel_rect rect = {.at_u_m = dot_axis(d, r->u),
+                           .at_v_m = dot_axis(d, r->v),
+                           .at_z_m = dot_axis(d, r->normal),
+                           .along_u = dot_axis(sight->direction, r->u),
+                           .along_v = dot_axis(sight->direction, r->v),
+                           .along_z = dot_axis(sight->direction, r->normal)};
+    double from_m = piece->from_m, to_m = piece->to_m, pierced_m = -rect.at_z_m / rect.along_z;
+    /* only what is before the front is lit */
+    if (rect.along_z > 0) {
+        from_m = fmax(from_m, pierced_m);
+    } else if (rect.along_z < 0) {
+        to_m = fmin(to_m, pierced_m);
+    } else if (rect.at_z_m <= 0) {
+        return;
+    }
+    if (!(from_m < to_m)) {
+        return;
+    }
+    double gap_m = find_nearest(&rect, r->half_u_m, r->half_v_m, from_m, to_m, &rect.line.foot_m);
+    rect.line.scale_m = hypot(gap_m, EDGE_SHARE * fmin(r->half_u_m, r->half_v_m));
+    set_line(&rect.line, piece);
+    /* light comes straight on from where a line that runs towards the front pierces the plane */
+    bool towards = rect.along_z < 0;
+    double at_u_m = towards ? rect.at_u_m + pierced_m * rect.along_u : (double)INFINITY;
+    double at_v_m = towards ? rect.at_v_m + pierced_m * rect.along_v : (double)INFINITY;
+    bool within = fabs(at_u_m) < r->half_u_m && fabs(at_v_m) < r->half_v_m;
+    rect.part_u_count = cut_side(r->half_u_m, within ? at_u_m : (double)INFINITY, rect.cut_u_m);
+    rect.part_v_count = cut_side(r->half_v_m, within ? at_v_m : (double)INFINITY, rect.cut_v_m);
+    rect.order = order_of(haze, fmax(r->half_u_m, r->half_v_m), gap_m);
+    integral in = {.haze = haze, .block_of = vs_kernel_rect_block, .job = &rect};
+    add_light(medium, piece, emitter, &in, t_of(&rect.line, from_m), t_of(&rect.line, to_m), nits);
+}
+
+void vs_kernel_add_tube(const vs_medium *medium, const vs_kernel_haze *haze, const vs_sight *sight,
+                        const vs_sight_piece *piece, const vs_emitter *emitter, vs_bands *nits) {
+    vs_vec3 d = vs_vec3_sub(sight->at_m, emitter->at_m);
+    vs_kernel_tube tube = {.at_m = dot_axis(d, emitter->axis),
+                           .along = dot_axis(sight->direction, emitter->axis)};
+    vs_vec3 off_m = vs_vec3_along(d, emitter->axis, -tube.at_m);
+    vs_vec3 across = vs_vec3_along(sight->direction, emitter->axis, -tube.along);
+    tube.across2 = vs_vec3_dot(across, across);
+    if (tube.across2 > PARALLEL) {
+        tube.nearest_m = -vs_vec3_dot(off_m, across) / tube.across2;
+    }
+    vs_vec3 apart_m = vs_vec3_along(off_m, across, tube.nearest_m);
+    tube.apart_m2 =
+        fmax(vs_vec3_dot(apart_m, apart_m), VS_SHAFT_APART_MIN_M * VS_SHAFT_APART_MIN_M);
+    /* the nearest place of the segment itself, as for a rectangle without width */
+    double x = clamp(tube.nearest_m, piece->from_m, piece->to_m), gap_m = 0;
+    for (int i = 0; i < NEAREST_ROUNDS; i++) {
+        double u = clamp(tube.at_m + x * tube.along, 0, emitter->length_m);
+        vs_vec3 at_m = vs_vec3_along(emitter->at_m, emitter->axis, u);
+        x = clamp(vs_vec3_dot(vs_vec3_sub(at_m, sight->at_m), sight->direction), piece->from_m,
+                  piece->to_m);
+        gap_m = vs_vec3_length(vs_vec3_sub(vs_sight_point(sight, x), at_m));
+    }
+    tube.line.foot_m = x;
+    tube.line.scale_m = fmax(gap_m, VS_SHAFT_APART_MIN_M);
+    set_line(&tube.line, piece);
+    tube.cut_m[1] = emitter->length_m;
+    tube.part_count = 1;
+    tube.order = order_of(haze, emitter->length_m / 2, gap_m);
+    integral in = {.haze = haze, .block_of = vs_kernel_tube_block, .job = &tube};
+    add_light(medium, piece, emitter, &in, t_of(&tube.line, piece->from_m),
+              t_of(&tube.line, piece->to_m), nits);
+}
