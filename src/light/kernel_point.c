@@ -417,8 +417,8 @@ LANES_INLINE void cone_roots(double across, double along, double cosine, double 
     *other = t_of_ratio(-sum, k, gather);
 }
 
-/* A surface's point lights only what is before its plane, where across cos v + along sin v > 0: past
- * tan v = -across/along on the one side or the other. */
+/* A surface's point lights only what is before its plane, where across cos v + along sin v > 0:
+ * past tan v = -across/along on the one side or the other. */
 LANES_INLINE void clip_to_front(stretches_in_t *s, double gather) {
     EACH_LANE(l) {
         double across = s->across[l], along = s->along[l];

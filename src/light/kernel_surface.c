@@ -6,9 +6,9 @@
 
 #include "light/kernel_rules.h"
 
-#define HALVINGS_MAX   10   /* of one part of the line */
+#define HALVINGS_MAX   10 /* of one part of the line */
 #define TAIL_MAX       0.02
-#define NEAREST_ROUNDS 4    /* between line and rectangle: each brings the nearest points closer */
+#define NEAREST_ROUNDS 4   /* between line and rectangle: each brings the nearest points closer */
 #define EDGE_SHARE     0.3 /* [1] light near a surface changes over this share of its smaller half */
 #define PEAK_SHARE     3.0  /* [1] how much of its asymmetry a haze adds to the directions needed */
 #define PARALLEL       1e-9 /* [1] squared sine under which a line runs along a tube */
