@@ -402,7 +402,7 @@ LANES_INLINE double t_of_tangent(double tangent, double gather) {
 
 /* t where q = top/bottom. */
 LANES_INLINE double t_of_ratio(double top, double bottom, double gather) {
-    return (top - gather * bottom) / (top + gather * bottom);
+    return (top - gather * bottom) / lane_divisor(top + gather * bottom);
 }
 
 /* Where the angle off the axis has a cosine: across sin + along (-cos) of the scattering angle, a
@@ -422,7 +422,7 @@ LANES_INLINE void cone_roots(double across, double along, double cosine, double 
 LANES_INLINE void clip_to_front(stretches_in_t *s, double gather) {
     EACH_LANE(l) {
         double across = s->across[l], along = s->along[l];
-        double plane = t_of_tangent(-across / along, gather); /* NaN or an end where parallel */
+        double plane = t_of_tangent(-across / lane_divisor(along), gather);
         double from = along > 0 ? lane_max(plane, s->from[l]) : s->from[l];
         double to = along < 0 ? lane_min(plane, s->to[l]) : s->to[l];
         s->from[l] = from;

@@ -147,7 +147,8 @@ void vs_kernel_add_rect(const vs_medium *medium, const vs_kernel_haze *haze, con
                            .along_u = dot_axis(sight->direction, r->u),
                            .along_v = dot_axis(sight->direction, r->v),
                            .along_z = dot_axis(sight->direction, r->normal)};
-    double from_m = piece->from_m, to_m = piece->to_m, pierced_m = -rect.at_z_m / rect.along_z;
+    double from_m = piece->from_m, to_m = piece->to_m,
+           pierced_m = -rect.at_z_m / lane_divisor(rect.along_z);
     /* only what is before the front is lit */
     if (rect.along_z > 0) {
         from_m = fmax(from_m, pierced_m);

@@ -33,6 +33,7 @@
 #define LANES_ROUNDER   0x1.8p52             /* [1] added, it leaves a whole number */
 #define LANES_EXP_MIN   (-708.0)             /* [1] below, exp is 3e-308 instead of nothing */
 #define LANES_EXP_MAX   709.0                /* [1] above, exp(709) */
+#define LANES_TINY      1e-300               /* [1] in place of a divisor of 0 */
 #define LANES_ROOT_2    1.414213562373095049 /* [1] sqrt 2 */
 #define LANES_TAN_22_5  0.414213562373095049 /* [1] tan(pi/8) = sqrt 2 - 1 */
 
@@ -70,6 +71,11 @@ LANES_INLINE double lane_max(double a, double b) {
 
 LANES_INLINE double lane_min(double a, double b) {
     return a < b ? a : b;
+}
+
+/* A divisor that may be 0: then the quotient is huge, but a number. */
+LANES_INLINE double lane_divisor(double x) {
+    return x == 0 ? LANES_TINY : x;
 }
 
 /* exp x, within 2e-14: x = n ln 2 + r, |r| <= ln 2 / 2, Taylor to r^11 (4.2.1). NaN gives no NaN:
