@@ -58,8 +58,7 @@ size_t vs_dwell_room_at(const vs_scene *scene, vs_vec3 at_m) {
     return VS_OUTSIDE;
 }
 
-/* Air through an opening each way, as given or by the doorway formula (0 to outside). */
-static double exchange_m3_per_s(const vs_scene_opening *opening) {
+double vs_dwell_exchange_m3_per_s(const vs_scene_opening *opening) {
     if (!isnan(opening->exchange_m3_per_s)) {
         return opening->exchange_m3_per_s;
     }
@@ -103,7 +102,7 @@ static bool fill_figures(const vs_scene *scene, room_figures *f) {
     for (size_t i = 0; i < scene->opening_count; i++) {
         const vs_scene_opening *opening = &scene->opening[i];
         size_t a = opening->room[0], b = opening->room[1];
-        double each_way = exchange_m3_per_s(opening);
+        double each_way = vs_dwell_exchange_m3_per_s(opening);
         if (b == VS_OUTSIDE) {
             f->outside[a] += each_way;
         } else {

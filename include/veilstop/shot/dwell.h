@@ -170,6 +170,9 @@ double vs_dwell_settling_m_per_s(const vs_fluid *fluid);
  *  not water x share that stays in the air. 0 without a hazer. */
 double vs_dwell_output_g_per_s(const vs_scene *scene);
 
+/** Air through an opening each way [m3/s]: as given, or by the doorway formula (0 to outside). */
+double vs_dwell_exchange_m3_per_s(const vs_scene_opening *opening);
+
 /** The room a point lies in (its closed box; the first if several), or VS_OUTSIDE. */
 size_t vs_dwell_room_at(const vs_scene *scene, vs_vec3 at_m);
 
