@@ -35,23 +35,6 @@ static void end_line(sheet *s, size_t indent) {
     s->line.length = 0;
 }
 
-/* "45 s", "3 min", "3 min 20 s", "1 h 5 min": to the second under 10 min. */
-static void add_time(vs_text *out, double seconds) {
-    long s = lround(seconds);
-    long m = lround(seconds / VS_S_PER_MIN);
-    if (s < 60) {
-        vs_text_addf(out, "%ld s", s);
-    } else if (s < 600 && s % 60) {
-        vs_text_addf(out, "%ld min %ld s", s / 60, s % 60);
-    } else if (m < 60) {
-        vs_text_addf(out, "%ld min", m);
-    } else if (m % 60) {
-        vs_text_addf(out, "%ld h %ld min", m / 60, m % 60);
-    } else {
-        vs_text_addf(out, "%ld h", m / 60);
-    }
-}
-
 static void add_density(sheet *s, double extinction_per_m) {
     char per_m[16], mg[16];
     vs_text_addf(&s->line, "%s /m (%s mg/m3)", vs_style_number(extinction_per_m, per_m),
@@ -94,7 +77,7 @@ static void losses(sheet *s) {
         vs_style_figure(s->out, 8, "%.2f", room->loss.total * VS_S_PER_H);
         vs_text_addf(s->out, "  ");
         if (isfinite(room->half_life_s)) {
-            add_time(s->out, room->half_life_s);
+            vs_style_time(s->out, room->half_life_s);
         } else {
             vs_text_addf(s->out, "never");
         }
@@ -113,7 +96,7 @@ static const vs_dwell_shot *plan_of(const vs_dwell *dwell, size_t shot) {
 
 static void run(sheet *s, const vs_dwell_event *event, const vs_dwell_shot *plan) {
     vs_text_addf(&s->line, "for %s: hazer on full for ", s->scene->shot[event->shot].name);
-    add_time(&s->line, event->length_s);
+    vs_style_time(&s->line, event->length_s);
     vs_text_addf(&s->line, ", up to ");
     add_density(s, plan->held_extinction_per_m);
     end_moment(s);
@@ -128,7 +111,7 @@ static void purge_or_wait(sheet *s, const vs_dwell_event *event, const vs_dwell_
     bool purges = event->act == VS_DWELL_PURGE;
     vs_text_addf(plan ? s->out : &s->line, "%s", plan ? "  " : "hazer off for good; ");
     vs_text_addf(&s->line, "%s", purges ? "open doors, fans on, for " : "wait ");
-    add_time(&s->line, event->length_s);
+    vs_style_time(&s->line, event->length_s);
     if (plan && purges) {
         vs_text_addf(&s->line, ", then close them again");
     } else if (plan) {
@@ -160,15 +143,15 @@ static void stretch_line(sheet *s, const vs_dwell_shot *plan, const vs_dwell_str
         add_resets(&s->line, stretch->every_s / (shot->roll_s + shot->reset_s));
     }
     vs_text_addf(&s->line, "hazer on for ");
-    add_time(&s->line, stretch->burst_s);
+    vs_style_time(&s->line, stretch->burst_s);
     if (stretch->group > 1) {
         vs_text_addf(&s->line, ", %zu times, ", stretch->group);
-        add_time(&s->line, stretch->spacing_s);
+        vs_style_time(&s->line, stretch->spacing_s);
         vs_text_addf(&s->line, " apart");
     }
     if (!takes && stretch->count > 1) {
         vs_text_addf(&s->line, ", every ");
-        add_time(&s->line, stretch->every_s);
+        vs_style_time(&s->line, stretch->every_s);
         vs_text_addf(&s->line, ", %zu times", stretch->count);
     }
     vs_text_addf(&s->line, takes ? "; never while rolling" : "");
@@ -178,7 +161,7 @@ static void stretch_line(sheet *s, const vs_dwell_shot *plan, const vs_dwell_str
 static void start(sheet *s, const vs_dwell_event *event, const vs_dwell_shot *plan) {
     vs_style_ink(s->out, s->style, VS_INK_HEAD);
     vs_text_addf(&s->line, "ROLL %s, ", s->scene->shot[event->shot].name);
-    add_time(&s->line, event->length_s);
+    vs_style_time(&s->line, event->length_s);
     if (plan->target_extinction_per_m > 0) {
         vs_text_addf(&s->line, ", at ");
         add_density(s, plan->target_extinction_per_m);
@@ -223,7 +206,7 @@ static void event_lines(sheet *s, const vs_dwell_event *event) {
     switch (event->act) {
     case VS_DWELL_WARM_UP:
         vs_text_addf(&s->line, "switch the hazer on and leave it on; it warms up for ");
-        add_time(&s->line, event->length_s);
+        vs_style_time(&s->line, event->length_s);
         end_moment(s);
         break;
     case VS_DWELL_RUN:
@@ -253,13 +236,13 @@ static void totals(sheet *s) {
     if (isnan(d->clear_s)) {
         vs_text_addf(&s->line, "not within seven days");
     } else {
-        add_time(&s->line, d->clear_s);
+        vs_style_time(&s->line, d->clear_s);
         vs_text_addf(&s->line, " after the last cut%s (%.2g /m)",
                      d->purged ? " with doors open and fans on" : "", d->clear_extinction_per_m);
     }
     if (d->purged && !isnan(d->clear_closed_s)) {
         vs_text_addf(&s->line, "; shut, ");
-        add_time(&s->line, d->clear_closed_s);
+        vs_style_time(&s->line, d->clear_closed_s);
     } else if (d->purged) {
         vs_text_addf(&s->line, "; shut, never");
     }

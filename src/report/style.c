@@ -124,3 +124,19 @@ const char *vs_style_number(double value, char text[16]) {
     }
     return text;
 }
+
+void vs_style_time(vs_text *out, double seconds) {
+    long s = lround(seconds);
+    long m = lround(seconds / VS_S_PER_MIN);
+    if (s < 60) {
+        vs_text_addf(out, "%ld s", s);
+    } else if (s < 600 && s % 60) {
+        vs_text_addf(out, "%ld min %ld s", s / 60, s % 60);
+    } else if (m < 60) {
+        vs_text_addf(out, "%ld min", m);
+    } else if (m % 60) {
+        vs_text_addf(out, "%ld h %ld min", m / 60, m % 60);
+    } else {
+        vs_text_addf(out, "%ld h", m / 60);
+    }
+}

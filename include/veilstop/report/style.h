@@ -50,6 +50,9 @@ const char *vs_style_luminance_unit(const vs_style *style); /* "nits" or "fL" */
 /** Three significant digits, or "0", without an exponent between 1e-3 and 1e6: into 16 bytes. */
 const char *vs_style_number(double value, char text[16]);
 
+/** "45 s", "3 min", "3 min 20 s", "1 h 5 min": to the second under 10 min. */
+void vs_style_time(vs_text *out, double seconds);
+
 #ifdef __cplusplus
 }
 #endif

@@ -1,0 +1,336 @@
+/* What a first assistant writes down after each reading, and what to do about it. */
+#include "veilstop/report/reading.h"
+
+#include <math.h>
+
+#include "veilstop/shot/density.h"
+
+#define NAME_COLUMNS 16
+#define SCATTER_MANY 2.0 /* [1] chi square a reading from which the meter alone is unlikely */
+#define SHARE_ROUGH  0.5 /* [1] a deviation over this share says little */
+#define S_PER_DAY    86400
+
+static double per_h(double per_s) {
+    return per_s * VS_S_PER_H;
+}
+
+/* Minutes of the day, and the clock where the scene has a start. */
+static void moment(vs_text *out, const vs_scene *scene, double at_s) {
+    vs_text_addf(out, "minute %.1f", at_s / VS_S_PER_MIN);
+    if (!isnan(scene->start_s)) {
+        long clock = lround(scene->start_s + at_s) % S_PER_DAY;
+        vs_text_addf(out, " (%02ld:%02ld)", clock / 3600, clock / 60 % 60);
+    }
+}
+
+static void advice(vs_text *out, const vs_style *style, const vs_reading *r) {
+    char text[16];
+    if (!isnan(r->goal_distance_m)) {
+        vs_text_addf(out, "%s %s",
+                     vs_style_number(vs_style_length(style, r->goal_distance_m), text),
+                     vs_style_length_unit(style));
+    } else if (!isnan(r->best_share)) {
+        vs_text_addf(out, "none; %s %s gives %.0f %%",
+                     vs_style_number(vs_style_length(style, r->best_distance_m), text),
+                     vs_style_length_unit(style), 100 * r->best_share);
+    } else {
+        vs_text_addf(out, "-");
+    }
+}
+
+void vs_report_reading_text(vs_text *out, const vs_style *style, const vs_scene_reading *given,
+                            const vs_reading *r) {
+    char k[16], sd[16], low[16], high[16], range[16];
+    double reach = VS_READING_NINETIES * r->sd_per_m;
+    vs_text_addf(out, "card at %.3g %s: %.1f %% of its contrast is left\n",
+                 vs_style_length(style, given->distance_m), vs_style_length_unit(style),
+                 100 * r->kept);
+    vs_text_addf(out, "  extinction %s +- %s /m (one deviation); 90 %%: %s to %s /m\n",
+                 vs_style_number(r->extinction_per_m, k), vs_style_number(r->sd_per_m, sd),
+                 vs_style_number(fmax(0, r->extinction_per_m - reach), low),
+                 vs_style_number(r->extinction_per_m + reach, high));
+    if (r->extinction_per_m > 0) {
+        double range_m = VS_VISIBLE_NEPERS / r->extinction_per_m;
+        vs_text_addf(out, "  sight %s %s; uncertain by %.0f %%\n",
+                     vs_style_number(vs_style_length(style, range_m), range),
+                     vs_style_length_unit(style), 100 * r->sd_per_m / r->extinction_per_m);
+        vs_text_addf(out, "  for +- %.0f %% the card should stand at: ", 100 * VS_READING_GOAL);
+        advice(out, style, r);
+        vs_text_addf(out, "\n");
+    }
+}
+
+static void reading_line(vs_text *out, const vs_style *style, const vs_scene *scene,
+                         const vs_readings *all, size_t i) {
+    const vs_scene_reading *given = &scene->reading[i];
+    const vs_reading *r = &all->reading[i];
+    char k[16], sd[16], planned[16];
+    vs_text_addf(out, "  ");
+    vs_style_figure(out, 7, "%.1f", given->at_s / VS_S_PER_MIN);
+    vs_style_cell(out, scene->room[given->room].name, NAME_COLUMNS, false);
+    vs_style_figure(out, 6, "%.1f", vs_style_length(style, given->distance_m));
+    vs_style_figure(out, 7, "%.1f %%", 100 * r->kept);
+    vs_style_figure(out, 8, "%s", vs_style_number(r->extinction_per_m, k));
+    vs_style_figure(out, 8, "%s", vs_style_number(r->sd_per_m, sd));
+    vs_style_figure(out, 8, "%s", vs_style_number(all->planned_per_m[i], planned));
+    vs_text_addf(out, "  ");
+    advice(out, style, r);
+    vs_text_addf(out, "\n");
+}
+
+static void table(vs_text *out, const vs_style *style, const vs_scene *scene,
+                  const vs_readings *all) {
+    vs_style_ink(out, style, VS_INK_FAINT);
+    vs_text_addf(out, "  ");
+    vs_style_cell(out, "min", 7, true);
+    vs_style_cell(out, "room", NAME_COLUMNS, false);
+    vs_style_cell(out, vs_style_length_unit(style), 6, true);
+    vs_style_cell(out, "kept", 7, true);
+    vs_style_cell(out, "1/m", 8, true);
+    vs_style_cell(out, "+-", 8, true);
+    vs_style_cell(out, "plan", 8, true);
+    vs_text_addf(out, "  card for +- %.0f %%\n", 100 * VS_READING_GOAL);
+    vs_style_ink(out, style, VS_INK_PLAIN);
+    for (size_t i = 0; i < all->count; i++) {
+        reading_line(out, style, scene, all, i);
+    }
+}
+
+static void loss_line(vs_text *out, const vs_scene_room *room, const vs_room_readings *r) {
+    double reach = VS_READING_NINETIES * r->loss_sd_per_s;
+    vs_text_addf(out, "  %s loses %.2f /h (90 %%: %.2f to %.2f)", room->name, per_h(r->loss_per_s),
+                 per_h(r->loss_per_s - reach), per_h(r->loss_per_s + reach));
+    if (r->loss_per_s > 0) {
+        vs_text_addf(out, ", half in ");
+        vs_style_time(out, log(2) / r->loss_per_s);
+    }
+    vs_text_addf(out, "; the scene has %.2f /h\n", per_h(r->planned_loss_per_s));
+}
+
+static void what_they_say(vs_text *out, const vs_scene *scene, const vs_readings *all) {
+    static const char *const story[] = {"each for itself", "as a decay, the hazer off",
+                                        "as the plan, played"};
+    vs_text_addf(out, "\nRead %s:\n", story[all->as]);
+    for (size_t i = 0; i < all->room_count; i++) {
+        if (!isnan(all->room[i].loss_per_s)) {
+            loss_line(out, &scene->room[i], &all->room[i]);
+        }
+    }
+    if (!isnan(all->output_ratio)) {
+        double reach = VS_READING_NINETIES * all->output_ratio_sd;
+        double ml_per_h = per_h(scene->hazer.fluid_ml_per_s);
+        vs_text_addf(out,
+                     "  the hazer gives %.2f of the plan's haze (90 %%: %.2f to %.2f), as if %.3g "
+                     "ml/h, not %.3g\n",
+                     all->output_ratio, fmax(0, all->output_ratio - reach),
+                     all->output_ratio + reach, all->output_ratio * ml_per_h, ml_per_h);
+    }
+    if (isnan(all->output_ratio) && all->as == VS_READ_ALONE) {
+        vs_text_addf(out, "  a loss rate takes two readings in one room at different times\n");
+    }
+}
+
+static void top_up_line(vs_text *out, const vs_scene *scene, const vs_readings *all) {
+    const vs_top_up *t = &all->top_up;
+    char target[16];
+    if (t->shot == VS_NONE || t->room == VS_NONE) {
+        return;
+    }
+    vs_text_addf(out, "\nNext top-up, for %s at %s /m: ", scene->shot[t->shot].name,
+                 vs_style_number(t->target_per_m, target));
+    if (isnan(t->at_s)) {
+        vs_text_addf(out, "not within a day\n");
+        return;
+    }
+    moment(out, scene, t->at_s);
+    if (scene->hazer.room == VS_NONE) {
+        vs_text_addf(out, "; the scene has no hazer\n");
+    } else if (isnan(t->run_s)) {
+        vs_text_addf(out, "; the hazer stands in another room: see dwell\n");
+    } else if (isinf(t->run_s)) {
+        vs_text_addf(out, "; this hazer cannot bring the room there\n");
+    } else {
+        vs_text_addf(out, ", run ");
+        vs_style_time(out, t->run_s);
+        vs_text_addf(out, "\n");
+    }
+}
+
+bool vs_report_readings_notice(vs_text *out, const vs_scene *scene, const vs_readings *all,
+                               size_t i) {
+    size_t told = 0;
+    if (all->count > 1 && all->chi_square > SCATTER_MANY * (double)all->count && told++ == i) {
+        vs_text_addf(out,
+                     "The readings scatter more than their meter should: was the card where it "
+                     "was, its light the same, the air mixed?");
+        return true;
+    }
+    for (size_t k = 0; k < all->count; k++) {
+        const vs_reading *r = &all->reading[k];
+        if (r->sd_per_m > SHARE_ROUGH * r->extinction_per_m && told++ == i) {
+            vs_text_addf(out,
+                         "The reading at minute %.1f is uncertain by more than half: stand the "
+                         "card further off.",
+                         scene->reading[k].at_s / VS_S_PER_MIN);
+            return true;
+        }
+    }
+    for (size_t k = 0; k < all->room_count; k++) {
+        const vs_room_readings *r = &all->room[k];
+        if (r->loss_per_s < r->floor_loss_per_s && told++ == i) {
+            vs_text_addf(out,
+                         "%s keeps its haze longer than settling, evaporation and openings of "
+                         "the scene allow: the fluid hangs longer than its figures say.",
+                         scene->room[k].name);
+            return true;
+        }
+    }
+    return false;
+}
+
+void vs_report_readings_text(vs_text *out, const vs_style *style, const vs_scene *scene,
+                             const vs_readings *all) {
+    table(out, style, scene, all);
+    what_they_say(out, scene, all);
+    top_up_line(out, scene, all);
+    for (size_t i = 0;; i++) {
+        vs_text notice;
+        vs_text_init(&notice);
+        bool more = vs_report_readings_notice(&notice, scene, all, i);
+        if (more) {
+            vs_text_addf(out, "%s- ", i == 0 ? "\n" : "");
+            vs_style_wrap(out, notice.bytes ? notice.bytes : "", 2);
+        }
+        vs_text_free(&notice);
+        if (!more) {
+            return;
+        }
+    }
+}
+
+/* ---- JSON ---- */
+
+static double finite_or_nan(double value) {
+    return isfinite(value) ? value : (double)NAN;
+}
+
+static void reading_keys(vs_json *json, const vs_scene_reading *given, const vs_reading *r) {
+    double reach = VS_READING_NINETIES * r->sd_per_m;
+    vs_json_number(json, "distance_m", given->distance_m);
+    vs_json_number(json, "lit_from_m", given->lit_from_m);
+    vs_json_number(json, "path_m", r->path_m);
+    vs_json_number(json, "kept", r->kept);
+    vs_json_number(json, "extinction_per_m", r->extinction_per_m);
+    vs_json_number(json, "uncertainty_per_m", r->sd_per_m);
+    vs_json_number(json, "low_per_m", fmax(0, r->extinction_per_m - reach));
+    vs_json_number(json, "high_per_m", r->extinction_per_m + reach);
+    vs_json_number_or_null(json, "visible_range_m",
+                           finite_or_nan(VS_VISIBLE_NEPERS / r->extinction_per_m));
+    vs_json_number_or_null(json, "card_for_20_percent_m", r->goal_distance_m);
+    vs_json_number_or_null(json, "best_card_m", r->best_distance_m);
+    vs_json_number_or_null(json, "best_uncertainty", finite_or_nan(r->best_share));
+}
+
+void vs_report_reading_json(vs_json *json, const vs_scene_reading *given,
+                            const vs_reading *reading) {
+    vs_json_open_object(json, NULL);
+    reading_keys(json, given, reading);
+    vs_json_close_object(json);
+}
+
+static void readings_array(vs_json *json, const vs_scene *scene, const vs_readings *all) {
+    vs_json_open_array(json, "readings");
+    for (size_t i = 0; i < all->count; i++) {
+        const vs_scene_reading *given = &scene->reading[i];
+        vs_json_open_object(json, NULL);
+        vs_json_number(json, "min", given->at_s / VS_S_PER_MIN);
+        vs_json_string(json, "room", scene->room[given->room].name);
+        if (given->lit_by != VS_NONE) {
+            vs_json_string(json, "lit_by", scene->light[given->lit_by].name);
+        }
+        reading_keys(json, given, &all->reading[i]);
+        vs_json_number_or_null(json, "planned_per_m", all->planned_per_m[i]);
+        vs_json_close_object(json);
+    }
+    vs_json_close_array(json);
+}
+
+static void rooms_array(vs_json *json, const vs_scene *scene, const vs_readings *all) {
+    vs_json_open_array(json, "rooms");
+    for (size_t i = 0; i < all->room_count; i++) {
+        const vs_room_readings *r = &all->room[i];
+        if (r->count == 0) {
+            continue;
+        }
+        double reach = VS_READING_NINETIES * r->loss_sd_per_s;
+        vs_json_open_object(json, NULL);
+        vs_json_string(json, "name", scene->room[i].name);
+        vs_json_integer(json, "readings", (long)r->count);
+        vs_json_number_or_null(json, "loss_per_h", per_h(r->loss_per_s));
+        vs_json_number_or_null(json, "uncertainty_per_h", per_h(r->loss_sd_per_s));
+        vs_json_number_or_null(json, "low_per_h", per_h(r->loss_per_s - reach));
+        vs_json_number_or_null(json, "high_per_h", per_h(r->loss_per_s + reach));
+        vs_json_number_or_null(json, "half_life_min",
+                               r->loss_per_s > 0 ? log(2) / r->loss_per_s / VS_S_PER_MIN
+                                                 : (double)NAN);
+        vs_json_number(json, "planned_loss_per_h", per_h(r->planned_loss_per_s));
+        vs_json_number(json, "last_min", r->last_s / VS_S_PER_MIN);
+        vs_json_number(json, "last_per_m", r->last_per_m);
+        vs_json_close_object(json);
+    }
+    vs_json_close_array(json);
+}
+
+static void hazer_object(vs_json *json, const vs_scene *scene, const vs_readings *all) {
+    if (isnan(all->output_ratio)) {
+        vs_json_null(json, "hazer");
+        return;
+    }
+    double reach = VS_READING_NINETIES * all->output_ratio_sd;
+    vs_json_open_object(json, "hazer");
+    vs_json_number(json, "output_ratio", all->output_ratio);
+    vs_json_number(json, "uncertainty", all->output_ratio_sd);
+    vs_json_number(json, "low", fmax(0, all->output_ratio - reach));
+    vs_json_number(json, "high", all->output_ratio + reach);
+    vs_json_number(json, "fluid_ml_per_h", all->output_ratio * per_h(scene->hazer.fluid_ml_per_s));
+    vs_json_close_object(json);
+}
+
+static void top_up_object(vs_json *json, const vs_scene *scene, const vs_readings *all) {
+    const vs_top_up *t = &all->top_up;
+    if (t->shot == VS_NONE || t->room == VS_NONE) {
+        vs_json_null(json, "top_up");
+        return;
+    }
+    vs_json_open_object(json, "top_up");
+    vs_json_string(json, "shot", scene->shot[t->shot].name);
+    vs_json_string(json, "room", scene->room[t->room].name);
+    vs_json_number(json, "target_per_m", t->target_per_m);
+    vs_json_number_or_null(json, "at_min", t->at_s / VS_S_PER_MIN);
+    vs_json_number_or_null(json, "run_s", finite_or_nan(t->run_s));
+    vs_json_bool(json, "within_reach", !isinf(t->run_s));
+    vs_json_close_object(json);
+}
+
+void vs_report_readings_json(vs_json *json, const vs_scene *scene, const vs_readings *all) {
+    static const char *const story[] = {"alone", "decay", "plan"};
+    readings_array(json, scene, all);
+    vs_json_string(json, "read_as", story[all->as]);
+    rooms_array(json, scene, all);
+    hazer_object(json, scene, all);
+    top_up_object(json, scene, all);
+    vs_json_open_array(json, "notices");
+    for (size_t i = 0;; i++) {
+        vs_text notice;
+        vs_text_init(&notice);
+        bool more = vs_report_readings_notice(&notice, scene, all, i);
+        if (more) {
+            vs_json_string(json, NULL, notice.bytes);
+        }
+        vs_text_free(&notice);
+        if (!more) {
+            break;
+        }
+    }
+    vs_json_close_array(json);
+}

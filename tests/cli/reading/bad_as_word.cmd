@@ -1,0 +1,1 @@
+reading tests/cli/reading/decay.json --as film

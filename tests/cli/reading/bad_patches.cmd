@@ -1,0 +1,1 @@
+reading --distance 8 --clear 80 --hazed 66,9

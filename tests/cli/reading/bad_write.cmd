@@ -1,0 +1,1 @@
+reading tests/cli/reading/single.json --write never.json

@@ -1,0 +1,1 @@
+reading tests/cli/reading/plan.json --json
