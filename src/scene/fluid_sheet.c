@@ -121,29 +121,36 @@ static size_t list_names(char text[NAMES_MAX][NAME_MAX_BYTES], const char *name[
     return count;
 }
 
-static void fault_unknown_name(const vs_json_value *value, const char *got) {
-    char text[NAMES_MAX][NAME_MAX_BYTES], all[VS_FAULT_TEXT_SIZE / 2] = "";
-    const char *name[NAMES_MAX] = {NULL};
-    size_t count = list_names(text, name), used = 0;
-    const char *nearest = vs_json_nearest(got, name, count);
+void vs_fluid_name_advice(const char *name, char *text, size_t size) {
+    char names[NAMES_MAX][NAME_MAX_BYTES];
+    const char *known[NAMES_MAX] = {NULL};
+    size_t count = list_names(names, known);
+    const char *nearest = vs_json_nearest(name, known, count);
     if (nearest) {
-        vs_json_fault_got(value, "must name a fluid: did you mean \"%s\"?", nearest);
+        snprintf(text, size, "did you mean \"%s\"?", nearest);
         return;
     }
-    for (size_t i = 0; i < count && used < sizeof all; i++) {
-        used += (size_t)snprintf(all + used, sizeof all - used, "%s%s", i ? ", " : "", name[i]);
+    size_t used = (size_t)snprintf(text, size, "one of ");
+    for (size_t i = 0; i < count && used < size; i++) {
+        used += (size_t)snprintf(text + used, size - used, "%s%s", i ? ", " : "", known[i]);
     }
-    vs_json_fault_got(value, "must be a fluid object or one of %s", all);
 }
 
-/* "fluids/NAME.json", or false where that is no name. */
-static bool data_name(const char *name, char *path, size_t size) {
+static void fault_unknown_name(const vs_json_value *value, const char *got) {
+    char advice[VS_FAULT_TEXT_SIZE / 2];
+    vs_fluid_name_advice(got, advice, sizeof advice);
+    vs_json_fault_got(value, "%s%s",
+                      advice[0] == 'd' ? "must name a fluid: " : "must be a fluid object or ",
+                      advice);
+}
+
+bool vs_fluid_path(const char *name, char path[VS_FLUID_PATH_SIZE]) {
     static const char letters[] = "abcdefghijklmnopqrstuvwxyz0123456789-_";
     size_t length = strlen(name);
     if (length == 0 || length >= NAME_MAX_BYTES || strspn(name, letters) != length) {
         return false;
     }
-    return snprintf(path, size, "fluids/%s.json", name) < (int)size;
+    return snprintf(path, VS_FLUID_PATH_SIZE, "fluids/%s.json", name) < VS_FLUID_PATH_SIZE;
 }
 
 /* The fault of a data file, told at the place that names the fluid. */
@@ -185,11 +192,11 @@ vs_status vs_fluid_resolve(const vs_json_value *value, const char *directory, vs
     }
     const char *name =
         vs_json_exists(value) ? vs_json_need_text(value, NULL) : VS_FLUID_DEFAULT_NAME;
-    char path[NAME_MAX_BYTES + 16];
+    char path[VS_FLUID_PATH_SIZE];
     if (!name) {
         return VS_ERR_INPUT;
     }
-    if (!data_name(name, path, sizeof path)) {
+    if (!vs_fluid_path(name, path)) {
         fault_unknown_name(value, name);
         return VS_ERR_INPUT;
     }

@@ -60,10 +60,11 @@ VS_WARN_UNUSED vs_status vs_ensemble_sums(vs_ensemble *ensemble, const vs_drople
  *  1e-4.
  *  Method: intensities of all spheres are added on grids of angles fine enough to hold the whole
  *  polynomial in cos(angle) of each, turned into a cosine series, and that is laid out as a table
- * so fine that straight lines between its values are within VS_ENSEMBLE_TABLE_ERROR of the series.
- * The table as it is read integrates to 1. Accuracy of the series against a brute-force sum: 0.1 %
- * everywhere for mass medians up to 1 um, 0.3 % at 2 um; the last 10 deg before 180 deg, where
- * resonances show most, are the worst. Checked: tests/unit/test_ensemble.c */
+ *  so fine that straight lines between its values are within VS_ENSEMBLE_TABLE_ERROR of the series.
+ *  The table as it is read integrates to 1.
+ *  Accuracy of the series against a brute-force sum: 0.1 % everywhere for mass medians up to 1 um,
+ *  0.3 % at 2 um; the last 10 deg before 180 deg, where resonances show most, are the worst.
+ *  Checked: tests/unit/test_ensemble.c */
 VS_WARN_UNUSED vs_status vs_ensemble_init(vs_ensemble *ensemble, const vs_droplets *droplets);
 
 /** Harmless on one freed before or zeroed. */

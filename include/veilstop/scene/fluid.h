@@ -57,6 +57,13 @@ VS_WARN_UNUSED vs_status vs_fluid_sheet_init(vs_fluid_sheet *sheet, const char *
 /** Harmless on one freed before or zeroed. */
 void vs_fluid_sheet_free(vs_fluid_sheet *sheet);
 
+#define VS_FLUID_PATH_SIZE 96 /* [bytes] */
+
+/** The data file of a fluid's name, "fluids/NAME.json"; false where no fluid can have that name. */
+bool vs_fluid_path(const char *name, char path[VS_FLUID_PATH_SIZE]);
+/** Words for a name that no fluid has: 'did you mean "glycol"?' or 'one of glycerol, ...'. */
+void vs_fluid_name_advice(const char *name, char *text, size_t size);
+
 #ifdef __cplusplus
 }
 #endif

@@ -1,0 +1,210 @@
+/* A fluid's figures in the order in which they are asked: how thick, how coloured, how long, into
+ * which directions, and how sure. Meanings: docs/scene.md, "Fluids"; shot/fluid.h. */
+#include "veilstop/report/fluid.h"
+
+#include <math.h>
+#include <stdio.h>
+
+#include "veilstop/base/lognormal.h"
+#include "veilstop/base/units.h"
+
+#define UM_PER_M 1e6  /* [um/m] */
+#define NM_PER_M 1e9  /* [nm/m] */
+#define MG_PER_G 1e3  /* [mg/g] */
+#define CELL     12   /* columns of a figure */
+#define LABEL    22   /* columns before the figures */
+#define INDENT   26   /* columns before the text of a source */
+
+static const char *const class_word[] = {"glycol", "glycerol", "oil"};
+static const char *const status_word[] = {"read", "memory", "practice", "derived", "assumed"};
+static const char *const status_text[] = {"read", "from memory", "common practice", "worked out",
+                                          "ASSUMED"};
+
+static double mass_median_m(const vs_fluid *fluid) {
+    return vs_lognormal_diameter(fluid->median_m, fluid->gsd, VS_LOGNORMAL_MASS_MEDIAN);
+}
+
+static double phase_at(const vs_haze_line *line, int deg) {
+    return vs_phase_per_sr(&line->phase, cos(deg * VS_RAD_PER_DEG));
+}
+
+/* ---- the table ---- */
+
+static void heading(vs_text *out, const vs_style *style, const char *text) {
+    vs_style_ink(out, style, VS_INK_FAINT);
+    vs_text_addf(out, "\n%s\n", text);
+    vs_style_ink(out, style, VS_INK_PLAIN);
+}
+
+static void add_title(vs_text *out, const vs_style *style, const vs_fluid_label *label,
+                      const vs_fluid *fluid) {
+    vs_style_ink(out, style, VS_INK_HEAD);
+    vs_text_addf(out, "%s", label->name);
+    vs_style_ink(out, style, VS_INK_PLAIN);
+    if (label->title) {
+        vs_text_addf(out, ": %s", label->title);
+    }
+    vs_text_addf(out, " (%s)\n", class_word[fluid->class_]);
+    if (fluid->measured) {
+        vs_text_addf(out, "  as measured: grey, one phase function of asymmetry %.4g\n", fluid->g);
+        return;
+    }
+    vs_text_addf(out,
+                 "  droplets of %.3g um by mass, %.3g um by count (median diameters, gsd %.3g)\n",
+                 mass_median_m(fluid) * UM_PER_M, fluid->median_m * UM_PER_M, fluid->gsd);
+}
+
+static void add_lines(vs_text *out, const vs_style *style, const vs_fluid_answer *a) {
+    heading(out, style, "light of                  extinction       albedo   mean cosine");
+    for (size_t i = 0; i < a->line_count; i++) {
+        char name[32];
+        snprintf(name, sizeof name, "  %.5g nm", a->wavelength_m[i] * NM_PER_M);
+        vs_style_cell(out, name, LABEL, false);
+        vs_style_figure(out, CELL - 5, "%.3f", a->line[i].extinction_m2_per_g);
+        vs_text_addf(out, "m2/g ");
+        vs_style_figure(out, CELL, "%.4f", a->line[i].albedo);
+        vs_style_figure(out, CELL, "%.4f", a->line[i].phase.g);
+        vs_style_end_line(out);
+    }
+}
+
+static void add_change(vs_text *out, double size, double ratio) {
+    if (!isnan(ratio)) {
+        vs_text_addf(out, "  droplets %.2g times as large: %+.0f %% extinction for the same mass\n",
+                     size, 100 * (ratio - 1));
+    }
+}
+
+static void add_consequences(vs_text *out, const vs_style *style, const vs_fluid_answer *a) {
+    char range[16];
+    heading(out, style, "in the air");
+    vs_text_addf(out, "  visible range of %s %s: %.3g mg/m3\n",
+                 vs_style_number(vs_style_length(style, VS_FLUID_RANGE_M), range),
+                 vs_style_length_unit(style), a->mass_g_per_m3 * MG_PER_G);
+    add_change(out, VS_FLUID_SMALLER, a->smaller_ratio);
+    add_change(out, VS_FLUID_LARGER, a->larger_ratio);
+    vs_text_addf(out, "  settles at %.3g %s/h\n",
+                 vs_style_length(style, a->settling_m_per_s * VS_S_PER_H),
+                 vs_style_length_unit(style));
+    if (isinf(a->fluid->half_life_s)) {
+        vs_text_addf(out, "  does not evaporate\n");
+    } else {
+        vs_text_addf(out, "  half evaporates in %.3g min\n", a->fluid->half_life_s / VS_S_PER_MIN);
+    }
+}
+
+static void add_phase(vs_text *out, const vs_style *style, const vs_fluid_answer *a) {
+    static const int degrees[] = {0,  1,  2,  5,   10,  20,  30,  45,  60,
+                                  75, 90, 105, 120, 135, 150, 160, 170, 180};
+    heading(out, style, "scattered per sr, at an angle from straight on");
+    for (size_t i = 0; i < sizeof degrees / sizeof degrees[0]; i++) {
+        char name[32];
+        snprintf(name, sizeof name, "  %d deg", degrees[i]);
+        vs_style_cell(out, name, LABEL, false);
+        for (size_t l = 0; l < a->line_count; l++) {
+            vs_style_figure(out, CELL, "%.5f", phase_at(&a->line[l], degrees[i]));
+        }
+        vs_style_end_line(out);
+    }
+}
+
+static void add_sources(vs_text *out, const vs_style *style, const vs_fluid_label *label) {
+    if (label->source_count == 0) {
+        return;
+    }
+    heading(out, style, "where the figures come from");
+    for (size_t i = 0; i < label->source_count; i++) {
+        const vs_fluid_source *s = &label->source[i];
+        vs_text_addf(out, "  ");
+        vs_style_cell(out, s->figure, INDENT - 3, false);
+        vs_text words;
+        vs_text_init(&words);
+        vs_text_addf(&words, "%s: %s", status_text[s->status], s->text);
+        vs_style_wrap(out, words.bytes ? words.bytes : "", INDENT);
+        out->failed = out->failed || words.failed;
+        vs_text_free(&words);
+    }
+}
+
+void vs_report_fluid_text(vs_text *out, const vs_style *style, const vs_fluid_label *label,
+                          const vs_fluid_answer *answer) {
+    add_title(out, style, label, answer->fluid);
+    add_lines(out, style, answer);
+    add_consequences(out, style, answer);
+    add_phase(out, style, answer);
+    add_sources(out, style, label);
+}
+
+/* ---- JSON ---- */
+
+static void add_line_json(vs_json *json, double wavelength_m, const vs_haze_line *line) {
+    vs_json_open_object(json, NULL);
+    vs_json_number(json, "nm", wavelength_m * NM_PER_M);
+    vs_json_number(json, "extinction_m2_per_g", line->extinction_m2_per_g);
+    vs_json_number(json, "albedo", line->albedo);
+    vs_json_number(json, "g", line->phase.g);
+    vs_json_open_array(json, "phase_per_sr");
+    for (int deg = 0; deg <= 180; deg++) {
+        vs_json_open_object(json, NULL);
+        vs_json_integer(json, "deg", deg);
+        vs_json_number(json, "value", phase_at(line, deg));
+        vs_json_close_object(json);
+    }
+    vs_json_close_array(json);
+    vs_json_close_object(json);
+}
+
+static void add_droplets_json(vs_json *json, const vs_fluid *fluid) {
+    if (fluid->measured) {
+        vs_json_null(json, "droplets");
+        return;
+    }
+    vs_json_open_object(json, "droplets");
+    vs_json_number(json, "median_um", fluid->median_m * UM_PER_M);
+    vs_json_number(json, "mass_median_um", mass_median_m(fluid) * UM_PER_M);
+    vs_json_number(json, "gsd", fluid->gsd);
+    vs_json_close_object(json);
+}
+
+static void add_size_json(vs_json *json, const vs_fluid_answer *a) {
+    vs_json_open_object(json, "extinction_ratio_by_size");
+    vs_json_number_or_null(json, "0.5", a->smaller_ratio);
+    vs_json_number_or_null(json, "1.5", a->larger_ratio);
+    vs_json_close_object(json);
+}
+
+static void add_sources_json(vs_json *json, const vs_fluid_label *label) {
+    vs_json_open_array(json, "sources");
+    for (size_t i = 0; i < label->source_count; i++) {
+        vs_json_open_object(json, NULL);
+        vs_json_string(json, "figure", label->source[i].figure);
+        vs_json_string(json, "status", status_word[label->source[i].status]);
+        vs_json_string(json, "source", label->source[i].text);
+        vs_json_close_object(json);
+    }
+    vs_json_close_array(json);
+}
+
+void vs_report_fluid_json(vs_json *json, const vs_fluid_label *label,
+                          const vs_fluid_answer *answer) {
+    const vs_fluid *fluid = answer->fluid;
+    double half_life_min = fluid->half_life_s / VS_S_PER_MIN;
+    vs_json_open_object(json, NULL);
+    vs_json_string(json, "command", "fluid");
+    vs_json_string(json, "fluid", label->name);
+    vs_json_string(json, "title", label->title);
+    vs_json_string(json, "class", class_word[fluid->class_]);
+    add_droplets_json(json, fluid);
+    vs_json_open_array(json, "bands");
+    for (size_t i = 0; i < answer->line_count; i++) {
+        add_line_json(json, answer->wavelength_m[i], &answer->line[i]);
+    }
+    vs_json_close_array(json);
+    vs_json_number(json, "settling_m_per_s", answer->settling_m_per_s);
+    vs_json_number_or_null(json, "half_life_min", isinf(half_life_min) ? (double)NAN
+                                                                       : half_life_min);
+    vs_json_number(json, "mass_mg_per_m3_for_100_m", answer->mass_g_per_m3 * MG_PER_G);
+    add_size_json(json, answer);
+    add_sources_json(json, label);
+    vs_json_close_object(json);
+}
