@@ -1,4 +1,5 @@
-/* veilstop fluid: what a fluid's haze does to light, how it falls and fades, and how sure that is. */
+/* veilstop fluid: what a fluid's haze does to light, how it falls and fades, and how sure that is.
+ */
 #include <errno.h>
 #include <math.h>
 #include <stdlib.h>
@@ -23,8 +24,9 @@ static vs_exit fail_sheet(vs_status status, const char *file, const vs_faults *f
 static vs_exit fail_name(const char *name) {
     char advice[VS_FAULT_TEXT_SIZE];
     vs_fluid_name_advice(name, advice, sizeof advice);
-    return vs_cli_fail(VS_EXIT_USAGE, "fluid: must be a FILE.json or the name of a fluid: %s (got %s)",
-                       advice, name);
+    return vs_cli_fail(VS_EXIT_USAGE,
+                       "fluid: must be a FILE.json or the name of a fluid: %s (got %s)", advice,
+                       name);
 }
 
 /* One of our own fluids, or one in --data DIR: each figure needs its source. */
@@ -87,17 +89,25 @@ static vs_exit print(const vs_cli_args *args, const vs_style *style, const vs_fl
     return code;
 }
 
+/* A dispersion formula may leave the range at a wavelength for which it was not made. */
+static vs_exit fail_answer(vs_status status, const vs_fluid *fluid, double wavelength_m) {
+    double n = vs_index_real_at(&fluid->index, wavelength_m);
+    if (status == VS_ERR_DOMAIN && !(n > VS_FLUID_INDEX_MIN && n <= VS_FLUID_INDEX_MAX)) {
+        return vs_cli_fail(VS_EXIT_INPUT,
+                           "%s:/refractive_index: must be over %g and at most %g at %g nm (got "
+                           "%.6g)",
+                           fluid->name, VS_FLUID_INDEX_MIN, VS_FLUID_INDEX_MAX,
+                           wavelength_m / M_PER_NM, n);
+    }
+    return vs_cli_fail_status(status, fluid->name);
+}
+
 static vs_exit answer_sheet(const vs_cli_args *args, const vs_style *style,
                             const vs_fluid_sheet *sheet, double wavelength_m) {
     vs_fluid_answer answer;
     vs_status status = vs_fluid_answer_init(&answer, &sheet->fluid, wavelength_m);
     if (status != VS_OK) {
-        return status == VS_ERR_DOMAIN
-                   ? vs_cli_fail(VS_EXIT_INPUT,
-                                 "%s:/refractive_index: must be over %g and at most %g at the "
-                                 "wavelength asked for (got another)",
-                                 sheet->fluid.name, VS_FLUID_INDEX_MIN, VS_FLUID_INDEX_MAX)
-                   : vs_cli_fail_status(status, sheet->fluid.name);
+        return fail_answer(status, &sheet->fluid, wavelength_m);
     }
     vs_exit code = print(args, style, sheet, &answer);
     vs_fluid_answer_free(&answer);

@@ -6,18 +6,17 @@
 
 #define EXTINCTION_MAX_PER_M 10.0 /* [1/m] sight of 0.4 m: no hazer gets there */
 
-static vs_exit read_units(const vs_cli_args *args, vs_cli_scene *scene) {
-    const char *units = vs_cli_value(args, "units");
-    scene->style.units = scene->scene->lengths;
-    scene->style.colour = vs_cli_colour();
-    if (!units) {
-        return VS_EXIT_DONE;
+bool vs_cli_units(const vs_cli_args *args, vs_length_unit *units) {
+    const char *text = vs_cli_value(args, "units");
+    if (!text) {
+        return true;
     }
-    if (strcmp(units, "m") != 0 && strcmp(units, "ft") != 0) {
-        return vs_cli_fail(VS_EXIT_USAGE, "--units: must be m or ft (got %s)", units);
+    if (strcmp(text, "m") != 0 && strcmp(text, "ft") != 0) {
+        vs_cli_fail(VS_EXIT_USAGE, "--units: must be m or ft (got %s)", text);
+        return false;
     }
-    scene->style.units = strcmp(units, "ft") == 0 ? VS_LENGTH_FT : VS_LENGTH_M;
-    return VS_EXIT_DONE;
+    *units = strcmp(text, "ft") == 0 ? VS_LENGTH_FT : VS_LENGTH_M;
+    return true;
 }
 
 vs_exit vs_cli_scene_open(const vs_cli_args *args, size_t operand, vs_cli_scene *scene) {
@@ -32,11 +31,13 @@ vs_exit vs_cli_scene_open(const vs_cli_args *args, size_t operand, vs_cli_scene 
         return status == VS_ERR_FILE ? VS_EXIT_FILE : code;
     }
     scene->scene = &scene->file.scene;
-    vs_exit code = read_units(args, scene);
-    if (code != VS_EXIT_DONE) {
+    scene->style.units = scene->scene->lengths;
+    scene->style.colour = vs_cli_colour();
+    if (!vs_cli_units(args, &scene->style.units)) {
         vs_cli_scene_close(scene);
+        return VS_EXIT_USAGE;
     }
-    return code;
+    return VS_EXIT_DONE;
 }
 
 void vs_cli_scene_close(vs_cli_scene *scene) {

@@ -19,6 +19,9 @@
 #define VS_CLI_EXTINCTION                                                                          \
     { "extinction", "X", "this extinction in every room, 1/m at 549 nm" }
 
+/* Reads --units where it is given; false after a usage message. */
+bool vs_cli_units(const vs_cli_args *args, vs_length_unit *units);
+
 typedef struct {
     vs_scene_file file;
     const vs_scene *scene; /* of the file */

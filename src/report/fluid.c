@@ -8,12 +8,12 @@
 #include "veilstop/base/lognormal.h"
 #include "veilstop/base/units.h"
 
-#define UM_PER_M 1e6  /* [um/m] */
-#define NM_PER_M 1e9  /* [nm/m] */
-#define MG_PER_G 1e3  /* [mg/g] */
-#define CELL     12   /* columns of a figure */
-#define LABEL    22   /* columns before the figures */
-#define INDENT   26   /* columns before the text of a source */
+#define UM_PER_M 1e6 /* [um/m] */
+#define NM_PER_M 1e9 /* [nm/m] */
+#define MG_PER_G 1e3 /* [mg/g] */
+#define CELL     12  /* columns of a figure */
+#define LABEL    22  /* columns before the figures */
+#define INDENT   26  /* columns before the text of a source */
 
 static const char *const class_word[] = {"glycol", "glycerol", "oil"};
 static const char *const status_word[] = {"read", "memory", "practice", "derived", "assumed"};
@@ -60,7 +60,7 @@ static void add_lines(vs_text *out, const vs_style *style, const vs_fluid_answer
         char name[32];
         snprintf(name, sizeof name, "  %.5g nm", a->wavelength_m[i] * NM_PER_M);
         vs_style_cell(out, name, LABEL, false);
-        vs_style_figure(out, CELL - 5, "%.3f", a->line[i].extinction_m2_per_g);
+        vs_style_figure(out, CELL - 5, "%#.4g", a->line[i].extinction_m2_per_g);
         vs_text_addf(out, "m2/g ");
         vs_style_figure(out, CELL, "%.4f", a->line[i].albedo);
         vs_style_figure(out, CELL, "%.4f", a->line[i].phase.g);
@@ -78,25 +78,35 @@ static void add_change(vs_text *out, double size, double ratio) {
 static void add_consequences(vs_text *out, const vs_style *style, const vs_fluid_answer *a) {
     char range[16];
     heading(out, style, "in the air");
-    vs_text_addf(out, "  visible range of %s %s: %.3g mg/m3\n",
+    vs_text_addf(out, "  visible range of %s %s: %.3g mg/m3 (by 549 nm)\n",
                  vs_style_number(vs_style_length(style, VS_FLUID_RANGE_M), range),
                  vs_style_length_unit(style), a->mass_g_per_m3 * MG_PER_G);
     add_change(out, VS_FLUID_SMALLER, a->smaller_ratio);
     add_change(out, VS_FLUID_LARGER, a->larger_ratio);
-    vs_text_addf(out, "  settles at %.3g %s/h\n",
-                 vs_style_length(style, a->settling_m_per_s * VS_S_PER_H),
-                 vs_style_length_unit(style));
+    if (a->settling_m_per_s > 0) {
+        vs_text_addf(out, "  settles at %.3g %s/h\n",
+                     vs_style_length(style, a->settling_m_per_s * VS_S_PER_H),
+                     vs_style_length_unit(style));
+    } else {
+        vs_text_addf(out, "  does not settle\n");
+    }
     if (isinf(a->fluid->half_life_s)) {
         vs_text_addf(out, "  does not evaporate\n");
     } else {
-        vs_text_addf(out, "  half evaporates in %.3g min\n", a->fluid->half_life_s / VS_S_PER_MIN);
+        vs_text_addf(out, "  half is gone in %.3g min by evaporation alone\n",
+                     a->fluid->half_life_s / VS_S_PER_MIN);
     }
 }
 
 static void add_phase(vs_text *out, const vs_style *style, const vs_fluid_answer *a) {
-    static const int degrees[] = {0,  1,  2,  5,   10,  20,  30,  45,  60,
+    static const int degrees[] = {0,  1,  2,   5,   10,  20,  30,  45,  60,
                                   75, 90, 105, 120, 135, 150, 160, 170, 180};
-    heading(out, style, "scattered per sr, at an angle from straight on");
+    heading(out, style, "share of the light scattered per sr, by the angle from straight on");
+    vs_style_cell(out, "", LABEL, false);
+    for (size_t l = 0; l < a->line_count; l++) {
+        vs_style_figure(out, CELL, "%.5g nm", a->wavelength_m[l] * NM_PER_M);
+    }
+    vs_style_end_line(out);
     for (size_t i = 0; i < sizeof degrees / sizeof degrees[0]; i++) {
         char name[32];
         snprintf(name, sizeof name, "  %d deg", degrees[i]);
@@ -173,6 +183,16 @@ static void add_size_json(vs_json *json, const vs_fluid_answer *a) {
     vs_json_close_object(json);
 }
 
+static void add_assumed_json(vs_json *json, const vs_fluid_label *label) {
+    vs_json_open_array(json, "assumed");
+    for (size_t i = 0; i < label->source_count; i++) {
+        if (label->source[i].status == VS_SOURCE_ASSUMED) {
+            vs_json_string(json, NULL, label->source[i].figure);
+        }
+    }
+    vs_json_close_array(json);
+}
+
 static void add_sources_json(vs_json *json, const vs_fluid_label *label) {
     vs_json_open_array(json, "sources");
     for (size_t i = 0; i < label->source_count; i++) {
@@ -201,10 +221,11 @@ void vs_report_fluid_json(vs_json *json, const vs_fluid_label *label,
     }
     vs_json_close_array(json);
     vs_json_number(json, "settling_m_per_s", answer->settling_m_per_s);
-    vs_json_number_or_null(json, "half_life_min", isinf(half_life_min) ? (double)NAN
-                                                                       : half_life_min);
+    vs_json_number_or_null(json, "half_life_min",
+                           isinf(half_life_min) ? (double)NAN : half_life_min);
     vs_json_number(json, "mass_mg_per_m3_for_100_m", answer->mass_g_per_m3 * MG_PER_G);
     add_size_json(json, answer);
+    add_assumed_json(json, label);
     add_sources_json(json, label);
     vs_json_close_object(json);
 }

@@ -50,8 +50,7 @@ static vs_status resized_ratio(const vs_fluid_answer *answer, double size, doubl
 }
 
 static vs_status fill(vs_fluid_answer *answer, double wavelength_m) {
-    vs_status status =
-        vs_haze_extinction_at(answer->fluid, green_m, &answer->extinction_m2_per_g);
+    vs_status status = vs_haze_extinction_at(answer->fluid, green_m, &answer->extinction_m2_per_g);
     if (status == VS_OK) {
         status = add_lines(answer, wavelength_m);
     }

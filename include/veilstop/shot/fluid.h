@@ -35,7 +35,7 @@ typedef struct {
 
 /** What a fluid's haze does. Owns its phase tables. */
 typedef struct {
-    const vs_fluid *fluid;             /* borrowed */
+    const vs_fluid *fluid;              /* borrowed */
     double wavelength_m[VS_BAND_COUNT]; /* line_count of them */
     vs_haze_line line[VS_BAND_COUNT];
     size_t line_count;

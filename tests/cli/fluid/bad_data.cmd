@@ -1,0 +1,1 @@
+fluid glycol --data nowhere

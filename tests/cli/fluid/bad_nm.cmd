@@ -1,0 +1,1 @@
+fluid glycol --nm 100

@@ -1,0 +1,1 @@
+fluid unsourced --data tests/cli/fluid/own

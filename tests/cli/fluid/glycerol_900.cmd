@@ -1,0 +1,1 @@
+fluid glycerol --nm 900 --json

@@ -1,0 +1,1 @@
+fluid tests/cli/fluid/measured.json

@@ -1,0 +1,1 @@
+fluid oil-coarse --units ft

@@ -1,0 +1,1 @@
+fluid brewery --data tests/cli/fluid/own

@@ -1,0 +1,95 @@
+/* veilstop fluid as a user runs it: goldens of table and JSON, bad fluids, width, time. */
+#include "check.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <time.h>
+
+#include "program.h"
+#include "veilstop/base/units.h"
+#include "veilstop/report/style.h"
+
+/* Figures to the digits printed; a rounding edge may fall either way. */
+#define GOLDEN_RELATIVE 1e-5
+#define GOLDEN_ABSOLUTE 1.1e-5
+
+static const char *const names[] = {"glycol", "glycol-fine", "glycerol", "oil", "oil-coarse"};
+
+static void goldens_agree(void **state) {
+    (void)state;
+    program_check_goldens("fluid", 14, GOLDEN_RELATIVE, GOLDEN_ABSOLUTE);
+}
+
+static void no_line_is_too_wide_and_no_verdict_is_given(void **state) {
+    (void)state;
+    for (size_t i = 0; i < 5; i++) {
+        program_run_result run = program_run(NULL, (const char *const[]){"fluid", names[i], NULL});
+        CHECK_TRUE(run.status == 0);
+        CHECK_TRUE(strstr(run.out, "ASSUMED") && strstr(run.out, "Defer to local code"));
+        char *save = NULL;
+        for (char *line = strtok_r(run.out, "\n", &save); line;
+             line = strtok_r(NULL, "\n", &save)) {
+            CHECK_TRUE(vs_text_columns(line) <= VS_REPORT_COLUMNS);
+            CHECK_TRUE(!strstr(line, "safe"));
+        }
+        program_free(&run);
+    }
+}
+
+/* The phase function as printed, by whole degrees, integrates to 1 and has the mean cosine printed
+ * (trapezoidal rule; what it misses of a forward peak some degrees wide is under 0.2 %). */
+static void the_printed_phase_function_is_whole(void **state) {
+    (void)state;
+    for (size_t i = 0; i < 5; i++) {
+        program_run_result run =
+            program_run(NULL, (const char *const[]){"fluid", names[i], "--json", NULL});
+        CHECK_TRUE(run.status == 0);
+        int bands = 0;
+        for (const char *band = run.out; (band = strstr(band, "\"nm\":")); bands++) {
+            double g = strtod(strstr(band, "\"g\":") + 4, NULL), sum = 0, cosine_sum = 0;
+            for (int deg = 0; deg <= 180; deg++) {
+                band = strstr(band, "\"value\":") + 8;
+                double angle_rad = deg * VS_RAD_PER_DEG;
+                double part = strtod(band, NULL) * sin(angle_rad) * 2 * VS_PI * VS_RAD_PER_DEG;
+                sum += part;
+                cosine_sum += part * cos(angle_rad);
+            }
+            CHECK_NEAR(sum, 1, 2e-3, 0);
+            CHECK_NEAR(cosine_sum, g, 2e-3, 0);
+        }
+        CHECK_TRUE(bands == 3);
+        program_free(&run);
+    }
+}
+
+/* Reported, not judged. */
+static void the_time_is_told(void **state) {
+    (void)state;
+    for (size_t i = 0; i < 5; i++) {
+        double best = INFINITY;
+        for (int turn = 0; turn < 5; turn++) {
+            struct timespec start, end;
+            clock_gettime(CLOCK_MONOTONIC, &start);
+            program_run_result run =
+                program_run(NULL, (const char *const[]){"fluid", names[i], NULL});
+            clock_gettime(CLOCK_MONOTONIC, &end);
+            best = fmin(best, 1e3 * (double)(end.tv_sec - start.tv_sec) +
+                                  1e-6 * (double)(end.tv_nsec - start.tv_nsec));
+            program_free(&run);
+        }
+        printf("measured: fluid %s, a whole process, best of 5: %.0f ms (to be under 30)\n",
+               names[i], best);
+    }
+}
+
+int main(void) {
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(goldens_agree),
+        cmocka_unit_test(no_line_is_too_wide_and_no_verdict_is_given),
+        cmocka_unit_test(the_printed_phase_function_is_whole),
+        cmocka_unit_test(the_time_is_told),
+    };
+    return RUN_TESTS(tests);
+}
