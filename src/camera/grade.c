@@ -165,7 +165,8 @@ static void tell_error(stops_scale *scale, const vs_depth *depth, double recover
             sum += error;
         }
     }
-    fit->mean_stops = sum / (double)(CHECK_LEVELS * COLOUR_COUNT * VS_BAND_COUNT);
+    const size_t checked = CHECK_LEVELS * COLOUR_COUNT * VS_BAND_COUNT;
+    fit->mean_stops = sum / (double)checked;
 }
 
 /* The most clear light that the hazed frame does not clip in any band. */

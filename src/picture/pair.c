@@ -12,6 +12,7 @@
 #include "veilstop/base/statistics.h"
 #include "veilstop/camera/camera.h"
 
+#define CODES          ((size_t)VS_PICTURE_FULL + 1) /* code values a sample can have */
 #define BLOCK_GOAL     20000 /* blocks in a large frame: enough for a line, few enough to sort */
 #define BLOCK_SIDE_MAX 64    /* [pixels] */
 #define BLOCK_SIDE_FEW 4     /* [pixels] the least where the frame allows: noise averages out */
@@ -21,8 +22,10 @@
 #define FLOOR_LINEAR                                                                               \
     (VS_CAMERA_GREY_LINEAR / 64) /* [scene-linear] six stops under grey, in logs                   \
                                   */
-#define CDL_TOLERANCE      1e-5  /* [1] of the squared errors: far below what a frame shows */
-#define SAMPLE_SIDE        55    /* cells a side from which the CDL's pixels are taken, one each */
+#define CDL_TOLERANCE 1e-5       /* [1] of the squared errors: far below what a frame shows */
+#define SAMPLE_SIDE                                                                                \
+    ((size_t)40)                 /* cells a side from which the CDL's pixels are taken, one each   \
+                                  */
 #define RAISED             1.02  /* [1] transmission that cannot be noise any more */
 #define RAISED_VEIL        -2e-3 /* [scene-linear] veil under 0 that comes with frames swapped */
 #define SWAPPED_SHARE      0.8   /* [1] share of the frame that must agree before we say so */
@@ -37,8 +40,8 @@ typedef struct {
 } blocks;
 
 static float *linear_table(const vs_curve *curve) {
-    float *table = malloc(65536 * sizeof *table);
-    for (size_t i = 0; table && i < 65536; i++) {
+    float *table = malloc(CODES * sizeof *table);
+    for (size_t i = 0; table && i < CODES; i++) {
         table[i] = (float)vs_curve_decode(curve, (double)i / VS_PICTURE_FULL);
     }
     return table;
@@ -242,41 +245,59 @@ static bool swapped(const blocks *b, const vs_depth *free_depth) {
 
 /* ---- the CDL ---- */
 
-/* Root mean square of hazed - clear in code values over whole frames; through a CDL if not NULL. */
-static vs_status frame_error(const vs_picture *clear, const vs_picture *hazed, const vs_cdl *cdl,
-                             double *error) {
-    float *sop = malloc(3 * 65536 * sizeof *sop);
+/* Slope, offset and power of a CDL for every code value, band after band. */
+static void fill_codes(const vs_cdl *cdl, float *sop) {
+    vs_cdl without_saturation = *cdl; /* which mixes channels, and so has no table */
+    without_saturation.saturation = 1;
+    for (size_t i = 0; i < CODES; i++) {
+        vs_bands grey = vs_bands_grey((double)i / VS_PICTURE_FULL);
+        vs_bands out = vs_cdl_apply(&without_saturation, grey);
+        for (size_t band = 0; band < VS_BAND_COUNT; band++) {
+            sop[CODES * band + i] = (float)out.v[band];
+        }
+    }
+}
+
+/* Sum of squares of hazed - clear over `count` pixels of a row, the hazed ones through a CDL. */
+static double row_error(const uint16_t *p, const uint16_t *q, size_t count, const float *sop,
+                        float saturation) {
+    float sum = 0;
+    for (size_t x = 0; x < count; x++, p += 3, q += 3) {
+        float c[3] = {sop[q[0]], sop[CODES + q[1]], sop[2 * CODES + q[2]]};
+        float luma =
+            (float)VS_LUMA_RED * c[0] + (float)VS_LUMA_GREEN * c[1] + (float)VS_LUMA_BLUE * c[2];
+        for (int band = 0; band < VS_BAND_COUNT; band++) {
+            float out = luma + saturation * (c[band] - luma);
+            out = out < 0 ? 0 : out > 1 ? 1 : out;
+            float off = out - (float)p[band] * (1.0f / VS_PICTURE_FULL);
+            sum += off * off;
+        }
+    }
+    return (double)sum;
+}
+
+/* Root mean square of hazed - clear in code values where the frames overlap, the shift taken out
+ * and the hazed one through a CDL. */
+static vs_status frame_error(const vs_picture *clear, const vs_picture *hazed, const vs_pair *pair,
+                             const vs_cdl *cdl, double *error) {
+    float *sop = malloc(VS_BAND_COUNT * CODES * sizeof *sop);
     if (!sop) {
         return VS_ERR_MEMORY;
     }
-    vs_cdl used = cdl ? *cdl : vs_cdl_identity();
-    float saturation = (float)used.saturation;
-    used.saturation = 1; /* the table holds slope, offset and power; saturation mixes channels */
-    for (size_t i = 0; i < 65536; i++) {
-        vs_bands out = vs_cdl_apply(&used, vs_bands_grey((double)i / VS_PICTURE_FULL));
-        for (size_t band = 0; band < VS_BAND_COUNT; band++) {
-            sop[65536 * band + i] = (float)out.v[band];
-        }
-    }
+    fill_codes(cdl, sop);
+    size_t left = pair->shift_x < 0 ? (size_t)-pair->shift_x : 0;
+    size_t right = pair->shift_x > 0 ? (size_t)pair->shift_x : 0;
+    size_t wide = clear->width - left - right, rows = 0;
     double sum = 0;
     for (size_t y = 0; y < clear->height; y++) {
-        const uint16_t *p = vs_picture_at(clear, 0, y), *q = vs_picture_at(hazed, 0, y);
-        float row = 0;
-        for (size_t x = 0; x < clear->width; x++, p += 3, q += 3) {
-            float c[3] = {sop[q[0]], sop[65536 + q[1]], sop[131072 + q[2]]};
-            float luma = (float)VS_LUMA_RED * c[0] + (float)VS_LUMA_GREEN * c[1] +
-                         (float)VS_LUMA_BLUE * c[2];
-            for (int band = 0; band < VS_BAND_COUNT; band++) {
-                float out = luma + saturation * (c[band] - luma);
-                out = out < 0 ? 0 : out > 1 ? 1 : out;
-                float off = out - (float)p[band] * (1.0f / VS_PICTURE_FULL);
-                row += off * off;
-            }
+        const uint16_t *q = partner(hazed, pair, left, y);
+        if (q) {
+            sum += row_error(vs_picture_at(clear, left, y), q, wide, sop, (float)cdl->saturation);
+            rows++;
         }
-        sum += (double)row;
     }
     free(sop);
-    *error = sqrt(sum / (3.0 * (double)(clear->width * clear->height)));
+    *error = sqrt(sum / (3.0 * (double)(wide * rows)));
     return VS_OK;
 }
 
@@ -296,10 +317,11 @@ static size_t take_samples(const vs_picture *clear, const vs_picture *hazed, con
     uint32_t random = 1;
     for (size_t cell = 0; cell < SAMPLE_SIDE * SAMPLE_SIDE; cell++) {
         random = random * 1664525u + 1013904223u; /* Numerical Recipes' quick generator */
-        double along = (double)(cell % SAMPLE_SIDE) + (random >> 16 & 0xff) / 256.0;
-        double down = (double)(cell / SAMPLE_SIDE) + (random >> 24) / 256.0;
-        size_t x = (size_t)(along * (double)clear->width / SAMPLE_SIDE);
-        size_t y = (size_t)(down * (double)clear->height / SAMPLE_SIDE);
+        size_t column = cell % SAMPLE_SIDE, row = cell / SAMPLE_SIDE;
+        double along = (double)column + (random >> 16 & 0xff) / 256.0;
+        double down = (double)row + (random >> 24) / 256.0;
+        size_t x = (size_t)(along * (double)clear->width / (double)SAMPLE_SIDE);
+        size_t y = (size_t)(down * (double)clear->height / (double)SAMPLE_SIDE);
         const uint16_t *q = partner(hazed, pair, x, y);
         if (q) {
             sample[count].from = signal_of(q);
@@ -324,17 +346,18 @@ static vs_cdl weakened(const vs_cdl *cdl, double share) {
 /* Measures the fitted CDL over the whole frames, and weakens it until it helps, or to nothing. */
 static vs_status settle_cdl(const vs_picture *clear, const vs_picture *hazed, const vs_cdl *fitted,
                             vs_pair *pair) {
-    vs_status status = frame_error(clear, hazed, NULL, &pair->error_before);
+    vs_cdl nothing = vs_cdl_identity();
+    vs_status status = frame_error(clear, hazed, pair, &nothing, &pair->error_before);
     for (double share = 1; status == VS_OK && share > 0.05; share *= 0.5) {
         pair->cdl = weakened(fitted, share);
-        status = frame_error(clear, hazed, &pair->cdl, &pair->error_after);
+        status = frame_error(clear, hazed, pair, &pair->cdl, &pair->error_after);
         if (pair->error_after < pair->error_before) {
             pair->held_back = share < 1;
             return status;
         }
     }
     pair->held_back = pair->error_before > 0;
-    pair->cdl = vs_cdl_identity();
+    pair->cdl = nothing;
     pair->error_after = pair->error_before;
     return status;
 }

@@ -6,11 +6,11 @@
 #include <stdbool.h>
 #include <stddef.h>
 
-#define SHIFT_MAX 8     /* [pixels] "a few": a bumped tripod, not another framing */
-#define GRID      64    /* cells a side; each gives its steepest place of a few tried */
-#define TRIES     9     /* places tried in a cell */
-#define CLEARLY   0.002 /* [1] correlation gained before a shift is believed */
-#define GREEN     1     /* channel compared: most of the luminance, least noise */
+#define SHIFT_MAX 8            /* [pixels] "a few": a bumped tripod, not another framing */
+#define GRID      ((size_t)64) /* cells a side; each gives its steepest place of a few tried */
+#define TRIES     9            /* places tried in a cell */
+#define CLEARLY   0.002        /* [1] correlation gained before a shift is believed */
+#define GREEN     1            /* channel compared: most of the luminance, least noise */
 
 typedef struct {
     long x, y;
@@ -29,8 +29,9 @@ static edge steepest(const vs_picture *picture, double x0, double y0, double wid
     edge best = {0};
     float most = -1;
     for (int i = 0; i < TRIES; i++) {
-        edge e = {.x = (long)(x0 + width * (i % 3 + 0.5) / 3),
-                  .y = (long)(y0 + height * (i / 3 + 0.5) / 3)};
+        int column = i % 3, row = i / 3;
+        edge e = {.x = (long)(x0 + width * (column + 0.5) / 3),
+                  .y = (long)(y0 + height * (row + 0.5) / 3)};
         gradient(picture, e.x, e.y, &e.gx, &e.gy);
         float steepness = e.gx * e.gx + e.gy * e.gy;
         if (steepness > most) {
@@ -62,11 +63,11 @@ void vs_pair_find_shift(const vs_picture *a, const vs_picture *b, int *dx, int *
         return;
     }
     static const size_t count = GRID * GRID;
+    double wide = width / (double)GRID, high = height / (double)GRID; /* of a cell */
     edge e[GRID * GRID];
     for (size_t i = 0; i < count; i++) {
-        double column = (double)(i % GRID), row = (double)(i / GRID);
-        e[i] = steepest(a, margin + column * width / GRID, margin + row * height / GRID,
-                        width / GRID, height / GRID);
+        size_t column = i % GRID, row = i / GRID;
+        e[i] = steepest(a, margin + (double)column * wide, margin + (double)row * high, wide, high);
     }
     double best = agreement(b, e, count, 0, 0) + CLEARLY;
     for (int y = -SHIFT_MAX; y <= SHIFT_MAX; y++) {

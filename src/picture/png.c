@@ -211,7 +211,7 @@ vs_status vs_png_write(const vs_picture *picture, unsigned char **bytes, size_t 
         return VS_ERR_DOMAIN;
     }
     writer w = {0};
-    w.row = malloc(3 * picture->width * sizeof(uint16_t));
+    w.row = malloc(6 * picture->width); /* three samples of two bytes at most */
     w.png = png_create_write_struct(PNG_LIBPNG_VER_STRING, NULL, on_write_error, on_warning);
     w.info = w.png ? png_create_info_struct(w.png) : NULL;
     bool good = w.row && w.info && write_pixels(&w, picture);

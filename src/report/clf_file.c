@@ -13,9 +13,9 @@
 #define AS_TEXT(n)  AS_TEXT_(n)
 #define NODE_ERROR  1e-5 /* [signal] up to here a Log or Exponent node stands for the curve */
 #define CHECK_POINTS                                                                               \
-    200003              /* signals at which the chain is measured: prime, off the table's grid */
-#define DARKEST   1e-7  /* [1] scene-linear: 20 stops under grey */
-#define DARK_STEP 1.003 /* [1] */
+    200003               /* signals at which the chain is measured: prime, off the table's grid */
+#define DARKEST     1e-7 /* [1] scene-linear: 20 stops under grey */
+#define DARK_POINTS 5000 /* results near black that are looked at, even in stops */
 #define SPREAD                                                                                     \
     8.0 /* [1] exponent between the tables: x^(1/8) is steep at black like every curve             \
          */
@@ -112,7 +112,8 @@ static double worst_error(const chain *c, const vs_linear_grade *grade) {
         for (int i = 0; i <= CHECK_POINTS; i++) {
             worst = fmax(worst, error_at(c, grade, band, (double)i / CHECK_POINTS));
         }
-        for (double dark = DARKEST; dark < 1; dark *= DARK_STEP) {
+        for (int i = 0; i < DARK_POINTS; i++) {
+            double dark = pow(DARKEST, (double)i / DARK_POINTS);
             double x = (dark - grade->offset.v[band]) / grade->slope.v[band];
             double signal = hold(vs_curve_encode(c->curve, x));
             worst = fmax(worst, error_at(c, grade, band, signal));

@@ -114,15 +114,21 @@ static vs_pair compare(const vs_picture *clear, const vs_picture *hazed, const v
     return pair;
 }
 
-/* Root mean square of code values, of hazed - clear as it is or through a CDL written anew here. */
-static double rms(const vs_picture *clear, const vs_picture *hazed, const vs_cdl *cdl) {
+/* Root mean square of code values where the frames overlap, of hazed - clear as it is or through a
+ * CDL written anew here; the hazed frame lies `shift` right of and below the clear one. */
+static double rms(const vs_picture *clear, const vs_picture *hazed, int shift, const vs_cdl *cdl) {
     double sum = 0;
-    size_t pixels = clear->width * clear->height;
-    for (size_t i = 0; i < pixels; i++) {
+    size_t pixels = 0;
+    for (long i = 0; i < (long)(clear->width * clear->height); i++) {
+        long width = (long)clear->width, x = i % width + shift, y = i / width + shift;
+        if (x < 0 || y < 0 || x >= width || y >= (long)clear->height) {
+            continue;
+        }
+        const uint16_t *p = clear->sample + 3 * i, *q = hazed->sample + 3 * (y * width + x);
         double c[3], luma = 0;
         const double weight[3] = {0.2126, 0.7152, 0.0722};
         for (int b = 0; b < 3; b++) {
-            c[b] = hazed->sample[3 * i + (size_t)b] / 65535.0;
+            c[b] = q[b] / 65535.0;
             if (cdl) {
                 double v = fmin(1, fmax(0, c[b] * cdl->slope.v[b] + cdl->offset.v[b]));
                 c[b] = pow(v, cdl->power.v[b]);
@@ -131,8 +137,9 @@ static double rms(const vs_picture *clear, const vs_picture *hazed, const vs_cdl
         }
         for (int b = 0; b < 3; b++) {
             double out = cdl ? fmin(1, fmax(0, luma + cdl->saturation * (c[b] - luma))) : c[b];
-            sum += pow(out - clear->sample[3 * i + (size_t)b] / 65535.0, 2);
+            sum += pow(out - p[b] / 65535.0, 2);
         }
+        pixels++;
     }
     return sqrt(sum / (3.0 * (double)pixels));
 }
@@ -164,8 +171,8 @@ static void known_haze_is_found_again(void **state) {
         least_explained = fmin(least_explained, pair.explained);
         CHECK_TRUE(pair.explained > 0.9);
         CHECK_TRUE(pair.error_after < pair.error_before);
-        CHECK_NEAR(pair.error_before, rms(&clear, &hazed, NULL), 1e-5, 0);
-        CHECK_NEAR(pair.error_after, rms(&clear, &hazed, &pair.cdl), 1e-4, 0);
+        CHECK_NEAR(pair.error_before, rms(&clear, &hazed, shift, NULL), 1e-5, 0);
+        CHECK_NEAR(pair.error_after, rms(&clear, &hazed, shift, &pair.cdl), 1e-4, 0);
         vs_picture_free(&clear);
         vs_picture_free(&hazed);
         free(set.x);
@@ -191,7 +198,7 @@ static void depth_is_no_obstacle_to_the_cdl(void **state) {
         vs_picture hazed = shoot(&set, &curve, &near, &far, 0, 1, 8, &r);
         vs_pair pair = compare(&clear, &hazed, &curve);
         CHECK_TRUE(pair.error_after < pair.error_before);
-        CHECK_NEAR(pair.error_after, rms(&clear, &hazed, &pair.cdl), 1e-4, 0);
+        CHECK_NEAR(pair.error_after, rms(&clear, &hazed, 0, &pair.cdl), 1e-4, 0);
         double ratio = pair.error_after / pair.error_before;
         best = fmin(best, ratio);
         worst = fmax(worst, ratio);
@@ -206,8 +213,8 @@ static void depth_is_no_obstacle_to_the_cdl(void **state) {
            best, worst, least_explained);
 }
 
-/* White noise shifted by a pixel has nothing in common pixel by pixel: the honest CDL makes the
- * plain difference larger, and must be held back. */
+/* Frames that have nothing in common, and noise against itself a pixel further on, where the shift
+ * along one axis has to be found first. */
 static void never_further_off_than_doing_nothing(void **state) {
     (void)state;
     random_stream r = {63};
@@ -225,7 +232,9 @@ static void never_further_off_than_doing_nothing(void **state) {
         }
         vs_pair pair = compare(&clear, &hazed, &curve);
         CHECK_TRUE(pair.error_after <= pair.error_before);
-        CHECK_TRUE(rms(&clear, &hazed, &pair.cdl) <= rms(&clear, &hazed, NULL) * (1 + 1e-6));
+        CHECK_TRUE(round >= 3 || (pair.shift_x == 1 && pair.shift_y == 0));
+        CHECK_TRUE(round < 3 ||
+                   rms(&clear, &hazed, 0, &pair.cdl) <= rms(&clear, &hazed, 0, NULL) * (1 + 1e-6));
         vs_picture_free(&clear);
         vs_picture_free(&hazed);
     }

@@ -41,12 +41,13 @@ typedef struct {
  *                 caller frees it. Zero on error.
  *  clear_faults, hazed_faults  get one line each for what is wrong with a frame
  *  Method: the shift, whole pixels up to 8, by the correlation of gradients; means of small blocks
- * in linear light, clipped pixels left out; a robust line a band, held to 0 < T <= 1 and V >= 0.
- * The CDL by least squares over 1600 pixels, then measured over the whole frames; if it is further
- * off than doing nothing (it can be where a shift dominates) it is weakened until it is not. Left
- * out: parts of a pixel, turns, zooms; exposure changes between the frames pass for haze. Errors:
- * VS_ERR_INPUT with a fault (sizes differ, no tones to measure by, haze that raised contrast:
- * frames swapped), VS_ERR_MEMORY. Checked: tests/unit/test_pair.c */
+ *  in linear light, clipped pixels left out; a robust line a band, held to 0 < T <= 1 and V >= 0.
+ *  The CDL by least squares over 1600 pixels, then measured wherever the frames overlap; if it is
+ *  further off than doing nothing it is weakened until it is not.
+ *  Left out: parts of a pixel, turns, zooms; exposure changes between the frames pass for haze.
+ *  Errors: VS_ERR_INPUT with a fault (sizes differ, no tones to measure by, haze that raised
+ *  contrast: frames swapped), VS_ERR_MEMORY.
+ *  Checked: tests/unit/test_pair.c */
 VS_WARN_UNUSED vs_status vs_pair_compare(const vs_picture *clear, const vs_picture *hazed,
                                          const vs_curve *curve, vs_pair *pair, vs_picture *map,
                                          vs_faults *clear_faults, vs_faults *hazed_faults);

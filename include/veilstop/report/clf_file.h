@@ -28,10 +28,11 @@ typedef struct {
  *  promise      out
  *  Method: acescct and log curves as Log nodes (styles cameraLogToLin, cameraLinToLog), srgb as an
  *  Exponent node (monCurve), linear needs none. Where the chain is further than 1e-5 from the exact
- *  transform it becomes two 1D tables with a Matrix and an Exponent node between them, which
- * spreads the second table's entries evenly over the signal. Results over 1 and under 0 pass
- * through nodes and are held at 0 and 1 by tables. Errors: VS_ERR_DOMAIN, VS_ERR_MEMORY. Checked:
- * tests/unit/test_grade_files.c, parsed by libxml2 and evaluated by the specification. */
+ *  transform it becomes two 1D tables; the Matrix and Exponent nodes between them spread the second
+ *  table's entries evenly over the signal.
+ *  Results over 1 and under 0 pass through nodes and are held at 0 and 1 by tables.
+ *  Errors: VS_ERR_DOMAIN, VS_ERR_MEMORY.
+ *  Checked: tests/unit/test_grade_files.c, parsed by libxml2 and evaluated by the specification */
 VS_WARN_UNUSED vs_status vs_clf_file(vs_text *out, const vs_curve *curve,
                                      const vs_linear_grade *grade, const char *id,
                                      const char *description, vs_clf_promise *promise);

@@ -36,11 +36,12 @@ typedef struct {
  *  camera  for percentages; may be NULL where given->percent is false
  *  out     NaN on error
  *  Errors: VS_ERR_DOMAIN (white not over black, a percentage that the curve has no light for,
- *  distance or uncertainty not over 0), VS_ERR_UNREACHABLE where haze raised contrast (kept over
- * 1). Method: kept = exp(-k (distance + lit_from)). `uncertainty_stops` is one standard deviation
- * of each of the four figures, independent: var ln q = (u ln 2)^2 sum (w^2 + b^2)/(w - b)^2. The
- * distances: white and black there by the same haze, its veil as read. Left out: refill by
- * scattered light (vs_reading_by_lamp), colour of the haze. Checked: tests/unit/test_reading.c */
+ *  distance or uncertainty not over 0), VS_ERR_UNREACHABLE where haze raised contrast.
+ *  Method: kept = exp(-k (distance + lit_from)). `uncertainty_stops` is one standard deviation of
+ *  each figure, independent: var ln q = (u ln 2)^2 sum (w^2 + b^2)/(w - b)^2. The distances: the
+ *  white and black that the same haze would show there, its veil as read.
+ *  Left out: refill by scattered light (vs_reading_by_lamp), colour of the haze.
+ *  Checked: tests/unit/test_reading.c */
 VS_WARN_UNUSED vs_status vs_reading_of(const vs_scene_reading *given, const vs_camera *camera,
                                        vs_reading *out);
 
