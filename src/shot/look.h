@@ -5,7 +5,7 @@
 #include "veilstop/camera/view.h"
 #include "veilstop/shot/predict.h"
 
-#define VS_LOOK_RELATIVE 1e-3 /* [1] tolerance of the light integrals behind a prediction */
+#define VS_LOOK_RELATIVE 1e-5 /* [1] tolerance of the light integrals behind a prediction */
 
 typedef struct {
     vs_predictor *predictor;

@@ -1,0 +1,33 @@
+/* What of a rectangle or a tube is seen from a point: the parts that no wall and no opaque screen
+ * hides, each with the transmittance of the nets and panes before it. Inside src/light.
+ * Which ways cross a rectangle in between is a handful of inequalities linear in the place on the
+ * emitter, so that the parts are convex polygons, exactly. */
+#ifndef VEILSTOP_LIGHT_SEEN_H
+#define VEILSTOP_LIGHT_SEEN_H
+
+#include "veilstop/light/space.h"
+
+#define VS_SEEN_CORNERS_MAX 24 /* corners of one part; each cut adds at most one */
+#define VS_SEEN_PARTS_MAX   64
+
+/* A convex part of a rectangle, in its own coordinates from its centre; or of a line (v unused, two
+ * corners: its ends). */
+typedef struct {
+    double u_m[VS_SEEN_CORNERS_MAX], v_m[VS_SEEN_CORNERS_MAX];
+    int count;
+    double transmittance;
+} vs_seen_part;
+
+typedef struct {
+    vs_seen_part part[VS_SEEN_PARTS_MAX];
+    int count;
+} vs_seen;
+
+/* The parts of an emitter's face seen from p, and in front of the plane through p square to
+ * `front`. rect       the face; a line is a rectangle of no height, its axis u is_line    whether
+ * it is one rect_room  the room it shines from, p_room the one p is in False where this cannot
+ * tell: too many parts, or a building in the way outside. */
+bool vs_seen_from(const vs_space *space, const vs_rect *rect, bool is_line, size_t rect_room,
+                  vs_vec3 p, size_t p_room, vs_vec3 front, vs_seen *seen);
+
+#endif
