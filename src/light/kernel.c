@@ -21,29 +21,24 @@ typedef struct {
     vs_kernel_haze haze;
 } batch;
 
-/* Adds what one point source lights on a line but for its profile. share  of the emitter */
-static void add_line(const batch *b, vs_kernel_points *points, size_t ray,
-                     const vs_point_source *source, double share) {
+/* Adds what one point source lights on a piece of a line but for its profile.
+ * share  of the emitter */
+static void add_piece(const batch *b, vs_kernel_points *points, size_t ray,
+                      const vs_sight_piece *piece, const vs_point_source *source, double share) {
     const vs_sight *sight = &b->sight[ray];
-    for (size_t i = 0; i < sight->piece_count; i++) {
-        const vs_sight_piece *piece = &sight->piece[i];
-        if (piece->extinction_per_m == 0) {
-            continue;
-        }
-        if (vs_shaft_open_to_point(b->medium->space, sight, piece, source)) {
-            vs_shaft whole;
-            whole.from_m = piece->from_m;
-            whole.to_m = piece->to_m;
-            whole.transmittance = 1;
-            whole.crossing_count = 0;
-            vs_kernel_points_add(points, ray, sight, piece, source->at_m, &whole, share);
-            continue;
-        }
-        vs_shaft shaft[VS_SHAFT_MAX];
-        size_t count = vs_shaft_from_point(b->medium, sight, piece, source, shaft);
-        for (size_t k = 0; k < count; k++) {
-            vs_kernel_points_add(points, ray, sight, piece, source->at_m, &shaft[k], share);
-        }
+    if (vs_shaft_open_to_point(b->medium->space, sight, piece, source)) {
+        vs_shaft whole;
+        whole.from_m = piece->from_m;
+        whole.to_m = piece->to_m;
+        whole.transmittance = 1;
+        whole.crossing_count = 0;
+        vs_kernel_points_add(points, ray, sight, piece, source->at_m, &whole, share);
+        return;
+    }
+    vs_shaft shaft[VS_SHAFT_MAX];
+    size_t count = vs_shaft_from_point(b->medium, sight, piece, source, shaft);
+    for (size_t k = 0; k < count; k++) {
+        vs_kernel_points_add(points, ray, sight, piece, source->at_m, &shaft[k], share);
     }
 }
 
@@ -65,7 +60,12 @@ static void point_batch(const batch *b, vs_bands *nits) {
     vs_kernel_points points;
     vs_kernel_points_begin(&points, &b->haze, e, e->profile, sum);
     for (size_t ray = 0; ray < b->count; ray++) {
-        add_line(b, &points, ray, &source, 1);
+        const vs_sight *sight = &b->sight[ray];
+        for (size_t i = 0; i < sight->piece_count; i++) {
+            if (sight->piece[i].extinction_per_m > 0) {
+                add_piece(b, &points, ray, &sight->piece[i], &source, 1);
+            }
+        }
     }
     vs_kernel_points_end(&points);
     for (size_t ray = 0; ray < b->count; ray++) {
@@ -83,65 +83,63 @@ static double share_of(const vs_emitter *emitter, const vs_point_source *source)
     return 0;
 }
 
-/* A surface that something may hide, as a sum of points. */
-static vs_status sum_of_points(const batch *b, size_t ray, double fineness, double *sum) {
+/* A piece of a line and a surface that something may hide from it: a sum of points. */
+static vs_status sum_of_points(const batch *b, size_t ray, const vs_sight_piece *piece,
+                               double fineness, double *sum) {
     const vs_sight *sight = &b->sight[ray];
     vs_point_sources *sources = &b->work->sources;
-    vs_vec3 end_m = vs_sight_point(sight, sight->length_m);
-    vs_status status = vs_emitter_points(b->emitter, sight->at_m, end_m, fineness, sources);
     double all[BATCH][VS_BAND_COUNT];
-    memset(all, 0, sizeof all[0] * (ray + 1));
-    if (status != VS_OK || sources->count == 0) {
-        return status;
+    memset(all[ray], 0, sizeof all[ray]);
+    vs_status status = vs_emitter_points(b->emitter, vs_sight_point(sight, piece->from_m),
+                                         vs_sight_point(sight, piece->to_m), fineness, sources);
+    if (status == VS_OK && sources->count > 0) {
+        vs_kernel_points points;
+        vs_kernel_points_begin(&points, &b->haze, b->emitter, sources->item[0].profile, all);
+        for (size_t i = 0; i < sources->count; i++) {
+            add_piece(b, &points, ray, piece, &sources->item[i],
+                      share_of(b->emitter, &sources->item[i]));
+        }
+        vs_kernel_points_end(&points);
     }
-    vs_kernel_points points;
-    vs_kernel_points_begin(&points, &b->haze, b->emitter, sources->item[0].profile, all);
-    for (size_t i = 0; i < sources->count; i++) {
-        add_line(b, &points, ray, &sources->item[i], share_of(b->emitter, &sources->item[i]));
-    }
-    vs_kernel_points_end(&points);
     memcpy(sum, all[ray], sizeof all[ray]);
-    return VS_OK;
+    return status;
 }
 
-static vs_status hidden_surface(const batch *b, size_t ray, vs_bands *nits) {
+/* Points ever finer until that changes little. */
+static vs_status hidden_piece(const batch *b, size_t ray, const vs_sight_piece *piece,
+                              vs_bands *nits) {
     double before[VS_BAND_COUNT] = {0}, now[VS_BAND_COUNT] = {0};
     int guide = b->haze.guide;
-    vs_status status = sum_of_points(b, ray, FINENESS_FIRST, now);
+    vs_status status = sum_of_points(b, ray, piece, FINENESS_FIRST, now);
     for (double fineness = FINENESS_FIRST / 2; status == VS_OK; fineness /= 2) {
         memcpy(before, now, sizeof now);
-        status = sum_of_points(b, ray, fineness, now);
+        status = sum_of_points(b, ray, piece, fineness, now);
         if (fabs(now[guide] - before[guide]) <= SETTLED * now[guide] || fineness < FINENESS_LAST) {
             break;
         }
     }
-    *nits = nits_of(b, now);
+    *nits = vs_bands_add(*nits, nits_of(b, now));
     return status;
 }
 
 static vs_status surface_line(const batch *b, size_t ray, vs_bands *nits) {
     const vs_sight *sight = &b->sight[ray];
+    vs_status status = VS_OK;
     *nits = vs_bands_grey(0);
-    bool open = true;
-    for (size_t i = 0; i < sight->piece_count && open; i++) {
-        open = sight->piece[i].extinction_per_m == 0 ||
-               vs_shaft_open_to_surface(b->medium->space, sight, &sight->piece[i], b->emitter);
-    }
-    if (!open) {
-        return hidden_surface(b, ray, nits);
-    }
-    for (size_t i = 0; i < sight->piece_count; i++) {
+    for (size_t i = 0; i < sight->piece_count && status == VS_OK; i++) {
         const vs_sight_piece *piece = &sight->piece[i];
         if (piece->extinction_per_m == 0) {
             continue;
         }
-        if (b->emitter->kind == VS_EMITTER_RECT) {
+        if (!vs_shaft_open_to_surface(b->medium->space, sight, piece, b->emitter)) {
+            status = hidden_piece(b, ray, piece, nits);
+        } else if (b->emitter->kind == VS_EMITTER_RECT) {
             vs_kernel_add_rect(b->medium, &b->haze, sight, piece, b->emitter, nits);
         } else {
             vs_kernel_add_tube(b->medium, &b->haze, sight, piece, b->emitter, nits);
         }
     }
-    return VS_OK;
+    return status;
 }
 
 static vs_status parallel_line(const batch *b, size_t ray, vs_bands *nits) {

@@ -77,11 +77,22 @@ static void throw_point(const throw_plane *plane, vs_vec3 p, edges *list) {
     }
 }
 
+/* Whether the plane of source and line misses a rectangle altogether. */
+static bool misses(const throw_plane *plane, const vs_rect *rect) {
+    double off_m = vs_vec3_dot(vs_vec3_sub(rect->center_m, plane->origin_m), plane->normal);
+    double reach_m = fabs(vs_vec3_dot(rect->u, plane->normal)) * rect->half_u_m +
+                     fabs(vs_vec3_dot(rect->v, plane->normal)) * rect->half_v_m;
+    return fabs(off_m) > reach_m + VS_SPACE_SKIN_M;
+}
+
 /* The edges that a rectangle's outline throws onto the line, and where the line pierces it. */
 static void add_rect_edges(const throw_plane *plane, const vs_sight *sight, const vs_rect *rect,
                            edges *list, double foot_m) {
     vs_vec3 corner[4];
     double off_m[4];
+    if (misses(plane, rect)) {
+        return;
+    }
     vs_rect_corners(rect, corner);
     for (int i = 0; i < 4; i++) {
         off_m[i] = vs_vec3_dot(vs_vec3_sub(corner[i], plane->origin_m), plane->normal);
@@ -105,13 +116,15 @@ static void add_rect_edges(const throw_plane *plane, const vs_sight *sight, cons
     }
 }
 
-/* Whether all of a rectangle is on one side of the triangle between source and piece: then it
- * neither lights nor shades it. */
+/* Whether the triangle between source and piece is all on one side of a rectangle: then it neither
+ * lights nor shades it. What is within the skin is on the rectangle, not beyond. */
 static bool clear_of_triangle(const vs_rect *rect, vs_vec3 a, vs_vec3 b, vs_vec3 c) {
     double at_a = vs_vec3_dot(vs_vec3_sub(a, rect->center_m), rect->normal);
     double at_b = vs_vec3_dot(vs_vec3_sub(b, rect->center_m), rect->normal);
     double at_c = vs_vec3_dot(vs_vec3_sub(c, rect->center_m), rect->normal);
-    return (at_a >= 0 && at_b >= 0 && at_c >= 0) || (at_a <= 0 && at_b <= 0 && at_c <= 0);
+    double skin_m = VS_SPACE_SKIN_M;
+    return (at_a >= -skin_m && at_b >= -skin_m && at_c >= -skin_m) ||
+           (at_a <= skin_m && at_b <= skin_m && at_c <= skin_m);
 }
 
 bool vs_shaft_open_to_point(const vs_space *space, const vs_sight *sight,
@@ -309,7 +322,10 @@ static void add_space_edges(const vs_space *space, const throw_plane *plane, con
     vs_vec3 end_m = vs_sight_point(sight, list->to_m);
     *screened = false;
     for (size_t i = 0; i < space->portal_count && portals; i++) {
-        add_rect_edges(plane, sight, &space->portal[i].rect, list, foot_m);
+        const vs_rect *rect = &space->portal[i].rect;
+        if (plane->parallel || !clear_of_triangle(rect, source_m, start_m, end_m)) {
+            add_rect_edges(plane, sight, rect, list, foot_m);
+        }
     }
     for (size_t i = 0; i < space->screen_count; i++) {
         const vs_rect *rect = &space->screen[i].rect;
