@@ -55,13 +55,18 @@ static void add_title(vs_text *out, const vs_style *style, const vs_fluid_label 
 }
 
 static void add_lines(vs_text *out, const vs_style *style, const vs_fluid_answer *a) {
-    heading(out, style, "light of                  extinction       albedo   mean cosine");
+    static const char *const columns[] = {"m2/g", "albedo", "mean cosine"};
+    heading(out, style, "light, and its extinction by the droplets' mass");
+    vs_style_cell(out, "", LABEL, false);
+    for (int i = 0; i < 3; i++) {
+        vs_style_cell(out, columns[i], CELL, true);
+    }
+    vs_style_end_line(out);
     for (size_t i = 0; i < a->line_count; i++) {
         char name[32];
         snprintf(name, sizeof name, "  %.5g nm", a->wavelength_m[i] * NM_PER_M);
         vs_style_cell(out, name, LABEL, false);
-        vs_style_figure(out, CELL - 5, "%#.4g", a->line[i].extinction_m2_per_g);
-        vs_text_addf(out, "m2/g ");
+        vs_style_figure(out, CELL, "%#.4g", a->line[i].extinction_m2_per_g);
         vs_style_figure(out, CELL, "%.4f", a->line[i].albedo);
         vs_style_figure(out, CELL, "%.4f", a->line[i].phase.g);
         vs_style_end_line(out);

@@ -60,7 +60,7 @@ typedef struct {
  *  Errors: VS_ERR_DOMAIN for a fluid outside its ranges, VS_ERR_MEMORY, VS_ERR_CONVERGENCE.
  *  Method: droplets by Mie theory over their lognormal (ensemble.h, which states the accuracy); a
  *  measured fluid is grey: its extinction in all bands, albedo 1, Henyey-Greenstein.
- *  Cost: a few ms for fine droplets, 20 ms for coarse ones.
+ *  Cost: about 2 ms for a mass median of 0.5 um, 12 ms for 2 um.
  *  Checked: tests/unit/test_haze.c, tests/unit/test_ensemble.c. */
 VS_WARN_UNUSED vs_status vs_haze_init(vs_haze *haze, const vs_fluid *fluid);
 

@@ -44,8 +44,8 @@ typedef struct {
     double scattering; /* efficiency [1], at most extinction but for rounding */
     double back;       /* radar backscattering efficiency [1]: 4 |S(180 deg)|^2 / x^2 */
     double asymmetry;  /* mean cosine of scattering [1] */
-    double forward_re; /* S(0), the amplitude straight on [1] */
-    double forward_im; /* */
+    double forward_re; /* S(0), the amplitude straight on [1], real part */
+    double forward_im; /* and imaginary part */
 } vs_mie;
 
 /** Efficiencies and asymmetry of one homogeneous sphere.

@@ -1,13 +1,15 @@
-/* Memory runs out at each allocation in turn while a scene is read: the reader says so, gives back
- * all it took, and never crashes. The address sanitizer and valgrind have allocators of their own:
- * there only the parser's allocations fail. */
+/* Memory runs out at each allocation in turn while a scene is read, or a haze made: it is told, all
+ * that was taken is given back, and nothing crashes. The address sanitizer and valgrind have
+ * allocators of their own: there only the parser's allocations fail. */
 #include "check.h"
 
 #include <cjson/cJSON.h>
+#include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
+#include "veilstop/optics/haze.h"
 #include "veilstop/scene/scene_file.h"
 
 static long left = -1; /* allocations until one fails; below 0: none does */
@@ -107,9 +109,41 @@ static void each_allocation_may_fail(void **state) {
     free(bytes);
 }
 
+static void each_allocation_of_a_haze_may_fail(void **state) {
+    (void)state;
+    vs_fluid fluid = {.density_g_per_ml = 1,
+                      .half_life_s = INFINITY,
+                      .index = {VS_INDEX_CONSTANT, {1.45, 0, 0}, 0},
+                      .median_m = 0.3e-6,
+                      .gsd = 1.4};
+    vs_status status = VS_ERR_MEMORY;
+    long failures = 0;
+    bool counting = is_counting();
+    while (status != VS_OK && failures < 1000) {
+        vs_haze haze;
+        long before = alive;
+        left = failures;
+        status = vs_haze_init(&haze, &fluid);
+        left = -1;
+        if (status != VS_OK) {
+            CHECK_STATUS(status, VS_ERR_MEMORY);
+            CHECK_NAN(haze.extinction_m2_per_g.v[VS_BAND_GREEN]);
+            CHECK_TRUE(!counting || alive == before);
+        }
+        vs_haze_free(&haze);
+        CHECK_TRUE(!counting || alive == before);
+        failures++;
+    }
+    CHECK_OK(status);
+    CHECK_TRUE(!counting || failures > 20);
+    printf("measured: memory ran out at each of %ld allocations of a haze: told each time\n",
+           failures - 1);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(each_allocation_may_fail),
+        cmocka_unit_test(each_allocation_of_a_haze_may_fail),
     };
     return RUN_TESTS(tests);
 }
