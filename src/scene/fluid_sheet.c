@@ -18,7 +18,6 @@ static const char *const figures[] = {
     "median_um",        "mass_median_um",       "gsd",
     "half_life_min",    "extinction_m2_per_g",  "g",
     "settling_m_per_s"};
-static const char *const statuses[] = {"read", "memory", "practice", "derived", "assumed"};
 
 /* ---- sources ---- */
 
@@ -28,7 +27,7 @@ static bool read_source(const vs_json_value *entry, vs_fluid_source *source) {
     if (!vs_json_check_object(entry, keys, COUNT_OF(keys))) {
         return false;
     }
-    size_t status = vs_json_need_choice(entry, "status", statuses, COUNT_OF(statuses));
+    size_t status = vs_json_need_choice(entry, "status", vs_source_words, VS_SOURCE_STATUS_COUNT);
     source->figure = vs_json_key(entry);
     source->text = vs_json_need_text(entry, "source");
     source->status = status == SIZE_MAX ? VS_SOURCE_ASSUMED : (vs_source_status)status;

@@ -6,11 +6,6 @@
 
 static const vs_json_range minutes = {0, 1440, true, false}; /* [min] */
 
-/* Extinction at which an obscuration in percent is reached over a path: 1 - e^(-k d). */
-static double percent_per_m(double percent, double path_m) {
-    return -log1p(-percent / 100) / path_m;
-}
-
 /* The longer horizontal side of its room, where a beam's path is not given. */
 static double default_path_m(const vs_scene_reader *reader, size_t room) {
     if (room == VS_NONE) {
@@ -34,9 +29,9 @@ static void read_alarm(const vs_json_value *value, vs_scene_detector *detector) 
     if (way == 0) {
         detector->alarm_per_m = alarm / VS_DB_PER_M_PER_PER_M;
     } else if (way == 1) {
-        detector->alarm_per_m = percent_per_m(alarm, VS_M_PER_FT);
+        detector->alarm_per_m = vs_obscuration_extinction_per_m(alarm, VS_M_PER_FT);
     } else if (detector->kind == VS_DETECTOR_BEAM) {
-        detector->alarm_per_m = percent_per_m(alarm, detector->path_m);
+        detector->alarm_per_m = vs_obscuration_extinction_per_m(alarm, detector->path_m);
     } else {
         vs_json_value member = vs_json_get(value, way_key[way]);
         vs_json_fault(&member, "must stand with kind \"beam\" (got another kind)");
@@ -45,10 +40,10 @@ static void read_alarm(const vs_json_value *value, vs_scene_detector *detector) 
 
 static void read_detector(vs_scene_reader *reader, const vs_json_value *value,
                           vs_scene_detector *detector) {
-    static const char *const kind[] = {"point", "ionisation", "beam", "aspirating"};
     static const vs_json_range path_m = {0.1, 1000, false, false};
     detector->room = vs_scene_take_room(reader, value);
-    size_t choice = vs_json_take_choice(value, "kind", kind, 4, VS_DETECTOR_POINT);
+    size_t choice = vs_json_take_choice(value, "kind", vs_detector_kind_words,
+                                        VS_DETECTOR_KIND_COUNT, VS_DETECTOR_POINT);
     detector->kind = choice == SIZE_MAX ? VS_DETECTOR_POINT : (vs_detector_kind)choice;
     detector->path_m = NAN;
     if (detector->kind == VS_DETECTOR_BEAM) {

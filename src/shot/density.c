@@ -3,6 +3,8 @@
 
 #include <math.h>
 
+#include "veilstop/safety/detectors.h"
+
 #define MG_PER_G 1000.0 /* [mg/g] */
 
 double vs_density_extinction_per_m(const vs_scene_shot *shot, size_t room, const vs_haze *haze) {
@@ -28,8 +30,8 @@ vs_density vs_density_of(double extinction_per_m, const vs_haze *haze) {
         .visible_range_m = k > 0 ? VS_VISIBLE_NEPERS / k : (double)INFINITY,
         .optical_range_m = k > 0 ? VS_OPTICAL_NEPERS / k : (double)INFINITY,
         .stops_lost_per_10_m = 10 * k * VS_STOPS_PER_NEPER,
-        .db_per_m = k * VS_DB_PER_M_PER_PER_M,
-        .percent_per_ft = -100 * expm1(-k * VS_M_PER_FT),
+        .db_per_m = vs_obscuration_db_per_m(k),
+        .percent_per_ft = vs_obscuration_percent(k, VS_M_PER_FT),
     };
     return density;
 }

@@ -6,21 +6,13 @@
 #include <stddef.h>
 
 #include "veilstop/base/bands.h"
+#include "veilstop/base/source.h"
 #include "veilstop/base/status.h"
 #include "veilstop/optics/haze.h"
 
 #ifdef __cplusplus
 extern "C" {
 #endif
-
-/** How a figure of a data sheet is known. */
-typedef enum {
-    VS_SOURCE_READ,     /* read in the source named, or in a text that quotes it */
-    VS_SOURCE_MEMORY,   /* from memory of the source named */
-    VS_SOURCE_PRACTICE, /* common practice, no source */
-    VS_SOURCE_DERIVED,  /* worked out from others */
-    VS_SOURCE_ASSUMED   /* an assumption */
-} vs_source_status;
 
 /** Where one figure of a fluid comes from. Borrowed texts. */
 typedef struct {

@@ -14,6 +14,7 @@
 #include "veilstop/camera/camera.h"
 #include "veilstop/light/lamp.h"
 #include "veilstop/optics/haze.h"
+#include "veilstop/safety/detectors.h"
 
 #ifdef __cplusplus
 extern "C" {
@@ -129,13 +130,6 @@ typedef struct {
     bool percent;
     double uncertainty_stops;
 } vs_scene_reading;
-
-typedef enum {
-    VS_DETECTOR_POINT,
-    VS_DETECTOR_IONISATION,
-    VS_DETECTOR_BEAM,
-    VS_DETECTOR_ASPIRATING
-} vs_detector_kind;
 
 typedef struct {
     const char *name;

@@ -1,0 +1,48 @@
+/* The figures that cautions are calculated from, as one set: limits, detectors, exits, notices.
+ * A file, a test or a page can fill it; scene/safety_file.h reads it from the data files. */
+#ifndef VEILSTOP_SAFETY_TABLES_H
+#define VEILSTOP_SAFETY_TABLES_H
+
+#include <stddef.h>
+
+#include "veilstop/safety/detectors.h"
+#include "veilstop/safety/exits.h"
+#include "veilstop/safety/exposure.h"
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+#define VS_SAFETY_CLASS_COUNT 3 /* classes of fluid, as vs_fluid_class numbers them */
+
+/** What a gram of droplets of a class of fluid takes from light, where no size is known. */
+typedef struct {
+    double low_m2_per_g, high_m2_per_g;
+    vs_source_status status;
+    const char *source;
+} vs_class_extinction;
+
+/** One line of the checklist. Borrowed texts. */
+typedef struct {
+    const char *when, *who, *text;
+    unsigned fluids; /* bit i: for fluids of class number i */
+    vs_source_status status;
+    const char *source;
+} vs_notice;
+
+/** Borrowed arrays. */
+typedef struct {
+    const vs_exposure_limit *limit;
+    size_t limit_count;
+    vs_class_extinction class_extinction[VS_SAFETY_CLASS_COUNT];
+    vs_detector_type detector[VS_DETECTOR_KIND_COUNT];
+    const vs_exit_criterion *exit; /* at least one; the first is for places people don't know */
+    size_t exit_count;
+    const vs_notice *notice; /* in the order of time */
+    size_t notice_count;
+} vs_safety_tables;
+
+#ifdef __cplusplus
+}
+#endif
+#endif
