@@ -15,7 +15,10 @@
 extern "C" {
 #endif
 
+#define VS_FLUID_CLASS_COUNT 3
 typedef enum { VS_FLUID_GLYCOL, VS_FLUID_GLYCEROL, VS_FLUID_OIL } vs_fluid_class;
+/** Their words in files, in the order of the enum. */
+extern const char *const vs_fluid_class_words[VS_FLUID_CLASS_COUNT];
 
 /* The ranges of a fluid; a file's reader and vs_haze_init hold to the same. Droplets larger than
  * these do not hang in the air, smaller ones scatter next to nothing. */
@@ -66,6 +69,11 @@ VS_WARN_UNUSED vs_status vs_haze_init(vs_haze *haze, const vs_fluid *fluid);
 
 /** Frees the phase tables; harmless on one freed before or zeroed. */
 void vs_haze_free(vs_haze *haze);
+
+/** Extinction [m2/g] alone at a wavelength [m], as a smoke detector's 900 nm.
+ *  extinction_m2_per_g  out; NaN on error.  Errors: as for vs_haze_init. */
+VS_WARN_UNUSED vs_status vs_haze_extinction_at(const vs_fluid *fluid, double wavelength_m,
+                                               double *extinction_m2_per_g);
 
 /** Extinction of the three bands [1/m] where that at 549 nm is `extinction_per_m` (0 or over). */
 vs_bands vs_haze_bands_per_m(const vs_haze *haze, double extinction_per_m);

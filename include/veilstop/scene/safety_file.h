@@ -1,0 +1,37 @@
+/* The figures behind the cautions from their three data files: limits.json, detectors.json,
+ * notices.json. Read strictly; every figure must tell its source and status. Form: docs/scene.md,
+ * "Figures for the cautions". */
+#ifndef VEILSTOP_SCENE_SAFETY_FILE_H
+#define VEILSTOP_SCENE_SAFETY_FILE_H
+
+#include "veilstop/base/error.h"
+#include "veilstop/base/status.h"
+#include "veilstop/safety/tables.h"
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+/** Owns what the tables borrow; they are valid until it is freed. */
+typedef struct {
+    vs_safety_tables tables;
+    void *memory;
+} vs_safety_file;
+
+/** Reads the files.
+ *  directory  of the user's own data files, which go before ours, file by file; NULL for none
+ *  faults     gets what is wrong with the first file that is not right
+ *  path       out: that file, as the user may find it; the caller frees it with free(); NULL on
+ *             VS_OK and where memory ran out
+ *  Errors: VS_ERR_INPUT with at least one fault, VS_ERR_FILE with one that says why,
+ *  VS_ERR_MEMORY. There is nothing else to free then.
+ *  Checked: tests/unit/test_safety_file.c */
+VS_WARN_UNUSED vs_status vs_safety_file_init(vs_safety_file *file, const char *directory,
+                                             vs_faults *faults, char **path);
+/** Harmless on one freed before or zeroed. */
+void vs_safety_file_free(vs_safety_file *file);
+
+#ifdef __cplusplus
+}
+#endif
+#endif

@@ -1,0 +1,49 @@
+/* The density of the haze in each room over the day, as cautions look at it: from the day's plan,
+ * or, where a scene has no hazer to plan for, from what its shots ask for. */
+#ifndef VEILSTOP_SHOT_DAY_H
+#define VEILSTOP_SHOT_DAY_H
+
+#include <stdbool.h>
+#include <stddef.h>
+
+#include "veilstop/base/status.h"
+#include "veilstop/safety/day_curve.h"
+#include "veilstop/shot/dwell.h"
+#include "veilstop/shot/scene.h"
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+/** Owns its arrays. Extinctions at 549 nm. */
+typedef struct {
+    size_t room_count, sample_count;
+    double *at_s;
+    double *extinction_per_m; /* room by room: sample_count values each, then the thickest room's */
+    double end_s;             /* of the last shot */
+    bool planned;             /* by a plan for the hazer; else the shots' own densities */
+    double clear_extinction_per_m, longest_sight_m; /* planned */
+    double clear_s, clear_closed_s; /* planned: from the last cut; NaN: not within 7 days */
+    bool purged;                    /* planned: whether the clearing purges */
+} vs_day;
+
+/** The day of a plan.  Errors: VS_ERR_MEMORY. */
+VS_WARN_UNUSED vs_status vs_day_from_plan(vs_day *day, const vs_dwell *dwell);
+
+/** The day of a scene without a hazer: each shot's density stands in each room for as long as the
+ *  shot lasts, one shot after the other; then the air is clear.
+ *  culprit  out: the shot without a density, on VS_ERR_INPUT
+ *  Errors: VS_ERR_INPUT, VS_ERR_MEMORY. */
+VS_WARN_UNUSED vs_status vs_day_from_shots(vs_day *day, const vs_scene *scene, const vs_haze *haze,
+                                           size_t *culprit);
+
+void vs_day_free(vs_day *day);
+
+/** The curve of a room [1/m]; room_count: at each moment the thickest room's. Where a plan's rooms
+ *  do not clear, the air stays as it is at the end. */
+vs_day_curve vs_day_curve_of(const vs_day *day, size_t room);
+
+#ifdef __cplusplus
+}
+#endif
+#endif

@@ -1,0 +1,99 @@
+/* See the header. */
+#include "veilstop/shot/day.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "veilstop/shot/density.h"
+
+static vs_status allocate(vs_day *day, size_t rooms, size_t samples) {
+    memset(day, 0, sizeof *day);
+    day->clear_extinction_per_m = day->longest_sight_m = NAN;
+    day->clear_s = day->clear_closed_s = NAN;
+    day->at_s = calloc(samples + 1, sizeof *day->at_s);
+    day->extinction_per_m = calloc((rooms + 1) * samples + 1, sizeof *day->extinction_per_m);
+    if (!day->at_s || !day->extinction_per_m) {
+        vs_day_free(day);
+        return VS_ERR_MEMORY;
+    }
+    day->room_count = rooms;
+    day->sample_count = samples;
+    return VS_OK;
+}
+
+static double *room_values(const vs_day *day, size_t room) {
+    return day->extinction_per_m + room * day->sample_count;
+}
+
+/* The curve of the thickest room, from the others. */
+static void find_thickest(vs_day *day) {
+    double *thickest = room_values(day, day->room_count);
+    for (size_t room = 0; room < day->room_count; room++) {
+        const double *value = room_values(day, room);
+        for (size_t i = 0; i < day->sample_count; i++) {
+            thickest[i] = fmax(thickest[i], value[i]);
+        }
+    }
+}
+
+vs_status vs_day_from_plan(vs_day *day, const vs_dwell *dwell) {
+    vs_status status = allocate(day, dwell->room_count, dwell->sample_count);
+    if (status != VS_OK) {
+        return status;
+    }
+    for (size_t i = 0; i < dwell->sample_count; i++) {
+        day->at_s[i] = dwell->sample_s[i];
+        for (size_t room = 0; room < dwell->room_count; room++) {
+            room_values(day, room)[i] = dwell->sample_g_per_m3[i * dwell->room_count + room] *
+                                        dwell->extinction_m2_per_g;
+        }
+    }
+    day->end_s = dwell->end_s;
+    day->planned = true;
+    day->clear_extinction_per_m = dwell->clear_extinction_per_m;
+    day->longest_sight_m = dwell->longest_sight_m;
+    day->clear_s = dwell->clear_s;
+    day->clear_closed_s = dwell->clear_closed_s;
+    day->purged = dwell->purged;
+    find_thickest(day);
+    return VS_OK;
+}
+
+vs_status vs_day_from_shots(vs_day *day, const vs_scene *scene, const vs_haze *haze,
+                            size_t *culprit) {
+    *culprit = VS_NONE;
+    vs_status status = allocate(day, scene->room_count, 2 * scene->shot_count);
+    for (size_t i = 0; i < scene->shot_count && status == VS_OK; i++) {
+        const vs_scene_shot *shot = &scene->shot[i];
+        day->at_s[2 * i] = day->end_s;
+        day->end_s += shot->length_s;
+        day->at_s[2 * i + 1] = day->end_s;
+        for (size_t room = 0; room < scene->room_count && status == VS_OK; room++) {
+            double k = vs_density_extinction_per_m(shot, room, haze);
+            room_values(day, room)[2 * i] = room_values(day, room)[2 * i + 1] = k;
+            status = isnan(k) ? VS_ERR_INPUT : VS_OK;
+        }
+        *culprit = status == VS_ERR_INPUT ? i : VS_NONE;
+    }
+    if (status == VS_OK) {
+        find_thickest(day);
+    } else {
+        vs_day_free(day);
+    }
+    return status;
+}
+
+void vs_day_free(vs_day *day) {
+    free(day->at_s);
+    free(day->extinction_per_m);
+    memset(day, 0, sizeof *day);
+}
+
+vs_day_curve vs_day_curve_of(const vs_day *day, size_t room) {
+    const double *value = room_values(day, room);
+    bool clears = !day->planned || !isnan(day->clear_s);
+    double last = day->sample_count ? value[day->sample_count - 1] : 0;
+    vs_day_curve curve = {day->at_s, value, day->sample_count, clears ? 0 : last};
+    return curve;
+}
