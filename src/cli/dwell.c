@@ -1,49 +1,9 @@
 /* veilstop dwell: the day's plan for the hazer. */
 #include "veilstop/report/dwell.h"
-#include "cli/scene_args.h"
-#include "veilstop/report/cautions.h"
 
-/* What stands in the way of any plan, at its place in the file. */
-static vs_exit fail_plan(const vs_cli_scene *scene, vs_status status, size_t culprit) {
-    const vs_scene *s = scene->scene;
-    if (culprit == VS_NONE && status == VS_ERR_DOMAIN) {
-        return vs_cli_fail(VS_EXIT_INPUT,
-                           "%s:/rooms: must be large enough for what passes through them: under a "
-                           "million room volumes a second (got one that is not)",
-                           scene->path);
-    }
-    if (culprit == VS_NONE) {
-        return vs_cli_fail_status(status, scene->path);
-    }
-    const char *name = s->shot[culprit].name;
-    size_t room = vs_dwell_room_at(s, s->camera[s->shot[culprit].camera].at_m);
-    if (status == VS_ERR_UNREACHABLE) {
-        return vs_cli_fail(VS_EXIT_INPUT,
-                           "%s:/shots/%zu/camera: must stand in a room that haze can reach from "
-                           "\"%s\" through openings (got one in \"%s\")",
-                           scene->path, culprit, s->room[s->hazer.room].name, s->room[room].name);
-    }
-    if (status == VS_ERR_INPUT && s->shot[culprit].density == VS_DENSITY_OPEN) {
-        return vs_cli_fail(VS_EXIT_INPUT,
-                           "%s:/shots/%zu: %s has no density: give extinction_per_m, "
-                           "mass_mg_per_m3 or visible_range_m",
-                           scene->path, culprit, name);
-    }
-    if (status == VS_ERR_INPUT && s->hazer.room == VS_NONE) {
-        return vs_cli_fail(VS_EXIT_INPUT, "%s:/hazer: must be given for the haze of %s (got none)",
-                           scene->path, name);
-    }
-    if (status == VS_ERR_INPUT) {
-        return vs_cli_fail(VS_EXIT_INPUT,
-                           "%s:/fluid/nonvolatile_fraction: must be over 0 for the haze of %s "
-                           "(got 0)",
-                           scene->path, name);
-    }
-    return vs_cli_fail(VS_EXIT_INPUT,
-                       "%s:/shots/%zu/minutes: must keep the day within 30 days (got more, up to "
-                       "and with %s)",
-                       scene->path, culprit, name);
-}
+#include <stdlib.h>
+
+#include "cli/day_plan.h"
 
 static vs_exit print_json(const vs_cli_scene *scene, const vs_dwell *dwell, vs_text *out,
                           vs_exit code) {
@@ -58,6 +18,20 @@ static vs_exit print_json(const vs_cli_scene *scene, const vs_dwell *dwell, vs_t
     return vs_cli_print_answer(out, &json, code);
 }
 
+/* The cautions of the day's peaks. */
+static vs_exit add_cautions(vs_text *out, const vs_cli_scene *scene, const vs_dwell *dwell) {
+    double *peak_per_m = calloc(dwell->room_count, sizeof *peak_per_m);
+    if (!peak_per_m) {
+        return vs_cli_fail_status(VS_ERR_MEMORY, scene->path);
+    }
+    for (size_t room = 0; room < dwell->room_count; room++) {
+        peak_per_m[room] = dwell->room[room].peak_g_per_m3 * dwell->extinction_m2_per_g;
+    }
+    vs_cli_scene_cautions(out, scene, peak_per_m);
+    free(peak_per_m);
+    return VS_EXIT_DONE;
+}
+
 static vs_exit print_plan(const vs_cli_args *args, const vs_cli_scene *scene,
                           const vs_dwell *dwell) {
     vs_exit code = vs_dwell_met(dwell) ? VS_EXIT_DONE : VS_EXIT_UNMET;
@@ -68,8 +42,8 @@ static vs_exit print_plan(const vs_cli_args *args, const vs_cli_scene *scene,
     } else {
         vs_text_addf(&out, "%s\n\n", vs_cli_scene_title(scene));
         vs_report_dwell_text(&out, &scene->style, scene->scene, dwell);
-        vs_report_short_cautions(&out, scene->scene);
-        code = vs_cli_print(&out, code);
+        vs_exit told = add_cautions(&out, scene, dwell);
+        code = told == VS_EXIT_DONE ? vs_cli_print(&out, code) : told;
     }
     vs_text_free(&out);
     return code;
@@ -77,12 +51,11 @@ static vs_exit print_plan(const vs_cli_args *args, const vs_cli_scene *scene,
 
 static vs_exit plan(const vs_cli_args *args, const vs_cli_scene *scene, const vs_haze *haze) {
     vs_dwell dwell;
-    vs_status status = vs_dwell_plan(scene->scene, haze, NULL, NULL, &dwell);
-    if (status != VS_OK) {
-        return fail_plan(scene, status, dwell.culprit);
+    vs_exit code = vs_cli_day_plan(scene, haze, &dwell);
+    if (code == VS_EXIT_DONE) {
+        code = print_plan(args, scene, &dwell);
+        vs_dwell_free(&dwell);
     }
-    vs_exit code = print_plan(args, scene, &dwell);
-    vs_dwell_free(&dwell);
     return code;
 }
 

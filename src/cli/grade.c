@@ -6,7 +6,6 @@
 
 #include "cli/grade_files.h"
 #include "cli/scene_args.h"
-#include "veilstop/report/cautions.h"
 
 typedef struct {
     vs_cli_scene scene;
@@ -146,7 +145,7 @@ static vs_exit answer(const vs_cli_args *args, question *q) {
         vs_text_addf(&out, "%s\n\n", vs_cli_scene_title(&q->scene));
         vs_report_grade_text(&out, &q->scene.style, q->scene.scene, &q->prediction, &q->grade);
         vs_cli_files_text(&out, args, &q->promise);
-        vs_report_short_cautions(&out, q->scene.scene);
+        vs_cli_scene_cautions(&out, &q->scene, q->prediction.room_extinction_per_m);
     }
     vs_exit code = vs_cli_print_answer(&out, &json, VS_EXIT_DONE);
     vs_text_free(&out);

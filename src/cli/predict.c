@@ -1,8 +1,8 @@
 /* veilstop predict: what haze does to each shot. */
+#include <math.h>
 #include <stdlib.h>
 
 #include "cli/scene_args.h"
-#include "veilstop/report/cautions.h"
 #include "veilstop/report/json.h"
 #include "veilstop/report/predict.h"
 #include "veilstop/shot/predict.h"
@@ -15,6 +15,7 @@ typedef struct {
     vs_shot_prediction *shot; /* one a shot of the scene */
     bool *ready;
     double *room_extinction_per_m; /* from --extinction; NULL: each shot's own */
+    double *thickest_per_m;        /* one a room: the most that any shot told has there */
 } prediction_set;
 
 static vs_exit fail_shot(const vs_cli_scene *scene, size_t shot, vs_status status) {
@@ -63,6 +64,7 @@ static void set_free(prediction_set *set, size_t count) {
     free(set->shot);
     free(set->ready);
     free(set->room_extinction_per_m);
+    free(set->thickest_per_m);
     vs_predictor_free(&set->predictor);
 }
 
@@ -74,7 +76,8 @@ static vs_exit set_init(prediction_set *set, const vs_cli_args *args, const vs_c
     }
     set->shot = calloc(count + 1, sizeof *set->shot);
     set->ready = calloc(count + 1, sizeof *set->ready);
-    if (!set->shot || !set->ready) {
+    set->thickest_per_m = calloc(scene->scene->room_count, sizeof *set->thickest_per_m);
+    if (!set->shot || !set->ready || !set->thickest_per_m) {
         return vs_cli_fail_status(VS_ERR_MEMORY, "predict");
     }
     vs_status status = vs_predictor_init(&set->predictor, scene->scene);
@@ -116,6 +119,13 @@ static void begin(answer *a, const vs_cli_args *args, const vs_cli_scene *scene)
     }
 }
 
+static void note_densities(prediction_set *set, size_t room_count, size_t shot) {
+    for (size_t room = 0; room < room_count; room++) {
+        set->thickest_per_m[room] =
+            fmax(set->thickest_per_m[room], set->shot[shot].room_extinction_per_m[room]);
+    }
+}
+
 static vs_exit add_shot(answer *a, prediction_set *set, const vs_cli_scene *scene, size_t shot,
                         bool *met) {
     size_t wants = scene->scene->shot[shot].want_count;
@@ -126,6 +136,7 @@ static vs_exit add_shot(answer *a, prediction_set *set, const vs_cli_scene *scen
     }
     if (code == VS_EXIT_DONE) {
         vs_predict_answer told = {&set->shot[shot], result};
+        note_densities(set, scene->scene->room_count, shot);
         *met = evaluate(set, scene->scene, shot, result) && *met;
         if (a->as_json) {
             vs_report_predict_json(&a->json, scene->scene, &told);
@@ -138,14 +149,15 @@ static vs_exit add_shot(answer *a, prediction_set *set, const vs_cli_scene *scen
     return code;
 }
 
-static vs_exit finish(answer *a, const vs_cli_scene *scene, vs_exit code, bool met) {
+static vs_exit finish(answer *a, const prediction_set *set, const vs_cli_scene *scene, vs_exit code,
+                      bool met) {
     if (code == VS_EXIT_DONE) {
         if (a->as_json) {
             vs_json_close_array(&a->json);
             vs_json_close_object(&a->json);
             vs_text_addf(&a->text, "\n");
         } else {
-            vs_report_short_cautions(&a->text, scene->scene);
+            vs_cli_scene_cautions(&a->text, scene, set->thickest_per_m);
         }
         code = vs_cli_print_answer(&a->text, &a->json, met ? VS_EXIT_DONE : VS_EXIT_UNMET);
     }
@@ -173,7 +185,7 @@ static vs_exit run(const vs_cli_args *args) {
         for (size_t i = first; i < end && code == VS_EXIT_DONE; i++) {
             code = add_shot(&a, &set, &scene, i, &met);
         }
-        code = finish(&a, &scene, code, met);
+        code = finish(&a, &set, &scene, code, met);
     }
     set_free(&set, shots);
     vs_cli_scene_close(&scene);

@@ -4,6 +4,8 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "veilstop/report/cautions.h"
+
 #define EXTINCTION_MAX_PER_M 10.0 /* [1/m] sight of 0.4 m: no hazer gets there */
 
 bool vs_cli_units(const vs_cli_args *args, vs_length_unit *units) {
@@ -17,6 +19,20 @@ bool vs_cli_units(const vs_cli_args *args, vs_length_unit *units) {
     }
     *units = strcmp(text, "ft") == 0 ? VS_LENGTH_FT : VS_LENGTH_M;
     return true;
+}
+
+/* The figures behind the cautions; a fault in a file of the user's own is told with its path. */
+static vs_exit read_safety(const vs_cli_args *args, vs_cli_scene *scene) {
+    vs_faults faults = {0};
+    char *path;
+    vs_status status =
+        vs_safety_file_init(&scene->safety, vs_cli_value(args, "data"), &faults, &path);
+    if (status == VS_OK) {
+        return VS_EXIT_DONE;
+    }
+    vs_exit code = path ? vs_cli_fail_faults(path, &faults) : vs_cli_fail_status(status, "data");
+    free(path);
+    return status == VS_ERR_FILE ? VS_EXIT_FILE : code;
 }
 
 vs_exit vs_cli_scene_open(const vs_cli_args *args, size_t operand, vs_cli_scene *scene) {
@@ -37,11 +53,16 @@ vs_exit vs_cli_scene_open(const vs_cli_args *args, size_t operand, vs_cli_scene 
         vs_cli_scene_close(scene);
         return VS_EXIT_USAGE;
     }
-    return VS_EXIT_DONE;
+    vs_exit code = read_safety(args, scene);
+    if (code != VS_EXIT_DONE) {
+        vs_cli_scene_close(scene);
+    }
+    return code;
 }
 
 void vs_cli_scene_close(vs_cli_scene *scene) {
     vs_scene_file_free(&scene->file);
+    vs_safety_file_free(&scene->safety);
     scene->scene = NULL;
 }
 
@@ -82,6 +103,18 @@ vs_exit vs_cli_scene_extinction(const vs_cli_args *args, const vs_cli_scene *sce
     }
     *room_extinction_per_m = room;
     return VS_EXIT_DONE;
+}
+
+void vs_cli_scene_cautions(vs_text *out, const vs_cli_scene *scene,
+                           const double *room_extinction_per_m) {
+    vs_caution_optics optics;
+    vs_status status = vs_caution_optics_init(&optics, &scene->scene->fluid, &scene->safety.tables);
+    if (status == VS_OK) {
+        vs_report_density_cautions(out, &scene->style, scene->scene, &scene->safety.tables, &optics,
+                                   room_extinction_per_m);
+    } else {
+        vs_report_short_cautions(out, scene->scene);
+    }
 }
 
 const char *vs_cli_scene_title(const vs_cli_scene *scene) {

@@ -4,6 +4,7 @@
 
 #include "cli/cli.h"
 #include "veilstop/report/style.h"
+#include "veilstop/scene/safety_file.h"
 #include "veilstop/scene/scene_file.h"
 
 /* The options these commands share. */
@@ -25,6 +26,7 @@ bool vs_cli_units(const vs_cli_args *args, vs_length_unit *units);
 typedef struct {
     vs_scene_file file;
     const vs_scene *scene; /* of the file */
+    vs_safety_file safety; /* the figures behind its cautions */
     const char *path;
     vs_style style;
 } vs_cli_scene;
@@ -42,6 +44,11 @@ vs_exit vs_cli_scene_shots(const vs_cli_args *args, const vs_cli_scene *scene, s
  * where it is absent. */
 vs_exit vs_cli_scene_extinction(const vs_cli_args *args, const vs_cli_scene *scene,
                                 double **room_extinction_per_m);
+
+/* Ends a text answer with the cautions for its own densities.
+ * room_extinction_per_m  the thickest that the answer has in each room [1/m at 549 nm] */
+void vs_cli_scene_cautions(vs_text *out, const vs_cli_scene *scene,
+                           const double *room_extinction_per_m);
 
 /* A scene's title, or its file's name where it has none. */
 const char *vs_cli_scene_title(const vs_cli_scene *scene);

@@ -6,7 +6,6 @@
 #include <unistd.h>
 
 #include "cli/scene_args.h"
-#include "veilstop/report/cautions.h"
 #include "veilstop/report/trust.h"
 
 #define WALKS_DEFAULT 200000.0 /* about 1 % of standard error in most scenes, in seconds */
@@ -91,7 +90,7 @@ static vs_exit print(const vs_cli_args *args, const vs_cli_scene *scene, const v
     } else {
         vs_text_addf(&text, "%s\n\n", vs_cli_scene_title(scene));
         vs_report_trust_text(&text, &scene->style, scene->scene, trust);
-        vs_report_short_cautions(&text, scene->scene);
+        vs_cli_scene_cautions(&text, scene, trust->prediction.room_extinction_per_m);
     }
     vs_exit code = vs_cli_print_answer(&text, &json, VS_EXIT_DONE);
     vs_text_free(&text);

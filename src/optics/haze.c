@@ -154,16 +154,6 @@ void vs_haze_free(vs_haze *haze) {
     haze_clear(haze);
 }
 
-vs_status vs_haze_extinction_at(const vs_fluid *fluid, double wavelength_m,
-                                double *extinction_m2_per_g) {
-    vs_haze haze;
-    (void)wavelength_m; /* a measured haze is grey */
-    vs_status status = vs_haze_init(&haze, fluid);
-    *extinction_m2_per_g = haze.extinction_m2_per_g.v[VS_BAND_GREEN];
-    vs_haze_free(&haze);
-    return status;
-}
-
 vs_bands vs_haze_bands_per_m(const vs_haze *haze, double extinction_per_m) {
     double per_green = extinction_per_m / haze->extinction_m2_per_g.v[VS_BAND_GREEN];
     return vs_bands_scale(haze->extinction_m2_per_g, per_green);

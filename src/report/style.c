@@ -13,7 +13,7 @@ void vs_style_ink(vs_text *out, const vs_style *style, vs_ink ink) {
     }
 }
 
-static void blanks(vs_text *out, size_t count) {
+void vs_style_blanks(vs_text *out, size_t count) {
     for (size_t i = 0; i < count; i++) {
         vs_text_add(out, " ", 1);
     }
@@ -38,10 +38,10 @@ void vs_style_cell(vs_text *out, const char *utf8, size_t columns, bool right) {
         return;
     }
     if (right) {
-        blanks(out, columns - width);
+        vs_style_blanks(out, columns - width);
     }
     vs_text_add(out, utf8, strlen(utf8));
-    blanks(out, (right ? 0 : columns - width) + 1);
+    vs_style_blanks(out, (right ? 0 : columns - width) + 1);
 }
 
 void vs_style_figure(vs_text *out, size_t columns, const char *format, ...) {
@@ -79,7 +79,7 @@ void vs_style_wrap(vs_text *out, const char *utf8, size_t indent) {
         size_t width = vs_text_columns(piece);
         if (line_has_words && column + 1 + width > VS_REPORT_COLUMNS) {
             vs_text_add(out, "\n", 1);
-            blanks(out, indent);
+            vs_style_blanks(out, indent);
             column = indent;
         } else if (line_has_words) {
             vs_text_add(out, " ", 1);

@@ -163,7 +163,8 @@ static double read_half_life_s(const vs_json_value *object) {
 static bool read_liquid(const vs_json_value *object, vs_fluid *fluid) {
     static const vs_json_range density = {0, VS_FLUID_DENSITY_MAX, true, false};
     static const vs_json_range fraction = {0, 1, true, false};
-    size_t class_ = vs_json_take_choice(object, "class", vs_fluid_class_words, VS_FLUID_CLASS_COUNT, 0);
+    size_t class_ =
+        vs_json_take_choice(object, "class", vs_fluid_class_words, VS_FLUID_CLASS_COUNT, 0);
     fluid->class_ = class_ == SIZE_MAX ? VS_FLUID_GLYCOL : (vs_fluid_class)class_;
     fluid->density_g_per_ml = vs_json_take_number(object, "density_g_per_ml", density, 1);
     fluid->nonvolatile_fraction = vs_json_take_number(object, "nonvolatile_fraction", fraction, 1);

@@ -64,7 +64,8 @@ static unsigned read_fluids(const vs_json_value *value, bool needed) {
     }
     for (size_t i = 0; i < vs_json_count(&list); i++) {
         vs_json_value word = vs_json_at(&list, i);
-        size_t choice = vs_json_need_choice(&word, NULL, vs_fluid_class_words, VS_FLUID_CLASS_COUNT);
+        size_t choice =
+            vs_json_need_choice(&word, NULL, vs_fluid_class_words, VS_FLUID_CLASS_COUNT);
         fluids |= choice == SIZE_MAX ? 0 : 1u << choice;
     }
     return fluids;
@@ -192,8 +193,9 @@ static size_t read_unit(const vs_json_value *value) {
 }
 
 static void read_threshold(const vs_json_value *value, vs_detector_threshold *threshold) {
-    static const char *const keys[] = {"name",           "status",          "source",  "db_per_m",
-                                       "percent_per_ft", "percent_of_path", "percent_per_m"};
+    static const char *const keys[] = {"name",         "status",         "source",
+                                       "db_per_m",     "percent_per_ft", "percent_of_path",
+                                       "percent_per_m"};
     static const vs_json_range db = {0, 100, true, false}, percent = {0, 100, true, true};
     if (!vs_json_check_object(value, keys, COUNT_OF(keys))) {
         return;
@@ -309,9 +311,7 @@ static vs_status read_file(reader *r, vs_json_document *document, size_t which,
     if (status == VS_OK) {
         vs_json_value root = vs_json_root(document, faults);
         part[which](r, &root);
-        status = r->out_of_memory        ? VS_ERR_MEMORY
-                 : vs_faults_any(faults) ? VS_ERR_INPUT
-                                         : VS_OK;
+        status = r->out_of_memory ? VS_ERR_MEMORY : vs_faults_any(faults) ? VS_ERR_INPUT : VS_OK;
     }
     if (status == VS_ERR_INPUT || status == VS_ERR_FILE) {
         *path = strdup(data.path ? data.path : file_names[which]);

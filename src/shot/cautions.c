@@ -193,13 +193,10 @@ static void look_at_people(vs_cautions *c, const vs_scene *scene, const vs_safet
                 vs_caution_mass_of(optics, vs_exposure_over(limit, &curve, shift_s));
             vs_caution_mass spread =
                 vs_caution_mass_of(optics, vs_exposure_spread(limit, &curve, shift_s));
-            vs_exposure_caution caution = {person,
-                                           limit,
-                                           vs_exposure_limit_g_per_m3(limit, shift_s),
-                                           over.low,
-                                           over.high,
-                                           spread.low,
-                                           spread.high};
+            vs_exposure_caution caution = {
+                person,     limit,     vs_exposure_limit_g_per_m3(limit, shift_s),
+                over.low,   over.high, spread.low,
+                spread.high};
             c->exposure[c->exposure_count++] = caution;
         }
     }
@@ -212,9 +209,8 @@ static double reached_s(const vs_day *day, const vs_caution_optics *optics, size
     return vs_day_curve_reaches_s(&curve, extinction_per_m / optics->at_detector[kind]);
 }
 
-static void look_at_detectors(vs_cautions *c, const vs_scene *scene,
-                              const vs_safety_tables *tables, const vs_caution_optics *optics,
-                              const vs_day *day) {
+static void look_at_detectors(vs_cautions *c, const vs_scene *scene, const vs_safety_tables *tables,
+                              const vs_caution_optics *optics, const vs_day *day) {
     c->first_detector = VS_NONE;
     c->detector_count = scene->venue.detector_count;
     for (size_t i = 0; i < c->detector_count; i++) {
@@ -288,12 +284,11 @@ void vs_cautions_free(vs_cautions *cautions) {
     memset(cautions, 0, sizeof *cautions);
 }
 
-bool vs_cautions_none_reached(const vs_cautions *cautions) {
+bool vs_cautions_any_reached(const vs_cautions *cautions) {
+    bool reached = cautions->first_detector != VS_NONE || !cautions->exit.exit_seen ||
+                   !cautions->exit.criterion_met;
     for (size_t i = 0; i < cautions->exposure_count; i++) {
-        if (!(cautions->exposure[i].high < cautions->exposure[i].limit_g_per_m3)) {
-            return false;
-        }
+        reached = reached || !(cautions->exposure[i].high < cautions->exposure[i].limit_g_per_m3);
     }
-    return cautions->first_detector == VS_NONE && cautions->exit.exit_seen &&
-           cautions->exit.criterion_met;
+    return reached;
 }

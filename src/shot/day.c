@@ -18,12 +18,12 @@ static vs_status allocate(vs_day *day, size_t rooms, size_t samples) {
         return VS_ERR_MEMORY;
     }
     day->room_count = rooms;
-    day->sample_count = samples;
+    day->sample_size = samples;
     return VS_OK;
 }
 
 static double *room_values(const vs_day *day, size_t room) {
-    return day->extinction_per_m + room * day->sample_count;
+    return day->extinction_per_m + room * day->sample_size;
 }
 
 /* The curve of the thickest room, from the others. */
@@ -37,17 +37,55 @@ static void find_thickest(vs_day *day) {
     }
 }
 
-vs_status vs_day_from_plan(vs_day *day, const vs_dwell *dwell) {
-    vs_status status = allocate(day, dwell->room_count, dwell->sample_count);
-    if (status != VS_OK) {
-        return status;
-    }
+static void copy_curve(vs_day *day, const vs_dwell *dwell) {
     for (size_t i = 0; i < dwell->sample_count; i++) {
         day->at_s[i] = dwell->sample_s[i];
         for (size_t room = 0; room < dwell->room_count; room++) {
-            room_values(day, room)[i] = dwell->sample_g_per_m3[i * dwell->room_count + room] *
-                                        dwell->extinction_m2_per_g;
+            room_values(day, room)[i] =
+                dwell->sample_g_per_m3[i * dwell->room_count + room] * dwell->extinction_m2_per_g;
         }
+    }
+    day->sample_count = dwell->sample_count;
+}
+
+/* Makes a sample between two others, on their straight line; its index. */
+static size_t insert_sample(vs_day *day, size_t before, double at_s) {
+    double share = (at_s - day->at_s[before - 1]) / (day->at_s[before] - day->at_s[before - 1]);
+    size_t moved = (day->sample_count - before) * sizeof *day->at_s;
+    memmove(day->at_s + before + 1, day->at_s + before, moved);
+    day->at_s[before] = at_s;
+    for (size_t room = 0; room < day->room_count; room++) {
+        double *value = room_values(day, room);
+        double between = value[before - 1] + share * (value[before] - value[before - 1]);
+        memmove(value + before + 1, value + before, moved);
+        value[before] = between;
+    }
+    day->sample_count++;
+    return before;
+}
+
+/* The plan knows a room's peak better than its samples a minute apart. */
+static void set_peak(vs_day *day, size_t room, double at_s, double extinction_per_m) {
+    size_t i = 0;
+    while (i < day->sample_count && day->at_s[i] < at_s) {
+        i++;
+    }
+    if (i == 0 || i == day->sample_count) {
+        return;
+    }
+    size_t place = day->at_s[i] > at_s ? insert_sample(day, i, at_s) : i;
+    room_values(day, room)[place] = fmax(room_values(day, room)[place], extinction_per_m);
+}
+
+vs_status vs_day_from_plan(vs_day *day, const vs_dwell *dwell) {
+    vs_status status = allocate(day, dwell->room_count, dwell->sample_count + dwell->room_count);
+    if (status != VS_OK) {
+        return status;
+    }
+    copy_curve(day, dwell);
+    for (size_t room = 0; room < dwell->room_count; room++) {
+        set_peak(day, room, dwell->room[room].peak_at_s,
+                 dwell->room[room].peak_g_per_m3 * dwell->extinction_m2_per_g);
     }
     day->end_s = dwell->end_s;
     day->planned = true;
@@ -64,6 +102,7 @@ vs_status vs_day_from_shots(vs_day *day, const vs_scene *scene, const vs_haze *h
                             size_t *culprit) {
     *culprit = VS_NONE;
     vs_status status = allocate(day, scene->room_count, 2 * scene->shot_count);
+    day->sample_count = day->sample_size;
     for (size_t i = 0; i < scene->shot_count && status == VS_OK; i++) {
         const vs_scene_shot *shot = &scene->shot[i];
         day->at_s[2 * i] = day->end_s;

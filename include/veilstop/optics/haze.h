@@ -70,11 +70,6 @@ VS_WARN_UNUSED vs_status vs_haze_init(vs_haze *haze, const vs_fluid *fluid);
 /** Frees the phase tables; harmless on one freed before or zeroed. */
 void vs_haze_free(vs_haze *haze);
 
-/** Extinction [m2/g] alone at a wavelength [m], as a smoke detector's 900 nm.
- *  extinction_m2_per_g  out; NaN on error.  Errors: as for vs_haze_init. */
-VS_WARN_UNUSED vs_status vs_haze_extinction_at(const vs_fluid *fluid, double wavelength_m,
-                                               double *extinction_m2_per_g);
-
 /** Extinction of the three bands [1/m] where that at 549 nm is `extinction_per_m` (0 or over). */
 vs_bands vs_haze_bands_per_m(const vs_haze *haze, double extinction_per_m);
 

@@ -34,6 +34,8 @@ void vs_style_figure(vs_text *out, size_t columns, const char *format, ...)
 #endif
     ;
 
+void vs_style_blanks(vs_text *out, size_t count);
+
 /** Ends a line, without blanks at its end. */
 void vs_style_end_line(vs_text *out);
 

@@ -51,7 +51,8 @@ typedef struct {
     size_t threshold_count;
 } vs_detector_type;
 
-/** Attenuation [dB/m] of an extinction [1/m]: 10 log10(e) k.  Checked: tests/unit/test_detectors.c */
+/** Attenuation [dB/m] of an extinction [1/m]: 10 log10(e) k.  Checked: tests/unit/test_detectors.c
+ */
 double vs_obscuration_db_per_m(double extinction_per_m);
 
 /** Share of light lost over a path [%]: 100 (1 - exp(-k d)).

@@ -30,6 +30,10 @@ typedef struct {
     const char *source;
 } vs_notice;
 
+static inline bool vs_notice_is_for(const vs_notice *notice, unsigned fluid_class) {
+    return (notice->fluids >> fluid_class & 1u) != 0;
+}
+
 /** Borrowed arrays. */
 typedef struct {
     const vs_exposure_limit *limit;

@@ -23,9 +23,9 @@ extern "C" {
 
 /** What a gram of the fluid's droplets takes from light, and how far that may be off. */
 typedef struct {
-    double extinction_m2_per_g;                /* at 549 nm */
-    double low_m2_per_g, high_m2_per_g;        /* hold it between them */
-    bool size_known;                           /* false: measured, the range is its class's */
+    double extinction_m2_per_g;                 /* at 549 nm */
+    double low_m2_per_g, high_m2_per_g;         /* hold it between them */
+    bool size_known;                            /* false: measured, the range is its class's */
     double at_detector[VS_DETECTOR_KIND_COUNT]; /* extinction at that kind's wavelength over that at
                                                    549 nm [1]; 1 where no size is known */
 } vs_caution_optics;
@@ -84,8 +84,8 @@ vs_exit_caution vs_caution_exit(const vs_scene *scene, const vs_safety_tables *t
 typedef struct {
     size_t person; /* index in vs_cautions.person */
     const vs_exposure_limit *limit;
-    double limit_g_per_m3;        /* for that person's day */
-    double low, high;             /* breathed, over the limit's kind of average */
+    double limit_g_per_m3;          /* for that person's day */
+    double low, high;               /* breathed, over the limit's kind of average */
     double spread_low, spread_high; /* the same dose over the limit's length; NaN where no other */
 } vs_exposure_caution;
 
@@ -93,15 +93,16 @@ typedef struct {
 typedef struct {
     const vs_scene_person *person; /* the venue's, or a crew of 10 h */
     size_t person_count;
-    vs_exposure_caution *exposure; /* person by person, limits of the fluid's class in their order */
+    vs_exposure_caution
+        *exposure; /* person by person, limits of the fluid's class in their order */
     size_t exposure_count;
-    double *peak_per_m;             /* one a room, at 549 nm */
-    double *peak_at_s;              /* one a room */
-    size_t thickest;                /* the room of the highest peak */
-    vs_caution_mass peak_mass;      /* in it */
-    vs_detector_caution *detector;  /* as the venue's */
+    double *peak_per_m;            /* one a room, at 549 nm */
+    double *peak_at_s;             /* one a room */
+    size_t thickest;               /* the room of the highest peak */
+    vs_caution_mass peak_mass;     /* in it */
+    vs_detector_caution *detector; /* as the venue's */
     size_t detector_count;
-    size_t first_detector;          /* of the venue's, the first reached; VS_NONE: none is */
+    size_t first_detector;           /* of the venue's, the first reached; VS_NONE: none is */
     vs_threshold_caution *threshold; /* room by room, kind by kind */
     size_t threshold_count;
     vs_exit_caution exit;
@@ -118,9 +119,9 @@ VS_WARN_UNUSED vs_status vs_cautions_init(vs_cautions *cautions, const vs_scene 
                                           const vs_caution_optics *optics, const vs_day *day);
 void vs_cautions_free(vs_cautions *cautions);
 
-/** Whether no figure reaches a limit (by its high end), no detector of the venue is reached, and
- *  the way out is seen: not that anything may be done. */
-bool vs_cautions_none_reached(const vs_cautions *cautions);
+/** Whether a figure reaches a limit (by its high end), a detector of the venue is reached, or the
+ *  way out is not seen. That none is does not mean that anything may be done. */
+bool vs_cautions_any_reached(const vs_cautions *cautions);
 
 /** The lowest limit of a kind of average for a class of fluid; NULL where there is none. */
 const vs_exposure_limit *vs_caution_lowest_limit(const vs_safety_tables *tables,

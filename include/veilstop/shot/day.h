@@ -17,9 +17,9 @@ extern "C" {
 
 /** Owns its arrays. Extinctions at 549 nm. */
 typedef struct {
-    size_t room_count, sample_count;
+    size_t room_count, sample_count, sample_size;
     double *at_s;
-    double *extinction_per_m; /* room by room: sample_count values each, then the thickest room's */
+    double *extinction_per_m; /* room by room: sample_size values each, then the thickest room's */
     double end_s;             /* of the last shot */
     bool planned;             /* by a plan for the hazer; else the shots' own densities */
     double clear_extinction_per_m, longest_sight_m; /* planned */
@@ -27,7 +27,8 @@ typedef struct {
     bool purged;                    /* planned: whether the clearing purges */
 } vs_day;
 
-/** The day of a plan.  Errors: VS_ERR_MEMORY. */
+/** The day of a plan: its curve, and each room's peak where it falls between the curve's samples.
+ *  Errors: VS_ERR_MEMORY. */
 VS_WARN_UNUSED vs_status vs_day_from_plan(vs_day *day, const vs_dwell *dwell);
 
 /** The day of a scene without a hazer: each shot's density stands in each room for as long as the

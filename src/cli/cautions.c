@@ -1,0 +1,97 @@
+/* veilstop cautions: what the day's haze means for people, alarms and the way out. */
+#include "veilstop/report/cautions.h"
+#include "cli/day_plan.h"
+
+/* The day: planned, or where there is no hazer, as the shots ask for it. */
+static vs_exit make_day(const vs_cli_scene *scene, vs_day *day) {
+    vs_haze haze;
+    vs_dwell dwell;
+    size_t open = VS_NONE;
+    vs_exit code = VS_EXIT_DONE;
+    vs_status status = vs_haze_init(&haze, &scene->scene->fluid);
+    if (status != VS_OK) {
+        return vs_cli_fail_status(status, scene->path);
+    }
+    if (scene->scene->hazer.room == VS_NONE) {
+        status = vs_day_from_shots(day, scene->scene, &haze, &open);
+    } else {
+        code = vs_cli_day_plan(scene, &haze, &dwell);
+        if (code == VS_EXIT_DONE) {
+            status = vs_day_from_plan(day, &dwell);
+            vs_dwell_free(&dwell);
+        }
+    }
+    if (open != VS_NONE) {
+        code = vs_cli_fail_open_density(scene, open);
+    } else if (status != VS_OK) {
+        code = vs_cli_fail_status(status, scene->path);
+    }
+    vs_haze_free(&haze);
+    return code;
+}
+
+static vs_exit print(const vs_cli_args *args, const vs_cli_scene *scene,
+                     const vs_cautions_answer *answer) {
+    bool reached = vs_cautions_any_reached(answer->cautions);
+    vs_text out;
+    vs_json json;
+    vs_text_init(&out);
+    vs_json_begin(&json, &out);
+    if (vs_cli_flag(args, "json")) {
+        vs_json_open_object(&json, NULL);
+        vs_json_string(&json, "command", "cautions");
+        vs_json_string(&json, "scene", vs_cli_scene_title(scene));
+        vs_report_cautions_json(&json, answer);
+        vs_json_close_object(&json);
+        vs_text_addf(&out, "\n");
+    } else {
+        vs_text_addf(&out, "%s\n\n", vs_cli_scene_title(scene));
+        vs_report_cautions_text(&out, &scene->style, answer);
+    }
+    vs_exit code = vs_cli_print_answer(&out, &json, reached ? VS_EXIT_UNMET : VS_EXIT_DONE);
+    vs_text_free(&out);
+    return code;
+}
+
+static vs_exit look_at(const vs_cli_args *args, const vs_cli_scene *scene, const vs_day *day) {
+    const vs_safety_tables *tables = &scene->safety.tables;
+    vs_caution_optics optics;
+    vs_cautions cautions;
+    vs_status status = vs_caution_optics_init(&optics, &scene->scene->fluid, tables);
+    if (status == VS_OK) {
+        status = vs_cautions_init(&cautions, scene->scene, tables, &optics, day);
+    }
+    if (status != VS_OK) {
+        return vs_cli_fail_status(status, scene->path);
+    }
+    vs_cautions_answer answer = {scene->scene, tables, &optics, day, &cautions};
+    vs_exit code = print(args, scene, &answer);
+    vs_cautions_free(&cautions);
+    return code;
+}
+
+static vs_exit run(const vs_cli_args *args) {
+    vs_cli_scene scene;
+    vs_day day;
+    vs_exit code = vs_cli_scene_open(args, 0, &scene);
+    if (code != VS_EXIT_DONE) {
+        return code;
+    }
+    code = make_day(&scene, &day);
+    if (code == VS_EXIT_DONE) {
+        code = look_at(args, &scene, &day);
+        vs_day_free(&day);
+    }
+    vs_cli_scene_close(&scene);
+    return code;
+}
+
+const vs_cli_command vs_cli_cautions = {
+    .name = "cautions",
+    .operands = "SCENE.json",
+    .summary = "the day's haze against limits, detectors and exits; clearing; a checklist",
+    .operand_min = 1,
+    .operand_max = 1,
+    .option = {VS_CLI_JSON, VS_CLI_UNITS, VS_CLI_DATA},
+    .run = run,
+};

@@ -1,0 +1,53 @@
+/* See the header. */
+#include "cli/day_plan.h"
+
+vs_exit vs_cli_fail_open_density(const vs_cli_scene *scene, size_t shot) {
+    return vs_cli_fail(VS_EXIT_INPUT,
+                       "%s:/shots/%zu: %s has no density: give extinction_per_m, mass_mg_per_m3 or "
+                       "visible_range_m",
+                       scene->path, shot, scene->scene->shot[shot].name);
+}
+
+/* What stands in the way of any plan, at its place in the file. */
+static vs_exit fail_plan(const vs_cli_scene *scene, vs_status status, size_t culprit) {
+    const vs_scene *s = scene->scene;
+    if (culprit == VS_NONE && status == VS_ERR_DOMAIN) {
+        return vs_cli_fail(VS_EXIT_INPUT,
+                           "%s:/rooms: must be large enough for what passes through them: under a "
+                           "million room volumes a second (got one that is not)",
+                           scene->path);
+    }
+    if (culprit == VS_NONE) {
+        return vs_cli_fail_status(status, scene->path);
+    }
+    const char *name = s->shot[culprit].name;
+    size_t room = vs_dwell_room_at(s, s->camera[s->shot[culprit].camera].at_m);
+    if (status == VS_ERR_UNREACHABLE) {
+        return vs_cli_fail(VS_EXIT_INPUT,
+                           "%s:/shots/%zu/camera: must stand in a room that haze can reach from "
+                           "\"%s\" through openings (got one in \"%s\")",
+                           scene->path, culprit, s->room[s->hazer.room].name, s->room[room].name);
+    }
+    if (status == VS_ERR_INPUT && s->shot[culprit].density == VS_DENSITY_OPEN) {
+        return vs_cli_fail_open_density(scene, culprit);
+    }
+    if (status == VS_ERR_INPUT && s->hazer.room == VS_NONE) {
+        return vs_cli_fail(VS_EXIT_INPUT, "%s:/hazer: must be given for the haze of %s (got none)",
+                           scene->path, name);
+    }
+    if (status == VS_ERR_INPUT) {
+        return vs_cli_fail(VS_EXIT_INPUT,
+                           "%s:/fluid/nonvolatile_fraction: must be over 0 for the haze of %s "
+                           "(got 0)",
+                           scene->path, name);
+    }
+    return vs_cli_fail(VS_EXIT_INPUT,
+                       "%s:/shots/%zu/minutes: must keep the day within 30 days (got more, up to "
+                       "and with %s)",
+                       scene->path, culprit, name);
+}
+
+vs_exit vs_cli_day_plan(const vs_cli_scene *scene, const vs_haze *haze, vs_dwell *dwell) {
+    vs_status status = vs_dwell_plan(scene->scene, haze, NULL, NULL, dwell);
+    return status == VS_OK ? VS_EXIT_DONE : fail_plan(scene, status, dwell->culprit);
+}
