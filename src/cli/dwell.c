@@ -1,8 +1,6 @@
 /* veilstop dwell: the day's plan for the hazer. */
 #include "veilstop/report/dwell.h"
 
-#include <stdlib.h>
-
 #include "cli/day_plan.h"
 
 static vs_exit print_json(const vs_cli_scene *scene, const vs_dwell *dwell, vs_text *out,
@@ -19,17 +17,12 @@ static vs_exit print_json(const vs_cli_scene *scene, const vs_dwell *dwell, vs_t
 }
 
 /* The cautions of the day's peaks. */
-static vs_exit add_cautions(vs_text *out, const vs_cli_scene *scene, const vs_dwell *dwell) {
-    double *peak_per_m = calloc(dwell->room_count, sizeof *peak_per_m);
-    if (!peak_per_m) {
-        return vs_cli_fail_status(VS_ERR_MEMORY, scene->path);
-    }
+static void add_cautions(vs_text *out, const vs_cli_scene *scene, const vs_dwell *dwell) {
+    double peak_per_m[VS_ROOMS_MAX];
     for (size_t room = 0; room < dwell->room_count; room++) {
         peak_per_m[room] = dwell->room[room].peak_g_per_m3 * dwell->extinction_m2_per_g;
     }
     vs_cli_scene_cautions(out, scene, peak_per_m);
-    free(peak_per_m);
-    return VS_EXIT_DONE;
 }
 
 static vs_exit print_plan(const vs_cli_args *args, const vs_cli_scene *scene,
@@ -42,8 +35,8 @@ static vs_exit print_plan(const vs_cli_args *args, const vs_cli_scene *scene,
     } else {
         vs_text_addf(&out, "%s\n\n", vs_cli_scene_title(scene));
         vs_report_dwell_text(&out, &scene->style, scene->scene, dwell);
-        vs_exit told = add_cautions(&out, scene, dwell);
-        code = told == VS_EXIT_DONE ? vs_cli_print(&out, code) : told;
+        add_cautions(&out, scene, dwell);
+        code = vs_cli_print(&out, code);
     }
     vs_text_free(&out);
     return code;

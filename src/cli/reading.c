@@ -327,6 +327,16 @@ static vs_exit write_scene(const vs_cli_args *args, const question *q) {
     return code;
 }
 
+/* The cautions of the thickest reading in each room. */
+static void add_cautions(vs_text *out, const question *q) {
+    double thickest_per_m[VS_ROOMS_MAX] = {0};
+    for (size_t i = 0; i < q->readings.count; i++) {
+        size_t room = q->scene.scene->reading[i].room;
+        thickest_per_m[room] = fmax(thickest_per_m[room], q->readings.reading[i].extinction_per_m);
+    }
+    vs_cli_scene_cautions(out, &q->scene, thickest_per_m);
+}
+
 static vs_exit answer(const vs_cli_args *args, const question *q) {
     vs_text out;
     vs_json json;
@@ -346,7 +356,7 @@ static vs_exit answer(const vs_cli_args *args, const question *q) {
             vs_text_addf(&out, "\nwrote %s, the scene with these figures\n",
                          vs_cli_value(args, "write"));
         }
-        vs_report_short_cautions(&out, q->scene.scene);
+        add_cautions(&out, q);
     }
     vs_exit code = vs_cli_print_answer(&out, &json, VS_EXIT_DONE);
     vs_text_free(&out);

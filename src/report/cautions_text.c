@@ -227,13 +227,13 @@ static void exposure(sheet *s) {
 static void detector_heads(sheet *s) {
     static const char *const heads[] = {"nm", "dB/m", "%/ft", "alarm"};
     vs_style_ink(s->out, s->style, VS_INK_FAINT);
-    vs_style_cell(s->out, "  the venue's own", 22, false);
+    vs_style_cell(s->out, "  the venue's own", 20, false);
     vs_style_cell(s->out, "kind", 20, false);
-    vs_style_cell(s->out, "room", ROOM_COLUMNS, false);
+    vs_style_cell(s->out, "room", ROOM_COLUMNS - 1, false);
     for (size_t i = 0; i < sizeof heads / sizeof heads[0]; i++) {
         vs_style_cell(s->out, heads[i], FIGURE_COLUMNS, true);
     }
-    vs_text_addf(s->out, " reached");
+    vs_text_addf(s->out, "reached");
     vs_style_end_line(s->out);
     vs_style_ink(s->out, s->style, VS_INK_PLAIN);
 }
@@ -244,9 +244,9 @@ static void detector_line(sheet *s, size_t i) {
     const vs_detector_type *type = &s->answer->tables->detector[d->kind];
     char text[16];
     vs_text_addf(s->out, "  ");
-    vs_style_cell(s->out, d->name, 20, false);
+    vs_style_cell(s->out, d->name, 18, false);
     vs_style_cell(s->out, type->title, 20, false);
-    vs_style_cell(s->out, s->scene->room[d->room].name, ROOM_COLUMNS, false);
+    vs_style_cell(s->out, s->scene->room[d->room].name, ROOM_COLUMNS - 1, false);
     vs_style_figure(s->out, FIGURE_COLUMNS, "%.0f",
                     vs_caution_wavelength_nm(s->answer->tables, s->answer->optics, d->kind));
     vs_style_cell(s->out, number(vs_obscuration_db_per_m(c->peak_per_m), text), FIGURE_COLUMNS,
@@ -256,7 +256,6 @@ static void detector_line(sheet *s, size_t i) {
     vs_style_cell(s->out, number(vs_obscuration_db_per_m(c->alarm_per_m), text), FIGURE_COLUMNS,
                   true);
     vs_style_ink(s->out, s->style, c->reached ? VS_INK_BAD : VS_INK_PLAIN);
-    vs_text_addf(s->out, " ");
     if (c->reached) {
         add_moment(s, s->out, c->reached_s);
     } else {
@@ -377,6 +376,8 @@ static void detectors(sheet *s) {
         size_t end = room + ROOMS_A_ROW;
         threshold_table(s, room, end < s->scene->room_count ? end : s->scene->room_count);
     }
+    vs_text_addf(&s->line, "Minutes are when the low end is reached / the high end; -: never.");
+    end_line(s);
     threshold_sources(s);
 }
 

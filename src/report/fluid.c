@@ -15,8 +15,6 @@
 #define LABEL    22  /* columns before the figures */
 #define INDENT   26  /* columns before the text of a source */
 
-static const char *const class_word[] = {"glycol", "glycerol", "oil"};
-static const char *const status_word[] = {"read", "memory", "practice", "derived", "assumed"};
 static const char *const status_text[] = {"read", "from memory", "common practice", "worked out",
                                           "ASSUMED"};
 
@@ -44,7 +42,7 @@ static void add_title(vs_text *out, const vs_style *style, const vs_fluid_label 
     if (label->title) {
         vs_text_addf(out, ": %s", label->title);
     }
-    vs_text_addf(out, " (%s)\n", class_word[fluid->class_]);
+    vs_text_addf(out, " (%s)\n", vs_fluid_class_words[fluid->class_]);
     if (fluid->measured) {
         vs_text_addf(out, "  as measured: grey, one phase function of asymmetry %.4g\n", fluid->g);
         return;
@@ -203,7 +201,7 @@ static void add_sources_json(vs_json *json, const vs_fluid_label *label) {
     for (size_t i = 0; i < label->source_count; i++) {
         vs_json_open_object(json, NULL);
         vs_json_string(json, "figure", label->source[i].figure);
-        vs_json_string(json, "status", status_word[label->source[i].status]);
+        vs_json_string(json, "status", vs_source_words[label->source[i].status]);
         vs_json_string(json, "source", label->source[i].text);
         vs_json_close_object(json);
     }
@@ -218,7 +216,7 @@ void vs_report_fluid_json(vs_json *json, const vs_fluid_label *label,
     vs_json_string(json, "command", "fluid");
     vs_json_string(json, "fluid", label->name);
     vs_json_string(json, "title", label->title);
-    vs_json_string(json, "class", class_word[fluid->class_]);
+    vs_json_string(json, "class", vs_fluid_class_words[fluid->class_]);
     add_droplets_json(json, fluid);
     vs_json_open_array(json, "bands");
     for (size_t i = 0; i < answer->line_count; i++) {

@@ -7,8 +7,9 @@
 
 #include "veilstop/base/bands.h"
 #include "veilstop/base/lognormal.h"
+#include "veilstop/shot/fluid.h"
 
-#define SIZES    5    /* droplet sizes looked at, from smaller to larger */
+#define SIZES    9    /* droplet sizes looked at, from smaller to larger */
 #define M_PER_NM 1e-9 /* [m/nm] */
 
 _Static_assert(VS_SAFETY_CLASS_COUNT == VS_FLUID_CLASS_COUNT, "a range for every class of fluid");
@@ -33,8 +34,8 @@ static vs_fluid resized(const vs_fluid *fluid, double factor) {
 static vs_status span_sizes(vs_caution_optics *optics, const vs_fluid *fluid) {
     vs_status status = VS_OK;
     for (int i = 0; i < SIZES && status == VS_OK; i++) {
-        double step = (VS_CAUTION_LARGER - VS_CAUTION_SMALLER) / (SIZES - 1);
-        vs_fluid other = resized(fluid, VS_CAUTION_SMALLER + i * step);
+        double step = (VS_FLUID_LARGER - VS_FLUID_SMALLER) / (SIZES - 1);
+        vs_fluid other = resized(fluid, VS_FLUID_SMALLER + i * step);
         double extinction;
         status = vs_haze_extinction_at(&other, VS_BAND_GREEN_NM * M_PER_NM, &extinction);
         hold(optics, extinction);

@@ -10,6 +10,7 @@
 #include <string.h>
 
 #include "veilstop/optics/haze.h"
+#include "veilstop/scene/safety_file.h"
 #include "veilstop/scene/scene_file.h"
 
 static long left = -1; /* allocations until one fails; below 0: none does */
@@ -140,10 +141,36 @@ static void each_allocation_of_a_haze_may_fail(void **state) {
            failures - 1);
 }
 
+static void each_allocation_of_the_cautions_figures_may_fail(void **state) {
+    (void)state;
+    vs_status status = VS_ERR_MEMORY;
+    long failures = 0;
+    bool counting = is_counting();
+    while (status != VS_OK) {
+        vs_safety_file file;
+        vs_faults faults = {0};
+        char *path;
+        long before = alive;
+        left = failures;
+        status = vs_safety_file_init(&file, NULL, &faults, &path);
+        left = -1;
+        if (status != VS_OK) {
+            CHECK_STATUS(status, VS_ERR_MEMORY);
+            CHECK_TRUE(file.memory == NULL && path == NULL);
+        }
+        vs_safety_file_free(&file);
+        CHECK_TRUE(!counting || alive == before);
+        failures++;
+        CHECK_TRUE(failures < 100000);
+    }
+    CHECK_TRUE(failures > 100);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(each_allocation_may_fail),
         cmocka_unit_test(each_allocation_of_a_haze_may_fail),
+        cmocka_unit_test(each_allocation_of_the_cautions_figures_may_fail),
     };
     return RUN_TESTS(tests);
 }

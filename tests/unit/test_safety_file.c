@@ -8,9 +8,11 @@
 #include <string.h>
 #include <sys/stat.h>
 
+#include "veilstop/base/lognormal.h"
 #include "veilstop/base/units.h"
 #include "veilstop/optics/haze.h"
 #include "veilstop/scene/data.h"
+#include "veilstop/scene/fluid.h"
 #include "veilstop/scene/json.h"
 #include "veilstop/scene/safety_file.h"
 
@@ -83,6 +85,49 @@ static void limits_are_as_published(void **state) {
         if (!found) {
             fail_msg("no limit %g mg/m3 of %s", want[i].mg_per_m3, want[i].source);
         }
+    }
+    vs_safety_file_free(&file);
+}
+
+/* The ranges of the classes, worked out from Mie theory for the sizes that the file names: rounded
+ * outwards. */
+static void class_ranges_are_those_of_mie_theory(void **state) {
+    (void)state;
+    static const struct {
+        const char *fluid;
+        double low_um, high_um; /* mass medians */
+    } range[VS_SAFETY_CLASS_COUNT] = {{"fluids/glycol.json", 0.3, 1.0},
+                                      {"fluids/glycerol.json", 0.3, 1.2},
+                                      {"fluids/oil.json", 0.3, 1.0}};
+    vs_safety_file file;
+    vs_faults faults = {0};
+    char *path;
+    CHECK_OK(vs_safety_file_init(&file, NULL, &faults, &path));
+    for (size_t i = 0; i < VS_SAFETY_CLASS_COUNT; i++) {
+        vs_data data;
+        vs_fluid_sheet sheet;
+        double low = INFINITY, high = 0;
+        CHECK_OK(vs_data_init(&data, NULL, range[i].fluid));
+        CHECK_OK(vs_fluid_sheet_init(&sheet, "x", data.bytes, data.length, true, &faults));
+        CHECK_TRUE(sheet.fluid.class_ == (vs_fluid_class)i);
+        vs_fluid fluid = sheet.fluid;
+        fluid.gsd = 1.6;
+        for (int step = 0; step <= 10; step++) {
+            double um = range[i].low_um + (range[i].high_um - range[i].low_um) * step / 10,
+                   extinction;
+            fluid.median_m = vs_lognormal_diameter(um * 1e-6, fluid.gsd, -VS_LOGNORMAL_MASS_MEDIAN);
+            CHECK_OK(vs_haze_extinction_at(&fluid, 549e-9, &extinction));
+            low = fmin(low, extinction);
+            high = fmax(high, extinction);
+        }
+        const vs_class_extinction *given = &file.tables.class_extinction[i];
+        printf("measured: %s: %.2f to %.2f m2/g by Mie theory, given as %g to %g\n", range[i].fluid,
+               low, high, given->low_m2_per_g, given->high_m2_per_g);
+        CHECK_NEAR(given->low_m2_per_g, low, 0, 0.5);
+        CHECK_NEAR(given->high_m2_per_g, high, 0, 1);
+        CHECK_TRUE(given->low_m2_per_g <= low && given->high_m2_per_g >= high);
+        vs_fluid_sheet_free(&sheet);
+        vs_data_free(&data);
     }
     vs_safety_file_free(&file);
 }
@@ -240,6 +285,7 @@ int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(the_files_compiled_in_are_read),
         cmocka_unit_test(limits_are_as_published),
+        cmocka_unit_test(class_ranges_are_those_of_mie_theory),
         cmocka_unit_test(every_figure_has_source_and_status),
         cmocka_unit_test(what_is_wrong_is_told_at_its_place),
         cmocka_unit_test(a_file_of_ones_own_goes_first),

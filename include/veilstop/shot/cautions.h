@@ -16,8 +16,6 @@
 extern "C" {
 #endif
 
-#define VS_CAUTION_SMALLER      0.5     /* [1] of the median: droplets a half smaller */
-#define VS_CAUTION_LARGER       1.5     /* [1] and a half larger */
 #define VS_CAUTION_CREW_S       36000.0 /* [s] 10 h: a crew's day where no people are given */
 #define VS_CAUTION_REACHED_TO_S 300.0   /* [s] moments of alarms are told to 5 min, rounded down */
 
@@ -31,7 +29,7 @@ typedef struct {
 } vs_caution_optics;
 
 /** Errors: VS_ERR_DOMAIN, VS_ERR_MEMORY, VS_ERR_CONVERGENCE from the fluid's optics.
- *  Method: Mie theory for five sizes from a half to one and a half times the fluid's (within what
+ *  Method: Mie theory for nine sizes from a half to one and a half times the fluid's (within what
  *  optics/haze.h takes), the smallest and the largest taken. A measured fluid has no size: the
  *  range is its class's in the tables, widened to hold the figure given.
  *  Checked: tests/unit/test_cautions.c */

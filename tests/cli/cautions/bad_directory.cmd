@@ -1,0 +1,1 @@
+cautions tests/cli/cautions/no_hazer.json --data tests/cli/cautions/nowhere
