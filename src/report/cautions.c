@@ -40,7 +40,7 @@ void vs_report_short_cautions(vs_text *out, const vs_scene *scene) {
 }
 
 const char *vs_caution_plain(double value, char text[16]) {
-    snprintf(text, 16, "%.3g", value);
+    snprintf(text, 16, fabs(value) < 1000 ? "%.3g" : "%.0f", value);
     return text;
 }
 
