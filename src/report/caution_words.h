@@ -2,8 +2,7 @@
 #ifndef VEILSTOP_SRC_REPORT_CAUTION_WORDS_H
 #define VEILSTOP_SRC_REPORT_CAUTION_WORDS_H
 
-#include "veilstop/report/text.h"
-#include "veilstop/shot/cautions.h"
+#include "veilstop/report/cautions.h"
 
 /* The contract's own, section 8. */
 #define VS_CAUTION_ALARM                                                                           \
@@ -27,5 +26,30 @@ void vs_caution_averaging(vs_text *out, const vs_exposure_limit *limit);
  * the fluid is as measured. */
 double vs_caution_wavelength_nm(const vs_safety_tables *tables, const vs_caution_optics *optics,
                                 vs_detector_kind kind);
+
+/* How a figure is known, in words: "from memory". */
+const char *vs_caution_status_words(vs_source_status status);
+
+/* What the parts of the sheet share; a line is gathered in `line`, then wrapped into `out`. */
+typedef struct {
+    vs_text *out;
+    const vs_style *style;
+    const vs_cautions_answer *answer;
+    const vs_scene *scene;
+    const vs_cautions *cautions;
+    vs_text line;
+} vs_caution_sheet;
+
+#define VS_CAUTION_FIGURE_COLUMNS 6
+
+void vs_caution_heading(vs_caution_sheet *sheet, const char *text);
+/* Writes the line gathered, its first row and the ones after it indented, and starts the next. */
+void vs_caution_end_item(vs_caution_sheet *sheet, size_t first, size_t indent);
+void vs_caution_end_line(vs_caution_sheet *sheet);
+/* The moment of the day, to five minutes, rounded down: "min 10 (07:40)". */
+void vs_caution_moment(vs_caution_sheet *sheet, vs_text *out, double at_s);
+
+/* The part about detectors. */
+void vs_caution_detectors(vs_caution_sheet *sheet);
 
 #endif

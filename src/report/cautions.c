@@ -2,12 +2,8 @@
 #include "veilstop/report/cautions.h"
 
 #include <math.h>
-#include <stdio.h>
 
 #include "report/caution_words.h"
-#include "veilstop/base/units.h"
-
-#define NM_PER_M 1e9 /* [nm/m] */
 
 /* A caution under way: gathered in `line`, then wrapped into `out`. */
 typedef struct {
@@ -37,27 +33,6 @@ void vs_report_short_cautions(vs_text *out, const vs_scene *scene) {
     caution(out, "People breathe it: short exposures, air between takes, nobody with asthma and no "
                  "child in it; exits must stay visible.");
     caution(out, VS_CAUTION_DEFER);
-}
-
-const char *vs_caution_plain(double value, char text[16]) {
-    snprintf(text, 16, fabs(value) < 1000 ? "%.3g" : "%.0f", value);
-    return text;
-}
-
-void vs_caution_averaging(vs_text *out, const vs_exposure_limit *limit) {
-    double minutes = limit->length_s / VS_S_PER_MIN;
-    if (limit->average == VS_AVERAGE_PEAK) {
-        vs_text_addf(out, "peak");
-    } else if (fmod(minutes, 60) == 0) {
-        vs_text_addf(out, "%.0f h", minutes / 60);
-    } else {
-        vs_text_addf(out, "%.0f min", minutes);
-    }
-}
-
-double vs_caution_wavelength_nm(const vs_safety_tables *tables, const vs_caution_optics *optics,
-                                vs_detector_kind kind) {
-    return optics->size_known ? tables->detector[kind].wavelength_m * NM_PER_M : VS_BAND_GREEN_NM;
 }
 
 /* The venue's detectors that are reached, one after the other; false where none is. */

@@ -3,7 +3,6 @@
 
 #include "report/caution_words.h"
 #include "veilstop/base/units.h"
-#include "veilstop/report/cautions.h"
 
 static double minutes_or_nan(double seconds) {
     return isfinite(seconds) ? seconds / VS_S_PER_MIN : (double)NAN;
