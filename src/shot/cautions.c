@@ -49,7 +49,7 @@ static vs_status look_by_detectors(vs_caution_optics *optics, const vs_fluid *fl
     for (size_t kind = 0; kind < VS_DETECTOR_KIND_COUNT && status == VS_OK; kind++) {
         double wavelength_m = tables->detector[kind].wavelength_m, extinction;
         size_t same = 0; /* kinds often share a wavelength */
-        while (tables->detector[same].wavelength_m != wavelength_m && same < kind) {
+        while (same < kind && tables->detector[same].wavelength_m != wavelength_m) {
             same++;
         }
         if (same < kind) {
