@@ -123,7 +123,7 @@ static vs_exit run(const vs_cli_args *args) {
         return VS_EXIT_USAGE;
     }
     const char *what = args->operand[0];
-    vs_fluid_sheet sheet;
+    vs_fluid_sheet sheet = {0};
     vs_exit code = strpbrk(what, "./\\") ? read_file(&sheet, what)
                                          : read_named(&sheet, what, vs_cli_value(args, "data"));
     if (code == VS_EXIT_DONE) {

@@ -128,25 +128,25 @@ static void note_densities(prediction_set *set, size_t room_count, size_t shot) 
 
 static vs_exit add_shot(answer *a, prediction_set *set, const vs_cli_scene *scene, size_t shot,
                         bool *met) {
-    size_t wants = scene->scene->shot[shot].want_count;
     vs_exit code = predict_with_likes(set, scene, shot);
-    vs_want_result *result = calloc(wants + 1, sizeof *result);
-    if (code == VS_EXIT_DONE && !result) {
-        code = vs_cli_fail_status(VS_ERR_MEMORY, "predict");
+    if (code != VS_EXIT_DONE) {
+        return code;
     }
-    if (code == VS_EXIT_DONE) {
-        vs_predict_answer told = {&set->shot[shot], result};
-        note_densities(set, scene->scene->room_count, shot);
-        *met = evaluate(set, scene->scene, shot, result) && *met;
-        if (a->as_json) {
-            vs_report_predict_json(&a->json, scene->scene, &told);
-        } else {
-            vs_text_addf(&a->text, "\n");
-            vs_report_predict_text(&a->text, &scene->style, scene->scene, &told);
-        }
+    vs_want_result *result = calloc(scene->scene->shot[shot].want_count + 1, sizeof *result);
+    if (!result) {
+        return vs_cli_fail_status(VS_ERR_MEMORY, "predict");
+    }
+    vs_predict_answer told = {&set->shot[shot], result};
+    note_densities(set, scene->scene->room_count, shot);
+    *met = evaluate(set, scene->scene, shot, result) && *met;
+    if (a->as_json) {
+        vs_report_predict_json(&a->json, scene->scene, &told);
+    } else {
+        vs_text_addf(&a->text, "\n");
+        vs_report_predict_text(&a->text, &scene->style, scene->scene, &told);
     }
     free(result);
-    return code;
+    return VS_EXIT_DONE;
 }
 
 static vs_exit finish(answer *a, const prediction_set *set, const vs_cli_scene *scene, vs_exit code,

@@ -238,11 +238,10 @@ double vs_aim_about_lux(const vs_emitter *emitter, const vs_space *space, vs_vec
 
 /* Keeps the part of the stretch where a + b t >= 0. */
 static void clip_half(vs_reach *reach, double a, double b) {
-    double t = -a / b;
     if (b > 0) {
-        reach->from_m = fmax(reach->from_m, t);
+        reach->from_m = fmax(reach->from_m, -a / b);
     } else if (b < 0) {
-        reach->to_m = fmin(reach->to_m, t);
+        reach->to_m = fmin(reach->to_m, -a / b);
     } else if (a < 0) {
         reach->to_m = -1;
     }

@@ -5,7 +5,7 @@
 #include <math.h>
 #include <stdlib.h>
 
-#define EVENT_MAX (2 * VS_SIGHT_PIECE_MAX)
+#define EVENT_MAX ((size_t)2 * VS_SIGHT_PIECE_MAX)
 
 typedef enum { EVENT_ROOM, EVENT_SCREEN, EVENT_PORTAL } event_kind;
 

@@ -197,18 +197,9 @@ static void clear(sheet *s) {
     end_moment(s);
 }
 
-static void event_lines(sheet *s, const vs_dwell_event *event) {
-    const vs_dwell_shot *plan = event->shot == VS_NONE ? NULL : plan_of(s->dwell, event->shot);
-    if (event->act == VS_DWELL_BURST) {
-        return; /* told at the shot's start */
-    }
-    add_moment(s, event->at_s);
+/* What is done for a shot. Bursts are told at its start. */
+static void shot_event(sheet *s, const vs_dwell_event *event, const vs_dwell_shot *plan) {
     switch (event->act) {
-    case VS_DWELL_WARM_UP:
-        vs_text_addf(&s->line, "switch the hazer on and leave it on; it warms up for ");
-        vs_style_time(&s->line, event->length_s);
-        end_moment(s);
-        break;
     case VS_DWELL_RUN:
         run(s, event, plan);
         break;
@@ -222,11 +213,36 @@ static void event_lines(sheet *s, const vs_dwell_event *event) {
     case VS_DWELL_END:
         end(s, event, plan);
         break;
-    case VS_DWELL_CLEAR:
-        clear(s);
-        break;
     case VS_DWELL_BURST:
+    case VS_DWELL_WARM_UP:
+    case VS_DWELL_CLEAR:
         break;
+    }
+}
+
+/* What is done before the first shot or after the last. */
+static void day_event(sheet *s, const vs_dwell_event *event) {
+    if (event->act == VS_DWELL_WARM_UP) {
+        vs_text_addf(&s->line, "switch the hazer on and leave it on; it warms up for ");
+        vs_style_time(&s->line, event->length_s);
+        end_moment(s);
+    } else if (event->act == VS_DWELL_CLEAR) {
+        clear(s);
+    } else {
+        purge_or_wait(s, event, NULL);
+    }
+}
+
+static void event_lines(sheet *s, const vs_dwell_event *event) {
+    const vs_dwell_shot *plan = event->shot == VS_NONE ? NULL : plan_of(s->dwell, event->shot);
+    if (event->act == VS_DWELL_BURST) {
+        return;
+    }
+    add_moment(s, event->at_s);
+    if (plan) {
+        shot_event(s, event, plan);
+    } else {
+        day_event(s, event);
     }
 }
 

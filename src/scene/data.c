@@ -3,6 +3,7 @@
 
 #include <errno.h>
 #include <stdbool.h>
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 #include <sys/stat.h>
@@ -11,12 +12,10 @@
 
 /* "directory/name"; NULL without memory. */
 static char *join(const char *directory, const char *name) {
-    size_t front = strlen(directory), back = strlen(name);
-    char *path = malloc(front + back + 2);
+    size_t size = strlen(directory) + strlen(name) + 2;
+    char *path = malloc(size);
     if (path) {
-        memcpy(path, directory, front);
-        path[front] = '/';
-        memcpy(path + front + 1, name, back + 1);
+        snprintf(path, size, "%s/%s", directory, name);
     }
     return path;
 }

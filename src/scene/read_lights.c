@@ -96,7 +96,7 @@ static void read_colour(const vs_json_value *value, vs_light *light) {
         light->colour = VS_COLOUR_KELVIN;
         light->kelvin = vs_json_need_number(value, "kelvin", kelvin);
     } else if (way == 0) {
-        vs_bands tint;
+        vs_bands tint = {{0}};
         light->colour = VS_COLOUR_TINT;
         if (!vs_json_need_numbers(value, "tint", band, tint.v, VS_BAND_COUNT)) {
             return;

@@ -185,7 +185,8 @@ static vs_dwell_stretch in_resets(const hold *h, vs_dwell_stretch bare, size_t e
     s.group = group;
     s.spacing_s = (h->cycle_s - h->roll_s) / (double)group;
     s.count = cycles / each * group;
-    s.first_s = h->roll_s + (double)((each - 1) / 2) * h->cycle_s;
+    size_t before = (each - 1) / 2; /* whole cycles before the group: it stands in their middle */
+    s.first_s = h->roll_s + (double)before * h->cycle_s;
     return s;
 }
 
