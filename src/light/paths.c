@@ -9,6 +9,7 @@
 #include <string.h>
 
 #include "light/aim.h"
+#include "light/march.h"
 #include "veilstop/base/units.h"
 #include "veilstop/light/shaft.h"
 
@@ -480,78 +481,6 @@ static bool turn_at_surface(walk *w, vs_vec3 p_m, vs_vec3 normal, double reflect
     return leave_surface(w, p_m, normal);
 }
 
-/* What ends a straight piece. */
-typedef enum { ENDS_AT_WALL, ENDS_AT_SCREEN, ENDS_AT_PORTAL, ENDS_NOWHERE } piece_end;
-
-typedef struct {
-    piece_end end;
-    double length_m;
-    size_t index; /* of the screen or portal */
-    int face;     /* of the wall */
-} piece;
-
-/* The opening of room r at p on its wall, or VS_SPACE_OUTSIDE. */
-static size_t opening_at(const vs_space *space, size_t r, vs_vec3 p_m) {
-    for (size_t i = 0; i < space->portal_count; i++) {
-        const vs_portal *portal = &space->portal[i];
-        if (portal->room[0] != r && portal->room[1] != r) {
-            continue;
-        }
-        vs_vec3 d = vs_vec3_sub(p_m, portal->rect.center_m);
-        if (fabs(vs_vec3_dot(d, portal->rect.normal)) <= VS_SPACE_SKIN_M &&
-            fabs(vs_vec3_dot(d, portal->rect.u)) <= portal->rect.half_u_m &&
-            fabs(vs_vec3_dot(d, portal->rect.v)) <= portal->rect.half_v_m) {
-            return i;
-        }
-    }
-    return VS_SPACE_OUTSIDE;
-}
-
-/* Out in the open: the nearest wall from outside, if any; only an opening lets the walk in. */
-static piece piece_outside(const vs_space *space, vs_vec3 at_m, vs_vec3 direction) {
-    piece next = {ENDS_NOWHERE, 1e9, 0, 0};
-    for (size_t r = 0; r < space->room_count; r++) {
-        double enter, leave;
-        vs_vec3 far_m = vs_vec3_along(at_m, direction, 1e6);
-        if (!vs_space_part_in_room(space, r, at_m, far_m, &enter, &leave) || enter <= 0 ||
-            enter * 1e6 >= next.length_m || (leave - enter) * 1e6 < VS_SPACE_SKIN_M) {
-            continue;
-        }
-        size_t portal = opening_at(space, r, vs_vec3_along(at_m, direction, enter * 1e6));
-        next.length_m = enter * 1e6;
-        next.end = portal == VS_SPACE_OUTSIDE ? ENDS_NOWHERE : ENDS_AT_PORTAL;
-        next.index = portal;
-    }
-    return next;
-}
-
-static piece next_piece(const vs_space *space, vs_vec3 at_m, vs_vec3 direction, size_t room) {
-    piece next = {ENDS_AT_WALL, 0, 0, 0};
-    if (room == VS_SPACE_OUTSIDE) {
-        next = piece_outside(space, at_m, direction);
-    } else {
-        next.face = vs_surfaces_way_out(&space->room[room], at_m, direction, &next.length_m);
-    }
-    double wall_m = next.length_m;
-    for (size_t i = 0; i < space->screen_count; i++) {
-        bool inside;
-        double t = vs_rect_pierced_at(&space->screen[i].rect, at_m, direction, &inside);
-        if (inside && t > VS_SPACE_SKIN_M && t < next.length_m) {
-            next.end = ENDS_AT_SCREEN;
-            next.length_m = t;
-            next.index = i;
-        }
-    }
-    if (room != VS_SPACE_OUTSIDE && next.length_m == wall_m) {
-        size_t portal = opening_at(space, room, vs_vec3_along(at_m, direction, wall_m));
-        if (portal != VS_SPACE_OUTSIDE) {
-            next.end = ENDS_AT_PORTAL;
-            next.index = portal;
-        }
-    }
-    return next;
-}
-
 /* A screen passes, gives back or keeps. False: the walk ends. */
 static bool meet_screen(walk *w, size_t i, vs_vec3 p_m) {
     const vs_screen *screen = &w->paths->medium->space->screen[i];
@@ -564,19 +493,19 @@ static bool meet_screen(walk *w, size_t i, vs_vec3 p_m) {
     return turn_at_surface(w, p_m, normal, w->paths->surfaces->screen[i]);
 }
 
-static bool meet_end(walk *w, const piece *next) {
+static bool meet_end(walk *w, const vs_march *next) {
     const vs_space *space = w->paths->medium->space;
     vs_vec3 p_m = vs_vec3_along(w->at_m, w->direction, next->length_m);
-    if (next->end == ENDS_AT_SCREEN) {
+    if (next->end == VS_MARCH_SCREEN) {
         return meet_screen(w, next->index, p_m);
     }
-    if (next->end == ENDS_AT_PORTAL) {
+    if (next->end == VS_MARCH_PORTAL) {
         const vs_portal *portal = &space->portal[next->index];
         w->at_m = p_m;
-        w->room = portal->room[0] == w->room ? portal->room[1] : portal->room[0];
+        w->room = vs_march_beyond(portal, w->room);
         return vs_random_uniform(w->random) < portal->transmittance;
     }
-    if (next->end == ENDS_NOWHERE) {
+    if (next->end == VS_MARCH_NOWHERE) {
         return false;
     }
     size_t place = w->room * VS_SURFACE_FACES + (size_t)next->face;
@@ -586,7 +515,7 @@ static bool meet_end(walk *w, const piece *next) {
 /* One straight piece of the walk. False: it is over. */
 static bool step(walk *w) {
     const vs_medium *medium = w->paths->medium;
-    piece next = next_piece(medium->space, w->at_m, w->direction, w->room);
+    vs_march next = vs_march_on(medium->space, w->at_m, w->direction, w->room);
     double k = vs_medium_extinction_per_m(medium, w->room);
     meet_rectangles(w, next.length_m, k);
     if (k > 0) {
