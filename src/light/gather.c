@@ -1,0 +1,251 @@
+/* Patch by patch: its share of the view, near ones in quarters; openings are looked through. The
+ * shares are brought to a whole, so that an even light everywhere stays even.
+ * Source: van Oosterom & Strackee 1983, IEEE Trans. Biomed. Eng. 30, 125 (solid angles). */
+#include "light/gather.h"
+
+#include <math.h>
+
+#include "light/views.h"
+#include "veilstop/base/units.h"
+#include "veilstop/light/radiosity.h"
+#include "veilstop/light/view_factor.h"
+
+#define NEAR_SIZES     1.5 /* [1] of its size: nearer than this a patch is taken in quarters */
+#define QUARTERINGS    2
+#define FAR_SIZES      3.0 /* [1] farther than this its solid angle is area x cosine / square */
+#define NODE_STEP_M    1.0 /* [m] of a line of sight for each pair of nodes */
+#define NODE_PAIRS_MAX 8
+#define GAUSS_PAIR     0.577350269189625765 /* [1] 1/sqrt 3: nodes of the two-point Gauss rule */
+
+vs_bands vs_gather_dimming(const vs_medium *medium) {
+    vs_bands share;
+    for (int band = 0; band < VS_BAND_COUNT; band++) {
+        share.v[band] = 1 - medium->haze->albedo.v[band] * medium->haze->phase[band].g;
+    }
+    return share;
+}
+
+vs_bands vs_gather_albedo(const vs_medium *medium) {
+    vs_bands share;
+    for (int band = 0; band < VS_BAND_COUNT; band++) {
+        double albedo = medium->haze->albedo.v[band], g = medium->haze->phase[band].g;
+        share.v[band] = albedo * (1 - g) / (1 - albedo * g);
+    }
+    return share;
+}
+
+/* atan(x y / (z r)): the solid angle of a corner. */
+static double corner_sr(double x, double y, double z) {
+    return atan(x * y / (z * sqrt(x * x + y * y + z * z)));
+}
+
+static double solid_sr(const vs_rect *rect, vs_vec3 p, vs_vec3 way, double length_m) {
+    double z = -vs_vec3_dot(way, rect->normal);
+    if (z <= 0) {
+        return 0;
+    }
+    double area = 4 * rect->half_u_m * rect->half_v_m;
+    if (length_m > 2 * FAR_SIZES * fmax(rect->half_u_m, rect->half_v_m)) {
+        return area * z / (length_m * length_m * length_m);
+    }
+    vs_vec3 d = vs_vec3_sub(rect->center_m, p);
+    double x = vs_vec3_dot(d, rect->u), y = vs_vec3_dot(d, rect->v);
+    double x0 = x - rect->half_u_m, x1 = x + rect->half_u_m;
+    double y0 = y - rect->half_v_m, y1 = y + rect->half_v_m;
+    return fabs(corner_sr(x1, y1, z) - corner_sr(x0, y1, z) - corner_sr(x1, y0, z) +
+                corner_sr(x0, y0, z));
+}
+
+/* What a piece of a patch is worth, by band; towards: unit vector to its middle. */
+static vs_bands worth(const vs_gatherer *g, const vs_rect *rect, vs_vec3 way, double length_m) {
+    if (g->how == VS_GATHER_FACING) {
+        return vs_bands_grey(vs_view_from_point(g->at_m, g->axis, rect));
+    }
+    double sr = solid_sr(rect, g->at_m, way, length_m);
+    if (g->how == VS_GATHER_EVEN || sr == 0) {
+        return vs_bands_grey(sr / (4 * VS_PI));
+    }
+    /* light travels against `way`, then along the axis */
+    double cosine = -vs_vec3_dot(way, g->axis) / length_m;
+    vs_bands share;
+    for (int band = 0; band < VS_BAND_COUNT; band++) {
+        share.v[band] = sr * vs_phase_per_sr(&g->medium->haze->phase[band], cosine);
+    }
+    return share;
+}
+
+/* One pass measures the whole view; a second, with the scale that makes it whole, adds it up. */
+typedef struct {
+    const vs_gatherer *g;
+    vs_bands whole;
+    vs_bands scale;
+    vs_weights *sum; /* NULL: measure */
+} pass;
+
+static void add_leg(const pass *p, size_t patch, size_t cell, double depth, vs_bands share) {
+    const vs_gatherer *g = p->g;
+    for (int band = 0; band < VS_BAND_COUNT; band++) {
+        double value = share.v[band] * p->scale.v[band];
+        double t = depth > 0 ? exp(-depth * g->medium->ratio.v[band] * g->dimming.v[band]) : 1;
+        p->sum->patch[patch].v[band] += value * t;
+        p->sum->cell[cell].v[band] += value * (1 - t);
+    }
+}
+
+static void take_piece(pass *p, size_t patch, const vs_rect *rect, int quarterings) {
+    const vs_gatherer *g = p->g;
+    const vs_patch *whole = &g->mesh->patch[patch];
+    vs_vec3 way = vs_vec3_sub(rect->center_m, g->at_m);
+    double length_m = vs_vec3_length(way);
+    if (quarterings < QUARTERINGS &&
+        length_m < 2 * NEAR_SIZES * fmax(rect->half_u_m, rect->half_v_m)) {
+        for (int i = 0; i < 4; i++) {
+            vs_rect quarter = *rect;
+            quarter.half_u_m /= 2;
+            quarter.half_v_m /= 2;
+            quarter.center_m =
+                vs_vec3_along(rect->center_m, rect->u, (i & 1 ? 1 : -1) * quarter.half_u_m);
+            quarter.center_m =
+                vs_vec3_along(quarter.center_m, rect->v, (i & 2 ? 1 : -1) * quarter.half_v_m);
+            take_piece(p, patch, &quarter, quarterings + 1);
+        }
+        return;
+    }
+    vs_bands share = worth(g, rect, way, length_m);
+    if (share.v[VS_BAND_GREEN] <= 0) {
+        return;
+    }
+    double open = whole->presence * vs_mesh_open(g->mesh, g->room, g->at_m, rect->center_m);
+    share = vs_bands_scale(share, open);
+    if (!p->sum) {
+        p->whole = vs_bands_add(p->whole, share);
+        return;
+    }
+    if (open == 0) {
+        return;
+    }
+    size_t cell = vs_mesh_cell(g->mesh, g->room, vs_vec3_along(g->at_m, way, 0.5));
+    double k = g->medium->room_extinction_per_m[g->room];
+    if (whole->portal == VS_MESH_NONE) {
+        add_leg(p, patch, cell, k * length_m, share);
+        return;
+    }
+    vs_vec3 unit = vs_vec3_scale(way, 1 / length_m);
+    vs_mesh_hit hit = vs_mesh_look(g->mesh, g->room, g->at_m, unit);
+    if (hit.patch != VS_MESH_NONE) {
+        double depth = vs_space_optical_depth(g->medium->space, g->medium->room_extinction_per_m,
+                                              g->at_m, vs_vec3_along(g->at_m, unit, hit.length_m));
+        add_leg(p, hit.patch, cell, depth, vs_bands_scale(share, hit.open / open));
+    }
+}
+
+static void take_room(pass *p) {
+    const vs_mesh *mesh = p->g->mesh;
+    for (size_t i = mesh->room_first[p->g->room]; i < mesh->room_first[p->g->room + 1]; i++) {
+        const vs_patch *patch = &mesh->patch[i];
+        vs_vec3 way = vs_vec3_sub(patch->rect.center_m, p->g->at_m);
+        if (vs_vec3_dot(way, patch->rect.normal) < 0) {
+            take_piece(p, i, &patch->rect, 0);
+        }
+    }
+}
+
+void vs_gather_add(const vs_gatherer *gatherer, vs_bands scale, vs_weights *sum) {
+    pass measure = {.g = gatherer, .whole = vs_bands_grey(0)};
+    take_room(&measure);
+    pass add = {.g = gatherer, .sum = sum};
+    for (int band = 0; band < VS_BAND_COUNT; band++) {
+        double whole = measure.whole.v[band];
+        add.scale.v[band] = whole > 0 ? scale.v[band] / whole : 0;
+    }
+    take_room(&add);
+}
+
+/* ---- answers ---- */
+
+static vs_bands dot(const vs_bounce *bounce, const vs_mesh *mesh, const vs_weights *sum,
+                    size_t emitter) {
+    vs_bands nits = vs_bands_grey(0);
+    size_t lanes = bounce->emitter_count * VS_BAND_COUNT, lane = emitter * VS_BAND_COUNT;
+    for (int band = 0; band < VS_BAND_COUNT; band++) {
+        for (size_t i = 0; i < mesh->patch_count; i++) {
+            nits.v[band] +=
+                sum->patch[i].v[band] * bounce->patch_nits[i * lanes + lane + (size_t)band];
+        }
+        for (size_t c = 0; c < mesh->cell_count; c++) {
+            nits.v[band] +=
+                sum->cell[c].v[band] * bounce->cell_nits[c * lanes + lane + (size_t)band];
+        }
+    }
+    return nits;
+}
+
+static void clear(vs_bounce *bounce, const vs_mesh *mesh, vs_weights *sum) {
+    sum->patch = bounce->weights;
+    sum->cell = bounce->weights + mesh->patch_count;
+    for (size_t i = 0; i < mesh->patch_count + mesh->cell_count; i++) {
+        bounce->weights[i] = vs_bands_grey(0);
+    }
+}
+
+/* Nodes along one piece of the line of sight, in pairs. */
+static void gather_piece(vs_gatherer *g, const vs_sight *sight, const vs_sight_piece *piece,
+                         vs_weights *sum) {
+    double length_m = piece->to_m - piece->from_m, k = piece->extinction_per_m;
+    double pairs = fmin(NODE_PAIRS_MAX, ceil(length_m / (2 * NODE_STEP_M)));
+    double half_m = length_m / (2 * pairs);
+    for (double n = 0; n < 2 * pairs; n++) {
+        double middle_m = piece->from_m + (2 * floor(n / 2) + 1) * half_m;
+        double at_m = middle_m + (fmod(n, 2) == 0 ? -1 : 1) * GAUSS_PAIR * half_m;
+        double depth = piece->depth + k * (at_m - piece->from_m);
+        vs_bands scale;
+        for (int band = 0; band < VS_BAND_COUNT; band++) {
+            double ratio = g->medium->ratio.v[band];
+            scale.v[band] = g->medium->haze->albedo.v[band] * ratio * k * piece->open * half_m *
+                            exp(-ratio * depth);
+        }
+        g->at_m = vs_sight_point(sight, at_m);
+        vs_gather_add(g, scale, sum);
+    }
+}
+
+void vs_bounce_veil(vs_bounce *bounce, const vs_medium *medium, const vs_sight *sight,
+                    vs_bands *nits) {
+    const vs_views *views = bounce->radiosity->rows;
+    vs_weights sum;
+    clear(bounce, &views->mesh, &sum);
+    vs_gatherer g = {.mesh = &views->mesh,
+                     .medium = medium,
+                     .dimming = vs_gather_dimming(medium),
+                     .how = VS_GATHER_SCATTERED,
+                     .axis = vs_vec3_scale(sight->direction, -1)};
+    for (size_t p = 0; p < sight->piece_count; p++) {
+        if (sight->piece[p].extinction_per_m > 0) {
+            g.room = sight->piece[p].room;
+            gather_piece(&g, sight, &sight->piece[p], &sum);
+        }
+    }
+    for (size_t e = 0; e < bounce->emitter_count; e++) {
+        nits[e] = dot(bounce, &views->mesh, &sum, e);
+    }
+}
+
+void vs_bounce_lux(vs_bounce *bounce, const vs_medium *medium, vs_vec3 p_m, vs_vec3 normal,
+                   vs_bands *lux) {
+    const vs_views *views = bounce->radiosity->rows;
+    vs_weights sum;
+    clear(bounce, &views->mesh, &sum);
+    vs_gatherer g = {.mesh = &views->mesh,
+                     .medium = medium,
+                     .dimming = vs_gather_dimming(medium),
+                     .at_m = vs_vec3_along(p_m, normal, 2 * VS_SPACE_SKIN_M),
+                     .how = VS_GATHER_FACING,
+                     .axis = normal};
+    g.room = vs_space_room_at(medium->space, g.at_m);
+    if (g.room != VS_SPACE_OUTSIDE) {
+        vs_gather_add(&g, vs_bands_grey(VS_PI), &sum);
+    }
+    for (size_t e = 0; e < bounce->emitter_count; e++) {
+        lux[e] = dot(bounce, &views->mesh, &sum, e);
+    }
+}

@@ -1,0 +1,35 @@
+/* What a place in the air, or a small surface, gets from all patches and cells: weights, with which
+ * each emitter's luminances are then summed. */
+#ifndef VEILSTOP_LIGHT_GATHER_H
+#define VEILSTOP_LIGHT_GATHER_H
+
+#include "light/mesh.h"
+#include "veilstop/light/sight.h"
+
+/* Similarity: share of extinction that dims a leg, 1 - albedo g, and the albedo that goes with it.
+ */
+vs_bands vs_gather_dimming(const vs_medium *medium);
+vs_bands vs_gather_albedo(const vs_medium *medium);
+
+/* Sums of weights: of each patch's luminance, and of each cell's source function. */
+typedef struct {
+    vs_bands *patch, *cell; /* one a patch, one a cell of the mesh */
+} vs_weights;
+
+/* A place that gathers, and what a direction is worth to it. */
+typedef struct {
+    const vs_mesh *mesh;
+    const vs_medium *medium;
+    vs_bands dimming;
+    size_t room;
+    vs_vec3 at_m;
+    enum { VS_GATHER_EVEN, VS_GATHER_SCATTERED, VS_GATHER_FACING } how;
+    vs_vec3 axis; /* SCATTERED: towards where light is scattered to; FACING: the normal */
+} vs_gatherer;
+
+/* Adds the weights, times `scale`, with which the place gets radiance: EVEN the mean over all
+ * directions, SCATTERED by the phase functions, FACING by the cosine law. Together they sum to
+ * `scale` times what of the view is not outside. */
+void vs_gather_add(const vs_gatherer *gatherer, vs_bands scale, vs_weights *sum);
+
+#endif
