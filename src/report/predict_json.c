@@ -39,6 +39,14 @@ static void veil_by_light(vs_json *json, const vs_scene *scene, const vs_scene_s
     }
     vs_json_number(json, "indirect", vs_bands_luminance(point->indirect_veil));
     vs_json_close_object(json);
+    vs_json_open_object(json, "indirect_by_light");
+    for (size_t i = 0; i < scene->light_count; i++) {
+        if (vs_shot_uses_light(shot, i)) {
+            vs_json_number(json, scene->light[i].name,
+                           vs_bands_luminance(point->indirect_by_light[i]));
+        }
+    }
+    vs_json_close_object(json);
 }
 
 static void point(vs_json *json, const vs_scene *scene, const vs_scene_shot *shot,

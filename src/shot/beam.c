@@ -27,7 +27,7 @@ vs_reads vs_reads_of(double over_stops) {
 static vs_status split_line(const vs_look *look, const vs_sight *sight, size_t light,
                             double *beam_nits, double *background_nits) {
     vs_bands rest, end;
-    vs_status status = vs_look_indirect_veil(look, sight, &rest);
+    vs_status status = vs_look_indirect_veil(look, sight, look->predictor->share, &rest);
     *beam_nits = *background_nits = NAN;
     for (size_t i = 0; i < look->scene->light_count && status == VS_OK; i++) {
         vs_bands nits;

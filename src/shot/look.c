@@ -33,9 +33,34 @@ static double ambient_nits(const vs_scene *scene) {
     return scene->indirect == VS_INDIRECT_NITS ? scene->indirect_nits : 0;
 }
 
-vs_status vs_look_indirect_veil(const vs_look *look, const vs_sight *sight, vs_bands *nits) {
+vs_status vs_look_indirect_veil(const vs_look *look, const vs_sight *sight, vs_bands *by_light,
+                                vs_bands *nits) {
     *nits = vs_airlight_ambient(&look->hazed, sight, ambient_nits(look->scene));
+    for (size_t i = 0; i < look->scene->light_count; i++) {
+        by_light[i] = vs_bands_grey(0);
+    }
+    if (look->scene->indirect != VS_INDIRECT_COMPUTED) {
+        return VS_OK;
+    }
+    vs_bounce_veil(&look->predictor->hazed_bounce, &look->hazed, sight, by_light);
+    for (size_t i = 0; i < look->scene->light_count; i++) {
+        *nits = vs_bands_add(*nits, by_light[i]);
+    }
     return VS_OK;
+}
+
+/* Light that bounced, on a surface [lx]. */
+static vs_bands bounced_lux(const vs_look *look, vs_vec3 p_m, vs_vec3 normal, bool hazed) {
+    vs_bands *share = look->predictor->share, lux = vs_bands_grey(0);
+    if (look->scene->indirect != VS_INDIRECT_COMPUTED) {
+        return lux;
+    }
+    vs_bounce_lux(hazed ? &look->predictor->hazed_bounce : &look->predictor->clear_bounce,
+                  hazed ? &look->hazed : &look->clear, p_m, normal, share);
+    for (size_t i = 0; i < look->scene->light_count; i++) {
+        lux = vs_bands_add(lux, share[i]);
+    }
+    return lux;
 }
 
 vs_status vs_look_surface(const vs_look *look, vs_vec3 p_m, vs_vec3 normal, double reflectance,
@@ -44,6 +69,7 @@ vs_status vs_look_surface(const vs_look *look, vs_vec3 p_m, vs_vec3 normal, doub
     const vs_emitter *light = hazed ? look->predictor->hazed_light : look->predictor->clear_light;
     /* a radiance L from everywhere lights a surface with pi L lux */
     vs_bands lux = vs_bands_grey(VS_PI * ambient_nits(look->scene));
+    lux = vs_bands_add(lux, bounced_lux(look, p_m, normal, hazed));
     for (size_t i = 0; i < look->scene->light_count; i++) {
         vs_bands more;
         if (vs_bands_luminance(light[i].strength) == 0) {
@@ -58,6 +84,21 @@ vs_status vs_look_surface(const vs_look *look, vs_vec3 p_m, vs_vec3 normal, doub
     }
     *nits = vs_bands_scale(lux, reflectance / VS_PI);
     return VS_OK;
+}
+
+vs_status vs_look_bounce(const vs_look *look) {
+    vs_predictor *p = look->predictor;
+    vs_bounce_free(&p->clear_bounce);
+    vs_bounce_free(&p->hazed_bounce);
+    if (look->scene->indirect != VS_INDIRECT_COMPUTED) {
+        return VS_OK;
+    }
+    size_t lights = look->scene->light_count;
+    vs_status status =
+        vs_bounce_solve(&p->radiosity, &look->clear, p->clear_light, lights, &p->clear_bounce);
+    return status == VS_OK ? vs_bounce_solve(&p->radiosity, &look->hazed, p->hazed_light, lights,
+                                             &p->hazed_bounce)
+                           : status;
 }
 
 /* The skies that shine through a portal; the line of sight has counted its pane already. */

@@ -20,11 +20,16 @@ typedef struct {
 vs_look vs_look_make(vs_predictor *predictor, const vs_scene_shot *shot,
                      const double *room_extinction_per_m);
 
+/* Solves for the bounced light of the lights that are ready, in clear air and in the haze. */
+vs_status vs_look_bounce(const vs_look *look);
+
 /* Veil of one light on a line of sight. */
 vs_status vs_look_veil_of(const vs_look *look, const vs_sight *sight, const vs_emitter *emitter,
                           vs_bands *nits);
-/* Veil of what met a wall or more than one droplet first. */
-vs_status vs_look_indirect_veil(const vs_look *look, const vs_sight *sight, vs_bands *nits);
+/* Veil of what met a wall or more than one droplet first; by_light, one a light of the scene: what
+ * of it began at each (light given as `nits` began nowhere). */
+vs_status vs_look_indirect_veil(const vs_look *look, const vs_sight *sight, vs_bands *by_light,
+                                vs_bands *nits);
 /* Luminance of a matt surface of a reflectance at p, facing along normal, in the haze or without.
  */
 vs_status vs_look_surface(const vs_look *look, vs_vec3 p_m, vs_vec3 normal, double reflectance,

@@ -21,9 +21,14 @@ vs_status vs_predictor_init(vs_predictor *predictor, const vs_scene *scene) {
     predictor->hazed_light = calloc(scene->light_count + 1, sizeof *predictor->hazed_light);
     predictor->clear_air = calloc(scene->room_count + 1, sizeof *predictor->clear_air);
     predictor->dim = calloc(scene->light_count + 1, sizeof *predictor->dim);
+    predictor->share = calloc(scene->light_count + 1, sizeof *predictor->share);
     if (status == VS_OK && (!predictor->clear_light || !predictor->hazed_light ||
-                            !predictor->clear_air || !predictor->dim)) {
+                            !predictor->clear_air || !predictor->dim || !predictor->share)) {
         status = VS_ERR_MEMORY;
+    }
+    if (status == VS_OK && scene->indirect == VS_INDIRECT_COMPUTED) {
+        status = vs_radiosity_init(&predictor->radiosity, &predictor->stage.space,
+                                   &predictor->stage.surfaces);
     }
     for (size_t i = 0; i < scene->light_count && predictor->dim; i++) {
         predictor->dim[i] = 1;
@@ -43,6 +48,10 @@ void vs_predictor_free(vs_predictor *predictor) {
     free(predictor->hazed_light);
     free(predictor->clear_air);
     free(predictor->dim);
+    free(predictor->share);
+    vs_bounce_free(&predictor->clear_bounce);
+    vs_bounce_free(&predictor->hazed_bounce);
+    vs_radiosity_free(&predictor->radiosity);
     *predictor = blank;
 }
 
@@ -83,7 +92,7 @@ static vs_status allocate(const vs_scene *scene, const vs_scene_shot *shot,
     out->contrast_count = count_pairs(shot, VS_WANT_CONTRAST);
     out->separation_count = count_pairs(shot, VS_WANT_SEPARATION);
     out->beam_count = count_wants(shot, VS_WANT_BEAM);
-    size_t shares = shot->point_count * scene->light_count;
+    size_t shares = 2 * shot->point_count * scene->light_count;
     vs_bands *share = calloc(shares + 1, sizeof *share);
     out->room_extinction_per_m = calloc(scene->room_count + 1, sizeof(double));
     out->point = calloc(shot->point_count + 1, sizeof *out->point);
@@ -98,7 +107,8 @@ static vs_status allocate(const vs_scene *scene, const vs_scene_shot *shot,
     }
     out->point->veil_by_light = share;
     for (size_t i = 0; i < shot->point_count; i++) {
-        out->point[i].veil_by_light = share + i * scene->light_count;
+        out->point[i].veil_by_light = share + 2 * i * scene->light_count;
+        out->point[i].indirect_by_light = share + (2 * i + 1) * scene->light_count;
     }
     return VS_OK;
 }
@@ -123,7 +133,8 @@ static vs_status point_surface(const vs_look *look, const vs_scene_point *point,
 }
 
 static vs_status point_veil(const vs_look *look, const vs_sight *sight, vs_point_prediction *out) {
-    vs_status status = vs_look_indirect_veil(look, sight, &out->indirect_veil);
+    vs_status status =
+        vs_look_indirect_veil(look, sight, out->indirect_by_light, &out->indirect_veil);
     out->veil_nits = out->indirect_veil;
     for (size_t i = 0; i < look->scene->light_count && status == VS_OK; i++) {
         status =
@@ -296,6 +307,9 @@ static vs_status predict(vs_predictor *predictor, const vs_scene_shot *shot,
     if (status == VS_OK) {
         status = vs_stage_lights(&predictor->stage, shot, &look.hazed, predictor->dim,
                                  &predictor->work, predictor->hazed_light);
+    }
+    if (status == VS_OK) {
+        status = vs_look_bounce(&look);
     }
     if (status == VS_OK) {
         status = predict_points(&look, part, out);

@@ -6,6 +6,7 @@
 #include <stdbool.h>
 
 #include "veilstop/light/airlight.h"
+#include "veilstop/light/radiosity.h"
 #include "veilstop/optics/haze.h"
 #include "veilstop/shot/density.h"
 #include "veilstop/shot/scene.h"
@@ -23,6 +24,9 @@ typedef struct {
     vs_airlight work;
     vs_emitter *clear_light, *hazed_light; /* one a light of the scene, for the shot in hand */
     double *clear_air;                     /* zero, one a room */
+    vs_radiosity radiosity;                /* where indirect light is computed */
+    vs_bounce clear_bounce, hazed_bounce;  /* for the shot in hand */
+    vs_bands *share;                       /* one a light: room to work in */
     double *dim; /* one a light: a factor on its output, 0 or over, 1 at first; the owner's to set
                     between questions */
 } vs_predictor;
@@ -42,8 +46,9 @@ typedef struct {
     vs_bands clear_nits, surface_nits, veil_nits, hazed_nits;
     double change_stops;
     double black_percent, black_lift_percent;
-    bool clipped;            /* the hazed point is at or over what the camera holds */
-    vs_bands *veil_by_light; /* once-scattered, one a light of the scene */
+    bool clipped;                /* the hazed point is at or over what the camera holds */
+    vs_bands *veil_by_light;     /* once-scattered, one a light of the scene */
+    vs_bands *indirect_by_light; /* of indirect_veil, that which began at each light */
     vs_bands indirect_veil;
 } vs_point_prediction;
 
