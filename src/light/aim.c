@@ -159,6 +159,22 @@ static bool draw_rect(const vs_emitter *emitter, vs_vec3 p_m, vs_random *random,
     return true;
 }
 
+/* A rectangle's middle, with the light of all of it. */
+static bool middle_of_rect(const vs_emitter *emitter, vs_vec3 p_m, vs_aim *aim) {
+    const vs_rect *rect = &emitter->rect;
+    vs_vec3 way = vs_vec3_sub(rect->center_m, p_m);
+    double before_m = -vs_vec3_dot(way, rect->normal), square_m2 = vs_vec3_dot(way, way);
+    double area_m2 = 4 * rect->half_u_m * rect->half_v_m, length_m = sqrt(square_m2);
+    if (!(before_m > 0)) {
+        return false;
+    }
+    aim->at_m = rect->center_m;
+    aim->toward = vs_vec3_scale(way, 1 / length_m);
+    /* nearby it fills no more than the half space: a disc's area / (square + area / pi) */
+    set_lux(emitter, area_m2 * before_m / length_m / (square_m2 + area_m2 / VS_PI), aim);
+    return true;
+}
+
 double vs_aim_rect_per_sr(const vs_emitter *emitter, vs_vec3 p_m, vs_vec3 direction) {
     seen_rect seen;
     const vs_rect *rect = &emitter->rect;
@@ -202,6 +218,21 @@ bool vs_aim_draw(const vs_emitter *emitter, const vs_space *space, vs_vec3 p_m, 
         return draw_line(emitter, p_m, vs_random_uniform(random), aim);
     case VS_EMITTER_RECT:
         return draw_rect(emitter, p_m, random, aim);
+    case VS_EMITTER_PARALLEL:
+        return draw_parallel(emitter, space, p_m, aim);
+    }
+    return false;
+}
+
+bool vs_aim_middle(const vs_emitter *emitter, const vs_space *space, vs_vec3 p_m, vs_aim *aim) {
+    aim->per_sr = 0;
+    switch (emitter->kind) {
+    case VS_EMITTER_POINT:
+        return draw_point(emitter, p_m, aim);
+    case VS_EMITTER_LINE:
+        return draw_line(emitter, p_m, 0.5, aim);
+    case VS_EMITTER_RECT:
+        return middle_of_rect(emitter, p_m, aim);
     case VS_EMITTER_PARALLEL:
         return draw_parallel(emitter, space, p_m, aim);
     }
@@ -411,4 +442,37 @@ double vs_reach_per_m(const vs_reach *reach, double k, double at_m) {
     double off_m = at_m - reach->near_m, h = reach->apart_m;
     double even = h / ((reach->to_rad - reach->from_rad) * (h * h + off_m * off_m));
     return (even + as_haze) / 2;
+}
+
+/* ---- what is between two places ---- */
+
+static bool in_box(const vs_box *box, vs_vec3 p) {
+    return p.x >= box->low_m.x && p.x <= box->high_m.x && p.y >= box->low_m.y &&
+           p.y <= box->high_m.y && p.z >= box->low_m.z && p.z <= box->high_m.z;
+}
+
+/* Transmittance and optical depth at 549 nm from p in a room to q. Within one room only screens can
+ * be in the way. */
+static double open_way(const vs_medium *medium, vs_vec3 p, size_t room, vs_vec3 q, double *depth) {
+    const vs_space *space = medium->space;
+    const double *extinction_per_m = medium->room_extinction_per_m;
+    if (room != VS_SPACE_OUTSIDE && space->screen_count == 0 && in_box(&space->room[room], q)) {
+        *depth = extinction_per_m[room] * vs_vec3_length(vs_vec3_sub(q, p));
+        return 1;
+    }
+    double transmittance = vs_space_passage(space, q, p).transmittance;
+    *depth = transmittance > 0 ? vs_space_optical_depth(space, extinction_per_m, p, q) : 0;
+    return transmittance;
+}
+
+double vs_aim_open(const vs_medium *medium, const vs_emitter *emitter, vs_vec3 p, size_t room,
+                   const vs_aim *aim, double *depth) {
+    if (emitter->kind != VS_EMITTER_PARALLEL) {
+        return open_way(medium, p, room, aim->at_m, depth);
+    }
+    double open = vs_shaft_parallel_open(medium->space, emitter, p);
+    *depth = open > 0 ? vs_space_optical_depth(medium->space, medium->room_extinction_per_m, p,
+                                               aim->at_m)
+                      : 0;
+    return open;
 }

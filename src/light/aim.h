@@ -8,6 +8,7 @@
 
 #include "veilstop/base/random.h"
 #include "veilstop/light/emitter.h"
+#include "veilstop/light/sight.h"
 
 /* What one place on a light sends to a point. */
 typedef struct {
@@ -20,6 +21,15 @@ typedef struct {
 /* Draws a place on the emitter as seen from p. False: nothing of it shines there. */
 bool vs_aim_draw(const vs_emitter *emitter, const vs_space *space, vs_vec3 p_m, vs_random *random,
                  vs_aim *aim);
+
+/* The middle of the emitter as seen from p, with the light of all of it (of a panel nearby, about).
+ * False: nothing of it shines there. */
+bool vs_aim_middle(const vs_emitter *emitter, const vs_space *space, vs_vec3 p_m, vs_aim *aim);
+
+/* Transmittance of what is between p in a room and the place aimed at; *depth: the optical depth at
+ * 549 nm of the haze there. */
+double vs_aim_open(const vs_medium *medium, const vs_emitter *emitter, vs_vec3 p_m, size_t room,
+                   const vs_aim *aim, double *depth);
 
 /* Density with which vs_aim_draw draws a direction that hits a RECT [1/sr]. */
 double vs_aim_rect_per_sr(const vs_emitter *emitter, vs_vec3 p_m, vs_vec3 direction);

@@ -77,40 +77,6 @@ void vs_paths_free(vs_paths *paths) {
     *paths = blank;
 }
 
-/* ---- what is between two places ---- */
-
-static bool in_box(const vs_box *box, vs_vec3 p) {
-    return p.x >= box->low_m.x && p.x <= box->high_m.x && p.y >= box->low_m.y &&
-           p.y <= box->high_m.y && p.z >= box->low_m.z && p.z <= box->high_m.z;
-}
-
-/* Transmittance and optical depth at 549 nm from p in a room to q. Within one room only screens can
- * be in the way. */
-static double open_way(const vs_paths *paths, vs_vec3 p, size_t room, vs_vec3 q, double *depth) {
-    const vs_space *space = paths->medium->space;
-    const double *extinction_per_m = paths->medium->room_extinction_per_m;
-    if (room != VS_SPACE_OUTSIDE && space->screen_count == 0 && in_box(&space->room[room], q)) {
-        *depth = extinction_per_m[room] * vs_vec3_length(vs_vec3_sub(q, p));
-        return 1;
-    }
-    double transmittance = vs_space_passage(space, q, p).transmittance;
-    *depth = transmittance > 0 ? vs_space_optical_depth(space, extinction_per_m, p, q) : 0;
-    return transmittance;
-}
-
-static double open_way_to_light(const vs_paths *paths, const vs_emitter *emitter, vs_vec3 p,
-                                size_t room, const vs_aim *aim, double *depth) {
-    if (emitter->kind != VS_EMITTER_PARALLEL) {
-        return open_way(paths, p, room, aim->at_m, depth);
-    }
-    const vs_medium *medium = paths->medium;
-    double open = vs_shaft_parallel_open(medium->space, emitter, p);
-    *depth = open > 0 ? vs_space_optical_depth(medium->space, medium->room_extinction_per_m, p,
-                                               aim->at_m)
-                      : 0;
-    return open;
-}
-
 /* ---- drawing a light ---- */
 
 /* Lights with weights; draws follow the weights, but for a share that is even among those over 0.
@@ -294,7 +260,7 @@ static void aim_from_piece(walk *w, vs_vec3 start_m, vs_vec3 along, double lengt
     if (!vs_aim_draw(emitter, medium->space, p_m, w->random, &aim)) {
         return;
     }
-    double open = open_way_to_light(paths, emitter, p_m, w->room, &aim, &depth);
+    double open = vs_aim_open(paths->medium, emitter, p_m, w->room, &aim, &depth);
     if (open == 0) {
         return;
     }
@@ -338,7 +304,7 @@ static void aim_from_surface(walk *w, vs_vec3 p_m, vs_vec3 normal, vs_bands weig
     if (cosine <= 0) {
         return;
     }
-    double open = open_way_to_light(paths, paths->emitter[drawn], p_m, w->room, &aim, &depth);
+    double open = vs_aim_open(paths->medium, paths->emitter[drawn], p_m, w->room, &aim, &depth);
     if (open == 0) {
         return;
     }

@@ -232,6 +232,14 @@ static double sweep_patches(haze_system *s, double *nits, double *row, double *l
     return worst;
 }
 
+/* What haze scatters of the lights themselves is told apart (light/refill.h): here remains what it
+ * scatters of surfaces' light, and of its own. */
+static void leave_refill(haze_system *s) {
+    for (size_t i = 0; i < s->views->mesh.cell_count * s->lanes; i++) {
+        s->air[i] = fmax(0, s->air[i] - s->albedo.v[i % VS_BAND_COUNT] * s->air_direct[i]);
+    }
+}
+
 static vs_status system_solve(haze_system *s, double *nits) {
     double *row = calloc(2 * s->lanes + 1, sizeof *row);
     if (!row) {
@@ -243,6 +251,7 @@ static vs_status system_solve(haze_system *s, double *nits) {
         change = sweep_patches(s, nits, row, row + s->lanes);
     }
     sweep_air(s, nits, row);
+    leave_refill(s);
     free(row);
     return change <= SWEEP_REST ? VS_OK : VS_ERR_CONVERGENCE;
 }

@@ -4,6 +4,7 @@
 #include <math.h>
 
 #include "veilstop/light/kernel.h"
+#include "veilstop/light/refill.h"
 
 vs_look vs_look_make(vs_predictor *predictor, const vs_scene_shot *shot,
                      const double *room_extinction_per_m) {
@@ -44,6 +45,9 @@ vs_status vs_look_indirect_veil(const vs_look *look, const vs_sight *sight, vs_b
     }
     vs_bounce_veil(&look->predictor->hazed_bounce, &look->hazed, sight, by_light);
     for (size_t i = 0; i < look->scene->light_count; i++) {
+        vs_bands more;
+        vs_refill_veil(&look->hazed, sight, &look->predictor->hazed_light[i], &more);
+        by_light[i] = vs_bands_add(by_light[i], more);
         *nits = vs_bands_add(*nits, by_light[i]);
     }
     return VS_OK;
@@ -58,7 +62,11 @@ static vs_bands bounced_lux(const vs_look *look, vs_vec3 p_m, vs_vec3 normal, bo
     vs_bounce_lux(hazed ? &look->predictor->hazed_bounce : &look->predictor->clear_bounce,
                   hazed ? &look->hazed : &look->clear, p_m, normal, share);
     for (size_t i = 0; i < look->scene->light_count; i++) {
-        lux = vs_bands_add(lux, share[i]);
+        vs_bands more = vs_bands_grey(0);
+        if (hazed) {
+            vs_refill_lux(&look->hazed, &look->predictor->hazed_light[i], p_m, normal, &more);
+        }
+        lux = vs_bands_add(lux, vs_bands_add(share[i], more));
     }
     return lux;
 }

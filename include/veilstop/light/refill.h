@@ -1,0 +1,33 @@
+/* Light of a lamp that haze scatters once more on its way: what fills a beam in again, and the glow
+ * beside it. The second order of scattering by summation, higher ones by similarity. */
+#ifndef VEILSTOP_LIGHT_REFILL_H
+#define VEILSTOP_LIGHT_REFILL_H
+
+#include "veilstop/base/bands.h"
+#include "veilstop/light/emitter.h"
+#include "veilstop/light/sight.h"
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+/** Veil of light from the emitter that met two droplets or more on its way to the camera, and no
+ *  surface [cd/m2].
+ *  Method: on each of a few places of the line of sight the once-scattered light from all around
+ *  (ways laid out about the direction to the lamp, where it is densest, and within the angle under
+ *  which its beam is seen) is scattered by the phase function into the line. Higher orders: each
+ *  way's light times (exp(g t) - 1)/(g t), t its optical depth, which is what scattering straight
+ *  on leaves of it. A surface's light is taken as from its middle.
+ *  Checked: against random walks, docs/accuracy.md and tests/unit/test_refill.c. */
+void vs_refill_veil(const vs_medium *medium, const vs_sight *sight, const vs_emitter *emitter,
+                    vs_bands *nits);
+
+/** Light that the emitter sends by way of droplets, and no surface, onto a small surface at p with
+ *  unit normal [lx]. The same method. */
+void vs_refill_lux(const vs_medium *medium, const vs_emitter *emitter, vs_vec3 p_m, vs_vec3 normal,
+                   vs_bands *lux);
+
+#ifdef __cplusplus
+}
+#endif
+#endif
