@@ -451,14 +451,14 @@ static bool in_box(const vs_box *box, vs_vec3 p) {
            p.y <= box->high_m.y && p.z >= box->low_m.z && p.z <= box->high_m.z;
 }
 
-/* Transmittance and optical depth at 549 nm from p in a room to q. Within one room only screens can
- * be in the way. */
+/* Transmittance and optical depth at 549 nm from p in a room to q. Within one room, which is a box,
+ * only screens can be in the way. */
 static double open_way(const vs_medium *medium, vs_vec3 p, size_t room, vs_vec3 q, double *depth) {
     const vs_space *space = medium->space;
     const double *extinction_per_m = medium->room_extinction_per_m;
-    if (room != VS_SPACE_OUTSIDE && space->screen_count == 0 && in_box(&space->room[room], q)) {
+    if (room != VS_SPACE_OUTSIDE && in_box(&space->room[room], q)) {
         *depth = extinction_per_m[room] * vs_vec3_length(vs_vec3_sub(q, p));
-        return 1;
+        return vs_space_past_screens(space, p, q);
     }
     double transmittance = vs_space_passage(space, q, p).transmittance;
     *depth = transmittance > 0 ? vs_space_optical_depth(space, extinction_per_m, p, q) : 0;

@@ -10,12 +10,14 @@
 #include "veilstop/light/radiosity.h"
 #include "veilstop/light/view_factor.h"
 
-#define NEAR_SIZES     1.5 /* [1] of its size: nearer than this a patch is taken in quarters */
-#define QUARTERINGS    2
-#define FAR_SIZES      3.0 /* [1] farther than this its solid angle is area x cosine / square */
-#define NODE_STEP_M    1.0 /* [m] of a line of sight for each pair of nodes */
-#define NODE_PAIRS_MAX 8
-#define GAUSS_PAIR     0.577350269189625765 /* [1] 1/sqrt 3: nodes of the two-point Gauss rule */
+#define NEAR_SIZES          1.5 /* [1] of its size: nearer than this a patch is taken in quarters */
+#define QUARTERINGS         2
+#define OPENING_SIZES       8.0 /* [1] the same for a piece of an opening: one looks on behind it */
+#define OPENING_QUARTERINGS 3
+#define FAR_SIZES           3.0 /* [1] farther than this its solid angle is area x cosine / square */
+#define NODE_STEP_M         1.0 /* [m] of a line of sight for each pair of nodes */
+#define NODE_PAIRS_MAX      8
+#define GAUSS_PAIR          0.577350269189625765 /* [1] 1/sqrt 3: nodes of the two-point Gauss rule */
 
 vs_bands vs_gather_dimming(const vs_medium *medium) {
     vs_bands share;
@@ -74,91 +76,113 @@ static vs_bands worth(const vs_gatherer *g, const vs_rect *rect, vs_vec3 way, do
     return share;
 }
 
-/* One pass measures the whole view; a second, with the scale that makes it whole, adds it up. */
+/* One leg of light to the place: from a patch, through haze. */
+typedef struct {
+    size_t patch, cell;
+    double depth;
+    vs_bands share; /* openings on the way counted */
+} leg;
+
+#define LEG_MAX 4096 /* patches of a room and their quarters; more are left out, and made up for   \
+                      */
+
 typedef struct {
     const vs_gatherer *g;
-    vs_bands whole;
-    vs_bands scale;
-    vs_weights *sum; /* NULL: measure */
-} pass;
+    vs_bands whole; /* shares summed, those that go outside too */
+    leg leg[LEG_MAX];
+    size_t count;
+} legs;
 
-static void add_leg(const pass *p, size_t patch, size_t cell, double depth, vs_bands share) {
-    const vs_gatherer *g = p->g;
-    for (int band = 0; band < VS_BAND_COUNT; band++) {
-        double value = share.v[band] * p->scale.v[band];
-        double t = depth > 0 ? exp(-depth * g->medium->ratio.v[band] * g->dimming.v[band]) : 1;
-        p->sum->patch[patch].v[band] += value * t;
-        p->sum->cell[cell].v[band] += value * (1 - t);
-    }
+static void quarter_of(const vs_rect *rect, int i, vs_rect *quarter) {
+    *quarter = *rect;
+    quarter->half_u_m /= 2;
+    quarter->half_v_m /= 2;
+    quarter->center_m =
+        vs_vec3_along(rect->center_m, rect->u, (i & 1 ? 1 : -1) * quarter->half_u_m);
+    quarter->center_m =
+        vs_vec3_along(quarter->center_m, rect->v, (i & 2 ? 1 : -1) * quarter->half_v_m);
 }
 
-static void take_piece(pass *p, size_t patch, const vs_rect *rect, int quarterings) {
-    const vs_gatherer *g = p->g;
-    const vs_patch *whole = &g->mesh->patch[patch];
-    vs_vec3 way = vs_vec3_sub(rect->center_m, g->at_m);
-    double length_m = vs_vec3_length(way);
-    if (quarterings < QUARTERINGS &&
-        length_m < 2 * NEAR_SIZES * fmax(rect->half_u_m, rect->half_v_m)) {
-        for (int i = 0; i < 4; i++) {
-            vs_rect quarter = *rect;
-            quarter.half_u_m /= 2;
-            quarter.half_v_m /= 2;
-            quarter.center_m =
-                vs_vec3_along(rect->center_m, rect->u, (i & 1 ? 1 : -1) * quarter.half_u_m);
-            quarter.center_m =
-                vs_vec3_along(quarter.center_m, rect->v, (i & 2 ? 1 : -1) * quarter.half_v_m);
-            take_piece(p, patch, &quarter, quarterings + 1);
-        }
-        return;
-    }
-    vs_bands share = worth(g, rect, way, length_m);
-    if (share.v[VS_BAND_GREEN] <= 0) {
-        return;
-    }
-    double open = whole->presence * vs_mesh_open(g->mesh, g->room, g->at_m, rect->center_m);
-    share = vs_bands_scale(share, open);
-    if (!p->sum) {
-        p->whole = vs_bands_add(p->whole, share);
-        return;
-    }
-    if (open == 0) {
-        return;
-    }
-    size_t cell = vs_mesh_cell(g->mesh, g->room, vs_vec3_along(g->at_m, way, 0.5));
-    double k = g->medium->room_extinction_per_m[g->room];
-    if (whole->portal == VS_MESH_NONE) {
-        add_leg(p, patch, cell, k * length_m, share);
-        return;
-    }
+/* A piece of an opening: what lies straight behind it. */
+static void take_opening(legs *l, vs_vec3 way, double length_m, leg next) {
+    const vs_gatherer *g = l->g;
     vs_vec3 unit = vs_vec3_scale(way, 1 / length_m);
     vs_mesh_hit hit = vs_mesh_look(g->mesh, g->room, g->at_m, unit);
-    if (hit.patch != VS_MESH_NONE) {
-        double depth = vs_space_optical_depth(g->medium->space, g->medium->room_extinction_per_m,
-                                              g->at_m, vs_vec3_along(g->at_m, unit, hit.length_m));
-        add_leg(p, hit.patch, cell, depth, vs_bands_scale(share, hit.open / open));
+    if (hit.patch == VS_MESH_NONE) {
+        return;
+    }
+    next.patch = hit.patch;
+    next.share = vs_bands_scale(next.share, hit.open);
+    next.depth = vs_space_optical_depth(g->medium->space, g->medium->room_extinction_per_m, g->at_m,
+                                        vs_vec3_along(g->at_m, unit, hit.length_m));
+    l->leg[l->count++] = next;
+}
+
+static void take_piece(legs *l, size_t patch, const vs_rect *rect, int quarterings) {
+    const vs_gatherer *g = l->g;
+    const vs_patch *whole = &g->mesh->patch[patch];
+    vs_vec3 way = vs_vec3_sub(rect->center_m, g->at_m);
+    double length_m = vs_vec3_length(way), size_m = 2 * fmax(rect->half_u_m, rect->half_v_m);
+    bool opening = whole->portal != VS_MESH_NONE;
+    if (quarterings < (opening ? OPENING_QUARTERINGS : QUARTERINGS) &&
+        length_m < (opening ? OPENING_SIZES : NEAR_SIZES) * size_m) {
+        for (int i = 0; i < 4; i++) {
+            vs_rect quarter;
+            quarter_of(rect, i, &quarter);
+            take_piece(l, patch, &quarter, quarterings + 1);
+        }
+        return;
+    }
+    leg next = {.patch = patch, .share = worth(g, rect, way, length_m)};
+    double open = next.share.v[VS_BAND_GREEN] > 0
+                      ? vs_space_past_screens(g->mesh->space, g->at_m, rect->center_m)
+                      : 0;
+    if (open == 0 || l->count == LEG_MAX) {
+        return;
+    }
+    vs_bands share = vs_bands_scale(next.share, whole->presence);
+    next.share = opening ? share : vs_bands_scale(share, open);
+    l->whole = vs_bands_add(l->whole, vs_bands_scale(share, open));
+    next.cell = vs_mesh_cell(g->mesh, g->room, vs_vec3_along(g->at_m, way, 0.5));
+    next.depth = g->medium->room_extinction_per_m[g->room] * length_m;
+    if (opening) {
+        take_opening(l, way, length_m, next);
+    } else {
+        l->leg[l->count++] = next;
     }
 }
 
-static void take_room(pass *p) {
-    const vs_mesh *mesh = p->g->mesh;
-    for (size_t i = mesh->room_first[p->g->room]; i < mesh->room_first[p->g->room + 1]; i++) {
-        const vs_patch *patch = &mesh->patch[i];
-        vs_vec3 way = vs_vec3_sub(patch->rect.center_m, p->g->at_m);
-        if (vs_vec3_dot(way, patch->rect.normal) < 0) {
-            take_piece(p, i, &patch->rect, 0);
-        }
+static void add_leg(const vs_gatherer *g, const leg *l, vs_bands scale, vs_weights *sum) {
+    for (int band = 0; band < VS_BAND_COUNT; band++) {
+        double value = l->share.v[band] * scale.v[band];
+        double rate = g->medium->ratio.v[band] * g->dimming.v[band];
+        double t = l->depth > 0 ? exp(-l->depth * rate) : 1;
+        sum->patch[l->patch].v[band] += value * t;
+        sum->cell[l->cell].v[band] += value * (1 - t);
     }
 }
 
 void vs_gather_add(const vs_gatherer *gatherer, vs_bands scale, vs_weights *sum) {
-    pass measure = {.g = gatherer, .whole = vs_bands_grey(0)};
-    take_room(&measure);
-    pass add = {.g = gatherer, .sum = sum};
-    for (int band = 0; band < VS_BAND_COUNT; band++) {
-        double whole = measure.whole.v[band];
-        add.scale.v[band] = whole > 0 ? scale.v[band] / whole : 0;
+    const vs_mesh *mesh = gatherer->mesh;
+    legs l;
+    l.g = gatherer;
+    l.whole = vs_bands_grey(0);
+    l.count = 0;
+    for (size_t i = mesh->room_first[gatherer->room]; i < mesh->room_first[gatherer->room + 1];
+         i++) {
+        const vs_patch *patch = &mesh->patch[i];
+        vs_vec3 way = vs_vec3_sub(patch->rect.center_m, gatherer->at_m);
+        if (vs_vec3_dot(way, patch->rect.normal) < 0) {
+            take_piece(&l, i, &patch->rect, 0);
+        }
     }
-    take_room(&add);
+    for (int band = 0; band < VS_BAND_COUNT; band++) {
+        double whole = l.whole.v[band];
+        scale.v[band] = whole > 0 ? scale.v[band] / whole : 0;
+    }
+    for (size_t i = 0; i < l.count; i++) {
+        add_leg(gatherer, &l.leg[i], scale, sum);
+    }
 }
 
 /* ---- answers ---- */

@@ -175,9 +175,6 @@ static vs_status fill_room(vs_mesh *mesh, const vs_surfaces *surfaces, size_t ro
         if (vs_space_room_at(mesh->space, screen->rect.center_m) != room) {
             continue;
         }
-        size_t next = mesh->screen_first[room + 1]++;
-        mesh->screen_plane[next] = screen->rect;
-        mesh->screen_pass[next] = screen->transmittance;
         for (size_t side = 0; side < 2; side++) {
             size_t place = mesh->space->room_count * VS_SURFACE_FACES + 2 * i + side;
             vs_patch_grid *grid = &mesh->grid[place];
@@ -225,7 +222,6 @@ static vs_status fill(vs_mesh *mesh, const vs_surfaces *surfaces, size_t patches
     }
     double step_m = sqrt(area_m2 / (double)patches);
     for (size_t r = 0; r < space->room_count; r++) {
-        mesh->screen_first[r + 1] = mesh->screen_first[r];
         vs_status status = fill_room(mesh, surfaces, r, step_m);
         if (status != VS_OK) {
             return status;
@@ -244,13 +240,8 @@ vs_status vs_mesh_init(vs_mesh *mesh, const vs_space *space, const vs_surfaces *
     mesh->grid = calloc(mesh->grid_count + 1, sizeof *mesh->grid);
     mesh->room_first = calloc(space->room_count + 2, sizeof *mesh->room_first);
     mesh->cells = calloc(space->room_count + 1, sizeof *mesh->cells);
-    mesh->screen_plane = calloc(space->screen_count + 1, sizeof *mesh->screen_plane);
-    mesh->screen_pass = calloc(space->screen_count + 1, sizeof *mesh->screen_pass);
-    mesh->screen_first = calloc(space->room_count + 2, sizeof *mesh->screen_first);
-    vs_status status = mesh->grid && mesh->room_first && mesh->cells && mesh->screen_plane &&
-                               mesh->screen_pass && mesh->screen_first
-                           ? fill(mesh, surfaces, patches)
-                           : VS_ERR_MEMORY;
+    vs_status status = mesh->grid && mesh->room_first && mesh->cells ? fill(mesh, surfaces, patches)
+                                                                     : VS_ERR_MEMORY;
     if (status != VS_OK) {
         vs_mesh_free(mesh);
     }
@@ -267,9 +258,6 @@ void vs_mesh_free(vs_mesh *mesh) {
     free(mesh->grid);
     free(mesh->room_first);
     free(mesh->cells);
-    free(mesh->screen_plane);
-    free(mesh->screen_pass);
-    free(mesh->screen_first);
     *mesh = blank;
 }
 
@@ -364,24 +352,4 @@ vs_mesh_hit vs_mesh_look(const vs_mesh *mesh, size_t room, vs_vec3 at_m, vs_vec3
         room = vs_march_beyond(portal, room);
     }
     return hit;
-}
-
-double vs_mesh_open(const vs_mesh *mesh, size_t room, vs_vec3 a, vs_vec3 b) {
-    double open = 1;
-    for (size_t i = mesh->screen_first[room]; i < mesh->screen_first[room + 1] && open > 0; i++) {
-        const vs_rect *rect = &mesh->screen_plane[i];
-        double before = vs_vec3_dot(vs_vec3_sub(a, rect->center_m), rect->normal);
-        double after = vs_vec3_dot(vs_vec3_sub(b, rect->center_m), rect->normal);
-        if (before * after >= 0 || fabs(before) <= VS_SPACE_SKIN_M ||
-            fabs(after) <= VS_SPACE_SKIN_M) {
-            continue;
-        }
-        vs_vec3 p = vs_vec3_along(a, vs_vec3_sub(b, a), before / (before - after));
-        vs_vec3 d = vs_vec3_sub(p, rect->center_m);
-        if (fabs(vs_vec3_dot(d, rect->u)) <= rect->half_u_m &&
-            fabs(vs_vec3_dot(d, rect->v)) <= rect->half_v_m) {
-            open *= mesh->screen_pass[i];
-        }
-    }
-    return open;
 }

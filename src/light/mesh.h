@@ -43,9 +43,6 @@ typedef struct {
     size_t *room_first;  /* room's patches: room_first[r] to room_first[r + 1] */
     vs_cell_grid *cells; /* one a room */
     size_t cell_count;
-    vs_rect *screen_plane; /* screens of each room, room by room */
-    double *screen_pass;
-    size_t *screen_first;
 } vs_mesh;
 
 /* patches  about how many to make */
@@ -69,8 +66,5 @@ typedef struct {
 } vs_mesh_hit;
 
 vs_mesh_hit vs_mesh_look(const vs_mesh *mesh, size_t room, vs_vec3 at_m, vs_vec3 direction);
-
-/* What of a straight way within a room its screens let through. */
-double vs_mesh_open(const vs_mesh *mesh, size_t room, vs_vec3 a, vs_vec3 b);
 
 #endif

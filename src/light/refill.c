@@ -9,12 +9,17 @@
 #include "light/aim.h"
 #include "veilstop/base/units.h"
 
-/* Gauss-Legendre on [-1, 1], n = 6: Abramowitz & Stegun 1964, table 25.4. */
-#define NODES 6
-static const double node[NODES] = {-0.932469514203152, -0.661209386466265, -0.238619186083197,
-                                   0.238619186083197,  0.661209386466265,  0.932469514203152};
-static const double weight[NODES] = {0.171324492379170, 0.360761573048139, 0.467913934572691,
-                                     0.467913934572691, 0.360761573048139, 0.171324492379170};
+/* Gauss-Legendre on [-1, 1], n = 6 and 4: Abramowitz & Stegun 1964, table 25.4. */
+#define FINE   6 /* nodes of places on a line of sight, of polar angles, of droplets on a way */
+#define COARSE 4 /* nodes of azimuths */
+static const double fine_node[FINE] = {-0.932469514203152, -0.661209386466265, -0.238619186083197,
+                                       0.238619186083197,  0.661209386466265,  0.932469514203152};
+static const double fine_weight[FINE] = {0.171324492379170, 0.360761573048139, 0.467913934572691,
+                                         0.467913934572691, 0.360761573048139, 0.171324492379170};
+static const double coarse_node[COARSE] = {-0.861136311594053, -0.339981043584856,
+                                           0.339981043584856, 0.861136311594053};
+static const double coarse_weight[COARSE] = {0.347854845137454, 0.652145154862546,
+                                             0.652145154862546, 0.347854845137454};
 
 #define APART_LEAST 0.25 /* [1] of a line's length: places on it crowd no more than that */
 
@@ -69,8 +74,8 @@ static vs_bands light_of_way(const place *p, vs_vec3 way) {
         if (piece->extinction_per_m == 0 || !(reach.about > 0)) {
             continue;
         }
-        for (int i = 0; i < NODES; i++) {
-            double share = (1 + node[i]) / 2, at_m, per;
+        for (int i = 0; i < FINE; i++) {
+            double share = (1 + fine_node[i]) / 2, at_m, per;
             if (reach.apart_m > 0) {
                 double span = reach.to_rad - reach.from_rad;
                 double tangent = tan(reach.from_rad + share * span);
@@ -81,7 +86,7 @@ static vs_bands light_of_way(const place *p, vs_vec3 way) {
                 at_m = reach.from_m + share * per;
             }
             add_droplet(p, piece, way, piece->from_m + at_m, vs_vec3_along(start_m, way, at_m),
-                        per * weight[i] / 2, &nits);
+                        per * fine_weight[i] / 2, &nits);
         }
     }
     return nits;
@@ -177,13 +182,13 @@ static vs_bands gather(const place *p) {
         return sum;
     }
     bool whole = f.half_rad == VS_PI;
-    for (int i = 0; i < NODES; i++) {
-        double x = (1 + node[i]) / 2, polar = VS_PI * x * x;
+    for (int i = 0; i < FINE; i++) {
+        double x = (1 + fine_node[i]) / 2, polar = VS_PI * x * x;
         double sine = sin(polar), cosine = cos(polar);
-        for (int j = 0; j < NODES; j++) {
-            double s = node[j];
-            double around = whole ? VS_PI * (2 * j + 1) / NODES : f.half_rad * s * fabs(s);
-            double share = whole ? 2 * VS_PI / NODES : f.half_rad * 2 * fabs(s) * weight[j];
+        for (int j = 0; j < COARSE; j++) {
+            double s = coarse_node[j];
+            double around = whole ? VS_PI * (2 * j + 1) / COARSE : f.half_rad * s * fabs(s);
+            double share = whole ? 2 * VS_PI / COARSE : f.half_rad * 2 * fabs(s) * coarse_weight[j];
             vs_vec3 way = vs_vec3_scale(f.axis, cosine);
             way = vs_vec3_along(way, f.u, sine * cos(around));
             way = vs_vec3_along(way, f.v, sine * sin(around));
@@ -191,7 +196,7 @@ static vs_bands gather(const place *p) {
             if (value.v[VS_BAND_GREEN] <= 0) {
                 continue;
             }
-            double solid = sine * VS_PI * x * weight[i] * share;
+            double solid = sine * VS_PI * x * fine_weight[i] * share;
             value = vs_bands_mul(value, light_of_way(p, way));
             sum = vs_bands_add(sum, vs_bands_scale(value, solid));
         }
@@ -213,10 +218,10 @@ static void add_piece(place *p, const vs_sight *sight, const vs_sight_piece *pie
     double apart_m = vs_vec3_length(vs_vec3_along(to_start, sight->direction, near_m));
     apart_m = fmax(apart_m, APART_LEAST * length_m);
     double from = atan(-near_m / apart_m), span = atan((length_m - near_m) / apart_m) - from;
-    for (int i = 0; i < NODES; i++) {
-        double tangent = tan(from + span * (1 + node[i]) / 2);
+    for (int i = 0; i < FINE; i++) {
+        double tangent = tan(from + span * (1 + fine_node[i]) / 2);
         double at_m = near_m + apart_m * tangent;
-        double per = span * apart_m * (1 + tangent * tangent) * weight[i] / 2;
+        double per = span * apart_m * (1 + tangent * tangent) * fine_weight[i] / 2;
         p->at_m = vs_vec3_along(start_m, sight->direction, at_m);
         vs_bands light = gather(p);
         for (int band = 0; band < VS_BAND_COUNT; band++) {

@@ -185,17 +185,23 @@ static void insert_portal(vs_passage *passage, double *at, size_t portal, double
     passage->portal[place] = portal;
 }
 
-vs_passage vs_space_passage(const vs_space *space, vs_vec3 a, vs_vec3 b) {
-    vs_passage passage = {.transmittance = 0};
-    double at[VS_SPACE_CROSSING_MAX], t, transmittance = 1;
-    if (!walls_open(space, a, b)) {
-        return passage;
-    }
+double vs_space_past_screens(const vs_space *space, vs_vec3 a, vs_vec3 b) {
+    double t, transmittance = 1;
     for (size_t i = 0; i < space->screen_count && transmittance > 0; i++) {
         if (crosses(&space->screen[i].rect, a, b, &t)) {
             transmittance *= space->screen[i].transmittance;
         }
     }
+    return transmittance;
+}
+
+vs_passage vs_space_passage(const vs_space *space, vs_vec3 a, vs_vec3 b) {
+    vs_passage passage = {.transmittance = 0};
+    double at[VS_SPACE_CROSSING_MAX], t;
+    if (!walls_open(space, a, b)) {
+        return passage;
+    }
+    double transmittance = vs_space_past_screens(space, a, b);
     for (size_t i = 0; i < space->portal_count && transmittance > 0; i++) {
         if (crosses(&space->portal[i].rect, a, b, &t)) {
             transmittance *= space->portal[i].transmittance;

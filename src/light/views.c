@@ -58,10 +58,10 @@ static double exchange_m2(const vs_patch *a, const vs_patch *b) {
 }
 
 /* What screens leave of the view between two patches: middles, and two lines aside. */
-static double open_between(const vs_mesh *mesh, size_t room, const vs_patch *a, const vs_patch *b) {
+static double open_between(const vs_mesh *mesh, const vs_patch *a, const vs_patch *b) {
     static const double off[5][2] = {{0, 0}, {-0.5, -0.5}, {0.5, 0.5}, {-0.5, 0.5}, {0.5, -0.5}};
     double sum = 0;
-    if (mesh->screen_first[room] == mesh->screen_first[room + 1]) {
+    if (mesh->space->screen_count == 0) {
         return 1;
     }
     for (int i = 0; i < 5; i++) {
@@ -69,7 +69,7 @@ static double open_between(const vs_mesh *mesh, size_t room, const vs_patch *a, 
         p = vs_vec3_along(p, a->rect.v, off[i][1] * a->rect.half_v_m);
         vs_vec3 q = vs_vec3_along(b->rect.center_m, b->rect.u, off[i][1] * b->rect.half_u_m);
         q = vs_vec3_along(q, b->rect.v, off[i][0] * b->rect.half_v_m);
-        sum += vs_mesh_open(mesh, room, p, q);
+        sum += vs_space_past_screens(mesh->space, p, q);
     }
     return sum / 5;
 }
@@ -124,7 +124,7 @@ static void fill_exchange(const vs_mesh *mesh, size_t room, double *exchange) {
             double value = 0;
             if (vs_vec3_dot(a->rect.normal, b->rect.normal) < 1 - 1e-9) {
                 value = exchange_m2(a, b);
-                value = value > 0 ? value * open_between(mesh, room, a, b) : 0;
+                value = value > 0 ? value * open_between(mesh, a, b) : 0;
             }
             exchange[i * n + j] = exchange[j * n + i] = value;
         }

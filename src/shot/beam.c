@@ -9,6 +9,8 @@
 #define EDGE_TURN_MIN_RAD 1e-4        /* [rad] first turn tried */
 #define EDGE_STEPS        40          /* halvings: the edge is found to 1e-12 of the turn */
 #define AXIS_SAMPLES      48          /* places along the axis at which a beam is asked for */
+#define END_RELATIVE      1e-3        /* [1] tolerance of the light on a line's end */
+#define AXIS_STATIONS     6           /* of them, where indirect light is worked out */
 #define AXIS_START_M      0.05        /* [m] nearer to the lamp its own glare is what is seen */
 #define BLACK_NITS        1e-9        /* [cd/m2] stands for a background of nothing at all */
 #define AXIS_HALVINGS     12 /* of the step between two places, to find where it turns soft */
@@ -23,11 +25,12 @@ vs_reads vs_reads_of(double over_stops) {
                                           : VS_READS_STRONG;
 }
 
-/* The beam's own light on a line and all else that is seen there. */
-static vs_status split_line(const vs_look *look, const vs_sight *sight, size_t light,
-                            double *beam_nits, double *background_nits) {
-    vs_bands rest, end;
-    vs_status status = vs_look_indirect_veil(look, sight, look->predictor->share, &rest);
+/* The beam's own light on a line and all else that is seen there; indirect_nits of it are known
+ * already. */
+static vs_status split_known(const vs_look *look, const vs_sight *sight, size_t light,
+                             double indirect_nits, double *beam_nits, double *background_nits) {
+    vs_bands rest = vs_bands_grey(0), end;
+    vs_status status = VS_OK;
     *beam_nits = *background_nits = NAN;
     for (size_t i = 0; i < look->scene->light_count && status == VS_OK; i++) {
         vs_bands nits;
@@ -39,27 +42,27 @@ static vs_status split_line(const vs_look *look, const vs_sight *sight, size_t l
         }
     }
     if (status == VS_OK) {
-        status = vs_look_end(look, sight, &end);
+        status = vs_look_end_direct(look, sight, END_RELATIVE, &end);
     }
     if (status == VS_OK) {
         end = vs_bands_mul(end, vs_sight_transmission(&look->hazed, sight));
-        *background_nits = vs_bands_luminance(vs_bands_add(rest, end));
+        *background_nits = vs_bands_luminance(vs_bands_add(rest, end)) + indirect_nits;
     }
     return status;
+}
+
+static vs_status split_line(const vs_look *look, const vs_sight *sight, size_t light,
+                            double *beam_nits, double *background_nits) {
+    vs_bands indirect;
+    *beam_nits = *background_nits = NAN;
+    vs_status status = vs_look_indirect_seen(look, sight, &indirect);
+    return status == VS_OK ? split_known(look, sight, light, vs_bands_luminance(indirect),
+                                         beam_nits, background_nits)
+                           : status;
 }
 
 double vs_look_over_stops(double beam_nits, double background_nits) {
     return log2(1 + beam_nits / fmax(background_nits, BLACK_NITS));
-}
-
-static vs_status over_background(const vs_look *look, size_t light, vs_vec3 near_m,
-                                 double *over_stops) {
-    double beam_nits, background_nits;
-    vs_vec3 way = vs_vec3_unit(vs_vec3_sub(near_m, look->camera->at_m));
-    vs_sight sight = vs_sight_along(&look->hazed, look->camera->at_m, way, INFINITY);
-    vs_status status = split_line(look, &sight, light, &beam_nits, &background_nits);
-    *over_stops = vs_look_over_stops(beam_nits, background_nits);
-    return status;
 }
 
 /* Whether any of a line is within a beam: a spot's field, a sun's shaft. */
@@ -152,31 +155,58 @@ static vs_status edge(const vs_look *look, vs_vec3 direction, vs_beam_prediction
     return status;
 }
 
-/* Whether the camera sees the axis there at least soft: in frame, nothing before it. */
-static vs_status reads_at(const vs_look *look, size_t light, vs_vec3 p_m, bool *reads) {
-    double over_stops = 0;
-    *reads = false;
-    if (!vs_view_in_frame(&look->view, p_m)) {
-        return VS_OK;
-    }
-    vs_sight sight = vs_sight_to(&look->hazed, look->camera->at_m, p_m);
-    if (sight.end != VS_SIGHT_AT_POINT) {
-        return VS_OK;
-    }
-    vs_status status = over_background(look, light, p_m, &over_stops);
-    *reads = over_stops >= soft_from_stops;
-    return status;
-}
-
-/* A line that runs from the light along its axis. */
+/* A line that runs from the light along its axis. Indirect light changes little from place to
+ * place: it is worked out at a few and laid between them. */
 typedef struct {
     const vs_look *look;
     size_t light;
     vs_vec3 from_m, axis;
+    double length_m;
+    double indirect_nits[AXIS_STATIONS];
 } axis_line;
 
+static vs_sight line_to_axis(const axis_line *line, double at_m) {
+    vs_vec3 p_m = vs_vec3_along(line->from_m, line->axis, at_m);
+    vs_vec3 camera_m = line->look->camera->at_m;
+    return vs_sight_along(&line->look->hazed, camera_m, vs_vec3_unit(vs_vec3_sub(p_m, camera_m)),
+                          INFINITY);
+}
+
+static vs_status set_stations(axis_line *line) {
+    vs_status status = VS_OK;
+    for (int i = 0; i < AXIS_STATIONS && status == VS_OK; i++) {
+        vs_bands nits;
+        double at_m = AXIS_START_M + (line->length_m - AXIS_START_M) * (i + 0.5) / AXIS_STATIONS;
+        vs_sight sight = line_to_axis(line, at_m);
+        status = vs_look_indirect_seen(line->look, &sight, &nits);
+        line->indirect_nits[i] = vs_bands_luminance(nits);
+    }
+    return status;
+}
+
+static double indirect_at(const axis_line *line, double at_m) {
+    double place = (at_m - AXIS_START_M) / (line->length_m - AXIS_START_M) * AXIS_STATIONS - 0.5;
+    place = fmin(fmax(place, 0), AXIS_STATIONS - 1);
+    int left = (int)fmin(floor(place), AXIS_STATIONS - 2);
+    double share = place - left;
+    return line->indirect_nits[left] * (1 - share) + line->indirect_nits[left + 1] * share;
+}
+
+/* Whether the camera sees the axis there at least soft: in frame, nothing before it. */
 static vs_status axis_reads(const axis_line *line, double at_m, bool *reads) {
-    return reads_at(line->look, line->light, vs_vec3_along(line->from_m, line->axis, at_m), reads);
+    const vs_look *look = line->look;
+    vs_vec3 p_m = vs_vec3_along(line->from_m, line->axis, at_m);
+    *reads = false;
+    if (!vs_view_in_frame(&look->view, p_m) ||
+        vs_sight_to(&look->hazed, look->camera->at_m, p_m).end != VS_SIGHT_AT_POINT) {
+        return VS_OK;
+    }
+    double beam_nits, background_nits;
+    vs_sight sight = line_to_axis(line, at_m);
+    vs_status status = split_known(look, &sight, line->light, indirect_at(line, at_m), &beam_nits,
+                                   &background_nits);
+    *reads = vs_look_over_stops(beam_nits, background_nits) >= soft_from_stops;
+    return status;
 }
 
 /* Where between two places the beam begins or ends to read. */
@@ -228,7 +258,7 @@ static double axis_length_m(const vs_look *look, const axis_line *line) {
 
 static vs_status stretch_that_reads(const vs_look *look, vs_beam_prediction *beam) {
     const vs_emitter *emitter = &look->predictor->hazed_light[beam->light];
-    axis_line line = {look, beam->light, emitter->at_m, emitter->axis};
+    axis_line line = {look, beam->light, emitter->at_m, emitter->axis, 0, {0}};
     bool reads[AXIS_SAMPLES];
     double at_m[AXIS_SAMPLES];
     beam->reads_from_m = beam->reads_to_m = NAN;
@@ -240,7 +270,8 @@ static vs_status stretch_that_reads(const vs_look *look, vs_beam_prediction *bea
         line.from_m = look->predictor->stage.portal[emitter->portal].rect.center_m;
     }
     double length_m = axis_length_m(look, &line);
-    vs_status status = VS_OK;
+    line.length_m = length_m;
+    vs_status status = set_stations(&line);
     for (size_t i = 0; i < AXIS_SAMPLES && status == VS_OK; i++) {
         at_m[i] = AXIS_START_M + (length_m - AXIS_START_M) * (double)i / (AXIS_SAMPLES - 1) * 0.999;
         status = axis_reads(&line, at_m[i], &reads[i]);

@@ -71,41 +71,73 @@ static vs_bands bounced_lux(const vs_look *look, vs_vec3 p_m, vs_vec3 normal, bo
     return lux;
 }
 
-vs_status vs_look_surface(const vs_look *look, vs_vec3 p_m, vs_vec3 normal, double reflectance,
-                          bool hazed, vs_bands *nits) {
+/* Light straight from the lamps, and from everywhere if the scene says so [lx]. */
+static vs_status direct_lux(const vs_look *look, vs_vec3 p_m, vs_vec3 normal, bool hazed,
+                            double relative, vs_bands *lux) {
     const vs_medium *medium = hazed ? &look->hazed : &look->clear;
     const vs_emitter *light = hazed ? look->predictor->hazed_light : look->predictor->clear_light;
     /* a radiance L from everywhere lights a surface with pi L lux */
-    vs_bands lux = vs_bands_grey(VS_PI * ambient_nits(look->scene));
-    lux = vs_bands_add(lux, bounced_lux(look, p_m, normal, hazed));
+    *lux = vs_bands_grey(VS_PI * ambient_nits(look->scene));
     for (size_t i = 0; i < look->scene->light_count; i++) {
         vs_bands more;
         if (vs_bands_luminance(light[i].strength) == 0) {
             continue;
         }
-        vs_status status = vs_illuminance(&look->predictor->work, medium, &light[i], p_m, normal,
-                                          VS_LOOK_RELATIVE, &more);
+        vs_status status =
+            vs_illuminance(&look->predictor->work, medium, &light[i], p_m, normal, relative, &more);
         if (status != VS_OK) {
             return status;
         }
-        lux = vs_bands_add(lux, more);
+        *lux = vs_bands_add(*lux, more);
+    }
+    return VS_OK;
+}
+
+vs_status vs_look_surface(const vs_look *look, vs_vec3 p_m, vs_vec3 normal, double reflectance,
+                          bool hazed, vs_bands *nits) {
+    vs_bands lux;
+    vs_status status = direct_lux(look, p_m, normal, hazed, VS_LOOK_RELATIVE, &lux);
+    if (status == VS_OK) {
+        lux = vs_bands_add(lux, bounced_lux(look, p_m, normal, hazed));
     }
     *nits = vs_bands_scale(lux, reflectance / VS_PI);
-    return VS_OK;
+    return status;
+}
+
+/* Whether the bounce in clear air was solved for just these strengths. */
+static bool clear_bounce_stands(const vs_predictor *p, size_t lights) {
+    for (size_t i = 0; i < lights && p->clear_bounce.patch_nits; i++) {
+        for (int band = 0; band < VS_BAND_COUNT; band++) {
+            if (p->clear_bounce_strength[i].v[band] != p->clear_light[i].strength.v[band]) {
+                return false;
+            }
+        }
+    }
+    return p->clear_bounce.patch_nits != NULL;
+}
+
+static vs_status bounce_in_clear_air(const vs_look *look) {
+    vs_predictor *p = look->predictor;
+    size_t lights = look->scene->light_count;
+    if (clear_bounce_stands(p, lights)) {
+        return VS_OK;
+    }
+    vs_bounce_free(&p->clear_bounce);
+    for (size_t i = 0; i < lights; i++) {
+        p->clear_bounce_strength[i] = p->clear_light[i].strength;
+    }
+    return vs_bounce_solve(&p->radiosity, &look->clear, p->clear_light, lights, &p->clear_bounce);
 }
 
 vs_status vs_look_bounce(const vs_look *look) {
     vs_predictor *p = look->predictor;
-    vs_bounce_free(&p->clear_bounce);
     vs_bounce_free(&p->hazed_bounce);
     if (look->scene->indirect != VS_INDIRECT_COMPUTED) {
         return VS_OK;
     }
-    size_t lights = look->scene->light_count;
-    vs_status status =
-        vs_bounce_solve(&p->radiosity, &look->clear, p->clear_light, lights, &p->clear_bounce);
-    return status == VS_OK ? vs_bounce_solve(&p->radiosity, &look->hazed, p->hazed_light, lights,
-                                             &p->hazed_bounce)
+    vs_status status = bounce_in_clear_air(look);
+    return status == VS_OK ? vs_bounce_solve(&p->radiosity, &look->hazed, p->hazed_light,
+                                             look->scene->light_count, &p->hazed_bounce)
                            : status;
 }
 
@@ -159,4 +191,28 @@ vs_status vs_look_end(const vs_look *look, const vs_sight *sight, vs_bands *nits
         return VS_OK;
     }
     return vs_look_surface(look, target.at_m, target.normal, target.reflectance, true, nits);
+}
+
+vs_status vs_look_end_direct(const vs_look *look, const vs_sight *sight, double relative,
+                             vs_bands *nits) {
+    vs_look_target target = vs_look_target_of(look, sight);
+    vs_bands lux;
+    *nits = target.own_nits;
+    if (target.reflectance == 0) {
+        return VS_OK;
+    }
+    vs_status status = direct_lux(look, target.at_m, target.normal, true, relative, &lux);
+    *nits = vs_bands_scale(lux, target.reflectance / VS_PI);
+    return status;
+}
+
+vs_status vs_look_indirect_seen(const vs_look *look, const vs_sight *sight, vs_bands *nits) {
+    vs_look_target target = vs_look_target_of(look, sight);
+    vs_status status = vs_look_indirect_veil(look, sight, look->predictor->share, nits);
+    if (status == VS_OK && target.reflectance > 0) {
+        vs_bands lux = bounced_lux(look, target.at_m, target.normal, true);
+        lux = vs_bands_mul(lux, vs_sight_transmission(&look->hazed, sight));
+        *nits = vs_bands_add(*nits, vs_bands_scale(lux, target.reflectance / VS_PI));
+    }
+    return status;
 }

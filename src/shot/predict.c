@@ -22,8 +22,11 @@ vs_status vs_predictor_init(vs_predictor *predictor, const vs_scene *scene) {
     predictor->clear_air = calloc(scene->room_count + 1, sizeof *predictor->clear_air);
     predictor->dim = calloc(scene->light_count + 1, sizeof *predictor->dim);
     predictor->share = calloc(scene->light_count + 1, sizeof *predictor->share);
-    if (status == VS_OK && (!predictor->clear_light || !predictor->hazed_light ||
-                            !predictor->clear_air || !predictor->dim || !predictor->share)) {
+    predictor->clear_bounce_strength =
+        calloc(scene->light_count + 1, sizeof *predictor->clear_bounce_strength);
+    if (status == VS_OK &&
+        (!predictor->clear_light || !predictor->hazed_light || !predictor->clear_air ||
+         !predictor->dim || !predictor->share || !predictor->clear_bounce_strength)) {
         status = VS_ERR_MEMORY;
     }
     if (status == VS_OK && scene->indirect == VS_INDIRECT_COMPUTED) {
@@ -49,6 +52,7 @@ void vs_predictor_free(vs_predictor *predictor) {
     free(predictor->clear_air);
     free(predictor->dim);
     free(predictor->share);
+    free(predictor->clear_bounce_strength);
     vs_bounce_free(&predictor->clear_bounce);
     vs_bounce_free(&predictor->hazed_bounce);
     vs_radiosity_free(&predictor->radiosity);

@@ -79,6 +79,9 @@ typedef struct {
  *  a point on a wall is seen from its room, a lamp on a screen shines from it. */
 vs_passage vs_space_passage(const vs_space *space, vs_vec3 a, vs_vec3 b);
 
+/** What of light from a to b the screens alone let through; ends as above. */
+double vs_space_past_screens(const vs_space *space, vs_vec3 a, vs_vec3 b);
+
 /** Fractions of the segment a to b inside room r; false where there is none. */
 bool vs_space_part_in_room(const vs_space *space, size_t r, vs_vec3 a, vs_vec3 b, double *enter,
                            double *leave);

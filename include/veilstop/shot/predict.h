@@ -26,6 +26,7 @@ typedef struct {
     double *clear_air;                     /* zero, one a room */
     vs_radiosity radiosity;                /* where indirect light is computed */
     vs_bounce clear_bounce, hazed_bounce;  /* for the shot in hand */
+    vs_bands *clear_bounce_strength;       /* one a light: what clear_bounce was solved for */
     vs_bands *share;                       /* one a light: room to work in */
     double *dim; /* one a light: a factor on its output, 0 or over, 1 at first; the owner's to set
                     between questions */
