@@ -9,7 +9,7 @@
 #define EDGE_TURN_MIN_RAD 1e-4        /* [rad] first turn tried */
 #define EDGE_STEPS        40          /* halvings: the edge is found to 1e-12 of the turn */
 #define AXIS_SAMPLES      48          /* places along the axis at which a beam is asked for */
-#define END_RELATIVE      1e-3        /* [1] tolerance of the light on a line's end */
+#define END_RELATIVE      0.02        /* [1] tolerance of the light on the wall behind an axis */
 #define AXIS_STATIONS     6           /* of them, where indirect light is worked out */
 #define AXIS_START_M      0.05        /* [m] nearer to the lamp its own glare is what is seen */
 #define BLACK_NITS        1e-9        /* [cd/m2] stands for a background of nothing at all */
@@ -26,9 +26,10 @@ vs_reads vs_reads_of(double over_stops) {
 }
 
 /* The beam's own light on a line and all else that is seen there; indirect_nits of it are known
- * already. */
+ * already; relative: tolerance of the light on the end of the line. */
 static vs_status split_known(const vs_look *look, const vs_sight *sight, size_t light,
-                             double indirect_nits, double *beam_nits, double *background_nits) {
+                             double indirect_nits, double relative, double *beam_nits,
+                             double *background_nits) {
     vs_bands rest = vs_bands_grey(0), end;
     vs_status status = VS_OK;
     *beam_nits = *background_nits = NAN;
@@ -42,7 +43,7 @@ static vs_status split_known(const vs_look *look, const vs_sight *sight, size_t 
         }
     }
     if (status == VS_OK) {
-        status = vs_look_end_direct(look, sight, END_RELATIVE, &end);
+        status = vs_look_end_direct(look, sight, relative, &end);
     }
     if (status == VS_OK) {
         end = vs_bands_mul(end, vs_sight_transmission(&look->hazed, sight));
@@ -57,7 +58,7 @@ static vs_status split_line(const vs_look *look, const vs_sight *sight, size_t l
     *beam_nits = *background_nits = NAN;
     vs_status status = vs_look_indirect_seen(look, sight, &indirect);
     return status == VS_OK ? split_known(look, sight, light, vs_bands_luminance(indirect),
-                                         beam_nits, background_nits)
+                                         VS_LOOK_RELATIVE, beam_nits, background_nits)
                            : status;
 }
 
@@ -203,8 +204,8 @@ static vs_status axis_reads(const axis_line *line, double at_m, bool *reads) {
     }
     double beam_nits, background_nits;
     vs_sight sight = line_to_axis(line, at_m);
-    vs_status status = split_known(look, &sight, line->light, indirect_at(line, at_m), &beam_nits,
-                                   &background_nits);
+    vs_status status = split_known(look, &sight, line->light, indirect_at(line, at_m), END_RELATIVE,
+                                   &beam_nits, &background_nits);
     *reads = vs_look_over_stops(beam_nits, background_nits) >= soft_from_stops;
     return status;
 }
