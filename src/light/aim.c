@@ -300,6 +300,9 @@ static void clip_cone(vs_reach *reach, const vs_emitter *emitter, vs_vec3 start_
         return;
     }
     double q = -(b + copysign(sqrt(discriminant), b));
+    if (q == 0 || a == 0) {
+        return; /* through the tip, or along the cone: a stretch too long does no harm */
+    }
     double first = fmin(q / a, c / q), second = fmax(q / a, c / q);
     if (a < 0) { /* the way leaves the cone at both ends */
         reach->from_m = fmax(reach->from_m, first);
@@ -369,7 +372,8 @@ static double about_candela(const vs_emitter *emitter, const vs_reach *reach, vs
 static double about_light(const vs_emitter *emitter, const vs_reach *reach, vs_vec3 start_m,
                           vs_vec3 direction) {
     double strength = vs_bands_luminance(emitter->strength);
-    double spread = (reach->to_rad - reach->from_rad) / reach->apart_m;
+    bool parallel = emitter->kind == VS_EMITTER_PARALLEL;
+    double spread = parallel ? 0 : (reach->to_rad - reach->from_rad) / reach->apart_m;
     switch (emitter->kind) {
     case VS_EMITTER_POINT:
         return about_candela(emitter, reach, start_m, direction) * spread;

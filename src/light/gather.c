@@ -83,8 +83,7 @@ typedef struct {
     vs_bands share; /* openings on the way counted */
 } leg;
 
-#define LEG_MAX 4096 /* patches of a room and their quarters; more are left out, and made up for   \
-                      */
+#define LEG_MAX 4096 /* patches of a room, and quarters; more are left out, and made up for */
 
 typedef struct {
     const vs_gatherer *g;

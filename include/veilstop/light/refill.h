@@ -18,7 +18,7 @@ extern "C" {
  *  which its beam is seen) is scattered by the phase function into the line. Higher orders: each
  *  way's light times (exp(g t) - 1)/(g t), t its optical depth, which is what scattering straight
  *  on leaves of it. A surface's light is taken as from its middle.
- *  Checked: against random walks, docs/accuracy.md and tests/unit/test_refill.c. */
+ *  Checked: against random walks, docs/accuracy.md and tests/unit/test_radiosity.c. */
 void vs_refill_veil(const vs_medium *medium, const vs_sight *sight, const vs_emitter *emitter,
                     vs_bands *nits);
 
