@@ -98,7 +98,7 @@ $(OUT)/%.o: %.c
 # The data files, compiled in, so that the program runs from any folder.
 $(OUT)/gen/data_files.c: $(DATA) .ci/embed-data
 	@mkdir -p $(@D)
-	sh .ci/embed-data $(DATA) > $@
+	$(Q)sh .ci/embed-data $(DATA) > $@
 
 $(OUT)/gen/data_files.o: $(OUT)/gen/data_files.c
 	$(Q)$(CC) $(CFLAGS_ALL) -c -o $@ $<
@@ -123,13 +123,13 @@ check-symbols: $(LIB) ## every symbol the library exports starts with vs_
 	@sh .ci/check-symbols $(LIB)
 
 format: ## rewrite the sources with clang-format
-	clang-format -i $(FORMATTED)
+	@clang-format -i $(FORMATTED)
 
 format-check: ## fail where clang-format would change something
-	clang-format --dry-run --Werror $(FORMATTED)
+	@clang-format --dry-run --Werror $(FORMATTED)
 
 lint: ## cppcheck and clang-tidy
-	sh .ci/lint "$(BASE_CFLAGS) $(PKG_CFLAGS)" $(LIB_SRC) $(CLI_SRC)
+	@sh .ci/lint "$(BASE_CFLAGS) $(PKG_CFLAGS)" $(LIB_SRC) $(CLI_SRC)
 
 sanitized: ## the tests under the address and undefined-behaviour sanitizers
 	@$(MAKE) --no-print-directory VARIANT=sanitized check

@@ -51,11 +51,6 @@ double vs_settling_m_per_s(const vs_air_gas *gas, double diameter_m, double dens
            vs_settling_slip(gas, diameter_m) / (STOKES_DIVISOR * gas->viscosity_pa_s);
 }
 
-double vs_settling_relaxation_s(const vs_air_gas *gas, double diameter_m,
-                                double density_kg_per_m3) {
-    return vs_settling_m_per_s(gas, diameter_m, density_kg_per_m3) / gas->gravity_m_per_s2;
-}
-
 /* The mass-weighted mean of d exp(-c d/l). */
 static double mean_of_exponential_term(const vs_air_gas *gas, double mass_median_m, double spread) {
     double sum = 0;

@@ -5,8 +5,8 @@
 #include <gsl/gsl_integration.h>
 #include <math.h>
 
-#define LIMIT_MAX 1000000u
-#define RULE_MAX  512u
+#define LIMIT_MAX 1000000u /* subintervals */
+#define RULE_MAX  512u     /* nodes */
 #define ROUNDING_TOLERANCE                                                                         \
     1e-10 /* [1] an error estimate this small is as good as rounding allows */
 

@@ -33,10 +33,6 @@ double vs_camera_signal_percent(const vs_camera *camera, double nits) {
     return 100 * vs_curve_encode(&camera->curve, x > clip ? clip : x);
 }
 
-double vs_camera_signal_nits(const vs_camera *camera, double percent) {
-    return vs_camera_nits(camera, vs_curve_decode(&camera->curve, percent / 100));
-}
-
 double vs_camera_stops_between(const vs_camera *camera, double a_nits, double b_nits) {
     double e = vs_camera_floor_nits(camera);
     return log2((a_nits + e) / (b_nits + e));

@@ -160,47 +160,6 @@ double vs_curve_top(const vs_curve *curve) {
     return vs_curve_decode(curve, 1);
 }
 
-static double hlg_slope(double e) {
-    if (e <= 0) {
-        return 0;
-    }
-    return e <= HLG_BREAK ? 1.5 / sqrt(3 * e) : 12 * HLG_A / (12 * e - HLG_B);
-}
-
-static double pq_slope(double nits) {
-    if (nits <= 0) {
-        return 0;
-    }
-    double y = pow(nits / PQ_PEAK_NITS, PQ_M1);
-    double below = 1 + PQ_C3 * y;
-    double inner = (PQ_C1 + PQ_C2 * y) / below;
-    double d_inner = (PQ_C2 - PQ_C1 * PQ_C3) / (below * below);
-    return PQ_M2 * pow(inner, PQ_M2 - 1) * d_inner * PQ_M1 * y / nits;
-}
-
-double vs_curve_slope(const vs_curve *curve, double x) {
-    if (curve->kind == VS_CURVE_HLG) {
-        return HLG_E_OF_WHITE * hlg_slope(HLG_E_OF_WHITE * x);
-    }
-    if (curve->kind == VS_CURVE_PQ) {
-        return PQ_NITS_OF_WHITE * pq_slope(PQ_NITS_OF_WHITE * x);
-    }
-    toe t = toe_of(curve);
-    if (!(x > t.cut)) {
-        return isnan(x) ? x : t.slope;
-    }
-    switch (curve->kind) {
-    case VS_CURVE_BT709:
-        return BT709_GAIN * BT709_POWER * pow(x, BT709_POWER - 1);
-    case VS_CURVE_SRGB:
-        return SRGB_GAIN * SRGB_POWER * pow(x, SRGB_POWER - 1);
-    case VS_CURVE_ACESCCT:
-        return 1 / (x * log(2) * ACESCCT_SCALE);
-    default:
-        return curve->c * curve->a / (log(10) * (curve->a * x + curve->b));
-    }
-}
-
 static vs_status check_log(const vs_curve *k) {
     const double constant[] = {k->a, k->b, k->c, k->d, k->e, k->f, k->cut};
     for (size_t i = 0; i < sizeof constant / sizeof constant[0]; i++) {

@@ -7,14 +7,13 @@
 
 #include "cli/cli.h"
 #include "cli/scene_args.h"
+#include "veilstop/base/units.h"
 #include "veilstop/optics/index.h"
 #include "veilstop/report/cautions.h"
 #include "veilstop/report/fluid.h"
 #include "veilstop/scene/data.h"
 #include "veilstop/scene/file.h"
 #include "veilstop/scene/fluid.h"
-
-#define M_PER_NM 1e-9 /* [m/nm] */
 
 static vs_exit fail_sheet(vs_status status, const char *file, const vs_faults *faults) {
     return vs_faults_any(faults) ? vs_cli_fail_faults(file, faults)
@@ -97,7 +96,7 @@ static vs_exit fail_answer(vs_status status, const vs_fluid *fluid, double wavel
                            "%s:/refractive_index: must be over %g and at most %g at %g nm (got "
                            "%.6g)",
                            fluid->name, VS_FLUID_INDEX_MIN, VS_FLUID_INDEX_MAX,
-                           wavelength_m / M_PER_NM, n);
+                           wavelength_m / VS_M_PER_NM, n);
     }
     return vs_cli_fail_status(status, fluid->name);
 }
@@ -117,8 +116,8 @@ static vs_exit answer_sheet(const vs_cli_args *args, const vs_style *style,
 static vs_exit run(const vs_cli_args *args) {
     double nm = NAN;
     vs_style style = {VS_LENGTH_M, vs_cli_colour()};
-    if (!vs_cli_number(args, "nm", VS_WAVELENGTH_MIN_M / M_PER_NM, VS_WAVELENGTH_MAX_M / M_PER_NM,
-                       &nm) ||
+    if (!vs_cli_number(args, "nm", VS_WAVELENGTH_MIN_M / VS_M_PER_NM,
+                       VS_WAVELENGTH_MAX_M / VS_M_PER_NM, &nm) ||
         !vs_cli_units(args, &style.units)) {
         return VS_EXIT_USAGE;
     }
@@ -127,7 +126,7 @@ static vs_exit run(const vs_cli_args *args) {
     vs_exit code = strpbrk(what, "./\\") ? read_file(&sheet, what)
                                          : read_named(&sheet, what, vs_cli_value(args, "data"));
     if (code == VS_EXIT_DONE) {
-        code = answer_sheet(args, &style, &sheet, nm * M_PER_NM);
+        code = answer_sheet(args, &style, &sheet, nm * VS_M_PER_NM);
         vs_fluid_sheet_free(&sheet);
     }
     return code;

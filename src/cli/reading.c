@@ -13,7 +13,7 @@
 #include "veilstop/scene/file.h"
 
 #define SCENE_BYTES_MAX (4u << 20) /* [bytes] as the scene reader takes */
-#define POINTER_SIZE    64
+#define POINTER_SIZE    64         /* [bytes] of a JSON pointer to a figure set */
 
 /* ---- straight from flags ---- */
 

@@ -9,13 +9,12 @@
 #include "veilstop/light/airlight.h"
 #include "veilstop/light/shaft.h"
 
-#define FINENESS_FIRST 0.5
+#define FINENESS_FIRST 0.5  /* [1] a piece of a surface: size over distance */
 #define FINENESS_LAST  0.03 /* where a building outside stands in between: points this fine */
 #define STEP_IN_M      (2 * VS_SPACE_SKIN_M) /* off a wall, into the room a surface looks at */
 #define SPLIT_SIZE     0.7 /* [1] a triangle longer than this share of its distance is split */
-#define SPLITS_MAX     5
-#define RADON_POINTS   7
-#define TUBE_ORDER     8
+#define SPLITS_MAX     5   /* halvings of a triangle, at most */
+#define TUBE_ORDER     8   /* nodes of a Gauss rule along a piece of tube */
 
 /* One surface element in question. */
 typedef struct {

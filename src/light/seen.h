@@ -8,7 +8,7 @@
 #include "veilstop/light/space.h"
 
 #define VS_SEEN_CORNERS_MAX 24 /* corners of one part; each cut adds at most one */
-#define VS_SEEN_PARTS_MAX   64
+#define VS_SEEN_PARTS_MAX   64 /* convex parts that blockers may leave of a surface */
 
 /* A convex part of a rectangle, in its own coordinates from its centre; or of a line (v unused, two
  * corners: its ends). */

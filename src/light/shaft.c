@@ -143,7 +143,7 @@ bool vs_shaft_open_to_point(const vs_space *space, const vs_sight *sight,
 }
 
 /* Corners of what is between a piece and a surface: the piece's ends, then the surface's. */
-#define HULL_MAX 6
+#define HULL_MAX 6 /* points: two and four */
 
 /* Whether a plane through p has all of a hull on one side; what is within the skin is on the plane.
  */

@@ -7,13 +7,13 @@
 #include <string.h>
 
 #include "veilstop/base/lognormal.h"
+#include "veilstop/base/units.h"
 #include "veilstop/optics/ensemble.h"
 
-#define M_PER_NM               1e-9   /* [m/nm] */
 #define KG_PER_M3_PER_G_PER_ML 1000.0 /* [kg/m3 per g/ml] */
 
-static const double band_m[VS_BAND_COUNT] = {VS_BAND_RED_NM * M_PER_NM, VS_BAND_GREEN_NM *M_PER_NM,
-                                             VS_BAND_BLUE_NM *M_PER_NM};
+static const double band_m[VS_BAND_COUNT] = {
+    VS_BAND_RED_NM * VS_M_PER_NM, VS_BAND_GREEN_NM *VS_M_PER_NM, VS_BAND_BLUE_NM *VS_M_PER_NM};
 
 static bool within(double value, double low, double high) {
     return value >= low && value <= high;

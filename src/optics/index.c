@@ -4,16 +4,16 @@
 #include <math.h>
 
 #include "veilstop/base/bands.h"
+#include "veilstop/base/units.h"
 
-#define M_PER_NM 1e-9 /* [m/nm] */
-#define UM_PER_M 1e6  /* [um/m] */
+#define UM_PER_M 1e6 /* [um/m] */
 
 static double line(double x, double x0, double y0, double x1, double y1) {
     return y0 + (y1 - y0) * (x - x0) / (x1 - x0);
 }
 
 static double between_bands(const double *n, double wavelength_m) {
-    double nm = fmin(fmax(wavelength_m / M_PER_NM, VS_BAND_BLUE_NM), VS_BAND_RED_NM);
+    double nm = fmin(fmax(wavelength_m / VS_M_PER_NM, VS_BAND_BLUE_NM), VS_BAND_RED_NM);
     return nm >= VS_BAND_GREEN_NM
                ? line(nm, VS_BAND_GREEN_NM, n[VS_BAND_GREEN], VS_BAND_RED_NM, n[VS_BAND_RED])
                : line(nm, VS_BAND_BLUE_NM, n[VS_BAND_BLUE], VS_BAND_GREEN_NM, n[VS_BAND_GREEN]);

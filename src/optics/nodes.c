@@ -12,19 +12,19 @@
 #include "veilstop/optics/ensemble.h"
 #include "veilstop/optics/mie.h"
 
-#define SCAN           400   /* [1] steps of the first look at a distribution */
-#define SIZE_STEP      0.015 /* [1] steps in size parameter where most light is scattered */
-#define SIZE_LEVEL     40.0  /* [1] size parameters over which steps grow with size */
-#define TAIL_POWER     0.4   /* [1] node density falls as this power of the light scattered */
-#define TAIL_DENSITY   7.5   /* [per unit of ln d] least density of nodes */
-#define STEPS_A_SIGMA  2.5   /* [1] nodes in one width of a lognormal, at least */
-#define GAMMA_DENSITY  15.0  /* [per unit of ln d] least density for a modified gamma */
-#define TABLE_DENSITY  200.0 /* [per unit of ln d] for a table, which has corners */
-#define KEEP           1e-7  /* [1] of the greatest density of mass and of scattering: cut below */
-#define KEEP_FORWARD   3e-5  /* [1] the same for the forward peak */
-#define RAYLEIGH       30.0  /* [1] x^4 at which scattering leaves the x^4 law, roughly */
-#define DIAMETER_MIN_M 1e-9  /* [m] no droplet is smaller */
-#define NODES_MAX      100000
+#define SCAN           400    /* [1] steps of the first look at a distribution */
+#define SIZE_STEP      0.015  /* [1] steps in size parameter where most light is scattered */
+#define SIZE_LEVEL     40.0   /* [1] size parameters over which steps grow with size */
+#define TAIL_POWER     0.4    /* [1] node density falls as this power of the light scattered */
+#define TAIL_DENSITY   7.5    /* [per unit of ln d] least density of nodes */
+#define STEPS_A_SIGMA  2.5    /* [1] nodes in one width of a lognormal, at least */
+#define GAMMA_DENSITY  15.0   /* [per unit of ln d] least density for a modified gamma */
+#define TABLE_DENSITY  200.0  /* [per unit of ln d] for a table, which has corners */
+#define KEEP           1e-7   /* [1] of the greatest density of mass and of scattering: cut below */
+#define KEEP_FORWARD   3e-5   /* [1] the same for the forward peak */
+#define RAYLEIGH       30.0   /* [1] x^4 at which scattering leaves the x^4 law, roughly */
+#define DIAMETER_MIN_M 1e-9   /* [m] no droplet is smaller */
+#define NODES_MAX      100000 /* sizes: none is so wide that it needs more */
 
 typedef struct {
     const vs_sizes *sizes;

@@ -6,8 +6,7 @@
 
 #include "veilstop/base/units.h"
 
-#define NM_PER_M  1e9   /* [nm/m] */
-#define S_PER_DAY 86400 /* [s] */
+#define NM_PER_M 1e9 /* [nm/m] */
 
 const char *vs_caution_plain(double value, char text[16]) {
     snprintf(text, 16, fabs(value) < 1000 ? "%.3g" : "%.0f", value);
@@ -57,7 +56,7 @@ void vs_caution_moment(vs_caution_sheet *sheet, vs_text *out, double at_s) {
     double from_s = floor(at_s / VS_CAUTION_REACHED_TO_S) * VS_CAUTION_REACHED_TO_S;
     vs_text_addf(out, "min %.0f", from_s / VS_S_PER_MIN);
     if (!isnan(sheet->scene->start_s)) {
-        long clock = lround(sheet->scene->start_s + from_s) % S_PER_DAY;
+        long clock = lround(sheet->scene->start_s + from_s) % VS_S_PER_DAY;
         vs_text_addf(out, " (%02ld:%02ld)", clock / 3600, clock / 60 % 60);
     }
 }

@@ -14,8 +14,6 @@
 #define VS_CAUTION_RULE_WHEN "the venue's own rules"
 #define VS_CAUTION_RULE_WHO  "everyone"
 
-#define VS_MG_PER_G 1e3 /* [mg/g] */
-
 /* A figure as others gave it: "10", "6.67", without zeros behind. */
 const char *vs_caution_plain(double value, char text[16]);
 

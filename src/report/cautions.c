@@ -4,6 +4,7 @@
 #include <math.h>
 
 #include "report/caution_words.h"
+#include "veilstop/base/units.h"
 
 /* A caution under way: gathered in `line`, then wrapped into `out`. */
 typedef struct {

@@ -6,12 +6,10 @@
 
 #include "veilstop/base/units.h"
 
-#define CHART_COLUMNS 64 /* columns of a sparkline at most */
-#define NAME_COLUMNS  20
+#define CHART_COLUMNS 64   /* columns of a sparkline at most */
+#define NAME_COLUMNS  20   /* of a name in a table */
 #define LEVELS        8    /* block elements, U+2581 to U+2588 */
 #define TRACE         0.01 /* [1] of the top: less is shown as nothing */
-#define MG_PER_G      1e3
-#define S_PER_DAY     86400
 
 /* What the parts of a sheet share; a line is gathered in `line`, then wrapped into `out`. */
 typedef struct {
@@ -37,8 +35,9 @@ static void end_line(sheet *s, size_t indent) {
 
 static void add_density(sheet *s, double extinction_per_m) {
     char per_m[16], mg[16];
-    vs_text_addf(&s->line, "%s /m (%s mg/m3)", vs_style_number(extinction_per_m, per_m),
-                 vs_style_number(extinction_per_m / s->dwell->extinction_m2_per_g * MG_PER_G, mg));
+    vs_text_addf(
+        &s->line, "%s /m (%s mg/m3)", vs_style_number(extinction_per_m, per_m),
+        vs_style_number(extinction_per_m / s->dwell->extinction_m2_per_g * VS_MG_PER_G, mg));
 }
 
 static size_t moment_columns(const sheet *s) {
@@ -49,7 +48,7 @@ static size_t moment_columns(const sheet *s) {
 static void add_moment(sheet *s, double at_s) {
     vs_text_addf(s->out, "%7.1f  ", at_s / VS_S_PER_MIN);
     if (!isnan(s->scene->start_s)) {
-        long clock = lround(s->scene->start_s + at_s) % S_PER_DAY;
+        long clock = lround(s->scene->start_s + at_s) % VS_S_PER_DAY;
         vs_text_addf(s->out, "%02ld:%02ld:%02ld  ", clock / 3600, clock / 60 % 60, clock % 60);
     }
 }

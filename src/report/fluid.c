@@ -10,7 +10,6 @@
 
 #define UM_PER_M 1e6 /* [um/m] */
 #define NM_PER_M 1e9 /* [nm/m] */
-#define MG_PER_G 1e3 /* [mg/g] */
 #define CELL     12  /* columns of a figure */
 #define LABEL    22  /* columns before the figures */
 #define INDENT   26  /* columns before the text of a source */
@@ -83,7 +82,7 @@ static void add_consequences(vs_text *out, const vs_style *style, const vs_fluid
     heading(out, style, "in the air");
     vs_text_addf(out, "  visible range of %s %s: %.3g mg/m3 (by 549 nm)\n",
                  vs_style_number(vs_style_length(style, VS_FLUID_RANGE_M), range),
-                 vs_style_length_unit(style), a->mass_g_per_m3 * MG_PER_G);
+                 vs_style_length_unit(style), a->mass_g_per_m3 * VS_MG_PER_G);
     add_change(out, VS_FLUID_SMALLER, a->smaller_ratio);
     add_change(out, VS_FLUID_LARGER, a->larger_ratio);
     if (a->settling_m_per_s > 0) {
@@ -226,7 +225,7 @@ void vs_report_fluid_json(vs_json *json, const vs_fluid_label *label,
     vs_json_number(json, "settling_m_per_s", answer->settling_m_per_s);
     vs_json_number_or_null(json, "half_life_min",
                            isinf(half_life_min) ? (double)NAN : half_life_min);
-    vs_json_number(json, "mass_mg_per_m3_for_100_m", answer->mass_g_per_m3 * MG_PER_G);
+    vs_json_number(json, "mass_mg_per_m3_for_100_m", answer->mass_g_per_m3 * VS_MG_PER_G);
     add_size_json(json, answer);
     add_assumed_json(json, label);
     add_sources_json(json, label);

@@ -4,9 +4,9 @@
 #include <math.h>
 #include <stdio.h>
 
-#define NAME_COLUMNS  20
-#define PAIR_COLUMNS  36
-#define SHARE_COLUMNS 28
+#define NAME_COLUMNS  20 /* of a name in a table */
+#define PAIR_COLUMNS  36 /* of a pair of points */
+#define SHARE_COLUMNS 28 /* of a lamp and its share */
 
 static const char *const reads_word[] = {"not seen", "barely", "soft", "clear", "strong"};
 

@@ -3,12 +3,12 @@
 
 #include <math.h>
 
+#include "veilstop/base/units.h"
 #include "veilstop/shot/density.h"
 
-#define NAME_COLUMNS 16
+#define NAME_COLUMNS 16  /* of a name in a table */
 #define SCATTER_MANY 2.0 /* [1] chi square a reading from which the meter alone is unlikely */
 #define SHARE_ROUGH  0.5 /* [1] a deviation over this share says little */
-#define S_PER_DAY    86400
 
 static double per_h(double per_s) {
     return per_s * VS_S_PER_H;
@@ -18,7 +18,7 @@ static double per_h(double per_s) {
 static void moment(vs_text *out, const vs_scene *scene, double at_s) {
     vs_text_addf(out, "minute %.1f", at_s / VS_S_PER_MIN);
     if (!isnan(scene->start_s)) {
-        long clock = lround(scene->start_s + at_s) % S_PER_DAY;
+        long clock = lround(scene->start_s + at_s) % VS_S_PER_DAY;
         vs_text_addf(out, " (%02ld:%02ld)", clock / 3600, clock / 60 % 60);
     }
 }

@@ -9,8 +9,6 @@
 #include "veilstop/base/lognormal.h"
 #include "veilstop/base/units.h"
 
-#define M_PER_UM       1e-6 /* [m/um] */
-#define M_PER_NM       1e-9 /* [m/nm] */
 #define EXTINCTION_MAX 1000 /* [m2/g] a measured figure above it is a slip */
 #define SETTLING_MAX   1    /* [m/s] likewise */
 #define HALF_LIFE_MAX  1e6  /* [min] likewise */
@@ -50,7 +48,7 @@ static bool read_cauchy(const vs_json_value *value, vs_refractive_index *index) 
     }
     vs_json_value list = vs_json_get(value, "cauchy");
     for (int band = 0; band < VS_BAND_COUNT; band++) {
-        double n = vs_index_real_at(index, wavelength_nm[band] * M_PER_NM);
+        double n = vs_index_real_at(index, wavelength_nm[band] * VS_M_PER_NM);
         if (!(n > VS_FLUID_INDEX_MIN && n <= VS_FLUID_INDEX_MAX)) {
             vs_json_fault(&list, "must give an index over %g and at most %g at %g nm (got %.6g)",
                           VS_FLUID_INDEX_MIN, VS_FLUID_INDEX_MAX, wavelength_nm[band], n);
@@ -94,8 +92,8 @@ static bool read_median(const vs_json_value *object, vs_fluid *fluid) {
     const vs_json_value *given = by_mass ? &mass : &count;
     vs_json_range range = {by_mass ? VS_FLUID_MASS_MEDIAN_MIN_M : VS_FLUID_MEDIAN_MIN_M,
                            VS_FLUID_MASS_MEDIAN_MAX_M, false, false};
-    vs_json_range range_um = {range.low / M_PER_UM, range.high / M_PER_UM, false, false};
-    double median_m = vs_json_need_number(given, NULL, range_um) * M_PER_UM;
+    vs_json_range range_um = {range.low / VS_M_PER_UM, range.high / VS_M_PER_UM, false, false};
+    double median_m = vs_json_need_number(given, NULL, range_um) * VS_M_PER_UM;
     if (isnan(median_m) || isnan(fluid->gsd)) {
         return false;
     }
@@ -106,8 +104,8 @@ static bool read_median(const vs_json_value *object, vs_fluid *fluid) {
     if (!(other_m >= low && other_m <= VS_FLUID_MASS_MEDIAN_MAX_M)) {
         vs_json_fault(given,
                       "must give, with this gsd, a median by %s of %g to %g um (got %.4g um)",
-                      by_mass ? "count" : "mass", low / M_PER_UM,
-                      VS_FLUID_MASS_MEDIAN_MAX_M / M_PER_UM, other_m / M_PER_UM);
+                      by_mass ? "count" : "mass", low / VS_M_PER_UM,
+                      VS_FLUID_MASS_MEDIAN_MAX_M / VS_M_PER_UM, other_m / VS_M_PER_UM);
         return false;
     }
     return true;

@@ -5,7 +5,6 @@
 #include "veilstop/base/units.h"
 #include "veilstop/light/colour.h"
 
-#define M_PER_MM        1e-3
 #define DEFAULT_FPS     24.0  /* [1/s] */
 #define DEFAULT_SHUTTER 180.0 /* [deg] */
 
@@ -74,8 +73,8 @@ static void read_sensor(const vs_json_value *value, vs_camera *camera) {
     if (vs_json_exists(&sensor)) {
         (void)vs_json_need_numbers(&sensor, NULL, side_mm, side, 2);
     }
-    camera->sensor_width_m = side[0] * M_PER_MM;
-    camera->sensor_height_m = side[1] * M_PER_MM;
+    camera->sensor_width_m = side[0] * VS_M_PER_MM;
+    camera->sensor_height_m = side[1] * VS_M_PER_MM;
 }
 
 static void read_exposure(const vs_json_value *value, vs_camera *camera) {
@@ -97,7 +96,7 @@ static void read_camera(vs_scene_reader *reader, const vs_json_value *value, vs_
     static const vs_json_range focal_mm = {1, 5000, false, false};
     camera->at_m = vs_scene_need_inside(reader, value, "at");
     camera->aim_m = vs_scene_need_aim(reader, value, "aim", camera->at_m, "at");
-    camera->focal_m = vs_json_take_number(value, "focal_mm", focal_mm, 35) * M_PER_MM;
+    camera->focal_m = vs_json_take_number(value, "focal_mm", focal_mm, 35) * VS_M_PER_MM;
     read_sensor(value, camera);
     read_exposure(value, camera);
     read_curve(value, &camera->curve);

@@ -9,7 +9,6 @@
 #define DEFAULT_MINUTES   30.0 /* [min] */
 #define DEFAULT_ROLL_MIN  3.0  /* [min] common practice, no source */
 #define DEFAULT_RESET_MIN 5.0  /* [min] common practice, no source */
-#define G_PER_MG          1e-3
 
 static const vs_json_range minutes = {0, 1440, true, false}; /* [min] */
 
@@ -18,9 +17,9 @@ static const struct {
     vs_density_kind kind;
     vs_json_range range;
     double si;
-} density_way[] = {{VS_DENSITY_EXTINCTION, {0, 100, false, false}, 1.0}, /* [1/m] */
-                   {VS_DENSITY_MASS, {0, 1e5, false, false}, G_PER_MG},  /* [mg/m3] */
-                   {VS_DENSITY_RANGE, {0.04, 1e6, false, false}, 1.0}};  /* [m] */
+} density_way[] = {{VS_DENSITY_EXTINCTION, {0, 100, false, false}, 1.0},   /* [1/m] */
+                   {VS_DENSITY_MASS, {0, 1e5, false, false}, VS_G_PER_MG}, /* [mg/m3] */
+                   {VS_DENSITY_RANGE, {0.04, 1e6, false, false}, 1.0}};    /* [m] */
 static const char *const density_key[] = {"extinction_per_m", "mass_mg_per_m3", "visible_range_m"};
 
 static double read_density(const vs_json_value *value, size_t way) {

@@ -15,8 +15,6 @@
 #include "veilstop/scene/json.h"
 
 #define LIST_MAX       64 /* limits, notices, thresholds of a kind, criteria: of each */
-#define G_PER_MG       1e-3
-#define M_PER_NM       1e-9
 #define COUNT_OF(list) (sizeof(list) / sizeof(list)[0])
 
 enum { LIMITS, DETECTORS, NOTICES, FILE_COUNT };
@@ -91,7 +89,7 @@ static void read_limit(const vs_json_value *value, vs_exposure_limit *limit) {
     } else if (vs_json_exists(&length)) {
         vs_json_fault(&length, "must stand with average \"shift\" or \"short\" (got \"peak\")");
     }
-    limit->limit_g_per_m3 = vs_json_need_number(value, "limit_mg_per_m3", mg_per_m3) * G_PER_MG;
+    limit->limit_g_per_m3 = vs_json_need_number(value, "limit_mg_per_m3", mg_per_m3) * VS_G_PER_MG;
     size_t kind = vs_json_need_choice(value, "kind", vs_limit_kind_words, VS_LIMIT_KIND_COUNT);
     limit->kind = kind == SIZE_MAX ? VS_LIMIT_ADVICE : (vs_limit_kind)kind;
     read_source(value, &limit->status, &limit->source);
@@ -215,7 +213,7 @@ static void read_wavelength(const vs_json_value *value, vs_detector_type *type) 
     static const vs_json_range nm = {300, 2000, false, false};
     vs_json_value wavelength = vs_json_get(value, "wavelength");
     if (vs_json_check_object(&wavelength, keys, COUNT_OF(keys))) {
-        type->wavelength_m = vs_json_need_number(&wavelength, "nm", nm) * M_PER_NM;
+        type->wavelength_m = vs_json_need_number(&wavelength, "nm", nm) * VS_M_PER_NM;
         read_source(&wavelength, &type->status, &type->source);
     }
 }

@@ -7,10 +7,10 @@
 
 #include "veilstop/base/bands.h"
 #include "veilstop/base/lognormal.h"
+#include "veilstop/base/units.h"
 #include "veilstop/shot/fluid.h"
 
-#define SIZES    9    /* droplet sizes looked at, from smaller to larger */
-#define M_PER_NM 1e-9 /* [m/nm] */
+#define SIZES 9 /* droplet sizes looked at, from smaller to larger */
 
 _Static_assert(VS_SAFETY_CLASS_COUNT == VS_FLUID_CLASS_COUNT, "a range for every class of fluid");
 
@@ -37,7 +37,7 @@ static vs_status span_sizes(vs_caution_optics *optics, const vs_fluid *fluid) {
         double step = (VS_FLUID_LARGER - VS_FLUID_SMALLER) / (SIZES - 1);
         vs_fluid other = resized(fluid, VS_FLUID_SMALLER + i * step);
         double extinction;
-        status = vs_haze_extinction_at(&other, VS_BAND_GREEN_NM * M_PER_NM, &extinction);
+        status = vs_haze_extinction_at(&other, VS_BAND_GREEN_NM * VS_M_PER_NM, &extinction);
         hold(optics, extinction);
     }
     return status;
@@ -66,7 +66,7 @@ vs_status vs_caution_optics_init(vs_caution_optics *optics, const vs_fluid *flui
                                  const vs_safety_tables *tables) {
     memset(optics, 0, sizeof *optics);
     double extinction;
-    vs_status status = vs_haze_extinction_at(fluid, VS_BAND_GREEN_NM * M_PER_NM, &extinction);
+    vs_status status = vs_haze_extinction_at(fluid, VS_BAND_GREEN_NM * VS_M_PER_NM, &extinction);
     if (status != VS_OK) {
         return status;
     }

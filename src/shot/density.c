@@ -3,9 +3,8 @@
 
 #include <math.h>
 
+#include "veilstop/base/units.h"
 #include "veilstop/safety/detectors.h"
-
-#define MG_PER_G 1000.0 /* [mg/g] */
 
 double vs_density_extinction_per_m(const vs_scene_shot *shot, size_t room, const vs_haze *haze) {
     switch (shot->density) {
@@ -26,7 +25,7 @@ vs_density vs_density_of(double extinction_per_m, const vs_haze *haze) {
     vs_density density = {
         .extinction_per_m = k,
         .bands_per_m = vs_haze_bands_per_m(haze, k),
-        .mass_mg_per_m3 = MG_PER_G * k / haze->extinction_m2_per_g.v[VS_BAND_GREEN],
+        .mass_mg_per_m3 = VS_MG_PER_G * k / haze->extinction_m2_per_g.v[VS_BAND_GREEN],
         .visible_range_m = k > 0 ? VS_VISIBLE_NEPERS / k : (double)INFINITY,
         .optical_range_m = k > 0 ? VS_OPTICAL_NEPERS / k : (double)INFINITY,
         .stops_lost_per_10_m = 10 * k * VS_STOPS_PER_NEPER,

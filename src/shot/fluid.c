@@ -4,12 +4,11 @@
 #include <math.h>
 #include <string.h>
 
+#include "veilstop/base/units.h"
 #include "veilstop/shot/density.h"
 #include "veilstop/shot/dwell.h"
 
-#define M_PER_NM 1e-9 /* [m/nm] */
-
-static const double green_m = VS_BAND_GREEN_NM * M_PER_NM;
+static const double green_m = VS_BAND_GREEN_NM * VS_M_PER_NM;
 
 static vs_status add_line(vs_fluid_answer *answer, double wavelength_m) {
     size_t i = answer->line_count;
@@ -28,7 +27,7 @@ static vs_status add_lines(vs_fluid_answer *answer, double wavelength_m) {
     }
     vs_status status = VS_OK;
     for (int band = 0; band < VS_BAND_COUNT && status == VS_OK; band++) {
-        status = add_line(answer, band_nm[band] * M_PER_NM);
+        status = add_line(answer, band_nm[band] * VS_M_PER_NM);
     }
     return status;
 }

@@ -65,20 +65,6 @@ static void velocity_matches_seinfeld_and_pandis_worked_example(void **state) {
     CHECK_NEAR(same_viscosity * 100 * VS_S_PER_H, 1158.6, 0.03, 0);
 }
 
-/* Relaxation time x g = terminal velocity: Hinds 1999 eq. 5.3, on the rows of table 3.1. */
-static void relaxation_follows_from_the_velocity(void **state) {
-    (void)state;
-    table t = table_read("settling_hinds.csv", 3);
-    vs_air_gas gas = vs_air_gas_hinds();
-    for (size_t i = 0; i < t.rows; i++) {
-        double d = table_number(&t, i, "diameter_um") * UM;
-        double want = table_number(&t, i, "velocity_m_per_s") / 9.81;
-        CHECK_NEAR(vs_settling_relaxation_s(&gas, d, 1000), want, 0.004,
-                   0.5 * table_unit(&t, i, "velocity_m_per_s") / 9.81);
-    }
-    table_free(&t);
-}
-
 /* Hatch-Choate exponents: Hinds 1999, table 4.3. */
 static void hatch_choate_exponents(void **state) {
     (void)state;
@@ -172,7 +158,6 @@ int main(void) {
         cmocka_unit_test(slip_matches_seinfeld_and_pandis),
         cmocka_unit_test(velocity_matches_hinds),
         cmocka_unit_test(velocity_matches_seinfeld_and_pandis_worked_example),
-        cmocka_unit_test(relaxation_follows_from_the_velocity),
         cmocka_unit_test(hatch_choate_exponents),
         cmocka_unit_test(averages_are_the_moments_of_the_distribution),
         cmocka_unit_test(mass_weighted_velocity_matches_quadrature),

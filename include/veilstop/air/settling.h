@@ -37,10 +37,6 @@ double vs_settling_slip(const vs_air_gas *gas, double diameter_m);
  *  density (0.1 %), draughts.  Checked: tests/reference/settling_hinds.csv. */
 double vs_settling_m_per_s(const vs_air_gas *gas, double diameter_m, double density_kg_per_m3);
 
-/** Relaxation time [s]: how long a droplet takes to follow the air, velocity / g (Hinds eq. 5.3).
- */
-double vs_settling_relaxation_s(const vs_air_gas *gas, double diameter_m, double density_kg_per_m3);
-
 /** Velocity [m/s] at which the mass of a lognormal haze comes down: the mass-weighted mean.
  *  count_median_m     count median diameter [m], over 0
  *  gsd                geometric standard deviation [1], 1 to 10

@@ -19,6 +19,12 @@ extern "C" {
 #define VS_NITS_PER_FL        (VS_LUX_PER_FC / VS_PI) /* [cd/m2 per fL] 1/pi cd per sq ft */
 #define VS_S_PER_MIN          60.0                    /* [s/min] */
 #define VS_S_PER_H            3600.0                  /* [s/h] */
+#define VS_S_PER_DAY          86400                   /* [s/day] */
+#define VS_M_PER_MM           1e-3                    /* [m/mm] */
+#define VS_M_PER_UM           1e-6                    /* [m/um] */
+#define VS_M_PER_NM           1e-9                    /* [m/nm] */
+#define VS_MG_PER_G           1e3                     /* [mg/g] */
+#define VS_G_PER_MG           1e-3                    /* [g/mg] */
 #define VS_DB_PER_M_PER_PER_M 4.34294481903251828 /* [dB] per unit of optical depth: 10 / ln 10 */
 #define VS_STOPS_PER_NEPER    1.44269504088896341 /* [stops] per unit of optical depth: 1 / ln 2 */
 

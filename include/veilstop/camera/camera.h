@@ -46,10 +46,6 @@ double vs_camera_clip_linear(const vs_camera *camera);
 /** Signal in percent of a luminance [cd/m2] through the curve, clipped at vs_camera_clip_linear. */
 double vs_camera_signal_percent(const vs_camera *camera, double nits);
 
-/** Luminance [cd/m2] that has a signal in percent through the curve; the inverse of the above below
- *  the clip, where a signal at or over it only says "at least this". */
-double vs_camera_signal_nits(const vs_camera *camera, double percent);
-
 /** log2((a + e)/(b + e)) with the camera's floor e: contrast or change in stops.
  *  a_nits, b_nits  [cd/m2] >= 0 */
 double vs_camera_stops_between(const vs_camera *camera, double a_nits, double b_nits);

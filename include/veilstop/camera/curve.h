@@ -48,9 +48,6 @@ double vs_curve_decode(const vs_curve *curve, double signal);
  *  49.3 for pq, 222.9 for acescct. */
 double vs_curve_top(const vs_curve *curve);
 
-/** Slope of the curve, d signal / d x, by its own formula. At the break: the side below. */
-double vs_curve_slope(const vs_curve *curve, double x);
-
 /** The same curve with the constants of a LOG curve.  Errors: VS_ERR_DOMAIN for a curve that is
  * none (all but acescct and log); *log_curve is zero then. */
 VS_WARN_UNUSED vs_status vs_curve_as_log(const vs_curve *curve, vs_curve *log_curve);
