@@ -1,0 +1,75 @@
+/* In which order to shoot, so that the day waits least for its haze. Waiting is the time before a
+ * shot in which nothing is filmed: the hazer's run, its warm-up, mixing, thinning out, purging. */
+#ifndef VEILSTOP_SHOT_ORDER_H
+#define VEILSTOP_SHOT_ORDER_H
+
+#include <stdbool.h>
+#include <stddef.h>
+
+#include "veilstop/base/status.h"
+#include "veilstop/optics/haze.h"
+#include "veilstop/shot/scene.h"
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+#define VS_ORDER_EXACT_MAX 12  /* shots up to which every order is weighed */
+#define VS_ORDER_SHOTS_MAX 128 /* shots that are ordered at all */
+
+/** How long it takes from each shot to each. Owns its arrays. */
+typedef struct {
+    size_t count;
+    double *first_s;   /* count: from clear rooms at minute 0 */
+    double *between_s; /* count x count: [i * count + j] from the end of i to the start of j */
+} vs_waits;
+
+/** Works the waits out with the rooms' real times of fill and decay.
+ *  extinction_per_m  one a shot, in its camera's room; NULL: as the shots give
+ *  culprit           out, the shot that stands in the way, as of vs_dwell_plan
+ *  Errors: those of vs_dwell_plan, and VS_ERR_DOMAIN for over VS_ORDER_SHOTS_MAX shots.
+ *  Method: each shot is reached from clear rooms and held steady (by the one constant output that
+ *  ends it at its density); from what the rooms are then, each other shot is reached, by the rules
+ *  of shot/dwell.h. Among more than VS_ORDER_EXACT_MAX shots, those in one room within 5 % of each
+ *  other's density count as alike.  Leaves out: what earlier shots left in other rooms, the bursts
+ * of a hold. */
+VS_WARN_UNUSED vs_status vs_waits_init(vs_waits *waits, const vs_scene *scene, const vs_haze *haze,
+                                       const double *extinction_per_m, size_t *culprit);
+void vs_waits_free(vs_waits *waits);
+
+/** Total waiting of an order [s]. */
+double vs_waits_total_s(const vs_waits *waits, const size_t *order);
+
+/** The order with the least total waiting that keeps each shot behind those of its `after`; among
+ *  equals (within 1 s) the order of the file.
+ *  shot   as many as the waits
+ *  order  out, indices
+ *  exact  out: it is the least of all orders
+ *  Errors: VS_ERR_INPUT where `after` leads in a circle, VS_ERR_MEMORY.
+ *  Method: up to VS_ORDER_EXACT_MAX shots dynamic programming over subsets (Held & Karp 1962, J.
+X
+ *  Checked: tests/unit/test_order.c against every order of 8 shots. */
+VS_WARN_UNUSED vs_status vs_order_least(const vs_waits *waits, const vs_scene_shot *shot,
+                                        size_t *order, bool *exact);
+
+/** The order of a day. Owns its array. */
+typedef struct {
+    size_t *shot; /* indices of the scene's shots */
+    size_t count;
+    bool exact;
+    double file_wait_s; /* of the file's order, by the whole plan of the day */
+    double wait_s;      /* of this order, likewise */
+    size_t culprit;     /* as of vs_dwell_plan */
+} vs_order;
+
+/** Works out the order and holds it against the file's by planning both days whole. Where the whole
+ *  plan shows no gain of over a minute, the file's order stands if it keeps every `after`.
+ *  Errors: those of vs_waits_init and vs_order_least. */
+VS_WARN_UNUSED vs_status vs_order_day(const vs_scene *scene, const vs_haze *haze,
+                                      const double *extinction_per_m, vs_order *order);
+void vs_order_free(vs_order *order);
+
+#ifdef __cplusplus
+}
+#endif
+#endif
