@@ -201,6 +201,32 @@ vs_json_value vs_json_resolve(const vs_json_value *root, const char *pointer) {
     return value;
 }
 
+vs_status vs_json_document_copy(const vs_json_document *document, vs_json_document *copy) {
+    copy->root = cJSON_Duplicate(document->root, true);
+    return copy->root ? VS_OK : VS_ERR_MEMORY;
+}
+
+/* An item of a tree that may be written, by the same item read. */
+static cJSON *writable(cJSON *tree, const cJSON *wanted) {
+    cJSON *found = tree == wanted ? tree : NULL;
+    for (cJSON *item = tree->child; item && !found; item = item->next) {
+        found = writable(item, wanted);
+    }
+    return found;
+}
+
+bool vs_json_document_scale(vs_json_document *document, const char *pointer, double factor) {
+    vs_faults unused = {0};
+    vs_json_value root = vs_json_root(document, &unused);
+    vs_json_value value = vs_json_resolve(&root, pointer);
+    if (!vs_json_is_number(&value)) {
+        return false;
+    }
+    cJSON *item = writable(document->root, value.item);
+    cJSON_SetNumberHelper(item, item->valuedouble * factor);
+    return true;
+}
+
 bool vs_json_exists(const vs_json_value *value) {
     return value->item != NULL;
 }

@@ -14,6 +14,7 @@
 typedef struct {
     vs_json_document document;
     vs_arena arena;
+    vs_scene_places places; /* own copies, in the arena */
 } scene_memory;
 
 static void read_version(const vs_scene_reader *reader) {
@@ -82,26 +83,80 @@ static void read_scene(vs_scene_reader *reader) {
     }
 }
 
+/* A copy of a text in the arena; NULL stays NULL. */
+static const char *keep_text(vs_arena *arena, const char *text, bool *failed) {
+    if (!text) {
+        return NULL;
+    }
+    size_t size = strlen(text) + 1;
+    char *copy = vs_arena_new(arena, size, 1);
+    *failed = *failed || !copy;
+    return copy ? memcpy(copy, text, size) : NULL;
+}
+
+/* Reads the scene from the document in its memory; frees the file on error. */
+static vs_status read_document(vs_scene_file *file, const vs_scene_places *places, size_t before,
+                               vs_faults *faults) {
+    scene_memory *memory = file->memory;
+    vs_scene_reader reader = {.scene = &file->scene,
+                              .arena = &memory->arena,
+                              .places = &memory->places,
+                              .root = vs_json_root(&memory->document, faults)};
+    memory->places.data_directory =
+        keep_text(&memory->arena, places->data_directory, &reader.out_of_memory);
+    memory->places.scene_directory =
+        keep_text(&memory->arena, places->scene_directory, &reader.out_of_memory);
+    if (!reader.out_of_memory) {
+        read_scene(&reader);
+    }
+    return reader.out_of_memory                    ? VS_ERR_MEMORY
+           : faults->count + faults->more > before ? VS_ERR_INPUT
+                                                   : VS_OK;
+}
+
+/* Gives a file its memory, empty. */
+static vs_status begin(vs_scene_file *file, scene_memory **memory) {
+    memset(file, 0, sizeof *file);
+    file->memory = *memory = calloc(1, sizeof **memory);
+    return *memory ? VS_OK : VS_ERR_MEMORY;
+}
+
 vs_status vs_scene_file_init(vs_scene_file *file, const char *bytes, size_t length,
                              const vs_scene_places *places, vs_faults *faults) {
     static const vs_scene_places nowhere = {NULL, NULL};
-    memset(file, 0, sizeof *file);
     size_t before = faults->count + faults->more;
-    scene_memory *memory = calloc(1, sizeof *memory);
-    if (!memory) {
-        return VS_ERR_MEMORY;
-    }
-    file->memory = memory;
-    vs_status status = vs_json_document_init(&memory->document, bytes, length, faults);
+    scene_memory *memory;
+    vs_status status = begin(file, &memory);
     if (status == VS_OK) {
-        vs_scene_reader reader = {.scene = &file->scene,
-                                  .arena = &memory->arena,
-                                  .places = places ? places : &nowhere,
-                                  .root = vs_json_root(&memory->document, faults)};
-        read_scene(&reader);
-        status = reader.out_of_memory                    ? VS_ERR_MEMORY
-                 : faults->count + faults->more > before ? VS_ERR_INPUT
-                                                         : VS_OK;
+        status = vs_json_document_init(&memory->document, bytes, length, faults);
+    }
+    if (status == VS_OK) {
+        status = read_document(file, places ? places : &nowhere, before, faults);
+    }
+    if (status != VS_OK) {
+        vs_scene_file_free(file);
+    }
+    return status;
+}
+
+vs_status vs_scene_file_vary(const vs_scene_file *from, const double *factor, vs_scene_file *file,
+                             vs_faults *faults) {
+    const scene_memory *origin = from->memory;
+    size_t before = faults->count + faults->more;
+    scene_memory *memory;
+    vs_status status = begin(file, &memory);
+    if (status == VS_OK) {
+        status = vs_json_document_copy(&origin->document, &memory->document);
+    }
+    for (size_t i = 0; i < from->scene.uncertain_count && status == VS_OK; i++) {
+        const char *pointer = from->scene.uncertain[i].pointer;
+        if (!vs_json_document_scale(&memory->document, pointer, factor[i])) {
+            vs_faults_add(faults, pointer, "must be a number");
+            status = VS_ERR_INPUT;
+        }
+    }
+    if (status == VS_OK) {
+        status = read_document(file, &origin->places, before, faults);
     }
     if (status != VS_OK) {
         vs_scene_file_free(file);

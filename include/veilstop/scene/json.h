@@ -37,6 +37,12 @@ VS_WARN_UNUSED vs_status vs_json_document_init(vs_json_document *document, const
                                                size_t length, vs_faults *faults);
 void vs_json_document_free(vs_json_document *document);
 
+/** Copies a document.  Errors: VS_ERR_MEMORY; the copy is empty then. */
+VS_WARN_UNUSED vs_status vs_json_document_copy(const vs_json_document *document,
+                                               vs_json_document *copy);
+/** Multiplies the number that a JSON pointer names; false where it names none. */
+bool vs_json_document_scale(vs_json_document *document, const char *pointer, double factor);
+
 /** A place in a document and what stands there. Borrows the document and the fault list. */
 typedef struct {
     const struct cJSON *item; /* NULL: nothing there */

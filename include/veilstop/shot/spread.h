@@ -1,0 +1,85 @@
+/* How far the answers may be off where the scene's figures are: many samples of the uncertain
+ * numbers through predict, choose and dwell, and which of those numbers matters most. */
+#ifndef VEILSTOP_SHOT_SPREAD_H
+#define VEILSTOP_SHOT_SPREAD_H
+
+#include <stdbool.h>
+#include <stddef.h>
+
+#include "veilstop/shot/choose.h"
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+#define VS_SPREAD_SAMPLES     256  /* samples where nothing else is asked */
+#define VS_SPREAD_SAMPLES_MIN 16   /* fewer tell nothing of the tails */
+#define VS_SPREAD_SAMPLES_MAX 4096 /* more tell nothing new */
+
+/** The figures that are followed, with their words in files. */
+#define VS_SPREAD_LIST(X)                                                                          \
+    X(VS_SPREAD_LOWEST, "lowest_per_m")           /* of a shot, as choose tells it */              \
+    X(VS_SPREAD_HIGHEST, "highest_per_m")         /* likewise */                                   \
+    X(VS_SPREAD_RECOMMENDED, "recommended_per_m") /* likewise */                                   \
+    X(VS_SPREAD_WANT, "want")        /* a want's value at the shot's planned density */            \
+    X(VS_SPREAD_RUN, "run_min")      /* the hazer's run before a shot of the plan */               \
+    X(VS_SPREAD_WAIT, "wait_min")    /* the wait after it */                                       \
+    X(VS_SPREAD_DAY, "day_wait_min") /* all waiting of the day */                                  \
+    X(VS_SPREAD_CLEAR, "clear_min")  /* until the rooms are clear after the last shot */           \
+    X(VS_SPREAD_FLUID, "fluid_ml")   /* what the day uses */
+
+typedef enum {
+#define VS_SPREAD_MEMBER(member, word) member,
+    VS_SPREAD_LIST(VS_SPREAD_MEMBER)
+#undef VS_SPREAD_MEMBER
+} vs_spread_kind;
+
+/** The word for it; never NULL. */
+const char *vs_spread_word(vs_spread_kind kind);
+
+typedef struct {
+    vs_spread_kind kind;
+    size_t shot;             /* VS_NONE: of the day */
+    size_t want;             /* WANT */
+    double now;              /* with the scene's own numbers; NaN: none */
+    double p10, p50, p90;    /* a tenth, half, nine tenths of the samples are under these */
+    size_t known;            /* samples in which there is such a figure */
+    size_t main_input;       /* the uncertain number that it hangs on most; VS_NONE: on none */
+    double rank_correlation; /* Spearman's, with that number */
+} vs_spread_figure;
+
+/** A plan whose outcome is followed. Borrowed. */
+typedef struct {
+    const double *extinction_per_m; /* one a shot: planned, in its camera's room */
+    const size_t *order;            /* of the day; NULL: the file's */
+} vs_spread_plan;
+
+/** Lists the figures of a scene: how many; list may be NULL to ask. */
+size_t vs_spread_figures(const vs_scene *scene, vs_spread_figure *list);
+
+/** Factors on the scene's uncertain numbers: Sobol's points over 1 - half width to 1 + half width.
+ *  factor  out, samples x uncertain_count
+ *  Errors: VS_ERR_DOMAIN where the scene has no uncertain number, VS_ERR_MEMORY. */
+VS_WARN_UNUSED vs_status vs_spread_factors(const vs_scene *scene, size_t samples, double *factor);
+
+/** The figures of one sample.
+ *  scene   the sample: same shots and wants as the scene that was listed
+ *  figure  the list; count of it
+ *  value   out, one a figure; NaN where there is none, such as the densities of a shot that cannot
+ *          be met, or a day that no plan can give
+ *  Errors: those of vs_choose and vs_predict_shot. */
+VS_WARN_UNUSED vs_status vs_spread_measure(const vs_scene *scene, const vs_spread_plan *plan,
+                                           const vs_spread_figure *figure, size_t count,
+                                           double *value);
+
+/** Quantiles and main inputs of all samples, into the figures.
+ *  factor  samples x inputs, as of vs_spread_factors
+ *  value   samples x count, as of vs_spread_measure
+ *  Errors: VS_ERR_MEMORY.  Checked: tests/unit/test_spread.c */
+VS_WARN_UNUSED vs_status vs_spread_sum_up(const double *factor, size_t inputs, const double *value,
+                                          size_t samples, vs_spread_figure *figure, size_t count);
+
+#ifdef __cplusplus
+}
+#endif
+#endif
