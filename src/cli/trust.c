@@ -1,78 +1,15 @@
 /* veilstop trust: a shot's prediction beside random walks of every order, on all cores. */
-#include <pthread.h>
-#include <stdatomic.h>
-#include <stdio.h>
 #include <stdlib.h>
-#include <unistd.h>
 
+#include "cli/pool.h"
 #include "cli/scene_args.h"
 #include "veilstop/report/trust.h"
 
 #define WALKS_DEFAULT 200000.0 /* about 1 % of standard error in most scenes, in seconds */
 #define SEED_DEFAULT  1.0
-#define THREAD_MAX    256
-#define BAR_COLUMNS   40
 
-/* Chunks that the threads take from, one by one. */
-typedef struct {
-    const vs_trust *trust;
-    size_t count;
-    atomic_size_t next, done;
-    bool bar; /* standard error is a terminal */
-} queue;
-
-static void draw_bar(const queue *q) {
-    size_t filled = q->count ? q->done * BAR_COLUMNS / q->count : BAR_COLUMNS;
-    char bar[BAR_COLUMNS + 1];
-    for (size_t i = 0; i < BAR_COLUMNS; i++) {
-        bar[i] = i < filled ? '#' : '.';
-    }
-    bar[BAR_COLUMNS] = '\0';
-    fprintf(stderr, "\rwalking [%s] %3zu %%", bar, q->count ? 100 * q->done / q->count : 100);
-    fflush(stderr);
-}
-
-static void *work(void *argument) {
-    queue *q = argument;
-    for (size_t chunk; (chunk = atomic_fetch_add(&q->next, 1)) < q->count;) {
-        vs_trust_run_chunk(q->trust, chunk);
-        atomic_fetch_add(&q->done, 1);
-    }
-    return NULL;
-}
-
-/* This thread works too, and draws between chunks. */
-static void work_and_draw(queue *q) {
-    for (size_t chunk; (chunk = atomic_fetch_add(&q->next, 1)) < q->count;) {
-        vs_trust_run_chunk(q->trust, chunk);
-        atomic_fetch_add(&q->done, 1);
-        if (q->bar) {
-            draw_bar(q);
-        }
-    }
-}
-
-static size_t core_count(void) {
-    long cores = sysconf(_SC_NPROCESSORS_ONLN);
-    return cores < 1 ? 1 : cores > THREAD_MAX ? THREAD_MAX : (size_t)cores;
-}
-
-/* Fewer threads than asked for only make it slower. */
-static void walk_all(const vs_trust *trust) {
-    pthread_t thread[THREAD_MAX];
-    queue q = {
-        .trust = trust, .count = vs_trust_chunk_count(trust), .bar = isatty(STDERR_FILENO) != 0};
-    size_t started = 0, cores = core_count();
-    while (started + 1 < cores && pthread_create(&thread[started], NULL, work, &q) == 0) {
-        started++;
-    }
-    work_and_draw(&q);
-    for (size_t i = 0; i < started; i++) {
-        pthread_join(thread[i], NULL);
-    }
-    if (q.bar) {
-        fprintf(stderr, "\r%*s\r", BAR_COLUMNS + 20, "");
-    }
+static void walk_chunk(void *context, size_t chunk) {
+    vs_trust_run_chunk(context, chunk);
 }
 
 static vs_exit print(const vs_cli_args *args, const vs_cli_scene *scene, const vs_trust *trust) {
@@ -125,7 +62,7 @@ static vs_exit test_shot(const vs_cli_args *args, const vs_cli_scene *scene, siz
             vs_trust_init(&trust, &predictor, shot, room_extinction_per_m, walks, (uint64_t)seed);
     }
     if (status == VS_OK) {
-        walk_all(&trust);
+        vs_cli_each(vs_trust_chunk_count(&trust), "walking", walk_chunk, &trust);
         vs_trust_finish(&trust);
         code = print(args, scene, &trust);
     } else {

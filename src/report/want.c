@@ -74,3 +74,29 @@ void vs_report_want(vs_text *out, const vs_style *style, const vs_scene *scene,
         return;
     }
 }
+
+void vs_report_want_subject(vs_text *out, const vs_scene *scene, const vs_scene_shot *shot,
+                            const vs_scene_want *want) {
+    const char *a = want->a < shot->point_count ? shot->point[want->a].name : "";
+    const char *b = want->b < shot->point_count ? shot->point[want->b].name : "";
+    switch (want->kind) {
+    case VS_WANT_CONTRAST:
+    case VS_WANT_SEPARATION:
+        vs_text_addf(out, "%s %s / %s", vs_report_want_name(want->kind), a, b);
+        return;
+    case VS_WANT_BLACK:
+        vs_text_addf(out, "black at %s", a);
+        return;
+    case VS_WANT_BEAM:
+    case VS_WANT_GLOW:
+        vs_text_addf(out, "%s of %s", vs_report_want_name(want->kind),
+                     scene->light[want->light].name);
+        return;
+    case VS_WANT_LIKE:
+        vs_text_addf(out, "like %s", scene->shot[want->shot].name);
+        return;
+    case VS_WANT_SIGHT:
+        vs_text_addf(out, "sight");
+        return;
+    }
+}

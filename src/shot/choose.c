@@ -45,8 +45,15 @@ vs_status vs_shot_choice_predict(const vs_shot_choice *choice, double extinction
 vs_want_result vs_shot_choice_hold(const vs_shot_choice *choice, size_t want,
                                    const vs_shot_prediction *prediction) {
     const vs_scene_want *w = &choice->shot->want[want];
-    const vs_shot_prediction *like = w->kind == VS_WANT_LIKE ? &choice->other[w->shot] : NULL;
+    const vs_shot_prediction *like = w->kind != VS_WANT_LIKE    ? NULL
+                                     : w->shot == choice->index ? prediction
+                                                                : &choice->other[w->shot];
     return vs_want_evaluate(prediction, want, choice->camera, like);
+}
+
+bool vs_shot_choice_is_like(const vs_shot_choice *choice, size_t want) {
+    const vs_scene_want *w = &choice->shot->want[want];
+    return w->kind == VS_WANT_LIKE && w->shot != choice->index;
 }
 
 static vs_status margins_at(void *context, double extinction_per_m, const bool *asked,
@@ -218,17 +225,17 @@ static vs_status advise(const vs_shot_choice *choice, vs_choice *out) {
     return status;
 }
 
-static size_t count_likes(const vs_scene_shot *shot) {
+static size_t count_likes(const vs_shot_choice *choice) {
     size_t count = 0;
-    for (size_t i = 0; i < shot->want_count; i++) {
-        count += shot->want[i].kind == VS_WANT_LIKE;
+    for (size_t i = 0; i < choice->shot->want_count; i++) {
+        count += vs_shot_choice_is_like(choice, i);
     }
     return count;
 }
 
 static vs_status choose_from_wants(vs_shot_choice *choice, vs_choose_depth depth, vs_choice *out) {
     out->want = calloc(choice->shot->want_count + 1, sizeof *out->want);
-    out->like_count = count_likes(choice->shot);
+    out->like_count = count_likes(choice);
     out->like = calloc(out->like_count + 1, sizeof *out->like);
     if (!out->want || !out->like) {
         return VS_ERR_MEMORY;
@@ -326,7 +333,7 @@ static vs_status choose_one(scene_choice *c, size_t shot) {
     c->begun[shot] = true;
     vs_status status = VS_OK;
     for (size_t i = 0; i < s->want_count && status == VS_OK; i++) {
-        if (s->want[i].kind == VS_WANT_LIKE) {
+        if (s->want[i].kind == VS_WANT_LIKE && s->want[i].shot != shot) {
             status = predict_other(c, s->want[i].shot);
         }
     }

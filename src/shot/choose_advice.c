@@ -187,7 +187,7 @@ vs_status vs_choice_work_out_likes(const vs_shot_choice *choice, vs_choice *out)
     bool *asked = calloc(out->want_count + 1, sizeof *asked);
     vs_status status = asked ? VS_OK : VS_ERR_MEMORY;
     for (size_t i = 0, k = 0; i < out->want_count && status == VS_OK; i++) {
-        if (choice->shot->want[i].kind != VS_WANT_LIKE) {
+        if (!vs_shot_choice_is_like(choice, i)) {
             continue;
         }
         vs_choice_like *like = &out->like[k++];

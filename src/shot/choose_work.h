@@ -30,6 +30,9 @@ vs_status vs_shot_choice_without(const vs_shot_choice *choice, double extinction
 vs_want_result vs_shot_choice_hold(const vs_shot_choice *choice, size_t want,
                                    const vs_shot_prediction *prediction);
 
+/* Whether a want is to be like another shot (one may name its own, to no purpose). */
+bool vs_shot_choice_is_like(const vs_shot_choice *choice, size_t want);
+
 /* The fewest wants that no density meets together, marked in out->want; there must be such. */
 vs_status vs_choice_find_conflict(const vs_shot_choice *choice, vs_choice *out);
 /* Fills out->like; out->like_count wants of that kind. */

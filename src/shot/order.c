@@ -37,8 +37,12 @@ static bool keeps_after(const vs_scene_shot *shot, const size_t *order, size_t c
     return true;
 }
 
-/* From each start or shot to each; `from` NOWHERE: the start of the day. */
+/* From each start or shot to each; `from` NOWHERE: the start of the day. Waits not worked out are
+ * all the same. */
 static double wait_s(const vs_waits *w, size_t from, size_t to) {
+    if (!w->first_s) {
+        return 0;
+    }
     return from == NOWHERE ? w->first_s[to] : w->between_s[from * w->count + to];
 }
 
@@ -313,6 +317,25 @@ vs_status vs_order_day(const vs_scene *scene, const vs_haze *haze, const double 
         status = weigh(scene, haze, extinction_per_m, placed, order);
     }
     vs_waits_free(&waits);
+    free(placed);
+    if (status != VS_OK) {
+        vs_order_free(order);
+    }
+    return status;
+}
+
+vs_status vs_order_filed(const vs_scene *scene, vs_order *order) {
+    const vs_order filed = {
+        .count = scene->shot_count, .file_wait_s = NAN, .wait_s = NAN, .culprit = VS_NONE};
+    const vs_waits unknown = {.count = scene->shot_count};
+    *order = filed;
+    order->shot = calloc(order->count + 1, sizeof *order->shot);
+    bool *placed = calloc(order->count + 1, sizeof *placed);
+    vs_status status = order->shot && placed ? VS_OK : VS_ERR_MEMORY;
+    if (status == VS_OK &&
+        !next_by_next(&unknown, scene->shot, NOWHERE, false, placed, order->shot)) {
+        status = VS_ERR_INPUT;
+    }
     free(placed);
     if (status != VS_OK) {
         vs_order_free(order);

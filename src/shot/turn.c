@@ -74,12 +74,12 @@ static vs_status copy_scene(turn_work *w, const vs_scene *scene, size_t shot, si
 }
 
 /* Predicts what the shot is to be like, with all lamps where they are. */
-static vs_status predict_others(turn_work *w, const double *extinction_per_m) {
+static vs_status predict_others(turn_work *w, size_t shot, const double *extinction_per_m) {
     static const vs_predict_part points = {NULL, true, false};
     vs_status status = VS_OK;
     for (size_t i = 0; i < w->original->want_count && status == VS_OK; i++) {
         size_t other = w->original->want[i].shot;
-        if (w->original->want[i].kind != VS_WANT_LIKE || w->other[other].point) {
+        if (w->original->want[i].kind != VS_WANT_LIKE || other == shot || w->other[other].point) {
             continue;
         }
         vs_choose_rooms(&w->predictor, other, extinction_per_m[other], w->room_extinction_per_m);
@@ -111,10 +111,13 @@ static void set_cost(const turn_work *w, const vs_camera *camera, const vs_shot_
     }
 }
 
-static bool meets_wants(const turn_work *w, const vs_camera *camera, const vs_shot_prediction *p) {
+static bool meets_wants(const turn_work *w, size_t shot, const vs_shot_prediction *p) {
+    const vs_camera *camera = &w->scene.camera[w->original->camera];
     for (size_t i = 0; i < w->original->want_count; i++) {
         const vs_scene_want *want = &w->original->want[i];
-        const vs_shot_prediction *like = want->kind == VS_WANT_LIKE ? &w->other[want->shot] : NULL;
+        const vs_shot_prediction *like = want->kind != VS_WANT_LIKE ? NULL
+                                         : want->shot == shot       ? p
+                                                                    : &w->other[want->shot];
         if (!vs_want_evaluate(p, i, camera, like).met) {
             return false;
         }
@@ -171,7 +174,7 @@ static vs_status measure_place(turn_work *w, size_t shot, size_t light, vs_turn_
     place->reads = beam->reads;
     set_cost(w, camera, &prediction, light, place);
     place->net_stops = place->over_stops - place->cost_stops;
-    place->meets_wants = meets_wants(w, camera, &prediction);
+    place->meets_wants = meets_wants(w, shot, &prediction);
     vs_shot_prediction_free(&prediction);
     return VS_OK;
 }
@@ -225,7 +228,7 @@ vs_status vs_turn_sweep(const vs_predictor *predictor, size_t shot, size_t light
         status = vs_predictor_init(&w.predictor, &w.scene);
     }
     if (status == VS_OK) {
-        status = predict_others(&w, extinction_per_m);
+        status = predict_others(&w, shot, extinction_per_m);
     }
     if (status == VS_OK) {
         vs_choose_rooms(predictor, shot, extinction_per_m[shot], w.room_extinction_per_m);

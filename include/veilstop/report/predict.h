@@ -36,6 +36,10 @@ bool vs_report_predict_notice(vs_text *out, const vs_scene *scene,
 void vs_report_want(vs_text *out, const vs_style *style, const vs_scene *scene,
                     const vs_scene_shot *shot, const vs_scene_want *want);
 
+/** What a want is about, short: "black at face". */
+void vs_report_want_subject(vs_text *out, const vs_scene *scene, const vs_scene_shot *shot,
+                            const vs_scene_want *want);
+
 /** A value in the unit of a want's limit, with that unit. */
 void vs_report_want_value(vs_text *out, const vs_style *style, const vs_scene_want *want,
                           double value);

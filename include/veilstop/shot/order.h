@@ -67,6 +67,10 @@ typedef struct {
  *  Errors: those of vs_waits_init and vs_order_least. */
 VS_WARN_UNUSED vs_status vs_order_day(const vs_scene *scene, const vs_haze *haze,
                                       const double *extinction_per_m, vs_order *order);
+/** The order of the file with each shot moved behind those of its `after`, where no waits can be
+ *  worked out: both waits are NaN.  Errors: VS_ERR_INPUT where `after` leads in a circle,
+ *  VS_ERR_MEMORY. */
+VS_WARN_UNUSED vs_status vs_order_filed(const vs_scene *scene, vs_order *order);
 void vs_order_free(vs_order *order);
 
 #ifdef __cplusplus

@@ -1,0 +1,49 @@
+/* The choice told: one screen that says what to do, and the contract's JSON (section 5). */
+#ifndef VEILSTOP_REPORT_CHOOSE_H
+#define VEILSTOP_REPORT_CHOOSE_H
+
+#include <stddef.h>
+
+#include "veilstop/report/json.h"
+#include "veilstop/report/style.h"
+#include "veilstop/report/text.h"
+#include "veilstop/shot/choose.h"
+#include "veilstop/shot/order.h"
+#include "veilstop/shot/spread.h"
+#include "veilstop/shot/turn.h"
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+/** All that choose can tell of a scene. Borrowed. */
+typedef struct {
+    const vs_choices *choices;
+    size_t only;                    /* this shot alone; VS_NONE: all */
+    const vs_order *order;          /* NULL: not asked for */
+    const char *no_waits;           /* why the day's waits cannot be worked out; else NULL */
+    const vs_spread_figure *spread; /* NULL: none */
+    size_t spread_count, samples, left_out;
+    const vs_turn *turn; /* NULL: none */
+    size_t turn_count;
+} vs_choose_answer;
+
+/** What to do, then the spread and the sweep where they are. No line over VS_REPORT_COLUMNS. */
+void vs_report_choose_text(vs_text *out, const vs_style *style, const vs_scene *scene,
+                           const vs_choose_answer *answer);
+
+/** The answer's keys, into an open object. */
+void vs_report_choose_json(vs_json *json, const vs_scene *scene, const vs_choose_answer *answer);
+
+/* The parts, for the two above. */
+void vs_report_spread_text(vs_text *out, const vs_style *style, const vs_scene *scene,
+                           const vs_choose_answer *answer);
+void vs_report_spread_json(vs_json *json, const vs_scene *scene, const vs_choose_answer *answer);
+void vs_report_turn_text(vs_text *out, const vs_style *style, const vs_scene *scene,
+                         const vs_turn *turn);
+void vs_report_turn_json(vs_json *json, const vs_scene *scene, const vs_turn *turn);
+
+#ifdef __cplusplus
+}
+#endif
+#endif

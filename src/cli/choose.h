@@ -1,0 +1,15 @@
+/* The parts of the command choose that take longer: the spread and the sweep of a lamp. */
+#ifndef VEILSTOP_CLI_CHOOSE_H
+#define VEILSTOP_CLI_CHOOSE_H
+
+#include "cli/scene_args.h"
+#include "veilstop/report/choose.h"
+
+/* Samples the uncertain numbers of a scene on all cores and sums up what comes of them.
+ * extinction_per_m  planned, one a shot
+ * answer            its spread, which the caller frees, and counts of samples are set
+ * Anything but VS_EXIT_DONE comes after a message. */
+vs_exit vs_cli_choose_spread(const vs_cli_scene *scene, const double *extinction_per_m,
+                             size_t samples, vs_choose_answer *answer, vs_spread_figure **figures);
+
+#endif

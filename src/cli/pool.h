@@ -1,0 +1,13 @@
+/* Many like jobs on all cores, with a bar on a terminal. */
+#ifndef VEILSTOP_CLI_POOL_H
+#define VEILSTOP_CLI_POOL_H
+
+#include <stddef.h>
+
+/* Does job(context, i) once for each i under count, several at a time, in no order. The jobs must
+ * not write where another does. doing: a word before the bar on standard error, "walking"; the bar
+ * is drawn where that is a terminal, and gone at the end. */
+void vs_cli_each(size_t count, const char *doing, void (*job)(void *context, size_t i),
+                 void *context);
+
+#endif
