@@ -1,6 +1,7 @@
 /* veilstop cautions: what the day's haze means for people, alarms and the way out. */
 #include "veilstop/report/cautions.h"
 #include "cli/day_plan.h"
+#include "veilstop/report/choose.h"
 
 /* The day: planned, or where there is no hazer, as the shots ask for it. */
 static vs_exit make_day(const vs_cli_scene *scene, vs_day *day) {
@@ -21,9 +22,7 @@ static vs_exit make_day(const vs_cli_scene *scene, vs_day *day) {
             vs_dwell_free(&dwell);
         }
     }
-    if (open != VS_NONE) {
-        code = vs_cli_fail_open_density(scene, open);
-    } else if (status != VS_OK) {
+    if (status != VS_OK) {
         code = vs_cli_fail_status(status, scene->path);
     }
     vs_haze_free(&haze);
@@ -41,11 +40,14 @@ static vs_exit print(const vs_cli_args *args, const vs_cli_scene *scene,
         vs_json_open_object(&json, NULL);
         vs_json_string(&json, "command", "cautions");
         vs_json_string(&json, "scene", vs_cli_scene_title(scene));
+        vs_report_decided_json(&json, &scene->decided);
         vs_report_cautions_json(&json, answer);
         vs_json_close_object(&json);
         vs_text_addf(&out, "\n");
     } else {
-        vs_text_addf(&out, "%s\n\n", vs_cli_scene_title(scene));
+        vs_text_addf(&out, "%s\n", vs_cli_scene_title(scene));
+        vs_report_decided_text(&out, &scene->decided);
+        vs_text_addf(&out, "\n");
         vs_report_cautions_text(&out, &scene->style, answer);
     }
     vs_exit code = vs_cli_print_answer(&out, &json, reached ? VS_EXIT_UNMET : VS_EXIT_DONE);
@@ -77,7 +79,10 @@ static vs_exit run(const vs_cli_args *args) {
     if (code != VS_EXIT_DONE) {
         return code;
     }
-    code = make_day(&scene, &day);
+    code = vs_cli_scene_decide(&scene, VS_NONE);
+    if (code == VS_EXIT_DONE) {
+        code = make_day(&scene, &day);
+    }
     if (code == VS_EXIT_DONE) {
         code = look_at(args, &scene, &day);
         vs_day_free(&day);

@@ -1,11 +1,11 @@
 /* veilstop choose: the density for each shot, the order of the day, and where to stand a lamp. */
 #include "cli/choose.h"
 
+#include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
-#include "veilstop/report/cautions.h"
 #include "veilstop/shot/dwell.h"
 
 /* All of one run. */
@@ -22,17 +22,6 @@ typedef struct {
     vs_choose_answer answer;
 } choose_run;
 
-static vs_exit fail_choice(const choose_run *run, vs_status status) {
-    size_t shot = run->choices.culprit;
-    if (status != VS_ERR_INPUT || shot == VS_NONE) {
-        return vs_cli_fail_status(status, run->scene->path);
-    }
-    return vs_cli_fail(VS_EXIT_INPUT,
-                       "%s:/shots/%zu: must give a density: it is open, and a shot that it is to "
-                       "be like waits for it (got none)",
-                       run->scene->path, shot);
-}
-
 static vs_exit choose_densities(choose_run *run) {
     const vs_scene *s = run->scene->scene;
     /* the spread follows the whole day, whatever is told of it */
@@ -43,7 +32,7 @@ static vs_exit choose_densities(choose_run *run) {
                            &run->choices);
     }
     if (status != VS_OK) {
-        return fail_choice(run, status);
+        return vs_cli_fail_choice(run->scene->path, status, run->choices.culprit);
     }
     run->answer.choices = &run->choices;
     run->planned_per_m = calloc(s->shot_count + 1, sizeof *run->planned_per_m);
@@ -152,6 +141,23 @@ static vs_exit turn_light(choose_run *run) {
                              s->light[light].name);
 }
 
+/* The cautions of the thickest planned density of each room. */
+static void add_cautions(const choose_run *run, vs_text *text) {
+    size_t rooms = run->scene->scene->room_count;
+    double thickest[VS_ROOMS_MAX] = {0}, room[VS_ROOMS_MAX];
+    for (size_t i = 0; i < run->choices.shot_count; i++) {
+        double k = run->planned_per_m[i];
+        if (isnan(k)) {
+            continue;
+        }
+        vs_choose_rooms(&run->predictor, i, k, room);
+        for (size_t r = 0; r < rooms; r++) {
+            thickest[r] = fmax(thickest[r], room[r]);
+        }
+    }
+    vs_cli_scene_cautions(text, run->scene, thickest);
+}
+
 static vs_exit print_choice(const choose_run *run) {
     const vs_cli_scene *scene = run->scene;
     vs_exit code = VS_EXIT_DONE;
@@ -173,7 +179,7 @@ static vs_exit print_choice(const choose_run *run) {
     } else {
         vs_text_addf(&text, "%s\n\n", vs_cli_scene_title(scene));
         vs_report_choose_text(&text, &scene->style, scene->scene, &run->answer);
-        vs_report_short_cautions(&text, scene->scene);
+        add_cautions(run, &text);
     }
     code = vs_cli_print_answer(&text, &json, code);
     vs_text_free(&text);

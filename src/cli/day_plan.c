@@ -1,13 +1,6 @@
 /* See the header. */
 #include "cli/day_plan.h"
 
-vs_exit vs_cli_fail_open_density(const vs_cli_scene *scene, size_t shot) {
-    return vs_cli_fail(VS_EXIT_INPUT,
-                       "%s:/shots/%zu: %s has no density: give extinction_per_m, mass_mg_per_m3 or "
-                       "visible_range_m",
-                       scene->path, shot, scene->scene->shot[shot].name);
-}
-
 /* What stands in the way of any plan, at its place in the file. */
 static vs_exit fail_plan(const vs_cli_scene *scene, vs_status status, size_t culprit) {
     const vs_scene *s = scene->scene;
@@ -27,9 +20,6 @@ static vs_exit fail_plan(const vs_cli_scene *scene, vs_status status, size_t cul
                            "%s:/shots/%zu/camera: must stand in a room that haze can reach from "
                            "\"%s\" through openings (got one in \"%s\")",
                            scene->path, culprit, s->room[s->hazer.room].name, s->room[room].name);
-    }
-    if (status == VS_ERR_INPUT && s->shot[culprit].density == VS_DENSITY_OPEN) {
-        return vs_cli_fail_open_density(scene, culprit);
     }
     if (status == VS_ERR_INPUT && s->hazer.room == VS_NONE) {
         return vs_cli_fail(VS_EXIT_INPUT, "%s:/hazer: must be given for the haze of %s (got none)",

@@ -5,10 +5,8 @@
 #include "cli/scene_args.h"
 #include "veilstop/shot/dwell.h"
 
-/* Plans the scene's day; anything but VS_EXIT_DONE comes after a message, with nothing to free. */
+/* Plans the scene's day, its densities decided; anything but VS_EXIT_DONE comes after a message,
+ * with nothing to free. */
 vs_exit vs_cli_day_plan(const vs_cli_scene *scene, const vs_haze *haze, vs_dwell *dwell);
-
-/* The message for a shot whose density is open. */
-vs_exit vs_cli_fail_open_density(const vs_cli_scene *scene, size_t shot);
 
 #endif

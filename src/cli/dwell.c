@@ -2,6 +2,7 @@
 #include "veilstop/report/dwell.h"
 
 #include "cli/day_plan.h"
+#include "veilstop/report/choose.h"
 
 static vs_exit print_json(const vs_cli_scene *scene, const vs_dwell *dwell, vs_text *out,
                           vs_exit code) {
@@ -10,6 +11,7 @@ static vs_exit print_json(const vs_cli_scene *scene, const vs_dwell *dwell, vs_t
     vs_json_open_object(&json, NULL);
     vs_json_string(&json, "command", "dwell");
     vs_json_string(&json, "scene", vs_cli_scene_title(scene));
+    vs_report_decided_json(&json, &scene->decided);
     vs_report_dwell_json(&json, scene->scene, dwell);
     vs_json_close_object(&json);
     vs_text_addf(out, "\n");
@@ -33,7 +35,9 @@ static vs_exit print_plan(const vs_cli_args *args, const vs_cli_scene *scene,
     if (vs_cli_flag(args, "json")) {
         code = print_json(scene, dwell, &out, code);
     } else {
-        vs_text_addf(&out, "%s\n\n", vs_cli_scene_title(scene));
+        vs_text_addf(&out, "%s\n", vs_cli_scene_title(scene));
+        vs_report_decided_text(&out, &scene->decided);
+        vs_text_addf(&out, "\n");
         vs_report_dwell_text(&out, &scene->style, scene->scene, dwell);
         add_cautions(&out, scene, dwell);
         code = vs_cli_print(&out, code);
@@ -59,12 +63,16 @@ static vs_exit run(const vs_cli_args *args) {
         return code;
     }
     vs_haze haze;
-    vs_status status = vs_haze_init(&haze, &scene.scene->fluid);
-    if (status == VS_OK) {
+    vs_status status = VS_OK;
+    code = vs_cli_scene_decide(&scene, VS_NONE);
+    if (code == VS_EXIT_DONE) {
+        status = vs_haze_init(&haze, &scene.scene->fluid);
+    }
+    if (status != VS_OK) {
+        code = vs_cli_fail_status(status, scene.path);
+    } else if (code == VS_EXIT_DONE) {
         code = plan(args, &scene, &haze);
         vs_haze_free(&haze);
-    } else {
-        code = vs_cli_fail_status(status, scene.path);
     }
     vs_cli_scene_close(&scene);
     return code;

@@ -6,6 +6,7 @@
 
 #include "cli/grade_files.h"
 #include "cli/scene_args.h"
+#include "veilstop/report/choose.h"
 
 typedef struct {
     vs_cli_scene scene;
@@ -29,9 +30,10 @@ static vs_exit choose_shot(const vs_cli_args *args, question *q) {
                            end - q->shot, q->scene.path);
     }
     q->recover = 1;
-    return code == VS_EXIT_DONE && !vs_cli_number(args, "recover", 0, 1, &q->recover)
-               ? VS_EXIT_USAGE
-               : code;
+    if (code == VS_EXIT_DONE && !vs_cli_number(args, "recover", 0, 1, &q->recover)) {
+        return VS_EXIT_USAGE;
+    }
+    return code == VS_EXIT_DONE ? vs_cli_scene_decide(&q->scene, q->shot) : code;
 }
 
 /* Its points alone: a grade asks for no want. */
@@ -45,12 +47,6 @@ static vs_exit predict(const vs_cli_args *args, question *q) {
         status = vs_predict_part_of_shot(&q->predictor, q->shot, &part, NULL, &q->prediction);
     }
     free(no_want);
-    if (status == VS_ERR_INPUT) {
-        return vs_cli_fail(VS_EXIT_INPUT,
-                           "%s:/shots/%zu: %s has no density: give extinction_per_m, "
-                           "mass_mg_per_m3 or visible_range_m",
-                           q->scene.path, q->shot, shot->name);
-    }
     return status == VS_OK ? VS_EXIT_DONE : vs_cli_fail_status(status, shot->name);
 }
 
@@ -135,6 +131,7 @@ static vs_exit answer(const vs_cli_args *args, question *q) {
         vs_json_open_object(&json, NULL);
         vs_json_string(&json, "command", "grade");
         vs_json_string(&json, "scene", vs_cli_scene_title(&q->scene));
+        vs_report_decided_json(&json, &q->scene.decided);
         vs_report_grade_json(&json, q->scene.scene, &q->prediction, &q->grade);
         if (vs_cli_value(args, "clf")) {
             vs_json_number(&json, "clf_error", q->promise.error);
@@ -142,7 +139,9 @@ static vs_exit answer(const vs_cli_args *args, question *q) {
         vs_json_close_object(&json);
         vs_text_addf(&out, "\n");
     } else {
-        vs_text_addf(&out, "%s\n\n", vs_cli_scene_title(&q->scene));
+        vs_text_addf(&out, "%s\n", vs_cli_scene_title(&q->scene));
+        vs_report_decided_text(&out, &q->scene.decided);
+        vs_text_addf(&out, "\n");
         vs_report_grade_text(&out, &q->scene.style, q->scene.scene, &q->prediction, &q->grade);
         vs_cli_files_text(&out, args, &q->promise);
         vs_cli_scene_cautions(&out, &q->scene, q->prediction.room_extinction_per_m);

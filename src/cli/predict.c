@@ -3,6 +3,7 @@
 #include <stdlib.h>
 
 #include "cli/scene_args.h"
+#include "veilstop/report/choose.h"
 #include "veilstop/report/json.h"
 #include "veilstop/report/predict.h"
 #include "veilstop/shot/predict.h"
@@ -20,13 +21,6 @@ typedef struct {
 
 static vs_exit fail_shot(const vs_cli_scene *scene, size_t shot, vs_status status) {
     const char *name = scene->scene->shot[shot].name;
-    if (status == VS_ERR_INPUT) {
-        return vs_cli_fail(
-            VS_EXIT_INPUT,
-            "%s:/shots/%zu: %s has no density: give extinction_per_m, mass_mg_per_m3 "
-            "or visible_range_m, or --extinction",
-            scene->path, shot, name);
-    }
     vs_exit code = status == VS_ERR_CONVERGENCE ? VS_EXIT_CONVERGENCE : VS_EXIT_INPUT;
     return vs_cli_fail(code, "%s:/shots/%zu: %s: %s", scene->path, shot, name,
                        vs_status_text(status));
@@ -113,9 +107,11 @@ static void begin(answer *a, const vs_cli_args *args, const vs_cli_scene *scene)
         vs_json_open_object(&a->json, NULL);
         vs_json_string(&a->json, "command", "predict");
         vs_json_string(&a->json, "scene", vs_cli_scene_title(scene));
+        vs_report_decided_json(&a->json, &scene->decided);
         vs_json_open_array(&a->json, "shots");
     } else {
         vs_text_addf(&a->text, "%s\n", vs_cli_scene_title(scene));
+        vs_report_decided_text(&a->text, &scene->decided);
     }
 }
 
@@ -176,6 +172,9 @@ static vs_exit run(const vs_cli_args *args) {
     }
     size_t shots = scene.scene->shot_count;
     code = vs_cli_scene_shots(args, &scene, &first, &end);
+    if (code == VS_EXIT_DONE && !vs_cli_value(args, "extinction")) {
+        code = vs_cli_scene_decide(&scene, vs_cli_value(args, "shot") ? first : VS_NONE);
+    }
     if (code == VS_EXIT_DONE) {
         code = set_init(&set, args, &scene);
     }

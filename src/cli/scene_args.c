@@ -61,6 +61,7 @@ vs_exit vs_cli_scene_open(const vs_cli_args *args, size_t operand, vs_cli_scene 
 }
 
 void vs_cli_scene_close(vs_cli_scene *scene) {
+    vs_decided_free(&scene->decided);
     vs_scene_file_free(&scene->file);
     vs_safety_file_free(&scene->safety);
     scene->scene = NULL;
@@ -115,6 +116,25 @@ void vs_cli_scene_cautions(vs_text *out, const vs_cli_scene *scene,
     } else {
         vs_report_short_cautions(out, scene->scene);
     }
+}
+
+vs_exit vs_cli_scene_decide(vs_cli_scene *scene, size_t only) {
+    vs_status status = vs_decided_init(&scene->decided, scene->scene, only);
+    if (status != VS_OK) {
+        return vs_cli_fail_choice(scene->path, status, scene->decided.culprit);
+    }
+    scene->scene = &scene->decided.scene;
+    return VS_EXIT_DONE;
+}
+
+vs_exit vs_cli_fail_choice(const char *path, vs_status status, size_t culprit) {
+    if (status != VS_ERR_INPUT || culprit == VS_NONE) {
+        return vs_cli_fail_status(status, path);
+    }
+    return vs_cli_fail(VS_EXIT_INPUT,
+                       "%s:/shots/%zu: must give a density: it is open, and a shot that it is to "
+                       "be like waits for it (got none)",
+                       path, culprit);
 }
 
 const char *vs_cli_scene_title(const vs_cli_scene *scene) {

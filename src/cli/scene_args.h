@@ -6,6 +6,7 @@
 #include "veilstop/report/style.h"
 #include "veilstop/scene/safety_file.h"
 #include "veilstop/scene/scene_file.h"
+#include "veilstop/shot/decided.h"
 
 /* The options these commands share. */
 #define VS_CLI_JSON                                                                                \
@@ -25,10 +26,11 @@ bool vs_cli_units(const vs_cli_args *args, vs_length_unit *units);
 
 typedef struct {
     vs_scene_file file;
-    const vs_scene *scene; /* of the file */
     vs_safety_file safety; /* the figures behind its cautions */
+    const vs_scene *scene; /* of the file, or with its open densities decided */
     const char *path;
     vs_style style;
+    vs_decided decided;
 } vs_cli_scene;
 
 /* Reads the scene that the operand `operand` names, and --units and --data; anything but
@@ -49,6 +51,13 @@ vs_exit vs_cli_scene_extinction(const vs_cli_args *args, const vs_cli_scene *sce
  * room_extinction_per_m  the thickest that the answer has in each room [1/m at 549 nm] */
 void vs_cli_scene_cautions(vs_text *out, const vs_cli_scene *scene,
                            const double *room_extinction_per_m);
+
+/* Gives shots that leave their density open the one that choose recommends: all, or `only` one and
+ * those it is to be like. After it, scene->scene must not be moved. */
+vs_exit vs_cli_scene_decide(vs_cli_scene *scene, size_t only);
+
+/* The failure of a choice: open shots that are to be like each other are told by their place. */
+vs_exit vs_cli_fail_choice(const char *path, vs_status status, size_t culprit);
 
 /* A scene's title, or its file's name where it has none. */
 const char *vs_cli_scene_title(const vs_cli_scene *scene);

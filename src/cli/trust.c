@@ -3,6 +3,7 @@
 
 #include "cli/pool.h"
 #include "cli/scene_args.h"
+#include "veilstop/report/choose.h"
 #include "veilstop/report/trust.h"
 
 #define WALKS_DEFAULT 200000.0 /* about 1 % of standard error in most scenes, in seconds */
@@ -21,27 +22,20 @@ static vs_exit print(const vs_cli_args *args, const vs_cli_scene *scene, const v
         vs_json_open_object(&json, NULL);
         vs_json_string(&json, "command", "trust");
         vs_json_string(&json, "scene", vs_cli_scene_title(scene));
+        vs_report_decided_json(&json, &scene->decided);
         vs_report_trust_json(&json, scene->scene, trust);
         vs_json_close_object(&json);
         vs_text_addf(&text, "\n");
     } else {
-        vs_text_addf(&text, "%s\n\n", vs_cli_scene_title(scene));
+        vs_text_addf(&text, "%s\n", vs_cli_scene_title(scene));
+        vs_report_decided_text(&text, &scene->decided);
+        vs_text_addf(&text, "\n");
         vs_report_trust_text(&text, &scene->style, scene->scene, trust);
         vs_cli_scene_cautions(&text, scene, trust->prediction.room_extinction_per_m);
     }
     vs_exit code = vs_cli_print_answer(&text, &json, VS_EXIT_DONE);
     vs_text_free(&text);
     return code;
-}
-
-static vs_exit fail(const vs_cli_scene *scene, size_t shot, vs_status status) {
-    if (status == VS_ERR_INPUT) {
-        return vs_cli_fail(VS_EXIT_INPUT,
-                           "%s:/shots/%zu: has no density: give extinction_per_m, "
-                           "mass_mg_per_m3 or visible_range_m, or --extinction",
-                           scene->path, shot);
-    }
-    return vs_cli_fail_status(status, scene->path);
 }
 
 static vs_exit test_shot(const vs_cli_args *args, const vs_cli_scene *scene, size_t shot) {
@@ -66,7 +60,7 @@ static vs_exit test_shot(const vs_cli_args *args, const vs_cli_scene *scene, siz
         vs_trust_finish(&trust);
         code = print(args, scene, &trust);
     } else {
-        code = fail(scene, shot, status);
+        code = vs_cli_fail_status(status, scene->path);
     }
     vs_trust_free(&trust);
     vs_predictor_free(&predictor);
@@ -84,6 +78,9 @@ static vs_exit run(const vs_cli_args *args) {
     code = vs_cli_scene_shots(args, &scene, &first, &end);
     if (code == VS_EXIT_DONE && end - first != 1) {
         code = vs_cli_fail(VS_EXIT_USAGE, "trust: needs --shot NAME: one shot at a time");
+    }
+    if (code == VS_EXIT_DONE && !vs_cli_value(args, "extinction")) {
+        code = vs_cli_scene_decide(&scene, first);
     }
     if (code == VS_EXIT_DONE) {
         code = test_shot(args, &scene, first);

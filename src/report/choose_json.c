@@ -201,3 +201,19 @@ void vs_report_choose_json(vs_json *json, const vs_scene *scene, const vs_choose
         vs_json_close_array(json);
     }
 }
+
+void vs_report_decided_json(vs_json *json, const vs_decided *decided) {
+    if (!decided->any_chosen) {
+        return;
+    }
+    vs_json_open_array(json, "chosen");
+    for (size_t i = 0; i < decided->scene.shot_count; i++) {
+        if (decided->chosen[i]) {
+            vs_json_open_object(json, NULL);
+            vs_json_string(json, "shot", decided->shot[i].name);
+            vs_json_number(json, "extinction_per_m", decided->chosen_per_m[i]);
+            vs_json_close_object(json);
+        }
+    }
+    vs_json_close_array(json);
+}

@@ -7,6 +7,8 @@
 
 #include "shot/choose_work.h"
 
+#define MODEL_WITHIN 1e-4 /* [1] error of a margin that the model may have between its nodes */
+
 bool vs_want_asks(vs_want_kind kind) {
     return kind == VS_WANT_BEAM || kind == VS_WANT_SEPARATION || kind == VS_WANT_LIKE;
 }
@@ -56,21 +58,38 @@ bool vs_shot_choice_is_like(const vs_shot_choice *choice, size_t want) {
     return w->kind == VS_WANT_LIKE && w->shot != choice->index;
 }
 
-static vs_status margins_at(void *context, double extinction_per_m, const bool *asked,
-                            double *margin) {
+static void hold_all(const vs_shot_choice *choice, const vs_shot_prediction *prediction,
+                     const bool *asked, double *margin) {
+    for (size_t i = 0; i < choice->shot->want_count; i++) {
+        if (!asked || asked[i]) {
+            margin[i] = vs_shot_choice_hold(choice, i, prediction).margin;
+        }
+    }
+}
+
+static vs_status true_margins(void *context, double extinction_per_m, const bool *asked,
+                              double *margin) {
     const vs_shot_choice *choice = context;
     vs_shot_prediction prediction;
     vs_status status = vs_shot_choice_predict(choice, extinction_per_m, asked, &prediction);
-    if (status != VS_OK) {
-        return status;
+    if (status == VS_OK) {
+        hold_all(choice, &prediction, asked, margin);
+        vs_shot_prediction_free(&prediction);
     }
-    for (size_t i = 0; i < choice->shot->want_count; i++) {
-        if (!asked || asked[i]) {
-            margin[i] = vs_shot_choice_hold(choice, i, &prediction).margin;
-        }
-    }
-    vs_shot_prediction_free(&prediction);
+    return status;
+}
+
+static vs_status model_margins(void *context, double extinction_per_m, const bool *asked,
+                               double *margin) {
+    vs_shot_choice *choice = context;
+    hold_all(choice,
+             vs_density_model_at(&choice->model, &choice->predictor->haze, extinction_per_m), asked,
+             margin);
     return VS_OK;
+}
+
+static vs_status predict_node(void *context, double extinction_per_m, vs_shot_prediction *out) {
+    return vs_shot_choice_predict(context, extinction_per_m, NULL, out);
 }
 
 /* The longest way that haze is looked through: to a point, else to where a beam is looked at, else
@@ -101,14 +120,56 @@ static void shot_choice_free(vs_shot_choice *choice) {
     free(choice->reach);
     free(choice->room_extinction_per_m);
     vs_margin_scan_free(&choice->scan);
+    vs_density_model_free(&choice->model);
+}
+
+/* Whether the model gives the margins between its nodes; asked in the middle between two nodes near
+ * a tenth, a third and two thirds of the way. */
+static vs_status model_is_close(vs_shot_choice *choice, double *margin, bool *close) {
+    size_t wants = choice->shot->want_count, last = choice->model.count - 1;
+    const size_t node[] = {last / 5, last * 2 / 5, last * 3 / 5};
+    vs_status status = VS_OK;
+    *close = true;
+    for (size_t i = 0; i < 3 && *close && status == VS_OK; i++) {
+        double k = (choice->model.k[node[i]] + choice->model.k[node[i] + 1]) / 2;
+        status = true_margins(choice, k, NULL, margin);
+        if (status == VS_OK) {
+            status = model_margins(choice, k, NULL, margin + wants);
+        }
+        for (size_t w = 0; w < wants && status == VS_OK; w++) {
+            double off = fabs(margin[w] - margin[wants + w]);
+            *close = *close && off <= MODEL_WITHIN * (1 + fabs(margin[w]));
+        }
+    }
+    return status;
+}
+
+static vs_status make_model(vs_shot_choice *choice, double end_per_m) {
+    double *margin = calloc(2 * choice->shot->want_count + 1, sizeof *margin);
+    vs_status status = margin ? VS_OK : VS_ERR_MEMORY;
+    choice->model.scene = choice->predictor->scene;
+    choice->model.end_per_m = end_per_m;
+    for (bool close = false; !close && status == VS_OK;) {
+        status = vs_density_model_refine(&choice->model, predict_node, choice);
+        if (choice->model.count == VS_MODEL_NODES_MAX) {
+            break; /* crossings are solved for with the truth, whatever the model says */
+        }
+        if (status == VS_OK) {
+            status = model_is_close(choice, margin, &close);
+        }
+    }
+    free(margin);
+    return status;
 }
 
 /* Scans the shot's wants over its densities, and finds what meets each. */
 static vs_status shot_choice_init(vs_shot_choice *choice, double end_per_m) {
     double place[VS_CHOOSE_PLACES];
     size_t wants = choice->shot->want_count;
-    const vs_margins margins = {wants, margins_at, choice};
-    choice->margins = margins;
+    const vs_margins truth = {wants, true_margins, choice};
+    const vs_margins by_model = {wants, model_margins, choice};
+    choice->truth = truth;
+    choice->margins = by_model;
     choice->reach = calloc(wants + 1, sizeof *choice->reach);
     choice->room_extinction_per_m =
         calloc(choice->predictor->scene->room_count + 1, sizeof(double));
@@ -119,10 +180,15 @@ static vs_status shot_choice_init(vs_shot_choice *choice, double end_per_m) {
         double part = (double)i / (VS_CHOOSE_PLACES - 1);
         place[i] = end_per_m * part * part * part;
     }
-    vs_status status =
-        vs_margin_scan_init(&choice->scan, &choice->margins, place, VS_CHOOSE_PLACES);
+    vs_status status = make_model(choice, end_per_m);
+    if (status == VS_OK) {
+        status = vs_margin_scan_init(&choice->scan, &choice->margins, place, VS_CHOOSE_PLACES);
+    }
     for (size_t i = 0; i < wants && status == VS_OK; i++) {
         status = vs_margin_reach(&choice->margins, &choice->scan, i, &choice->reach[i]);
+        if (status == VS_OK) {
+            status = vs_margin_polish(&choice->truth, i, 0, end_per_m, &choice->reach[i]);
+        }
     }
     return status;
 }

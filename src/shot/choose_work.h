@@ -2,10 +2,11 @@
 #ifndef VEILSTOP_SRC_SHOT_CHOOSE_WORK_H
 #define VEILSTOP_SRC_SHOT_CHOOSE_WORK_H
 
+#include "shot/choose_model.h"
 #include "shot/reach.h"
 #include "veilstop/shot/choose.h"
 
-#define VS_CHOOSE_PLACES 65 /* densities of a scan: cubes of even steps, finest near clear air */
+#define VS_CHOOSE_PLACES 257 /* densities of a scan: cubes of even steps, finest near clear air */
 
 /* A shot under choice. */
 typedef struct {
@@ -15,9 +16,11 @@ typedef struct {
     const vs_camera *camera;
     const vs_shot_prediction *other; /* one a shot of the scene; those it is to be like are made */
     double *room_extinction_per_m;   /* room for one prediction */
-    vs_margins margins;              /* of its wants, over its density */
+    vs_density_model model;
+    vs_margins truth;   /* margins of its wants over its density, each a prediction */
+    vs_margins margins; /* the same by the model */
     vs_margin_scan scan;
-    vs_intervals *reach; /* one a want: the densities that meet it */
+    vs_intervals *reach; /* one a want: the densities that meet it, by the truth */
 } vs_shot_choice;
 
 /* Predicts what wants need at a density (asked NULL: all wants). */

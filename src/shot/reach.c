@@ -11,8 +11,11 @@
 #define MARGIN_MAX        1e6   /* [1] stands for more: solvers take finite values only */
 #define ROOT_RELATIVE     1e-10 /* [1] tolerance on a crossing */
 #define BEST_RELATIVE     1e-6  /* [1] tolerance on the place of the largest smallest margin */
-#define BETWEEN           3     /* places tried inside an interval that holds none of the grid */
-#define SEARCH_FIRST_PART 0.38  /* [1] where a search that starts at an edge looks first */
+#define POLISH_FIRST      1e-4  /* [1] of x: how far a crossing is looked for at first */
+#define POLISH_LAST       0.5   /* [1] of x: and at last */
+#define POLISH_WIDER      10
+#define BETWEEN           3    /* places tried inside an interval that holds none of the grid */
+#define SEARCH_FIRST_PART 0.38 /* [1] where a search that starts at an edge looks first */
 
 vs_status vs_margin_scan_init(vs_margin_scan *scan, const vs_margins *margins, const double *x,
                               size_t places) {
@@ -230,6 +233,47 @@ vs_status vs_margin_reach(const vs_margins *margins, const vs_margin_scan *scan,
     free(asked);
     free(margin);
     free(list);
+    return status;
+}
+
+/* Where the margin crosses near x, between low and high; x where it does not. */
+static vs_status crossing_near(probe *p, double low, double high, double x, double *out) {
+    vs_status status = VS_OK;
+    *out = x;
+    for (double off = POLISH_FIRST; off < POLISH_LAST; off *= POLISH_WIDER) {
+        const node nowhere = {NAN, NAN};
+        know(p, &nowhere, 1);
+        node ends[2] = {{fmax(x * (1 - off), low), 0}, {fmin(x * (1 + off), high), 0}};
+        for (int i = 0; i < 2; i++) {
+            ends[i].margin = probe_at(ends[i].x, p);
+        }
+        if (p->status != VS_OK) {
+            return p->status;
+        }
+        if ((ends[0].margin >= 0) != (ends[1].margin >= 0)) {
+            return crossing(p, ends, out);
+        }
+    }
+    return status;
+}
+
+vs_status vs_margin_polish(const vs_margins *margins, size_t which, double low, double high,
+                           vs_intervals *set) {
+    bool *asked = calloc(margins->count + 1, sizeof *asked);
+    double *margin = calloc(margins->count + 1, sizeof *margin);
+    probe p = {.margins = margins, .asked = asked, .sign = 1, .margin = margin};
+    vs_status status = asked && margin ? VS_OK : VS_ERR_MEMORY;
+    if (status == VS_OK) {
+        asked[which] = true;
+    }
+    for (size_t i = 0; i < 2 * set->count && status == VS_OK; i++) {
+        double *end = i % 2 ? &set->item[i / 2].high : &set->item[i / 2].low;
+        if (*end > low && *end < high) {
+            status = crossing_near(&p, low, high, *end, end);
+        }
+    }
+    free(asked);
+    free(margin);
     return status;
 }
 

@@ -8,6 +8,7 @@
 #include <stdio.h>
 
 #include "veilstop/shot/choose.h"
+#include "veilstop/shot/decided.h"
 
 #define AMBIENT_NITS 3.7
 
@@ -380,6 +381,66 @@ static void what_cannot_be_chosen_is_said(void **state) {
     vs_predictor_free(&p);
 }
 
+/* Open shots get what is recommended, at the given ratio of rooms none; given ones stay. */
+static void open_shots_are_decided(void **state) {
+    (void)state;
+    hall_set h;
+    hall_init(&h, AMBIENT_NITS);
+    hall_add_shot(&h, 0);
+    hall_add_point(&h, 7.9, 2);
+    hall_add_want(&h, VS_WANT_SIGHT, 37);
+    hall_add_shot(&h, 1);
+    hall_add_point(&h, 7.9, 2);
+    hall_give(&h, 0.013);
+    vs_decided d;
+    CHECK_OK(vs_decided_init(&d, &h.scene, VS_NONE));
+    CHECK_TRUE(d.any_chosen && d.chosen[0] && !d.chosen[1]);
+    CHECK_NEAR(d.chosen_per_m[0], 0.7 * 3.912 / 37, 1e-6, 0);
+    CHECK_NEAR(d.scene.shot[0].room_density[0], 0.7 * 3.912 / 37, 1e-6, 0);
+    CHECK_TRUE(d.scene.shot[1].room_density[0] == 0.013);
+    CHECK_NAN(d.chosen_per_m[1]);
+    vs_decided_free(&d);
+    CHECK_OK(vs_decided_init(&d, &h.scene, 1));
+    CHECK_TRUE(!d.any_chosen && d.scene.shot[0].density == VS_DENSITY_OPEN);
+    vs_decided_free(&d);
+    h.want[0][0] = (vs_scene_want){.kind = VS_WANT_LIKE, .shot = 2, .limit = 0.2};
+    hall_add_shot(&h, 1);
+    hall_add_point(&h, 7.9, 2);
+    hall_add_want(&h, VS_WANT_LIKE, 0.2)->shot = 0;
+    CHECK_STATUS(vs_decided_init(&d, &h.scene, VS_NONE), VS_ERR_INPUT);
+    CHECK_TRUE(d.culprit == 0 && !d.shot);
+}
+
+/* Rooms that a shot gives densities of their own keep their ratio; like itself is no want. */
+static void rooms_keep_their_ratio(void **state) {
+    (void)state;
+    hall_set h;
+    hall_init(&h, AMBIENT_NITS);
+    vs_scene_room rooms[2] = {h.room, h.room};
+    rooms[1].corner_m.x = 20;
+    h.scene.room = rooms;
+    h.scene.room_count = 2;
+    const double density[2] = {0.02, 0.005};
+    hall_add_shot(&h, 0);
+    hall_add_point(&h, 9, 2);
+    hall_add_want(&h, VS_WANT_SIGHT, 100);
+    hall_add_want(&h, VS_WANT_LIKE, 0.1);
+    h.shot[0].density = VS_DENSITY_EXTINCTION;
+    h.shot[0].room_density = density;
+    vs_predictor p;
+    vs_choices c;
+    double room[2];
+    CHECK_OK(vs_predictor_init(&p, &h.scene));
+    vs_choose_rooms(&p, 0, 0.06, room);
+    CHECK_NEAR(room[0], 0.06, 1e-15, 0);
+    CHECK_NEAR(room[1], 0.015, 1e-15, 0);
+    CHECK_OK(vs_choose(&p, VS_NONE, VS_CHOOSE_ADVICE, &c));
+    CHECK_TRUE(c.shot[0].met && c.shot[0].planned_met && c.shot[0].like_count == 0);
+    check_density(c.shot[0].highest_per_m, 0.03912);
+    vs_choices_free(&c);
+    vs_predictor_free(&p);
+}
+
 /* A part of a prediction has the figures of the whole. */
 static void a_part_is_as_the_whole(void **state) {
     (void)state;
@@ -430,6 +491,8 @@ int main(void) {
         cmocka_unit_test(the_dimmer_of_a_reverse_angle_gives_the_look),
         cmocka_unit_test(the_lamp_that_mends_a_shot_does),
         cmocka_unit_test(what_cannot_be_chosen_is_said),
+        cmocka_unit_test(open_shots_are_decided),
+        cmocka_unit_test(rooms_keep_their_ratio),
         cmocka_unit_test(a_part_is_as_the_whole),
     };
     return RUN_TESTS(tests);

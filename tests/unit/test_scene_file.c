@@ -274,12 +274,37 @@ static void a_file_that_is_not_there_is_named(void **state) {
     CHECK_TRUE(faults.count == 1 && file.memory == NULL);
 }
 
+/* Only the uncertain numbers change, and the origin not at all; what becomes no scene is told. */
+static void uncertain_numbers_are_varied(void **state) {
+    (void)state;
+    vs_scene_file file = load("cli/good/every_key.json"), varied;
+    vs_faults faults = {0};
+    const double factor[] = {1.25, 1}, back[] = {1, 1}, gone[] = {1, -1};
+    double fluid = file.scene.hazer.fluid_ml_per_s, size_m = file.scene.room[0].size_m.x;
+    CHECK_TRUE(file.scene.uncertain_count == 2);
+    CHECK_OK(vs_scene_file_vary(&file, factor, &varied, &faults));
+    CHECK_NEAR(varied.scene.hazer.fluid_ml_per_s, 1.25 * fluid, 1e-15, 0);
+    CHECK_NEAR(varied.scene.room[1].size_m.x, file.scene.room[1].size_m.x, 0, 0);
+    CHECK_TRUE(varied.scene.light_count == file.scene.light_count);
+    CHECK_NEAR(file.scene.hazer.fluid_ml_per_s, fluid, 0, 0);
+    vs_scene_file again;
+    CHECK_OK(vs_scene_file_vary(&varied, back, &again, &faults));
+    vs_scene_file_free(&varied);
+    CHECK_NEAR(again.scene.hazer.fluid_ml_per_s, 1.25 * fluid, 1e-15, 0);
+    vs_scene_file_free(&again);
+    CHECK_TRUE(!vs_faults_any(&faults) && file.scene.room[0].size_m.x == size_m);
+    CHECK_STATUS(vs_scene_file_vary(&file, gone, &varied, &faults), VS_ERR_INPUT);
+    CHECK_TRUE(faults.count > 0 && strstr(faults.item[0].where, "/rooms/0/size/0") != NULL);
+    vs_scene_file_free(&file);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(every_key_lands_in_its_place),
         cmocka_unit_test(what_is_not_given_has_its_default),
         cmocka_unit_test(feet_are_feet),
         cmocka_unit_test(a_shot_may_be_like_itself),
+        cmocka_unit_test(uncertain_numbers_are_varied),
         cmocka_unit_test(the_demo_is_in_order),
         cmocka_unit_test(a_file_that_is_not_there_is_named),
     };

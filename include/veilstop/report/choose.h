@@ -8,6 +8,7 @@
 #include "veilstop/report/style.h"
 #include "veilstop/report/text.h"
 #include "veilstop/shot/choose.h"
+#include "veilstop/shot/decided.h"
 #include "veilstop/shot/order.h"
 #include "veilstop/shot/spread.h"
 #include "veilstop/shot/turn.h"
@@ -35,7 +36,13 @@ void vs_report_choose_text(vs_text *out, const vs_style *style, const vs_scene *
 /** The answer's keys, into an open object. */
 void vs_report_choose_json(vs_json *json, const vs_scene *scene, const vs_choose_answer *answer);
 
-/* The parts, for the two above. */
+/** A line for each shot whose open density was chosen; none where none was. */
+void vs_report_decided_text(vs_text *out, const vs_decided *decided);
+/** The same as the key "chosen" of an open object, [{"shot","extinction_per_m"}]; none where none
+ *  was. */
+void vs_report_decided_json(vs_json *json, const vs_decided *decided);
+
+/* The parts of the first two. */
 void vs_report_spread_text(vs_text *out, const vs_style *style, const vs_scene *scene,
                            const vs_choose_answer *answer);
 void vs_report_spread_json(vs_json *json, const vs_scene *scene, const vs_choose_answer *answer);

@@ -1,0 +1,38 @@
+/* A scene whose every shot has a density: those that leave theirs open get the recommended one, so
+ * that whatever asks for a shot's density finds it. */
+#ifndef VEILSTOP_SHOT_DECIDED_H
+#define VEILSTOP_SHOT_DECIDED_H
+
+#include <stdbool.h>
+#include <stddef.h>
+
+#include "veilstop/base/status.h"
+#include "veilstop/shot/scene.h"
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+/** Owns its shots and their densities; all else is the original's. Not to be moved once others
+ *  point to its scene. */
+typedef struct {
+    vs_scene scene;
+    vs_scene_shot *shot;
+    double *density_per_m; /* shot x room */
+    bool *chosen;          /* one a shot: its density was open */
+    double *chosen_per_m;  /* one a shot: in its camera's room; NaN where it was given */
+    bool any_chosen;
+    size_t culprit; /* as of vs_choose */
+} vs_decided;
+
+/** Decides the open shots of a scene.
+ *  scene  borrowed, must outlive the result
+ *  only   this shot alone, with those it is to be like; VS_NONE: all
+ *  Errors: those of vs_predictor_init and vs_choose. A scene without open shots costs nothing. */
+VS_WARN_UNUSED vs_status vs_decided_init(vs_decided *decided, const vs_scene *scene, size_t only);
+void vs_decided_free(vs_decided *decided);
+
+#ifdef __cplusplus
+}
+#endif
+#endif

@@ -1,0 +1,97 @@
+/* Open densities filled in on a copy of the shots. */
+#include "veilstop/shot/decided.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "veilstop/shot/choose.h"
+
+static vs_status allocate(vs_decided *d, size_t shots, size_t rooms) {
+    d->shot = calloc(shots + 1, sizeof *d->shot);
+    d->density_per_m = calloc(shots * rooms + 1, sizeof *d->density_per_m);
+    d->chosen = calloc(shots + 1, sizeof *d->chosen);
+    d->chosen_per_m = calloc(shots + 1, sizeof *d->chosen_per_m);
+    return d->shot && d->density_per_m && d->chosen && d->chosen_per_m ? VS_OK : VS_ERR_MEMORY;
+}
+
+static bool is_open(const vs_scene *scene, size_t only) {
+    for (size_t i = 0; i < scene->shot_count; i++) {
+        if (scene->shot[i].density == VS_DENSITY_OPEN && (only == VS_NONE || only == i)) {
+            return true;
+        }
+        for (size_t w = 0; i == only && w < scene->shot[i].want_count; w++) {
+            const vs_scene_want *want = &scene->shot[i].want[w];
+            if (want->kind == VS_WANT_LIKE && scene->shot[want->shot].density == VS_DENSITY_OPEN) {
+                return true;
+            }
+        }
+    }
+    return false;
+}
+
+/* Gives the chosen shots their densities. */
+static void fill(vs_decided *d, const vs_predictor *predictor, const vs_choices *choices) {
+    size_t rooms = d->scene.room_count;
+    for (size_t i = 0; i < d->scene.shot_count; i++) {
+        double k = choices->shot[i].planned_per_m;
+        if (d->shot[i].density != VS_DENSITY_OPEN || isnan(k)) {
+            continue;
+        }
+        double *room = d->density_per_m + i * rooms;
+        vs_choose_rooms(predictor, i, k, room);
+        d->shot[i].density = VS_DENSITY_EXTINCTION;
+        d->shot[i].room_density = room;
+        d->chosen[i] = d->any_chosen = true;
+        d->chosen_per_m[i] = k;
+    }
+}
+
+static vs_status choose_open(vs_decided *d, const vs_scene *scene, size_t only) {
+    vs_predictor predictor;
+    vs_choices choices;
+    vs_status status = vs_predictor_init(&predictor, scene);
+    if (status != VS_OK) {
+        return status;
+    }
+    status = vs_choose(&predictor, only, VS_CHOOSE_DENSITIES, &choices);
+    if (status == VS_OK) {
+        fill(d, &predictor, &choices);
+        vs_choices_free(&choices);
+    } else {
+        d->culprit = choices.culprit;
+    }
+    vs_predictor_free(&predictor);
+    return status;
+}
+
+vs_status vs_decided_init(vs_decided *decided, const vs_scene *scene, size_t only) {
+    const vs_decided blank = {.scene = *scene, .culprit = VS_NONE};
+    *decided = blank;
+    vs_status status = allocate(decided, scene->shot_count, scene->room_count);
+    if (status == VS_OK) {
+        for (size_t i = 0; i < scene->shot_count; i++) {
+            decided->shot[i] = scene->shot[i];
+            decided->chosen_per_m[i] = NAN;
+        }
+        decided->scene.shot = decided->shot;
+        if (is_open(scene, only)) {
+            status = choose_open(decided, scene, only);
+        }
+    }
+    if (status != VS_OK) {
+        size_t culprit = decided->culprit;
+        vs_decided_free(decided);
+        decided->culprit = culprit;
+    }
+    return status;
+}
+
+void vs_decided_free(vs_decided *decided) {
+    const vs_decided blank = {.culprit = VS_NONE};
+    free(decided->shot);
+    free(decided->density_per_m);
+    free(decided->chosen);
+    free(decided->chosen_per_m);
+    *decided = blank;
+}

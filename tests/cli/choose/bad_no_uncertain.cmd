@@ -1,0 +1,1 @@
+choose tests/cli/choose/conflict.json --spread

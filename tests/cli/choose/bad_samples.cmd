@@ -1,0 +1,1 @@
+choose tests/cli/choose/day.json --spread --samples 5

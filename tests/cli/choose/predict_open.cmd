@@ -1,0 +1,1 @@
+predict tests/cli/choose/day.json --shot '2 torch'

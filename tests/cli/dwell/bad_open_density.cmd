@@ -1,1 +1,0 @@
-dwell tests/cli/dwell/bad_open_density.json

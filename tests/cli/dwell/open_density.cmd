@@ -1,0 +1,1 @@
+dwell tests/cli/dwell/open_density.json

@@ -1,0 +1,72 @@
+/* veilstop choose as a crew runs it: goldens of the screen and the JSON, bad input, width, and the
+ * demo's conflict, order and speed. */
+#include "check.h"
+#include "program.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+#include <time.h>
+
+#include "veilstop/report/style.h"
+
+/* Tables show two decimals, of which a light integral's tolerance may turn the last. */
+#define TEXT_ABSOLUTE 0.0101
+#define JSON_RELATIVE 5e-3 /* [1] of light integrals at the tolerance of predictions */
+#define JSON_ABSOLUTE 1e-6
+
+static void goldens_agree(void **state) {
+    (void)state;
+    program_check_goldens("choose", 14, JSON_RELATIVE, TEXT_ABSOLUTE);
+    program_check_goldens("choose_json", 5, JSON_RELATIVE, JSON_ABSOLUTE);
+}
+
+static void check_width(const char *const *words) {
+    program_run_result run = program_run(NULL, words);
+    CHECK_TRUE(run.status == 0 || run.status == 1);
+    char *save = NULL;
+    for (char *line = strtok_r(run.out, "\n", &save); line; line = strtok_r(NULL, "\n", &save)) {
+        CHECK_TRUE(vs_text_columns(line) <= VS_REPORT_COLUMNS);
+        CHECK_TRUE(!strstr(line, "safe"));
+    }
+    program_free(&run);
+}
+
+static void no_line_is_too_wide(void **state) {
+    (void)state;
+    check_width((const char *const[]){"choose", "data/demo/cellar.json", NULL});
+    check_width((const char *const[]){"choose", "tests/cli/choose/day.json", "--spread",
+                                      "--samples", "16", "--turn", "key", NULL});
+    check_width((const char *const[]){"choose", "tests/cli/choose/conflict.json", NULL});
+}
+
+static double seconds_now(void) {
+    struct timespec now;
+    clock_gettime(CLOCK_MONOTONIC, &now);
+    return (double)now.tv_sec + 1e-9 * (double)now.tv_nsec;
+}
+
+/* The demo: four shots, one of them with a conflict that is explained and a lamp or none that would
+ * mend it, minutes saved. Speed is told, not asserted: a busy machine is no fault. */
+static void the_demo_is_chosen(void **state) {
+    (void)state;
+    double before_s = seconds_now();
+    program_run_result run =
+        program_run(NULL, (const char *const[]){"choose", "data/demo/cellar.json", NULL});
+    double took_s = seconds_now() - before_s;
+    CHECK_TRUE(run.status == 1);
+    CHECK_TRUE(strstr(run.out, "these cannot all be had") != NULL);
+    CHECK_TRUE(strstr(run.out, "needs at most") != NULL);
+    CHECK_TRUE(strstr(run.out, "min less than in the file's order") != NULL);
+    printf("measured: choose on the cellar, four shots, a whole process: %.2f s\n", took_s);
+    program_free(&run);
+}
+
+int main(void) {
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(goldens_agree),
+        cmocka_unit_test(no_line_is_too_wide),
+        cmocka_unit_test(the_demo_is_chosen),
+    };
+    return RUN_TESTS(tests);
+}
