@@ -1,1 +1,0 @@
-cautions tests/cli/cautions/bad_open.json

@@ -1,0 +1,1 @@
+cautions tests/cli/cautions/open.json
