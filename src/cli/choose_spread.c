@@ -12,6 +12,7 @@ typedef struct {
     const vs_spread_figure *figure;
     size_t figures, inputs;
     double *factor, *value;
+    double *now;             /* the figures of the scene as it stands */
     vs_status *status;       /* one a sample */
     pthread_mutex_t reading; /* the JSON library is for one thread at a time */
 } spread_run;
@@ -86,13 +87,26 @@ static size_t keep_good(spread_run *run, size_t samples, vs_status *status) {
     return kept;
 }
 
+/* Whether any uncertain number touches more than the air. */
+static bool moves_light(const vs_scene *scene) {
+    for (size_t i = 0; i < scene->uncertain_count; i++) {
+        if (!vs_scene_moves_air_alone(scene->uncertain[i].pointer)) {
+            return true;
+        }
+    }
+    return false;
+}
+
 /* The figures of the scene as it stands, then all samples. */
 static vs_exit sample_all(spread_run *run, size_t samples, vs_spread_figure *figure,
                           vs_choose_answer *answer) {
     vs_status status =
-        vs_spread_measure(run->scene->scene, &run->plan, figure, run->figures, run->value);
+        vs_spread_measure(run->scene->scene, &run->plan, figure, run->figures, run->now);
     for (size_t i = 0; i < run->figures; i++) {
-        figure[i].now = run->value[i];
+        figure[i].now = run->now[i];
+    }
+    if (!moves_light(run->scene->scene)) {
+        run->plan.light_value = run->now;
     }
     if (status == VS_OK) {
         status = vs_spread_factors(run->scene->scene, samples, run->factor);
@@ -121,15 +135,16 @@ vs_exit vs_cli_choose_spread(const vs_cli_scene *scene, const double *extinction
     }
     size_t count = vs_spread_figures(s, NULL);
     spread_run run = {.scene = scene,
-                      .plan = {extinction_per_m, answer->order ? answer->order->shot : NULL},
+                      .plan = {extinction_per_m, answer->order ? answer->order->shot : NULL, NULL},
                       .figures = count,
                       .inputs = s->uncertain_count};
     vs_spread_figure *figure = calloc(count + 1, sizeof *figure);
     run.factor = calloc(samples * run.inputs, sizeof *run.factor);
     run.value = calloc(samples * count + 1, sizeof *run.value);
+    run.now = calloc(count + 1, sizeof *run.now);
     run.status = calloc(samples, sizeof *run.status);
     vs_exit code = VS_EXIT_DONE;
-    if (!figure || !run.factor || !run.value || !run.status ||
+    if (!figure || !run.factor || !run.value || !run.now || !run.status ||
         pthread_mutex_init(&run.reading, NULL) != 0) {
         code = vs_cli_fail_status(VS_ERR_MEMORY, scene->path);
         goto cleanup;
@@ -144,6 +159,7 @@ vs_exit vs_cli_choose_spread(const vs_cli_scene *scene, const double *extinction
 cleanup:
     free(run.factor);
     free(run.value);
+    free(run.now);
     free(run.status);
     answer->spread = *figures = figure;
     answer->spread_count = count;

@@ -53,7 +53,8 @@ static void value_cell(vs_text *out, double value) {
 
 /* Whether a figure is the same in every sample: of no interest to people. */
 static bool stands_still(const vs_spread_figure *f) {
-    return f->main_input == VS_NONE && f->p10 == f->p90 && f->p10 == f->now;
+    bool same = f->p10 == f->p90 && f->p10 == f->now;
+    return f->main_input == VS_NONE && (same || f->known == 0);
 }
 
 static void figure_line(vs_text *out, const vs_style *style, const vs_scene *scene,

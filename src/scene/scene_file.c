@@ -164,6 +164,22 @@ vs_status vs_scene_file_vary(const vs_scene_file *from, const double *factor, vs
     return status;
 }
 
+bool vs_scene_moves_air_alone(const char *pointer) {
+    static const char *const key[] = {
+        "air_changes_per_h", "deposition_per_h", "mixing_min",       "purge_air_changes_per_h",
+        "exchange_m3_per_h", "half_life_min",    "settling_m_per_s", "nonvolatile_fraction"};
+    if (strncmp(pointer, "/hazer/", strlen("/hazer/")) == 0) {
+        return true;
+    }
+    const char *last = strrchr(pointer, '/');
+    for (size_t i = 0; last && i < sizeof key / sizeof key[0]; i++) {
+        if (strcmp(last + 1, key[i]) == 0) {
+            return true;
+        }
+    }
+    return false;
+}
+
 /* The folder of a path, "." where it names none; NULL when memory ran out. Caller frees. */
 static char *folder_of(const char *path) {
     const char *slash = strrchr(path, '/');

@@ -160,25 +160,39 @@ static vs_status measure_day(const sample *s, const vs_haze *haze) {
     return status == VS_ERR_MEMORY || status == VS_ERR_CONVERGENCE ? status : VS_OK;
 }
 
-vs_status vs_spread_measure(const vs_scene *scene, const vs_spread_plan *plan,
-                            const vs_spread_figure *figure, size_t count, double *value) {
-    const sample s = {scene, plan, figure, count, value};
+static vs_status measure_light(const sample *s) {
     vs_predictor predictor;
-    for (size_t i = 0; i < count; i++) {
-        value[i] = NAN;
-    }
-    vs_status status = vs_predictor_init(&predictor, scene);
+    vs_status status = vs_predictor_init(&predictor, s->scene);
     if (status != VS_OK) {
         return status;
     }
-    status = measure_choices(&s, &predictor);
+    status = measure_choices(s, &predictor);
     if (status == VS_OK) {
-        status = measure_wants(&s, &predictor);
-    }
-    if (status == VS_OK) {
-        status = measure_day(&s, &predictor.haze);
+        status = measure_wants(s, &predictor);
     }
     vs_predictor_free(&predictor);
+    return status;
+}
+
+vs_status vs_spread_measure(const vs_scene *scene, const vs_spread_plan *plan,
+                            const vs_spread_figure *figure, size_t count, double *value) {
+    const sample s = {scene, plan, figure, count, value};
+    vs_haze haze;
+    for (size_t i = 0; i < count; i++) {
+        bool light = figure[i].kind <= VS_SPREAD_WANT;
+        value[i] = light && plan->light_value ? plan->light_value[i] : (double)NAN;
+    }
+    vs_status status = vs_haze_init(&haze, &scene->fluid);
+    if (status != VS_OK) {
+        return status;
+    }
+    if (!plan->light_value) {
+        status = measure_light(&s);
+    }
+    if (status == VS_OK) {
+        status = measure_day(&s, &haze);
+    }
+    vs_haze_free(&haze);
     return status;
 }
 

@@ -282,6 +282,10 @@ static void uncertain_numbers_are_varied(void **state) {
     const double factor[] = {1.25, 1}, back[] = {1, 1}, gone[] = {1, -1};
     double fluid = file.scene.hazer.fluid_ml_per_s, size_m = file.scene.room[0].size_m.x;
     CHECK_TRUE(file.scene.uncertain_count == 2);
+    CHECK_TRUE(vs_scene_moves_air_alone("/hazer/fluid_ml_per_h") &&
+               vs_scene_moves_air_alone("/rooms/0/air_changes_per_h") &&
+               !vs_scene_moves_air_alone("/rooms/0/size/0") &&
+               !vs_scene_moves_air_alone("/fluid/g"));
     CHECK_OK(vs_scene_file_vary(&file, factor, &varied, &faults));
     CHECK_NEAR(varied.scene.hazer.fluid_ml_per_s, 1.25 * fluid, 1e-15, 0);
     CHECK_NEAR(varied.scene.room[1].size_m.x, file.scene.room[1].size_m.x, 0, 0);

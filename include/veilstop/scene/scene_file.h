@@ -4,6 +4,7 @@
 #ifndef VEILSTOP_SCENE_SCENE_FILE_H
 #define VEILSTOP_SCENE_SCENE_FILE_H
 
+#include <stdbool.h>
 #include <stddef.h>
 
 #include "veilstop/base/error.h"
@@ -51,6 +52,10 @@ VS_WARN_UNUSED vs_status vs_scene_file_load(vs_scene_file *file, const char *pat
  *  JSON library keeps its last error in one place.  Checked: tests/unit/test_scene_file.c */
 VS_WARN_UNUSED vs_status vs_scene_file_vary(const vs_scene_file *from, const double *factor,
                                             vs_scene_file *file, vs_faults *faults);
+
+/** Whether the number at a JSON pointer changes only how haze comes and goes (the hazer, air
+ * changes, losses, mixing, exchange), not what light does in haze of a given extinction. */
+bool vs_scene_moves_air_alone(const char *pointer);
 
 void vs_scene_file_free(vs_scene_file *file);
 

@@ -52,6 +52,9 @@ typedef struct {
 typedef struct {
     const double *extinction_per_m; /* one a shot: planned, in its camera's room */
     const size_t *order;            /* of the day; NULL: the file's */
+    const double *light_value;      /* where no uncertain number touches the light: the figures of a
+                                       scene measured before, of which those of choose and predict are
+                                       taken; else NULL */
 } vs_spread_plan;
 
 /** Lists the figures of a scene: how many; list may be NULL to ask. */
