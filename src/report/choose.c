@@ -92,7 +92,7 @@ static void ends_cell(vs_text *out, const vs_scene *scene, const vs_choice *c) {
 static void shot_line(vs_text *out, const vs_style *style, const vs_scene *scene,
                       const vs_choice *c) {
     char sight[16];
-    double range_m = VS_VISIBLE_NEPERS / c->planned_per_m;
+    double range_m = c->planned_per_m > 0 ? VS_VISIBLE_NEPERS / c->planned_per_m : (double)NAN;
     vs_text_addf(out, "  ");
     vs_style_cell(out, scene->shot[c->shot].name, NAME_COLUMNS, false);
     vs_style_ink(out, style, c->met ? VS_INK_GOOD : VS_INK_BAD);

@@ -174,7 +174,8 @@ static vs_status like_by_dimmer(const vs_shot_choice *choice, const bool *asked,
     }
     if (status == VS_OK && like->light != VS_NONE) {
         double without = veil_at(&off, want->a);
-        double share = (wanted - without) / (veil_at(&full, want->a) - without);
+        double own = veil_at(&full, want->a) - without;
+        double share = own > 0 ? (wanted - without) / own : (double)NAN;
         double dimmer = share * choice->predictor->scene->light[like->light].dimmer;
         like->dimmer = dimmer >= 0 && dimmer <= 1 ? dimmer : (double)NAN;
     }

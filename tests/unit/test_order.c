@@ -91,7 +91,8 @@ static void the_least_of_every_order_of_eight(void **state) {
         double least_s = least_from(&s, order, 0, used, &weighed);
         CHECK_NEAR(vs_waits_total_s(&s.waits, found), least_s, 0, 1.0 + 1e-9);
     }
-    printf("measured: the order found is the least of all, 6 days of 8 shots, %zu orders\n", weighed);
+    printf("measured: the order found is the least of all, 6 days of 8 shots, %zu orders\n",
+           weighed);
 }
 
 /* Where nothing is gained, the file's order stays. */

@@ -12,9 +12,10 @@
 extern "C" {
 #endif
 
-#define VS_TURN_PLACES       36   /* every 10 degrees */
-#define VS_TURN_RADIUS_MIN_M 0.05 /* [m] nearer to straight over its aim, turning changes nothing  \
-                                   */
+#define VS_TURN_PLACES 36 /* every 10 degrees */
+#define VS_TURN_RADIUS_MIN_M                                                                       \
+    0.05 /* [m] nearer to straight over its aim, turning changes nothing                           \
+          */
 
 typedef struct {
     double turned_rad; /* from where it stands, seen from above anticlockwise [rad] */
