@@ -7,7 +7,7 @@
 
 #include "shot/choose_work.h"
 
-#define MODEL_WITHIN 1e-4 /* [1] error of a margin that the model may have between its nodes */
+#define MODEL_WITHIN 1e-3 /* [1] error of a margin that the model may have between its nodes */
 
 bool vs_want_asks(vs_want_kind kind) {
     return kind == VS_WANT_BEAM || kind == VS_WANT_SEPARATION || kind == VS_WANT_LIKE;
@@ -124,13 +124,13 @@ static void shot_choice_free(vs_shot_choice *choice) {
 }
 
 /* Whether the model gives the margins between its nodes; asked in the middle between two nodes near
- * a tenth, a third and two thirds of the way. */
+ * a fifth and two thirds of the way. */
 static vs_status model_is_close(vs_shot_choice *choice, double *margin, bool *close) {
     size_t wants = choice->shot->want_count, last = choice->model.count - 1;
-    const size_t node[] = {last / 5, last * 2 / 5, last * 3 / 5};
+    const size_t node[] = {last / 4, last * 5 / 8};
     vs_status status = VS_OK;
     *close = true;
-    for (size_t i = 0; i < 3 && *close && status == VS_OK; i++) {
+    for (size_t i = 0; i < 2 && *close && status == VS_OK; i++) {
         double k = (choice->model.k[node[i]] + choice->model.k[node[i] + 1]) / 2;
         status = true_margins(choice, k, NULL, margin);
         if (status == VS_OK) {
@@ -148,6 +148,7 @@ static vs_status make_model(vs_shot_choice *choice, double end_per_m) {
     double *margin = calloc(2 * choice->shot->want_count + 1, sizeof *margin);
     vs_status status = margin ? VS_OK : VS_ERR_MEMORY;
     choice->model.scene = choice->predictor->scene;
+    choice->model.shot = choice->index;
     choice->model.end_per_m = end_per_m;
     for (bool close = false; !close && status == VS_OK;) {
         status = vs_density_model_refine(&choice->model, predict_node, choice);
@@ -186,9 +187,6 @@ static vs_status shot_choice_init(vs_shot_choice *choice, double end_per_m) {
     }
     for (size_t i = 0; i < wants && status == VS_OK; i++) {
         status = vs_margin_reach(&choice->margins, &choice->scan, i, &choice->reach[i]);
-        if (status == VS_OK) {
-            status = vs_margin_polish(&choice->truth, i, 0, end_per_m, &choice->reach[i]);
-        }
     }
     return status;
 }
@@ -196,6 +194,7 @@ static vs_status shot_choice_init(vs_shot_choice *choice, double end_per_m) {
 /* What meets all wants. */
 static vs_status meet_all(const vs_shot_choice *choice, double end_per_m, vs_intervals *out) {
     vs_intervals so_far = {0};
+    out->count = 0;
     vs_status status = vs_intervals_add(out, 0, end_per_m);
     for (size_t i = 0; i < choice->shot->want_count && status == VS_OK; i++) {
         vs_intervals swap = so_far;
@@ -205,6 +204,29 @@ static vs_status meet_all(const vs_shot_choice *choice, double end_per_m, vs_int
     }
     vs_intervals_free(&so_far);
     return status;
+}
+
+/* Whether a want's densities begin or end where those of the shot do. */
+static bool sets_an_end(const vs_intervals *reach, const vs_intervals *meets) {
+    for (size_t i = 0; i < reach->count && meets->count > 0; i++) {
+        if (reach->item[i].low == meets->item[0].low ||
+            reach->item[i].high == meets->item[meets->count - 1].high) {
+            return true;
+        }
+    }
+    return false;
+}
+
+/* Solves crossings with predictions: all, or those that set the ends of the shot's densities. */
+static vs_status polish(vs_shot_choice *choice, vs_choose_depth depth, vs_choice *out) {
+    vs_status status = VS_OK;
+    for (size_t i = 0; i < choice->shot->want_count && status == VS_OK; i++) {
+        if (depth == VS_CHOOSE_ADVICE || sets_an_end(&choice->reach[i], &out->meets)) {
+            status = vs_margin_polish(&choice->truth, &choice->margins, i, 0, out->search_end_per_m,
+                                      &choice->reach[i]);
+        }
+    }
+    return status == VS_OK ? meet_all(choice, out->search_end_per_m, &out->meets) : status;
 }
 
 /* What each want alone allows, and which set the ends. */
@@ -249,45 +271,41 @@ static vs_status recommend(const vs_shot_choice *choice, vs_choice *out) {
                           &out->recommended_per_m);
 }
 
-/* The wants at a density, as told beside the choice; the recommended one is the planned one too
- * unless another is held up after it. */
-static vs_status hold_at(const vs_shot_choice *choice, double extinction_per_m, bool planned,
-                         vs_choice *out) {
-    vs_shot_prediction prediction;
-    vs_status status = vs_shot_choice_predict(choice, extinction_per_m, NULL, &prediction);
+/* The wants at the planned density by a prediction, and at the recommended one. */
+static void hold_both(vs_shot_choice *choice, const vs_shot_prediction *planned, vs_choice *out) {
+    bool same = out->planned_per_m == out->recommended_per_m;
+    const vs_shot_prediction *recommended =
+        same
+            ? planned
+            : vs_density_model_at(&choice->model, &choice->predictor->haze, out->recommended_per_m);
+    /* On the edge of what meets a want rounding may say that it does not. */
+    bool inside = vs_intervals_hold(&out->meets, out->planned_per_m), all = true;
+    for (size_t i = 0; i < out->want_count; i++) {
+        out->want[i].planned = vs_shot_choice_hold(choice, i, planned);
+        out->want[i].recommended = vs_shot_choice_hold(choice, i, recommended);
+        all = all && out->want[i].planned.met;
+    }
+    out->planned_met = all || inside;
+}
+
+static vs_status advise(vs_shot_choice *choice, vs_choice *out) {
+    vs_shot_prediction planned;
+    vs_status status = vs_shot_choice_predict(choice, out->planned_per_m, NULL, &planned);
     if (status != VS_OK) {
         return status;
     }
-    bool all = true;
-    for (size_t i = 0; i < out->want_count; i++) {
-        out->want[i].planned = vs_shot_choice_hold(choice, i, &prediction);
-        if (!planned) {
-            out->want[i].recommended = out->want[i].planned;
-        }
-        all = all && out->want[i].planned.met;
-    }
-    out->planned_met = all;
-    vs_shot_prediction_free(&prediction);
-    return VS_OK;
-}
-
-static vs_status advise(const vs_shot_choice *choice, vs_choice *out) {
     set_limits(choice, out);
-    vs_status status = hold_at(choice, out->recommended_per_m, false, out);
-    if (status == VS_OK && out->planned_per_m != out->recommended_per_m) {
-        status = hold_at(choice, out->planned_per_m, true, out);
-    }
-    /* On the edge of what meets a want rounding may say that it does not. */
-    out->planned_met = out->planned_met || vs_intervals_hold(&out->meets, out->planned_per_m);
-    if (status == VS_OK && !out->met) {
+    hold_both(choice, &planned, out);
+    if (!out->met) {
         status = vs_choice_find_conflict(choice, out);
     }
     if (status == VS_OK) {
         status = vs_choice_work_out_likes(choice, out);
     }
     if (status == VS_OK && !out->planned_met) {
-        status = vs_choice_find_mend(choice, out);
+        status = vs_choice_find_mend(choice, &planned, out);
     }
+    vs_shot_prediction_free(&planned);
     return status;
 }
 
@@ -310,6 +328,9 @@ static vs_status choose_from_wants(vs_shot_choice *choice, vs_choose_depth depth
     vs_status status = shot_choice_init(choice, out->search_end_per_m);
     if (status == VS_OK) {
         status = meet_all(choice, out->search_end_per_m, &out->meets);
+    }
+    if (status == VS_OK) {
+        status = polish(choice, depth, out);
     }
     if (status != VS_OK) {
         return status;

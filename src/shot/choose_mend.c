@@ -5,6 +5,7 @@
 #include <stdlib.h>
 
 #include "shot/choose_work.h"
+#include "shot/look.h"
 
 #define DIM_PLACES 33   /* dimmings tried before the crossings are solved: quarter stops */
 #define EDGE_STOPS 1e-6 /* [stops] onto the met side of a crossing */
@@ -13,7 +14,8 @@
 typedef struct {
     const vs_shot_choice *choice;
     double extinction_per_m;
-    vs_shot_prediction full, off, mixed; /* mixed: what is asked about */
+    const vs_shot_prediction *full;
+    vs_shot_prediction off, mixed; /* mixed: what is asked about */
     size_t lamp;
     bool *glow_asked; /* wants about the glow of that lamp or of what it feeds */
     bool any_glow;
@@ -47,7 +49,7 @@ static vs_status mix_glow(mend_search *m, double share) {
 
 /* The shot with the lamp at a share of its output. */
 static vs_status mix(mend_search *m, double share) {
-    const vs_shot_prediction *off = &m->off, *full = &m->full;
+    const vs_shot_prediction *off = &m->off, *full = m->full;
     for (size_t i = 0; i < m->choice->shot->point_count; i++) {
         vs_point_prediction *p = &m->mixed.point[i];
         const vs_point_prediction *a = &off->point[i], *b = &full->point[i];
@@ -144,7 +146,7 @@ static vs_status try_flag(mend_search *m, double *best, vs_choice_mend *mend) {
     vs_status status = mix(m, 1);
     for (size_t i = 0; i < m->choice->shot->point_count; i++) {
         vs_point_prediction *p = &m->mixed.point[i];
-        vs_bands less = vs_bands_scale(m->full.point[i].veil_by_light[m->lamp], -1);
+        vs_bands less = vs_bands_scale(m->full->point[i].veil_by_light[m->lamp], -1);
         p->veil_nits = vs_bands_add(p->veil_nits, less);
         p->hazed_nits = vs_bands_add(p->hazed_nits, less);
     }
@@ -179,25 +181,37 @@ static vs_status try_lamp(mend_search *m, double *best_flag, vs_choice_mend *men
         status = try_flag(m, best_flag, mend);
     }
     for (size_t i = 0; i < scene->light_count; i++) {
-        m->mixed.glow[i] = m->full.glow[i];
+        m->mixed.glow[i] = m->full->glow[i];
     }
     vs_shot_prediction_free(&m->off);
     return status;
 }
 
-vs_status vs_choice_find_mend(const vs_shot_choice *choice, vs_choice *out) {
-    mend_search m = {.choice = choice, .extinction_per_m = out->planned_per_m};
+/* Room for mixtures, with what no lamp changes. */
+static vs_status begin_mixture(mend_search *m) {
+    const vs_scene *scene = m->choice->predictor->scene;
+    vs_status status = vs_shot_prediction_blank(scene, m->choice->index, &m->mixed);
+    if (status != VS_OK) {
+        return status;
+    }
+    m->mixed.density = m->full->density;
+    for (size_t i = 0; i < m->full->beam_count; i++) {
+        m->mixed.beam[i] = m->full->beam[i];
+    }
+    for (size_t i = 0; i < scene->light_count; i++) {
+        m->mixed.glow[i] = m->full->glow[i];
+    }
+    return VS_OK;
+}
+
+vs_status vs_choice_find_mend(const vs_shot_choice *choice, const vs_shot_prediction *planned,
+                              vs_choice *out) {
+    mend_search m = {.choice = choice, .extinction_per_m = out->planned_per_m, .full = planned};
     vs_choice_mend mend = {VS_NONE, INFINITY, VS_NONE};
     double best_flag = -1;
     m.glow_asked = calloc(out->want_count + 1, sizeof *m.glow_asked);
     m.margin = calloc(out->want_count + 1, sizeof *m.margin);
-    vs_status status = m.glow_asked && m.margin ? VS_OK : VS_ERR_MEMORY;
-    if (status == VS_OK) {
-        status = vs_shot_choice_predict(choice, m.extinction_per_m, NULL, &m.full);
-    }
-    if (status == VS_OK) {
-        status = vs_shot_choice_predict(choice, m.extinction_per_m, NULL, &m.mixed);
-    }
+    vs_status status = m.glow_asked && m.margin ? begin_mixture(&m) : VS_ERR_MEMORY;
     for (size_t i = 0; i < choice->predictor->scene->light_count && status == VS_OK; i++) {
         m.lamp = i;
         if (vs_shot_uses_light(choice->shot, i)) {
@@ -205,7 +219,6 @@ vs_status vs_choice_find_mend(const vs_shot_choice *choice, vs_choice *out) {
         }
     }
     out->mend = mend;
-    vs_shot_prediction_free(&m.full);
     vs_shot_prediction_free(&m.mixed);
     free(m.glow_asked);
     free(m.margin);

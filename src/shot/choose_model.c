@@ -5,10 +5,11 @@
 #include <math.h>
 #include <string.h>
 
+#include "shot/look.h"
 #include "veilstop/base/units.h"
 #include "veilstop/shot/density.h"
 
-#define FIRST_COUNT 17 /* nodes at first: exact to 1e-6 up to optical depths of about 10 */
+#define FIRST_COUNT 9    /* nodes at first: exact to 1e-5 up to optical depths of about 6 */
 #define NEARLY_NONE                                                                                \
     1e-9 /* [1] of the end: stands for clear air, where veil over density is 0/0                   \
           */
@@ -29,7 +30,7 @@ vs_status vs_density_model_refine(vs_density_model *model, vs_model_source sourc
     size_t before = model->count, count = before ? 2 * before - 1 : FIRST_COUNT;
     vs_status status = VS_OK;
     if (!before) {
-        status = source(context, model->end_per_m, &model->mixed);
+        status = vs_shot_prediction_blank(model->scene, model->shot, &model->mixed);
     }
     for (size_t i = before; i-- > 1;) { /* from the last, so that none is written over */
         model->node[2 * i] = model->node[i];

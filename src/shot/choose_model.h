@@ -15,6 +15,7 @@
  * 8). Owns its predictions. */
 typedef struct {
     const vs_scene *scene;
+    size_t shot;
     double end_per_m;
     size_t count; /* nodes made: 1 + a power of two */
     double k[VS_MODEL_NODES_MAX];

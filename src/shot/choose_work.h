@@ -40,8 +40,9 @@ bool vs_shot_choice_is_like(const vs_shot_choice *choice, size_t want);
 vs_status vs_choice_find_conflict(const vs_shot_choice *choice, vs_choice *out);
 /* Fills out->like; out->like_count wants of that kind. */
 vs_status vs_choice_work_out_likes(const vs_shot_choice *choice, vs_choice *out);
-/* Fills out->mend for a shot whose planned density misses a want. */
-vs_status vs_choice_find_mend(const vs_shot_choice *choice, vs_choice *out);
+/* Fills out->mend for a shot whose planned density, as predicted, misses a want. */
+vs_status vs_choice_find_mend(const vs_shot_choice *choice, const vs_shot_prediction *planned,
+                              vs_choice *out);
 
 /* A lamp's own light and all panels that it feeds, directly or through others. */
 bool vs_light_follows(const vs_scene *scene, size_t light, size_t lamp);

@@ -23,6 +23,9 @@ vs_look vs_look_make(vs_predictor *predictor, const vs_scene_shot *shot,
 /* Solves for the bounced light of the lights that are ready, in clear air and in the haze. */
 vs_status vs_look_bounce(const vs_look *look);
 
+/* A shot's prediction with room for all of it and nothing in it. */
+vs_status vs_shot_prediction_blank(const vs_scene *scene, size_t shot, vs_shot_prediction *out);
+
 /* Veil of one light on a line of sight. */
 vs_status vs_look_veil_of(const vs_look *look, const vs_sight *sight, const vs_emitter *emitter,
                           vs_bands *nits);

@@ -297,6 +297,17 @@ static vs_status set_densities(const vs_predictor *predictor, const vs_scene_sho
     return VS_OK;
 }
 
+/* Whether any point or beam is asked for: only those see light that bounced. */
+static bool asks_for_places(const vs_scene_shot *shot, const vs_predict_part *part) {
+    for (size_t i = 0; i < shot->want_count; i++) {
+        vs_want_kind kind = shot->want[i].kind;
+        if (is_asked(part, i) && kind != VS_WANT_SIGHT && kind != VS_WANT_GLOW) {
+            return true;
+        }
+    }
+    return part->points;
+}
+
 static vs_status predict(vs_predictor *predictor, const vs_scene_shot *shot,
                          const vs_predict_part *part, const double *room_extinction_per_m,
                          vs_shot_prediction *out) {
@@ -312,7 +323,7 @@ static vs_status predict(vs_predictor *predictor, const vs_scene_shot *shot,
         status = vs_stage_lights(&predictor->stage, shot, &look.hazed, predictor->dim,
                                  &predictor->work, predictor->hazed_light);
     }
-    if (status == VS_OK) {
+    if (status == VS_OK && asks_for_places(shot, part)) {
         status = vs_look_bounce(&look);
     }
     if (status == VS_OK) {
@@ -334,11 +345,19 @@ vs_status vs_predict_shot(vs_predictor *predictor, size_t shot, const double *ro
     return vs_predict_part_of_shot(predictor, shot, &whole, room_extinction_per_m, out);
 }
 
+vs_status vs_shot_prediction_blank(const vs_scene *scene, size_t shot, vs_shot_prediction *out) {
+    const vs_shot_prediction blank = {.shot = &scene->shot[shot]};
+    *out = blank;
+    vs_status status = allocate(scene, out->shot, out);
+    if (status != VS_OK) {
+        vs_shot_prediction_free(out);
+    }
+    return status;
+}
+
 vs_status vs_predict_part_of_shot(vs_predictor *predictor, size_t shot, const vs_predict_part *part,
                                   const double *room_extinction_per_m, vs_shot_prediction *out) {
-    const vs_shot_prediction blank = {.shot = &predictor->scene->shot[shot]};
-    *out = blank;
-    vs_status status = allocate(predictor->scene, out->shot, out);
+    vs_status status = vs_shot_prediction_blank(predictor->scene, shot, out);
     if (status == VS_OK) {
         status = predict(predictor, out->shot, part, room_extinction_per_m, out);
     }

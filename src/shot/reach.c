@@ -14,6 +14,10 @@
 #define POLISH_FIRST      1e-4  /* [1] of x: how far a crossing is looked for at first */
 #define POLISH_LAST       0.5   /* [1] of x: and at last */
 #define POLISH_WIDER      10
+#define NEWTON_MAX        5    /* steps; more mean that the slopes mislead */
+#define NEWTON_REACH      0.1  /* [1] of x: a longer step is not believed */
+#define NEWTON_ENOUGH     1e-4 /* [1] of x: a step this small leaves under a hundredth of itself */
+#define SLOPE_PART        1e-5 /* [1] of x, either side, for a slope */
 #define BETWEEN           3    /* places tried inside an interval that holds none of the grid */
 #define SEARCH_FIRST_PART 0.38 /* [1] where a search that starts at an edge looks first */
 
@@ -236,13 +240,17 @@ vs_status vs_margin_reach(const vs_margins *margins, const vs_margin_scan *scan,
     return status;
 }
 
-/* Where the margin crosses near x, between low and high; x where it does not. */
-static vs_status crossing_near(probe *p, double low, double high, double x, double *out) {
-    vs_status status = VS_OK;
+static void forget(probe *p) {
+    const node nowhere = {NAN, NAN};
+    know(p, &nowhere, 1);
+}
+
+/* Where the margin crosses near x, between low and high, by brackets that widen; x where it does
+ * not. */
+static vs_status crossing_around(probe *p, double low, double high, double x, double *out) {
     *out = x;
     for (double off = POLISH_FIRST; off < POLISH_LAST; off *= POLISH_WIDER) {
-        const node nowhere = {NAN, NAN};
-        know(p, &nowhere, 1);
+        forget(p);
         node ends[2] = {{fmax(x * (1 - off), low), 0}, {fmin(x * (1 + off), high), 0}};
         for (int i = 0; i < 2; i++) {
             ends[i].margin = probe_at(ends[i].x, p);
@@ -254,22 +262,48 @@ static vs_status crossing_near(probe *p, double low, double high, double x, doub
             return crossing(p, ends, out);
         }
     }
-    return status;
+    return VS_OK;
 }
 
-vs_status vs_margin_polish(const vs_margins *margins, size_t which, double low, double high,
-                           vs_intervals *set) {
+/* The same by Newton's steps on the slope of nearly the same margin: once a step is small, what it
+ * leaves is that small part of itself. */
+static vs_status crossing_near(probe *p, probe *nearly, double low, double high, double *x) {
+    double at = *x;
+    forget(p);
+    forget(nearly);
+    for (int i = 0; i < NEWTON_MAX; i++) {
+        double margin = probe_at(at, p), off = SLOPE_PART * at;
+        double slope = (probe_at(at + off, nearly) - probe_at(at - off, nearly)) / (2 * off);
+        if (p->status != VS_OK) {
+            return p->status;
+        }
+        double step = slope != 0 ? -margin / slope : (double)INFINITY;
+        if (!(fabs(step) < NEWTON_REACH * at) || at + step <= low || at + step >= high) {
+            break;
+        }
+        at += step;
+        if (fabs(step) <= NEWTON_ENOUGH * at) {
+            *x = at;
+            return VS_OK;
+        }
+    }
+    return crossing_around(p, low, high, *x, x);
+}
+
+vs_status vs_margin_polish(const vs_margins *margins, const vs_margins *nearly, size_t which,
+                           double low, double high, vs_intervals *set) {
     bool *asked = calloc(margins->count + 1, sizeof *asked);
-    double *margin = calloc(margins->count + 1, sizeof *margin);
-    probe p = {.margins = margins, .asked = asked, .sign = 1, .margin = margin};
+    double *margin = calloc(2 * margins->count + 1, sizeof *margin);
     vs_status status = asked && margin ? VS_OK : VS_ERR_MEMORY;
     if (status == VS_OK) {
         asked[which] = true;
-    }
-    for (size_t i = 0; i < 2 * set->count && status == VS_OK; i++) {
-        double *end = i % 2 ? &set->item[i / 2].high : &set->item[i / 2].low;
-        if (*end > low && *end < high) {
-            status = crossing_near(&p, low, high, *end, end);
+        probe p = {.margins = margins, .asked = asked, .sign = 1, .margin = margin};
+        probe n = {.margins = nearly, .asked = asked, .sign = 1, .margin = margin + margins->count};
+        for (size_t i = 0; i < 2 * set->count && status == VS_OK; i++) {
+            double *end = i % 2 ? &set->item[i / 2].high : &set->item[i / 2].low;
+            if (*end > low && *end < high) {
+                status = crossing_near(&p, &n, low, high, end);
+            }
         }
     }
     free(asked);
@@ -345,8 +379,7 @@ static vs_status refine(probe *p, const node *list, size_t best, size_t count, n
 
 static vs_status best_in(probe *p, const vs_margin_scan *scan, const vs_interval *in, node *list,
                          node *out) {
-    const node nowhere = {NAN, NAN};
-    know(p, &nowhere, 1);
+    forget(p);
     size_t count = list_places(p, scan, in->low, in->high, list), best = 0;
     for (size_t i = 1; i < count; i++) {
         best = list[i].margin > list[best].margin ? i : best;

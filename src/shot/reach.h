@@ -36,10 +36,10 @@ VS_WARN_UNUSED vs_status vs_margin_reach(const vs_margins *margins, const vs_mar
                                          size_t which, vs_intervals *out);
 
 /* Moves each end of a set that lies inside low to high to where margin `which` really crosses zero:
- * the set was found by margins that are nearly these.  An end near which these do not cross stays.
- */
-VS_WARN_UNUSED vs_status vs_margin_polish(const vs_margins *margins, size_t which, double low,
-                                          double high, vs_intervals *set);
+ * the set was found by `nearly`, which gives nearly these margins at no cost, and their slope. An
+ * end near which these do not cross stays. */
+VS_WARN_UNUSED vs_status vs_margin_polish(const vs_margins *margins, const vs_margins *nearly,
+                                          size_t which, double low, double high, vs_intervals *set);
 
 /* The x in a set (NULL: the whole grid) at which the smallest of the margins that are asked for is
  * largest. The set must not be empty. */

@@ -93,9 +93,9 @@ static void ends_are_polished(void **state) {
     vs_intervals set = {0};
     CHECK_OK(vs_intervals_add(&set, 0.2003, 0.41));
     CHECK_OK(vs_intervals_add(&set, 0.6999, 1));
-    CHECK_OK(vs_margin_polish(&m, 5, 0, 1, &set));
+    CHECK_OK(vs_margin_polish(&m, &m, 5, 0, 1, &set));
     check_set(&set, (const double[]){0.2, 0.4, 0.7, 1}, 2);
-    CHECK_OK(vs_margin_polish(&m, 4, 0, 1, &set));
+    CHECK_OK(vs_margin_polish(&m, &m, 4, 0, 1, &set));
     check_set(&set, (const double[]){0.2, 0.4, 0.7, 1}, 2);
     vs_intervals_free(&set);
 }
