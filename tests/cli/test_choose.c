@@ -18,7 +18,7 @@
 static void goldens_agree(void **state) {
     (void)state;
     program_check_goldens("choose", 14, JSON_RELATIVE, TEXT_ABSOLUTE);
-    program_check_goldens("choose_json", 5, JSON_RELATIVE, JSON_ABSOLUTE);
+    program_check_goldens("choose_json", 4, JSON_RELATIVE, JSON_ABSOLUTE);
 }
 
 static void check_width(const char *const *words) {

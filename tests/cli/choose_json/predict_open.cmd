@@ -1,1 +1,0 @@
-predict tests/cli/choose/day.json --shot '2 torch' --json
