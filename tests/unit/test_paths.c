@@ -7,6 +7,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "light/march.h"
 #include "room.h"
 #include "veilstop/light/paths.h"
 
@@ -254,6 +255,28 @@ static void one_turn_is_the_once_scattered_integral(void **state) {
     vs_haze_free(&room.haze);
 }
 
+/* A way that grazes the foot of a doorway meets the floor, not the opening beside it: else it would
+ * pass from room to room for ever without getting on. */
+static void a_doorway_is_met_in_its_own_wall_only(void **state) {
+    (void)state;
+    const vs_vec3 low = {0, 0, 0}, high = {6, 4, 3}, next_low = {6, 0, 0}, next_high = {9, 4, 3};
+    vs_vec3 door_low = {6, 1, 0}, door_high = {6, 2.2, 2.1};
+    room_model room;
+    room_make(&room, low, high, 0.1, 0.6);
+    room_add_box(&room, next_low, next_high, 0.1);
+    room_add_portal(&room, door_low, door_high, 0, 1, 1);
+    vs_vec3 foot = {6 - 5e-6, 1.5, 0}, down = {0.5, 0, -sqrt(0.75)}, on = {1, 0, 0};
+    vs_march next = vs_march_on(&room.space, foot, down, 0);
+    CHECK_TRUE(next.end == VS_MARCH_WALL && next.face == 4);
+    foot.z = 0.3;
+    next = vs_march_on(&room.space, foot, on, 0);
+    CHECK_TRUE(next.end == VS_MARCH_PORTAL && next.index == 0);
+    foot.y = 0.5;
+    next = vs_march_on(&room.space, foot, on, 0);
+    CHECK_TRUE(next.end == VS_MARCH_WALL && next.face == 1);
+    vs_haze_free(&room.haze);
+}
+
 /* Light that nothing takes has no finite answer. */
 static void trapped_light_is_refused(void **state) {
     (void)state;
@@ -284,6 +307,7 @@ int main(void) {
         cmocka_unit_test(slabs_of_disort),
         cmocka_unit_test(a_closed_room_balances),
         cmocka_unit_test(one_turn_is_the_once_scattered_integral),
+        cmocka_unit_test(a_doorway_is_met_in_its_own_wall_only),
         cmocka_unit_test(trapped_light_is_refused),
     };
     return RUN_TESTS(tests);

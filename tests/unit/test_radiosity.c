@@ -198,7 +198,7 @@ static void make_workroom(lit_room *l, double reflectance, double extinction_per
     room_add_screen(&l->room, vs_rect_facing(screen_at, screen_aim, 1.1, 1.5), 0);
     l->screen[0] = 0.3;
     vs_vec3 spot_at = {6.3, 4, 2.6}, spot_aim = {2, 1.5, 0.8};
-    vs_vec3 panel_at = {2.5, 4.2, 2.2}, panel_aim = {4, 2, 1};
+    vs_vec3 panel_at = {2.5, 3.9, 2.2}, panel_aim = {4, 2, 1};
     l->light[0] = room_spot(&l->room, spot_at, spot_aim, 5000, 22, 40);
     l->light[1] = room_panel(&l->room, panel_at, panel_aim, 1.2, 0.8, 1500);
     l->light_count = 2;
