@@ -8,6 +8,7 @@
 #include <stdlib.h>
 
 #define ITERATION_MAX 300  /* Levenberg-Marquardt needs some tens where it converges at all */
+#define STEP          6e-6 /* [1] of a parameter of order 1: the cube root of rounding */
 #define STEP_LEAST    1e-9 /* [1] of a parameter of order 1: a step so small ends the fit */
 
 #define COSINE_MOST  1e-4  /* [1] residuals square enough to the Jacobian where no step helps */
@@ -18,6 +19,8 @@ typedef struct {
     void *context;
     double tolerance;
     double *residual; /* one column of the Jacobian is not contiguous: written here, then copied */
+    double *moved;    /* the parameters with one of them a step off */
+    gsl_vector *before; /* residuals a step before */
 } problem;
 
 static int evaluate(const gsl_vector *x, void *data, gsl_vector *f) {
@@ -30,6 +33,30 @@ static int evaluate(const gsl_vector *x, void *data, gsl_vector *f) {
         gsl_vector_set(f, i, p->residual[i]);
     }
     return GSL_SUCCESS;
+}
+
+/* Central differences with a step that a parameter near 0 does not make vanish, as GSL's own,
+ * relative to the parameter, would. */
+static int differentiate(const gsl_vector *x, void *data, gsl_matrix *jacobian) {
+    const problem *p = data;
+    int status = GSL_SUCCESS;
+    for (size_t i = 0; i < x->size && status == GSL_SUCCESS; i++) {
+        double at = gsl_vector_get(x, i), h = STEP * (1 + fabs(at));
+        gsl_vector_view column = gsl_matrix_column(jacobian, i);
+        for (size_t k = 0; k < x->size; k++) {
+            p->moved[k] = gsl_vector_get(x, k);
+        }
+        gsl_vector_view moved = gsl_vector_view_array(p->moved, x->size);
+        p->moved[i] = at - h;
+        status = evaluate(&moved.vector, data, p->before);
+        p->moved[i] = at + h;
+        if (status == GSL_SUCCESS) {
+            status = evaluate(&moved.vector, data, &column.vector);
+        }
+        gsl_vector_sub(&column.vector, p->before);
+        gsl_vector_scale(&column.vector, 1 / (2 * h));
+    }
+    return status;
 }
 
 static bool all_finite(const double *value, size_t count) {
@@ -131,7 +158,8 @@ static vs_status fit(problem *p, size_t n, size_t count, double *parameter, doub
     if (!w) {
         return VS_ERR_MEMORY;
     }
-    gsl_multifit_nlinear_fdf system = {.f = evaluate, .n = n, .p = count, .params = p};
+    gsl_multifit_nlinear_fdf system = {
+        .f = evaluate, .df = differentiate, .n = n, .p = count, .params = p};
     gsl_vector_const_view start = gsl_vector_const_view_array(parameter, count);
     vs_status status = VS_ERR_DOMAIN;
     if (gsl_multifit_nlinear_init(&start.vector, &system, w) == GSL_SUCCESS) {
@@ -150,11 +178,18 @@ vs_status vs_fit_least_squares(vs_fit_model model, void *context, size_t residua
     vs_status status = VS_ERR_DOMAIN;
     if (parameter_count > 0 && residual_count >= parameter_count && tolerance >= 0 &&
         all_finite(parameter, parameter_count)) {
-        problem p = {model, context, tolerance, malloc(residual_count * sizeof *p.residual)};
-        status = p.residual ? fit(&p, residual_count, parameter_count, parameter, covariance,
-                                  sum_of_squares)
-                            : VS_ERR_MEMORY;
+        problem p = {model,
+                     context,
+                     tolerance,
+                     malloc(residual_count * sizeof *p.residual),
+                     malloc(parameter_count * sizeof *p.moved),
+                     gsl_vector_alloc(residual_count)};
+        status = p.residual && p.moved && p.before ? fit(&p, residual_count, parameter_count,
+                                                         parameter, covariance, sum_of_squares)
+                                                   : VS_ERR_MEMORY;
         free(p.residual);
+        free(p.moved);
+        gsl_vector_free(p.before);
     }
     if (status != VS_OK) {
         blank(parameter, parameter_count);

@@ -2,17 +2,17 @@
  * each costs a handful of matrix-vector products instead of an integration. */
 #include "veilstop/base/flow.h"
 
-#include <gsl/gsl_errno.h>
-#include <gsl/gsl_linalg.h>
+#include <gsl/gsl_blas.h>
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
-#define STEP_MAX   1.0    /* [time] the longest first rung */
-#define REACH      4096.0 /* [time] the longest rung; longer stretches repeat it */
-#define NORM_MAX   1e6    /* [1/time] keeps the ladder short enough to be accurate */
-#define TERM_MAX   40     /* Taylor terms; with |A| t <= 1/2 about 15 suffice */
-#define TERM_SMALL 1e-18  /* [1] relative size of a term that no longer counts */
+#define STEP_MAX     1.0    /* [time] the longest first rung */
+#define REACH        4096.0 /* [time] the longest rung; longer stretches repeat it */
+#define NORM_MAX     1e6    /* [1/time] keeps the ladder short enough to be accurate */
+#define TERM_MAX     40     /* Taylor terms; with |A| t <= 1/2 about 15 suffice */
+#define TERM_SMALL   1e-18  /* [1] relative size of a term that no longer counts */
+#define WORK_VECTORS 3      /* of the state's size */
 
 static double row_norm(const double *rate, size_t size) {
     double norm = 0;
@@ -28,21 +28,77 @@ static double row_norm(const double *rate, size_t size) {
     return norm;
 }
 
-static const double *rung(const vs_flow *flow, size_t level) {
+static double *rung(const vs_flow *flow, size_t level) {
     return flow->memory + (1 + level) * flow->size * flow->size;
 }
 
-/* exp(A time) into its rung. */
-static vs_status make_rung(vs_flow *flow, size_t level, double time, double *scaled) {
-    size_t n = flow->size;
-    for (size_t i = 0; i < n * n; i++) {
-        scaled[i] = flow->memory[i] * time;
+/* Room to work in: 0 and 1 for the steps of an advance, 2 for making the ladder. */
+static double *work_vector(const vs_flow *flow, size_t i) {
+    return rung(flow, flow->levels) + i * flow->size;
+}
+
+void vs_flow_free(vs_flow *flow) {
+    free(flow->memory);
+    memset(flow, 0, sizeof *flow);
+}
+
+static void multiply(const double *matrix, const double *x, size_t n, double *y) {
+    for (size_t i = 0; i < n; i++) {
+        double sum = 0;
+        for (size_t k = 0; k < n; k++) {
+            sum += matrix[i * n + k] * x[k];
+        }
+        y[i] = sum;
     }
-    double *out = flow->memory + (1 + level) * n * n;
-    gsl_matrix_view from = gsl_matrix_view_array(scaled, n, n);
-    gsl_matrix_view to = gsl_matrix_view_array(out, n, n);
-    int code = gsl_linalg_exponential_ss(&from.matrix, &to.matrix, GSL_PREC_DOUBLE);
-    return code == GSL_SUCCESS ? VS_OK : code == GSL_ENOMEM ? VS_ERR_MEMORY : VS_ERR_CONVERGENCE;
+}
+
+static void apply_rung(vs_flow *flow, size_t level, double *x) {
+    double *work = work_vector(flow, 0);
+    multiply(rung(flow, level), x, flow->size, work);
+    memcpy(x, work, flow->size * sizeof *x);
+}
+
+/* x + A t x + (A t)^2 x / 2 + ... */
+static void apply_series(vs_flow *flow, double time, double *x) {
+    size_t n = flow->size;
+    double *term = work_vector(flow, 0), *next = work_vector(flow, 1);
+    memcpy(term, x, n * sizeof *x);
+    for (int k = 1; k <= TERM_MAX; k++) {
+        multiply(flow->memory, term, n, next);
+        double largest = 0, scale = 0;
+        for (size_t i = 0; i < n; i++) {
+            term[i] = next[i] * time / k;
+            x[i] += term[i];
+            largest = fmax(largest, fabs(term[i]));
+            scale = fmax(scale, fabs(x[i]));
+        }
+        if (largest <= TERM_SMALL * scale) {
+            return;
+        }
+    }
+}
+
+/* exp(A h), a column at a time: the series of each unit vector. */
+static void make_first_rung(vs_flow *flow, double *column) {
+    size_t n = flow->size;
+    double *out = rung(flow, 0);
+    for (size_t k = 0; k < n; k++) {
+        memset(column, 0, n * sizeof *column);
+        column[k] = 1;
+        apply_series(flow, flow->step, column);
+        for (size_t i = 0; i < n; i++) {
+            out[i * n + k] = column[i];
+        }
+    }
+}
+
+/* exp(2 A t) = exp(A t)^2. GSL's own matrix exponential is the same method, but it crashes where
+ * memory runs out. */
+static void square_rung(vs_flow *flow, size_t level) {
+    size_t n = flow->size;
+    gsl_matrix_view from = gsl_matrix_view_array(rung(flow, level - 1), n, n);
+    gsl_matrix_view to = gsl_matrix_view_array(rung(flow, level), n, n);
+    gsl_blas_dgemm(CblasNoTrans, CblasNoTrans, 1, &from.matrix, &from.matrix, 0, &to.matrix);
 }
 
 vs_status vs_flow_init(vs_flow *flow, const double *rate, size_t size) {
@@ -63,67 +119,17 @@ vs_status vs_flow_init(vs_flow *flow, const double *rate, size_t size) {
         levels++;
     }
     size_t square = size * size;
-    double *memory = calloc((1 + levels) * square + 2 * size, sizeof *memory);
-    double *scaled = calloc(square, sizeof *scaled);
-    vs_status status = VS_ERR_MEMORY;
-    if (!memory || !scaled) {
-        free(memory);
-        goto cleanup;
+    double *memory = calloc((1 + levels) * square + WORK_VECTORS * size, sizeof *memory);
+    if (!memory) {
+        return VS_ERR_MEMORY;
     }
     memcpy(memory, rate, square * sizeof *memory);
     *flow = (vs_flow){size, levels, step, memory};
-    status = VS_OK;
-    for (size_t level = 0; level < levels && status == VS_OK; level++) {
-        status = make_rung(flow, level, ldexp(step, (int)level), scaled);
+    make_first_rung(flow, work_vector(flow, 2));
+    for (size_t level = 1; level < levels; level++) {
+        square_rung(flow, level);
     }
-    if (status != VS_OK) {
-        vs_flow_free(flow);
-    }
-cleanup:
-    free(scaled);
-    return status;
-}
-
-void vs_flow_free(vs_flow *flow) {
-    free(flow->memory);
-    memset(flow, 0, sizeof *flow);
-}
-
-static void multiply(const double *matrix, const double *x, size_t n, double *y) {
-    for (size_t i = 0; i < n; i++) {
-        double sum = 0;
-        for (size_t k = 0; k < n; k++) {
-            sum += matrix[i * n + k] * x[k];
-        }
-        y[i] = sum;
-    }
-}
-
-static void apply_rung(vs_flow *flow, size_t level, double *x) {
-    double *work = flow->memory + (1 + flow->levels) * flow->size * flow->size;
-    multiply(rung(flow, level), x, flow->size, work);
-    memcpy(x, work, flow->size * sizeof *x);
-}
-
-/* x + A t x + (A t)^2 x / 2 + ... */
-static void apply_series(vs_flow *flow, double time, double *x) {
-    size_t n = flow->size;
-    double *term = flow->memory + (1 + flow->levels) * n * n;
-    double *next = term + n;
-    memcpy(term, x, n * sizeof *x);
-    for (int k = 1; k <= TERM_MAX; k++) {
-        multiply(flow->memory, term, n, next);
-        double largest = 0, scale = 0;
-        for (size_t i = 0; i < n; i++) {
-            term[i] = next[i] * time / k;
-            x[i] += term[i];
-            largest = fmax(largest, fabs(term[i]));
-            scale = fmax(scale, fabs(x[i]));
-        }
-        if (largest <= TERM_SMALL * scale) {
-            return;
-        }
-    }
+    return VS_OK;
 }
 
 void vs_flow_advance(vs_flow *flow, double time, double *x) {

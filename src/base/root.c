@@ -6,6 +6,7 @@
 #include <math.h>
 
 #define ITERATION_MAX 200 /* bisection alone needs about 60 for full double precision */
+#define STATE_SIZE    32  /* of what GSL 2.7 keeps of a search: 8 are used */
 
 static vs_status iterate(gsl_root_fsolver *solver, double relative, double absolute, double *root) {
     for (int i = 0; i < ITERATION_MAX; i++) {
@@ -39,15 +40,15 @@ vs_status vs_root_brent(vs_function f, void *context, double a, double b, double
         (at_a > 0) == (at_b > 0)) {
         return VS_ERR_DOMAIN;
     }
-    gsl_root_fsolver *solver = gsl_root_fsolver_alloc(gsl_root_fsolver_brent);
-    if (!solver) {
+    /* The solver stands on the stack, so that searches within searches cannot run out of memory. */
+    double state[STATE_SIZE];
+    gsl_root_fsolver solver = {.type = gsl_root_fsolver_brent, .state = state};
+    if (solver.type->size > sizeof state) {
         return VS_ERR_MEMORY;
     }
     gsl_function function = {f, context};
-    vs_status status = VS_ERR_DOMAIN;
-    if (gsl_root_fsolver_set(solver, &function, fmin(a, b), fmax(a, b)) == GSL_SUCCESS) {
-        status = iterate(solver, relative, absolute, root);
+    if (gsl_root_fsolver_set(&solver, &function, fmin(a, b), fmax(a, b)) != GSL_SUCCESS) {
+        return VS_ERR_DOMAIN;
     }
-    gsl_root_fsolver_free(solver);
-    return status;
+    return iterate(&solver, relative, absolute, root);
 }

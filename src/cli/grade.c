@@ -108,14 +108,14 @@ static vs_exit write_files(const vs_cli_args *args, question *q) {
                  "stops off",
                  100 * q->grade.recover, point, shot->name, vs_curve_name(curve),
                  q->grade.cdl.worst_stops, q->grade.cdl.mean_stops);
-    vs_exit code =
-        vs_cli_write_cdl(vs_cli_value(args, "cdl"), &q->grade.cdl.cdl, id.bytes, words.bytes);
+    vs_exit code = vs_cli_write_cdl(vs_cli_value(args, "cdl"), &q->grade.cdl.cdl,
+                                    vs_text_words(&id, &words), &words);
     vs_text_free(&words);
     vs_text_addf(&words, "takes %.0f %% of the haze at %s out of %s, in %s", 100 * q->grade.recover,
                  point, shot->name, vs_curve_name(curve));
     if (code == VS_EXIT_DONE) {
-        code = vs_cli_write_clf(vs_cli_value(args, "clf"), curve, &q->grade.linear, id.bytes,
-                                words.bytes, &q->promise);
+        code = vs_cli_write_clf(vs_cli_value(args, "clf"), curve, &q->grade.linear,
+                                vs_text_words(&id, &words), &words, &q->promise);
     }
     vs_text_free(&id);
     vs_text_free(&words);

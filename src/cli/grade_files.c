@@ -15,26 +15,27 @@ static vs_exit write_text(const char *path, const vs_text *text) {
                            : vs_cli_fail(VS_EXIT_FILE, "%s: %s", path, strerror(errno));
 }
 
-vs_exit vs_cli_write_cdl(const char *path, const vs_cdl *cdl, const char *id, const char *words) {
+vs_exit vs_cli_write_cdl(const char *path, const vs_cdl *cdl, const char *id,
+                         const vs_text *words) {
     if (!path) {
         return VS_EXIT_DONE;
     }
     vs_text text;
     vs_text_init(&text);
-    vs_cdl_file(&text, cdl, id, words ? words : "");
+    vs_cdl_file(&text, cdl, id, vs_text_words(words, &text));
     vs_exit code = write_text(path, &text);
     vs_text_free(&text);
     return code;
 }
 
 vs_exit vs_cli_write_clf(const char *path, const vs_curve *curve, const vs_linear_grade *grade,
-                         const char *id, const char *words, vs_clf_promise *promise) {
+                         const char *id, const vs_text *words, vs_clf_promise *promise) {
     if (!path) {
         return VS_EXIT_DONE;
     }
     vs_text text;
     vs_text_init(&text);
-    vs_status status = vs_clf_file(&text, curve, grade, id, words ? words : "", promise);
+    vs_status status = vs_clf_file(&text, curve, grade, id, vs_text_words(words, &text), promise);
     vs_exit code = status == VS_OK ? write_text(path, &text) : vs_cli_fail_status(status, path);
     vs_text_free(&text);
     return code;

@@ -12,9 +12,9 @@
     { "clf", "FILE", "write the exact grade in the Common LUT Format" }
 
 /* Write a file whole; path NULL: nothing to do. */
-vs_exit vs_cli_write_cdl(const char *path, const vs_cdl *cdl, const char *id, const char *words);
+vs_exit vs_cli_write_cdl(const char *path, const vs_cdl *cdl, const char *id, const vs_text *words);
 vs_exit vs_cli_write_clf(const char *path, const vs_curve *curve, const vs_linear_grade *grade,
-                         const char *id, const char *words, vs_clf_promise *promise);
+                         const char *id, const vs_text *words, vs_clf_promise *promise);
 
 /* A line for each file that was written. */
 void vs_cli_files_text(vs_text *out, const vs_cli_args *args, const vs_clf_promise *promise);

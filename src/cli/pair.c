@@ -100,12 +100,12 @@ static vs_exit write_files(const vs_cli_args *args, const comparison *c, vs_clf_
                  "%.4f rms, %.4f before",
                  vs_curve_name(&c->curve), c->pair.error_after, c->pair.error_before);
     vs_exit code =
-        vs_cli_write_cdl(vs_cli_value(args, "cdl"), &c->pair.cdl, "veilstop-pair", words.bytes);
+        vs_cli_write_cdl(vs_cli_value(args, "cdl"), &c->pair.cdl, "veilstop-pair", &words);
     vs_text_free(&words);
     vs_text_addf(&words, "undoes haze of one depth, in %s", vs_curve_name(&c->curve));
     if (code == VS_EXIT_DONE) {
         code = vs_cli_write_clf(vs_cli_value(args, "clf"), &c->curve, &grade, "veilstop-pair",
-                                words.bytes, promise);
+                                &words, promise);
     }
     vs_text_free(&words);
     return code == VS_EXIT_DONE ? write_map(args, c) : code;

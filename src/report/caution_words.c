@@ -43,8 +43,7 @@ void vs_caution_heading(vs_caution_sheet *sheet, const char *text) {
 
 void vs_caution_end_item(vs_caution_sheet *sheet, size_t first, size_t indent) {
     vs_style_blanks(sheet->out, first);
-    vs_style_wrap(sheet->out, sheet->line.length ? sheet->line.bytes : "", indent);
-    sheet->out->failed = sheet->out->failed || sheet->line.failed;
+    vs_style_wrap(sheet->out, vs_text_words(&sheet->line, sheet->out), indent);
     sheet->line.length = 0;
 }
 

@@ -18,8 +18,7 @@ static void caution(vs_text *out, const char *text) {
 }
 
 static void end_caution(sheet *s) {
-    caution(s->out, s->line.length ? s->line.bytes : "");
-    s->out->failed = s->out->failed || s->line.failed;
+    caution(s->out, vs_text_words(&s->line, s->out));
     s->line.length = 0;
 }
 

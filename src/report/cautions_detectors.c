@@ -158,7 +158,7 @@ static void threshold_table(vs_caution_sheet *s, size_t first, size_t end) {
         vs_text alarm;
         vs_text_init(&alarm);
         add_alarm(&alarm, t->threshold);
-        vs_style_cell(s->out, alarm.bytes ? alarm.bytes : "", 20, false);
+        vs_style_cell(s->out, vs_text_words(&alarm, s->out), 20, false);
         vs_text_free(&alarm);
         for (size_t room = first; room < end; room++) {
             threshold_cell(s, &s->cautions->threshold[room * per_room + i]);

@@ -32,7 +32,7 @@ static void add_exposure(vs_json *json, const vs_cautions *c, const vs_exposure_
     vs_json_string(json, "limit", limit->name);
     add_source(json, limit->status, limit->source);
     vs_json_string(json, "kind", vs_limit_kind_words[limit->kind]);
-    vs_json_string(json, "averaging", averaging.bytes);
+    vs_json_string(json, "averaging", vs_text_words(&averaging, json->out));
     add_mg(json, "limit_mg_per_m3", e->limit_g_per_m3);
     add_mg(json, "stated_mg_per_m3", limit->limit_g_per_m3);
     add_mg(json, "low_mg_per_m3", e->low);

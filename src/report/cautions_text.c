@@ -77,11 +77,11 @@ static void exposure_line(vs_caution_sheet *s, const vs_exposure_caution *e) {
     vs_text cell;
     vs_text_init(&cell);
     vs_text_addf(&cell, "  [%zu] %s", footnote(s, e->limit), e->limit->name);
-    vs_style_cell(s->out, cell.bytes ? cell.bytes : "", NAME_COLUMNS, false);
+    vs_style_cell(s->out, vs_text_words(&cell, s->out), NAME_COLUMNS, false);
     vs_style_cell(s->out, vs_limit_kind_words[e->limit->kind], KIND_COLUMNS, false);
     cell.length = 0;
     vs_caution_averaging(&cell, e->limit);
-    vs_style_cell(s->out, cell.bytes ? cell.bytes : "", VS_CAUTION_FIGURE_COLUMNS, true);
+    vs_style_cell(s->out, vs_text_words(&cell, s->out), VS_CAUTION_FIGURE_COLUMNS, true);
     char limit[16];
     vs_style_cell(s->out, vs_caution_plain(e->limit_g_per_m3 * VS_MG_PER_G, limit),
                   VS_CAUTION_FIGURE_COLUMNS, true);

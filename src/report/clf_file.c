@@ -257,7 +257,7 @@ static void add_file(vs_text *out, const chain *c, const char *id, const char *d
     vs_xml_attribute(&xml, "xmlns", "urn:AMPAS:CLF:v3.0");
     vs_xml_attribute(&xml, "id", id);
     vs_xml_attribute(&xml, "compCLFversion", "3.0");
-    vs_xml_element(&xml, "Description", line.bytes ? line.bytes : description);
+    vs_xml_element(&xml, "Description", vs_text_words(&line, out));
     vs_xml_element(&xml, "InputDescriptor", vs_curve_name(c->curve));
     vs_xml_element(&xml, "OutputDescriptor", vs_curve_name(c->curve));
     add_nodes(&xml, c);

@@ -28,8 +28,7 @@ static void heading(sheet *s, const char *text) {
 
 /* Wraps the line gathered after what stands in the answer, and starts the next. */
 static void end_line(sheet *s, size_t indent) {
-    vs_style_wrap(s->out, s->line.length ? s->line.bytes : "", indent);
-    s->out->failed = s->out->failed || s->line.failed;
+    vs_style_wrap(s->out, vs_text_words(&s->line, s->out), indent);
     s->line.length = 0;
 }
 

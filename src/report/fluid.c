@@ -132,8 +132,7 @@ static void add_sources(vs_text *out, const vs_style *style, const vs_fluid_labe
         vs_text words;
         vs_text_init(&words);
         vs_text_addf(&words, "%s: %s", status_text[s->status], s->text);
-        vs_style_wrap(out, words.bytes ? words.bytes : "", INDENT);
-        out->failed = out->failed || words.failed;
+        vs_style_wrap(out, vs_text_words(&words, out), INDENT);
         vs_text_free(&words);
     }
 }

@@ -96,7 +96,7 @@ static void point_line(vs_text *out, const vs_style *style, const vs_scene *scen
         out, 7, "%s",
         vs_style_number(vs_style_luminance(style, vs_bands_luminance(p->veil_nits)), veil));
     vs_text_addf(out, " ");
-    vs_style_cell(out, shares.bytes ? shares.bytes : "", SHARE_COLUMNS, false);
+    vs_style_cell(out, vs_text_words(&shares, out), SHARE_COLUMNS, false);
     vs_style_end_line(out);
     vs_text_free(&shares);
 }
@@ -117,7 +117,7 @@ static void points(vs_text *out, const vs_style *style, const vs_scene *scene,
     vs_style_cell(&head, vs_style_luminance_unit(style), 8, true);
     vs_style_cell(&head, "veil", 7, true);
     vs_text_addf(&head, " veil made by");
-    heading(out, style, head.bytes ? head.bytes : "");
+    heading(out, style, vs_text_words(&head, out));
     vs_text_free(&head);
     for (size_t i = 0; i < p->shot->point_count; i++) {
         point_line(out, style, scene, &p->shot->point[i], &p->point[i]);
@@ -127,7 +127,7 @@ static void points(vs_text *out, const vs_style *style, const vs_scene *scene,
 /* A sentence under the table, wrapped; it is emptied for the next. */
 static void sentence(vs_text *out, vs_text *line) {
     vs_text_addf(out, "  ");
-    vs_style_wrap(out, line->bytes ? line->bytes : "", 4);
+    vs_style_wrap(out, vs_text_words(line, out), 4);
     vs_text_free(line);
 }
 
@@ -156,7 +156,7 @@ static void pair_name(vs_text *out, const vs_scene_shot *shot, size_t a, size_t 
     vs_text_init(&pair);
     vs_text_addf(&pair, "%s / %s", shot->point[a].name, shot->point[b].name);
     vs_text_addf(out, "  ");
-    vs_style_cell(out, pair.bytes ? pair.bytes : "", PAIR_COLUMNS, false);
+    vs_style_cell(out, vs_text_words(&pair, out), PAIR_COLUMNS, false);
     vs_text_free(&pair);
 }
 
@@ -202,7 +202,7 @@ static void want_lines(vs_text *out, const vs_style *style, const vs_scene *scen
         vs_report_want(&line, style, scene, shot, &shot->want[i]);
         vs_text_addf(&line, "; it is ");
         vs_report_want_value(&line, style, &shot->want[i], answer->want[i].value);
-        vs_style_wrap(out, line.bytes ? line.bytes : "", 11);
+        vs_style_wrap(out, vs_text_words(&line, out), 11);
         vs_text_free(&line);
     }
 }
@@ -212,10 +212,10 @@ static void notice_lines(vs_text *out, const vs_scene *scene, const vs_shot_pred
     for (size_t i = 0; more; i++) {
         vs_text line;
         vs_text_init(&line);
-        vs_text_addf(&line, "note: ");
         more = vs_report_predict_notice(&line, scene, p, i);
         if (more) {
-            sentence(out, &line);
+            vs_text_addf(out, "  note: ");
+            vs_style_wrap(out, vs_text_words(&line, out), 4);
         }
         vs_text_free(&line);
     }

@@ -158,7 +158,7 @@ static void wants(vs_json *json, const vs_scene *scene, const vs_predict_answer 
         vs_report_want(&words, &style, scene, shot, &shot->want[i]);
         vs_json_open_object(json, NULL);
         vs_json_string(json, "want", vs_report_want_name(shot->want[i].kind));
-        vs_json_string(json, "words", words.bytes);
+        vs_json_string(json, "words", vs_text_words(&words, json->out));
         vs_json_number_or_null(json, "value", finite_or_nan(result->value / unit));
         vs_json_number(json, result->at_most ? "at_most" : "at_least", shot->want[i].limit / unit);
         vs_json_bool(json, "met", result->met);
@@ -193,7 +193,7 @@ void vs_report_predict_json(vs_json *json, const vs_scene *scene, const vs_predi
         vs_text_init(&notice);
         bool more = vs_report_predict_notice(&notice, scene, p, i);
         if (more) {
-            vs_json_string(json, NULL, notice.bytes);
+            vs_json_string(json, NULL, vs_text_words(&notice, json->out));
         }
         vs_text_free(&notice);
         if (!more) {

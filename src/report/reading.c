@@ -199,7 +199,7 @@ void vs_report_readings_text(vs_text *out, const vs_style *style, const vs_scene
         bool more = vs_report_readings_notice(&notice, scene, all, i);
         if (more) {
             vs_text_addf(out, "%s- ", i == 0 ? "\n" : "");
-            vs_style_wrap(out, notice.bytes ? notice.bytes : "", 2);
+            vs_style_wrap(out, vs_text_words(&notice, out), 2);
         }
         vs_text_free(&notice);
         if (!more) {
@@ -325,7 +325,7 @@ void vs_report_readings_json(vs_json *json, const vs_scene *scene, const vs_read
         vs_text_init(&notice);
         bool more = vs_report_readings_notice(&notice, scene, all, i);
         if (more) {
-            vs_json_string(json, NULL, notice.bytes);
+            vs_json_string(json, NULL, vs_text_words(&notice, json->out));
         }
         vs_text_free(&notice);
         if (!more) {

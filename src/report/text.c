@@ -62,6 +62,11 @@ void vs_text_addf(vs_text *text, const char *format, ...) {
     va_end(again);
 }
 
+const char *vs_text_words(const vs_text *part, vs_text *whole) {
+    whole->failed = whole->failed || part->failed;
+    return part->length > 0 ? part->bytes : "";
+}
+
 size_t vs_text_character(const char *utf8) {
     const unsigned char *c = (const unsigned char *)utf8;
     size_t length = c[0] < 0x80   ? 1

@@ -8,6 +8,7 @@
 #define COMFORT           0.08 /* [1] a pattern is taken if it stays within this of the target */
 #define LOST              0.5  /* [1] a shot that strays further is not saved by cutting it up */
 #define HOPELESS          0.2  /* [1] a pattern that strays further is not worth trimming */
+#define BETTER            1e-6 /* [1] a later candidate strays less by more than rounding */
 #define BURST_TOLERANCE_S 1e-5 /* [s] */
 #define GROUP_MAX         3    /* bursts in one reset, where one cannot be long enough */
 #define LOOKS_MAX         12   /* looks in one gap */
@@ -128,7 +129,7 @@ static void try_burst(const burst_search *search, double wanted_s, double longes
     }
     watch w = {0, best->worst};
     follow_stretch(search->h, &tried.stretch, &w);
-    if (w.worst < best->worst) {
+    if (w.worst < best->worst - BETTER) {
         tried.worst = w.worst;
         *best = tried;
     }
@@ -306,7 +307,7 @@ vs_status vs_dwell_work_out_hold(vs_dwell_planner *p, vs_dwell_shot *shot) {
         }
         vs_dwell_shot attempt = *shot;
         double worst = try_pieces(&h, cut_into[i], length_s, &attempt);
-        if (worst < best) {
+        if (worst < best - BETTER) {
             best = worst;
             *shot = attempt;
         }

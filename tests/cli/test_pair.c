@@ -8,35 +8,10 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "frame.h"
 #include "program.h"
-#include "veilstop/camera/curve.h"
 #include "veilstop/picture/png.h"
 #include "veilstop/report/text.h"
-
-#define WIDTH  96
-#define HEIGHT 64
-
-/* Ramps and boxes through T and V, BT.709, written as a PNG into the folder of the test run. */
-static void write_frame(const char *path, size_t width, double t, double veil) {
-    vs_picture frame;
-    vs_curve curve = {.kind = VS_CURVE_BT709};
-    CHECK_OK(vs_picture_init(&frame, width, HEIGHT, 8));
-    for (size_t y = 0; y < HEIGHT; y++) {
-        for (size_t x = 0; x < width; x++) {
-            double clear = 0.01 + 0.8 * (double)((x / 8 * 5 + y / 8 * 3) % 11) / 11;
-            for (int b = 0; b < 3; b++) {
-                double code = vs_curve_encode(&curve, clear * (1 - 0.2 * b) * t + veil);
-                vs_picture_at(&frame, x, y)[b] = (uint16_t)(257 * lrint(255 * code));
-            }
-        }
-    }
-    unsigned char *bytes;
-    size_t length;
-    CHECK_OK(vs_png_write(&frame, &bytes, &length));
-    CHECK_OK(vs_file_write_whole(path, bytes, length));
-    free(bytes);
-    vs_picture_free(&frame);
-}
 
 static void write_bytes(const char *path, const char *bytes, size_t length) {
     CHECK_OK(vs_file_write_whole(path, bytes, length));
@@ -53,8 +28,8 @@ static double number_after(const char *text, const char *key) {
 
 static void the_answer_and_its_files(void **state) {
     (void)state;
-    write_frame("clear.png", WIDTH, 1, 0);
-    write_frame("hazed.png", WIDTH, 0.7, 0.03);
+    frame_write("clear.png", FRAME_WIDTH, 1, 0);
+    frame_write("hazed.png", FRAME_WIDTH, 0.7, 0.03);
     program_run_result got = program_run(
         ".", (const char *[]){"pair", "clear.png", "hazed.png", "--curve", "bt709", "--cdl",
                               "back.cdl", "--clf", "back.clf", "--map", "map.png", "--json", NULL});
@@ -73,7 +48,7 @@ static void the_answer_and_its_files(void **state) {
     vs_picture picture;
     vs_faults faults = {0};
     CHECK_OK(vs_png_read(map, length, &picture, &faults));
-    CHECK_TRUE(picture.width == WIDTH && picture.height == HEIGHT);
+    CHECK_TRUE(picture.width == FRAME_WIDTH && picture.height == FRAME_HEIGHT);
     vs_picture_free(&picture);
     free(cdl);
     free(clf);
@@ -105,8 +80,8 @@ static void refused(const char *clear, const char *hazed, int status, const char
 
 static void bad_input_gets_one_line(void **state) {
     (void)state;
-    write_frame("narrow.png", WIDTH / 2, 0.7, 0.03);
-    write_frame("black.png", WIDTH, 0, 0);
+    frame_write("narrow.png", FRAME_WIDTH / 2, 0.7, 0.03);
+    frame_write("black.png", FRAME_WIDTH, 0, 0);
     write_bytes("text.png", "not a picture", 13);
     size_t length;
     char *whole = file_read("hazed.png", &length);

@@ -29,6 +29,7 @@ typedef void (*vs_fit_model)(const double *parameter, double *residual, void *co
  *  sum_of_squares   out, at the fit; may be NULL
  *  Errors: VS_ERR_DOMAIN (counts, start, or residuals at the start not finite), VS_ERR_MEMORY,
  *  VS_ERR_CONVERGENCE.
+ *  Method: Levenberg-Marquardt (GSL), derivatives by central differences.
  *  Left out: bounds (give the model a parameter's logarithm), other minima than the nearest.
  *  Checked: tests/unit/test_fit.c against NIST StRD, data set Misra1a. */
 VS_WARN_UNUSED vs_status vs_fit_least_squares(vs_fit_model model, void *context,

@@ -1,6 +1,5 @@
 /* Linear systems x' = A x with constant A, followed exactly over any stretch of time.
- * Source: Moler & Van Loan 2003, SIAM Rev. 45, 3 (methods 1 and 3); GSL reference manual, "Matrix
- * exponential". */
+ * Source: Moler & Van Loan 2003, SIAM Rev. 45, 3 (methods 1 and 3). */
 #ifndef VEILSTOP_BASE_FLOW_H
 #define VEILSTOP_BASE_FLOW_H
 
@@ -28,8 +27,8 @@ typedef struct {
  *  size  1 to VS_FLOW_SIZE_MAX
  *  Errors: VS_ERR_DOMAIN for a size out of range or rates not finite or over 1e6 in sum of a row,
  *  VS_ERR_MEMORY.
- *  Method: scaling and squaring for each rung (GSL), h so short that |A| h <= 1/2, and at most 1.
- */
+ *  Method: scaling and squaring: the first rung by its Taylor series, h so short that |A| h <= 1/2
+ *  and at most 1; each further rung is the square of the one before. */
 VS_WARN_UNUSED vs_status vs_flow_init(vs_flow *flow, const double *rate, size_t size);
 void vs_flow_free(vs_flow *flow);
 

@@ -29,6 +29,10 @@ void vs_text_addf(vs_text *text, const char *format, ...)
 #endif
     ;
 
+/** The words of a text that goes into another: "" where it is empty. Where the part is not whole,
+ *  the other is marked as failed too. Borrowed from the part. */
+const char *vs_text_words(const vs_text *part, vs_text *whole);
+
 /** Bytes of the valid UTF-8 character that the text starts with, 0 where it starts with none
  *  (RFC 3629: no overlong form, no surrogate). */
 size_t vs_text_character(const char *utf8);
