@@ -144,7 +144,7 @@ static vs_status model_is_close(vs_shot_choice *choice, double *margin, bool *cl
     return status;
 }
 
-static vs_status make_model(vs_shot_choice *choice, double end_per_m) {
+static vs_status make_model(vs_shot_choice *choice, vs_choose_depth depth, double end_per_m) {
     double *margin = calloc(2 * choice->shot->want_count + 1, sizeof *margin);
     vs_status status = margin ? VS_OK : VS_ERR_MEMORY;
     choice->model.scene = choice->predictor->scene;
@@ -152,7 +152,7 @@ static vs_status make_model(vs_shot_choice *choice, double end_per_m) {
     choice->model.end_per_m = end_per_m;
     for (bool close = false; !close && status == VS_OK;) {
         status = vs_density_model_refine(&choice->model, predict_node, choice);
-        if (choice->model.count == VS_MODEL_NODES_MAX) {
+        if (choice->model.count == VS_MODEL_NODES_MAX || depth == VS_CHOOSE_ROUGH) {
             break; /* crossings are solved for with the truth, whatever the model says */
         }
         if (status == VS_OK) {
@@ -164,7 +164,7 @@ static vs_status make_model(vs_shot_choice *choice, double end_per_m) {
 }
 
 /* Scans the shot's wants over its densities, and finds what meets each. */
-static vs_status shot_choice_init(vs_shot_choice *choice, double end_per_m) {
+static vs_status shot_choice_init(vs_shot_choice *choice, vs_choose_depth depth, double end_per_m) {
     double place[VS_CHOOSE_PLACES];
     size_t wants = choice->shot->want_count;
     const vs_margins truth = {wants, true_margins, choice};
@@ -181,7 +181,7 @@ static vs_status shot_choice_init(vs_shot_choice *choice, double end_per_m) {
         double part = (double)i / (VS_CHOOSE_PLACES - 1);
         place[i] = end_per_m * part * part * part;
     }
-    vs_status status = make_model(choice, end_per_m);
+    vs_status status = make_model(choice, depth, end_per_m);
     if (status == VS_OK) {
         status = vs_margin_scan_init(&choice->scan, &choice->margins, place, VS_CHOOSE_PLACES);
     }
@@ -325,11 +325,11 @@ static vs_status choose_from_wants(vs_shot_choice *choice, vs_choose_depth depth
         return VS_ERR_MEMORY;
     }
     out->want_count = choice->shot->want_count;
-    vs_status status = shot_choice_init(choice, out->search_end_per_m);
+    vs_status status = shot_choice_init(choice, depth, out->search_end_per_m);
     if (status == VS_OK) {
         status = meet_all(choice, out->search_end_per_m, &out->meets);
     }
-    if (status == VS_OK) {
+    if (status == VS_OK && depth != VS_CHOOSE_ROUGH) {
         status = polish(choice, depth, out);
     }
     if (status != VS_OK) {

@@ -9,7 +9,7 @@
 #include "veilstop/base/units.h"
 #include "veilstop/shot/density.h"
 
-#define FIRST_COUNT 9    /* nodes at first: exact to 1e-5 up to optical depths of about 6 */
+#define FIRST_COUNT 7 /* nodes at first: exact to 1e-4 up to optical depths of about 6 */
 #define NEARLY_NONE                                                                                \
     1e-9 /* [1] of the end: stands for clear air, where veil over density is 0/0                   \
           */

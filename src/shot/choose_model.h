@@ -7,7 +7,7 @@
 
 #include "veilstop/shot/predict.h"
 
-#define VS_MODEL_NODES_MAX 65
+#define VS_MODEL_NODES_MAX 49
 
 /* Luminances at the nodes of Clenshaw and Curtis from clear to the last density. Veils and beams
  * are divided by the density, all else taken as it is: sums of exp(-k length), which polynomials of
@@ -17,7 +17,7 @@ typedef struct {
     const vs_scene *scene;
     size_t shot;
     double end_per_m;
-    size_t count; /* nodes made: 1 + a power of two */
+    size_t count; /* nodes made: 1 + 6, 12, 24, 48 */
     double k[VS_MODEL_NODES_MAX];
     double weight[VS_MODEL_NODES_MAX]; /* barycentric */
     vs_shot_prediction node[VS_MODEL_NODES_MAX];

@@ -7,6 +7,22 @@
 
 #include "shot/look.h"
 
+static vs_status bounce_init(vs_solved_bounce *solved, const vs_scene *scene) {
+    solved->strength = calloc(scene->light_count + 1, sizeof *solved->strength);
+    solved->air_per_m = calloc(scene->room_count + 1, sizeof *solved->air_per_m);
+    return solved->strength && solved->air_per_m ? VS_OK : VS_ERR_MEMORY;
+}
+
+static void bounce_free(vs_solved_bounce *solved) {
+    vs_bounce_free(&solved->bounce);
+    free(solved->strength);
+    free(solved->air_per_m);
+}
+
+void vs_predictor_lights_moved(vs_predictor *predictor) {
+    predictor->clear_bounce.solved = predictor->hazed_bounce.solved = false;
+}
+
 vs_status vs_predictor_init(vs_predictor *predictor, const vs_scene *scene) {
     const vs_predictor blank = {.scene = scene};
     *predictor = blank;
@@ -22,12 +38,15 @@ vs_status vs_predictor_init(vs_predictor *predictor, const vs_scene *scene) {
     predictor->clear_air = calloc(scene->room_count + 1, sizeof *predictor->clear_air);
     predictor->dim = calloc(scene->light_count + 1, sizeof *predictor->dim);
     predictor->share = calloc(scene->light_count + 1, sizeof *predictor->share);
-    predictor->clear_bounce_strength =
-        calloc(scene->light_count + 1, sizeof *predictor->clear_bounce_strength);
-    if (status == VS_OK &&
-        (!predictor->clear_light || !predictor->hazed_light || !predictor->clear_air ||
-         !predictor->dim || !predictor->share || !predictor->clear_bounce_strength)) {
+    if (status == VS_OK && (!predictor->clear_light || !predictor->hazed_light ||
+                            !predictor->clear_air || !predictor->dim || !predictor->share)) {
         status = VS_ERR_MEMORY;
+    }
+    if (status == VS_OK) {
+        status = bounce_init(&predictor->clear_bounce, scene);
+    }
+    if (status == VS_OK) {
+        status = bounce_init(&predictor->hazed_bounce, scene);
     }
     if (status == VS_OK && scene->indirect == VS_INDIRECT_COMPUTED) {
         status = vs_radiosity_init(&predictor->radiosity, &predictor->stage.space,
@@ -52,9 +71,8 @@ void vs_predictor_free(vs_predictor *predictor) {
     free(predictor->clear_air);
     free(predictor->dim);
     free(predictor->share);
-    free(predictor->clear_bounce_strength);
-    vs_bounce_free(&predictor->clear_bounce);
-    vs_bounce_free(&predictor->hazed_bounce);
+    bounce_free(&predictor->clear_bounce);
+    bounce_free(&predictor->hazed_bounce);
     vs_radiosity_free(&predictor->radiosity);
     *predictor = blank;
 }

@@ -84,7 +84,7 @@ static void put(const sample *s, vs_spread_kind kind, size_t shot, size_t want, 
 
 static vs_status measure_choices(const sample *s, vs_predictor *predictor) {
     vs_choices choices;
-    vs_status status = vs_choose(predictor, VS_NONE, VS_CHOOSE_DENSITIES, &choices);
+    vs_status status = vs_choose(predictor, VS_NONE, VS_CHOOSE_ROUGH, &choices);
     if (status != VS_OK) {
         return status;
     }

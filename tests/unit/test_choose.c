@@ -8,7 +8,6 @@
 #include <stdio.h>
 
 #include "veilstop/shot/choose.h"
-#include "veilstop/shot/decided.h"
 
 #define AMBIENT_NITS 3.7
 
@@ -381,36 +380,6 @@ static void what_cannot_be_chosen_is_said(void **state) {
     vs_predictor_free(&p);
 }
 
-/* Open shots get what is recommended, at the given ratio of rooms none; given ones stay. */
-static void open_shots_are_decided(void **state) {
-    (void)state;
-    hall_set h;
-    hall_init(&h, AMBIENT_NITS);
-    hall_add_shot(&h, 0);
-    hall_add_point(&h, 7.9, 2);
-    hall_add_want(&h, VS_WANT_SIGHT, 37);
-    hall_add_shot(&h, 1);
-    hall_add_point(&h, 7.9, 2);
-    hall_give(&h, 0.013);
-    vs_decided d;
-    CHECK_OK(vs_decided_init(&d, &h.scene, VS_NONE));
-    CHECK_TRUE(d.any_chosen && d.chosen[0] && !d.chosen[1]);
-    CHECK_NEAR(d.chosen_per_m[0], 0.7 * 3.912 / 37, 1e-6, 0);
-    CHECK_NEAR(d.scene.shot[0].room_density[0], 0.7 * 3.912 / 37, 1e-6, 0);
-    CHECK_TRUE(d.scene.shot[1].room_density[0] == 0.013);
-    CHECK_NAN(d.chosen_per_m[1]);
-    vs_decided_free(&d);
-    CHECK_OK(vs_decided_init(&d, &h.scene, 1));
-    CHECK_TRUE(!d.any_chosen && d.scene.shot[0].density == VS_DENSITY_OPEN);
-    vs_decided_free(&d);
-    h.want[0][0] = (vs_scene_want){.kind = VS_WANT_LIKE, .shot = 2, .limit = 0.2};
-    hall_add_shot(&h, 1);
-    hall_add_point(&h, 7.9, 2);
-    hall_add_want(&h, VS_WANT_LIKE, 0.2)->shot = 0;
-    CHECK_STATUS(vs_decided_init(&d, &h.scene, VS_NONE), VS_ERR_INPUT);
-    CHECK_TRUE(d.culprit == 0 && !d.shot);
-}
-
 /* Rooms that a shot gives densities of their own keep their ratio; like itself is no want. */
 static void rooms_keep_their_ratio(void **state) {
     (void)state;
@@ -441,41 +410,6 @@ static void rooms_keep_their_ratio(void **state) {
     vs_predictor_free(&p);
 }
 
-/* A part of a prediction has the figures of the whole. */
-static void a_part_is_as_the_whole(void **state) {
-    (void)state;
-    hall_set h;
-    hall_init(&h, 0.4);
-    hall_add_lamp(&h, (vs_vec3){14, 5, 3}, 300);
-    hall_add_spot(&h, (vs_vec3){6, 5, 3.5}, (vs_vec3){9, 1, 0.5}, 12, 900);
-    hall_add_shot(&h, 0);
-    hall_add_point(&h, 17, 2);
-    hall_add_point(&h, 5, 12);
-    hall_add_point(&h, 8, 1);
-    hall_add_want(&h, VS_WANT_CONTRAST, 0.8);
-    hall_add_want(&h, VS_WANT_BLACK, 5)->a = 2;
-    vs_scene_want *beam = hall_add_want(&h, VS_WANT_BEAM, 0.8);
-    beam->near_m = (vs_vec3){7.5, 3, 2};
-    beam->light = 1;
-    hall_add_want(&h, VS_WANT_GLOW, 0.01);
-    double k = 0.05;
-    vs_predictor p;
-    vs_shot_prediction whole, part;
-    CHECK_OK(vs_predictor_init(&p, &h.scene));
-    CHECK_OK(vs_predict_shot(&p, 0, &k, &whole));
-    for (size_t i = 0; i < 4; i++) {
-        bool asked[4] = {i == 0, i == 1, i == 2, i == 3};
-        const vs_predict_part one = {asked, false, false};
-        CHECK_OK(vs_predict_part_of_shot(&p, 0, &one, &k, &part));
-        double value = vs_want_evaluate(&whole, i, &h.camera[0], NULL).value;
-        CHECK_NEAR(vs_want_evaluate(&part, i, &h.camera[0], NULL).value, value, 0, 0);
-        CHECK_TRUE(value > 0 && part.point[i == 1 ? 0 : 2].distance_m == 0);
-        vs_shot_prediction_free(&part);
-    }
-    vs_shot_prediction_free(&whole);
-    vs_predictor_free(&p);
-}
-
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(contrast_is_solved_as_on_paper),
@@ -491,9 +425,7 @@ int main(void) {
         cmocka_unit_test(the_dimmer_of_a_reverse_angle_gives_the_look),
         cmocka_unit_test(the_lamp_that_mends_a_shot_does),
         cmocka_unit_test(what_cannot_be_chosen_is_said),
-        cmocka_unit_test(open_shots_are_decided),
         cmocka_unit_test(rooms_keep_their_ratio),
-        cmocka_unit_test(a_part_is_as_the_whole),
     };
     return RUN_TESTS(tests);
 }

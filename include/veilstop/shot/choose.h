@@ -92,6 +92,7 @@ typedef struct {
 
 /** How far the answer goes. */
 typedef enum {
+    VS_CHOOSE_ROUGH,     /* the same as the next, to about a thousandth: for many samples */
     VS_CHOOSE_DENSITIES, /* lowest, highest, recommended, planned */
     VS_CHOOSE_ADVICE     /* and the limits of each want, conflicts, likes, mends */
 } vs_choose_depth;

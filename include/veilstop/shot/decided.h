@@ -28,7 +28,8 @@ typedef struct {
 /** Decides the open shots of a scene.
  *  scene  borrowed, must outlive the result
  *  only   this shot alone, with those it is to be like; VS_NONE: all
- *  Errors: those of vs_predictor_init and vs_choose. A scene without open shots costs nothing. */
+ *  Errors: those of vs_predictor_init and vs_choose. A scene without open shots costs nothing.
+ *  Checked: tests/unit/test_decided.c */
 VS_WARN_UNUSED vs_status vs_decided_init(vs_decided *decided, const vs_scene *scene, size_t only);
 void vs_decided_free(vs_decided *decided);
 
