@@ -6,10 +6,10 @@
 #include "veilstop/report/choose.h"
 
 /* Samples the uncertain numbers of a scene on all cores and sums up what comes of them.
- * extinction_per_m  planned, one a shot
- * answer            its spread, which the caller frees, and counts of samples are set
+ * answer   has choices and order; its spread and counts of samples are set
+ * figures  out, the spread, to be freed
  * Anything but VS_EXIT_DONE comes after a message. */
-vs_exit vs_cli_choose_spread(const vs_cli_scene *scene, const double *extinction_per_m,
-                             size_t samples, vs_choose_answer *answer, vs_spread_figure **figures);
+vs_exit vs_cli_choose_spread(const vs_cli_scene *scene, size_t samples, vs_choose_answer *answer,
+                             vs_spread_figure **figures);
 
 #endif

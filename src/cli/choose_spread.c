@@ -100,8 +100,7 @@ static bool moves_light(const vs_scene *scene) {
 /* The figures of the scene as it stands, then all samples. */
 static vs_exit sample_all(spread_run *run, size_t samples, vs_spread_figure *figure,
                           vs_choose_answer *answer) {
-    vs_status status =
-        vs_spread_measure(run->scene->scene, &run->plan, figure, run->figures, run->now);
+    vs_status status = vs_spread_now(run->scene->scene, &run->plan, figure, run->figures, run->now);
     for (size_t i = 0; i < run->figures; i++) {
         figure[i].now = run->now[i];
     }
@@ -125,8 +124,8 @@ static vs_exit sample_all(spread_run *run, size_t samples, vs_spread_figure *fig
     return status == VS_OK ? VS_EXIT_DONE : vs_cli_fail_status(status, run->scene->path);
 }
 
-vs_exit vs_cli_choose_spread(const vs_cli_scene *scene, const double *extinction_per_m,
-                             size_t samples, vs_choose_answer *answer, vs_spread_figure **figures) {
+vs_exit vs_cli_choose_spread(const vs_cli_scene *scene, size_t samples, vs_choose_answer *answer,
+                             vs_spread_figure **figures) {
     const vs_scene *s = scene->scene;
     if (s->uncertain_count == 0) {
         return vs_cli_fail(VS_EXIT_INPUT,
@@ -135,7 +134,7 @@ vs_exit vs_cli_choose_spread(const vs_cli_scene *scene, const double *extinction
     }
     size_t count = vs_spread_figures(s, NULL);
     spread_run run = {.scene = scene,
-                      .plan = {extinction_per_m, answer->order ? answer->order->shot : NULL, NULL},
+                      .plan = {answer->choices, answer->order ? answer->order->shot : NULL, NULL},
                       .figures = count,
                       .inputs = s->uncertain_count};
     vs_spread_figure *figure = calloc(count + 1, sizeof *figure);

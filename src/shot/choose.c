@@ -1,13 +1,10 @@
-/* The densities that meet a shot's wants, and the one to take. Shots that are to be like others are
- * chosen after them. */
+/* Choosing for a whole scene. Shots that are to be like others are chosen after them. */
 #include "veilstop/shot/choose.h"
 
 #include <math.h>
 #include <stdlib.h>
 
 #include "shot/choose_work.h"
-
-#define MODEL_WITHIN 1e-3 /* [1] error of a margin that the model may have between its nodes */
 
 bool vs_want_asks(vs_want_kind kind) {
     return kind == VS_WANT_BEAM || kind == VS_WANT_SEPARATION || kind == VS_WANT_LIKE;
@@ -17,14 +14,14 @@ bool vs_want_holds_back(vs_want_kind kind) {
     return !vs_want_asks(kind) || kind == VS_WANT_LIKE;
 }
 
-static size_t camera_room(const vs_predictor *predictor, const vs_scene_shot *shot) {
+size_t vs_choose_camera_room(const vs_predictor *predictor, const vs_scene_shot *shot) {
     return vs_space_room_at(&predictor->stage.space, predictor->scene->camera[shot->camera].at_m);
 }
 
 void vs_choose_rooms(const vs_predictor *predictor, size_t shot, double extinction_per_m,
                      double *room_extinction_per_m) {
     const vs_scene_shot *s = &predictor->scene->shot[shot];
-    size_t here = camera_room(predictor, s);
+    size_t here = vs_choose_camera_room(predictor, s);
     double own =
         vs_density_extinction_per_m(s, here == VS_SPACE_OUTSIDE ? 0 : here, &predictor->haze);
     for (size_t r = 0; r < predictor->scene->room_count; r++) {
@@ -35,342 +32,11 @@ void vs_choose_rooms(const vs_predictor *predictor, size_t shot, double extincti
     }
 }
 
-vs_status vs_shot_choice_predict(const vs_shot_choice *choice, double extinction_per_m,
-                                 const bool *asked, vs_shot_prediction *out) {
-    const vs_predict_part part = {asked, false, false};
-    vs_choose_rooms(choice->predictor, choice->index, extinction_per_m,
-                    choice->room_extinction_per_m);
-    return vs_predict_part_of_shot(choice->predictor, choice->index, &part,
-                                   choice->room_extinction_per_m, out);
-}
-
-vs_want_result vs_shot_choice_hold(const vs_shot_choice *choice, size_t want,
-                                   const vs_shot_prediction *prediction) {
-    const vs_scene_want *w = &choice->shot->want[want];
-    const vs_shot_prediction *like = w->kind != VS_WANT_LIKE    ? NULL
-                                     : w->shot == choice->index ? prediction
-                                                                : &choice->other[w->shot];
-    return vs_want_evaluate(prediction, want, choice->camera, like);
-}
-
-bool vs_shot_choice_is_like(const vs_shot_choice *choice, size_t want) {
-    const vs_scene_want *w = &choice->shot->want[want];
-    return w->kind == VS_WANT_LIKE && w->shot != choice->index;
-}
-
-static void hold_all(const vs_shot_choice *choice, const vs_shot_prediction *prediction,
-                     const bool *asked, double *margin) {
-    for (size_t i = 0; i < choice->shot->want_count; i++) {
-        if (!asked || asked[i]) {
-            margin[i] = vs_shot_choice_hold(choice, i, prediction).margin;
-        }
-    }
-}
-
-static vs_status true_margins(void *context, double extinction_per_m, const bool *asked,
-                              double *margin) {
-    const vs_shot_choice *choice = context;
-    vs_shot_prediction prediction;
-    vs_status status = vs_shot_choice_predict(choice, extinction_per_m, asked, &prediction);
-    if (status == VS_OK) {
-        hold_all(choice, &prediction, asked, margin);
-        vs_shot_prediction_free(&prediction);
-    }
-    return status;
-}
-
-static vs_status model_margins(void *context, double extinction_per_m, const bool *asked,
-                               double *margin) {
-    vs_shot_choice *choice = context;
-    hold_all(choice,
-             vs_density_model_at(&choice->model, &choice->predictor->haze, extinction_per_m), asked,
-             margin);
-    return VS_OK;
-}
-
-static vs_status predict_node(void *context, double extinction_per_m, vs_shot_prediction *out) {
-    return vs_shot_choice_predict(context, extinction_per_m, NULL, out);
-}
-
-/* The longest way that haze is looked through: to a point, else to where a beam is looked at, else
- * across the camera's room. */
-static double longest_sight_m(const vs_shot_choice *choice) {
-    double longest = 0, beam = 0;
-    vs_vec3 at_m = choice->camera->at_m;
-    for (size_t i = 0; i < choice->shot->point_count; i++) {
-        longest = fmax(longest, vs_vec3_length(vs_vec3_sub(choice->shot->point[i].at_m, at_m)));
-    }
-    for (size_t i = 0; i < choice->shot->want_count; i++) {
-        if (choice->shot->want[i].kind == VS_WANT_BEAM) {
-            beam = fmax(beam, vs_vec3_length(vs_vec3_sub(choice->shot->want[i].near_m, at_m)));
-        }
-    }
-    if (longest > 0 || beam > 0) {
-        return longest > 0 ? longest : beam;
-    }
-    const vs_scene *scene = choice->predictor->scene;
-    size_t room = camera_room(choice->predictor, choice->shot);
-    return vs_vec3_length(scene->room[room == VS_SPACE_OUTSIDE ? 0 : room].size_m);
-}
-
-static void shot_choice_free(vs_shot_choice *choice) {
-    for (size_t i = 0; choice->reach && i < choice->shot->want_count; i++) {
-        vs_intervals_free(&choice->reach[i]);
-    }
-    free(choice->reach);
-    free(choice->room_extinction_per_m);
-    vs_margin_scan_free(&choice->scan);
-    vs_density_model_free(&choice->model);
-}
-
-/* Whether the model gives the margins between its nodes; asked in the middle between two nodes near
- * a fifth and two thirds of the way. */
-static vs_status model_is_close(vs_shot_choice *choice, double *margin, bool *close) {
-    size_t wants = choice->shot->want_count, last = choice->model.count - 1;
-    const size_t node[] = {last / 4, last * 5 / 8};
-    vs_status status = VS_OK;
-    *close = true;
-    for (size_t i = 0; i < 2 && *close && status == VS_OK; i++) {
-        double k = (choice->model.k[node[i]] + choice->model.k[node[i] + 1]) / 2;
-        status = true_margins(choice, k, NULL, margin);
-        if (status == VS_OK) {
-            status = model_margins(choice, k, NULL, margin + wants);
-        }
-        for (size_t w = 0; w < wants && status == VS_OK; w++) {
-            double off = fabs(margin[w] - margin[wants + w]);
-            *close = *close && off <= MODEL_WITHIN * (1 + fabs(margin[w]));
-        }
-    }
-    return status;
-}
-
-static vs_status make_model(vs_shot_choice *choice, vs_choose_depth depth, double end_per_m) {
-    double *margin = calloc(2 * choice->shot->want_count + 1, sizeof *margin);
-    vs_status status = margin ? VS_OK : VS_ERR_MEMORY;
-    choice->model.scene = choice->predictor->scene;
-    choice->model.shot = choice->index;
-    choice->model.end_per_m = end_per_m;
-    for (bool close = false; !close && status == VS_OK;) {
-        status = vs_density_model_refine(&choice->model, predict_node, choice);
-        if (choice->model.count == VS_MODEL_NODES_MAX || depth == VS_CHOOSE_ROUGH) {
-            break; /* crossings are solved for with the truth, whatever the model says */
-        }
-        if (status == VS_OK) {
-            status = model_is_close(choice, margin, &close);
-        }
-    }
-    free(margin);
-    return status;
-}
-
-/* Scans the shot's wants over its densities, and finds what meets each. */
-static vs_status shot_choice_init(vs_shot_choice *choice, vs_choose_depth depth, double end_per_m) {
-    double place[VS_CHOOSE_PLACES];
-    size_t wants = choice->shot->want_count;
-    const vs_margins truth = {wants, true_margins, choice};
-    const vs_margins by_model = {wants, model_margins, choice};
-    choice->truth = truth;
-    choice->margins = by_model;
-    choice->reach = calloc(wants + 1, sizeof *choice->reach);
-    choice->room_extinction_per_m =
-        calloc(choice->predictor->scene->room_count + 1, sizeof(double));
-    if (!choice->reach || !choice->room_extinction_per_m) {
-        return VS_ERR_MEMORY;
-    }
-    for (size_t i = 0; i < VS_CHOOSE_PLACES; i++) {
-        double part = (double)i / (VS_CHOOSE_PLACES - 1);
-        place[i] = end_per_m * part * part * part;
-    }
-    vs_status status = make_model(choice, depth, end_per_m);
-    if (status == VS_OK) {
-        status = vs_margin_scan_init(&choice->scan, &choice->margins, place, VS_CHOOSE_PLACES);
-    }
-    for (size_t i = 0; i < wants && status == VS_OK; i++) {
-        status = vs_margin_reach(&choice->margins, &choice->scan, i, &choice->reach[i]);
-    }
-    return status;
-}
-
-/* What meets all wants. */
-static vs_status meet_all(const vs_shot_choice *choice, double end_per_m, vs_intervals *out) {
-    vs_intervals so_far = {0};
-    out->count = 0;
-    vs_status status = vs_intervals_add(out, 0, end_per_m);
-    for (size_t i = 0; i < choice->shot->want_count && status == VS_OK; i++) {
-        vs_intervals swap = so_far;
-        so_far = *out;
-        *out = swap;
-        status = vs_intervals_meet(&so_far, &choice->reach[i], out);
-    }
-    vs_intervals_free(&so_far);
-    return status;
-}
-
-/* Whether a want's densities begin or end where those of the shot do. */
-static bool sets_an_end(const vs_intervals *reach, const vs_intervals *meets) {
-    for (size_t i = 0; i < reach->count && meets->count > 0; i++) {
-        if (reach->item[i].low == meets->item[0].low ||
-            reach->item[i].high == meets->item[meets->count - 1].high) {
-            return true;
-        }
-    }
-    return false;
-}
-
-/* Solves crossings with predictions: all, or those that set the ends of the shot's densities. */
-static vs_status polish(vs_shot_choice *choice, vs_choose_depth depth, vs_choice *out) {
-    vs_status status = VS_OK;
-    for (size_t i = 0; i < choice->shot->want_count && status == VS_OK; i++) {
-        if (depth == VS_CHOOSE_ADVICE || sets_an_end(&choice->reach[i], &out->meets)) {
-            status = vs_margin_polish(&choice->truth, &choice->margins, i, 0, out->search_end_per_m,
-                                      &choice->reach[i]);
-        }
-    }
-    return status == VS_OK ? meet_all(choice, out->search_end_per_m, &out->meets) : status;
-}
-
-/* What each want alone allows, and which set the ends. */
-static void set_limits(const vs_shot_choice *choice, vs_choice *out) {
-    for (size_t i = 0; i < out->want_count; i++) {
-        const vs_intervals *reach = &choice->reach[i];
-        vs_choice_want *want = &out->want[i];
-        want->possible = reach->count > 0;
-        want->at_least_per_m = want->at_most_per_m = NAN;
-        if (!want->possible) {
-            continue;
-        }
-        double low = reach->item[0].low, high = reach->item[reach->count - 1].high;
-        want->at_least_per_m = low > 0 ? low : (double)NAN;
-        want->at_most_per_m = high < out->search_end_per_m ? high : (double)NAN;
-        want->binds_lowest = out->met && want->at_least_per_m == out->lowest_per_m;
-        want->binds_highest = out->met && want->at_most_per_m == out->highest_per_m;
-    }
-}
-
-static bool all_wants(const vs_scene_shot *shot, bool (*are)(vs_want_kind)) {
-    for (size_t i = 0; i < shot->want_count; i++) {
-        if (!are(shot->want[i].kind) || shot->want[i].kind == VS_WANT_LIKE) {
-            return false;
-        }
-    }
-    return true;
-}
-
-static vs_status recommend(const vs_shot_choice *choice, vs_choice *out) {
-    double rule = NAN;
-    if (out->met && all_wants(choice->shot, vs_want_holds_back)) {
-        rule = VS_CHOOSE_OF_HIGHEST * out->highest_per_m;
-    } else if (out->met && all_wants(choice->shot, vs_want_asks)) {
-        rule = VS_CHOOSE_OF_LOWEST * out->lowest_per_m;
-    }
-    if (vs_intervals_hold(&out->meets, rule)) {
-        out->recommended_per_m = rule;
-        return VS_OK;
-    }
-    return vs_margin_best(&choice->margins, &choice->scan, NULL, out->met ? &out->meets : NULL,
-                          &out->recommended_per_m);
-}
-
-/* The wants at the planned density by a prediction, and at the recommended one. */
-static void hold_both(vs_shot_choice *choice, const vs_shot_prediction *planned, vs_choice *out) {
-    bool same = out->planned_per_m == out->recommended_per_m;
-    const vs_shot_prediction *recommended =
-        same
-            ? planned
-            : vs_density_model_at(&choice->model, &choice->predictor->haze, out->recommended_per_m);
-    /* On the edge of what meets a want rounding may say that it does not. */
-    bool inside = vs_intervals_hold(&out->meets, out->planned_per_m), all = true;
-    for (size_t i = 0; i < out->want_count; i++) {
-        out->want[i].planned = vs_shot_choice_hold(choice, i, planned);
-        out->want[i].recommended = vs_shot_choice_hold(choice, i, recommended);
-        all = all && out->want[i].planned.met;
-    }
-    out->planned_met = all || inside;
-}
-
-static vs_status advise(vs_shot_choice *choice, vs_choice *out) {
-    vs_shot_prediction planned;
-    vs_status status = vs_shot_choice_predict(choice, out->planned_per_m, NULL, &planned);
-    if (status != VS_OK) {
-        return status;
-    }
-    set_limits(choice, out);
-    hold_both(choice, &planned, out);
-    if (!out->met) {
-        status = vs_choice_find_conflict(choice, out);
-    }
-    if (status == VS_OK) {
-        status = vs_choice_work_out_likes(choice, out);
-    }
-    if (status == VS_OK && !out->planned_met) {
-        status = vs_choice_find_mend(choice, &planned, out);
-    }
-    vs_shot_prediction_free(&planned);
-    return status;
-}
-
-static size_t count_likes(const vs_shot_choice *choice) {
-    size_t count = 0;
-    for (size_t i = 0; i < choice->shot->want_count; i++) {
-        count += vs_shot_choice_is_like(choice, i);
-    }
-    return count;
-}
-
-static vs_status choose_from_wants(vs_shot_choice *choice, vs_choose_depth depth, vs_choice *out) {
-    out->want = calloc(choice->shot->want_count + 1, sizeof *out->want);
-    out->like_count = count_likes(choice);
-    out->like = calloc(out->like_count + 1, sizeof *out->like);
-    if (!out->want || !out->like) {
-        return VS_ERR_MEMORY;
-    }
-    out->want_count = choice->shot->want_count;
-    vs_status status = shot_choice_init(choice, depth, out->search_end_per_m);
-    if (status == VS_OK) {
-        status = meet_all(choice, out->search_end_per_m, &out->meets);
-    }
-    if (status == VS_OK && depth != VS_CHOOSE_ROUGH) {
-        status = polish(choice, depth, out);
-    }
-    if (status != VS_OK) {
-        return status;
-    }
-    out->met = out->meets.count > 0;
-    if (out->met) {
-        out->lowest_per_m = out->meets.item[0].low;
-        out->highest_per_m = out->meets.item[out->meets.count - 1].high;
-    }
-    status = recommend(choice, out);
-    if (status == VS_OK) {
-        out->planned_per_m = isnan(out->given_per_m) ? out->recommended_per_m : out->given_per_m;
-    }
-    return status == VS_OK && depth == VS_CHOOSE_ADVICE ? advise(choice, out) : status;
-}
-
-static vs_status choose_shot(vs_predictor *predictor, size_t shot, vs_choose_depth depth,
-                             const vs_shot_prediction *other, vs_choice *out) {
-    const vs_scene_shot *s = &predictor->scene->shot[shot];
-    vs_shot_choice choice = {.predictor = predictor,
-                             .index = shot,
-                             .shot = s,
-                             .camera = &predictor->scene->camera[s->camera],
-                             .other = other};
-    vs_status status = VS_OK;
-    if (s->want_count == 0) {
-        out->recommended_per_m = out->planned_per_m = out->given_per_m;
-        out->met = out->planned_met = true;
-        return isnan(out->given_per_m) ? VS_ERR_INPUT : VS_OK;
-    }
-    out->search_end_per_m = VS_CHOOSE_DEPTH_MAX / longest_sight_m(&choice);
-    status = choose_from_wants(&choice, depth, out);
-    shot_choice_free(&choice);
-    return status;
-}
-
 /* Choosing for a whole scene: what is done, what is under way. */
 typedef struct {
     vs_predictor *predictor;
     vs_choose_depth depth;
+    const vs_choices *before; /* NULL: none */
     vs_choices *out;
     vs_shot_prediction *other; /* one a shot: at its planned density, once one is to be like it */
     bool *done, *begun;
@@ -404,7 +70,7 @@ static vs_status predict_other(scene_choice *c, size_t shot) {
 
 static double given_per_m(const vs_predictor *predictor, size_t shot) {
     const vs_scene_shot *s = &predictor->scene->shot[shot];
-    size_t room = camera_room(predictor, s);
+    size_t room = vs_choose_camera_room(predictor, s);
     return vs_density_extinction_per_m(s, room == VS_SPACE_OUTSIDE ? 0 : room, &predictor->haze);
 }
 
@@ -425,7 +91,9 @@ static vs_status choose_one(scene_choice *c, size_t shot) {
         }
     }
     if (status == VS_OK) {
-        status = choose_shot(c->predictor, shot, c->depth, c->other, &c->out->shot[shot]);
+        size_t nodes_before = c->before ? c->before->shot[shot].nodes : 0;
+        status = vs_choose_shot(c->predictor, shot, c->depth, nodes_before, c->other,
+                                &c->out->shot[shot]);
     }
     if (status == VS_ERR_INPUT && c->out->culprit == VS_NONE) {
         c->out->culprit = shot;
@@ -457,12 +125,12 @@ static vs_status allocate(scene_choice *c, size_t count) {
     return VS_OK;
 }
 
-vs_status vs_choose(vs_predictor *predictor, size_t only, vs_choose_depth depth,
-                    vs_choices *choices) {
+static vs_status choose(vs_predictor *predictor, size_t only, vs_choose_depth depth,
+                        const vs_choices *before, vs_choices *choices) {
     const vs_choices none = {.culprit = VS_NONE};
     size_t count = predictor->scene->shot_count;
     *choices = none;
-    scene_choice c = {.predictor = predictor, .depth = depth, .out = choices};
+    scene_choice c = {.predictor = predictor, .depth = depth, .before = before, .out = choices};
     vs_status status = allocate(&c, count);
     for (size_t i = 0; i < count && status == VS_OK; i++) {
         if (only == VS_NONE || only == i) {
@@ -480,6 +148,15 @@ vs_status vs_choose(vs_predictor *predictor, size_t only, vs_choose_depth depth,
         choices->culprit = culprit;
     }
     return status;
+}
+
+vs_status vs_choose(vs_predictor *predictor, size_t only, vs_choose_depth depth,
+                    vs_choices *choices) {
+    return choose(predictor, only, depth, NULL, choices);
+}
+
+vs_status vs_choose_again(vs_predictor *predictor, const vs_choices *before, vs_choices *choices) {
+    return choose(predictor, VS_NONE, VS_CHOOSE_DENSITIES, before, choices);
 }
 
 void vs_choices_free(vs_choices *choices) {

@@ -16,12 +16,22 @@ typedef struct {
     const vs_camera *camera;
     const vs_shot_prediction *other; /* one a shot of the scene; those it is to be like are made */
     double *room_extinction_per_m;   /* room for one prediction */
+    size_t nodes_before;             /* of a model known to do; 0: none is */
     vs_density_model model;
     vs_margins truth;   /* margins of its wants over its density, each a prediction */
     vs_margins margins; /* the same by the model */
     vs_margin_scan scan;
     vs_intervals *reach; /* one a want: the densities that meet it, by the truth */
 } vs_shot_choice;
+
+/* Chooses for one shot.
+ * nodes_before  as in vs_shot_choice
+ * other         one a shot of the scene; those it is to be like are made */
+vs_status vs_choose_shot(vs_predictor *predictor, size_t shot, vs_choose_depth depth,
+                         size_t nodes_before, const vs_shot_prediction *other, vs_choice *out);
+
+/* The room of a shot's camera. */
+size_t vs_choose_camera_room(const vs_predictor *predictor, const vs_scene_shot *shot);
 
 /* Predicts what wants need at a density (asked NULL: all wants). */
 vs_status vs_shot_choice_predict(const vs_shot_choice *choice, double extinction_per_m,

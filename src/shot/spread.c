@@ -82,20 +82,23 @@ static void put(const sample *s, vs_spread_kind kind, size_t shot, size_t want, 
     }
 }
 
-static vs_status measure_choices(const sample *s, vs_predictor *predictor) {
-    vs_choices choices;
-    vs_status status = vs_choose(predictor, VS_NONE, VS_CHOOSE_ROUGH, &choices);
-    if (status != VS_OK) {
-        return status;
-    }
-    for (size_t i = 0; i < choices.shot_count; i++) {
-        const vs_choice *c = &choices.shot[i];
+static void put_choices(const sample *s, const vs_choices *choices) {
+    for (size_t i = 0; i < choices->shot_count; i++) {
+        const vs_choice *c = &choices->shot[i];
         put(s, VS_SPREAD_LOWEST, i, VS_NONE, c->lowest_per_m);
         put(s, VS_SPREAD_HIGHEST, i, VS_NONE, c->highest_per_m);
         put(s, VS_SPREAD_RECOMMENDED, i, VS_NONE, c->met ? c->recommended_per_m : (double)NAN);
     }
-    vs_choices_free(&choices);
-    return VS_OK;
+}
+
+static vs_status measure_choices(const sample *s, vs_predictor *predictor) {
+    vs_choices choices;
+    vs_status status = vs_choose_again(predictor, s->plan->choices, &choices);
+    if (status == VS_OK) {
+        put_choices(s, &choices);
+        vs_choices_free(&choices);
+    }
+    return status;
 }
 
 static void put_wants(const sample *s, const vs_shot_prediction *prediction) {
@@ -118,7 +121,7 @@ static vs_status measure_wants(const sample *s, vs_predictor *predictor) {
     double *room = calloc(s->scene->room_count + 1, sizeof *room);
     vs_status status = prediction && room ? VS_OK : VS_ERR_MEMORY;
     for (size_t i = 0; i < s->scene->shot_count && status == VS_OK; i++) {
-        vs_choose_rooms(predictor, i, s->plan->extinction_per_m[i], room);
+        vs_choose_rooms(predictor, i, s->plan->choices->shot[i].planned_per_m, room);
         status = vs_predict_part_of_shot(predictor, i, &part, room, &prediction[i]);
     }
     if (status == VS_OK) {
@@ -151,8 +154,15 @@ static vs_status measure_day(const sample *s, const vs_haze *haze) {
     if (s->scene->hazer.room == VS_NONE) {
         return VS_OK;
     }
-    vs_status status =
-        vs_dwell_plan(s->scene, haze, s->plan->order, s->plan->extinction_per_m, &dwell);
+    double *planned_per_m = calloc(s->scene->shot_count + 1, sizeof *planned_per_m);
+    if (!planned_per_m) {
+        return VS_ERR_MEMORY;
+    }
+    for (size_t i = 0; i < s->scene->shot_count; i++) {
+        planned_per_m[i] = s->plan->choices->shot[i].planned_per_m;
+    }
+    vs_status status = vs_dwell_plan(s->scene, haze, s->plan->order, planned_per_m, &dwell);
+    free(planned_per_m);
     if (status == VS_OK) {
         put_day(s, &dwell);
         vs_dwell_free(&dwell);
@@ -160,13 +170,17 @@ static vs_status measure_day(const sample *s, const vs_haze *haze) {
     return status == VS_ERR_MEMORY || status == VS_ERR_CONVERGENCE ? status : VS_OK;
 }
 
-static vs_status measure_light(const sample *s) {
+static vs_status measure_light(const sample *s, bool chosen) {
     vs_predictor predictor;
     vs_status status = vs_predictor_init(&predictor, s->scene);
     if (status != VS_OK) {
         return status;
     }
-    status = measure_choices(s, &predictor);
+    if (chosen) {
+        put_choices(s, s->plan->choices);
+    } else {
+        status = measure_choices(s, &predictor);
+    }
     if (status == VS_OK) {
         status = measure_wants(s, &predictor);
     }
@@ -174,8 +188,9 @@ static vs_status measure_light(const sample *s) {
     return status;
 }
 
-vs_status vs_spread_measure(const vs_scene *scene, const vs_spread_plan *plan,
-                            const vs_spread_figure *figure, size_t count, double *value) {
+/* chosen: the plan's choices are those of this very scene */
+static vs_status measure(const vs_scene *scene, const vs_spread_plan *plan, bool chosen,
+                         const vs_spread_figure *figure, size_t count, double *value) {
     const sample s = {scene, plan, figure, count, value};
     vs_haze haze;
     for (size_t i = 0; i < count; i++) {
@@ -187,13 +202,23 @@ vs_status vs_spread_measure(const vs_scene *scene, const vs_spread_plan *plan,
         return status;
     }
     if (!plan->light_value) {
-        status = measure_light(&s);
+        status = measure_light(&s, chosen);
     }
     if (status == VS_OK) {
         status = measure_day(&s, &haze);
     }
     vs_haze_free(&haze);
     return status;
+}
+
+vs_status vs_spread_measure(const vs_scene *scene, const vs_spread_plan *plan,
+                            const vs_spread_figure *figure, size_t count, double *value) {
+    return measure(scene, plan, false, figure, count, value);
+}
+
+vs_status vs_spread_now(const vs_scene *scene, const vs_spread_plan *plan,
+                        const vs_spread_figure *figure, size_t count, double *value) {
+    return measure(scene, plan, true, figure, count, value);
 }
 
 /* The uncertain number that a figure follows most closely, among the samples that have it.

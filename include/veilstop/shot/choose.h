@@ -67,8 +67,9 @@ typedef struct {
 typedef struct {
     size_t shot;
     double search_end_per_m;
-    vs_intervals meets;                 /* densities that meet all wants */
-    bool met;                           /* there are such */
+    size_t nodes;       /* densities that it took to know the shot's light; 0 without wants */
+    vs_intervals meets; /* densities that meet all wants */
+    bool met;           /* there are such */
     double lowest_per_m, highest_per_m; /* of them; NaN without */
     double recommended_per_m; /* of them, or, where there are none, what misses least; a shot
                                  without wants: its own */
@@ -92,7 +93,6 @@ typedef struct {
 
 /** How far the answer goes. */
 typedef enum {
-    VS_CHOOSE_ROUGH,     /* the same as the next, to about a thousandth: for many samples */
     VS_CHOOSE_DENSITIES, /* lowest, highest, recommended, planned */
     VS_CHOOSE_ADVICE     /* and the limits of each want, conflicts, likes, mends */
 } vs_choose_depth;
@@ -111,6 +111,13 @@ typedef enum {
 VS_WARN_UNUSED vs_status vs_choose(vs_predictor *predictor, size_t only, vs_choose_depth depth,
                                    vs_choices *choices);
 void vs_choices_free(vs_choices *choices);
+
+/** Chooses anew for a scene that differs little from one chosen for before: lowest, highest,
+ *  recommended and planned to about a thousandth, with as many predictions as it took then and none
+ *  to check or polish.
+ *  before  of a scene with the same shots, all chosen.  Errors: those of vs_choose. */
+VS_WARN_UNUSED vs_status vs_choose_again(vs_predictor *predictor, const vs_choices *before,
+                                         vs_choices *choices);
 
 /** The extinction of each room for a shot at a density in its camera's room [1/m].
  *  room_extinction_per_m  out, one a room of the scene */

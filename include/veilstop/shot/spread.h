@@ -50,11 +50,11 @@ typedef struct {
 
 /** A plan whose outcome is followed. Borrowed. */
 typedef struct {
-    const double *extinction_per_m; /* one a shot: planned, in its camera's room */
-    const size_t *order;            /* of the day; NULL: the file's */
-    const double *light_value;      /* where no uncertain number touches the light: the figures of a
-                                       scene measured before, of which those of choose and predict are
-                                       taken; else NULL */
+    const vs_choices *choices; /* of the scene as it stands: planned densities, for every shot */
+    const size_t *order;       /* of the day; NULL: the file's */
+    const double *light_value; /* where no uncertain number touches the light: the figures of the
+                                  scene as it stands, of which those of choose and predict are
+                                  taken; else NULL */
 } vs_spread_plan;
 
 /** Lists the figures of a scene: how many; list may be NULL to ask. */
@@ -74,6 +74,11 @@ VS_WARN_UNUSED vs_status vs_spread_factors(const vs_scene *scene, size_t samples
 VS_WARN_UNUSED vs_status vs_spread_measure(const vs_scene *scene, const vs_spread_plan *plan,
                                            const vs_spread_figure *figure, size_t count,
                                            double *value);
+
+/** The figures of the scene as it stands: those of choose are the plan's own.
+ *  Arguments and errors as above. */
+VS_WARN_UNUSED vs_status vs_spread_now(const vs_scene *scene, const vs_spread_plan *plan,
+                                       const vs_spread_figure *figure, size_t count, double *value);
 
 /** Quantiles and main inputs of all samples, into the figures.
  *  factor  samples x inputs, as of vs_spread_factors
