@@ -41,7 +41,10 @@ size_t vs_text_character(const char *utf8);
 size_t vs_text_columns(const char *utf8);
 
 /** Writes bytes to a file that appears whole or not at all (temporary neighbour, then rename).
- *  Errors: VS_ERR_FILE, with errno left as the system set it. The old file stays on failure. */
+ *  A symbolic link stays, and the file it leads to is written; a device or a pipe is written into,
+ *  never replaced.
+ *  Errors: VS_ERR_FILE, with errno left as the system set it. The old file stays on failure.
+ *  Checked: tests/unit/test_file_whole.c */
 VS_WARN_UNUSED vs_status vs_file_write_whole(const char *path, const void *bytes, size_t length);
 
 #ifdef __cplusplus
