@@ -186,6 +186,24 @@ static vs_status tint(const vs_light *light, double white_kelvin, vs_bands *tint
     return VS_OK;
 }
 
+/* The room that holds the whole of an emitter. One that reaches through a wall shines from no room:
+ * each way from it is then held against the walls. */
+static size_t room_of(const vs_emitter *emitter, const vs_space *space) {
+    size_t room = vs_space_room_at(space, emitter->at_m);
+    vs_vec3 end[4] = {emitter->at_m, emitter->at_m, emitter->at_m, emitter->at_m};
+    if (emitter->kind == VS_EMITTER_RECT) {
+        vs_rect_corners(&emitter->rect, end);
+    } else if (emitter->kind == VS_EMITTER_LINE) {
+        end[1] = vs_vec3_along(emitter->at_m, emitter->axis, emitter->length_m);
+    }
+    for (int i = 0; i < 4; i++) {
+        if (vs_space_room_at(space, end[i]) != room) {
+            return VS_SPACE_OUTSIDE;
+        }
+    }
+    return room;
+}
+
 vs_status vs_emitter_init(vs_emitter *emitter, const vs_light *light, const vs_space *space,
                           double white_kelvin) {
     const vs_emitter blank = {.portal = VS_SPACE_OUTSIDE, .room = VS_SPACE_OUTSIDE};
@@ -208,7 +226,7 @@ vs_status vs_emitter_init(vs_emitter *emitter, const vs_light *light, const vs_s
         return status;
     }
     if (!through) {
-        emitter->room = vs_space_room_at(space, emitter->at_m);
+        emitter->room = room_of(emitter, space);
     }
     emitter->strength = vs_bands_scale(colour, strength * light->dimmer);
     return VS_OK;

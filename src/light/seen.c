@@ -230,10 +230,33 @@ static bool through_portal(const search *s, const vs_portal *portal, const vs_se
     return through->transmittance > 0;
 }
 
-/* From a room on, through its doorways, to the room the emitter shines from. */
+/* What of a part lies in a room; outside: all of it. */
+static bool in_room(const search *s, size_t room, const vs_seen_part *part, vs_seen_part *inside) {
+    static const vs_vec3 along[3] = {{1, 0, 0}, {0, 1, 0}, {0, 0, 1}};
+    *inside = *part;
+    for (int axis = 0; axis < 3 && room != VS_SPACE_OUTSIDE; axis++) {
+        const vs_box *box = &s->space->room[room];
+        const half_plane side[2] = {along_axis(s, box->low_m, along[axis]),
+                                    opposite(along_axis(s, box->high_m, along[axis]))};
+        for (int k = 0; k < 2; k++) {
+            vs_seen_part kept;
+            if (!cut(s, inside, side[k], &kept)) {
+                return false;
+            }
+            *inside = kept;
+        }
+    }
+    return true;
+}
+
+/* From a room on, through its doorways, to the room the emitter shines from; to every room, for one
+ * that reaches through a wall. */
 static void look_through(search *s, size_t room, const vs_seen_part *part) {
+    vs_seen_part here;
+    if (s->rect_room == VS_SPACE_OUTSIDE ? in_room(s, room, part, &here) : room == s->rect_room) {
+        add_seen(s, s->rect_room == VS_SPACE_OUTSIDE ? &here : part);
+    }
     if (room == s->rect_room) {
-        add_seen(s, part);
         return;
     }
     if (s->path_count == DEPTH_MAX) {

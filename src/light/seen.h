@@ -24,9 +24,14 @@ typedef struct {
 } vs_seen;
 
 /* The parts of an emitter's face seen from p, and in front of the plane through p square to
- * `front`. rect       the face; a line is a rectangle of no height, its axis u is_line    whether
- * it is one rect_room  the room it shines from, p_room the one p is in False where this cannot
- * tell: too many parts, or a building in the way outside. */
+ * `front`.
+ *
+ *     rect       the face; a line is a rectangle of no height, its axis u
+ *     is_line    whether it is one
+ *     rect_room  the room that holds all of it, outside where none does
+ *     p_room     the one p is in
+ *
+ * False where this cannot tell: too many parts, or a building in the way outside. */
 bool vs_seen_from(const vs_space *space, const vs_rect *rect, bool is_line, size_t rect_room,
                   vs_vec3 p, size_t p_room, vs_vec3 front, vs_seen *seen);
 

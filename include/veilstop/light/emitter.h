@@ -74,7 +74,8 @@ typedef struct {
     vs_photometric_frame frame;        /* PHOTOMETRY */
     const vs_photometric_table *table; /* PHOTOMETRY, borrowed */
     size_t portal;                     /* RECT as sky, PARALLEL; else VS_SPACE_OUTSIDE */
-    size_t room; /* that it shines from; a sky or sun: the one it shines into */
+    size_t room; /* that holds the whole of it, VS_SPACE_OUTSIDE where none does; a sky or sun: the
+                    one it shines into */
 } vs_emitter;
 
 /** Makes a light ready. A fed panel's strength stays 0: vs_feed finds it.
