@@ -70,6 +70,11 @@ vs_exit vs_cli_fail_status(vs_status status, const char *doing) {
     return vs_cli_fail(code, "%s: %s", doing, vs_status_text(status));
 }
 
+vs_exit vs_cli_fail_file(const char *path, const char *done) {
+    return vs_cli_fail(VS_EXIT_FILE, "%s: must be a file that can be %s (got: %s)", path, done,
+                       strerror(errno));
+}
+
 vs_exit vs_cli_print(const vs_text *text, vs_exit status) {
     if (text->failed) {
         return vs_cli_fail(VS_EXIT_FILE, "standard output: out of memory");

@@ -57,6 +57,8 @@ bool vs_cli_number(const vs_cli_args *args, const char *option, double low, doub
 vs_exit vs_cli_fail(vs_exit status, const char *format, ...) __attribute__((format(printf, 2, 3)));
 /* Each fault of an input on a line of its own, "veilstop: FILE:WHERE: TEXT"; VS_EXIT_INPUT. */
 vs_exit vs_cli_fail_faults(const char *file, const vs_faults *faults);
+/* "PATH: must be a file that can be DONE (got: errno's text)"; VS_EXIT_FILE. done: read, written */
+vs_exit vs_cli_fail_file(const char *path, const char *done);
 /* The exit status that a failure of the core has, after a line that says it. */
 vs_exit vs_cli_fail_status(vs_status status, const char *doing);
 

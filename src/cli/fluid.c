@@ -1,6 +1,5 @@
 /* veilstop fluid: what a fluid's haze does to light, how it falls and fades, and how sure that is.
  */
-#include <errno.h>
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
@@ -46,8 +45,9 @@ static vs_exit read_named(vs_fluid_sheet *sheet, const char *name, const char *d
     } else if (status == VS_ERR_INPUT) {
         code = fail_name(name);
     } else {
-        code = vs_cli_fail(VS_EXIT_FILE, "%s: %s", data.path ? data.path : path,
-                           status == VS_ERR_FILE ? strerror(errno) : vs_status_text(status));
+        const char *at = data.path ? data.path : path;
+        code =
+            status == VS_ERR_FILE ? vs_cli_fail_file(at, "read") : vs_cli_fail_status(status, at);
     }
     vs_data_free(&data);
     return code;
@@ -60,8 +60,8 @@ static vs_exit read_file(vs_fluid_sheet *sheet, const char *path) {
     vs_faults faults = {0};
     vs_status status = vs_file_read_whole(path, VS_DATA_BYTES_MAX, &bytes, &length);
     if (status != VS_OK) {
-        return vs_cli_fail(VS_EXIT_FILE, "%s: %s", path,
-                           status == VS_ERR_FILE ? strerror(errno) : vs_status_text(status));
+        return status == VS_ERR_FILE ? vs_cli_fail_file(path, "read")
+                                     : vs_cli_fail_status(status, path);
     }
     status = vs_fluid_sheet_init(sheet, path, bytes, length, false, &faults);
     free(bytes);

@@ -1,9 +1,6 @@
 /* See the header. */
 #include "cli/grade_files.h"
 
-#include <errno.h>
-#include <string.h>
-
 #include "veilstop/report/cdl_file.h"
 
 static vs_exit write_text(const char *path, const vs_text *text) {
@@ -11,8 +8,7 @@ static vs_exit write_text(const char *path, const vs_text *text) {
         return vs_cli_fail_status(VS_ERR_MEMORY, path);
     }
     vs_status status = vs_file_write_whole(path, text->bytes, text->length);
-    return status == VS_OK ? VS_EXIT_DONE
-                           : vs_cli_fail(VS_EXIT_FILE, "%s: %s", path, strerror(errno));
+    return status == VS_OK ? VS_EXIT_DONE : vs_cli_fail_file(path, "written");
 }
 
 vs_exit vs_cli_write_cdl(const char *path, const vs_cdl *cdl, const char *id,

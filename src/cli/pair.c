@@ -1,5 +1,4 @@
 /* veilstop pair: two frames of one framing, without haze and with it. */
-#include <errno.h>
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
@@ -14,6 +13,7 @@
 #include "veilstop/report/style.h"
 #include "veilstop/scene/file.h"
 
+#define HALF 0.5 /* [1] one depth that explains less of a frame is no haze; our choice */
 #define PNG_BYTES_MAX                                                                              \
     (600u << 20) /* [bytes] more than the largest picture in 16 bits, unpacked                     \
                   */
@@ -29,10 +29,9 @@ static vs_exit read_picture(const char *path, vs_picture *picture) {
     char *bytes;
     size_t length;
     vs_faults faults = {0};
-    errno = 0;
     vs_status status = vs_file_read_whole(path, PNG_BYTES_MAX, &bytes, &length);
     if (status == VS_ERR_FILE) {
-        return vs_cli_fail(VS_EXIT_FILE, "%s: %s", path, strerror(errno));
+        return vs_cli_fail_file(path, "read");
     }
     if (status == VS_OK) {
         status = vs_png_read(bytes, length, picture, &faults);
@@ -84,8 +83,7 @@ static vs_exit write_map(const vs_cli_args *args, const comparison *c) {
     }
     status = vs_file_write_whole(path, bytes, length);
     free(bytes);
-    return status == VS_OK ? VS_EXIT_DONE
-                           : vs_cli_fail(VS_EXIT_FILE, "%s: %s", path, strerror(errno));
+    return status == VS_OK ? VS_EXIT_DONE : vs_cli_fail_file(path, "written");
 }
 
 static vs_exit write_files(const vs_cli_args *args, const comparison *c, vs_clf_promise *promise) {
@@ -150,6 +148,11 @@ static void add_text(vs_text *out, const comparison *c) {
                  100 * vs_curve_encode(&c->curve, vs_bands_luminance(p->depth.veil)));
     vs_text_addf(out, "  one depth explains %.0f %% of the frame within %.1f stop\n",
                  100 * p->explained, VS_PAIR_EXPLAINED_STOPS);
+    if (p->explained < HALF) {
+        vs_text_addf(out,
+                     "  so it is hardly haze between them: is the first frame the clear one, and "
+                     "the framing the same?\n");
+    }
     if (p->shift_x != 0 || p->shift_y != 0) {
         vs_text_addf(out, "  the camera moved: the hazed frame lies %+d right, %+d down\n",
                      p->shift_x, p->shift_y);

@@ -1,7 +1,6 @@
 /* veilstop reading: what a card says about the haze, and the scene corrected to it. */
 #include "veilstop/report/reading.h"
 
-#include <errno.h>
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -297,7 +296,7 @@ static vs_exit write_edited(const vs_cli_args *args, const question *q, const ed
     vs_exit code = status == VS_OK ? check_scene(args, q, edited, edited_length)
                                    : vs_cli_fail_status(status, q->scene.path);
     if (code == VS_EXIT_DONE && vs_file_write_whole(path, edited, edited_length) != VS_OK) {
-        code = vs_cli_fail(VS_EXIT_FILE, "%s: %s", path, strerror(errno));
+        code = vs_cli_fail_file(path, "written");
     }
     free(edited);
     return code;

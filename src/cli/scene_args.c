@@ -6,7 +6,7 @@
 
 #include "veilstop/report/cautions.h"
 
-#define EXTINCTION_MAX_PER_M 10.0 /* [1/m] sight of 0.4 m: no hazer gets there */
+#define EXTINCTION_MAX_PER_M 100.0 /* [1/m] as in a scene */
 
 bool vs_cli_units(const vs_cli_args *args, vs_length_unit *units) {
     const char *text = vs_cli_value(args, "units");

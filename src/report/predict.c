@@ -4,9 +4,9 @@
 #include <math.h>
 #include <stdio.h>
 
-#define NAME_COLUMNS  20 /* of a name in a table */
+#define NAME_COLUMNS  16 /* of a name in a table */
 #define PAIR_COLUMNS  36 /* of a pair of points */
-#define SHARE_COLUMNS 28 /* of a lamp and its share */
+#define SHARE_COLUMNS 31 /* of two lamps and their shares */
 
 static const char *const reads_word[] = {"not seen", "barely", "soft", "clear", "strong"};
 
@@ -38,12 +38,12 @@ static void shot_lines(vs_text *out, const vs_style *style, const vs_scene *scen
                  camera->t_stop, camera->iso,
                  vs_style_number(vs_style_luminance(style, p->grey_nits), grey),
                  vs_style_luminance_unit(style));
-    vs_text_addf(out, "  haze: %.2f stops lost per %s, sight %s, %.4g /m, %.3g mg/m3, %.3g dB/m\n",
-                 style->units == VS_LENGTH_FT ? d->stops_lost_per_10_m * VS_M_PER_FT
-                                              : d->stops_lost_per_10_m,
-                 style->units == VS_LENGTH_FT ? "10 ft" : "10 m",
-                 sight_text(style, d->visible_range_m, range), d->extinction_per_m,
-                 d->mass_mg_per_m3, d->db_per_m);
+    bool feet = style->units == VS_LENGTH_FT;
+    vs_text_addf(out, "  haze: %.2f stops lost per %s, sight %s, %.4g /m, %.3g mg/m3, %.3g %s\n",
+                 feet ? d->stops_lost_per_10_m * VS_M_PER_FT : d->stops_lost_per_10_m,
+                 feet ? "10 ft" : "10 m", sight_text(style, d->visible_range_m, range),
+                 d->extinction_per_m, d->mass_mg_per_m3, feet ? d->percent_per_ft : d->db_per_m,
+                 feet ? "%/ft" : "dB/m");
     for (size_t r = 0; r < scene->room_count; r++) {
         if (p->room_extinction_per_m[r] != d->extinction_per_m) {
             vs_text_addf(out, "  in %s: %.4g /m\n", scene->room[r].name,
@@ -52,7 +52,22 @@ static void shot_lines(vs_text *out, const vs_style *style, const vs_scene *scen
     }
 }
 
-/* The two lights that make most of a point's veil, "key 62 %, walls 20 %". */
+/* Adds "key 62 %" where it fits the column; a first name that does not is cut, not its figure. */
+static void add_share(vs_text *out, const char *name, double percent) {
+    char figure[16];
+    snprintf(figure, sizeof figure, " %.0f %%", percent);
+    size_t used = out->bytes ? vs_text_columns(out->bytes) + 2 : 0;
+    size_t needed = used + vs_text_columns(name) + vs_text_columns(figure);
+    if (used == 0 && needed > SHARE_COLUMNS) {
+        vs_style_cell(out, name, SHARE_COLUMNS - vs_text_columns(figure) - 1, false);
+        vs_text_addf(out, "%s", figure);
+    } else if (needed <= SHARE_COLUMNS) {
+        vs_text_addf(out, "%s%s%s", used ? ", " : "", name, figure);
+    }
+}
+
+/* The two lights that make most of a point's veil, "key 62 %, indirect 20 %"; the second only where
+ * it fits. */
 static void main_shares(vs_text *out, const vs_scene *scene, const vs_point_prediction *point) {
     double total = vs_bands_luminance(point->veil_nits);
     size_t taken = VS_NONE;
@@ -70,9 +85,8 @@ static void main_shares(vs_text *out, const vs_scene *scene, const vs_point_pred
         if (best == VS_NONE || most < total / 100) {
             return;
         }
-        vs_text_addf(out, "%s%s %.0f %%", turn ? ", " : "",
-                     best == scene->light_count ? "indirect" : scene->light[best].name,
-                     100 * most / total);
+        add_share(out, best == scene->light_count ? "indirect" : scene->light[best].name,
+                  100 * most / total);
         taken = best;
     }
 }
@@ -93,7 +107,7 @@ static void point_line(vs_text *out, const vs_style *style, const vs_scene *scen
         out, 8, "%s",
         vs_style_number(vs_style_luminance(style, vs_bands_luminance(p->clear_nits)), clear));
     vs_style_figure(
-        out, 7, "%s",
+        out, 8, "%s",
         vs_style_number(vs_style_luminance(style, vs_bands_luminance(p->veil_nits)), veil));
     vs_text_addf(out, " ");
     vs_style_cell(out, vs_text_words(&shares, out), SHARE_COLUMNS, false);
@@ -115,7 +129,7 @@ static void points(vs_text *out, const vs_style *style, const vs_scene *scene,
     vs_style_cell(&head, "black", 7, true);
     vs_style_cell(&head, "lift", 7, true);
     vs_style_cell(&head, vs_style_luminance_unit(style), 8, true);
-    vs_style_cell(&head, "veil", 7, true);
+    vs_style_cell(&head, "veil", 8, true);
     vs_text_addf(&head, " veil made by");
     heading(out, style, vs_text_words(&head, out));
     vs_text_free(&head);
@@ -143,7 +157,7 @@ static void beam_lines(vs_text *out, const vs_style *style, const vs_scene *scen
             vs_text_addf(&line, ", %.2f at its edge", beam->edge_stops);
         }
         if (!isnan(beam->reads_from_m)) {
-            vs_text_addf(&line, "; reads from %.1f to %.1f %s",
+            vs_text_addf(&line, "; reads from %.1f to %.1f %s of its throw",
                          vs_style_length(style, beam->reads_from_m),
                          vs_style_length(style, beam->reads_to_m), vs_style_length_unit(style));
         }
@@ -170,7 +184,10 @@ static void pair_lines(vs_text *out, const vs_shot_prediction *p) {
     for (size_t i = 0; i < p->separation_count; i++) {
         const vs_separation_prediction *s = &p->separation[i];
         pair_name(out, p->shot, s->near_point, s->far_point);
-        vs_text_addf(out, "veil parts them by %.2f stops\n", s->stops);
+        vs_text_addf(out,
+                     s->stops < 0 ? "more veil on the near one, by %.2f stops\n"
+                                  : "veil parts them by %.2f stops\n",
+                     fabs(s->stops));
     }
 }
 

@@ -30,7 +30,7 @@ static void advice(vs_text *out, const vs_style *style, const vs_reading *r) {
                      vs_style_number(vs_style_length(style, r->goal_distance_m), text),
                      vs_style_length_unit(style));
     } else if (!isnan(r->best_share)) {
-        vs_text_addf(out, "none; %s %s gives %.0f %%",
+        vs_text_addf(out, "none; %s %s gives %.1f %%",
                      vs_style_number(vs_style_length(style, r->best_distance_m), text),
                      vs_style_length_unit(style), 100 * r->best_share);
     } else {

@@ -24,6 +24,8 @@ static void help_and_version_are_everywhere(void **state) {
     expect("\"$VS_PROGRAM\" --help", 0, "predict", NULL);
     expect("\"$VS_PROGRAM\" --version", 0, "veilstop 0.", NULL);
     expect("\"$VS_PROGRAM\" --help", 0, "Defer to local code", NULL);
+    expect("\"$VS_PROGRAM\" -h", 0, "usage: veilstop COMMAND", NULL);
+    expect("\"$VS_PROGRAM\" predict -h", 0, "usage: veilstop predict", NULL);
     for (size_t i = 0; i < sizeof command / sizeof command[0]; i++) {
         char line[256];
         snprintf(line, sizeof line, "\"$VS_PROGRAM\" %s --help", command[i]);
@@ -46,7 +48,7 @@ static void wrong_words_are_usage(void **state) {
     expect("\"$VS_PROGRAM\" predict data/demo/cellar.json --shot nowhere", 2, NULL,
            "has no shot named nowhere");
     expect("\"$VS_PROGRAM\" predict data/demo/cellar.json --extinction -1", 2, NULL,
-           "must be a number from 0 to 10 (got -1)");
+           "must be a number from 0 to 100 (got -1)");
     expect("\"$VS_PROGRAM\" predict data/demo/cellar.json --extinction 1x", 2, NULL, "got 1x");
     expect("\"$VS_PROGRAM\" predict data/demo/cellar.json --units yd", 2, NULL, "must be m or ft");
 }

@@ -74,8 +74,43 @@ static void files_appear_whole_or_not_at_all(void **state) {
     run = program_run(".", (const char *const[]){"grade", scene, "--shot", "2 video", "--clf",
                                                  "none/b.clf", NULL});
     CHECK_TRUE(run.status == 4 && run.out[0] == '\0');
-    CHECK_TRUE(strstr(run.err, "none/b.clf: No such file or directory\n") != NULL);
+    CHECK_TRUE(strstr(run.err, "none/b.clf: must be a file that can be written (got: No such file "
+                               "or directory)\n") != NULL);
     program_free(&run);
+}
+
+/* A disk that fills up in the middle of a file: here a limit on its length, one block of 512 or
+ * 1024 bytes, which a 1D table passes. */
+static void a_file_that_cannot_grow_is_told_and_taken_away(void **state) {
+    (void)state;
+    const char *command = "ulimit -f 1; \"$VS_PROGRAM\" grade \"$VS_TESTS/cli/grade/hall.json\" "
+                          "--shot '2 video' --clf long.clf";
+    program_run_result run = program_run_shell(".", command);
+    CHECK_TRUE(run.status == 4 && run.out[0] == '\0');
+    CHECK_TRUE(strstr(run.err, "long.clf: must be a file that can be written") != NULL);
+    program_free(&run);
+    run = program_run_shell(".", "ls | grep -c long");
+    assert_string_equal(run.out, "0\n");
+    program_free(&run);
+}
+
+static void no_file_takes_the_place_of_another_of_the_command(void **state) {
+    (void)state;
+    static const char *const slip[][2] = {
+        {"cp \"$VS_TESTS/cli/grade/hall.json\" s.json; \"$VS_PROGRAM\" grade s.json --cdl ./s.json",
+         "veilstop: --cdl: must be another file than s.json, which is read\n"},
+        {"\"$VS_PROGRAM\" grade \"$VS_TESTS/cli/grade/hall.json\" --cdl x --clf x",
+         "veilstop: --clf: must be another file than --cdl writes\n"},
+    };
+    for (size_t i = 0; i < sizeof slip / sizeof slip[0]; i++) {
+        program_run_result run = program_run_shell(".", slip[i][0]);
+        CHECK_TRUE(run.status == 2 && run.out[0] == '\0');
+        assert_string_equal(run.err, slip[i][1]);
+        program_free(&run);
+    }
+    char *scene = file_read("s.json", NULL);
+    CHECK_TRUE(scene && scene[0] == '{');
+    free(scene);
 }
 
 int main(void) {
@@ -83,6 +118,8 @@ int main(void) {
         cmocka_unit_test(goldens_agree),
         cmocka_unit_test(the_contracts_equations),
         cmocka_unit_test(files_appear_whole_or_not_at_all),
+        cmocka_unit_test(a_file_that_cannot_grow_is_told_and_taken_away),
+        cmocka_unit_test(no_file_takes_the_place_of_another_of_the_command),
     };
     return RUN_TESTS(tests);
 }

@@ -95,7 +95,8 @@ static void bad_input_gets_one_line(void **state) {
     refused("clear.png", "damaged.png", 3, "damaged.png: must be a whole and sound PNG");
     refused("black.png", "hazed.png", 3, "black.png: must show light and dark things");
     refused("hazed.png", "clear.png", 3, "frames swapped");
-    refused("clear.png", "missing.png", 4, "missing.png: No such file");
+    refused("clear.png", "missing.png", 4,
+            "missing.png: must be a file that can be read (got: No such file");
 }
 
 static void usage_is_told(void **state) {
