@@ -186,10 +186,8 @@ static vs_status tint(const vs_light *light, double white_kelvin, vs_bands *tint
     return VS_OK;
 }
 
-/* The room that holds the whole of an emitter. One that reaches through a wall shines from no room:
- * each way from it is then held against the walls. */
-static size_t room_of(const vs_emitter *emitter, const vs_space *space) {
-    size_t room = vs_space_room_at(space, emitter->at_m);
+/* Whether an end or a corner of an emitter lies beyond a wall of the room of its middle. */
+static bool reaches_through_wall(const vs_emitter *emitter, const vs_space *space) {
     vs_vec3 end[4] = {emitter->at_m, emitter->at_m, emitter->at_m, emitter->at_m};
     if (emitter->kind == VS_EMITTER_RECT) {
         vs_rect_corners(&emitter->rect, end);
@@ -197,11 +195,15 @@ static size_t room_of(const vs_emitter *emitter, const vs_space *space) {
         end[1] = vs_vec3_along(emitter->at_m, emitter->axis, emitter->length_m);
     }
     for (int i = 0; i < 4; i++) {
-        if (vs_space_room_at(space, end[i]) != room) {
-            return VS_SPACE_OUTSIDE;
+        if (vs_space_room_at(space, end[i]) != emitter->room) {
+            return true;
         }
     }
-    return room;
+    return false;
+}
+
+size_t vs_emitter_whole_room(const vs_emitter *emitter) {
+    return emitter->through_wall ? VS_SPACE_OUTSIDE : emitter->room;
 }
 
 vs_status vs_emitter_init(vs_emitter *emitter, const vs_light *light, const vs_space *space,
@@ -226,7 +228,8 @@ vs_status vs_emitter_init(vs_emitter *emitter, const vs_light *light, const vs_s
         return status;
     }
     if (!through) {
-        emitter->room = room_of(emitter, space);
+        emitter->room = vs_space_room_at(space, emitter->at_m);
+        emitter->through_wall = reaches_through_wall(emitter, space);
     }
     emitter->strength = vs_bands_scale(colour, strength * light->dimmer);
     return VS_OK;

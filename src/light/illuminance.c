@@ -222,8 +222,8 @@ static bool surface_lux(const element *e, size_t room, vs_bands *lux) {
     if (!is_line && vs_vec3_dot(vs_vec3_sub(e->at_m, rect.center_m), rect.normal) <= 0) {
         return true;
     }
-    if (!vs_seen_from(e->medium->space, &rect, is_line, emitter->room, e->at_m, room, e->normal,
-                      &seen)) {
+    if (!vs_seen_from(e->medium->space, &rect, is_line, vs_emitter_whole_room(emitter), e->at_m,
+                      room, e->normal, &seen)) {
         return false;
     }
     for (int i = 0; i < seen.count; i++) {
@@ -267,7 +267,7 @@ vs_status vs_illuminance(vs_airlight *work, const vs_medium *medium, const vs_em
         return VS_OK;
     }
     size_t room = vs_space_room_at(medium->space, vs_vec3_along(p_m, normal, STEP_IN_M));
-    bool shared = room == emitter->room;
+    bool shared = room == vs_emitter_whole_room(emitter);
     element e = {medium, emitter, p_m, normal,
                  shared ? vs_medium_extinction_per_m(medium, room) : (double)NAN};
     if (emitter->kind != VS_EMITTER_POINT && surface_lux(&e, room, lux)) {

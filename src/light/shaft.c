@@ -129,7 +129,7 @@ static bool clear_of_triangle(const vs_rect *rect, vs_vec3 a, vs_vec3 b, vs_vec3
 
 bool vs_shaft_open_to_point(const vs_space *space, const vs_sight *sight,
                             const vs_sight_piece *piece, const vs_point_source *source) {
-    if (piece->room != source->emitter->room) {
+    if (piece->room != vs_emitter_whole_room(source->emitter)) {
         return false;
     }
     for (size_t i = 0; i < space->screen_count; i++) {
@@ -208,7 +208,7 @@ static bool clear_of_hull(const vs_rect *screen, const vs_vec3 *hull, int count,
 
 bool vs_shaft_open_to_surface(const vs_space *space, const vs_sight *sight,
                               const vs_sight_piece *piece, const vs_emitter *emitter) {
-    if (piece->room != emitter->room) {
+    if (piece->room != vs_emitter_whole_room(emitter)) {
         return false;
     }
     vs_vec3 hull[HULL_MAX] = {vs_sight_point(sight, piece->from_m),
@@ -347,7 +347,7 @@ static vs_shaft stretch(const edges *list, size_t i) {
 size_t vs_shaft_from_point(const vs_medium *medium, const vs_sight *sight,
                            const vs_sight_piece *piece, const vs_point_source *source,
                            vs_shaft *shaft) {
-    size_t room = source->emitter->room;
+    size_t room = vs_emitter_whole_room(source->emitter);
     vs_shaft_frame frame = vs_shaft_frame_make(sight, source->at_m);
     throw_plane plane = plane_of_point(sight, &frame);
     edges list = {.from_m = piece->from_m, .to_m = piece->to_m};

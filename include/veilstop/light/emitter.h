@@ -74,8 +74,8 @@ typedef struct {
     vs_photometric_frame frame;        /* PHOTOMETRY */
     const vs_photometric_table *table; /* PHOTOMETRY, borrowed */
     size_t portal;                     /* RECT as sky, PARALLEL; else VS_SPACE_OUTSIDE */
-    size_t room; /* that holds the whole of it, VS_SPACE_OUTSIDE where none does; a sky or sun: the
-                    one it shines into */
+    size_t room;       /* of its middle, a line's first end; a sky or sun: the one it shines into */
+    bool through_wall; /* RECT, LINE: part of it lies beyond a wall of that room */
 } vs_emitter;
 
 /** Makes a light ready. A fed panel's strength stays 0: vs_feed finds it.
@@ -85,6 +85,10 @@ typedef struct {
  *  docs/physics.md, "Lamps".  Checked: tests/unit/test_emitter.c */
 VS_WARN_UNUSED vs_status vs_emitter_init(vs_emitter *emitter, const vs_light *light,
                                          const vs_space *space, double white_kelvin);
+
+/** The room that holds all of an emitter, so that no wall is between them; VS_SPACE_OUTSIDE where
+ *  none does.  Checked: tests/unit/test_through_wall.c */
+size_t vs_emitter_whole_room(const vs_emitter *emitter);
 
 /** A point that stands for a piece of an emitter. */
 typedef struct {
