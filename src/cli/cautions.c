@@ -1,7 +1,6 @@
 /* veilstop cautions: what the day's haze means for people, alarms and the way out. */
 #include "veilstop/report/cautions.h"
 #include "cli/day_plan.h"
-#include "veilstop/report/choose.h"
 
 /* The day: planned, or where there is no hazer, as the shots ask for it. */
 static vs_exit make_day(const vs_cli_scene *scene, vs_day *day) {
@@ -37,16 +36,12 @@ static vs_exit print(const vs_cli_args *args, const vs_cli_scene *scene,
     vs_text_init(&out);
     vs_json_begin(&json, &out);
     if (vs_cli_flag(args, "json")) {
-        vs_json_open_object(&json, NULL);
-        vs_json_string(&json, "command", "cautions");
-        vs_json_string(&json, "scene", vs_cli_scene_title(scene));
-        vs_report_decided_json(&json, &scene->decided);
+        vs_cli_scene_head_json(&json, "cautions", scene);
         vs_report_cautions_json(&json, answer);
         vs_json_close_object(&json);
         vs_text_addf(&out, "\n");
     } else {
-        vs_text_addf(&out, "%s\n", vs_cli_scene_title(scene));
-        vs_report_decided_text(&out, &scene->decided);
+        vs_cli_scene_head(&out, scene);
         vs_text_addf(&out, "\n");
         vs_report_cautions_text(&out, &scene->style, answer);
     }

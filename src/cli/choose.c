@@ -169,14 +169,13 @@ static vs_exit print_choice(const choose_run *run) {
     vs_text_init(&text);
     vs_json_begin(&json, &text);
     if (vs_cli_flag(run->args, "json")) {
-        vs_json_open_object(&json, NULL);
-        vs_json_string(&json, "command", "choose");
-        vs_json_string(&json, "scene", vs_cli_scene_title(scene));
+        vs_cli_scene_head_json(&json, "choose", scene);
         vs_report_choose_json(&json, scene->scene, &run->answer);
         vs_json_close_object(&json);
         vs_text_addf(&text, "\n");
     } else {
-        vs_text_addf(&text, "%s\n\n", vs_cli_scene_title(scene));
+        vs_cli_scene_head(&text, scene);
+        vs_text_addf(&text, "\n");
         vs_report_choose_text(&text, &scene->style, scene->scene, &run->answer);
         add_cautions(run, &text);
     }
@@ -186,7 +185,8 @@ static vs_exit print_choice(const choose_run *run) {
 }
 
 static vs_exit answer_all(choose_run *run) {
-    vs_exit (*const step[])(choose_run *) = {choose_densities, find_order, find_spread, turn_light};
+    static vs_exit (*const step[])(choose_run *) = {choose_densities, find_order, find_spread,
+                                                    turn_light};
     vs_exit code = VS_EXIT_DONE;
     for (size_t i = 0; i < sizeof step / sizeof step[0] && code == VS_EXIT_DONE; i++) {
         code = step[i](run);

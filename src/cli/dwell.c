@@ -2,16 +2,12 @@
 #include "veilstop/report/dwell.h"
 
 #include "cli/day_plan.h"
-#include "veilstop/report/choose.h"
 
 static vs_exit print_json(const vs_cli_scene *scene, const vs_dwell *dwell, vs_text *out,
                           vs_exit code) {
     vs_json json;
     vs_json_begin(&json, out);
-    vs_json_open_object(&json, NULL);
-    vs_json_string(&json, "command", "dwell");
-    vs_json_string(&json, "scene", vs_cli_scene_title(scene));
-    vs_report_decided_json(&json, &scene->decided);
+    vs_cli_scene_head_json(&json, "dwell", scene);
     vs_report_dwell_json(&json, scene->scene, dwell);
     vs_json_close_object(&json);
     vs_text_addf(out, "\n");
@@ -35,8 +31,7 @@ static vs_exit print_plan(const vs_cli_args *args, const vs_cli_scene *scene,
     if (vs_cli_flag(args, "json")) {
         code = print_json(scene, dwell, &out, code);
     } else {
-        vs_text_addf(&out, "%s\n", vs_cli_scene_title(scene));
-        vs_report_decided_text(&out, &scene->decided);
+        vs_cli_scene_head(&out, scene);
         vs_text_addf(&out, "\n");
         vs_report_dwell_text(&out, &scene->style, scene->scene, dwell);
         add_cautions(&out, scene, dwell);

@@ -6,7 +6,6 @@
 
 #include "cli/grade_files.h"
 #include "cli/scene_args.h"
-#include "veilstop/report/choose.h"
 
 typedef struct {
     vs_cli_scene scene;
@@ -128,10 +127,7 @@ static vs_exit answer(const vs_cli_args *args, question *q) {
     vs_text_init(&out);
     vs_json_begin(&json, &out);
     if (vs_cli_flag(args, "json")) {
-        vs_json_open_object(&json, NULL);
-        vs_json_string(&json, "command", "grade");
-        vs_json_string(&json, "scene", vs_cli_scene_title(&q->scene));
-        vs_report_decided_json(&json, &q->scene.decided);
+        vs_cli_scene_head_json(&json, "grade", &q->scene);
         vs_report_grade_json(&json, q->scene.scene, &q->prediction, &q->grade);
         if (vs_cli_value(args, "clf")) {
             vs_json_number(&json, "clf_error", q->promise.error);
@@ -139,8 +135,7 @@ static vs_exit answer(const vs_cli_args *args, question *q) {
         vs_json_close_object(&json);
         vs_text_addf(&out, "\n");
     } else {
-        vs_text_addf(&out, "%s\n", vs_cli_scene_title(&q->scene));
-        vs_report_decided_text(&out, &q->scene.decided);
+        vs_cli_scene_head(&out, &q->scene);
         vs_text_addf(&out, "\n");
         vs_report_grade_text(&out, &q->scene.style, q->scene.scene, &q->prediction, &q->grade);
         vs_cli_files_text(&out, args, &q->promise);

@@ -3,7 +3,6 @@
 #include <stdlib.h>
 
 #include "cli/scene_args.h"
-#include "veilstop/report/choose.h"
 #include "veilstop/report/json.h"
 #include "veilstop/report/predict.h"
 #include "veilstop/shot/predict.h"
@@ -104,14 +103,10 @@ static void begin(answer *a, const vs_cli_args *args, const vs_cli_scene *scene)
     a->as_json = vs_cli_flag(args, "json");
     vs_json_begin(&a->json, &a->text);
     if (a->as_json) {
-        vs_json_open_object(&a->json, NULL);
-        vs_json_string(&a->json, "command", "predict");
-        vs_json_string(&a->json, "scene", vs_cli_scene_title(scene));
-        vs_report_decided_json(&a->json, &scene->decided);
+        vs_cli_scene_head_json(&a->json, "predict", scene);
         vs_json_open_array(&a->json, "shots");
     } else {
-        vs_text_addf(&a->text, "%s\n", vs_cli_scene_title(scene));
-        vs_report_decided_text(&a->text, &scene->decided);
+        vs_cli_scene_head(&a->text, scene);
     }
 }
 

@@ -342,14 +342,13 @@ static vs_exit answer(const vs_cli_args *args, const question *q) {
     vs_text_init(&out);
     vs_json_begin(&json, &out);
     if (vs_cli_flag(args, "json")) {
-        vs_json_open_object(&json, NULL);
-        vs_json_string(&json, "command", "reading");
-        vs_json_string(&json, "scene", vs_cli_scene_title(&q->scene));
+        vs_cli_scene_head_json(&json, "reading", &q->scene);
         vs_report_readings_json(&json, q->scene.scene, &q->readings);
         vs_json_close_object(&json);
         vs_text_addf(&out, "\n");
     } else {
-        vs_text_addf(&out, "%s\n\n", vs_cli_scene_title(&q->scene));
+        vs_cli_scene_head(&out, &q->scene);
+        vs_text_addf(&out, "\n");
         vs_report_readings_text(&out, &q->scene.style, q->scene.scene, &q->readings);
         if (vs_cli_value(args, "write")) {
             vs_text_addf(&out, "\nwrote %s, the scene with these figures\n",
@@ -374,6 +373,9 @@ static vs_exit run(const vs_cli_args *args) {
     code = read_ask(args, &q);
     if (code == VS_EXIT_DONE) {
         code = check_each(&q);
+    }
+    if (code == VS_EXIT_DONE) {
+        code = vs_cli_scene_decide(&q.scene, VS_NONE);
     }
     if (code == VS_EXIT_DONE) {
         code = work_out(&q);

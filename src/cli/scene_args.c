@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "veilstop/report/cautions.h"
+#include "veilstop/report/choose.h"
 
 #define EXTINCTION_MAX_PER_M 100.0 /* [1/m] as in a scene */
 
@@ -135,6 +136,18 @@ vs_exit vs_cli_fail_choice(const char *path, vs_status status, size_t culprit) {
                        "%s:/shots/%zu: must give a density: it is open, and a shot that it is to "
                        "be like waits for it (got none)",
                        path, culprit);
+}
+
+void vs_cli_scene_head(vs_text *out, const vs_cli_scene *scene) {
+    vs_text_addf(out, "%s\n", vs_cli_scene_title(scene));
+    vs_report_decided_text(out, &scene->decided);
+}
+
+void vs_cli_scene_head_json(vs_json *json, const char *command, const vs_cli_scene *scene) {
+    vs_json_open_object(json, NULL);
+    vs_json_string(json, "command", command);
+    vs_json_string(json, "scene", vs_cli_scene_title(scene));
+    vs_report_decided_json(json, &scene->decided);
 }
 
 const char *vs_cli_scene_title(const vs_cli_scene *scene) {

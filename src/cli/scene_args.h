@@ -59,6 +59,11 @@ vs_exit vs_cli_scene_decide(vs_cli_scene *scene, size_t only);
 /* The failure of a choice: open shots that are to be like each other are told by their place. */
 vs_exit vs_cli_fail_choice(const char *path, vs_status status, size_t culprit);
 
+/* Begins a text answer: the scene's title, and which open densities were decided, a line each. */
+void vs_cli_scene_head(vs_text *out, const vs_cli_scene *scene);
+/* Begins a JSON answer: an open object with its command, scene and decided densities. */
+void vs_cli_scene_head_json(vs_json *json, const char *command, const vs_cli_scene *scene);
+
 /* A scene's title, or its file's name where it has none. */
 const char *vs_cli_scene_title(const vs_cli_scene *scene);
 

@@ -3,7 +3,6 @@
 
 #include "cli/pool.h"
 #include "cli/scene_args.h"
-#include "veilstop/report/choose.h"
 #include "veilstop/report/trust.h"
 
 #define WALKS_DEFAULT 200000.0 /* about 1 % of standard error in most scenes, in seconds */
@@ -19,16 +18,12 @@ static vs_exit print(const vs_cli_args *args, const vs_cli_scene *scene, const v
     vs_text_init(&text);
     vs_json_begin(&json, &text);
     if (vs_cli_flag(args, "json")) {
-        vs_json_open_object(&json, NULL);
-        vs_json_string(&json, "command", "trust");
-        vs_json_string(&json, "scene", vs_cli_scene_title(scene));
-        vs_report_decided_json(&json, &scene->decided);
+        vs_cli_scene_head_json(&json, "trust", scene);
         vs_report_trust_json(&json, scene->scene, trust);
         vs_json_close_object(&json);
         vs_text_addf(&text, "\n");
     } else {
-        vs_text_addf(&text, "%s\n", vs_cli_scene_title(scene));
-        vs_report_decided_text(&text, &scene->decided);
+        vs_cli_scene_head(&text, scene);
         vs_text_addf(&text, "\n");
         vs_report_trust_text(&text, &scene->style, scene->scene, trust);
         vs_cli_scene_cautions(&text, scene, trust->prediction.room_extinction_per_m);
