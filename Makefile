@@ -57,7 +57,7 @@ HEADERS := $(wildcard include/veilstop/*.h include/veilstop/*/*.h)
 FORMATTED := $(wildcard src/*/*.[ch] tests/*/*.[ch]) $(HEADERS)
 
 .PHONY: all deps demo test check check-layers check-headers check-symbols check-static format \
-        format-check lint bench coverage sanitized valgrind clean help
+        format-check lint accuracy bench coverage sanitized valgrind clean help
 .DELETE_ON_ERROR:
 .DEFAULT_GOAL := all
 
@@ -140,6 +140,9 @@ valgrind: ## the unit tests under valgrind
 coverage: ## line coverage of src/base to src/shot
 	@$(MAKE) --no-print-directory VARIANT=coverage check
 	@sh .ci/coverage $(BUILD)/coverage
+
+accuracy: $(OUT)/tests/accuracy/veil ## measure the fast integrals, write docs/accuracy.md
+	@$(OUT)/tests/accuracy/veil > docs/accuracy.md.new && mv -f docs/accuracy.md.new docs/accuracy.md
 
 bench: $(BENCH_BIN) $(PROGRAM) ## speed as ratios, side by side in one run
 	@for b in $(abspath $(BENCH_BIN)); do VS_PROGRAM=$(abspath $(PROGRAM)) VS_TESTS=$(abspath tests) $$b || exit 1; done

@@ -11,15 +11,17 @@
 
 #define SUBINTERVALS   2000
 #define FINENESS_FIRST 0.5
-#define FINENESS_LAST                                                                              \
-    0.03                 /* pieces this fine against their distance are past any tolerance here    \
-                          */
-#define SMALL_DEPTH 1e-5 /* below this the parallel beam's integral is a series */
+#define FINENESS_LAST  1e-4
+#define POINTS_ENOUGH  20000 /* a surface cut into so many is past any tolerance here */
+#define HIDDEN_POINTS  4.0   /* over the root of the tolerance */
+#define PARTINGS_MAX   20    /* halvings of a span that is too hard as a whole */
+#define SMALL_DEPTH    1e-5  /* below this the parallel beam's integral is a series */
 
 vs_status vs_airlight_init(vs_airlight *work) {
     vs_point_sources_init(&work->sources);
     work->break_m = NULL;
     work->break_size = 0;
+    work->nodes = 0;
     return vs_quadrature_init(&work->quadrature, SUBINTERVALS);
 }
 
@@ -99,6 +101,40 @@ static double angle_at(const integrand *in, double at_m) {
     return atan((at_m - in->frame.foot_m) / in->frame.apart_m);
 }
 
+/* Where to part a span of angles: at the value of the phase table nearest its middle, where the
+ * table has a kink; without one, in the middle. */
+static double parting_rad(const integrand *in, double from_rad, double to_rad) {
+    const vs_phase *phase = &in->medium->haze->phase[in->band];
+    double middle_rad = (from_rad + to_rad) / 2;
+    if (phase->kind != VS_PHASE_TABLE) {
+        return middle_rad;
+    }
+    double last = (double)phase->count - 1;
+    double place = round(vs_phase_table_place(-sin(middle_rad)) * last) / last;
+    /* w = q/(1 + q), q = tan(scattering angle/2), the equiangular angle 90 degrees less */
+    double kink_rad = 2 * atan2(place, 1 - place) - VS_PI / 2;
+    return kink_rad > from_rad && kink_rad < to_rad ? kink_rad : middle_rad;
+}
+
+/* The integral over a span of angles, in parts where kinks defeat it as a whole. */
+static vs_status integrate_span(vs_airlight *work, integrand *in, double from_rad, double to_rad,
+                                double relative, double absolute, int partings, double *value) {
+    vs_status status = vs_quadrature_adaptive(&work->quadrature, per_angle, in, from_rad, to_rad,
+                                              relative, absolute, value, NULL);
+    if (status != VS_ERR_CONVERGENCE || partings == PARTINGS_MAX) {
+        return status;
+    }
+    double middle_rad = parting_rad(in, from_rad, to_rad), rest = NAN;
+    status =
+        integrate_span(work, in, from_rad, middle_rad, relative, absolute / 2, partings + 1, value);
+    if (status == VS_OK) {
+        status = integrate_span(work, in, middle_rad, to_rad, relative, absolute / 2, partings + 1,
+                                &rest);
+    }
+    *value += rest;
+    return status;
+}
+
 /* One shaft's light in one band, from break to break. */
 static vs_status add_shaft_light(vs_airlight *work, integrand *in, size_t break_count,
                                  double relative, double absolute_nits, double *nits) {
@@ -114,9 +150,8 @@ static vs_status add_shaft_light(vs_airlight *work, integrand *in, size_t break_
             continue;
         }
         double value;
-        vs_status status = vs_quadrature_adaptive(&work->quadrature, per_angle, in,
-                                                  angle_at(in, from_m), angle_at(in, to_m),
-                                                  relative, absolute_nits / scale, &value, NULL);
+        vs_status status = integrate_span(work, in, angle_at(in, from_m), angle_at(in, to_m),
+                                          relative, absolute_nits / scale, 0, &value);
         if (status != VS_OK) {
             return status;
         }
@@ -141,6 +176,12 @@ static vs_status point_light(vs_airlight *work, const vs_medium *medium, const v
     vs_shaft shaft[VS_SHAFT_MAX];
     integrand in = {.medium = medium, .sight = sight, .source = source};
     in.frame = vs_shaft_frame_make(sight, source->at_m);
+    if (source->emitter->kind != VS_EMITTER_POINT) {
+        /* a lamp has a size, a point that stands for a piece of a surface has none */
+        vs_vec3 foot_m = vs_sight_point(sight, in.frame.foot_m);
+        in.frame.apart_m =
+            fmax(vs_vec3_length(vs_vec3_sub(foot_m, source->at_m)), VS_SHAFT_PIECE_APART_MIN_M);
+    }
     for (size_t p = 0; p < sight->piece_count; p++) {
         in.piece = &sight->piece[p];
         if (in.piece->extinction_per_m == 0) {
@@ -208,12 +249,19 @@ static void parallel_light(const vs_medium *medium, const vs_sight *sight,
     }
 }
 
+/* *points  how many the last sum had; out, how many this one has. Not so many more that each side
+ * was halved: VS_ERR_UNREACHABLE, and no sum. */
 static vs_status sum_of_points(vs_airlight *work, const vs_medium *medium, const vs_sight *sight,
                                const vs_emitter *emitter, double fineness, double relative,
-                               vs_bands *nits) {
-    *nits = vs_bands_grey(0);
+                               size_t *points, vs_bands *nits) {
     vs_vec3 end_m = vs_sight_point(sight, sight->length_m);
     vs_status status = vs_emitter_points(emitter, sight->at_m, end_m, fineness, &work->sources);
+    size_t finer = emitter->kind == VS_EMITTER_RECT ? 4 : 2; /* halved along every side */
+    if (status == VS_OK && work->sources.count < finer * *points) {
+        return VS_ERR_UNREACHABLE;
+    }
+    *points = work->sources.count;
+    *nits = vs_bands_grey(0);
     for (size_t i = 0; i < work->sources.count && status == VS_OK; i++) {
         status = point_light(work, medium, sight, &work->sources.item[i], relative, nits);
     }
@@ -229,6 +277,19 @@ static bool settled(vs_bands before, vs_bands now, double relative) {
     return true;
 }
 
+/* Sums of few points may agree by chance where a shadow's edge falls between them: from how many on
+ * their agreement counts. */
+static size_t points_trusted(const vs_medium *medium, const vs_sight *sight,
+                             const vs_emitter *emitter, double relative) {
+    bool open = emitter->kind == VS_EMITTER_POINT;
+    for (size_t i = 0; i < sight->piece_count && !open; i++) {
+        if (!vs_shaft_open_to_surface(medium->space, sight, &sight->piece[i], emitter)) {
+            return (size_t)(HIDDEN_POINTS / sqrt(relative));
+        }
+    }
+    return 0;
+}
+
 vs_status vs_airlight_adaptive(vs_airlight *work, const vs_medium *medium, const vs_sight *sight,
                                const vs_emitter *emitter, double relative, vs_bands *nits) {
     vs_bands before = vs_bands_grey(NAN), now = vs_bands_grey(0);
@@ -242,13 +303,21 @@ vs_status vs_airlight_adaptive(vs_airlight *work, const vs_medium *medium, const
         *nits = now;
         return VS_OK;
     }
+    size_t points = 0, trusted = points_trusted(medium, sight, emitter, relative);
     for (double fineness = FINENESS_FIRST;; fineness /= 2) {
-        status = sum_of_points(work, medium, sight, emitter, fineness, relative / 2, &now);
+        status = sum_of_points(work, medium, sight, emitter, fineness, relative / 2, &points, &now);
+        if (status == VS_ERR_UNREACHABLE && fineness >= FINENESS_LAST) {
+            continue; /* no finer than before: that tells nothing */
+        }
         if (status != VS_OK || emitter->kind == VS_EMITTER_POINT ||
-            settled(before, now, relative / 2) || fineness < FINENESS_LAST) {
+            (points >= trusted && settled(before, now, relative / 2)) || points > POINTS_ENOUGH ||
+            fineness < FINENESS_LAST) {
             break;
         }
         before = now;
+    }
+    if (status == VS_ERR_UNREACHABLE) {
+        status = VS_OK; /* as fine as pieces get */
     }
     if (status == VS_OK) {
         *nits = now;

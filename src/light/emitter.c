@@ -13,7 +13,7 @@
 #define LN_10         2.302585092994045684 /* [1] ln 10 */
 #define LN_1000       6.907755278982137052 /* [1] ln 1000: the contract's cutoff */
 #define LUMEN_NODES   64                   /* the profile is smooth up to its cutoff */
-#define HALVINGS_MAX  7                    /* a piece's side is at least 1/128 of the emitter's */
+#define HALVINGS_MAX  12                   /* a piece's side is at least 1/4096 of the emitter's */
 #define POINTS_A_SIDE 3                    /* Gauss-Legendre points along each side of a piece */
 
 /* Gauss-Legendre nodes and weights on [-1, 1], n = 3: Abramowitz & Stegun 1964, table 25.4. */

@@ -7,8 +7,8 @@
 
 #define BATCH             64  /* lines integrated together */
 #define FINENESS_FIRST    1.0 /* pieces of a surface behind something: size over distance */
-#define FINENESS_LAST     0.06
-#define SETTLED           2e-3 /* [1] change at which they are fine enough */
+#define FINENESS_LAST     0.03
+#define SETTLED           5e-4 /* [1] change at which they are fine enough */
 #define PARALLEL_RELATIVE 1e-4 /* [1] asked of a closed form: any will do */
 
 /* An emitter and up to BATCH lines. */
@@ -132,7 +132,9 @@ static vs_status surface_line(const batch *b, size_t ray, vs_bands *nits) {
             continue;
         }
         if (!vs_shaft_open_to_surface(b->medium->space, sight, piece, b->emitter)) {
-            status = hidden_piece(b, ray, piece, nits);
+            if (!vs_kernel_add_hidden(b->medium, &b->haze, sight, piece, b->emitter, nits)) {
+                status = hidden_piece(b, ray, piece, nits);
+            }
         } else if (b->emitter->kind == VS_EMITTER_RECT) {
             vs_kernel_add_rect(b->medium, &b->haze, sight, piece, b->emitter, nits);
         } else {
@@ -164,7 +166,7 @@ vs_status vs_airlight_fast_many(vs_airlight *work, const vs_medium *medium,
                                 const vs_emitter *emitter, const vs_sight *sight, size_t count,
                                 vs_bands *nits) {
     batch b = {.work = work, .medium = medium, .emitter = emitter};
-    vs_status status = vs_kernel_haze_make(medium, &b.haze) ? VS_OK : VS_ERR_DOMAIN;
+    vs_status status = vs_kernel_haze_make(medium, &work->nodes, &b.haze) ? VS_OK : VS_ERR_DOMAIN;
     for (size_t i = 0; i < count && status == VS_OK; i += BATCH) {
         b.sight = sight + i;
         b.count = count - i < BATCH ? count - i : BATCH;

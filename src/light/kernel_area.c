@@ -6,8 +6,11 @@
 
 #include "light/kernel_rules.h"
 
-#define PLANE_MIN_M 1e-9  /* [m] a point in the plane itself is held this far off */
-#define SINE2_MIN   1e-30 /* [1] keeps a ratio of nothings at straight back from being NaN */
+#define PLANE_MIN_M 1e-9 /* [m] a point in the plane itself is held this far off */
+#define PEAK_WIDTH                                                                                 \
+    1.5                 /* [1] half tangent about straight on, per gather, that is looked at apart \
+                         */
+#define SINE2_MIN 1e-30 /* [1] keeps a ratio of nothings at straight back from being NaN */
 
 /* Eight points of the line: how far, what each counts. */
 typedef struct {
@@ -103,64 +106,113 @@ typedef struct {
     bool turned[LANES];                        /* p is v, not u */
 } rect_places;
 
-/* One strip of directions: fixed angle psi, y from one end of the part to the other. */
-LANES_INLINE void add_strip(const vs_kernel_haze *haze, bool table, int bands,
-                            const vs_kernel_rect *rect, const rect_places *p, const double *tau,
-                            const double *strip_weight, const double *low_m, const double *high_m,
-                            double (*light)[LANES]) {
-    const vs_kernel_rule *rule = &vs_kernel_rules[rect->order];
-    double reach_m[LANES], slant[LANES], middle[LANES], half[LANES];
-    EACH_LANE(l) {
-        double inverse = 1 / (1 + tau[l] * tau[l]);
-        double cosine = (1 - tau[l] * tau[l]) * inverse, sine = 2 * tau[l] * inverse;
-        double reach = p->z_m[l] / cosine;
-        double low = low_m[l] - p->p_m[l], high = high_m[l] - p->p_m[l];
-        double y_low = low / sqrt(low * low + reach * reach);
-        double y_high = high / sqrt(high * high + reach * reach);
-        reach_m[l] = reach;
-        slant[l] = sine * p->along_q[l] - cosine * rect->along_z;
-        middle[l] = 0.5 * (y_high + y_low);
-        half[l] = 0.5 * (y_high - y_low);
-    }
-    for (int i = 0; i < rule->count; i++) {
-        double cosine[LANES], way_m[LANES], weight[LANES];
+/* tan(angle/2) where tan angle = rise/run. */
+LANES_INLINE double half_tangent(double rise, double run) {
+    return rise / lane_divisor(run + sqrt(run * run + rise * rise));
+}
+
+LANES_INLINE double lane_clamp(double x, double low, double high) {
+    return lane_min(lane_max(x, low), high);
+}
+
+/* One arc of directions in a plane, between two angles given by the tangents of their halves: of an
+ * angle phi the cosine to straight on is sin phi rise + cos phi run, the way is reach/cos phi and
+ * the weight cos phi. Where the arc is wide it is cut where the light comes straightest. */
+typedef struct {
+    double from[LANES], to[LANES], rise[LANES], run[LANES], reach_m[LANES], weight[LANES];
+} arcs;
+
+/* Ends of a part of a stretch from `from` to `to`, all as tangents of half angles: one part is the
+ * whole; two are cut at `straight`; four besides at `near` from it, about the peak of the haze. */
+LANES_INLINE void part_ends(double from, double to, double straight, double near, int part,
+                            int parts, double *low, double *high) {
+    double offset_low = part == 1 ? -near : part == 3 ? near : 0;
+    double offset_high = part == 0 ? -near : part == 2 ? near : 0;
+    double narrow = parts == 4 ? 1 : 0;
+    bool first = part == 0, last = part + 1 == parts;
+    *low = first ? from : lane_clamp(straight + narrow * offset_low, from, to);
+    *high = last ? to : lane_clamp(straight + narrow * offset_high, from, to);
+}
+
+LANES_INLINE void add_arcs(const vs_kernel_haze *haze, bool table, int bands,
+                           double extinction_per_m, const arcs *arc, int parts, int order,
+                           double (*light)[LANES]) {
+    const vs_kernel_rule *rule = &vs_kernel_rules[order];
+    for (int part = 0; part < parts; part++) {
+        double middle[LANES], half[LANES];
         EACH_LANE(l) {
-            double y = middle[l] + half[l] * rule->node[i];
-            double across = sqrt(lane_max(1 - y * y, SINE2_MIN));
-            cosine[l] = y * p->along_p[l] + across * slant[l];
-            way_m[l] = reach_m[l] / across;
-            weight[l] = strip_weight[l] * rule->weight[i] * half[l];
+            double from, to;
+            part_ends(arc->from[l], arc->to[l], half_tangent(arc->rise[l], arc->run[l]),
+                      PEAK_WIDTH * haze->gather, part, parts, &from, &to);
+            middle[l] = 0.5 * (from + to);
+            half[l] = 0.5 * (to - from);
         }
-        add_direction(haze, table, bands, rect->line.extinction_per_m, cosine, way_m, weight,
-                      light);
+        if (lanes_sum(half) == 0) {
+            continue; /* straight on is beyond one end */
+        }
+        for (int i = 0; i < rule->count; i++) {
+            double cosine[LANES], way_m[LANES], weight[LANES];
+            EACH_LANE(l) {
+                double tau = middle[l] + half[l] * rule->node[i];
+                double down = 1 - tau * tau, up = 1 + tau * tau, both = 1 / (down * up);
+                double inverse = both * down;
+                cosine[l] = (2 * tau * arc->rise[l] + down * arc->run[l]) * inverse;
+                way_m[l] = arc->reach_m[l] * (up * up) * both;
+                weight[l] =
+                    arc->weight[l] * rule->weight[i] * half[l] * 2 * down * inverse * inverse;
+            }
+            add_direction(haze, table, bands, extinction_per_m, cosine, way_m, weight, light);
+        }
     }
 }
 
-LANES_INLINE void add_part(const vs_kernel_haze *haze, bool table, int bands,
-                           const vs_kernel_rect *rect, const rect_places *p, int part_u, int part_v,
-                           double (*light)[LANES]) {
-    const vs_kernel_rule *rule = &vs_kernel_rules[rect->order];
-    double low_u = rect->cut_u_m[part_u], high_u = rect->cut_u_m[part_u + 1];
-    double low_v = rect->cut_v_m[part_v], high_v = rect->cut_v_m[part_v + 1];
-    double middle[LANES], half[LANES], tau[LANES], weight[LANES], low_p[LANES], high_p[LANES];
+/* One strip of a rectangle: fixed angle psi, given by the tangent of its half. */
+LANES_INLINE void add_strip(const vs_kernel_haze *haze, bool table, int bands,
+                            const vs_kernel_rect *rect, const rect_places *p, const double *tau,
+                            const double *weight, double (*light)[LANES]) {
+    arcs arc;
     EACH_LANE(l) {
-        low_p[l] = p->turned[l] ? low_v : low_u;
-        high_p[l] = p->turned[l] ? high_v : high_u;
-        /* tan(psi/2) at the part's ends */
-        double z = p->z_m[l];
-        double low = (p->turned[l] ? low_u : low_v) - p->q_m[l];
-        double high = (p->turned[l] ? high_u : high_v) - p->q_m[l];
-        double tau_low = low / (z + sqrt(z * z + low * low));
-        double tau_high = high / (z + sqrt(z * z + high * high));
-        middle[l] = 0.5 * (tau_high + tau_low);
-        half[l] = 0.5 * (tau_high - tau_low);
+        double inverse = 1 / (1 + tau[l] * tau[l]);
+        double cosine = (1 - tau[l] * tau[l]) * inverse, sine = 2 * tau[l] * inverse;
+        double reach = p->z_m[l] / cosine, half_p = p->turned[l] ? rect->half_v_m : rect->half_u_m;
+        arc.from[l] = half_tangent(-half_p - p->p_m[l], reach);
+        arc.to[l] = half_tangent(half_p - p->p_m[l], reach);
+        arc.rise[l] = p->along_p[l];
+        arc.run[l] = sine * p->along_q[l] - cosine * rect->along_z;
+        arc.reach_m[l] = reach;
+        arc.weight[l] = weight[l];
     }
-    for (int i = 0; i < rule->count; i++) {
+    add_arcs(haze, table, bands, rect->line.extinction_per_m, &arc, rect->parts, rect->order,
+             light);
+}
+
+/* All strips, cut as the arcs are where the light comes straightest. */
+LANES_INLINE void add_strips(const vs_kernel_haze *haze, bool table, int bands,
+                             const vs_kernel_rect *rect, const rect_places *p,
+                             double (*light)[LANES]) {
+    const vs_kernel_rule *rule = &vs_kernel_rules[rect->order];
+    for (int part = 0; part < rect->parts; part++) {
+        double middle[LANES], half[LANES], tau[LANES], weight[LANES];
         EACH_LANE(l) {
-            tau[l] = middle[l] + half[l] * rule->node[i];
-            weight[l] = rule->weight[i] * half[l] * 2 / (1 + tau[l] * tau[l]);
+            double half_q = p->turned[l] ? rect->half_u_m : rect->half_v_m;
+            double low = half_tangent(-half_q - p->q_m[l], p->z_m[l]);
+            double high = half_tangent(half_q - p->q_m[l], p->z_m[l]);
+            double from, to;
+            part_ends(low, high, half_tangent(p->along_q[l], -rect->along_z),
+                      PEAK_WIDTH * haze->gather, part, rect->parts, &from, &to);
+            middle[l] = 0.5 * (from + to);
+            half[l] = 0.5 * (to - from);
         }
-        add_strip(haze, table, bands, rect, p, tau, weight, low_p, high_p, light);
+        if (lanes_sum(half) == 0) {
+            continue;
+        }
+        for (int i = 0; i < rule->count; i++) {
+            EACH_LANE(l) {
+                tau[l] = middle[l] + half[l] * rule->node[i];
+                weight[l] = rule->weight[i] * half[l] * 2 / (1 + tau[l] * tau[l]);
+            }
+            add_strip(haze, table, bands, rect, p, tau, weight, light);
+        }
     }
 }
 
@@ -170,13 +222,11 @@ LANES_INLINE void rect_block(const vs_kernel_haze *haze, bool table, int bands,
     line_nodes n;
     rect_places p;
     double light[VS_BAND_COUNT][LANES] = {{0}};
-    double half_u_m = rect->cut_u_m[rect->part_u_count];
-    double half_v_m = rect->cut_v_m[rect->part_v_count];
     place_on_line(&rect->line, from, to, &n);
     EACH_LANE(l) {
         double u = rect->at_u_m + rect->along_u * n.distance_m[l];
         double v = rect->at_v_m + rect->along_v * n.distance_m[l];
-        bool turned = fabs(u) - half_u_m > fabs(v) - half_v_m;
+        bool turned = fabs(u) - rect->half_u_m > fabs(v) - rect->half_v_m;
         p.turned[l] = turned;
         p.p_m[l] = turned ? v : u;
         p.q_m[l] = turned ? u : v;
@@ -184,10 +234,7 @@ LANES_INLINE void rect_block(const vs_kernel_haze *haze, bool table, int bands,
         p.along_q[l] = turned ? rect->along_u : rect->along_v;
         p.z_m[l] = lane_max(rect->at_z_m + rect->along_z * n.distance_m[l], PLANE_MIN_M);
     }
-    for (int i = 0; i < rect->part_u_count * rect->part_v_count; i++) {
-        add_part(haze, table, bands, rect, &p, i % rect->part_u_count, i / rect->part_u_count,
-                 light);
-    }
+    add_strips(haze, table, bands, rect, &p, light);
     finish(haze, bands, &rect->line, &n, light, block);
 }
 
@@ -203,40 +250,23 @@ LANES_CLONES void vs_kernel_rect_block(const vs_kernel_haze *haze, const void *j
 LANES_INLINE void tube_block(const vs_kernel_haze *haze, bool table, int bands,
                              const vs_kernel_tube *tube, double from, double to,
                              vs_kernel_block *block) {
-    const vs_kernel_rule *rule = &vs_kernel_rules[tube->order];
     line_nodes n;
-    double place_m[LANES], off_m[LANES], toward[LANES];
+    arcs arc;
     double light[VS_BAND_COUNT][LANES] = {{0}};
     place_on_line(&tube->line, from, to, &n);
     EACH_LANE(l) {
         double from_nearest_m = n.distance_m[l] - tube->nearest_m;
-        off_m[l] = sqrt(tube->apart_m2 + tube->across2 * from_nearest_m * from_nearest_m);
-        place_m[l] = tube->at_m + tube->along * n.distance_m[l];
-        toward[l] = -tube->across2 * from_nearest_m / off_m[l];
-        n.weight[l] /= off_m[l];
+        double off_m = sqrt(tube->apart_m2 + tube->across2 * from_nearest_m * from_nearest_m);
+        double place_m = tube->at_m + tube->along * n.distance_m[l];
+        arc.from[l] = half_tangent(-place_m, off_m);
+        arc.to[l] = half_tangent(tube->length_m - place_m, off_m);
+        arc.rise[l] = tube->along;
+        arc.run[l] = -tube->across2 * from_nearest_m / off_m;
+        arc.reach_m[l] = off_m;
+        arc.weight[l] = 1 / off_m;
     }
-    for (int part = 0; part < tube->part_count; part++) {
-        double middle[LANES], half[LANES];
-        EACH_LANE(l) {
-            double low = tube->cut_m[part] - place_m[l], high = tube->cut_m[part + 1] - place_m[l];
-            double y_low = low / sqrt(low * low + off_m[l] * off_m[l]);
-            double y_high = high / sqrt(high * high + off_m[l] * off_m[l]);
-            middle[l] = 0.5 * (y_high + y_low);
-            half[l] = 0.5 * (y_high - y_low);
-        }
-        for (int i = 0; i < tube->order; i++) {
-            double cosine[LANES], way_m[LANES], weight[LANES];
-            EACH_LANE(l) {
-                double y = middle[l] + half[l] * rule->node[i];
-                double across = sqrt(lane_max(1 - y * y, SINE2_MIN));
-                cosine[l] = y * tube->along + across * toward[l];
-                way_m[l] = off_m[l] / across;
-                weight[l] = rule->weight[i] * half[l];
-            }
-            add_direction(haze, table, bands, tube->line.extinction_per_m, cosine, way_m, weight,
-                          light);
-        }
-    }
+    add_arcs(haze, table, bands, tube->line.extinction_per_m, &arc, tube->parts, tube->order,
+             light);
     finish(haze, bands, &tube->line, &n, light, block);
 }
 
@@ -246,5 +276,17 @@ LANES_CLONES void vs_kernel_tube_block(const vs_kernel_haze *haze, const void *j
         tube_block(haze, true, haze->band_count, job, from, to, block);
     } else {
         tube_block(haze, false, haze->band_count, job, from, to, block);
+    }
+}
+
+LANES_CLONES void vs_kernel_add_directions(const vs_kernel_haze *haze, const double *cosine,
+                                           const double *depth, const double *weight, double *sum) {
+    for (int band = 0; band < haze->band_count; band++) {
+        double phase[LANES], light[LANES], ratio = haze->ratio[band];
+        phase_lanes(haze, band, haze->table, cosine, phase);
+        EACH_LANE(l) {
+            light[l] = weight[l] * phase[l] * lane_exp(-depth[l] * ratio);
+        }
+        sum[band] += lanes_sum(light);
     }
 }

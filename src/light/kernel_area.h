@@ -23,39 +23,55 @@ typedef struct {
     double extinction_per_m; /* at 549 nm, here and on to the emitter */
 } vs_kernel_line;
 
-#define VS_KERNEL_CUT_MAX 3 /* a side is cut at most once: this many ends of its parts */
-
-/* A Lambertian rectangle seen from the line's points. Around a point at height z over its plane its
- * part of the sphere is dw = dpsi dy: psi the angle about one side from the plane's normal, y the
- * sine over the plane square to that side. */
+/* A Lambertian rectangle seen from the line's points. Around a point its part of the sphere is
+ * dw = cos phi dphi dpsi: psi the angle about one side from the plane's normal, phi that over the
+ * plane square to the side. */
 typedef struct {
     vs_kernel_line line;
     double at_u_m, at_v_m, at_z_m;    /* the line's start in the rectangle's frame */
     double along_u, along_v, along_z; /* its direction there */
-    double cut_u_m[VS_KERNEL_CUT_MAX], cut_v_m[VS_KERNEL_CUT_MAX];
-    int part_u_count, part_v_count;
-    int order; /* directions along each side */
+    double half_u_m, half_v_m;
+    int parts, order; /* each way: 1, 2 or 4 parts, directions in each */
 } vs_kernel_rect;
 
-/* A thin Lambertian line seen from the line's points. y is the sine of the angle, at the point,
- * between the tube's element and the plane square to the tube: its part of the light is
- * dy/distance. */
+/* A thin Lambertian line seen from the line's points. phi is the angle, at the point, between
+ * the tube's element and the plane square to the tube: its part of the light is cos phi
+ * dphi/distance. */
 typedef struct {
     vs_kernel_line line;
     double at_m, along; /* the line's start and direction along the tube */
     double nearest_m;   /* where the line comes nearest to the tube's axis */
     double apart_m2;    /* squared distance there */
     double across2;     /* squared distance grows by across2 x (distance from there)^2 */
-    double cut_m[VS_KERNEL_CUT_MAX];
-    int part_count, order;
+    double length_m;
+    int parts, order;
 } vs_kernel_tube;
 
 /* Integral over distance, between two values of t, of phase x transmission x the emitter's solid
- * angle (rectangle) or dy/distance (tube). job  the one or the other */
+ * angle (rectangle) or cos phi dphi/distance (tube). job  the one or the other */
 void vs_kernel_rect_block(const vs_kernel_haze *haze, const void *job, double from, double to,
                           vs_kernel_block *block);
 void vs_kernel_tube_block(const vs_kernel_haze *haze, const void *job, double from, double to,
                           vs_kernel_block *block);
+
+/* t of a distance along a line. */
+double vs_kernel_t_of(const vs_kernel_line *line, double distance_m);
+
+/* Lays t along the part of a piece that a rectangle's front or a tube may light; false: none. */
+bool vs_kernel_lay_line(const vs_sight *sight, const vs_sight_piece *piece,
+                        const vs_emitter *emitter, vs_kernel_line *line, double *from_m,
+                        double *to_m);
+
+/* Light of eight directions: phase x transmission x weight, summed band by band.
+ *  cosine  of the scattering angle;  depth  optical depth at 549 nm to the emitter */
+void vs_kernel_add_directions(const vs_kernel_haze *haze, const double *cosine, const double *depth,
+                              const double *weight, double *sum);
+
+/* Adds the veil of a rectangle or tube on a piece of a line where something may be between.
+ * False where what is seen cannot be told (vs_seen_from): nothing is added. */
+bool vs_kernel_add_hidden(const vs_medium *medium, const vs_kernel_haze *haze,
+                          const vs_sight *sight, const vs_sight_piece *piece,
+                          const vs_emitter *emitter, vs_bands *nits);
 
 /* Adds the veil of a rectangle or tube (emitter) on a piece of a line, with nothing between them
  * but haze of one density. */

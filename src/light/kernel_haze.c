@@ -3,13 +3,26 @@
 
 #include "veilstop/base/units.h"
 
+#define ROOT_3       1.732050807568877294 /* [1] */
 #define GATHER_G_MAX 0.95 /* [1] more peaked hazes gather as if they had this asymmetry */
 
 static bool same_phase(const vs_phase *a, const vs_phase *b) {
     return a->kind == b->kind && a->g == b->g && a->value == b->value && a->count == b->count;
 }
 
-bool vs_kernel_haze_make(const vs_medium *medium, vs_kernel_haze *haze) {
+/* Henyey-Greenstein has fallen to an eighth of its peak at tan(angle/2) = sqrt 3 (1 - g)/(1 + g),
+ * for peaked hazes; a table gathers as one that falls as fast. */
+static double table_gather(const vs_phase *phase) {
+    size_t i = 1;
+    while (i + 2 < phase->count && phase->value[i] > phase->value[0] / 8) {
+        i++;
+    }
+    double place = (double)i / (double)(phase->count - 1);
+    return place / (1 - place) / ROOT_3;
+}
+
+bool vs_kernel_haze_make(const vs_medium *medium, size_t *nodes, vs_kernel_haze *haze) {
+    haze->nodes = nodes;
     const vs_phase *phase = medium->haze->phase;
     bool grey = true;
     for (int band = 0; band < VS_BAND_COUNT; band++) {
@@ -28,7 +41,7 @@ bool vs_kernel_haze_make(const vs_medium *medium, vs_kernel_haze *haze) {
     haze->band_count = grey ? 1 : VS_BAND_COUNT;
     haze->guide = grey ? 0 : VS_BAND_GREEN;
     double g = fmin(fmax(phase[haze->guide].g, -GATHER_G_MAX), GATHER_G_MAX);
-    haze->gather = (1 - g) / (1 + g);
+    haze->gather = haze->table ? table_gather(&phase[haze->guide]) : (1 - g) / (1 + g);
     return true;
 }
 

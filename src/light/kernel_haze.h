@@ -17,10 +17,11 @@ typedef struct {
     double peak[VS_BAND_COUNT];         /* Henyey-Greenstein: (1 - g^2)/(4 pi) [1/sr] */
     const double *value[VS_BAND_COUNT]; /* table [1/sr] */
     double last[VS_BAND_COUNT];         /* table: its last place, count - 1 */
+    size_t *nodes;                      /* counts the places looked at */
 } vs_kernel_haze;
 
 /* False where one band has a table and another has none: no haze is made like that. */
-bool vs_kernel_haze_make(const vs_medium *medium, vs_kernel_haze *haze);
+bool vs_kernel_haze_make(const vs_medium *medium, size_t *nodes, vs_kernel_haze *haze);
 
 /* Scattering coefficient of a band in a piece of a line [1/m]. */
 double vs_kernel_scattering_per_m(const vs_medium *medium, const vs_sight_piece *piece, int band);

@@ -8,19 +8,8 @@
 #define HALVINGS_MAX    12     /* of one task */
 #define SPREAD_MAX      4      /* so many tasks or fewer are integrated one by one */
 #define TAIL_MAX        0.1    /* [1] of the integral in the highest terms: nodes are enough */
-#define TAIL_SPOT_MAX   0.05   /* [1] the same for profiles with shoulders and kinks */
-
-/* arcsin^2(sqrt s)/s on 0 to 1/2 and its logarithm, within 2e-9: Chebyshev interpolation of degree
- * 9, our own; held against libm by tests/unit/test_lanes.c. */
-#define ARCSINE_TERMS 10
-static const double arcsine_square[ARCSINE_TERMS] = {
-    0.99999999929305339,  0.33333361547407925, 0.17775936896955816,  0.11474688768772996,
-    0.075474697097450166, 0.10271818050480488, -0.12498970610931888, 0.4762811146720427,
-    -0.58181365699370857, 0.42401507679516764};
-static const double arcsine_square_log[ARCSINE_TERMS] = {
-    -3.1517950028980406e-10, 0.33333345912268669,  0.12221401420699661,  0.067577790172465194,
-    0.041453905173312808,    0.049993811527546506, -0.05341858242318992, 0.21418559301840476,
-    -0.25940256879992935,    0.19058118727478313};
+#define TAIL_KINKED_MAX 0.006  /* [1] and for measured lamps, whose tables have kinks */
+#define TAIL_BENT_MAX   0.008  /* [1] the same for integrands that bend much */
 
 /* Eight nodes: place, what each counts, the power of e that the profile adds, the optical depth,
  * and the tasks they belong to, field by field. */
@@ -72,8 +61,7 @@ LANES_INLINE void gaussian_profile(const vs_spot *spot, bool wide, nodes *n) {
     EACH_LANE(l) {
         double cosine = way_cosine(n, l, n->task[TASK_ACROSS][l], n->task[TASK_ALONG][l]);
         double square = sine_square(cosine, wide);
-        n->power[l] = LANES_LN_2 * spot->sine_scale * square *
-                      lane_series(arcsine_square, ARCSINE_TERMS, square);
+        n->power[l] = LANES_LN_2 * spot->sine_scale * square * lane_arcsine_square(square);
     }
 }
 
@@ -82,8 +70,7 @@ LANES_INLINE void power_profile(const vs_spot *spot, bool wide, nodes *n) {
     EACH_LANE(l) {
         double cosine = way_cosine(n, l, n->task[TASK_ACROSS][l], n->task[TASK_ALONG][l]);
         double square = sine_square(cosine, wide);
-        double twice = lane_log(spot->sine_scale * square) +
-                       lane_series(arcsine_square_log, ARCSINE_TERMS, square);
+        double twice = lane_log(spot->sine_scale * square) + lane_arcsine_square_log(square);
         n->power[l] = LANES_LN_2 * lane_exp(0.5 * spot->exponent * twice);
     }
 }
@@ -331,6 +318,11 @@ static void halve_task(vs_kernel_points *points, int task, int to) {
     points->task[TASK_FROM][to + 1] = middle;
 }
 
+/* Whether an integrand bends much: beams and measured lamps do, and so do hazes with tables. */
+static bool needs_most(const vs_kernel_haze *haze, vs_profile_kind profile) {
+    return haze->table || profile == VS_PROFILE_SPOT || profile == VS_PROFILE_PHOTOMETRY;
+}
+
 /* Runs the last eight tasks of the list; those that eight nodes do not resolve come back halved. */
 static void run_tasks(vs_kernel_points *points, int lanes) {
     task_sums out;
@@ -343,8 +335,9 @@ static void run_tasks(vs_kernel_points *points, int lanes) {
             integrate_task(points, first + l, l, &out);
         }
     }
-    bool shaped = points->profile == VS_PROFILE_SPOT || points->profile == VS_PROFILE_PHOTOMETRY;
-    double tail_max = shaped ? TAIL_SPOT_MAX : TAIL_MAX;
+    double tail_max = points->profile == VS_PROFILE_PHOTOMETRY    ? TAIL_KINKED_MAX
+                      : needs_most(points->haze, points->profile) ? TAIL_BENT_MAX
+                                                                  : TAIL_MAX;
     int halved[LANES], count = 0;
     for (int l = 0; l < lanes; l++) {
         double *sum = points->sum[points->ray[first + l]];
@@ -358,6 +351,7 @@ static void run_tasks(vs_kernel_points *points, int lanes) {
             halved[count++] = first + l;
         }
     }
+    *points->haze->nodes += (size_t)(lanes * points->rule->count);
     points->task_count = first;
     if (count == 0) {
         return;
@@ -435,13 +429,13 @@ LANES_CLONES static void place_stretches(const vs_kernel_points *points, stretch
     const double *dx = points->direction[0], *dy = points->direction[1];
     const double *dz = points->direction[2];
     vs_vec3 axis = points->emitter->axis;
-    double gather = points->haze->gather;
+    double gather = points->haze->gather, apart_min = points->apart_min_m;
     EACH_LANE(l) {
         double foot = -(ox[l] * dx[l] + oy[l] * dy[l] + oz[l] * dz[l]);
         double x = ox[l] + foot * dx[l], y = oy[l] + foot * dy[l], z = oz[l] + foot * dz[l];
         double off = sqrt(x * x + y * y + z * z);
-        double inverse = 1 / lane_max(off, OFF_MIN_M), apart = lane_max(off, VS_SHAFT_APART_MIN_M);
-        double unit_apart = lane_min(inverse, 1 / VS_SHAFT_APART_MIN_M);
+        double inverse = 1 / lane_max(off, OFF_MIN_M), apart = lane_max(off, apart_min);
+        double unit_apart = lane_min(inverse, 1 / apart_min);
         out->unit[0][l] = x * inverse;
         out->unit[1][l] = y * inverse;
         out->unit[2][l] = z * inverse;
@@ -567,6 +561,10 @@ static void flush_stretches(vs_kernel_points *points) {
     for (int l = 0; l < points->stretch_count; l++) {
         if (points->profile == VS_PROFILE_SPOT) {
             add_spot_tasks(points, &s, l);
+        } else if (points->haze->table && s.from[l] < 0 && s.to[l] > 0) {
+            /* a table's peak and its rest apart */
+            add_task(points, &s, l, s.from[l], 0);
+            add_task(points, &s, l, 0, s.to[l]);
         } else if (s.from[l] < s.to[l]) {
             add_task(points, &s, l, s.from[l], s.to[l]);
         }
@@ -575,10 +573,9 @@ static void flush_stretches(vs_kernel_points *points) {
     run(points, false);
 }
 
-/* How many nodes: measured hazes are smooth once gathered, tables less so, profiles need most. */
+/* How many nodes: a bare lamp's measured haze is smooth once gathered. */
 static int order_for(const vs_kernel_haze *haze, vs_profile_kind profile) {
-    bool shaped = profile == VS_PROFILE_SPOT || profile == VS_PROFILE_PHOTOMETRY;
-    return shaped ? 8 : haze->table || profile != VS_PROFILE_EVEN ? 6 : 5;
+    return needs_most(haze, profile) ? 8 : profile != VS_PROFILE_EVEN ? 6 : 5;
 }
 
 void vs_kernel_points_begin(vs_kernel_points *points, const vs_kernel_haze *haze,
@@ -588,6 +585,8 @@ void vs_kernel_points_begin(vs_kernel_points *points, const vs_kernel_haze *haze
     points->emitter = emitter;
     points->profile = profile;
     points->rule = &vs_kernel_rules[order_for(haze, profile)];
+    points->apart_min_m =
+        emitter->kind == VS_EMITTER_POINT ? VS_SHAFT_APART_MIN_M : VS_SHAFT_PIECE_APART_MIN_M;
     points->crossed = false;
     points->stretch_count = points->task_count = 0;
     points->sum = sum;

@@ -39,6 +39,7 @@ typedef struct {
     vs_profile_kind profile;
     bool crossed; /* whether any task has crossings */
     const vs_kernel_rule *rule;
+    double apart_min_m; /* no line passes a source nearer than this */
 
     /* up to eight stretches that wait to become tasks */
     double offset_m[3][LANES]; /* line's start less the source */

@@ -6,11 +6,14 @@
 
 #include "light/kernel_rules.h"
 
-#define HALVINGS_MAX   10 /* of one part of the line */
-#define TAIL_MAX       0.02
-#define NEAREST_ROUNDS 4   /* between line and rectangle: each brings the nearest points closer */
+#define HALVINGS_MAX   12    /* of one part of the line */
+#define TAIL_MAX       0.004 /* [1] of the integral in the highest terms: nodes are enough */
+#define NEAREST_ROUNDS 4     /* between line and rectangle: each brings the nearest points closer */
 #define EDGE_SHARE     0.3 /* [1] light near a surface changes over this share of its smaller half */
-#define PEAK_SHARE     3.0  /* [1] how much of its asymmetry a haze adds to the directions needed */
+#define PEAK_SHARE     2.0  /* [1] view over gather from which the peak is looked at apart */
+#define ORDER_SHARE    3.0  /* [1] how much of its asymmetry a haze adds to the directions needed */
+#define PEAKED         0.25 /* [1] gather of g = 0.6: hazes over it have a peak */
+#define WIDE_RAD       0.6  /* [rad] a surface seen under more than twice this is cut in two */
 #define PARALLEL       1e-9 /* [1] squared sine under which a line runs along a tube */
 
 typedef void (*block_function)(const vs_kernel_haze *haze, const void *job, double from, double to,
@@ -21,8 +24,14 @@ typedef struct {
     block_function block_of;
     const void *job;
     double tail_allowed; /* absolute */
+    int directions;      /* of each node */
     double sum[VS_BAND_COUNT];
 } integral;
+
+static void take_block(const integral *in, double from, double to, vs_kernel_block *block) {
+    in->block_of(in->haze, in->job, from, to, block);
+    *in->haze->nodes += (size_t)(LANES * in->directions);
+}
 
 static void add_block(integral *in, const vs_kernel_block *block) {
     for (int band = 0; band < in->haze->band_count; band++) {
@@ -35,7 +44,7 @@ static void halve(integral *in, double from, double to, int level) {
     const double end[3] = {from, middle, to};
     for (int i = 0; i < 2; i++) {
         vs_kernel_block block;
-        in->block_of(in->haze, in->job, end[i], end[i + 1], &block);
+        take_block(in, end[i], end[i + 1], &block);
         if (block.tail <= in->tail_allowed || level == HALVINGS_MAX) {
             add_block(in, &block);
         } else {
@@ -55,7 +64,7 @@ static void integrate(integral *in, double from, double to) {
         parts = 2;
     }
     for (int i = 0; i < parts; i++) {
-        in->block_of(in->haze, in->job, cut[i], cut[i + 1], &block[i]);
+        take_block(in, cut[i], cut[i + 1], &block[i]);
         total += block[i].sum[in->haze->guide];
     }
     in->tail_allowed = TAIL_MAX * total;
@@ -81,7 +90,7 @@ static void add_light(const vs_medium *medium, const vs_sight_piece *piece,
 }
 
 /* t of a distance: tan(v/2), tan v = (distance - foot)/scale. */
-static double t_of(const vs_kernel_line *line, double distance_m) {
+double vs_kernel_t_of(const vs_kernel_line *line, double distance_m) {
     double tangent = (distance_m - line->foot_m) / line->scale_m;
     return tangent / (1 + sqrt(1 + tangent * tangent));
 }
@@ -90,30 +99,22 @@ static double clamp(double x, double low, double high) {
     return fmin(fmax(x, low), high);
 }
 
-/* Directions along one side: more where it fills more of the view, and in peaked hazes. */
-static int order_of(const vs_kernel_haze *haze, double half_m, double gap_m) {
+/* How many parts and directions each way: more where a surface fills more of the view, in peaked
+ * hazes and in those of tables. */
+static void set_rule(const vs_kernel_haze *haze, double half_m, double gap_m, int *parts,
+                     int *order) {
     double view_rad = atan2(half_m, gap_m);
     double peaked = fmax(0, (1 - haze->gather) / (1 + haze->gather));
-    int order = 2 + (int)(view_rad * (2 + PEAK_SHARE * peaked));
-    return order < VS_KERNEL_ORDER_MAX ? order : VS_KERNEL_ORDER_MAX;
+    bool peak_within = haze->gather < PEAKED && view_rad > PEAK_SHARE * haze->gather;
+    *parts = peak_within ? 4 : view_rad > WIDE_RAD ? 2 : 1;
+    double part_rad = peak_within ? view_rad / 2 : view_rad;
+    int most = 3 + haze->table + (int)(part_rad * (2 + ORDER_SHARE * peaked));
+    *order = most < VS_KERNEL_ORDER_MAX ? most : VS_KERNEL_ORDER_MAX;
 }
 
 static void set_line(vs_kernel_line *line, const vs_sight_piece *piece) {
     line->extinction_per_m = piece->extinction_per_m;
     line->depth = piece->depth - piece->extinction_per_m * piece->from_m;
-}
-
-/* The ends of a side's parts: cut where the line pierces the plane, if that is within. */
-static int cut_side(double half_m, double at_m, double *cut) {
-    int parts = at_m > -half_m && at_m < half_m ? 2 : 1;
-    cut[0] = -half_m;
-    cut[1] = parts == 2 ? at_m : half_m;
-    cut[2] = half_m;
-    return parts;
-}
-
-static double dot_axis(vs_vec3 v, vs_vec3 axis) {
-    return vs_vec3_dot(v, axis);
 }
 
 /* Where the line comes nearest to the rectangle, by going to and fro; returns the gap. */
@@ -137,74 +138,104 @@ static double find_nearest(const vs_kernel_rect *rect, double half_u_m, double h
     return sqrt(du * du + dv * dv + dz * dz);
 }
 
-void vs_kernel_add_rect(const vs_medium *medium, const vs_kernel_haze *haze, const vs_sight *sight,
-                        const vs_sight_piece *piece, const vs_emitter *emitter, vs_bands *nits) {
+/* A rectangle as a line sees it, and the part of a piece that is before its front. False: none. */
+static bool lay_rect(const vs_sight *sight, const vs_sight_piece *piece, const vs_emitter *emitter,
+                     vs_kernel_rect *rect, double *from_m, double *to_m, double *gap_m) {
     const vs_rect *r = &emitter->rect;
     vs_vec3 d = vs_vec3_sub(sight->at_m, r->center_m);
-    vs_kernel_rect rect = {.at_u_m = dot_axis(d, r->u),
-                           .at_v_m = dot_axis(d, r->v),
-                           .at_z_m = dot_axis(d, r->normal),
-                           .along_u = dot_axis(sight->direction, r->u),
-                           .along_v = dot_axis(sight->direction, r->v),
-                           .along_z = dot_axis(sight->direction, r->normal)};
-    double from_m = piece->from_m, to_m = piece->to_m,
-           pierced_m = -rect.at_z_m / lane_divisor(rect.along_z);
-    /* only what is before the front is lit */
-    if (rect.along_z > 0) {
-        from_m = fmax(from_m, pierced_m);
-    } else if (rect.along_z < 0) {
-        to_m = fmin(to_m, pierced_m);
-    } else if (rect.at_z_m <= 0) {
+    rect->at_u_m = vs_vec3_dot(d, r->u);
+    rect->at_v_m = vs_vec3_dot(d, r->v);
+    rect->at_z_m = vs_vec3_dot(d, r->normal);
+    rect->along_u = vs_vec3_dot(sight->direction, r->u);
+    rect->along_v = vs_vec3_dot(sight->direction, r->v);
+    rect->along_z = vs_vec3_dot(sight->direction, r->normal);
+    rect->half_u_m = r->half_u_m;
+    rect->half_v_m = r->half_v_m;
+    double pierced_m = -rect->at_z_m / lane_divisor(rect->along_z);
+    *from_m = rect->along_z > 0 ? fmax(piece->from_m, pierced_m) : piece->from_m;
+    *to_m = rect->along_z < 0 ? fmin(piece->to_m, pierced_m) : piece->to_m;
+    if (!(*from_m < *to_m) || (rect->along_z == 0 && rect->at_z_m <= 0)) {
+        return false;
+    }
+    *gap_m = find_nearest(rect, r->half_u_m, r->half_v_m, *from_m, *to_m, &rect->line.foot_m);
+    rect->line.scale_m = hypot(*gap_m, EDGE_SHARE * fmin(r->half_u_m, r->half_v_m));
+    set_line(&rect->line, piece);
+    return true;
+}
+
+void vs_kernel_add_rect(const vs_medium *medium, const vs_kernel_haze *haze, const vs_sight *sight,
+                        const vs_sight_piece *piece, const vs_emitter *emitter, vs_bands *nits) {
+    vs_kernel_rect rect;
+    double from_m, to_m, gap_m;
+    if (!lay_rect(sight, piece, emitter, &rect, &from_m, &to_m, &gap_m)) {
         return;
     }
-    if (!(from_m < to_m)) {
-        return;
+    set_rule(haze, fmax(rect.half_u_m, rect.half_v_m), gap_m, &rect.parts, &rect.order);
+    integral in = {.haze = haze,
+                   .block_of = vs_kernel_rect_block,
+                   .job = &rect,
+                   .directions = rect.parts * rect.order * rect.parts * rect.order};
+    add_light(medium, piece, emitter, &in, vs_kernel_t_of(&rect.line, from_m),
+              vs_kernel_t_of(&rect.line, to_m), nits);
+}
+
+/* The same of a tube, whose every side is its front. */
+static void lay_tube(const vs_sight *sight, const vs_sight_piece *piece, const vs_emitter *emitter,
+                     vs_kernel_tube *tube, double *gap_m) {
+    vs_vec3 d = vs_vec3_sub(sight->at_m, emitter->at_m);
+    tube->at_m = vs_vec3_dot(d, emitter->axis);
+    tube->along = vs_vec3_dot(sight->direction, emitter->axis);
+    tube->length_m = emitter->length_m;
+    vs_vec3 off_m = vs_vec3_along(d, emitter->axis, -tube->at_m);
+    vs_vec3 across = vs_vec3_along(sight->direction, emitter->axis, -tube->along);
+    tube->across2 = vs_vec3_dot(across, across);
+    tube->nearest_m = tube->across2 > PARALLEL ? -vs_vec3_dot(off_m, across) / tube->across2 : 0;
+    vs_vec3 apart_m = vs_vec3_along(off_m, across, tube->nearest_m);
+    double apart_m2 = vs_vec3_dot(apart_m, apart_m);
+    tube->apart_m2 = fmax(apart_m2, VS_SHAFT_PIECE_APART_MIN_M * VS_SHAFT_PIECE_APART_MIN_M);
+    /* the nearest place of the tube itself, by going to and fro */
+    double x = clamp(tube->nearest_m, piece->from_m, piece->to_m);
+    *gap_m = 0;
+    for (int i = 0; i < NEAREST_ROUNDS; i++) {
+        double u = clamp(tube->at_m + x * tube->along, 0, emitter->length_m);
+        vs_vec3 at_m = vs_vec3_along(emitter->at_m, emitter->axis, u);
+        x = clamp(vs_vec3_dot(vs_vec3_sub(at_m, sight->at_m), sight->direction), piece->from_m,
+                  piece->to_m);
+        *gap_m = vs_vec3_length(vs_vec3_sub(vs_sight_point(sight, x), at_m));
     }
-    double gap_m = find_nearest(&rect, r->half_u_m, r->half_v_m, from_m, to_m, &rect.line.foot_m);
-    rect.line.scale_m = hypot(gap_m, EDGE_SHARE * fmin(r->half_u_m, r->half_v_m));
-    set_line(&rect.line, piece);
-    /* light comes straight on from where a line that runs towards the front pierces the plane */
-    bool towards = rect.along_z < 0;
-    double at_u_m = towards ? rect.at_u_m + pierced_m * rect.along_u : (double)INFINITY;
-    double at_v_m = towards ? rect.at_v_m + pierced_m * rect.along_v : (double)INFINITY;
-    bool within = fabs(at_u_m) < r->half_u_m && fabs(at_v_m) < r->half_v_m;
-    rect.part_u_count = cut_side(r->half_u_m, within ? at_u_m : (double)INFINITY, rect.cut_u_m);
-    rect.part_v_count = cut_side(r->half_v_m, within ? at_v_m : (double)INFINITY, rect.cut_v_m);
-    rect.order = order_of(haze, fmax(r->half_u_m, r->half_v_m), gap_m);
-    integral in = {.haze = haze, .block_of = vs_kernel_rect_block, .job = &rect};
-    add_light(medium, piece, emitter, &in, t_of(&rect.line, from_m), t_of(&rect.line, to_m), nits);
+    tube->line.foot_m = x;
+    tube->line.scale_m = fmax(*gap_m, VS_SHAFT_APART_MIN_M);
+    set_line(&tube->line, piece);
 }
 
 void vs_kernel_add_tube(const vs_medium *medium, const vs_kernel_haze *haze, const vs_sight *sight,
                         const vs_sight_piece *piece, const vs_emitter *emitter, vs_bands *nits) {
-    vs_vec3 d = vs_vec3_sub(sight->at_m, emitter->at_m);
-    vs_kernel_tube tube = {.at_m = dot_axis(d, emitter->axis),
-                           .along = dot_axis(sight->direction, emitter->axis)};
-    vs_vec3 off_m = vs_vec3_along(d, emitter->axis, -tube.at_m);
-    vs_vec3 across = vs_vec3_along(sight->direction, emitter->axis, -tube.along);
-    tube.across2 = vs_vec3_dot(across, across);
-    if (tube.across2 > PARALLEL) {
-        tube.nearest_m = -vs_vec3_dot(off_m, across) / tube.across2;
+    vs_kernel_tube tube;
+    double gap_m;
+    lay_tube(sight, piece, emitter, &tube, &gap_m);
+    set_rule(haze, tube.length_m / 2, gap_m, &tube.parts, &tube.order);
+    integral in = {.haze = haze,
+                   .block_of = vs_kernel_tube_block,
+                   .job = &tube,
+                   .directions = tube.parts * tube.order};
+    add_light(medium, piece, emitter, &in, vs_kernel_t_of(&tube.line, piece->from_m),
+              vs_kernel_t_of(&tube.line, piece->to_m), nits);
+}
+
+bool vs_kernel_lay_line(const vs_sight *sight, const vs_sight_piece *piece,
+                        const vs_emitter *emitter, vs_kernel_line *line, double *from_m,
+                        double *to_m) {
+    double gap_m;
+    if (emitter->kind == VS_EMITTER_RECT) {
+        vs_kernel_rect rect;
+        bool lit = lay_rect(sight, piece, emitter, &rect, from_m, to_m, &gap_m);
+        *line = rect.line;
+        return lit;
     }
-    vs_vec3 apart_m = vs_vec3_along(off_m, across, tube.nearest_m);
-    tube.apart_m2 =
-        fmax(vs_vec3_dot(apart_m, apart_m), VS_SHAFT_APART_MIN_M * VS_SHAFT_APART_MIN_M);
-    /* the nearest place of the segment itself, as for a rectangle without width */
-    double x = clamp(tube.nearest_m, piece->from_m, piece->to_m), gap_m = 0;
-    for (int i = 0; i < NEAREST_ROUNDS; i++) {
-        double u = clamp(tube.at_m + x * tube.along, 0, emitter->length_m);
-        vs_vec3 at_m = vs_vec3_along(emitter->at_m, emitter->axis, u);
-        x = clamp(vs_vec3_dot(vs_vec3_sub(at_m, sight->at_m), sight->direction), piece->from_m,
-                  piece->to_m);
-        gap_m = vs_vec3_length(vs_vec3_sub(vs_sight_point(sight, x), at_m));
-    }
-    tube.line.foot_m = x;
-    tube.line.scale_m = fmax(gap_m, VS_SHAFT_APART_MIN_M);
-    set_line(&tube.line, piece);
-    tube.cut_m[1] = emitter->length_m;
-    tube.part_count = 1;
-    tube.order = order_of(haze, emitter->length_m / 2, gap_m);
-    integral in = {.haze = haze, .block_of = vs_kernel_tube_block, .job = &tube};
-    add_light(medium, piece, emitter, &in, t_of(&tube.line, piece->from_m),
-              t_of(&tube.line, piece->to_m), nits);
+    vs_kernel_tube tube;
+    lay_tube(sight, piece, emitter, &tube, &gap_m);
+    *line = tube.line;
+    *from_m = piece->from_m;
+    *to_m = piece->to_m;
+    return true;
 }

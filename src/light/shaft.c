@@ -5,9 +5,10 @@
 
 #include <math.h>
 
-#define AXIS_MIN    1e-6 /* [1] a cross product shorter than this has no direction */
-#define EDGE_MAX    (VS_SHAFT_MAX + 1)
-#define SUN_START_M 0.01 /* [m] a beam is followed from this far before its portal: outside */
+#define LEVEL_COSINE 1e-9 /* [1] a cone this close to 90 degrees is a plane */
+#define AXIS_MIN     1e-6 /* [1] a cross product shorter than this has no direction */
+#define EDGE_MAX     (VS_SHAFT_MAX + 1)
+#define SUN_START_M  0.01 /* [m] a beam is followed from this far before its portal: outside */
 
 typedef struct {
     double at_m[EDGE_MAX];
@@ -129,7 +130,8 @@ static bool clear_of_triangle(const vs_rect *rect, vs_vec3 a, vs_vec3 b, vs_vec3
 
 bool vs_shaft_open_to_point(const vs_space *space, const vs_sight *sight,
                             const vs_sight_piece *piece, const vs_point_source *source) {
-    if (piece->room != vs_emitter_whole_room(source->emitter)) {
+    if (piece->room != vs_emitter_whole_room(source->emitter) ||
+        source->profile == VS_PROFILE_PHOTOMETRY) {
         return false;
     }
     for (size_t i = 0; i < space->screen_count; i++) {
@@ -262,6 +264,20 @@ static void add_cone_edges(const vs_sight *sight, vs_vec3 tip_m, vs_vec3 axis, d
     add_quotient(list, c, q);
 }
 
+/* Where a measured lamp's table begins or ends; at 90 degrees that is a plane. */
+static void add_table_edge(const vs_sight *sight, const vs_point_source *source,
+                           double vertical_rad, edges *list) {
+    if (fabs(cos(vertical_rad)) > LEVEL_COSINE) {
+        add_cone_edges(sight, source->at_m, source->axis, vertical_rad, list);
+        return;
+    }
+    vs_vec3 d = vs_vec3_sub(source->at_m, sight->at_m);
+    double slope = vs_vec3_dot(sight->direction, source->axis);
+    if (slope != 0) {
+        add_edge(list, vs_vec3_dot(d, source->axis) / slope);
+    }
+}
+
 static void add_profile_edges(const vs_sight *sight, const vs_point_source *source, edges *list) {
     if (source->profile == VS_PROFILE_SPOT) {
         const vs_spot *spot = &source->emitter->spot;
@@ -269,6 +285,10 @@ static void add_profile_edges(const vs_sight *sight, const vs_point_source *sour
         if (spot->exponent > 2) { /* a flat top: its shoulder is where the profile bends most */
             add_cone_edges(sight, source->at_m, source->axis, spot->half_rad, list);
         }
+    } else if (source->profile == VS_PROFILE_PHOTOMETRY) {
+        const vs_photometric_table *table = source->emitter->table;
+        add_table_edge(sight, source, table->vertical_rad[0], list);
+        add_table_edge(sight, source, table->vertical_rad[table->vertical_count - 1], list);
     } else if (source->profile == VS_PROFILE_COSINE) {
         vs_vec3 d = vs_vec3_sub(source->at_m, sight->at_m);
         double slope = vs_vec3_dot(sight->direction, source->axis);

@@ -19,6 +19,7 @@ typedef struct {
     vs_point_sources sources;
     double *break_m; /* where a measured lamp's table is crossed */
     size_t break_size;
+    size_t nodes; /* where fast integrals have looked since init: for measurements */
 } vs_airlight;
 
 VS_WARN_UNUSED vs_status vs_airlight_init(vs_airlight *work);

@@ -25,7 +25,8 @@ typedef struct {
 
 /** A lamp is no smaller than this: where a line runs through a point source, the veil of a true
  *  point would be infinite. */
-#define VS_SHAFT_APART_MIN_M 1e-3 /* [m] a filament; our choice */
+#define VS_SHAFT_APART_MIN_M       1e-3 /* [m] a filament; our choice */
+#define VS_SHAFT_PIECE_APART_MIN_M 1e-7 /* [m] for points that stand for pieces of a surface */
 
 vs_shaft_frame vs_shaft_frame_make(const vs_sight *sight, vs_vec3 source_m);
 

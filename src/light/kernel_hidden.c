@@ -1,0 +1,308 @@
+/* Surfaces that something hides in part: at each node along the line, exactly what is seen of them.
+ * Breaks are where the line enters or leaves the light of the surface's corners.
+ * Source: Radon 1948, Monatsh. Math. 52, 286 (seven points on a triangle). */
+#include <math.h>
+
+#include "light/kernel_area.h"
+#include "light/kernel_rules.h"
+#include "light/seen.h"
+#include "veilstop/light/shaft.h"
+
+#define CUTS_MAX     48    /* ends of stretches of one piece */
+#define ORDER        6     /* nodes along each stretch */
+#define HALVINGS_MAX 12    /* of one stretch */
+#define TAIL_MAX     0.003 /* [1] of the integral in the highest terms: nodes are enough */
+#define SPLIT_SIZE   1.2   /* [1] a triangle longer than this share of its distance is split */
+#define SPLIT_ANGLE  0.7   /* [1] the same as a share of its angle from straight on */
+#define SPLIT_PEAK   2.0   /* [1] but not under this many gathers, the width of the peak */
+#define SPLITS_MAX   10
+#define ARC_RAD      0.8 /* [rad] a tube seen under more is looked at in several arcs */
+
+/* One piece of a line and one emitter. */
+typedef struct {
+    const vs_medium *medium;
+    const vs_kernel_haze *haze;
+    const vs_sight *sight;
+    const vs_sight_piece *piece;
+    const vs_emitter *emitter;
+    vs_rect rect; /* the emitter's; a tube is one without height */
+    vs_kernel_line line;
+    bool even; /* one density all the way */
+    bool told; /* what is seen could be told at every node */
+} hidden;
+
+/* A node on the line. */
+typedef struct {
+    const hidden *in;
+    vs_vec3 at_m;
+    double sum[VS_BAND_COUNT];
+} node;
+
+static double depth_to(const hidden *in, vs_vec3 from_m, vs_vec3 to_m, double way_m) {
+    return in->even ? in->piece->extinction_per_m * way_m
+                    : vs_space_optical_depth(in->medium->space, in->medium->room_extinction_per_m,
+                                             from_m, to_m);
+}
+
+/* Eight places on the emitter, each with what it counts: candelas towards the node over the square
+ * of the way come after. */
+typedef struct {
+    vs_vec3 at_m[LANES];
+    double size[LANES]; /* [m2 or m] x transmittance */
+} places;
+
+static void add_places(node *n, const places *p) {
+    const hidden *in = n->in;
+    bool is_line = in->emitter->kind == VS_EMITTER_LINE;
+    double cosine[LANES], depth[LANES], weight[LANES];
+    for (int l = 0; l < LANES; l++) {
+        vs_vec3 way = vs_vec3_sub(p->at_m[l], n->at_m);
+        double square = vs_vec3_dot(way, way), way_m = sqrt(square);
+        double axis = vs_vec3_dot(way, in->emitter->axis) / way_m;
+        double profile = is_line ? sqrt(fmax(0, 1 - axis * axis)) : fmax(0, -axis);
+        cosine[l] = vs_vec3_dot(way, in->sight->direction) / way_m;
+        weight[l] = p->size[l] * profile / square;
+        depth[l] = depth_to(in, p->at_m[l], n->at_m, way_m);
+    }
+    vs_kernel_add_directions(in->haze, cosine, depth, weight, n->sum);
+    *in->haze->nodes += LANES;
+}
+
+/* Radon's rule of degree 5: centroid, and two orbits of three. */
+static void add_radon(node *n, const vs_vec3 corner[3], double transmittance) {
+    static const double lead[2] = {0.797426985353087322, 0.059715871789769820};
+    static const double share[2] = {0.125939180544827153, 0.132394152788506181};
+    vs_vec3 a = vs_vec3_sub(corner[1], corner[0]), b = vs_vec3_sub(corner[2], corner[0]);
+    double size = transmittance * vs_vec3_length(vs_vec3_cross(a, b)) / 2;
+    vs_vec3 middle_m =
+        vs_vec3_scale(vs_vec3_add(vs_vec3_add(corner[0], corner[1]), corner[2]), 1.0 / 3);
+    places p;
+    p.at_m[6] = p.at_m[7] = middle_m;
+    p.size[6] = 0.225 * size;
+    p.size[7] = 0;
+    for (int i = 0; i < 6; i++) {
+        double rest = (1 - lead[i / 3]) / 2;
+        p.at_m[i] =
+            vs_vec3_along(vs_vec3_scale(middle_m, 3 * rest), corner[i % 3], lead[i / 3] - rest);
+        p.size[i] = share[i / 3] * size;
+    }
+    add_places(n, &p);
+}
+
+/* How long a triangle may be against its distance: short about straight on, where the haze peaks.
+ */
+static double longest_allowed(const node *n, const vs_vec3 corner[3]) {
+    vs_vec3 middle_m = vs_vec3_add(vs_vec3_add(corner[0], corner[1]), corner[2]);
+    vs_vec3 way = vs_vec3_sub(vs_vec3_scale(middle_m, 1.0 / 3), n->at_m);
+    double along = vs_vec3_dot(way, n->in->sight->direction);
+    double across = vs_vec3_length(vs_vec3_cross(way, n->in->sight->direction));
+    if (n->in->haze->table) {
+        along = fabs(along); /* straight back as well: the glory */
+    }
+    double peak = SPLIT_PEAK * n->in->haze->gather;
+    return fmin(SPLIT_SIZE, fmax(peak, SPLIT_ANGLE * atan2(across, along)));
+}
+
+/* Splits a triangle at its longest side until it is small against its distance. */
+static void add_triangle(node *n, const vs_vec3 corner[3], double transmittance, int splits) {
+    double side_m[3], nearest_m = INFINITY;
+    int longest = 0;
+    for (int i = 0; i < 3; i++) {
+        side_m[i] = vs_vec3_length(vs_vec3_sub(corner[(i + 1) % 3], corner[i]));
+        longest = side_m[i] > side_m[longest] ? i : longest;
+        nearest_m = fmin(nearest_m, vs_vec3_length(vs_vec3_sub(corner[i], n->at_m)));
+    }
+    if (side_m[longest] <= longest_allowed(n, corner) * nearest_m || splits == SPLITS_MAX) {
+        add_radon(n, corner, transmittance);
+        return;
+    }
+    vs_vec3 from = corner[longest], to = corner[(longest + 1) % 3], tip = corner[(longest + 2) % 3];
+    vs_vec3 middle = vs_vec3_scale(vs_vec3_add(from, to), 0.5);
+    const vs_vec3 one[3] = {from, middle, tip}, other[3] = {middle, to, tip};
+    add_triangle(n, one, transmittance, splits + 1);
+    add_triangle(n, other, transmittance, splits + 1);
+}
+
+static vs_vec3 place_on(const vs_rect *rect, double u_m, double v_m) {
+    return vs_vec3_along(vs_vec3_along(rect->center_m, rect->u, u_m), rect->v, v_m);
+}
+
+static void add_polygon(node *n, const vs_seen_part *part) {
+    const vs_rect *r = &n->in->rect;
+    vs_vec3 first = place_on(r, part->u_m[0], part->v_m[0]);
+    for (int i = 1; i + 1 < part->count; i++) {
+        const vs_vec3 fan[3] = {first, place_on(r, part->u_m[i], part->v_m[i]),
+                                place_on(r, part->u_m[i + 1], part->v_m[i + 1])};
+        add_triangle(n, fan, part->transmittance, 0);
+    }
+}
+
+/* A stretch of a tube: eight nodes each arc in the angle phi, place = foot + off tan phi. */
+static void add_stretch(node *n, const vs_seen_part *part) {
+    const vs_rect *r = &n->in->rect;
+    const vs_kernel_rule *rule = &vs_kernel_rules[LANES];
+    vs_vec3 d = vs_vec3_sub(n->at_m, r->center_m);
+    double foot_m = vs_vec3_dot(d, r->u);
+    double off_m = fmax(vs_vec3_length(vs_vec3_along(d, r->u, -foot_m)), VS_SHAFT_APART_MIN_M);
+    double from = atan((part->u_m[0] - foot_m) / off_m), to = atan((part->u_m[1] - foot_m) / off_m);
+    int arcs = 1 + (int)((to - from) / ARC_RAD);
+    double half = (to - from) / 2 / arcs;
+    for (int arc = 0; arc < arcs; arc++) {
+        places p;
+        for (int l = 0; l < LANES; l++) {
+            double phi = from + half * (2 * arc + 1 + rule->node[l]), cosine = cos(phi);
+            p.at_m[l] = vs_vec3_along(r->center_m, r->u, foot_m + off_m * tan(phi));
+            p.size[l] = part->transmittance * rule->weight[l] * half * off_m / (cosine * cosine);
+        }
+        add_places(n, &p);
+    }
+}
+
+/* Light that arrives at a point of the line and goes on to the camera, per nit or candela a metre.
+ */
+static void light_at(hidden *in, double distance_m, double *sum) {
+    static const vs_vec3 nowhere = {0, 0, 0};
+    vs_seen seen;
+    bool is_line = in->emitter->kind == VS_EMITTER_LINE;
+    node n = {.in = in, .at_m = vs_sight_point(in->sight, distance_m)};
+    in->told = in->told && vs_seen_from(in->medium->space, &in->rect, is_line, in->emitter->room,
+                                        n.at_m, in->piece->room, nowhere, &seen);
+    for (int i = 0; in->told && i < seen.count; i++) {
+        if (is_line) {
+            add_stretch(&n, &seen.part[i]);
+        } else {
+            add_polygon(&n, &seen.part[i]);
+        }
+    }
+    double depth = in->line.depth + in->line.extinction_per_m * distance_m;
+    for (int band = 0; band < in->haze->band_count; band++) {
+        sum[band] = n.sum[band] * exp(-depth * in->haze->ratio[band]);
+    }
+}
+
+/* Integral over one stretch in t. */
+static vs_kernel_block stretch_of(hidden *in, double from, double to) {
+    const vs_kernel_rule *rule = &vs_kernel_rules[ORDER];
+    vs_kernel_block block = {{0}, 0};
+    double last = 0, before = 0;
+    for (int i = 0; i < rule->count && in->told; i++) {
+        double t = (from + to) / 2 + (to - from) / 2 * rule->node[i], down = 1 - t * t;
+        double light[VS_BAND_COUNT];
+        light_at(in, in->line.foot_m + in->line.scale_m * 2 * t / down, light);
+        double weight =
+            rule->weight[i] * (to - from) / 2 * in->line.scale_m * 2 * (1 + t * t) / (down * down);
+        for (int band = 0; band < in->haze->band_count; band++) {
+            block.sum[band] += weight * light[band];
+        }
+        last += rule->last[i] * weight * light[in->haze->guide];
+        before += rule->before[i] * weight * light[in->haze->guide];
+    }
+    block.tail = fabs(last) + fabs(before);
+    return block;
+}
+
+static void refine(hidden *in, double from, double to, vs_kernel_block block, double allowed,
+                   int level, double *sum) {
+    if (block.tail <= allowed || level == HALVINGS_MAX || !in->told) {
+        for (int band = 0; band < in->haze->band_count; band++) {
+            sum[band] += block.sum[band];
+        }
+        return;
+    }
+    double middle = (from + to) / 2;
+    refine(in, from, middle, stretch_of(in, from, middle), allowed, level + 1, sum);
+    refine(in, middle, to, stretch_of(in, middle, to), allowed, level + 1, sum);
+}
+
+static int add_cut(double *cut, int count, double at, double from, double to) {
+    if (!(at > from && at < to) || count == CUTS_MAX) {
+        return count;
+    }
+    int place = count;
+    while (place > 0 && cut[place - 1] > at) {
+        cut[place] = cut[place - 1];
+        place--;
+    }
+    cut[place] = at;
+    return count + 1;
+}
+
+/* Where the light of the surface's corners or ends begins and ends, as t. */
+static int find_cuts(const hidden *in, double from, double to, double *cut) {
+    vs_shaft shaft[VS_SHAFT_MAX];
+    vs_vec3 corner[4];
+    int corners = in->emitter->kind == VS_EMITTER_LINE ? 2 : 4, count = 0;
+    vs_rect_corners(&in->rect, corner);
+    for (int i = 0; i < corners; i++) {
+        vs_point_source source = {corner[i], in->emitter->strength, in->emitter, VS_PROFILE_EVEN,
+                                  in->emitter->axis};
+        size_t lit = vs_shaft_from_point(in->medium, in->sight, in->piece, &source, shaft);
+        for (size_t k = 0; k < lit; k++) {
+            count = add_cut(cut, count, vs_kernel_t_of(&in->line, shaft[k].from_m), from, to);
+            count = add_cut(cut, count, vs_kernel_t_of(&in->line, shaft[k].to_m), from, to);
+        }
+    }
+    return add_cut(cut, count, 0, from, to);
+}
+
+/* All stretches first, for their sum says which of them matter. */
+static void integrate(hidden *in, double from, double to, double *sum) {
+    double cut[CUTS_MAX], total = 0, start = from;
+    vs_kernel_block block[CUTS_MAX + 1];
+    int count = find_cuts(in, from, to, cut);
+    for (int i = 0; i <= count; i++) {
+        double end = i < count ? cut[i] : to;
+        block[i] = stretch_of(in, start, end);
+        total += block[i].sum[in->haze->guide];
+        start = end;
+    }
+    start = from;
+    for (int i = 0; i <= count; i++) {
+        double end = i < count ? cut[i] : to;
+        refine(in, start, end, block[i], TAIL_MAX * total, 0, sum);
+        start = end;
+    }
+}
+
+static bool one_density(const vs_medium *medium, const vs_sight_piece *piece) {
+    for (size_t r = 0; r < medium->space->room_count; r++) {
+        if (medium->room_extinction_per_m[r] != piece->extinction_per_m) {
+            return false;
+        }
+    }
+    return true;
+}
+
+bool vs_kernel_add_hidden(const vs_medium *medium, const vs_kernel_haze *haze,
+                          const vs_sight *sight, const vs_sight_piece *piece,
+                          const vs_emitter *emitter, vs_bands *nits) {
+    hidden in = {.medium = medium,
+                 .haze = haze,
+                 .sight = sight,
+                 .piece = piece,
+                 .emitter = emitter,
+                 .rect = emitter->rect,
+                 .told = !emitter->through_wall};
+    double from_m, to_m, sum[VS_BAND_COUNT] = {0};
+    if (emitter->kind == VS_EMITTER_LINE) {
+        vs_rect tube = {.center_m =
+                            vs_vec3_along(emitter->at_m, emitter->axis, emitter->length_m / 2),
+                        .u = emitter->axis,
+                        .half_u_m = emitter->length_m / 2};
+        in.rect = tube;
+    }
+    in.even = emitter->room == piece->room ||
+              (emitter->room != VS_SPACE_OUTSIDE && one_density(medium, piece));
+    if (!in.told) {
+        return false;
+    }
+    if (!vs_kernel_lay_line(sight, piece, emitter, &in.line, &from_m, &to_m)) {
+        return true;
+    }
+    integrate(&in, vs_kernel_t_of(&in.line, from_m), vs_kernel_t_of(&in.line, to_m), sum);
+    for (int band = 0; band < VS_BAND_COUNT && in.told; band++) {
+        nits->v[band] += vs_kernel_scattering_per_m(medium, piece, band) * piece->open *
+                         emitter->strength.v[band] * sum[haze->band_count == 1 ? 0 : band];
+    }
+    return in.told;
+}

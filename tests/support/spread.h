@@ -1,0 +1,10 @@
+/* How errors are spread: sorted, with quantiles. */
+#ifndef VEILSTOP_TESTS_SPREAD_H
+#define VEILSTOP_TESTS_SPREAD_H
+
+#include <stddef.h>
+
+/* Sorts and answers a quantile from 0 to 1; NaN of nothing. */
+double spread_quantile(double *value, size_t count, double share);
+
+#endif
