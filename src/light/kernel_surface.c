@@ -6,9 +6,9 @@
 
 #include "light/kernel_rules.h"
 
-#define HALVINGS_MAX   12    /* of one part of the line */
-#define TAIL_MAX       0.004 /* [1] of the integral in the highest terms: nodes are enough */
-#define NEAREST_ROUNDS 4     /* between line and rectangle: each brings the nearest points closer */
+#define HALVINGS_MAX   12     /* of one part of the line */
+#define TAIL_MAX       0.0015 /* [1] of the integral in the highest terms: nodes are enough */
+#define NEAREST_ROUNDS 4   /* between line and rectangle: each brings the nearest points closer */
 #define EDGE_SHARE     0.3 /* [1] light near a surface changes over this share of its smaller half */
 #define PEAK_SHARE     2.0  /* [1] view over gather from which the peak is looked at apart */
 #define ORDER_SHARE    3.0  /* [1] how much of its asymmetry a haze adds to the directions needed */
