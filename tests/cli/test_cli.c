@@ -18,21 +18,166 @@ static void expect(const char *command, int status, const char *in_out, const ch
     program_free(&run);
 }
 
+/* ---- every command's help, and what the documents say of it ---- */
+
+static bool is_wide(const char *text) {
+    size_t columns = 0;
+    for (const char *c = text; *c && columns <= 100; c++) {
+        columns = *c == '\n' ? 0 : columns + (((unsigned char)*c & 0xc0) != 0x80);
+    }
+    return columns > 100;
+}
+
+/* A file of the project, by its path from the tests' folder. */
+static char *project_file(const char *name) {
+    char path[1024];
+    const char *tests = getenv("VS_TESTS");
+    snprintf(path, sizeof path, "%s/%s", tests ? tests : "tests", name);
+    char *text = file_read(path, NULL);
+    if (!text) {
+        fail_msg("cannot read %s", path);
+    }
+    return text;
+}
+
+/* Each option of a help stands in the manual page, where a dash is written with a backslash. */
+static void check_manual(const char *help, const char *command, const char *manual) {
+    for (const char *line = strstr(help, "\n  --"); line; line = strstr(line + 1, "\n  --")) {
+        char option[64] = "";
+        size_t length = 0;
+        for (const char *c = line + 3; *c && *c != ' ' && length + 3 < sizeof option; c++) {
+            if (*c == '-') {
+                option[length++] = '\\';
+            }
+            option[length++] = *c;
+        }
+        if (!strstr(manual, option)) {
+            fail_msg("%s %s: not in docs/veilstop.1", command, option);
+        }
+    }
+}
+
+static void check_command(const char *command, const char *manual) {
+    char line[256], usage[64];
+    snprintf(usage, sizeof usage, "usage: veilstop %s ", command);
+    snprintf(line, sizeof line, "\"$VS_PROGRAM\" %s --help", command);
+    program_run_result run = program_run_shell(NULL, line);
+    CHECK_TRUE(run.status == 0 && strncmp(run.out, usage, strlen(usage)) == 0 && !run.err[0]);
+    CHECK_TRUE(strstr(run.out, "Defer to local code") && !is_wide(run.out));
+    check_manual(run.out, command, manual);
+    program_free(&run);
+    snprintf(line, sizeof line, "\"$VS_PROGRAM\" %s --version", command);
+    expect(line, 0, "veilstop 0.", NULL);
+    snprintf(line, sizeof line, ".B %s\n", command);
+    if (!strstr(manual, line)) {
+        fail_msg("%s: not in docs/veilstop.1", command);
+    }
+}
+
+/* The commands that the program's own help lists: "  NAME  SUMMARY". */
 static void help_and_version_are_everywhere(void **state) {
     (void)state;
-    static const char *const command[] = {"predict"};
-    expect("\"$VS_PROGRAM\" --help", 0, "predict", NULL);
     expect("\"$VS_PROGRAM\" --version", 0, "veilstop 0.", NULL);
-    expect("\"$VS_PROGRAM\" --help", 0, "Defer to local code", NULL);
     expect("\"$VS_PROGRAM\" -h", 0, "usage: veilstop COMMAND", NULL);
     expect("\"$VS_PROGRAM\" predict -h", 0, "usage: veilstop predict", NULL);
-    for (size_t i = 0; i < sizeof command / sizeof command[0]; i++) {
-        char line[256];
-        snprintf(line, sizeof line, "\"$VS_PROGRAM\" %s --help", command[i]);
-        expect(line, 0, "usage: veilstop", NULL);
-        snprintf(line, sizeof line, "\"$VS_PROGRAM\" %s --version", command[i]);
-        expect(line, 0, "veilstop 0.", NULL);
+    program_run_result run = program_run_shell(NULL, "\"$VS_PROGRAM\" --help");
+    CHECK_TRUE(run.status == 0 && strstr(run.out, "Defer to local code") && !is_wide(run.out));
+    char *manual = project_file("../docs/veilstop.1");
+    size_t commands = 0;
+    for (const char *line = strstr(run.out, "\n  "); line; line = strstr(line + 1, "\n  ")) {
+        char name[32];
+        if (sscanf(line, " %31[a-z]", name) == 1) {
+            check_command(name, manual);
+            commands++;
+        }
     }
+    CHECK_TRUE(commands >= 9);
+    free(manual);
+    program_free(&run);
+}
+
+/* Whether the keys of an object under this key are names of the scene. */
+static bool holds_names(const char *key) {
+    static const char *const ends[] = {"_by_light", "_by_room"};
+    size_t length = strlen(key);
+    for (size_t i = 0; i < sizeof ends / sizeof ends[0]; i++) {
+        size_t end = strlen(ends[i]);
+        if (length > end && strcmp(key + length - end, ends[i]) == 0) {
+            return true;
+        }
+    }
+    return strcmp(key, "extinction_per_m") == 0; /* of a moment of dwell's curve */
+}
+
+static bool stands_in(const char *text, const char *word) {
+    static const char letters[] = "abcdefghijklmnopqrstuvwxyz_0123456789";
+    size_t length = strlen(word);
+    for (const char *at = strstr(text, word); at; at = strstr(at + 1, word)) {
+        bool begins = at == text || !strchr(letters, at[-1]);
+        if (begins && (!at[length] || !strchr(letters, at[length]))) {
+            return true;
+        }
+    }
+    return false;
+}
+
+static const char *end_of_string(const char *quote) {
+    const char *c = quote + 1;
+    while (*c && *c != '"') {
+        c += *c == '\\' && c[1] ? 2 : 1;
+    }
+    return c;
+}
+
+#define DEPTH_MAX 16 /* of an answer */
+#define KEY_SIZE  64 /* [bytes] */
+
+/* Looks up each key of the JSON text in a document; returns how many there were. */
+static size_t check_keys(const char *json, const char *told) {
+    char in[DEPTH_MAX][KEY_SIZE] = {""}, key[KEY_SIZE] = "";
+    size_t depth = 0, count = 0;
+    for (const char *c = json; *c && *c != '\n'; c++) {
+        if (*c == '{' || *c == '[') {
+            CHECK_TRUE(depth + 1 < DEPTH_MAX);
+            snprintf(in[++depth], KEY_SIZE, "%s", key);
+        } else if (*c == '}' || *c == ']') {
+            CHECK_TRUE(depth > 0);
+            snprintf(key, sizeof key, "%s", in[depth--]);
+        } else if (*c == '"') {
+            const char *end = end_of_string(c);
+            CHECK_TRUE(*end == '"');
+            if (end[1] == ':') {
+                snprintf(key, sizeof key, "%.*s", (int)(end - c - 1), c + 1);
+                count++;
+                if (!holds_names(in[depth]) && !stands_in(told, key)) {
+                    fail_msg("the key \"%s\" is not told in docs/scene.md, \"Answers\"", key);
+                }
+            }
+            c = end;
+        }
+    }
+    return count;
+}
+
+/* Goldens hold what the commands print. */
+static void every_key_of_an_answer_is_told(void **state) {
+    (void)state;
+    static const char *const golden[] = {
+        "predict/hall-json",   "predict/shed-json", "dwell/day_json",
+        "grade/log_json",      "reading/plan_json", "reading/lamp_json",
+        "fluid/measured_json", "cautions/day_json", "cautions/no_hazer_json",
+    };
+    char *text = project_file("../docs/scene.md");
+    const char *answers = strstr(text, "\n## Answers");
+    CHECK_TRUE(answers != NULL);
+    for (size_t i = 0; i < sizeof golden / sizeof golden[0]; i++) {
+        char name[128];
+        snprintf(name, sizeof name, "cli/%s.out", golden[i]);
+        char *json = project_file(name);
+        CHECK_TRUE(check_keys(json, answers) > 10);
+        free(json);
+    }
+    free(text);
 }
 
 static void wrong_words_are_usage(void **state) {
@@ -72,18 +217,12 @@ static void no_line_is_wider_than_100_columns(void **state) {
     static const char *const command[] = {
         "\"$VS_PROGRAM\" predict data/demo/cellar.json",
         "\"$VS_PROGRAM\" predict data/demo/cellar.json --units ft",
-        "\"$VS_PROGRAM\" --help",
-        "\"$VS_PROGRAM\" predict --help",
     };
     for (size_t i = 0; i < sizeof command / sizeof command[0]; i++) {
         program_run_result run = program_run_shell(NULL, command[i]);
         CHECK_TRUE(run.status <= 1);
-        size_t columns = 0;
-        for (const char *c = run.out; *c; c++) {
-            columns = *c == '\n' ? 0 : columns + (((unsigned char)*c & 0xc0) != 0x80);
-            if (columns > 100) {
-                fail_msg("%s: a line of more than 100 columns", command[i]);
-            }
+        if (is_wide(run.out)) {
+            fail_msg("%s: a line of more than 100 columns", command[i]);
         }
         CHECK_TRUE(!strchr(run.out, '\033')); /* no colour off a terminal */
         program_free(&run);
@@ -118,6 +257,7 @@ static void goldens(void **state) {
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(help_and_version_are_everywhere),
+        cmocka_unit_test(every_key_of_an_answer_is_told),
         cmocka_unit_test(wrong_words_are_usage),
         cmocka_unit_test(a_file_that_is_not_there_is_status_4),
         cmocka_unit_test(output_that_cannot_be_written_is_status_4),
