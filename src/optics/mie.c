@@ -8,6 +8,10 @@
 #include <stdlib.h>
 #include <string.h>
 
+#ifndef CMPLX /* C11 7.3.9.3, which the C library gives to gcc alone */
+#define CMPLX(re, im) __builtin_complex((double)(re), (double)(im))
+#endif
+
 #define ARRAYS 10 /* of doubles in a workspace: a, b, D (re, im), psi, chi, two weights */
 
 /* Where a downward recurrence starts, so that the guess there has died out at the terms wanted and,

@@ -100,12 +100,12 @@ static void editions_differ_in_the_second_factor(void **state) {
 static void figures_may_be_broken_over_lines(void **state) {
     (void)state;
     const char *text[] = {
-        "IESNA91\nTILT=NONE\n1\n-1\n1\n3\n2\n1\n2\n0.0 0.0 0.0\n1.0 1.0 0.0\n0 45\n90\n0 "
-        "90\n10,20\n"
-        "30\n40 50 60",
+        "IESNA91\nTILT=NONE\n1\n-1\n1\n3\n2\n1\n2\n0 0 0\n1 1.0 0.0\n0 45\n90\n0 90\n10,20\n30\n40 "
+        "50 60",
         "IESNA91\r\nTILT=NONE\r\n1 -1 1 3 2 1 2 0 0 0 1 1 0 0 45 90 0 90 10 20 30 40 50 60\r\n\x1a",
-        "\xef\xbb\xbfIESNA91\nTILT=none  \n\t1,-1,1,3,2,1,2,0,0,0\n1,1,0\n0,45,90\n0,90\n"
-        "1e1,20.,+30\n\n40, 50, .6E2\n\n\n"};
+        "\xef\xbb\xbfIESNA91\nTILT=none  "
+        "\n\t1,-1,1,3,2,1,2,0,0,0\n1,1,0\n0,45,90\n0,90\n1e1,20.,+30"
+        "\n\n40, 50, .6E2\n\n\n"};
     for (size_t i = 0; i < sizeof text / sizeof text[0]; i++) {
         vs_lm63 file;
         parse_good(text[i], &file);

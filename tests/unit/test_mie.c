@@ -105,7 +105,7 @@ static void small_spheres_follow_rayleigh(void **state) {
     static const double index[][2] = {{1.45, 0}, {1.5, 0.1}, {1.33, 1e-6}, {0.75, 0}, {3.1, 2.385}};
     vs_mie_workspace work = work_for(0.1);
     for (size_t i = 0; i < sizeof index / sizeof index[0]; i++) {
-        double complex m2 = CMPLX(index[i][0], index[i][1]) * CMPLX(index[i][0], index[i][1]);
+        double complex m = index[i][0] + index[i][1] * (double complex)_Complex_I, m2 = m * m;
         double complex p = (m2 - 1) / (m2 + 2);
         for (double x = 1e-4; x < 0.02; x *= 3) {
             vs_mie s = sphere_of(&work, x, index[i][0], index[i][1]);
