@@ -86,7 +86,8 @@ static void follow(const vs_cast *cast, size_t room, vs_vec3 at_m, vs_vec3 direc
             continue;
         }
         if (patch != VS_MESH_NONE) {
-            vs_bands *sum = &cast->patch_lm[patch];
+            size_t sub = vs_mesh_sub(&cast->mesh->patch[patch], at_m);
+            vs_bands *sum = &cast->sub_lm[patch * VS_MESH_SUBS + sub];
             *sum = vs_bands_add(*sum, vs_bands_scale(lumens, stopped));
         }
         if (stopped == 1) {

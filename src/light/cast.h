@@ -12,11 +12,11 @@ typedef struct {
     const vs_mesh *mesh;
     const vs_medium *medium;
     vs_bands dimming;    /* of each band's extinction [1] */
-    vs_bands *patch_lm;  /* out, one a patch: lumens that reach it */
+    vs_bands *sub_lm;    /* out, VS_MESH_SUBS a patch: lumens that reach its parts */
     vs_bands *cell_lm_m; /* out, one a cell of air: lumens x metres of way in it */
 } vs_cast;
 
-/* Adds an emitter's light to patch_lm and cell_lm_m. Returns the lumens that set out inside, or
+/* Adds an emitter's light to sub_lm and cell_lm_m. Returns the lumens that set out inside, or
  * came in from outside. */
 vs_bands vs_cast_light(const vs_cast *cast, const vs_emitter *emitter);
 

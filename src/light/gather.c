@@ -5,6 +5,7 @@
 
 #include <math.h>
 
+#include "light/kernel_rules.h"
 #include "light/views.h"
 #include "veilstop/base/units.h"
 #include "veilstop/light/radiosity.h"
@@ -14,10 +15,9 @@
 #define QUARTERINGS         2
 #define OPENING_SIZES       8.0 /* [1] the same for a piece of an opening: one looks on behind it */
 #define OPENING_QUARTERINGS 3
+#define HOT_SIZES           12.0 /* [1] the same for a patch that is lit unevenly: its parts are taken */
 #define FAR_SIZES           3.0 /* [1] farther than this its solid angle is area x cosine / square */
-#define NODE_STEP_M         1.0 /* [m] of a line of sight for each pair of nodes */
-#define NODE_PAIRS_MAX      8
-#define GAUSS_PAIR          0.577350269189625765 /* [1] 1/sqrt 3: nodes of the two-point Gauss rule */
+#define NODES_LEAST         3   /* of a line of sight; one more for each metre */
 
 vs_bands vs_gather_dimming(const vs_medium *medium) {
     vs_bands share;
@@ -79,6 +79,7 @@ static vs_bands worth(const vs_gatherer *g, const vs_rect *rect, vs_vec3 way, do
 /* One leg of light to the place: from a patch, through haze. */
 typedef struct {
     size_t patch, cell;
+    size_t sub; /* part of a patch, or SIZE_MAX: all of it */
     double depth;
     vs_bands share; /* openings on the way counted */
 } leg;
@@ -123,8 +124,12 @@ static void take_piece(legs *l, size_t patch, const vs_rect *rect, int quarterin
     vs_vec3 way = vs_vec3_sub(rect->center_m, g->at_m);
     double length_m = vs_vec3_length(way), size_m = 2 * fmax(rect->half_u_m, rect->half_v_m);
     bool opening = whole->portal != VS_MESH_NONE;
-    if (quarterings < (opening ? OPENING_QUARTERINGS : QUARTERINGS) &&
-        length_m < (opening ? OPENING_SIZES : NEAR_SIZES) * size_m) {
+    size_t hot = g->hot ? g->hot[patch] : SIZE_MAX;
+    /* parts are the quarters' quarters, all of them or none */
+    bool parts = hot != SIZE_MAX && (quarterings > 0 || length_m < HOT_SIZES * size_m);
+    if (parts ? quarterings < 2
+              : quarterings < (opening ? OPENING_QUARTERINGS : QUARTERINGS) &&
+                    length_m < (opening ? OPENING_SIZES : NEAR_SIZES) * size_m) {
         for (int i = 0; i < 4; i++) {
             vs_rect quarter;
             quarter_of(rect, i, &quarter);
@@ -132,7 +137,10 @@ static void take_piece(legs *l, size_t patch, const vs_rect *rect, int quarterin
         }
         return;
     }
-    leg next = {.patch = patch, .share = worth(g, rect, way, length_m)};
+    leg next = {.patch = patch, .sub = SIZE_MAX, .share = worth(g, rect, way, length_m)};
+    if (parts) {
+        next.sub = hot * VS_MESH_SUBS + vs_mesh_sub(whole, rect->center_m);
+    }
     double open = next.share.v[VS_BAND_GREEN] > 0
                       ? vs_space_past_screens(g->mesh->space, g->at_m, rect->center_m)
                       : 0;
@@ -156,7 +164,8 @@ static void add_leg(const vs_gatherer *g, const leg *l, vs_bands scale, vs_weigh
         double value = l->share.v[band] * scale.v[band];
         double rate = g->medium->ratio.v[band] * g->dimming.v[band];
         double t = l->depth > 0 ? exp(-l->depth * rate) : 1;
-        sum->patch[l->patch].v[band] += value * t;
+        vs_bands *to = l->sub == SIZE_MAX ? &sum->patch[l->patch] : &sum->sub[l->sub];
+        to->v[band] += value * t;
         sum->cell[l->cell].v[band] += value * (1 - t);
     }
 }
@@ -186,45 +195,50 @@ void vs_gather_add(const vs_gatherer *gatherer, vs_bands scale, vs_weights *sum)
 
 /* ---- answers ---- */
 
+static void add_products(const vs_bands *weight, const double *nits, size_t count, size_t lanes,
+                         vs_bands *sum) {
+    for (size_t i = 0; i < count; i++) {
+        for (size_t band = 0; band < VS_BAND_COUNT; band++) {
+            sum->v[band] += weight[i].v[band] * nits[i * lanes + band];
+        }
+    }
+}
+
 static vs_bands dot(const vs_bounce *bounce, const vs_mesh *mesh, const vs_weights *sum,
                     size_t emitter) {
     vs_bands nits = vs_bands_grey(0);
     size_t lanes = bounce->emitter_count * VS_BAND_COUNT, lane = emitter * VS_BAND_COUNT;
-    for (int band = 0; band < VS_BAND_COUNT; band++) {
-        for (size_t i = 0; i < mesh->patch_count; i++) {
-            nits.v[band] +=
-                sum->patch[i].v[band] * bounce->patch_nits[i * lanes + lane + (size_t)band];
-        }
-        for (size_t c = 0; c < mesh->cell_count; c++) {
-            nits.v[band] +=
-                sum->cell[c].v[band] * bounce->cell_nits[c * lanes + lane + (size_t)band];
-        }
-    }
+    add_products(sum->patch, bounce->patch_nits + lane, mesh->patch_count, lanes, &nits);
+    add_products(sum->cell, bounce->cell_nits + lane, mesh->cell_count, lanes, &nits);
+    add_products(sum->sub, bounce->sub_nits + lane, bounce->hot_count * VS_MESH_SUBS, lanes, &nits);
     return nits;
 }
 
 static void clear(vs_bounce *bounce, const vs_mesh *mesh, vs_weights *sum) {
+    size_t parts = bounce->hot_count * VS_MESH_SUBS;
     sum->patch = bounce->weights;
-    sum->cell = bounce->weights + mesh->patch_count;
-    for (size_t i = 0; i < mesh->patch_count + mesh->cell_count; i++) {
+    sum->cell = sum->patch + mesh->patch_count;
+    sum->sub = sum->cell + mesh->cell_count;
+    for (size_t i = 0; i < mesh->patch_count + mesh->cell_count + parts; i++) {
         bounce->weights[i] = vs_bands_grey(0);
     }
 }
 
-/* Nodes along one piece of the line of sight, in pairs. */
+/* Nodes along one piece of the line of sight. They crowd towards its end, by the square: there the
+ * line comes close to a surface, whose light near the end goes straight on into it. */
 static void gather_piece(vs_gatherer *g, const vs_sight *sight, const vs_sight_piece *piece,
                          vs_weights *sum) {
     double length_m = piece->to_m - piece->from_m, k = piece->extinction_per_m;
-    double pairs = fmin(NODE_PAIRS_MAX, ceil(length_m / (2 * NODE_STEP_M)));
-    double half_m = length_m / (2 * pairs);
-    for (double n = 0; n < 2 * pairs; n++) {
-        double middle_m = piece->from_m + (2 * floor(n / 2) + 1) * half_m;
-        double at_m = middle_m + (fmod(n, 2) == 0 ? -1 : 1) * GAUSS_PAIR * half_m;
+    const vs_kernel_rule *rule =
+        &vs_kernel_rules[(int)fmin(VS_KERNEL_ORDER_MAX, NODES_LEAST + floor(length_m))];
+    for (int n = 0; n < rule->count; n++) {
+        double x = (1 + rule->node[n]) / 2, per_m = length_m * x * rule->weight[n];
+        double at_m = piece->to_m - length_m * x * x;
         double depth = piece->depth + k * (at_m - piece->from_m);
         vs_bands scale;
         for (int band = 0; band < VS_BAND_COUNT; band++) {
             double ratio = g->medium->ratio.v[band];
-            scale.v[band] = g->medium->haze->albedo.v[band] * ratio * k * piece->open * half_m *
+            scale.v[band] = g->medium->haze->albedo.v[band] * ratio * k * piece->open * per_m *
                             exp(-ratio * depth);
         }
         g->at_m = vs_sight_point(sight, at_m);
@@ -240,6 +254,7 @@ void vs_bounce_veil(vs_bounce *bounce, const vs_medium *medium, const vs_sight *
     vs_gatherer g = {.mesh = &views->mesh,
                      .medium = medium,
                      .dimming = vs_gather_dimming(medium),
+                     .hot = bounce->hot,
                      .how = VS_GATHER_SCATTERED,
                      .axis = vs_vec3_scale(sight->direction, -1)};
     for (size_t p = 0; p < sight->piece_count; p++) {
@@ -261,6 +276,7 @@ void vs_bounce_lux(vs_bounce *bounce, const vs_medium *medium, vs_vec3 p_m, vs_v
     vs_gatherer g = {.mesh = &views->mesh,
                      .medium = medium,
                      .dimming = vs_gather_dimming(medium),
+                     .hot = bounce->hot,
                      .at_m = vs_vec3_along(p_m, normal, 2 * VS_SPACE_SKIN_M),
                      .how = VS_GATHER_FACING,
                      .axis = normal};

@@ -11,9 +11,10 @@
 vs_bands vs_gather_dimming(const vs_medium *medium);
 vs_bands vs_gather_albedo(const vs_medium *medium);
 
-/* Sums of weights: of each patch's luminance, and of each cell's source function. */
+/* Sums of weights: of each patch's luminance, of each cell's source function, and of the parts of
+ * patches that are told apart. */
 typedef struct {
-    vs_bands *patch, *cell; /* one a patch, one a cell of the mesh */
+    vs_bands *patch, *cell, *sub;
 } vs_weights;
 
 /* A place that gathers, and what a direction is worth to it. */
@@ -21,6 +22,7 @@ typedef struct {
     const vs_mesh *mesh;
     const vs_medium *medium;
     vs_bands dimming;
+    const size_t *hot; /* patch: its place among those whose parts are told apart; NULL: none is */
     size_t room;
     vs_vec3 at_m;
     enum { VS_GATHER_EVEN, VS_GATHER_SCATTERED, VS_GATHER_FACING } how;

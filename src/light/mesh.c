@@ -293,6 +293,14 @@ size_t vs_mesh_screen_patch(const vs_mesh *mesh, size_t screen, bool front, vs_v
     return grid->u ? grid_patch(grid, p_m) : VS_MESH_NONE; /* a screen outside has no patches */
 }
 
+size_t vs_mesh_sub(const vs_patch *patch, vs_vec3 p_m) {
+    vs_vec3 d = vs_vec3_sub(p_m, patch->rect.center_m);
+    double half = VS_MESH_SUB_SIDE / 2.0, most = VS_MESH_SUB_SIDE - 1;
+    double u = (1 + vs_vec3_dot(d, patch->rect.u) / patch->rect.half_u_m) * half;
+    double v = (1 + vs_vec3_dot(d, patch->rect.v) / patch->rect.half_v_m) * half;
+    return (size_t)fmin(fmax(v, 0), most) * VS_MESH_SUB_SIDE + (size_t)fmin(fmax(u, 0), most);
+}
+
 size_t vs_mesh_cell(const vs_mesh *mesh, size_t room, vs_vec3 p_m) {
     if (room == VS_SPACE_OUTSIDE) {
         return VS_MESH_NONE;

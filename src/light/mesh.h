@@ -54,6 +54,11 @@ void vs_mesh_free(vs_mesh *mesh);
 size_t vs_mesh_face_patch(const vs_mesh *mesh, size_t room, int face, vs_vec3 p_m);
 size_t vs_mesh_screen_patch(const vs_mesh *mesh, size_t screen, bool front, vs_vec3 p_m);
 
+/* Patches are told apart in 4 x 4 parts where light on them is uneven. */
+#define VS_MESH_SUB_SIDE 4
+#define VS_MESH_SUBS     (VS_MESH_SUB_SIDE * VS_MESH_SUB_SIDE)
+size_t vs_mesh_sub(const vs_patch *patch, vs_vec3 p_m);
+
 /* The cell of a room's air at p; VS_MESH_NONE outside. */
 size_t vs_mesh_cell(const vs_mesh *mesh, size_t room, vs_vec3 p_m);
 vs_vec3 vs_mesh_cell_center(const vs_cell_grid *cells, size_t cell);

@@ -14,8 +14,10 @@
 #include "light/views.h"
 #include "veilstop/base/units.h"
 
-#define SWEEP_MAX  2000 /* a white room without exit, reflectance 0.999, takes some hundreds */
-#define SWEEP_REST 2e-4 /* [1] of the largest luminance: a change that no longer counts */
+#define SWEEP_MAX    2000 /* a white room without exit, reflectance 0.999, takes some hundreds */
+#define HOT_SHARE    0.02 /* [1] of a light's lumens on one patch, and the brightest part over the */
+#define HOT_CONTRAST 2.0  /* [1] mean: from there on parts are told apart */
+#define SWEEP_REST   2e-4 /* [1] of the largest luminance: a change that no longer counts */
 
 vs_status vs_radiosity_init(vs_radiosity *radiosity, const vs_space *space,
                             const vs_surfaces *surfaces) {
@@ -53,6 +55,7 @@ typedef struct {
     const vs_medium *medium;
     size_t lanes;        /* emitters x bands */
     double *direct;      /* patch x lane: direct light [lx] */
+    double *sub_direct;  /* patch x part x lane: the same, part by part */
     double *air_direct;  /* cell x lane: mean radiance from the lights [cd/m2] */
     double *air;         /* cell x lane: source function, all of it */
     double *transmitted; /* view x band */
@@ -62,6 +65,7 @@ typedef struct {
 
 static void system_free(haze_system *s) {
     free(s->direct);
+    free(s->sub_direct);
     free(s->air_direct);
     free(s->air);
     free(s->transmitted);
@@ -71,48 +75,64 @@ static void system_free(haze_system *s) {
 static vs_status system_allocate(haze_system *s) {
     size_t patches = s->views->mesh.patch_count, cells = s->views->mesh.cell_count;
     s->direct = calloc(patches * s->lanes + 1, sizeof(double));
+    s->sub_direct = calloc(patches * VS_MESH_SUBS * s->lanes + 1, sizeof(double));
     s->air_direct = calloc(cells * s->lanes + 1, sizeof(double));
     s->air = calloc(cells * s->lanes + 1, sizeof(double));
     s->transmitted = calloc(s->views->count * VS_BAND_COUNT + 1, sizeof(double));
     s->to_air = calloc(cells * (patches + cells) + 1, sizeof *s->to_air);
-    return s->direct && s->air_direct && s->air && s->transmitted && s->to_air ? VS_OK
-                                                                               : VS_ERR_MEMORY;
+    return s->direct && s->sub_direct && s->air_direct && s->air && s->transmitted && s->to_air
+               ? VS_OK
+               : VS_ERR_MEMORY;
+}
+
+/* One emitter's light, from lumens to illuminances and mean radiances. */
+static void take_light(haze_system *s, size_t emitter, const vs_cast *cast) {
+    const vs_mesh *mesh = &s->views->mesh;
+    size_t lane = emitter * VS_BAND_COUNT;
+    for (size_t i = 0; i < mesh->patch_count; i++) {
+        const vs_patch *p = &mesh->patch[i];
+        double per = p->presence > 0 ? VS_MESH_SUBS / (p->area_m2 * p->presence) : 0;
+        double *mean = s->direct + i * s->lanes + lane;
+        for (size_t sub = i * VS_MESH_SUBS; sub < (i + 1) * VS_MESH_SUBS; sub++) {
+            double *part = s->sub_direct + sub * s->lanes + lane;
+            for (int band = 0; band < VS_BAND_COUNT; band++) {
+                part[band] = cast->sub_lm[sub].v[band] * per;
+                mean[band] += part[band] / VS_MESH_SUBS;
+            }
+        }
+    }
+    for (size_t r = 0; r < mesh->space->room_count; r++) {
+        const vs_cell_grid *g = &mesh->cells[r];
+        size_t end = g->first + g->count[0] * g->count[1] * g->count[2];
+        /* spherical illuminance = lumens x way / volume; over 4 pi: mean radiance */
+        double per = 1 / (4 * VS_PI * vs_mesh_cell_volume_m3(g));
+        for (size_t c = g->first; c < end; c++) {
+            for (int band = 0; band < VS_BAND_COUNT; band++) {
+                s->air_direct[c * s->lanes + lane + (size_t)band] =
+                    cast->cell_lm_m[c].v[band] * per;
+            }
+        }
+    }
 }
 
 /* Each emitter's light, cast outward. */
 static vs_status system_light(haze_system *s, const vs_emitter *emitter, size_t count) {
     const vs_mesh *mesh = &s->views->mesh;
-    vs_bands *lumens = calloc(mesh->patch_count + mesh->cell_count + 1, sizeof *lumens);
+    size_t subs = mesh->patch_count * VS_MESH_SUBS;
+    vs_bands *lumens = malloc((subs + mesh->cell_count + 1) * sizeof *lumens);
     if (!lumens) {
         return VS_ERR_MEMORY;
     }
-    vs_bands *cell = lumens + mesh->patch_count;
-    vs_cast cast = {mesh, s->medium, vs_gather_dimming(s->medium), lumens, cell};
+    vs_cast cast = {mesh, s->medium, vs_gather_dimming(s->medium), lumens, lumens + subs};
     for (size_t e = 0; e < count; e++) {
         if (vs_bands_luminance(emitter[e].strength) == 0) {
             continue;
         }
-        for (size_t i = 0; i < mesh->patch_count + mesh->cell_count; i++) {
+        for (size_t i = 0; i < subs + mesh->cell_count; i++) {
             lumens[i] = vs_bands_grey(0);
         }
         vs_cast_light(&cast, &emitter[e]);
-        for (int band = 0; band < VS_BAND_COUNT; band++) {
-            size_t lane = e * VS_BAND_COUNT + (size_t)band;
-            for (size_t i = 0; i < mesh->patch_count; i++) {
-                const vs_patch *p = &mesh->patch[i];
-                s->direct[i * s->lanes + lane] =
-                    p->presence > 0 ? lumens[i].v[band] / (p->area_m2 * p->presence) : 0;
-            }
-            for (size_t r = 0; r < mesh->space->room_count; r++) {
-                const vs_cell_grid *g = &mesh->cells[r];
-                size_t n = g->count[0] * g->count[1] * g->count[2];
-                /* spherical illuminance = lumens x way / volume; over 4 pi: mean radiance */
-                double per = 1 / (4 * VS_PI * vs_mesh_cell_volume_m3(g));
-                for (size_t c = g->first; c < g->first + n; c++) {
-                    s->air_direct[c * s->lanes + lane] = cell[c].v[band] * per;
-                }
-            }
-        }
+        take_light(s, e, &cast);
     }
     free(lumens);
     return VS_OK;
@@ -154,7 +174,7 @@ static void system_air(haze_system *s) {
         for (size_t c = g->first; c < g->first + n && s->medium->room_extinction_per_m[r] > 0;
              c++) {
             vs_bands *row = s->to_air + c * (mesh->patch_count + mesh->cell_count);
-            vs_weights sum = {row, row + mesh->patch_count};
+            vs_weights sum = {.patch = row, .cell = row + mesh->patch_count};
             gatherer.at_m = vs_mesh_cell_center(g, c);
             vs_gather_add(&gatherer, vs_bands_grey(1), &sum);
         }
@@ -256,6 +276,68 @@ static vs_status system_solve(haze_system *s, double *nits) {
     return change <= SWEEP_REST ? VS_OK : VS_ERR_CONVERGENCE;
 }
 
+/* Whether one light falls on a patch so unevenly, and with so much of its lumens, that its parts
+ * are worth telling apart. */
+static bool lit_unevenly(const haze_system *s, size_t patch, const double *lumens) {
+    const vs_patch *p = &s->views->mesh.patch[patch];
+    for (size_t lane = VS_BAND_GREEN; lane < s->lanes; lane += VS_BAND_COUNT) {
+        double mean = s->direct[patch * s->lanes + lane], most = 0;
+        if (mean * p->area_m2 * p->presence <= HOT_SHARE * lumens[lane]) {
+            continue;
+        }
+        for (size_t sub = patch * VS_MESH_SUBS; sub < (patch + 1) * VS_MESH_SUBS; sub++) {
+            most = fmax(most, s->sub_direct[sub * s->lanes + lane]);
+        }
+        if (most > HOT_CONTRAST * mean) {
+            return true;
+        }
+    }
+    return false;
+}
+
+static void sum_lumens(const haze_system *s, double *lumens) {
+    for (size_t i = 0; i < s->views->mesh.patch_count; i++) {
+        const vs_patch *p = &s->views->mesh.patch[i];
+        for (size_t lane = 0; lane < s->lanes; lane++) {
+            lumens[lane] += s->direct[i * s->lanes + lane] * p->area_m2 * p->presence;
+        }
+    }
+}
+
+/* Parts of patches that are lit unevenly: the patch's luminance, its own light put in place. */
+static vs_status tell_parts(const haze_system *s, vs_bounce *bounce) {
+    const vs_mesh *mesh = &s->views->mesh;
+    double *lumens = calloc(s->lanes + 1, sizeof *lumens);
+    bounce->hot = malloc((mesh->patch_count + 1) * sizeof *bounce->hot);
+    if (!lumens || !bounce->hot) {
+        free(lumens);
+        return VS_ERR_MEMORY;
+    }
+    sum_lumens(s, lumens);
+    for (size_t i = 0; i < mesh->patch_count; i++) {
+        bool hot = mesh->patch[i].reflectance > 0 && lit_unevenly(s, i, lumens);
+        bounce->hot[i] = hot ? bounce->hot_count++ : SIZE_MAX;
+    }
+    free(lumens);
+    size_t parts = bounce->hot_count * VS_MESH_SUBS;
+    bounce->sub_nits = malloc((parts * s->lanes + 1) * sizeof *bounce->sub_nits);
+    bounce->weights =
+        calloc(mesh->patch_count + mesh->cell_count + parts + 1, sizeof *bounce->weights);
+    if (!bounce->sub_nits || !bounce->weights) {
+        return VS_ERR_MEMORY;
+    }
+    for (size_t i = 0; i < mesh->patch_count; i++) {
+        double per = mesh->patch[i].reflectance / VS_PI;
+        for (size_t n = 0; n < VS_MESH_SUBS * s->lanes && bounce->hot[i] != SIZE_MAX; n++) {
+            size_t at = i * s->lanes + n % s->lanes;
+            double own = s->sub_direct[i * VS_MESH_SUBS * s->lanes + n] - s->direct[at];
+            bounce->sub_nits[bounce->hot[i] * VS_MESH_SUBS * s->lanes + n] =
+                fmax(0, bounce->patch_nits[at] + per * own);
+        }
+    }
+    return VS_OK;
+}
+
 vs_status vs_bounce_solve(const vs_radiosity *radiosity, const vs_medium *medium,
                           const vs_emitter *emitter, size_t emitter_count, vs_bounce *bounce) {
     const vs_views *views = radiosity->rows;
@@ -277,6 +359,9 @@ vs_status vs_bounce_solve(const vs_radiosity *radiosity, const vs_medium *medium
         system_air(&s);
         status = system_solve(&s, bounce->patch_nits);
     }
+    if (status == VS_OK) {
+        status = tell_parts(&s, bounce);
+    }
     bounce->cell_nits = s.air;
     s.air = NULL;
     system_free(&s);
@@ -290,6 +375,8 @@ void vs_bounce_free(vs_bounce *bounce) {
     const vs_bounce blank = {0};
     free(bounce->patch_nits);
     free(bounce->cell_nits);
+    free(bounce->hot);
+    free(bounce->sub_nits);
     free(bounce->weights);
     *bounce = blank;
 }

@@ -34,7 +34,10 @@ typedef struct {
     size_t emitter_count;
     double *patch_nits; /* patch x emitter x band: what it gives back */
     double *cell_nits;  /* cell of air x emitter x band: source function of haze */
-    vs_bands *weights;  /* to gather with; so one question at a time */
+    size_t *hot;        /* patch: its place among those lit unevenly, or SIZE_MAX */
+    size_t hot_count;
+    double *sub_nits;  /* their parts x emitter x band */
+    vs_bands *weights; /* to gather with; so one question at a time */
 } vs_bounce;
 
 /** Solves for each emitter. Light on its way from lamp or surface is dimmed by extinction x
