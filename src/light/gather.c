@@ -58,37 +58,43 @@ static double solid_sr(const vs_rect *rect, vs_vec3 p, vs_vec3 way, double lengt
                 corner_sr(x0, y0, z));
 }
 
-/* What a piece of a patch is worth, by band; towards: unit vector to its middle. */
-static vs_bands worth(const vs_gatherer *g, const vs_rect *rect, vs_vec3 way, double length_m) {
-    if (g->how == VS_GATHER_FACING) {
-        return vs_bands_grey(vs_view_from_point(g->at_m, g->axis, rect));
-    }
-    double sr = solid_sr(rect, g->at_m, way, length_m);
-    if (g->how == VS_GATHER_EVEN || sr == 0) {
-        return vs_bands_grey(sr / (4 * VS_PI));
-    }
-    /* light travels against `way`, then along the axis */
-    double cosine = -vs_vec3_dot(way, g->axis) / length_m;
-    vs_bands share;
-    for (int band = 0; band < VS_BAND_COUNT; band++) {
-        share.v[band] = sr * vs_phase_per_sr(&g->medium->haze->phase[band], cosine);
-    }
-    return share;
-}
-
 /* One leg of light to the place: from a patch, through haze. */
 typedef struct {
     size_t patch, cell;
     size_t sub; /* part of a patch, or SIZE_MAX: all of it */
     double depth;
-    vs_bands share; /* openings on the way counted */
+    vs_bands share, spread; /* openings on the way counted; spread: of light scattered on the way */
 } leg;
+
+/* What a piece of a patch is worth, by band, to light that comes straight from it, and to what was
+ * scattered on the way: the phase function spread by itself, whose mean cosine is g^2 (moments of
+ * phase functions multiply; Henyey & Greenstein's stands for it). way: to its middle. */
+static void set_worth(const vs_gatherer *g, const vs_rect *rect, vs_vec3 way, double length_m,
+                      leg *l) {
+    if (g->how == VS_GATHER_FACING) {
+        l->share = l->spread = vs_bands_grey(vs_view_from_point(g->at_m, g->axis, rect));
+        return;
+    }
+    double sr = solid_sr(rect, g->at_m, way, length_m);
+    if (g->how == VS_GATHER_EVEN || sr == 0) {
+        l->share = l->spread = vs_bands_grey(sr / (4 * VS_PI));
+        return;
+    }
+    /* light travels against `way`, then along the axis */
+    double cosine = -vs_vec3_dot(way, g->axis) / length_m;
+    for (int band = 0; band < VS_BAND_COUNT; band++) {
+        const vs_phase *phase = &g->medium->haze->phase[band];
+        vs_phase twice = vs_phase_henyey_greenstein(phase->g * fabs(phase->g));
+        l->share.v[band] = sr * vs_phase_per_sr(phase, cosine);
+        l->spread.v[band] = sr * vs_phase_per_sr(&twice, cosine);
+    }
+}
 
 #define LEG_MAX 4096 /* patches of a room, and quarters; more are left out, and made up for */
 
 typedef struct {
     const vs_gatherer *g;
-    vs_bands whole; /* shares summed, those that go outside too */
+    vs_bands whole, whole_spread; /* shares summed, those that go outside too */
     leg leg[LEG_MAX];
     size_t count;
 } legs;
@@ -103,6 +109,11 @@ static void quarter_of(const vs_rect *rect, int i, vs_rect *quarter) {
         vs_vec3_along(quarter->center_m, rect->v, (i & 2 ? 1 : -1) * quarter->half_v_m);
 }
 
+static void scale_leg(leg *l, double factor) {
+    l->share = vs_bands_scale(l->share, factor);
+    l->spread = vs_bands_scale(l->spread, factor);
+}
+
 /* A piece of an opening: what lies straight behind it. */
 static void take_opening(legs *l, vs_vec3 way, double length_m, leg next) {
     const vs_gatherer *g = l->g;
@@ -112,7 +123,7 @@ static void take_opening(legs *l, vs_vec3 way, double length_m, leg next) {
         return;
     }
     next.patch = hit.patch;
-    next.share = vs_bands_scale(next.share, hit.open);
+    scale_leg(&next, hit.open);
     next.depth = vs_space_optical_depth(g->medium->space, g->medium->room_extinction_per_m, g->at_m,
                                         vs_vec3_along(g->at_m, unit, hit.length_m));
     l->leg[l->count++] = next;
@@ -137,7 +148,8 @@ static void take_piece(legs *l, size_t patch, const vs_rect *rect, int quarterin
         }
         return;
     }
-    leg next = {.patch = patch, .sub = SIZE_MAX, .share = worth(g, rect, way, length_m)};
+    leg next = {.patch = patch, .sub = SIZE_MAX};
+    set_worth(g, rect, way, length_m, &next);
     if (parts) {
         next.sub = hot * VS_MESH_SUBS + vs_mesh_sub(whole, rect->center_m);
     }
@@ -147,9 +159,9 @@ static void take_piece(legs *l, size_t patch, const vs_rect *rect, int quarterin
     if (open == 0 || l->count == LEG_MAX) {
         return;
     }
-    vs_bands share = vs_bands_scale(next.share, whole->presence);
-    next.share = opening ? share : vs_bands_scale(share, open);
-    l->whole = vs_bands_add(l->whole, vs_bands_scale(share, open));
+    scale_leg(&next, whole->presence * open);
+    l->whole = vs_bands_add(l->whole, next.share);
+    l->whole_spread = vs_bands_add(l->whole_spread, next.spread);
     next.cell = vs_mesh_cell(g->mesh, g->room, vs_vec3_along(g->at_m, way, 0.5));
     next.depth = g->medium->room_extinction_per_m[g->room] * length_m;
     if (opening) {
@@ -159,22 +171,33 @@ static void take_piece(legs *l, size_t patch, const vs_rect *rect, int quarterin
     }
 }
 
-static void add_leg(const vs_gatherer *g, const leg *l, vs_bands scale, vs_weights *sum) {
+/* Of a leg's light exp(-t) comes straight, exp(-t') - exp(-t) was scattered nearly straight on, t'
+ * dimmed by similarity; the rest is the air's. */
+static void add_leg(const vs_gatherer *g, const leg *l, vs_bands scale, vs_bands scale_spread,
+                    vs_weights *sum) {
+    vs_bands *to = l->sub == SIZE_MAX ? &sum->patch[l->patch] : &sum->sub[l->sub];
     for (int band = 0; band < VS_BAND_COUNT; band++) {
-        double value = l->share.v[band] * scale.v[band];
-        double rate = g->medium->ratio.v[band] * g->dimming.v[band];
-        double t = l->depth > 0 ? exp(-l->depth * rate) : 1;
-        vs_bands *to = l->sub == SIZE_MAX ? &sum->patch[l->patch] : &sum->sub[l->sub];
-        to->v[band] += value * t;
-        sum->cell[l->cell].v[band] += value * (1 - t);
+        double depth = l->depth * g->medium->ratio.v[band];
+        double straight = depth > 0 ? exp(-depth) : 1;
+        double all = depth > 0 ? exp(-depth * g->dimming.v[band]) : 1;
+        double spread = l->spread.v[band] * scale_spread.v[band];
+        to->v[band] += l->share.v[band] * scale.v[band] * straight + spread * (all - straight);
+        sum->cell[l->cell].v[band] += spread * (1 - all);
     }
+}
+
+static vs_bands over(vs_bands scale, vs_bands whole) {
+    for (int band = 0; band < VS_BAND_COUNT; band++) {
+        scale.v[band] = whole.v[band] > 0 ? scale.v[band] / whole.v[band] : 0;
+    }
+    return scale;
 }
 
 void vs_gather_add(const vs_gatherer *gatherer, vs_bands scale, vs_weights *sum) {
     const vs_mesh *mesh = gatherer->mesh;
     legs l;
     l.g = gatherer;
-    l.whole = vs_bands_grey(0);
+    l.whole = l.whole_spread = vs_bands_grey(0);
     l.count = 0;
     for (size_t i = mesh->room_first[gatherer->room]; i < mesh->room_first[gatherer->room + 1];
          i++) {
@@ -184,12 +207,9 @@ void vs_gather_add(const vs_gatherer *gatherer, vs_bands scale, vs_weights *sum)
             take_piece(&l, i, &patch->rect, 0);
         }
     }
-    for (int band = 0; band < VS_BAND_COUNT; band++) {
-        double whole = l.whole.v[band];
-        scale.v[band] = whole > 0 ? scale.v[band] / whole : 0;
-    }
+    vs_bands straight = over(scale, l.whole), spread = over(scale, l.whole_spread);
     for (size_t i = 0; i < l.count; i++) {
-        add_leg(gatherer, &l.leg[i], scale, sum);
+        add_leg(gatherer, &l.leg[i], straight, spread, sum);
     }
 }
 
