@@ -56,6 +56,7 @@ TEST_SUPPORT_SRC := $(wildcard tests/support/*.c)
 TEST_SRC  := $(wildcard tests/unit/test_*.c tests/property/test_*.c tests/cli/test_*.c tests/fault/test_*.c)
 TEST_BIN  := $(TEST_SRC:tests/%.c=$(OUT)/tests/%)
 TEST_SUPPORT_OBJ := $(TEST_SUPPORT_SRC:%.c=$(OUT)/%.o)
+ACCURACY_BIN := $(patsubst tests/accuracy/%.c,$(OUT)/tests/accuracy/%,$(sort $(wildcard tests/accuracy/*.c)))
 BENCH_BIN := $(patsubst tests/bench/%.c,$(OUT)/tests/bench/%,$(wildcard tests/bench/*.c))
 
 HEADERS := $(wildcard include/veilstop/*.h include/veilstop/*/*.h)
@@ -146,8 +147,9 @@ coverage: ## line coverage of src/base to src/shot
 	@$(MAKE) --no-print-directory VARIANT=coverage check
 	@sh .ci/coverage $(BUILD)/coverage
 
-accuracy: $(OUT)/tests/accuracy/veil ## measure the fast integrals, write docs/accuracy.md
-	@$(OUT)/tests/accuracy/veil > docs/accuracy.md.new && mv -f docs/accuracy.md.new docs/accuracy.md
+accuracy: $(ACCURACY_BIN) ## measure what the figures are good for, write docs/accuracy.md
+	@for a in $(abspath $(ACCURACY_BIN)); do VS_TESTS=$(abspath tests) $$a || exit 1; done > docs/accuracy.md.new
+	@mv -f docs/accuracy.md.new docs/accuracy.md
 
 bench: $(BENCH_BIN) $(PROGRAM) ## speed as ratios, side by side in one run
 	@for b in $(abspath $(BENCH_BIN)); do VS_PROGRAM=$(abspath $(PROGRAM)) VS_TESTS=$(abspath tests) $$b || exit 1; done

@@ -6,6 +6,7 @@
 #include <stdlib.h>
 
 #include "shot/look.h"
+#include "veilstop/light/shaft.h"
 
 static vs_status bounce_init(vs_solved_bounce *solved, const vs_scene *scene) {
     solved->strength = calloc(scene->light_count + 1, sizeof *solved->strength);
@@ -206,6 +207,38 @@ static bool point_is_needed(const vs_scene_shot *shot, const vs_predict_part *pa
     return part->points;
 }
 
+/* Optical depth of the longest open way from a light to a point. */
+static double way_from_lights(const vs_look *look, vs_vec3 p_m) {
+    const vs_space *space = look->hazed.space;
+    double depth = 0;
+    for (size_t i = 0; i < look->scene->light_count; i++) {
+        const vs_emitter *light = &look->predictor->hazed_light[i];
+        if (vs_bands_luminance(light->strength) == 0) {
+            continue;
+        }
+        bool parallel = light->kind == VS_EMITTER_PARALLEL;
+        vs_vec3 from_m = parallel ? vs_shaft_parallel_origin(space, light, p_m) : light->at_m;
+        bool open = parallel ? vs_shaft_parallel_open(space, light, p_m) > 0
+                             : vs_space_passage(space, from_m, p_m).transmittance > 0;
+        double way =
+            open ? vs_space_optical_depth(space, look->hazed.room_extinction_per_m, from_m, p_m)
+                 : 0;
+        depth = fmax(depth, way);
+    }
+    return depth;
+}
+
+/* Optical depth of a room's mean way, 4 volume / surface (Cauchy). */
+static double mean_way_depth(const vs_look *look) {
+    size_t r = vs_space_room_at(look->hazed.space, look->camera->at_m);
+    if (r == VS_SPACE_OUTSIDE) {
+        return 0;
+    }
+    vs_vec3 size = vs_vec3_sub(look->hazed.space->room[r].high_m, look->hazed.space->room[r].low_m);
+    double surface_m2 = 2 * (size.x * size.y + size.y * size.z + size.z * size.x);
+    return look->hazed.room_extinction_per_m[r] * 4 * size.x * size.y * size.z / surface_m2;
+}
+
 static vs_status predict_points(const vs_look *look, const vs_predict_part *part,
                                 vs_shot_prediction *out) {
     vs_bands veil = vs_bands_grey(0);
@@ -222,6 +255,8 @@ static vs_status predict_points(const vs_look *look, const vs_predict_part *part
         if (!out->point[i].hidden) {
             out->longest_depth = fmax(out->longest_depth, depth);
         }
+        double way = way_from_lights(look, look->shot->point[i].at_m);
+        out->longest_way_depth = fmax(out->longest_way_depth, fmax(out->longest_depth, way));
     }
     double nits = vs_bands_luminance(veil);
     out->veil_tint = nits > 0 ? vs_bands_scale(veil, 1 / nits) : vs_bands_grey(1);
@@ -335,6 +370,7 @@ static vs_status predict(vs_predictor *predictor, const vs_scene_shot *shot,
     }
     vs_look look = vs_look_make(predictor, shot, out->room_extinction_per_m);
     out->grey_nits = vs_camera_grey_nits(look.camera);
+    out->room_depth = mean_way_depth(&look);
     status = vs_stage_lights(&predictor->stage, shot, &look.clear, predictor->dim, &predictor->work,
                              predictor->clear_light);
     if (status == VS_OK) {

@@ -109,7 +109,9 @@ typedef struct {
     vs_density density;            /* in the camera's room */
     double grey_nits;
     vs_bands veil_tint; /* of the sum of the points' veils, luminance 1; grey where there is none */
-    double longest_depth; /* optical depth of the longest sight line */
+    double longest_depth;     /* optical depth of the longest sight line */
+    double longest_way_depth; /* the same, or that of the longest way from a light to a point */
+    double room_depth; /* extinction x 4 volume / surface of the camera's room: of its mean way */
     vs_point_prediction *point;
     vs_contrast_prediction *contrast;
     size_t contrast_count;
