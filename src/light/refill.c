@@ -32,9 +32,16 @@ typedef struct {
     vs_vec3 at_m;
 } place;
 
-static double straight_on(double depth, double g) {
-    double x = g * depth;
-    return fabs(x) > 1e-6 ? expm1(x) / x : 1 + x / 2;
+/* What all orders are over the second, by similarity: a droplet scatters the share g of its light
+ * as good as straight on, the rest evenly. Were the event at the droplet in question itself
+ * straight on, n such events in any order make one path: sum of (g t)^(n-1)/n!. An even one stands
+ * out among them: sum of (g t)^n/n!. phase_per_sr  there; what of it is under the even share is
+ * taken as even */
+static double higher_orders(double depth, double g, double phase_per_sr) {
+    double x = g * depth, all = exp(x);
+    double straight = fabs(x) > 1e-6 ? expm1(x) / x : 1 + x / 2;
+    double even = fmin(1, (1 - g) / (4 * VS_PI * phase_per_sr));
+    return straight + even * (all - straight);
 }
 
 /* Adds the light of one droplet place on a way: lux x phase x what haze leaves. */
@@ -56,9 +63,12 @@ static void add_droplet(const place *p, const vs_sight_piece *piece, vs_vec3 way
         const vs_haze *haze = medium->haze;
         double t = depth * medium->ratio.v[band];
         double albedo = haze->albedo.v[band];
-        nits->v[band] += albedo * medium->ratio.v[band] * piece->extinction_per_m * length_m *
-                         open * aim.lux.v[band] * vs_phase_per_sr(&haze->phase[band], cosine) *
-                         exp(-t) * straight_on(t, albedo * haze->phase[band].g);
+        double phase = vs_phase_per_sr(&haze->phase[band], cosine);
+        if (phase > 0) {
+            nits->v[band] += albedo * medium->ratio.v[band] * piece->extinction_per_m * length_m *
+                             open * aim.lux.v[band] * phase * exp(-t) *
+                             higher_orders(t, albedo * haze->phase[band].g, phase);
+        }
     }
 }
 

@@ -15,10 +15,10 @@ extern "C" {
  *  surface [cd/m2].
  *  Method: on each of a few places of the line of sight the once-scattered light from all around
  *  (ways laid out about the direction to the lamp, where it is densest, and within the angle under
- *  which its beam is seen) is scattered by the phase function into the line. Higher orders: each
- *  way's light times (exp(g t) - 1)/(g t), t its optical depth, which is what scattering straight
- *  on leaves of it. A surface's light is taken as from its middle.
- *  Checked: against random walks, docs/accuracy.md and tests/unit/test_radiosity.c. */
+ *  which its beam is seen) is scattered by the phase function into the line. Higher orders: by
+ * similarity, scattering straight on taking nothing away (van de Hulst 1980, ch. 14). A surface's
+ * light is taken as from its middle. Checked: against random walks, docs/accuracy.md and
+ * tests/unit/test_radiosity.c. */
 void vs_refill_veil(const vs_medium *medium, const vs_sight *sight, const vs_emitter *emitter,
                     vs_bands *nits);
 
