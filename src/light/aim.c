@@ -170,8 +170,9 @@ static bool middle_of_rect(const vs_emitter *emitter, vs_vec3 p_m, vs_aim *aim) 
     }
     aim->at_m = rect->center_m;
     aim->toward = vs_vec3_scale(way, 1 / length_m);
-    /* nearby it fills no more than the half space: a disc's area / (square + area / pi) */
-    set_lux(emitter, area_m2 * before_m / length_m / (square_m2 + area_m2 / VS_PI), aim);
+    seen_rect seen;
+    bool near = see_rect(rect, p_m, &seen) && !seen.far;
+    set_lux(emitter, near ? seen.solid_sr : area_m2 * before_m / (square_m2 * length_m), aim);
     return true;
 }
 

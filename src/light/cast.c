@@ -9,7 +9,7 @@
 #include "light/march.h"
 #include "veilstop/base/units.h"
 
-#define WAYS     2000 /* of one emitter; measured: docs/accuracy.md */
+#define WAYS     1500 /* of one emitter; measured: docs/accuracy.md */
 #define PASS_MAX 16   /* openings and nets on one way */
 
 /* Powers of the inverse of the root of x^5 = x + 1: badly approximable together. */

@@ -227,7 +227,11 @@ static void add_products(const vs_bands *weight, const double *nits, size_t coun
 static vs_bands dot(const vs_bounce *bounce, const vs_mesh *mesh, const vs_weights *sum,
                     size_t emitter) {
     vs_bands nits = vs_bands_grey(0);
-    size_t lanes = bounce->emitter_count * VS_BAND_COUNT, lane = emitter * VS_BAND_COUNT;
+    size_t lanes = bounce->shining_count * VS_BAND_COUNT;
+    size_t lane = bounce->shining[emitter] * VS_BAND_COUNT;
+    if (bounce->shining[emitter] == SIZE_MAX) {
+        return nits;
+    }
     add_products(sum->patch, bounce->patch_nits + lane, mesh->patch_count, lanes, &nits);
     add_products(sum->cell, bounce->cell_nits + lane, mesh->cell_count, lanes, &nits);
     add_products(sum->sub, bounce->sub_nits + lane, bounce->hot_count * VS_MESH_SUBS, lanes, &nits);

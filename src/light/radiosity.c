@@ -53,7 +53,7 @@ void vs_radiosity_free(vs_radiosity *radiosity) {
 typedef struct {
     const vs_views *views;
     const vs_medium *medium;
-    size_t lanes;        /* emitters x bands */
+    size_t lanes;        /* shining emitters x bands */
     double *direct;      /* patch x lane: direct light [lx] */
     double *sub_direct;  /* patch x part x lane: the same, part by part */
     double *air_direct;  /* cell x lane: mean radiance from the lights [cd/m2] */
@@ -116,7 +116,7 @@ static void take_light(haze_system *s, size_t emitter, const vs_cast *cast) {
 }
 
 /* Each emitter's light, cast outward. */
-static vs_status system_light(haze_system *s, const vs_emitter *emitter, size_t count) {
+static vs_status system_light(haze_system *s, const vs_emitter *emitter, const vs_bounce *bounce) {
     const vs_mesh *mesh = &s->views->mesh;
     size_t subs = mesh->patch_count * VS_MESH_SUBS;
     vs_bands *lumens = malloc((subs + mesh->cell_count + 1) * sizeof *lumens);
@@ -124,15 +124,15 @@ static vs_status system_light(haze_system *s, const vs_emitter *emitter, size_t 
         return VS_ERR_MEMORY;
     }
     vs_cast cast = {mesh, s->medium, vs_gather_dimming(s->medium), lumens, lumens + subs};
-    for (size_t e = 0; e < count; e++) {
-        if (vs_bands_luminance(emitter[e].strength) == 0) {
+    for (size_t e = 0; e < bounce->emitter_count; e++) {
+        if (bounce->shining[e] == SIZE_MAX) {
             continue;
         }
         for (size_t i = 0; i < subs + mesh->cell_count; i++) {
             lumens[i] = vs_bands_grey(0);
         }
         vs_cast_light(&cast, &emitter[e]);
-        take_light(s, e, &cast);
+        take_light(s, bounce->shining[e], &cast);
     }
     free(lumens);
     return VS_OK;
@@ -304,6 +304,41 @@ static void sum_lumens(const haze_system *s, double *lumens) {
     }
 }
 
+/* In which rooms each light is in the air. */
+static vs_status tell_rooms(const haze_system *s, vs_bounce *bounce) {
+    const vs_mesh *mesh = &s->views->mesh;
+    bounce->lit = calloc(mesh->space->room_count * bounce->shining_count + 1, sizeof(bool));
+    if (!bounce->lit) {
+        return VS_ERR_MEMORY;
+    }
+    for (size_t r = 0; r < mesh->space->room_count; r++) {
+        const vs_cell_grid *g = &mesh->cells[r];
+        size_t end = g->first + g->count[0] * g->count[1] * g->count[2];
+        for (size_t c = g->first; c < end; c++) {
+            for (size_t e = 0; e < bounce->shining_count; e++) {
+                const double *air = s->air_direct + c * s->lanes + e * VS_BAND_COUNT;
+                bounce->lit[r * bounce->shining_count + e] |=
+                    air[0] > 0 || air[1] > 0 || air[2] > 0;
+            }
+        }
+    }
+    return VS_OK;
+}
+
+bool vs_bounce_reaches(const vs_bounce *bounce, const vs_sight *sight, size_t emitter) {
+    size_t place = bounce->shining[emitter];
+    if (place == SIZE_MAX) {
+        return false;
+    }
+    for (size_t i = 0; i < sight->piece_count; i++) {
+        size_t room = sight->piece[i].room;
+        if (room != VS_SPACE_OUTSIDE && bounce->lit[room * bounce->shining_count + place]) {
+            return true;
+        }
+    }
+    return false;
+}
+
 /* Parts of patches that are lit unevenly: the patch's luminance, its own light put in place. */
 static vs_status tell_parts(const haze_system *s, vs_bounce *bounce) {
     const vs_mesh *mesh = &s->views->mesh;
@@ -342,17 +377,23 @@ vs_status vs_bounce_solve(const vs_radiosity *radiosity, const vs_medium *medium
                           const vs_emitter *emitter, size_t emitter_count, vs_bounce *bounce) {
     const vs_views *views = radiosity->rows;
     const vs_bounce blank = {.radiosity = radiosity, .emitter_count = emitter_count};
-    haze_system s = {.views = views,
-                     .medium = medium,
-                     .lanes = emitter_count * VS_BAND_COUNT,
-                     .albedo = vs_gather_albedo(medium)};
+    haze_system s = {.views = views, .medium = medium, .albedo = vs_gather_albedo(medium)};
     *bounce = blank;
+    bounce->shining = malloc((emitter_count + 1) * sizeof *bounce->shining);
+    if (!bounce->shining) {
+        return VS_ERR_MEMORY;
+    }
+    for (size_t e = 0; e < emitter_count; e++) {
+        bool dark = vs_bands_luminance(emitter[e].strength) == 0;
+        bounce->shining[e] = dark ? SIZE_MAX : bounce->shining_count++;
+    }
+    s.lanes = bounce->shining_count * VS_BAND_COUNT;
     bounce->patch_nits = calloc(views->mesh.patch_count * s.lanes + 1, sizeof(double));
     bounce->weights =
         calloc(views->mesh.patch_count + views->mesh.cell_count + 1, sizeof *bounce->weights);
     vs_status status = bounce->patch_nits && bounce->weights ? system_allocate(&s) : VS_ERR_MEMORY;
     if (status == VS_OK) {
-        status = system_light(&s, emitter, emitter_count);
+        status = system_light(&s, emitter, bounce);
     }
     if (status == VS_OK) {
         system_views(&s);
@@ -361,6 +402,9 @@ vs_status vs_bounce_solve(const vs_radiosity *radiosity, const vs_medium *medium
     }
     if (status == VS_OK) {
         status = tell_parts(&s, bounce);
+    }
+    if (status == VS_OK) {
+        status = tell_rooms(&s, bounce);
     }
     bounce->cell_nits = s.air;
     s.air = NULL;
@@ -375,7 +419,9 @@ void vs_bounce_free(vs_bounce *bounce) {
     const vs_bounce blank = {0};
     free(bounce->patch_nits);
     free(bounce->cell_nits);
+    free(bounce->shining);
     free(bounce->hot);
+    free(bounce->lit);
     free(bounce->sub_nits);
     free(bounce->weights);
     *bounce = blank;

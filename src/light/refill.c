@@ -21,7 +21,9 @@ static const double coarse_node[COARSE] = {-0.861136311594053, -0.33998104358485
 static const double coarse_weight[COARSE] = {0.347854845137454, 0.652145154862546,
                                              0.652145154862546, 0.347854845137454};
 
-#define APART_LEAST 0.25 /* [1] of a line's length: places on it crowd no more than that */
+#define PIECES_MAX   4
+#define PIECE_HALF_M 0.6  /* [m] half a side from which a rectangle is halved; our choice */
+#define APART_LEAST  0.25 /* [1] of a line's length: places on it crowd no more than that */
 
 /* What a way is worth to the place it leads to. */
 typedef struct {
@@ -84,8 +86,8 @@ static vs_bands light_of_way(const place *p, vs_vec3 way) {
         if (piece->extinction_per_m == 0 || !(reach.about > 0)) {
             continue;
         }
-        for (int i = 0; i < FINE; i++) {
-            double share = (1 + fine_node[i]) / 2, at_m, per;
+        for (int i = 0; i < COARSE; i++) {
+            double share = (1 + coarse_node[i]) / 2, at_m, per;
             if (reach.apart_m > 0) {
                 double span = reach.to_rad - reach.from_rad;
                 double tangent = tan(reach.from_rad + share * span);
@@ -96,7 +98,7 @@ static vs_bands light_of_way(const place *p, vs_vec3 way) {
                 at_m = reach.from_m + share * per;
             }
             add_droplet(p, piece, way, piece->from_m + at_m, vs_vec3_along(start_m, way, at_m),
-                        per * fine_weight[i] / 2, &nits);
+                        per * coarse_weight[i] / 2, &nits);
         }
     }
     return nits;
@@ -242,30 +244,59 @@ static void add_piece(place *p, const vs_sight *sight, const vs_sight_piece *pie
     }
 }
 
+/* A large panel or window is taken in pieces, each as from its middle. */
+static size_t pieces_of(const vs_emitter *emitter, vs_emitter piece[PIECES_MAX]) {
+    piece[0] = *emitter;
+    if (emitter->kind != VS_EMITTER_RECT) {
+        return 1;
+    }
+    const vs_rect *rect = &emitter->rect;
+    int nu = rect->half_u_m > PIECE_HALF_M ? 2 : 1, nv = rect->half_v_m > PIECE_HALF_M ? 2 : 1;
+    for (int i = 0; i < nu * nv; i++) {
+        vs_rect *part = &piece[i].rect;
+        double u = nu == 1 ? 0 : (i % 2 ? 0.5 : -0.5) * rect->half_u_m;
+        double v = nv == 1 ? 0 : (i / nu ? 0.5 : -0.5) * rect->half_v_m;
+        piece[i] = *emitter;
+        part->center_m = vs_vec3_along(vs_vec3_along(rect->center_m, rect->u, u), rect->v, v);
+        part->half_u_m = rect->half_u_m / nu;
+        part->half_v_m = rect->half_v_m / nv;
+        piece[i].at_m = part->center_m;
+    }
+    return (size_t)(nu * nv);
+}
+
 void vs_refill_veil(const vs_medium *medium, const vs_sight *sight, const vs_emitter *emitter,
                     vs_bands *nits) {
-    place p = {.medium = medium, .emitter = emitter, .axis = vs_vec3_scale(sight->direction, -1)};
+    vs_emitter piece[PIECES_MAX];
     *nits = vs_bands_grey(0);
     if (vs_bands_luminance(emitter->strength) == 0) {
         return;
     }
-    for (size_t n = 0; n < sight->piece_count; n++) {
-        if (sight->piece[n].extinction_per_m > 0) {
-            add_piece(&p, sight, &sight->piece[n], nits);
+    size_t pieces = pieces_of(emitter, piece);
+    for (size_t i = 0; i < pieces; i++) {
+        place p = {
+            .medium = medium, .emitter = &piece[i], .axis = vs_vec3_scale(sight->direction, -1)};
+        for (size_t n = 0; n < sight->piece_count; n++) {
+            if (sight->piece[n].extinction_per_m > 0) {
+                add_piece(&p, sight, &sight->piece[n], nits);
+            }
         }
     }
 }
 
 void vs_refill_lux(const vs_medium *medium, const vs_emitter *emitter, vs_vec3 p_m, vs_vec3 normal,
                    vs_bands *lux) {
-    place p = {.medium = medium,
-               .emitter = emitter,
-               .facing = true,
-               .axis = normal,
-               .at_m = vs_vec3_along(p_m, normal, 2 * VS_SPACE_SKIN_M)};
+    vs_emitter piece[PIECES_MAX];
+    vs_vec3 at_m = vs_vec3_along(p_m, normal, 2 * VS_SPACE_SKIN_M);
     *lux = vs_bands_grey(0);
-    if (vs_bands_luminance(emitter->strength) > 0 &&
-        vs_space_room_at(medium->space, p.at_m) != VS_SPACE_OUTSIDE) {
-        *lux = gather(&p);
+    if (vs_bands_luminance(emitter->strength) == 0 ||
+        vs_space_room_at(medium->space, at_m) == VS_SPACE_OUTSIDE) {
+        return;
+    }
+    size_t pieces = pieces_of(emitter, piece);
+    for (size_t i = 0; i < pieces; i++) {
+        place p = {
+            .medium = medium, .emitter = &piece[i], .facing = true, .axis = normal, .at_m = at_m};
+        *lux = vs_bands_add(*lux, gather(&p));
     }
 }

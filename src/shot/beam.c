@@ -10,7 +10,7 @@
 #define EDGE_STEPS        40          /* halvings: the edge is found to 1e-12 of the turn */
 #define AXIS_SAMPLES      24          /* places along the axis at which a beam is asked for */
 #define END_RELATIVE      0.02        /* [1] tolerance of the light on the wall behind an axis */
-#define AXIS_STATIONS     6           /* of them, where indirect light is worked out */
+#define AXIS_STATIONS     4           /* of them, where indirect light is worked out */
 #define AXIS_START_M      0.05        /* [m] nearer to the lamp its own glare is what is seen */
 #define BLACK_NITS        1e-9        /* [cd/m2] stands for a background of nothing at all */
 #define AXIS_HALVINGS     8 /* of the step between two places, to find where it turns soft */

@@ -57,10 +57,11 @@ vs_status vs_look_indirect_veil(const vs_look *look, const vs_sight *sight, vs_b
     const vs_emitter *light = look->predictor->hazed_light;
     vs_bounce_veil(&solved->bounce, &look->hazed, sight, by_light);
     for (size_t i = 0; i < look->scene->light_count; i++) {
-        vs_bands more;
-        vs_refill_veil(&look->hazed, sight, &light[i], &more);
-        by_light[i] = vs_bands_mul(by_light[i], bounce_share(solved, light, i));
-        by_light[i] = vs_bands_add(by_light[i], more);
+        vs_bands more = vs_bands_grey(0);
+        if (vs_bounce_reaches(&solved->bounce, sight, i)) {
+            vs_refill_veil(&look->hazed, sight, &light[i], &more);
+        }
+        by_light[i] = vs_bands_add(vs_bands_mul(by_light[i], bounce_share(solved, light, i)), more);
         *nits = vs_bands_add(*nits, by_light[i]);
     }
     return VS_OK;

@@ -52,7 +52,7 @@ static double lumens_given_back(const lit_room *l, size_t emitter) {
     const vs_views *views = l->radiosity.rows;
     double lumens = 0;
     for (size_t i = 0; i < views->mesh.patch_count; i++) {
-        size_t lane = (i * l->bounce.emitter_count + emitter) * VS_BAND_COUNT + VS_BAND_GREEN;
+        size_t lane = (i * l->bounce.shining_count + emitter) * VS_BAND_COUNT + VS_BAND_GREEN;
         lumens += VS_PI * views->mesh.patch[i].area_m2 * l->bounce.patch_nits[lane];
     }
     return lumens;

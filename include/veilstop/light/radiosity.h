@@ -5,6 +5,7 @@
 #ifndef VEILSTOP_LIGHT_RADIOSITY_H
 #define VEILSTOP_LIGHT_RADIOSITY_H
 
+#include <stdbool.h>
 #include <stddef.h>
 
 #include "veilstop/base/bands.h"
@@ -32,11 +33,14 @@ void vs_radiosity_free(vs_radiosity *radiosity);
 typedef struct {
     const vs_radiosity *radiosity; /* borrowed */
     size_t emitter_count;
-    double *patch_nits; /* patch x emitter x band: what it gives back */
-    double *cell_nits;  /* cell of air x emitter x band: source function of haze */
+    size_t *shining; /* emitter: its place among those that shine, or SIZE_MAX */
+    size_t shining_count;
+    double *patch_nits; /* patch x shining emitter x band: what it gives back */
+    double *cell_nits;  /* cell of air x shining emitter x band: source function of haze */
     size_t *hot;        /* patch: its place among those lit unevenly, or SIZE_MAX */
     size_t hot_count;
-    double *sub_nits;  /* their parts x emitter x band */
+    double *sub_nits;  /* their parts x shining emitter x band */
+    bool *lit;         /* room x shining emitter: whether its direct light is there in the air */
     vs_bands *weights; /* to gather with; so one question at a time */
 } vs_bounce;
 
@@ -50,6 +54,10 @@ VS_WARN_UNUSED vs_status vs_bounce_solve(const vs_radiosity *radiosity, const vs
                                          const vs_emitter *emitter, size_t emitter_count,
                                          vs_bounce *bounce);
 void vs_bounce_free(vs_bounce *bounce);
+
+/** Whether an emitter's direct light reaches the air of any room that the line of sight runs
+ *  through. */
+bool vs_bounce_reaches(const vs_bounce *bounce, const vs_sight *sight, size_t emitter);
 
 /** Veil that bounced light makes on a line of sight, emitter by emitter [cd/m2].
  *  medium  as solved for.  nits  out, one an emitter */
