@@ -389,9 +389,7 @@ vs_status vs_bounce_solve(const vs_radiosity *radiosity, const vs_medium *medium
     }
     s.lanes = bounce->shining_count * VS_BAND_COUNT;
     bounce->patch_nits = calloc(views->mesh.patch_count * s.lanes + 1, sizeof(double));
-    bounce->weights =
-        calloc(views->mesh.patch_count + views->mesh.cell_count + 1, sizeof *bounce->weights);
-    vs_status status = bounce->patch_nits && bounce->weights ? system_allocate(&s) : VS_ERR_MEMORY;
+    vs_status status = bounce->patch_nits ? system_allocate(&s) : VS_ERR_MEMORY;
     if (status == VS_OK) {
         status = system_light(&s, emitter, bounce);
     }

@@ -4,9 +4,13 @@
 
 #include "veilstop/report/predict.h"
 
-#define DEPTH_TRUSTED                                                                              \
-    0.5                /* [1] optical depth of the longest sight line; docs/physics.md, "Trust" */
-#define TINT_SEEN 0.02 /* [1] a band this far from grey is worth a word; common practice */
+/* Where predictions were held against random walks: docs/accuracy.md, "Light of every order". */
+#define DEPTH_TRUSTED     0.5 /* [1] optical depth of the longest way, and of a room's mean way: to */
+#define ROOM_TRUSTED      0.15 /* [1] there veils were within 5 % */
+#define DEPTH_THICK       1.0  /* [1] from here on they were worse than OFF_PERCENT */
+#define OFF_PERCENT       10
+#define OFF_PERCENT_THICK 20
+#define TINT_SEEN         0.02 /* [1] a band this far from grey is worth a word; common practice */
 
 /* Counts notices until the one asked for comes round; then writes it. */
 typedef struct {
@@ -57,11 +61,15 @@ static void light_notices(turn *t, const vs_scene *scene, const vs_shot_predicti
 }
 
 static void air_notices(turn *t, const vs_shot_prediction *p) {
-    if (p->longest_depth > DEPTH_TRUSTED && is_turn(t)) {
+    bool thick = p->longest_way_depth > DEPTH_THICK;
+    bool thicker = p->longest_way_depth > DEPTH_TRUSTED || p->room_depth > ROOM_TRUSTED;
+    if ((thick || thicker) && is_turn(t)) {
         vs_text_addf(t->out,
-                     "Thick: optical depth %.2f over the longest sight line. Light scattered more "
-                     "than once counts there; the veil may be off by more than 10 %%.",
-                     p->longest_depth);
+                     "%s: optical depth %.2f over the longest way of light, %.2f over the room's "
+                     "mean way. On test scenes as thick as that a veil was up to %d %% off random "
+                     "walks; `veilstop trust` measures this shot.",
+                     thick ? "Thick" : "Rather thick", p->longest_way_depth, p->room_depth,
+                     thick ? OFF_PERCENT_THICK : OFF_PERCENT);
     }
     double red = p->veil_tint.v[VS_BAND_RED], blue = p->veil_tint.v[VS_BAND_BLUE];
     if (fabs(red - blue) > TINT_SEEN && is_turn(t)) {
