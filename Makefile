@@ -143,7 +143,8 @@ sanitized: ## the tests under the address and undefined-behaviour sanitizers
 valgrind: ## the unit tests under valgrind
 	@$(MAKE) --no-print-directory VARIANT=valgrind VS_WRAP="valgrind -q --error-exitcode=9 --leak-check=full" check
 
-coverage: ## line coverage of src/base to src/shot
+coverage: ## line coverage of the library by folder
+	@[ ! -d $(BUILD)/coverage ] || find $(BUILD)/coverage -name '*.gcda' -exec rm -f {} +
 	@$(MAKE) --no-print-directory VARIANT=coverage check
 	@sh .ci/coverage $(BUILD)/coverage
 

@@ -79,21 +79,6 @@ static void files_appear_whole_or_not_at_all(void **state) {
     program_free(&run);
 }
 
-/* A disk that fills up in the middle of a file: here a limit on its length, one block of 512 or
- * 1024 bytes, which a 1D table passes. */
-static void a_file_that_cannot_grow_is_told_and_taken_away(void **state) {
-    (void)state;
-    const char *command = "ulimit -f 1; \"$VS_PROGRAM\" grade \"$VS_TESTS/cli/grade/hall.json\" "
-                          "--shot '2 video' --clf long.clf";
-    program_run_result run = program_run_shell(".", command);
-    CHECK_TRUE(run.status == 4 && run.out[0] == '\0');
-    CHECK_TRUE(strstr(run.err, "long.clf: must be a file that can be written") != NULL);
-    program_free(&run);
-    run = program_run_shell(".", "ls | grep -c long");
-    assert_string_equal(run.out, "0\n");
-    program_free(&run);
-}
-
 static void no_file_takes_the_place_of_another_of_the_command(void **state) {
     (void)state;
     static const char *const slip[][2] = {
@@ -118,7 +103,6 @@ int main(void) {
         cmocka_unit_test(goldens_agree),
         cmocka_unit_test(the_contracts_equations),
         cmocka_unit_test(files_appear_whole_or_not_at_all),
-        cmocka_unit_test(a_file_that_cannot_grow_is_told_and_taken_away),
         cmocka_unit_test(no_file_takes_the_place_of_another_of_the_command),
     };
     return RUN_TESTS(tests);
