@@ -101,7 +101,7 @@ static vs_photometric_table measured_table(random_stream *r) {
         }
     }
     vs_photometric_table measured = {MEASURED_STEPS, random_index(r, 2) ? 1 : MEASURED_PLANES,
-                                  vertical_rad, horizontal_rad, &candela[0][0]};
+                                     vertical_rad, horizontal_rad, &candela[0][0]};
     return measured;
 }
 
