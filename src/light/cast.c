@@ -141,7 +141,7 @@ static vs_bands cast_inside(const vs_cast *cast, const vs_emitter *emitter) {
     vs_bands whole = vs_bands_grey(0);
     for (int n = 0; n < WAYS; n++) {
         double x[4];
-        vs_vec3 at_m, way;
+        vs_vec3 at_m = {0, 0, 0}, way = at_m;
         spread(n, x);
         double share = set_out(emitter, x, &at_m, &way) / WAYS;
         if (share > 0) {

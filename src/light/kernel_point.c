@@ -252,6 +252,9 @@ LANES_CLONES static void integrate_tasks(const vs_kernel_points *points, int fir
         }
     }
     EACH_LANE(l) {
+        /* Every field below field_count is set above, and these are the first: */
+        /* cppcheck-suppress uninitvar */
+        /* NOLINTNEXTLINE(clang-analyzer-core.UndefinedBinaryOperatorResult) */
         middle[l] = 0.5 * (n.task[TASK_FROM][l] + n.task[TASK_TO][l]);
         half[l] = 0.5 * (n.task[TASK_TO][l] - n.task[TASK_FROM][l]);
         n.power[l] = 0;
@@ -285,6 +288,9 @@ LANES_CLONES static void integrate_task(const vs_kernel_points *points, int task
         }
     }
     EACH_LANE(l) {
+        /* Every field below field_count is set above, and these are the first: */
+        /* cppcheck-suppress uninitvar */
+        /* NOLINTNEXTLINE(clang-analyzer-core.UndefinedBinaryOperatorResult) */
         double middle = 0.5 * (n.task[TASK_FROM][l] + n.task[TASK_TO][l]);
         double half = 0.5 * (n.task[TASK_TO][l] - n.task[TASK_FROM][l]);
         n.t[l] = middle + half * rule->node[l];

@@ -8,11 +8,11 @@
 
 #include "light/march.h"
 
-#define LEAST_A_SIDE 2  /* patches along the shorter side of a face */
-#define LINES_MAX    24 /* patches along one side */
-#define CELLS_A_SIDE 4  /* of air along the longest side of a room */
-#define PASS_MAX     16 /* openings and nets that a look goes through */
-#define LINE_SAME_M  1e-4
+#define LEAST_A_SIDE 2            /* patches along the shorter side of a face */
+#define LINES_MAX    ((size_t)24) /* patches along one side */
+#define CELLS_A_SIDE 4            /* of air along the longest side of a room */
+#define PASS_MAX     16           /* openings and nets that a look goes through */
+#define LINE_SAME_M  1e-4         /* [m] edges nearer to each other are one */
 
 static double area_of(const vs_rect *r) {
     return 4 * r->half_u_m * r->half_v_m;
@@ -41,7 +41,7 @@ static void add_line(double *line, size_t *count, double at) {
 /* Lines along one side: the ends, the edges of openings, then even cuts between. */
 static size_t make_lines(double half_m, double step_m, const double *edge, size_t edges,
                          double *line) {
-    double mark[2 * LINES_MAX + 2];
+    double mark[2 * LINES_MAX + 2] = {0};
     size_t marks = 0, count = 0;
     add_line(mark, &marks, -half_m);
     add_line(mark, &marks, half_m);
@@ -319,11 +319,12 @@ size_t vs_mesh_cell(const vs_mesh *mesh, size_t room, vs_vec3 p_m) {
 
 vs_vec3 vs_mesh_cell_center(const vs_cell_grid *cells, size_t cell) {
     size_t i = cell - cells->first, nx = cells->count[0], ny = cells->count[1];
+    size_t layer = i / nx / ny;
     vs_vec3 size = vs_vec3_sub(cells->box.high_m, cells->box.low_m);
     vs_vec3 center = {cells->box.low_m.x + size.x * ((double)(i % nx) + 0.5) / (double)nx,
                       cells->box.low_m.y + size.y * ((double)(i / nx % ny) + 0.5) / (double)ny,
                       cells->box.low_m.z +
-                          size.z * ((double)(i / nx / ny) + 0.5) / (double)cells->count[2]};
+                          size.z * ((double)layer + 0.5) / (double)cells->count[2]};
     return center;
 }
 

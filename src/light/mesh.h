@@ -56,7 +56,7 @@ size_t vs_mesh_screen_patch(const vs_mesh *mesh, size_t screen, bool front, vs_v
 
 /* Patches are told apart in 4 x 4 parts where light on them is uneven. */
 #define VS_MESH_SUB_SIDE 4
-#define VS_MESH_SUBS     (VS_MESH_SUB_SIDE * VS_MESH_SUB_SIDE)
+#define VS_MESH_SUBS     ((size_t)VS_MESH_SUB_SIDE * VS_MESH_SUB_SIDE)
 size_t vs_mesh_sub(const vs_patch *patch, vs_vec3 p_m);
 
 /* The cell of a room's air at p; VS_MESH_NONE outside. */

@@ -94,6 +94,7 @@ static void ballot_add(ballot *b, size_t i, double weight) {
 }
 
 static double ballot_share(const ballot *b, size_t i) {
+    /* NOLINTNEXTLINE(clang-analyzer-core.UndefinedBinaryOperatorResult): all lights were added */
     if (!(b->weight[i] > 0)) {
         return 0;
     }
@@ -121,6 +122,7 @@ static bool ballot_draw(const ballot *b, size_t count, vs_random *random, size_t
 static vs_vec3 tilted(vs_vec3 axis, double cosine, double around_rad) {
     vs_vec3 u, v;
     double sine = sqrt(fmax(0, 1 - cosine * cosine));
+    /* NOLINTNEXTLINE(clang-analyzer-core.CallAndMessage): no lamp is drawn where none was added */
     vs_frame_about(axis, &u, &v);
     vs_vec3 way = vs_vec3_scale(axis, cosine);
     way = vs_vec3_along(way, u, sine * cos(around_rad));

@@ -379,7 +379,7 @@ vs_status vs_bounce_solve(const vs_radiosity *radiosity, const vs_medium *medium
     const vs_bounce blank = {.radiosity = radiosity, .emitter_count = emitter_count};
     haze_system s = {.views = views, .medium = medium, .albedo = vs_gather_albedo(medium)};
     *bounce = blank;
-    bounce->shining = malloc((emitter_count + 1) * sizeof *bounce->shining);
+    bounce->shining = calloc(emitter_count + 1, sizeof *bounce->shining);
     if (!bounce->shining) {
         return VS_ERR_MEMORY;
     }

@@ -262,7 +262,7 @@ static size_t pieces_of(const vs_emitter *emitter, vs_emitter piece[PIECES_MAX])
         part->half_v_m = rect->half_v_m / nv;
         piece[i].at_m = part->center_m;
     }
-    return (size_t)(nu * nv);
+    return (size_t)nu * (size_t)nv;
 }
 
 void vs_refill_veil(const vs_medium *medium, const vs_sight *sight, const vs_emitter *emitter,

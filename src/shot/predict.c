@@ -412,9 +412,10 @@ vs_status vs_shot_prediction_blank(const vs_scene *scene, size_t shot, vs_shot_p
 vs_status vs_predict_part_of_shot(vs_predictor *predictor, size_t shot, const vs_predict_part *part,
                                   const double *room_extinction_per_m, vs_shot_prediction *out) {
     vs_status status = vs_shot_prediction_blank(predictor->scene, shot, out);
-    if (status == VS_OK) {
-        status = predict(predictor, out->shot, part, room_extinction_per_m, out);
+    if (status != VS_OK) {
+        return status;
     }
+    status = predict(predictor, out->shot, part, room_extinction_per_m, out);
     if (status != VS_OK) {
         vs_shot_prediction_free(out);
     }
