@@ -149,8 +149,8 @@ coverage: ## line coverage of the library by folder
 	@sh .ci/coverage $(BUILD)/coverage
 
 accuracy: $(ACCURACY_BIN) ## measure what the figures are good for, write docs/accuracy.md
-	@for a in $(abspath $(ACCURACY_BIN)); do VS_TESTS=$(abspath tests) $$a || exit 1; done > docs/accuracy.md.new
-	@mv -f docs/accuracy.md.new docs/accuracy.md
+	@broken=0; for a in $(abspath $(ACCURACY_BIN)); do VS_TESTS=$(abspath tests) $$a || broken=1; done \
+	  > docs/accuracy.md.new; mv -f docs/accuracy.md.new docs/accuracy.md; exit $$broken
 
 bench: $(BENCH_BIN) $(PROGRAM) ## speed as ratios, side by side in one run
 	@for b in $(abspath $(BENCH_BIN)); do VS_PROGRAM=$(abspath $(PROGRAM)) VS_TESTS=$(abspath tests) $$b || exit 1; done

@@ -9,6 +9,7 @@
 #include "scene/reader.h"
 #include "veilstop/base/units.h"
 #include "veilstop/scene/file.h"
+#include "veilstop/shot/stage.h"
 
 /* What a scene borrows from: the texts of its file and the arrays made of it. */
 typedef struct {
@@ -94,6 +95,31 @@ static const char *keep_text(vs_arena *arena, const char *text, bool *failed) {
     return copy ? memcpy(copy, text, size) : NULL;
 }
 
+/* Bounced light has no finite answer where nothing takes it: such a room is refused by name. */
+static vs_status refuse_light_trap(const vs_scene *scene, vs_faults *faults) {
+    vs_stage stage;
+    size_t trap;
+    if (scene->indirect != VS_INDIRECT_COMPUTED) {
+        return VS_OK;
+    }
+    vs_status status = vs_stage_init(&stage, scene);
+    if (status != VS_OK) {
+        return status;
+    }
+    status = vs_surfaces_light_trap(&stage.space, &stage.surfaces, &trap);
+    vs_stage_free(&stage);
+    if (status == VS_OK && trap != VS_SPACE_OUTSIDE) {
+        char where[VS_FAULT_WHERE_SIZE];
+        snprintf(where, sizeof where, "/rooms/%zu/reflectance", trap);
+        vs_faults_add(faults, where,
+                      "must be under 1 on some face, or an opening lead outside: light in %s "
+                      "would never fade (got 1 on all)",
+                      scene->room[trap].name);
+        return VS_ERR_INPUT;
+    }
+    return status;
+}
+
 /* Reads the scene from the document in its memory; frees the file on error. */
 static vs_status read_document(vs_scene_file *file, const vs_scene_places *places, size_t before,
                                vs_faults *faults) {
@@ -111,7 +137,7 @@ static vs_status read_document(vs_scene_file *file, const vs_scene_places *place
     }
     return reader.out_of_memory                    ? VS_ERR_MEMORY
            : faults->count + faults->more > before ? VS_ERR_INPUT
-                                                   : VS_OK;
+                                                   : refuse_light_trap(&file->scene, faults);
 }
 
 /* Gives a file its memory, empty. */
