@@ -6,6 +6,7 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "parts.h"
 #include "veilstop/base/units.h"
 #include "veilstop/shot/predict.h"
 
@@ -82,19 +83,11 @@ static void random_lights(place *p, random_stream *r) {
 }
 
 static void random_shot(place *p, random_stream *r) {
-    vs_camera camera = {.name = "A",
-                        .at_m = inside(r, &p->room[0]),
-                        .aim_m = inside(r, &p->room[1]),
-                        .focal_m = random_uniform(r, 0.015, 0.1),
-                        .sensor_width_m = 0.025,
-                        .sensor_height_m = 0.014,
-                        .t_stop = random_uniform(r, 1.4, 11),
-                        .iso = 800,
-                        .shutter_s = 1.0 / 48,
-                        .white_kelvin = 5600,
-                        .stops_above_grey = 6,
-                        .stops_below_grey = 8,
-                        .curve = {.kind = VS_CURVE_BT709}};
+    vs_camera camera = parts_camera(VS_CURVE_BT709);
+    camera.at_m = inside(r, &p->room[0]);
+    camera.aim_m = inside(r, &p->room[1]);
+    camera.focal_m = random_uniform(r, 0.015, 0.1);
+    camera.t_stop = random_uniform(r, 1.4, 11);
     p->camera[0] = camera;
     for (int i = 0; i < 2; i++) {
         vs_scene_point point = {.name = i ? "b" : "a", .at_m = inside(r, &p->room[i])};
@@ -133,12 +126,7 @@ static void random_place(place *p, random_stream *r) {
     card.width_m = card.height_m = random_uniform(r, 0.2, 1.5);
     card.transmittance = random_index(r, 2) ? 0 : 0.4;
     p->blocker[0] = card;
-    vs_fluid fluid = {.density_g_per_ml = 1,
-                      .nonvolatile_fraction = 1,
-                      .half_life_s = INFINITY,
-                      .measured = true,
-                      .extinction_m2_per_g = 4,
-                      .g = random_uniform(r, -0.3, 0.9)};
+    vs_fluid fluid = parts_fluid(random_uniform(r, -0.3, 0.9));
     p->scene.fluid = fluid;
     p->scene.room = p->room;
     p->scene.room_count = 2;

@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "check.h"
+#include "parts.h"
 
 static const char *const hall_names[] = {"first", "second", "third"};
 
@@ -21,19 +22,10 @@ void hall_init(hall_set *h, double ambient_nits) {
     h->room.purge_air_change_per_s = NAN;
     for (int i = 0; i < 2; i++) {
         vs_camera *camera = &h->camera[i];
+        *camera = parts_camera(VS_CURVE_LINEAR);
         camera->name = hall_names[i];
         camera->at_m = i == 0 ? (vs_vec3){1, 3, 1.5} : (vs_vec3){19, 3, 1.5};
         camera->aim_m = i == 0 ? (vs_vec3){19, 3, 1.5} : (vs_vec3){1, 3, 1.5};
-        camera->focal_m = 0.035;
-        camera->sensor_width_m = 0.0249;
-        camera->sensor_height_m = 0.014;
-        camera->t_stop = 2.8;
-        camera->iso = 800;
-        camera->shutter_s = 1.0 / 48;
-        camera->white_kelvin = 5600;
-        camera->stops_above_grey = 6;
-        camera->stops_below_grey = 8;
-        camera->curve.kind = VS_CURVE_LINEAR;
     }
     vs_scene *s = &h->scene;
     s->title = "hall";

@@ -4,6 +4,7 @@
 #include <string.h>
 
 #include "check.h"
+#include "parts.h"
 
 static void refresh(room_model *room) {
     room->space.room = room->box;
@@ -14,12 +15,7 @@ static void refresh(room_model *room) {
 
 void room_make(room_model *room, vs_vec3 low_m, vs_vec3 high_m, double extinction_per_m, double g) {
     memset(room, 0, sizeof *room);
-    vs_fluid fluid = {.density_g_per_ml = 1,
-                      .nonvolatile_fraction = 1,
-                      .half_life_s = INFINITY,
-                      .measured = true,
-                      .extinction_m2_per_g = 4,
-                      .g = g};
+    vs_fluid fluid = parts_fluid(g);
     CHECK_OK(vs_haze_init(&room->haze, &fluid));
     room_add_box(room, low_m, high_m, extinction_per_m);
 }

@@ -3,24 +3,14 @@
 
 #include <math.h>
 
+#include "parts.h"
 #include "veilstop/camera/camera.h"
-
-static vs_camera plain_camera(void) {
-    vs_camera camera = {.name = "A",
-                        .t_stop = 2.8,
-                        .iso = 800,
-                        .shutter_s = 1.0 / 48,
-                        .stops_above_grey = 6,
-                        .stops_below_grey = 8,
-                        .curve = {.kind = VS_CURVE_BT709}};
-    return camera;
-}
 
 /* ISO 2720:1974 with K = 12.5: EV100 0 is 0.125 cd/m2 and each step doubles it;
  * N = 16 at t = 1/S gives 3200 cd/m2. */
 static void middle_grey_follows_iso_2720(void **state) {
     (void)state;
-    vs_camera camera = plain_camera();
+    vs_camera camera = parts_camera(VS_CURVE_BT709);
     camera.iso = 100;
     camera.t_stop = 1;
     camera.shutter_s = 1;
@@ -40,7 +30,7 @@ static void middle_grey_follows_iso_2720(void **state) {
 
 static void the_signal_clips_at_the_lower_of_two_tops(void **state) {
     (void)state;
-    vs_camera camera = plain_camera();
+    vs_camera camera = parts_camera(VS_CURVE_BT709);
     double grey = vs_camera_grey_nits(&camera);
     CHECK_NEAR(vs_camera_signal_percent(&camera, 100 * grey), 100, 1e-12, 0); /* the curve's top */
     CHECK_PRINTED(vs_camera_signal_percent(&camera, grey), 40.9007728864150, 1e-12);
@@ -61,7 +51,7 @@ static void the_signal_clips_at_the_lower_of_two_tops(void **state) {
 
 static void stops_carry_the_floor(void **state) {
     (void)state;
-    vs_camera camera = plain_camera();
+    vs_camera camera = parts_camera(VS_CURVE_BT709);
     double e = vs_camera_floor_nits(&camera);
     CHECK_NEAR(vs_camera_stops_between(&camera, 3 * e, 0), 2, 1e-13, 0);
     CHECK_NEAR(vs_camera_stops_between(&camera, 0, 3 * e), -2, 1e-13, 0);

@@ -4,17 +4,8 @@
 #include <math.h>
 #include <string.h>
 
+#include "parts.h"
 #include "veilstop/camera/curve.h"
-
-/* A log curve of nobody's: linear up to 0.01, joined to the log part there in value. */
-static const vs_curve own_log = {.kind = VS_CURVE_LOG,
-                                 .a = 5.5,
-                                 .b = 0.052,
-                                 .c = 0.25,
-                                 .d = 0.39,
-                                 .e = 5.0,
-                                 .f = 0.0973459444,
-                                 .cut = 0.01};
 
 static const vs_curve *const every_curve[] = {&(const vs_curve){.kind = VS_CURVE_LINEAR},
                                               &(const vs_curve){.kind = VS_CURVE_BT709},
@@ -22,7 +13,7 @@ static const vs_curve *const every_curve[] = {&(const vs_curve){.kind = VS_CURVE
                                               &(const vs_curve){.kind = VS_CURVE_ACESCCT},
                                               &(const vs_curve){.kind = VS_CURVE_HLG},
                                               &(const vs_curve){.kind = VS_CURVE_PQ},
-                                              &own_log};
+                                              &parts_log_curve};
 #define CURVE_COUNT (sizeof every_curve / sizeof every_curve[0])
 
 static void published_digits(void **state) {
@@ -95,7 +86,7 @@ static void unusable_log_curves_are_refused(void **state) {
     (void)state;
     vs_curve bad[9];
     for (size_t i = 0; i < 9; i++) {
-        bad[i] = own_log;
+        bad[i] = parts_log_curve;
     }
     bad[0].a = -5.5;
     bad[1].c = 0;
@@ -110,7 +101,7 @@ static void unusable_log_curves_are_refused(void **state) {
         CHECK_STATUS(vs_curve_check(&bad[i]), VS_ERR_DOMAIN);
     }
     CHECK_TRUE(strcmp(vs_curve_name(&bad[8]), "unknown curve") == 0);
-    vs_curve step = own_log;
+    vs_curve step = parts_log_curve;
     step.f = 0.05; /* a step up is allowed, and the inverse lands on the cut */
     CHECK_OK(vs_curve_check(&step));
     CHECK_NEAR(vs_curve_decode(&step, 0.11), step.cut, 1e-15, 0);

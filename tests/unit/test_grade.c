@@ -5,18 +5,8 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "parts.h"
 #include "veilstop/camera/grade.h"
-
-static vs_camera plain_camera(vs_curve_kind kind) {
-    vs_camera camera = {.name = "A",
-                        .t_stop = 2.8,
-                        .iso = 800,
-                        .shutter_s = 1.0 / 48,
-                        .stops_above_grey = 6,
-                        .stops_below_grey = 8,
-                        .curve = {.kind = kind}};
-    return camera;
-}
 
 /* Koschmieder: hazed = x T + S (1 - T). A grade of share F must leave haze of transmission T^(1-F)
  * with the same source S, for any x; F = 1 gives 1/T and -V/T. */
@@ -72,7 +62,7 @@ static void no_haze_needs_no_grade(void **state) {
  * to 1/2 (photons), and at the top it is the square root of the full well. */
 static void noise_follows_the_sensor_model(void **state) {
     (void)state;
-    vs_camera camera = plain_camera(VS_CURVE_ACESCCT);
+    vs_camera camera = parts_camera(VS_CURVE_ACESCCT);
     double floor = 0.18 / 256, top = 0.18 * 64;
     CHECK_NEAR(vs_grade_noise(&camera, floor), floor, 1e-12, 0);
     CHECK_NEAR(top / vs_grade_noise(&camera, top), sqrt(40000), 1e-4, 0);
@@ -84,7 +74,7 @@ static void noise_follows_the_sensor_model(void **state) {
 
 static void grey_haze_adds_the_noise_of_its_slope(void **state) {
     (void)state;
-    vs_camera camera = plain_camera(VS_CURVE_ACESCCT);
+    vs_camera camera = parts_camera(VS_CURVE_ACESCCT);
     vs_depth depth = {vs_bands_grey(0.5), vs_bands_grey(0.02)};
     vs_linear_grade grade;
     CHECK_OK(vs_grade_undo(&depth, 1, &grade));
@@ -97,7 +87,7 @@ static void grey_haze_adds_the_noise_of_its_slope(void **state) {
 
 static void latitude_is_the_range_over_the_veil(void **state) {
     (void)state;
-    vs_camera camera = plain_camera(VS_CURVE_ACESCCT);
+    vs_camera camera = parts_camera(VS_CURVE_ACESCCT);
     vs_depth depth = {vs_bands_grey(1), vs_bands_grey(0)};
     CHECK_NEAR(vs_grade_latitude_stops(&camera, &depth), log2(exp2(14) + 1), 1e-12, 0);
     depth.veil = vs_bands_grey(0.18); /* a veil as bright as middle grey: six stops are left */
@@ -109,7 +99,7 @@ static void latitude_is_the_range_over_the_veil(void **state) {
 /* BT.709: a veil of 2 % of white lifts black to 9 % (4.5 times 2); undone, it goes down by 9. */
 static void the_colourists_offset(void **state) {
     (void)state;
-    vs_camera camera = plain_camera(VS_CURVE_BT709);
+    vs_camera camera = parts_camera(VS_CURVE_BT709);
     vs_depth depth = {vs_bands_grey(0.8), vs_bands_grey(0.01)};
     vs_linear_grade grade;
     CHECK_OK(vs_grade_undo(&depth, 1, &grade));
@@ -118,7 +108,7 @@ static void the_colourists_offset(void **state) {
 
 static void other_depths_are_over_or_under_corrected(void **state) {
     (void)state;
-    vs_camera camera = plain_camera(VS_CURVE_ACESCCT);
+    vs_camera camera = parts_camera(VS_CURVE_ACESCCT);
     vs_depth near = {vs_bands_grey(0.9), vs_bands_grey(0.01)};
     vs_depth middle = {vs_bands_grey(0.8), vs_bands_grey(0.02)};
     vs_depth far = {vs_bands_grey(0.6), vs_bands_grey(0.04)};
@@ -159,7 +149,7 @@ static void the_cdl_undoes_the_veil_to_its_stated_error(void **state) {
     const double grey_levels[] = {0.18 / 32, 0.9};
     random_stream r = {77};
     for (size_t k = 0; k < sizeof kind / sizeof kind[0]; k++) {
-        vs_camera camera = plain_camera(kind[k]);
+        vs_camera camera = parts_camera(kind[k]);
         vs_grade_cdl fit;
         CHECK_OK(vs_grade_fit_cdl(&camera, &depth, 1, grey_levels[0], grey_levels[1], &fit));
         printf("measured: CDL in %s, T 0.75, veil 0.012: worst %.3f, mean %.3f stops from %.1f to "
@@ -186,7 +176,7 @@ static void the_cdl_undoes_the_veil_to_its_stated_error(void **state) {
 
 static void the_fit_knows_its_range(void **state) {
     (void)state;
-    vs_camera camera = plain_camera(VS_CURVE_BT709);
+    vs_camera camera = parts_camera(VS_CURVE_BT709);
     vs_depth depth = {vs_bands_grey(0.9), vs_bands_grey(0.2)};
     vs_grade_cdl fit;
     CHECK_OK(vs_grade_fit_cdl(&camera, &depth, 1, 0.01, 5, &fit));

@@ -9,6 +9,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "parts.h"
 #include "veilstop/report/cdl_file.h"
 #include "veilstop/report/clf_file.h"
 #include "veilstop/report/xml.h"
@@ -184,15 +185,6 @@ static void evaluate(const clf *file, double rgb[3]) {
 
 static const vs_depth haze = {{{0.78, 0.75, 0.7}}, {{0.010, 0.012, 0.015}}};
 
-static const vs_curve own_log = {.kind = VS_CURVE_LOG,
-                                 .a = 5.5,
-                                 .b = 0.052,
-                                 .c = 0.25,
-                                 .d = 0.39,
-                                 .e = 5.0,
-                                 .f = 0.0973459444,
-                                 .cut = 0.01};
-
 /* A veil laid over clear light by the curve's own formula, undone by the file alone. */
 static double worst_undone(const vs_curve *curve, const vs_text *text) {
     clf file = read_clf(text);
@@ -217,14 +209,10 @@ static double worst_undone(const vs_curve *curve, const vs_text *text) {
 
 static void clf_undoes_a_veil_in_every_curve(void **state) {
     (void)state;
-    vs_curve curve[] = {{.kind = VS_CURVE_LINEAR},
-                        {.kind = VS_CURVE_BT709},
-                        {.kind = VS_CURVE_SRGB},
-                        {.kind = VS_CURVE_ACESCCT},
-                        {.kind = VS_CURVE_HLG},
-                        {.kind = VS_CURVE_PQ},
-                        own_log,
-                        own_log};
+    vs_curve curve[] = {{.kind = VS_CURVE_LINEAR}, {.kind = VS_CURVE_BT709},
+                        {.kind = VS_CURVE_SRGB},   {.kind = VS_CURVE_ACESCCT},
+                        {.kind = VS_CURVE_HLG},    {.kind = VS_CURVE_PQ},
+                        parts_log_curve,           parts_log_curve};
     curve[7].f -= 2e-4; /* a step at the break, as printed constants have: no Log node has one */
     vs_linear_grade grade;
     CHECK_OK(vs_grade_undo(&haze, 1, &grade));
@@ -288,12 +276,7 @@ static void evaluate_cdl(const double *slope, const double *offset, const double
 
 static void cdl_file_undoes_a_veil_to_its_stated_error(void **state) {
     (void)state;
-    vs_camera camera = {.t_stop = 2.8,
-                        .iso = 800,
-                        .shutter_s = 1.0 / 48,
-                        .stops_above_grey = 6,
-                        .stops_below_grey = 8,
-                        .curve = {.kind = VS_CURVE_ACESCCT}};
+    vs_camera camera = parts_camera(VS_CURVE_ACESCCT);
     vs_grade_cdl fit;
     CHECK_OK(vs_grade_fit_cdl(&camera, &haze, 1, 0.18 / 32, 2, &fit));
     vs_text text;

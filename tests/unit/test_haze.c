@@ -5,15 +5,12 @@
 #include <stdio.h>
 #include <time.h>
 
+#include "parts.h"
 #include "veilstop/optics/haze.h"
 
 static vs_fluid measured_fluid(double extinction_m2_per_g, double g) {
-    vs_fluid fluid = {.density_g_per_ml = 1,
-                      .nonvolatile_fraction = 1,
-                      .half_life_s = INFINITY,
-                      .measured = true,
-                      .extinction_m2_per_g = extinction_m2_per_g,
-                      .g = g};
+    vs_fluid fluid = parts_fluid(g);
+    fluid.extinction_m2_per_g = extinction_m2_per_g;
     return fluid;
 }
 

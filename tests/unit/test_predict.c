@@ -5,6 +5,7 @@
 #include <math.h>
 #include <string.h>
 
+#include "parts.h"
 #include "veilstop/base/units.h"
 #include "veilstop/shot/predict.h"
 #include "veilstop/shot/want.h"
@@ -35,19 +36,10 @@ static void hall_make(hall *h) {
                      .value = 100,
                      .at_m = {5, 5, 2}};
     h->light[0] = lamp;
-    vs_camera camera = {.name = "A",
-                        .at_m = {1, 2, 1.5},
-                        .aim_m = {10, 2, 1.5},
-                        .focal_m = 0.025,
-                        .sensor_width_m = 0.025,
-                        .sensor_height_m = 0.014,
-                        .t_stop = 2.8,
-                        .iso = 800,
-                        .shutter_s = 1.0 / 48,
-                        .white_kelvin = 5600,
-                        .stops_above_grey = 6,
-                        .stops_below_grey = 8,
-                        .curve = {.kind = VS_CURVE_ACESCCT}};
+    vs_camera camera = parts_camera(VS_CURVE_ACESCCT);
+    camera.at_m = (vs_vec3){1, 2, 1.5};
+    camera.aim_m = (vs_vec3){10, 2, 1.5};
+    camera.focal_m = camera.sensor_width_m;
     h->camera[0] = camera;
     vs_scene_point near_point = {.name = "near", .at_m = {4, 2, 1.5}, .value = 12};
     vs_scene_point far_point = {.name = "far", .at_m = {9, 2, 1.5}, .value = 1.5};
@@ -63,12 +55,7 @@ static void hall_make(hall *h) {
                           .point_count = 2,
                           .want = h->want};
     h->shot[0] = shot;
-    vs_fluid fluid = {.density_g_per_ml = 1,
-                      .nonvolatile_fraction = 1,
-                      .half_life_s = INFINITY,
-                      .measured = true,
-                      .extinction_m2_per_g = 4,
-                      .g = 0.75};
+    vs_fluid fluid = parts_fluid(0.75);
     h->scene.room = h->room;
     h->scene.room_count = 1;
     h->scene.opening = h->opening;

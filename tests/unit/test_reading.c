@@ -5,6 +5,7 @@
 #include <math.h>
 #include <stdio.h>
 
+#include "parts.h"
 #include "veilstop/shot/reading.h"
 
 /* Koschmieder: the veil cancels in white minus black, whatever it is. */
@@ -44,12 +45,7 @@ static void the_worked_example(void **state) {
 
 static void percentages_go_through_the_curve(void **state) {
     (void)state;
-    vs_camera camera = {.t_stop = 2.8,
-                        .iso = 800,
-                        .shutter_s = 1.0 / 48,
-                        .stops_above_grey = 6,
-                        .stops_below_grey = 8,
-                        .curve = {.kind = VS_CURVE_ACESCCT}};
+    vs_camera camera = parts_camera(VS_CURVE_ACESCCT);
     vs_scene_reading given = meter_reading(0, 8, 0, 0.03);
     double *figure[] = {&given.clear_white, &given.clear_black, &given.hazed_white,
                         &given.hazed_black};

@@ -8,6 +8,7 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "parts.h"
 #include "veilstop/shot/reading.h"
 
 #define READINGS 8
@@ -233,17 +234,9 @@ static void a_lamp_lights_the_card(void **state) {
     s.scene.fluid.half_life_s = INFINITY;
     s.scene.fluid.g = 0.7;
     vs_camera *camera = &s.camera[0];
+    *camera = parts_camera(camera->curve.kind);
     camera->at_m = (vs_vec3){0.5, 1, 1.5};
     camera->aim_m = (vs_vec3){7.5, 2, 1.5};
-    camera->t_stop = 2.8;
-    camera->iso = 800;
-    camera->shutter_s = 1.0 / 48;
-    camera->white_kelvin = 5600;
-    camera->focal_m = 0.035;
-    camera->sensor_width_m = 0.0249;
-    camera->sensor_height_m = 0.014;
-    camera->stops_above_grey = 6;
-    camera->stops_below_grey = 8;
     double distance_m = 6;
     vs_vec3 axis = vs_vec3_unit(vs_vec3_sub(camera->aim_m, camera->at_m));
     vs_vec3 card_m = vs_vec3_along(camera->at_m, axis, distance_m);

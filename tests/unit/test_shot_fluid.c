@@ -3,6 +3,7 @@
 
 #include <math.h>
 
+#include "parts.h"
 #include "veilstop/air/settling.h"
 #include "veilstop/shot/fluid.h"
 
@@ -57,13 +58,9 @@ static void one_wavelength_takes_the_place_of_the_bands(void **state) {
 
 static void a_measured_fluid_has_no_size_to_change(void **state) {
     (void)state;
-    vs_fluid fluid = {.density_g_per_ml = 1,
-                      .nonvolatile_fraction = 1,
-                      .half_life_s = 600,
-                      .measured = true,
-                      .extinction_m2_per_g = 4,
-                      .g = 0.75,
-                      .settling_m_per_s = 2e-5};
+    vs_fluid fluid = parts_fluid(0.75);
+    fluid.half_life_s = 600;
+    fluid.settling_m_per_s = 2e-5;
     vs_fluid_answer a;
     CHECK_OK(vs_fluid_answer_init(&a, &fluid, NAN));
     CHECK_NAN(a.smaller_ratio);

@@ -3,6 +3,7 @@
 
 #include <math.h>
 
+#include "parts.h"
 #include "veilstop/shot/grade.h"
 
 #define POINTS 4
@@ -33,14 +34,7 @@ static void set_init(set *s) {
     const set blank = {0};
     *s = blank;
     /* T2.8, ISO 800, 1/48 s: 12.5 x 7.84 x 48 / 800 = 5.88 cd/m2 is middle grey (ISO 2720) */
-    const vs_camera camera = {.name = "A",
-                              .t_stop = 2.8,
-                              .iso = 800,
-                              .shutter_s = 1.0 / 48,
-                              .stops_above_grey = 6,
-                              .stops_below_grey = 8,
-                              .curve = {.kind = VS_CURVE_ACESCCT}};
-    s->camera = camera;
+    s->camera = parts_camera(VS_CURVE_ACESCCT);
     s->scene.camera = &s->camera;
     s->scene.camera_count = 1;
     s->shot.point = s->point;

@@ -1,0 +1,20 @@
+/* Parts that scenes of tests have in common: a camera, a fluid, a log curve. Tests change what they
+ * are about. */
+#ifndef VEILSTOP_TESTS_PARTS_H
+#define VEILSTOP_TESTS_PARTS_H
+
+#include "veilstop/camera/camera.h"
+#include "veilstop/optics/haze.h"
+
+/* Named A, at T2.8, index 800, 1/48 s, white at 5600 K, 35 mm on 24.9 x 14 mm, 6 stops over grey
+ * and 8 under; it stands and looks nowhere yet. */
+vs_camera parts_camera(vs_curve_kind curve);
+
+/* A fluid as if measured: 4 m2/g, grey, Henyey-Greenstein of that g, all of it droplets that
+ * neither settle nor dry. */
+vs_fluid parts_fluid(double g);
+
+/* A log curve of nobody's: linear up to 0.01, joined to the log part there in value. */
+extern const vs_curve parts_log_curve;
+
+#endif
