@@ -91,6 +91,7 @@ static void add_light(const vs_medium *medium, const vs_sight_piece *piece,
 
 /* t of a distance: tan(v/2), tan v = (distance - foot)/scale. */
 double vs_kernel_t_of(const vs_kernel_line *line, double distance_m) {
+    /* NOLINTNEXTLINE(clang-analyzer-core.UndefinedBinaryOperatorResult): lines are laid whole */
     double tangent = (distance_m - line->foot_m) / line->scale_m;
     return tangent / (1 + sqrt(1 + tangent * tangent));
 }

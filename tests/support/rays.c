@@ -70,6 +70,7 @@ static void make_rooms(ray_case *c, random_stream *r, double depth) {
 
 static void use_mie(ray_case *c, random_stream *r, const ray_hazes *hazes) {
     c->mie = true;
+    vs_haze_free(&c->room.haze);
     c->room.haze = hazes->haze[random_index(r, RAY_HAZES)];
     c->room.medium = vs_medium_make(&c->room.space, &c->room.haze, c->room.extinction_per_m);
 }
@@ -256,6 +257,9 @@ static void add_line(ray_case *c, random_stream *r) {
 
 void ray_case_make(ray_case *c, random_stream *r, ray_kind kind, const ray_hazes *hazes,
                    size_t count) {
+    if (!c->mie) {
+        vs_haze_free(&c->room.haze);
+    }
     memset(c, 0, sizeof *c);
     c->kind = kind;
     make_rooms(c, r, random_log_uniform(r, 1e-5, 3));

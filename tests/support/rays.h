@@ -47,7 +47,8 @@ typedef struct {
 #define RAY_GAP_SHARE 0.1
 
 /* A random location with a light of a kind and `count` lines, in haze from next to nothing to
- * optical depth 3 over a line. Spots from 2 degrees, asymmetry -0.2 to 0.9; a third Mie. */
+ * optical depth 3 over a line. Spots from 2 degrees, asymmetry -0.2 to 0.9; a third Mie.
+ * c: zero, or a case made before, whose memory is given back. */
 void ray_case_make(ray_case *c, random_stream *r, ray_kind kind, const ray_hazes *hazes,
                    size_t count);
 
