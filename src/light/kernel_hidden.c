@@ -165,8 +165,9 @@ static void light_at(hidden *in, double distance_m, double *sum) {
     vs_seen seen;
     bool is_line = in->emitter->kind == VS_EMITTER_LINE;
     node n = {.in = in, .at_m = vs_sight_point(in->sight, distance_m)};
-    in->told = in->told && vs_seen_from(in->medium->space, &in->rect, is_line, in->emitter->room,
-                                        n.at_m, in->piece->room, nowhere, &seen);
+    in->told = in->told && vs_seen_from(in->medium->space, &in->rect, is_line,
+                                        vs_emitter_whole_room(in->emitter), n.at_m, in->piece->room,
+                                        nowhere, &seen);
     for (int i = 0; in->told && i < seen.count; i++) {
         if (is_line) {
             add_stretch(&n, &seen.part[i]);
@@ -282,7 +283,7 @@ bool vs_kernel_add_hidden(const vs_medium *medium, const vs_kernel_haze *haze,
                  .piece = piece,
                  .emitter = emitter,
                  .rect = emitter->rect,
-                 .told = !emitter->through_wall};
+                 .told = true};
     double from_m, to_m, sum[VS_BAND_COUNT] = {0};
     if (emitter->kind == VS_EMITTER_LINE) {
         vs_rect tube = {.center_m =
@@ -291,11 +292,8 @@ bool vs_kernel_add_hidden(const vs_medium *medium, const vs_kernel_haze *haze,
                         .half_u_m = emitter->length_m / 2};
         in.rect = tube;
     }
-    in.even = emitter->room == piece->room ||
-              (emitter->room != VS_SPACE_OUTSIDE && one_density(medium, piece));
-    if (!in.told) {
-        return false;
-    }
+    in.even = vs_emitter_whole_room(emitter) == piece->room ||
+              (vs_emitter_whole_room(emitter) != VS_SPACE_OUTSIDE && one_density(medium, piece));
     if (!vs_kernel_lay_line(sight, piece, emitter, &in.line, &from_m, &to_m)) {
         return true;
     }

@@ -105,8 +105,8 @@ LANES_INLINE void photometry_profile(const vs_kernel_points *points, nodes *n) {
     }
 }
 
-LANES_INLINE void add_crossings(nodes *n) {
-    for (int i = 0; i < VS_SHAFT_CROSSING_MAX; i++) {
+LANES_INLINE void add_crossings(int count, nodes *n) {
+    for (int i = 0; i < count; i++) {
         const double *change = n->task[TASK_CROSSING + 3 * i];
         const double *across = n->task[TASK_CROSSING + 3 * i + 1];
         const double *along = n->task[TASK_CROSSING + 3 * i + 2];
@@ -232,7 +232,7 @@ LANES_INLINE void add_node(const vs_kernel_points *points, nodes *n, const doubl
         profile_lanes(points, n);
     }
     if (points->crossed) {
-        add_crossings(n);
+        add_crossings(points->crossed, n);
     }
     for (int band = 0; band < points->haze->band_count; band++) {
         add_band(points->haze, band, n, last, before, sums);
@@ -593,7 +593,7 @@ void vs_kernel_points_begin(vs_kernel_points *points, const vs_kernel_haze *haze
     points->rule = &vs_kernel_rules[order_for(haze, profile)];
     points->apart_min_m =
         emitter->kind == VS_EMITTER_POINT ? VS_SHAFT_APART_MIN_M : VS_SHAFT_PIECE_APART_MIN_M;
-    points->crossed = false;
+    points->crossed = 0;
     points->stretch_count = points->task_count = 0;
     points->sum = sum;
     /* lanes that stay empty are computed with: they must hold numbers */
@@ -616,9 +616,10 @@ void vs_kernel_points_add(vs_kernel_points *points, size_t ray, const vs_sight *
                           const vs_sight_piece *piece, vs_vec3 source_m, const vs_shaft *shaft,
                           double scale) {
     if (shaft->crossing_count > 0 && !points->crossed) {
-        /* tasks until now hold no crossings */
-        vs_kernel_points_end(points);
-        points->crossed = true;
+        vs_kernel_points_end(points); /* tasks until now hold no crossings */
+    }
+    if (points->crossed < (int)shaft->crossing_count) {
+        points->crossed = (int)shaft->crossing_count;
     }
     int l = points->stretch_count++;
     set_vector(points->offset_m, l, vs_vec3_sub(sight->at_m, source_m));

@@ -37,7 +37,7 @@ typedef struct {
     const vs_kernel_haze *haze;
     const vs_emitter *emitter;
     vs_profile_kind profile;
-    bool crossed; /* whether any task has crossings */
+    int crossed; /* the most crossings that any task has */
     const vs_kernel_rule *rule;
     double apart_min_m; /* no line passes a source nearer than this */
 

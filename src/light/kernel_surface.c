@@ -109,7 +109,7 @@ static void set_rule(const vs_kernel_haze *haze, double half_m, double gap_m, in
     bool peak_within = haze->gather < PEAKED && view_rad > PEAK_SHARE * haze->gather;
     *parts = peak_within ? 4 : view_rad > WIDE_RAD ? 2 : 1;
     double part_rad = peak_within ? view_rad / 2 : view_rad;
-    int most = 3 + haze->table + (int)(part_rad * (2 + ORDER_SHARE * peaked));
+    int most = 3 + 3 * haze->table + (int)(part_rad * (2 + ORDER_SHARE * peaked));
     *order = most < VS_KERNEL_ORDER_MAX ? most : VS_KERNEL_ORDER_MAX;
 }
 

@@ -21,6 +21,7 @@ typedef struct {
     bool is_line;
     size_t rect_room;
     vs_vec3 p;
+    size_t p_room;
     vs_seen *seen;
     size_t path[DEPTH_MAX]; /* rooms on the way */
     int path_count;
@@ -249,10 +250,39 @@ static bool in_room(const search *s, size_t room, const vs_seen_part *part, vs_s
     return true;
 }
 
+/* Whether a room other than the two may stand between p and the emitter, on a way that runs
+ * outside. */
+static bool building_between(const search *s) {
+    vs_vec3 corner[5];
+    vs_rect_corners(s->rect, corner);
+    corner[4] = s->p;
+    for (size_t r = 0; r < s->space->room_count; r++) {
+        const vs_box *box = &s->space->room[r];
+        bool apart = r == s->p_room || r == s->rect_room;
+        for (int axis = 0; axis < 3 && !apart; axis++) {
+            double low = INFINITY, high = -INFINITY;
+            for (int i = 0; i < 5; i++) {
+                low = fmin(low, vs_vec3_component(corner[i], axis));
+                high = fmax(high, vs_vec3_component(corner[i], axis));
+            }
+            apart = high <= vs_vec3_component(box->low_m, axis) + VS_SPACE_SKIN_M ||
+                    low >= vs_vec3_component(box->high_m, axis) - VS_SPACE_SKIN_M;
+        }
+        if (!apart) {
+            return true;
+        }
+    }
+    return false;
+}
+
 /* From a room on, through its doorways, to the room the emitter shines from; to every room, for one
  * that reaches through a wall. */
 static void look_through(search *s, size_t room, const vs_seen_part *part) {
     vs_seen_part here;
+    if (room == VS_SPACE_OUTSIDE && building_between(s)) {
+        s->fits = false;
+        return;
+    }
     if (s->rect_room == VS_SPACE_OUTSIDE ? in_room(s, room, part, &here) : room == s->rect_room) {
         add_seen(s, s->rect_room == VS_SPACE_OUTSIDE ? &here : part);
     }
@@ -276,30 +306,6 @@ static void look_through(search *s, size_t room, const vs_seen_part *part) {
     s->path_count--;
 }
 
-/* Whether a room other than the two may stand between p and the emitter, outside. */
-static bool building_between(const search *s, size_t p_room) {
-    vs_vec3 corner[5];
-    vs_rect_corners(s->rect, corner);
-    corner[4] = s->p;
-    for (size_t r = 0; r < s->space->room_count; r++) {
-        const vs_box *box = &s->space->room[r];
-        bool apart = r == p_room || r == s->rect_room;
-        for (int axis = 0; axis < 3 && !apart; axis++) {
-            double low = INFINITY, high = -INFINITY;
-            for (int i = 0; i < 5; i++) {
-                low = fmin(low, vs_vec3_component(corner[i], axis));
-                high = fmax(high, vs_vec3_component(corner[i], axis));
-            }
-            apart = high <= vs_vec3_component(box->low_m, axis) + VS_SPACE_SKIN_M ||
-                    low >= vs_vec3_component(box->high_m, axis) - VS_SPACE_SKIN_M;
-        }
-        if (!apart) {
-            return true;
-        }
-    }
-    return false;
-}
-
 bool vs_seen_from(const vs_space *space, const vs_rect *rect, bool is_line, size_t rect_room,
                   vs_vec3 p, size_t p_room, vs_vec3 front, vs_seen *seen) {
     search s = {.space = space,
@@ -307,15 +313,12 @@ bool vs_seen_from(const vs_space *space, const vs_rect *rect, bool is_line, size
                 .is_line = is_line,
                 .rect_room = rect_room,
                 .p = p,
+                .p_room = p_room,
                 .seen = seen,
                 .fits = true};
     double u = rect->half_u_m, v = is_line ? 0 : rect->half_v_m;
     vs_seen_part whole = {{-u, u, u, -u}, {-v, -v, v, v}, is_line ? 2 : 4, 1}, before;
     seen->count = 0;
-    bool outside = rect_room == VS_SPACE_OUTSIDE || p_room == VS_SPACE_OUTSIDE;
-    if (outside && building_between(&s, p_room)) {
-        return false;
-    }
     if (cut(&s, &whole, along_axis(&s, p, front), &before)) {
         look_through(&s, p_room, &before);
     }

@@ -364,35 +364,59 @@ static vs_shaft stretch(const edges *list, size_t i) {
     return shaft;
 }
 
+/* Whether light from a source in another room may come in: through a portal that stands between it
+ * and the piece, or that it stands in. */
+static bool portal_between(const vs_space *space, vs_vec3 source_m, vs_vec3 start_m,
+                           vs_vec3 end_m) {
+    for (size_t i = 0; i < space->portal_count; i++) {
+        const vs_rect *rect = &space->portal[i].rect;
+        double off_m = vs_vec3_dot(vs_vec3_sub(source_m, rect->center_m), rect->normal);
+        if (fabs(off_m) <= VS_SPACE_SKIN_M || !clear_of_triangle(rect, source_m, start_m, end_m)) {
+            return true;
+        }
+    }
+    return false;
+}
+
+/* What is between the source and a stretch, all the same as for its middle. False: no light. */
+static bool open_stretch(const vs_medium *medium, const vs_point_source *source, size_t room,
+                         vs_vec3 middle_m, vs_shaft *stretch) {
+    vs_passage passage = vs_space_passage(medium->space, source->at_m, middle_m);
+    stretch->transmittance = passage.transmittance;
+    return passage.transmittance > 0 &&
+           find_crossings(medium, &passage, source->at_m, room, stretch);
+}
+
 size_t vs_shaft_from_point(const vs_medium *medium, const vs_sight *sight,
                            const vs_sight_piece *piece, const vs_point_source *source,
                            vs_shaft *shaft) {
     size_t room = vs_emitter_whole_room(source->emitter);
+    bool other_room = room != piece->room, screened; /* within a room, convex, no wall is between */
+    if (other_room && !source->emitter->through_wall &&
+        !portal_between(medium->space, source->at_m, vs_sight_point(sight, piece->from_m),
+                        vs_sight_point(sight, piece->to_m))) {
+        return 0;
+    }
     vs_shaft_frame frame = vs_shaft_frame_make(sight, source->at_m);
     throw_plane plane = plane_of_point(sight, &frame);
-    edges list = {.from_m = piece->from_m, .to_m = piece->to_m};
-    bool other_room = room != piece->room, screened; /* within a room, convex, no wall is between */
+    edges list;
+    list.count = 0;
+    list.from_m = piece->from_m;
+    list.to_m = piece->to_m;
     add_space_edges(medium->space, &plane, sight, frame.foot_m, source->at_m, other_room, &list,
                     &screened);
     add_profile_edges(sight, source, &list);
     size_t count = 0;
     for (size_t i = 0; i <= list.count && count < VS_SHAFT_MAX; i++) {
-        vs_shaft next = stretch(&list, i);
-        double middle_m = (next.from_m + next.to_m) / 2;
-        if (!shines_at(sight, source, middle_m)) {
-            continue;
-        }
-        if (screened || other_room) {
-            vs_passage passage =
-                vs_space_passage(medium->space, source->at_m, vs_sight_point(sight, middle_m));
-            next.transmittance = passage.transmittance;
-            if (!find_crossings(medium, &passage, source->at_m, room, &next)) {
-                continue;
-            }
-        }
-        if (next.transmittance > 0) {
-            shaft[count++] = next;
-        }
+        vs_shaft *next = &shaft[count];
+        next->from_m = i == 0 ? list.from_m : list.at_m[i - 1];
+        next->to_m = i == list.count ? list.to_m : list.at_m[i];
+        next->transmittance = 1;
+        next->crossing_count = 0;
+        double middle_m = (next->from_m + next->to_m) / 2;
+        count += shines_at(sight, source, middle_m) &&
+                 ((!screened && !other_room) ||
+                  open_stretch(medium, source, room, vs_sight_point(sight, middle_m), next));
     }
     return count;
 }
