@@ -62,10 +62,24 @@ bool vs_kernel_lay_line(const vs_sight *sight, const vs_sight_piece *piece,
                         const vs_emitter *emitter, vs_kernel_line *line, double *from_m,
                         double *to_m);
 
-/* Light of eight directions: phase x transmission x weight, summed band by band.
- *  cosine  of the scattering angle;  depth  optical depth at 549 nm to the emitter */
-void vs_kernel_add_directions(const vs_kernel_haze *haze, const double *cosine, const double *depth,
-                              const double *weight, double *sum);
+/* Eight places on an emitter as a point of the line sees them. */
+typedef struct {
+    double x_m[LANES], y_m[LANES], z_m[LANES]; /* the way there, not 0 */
+    double size[LANES];                        /* [m2 or m] x transmittance */
+    double depth[LANES]; /* optical depth at 549 nm on the way; where not even */
+} vs_kernel_places;
+
+/* What the line's point sees of an emitter: its normal or run, whether it is a tube, the line's
+ * direction, and the extinction between [1/m] - NAN where `depth` of the places holds. */
+typedef struct {
+    vs_vec3 axis, direction;
+    bool is_line;
+    double extinction_per_m;
+} vs_kernel_view;
+
+/* Adds the places' light, band by band: phase x transmission x profile x size / way^2. */
+void vs_kernel_add_places(const vs_kernel_haze *haze, const vs_kernel_view *view,
+                          const vs_kernel_places *places, double *sum);
 
 /* Adds the veil of a rectangle or tube on a piece of a line where something may be between.
  * False where what is seen cannot be told (vs_seen_from): nothing is added. */

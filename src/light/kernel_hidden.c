@@ -8,13 +8,13 @@
 #include "light/seen.h"
 #include "veilstop/light/shaft.h"
 
-#define CUTS_MAX     48    /* ends of stretches of one piece */
-#define ORDER        6     /* nodes along each stretch */
-#define HALVINGS_MAX 12    /* of one stretch */
-#define TAIL_MAX     0.003 /* [1] of the integral in the highest terms: nodes are enough */
-#define SPLIT_SIZE   1.2   /* [1] a triangle longer than this share of its distance is split */
-#define SPLIT_ANGLE  0.7   /* [1] the same as a share of its angle from straight on */
-#define SPLIT_PEAK   2.0   /* [1] but not under this many gathers, the width of the peak */
+#define CUTS_MAX     48   /* ends of stretches of one piece */
+#define ORDER        5    /* nodes along each stretch */
+#define HALVINGS_MAX 12   /* of one stretch */
+#define TAIL_MAX     0.01 /* [1] of the integral in the highest terms: nodes are enough */
+#define SPLIT_SIZE   1.2  /* [1] a triangle longer than this share of its distance is split */
+#define SPLIT_ANGLE  0.7  /* [1] the same as a share of its angle from straight on */
+#define SPLIT_PEAK   2.0  /* [1] but not under this many gathers, the width of the peak */
 #define SPLITS_MAX   10
 #define ARC_RAD      0.8 /* [rad] a tube seen under more is looked at in several arcs */
 
@@ -38,81 +38,77 @@ typedef struct {
     double sum[VS_BAND_COUNT];
 } node;
 
-static double depth_to(const hidden *in, vs_vec3 from_m, vs_vec3 to_m, double way_m) {
-    return in->even ? in->piece->extinction_per_m * way_m
-                    : vs_space_optical_depth(in->medium->space, in->medium->room_extinction_per_m,
-                                             from_m, to_m);
+/* Sets one of eight places: a point of the emitter, less the node. */
+static void set_place(vs_kernel_places *p, int l, vs_vec3 way_m, double size) {
+    p->x_m[l] = way_m.x;
+    p->y_m[l] = way_m.y;
+    p->z_m[l] = way_m.z;
+    p->size[l] = size;
 }
 
-/* Eight places on the emitter, each with what it counts: candelas towards the node over the square
- * of the way come after. */
-typedef struct {
-    vs_vec3 at_m[LANES];
-    double size[LANES]; /* [m2 or m] x transmittance */
-} places;
-
-static void add_places(node *n, const places *p) {
+static void add_places(node *n, vs_kernel_places *p) {
     const hidden *in = n->in;
-    bool is_line = in->emitter->kind == VS_EMITTER_LINE;
-    double cosine[LANES], depth[LANES], weight[LANES];
+    const vs_medium *medium = in->medium;
+    vs_kernel_view view = {in->emitter->axis, in->sight->direction,
+                           in->emitter->kind == VS_EMITTER_LINE,
+                           in->even ? in->piece->extinction_per_m : (double)NAN};
     for (int l = 0; l < LANES; l++) {
-        vs_vec3 way = vs_vec3_sub(p->at_m[l], n->at_m);
-        double square = vs_vec3_dot(way, way), way_m = sqrt(square);
-        double axis = vs_vec3_dot(way, in->emitter->axis) / way_m;
-        double profile = is_line ? sqrt(fmax(0, 1 - axis * axis)) : fmax(0, -axis);
-        cosine[l] = vs_vec3_dot(way, in->sight->direction) / way_m;
-        weight[l] = p->size[l] * profile / square;
-        depth[l] = depth_to(in, p->at_m[l], n->at_m, way_m);
+        p->depth[l] = 0;
+        if (!in->even) {
+            vs_vec3 from_m = {n->at_m.x + p->x_m[l], n->at_m.y + p->y_m[l], n->at_m.z + p->z_m[l]};
+            p->depth[l] = vs_space_optical_depth(medium->space, medium->room_extinction_per_m,
+                                                 from_m, n->at_m);
+        }
     }
-    vs_kernel_add_directions(in->haze, cosine, depth, weight, n->sum);
+    vs_kernel_add_places(in->haze, &view, p, n->sum);
     *in->haze->nodes += LANES;
 }
 
-/* Radon's rule of degree 5: centroid, and two orbits of three. */
+/* Radon's rule of degree 5: centroid, and two orbits of three. Corners less the node. */
 static void add_radon(node *n, const vs_vec3 corner[3], double transmittance) {
     static const double lead[2] = {0.797426985353087322, 0.059715871789769820};
     static const double share[2] = {0.125939180544827153, 0.132394152788506181};
     vs_vec3 a = vs_vec3_sub(corner[1], corner[0]), b = vs_vec3_sub(corner[2], corner[0]);
     double size = transmittance * vs_vec3_length(vs_vec3_cross(a, b)) / 2;
-    vs_vec3 middle_m =
-        vs_vec3_scale(vs_vec3_add(vs_vec3_add(corner[0], corner[1]), corner[2]), 1.0 / 3);
-    places p;
-    p.at_m[6] = p.at_m[7] = middle_m;
-    p.size[6] = 0.225 * size;
-    p.size[7] = 0;
+    vs_vec3 sum_m = vs_vec3_add(vs_vec3_add(corner[0], corner[1]), corner[2]);
+    vs_kernel_places p;
+    set_place(&p, 6, vs_vec3_scale(sum_m, 1.0 / 3), 0.225 * size);
+    set_place(&p, 7, vs_vec3_scale(sum_m, 1.0 / 3), 0);
     for (int i = 0; i < 6; i++) {
         double rest = (1 - lead[i / 3]) / 2;
-        p.at_m[i] =
-            vs_vec3_along(vs_vec3_scale(middle_m, 3 * rest), corner[i % 3], lead[i / 3] - rest);
-        p.size[i] = share[i / 3] * size;
+        set_place(&p, i,
+                  vs_vec3_along(vs_vec3_scale(sum_m, rest), corner[i % 3], lead[i / 3] - rest),
+                  share[i / 3] * size);
     }
     add_places(n, &p);
 }
 
-/* How long a triangle may be against its distance: short about straight on, where the haze peaks.
- */
-static double longest_allowed(const node *n, const vs_vec3 corner[3]) {
-    vs_vec3 middle_m = vs_vec3_add(vs_vec3_add(corner[0], corner[1]), corner[2]);
-    vs_vec3 way = vs_vec3_sub(vs_vec3_scale(middle_m, 1.0 / 3), n->at_m);
+/* Whether a triangle is small against its distance: smaller about straight on, where the haze
+ * peaks, and straight back for the glory of a table. */
+static bool small_enough(const node *n, const vs_vec3 corner[3], double side_m, double nearest_m) {
+    const vs_kernel_haze *haze = n->in->haze;
+    double peak = SPLIT_PEAK * haze->gather;
+    if (side_m > SPLIT_SIZE * nearest_m || side_m <= fmin(SPLIT_SIZE, peak) * nearest_m) {
+        return side_m <= SPLIT_SIZE * nearest_m;
+    }
+    vs_vec3 way = vs_vec3_add(vs_vec3_add(corner[0], corner[1]), corner[2]);
     double along = vs_vec3_dot(way, n->in->sight->direction);
     double across = vs_vec3_length(vs_vec3_cross(way, n->in->sight->direction));
-    if (n->in->haze->table) {
-        along = fabs(along); /* straight back as well: the glory */
-    }
-    double peak = SPLIT_PEAK * n->in->haze->gather;
-    return fmin(SPLIT_SIZE, fmax(peak, SPLIT_ANGLE * atan2(across, along)));
+    double angle_rad = atan2(across, haze->table ? fabs(along) : along);
+    return side_m <= SPLIT_ANGLE * angle_rad * nearest_m;
 }
 
-/* Splits a triangle at its longest side until it is small against its distance. */
+/* Splits a triangle at its longest side until it is small against its distance. Corners less the
+ * node. */
 static void add_triangle(node *n, const vs_vec3 corner[3], double transmittance, int splits) {
     double side_m[3], nearest_m = INFINITY;
     int longest = 0;
     for (int i = 0; i < 3; i++) {
         side_m[i] = vs_vec3_length(vs_vec3_sub(corner[(i + 1) % 3], corner[i]));
         longest = side_m[i] > side_m[longest] ? i : longest;
-        nearest_m = fmin(nearest_m, vs_vec3_length(vs_vec3_sub(corner[i], n->at_m)));
+        nearest_m = fmin(nearest_m, vs_vec3_length(corner[i]));
     }
-    if (side_m[longest] <= longest_allowed(n, corner) * nearest_m || splits == SPLITS_MAX) {
+    if (splits == SPLITS_MAX || small_enough(n, corner, side_m[longest], nearest_m)) {
         add_radon(n, corner, transmittance);
         return;
     }
@@ -123,16 +119,18 @@ static void add_triangle(node *n, const vs_vec3 corner[3], double transmittance,
     add_triangle(n, other, transmittance, splits + 1);
 }
 
-static vs_vec3 place_on(const vs_rect *rect, double u_m, double v_m) {
-    return vs_vec3_along(vs_vec3_along(rect->center_m, rect->u, u_m), rect->v, v_m);
+/* The way from a node to a place on the emitter. */
+static vs_vec3 way_to(const node *n, double u_m, double v_m) {
+    const vs_rect *r = &n->in->rect;
+    vs_vec3 center_m = vs_vec3_sub(r->center_m, n->at_m);
+    return vs_vec3_along(vs_vec3_along(center_m, r->u, u_m), r->v, v_m);
 }
 
 static void add_polygon(node *n, const vs_seen_part *part) {
-    const vs_rect *r = &n->in->rect;
-    vs_vec3 first = place_on(r, part->u_m[0], part->v_m[0]);
+    vs_vec3 first = way_to(n, part->u_m[0], part->v_m[0]);
     for (int i = 1; i + 1 < part->count; i++) {
-        const vs_vec3 fan[3] = {first, place_on(r, part->u_m[i], part->v_m[i]),
-                                place_on(r, part->u_m[i + 1], part->v_m[i + 1])};
+        const vs_vec3 fan[3] = {first, way_to(n, part->u_m[i], part->v_m[i]),
+                                way_to(n, part->u_m[i + 1], part->v_m[i + 1])};
         add_triangle(n, fan, part->transmittance, 0);
     }
 }
@@ -148,11 +146,11 @@ static void add_stretch(node *n, const vs_seen_part *part) {
     int arcs = 1 + (int)((to - from) / ARC_RAD);
     double half = (to - from) / 2 / arcs;
     for (int arc = 0; arc < arcs; arc++) {
-        places p;
+        vs_kernel_places p;
         for (int l = 0; l < LANES; l++) {
             double phi = from + half * (2 * arc + 1 + rule->node[l]), cosine = cos(phi);
-            p.at_m[l] = vs_vec3_along(r->center_m, r->u, foot_m + off_m * tan(phi));
-            p.size[l] = part->transmittance * rule->weight[l] * half * off_m / (cosine * cosine);
+            double size = part->transmittance * rule->weight[l] * half * off_m / (cosine * cosine);
+            set_place(&p, l, way_to(n, foot_m + off_m * tan(phi), 0), size);
         }
         add_places(n, &p);
     }

@@ -76,6 +76,16 @@ static half_plane opposite(half_plane h) {
     return other;
 }
 
+/* Copies no more corners than there are. */
+static void copy_part(vs_seen_part *to, const vs_seen_part *from) {
+    for (int i = 0; i < from->count; i++) {
+        to->u_m[i] = from->u_m[i];
+        to->v_m[i] = from->v_m[i];
+    }
+    to->count = from->count;
+    to->transmittance = from->transmittance;
+}
+
 /* Keeps the side of a part on which h >= 0. False where nothing is left, or no room for corners. */
 static bool cut_polygon(const vs_seen_part *part, half_plane h, vs_seen_part *kept) {
     kept->count = 0;
@@ -100,7 +110,7 @@ static bool cut_polygon(const vs_seen_part *part, half_plane h, vs_seen_part *ke
 /* The same for a line: two corners, its ends. */
 static bool cut_line(const vs_seen_part *part, half_plane h, vs_seen_part *kept) {
     double a = value_at(h, part->u_m[0], 0), b = value_at(h, part->u_m[1], 0);
-    *kept = *part;
+    copy_part(kept, part);
     if (a < 0 && b < 0) {
         return false;
     }
@@ -140,7 +150,21 @@ static void add_part(search *s, const vs_seen_part *part) {
         s->fits = false;
         return;
     }
-    s->seen->part[s->seen->count++] = *part;
+    copy_part(&s->seen->part[s->seen->count++], part);
+}
+
+/* Whether all of a part is on the far side of one side of a gate: most screens miss most parts. */
+static bool misses(const vs_seen_part *part, const half_plane gate[GATE_SIDES]) {
+    for (int k = 0; k < GATE_SIDES; k++) {
+        int off = 0;
+        for (int i = 0; i < part->count; i++) {
+            off += value_at(gate[k], part->u_m[i], part->v_m[i]) <= 0;
+        }
+        if (off == part->count) {
+            return true;
+        }
+    }
+    return false;
 }
 
 /* Takes the shadow of one screen out of the parts from `first` on; a net's shadow stays, dimmed. */
@@ -151,22 +175,26 @@ static void shade(search *s, int first, const vs_screen *screen) {
     }
     int count = s->seen->count;
     for (int i = first; i < count; i++) {
-        vs_seen_part rest = s->seen->part[i], piece, inside;
+        vs_seen_part rest, piece, inside;
         bool shaded = true;
+        if (misses(&s->seen->part[i], gate)) {
+            continue;
+        }
+        copy_part(&rest, &s->seen->part[i]);
         int before = s->seen->count;
         for (int k = 0; k < GATE_SIDES && shaded; k++) {
             if (cut(s, &rest, opposite(gate[k]), &piece)) {
                 add_part(s, &piece);
             }
             shaded = cut(s, &rest, gate[k], &inside);
-            rest = inside;
+            copy_part(&rest, &inside);
         }
         if (!shaded) { /* untouched: take the pieces back */
             s->seen->count = before;
             continue;
         }
         rest.transmittance *= screen->transmittance;
-        s->seen->part[i] = rest;
+        copy_part(&s->seen->part[i], &rest);
         if (rest.transmittance == 0) {
             s->seen->part[i].count = 0;
         }
@@ -178,7 +206,10 @@ static void close_up(vs_seen *seen, int first) {
     int kept = first;
     for (int i = first; i < seen->count; i++) {
         if (seen->part[i].count > 0) {
-            seen->part[kept++] = seen->part[i];
+            if (kept != i) {
+                copy_part(&seen->part[kept], &seen->part[i]);
+            }
+            kept++;
         }
     }
     seen->count = kept;
@@ -213,11 +244,11 @@ static bool stands_in(const search *s, const vs_rect *r) {
 static bool through_portal(const search *s, const vs_portal *portal, const vs_seen_part *part,
                            vs_seen_part *through) {
     half_plane gate[GATE_SIDES];
-    *through = *part;
+    copy_part(through, part);
     if (stands_in(s, &portal->rect)) {
         return true;
     }
-    if (!gate_of(s, &portal->rect, gate)) {
+    if (!gate_of(s, &portal->rect, gate) || misses(part, gate)) {
         return false;
     }
     for (int k = 0; k < GATE_SIDES; k++) {
@@ -225,7 +256,7 @@ static bool through_portal(const search *s, const vs_portal *portal, const vs_se
         if (!cut(s, through, gate[k], &inside)) {
             return false;
         }
-        *through = inside;
+        copy_part(through, &inside);
     }
     through->transmittance *= portal->transmittance;
     return through->transmittance > 0;
@@ -234,7 +265,7 @@ static bool through_portal(const search *s, const vs_portal *portal, const vs_se
 /* What of a part lies in a room; outside: all of it. */
 static bool in_room(const search *s, size_t room, const vs_seen_part *part, vs_seen_part *inside) {
     static const vs_vec3 along[3] = {{1, 0, 0}, {0, 1, 0}, {0, 0, 1}};
-    *inside = *part;
+    copy_part(inside, part);
     for (int axis = 0; axis < 3 && room != VS_SPACE_OUTSIDE; axis++) {
         const vs_box *box = &s->space->room[room];
         const half_plane side[2] = {along_axis(s, box->low_m, along[axis]),
@@ -244,7 +275,7 @@ static bool in_room(const search *s, size_t room, const vs_seen_part *part, vs_s
             if (!cut(s, inside, side[k], &kept)) {
                 return false;
             }
-            *inside = kept;
+            copy_part(inside, &kept);
         }
     }
     return true;
