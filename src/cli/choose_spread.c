@@ -25,8 +25,9 @@ static vs_status read_sample(spread_run *run, const double *factor, vs_scene_fil
     return status;
 }
 
-static void measure_sample(void *context, size_t i) {
+static void measure_sample(void *context, size_t worker, size_t i) {
     spread_run *run = context;
+    (void)worker;
     vs_scene_file file;
     vs_faults faults = {0};
     double *value = run->value + i * run->figures;

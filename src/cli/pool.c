@@ -8,22 +8,28 @@
 #include <string.h>
 #include <unistd.h>
 
-#define THREAD_MAX  256
+#define WORKER_MAX  256
 #define BAR_COLUMNS 40
 
 typedef struct {
     size_t count;
-    void (*job)(void *context, size_t i);
+    void (*job)(void *context, size_t worker, size_t i);
     void *context;
     atomic_size_t next, done;
 } queue;
 
-static bool take_one(queue *q) {
+typedef struct {
+    queue *q;
+    size_t number;
+} worker;
+
+static bool take_one(const worker *w) {
+    queue *q = w->q;
     size_t i = atomic_fetch_add(&q->next, 1);
     if (i >= q->count) {
         return false;
     }
-    q->job(q->context, i);
+    q->job(q->context, w->number, i);
     atomic_fetch_add(&q->done, 1);
     return true;
 }
@@ -45,23 +51,29 @@ static void draw_bar(const queue *q, const char *doing) {
     fflush(stderr);
 }
 
-static size_t core_count(void) {
+size_t vs_cli_worker_count(size_t count) {
     long cores = sysconf(_SC_NPROCESSORS_ONLN);
-    return cores < 1 ? 1 : cores > THREAD_MAX ? THREAD_MAX : (size_t)cores;
+    size_t most = cores < 1 ? 1 : cores > WORKER_MAX ? WORKER_MAX : (size_t)cores;
+    return count < most ? count : most;
 }
 
-void vs_cli_each(size_t count, const char *doing, void (*job)(void *context, size_t i),
-                 void *context) {
-    pthread_t thread[THREAD_MAX];
+void vs_cli_each(size_t count, const char *doing,
+                 void (*job)(void *context, size_t worker, size_t i), void *context) {
+    pthread_t thread[WORKER_MAX];
+    worker each[WORKER_MAX];
     queue q = {.count = count, .job = job, .context = context};
     bool bar = isatty(STDERR_FILENO) != 0;
-    size_t started = 0, cores = core_count();
-    /* fewer threads than asked for only make it slower */
-    while (started + 1 < cores && started + 1 < count &&
-           pthread_create(&thread[started], NULL, work, &q) == 0) {
+    size_t started = 0, workers = vs_cli_worker_count(count);
+    for (size_t i = 0; i < workers; i++) {
+        each[i].q = &q;
+        each[i].number = i;
+    }
+    /* this thread is the last worker; fewer than asked for only make it slower */
+    while (started + 1 < workers &&
+           pthread_create(&thread[started], NULL, work, &each[started]) == 0) {
         started++;
     }
-    while (take_one(&q)) {
+    while (count > 0 && take_one(&each[started])) {
         if (bar) {
             draw_bar(&q, doing);
         }

@@ -2,6 +2,7 @@
 #include <math.h>
 #include <stdlib.h>
 
+#include "cli/pool.h"
 #include "cli/scene_args.h"
 #include "veilstop/report/json.h"
 #include "veilstop/report/predict.h"
@@ -11,11 +12,18 @@
 /* Predictions of all shots that were asked for or that these are to be like; NULL points otherwise.
  */
 typedef struct {
-    vs_predictor predictor;
+    const vs_cli_scene *scene;
+    bool as_json;
+    vs_predictor *predictor; /* one a worker; all but the first stand beside it */
+    size_t workers;
     vs_shot_prediction *shot; /* one a shot of the scene */
-    bool *ready;
+    size_t *asked;            /* the shots to be predicted */
+    size_t asked_count;
+    vs_status *status;             /* one a shot of the scene */
     double *room_extinction_per_m; /* from --extinction; NULL: each shot's own */
     double *thickest_per_m;        /* one a room: the most that any shot told has there */
+    vs_caution_optics optics;      /* of a text answer, for its cautions */
+    vs_status optics_status;
 } prediction_set;
 
 static vs_exit fail_shot(const vs_cli_scene *scene, size_t shot, vs_status status) {
@@ -25,56 +33,101 @@ static vs_exit fail_shot(const vs_cli_scene *scene, size_t shot, vs_status statu
                        vs_status_text(status));
 }
 
-static vs_exit predict_once(prediction_set *set, const vs_cli_scene *scene, size_t shot) {
-    if (set->ready[shot]) {
-        return VS_EXIT_DONE;
+static void ask(prediction_set *set, size_t shot) {
+    for (size_t i = 0; i < set->asked_count; i++) {
+        if (set->asked[i] == shot) {
+            return;
+        }
     }
-    vs_status status =
-        vs_predict_shot(&set->predictor, shot, set->room_extinction_per_m, &set->shot[shot]);
-    if (status != VS_OK) {
-        return fail_shot(scene, shot, status);
-    }
-    set->ready[shot] = true;
-    return VS_EXIT_DONE;
+    set->asked[set->asked_count++] = shot;
 }
 
 /* A shot and those it is to be like. */
-static vs_exit predict_with_likes(prediction_set *set, const vs_cli_scene *scene, size_t shot) {
-    const vs_scene_shot *s = &scene->scene->shot[shot];
-    vs_exit code = predict_once(set, scene, shot);
-    for (size_t i = 0; i < s->want_count && code == VS_EXIT_DONE; i++) {
+static void ask_with_likes(prediction_set *set, size_t shot) {
+    const vs_scene_shot *s = &set->scene->scene->shot[shot];
+    ask(set, shot);
+    for (size_t i = 0; i < s->want_count; i++) {
         if (s->want[i].kind == VS_WANT_LIKE) {
-            code = predict_once(set, scene, s->want[i].shot);
+            ask(set, s->want[i].shot);
         }
     }
-    return code;
 }
 
-static void set_free(prediction_set *set, size_t count) {
-    for (size_t i = 0; set->shot && i < count; i++) {
+static void set_free(prediction_set *set) {
+    for (size_t i = 0; set->shot && i < set->scene->scene->shot_count; i++) {
         vs_shot_prediction_free(&set->shot[i]);
     }
+    for (size_t i = set->workers; set->predictor && i-- > 0;) {
+        vs_predictor_free(&set->predictor[i]);
+    }
+    free(set->predictor);
     free(set->shot);
-    free(set->ready);
+    free(set->asked);
+    free(set->status);
     free(set->room_extinction_per_m);
     free(set->thickest_per_m);
-    vs_predictor_free(&set->predictor);
 }
 
-static vs_exit set_init(prediction_set *set, const vs_cli_args *args, const vs_cli_scene *scene) {
+/* Jobs: a shot each, and for a text answer one more for its cautions. */
+static size_t job_count(const prediction_set *set) {
+    return set->asked_count + !set->as_json;
+}
+
+static vs_status make_predictors(prediction_set *set) {
+    set->workers = vs_cli_worker_count(job_count(set));
+    set->predictor = calloc(set->workers + 1, sizeof *set->predictor);
+    if (!set->predictor) {
+        return VS_ERR_MEMORY;
+    }
+    vs_status status = vs_predictor_init(&set->predictor[0], set->scene->scene);
+    for (size_t i = 1; i < set->workers && status == VS_OK; i++) {
+        status = vs_predictor_init_beside(&set->predictor[i], &set->predictor[0]);
+    }
+    return status;
+}
+
+static vs_exit set_init(prediction_set *set, const vs_cli_args *args, const vs_cli_scene *scene,
+                        size_t first, size_t end) {
     size_t count = scene->scene->shot_count;
     vs_exit code = vs_cli_scene_extinction(args, scene, &set->room_extinction_per_m);
     if (code != VS_EXIT_DONE) {
         return code;
     }
     set->shot = calloc(count + 1, sizeof *set->shot);
-    set->ready = calloc(count + 1, sizeof *set->ready);
+    set->asked = calloc(count + 1, sizeof *set->asked);
+    set->status = calloc(count + 1, sizeof *set->status);
     set->thickest_per_m = calloc(scene->scene->room_count, sizeof *set->thickest_per_m);
-    if (!set->shot || !set->ready || !set->thickest_per_m) {
+    if (!set->shot || !set->asked || !set->status || !set->thickest_per_m) {
         return vs_cli_fail_status(VS_ERR_MEMORY, "predict");
     }
-    vs_status status = vs_predictor_init(&set->predictor, scene->scene);
+    for (size_t i = first; i < end; i++) {
+        ask_with_likes(set, i);
+    }
+    vs_status status = make_predictors(set);
     return status == VS_OK ? VS_EXIT_DONE : vs_cli_fail_status(status, scene->path);
+}
+
+static void do_job(void *context, size_t worker, size_t i) {
+    prediction_set *set = context;
+    if (i == set->asked_count) {
+        set->optics_status = vs_caution_optics_init(&set->optics, &set->scene->scene->fluid,
+                                                    &set->scene->safety.tables);
+        return;
+    }
+    size_t shot = set->asked[i];
+    set->status[shot] = vs_predict_shot(&set->predictor[worker], shot, set->room_extinction_per_m,
+                                        &set->shot[shot]);
+}
+
+static vs_exit predict_all(prediction_set *set) {
+    vs_cli_each(job_count(set), "predicting", do_job, set);
+    for (size_t i = 0; i < set->asked_count; i++) {
+        size_t shot = set->asked[i];
+        if (set->status[shot] != VS_OK) {
+            return fail_shot(set->scene, shot, set->status[shot]);
+        }
+    }
+    return VS_EXIT_DONE;
 }
 
 /* Holds a shot's wants against the predictions; false where one is not met. */
@@ -119,10 +172,6 @@ static void note_densities(prediction_set *set, size_t room_count, size_t shot) 
 
 static vs_exit add_shot(answer *a, prediction_set *set, const vs_cli_scene *scene, size_t shot,
                         bool *met) {
-    vs_exit code = predict_with_likes(set, scene, shot);
-    if (code != VS_EXIT_DONE) {
-        return code;
-    }
     vs_want_result *result = calloc(scene->scene->shot[shot].want_count + 1, sizeof *result);
     if (!result) {
         return vs_cli_fail_status(VS_ERR_MEMORY, "predict");
@@ -140,15 +189,15 @@ static vs_exit add_shot(answer *a, prediction_set *set, const vs_cli_scene *scen
     return VS_EXIT_DONE;
 }
 
-static vs_exit finish(answer *a, const prediction_set *set, const vs_cli_scene *scene, vs_exit code,
-                      bool met) {
+static vs_exit finish(answer *a, const prediction_set *set, vs_exit code, bool met) {
     if (code == VS_EXIT_DONE) {
         if (a->as_json) {
             vs_json_close_array(&a->json);
             vs_json_close_object(&a->json);
             vs_text_addf(&a->text, "\n");
         } else {
-            vs_cli_scene_cautions(&a->text, scene, set->thickest_per_m);
+            const vs_caution_optics *optics = set->optics_status == VS_OK ? &set->optics : NULL;
+            vs_cli_scene_cautions_of(&a->text, set->scene, optics, set->thickest_per_m);
         }
         code = vs_cli_print_answer(&a->text, &a->json, met ? VS_EXIT_DONE : VS_EXIT_UNMET);
     }
@@ -156,32 +205,39 @@ static vs_exit finish(answer *a, const prediction_set *set, const vs_cli_scene *
     return code;
 }
 
+static vs_exit tell(prediction_set *set, const vs_cli_args *args, size_t first, size_t end) {
+    answer a;
+    bool met = true;
+    vs_exit code = VS_EXIT_DONE;
+    begin(&a, args, set->scene);
+    for (size_t i = first; i < end && code == VS_EXIT_DONE; i++) {
+        code = add_shot(&a, set, set->scene, i, &met);
+    }
+    return finish(&a, set, code, met);
+}
+
 static vs_exit run(const vs_cli_args *args) {
     vs_cli_scene scene;
-    prediction_set set = {0};
+    prediction_set set = {.scene = &scene, .as_json = vs_cli_flag(args, "json")};
     size_t first, end;
-    bool met = true;
     vs_exit code = vs_cli_scene_open(args, 0, &scene);
     if (code != VS_EXIT_DONE) {
         return code;
     }
-    size_t shots = scene.scene->shot_count;
     code = vs_cli_scene_shots(args, &scene, &first, &end);
     if (code == VS_EXIT_DONE && !vs_cli_value(args, "extinction")) {
         code = vs_cli_scene_decide(&scene, vs_cli_value(args, "shot") ? first : VS_NONE);
     }
     if (code == VS_EXIT_DONE) {
-        code = set_init(&set, args, &scene);
+        code = set_init(&set, args, &scene, first, end);
     }
     if (code == VS_EXIT_DONE) {
-        answer a;
-        begin(&a, args, &scene);
-        for (size_t i = first; i < end && code == VS_EXIT_DONE; i++) {
-            code = add_shot(&a, &set, &scene, i, &met);
-        }
-        code = finish(&a, &set, &scene, code, met);
+        code = predict_all(&set);
     }
-    set_free(&set, shots);
+    if (code == VS_EXIT_DONE) {
+        code = tell(&set, args, first, end);
+    }
+    set_free(&set);
     vs_cli_scene_close(&scene);
     return code;
 }

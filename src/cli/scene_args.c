@@ -111,8 +111,14 @@ void vs_cli_scene_cautions(vs_text *out, const vs_cli_scene *scene,
                            const double *room_extinction_per_m) {
     vs_caution_optics optics;
     vs_status status = vs_caution_optics_init(&optics, &scene->scene->fluid, &scene->safety.tables);
-    if (status == VS_OK) {
-        vs_report_density_cautions(out, &scene->style, scene->scene, &scene->safety.tables, &optics,
+    vs_cli_scene_cautions_of(out, scene, status == VS_OK ? &optics : NULL, room_extinction_per_m);
+}
+
+void vs_cli_scene_cautions_of(vs_text *out, const vs_cli_scene *scene,
+                              const vs_caution_optics *optics,
+                              const double *room_extinction_per_m) {
+    if (optics) {
+        vs_report_density_cautions(out, &scene->style, scene->scene, &scene->safety.tables, optics,
                                    room_extinction_per_m);
     } else {
         vs_report_short_cautions(out, scene->scene);

@@ -6,6 +6,7 @@
 #include "veilstop/report/style.h"
 #include "veilstop/scene/safety_file.h"
 #include "veilstop/scene/scene_file.h"
+#include "veilstop/shot/cautions.h"
 #include "veilstop/shot/decided.h"
 
 /* The options these commands share. */
@@ -51,6 +52,9 @@ vs_exit vs_cli_scene_extinction(const vs_cli_args *args, const vs_cli_scene *sce
  * room_extinction_per_m  the thickest that the answer has in each room [1/m at 549 nm] */
 void vs_cli_scene_cautions(vs_text *out, const vs_cli_scene *scene,
                            const double *room_extinction_per_m);
+/* The same where what the fluid does to light is known already; NULL: it could not be told. */
+void vs_cli_scene_cautions_of(vs_text *out, const vs_cli_scene *scene,
+                              const vs_caution_optics *optics, const double *room_extinction_per_m);
 
 /* Gives shots that leave their density open the one that choose recommends: all, or `only` one and
  * those it is to be like. After it, scene->scene must not be moved. */

@@ -8,7 +8,8 @@
 #define WALKS_DEFAULT 200000.0 /* about 1 % of standard error in most scenes, in seconds */
 #define SEED_DEFAULT  1.0
 
-static void walk_chunk(void *context, size_t chunk) {
+static void walk_chunk(void *context, size_t worker, size_t chunk) {
+    (void)worker;
     vs_trust_run_chunk(context, chunk);
 }
 

@@ -24,16 +24,10 @@ void vs_predictor_lights_moved(vs_predictor *predictor) {
     predictor->clear_bounce.solved = predictor->hazed_bounce.solved = false;
 }
 
-vs_status vs_predictor_init(vs_predictor *predictor, const vs_scene *scene) {
-    const vs_predictor blank = {.scene = scene};
-    *predictor = blank;
-    vs_status status = vs_haze_init(&predictor->haze, &scene->fluid);
-    if (status == VS_OK) {
-        status = vs_stage_init(&predictor->stage, scene);
-    }
-    if (status == VS_OK) {
-        status = vs_airlight_init(&predictor->work);
-    }
+/* What a thread needs of its own. */
+static vs_status own_init(vs_predictor *predictor) {
+    const vs_scene *scene = predictor->scene;
+    vs_status status = vs_airlight_init(&predictor->work);
     predictor->clear_light = calloc(scene->light_count + 1, sizeof *predictor->clear_light);
     predictor->hazed_light = calloc(scene->light_count + 1, sizeof *predictor->hazed_light);
     predictor->clear_air = calloc(scene->room_count + 1, sizeof *predictor->clear_air);
@@ -49,13 +43,40 @@ vs_status vs_predictor_init(vs_predictor *predictor, const vs_scene *scene) {
     if (status == VS_OK) {
         status = bounce_init(&predictor->hazed_bounce, scene);
     }
+    for (size_t i = 0; i < scene->light_count && predictor->dim; i++) {
+        predictor->dim[i] = 1;
+    }
+    return status;
+}
+
+vs_status vs_predictor_init(vs_predictor *predictor, const vs_scene *scene) {
+    const vs_predictor blank = {.scene = scene};
+    *predictor = blank;
+    vs_status status = vs_haze_init(&predictor->haze, &scene->fluid);
+    if (status == VS_OK) {
+        status = vs_stage_init(&predictor->stage, scene);
+    }
     if (status == VS_OK && scene->indirect == VS_INDIRECT_COMPUTED) {
         status = vs_radiosity_init(&predictor->radiosity, &predictor->stage.space,
                                    &predictor->stage.surfaces);
     }
-    for (size_t i = 0; i < scene->light_count && predictor->dim; i++) {
-        predictor->dim[i] = 1;
+    if (status == VS_OK) {
+        status = own_init(predictor);
     }
+    if (status != VS_OK) {
+        vs_predictor_free(predictor);
+    }
+    return status;
+}
+
+vs_status vs_predictor_init_beside(vs_predictor *predictor, const vs_predictor *first) {
+    const vs_predictor shared = {.scene = first->scene,
+                                 .beside = true,
+                                 .haze = first->haze,
+                                 .stage = first->stage,
+                                 .radiosity = first->radiosity};
+    *predictor = shared;
+    vs_status status = own_init(predictor);
     if (status != VS_OK) {
         vs_predictor_free(predictor);
     }
@@ -64,8 +85,11 @@ vs_status vs_predictor_init(vs_predictor *predictor, const vs_scene *scene) {
 
 void vs_predictor_free(vs_predictor *predictor) {
     const vs_predictor blank = {0};
-    vs_haze_free(&predictor->haze);
-    vs_stage_free(&predictor->stage);
+    if (!predictor->beside) {
+        vs_haze_free(&predictor->haze);
+        vs_stage_free(&predictor->stage);
+        vs_radiosity_free(&predictor->radiosity);
+    }
     vs_airlight_free(&predictor->work);
     free(predictor->clear_light);
     free(predictor->hazed_light);
@@ -74,7 +98,6 @@ void vs_predictor_free(vs_predictor *predictor) {
     free(predictor->share);
     bounce_free(&predictor->clear_bounce);
     bounce_free(&predictor->hazed_bounce);
-    vs_radiosity_free(&predictor->radiosity);
     *predictor = blank;
 }
 

@@ -28,6 +28,7 @@ typedef struct {
 /** A scene made ready to be asked many times; one a thread. */
 typedef struct {
     const vs_scene *scene;
+    bool beside; /* haze, stage and radiosity are another's */
     vs_haze haze;
     vs_stage stage;
     vs_airlight work;
@@ -44,6 +45,11 @@ typedef struct {
  *  Errors: VS_ERR_MEMORY, VS_ERR_DOMAIN and VS_ERR_CONVERGENCE from the fluid's optics. */
 VS_WARN_UNUSED vs_status vs_predictor_init(vs_predictor *predictor, const vs_scene *scene);
 void vs_predictor_free(vs_predictor *predictor);
+
+/** A predictor for one more thread: as `first`, whose haze and geometry it reads, and which must
+ *  outlive it.  Errors: VS_ERR_MEMORY. */
+VS_WARN_UNUSED vs_status vs_predictor_init_beside(vs_predictor *predictor,
+                                                  const vs_predictor *first);
 
 /** To be called once lights of the scene stand elsewhere than at the last question. Their strengths
  *  may change without. */
