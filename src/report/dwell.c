@@ -391,6 +391,31 @@ static void trouble_line(sheet *s, const vs_dwell_shot *plan, bool holding) {
     end_line(s, 4);
 }
 
+/* The run sheet plays the file's order; where shots ask for another, that is told. */
+static void too_early(sheet *s) {
+    bool told = false;
+    for (size_t i = 0; i < s->dwell->shot_count; i++) {
+        const vs_scene_shot *shot = &s->scene->shot[s->dwell->shot[i].shot];
+        for (size_t k = 0; k < shot->after_count; k++) {
+            if (!vs_dwell_too_early(s->dwell, s->scene, i, k)) {
+                continue;
+            }
+            if (!told) {
+                vs_style_ink(s->out, s->style, VS_INK_BAD);
+                vs_text_addf(s->out, "\nnot in this order\n");
+                vs_style_ink(s->out, s->style, VS_INK_PLAIN);
+                told = true;
+            }
+            vs_text_addf(s->out, "  ");
+            vs_text_addf(&s->line,
+                         "%s must come after %s, and the sheet plays the file's order: move it, "
+                         "or take the order of veilstop choose",
+                         shot->name, s->scene->shot[shot->after[k]].name);
+            end_line(s, 4);
+        }
+    }
+}
+
 static void troubles(sheet *s) {
     if (vs_dwell_met(s->dwell)) {
         return;
@@ -426,6 +451,7 @@ void vs_report_dwell_text(vs_text *out, const vs_style *style, const vs_scene *s
     }
     totals(&s);
     chart(&s);
+    too_early(&s);
     troubles(&s);
     vs_text_free(&s.line);
 }

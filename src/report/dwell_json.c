@@ -65,6 +65,19 @@ static void add_trouble(vs_json *json, vs_dwell_trouble trouble) {
     }
 }
 
+/* The shots that a shot must come after, and that are played later all the same. */
+static void add_too_early(vs_json *json, const vs_scene *scene, const vs_dwell *dwell,
+                          size_t place) {
+    const vs_scene_shot *shot = &scene->shot[dwell->shot[place].shot];
+    vs_json_open_array(json, "before_its_turn");
+    for (size_t i = 0; i < shot->after_count; i++) {
+        if (vs_dwell_too_early(dwell, scene, place, i)) {
+            vs_json_string(json, NULL, scene->shot[shot->after[i]].name);
+        }
+    }
+    vs_json_close_array(json);
+}
+
 static void add_shots(vs_json *json, const vs_scene *scene, const vs_dwell *dwell) {
     vs_json_open_array(json, "shots");
     for (size_t i = 0; i < dwell->shot_count; i++) {
@@ -87,6 +100,7 @@ static void add_shots(vs_json *json, const vs_scene *scene, const vs_dwell *dwel
         add_trouble(json, shot->fill_trouble);
         add_trouble(json, shot->hold_trouble);
         vs_json_close_array(json);
+        add_too_early(json, scene, dwell, i);
         if (!isnan(shot->within_reach_per_m)) {
             vs_json_number(json, "within_reach_per_m", shot->within_reach_per_m);
         }

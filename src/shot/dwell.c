@@ -366,6 +366,16 @@ void vs_dwell_free(vs_dwell *dwell) {
     memset(dwell, 0, sizeof *dwell);
 }
 
+bool vs_dwell_too_early(const vs_dwell *dwell, const vs_scene *scene, size_t place, size_t which) {
+    size_t other = scene->shot[dwell->shot[place].shot].after[which];
+    for (size_t i = 0; i < place; i++) {
+        if (dwell->shot[i].shot == other) {
+            return false;
+        }
+    }
+    return true;
+}
+
 bool vs_dwell_met(const vs_dwell *dwell) {
     for (size_t i = 0; i < dwell->shot_count; i++) {
         if (dwell->shot[i].fill_trouble != VS_DWELL_FINE ||

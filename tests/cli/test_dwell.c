@@ -14,7 +14,7 @@
 
 static void goldens_agree(void **state) {
     (void)state;
-    program_check_goldens("dwell", 10, GOLDEN_RELATIVE, GOLDEN_ABSOLUTE);
+    program_check_goldens("dwell", 11, GOLDEN_RELATIVE, GOLDEN_ABSOLUTE);
 }
 
 static void no_line_is_too_wide(void **state) {

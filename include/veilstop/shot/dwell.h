@@ -160,6 +160,10 @@ VS_WARN_UNUSED vs_status vs_dwell_plan(const vs_scene *scene, const vs_haze *haz
                                        vs_dwell *dwell);
 void vs_dwell_free(vs_dwell *dwell);
 
+/** Whether shot `place` of the day is played before another that it must come after.
+ *  which  0, 1 ..: which of those it must come after, as the scene names them */
+bool vs_dwell_too_early(const vs_dwell *dwell, const vs_scene *scene, size_t place, size_t which);
+
 /** Whether all of it can be done: no trouble at any shot, and the rooms clear in the end. */
 bool vs_dwell_met(const vs_dwell *dwell);
 

@@ -1,0 +1,1 @@
+dwell tests/cli/dwell/before_its_turn.json
