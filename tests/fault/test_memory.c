@@ -201,12 +201,16 @@ static vs_status predict_shot(vs_predictor *predictor, size_t shot) {
 
 static vs_status predict_all(void *what) {
     const vs_scene *scene = what;
-    vs_predictor predictor;
-    vs_status status = vs_predictor_init(&predictor, scene);
-    for (size_t i = 0; i < scene->shot_count && status == VS_OK; i++) {
-        status = predict_shot(&predictor, i);
+    vs_predictor first, beside = {0};
+    vs_status status = vs_predictor_init(&first, scene);
+    if (status == VS_OK) {
+        status = vs_predictor_init_beside(&beside, &first);
     }
-    vs_predictor_free(&predictor);
+    for (size_t i = 0; i < scene->shot_count && status == VS_OK; i++) {
+        status = predict_shot(i % 2 ? &first : &beside, i);
+    }
+    vs_predictor_free(&beside);
+    vs_predictor_free(&first);
     return status;
 }
 

@@ -351,6 +351,37 @@ static void a_bounce_is_fed_by_its_lamp(void **state) {
     vs_predictor_free(&predictor);
 }
 
+/* A predictor beside another answers to the last bit as that one would, and leaves it whole. */
+static void a_second_predictor_answers_as_the_first(void **state) {
+    (void)state;
+    hall h;
+    hall_make(&h);
+    h.scene.indirect = VS_INDIRECT_COMPUTED;
+    for (int face = 0; face < VS_FACE_COUNT; face++) {
+        h.room[0].reflectance[face] = 0.5;
+    }
+    vs_predictor first, beside;
+    vs_shot_prediction a, b, again;
+    CHECK_OK(vs_predictor_init(&first, &h.scene));
+    CHECK_OK(vs_predict_shot(&first, 0, NULL, &a));
+    CHECK_OK(vs_predictor_init_beside(&beside, &first));
+    CHECK_OK(vs_predict_shot(&beside, 0, NULL, &b));
+    vs_predictor_free(&beside);
+    CHECK_OK(vs_predict_shot(&first, 0, NULL, &again));
+    for (size_t i = 0; i < 2; i++) {
+        for (int band = 0; band < VS_BAND_COUNT; band++) {
+            double want = a.point[i].hazed_nits.v[band];
+            CHECK_TRUE(want > 0 && a.point[i].indirect_veil.v[band] > 0);
+            CHECK_NEAR(b.point[i].hazed_nits.v[band], want, 0, 0);
+            CHECK_NEAR(again.point[i].hazed_nits.v[band], want, 0, 0);
+        }
+    }
+    vs_shot_prediction_free(&a);
+    vs_shot_prediction_free(&b);
+    vs_shot_prediction_free(&again);
+    vs_predictor_free(&first);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(uniform_ambient_is_koschmieder),
@@ -364,6 +395,7 @@ int main(void) {
         cmocka_unit_test(the_words_for_a_beam),
         cmocka_unit_test(glow_ends_where_the_veil_is_the_level_asked_for),
         cmocka_unit_test(a_bounce_is_fed_by_its_lamp),
+        cmocka_unit_test(a_second_predictor_answers_as_the_first),
     };
     return RUN_TESTS(tests);
 }
