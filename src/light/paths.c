@@ -9,15 +9,11 @@
 #include <string.h>
 
 #include "light/aim.h"
+#include "light/guide.h"
 #include "light/march.h"
 #include "veilstop/base/units.h"
-#include "veilstop/light/shaft.h"
 
-#define EVEN_SHARE  0.2  /* [1] of draws among lights that do not follow what they seem to give */
-#define EMITTER_MAX 256  /* lights of one shot that can be told apart in a draw */
-#define GUIDE_SHARE 0.4  /* [1] of directions after a turn, in thick haze, drawn about lamps */
-#define SINE_LEAST  1e-9 /* [1] a direction nearer to a lamp than that is drawn as if so far off */
-#define HIT_SKIN_M  1e-6 /* [m] a rectangle nearer than this to a turn is the place itself */
+#define HIT_SKIN_M 1e-6 /* [m] a rectangle nearer than this to a turn is the place itself */
 
 /* Share of draws by band for a scattering angle: any would do; these keep each weight under 4. */
 static const double band_share[VS_BAND_COUNT] = {0.25, 0.5, 0.25};
@@ -41,7 +37,7 @@ static vs_status gather_emitters(vs_paths *paths, const vs_emitter *emitter, siz
             paths->emitter[paths->emitter_count++] = &emitter[i];
         }
     }
-    return paths->emitter_count <= EMITTER_MAX ? VS_OK : VS_ERR_DOMAIN;
+    return paths->emitter_count <= VS_BALLOT_MAX ? VS_OK : VS_ERR_DOMAIN;
 }
 
 vs_status vs_paths_init(vs_paths *paths, const vs_medium *medium, const vs_surfaces *surfaces,
@@ -75,116 +71,6 @@ void vs_paths_free(vs_paths *paths) {
     free(paths->emitter);
     free(paths->emitter_index);
     *paths = blank;
-}
-
-/* ---- drawing a light ---- */
-
-/* Lights with weights; draws follow the weights, but for a share that is even among those over 0.
- */
-typedef struct {
-    double weight[EMITTER_MAX];
-    double sum;
-    size_t over_zero;
-} ballot;
-
-static void ballot_add(ballot *b, size_t i, double weight) {
-    b->weight[i] = weight;
-    b->sum += weight;
-    b->over_zero += weight > 0;
-}
-
-static double ballot_share(const ballot *b, size_t i) {
-    /* NOLINTNEXTLINE(clang-analyzer-core.UndefinedBinaryOperatorResult): all lights were added */
-    if (!(b->weight[i] > 0)) {
-        return 0;
-    }
-    return EVEN_SHARE / (double)b->over_zero + (1 - EVEN_SHARE) * b->weight[i] / b->sum;
-}
-
-/* False: no light has a weight. */
-static bool ballot_draw(const ballot *b, size_t count, vs_random *random, size_t *drawn) {
-    double u = vs_random_uniform(random);
-    bool any = false;
-    for (size_t i = 0; i < count; i++) {
-        double share = ballot_share(b, i);
-        if (share > 0) {
-            *drawn = i;
-            any = true;
-            if (u < share) {
-                break;
-            }
-            u -= share;
-        }
-    }
-    return any;
-}
-
-static vs_vec3 tilted(vs_vec3 axis, double cosine, double around_rad) {
-    vs_vec3 u, v;
-    double sine = sqrt(fmax(0, 1 - cosine * cosine));
-    /* NOLINTNEXTLINE(clang-analyzer-core.CallAndMessage): no lamp is drawn where none was added */
-    vs_frame_about(axis, &u, &v);
-    vs_vec3 way = vs_vec3_scale(axis, cosine);
-    way = vs_vec3_along(way, u, sine * cos(around_rad));
-    return vs_vec3_along(way, v, sine * sin(around_rad));
-}
-
-/* ---- directions towards lamps ---- */
-
-/* Ways that pass a point-like lamp closely gather much of its light, the more the closer: after a
- * turn a share of the directions is drawn even in the angle to a lamp, which cancels that growth
- * (after Georgiev et al. 2013, ACM Trans. Graph. 32(6), 164). */
-typedef struct {
-    ballot lamp;
-    vs_vec3 towards[EMITTER_MAX];
-    double share; /* of the draws; 0: no lamp, or no haze to gather its light in */
-} guide;
-
-static double peak_candela(const vs_emitter *emitter) {
-    double strength = vs_bands_luminance(emitter->strength);
-    return emitter->profile == VS_PROFILE_PHOTOMETRY
-               ? strength * vs_photometric_peak_candela(emitter->table)
-               : strength;
-}
-
-static void guide_make(guide *g, const vs_paths *paths, vs_vec3 p_m, double k) {
-    double way_m = 0;
-    g->lamp.sum = g->share = 0;
-    g->lamp.over_zero = 0;
-    for (size_t i = 0; i < paths->emitter_count && k > 0; i++) {
-        const vs_emitter *emitter = paths->emitter[i];
-        g->lamp.weight[i] = 0;
-        if (emitter->kind != VS_EMITTER_POINT) {
-            continue;
-        }
-        vs_vec3 way = vs_vec3_sub(emitter->at_m, p_m);
-        double length_m = fmax(vs_vec3_length(way), VS_SHAFT_APART_MIN_M);
-        g->towards[i] = vs_vec3_scale(way, 1 / length_m);
-        ballot_add(&g->lamp, i, peak_candela(emitter) / (length_m * length_m));
-        way_m = fmax(way_m, length_m);
-    }
-    if (g->lamp.over_zero > 0) {
-        g->share = GUIDE_SHARE * -expm1(-k * way_m);
-    }
-}
-
-static vs_vec3 guide_draw(const guide *g, const vs_paths *paths, vs_random *random) {
-    size_t drawn = 0;
-    ballot_draw(&g->lamp, paths->emitter_count, random, &drawn);
-    double angle_rad = VS_PI * vs_random_uniform(random);
-    return tilted(g->towards[drawn], cos(angle_rad), 2 * VS_PI * vs_random_uniform(random));
-}
-
-static double guide_per_sr(const guide *g, const vs_paths *paths, vs_vec3 direction) {
-    double sum = 0;
-    for (size_t i = 0; i < paths->emitter_count; i++) {
-        double share = ballot_share(&g->lamp, i);
-        if (share > 0) {
-            double sine = vs_vec3_length(vs_vec3_cross(g->towards[i], direction));
-            sum += share / (2 * VS_PI * VS_PI * fmax(sine, SINE_LEAST));
-        }
-    }
-    return sum;
 }
 
 /* ---- the walk ---- */
@@ -245,14 +131,14 @@ static void aim_from_piece(walk *w, vs_vec3 start_m, vs_vec3 along, double lengt
                            vs_bands weight) {
     const vs_paths *paths = w->paths;
     const vs_medium *medium = paths->medium;
-    vs_reach reach[EMITTER_MAX];
-    ballot b = {.sum = 0, .over_zero = 0};
+    vs_reach reach[VS_BALLOT_MAX];
+    vs_ballot b = {.sum = 0, .over_zero = 0};
     size_t drawn;
     for (size_t i = 0; i < paths->emitter_count; i++) {
         reach[i] = vs_reach_make(paths->emitter[i], medium->space, start_m, along, length_m);
-        ballot_add(&b, i, reach[i].about);
+        vs_ballot_add(&b, i, reach[i].about);
     }
-    if (!ballot_draw(&b, paths->emitter_count, w->random, &drawn)) {
+    if (!vs_ballot_draw(&b, paths->emitter_count, w->random, &drawn)) {
         return;
     }
     const vs_emitter *emitter = paths->emitter[drawn];
@@ -269,7 +155,7 @@ static void aim_from_piece(walk *w, vs_vec3 start_m, vs_vec3 along, double lengt
     vs_bands phase, nits;
     double cosine = vs_vec3_dot(along, aim.toward);
     double turn_per_sr = scatter_per_sr(paths, cosine, &phase);
-    double per_m = ballot_share(&b, drawn) * vs_reach_per_m(&reach[drawn], k, at_m);
+    double per_m = vs_ballot_share(&b, drawn) * vs_reach_per_m(&reach[drawn], k, at_m);
     double mine = per_m * aim.per_sr;
     double share =
         aim.per_sr > 0 ? balance(mine, vs_free_way_per_m(k, length_m, at_m) * turn_per_sr) : 1;
@@ -282,23 +168,23 @@ static void aim_from_piece(walk *w, vs_vec3 start_m, vs_vec3 along, double lengt
     bring_home(w, nits, drawn);
 }
 
-static void ballot_at_surface(const vs_paths *paths, vs_vec3 p_m, ballot *b) {
+static void ballot_at_surface(const vs_paths *paths, vs_vec3 p_m, vs_ballot *b) {
     b->sum = 0;
     b->over_zero = 0;
     for (size_t i = 0; i < paths->emitter_count; i++) {
-        ballot_add(b, i, vs_aim_about_lux(paths->emitter[i], paths->medium->space, p_m));
+        vs_ballot_add(b, i, vs_aim_about_lux(paths->emitter[i], paths->medium->space, p_m));
     }
 }
 
 /* Aims at one light from a surface; weight is what its luminance per reflectance is worth. */
 static void aim_from_surface(walk *w, vs_vec3 p_m, vs_vec3 normal, vs_bands weight) {
     const vs_paths *paths = w->paths;
-    ballot b;
+    vs_ballot b;
     size_t drawn;
     double depth;
     vs_aim aim;
     ballot_at_surface(paths, p_m, &b);
-    if (!ballot_draw(&b, paths->emitter_count, w->random, &drawn) ||
+    if (!vs_ballot_draw(&b, paths->emitter_count, w->random, &drawn) ||
         !vs_aim_draw(paths->emitter[drawn], paths->medium->space, p_m, w->random, &aim)) {
         return;
     }
@@ -310,7 +196,7 @@ static void aim_from_surface(walk *w, vs_vec3 p_m, vs_vec3 normal, vs_bands weig
     if (open == 0) {
         return;
     }
-    double part = ballot_share(&b, drawn);
+    double part = vs_ballot_share(&b, drawn);
     double share = aim.per_sr > 0 ? balance(part * aim.per_sr, cosine / VS_PI) : 1;
     vs_bands nits =
         vs_bands_mul(weight, vs_bands_mul(aim.lux, vs_medium_transmission(paths->medium, depth)));
@@ -321,19 +207,21 @@ static void aim_from_surface(walk *w, vs_vec3 p_m, vs_vec3 normal, vs_bands weig
 static double aimed_density(const walk *w, size_t i, vs_vec3 direction) {
     const vs_paths *paths = w->paths;
     const turn *last = &w->last;
-    ballot b = {.sum = 0, .over_zero = 0};
+    vs_ballot b = {.sum = 0, .over_zero = 0};
     if (last->kind == TURN_AT_SURFACE) {
         ballot_at_surface(paths, last->at_m, &b);
-        return ballot_share(&b, i) * vs_aim_rect_per_sr(paths->emitter[i], last->at_m, direction);
+        return vs_ballot_share(&b, i) *
+               vs_aim_rect_per_sr(paths->emitter[i], last->at_m, direction);
     }
     vs_reach mine = {0};
     for (size_t j = 0; j < paths->emitter_count; j++) {
         vs_reach reach = vs_reach_make(paths->emitter[j], paths->medium->space, last->start_m,
                                        last->along, last->length_m);
-        ballot_add(&b, j, reach.about);
+        vs_ballot_add(&b, j, reach.about);
         mine = j == i ? reach : mine;
     }
-    return ballot_share(&b, i) * vs_reach_per_m(&mine, last->extinction_per_m, last->at_along_m) *
+    return vs_ballot_share(&b, i) *
+           vs_reach_per_m(&mine, last->extinction_per_m, last->at_along_m) *
            vs_aim_rect_per_sr(paths->emitter[i], last->at_m, direction);
 }
 
@@ -360,20 +248,13 @@ static void meet_rectangles(walk *w, double length_m, double k) {
     }
 }
 
-/* Density of a direction that is drawn about lamps or else as the turn itself spreads light. */
-static double mixed_density(const guide *g, const vs_paths *paths, vs_vec3 direction,
-                            double natural) {
-    return g->share > 0 ? g->share * guide_per_sr(g, paths, direction) + (1 - g->share) * natural
-                        : natural;
-}
-
 /* A direction drawn as droplets scatter. */
 static vs_vec3 scattered(walk *w, vs_vec3 along) {
     double u = vs_random_uniform(w->random);
     int drawn = u < band_share[0] ? 0 : u < band_share[0] + band_share[1] ? 1 : 2;
     double share = vs_random_uniform(w->random);
     double cosine = vs_deflector_cosine(&w->paths->deflector[drawn], share);
-    return tilted(along, cosine, 2 * VS_PI * vs_random_uniform(w->random));
+    return vs_guide_tilted(along, cosine, 2 * VS_PI * vs_random_uniform(w->random));
 }
 
 /* The walk turns at a droplet somewhere on the piece. False: it ends there. */
@@ -400,12 +281,12 @@ static bool turn_at_droplet(walk *w, double length_m, double k) {
                  .at_along_m = at_m,
                  .per_m = vs_free_way_per_m(k, length_m, at_m)};
     vs_bands phase;
-    guide g;
-    guide_make(&g, paths, last.at_m, k);
+    vs_guide g;
+    vs_guide_make(&g, paths->emitter, paths->emitter_count, last.at_m, k);
     bool guided = vs_random_uniform(w->random) < g.share;
-    w->direction = guided ? guide_draw(&g, paths, w->random) : scattered(w, along);
+    w->direction = guided ? vs_guide_draw(&g, w->random) : scattered(w, along);
     double natural = scatter_per_sr(paths, vs_vec3_dot(along, w->direction), &phase);
-    last.per_sr = mixed_density(&g, paths, w->direction, natural);
+    last.per_sr = vs_guide_mixed_per_sr(&g, w->direction, natural);
     for (int band = 0; band < VS_BAND_COUNT; band++) {
         double ratio = medium->ratio.v[band];
         w->weight.v[band] *= medium->haze->albedo.v[band] / albedo * ratio * k *
@@ -418,18 +299,19 @@ static bool turn_at_droplet(walk *w, double length_m, double k) {
 
 /* Onward from a matt surface, as the cosine law spreads light. False: into the surface. */
 static bool leave_surface(walk *w, vs_vec3 p_m, vs_vec3 normal) {
-    guide g;
-    guide_make(&g, w->paths, p_m, vs_medium_extinction_per_m(w->paths->medium, w->room));
+    vs_guide g;
+    vs_guide_make(&g, w->paths->emitter, w->paths->emitter_count, p_m,
+                  vs_medium_extinction_per_m(w->paths->medium, w->room));
     if (vs_random_uniform(w->random) < g.share) {
-        w->direction = guide_draw(&g, w->paths, w->random);
+        w->direction = vs_guide_draw(&g, w->random);
     } else {
         double cosine = sqrt(vs_random_uniform(w->random));
-        w->direction = tilted(normal, cosine, 2 * VS_PI * vs_random_uniform(w->random));
+        w->direction = vs_guide_tilted(normal, cosine, 2 * VS_PI * vs_random_uniform(w->random));
     }
     double natural = fmax(0, vs_vec3_dot(w->direction, normal)) / VS_PI;
     turn last = {.kind = TURN_AT_SURFACE,
                  .at_m = p_m,
-                 .per_sr = mixed_density(&g, w->paths, w->direction, natural)};
+                 .per_sr = vs_guide_mixed_per_sr(&g, w->direction, natural)};
     w->weight = vs_bands_scale(w->weight, natural / last.per_sr);
     w->last = last;
     w->at_m = p_m;
