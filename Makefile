@@ -124,7 +124,7 @@ check-static: check-layers check-headers check-symbols ## the checks that read t
 check-layers: ## includes point downwards only, GSL stays in base, the core does no I/O
 	@sh .ci/check-layers
 
-check-headers: ## each public header compiles alone, as C11 and as C++17
+check-headers: ## each public header compiles alone, as C11 and as C++17; veilstop.h names them all
 	@sh .ci/check-headers "$(CC)" $(HEADERS)
 
 check-symbols: $(LIB) ## every symbol the library exports starts with vs_
