@@ -6,8 +6,6 @@
 
 #include "veilstop/base/units.h"
 
-#define NM_PER_M 1e9 /* [nm/m] */
-
 const char *vs_caution_plain(double value, char text[16]) {
     snprintf(text, 16, fabs(value) < 1000 ? "%.3g" : "%.0f", value);
     return text;
@@ -26,7 +24,8 @@ void vs_caution_averaging(vs_text *out, const vs_exposure_limit *limit) {
 
 double vs_caution_wavelength_nm(const vs_safety_tables *tables, const vs_caution_optics *optics,
                                 vs_detector_kind kind) {
-    return optics->size_known ? tables->detector[kind].wavelength_m * NM_PER_M : VS_BAND_GREEN_NM;
+    return optics->size_known ? tables->detector[kind].wavelength_m * VS_NM_PER_M
+                              : VS_BAND_GREEN_NM;
 }
 
 const char *vs_caution_status_words(vs_source_status status) {

@@ -4,14 +4,6 @@
 #include "report/caution_words.h"
 #include "veilstop/base/units.h"
 
-static double minutes_or_nan(double seconds) {
-    return isfinite(seconds) ? seconds / VS_S_PER_MIN : (double)NAN;
-}
-
-static double finite_or_nan(double value) {
-    return isfinite(value) ? value : (double)NAN;
-}
-
 static void add_mg(vs_json *json, const char *key, double g_per_m3) {
     vs_json_number(json, key, g_per_m3 * VS_MG_PER_G);
 }
@@ -57,7 +49,7 @@ static void add_peaks(vs_json *json, const vs_cautions_answer *a) {
         vs_json_open_object(json, NULL);
         vs_json_string(json, "name", a->scene->room[room].name);
         vs_json_number(json, "peak_extinction_per_m", k);
-        vs_json_number_or_null(json, "peak_min", minutes_or_nan(a->cautions->peak_at_s[room]));
+        vs_json_finite_or_null(json, "peak_min", a->cautions->peak_at_s[room] / VS_S_PER_MIN);
         add_mg(json, "peak_low_mg_per_m3", mass.low);
         add_mg(json, "peak_high_mg_per_m3", mass.high);
         vs_json_close_object(json);
@@ -97,7 +89,7 @@ static void add_detector(vs_json *json, const vs_cautions_answer *a, size_t i) {
     vs_json_bool(json, "alarm_given", c->own);
     add_obscuration(json, c->peak_per_m, d->path_m);
     vs_json_bool(json, "reached", c->reached);
-    vs_json_number_or_null(json, "reached_min", minutes_or_nan(c->reached_s));
+    vs_json_finite_or_null(json, "reached_min", c->reached_s / VS_S_PER_MIN);
     vs_json_close_object(json);
 }
 
@@ -111,8 +103,8 @@ static void add_threshold(vs_json *json, const vs_cautions_answer *a,
     vs_json_number(json, "alarm_db_per_m", vs_obscuration_db_per_m(t->low_per_m));
     vs_json_number(json, "alarm_high_db_per_m", vs_obscuration_db_per_m(t->high_per_m));
     add_obscuration(json, t->peak_per_m, beam ? t->path_m : (double)NAN);
-    vs_json_number_or_null(json, "reached_min", minutes_or_nan(t->reached_low_s));
-    vs_json_number_or_null(json, "reached_high_min", minutes_or_nan(t->reached_high_s));
+    vs_json_finite_or_null(json, "reached_min", t->reached_low_s / VS_S_PER_MIN);
+    vs_json_finite_or_null(json, "reached_high_min", t->reached_high_s / VS_S_PER_MIN);
     add_source(json, t->threshold->status, t->threshold->source);
     vs_json_close_object(json);
 }
@@ -121,8 +113,8 @@ static void add_exits(vs_json *json, const vs_cautions_answer *a) {
     const vs_exit_caution *e = &a->cautions->exit;
     vs_json_open_object(json, "exits");
     vs_json_number(json, "peak_extinction_per_m", e->extinction_per_m);
-    vs_json_number_or_null(json, "lit_m", finite_or_nan(e->lit_m));
-    vs_json_number_or_null(json, "reflecting_m", finite_or_nan(e->reflecting_m));
+    vs_json_finite_or_null(json, "lit_m", e->lit_m);
+    vs_json_finite_or_null(json, "reflecting_m", e->reflecting_m);
     vs_json_string(json, "sign", a->scene->venue.exit_reflecting ? "reflecting" : "lit");
     vs_json_number_or_null(json, "exit_m", a->scene->venue.exit_m);
     vs_json_bool(json, "exit_seen", e->exit_seen);
@@ -149,9 +141,9 @@ static void add_clear(vs_json *json, const vs_day *day) {
     }
     vs_json_open_object(json, "clear");
     vs_json_number(json, "to_per_m", day->clear_extinction_per_m);
-    vs_json_number_or_null(json, "minutes", minutes_or_nan(day->clear_s));
+    vs_json_finite_or_null(json, "minutes", day->clear_s / VS_S_PER_MIN);
     vs_json_bool(json, "purged", day->purged);
-    vs_json_number_or_null(json, "minutes_closed", minutes_or_nan(day->clear_closed_s));
+    vs_json_finite_or_null(json, "minutes_closed", day->clear_closed_s / VS_S_PER_MIN);
     vs_json_close_object(json);
 }
 

@@ -44,11 +44,9 @@ static void limits(vs_json *json, const vs_scene *scene, const vs_choice *c) {
 
 /* value, limit and margin of a want; in clear air sight is without limit: null. */
 static void result(vs_json *json, const vs_scene_want *want, const vs_want_result *r) {
-    bool finite = isfinite(r->value);
-    vs_json_number_or_null(json, "value",
-                           finite ? in_file_unit(want->kind, r->value) : (double)NAN);
+    vs_json_finite_or_null(json, "value", in_file_unit(want->kind, r->value));
     vs_json_number(json, "limit", in_file_unit(want->kind, want->limit));
-    vs_json_number_or_null(json, "margin", isfinite(r->margin) ? r->margin : (double)NAN);
+    vs_json_finite_or_null(json, "margin", r->margin);
     vs_json_bool(json, "met", r->met);
 }
 

@@ -10,7 +10,7 @@ static void add_minutes(vs_json *json, const char *key, double seconds) {
 
 /* null where there is none. */
 static void add_minutes_or_null(vs_json *json, const char *key, double seconds) {
-    vs_json_number_or_null(json, key, isfinite(seconds) ? seconds / VS_S_PER_MIN : (double)NAN);
+    vs_json_finite_or_null(json, key, seconds / VS_S_PER_MIN);
 }
 
 static void add_rooms(vs_json *json, const vs_scene *scene, const vs_dwell *dwell) {

@@ -8,11 +8,9 @@
 #include "veilstop/base/lognormal.h"
 #include "veilstop/base/units.h"
 
-#define UM_PER_M 1e6 /* [um/m] */
-#define NM_PER_M 1e9 /* [nm/m] */
-#define CELL     12  /* columns of a figure */
-#define LABEL    22  /* columns before the figures */
-#define INDENT   26  /* columns before the text of a source */
+#define CELL   12 /* columns of a figure */
+#define LABEL  22 /* columns before the figures */
+#define INDENT 26 /* columns before the text of a source */
 
 static const char *const status_text[] = {"read", "from memory", "common practice", "worked out",
                                           "ASSUMED"};
@@ -48,7 +46,7 @@ static void add_title(vs_text *out, const vs_style *style, const vs_fluid_label 
     }
     vs_text_addf(out,
                  "  droplets of %.3g um by mass, %.3g um by count (median diameters, gsd %.3g)\n",
-                 mass_median_m(fluid) * UM_PER_M, fluid->median_m * UM_PER_M, fluid->gsd);
+                 mass_median_m(fluid) * VS_UM_PER_M, fluid->median_m * VS_UM_PER_M, fluid->gsd);
 }
 
 static void add_lines(vs_text *out, const vs_style *style, const vs_fluid_answer *a) {
@@ -61,7 +59,7 @@ static void add_lines(vs_text *out, const vs_style *style, const vs_fluid_answer
     vs_style_end_line(out);
     for (size_t i = 0; i < a->line_count; i++) {
         char name[32];
-        snprintf(name, sizeof name, "  %.5g nm", a->wavelength_m[i] * NM_PER_M);
+        snprintf(name, sizeof name, "  %.5g nm", a->wavelength_m[i] * VS_NM_PER_M);
         vs_style_cell(out, name, LABEL, false);
         vs_style_figure(out, CELL, "%#.4g", a->line[i].extinction_m2_per_g);
         vs_style_figure(out, CELL, "%.4f", a->line[i].albedo);
@@ -106,7 +104,7 @@ static void add_phase(vs_text *out, const vs_style *style, const vs_fluid_answer
     heading(out, style, "share of the light scattered per sr, by the angle from straight on");
     vs_style_cell(out, "", LABEL, false);
     for (size_t l = 0; l < a->line_count; l++) {
-        vs_style_figure(out, CELL, "%.5g nm", a->wavelength_m[l] * NM_PER_M);
+        vs_style_figure(out, CELL, "%.5g nm", a->wavelength_m[l] * VS_NM_PER_M);
     }
     vs_style_end_line(out);
     for (size_t i = 0; i < sizeof degrees / sizeof degrees[0]; i++) {
@@ -150,7 +148,7 @@ void vs_report_fluid_text(vs_text *out, const vs_style *style, const vs_fluid_la
 
 static void add_line_json(vs_json *json, double wavelength_m, const vs_haze_line *line) {
     vs_json_open_object(json, NULL);
-    vs_json_number(json, "nm", wavelength_m * NM_PER_M);
+    vs_json_number(json, "nm", wavelength_m * VS_NM_PER_M);
     vs_json_number(json, "extinction_m2_per_g", line->extinction_m2_per_g);
     vs_json_number(json, "albedo", line->albedo);
     vs_json_number(json, "g", line->phase.g);
@@ -171,8 +169,8 @@ static void add_droplets_json(vs_json *json, const vs_fluid *fluid) {
         return;
     }
     vs_json_open_object(json, "droplets");
-    vs_json_number(json, "median_um", fluid->median_m * UM_PER_M);
-    vs_json_number(json, "mass_median_um", mass_median_m(fluid) * UM_PER_M);
+    vs_json_number(json, "median_um", fluid->median_m * VS_UM_PER_M);
+    vs_json_number(json, "mass_median_um", mass_median_m(fluid) * VS_UM_PER_M);
     vs_json_number(json, "gsd", fluid->gsd);
     vs_json_close_object(json);
 }
@@ -209,7 +207,6 @@ static void add_sources_json(vs_json *json, const vs_fluid_label *label) {
 void vs_report_fluid_json(vs_json *json, const vs_fluid_label *label,
                           const vs_fluid_answer *answer) {
     const vs_fluid *fluid = answer->fluid;
-    double half_life_min = fluid->half_life_s / VS_S_PER_MIN;
     vs_json_open_object(json, NULL);
     vs_json_string(json, "command", "fluid");
     vs_json_string(json, "fluid", label->name);
@@ -222,8 +219,7 @@ void vs_report_fluid_json(vs_json *json, const vs_fluid_label *label,
     }
     vs_json_close_array(json);
     vs_json_number(json, "settling_m_per_s", answer->settling_m_per_s);
-    vs_json_number_or_null(json, "half_life_min",
-                           isinf(half_life_min) ? (double)NAN : half_life_min);
+    vs_json_finite_or_null(json, "half_life_min", fluid->half_life_s / VS_S_PER_MIN);
     vs_json_number(json, "mass_mg_per_m3_for_100_m", answer->mass_g_per_m3 * VS_MG_PER_G);
     add_size_json(json, answer);
     add_assumed_json(json, label);

@@ -98,6 +98,10 @@ void vs_json_number_or_null(vs_json *json, const char *key, double value) {
     }
 }
 
+void vs_json_finite_or_null(vs_json *json, const char *key, double value) {
+    vs_json_number_or_null(json, key, isfinite(value) ? value : (double)NAN);
+}
+
 void vs_json_string(vs_json *json, const char *key, const char *text) {
     start_value(json, key);
     if (text) {
@@ -112,5 +116,13 @@ void vs_json_bands(vs_json *json, const char *key, vs_bands value) {
     for (int band = 0; band < VS_BAND_COUNT; band++) {
         vs_json_number(json, NULL, value.v[band]);
     }
+    vs_json_close_array(json);
+}
+
+void vs_json_vec3(vs_json *json, const char *key, vs_vec3 value) {
+    vs_json_open_array(json, key);
+    vs_json_number(json, NULL, value.x);
+    vs_json_number(json, NULL, value.y);
+    vs_json_number(json, NULL, value.z);
     vs_json_close_array(json);
 }

@@ -8,7 +8,10 @@
 #define PAIR_COLUMNS  36 /* of a pair of points */
 #define SHARE_COLUMNS 31 /* of two lamps and their shares */
 
-static const char *const reads_word[] = {"not seen", "barely", "soft", "clear", "strong"};
+const char *vs_report_reads_word(vs_reads reads) {
+    static const char *const word[] = {"no", "barely", "soft", "clear", "strong"};
+    return word[reads];
+}
 
 static void heading(vs_text *out, const vs_style *style, const char *text) {
     vs_style_ink(out, style, VS_INK_FAINT);
@@ -152,7 +155,9 @@ static void beam_lines(vs_text *out, const vs_style *style, const vs_scene *scen
     for (size_t i = 0; i < p->beam_count; i++) {
         const vs_beam_prediction *beam = &p->beam[i];
         vs_text_addf(&line, "beam of %s: %s, %.2f stops over what is behind it",
-                     scene->light[beam->light].name, reads_word[beam->reads], beam->over_stops);
+                     scene->light[beam->light].name,
+                     beam->reads == VS_READS_NOT ? "not seen" : vs_report_reads_word(beam->reads),
+                     beam->over_stops);
         if (!isnan(beam->edge_stops)) {
             vs_text_addf(&line, ", %.2f at its edge", beam->edge_stops);
         }
@@ -225,15 +230,11 @@ static void want_lines(vs_text *out, const vs_style *style, const vs_scene *scen
 }
 
 static void notice_lines(vs_text *out, const vs_scene *scene, const vs_shot_prediction *p) {
-    bool more = true;
-    for (size_t i = 0; more; i++) {
-        vs_text line;
-        vs_text_init(&line);
-        more = vs_report_predict_notice(&line, scene, p, i);
-        if (more) {
-            vs_text_addf(out, "  note: ");
-            vs_style_wrap(out, vs_text_words(&line, out), 4);
-        }
+    vs_text line;
+    vs_text_init(&line);
+    for (size_t i = 0; vs_report_predict_notice(&line, scene, p, i); i++) {
+        vs_text_addf(out, "  note: ");
+        vs_style_wrap(out, vs_text_words(&line, out), 4);
         vs_text_free(&line);
     }
 }

@@ -4,17 +4,13 @@
 #include <math.h>
 
 /* A range in clear air is without limit: null. */
-static double finite_or_nan(double value) {
-    return isinf(value) ? (double)NAN : value;
-}
-
 static void density(vs_json *json, const vs_density *d) {
     vs_json_open_object(json, "density");
     vs_json_number(json, "extinction_per_m", d->extinction_per_m);
     vs_json_bands(json, "bands_per_m", d->bands_per_m);
     vs_json_number(json, "mass_mg_per_m3", d->mass_mg_per_m3);
-    vs_json_number_or_null(json, "visible_range_m", finite_or_nan(d->visible_range_m));
-    vs_json_number_or_null(json, "optical_range_m", finite_or_nan(d->optical_range_m));
+    vs_json_finite_or_null(json, "visible_range_m", d->visible_range_m);
+    vs_json_finite_or_null(json, "optical_range_m", d->optical_range_m);
     vs_json_number(json, "stops_lost_per_10_m", d->stops_lost_per_10_m);
     vs_json_number(json, "db_per_m", d->db_per_m);
     vs_json_number(json, "percent_per_ft", d->percent_per_ft);
@@ -92,27 +88,18 @@ static void contrasts(vs_json *json, const vs_shot_prediction *p) {
     vs_json_close_array(json);
 }
 
-static void position(vs_json *json, const char *key, vs_vec3 p_m) {
-    vs_json_open_array(json, key);
-    vs_json_number(json, NULL, p_m.x);
-    vs_json_number(json, NULL, p_m.y);
-    vs_json_number(json, NULL, p_m.z);
-    vs_json_close_array(json);
-}
-
 static void beams(vs_json *json, const vs_scene *scene, const vs_shot_prediction *p) {
-    static const char *const word[] = {"no", "barely", "soft", "clear", "strong"};
     vs_json_open_array(json, "beams");
     for (size_t i = 0; i < p->beam_count; i++) {
         const vs_beam_prediction *beam = &p->beam[i];
         vs_json_open_object(json, NULL);
         vs_json_string(json, "light", scene->light[beam->light].name);
-        position(json, "near", beam->near_m);
+        vs_json_vec3(json, "near", beam->near_m);
         vs_json_number(json, "beam_nits", beam->beam_nits);
         vs_json_number(json, "background_nits", beam->background_nits);
         vs_json_number(json, "over_background_stops", beam->over_stops);
         vs_json_number_or_null(json, "edge_stops", beam->edge_stops);
-        vs_json_string(json, "reads", word[beam->reads]);
+        vs_json_string(json, "reads", vs_report_reads_word(beam->reads));
         vs_json_number_or_null(json, "reads_from_m", beam->reads_from_m);
         vs_json_number_or_null(json, "reads_to_m", beam->reads_to_m);
         vs_json_close_object(json);
@@ -159,7 +146,7 @@ static void wants(vs_json *json, const vs_scene *scene, const vs_predict_answer 
         vs_json_open_object(json, NULL);
         vs_json_string(json, "want", vs_report_want_name(shot->want[i].kind));
         vs_json_string(json, "words", vs_text_words(&words, json->out));
-        vs_json_number_or_null(json, "value", finite_or_nan(result->value / unit));
+        vs_json_finite_or_null(json, "value", result->value / unit);
         vs_json_number(json, result->at_most ? "at_most" : "at_least", shot->want[i].limit / unit);
         vs_json_bool(json, "met", result->met);
         vs_json_close_object(json);
@@ -170,6 +157,8 @@ static void wants(vs_json *json, const vs_scene *scene, const vs_predict_answer 
 
 void vs_report_predict_json(vs_json *json, const vs_scene *scene, const vs_predict_answer *answer) {
     const vs_shot_prediction *p = answer->prediction;
+    vs_text notice;
+    vs_text_init(&notice);
     vs_json_open_object(json, NULL);
     vs_json_string(json, "name", p->shot->name);
     vs_json_string(json, "camera", scene->camera[p->shot->camera].name);
@@ -188,17 +177,9 @@ void vs_report_predict_json(vs_json *json, const vs_scene *scene, const vs_predi
     glows(json, scene, p);
     wants(json, scene, answer);
     vs_json_open_array(json, "notices");
-    for (size_t i = 0;; i++) {
-        vs_text notice;
-        vs_text_init(&notice);
-        bool more = vs_report_predict_notice(&notice, scene, p, i);
-        if (more) {
-            vs_json_string(json, NULL, vs_text_words(&notice, json->out));
-        }
+    for (size_t i = 0; vs_report_predict_notice(&notice, scene, p, i); i++) {
+        vs_json_string(json, NULL, vs_text_words(&notice, json->out));
         vs_text_free(&notice);
-        if (!more) {
-            break;
-        }
     }
     vs_json_close_array(json);
     vs_json_close_object(json);

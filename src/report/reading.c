@@ -190,29 +190,19 @@ bool vs_report_readings_notice(vs_text *out, const vs_scene *scene, const vs_rea
 
 void vs_report_readings_text(vs_text *out, const vs_style *style, const vs_scene *scene,
                              const vs_readings *all) {
+    vs_text notice;
+    vs_text_init(&notice);
     table(out, style, scene, all);
     what_they_say(out, scene, all);
     top_up_line(out, scene, all);
-    for (size_t i = 0;; i++) {
-        vs_text notice;
-        vs_text_init(&notice);
-        bool more = vs_report_readings_notice(&notice, scene, all, i);
-        if (more) {
-            vs_text_addf(out, "%s- ", i == 0 ? "\n" : "");
-            vs_style_wrap(out, vs_text_words(&notice, out), 2);
-        }
+    for (size_t i = 0; vs_report_readings_notice(&notice, scene, all, i); i++) {
+        vs_text_addf(out, "%s- ", i == 0 ? "\n" : "");
+        vs_style_wrap(out, vs_text_words(&notice, out), 2);
         vs_text_free(&notice);
-        if (!more) {
-            return;
-        }
     }
 }
 
 /* ---- JSON ---- */
-
-static double finite_or_nan(double value) {
-    return isfinite(value) ? value : (double)NAN;
-}
 
 static void reading_keys(vs_json *json, const vs_scene_reading *given, const vs_reading *r) {
     double reach = VS_READING_NINETIES * r->sd_per_m;
@@ -224,11 +214,10 @@ static void reading_keys(vs_json *json, const vs_scene_reading *given, const vs_
     vs_json_number(json, "uncertainty_per_m", r->sd_per_m);
     vs_json_number(json, "low_per_m", fmax(0, r->extinction_per_m - reach));
     vs_json_number(json, "high_per_m", r->extinction_per_m + reach);
-    vs_json_number_or_null(json, "visible_range_m",
-                           finite_or_nan(VS_VISIBLE_NEPERS / r->extinction_per_m));
+    vs_json_finite_or_null(json, "visible_range_m", VS_VISIBLE_NEPERS / r->extinction_per_m);
     vs_json_number_or_null(json, "card_for_20_percent_m", r->goal_distance_m);
     vs_json_number_or_null(json, "best_card_m", r->best_distance_m);
-    vs_json_number_or_null(json, "best_uncertainty", finite_or_nan(r->best_share));
+    vs_json_finite_or_null(json, "best_uncertainty", r->best_share);
 }
 
 void vs_report_reading_json(vs_json *json, const vs_scene_reading *given,
@@ -307,30 +296,24 @@ static void top_up_object(vs_json *json, const vs_scene *scene, const vs_reading
     vs_json_string(json, "room", scene->room[t->room].name);
     vs_json_number(json, "target_per_m", t->target_per_m);
     vs_json_number_or_null(json, "at_min", t->at_s / VS_S_PER_MIN);
-    vs_json_number_or_null(json, "run_s", finite_or_nan(t->run_s));
+    vs_json_finite_or_null(json, "run_s", t->run_s);
     vs_json_bool(json, "within_reach", !isinf(t->run_s));
     vs_json_close_object(json);
 }
 
 void vs_report_readings_json(vs_json *json, const vs_scene *scene, const vs_readings *all) {
     static const char *const story[] = {"alone", "decay", "plan"};
+    vs_text notice;
+    vs_text_init(&notice);
     readings_array(json, scene, all);
     vs_json_string(json, "read_as", story[all->as]);
     rooms_array(json, scene, all);
     hazer_object(json, scene, all);
     top_up_object(json, scene, all);
     vs_json_open_array(json, "notices");
-    for (size_t i = 0;; i++) {
-        vs_text notice;
-        vs_text_init(&notice);
-        bool more = vs_report_readings_notice(&notice, scene, all, i);
-        if (more) {
-            vs_json_string(json, NULL, vs_text_words(&notice, json->out));
-        }
+    for (size_t i = 0; vs_report_readings_notice(&notice, scene, all, i); i++) {
+        vs_json_string(json, NULL, vs_text_words(&notice, json->out));
         vs_text_free(&notice);
-        if (!more) {
-            break;
-        }
     }
     vs_json_close_array(json);
 }

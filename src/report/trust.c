@@ -101,11 +101,7 @@ static void beam_json(vs_json *json, const vs_scene *scene, const vs_beam_predic
                       const vs_trust_beam *walks) {
     vs_json_open_object(json, NULL);
     vs_json_string(json, "light", scene->light[beam->light].name);
-    vs_json_open_array(json, "near");
-    for (int axis = 0; axis < 3; axis++) {
-        vs_json_number(json, NULL, vs_vec3_component(beam->near_m, axis));
-    }
-    vs_json_close_array(json);
+    vs_json_vec3(json, "near", beam->near_m);
     pair(json, "beam_nits", "beam_se", &walks->beam);
     pair(json, "background_nits", "background_se", &walks->background);
     vs_json_number(json, "predicted_beam_nits", beam->beam_nits);

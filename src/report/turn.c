@@ -2,10 +2,9 @@
 #include <math.h>
 
 #include "veilstop/report/choose.h"
+#include "veilstop/report/predict.h"
 
 #define TEXT_EVERY 2 /* places from one line of the table to the next: 20 degrees */
-
-static const char *const reads_word[] = {"no", "barely", "soft", "clear", "strong"};
 
 static const char *room_name(const vs_scene *scene, size_t room) {
     return room == VS_OUTSIDE ? "outside" : scene->room[room].name;
@@ -34,7 +33,7 @@ static void place_line(vs_text *out, const vs_style *style, const vs_scene *scen
     } else {
         vs_style_figure(out, 7, "%.2f", place->over_stops);
         vs_text_addf(out, " ");
-        vs_style_cell(out, reads_word[place->reads], 7, false);
+        vs_style_cell(out, vs_report_reads_word(place->reads), 7, false);
         vs_style_figure(out, 8, "%+.1f %%", place->lift_percent);
         vs_style_figure(out, 7, "%.2f", place->cost_stops);
         vs_text_addf(out, " ");
@@ -91,17 +90,13 @@ static void place_json(vs_json *json, const vs_scene *scene, const vs_turn *turn
     const vs_scene_shot *shot = &scene->shot[turn->shot];
     vs_json_open_object(json, NULL);
     vs_json_number(json, "turned_deg", p->turned_rad / VS_RAD_PER_DEG);
-    vs_json_open_array(json, "at");
-    vs_json_number(json, NULL, p->at_m.x);
-    vs_json_number(json, NULL, p->at_m.y);
-    vs_json_number(json, NULL, p->at_m.z);
-    vs_json_close_array(json);
+    vs_json_vec3(json, "at", p->at_m);
     vs_json_string(json, "room", room_name(scene, p->room));
     vs_json_bool(json, "stands", p->stands);
     vs_json_number(json, "from_camera_deg", p->from_camera_rad / VS_RAD_PER_DEG);
     if (p->stands) {
         vs_json_number(json, "over_background_stops", p->over_stops);
-        vs_json_string(json, "reads", reads_word[p->reads]);
+        vs_json_string(json, "reads", vs_report_reads_word(p->reads));
         vs_json_string(json, "point", p->point == VS_NONE ? NULL : shot->point[p->point].name);
         vs_json_number(json, "veil_nits", p->veil_nits);
         vs_json_number(json, "lift_percent", p->lift_percent);

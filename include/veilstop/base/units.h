@@ -23,6 +23,8 @@ extern "C" {
 #define VS_M_PER_MM           1e-3                    /* [m/mm] */
 #define VS_M_PER_UM           1e-6                    /* [m/um] */
 #define VS_M_PER_NM           1e-9                    /* [m/nm] */
+#define VS_UM_PER_M           1e6                     /* [um/m] */
+#define VS_NM_PER_M           1e9                     /* [nm/m] */
 #define VS_MG_PER_G           1e3                     /* [mg/g] */
 #define VS_G_PER_MG           1e-3                    /* [g/mg] */
 #define VS_DB_PER_M_PER_PER_M 4.34294481903251828 /* [dB] per unit of optical depth: 10 / ln 10 */

@@ -7,6 +7,7 @@
 #include <stddef.h>
 
 #include "veilstop/base/bands.h"
+#include "veilstop/base/vec3.h"
 #include "veilstop/report/text.h"
 
 #ifdef __cplusplus
@@ -32,9 +33,12 @@ void vs_json_bool(vs_json *json, const char *key, bool value);
 void vs_json_null(vs_json *json, const char *key);
 /** NaN here means "there is none" and is written as null; infinity is still a bug. */
 void vs_json_number_or_null(vs_json *json, const char *key, double value);
+/** Here infinity means that too: never, without end. */
+void vs_json_finite_or_null(vs_json *json, const char *key, double value);
 /** text  UTF-8; bytes that are not are written as U+FFFD. NULL is written as null. */
 void vs_json_string(vs_json *json, const char *key, const char *text);
 void vs_json_bands(vs_json *json, const char *key, vs_bands value);
+void vs_json_vec3(vs_json *json, const char *key, vs_vec3 value);
 
 #ifdef __cplusplus
 }

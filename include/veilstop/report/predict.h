@@ -32,6 +32,9 @@ void vs_report_predict_json(vs_json *json, const vs_scene *scene, const vs_predi
 bool vs_report_predict_notice(vs_text *out, const vs_scene *scene,
                               const vs_shot_prediction *prediction, size_t i);
 
+/** How a beam reads: "no", "barely", "soft", "clear", "strong". */
+const char *vs_report_reads_word(vs_reads reads);
+
 /** What a want asks for, in words: "face / far wall lose at most 0.5 stops". */
 void vs_report_want(vs_text *out, const vs_style *style, const vs_scene *scene,
                     const vs_scene_shot *shot, const vs_scene_want *want);
