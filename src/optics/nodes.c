@@ -28,33 +28,42 @@
 
 typedef struct {
     const vs_sizes *sizes;
-    double per_m;       /* size parameter per diameter: pi/wavelength [1/m] */
-    double least;       /* least node density */
-    double scatter_max; /* greatest scattering density */
-    double low, high;   /* ln d between which nodes are laid */
+    double ln_median, width; /* of a lognormal, over ln d */
+    double per_m;            /* size parameter per diameter: pi/wavelength [1/m] */
+    double least;            /* least node density */
+    double scatter_max;      /* greatest scattering density */
+    double low, high;        /* ln d between which nodes are laid */
 } layout;
 
-/* Number density over ln d. */
-static double number(const layout *l, double t) {
-    double d = exp(t);
+/* A place on ln d. */
+typedef struct {
+    double t, x;    /* ln d, size parameter */
+    double number;  /* of droplets, over ln d */
+    double density; /* of nodes, over ln d; once the greatest scattering is known */
+} place;
+
+static double number_at(const layout *l, double t, double d) {
+    if (l->sizes->kind ==
+        VS_SIZES_LOGNORMAL) { /* as vs_sizes_density(d) d, without its logarithms */
+        double off = (t - l->ln_median) / l->width;
+        return exp(-0.5 * off * off);
+    }
     return vs_sizes_density(l->sizes, d) * d;
 }
 
-static double size_parameter(const layout *l, double t) {
-    return l->per_m * exp(t);
-}
-
 /* Light scattered by the droplets about ln d: d^2, and x^4 less for small ones. */
-static double scatter(double number_here, double x) {
+static double scatter(double number, double x) {
     double x4 = x * x * x * x;
-    return number_here * x * x * x4 / (x4 + RAYLEIGH);
+    return number * x * x * x4 / (x4 + RAYLEIGH);
 }
 
-static double node_density(const layout *l, double t) {
-    double x = size_parameter(l, t);
-    double share = scatter(number(l, t), x) / l->scatter_max;
-    double fine = 1 / SIZE_STEP + x / (SIZE_STEP * (1 + x / SIZE_LEVEL));
-    return l->least + fine * pow(share, TAIL_POWER);
+static place place_at(const layout *l, double t) {
+    double d = exp(t);
+    place p = {t, l->per_m * d, number_at(l, t, d), 0};
+    double share = scatter(p.number, p.x) / l->scatter_max;
+    double fine = 1 / SIZE_STEP + p.x / (SIZE_STEP * (1 + p.x / SIZE_LEVEL));
+    p.density = l->least + fine * pow(share, TAIL_POWER);
+    return p;
 }
 
 /* A stretch of ln d that surely holds all that matters. */
@@ -62,9 +71,10 @@ static bool find_window(const vs_sizes *s, layout *l) {
     double width = 0;
     switch (s->kind) {
     case VS_SIZES_LOGNORMAL:
-        width = log(s->gsd);
-        l->low = log(s->median_m) + 2 * width * width - 7 * width;
-        l->high = log(s->median_m) + 6 * width * width + 7 * width;
+        l->ln_median = log(s->median_m);
+        l->width = width = log(s->gsd);
+        l->low = l->ln_median + 2 * width * width - 7 * width;
+        l->high = l->ln_median + 6 * width * width + 7 * width;
         l->least = fmax(TAIL_DENSITY, STEPS_A_SIGMA / width);
         break;
     case VS_SIZES_MODIFIED_GAMMA:
@@ -89,7 +99,7 @@ static bool narrow_window(layout *l) {
     double mass_max = 0, light_max = 0, forward_max = 0;
     double step = (l->high - l->low) / SCAN;
     for (int i = 0; i <= SCAN; i++) {
-        double t = l->low + i * step, x = size_parameter(l, t), n = number(l, t);
+        double t = l->low + i * step, d = exp(t), x = l->per_m * d, n = number_at(l, t, d);
         mass[i] = n * x * x * x;
         light[i] = scatter(n, x);
         forward[i] = light[i] * x * x;
@@ -115,18 +125,19 @@ static bool narrow_window(layout *l) {
 static double count_nodes(const layout *l) {
     double sum = 0, step = (l->high - l->low) / SCAN;
     for (int i = 0; i < SCAN; i++) {
-        sum += step * node_density(l, l->low + (i + 0.5) * step);
+        sum += step * place_at(l, l->low + (i + 0.5) * step).density;
     }
     return sum;
 }
 
 /* One step of dt/ds = 1/density by the classical Runge-Kutta rule. */
-static double advance(const layout *l, double t, double ds) {
-    double k1 = 1 / node_density(l, t);
-    double k2 = 1 / node_density(l, t + 0.5 * ds * k1);
-    double k3 = 1 / node_density(l, t + 0.5 * ds * k2);
-    double k4 = 1 / node_density(l, t + ds * k3);
-    return t + ds * (k1 + 2 * k2 + 2 * k3 + k4) / 6;
+static place advance(const layout *l, const place *from, double ds) {
+    double t = from->t;
+    double k1 = 1 / from->density;
+    double k2 = 1 / place_at(l, t + 0.5 * ds * k1).density;
+    double k3 = 1 / place_at(l, t + 0.5 * ds * k2).density;
+    double k4 = 1 / place_at(l, t + ds * k3).density;
+    return place_at(l, t + ds * (k1 + 2 * k2 + 2 * k3 + k4) / 6);
 }
 
 static vs_status allocate(vs_nodes *nodes, size_t count) {
@@ -158,10 +169,11 @@ static vs_status lay_nodes(vs_nodes *nodes, const layout *l) {
     if (status != VS_OK) {
         return status;
     }
-    double ds = total / (double)count, t = l->low;
+    double ds = total / (double)count;
+    place at = place_at(l, l->low);
     for (size_t i = 0; i < count; i++) {
-        t = advance(l, t, i == 0 ? 0.5 * ds : ds);
-        set_node(nodes, i, size_parameter(l, t), number(l, t) / node_density(l, t));
+        at = advance(l, &at, i == 0 ? 0.5 * ds : ds);
+        set_node(nodes, i, at.x, at.number / at.density);
     }
     return VS_OK;
 }
