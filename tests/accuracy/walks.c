@@ -137,9 +137,9 @@ static int finish(void) {
 }
 
 int main(void) {
-    const char *tests = getenv("VS_TESTS"), *given = getenv("VS_WALKS");
+    const char *given = getenv("VS_WALKS");
     double walks = given ? strtod(given, NULL) : 200000;
-    char path[1024];
+    char path[TESTS_PATH_SIZE];
     tests_begin();
     printf(
         "\n## Light of every order\n\nPrediction over random walks, `veilstop trust` with %.0f "
@@ -158,7 +158,7 @@ int main(void) {
                               {"high hall", "accuracy/hall.json"},
                               {"black corridor", "accuracy/black-corridor.json"}};
     for (size_t i = 0; i < sizeof scene / sizeof *scene; i++) {
-        snprintf(path, sizeof path, "%s/%s", tests ? tests : "tests", scene[i][1]);
+        tests_path(path, scene[i][1]);
         run_scene(scene[i][0], path, walks);
     }
     return finish();

@@ -1,19 +1,14 @@
 /* What the clever parts of the droplet sums save, side by side in one run. */
+#include "check.h"
+
 #include <math.h>
 #include <stdio.h>
-#include <time.h>
 
 #include "veilstop/base/units.h"
 #include "veilstop/optics/ensemble.h"
 #include "veilstop/optics/mie.h"
 
 #define ANGLES 257 /* of a plain phase function: as many as the table has */
-
-static double seconds(void) {
-    struct timespec now;
-    clock_gettime(CLOCK_MONOTONIC, &now);
-    return (double)now.tv_sec + 1e-9 * (double)now.tv_nsec;
-}
 
 static vs_droplets haze_droplets(void) {
     double width = log(1.6);
@@ -34,7 +29,7 @@ static double plain(size_t spheres, double *value) {
     if (vs_mie_workspace_init(&work, 80) != VS_OK) {
         return NAN;
     }
-    double start = seconds();
+    double start = clock_now_s();
     for (size_t i = 0; i < spheres; i++) {
         double x = 0.1 * exp(log(800.0) * (double)i / (double)spheres);
         if (vs_mie_sphere(&work, x, 1.4468, 0, &sphere) == VS_OK) {
@@ -44,7 +39,7 @@ static double plain(size_t spheres, double *value) {
             }
         }
     }
-    double taken = seconds() - start;
+    double taken = clock_now_s() - start;
     vs_mie_workspace_free(&work);
     return taken;
 }
@@ -55,16 +50,16 @@ int main(void) {
     double sums = INFINITY, whole = INFINITY, each = INFINITY, value = 0;
     size_t spheres = 0;
     for (int turn = 0; turn < 9; turn++) {
-        double start = seconds();
+        double start = clock_now_s();
         if (vs_ensemble_sums(&e, &d) != VS_OK) {
             return 1;
         }
-        sums = fmin(sums, seconds() - start);
-        start = seconds();
+        sums = fmin(sums, clock_now_s() - start);
+        start = clock_now_s();
         if (vs_ensemble_init(&e, &d) != VS_OK) {
             return 1;
         }
-        whole = fmin(whole, seconds() - start);
+        whole = fmin(whole, clock_now_s() - start);
         spheres = e.spheres;
         vs_ensemble_free(&e);
         each = fmin(each, plain(spheres, &value));

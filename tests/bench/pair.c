@@ -1,10 +1,10 @@
 /* A pair of 4K frames through the program, against only reading its two files. */
+#include "check.h"
+
 #include <math.h>
 #include <stdint.h>
 #include <stdio.h>
 #include <stdlib.h>
-#include <string.h>
-#include <time.h>
 
 #include "veilstop/camera/curve.h"
 #include "veilstop/picture/png.h"
@@ -12,12 +12,6 @@
 
 #define WIDTH  3840
 #define HEIGHT 2160
-
-static double seconds(void) {
-    struct timespec now;
-    clock_gettime(CLOCK_MONOTONIC, &now);
-    return (double)now.tv_sec + 1e-9 * (double)now.tv_nsec;
-}
 
 static uint32_t random_state = 9;
 
@@ -83,18 +77,18 @@ int main(void) {
             make_frame("bench-hazed.png", bits, 0.7, 0.03, 1)) {
             return 1;
         }
-        double start = seconds();
+        double start = clock_now_s();
         if (read_frame("bench-clear.png") || read_frame("bench-hazed.png")) {
             return 1;
         }
-        double reading = seconds() - start;
+        double reading = clock_now_s() - start;
         snprintf(command, sizeof command, "'%s' pair bench-clear.png bench-hazed.png > bench.txt",
                  program ? program : "veilstop");
-        start = seconds();
+        start = clock_now_s();
         if (system(command) != 0) {
             return 1;
         }
-        double whole = seconds() - start;
+        double whole = clock_now_s() - start;
         printf("pair of 4K frames, %2d bits: %.2f times the reading of its files (%.2f s)\n", bits,
                whole / reading, whole);
     }

@@ -1,11 +1,11 @@
 /* Whole processes of `veilstop predict`, against one that only starts and tells its version: the
  * cellar, one shot of it, and a long day of 200 shots in a brewery lit by 20 lights, the light that
  * bounces given or computed. */
+#include "check.h"
+
 #include <stdio.h>
 #include <stdlib.h>
-#include <string.h>
 #include <sys/wait.h>
-#include <time.h>
 
 #define SHOTS     200
 #define SPOTS     8
@@ -13,12 +13,6 @@
 #define CAMERAS   10
 #define DENSITIES 8
 #define BEST_OF   5
-
-static double seconds(void) {
-    struct timespec now;
-    clock_gettime(CLOCK_MONOTONIC, &now);
-    return (double)now.tv_sec + 1e-9 * (double)now.tv_nsec;
-}
 
 /* A vaulted store of two rooms with a door, a window, a net and a black board. */
 static void write_place(FILE *f, const char *indirect) {
@@ -113,9 +107,9 @@ static double time_of(const char *program, const char *arguments, int times) {
     double best = -1;
     snprintf(command, sizeof command, "'%s' %s > bench.txt", program, arguments);
     for (int i = 0; i < times; i++) {
-        double start = seconds();
+        double start = clock_now_s();
         int result = system(command);
-        double took = seconds() - start;
+        double took = clock_now_s() - start;
         if (!WIFEXITED(result) || WEXITSTATUS(result) > 1) {
             return -1;
         }
@@ -136,10 +130,11 @@ static int tell(const char *program, const char *what, const char *arguments, in
 }
 
 int main(void) {
-    const char *program = getenv("VS_PROGRAM"), *tests = getenv("VS_TESTS");
-    char cellar[4096], shot[4200];
+    const char *program = getenv("VS_PROGRAM");
+    char scene[TESTS_PATH_SIZE], cellar[2048], shot[2100];
     program = program ? program : "veilstop";
-    snprintf(cellar, sizeof cellar, "predict '%s/../data/demo/cellar.json'", tests ? tests : ".");
+    tests_path(scene, "../data/demo/cellar.json");
+    snprintf(cellar, sizeof cellar, "predict '%s'", scene);
     snprintf(shot, sizeof shot, "%s --shot '1 wide'", cellar);
     if (write_day("bench-given.json", "{\"nits\":0.3}") ||
         write_day("bench-computed.json", "\"computed\"")) {

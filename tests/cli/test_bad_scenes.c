@@ -12,11 +12,6 @@
 
 #define FEWEST_FILES 160
 
-static void bad_folder(char *path, size_t size) {
-    const char *tests = getenv("VS_TESTS");
-    snprintf(path, size, "%s/cli/bad", tests ? tests : "tests");
-}
-
 static int compare_names(const void *a, const void *b) {
     return strcmp(*(char *const *)a, *(char *const *)b);
 }
@@ -69,8 +64,8 @@ static bool is_as_expected(const char *folder, const char *name) {
 
 static void each_fault_has_its_exact_words(void **state) {
     (void)state;
-    char folder[1024], *name[400];
-    bad_folder(folder, sizeof folder);
+    char folder[TESTS_PATH_SIZE], *name[400];
+    tests_path(folder, "cli/bad");
     size_t count = list_names(folder, name, sizeof name / sizeof name[0]), wrong = 0;
     for (size_t i = 0; i < count; i++) {
         wrong += !is_as_expected(folder, name[i]);
@@ -84,8 +79,8 @@ static void each_fault_has_its_exact_words(void **state) {
 /* Each line: "veilstop: FILE:PLACE: what would be right". */
 static void messages_have_one_form(void **state) {
     (void)state;
-    char folder[1024], *name[400];
-    bad_folder(folder, sizeof folder);
+    char folder[TESTS_PATH_SIZE], *name[400];
+    tests_path(folder, "cli/bad");
     size_t count = list_names(folder, name, sizeof name / sizeof name[0]);
     for (size_t i = 0; i < count; i++) {
         char path[2048], start[512];

@@ -145,9 +145,9 @@ static bool is_golden(const char *name) {
 /* Goldens of every folder under tests/cli. */
 static void the_word_stands_in_no_golden(void **state) {
     (void)state;
-    char folder[1024], path[4096];
+    char folder[TESTS_PATH_SIZE], path[4096];
     size_t goldens = 0;
-    snprintf(folder, sizeof folder, "%s/cli", getenv("VS_TESTS"));
+    tests_path(folder, "cli");
     DIR *commands = opendir(folder);
     CHECK_TRUE(commands != NULL);
     for (struct dirent *command; (command = readdir(commands));) {

@@ -6,9 +6,6 @@
 #include <math.h>
 #include <stdio.h>
 #include <string.h>
-#include <time.h>
-
-#include "veilstop/report/style.h"
 
 /* Tables show two decimals, of which a light integral's tolerance may turn the last. */
 #define TEXT_ABSOLUTE 0.0101
@@ -24,11 +21,7 @@ static void goldens_agree(void **state) {
 static void check_width(const char *const *words) {
     program_run_result run = program_run(NULL, words);
     CHECK_TRUE(run.status == 0 || run.status == 1);
-    char *save = NULL;
-    for (char *line = strtok_r(run.out, "\n", &save); line; line = strtok_r(NULL, "\n", &save)) {
-        CHECK_TRUE(vs_text_columns(line) <= VS_REPORT_COLUMNS);
-        CHECK_TRUE(!strstr(line, "safe"));
-    }
+    program_check_lines(run.out);
     program_free(&run);
 }
 
@@ -40,20 +33,14 @@ static void no_line_is_too_wide(void **state) {
     check_width((const char *const[]){"choose", "tests/cli/choose/conflict.json", NULL});
 }
 
-static double seconds_now(void) {
-    struct timespec now;
-    clock_gettime(CLOCK_MONOTONIC, &now);
-    return (double)now.tv_sec + 1e-9 * (double)now.tv_nsec;
-}
-
 /* The demo: four shots, one of them with a conflict that is explained and a lamp or none that would
  * mend it, minutes saved. Speed is told, not asserted: a busy machine is no fault. */
 static void the_demo_is_chosen(void **state) {
     (void)state;
-    double before_s = seconds_now();
+    double before_s = clock_now_s();
     program_run_result run =
         program_run(NULL, (const char *const[]){"choose", "data/demo/cellar.json", NULL});
-    double took_s = seconds_now() - before_s;
+    double took_s = clock_now_s() - before_s;
     CHECK_TRUE(run.status == 1);
     CHECK_TRUE(strstr(run.out, "these cannot all be had") != NULL);
     CHECK_TRUE(strstr(run.out, "needs at most") != NULL);

@@ -29,18 +29,6 @@ static bool is_wide(const char *text) {
     return columns > 100;
 }
 
-/* A file of the project, by its path from the tests' folder. */
-static char *project_file(const char *name) {
-    char path[1024];
-    const char *tests = getenv("VS_TESTS");
-    snprintf(path, sizeof path, "%s/%s", tests ? tests : "tests", name);
-    char *text = file_read(path, NULL);
-    if (!text) {
-        fail_msg("cannot read %s", path);
-    }
-    return text;
-}
-
 /* Each option of a help stands in the manual page, where a dash is written with a backslash. */
 static void check_manual(const char *help, const char *command, const char *manual) {
     for (const char *line = strstr(help, "\n  --"); line; line = strstr(line + 1, "\n  --")) {
@@ -65,7 +53,7 @@ static void check_command(const char *command, const char *help) {
     CHECK_TRUE(strstr(help, "Defer to local code") && !is_wide(help));
     snprintf(line, sizeof line, "\"$VS_PROGRAM\" %s --version", command);
     expect(line, 0, "veilstop 0.", NULL);
-    char *manual = project_file("../docs/veilstop.1");
+    char *manual = tests_file("../docs/veilstop.1", NULL);
     check_manual(help, command, manual);
     snprintf(line, sizeof line, ".B %s\n", command);
     if (!strstr(manual, line)) {
@@ -214,7 +202,7 @@ static void check_forms(const char *answers, char *const *printed) {
 
 static void the_document_tells_the_keys_that_are_printed(void **state) {
     (void)state;
-    char *text = project_file("../docs/scene.md"), *printed[ASKED_COUNT];
+    char *text = tests_file("../docs/scene.md", NULL), *printed[ASKED_COUNT];
     const char *answers = strstr(text, "\n## Answers");
     CHECK_TRUE(answers != NULL);
     each_command(check_is_asked);

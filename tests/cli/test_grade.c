@@ -4,7 +4,6 @@
 #include "program.h"
 
 #include <math.h>
-#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -58,9 +57,8 @@ static void the_contracts_equations(void **state) {
 
 static void files_appear_whole_or_not_at_all(void **state) {
     (void)state;
-    char scene[1024];
-    const char *tests = getenv("VS_TESTS");
-    snprintf(scene, sizeof scene, "%s/cli/grade/hall.json", tests ? tests : "tests");
+    char scene[TESTS_PATH_SIZE];
+    tests_path(scene, "cli/grade/hall.json");
     program_run_result run =
         program_run(".", (const char *const[]){"grade", scene, "--shot", "1 log", "--cdl", "a.cdl",
                                                "--clf", "a.clf", NULL});

@@ -4,7 +4,6 @@
 #include "check.h"
 
 #include <math.h>
-#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -17,15 +16,6 @@ static void write_bytes(const char *path, const char *bytes, size_t length) {
     CHECK_OK(vs_file_write_whole(path, bytes, length));
 }
 
-static double number_after(const char *text, const char *key) {
-    const char *at = strstr(text, key);
-    if (!at) {
-        fail_msg("no %s in %s", key, text);
-        return NAN;
-    }
-    return strtod(at + strlen(key), NULL);
-}
-
 static void the_answer_and_its_files(void **state) {
     (void)state;
     frame_write("clear.png", FRAME_WIDTH, 1, 0);
@@ -34,11 +24,11 @@ static void the_answer_and_its_files(void **state) {
         ".", (const char *[]){"pair", "clear.png", "hazed.png", "--curve", "bt709", "--cdl",
                               "back.cdl", "--clf", "back.clf", "--map", "map.png", "--json", NULL});
     CHECK_TRUE(got.status == 0 && got.err[0] == '\0');
-    CHECK_NEAR(number_after(got.out, "\"transmission\":["), 0.7, 0, 0.02);
-    CHECK_NEAR(number_after(got.out, "\"veil\":["), 0.03, 0, 0.01);
-    CHECK_NEAR(number_after(got.out, "\"explained\":"), 1, 0, 0.02);
-    CHECK_TRUE(number_after(got.out, "\"error_after\":") <
-               0.2 * number_after(got.out, "\"error_before\":"));
+    CHECK_NEAR(program_number_after(got.out, "\"transmission\":["), 0.7, 0, 0.02);
+    CHECK_NEAR(program_number_after(got.out, "\"veil\":["), 0.03, 0, 0.01);
+    CHECK_NEAR(program_number_after(got.out, "\"explained\":"), 1, 0, 0.02);
+    CHECK_TRUE(program_number_after(got.out, "\"error_after\":") <
+               0.2 * program_number_after(got.out, "\"error_before\":"));
     program_free(&got);
     char *cdl = file_read("back.cdl", NULL), *clf = file_read("back.clf", NULL);
     CHECK_TRUE(cdl && strstr(cdl, "<ColorCorrection xmlns=\"urn:ASC:CDL:v1.2\""));

@@ -3,7 +3,6 @@
 #include "program.h"
 
 #include <math.h>
-#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -16,21 +15,6 @@
 static void goldens_agree(void **state) {
     (void)state;
     program_check_goldens("reading", 23, GOLDEN_RELATIVE, GOLDEN_ABSOLUTE);
-}
-
-static void scene_path(char *path, size_t size, const char *name) {
-    const char *tests = getenv("VS_TESTS");
-    snprintf(path, size, "%s/cli/reading/%s", tests ? tests : "tests", name);
-}
-
-/* The number that stands for a key in a text. */
-static double number_of(const char *text, const char *key) {
-    const char *at = strstr(text, key);
-    if (!at) {
-        fail_msg("no %s in %s", key, text);
-        return NAN;
-    }
-    return strtod(at + strlen(key), NULL);
 }
 
 /* Lines of b that differ from those of a, both having as many. */
@@ -47,8 +31,8 @@ static size_t lines_changed(const char *a, const char *b) {
 
 static void the_scene_comes_back_corrected(void **state) {
     (void)state;
-    char path[1024];
-    scene_path(path, sizeof path, "plan.json");
+    char path[TESTS_PATH_SIZE];
+    tests_path(path, "cli/reading/plan.json");
     program_run_result run = program_run(
         ".", (const char *const[]){"reading", path, "--write", "fitted.json", "--json", NULL});
     CHECK_TRUE(run.status == 0 && run.err[0] == '\0');
@@ -56,9 +40,9 @@ static void the_scene_comes_back_corrected(void **state) {
     CHECK_TRUE(before && after && lines_changed(before, after) == 2);
     CHECK_TRUE(strstr(after, "\"note\": \"Kept as its author wrote it") != NULL);
     CHECK_TRUE(strstr(after, "\"air_changes_per_h\":   0.") != NULL);
-    double ml = number_of(after, "\"fluid_ml_per_h\": ");
-    CHECK_NEAR(ml, number_of(run.out, "\"fluid_ml_per_h\":"), 1e-5, 0);
-    CHECK_NEAR(ml / 160, number_of(run.out, "\"output_ratio\":"), 1e-5, 0);
+    double ml = program_number_after(after, "\"fluid_ml_per_h\": ");
+    CHECK_NEAR(ml, program_number_after(run.out, "\"fluid_ml_per_h\":"), 1e-5, 0);
+    CHECK_NEAR(ml / 160, program_number_after(run.out, "\"output_ratio\":"), 1e-5, 0);
     program_free(&run);
     /* the corrected scene is a scene, and its readings now agree with its own plan */
     run = program_run(".", (const char *const[]){"reading", "fitted.json", "--json", NULL});
@@ -73,21 +57,21 @@ static void the_scene_comes_back_corrected(void **state) {
 
 static void a_loss_is_written_where_there_was_none(void **state) {
     (void)state;
-    char path[1024];
-    scene_path(path, sizeof path, "decay.json");
+    char path[TESTS_PATH_SIZE];
+    tests_path(path, "cli/reading/decay.json");
     program_run_result run =
         program_run(".", (const char *const[]){"reading", path, "--write", "loss.json", NULL});
     CHECK_TRUE(run.status == 0 && strstr(run.out, "wrote loss.json") != NULL);
     char *after = file_read("loss.json", NULL);
     /* all ways lose 1.5 /h, of which 0.3 by deposition, the default */
-    CHECK_NEAR(number_of(after, "\"air_changes_per_h\": "), 1.2, 0.01, 0);
+    CHECK_NEAR(program_number_after(after, "\"air_changes_per_h\": "), 1.2, 0.01, 0);
     free(after);
     program_free(&run);
     run = program_run(
         ".", (const char *const[]){"reading", path, "--write", "no/such/folder.json", NULL});
     CHECK_TRUE(run.status == 4 && run.out[0] == '\0');
     program_free(&run);
-    scene_path(path, sizeof path, "single.json");
+    tests_path(path, "cli/reading/single.json");
     run = program_run(".", (const char *const[]){"reading", path, "--write", "never.json", NULL});
     CHECK_TRUE(run.status == 3 && file_read("never.json", NULL) == NULL);
     program_free(&run);
@@ -95,18 +79,14 @@ static void a_loss_is_written_where_there_was_none(void **state) {
 
 static void no_line_is_too_wide(void **state) {
     (void)state;
-    static const char *const scenes[] = {"plan.json", "decay.json", "lamp.json", "single.json"};
+    static const char *const scenes[] = {"cli/reading/plan.json", "cli/reading/decay.json",
+                                         "cli/reading/lamp.json", "cli/reading/single.json"};
     for (size_t i = 0; i < sizeof scenes / sizeof scenes[0]; i++) {
-        char path[1024];
-        scene_path(path, sizeof path, scenes[i]);
+        char path[TESTS_PATH_SIZE];
+        tests_path(path, scenes[i]);
         program_run_result run = program_run(".", (const char *const[]){"reading", path, NULL});
         CHECK_TRUE(run.status == 0);
-        char *save = NULL;
-        for (char *line = strtok_r(run.out, "\n", &save); line;
-             line = strtok_r(NULL, "\n", &save)) {
-            CHECK_TRUE(vs_text_columns(line) <= VS_REPORT_COLUMNS);
-            CHECK_TRUE(!strstr(line, "safe"));
-        }
+        program_check_lines(run.out);
         program_free(&run);
     }
 }

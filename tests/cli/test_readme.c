@@ -31,12 +31,7 @@ static bool check_block(char **block) {
 
 static void examples_are_what_the_program_prints(void **state) {
     (void)state;
-    char path[1024];
-    snprintf(path, sizeof path, "%s/../README.md", getenv("VS_TESTS"));
-    char *text = file_read(path, NULL);
-    if (!text) {
-        fail_msg("cannot read %s", path);
-    }
+    char *text = tests_file("../README.md", NULL);
     size_t blocks = 0, wrong = 0;
     for (char *at = text; (at = strstr(at, "```console\n$ veilstop ")); blocks++) {
         wrong += !check_block(&at);

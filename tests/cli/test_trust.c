@@ -3,8 +3,6 @@
 #include "check.h"
 #include "program.h"
 
-#include <math.h>
-#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -13,12 +11,6 @@ static const char *const scene = "tests/cli/scenes/dark.json";
 static program_run_result run_json(const char *seed, const char *walks) {
     return program_run(NULL, (const char *const[]){"trust", scene, "--shot", "1", "--json",
                                                    "--paths", walks, "--seed", seed, NULL});
-}
-
-static double number_after(const char *text, const char *key) {
-    const char *at = strstr(text, key);
-    CHECK_TRUE(at != NULL);
-    return strtod(at + strlen(key), NULL);
 }
 
 static void the_same_seed_gives_the_same_figures(void **state) {
@@ -45,9 +37,10 @@ static void walks_agree_with_thin_haze_in_the_dark(void **state) {
     const char *predicted[] = {"\"predicted_veil_nits\":", "\"predicted_hazed_nits\":",
                                "\"predicted_clear_nits\":", "\"predicted_beam_nits\":"};
     for (int i = 0; i < 4; i++) {
-        double got = number_after(run.out, figure[i]), se = number_after(run.out, error[i]);
+        double got = program_number_after(run.out, figure[i]),
+               se = program_number_after(run.out, error[i]);
         CHECK_TRUE(se > 0 && se < 0.05 * got);
-        CHECK_NEAR(got, number_after(run.out, predicted[i]), 0.01, 4 * se);
+        CHECK_NEAR(got, program_number_after(run.out, predicted[i]), 0.01, 4 * se);
     }
     program_free(&run);
 }
@@ -75,11 +68,7 @@ static void the_table_is_for_people(void **state) {
     program_run_result run = program_run(
         NULL, (const char *const[]){"trust", scene, "--shot", "1", "--paths", "500", NULL});
     CHECK_TRUE(run.status == 0 && strstr(run.out, "back") && strstr(run.out, "by walks"));
-    for (const char *line = run.out; *line;) {
-        const char *end = strchr(line, '\n');
-        CHECK_TRUE(end && end - line <= 3 * 100);
-        line = end + 1;
-    }
+    program_check_lines(run.out);
     program_free(&run);
 }
 

@@ -58,10 +58,9 @@ static void must_leave(const char *words, const char *file, int blocks) {
 /* A command on a scene of the tests, its words after the scene. */
 static void must_leave_of_scene(const char *command, const char *scene, const char *words,
                                 const char *file, int blocks) {
-    const char *tests = getenv("VS_TESTS");
-    char all[1536];
-    snprintf(all, sizeof all, "%s \"%s/%s\" %s %s", command, tests ? tests : "tests", scene, words,
-             file);
+    char path[TESTS_PATH_SIZE], all[1536];
+    tests_path(path, scene);
+    snprintf(all, sizeof all, "%s \"%s\" %s %s", command, path, words, file);
     must_leave(all, file, blocks);
 }
 

@@ -71,19 +71,6 @@ static bool is_counting(void) {
     return taken && alive == before;
 }
 
-static const char *tests_folder(void) {
-    const char *tests = getenv("VS_TESTS");
-    return tests ? tests : "tests";
-}
-
-static char *load(const char *name, size_t *length) {
-    char path[1024];
-    snprintf(path, sizeof path, "%s/%s", tests_folder(), name);
-    char *bytes = file_read(path, length);
-    assert_non_null(bytes);
-    return bytes;
-}
-
 /* Something that takes memory and gives it all back, whether it ends well or not. */
 typedef vs_status attempt(void *what);
 
@@ -131,10 +118,10 @@ static vs_status read_scene(void *what) {
 
 static void a_scene(void **state) {
     (void)state;
-    char folder[1024];
-    snprintf(folder, sizeof folder, "%s/cli/good", tests_folder());
+    char folder[TESTS_PATH_SIZE];
+    tests_path(folder, "cli/good");
     scene_text text = {.places = {.scene_directory = folder}};
-    char *bytes = load("cli/good/every_key.json", &text.length);
+    char *bytes = tests_file("cli/good/every_key.json", &text.length);
     text.bytes = bytes;
     run_out_of_memory(read_scene, &text, "a scene", 1000, 100);
     free(bytes);
@@ -230,7 +217,7 @@ static vs_status plan_day(void *what) {
 static void a_days_answers(void **state) {
     (void)state;
     size_t length;
-    char *bytes = load("cli/scenes/hall.json", &length);
+    char *bytes = tests_file("cli/scenes/hall.json", &length);
     vs_scene_places places = {.scene_directory = "."};
     vs_scene_file file;
     vs_faults faults = {0};

@@ -144,15 +144,6 @@ static void random_place(place *p, random_stream *r) {
     p->scene.shot_count = 1;
 }
 
-static vs_shot_prediction predict(const place *p) {
-    vs_predictor predictor;
-    vs_shot_prediction prediction;
-    CHECK_OK(vs_predictor_init(&predictor, &p->scene));
-    CHECK_OK(vs_predict_shot(&predictor, 0, NULL, &prediction));
-    vs_predictor_free(&predictor);
-    return prediction;
-}
-
 static void check_figure(double value) {
     CHECK_TRUE(isfinite(value) && value >= 0);
 }
@@ -186,7 +177,7 @@ static void every_figure_is_finite_and_shares_add_up(void **state) {
     for (int i = 0; i < SCENES; i++) {
         place p;
         random_place(&p, &r);
-        vs_shot_prediction prediction = predict(&p);
+        vs_shot_prediction prediction = parts_predict(&p.scene);
         check_sane(&prediction);
         vs_shot_prediction_free(&prediction);
     }
@@ -199,9 +190,9 @@ static void a_dimmer_scales_its_lamp_alone(void **state) {
     for (int i = 0; i < SCENES; i++) {
         place p;
         random_place(&p, &r);
-        vs_shot_prediction full = predict(&p);
+        vs_shot_prediction full = parts_predict(&p.scene);
         p.light[1].dimmer = 0.37;
-        vs_shot_prediction dimmed = predict(&p);
+        vs_shot_prediction dimmed = parts_predict(&p.scene);
         for (int point = 0; point < 2; point++) {
             for (int light = 0; light < 3; light++) {
                 double want = full.point[point].veil_by_light[light].v[1];
@@ -243,9 +234,9 @@ static void moving_the_whole_scene_changes_nothing(void **state) {
         place p;
         vs_vec3 by = {random_uniform(&r, -40, 40), random_uniform(&r, -40, 40), 3.3};
         random_place(&p, &r);
-        vs_shot_prediction here = predict(&p);
+        vs_shot_prediction here = parts_predict(&p.scene);
         shift_place(&p, by);
-        vs_shot_prediction there = predict(&p);
+        vs_shot_prediction there = parts_predict(&p.scene);
         for (int point = 0; point < 2; point++) {
             CHECK_NEAR(there.point[point].hazed_nits.v[1], here.point[point].hazed_nits.v[1], 1e-6,
                        1e-12);

@@ -15,12 +15,8 @@ typedef struct {
 } text;
 
 static text load(const char *name) {
-    char path[1024];
-    const char *tests = getenv("VS_TESTS");
-    snprintf(path, sizeof path, "%s/%s", tests ? tests : "tests", name);
     text t;
-    t.bytes = file_read(path, &t.length);
-    assert_non_null(t.bytes);
+    t.bytes = tests_file(name, &t.length);
     return t;
 }
 
@@ -91,9 +87,8 @@ static void check_scene(const vs_scene *s) {
 static size_t try_bytes(const char *bytes, size_t length) {
     vs_scene_file file;
     vs_faults faults = {0};
-    char folder[1024];
-    const char *tests = getenv("VS_TESTS");
-    snprintf(folder, sizeof folder, "%s/../data/demo", tests ? tests : "tests");
+    char folder[TESTS_PATH_SIZE];
+    tests_path(folder, "../data/demo");
     vs_scene_places places = {.scene_directory = folder};
     vs_status status = vs_scene_file_init(&file, bytes, length, &places, &faults);
     if (status == VS_OK) {

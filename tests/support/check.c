@@ -5,6 +5,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <time.h>
 
 #include "veilstop/base/numerics.h"
 
@@ -55,6 +56,27 @@ char *file_read(const char *path, size_t *length) {
     return bytes;
 }
 
+void tests_path(char path[TESTS_PATH_SIZE], const char *name) {
+    const char *tests = getenv("VS_TESTS");
+    snprintf(path, TESTS_PATH_SIZE, "%s/%s", tests ? tests : "tests", name);
+}
+
+char *tests_file(const char *name, size_t *length) {
+    char path[TESTS_PATH_SIZE];
+    tests_path(path, name);
+    char *bytes = file_read(path, length);
+    if (!bytes) {
+        fail_msg("cannot read %s", path);
+    }
+    return bytes;
+}
+
+double clock_now_s(void) {
+    struct timespec now;
+    clock_gettime(CLOCK_MONOTONIC, &now);
+    return (double)now.tv_sec + 1e-9 * (double)now.tv_nsec;
+}
+
 static size_t split(char *line, char **cell, size_t most) {
     size_t count = 0;
     for (char *next = line; next; count++) {
@@ -72,13 +94,9 @@ static size_t split(char *line, char **cell, size_t most) {
 
 table table_read(const char *name, size_t rows) {
     table t = {0};
-    char path[1024];
-    const char *tests = getenv("VS_TESTS");
-    snprintf(path, sizeof path, "%s/reference/%s", tests ? tests : "tests", name);
-    t.text = file_read(path, NULL);
-    if (!t.text) {
-        fail_msg("cannot read %s", path);
-    }
+    char path[512];
+    snprintf(path, sizeof path, "reference/%s", name);
+    t.text = tests_file(path, NULL);
     if (!strstr(t.text, "# source:")) {
         fail_msg("%s: its head names no source", path);
     }

@@ -59,6 +59,15 @@ size_t random_index(random_stream *r, size_t count);
 /* The whole of a file as bytes plus a NUL; NULL if it cannot be read. Caller frees. */
 char *file_read(const char *path, size_t *length);
 
+/* The path of a file of the project, by its path from the tests' folder. */
+#define TESTS_PATH_SIZE 1024
+void tests_path(char path[TESTS_PATH_SIZE], const char *name);
+/* The whole of such a file, as file_read gives it; fails the test where it cannot be read. */
+char *tests_file(const char *name, size_t *length);
+
+/* Seconds on a clock that only goes forward. */
+double clock_now_s(void);
+
 /* Turns GSL's abort handler off and runs a cmocka group; every test main returns this. */
 #define RUN_TESTS(tests) (tests_begin(), cmocka_run_group_tests(tests, NULL, NULL))
 void tests_begin(void);

@@ -3,6 +3,8 @@
 
 #include <math.h>
 
+#include "check.h"
+
 const vs_curve parts_log_curve = {.kind = VS_CURVE_LOG,
                                   .a = 5.5,
                                   .b = 0.052,
@@ -25,6 +27,15 @@ vs_camera parts_camera(vs_curve_kind curve) {
                         .stops_below_grey = 8,
                         .curve = {.kind = curve}};
     return camera;
+}
+
+vs_shot_prediction parts_predict(const vs_scene *scene) {
+    vs_predictor predictor;
+    vs_shot_prediction prediction;
+    CHECK_OK(vs_predictor_init(&predictor, scene));
+    CHECK_OK(vs_predict_shot(&predictor, 0, NULL, &prediction));
+    vs_predictor_free(&predictor);
+    return prediction;
 }
 
 vs_fluid parts_fluid(double g) {

@@ -12,11 +12,7 @@
 #include <unistd.h>
 
 #include "check.h"
-
-static const char *tests_folder(void) {
-    const char *folder = getenv("VS_TESTS");
-    return folder ? folder : "tests";
-}
+#include "veilstop/report/style.h"
 
 static char *slurp_and_remove(const char *path, size_t *length) {
     char *text = file_read(path, length);
@@ -43,8 +39,8 @@ static void child(const char *directory, const char *out, const char *err, char 
 }
 
 static program_run_result run_words(const char *directory, char *const *words) {
-    char root[1024], out[64], err[64];
-    snprintf(root, sizeof root, "%s/..", tests_folder());
+    char root[TESTS_PATH_SIZE], out[64], err[64];
+    tests_path(root, "..");
     snprintf(out, sizeof out, "run-%ld.out", (long)getpid());
     snprintf(err, sizeof err, "run-%ld.err", (long)getpid());
     fflush(NULL);
@@ -97,6 +93,27 @@ void program_free(program_run_result *run) {
     free(run->out);
     free(run->err);
     run->out = run->err = NULL;
+}
+
+void program_check_lines(const char *text) {
+    while (*text) {
+        size_t length = strcspn(text, "\n");
+        char line[4096];
+        CHECK_TRUE(length < sizeof line);
+        snprintf(line, sizeof line, "%.*s", (int)length, text);
+        CHECK_TRUE(vs_text_columns(line) <= VS_REPORT_COLUMNS);
+        CHECK_TRUE(!strstr(line, "safe"));
+        text += length + (text[length] == '\n');
+    }
+}
+
+double program_number_after(const char *text, const char *key) {
+    const char *at = strstr(text, key);
+    if (!at) {
+        fail_msg("no %s in %s", key, text);
+        return NAN;
+    }
+    return strtod(at + strlen(key), NULL);
 }
 
 /* The number at the start of a text; 0 characters where there is none. */
@@ -178,9 +195,10 @@ static bool check_case(const char *command_path, double relative, double absolut
 }
 
 size_t program_check_goldens(const char *folder, size_t least, double relative, double absolute) {
-    char path[1024];
+    char name[512], path[TESTS_PATH_SIZE];
     size_t cases = 0, wrong = 0;
-    snprintf(path, sizeof path, "%s/cli/%s", tests_folder(), folder);
+    snprintf(name, sizeof name, "cli/%s", folder);
+    tests_path(path, name);
     DIR *directory = opendir(path);
     if (!directory) {
         fail_msg("cannot open %s", path);
@@ -188,7 +206,8 @@ size_t program_check_goldens(const char *folder, size_t least, double relative, 
     for (struct dirent *entry; (entry = readdir(directory));) {
         size_t length = strlen(entry->d_name);
         if (length > 4 && strcmp(entry->d_name + length - 4, ".cmd") == 0) {
-            snprintf(path, sizeof path, "%s/cli/%s/%s", tests_folder(), folder, entry->d_name);
+            snprintf(name, sizeof name, "cli/%s/%s", folder, entry->d_name);
+            tests_path(path, name);
             cases++;
             wrong += !check_case(path, relative, absolute);
         }

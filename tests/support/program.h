@@ -21,6 +21,11 @@ program_run_result program_run(const char *directory, const char *const *words);
 program_run_result program_run_shell(const char *directory, const char *command);
 void program_free(program_run_result *run);
 
+/* Fails the test where a line is wider than a report may be, or gives a verdict on safety. */
+void program_check_lines(const char *text);
+/* The number that stands behind a key in a text; fails the test where there is no such key. */
+double program_number_after(const char *text, const char *key);
+
 /* Whether two texts agree: words byte by byte, numbers within relative and absolute; a number is
  * digits with an optional sign, fraction and exponent. On disagreement *line tells where. */
 bool program_text_agrees(const char *got, const char *want, double relative, double absolute,

@@ -37,13 +37,10 @@ static void published_files_have_their_stated_lumens(void **state) {
                 {"quadrant", 37, 5, 753.80, 0.01},
                 {"bilateral", 73, 9, 5821.76, 0.01},
                 {"unsymmetric", 37, 9, 9230.16, 0.01}};
-    const char *tests = getenv("VS_TESTS");
     for (size_t i = 0; i < sizeof file / sizeof file[0]; i++) {
-        char path[1024];
-        snprintf(path, sizeof path, "%s/reference/lm63_%s.ies", tests ? tests : "tests",
-                 file[i].name);
-        char *bytes = file_read(path, NULL);
-        assert_non_null(bytes);
+        char name[64];
+        snprintf(name, sizeof name, "reference/lm63_%s.ies", file[i].name);
+        char *bytes = tests_file(name, NULL);
         vs_lm63 lm63;
         parse_good(bytes, &lm63);
         CHECK_TRUE(lm63.edition == VS_LM63_2002 && lm63.absolute && isnan(lm63.lamp_lumens));

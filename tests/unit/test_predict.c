@@ -70,16 +70,6 @@ static void hall_make(hall *h) {
     h->scene.shot_count = 1;
 }
 
-/* Predicts the first shot; frees nothing but the predictor. */
-static vs_shot_prediction predict(const hall *h) {
-    vs_predictor predictor;
-    vs_shot_prediction prediction;
-    CHECK_OK(vs_predictor_init(&predictor, &h->scene));
-    CHECK_OK(vs_predict_shot(&predictor, 0, NULL, &prediction));
-    vs_predictor_free(&predictor);
-    return prediction;
-}
-
 /* Koschmieder 1924: in uniform ambient light L over distance d a black thing shows L (1 - T) and
  * any contrast shrinks by T = exp(-k d). */
 static void uniform_ambient_is_koschmieder(void **state) {
@@ -89,7 +79,7 @@ static void uniform_ambient_is_koschmieder(void **state) {
     h.shot[0].light_count = 0;
     h.scene.indirect = VS_INDIRECT_NITS;
     h.scene.indirect_nits = 2.37;
-    vs_shot_prediction p = predict(&h);
+    vs_shot_prediction p = parts_predict(&h.scene);
     for (int i = 0; i < 2; i++) {
         double distance_m = h.point[i].at_m.x - 1, t = exp(-0.05 * distance_m);
         const vs_point_prediction *point = &p.point[i];
@@ -125,13 +115,13 @@ static void a_reflecting_point_is_lit_through_the_haze(void **state) {
                            .value = 0.7,
                            .facing = {-1, 0, 0}};
     h.point[1] = card;
-    vs_shot_prediction p = predict(&h);
+    vs_shot_prediction p = parts_predict(&h.scene);
     double clear = 0.7 / VS_PI * 100 / 9;
     CHECK_NEAR(vs_bands_luminance(p.point[1].clear_nits), clear, 1e-12, 0);
     CHECK_NEAR(vs_bands_luminance(p.point[1].surface_nits), clear * exp(-0.15), 1e-12, 0);
     /* turned away it gets nothing */
     h.point[1].facing.x = 1;
-    vs_shot_prediction away = predict(&h);
+    vs_shot_prediction away = parts_predict(&h.scene);
     CHECK_NEAR(vs_bands_luminance(away.point[1].clear_nits), 0, 0, 0);
     vs_shot_prediction_free(&away);
     vs_shot_prediction_free(&p);
@@ -143,7 +133,7 @@ static void a_point_in_stops_is_over_middle_grey(void **state) {
     hall_make(&h);
     h.point[0].kind = VS_POINT_STOPS;
     h.point[0].value = 2.5;
-    vs_shot_prediction p = predict(&h);
+    vs_shot_prediction p = parts_predict(&h.scene);
     CHECK_NEAR(vs_bands_luminance(p.point[0].clear_nits), p.grey_nits * exp2(2.5), 1e-14, 0);
     vs_shot_prediction_free(&p);
 }
@@ -153,7 +143,7 @@ static void every_unit_of_density_agrees(void **state) {
     (void)state;
     hall h;
     hall_make(&h);
-    vs_shot_prediction p = predict(&h);
+    vs_shot_prediction p = parts_predict(&h.scene);
     CHECK_NEAR(p.density.visible_range_m, 3.912 / 0.05, 1e-14, 0);
     CHECK_NEAR(p.density.optical_range_m, 2.996 / 0.05, 1e-14, 0);
     CHECK_NEAR(p.density.mass_mg_per_m3, 12.5, 1e-14, 0);
@@ -163,12 +153,12 @@ static void every_unit_of_density_agrees(void **state) {
     vs_shot_prediction_free(&p);
     h.shot[0].density = VS_DENSITY_MASS;
     h.density[0] = 0.0125;
-    p = predict(&h);
+    p = parts_predict(&h.scene);
     CHECK_NEAR(p.density.extinction_per_m, 0.05, 1e-14, 0);
     vs_shot_prediction_free(&p);
     h.shot[0].density = VS_DENSITY_RANGE;
     h.density[0] = 78.24;
-    p = predict(&h);
+    p = parts_predict(&h.scene);
     CHECK_NEAR(p.density.extinction_per_m, 0.05, 1e-14, 0);
     vs_shot_prediction_free(&p);
 }
@@ -201,7 +191,7 @@ static void a_black_thing_shows_the_veil(void **state) {
     h.scene.indirect = VS_INDIRECT_NITS;
     h.scene.indirect_nits = 1;
     h.density[0] = 0.01;
-    vs_shot_prediction p = predict(&h);
+    vs_shot_prediction p = parts_predict(&h.scene);
     double x = 0.18 * (1 - exp(-0.03)) / p.grey_nits;
     assert_true(x < 0.0078125);
     CHECK_NEAR(p.point[0].black_lift_percent, 100 * 10.5402377416545 * x, 1e-10, 0);
@@ -222,14 +212,14 @@ static void a_hidden_point_shows_what_hides_it(void **state) {
     h.shot[0].light_count = 0;
     h.scene.indirect = VS_INDIRECT_NITS;
     h.scene.indirect_nits = 1;
-    vs_shot_prediction p = predict(&h);
+    vs_shot_prediction p = parts_predict(&h.scene);
     CHECK_TRUE(p.point[0].hidden && p.point[1].hidden);
     CHECK_NEAR(p.point[0].hidden_at_m, 2, 1e-12, 0);
     CHECK_NEAR(vs_bands_luminance(p.point[0].hazed_nits), 1 - exp(-0.1), 1e-12, 0);
     vs_shot_prediction_free(&p);
     /* a net of the same size lets a third of it through */
     h.blocker[0].transmittance = 1.0 / 3;
-    p = predict(&h);
+    p = parts_predict(&h.scene);
     CHECK_TRUE(!p.point[0].hidden);
     CHECK_NEAR(p.point[0].transmission.v[1], exp(-0.15) / 3, 1e-12, 0);
     vs_shot_prediction_free(&p);
@@ -262,7 +252,7 @@ static void a_beam_reads_over_its_background(void **state) {
     for (int face = 0; face < VS_FACE_COUNT; face++) {
         h.room[0].reflectance[face] = 0.5;
     }
-    vs_shot_prediction p = predict(&h);
+    vs_shot_prediction p = parts_predict(&h.scene);
     const vs_beam_prediction *beam = &p.beam[0];
     CHECK_TRUE(p.beam_count == 1 && beam->beam_nits > 0);
     CHECK_NEAR(beam->over_stops, log2(1 + beam->beam_nits / beam->background_nits), 1e-12, 0);
@@ -305,7 +295,7 @@ static void glow_ends_where_the_veil_is_the_level_asked_for(void **state) {
     h.light[0].value = 2000;
     h.density[0] = 0.001;
     h.scene.fluid.g = 0;
-    vs_shot_prediction p = predict(&h);
+    vs_shot_prediction p = parts_predict(&h.scene);
     CHECK_TRUE(p.glow[0].seen);
     CHECK_NEAR(thin_veil(0.001, 2000, 7, 9, p.glow[0].tenth_rad), p.grey_nits / 10, 0.01, 0);
     CHECK_NEAR(thin_veil(0.001, 2000, 7, 9, p.glow[0].grey_rad), p.grey_nits, 0.01, 0);

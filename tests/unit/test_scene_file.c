@@ -10,9 +10,8 @@
 #include "veilstop/scene/scene_file.h"
 
 static vs_scene_file load(const char *name) {
-    char path[1024];
-    const char *tests = getenv("VS_TESTS");
-    snprintf(path, sizeof path, "%s/%s", tests ? tests : "tests", name);
+    char path[TESTS_PATH_SIZE];
+    tests_path(path, name);
     vs_scene_file file;
     vs_faults faults = {0};
     vs_status status = vs_scene_file_load(&file, path, NULL, &faults);

@@ -10,17 +10,6 @@
 #include "scene/keys.h"
 #include "veilstop/scene/scene_file.h"
 
-static char *load(const char *name) {
-    char path[1024];
-    const char *tests = getenv("VS_TESTS");
-    snprintf(path, sizeof path, "%s/%s", tests ? tests : "tests", name);
-    char *text = file_read(path, NULL);
-    if (!text) {
-        fail_msg("cannot read %s", path);
-    }
-    return text;
-}
-
 static bool in_list(const vs_scene_key_list *list, const char *key) {
     for (size_t i = 0; i < list->count; i++) {
         if (strcmp(list->key[i], key) == 0) {
@@ -32,7 +21,7 @@ static bool in_list(const vs_scene_key_list *list, const char *key) {
 
 static void the_schema_has_the_same_keys(void **state) {
     (void)state;
-    char *text = load("../docs/scene.schema.json");
+    char *text = tests_file("../docs/scene.schema.json", NULL);
     cJSON *schema = cJSON_Parse(text);
     assert_non_null(schema);
     for (size_t i = 0; i < VS_KEYS_COUNT; i++) {
@@ -80,7 +69,7 @@ static size_t check_table(const char *document, const vs_scene_key_list *list) {
 
 static void the_document_has_the_same_keys(void **state) {
     (void)state;
-    char *text = load("../docs/scene.md");
+    char *text = tests_file("../docs/scene.md", NULL);
     for (size_t i = 0; i < VS_KEYS_COUNT; i++) {
         size_t found = check_table(text, &vs_scene_keys[i]);
         if (found != vs_scene_keys[i].count) {
@@ -137,7 +126,7 @@ static void count_keys(const cJSON *item, vs_scene_object object, size_t *seen) 
 
 static void the_example_uses_every_key(void **state) {
     (void)state;
-    char *text = load("cli/good/every_key.json");
+    char *text = tests_file("cli/good/every_key.json", NULL);
     cJSON *scene = cJSON_Parse(text);
     assert_non_null(scene);
     static size_t seen[VS_KEYS_COUNT * 64];
@@ -202,7 +191,7 @@ static size_t spoil_each(cJSON *scene, cJSON *item, const char *pointer, size_t 
 
 static void every_value_is_read(void **state) {
     (void)state;
-    char *text = load("cli/good/every_key.json");
+    char *text = tests_file("cli/good/every_key.json", NULL);
     cJSON *scene = cJSON_Parse(text);
     assert_non_null(scene);
     size_t missed = 0, spoilt = spoil_each(scene, scene, "", &missed);

@@ -127,9 +127,8 @@ static void a_scene_without_a_folder_can_name_no_file(void **state) {
 /* The demo's bulkhead sits on a wall and its eyelid shades what is above it. */
 static void the_demo_bulkhead_hangs_the_right_way_up(void **state) {
     (void)state;
-    char path[1024];
-    const char *tests = getenv("VS_TESTS");
-    snprintf(path, sizeof path, "%s/../data/demo/cellar.json", tests ? tests : "tests");
+    char path[TESTS_PATH_SIZE];
+    tests_path(path, "../data/demo/cellar.json");
     vs_scene_file file;
     vs_faults faults = {0};
     CHECK_OK(vs_scene_file_load(&file, path, NULL, &faults));
