@@ -11,9 +11,9 @@
 #define GRAVITY_M_PER_S2 9.81   /* ASHRAE Fundamentals 1997, ch. 25 */
 #define DOORWAY_CD       0.40   /* [1] ASHRAE Fundamentals 1997, ch. 25 */
 #define DOORWAY_CD_PER_K 0.0045 /* [1/K] ASHRAE Fundamentals 1997, ch. 25 */
-#define SCAN_FIRST_S     0.5    /* [s] first step of a scan; no event is shorter */
-#define SCAN_GROWTH      1.12   /* [1] each step over the one before */
-#define BISECTION_STEPS  45     /* the bracket shrinks to rounding */
+#define SCAN_FIRST_S     0.5    /* [s] first step of a scan: no event is shorter */
+#define SCAN_GROWTH      1.12   /* [1] each step over the one before: our choice */
+#define BISECTION_STEPS  45     /* halvings: the bracket shrinks to rounding */
 
 enum { SUM_VENTED, SUM_DEPOSITED, SUM_SETTLED, SUM_EVAPORATED, SUM_INJECTED };
 

@@ -7,12 +7,12 @@
 #include <stdlib.h>
 #include <string.h>
 
-#define STEP_MAX     1.0    /* [time] the longest first rung */
+#define STEP_MAX     1.0    /* [time] the longest first rung: our choice */
 #define REACH        4096.0 /* [time] the longest rung; longer stretches repeat it */
-#define NORM_MAX     1e6    /* [1/time] keeps the ladder short enough to be accurate */
+#define NORM_MAX     1e6    /* [1/time] keeps the ladder short enough to be accurate: our choice */
 #define TERM_MAX     40     /* Taylor terms; with |A| t <= 1/2 about 15 suffice */
 #define TERM_SMALL   1e-18  /* [1] relative size of a term that no longer counts */
-#define WORK_VECTORS 3      /* of the state's size */
+#define WORK_VECTORS 3      /* of the state's size: two for steps, one for making the ladder */
 
 static double row_norm(const double *rate, size_t size) {
     double norm = 0;

@@ -5,10 +5,9 @@
 #include <gsl/gsl_integration.h>
 #include <math.h>
 
-#define LIMIT_MAX 1000000u /* subintervals */
-#define RULE_MAX  512u     /* nodes */
-#define ROUNDING_TOLERANCE                                                                         \
-    1e-10 /* [1] an error estimate this small is as good as rounding allows */
+#define LIMIT_MAX          1000000u /* subintervals: 40 MB of them; our choice */
+#define RULE_MAX           512u     /* nodes: more than any smooth function asks for; our choice */
+#define ROUNDING_TOLERANCE 1e-10    /* [1] as small as rounding lets an error estimate be */
 
 vs_status vs_quadrature_init(vs_quadrature *quadrature, size_t limit) {
     quadrature->workspace = NULL;

@@ -10,8 +10,8 @@
 
 #define BIWEIGHT     4.685 /* [deviations] 95 % efficiency on normal errors (Holland & Welsch 1977) */
 #define MAD_TO_SIGMA 1.4826 /* [1] 1/Phi^-1(3/4): normal errors */
-#define ROUND_MAX    50     /* reweightings; ten or so are the rule */
-#define STANDS_STILL 1e-9   /* [1] relative change of the line that ends them */
+#define ROUND_MAX    50     /* reweightings: ten or so are the rule */
+#define STANDS_STILL 1e-9   /* [1] relative change of the line that ends them: our choice */
 #define SCALE_LEAST  1e-12  /* [of y's spread] points on a line have no scatter to divide by */
 
 double vs_median(double *value, size_t count) {

@@ -7,8 +7,9 @@
 #include <stddef.h>
 #include <string.h>
 
+#include "veilstop/camera/camera.h"
+
 #define FALL_MAX 1e-4 /* [signal] a third of a 12-bit step: constants printed to four digits */
-#define GREY     0.18 /* [1] scene-linear middle grey */
 
 /* One curve that is linear up to a break: the parts of BT.709, sRGB, ACEScct and LOG. */
 typedef struct {
@@ -172,7 +173,7 @@ static vs_status check_log(const vs_curve *k) {
         return VS_ERR_DOMAIN;
     }
     bool falls = shoulder_encode(k, k->cut) < k->e * k->cut + k->f - FALL_MAX;
-    return falls || !(vs_curve_top(k) > GREY) ? VS_ERR_DOMAIN : VS_OK;
+    return falls || !(vs_curve_top(k) > VS_CAMERA_GREY_LINEAR) ? VS_ERR_DOMAIN : VS_OK;
 }
 
 vs_status vs_curve_as_log(const vs_curve *curve, vs_curve *log_curve) {

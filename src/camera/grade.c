@@ -115,12 +115,12 @@ double vs_grade_error_stops(const vs_camera *camera, const vs_linear_grade *grad
     return log2(((graded < 0 ? 0 : graded) + e) / (wanted + e));
 }
 
-/* Greys, and primaries and secondaries whose weak bands have half the light. */
+/* [1] Greys, and primaries and secondaries whose weak bands have half the light: our choice. */
 static const vs_bands colour[] = {{{1, 1, 1}},   {{1, 0.5, 0.5}}, {{0.5, 1, 0.5}}, {{0.5, 0.5, 1}},
                                   {{0.5, 1, 1}}, {{1, 0.5, 1}},   {{1, 1, 0.5}}};
 #define COLOUR_COUNT (sizeof colour / sizeof colour[0])
-#define FIT_LEVELS   24  /* levels the fit sees */
-#define CHECK_LEVELS 241 /* levels the error is told over */
+#define FIT_LEVELS   24  /* levels of light that the fit sees: our choice */
+#define CHECK_LEVELS 241 /* levels over which its error is told: our choice */
 
 typedef struct {
     const vs_curve *curve;

@@ -1,8 +1,7 @@
 /* The pinhole model: any text on projective geometry. */
 #include "veilstop/camera/view.h"
 
-#define LEVEL_SINE                                                                                 \
-    1e-6 /* [1] a camera that looks up or down straighter than this has x to its right */
+#define LEVEL_SINE 1e-6 /* [1] a camera looks up or down if straighter: x is to its right then */
 
 vs_view vs_view_make(const vs_camera *camera) {
     const vs_vec3 vertical = {0, 0, 1}, east = {1, 0, 0};

@@ -19,8 +19,8 @@ typedef enum {
     VS_EXIT_CONVERGENCE = 5
 } vs_exit;
 
-#define VS_CLI_OPTION_MAX  16 /* options of a command */
-#define VS_CLI_OPERAND_MAX 4  /* words that are no options */
+#define VS_CLI_OPTION_MAX  16 /* options of a command: our choice */
+#define VS_CLI_OPERAND_MAX 4  /* words that are no options: our choice */
 
 typedef struct {
     const char *name;  /* without the dashes */

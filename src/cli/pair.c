@@ -13,10 +13,8 @@
 #include "veilstop/report/style.h"
 #include "veilstop/scene/file.h"
 
-#define HALF 0.5 /* [1] one depth that explains less of a frame is no haze; our choice */
-#define PNG_BYTES_MAX                                                                              \
-    (600u << 20) /* [bytes] more than the largest picture in 16 bits, unpacked                     \
-                  */
+#define HALF          0.5 /* [1] one depth that explains less of a frame is no haze; our choice */
+#define PNG_BYTES_MAX (600u << 20) /* [bytes] the largest picture in 16 bits has less */
 
 typedef struct {
     const char *clear_path, *hazed_path;

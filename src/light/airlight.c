@@ -9,13 +9,13 @@
 #include "veilstop/base/units.h"
 #include "veilstop/light/shaft.h"
 
-#define SUBINTERVALS   2000
-#define FINENESS_FIRST 0.5
-#define FINENESS_LAST  1e-4
-#define POINTS_ENOUGH  20000 /* a surface cut into so many is past any tolerance here */
-#define HIDDEN_POINTS  4.0   /* over the root of the tolerance */
-#define PARTINGS_MAX   20    /* halvings of a span that is too hard as a whole */
-#define SMALL_DEPTH    1e-5  /* below this the parallel beam's integral is a series */
+#define SUBINTERVALS   2000  /* of one adaptive integral: a harder one is parted; our choice */
+#define FINENESS_FIRST 0.5   /* [1] of points on a surface, halved until sums agree: our choice */
+#define FINENESS_LAST  1e-4  /* [1] no finer than this: our choice */
+#define POINTS_ENOUGH  20000 /* points: a surface cut into so many is past any tolerance here */
+#define HIDDEN_POINTS  4.0   /* points, over the tolerance's root, past a hidden part: our choice */
+#define PARTINGS_MAX   20    /* halvings of a span that is too hard as a whole: our choice */
+#define SMALL_DEPTH    1e-5  /* [1] three terms of a series in a smaller depth are exact */
 
 vs_status vs_airlight_init(vs_airlight *work) {
     vs_point_sources_init(&work->sources);

@@ -12,26 +12,22 @@
 #include "veilstop/base/statistics.h"
 #include "veilstop/camera/camera.h"
 
-#define CODES          ((size_t)VS_PICTURE_FULL + 1) /* code values a sample can have */
-#define BLOCK_GOAL     20000 /* blocks in a large frame: enough for a line, few enough to sort */
-#define BLOCK_SIDE_MAX 64    /* [pixels] */
-#define BLOCK_SIDE_FEW 4     /* [pixels] the least where the frame allows: noise averages out */
-#define BLOCK_LEAST    12    /* blocks that a line needs */
-#define CLIP_CODE      65150 /* [code] 253.5 of 255: from here a pixel may be clipped */
-#define SPREAD_LEAST   2e-3  /* [scene-linear] 5th to 95th part of a frame that has tones at all */
-#define FLOOR_LINEAR                                                                               \
-    (VS_CAMERA_GREY_LINEAR / 64) /* [scene-linear] six stops under grey, in logs                   \
-                                  */
-#define CDL_TOLERANCE 1e-5       /* [1] of the squared errors: far below what a frame shows */
-#define SAMPLE_SIDE                                                                                \
-    ((size_t)40)                 /* cells a side from which the CDL's pixels are taken, one each   \
-                                  */
-#define RAISED             1.02  /* [1] transmission that cannot be noise any more */
+#define CODES              ((size_t)VS_PICTURE_FULL + 1) /* code values a sample can have */
+#define BLOCK_GOAL         20000 /* blocks in a large frame: enough for a line, few to sort */
+#define BLOCK_SIDE_MAX     64    /* [pixels] our choice */
+#define BLOCK_SIDE_FEW     4     /* [pixels] the least where the frame allows: noise averages out */
+#define BLOCK_LEAST        12    /* blocks that a line needs: our choice */
+#define CLIP_CODE          65150 /* [code] 253.5 of 255: from here a pixel may be clipped */
+#define SPREAD_LEAST       2e-3  /* [scene-linear] 5th to 95th part of a frame with tones at all */
+#define FLOOR_LINEAR       (VS_CAMERA_GREY_LINEAR / 64) /* [scene-linear] in logs: six stops down */
+#define CDL_TOLERANCE      1e-5 /* [1] of the squared errors: far below what a frame shows */
+#define SAMPLE_SIDE        ((size_t)40) /* cells a side; each gives the CDL one pixel */
+#define RAISED             1.02         /* [1] transmission that cannot be noise any more */
 #define RAISED_VEIL        -2e-3 /* [scene-linear] veil under 0 that comes with frames swapped */
-#define SWAPPED_SHARE      0.8   /* [1] share of the frame that must agree before we say so */
+#define SWAPPED_SHARE      0.8   /* [1] of the frame must agree before we say so: our choice */
 #define TRANSMISSION_LEAST 1e-3  /* [1] under this a frame shows nothing but veil */
-#define MAP_FULL_STOPS     0.5   /* [stops] off by so much: full colour in the map */
-#define MAP_GREY           0.35  /* [1] how bright the frame is in the map */
+#define MAP_FULL_STOPS     0.5   /* [stops] off by so much: full colour in the map; our choice */
+#define MAP_GREY           0.35  /* [1] how bright the frame is in the map: our choice */
 
 /* Means over blocks of side x side pixels, in scene-linear light. */
 typedef struct {
@@ -376,8 +372,8 @@ static vs_status find_cdl(const vs_picture *clear, const vs_picture *hazed, vs_p
 
 /* ---- the map ---- */
 
-static const double more_haze[VS_BAND_COUNT] = {1, 0.55, 0.1}; /* orange */
-static const double less_haze[VS_BAND_COUNT] = {0.2, 0.55, 1}; /* blue */
+static const double more_haze[VS_BAND_COUNT] = {1, 0.55, 0.1}; /* orange: our choice */
+static const double less_haze[VS_BAND_COUNT] = {0.2, 0.55, 1}; /* blue: our choice */
 
 static void paint(const vs_picture *hazed, double off, size_t x, size_t y, uint16_t *out) {
     double grey = MAP_GREY * vs_bands_luminance(signal_of(vs_picture_at(hazed, x, y)));

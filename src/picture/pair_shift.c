@@ -8,8 +8,8 @@
 
 #define SHIFT_MAX 8            /* [pixels] "a few": a bumped tripod, not another framing */
 #define GRID      ((size_t)64) /* cells a side; each gives its steepest place of a few tried */
-#define TRIES     9            /* places tried in a cell */
-#define CLEARLY   0.002        /* [1] correlation gained before a shift is believed */
+#define TRIES     9            /* places tried in a cell: our choice */
+#define CLEARLY   0.002        /* [1] correlation gained before a shift is believed: our choice */
 #define GREEN     1            /* channel compared: most of the luminance, least noise */
 
 typedef struct {

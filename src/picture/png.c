@@ -14,7 +14,7 @@
 #define CHUNK_BYTES_MAX                                                                            \
     (1u << 22)               /* [bytes] of one chunk, decompressed: profiles stay under it         \
                               */
-#define CHUNK_COUNT_MAX 1000 /* chunks kept of a file */
+#define CHUNK_COUNT_MAX 1000 /* chunks kept of a file: our choice */
 #define COMPRESSION     3    /* zlib level: pictures of 4K in a fraction of a second */
 
 typedef struct {

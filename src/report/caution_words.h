@@ -38,7 +38,7 @@ typedef struct {
     vs_text line;
 } vs_caution_sheet;
 
-#define VS_CAUTION_FIGURE_COLUMNS 6
+#define VS_CAUTION_FIGURE_COLUMNS 6 /* [columns] of a figure in a table */
 
 void vs_caution_heading(vs_caution_sheet *sheet, const char *text);
 /* Writes the line gathered, its first row and the ones after it indented, and starts the next. */

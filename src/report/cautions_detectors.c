@@ -6,8 +6,8 @@
 #include "report/caution_words.h"
 #include "veilstop/base/units.h"
 
-#define ROOM_COLUMNS 14
-#define ROOMS_A_ROW  3 /* rooms side by side in a table */
+#define ROOM_COLUMNS 14 /* [columns] of a room's name */
+#define ROOMS_A_ROW  3  /* rooms side by side in a table */
 
 static void detector_heads(vs_caution_sheet *s) {
     static const char *const heads[] = {"nm", "dB/m", "%/ft", "alarm"};

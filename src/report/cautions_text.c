@@ -5,8 +5,8 @@
 #include "report/caution_words.h"
 #include "veilstop/base/units.h"
 
-#define NAME_COLUMNS 46
-#define KIND_COLUMNS 8
+#define NAME_COLUMNS 46 /* [columns] of a limit's name */
+#define KIND_COLUMNS 8  /* [columns] law, guidance or advice */
 
 /* ---- exposure ---- */
 

@@ -6,8 +6,8 @@
 
 #include "veilstop/report/predict.h"
 
-#define NAME_COLUMNS    19
-#define DENSITY_COLUMNS 7
+#define NAME_COLUMNS    19 /* [columns] of a shot's name */
+#define DENSITY_COLUMNS 7  /* [columns] of a density */
 #define ENDS_COLUMNS    (VS_REPORT_COLUMNS - NAME_COLUMNS - 5 * (DENSITY_COLUMNS + 1) - 4)
 
 static void heading(vs_text *out, const vs_style *style) {

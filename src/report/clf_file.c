@@ -8,17 +8,14 @@
 
 #include "veilstop/report/xml.h"
 
-#define ENTRIES     16384 /* of a table; the specification allows 65536 */
-#define AS_TEXT_(n) #n
-#define AS_TEXT(n)  AS_TEXT_(n)
-#define NODE_ERROR  1e-5 /* [signal] up to here a Log or Exponent node stands for the curve */
-#define CHECK_POINTS                                                                               \
-    200003               /* signals at which the chain is measured: prime, off the table's grid */
-#define DARKEST     1e-7 /* [1] scene-linear: 20 stops under grey */
-#define DARK_POINTS 5000 /* results near black that are looked at, even in stops */
-#define SPREAD                                                                                     \
-    8.0 /* [1] exponent between the tables: x^(1/8) is steep at black like every curve             \
-         */
+#define ENTRIES      16384 /* of a table; the specification allows 65536: our choice */
+#define AS_TEXT_(n)  #n
+#define AS_TEXT(n)   AS_TEXT_(n)
+#define NODE_ERROR   1e-5   /* [signal] up to here a Log or Exponent node stands for the curve */
+#define CHECK_POINTS 200003 /* signals the chain is measured at: prime, off the table's grid */
+#define DARKEST      1e-7   /* [1] scene-linear: 20 stops under grey */
+#define DARK_POINTS  5000   /* results near black that are looked at, even in stops: our choice */
+#define SPREAD       8.0    /* [1] between the tables: x^(1/8) is steep at black like every curve */
 
 typedef enum { CHAIN_LINEAR, CHAIN_LOG, CHAIN_MONCURVE, CHAIN_TABLES } chain_kind;
 

@@ -6,10 +6,10 @@
 
 #include "veilstop/base/units.h"
 
-#define CHART_COLUMNS 64   /* columns of a sparkline at most */
-#define NAME_COLUMNS  20   /* of a name in a table */
+#define CHART_COLUMNS 64   /* [columns] of a sparkline at most */
+#define NAME_COLUMNS  20   /* [columns] of a name in a table */
 #define LEVELS        8    /* block elements, U+2581 to U+2588 */
-#define TRACE         0.01 /* [1] of the top: less is shown as nothing */
+#define TRACE         0.01 /* [1] of the top: less is shown as nothing; our choice */
 
 /* What the parts of a sheet share; a line is gathered in `line`, then wrapped into `out`. */
 typedef struct {

@@ -8,9 +8,9 @@
 #include "veilstop/base/lognormal.h"
 #include "veilstop/base/units.h"
 
-#define CELL   12 /* columns of a figure */
-#define LABEL  22 /* columns before the figures */
-#define INDENT 26 /* columns before the text of a source */
+#define CELL   12 /* [columns] of a figure */
+#define LABEL  22 /* [columns] before the figures */
+#define INDENT 26 /* [columns] before the text of a source */
 
 static const char *const status_text[] = {"read", "from memory", "common practice", "worked out",
                                           "ASSUMED"};

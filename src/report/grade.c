@@ -3,7 +3,7 @@
 
 #include <math.h>
 
-#define NAME_COLUMNS 24 /* of a name in a table */
+#define NAME_COLUMNS 24 /* [columns] of a name in a table */
 
 void vs_report_cdl_json(vs_json *json, const vs_cdl *cdl) {
     vs_json_bands(json, "slope", cdl->slope);

@@ -4,9 +4,9 @@
 #include <math.h>
 #include <stdio.h>
 
-#define NAME_COLUMNS  16 /* of a name in a table */
-#define PAIR_COLUMNS  36 /* of a pair of points */
-#define SHARE_COLUMNS 31 /* of two lamps and their shares */
+#define NAME_COLUMNS  16 /* [columns] of a name in a table */
+#define PAIR_COLUMNS  36 /* [columns] of a pair of points */
+#define SHARE_COLUMNS 31 /* [columns] of two lamps and their shares */
 
 const char *vs_report_reads_word(vs_reads reads) {
     static const char *const word[] = {"no", "barely", "soft", "clear", "strong"};

@@ -6,9 +6,9 @@
 #include "veilstop/base/units.h"
 #include "veilstop/shot/density.h"
 
-#define NAME_COLUMNS 16  /* of a name in a table */
-#define SCATTER_MANY 2.0 /* [1] chi square a reading from which the meter alone is unlikely */
-#define SHARE_ROUGH  0.5 /* [1] a deviation over this share says little */
+#define NAME_COLUMNS 16  /* [columns] of a name in a table */
+#define SCATTER_MANY 2.0 /* [1] chi square a reading: more is not the meter; our choice */
+#define SHARE_ROUGH  0.5 /* [1] a deviation over this share says little: our choice */
 
 static double per_h(double per_s) {
     return per_s * VS_S_PER_H;

@@ -5,10 +5,10 @@
 #include "veilstop/report/choose.h"
 #include "veilstop/report/predict.h"
 
-#define FIGURE_COLUMNS 28
-#define VALUE_COLUMNS  7
+#define FIGURE_COLUMNS 28 /* [columns] of a figure's name */
+#define VALUE_COLUMNS  7  /* [columns] of its value */
 #define REASON_COLUMNS (VS_REPORT_COLUMNS - FIGURE_COLUMNS - 4 * (VALUE_COLUMNS + 1) - 5)
-#define SMALL          1e-3 /* a smaller figure is told in plain decimals */
+#define SMALL          1e-3 /* a smaller figure is told in plain decimals: our choice */
 
 /* What a figure is, in words. */
 static void figure_name(vs_text *out, const vs_style *style, const vs_scene *scene,

@@ -5,9 +5,9 @@
 
 #include "veilstop/report/predict.h"
 
-#define NAME_COLUMNS   22
-#define FIGURE_COLUMNS 9
-#define KIND_COLUMNS   10
+#define NAME_COLUMNS   22 /* [columns] of a point's or a beam's name */
+#define FIGURE_COLUMNS 9  /* [columns] of a figure */
+#define KIND_COLUMNS   10 /* [columns] of what a figure is */
 
 static double luminance_of(const vs_tally *tally) {
     return vs_bands_luminance(vs_tally_mean(tally));

@@ -8,8 +8,8 @@
 #include "veilstop/scene/data.h"
 #include "veilstop/scene/fluid.h"
 
-#define NAME_MAX_BYTES 64 /* [bytes] of a fluid's name */
-#define NAMES_MAX      32 /* fluids compiled in, at most */
+#define NAME_MAX_BYTES 64 /* [bytes] of a fluid's name: our choice */
+#define NAMES_MAX      32 /* fluids compiled in at most: our choice */
 #define COUNT_OF(list) (sizeof(list) / sizeof(list)[0])
 
 /* The figures that have a source. */

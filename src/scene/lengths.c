@@ -48,8 +48,8 @@ double vs_scene_take_metres(const vs_json_value *object, const char *key, vs_jso
     return vs_json_exists(&value) ? read_length(&value, 1.0, range_m) : fallback;
 }
 
-static const vs_json_range coordinate = {-VS_SCENE_FAR_M, VS_SCENE_FAR_M, false, false};
-static const vs_json_range extent = {VS_SCENE_NARROW_M, VS_SCENE_FAR_M, false, false};
+static const vs_json_range coordinate = {-VS_SCENE_FAR_M, VS_SCENE_FAR_M, false, false}; /* [m] */
+static const vs_json_range extent = {VS_SCENE_NARROW_M, VS_SCENE_FAR_M, false, false};   /* [m] */
 
 static const vs_vec3 nowhere = {NAN, NAN, NAN};
 
@@ -97,7 +97,7 @@ void vs_scene_need_size2(vs_scene_reader *reader, const vs_json_value *object, c
 }
 
 vs_vec3 vs_scene_need_direction(const vs_json_value *object, const char *key) {
-    static const vs_json_range component = {-1e6, 1e6, false, false};
+    static const vs_json_range component = {-1e6, 1e6, false, false}; /* [1] */
     vs_json_value value = vs_json_get(object, key);
     double number[3];
     if (!vs_json_need_numbers(&value, NULL, component, number, 3)) {

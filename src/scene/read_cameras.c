@@ -5,8 +5,8 @@
 #include "veilstop/base/units.h"
 #include "veilstop/light/colour.h"
 
-#define DEFAULT_FPS     24.0  /* [1/s] */
-#define DEFAULT_SHUTTER 180.0 /* [deg] */
+#define DEFAULT_FPS     24.0  /* [1/s] of cinema; common practice, no source */
+#define DEFAULT_SHUTTER 180.0 /* [deg] common practice, no source */
 
 /* A time, or the share of a frame that the shutter is open: 180 deg at 24 a second is 1/48 s. */
 static double read_shutter_s(const vs_json_value *value) {

@@ -8,9 +8,9 @@
 
 #define SHARE_ROUNDING 1e-12 /* [1] shares that sum to 1 on paper may sum to a hair more */
 
-static const vs_json_range share = {0, 1, false, false};
-static const vs_json_range strength = {0, 1e10, false, false}; /* cd, lm, lx or cd/m2 */
-static const vs_json_range full_angle_deg = {0, 180, true, false};
+static const vs_json_range share = {0, 1, false, false};           /* [1] */
+static const vs_json_range strength = {0, 1e10, false, false};     /* cd, lm, lx or cd/m2 */
+static const vs_json_range full_angle_deg = {0, 180, true, false}; /* [deg] */
 
 /* The ways to give a strength, in the order of the keys below. */
 static const char *const strength_key[] = {"candela", "lumens", "lux", "nits", "fed_by"};
@@ -86,7 +86,7 @@ static void read_strength(vs_scene_reader *reader, const vs_json_value *value, v
 /* A tint is scaled to luminance 1, so that it never changes how strong a light is. */
 static void read_colour(const vs_json_value *value, vs_light *light) {
     static const char *const colour_key[] = {"tint", "kelvin"};
-    static const vs_json_range band = {0, 1000, false, false};
+    static const vs_json_range band = {0, 1000, false, false}; /* [1] of a tint */
     static const vs_json_range kelvin = {VS_COLOUR_KELVIN_MIN, VS_COLOUR_KELVIN_MAX, false, false};
     size_t way = vs_scene_only_one(value, colour_key, 2, false);
     light->colour = VS_COLOUR_NEUTRAL;

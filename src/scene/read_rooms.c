@@ -6,15 +6,15 @@
 #include "scene/walls.h"
 #include "veilstop/base/units.h"
 
-#define DEFAULT_REFLECTANCE 0.5  /* [1] of a room's surfaces */
-#define DEFAULT_AIR_PER_H   0.5  /* [1/h] air changes */
+#define DEFAULT_REFLECTANCE 0.5  /* [1] of a room's surfaces, light and dark: our choice */
+#define DEFAULT_AIR_PER_H   0.5  /* [1/h] dwellings 0.5 to 0.6 (EN 16798), from memory */
 #define DEFAULT_LOSS_PER_H  0.3  /* [1/h] deposition, 0.3-0.5 um indoors (Wallace, townhouse) */
 #define DEFAULT_MIXING_MIN  5.0  /* [min] common practice, no source */
 #define BLOCKER_REFLECTANCE 0.03 /* [1] black cloth 0.02 to 0.04, from memory */
 
-static const vs_json_range share = {0, 1, false, false};
-static const vs_json_range extent = {VS_SCENE_NARROW_M, VS_SCENE_FAR_M, false, false};
-static const vs_json_range rate_per_h = {0, 1000, false, false}; /* [1/h] */
+static const vs_json_range share = {0, 1, false, false};                               /* [1] */
+static const vs_json_range extent = {VS_SCENE_NARROW_M, VS_SCENE_FAR_M, false, false}; /* [m] */
+static const vs_json_range rate_per_h = {0, 1000, false, false};                       /* [1/h] */
 
 /* Three sizes, each over 0. */
 static vs_vec3 need_size3(vs_scene_reader *reader, const vs_json_value *object) {

@@ -6,7 +6,7 @@
 #include "scene/reader.h"
 #include "veilstop/base/units.h"
 
-#define DEFAULT_MINUTES   30.0 /* [min] */
+#define DEFAULT_MINUTES   30.0 /* [min] our choice */
 #define DEFAULT_ROLL_MIN  3.0  /* [min] common practice, no source */
 #define DEFAULT_RESET_MIN 5.0  /* [min] common practice, no source */
 

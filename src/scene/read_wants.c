@@ -6,9 +6,9 @@
 #include "scene/reader.h"
 #include "veilstop/base/units.h"
 
-static const vs_json_range stops = {0, 30, true, false};
-static const vs_json_range percent = {0, 100, true, false};
-static const vs_json_range degrees = {0, 180, true, false};
+static const vs_json_range stops = {0, 30, true, false};        /* [stops] */
+static const vs_json_range percent = {0, 100, true, false};     /* [%] */
+static const vs_json_range degrees = {0, 180, true, false};     /* [deg] */
 static const vs_json_range sight_m = {0.04, 1e6, false, false}; /* as a shot's visible_range_m */
 
 /* The names of a shot's points, borrowed from them. */

@@ -14,7 +14,9 @@
 #include "veilstop/scene/scene_file.h"
 #include "veilstop/shot/scene.h"
 
-/* Lists are bounded so that no file asks for more work than a day's shooting can mean. */
+/* Lists are bounded so that no file asks for more work than a day's shooting can mean; these
+ * bounds, and those of figures that no standard bounds (vs_json_range), are our choice: past them
+ * is a slip of the hand. */
 #define VS_SCENE_ROOMS_MAX     64
 #define VS_SCENE_OPENINGS_MAX  64
 #define VS_SCENE_BLOCKERS_MAX  64
@@ -27,9 +29,9 @@
 #define VS_SCENE_VENUE_MAX     64 /* detectors, people, rules: of each */
 #define VS_SCENE_UNCERTAIN_MAX 32
 #define VS_SCENE_NAME_MAX      64   /* [bytes] */
-#define VS_SCENE_FAR_M         1e4  /* [m] no coordinate or size is larger */
-#define VS_SCENE_TOUCH_M       1e-6 /* [m] closer than this is the same place */
-#define VS_SCENE_NARROW_M      1e-3 /* [m] no size is smaller */
+#define VS_SCENE_FAR_M         1e4  /* [m] no coordinate or size is larger: our choice */
+#define VS_SCENE_TOUCH_M       1e-6 /* [m] closer than this is the same place: our choice */
+#define VS_SCENE_NARROW_M      1e-3 /* [m] no size is smaller: our choice */
 
 /* The names of one kind of thing, in the order of the file. */
 typedef struct {

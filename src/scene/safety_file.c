@@ -14,7 +14,7 @@
 #include "veilstop/scene/data.h"
 #include "veilstop/scene/json.h"
 
-#define LIST_MAX       64 /* limits, notices, thresholds of a kind, criteria: of each */
+#define LIST_MAX       64 /* limits, notices, thresholds of a kind, criteria, of each: our choice */
 #define COUNT_OF(list) (sizeof(list) / sizeof(list)[0])
 
 enum { LIMITS, DETECTORS, NOTICES, FILE_COUNT };

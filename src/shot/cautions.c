@@ -10,7 +10,7 @@
 #include "veilstop/base/units.h"
 #include "veilstop/shot/fluid.h"
 
-#define SIZES 9 /* droplet sizes looked at, from smaller to larger */
+#define SIZES 9 /* droplet sizes looked at, from smaller to larger: our choice */
 
 _Static_assert(VS_SAFETY_CLASS_COUNT == VS_FLUID_CLASS_COUNT, "a range for every class of fluid");
 

@@ -9,10 +9,8 @@
 #include "veilstop/base/units.h"
 #include "veilstop/shot/density.h"
 
-#define FIRST_COUNT 7 /* nodes at first: exact to 1e-4 up to optical depths of about 6 */
-#define NEARLY_NONE                                                                                \
-    1e-9 /* [1] of the end: stands for clear air, where veil over density is 0/0                   \
-          */
+#define FIRST_COUNT 7    /* nodes at first: exact to 1e-4 up to optical depths of about 6 */
+#define NEARLY_NONE 1e-9 /* [1] of the end: for clear air, where veil over density is 0/0 */
 
 static double node_place(const vs_density_model *model, size_t i, size_t count) {
     double part = 0.5 - 0.5 * cos(VS_PI * (double)i / (double)(count - 1));

@@ -7,7 +7,7 @@
 
 #include "veilstop/shot/predict.h"
 
-#define VS_MODEL_NODES_MAX 49
+#define VS_MODEL_NODES_MAX 49 /* 1 + 6, doubled three times; past it shots are predicted */
 
 /* Luminances at the nodes of Clenshaw and Curtis from clear to the last density. Veils and beams
  * are divided by the density, all else taken as it is: sums of exp(-k length), which polynomials of

@@ -6,7 +6,7 @@
 #include "shot/reach.h"
 #include "veilstop/shot/choose.h"
 
-#define VS_CHOOSE_PLACES 257 /* densities of a scan: cubes of even steps, finest near clear air */
+#define VS_CHOOSE_PLACES 257 /* densities: cubes of even steps, finest in thin air; our choice */
 
 /* A shot under choice. */
 typedef struct {

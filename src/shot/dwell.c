@@ -11,9 +11,7 @@
 #include "veilstop/base/units.h"
 #include "veilstop/shot/density.h"
 
-#define DOORWAY_DIFFERENCE_K                                                                       \
-    0.5 /* [K] between linked rooms where no exchange is given; contract                           \
-         */
+#define DOORWAY_DIFFERENCE_K   0.5      /* [K] of linked rooms, no exchange given; contract */
 #define DOORWAY_AIR_K          293.0    /* [K] contract */
 #define CLEAR_HORIZON_S        604800.0 /* [s] 7 days: what takes longer never clears */
 #define KG_PER_M3_PER_G_PER_ML 1000.0   /* [(kg/m3)/(g/ml)] */

@@ -8,9 +8,9 @@
 #define PURGE_SAVES_S     120.0 /* [s] doors and fans are opened where it saves more; our choice */
 #define PEAK_HORIZON_S    86400.0 /* [s] 24 h: haze still unmixed by then is not counted on */
 #define FOREVER_S         2.592e6 /* [s] a hazer on for 30 days shows what losses allow at most */
-#define OF_THE_MOST       0.95    /* [1] the last few per cent under that take for ever */
-#define RUN_TOLERANCE_S   1e-6    /* [s] */
-#define PURGE_TOLERANCE_S 0.5     /* [s] doors are not opened more precisely */
+#define OF_THE_MOST       0.95 /* [1] the last few per cent under that take for ever: our choice */
+#define RUN_TOLERANCE_S   1e-6 /* [s] far below what any hazer's clock can do */
+#define PURGE_TOLERANCE_S 0.5  /* [s] doors are not opened more precisely */
 
 typedef struct {
     vs_dwell_planner *planner;

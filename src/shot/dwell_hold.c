@@ -5,15 +5,15 @@
 #include "shot/dwell_plan.h"
 #include "veilstop/base/root.h"
 
-#define COMFORT           0.08 /* [1] a pattern is taken if it stays within this of the target */
-#define LOST              0.5  /* [1] a shot that strays further is not saved by cutting it up */
-#define HOPELESS          0.2  /* [1] a pattern that strays further is not worth trimming */
+#define COMFORT           0.08 /* [1] a pattern this close to the target is taken: our choice */
+#define LOST              0.5  /* [1] a shot that strays further is beyond cutting up: our choice */
+#define HOPELESS          0.2  /* [1] one that strays further is not worth a trim: our choice */
 #define BETTER            1e-6 /* [1] a later candidate strays less by more than rounding */
-#define BURST_TOLERANCE_S 1e-5 /* [s] */
-#define GROUP_MAX         3    /* bursts in one reset, where one cannot be long enough */
-#define LOOKS_MAX         12   /* looks in one gap */
-#define BURSTS_MAX        240  /* bursts in one stretch: more is nobody's run sheet */
-#define LOOK_EVERY_S      20.0 /* [s] between looks at the density of a candidate */
+#define BURST_TOLERANCE_S 1e-5 /* [s] far below what any hazer's clock can do */
+#define GROUP_MAX         3   /* bursts in one reset, where one cannot be long enough: our choice */
+#define LOOKS_MAX         12  /* looks in one gap: our choice */
+#define BURSTS_MAX        240 /* bursts in one stretch: more is nobody's run sheet */
+#define LOOK_EVERY_S      20.0 /* [s] between looks at the density of a candidate: our choice */
 #define SEEN_TOLERANCE    1e-6 /* [1] rounding at the edge of the band */
 #define SHORTEST_HOLD_S   1e-9 /* [s] nothing to hold in less */
 
@@ -21,11 +21,12 @@
 static const double interval_s[] = {1200, 900, 600, 480, 360, 300, 240, 180, 120, 90, 60, 30};
 #define INTERVAL_COUNT (sizeof interval_s / sizeof interval_s[0])
 
-/* [1] Shares of the burst that keeps the mean, tried in this order. */
+/* [1] Shares of the burst that keeps the mean, tried in this order: our choice. */
 static const double trim[] = {0.95, 1.05, 0.9, 1.1};
 #define TRIM_COUNT (sizeof trim / sizeof trim[0])
 
-/* [1] Pieces a shot is cut into where one pattern cannot hold it; at most VS_DWELL_STRETCH_MAX. */
+/* Pieces a shot is cut into where one pattern cannot hold it, at most VS_DWELL_STRETCH_MAX: our
+ * choice. */
 static const size_t cut_into[] = {1, 2, 3, 4, 6};
 #define CUT_COUNT (sizeof cut_into / sizeof cut_into[0])
 

@@ -5,8 +5,8 @@
 
 #include "shot/dwell_plan.h"
 
-#define SAMPLE_S 60.0 /* [s] between samples of the curve */
-#define WATCH_S  15.0 /* [s] between looks at the extremes */
+#define SAMPLE_S 60.0 /* [s] between samples of the curve: our choice */
+#define WATCH_S  15.0 /* [s] between looks at the extremes: our choice */
 #define NEAR_S   1e-6 /* [s] moments this close are one */
 
 void vs_dwell_copy(const vs_dwell_planner *planner, const double *from, double *to) {

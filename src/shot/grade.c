@@ -4,8 +4,8 @@
 #include <math.h>
 #include <stdlib.h>
 
-#define DARK_STOPS  5.0 /* under grey: shadows that a frame has even if no point is there */
-#define WHITE_STOPS 2.5 /* over grey: white paper in the same light, 0.9/0.18 rounded up */
+#define DARK_STOPS  5.0 /* [stops] under grey: shadows of any frame, points or not */
+#define WHITE_STOPS 2.5 /* [stops] over grey: white paper in that light, 0.9/0.18 rounded up */
 
 /* Luminances to scene-linear light of a camera. */
 static vs_bands linear_bands(const vs_camera *camera, vs_bands nits) {

@@ -10,7 +10,7 @@
 
 #define EQUAL_S    1.0  /* [s] orders within this are one as good as the other; our choice */
 #define WORTH_S    60.0 /* [s] a gain under this is not worth a new call sheet; our choice */
-#define RUN_MAX    3    /* shots moved together */
+#define RUN_MAX    3    /* shots moved together: our choice */
 #define STARTS_MAX 16   /* first shots tried where there are many; our choice */
 #define NOWHERE    SIZE_MAX
 #define NO_SHOT    255 /* no index of a set of at most VS_ORDER_EXACT_MAX */

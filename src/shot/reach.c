@@ -13,13 +13,13 @@
 #define BEST_RELATIVE     1e-6  /* [1] tolerance on the place of the largest smallest margin */
 #define POLISH_FIRST      1e-4  /* [1] of x: how far a crossing is looked for at first */
 #define POLISH_LAST       0.5   /* [1] of x: and at last */
-#define POLISH_WIDER      10
-#define NEWTON_MAX        5    /* steps; more mean that the slopes mislead */
-#define NEWTON_REACH      0.1  /* [1] of x: a longer step is not believed */
-#define NEWTON_ENOUGH     1e-4 /* [1] of x: a step this small leaves under a hundredth of itself */
-#define SLOPE_PART        1e-5 /* [1] of x, either side, for a slope */
-#define BETWEEN           3    /* places tried inside an interval that holds none of the grid */
-#define SEARCH_FIRST_PART 0.38 /* [1] where a search that starts at an edge looks first */
+#define POLISH_WIDER      10    /* [1] each look over the one before: our choice */
+#define NEWTON_MAX        5     /* steps; more mean that the slopes mislead */
+#define NEWTON_REACH      0.1   /* [1] of x: a longer step is not believed */
+#define NEWTON_ENOUGH     1e-4  /* [1] of x: a step this small leaves under a hundredth of itself */
+#define SLOPE_PART        1e-5  /* [1] of x, either side, for a slope */
+#define BETWEEN           3    /* places tried in an interval with none of the grid's: our choice */
+#define SEARCH_FIRST_PART 0.38 /* [1] where a search from an edge looks first: golden section */
 
 vs_status vs_margin_scan_init(vs_margin_scan *scan, const vs_margins *margins, const double *x,
                               size_t places) {

@@ -7,7 +7,7 @@
 #include "veilstop/base/root.h"
 
 #define FAR_DEPTH  6.0   /* [1] optical depth past which no card is read */
-#define STEPS      600   /* distances looked at */
+#define STEPS      600   /* distances looked at: our choice */
 #define KEPT_SLACK 1e-12 /* [1] rounding of a reading without haze */
 
 static bool to_light(const vs_scene_reading *given, const vs_camera *camera, double figure,

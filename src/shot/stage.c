@@ -7,7 +7,7 @@
 
 #include "veilstop/base/quadrature.h"
 
-#define FEED_NODES    6    /* Gauss-Legendre points a side over a fed panel */
+#define FEED_NODES    6    /* Gauss-Legendre points a side over a fed panel: our choice */
 #define FEED_RELATIVE 1e-4 /* [1] tolerance of the illuminance at each */
 
 static size_t count_fed(const vs_scene *scene) {

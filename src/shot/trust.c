@@ -7,8 +7,8 @@
 
 #include "shot/look.h"
 
-#define CHUNK_WALKS     2048.0 /* enough to make a thread's trip worth while */
-#define CHUNK_COUNT_MAX 4096.0 /* a job: memory stays small whatever is asked for */
+#define CHUNK_WALKS     2048.0 /* walks: enough to make a thread's trip worth while */
+#define CHUNK_COUNT_MAX 4096.0 /* chunks of a job: memory stays small whatever is asked for */
 
 /* A point or beam: its line of sight and what it ends at, in the haze. */
 typedef struct {

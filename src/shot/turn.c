@@ -7,7 +7,7 @@
 
 #include "veilstop/shot/choose.h"
 
-#define NEAR_CAMERA_M 0.1 /* [m] a beam is not looked at from nearer */
+#define NEAR_CAMERA_M 0.1 /* [m] a beam is not looked at from nearer: our choice */
 
 /* The scene that is turned. Owns lights, shots and wants of its own. */
 typedef struct {

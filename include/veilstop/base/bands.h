@@ -8,7 +8,7 @@
 extern "C" {
 #endif
 
-#define VS_BAND_COUNT 3
+#define VS_BAND_COUNT 3 /* R, G, B */
 enum { VS_BAND_RED, VS_BAND_GREEN, VS_BAND_BLUE };
 
 #define VS_BAND_RED_NM   611.0 /* [nm] dominant wavelength of the BT.709 red primary */

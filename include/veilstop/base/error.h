@@ -13,9 +13,9 @@
 extern "C" {
 #endif
 
-#define VS_FAULT_MAX        20
-#define VS_FAULT_WHERE_SIZE 192
-#define VS_FAULT_TEXT_SIZE  256
+#define VS_FAULT_MAX        20  /* faults told of one file; contract */
+#define VS_FAULT_WHERE_SIZE 192 /* [bytes] our choice */
+#define VS_FAULT_TEXT_SIZE  256 /* [bytes] our choice */
 
 /** One fault. Both texts are UTF-8, NUL-terminated, cut at a character's edge if too long, and free
  *  of control characters, so that each prints on one line. */

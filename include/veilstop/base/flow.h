@@ -11,7 +11,7 @@
 extern "C" {
 #endif
 
-#define VS_FLOW_SIZE_MAX 256 /* amounts: far more rooms than a day uses */
+#define VS_FLOW_SIZE_MAX 256 /* amounts: far more rooms than a day uses; our choice */
 
 /** The exponentials exp(A h), exp(2 A h), exp(4 A h), ... of one matrix, made once, and room to
  *  multiply in: used by one thread at a time. */

@@ -9,7 +9,7 @@
 extern "C" {
 #endif
 
-#define VS_MINIMUM_RELATIVE_MIN 1e-7 /* [1] */
+#define VS_MINIMUM_RELATIVE_MIN 1e-7 /* [1] finer places are lost in rounding */
 
 /** A place and the function's value there. */
 typedef struct {

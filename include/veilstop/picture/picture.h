@@ -11,7 +11,7 @@
 extern "C" {
 #endif
 
-#define VS_PICTURE_SIDE_MAX   16384u     /* [pixels] width and height */
+#define VS_PICTURE_SIDE_MAX   16384u     /* [pixels] width and height: our choice */
 #define VS_PICTURE_PIXELS_MAX (1u << 26) /* [pixels] 67 million: 8K twice over, 400 MB */
 #define VS_PICTURE_FULL       65535u     /* code value of full scale, 1.0 */
 

@@ -12,7 +12,7 @@
 extern "C" {
 #endif
 
-#define VS_REPORT_COLUMNS 100 /* no line of a table is wider */
+#define VS_REPORT_COLUMNS 100 /* no line of a table is wider: our choice */
 
 typedef struct {
     vs_length_unit units;

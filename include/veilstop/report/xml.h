@@ -12,7 +12,7 @@
 extern "C" {
 #endif
 
-#define VS_XML_DEPTH_MAX 8 /* elements open at once */
+#define VS_XML_DEPTH_MAX 8 /* elements open at once: our choice */
 
 typedef struct {
     vs_text *out;

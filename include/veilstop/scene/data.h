@@ -22,7 +22,7 @@ typedef struct {
 extern const vs_data_file vs_data_files[];
 extern const size_t vs_data_file_count;
 
-#define VS_DATA_BYTES_MAX (1u << 20) /* [bytes] of a data file of the user's own */
+#define VS_DATA_BYTES_MAX (1u << 20) /* [bytes] of a data file of the user's own: our choice */
 
 /** A data file's bytes, wherever they came from. */
 typedef struct {

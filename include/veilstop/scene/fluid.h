@@ -57,7 +57,7 @@ VS_WARN_UNUSED vs_status vs_fluid_sheet_init(vs_fluid_sheet *sheet, const char *
 /** Harmless on one freed before or zeroed. */
 void vs_fluid_sheet_free(vs_fluid_sheet *sheet);
 
-#define VS_FLUID_PATH_SIZE 96 /* [bytes] */
+#define VS_FLUID_PATH_SIZE 96 /* [bytes] our choice */
 
 /** The data file of a fluid's name, "fluids/NAME.json"; false where no fluid can have that name. */
 bool vs_fluid_path(const char *name, char path[VS_FLUID_PATH_SIZE]);

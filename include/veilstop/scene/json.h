@@ -16,10 +16,10 @@ extern "C" {
 
 struct cJSON;
 
-#define VS_JSON_BYTES_MAX  (4u << 20) /* [bytes] of one file */
-#define VS_JSON_DEPTH_MAX  32         /* arrays and objects inside one another */
+#define VS_JSON_BYTES_MAX  (4u << 20) /* [bytes] of one file: our choice */
+#define VS_JSON_DEPTH_MAX  32         /* arrays and objects inside one another: our choice */
 #define VS_JSON_VALUES_MAX 200000     /* values in one file: bounds the memory a file can ask for */
-#define VS_JSON_TEXT_MAX   400        /* [bytes] of a text that is read as title, rule or name */
+#define VS_JSON_TEXT_MAX   400 /* [bytes] of a text read as title, rule or name: our choice */
 
 /** A file's values; owns them, the strings included. */
 typedef struct {

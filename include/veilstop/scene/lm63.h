@@ -14,11 +14,11 @@
 extern "C" {
 #endif
 
-#define VS_LM63_BYTES_MAX      (4u << 20) /* [bytes] of one file */
+#define VS_LM63_BYTES_MAX      (4u << 20) /* [bytes] of one file: our choice */
 #define VS_LM63_VERTICAL_MAX   2000       /* vertical angles: finer than a tenth of a degree */
 #define VS_LM63_HORIZONTAL_MAX 4000       /* horizontal angles: the same all round */
 #define VS_LM63_CANDELAS_MAX   500000     /* bounds the memory that a file can ask for */
-#define VS_LM63_TILTS_MAX      1000       /* tilt angles */
+#define VS_LM63_TILTS_MAX      1000       /* tilt angles: our choice */
 
 typedef enum {
     VS_LM63_1986, /* no identifier: the file begins with text */

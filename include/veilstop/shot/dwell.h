@@ -79,7 +79,7 @@ static inline double vs_dwell_burst_start_s(const vs_dwell_stretch *stretch, siz
            (double)(i % stretch->group) * stretch->spacing_s;
 }
 
-#define VS_DWELL_STRETCH_MAX 6
+#define VS_DWELL_STRETCH_MAX 6 /* stretches of one shot: more is nobody's run sheet; our choice */
 
 typedef struct {
     size_t shot, room; /* index in the scene; the room of its camera, which is steered */

@@ -34,8 +34,8 @@ typedef struct {
     void *memory; /* lines of sight, chunks */
 } vs_trust;
 
-#define VS_TRUST_WALKS_MIN 100.0
-#define VS_TRUST_WALKS_MAX 1e10
+#define VS_TRUST_WALKS_MIN 100.0 /* walks: fewer tell no standard error; our choice */
+#define VS_TRUST_WALKS_MAX 1e10  /* walks: days of them; our choice */
 
 /** predictor  its lights are made ready for the shot and stay so
  *  room_extinction_per_m  as for vs_predict_shot
