@@ -144,18 +144,19 @@ vs_exit vs_cli_fail_choice(const char *path, vs_status status, size_t culprit) {
                        path, culprit);
 }
 
+/* A scene's title, or its file's name where it has none. */
+static const char *title_of(const vs_cli_scene *scene) {
+    return scene->scene->title ? scene->scene->title : scene->path;
+}
+
 void vs_cli_scene_head(vs_text *out, const vs_cli_scene *scene) {
-    vs_text_addf(out, "%s\n", vs_cli_scene_title(scene));
+    vs_text_addf(out, "%s\n", title_of(scene));
     vs_report_decided_text(out, &scene->decided);
 }
 
 void vs_cli_scene_head_json(vs_json *json, const char *command, const vs_cli_scene *scene) {
     vs_json_open_object(json, NULL);
     vs_json_string(json, "command", command);
-    vs_json_string(json, "scene", vs_cli_scene_title(scene));
+    vs_json_string(json, "scene", title_of(scene));
     vs_report_decided_json(json, &scene->decided);
-}
-
-const char *vs_cli_scene_title(const vs_cli_scene *scene) {
-    return scene->scene->title ? scene->scene->title : scene->path;
 }

@@ -68,7 +68,4 @@ void vs_cli_scene_head(vs_text *out, const vs_cli_scene *scene);
 /* Begins a JSON answer: an open object with its command, scene and decided densities. */
 void vs_cli_scene_head_json(vs_json *json, const char *command, const vs_cli_scene *scene);
 
-/* A scene's title, or its file's name where it has none. */
-const char *vs_cli_scene_title(const vs_cli_scene *scene);
-
 #endif

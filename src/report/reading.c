@@ -156,8 +156,8 @@ static void top_up_line(vs_text *out, const vs_scene *scene, const vs_readings *
     }
 }
 
-bool vs_report_readings_notice(vs_text *out, const vs_scene *scene, const vs_readings *all,
-                               size_t i) {
+/* What a user should know beyond the figures: appends notice number i; false: there are no more. */
+static bool readings_notice(vs_text *out, const vs_scene *scene, const vs_readings *all, size_t i) {
     size_t told = 0;
     if (all->count > 1 && all->chi_square > SCATTER_MANY * (double)all->count && told++ == i) {
         vs_text_addf(out,
@@ -195,7 +195,7 @@ void vs_report_readings_text(vs_text *out, const vs_style *style, const vs_scene
     table(out, style, scene, all);
     what_they_say(out, scene, all);
     top_up_line(out, scene, all);
-    for (size_t i = 0; vs_report_readings_notice(&notice, scene, all, i); i++) {
+    for (size_t i = 0; readings_notice(&notice, scene, all, i); i++) {
         vs_text_addf(out, "%s- ", i == 0 ? "\n" : "");
         vs_style_wrap(out, vs_text_words(&notice, out), 2);
         vs_text_free(&notice);
@@ -311,7 +311,7 @@ void vs_report_readings_json(vs_json *json, const vs_scene *scene, const vs_read
     hazer_object(json, scene, all);
     top_up_object(json, scene, all);
     vs_json_open_array(json, "notices");
-    for (size_t i = 0; vs_report_readings_notice(&notice, scene, all, i); i++) {
+    for (size_t i = 0; readings_notice(&notice, scene, all, i); i++) {
         vs_json_string(json, NULL, vs_text_words(&notice, json->out));
         vs_text_free(&notice);
     }

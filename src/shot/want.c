@@ -3,7 +3,8 @@
 
 #include <math.h>
 
-bool vs_want_is_at_most(vs_want_kind kind) {
+/* Whether a want asks for at most its limit. */
+static bool is_at_most(vs_want_kind kind) {
     return kind == VS_WANT_CONTRAST || kind == VS_WANT_BLACK || kind == VS_WANT_LIKE ||
            kind == VS_WANT_GLOW;
 }
@@ -51,7 +52,7 @@ vs_want_result vs_want_evaluate(const vs_shot_prediction *prediction, size_t wan
                                 const vs_camera *camera, const vs_shot_prediction *like) {
     double limit = prediction->shot->want[want].limit;
     vs_want_result result = {.value = value_of(prediction, want, camera, like),
-                             .at_most = vs_want_is_at_most(prediction->shot->want[want].kind)};
+                             .at_most = is_at_most(prediction->shot->want[want].kind)};
     double spare = result.at_most ? limit - result.value : result.value - limit;
     result.margin = limit > 0 ? spare / limit : spare;
     result.met = spare >= 0;

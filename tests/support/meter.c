@@ -3,7 +3,8 @@
 
 #include <math.h>
 
-double meter_normal(random_stream *r) {
+/* One draw of a normal distribution of deviation 1 (Box & Muller 1958). */
+static double normal(random_stream *r) {
     double u = random_uniform(r, 0, 1), angle = random_uniform(r, 0, 2 * VS_PI);
     return sqrt(-2 * log1p(-u)) * cos(angle);
 }
@@ -25,11 +26,11 @@ vs_scene_reading meter_reading(double at_s, double distance_m, double lit_from_m
 }
 
 void meter_spoil_clear(vs_scene_reading *reading, double stops, random_stream *r) {
-    reading->clear_white *= exp2(stops * meter_normal(r));
-    reading->clear_black *= exp2(stops * meter_normal(r));
+    reading->clear_white *= exp2(stops * normal(r));
+    reading->clear_black *= exp2(stops * normal(r));
 }
 
 void meter_spoil_hazed(vs_scene_reading *reading, double stops, random_stream *r) {
-    reading->hazed_white *= exp2(stops * meter_normal(r));
-    reading->hazed_black *= exp2(stops * meter_normal(r));
+    reading->hazed_white *= exp2(stops * normal(r));
+    reading->hazed_black *= exp2(stops * normal(r));
 }

@@ -10,9 +10,6 @@
 #define METER_BLACK  2.4
 #define METER_SOURCE 25.0
 
-/* One draw of a normal distribution of deviation 1 (Box & Muller 1958). */
-double meter_normal(random_stream *r);
-
 /* A reading without error: distance and lamp as given, haze of extinction k:
  * luminance = own light exp(-k (distance + lit_from)) + source (1 - exp(-k distance)). */
 vs_scene_reading meter_reading(double at_s, double distance_m, double lit_from_m, double k);

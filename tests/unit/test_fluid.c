@@ -80,86 +80,86 @@ static void cauchys_formula_is_read(void **state) {
     CHECK_NEAR(f.index.n[2], -0.00036, 0, 0);
 }
 
+#define DROPLETS "\"refractive_index\": 1.44, \"median_um\": 0.5, \"gsd\": 1.6"
+static const struct {
+    const char *text, *where, *words;
+} bad_fluid[] = {
+    {"[]", "", "must be an object, { } (got an array of 0)"},
+    {"{\"refractive_index\": 0.9, \"median_um\": 0.5, \"gsd\": 1.6}", "/refractive_index",
+     "must be between 1 and 3 (got 0.9)"},
+    {"{\"refractive_index\": 1, \"median_um\": 0.5, \"gsd\": 1.6}", "/refractive_index",
+     "must be over 1 (got 1)"},
+    {"{\"refractive_index\": \"1.4\", \"median_um\": 0.5, \"gsd\": 1.6}", "/refractive_index",
+     "must be a number, [red, green, blue] or {\"cauchy\": [A, B, C]} (got \"1.4\")"},
+    {"{\"refractive_index\": [1.4, 1.4], \"median_um\": 0.5, \"gsd\": 1.6}", "/refractive_index",
+     "must be an array of 3 numbers (got an array of 2)"},
+    {"{\"refractive_index\": [1.4, 0.5, 1.4], \"median_um\": 0.5, \"gsd\": 1.6}",
+     "/refractive_index/1", "must be between 1 and 3 (got 0.5)"},
+    {"{\"refractive_index\": {\"cauchy\": [0.99, 0, 0]}, \"median_um\": 0.5, \"gsd\": 1.6}",
+     "/refractive_index/cauchy", "must give an index over 1 and at most 3 at 611 nm (got 0.99)"},
+    {"{\"refractive_index\": {\"cauchy\": [1.4, 0, 0], \"sellmeier\": 1}, \"median_um\": 0.5,"
+     "\"gsd\": 1.6}",
+     "/refractive_index/sellmeier", "unknown key; known here are cauchy"},
+    {"{\"refractive_index\": 1.44, \"median_um\": 0.5, \"gsd\": 0.9}", "/gsd",
+     "must be between 1 and 2.5 (got 0.9)"},
+    {"{\"refractive_index\": 1.44, \"median_um\": 0.5}", "/gsd",
+     "must be a number between 1 and 2.5 (got nothing)"},
+    {"{\"refractive_index\": 1.44, \"median_um\": 500, \"gsd\": 1.6}", "/median_um",
+     "must be between 0.005 and 20 (got 500)"},
+    {"{\"refractive_index\": 1.44, \"median_um\": -1, \"gsd\": 1.6}", "/median_um",
+     "must be between 0.005 and 20 (got -1)"},
+    {"{\"refractive_index\": 1.44, \"mass_median_um\": 0.001, \"gsd\": 1.6}", "/mass_median_um",
+     "must be between 0.02 and 20 (got 0.001)"},
+    {"{\"refractive_index\": 1.44, \"median_um\": 15, \"gsd\": 2.5}", "/median_um",
+     "must give, with this gsd, a median by mass of 0.02 to 20 um (got 186.2 um)"},
+    {"{\"refractive_index\": 1.44, \"mass_median_um\": 0.02, \"gsd\": 2.5}", "/mass_median_um",
+     "must give, with this gsd, a median by count of 0.005 to 20 um (got 0.001611 um)"},
+    {"{\"refractive_index\": 1.44, \"gsd\": 1.6}", "/median_um",
+     "must be given, or mass_median_um, but not both"},
+    {"{" DROPLETS ", \"mass_median_um\": 1}", "/mass_median_um",
+     "must be given, or median_um, but not both"},
+    {"{" DROPLETS ", \"density_g_per_ml\": 0}", "/density_g_per_ml", "must be over 0 (got 0)"},
+    {"{" DROPLETS ", \"density_g_per_ml\": 22}", "/density_g_per_ml",
+     "must be between 0 and 5 (got 22)"},
+    {"{" DROPLETS ", \"nonvolatile_fraction\": 1.2}", "/nonvolatile_fraction",
+     "must be between 0 and 1 (got 1.2)"},
+    {"{" DROPLETS ", \"half_life_min\": 0}", "/half_life_min", "must be over 0 (got 0)"},
+    {"{" DROPLETS ", \"class\": \"water\"}", "/class",
+     "must be one of \"glycol\", \"glycerol\", \"oil\" (got \"water\")"},
+    {"{" DROPLETS ", \"densty_g_per_ml\": 1}", "/densty_g_per_ml",
+     "unknown key; did you mean \"density_g_per_ml\"?"},
+    {"{" DROPLETS ", \"g\": 0.7}", "/g", "has a place only beside extinction_m2_per_g"},
+    {"{" DROPLETS ", \"settling_m_per_s\": 0}", "/settling_m_per_s",
+     "has a place only beside extinction_m2_per_g"},
+    {"{\"extinction_m2_per_g\": 4}", "/g", "must be a number between -1 and 1 (got nothing)"},
+    {"{\"extinction_m2_per_g\": 4, \"g\": 1}", "/g", "must be under 1 (got 1)"},
+    {"{\"extinction_m2_per_g\": 0, \"g\": 0.5}", "/extinction_m2_per_g", "must be over 0 (got 0)"},
+    {"{\"extinction_m2_per_g\": 4, \"g\": 0.5, \"gsd\": 1.6}", "/gsd",
+     "has no place beside extinction_m2_per_g, which replaces it"},
+    {"{" DROPLETS ", \"title\": 7}", "/title", "must be a text in double quotes (got 7)"},
+    {"{" DROPLETS ", \"sources\": 7}", "/sources", "must be an object, { } (got 7)"},
+    {"{" DROPLETS ", \"sources\": {\"gsd\": {\"status\": \"read\"}}}", "/sources/gsd/source",
+     "must be a text in double quotes (got nothing)"},
+    {"{" DROPLETS ", \"sources\": {\"gsd\": {\"status\": \"sure\", \"source\": \"x\"}}}",
+     "/sources/gsd/status",
+     "must be one of \"read\", \"memory\", \"practice\", \"derived\", \"assumed\" (got "
+     "\"sure\")"},
+    {"{" DROPLETS ", \"sources\": {\"g\": {\"status\": \"read\", \"source\": \"x\"}}}",
+     "/sources/g", "must belong to a figure of this fluid, which has no g"},
+};
+
 /* Everything a fluid can be wrong in, with the place and the words. */
 static void bad_fluids_are_refused_with_the_pointer(void **state) {
     (void)state;
-#define DROPLETS "\"refractive_index\": 1.44, \"median_um\": 0.5, \"gsd\": 1.6"
-    static const struct {
-        const char *text, *where, *words;
-    } bad[] = {
-        {"[]", "", "must be an object, { } (got an array of 0)"},
-        {"{\"refractive_index\": 0.9, \"median_um\": 0.5, \"gsd\": 1.6}", "/refractive_index",
-         "must be between 1 and 3 (got 0.9)"},
-        {"{\"refractive_index\": 1, \"median_um\": 0.5, \"gsd\": 1.6}", "/refractive_index",
-         "must be over 1 (got 1)"},
-        {"{\"refractive_index\": \"1.4\", \"median_um\": 0.5, \"gsd\": 1.6}", "/refractive_index",
-         "must be a number, [red, green, blue] or {\"cauchy\": [A, B, C]} (got \"1.4\")"},
-        {"{\"refractive_index\": [1.4, 1.4], \"median_um\": 0.5, \"gsd\": 1.6}",
-         "/refractive_index", "must be an array of 3 numbers (got an array of 2)"},
-        {"{\"refractive_index\": [1.4, 0.5, 1.4], \"median_um\": 0.5, \"gsd\": 1.6}",
-         "/refractive_index/1", "must be between 1 and 3 (got 0.5)"},
-        {"{\"refractive_index\": {\"cauchy\": [0.99, 0, 0]}, \"median_um\": 0.5, \"gsd\": 1.6}",
-         "/refractive_index/cauchy",
-         "must give an index over 1 and at most 3 at 611 nm (got 0.99)"},
-        {"{\"refractive_index\": {\"cauchy\": [1.4, 0, 0], \"sellmeier\": 1}, \"median_um\": 0.5,"
-         "\"gsd\": 1.6}",
-         "/refractive_index/sellmeier", "unknown key; known here are cauchy"},
-        {"{\"refractive_index\": 1.44, \"median_um\": 0.5, \"gsd\": 0.9}", "/gsd",
-         "must be between 1 and 2.5 (got 0.9)"},
-        {"{\"refractive_index\": 1.44, \"median_um\": 0.5}", "/gsd",
-         "must be a number between 1 and 2.5 (got nothing)"},
-        {"{\"refractive_index\": 1.44, \"median_um\": 500, \"gsd\": 1.6}", "/median_um",
-         "must be between 0.005 and 20 (got 500)"},
-        {"{\"refractive_index\": 1.44, \"median_um\": -1, \"gsd\": 1.6}", "/median_um",
-         "must be between 0.005 and 20 (got -1)"},
-        {"{\"refractive_index\": 1.44, \"mass_median_um\": 0.001, \"gsd\": 1.6}", "/mass_median_um",
-         "must be between 0.02 and 20 (got 0.001)"},
-        {"{\"refractive_index\": 1.44, \"median_um\": 15, \"gsd\": 2.5}", "/median_um",
-         "must give, with this gsd, a median by mass of 0.02 to 20 um (got 186.2 um)"},
-        {"{\"refractive_index\": 1.44, \"mass_median_um\": 0.02, \"gsd\": 2.5}", "/mass_median_um",
-         "must give, with this gsd, a median by count of 0.005 to 20 um (got 0.001611 um)"},
-        {"{\"refractive_index\": 1.44, \"gsd\": 1.6}", "/median_um",
-         "must be given, or mass_median_um, but not both"},
-        {"{" DROPLETS ", \"mass_median_um\": 1}", "/mass_median_um",
-         "must be given, or median_um, but not both"},
-        {"{" DROPLETS ", \"density_g_per_ml\": 0}", "/density_g_per_ml", "must be over 0 (got 0)"},
-        {"{" DROPLETS ", \"density_g_per_ml\": 22}", "/density_g_per_ml",
-         "must be between 0 and 5 (got 22)"},
-        {"{" DROPLETS ", \"nonvolatile_fraction\": 1.2}", "/nonvolatile_fraction",
-         "must be between 0 and 1 (got 1.2)"},
-        {"{" DROPLETS ", \"half_life_min\": 0}", "/half_life_min", "must be over 0 (got 0)"},
-        {"{" DROPLETS ", \"class\": \"water\"}", "/class",
-         "must be one of \"glycol\", \"glycerol\", \"oil\" (got \"water\")"},
-        {"{" DROPLETS ", \"densty_g_per_ml\": 1}", "/densty_g_per_ml",
-         "unknown key; did you mean \"density_g_per_ml\"?"},
-        {"{" DROPLETS ", \"g\": 0.7}", "/g", "has a place only beside extinction_m2_per_g"},
-        {"{" DROPLETS ", \"settling_m_per_s\": 0}", "/settling_m_per_s",
-         "has a place only beside extinction_m2_per_g"},
-        {"{\"extinction_m2_per_g\": 4}", "/g", "must be a number between -1 and 1 (got nothing)"},
-        {"{\"extinction_m2_per_g\": 4, \"g\": 1}", "/g", "must be under 1 (got 1)"},
-        {"{\"extinction_m2_per_g\": 0, \"g\": 0.5}", "/extinction_m2_per_g",
-         "must be over 0 (got 0)"},
-        {"{\"extinction_m2_per_g\": 4, \"g\": 0.5, \"gsd\": 1.6}", "/gsd",
-         "has no place beside extinction_m2_per_g, which replaces it"},
-        {"{" DROPLETS ", \"title\": 7}", "/title", "must be a text in double quotes (got 7)"},
-        {"{" DROPLETS ", \"sources\": 7}", "/sources", "must be an object, { } (got 7)"},
-        {"{" DROPLETS ", \"sources\": {\"gsd\": {\"status\": \"read\"}}}", "/sources/gsd/source",
-         "must be a text in double quotes (got nothing)"},
-        {"{" DROPLETS ", \"sources\": {\"gsd\": {\"status\": \"sure\", \"source\": \"x\"}}}",
-         "/sources/gsd/status",
-         "must be one of \"read\", \"memory\", \"practice\", \"derived\", \"assumed\" (got "
-         "\"sure\")"},
-        {"{" DROPLETS ", \"sources\": {\"g\": {\"status\": \"read\", \"source\": \"x\"}}}",
-         "/sources/g", "must belong to a figure of this fluid, which has no g"},
-    };
-    for (size_t i = 0; i < sizeof bad / sizeof bad[0]; i++) {
+    for (size_t i = 0; i < sizeof bad_fluid / sizeof bad_fluid[0]; i++) {
         vs_fluid_sheet sheet;
         vs_faults faults;
-        CHECK_STATUS(read_sheet(&sheet, bad[i].text, false, &faults), VS_ERR_INPUT);
-        if (faults.count != 1 || strcmp(faults.item[0].where, bad[i].where) != 0 ||
-            strcmp(faults.item[0].text, bad[i].words) != 0) {
-            fail_msg("%s\n  %zu: %s: %s\n  want %s: %s", bad[i].text, faults.count,
-                     faults.item[0].where, faults.item[0].text, bad[i].where, bad[i].words);
+        CHECK_STATUS(read_sheet(&sheet, bad_fluid[i].text, false, &faults), VS_ERR_INPUT);
+        if (faults.count != 1 || strcmp(faults.item[0].where, bad_fluid[i].where) != 0 ||
+            strcmp(faults.item[0].text, bad_fluid[i].words) != 0) {
+            fail_msg("%s\n  %zu: %s: %s\n  want %s: %s", bad_fluid[i].text, faults.count,
+                     faults.item[0].where, faults.item[0].text, bad_fluid[i].where,
+                     bad_fluid[i].words);
         }
     }
 }

@@ -157,92 +157,92 @@ static void a_table_from_90_to_270_is_opened_out(void **state) {
 
 #define HEAD "IESNA:LM-63-2002\n[TEST] bad\nTILT=NONE\n"
 
+static const struct {
+    const char *text, *where, *what;
+} bad_file[] = {
+    {"", "line 1", "must be an LM-63 file (got an empty file)"},
+    {"IESNA:LM-63-2030\nTILT=NONE\n", "line 1",
+     "must be IESNA91, IESNA:LM-63-1995, IESNA:LM-63-2002, IES:LM-63-2019, or text as in the "
+     "edition of 1986 (got IESNA:LM-63-2030)"},
+    {"just\nany\ntext\n", "line 4",
+     "must have a line TILT=NONE or TILT=INCLUDE (got the end of the file)"},
+    {"IESNA91\nTILT=lamp.tlt\n1 -1\n", "line 2",
+     "must be TILT=NONE or TILT=INCLUDE with the table in this file, not in another (got "
+     "TILT=lamp.tlt)"},
+    {"IESNA91\nTILT=\n1 -1\n", "line 2",
+     "must be TILT=NONE or TILT=INCLUDE with the table in this file, not in another (got "
+     "TILT=)"},
+    {"IESNA91\nTILT=INCLUDE\n4\n", "line 3",
+     "must be 1, 2 or 3: how the lamp sits in the luminaire (got 4)"},
+    {"IESNA91\nTILT=INCLUDE\n1\n0\n", "line 4", "must be 1 to 1000 tilt angles (got 0)"},
+    {"IESNA91\nTILT=INCLUDE\n1\n2\n10 90\n1 1\n", "line 5",
+     "must be tilt angles that start at 0 (got 10)"},
+    {"IESNA91\nTILT=INCLUDE\n1\n2\n0 90\n1 -1\n", "line 6",
+     "must be at least 0 and finite: tilt factor 2 (got -1)"},
+    {HEAD "0 -1 1 3 1 1 2 0 0 0\n", "line 4",
+     "must be a whole number of lamps, at least 1 (got 0)"},
+    {HEAD "1 0 1 3 1 1 2 0 0 0\n", "line 4",
+     "must be lumens per lamp over 0, or -1 for absolute photometry (got 0)"},
+    {HEAD "1 -1 0 3 1 1 2 0 0 0\n", "line 4", "must be a candela multiplier over 0 (got 0)"},
+    {HEAD "1 -1 1 1 1 1 2 0 0 0\n", "line 4", "must be 2 to 2000 vertical angles (got 1)"},
+    {HEAD "1 -1 1 3.5 1 1 2 0 0 0\n", "line 4", "must be 2 to 2000 vertical angles (got 3.5)"},
+    {HEAD "1 -1 1 3 0 1 2 0 0 0\n", "line 4", "must be 1 to 4000 horizontal angles (got 0)"},
+    {HEAD "1 -1 1 2000 4000 1 2 0 0 0\n", "line 4",
+     "must be at most 500000 candela values in all (got 8e+06)"},
+    {HEAD "1 -1 1 3 1 2 2 0 0 0\n", "line 4",
+     "must be photometric type 1, which is C: ask the maker for a file of type C (got 2, type "
+     "B)"},
+    {HEAD "1 -1 1 3 1 3 2 0 0 0\n", "line 4",
+     "must be photometric type 1, which is C: ask the maker for a file of type C (got 3, type "
+     "A)"},
+    {HEAD "1 -1 1 3 1 7 2 0 0 0\n", "line 4", "must be photometric type 1, which is C (got 7)"},
+    {HEAD "1 -1 1 3 1 1 3 0 0 0\n", "line 4", "must be units 1 (feet) or 2 (metres) (got 3)"},
+    {HEAD "1 -1 1 3 1 1 2 0 wide 0\n", "line 4", "must be a number: length (got wide)"},
+    {HEAD "1 -1 1 3 1 1 2 0 0 0\n0 1 60\n", "line 5", "must be a ballast factor over 0 (got 0)"},
+    {HEAD "1 -1 1 3 1 1 2 0 0 0\n1 1 -60\n", "line 5",
+     "must be input watts of at least 0 (got -60)"},
+    {"IESNA91\nTILT=NONE\n1 -1 1 3 1 1 2 0 0 0\n1 0 60\n", "line 4",
+     "must be a ballast-lamp photometric factor over 0 (got 0)"},
+    {HEAD "1 -1 1e300 3 1 1 2 0 0 0\n1e300 1 60\n", "line 5",
+     "must be factors whose product is a number (got inf)"},
+    {HEAD "1 -1 1 3 1 1 2 0 0 0\n1 1 60\n0 45 40\n", "line 6",
+     "must rise from 0 to at most 180 degrees: vertical angle 3 (got 40)"},
+    {HEAD "1 -1 1 3 1 1 2 0 0 0\n1 1 60\n0 45 85\n0\n", "line 6",
+     "must be vertical angles from 0 or 90 to 90 or 180 (got 0 to 85)"},
+    {HEAD "1 -1 1 3 1 1 2 0 0 0\n1 1 60\n5 45 90\n0\n", "line 6",
+     "must be vertical angles from 0 or 90 to 90 or 180 (got 5 to 90)"},
+    {HEAD "1 -1 1 3 2 1 2 0 0 0\n1 1 60\n0 45 90\n0 345\n", "line 7",
+     "must be horizontal angles of 0, 0 to 90, 0 to 180, 0 to 360, or 90 to 270 with 180 among "
+     "them (got 0 to 345)"},
+    {HEAD "1 -1 1 3 2 1 2 0 0 0\n1 1 60\n0 45 90\n90 270\n", "line 7",
+     "must be horizontal angles of 0, 0 to 90, 0 to 180, 0 to 360, or 90 to 270 with 180 among "
+     "them (got 90 to 270)"},
+    {HEAD "1 -1 1 3 1 1 2 0 0 0\n1 1 60\n0 45 90\n45\n", "line 7",
+     "must be horizontal angles of 0, 0 to 90, 0 to 180, 0 to 360, or 90 to 270 with 180 among "
+     "them (got 45 to 45)"},
+    {HEAD "1 -1 1 3 1 1 2 0 0 0\n1 1 60\n0 45 90\n0\n10 -20 30\n", "line 8",
+     "must be at least 0 and finite: candela value 2 (got -20)"},
+    {HEAD "1 -1 1 3 1 1 2 0 0 0\n1 1 60\n0 45 90\n0\n10 2O 30\n", "line 8",
+     "must be a number: candela value 2 (got 2O)"},
+    {HEAD "1 -1 1 3 1 1 2 0 0 0\n1 1 60\n0 45 90\n0\n10 nan 30\n", "line 8",
+     "must be a number: candela value 2 (got nan)"},
+    {HEAD "1 -1 1 3 1 1 2 0 0 0\n1 1 60\n0 45 90\n0\n10 20\n", "line 9",
+     "must be a number: candela value 3 (got the end of the file)"},
+    {HEAD "1 -1 1 3 1 1 2 0 0 0\n1 1 60\n0 45 90\n0\n10 20 30\n\n40\n", "line 10",
+     "must be the end of the file after 3 x 1 candela values (got 40)"},
+    {HEAD "1 -1 1 3 1 1 2 0 0 0\n1 1 60\n0 45 90\n0\n10 20 3\xb0\n", "line 8",
+     "must be a number: candela value 3 (got 3?)"},
+};
+
 static void what_is_wrong_is_told_with_its_line(void **state) {
     (void)state;
-    static const struct {
-        const char *text, *where, *what;
-    } bad[] = {
-        {"", "line 1", "must be an LM-63 file (got an empty file)"},
-        {"IESNA:LM-63-2030\nTILT=NONE\n", "line 1",
-         "must be IESNA91, IESNA:LM-63-1995, IESNA:LM-63-2002, IES:LM-63-2019, or text as in the "
-         "edition of 1986 (got IESNA:LM-63-2030)"},
-        {"just\nany\ntext\n", "line 4",
-         "must have a line TILT=NONE or TILT=INCLUDE (got the end of the file)"},
-        {"IESNA91\nTILT=lamp.tlt\n1 -1\n", "line 2",
-         "must be TILT=NONE or TILT=INCLUDE with the table in this file, not in another (got "
-         "TILT=lamp.tlt)"},
-        {"IESNA91\nTILT=\n1 -1\n", "line 2",
-         "must be TILT=NONE or TILT=INCLUDE with the table in this file, not in another (got "
-         "TILT=)"},
-        {"IESNA91\nTILT=INCLUDE\n4\n", "line 3",
-         "must be 1, 2 or 3: how the lamp sits in the luminaire (got 4)"},
-        {"IESNA91\nTILT=INCLUDE\n1\n0\n", "line 4", "must be 1 to 1000 tilt angles (got 0)"},
-        {"IESNA91\nTILT=INCLUDE\n1\n2\n10 90\n1 1\n", "line 5",
-         "must be tilt angles that start at 0 (got 10)"},
-        {"IESNA91\nTILT=INCLUDE\n1\n2\n0 90\n1 -1\n", "line 6",
-         "must be at least 0 and finite: tilt factor 2 (got -1)"},
-        {HEAD "0 -1 1 3 1 1 2 0 0 0\n", "line 4",
-         "must be a whole number of lamps, at least 1 (got 0)"},
-        {HEAD "1 0 1 3 1 1 2 0 0 0\n", "line 4",
-         "must be lumens per lamp over 0, or -1 for absolute photometry (got 0)"},
-        {HEAD "1 -1 0 3 1 1 2 0 0 0\n", "line 4", "must be a candela multiplier over 0 (got 0)"},
-        {HEAD "1 -1 1 1 1 1 2 0 0 0\n", "line 4", "must be 2 to 2000 vertical angles (got 1)"},
-        {HEAD "1 -1 1 3.5 1 1 2 0 0 0\n", "line 4", "must be 2 to 2000 vertical angles (got 3.5)"},
-        {HEAD "1 -1 1 3 0 1 2 0 0 0\n", "line 4", "must be 1 to 4000 horizontal angles (got 0)"},
-        {HEAD "1 -1 1 2000 4000 1 2 0 0 0\n", "line 4",
-         "must be at most 500000 candela values in all (got 8e+06)"},
-        {HEAD "1 -1 1 3 1 2 2 0 0 0\n", "line 4",
-         "must be photometric type 1, which is C: ask the maker for a file of type C (got 2, type "
-         "B)"},
-        {HEAD "1 -1 1 3 1 3 2 0 0 0\n", "line 4",
-         "must be photometric type 1, which is C: ask the maker for a file of type C (got 3, type "
-         "A)"},
-        {HEAD "1 -1 1 3 1 7 2 0 0 0\n", "line 4", "must be photometric type 1, which is C (got 7)"},
-        {HEAD "1 -1 1 3 1 1 3 0 0 0\n", "line 4", "must be units 1 (feet) or 2 (metres) (got 3)"},
-        {HEAD "1 -1 1 3 1 1 2 0 wide 0\n", "line 4", "must be a number: length (got wide)"},
-        {HEAD "1 -1 1 3 1 1 2 0 0 0\n0 1 60\n", "line 5",
-         "must be a ballast factor over 0 (got 0)"},
-        {HEAD "1 -1 1 3 1 1 2 0 0 0\n1 1 -60\n", "line 5",
-         "must be input watts of at least 0 (got -60)"},
-        {"IESNA91\nTILT=NONE\n1 -1 1 3 1 1 2 0 0 0\n1 0 60\n", "line 4",
-         "must be a ballast-lamp photometric factor over 0 (got 0)"},
-        {HEAD "1 -1 1e300 3 1 1 2 0 0 0\n1e300 1 60\n", "line 5",
-         "must be factors whose product is a number (got inf)"},
-        {HEAD "1 -1 1 3 1 1 2 0 0 0\n1 1 60\n0 45 40\n", "line 6",
-         "must rise from 0 to at most 180 degrees: vertical angle 3 (got 40)"},
-        {HEAD "1 -1 1 3 1 1 2 0 0 0\n1 1 60\n0 45 85\n0\n", "line 6",
-         "must be vertical angles from 0 or 90 to 90 or 180 (got 0 to 85)"},
-        {HEAD "1 -1 1 3 1 1 2 0 0 0\n1 1 60\n5 45 90\n0\n", "line 6",
-         "must be vertical angles from 0 or 90 to 90 or 180 (got 5 to 90)"},
-        {HEAD "1 -1 1 3 2 1 2 0 0 0\n1 1 60\n0 45 90\n0 345\n", "line 7",
-         "must be horizontal angles of 0, 0 to 90, 0 to 180, 0 to 360, or 90 to 270 with 180 among "
-         "them (got 0 to 345)"},
-        {HEAD "1 -1 1 3 2 1 2 0 0 0\n1 1 60\n0 45 90\n90 270\n", "line 7",
-         "must be horizontal angles of 0, 0 to 90, 0 to 180, 0 to 360, or 90 to 270 with 180 among "
-         "them (got 90 to 270)"},
-        {HEAD "1 -1 1 3 1 1 2 0 0 0\n1 1 60\n0 45 90\n45\n", "line 7",
-         "must be horizontal angles of 0, 0 to 90, 0 to 180, 0 to 360, or 90 to 270 with 180 among "
-         "them (got 45 to 45)"},
-        {HEAD "1 -1 1 3 1 1 2 0 0 0\n1 1 60\n0 45 90\n0\n10 -20 30\n", "line 8",
-         "must be at least 0 and finite: candela value 2 (got -20)"},
-        {HEAD "1 -1 1 3 1 1 2 0 0 0\n1 1 60\n0 45 90\n0\n10 2O 30\n", "line 8",
-         "must be a number: candela value 2 (got 2O)"},
-        {HEAD "1 -1 1 3 1 1 2 0 0 0\n1 1 60\n0 45 90\n0\n10 nan 30\n", "line 8",
-         "must be a number: candela value 2 (got nan)"},
-        {HEAD "1 -1 1 3 1 1 2 0 0 0\n1 1 60\n0 45 90\n0\n10 20\n", "line 9",
-         "must be a number: candela value 3 (got the end of the file)"},
-        {HEAD "1 -1 1 3 1 1 2 0 0 0\n1 1 60\n0 45 90\n0\n10 20 30\n\n40\n", "line 10",
-         "must be the end of the file after 3 x 1 candela values (got 40)"},
-        {HEAD "1 -1 1 3 1 1 2 0 0 0\n1 1 60\n0 45 90\n0\n10 20 3\xb0\n", "line 8",
-         "must be a number: candela value 3 (got 3?)"},
-    };
-    for (size_t i = 0; i < sizeof bad / sizeof bad[0]; i++) {
+    for (size_t i = 0; i < sizeof bad_file / sizeof bad_file[0]; i++) {
         vs_lm63 file;
         vs_faults faults;
-        CHECK_STATUS(parse(bad[i].text, &file, &faults), VS_ERR_INPUT);
+        CHECK_STATUS(parse(bad_file[i].text, &file, &faults), VS_ERR_INPUT);
         CHECK_TRUE(faults.count == 1);
-        assert_string_equal(faults.item[0].where, bad[i].where);
-        assert_string_equal(faults.item[0].text, bad[i].what);
+        assert_string_equal(faults.item[0].where, bad_file[i].where);
+        assert_string_equal(faults.item[0].text, bad_file[i].what);
         CHECK_TRUE(file.table.candela == NULL && file.memory[0] == NULL && file.memory[1] == NULL);
     }
     vs_lm63 file;

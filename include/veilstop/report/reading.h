@@ -24,11 +24,6 @@ void vs_report_readings_text(vs_text *out, const vs_style *style, const vs_scene
 /** The same as keys of an open object. */
 void vs_report_readings_json(vs_json *json, const vs_scene *scene, const vs_readings *readings);
 
-/** Words for what a user should know beyond the figures: appends notice number i and returns true,
- *  or returns false where there are no more. */
-bool vs_report_readings_notice(vs_text *out, const vs_scene *scene, const vs_readings *readings,
-                               size_t i);
-
 #ifdef __cplusplus
 }
 #endif

@@ -17,9 +17,6 @@ typedef struct {
     bool met;
 } vs_want_result;
 
-/** Whether a want asks for at most its limit. */
-bool vs_want_is_at_most(vs_want_kind kind);
-
 /** Holds one want of a predicted shot against its limit.
  *  want    index into the shot's wants
  *  camera  of the shot
