@@ -282,8 +282,7 @@ LANES_CLONES void vs_kernel_tube_block(const vs_kernel_haze *haze, const void *j
 LANES_CLONES void vs_kernel_add_places(const vs_kernel_haze *haze, const vs_kernel_view *view,
                                        const vs_kernel_places *places, double *sum) {
     vs_vec3 axis = view->axis, direction = view->direction;
-    double line = view->is_line ? 1 : 0, even = isnan(view->extinction_per_m) ? 0 : 1;
-    double extinction_per_m = even > 0 ? view->extinction_per_m : 0;
+    double line = view->is_line ? 1 : 0;
     double cosine[LANES], depth[LANES], weight[LANES];
     EACH_LANE(l) {
         double x = places->x_m[l], y = places->y_m[l], z = places->z_m[l];
@@ -293,7 +292,15 @@ LANES_CLONES void vs_kernel_add_places(const vs_kernel_haze *haze, const vs_kern
         double profile = line * sine + (1 - line) * lane_max(0, -along);
         cosine[l] = (x * direction.x + y * direction.y + z * direction.z) * inverse;
         weight[l] = places->size[l] * profile * inverse * inverse;
-        depth[l] = even * extinction_per_m * way_m + (1 - even) * places->depth[l];
+        depth[l] = view->extinction_per_m * way_m;
+    }
+    for (int i = 0; i < view->change_count; i++) {
+        vs_vec3 normal = view->normal[i];
+        EACH_LANE(l) {
+            double x = places->x_m[l], y = places->y_m[l], z = places->z_m[l];
+            double off_m = x * normal.x + y * normal.y + z * normal.z;
+            depth[l] -= view->off_change[i] * sqrt(x * x + y * y + z * z) / off_m;
+        }
     }
     for (int band = 0; band < haze->band_count; band++) {
         double phase[LANES], light[LANES], ratio = haze->ratio[band];

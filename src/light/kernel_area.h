@@ -5,6 +5,7 @@
 
 #include "light/kernel_haze.h"
 #include "light/lanes.h"
+#include "light/seen.h"
 #include "veilstop/light/emitter.h"
 #include "veilstop/light/shaft.h"
 #include "veilstop/light/sight.h"
@@ -66,15 +67,18 @@ bool vs_kernel_lay_line(const vs_sight *sight, const vs_sight_piece *piece,
 typedef struct {
     double x_m[LANES], y_m[LANES], z_m[LANES]; /* the way there, not 0 */
     double size[LANES];                        /* [m2 or m] x transmittance */
-    double depth[LANES]; /* optical depth at 549 nm on the way; where not even */
 } vs_kernel_places;
 
 /* What the line's point sees of an emitter: its normal or run, whether it is a tube, the line's
- * direction, and the extinction between [1/m] - NAN where `depth` of the places holds. */
+ * direction, the extinction at the emitter's end [1/m] and where it changes on the way there: at
+ * doorways `off` from the point along their normal, by off x (extinction beyond - before). */
 typedef struct {
     vs_vec3 axis, direction;
     bool is_line;
     double extinction_per_m;
+    vs_vec3 normal[VS_SEEN_DOORS_MAX];
+    double off_change[VS_SEEN_DOORS_MAX]; /* [1] */
+    int change_count;
 } vs_kernel_view;
 
 /* Adds the places' light, band by band: phase x transmission x profile x size / way^2. */

@@ -27,7 +27,6 @@ typedef struct {
     const vs_emitter *emitter;
     vs_rect rect; /* the emitter's; a tube is one without height */
     vs_kernel_line line;
-    bool even; /* one density all the way */
     bool told; /* what is seen could be told at every node */
 } hidden;
 
@@ -35,6 +34,7 @@ typedef struct {
 typedef struct {
     const hidden *in;
     vs_vec3 at_m;
+    vs_kernel_view view; /* of the part in hand */
     double sum[VS_BAND_COUNT];
 } node;
 
@@ -47,21 +47,8 @@ static void set_place(vs_kernel_places *p, int l, vs_vec3 way_m, double size) {
 }
 
 static void add_places(node *n, vs_kernel_places *p) {
-    const hidden *in = n->in;
-    const vs_medium *medium = in->medium;
-    vs_kernel_view view = {in->emitter->axis, in->sight->direction,
-                           in->emitter->kind == VS_EMITTER_LINE,
-                           in->even ? in->piece->extinction_per_m : (double)NAN};
-    for (int l = 0; l < LANES; l++) {
-        p->depth[l] = 0;
-        if (!in->even) {
-            vs_vec3 from_m = {n->at_m.x + p->x_m[l], n->at_m.y + p->y_m[l], n->at_m.z + p->z_m[l]};
-            p->depth[l] = vs_space_optical_depth(medium->space, medium->room_extinction_per_m,
-                                                 from_m, n->at_m);
-        }
-    }
-    vs_kernel_add_places(in->haze, &view, p, n->sum);
-    *in->haze->nodes += LANES;
+    vs_kernel_add_places(n->in->haze, &n->view, p, n->sum);
+    *n->in->haze->nodes += LANES;
 }
 
 /* Radon's rule of degree 5: centroid, and two orbits of three. Corners less the node. */
@@ -156,6 +143,27 @@ static void add_stretch(node *n, const vs_seen_part *part) {
     }
 }
 
+/* The haze on the way to a part: it changes at the doorways between. */
+static void set_air(node *n, const vs_seen_part *part) {
+    const vs_medium *medium = n->in->medium;
+    size_t room = n->in->piece->room;
+    n->view.extinction_per_m = n->in->piece->extinction_per_m;
+    n->view.change_count = 0;
+    for (int i = 0; i < part->door_count; i++) {
+        const vs_portal *portal = &medium->space->portal[part->door[i]];
+        room = portal->room[portal->room[0] == room ? 1 : 0];
+        double beyond = room == VS_SPACE_OUTSIDE ? 0 : medium->room_extinction_per_m[room];
+        double change_per_m = beyond - n->view.extinction_per_m;
+        double off_m =
+            vs_vec3_dot(vs_vec3_sub(portal->rect.center_m, n->at_m), portal->rect.normal);
+        n->view.extinction_per_m = beyond;
+        if (change_per_m != 0 && fabs(off_m) > VS_SPACE_SKIN_M) {
+            n->view.normal[n->view.change_count] = portal->rect.normal;
+            n->view.off_change[n->view.change_count++] = change_per_m * off_m;
+        }
+    }
+}
+
 /* Light that arrives at a point of the line and goes on to the camera, per nit or candela a metre.
  */
 static void light_at(hidden *in, double distance_m, double *sum) {
@@ -163,10 +171,14 @@ static void light_at(hidden *in, double distance_m, double *sum) {
     vs_seen seen;
     bool is_line = in->emitter->kind == VS_EMITTER_LINE;
     node n = {.in = in, .at_m = vs_sight_point(in->sight, distance_m)};
+    n.view.axis = in->emitter->axis;
+    n.view.direction = in->sight->direction;
+    n.view.is_line = is_line;
     in->told = in->told && vs_seen_from(in->medium->space, &in->rect, is_line,
                                         vs_emitter_whole_room(in->emitter), n.at_m, in->piece->room,
                                         nowhere, &seen);
     for (int i = 0; in->told && i < seen.count; i++) {
+        set_air(&n, &seen.part[i]);
         if (is_line) {
             add_stretch(&n, &seen.part[i]);
         } else {
@@ -263,15 +275,6 @@ static void integrate(hidden *in, double from, double to, double *sum) {
     }
 }
 
-static bool one_density(const vs_medium *medium, const vs_sight_piece *piece) {
-    for (size_t r = 0; r < medium->space->room_count; r++) {
-        if (medium->room_extinction_per_m[r] != piece->extinction_per_m) {
-            return false;
-        }
-    }
-    return true;
-}
-
 bool vs_kernel_add_hidden(const vs_medium *medium, const vs_kernel_haze *haze,
                           const vs_sight *sight, const vs_sight_piece *piece,
                           const vs_emitter *emitter, vs_bands *nits) {
@@ -290,8 +293,6 @@ bool vs_kernel_add_hidden(const vs_medium *medium, const vs_kernel_haze *haze,
                         .half_u_m = emitter->length_m / 2};
         in.rect = tube;
     }
-    in.even = vs_emitter_whole_room(emitter) == piece->room ||
-              (vs_emitter_whole_room(emitter) != VS_SPACE_OUTSIDE && one_density(medium, piece));
     if (!vs_kernel_lay_line(sight, piece, emitter, &in.line, &from_m, &to_m)) {
         return true;
     }

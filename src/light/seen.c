@@ -7,7 +7,6 @@
 
 #define GATE_SIDES 5     /* beyond the plane, and within four sides */
 #define AREA_MIN   1e-12 /* [1] of the whole: parts smaller than this are dropped */
-#define DEPTH_MAX  8     /* doorways in a row */
 
 /* at_u u + at_v v + base >= 0 */
 typedef struct {
@@ -23,7 +22,7 @@ typedef struct {
     vs_vec3 p;
     size_t p_room;
     vs_seen *seen;
-    size_t path[DEPTH_MAX]; /* rooms on the way */
+    size_t path[VS_SEEN_DOORS_MAX]; /* rooms on the way */
     int path_count;
     bool fits;
 } search;
@@ -76,6 +75,15 @@ static half_plane opposite(half_plane h) {
     return other;
 }
 
+/* Copies what the way to a part is like. */
+static void copy_way(vs_seen_part *to, const vs_seen_part *from) {
+    to->transmittance = from->transmittance;
+    to->door_count = from->door_count;
+    for (int i = 0; i < from->door_count; i++) {
+        to->door[i] = from->door[i];
+    }
+}
+
 /* Copies no more corners than there are. */
 static void copy_part(vs_seen_part *to, const vs_seen_part *from) {
     for (int i = 0; i < from->count; i++) {
@@ -83,13 +91,13 @@ static void copy_part(vs_seen_part *to, const vs_seen_part *from) {
         to->v_m[i] = from->v_m[i];
     }
     to->count = from->count;
-    to->transmittance = from->transmittance;
+    copy_way(to, from);
 }
 
 /* Keeps the side of a part on which h >= 0. False where nothing is left, or no room for corners. */
 static bool cut_polygon(const vs_seen_part *part, half_plane h, vs_seen_part *kept) {
     kept->count = 0;
-    kept->transmittance = part->transmittance;
+    copy_way(kept, part);
     for (int i = 0; i < part->count; i++) {
         int j = (i + 1) % part->count;
         double a = value_at(h, part->u_m[i], part->v_m[i]);
@@ -320,7 +328,7 @@ static void look_through(search *s, size_t room, const vs_seen_part *part) {
     if (room == s->rect_room) {
         return;
     }
-    if (s->path_count == DEPTH_MAX) {
+    if (s->path_count == VS_SEEN_DOORS_MAX) {
         return;
     }
     s->path[s->path_count++] = room;
@@ -331,6 +339,7 @@ static void look_through(search *s, size_t room, const vs_seen_part *part) {
         vs_seen_part through;
         if ((from_first || portal->room[1] == room) && !on_path(s, next) &&
             through_portal(s, portal, part, &through)) {
+            through.door[through.door_count++] = i;
             look_through(s, next, &through);
         }
     }
@@ -348,7 +357,7 @@ bool vs_seen_from(const vs_space *space, const vs_rect *rect, bool is_line, size
                 .seen = seen,
                 .fits = true};
     double u = rect->half_u_m, v = is_line ? 0 : rect->half_v_m;
-    vs_seen_part whole = {{-u, u, u, -u}, {-v, -v, v, v}, is_line ? 2 : 4, 1}, before;
+    vs_seen_part whole = {{-u, u, u, -u}, {-v, -v, v, v}, is_line ? 2 : 4, 1, {0}, 0}, before;
     seen->count = 0;
     if (cut(&s, &whole, along_axis(&s, p, front), &before)) {
         look_through(&s, p_room, &before);

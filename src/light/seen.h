@@ -9,6 +9,7 @@
 
 #define VS_SEEN_CORNERS_MAX 24 /* corners of one part; each cut adds at most one */
 #define VS_SEEN_PARTS_MAX   64 /* convex parts that blockers may leave of a surface */
+#define VS_SEEN_DOORS_MAX   8  /* doorways in a row */
 
 /* A convex part of a rectangle, in its own coordinates from its centre; or of a line (v unused, two
  * corners: its ends). */
@@ -16,6 +17,8 @@ typedef struct {
     double u_m[VS_SEEN_CORNERS_MAX], v_m[VS_SEEN_CORNERS_MAX];
     int count;
     double transmittance;
+    size_t door[VS_SEEN_DOORS_MAX]; /* portals that it is seen through, from the point on */
+    int door_count;
 } vs_seen_part;
 
 typedef struct {
