@@ -4,13 +4,15 @@
 #include "light/cast.h"
 
 #include <math.h>
+#include <stdlib.h>
 
 #include "light/aim.h"
 #include "light/march.h"
 #include "veilstop/base/units.h"
 
-#define WAYS     1500 /* of one emitter; measured: docs/accuracy.md */
-#define PASS_MAX 16   /* openings and nets on one way */
+#define WAYS      1500 /* of one emitter; measured: docs/accuracy.md */
+#define PARTS_MAX 64
+#define PASS_MAX  16 /* openings and nets on one way */
 
 /* Powers of the inverse of the root of x^5 = x + 1: badly approximable together. */
 static const double step[4] = {0.8566748838545029, 0.7338918566271260, 0.6287067210378087,
@@ -31,69 +33,101 @@ static vs_vec3 turned(vs_vec3 axis, double cosine, double around) {
     return vs_vec3_along(way, v, sine * sin(2 * VS_PI * around));
 }
 
-/* Lumens of a way dim along it, at each band's pace. */
-static vs_bands dimmed(const vs_cast *cast, vs_bands lumens, double k, double length_m) {
-    for (int band = 0; band < VS_BAND_COUNT; band++) {
-        double rate = k * cast->medium->ratio.v[band] * cast->dimming.v[band];
-        lumens.v[band] *= exp(-rate * length_m);
+/* The ways that are being found. */
+typedef struct {
+    const vs_mesh *mesh;
+    vs_ways *ways;
+    vs_status status;
+} record;
+
+static void add_run(record *r, size_t cell, bool fresh) {
+    vs_ways *w = r->ways;
+    if (!fresh && w->run[w->run_count - 1].cell == cell) {
+        w->run[w->run_count - 1].parts++;
+        return;
     }
-    return lumens;
+    if (w->run_count == w->run_size) {
+        size_t size = 2 * (w->run_size + 2048);
+        vs_way_run *more = realloc(w->run, size * sizeof *more);
+        if (!more) {
+            r->status = VS_ERR_MEMORY;
+            return;
+        }
+        w->run = more;
+        w->run_size = size;
+    }
+    vs_way_run run = {(uint32_t)cell, 1};
+    w->run[w->run_count++] = run;
 }
 
 /* One piece of air: the way is cut where cells may change. */
-static vs_bands through_air(const vs_cast *cast, size_t room, vs_vec3 at_m, vs_vec3 direction,
-                            double length_m, vs_bands lumens) {
-    double k = vs_medium_extinction_per_m(cast->medium, room);
-    if (k == 0) {
-        return lumens;
-    }
-    const vs_cell_grid *cells = &cast->mesh->cells[room];
+static void add_air(record *r, vs_vec3 at_m, vs_vec3 direction, double length_m,
+                    vs_way_piece *piece) {
+    const vs_cell_grid *cells = &r->mesh->cells[piece->room];
     vs_vec3 size = vs_vec3_sub(cells->box.high_m, cells->box.low_m);
     double cell_m = fmin(size.x / (double)cells->count[0],
                          fmin(size.y / (double)cells->count[1], size.z / (double)cells->count[2]));
-    int parts = (int)fmin(64, ceil(2 * length_m / cell_m));
-    double part_m = length_m / parts;
-    for (int i = 0; i < parts; i++) {
-        vs_vec3 middle = vs_vec3_along(at_m, direction, (i + 0.5) * part_m);
-        vs_bands *cell = &cast->cell_lm_m[vs_mesh_cell(cast->mesh, room, middle)];
-        vs_bands half = dimmed(cast, lumens, k, part_m / 2);
-        *cell = vs_bands_add(*cell, vs_bands_scale(half, part_m));
-        lumens = dimmed(cast, half, k, part_m / 2);
+    piece->parts = (uint32_t)fmin(PARTS_MAX, ceil(2 * length_m / cell_m));
+    piece->part_m = piece->parts > 0 ? length_m / piece->parts : 0;
+    for (uint32_t i = 0; i < piece->parts && r->status == VS_OK; i++) {
+        vs_vec3 middle = vs_vec3_along(at_m, direction, (i + 0.5) * piece->part_m);
+        add_run(r, vs_mesh_cell(r->mesh, piece->room, middle), i == 0);
     }
-    return lumens;
+    piece->run_end = (uint32_t)r->ways->run_count;
 }
 
-static void follow(const vs_cast *cast, size_t room, vs_vec3 at_m, vs_vec3 direction,
-                   vs_bands lumens) {
-    const vs_space *space = cast->mesh->space;
-    for (int pass = 0; pass < PASS_MAX && room != VS_SPACE_OUTSIDE; pass++) {
-        vs_march next = vs_march_on(space, at_m, direction, room);
-        lumens = through_air(cast, room, at_m, direction, next.length_m, lumens);
-        at_m = vs_vec3_along(at_m, direction, next.length_m);
-        size_t patch = VS_MESH_NONE;
-        double stopped = 1;
-        if (next.end == VS_MARCH_WALL) {
-            patch = vs_mesh_face_patch(cast->mesh, room, next.face, at_m);
-        } else if (next.end == VS_MARCH_SCREEN) {
-            const vs_screen *screen = &space->screen[next.index];
-            bool front = vs_vec3_dot(direction, screen->rect.normal) < 0;
-            patch = vs_mesh_screen_patch(cast->mesh, next.index, front, at_m);
-            stopped = 1 - screen->transmittance;
-        } else if (next.end == VS_MARCH_PORTAL) {
-            const vs_portal *portal = &space->portal[next.index];
-            lumens = vs_bands_scale(lumens, portal->transmittance);
-            room = vs_march_beyond(portal, room);
-            continue;
-        }
-        if (patch != VS_MESH_NONE) {
-            size_t sub = vs_mesh_sub(&cast->mesh->patch[patch], at_m);
-            vs_bands *sum = &cast->sub_lm[patch * VS_MESH_SUBS + sub];
-            *sum = vs_bands_add(*sum, vs_bands_scale(lumens, stopped));
-        }
-        if (stopped == 1) {
+static void add_piece(record *r, vs_way_piece piece) {
+    vs_ways *w = r->ways;
+    if (w->piece_count == w->piece_size) {
+        size_t size = 2 * (w->piece_size + 1024);
+        vs_way_piece *more = realloc(w->piece, size * sizeof *more);
+        if (!more) {
+            r->status = VS_ERR_MEMORY;
             return;
         }
-        lumens = vs_bands_scale(lumens, 1 - stopped);
+        w->piece = more;
+        w->piece_size = size;
+    }
+    w->piece[w->piece_count++] = piece;
+}
+
+/* What ends a piece: a surface, or an opening to another room. */
+static size_t end_piece(const vs_mesh *mesh, const vs_march *end, vs_vec3 at_m, vs_vec3 direction,
+                        size_t room, vs_way_piece *piece) {
+    size_t patch = VS_MESH_NONE;
+    piece->stopped = 1;
+    if (end->end == VS_MARCH_WALL) {
+        patch = vs_mesh_face_patch(mesh, room, end->face, at_m);
+    } else if (end->end == VS_MARCH_SCREEN) {
+        const vs_screen *screen = &mesh->space->screen[end->index];
+        bool front = vs_vec3_dot(direction, screen->rect.normal) < 0;
+        patch = vs_mesh_screen_patch(mesh, end->index, front, at_m);
+        piece->stopped = 1 - screen->transmittance;
+    } else if (end->end == VS_MARCH_PORTAL) {
+        const vs_portal *portal = &mesh->space->portal[end->index];
+        piece->stopped = 0;
+        piece->open = portal->transmittance;
+        return vs_march_beyond(portal, room);
+    }
+    piece->open = 1 - piece->stopped;
+    if (patch != VS_MESH_NONE) {
+        size_t sub = vs_mesh_sub(&mesh->patch[patch], at_m);
+        piece->sub = (uint32_t)(patch * VS_MESH_SUBS + sub);
+    }
+    return room;
+}
+
+static void follow(record *r, size_t room, vs_vec3 at_m, vs_vec3 direction, double lumens) {
+    double open = 1;
+    for (int pass = 0; pass < PASS_MAX && room != VS_SPACE_OUTSIDE && open > 0; pass++) {
+        vs_march end = vs_march_on(r->mesh->space, at_m, direction, room);
+        vs_way_piece piece = {
+            .set_out_lm = pass == 0 ? lumens : 0, .room = (uint32_t)room, .sub = VS_WAY_NONE};
+        add_air(r, at_m, direction, end.length_m, &piece);
+        at_m = vs_vec3_along(at_m, direction, end.length_m);
+        room = end_piece(r->mesh, &end, at_m, direction, room, &piece);
+        open = piece.open;
+        add_piece(r, piece);
     }
 }
 
@@ -101,6 +135,11 @@ static double profile_of(const vs_emitter *emitter, vs_vec3 direction) {
     vs_point_source point = {emitter->at_m, emitter->strength, emitter, emitter->profile,
                              emitter->axis};
     return vs_point_source_profile(&point, direction);
+}
+
+static vs_vec3 place_on(const vs_rect *r, double u, double v) {
+    vs_vec3 p = vs_vec3_along(r->center_m, r->u, (2 * u - 1) * r->half_u_m);
+    return vs_vec3_along(p, r->v, (2 * v - 1) * r->half_v_m);
 }
 
 /* A way's start, direction and lumens for whole lights; the sum over all ways is the flux. */
@@ -132,105 +171,147 @@ static double set_out(const vs_emitter *e, const double x[4], vs_vec3 *at_m, vs_
     return 0;
 }
 
-static vs_vec3 place_on(const vs_rect *r, double u, double v) {
-    vs_vec3 p = vs_vec3_along(r->center_m, r->u, (2 * u - 1) * r->half_u_m);
-    return vs_vec3_along(p, r->v, (2 * v - 1) * r->half_v_m);
-}
-
-static vs_bands cast_inside(const vs_cast *cast, const vs_emitter *emitter) {
-    vs_bands whole = vs_bands_grey(0);
-    for (int n = 0; n < WAYS; n++) {
+static void cast_inside(record *r, const vs_emitter *emitter) {
+    for (int n = 0; n < WAYS && r->status == VS_OK; n++) {
         double x[4];
         vs_vec3 at_m = {0, 0, 0}, way = at_m;
         spread(n, x);
-        double share = set_out(emitter, x, &at_m, &way) / WAYS;
-        if (share > 0) {
-            vs_bands lumens = vs_bands_scale(emitter->strength, share);
-            whole = vs_bands_add(whole, lumens);
-            follow(
-                cast,
-                vs_space_room_at(cast->mesh->space, vs_vec3_along(at_m, way, 2 * VS_SPACE_SKIN_M)),
-                at_m, way, lumens);
+        double lumens = set_out(emitter, x, &at_m, &way) / WAYS;
+        if (lumens > 0) {
+            vs_vec3 off_m = vs_vec3_along(at_m, way, 2 * VS_SPACE_SKIN_M);
+            follow(r, vs_space_room_at(r->mesh->space, off_m), at_m, way, lumens);
         }
     }
-    return whole;
 }
 
 /* Sun: ways begin all over its opening. */
-static vs_bands cast_parallel(const vs_cast *cast, const vs_emitter *emitter) {
-    const vs_space *space = cast->mesh->space;
+static void cast_parallel(record *r, const vs_emitter *emitter) {
+    const vs_space *space = r->mesh->space;
     const vs_portal *portal = &space->portal[emitter->portal];
-    vs_bands whole = vs_bands_grey(0);
     double area_m2 = 4 * portal->rect.half_u_m * portal->rect.half_v_m;
     double cosine = fabs(vs_vec3_dot(emitter->axis, portal->rect.normal));
-    for (int n = 0; n < WAYS; n++) {
+    for (int n = 0; n < WAYS && r->status == VS_OK; n++) {
         double x[4];
         spread(n, x);
         vs_vec3 at_m = place_on(&portal->rect, x[0], x[1]);
         vs_vec3 before_m = vs_vec3_along(at_m, emitter->axis, -0.01);
         vs_vec3 behind_m = vs_vec3_along(at_m, emitter->axis, 2 * VS_SPACE_SKIN_M / cosine);
         double open = vs_space_passage(space, before_m, behind_m).transmittance;
-        vs_bands lumens = vs_bands_scale(emitter->strength, open * area_m2 * cosine / WAYS);
-        whole = vs_bands_add(whole, lumens);
-        follow(cast, portal->room[0], at_m, emitter->axis, lumens);
+        if (open > 0) {
+            follow(r, portal->room[0], at_m, emitter->axis, open * area_m2 * cosine / WAYS);
+        }
     }
-    return whole;
+}
+
+/* A place on an emitter outside, and what it sends along: of its strength. */
+static double set_out_to(const vs_emitter *e, const double x[4], vs_vec3 to_m, vs_vec3 *from_m) {
+    double size = 1;
+    *from_m = e->at_m;
+    if (e->kind == VS_EMITTER_RECT) {
+        *from_m = place_on(&e->rect, x[2], x[3]);
+        size = 4 * e->rect.half_u_m * e->rect.half_v_m;
+    } else if (e->kind == VS_EMITTER_LINE) {
+        *from_m = vs_vec3_along(e->at_m, e->axis, x[2] * e->length_m);
+        size = e->length_m;
+    }
+    vs_vec3 way = vs_vec3_unit(vs_vec3_sub(to_m, *from_m));
+    double along = vs_vec3_dot(way, e->axis);
+    return size * (e->kind == VS_EMITTER_RECT   ? fmax(0, along)
+                   : e->kind == VS_EMITTER_LINE ? sqrt(fmax(0, 1 - along * along))
+                                                : profile_of(e, way));
 }
 
 /* What of an emitter outside comes in by one opening. */
-static vs_bands cast_through(const vs_cast *cast, const vs_emitter *emitter,
-                             const vs_portal *portal) {
-    const vs_space *space = cast->mesh->space;
-    vs_bands whole = vs_bands_grey(0);
+static void cast_through(record *r, const vs_emitter *emitter, const vs_portal *portal) {
+    const vs_space *space = r->mesh->space;
     double area_m2 = 4 * portal->rect.half_u_m * portal->rect.half_v_m;
-    for (int n = 0; n < WAYS; n++) {
+    for (int n = 0; n < WAYS && r->status == VS_OK; n++) {
         double x[4];
         spread(n, x);
-        vs_vec3 at_m = place_on(&portal->rect, x[0], x[1]), from_m = emitter->at_m;
-        double strength = 1;
-        if (emitter->kind == VS_EMITTER_RECT) {
-            from_m = place_on(&emitter->rect, x[2], x[3]);
-            strength = 4 * emitter->rect.half_u_m * emitter->rect.half_v_m;
-        } else if (emitter->kind == VS_EMITTER_LINE) {
-            from_m = vs_vec3_along(emitter->at_m, emitter->axis, x[2] * emitter->length_m);
-            strength = emitter->length_m;
-        }
+        vs_vec3 at_m = place_on(&portal->rect, x[0], x[1]), from_m;
+        double candela = set_out_to(emitter, x, at_m, &from_m);
         vs_vec3 way = vs_vec3_sub(at_m, from_m);
         double length_m = vs_vec3_length(way);
         way = vs_vec3_scale(way, 1 / length_m);
-        double along = vs_vec3_dot(way, emitter->axis);
-        double profile = emitter->kind == VS_EMITTER_RECT   ? fmax(0, along)
-                         : emitter->kind == VS_EMITTER_LINE ? sqrt(fmax(0, 1 - along * along))
-                                                            : profile_of(emitter, way);
         vs_vec3 behind_m = vs_vec3_along(at_m, way, 10 * VS_SPACE_SKIN_M);
-        double open = profile > 0 && vs_space_room_at(space, behind_m) == portal->room[0]
+        double open = candela > 0 && vs_space_room_at(space, behind_m) == portal->room[0]
                           ? vs_space_passage(space, from_m, behind_m).transmittance
                           : 0;
         double cosine = fabs(vs_vec3_dot(way, portal->rect.normal));
-        vs_bands lumens =
-            vs_bands_scale(emitter->strength, strength * profile * open * cosine * area_m2 /
-                                                  (length_m * length_m * WAYS));
         if (open > 0) {
-            whole = vs_bands_add(whole, lumens);
-            follow(cast, portal->room[0], at_m, way, lumens);
+            follow(r, portal->room[0], at_m, way,
+                   candela * open * cosine * area_m2 / (length_m * length_m * WAYS));
         }
     }
-    return whole;
 }
 
-vs_bands vs_cast_light(const vs_cast *cast, const vs_emitter *emitter) {
-    const vs_space *space = cast->mesh->space;
+vs_status vs_ways_init(vs_ways *ways, const vs_mesh *mesh, const vs_emitter *emitter) {
+    const vs_ways blank = {0};
+    const vs_space *space = mesh->space;
+    record r = {mesh, ways, VS_OK};
+    *ways = blank;
     if (emitter->kind == VS_EMITTER_PARALLEL) {
-        return cast_parallel(cast, emitter);
-    }
-    if (emitter->room != VS_SPACE_OUTSIDE) {
-        return cast_inside(cast, emitter);
-    }
-    vs_bands whole = vs_bands_grey(0);
-    for (size_t i = 0; i < space->portal_count; i++) {
-        if (space->portal[i].room[1] == VS_SPACE_OUTSIDE) {
-            whole = vs_bands_add(whole, cast_through(cast, emitter, &space->portal[i]));
+        cast_parallel(&r, emitter);
+    } else if (emitter->room != VS_SPACE_OUTSIDE) {
+        cast_inside(&r, emitter);
+    } else {
+        for (size_t i = 0; i < space->portal_count && r.status == VS_OK; i++) {
+            if (space->portal[i].room[1] == VS_SPACE_OUTSIDE) {
+                cast_through(&r, emitter, &space->portal[i]);
+            }
         }
     }
-    return whole;
+    if (r.status != VS_OK) {
+        vs_ways_free(ways);
+    }
+    return r.status;
+}
+
+void vs_ways_free(vs_ways *ways) {
+    const vs_ways blank = {0};
+    free(ways->piece);
+    free(ways->run);
+    *ways = blank;
+}
+
+/* ---- whether ways still hold ---- */
+
+static bool same_vec3(vs_vec3 a, vs_vec3 b) {
+    return a.x == b.x && a.y == b.y && a.z == b.z;
+}
+
+static bool same_rect(const vs_rect *a, const vs_rect *b) {
+    return same_vec3(a->center_m, b->center_m) && same_vec3(a->u, b->u) && same_vec3(a->v, b->v) &&
+           a->half_u_m == b->half_u_m && a->half_v_m == b->half_v_m;
+}
+
+static bool same_profile(const vs_emitter *a, const vs_emitter *b) {
+    if (a->profile != b->profile) {
+        return false;
+    }
+    if (a->profile == VS_PROFILE_SPOT) {
+        return a->spot.half_rad == b->spot.half_rad && a->spot.exponent == b->spot.exponent &&
+               a->spot.cutoff_rad == b->spot.cutoff_rad;
+    }
+    return a->profile != VS_PROFILE_PHOTOMETRY ||
+           (a->table == b->table && same_vec3(a->frame.nadir, b->frame.nadir) &&
+            same_vec3(a->frame.c0, b->frame.c0) && same_vec3(a->frame.c90, b->frame.c90));
+}
+
+bool vs_ways_alike(const vs_emitter *a, const vs_emitter *b) {
+    if (a->kind != b->kind || a->portal != b->portal || a->room != b->room ||
+        !same_vec3(a->at_m, b->at_m) || !same_vec3(a->axis, b->axis)) {
+        return false;
+    }
+    switch (a->kind) {
+    case VS_EMITTER_POINT:
+        return same_profile(a, b);
+    case VS_EMITTER_LINE:
+        return a->length_m == b->length_m;
+    case VS_EMITTER_RECT:
+        return same_rect(&a->rect, &b->rect);
+    case VS_EMITTER_PARALLEL:
+        break;
+    }
+    return true;
 }

@@ -58,19 +58,11 @@ static double solid_sr(const vs_rect *rect, vs_vec3 p, vs_vec3 way, double lengt
                 corner_sr(x0, y0, z));
 }
 
-/* One leg of light to the place: from a patch, through haze. */
-typedef struct {
-    size_t patch, cell;
-    size_t sub; /* part of a patch, or SIZE_MAX: all of it */
-    double depth;
-    vs_bands share, spread; /* openings on the way counted; spread: of light scattered on the way */
-} leg;
-
 /* What a piece of a patch is worth, by band, to light that comes straight from it, and to what was
  * scattered on the way: the phase function spread by itself, whose mean cosine is g^2 (moments of
  * phase functions multiply; Henyey & Greenstein's stands for it). way: to its middle. */
 static void set_worth(const vs_gatherer *g, const vs_rect *rect, vs_vec3 way, double length_m,
-                      leg *l) {
+                      vs_leg *l) {
     if (g->how == VS_GATHER_FACING) {
         l->share = l->spread = vs_bands_grey(vs_view_from_point(g->at_m, g->axis, rect));
         return;
@@ -90,15 +82,6 @@ static void set_worth(const vs_gatherer *g, const vs_rect *rect, vs_vec3 way, do
     }
 }
 
-#define LEG_MAX 4096 /* patches of a room, and quarters; more are left out, and made up for */
-
-typedef struct {
-    const vs_gatherer *g;
-    vs_bands whole, whole_spread; /* shares summed, those that go outside too */
-    leg leg[LEG_MAX];
-    size_t count;
-} legs;
-
 static void quarter_of(const vs_rect *rect, int i, vs_rect *quarter) {
     *quarter = *rect;
     quarter->half_u_m /= 2;
@@ -109,13 +92,13 @@ static void quarter_of(const vs_rect *rect, int i, vs_rect *quarter) {
         vs_vec3_along(quarter->center_m, rect->v, (i & 2 ? 1 : -1) * quarter->half_v_m);
 }
 
-static void scale_leg(leg *l, double factor) {
+static void scale_leg(vs_leg *l, double factor) {
     l->share = vs_bands_scale(l->share, factor);
     l->spread = vs_bands_scale(l->spread, factor);
 }
 
 /* A piece of an opening: what lies straight behind it. */
-static void take_opening(legs *l, vs_vec3 way, double length_m, leg next) {
+static void take_opening(vs_legs *l, vs_vec3 way, double length_m, vs_leg next) {
     const vs_gatherer *g = l->g;
     vs_vec3 unit = vs_vec3_scale(way, 1 / length_m);
     vs_mesh_hit hit = vs_mesh_look(g->mesh, g->room, g->at_m, unit);
@@ -124,12 +107,12 @@ static void take_opening(legs *l, vs_vec3 way, double length_m, leg next) {
     }
     next.patch = hit.patch;
     scale_leg(&next, hit.open);
-    next.depth = vs_space_optical_depth(g->medium->space, g->medium->room_extinction_per_m, g->at_m,
-                                        vs_vec3_along(g->at_m, unit, hit.length_m));
+    next.through = true;
+    next.end_m = vs_vec3_along(g->at_m, unit, hit.length_m);
     l->leg[l->count++] = next;
 }
 
-static void take_piece(legs *l, size_t patch, const vs_rect *rect, int quarterings) {
+static void take_piece(vs_legs *l, size_t patch, const vs_rect *rect, int quarterings) {
     const vs_gatherer *g = l->g;
     const vs_patch *whole = &g->mesh->patch[patch];
     vs_vec3 way = vs_vec3_sub(rect->center_m, g->at_m);
@@ -148,7 +131,7 @@ static void take_piece(legs *l, size_t patch, const vs_rect *rect, int quarterin
         }
         return;
     }
-    leg next = {.patch = patch, .sub = SIZE_MAX};
+    vs_leg next = {.patch = patch, .sub = SIZE_MAX};
     set_worth(g, rect, way, length_m, &next);
     if (parts) {
         next.sub = hot * VS_MESH_SUBS + vs_mesh_sub(whole, rect->center_m);
@@ -156,14 +139,14 @@ static void take_piece(legs *l, size_t patch, const vs_rect *rect, int quarterin
     double open = next.share.v[VS_BAND_GREEN] > 0
                       ? vs_space_past_screens(g->mesh->space, g->at_m, rect->center_m)
                       : 0;
-    if (open == 0 || l->count == LEG_MAX) {
+    if (open == 0 || l->count == VS_LEG_MAX) {
         return;
     }
     scale_leg(&next, whole->presence * open);
     l->whole = vs_bands_add(l->whole, next.share);
     l->whole_spread = vs_bands_add(l->whole_spread, next.spread);
     next.cell = vs_mesh_cell(g->mesh, g->room, vs_vec3_along(g->at_m, way, 0.5));
-    next.depth = g->medium->room_extinction_per_m[g->room] * length_m;
+    next.length_m = length_m;
     if (opening) {
         take_opening(l, way, length_m, next);
     } else {
@@ -173,11 +156,14 @@ static void take_piece(legs *l, size_t patch, const vs_rect *rect, int quarterin
 
 /* Of a leg's light exp(-t) comes straight, exp(-t') - exp(-t) was scattered nearly straight on, t'
  * dimmed by similarity; the rest is the air's. */
-static void add_leg(const vs_gatherer *g, const leg *l, vs_bands scale, vs_bands scale_spread,
+static void add_leg(const vs_gatherer *g, const vs_leg *l, vs_bands scale, vs_bands scale_spread,
                     vs_weights *sum) {
+    const double *k = g->medium->room_extinction_per_m;
+    double whole_depth = l->through ? vs_space_optical_depth(g->medium->space, k, g->at_m, l->end_m)
+                                    : k[g->room] * l->length_m;
     vs_bands *to = l->sub == SIZE_MAX ? &sum->patch[l->patch] : &sum->sub[l->sub];
     for (int band = 0; band < VS_BAND_COUNT; band++) {
-        double depth = l->depth * g->medium->ratio.v[band];
+        double depth = whole_depth * g->medium->ratio.v[band];
         double straight = depth > 0 ? exp(-depth) : 1;
         double all = depth > 0 ? exp(-depth * g->dimming.v[band]) : 1;
         double spread = l->spread.v[band] * scale_spread.v[band];
@@ -193,20 +179,24 @@ static vs_bands over(vs_bands scale, vs_bands whole) {
     return scale;
 }
 
-void vs_gather_add(const vs_gatherer *gatherer, vs_bands scale, vs_weights *sum) {
+void vs_gather_legs(const vs_gatherer *gatherer, vs_legs *l) {
     const vs_mesh *mesh = gatherer->mesh;
-    legs l;
-    l.g = gatherer;
-    l.whole = l.whole_spread = vs_bands_grey(0);
-    l.count = 0;
+    l->g = gatherer;
+    l->whole = l->whole_spread = vs_bands_grey(0);
+    l->count = 0;
     for (size_t i = mesh->room_first[gatherer->room]; i < mesh->room_first[gatherer->room + 1];
          i++) {
         const vs_patch *patch = &mesh->patch[i];
         vs_vec3 way = vs_vec3_sub(patch->rect.center_m, gatherer->at_m);
         if (vs_vec3_dot(way, patch->rect.normal) < 0) {
-            take_piece(&l, i, &patch->rect, 0);
+            take_piece(l, i, &patch->rect, 0);
         }
     }
+}
+
+void vs_gather_add(const vs_gatherer *gatherer, vs_bands scale, vs_weights *sum) {
+    vs_legs l;
+    vs_gather_legs(gatherer, &l);
     vs_bands straight = over(scale, l.whole), spread = over(scale, l.whole_spread);
     for (size_t i = 0; i < l.count; i++) {
         add_leg(gatherer, &l.leg[i], straight, spread, sum);

@@ -317,6 +317,10 @@ size_t vs_mesh_cell(const vs_mesh *mesh, size_t room, vs_vec3 p_m) {
     return cells->first + (place[2] * cells->count[1] + place[1]) * cells->count[0] + place[0];
 }
 
+size_t vs_mesh_cell_count(const vs_cell_grid *cells) {
+    return cells->count[0] * cells->count[1] * cells->count[2];
+}
+
 vs_vec3 vs_mesh_cell_center(const vs_cell_grid *cells, size_t cell) {
     size_t i = cell - cells->first, nx = cells->count[0], ny = cells->count[1];
     size_t layer = i / nx / ny;
@@ -330,7 +334,7 @@ vs_vec3 vs_mesh_cell_center(const vs_cell_grid *cells, size_t cell) {
 
 double vs_mesh_cell_volume_m3(const vs_cell_grid *cells) {
     vs_vec3 size = vs_vec3_sub(cells->box.high_m, cells->box.low_m);
-    return size.x * size.y * size.z / (double)(cells->count[0] * cells->count[1] * cells->count[2]);
+    return size.x * size.y * size.z / (double)vs_mesh_cell_count(cells);
 }
 
 vs_mesh_hit vs_mesh_look(const vs_mesh *mesh, size_t room, vs_vec3 at_m, vs_vec3 direction) {

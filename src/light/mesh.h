@@ -61,6 +61,7 @@ size_t vs_mesh_sub(const vs_patch *patch, vs_vec3 p_m);
 
 /* The cell of a room's air at p; VS_MESH_NONE outside. */
 size_t vs_mesh_cell(const vs_mesh *mesh, size_t room, vs_vec3 p_m);
+size_t vs_mesh_cell_count(const vs_cell_grid *cells);
 vs_vec3 vs_mesh_cell_center(const vs_cell_grid *cells, size_t cell);
 double vs_mesh_cell_volume_m3(const vs_cell_grid *cells);
 

@@ -1,23 +1,11 @@
-/* Patches and air, solved by sweeps until they rest. Per patch i, of light q (a band of an
- * emitter):
- *   E_i = direct_i + sum over views of share (T B_j + (1 - T) pi S),  B_i = reflectance E_i,
- * T = exp(-extinction' length), S the source function of the air half-way: albedo' times the mean
- * radiance there. extinction' = extinction (1 - albedo g), albedo' = albedo (1 - g)/(1 - albedo g).
- */
+/* A solved bounce is put together light by light: each emitter's own, at a strength of 1, times its
+ * strength (light/solved.h). */
 #include "veilstop/light/radiosity.h"
 
 #include <math.h>
 #include <stdlib.h>
 
-#include "light/cast.h"
-#include "light/gather.h"
-#include "light/views.h"
-#include "veilstop/base/units.h"
-
-#define SWEEP_MAX    2000 /* a white room without exit, reflectance 0.999, takes some hundreds */
-#define HOT_SHARE    0.02 /* [1] of a light's lumens on one patch, and the brightest part over the */
-#define HOT_CONTRAST 2.0  /* [1] mean: from there on parts are told apart */
-#define SWEEP_REST   2e-4 /* [1] of the largest luminance: a change that no longer counts */
+#include "light/solved.h"
 
 vs_status vs_radiosity_init(vs_radiosity *radiosity, const vs_space *space,
                             const vs_surfaces *surfaces) {
@@ -48,281 +36,149 @@ void vs_radiosity_free(vs_radiosity *radiosity) {
     radiosity->rows = NULL;
 }
 
-/* ---- the system of one haze ---- */
+/* ---- solved lights ---- */
 
+/* Behind vs_bounces. */
 typedef struct {
-    const vs_views *views;
-    const vs_medium *medium;
-    size_t lanes;        /* shining emitters x bands */
-    double *direct;      /* patch x lane: direct light [lx] */
-    double *sub_direct;  /* patch x part x lane: the same, part by part */
-    double *air_direct;  /* cell x lane: mean radiance from the lights [cd/m2] */
-    double *air;         /* cell x lane: source function, all of it */
-    double *transmitted; /* view x band */
-    vs_bands *to_air;    /* cell x (patches, cells): weights in a cell's mean radiance */
-    vs_bands albedo;
-} haze_system;
+    vs_radiosity radiosity;
+    vs_solved solved;
+} kept;
 
-static void system_free(haze_system *s) {
-    free(s->direct);
-    free(s->sub_direct);
-    free(s->air_direct);
-    free(s->air);
-    free(s->transmitted);
-    free(s->to_air);
+vs_status vs_bounces_init(vs_bounces *bounces, const vs_radiosity *radiosity,
+                          size_t emitter_count) {
+    kept *k = malloc(sizeof *k);
+    bounces->kept = NULL;
+    if (!k) {
+        return VS_ERR_MEMORY;
+    }
+    k->radiosity = *radiosity;
+    vs_status status = vs_solved_init(&k->solved, radiosity->rows, emitter_count);
+    if (status != VS_OK) {
+        free(k);
+        return status;
+    }
+    bounces->kept = k;
+    return VS_OK;
 }
 
-static vs_status system_allocate(haze_system *s) {
-    size_t patches = s->views->mesh.patch_count, cells = s->views->mesh.cell_count;
-    s->direct = calloc(patches * s->lanes + 1, sizeof(double));
-    s->sub_direct = calloc(patches * VS_MESH_SUBS * s->lanes + 1, sizeof(double));
-    s->air_direct = calloc(cells * s->lanes + 1, sizeof(double));
-    s->air = calloc(cells * s->lanes + 1, sizeof(double));
-    s->transmitted = calloc(s->views->count * VS_BAND_COUNT + 1, sizeof(double));
-    s->to_air = calloc(cells * (patches + cells) + 1, sizeof *s->to_air);
-    return s->direct && s->sub_direct && s->air_direct && s->air && s->transmitted && s->to_air
+void vs_bounces_free(vs_bounces *bounces) {
+    kept *k = bounces->kept;
+    if (k) {
+        vs_solved_free(&k->solved);
+    }
+    free(k);
+    bounces->kept = NULL;
+}
+
+/* ---- the bounce of some lights ---- */
+
+static vs_status count_shining(const vs_emitter *emitter, vs_bounce *bounce) {
+    bounce->shining = calloc(bounce->emitter_count + 1, sizeof *bounce->shining);
+    if (!bounce->shining) {
+        return VS_ERR_MEMORY;
+    }
+    for (size_t e = 0; e < bounce->emitter_count; e++) {
+        bool dark = vs_bands_luminance(emitter[e].strength) == 0;
+        bounce->shining[e] = dark ? SIZE_MAX : bounce->shining_count++;
+    }
+    return VS_OK;
+}
+
+/* Patches that any of the lights falls on unevenly. */
+static vs_status find_hot(const vs_mesh *mesh, const vs_solved_air *air, vs_bounce *bounce) {
+    bounce->hot = malloc((mesh->patch_count + 1) * sizeof *bounce->hot);
+    if (!bounce->hot) {
+        return VS_ERR_MEMORY;
+    }
+    for (size_t i = 0; i < mesh->patch_count; i++) {
+        bool hot = false;
+        for (size_t e = 0; e < bounce->emitter_count && !hot; e++) {
+            hot = bounce->shining[e] != SIZE_MAX && air->light[e].hot[i];
+        }
+        bounce->hot[i] = hot ? bounce->hot_count++ : SIZE_MAX;
+    }
+    return VS_OK;
+}
+
+static vs_status allocate(const vs_mesh *mesh, vs_bounce *bounce) {
+    size_t lanes = bounce->shining_count * VS_BAND_COUNT;
+    size_t parts = bounce->hot_count * VS_MESH_SUBS;
+    bounce->patch_nits = malloc((mesh->patch_count * lanes + 1) * sizeof *bounce->patch_nits);
+    bounce->cell_nits = malloc((mesh->cell_count * lanes + 1) * sizeof *bounce->cell_nits);
+    bounce->sub_nits = malloc((parts * lanes + 1) * sizeof *bounce->sub_nits);
+    bounce->lit = malloc(mesh->space->room_count * bounce->shining_count + 1);
+    bounce->weights =
+        calloc(mesh->patch_count + mesh->cell_count + parts + 1, sizeof *bounce->weights);
+    return bounce->patch_nits && bounce->cell_nits && bounce->sub_nits && bounce->lit &&
+                   bounce->weights
                ? VS_OK
                : VS_ERR_MEMORY;
 }
 
-/* One emitter's light, from lumens to illuminances and mean radiances. */
-static void take_light(haze_system *s, size_t emitter, const vs_cast *cast) {
-    const vs_mesh *mesh = &s->views->mesh;
-    size_t lane = emitter * VS_BAND_COUNT;
-    for (size_t i = 0; i < mesh->patch_count; i++) {
-        const vs_patch *p = &mesh->patch[i];
-        double per = p->presence > 0 ? VS_MESH_SUBS / (p->area_m2 * p->presence) : 0;
-        double *mean = s->direct + i * s->lanes + lane;
-        for (size_t sub = i * VS_MESH_SUBS; sub < (i + 1) * VS_MESH_SUBS; sub++) {
-            double *part = s->sub_direct + sub * s->lanes + lane;
-            for (int band = 0; band < VS_BAND_COUNT; band++) {
-                part[band] = cast->sub_lm[sub].v[band] * per;
-                mean[band] += part[band] / VS_MESH_SUBS;
-            }
-        }
-    }
-    for (size_t r = 0; r < mesh->space->room_count; r++) {
-        const vs_cell_grid *g = &mesh->cells[r];
-        size_t end = g->first + g->count[0] * g->count[1] * g->count[2];
-        /* spherical illuminance = lumens x way / volume; over 4 pi: mean radiance */
-        double per = 1 / (4 * VS_PI * vs_mesh_cell_volume_m3(g));
-        for (size_t c = g->first; c < end; c++) {
-            for (int band = 0; band < VS_BAND_COUNT; band++) {
-                s->air_direct[c * s->lanes + lane + (size_t)band] =
-                    cast->cell_lm_m[c].v[band] * per;
-            }
+/* Parts of a patch that is lit unevenly: the patch's luminance, its own light put in place. */
+static void take_parts(const vs_solved_light *light, size_t patch, const double *patch_nits,
+                       const vs_emitter *emitter, size_t lanes, double *nits) {
+    for (size_t sub = 0; sub < VS_MESH_SUBS; sub++) {
+        for (size_t band = 0; band < VS_BAND_COUNT; band++) {
+            double own = light->own[(patch * VS_MESH_SUBS + sub) * VS_BAND_COUNT + band];
+            nits[sub * lanes + band] = fmax(0, patch_nits[band] + own) * emitter->strength.v[band];
         }
     }
 }
 
-/* Each emitter's light, cast outward. */
-static vs_status system_light(haze_system *s, const vs_emitter *emitter, const vs_bounce *bounce) {
-    const vs_mesh *mesh = &s->views->mesh;
-    size_t subs = mesh->patch_count * VS_MESH_SUBS;
-    vs_bands *lumens = malloc((subs + mesh->cell_count + 1) * sizeof *lumens);
-    if (!lumens) {
-        return VS_ERR_MEMORY;
-    }
-    vs_cast cast = {mesh, s->medium, vs_gather_dimming(s->medium), lumens, lumens + subs};
-    for (size_t e = 0; e < bounce->emitter_count; e++) {
-        if (bounce->shining[e] == SIZE_MAX) {
-            continue;
+/* Brings a light to its strength. */
+static void take_light(const vs_mesh *mesh, const vs_solved_light *light, const vs_emitter *emitter,
+                       size_t place, vs_bounce *bounce) {
+    size_t lanes = bounce->shining_count * VS_BAND_COUNT, lane = place * VS_BAND_COUNT;
+    const double *patch_nits = light->nits + mesh->cell_count * VS_BAND_COUNT;
+    for (size_t band = 0; band < VS_BAND_COUNT; band++) {
+        double strength = emitter->strength.v[band];
+        for (size_t c = 0; c < mesh->cell_count; c++) {
+            bounce->cell_nits[c * lanes + lane + band] =
+                light->nits[c * VS_BAND_COUNT + band] * strength;
         }
-        for (size_t i = 0; i < subs + mesh->cell_count; i++) {
-            lumens[i] = vs_bands_grey(0);
+        for (size_t i = 0; i < mesh->patch_count; i++) {
+            bounce->patch_nits[i * lanes + lane + band] =
+                patch_nits[i * VS_BAND_COUNT + band] * strength;
         }
-        vs_cast_light(&cast, &emitter[e]);
-        take_light(s, bounce->shining[e], &cast);
-    }
-    free(lumens);
-    return VS_OK;
-}
-
-static double view_depth(const haze_system *s, size_t i, const vs_view *view) {
-    const vs_medium *medium = s->medium;
-    if (view->room != VS_SPACE_OUTSIDE) {
-        return medium->room_extinction_per_m[view->room] * view->length_m;
-    }
-    const vs_patch *patch = s->views->mesh.patch;
-    return vs_space_optical_depth(medium->space, medium->room_extinction_per_m,
-                                  patch[i].rect.center_m, patch[view->patch].rect.center_m);
-}
-
-static void system_views(haze_system *s) {
-    vs_bands dimming = vs_gather_dimming(s->medium);
-    for (size_t i = 0; i < s->views->mesh.patch_count; i++) {
-        for (size_t n = s->views->first[i]; n < s->views->first[i + 1]; n++) {
-            double depth = view_depth(s, i, &s->views->view[n]);
-            for (int band = 0; band < VS_BAND_COUNT; band++) {
-                s->transmitted[n * VS_BAND_COUNT + (size_t)band] =
-                    depth > 0 ? exp(-depth * dimming.v[band] * s->medium->ratio.v[band]) : 1;
-            }
-        }
-    }
-}
-
-static void system_air(haze_system *s) {
-    const vs_mesh *mesh = &s->views->mesh;
-    vs_gatherer gatherer = {.mesh = mesh,
-                            .medium = s->medium,
-                            .dimming = vs_gather_dimming(s->medium),
-                            .how = VS_GATHER_EVEN};
-    for (size_t r = 0; r < mesh->space->room_count; r++) {
-        const vs_cell_grid *g = &mesh->cells[r];
-        size_t n = g->count[0] * g->count[1] * g->count[2];
-        gatherer.room = r;
-        for (size_t c = g->first; c < g->first + n && s->medium->room_extinction_per_m[r] > 0;
-             c++) {
-            vs_bands *row = s->to_air + c * (mesh->patch_count + mesh->cell_count);
-            vs_weights sum = {.patch = row, .cell = row + mesh->patch_count};
-            gatherer.at_m = vs_mesh_cell_center(g, c);
-            vs_gather_add(&gatherer, vs_bands_grey(1), &sum);
-        }
-    }
-}
-
-/* Source function of every cell from the patches' luminances and the lights. */
-static void add_weighed(const haze_system *s, const vs_bands *weight, const double *nits,
-                        size_t count, double *sum) {
-    for (size_t i = 0; i < count; i++) {
-        const double *w = weight[i].v, *b = nits + i * s->lanes;
-        if (w[VS_BAND_GREEN] == 0) {
-            continue;
-        }
-        for (size_t lane = 0; lane < s->lanes; lane += VS_BAND_COUNT) {
-            for (size_t band = 0; band < VS_BAND_COUNT; band++) {
-                sum[lane + band] += w[band] * b[lane + band];
-            }
-        }
-    }
-}
-
-static void sweep_air(haze_system *s, const double *nits, double *sum) {
-    const vs_mesh *mesh = &s->views->mesh;
-    for (size_t c = 0; c < mesh->cell_count; c++) {
-        const vs_bands *row = s->to_air + c * (mesh->patch_count + mesh->cell_count);
-        for (size_t lane = 0; lane < s->lanes; lane++) {
-            sum[lane] = s->air_direct[c * s->lanes + lane];
-        }
-        add_weighed(s, row, nits, mesh->patch_count, sum);
-        add_weighed(s, row + mesh->patch_count, s->air, mesh->cell_count, sum);
-        for (size_t lane = 0; lane < s->lanes; lane++) {
-            s->air[c * s->lanes + lane] = s->albedo.v[lane % VS_BAND_COUNT] * sum[lane];
-        }
-    }
-}
-
-/* One sweep over the patches, each taking the newest of the others. Returns the largest change as a
- * share of the largest luminance, lane by lane the worst. */
-static double sweep_patches(haze_system *s, double *nits, double *row, double *largest) {
-    const vs_mesh *mesh = &s->views->mesh;
-    double worst = 0;
-    for (size_t lane = 0; lane < s->lanes; lane++) {
-        largest[lane] = 0;
     }
     for (size_t i = 0; i < mesh->patch_count; i++) {
-        double reflectance = mesh->patch[i].reflectance;
-        if (mesh->patch[i].portal != VS_MESH_NONE || reflectance == 0) {
-            continue;
+        if (bounce->hot[i] != SIZE_MAX) {
+            take_parts(light, i, patch_nits + i * VS_BAND_COUNT, emitter, lanes,
+                       bounce->sub_nits + bounce->hot[i] * VS_MESH_SUBS * lanes + lane);
         }
-        for (size_t lane = 0; lane < s->lanes; lane++) {
-            row[lane] = s->direct[i * s->lanes + lane] / VS_PI;
-        }
-        for (size_t n = s->views->first[i]; n < s->views->first[i + 1]; n++) {
-            const vs_view *view = &s->views->view[n];
-            const double *t = s->transmitted + n * VS_BAND_COUNT;
-            const double *b = nits + view->patch * s->lanes;
-            const double *air = s->air + view->cell * s->lanes;
-            for (size_t lane = 0; lane < s->lanes; lane += VS_BAND_COUNT) {
-                for (size_t band = 0; band < VS_BAND_COUNT; band++) {
-                    row[lane + band] +=
-                        view->share * (t[band] * b[lane + band] + (1 - t[band]) * air[lane + band]);
-                }
-            }
-        }
-        for (size_t lane = 0; lane < s->lanes; lane++) {
-            double *old = &nits[i * s->lanes + lane], now = reflectance * row[lane];
-            largest[lane] = fmax(largest[lane], now);
-            if (now > 0) {
-                worst = fmax(worst, fabs(now - *old) / fmax(largest[lane], now));
-            }
-            *old = now;
-        }
-    }
-    return worst;
-}
-
-/* What haze scatters of the lights themselves is told apart (light/refill.h): here remains what it
- * scatters of surfaces' light, and of its own. */
-static void leave_refill(haze_system *s) {
-    for (size_t i = 0; i < s->views->mesh.cell_count * s->lanes; i++) {
-        s->air[i] = fmax(0, s->air[i] - s->albedo.v[i % VS_BAND_COUNT] * s->air_direct[i]);
-    }
-}
-
-static vs_status system_solve(haze_system *s, double *nits) {
-    double *row = calloc(2 * s->lanes + 1, sizeof *row);
-    if (!row) {
-        return VS_ERR_MEMORY;
-    }
-    double change = 1;
-    for (int sweep = 0; sweep < SWEEP_MAX && change > SWEEP_REST; sweep++) {
-        sweep_air(s, nits, row);
-        change = sweep_patches(s, nits, row, row + s->lanes);
-    }
-    sweep_air(s, nits, row);
-    leave_refill(s);
-    free(row);
-    return change <= SWEEP_REST ? VS_OK : VS_ERR_CONVERGENCE;
-}
-
-/* Whether one light falls on a patch so unevenly, and with so much of its lumens, that its parts
- * are worth telling apart. */
-static bool lit_unevenly(const haze_system *s, size_t patch, const double *lumens) {
-    const vs_patch *p = &s->views->mesh.patch[patch];
-    for (size_t lane = VS_BAND_GREEN; lane < s->lanes; lane += VS_BAND_COUNT) {
-        double mean = s->direct[patch * s->lanes + lane], most = 0;
-        if (mean * p->area_m2 * p->presence <= HOT_SHARE * lumens[lane]) {
-            continue;
-        }
-        for (size_t sub = patch * VS_MESH_SUBS; sub < (patch + 1) * VS_MESH_SUBS; sub++) {
-            most = fmax(most, s->sub_direct[sub * s->lanes + lane]);
-        }
-        if (most > HOT_CONTRAST * mean) {
-            return true;
-        }
-    }
-    return false;
-}
-
-static void sum_lumens(const haze_system *s, double *lumens) {
-    for (size_t i = 0; i < s->views->mesh.patch_count; i++) {
-        const vs_patch *p = &s->views->mesh.patch[i];
-        for (size_t lane = 0; lane < s->lanes; lane++) {
-            lumens[lane] += s->direct[i * s->lanes + lane] * p->area_m2 * p->presence;
-        }
-    }
-}
-
-/* In which rooms each light is in the air. */
-static vs_status tell_rooms(const haze_system *s, vs_bounce *bounce) {
-    const vs_mesh *mesh = &s->views->mesh;
-    bounce->lit = calloc(mesh->space->room_count * bounce->shining_count + 1, sizeof(bool));
-    if (!bounce->lit) {
-        return VS_ERR_MEMORY;
     }
     for (size_t r = 0; r < mesh->space->room_count; r++) {
-        const vs_cell_grid *g = &mesh->cells[r];
-        size_t end = g->first + g->count[0] * g->count[1] * g->count[2];
-        for (size_t c = g->first; c < end; c++) {
-            for (size_t e = 0; e < bounce->shining_count; e++) {
-                const double *air = s->air_direct + c * s->lanes + e * VS_BAND_COUNT;
-                bounce->lit[r * bounce->shining_count + e] |=
-                    air[0] > 0 || air[1] > 0 || air[2] > 0;
-            }
+        bounce->lit[r * bounce->shining_count + place] = light->lit[r];
+    }
+}
+
+vs_status vs_bounce_solve(vs_bounces *bounces, const vs_medium *medium, const vs_emitter *emitter,
+                          vs_bounce *bounce) {
+    kept *k = bounces->kept;
+    const vs_mesh *mesh = &k->solved.views->mesh;
+    const vs_bounce blank = {.radiosity = &k->radiosity, .emitter_count = k->solved.emitter_count};
+    const vs_solved_air *air;
+    *bounce = blank;
+    vs_status status = vs_solved_in(&k->solved, medium, emitter, &air);
+    if (status == VS_OK) {
+        status = count_shining(emitter, bounce);
+    }
+    if (status == VS_OK) {
+        status = find_hot(mesh, air, bounce);
+    }
+    if (status == VS_OK) {
+        status = allocate(mesh, bounce);
+    }
+    for (size_t e = 0; e < bounce->emitter_count && status == VS_OK; e++) {
+        if (bounce->shining[e] != SIZE_MAX) {
+            take_light(mesh, &air->light[e], &emitter[e], bounce->shining[e], bounce);
         }
     }
-    return VS_OK;
+    if (status != VS_OK) {
+        vs_bounce_free(bounce);
+    }
+    return status;
 }
 
 bool vs_bounce_reaches(const vs_bounce *bounce, const vs_sight *sight, size_t emitter) {
@@ -337,80 +193,6 @@ bool vs_bounce_reaches(const vs_bounce *bounce, const vs_sight *sight, size_t em
         }
     }
     return false;
-}
-
-/* Parts of patches that are lit unevenly: the patch's luminance, its own light put in place. */
-static vs_status tell_parts(const haze_system *s, vs_bounce *bounce) {
-    const vs_mesh *mesh = &s->views->mesh;
-    double *lumens = calloc(s->lanes + 1, sizeof *lumens);
-    bounce->hot = malloc((mesh->patch_count + 1) * sizeof *bounce->hot);
-    if (!lumens || !bounce->hot) {
-        free(lumens);
-        return VS_ERR_MEMORY;
-    }
-    sum_lumens(s, lumens);
-    for (size_t i = 0; i < mesh->patch_count; i++) {
-        bool hot = mesh->patch[i].reflectance > 0 && lit_unevenly(s, i, lumens);
-        bounce->hot[i] = hot ? bounce->hot_count++ : SIZE_MAX;
-    }
-    free(lumens);
-    size_t parts = bounce->hot_count * VS_MESH_SUBS;
-    bounce->sub_nits = malloc((parts * s->lanes + 1) * sizeof *bounce->sub_nits);
-    bounce->weights =
-        calloc(mesh->patch_count + mesh->cell_count + parts + 1, sizeof *bounce->weights);
-    if (!bounce->sub_nits || !bounce->weights) {
-        return VS_ERR_MEMORY;
-    }
-    for (size_t i = 0; i < mesh->patch_count; i++) {
-        double per = mesh->patch[i].reflectance / VS_PI;
-        for (size_t n = 0; n < VS_MESH_SUBS * s->lanes && bounce->hot[i] != SIZE_MAX; n++) {
-            size_t at = i * s->lanes + n % s->lanes;
-            double own = s->sub_direct[i * VS_MESH_SUBS * s->lanes + n] - s->direct[at];
-            bounce->sub_nits[bounce->hot[i] * VS_MESH_SUBS * s->lanes + n] =
-                fmax(0, bounce->patch_nits[at] + per * own);
-        }
-    }
-    return VS_OK;
-}
-
-vs_status vs_bounce_solve(const vs_radiosity *radiosity, const vs_medium *medium,
-                          const vs_emitter *emitter, size_t emitter_count, vs_bounce *bounce) {
-    const vs_views *views = radiosity->rows;
-    const vs_bounce blank = {.radiosity = radiosity, .emitter_count = emitter_count};
-    haze_system s = {.views = views, .medium = medium, .albedo = vs_gather_albedo(medium)};
-    *bounce = blank;
-    bounce->shining = calloc(emitter_count + 1, sizeof *bounce->shining);
-    if (!bounce->shining) {
-        return VS_ERR_MEMORY;
-    }
-    for (size_t e = 0; e < emitter_count; e++) {
-        bool dark = vs_bands_luminance(emitter[e].strength) == 0;
-        bounce->shining[e] = dark ? SIZE_MAX : bounce->shining_count++;
-    }
-    s.lanes = bounce->shining_count * VS_BAND_COUNT;
-    bounce->patch_nits = calloc(views->mesh.patch_count * s.lanes + 1, sizeof(double));
-    vs_status status = bounce->patch_nits ? system_allocate(&s) : VS_ERR_MEMORY;
-    if (status == VS_OK) {
-        status = system_light(&s, emitter, bounce);
-    }
-    if (status == VS_OK) {
-        system_views(&s);
-        system_air(&s);
-        status = system_solve(&s, bounce->patch_nits);
-    }
-    if (status == VS_OK) {
-        status = tell_parts(&s, bounce);
-    }
-    if (status == VS_OK) {
-        status = tell_rooms(&s, bounce);
-    }
-    bounce->cell_nits = s.air;
-    s.air = NULL;
-    system_free(&s);
-    if (status != VS_OK) {
-        vs_bounce_free(bounce);
-    }
-    return status;
 }
 
 void vs_bounce_free(vs_bounce *bounce) {

@@ -34,16 +34,6 @@ static double ambient_nits(const vs_scene *scene) {
     return scene->indirect == VS_INDIRECT_NITS ? scene->indirect_nits : 0;
 }
 
-/* What a light that bounces is to what was solved for, band by band. */
-static vs_bands bounce_share(const vs_solved_bounce *solved, const vs_emitter *light, size_t i) {
-    vs_bands share;
-    for (int band = 0; band < VS_BAND_COUNT; band++) {
-        double now = light[i].strength.v[band];
-        share.v[band] = now != 0 ? now / solved->strength[i].v[band] : 0;
-    }
-    return share;
-}
-
 vs_status vs_look_indirect_veil(const vs_look *look, const vs_sight *sight, vs_bands *by_light,
                                 vs_bands *nits) {
     *nits = vs_airlight_ambient(&look->hazed, sight, ambient_nits(look->scene));
@@ -53,15 +43,15 @@ vs_status vs_look_indirect_veil(const vs_look *look, const vs_sight *sight, vs_b
     if (look->scene->indirect != VS_INDIRECT_COMPUTED) {
         return VS_OK;
     }
-    vs_solved_bounce *solved = &look->predictor->hazed_bounce;
+    vs_bounce *bounce = &look->predictor->hazed_bounce;
     const vs_emitter *light = look->predictor->hazed_light;
-    vs_bounce_veil(&solved->bounce, &look->hazed, sight, by_light);
+    vs_bounce_veil(bounce, &look->hazed, sight, by_light);
     for (size_t i = 0; i < look->scene->light_count; i++) {
         vs_bands more = vs_bands_grey(0);
-        if (vs_bounce_reaches(&solved->bounce, sight, i)) {
+        if (vs_bounce_reaches(bounce, sight, i)) {
             vs_refill_veil(&look->hazed, sight, &light[i], &more);
         }
-        by_light[i] = vs_bands_add(vs_bands_mul(by_light[i], bounce_share(solved, light, i)), more);
+        by_light[i] = vs_bands_add(by_light[i], more);
         *nits = vs_bands_add(*nits, by_light[i]);
     }
     return VS_OK;
@@ -74,15 +64,14 @@ static vs_bands bounced_lux(const vs_look *look, vs_vec3 p_m, vs_vec3 normal, bo
         return lux;
     }
     vs_predictor *p = look->predictor;
-    vs_solved_bounce *solved = hazed ? &p->hazed_bounce : &p->clear_bounce;
+    vs_bounce *bounce = hazed ? &p->hazed_bounce : &p->clear_bounce;
     const vs_emitter *light = hazed ? p->hazed_light : p->clear_light;
-    vs_bounce_lux(&solved->bounce, hazed ? &look->hazed : &look->clear, p_m, normal, share);
+    vs_bounce_lux(bounce, hazed ? &look->hazed : &look->clear, p_m, normal, share);
     for (size_t i = 0; i < look->scene->light_count; i++) {
         vs_bands more = vs_bands_grey(0);
         if (hazed) {
             vs_refill_lux(&look->hazed, &light[i], p_m, normal, &more);
         }
-        share[i] = vs_bands_mul(share[i], bounce_share(solved, light, i));
         lux = vs_bands_add(lux, vs_bands_add(share[i], more));
     }
     return lux;
@@ -121,50 +110,17 @@ vs_status vs_look_surface(const vs_look *look, vs_vec3 p_m, vs_vec3 normal, doub
     return status;
 }
 
-/* Whether bounced light solved before serves these lights in this air. */
-static bool bounce_serves(const vs_solved_bounce *solved, const vs_look *look,
-                          const vs_medium *medium, const vs_emitter *light) {
-    for (size_t r = 0; r < look->scene->room_count && solved->solved; r++) {
-        if (solved->air_per_m[r] != medium->room_extinction_per_m[r]) {
-            return false;
-        }
-    }
-    for (size_t i = 0; i < look->scene->light_count && solved->solved; i++) {
-        for (int band = 0; band < VS_BAND_COUNT; band++) {
-            if (light[i].strength.v[band] != 0 && solved->strength[i].v[band] == 0) {
-                return false;
-            }
-        }
-    }
-    return solved->solved;
-}
-
-static vs_status solve_bounce(vs_solved_bounce *solved, const vs_look *look,
-                              const vs_medium *medium, const vs_emitter *light) {
-    if (bounce_serves(solved, look, medium, light)) {
-        return VS_OK;
-    }
-    vs_bounce_free(&solved->bounce);
-    vs_status status = vs_bounce_solve(&look->predictor->radiosity, medium, light,
-                                       look->scene->light_count, &solved->bounce);
-    solved->solved = status == VS_OK;
-    for (size_t i = 0; i < look->scene->light_count; i++) {
-        solved->strength[i] = light[i].strength;
-    }
-    for (size_t r = 0; r < look->scene->room_count; r++) {
-        solved->air_per_m[r] = medium->room_extinction_per_m[r];
-    }
-    return status;
-}
-
 vs_status vs_look_bounce(const vs_look *look) {
     vs_predictor *p = look->predictor;
     if (look->scene->indirect != VS_INDIRECT_COMPUTED) {
         return VS_OK;
     }
-    vs_status status = solve_bounce(&p->clear_bounce, look, &look->clear, p->clear_light);
-    return status == VS_OK ? solve_bounce(&p->hazed_bounce, look, &look->hazed, p->hazed_light)
-                           : status;
+    vs_bounce_free(&p->clear_bounce);
+    vs_bounce_free(&p->hazed_bounce);
+    vs_status status = vs_bounce_solve(&p->bounces, &look->clear, p->clear_light, &p->clear_bounce);
+    return status == VS_OK
+               ? vs_bounce_solve(&p->bounces, &look->hazed, p->hazed_light, &p->hazed_bounce)
+               : status;
 }
 
 /* The skies that shine through a portal; the line of sight has counted its pane already. */

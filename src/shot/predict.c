@@ -8,22 +8,6 @@
 #include "shot/look.h"
 #include "veilstop/light/shaft.h"
 
-static vs_status bounce_init(vs_solved_bounce *solved, const vs_scene *scene) {
-    solved->strength = calloc(scene->light_count + 1, sizeof *solved->strength);
-    solved->air_per_m = calloc(scene->room_count + 1, sizeof *solved->air_per_m);
-    return solved->strength && solved->air_per_m ? VS_OK : VS_ERR_MEMORY;
-}
-
-static void bounce_free(vs_solved_bounce *solved) {
-    vs_bounce_free(&solved->bounce);
-    free(solved->strength);
-    free(solved->air_per_m);
-}
-
-void vs_predictor_lights_moved(vs_predictor *predictor) {
-    predictor->clear_bounce.solved = predictor->hazed_bounce.solved = false;
-}
-
 /* What a thread needs of its own. */
 static vs_status own_init(vs_predictor *predictor) {
     const vs_scene *scene = predictor->scene;
@@ -37,11 +21,8 @@ static vs_status own_init(vs_predictor *predictor) {
                             !predictor->clear_air || !predictor->dim || !predictor->share)) {
         status = VS_ERR_MEMORY;
     }
-    if (status == VS_OK) {
-        status = bounce_init(&predictor->clear_bounce, scene);
-    }
-    if (status == VS_OK) {
-        status = bounce_init(&predictor->hazed_bounce, scene);
+    if (status == VS_OK && scene->indirect == VS_INDIRECT_COMPUTED) {
+        status = vs_bounces_init(&predictor->bounces, &predictor->radiosity, scene->light_count);
     }
     for (size_t i = 0; i < scene->light_count && predictor->dim; i++) {
         predictor->dim[i] = 1;
@@ -96,8 +77,9 @@ void vs_predictor_free(vs_predictor *predictor) {
     free(predictor->clear_air);
     free(predictor->dim);
     free(predictor->share);
-    bounce_free(&predictor->clear_bounce);
-    bounce_free(&predictor->hazed_bounce);
+    vs_bounce_free(&predictor->clear_bounce);
+    vs_bounce_free(&predictor->hazed_bounce);
+    vs_bounces_free(&predictor->bounces);
     *predictor = blank;
 }
 

@@ -139,7 +139,6 @@ static bool move_lamp(turn_work *w, const vs_light *from, size_t light, const vs
                       double angle_rad) {
     bool clear = true;
     w->light[light].at_m = turned(from->at_m, from->aim_m, angle_rad);
-    vs_predictor_lights_moved(&w->predictor);
     for (size_t i = 0; i <= w->original->want_count; i++) {
         if (w->want[i].kind != VS_WANT_BEAM || w->want[i].light != light) {
             continue;

@@ -59,7 +59,6 @@ static void bounced_light_follows_the_lamps(void **state) {
     used.dim[0] = used.dim[1] = 1;
     h.light[0].at_m = (vs_vec3){9, 5, 2};
     h.light[1].dimmer = 1;
-    vs_predictor_lights_moved(&used);
     got = predicted(&used, 0.02);
     CHECK_OK(vs_predictor_init(&fresh, &h.scene));
     want = predicted(&fresh, 0.02);

@@ -21,6 +21,7 @@ typedef struct {
     vs_emitter light[3];
     size_t light_count;
     vs_radiosity radiosity;
+    vs_bounces bounces;
     vs_bounce bounce;
 } lit_room;
 
@@ -38,11 +39,13 @@ static void lit_make(lit_room *l, vs_vec3 size, double reflectance, double extin
 
 static void lit_solve(lit_room *l) {
     CHECK_OK(vs_radiosity_init(&l->radiosity, &l->room.space, &l->surfaces));
-    CHECK_OK(vs_bounce_solve(&l->radiosity, &l->room.medium, l->light, l->light_count, &l->bounce));
+    CHECK_OK(vs_bounces_init(&l->bounces, &l->radiosity, l->light_count));
+    CHECK_OK(vs_bounce_solve(&l->bounces, &l->room.medium, l->light, &l->bounce));
 }
 
 static void lit_free(lit_room *l) {
     vs_bounce_free(&l->bounce);
+    vs_bounces_free(&l->bounces);
     vs_radiosity_free(&l->radiosity);
     vs_haze_free(&l->room.haze);
 }
@@ -296,6 +299,69 @@ static void lights_add_up(void **state) {
     lit_free(&one);
 }
 
+/* Bounced light on the far wall as kept, and as solved by itself: the same to the last digit. */
+static void check_as_fresh(lit_room *l) {
+    vs_bounces fresh;
+    vs_bounce kept, alone;
+    vs_bands a[3], b[3];
+    vs_sight sight = vs_sight_to(&l->room.medium, camera, wall_at);
+    CHECK_OK(vs_bounce_solve(&l->bounces, &l->room.medium, l->light, &kept));
+    CHECK_OK(vs_bounces_init(&fresh, &l->radiosity, l->light_count));
+    CHECK_OK(vs_bounce_solve(&fresh, &l->room.medium, l->light, &alone));
+    for (int what = 0; what < 2; what++) {
+        if (what == 0) {
+            vs_bounce_lux(&kept, &l->room.medium, wall_at, west, a);
+            vs_bounce_lux(&alone, &l->room.medium, wall_at, west, b);
+        } else {
+            vs_bounce_veil(&kept, &l->room.medium, &sight, a);
+            vs_bounce_veil(&alone, &l->room.medium, &sight, b);
+        }
+        for (size_t i = 0; i < l->light_count; i++) {
+            CHECK_TRUE(a[i].v[0] == b[i].v[0] && a[i].v[1] == b[i].v[1] && a[i].v[2] == b[i].v[2]);
+            CHECK_TRUE((b[i].v[1] > 0) == (l->light[i].strength.v[1] > 0 &&
+                                           (what == 0 || l->room.extinction_per_m[0] > 0)));
+        }
+    }
+    vs_bounce_free(&kept);
+    vs_bounce_free(&alone);
+    vs_bounces_free(&fresh);
+}
+
+/* What is kept serves densities that come back, more of them than are kept, other strengths and
+ * colours, other choices of lights, lights that turn dark and come back, and notices those that
+ * moved, turned or changed. */
+static void kept_light_is_as_fresh(void **state) {
+    (void)state;
+    lit_room l;
+    const vs_vec3 at = {1.5, 2.2, 1.9}, spot_at = {5, 3.8, 2.5}, aim = {1, 1, 1};
+    make_workroom(&l, 0.6, 0.05);
+    l.light[2] = room_lamp(&l.room, at, 80);
+    l.light_count = 3;
+    lit_solve(&l);
+    const double air[] = {0, 0.05, 0.02, 0, 0.11, 0.05, 0.3, 0.02, 0.04, 0.06, 0.07, 0.08, 0.05};
+    const vs_emitter all[3] = {l.light[0], l.light[1], l.light[2]};
+    for (size_t i = 0; i < sizeof air / sizeof *air; i++) {
+        l.room.extinction_per_m[0] = air[i];
+        for (size_t e = 0; e < 3; e++) {
+            l.light[e].strength = all[e].strength;
+            l.light[e].strength.v[i % 3] *= 0.3 + 0.1 * (double)i;
+        }
+        l.light[i % 3].strength = vs_bands_grey(i % 2 ? 0 : 11);
+        check_as_fresh(&l);
+    }
+    l.light[2] = room_lamp(&l.room, aim, 80); /* moved */
+    check_as_fresh(&l);
+    l.light[0] = room_spot(&l.room, spot_at, aim, 5000, 22, 40); /* turned */
+    check_as_fresh(&l);
+    l.light[0] = room_spot(&l.room, spot_at, aim, 5000, 12, 30); /* narrower */
+    check_as_fresh(&l);
+    l.light[1] = room_panel(&l.room, at, aim, 0.4, 0.4, 900); /* smaller */
+    check_as_fresh(&l);
+    l.light[1] = room_tube(&l.room, at, aim, 900); /* another kind */
+    check_as_fresh(&l);
+    lit_free(&l);
+}
+
 static void trapped_light_is_refused(void **state) {
     (void)state;
     lit_room l;
@@ -312,6 +378,7 @@ int main(void) {
         cmocka_unit_test(rooms_agree_with_walks),
         cmocka_unit_test(black_over_a_wall_lowers_the_veil),
         cmocka_unit_test(lights_add_up),
+        cmocka_unit_test(kept_light_is_as_fresh),
         cmocka_unit_test(trapped_light_is_refused),
     };
     return RUN_TESTS(tests);

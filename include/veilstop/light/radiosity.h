@@ -18,7 +18,8 @@
 extern "C" {
 #endif
 
-/** What surfaces see of one another: made once a location, whatever its haze and lights. */
+/** What surfaces see of one another: made once a location, whatever its haze and lights. It is only
+ *  read from then on, by as many threads as there are. */
 typedef struct {
     void *rows; /* patches, views; opaque */
 } vs_radiosity;
@@ -28,6 +29,19 @@ typedef struct {
 VS_WARN_UNUSED vs_status vs_radiosity_init(vs_radiosity *radiosity, const vs_space *space,
                                            const vs_surfaces *surfaces);
 void vs_radiosity_free(vs_radiosity *radiosity);
+
+/** What is kept from one question to the next: where each emitter's light goes, and what it bounces
+ *  at a strength of 1 in the last few airs. One a thread; so far some MB for 20 emitters. */
+typedef struct {
+    void *kept; /* opaque */
+} vs_bounces;
+
+/** radiosity      borrowed, must outlive it
+ *  emitter_count  of every question
+ *  Errors: VS_ERR_MEMORY. */
+VS_WARN_UNUSED vs_status vs_bounces_init(vs_bounces *bounces, const vs_radiosity *radiosity,
+                                         size_t emitter_count);
+void vs_bounces_free(vs_bounces *bounces);
 
 /** Bounced light of each emitter in one haze. */
 typedef struct {
@@ -44,15 +58,19 @@ typedef struct {
     vs_bands *weights; /* to gather with; so one question at a time */
 } vs_bounce;
 
-/** Solves for each emitter. Light on its way from lamp or surface is dimmed by extinction x
- *  (1 - albedo g), as scattering straight on takes nothing away (similarity: van de Hulst 1980, ch.
- *  14); what that takes is scattered evenly and lights surfaces and haze again.
- *  medium, emitter  borrowed for this call; dark emitters give nothing
+/** The bounce of each emitter: what is kept of it, or else solved and kept. Strengths may be others
+ *  each time, and emitters may have moved: their places are compared, not trusted. Light on its way
+ *  from lamp or surface is dimmed by extinction x (1 - albedo g), as scattering straight on takes
+ *  nothing away (similarity: van de Hulst 1980, ch. 14); what that takes is scattered evenly and
+ *  lights surfaces and haze again.
+ *  bounces  must outlive the bounce
+ *  medium   borrowed for this call
+ *  emitter  borrowed for this call, emitter_count of them; dark ones give nothing
+ *  bounce   out, to be freed; on error nothing needs to be
  *  Errors: VS_ERR_MEMORY, VS_ERR_CONVERGENCE.
  *  Checked: tests/unit/test_radiosity.c; measured against random walks in docs/accuracy.md. */
-VS_WARN_UNUSED vs_status vs_bounce_solve(const vs_radiosity *radiosity, const vs_medium *medium,
-                                         const vs_emitter *emitter, size_t emitter_count,
-                                         vs_bounce *bounce);
+VS_WARN_UNUSED vs_status vs_bounce_solve(vs_bounces *bounces, const vs_medium *medium,
+                                         const vs_emitter *emitter, vs_bounce *bounce);
 void vs_bounce_free(vs_bounce *bounce);
 
 /** Whether an emitter's direct light reaches the air of any room that the line of sight runs

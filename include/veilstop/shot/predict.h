@@ -16,15 +16,6 @@
 extern "C" {
 #endif
 
-/** Bounced light with what it was solved for: it serves other strengths of the same lights in the
- *  same air, light by light in proportion. */
-typedef struct {
-    vs_bounce bounce;
-    vs_bands *strength; /* one a light */
-    double *air_per_m;  /* one a room */
-    bool solved;
-} vs_solved_bounce;
-
 /** A scene made ready to be asked many times; one a thread. */
 typedef struct {
     const vs_scene *scene;
@@ -35,8 +26,9 @@ typedef struct {
     vs_emitter *clear_light, *hazed_light; /* one a light of the scene, for the shot in hand */
     double *clear_air;                     /* zero, one a room */
     vs_radiosity radiosity;                /* where indirect light is computed */
-    vs_solved_bounce clear_bounce, hazed_bounce; /* as last solved */
-    vs_bands *share;                             /* one a light: room to work in */
+    vs_bounces bounces;                    /* as solved so far */
+    vs_bounce clear_bounce, hazed_bounce;  /* of the shot in hand */
+    vs_bands *share;                       /* one a light: room to work in */
     double *dim; /* one a light: a factor on its output, 0 or over, 1 at first; the owner's to set
                     between questions */
 } vs_predictor;
@@ -50,10 +42,6 @@ void vs_predictor_free(vs_predictor *predictor);
  *  outlive it.  Errors: VS_ERR_MEMORY. */
 VS_WARN_UNUSED vs_status vs_predictor_init_beside(vs_predictor *predictor,
                                                   const vs_predictor *first);
-
-/** To be called once lights of the scene stand elsewhere than at the last question. Their strengths
- *  may change without. */
-void vs_predictor_lights_moved(vs_predictor *predictor);
 
 /** One point of a shot. Luminances in cd/m2. */
 typedef struct {
