@@ -268,15 +268,6 @@ static vs_status sum_of_points(vs_airlight *work, const vs_medium *medium, const
     return status;
 }
 
-static bool settled(vs_bands before, vs_bands now, double relative) {
-    for (int band = 0; band < VS_BAND_COUNT; band++) {
-        if (!(fabs(now.v[band] - before.v[band]) <= relative * now.v[band])) {
-            return false;
-        }
-    }
-    return true;
-}
-
 /* Sums of few points may agree by chance where a shadow's edge falls between them: from how many on
  * their agreement counts. */
 static size_t points_trusted(const vs_medium *medium, const vs_sight *sight,
@@ -310,8 +301,8 @@ vs_status vs_airlight_adaptive(vs_airlight *work, const vs_medium *medium, const
             continue; /* no finer than before: that tells nothing */
         }
         if (status != VS_OK || emitter->kind == VS_EMITTER_POINT ||
-            (points >= trusted && settled(before, now, relative / 2)) || points > POINTS_ENOUGH ||
-            fineness < FINENESS_LAST) {
+            (points >= trusted && vs_bands_settled(before, now, relative / 2)) ||
+            points > POINTS_ENOUGH || fineness < FINENESS_LAST) {
             break;
         }
         before = now;

@@ -236,15 +236,6 @@ static bool surface_lux(const element *e, size_t room, vs_bands *lux) {
     return true;
 }
 
-static bool settled(vs_bands before, vs_bands now, double relative) {
-    for (int band = 0; band < VS_BAND_COUNT; band++) {
-        if (!(fabs(now.v[band] - before.v[band]) <= relative * now.v[band])) {
-            return false;
-        }
-    }
-    return true;
-}
-
 static vs_status sum_of_points(vs_airlight *work, const element *e, double fineness,
                                vs_bands *lux) {
     vs_status status = vs_emitter_points(e->emitter, e->at_m, e->at_m, fineness, &work->sources);
@@ -278,7 +269,7 @@ vs_status vs_illuminance(vs_airlight *work, const vs_medium *medium, const vs_em
         if (status != VS_OK) {
             return status;
         }
-        if (emitter->kind == VS_EMITTER_POINT || settled(before, now, relative) ||
+        if (emitter->kind == VS_EMITTER_POINT || vs_bands_settled(before, now, relative) ||
             fineness < FINENESS_LAST) {
             break;
         }

@@ -20,12 +20,6 @@ typedef struct {
     vs_text line;
 } sheet;
 
-static void heading(sheet *s, const char *text) {
-    vs_style_ink(s->out, s->style, VS_INK_FAINT);
-    vs_text_addf(s->out, "%s\n", text);
-    vs_style_ink(s->out, s->style, VS_INK_PLAIN);
-}
-
 /* Wraps the line gathered after what stands in the answer, and starts the next. */
 static void end_line(sheet *s, size_t indent) {
     vs_style_wrap(s->out, vs_text_words(&s->line, s->out), indent);
@@ -311,10 +305,11 @@ static void chart(sheet *s) {
     double each_s = ceil(length_s / CHART_COLUMNS / VS_S_PER_MIN) * VS_S_PER_MIN;
     int columns = (int)ceil(length_s / each_s);
     char per_m[16], title[96];
-    snprintf(title, sizeof title, "density over the day: a full block is %s /m, a column %.0f min",
+    snprintf(title, sizeof title,
+             "density over the day: a full block is %s /m, a column %.0f min\n",
              vs_style_number(top * d->extinction_m2_per_g, per_m), each_s / VS_S_PER_MIN);
     vs_text_addf(s->out, "\n");
-    heading(s, title);
+    vs_style_words(s->out, s->style, VS_INK_FAINT, title);
     for (size_t room = 0; room < d->room_count; room++) {
         vs_style_cell(s->out, s->scene->room[room].name, NAME_COLUMNS, false);
         for (int c = 0; c < columns; c++) {
@@ -401,9 +396,7 @@ static void too_early(sheet *s) {
                 continue;
             }
             if (!told) {
-                vs_style_ink(s->out, s->style, VS_INK_BAD);
-                vs_text_addf(s->out, "\nnot in this order\n");
-                vs_style_ink(s->out, s->style, VS_INK_PLAIN);
+                vs_style_words(s->out, s->style, VS_INK_BAD, "\nnot in this order\n");
                 told = true;
             }
             vs_text_addf(s->out, "  ");
@@ -420,9 +413,7 @@ static void troubles(sheet *s) {
     if (vs_dwell_met(s->dwell)) {
         return;
     }
-    vs_style_ink(s->out, s->style, VS_INK_BAD);
-    vs_text_addf(s->out, "\nout of reach\n");
-    vs_style_ink(s->out, s->style, VS_INK_PLAIN);
+    vs_style_words(s->out, s->style, VS_INK_BAD, "\nout of reach\n");
     for (size_t i = 0; i < s->dwell->shot_count; i++) {
         const vs_dwell_shot *plan = &s->dwell->shot[i];
         if (plan->fill_trouble != VS_DWELL_FINE) {
@@ -445,7 +436,9 @@ void vs_report_dwell_text(vs_text *out, const vs_style *style, const vs_scene *s
     vs_text_init(&s.line);
     losses(&s);
     vs_text_addf(out, "\n");
-    heading(&s, isnan(scene->start_s) ? "    min  run sheet" : "    min  clock     run sheet");
+    vs_style_words(out, style, VS_INK_FAINT,
+                   isnan(scene->start_s) ? "    min  run sheet\n"
+                                         : "    min  clock     run sheet\n");
     for (size_t i = 0; i < dwell->event_count; i++) {
         event_lines(&s, &dwell->event[i]);
     }

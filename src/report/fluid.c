@@ -25,17 +25,9 @@ static double phase_at(const vs_haze_line *line, int deg) {
 
 /* ---- the table ---- */
 
-static void heading(vs_text *out, const vs_style *style, const char *text) {
-    vs_style_ink(out, style, VS_INK_FAINT);
-    vs_text_addf(out, "\n%s\n", text);
-    vs_style_ink(out, style, VS_INK_PLAIN);
-}
-
 static void add_title(vs_text *out, const vs_style *style, const vs_fluid_label *label,
                       const vs_fluid *fluid) {
-    vs_style_ink(out, style, VS_INK_HEAD);
-    vs_text_addf(out, "%s", label->name);
-    vs_style_ink(out, style, VS_INK_PLAIN);
+    vs_style_words(out, style, VS_INK_HEAD, label->name);
     if (label->title) {
         vs_text_addf(out, ": %s", label->title);
     }
@@ -51,7 +43,7 @@ static void add_title(vs_text *out, const vs_style *style, const vs_fluid_label 
 
 static void add_lines(vs_text *out, const vs_style *style, const vs_fluid_answer *a) {
     static const char *const columns[] = {"m2/g", "albedo", "mean cosine"};
-    heading(out, style, "light, and its extinction by the droplets' mass");
+    vs_style_words(out, style, VS_INK_FAINT, "\nlight, and its extinction by the droplets' mass\n");
     vs_style_cell(out, "", LABEL, false);
     for (int i = 0; i < 3; i++) {
         vs_style_cell(out, columns[i], CELL, true);
@@ -77,7 +69,7 @@ static void add_change(vs_text *out, double size, double ratio) {
 
 static void add_consequences(vs_text *out, const vs_style *style, const vs_fluid_answer *a) {
     char range[16];
-    heading(out, style, "in the air");
+    vs_style_words(out, style, VS_INK_FAINT, "\nin the air\n");
     vs_text_addf(out, "  visible range of %s %s: %.3g mg/m3 (by 549 nm)\n",
                  vs_style_number(vs_style_length(style, VS_FLUID_RANGE_M), range),
                  vs_style_length_unit(style), a->mass_g_per_m3 * VS_MG_PER_G);
@@ -101,7 +93,8 @@ static void add_consequences(vs_text *out, const vs_style *style, const vs_fluid
 static void add_phase(vs_text *out, const vs_style *style, const vs_fluid_answer *a) {
     static const int degrees[] = {0,  1,  2,   5,   10,  20,  30,  45,  60,
                                   75, 90, 105, 120, 135, 150, 160, 170, 180};
-    heading(out, style, "share of the light scattered per sr, by the angle from straight on");
+    vs_style_words(out, style, VS_INK_FAINT,
+                   "\nshare of the light scattered per sr, by the angle from straight on\n");
     vs_style_cell(out, "", LABEL, false);
     for (size_t l = 0; l < a->line_count; l++) {
         vs_style_figure(out, CELL, "%.5g nm", a->wavelength_m[l] * VS_NM_PER_M);
@@ -122,7 +115,7 @@ static void add_sources(vs_text *out, const vs_style *style, const vs_fluid_labe
     if (label->source_count == 0) {
         return;
     }
-    heading(out, style, "where the figures come from");
+    vs_style_words(out, style, VS_INK_FAINT, "\nwhere the figures come from\n");
     for (size_t i = 0; i < label->source_count; i++) {
         const vs_fluid_source *s = &label->source[i];
         vs_text_addf(out, "  ");

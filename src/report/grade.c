@@ -76,9 +76,7 @@ void vs_report_grade_text(vs_text *out, const vs_style *style, const vs_scene *s
                           const vs_shot_prediction *prediction, const vs_shot_grade *grade) {
     const vs_scene_shot *shot = prediction->shot;
     const vs_camera *camera = &scene->camera[shot->camera];
-    vs_style_ink(out, style, VS_INK_HEAD);
-    vs_text_addf(out, "%s", shot->name);
-    vs_style_ink(out, style, VS_INK_PLAIN);
+    vs_style_words(out, style, VS_INK_HEAD, shot->name);
     vs_text_addf(out, "   camera %s, curve %s; %.0f %% of the haze at %s taken out\n", camera->name,
                  vs_curve_name(&camera->curve), 100 * grade->recover,
                  shot->point[grade->point].name);

@@ -13,12 +13,6 @@ const char *vs_report_reads_word(vs_reads reads) {
     return word[reads];
 }
 
-static void heading(vs_text *out, const vs_style *style, const char *text) {
-    vs_style_ink(out, style, VS_INK_FAINT);
-    vs_text_addf(out, "%s\n", text);
-    vs_style_ink(out, style, VS_INK_PLAIN);
-}
-
 static const char *sight_text(const vs_style *style, double range_m, char text[32]) {
     char number[16];
     if (isinf(range_m)) {
@@ -34,9 +28,7 @@ static void shot_lines(vs_text *out, const vs_style *style, const vs_scene *scen
     char grey[16], range[32];
     const vs_camera *camera = &scene->camera[p->shot->camera];
     const vs_density *d = &p->density;
-    vs_style_ink(out, style, VS_INK_HEAD);
-    vs_text_addf(out, "%s", p->shot->name);
-    vs_style_ink(out, style, VS_INK_PLAIN);
+    vs_style_words(out, style, VS_INK_HEAD, p->shot->name);
     vs_text_addf(out, "   camera %s, T%.3g, ISO %.4g; middle grey is %s %s\n", camera->name,
                  camera->t_stop, camera->iso,
                  vs_style_number(vs_style_luminance(style, p->grey_nits), grey),
@@ -123,19 +115,17 @@ static void points(vs_text *out, const vs_style *style, const vs_scene *scene,
     if (p->shot->point_count == 0) {
         return;
     }
-    vs_text head;
-    vs_text_init(&head);
-    vs_text_addf(&head, "  ");
-    vs_style_cell(&head, "point", NAME_COLUMNS, false);
-    vs_style_cell(&head, vs_style_length_unit(style), 6, true);
-    vs_style_cell(&head, "change", 7, true);
-    vs_style_cell(&head, "black", 7, true);
-    vs_style_cell(&head, "lift", 7, true);
-    vs_style_cell(&head, vs_style_luminance_unit(style), 8, true);
-    vs_style_cell(&head, "veil", 8, true);
-    vs_text_addf(&head, " veil made by");
-    heading(out, style, vs_text_words(&head, out));
-    vs_text_free(&head);
+    vs_style_ink(out, style, VS_INK_FAINT);
+    vs_text_addf(out, "  ");
+    vs_style_cell(out, "point", NAME_COLUMNS, false);
+    vs_style_cell(out, vs_style_length_unit(style), 6, true);
+    vs_style_cell(out, "change", 7, true);
+    vs_style_cell(out, "black", 7, true);
+    vs_style_cell(out, "lift", 7, true);
+    vs_style_cell(out, vs_style_luminance_unit(style), 8, true);
+    vs_style_cell(out, "veil", 8, true);
+    vs_text_addf(out, " veil made by\n");
+    vs_style_ink(out, style, VS_INK_PLAIN);
     for (size_t i = 0; i < p->shot->point_count; i++) {
         point_line(out, style, scene, &p->shot->point[i], &p->point[i]);
     }
@@ -218,9 +208,7 @@ static void want_lines(vs_text *out, const vs_style *style, const vs_scene *scen
     for (size_t i = 0; i < shot->want_count; i++) {
         bool met = answer->want[i].met;
         const char *verdict = met ? "  met:     " : "  NOT met: ";
-        vs_style_ink(out, style, met ? VS_INK_GOOD : VS_INK_BAD);
-        vs_text_addf(out, "%s", verdict);
-        vs_style_ink(out, style, VS_INK_PLAIN);
+        vs_style_words(out, style, met ? VS_INK_GOOD : VS_INK_BAD, verdict);
         vs_report_want(&line, style, scene, shot, &shot->want[i]);
         vs_text_addf(&line, "; it is ");
         vs_report_want_value(&line, style, &shot->want[i], answer->want[i].value);

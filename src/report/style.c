@@ -13,6 +13,12 @@ void vs_style_ink(vs_text *out, const vs_style *style, vs_ink ink) {
     }
 }
 
+void vs_style_words(vs_text *out, const vs_style *style, vs_ink ink, const char *words) {
+    vs_style_ink(out, style, ink);
+    vs_text_addf(out, "%s", words);
+    vs_style_ink(out, style, VS_INK_PLAIN);
+}
+
 void vs_style_blanks(vs_text *out, size_t count) {
     for (size_t i = 0; i < count; i++) {
         vs_text_add(out, " ", 1);

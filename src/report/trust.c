@@ -54,9 +54,7 @@ static void head(vs_text *out, const vs_style *style) {
 void vs_report_trust_text(vs_text *out, const vs_style *style, const vs_scene *scene,
                           const vs_trust *trust) {
     const vs_shot_prediction *p = &trust->prediction;
-    vs_style_ink(out, style, VS_INK_HEAD);
-    vs_text_addf(out, "%s", p->shot->name);
-    vs_style_ink(out, style, VS_INK_PLAIN);
+    vs_style_words(out, style, VS_INK_HEAD, p->shot->name);
     vs_text_addf(out, "   %.4g /m; %.4g random walks a point, every order of scattering\n",
                  p->density.extinction_per_m, trust->walks);
     head(out, style);

@@ -41,9 +41,8 @@ static void place_line(vs_text *out, const vs_style *style, const vs_scene *scen
         vs_style_cell(out, room_name(scene, place->room), 12, false);
     }
     if (i == turn->best || i == turn->worst) {
-        vs_style_ink(out, style, i == turn->best ? VS_INK_GOOD : VS_INK_BAD);
-        vs_text_addf(out, "%s", i == turn->best ? "best" : "worst");
-        vs_style_ink(out, style, VS_INK_PLAIN);
+        vs_style_words(out, style, i == turn->best ? VS_INK_GOOD : VS_INK_BAD,
+                       i == turn->best ? "best" : "worst");
     }
     vs_style_end_line(out);
 }

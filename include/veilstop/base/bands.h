@@ -4,6 +4,9 @@
 #ifndef VEILSTOP_BASE_BANDS_H
 #define VEILSTOP_BASE_BANDS_H
 
+#include <math.h>
+#include <stdbool.h>
+
 #ifdef __cplusplus
 extern "C" {
 #endif
@@ -47,6 +50,16 @@ static inline vs_bands vs_bands_mul(vs_bands a, vs_bands b) {
 static inline vs_bands vs_bands_scale(vs_bands a, double factor) {
     vs_bands scaled = {{a.v[0] * factor, a.v[1] * factor, a.v[2] * factor}};
     return scaled;
+}
+
+/** Whether no band has moved by more than that share of what it is now; false on NaN. */
+static inline bool vs_bands_settled(vs_bands before, vs_bands now, double relative) {
+    for (int band = 0; band < VS_BAND_COUNT; band++) {
+        if (!(fabs(now.v[band] - before.v[band]) <= relative * now.v[band])) {
+            return false;
+        }
+    }
+    return true;
 }
 
 #ifdef __cplusplus

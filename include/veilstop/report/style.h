@@ -23,6 +23,8 @@ typedef enum { VS_INK_PLAIN, VS_INK_HEAD, VS_INK_GOOD, VS_INK_BAD, VS_INK_FAINT 
 
 /** Switches the ink, where colour is allowed. */
 void vs_style_ink(vs_text *out, const vs_style *style, vs_ink ink);
+/** Words in an ink, plain behind them. */
+void vs_style_words(vs_text *out, const vs_style *style, vs_ink ink, const char *words);
 
 /** Text in a cell of so many columns, followed by one blank: cut with "…" if too long, padded on
  * the right, or on the left if `right` (figures). utf8  borrowed */
