@@ -86,29 +86,30 @@ size_t vs_space_room_at(const vs_space *space, vs_vec3 p) {
     return VS_SPACE_OUTSIDE;
 }
 
-/* The part of a segment inside one pair of parallel planes narrows [*enter, *leave]. */
-static void clip_slab(double from, double step, double low, double high, double *enter,
+/* The part of a segment inside one pair of parallel planes narrows [*enter, *leave]; false where
+ * there is none. Most rooms are beside it: that is seen without a division. */
+static bool clip_slab(double from, double step, double low, double high, double *enter,
                       double *leave) {
-    if (step == 0) {
-        if (from < low || from > high) {
-            *leave = -1;
-        }
-        return;
+    double to = from + step;
+    if ((from < low && to < low) || (from > high && to > high)) {
+        return false;
     }
-    double first = (low - from) / step;
-    double second = (high - from) / step;
-    *enter = fmax(*enter, fmin(first, second));
-    *leave = fmin(*leave, fmax(first, second));
+    if (step != 0) {
+        double first = ((step > 0 ? low : high) - from) / step;
+        double second = ((step > 0 ? high : low) - from) / step;
+        *enter = first > *enter ? first : *enter;
+        *leave = second < *leave ? second : *leave;
+    }
+    return *enter < *leave;
 }
 
 /* Fractions of the segment a + t step, 0 <= t <= 1, inside the box; false where there is none. */
 static bool clip_box(const vs_box *box, vs_vec3 a, vs_vec3 step, double *enter, double *leave) {
     *enter = 0;
     *leave = 1;
-    clip_slab(a.x, step.x, box->low_m.x, box->high_m.x, enter, leave);
-    clip_slab(a.y, step.y, box->low_m.y, box->high_m.y, enter, leave);
-    clip_slab(a.z, step.z, box->low_m.z, box->high_m.z, enter, leave);
-    return *enter < *leave;
+    return clip_slab(a.x, step.x, box->low_m.x, box->high_m.x, enter, leave) &&
+           clip_slab(a.y, step.y, box->low_m.y, box->high_m.y, enter, leave) &&
+           clip_slab(a.z, step.z, box->low_m.z, box->high_m.z, enter, leave);
 }
 
 bool vs_space_part_in_room(const vs_space *space, size_t r, vs_vec3 a, vs_vec3 b, double *enter,
