@@ -5,6 +5,7 @@
 
 #include <math.h>
 
+#include "light/kernel_legs.h"
 #include "light/kernel_rules.h"
 #include "light/views.h"
 #include "veilstop/base/units.h"
@@ -41,45 +42,14 @@ static double corner_sr(double x, double y, double z) {
     return atan(x * y / (z * sqrt(x * x + y * y + z * z)));
 }
 
-static double solid_sr(const vs_rect *rect, vs_vec3 p, vs_vec3 way, double length_m) {
-    double z = -vs_vec3_dot(way, rect->normal);
-    if (z <= 0) {
-        return 0;
-    }
-    double area = 4 * rect->half_u_m * rect->half_v_m;
-    if (length_m > 2 * FAR_SIZES * fmax(rect->half_u_m, rect->half_v_m)) {
-        return area * z / (length_m * length_m * length_m);
-    }
+/* z: how far the place is from its plane, over 0. */
+static double solid_sr(const vs_rect *rect, vs_vec3 p, double z) {
     vs_vec3 d = vs_vec3_sub(rect->center_m, p);
     double x = vs_vec3_dot(d, rect->u), y = vs_vec3_dot(d, rect->v);
     double x0 = x - rect->half_u_m, x1 = x + rect->half_u_m;
     double y0 = y - rect->half_v_m, y1 = y + rect->half_v_m;
     return fabs(corner_sr(x1, y1, z) - corner_sr(x0, y1, z) - corner_sr(x1, y0, z) +
                 corner_sr(x0, y0, z));
-}
-
-/* What a piece of a patch is worth, by band, to light that comes straight from it, and to what was
- * scattered on the way: the phase function spread by itself, whose mean cosine is g^2 (moments of
- * phase functions multiply; Henyey & Greenstein's stands for it). way: to its middle. */
-static void set_worth(const vs_gatherer *g, const vs_rect *rect, vs_vec3 way, double length_m,
-                      vs_leg *l) {
-    if (g->how == VS_GATHER_FACING) {
-        l->share = l->spread = vs_bands_grey(vs_view_from_point(g->at_m, g->axis, rect));
-        return;
-    }
-    double sr = solid_sr(rect, g->at_m, way, length_m);
-    if (g->how == VS_GATHER_EVEN || sr == 0) {
-        l->share = l->spread = vs_bands_grey(sr / (4 * VS_PI));
-        return;
-    }
-    /* light travels against `way`, then along the axis */
-    double cosine = -vs_vec3_dot(way, g->axis) / length_m;
-    for (int band = 0; band < VS_BAND_COUNT; band++) {
-        const vs_phase *phase = &g->medium->haze->phase[band];
-        vs_phase twice = vs_phase_henyey_greenstein(phase->g * fabs(phase->g));
-        l->share.v[band] = sr * vs_phase_per_sr(phase, cosine);
-        l->spread.v[band] = sr * vs_phase_per_sr(&twice, cosine);
-    }
 }
 
 static void quarter_of(const vs_rect *rect, int i, vs_rect *quarter) {
@@ -92,83 +62,75 @@ static void quarter_of(const vs_rect *rect, int i, vs_rect *quarter) {
         vs_vec3_along(quarter->center_m, rect->v, (i & 2 ? 1 : -1) * quarter->half_v_m);
 }
 
-static void scale_leg(vs_leg *l, double factor) {
-    l->share = vs_bands_scale(l->share, factor);
-    l->spread = vs_bands_scale(l->spread, factor);
-}
-
-/* A piece of an opening: what lies straight behind it. */
-static void take_opening(vs_legs *l, vs_vec3 way, double length_m, vs_leg next) {
-    const vs_gatherer *g = l->g;
-    vs_vec3 unit = vs_vec3_scale(way, 1 / length_m);
-    vs_mesh_hit hit = vs_mesh_look(g->mesh, g->room, g->at_m, unit);
-    if (hit.patch == VS_MESH_NONE) {
+/* A leg from a piece's middle. */
+static void add_leg(const vs_gatherer *g, size_t patch, size_t sub, const vs_rect *rect,
+                    vs_vec3 way, vs_legs *legs) {
+    size_t i = legs->count;
+    double facing_m = -vs_vec3_dot(way, rect->normal);
+    if (facing_m <= 0 || i == VS_LEGS_MAX) {
         return;
     }
-    next.patch = hit.patch;
-    scale_leg(&next, hit.open);
-    next.through = true;
-    next.end_m = vs_vec3_along(g->at_m, unit, hit.length_m);
-    l->leg[l->count++] = next;
+    double far_m = 2 * FAR_SIZES * fmax(rect->half_u_m, rect->half_v_m);
+    legs->view[i] = legs->facing_m3[i] = legs->through_m[i] = 0;
+    if (g->how == VS_GATHER_FACING) {
+        legs->view[i] = vs_view_from_point(g->at_m, g->axis, rect);
+    } else if (vs_vec3_dot(way, way) > far_m * far_m) {
+        legs->facing_m3[i] = 4 * rect->half_u_m * rect->half_v_m * facing_m;
+    } else {
+        legs->view[i] = solid_sr(rect, g->at_m, facing_m);
+    }
+    legs->patch[i] = patch;
+    legs->sub[i] = sub;
+    legs->x_m[i] = way.x;
+    legs->y_m[i] = way.y;
+    legs->z_m[i] = way.z;
+    legs->open[i] = g->mesh->patch[patch].presence;
+    legs->count++;
 }
 
-static void take_piece(vs_legs *l, size_t patch, const vs_rect *rect, int quarterings) {
-    const vs_gatherer *g = l->g;
+static void take_piece(const vs_gatherer *g, size_t patch, const vs_rect *rect, int quarterings,
+                       vs_legs *legs) {
     const vs_patch *whole = &g->mesh->patch[patch];
     vs_vec3 way = vs_vec3_sub(rect->center_m, g->at_m);
-    double length_m = vs_vec3_length(way), size_m = 2 * fmax(rect->half_u_m, rect->half_v_m);
+    double square_m2 = vs_vec3_dot(way, way), size_m = 2 * fmax(rect->half_u_m, rect->half_v_m);
     bool opening = whole->portal != VS_MESH_NONE;
     size_t hot = g->hot ? g->hot[patch] : SIZE_MAX;
+    double near_m = (opening ? OPENING_SIZES : NEAR_SIZES) * size_m, hot_m = HOT_SIZES * size_m;
     /* parts are the quarters' quarters, all of them or none */
-    bool parts = hot != SIZE_MAX && (quarterings > 0 || length_m < HOT_SIZES * size_m);
+    bool parts = hot != SIZE_MAX && (quarterings > 0 || square_m2 < hot_m * hot_m);
     if (parts ? quarterings < 2
               : quarterings < (opening ? OPENING_QUARTERINGS : QUARTERINGS) &&
-                    length_m < (opening ? OPENING_SIZES : NEAR_SIZES) * size_m) {
+                    square_m2 < near_m * near_m) {
         for (int i = 0; i < 4; i++) {
             vs_rect quarter;
             quarter_of(rect, i, &quarter);
-            take_piece(l, patch, &quarter, quarterings + 1);
+            take_piece(g, patch, &quarter, quarterings + 1, legs);
         }
         return;
     }
-    vs_leg next = {.patch = patch, .sub = SIZE_MAX};
-    set_worth(g, rect, way, length_m, &next);
-    if (parts) {
-        next.sub = hot * VS_MESH_SUBS + vs_mesh_sub(whole, rect->center_m);
-    }
-    double open = next.share.v[VS_BAND_GREEN] > 0
-                      ? vs_space_past_screens(g->mesh->space, g->at_m, rect->center_m)
-                      : 0;
-    if (open == 0 || l->count == VS_LEG_MAX) {
-        return;
-    }
-    scale_leg(&next, whole->presence * open);
-    l->whole = vs_bands_add(l->whole, next.share);
-    l->whole_spread = vs_bands_add(l->whole_spread, next.spread);
-    next.cell = vs_mesh_cell(g->mesh, g->room, vs_vec3_along(g->at_m, way, 0.5));
-    next.length_m = length_m;
-    if (opening) {
-        take_opening(l, way, length_m, next);
-    } else {
-        l->leg[l->count++] = next;
-    }
+    size_t sub = parts ? hot * VS_MESH_SUBS + vs_mesh_sub(whole, rect->center_m) : SIZE_MAX;
+    add_leg(g, patch, sub, rect, way, legs);
 }
 
-/* Of a leg's light exp(-t) comes straight, exp(-t') - exp(-t) was scattered nearly straight on, t'
- * dimmed by similarity; the rest is the air's. */
-static void add_leg(const vs_gatherer *g, const vs_leg *l, vs_bands scale, vs_bands scale_spread,
-                    vs_weights *sum) {
-    const double *k = g->medium->room_extinction_per_m;
-    double whole_depth = l->through ? vs_space_optical_depth(g->medium->space, k, g->at_m, l->end_m)
-                                    : k[g->room] * l->length_m;
-    vs_bands *to = l->sub == SIZE_MAX ? &sum->patch[l->patch] : &sum->sub[l->sub];
+vs_vec3 vs_legs_end_m(const vs_legs *legs, size_t i) {
+    const vs_vec3 way = {legs->x_m[i], legs->y_m[i], legs->z_m[i]};
+    double through = legs->through_m[i] > 0 ? legs->through_m[i] / legs->way_m[i] : 1;
+    return vs_vec3_along(legs->g->at_m, way, through);
+}
+
+/* A piece of an opening stands for what lies straight behind it. */
+static void look_through(const vs_gatherer *g, size_t i, vs_legs *legs) {
+    const vs_vec3 way = {legs->x_m[i], legs->y_m[i], legs->z_m[i]};
+    vs_vec3 unit = vs_vec3_scale(way, 1 / legs->way_m[i]);
+    vs_mesh_hit hit = vs_mesh_look(g->mesh, g->room, g->at_m, unit);
+    double open = hit.patch == VS_MESH_NONE ? 0 : hit.open;
     for (int band = 0; band < VS_BAND_COUNT; band++) {
-        double depth = whole_depth * g->medium->ratio.v[band];
-        double straight = depth > 0 ? exp(-depth) : 1;
-        double all = depth > 0 ? exp(-depth * g->dimming.v[band]) : 1;
-        double spread = l->spread.v[band] * scale_spread.v[band];
-        to->v[band] += l->share.v[band] * scale.v[band] * straight + spread * (all - straight);
-        sum->cell[l->cell].v[band] += spread * (1 - all);
+        legs->share[band][i] *= open;
+        legs->spread[band][i] *= open;
+    }
+    if (open > 0) {
+        legs->patch[i] = hit.patch;
+        legs->through_m[i] = hit.length_m;
     }
 }
 
@@ -179,27 +141,49 @@ static vs_bands over(vs_bands scale, vs_bands whole) {
     return scale;
 }
 
-void vs_gather_legs(const vs_gatherer *gatherer, vs_legs *l) {
-    const vs_mesh *mesh = gatherer->mesh;
-    l->g = gatherer;
-    l->whole = l->whole_spread = vs_bands_grey(0);
-    l->count = 0;
-    for (size_t i = mesh->room_first[gatherer->room]; i < mesh->room_first[gatherer->room + 1];
-         i++) {
-        const vs_patch *patch = &mesh->patch[i];
-        vs_vec3 way = vs_vec3_sub(patch->rect.center_m, gatherer->at_m);
-        if (vs_vec3_dot(way, patch->rect.normal) < 0) {
-            take_piece(l, i, &patch->rect, 0);
+void vs_gather_legs(const vs_gatherer *g, vs_legs *legs) {
+    const vs_mesh *mesh = g->mesh;
+    legs->g = g;
+    legs->count = 0;
+    for (size_t i = mesh->room_first[g->room]; i < mesh->room_first[g->room + 1]; i++) {
+        const vs_rect *rect = &mesh->patch[i].rect;
+        if (vs_vec3_dot(vs_vec3_sub(rect->center_m, g->at_m), rect->normal) < 0) {
+            take_piece(g, i, rect, 0, legs);
+        }
+    }
+    vs_legs_close(legs);
+    vs_legs_past_screens(legs, mesh->space, g->at_m);
+    vs_legs_worth(legs, g);
+    for (size_t i = 0; i < legs->count; i++) {
+        if (mesh->patch[legs->patch[i]].portal != VS_MESH_NONE && legs->view[i] > 0) {
+            look_through(g, i, legs);
         }
     }
 }
 
-void vs_gather_add(const vs_gatherer *gatherer, vs_bands scale, vs_weights *sum) {
-    vs_legs l;
-    vs_gather_legs(gatherer, &l);
-    vs_bands straight = over(scale, l.whole), spread = over(scale, l.whole_spread);
-    for (size_t i = 0; i < l.count; i++) {
-        add_leg(gatherer, &l.leg[i], straight, spread, sum);
+static void set_depths(const vs_gatherer *g, vs_legs *legs) {
+    const double *k = g->medium->room_extinction_per_m;
+    vs_legs_depths(legs, k[g->room]);
+    for (size_t i = 0; i < legs->count; i++) {
+        if (legs->through_m[i] > 0) {
+            legs->depth[i] =
+                vs_space_optical_depth(g->medium->space, k, g->at_m, vs_legs_end_m(legs, i));
+        }
+    }
+}
+
+void vs_gather_add(const vs_gatherer *g, vs_bands scale, vs_weights *sum) {
+    vs_legs legs;
+    vs_gather_legs(g, &legs);
+    set_depths(g, &legs);
+    vs_legs_dim(&legs, g, over(scale, legs.whole), over(scale, legs.whole_spread));
+    for (size_t i = 0; i < legs.count; i++) {
+        vs_bands *to =
+            legs.sub[i] == SIZE_MAX ? &sum->patch[legs.patch[i]] : &sum->sub[legs.sub[i]];
+        for (int band = 0; band < VS_BAND_COUNT; band++) {
+            to->v[band] += legs.share[band][i];
+            sum->cell[legs.cell[i]].v[band] += legs.spread[band][i];
+        }
     }
 }
 

@@ -29,27 +29,35 @@ typedef struct {
     vs_vec3 axis; /* SCATTERED: towards where light is scattered to; FACING: the normal */
 } vs_gatherer;
 
-/* One leg of light to the place: from a patch, or a piece of one, through the air. */
-typedef struct {
-    size_t patch, cell; /* cell: of air, half-way in the place's room */
-    size_t sub;         /* part of a patch told apart, or SIZE_MAX: all of it */
-    double length_m;    /* in the place's room, to the patch */
-    bool through;       /* an opening: on to end_m, where it meets the patch behind */
-    vs_vec3 end_m;
-    vs_bands share, spread; /* openings on the way counted; spread: of light scattered on the way */
-} vs_leg;
+#define VS_LEGS_MAX 4096 /* pieces of a room's patches; more are left out, and made up for */
 
-#define VS_LEG_MAX 4096 /* patches of a room, and quarters; more are left out, and made up for */
-
+/* Legs of light to a place, each from the middle of a patch or of a piece of one, through the air;
+ * laid out for vector code: their last block may be made up with legs that carry nothing. */
 typedef struct {
     const vs_gatherer *g;
-    vs_bands whole, whole_spread; /* shares summed, those that go outside too */
-    vs_leg leg[VS_LEG_MAX];
     size_t count;
+    size_t patch[VS_LEGS_MAX];
+    size_t sub[VS_LEGS_MAX]; /* part of a patch told apart, or SIZE_MAX: all of it */
+    int cell[VS_LEGS_MAX];   /* of air, half-way in the place's room */
+    double x_m[VS_LEGS_MAX], y_m[VS_LEGS_MAX], z_m[VS_LEGS_MAX]; /* from the place to the piece */
+    double way_m[VS_LEGS_MAX];                                   /* length of that */
+    double through_m[VS_LEGS_MAX]; /* an opening: length on to the patch behind it; else 0 */
+    /* share of the view: worked out, or area x distance from the piece's plane, to be divided by
+     * the cube of the way; the other is 0 */
+    double view[VS_LEGS_MAX], facing_m3[VS_LEGS_MAX];
+    double open[VS_LEGS_MAX];  /* what of its light screens and nets let through */
+    double depth[VS_LEGS_MAX]; /* optical depth at 549 nm */
+    /* what its light is worth, and light scattered on the way; openings and screens counted */
+    double share[VS_BAND_COUNT][VS_LEGS_MAX], spread[VS_BAND_COUNT][VS_LEGS_MAX];
+    vs_bands whole, whole_spread; /* shares summed, those that go outside too */
 } vs_legs;
 
-/* What the place sees. EVEN: whatever the haze, medium may be NULL. */
+/* What the place sees, but for depths; legs that bring nothing have a share of 0. EVEN: whatever
+ * the haze, medium may be NULL. */
 void vs_gather_legs(const vs_gatherer *gatherer, vs_legs *legs);
+
+/* Where a leg begins: on its piece, or on what lies behind the opening. */
+vs_vec3 vs_legs_end_m(const vs_legs *legs, size_t leg);
 
 /* Adds the weights, times `scale`, with which the place gets radiance: EVEN the mean over all
  * directions, SCATTERED by the phase functions, FACING by the cosine law. Together they sum to

@@ -7,51 +7,45 @@
 #include <math.h>
 
 #include "light/aim.h"
+#include "light/kernel_droplets.h"
+#include "light/kernel_rules.h"
+#include "light/march.h"
 #include "veilstop/base/units.h"
 
-/* Gauss-Legendre on [-1, 1], n = 6 and 4: Abramowitz & Stegun 1964, table 25.4. */
-#define FINE   6 /* nodes of places on a line of sight, of polar angles, of droplets on a way */
-#define COARSE 4 /* nodes of azimuths */
-static const double fine_node[FINE] = {-0.932469514203152, -0.661209386466265, -0.238619186083197,
-                                       0.238619186083197,  0.661209386466265,  0.932469514203152};
-static const double fine_weight[FINE] = {0.171324492379170, 0.360761573048139, 0.467913934572691,
-                                         0.467913934572691, 0.360761573048139, 0.171324492379170};
-static const double coarse_node[COARSE] = {-0.861136311594053, -0.339981043584856,
-                                           0.339981043584856, 0.861136311594053};
-static const double coarse_weight[COARSE] = {0.347854845137454, 0.652145154862546,
-                                             0.652145154862546, 0.347854845137454};
+#define PLACES   6 /* on a piece of a line of sight */
+#define POLARS   6 /* angles of ways from a place */
+#define AZIMUTHS 3 /* of ways at one polar angle */
+#define DROPLETS 3 /* on a piece of a way */
+/* The azimuths of the next polar angle and of the next place are turned by these shares of their
+ * step, so that few of them miss little: the golden section's, and that of the root of two. */
+#define POLAR_TURN 0.618033988749895 /* [1] (sqrt 5 - 1)/2 */
+#define PLACE_TURN 0.414213562373095 /* [1] sqrt 2 - 1 */
 
 #define PIECES_MAX   4
 #define PIECE_HALF_M 0.6  /* [m] half a side from which a rectangle is halved; our choice */
 #define APART_LEAST  0.25 /* [1] of a line's length: places on it crowd no more than that */
 
-/* What a way is worth to the place it leads to. */
+/* A place that light comes to. */
 typedef struct {
     const vs_medium *medium;
     const vs_emitter *emitter;
     bool facing;
     vs_vec3 axis; /* facing: the normal; else where light is scattered to */
     vs_vec3 at_m;
+    size_t room;
+    int number;           /* of the place among those of its piece */
+    vs_droplets droplets; /* seen from here, not yet counted */
+    vs_bands nits;        /* counted */
 } place;
 
-/* What all orders are over the second, by similarity: a droplet scatters the share g of its light
- * as good as straight on, the rest evenly. Were the event at the droplet in question itself
- * straight on, n such events in any order make one path: sum of (g t)^(n-1)/n!. An even one stands
- * out among them: sum of (g t)^n/n!. phase_per_sr  there; what of it is under the even share is
- * taken as even */
-static double higher_orders(double depth, double g, double phase_per_sr) {
-    double x = g * depth, all = exp(x);
-    double straight = fabs(x) > 1e-6 ? expm1(x) / x : 1 + x / 2;
-    double even = fmin(1, (1 - g) / (4 * VS_PI * phase_per_sr));
-    return straight + even * (all - straight);
-}
-
-/* Adds the light of one droplet place on a way: lux x phase x what haze leaves. */
-static void add_droplet(const place *p, const vs_sight_piece *piece, vs_vec3 way, double at_m,
-                        vs_vec3 y_m, double length_m, vs_bands *nits) {
+/* One droplet of a way, at y: what lights it, and through how much haze its light comes here.
+ * weight: of its share of the way, and of the way's share of all directions. */
+static void add_droplet(place *p, const vs_sight_piece *piece, vs_vec3 way, double at_m,
+                        vs_vec3 y_m, double weight) {
     vs_aim aim;
     double depth;
     const vs_medium *medium = p->medium;
+    vs_droplets *d = &p->droplets;
     if (!vs_aim_middle(p->emitter, medium->space, y_m, &aim)) {
         return;
     }
@@ -59,60 +53,68 @@ static void add_droplet(const place *p, const vs_sight_piece *piece, vs_vec3 way
     if (open == 0) {
         return;
     }
-    double cosine = vs_vec3_dot(aim.toward, way);
-    depth += piece->depth + piece->extinction_per_m * (at_m - piece->from_m);
+    size_t i = d->count++;
+    d->weight[i] = weight * open * piece->extinction_per_m;
+    d->depth[i] = depth + piece->depth + piece->extinction_per_m * (at_m - piece->from_m);
+    d->first_cosine[i] = vs_vec3_dot(aim.toward, way);
+    d->second_cosine[i] = -vs_vec3_dot(way, p->axis);
     for (int band = 0; band < VS_BAND_COUNT; band++) {
-        const vs_haze *haze = medium->haze;
-        double t = depth * medium->ratio.v[band];
-        double albedo = haze->albedo.v[band];
-        double phase = vs_phase_per_sr(&haze->phase[band], cosine);
-        if (phase > 0) {
-            nits->v[band] += albedo * medium->ratio.v[band] * piece->extinction_per_m * length_m *
-                             open * aim.lux.v[band] * phase * exp(-t) *
-                             higher_orders(t, albedo * haze->phase[band].g, phase);
-        }
+        d->lux[band][i] = aim.lux.v[band];
+    }
+    if (d->count == VS_DROPLETS_MAX) {
+        vs_droplets_add(d, medium, !p->facing, &p->nits);
     }
 }
 
-/* Once-scattered light that comes to the place against a way [cd/m2]. */
-static vs_bands light_of_way(const place *p, vs_vec3 way) {
-    vs_bands nits = vs_bands_grey(0);
-    vs_sight sight = vs_sight_along(p->medium, p->at_m, way, INFINITY);
-    for (size_t n = 0; n < sight.piece_count; n++) {
-        const vs_sight_piece *piece = &sight.piece[n];
-        double length_m = piece->to_m - piece->from_m;
-        vs_vec3 start_m = vs_sight_point(&sight, piece->from_m);
-        vs_reach reach = vs_reach_make(p->emitter, p->medium->space, start_m, way, length_m);
-        if (piece->extinction_per_m == 0 || !(reach.about > 0)) {
-            continue;
-        }
-        for (int i = 0; i < COARSE; i++) {
-            double share = (1 + coarse_node[i]) / 2, at_m, per;
-            if (reach.apart_m > 0) {
-                double span = reach.to_rad - reach.from_rad;
-                double tangent = tan(reach.from_rad + share * span);
-                at_m = reach.near_m + reach.apart_m * tangent;
-                per = span * reach.apart_m * (1 + tangent * tangent);
-            } else {
-                per = reach.to_m - reach.from_m;
-                at_m = reach.from_m + share * per;
-            }
-            add_droplet(p, piece, way, piece->from_m + at_m, vs_vec3_along(start_m, way, at_m),
-                        per * coarse_weight[i] / 2, &nits);
-        }
+/* Droplets on a piece of a way: even in the angle at the light. */
+static void add_stretch(place *p, const vs_sight_piece *piece, vs_vec3 way, double solid_sr) {
+    double length_m = piece->to_m - piece->from_m;
+    vs_vec3 start_m = vs_vec3_along(p->at_m, way, piece->from_m);
+    vs_reach reach = vs_reach_make(p->emitter, p->medium->space, start_m, way, length_m);
+    if (!(reach.about > 0)) {
+        return;
     }
-    return nits;
+    const vs_kernel_rule *rule = &vs_kernel_rules[DROPLETS];
+    for (int i = 0; i < DROPLETS; i++) {
+        double share = (1 + rule->node[i]) / 2, at_m, per;
+        if (reach.apart_m > 0) {
+            double span = reach.to_rad - reach.from_rad;
+            double tangent = tan(reach.from_rad + share * span);
+            at_m = reach.near_m + reach.apart_m * tangent;
+            per = span * reach.apart_m * (1 + tangent * tangent);
+        } else {
+            per = reach.to_m - reach.from_m;
+            at_m = reach.from_m + share * per;
+        }
+        add_droplet(p, piece, way, piece->from_m + at_m, vs_vec3_along(start_m, way, at_m),
+                    solid_sr * per * rule->weight[i] / 2);
+    }
 }
 
-static vs_bands worth(const place *p, vs_vec3 way) {
-    if (p->facing) {
-        return vs_bands_grey(fmax(0, vs_vec3_dot(way, p->axis)));
+/* Once-scattered light that comes to the place against a way, room by room. */
+static void add_way(place *p, vs_vec3 way, double solid_sr) {
+    const vs_space *space = p->medium->space;
+    vs_sight_piece piece = {.room = p->room, .open = 1};
+    for (int n = 0; n < VS_SIGHT_PIECE_MAX && piece.room != VS_SPACE_OUTSIDE; n++) {
+        vs_march next =
+            vs_march_on(space, vs_vec3_along(p->at_m, way, piece.from_m), way, piece.room);
+        piece.to_m = piece.from_m + next.length_m;
+        piece.extinction_per_m = p->medium->room_extinction_per_m[piece.room];
+        if (piece.extinction_per_m > 0) {
+            add_stretch(p, &piece, way, solid_sr);
+        }
+        if (next.end == VS_MARCH_SCREEN) {
+            piece.open *= space->screen[next.index].transmittance;
+        } else if (next.end == VS_MARCH_PORTAL) {
+            piece.open *= space->portal[next.index].transmittance;
+            piece.room = vs_march_beyond(&space->portal[next.index], piece.room);
+        }
+        if (piece.open == 0 || next.end == VS_MARCH_WALL) {
+            return;
+        }
+        piece.depth += piece.extinction_per_m * next.length_m;
+        piece.from_m = piece.to_m;
     }
-    vs_bands phase;
-    for (int band = 0; band < VS_BAND_COUNT; band++) {
-        phase.v[band] = vs_phase_per_sr(&p->medium->haze->phase[band], -vs_vec3_dot(way, p->axis));
-    }
-    return phase;
 }
 
 /* The frame of the ways: the axis points at the light; its beam lies about u within half_rad. */
@@ -185,35 +187,41 @@ static bool fan_make(const place *p, fan *f) {
     return true;
 }
 
-/* Light that comes to a place once scattered, by what each way is worth. Azimuths crowd about the
- * middle of a fan, polar angles about the light, both by the square. */
-static vs_bands gather(const place *p) {
-    vs_bands sum = vs_bands_grey(0);
-    fan f;
-    if (!fan_make(p, &f)) {
-        return sum;
-    }
-    bool whole = f.half_rad == VS_PI;
-    for (int i = 0; i < FINE; i++) {
-        double x = (1 + fine_node[i]) / 2, polar = VS_PI * x * x;
-        double sine = sin(polar), cosine = cos(polar);
-        for (int j = 0; j < COARSE; j++) {
-            double s = coarse_node[j];
-            double around = whole ? VS_PI * (2 * j + 1) / COARSE : f.half_rad * s * fabs(s);
-            double share = whole ? 2 * VS_PI / COARSE : f.half_rad * 2 * fabs(s) * coarse_weight[j];
-            vs_vec3 way = vs_vec3_scale(f.axis, cosine);
-            way = vs_vec3_along(way, f.u, sine * cos(around));
-            way = vs_vec3_along(way, f.v, sine * sin(around));
-            vs_bands value = worth(p, way);
-            if (value.v[VS_BAND_GREEN] <= 0) {
-                continue;
-            }
-            double solid = sine * VS_PI * x * fine_weight[i] * share;
-            value = vs_bands_mul(value, light_of_way(p, way));
-            sum = vs_bands_add(sum, vs_bands_scale(value, solid));
+/* The ways at one polar angle, share of them all in solid angle / azimuth. Azimuths lie even in a
+ * whole circle; in a fan they crowd about its middle, by the square, to and fro. */
+static void add_ring(place *p, const fan *f, double polar, double share, double turn) {
+    double sine = sin(polar), cosine = cos(polar);
+    bool whole = f->half_rad == VS_PI;
+    for (int j = 0; j < AZIMUTHS; j++) {
+        double u = (j + turn) / AZIMUTHS, s = 1 - 2 * fabs(2 * u - 1);
+        double around = whole ? 2 * VS_PI * u : f->half_rad * s * fabs(s);
+        double per = whole ? 2 * VS_PI / AZIMUTHS : f->half_rad * 4 * fabs(s) / AZIMUTHS;
+        vs_vec3 way = vs_vec3_scale(f->axis, cosine);
+        way = vs_vec3_along(way, f->u, sine * cos(around));
+        way = vs_vec3_along(way, f->v, sine * sin(around));
+        double worth = p->facing ? vs_vec3_dot(way, p->axis) : 1;
+        if (worth > 0) {
+            add_way(p, way, worth * sine * share * per);
         }
     }
-    return sum;
+}
+
+/* Light that comes to a place once scattered, by what each way is worth. Polar angles crowd about
+ * the light, by the square. */
+static vs_bands gather(place *p) {
+    fan f;
+    p->nits = vs_bands_grey(0);
+    p->droplets.count = 0;
+    if (!fan_make(p, &f)) {
+        return p->nits;
+    }
+    const vs_kernel_rule *rule = &vs_kernel_rules[POLARS];
+    for (int i = 0; i < POLARS; i++) {
+        double x = (1 + rule->node[i]) / 2, turn = 0.5 + i * POLAR_TURN + p->number * PLACE_TURN;
+        add_ring(p, &f, VS_PI * x * x, VS_PI * x * rule->weight[i], turn - floor(turn));
+    }
+    vs_droplets_add(&p->droplets, p->medium, !p->facing, &p->nits);
+    return p->nits;
 }
 
 /* One piece of the line of sight: places crowd, mildly, where the light is near. */
@@ -226,14 +234,17 @@ static void add_piece(place *p, const vs_sight *sight, const vs_sight_piece *pie
                           ? medium->space->portal[p->emitter->portal].rect.center_m
                           : p->emitter->at_m;
     vs_vec3 to_start = vs_vec3_sub(start_m, light_m);
+    p->room = piece->room;
     double near_m = -vs_vec3_dot(to_start, sight->direction);
     double apart_m = vs_vec3_length(vs_vec3_along(to_start, sight->direction, near_m));
     apart_m = fmax(apart_m, APART_LEAST * length_m);
     double from = atan(-near_m / apart_m), span = atan((length_m - near_m) / apart_m) - from;
-    for (int i = 0; i < FINE; i++) {
-        double tangent = tan(from + span * (1 + fine_node[i]) / 2);
+    const vs_kernel_rule *rule = &vs_kernel_rules[PLACES];
+    for (int i = 0; i < PLACES; i++) {
+        double tangent = tan(from + span * (1 + rule->node[i]) / 2);
         double at_m = near_m + apart_m * tangent;
-        double per = span * apart_m * (1 + tangent * tangent) * fine_weight[i] / 2;
+        double per = span * apart_m * (1 + tangent * tangent) * rule->weight[i] / 2;
+        p->number = i;
         p->at_m = vs_vec3_along(start_m, sight->direction, at_m);
         vs_bands light = gather(p);
         for (int band = 0; band < VS_BAND_COUNT; band++) {
@@ -289,14 +300,18 @@ void vs_refill_lux(const vs_medium *medium, const vs_emitter *emitter, vs_vec3 p
     vs_emitter piece[PIECES_MAX];
     vs_vec3 at_m = vs_vec3_along(p_m, normal, 2 * VS_SPACE_SKIN_M);
     *lux = vs_bands_grey(0);
-    if (vs_bands_luminance(emitter->strength) == 0 ||
-        vs_space_room_at(medium->space, at_m) == VS_SPACE_OUTSIDE) {
+    size_t room = vs_space_room_at(medium->space, at_m);
+    if (vs_bands_luminance(emitter->strength) == 0 || room == VS_SPACE_OUTSIDE) {
         return;
     }
     size_t pieces = pieces_of(emitter, piece);
     for (size_t i = 0; i < pieces; i++) {
-        place p = {
-            .medium = medium, .emitter = &piece[i], .facing = true, .axis = normal, .at_m = at_m};
+        place p = {.medium = medium,
+                   .emitter = &piece[i],
+                   .facing = true,
+                   .axis = normal,
+                   .at_m = at_m,
+                   .room = room};
         *lux = vs_bands_add(*lux, gather(&p));
     }
 }

@@ -229,12 +229,14 @@ static vs_status add_cell_row(vs_views *views, size_t cell, const vs_legs *legs)
     vs_status status = VS_OK;
     begin_row(views, cell);
     for (size_t i = 0; i < legs->count && status == VS_OK; i++) {
-        const vs_leg *leg = &legs->leg[i];
-        status = leg->through ? add_pieces(views, from->at_m, leg->end_m)
-                              : add_piece(views, from->room, leg->length_m);
+        double share = legs->share[VS_BAND_GREEN][i] / legs->whole.v[VS_BAND_GREEN];
+        if (!(share > 0)) {
+            continue;
+        }
+        status = legs->through_m[i] > 0 ? add_pieces(views, from->at_m, vs_legs_end_m(legs, i))
+                                        : add_piece(views, from->room, legs->way_m[i]);
         if (status == VS_OK) {
-            double share = leg->share.v[VS_BAND_GREEN] / legs->whole.v[VS_BAND_GREEN];
-            status = add_view(views, cell, leg->patch, leg->cell, share);
+            status = add_view(views, cell, legs->patch[i], (size_t)legs->cell[i], share);
         }
     }
     return status;
