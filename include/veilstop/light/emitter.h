@@ -78,7 +78,7 @@ typedef struct {
     bool through_wall; /* RECT, LINE: part of it lies beyond a wall of that room */
 } vs_emitter;
 
-/** Makes a light ready. A fed panel's strength stays 0: vs_feed finds it.
+/** Makes a light ready. A fed panel's strength stays 0: vs_stage_lights sets it.
  *  light         borrowed; a table it has must outlive the emitter
  *  white_kelvin  the camera's white, for lights given by colour temperature [K]
  *  Errors: VS_ERR_DOMAIN, VS_ERR_MEMORY.  Strengths: lumens, lux and candela by the closed forms of
