@@ -94,9 +94,10 @@ $(LIB): $(LIB_OBJ)
 	@rm -f $@
 	$(Q)$(AR) rcs $@ $^
 
-# The fast veil integral is laid out for vector code. None of these changes a figure: sqrt need not
-# set errno, no one traps floating-point exceptions, and loops marked for it become vectors.
-$(OUT)/src/light/kernel_%.o: CFLAGS_ALL += -fno-math-errno -fno-trapping-math -fopenmp-simd -DVS_LANES_SIMD
+# Some loops are laid out for vector code (src/base/vector.h). None of these changes a figure: sqrt
+# need not set errno, no one traps floating-point exceptions, and loops marked for it become vectors.
+VECTOR_OBJ := $(OUT)/src/optics/angles.o $(OUT)/src/optics/spheres.o
+$(VECTOR_OBJ) $(OUT)/src/light/kernel_%.o: CFLAGS_ALL += -fno-math-errno -fno-trapping-math -fopenmp-simd -DVS_LANES_SIMD
 
 $(OUT)/%.o: %.c
 	@mkdir -p $(@D)

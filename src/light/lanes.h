@@ -9,23 +9,8 @@
 #include <stdint.h>
 #include <string.h>
 
+#include "base/vector.h"
 #include "veilstop/base/units.h"
-
-#define LANES 8 /* one vector of 64 bytes, two of 32, four of 16 */
-
-/* On x86-64 with GCC a marked function is compiled three times and the loader picks by the machine.
- * Not under the sanitizers, whose runtime is not up yet when the loader asks. */
-#if defined(__GNUC__) && !defined(__clang__) && defined(__x86_64__) && defined(__linux__) &&       \
-    !defined(__SANITIZE_ADDRESS__)
-#define LANES_CLONES __attribute__((target_clones("arch=x86-64-v4", "avx2", "default")))
-#else
-#define LANES_CLONES
-#endif
-#if defined(__GNUC__)
-#define LANES_INLINE static inline __attribute__((always_inline))
-#else
-#define LANES_INLINE static inline
-#endif
 
 #define LANES_LN_2      0.693147180559945309 /* [1] ln 2 */
 #define LANES_LOG2_E    1.442695040888963407 /* [1] 1/ln 2 */
@@ -37,14 +22,6 @@
 #define LANES_TINY      1e-300               /* [1] in place of a divisor of 0 */
 #define LANES_ROOT_2    1.414213562373095049 /* [1] sqrt 2 */
 #define LANES_TAN_22_5  0.414213562373095049 /* [1] tan(pi/8) = sqrt 2 - 1 */
-
-/* A loop over the lanes. The build says where the compiler takes the OpenMP hint to make it vector
- * code; without it the loop means the same. */
-#ifdef VS_LANES_SIMD
-#define EACH_LANE(l) _Pragma("omp simd") for (int l = 0; l < LANES; l++)
-#else
-#define EACH_LANE(l) for (int l = 0; l < LANES; l++)
-#endif
 
 LANES_INLINE uint64_t lane_bits(double x) {
     uint64_t bits;

@@ -6,10 +6,10 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "base/vector.h"
 #include "veilstop/base/units.h"
 
-#define SUMS  8 /* X, Y, U, V, each re and im: see add_two_terms */
-#define LANES 8 /* arguments of a series taken side by side */
+#define SUMS 8 /* X, Y, U, V, each re and im: see add_two_terms */
 
 /* pi_n and tau_n by Wiscombe 1980 eqs. 15, at every angle of the first half. */
 static void fill_angular_functions(vs_angles *angles) {
@@ -55,9 +55,9 @@ typedef struct {
     double p_re, p_im, t_re, t_im;
 } pair;
 
-static void add_pairs(double *restrict cr, double *restrict ci, double *restrict dr,
-                      double *restrict di, const double *restrict p, const double *restrict t,
-                      pair c, pair d, size_t count) {
+LANES_CLONES static void add_pairs(double *restrict cr, double *restrict ci, double *restrict dr,
+                                   double *restrict di, const double *restrict p,
+                                   const double *restrict t, pair c, pair d, size_t count) {
     for (size_t j = 0; j < count; j++) {
         cr[j] += c.p_re * p[j] + c.t_re * t[j];
         ci[j] += c.p_im * p[j] + c.t_im * t[j];
@@ -102,7 +102,7 @@ static double square(double a) {
     return a * a;
 }
 
-static void add_intensity(vs_angles *angles, double weight) {
+LANES_CLONES static void add_intensity(vs_angles *angles, double weight) {
     size_t half = angles->half, last = 2 * angles->terms;
     const double *s = angles->sum;
     for (size_t j = 0; j < half; j++) {
@@ -127,20 +127,20 @@ void vs_angles_add(vs_angles *angles, const vs_mie_workspace *sphere, double wei
 }
 
 /* Clenshaw's sum for LANES arguments side by side, so that they hide one another's latency. */
-static void series_at_lanes(const double *series, size_t count, const double *cos_angle,
-                            double *value) {
+LANES_CLONES static void series_at_lanes(const double *series, size_t count,
+                                         const double *cos_angle, double *value) {
     double b1[LANES] = {0}, b2[LANES] = {0}, twice[LANES];
-    for (int l = 0; l < LANES; l++) {
+    EACH_LANE(l) {
         twice[l] = 2 * cos_angle[l];
     }
     for (size_t m = count; m-- > 1;) {
-        for (int l = 0; l < LANES; l++) {
+        EACH_LANE(l) {
             double b = series[m] + (twice[l] * b1[l] - b2[l]);
             b2[l] = b1[l];
             b1[l] = b;
         }
     }
-    for (int l = 0; l < LANES; l++) {
+    EACH_LANE(l) {
         value[l] = series[0] + (cos_angle[l] * b1[l] - b2[l]);
     }
 }

@@ -10,6 +10,7 @@
 
 #include "optics/angles.h"
 #include "optics/nodes.h"
+#include "optics/spheres.h"
 #include "veilstop/base/units.h"
 #include "veilstop/optics/mie.h"
 #include "veilstop/optics/phase.h"
@@ -25,12 +26,14 @@
 /* Everything the sums need, made once and freed together. */
 typedef struct {
     vs_nodes nodes;
-    vs_mie_workspace work;
+    vs_spheres spheres;
+    vs_mie_workspace work; /* the sphere whose light is added */
     vs_angles grid[GRIDS];
 } tools;
 
 static void tools_free(tools *t) {
     vs_nodes_free(&t->nodes);
+    vs_spheres_free(&t->spheres);
     vs_mie_workspace_free(&t->work);
     for (int i = 0; i < GRIDS; i++) {
         vs_angles_free(&t->grid[i]);
@@ -86,26 +89,36 @@ static vs_status add_light(tools *t, double weight) {
     return VS_OK;
 }
 
+/* Eight nodes, or the last few, filled up with the last. */
+static vs_status take_eight(tools *t, const vs_droplets *d, size_t first, vs_mie sphere[LANES]) {
+    double size[LANES];
+    for (size_t l = 0; l < LANES; l++) {
+        size_t i = first + l;
+        size[l] = t->nodes.size[i < t->nodes.count ? i : t->nodes.count - 1];
+    }
+    return vs_spheres_take(&t->spheres, size, d->n, d->k, sphere);
+}
+
 /* The sums over all nodes; every stride-th one adds its light (stride 0: none). */
 static vs_status sum_spheres(tools *t, const vs_droplets *d, size_t stride, sums *s) {
+    vs_mie sphere[LANES];
+    vs_status status = VS_OK;
     memset(s, 0, sizeof *s);
-    for (size_t i = 0; i < t->nodes.count; i++) {
+    for (size_t i = 0; i < t->nodes.count && status == VS_OK; i++) {
         double x = t->nodes.size[i], weight = t->nodes.weight[i];
-        vs_mie sphere;
-        vs_status status = vs_mie_sphere(&t->work, x, d->n, d->k, &sphere);
+        size_t lane = i % LANES;
+        status = lane == 0 ? take_eight(t, d, i, sphere) : VS_OK;
         if (status != VS_OK) {
             return status;
         }
-        add_efficiencies(s, weight, x, &sphere);
+        add_efficiencies(s, weight, x, &sphere[lane]);
         if (stride > 0 && i % stride == stride / 2) {
+            vs_spheres_hand_over(&t->spheres, (int)lane, &t->work);
             status = add_light(t, weight);
-            if (status != VS_OK) {
-                return status;
-            }
-            s->shown += weight * x * x * sphere.scattering;
+            s->shown += weight * x * x * sphere[lane].scattering;
         }
     }
-    return VS_OK;
+    return status;
 }
 
 /* Extinction cross-section over mass: sum of w pi/4 d^2 Q over that of rho w pi/6 d^3. */
@@ -255,7 +268,10 @@ static vs_status run(vs_ensemble *e, const vs_droplets *d, bool with_phase) {
     if (status != VS_OK) {
         return status;
     }
-    status = vs_mie_workspace_init(&t.work, t.nodes.size_max);
+    status = vs_spheres_init(&t.spheres, t.nodes.size_max);
+    if (status == VS_OK) {
+        status = vs_mie_workspace_init(&t.work, t.nodes.size_max);
+    }
     if (status != VS_OK) {
         goto cleanup;
     }

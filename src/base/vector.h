@@ -1,0 +1,30 @@
+/* How loops that work on eight numbers at a time are written, so that the compiler makes vector
+ * code of them: fixed order, no contraction, the same figures on every machine. */
+#ifndef VEILSTOP_BASE_VECTOR_H
+#define VEILSTOP_BASE_VECTOR_H
+
+#define LANES 8 /* one vector of 64 bytes, two of 32, four of 16 */
+
+/* On x86-64 with GCC a marked function is compiled three times and the loader picks by the machine.
+ * Not under the sanitizers, whose runtime is not up yet when the loader asks. */
+#if defined(__GNUC__) && !defined(__clang__) && defined(__x86_64__) && defined(__linux__) &&       \
+    !defined(__SANITIZE_ADDRESS__)
+#define LANES_CLONES __attribute__((target_clones("arch=x86-64-v4", "avx2", "default")))
+#else
+#define LANES_CLONES
+#endif
+#if defined(__GNUC__)
+#define LANES_INLINE static inline __attribute__((always_inline))
+#else
+#define LANES_INLINE static inline
+#endif
+
+/* A loop over the lanes. The build says where the compiler takes the OpenMP hint to make it vector
+ * code; without it the loop means the same. */
+#ifdef VS_LANES_SIMD
+#define EACH_LANE(l) _Pragma("omp simd") for (int l = 0; l < LANES; l++)
+#else
+#define EACH_LANE(l) for (int l = 0; l < LANES; l++)
+#endif
+
+#endif
