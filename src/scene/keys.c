@@ -4,9 +4,6 @@
 
 #include <string.h>
 
-#include "veilstop/light/lamp.h"
-#include "veilstop/shot/scene.h"
-
 static const char *const scene_keys[] = {
     "veilstop", "title",    "lengths", "start",   "rooms", "openings", "blockers", "fluid",
     "hazer",    "indirect", "lights",  "cameras", "shots", "readings", "venue",    "uncertain"};

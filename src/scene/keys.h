@@ -5,6 +5,9 @@
 #include <stdbool.h>
 #include <stddef.h>
 
+#include "veilstop/light/lamp.h"
+#include "veilstop/shot/scene.h"
+
 typedef enum {
     VS_KEYS_SCENE,
     VS_KEYS_ROOM,
@@ -44,8 +47,8 @@ extern const vs_scene_key_list vs_scene_keys[VS_KEYS_COUNT];
 bool vs_scene_kind_takes(vs_scene_object which, size_t kind, const char *key);
 
 /* The kinds of light and want, in the order of their enums. */
-#define VS_LIGHT_KIND_COUNT 7
-#define VS_WANT_KIND_COUNT  7
+#define VS_LIGHT_KIND_COUNT (VS_LIGHT_PHOTOMETRY + 1)
+#define VS_WANT_KIND_COUNT  (VS_WANT_GLOW + 1)
 extern const char *const vs_light_kind_words[VS_LIGHT_KIND_COUNT];
 extern const char *const vs_want_kind_words[VS_WANT_KIND_COUNT];
 

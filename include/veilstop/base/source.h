@@ -19,8 +19,7 @@ typedef enum {
     VS_SOURCE_LIST(VS_SOURCE_MEMBER)
 #undef VS_SOURCE_MEMBER
 } vs_source_status;
-
-#define VS_SOURCE_STATUS_COUNT 5
+#define VS_SOURCE_STATUS_COUNT (VS_SOURCE_ASSUMED + 1)
 
 /** The words in files, in the order of the enum. */
 extern const char *const vs_source_words[VS_SOURCE_STATUS_COUNT];

@@ -12,23 +12,23 @@
 extern "C" {
 #endif
 
-#define VS_DETECTOR_KIND_COUNT 4
 typedef enum {
     VS_DETECTOR_POINT, /* optical */
     VS_DETECTOR_IONISATION,
     VS_DETECTOR_BEAM,
     VS_DETECTOR_ASPIRATING
 } vs_detector_kind;
+#define VS_DETECTOR_KIND_COUNT (VS_DETECTOR_ASPIRATING + 1)
 /** Their words in files, in the order of the enum. */
 extern const char *const vs_detector_kind_words[VS_DETECTOR_KIND_COUNT];
 
-#define VS_OBSCURATION_UNIT_COUNT 4
 typedef enum {
     VS_OBSCURATION_DB_PER_M,
     VS_OBSCURATION_PERCENT_PER_M,
     VS_OBSCURATION_PERCENT_PER_FT,
     VS_OBSCURATION_PERCENT_OF_PATH
 } vs_obscuration_unit;
+#define VS_OBSCURATION_UNIT_COUNT (VS_OBSCURATION_PERCENT_OF_PATH + 1)
 /** Their keys in files, in the order of the enum. */
 extern const char *const vs_obscuration_keys[VS_OBSCURATION_UNIT_COUNT];
 

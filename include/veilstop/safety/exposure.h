@@ -12,17 +12,17 @@
 extern "C" {
 #endif
 
-#define VS_LIMIT_KIND_COUNT 3
 typedef enum { VS_LIMIT_LAW, VS_LIMIT_GUIDANCE, VS_LIMIT_ADVICE } vs_limit_kind;
+#define VS_LIMIT_KIND_COUNT (VS_LIMIT_ADVICE + 1)
 /** Their words in files, in the order of the enum. */
 extern const char *const vs_limit_kind_words[VS_LIMIT_KIND_COUNT];
 
-#define VS_AVERAGE_COUNT 3
 typedef enum {
     VS_AVERAGE_SHIFT, /* over a working day of length_s; lower for longer ones */
     VS_AVERAGE_SHORT, /* over any length_s */
     VS_AVERAGE_PEAK   /* at any moment */
 } vs_average;
+#define VS_AVERAGE_COUNT (VS_AVERAGE_PEAK + 1)
 extern const char *const vs_average_words[VS_AVERAGE_COUNT];
 
 /** One limit. Borrowed texts. */
