@@ -25,29 +25,31 @@ vs_reads vs_reads_of(double over_stops) {
                                           : VS_READS_STRONG;
 }
 
-/* The beam's own light on a line and all else that is seen there; indirect_nits of it are known
- * already; relative: tolerance of the light on the end of the line. */
-static vs_status split_known(const vs_look *look, const vs_sight *sight, size_t light,
-                             double indirect_nits, double relative, double *beam_nits,
-                             double *background_nits) {
-    vs_bands rest = vs_bands_grey(0), end;
+/* The beam's own light on a line. */
+static vs_status own_light(const vs_look *look, const vs_sight *sight, size_t light, double *nits) {
+    vs_bands veil;
+    vs_status status = vs_look_veil_of(look, sight, &look->predictor->hazed_light[light], &veil);
+    *nits = vs_bands_luminance(veil);
+    return status;
+}
+
+/* All else that is seen there but indirect light. Over `most` no more of it is asked for; relative:
+ * tolerance of the light on the end of the line. */
+static vs_status direct_background(const vs_look *look, const vs_sight *sight, size_t light,
+                                   double relative, double most_nits, double *nits) {
+    vs_bands more;
     vs_status status = VS_OK;
-    *beam_nits = *background_nits = NAN;
+    *nits = 0;
     for (size_t i = 0; i < look->scene->light_count && status == VS_OK; i++) {
-        vs_bands nits;
-        status = vs_look_veil_of(look, sight, &look->predictor->hazed_light[i], &nits);
-        if (i == light) {
-            *beam_nits = vs_bands_luminance(nits);
-        } else {
-            rest = vs_bands_add(rest, nits);
+        if (i != light && *nits <= most_nits) {
+            status = vs_look_veil_of(look, sight, &look->predictor->hazed_light[i], &more);
+            *nits += vs_bands_luminance(more);
         }
     }
-    if (status == VS_OK) {
-        status = vs_look_end_direct(look, sight, relative, &end);
-    }
-    if (status == VS_OK) {
-        end = vs_bands_mul(end, vs_sight_transmission(&look->hazed, sight));
-        *background_nits = vs_bands_luminance(vs_bands_add(rest, end)) + indirect_nits;
+    if (status == VS_OK && *nits <= most_nits) {
+        status = vs_look_end_direct(look, sight, relative, &more);
+        more = vs_bands_mul(more, vs_sight_transmission(&look->hazed, sight));
+        *nits += vs_bands_luminance(more);
     }
     return status;
 }
@@ -56,10 +58,15 @@ static vs_status split_line(const vs_look *look, const vs_sight *sight, size_t l
                             double *beam_nits, double *background_nits) {
     vs_bands indirect;
     *beam_nits = *background_nits = NAN;
-    vs_status status = vs_look_indirect_seen(look, sight, &indirect);
-    return status == VS_OK ? split_known(look, sight, light, vs_bands_luminance(indirect),
-                                         VS_LOOK_RELATIVE, beam_nits, background_nits)
-                           : status;
+    vs_status status = own_light(look, sight, light, beam_nits);
+    if (status == VS_OK) {
+        status = direct_background(look, sight, light, VS_LOOK_RELATIVE, INFINITY, background_nits);
+    }
+    if (status == VS_OK) {
+        status = vs_look_indirect_seen(look, sight, &indirect);
+        *background_nits += vs_bands_luminance(indirect);
+    }
+    return status;
 }
 
 double vs_look_over_stops(double beam_nits, double background_nits) {
@@ -157,13 +164,13 @@ static vs_status edge(const vs_look *look, vs_vec3 direction, vs_beam_prediction
 }
 
 /* A line that runs from the light along its axis. Indirect light changes little from place to
- * place: it is worked out at a few and laid between them. */
+ * place: it is worked out at a few stations, where it is asked for, and laid between them. */
 typedef struct {
     const vs_look *look;
     size_t light;
     vs_vec3 from_m, axis;
     double length_m;
-    double indirect_nits[AXIS_STATIONS];
+    double indirect_nits[AXIS_STATIONS]; /* NaN: not asked for yet */
 } axis_line;
 
 static vs_sight line_to_axis(const axis_line *line, double at_m) {
@@ -173,46 +180,58 @@ static vs_sight line_to_axis(const axis_line *line, double at_m) {
                           INFINITY);
 }
 
-static vs_status set_stations(axis_line *line) {
-    vs_status status = VS_OK;
-    for (int i = 0; i < AXIS_STATIONS && status == VS_OK; i++) {
-        vs_bands nits;
-        double at_m = AXIS_START_M + (line->length_m - AXIS_START_M) * (i + 0.5) / AXIS_STATIONS;
-        vs_sight sight = line_to_axis(line, at_m);
-        status = vs_look_indirect_seen(line->look, &sight, &nits);
-        line->indirect_nits[i] = vs_bands_luminance(nits);
+static vs_status ask_station(axis_line *line, int i) {
+    if (!isnan(line->indirect_nits[i])) {
+        return VS_OK;
     }
+    vs_bands nits;
+    double at_m = AXIS_START_M + (line->length_m - AXIS_START_M) * (i + 0.5) / AXIS_STATIONS;
+    vs_sight sight = line_to_axis(line, at_m);
+    vs_status status = vs_look_indirect_seen(line->look, &sight, &nits);
+    line->indirect_nits[i] = vs_bands_luminance(nits);
     return status;
 }
 
-static double indirect_at(const axis_line *line, double at_m) {
+static vs_status indirect_at(axis_line *line, double at_m, double *nits) {
     double place = (at_m - AXIS_START_M) / (line->length_m - AXIS_START_M) * AXIS_STATIONS - 0.5;
     place = fmin(fmax(place, 0), AXIS_STATIONS - 1);
     int left = (int)fmin(floor(place), AXIS_STATIONS - 2);
     double share = place - left;
-    return line->indirect_nits[left] * (1 - share) + line->indirect_nits[left + 1] * share;
+    vs_status status = ask_station(line, left);
+    if (status == VS_OK) {
+        status = ask_station(line, left + 1);
+    }
+    *nits = line->indirect_nits[left] * (1 - share) + line->indirect_nits[left + 1] * share;
+    return status;
 }
 
-/* Whether the camera sees the axis there at least soft: in frame, nothing before it. */
-static vs_status axis_reads(const axis_line *line, double at_m, bool *reads) {
+/* Whether the camera sees the axis there at least soft: in frame, nothing before it. What is quick
+ * to know is asked first: over the most background against which it reads, no more. */
+static vs_status axis_reads(axis_line *line, double at_m, bool *reads) {
     const vs_look *look = line->look;
     vs_vec3 p_m = vs_vec3_along(line->from_m, line->axis, at_m);
+    double beam_nits, direct_nits = 0, indirect_nits = 0;
     *reads = false;
     if (!vs_view_in_frame(&look->view, p_m) ||
         vs_sight_to(&look->hazed, look->camera->at_m, p_m).end != VS_SIGHT_AT_POINT) {
         return VS_OK;
     }
-    double beam_nits, background_nits;
     vs_sight sight = line_to_axis(line, at_m);
-    vs_status status = split_known(look, &sight, line->light, indirect_at(line, at_m), END_RELATIVE,
-                                   &beam_nits, &background_nits);
-    *reads = vs_look_over_stops(beam_nits, background_nits) >= soft_from_stops;
+    vs_status status = own_light(look, &sight, line->light, &beam_nits);
+    double most_nits = beam_nits / (exp2(soft_from_stops) - 1);
+    if (status == VS_OK) {
+        status =
+            direct_background(look, &sight, line->light, END_RELATIVE, most_nits, &direct_nits);
+    }
+    if (status == VS_OK && direct_nits <= most_nits) {
+        status = indirect_at(line, at_m, &indirect_nits);
+    }
+    *reads = fmax(direct_nits + indirect_nits, BLACK_NITS) <= most_nits;
     return status;
 }
 
 /* Where between two places the beam begins or ends to read. */
-static vs_status turning_place(const axis_line *line, double reads_m, double not_m,
-                               double *place_m) {
+static vs_status turning_place(axis_line *line, double reads_m, double not_m, double *place_m) {
     vs_status status = VS_OK;
     for (int i = 0; i < AXIS_HALVINGS && status == VS_OK; i++) {
         bool reads;
@@ -259,7 +278,11 @@ static double axis_length_m(const vs_look *look, const axis_line *line) {
 
 static vs_status stretch_that_reads(const vs_look *look, vs_beam_prediction *beam) {
     const vs_emitter *emitter = &look->predictor->hazed_light[beam->light];
-    axis_line line = {look, beam->light, emitter->at_m, emitter->axis, 0, {0}};
+    axis_line line = {.look = look,
+                      .light = beam->light,
+                      .from_m = emitter->at_m,
+                      .axis = emitter->axis,
+                      .indirect_nits = {NAN, NAN, NAN, NAN}};
     bool reads[AXIS_SAMPLES];
     double at_m[AXIS_SAMPLES];
     beam->reads_from_m = beam->reads_to_m = NAN;
@@ -272,7 +295,7 @@ static vs_status stretch_that_reads(const vs_look *look, vs_beam_prediction *bea
     }
     double length_m = axis_length_m(look, &line);
     line.length_m = length_m;
-    vs_status status = set_stations(&line);
+    vs_status status = VS_OK;
     for (size_t i = 0; i < AXIS_SAMPLES && status == VS_OK; i++) {
         at_m[i] = AXIS_START_M + (length_m - AXIS_START_M) * (double)i / (AXIS_SAMPLES - 1) * 0.999;
         status = axis_reads(&line, at_m[i], &reads[i]);
