@@ -18,7 +18,7 @@
 #define OPENING_QUARTERINGS 3
 #define HOT_SIZES           12.0 /* [1] the same for a patch that is lit unevenly: its parts are taken */
 #define FAR_SIZES           3.0 /* [1] farther than this its solid angle is area x cosine / square */
-#define NODES_LEAST         3   /* of a line of sight; one more for each metre */
+#define NODES_LEAST         3   /* of a line of sight; one more for each two metres */
 
 vs_bands vs_gather_dimming(const vs_medium *medium) {
     vs_bands share;
@@ -228,7 +228,7 @@ static void gather_piece(vs_gatherer *g, const vs_sight *sight, const vs_sight_p
                          vs_weights *sum) {
     double length_m = piece->to_m - piece->from_m, k = piece->extinction_per_m;
     const vs_kernel_rule *rule =
-        &vs_kernel_rules[(int)fmin(VS_KERNEL_ORDER_MAX, NODES_LEAST + floor(length_m))];
+        &vs_kernel_rules[(int)fmin(VS_KERNEL_ORDER_MAX, NODES_LEAST + floor(length_m / 2))];
     for (int n = 0; n < rule->count; n++) {
         double x = (1 + rule->node[n]) / 2, per_m = length_m * x * rule->weight[n];
         double at_m = piece->to_m - length_m * x * x;
