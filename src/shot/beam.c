@@ -10,7 +10,7 @@
 #define EDGE_STEPS        40          /* halvings: the edge is found to 1e-12 of the turn */
 #define AXIS_SAMPLES      24          /* places along the axis at which a beam is asked for */
 #define END_RELATIVE      0.02        /* [1] tolerance of the light on the wall behind an axis */
-#define AXIS_STATIONS     4           /* of them, where indirect light is worked out */
+#define AXIS_STATIONS     2           /* where indirect light is: 16 change no digit shown */
 #define AXIS_START_M      0.05        /* [m] nearer to the lamp its own glare is what is seen */
 #define BLACK_NITS        1e-9        /* [cd/m2] stands for a background of nothing at all */
 #define AXIS_HALVINGS     8 /* of the step between two places, to find where it turns soft */
@@ -205,15 +205,21 @@ static vs_status indirect_at(axis_line *line, double at_m, double *nits) {
     return status;
 }
 
-/* Whether the camera sees the axis there at least soft: in frame, nothing before it. What is quick
- * to know is asked first: over the most background against which it reads, no more. */
-static vs_status axis_reads(axis_line *line, double at_m, bool *reads) {
+/* Whether the camera sees the axis there: in frame, nothing before it. */
+static bool axis_in_view(const axis_line *line, double at_m) {
     const vs_look *look = line->look;
     vs_vec3 p_m = vs_vec3_along(line->from_m, line->axis, at_m);
+    return vs_view_in_frame(&look->view, p_m) &&
+           vs_sight_to(&look->hazed, look->camera->at_m, p_m).end == VS_SIGHT_AT_POINT;
+}
+
+/* Whether the camera sees the axis there at least soft. What is quick to know is asked first: over
+ * the most background against which it reads, no more. */
+static vs_status axis_reads(axis_line *line, double at_m, bool *reads) {
+    const vs_look *look = line->look;
     double beam_nits, direct_nits = 0, indirect_nits = 0;
     *reads = false;
-    if (!vs_view_in_frame(&look->view, p_m) ||
-        vs_sight_to(&look->hazed, look->camera->at_m, p_m).end != VS_SIGHT_AT_POINT) {
+    if (!axis_in_view(line, at_m)) {
         return VS_OK;
     }
     vs_sight sight = line_to_axis(line, at_m);
@@ -230,11 +236,30 @@ static vs_status axis_reads(axis_line *line, double at_m, bool *reads) {
     return status;
 }
 
-/* Where between two places the beam begins or ends to read. */
+/* Where between two places the axis goes out of view: the last place still in it. */
+static double last_in_view_m(const axis_line *line, double in_view_m, double not_m) {
+    for (int i = 0; i < AXIS_HALVINGS; i++) {
+        double middle_m = (in_view_m + not_m) / 2;
+        if (axis_in_view(line, middle_m)) {
+            in_view_m = middle_m;
+        } else {
+            not_m = middle_m;
+        }
+    }
+    return in_view_m;
+}
+
+/* Where between two places the beam begins or ends to read: as often as not, where it goes out of
+ * view. */
 static vs_status turning_place(axis_line *line, double reads_m, double not_m, double *place_m) {
     vs_status status = VS_OK;
-    for (int i = 0; i < AXIS_HALVINGS && status == VS_OK; i++) {
-        bool reads;
+    bool reads = false;
+    if (!axis_in_view(line, not_m)) {
+        not_m = last_in_view_m(line, reads_m, not_m);
+        status = axis_reads(line, not_m, &reads);
+        reads_m = reads ? not_m : reads_m;
+    }
+    for (int i = 0; i < AXIS_HALVINGS && status == VS_OK && reads_m != not_m; i++) {
         double middle_m = (reads_m + not_m) / 2;
         status = axis_reads(line, middle_m, &reads);
         if (reads) {
@@ -282,7 +307,7 @@ static vs_status stretch_that_reads(const vs_look *look, vs_beam_prediction *bea
                       .light = beam->light,
                       .from_m = emitter->at_m,
                       .axis = emitter->axis,
-                      .indirect_nits = {NAN, NAN, NAN, NAN}};
+                      .indirect_nits = {NAN, NAN}};
     bool reads[AXIS_SAMPLES];
     double at_m[AXIS_SAMPLES];
     beam->reads_from_m = beam->reads_to_m = NAN;
