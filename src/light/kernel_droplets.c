@@ -17,7 +17,7 @@ LANES_INLINE double higher_orders(double depth, double g, double phase_per_sr) {
     return straight + even * (all - straight);
 }
 
-LANES_INLINE void add_block(const vs_droplets *d, size_t first, const vs_haze *haze, int band,
+LANES_INLINE void add_block(const vs_lit_droplets *d, size_t first, const vs_haze *haze, int band,
                             double ratio, bool scattered_again, double *sum) {
     const double *weight = &d->weight[first], *lux = &d->lux[band][first];
     const double *depth = &d->depth[first];
@@ -36,8 +36,8 @@ LANES_INLINE void add_block(const vs_droplets *d, size_t first, const vs_haze *h
     }
 }
 
-LANES_CLONES void vs_droplets_add(vs_droplets *d, const vs_medium *medium, bool scattered_again,
-                                  vs_bands *sum) {
+LANES_CLONES void vs_lit_droplets_add(vs_lit_droplets *d, const vs_medium *medium,
+                                      bool scattered_again, vs_bands *sum) {
     const vs_haze *haze = medium->haze;
     for (size_t i = d->count; i % LANES != 0; i++) {
         d->weight[i] = d->depth[i] = d->first_cosine[i] = d->second_cosine[i] = 0;

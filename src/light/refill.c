@@ -33,9 +33,9 @@ typedef struct {
     vs_vec3 axis; /* facing: the normal; else where light is scattered to */
     vs_vec3 at_m;
     size_t room;
-    int number;           /* of the place among those of its piece */
-    vs_droplets droplets; /* seen from here, not yet counted */
-    vs_bands nits;        /* counted */
+    int number;               /* of the place among those of its piece */
+    vs_lit_droplets droplets; /* seen from here, not yet counted */
+    vs_bands nits;            /* counted */
 } place;
 
 /* One droplet of a way, at y: what lights it, and through how much haze its light comes here.
@@ -45,7 +45,7 @@ static void add_droplet(place *p, const vs_sight_piece *piece, vs_vec3 way, doub
     vs_aim aim;
     double depth;
     const vs_medium *medium = p->medium;
-    vs_droplets *d = &p->droplets;
+    vs_lit_droplets *d = &p->droplets;
     if (!vs_aim_middle(p->emitter, medium->space, y_m, &aim)) {
         return;
     }
@@ -61,8 +61,8 @@ static void add_droplet(place *p, const vs_sight_piece *piece, vs_vec3 way, doub
     for (int band = 0; band < VS_BAND_COUNT; band++) {
         d->lux[band][i] = aim.lux.v[band];
     }
-    if (d->count == VS_DROPLETS_MAX) {
-        vs_droplets_add(d, medium, !p->facing, &p->nits);
+    if (d->count == VS_LIT_DROPLETS_MAX) {
+        vs_lit_droplets_add(d, medium, !p->facing, &p->nits);
     }
 }
 
@@ -220,7 +220,7 @@ static vs_bands gather(place *p) {
         double x = (1 + rule->node[i]) / 2, turn = 0.5 + i * POLAR_TURN + p->number * PLACE_TURN;
         add_ring(p, &f, VS_PI * x * x, VS_PI * x * rule->weight[i], turn - floor(turn));
     }
-    vs_droplets_add(&p->droplets, p->medium, !p->facing, &p->nits);
+    vs_lit_droplets_add(&p->droplets, p->medium, !p->facing, &p->nits);
     return p->nits;
 }
 

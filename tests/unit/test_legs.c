@@ -202,7 +202,7 @@ static double orders_by_series(double x, double even) {
     return straight + even * (all - straight);
 }
 
-static double plain_droplet(const vs_droplets *d, size_t i, const vs_medium *medium, int band,
+static double plain_droplet(const vs_lit_droplets *d, size_t i, const vs_medium *medium, int band,
                             bool again) {
     const vs_phase *phase = &medium->haze->phase[band];
     double albedo = medium->haze->albedo.v[band], ratio = medium->ratio.v[band];
@@ -221,7 +221,7 @@ static void droplets_against_plain_formula(void **state) {
     ray_hazes_make(&hazes);
     for (int n = 0; n < SAMPLES / 10; n++) {
         vs_medium medium = vs_medium_make(NULL, &hazes.haze[n % RAY_HAZES], NULL);
-        vs_droplets d = {.count = 1 + random_index(&r, VS_DROPLETS_MAX)};
+        vs_lit_droplets d = {.count = 1 + random_index(&r, VS_LIT_DROPLETS_MAX)};
         vs_bands got = vs_bands_grey(0.5), want = got;
         for (size_t i = 0; i < d.count; i++) {
             d.weight[i] = random_uniform(&r, 0, 1);
@@ -233,7 +233,7 @@ static void droplets_against_plain_formula(void **state) {
                 want.v[band] += plain_droplet(&d, i, &medium, band, n % 2);
             }
         }
-        vs_droplets_add(&d, &medium, n % 2, &got);
+        vs_lit_droplets_add(&d, &medium, n % 2, &got);
         CHECK_TRUE(d.count == 0);
         for (int band = 0; band < VS_BAND_COUNT; band++) {
             CHECK_NEAR(got.v[band], want.v[band], 1e-9, 0);
