@@ -26,10 +26,11 @@ vs_status vs_solved_init(vs_solved *s, const vs_views *views, size_t emitter_cou
     vs_status status = vs_exchange_init(&s->exchange, views);
     s->cast = calloc(emitter_count + 1, sizeof *s->cast);
     s->lumens = calloc(sub_count(views) + views->mesh.cell_count + 1, sizeof *s->lumens);
+    s->straight = calloc(sub_count(views) + views->mesh.cell_count + 1, sizeof *s->straight);
     s->source = calloc(places * LANES + 1, sizeof *s->source);
     s->nits = calloc(places * LANES + 1, sizeof *s->nits);
     s->missing = calloc(emitter_count + 1, sizeof *s->missing);
-    bool made = s->cast && s->lumens && s->source && s->nits && s->missing;
+    bool made = s->cast && s->lumens && s->straight && s->source && s->nits && s->missing;
     for (size_t i = 0; i < VS_SOLVED_AIRS; i++) {
         vs_solved_air *air = &s->air[i];
         air->light = calloc(emitter_count + 1, sizeof *air->light);
@@ -64,6 +65,7 @@ void vs_solved_free(vs_solved *s) {
     }
     free(s->cast);
     free(s->lumens);
+    free(s->straight);
     free(s->source);
     free(s->nits);
     free(s->missing);
@@ -194,22 +196,57 @@ static void take_air(const vs_mesh *mesh, const vs_bands *cell_lm_m, vs_solved_l
     }
 }
 
+static bool is_clear(const vs_medium *medium) {
+    bool clear = true;
+    for (size_t r = 0; r < medium->space->room_count; r++) {
+        clear = clear && medium->room_extinction_per_m[r] == 0;
+    }
+    return clear;
+}
+
+/* Lumens on the parts of patches, then lumens x metres in cells, of light that haze takes
+ * `dimming` times its extinction from. */
+static vs_status shine(const vs_solved *s, const vs_medium *medium, const vs_ways *ways,
+                       vs_bands dimming, vs_bands *lumens) {
+    size_t subs = sub_count(s->views), cells = s->views->mesh.cell_count;
+    for (size_t i = 0; i < subs + cells; i++) {
+        lumens[i] = vs_bands_grey(0);
+    }
+    return vs_ways_shine(ways, medium, dimming, lumens, lumens + subs, cells);
+}
+
+/* What haze scattered on the way does not land where the beam would have taken it: it is laid
+ * evenly on the patch, so that only light that came straight makes parts brighter than others. */
+static void spread_scattered(const vs_mesh *mesh, const vs_bands *straight_lm, vs_bands *sub_lm) {
+    for (size_t i = 0; i < mesh->patch_count; i++) {
+        const vs_bands *straight = straight_lm + i * VS_MESH_SUBS;
+        vs_bands *parts = sub_lm + i * VS_MESH_SUBS, scattered = vs_bands_grey(0);
+        for (size_t n = 0; n < VS_MESH_SUBS; n++) {
+            scattered = vs_bands_add(scattered, parts[n]);
+            scattered = vs_bands_add(scattered, vs_bands_scale(straight[n], -1));
+        }
+        for (size_t n = 0; n < VS_MESH_SUBS; n++) {
+            parts[n] = vs_bands_add(straight[n], vs_bands_scale(scattered, 1.0 / VS_MESH_SUBS));
+        }
+    }
+}
+
 /* Direct light of one emitter, its means in place of what is to be solved. */
 static vs_status light_directly(vs_solved *s, const vs_medium *medium, const vs_ways *ways,
                                 vs_solved_light *light) {
     const vs_mesh *mesh = &s->views->mesh;
-    size_t subs = sub_count(s->views);
     vs_status status = make_light(s->views, light);
-    if (status != VS_OK) {
-        return status;
+    if (status == VS_OK) {
+        status = shine(s, medium, ways, vs_gather_dimming(medium), s->lumens);
     }
-    for (size_t i = 0; i < subs + mesh->cell_count; i++) {
-        s->lumens[i] = vs_bands_grey(0);
+    if (status == VS_OK && !is_clear(medium)) {
+        status = shine(s, medium, ways, vs_bands_grey(1), s->straight);
+        spread_scattered(mesh, s->straight, s->lumens);
     }
-    status = vs_ways_shine(ways, medium, vs_gather_dimming(medium), s->lumens, s->lumens + subs,
-                           mesh->cell_count);
-    take_patches(mesh, s->lumens, light);
-    take_air(mesh, s->lumens + subs, light);
+    if (status == VS_OK) {
+        take_patches(mesh, s->lumens, light);
+        take_air(mesh, s->lumens + sub_count(s->views), light);
+    }
     return status;
 }
 
@@ -238,15 +275,12 @@ static vs_status solve_eight(vs_solved *s, vs_solved_air *air, const size_t *emi
 
 /* Whether light of all bands fares alike: haze is grey, or there is none. */
 static bool bands_alike(const vs_medium *medium, const vs_solved_air *air) {
-    bool clear = true, grey = true;
-    for (size_t r = 0; r < medium->space->room_count; r++) {
-        clear = clear && medium->room_extinction_per_m[r] == 0;
-    }
+    bool grey = true;
     for (int band = 1; band < VS_BAND_COUNT; band++) {
         grey =
             grey && air->rate.v[band] == air->rate.v[0] && air->albedo.v[band] == air->albedo.v[0];
     }
-    return clear || grey;
+    return grey || is_clear(medium);
 }
 
 static void copy_band(const vs_views *views, vs_solved_light *light) {

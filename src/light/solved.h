@@ -41,6 +41,7 @@ typedef struct {
     vs_solved_air air[VS_SOLVED_AIRS];
     vs_exchange exchange;
     vs_bands *lumens;      /* room for one light: parts of patches, then cells of air */
+    vs_bands *straight;    /* the same, for what of it haze did not scatter */
     double *source, *nits; /* room for eight lights: place x LANES */
     size_t *missing;       /* room for a list of emitters */
     size_t clock;          /* numbers casts and uses */
