@@ -301,20 +301,22 @@ size_t vs_mesh_sub(const vs_patch *patch, vs_vec3 p_m) {
     return (size_t)fmin(fmax(v, 0), most) * VS_MESH_SUB_SIDE + (size_t)fmin(fmax(u, 0), most);
 }
 
+/* Which of the even parts of a side holds `at`; those at the ends hold what is beyond, too. */
+static size_t part_of_side(double low, double high, size_t parts, double at) {
+    double share = (at - low) / (high - low), n = (double)parts;
+    return share > 0 ? (size_t)(share * n < n - 1 ? share * n : n - 1) : 0;
+}
+
 size_t vs_mesh_cell(const vs_mesh *mesh, size_t room, vs_vec3 p_m) {
     if (room == VS_SPACE_OUTSIDE) {
         return VS_MESH_NONE;
     }
     const vs_cell_grid *cells = &mesh->cells[room];
-    size_t place[3];
-    for (int axis = 0; axis < 3; axis++) {
-        double low = vs_vec3_component(cells->box.low_m, axis);
-        double high = vs_vec3_component(cells->box.high_m, axis);
-        double share = (vs_vec3_component(p_m, axis) - low) / (high - low);
-        double n = (double)cells->count[axis];
-        place[axis] = (size_t)fmin(fmax(share * n, 0), n - 1);
-    }
-    return cells->first + (place[2] * cells->count[1] + place[1]) * cells->count[0] + place[0];
+    const vs_box *box = &cells->box;
+    size_t x = part_of_side(box->low_m.x, box->high_m.x, cells->count[0], p_m.x);
+    size_t y = part_of_side(box->low_m.y, box->high_m.y, cells->count[1], p_m.y);
+    size_t z = part_of_side(box->low_m.z, box->high_m.z, cells->count[2], p_m.z);
+    return cells->first + (z * cells->count[1] + y) * cells->count[0] + x;
 }
 
 size_t vs_mesh_cell_count(const vs_cell_grid *cells) {

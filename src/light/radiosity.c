@@ -2,7 +2,6 @@
  * strength (light/solved.h). */
 #include "veilstop/light/radiosity.h"
 
-#include <math.h>
 #include <stdlib.h>
 
 #include "light/solved.h"
@@ -116,12 +115,12 @@ static vs_status allocate(const vs_mesh *mesh, vs_bounce *bounce) {
 }
 
 /* Parts of a patch that is lit unevenly: the patch's luminance, its own light put in place. */
-static void take_parts(const vs_solved_light *light, size_t patch, const double *patch_nits,
-                       const vs_emitter *emitter, size_t lanes, double *nits) {
+static void take_parts(const double *own, const double *patch_nits, vs_bands strength, size_t lanes,
+                       double *nits) {
     for (size_t sub = 0; sub < VS_MESH_SUBS; sub++) {
         for (size_t band = 0; band < VS_BAND_COUNT; band++) {
-            double own = light->own[(patch * VS_MESH_SUBS + sub) * VS_BAND_COUNT + band];
-            nits[sub * lanes + band] = fmax(0, patch_nits[band] + own) * emitter->strength.v[band];
+            double all = patch_nits[band] + own[sub * VS_BAND_COUNT + band];
+            nits[sub * lanes + band] = all > 0 ? all * strength.v[band] : 0;
         }
     }
 }
@@ -144,7 +143,8 @@ static void take_light(const vs_mesh *mesh, const vs_solved_light *light, const 
     }
     for (size_t i = 0; i < mesh->patch_count; i++) {
         if (bounce->hot[i] != SIZE_MAX) {
-            take_parts(light, i, patch_nits + i * VS_BAND_COUNT, emitter, lanes,
+            take_parts(light->own + i * VS_MESH_SUBS * VS_BAND_COUNT,
+                       patch_nits + i * VS_BAND_COUNT, emitter->strength, lanes,
                        bounce->sub_nits + bounce->hot[i] * VS_MESH_SUBS * lanes + lane);
         }
     }

@@ -5,7 +5,6 @@
  */
 #include "light/solved.h"
 
-#include <math.h>
 #include <stdlib.h>
 
 #include "light/gather.h"
@@ -146,7 +145,7 @@ static bool lit_unevenly(const vs_bands *sub_lm, double whole_lm) {
     double sum = 0, most = 0;
     for (size_t i = 0; i < VS_MESH_SUBS; i++) {
         sum += sub_lm[i].v[VS_BAND_GREEN];
-        most = fmax(most, sub_lm[i].v[VS_BAND_GREEN]);
+        most = lane_max(most, sub_lm[i].v[VS_BAND_GREEN]);
     }
     return sum > HOT_SHARE * whole_lm && most * VS_MESH_SUBS > HOT_CONTRAST * sum;
 }
@@ -267,7 +266,7 @@ static vs_status solve_eight(vs_solved *s, vs_solved_air *air, const size_t *emi
         double *nits = air->light[emitter[l]].nits + band;
         for (size_t i = 0; i < places; i++) {
             double refill = i < cells ? air->albedo.v[band] * s->source[i * LANES + l] : 0;
-            nits[i * VS_BAND_COUNT] = fmax(0, s->nits[i * LANES + l] - refill);
+            nits[i * VS_BAND_COUNT] = lane_max(0, s->nits[i * LANES + l] - refill);
         }
     }
     return status;
