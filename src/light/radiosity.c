@@ -115,11 +115,11 @@ static vs_status allocate(const vs_mesh *mesh, vs_bounce *bounce) {
 }
 
 /* Parts of a patch that is lit unevenly: the patch's luminance, its own light put in place. */
-static void take_parts(const double *own, const double *patch_nits, vs_bands strength, size_t lanes,
+static void take_parts(const float *own, const double *patch_nits, vs_bands strength, size_t lanes,
                        double *nits) {
     for (size_t sub = 0; sub < VS_MESH_SUBS; sub++) {
         for (size_t band = 0; band < VS_BAND_COUNT; band++) {
-            double all = patch_nits[band] + own[sub * VS_BAND_COUNT + band];
+            double all = patch_nits[band] + (double)own[sub * VS_BAND_COUNT + band];
             nits[sub * lanes + band] = all > 0 ? all * strength.v[band] : 0;
         }
     }

@@ -152,7 +152,7 @@ static bool lit_unevenly(const vs_bands *sub_lm, double whole_lm) {
 
 /* From lumens to what the parts of a patch give back of them: the mean as the patch's source
  * [lx/pi], the rest part by part. */
-static void take_patch(const vs_patch *patch, const vs_bands *sub_lm, double *source, double *own) {
+static void take_patch(const vs_patch *patch, const vs_bands *sub_lm, double *source, float *own) {
     double per =
         patch->presence > 0 ? VS_MESH_SUBS / (VS_PI * patch->area_m2 * patch->presence) : 0;
     for (size_t band = 0; band < VS_BAND_COUNT; band++) {
@@ -162,7 +162,7 @@ static void take_patch(const vs_patch *patch, const vs_bands *sub_lm, double *so
         }
         for (size_t i = 0; i < VS_MESH_SUBS; i++) {
             own[i * VS_BAND_COUNT + band] =
-                patch->reflectance * (sub_lm[i].v[band] * per - source[band]);
+                (float)(patch->reflectance * (sub_lm[i].v[band] * per - source[band]));
         }
     }
 }

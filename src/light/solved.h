@@ -6,15 +6,13 @@
 #include "light/cast.h"
 #include "light/exchange.h"
 
-#define VS_SOLVED_AIRS                                                                             \
-    6 /* kept; our choice: clear air, and as many densities as a day may have                      \
-       */
+#define VS_SOLVED_AIRS 16 /* our choice: clear air, and as many densities as a day may have */
 
 /* One emitter in one air, at a strength of 1. */
 typedef struct {
     size_t cast;  /* the number of the ways that it was solved by; 0: not solved */
     double *nits; /* place x band: what it gives back; cells: source function, without refill */
-    double *own;  /* part of a patch x band: what it gives back over the patch's mean, of direct
+    float *own;   /* part of a patch x band: what it gives back over the patch's mean, of direct
                      light alone [cd/m2] */
     bool *hot;    /* patch: lit so unevenly that its parts are worth telling apart */
     bool *lit;    /* room: whether direct light is there in the air */

@@ -362,6 +362,29 @@ static void kept_light_is_as_fresh(void **state) {
     lit_free(&l);
 }
 
+/* In coloured haze each band's light fares as in a grey haze of that band's extinction. */
+static void bands_are_solved_each_by_itself(void **state) {
+    (void)state;
+    lit_room l;
+    const vs_bands ratio = {{0.8, 1, 1.35}};
+    make_workroom(&l, 0.7, 0.06);
+    l.room.medium.ratio = ratio;
+    lit_solve(&l);
+    const vs_views *views = l.radiosity.rows;
+    l.room.medium.ratio = vs_bands_grey(1);
+    for (size_t band = 0; band < VS_BAND_COUNT; band++) {
+        vs_bounce grey;
+        l.room.extinction_per_m[0] = 0.06 * ratio.v[band];
+        CHECK_OK(vs_bounce_solve(&l.bounces, &l.room.medium, l.light, &grey));
+        for (size_t i = band; i < views->mesh.patch_count * l.light_count * VS_BAND_COUNT;
+             i += VS_BAND_COUNT) {
+            CHECK_NEAR(l.bounce.patch_nits[i], grey.patch_nits[i], 1e-9, 0);
+        }
+        vs_bounce_free(&grey);
+    }
+    lit_free(&l);
+}
+
 static void trapped_light_is_refused(void **state) {
     (void)state;
     lit_room l;
@@ -379,6 +402,7 @@ int main(void) {
         cmocka_unit_test(black_over_a_wall_lowers_the_veil),
         cmocka_unit_test(lights_add_up),
         cmocka_unit_test(kept_light_is_as_fresh),
+        cmocka_unit_test(bands_are_solved_each_by_itself),
         cmocka_unit_test(trapped_light_is_refused),
     };
     return RUN_TESTS(tests);
