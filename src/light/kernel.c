@@ -135,10 +135,8 @@ static vs_status surface_line(const batch *b, size_t ray, vs_bands *nits) {
             if (!vs_kernel_add_hidden(b->medium, &b->haze, sight, piece, b->emitter, nits)) {
                 status = hidden_piece(b, ray, piece, nits);
             }
-        } else if (b->emitter->kind == VS_EMITTER_RECT) {
-            vs_kernel_add_rect(b->medium, &b->haze, sight, piece, b->emitter, nits);
         } else {
-            vs_kernel_add_tube(b->medium, &b->haze, sight, piece, b->emitter, nits);
+            vs_kernel_add_surface(b->medium, &b->haze, sight, piece, b->emitter, nits);
         }
     }
     return status;

@@ -111,6 +111,12 @@ LANES_INLINE double half_tangent(double rise, double run) {
     return rise / lane_divisor(run + sqrt(run * run + rise * rise));
 }
 
+/* The same where light comes straightest: straight on, or back where the emitter is behind; a table
+ * peaks there too. */
+LANES_INLINE double straightest(double rise, double run) {
+    return half_tangent(run < 0 ? -rise : rise, fabs(run));
+}
+
 LANES_INLINE double lane_clamp(double x, double low, double high) {
     return lane_min(lane_max(x, low), high);
 }
@@ -142,13 +148,13 @@ LANES_INLINE void add_arcs(const vs_kernel_haze *haze, bool table, int bands,
         double middle[LANES], half[LANES];
         EACH_LANE(l) {
             double from, to;
-            part_ends(arc->from[l], arc->to[l], half_tangent(arc->rise[l], arc->run[l]),
+            part_ends(arc->from[l], arc->to[l], straightest(arc->rise[l], arc->run[l]),
                       PEAK_WIDTH * haze->gather, part, parts, &from, &to);
             middle[l] = 0.5 * (from + to);
             half[l] = 0.5 * (to - from);
         }
         if (lanes_sum(half) == 0) {
-            continue; /* straight on is beyond one end */
+            continue; /* the straightest way is beyond one end */
         }
         for (int i = 0; i < rule->count; i++) {
             double cosine[LANES], way_m[LANES], weight[LANES];
@@ -198,7 +204,7 @@ LANES_INLINE void add_strips(const vs_kernel_haze *haze, bool table, int bands,
             double low = half_tangent(-half_q - p->q_m[l], p->z_m[l]);
             double high = half_tangent(half_q - p->q_m[l], p->z_m[l]);
             double from, to;
-            part_ends(low, high, half_tangent(p->along_q[l], -rect->along_z),
+            part_ends(low, high, straightest(p->along_q[l], -rect->along_z),
                       PEAK_WIDTH * haze->gather, part, rect->parts, &from, &to);
             middle[l] = 0.5 * (from + to);
             half[l] = 0.5 * (to - from);

@@ -55,8 +55,9 @@ void vs_kernel_rect_block(const vs_kernel_haze *haze, const void *job, double fr
 void vs_kernel_tube_block(const vs_kernel_haze *haze, const void *job, double from, double to,
                           vs_kernel_block *block);
 
-/* t of a distance along a line. */
+/* t of a distance along a line, and the other way. */
 double vs_kernel_t_of(const vs_kernel_line *line, double distance_m);
+double vs_kernel_distance_m(const vs_kernel_line *line, double t);
 
 /* Lays t along the part of a piece that a rectangle's front or a tube may light; false: none. */
 bool vs_kernel_lay_line(const vs_sight *sight, const vs_sight_piece *piece,
@@ -93,9 +94,8 @@ bool vs_kernel_add_hidden(const vs_medium *medium, const vs_kernel_haze *haze,
 
 /* Adds the veil of a rectangle or tube (emitter) on a piece of a line, with nothing between them
  * but haze of one density. */
-void vs_kernel_add_rect(const vs_medium *medium, const vs_kernel_haze *haze, const vs_sight *sight,
-                        const vs_sight_piece *piece, const vs_emitter *emitter, vs_bands *nits);
-void vs_kernel_add_tube(const vs_medium *medium, const vs_kernel_haze *haze, const vs_sight *sight,
-                        const vs_sight_piece *piece, const vs_emitter *emitter, vs_bands *nits);
+void vs_kernel_add_surface(const vs_medium *medium, const vs_kernel_haze *haze,
+                           const vs_sight *sight, const vs_sight_piece *piece,
+                           const vs_emitter *emitter, vs_bands *nits);
 
 #endif

@@ -27,7 +27,8 @@ typedef struct {
     const vs_emitter *emitter;
     vs_rect rect; /* the emitter's; a tube is one without height */
     vs_kernel_line line;
-    bool told; /* what is seen could be told at every node */
+    bool told;     /* what is seen could be told at every node */
+    vs_bands open; /* light of the stretches that see all of the emitter [cd/m2] */
 } hidden;
 
 /* A node on the line. */
@@ -199,7 +200,7 @@ static vs_kernel_block stretch_of(hidden *in, double from, double to) {
     for (int i = 0; i < rule->count && in->told; i++) {
         double t = (from + to) / 2 + (to - from) / 2 * rule->node[i], down = 1 - t * t;
         double light[VS_BAND_COUNT];
-        light_at(in, in->line.foot_m + in->line.scale_m * 2 * t / down, light);
+        light_at(in, vs_kernel_distance_m(&in->line, t), light);
         double weight =
             rule->weight[i] * (to - from) / 2 * in->line.scale_m * 2 * (1 + t * t) / (down * down);
         for (int band = 0; band < in->haze->band_count; band++) {
@@ -256,22 +257,60 @@ static int find_cuts(const hidden *in, double from, double to, double *cut) {
     return add_cut(cut, count, 0, from, to);
 }
 
+/* A stretch as a piece of its own. */
+static vs_sight_piece piece_between(const hidden *in, double from, double to) {
+    vs_sight_piece part = *in->piece;
+    part.from_m = fmax(part.from_m, vs_kernel_distance_m(&in->line, from));
+    part.to_m = fmin(part.to_m, vs_kernel_distance_m(&in->line, to));
+    part.depth += part.extinction_per_m * (part.from_m - in->piece->from_m);
+    return part;
+}
+
+static bool open_between(const hidden *in, double from, double to) {
+    vs_sight_piece part = piece_between(in, from, to);
+    return vs_shaft_open_to_surface(in->medium->space, in->sight, &part, in->emitter);
+}
+
+/* The plain integral serves where the whole emitter is seen. */
+static void add_open(hidden *in, double from, double to) {
+    vs_sight_piece part = piece_between(in, from, to);
+    vs_kernel_add_surface(in->medium, in->haze, in->sight, &part, in->emitter, &in->open);
+}
+
+/* Adds what stretches that see all of the emitter, as many together as can be, give; the others
+ * are left between pairs of cuts. Returns how many those are. */
+static int take_open(hidden *in, const double *cut, int count, double (*left)[2]) {
+    int left_count = 0;
+    for (int i = 0; i < count;) {
+        int next = i + 1;
+        while (next <= count && open_between(in, cut[i], cut[next])) {
+            next++;
+        }
+        if (next > i + 1) {
+            add_open(in, cut[i], cut[next - 1]);
+            i = next - 1;
+        } else {
+            left[left_count][0] = cut[i];
+            left[left_count++][1] = cut[++i];
+        }
+    }
+    return left_count;
+}
+
 /* All stretches first, for their sum says which of them matter. */
 static void integrate(hidden *in, double from, double to, double *sum) {
-    double cut[CUTS_MAX], total = 0, start = from;
+    double cut[CUTS_MAX + 2], left[CUTS_MAX + 1][2], total = 0;
     vs_kernel_block block[CUTS_MAX + 1];
-    int count = find_cuts(in, from, to, cut);
-    for (int i = 0; i <= count; i++) {
-        double end = i < count ? cut[i] : to;
-        block[i] = stretch_of(in, start, end);
+    int count = find_cuts(in, from, to, cut + 1);
+    cut[0] = from;
+    cut[count + 1] = to;
+    count = take_open(in, cut, count + 1, left);
+    for (int i = 0; i < count; i++) {
+        block[i] = stretch_of(in, left[i][0], left[i][1]);
         total += block[i].sum[in->haze->guide];
-        start = end;
     }
-    start = from;
-    for (int i = 0; i <= count; i++) {
-        double end = i < count ? cut[i] : to;
-        refine(in, start, end, block[i], TAIL_MAX * total, 0, sum);
-        start = end;
+    for (int i = 0; i < count; i++) {
+        refine(in, left[i][0], left[i][1], block[i], TAIL_MAX * total, 0, sum);
     }
 }
 
@@ -298,8 +337,9 @@ bool vs_kernel_add_hidden(const vs_medium *medium, const vs_kernel_haze *haze,
     }
     integrate(&in, vs_kernel_t_of(&in.line, from_m), vs_kernel_t_of(&in.line, to_m), sum);
     for (int band = 0; band < VS_BAND_COUNT && in.told; band++) {
-        nits->v[band] += vs_kernel_scattering_per_m(medium, piece, band) * piece->open *
-                         emitter->strength.v[band] * sum[haze->band_count == 1 ? 0 : band];
+        nits->v[band] += in.open.v[band] + vs_kernel_scattering_per_m(medium, piece, band) *
+                                               piece->open * emitter->strength.v[band] *
+                                               sum[haze->band_count == 1 ? 0 : band];
     }
     return in.told;
 }

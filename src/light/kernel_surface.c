@@ -61,7 +61,7 @@ static double tube_gap_m(const vs_kernel_tube *tube, double x) {
  * emitter grow from the nearest place, t = 0, both ways. */
 static void take_block(const integral *in, double from, double to, vs_kernel_block *block) {
     const vs_kernel_line *line = in->rect ? &in->rect->line : &in->tube->line;
-    double t = clamp(0, from, to), x = line->foot_m + line->scale_m * 2 * t / (1 - t * t);
+    double t = clamp(0, from, to), x = vs_kernel_distance_m(line, t);
     if (in->rect) {
         vs_kernel_rect *r = in->rect;
         set_rule(in->haze, fmax(r->half_u_m, r->half_v_m), rect_gap_m(r, x), &r->parts, &r->order);
@@ -138,6 +138,10 @@ double vs_kernel_t_of(const vs_kernel_line *line, double distance_m) {
     return tangent / (1 + sqrt(1 + tangent * tangent));
 }
 
+double vs_kernel_distance_m(const vs_kernel_line *line, double t) {
+    return line->foot_m + line->scale_m * 2 * t / (1 - t * t);
+}
+
 static void set_line(vs_kernel_line *line, const vs_sight_piece *piece) {
     line->extinction_per_m = piece->extinction_per_m;
     line->depth = piece->depth - piece->extinction_per_m * piece->from_m;
@@ -189,8 +193,8 @@ static bool lay_rect(const vs_sight *sight, const vs_sight_piece *piece, const v
     return true;
 }
 
-void vs_kernel_add_rect(const vs_medium *medium, const vs_kernel_haze *haze, const vs_sight *sight,
-                        const vs_sight_piece *piece, const vs_emitter *emitter, vs_bands *nits) {
+static void add_rect(const vs_medium *medium, const vs_kernel_haze *haze, const vs_sight *sight,
+                     const vs_sight_piece *piece, const vs_emitter *emitter, vs_bands *nits) {
     vs_kernel_rect rect;
     double from_m, to_m, gap_m;
     if (!lay_rect(sight, piece, emitter, &rect, &from_m, &to_m, &gap_m)) {
@@ -230,14 +234,24 @@ static void lay_tube(const vs_sight *sight, const vs_sight_piece *piece, const v
     set_line(&tube->line, piece);
 }
 
-void vs_kernel_add_tube(const vs_medium *medium, const vs_kernel_haze *haze, const vs_sight *sight,
-                        const vs_sight_piece *piece, const vs_emitter *emitter, vs_bands *nits) {
+static void add_tube(const vs_medium *medium, const vs_kernel_haze *haze, const vs_sight *sight,
+                     const vs_sight_piece *piece, const vs_emitter *emitter, vs_bands *nits) {
     vs_kernel_tube tube;
     double gap_m;
     lay_tube(sight, piece, emitter, &tube, &gap_m);
     integral in = {.haze = haze, .tube = &tube};
     add_light(medium, piece, emitter, &in, vs_kernel_t_of(&tube.line, piece->from_m),
               vs_kernel_t_of(&tube.line, piece->to_m), nits);
+}
+
+void vs_kernel_add_surface(const vs_medium *medium, const vs_kernel_haze *haze,
+                           const vs_sight *sight, const vs_sight_piece *piece,
+                           const vs_emitter *emitter, vs_bands *nits) {
+    if (emitter->kind == VS_EMITTER_RECT) {
+        add_rect(medium, haze, sight, piece, emitter, nits);
+    } else {
+        add_tube(medium, haze, sight, piece, emitter, nits);
+    }
 }
 
 bool vs_kernel_lay_line(const vs_sight *sight, const vs_sight_piece *piece,
