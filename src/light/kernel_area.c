@@ -8,9 +8,18 @@
 
 #define PLANE_MIN_M 1e-9 /* [m] a point in the plane itself is held this far off */
 #define PEAK_WIDTH                                                                                 \
-    1.5                 /* [1] half tangent about straight on, per gather, that is looked at apart \
-                         */
+    1.5               /* [1] half tangent about straight on, per gather, that is looked at apart   \
+                       */
+#define EDGE_MIN  0.1 /* [1] nearer edges are weak: what they hold is as little as they are near */
+#define SPAN_MIN  1e-12 /* [1] keeps what an empty stretch needs finite */
 #define SINE2_MIN 1e-30 /* [1] keeps a ratio of nothings at straight back from being NaN */
+
+/* d1 + d2 [1] from which n points leave e^-10 = 5e-5, and for a table, which bends more than the
+ * peak that stands for it, e^-11 = 2e-5: 2 cosh(10/2n), 2 cosh(11/2n). */
+static const double enough_plain[VS_KERNEL_ORDER_MAX + 1] = {
+    0, 148.42, 12.2646, 5.48337, 3.77685, 3.08616, 2.73557, 2.53227, 2.40351};
+static const double enough_table[VS_KERNEL_ORDER_MAX + 1] = {
+    0, 244.696, 15.7066, 6.41458, 4.20792, 3.33704, 2.90079, 2.64977, 2.49157};
 
 /* Eight points of the line: how far, what each counts. */
 typedef struct {
@@ -111,52 +120,125 @@ LANES_INLINE double half_tangent(double rise, double run) {
     return rise / lane_divisor(run + sqrt(run * run + rise * rise));
 }
 
-/* The same where light comes straightest: straight on, or back where the emitter is behind; a table
- * peaks there too. */
-LANES_INLINE double straightest(double rise, double run) {
-    return half_tangent(run < 0 ? -rise : rise, fabs(run));
+/* The same where light comes straightest: straight on, or for a table, which peaks there too,
+ * straight back where the emitter is behind. */
+LANES_INLINE double straightest(bool table, double rise, double run) {
+    bool back = table && run < 0;
+    return half_tangent(back ? -rise : rise, back ? -run : run);
 }
 
 LANES_INLINE double lane_clamp(double x, double low, double high) {
     return lane_min(lane_max(x, low), high);
 }
 
-/* One arc of directions in a plane, between two angles given by the tangents of their halves: of an
- * angle phi the cosine to straight on is sin phi rise + cos phi run, the way is reach/cos phi and
- * the weight cos phi. Where the arc is wide it is cut where the light comes straightest. */
+/* A stretch of an angle for each lane, as tangents of half angles: its ends, where the light comes
+ * straightest and, squared, how wide the haze's peak is as seen from there. */
 typedef struct {
-    double from[LANES], to[LANES], rise[LANES], run[LANES], reach_m[LANES], weight[LANES];
-} arcs;
+    double from[LANES], to[LANES], peak[LANES], width2[LANES], edge[LANES];
+} span;
 
-/* Ends of a part of a stretch from `from` to `to`, all as tangents of half angles: one part is the
- * whole; two are cut at `straight`; four besides at `near` from it, about the peak of the haze. */
-LANES_INLINE void part_ends(double from, double to, double straight, double near, int part,
-                            int parts, double *low, double *high) {
+/* How many Gauss-Legendre points a stretch needs. An integrand whose poles are at distance d1 and
+ * d2 from the ends of [-1, 1] is integrated by n points within about rho^-2n, rho + 1/rho = d1 + d2
+ * (Davis & Rabinowitz 1984, 4.6). Poles: those of a Henyey-Greenstein peak, and +-i, of all that
+ * depends on the angle itself. One more than VS_KERNEL_ORDER_MAX: no rule is enough. */
+LANES_INLINE int points_needed(const span *s, bool table) {
+    const double *enough = table ? enough_table : enough_plain;
+    double sum[LANES], least = HUGE_VAL;
+    EACH_LANE(l) {
+        double a = s->from[l] - s->peak[l], b = s->to[l] - s->peak[l], width2 = s->width2[l];
+        double peak = sqrt(a * a + width2) + sqrt(b * b + width2);
+        double poles = sqrt(s->from[l] * s->from[l] + 1) + sqrt(s->to[l] * s->to[l] + 1);
+        double edge2 = s->edge[l] * s->edge[l], c = 1 - s->from[l], d = 1 - s->to[l];
+        double e = 1 + s->from[l], f = 1 + s->to[l];
+        double high = sqrt(c * c + edge2) + sqrt(d * d + edge2);
+        double low = sqrt(e * e + edge2) + sqrt(f * f + edge2);
+        poles = lane_min(poles, lane_min(low, high));
+        sum[l] = 2 * lane_min(peak, poles) / lane_max(s->to[l] - s->from[l], SPAN_MIN);
+    }
+    for (int l = 0; l < LANES; l++) {
+        least = sum[l] < least ? sum[l] : least;
+    }
+    int points = 1;
+    while (points <= VS_KERNEL_ORDER_MAX && least < enough[points]) {
+        points++;
+    }
+    return points;
+}
+
+/* Part of parts of a stretch: one part is the whole; two are cut at the peak; four besides at
+ * `near` from it. */
+LANES_INLINE void cut_span(const span *whole, double near, int part, int parts, span *cut) {
     double offset_low = part == 1 ? -near : part == 3 ? near : 0;
     double offset_high = part == 0 ? -near : part == 2 ? near : 0;
     double narrow = parts == 4 ? 1 : 0;
     bool first = part == 0, last = part + 1 == parts;
-    *low = first ? from : lane_clamp(straight + narrow * offset_low, from, to);
-    *high = last ? to : lane_clamp(straight + narrow * offset_high, from, to);
+    EACH_LANE(l) {
+        double from = whole->from[l], to = whole->to[l], peak = whole->peak[l];
+        cut->from[l] = first ? from : lane_clamp(peak + narrow * offset_low, from, to);
+        cut->to[l] = last ? to : lane_clamp(peak + narrow * offset_high, from, to);
+        cut->peak[l] = peak;
+        cut->width2[l] = whole->width2[l];
+        cut->edge[l] = whole->edge[l];
+    }
 }
 
-LANES_INLINE void add_arcs(const vs_kernel_haze *haze, bool table, int bands,
-                           double extinction_per_m, const arcs *arc, int parts, int order,
-                           double (*light)[LANES]) {
-    const vs_kernel_rule *rule = &vs_kernel_rules[order];
+/* Into how many parts: as few as rules are enough for. */
+LANES_INLINE int parts_needed(const vs_kernel_haze *haze, bool table, const span *whole) {
+    if (points_needed(whole, table) <= VS_KERNEL_ORDER_MAX) {
+        return 1;
+    }
+    for (int part = 0; part < 2; part++) {
+        span half;
+        cut_span(whole, PEAK_WIDTH * haze->gather, part, 2, &half);
+        if (points_needed(&half, table) > VS_KERNEL_ORDER_MAX) {
+            return 4;
+        }
+    }
+    return 2;
+}
+
+/* One part: the rule for it, its middles and halves; NULL where it is empty. */
+LANES_INLINE const vs_kernel_rule *lay_part(const vs_kernel_haze *haze, bool table,
+                                            const span *whole, int part, int parts, double *middle,
+                                            double *half) {
+    span cut;
+    cut_span(whole, PEAK_WIDTH * haze->gather, part, parts, &cut);
+    EACH_LANE(l) {
+        middle[l] = 0.5 * (cut.from[l] + cut.to[l]);
+        half[l] = 0.5 * (cut.to[l] - cut.from[l]);
+    }
+    if (lanes_sum(half) == 0) {
+        return NULL; /* the straightest way is beyond one end */
+    }
+    int points = points_needed(&cut, table);
+    return &vs_kernel_rules[points < VS_KERNEL_ORDER_MAX ? points : VS_KERNEL_ORDER_MAX];
+}
+
+/* One arc of directions in a plane, between two angles given by the tangents of their halves: of an
+ * angle phi the cosine to straight on is sin phi rise + cos phi run, the way is reach/cos phi and
+ * the weight cos phi. Where the arc is wide it is cut where the light comes straightest. */
+typedef struct {
+    span ends;
+    double rise[LANES], run[LANES], reach_m[LANES], weight[LANES];
+} arcs;
+
+/* Returns how many directions it looks into. */
+LANES_INLINE int add_arcs(const vs_kernel_haze *haze, bool table, int bands,
+                          double extinction_per_m, arcs *arc, double (*light)[LANES]) {
+    double gather = haze->gather;
+    EACH_LANE(l) {
+        /* rise and run together: the cosine of what is left to straight on at the peak */
+        double rise = arc->rise[l], run = arc->run[l];
+        double nearest = lane_min(sqrt(rise * rise + run * run), 1);
+        arc->ends.peak[l] = straightest(table, rise, run);
+        arc->ends.width2[l] = gather * gather + (1 - nearest) / (1 + nearest);
+        arc->ends.edge[l] = 1;
+    }
+    int parts = parts_needed(haze, table, &arc->ends), directions = 0;
     for (int part = 0; part < parts; part++) {
         double middle[LANES], half[LANES];
-        EACH_LANE(l) {
-            double from, to;
-            part_ends(arc->from[l], arc->to[l], straightest(arc->rise[l], arc->run[l]),
-                      PEAK_WIDTH * haze->gather, part, parts, &from, &to);
-            middle[l] = 0.5 * (from + to);
-            half[l] = 0.5 * (to - from);
-        }
-        if (lanes_sum(half) == 0) {
-            continue; /* the straightest way is beyond one end */
-        }
-        for (int i = 0; i < rule->count; i++) {
+        const vs_kernel_rule *rule = lay_part(haze, table, &arc->ends, part, parts, middle, half);
+        for (int i = 0; rule && i < rule->count; i++) {
             double cosine[LANES], way_m[LANES], weight[LANES];
             EACH_LANE(l) {
                 double tau = middle[l] + half[l] * rule->node[i];
@@ -169,57 +251,71 @@ LANES_INLINE void add_arcs(const vs_kernel_haze *haze, bool table, int bands,
             }
             add_direction(haze, table, bands, extinction_per_m, cosine, way_m, weight, light);
         }
+        directions += rule ? rule->count : 0;
     }
+    return directions;
 }
 
 /* One strip of a rectangle: fixed angle psi, given by the tangent of its half. */
-LANES_INLINE void add_strip(const vs_kernel_haze *haze, bool table, int bands,
-                            const vs_kernel_rect *rect, const rect_places *p, const double *tau,
-                            const double *weight, double (*light)[LANES]) {
+LANES_INLINE int add_strip(const vs_kernel_haze *haze, bool table, int bands,
+                           const vs_kernel_rect *rect, const rect_places *p, const double *tau,
+                           const double *weight, double (*light)[LANES]) {
     arcs arc;
     EACH_LANE(l) {
         double inverse = 1 / (1 + tau[l] * tau[l]);
         double cosine = (1 - tau[l] * tau[l]) * inverse, sine = 2 * tau[l] * inverse;
         double reach = p->z_m[l] / cosine, half_p = p->turned[l] ? rect->half_v_m : rect->half_u_m;
-        arc.from[l] = half_tangent(-half_p - p->p_m[l], reach);
-        arc.to[l] = half_tangent(half_p - p->p_m[l], reach);
+        arc.ends.from[l] = half_tangent(-half_p - p->p_m[l], reach);
+        arc.ends.to[l] = half_tangent(half_p - p->p_m[l], reach);
         arc.rise[l] = p->along_p[l];
         arc.run[l] = sine * p->along_q[l] - cosine * rect->along_z;
         arc.reach_m[l] = reach;
         arc.weight[l] = weight[l];
     }
-    add_arcs(haze, table, bands, rect->line.extinction_per_m, &arc, rect->parts, rect->order,
-             light);
+    return add_arcs(haze, table, bands, rect->line.extinction_per_m, &arc, light);
+}
+
+/* The strips' angles; how near the strip of straightest light comes to it hangs on its own ends. */
+LANES_INLINE void lay_strips(const vs_kernel_haze *haze, bool table, const vs_kernel_rect *rect,
+                             const rect_places *p, span *whole) {
+    double gather = haze->gather;
+    EACH_LANE(l) {
+        double half_p = p->turned[l] ? rect->half_v_m : rect->half_u_m;
+        double half_q = p->turned[l] ? rect->half_u_m : rect->half_v_m;
+        double rise = p->along_q[l], run = -rect->along_z, length = sqrt(rise * rise + run * run);
+        bool back = table && run < 0;
+        double reach = p->z_m[l] * length / lane_max(back ? -run : run, LANES_TINY);
+        double best = half_tangent(back ? -p->along_p[l] : p->along_p[l], length);
+        double past = lane_max(half_tangent(-half_p - p->p_m[l], reach) - best,
+                               best - half_tangent(half_p - p->p_m[l], reach));
+        past = lane_max(past, 0);
+        whole->from[l] = half_tangent(-half_q - p->q_m[l], p->z_m[l]);
+        whole->to[l] = half_tangent(half_q - p->q_m[l], p->z_m[l]);
+        whole->peak[l] = straightest(table, rise, run);
+        whole->width2[l] = gather * gather + past * past;
+        whole->edge[l] = EDGE_MIN + p->z_m[l] / (half_p + fabs(p->p_m[l]));
+    }
 }
 
 /* All strips, cut as the arcs are where the light comes straightest. */
-LANES_INLINE void add_strips(const vs_kernel_haze *haze, bool table, int bands,
-                             const vs_kernel_rect *rect, const rect_places *p,
-                             double (*light)[LANES]) {
-    const vs_kernel_rule *rule = &vs_kernel_rules[rect->order];
-    for (int part = 0; part < rect->parts; part++) {
+LANES_INLINE int add_strips(const vs_kernel_haze *haze, bool table, int bands,
+                            const vs_kernel_rect *rect, const rect_places *p,
+                            double (*light)[LANES]) {
+    span whole;
+    lay_strips(haze, table, rect, p, &whole);
+    int parts = parts_needed(haze, table, &whole), directions = 0;
+    for (int part = 0; part < parts; part++) {
         double middle[LANES], half[LANES], tau[LANES], weight[LANES];
-        EACH_LANE(l) {
-            double half_q = p->turned[l] ? rect->half_u_m : rect->half_v_m;
-            double low = half_tangent(-half_q - p->q_m[l], p->z_m[l]);
-            double high = half_tangent(half_q - p->q_m[l], p->z_m[l]);
-            double from, to;
-            part_ends(low, high, straightest(p->along_q[l], -rect->along_z),
-                      PEAK_WIDTH * haze->gather, part, rect->parts, &from, &to);
-            middle[l] = 0.5 * (from + to);
-            half[l] = 0.5 * (to - from);
-        }
-        if (lanes_sum(half) == 0) {
-            continue;
-        }
-        for (int i = 0; i < rule->count; i++) {
+        const vs_kernel_rule *rule = lay_part(haze, table, &whole, part, parts, middle, half);
+        for (int i = 0; rule && i < rule->count; i++) {
             EACH_LANE(l) {
                 tau[l] = middle[l] + half[l] * rule->node[i];
                 weight[l] = rule->weight[i] * half[l] * 2 / (1 + tau[l] * tau[l]);
             }
-            add_strip(haze, table, bands, rect, p, tau, weight, light);
+            directions += add_strip(haze, table, bands, rect, p, tau, weight, light);
         }
     }
+    return directions;
 }
 
 LANES_INLINE void rect_block(const vs_kernel_haze *haze, bool table, int bands,
@@ -240,7 +336,7 @@ LANES_INLINE void rect_block(const vs_kernel_haze *haze, bool table, int bands,
         p.along_q[l] = turned ? rect->along_u : rect->along_v;
         p.z_m[l] = lane_max(rect->at_z_m + rect->along_z * n.distance_m[l], PLANE_MIN_M);
     }
-    add_strips(haze, table, bands, rect, &p, light);
+    block->directions = add_strips(haze, table, bands, rect, &p, light);
     finish(haze, bands, &rect->line, &n, light, block);
 }
 
@@ -264,15 +360,14 @@ LANES_INLINE void tube_block(const vs_kernel_haze *haze, bool table, int bands,
         double from_nearest_m = n.distance_m[l] - tube->nearest_m;
         double off_m = sqrt(tube->apart_m2 + tube->across2 * from_nearest_m * from_nearest_m);
         double place_m = tube->at_m + tube->along * n.distance_m[l];
-        arc.from[l] = half_tangent(-place_m, off_m);
-        arc.to[l] = half_tangent(tube->length_m - place_m, off_m);
+        arc.ends.from[l] = half_tangent(-place_m, off_m);
+        arc.ends.to[l] = half_tangent(tube->length_m - place_m, off_m);
         arc.rise[l] = tube->along;
         arc.run[l] = -tube->across2 * from_nearest_m / off_m;
         arc.reach_m[l] = off_m;
         arc.weight[l] = 1 / off_m;
     }
-    add_arcs(haze, table, bands, tube->line.extinction_per_m, &arc, tube->parts, tube->order,
-             light);
+    block->directions = add_arcs(haze, table, bands, tube->line.extinction_per_m, &arc, light);
     finish(haze, bands, &tube->line, &n, light, block);
 }
 

@@ -14,7 +14,8 @@
  * Legendre terms that they resolve - a measure of what they do not. */
 typedef struct {
     double sum[VS_BAND_COUNT];
-    double tail; /* absolute, of the guide band */
+    double tail;    /* absolute, of the guide band */
+    int directions; /* looked into, of each of the eight */
 } vs_kernel_block;
 
 /* A stretch of line: distance = foot + scale 2t/(1 - t^2). */
@@ -32,7 +33,6 @@ typedef struct {
     double at_u_m, at_v_m, at_z_m;    /* the line's start in the rectangle's frame */
     double along_u, along_v, along_z; /* its direction there */
     double half_u_m, half_v_m;
-    int parts, order; /* each way: 1, 2 or 4 parts, directions in each */
 } vs_kernel_rect;
 
 /* A thin Lambertian line seen from the line's points. phi is the angle, at the point, between
@@ -45,7 +45,6 @@ typedef struct {
     double apart_m2;    /* squared distance there */
     double across2;     /* squared distance grows by across2 x (distance from there)^2 */
     double length_m;
-    int parts, order;
 } vs_kernel_tube;
 
 /* Integral over distance, between two values of t, of phase x transmission x the emitter's solid

@@ -13,10 +13,10 @@
 #define HALVINGS_MAX 12   /* of one stretch */
 #define TAIL_MAX     0.01 /* [1] of the integral in the highest terms: nodes are enough */
 #define SPLIT_SIZE   1.2  /* [1] a triangle longer than this share of its distance is split */
-#define SPLIT_ANGLE  0.7  /* [1] the same as a share of its angle from straight on */
-#define SPLIT_PEAK   2.0  /* [1] but not under this many gathers, the width of the peak */
+#define SPLIT_ANGLE  1.4  /* [1] the same as a share of its angle from straight on */
+#define SPLIT_PEAK   4.0  /* [1] but not under this many gathers, the width of the peak */
 #define SPLITS_MAX   10
-#define ARC_RAD      0.8 /* [rad] a tube seen under more is looked at in several arcs */
+#define ARC_RAD      1.2 /* [rad] a tube seen under more is looked at in several arcs */
 
 /* One piece of a line and one emitter. */
 typedef struct {
@@ -195,7 +195,7 @@ static void light_at(hidden *in, double distance_m, double *sum) {
 /* Integral over one stretch in t. */
 static vs_kernel_block stretch_of(hidden *in, double from, double to) {
     const vs_kernel_rule *rule = &vs_kernel_rules[ORDER];
-    vs_kernel_block block = {{0}, 0};
+    vs_kernel_block block = {.tail = 0};
     double last = 0, before = 0;
     for (int i = 0; i < rule->count && in->told; i++) {
         double t = (from + to) / 2 + (to - from) / 2 * rule->node[i], down = 1 - t * t;

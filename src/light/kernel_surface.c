@@ -10,10 +10,6 @@
 #define TAIL_MAX       0.0015 /* [1] of the integral in the highest terms: nodes are enough */
 #define NEAREST_ROUNDS 4   /* between line and rectangle: each brings the nearest points closer */
 #define EDGE_SHARE     0.3 /* [1] light near a surface changes over this share of its smaller half */
-#define PEAK_SHARE     2.0  /* [1] view over gather from which the peak is looked at apart */
-#define ORDER_SHARE    3.0  /* [1] how much of its asymmetry a haze adds to the directions needed */
-#define PEAKED         0.12 /* [1] gather under which the peak is looked at apart: g over 0.79 */
-#define WIDE_RAD       0.6  /* [rad] a surface seen under more than twice this is cut in two */
 #define PARALLEL       1e-9 /* [1] squared sine under which a line runs along a tube */
 
 /* An integral over a line lit by a rectangle or a tube: the other is NULL. */
@@ -29,50 +25,13 @@ static double clamp(double x, double low, double high) {
     return fmin(fmax(x, low), high);
 }
 
-/* How many parts and directions each way: more where a surface fills more of the view, in peaked
- * hazes and in those of tables. */
-static void set_rule(const vs_kernel_haze *haze, double half_m, double gap_m, int *parts,
-                     int *order) {
-    double view_rad = atan2(half_m, gap_m);
-    double peaked = fmax(0, (1 - haze->gather) / (1 + haze->gather));
-    bool peak_within = haze->gather < PEAKED && view_rad > PEAK_SHARE * haze->gather;
-    *parts = peak_within ? 4 : view_rad > WIDE_RAD ? 2 : 1;
-    double part_rad = peak_within ? view_rad / 2 : view_rad;
-    int most = 3 + 3 * haze->table + (int)(part_rad * (2 + ORDER_SHARE * peaked));
-    *order = most < VS_KERNEL_ORDER_MAX ? most : VS_KERNEL_ORDER_MAX;
-}
-
-/* How far the emitter is from a place on the line. */
-static double rect_gap_m(const vs_kernel_rect *rect, double x) {
-    double u = rect->at_u_m + x * rect->along_u, v = rect->at_v_m + x * rect->along_v;
-    double z = rect->at_z_m + x * rect->along_z;
-    u -= clamp(u, -rect->half_u_m, rect->half_u_m);
-    v -= clamp(v, -rect->half_v_m, rect->half_v_m);
-    return sqrt(u * u + v * v + z * z);
-}
-
-static double tube_gap_m(const vs_kernel_tube *tube, double x) {
-    double from_nearest_m = x - tube->nearest_m, place_m = tube->at_m + x * tube->along;
-    double past_m = place_m - clamp(place_m, 0, tube->length_m);
-    return sqrt(tube->apart_m2 + tube->across2 * from_nearest_m * from_nearest_m + past_m * past_m);
-}
-
-/* Eight nodes, with as many directions as the nearest of them needs: distances from a convex
- * emitter grow from the nearest place, t = 0, both ways. */
 static void take_block(const integral *in, double from, double to, vs_kernel_block *block) {
-    const vs_kernel_line *line = in->rect ? &in->rect->line : &in->tube->line;
-    double t = clamp(0, from, to), x = vs_kernel_distance_m(line, t);
     if (in->rect) {
-        vs_kernel_rect *r = in->rect;
-        set_rule(in->haze, fmax(r->half_u_m, r->half_v_m), rect_gap_m(r, x), &r->parts, &r->order);
-        vs_kernel_rect_block(in->haze, r, from, to, block);
-        *in->haze->nodes += (size_t)(LANES * r->parts * r->order * r->parts * r->order);
+        vs_kernel_rect_block(in->haze, in->rect, from, to, block);
     } else {
-        vs_kernel_tube *tube = in->tube;
-        set_rule(in->haze, tube->length_m / 2, tube_gap_m(tube, x), &tube->parts, &tube->order);
-        vs_kernel_tube_block(in->haze, tube, from, to, block);
-        *in->haze->nodes += (size_t)(LANES * tube->parts * tube->order);
+        vs_kernel_tube_block(in->haze, in->tube, from, to, block);
     }
+    *in->haze->nodes += (size_t)(LANES * block->directions);
 }
 
 static void add_block(integral *in, const vs_kernel_block *block) {
