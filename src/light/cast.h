@@ -46,7 +46,8 @@ bool vs_ways_alike(const vs_emitter *a, const vs_emitter *b);
 
 /* Adds the light of a strength of 1 in one haze, which takes `dimming` times its extinction.
  *     sub_lm     VS_MESH_SUBS a patch: lumens that reach its parts
- *     cell_lm_m  one a cell of air: lumens x metres of way in it; in clear air none
+ *     cell_lm_m  one a cell of air: lumens x metres of way in it; in clear air none. NULL: not
+ *                asked for, which is quicker
  * Errors: VS_ERR_MEMORY. */
 VS_WARN_UNUSED vs_status vs_ways_shine(const vs_ways *ways, const vs_medium *medium,
                                        vs_bands dimming, vs_bands *sub_lm, vs_bands *cell_lm_m,

@@ -1,6 +1,7 @@
 /* The light of one emitter in one haze, from the ways it goes: one exponential a straight piece and
  * band, eight at a time; along the piece's even parts light falls by equal ratios. */
 #include <stdlib.h>
+#include <string.h>
 
 #include "light/cast.h"
 #include "light/lanes.h"
@@ -11,15 +12,16 @@ typedef struct {
     double v[SLOTS];
 } slots;
 
-/* Half a part's depth, less than nothing, piece by piece and band by band. */
-static void set_depths(const vs_ways *ways, const vs_medium *medium, vs_bands dimming,
+/* Depth of half a part of each piece, or of all of it, less than nothing, band by band. */
+static void set_depths(const vs_ways *ways, const vs_medium *medium, vs_bands dimming, bool whole,
                        double *depth) {
     for (size_t i = 0; i < ways->piece_count; i++) {
         const vs_way_piece *piece = &ways->piece[i];
-        double half = medium->room_extinction_per_m[piece->room] * piece->part_m / 2;
+        double parts = whole ? piece->parts : 0.5;
+        double at_549 = medium->room_extinction_per_m[piece->room] * piece->part_m * parts;
         for (int band = 0; band < SLOTS; band++) {
             double ratio = band < VS_BAND_COUNT ? medium->ratio.v[band] * dimming.v[band] : 0;
-            depth[i * SLOTS + (size_t)band] = -half * ratio;
+            depth[i * SLOTS + (size_t)band] = -at_549 * ratio;
         }
     }
 }
@@ -58,7 +60,8 @@ LANES_INLINE void through_air(const vs_way_piece *piece, const vs_way_run *run,
     }
 }
 
-LANES_CLONES static void shine(const vs_ways *ways, const vs_medium *medium, const slots *half,
+/* taken: of each piece, over half a part where cells are lit, else over all of it. */
+LANES_CLONES static void shine(const vs_ways *ways, const vs_medium *medium, const slots *taken,
                                slots *cell_lm_m, vs_bands *sub_lm) {
     slots light = {{0}};
     for (size_t i = 0; i < ways->piece_count; i++) {
@@ -67,8 +70,12 @@ LANES_CLONES static void shine(const vs_ways *ways, const vs_medium *medium, con
         for (int b = 0; b < SLOTS && piece->set_out_lm > 0; b++) {
             light.v[b] = piece->set_out_lm;
         }
-        if (medium->room_extinction_per_m[piece->room] > 0) {
-            through_air(piece, ways->run + first, ways->run + piece->run_end, &half[i], &light,
+        if (!cell_lm_m) {
+            for (int b = 0; b < SLOTS; b++) {
+                light.v[b] *= taken[i].v[b];
+            }
+        } else if (medium->room_extinction_per_m[piece->room] > 0) {
+            through_air(piece, ways->run + first, ways->run + piece->run_end, &taken[i], &light,
                         cell_lm_m);
         }
         for (int b = 0; b < VS_BAND_COUNT && piece->sub != VS_WAY_NONE; b++) {
@@ -83,19 +90,20 @@ LANES_CLONES static void shine(const vs_ways *ways, const vs_medium *medium, con
 vs_status vs_ways_shine(const vs_ways *ways, const vs_medium *medium, vs_bands dimming,
                         vs_bands *sub_lm, vs_bands *cell_lm_m, size_t cell_count) {
     size_t pieces = (ways->piece_count + 1) & ~(size_t)1; /* whole vectors */
-    slots *half = calloc(pieces + cell_count + 2, sizeof *half);
-    if (!half) {
+    slots *taken = malloc((pieces + cell_count + 1) * sizeof *taken);
+    if (!taken) {
         return VS_ERR_MEMORY;
     }
-    slots *cell = half + pieces;
-    set_depths(ways, medium, dimming, half->v);
-    set_exponentials(half->v, pieces * SLOTS);
-    shine(ways, medium, half, cell, sub_lm);
-    for (size_t c = 0; c < cell_count; c++) {
+    slots *cell = cell_lm_m ? taken + pieces : NULL;
+    memset(taken + ways->piece_count, 0, (pieces + cell_count - ways->piece_count) * sizeof *taken);
+    set_depths(ways, medium, dimming, !cell, taken->v);
+    set_exponentials(taken->v, pieces * SLOTS);
+    shine(ways, medium, taken, cell, sub_lm);
+    for (size_t c = 0; c < cell_count && cell; c++) {
         for (int b = 0; b < VS_BAND_COUNT; b++) {
             cell_lm_m[c].v[b] += cell[c].v[b];
         }
     }
-    free(half);
+    free(taken);
     return VS_OK;
 }

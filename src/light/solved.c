@@ -6,6 +6,7 @@
 #include "light/solved.h"
 
 #include <stdlib.h>
+#include <string.h>
 
 #include "light/gather.h"
 
@@ -25,7 +26,7 @@ vs_status vs_solved_init(vs_solved *s, const vs_views *views, size_t emitter_cou
     vs_status status = vs_exchange_init(&s->exchange, views);
     s->cast = calloc(emitter_count + 1, sizeof *s->cast);
     s->lumens = calloc(sub_count(views) + views->mesh.cell_count + 1, sizeof *s->lumens);
-    s->straight = calloc(sub_count(views) + views->mesh.cell_count + 1, sizeof *s->straight);
+    s->straight = calloc(sub_count(views) + 1, sizeof *s->straight);
     s->source = calloc(places * LANES + 1, sizeof *s->source);
     s->nits = calloc(places * LANES + 1, sizeof *s->nits);
     s->missing = calloc(emitter_count + 1, sizeof *s->missing);
@@ -94,7 +95,8 @@ static bool same_bands(vs_bands a, vs_bands b) {
 
 static bool is_air(const vs_solved_air *air, const vs_medium *medium, vs_bands rate,
                    vs_bands albedo) {
-    bool same = air->used > 0 && same_bands(air->rate, rate) && same_bands(air->albedo, albedo);
+    bool same = air->used > 0 && same_bands(air->rate, rate) && same_bands(air->albedo, albedo) &&
+                same_bands(air->ratio, medium->ratio);
     for (size_t r = 0; r < medium->space->room_count && same; r++) {
         same = air->room_extinction_per_m[r] == medium->room_extinction_per_m[r];
     }
@@ -114,6 +116,7 @@ static vs_solved_air *find_air(vs_solved *s, const vs_medium *medium) {
     }
     oldest->rate = rate;
     oldest->albedo = albedo;
+    oldest->ratio = medium->ratio;
     for (size_t r = 0; r < medium->space->room_count; r++) {
         oldest->room_extinction_per_m[r] = medium->room_extinction_per_m[r];
     }
@@ -203,17 +206,6 @@ static bool is_clear(const vs_medium *medium) {
     return clear;
 }
 
-/* Lumens on the parts of patches, then lumens x metres in cells, of light that haze takes
- * `dimming` times its extinction from. */
-static vs_status shine(const vs_solved *s, const vs_medium *medium, const vs_ways *ways,
-                       vs_bands dimming, vs_bands *lumens) {
-    size_t subs = sub_count(s->views), cells = s->views->mesh.cell_count;
-    for (size_t i = 0; i < subs + cells; i++) {
-        lumens[i] = vs_bands_grey(0);
-    }
-    return vs_ways_shine(ways, medium, dimming, lumens, lumens + subs, cells);
-}
-
 /* What haze scattered on the way does not land where the beam would have taken it: it is laid
  * evenly on the patch, so that only light that came straight makes parts brighter than others. */
 static void spread_scattered(const vs_mesh *mesh, const vs_bands *straight_lm, vs_bands *sub_lm) {
@@ -234,17 +226,21 @@ static void spread_scattered(const vs_mesh *mesh, const vs_bands *straight_lm, v
 static vs_status light_directly(vs_solved *s, const vs_medium *medium, const vs_ways *ways,
                                 vs_solved_light *light) {
     const vs_mesh *mesh = &s->views->mesh;
+    size_t subs = sub_count(s->views), cells = mesh->cell_count;
     vs_status status = make_light(s->views, light);
+    memset(s->lumens, 0, (subs + cells) * sizeof *s->lumens);
     if (status == VS_OK) {
-        status = shine(s, medium, ways, vs_gather_dimming(medium), s->lumens);
+        status = vs_ways_shine(ways, medium, vs_gather_dimming(medium), s->lumens, s->lumens + subs,
+                               cells);
     }
     if (status == VS_OK && !is_clear(medium)) {
-        status = shine(s, medium, ways, vs_bands_grey(1), s->straight);
+        memset(s->straight, 0, subs * sizeof *s->straight);
+        status = vs_ways_shine(ways, medium, vs_bands_grey(1), s->straight, NULL, 0);
         spread_scattered(mesh, s->straight, s->lumens);
     }
     if (status == VS_OK) {
         take_patches(mesh, s->lumens, light);
-        take_air(mesh, s->lumens + sub_count(s->views), light);
+        take_air(mesh, s->lumens + subs, light);
     }
     return status;
 }

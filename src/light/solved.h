@@ -21,6 +21,7 @@ typedef struct {
 typedef struct {
     double *room_extinction_per_m;
     vs_bands rate, albedo;  /* by similarity; rate: over the depth at 549 nm */
+    vs_bands ratio;         /* extinction over that at 549 nm */
     size_t used;            /* the higher the later; 0: never */
     vs_solved_light *light; /* one an emitter */
 } vs_solved_air;
@@ -39,7 +40,7 @@ typedef struct {
     vs_solved_air air[VS_SOLVED_AIRS];
     vs_exchange exchange;
     vs_bands *lumens;      /* room for one light: parts of patches, then cells of air */
-    vs_bands *straight;    /* the same, for what of it haze did not scatter */
+    vs_bands *straight;    /* parts of patches, for what of it haze did not scatter */
     double *source, *nits; /* room for eight lights: place x LANES */
     size_t *missing;       /* room for a list of emitters */
     size_t clock;          /* numbers casts and uses */
