@@ -39,6 +39,7 @@ typedef struct {
     vs_profile_kind profile;
     int crossed; /* the most crossings that any task has */
     const vs_kernel_rule *rule;
+    double tail_max;    /* [1] of a line's integral in the two highest terms: nodes are enough */
     double apart_min_m; /* no line passes a source nearer than this */
 
     /* up to eight stretches that wait to become tasks */
@@ -67,6 +68,9 @@ void vs_kernel_points_begin(vs_kernel_points *points, const vs_kernel_haze *haze
 void vs_kernel_points_add(vs_kernel_points *points, size_t ray, const vs_sight *sight,
                           const vs_sight_piece *piece, vs_vec3 source_m, const vs_shaft *shaft,
                           double scale);
+
+/* Runs tasks while there are eight, or all of them. */
+void vs_kernel_points_run(vs_kernel_points *points, bool all);
 
 /* Integrates what is left. */
 void vs_kernel_points_end(vs_kernel_points *points);
