@@ -43,7 +43,7 @@ static void set_lux(const vs_emitter *emitter, double factor, vs_aim *aim) {
     aim->lux = vs_bands_scale(emitter->strength, factor);
 }
 
-static double profile_of(const vs_emitter *emitter, vs_vec3 direction) {
+double vs_aim_profile(const vs_emitter *emitter, vs_vec3 direction) {
     vs_point_source point = {emitter->at_m, emitter->strength, emitter, emitter->profile,
                              emitter->axis};
     return emitter->profile == VS_PROFILE_EVEN ? 1 : vs_point_source_profile(&point, direction);
@@ -54,7 +54,7 @@ static bool draw_point(const vs_emitter *emitter, vs_vec3 p_m, vs_aim *aim) {
     double length_m = fmax(vs_vec3_length(way), VS_SHAFT_APART_MIN_M);
     aim->at_m = emitter->at_m;
     aim->toward = vs_vec3_scale(way, 1 / length_m);
-    double profile = profile_of(emitter, vs_vec3_scale(aim->toward, -1));
+    double profile = vs_aim_profile(emitter, vs_vec3_scale(aim->toward, -1));
     set_lux(emitter, profile / (length_m * length_m), aim);
     return profile > 0;
 }
@@ -249,7 +249,8 @@ double vs_aim_about_lux(const vs_emitter *emitter, const vs_space *space, vs_vec
     double square_m2 = vs_vec3_dot(way, way);
     if (emitter->kind == VS_EMITTER_POINT) {
         square_m2 = fmax(square_m2, VS_SHAFT_APART_MIN_M * VS_SHAFT_APART_MIN_M);
-        return strength * profile_of(emitter, vs_vec3_scale(way, 1 / sqrt(square_m2))) / square_m2;
+        return strength * vs_aim_profile(emitter, vs_vec3_scale(way, 1 / sqrt(square_m2))) /
+               square_m2;
     }
     if (emitter->kind == VS_EMITTER_LINE) {
         double run_m = clamped(vs_vec3_dot(way, emitter->axis), 0, emitter->length_m);
@@ -367,7 +368,7 @@ static double about_candela(const vs_emitter *emitter, const vs_reach *reach, vs
     double least = emitter->profile == VS_PROFILE_PHOTOMETRY
                        ? LEAST_SHARE * vs_photometric_peak_candela(emitter->table)
                        : LEAST_SHARE;
-    return strength * fmax(least, profile_of(emitter, vs_vec3_unit(way)));
+    return strength * fmax(least, vs_aim_profile(emitter, vs_vec3_unit(way)));
 }
 
 static double about_light(const vs_emitter *emitter, const vs_reach *reach, vs_vec3 start_m,

@@ -34,6 +34,9 @@ double vs_aim_open(const vs_medium *medium, const vs_emitter *emitter, vs_vec3 p
 /* Density with which vs_aim_draw draws a direction that hits a RECT [1/sr]. */
 double vs_aim_rect_per_sr(const vs_emitter *emitter, vs_vec3 p_m, vs_vec3 direction);
 
+/* A POINT's candela in a direction from it, over its strength. */
+double vs_aim_profile(const vs_emitter *emitter, vs_vec3 direction);
+
 /* About what the emitter sends to p, square to the way [lx]; over 0 where it sends anything. */
 double vs_aim_about_lux(const vs_emitter *emitter, const vs_space *space, vs_vec3 p_m);
 

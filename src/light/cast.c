@@ -131,12 +131,6 @@ static void follow(record *r, size_t room, vs_vec3 at_m, vs_vec3 direction, doub
     }
 }
 
-static double profile_of(const vs_emitter *emitter, vs_vec3 direction) {
-    vs_point_source point = {emitter->at_m, emitter->strength, emitter, emitter->profile,
-                             emitter->axis};
-    return vs_point_source_profile(&point, direction);
-}
-
 static vs_vec3 place_on(const vs_rect *r, double u, double v) {
     vs_vec3 p = vs_vec3_along(r->center_m, r->u, (2 * u - 1) * r->half_u_m);
     return vs_vec3_along(p, r->v, (2 * v - 1) * r->half_v_m);
@@ -150,7 +144,7 @@ static double set_out(const vs_emitter *e, const double x[4], vs_vec3 *at_m, vs_
         vs_vec3 axis = e->profile == VS_PROFILE_EVEN ? (vs_vec3){0, 0, 1} : e->axis;
         *at_m = e->at_m;
         *way = turned(axis, 1 - x[0] * (1 - lowest), x[1]);
-        return 2 * VS_PI * (1 - lowest) * profile_of(e, *way);
+        return 2 * VS_PI * (1 - lowest) * vs_aim_profile(e, *way);
     }
     case VS_EMITTER_LINE: {
         double cosine = 2 * x[0] - 1;
@@ -218,7 +212,7 @@ static double set_out_to(const vs_emitter *e, const double x[4], vs_vec3 to_m, v
     double along = vs_vec3_dot(way, e->axis);
     return size * (e->kind == VS_EMITTER_RECT   ? fmax(0, along)
                    : e->kind == VS_EMITTER_LINE ? sqrt(fmax(0, 1 - along * along))
-                                                : profile_of(e, way));
+                                                : vs_aim_profile(e, way));
 }
 
 /* What of an emitter outside comes in by one opening. */

@@ -8,18 +8,13 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "optics/recurrence.h"
+
 #ifndef CMPLX /* C11 7.3.9.3, which the C library gives to gcc alone */
 #define CMPLX(re, im) __builtin_complex((double)(re), (double)(im))
 #endif
 
 #define ARRAYS 10 /* of doubles in a workspace: a, b, D (re, im), psi, chi, two weights */
-
-/* Where a downward recurrence starts, so that the guess there has died out at the terms wanted and,
- * for D_n, at its turning point n = |z|: over 6 cbrt(z) steps above that an error shrinks by about
- * exp(-28), whatever z, and over the 8 more by at least as much again where z is small. */
-static size_t recurrence_start(double argument, size_t terms) {
-    return (size_t)fmax(argument + 6 * cbrt(argument), (double)terms) + 8;
-}
 
 size_t vs_mie_terms(double size_parameter) {
     return (size_t)ceil(size_parameter + 4.05 * cbrt(size_parameter) + 2);
@@ -52,9 +47,8 @@ static void fill_weights(vs_mie_workspace *work) {
     scratch s = scratch_of(work);
     s.across[0] = s.along[0] = 0;
     for (size_t i = 1; i < stride_of(work); i++) {
-        double n = (double)i;
-        s.across[i] = (2 * n + 1) / (n * (n + 1));
-        s.along[i] = n * (n + 2) / (n + 1);
+        s.across[i] = vs_term_across((double)i);
+        s.along[i] = vs_term_along((double)i);
     }
 }
 
@@ -91,7 +85,7 @@ static inline double complex reciprocal(double complex z) {
 /* Bohren & Huffman eq. 4.89: D_{n-1} = n/z - 1/(D_n + n/z), downwards; for real z in reals. */
 static void log_derivative_real(double z, size_t terms, double *d_re) {
     double inverse = 1 / z, d = 0;
-    for (size_t n = recurrence_start(z, terms); n > 0; n--) {
+    for (size_t n = vs_recurrence_start(z, terms); n > 0; n--) {
         if (n <= terms) {
             d_re[n] = d;
         }
@@ -102,7 +96,7 @@ static void log_derivative_real(double z, size_t terms, double *d_re) {
 
 static void log_derivative(double complex z, size_t terms, double *d_re, double *d_im) {
     double complex inverse = reciprocal(z), d = 0;
-    for (size_t n = recurrence_start(cabs(z), terms); n > 0; n--) {
+    for (size_t n = vs_recurrence_start(cabs(z), terms); n > 0; n--) {
         if (n <= terms) {
             d_re[n] = creal(d);
             d_im[n] = cimag(d);
@@ -131,7 +125,7 @@ static void riccati_bessel(double x, size_t terms, double *psi, double *chi) {
         psi[n + 1] = (double)(2 * n + 1) * inverse * psi[n] - psi[n - 1];
     }
     double ratio = 0;
-    for (size_t n = recurrence_start(x, terms); n > turn; n--) {
+    for (size_t n = vs_recurrence_start(x, terms); n > turn; n--) {
         ratio = 1 / ((double)(2 * n + 1) * inverse - ratio);
         if (n <= terms) {
             psi[n] = ratio;

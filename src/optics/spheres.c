@@ -7,12 +7,9 @@
 #include <stdlib.h>
 #include <string.h>
 
-#define ROWS 8 /* arrays of rows: D (re, im), psi, chi, a, b (re, im) */
+#include "optics/recurrence.h"
 
-/* As in mie.c: so far above the terms wanted a wrong start has died out. */
-static size_t recurrence_start(double argument, size_t terms) {
-    return (size_t)fmax(argument + 6 * cbrt(argument), (double)terms) + 8;
-}
+#define ROWS 8 /* arrays of rows: D (re, im), psi, chi, a, b (re, im) */
 
 vs_status vs_spheres_init(vs_spheres *s, double size_max) {
     memset(s, 0, sizeof *s);
@@ -36,9 +33,8 @@ vs_status vs_spheres_init(vs_spheres *s, double size_max) {
     s->across = (double *)(s->b_im + count);
     s->along = s->across + count;
     for (size_t i = 1; i < count; i++) {
-        double n = (double)i;
-        s->across[i] = (2 * n + 1) / (n * (n + 1));
-        s->along[i] = n * (n + 2) / (n + 1);
+        s->across[i] = vs_term_across((double)i);
+        s->along[i] = vs_term_along((double)i);
     }
     return VS_OK;
 }
@@ -201,8 +197,8 @@ static void take_all(vs_spheres *s, double n, double k) {
         cosine[l] = cos(s->size[l]);
         largest = fmax(largest, s->size[l]);
     }
-    log_derivatives(s, recurrence_start(sqrt(square) * largest, s->most), inner_re, inner_im);
-    ratios(s, recurrence_start(largest, s->most), inverse);
+    log_derivatives(s, vs_recurrence_start(sqrt(square) * largest, s->most), inner_re, inner_im);
+    ratios(s, vs_recurrence_start(largest, s->most), inverse);
     riccati_bessel(s, inverse, sine, cosine);
     coefficients(s, inverse, n / square, -k / square, s->a_re, s->a_im);
     coefficients(s, inverse, n, k, s->b_re, s->b_im);
