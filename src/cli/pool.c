@@ -62,7 +62,7 @@ void vs_cli_each(size_t count, const char *doing,
     pthread_t thread[WORKER_MAX];
     worker each[WORKER_MAX];
     queue q = {.count = count, .job = job, .context = context};
-    bool bar = isatty(STDERR_FILENO) != 0;
+    bool bar = doing && isatty(STDERR_FILENO) != 0;
     size_t started = 0, workers = vs_cli_worker_count(count);
     for (size_t i = 0; i < workers; i++) {
         each[i].q = &q;

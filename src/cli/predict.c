@@ -19,10 +19,11 @@ typedef struct {
     vs_shot_prediction *shot; /* one a shot of the scene */
     size_t *asked;            /* the shots to be predicted */
     size_t asked_count;
-    vs_status *status;             /* one a shot of the scene */
-    double *room_extinction_per_m; /* from --extinction; NULL: each shot's own */
-    double *thickest_per_m;        /* one a room: the most that any shot told has there */
-    vs_caution_optics optics;      /* of a text answer, for its cautions */
+    vs_status *status;                         /* one a shot of the scene */
+    vs_status part_status[VS_PREDICTOR_PARTS]; /* of the first predictor */
+    double *room_extinction_per_m;             /* from --extinction; NULL: each shot's own */
+    double *thickest_per_m;   /* one a room: the most that any shot told has there */
+    vs_caution_optics optics; /* of a text answer, for its cautions */
     vs_status optics_status;
 } prediction_set;
 
@@ -68,18 +69,36 @@ static void set_free(prediction_set *set) {
     free(set->thickest_per_m);
 }
 
-/* Jobs: a shot each, and for a text answer one more for its cautions. */
-static size_t job_count(const prediction_set *set) {
-    return set->asked_count + !set->as_json;
+/* The parts of the first predictor, and what a text answer's cautions need. */
+static void make_part(void *context, size_t worker, size_t part) {
+    prediction_set *set = context;
+    (void)worker;
+    if (part < VS_PREDICTOR_PARTS) {
+        set->part_status[part] = vs_predictor_make_part(&set->predictor[0], part);
+    } else {
+        set->optics_status = vs_caution_optics_init(&set->optics, &set->scene->scene->fluid,
+                                                    &set->scene->safety.tables);
+    }
+}
+
+static vs_status make_first_predictor(prediction_set *set) {
+    vs_status status = vs_predictor_begin(&set->predictor[0], set->scene->scene);
+    if (status == VS_OK) {
+        vs_cli_each(VS_PREDICTOR_PARTS + !set->as_json, NULL, make_part, set);
+    }
+    for (size_t part = 0; part < VS_PREDICTOR_PARTS && status == VS_OK; part++) {
+        status = set->part_status[part];
+    }
+    return status == VS_OK ? vs_predictor_end(&set->predictor[0]) : status;
 }
 
 static vs_status make_predictors(prediction_set *set) {
-    set->workers = vs_cli_worker_count(job_count(set));
+    set->workers = vs_cli_worker_count(set->asked_count);
     set->predictor = calloc(set->workers + 1, sizeof *set->predictor);
     if (!set->predictor) {
         return VS_ERR_MEMORY;
     }
-    vs_status status = vs_predictor_init(&set->predictor[0], set->scene->scene);
+    vs_status status = make_first_predictor(set);
     for (size_t i = 1; i < set->workers && status == VS_OK; i++) {
         status = vs_predictor_init_beside(&set->predictor[i], &set->predictor[0]);
     }
@@ -107,20 +126,15 @@ static vs_exit set_init(prediction_set *set, const vs_cli_args *args, const vs_c
     return status == VS_OK ? VS_EXIT_DONE : vs_cli_fail_status(status, scene->path);
 }
 
-static void do_job(void *context, size_t worker, size_t i) {
+static void predict_shot(void *context, size_t worker, size_t i) {
     prediction_set *set = context;
-    if (i == set->asked_count) {
-        set->optics_status = vs_caution_optics_init(&set->optics, &set->scene->scene->fluid,
-                                                    &set->scene->safety.tables);
-        return;
-    }
     size_t shot = set->asked[i];
     set->status[shot] = vs_predict_shot(&set->predictor[worker], shot, set->room_extinction_per_m,
                                         &set->shot[shot]);
 }
 
 static vs_exit predict_all(prediction_set *set) {
-    vs_cli_each(job_count(set), "predicting", do_job, set);
+    vs_cli_each(set->asked_count, "predicting", predict_shot, set);
     for (size_t i = 0; i < set->asked_count; i++) {
         size_t shot = set->asked[i];
         if (set->status[shot] != VS_OK) {

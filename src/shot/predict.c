@@ -30,19 +30,33 @@ static vs_status own_init(vs_predictor *predictor) {
     return status;
 }
 
-vs_status vs_predictor_init(vs_predictor *predictor, const vs_scene *scene) {
+vs_status vs_predictor_begin(vs_predictor *predictor, const vs_scene *scene) {
     const vs_predictor blank = {.scene = scene};
     *predictor = blank;
-    vs_status status = vs_haze_init(&predictor->haze, &scene->fluid);
-    if (status == VS_OK) {
-        status = vs_stage_init(&predictor->stage, scene);
+    return vs_stage_init(&predictor->stage, scene);
+}
+
+vs_status vs_predictor_make_part(vs_predictor *predictor, size_t part) {
+    if (part == 1) {
+        return vs_haze_init(&predictor->haze, &predictor->scene->fluid);
     }
-    if (status == VS_OK && scene->indirect == VS_INDIRECT_COMPUTED) {
-        status = vs_radiosity_init(&predictor->radiosity, &predictor->stage.space,
-                                   &predictor->stage.surfaces);
+    return predictor->scene->indirect == VS_INDIRECT_COMPUTED /* the longer part is the first */
+               ? vs_radiosity_init(&predictor->radiosity, &predictor->stage.space,
+                                   &predictor->stage.surfaces)
+               : VS_OK;
+}
+
+vs_status vs_predictor_end(vs_predictor *predictor) {
+    return own_init(predictor);
+}
+
+vs_status vs_predictor_init(vs_predictor *predictor, const vs_scene *scene) {
+    vs_status status = vs_predictor_begin(predictor, scene);
+    for (size_t part = 0; part < VS_PREDICTOR_PARTS && status == VS_OK; part++) {
+        status = vs_predictor_make_part(predictor, part);
     }
     if (status == VS_OK) {
-        status = own_init(predictor);
+        status = vs_predictor_end(predictor);
     }
     if (status != VS_OK) {
         vs_predictor_free(predictor);

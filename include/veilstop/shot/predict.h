@@ -38,6 +38,14 @@ typedef struct {
 VS_WARN_UNUSED vs_status vs_predictor_init(vs_predictor *predictor, const vs_scene *scene);
 void vs_predictor_free(vs_predictor *predictor);
 
+/** The same step by step: begin; then the parts, each once, in any order or several at a time on
+ *  threads of their own; then end. Where any fails, vs_predictor_free it.  part  0 to
+ *  VS_PREDICTOR_PARTS - 1.  Errors: as vs_predictor_init. */
+#define VS_PREDICTOR_PARTS 2
+VS_WARN_UNUSED vs_status vs_predictor_begin(vs_predictor *predictor, const vs_scene *scene);
+VS_WARN_UNUSED vs_status vs_predictor_make_part(vs_predictor *predictor, size_t part);
+VS_WARN_UNUSED vs_status vs_predictor_end(vs_predictor *predictor);
+
 /** A predictor for one more thread: as `first`, whose haze and geometry it reads, and which must
  *  outlive it.  Errors: VS_ERR_MEMORY. */
 VS_WARN_UNUSED vs_status vs_predictor_init_beside(vs_predictor *predictor,
