@@ -10,7 +10,7 @@
 #include "light/march.h"
 #include "veilstop/base/units.h"
 
-#define WAYS      1500 /* of one emitter; measured: docs/accuracy.md */
+#define WAYS      2000 /* of one emitter; measured: docs/accuracy.md */
 #define PARTS_MAX 64
 #define PASS_MAX  16 /* openings and nets on one way */
 

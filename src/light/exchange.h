@@ -31,7 +31,8 @@ void vs_exchange_set_band(vs_exchange *exchange, const vs_medium *medium, double
 
 /* Solves for eight lights, each by itself: what it gets does not hang on the others.
  *     source  place x LANES: mean radiance straight from the light [cd/m2]
- *     nits    out, place x LANES: what each place gives, source function of cells
+ *     nits    place x LANES; in: a first guess, 0 at worst; out: what each place gives, source
+ *             function of cells
  * Errors: VS_ERR_CONVERGENCE. */
 VS_WARN_UNUSED vs_status vs_exchange_solve(const vs_exchange *exchange, const double *source,
                                            double *nits);

@@ -2,11 +2,12 @@
  * rest. Weights: exp(-t) of a patch that is seen over the depth t, 1 - exp(-t) of the air before
  * it. */
 #include <stdlib.h>
+#include <string.h>
 
 #include "light/exchange.h"
 
 #define SWEEP_MAX  2000 /* a white room without exit, reflectance 0.999, takes some hundreds */
-#define SWEEP_REST 5e-5 /* [1] of the largest luminance: a change that no longer counts */
+#define SWEEP_REST 2e-4 /* [1] of the largest luminance: a change that no longer counts */
 
 static size_t whole_lanes(size_t count) {
     return (count + LANES - 1) / LANES * LANES;
@@ -134,9 +135,7 @@ vs_status vs_exchange_solve(const vs_exchange *x, const double *source, double *
     size_t cells = x->views->mesh.cell_count, places = x->views->place_count;
     bool taken[LANES] = {false};
     int moving = LANES;
-    for (size_t i = 0; i < places * LANES; i++) {
-        x->value[i] = 0;
-    }
+    memcpy(x->value, nits, places * LANES * sizeof *nits);
     for (int n = 0; n < SWEEP_MAX && moving > 0; n++) {
         bool rest[LANES] = {true, true, true, true, true, true, true, true};
         sweep(x, source, 0, cells, rest);

@@ -12,10 +12,16 @@
 #include "light/march.h"
 #include "veilstop/base/units.h"
 
-#define PLACES   6 /* on a piece of a line of sight */
-#define POLARS   6 /* angles of ways from a place */
-#define AZIMUTHS 3 /* of ways at one polar angle */
-#define DROPLETS 3 /* on a piece of a way */
+/* How finely: measured on random locations, docs/accuracy.md. */
+typedef struct {
+    int places;   /* on a piece of a line of sight */
+    int polars;   /* angles of ways from a place */
+    int azimuths; /* of ways at one polar angle */
+    int droplets; /* on a piece of a way */
+} fineness;
+
+static const fineness well = {5, 8, 5, 4}, rough = {2, 5, 3, 2};
+
 /* The azimuths of the next polar angle and of the next place are turned by these shares of their
  * step, so that few of them miss little: the golden section's, and that of the root of two. */
 #define POLAR_TURN 0.618033988749895 /* [1] (sqrt 5 - 1)/2 */
@@ -31,6 +37,7 @@ typedef struct {
     const vs_emitter *emitter;
     bool facing;
     vs_vec3 axis; /* facing: the normal; else where light is scattered to */
+    const fineness *how;
     vs_vec3 at_m;
     size_t room;
     int number;               /* of the place among those of its piece */
@@ -74,8 +81,8 @@ static void add_stretch(place *p, const vs_sight_piece *piece, vs_vec3 way, doub
     if (!(reach.about > 0)) {
         return;
     }
-    const vs_kernel_rule *rule = &vs_kernel_rules[DROPLETS];
-    for (int i = 0; i < DROPLETS; i++) {
+    const vs_kernel_rule *rule = &vs_kernel_rules[p->how->droplets];
+    for (int i = 0; i < rule->count; i++) {
         double share = (1 + rule->node[i]) / 2, at_m, per;
         if (reach.apart_m > 0) {
             double span = reach.to_rad - reach.from_rad;
@@ -192,10 +199,11 @@ static bool fan_make(const place *p, fan *f) {
 static void add_ring(place *p, const fan *f, double polar, double share, double turn) {
     double sine = sin(polar), cosine = cos(polar);
     bool whole = f->half_rad == VS_PI;
-    for (int j = 0; j < AZIMUTHS; j++) {
-        double u = (j + turn) / AZIMUTHS, s = 1 - 2 * fabs(2 * u - 1);
+    int azimuths = p->how->azimuths;
+    for (int j = 0; j < azimuths; j++) {
+        double u = (j + turn) / azimuths, s = 1 - 2 * fabs(2 * u - 1);
         double around = whole ? 2 * VS_PI * u : f->half_rad * s * fabs(s);
-        double per = whole ? 2 * VS_PI / AZIMUTHS : f->half_rad * 4 * fabs(s) / AZIMUTHS;
+        double per = whole ? 2 * VS_PI / azimuths : f->half_rad * 4 * fabs(s) / azimuths;
         vs_vec3 way = vs_vec3_scale(f->axis, cosine);
         way = vs_vec3_along(way, f->u, sine * cos(around));
         way = vs_vec3_along(way, f->v, sine * sin(around));
@@ -215,8 +223,8 @@ static vs_bands gather(place *p) {
     if (!fan_make(p, &f)) {
         return p->nits;
     }
-    const vs_kernel_rule *rule = &vs_kernel_rules[POLARS];
-    for (int i = 0; i < POLARS; i++) {
+    const vs_kernel_rule *rule = &vs_kernel_rules[p->how->polars];
+    for (int i = 0; i < rule->count; i++) {
         double x = (1 + rule->node[i]) / 2, turn = 0.5 + i * POLAR_TURN + p->number * PLACE_TURN;
         add_ring(p, &f, VS_PI * x * x, VS_PI * x * rule->weight[i], turn - floor(turn));
     }
@@ -239,8 +247,8 @@ static void add_piece(place *p, const vs_sight *sight, const vs_sight_piece *pie
     double apart_m = vs_vec3_length(vs_vec3_along(to_start, sight->direction, near_m));
     apart_m = fmax(apart_m, APART_LEAST * length_m);
     double from = atan(-near_m / apart_m), span = atan((length_m - near_m) / apart_m) - from;
-    const vs_kernel_rule *rule = &vs_kernel_rules[PLACES];
-    for (int i = 0; i < PLACES; i++) {
+    const vs_kernel_rule *rule = &vs_kernel_rules[p->how->places];
+    for (int i = 0; i < rule->count; i++) {
         double tangent = tan(from + span * (1 + rule->node[i]) / 2);
         double at_m = near_m + apart_m * tangent;
         double per = span * apart_m * (1 + tangent * tangent) * rule->weight[i] / 2;
@@ -276,33 +284,36 @@ static size_t pieces_of(const vs_emitter *emitter, vs_emitter piece[PIECES_MAX])
     return (size_t)nu * (size_t)nv;
 }
 
-void vs_refill_veil(const vs_medium *medium, const vs_sight *sight, const vs_emitter *emitter,
-                    vs_bands *nits) {
+static vs_bands veil(const vs_medium *medium, const vs_sight *sight, const vs_emitter *emitter,
+                     const fineness *how) {
     vs_emitter piece[PIECES_MAX];
-    *nits = vs_bands_grey(0);
+    vs_bands nits = vs_bands_grey(0);
     if (vs_bands_luminance(emitter->strength) == 0) {
-        return;
+        return nits;
     }
     size_t pieces = pieces_of(emitter, piece);
     for (size_t i = 0; i < pieces; i++) {
-        place p = {
-            .medium = medium, .emitter = &piece[i], .axis = vs_vec3_scale(sight->direction, -1)};
+        place p = {.medium = medium,
+                   .emitter = &piece[i],
+                   .axis = vs_vec3_scale(sight->direction, -1),
+                   .how = how};
         for (size_t n = 0; n < sight->piece_count; n++) {
             if (sight->piece[n].extinction_per_m > 0) {
-                add_piece(&p, sight, &sight->piece[n], nits);
+                add_piece(&p, sight, &sight->piece[n], &nits);
             }
         }
     }
+    return nits;
 }
 
-void vs_refill_lux(const vs_medium *medium, const vs_emitter *emitter, vs_vec3 p_m, vs_vec3 normal,
-                   vs_bands *lux) {
+static vs_bands lux(const vs_medium *medium, const vs_emitter *emitter, vs_vec3 p_m, vs_vec3 normal,
+                    const fineness *how) {
     vs_emitter piece[PIECES_MAX];
     vs_vec3 at_m = vs_vec3_along(p_m, normal, 2 * VS_SPACE_SKIN_M);
-    *lux = vs_bands_grey(0);
+    vs_bands sum = vs_bands_grey(0);
     size_t room = vs_space_room_at(medium->space, at_m);
     if (vs_bands_luminance(emitter->strength) == 0 || room == VS_SPACE_OUTSIDE) {
-        return;
+        return sum;
     }
     size_t pieces = pieces_of(emitter, piece);
     for (size_t i = 0; i < pieces; i++) {
@@ -310,8 +321,66 @@ void vs_refill_lux(const vs_medium *medium, const vs_emitter *emitter, vs_vec3 p
                    .emitter = &piece[i],
                    .facing = true,
                    .axis = normal,
+                   .how = how,
                    .at_m = at_m,
                    .room = room};
-        *lux = vs_bands_add(*lux, gather(&p));
+        sum = vs_bands_add(sum, gather(&p));
     }
+    return sum;
+}
+
+/* What is asked of each light: its veil on a line of sight, or its light on a surface. */
+typedef struct {
+    const vs_medium *medium;
+    const vs_sight *sight; /* NULL: a surface */
+    vs_vec3 p_m, normal;
+} question;
+
+static vs_bands answer(const question *q, const vs_emitter *emitter, const fineness *how) {
+    return q->sight ? veil(q->medium, q->sight, emitter, how)
+                    : lux(q->medium, emitter, q->p_m, q->normal, how);
+}
+
+/* All lights roughly; then those well that count for something. */
+static void add_answers(const question *q, const vs_emitter *emitter, size_t count,
+                        const vs_bounce *bounce, double well_share, vs_bands *seen) {
+    double whole = 0;
+    for (size_t i = 0; i < count; i++) {
+        if (!q->sight || vs_bounce_reaches(bounce, q->sight, i)) {
+            seen[i] = vs_bands_add(seen[i], answer(q, &emitter[i], &rough));
+        }
+        whole += vs_bands_luminance(seen[i]);
+    }
+    for (size_t i = 0; i < count; i++) {
+        bool counts = vs_bands_luminance(seen[i]) > well_share * whole;
+        if (counts && (!q->sight || vs_bounce_reaches(bounce, q->sight, i))) {
+            vs_bands good = answer(q, &emitter[i], &well), first = answer(q, &emitter[i], &rough);
+            for (int band = 0; band < VS_BAND_COUNT; band++) {
+                seen[i].v[band] = fmax(0, seen[i].v[band] - first.v[band]) + good.v[band];
+            }
+        }
+    }
+}
+
+void vs_refill_add_veils(const vs_medium *medium, const vs_sight *sight, const vs_emitter *emitter,
+                         const vs_bounce *bounce, double well_share, vs_bands *nits) {
+    const question q = {.medium = medium, .sight = sight};
+    add_answers(&q, emitter, bounce->emitter_count, bounce, well_share, nits);
+}
+
+void vs_refill_add_lux(const vs_medium *medium, vs_vec3 p_m, vs_vec3 normal,
+                       const vs_emitter *emitter, const vs_bounce *bounce, double well_share,
+                       vs_bands *lux) {
+    const question q = {.medium = medium, .p_m = p_m, .normal = normal};
+    add_answers(&q, emitter, bounce->emitter_count, bounce, well_share, lux);
+}
+
+void vs_refill_veil(const vs_medium *medium, const vs_sight *sight, const vs_emitter *emitter,
+                    vs_bands *nits) {
+    *nits = veil(medium, sight, emitter, &well);
+}
+
+void vs_refill_lux(const vs_medium *medium, const vs_emitter *emitter, vs_vec3 p_m, vs_vec3 normal,
+                   vs_bands *sum) {
+    *sum = lux(medium, emitter, p_m, normal, &well);
 }

@@ -255,7 +255,9 @@ static vs_status solve_eight(vs_solved *s, vs_solved_air *air, const size_t *emi
     size_t places = s->views->place_count, cells = s->views->mesh.cell_count;
     for (size_t i = 0; i < places * LANES; i++) {
         const vs_solved_light *light = i % LANES < count ? &air->light[emitter[i % LANES]] : NULL;
-        s->source[i] = light ? light->nits[i / LANES * VS_BAND_COUNT + band] : 0;
+        const double *nits = light ? light->nits + i / LANES * VS_BAND_COUNT : NULL;
+        s->source[i] = light ? nits[band] : 0;
+        s->nits[i] = light && band > 0 ? nits[0] : 0; /* bands fare much alike: a first guess */
     }
     vs_status status = vs_exchange_solve(&s->exchange, s->source, s->nits);
     for (size_t l = 0; l < count; l++) {

@@ -10,7 +10,7 @@
 #include "veilstop/base/units.h"
 #include "veilstop/light/view_factor.h"
 
-#define PATCH_TARGET 150 /* patches of a whole location, about */
+#define PATCH_TARGET 300 /* patches of a whole location, about */
 #define FAR_SIZES    3.0 /* [1] of the larger patch: from this distance middles stand for patches */
 
 /* Room for one more item in a list; the list stays as it is where there is none. */

@@ -13,7 +13,7 @@
 #define AXIS_STATIONS     2           /* where indirect light is: 16 change no digit shown */
 #define AXIS_START_M      0.05        /* [m] nearer to the lamp its own glare is what is seen */
 #define BLACK_NITS        1e-9        /* [cd/m2] stands for a background of nothing at all */
-#define AXIS_HALVINGS     8 /* of the step between two places, to find where it turns soft */
+#define AXIS_HALVINGS     5 /* of the step between two places: a centimetre in ten metres */
 
 static const double soft_from_stops = 0.07; /* [stops] contract: soft from here */
 
@@ -63,7 +63,7 @@ static vs_status split_line(const vs_look *look, const vs_sight *sight, size_t l
         status = direct_background(look, sight, light, VS_LOOK_RELATIVE, INFINITY, background_nits);
     }
     if (status == VS_OK) {
-        status = vs_look_indirect_seen(look, sight, &indirect);
+        status = vs_look_indirect_seen(look, sight, false, &indirect);
         *background_nits += vs_bands_luminance(indirect);
     }
     return status;
@@ -187,7 +187,7 @@ static vs_status ask_station(axis_line *line, int i) {
     vs_bands nits;
     double at_m = AXIS_START_M + (line->length_m - AXIS_START_M) * (i + 0.5) / AXIS_STATIONS;
     vs_sight sight = line_to_axis(line, at_m);
-    vs_status status = vs_look_indirect_seen(line->look, &sight, &nits);
+    vs_status status = vs_look_indirect_seen(line->look, &sight, true, &nits);
     line->indirect_nits[i] = vs_bands_luminance(nits);
     return status;
 }

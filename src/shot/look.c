@@ -34,8 +34,8 @@ static double ambient_nits(const vs_scene *scene) {
     return scene->indirect == VS_INDIRECT_NITS ? scene->indirect_nits : 0;
 }
 
-vs_status vs_look_indirect_veil(const vs_look *look, const vs_sight *sight, vs_bands *by_light,
-                                vs_bands *nits) {
+static vs_status indirect_veil(const vs_look *look, const vs_sight *sight, double well_share,
+                               vs_bands *by_light, vs_bands *nits) {
     *nits = vs_airlight_ambient(&look->hazed, sight, ambient_nits(look->scene));
     for (size_t i = 0; i < look->scene->light_count; i++) {
         by_light[i] = vs_bands_grey(0);
@@ -46,19 +46,21 @@ vs_status vs_look_indirect_veil(const vs_look *look, const vs_sight *sight, vs_b
     vs_bounce *bounce = &look->predictor->hazed_bounce;
     const vs_emitter *light = look->predictor->hazed_light;
     vs_bounce_veil(bounce, &look->hazed, sight, by_light);
+    vs_refill_add_veils(&look->hazed, sight, light, bounce, well_share, by_light);
     for (size_t i = 0; i < look->scene->light_count; i++) {
-        vs_bands more = vs_bands_grey(0);
-        if (vs_bounce_reaches(bounce, sight, i)) {
-            vs_refill_veil(&look->hazed, sight, &light[i], &more);
-        }
-        by_light[i] = vs_bands_add(by_light[i], more);
         *nits = vs_bands_add(*nits, by_light[i]);
     }
     return VS_OK;
 }
 
+vs_status vs_look_indirect_veil(const vs_look *look, const vs_sight *sight, vs_bands *by_light,
+                                vs_bands *nits) {
+    return indirect_veil(look, sight, VS_REFILL_WELL_SHARE, by_light, nits);
+}
+
 /* Light that bounced, on a surface [lx]. */
-static vs_bands bounced_lux(const vs_look *look, vs_vec3 p_m, vs_vec3 normal, bool hazed) {
+static vs_bands bounced_lux(const vs_look *look, vs_vec3 p_m, vs_vec3 normal, bool hazed,
+                            double well_share) {
     vs_bands *share = look->predictor->share, lux = vs_bands_grey(0);
     if (look->scene->indirect != VS_INDIRECT_COMPUTED) {
         return lux;
@@ -67,12 +69,11 @@ static vs_bands bounced_lux(const vs_look *look, vs_vec3 p_m, vs_vec3 normal, bo
     vs_bounce *bounce = hazed ? &p->hazed_bounce : &p->clear_bounce;
     const vs_emitter *light = hazed ? p->hazed_light : p->clear_light;
     vs_bounce_lux(bounce, hazed ? &look->hazed : &look->clear, p_m, normal, share);
+    if (hazed) {
+        vs_refill_add_lux(&look->hazed, p_m, normal, light, bounce, well_share, share);
+    }
     for (size_t i = 0; i < look->scene->light_count; i++) {
-        vs_bands more = vs_bands_grey(0);
-        if (hazed) {
-            vs_refill_lux(&look->hazed, &light[i], p_m, normal, &more);
-        }
-        lux = vs_bands_add(lux, vs_bands_add(share[i], more));
+        lux = vs_bands_add(lux, share[i]);
     }
     return lux;
 }
@@ -104,7 +105,7 @@ vs_status vs_look_surface(const vs_look *look, vs_vec3 p_m, vs_vec3 normal, doub
     vs_bands lux;
     vs_status status = direct_lux(look, p_m, normal, hazed, VS_LOOK_RELATIVE, &lux);
     if (status == VS_OK) {
-        lux = vs_bands_add(lux, bounced_lux(look, p_m, normal, hazed));
+        lux = vs_bands_add(lux, bounced_lux(look, p_m, normal, hazed, VS_REFILL_WELL_SHARE));
     }
     *nits = vs_bands_scale(lux, reflectance / VS_PI);
     return status;
@@ -188,11 +189,13 @@ vs_status vs_look_end_direct(const vs_look *look, const vs_sight *sight, double 
     return status;
 }
 
-vs_status vs_look_indirect_seen(const vs_look *look, const vs_sight *sight, vs_bands *nits) {
+vs_status vs_look_indirect_seen(const vs_look *look, const vs_sight *sight, bool roughly,
+                                vs_bands *nits) {
     vs_look_target target = vs_look_target_of(look, sight);
-    vs_status status = vs_look_indirect_veil(look, sight, look->predictor->share, nits);
+    double well_share = roughly ? (double)INFINITY : VS_REFILL_WELL_SHARE;
+    vs_status status = indirect_veil(look, sight, well_share, look->predictor->share, nits);
     if (status == VS_OK && target.reflectance > 0) {
-        vs_bands lux = bounced_lux(look, target.at_m, target.normal, true);
+        vs_bands lux = bounced_lux(look, target.at_m, target.normal, true, well_share);
         lux = vs_bands_mul(lux, vs_sight_transmission(&look->hazed, sight));
         *nits = vs_bands_add(*nits, vs_bands_scale(lux, target.reflectance / VS_PI));
     }

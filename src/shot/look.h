@@ -52,7 +52,8 @@ vs_status vs_look_end(const vs_look *look, const vs_sight *sight, vs_bands *nits
  * seen along a line: its veil, and what it adds to the end of the line. */
 vs_status vs_look_end_direct(const vs_look *look, const vs_sight *sight, double relative,
                              vs_bands *nits);
-vs_status vs_look_indirect_seen(const vs_look *look, const vs_sight *sight, vs_bands *nits);
+vs_status vs_look_indirect_seen(const vs_look *look, const vs_sight *sight, bool roughly,
+                                vs_bands *nits);
 
 /* Fills a beam's luminances; light and near_m are set. With extras, its edge and where it reads. */
 vs_status vs_look_beam(const vs_look *look, bool extras, vs_beam_prediction *beam);

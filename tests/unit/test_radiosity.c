@@ -362,6 +362,8 @@ static void kept_light_is_as_fresh(void **state) {
     lit_free(&l);
 }
 
+#define SWEEPS 1e-3 /* [1] to this sweeps from other first guesses agree */
+
 /* In coloured haze each band's light fares as in a grey haze of that band's extinction. */
 static void bands_are_solved_each_by_itself(void **state) {
     (void)state;
@@ -378,7 +380,7 @@ static void bands_are_solved_each_by_itself(void **state) {
         CHECK_OK(vs_bounce_solve(&l.bounces, &l.room.medium, l.light, &grey));
         for (size_t i = band; i < views->mesh.patch_count * l.light_count * VS_BAND_COUNT;
              i += VS_BAND_COUNT) {
-            CHECK_NEAR(l.bounce.patch_nits[i], grey.patch_nits[i], 1e-9, 0);
+            CHECK_NEAR(l.bounce.patch_nits[i], grey.patch_nits[i], SWEEPS, 0);
         }
         vs_bounce_free(&grey);
     }

@@ -5,6 +5,7 @@
 
 #include "veilstop/base/bands.h"
 #include "veilstop/light/emitter.h"
+#include "veilstop/light/radiosity.h"
 #include "veilstop/light/sight.h"
 
 #ifdef __cplusplus
@@ -26,6 +27,18 @@ void vs_refill_veil(const vs_medium *medium, const vs_sight *sight, const vs_emi
  *  unit normal [lx]. The same method. */
 void vs_refill_lux(const vs_medium *medium, const vs_emitter *emitter, vs_vec3 p_m, vs_vec3 normal,
                    vs_bands *lux);
+
+/** The same of all emitters of a bounce, onto what of each is seen already: all roughly (about
+ *  10 %), then those well that give more than a share of all of it.
+ *  bounce      of the emitters in this medium
+ *  well_share  VS_REFILL_WELL_SHARE, or INFINITY: all are left rough
+ *  nits, lux   in: of each emitter what bounced; out: and refill */
+#define VS_REFILL_WELL_SHARE 0.04 /* [1] our choice: what is left rough is off by 1 % of it all */
+void vs_refill_add_veils(const vs_medium *medium, const vs_sight *sight, const vs_emitter *emitter,
+                         const vs_bounce *bounce, double well_share, vs_bands *nits);
+void vs_refill_add_lux(const vs_medium *medium, vs_vec3 p_m, vs_vec3 normal,
+                       const vs_emitter *emitter, const vs_bounce *bounce, double well_share,
+                       vs_bands *lux);
 
 #ifdef __cplusplus
 }
