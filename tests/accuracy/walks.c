@@ -2,14 +2,11 @@
  * folder, in thin and thick haze; writes a section of docs/accuracy.md to standard output. Ends
  * with status 1 where a bound is broken. VS_WALKS: walks a point, 200000 where not set. */
 #include "check.h"
+#include "walked.h"
 
 #include <math.h>
-#include <pthread.h>
-#include <stdatomic.h>
 #include <stdio.h>
 #include <stdlib.h>
-#include <string.h>
-#include <unistd.h>
 
 #include "veilstop/scene/scene_file.h"
 #include "veilstop/shot/trust.h"
@@ -20,44 +17,13 @@
 #define TELLING     (1.0 / 3) /* [1] of its bound: a larger error of the walks asks for more walks */
 #define MORE        10        /* times as many */
 
-typedef struct {
-    const vs_trust *trust;
-    size_t count;
-    atomic_size_t next;
-} queue;
-
-static void *work(void *argument) {
-    queue *q = argument;
-    for (size_t chunk; (chunk = atomic_fetch_add(&q->next, 1)) < q->count;) {
-        vs_trust_run_chunk(q->trust, chunk);
-    }
-    return NULL;
-}
-
-static void run_all(vs_trust *trust) {
-    pthread_t other;
-    queue q = {.trust = trust, .count = vs_trust_chunk_count(trust)};
-    bool two = pthread_create(&other, NULL, work, &q) == 0;
-    work(&q);
-    if (two) {
-        pthread_join(other, NULL);
-    }
-    vs_trust_finish(trust);
-}
-
 /* The worst of a class of depths, beyond the walks' own errors or not. */
 typedef struct {
     double worst, mean;
     size_t count, broken;
 } class_of_depths;
 
-static class_of_depths classes[3];
-
-static int class_of(const vs_shot_prediction *p) {
-    return p->longest_way_depth <= 0.5 && p->room_depth <= 0.15 ? 0
-           : p->longest_way_depth <= 1                          ? 1
-                                                                : 2;
-}
+static class_of_depths classes[WALKED_CLASSES];
 
 static void count(int depths, double ratio, double error) {
     class_of_depths *c = &classes[depths];
@@ -68,20 +34,14 @@ static void count(int depths, double ratio, double error) {
     c->broken += depths < 2 && !(off <= bound + SIGMAS * error);
 }
 
-static double ratio_of(vs_bands predicted, const vs_tally *walks, double *error) {
-    double nits = vs_bands_luminance(vs_tally_mean(walks));
-    *error = vs_tally_error(walks) / nits;
-    return vs_bands_luminance(predicted) / nits;
-}
-
 static void add_rows(const char *scene, const vs_trust *trust) {
     const vs_shot_prediction *p = &trust->prediction;
-    int depths = class_of(p);
+    int depths = walked_class(p);
     for (size_t i = 0; i < p->shot->point_count; i++) {
         double clear_error, veil_error, hazed_error;
-        double clear = ratio_of(p->point[i].clear_nits, &trust->point[i].clear, &clear_error);
-        double veil = ratio_of(p->point[i].veil_nits, &trust->point[i].veil, &veil_error);
-        double hazed = ratio_of(p->point[i].hazed_nits, &trust->point[i].hazed, &hazed_error);
+        double clear = walked_ratio(p->point[i].clear_nits, &trust->point[i].clear, &clear_error);
+        double veil = walked_ratio(p->point[i].veil_nits, &trust->point[i].veil, &veil_error);
+        double hazed = walked_ratio(p->point[i].hazed_nits, &trust->point[i].hazed, &hazed_error);
         printf("| %s, %s | %s | %.2f | %.2f | %.3f | %.3f ± %.3f | %.3f ± %.3f |\n", scene,
                p->shot->name, p->shot->point[i].name, p->longest_way_depth, p->room_depth, clear,
                veil, veil_error, hazed, hazed_error);
@@ -97,11 +57,11 @@ static bool is_telling(const vs_trust *trust) {
     double worst = 0;
     for (size_t i = 0; i < p->shot->point_count; i++) {
         double veil_error, hazed_error;
-        ratio_of(p->point[i].veil_nits, &trust->point[i].veil, &veil_error);
-        ratio_of(p->point[i].hazed_nits, &trust->point[i].hazed, &hazed_error);
+        walked_ratio(p->point[i].veil_nits, &trust->point[i].veil, &veil_error);
+        walked_ratio(p->point[i].hazed_nits, &trust->point[i].hazed, &hazed_error);
         worst = fmax(worst, fmax(veil_error, hazed_error));
     }
-    return worst <= TELLING * bound[class_of(p)];
+    return worst <= TELLING * bound[walked_class(p)];
 }
 
 static void run_shot(const char *name, vs_predictor *predictor, size_t shot, double factor,
@@ -113,11 +73,11 @@ static void run_shot(const char *name, vs_predictor *predictor, size_t shot, dou
         k[r] = factor * vs_density_extinction_per_m(&scene->shot[shot], r, &predictor->haze);
     }
     CHECK_OK(vs_trust_init(&trust, predictor, shot, k, walks, 1));
-    run_all(&trust);
+    walked_run(&trust);
     if (!is_telling(&trust)) {
         vs_trust_free(&trust);
         CHECK_OK(vs_trust_init(&trust, predictor, shot, k, MORE * walks, 1));
-        run_all(&trust);
+        walked_run(&trust);
     }
     add_rows(name, &trust);
     fflush(stdout);
@@ -142,16 +102,16 @@ static void run_scene(const char *name, const char *path, double walks) {
 }
 
 static int finish(void) {
-    static const char *const name[] = {"to 0.5, rooms' mean ways to 0.15 (bound 5 %)",
-                                       "to 1 (bound 10 %)", "over 1 (no bound)"};
+    static const char *const bound[] = {"bound 5 %", "bound 10 %", "no bound"};
     int broken = 0;
     printf(
         "\n| optical depth of the longest way | veils and hazed luminances | mean off | worst off "
         "| over bound + 3 errors |\n| --- | --- | --- | --- | --- |\n");
-    for (int i = 0; i < 3; i++) {
+    for (int i = 0; i < WALKED_CLASSES; i++) {
         const class_of_depths *c = &classes[i];
-        printf("| %s | %zu | %.1f %% | %.1f %% | %zu |\n", name[i], c->count,
-               c->count ? 100 * c->mean / (double)c->count : 0, 100 * c->worst, c->broken);
+        printf("| %s (%s) | %zu | %.1f %% | %.1f %% | %zu |\n", walked_class_name[i], bound[i],
+               c->count, c->count ? 100 * c->mean / (double)c->count : 0, 100 * c->worst,
+               c->broken);
         broken += c->broken > 0;
     }
     return broken > 0;
