@@ -8,7 +8,7 @@
 #include "light/seen.h"
 #include "veilstop/light/shaft.h"
 
-#define CUTS_MAX     48   /* ends of stretches of one piece */
+#define CUTS_MAX     64   /* ends of stretches of one piece */
 #define ORDER        5    /* nodes along each stretch */
 #define HALVINGS_MAX 12   /* of one stretch */
 #define TAIL_MAX     0.01 /* [1] of the integral in the highest terms: nodes are enough */
@@ -239,12 +239,10 @@ static int add_cut(double *cut, int count, double at, double from, double to) {
     return count + 1;
 }
 
-/* Where the light of the surface's corners or ends begins and ends, as t. */
-static int find_cuts(const hidden *in, double from, double to, double *cut) {
+/* Where the light of the surface's corners or ends begins and ends. */
+static int add_corner_cuts(const hidden *in, const vs_vec3 *corner, int corners, double from,
+                           double to, double *cut, int count) {
     vs_shaft shaft[VS_SHAFT_MAX];
-    vs_vec3 corner[4];
-    int corners = in->emitter->kind == VS_EMITTER_LINE ? 2 : 4, count = 0;
-    vs_rect_corners(&in->rect, corner);
     for (int i = 0; i < corners; i++) {
         vs_point_source source = {corner[i], in->emitter->strength, in->emitter, VS_PROFILE_EVEN,
                                   in->emitter->axis};
@@ -253,6 +251,64 @@ static int find_cuts(const hidden *in, double from, double to, double *cut) {
             count = add_cut(cut, count, vs_kernel_t_of(&in->line, shaft[k].from_m), from, to);
             count = add_cut(cut, count, vs_kernel_t_of(&in->line, shaft[k].to_m), from, to);
         }
+    }
+    return count;
+}
+
+/* Distance along the line from where c lies right before a side a b of the surface; NaN: from
+ * nowhere. There line, c and side are in one plane. */
+static double before_side_m(const hidden *in, vs_vec3 a, vs_vec3 b, vs_vec3 c) {
+    vs_vec3 side = vs_vec3_sub(b, a);
+    vs_vec3 normal = vs_vec3_cross(side, vs_vec3_sub(c, a));
+    double slope = vs_vec3_dot(in->sight->direction, normal);
+    if (slope == 0) {
+        return NAN;
+    }
+    double at_m = vs_vec3_dot(vs_vec3_sub(a, vs_sight_point(in->sight, 0)), normal) / slope;
+    vs_vec3 place_m = vs_sight_point(in->sight, at_m);
+    vs_vec3 to_c = vs_vec3_sub(c, place_m), to_a = vs_vec3_sub(a, place_m);
+    vs_vec3 across = vs_vec3_cross(side, to_c);
+    double square = vs_vec3_dot(across, across);
+    if (square == 0) {
+        return NAN;
+    }
+    double share = -vs_vec3_dot(vs_vec3_cross(to_a, to_c), across) / square;
+    vs_vec3 to_side = vs_vec3_along(to_a, side, share);
+    double way = vs_vec3_dot(to_c, to_side);
+    bool before = way > 0 && way < vs_vec3_dot(to_side, to_side);
+    return share >= 0 && share <= 1 && before ? at_m : (double)NAN;
+}
+
+/* Where corners of an opening or a screen pass before the surface's sides: what is seen of it may
+ * begin there, between two corners that are not seen yet. */
+static int add_side_cuts(const hidden *in, const vs_rect *gate, const vs_vec3 *corner, int corners,
+                         double from, double to, double *cut, int count) {
+    vs_vec3 c[4];
+    vs_rect_corners(gate, c);
+    for (int i = 0; i < 4; i++) {
+        for (int k = 0; k < (corners == 2 ? 1 : corners); k++) {
+            double at_m = before_side_m(in, corner[k], corner[(k + 1) % corners], c[i]);
+            if (at_m > in->piece->from_m && at_m < in->piece->to_m) {
+                count = add_cut(cut, count, vs_kernel_t_of(&in->line, at_m), from, to);
+            }
+        }
+    }
+    return count;
+}
+
+/* Places, as t, where what is seen of the surface does not change smoothly: a corner of it meets a
+ * side of what is between, or a side of it a corner. */
+static int find_cuts(const hidden *in, double from, double to, double *cut) {
+    const vs_space *space = in->medium->space;
+    vs_vec3 corner[4];
+    int corners = in->emitter->kind == VS_EMITTER_LINE ? 2 : 4;
+    vs_rect_corners(&in->rect, corner);
+    int count = add_corner_cuts(in, corner, corners, from, to, cut, 0);
+    for (size_t i = 0; i < space->portal_count; i++) {
+        count = add_side_cuts(in, &space->portal[i].rect, corner, corners, from, to, cut, count);
+    }
+    for (size_t i = 0; i < space->screen_count; i++) {
+        count = add_side_cuts(in, &space->screen[i].rect, corner, corners, from, to, cut, count);
     }
     return add_cut(cut, count, 0, from, to);
 }

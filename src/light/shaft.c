@@ -390,7 +390,8 @@ static bool open_stretch(const vs_medium *medium, const vs_point_source *source,
 size_t vs_shaft_from_point(const vs_medium *medium, const vs_sight *sight,
                            const vs_sight_piece *piece, const vs_point_source *source,
                            vs_shaft *shaft) {
-    size_t room = vs_emitter_whole_room(source->emitter);
+    size_t room = source->emitter->through_wall ? vs_space_room_at(medium->space, source->at_m)
+                                                : source->emitter->room;
     bool other_room = room != piece->room, screened; /* within a room, convex, no wall is between */
     if (other_room && !source->emitter->through_wall &&
         !portal_between(medium->space, source->at_m, vs_sight_point(sight, piece->from_m),
