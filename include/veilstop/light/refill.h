@@ -33,7 +33,7 @@ void vs_refill_lux(const vs_medium *medium, const vs_emitter *emitter, vs_vec3 p
  *  bounce      of the emitters in this medium
  *  well_share  VS_REFILL_WELL_SHARE, or INFINITY: all are left rough
  *  nits, lux   in: of each emitter what bounced; out: and refill */
-#define VS_REFILL_WELL_SHARE 0.04 /* [1] our choice: what is left rough is off by 1 % of it all */
+#define VS_REFILL_WELL_SHARE 0.1 /* [1] measured: under it rough answers show in no table */
 void vs_refill_add_veils(const vs_medium *medium, const vs_sight *sight, const vs_emitter *emitter,
                          const vs_bounce *bounce, double well_share, vs_bands *nits);
 void vs_refill_add_lux(const vs_medium *medium, vs_vec3 p_m, vs_vec3 normal,
