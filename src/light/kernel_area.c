@@ -4,15 +4,13 @@
  * sphere (Archimedes; Snyder 1987, Map Projections, USGS PP 1395, ch. 10). */
 #include "light/kernel_area.h"
 
+#include "light/kernel_phase.h"
 #include "light/kernel_rules.h"
 
 #define PLANE_MIN_M 1e-9 /* [m] a point in the plane itself is held this far off */
-#define PEAK_WIDTH                                                                                 \
-    1.5               /* [1] half tangent about straight on, per gather, that is looked at apart   \
-                       */
-#define EDGE_MIN  0.1 /* [1] nearer edges are weak: what they hold is as little as they are near */
-#define SPAN_MIN  1e-12 /* [1] keeps what an empty stretch needs finite */
-#define SINE2_MIN 1e-30 /* [1] keeps a ratio of nothings at straight back from being NaN */
+#define PEAK_WIDTH  1.5  /* [1] half tangent about straight on, per gather, looked at apart */
+#define EDGE_MIN    0.1 /* [1] nearer edges are weak: what they hold is as little as they are near */
+#define SPAN_MIN    1e-12 /* [1] keeps what an empty stretch needs finite */
 
 /* d1 + d2 [1] from which n points leave e^-10 = 5e-5, and for a table, which bends more than the
  * peak that stands for it, e^-11 = 2e-5: 2 cosh(10/2n), 2 cosh(11/2n). */
@@ -38,32 +36,12 @@ LANES_INLINE void place_on_line(const vs_kernel_line *line, double from, double 
     }
 }
 
-/* Phase functions at eight scattering angles [1/sr]. */
 LANES_INLINE void phase_lanes(const vs_kernel_haze *haze, int band, bool table,
-                              const double *cosine, double *phase) {
-    if (!table) {
-        double g = haze->g[band], peak = haze->peak[band];
-        EACH_LANE(l) {
-            double base = (1 - g) * (1 - g) + 2 * g * (1 - cosine[l]);
-            phase[l] = peak / (base * sqrt(base));
-        }
-        return;
-    }
-    const double *value = haze->value[band];
-    double last = haze->last[band], share[LANES], low[LANES], high[LANES];
-    int left[LANES];
-    EACH_LANE(l) {
-        double sine = sqrt(lane_max(1 - cosine[l] * cosine[l], SINE2_MIN));
-        double place = sine / (1 + cosine[l] + sine) * last;
-        left[l] = (int)lane_min(place, last - 1);
-        share[l] = place - (double)left[l];
-    }
-    for (int l = 0; l < LANES; l++) {
-        low[l] = value[left[l]];
-        high[l] = value[left[l] + 1];
-    }
-    EACH_LANE(l) {
-        phase[l] = low[l] + share[l] * (high[l] - low[l]);
+                              const double *cosine, double *per_sr) {
+    if (table) {
+        lanes_phase_table(haze->value[band], haze->last[band], cosine, per_sr);
+    } else {
+        lanes_henyey_greenstein(haze->g[band], haze->peak[band], cosine, per_sr);
     }
 }
 
