@@ -7,6 +7,7 @@
 #include <stdlib.h>
 
 #include "light/aim.h"
+#include "light/grown.h"
 #include "light/march.h"
 #include "veilstop/base/units.h"
 
@@ -46,16 +47,12 @@ static void add_run(record *r, size_t cell, bool fresh) {
         w->run[w->run_count - 1].parts++;
         return;
     }
-    if (w->run_count == w->run_size) {
-        size_t size = 2 * (w->run_size + 2048);
-        vs_way_run *more = realloc(w->run, size * sizeof *more);
-        if (!more) {
-            r->status = VS_ERR_MEMORY;
-            return;
-        }
-        w->run = more;
-        w->run_size = size;
+    vs_way_run *list = vs_grown(w->run, w->run_count, &w->run_size, sizeof *w->run);
+    if (!list) {
+        r->status = VS_ERR_MEMORY;
+        return;
     }
+    w->run = list;
     vs_way_run run = {(uint32_t)cell, 1};
     w->run[w->run_count++] = run;
 }
@@ -78,16 +75,12 @@ static void add_air(record *r, vs_vec3 at_m, vs_vec3 direction, double length_m,
 
 static void add_piece(record *r, vs_way_piece piece) {
     vs_ways *w = r->ways;
-    if (w->piece_count == w->piece_size) {
-        size_t size = 2 * (w->piece_size + 1024);
-        vs_way_piece *more = realloc(w->piece, size * sizeof *more);
-        if (!more) {
-            r->status = VS_ERR_MEMORY;
-            return;
-        }
-        w->piece = more;
-        w->piece_size = size;
+    vs_way_piece *list = vs_grown(w->piece, w->piece_count, &w->piece_size, sizeof *w->piece);
+    if (!list) {
+        r->status = VS_ERR_MEMORY;
+        return;
     }
+    w->piece = list;
     w->piece[w->piece_count++] = piece;
 }
 
@@ -154,8 +147,7 @@ static double set_out(const vs_emitter *e, const double x[4], vs_vec3 *at_m, vs_
     }
     case VS_EMITTER_RECT: {
         const vs_rect *r = &e->rect;
-        *at_m = vs_vec3_along(vs_vec3_along(r->center_m, r->u, (2 * x[2] - 1) * r->half_u_m), r->v,
-                              (2 * x[3] - 1) * r->half_v_m);
+        *at_m = place_on(r, x[2], x[3]);
         *way = turned(r->normal, sqrt(x[0]), x[1]);
         return VS_PI * 4 * r->half_u_m * r->half_v_m;
     }

@@ -6,6 +6,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "light/grown.h"
 #include "light/march.h"
 
 #define LEAST_A_SIDE 2            /* patches along the shorter side of a face */
@@ -63,15 +64,12 @@ static size_t make_lines(double half_m, double step_m, const double *edge, size_
 }
 
 static vs_status add_patch(vs_mesh *mesh, vs_patch patch) {
-    if (mesh->patch_count == mesh->patch_size) {
-        size_t size = mesh->patch_size ? 2 * mesh->patch_size : 256;
-        vs_patch *more = realloc(mesh->patch, size * sizeof *more);
-        if (!more) {
-            return VS_ERR_MEMORY;
-        }
-        mesh->patch = more;
-        mesh->patch_size = size;
+    vs_patch *list =
+        vs_grown(mesh->patch, mesh->patch_count, &mesh->patch_size, sizeof *mesh->patch);
+    if (!list) {
+        return VS_ERR_MEMORY;
     }
+    mesh->patch = list;
     mesh->patch[mesh->patch_count++] = patch;
     return VS_OK;
 }

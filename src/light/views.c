@@ -7,21 +7,12 @@
 #include <stdlib.h>
 
 #include "light/gather.h"
+#include "light/grown.h"
 #include "veilstop/base/units.h"
 #include "veilstop/light/view_factor.h"
 
 #define PATCH_TARGET 300 /* patches of a whole location, about */
 #define FAR_SIZES    3.0 /* [1] of the larger patch: from this distance middles stand for patches */
-
-/* Room for one more item in a list; the list stays as it is where there is none. */
-static void *grown(void *list, size_t count, size_t *size, size_t item) {
-    if (count < *size) {
-        return list;
-    }
-    void *more = realloc(list, 2 * (*size + 512) * item);
-    *size = more ? 2 * (*size + 512) : *size;
-    return more;
-}
 
 /* The entry of a place in the row that is being made, the last one. */
 static vs_status find_entry(vs_views *views, size_t row, size_t place, size_t *entry) {
@@ -31,7 +22,7 @@ static vs_status find_entry(vs_views *views, size_t row, size_t place, size_t *e
         return VS_OK;
     }
     size_t *list =
-        grown(views->entry, views->entry_count, &views->entry_size, sizeof *views->entry);
+        vs_grown(views->entry, views->entry_count, &views->entry_size, sizeof *views->entry);
     if (!list) {
         return VS_ERR_MEMORY;
     }
@@ -43,7 +34,7 @@ static vs_status find_entry(vs_views *views, size_t row, size_t place, size_t *e
 
 static vs_status add_piece(vs_views *views, size_t room, double length_m) {
     vs_view_piece *list =
-        grown(views->piece, views->piece_count, &views->piece_size, sizeof *views->piece);
+        vs_grown(views->piece, views->piece_count, &views->piece_size, sizeof *views->piece);
     if (!list) {
         return VS_ERR_MEMORY;
     }
@@ -68,7 +59,8 @@ static vs_status add_pieces(vs_views *views, vs_vec3 a, vs_vec3 b) {
 
 /* Ends the view whose pieces were added last. */
 static vs_status add_view(vs_views *views, size_t row, size_t patch, size_t cell, double share) {
-    vs_view *list = grown(views->view, views->view_count, &views->view_size, sizeof *views->view);
+    vs_view *list =
+        vs_grown(views->view, views->view_count, &views->view_size, sizeof *views->view);
     if (!list) {
         return VS_ERR_MEMORY;
     }
