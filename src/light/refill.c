@@ -12,7 +12,7 @@
 #include "light/march.h"
 #include "veilstop/base/units.h"
 
-/* How finely: measured on random locations, docs/accuracy.md. */
+/* How finely; chosen on random locations: docs/physics.md. */
 typedef struct {
     int places;   /* on a piece of a line of sight */
     int polars;   /* angles of ways from a place */
@@ -341,7 +341,8 @@ static vs_bands answer(const question *q, const vs_emitter *emitter, const finen
                     : lux(q->medium, emitter, q->p_m, q->normal, how);
 }
 
-/* All lights roughly; then those well that count for something. */
+/* All lights roughly; then those well that count for something. Their rough answers are asked again
+ * rather than kept: that is a twelfth of asking well. */
 static void add_answers(const question *q, const vs_emitter *emitter, size_t count,
                         const vs_bounce *bounce, double well_share, vs_bands *seen) {
     double whole = 0;
@@ -373,14 +374,4 @@ void vs_refill_add_lux(const vs_medium *medium, vs_vec3 p_m, vs_vec3 normal,
                        vs_bands *lux) {
     const question q = {.medium = medium, .p_m = p_m, .normal = normal};
     add_answers(&q, emitter, bounce->emitter_count, bounce, well_share, lux);
-}
-
-void vs_refill_veil(const vs_medium *medium, const vs_sight *sight, const vs_emitter *emitter,
-                    vs_bands *nits) {
-    *nits = veil(medium, sight, emitter, &well);
-}
-
-void vs_refill_lux(const vs_medium *medium, const vs_emitter *emitter, vs_vec3 p_m, vs_vec3 normal,
-                   vs_bands *sum) {
-    *sum = lux(medium, emitter, p_m, normal, &well);
 }

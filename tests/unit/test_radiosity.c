@@ -164,11 +164,10 @@ static double predicted_veil(lit_room *l, const vs_sight *sight) {
     double sum = 0;
     CHECK_OK(vs_airlight_init(&work));
     vs_bounce_veil(&l->bounce, &l->room.medium, sight, bounced);
+    vs_refill_add_veils(&l->room.medium, sight, l->light, &l->bounce, 0, bounced);
     for (size_t i = 0; i < l->light_count; i++) {
         CHECK_OK(vs_airlight_adaptive(&work, &l->room.medium, sight, &l->light[i], 1e-4, &nits));
         sum += vs_bands_luminance(nits) + vs_bands_luminance(bounced[i]);
-        vs_refill_veil(&l->room.medium, sight, &l->light[i], &nits);
-        sum += vs_bands_luminance(nits);
     }
     vs_airlight_free(&work);
     return sum;
@@ -180,11 +179,10 @@ static double predicted_lux(lit_room *l, vs_vec3 at, vs_vec3 normal) {
     double sum = 0;
     CHECK_OK(vs_airlight_init(&work));
     vs_bounce_lux(&l->bounce, &l->room.medium, at, normal, bounced);
+    vs_refill_add_lux(&l->room.medium, at, normal, l->light, &l->bounce, 0, bounced);
     for (size_t i = 0; i < l->light_count; i++) {
         CHECK_OK(vs_illuminance(&work, &l->room.medium, &l->light[i], at, normal, 1e-4, &lux));
         sum += vs_bands_luminance(lux) + vs_bands_luminance(bounced[i]);
-        vs_refill_lux(&l->room.medium, &l->light[i], at, normal, &lux);
-        sum += vs_bands_luminance(lux);
     }
     vs_airlight_free(&work);
     return sum;
