@@ -162,18 +162,16 @@ static bool evaluate(const prediction_set *set, const vs_scene *scene, size_t sh
 typedef struct {
     vs_text text;
     vs_json json;
-    bool as_json;
 } answer;
 
-static void begin(answer *a, const vs_cli_args *args, const vs_cli_scene *scene) {
+static void begin(answer *a, const prediction_set *set) {
     vs_text_init(&a->text);
-    a->as_json = vs_cli_flag(args, "json");
     vs_json_begin(&a->json, &a->text);
-    if (a->as_json) {
-        vs_cli_scene_head_json(&a->json, "predict", scene);
+    if (set->as_json) {
+        vs_cli_scene_head_json(&a->json, "predict", set->scene);
         vs_json_open_array(&a->json, "shots");
     } else {
-        vs_cli_scene_head(&a->text, scene);
+        vs_cli_scene_head(&a->text, set->scene);
     }
 }
 
@@ -184,20 +182,20 @@ static void note_densities(prediction_set *set, size_t room_count, size_t shot) 
     }
 }
 
-static vs_exit add_shot(answer *a, prediction_set *set, const vs_cli_scene *scene, size_t shot,
-                        bool *met) {
-    vs_want_result *result = calloc(scene->scene->shot[shot].want_count + 1, sizeof *result);
+static vs_exit add_shot(answer *a, prediction_set *set, size_t shot, bool *met) {
+    const vs_scene *scene = set->scene->scene;
+    vs_want_result *result = calloc(scene->shot[shot].want_count + 1, sizeof *result);
     if (!result) {
         return vs_cli_fail_status(VS_ERR_MEMORY, "predict");
     }
     vs_predict_answer told = {&set->shot[shot], result};
-    note_densities(set, scene->scene->room_count, shot);
-    *met = evaluate(set, scene->scene, shot, result) && *met;
-    if (a->as_json) {
-        vs_report_predict_json(&a->json, scene->scene, &told);
+    note_densities(set, scene->room_count, shot);
+    *met = evaluate(set, scene, shot, result) && *met;
+    if (set->as_json) {
+        vs_report_predict_json(&a->json, scene, &told);
     } else {
         vs_text_addf(&a->text, "\n");
-        vs_report_predict_text(&a->text, &scene->style, scene->scene, &told);
+        vs_report_predict_text(&a->text, &set->scene->style, scene, &told);
     }
     free(result);
     return VS_EXIT_DONE;
@@ -205,7 +203,7 @@ static vs_exit add_shot(answer *a, prediction_set *set, const vs_cli_scene *scen
 
 static vs_exit finish(answer *a, const prediction_set *set, vs_exit code, bool met) {
     if (code == VS_EXIT_DONE) {
-        if (a->as_json) {
+        if (set->as_json) {
             vs_json_close_array(&a->json);
             vs_json_close_object(&a->json);
             vs_text_addf(&a->text, "\n");
@@ -219,13 +217,13 @@ static vs_exit finish(answer *a, const prediction_set *set, vs_exit code, bool m
     return code;
 }
 
-static vs_exit tell(prediction_set *set, const vs_cli_args *args, size_t first, size_t end) {
+static vs_exit tell(prediction_set *set, size_t first, size_t end) {
     answer a;
     bool met = true;
     vs_exit code = VS_EXIT_DONE;
-    begin(&a, args, set->scene);
+    begin(&a, set);
     for (size_t i = first; i < end && code == VS_EXIT_DONE; i++) {
-        code = add_shot(&a, set, set->scene, i, &met);
+        code = add_shot(&a, set, i, &met);
     }
     return finish(&a, set, code, met);
 }
@@ -249,7 +247,7 @@ static vs_exit run(const vs_cli_args *args) {
         code = predict_all(&set);
     }
     if (code == VS_EXIT_DONE) {
-        code = tell(&set, args, first, end);
+        code = tell(&set, first, end);
     }
     set_free(&set);
     vs_cli_scene_close(&scene);
