@@ -13,14 +13,6 @@
 #define LEAST_SHARE 0.02 /* [1] of a spot's peak: the least it is reckoned with off its axis */
 #define THIN_DEPTH  1e-6 /* [1] optical depth under which a way is drawn from evenly */
 
-void vs_frame_about(vs_vec3 n, vs_vec3 *u, vs_vec3 *v) {
-    double sign = copysign(1, n.z), a = -1 / (sign + n.z), b = n.x * n.y * a;
-    vs_vec3 first = {1 + sign * n.x * n.x * a, sign * b, -sign * n.x};
-    vs_vec3 second = {b, sign + n.y * n.y * a, -n.y};
-    *u = first;
-    *v = second;
-}
-
 double vs_free_way_draw(double k, double length_m, double share) {
     double depth = k * length_m;
     if (depth < THIN_DEPTH) {

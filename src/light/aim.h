@@ -60,7 +60,4 @@ double vs_reach_per_m(const vs_reach *reach, double extinction_per_m, double at_
 double vs_free_way_draw(double extinction_per_m, double length_m, double share);
 double vs_free_way_per_m(double extinction_per_m, double length_m, double at_m);
 
-/* Any unit vectors that make a right-handed frame with `axis`. */
-void vs_frame_about(vs_vec3 axis, vs_vec3 *u, vs_vec3 *v);
-
 #endif

@@ -202,6 +202,12 @@ static bool reaches_through_wall(const vs_emitter *emitter, const vs_space *spac
     return false;
 }
 
+vs_vec3 vs_emitter_middle(const vs_emitter *emitter) {
+    return emitter->kind == VS_EMITTER_LINE
+               ? vs_vec3_along(emitter->at_m, emitter->axis, emitter->length_m / 2)
+               : emitter->at_m;
+}
+
 size_t vs_emitter_whole_room(const vs_emitter *emitter) {
     return emitter->through_wall ? VS_SPACE_OUTSIDE : emitter->room;
 }

@@ -46,15 +46,6 @@ bool vs_ballot_draw(const vs_ballot *b, size_t count, vs_random *random, size_t 
 
 /* ---- directions towards lamps ---- */
 
-vs_vec3 vs_guide_tilted(vs_vec3 axis, double cosine, double around_rad) {
-    vs_vec3 u, v;
-    double sine = sqrt(fmax(0, 1 - cosine * cosine));
-    vs_frame_about(axis, &u, &v);
-    vs_vec3 way = vs_vec3_scale(axis, cosine);
-    way = vs_vec3_along(way, u, sine * cos(around_rad));
-    return vs_vec3_along(way, v, sine * sin(around_rad));
-}
-
 static double peak_candela(const vs_emitter *emitter) {
     double strength = vs_bands_luminance(emitter->strength);
     return emitter->profile == VS_PROFILE_PHOTOMETRY
@@ -88,7 +79,7 @@ vs_vec3 vs_guide_draw(const vs_guide *g, vs_random *random) {
     size_t drawn = 0;
     vs_ballot_draw(&g->lamp, g->count, random, &drawn);
     double angle_rad = VS_PI * vs_random_uniform(random);
-    return vs_guide_tilted(g->towards[drawn], cos(angle_rad),
+    return vs_vec3_tilted(g->towards[drawn], cos(angle_rad),
                            2 * VS_PI * vs_random_uniform(random));
 }
 

@@ -51,7 +51,4 @@ vs_vec3 vs_guide_draw(const vs_guide *g, vs_random *random);
  * for which it is `natural_per_sr`. */
 double vs_guide_mixed_per_sr(const vs_guide *g, vs_vec3 direction, double natural_per_sr);
 
-/* The unit vector at the angle of that cosine to a unit axis, turned about it. */
-vs_vec3 vs_guide_tilted(vs_vec3 axis, double cosine, double around_rad);
-
 #endif

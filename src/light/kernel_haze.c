@@ -21,6 +21,11 @@ static double table_gather(const vs_phase *phase) {
     return place / (1 - place) / ROOT_3;
 }
 
+double vs_kernel_gather(const vs_phase *phase) {
+    double g = fmin(fmax(phase->g, -GATHER_G_MAX), GATHER_G_MAX);
+    return phase->kind == VS_PHASE_TABLE ? table_gather(phase) : (1 - g) / (1 + g);
+}
+
 bool vs_kernel_haze_make(const vs_medium *medium, size_t *nodes, vs_kernel_haze *haze) {
     haze->nodes = nodes;
     const vs_phase *phase = medium->haze->phase;
@@ -40,8 +45,7 @@ bool vs_kernel_haze_make(const vs_medium *medium, size_t *nodes, vs_kernel_haze 
     haze->table = phase[0].kind == VS_PHASE_TABLE;
     haze->band_count = grey ? 1 : VS_BAND_COUNT;
     haze->guide = grey ? 0 : VS_BAND_GREEN;
-    double g = fmin(fmax(phase[haze->guide].g, -GATHER_G_MAX), GATHER_G_MAX);
-    haze->gather = haze->table ? table_gather(&phase[haze->guide]) : (1 - g) / (1 + g);
+    haze->gather = vs_kernel_gather(&phase[haze->guide]);
     return true;
 }
 

@@ -23,6 +23,9 @@ typedef struct {
 /* False where one band has a table and another has none: no haze is made like that. */
 bool vs_kernel_haze_make(const vs_medium *medium, size_t *nodes, vs_kernel_haze *haze);
 
+/* How nodes gather towards straight on for a phase function: the `gather` above. */
+double vs_kernel_gather(const vs_phase *phase);
+
 /* Scattering coefficient of a band in a piece of a line [1/m]. */
 double vs_kernel_scattering_per_m(const vs_medium *medium, const vs_sight_piece *piece, int band);
 

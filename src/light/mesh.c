@@ -9,14 +9,20 @@
 #include "light/grown.h"
 #include "light/march.h"
 
-#define LEAST_A_SIDE 2            /* patches along the shorter side of a face */
-#define LINES_MAX    ((size_t)24) /* patches along one side */
-#define CELLS_A_SIDE 4            /* of air along the longest side of a room */
-#define PASS_MAX     16           /* openings and nets that a look goes through */
-#define LINE_SAME_M  1e-4         /* [m] edges nearer to each other are one */
+#define PATCHES_A_ROOM 200.0        /* about so many, on its walls */
+#define LEAST_A_SIDE   2            /* patches along the shorter side of a face */
+#define OPENING_A_SIDE 3.0          /* patches along the side of an opening, at least */
+#define LINES_MAX      ((size_t)24) /* patches along one side */
+#define CELLS_A_ROOM   250.0        /* of air, about */
+#define LINE_SAME_M    1e-4         /* [m] edges nearer to each other are one */
 
 static double area_of(const vs_rect *r) {
     return 4 * r->half_u_m * r->half_v_m;
+}
+
+static double surface_m2(const vs_box *box) {
+    vs_vec3 size = vs_vec3_sub(box->high_m, box->low_m);
+    return 2 * (size.x * size.y + size.y * size.z + size.z * size.x);
 }
 
 /* ---- grids ---- */
@@ -39,6 +45,16 @@ static void add_line(double *line, size_t *count, double at) {
     line[place] = at;
 }
 
+/* Whether `at` lies between the two edges of an opening; edges come in pairs. */
+static bool is_opening(const double *edge, size_t edges, double at) {
+    for (size_t i = 0; i + 1 < edges; i += 2) {
+        if (at > fmin(edge[i], edge[i + 1]) && at < fmax(edge[i], edge[i + 1])) {
+            return true;
+        }
+    }
+    return false;
+}
+
 /* Lines along one side: the ends, the edges of openings, then even cuts between. */
 static size_t make_lines(double half_m, double step_m, const double *edge, size_t edges,
                          double *line) {
@@ -53,7 +69,10 @@ static size_t make_lines(double half_m, double step_m, const double *edge, size_
     }
     for (size_t i = 0; i + 1 < marks; i++) {
         double width = mark[i + 1] - mark[i];
-        double pieces = fmax(marks == 2 ? LEAST_A_SIDE : 1, floor(width / step_m + 0.5));
+        double least = marks == 2                                         ? LEAST_A_SIDE
+                       : is_opening(edge, edges, mark[i] + width / 2) ? OPENING_A_SIDE
+                                                                          : 1;
+        double pieces = fmax(least, floor(width / step_m + 0.5));
         pieces = fmin(pieces, LINES_MAX);
         for (double k = 0; k < pieces && count < 2 * LINES_MAX; k++) {
             line[count++] = mark[i] + width * k / pieces;
@@ -153,12 +172,14 @@ static size_t opening_edges(const vs_space *space, size_t room, const vs_rect *f
     return count;
 }
 
-static vs_status fill_room(vs_mesh *mesh, const vs_surfaces *surfaces, size_t room, double step_m) {
+static vs_status fill_room(vs_mesh *mesh, const vs_surfaces *surfaces, size_t room) {
+    double step_m = sqrt(surface_m2(&mesh->space->room[room]) / PATCHES_A_ROOM);
     double edge_u[2 * LINES_MAX], edge_v[2 * LINES_MAX];
     mesh->room_first[room] = mesh->patch_count;
     for (int face = 0; face < VS_SURFACE_FACES; face++) {
         size_t place = room * VS_SURFACE_FACES + (size_t)face;
         vs_patch_grid *grid = &mesh->grid[place];
+        mesh->grid_room[place] = room;
         grid->rect = vs_surfaces_face(&mesh->space->room[room], face);
         size_t edges = opening_edges(mesh->space, room, &grid->rect, edge_u, edge_v);
         vs_patch like = {
@@ -176,6 +197,7 @@ static vs_status fill_room(vs_mesh *mesh, const vs_surfaces *surfaces, size_t ro
         for (size_t side = 0; side < 2; side++) {
             size_t place = mesh->space->room_count * VS_SURFACE_FACES + 2 * i + side;
             vs_patch_grid *grid = &mesh->grid[place];
+            mesh->grid_room[place] = room;
             grid->rect = screen->rect;
             if (side == 1) { /* its back: turned round about v */
                 grid->rect.normal = vs_vec3_scale(screen->rect.normal, -1);
@@ -198,29 +220,24 @@ static void fill_cells(vs_mesh *mesh, size_t room) {
     vs_cell_grid *cells = &mesh->cells[room];
     cells->box = mesh->space->room[room];
     vs_vec3 size = vs_vec3_sub(cells->box.high_m, cells->box.low_m);
-    double longest = fmax(size.x, fmax(size.y, size.z));
+    double cell_m = cbrt(size.x * size.y * size.z / CELLS_A_ROOM);
     cells->first = mesh->cell_count;
     size_t whole = 1;
     for (int axis = 0; axis < 3; axis++) {
-        double share = vs_vec3_component(size, axis) / longest;
-        cells->count[axis] = (size_t)fmax(1, floor(CELLS_A_SIDE * share + 0.5));
+        double cells_a_side = vs_vec3_component(size, axis) / cell_m;
+        cells->count[axis] = (size_t)fmax(2, floor(cells_a_side + 0.5));
         whole *= cells->count[axis];
     }
     mesh->cell_count += whole;
 }
 
-static vs_status fill(vs_mesh *mesh, const vs_surfaces *surfaces, size_t patches) {
+static vs_status fill(vs_mesh *mesh, const vs_surfaces *surfaces) {
     const vs_space *space = mesh->space;
-    double area_m2 = 0;
-    for (size_t r = 0; r < space->room_count; r++) {
-        for (int face = 0; face < VS_SURFACE_FACES; face++) {
-            vs_rect rect = vs_surfaces_face(&space->room[r], face);
-            area_m2 += area_of(&rect);
-        }
+    for (size_t i = 0; i < mesh->grid_count; i++) {
+        mesh->grid_room[i] = VS_MESH_NONE;
     }
-    double step_m = sqrt(area_m2 / (double)patches);
     for (size_t r = 0; r < space->room_count; r++) {
-        vs_status status = fill_room(mesh, surfaces, r, step_m);
+        vs_status status = fill_room(mesh, surfaces, r);
         if (status != VS_OK) {
             return status;
         }
@@ -230,16 +247,17 @@ static vs_status fill(vs_mesh *mesh, const vs_surfaces *surfaces, size_t patches
     return VS_OK;
 }
 
-vs_status vs_mesh_init(vs_mesh *mesh, const vs_space *space, const vs_surfaces *surfaces,
-                       size_t patches) {
+vs_status vs_mesh_init(vs_mesh *mesh, const vs_space *space, const vs_surfaces *surfaces) {
     const vs_mesh blank = {.space = space};
     *mesh = blank;
     mesh->grid_count = space->room_count * VS_SURFACE_FACES + 2 * space->screen_count;
     mesh->grid = calloc(mesh->grid_count + 1, sizeof *mesh->grid);
     mesh->room_first = calloc(space->room_count + 2, sizeof *mesh->room_first);
+    mesh->grid_room = calloc(mesh->grid_count + 1, sizeof *mesh->grid_room);
     mesh->cells = calloc(space->room_count + 1, sizeof *mesh->cells);
-    vs_status status = mesh->grid && mesh->room_first && mesh->cells ? fill(mesh, surfaces, patches)
-                                                                     : VS_ERR_MEMORY;
+    vs_status status = mesh->grid && mesh->room_first && mesh->grid_room && mesh->cells
+                           ? fill(mesh, surfaces)
+                           : VS_ERR_MEMORY;
     if (status != VS_OK) {
         vs_mesh_free(mesh);
     }
@@ -255,6 +273,7 @@ void vs_mesh_free(vs_mesh *mesh) {
     free(mesh->patch);
     free(mesh->grid);
     free(mesh->room_first);
+    free(mesh->grid_room);
     free(mesh->cells);
     *mesh = blank;
 }
@@ -291,14 +310,6 @@ size_t vs_mesh_screen_patch(const vs_mesh *mesh, size_t screen, bool front, vs_v
     return grid->u ? grid_patch(grid, p_m) : VS_MESH_NONE; /* a screen outside has no patches */
 }
 
-size_t vs_mesh_sub(const vs_patch *patch, vs_vec3 p_m) {
-    vs_vec3 d = vs_vec3_sub(p_m, patch->rect.center_m);
-    double half = VS_MESH_SUB_SIDE / 2.0, most = VS_MESH_SUB_SIDE - 1;
-    double u = (1 + vs_vec3_dot(d, patch->rect.u) / patch->rect.half_u_m) * half;
-    double v = (1 + vs_vec3_dot(d, patch->rect.v) / patch->rect.half_v_m) * half;
-    return (size_t)fmin(fmax(v, 0), most) * VS_MESH_SUB_SIDE + (size_t)fmin(fmax(u, 0), most);
-}
-
 /* Which of the even parts of a side holds `at`; those at the ends hold what is beyond, too. */
 static size_t part_of_side(double low, double high, size_t parts, double at) {
     double share = (at - low) / (high - low), n = (double)parts;
@@ -321,48 +332,7 @@ size_t vs_mesh_cell_count(const vs_cell_grid *cells) {
     return cells->count[0] * cells->count[1] * cells->count[2];
 }
 
-vs_vec3 vs_mesh_cell_center(const vs_cell_grid *cells, size_t cell) {
-    size_t i = cell - cells->first, nx = cells->count[0], ny = cells->count[1];
-    size_t layer = i / nx / ny;
-    vs_vec3 size = vs_vec3_sub(cells->box.high_m, cells->box.low_m);
-    vs_vec3 center = {cells->box.low_m.x + size.x * ((double)(i % nx) + 0.5) / (double)nx,
-                      cells->box.low_m.y + size.y * ((double)(i / nx % ny) + 0.5) / (double)ny,
-                      cells->box.low_m.z +
-                          size.z * ((double)layer + 0.5) / (double)cells->count[2]};
-    return center;
-}
-
 double vs_mesh_cell_volume_m3(const vs_cell_grid *cells) {
     vs_vec3 size = vs_vec3_sub(cells->box.high_m, cells->box.low_m);
     return size.x * size.y * size.z / (double)vs_mesh_cell_count(cells);
-}
-
-vs_mesh_hit vs_mesh_look(const vs_mesh *mesh, size_t room, vs_vec3 at_m, vs_vec3 direction) {
-    vs_mesh_hit hit = {VS_MESH_NONE, 0, 1};
-    for (int pass = 0; pass < PASS_MAX && room != VS_SPACE_OUTSIDE; pass++) {
-        vs_march next = vs_march_on(mesh->space, at_m, direction, room);
-        at_m = vs_vec3_along(at_m, direction, next.length_m);
-        hit.length_m += next.length_m;
-        if (next.end == VS_MARCH_WALL) {
-            hit.patch = vs_mesh_face_patch(mesh, room, next.face, at_m);
-            return hit;
-        }
-        if (next.end == VS_MARCH_SCREEN) {
-            const vs_screen *screen = &mesh->space->screen[next.index];
-            if (screen->transmittance == 0) {
-                bool front = vs_vec3_dot(direction, screen->rect.normal) < 0;
-                hit.patch = vs_mesh_screen_patch(mesh, next.index, front, at_m);
-                return hit;
-            }
-            hit.open *= screen->transmittance;
-            continue;
-        }
-        if (next.end == VS_MARCH_NOWHERE) {
-            return hit;
-        }
-        const vs_portal *portal = &mesh->space->portal[next.index];
-        hit.open *= portal->transmittance;
-        room = vs_march_beyond(portal, room);
-    }
-    return hit;
 }

@@ -41,36 +41,22 @@ typedef struct {
     vs_patch_grid *grid; /* VS_SURFACE_FACES a room, then two sides a screen */
     size_t grid_count;
     size_t *room_first;  /* room's patches: room_first[r] to room_first[r + 1] */
+    size_t *grid_room;   /* grid: its room; VS_MESH_NONE: a screen outside, which has no patches */
     vs_cell_grid *cells; /* one a room */
     size_t cell_count;
 } vs_mesh;
 
-/* patches  about how many to make */
 VS_WARN_UNUSED vs_status vs_mesh_init(vs_mesh *mesh, const vs_space *space,
-                                      const vs_surfaces *surfaces, size_t patches);
+                                      const vs_surfaces *surfaces);
 void vs_mesh_free(vs_mesh *mesh);
 
 /* The patch of a room's face, or of a screen's side, at p. */
 size_t vs_mesh_face_patch(const vs_mesh *mesh, size_t room, int face, vs_vec3 p_m);
 size_t vs_mesh_screen_patch(const vs_mesh *mesh, size_t screen, bool front, vs_vec3 p_m);
 
-/* Patches are told apart in 4 x 4 parts where light on them is uneven. */
-#define VS_MESH_SUB_SIDE 4
-#define VS_MESH_SUBS     ((size_t)VS_MESH_SUB_SIDE * VS_MESH_SUB_SIDE)
-size_t vs_mesh_sub(const vs_patch *patch, vs_vec3 p_m);
-
 /* The cell of a room's air at p; VS_MESH_NONE outside. */
 size_t vs_mesh_cell(const vs_mesh *mesh, size_t room, vs_vec3 p_m);
 size_t vs_mesh_cell_count(const vs_cell_grid *cells);
-vs_vec3 vs_mesh_cell_center(const vs_cell_grid *cells, size_t cell);
 double vs_mesh_cell_volume_m3(const vs_cell_grid *cells);
-
-/* Where a straight way ends: on a patch that is no opening, having passed openings and nets. */
-typedef struct {
-    size_t patch; /* VS_MESH_NONE: outside */
-    double length_m, open;
-} vs_mesh_hit;
-
-vs_mesh_hit vs_mesh_look(const vs_mesh *mesh, size_t room, vs_vec3 at_m, vs_vec3 direction);
 
 #endif

@@ -254,7 +254,7 @@ static vs_vec3 scattered(walk *w, vs_vec3 along) {
     int drawn = u < band_share[0] ? 0 : u < band_share[0] + band_share[1] ? 1 : 2;
     double share = vs_random_uniform(w->random);
     double cosine = vs_deflector_cosine(&w->paths->deflector[drawn], share);
-    return vs_guide_tilted(along, cosine, 2 * VS_PI * vs_random_uniform(w->random));
+    return vs_vec3_tilted(along, cosine, 2 * VS_PI * vs_random_uniform(w->random));
 }
 
 /* The walk turns at a droplet somewhere on the piece. False: it ends there. */
@@ -306,7 +306,7 @@ static bool leave_surface(walk *w, vs_vec3 p_m, vs_vec3 normal) {
         w->direction = vs_guide_draw(&g, w->random);
     } else {
         double cosine = sqrt(vs_random_uniform(w->random));
-        w->direction = vs_guide_tilted(normal, cosine, 2 * VS_PI * vs_random_uniform(w->random));
+        w->direction = vs_vec3_tilted(normal, cosine, 2 * VS_PI * vs_random_uniform(w->random));
     }
     double natural = fmax(0, vs_vec3_dot(w->direction, normal)) / VS_PI;
     turn last = {.kind = TURN_AT_SURFACE,

@@ -27,9 +27,9 @@ vs_reads vs_reads_of(double over_stops) {
 
 /* The beam's own light on a line. */
 static vs_status own_light(const vs_look *look, const vs_sight *sight, size_t light, double *nits) {
-    vs_bands veil;
-    vs_status status = vs_look_veil_of(look, sight, &look->predictor->hazed_light[light], &veil);
-    *nits = vs_bands_luminance(veil);
+    vs_bands *veil = &look->predictor->once[light];
+    vs_status status = vs_look_veil_of(look, sight, &look->predictor->hazed_light[light], veil);
+    *nits = vs_bands_luminance(*veil);
     return status;
 }
 
@@ -37,13 +37,13 @@ static vs_status own_light(const vs_look *look, const vs_sight *sight, size_t li
  * tolerance of the light on the end of the line. */
 static vs_status direct_background(const vs_look *look, const vs_sight *sight, size_t light,
                                    double relative, double most_nits, double *nits) {
-    vs_bands more;
+    vs_bands more, *once = look->predictor->once;
     vs_status status = VS_OK;
     *nits = 0;
     for (size_t i = 0; i < look->scene->light_count && status == VS_OK; i++) {
         if (i != light && *nits <= most_nits) {
-            status = vs_look_veil_of(look, sight, &look->predictor->hazed_light[i], &more);
-            *nits += vs_bands_luminance(more);
+            status = vs_look_veil_of(look, sight, &look->predictor->hazed_light[i], &once[i]);
+            *nits += vs_bands_luminance(once[i]);
         }
     }
     if (status == VS_OK && *nits <= most_nits) {
@@ -63,7 +63,7 @@ static vs_status split_line(const vs_look *look, const vs_sight *sight, size_t l
         status = direct_background(look, sight, light, VS_LOOK_RELATIVE, INFINITY, background_nits);
     }
     if (status == VS_OK) {
-        status = vs_look_indirect_seen(look, sight, false, &indirect);
+        status = vs_look_indirect_seen(look, sight, look->predictor->once, &indirect);
         *background_nits += vs_bands_luminance(indirect);
     }
     return status;
@@ -187,7 +187,11 @@ static vs_status ask_station(axis_line *line, int i) {
     vs_bands nits;
     double at_m = AXIS_START_M + (line->length_m - AXIS_START_M) * (i + 0.5) / AXIS_STATIONS;
     vs_sight sight = line_to_axis(line, at_m);
-    vs_status status = vs_look_indirect_seen(line->look, &sight, true, &nits);
+    vs_bands *once = line->look->predictor->once;
+    vs_status status = vs_look_veils(line->look, &sight, once);
+    if (status == VS_OK) {
+        status = vs_look_indirect_seen(line->look, &sight, once, &nits);
+    }
     line->indirect_nits[i] = vs_bands_luminance(nits);
     return status;
 }

@@ -4,7 +4,8 @@
 #include <math.h>
 
 #include "veilstop/light/kernel.h"
-#include "veilstop/light/refill.h"
+
+#define INDIRECT_RELATIVE 0.02 /* [1] direct light, where only what haze adds to it is asked for */
 
 vs_look vs_look_make(vs_predictor *predictor, const vs_scene_shot *shot,
                      const double *room_extinction_per_m) {
@@ -34,8 +35,16 @@ static double ambient_nits(const vs_scene *scene) {
     return scene->indirect == VS_INDIRECT_NITS ? scene->indirect_nits : 0;
 }
 
-static vs_status indirect_veil(const vs_look *look, const vs_sight *sight, double well_share,
-                               vs_bands *by_light, vs_bands *nits) {
+vs_status vs_look_veils(const vs_look *look, const vs_sight *sight, vs_bands *by_light) {
+    vs_status status = VS_OK;
+    for (size_t i = 0; i < look->scene->light_count && status == VS_OK; i++) {
+        status = vs_look_veil_of(look, sight, &look->predictor->hazed_light[i], &by_light[i]);
+    }
+    return status;
+}
+
+vs_status vs_look_indirect_veil(const vs_look *look, const vs_sight *sight, const vs_bands *once,
+                                vs_bands *by_light, vs_bands *nits) {
     *nits = vs_airlight_ambient(&look->hazed, sight, ambient_nits(look->scene));
     for (size_t i = 0; i < look->scene->light_count; i++) {
         by_light[i] = vs_bands_grey(0);
@@ -43,35 +52,22 @@ static vs_status indirect_veil(const vs_look *look, const vs_sight *sight, doubl
     if (look->scene->indirect != VS_INDIRECT_COMPUTED) {
         return VS_OK;
     }
-    vs_bounce *bounce = &look->predictor->hazed_bounce;
-    const vs_emitter *light = look->predictor->hazed_light;
-    vs_bounce_veil(bounce, &look->hazed, sight, by_light);
-    vs_refill_add_veils(&look->hazed, sight, light, bounce, well_share, by_light);
+    vs_bounce_veil(&look->predictor->hazed_bounce, &look->hazed, sight, once, by_light);
     for (size_t i = 0; i < look->scene->light_count; i++) {
         *nits = vs_bands_add(*nits, by_light[i]);
     }
     return VS_OK;
 }
 
-vs_status vs_look_indirect_veil(const vs_look *look, const vs_sight *sight, vs_bands *by_light,
-                                vs_bands *nits) {
-    return indirect_veil(look, sight, VS_REFILL_WELL_SHARE, by_light, nits);
-}
-
-/* Light that bounced, on a surface [lx]. */
-static vs_bands bounced_lux(const vs_look *look, vs_vec3 p_m, vs_vec3 normal, bool hazed,
-                            double well_share) {
+/* Light that bounced, on a surface [lx]; what comes straight from each light is in `direct`. */
+static vs_bands bounced_lux(const vs_look *look, vs_vec3 p_m, vs_vec3 normal, bool hazed) {
     vs_bands *share = look->predictor->share, lux = vs_bands_grey(0);
     if (look->scene->indirect != VS_INDIRECT_COMPUTED) {
         return lux;
     }
     vs_predictor *p = look->predictor;
-    vs_bounce *bounce = hazed ? &p->hazed_bounce : &p->clear_bounce;
-    const vs_emitter *light = hazed ? p->hazed_light : p->clear_light;
-    vs_bounce_lux(bounce, hazed ? &look->hazed : &look->clear, p_m, normal, share);
-    if (hazed) {
-        vs_refill_add_lux(&look->hazed, p_m, normal, light, bounce, well_share, share);
-    }
+    vs_bounce_lux(hazed ? &p->hazed_bounce : &p->clear_bounce, hazed ? &look->hazed : &look->clear,
+                  p_m, normal, hazed ? p->direct : NULL, share);
     for (size_t i = 0; i < look->scene->light_count; i++) {
         lux = vs_bands_add(lux, share[i]);
     }
@@ -86,16 +82,17 @@ static vs_status direct_lux(const vs_look *look, vs_vec3 p_m, vs_vec3 normal, bo
     /* a radiance L from everywhere lights a surface with pi L lux */
     *lux = vs_bands_grey(VS_PI * ambient_nits(look->scene));
     for (size_t i = 0; i < look->scene->light_count; i++) {
-        vs_bands more;
+        vs_bands *more = &look->predictor->direct[i];
+        *more = vs_bands_grey(0);
         if (vs_bands_luminance(light[i].strength) == 0) {
             continue;
         }
         vs_status status =
-            vs_illuminance(&look->predictor->work, medium, &light[i], p_m, normal, relative, &more);
+            vs_illuminance(&look->predictor->work, medium, &light[i], p_m, normal, relative, more);
         if (status != VS_OK) {
             return status;
         }
-        *lux = vs_bands_add(*lux, more);
+        *lux = vs_bands_add(*lux, *more);
     }
     return VS_OK;
 }
@@ -105,7 +102,7 @@ vs_status vs_look_surface(const vs_look *look, vs_vec3 p_m, vs_vec3 normal, doub
     vs_bands lux;
     vs_status status = direct_lux(look, p_m, normal, hazed, VS_LOOK_RELATIVE, &lux);
     if (status == VS_OK) {
-        lux = vs_bands_add(lux, bounced_lux(look, p_m, normal, hazed, VS_REFILL_WELL_SHARE));
+        lux = vs_bands_add(lux, bounced_lux(look, p_m, normal, hazed));
     }
     *nits = vs_bands_scale(lux, reflectance / VS_PI);
     return status;
@@ -189,13 +186,14 @@ vs_status vs_look_end_direct(const vs_look *look, const vs_sight *sight, double 
     return status;
 }
 
-vs_status vs_look_indirect_seen(const vs_look *look, const vs_sight *sight, bool roughly,
+vs_status vs_look_indirect_seen(const vs_look *look, const vs_sight *sight, const vs_bands *once,
                                 vs_bands *nits) {
     vs_look_target target = vs_look_target_of(look, sight);
-    double well_share = roughly ? (double)INFINITY : VS_REFILL_WELL_SHARE;
-    vs_status status = indirect_veil(look, sight, well_share, look->predictor->share, nits);
+    vs_status status = vs_look_indirect_veil(look, sight, once, look->predictor->share, nits);
     if (status == VS_OK && target.reflectance > 0) {
-        vs_bands lux = bounced_lux(look, target.at_m, target.normal, true, well_share);
+        vs_bands lux;
+        status = direct_lux(look, target.at_m, target.normal, true, INDIRECT_RELATIVE, &lux);
+        lux = bounced_lux(look, target.at_m, target.normal, true);
         lux = vs_bands_mul(lux, vs_sight_transmission(&look->hazed, sight));
         *nits = vs_bands_add(*nits, vs_bands_scale(lux, target.reflectance / VS_PI));
     }

@@ -29,10 +29,13 @@ vs_status vs_shot_prediction_blank(const vs_scene *scene, size_t shot, vs_shot_p
 /* Veil of one light on a line of sight. */
 vs_status vs_look_veil_of(const vs_look *look, const vs_sight *sight, const vs_emitter *emitter,
                           vs_bands *nits);
-/* Veil of what met a wall or more than one droplet first; by_light, one a light of the scene: what
- * of it began at each (light given as `nits` began nowhere). */
-vs_status vs_look_indirect_veil(const vs_look *look, const vs_sight *sight, vs_bands *by_light,
-                                vs_bands *nits);
+/* The same of every light of the scene. */
+vs_status vs_look_veils(const vs_look *look, const vs_sight *sight, vs_bands *by_light);
+/* Veil of what met a wall or more than one droplet first, where `once` is what vs_look_veils gives;
+ * by_light, one a light of the scene: what of it began at each (light given as `nits` began
+ * nowhere). */
+vs_status vs_look_indirect_veil(const vs_look *look, const vs_sight *sight, const vs_bands *once,
+                                vs_bands *by_light, vs_bands *nits);
 /* Luminance of a matt surface of a reflectance at p, facing along normal, in the haze or without.
  */
 vs_status vs_look_surface(const vs_look *look, vs_vec3 p_m, vs_vec3 normal, double reflectance,
@@ -52,7 +55,7 @@ vs_status vs_look_end(const vs_look *look, const vs_sight *sight, vs_bands *nits
  * seen along a line: its veil, and what it adds to the end of the line. */
 vs_status vs_look_end_direct(const vs_look *look, const vs_sight *sight, double relative,
                              vs_bands *nits);
-vs_status vs_look_indirect_seen(const vs_look *look, const vs_sight *sight, bool roughly,
+vs_status vs_look_indirect_seen(const vs_look *look, const vs_sight *sight, const vs_bands *once,
                                 vs_bands *nits);
 
 /* Fills a beam's luminances; light and near_m are set. With extras, its edge and where it reads. */

@@ -17,12 +17,16 @@ static vs_status own_init(vs_predictor *predictor) {
     predictor->clear_air = calloc(scene->room_count + 1, sizeof *predictor->clear_air);
     predictor->dim = calloc(scene->light_count + 1, sizeof *predictor->dim);
     predictor->share = calloc(scene->light_count + 1, sizeof *predictor->share);
+    predictor->once = calloc(scene->light_count + 1, sizeof *predictor->once);
+    predictor->direct = calloc(scene->light_count + 1, sizeof *predictor->direct);
     if (status == VS_OK && (!predictor->clear_light || !predictor->hazed_light ||
-                            !predictor->clear_air || !predictor->dim || !predictor->share)) {
+                            !predictor->clear_air || !predictor->dim || !predictor->share ||
+                            !predictor->once || !predictor->direct)) {
         status = VS_ERR_MEMORY;
     }
     if (status == VS_OK && scene->indirect == VS_INDIRECT_COMPUTED) {
-        status = vs_bounces_init(&predictor->bounces, &predictor->radiosity, scene->light_count);
+        status = vs_bounce_solver_init(&predictor->bounces, &predictor->location, &predictor->haze,
+                                       scene->light_count);
     }
     for (size_t i = 0; i < scene->light_count && predictor->dim; i++) {
         predictor->dim[i] = 1;
@@ -41,8 +45,8 @@ vs_status vs_predictor_make_part(vs_predictor *predictor, size_t part) {
         return vs_haze_init(&predictor->haze, &predictor->scene->fluid);
     }
     return predictor->scene->indirect == VS_INDIRECT_COMPUTED /* the longer part is the first */
-               ? vs_radiosity_init(&predictor->radiosity, &predictor->stage.space,
-                                   &predictor->stage.surfaces)
+               ? vs_bounce_location_init(&predictor->location, &predictor->stage.space,
+                                         &predictor->stage.surfaces)
                : VS_OK;
 }
 
@@ -69,7 +73,7 @@ vs_status vs_predictor_init_beside(vs_predictor *predictor, const vs_predictor *
                                  .beside = true,
                                  .haze = first->haze,
                                  .stage = first->stage,
-                                 .radiosity = first->radiosity};
+                                 .location = first->location};
     *predictor = shared;
     vs_status status = own_init(predictor);
     if (status != VS_OK) {
@@ -83,7 +87,7 @@ void vs_predictor_free(vs_predictor *predictor) {
     if (!predictor->beside) {
         vs_haze_free(&predictor->haze);
         vs_stage_free(&predictor->stage);
-        vs_radiosity_free(&predictor->radiosity);
+        vs_bounce_location_free(&predictor->location);
     }
     vs_airlight_free(&predictor->work);
     free(predictor->clear_light);
@@ -91,9 +95,11 @@ void vs_predictor_free(vs_predictor *predictor) {
     free(predictor->clear_air);
     free(predictor->dim);
     free(predictor->share);
+    free(predictor->once);
+    free(predictor->direct);
     vs_bounce_free(&predictor->clear_bounce);
     vs_bounce_free(&predictor->hazed_bounce);
-    vs_bounces_free(&predictor->bounces);
+    vs_bounce_solver_free(&predictor->bounces);
     *predictor = blank;
 }
 
@@ -175,12 +181,13 @@ static vs_status point_surface(const vs_look *look, const vs_scene_point *point,
 }
 
 static vs_status point_veil(const vs_look *look, const vs_sight *sight, vs_point_prediction *out) {
-    vs_status status =
-        vs_look_indirect_veil(look, sight, out->indirect_by_light, &out->indirect_veil);
+    vs_status status = vs_look_veils(look, sight, out->veil_by_light);
+    if (status == VS_OK) {
+        status = vs_look_indirect_veil(look, sight, out->veil_by_light, out->indirect_by_light,
+                                       &out->indirect_veil);
+    }
     out->veil_nits = out->indirect_veil;
     for (size_t i = 0; i < look->scene->light_count && status == VS_OK; i++) {
-        status =
-            vs_look_veil_of(look, sight, &look->predictor->hazed_light[i], &out->veil_by_light[i]);
         out->veil_nits = vs_bands_add(out->veil_nits, out->veil_by_light[i]);
     }
     return status;

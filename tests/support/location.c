@@ -5,8 +5,15 @@
 
 #include "check.h"
 
+const char *const location_kind_name[LOCATION_KINDS] = {
+    [LOCATION_MIXED] = "mixed",         [LOCATION_NEAR_BEAM] = "near beam",
+    [LOCATION_HOT_SPOT] = "hot spot",   [LOCATION_NEAR_WALL] = "near wall",
+    [LOCATION_DARK_POINT] = "dark point", [LOCATION_THROUGH_DOOR] = "through a door",
+};
+
 typedef struct {
     random_stream r;
+    location_kind kind;
     vs_text *text;
     double size[2][3]; /* of the rooms; the second stands at the first one's east wall */
     size_t rooms;
@@ -14,6 +21,7 @@ typedef struct {
     bool has_spot; /* one that feeds nothing yet */
     size_t spot;
     double spot_at[3], spot_aim[3];
+    double focus[3]; /* where the light that the kind is about can be seen best */
 } location;
 
 typedef enum { LAMP, SPOT, PANEL, TUBE, SUN, SKY, FED, KINDS } kind;
@@ -79,9 +87,26 @@ static void add_fluid(location *l) {
     vs_text_addf(l->text, "}");
 }
 
+/* One for all faces in a mixed location, else one a face: black cloth to white paint. */
+static void add_reflectances(location *l) {
+    static const char *const face[] = {"north", "south", "east", "west", "floor", "ceiling"};
+    double most = l->kind == LOCATION_DARK_POINT ? 0.15 : 0.9;
+    if (l->kind == LOCATION_MIXED) {
+        add_drawn(l, "reflectance", 0, 0.85);
+        return;
+    }
+    double walls = between(l, 0.02, most);
+    vs_text_addf(l->text, ",\"reflectance\":{\"walls\":%g", walls);
+    for (size_t i = 0; i < 6; i++) {
+        if (chance(l, 0.4)) {
+            add_drawn(l, face[i], 0.02, most);
+        }
+    }
+    vs_text_addf(l->text, "}");
+}
+
 static void add_rooms(location *l) {
-    l->rooms = chance(l, 0.6) ? 2 : 1;
-    l->window = chance(l, 0.7);
+    l->window = l->kind == LOCATION_MIXED && chance(l, 0.7);
     vs_text_addf(l->text, ",\"rooms\":[");
     for (size_t r = 0; r < l->rooms; r++) {
         l->size[r][0] = between(l, 3, 9);
@@ -90,7 +115,7 @@ static void add_rooms(location *l) {
         vs_text_addf(l->text, "%s{\"name\":\"%s\",\"corner\":[%g,0,0]", r ? "," : "",
                      r ? "passage" : "cellar", r ? l->size[0][0] : 0);
         add_triple(l, "size", l->size[r]);
-        add_drawn(l, "reflectance", 0, 0.85);
+        add_reflectances(l);
         vs_text_addf(l->text, "}");
     }
     vs_text_addf(l->text, "]");
@@ -120,7 +145,9 @@ static void add_openings(location *l) {
 }
 
 static void add_blockers(location *l) {
-    size_t count = random_index(&l->r, 4);
+    size_t count = l->kind == LOCATION_MIXED        ? random_index(&l->r, 4)
+                   : l->kind == LOCATION_DARK_POINT ? 1 + random_index(&l->r, 2)
+                                                    : 0;
     vs_text_addf(l->text, ",\"blockers\":[");
     for (size_t i = 0; i < count; i++) {
         double at[3], aim[3];
@@ -208,10 +235,71 @@ static void add_light(location *l, size_t index) {
     vs_text_addf(l->text, "}");
 }
 
+/* A spot with a narrow beam. */
+static void add_narrow_spot(location *l, const double at[3], const double aim[3]) {
+    vs_text_addf(l->text, "{\"name\":\"torch\",\"kind\":\"spot\"");
+    add_triple(l, "at", at);
+    add_triple(l, "aim", aim);
+    add_drawn(l, "beam_deg", 3, 14);
+    add_drawn(l, "field_deg", 15, 30);
+    add_drawn(l, "candela", 1000, 20000);
+    vs_text_addf(l->text, "}");
+}
+
+/* A place on the wall x = 0, and one at `off` metres before it. */
+static void draw_at_wall(location *l, double off_m, double wall[3], double before[3]) {
+    draw_place(l, 0, wall);
+    wall[0] = 0;
+    for (int i = 0; i < 3; i++) {
+        before[i] = wall[i];
+    }
+    before[0] = off_m;
+}
+
+static void copy_place(const double from[3], double to[3]) {
+    for (int i = 0; i < 3; i++) {
+        to[i] = from[i];
+    }
+}
+
+/* The light that a location's kind is about; l->focus is where to look. */
+static void add_subject(location *l) {
+    double at[3], aim[3];
+    switch (l->kind) {
+    case LOCATION_NEAR_BEAM:
+        draw_place(l, 0, at);
+        draw_place(l, 0, aim);
+        add_narrow_spot(l, at, aim);
+        for (int i = 0; i < 3; i++) {
+            double mid = at[i] + (aim[i] - at[i]) * 0.6, off = between(l, -0.4, 0.4);
+            l->focus[i] = floor(1000 * fmin(fmax(mid + off, 0.1), l->size[0][i] - 0.1)) / 1000;
+        }
+        return;
+    case LOCATION_HOT_SPOT:
+        draw_at_wall(l, between(l, 0.3, fmin(3, l->size[0][0] - 0.3)), l->focus, at);
+        copy_place(l->focus, aim);
+        at[2] = between(l, 0.3, l->size[0][2] - 0.3);
+        add_narrow_spot(l, at, aim);
+        return;
+    case LOCATION_NEAR_WALL:
+        draw_at_wall(l, between(l, 0.08, 0.4), l->focus, at);
+        vs_text_addf(l->text, "{\"name\":\"bulb\",\"kind\":\"lamp\"");
+        add_triple(l, "at", at);
+        add_drawn(l, "lumens", 300, 3000);
+        vs_text_addf(l->text, "}");
+        return;
+    default:
+        add_light(l, 0);
+        draw_place(l, l->rooms - 1, l->focus);
+    }
+}
+
 static void add_lights(location *l) {
-    size_t count = 1 + random_index(&l->r, 6);
+    size_t count = l->kind == LOCATION_MIXED ? 1 + random_index(&l->r, 6)
+                                             : 1 + random_index(&l->r, 3);
     vs_text_addf(l->text, ",\"lights\":[");
-    for (size_t i = 0; i < count; i++) {
+    add_subject(l);
+    for (size_t i = 1; i < count; i++) {
         add_light(l, i);
     }
     vs_text_addf(l->text, "]");
@@ -219,35 +307,45 @@ static void add_lights(location *l) {
 
 static void add_camera(location *l) {
     double at[3], aim[3];
-    draw_place(l, 0, at);
-    draw_place(l, l->rooms - 1, aim);
+    draw_place(l, l->kind == LOCATION_THROUGH_DOOR ? l->rooms - 1 : 0, at);
+    draw_place(l, l->kind == LOCATION_THROUGH_DOOR ? 0 : l->rooms - 1, aim);
     vs_text_addf(l->text, ",\"cameras\":[{\"name\":\"A\"");
     add_triple(l, "at", at);
     add_triple(l, "aim", aim);
     vs_text_addf(l->text, ",\"focal_mm\":25,\"t_stop\":2.8,\"iso\":800}]");
 }
 
-static void add_points(location *l) {
+/* A point of the shot: near what the location is about, or anywhere. */
+static void add_point(location *l, size_t index) {
     static const double low[] = {-1, -1, -1}, high[] = {1, 1, 1};
-    size_t count = 1 + random_index(&l->r, 3);
-    vs_text_addf(l->text, ",\"points\":[");
-    for (size_t i = 0; i < count; i++) {
-        double at[3];
-        draw_place(l, random_index(&l->r, l->rooms), at);
-        vs_text_addf(l->text, "%s{\"name\":\"%zu\"", i ? "," : "", i);
-        add_triple(l, "at", at);
-        if (chance(l, 0.6)) {
-            add_drawn(l, "nits", 0.1, 20);
-        } else {
-            add_drawn(l, "reflectance", 0.05, 0.8);
-            add_direction(l, "facing", low, high);
-        }
-        vs_text_addf(l->text, "}");
+    bool subject = index == 0 && l->kind != LOCATION_MIXED && l->kind != LOCATION_THROUGH_DOOR;
+    bool on_wall = subject && (l->kind == LOCATION_HOT_SPOT || l->kind == LOCATION_NEAR_WALL);
+    double at[3];
+    draw_place(l, l->kind == LOCATION_THROUGH_DOOR ? 0 : random_index(&l->r, l->rooms), at);
+    copy_place(subject ? l->focus : at, at);
+    if (on_wall && chance(l, 0.5)) { /* beside it */
+        at[1] = floor(1000 * fmin(fmax(at[1] + between(l, -0.5, 0.5), 0.05), l->size[0][1] - 0.05)) / 1000;
     }
-    vs_text_addf(l->text, "]");
+    vs_text_addf(l->text, "%s{\"name\":\"%zu\"", index ? "," : "", index);
+    add_triple(l, "at", at);
+    if (on_wall) {
+        static const double inward[] = {1, 0, 0};
+        add_drawn(l, "reflectance", 0.02, 0.8);
+        add_triple(l, "facing", inward);
+    } else if (l->kind == LOCATION_DARK_POINT) {
+        add_drawn(l, "reflectance", 0.01, 0.05);
+        add_direction(l, "facing", low, high);
+    } else if (chance(l, 0.6)) {
+        add_drawn(l, "nits", 0.1, 20);
+    } else {
+        add_drawn(l, "reflectance", 0.05, 0.8);
+        add_direction(l, "facing", low, high);
+    }
+    vs_text_addf(l->text, "}");
 }
 
 static void add_shot(location *l) {
+    size_t count = 1 + random_index(&l->r, 3);
     vs_text_addf(l->text, ",\"shots\":[{\"name\":\"1\",\"camera\":\"A\"");
     if (l->rooms == 2 && chance(l, 0.2)) {
         double cellar = between(l, 0.01, 0.12), passage = between(l, 0.01, 0.12);
@@ -256,12 +354,20 @@ static void add_shot(location *l) {
     } else {
         add_drawn(l, "extinction_per_m", 0.01, 0.12);
     }
-    add_points(l);
-    vs_text_addf(l->text, "}]");
+    vs_text_addf(l->text, ",\"points\":[");
+    for (size_t i = 0; i < count; i++) {
+        add_point(l, i);
+    }
+    vs_text_addf(l->text, "]}]");
 }
 
-void location_write(uint64_t seed, vs_text *text) {
-    location l = {.r = {seed}, .text = text};
+location_kind location_kind_of(uint64_t seed, size_t rooms) {
+    size_t kinds = rooms == 2 ? LOCATION_KINDS : LOCATION_KINDS - 1; /* no door in one room */
+    return (location_kind)(seed % kinds);
+}
+
+void location_write(uint64_t seed, size_t rooms, vs_text *text) {
+    location l = {.r = {seed}, .kind = location_kind_of(seed, rooms), .rooms = rooms, .text = text};
     vs_text_init(text);
     vs_text_addf(text, "{\"veilstop\":1,\"lengths\":\"m\",\"indirect\":\"computed\"");
     add_fluid(&l);
@@ -275,10 +381,10 @@ void location_write(uint64_t seed, vs_text *text) {
     CHECK_TRUE(!text->failed);
 }
 
-void location_read(uint64_t seed, vs_scene_file *file) {
+void location_read(uint64_t seed, size_t rooms, vs_scene_file *file) {
     vs_text text;
     vs_faults faults = {0};
-    location_write(seed, &text);
+    location_write(seed, rooms, &text);
     vs_status status = vs_scene_file_init(file, text.bytes, text.length, NULL, &faults);
     if (status != VS_OK) {
         fprintf(stderr, "seed %llu: %s %s\n", (unsigned long long)seed, faults.item[0].where,

@@ -58,7 +58,7 @@ static vs_vec3 draw(const vs_guide *g, vs_random *random) {
         return vs_guide_draw(g, random);
     }
     double cosine = 1 - 2 * vs_random_uniform(random);
-    return vs_guide_tilted(up, cosine, 2 * VS_PI * vs_random_uniform(random));
+    return vs_vec3_tilted(up, cosine, 2 * VS_PI * vs_random_uniform(random));
 }
 
 static void directions_have_the_density_told(void **state) {

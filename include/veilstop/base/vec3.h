@@ -56,6 +56,25 @@ static inline double vs_vec3_component(vs_vec3 a, int axis) {
     return axis == 0 ? a.x : axis == 1 ? a.y : a.z;
 }
 
+/** Two unit vectors that make a right-handed frame with the unit vector `axis`.
+ *  Source: Duff et al. 2017, J. Comput. Graph. Tech. 6(1). */
+static inline void vs_vec3_frame(vs_vec3 axis, vs_vec3 *u, vs_vec3 *v) {
+    double sign = copysign(1, axis.z), a = -1 / (sign + axis.z), b = axis.x * axis.y * a;
+    vs_vec3 first = {1 + sign * axis.x * axis.x * a, sign * b, -sign * axis.x};
+    vs_vec3 second = {b, sign + axis.y * axis.y * a, -axis.y};
+    *u = first;
+    *v = second;
+}
+
+/** The unit vector at an angle of that cosine to the unit vector `axis`, turned about it. */
+static inline vs_vec3 vs_vec3_tilted(vs_vec3 axis, double cosine, double around_rad) {
+    vs_vec3 u, v;
+    vs_vec3_frame(axis, &u, &v);
+    double sine = sqrt(fmax(0, 1 - cosine * cosine));
+    vs_vec3 way = vs_vec3_along(vs_vec3_scale(axis, cosine), u, sine * cos(around_rad));
+    return vs_vec3_along(way, v, sine * sin(around_rad));
+}
+
 #ifdef __cplusplus
 }
 #endif

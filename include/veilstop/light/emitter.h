@@ -90,6 +90,9 @@ VS_WARN_UNUSED vs_status vs_emitter_init(vs_emitter *emitter, const vs_light *li
  *  none does.  Checked: tests/unit/test_through_wall.c */
 size_t vs_emitter_whole_room(const vs_emitter *emitter);
 
+/** Where an emitter's middle is; of a parallel beam, `at_m`. */
+vs_vec3 vs_emitter_middle(const vs_emitter *emitter);
+
 /** A point that stands for a piece of an emitter. */
 typedef struct {
     vs_vec3 at_m;

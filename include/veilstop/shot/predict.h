@@ -6,7 +6,7 @@
 #include <stdbool.h>
 
 #include "veilstop/light/airlight.h"
-#include "veilstop/light/radiosity.h"
+#include "veilstop/light/bounce.h"
 #include "veilstop/optics/haze.h"
 #include "veilstop/shot/density.h"
 #include "veilstop/shot/scene.h"
@@ -19,16 +19,16 @@ extern "C" {
 /** A scene made ready to be asked many times; one a thread. */
 typedef struct {
     const vs_scene *scene;
-    bool beside; /* haze, stage and radiosity are another's */
+    bool beside; /* haze, stage and location are another's */
     vs_haze haze;
     vs_stage stage;
     vs_airlight work;
     vs_emitter *clear_light, *hazed_light; /* one a light of the scene, for the shot in hand */
     double *clear_air;                     /* zero, one a room */
-    vs_radiosity radiosity;                /* where indirect light is computed */
-    vs_bounces bounces;                    /* as solved so far */
+    vs_bounce_location location;           /* where indirect light is computed */
+    vs_bounce_solver bounces;              /* as solved so far */
     vs_bounce clear_bounce, hazed_bounce;  /* of the shot in hand */
-    vs_bands *share;                       /* one a light: room to work in */
+    vs_bands *share, *once, *direct;       /* one a light: room to work in */
     double *dim; /* one a light: a factor on its output, 0 or over, 1 at first; the owner's to set
                     between questions */
 } vs_predictor;

@@ -1,0 +1,91 @@
+/* The room's own light: what met a surface, or more than one droplet, before it is seen - light by
+ * light, in rooms joined by openings, with boards, nets and panels in them.
+ * Light is traced outward from each emitter and kept as a field: luminances of patches and of small
+ * pools on surfaces, harmonics of what droplets scatter in cells of air. A line of sight or a
+ * surface then gathers it. Sources: Keller 1997, Instant Radiosity, SIGGRAPH 49 (gathering from
+ * what was traced); Goral, Torrance, Greenberg, Battaile 1984, Comput. Graph. 18, 213 (patches);
+ * Novak, Nowrouzezahrai, Dachsbacher & Jarosz 2012, ACM Trans. Graph. 31, 60 (beams as lines). */
+#ifndef VEILSTOP_LIGHT_BOUNCE_H
+#define VEILSTOP_LIGHT_BOUNCE_H
+
+#include <stddef.h>
+
+#include "veilstop/base/bands.h"
+#include "veilstop/base/status.h"
+#include "veilstop/light/emitter.h"
+#include "veilstop/light/sight.h"
+#include "veilstop/light/surfaces.h"
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+/** Surfaces in patches, air in cells: made once a location, whatever its haze and lights. Only read
+ *  from then on, by as many threads as there are. */
+typedef struct {
+    void *mesh; /* opaque */
+} vs_bounce_location;
+
+/** space, surfaces  borrowed, must outlive it.
+ *  Errors: VS_ERR_MEMORY; VS_ERR_DOMAIN where light is trapped (vs_surfaces_light_trap). */
+VS_WARN_UNUSED vs_status vs_bounce_location_init(vs_bounce_location *location,
+                                                 const vs_space *space,
+                                                 const vs_surfaces *surfaces);
+void vs_bounce_location_free(vs_bounce_location *location);
+
+/** What is kept from one question to the next: each emitter's walks, and its field at a strength of
+ *  1 in the last few hazes. One a thread. */
+typedef struct {
+    void *kept; /* opaque */
+} vs_bounce_solver;
+
+/** location       borrowed, must outlive it
+ *  haze           borrowed, must outlive it
+ *  emitter_count  of every question
+ *  Errors: VS_ERR_MEMORY. */
+VS_WARN_UNUSED vs_status vs_bounce_solver_init(vs_bounce_solver *solver,
+                                               const vs_bounce_location *location,
+                                               const vs_haze *haze, size_t emitter_count);
+void vs_bounce_solver_free(vs_bounce_solver *solver);
+
+/** Bounced light of each emitter in one haze. */
+typedef struct {
+    vs_bounce_solver *solver; /* borrowed */
+    void *air;                /* held in the solver until the bounce is freed */
+    vs_bands *strength;       /* one an emitter */
+    size_t emitter_count;
+} vs_bounce;
+
+/** The bounce of each emitter: what is kept of it, or else worked out and kept. Strengths may be
+ *  others each time, and emitters may have moved: their places are compared, not trusted.
+ *  solver   must outlive the bounce
+ *  medium   borrowed for this call; its haze is the solver's
+ *  emitter  borrowed for this call, emitter_count of them; dark ones give nothing
+ *  bounce   out; free on VS_OK only
+ *  Errors: VS_ERR_MEMORY.
+ *  Method: 2,048 walks an emitter, the same in every haze; energy is conserved generation by
+ *  generation of droplets. Checked: tests/unit/test_bounce.c against published slabs, rooms and
+ *  furnaces; measured against random walks in docs/accuracy.md. */
+VS_WARN_UNUSED vs_status vs_bounce_solve(vs_bounce_solver *solver, const vs_medium *medium,
+                                         const vs_emitter *emitter, vs_bounce *bounce);
+void vs_bounce_free(vs_bounce *bounce);
+
+/** Veil on a line of sight of light that met a surface, or more than one droplet, first; emitter by
+ *  emitter [cd/m2].
+ *  medium  as solved for
+ *  once    one an emitter: its once-scattered veil on this line, as vs_airlight_fast gives it
+ *  nits    out, one an emitter */
+void vs_bounce_veil(const vs_bounce *bounce, const vs_medium *medium, const vs_sight *sight,
+                    const vs_bands *once, vs_bands *nits);
+
+/** Light on a small surface at p with unit normal that met a surface or a droplet first; emitter by
+ *  emitter [lx].
+ *  direct  one an emitter: what comes straight from it, as vs_illuminance gives it; NULL in clear
+ *          air, where nothing hangs on it */
+void vs_bounce_lux(const vs_bounce *bounce, const vs_medium *medium, vs_vec3 p_m, vs_vec3 normal,
+                   const vs_bands *direct, vs_bands *lux);
+
+#ifdef __cplusplus
+}
+#endif
+#endif

@@ -1,0 +1,371 @@
+/* Along a line of sight the light of patches is gathered at a few places, that of pools and of
+ * narrow beams on nodes of their own, near them; the rest is read from the cells of air.
+ * Equations: docs/physics.md, "The room's own light". */
+#include "veilstop/light/bounce.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "light/fields.h"
+#include "light/kernel_near.h"
+#include "light/march.h"
+#include "veilstop/light/shaft.h"
+#include "veilstop/base/units.h"
+
+#define NODES 6 /* places on a piece of a line of sight; measured: docs/accuracy.md */
+
+/* Gauss-Legendre on [0, 1], six points; Abramowitz & Stegun 1964, table 25.4. */
+static const double node[NODES] = {0.033765242898424, 0.169395306766868, 0.380690406958402,
+                                   0.619309593041598, 0.830604693233132, 0.966234757101576};
+static const double weight[NODES] = {0.085662246189585, 0.180380786524069, 0.233956967286346,
+                                     0.233956967286346, 0.180380786524069, 0.085662246189585};
+
+/* ---- keeping ---- */
+
+vs_status vs_bounce_location_init(vs_bounce_location *location, const vs_space *space,
+                                  const vs_surfaces *surfaces) {
+    size_t trap;
+    location->mesh = NULL;
+    vs_status status = vs_surfaces_light_trap(space, surfaces, &trap);
+    if (status != VS_OK || trap != VS_SPACE_OUTSIDE) {
+        return status != VS_OK ? status : VS_ERR_DOMAIN;
+    }
+    vs_mesh *mesh = calloc(1, sizeof *mesh);
+    status = mesh ? vs_mesh_init(mesh, space, surfaces) : VS_ERR_MEMORY;
+    if (status != VS_OK) {
+        free(mesh);
+        return status;
+    }
+    location->mesh = mesh;
+    return VS_OK;
+}
+
+void vs_bounce_location_free(vs_bounce_location *location) {
+    if (location->mesh) {
+        vs_mesh_free(location->mesh);
+    }
+    free(location->mesh);
+    location->mesh = NULL;
+}
+
+vs_status vs_bounce_solver_init(vs_bounce_solver *solver, const vs_bounce_location *location,
+                                const vs_haze *haze, size_t emitter_count) {
+    vs_fields *fields = calloc(1, sizeof *fields);
+    solver->kept = NULL;
+    vs_status status =
+        fields ? vs_fields_init(fields, location->mesh, haze, emitter_count) : VS_ERR_MEMORY;
+    if (status != VS_OK) {
+        free(fields);
+        return status;
+    }
+    solver->kept = fields;
+    return VS_OK;
+}
+
+void vs_bounce_solver_free(vs_bounce_solver *solver) {
+    if (solver->kept) {
+        vs_fields_free(solver->kept);
+    }
+    free(solver->kept);
+    solver->kept = NULL;
+}
+
+vs_status vs_bounce_solve(vs_bounce_solver *solver, const vs_medium *medium,
+                          const vs_emitter *emitter, vs_bounce *bounce) {
+    vs_fields *fields = solver->kept;
+    const vs_bounce fresh = {.solver = solver, .emitter_count = fields->emitter_count};
+    vs_air_fields *air;
+    *bounce = fresh;
+    bounce->strength = calloc(fields->emitter_count + 1, sizeof *bounce->strength);
+    vs_status status =
+        bounce->strength ? vs_fields_in(fields, medium, emitter, &air) : VS_ERR_MEMORY;
+    if (status != VS_OK) {
+        vs_bounce_free(bounce);
+        return status;
+    }
+    bounce->air = air;
+    for (size_t e = 0; e < fields->emitter_count; e++) {
+        bounce->strength[e] = emitter[e].strength;
+    }
+    return VS_OK;
+}
+
+void vs_bounce_free(vs_bounce *bounce) {
+    const vs_bounce blank = {0};
+    if (bounce->air) {
+        ((vs_air_fields *)bounce->air)->held--;
+    }
+    free(bounce->strength);
+    *bounce = blank;
+}
+
+/* ---- patches ---- */
+
+static void begin(vs_fields *f) {
+    memset(f->own, 0, f->mesh->patch_count * VS_BAND_COUNT * sizeof *f->own);
+    f->through_count = 0;
+    f->sample_count = 0;
+}
+
+/* On through an opening to the patch behind it; depth: optical depth at 549 nm from p on. False:
+ * outside. */
+static bool look_through(const vs_fields *f, const vs_medium *medium, size_t room, size_t portal,
+                         vs_vec3 p_m, vs_vec3 way, size_t *patch, double *depth, double *open) {
+    const vs_space *space = f->mesh->space;
+    *open = space->portal[portal].transmittance;
+    *depth = 0;
+    room = vs_march_beyond(&space->portal[portal], room);
+    for (int pass = 0; pass < VS_SPACE_CROSSING_MAX && room != VS_SPACE_OUTSIDE; pass++) {
+        vs_march next = vs_march_on(space, p_m, way, room);
+        p_m = vs_vec3_along(p_m, way, next.length_m);
+        *depth += next.length_m * vs_medium_extinction_per_m(medium, room);
+        if (next.end == VS_MARCH_WALL) {
+            *patch = vs_mesh_face_patch(f->mesh, room, next.face, p_m);
+            return true;
+        }
+        if (next.end == VS_MARCH_SCREEN) {
+            const vs_screen *screen = &space->screen[next.index];
+            if (screen->transmittance == 0) {
+                bool front = vs_vec3_dot(way, screen->rect.normal) < 0;
+                *patch = vs_mesh_screen_patch(f->mesh, next.index, front, p_m);
+                return *patch != VS_MESH_NONE;
+            }
+            *open *= screen->transmittance;
+        } else if (next.end == VS_MARCH_PORTAL) {
+            *open *= space->portal[next.index].transmittance;
+            room = vs_march_beyond(&space->portal[next.index], room);
+        } else {
+            return false;
+        }
+    }
+    return false;
+}
+
+/* The openings among a view's patches: what is seen behind them. */
+static void add_through(vs_fields *f, const vs_medium *medium, size_t room, vs_vec3 at_m,
+                        vs_bands scale) {
+    const vs_room_view *v = &f->view;
+    double k = vs_medium_extinction_per_m(medium, room);
+    for (size_t i = 0; i < v->count; i++) {
+        const vs_patch *patch = &f->mesh->patch[v->first + i];
+        if (patch->portal == VS_MESH_NONE || v->worth[0][i] == 0 ||
+            f->through_count == f->through_size) {
+            continue;
+        }
+        vs_vec3 way = {v->x_m[i], v->y_m[i], v->z_m[i]};
+        vs_vec3 p_m = vs_vec3_add(at_m, way);
+        double depth, open;
+        vs_patch_sample s = {.weight = scale};
+        if (look_through(f, medium, room, patch->portal, p_m, vs_vec3_unit(way), &s.patch, &depth,
+                         &open)) {
+            for (int band = 0; band < VS_BAND_COUNT; band++) {
+                double rate = medium->ratio.v[band] * f->scattering.wide.dimming.v[band];
+                s.weight.v[band] *=
+                    exp(-rate * (depth + k * v->away_m[i])) * open * v->worth[band][i];
+            }
+            f->through[f->through_count++] = s;
+        }
+    }
+}
+
+static void add_view(vs_fields *f, const vs_medium *medium, size_t room, vs_vec3 at_m,
+                     vs_bands scale) {
+    vs_bands k = vs_bands_scale(medium->ratio, vs_medium_extinction_per_m(medium, room));
+    k = vs_bands_mul(k, f->scattering.wide.dimming);
+    vs_room_view_add(&f->view, k, scale, f->mesh->patch_count, f->own);
+    add_through(f, medium, room, at_m, scale);
+}
+
+/* What the gathered patches give of one emitter. */
+static vs_bands patches_of(const vs_fields *f, const vs_field *field, const bool *room_seen) {
+    const vs_mesh *mesh = f->mesh;
+    size_t patches = mesh->patch_count;
+    vs_bands sum = vs_bands_grey(0);
+    for (size_t r = 0; r < mesh->space->room_count; r++) {
+        size_t first = mesh->room_first[r], count = mesh->room_first[r + 1] - first;
+        for (size_t band = 0; band < VS_BAND_COUNT && room_seen[r]; band++) {
+            size_t at = band * patches + first;
+            sum.v[band] += vs_dot(f->own + at, field->nits + at, count);
+        }
+    }
+    for (size_t i = 0; i < f->through_count; i++) {
+        const vs_patch_sample *s = &f->through[i];
+        for (size_t band = 0; band < VS_BAND_COUNT; band++) {
+            size_t at = band * patches + s->patch;
+            sum.v[band] += s->weight.v[band] * (field->nits[at] + field->pooled_nits[at]);
+        }
+    }
+    return sum;
+}
+
+/* ---- cells of air ---- */
+
+/* Place between the middles of cells: the lower one, and the share of the higher. */
+static size_t between_cells(double at, double low, double high, size_t count, double *share) {
+    double place = (at - low) / (high - low) * (double)count - 0.5;
+    place = fmin(fmax(place, 0), (double)count - 1);
+    size_t cell = (size_t)fmin(floor(place), (double)count - 2);
+    *share = place - (double)cell;
+    return cell;
+}
+
+static void add_cells(vs_fields *f, size_t room, vs_vec3 p, vs_bands scale) {
+    const vs_cell_grid *g = &f->mesh->cells[room];
+    double sx, sy, sz;
+    size_t x = between_cells(p.x, g->box.low_m.x, g->box.high_m.x, g->count[0], &sx);
+    size_t y = between_cells(p.y, g->box.low_m.y, g->box.high_m.y, g->count[1], &sy);
+    size_t z = between_cells(p.z, g->box.low_m.z, g->box.high_m.z, g->count[2], &sz);
+    for (size_t corner = 0; corner < 8 && f->sample_count < f->sample_size; corner++) {
+        size_t i = x + (corner & 1), j = y + (corner >> 1 & 1), k = z + (corner >> 2);
+        double share = (corner & 1 ? sx : 1 - sx) * (corner & 2 ? sy : 1 - sy) *
+                       (corner & 4 ? sz : 1 - sz);
+        vs_cell_sample *s = &f->sample[f->sample_count++];
+        s->cell = g->first + (k * g->count[1] + j) * g->count[0] + i;
+        for (int band = 0; band < VS_BAND_COUNT; band++) {
+            s->weight[band] = share * scale.v[band];
+        }
+    }
+}
+
+/* harmonic  band x harmonic: what each counts */
+static vs_bands cells_of(const vs_fields *f, const vs_field *field,
+                         double harmonic[VS_BAND_COUNT][VS_SH_COUNT]) {
+    double sum[VS_BAND_COUNT][VS_SH_COUNT] = {{0}};
+    vs_bands light = vs_bands_grey(0);
+    for (size_t i = 0; i < f->sample_count; i++) {
+        const vs_cell_sample *s = &f->sample[i];
+        const float *cell = field->cell + s->cell * VS_BAND_COUNT * VS_SH_COUNT;
+        for (int band = 0; band < VS_BAND_COUNT; band++) {
+            double w = s->weight[band];
+            for (int n = 0; n < VS_SH_COUNT; n++) {
+                sum[band][n] += w * (double)cell[band * VS_SH_COUNT + n];
+            }
+        }
+    }
+    for (int band = 0; band < VS_BAND_COUNT; band++) {
+        for (int n = 0; n < VS_SH_COUNT; n++) {
+            light.v[band] += sum[band][n] * harmonic[band][n];
+        }
+        light.v[band] = fmax(0, light.v[band]);
+    }
+    return light;
+}
+
+/* ---- a line of sight ---- */
+
+static void gather_piece(vs_fields *f, const vs_medium *medium, const vs_sight *sight,
+                         const vs_sight_piece *piece) {
+    double length_m = piece->to_m - piece->from_m;
+    for (int i = 0; i < NODES; i++) {
+        double off_m = node[i] * length_m;
+        vs_vec3 at_m = vs_sight_point(sight, piece->from_m + off_m);
+        vs_bands scale = vs_medium_transmission(medium, piece->depth + piece->extinction_per_m * off_m);
+        for (int band = 0; band < VS_BAND_COUNT; band++) {
+            scale.v[band] *= weight[i] * length_m * piece->open * piece->extinction_per_m *
+                             medium->ratio.v[band] * medium->haze->albedo.v[band];
+        }
+        vs_room_view_make(&f->view, f->mesh, piece->room, at_m);
+        vs_room_view_scattered(&f->view, &f->scattering, sight->direction);
+        add_view(f, medium, piece->room, at_m, scale);
+        add_cells(f, piece->room, at_m, scale);
+    }
+}
+
+void vs_bounce_veil(const vs_bounce *bounce, const vs_medium *medium, const vs_sight *sight,
+                    const vs_bands *once, vs_bands *nits) {
+    vs_fields *f = bounce->solver->kept;
+    const vs_air_fields *air = bounce->air;
+    double harmonic[VS_BAND_COUNT][VS_SH_COUNT], y[VS_SH_COUNT];
+    bool *seen = f->room_seen;
+    begin(f);
+    memset(seen, 0, f->mesh->space->room_count * sizeof *seen);
+    vs_sh(vs_vec3_scale(sight->direction, -1), y);
+    for (int band = 0; band < VS_BAND_COUNT; band++) {
+        for (int n = 0; n < VS_SH_COUNT; n++) {
+            harmonic[band][n] = y[n] * f->scattering.moment[band][vs_sh_degree[n]];
+        }
+    }
+    for (size_t p = 0; p < sight->piece_count; p++) {
+        if (sight->piece[p].extinction_per_m > 0) {
+            gather_piece(f, medium, sight, &sight->piece[p]);
+            seen[sight->piece[p].room] = true;
+        }
+    }
+    for (size_t e = 0; e < bounce->emitter_count; e++) {
+        nits[e] = vs_bands_grey(0);
+        if (vs_bands_luminance(bounce->strength[e]) == 0) {
+            continue;
+        }
+        const vs_field *field = &air->field[e];
+        nits[e] = vs_bands_add(patches_of(f, field, seen), cells_of(f, field, harmonic));
+        vs_bands near = vs_near_veil(&f->scattering, f->mesh, &f->traced[e].walks, field, medium, sight);
+        nits[e] = vs_bands_mul(vs_bands_add(nits[e], near), bounce->strength[e]);
+        vs_bands more = vs_near_straight_on(&f->scattering, &f->traced[e], medium, sight);
+        nits[e] = vs_bands_add(nits[e], vs_bands_mul(once[e], more));
+    }
+}
+
+/* ---- a surface ---- */
+
+/* Irradiance of harmonics: pi, 2 pi/3, pi/4, 0 by degree (Ramamoorthi & Hanrahan 2001). */
+static void facing_harmonics(vs_vec3 normal, double harmonic[VS_BAND_COUNT][VS_SH_COUNT]) {
+    static const double share[VS_SH_ORDER + 1] = {VS_PI, 2 * VS_PI / 3, VS_PI / 4, 0};
+    double y[VS_SH_COUNT];
+    vs_sh(vs_vec3_scale(normal, -1), y);
+    for (int band = 0; band < VS_BAND_COUNT; band++) {
+        for (int n = 0; n < VS_SH_COUNT; n++) {
+            harmonic[band][n] = y[n] * share[vs_sh_degree[n]];
+        }
+    }
+}
+
+/* What scattering straight on adds to light that comes directly from an emitter, of that light. */
+static vs_bands straight_on(const vs_fields *f, const vs_traced *traced, const vs_medium *medium,
+                            vs_vec3 p_m) {
+    vs_bands more = vs_bands_grey(0);
+    const vs_split_phase *split = vs_split_of(&f->scattering, traced->walks.narrow);
+    vs_vec3 from_m = traced->emitter.kind == VS_EMITTER_PARALLEL
+                         ? vs_shaft_parallel_origin(medium->space, &traced->emitter, p_m)
+                         : vs_emitter_middle(&traced->emitter);
+    double depth =
+        vs_space_optical_depth(medium->space, medium->room_extinction_per_m, from_m, p_m);
+    for (int band = 0; band < VS_BAND_COUNT; band++) {
+        more.v[band] = expm1(depth * medium->ratio.v[band] * (1 - split->dimming.v[band]));
+    }
+    return more;
+}
+
+void vs_bounce_lux(const vs_bounce *bounce, const vs_medium *medium, vs_vec3 p_m, vs_vec3 normal,
+                   const vs_bands *direct, vs_bands *lux) {
+    vs_fields *f = bounce->solver->kept;
+    const vs_air_fields *air = bounce->air;
+    double harmonic[VS_BAND_COUNT][VS_SH_COUNT];
+    vs_vec3 at_m = vs_vec3_along(p_m, normal, 2 * VS_SPACE_SKIN_M);
+    size_t room = vs_space_room_at(medium->space, at_m);
+    begin(f);
+    memset(f->room_seen, 0, f->mesh->space->room_count * sizeof *f->room_seen);
+    facing_harmonics(normal, harmonic);
+    if (room != VS_SPACE_OUTSIDE) {
+        f->room_seen[room] = true;
+        vs_room_view_make(&f->view, f->mesh, room, at_m);
+        vs_room_view_facing(&f->view, normal);
+        add_view(f, medium, room, at_m, vs_bands_grey(VS_PI));
+        add_cells(f, room, at_m, vs_bands_grey(1));
+    }
+    for (size_t e = 0; e < bounce->emitter_count; e++) {
+        lux[e] = vs_bands_grey(0);
+        if (vs_bands_luminance(bounce->strength[e]) == 0 || room == VS_SPACE_OUTSIDE) {
+            continue;
+        }
+        const vs_field *field = &air->field[e];
+        lux[e] = vs_bands_add(patches_of(f, field, f->room_seen), cells_of(f, field, harmonic));
+        vs_bands near = vs_near_lux(&f->scattering, f->mesh, &f->traced[e].walks, field, medium,
+                                    room, at_m, normal);
+        lux[e] = vs_bands_mul(vs_bands_add(lux[e], near), bounce->strength[e]);
+        if (direct) {
+            vs_bands more = straight_on(f, &f->traced[e], medium, at_m);
+            lux[e] = vs_bands_add(lux[e], vs_bands_mul(direct[e], more));
+        }
+    }
+}

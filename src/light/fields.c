@@ -1,0 +1,142 @@
+/* See fields.h. */
+#include "light/fields.h"
+
+#include <stdlib.h>
+
+#define SAMPLES_MAX 4096 /* of cells, and of patches through openings, on one line of sight */
+
+vs_status vs_fields_init(vs_fields *f, const vs_mesh *mesh, const vs_haze *haze,
+                         size_t emitter_count) {
+    const vs_fields fresh = {.mesh = mesh, .haze = haze, .emitter_count = emitter_count};
+    *f = fresh;
+    vs_status status = vs_room_view_init(&f->view, mesh);
+    f->traced = calloc(emitter_count + 1, sizeof *f->traced);
+    f->own = calloc(mesh->patch_count * VS_BAND_COUNT + 1, sizeof *f->own);
+    f->room_seen = calloc(mesh->space->room_count + 1, sizeof *f->room_seen);
+    f->through_size = f->sample_size = SAMPLES_MAX;
+    f->through = calloc(f->through_size, sizeof *f->through);
+    f->sample = calloc(f->sample_size, sizeof *f->sample);
+    bool made = f->traced && f->own && f->room_seen && f->through && f->sample;
+    for (size_t i = 0; i < VS_FIELDS_AIRS; i++) {
+        vs_air_fields *air = &f->air[i];
+        air->field = calloc(emitter_count + 1, sizeof *air->field);
+        air->tracing = calloc(emitter_count + 1, sizeof *air->tracing);
+        air->room_extinction_per_m = calloc(mesh->space->room_count + 1, sizeof(double));
+        made = made && air->field && air->tracing && air->room_extinction_per_m;
+    }
+    status = status == VS_OK && !made ? VS_ERR_MEMORY : status;
+    if (status != VS_OK) {
+        vs_fields_free(f);
+        return status;
+    }
+    vs_scattering_make(&f->scattering, haze);
+    return VS_OK;
+}
+
+void vs_fields_free(vs_fields *f) {
+    const vs_fields blank = {0};
+    for (size_t i = 0; i < VS_FIELDS_AIRS; i++) {
+        for (size_t e = 0; f->air[i].field && e < f->emitter_count; e++) {
+            vs_field_free(&f->air[i].field[e]);
+        }
+        free(f->air[i].field);
+        free(f->air[i].tracing);
+        free(f->air[i].room_extinction_per_m);
+    }
+    for (size_t e = 0; f->traced && e < f->emitter_count; e++) {
+        vs_tracing_free(&f->traced[e].walks);
+    }
+    vs_room_view_free(&f->view);
+    free(f->traced);
+    free(f->own);
+    free(f->room_seen);
+    free(f->through);
+    free(f->sample);
+    free(f->work);
+    *f = blank;
+}
+
+static bool is_air(const vs_air_fields *air, const vs_medium *medium) {
+    bool same = air->used > 0;
+    for (size_t r = 0; r < medium->space->room_count && same; r++) {
+        same = air->room_extinction_per_m[r] == medium->room_extinction_per_m[r];
+    }
+    return same;
+}
+
+/* The fields as they were kept, or in place of those that were not asked for the longest; NULL:
+ * all are held. */
+static vs_air_fields *find_air(vs_fields *f, const vs_medium *medium) {
+    vs_air_fields *oldest = NULL;
+    for (size_t i = 0; i < VS_FIELDS_AIRS; i++) {
+        vs_air_fields *air = &f->air[i];
+        if (is_air(air, medium)) {
+            return air;
+        }
+        oldest = air->held == 0 && (!oldest || air->used < oldest->used) ? air : oldest;
+    }
+    for (size_t r = 0; oldest && r < medium->space->room_count; r++) {
+        oldest->room_extinction_per_m[r] = medium->room_extinction_per_m[r];
+    }
+    for (size_t e = 0; oldest && e < f->emitter_count; e++) {
+        oldest->tracing[e] = 0;
+    }
+    return oldest;
+}
+
+static vs_status trace(vs_fields *f, const vs_emitter *emitter, vs_traced *traced) {
+    if (traced->number > 0 && vs_tracing_alike(&traced->emitter, emitter)) {
+        return VS_OK;
+    }
+    vs_tracing_free(&traced->walks);
+    traced->number = 0;
+    vs_status status = vs_tracing_init(&traced->walks, f->mesh, emitter);
+    if (status == VS_OK) {
+        traced->emitter = *emitter;
+        traced->number = ++f->clock;
+    }
+    return status;
+}
+
+static vs_status fill(vs_fields *f, const vs_medium *medium, vs_air_fields *air, size_t e) {
+    const vs_tracing *walks = &f->traced[e].walks;
+    size_t room = (walks->leg_count + walks->chain_count) * VS_BAND_COUNT + 1;
+    if (room > f->work_size) {
+        double *more = realloc(f->work, room * sizeof *more);
+        if (!more) {
+            return VS_ERR_MEMORY;
+        }
+        f->work = more;
+        f->work_size = room;
+    }
+    vs_field_free(&air->field[e]);
+    vs_status status = vs_field_init(&air->field[e], f->mesh, walks);
+    if (status == VS_OK) {
+        vs_field_fill(&air->field[e], f->mesh, walks, medium, &f->scattering, f->work);
+        air->tracing[e] = f->traced[e].number;
+    }
+    return status;
+}
+
+vs_status vs_fields_in(vs_fields *f, const vs_medium *medium, const vs_emitter *emitter,
+                       vs_air_fields **out) {
+    vs_air_fields *air = find_air(f, medium);
+    vs_status status = air ? VS_OK : VS_ERR_MEMORY;
+    *out = NULL;
+    for (size_t e = 0; e < f->emitter_count && status == VS_OK; e++) {
+        if (vs_bands_luminance(emitter[e].strength) == 0) {
+            continue;
+        }
+        status = trace(f, &emitter[e], &f->traced[e]);
+        if (status == VS_OK && air->tracing[e] != f->traced[e].number) {
+            air->tracing[e] = 0;
+            status = fill(f, medium, air, e);
+        }
+    }
+    if (status == VS_OK) {
+        air->used = ++f->clock;
+        air->held++;
+        *out = air;
+    }
+    return status;
+}

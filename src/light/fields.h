@@ -1,0 +1,60 @@
+/* Emitters' fields, kept for the last few hazes. Inside src/light. */
+#ifndef VEILSTOP_LIGHT_FIELDS_H
+#define VEILSTOP_LIGHT_FIELDS_H
+
+#include "light/field.h"
+#include "light/kernel_view.h"
+#include "light/scattering.h"
+
+#define VS_FIELDS_AIRS 8 /* our choice: clear air, and as many densities as a search goes between */
+
+/* Fields of one haze, each of an emitter at a strength of 1. */
+typedef struct {
+    double *room_extinction_per_m;
+    size_t used;      /* the higher the later; 0: never */
+    size_t held;      /* by so many that read it */
+    vs_field *field;  /* one an emitter */
+    size_t *tracing;  /* the number of the walks that each was made of; 0: none */
+} vs_air_fields;
+
+/* A sample of the cells' light: a cell, and what its harmonics count in each band. */
+typedef struct {
+    size_t cell;
+    double weight[VS_BAND_COUNT];
+} vs_cell_sample;
+
+/* Light that comes from a patch of another room, through an opening. */
+typedef struct {
+    size_t patch;
+    vs_bands weight;
+} vs_patch_sample;
+
+typedef struct {
+    const vs_mesh *mesh;
+    const vs_haze *haze;
+    size_t emitter_count;
+    vs_traced *traced; /* one an emitter */
+    vs_air_fields air[VS_FIELDS_AIRS];
+    vs_scattering scattering;
+    double *work; /* to fill a field with */
+    size_t work_size;
+    size_t clock;
+    vs_room_view view; /* to gather with */
+    double *own;       /* band x patch */
+    bool *room_seen;   /* one a room */
+    vs_patch_sample *through;
+    size_t through_count, through_size;
+    vs_cell_sample *sample;
+    size_t sample_count, sample_size;
+} vs_fields;
+
+VS_WARN_UNUSED vs_status vs_fields_init(vs_fields *fields, const vs_mesh *mesh,
+                                        const vs_haze *haze, size_t emitter_count);
+void vs_fields_free(vs_fields *fields);
+
+/* The fields of a haze, with that of every emitter that shines; those that stand elsewhere than
+ * before are traced anew. Held until *air's `held` is let go.  Errors: VS_ERR_MEMORY. */
+VS_WARN_UNUSED vs_status vs_fields_in(vs_fields *fields, const vs_medium *medium,
+                                      const vs_emitter *emitter, vs_air_fields **air);
+
+#endif

@@ -1,0 +1,25 @@
+/* Light that has a place of its own: pools on surfaces and narrow beams, each with nodes where a
+ * line of sight passes it. Inside src/light. */
+#ifndef VEILSTOP_LIGHT_KERNEL_NEAR_H
+#define VEILSTOP_LIGHT_KERNEL_NEAR_H
+
+#include "light/field.h"
+#include "light/scattering.h"
+
+/* Veil at a strength of 1 that the emitter's pools make, and what its narrow beam's light scattered
+ * twice makes, on a line of sight, room by room [cd/m2]. */
+vs_bands vs_near_veil(const vs_scattering *scattering, const vs_mesh *mesh,
+                      const vs_tracing *walks, const vs_field *field, const vs_medium *medium,
+                      const vs_sight *sight);
+
+/* What scattering straight on, on light's way from an emitter to the line, adds to its once-scattered
+ * veil: of that veil. */
+vs_bands vs_near_straight_on(const vs_scattering *scattering, const vs_traced *traced,
+                             const vs_medium *medium, const vs_sight *sight);
+
+/* The same on a surface at p, facing along a normal [lx]. */
+vs_bands vs_near_lux(const vs_scattering *scattering, const vs_mesh *mesh, const vs_tracing *walks,
+                     const vs_field *field, const vs_medium *medium, size_t room, vs_vec3 p_m,
+                     vs_vec3 normal);
+
+#endif

@@ -1,0 +1,86 @@
+/* Moments and caps of a phase function. Sources: the header. */
+#include "veilstop/optics/moments.h"
+
+#include <math.h>
+
+#include "veilstop/base/units.h"
+
+#define ORDERS 128 /* of the sums over moments */
+
+/* Gauss-Legendre on [-1, 1], four points; Abramowitz & Stegun 1964, table 25.4. */
+static const double node[4] = {-0.861136311594053, -0.339981043584856, 0.339981043584856,
+                               0.861136311594053};
+static const double weight[4] = {0.347854845137454, 0.652145154862546, 0.652145154862546,
+                                 0.347854845137454};
+
+/* Adds strength x P_l(mu) for all l. */
+static void add_legendre(double mu, double strength, size_t count, double *sum) {
+    double before = 1, now = mu;
+    sum[0] += strength;
+    for (size_t l = 1; l < count; l++) {
+        sum[l] += strength * now;
+        double next = ((2 * (double)l + 1) * mu * now - (double)l * before) / ((double)l + 1);
+        before = now;
+        now = next;
+    }
+}
+
+void vs_phase_moments(const vs_phase *phase, size_t count, double *moment) {
+    for (size_t l = 0; l < count; l++) {
+        moment[l] = phase->kind == VS_PHASE_TABLE ? 0 : pow(phase->g, (double)l);
+    }
+    if (phase->kind != VS_PHASE_TABLE) {
+        return;
+    }
+    double half = 0.5 / (double)(phase->count - 1);
+    for (size_t cell = 0; cell + 1 < phase->count; cell++) {
+        for (int i = 0; i < 4; i++) {
+            double w = (2 * (double)cell + 1 + node[i]) * half;
+            /* mu = cos(2 atan(w/(1 - w))): d mu = -4 w (1 - w) (1 - 2 w + 2 w^2)^-2 d w */
+            double square = 1 - 2 * w + 2 * w * w, mu = (1 - 2 * w) / square;
+            double slope = 4 * w * (1 - w) / (square * square);
+            double p = phase->value[cell] +
+                       (node[i] + 1) / 2 * (phase->value[cell + 1] - phase->value[cell]);
+            add_legendre(mu, 2 * VS_PI * p * slope * weight[i] * half, count, moment);
+        }
+    }
+}
+
+/* What a cap of a half angle's cosine leaves of each moment. */
+static void cap_weights(double cosine, double *share) {
+    double legendre[ORDERS + 1] = {0};
+    for (int l = 0; l <= ORDERS; l++) {
+        legendre[l] = l == 0 ? 1
+                      : l == 1
+                          ? cosine
+                          : ((2 * l - 1) * cosine * legendre[l - 1] - (l - 1) * legendre[l - 2]) / l;
+    }
+    share[0] = 1;
+    for (int l = 1; l < ORDERS; l++) {
+        share[l] = (legendre[l - 1] - legendre[l + 1]) / ((2 * l + 1) * (1 - cosine));
+    }
+}
+
+void vs_cap_phase_make(const vs_phase *phase, vs_cap_phase *cap) {
+    double moment[ORDERS], share[VS_CAP_SIZES][ORDERS];
+    vs_phase_moments(phase, ORDERS, moment);
+    for (int size = 1; size < VS_CAP_SIZES; size++) {
+        double root = size / (VS_CAP_SIZES - 1.0);
+        cap_weights(1 - root * root, share[size]);
+    }
+    for (int angle = 0; angle < VS_CAP_ANGLES; angle++) {
+        double mu = vs_phase_table_cosine(angle / (VS_CAP_ANGLES - 1.0)), term[ORDERS] = {0};
+        add_legendre(mu, 1, ORDERS, term);
+        cap->value[0][angle] = (float)vs_phase_per_sr(phase, mu);
+        for (int l = 0; l < ORDERS; l++) {
+            term[l] *= moment[l] * (2 * l + 1) / (4 * VS_PI);
+        }
+        for (int size = 1; size < VS_CAP_SIZES; size++) {
+            double sum = 0;
+            for (int l = 0; l < ORDERS; l++) {
+                sum += term[l] * share[size][l];
+            }
+            cap->value[size][angle] = (float)fmax(sum, 0);
+        }
+    }
+}
