@@ -23,38 +23,49 @@ static const double weight[NODES] = {0.085662246189585, 0.180380786524069, 0.233
 
 /* ---- keeping ---- */
 
+/* Patches, and what they see of one another. */
+typedef struct {
+    vs_mesh mesh;
+    vs_radiosity radiosity;
+} kept_location;
+
 vs_status vs_bounce_location_init(vs_bounce_location *location, const vs_space *space,
                                   const vs_surfaces *surfaces) {
     size_t trap;
-    location->mesh = NULL;
+    location->kept = NULL;
     vs_status status = vs_surfaces_light_trap(space, surfaces, &trap);
     if (status != VS_OK || trap != VS_SPACE_OUTSIDE) {
         return status != VS_OK ? status : VS_ERR_DOMAIN;
     }
-    vs_mesh *mesh = calloc(1, sizeof *mesh);
-    status = mesh ? vs_mesh_init(mesh, space, surfaces) : VS_ERR_MEMORY;
-    if (status != VS_OK) {
-        free(mesh);
-        return status;
+    kept_location *kept = calloc(1, sizeof *kept);
+    status = kept ? vs_mesh_init(&kept->mesh, space, surfaces) : VS_ERR_MEMORY;
+    if (status == VS_OK) {
+        status = vs_radiosity_init(&kept->radiosity, &kept->mesh);
     }
-    location->mesh = mesh;
-    return VS_OK;
+    location->kept = kept;
+    if (status != VS_OK) {
+        vs_bounce_location_free(location);
+    }
+    return status;
 }
 
 void vs_bounce_location_free(vs_bounce_location *location) {
-    if (location->mesh) {
-        vs_mesh_free(location->mesh);
+    kept_location *kept = location->kept;
+    if (kept) {
+        vs_radiosity_free(&kept->radiosity);
+        vs_mesh_free(&kept->mesh);
     }
-    free(location->mesh);
-    location->mesh = NULL;
+    free(kept);
+    location->kept = NULL;
 }
 
 vs_status vs_bounce_solver_init(vs_bounce_solver *solver, const vs_bounce_location *location,
                                 const vs_haze *haze, size_t emitter_count) {
+    const kept_location *kept = location->kept;
     vs_fields *fields = calloc(1, sizeof *fields);
     solver->kept = NULL;
     vs_status status =
-        fields ? vs_fields_init(fields, location->mesh, haze, emitter_count) : VS_ERR_MEMORY;
+        fields ? vs_fields_init(fields, &kept->radiosity, haze, emitter_count) : VS_ERR_MEMORY;
     if (status != VS_OK) {
         free(fields);
         return status;
@@ -108,63 +119,48 @@ static void begin(vs_fields *f) {
     f->sample_count = 0;
 }
 
-/* On through an opening to the patch behind it; depth: optical depth at 549 nm from p on. False:
- * outside. */
-static bool look_through(const vs_fields *f, const vs_medium *medium, size_t room, size_t portal,
-                         vs_vec3 p_m, vs_vec3 way, size_t *patch, double *depth, double *open) {
-    const vs_space *space = f->mesh->space;
-    *open = space->portal[portal].transmittance;
-    *depth = 0;
-    room = vs_march_beyond(&space->portal[portal], room);
-    for (int pass = 0; pass < VS_SPACE_CROSSING_MAX && room != VS_SPACE_OUTSIDE; pass++) {
-        vs_march next = vs_march_on(space, p_m, way, room);
-        p_m = vs_vec3_along(p_m, way, next.length_m);
-        *depth += next.length_m * vs_medium_extinction_per_m(medium, room);
-        if (next.end == VS_MARCH_WALL) {
-            *patch = vs_mesh_face_patch(f->mesh, room, next.face, p_m);
-            return true;
-        }
-        if (next.end == VS_MARCH_SCREEN) {
-            const vs_screen *screen = &space->screen[next.index];
-            if (screen->transmittance == 0) {
-                bool front = vs_vec3_dot(way, screen->rect.normal) < 0;
-                *patch = vs_mesh_screen_patch(f->mesh, next.index, front, p_m);
-                return *patch != VS_MESH_NONE;
-            }
-            *open *= screen->transmittance;
-        } else if (next.end == VS_MARCH_PORTAL) {
-            *open *= space->portal[next.index].transmittance;
-            room = vs_march_beyond(&space->portal[next.index], room);
-        } else {
-            return false;
-        }
+static void add_sample(vs_fields *f, vs_through_sample sample, vs_bands scale, const vs_bands *rate,
+                       double depth, double open) {
+    if (f->through_count == f->through_size) {
+        return;
     }
-    return false;
+    for (int band = 0; band < VS_BAND_COUNT; band++) {
+        sample.weight.v[band] = scale.v[band] * open * exp(-rate->v[band] * depth);
+    }
+    f->through[f->through_count++] = sample;
+}
+
+/* What is seen through one patch of an opening. */
+static void add_opening(vs_fields *f, const vs_medium *medium, size_t room, size_t portal,
+                        vs_vec3 at_m, vs_vec3 way, vs_bands scale) {
+    double length_m = vs_vec3_length(way);
+    double depth = length_m * vs_medium_extinction_per_m(medium, room);
+    vs_bands rate = vs_bands_mul(medium->ratio, f->scattering.wide.dimming);
+    vs_way_through seen;
+    vs_vec3 on = vs_vec3_scale(way, 1 / length_m);
+    vs_look_through(f->mesh, room, portal, vs_vec3_add(at_m, way), on, &seen);
+    vs_through_sample s = {.patch = VS_MESH_NONE, .way = vs_vec3_scale(on, -1)};
+    for (size_t i = 0; i < seen.room_count; i++) {
+        s.cell = vs_cell_at(f->mesh, seen.room[i], seen.door_m[i]);
+        add_sample(f, s, scale, &rate, depth, seen.door_open[i]);
+        depth += seen.length_m[i] * vs_medium_extinction_per_m(medium, seen.room[i]);
+    }
+    if (seen.patch != VS_MESH_NONE) {
+        s.patch = seen.patch;
+        add_sample(f, s, scale, &rate, depth, seen.open);
+    }
 }
 
 /* The openings among a view's patches: what is seen behind them. */
 static void add_through(vs_fields *f, const vs_medium *medium, size_t room, vs_vec3 at_m,
                         vs_bands scale) {
     const vs_room_view *v = &f->view;
-    double k = vs_medium_extinction_per_m(medium, room);
     for (size_t i = 0; i < v->count; i++) {
         const vs_patch *patch = &f->mesh->patch[v->first + i];
-        if (patch->portal == VS_MESH_NONE || v->worth[0][i] == 0 ||
-            f->through_count == f->through_size) {
-            continue;
-        }
-        vs_vec3 way = {v->x_m[i], v->y_m[i], v->z_m[i]};
-        vs_vec3 p_m = vs_vec3_add(at_m, way);
-        double depth, open;
-        vs_patch_sample s = {.weight = scale};
-        if (look_through(f, medium, room, patch->portal, p_m, vs_vec3_unit(way), &s.patch, &depth,
-                         &open)) {
-            for (int band = 0; band < VS_BAND_COUNT; band++) {
-                double rate = medium->ratio.v[band] * f->scattering.wide.dimming.v[band];
-                s.weight.v[band] *=
-                    exp(-rate * (depth + k * v->away_m[i])) * open * v->worth[band][i];
-            }
-            f->through[f->through_count++] = s;
+        if (patch->portal != VS_MESH_NONE && v->worth[VS_BAND_GREEN][i] > 0) {
+            vs_vec3 way = {v->x_m[i], v->y_m[i], v->z_m[i]};
+            vs_bands worth = {{v->worth[0][i], v->worth[1][i], v->worth[2][i]}};
+            add_opening(f, medium, room, patch->portal, at_m, way, vs_bands_mul(scale, worth));
         }
     }
 }
@@ -189,12 +185,40 @@ static vs_bands patches_of(const vs_fields *f, const vs_field *field, const bool
             sum.v[band] += vs_dot(f->own + at, field->nits + at, count);
         }
     }
-    for (size_t i = 0; i < f->through_count; i++) {
-        const vs_patch_sample *s = &f->through[i];
-        for (size_t band = 0; band < VS_BAND_COUNT; band++) {
-            size_t at = band * patches + s->patch;
-            sum.v[band] += s->weight.v[band] * (field->nits[at] + field->pooled_nits[at]);
+    return sum;
+}
+
+/* Radiance that droplets of a cell send in a direction. */
+static vs_bands air_towards(const vs_field *field, size_t cell, vs_vec3 way) {
+    const float *light = field->cell + cell * VS_BAND_COUNT * VS_SH_COUNT;
+    double y[VS_SH_COUNT];
+    vs_bands nits = vs_bands_grey(0);
+    vs_sh(way, y);
+    for (int band = 0; band < VS_BAND_COUNT; band++) {
+        for (int n = 0; n < VS_SH_COUNT; n++) {
+            nits.v[band] += (double)light[band * VS_SH_COUNT + n] * y[n];
         }
+        nits.v[band] = fmax(0, nits.v[band]);
+    }
+    return nits;
+}
+
+/* What comes through openings of one emitter. */
+static vs_bands through_of(const vs_fields *f, const vs_field *field) {
+    size_t patches = f->mesh->patch_count;
+    vs_bands sum = vs_bands_grey(0);
+    for (size_t i = 0; i < f->through_count; i++) {
+        const vs_through_sample *s = &f->through[i];
+        vs_bands nits;
+        if (s->patch == VS_MESH_NONE) {
+            nits = air_towards(field, s->cell, s->way);
+        } else {
+            for (size_t band = 0; band < VS_BAND_COUNT; band++) {
+                size_t at = band * patches + s->patch;
+                nits.v[band] = field->nits[at] + field->pooled_nits[at];
+            }
+        }
+        sum = vs_bands_add(sum, vs_bands_mul(s->weight, nits));
     }
     return sum;
 }
@@ -222,9 +246,7 @@ static void add_cells(vs_fields *f, size_t room, vs_vec3 p, vs_bands scale) {
                        (corner & 4 ? sz : 1 - sz);
         vs_cell_sample *s = &f->sample[f->sample_count++];
         s->cell = g->first + (k * g->count[1] + j) * g->count[0] + i;
-        for (int band = 0; band < VS_BAND_COUNT; band++) {
-            s->weight[band] = share * scale.v[band];
-        }
+        s->weight = vs_bands_scale(scale, share);
     }
 }
 
@@ -237,7 +259,7 @@ static vs_bands cells_of(const vs_fields *f, const vs_field *field,
         const vs_cell_sample *s = &f->sample[i];
         const float *cell = field->cell + s->cell * VS_BAND_COUNT * VS_SH_COUNT;
         for (int band = 0; band < VS_BAND_COUNT; band++) {
-            double w = s->weight[band];
+            double w = s->weight.v[band];
             for (int n = 0; n < VS_SH_COUNT; n++) {
                 sum[band][n] += w * (double)cell[band * VS_SH_COUNT + n];
             }
@@ -299,6 +321,7 @@ void vs_bounce_veil(const vs_bounce *bounce, const vs_medium *medium, const vs_s
         }
         const vs_field *field = &air->field[e];
         nits[e] = vs_bands_add(patches_of(f, field, seen), cells_of(f, field, harmonic));
+        nits[e] = vs_bands_add(nits[e], through_of(f, field));
         vs_bands near = vs_near_veil(&f->scattering, f->mesh, &f->traced[e].walks, field, medium, sight);
         nits[e] = vs_bands_mul(vs_bands_add(nits[e], near), bounce->strength[e]);
         vs_bands more = vs_near_straight_on(&f->scattering, &f->traced[e], medium, sight);
@@ -360,6 +383,7 @@ void vs_bounce_lux(const vs_bounce *bounce, const vs_medium *medium, vs_vec3 p_m
         }
         const vs_field *field = &air->field[e];
         lux[e] = vs_bands_add(patches_of(f, field, f->room_seen), cells_of(f, field, harmonic));
+        lux[e] = vs_bands_add(lux[e], through_of(f, field));
         vs_bands near = vs_near_lux(&f->scattering, f->mesh, &f->traced[e].walks, field, medium,
                                     room, at_m, normal);
         lux[e] = vs_bands_mul(vs_bands_add(lux[e], near), bounce->strength[e]);

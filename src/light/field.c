@@ -168,7 +168,8 @@ static void follow(filler *f, const vs_chain *chain, const double *begin) {
             f->scattered.v[band] += (light[band] - passed) * scattered_share(f, leg->origin, band);
             light[band] = passed;
         }
-        if (leg->target != VS_LEG_NONE && leg->origin != VS_LEG_FROM_LAMP) {
+        if (leg->target != VS_LEG_NONE &&
+            (leg->origin == VS_LEG_FROM_AIR || leg->origin == VS_LEG_FROM_BEAM_AIR)) {
             stop(f, leg, light);
         }
         for (int band = 0; band < VS_BAND_COUNT; band++) {

@@ -9,7 +9,8 @@
 #include "veilstop/light/sight.h"
 
 typedef struct {
-    double *nits;        /* band x patch: what it gives back, its pools' light left out [cd/m2] */
+    double *nits;        /* band x patch: what it gives back of direct light and of light from
+                            droplets; once solved, of all light, its pools' direct light left out */
     double *pooled_nits; /* band x patch: that light, as if spread evenly over the patch */
     double *pool_cd;     /* pool x band: luminance x area of what it gives back */
     float *cell;         /* cell x band x harmonic: light that droplets scattered last */
@@ -20,7 +21,8 @@ VS_WARN_UNUSED vs_status vs_field_init(vs_field *field, const vs_mesh *mesh,
                                        const vs_tracing *tracing);
 void vs_field_free(vs_field *field);
 
-/* Works the field out in a haze.
+/* Works out in a haze what comes straight from the emitter and from droplets; what surfaces give
+ * one another of it is still to be solved (radiosity.h).
  *     work  room for three numbers a leg and three a chain
  * Every generation of walks is brought to just the light that haze took from the one before. */
 void vs_field_fill(vs_field *field, const vs_mesh *mesh, const vs_tracing *tracing,

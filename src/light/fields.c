@@ -1,22 +1,30 @@
 /* See fields.h. */
 #include "light/fields.h"
 
+#include <math.h>
 #include <stdlib.h>
+#include <string.h>
 
 #define SAMPLES_MAX 4096 /* of cells, and of patches through openings, on one line of sight */
 
-vs_status vs_fields_init(vs_fields *f, const vs_mesh *mesh, const vs_haze *haze,
+vs_status vs_fields_init(vs_fields *f, const vs_radiosity *radiosity, const vs_haze *haze,
                          size_t emitter_count) {
-    const vs_fields fresh = {.mesh = mesh, .haze = haze, .emitter_count = emitter_count};
+    const vs_mesh *mesh = radiosity->mesh;
+    const vs_fields fresh = {
+        .radiosity = radiosity, .mesh = mesh, .haze = haze, .emitter_count = emitter_count};
     *f = fresh;
     vs_status status = vs_room_view_init(&f->view, mesh);
+    if (status == VS_OK) {
+        status = vs_radiosity_work_init(&f->solving, radiosity);
+    }
+    f->missing = calloc(emitter_count + 1, sizeof *f->missing);
     f->traced = calloc(emitter_count + 1, sizeof *f->traced);
     f->own = calloc(mesh->patch_count * VS_BAND_COUNT + 1, sizeof *f->own);
     f->room_seen = calloc(mesh->space->room_count + 1, sizeof *f->room_seen);
     f->through_size = f->sample_size = SAMPLES_MAX;
     f->through = calloc(f->through_size, sizeof *f->through);
     f->sample = calloc(f->sample_size, sizeof *f->sample);
-    bool made = f->traced && f->own && f->room_seen && f->through && f->sample;
+    bool made = f->missing && f->traced && f->own && f->room_seen && f->through && f->sample;
     for (size_t i = 0; i < VS_FIELDS_AIRS; i++) {
         vs_air_fields *air = &f->air[i];
         air->field = calloc(emitter_count + 1, sizeof *air->field);
@@ -47,6 +55,8 @@ void vs_fields_free(vs_fields *f) {
         vs_tracing_free(&f->traced[e].walks);
     }
     vs_room_view_free(&f->view);
+    vs_radiosity_work_free(&f->solving);
+    free(f->missing);
     free(f->traced);
     free(f->own);
     free(f->room_seen);
@@ -98,6 +108,7 @@ static vs_status trace(vs_fields *f, const vs_emitter *emitter, vs_traced *trace
     return status;
 }
 
+/* Light straight from an emitter, and from droplets. */
 static vs_status fill(vs_fields *f, const vs_medium *medium, vs_air_fields *air, size_t e) {
     const vs_tracing *walks = &f->traced[e].walks;
     size_t room = (walks->leg_count + walks->chain_count) * VS_BAND_COUNT + 1;
@@ -113,7 +124,63 @@ static vs_status fill(vs_fields *f, const vs_medium *medium, vs_air_fields *air,
     vs_status status = vs_field_init(&air->field[e], f->mesh, walks);
     if (status == VS_OK) {
         vs_field_fill(&air->field[e], f->mesh, walks, medium, &f->scattering, f->work);
-        air->tracing[e] = f->traced[e].number;
+    }
+    return status;
+}
+
+/* ---- surfaces' light on one another ---- */
+
+/* What a surface gives back of light that droplets behind openings send to it. */
+static void add_air_behind(vs_fields *f, const vs_field *field, size_t band, size_t lane) {
+    const vs_radiosity *r = f->radiosity;
+    for (size_t i = 0; i < r->through_count; i++) {
+        const vs_row_through *t = &r->through[i];
+        if (t->patch != VS_ROW_AIR) {
+            continue;
+        }
+        const vs_patch *patch = &f->mesh->patch[t->row];
+        const float *cell = field->cell + (t->cell * VS_BAND_COUNT + band) * VS_SH_COUNT;
+        double light = 0;
+        for (int n = 0; n < VS_SH_COUNT; n++) {
+            light += (double)(cell[n] * t->harmonic[n]);
+        }
+        f->solving.source[t->row * LANES + lane] +=
+            patch->reflectance * patch->presence * f->solving.through[i] * fmax(0, light);
+    }
+}
+
+static void set_sources(vs_fields *f, const vs_air_fields *air, const size_t *emitter, size_t count,
+                        size_t band) {
+    size_t patches = f->mesh->patch_count;
+    memset(f->solving.source, 0, patches * LANES * sizeof *f->solving.source);
+    for (size_t l = 0; l < count; l++) {
+        const vs_field *field = &air->field[emitter[l]];
+        for (size_t i = 0; i < patches; i++) {
+            f->solving.source[i * LANES + l] =
+                field->nits[band * patches + i] + field->pooled_nits[band * patches + i];
+        }
+        add_air_behind(f, field, band, l);
+    }
+}
+
+static vs_status solve_band(vs_fields *f, const vs_medium *medium, vs_air_fields *air,
+                            size_t missing, size_t band) {
+    size_t patches = f->mesh->patch_count;
+    double rate = medium->ratio.v[band] * f->scattering.wide.dimming.v[band];
+    vs_status status = VS_OK;
+    vs_radiosity_dim(f->radiosity, medium->room_extinction_per_m, rate, &f->solving);
+    for (size_t first = 0; first < missing && status == VS_OK; first += LANES) {
+        size_t count = missing - first < LANES ? missing - first : LANES;
+        set_sources(f, air, f->missing + first, count, band);
+        status = vs_radiosity_solve(f->radiosity, &f->solving);
+        for (size_t l = 0; l < count; l++) {
+            const vs_field *field = &air->field[f->missing[first + l]];
+            for (size_t i = 0; i < patches; i++) {
+                size_t at = band * patches + i;
+                field->nits[at] =
+                    fmax(0, f->solving.nits[i * LANES + l] - field->pooled_nits[at]);
+            }
+        }
     }
     return status;
 }
@@ -122,6 +189,7 @@ vs_status vs_fields_in(vs_fields *f, const vs_medium *medium, const vs_emitter *
                        vs_air_fields **out) {
     vs_air_fields *air = find_air(f, medium);
     vs_status status = air ? VS_OK : VS_ERR_MEMORY;
+    size_t missing = 0;
     *out = NULL;
     for (size_t e = 0; e < f->emitter_count && status == VS_OK; e++) {
         if (vs_bands_luminance(emitter[e].strength) == 0) {
@@ -130,8 +198,15 @@ vs_status vs_fields_in(vs_fields *f, const vs_medium *medium, const vs_emitter *
         status = trace(f, &emitter[e], &f->traced[e]);
         if (status == VS_OK && air->tracing[e] != f->traced[e].number) {
             air->tracing[e] = 0;
+            f->missing[missing++] = e;
             status = fill(f, medium, air, e);
         }
+    }
+    for (size_t band = 0; band < VS_BAND_COUNT && status == VS_OK && missing > 0; band++) {
+        status = solve_band(f, medium, air, missing, band);
+    }
+    for (size_t i = 0; i < missing && status == VS_OK; i++) {
+        air->tracing[f->missing[i]] = f->traced[f->missing[i]].number;
     }
     if (status == VS_OK) {
         air->used = ++f->clock;

@@ -4,6 +4,7 @@
 
 #include "light/field.h"
 #include "light/kernel_view.h"
+#include "light/radiosity.h"
 #include "light/scattering.h"
 
 #define VS_FIELDS_AIRS 8 /* our choice: clear air, and as many densities as a search goes between */
@@ -20,35 +21,40 @@ typedef struct {
 /* A sample of the cells' light: a cell, and what its harmonics count in each band. */
 typedef struct {
     size_t cell;
-    double weight[VS_BAND_COUNT];
+    vs_bands weight;
 } vs_cell_sample;
 
-/* Light that comes from a patch of another room, through an opening. */
+/* Light that comes through an opening: from a patch of another room, or from its air. */
 typedef struct {
-    size_t patch;
+    size_t patch; /* VS_MESH_NONE: the air */
+    size_t cell;
     vs_bands weight;
-} vs_patch_sample;
+    vs_vec3 way; /* in which that light goes */
+} vs_through_sample;
 
 typedef struct {
-    const vs_mesh *mesh;
+    const vs_radiosity *radiosity;
+    const vs_mesh *mesh; /* of it */
     const vs_haze *haze;
     size_t emitter_count;
     vs_traced *traced; /* one an emitter */
     vs_air_fields air[VS_FIELDS_AIRS];
     vs_scattering scattering;
-    double *work; /* to fill a field with */
+    vs_radiosity_work solving;
+    size_t *missing; /* emitters whose fields are being worked out */
+    double *work;    /* to fill a field with */
     size_t work_size;
     size_t clock;
     vs_room_view view; /* to gather with */
     double *own;       /* band x patch */
     bool *room_seen;   /* one a room */
-    vs_patch_sample *through;
+    vs_through_sample *through;
     size_t through_count, through_size;
     vs_cell_sample *sample;
     size_t sample_count, sample_size;
 } vs_fields;
 
-VS_WARN_UNUSED vs_status vs_fields_init(vs_fields *fields, const vs_mesh *mesh,
+VS_WARN_UNUSED vs_status vs_fields_init(vs_fields *fields, const vs_radiosity *radiosity,
                                         const vs_haze *haze, size_t emitter_count);
 void vs_fields_free(vs_fields *fields);
 

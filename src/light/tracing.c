@@ -95,7 +95,9 @@ static bool turn(tracer *t, walker *w, const vs_march *end, vs_leg *leg) {
         const vs_portal *portal = &space->portal[end->index];
         leg->onward = (float)portal->transmittance;
         w->room = vs_march_beyond(portal, w->room);
-        w->origin = w->origin == VS_LEG_FROM_BEAM_AIR ? VS_LEG_FROM_AIR : w->origin;
+        w->origin = w->origin == VS_LEG_FROM_BEAM_AIR ? VS_LEG_FROM_AIR
+                    : w->origin == VS_LEG_FROM_AIR    ? VS_LEG_FROM_AIR_BEYOND
+                                                      : w->origin;
         w->share *= portal->transmittance;
         return w->room != VS_SPACE_OUTSIDE && portal->transmittance > 0;
     }

@@ -20,6 +20,7 @@ typedef enum {
     VS_LEG_FROM_SURFACE,
     VS_LEG_FROM_AIR,      /* a droplet scattered it */
     VS_LEG_FROM_BEAM_AIR, /* a droplet in the emitter's own narrow beam, in this room */
+    VS_LEG_FROM_AIR_BEYOND, /* a droplet in another room: seen through the opening, not counted */
 } vs_leg_origin;
 
 /* A straight piece of a walk in one room. */

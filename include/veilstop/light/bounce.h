@@ -23,7 +23,7 @@ extern "C" {
 /** Surfaces in patches, air in cells: made once a location, whatever its haze and lights. Only read
  *  from then on, by as many threads as there are. */
 typedef struct {
-    void *mesh; /* opaque */
+    void *kept; /* opaque */
 } vs_bounce_location;
 
 /** space, surfaces  borrowed, must outlive it.
@@ -62,7 +62,7 @@ typedef struct {
  *  medium   borrowed for this call; its haze is the solver's
  *  emitter  borrowed for this call, emitter_count of them; dark ones give nothing
  *  bounce   out; free on VS_OK only
- *  Errors: VS_ERR_MEMORY.
+ *  Errors: VS_ERR_MEMORY, VS_ERR_CONVERGENCE.
  *  Method: 2,048 walks an emitter, the same in every haze; energy is conserved generation by
  *  generation of droplets. Checked: tests/unit/test_bounce.c against published slabs, rooms and
  *  furnaces; measured against random walks in docs/accuracy.md. */
