@@ -158,9 +158,14 @@ static void add_through(vs_fields *f, const vs_medium *medium, size_t room, vs_v
     for (size_t i = 0; i < v->count; i++) {
         const vs_patch *patch = &f->mesh->patch[v->first + i];
         if (patch->portal != VS_MESH_NONE && v->worth[VS_BAND_GREEN][i] > 0) {
-            vs_vec3 way = {v->x_m[i], v->y_m[i], v->z_m[i]};
             vs_bands worth = {{v->worth[0][i], v->worth[1][i], v->worth[2][i]}};
-            add_opening(f, medium, room, patch->portal, at_m, way, vs_bands_mul(scale, worth));
+            vs_opening_parts parts;
+            vs_opening_parts_of(&patch->rect, at_m, &parts);
+            for (size_t n = 0; n < parts.count; n++) {
+                add_opening(f, medium, room, patch->portal, at_m,
+                            vs_vec3_sub(parts.at_m[n], at_m),
+                            vs_bands_scale(vs_bands_mul(scale, worth), parts.share[n]));
+            }
         }
     }
 }

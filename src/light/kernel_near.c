@@ -10,6 +10,7 @@
 #define SOFT_SHARE (1 / (5 * VS_PI)) /* [1] of a thin beam's cross-section */
 #define LEAST_M2   1e-8               /* [m2] where a beam begins in a point; our choice */
 #define ONE_SIZE   0.3                /* [1] of the distance: a pool smaller is seen as one */
+#define WHOLE_SIZE 0.1                /* [1] of the distance: the shape of a larger one counts */
 #define NEAREST_M2 1e-4               /* [m2] of a line to an emitter; our choice */
 #define BEAM_NODES 8 /* along a thin beam, from each place on the line */
 
@@ -78,40 +79,76 @@ LANES_INLINE void seen_per_m(const vs_medium *medium, const vs_sight_piece *piec
 
 /* ---- pools ---- */
 
-/* Solid angle of a rectangle in closed form from its corners, 0 from behind.
- *     u, v, h  the place, in the rectangle's axes, from its middle */
-LANES_INLINE void rect_solid_angles(const vs_rect *rect, const double *u, const double *v,
-                                    const double *h, double *solid_sr) {
+/* Eight places before a rectangle, on its own axes from its middle: what it looks like from there. */
+typedef struct {
+    double u[LANES], v[LANES], h[LANES];
+    double solid_sr[LANES];                     /* 0 from behind */
+    double to_u[LANES], to_v[LANES], to_h[LANES]; /* unit vectors towards it, summed over that;
+                                                     h: towards its plane */
+} rect_view;
+
+/* Adds what one corner counts in the sums (docs/physics.md, "Solid angles"). */
+LANES_INLINE void add_corner(rect_view *r, double side_u, double side_v, double sign, bool whole) {
     EACH_LANE(l) {
-        solid_sr[l] = 0;
-    }
-    for (int corner = 0; corner < 4; corner++) {
-        double side_u = corner & 1 ? rect->half_u_m : -rect->half_u_m;
-        double side_v = corner & 2 ? rect->half_v_m : -rect->half_v_m;
-        double sign = corner == 0 || corner == 3 ? 1 : -1;
-        EACH_LANE(l) {
-            double x = side_u - u[l], y = side_v - v[l], product = x * y;
-            double away = sqrt(x * x + y * y + h[l] * h[l]);
-            double up = lane_max(h[l], LANES_TINY) * away + LANES_TINY;
-            double angle = lane_atan2_upper(product < 0 ? -product : product, up);
-            solid_sr[l] += sign * (product < 0 ? -angle : angle);
+        double x = side_u - r->u[l], y = side_v - r->v[l], h = lane_max(r->h[l], LANES_TINY);
+        double s2 = y * y + h * h, t2 = x * x + h * h;
+        double up = h * sqrt(s2 + x * x) + LANES_TINY;
+        r->solid_sr[l] += sign * lane_signed_atan(x * y, up);
+        if (whole) {
+            double s = sqrt(s2), t = sqrt(t2);
+            double a = lane_signed_atan(x, s + LANES_TINY);
+            double b = lane_signed_atan(y, t + LANES_TINY);
+            r->to_u[l] -= sign * 0.5 * b * h / (t + LANES_TINY);
+            r->to_v[l] -= sign * 0.5 * a * h / (s + LANES_TINY);
+            r->to_h[l] += sign * 0.5 * (a * y / (s + LANES_TINY) + b * x / (t + LANES_TINY));
         }
     }
+}
+
+/* whole: the vectors too; else they lead to its middle, from afar */
+LANES_INLINE void look_at_rect(const vs_rect *rect, bool whole, rect_view *r) {
     EACH_LANE(l) {
-        solid_sr[l] = h[l] > 0 ? lane_max(0, solid_sr[l]) : 0;
+        r->solid_sr[l] = 0;
+        r->to_u[l] = whole ? 0 : -r->u[l];
+        r->to_v[l] = whole ? 0 : -r->v[l];
+        r->to_h[l] = whole ? 0 : r->h[l];
     }
+    add_corner(r, rect->half_u_m, rect->half_v_m, 1, whole);
+    add_corner(r, -rect->half_u_m, rect->half_v_m, -1, whole);
+    add_corner(r, rect->half_u_m, -rect->half_v_m, -1, whole);
+    add_corner(r, -rect->half_u_m, -rect->half_v_m, 1, whole);
+    EACH_LANE(l) {
+        r->solid_sr[l] = r->h[l] > 0 ? lane_max(0, r->solid_sr[l]) : 0;
+    }
+}
+
+/* Phase functions over a rectangle seen so, for light scattered into -d: over a cap of the same
+ * solid angle or, where the vectors tell it, of the same spread. */
+LANES_INLINE void rect_phases(const vs_scattering *s, const vs_rect *rect, const rect_view *r,
+                              vs_vec3 d, bool whole, double per_sr[VS_BAND_COUNT][LANES]) {
+    double du = vs_vec3_dot(d, rect->u), dv = vs_vec3_dot(d, rect->v);
+    double dh = -vs_vec3_dot(d, rect->normal), cosine[LANES], cap[LANES];
+    EACH_LANE(l) {
+        double u = r->to_u[l], v = r->to_v[l], h = r->to_h[l];
+        double sum = sqrt(u * u + v * v + h * h) + LANES_TINY;
+        double spread = 1 - sum / (r->solid_sr[l] + LANES_TINY);
+        cosine[l] = (u * du + v * dv + h * dh) / sum;
+        cap[l] = whole ? 4 * VS_PI * lane_max(0, spread) : r->solid_sr[l];
+    }
+    lanes_scattering(s, cosine, cap, per_sr);
 }
 
 LANES_INLINE vs_bands pool_veil(const vs_scattering *s, const vs_medium *medium,
                                 const vs_sight *sight, const vs_sight_piece *piece,
-                                const vs_pool *pool, const double *candela) {
+                                const vs_pool *pool, bool whole, const double *candela) {
     const vs_rect *rect = &pool->rect;
     vs_vec3 to_pool = vs_vec3_sub(rect->center_m, sight->at_m), d = sight->direction;
     double area_m2 = 4 * rect->half_u_m * rect->half_v_m, foot_m = vs_vec3_dot(to_pool, d);
     double across2 = lane_max(0, vs_vec3_dot(to_pool, to_pool) - foot_m * foot_m);
-    double x[LANES], y[LANES], z[LANES], u[LANES], v[LANES], h[LANES], cosine[LANES];
-    double solid[LANES], way[LANES], per_sr[VS_BAND_COUNT][LANES], open[LANES], share[LANES];
+    double x[LANES], y[LANES], z[LANES], way[LANES], open[LANES], share[LANES];
+    double per_sr[VS_BAND_COUNT][LANES];
     near_nodes n;
+    rect_view r;
     vs_bands sum;
     place_nodes(piece->from_m, piece->to_m, foot_m, sqrt(across2 + area_m2 / VS_PI), s->gather, -1,
                 &n);
@@ -120,22 +157,21 @@ LANES_INLINE vs_bands pool_veil(const vs_scattering *s, const vs_medium *medium,
         y[l] = n.at_m[l] * d.y - to_pool.y;
         z[l] = n.at_m[l] * d.z - to_pool.z;
         way[l] = sqrt(x[l] * x[l] + y[l] * y[l] + z[l] * z[l]) + LANES_TINY;
-        u[l] = x[l] * rect->u.x + y[l] * rect->u.y + z[l] * rect->u.z;
-        v[l] = x[l] * rect->v.x + y[l] * rect->v.y + z[l] * rect->v.z;
-        h[l] = x[l] * rect->normal.x + y[l] * rect->normal.y + z[l] * rect->normal.z;
-        cosine[l] = -(x[l] * d.x + y[l] * d.y + z[l] * d.z) / way[l];
+        r.u[l] = x[l] * rect->u.x + y[l] * rect->u.y + z[l] * rect->u.z;
+        r.v[l] = x[l] * rect->v.x + y[l] * rect->v.y + z[l] * rect->v.z;
+        r.h[l] = x[l] * rect->normal.x + y[l] * rect->normal.y + z[l] * rect->normal.z;
         open[l] = 1;
     }
-    rect_solid_angles(rect, u, v, h, solid);
+    look_at_rect(rect, whole, &r);
     if (medium->space->screen_count > 0) {
         vs_past_screens(medium->space, rect->center_m, x, y, z, open);
     }
-    lanes_scattering(s, cosine, solid, per_sr);
+    rect_phases(s, rect, &r, d, whole, per_sr);
     for (int band = 0; band < VS_BAND_COUNT; band++) {
         double k = piece->extinction_per_m * medium->ratio.v[band] * s->wide.dimming.v[band];
         seen_per_m(medium, piece, &n, band, share);
         EACH_LANE(l) {
-            share[l] *= solid[l] * per_sr[band][l] * open[l] * lane_exp(-k * way[l]);
+            share[l] *= r.solid_sr[l] * per_sr[band][l] * open[l] * lane_exp(-k * way[l]);
         }
         sum.v[band] = lanes_sum(share) * candela[band] / area_m2;
     }
@@ -413,9 +449,11 @@ LANES_CLONES vs_bands vs_near_veil(const vs_scattering *scattering, const vs_mes
         for (size_t i = 0; i < walks->pool_count && piece->extinction_per_m > 0;) {
             const vs_pool *pool = &walks->pool[i];
             bool here = mesh->patch[pool->patch].room == piece->room;
-            bool one = !here || is_one(walks, i, away_from_m(sight, piece, pool));
+            double away_m = here ? away_from_m(sight, piece, pool) : 0;
+            bool one = !here || is_one(walks, i, away_m);
             if (here && one) {
-                sum = vs_bands_add(sum, pool_veil(scattering, medium, sight, piece, pool,
+                bool whole = pool->size_m > WHOLE_SIZE * away_m;
+                sum = vs_bands_add(sum, pool_veil(scattering, medium, sight, piece, pool, whole,
                                                   field->pool_cd + i * VS_BAND_COUNT));
             }
             i = one ? pool->end : i + 1;

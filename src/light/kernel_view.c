@@ -48,19 +48,14 @@ void vs_room_view_free(vs_room_view *view) {
  * angle, and of the unit vectors' components along u, v and towards the plane. With
  * s = sqrt(v^2 + h^2), t = sqrt(u^2 + h^2), A = atan(u/s), B = atan(v/t):
  *   atan(u v/(h r)),  -B h/(2 t),  -A h/(2 s),  (A v/s + B u/t)/2. */
-LANES_INLINE double signed_atan(double y, double x) {
-    double angle = lane_atan2_upper(y < 0 ? -y : y, x);
-    return y < 0 ? -angle : angle;
-}
-
 LANES_INLINE void corner_line(double v, double h, const double *u, double *const corner[4],
                               size_t at) {
     double s = sqrt(v * v + h * h), per_s = 1 / s;
     EACH_LANE(l) {
         size_t i = at + (size_t)l;
         double square = u[l] * u[l] + h * h, t = sqrt(square), r = sqrt(square + v * v);
-        double a = signed_atan(u[l], s), b = signed_atan(v, t);
-        corner[0][i] = signed_atan(u[l] * v, h * r);
+        double a = lane_signed_atan(u[l], s), b = lane_signed_atan(v, t);
+        corner[0][i] = lane_signed_atan(u[l] * v, h * r);
         corner[1][i] = -0.5 * b * h / t;
         corner[2][i] = -0.5 * a * h * per_s;
         corner[3][i] = 0.5 * (a * v * per_s + b * u[l] / t);

@@ -103,6 +103,12 @@ LANES_INLINE double lane_atan2_upper(double y, double x) {
     return x < 0 ? VS_PI - angle : angle;
 }
 
+/* atan(y/x) for x > 0. */
+LANES_INLINE double lane_signed_atan(double y, double x) {
+    double angle = lane_atan2_upper(y < 0 ? -y : y, x);
+    return y < 0 ? -angle : angle;
+}
+
 /* arcsin^2(sqrt s)/s and its logarithm on 0 to 1/2, within 2e-9: Chebyshev interpolation of degree
  * 9, our own. */
 LANES_INLINE double lane_arcsine_square(double s) {

@@ -152,6 +152,9 @@ static spread spread_of(const met *item, size_t count) {
         s.u_m += item[i].given_lm * item[i].u_m;
         s.v_m += item[i].given_lm * item[i].v_m;
     }
+    if (!(s.given_lm > 0)) {
+        return s;
+    }
     s.u_m /= s.given_lm;
     s.v_m /= s.given_lm;
     for (size_t i = 0; i < count; i++) {
@@ -228,7 +231,7 @@ static void part_patches(finder *f) {
         for (end = first; end < f->count && f->item[end].direct.target == patch; end++) {
         }
         spread s = spread_of(f->item + first, end - first);
-        double share = s.given_lm / f->whole_lm;
+        double share = s.given_lm > 0 ? s.given_lm / f->whole_lm : 0;
         if (share > MUCH || (share > SOME && is_uneven(&f->mesh->patch[patch], &s))) {
             part(f, f->item + first, end - first, patch, VS_LEG_NONE);
         }

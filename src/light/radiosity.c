@@ -10,7 +10,9 @@
 #include "light/grown.h"
 #include "light/march.h"
 
-#define BALANCINGS 12 /* of form factors; sums are then within 1e-4 */
+#define BALANCINGS   12   /* of form factors; sums are then within 1e-4 */
+#define PART_SR      0.04 /* [sr] parts of openings are about as large; measured: docs/accuracy.md */
+#define PARTS_A_SIDE 6
 
 /* ---- ways through openings ---- */
 
@@ -68,6 +70,28 @@ void vs_look_through(const vs_mesh *mesh, size_t room, size_t portal, vs_vec3 p_
     }
 }
 
+void vs_opening_parts_of(const vs_rect *opening, vs_vec3 from_m, vs_opening_parts *parts) {
+    vs_vec3 d = vs_vec3_sub(opening->center_m, from_m);
+    double area_m2 = 4 * opening->half_u_m * opening->half_v_m, sum = 0;
+    double a_side = ceil(sqrt(area_m2 / (vs_vec3_dot(d, d) * PART_SR)));
+    size_t side = (size_t)fmin(fmax(a_side, 1), PARTS_A_SIDE);
+    parts->count = side * side;
+    for (size_t i = 0; i < parts->count; i++) {
+        double u = 2 * ((double)(i % side) + 0.5) / (double)side - 1;
+        double v = 2 * ((double)(i / side) + 0.5) / (double)side - 1;
+        vs_vec3 p = vs_vec3_along(opening->center_m, opening->u, u * opening->half_u_m);
+        p = vs_vec3_along(p, opening->v, v * opening->half_v_m);
+        vs_vec3 way = vs_vec3_sub(p, from_m);
+        double square = vs_vec3_dot(way, way) + area_m2 / (4 * (double)parts->count);
+        parts->at_m[i] = p;
+        parts->share[i] = 1 / (square * sqrt(square));
+        sum += parts->share[i];
+    }
+    for (size_t i = 0; i < parts->count; i++) {
+        parts->share[i] /= sum;
+    }
+}
+
 /* ---- rows ---- */
 
 static size_t room_patches(const vs_mesh *mesh, size_t room) {
@@ -85,15 +109,15 @@ static vs_status add_through(vs_radiosity *r, vs_row_through through) {
     return VS_OK;
 }
 
-/* What row i sees through one patch of an opening, under a form factor of 1 for now. */
-static vs_status see_through(vs_radiosity *r, size_t row, size_t room, size_t opening_patch) {
+/* What row i sees through a place of an opening, under a form factor. */
+static vs_status see_past(vs_radiosity *r, size_t row, size_t room, size_t portal, vs_vec3 at_m,
+                          double form_factor) {
     const vs_mesh *mesh = r->mesh;
-    const vs_patch *from = &mesh->patch[row], *opening = &mesh->patch[opening_patch];
-    vs_vec3 way = vs_vec3_sub(opening->rect.center_m, from->rect.center_m);
+    vs_vec3 way = vs_vec3_sub(at_m, mesh->patch[row].rect.center_m);
     double length_m = vs_vec3_length(way), y[VS_SH_COUNT];
     vs_way_through seen;
     way = vs_vec3_scale(way, 1 / length_m);
-    vs_look_through(mesh, room, opening->portal, opening->rect.center_m, way, &seen);
+    vs_look_through(mesh, room, portal, at_m, way, &seen);
     vs_row_through t = {.row = (uint32_t)row, .room_count = 1, .room = {(uint16_t)room}};
     t.length_m[0] = (float)length_m;
     vs_sh(vs_vec3_scale(way, -1), y);
@@ -104,15 +128,28 @@ static vs_status see_through(vs_radiosity *r, size_t row, size_t room, size_t op
     for (size_t i = 0; i < seen.room_count && t.room_count < 4 && status == VS_OK; i++) {
         t.patch = VS_ROW_AIR; /* the air behind this opening */
         t.cell = (uint32_t)vs_cell_at(mesh, seen.room[i], seen.door_m[i]);
-        t.form_factor = (float)seen.door_open[i];
+        t.form_factor = (float)(form_factor * seen.door_open[i]);
         status = add_through(r, t);
         t.room[t.room_count] = (uint16_t)seen.room[i];
         t.length_m[t.room_count++] = (float)seen.length_m[i];
     }
     if (status == VS_OK && seen.patch != VS_MESH_NONE) {
         t.patch = (uint32_t)seen.patch;
-        t.form_factor = (float)seen.open;
+        t.form_factor = (float)(form_factor * seen.open);
         status = add_through(r, t);
+    }
+    return status;
+}
+
+static vs_status see_through(vs_radiosity *r, size_t row, size_t room, size_t opening,
+                             double form_factor) {
+    const vs_patch *patch = &r->mesh->patch[opening];
+    vs_opening_parts parts;
+    vs_status status = VS_OK;
+    vs_opening_parts_of(&patch->rect, r->mesh->patch[row].rect.center_m, &parts);
+    for (size_t i = 0; i < parts.count && status == VS_OK; i++) {
+        status = see_past(r, row, room, patch->portal, parts.at_m[i],
+                          form_factor * parts.share[i]);
     }
     return status;
 }
@@ -182,16 +219,13 @@ static vs_status open_openings(vs_radiosity *r, size_t room) {
     double *f = r->form_factor + r->block[room];
     vs_status status = VS_OK;
     for (size_t i = 0; i < count * count && status == VS_OK; i++) {
-        size_t row = first + i / count, seen = first + i % count, from = r->through_count;
+        size_t row = first + i / count, seen = first + i % count;
         if (mesh->patch[seen].portal == VS_MESH_NONE) {
             continue;
         }
         if (f[i] > 0 && mesh->patch[row].reflectance > 0 &&
             mesh->patch[row].portal == VS_MESH_NONE) {
-            status = see_through(r, row, room, seen);
-        }
-        for (size_t n = from; n < r->through_count; n++) {
-            r->through[n].form_factor *= (float)f[i];
+            status = see_through(r, row, room, seen, f[i]);
         }
         f[i] = 0;
     }

@@ -25,6 +25,17 @@ typedef struct {
 void vs_look_through(const vs_mesh *mesh, size_t room, size_t portal, vs_vec3 p_m, vs_vec3 way,
                      vs_way_through *out);
 
+/* Parts of an opening's patch, so many that none is large as seen from a place; shares of the
+ * solid angle that sum to 1. */
+#define VS_OPENING_PARTS_MAX 36
+typedef struct {
+    size_t count;
+    vs_vec3 at_m[VS_OPENING_PARTS_MAX];
+    double share[VS_OPENING_PARTS_MAX];
+} vs_opening_parts;
+
+void vs_opening_parts_of(const vs_rect *opening, vs_vec3 from_m, vs_opening_parts *parts);
+
 /* The cell of a room's air at p, which may lie on its wall. */
 size_t vs_cell_at(const vs_mesh *mesh, size_t room, vs_vec3 p_m);
 
