@@ -9,17 +9,15 @@
 
 #include "light/fields.h"
 #include "light/kernel_near.h"
+#include "light/kernel_rules.h"
 #include "light/march.h"
 #include "veilstop/light/shaft.h"
 #include "veilstop/base/units.h"
 
-#define NODES 6 /* places on a piece of a line of sight; measured: docs/accuracy.md */
-
-/* Gauss-Legendre on [0, 1], six points; Abramowitz & Stegun 1964, table 25.4. */
-static const double node[NODES] = {0.033765242898424, 0.169395306766868, 0.380690406958402,
-                                   0.619309593041598, 0.830604693233132, 0.966234757101576};
-static const double weight[NODES] = {0.085662246189585, 0.180380786524069, 0.233956967286346,
-                                     0.233956967286346, 0.180380786524069, 0.085662246189585};
+/* Places on a piece of a line of sight, by its length; measured: docs/accuracy.md. */
+#define NODES_MOST  6
+#define NODES_LEAST 3
+#define NODE_M      0.6 /* [m] about so far apart */
 
 /* ---- keeping ---- */
 
@@ -139,7 +137,12 @@ static void add_opening(vs_fields *f, const vs_medium *medium, size_t room, size
     vs_way_through seen;
     vs_vec3 on = vs_vec3_scale(way, 1 / length_m);
     vs_look_through(f->mesh, room, portal, vs_vec3_add(at_m, way), on, &seen);
-    vs_through_sample s = {.patch = VS_MESH_NONE, .way = vs_vec3_scale(on, -1)};
+    vs_through_sample s = {.patch = VS_MESH_NONE};
+    double y[VS_SH_COUNT];
+    vs_sh(vs_vec3_scale(on, -1), y);
+    for (int n = 0; n < VS_SH_COUNT; n++) {
+        s.harmonic[n] = (float)y[n];
+    }
     for (size_t i = 0; i < seen.room_count; i++) {
         s.cell = vs_cell_at(f->mesh, seen.room[i], seen.door_m[i]);
         add_sample(f, s, scale, &rate, depth, seen.door_open[i]);
@@ -193,17 +196,16 @@ static vs_bands patches_of(const vs_fields *f, const vs_field *field, const bool
     return sum;
 }
 
-/* Radiance that droplets of a cell send in a direction. */
-static vs_bands air_towards(const vs_field *field, size_t cell, vs_vec3 way) {
-    const float *light = field->cell + cell * VS_BAND_COUNT * VS_SH_COUNT;
-    double y[VS_SH_COUNT];
-    vs_bands nits = vs_bands_grey(0);
-    vs_sh(way, y);
+/* Radiance that droplets of a cell send in a sample's direction. */
+static vs_bands air_towards(const vs_field *field, const vs_through_sample *s) {
+    const float *light = field->cell + s->cell * VS_BAND_COUNT * VS_SH_COUNT;
+    vs_bands nits;
     for (int band = 0; band < VS_BAND_COUNT; band++) {
+        float sum = 0;
         for (int n = 0; n < VS_SH_COUNT; n++) {
-            nits.v[band] += (double)light[band * VS_SH_COUNT + n] * y[n];
+            sum += light[band * VS_SH_COUNT + n] * s->harmonic[n];
         }
-        nits.v[band] = fmax(0, nits.v[band]);
+        nits.v[band] = fmax(0, (double)sum);
     }
     return nits;
 }
@@ -216,11 +218,11 @@ static vs_bands through_of(const vs_fields *f, const vs_field *field) {
         const vs_through_sample *s = &f->through[i];
         vs_bands nits;
         if (s->patch == VS_MESH_NONE) {
-            nits = air_towards(field, s->cell, s->way);
+            nits = air_towards(field, s);
         } else {
             for (size_t band = 0; band < VS_BAND_COUNT; band++) {
                 size_t at = band * patches + s->patch;
-                nits.v[band] = field->nits[at] + field->pooled_nits[at];
+                nits.v[band] = field->nits[at];
             }
         }
         sum = vs_bands_add(sum, vs_bands_mul(s->weight, nits));
@@ -284,12 +286,14 @@ static vs_bands cells_of(const vs_fields *f, const vs_field *field,
 static void gather_piece(vs_fields *f, const vs_medium *medium, const vs_sight *sight,
                          const vs_sight_piece *piece) {
     double length_m = piece->to_m - piece->from_m;
-    for (int i = 0; i < NODES; i++) {
-        double off_m = node[i] * length_m;
+    int nodes = (int)fmin(NODES_MOST, fmax(NODES_LEAST, ceil(length_m / NODE_M)));
+    const vs_kernel_rule *rule = &vs_kernel_rules[nodes];
+    for (int i = 0; i < nodes; i++) {
+        double off_m = (rule->node[i] + 1) / 2 * length_m;
         vs_vec3 at_m = vs_sight_point(sight, piece->from_m + off_m);
         vs_bands scale = vs_medium_transmission(medium, piece->depth + piece->extinction_per_m * off_m);
         for (int band = 0; band < VS_BAND_COUNT; band++) {
-            scale.v[band] *= weight[i] * length_m * piece->open * piece->extinction_per_m *
+            scale.v[band] *= rule->weight[i] / 2 * length_m * piece->open * piece->extinction_per_m *
                              medium->ratio.v[band] * medium->haze->albedo.v[band];
         }
         vs_room_view_make(&f->view, f->mesh, piece->room, at_m);
@@ -327,7 +331,7 @@ void vs_bounce_veil(const vs_bounce *bounce, const vs_medium *medium, const vs_s
         const vs_field *field = &air->field[e];
         nits[e] = vs_bands_add(patches_of(f, field, seen), cells_of(f, field, harmonic));
         nits[e] = vs_bands_add(nits[e], through_of(f, field));
-        vs_bands near = vs_near_veil(&f->scattering, f->mesh, &f->traced[e].walks, field, medium, sight);
+        vs_bands near = vs_near_veil(&f->scattering, f->mesh, &f->traced[e].walks, field, f->own, medium, sight);
         nits[e] = vs_bands_mul(vs_bands_add(nits[e], near), bounce->strength[e]);
         vs_bands more = vs_near_straight_on(&f->scattering, &f->traced[e], medium, sight);
         nits[e] = vs_bands_add(nits[e], vs_bands_mul(once[e], more));
@@ -389,8 +393,8 @@ void vs_bounce_lux(const vs_bounce *bounce, const vs_medium *medium, vs_vec3 p_m
         const vs_field *field = &air->field[e];
         lux[e] = vs_bands_add(patches_of(f, field, f->room_seen), cells_of(f, field, harmonic));
         lux[e] = vs_bands_add(lux[e], through_of(f, field));
-        vs_bands near = vs_near_lux(&f->scattering, f->mesh, &f->traced[e].walks, field, medium,
-                                    room, at_m, normal);
+        vs_bands near = vs_near_lux(&f->scattering, f->mesh, &f->traced[e].walks, field, f->own,
+                                    medium, room, at_m, normal);
         lux[e] = vs_bands_mul(vs_bands_add(lux[e], near), bounce->strength[e]);
         if (direct) {
             vs_bands more = straight_on(f, &f->traced[e], medium, at_m);

@@ -10,8 +10,8 @@
 
 typedef struct {
     double *nits;        /* band x patch: what it gives back of direct light and of light from
-                            droplets; once solved, of all light, its pools' direct light left out */
-    double *pooled_nits; /* band x patch: that light, as if spread evenly over the patch */
+                            droplets, its pools' left out; once solved, of all light [cd/m2] */
+    double *pooled_nits; /* band x patch: of the pools' direct light, as if it were even */
     double *pool_cd;     /* pool x band: luminance x area of what it gives back */
     float *cell;         /* cell x band x harmonic: light that droplets scattered last */
 

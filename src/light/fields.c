@@ -176,9 +176,7 @@ static vs_status solve_band(vs_fields *f, const vs_medium *medium, vs_air_fields
         for (size_t l = 0; l < count; l++) {
             const vs_field *field = &air->field[f->missing[first + l]];
             for (size_t i = 0; i < patches; i++) {
-                size_t at = band * patches + i;
-                field->nits[at] =
-                    fmax(0, f->solving.nits[i * LANES + l] - field->pooled_nits[at]);
+                field->nits[band * patches + i] = f->solving.nits[i * LANES + l];
             }
         }
     }

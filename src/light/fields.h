@@ -29,7 +29,7 @@ typedef struct {
     size_t patch; /* VS_MESH_NONE: the air */
     size_t cell;
     vs_bands weight;
-    vs_vec3 way; /* in which that light goes */
+    float harmonic[VS_SH_COUNT]; /* of the direction in which that light goes */
 } vs_through_sample;
 
 typedef struct {

@@ -10,6 +10,10 @@
 #define SOFT_SHARE (1 / (5 * VS_PI)) /* [1] of a thin beam's cross-section */
 #define LEAST_M2   1e-8               /* [m2] where a beam begins in a point; our choice */
 #define ONE_SIZE   0.3                /* [1] of the distance: a pool smaller is seen as one */
+/* A pool counts by itself where it is nearer than so many of its sizes, and of how far it is off
+ * its patch's middle; measured: docs/accuracy.md. */
+#define NEAR_SIZES 2.0
+#define NEAR_OFFS  8.0
 #define WHOLE_SIZE 0.1                /* [1] of the distance: the shape of a larger one counts */
 #define NEAREST_M2 1e-4               /* [m2] of a line to an emitter; our choice */
 #define BEAM_NODES 8 /* along a thin beam, from each place on the line */
@@ -438,30 +442,73 @@ LANES_CLONES vs_bands vs_near_straight_on(const vs_scattering *s, const vs_trace
 
 /* ---- all of an emitter ---- */
 
+/* Whether a pool, whole, is so near that its place and shape within its patch count. */
+LANES_INLINE bool is_near(const vs_mesh *mesh, const vs_pool *pool, double away_m) {
+    vs_vec3 off = vs_vec3_sub(pool->rect.center_m, mesh->patch[pool->patch].rect.center_m);
+    return away_m < NEAR_SIZES * pool->size_m + NEAR_OFFS * vs_vec3_length(off);
+}
+
+/* Takes a whole pool's light as its patch gives it back out of a sum. */
+LANES_INLINE void leave_out_even(const vs_mesh *mesh, const vs_field *field, const vs_pool *pool,
+                                 const double *worth, vs_bands *sum) {
+    for (size_t band = 0; band < VS_BAND_COUNT; band++) {
+        size_t at = band * mesh->patch_count + pool->patch;
+        sum->v[band] -= worth[at] * field->pooled_nits[at];
+    }
+}
+
+LANES_INLINE void add_pools(const vs_scattering *scattering, const vs_mesh *mesh,
+                            const vs_tracing *walks, const vs_field *field, const double *worth,
+                            const vs_medium *medium, const vs_sight *sight,
+                            const vs_sight_piece *piece, vs_bands *sum) {
+    for (size_t i = 0; i < walks->pool_count;) {
+        const vs_pool *pool = &walks->pool[i];
+        bool whole = pool->parent == VS_LEG_NONE;
+        if (whole && mesh->patch[pool->patch].room != piece->room) {
+            i = pool->end;
+            continue;
+        }
+        double away_m = away_from_m(sight, piece, pool);
+        if (whole && !is_near(mesh, pool, away_m)) {
+            i = pool->end;
+            continue;
+        }
+        if (whole) {
+            leave_out_even(mesh, field, pool, worth, sum);
+        }
+        if (!is_one(walks, i, away_m)) {
+            i++;
+            continue;
+        }
+        bool shaped = pool->size_m > WHOLE_SIZE * away_m;
+        *sum = vs_bands_add(*sum, pool_veil(scattering, medium, sight, piece, pool, shaped,
+                                            field->pool_cd + i * VS_BAND_COUNT));
+        i = pool->end;
+    }
+}
+
+LANES_INLINE void add_beams(const vs_scattering *scattering, const vs_tracing *walks,
+                            const vs_medium *medium, const vs_sight *sight,
+                            const vs_sight_piece *piece, vs_bands *sum) {
+    beam_walk at = {0};
+    beam_leg leg;
+    while (next_leg(scattering, walks, medium, &at, &leg)) {
+        if (leg.room == piece->room) {
+            *sum = vs_bands_add(*sum, leg_veil(scattering, walks, medium, sight, piece, &leg));
+        }
+    }
+}
+
 LANES_CLONES vs_bands vs_near_veil(const vs_scattering *scattering, const vs_mesh *mesh,
                                    const vs_tracing *walks, const vs_field *field,
-                                   const vs_medium *medium, const vs_sight *sight) {
+                                   const double *worth, const vs_medium *medium,
+                                   const vs_sight *sight) {
     vs_bands sum = vs_bands_grey(0);
     for (size_t p = 0; p < sight->piece_count; p++) {
         const vs_sight_piece *piece = &sight->piece[p];
-        beam_walk at = {0};
-        beam_leg leg;
-        for (size_t i = 0; i < walks->pool_count && piece->extinction_per_m > 0;) {
-            const vs_pool *pool = &walks->pool[i];
-            bool here = mesh->patch[pool->patch].room == piece->room;
-            double away_m = here ? away_from_m(sight, piece, pool) : 0;
-            bool one = !here || is_one(walks, i, away_m);
-            if (here && one) {
-                bool whole = pool->size_m > WHOLE_SIZE * away_m;
-                sum = vs_bands_add(sum, pool_veil(scattering, medium, sight, piece, pool, whole,
-                                                  field->pool_cd + i * VS_BAND_COUNT));
-            }
-            i = one ? pool->end : i + 1;
-        }
-        while (piece->extinction_per_m > 0 && next_leg(scattering, walks, medium, &at, &leg)) {
-            if (leg.room == piece->room) {
-                sum = vs_bands_add(sum, leg_veil(scattering, walks, medium, sight, piece, &leg));
-            }
+        if (piece->extinction_per_m > 0) {
+            add_pools(scattering, mesh, walks, field, worth, medium, sight, piece, &sum);
+            add_beams(scattering, walks, medium, sight, piece, &sum);
         }
     }
     return sum;
@@ -521,22 +568,31 @@ LANES_INLINE vs_bands leg_lux(const vs_scattering *s, const vs_tracing *walks,
 
 LANES_CLONES vs_bands vs_near_lux(const vs_scattering *scattering, const vs_mesh *mesh,
                                   const vs_tracing *walks, const vs_field *field,
-                                  const vs_medium *medium, size_t room, vs_vec3 p_m,
-                                  vs_vec3 normal) {
+                                  const double *worth, const vs_medium *medium, size_t room,
+                                  vs_vec3 p_m, vs_vec3 normal) {
     double k = vs_medium_extinction_per_m(medium, room);
     vs_bands sum = vs_bands_grey(0);
     beam_walk at = {0};
     beam_leg leg;
     for (size_t i = 0; i < walks->pool_count;) {
         const vs_pool *pool = &walks->pool[i];
-        bool here = mesh->patch[pool->patch].room == room;
-        bool one = !here ||
-                   is_one(walks, i, vs_vec3_length(vs_vec3_sub(p_m, pool->rect.center_m)));
-        if (here && one) {
-            sum = vs_bands_add(sum, pool_lux(scattering, medium, k, pool,
-                                             field->pool_cd + i * VS_BAND_COUNT, p_m, normal));
+        bool whole = pool->parent == VS_LEG_NONE;
+        double away_m = vs_vec3_length(vs_vec3_sub(p_m, pool->rect.center_m));
+        if (whole &&
+            (mesh->patch[pool->patch].room != room || !is_near(mesh, pool, away_m))) {
+            i = pool->end;
+            continue;
         }
-        i = one ? pool->end : i + 1;
+        if (whole) {
+            leave_out_even(mesh, field, pool, worth, &sum);
+        }
+        if (!is_one(walks, i, away_m)) {
+            i++;
+            continue;
+        }
+        sum = vs_bands_add(sum, pool_lux(scattering, medium, k, pool,
+                                         field->pool_cd + i * VS_BAND_COUNT, p_m, normal));
+        i = pool->end;
     }
     while (k > 0 && next_leg(scattering, walks, medium, &at, &leg)) {
         if (leg.room == room) {

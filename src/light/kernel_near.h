@@ -6,11 +6,12 @@
 #include "light/field.h"
 #include "light/scattering.h"
 
-/* Veil at a strength of 1 that the emitter's pools make, and what its narrow beam's light scattered
- * twice makes, on a line of sight, room by room [cd/m2]. */
+/* Veil at a strength of 1 on a line of sight [cd/m2]: what pools near it make over what they would
+ * make if they were even over their patches, and what a narrow beam's light scattered twice makes.
+ *     worth  band x patch: what the patches' luminances are worth to the line */
 vs_bands vs_near_veil(const vs_scattering *scattering, const vs_mesh *mesh,
-                      const vs_tracing *walks, const vs_field *field, const vs_medium *medium,
-                      const vs_sight *sight);
+                      const vs_tracing *walks, const vs_field *field, const double *worth,
+                      const vs_medium *medium, const vs_sight *sight);
 
 /* What scattering straight on, on light's way from an emitter to the line, adds to its once-scattered
  * veil: of that veil. */
@@ -19,7 +20,7 @@ vs_bands vs_near_straight_on(const vs_scattering *scattering, const vs_traced *t
 
 /* The same on a surface at p, facing along a normal [lx]. */
 vs_bands vs_near_lux(const vs_scattering *scattering, const vs_mesh *mesh, const vs_tracing *walks,
-                     const vs_field *field, const vs_medium *medium, size_t room, vs_vec3 p_m,
-                     vs_vec3 normal);
+                     const vs_field *field, const double *worth, const vs_medium *medium,
+                     size_t room, vs_vec3 p_m, vs_vec3 normal);
 
 #endif
