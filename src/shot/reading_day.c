@@ -33,7 +33,7 @@ typedef struct {
     double *extinction_per_m;
 } walk;
 
-static void pass_to(walk *w, vs_rooms_model *model, double output_g_per_s, double to_s) {
+static void pass_to(walk *w, const vs_rooms_model *model, double output_g_per_s, double to_s) {
     const vs_reading_day *d = w->day;
     while (w->next < d->count && d->point[w->next].at_s <= to_s) {
         double at_s = d->point[w->next].at_s;
@@ -58,14 +58,14 @@ static void play(walk *w, double until_s) {
         const vs_dwell_event *e = &plan->event[i];
         bool blows = e->act == VS_DWELL_RUN || e->act == VS_DWELL_BURST;
         if (blows || e->act == VS_DWELL_PURGE) {
-            pass_to(w, &p->closed, 0, e->at_s);
+            pass_to(w, p->closed, 0, e->at_s);
             bool open = e->act == VS_DWELL_PURGE && p->can_purge;
-            pass_to(w, open ? &p->purged : &p->closed, blows ? p->output_g_per_s : 0,
+            pass_to(w, open ? p->purged : p->closed, blows ? p->output_g_per_s : 0,
                     fmin(until_s, e->at_s + e->length_s));
         }
     }
     if (w->day->count > 0) {
-        pass_to(w, &p->closed, 0, w->day->point[w->day->count - 1].at_s);
+        pass_to(w, p->closed, 0, w->day->point[w->day->count - 1].at_s);
     }
 }
 
