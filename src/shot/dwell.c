@@ -216,13 +216,14 @@ static vs_status set_targets(vs_dwell_planner *p, const vs_haze *haze, const siz
 
 static vs_status allocate(vs_dwell_planner *p, size_t rooms, size_t shots) {
     size_t state = vs_rooms_state_size(rooms);
-    p->state = calloc(2 * state, sizeof *p->state);
+    p->state = calloc(3 * state, sizeof *p->state);
     p->out->room = calloc(rooms, sizeof *p->out->room);
     p->out->shot = calloc(shots ? shots : 1, sizeof *p->out->shot);
     if (!p->state || !p->out->room || !p->out->shot) {
         return VS_ERR_MEMORY;
     }
     p->trial = p->state + state;
+    p->begin = p->state + 2 * state;
     p->out->room_count = rooms;
     p->out->shot_count = shots;
     return VS_OK;
@@ -239,17 +240,18 @@ static vs_status switch_on(vs_dwell_planner *p) {
     return VS_OK;
 }
 
+vs_status vs_dwell_shoot(vs_dwell_planner *p, vs_dwell_shot *shot) {
+    vs_status status = vs_dwell_reach(p, shot);
+    if (status == VS_OK) {
+        status = vs_dwell_work_out_hold(p, shot);
+    }
+    return status == VS_OK ? vs_dwell_play(p, shot) : status;
+}
+
 static vs_status play_shots(vs_dwell_planner *p) {
     vs_status status = switch_on(p);
     for (size_t i = 0; i < p->out->shot_count && status == VS_OK; i++) {
-        vs_dwell_shot *shot = &p->out->shot[i];
-        status = vs_dwell_reach(p, shot);
-        if (status == VS_OK) {
-            status = vs_dwell_work_out_hold(p, shot);
-        }
-        if (status == VS_OK) {
-            status = vs_dwell_play(p, shot);
-        }
+        status = vs_dwell_shoot(p, &p->out->shot[i]);
     }
     p->out->end_s = p->now_s;
     return status;

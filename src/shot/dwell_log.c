@@ -95,11 +95,16 @@ vs_status vs_dwell_pass(vs_dwell_planner *p, const vs_rooms_model *model, double
         p->now_s = end_s;
         return VS_OK;
     }
+    double start_s = p->now_s;
     vs_status status = book_sample(p, model, output_g_per_s);
     watch(p);
+    vs_dwell_copy(p, p->state, p->begin);
     while (status == VS_OK && p->now_s < end_s) {
         double to_s = fmin(next_mark(p->now_s), end_s);
-        vs_rooms_advance(model, output_g_per_s, to_s - p->now_s, p->state);
+        /* always from the beginning, in one: what is left does not hang on where it was looked at
+         */
+        vs_dwell_copy(p, p->begin, p->state);
+        vs_rooms_advance(model, output_g_per_s, to_s < end_s ? to_s - start_s : length_s, p->state);
         p->now_s = to_s;
         watch(p);
         bool on_minute = fabs(remainder(to_s, SAMPLE_S)) < NEAR_S;

@@ -18,6 +18,7 @@ typedef struct {
     double ready_s;         /* when the hazer is warm */
     double *state;          /* of the rooms, now */
     double *trial;          /* a state to look ahead with */
+    double *begin;          /* that at the beginning of a stretch of time */
     vs_dwell_shot *watched; /* the shot that is on, for its extremes; NULL between shots */
     vs_dwell *out;          /* owns the rooms' models too: free it after the planner */
 } vs_dwell_planner;
@@ -45,6 +46,9 @@ double vs_dwell_most_g(const vs_dwell_planner *planner, size_t room);
 vs_status vs_dwell_work_out_hold(vs_dwell_planner *planner, vs_dwell_shot *shot);
 /* Plays the shot: lets it pass with its bursts. */
 vs_status vs_dwell_play(vs_dwell_planner *planner, vs_dwell_shot *shot);
+
+/* All three: what the day does for one shot. */
+vs_status vs_dwell_shoot(vs_dwell_planner *planner, vs_dwell_shot *shot);
 
 /* The mass in the shot's room at which its haze has that extinction [g]. */
 double vs_dwell_mass_g(const vs_dwell_planner *planner, size_t room, double extinction_per_m);

@@ -15,7 +15,7 @@
 #define SHORT_SHARE      0.5 /* [1] of the shortest burst from which one is made: rounding */
 #define SLOT_SLACK       1e-9
 #define PEAK_HORIZON_S   86400.0 /* [s] as where a shot is reached */
-#define WHEN_TOLERANCE_S 0.1     /* [s] bursts are told to the second */
+#define WHEN_TOLERANCE_S 1e-6    /* [s] far below the second to which bursts are told */
 #define SLOTS_ALL        (SLOTS_MAX + TAIL_SLOTS)
 #define LOOKS_ALL        (SLOTS_ALL * LOOKS_A_SLOT)
 

@@ -70,7 +70,7 @@ static bool any_haze(const vs_dwell *dwell) {
  * density; among many shots, nearly the same density will do. */
 static size_t twin_of(const waits_work *w, size_t shot) {
     const vs_dwell_shot *s = &w->dwell.shot[shot];
-    bool many = w->dwell.shot_count > VS_ORDER_EXACT_MAX;
+    bool many = w->dwell.shot_count > VS_ORDER_TABLE_MAX;
     double within = many ? TWIN_WITHIN * s->target_extinction_per_m : 0;
     for (size_t i = 0; i < shot; i++) {
         const vs_dwell_shot *t = &w->dwell.shot[i];
