@@ -46,6 +46,10 @@ static double high_per_m(const vs_reading *r) {
     return r->extinction_per_m + VS_READING_NINETIES * r->sd_per_m;
 }
 
+static double share_of(const vs_reading *r) {
+    return r->extinction_per_m > 0 ? r->sd_per_m / r->extinction_per_m : (double)INFINITY;
+}
+
 /* "uncertain by 34 %; read again: card at 9.2 m, or 5 readings at one time ...": what brings it
  * under the goal. r may have no distance to advise. share  now, INFINITY of no haze */
 static void read_again(vs_text *out, const vs_style *style, const vs_reading *r, double share) {
@@ -78,7 +82,7 @@ static void read_again(vs_text *out, const vs_style *style, const vs_reading *r,
 void vs_report_reading_text(vs_text *out, const vs_style *style, const vs_scene_reading *given,
                             const vs_reading *r) {
     char k[16], sd[16], low[16], high[16], range[16];
-    double share = r->sd_per_m / r->extinction_per_m;
+    double share = share_of(r);
     bool rough = !(share <= VS_READING_GOAL);
     vs_text_addf(out, "card at %.3g %s: %.1f %% of its contrast is left\n",
                  vs_style_length(style, given->distance_m), vs_style_length_unit(style),
@@ -291,7 +295,9 @@ static void reading_keys(vs_json *json, const vs_scene_reading *given, const vs_
     vs_json_number(json, "uncertainty_per_m", r->sd_per_m);
     vs_json_number(json, "low_per_m", low_per_m(r));
     vs_json_number(json, "high_per_m", high_per_m(r));
-    vs_json_finite_or_null(json, "visible_range_m", VS_VISIBLE_NEPERS / r->extinction_per_m);
+    vs_json_number_or_null(json, "visible_range_m",
+                           r->extinction_per_m > 0 ? VS_VISIBLE_NEPERS / r->extinction_per_m
+                                                   : (double)NAN);
     vs_json_number_or_null(json, "card_for_20_percent_m", r->goal_distance_m);
     vs_json_number_or_null(json, "best_card_m", r->best_distance_m);
     vs_json_finite_or_null(json, "best_uncertainty", r->best_share);

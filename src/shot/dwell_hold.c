@@ -285,8 +285,10 @@ static pattern best_pattern(const vs_hold *h, const vs_rooms_trace *from, double
 /* Where piece `i` of `pieces` begins; with takes, at the start of one. */
 static double piece_start_s(const vs_hold *h, double length_s, size_t i, size_t pieces) {
     double at_s = length_s * (double)i / (double)pieces;
-    double on_cycle_s = fmin(floor(at_s / h->cycle_s + 0.5) * h->cycle_s, length_s);
-    return h->cycle_s > 0 && i < pieces ? on_cycle_s : at_s;
+    if (!(h->cycle_s > 0) || i >= pieces) {
+        return at_s;
+    }
+    return fmin(floor(at_s / h->cycle_s + 0.5) * h->cycle_s, length_s);
 }
 
 /* Patterns for a part of a shot cut into pieces: stretches and the trouble of the worst of them are

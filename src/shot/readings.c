@@ -182,7 +182,7 @@ static vs_status pool_readings(work *w) {
             double sigmas = pool->extinction_per_m / pool->sd_per_m;
             told += pool->room == room ? sigmas * sigmas : 0;
         }
-        w->out->room[room].share = 1 / sqrt(told);
+        w->out->room[room].share = told > 0 ? 1 / sqrt(told) : (double)INFINITY;
     }
     return VS_OK;
 }
@@ -364,7 +364,8 @@ static void plan_top_up(work *w, size_t shot) {
     }
     const vs_room_readings *r = &w->out->room[room];
     t->room = room;
-    t->share = fmax(r->last_sd_per_m / r->last_per_m, r->share);
+    double share = r->last_per_m > 0 ? r->last_sd_per_m / r->last_per_m : (double)INFINITY;
+    t->share = fmax(share, r->share);
     if (!(t->share <= VS_READING_PLENTY)) {
         return;
     }
