@@ -292,9 +292,8 @@ static void what_stays_in_its_band_is_met(void **state) {
     vs_dwell_free(&d);
 }
 
-/* A second room that fills over 20 minutes is thick where the hazer stands long after its own room
- * is right: even bursts cannot hold it, uneven ones do. */
-static void a_second_room_is_held_for_eight_hours(void **state) {
+/* Eight hours in the second of two rooms and the third of three. */
+static void a_far_room_is_held_for_eight_hours(void **state) {
     (void)state;
     double worst = 0;
     for (int rooms = 2; rooms <= 3; rooms++) {
@@ -319,6 +318,33 @@ static void a_second_room_is_held_for_eight_hours(void **state) {
            "%.1f %%\n",
            100 * worst);
     CHECK_TRUE(worst <= 0.1);
+}
+
+/* A small second room behind a door, a hazer whose shortest burst is long: no even bursts hold it
+ * (the nearest go 12 to 17 % over), uneven ones do. */
+static void uneven_bursts_hold_what_even_ones_cannot(void **state) {
+    (void)state;
+    for (int door = 60; door <= 80; door += 20) {
+        day_set s;
+        day_init(&s);
+        day_add_room(&s, 3, 1);
+        day_add_opening(&s, 0, 1, door);
+        s.scene.fluid.half_life_s = 9600;
+        s.scene.hazer.burst_min_s = 20;
+        s.scene.hazer.burst_max_s = 120;
+        s.scene.hazer.fluid_ml_per_s = 120 / VS_S_PER_H;
+        day_add_shot(&s, 1, 0.012, 360);
+        vs_dwell d = plan(&s);
+        CHECK_TRUE(vs_dwell_met(&d) && d.shot[0].stretch_count > 6);
+        for (size_t i = 1; i < d.shot[0].stretch_count; i++) {
+            const vs_dwell_stretch *before = &d.shot[0].stretch[i - 1];
+            CHECK_NEAR(d.shot[0].stretch[i].from_s, before->from_s + before->length_s, 1e-9, 1e-6);
+        }
+        printf("measured: 360 min behind a door of %d m3/h, bursts of 20 s at least: %.1f to %.1f "
+               "%% of the target\n",
+               door, 100 * d.shot[0].lowest_ratio, 100 * d.shot[0].highest_ratio);
+        vs_dwell_free(&d);
+    }
 }
 
 /* The moment a level is reached is the root of the curve: mixed at once it is the closed form of
@@ -475,7 +501,8 @@ int main(void) {
         cmocka_unit_test(a_weak_hazer_is_told),
         cmocka_unit_test(other_troubles_are_told),
         cmocka_unit_test(what_stays_in_its_band_is_met),
-        cmocka_unit_test(a_second_room_is_held_for_eight_hours),
+        cmocka_unit_test(a_far_room_is_held_for_eight_hours),
+        cmocka_unit_test(uneven_bursts_hold_what_even_ones_cannot),
         cmocka_unit_test(a_level_is_reached_at_a_root),
         cmocka_unit_test(haze_is_steered_through_a_door),
         cmocka_unit_test(a_clear_shot_waits_for_clear_air),
