@@ -3,11 +3,12 @@
 #define VEILSTOP_VEILSTOP_H
 
 #include "veilstop/air/rooms.h"
+#include "veilstop/air/rooms_trace.h"
 #include "veilstop/air/settling.h"
 #include "veilstop/base/bands.h"
+#include "veilstop/base/eigen.h"
 #include "veilstop/base/error.h"
 #include "veilstop/base/fit.h"
-#include "veilstop/base/flow.h"
 #include "veilstop/base/lognormal.h"
 #include "veilstop/base/minimum.h"
 #include "veilstop/base/numerics.h"

@@ -1,6 +1,5 @@
-/* The linear system of linked rooms, and what is asked of it. A state's parts, n rooms:
- * m[n], u, integral of m over time [n], output | vented, deposited, settled, evaporated, injected.
- * Those before the bar flow by the matrix; the sums after it are booked at each advance. */
+/* The linear system of linked rooms, followed by its modes. A state's parts, n rooms:
+ * m[n], u, integral of m over time [n] | vented, deposited, settled, evaporated, injected. */
 #include "veilstop/air/rooms.h"
 
 #include <math.h>
@@ -8,26 +7,20 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "air/decays.h"
+#include "veilstop/base/eigen.h"
+
 #define GRAVITY_M_PER_S2 9.81   /* ASHRAE Fundamentals 1997, ch. 25 */
 #define DOORWAY_CD       0.40   /* [1] ASHRAE Fundamentals 1997, ch. 25 */
 #define DOORWAY_CD_PER_K 0.0045 /* [1/K] ASHRAE Fundamentals 1997, ch. 25 */
-#define SCAN_FIRST_S     0.5    /* [s] first step of a scan: no event is shorter */
-#define SCAN_GROWTH      1.12   /* [1] each step over the one before: our choice */
-#define BISECTION_STEPS  45     /* halvings: the bracket shrinks to rounding */
 
 enum { SUM_VENTED, SUM_DEPOSITED, SUM_SETTLED, SUM_EVAPORATED, SUM_INJECTED };
 
-static size_t at_unmixed(size_t n) {
-    return n;
-}
 static size_t at_exposure(size_t n, size_t room) {
     return n + 1 + room;
 }
-static size_t at_output(size_t n) {
+static size_t at_sums(size_t n) {
     return 2 * n + 1;
-}
-static size_t flow_size(size_t n) {
-    return 2 * n + 2;
 }
 
 vs_rooms_loss vs_rooms_loss_of(const vs_rooms *rooms, size_t room) {
@@ -71,30 +64,43 @@ static bool rooms_are_valid(const vs_rooms *rooms) {
     return true;
 }
 
-/* The matrix of the system, flow_size x flow_size, from zeros. */
-static void fill_rates(const vs_rooms *rooms, const vs_rooms_loss *loss, double *rate) {
-    size_t n = rooms->count, size = flow_size(n);
+/* The matrix of y = m/sqrt(V), n x n. False: a room passes more than can be followed. */
+static bool fill_rates(const vs_rooms *rooms, const vs_rooms_loss *loss, double *rate) {
+    size_t n = rooms->count;
     for (size_t i = 0; i < n; i++) {
-        rate[i * size + i] -= loss[i].total;
+        double gone = loss[i].total;
         for (size_t k = 0; k < n; k++) {
             if (k != i) {
                 double each_way = rooms->exchange_m3_per_s[i * n + k];
-                rate[i * size + i] -= each_way / rooms->volume_m3[i];
-                rate[i * size + k] += each_way / rooms->volume_m3[k];
+                gone += each_way / rooms->volume_m3[i];
+                rate[i * n + k] = each_way / sqrt(rooms->volume_m3[i] * rooms->volume_m3[k]);
             }
         }
-        rate[at_exposure(n, i) * size + i] = 1;
+        if (!(gone <= VS_ROOMS_RATE_MAX)) {
+            return false;
+        }
+        rate[i * n + i] = -gone;
     }
-    if (rooms->hazer == VS_ROOMS_NO_HAZER) {
-        return;
+    return rooms->mixing_s == 0 || 1 / rooms->mixing_s <= VS_ROOMS_RATE_MAX;
+}
+
+/* work  n x n, twice */
+static vs_status find_modes(vs_rooms_model *model, const vs_rooms *rooms, double *work) {
+    size_t n = model->count;
+    double *rate = work, *vector = work + n * n;
+    if (!fill_rates(rooms, model->loss, rate)) {
+        return VS_ERR_DOMAIN;
     }
-    if (rooms->mixing_s > 0) {
-        rate[at_unmixed(n) * size + at_output(n)] = 1;
-        rate[at_unmixed(n) * size + at_unmixed(n)] = -1 / rooms->mixing_s;
-        rate[rooms->hazer * size + at_unmixed(n)] = 1 / rooms->mixing_s;
-    } else {
-        rate[rooms->hazer * size + at_output(n)] = 1;
+    vs_status status = vs_eigen_symmetric(rate, n, model->rate_per_s, vector);
+    for (size_t j = 0; j < n; j++) {
+        model->rate_per_s[j] = fmax(0, -model->rate_per_s[j]); /* nothing grows by itself */
+        for (size_t i = 0; i < n; i++) {
+            double root = sqrt(rooms->volume_m3[i]);
+            model->to_mode[j * n + i] = vector[i * n + j] / root;
+            model->from_mode[i * n + j] = vector[i * n + j] * root;
+        }
     }
+    return status;
 }
 
 vs_status vs_rooms_model_init(vs_rooms_model *model, const vs_rooms *rooms) {
@@ -102,22 +108,25 @@ vs_status vs_rooms_model_init(vs_rooms_model *model, const vs_rooms *rooms) {
     if (!rooms_are_valid(rooms)) {
         return VS_ERR_DOMAIN;
     }
-    size_t size = flow_size(rooms->count);
-    double *rate = calloc(size * size, sizeof *rate);
-    model->loss = calloc(rooms->count, sizeof *model->loss);
+    size_t n = rooms->count;
+    double *work = malloc(2 * n * n * sizeof *work);
+    model->loss = calloc(n, sizeof *model->loss);
+    model->rate_per_s = malloc((n + 2 * n * n) * sizeof *model->rate_per_s);
     vs_status status = VS_ERR_MEMORY;
-    if (!rate || !model->loss) {
+    if (!work || !model->loss || !model->rate_per_s) {
         goto cleanup;
     }
-    model->count = rooms->count;
+    model->to_mode = model->rate_per_s + n;
+    model->from_mode = model->to_mode + n * n;
+    model->count = n;
     model->hazer = rooms->hazer;
-    for (size_t i = 0; i < rooms->count; i++) {
+    model->mixing_per_s = rooms->mixing_s > 0 ? 1 / rooms->mixing_s : 0;
+    for (size_t i = 0; i < n; i++) {
         model->loss[i] = vs_rooms_loss_of(rooms, i);
     }
-    fill_rates(rooms, model->loss, rate);
-    status = vs_flow_init(&model->flow, rate, size);
+    status = find_modes(model, rooms, work);
 cleanup:
-    free(rate);
+    free(work);
     if (status != VS_OK) {
         vs_rooms_model_free(model);
     }
@@ -125,35 +134,86 @@ cleanup:
 }
 
 void vs_rooms_model_free(vs_rooms_model *model) {
-    vs_flow_free(&model->flow);
     free(model->loss);
+    free(model->rate_per_s);
     memset(model, 0, sizeof *model);
 }
 
-void vs_rooms_advance(vs_rooms_model *model, double output_g_per_s, double duration_s,
+/* What one mode becomes: its amount after the time, and its integral over it. */
+typedef struct {
+    double amount, integral;
+} mode_end;
+
+/* gain  what a gram of new haze in the hazer's room adds to the mode */
+static mode_end advance_mode(const vs_rooms_model *model, double rate, double gain, double amount,
+                             double unmixed_g, double output_g_per_s, double t) {
+    double mu = model->mixing_per_s, steady = decay_two(rate, 0, t);
+    mode_end end = {amount * exp(-rate * t), amount * steady};
+    if (gain == 0) {
+        return end;
+    }
+    double all = decay_two_integral(rate, 0, t), out = output_g_per_s;
+    if (mu > 0) {
+        double part = decay_two(rate, mu, t), part_all = decay_two_integral(rate, mu, t);
+        end.amount += gain * (mu * unmixed_g * part + out * (steady - part));
+        end.integral += gain * (mu * unmixed_g * part_all + out * (all - part_all));
+    } else {
+        end.amount += gain * out * steady;
+        end.integral += gain * out * all;
+    }
+    return end;
+}
+
+static void book_losses(const vs_rooms_model *model, size_t room, double exposure_g_s,
+                        double *sum) {
+    const vs_rooms_loss *loss = &model->loss[room];
+    sum[SUM_VENTED] += loss->air * exposure_g_s;
+    sum[SUM_DEPOSITED] += loss->deposition * exposure_g_s;
+    sum[SUM_SETTLED] += loss->settling * exposure_g_s;
+    sum[SUM_EVAPORATED] += loss->evaporation * exposure_g_s;
+}
+
+static void blank(size_t count, double *state) {
+    for (size_t i = 0; i < vs_rooms_state_size(count); i++) {
+        state[i] = NAN;
+    }
+}
+
+void vs_rooms_advance(const vs_rooms_model *model, double output_g_per_s, double duration_s,
                       double *state) {
     size_t n = model->count;
-    double *sum = state + flow_size(n);
-    bool good = in_range(output_g_per_s) && in_range(duration_s) &&
-                (output_g_per_s == 0 || model->hazer != VS_ROOMS_NO_HAZER);
-    state[at_output(n)] = good ? output_g_per_s : (double)NAN;
-    for (size_t i = 0; i < n; i++) {
-        double before = state[at_exposure(n, i)];
-        sum[SUM_VENTED] -= model->loss[i].air * before;
-        sum[SUM_DEPOSITED] -= model->loss[i].deposition * before;
-        sum[SUM_SETTLED] -= model->loss[i].settling * before;
-        sum[SUM_EVAPORATED] -= model->loss[i].evaporation * before;
+    double *sum = state + at_sums(n), *unmixed = state + n;
+    bool hazes = model->hazer != VS_ROOMS_NO_HAZER;
+    if (!in_range(output_g_per_s) || !in_range(duration_s) || (output_g_per_s > 0 && !hazes)) {
+        blank(n, state);
+        return;
     }
-    vs_flow_advance(&model->flow, duration_s, state);
+    mode_end mode[VS_ROOMS_MAX];
+    for (size_t j = 0; j < n; j++) {
+        const double *row = model->to_mode + j * n;
+        double amount = 0;
+        for (size_t i = 0; i < n; i++) {
+            amount += row[i] * state[i];
+        }
+        mode[j] = advance_mode(model, model->rate_per_s[j], hazes ? row[model->hazer] : 0, amount,
+                               *unmixed, output_g_per_s, duration_s);
+    }
     for (size_t i = 0; i < n; i++) {
-        double after = state[at_exposure(n, i)];
-        sum[SUM_VENTED] += model->loss[i].air * after;
-        sum[SUM_DEPOSITED] += model->loss[i].deposition * after;
-        sum[SUM_SETTLED] += model->loss[i].settling * after;
-        sum[SUM_EVAPORATED] += model->loss[i].evaporation * after;
+        const double *row = model->from_mode + i * n;
+        double mass = 0, integral = 0;
+        for (size_t j = 0; j < n; j++) {
+            mass += row[j] * mode[j].amount;
+            integral += row[j] * mode[j].integral;
+        }
+        state[i] = mass < 0 ? 0 : mass; /* rounding where nothing has come yet */
+        state[at_exposure(n, i)] += integral;
+        book_losses(model, i, integral, sum);
+    }
+    if (model->mixing_per_s > 0) {
+        double mu = model->mixing_per_s;
+        *unmixed = *unmixed * exp(-mu * duration_s) + output_g_per_s * decay_two(mu, 0, duration_s);
     }
     sum[SUM_INJECTED] += output_g_per_s * duration_s;
-    state[at_output(n)] = 0;
 }
 
 double vs_rooms_exposure_g_s(const vs_rooms_model *model, const double *state, size_t room) {
@@ -162,9 +222,9 @@ double vs_rooms_exposure_g_s(const vs_rooms_model *model, const double *state, s
 
 vs_rooms_budget vs_rooms_budget_of(const vs_rooms_model *model, const double *state) {
     size_t n = model->count;
-    const double *sum = state + flow_size(n);
+    const double *sum = state + at_sums(n);
     vs_rooms_budget budget = {.injected = sum[SUM_INJECTED],
-                              .airborne = state[at_unmixed(n)],
+                              .airborne = state[n],
                               .vented = sum[SUM_VENTED],
                               .deposited = sum[SUM_DEPOSITED],
                               .settled = sum[SUM_SETTLED],
@@ -173,110 +233,6 @@ vs_rooms_budget vs_rooms_budget_of(const vs_rooms_model *model, const double *st
         budget.airborne += state[i];
     }
     return budget;
-}
-
-static void copy_state(const vs_rooms_model *model, const double *from, double *to) {
-    memcpy(to, from, vs_rooms_state_size(model->count) * sizeof *to);
-}
-
-/* Where the value `what` of a state changes sign within `length` seconds after it. */
-typedef double (*probe)(const vs_rooms_model *model, const double *state, size_t room,
-                        double level);
-
-static double slope_probe(const vs_rooms_model *model, const double *state, size_t room,
-                          double level) {
-    (void)level;
-    return vs_flow_slope(&model->flow, room, state);
-}
-
-static double mass_probe(const vs_rooms_model *model, const double *state, size_t room,
-                         double level) {
-    (void)model;
-    return state[room] - level;
-}
-
-static double bisect(vs_rooms_model *model, const double *state, size_t room, double level,
-                     probe what, double length_s, double *work) {
-    double low = 0, high = length_s;
-    bool positive_first = what(model, state, room, level) > 0;
-    for (int i = 0; i < BISECTION_STEPS; i++) {
-        double middle = 0.5 * (low + high);
-        copy_state(model, state, work);
-        vs_rooms_advance(model, 0, middle, work);
-        if ((what(model, work, room, level) > 0) == positive_first) {
-            low = middle;
-        } else {
-            high = middle;
-        }
-    }
-    return high;
-}
-
-double vs_rooms_peak_g(vs_rooms_model *model, const double *state, size_t room, double horizon_s,
-                       double *after_s, double *scratch) {
-    double *now = scratch, *work = scratch + vs_rooms_state_size(model->count);
-    double best_g = state[room], best_s = 0;
-    copy_state(model, state, now);
-    double step = SCAN_FIRST_S;
-    for (double time = 0; time < horizon_s; step *= SCAN_GROWTH) {
-        step = fmin(step, horizon_s - time);
-        bool rising = slope_probe(model, now, room, 0) > 0;
-        copy_state(model, now, work);
-        vs_rooms_advance(model, 0, step, work);
-        /* A top lies inside the step, or at its end where the scan stops. */
-        double inside = step;
-        if (rising && !(slope_probe(model, work, room, 0) > 0)) {
-            inside = bisect(model, now, room, 0, slope_probe, step, work);
-            copy_state(model, now, work);
-            vs_rooms_advance(model, 0, inside, work);
-        }
-        if (work[room] > best_g) {
-            best_g = work[room];
-            best_s = time + inside;
-        }
-        vs_rooms_advance(model, 0, step, now);
-        time += step;
-    }
-    if (after_s) {
-        *after_s = best_s;
-    }
-    return best_g;
-}
-
-/* The last (or first) crossing of a mass within the horizon, from above (or from below). */
-static double crossing_s(vs_rooms_model *model, const double *state, size_t room, double mass_g,
-                         double horizon_s, bool falling, double *scratch) {
-    double *now = scratch, *work = scratch + vs_rooms_state_size(model->count);
-    double found_s = state[room] <= mass_g ? 0 : (double)NAN;
-    if (!falling) {
-        found_s = state[room] >= mass_g ? 0 : (double)NAN;
-    }
-    copy_state(model, state, now);
-    double step = SCAN_FIRST_S;
-    for (double time = 0; time < horizon_s && (falling || isnan(found_s)); step *= SCAN_GROWTH) {
-        step = fmin(step, horizon_s - time);
-        copy_state(model, now, work);
-        vs_rooms_advance(model, 0, step, work);
-        bool above = now[room] > mass_g, above_after = work[room] > mass_g;
-        if (falling && !above && above_after) {
-            found_s = NAN; /* it comes up again */
-        } else if (above != above_after) {
-            found_s = time + bisect(model, now, room, mass_g, mass_probe, step, work);
-        }
-        vs_rooms_advance(model, 0, step, now);
-        time += step;
-    }
-    return found_s;
-}
-
-double vs_rooms_fall_s(vs_rooms_model *model, const double *state, size_t room, double mass_g,
-                       double horizon_s, double *scratch) {
-    return crossing_s(model, state, room, mass_g, horizon_s, true, scratch);
-}
-
-double vs_rooms_rise_s(vs_rooms_model *model, const double *state, size_t room, double mass_g,
-                       double horizon_s, double *scratch) {
-    return crossing_s(model, state, room, mass_g, horizon_s, false, scratch);
 }
 
 double vs_doorway_m3_per_s(double width_m, double height_m, double difference_k, double air_k) {

@@ -2,10 +2,10 @@
 #include "veilstop/report/cautions.h"
 #include "cli/day_plan.h"
 
-/* The day: planned, or where there is no hazer, as the shots ask for it. */
-static vs_exit make_day(const vs_cli_scene *scene, vs_day *day) {
+/* The day: planned, or where there is no hazer, as the shots ask for it. dwell  blank; to be freed
+ * after the day */
+static vs_exit make_day(const vs_cli_scene *scene, vs_dwell *dwell, vs_day *day) {
     vs_haze haze;
-    vs_dwell dwell;
     size_t open = VS_NONE;
     vs_exit code = VS_EXIT_DONE;
     vs_status status = vs_haze_init(&haze, &scene->scene->fluid);
@@ -15,10 +15,9 @@ static vs_exit make_day(const vs_cli_scene *scene, vs_day *day) {
     if (scene->scene->hazer.room == VS_NONE) {
         status = vs_day_from_shots(day, scene->scene, &haze, &open);
     } else {
-        code = vs_cli_day_plan(scene, &haze, &dwell);
+        code = vs_cli_day_plan(scene, &haze, dwell);
         if (code == VS_EXIT_DONE) {
-            status = vs_day_from_plan(day, &dwell);
-            vs_dwell_free(&dwell);
+            status = vs_day_from_plan(day, dwell);
         }
     }
     if (status != VS_OK) {
@@ -70,18 +69,20 @@ static vs_exit look_at(const vs_cli_args *args, const vs_cli_scene *scene, const
 static vs_exit run(const vs_cli_args *args) {
     vs_cli_scene scene;
     vs_day day;
+    vs_dwell dwell = {0};
     vs_exit code = vs_cli_scene_open(args, 0, &scene);
     if (code != VS_EXIT_DONE) {
         return code;
     }
     code = vs_cli_scene_decide(&scene, VS_NONE);
     if (code == VS_EXIT_DONE) {
-        code = make_day(&scene, &day);
+        code = make_day(&scene, &dwell, &day);
     }
     if (code == VS_EXIT_DONE) {
         code = look_at(args, &scene, &day);
         vs_day_free(&day);
     }
+    vs_dwell_free(&dwell);
     vs_cli_scene_close(&scene);
     return code;
 }

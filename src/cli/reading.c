@@ -12,6 +12,8 @@
 #include "veilstop/scene/file.h"
 
 #define SCENE_BYTES_MAX (4u << 20) /* [bytes] as the scene reader takes */
+#define SET_MOST_M      50         /* [m] where no scene says how large the room is; our choice */
+#define RATE_MOST_PER_H 1000       /* [1/h] as the scene reader takes */
 #define POINTER_SIZE    64         /* [bytes] of a JSON pointer to a figure set */
 
 /* ---- straight from flags ---- */
@@ -81,7 +83,8 @@ static void add_fault(vs_faults *faults, const char *where, const vs_scene_readi
         (given->hazed_white - given->hazed_black) / (given->clear_white - given->clear_black);
     if (status == VS_ERR_UNREACHABLE && !given->percent) {
         vs_faults_add(faults, where,
-                      "must have less contrast with haze than without (got %.3g times as much)",
+                      "must have less contrast with haze than without, but for the meter's error "
+                      "(got %.3g times as much)",
                       kept);
     } else if (status == VS_ERR_UNREACHABLE) {
         vs_faults_add(faults, where, "must have less contrast with haze than without (got more)");
@@ -97,7 +100,11 @@ static void add_fault(vs_faults *faults, const char *where, const vs_scene_readi
                       given->clear_white, given->clear_black, given->hazed_white,
                       given->hazed_black);
     } else {
-        vs_faults_add(faults, where, "%s", vs_status_text(status));
+        vs_faults_add(faults, where,
+                      "must be luminances of a white from %g to %g cd/m2 over a black (got "
+                      "%.4g and %.4g, %.4g and %.4g)",
+                      VS_READING_LEAST, VS_READING_MOST, given->clear_white, given->clear_black,
+                      given->hazed_white, given->hazed_black);
     }
 }
 
@@ -115,7 +122,7 @@ static vs_exit run_flags(const vs_cli_args *args) {
     if (!read_flags(args, &given, &camera)) {
         return VS_EXIT_USAGE;
     }
-    vs_status status = vs_reading_of(&given, &camera, &reading);
+    vs_status status = vs_reading_of(&given, &camera, fmax(given.distance_m, SET_MOST_M), &reading);
     if (status != VS_OK) {
         vs_faults faults = {0};
         add_fault(&faults, "", &given, status);
@@ -193,7 +200,7 @@ static vs_exit check_each(const question *q) {
         }
         const vs_camera *camera = given->camera == VS_NONE ? NULL : &scene->camera[given->camera];
         vs_reading reading;
-        vs_status status = vs_reading_of(given, camera, &reading);
+        vs_status status = vs_reading_of(given, camera, INFINITY, &reading);
         if (status != VS_OK) {
             add_fault(&faults, where, given, status);
         }
@@ -246,17 +253,21 @@ static void collect(edits *e, const vs_scene *scene, const vs_readings *all) {
     for (size_t i = 0; i < scene->room_count; i++) {
         const vs_room_readings *r = &all->room[i];
         double air, deposition;
-        if (isnan(r->loss_per_s)) {
+        if (isnan(r->loss_per_s) || !(r->share <= VS_READING_PLENTY)) {
             continue;
         }
         vs_room_loss_to_rates(&scene->room[i], r->floor_loss_per_s, r->loss_per_s, &air,
                               &deposition, NULL);
-        add_edit(e, "air_changes_per_h", i, air * VS_S_PER_H);
+        add_edit(e, "air_changes_per_h", i, fmin(air * VS_S_PER_H, RATE_MOST_PER_H));
         if (deposition != scene->room[i].deposition_per_s) {
             add_edit(e, "deposition_per_h", i, deposition * VS_S_PER_H);
         }
     }
-    if (!isnan(all->output_ratio)) {
+    double share = INFINITY;
+    for (size_t i = 0; i < scene->room_count; i++) {
+        share = all->room[i].count > 0 ? fmin(share, all->room[i].share) : share;
+    }
+    if (!isnan(all->output_ratio) && share <= VS_READING_PLENTY) {
         add_edit(e, "fluid_ml_per_h", VS_NONE,
                  all->output_ratio * scene->hazer.fluid_ml_per_s * VS_S_PER_H);
     }
@@ -317,8 +328,9 @@ static vs_exit write_scene(const vs_cli_args *args, const question *q) {
         code = e.count > 0
                    ? write_edited(args, q, &e)
                    : vs_cli_fail(VS_EXIT_INPUT,
-                                 "%s:/readings: must tell a loss or the hazer's output "
-                                 "before there is anything to write (got %zu, telling neither)",
+                                 "%s:/readings: must tell a loss or the hazer's output within "
+                                 "50 %% before there is anything to write (got %zu, telling "
+                                 "neither)",
                                  q->scene.path, scene->reading_count);
     }
     free(e.edit);

@@ -318,8 +318,10 @@ static void order_lines(vs_text *out, const vs_style *style, const vs_scene *sce
                      fabs(saved_s) / VS_S_PER_MIN, saved_s > 0 ? "less" : "more");
     }
     if (!order->exact) {
-        vs_text_addf(&words, " With over %d shots not every order was weighed.",
-                     VS_ORDER_EXACT_MAX);
+        vs_text_addf(&words,
+                     " With over %d shots not every order is weighed: another may wait up to "
+                     "%.0f %% less.",
+                     VS_ORDER_EXACT_MAX, 100 * VS_ORDER_GAP);
     }
     vs_style_ink(out, style, VS_INK_HEAD);
     paragraph(out, &words);

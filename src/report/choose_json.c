@@ -172,6 +172,7 @@ static void order(vs_json *json, const vs_scene *scene, const vs_choose_answer *
     vs_json_number_or_null(json, "wait_min", o->wait_s / VS_S_PER_MIN);
     vs_json_number_or_null(json, "file_wait_min", o->file_wait_s / VS_S_PER_MIN);
     vs_json_bool(json, "order_exact", o->exact);
+    vs_json_number_or_null(json, "order_gap", !known ? (double)NAN : o->exact ? 0 : VS_ORDER_GAP);
     if (!known) {
         vs_json_string(json, "no_waits", answer->no_waits);
     }

@@ -127,11 +127,13 @@ static void stretch_line(sheet *s, const vs_dwell_shot *plan, const vs_dwell_str
         return;
     }
     const vs_scene_shot *shot = &s->scene->shot[plan->shot];
-    bool takes = !isnan(shot->roll_s);
+    bool takes = !isnan(shot->roll_s), once = stretch->count <= stretch->group;
     add_moment(s, plan->start_s + stretch->from_s + stretch->first_s);
     vs_text_addf(s->out, "  ");
     vs_text_addf(&s->line, "hold: ");
-    if (takes) {
+    if (takes && once) {
+        vs_text_addf(&s->line, "in this reset ");
+    } else if (takes) {
         add_resets(&s->line, stretch->every_s / (shot->roll_s + shot->reset_s));
     }
     vs_text_addf(&s->line, "hazer on for ");

@@ -6,9 +6,9 @@
 #include "veilstop/base/units.h"
 #include "veilstop/shot/density.h"
 
-#define NAME_COLUMNS 16  /* [columns] of a name in a table */
-#define SCATTER_MANY 2.0 /* [1] chi square a reading: more is not the meter; our choice */
-#define SHARE_ROUGH  0.5 /* [1] a deviation over this share says little: our choice */
+#define READINGS_MANY 30  /* readings at one time that anybody takes; our choice */
+#define NAME_COLUMNS  16  /* [columns] of a name in a table */
+#define SCATTER_MANY  2.0 /* [1] chi square a reading: more is not the meter; our choice */
 
 static double per_h(double per_s) {
     return per_s * VS_S_PER_H;
@@ -38,22 +38,73 @@ static void advice(vs_text *out, const vs_style *style, const vs_reading *r) {
     }
 }
 
+/* The ends of a reading's 90 % interval [1/m]; one of no haze is 0 +- its deviation. */
+static double low_per_m(const vs_reading *r) {
+    return fmax(0, -r->log_kept / r->path_m - VS_READING_NINETIES * r->sd_per_m);
+}
+static double high_per_m(const vs_reading *r) {
+    return r->extinction_per_m + VS_READING_NINETIES * r->sd_per_m;
+}
+
+static double share_of(const vs_reading *r) {
+    return r->extinction_per_m > 0 ? r->sd_per_m / r->extinction_per_m : (double)INFINITY;
+}
+
+/* "uncertain by 34 %; read again: card at 9.2 m, or 5 readings at one time ...": what brings it
+ * under the goal. r may have no distance to advise. share  now, INFINITY of no haze */
+static void read_again(vs_text *out, const vs_style *style, const vs_reading *r, double share) {
+    char text[16];
+    if (isfinite(share)) {
+        vs_text_addf(out, "uncertain by %.0f %%; read again: ", 100 * share);
+    } else {
+        vs_text_addf(out, "within the meter's error of none; read again: ");
+    }
+    bool meets = !isnan(r->goal_distance_m);
+    if (meets || r->best_share < share) {
+        double distance_m = meets ? r->goal_distance_m : r->best_distance_m;
+        vs_text_addf(out, "card at %s %s",
+                     vs_style_number(vs_style_length(style, distance_m), text),
+                     vs_style_length_unit(style));
+        if (!meets) {
+            vs_text_addf(out, " (+- %.0f %%)", 100 * r->best_share);
+        }
+        vs_text_addf(out, ", or ");
+    }
+    double more = ceil(share * share / (VS_READING_GOAL * VS_READING_GOAL));
+    if (more <= READINGS_MANY) {
+        vs_text_addf(out, "%.0f readings at one time, each with its own look at the clear card",
+                     more);
+    } else {
+        vs_text_addf(out, "a finer meter, or thicker haze");
+    }
+}
+
 void vs_report_reading_text(vs_text *out, const vs_style *style, const vs_scene_reading *given,
                             const vs_reading *r) {
     char k[16], sd[16], low[16], high[16], range[16];
-    double reach = VS_READING_NINETIES * r->sd_per_m;
+    double share = share_of(r);
+    bool rough = !(share <= VS_READING_GOAL);
     vs_text_addf(out, "card at %.3g %s: %.1f %% of its contrast is left\n",
                  vs_style_length(style, given->distance_m), vs_style_length_unit(style),
                  100 * r->kept);
+    if (rough) {
+        vs_text line;
+        vs_text_init(&line);
+        vs_text_addf(out, "  ");
+        read_again(&line, style, r, share);
+        vs_style_wrap(out, vs_text_words(&line, out), 4);
+        vs_text_free(&line);
+    }
     vs_text_addf(out, "  extinction %s +- %s /m (one deviation); 90 %%: %s to %s /m\n",
                  vs_style_number(r->extinction_per_m, k), vs_style_number(r->sd_per_m, sd),
-                 vs_style_number(fmax(0, r->extinction_per_m - reach), low),
-                 vs_style_number(r->extinction_per_m + reach, high));
-    if (r->extinction_per_m > 0) {
+                 vs_style_number(low_per_m(r), low), vs_style_number(high_per_m(r), high));
+    if (share <= VS_READING_PLENTY) {
         double range_m = VS_VISIBLE_NEPERS / r->extinction_per_m;
         vs_text_addf(out, "  sight %s %s; uncertain by %.0f %%\n",
                      vs_style_number(vs_style_length(style, range_m), range),
-                     vs_style_length_unit(style), 100 * r->sd_per_m / r->extinction_per_m);
+                     vs_style_length_unit(style), 100 * share);
+    }
+    if (!rough) {
         vs_text_addf(out, "  for +- %.0f %% the card should stand at: ", 100 * VS_READING_GOAL);
         advice(out, style, r);
         vs_text_addf(out, "\n");
@@ -97,14 +148,24 @@ static void table(vs_text *out, const vs_style *style, const vs_scene *scene,
 }
 
 static void loss_line(vs_text *out, const vs_scene_room *room, const vs_room_readings *r) {
-    double reach = VS_READING_NINETIES * r->loss_sd_per_s;
-    vs_text_addf(out, "  %s loses %.2f /h (90 %%: %.2f to %.2f)", room->name, per_h(r->loss_per_s),
-                 per_h(r->loss_per_s - reach), per_h(r->loss_per_s + reach));
-    if (r->loss_per_s > 0) {
-        vs_text_addf(out, ", half in ");
-        vs_style_time(out, log(2) / r->loss_per_s);
-    }
+    vs_text_addf(out, "  %s loses %.2f /h (90 %%: %.2f to %.2f), half in ", room->name,
+                 per_h(r->loss_per_s), per_h(r->loss_low_per_s), per_h(r->loss_high_per_s));
+    vs_style_time(out, log(2) / r->loss_per_s);
     vs_text_addf(out, "; the scene has %.2f /h\n", per_h(r->planned_loss_per_s));
+}
+
+/* Several readings of a room at one time. */
+static void pooled_lines(vs_text *out, const vs_scene *scene, const vs_readings *all) {
+    char k[16], sd[16];
+    for (size_t i = 0; i < all->pool_count; i++) {
+        const vs_pooled_reading *pool = &all->pool[i];
+        if (pool->count > 1) {
+            vs_text_addf(out, "  %zu readings of %s at minute %.1f together: %s +- %s /m\n",
+                         pool->count, scene->room[pool->room].name, pool->at_s / VS_S_PER_MIN,
+                         vs_style_number(pool->extinction_per_m, k),
+                         vs_style_number(pool->sd_per_m, sd));
+        }
+    }
 }
 
 static void what_they_say(vs_text *out, const vs_scene *scene, const vs_readings *all) {
@@ -117,26 +178,51 @@ static void what_they_say(vs_text *out, const vs_scene *scene, const vs_readings
         }
     }
     if (!isnan(all->output_ratio)) {
-        double reach = VS_READING_NINETIES * all->output_ratio_sd;
         double ml_per_h = per_h(scene->hazer.fluid_ml_per_s);
         vs_text_addf(out,
                      "  the hazer gives %.2f of the plan's haze (90 %%: %.2f to %.2f), as if %.3g "
                      "ml/h, not %.3g\n",
-                     all->output_ratio, fmax(0, all->output_ratio - reach),
-                     all->output_ratio + reach, all->output_ratio * ml_per_h, ml_per_h);
+                     all->output_ratio, all->output_low, all->output_high,
+                     all->output_ratio * ml_per_h, ml_per_h);
     }
     if (isnan(all->output_ratio) && all->as == VS_READ_ALONE) {
         vs_text_addf(out, "  a loss rate takes two readings in one room at different times\n");
     }
 }
 
-static void top_up_line(vs_text *out, const vs_scene *scene, const vs_readings *all) {
+/* The last reading of a room. */
+static const vs_reading *last_of(const vs_scene *scene, const vs_readings *all, size_t room) {
+    size_t last = VS_NONE;
+    for (size_t i = 0; i < all->count; i++) {
+        if (scene->reading[i].room == room &&
+            (last == VS_NONE || scene->reading[i].at_s >= scene->reading[last].at_s)) {
+            last = i;
+        }
+    }
+    return &all->reading[last];
+}
+
+static void top_up_line(vs_text *out, const vs_style *style, const vs_scene *scene,
+                        const vs_readings *all) {
     const vs_top_up *t = &all->top_up;
     char target[16];
     if (t->shot == VS_NONE || t->room == VS_NONE) {
         return;
     }
-    vs_text_addf(out, "\nNext top-up, for %s at %s /m: ", scene->shot[t->shot].name,
+    vs_text_addf(out, "\n");
+    if (!(t->share <= VS_READING_GOAL)) {
+        vs_text line;
+        vs_text_init(&line);
+        vs_text_addf(&line, "The haze in %s is ", scene->room[t->room].name);
+        read_again(&line, style, last_of(scene, all, t->room), t->share);
+        vs_text_addf(&line, "%s", t->share <= VS_READING_PLENTY ? "." : ". No top-up before that.");
+        vs_style_wrap(out, vs_text_words(&line, out), 2);
+        vs_text_free(&line);
+    }
+    if (!(t->share <= VS_READING_PLENTY)) {
+        return;
+    }
+    vs_text_addf(out, "Next top-up, for %s at %s /m: ", scene->shot[t->shot].name,
                  vs_style_number(t->target_per_m, target));
     if (isnan(t->at_s)) {
         vs_text_addf(out, "not within a day\n");
@@ -165,15 +251,10 @@ static bool readings_notice(vs_text *out, const vs_scene *scene, const vs_readin
                      "was, its light the same, the air mixed?");
         return true;
     }
-    for (size_t k = 0; k < all->count; k++) {
-        const vs_reading *r = &all->reading[k];
-        if (r->sd_per_m > SHARE_ROUGH * r->extinction_per_m && told++ == i) {
-            vs_text_addf(out,
-                         "The reading at minute %.1f is uncertain by more than half: stand the "
-                         "card further off.",
-                         scene->reading[k].at_s / VS_S_PER_MIN);
-            return true;
-        }
+    if (all->may_be_decay && told++ == i) {
+        vs_text_addf(out, "They would fit a decay better: if the hazer was off from the first "
+                          "reading on, ask again with --as decay.");
+        return true;
     }
     for (size_t k = 0; k < all->room_count; k++) {
         const vs_room_readings *r = &all->room[k];
@@ -193,8 +274,9 @@ void vs_report_readings_text(vs_text *out, const vs_style *style, const vs_scene
     vs_text notice;
     vs_text_init(&notice);
     table(out, style, scene, all);
+    pooled_lines(out, scene, all);
     what_they_say(out, scene, all);
-    top_up_line(out, scene, all);
+    top_up_line(out, style, scene, all);
     for (size_t i = 0; readings_notice(&notice, scene, all, i); i++) {
         vs_text_addf(out, "%s- ", i == 0 ? "\n" : "");
         vs_style_wrap(out, vs_text_words(&notice, out), 2);
@@ -205,16 +287,17 @@ void vs_report_readings_text(vs_text *out, const vs_style *style, const vs_scene
 /* ---- JSON ---- */
 
 static void reading_keys(vs_json *json, const vs_scene_reading *given, const vs_reading *r) {
-    double reach = VS_READING_NINETIES * r->sd_per_m;
     vs_json_number(json, "distance_m", given->distance_m);
     vs_json_number(json, "lit_from_m", given->lit_from_m);
     vs_json_number(json, "path_m", r->path_m);
     vs_json_number(json, "kept", r->kept);
     vs_json_number(json, "extinction_per_m", r->extinction_per_m);
     vs_json_number(json, "uncertainty_per_m", r->sd_per_m);
-    vs_json_number(json, "low_per_m", fmax(0, r->extinction_per_m - reach));
-    vs_json_number(json, "high_per_m", r->extinction_per_m + reach);
-    vs_json_finite_or_null(json, "visible_range_m", VS_VISIBLE_NEPERS / r->extinction_per_m);
+    vs_json_number(json, "low_per_m", low_per_m(r));
+    vs_json_number(json, "high_per_m", high_per_m(r));
+    vs_json_number_or_null(json, "visible_range_m",
+                           r->extinction_per_m > 0 ? VS_VISIBLE_NEPERS / r->extinction_per_m
+                                                   : (double)NAN);
     vs_json_number_or_null(json, "card_for_20_percent_m", r->goal_distance_m);
     vs_json_number_or_null(json, "best_card_m", r->best_distance_m);
     vs_json_finite_or_null(json, "best_uncertainty", r->best_share);
@@ -244,6 +327,23 @@ static void readings_array(vs_json *json, const vs_scene *scene, const vs_readin
     vs_json_close_array(json);
 }
 
+static void pooled_array(vs_json *json, const vs_scene *scene, const vs_readings *all) {
+    vs_json_open_array(json, "pooled");
+    for (size_t i = 0; i < all->pool_count; i++) {
+        const vs_pooled_reading *pool = &all->pool[i];
+        if (pool->count > 1) {
+            vs_json_open_object(json, NULL);
+            vs_json_number(json, "min", pool->at_s / VS_S_PER_MIN);
+            vs_json_string(json, "room", scene->room[pool->room].name);
+            vs_json_integer(json, "readings", (long)pool->count);
+            vs_json_number(json, "extinction_per_m", pool->extinction_per_m);
+            vs_json_number(json, "uncertainty_per_m", pool->sd_per_m);
+            vs_json_close_object(json);
+        }
+    }
+    vs_json_close_array(json);
+}
+
 static void rooms_array(vs_json *json, const vs_scene *scene, const vs_readings *all) {
     vs_json_open_array(json, "rooms");
     for (size_t i = 0; i < all->room_count; i++) {
@@ -251,20 +351,20 @@ static void rooms_array(vs_json *json, const vs_scene *scene, const vs_readings 
         if (r->count == 0) {
             continue;
         }
-        double reach = VS_READING_NINETIES * r->loss_sd_per_s;
         vs_json_open_object(json, NULL);
         vs_json_string(json, "name", scene->room[i].name);
         vs_json_integer(json, "readings", (long)r->count);
         vs_json_number_or_null(json, "loss_per_h", per_h(r->loss_per_s));
         vs_json_number_or_null(json, "uncertainty_per_h", per_h(r->loss_sd_per_s));
-        vs_json_number_or_null(json, "low_per_h", per_h(r->loss_per_s - reach));
-        vs_json_number_or_null(json, "high_per_h", per_h(r->loss_per_s + reach));
+        vs_json_number_or_null(json, "low_per_h", per_h(r->loss_low_per_s));
+        vs_json_number_or_null(json, "high_per_h", per_h(r->loss_high_per_s));
         vs_json_number_or_null(json, "half_life_min",
                                r->loss_per_s > 0 ? log(2) / r->loss_per_s / VS_S_PER_MIN
                                                  : (double)NAN);
         vs_json_number(json, "planned_loss_per_h", per_h(r->planned_loss_per_s));
         vs_json_number(json, "last_min", r->last_s / VS_S_PER_MIN);
         vs_json_number(json, "last_per_m", r->last_per_m);
+        vs_json_number(json, "last_uncertainty_per_m", r->last_sd_per_m);
         vs_json_close_object(json);
     }
     vs_json_close_array(json);
@@ -275,12 +375,11 @@ static void hazer_object(vs_json *json, const vs_scene *scene, const vs_readings
         vs_json_null(json, "hazer");
         return;
     }
-    double reach = VS_READING_NINETIES * all->output_ratio_sd;
     vs_json_open_object(json, "hazer");
     vs_json_number(json, "output_ratio", all->output_ratio);
     vs_json_number(json, "uncertainty", all->output_ratio_sd);
-    vs_json_number(json, "low", fmax(0, all->output_ratio - reach));
-    vs_json_number(json, "high", all->output_ratio + reach);
+    vs_json_number(json, "low", all->output_low);
+    vs_json_number(json, "high", all->output_high);
     vs_json_number(json, "fluid_ml_per_h", all->output_ratio * per_h(scene->hazer.fluid_ml_per_s));
     vs_json_close_object(json);
 }
@@ -298,6 +397,7 @@ static void top_up_object(vs_json *json, const vs_scene *scene, const vs_reading
     vs_json_number_or_null(json, "at_min", t->at_s / VS_S_PER_MIN);
     vs_json_finite_or_null(json, "run_s", t->run_s);
     vs_json_bool(json, "within_reach", !isinf(t->run_s));
+    vs_json_finite_or_null(json, "uncertainty", t->share);
     vs_json_close_object(json);
 }
 
@@ -306,6 +406,7 @@ void vs_report_readings_json(vs_json *json, const vs_scene *scene, const vs_read
     vs_text notice;
     vs_text_init(&notice);
     readings_array(json, scene, all);
+    pooled_array(json, scene, all);
     vs_json_string(json, "read_as", story[all->as]);
     rooms_array(json, scene, all);
     hazer_object(json, scene, all);

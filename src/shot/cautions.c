@@ -206,8 +206,7 @@ static void look_at_people(vs_cautions *c, const vs_scene *scene, const vs_safet
 /* When a room's haze first has that extinction at the wavelength of a kind [s]; NaN: never. */
 static double reached_s(const vs_day *day, const vs_caution_optics *optics, size_t room,
                         vs_detector_kind kind, double extinction_per_m) {
-    vs_day_curve curve = vs_day_curve_of(day, room);
-    return vs_day_curve_reaches_s(&curve, extinction_per_m / optics->at_detector[kind]);
+    return vs_day_reaches_s(day, room, extinction_per_m / optics->at_detector[kind]);
 }
 
 static void look_at_detectors(vs_cautions *c, const vs_scene *scene, const vs_safety_tables *tables,

@@ -87,6 +87,7 @@ vs_status vs_day_from_plan(vs_day *day, const vs_dwell *dwell) {
         set_peak(day, room, dwell->room[room].peak_at_s,
                  dwell->room[room].peak_g_per_m3 * dwell->extinction_m2_per_g);
     }
+    day->plan = dwell;
     day->end_s = dwell->end_s;
     day->planned = true;
     day->clear_extinction_per_m = dwell->clear_extinction_per_m;
@@ -135,4 +136,12 @@ vs_day_curve vs_day_curve_of(const vs_day *day, size_t room) {
     double last = day->sample_count ? value[day->sample_count - 1] : 0;
     vs_day_curve curve = {day->at_s, value, day->sample_count, clears ? 0 : last};
     return curve;
+}
+
+double vs_day_reaches_s(const vs_day *day, size_t room, double extinction_per_m) {
+    if (day->plan) {
+        return vs_dwell_reaches_s(day->plan, room, extinction_per_m);
+    }
+    vs_day_curve curve = vs_day_curve_of(day, room);
+    return vs_day_curve_reaches_s(&curve, extinction_per_m);
 }

@@ -129,14 +129,17 @@ static vs_status make_models(vs_dwell_planner *p, const room_figures *f) {
     };
     for (size_t i = 0; i < rooms.count; i++) {
         p->out->room[i].loss = vs_rooms_loss_of(&rooms, i);
+        p->out->room[i].volume_m3 = f->volume[i];
         double loss = p->out->room[i].loss.total;
         p->out->room[i].half_life_s = loss > 0 ? log(2) / loss : (double)INFINITY;
     }
-    vs_status status = vs_rooms_model_init(&p->closed, &rooms);
+    vs_status status = vs_rooms_model_init(&p->out->closed, &rooms);
     if (status == VS_OK && p->can_purge) {
         rooms.air_change_per_s = f->purge;
-        status = vs_rooms_model_init(&p->purged, &rooms);
+        status = vs_rooms_model_init(&p->out->purging, &rooms);
     }
+    p->closed = &p->out->closed;
+    p->purged = p->can_purge ? &p->out->purging : p->closed;
     return status;
 }
 
@@ -213,15 +216,14 @@ static vs_status set_targets(vs_dwell_planner *p, const vs_haze *haze, const siz
 
 static vs_status allocate(vs_dwell_planner *p, size_t rooms, size_t shots) {
     size_t state = vs_rooms_state_size(rooms);
-    p->state = calloc(5 * state, sizeof *p->state);
+    p->state = calloc(3 * state, sizeof *p->state);
     p->out->room = calloc(rooms, sizeof *p->out->room);
     p->out->shot = calloc(shots ? shots : 1, sizeof *p->out->shot);
     if (!p->state || !p->out->room || !p->out->shot) {
         return VS_ERR_MEMORY;
     }
     p->trial = p->state + state;
-    p->trial_end = p->state + 2 * state;
-    p->scratch = p->state + 3 * state;
+    p->begin = p->state + 2 * state;
     p->out->room_count = rooms;
     p->out->shot_count = shots;
     return VS_OK;
@@ -238,28 +240,31 @@ static vs_status switch_on(vs_dwell_planner *p) {
     return VS_OK;
 }
 
+vs_status vs_dwell_shoot(vs_dwell_planner *p, vs_dwell_shot *shot) {
+    vs_status status = vs_dwell_reach(p, shot);
+    if (status == VS_OK) {
+        status = vs_dwell_work_out_hold(p, shot);
+    }
+    return status == VS_OK ? vs_dwell_play(p, shot) : status;
+}
+
 static vs_status play_shots(vs_dwell_planner *p) {
     vs_status status = switch_on(p);
     for (size_t i = 0; i < p->out->shot_count && status == VS_OK; i++) {
-        vs_dwell_shot *shot = &p->out->shot[i];
-        status = vs_dwell_reach(p, shot);
-        if (status == VS_OK) {
-            status = vs_dwell_work_out_hold(p, shot);
-        }
-        if (status == VS_OK) {
-            status = vs_dwell_play(p, shot);
-        }
+        status = vs_dwell_shoot(p, &p->out->shot[i]);
     }
     p->out->end_s = p->now_s;
     return status;
 }
 
 /* How long until every room is clear; NaN if not within the horizon. */
-static double clearing_s(vs_dwell_planner *p, vs_rooms_model *model) {
+static double clearing_s(const vs_dwell_planner *p, const vs_rooms_model *model) {
     double longest = 0;
     for (size_t i = 0; i < p->out->room_count; i++) {
         double clear_g = vs_dwell_mass_g(p, i, p->out->clear_extinction_per_m);
-        double fall_s = vs_rooms_fall_s(model, p->state, i, clear_g, CLEAR_HORIZON_S, p->scratch);
+        vs_rooms_trace trace;
+        vs_rooms_trace_begin(model, p->state, i, &trace);
+        double fall_s = vs_rooms_fall_s(&trace, clear_g, CLEAR_HORIZON_S);
         if (!(fall_s <= longest)) {
             longest = fall_s;
         }
@@ -272,13 +277,13 @@ static double clearing_s(vs_dwell_planner *p, vs_rooms_model *model) {
 
 static vs_status clear_rooms(vs_dwell_planner *p) {
     vs_dwell *out = p->out;
-    out->clear_closed_s = clearing_s(p, &p->closed);
+    out->clear_closed_s = clearing_s(p, p->closed);
     out->clear_s = out->clear_closed_s;
-    vs_rooms_model *model = &p->closed;
+    const vs_rooms_model *model = p->closed;
     if (p->can_purge && !(out->clear_s <= 0)) {
         out->purged = true;
-        out->clear_s = clearing_s(p, &p->purged);
-        model = &p->purged;
+        out->clear_s = clearing_s(p, p->purged);
+        model = p->purged;
     }
     vs_status status = VS_OK;
     double length_s = isnan(out->clear_s) ? VS_DWELL_LIMIT_S : out->clear_s;
@@ -326,8 +331,6 @@ vs_status vs_dwell_planner_init(vs_dwell_planner *p, const vs_scene *scene, cons
 
 void vs_dwell_planner_free(vs_dwell_planner *p) {
     const vs_dwell_planner blank = {0};
-    vs_rooms_model_free(&p->closed);
-    vs_rooms_model_free(&p->purged);
     free(p->figures);
     free(p->state);
     *p = blank;
@@ -344,7 +347,7 @@ vs_status vs_dwell_plan(const vs_scene *scene, const vs_haze *haze, const size_t
         status = clear_rooms(&p);
     }
     if (status == VS_OK) {
-        dwell->budget = vs_rooms_budget_of(&p.closed, p.state);
+        dwell->budget = vs_rooms_budget_of(p.closed, p.state);
     }
     vs_dwell_planner_free(&p);
     if (status != VS_OK) {
@@ -361,6 +364,9 @@ void vs_dwell_free(vs_dwell *dwell) {
     free(dwell->event);
     free(dwell->sample_s);
     free(dwell->sample_g_per_m3);
+    free(dwell->way);
+    vs_rooms_model_free(&dwell->closed);
+    vs_rooms_model_free(&dwell->purging);
     memset(dwell, 0, sizeof *dwell);
 }
 

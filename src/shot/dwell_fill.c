@@ -18,18 +18,24 @@ typedef struct {
     double aim_g;
 } fill;
 
-/* The highest mass the room will have from a state on, if nothing is done. */
-static double peak_g(const fill *f, const double *state) {
-    vs_dwell_planner *p = f->planner;
-    return vs_rooms_peak_g(&p->closed, state, f->room, PEAK_HORIZON_S, NULL, p->scratch);
+/* The room as it stands. */
+static vs_rooms_trace trace_now(const fill *f, const vs_rooms_model *model) {
+    vs_rooms_trace trace;
+    vs_rooms_trace_begin(model, f->planner->state, f->room, &trace);
+    return trace;
+}
+
+/* The highest mass the room will have from now on, if nothing is done. */
+static double peak_g(const fill *f) {
+    vs_rooms_trace trace = trace_now(f, f->planner->closed);
+    return vs_rooms_peak_g(&trace, PEAK_HORIZON_S, NULL);
 }
 
 /* The mass a room peaks at if the hazer runs for run_s from now. */
 static double peak_after_run_g(const fill *f, double run_s) {
-    vs_dwell_planner *p = f->planner;
-    vs_dwell_copy(p, p->state, p->trial);
-    vs_rooms_advance(&p->closed, p->output_g_per_s, run_s, p->trial);
-    return peak_g(f, p->trial);
+    vs_rooms_trace trace = trace_now(f, f->planner->closed);
+    vs_rooms_trace_advance(&trace, f->planner->output_g_per_s, run_s);
+    return vs_rooms_peak_g(&trace, PEAK_HORIZON_S, NULL);
 }
 
 static double peak_over_aim_g(double run_s, void *context) {
@@ -37,10 +43,11 @@ static double peak_over_aim_g(double run_s, void *context) {
     return peak_after_run_g(f, run_s) - f->aim_g;
 }
 
-double vs_dwell_most_g(vs_dwell_planner *p, size_t room) {
-    vs_dwell_copy(p, p->state, p->trial);
-    vs_rooms_advance(&p->closed, p->output_g_per_s, FOREVER_S, p->trial);
-    return p->trial[room];
+double vs_dwell_most_g(const vs_dwell_planner *p, size_t room) {
+    vs_rooms_trace trace;
+    vs_rooms_trace_begin(p->closed, p->state, room, &trace);
+    vs_rooms_trace_advance(&trace, p->output_g_per_s, FOREVER_S);
+    return vs_rooms_trace_mass_g(&trace);
 }
 
 /* Lowers the aim to what can be had, if it cannot be reached in time. */
@@ -95,14 +102,22 @@ static vs_status wait(vs_dwell_planner *p, vs_dwell_shot *shot, double wait_s) {
     }
     vs_status status = vs_dwell_book(p, VS_DWELL_WAIT, shot->shot, wait_s);
     shot->wait_s += wait_s;
-    return status == VS_OK ? vs_dwell_pass(p, &p->closed, 0, wait_s) : status;
+    return status == VS_OK ? vs_dwell_pass(p, p->closed, 0, wait_s) : status;
 }
 
 static double peak_after_purge_g(const fill *f, double purge_s) {
     vs_dwell_planner *p = f->planner;
+    vs_rooms_trace trace;
     vs_dwell_copy(p, p->state, p->trial);
-    vs_rooms_advance(&p->purged, 0, purge_s, p->trial);
-    return peak_g(f, p->trial);
+    vs_rooms_advance(p->purged, 0, purge_s, p->trial);
+    vs_rooms_trace_begin(p->closed, p->trial, f->room, &trace);
+    return vs_rooms_peak_g(&trace, PEAK_HORIZON_S, NULL);
+}
+
+/* How long a room that is left alone takes to be at or under a mass for good. */
+static double fall_s(const fill *f, double at_most_g) {
+    vs_rooms_trace trace = trace_now(f, f->planner->closed);
+    return vs_rooms_fall_s(&trace, at_most_g, VS_DWELL_LIMIT_S);
 }
 
 /* The shortest purge after which the room stays at or under a mass; the limit if there is none. */
@@ -124,14 +139,13 @@ static vs_status purge(const fill *f, vs_dwell_shot *shot, double purge_s) {
     vs_status status = vs_dwell_book(p, VS_DWELL_PURGE, shot->shot, purge_s);
     shot->purge_s = purge_s;
     shot->wait_s += purge_s;
-    return status == VS_OK ? vs_dwell_pass(p, &p->purged, 0, purge_s) : status;
+    return status == VS_OK ? vs_dwell_pass(p, p->purged, 0, purge_s) : status;
 }
 
 /* Lets a room that is too thick come down to a mass, and stay there. */
 static vs_status thin_out(const fill *f, vs_dwell_shot *shot, double at_most_g) {
     vs_dwell_planner *p = f->planner;
-    double wait_s =
-        vs_rooms_fall_s(&p->closed, p->state, f->room, at_most_g, VS_DWELL_LIMIT_S, p->scratch);
+    double wait_s = fall_s(f, at_most_g);
     if (p->can_purge && !(wait_s <= PURGE_SAVES_S)) {
         double purge_s = purge_time_s(f, at_most_g);
         if (!(wait_s - purge_s <= PURGE_SAVES_S)) {
@@ -139,8 +153,7 @@ static vs_status thin_out(const fill *f, vs_dwell_shot *shot, double at_most_g) 
             if (status != VS_OK) {
                 return status;
             }
-            wait_s = vs_rooms_fall_s(&p->closed, p->state, f->room, at_most_g, VS_DWELL_LIMIT_S,
-                                     p->scratch);
+            wait_s = fall_s(f, at_most_g);
         }
     }
     if (isnan(wait_s)) {
@@ -154,11 +167,11 @@ static vs_status thin_out(const fill *f, vs_dwell_shot *shot, double at_most_g) 
 static vs_status wait_for_rise(const fill *f, vs_dwell_shot *shot) {
     vs_dwell_planner *p = f->planner;
     double enough_g = (1 - VS_DWELL_START_WITHIN) * f->aim_g;
-    double wait_s =
-        vs_rooms_rise_s(&p->closed, p->state, f->room, enough_g, PEAK_HORIZON_S, p->scratch);
+    vs_rooms_trace trace = trace_now(f, p->closed);
+    double wait_s = vs_rooms_rise_s(&trace, 0, enough_g, PEAK_HORIZON_S);
     if (isnan(wait_s)) {
         shot->fill_trouble = VS_DWELL_SLOW_MIXING;
-        vs_rooms_peak_g(&p->closed, p->state, f->room, PEAK_HORIZON_S, &wait_s, p->scratch);
+        vs_rooms_peak_g(&trace, PEAK_HORIZON_S, &wait_s);
     }
     return wait(p, shot, wait_s);
 }
@@ -170,11 +183,11 @@ vs_status vs_dwell_reach(vs_dwell_planner *p, vs_dwell_shot *shot) {
         return thin_out(&f, shot, vs_dwell_mass_g(p, f.room, p->out->clear_extinction_per_m));
     }
     vs_status status = VS_OK;
-    if (peak_g(&f, p->state) < (1 - VS_DWELL_START_WITHIN) * f.aim_g) {
+    if (peak_g(&f) < (1 - VS_DWELL_START_WITHIN) * f.aim_g) {
         status = run_hazer(&f, shot);
     }
     double most_allowed_g = (1 + VS_DWELL_START_WITHIN) * f.aim_g;
-    if (status == VS_OK && peak_g(&f, p->state) > most_allowed_g) {
+    if (status == VS_OK && peak_g(&f) > most_allowed_g) {
         status = thin_out(&f, shot, most_allowed_g);
     }
     if (status == VS_OK && p->state[f.room] < (1 - VS_DWELL_START_WITHIN) * f.aim_g) {

@@ -2,23 +2,25 @@
 #ifndef VEILSTOP_SRC_SHOT_DWELL_PLAN_H
 #define VEILSTOP_SRC_SHOT_DWELL_PLAN_H
 
+#include "veilstop/air/rooms_trace.h"
 #include "veilstop/shot/dwell.h"
 
 typedef struct {
     const vs_scene *scene;
-    vs_rooms_model closed; /* as the rooms are */
-    vs_rooms_model purged; /* with doors and fans open; made only if can_purge */
+    const vs_rooms_model *closed; /* as the rooms are; the plan's */
+    const vs_rooms_model *purged; /* with doors and fans open; the closed ones if not can_purge */
     bool can_purge;
+    bool rehearses; /* only where it leads is wanted: nothing is booked or watched */
     double output_g_per_s;
     double *figures; /* of the rooms, owned */
     double *volume_m3;
     double now_s;
-    double ready_s;            /* when the hazer is warm */
-    double *state;             /* of the rooms, now */
-    double *trial, *trial_end; /* states to look ahead with */
-    double *scratch;           /* two states */
-    vs_dwell_shot *watched;    /* the shot that is on, for its extremes; NULL between shots */
-    vs_dwell *out;
+    double ready_s;         /* when the hazer is warm */
+    double *state;          /* of the rooms, now */
+    double *trial;          /* a state to look ahead with */
+    double *begin;          /* that at the beginning of a stretch of time */
+    vs_dwell_shot *watched; /* the shot that is on, for its extremes; NULL between shots */
+    vs_dwell *out;          /* owns the rooms' models too: free it after the planner */
 } vs_dwell_planner;
 
 /* Makes a planner ready, in clear rooms at minute 0, and dwell->shot with what each asks for.
@@ -29,8 +31,8 @@ vs_status vs_dwell_planner_init(vs_dwell_planner *planner, const vs_scene *scene
 void vs_dwell_planner_free(vs_dwell_planner *planner);
 
 /* Lets time pass, and books the curve. */
-vs_status vs_dwell_pass(vs_dwell_planner *planner, vs_rooms_model *model, double output_g_per_s,
-                        double length_s);
+vs_status vs_dwell_pass(vs_dwell_planner *planner, const vs_rooms_model *model,
+                        double output_g_per_s, double length_s);
 /* Books an event at this moment. */
 vs_status vs_dwell_book(vs_dwell_planner *planner, vs_dwell_do act, size_t shot, double length_s);
 /* Runs the hazer for a time, as `act`; waits for it to be warm first. */
@@ -38,12 +40,15 @@ vs_status vs_dwell_blow(vs_dwell_planner *planner, vs_dwell_do act, size_t shot,
 
 /* Brings the shot's room to its density: sets run, wait, purge, held density, trouble. */
 vs_status vs_dwell_reach(vs_dwell_planner *planner, vs_dwell_shot *shot);
-/* The mass a room would hold with the hazer always on [g]; uses `trial`. */
-double vs_dwell_most_g(vs_dwell_planner *planner, size_t room);
+/* The mass a room would hold with the hazer always on [g]. */
+double vs_dwell_most_g(const vs_dwell_planner *planner, size_t room);
 /* Works out the bursts of a shot that begins now. */
 vs_status vs_dwell_work_out_hold(vs_dwell_planner *planner, vs_dwell_shot *shot);
 /* Plays the shot: lets it pass with its bursts. */
 vs_status vs_dwell_play(vs_dwell_planner *planner, vs_dwell_shot *shot);
+
+/* All three: what the day does for one shot. */
+vs_status vs_dwell_shoot(vs_dwell_planner *planner, vs_dwell_shot *shot);
 
 /* The mass in the shot's room at which its haze has that extinction [g]. */
 double vs_dwell_mass_g(const vs_dwell_planner *planner, size_t room, double extinction_per_m);

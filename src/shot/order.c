@@ -1,22 +1,22 @@
-/* The order that waits least: every one weighed up to a dozen shots, improved step by step beyond.
- * Held & Karp 1962, J. SIAM 10, 196; Or's exchange of runs (Or 1976) for the many. */
+/* The order that waits least: by a table of waits from shot to shot first (Held & Karp 1962, J.
+ * SIAM 10, 196; Or's exchange of runs, Or 1976, for the many), then by whole plans
+ * (order_search.c). */
 #include "veilstop/shot/order.h"
 
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
-#include "veilstop/shot/dwell.h"
+#include "shot/order_search.h"
 
-#define EQUAL_S    1.0  /* [s] orders within this are one as good as the other; our choice */
-#define WORTH_S    60.0 /* [s] a gain under this is not worth a new call sheet; our choice */
-#define RUN_MAX    3    /* shots moved together: our choice */
-#define STARTS_MAX 16   /* first shots tried where there are many; our choice */
+#define EQUAL_S    VS_ORDER_EQUAL_S
+#define RUN_MAX    3  /* shots moved together: our choice */
+#define STARTS_MAX 16 /* first shots tried where there are many; our choice */
 #define NOWHERE    SIZE_MAX
-#define NO_SHOT    255 /* no index of a set of at most VS_ORDER_EXACT_MAX */
+#define NO_SHOT    255 /* no index of a set of at most VS_ORDER_TABLE_MAX */
 
 /* Whether the shots already placed allow this one. */
-static bool may_follow(const vs_scene_shot *shot, size_t next, const bool *placed) {
+bool vs_order_may_follow(const vs_scene_shot *shot, size_t next, const bool *placed) {
     for (size_t i = 0; i < shot[next].after_count; i++) {
         if (!placed[shot[next].after[i]]) {
             return false;
@@ -25,11 +25,11 @@ static bool may_follow(const vs_scene_shot *shot, size_t next, const bool *place
     return true;
 }
 
-static bool keeps_after(const vs_scene_shot *shot, const size_t *order, size_t count,
-                        bool *placed) {
+bool vs_order_keeps_after(const vs_scene_shot *shot, const size_t *order, size_t count,
+                          bool *placed) {
     memset(placed, 0, count * sizeof *placed);
     for (size_t i = 0; i < count; i++) {
-        if (!may_follow(shot, order[i], placed)) {
+        if (!vs_order_may_follow(shot, order[i], placed)) {
             return false;
         }
         placed[order[i]] = true;
@@ -54,7 +54,7 @@ static bool next_by_next(const vs_waits *w, const vs_scene_shot *shot, size_t st
     for (size_t i = 0; i < w->count; i++) {
         size_t best = NOWHERE, from = i > 0 ? order[i - 1] : NOWHERE;
         for (size_t j = 0; j < w->count; j++) {
-            if (placed[j] || !may_follow(shot, j, placed) ||
+            if (placed[j] || !vs_order_may_follow(shot, j, placed) ||
                 (i == 0 && start != NOWHERE && j != start)) {
                 continue;
             }
@@ -144,18 +144,17 @@ static vs_status least_of_all(const vs_waits *w, const vs_scene_shot *shot, size
     return status;
 }
 
-/* Moves a run of shots to another place of an order. trial  out */
-static void move_run(const size_t *order, size_t count, size_t from, size_t length, size_t to,
-                     size_t *trial) {
+void vs_order_move_run(const size_t *order, size_t count, size_t from, size_t length, size_t to,
+                       size_t *moved) {
     size_t k = 0;
     for (size_t i = 0, rest = 0; k < count; i++) {
         if (rest == to) {
-            memcpy(trial + k, order + from, length * sizeof *trial);
+            memcpy(moved + k, order + from, length * sizeof *moved);
             k += length;
             rest = NOWHERE;
         }
         if (i < count && (i < from || i >= from + length)) {
-            trial[k++] = order[i];
+            moved[k++] = order[i];
             rest += rest != NOWHERE;
         }
     }
@@ -191,8 +190,8 @@ static void improve(const vs_waits *w, const vs_scene_shot *shot, bool *placed, 
                     if (!(move_gain_s(w, order, from, length, to) > EQUAL_S)) {
                         continue;
                     }
-                    move_run(order, w->count, from, length, to, trial);
-                    if (keeps_after(shot, trial, w->count, placed)) {
+                    vs_order_move_run(order, w->count, from, length, to, trial);
+                    if (vs_order_keeps_after(shot, trial, w->count, placed)) {
                         memcpy(order, trial, w->count * sizeof *order);
                         better = true;
                     }
@@ -232,7 +231,7 @@ static vs_status least_found(const vs_waits *w, const vs_scene_shot *shot, bool 
 vs_status vs_order_least(const vs_waits *waits, const vs_scene_shot *shot, size_t *order,
                          bool *exact) {
     size_t n = waits->count;
-    *exact = n <= VS_ORDER_EXACT_MAX;
+    *exact = n <= VS_ORDER_TABLE_MAX;
     if (n == 0) {
         return VS_OK;
     }
@@ -255,69 +254,86 @@ vs_status vs_order_least(const vs_waits *waits, const vs_scene_shot *shot, size_
     return status;
 }
 
-/* Waiting of a whole day's plan. */
-static vs_status plan_wait_s(const vs_scene *scene, const vs_haze *haze, const size_t *order,
-                             const double *extinction_per_m, double *total_s) {
-    vs_dwell dwell;
-    vs_status status = vs_dwell_plan(scene, haze, order, extinction_per_m, &dwell);
-    *total_s = NAN;
-    if (status == VS_OK) {
-        *total_s = dwell.end_s;
-        for (size_t i = 0; i < scene->shot_count; i++) {
-            *total_s -= scene->shot[i].length_s;
-        }
-        vs_dwell_free(&dwell);
-    }
-    return status;
-}
-
-/* Holds the order found against the file's by the plan of the whole day. */
-static vs_status weigh(const vs_scene *scene, const vs_haze *haze, const double *extinction_per_m,
-                       bool *placed, vs_order *order) {
-    for (size_t i = 0; i < order->count; i++) {
-        placed[i] = false;
-    }
-    vs_status status = plan_wait_s(scene, haze, NULL, extinction_per_m, &order->file_wait_s);
-    if (status == VS_OK) {
-        status = plan_wait_s(scene, haze, order->shot, extinction_per_m, &order->wait_s);
-    }
-    size_t *file = malloc((order->count + 1) * sizeof *file);
+/* Starts a search with the file's order, if it may be kept, and the one of the table. */
+static vs_status weigh_first(vs_order_search *s, const vs_scene *scene, const size_t *by_table) {
+    size_t *file = malloc((s->count + 1) * sizeof *file);
+    bool done;
     if (!file) {
         return VS_ERR_MEMORY;
     }
-    for (size_t i = 0; i < order->count; i++) {
-        file[i] = i;
+    for (size_t i = 0; i < s->count; i++) {
+        s->trial[i] = file[i] = i;
     }
-    if (status == VS_OK && !(order->wait_s < order->file_wait_s - WORTH_S) &&
-        keeps_after(scene->shot, file, order->count, placed)) {
-        memcpy(order->shot, file, order->count * sizeof *file);
-        order->wait_s = order->file_wait_s;
+    vs_status status = VS_OK;
+    if (vs_order_keeps_after(scene->shot, file, s->count, s->placed)) {
+        status = vs_order_weigh(s, 0, &done);
+    }
+    if (status == VS_OK) {
+        memcpy(s->trial, by_table, s->count * sizeof *s->trial);
+        status = vs_order_weigh(s, 0, &done);
     }
     free(file);
     return status;
 }
 
+/* Waiting of the file's order, kept or not. */
+static vs_status file_wait_s(const vs_scene *scene, const vs_haze *haze,
+                             const double *extinction_per_m, double *wait_s) {
+    vs_order_search s;
+    size_t culprit;
+    bool done;
+    vs_status status = vs_order_search_init(&s, scene, haze, extinction_per_m, &culprit);
+    for (size_t i = 0; i < scene->shot_count && status == VS_OK; i++) {
+        s.trial[i] = i;
+    }
+    if (status == VS_OK) {
+        status = vs_order_weigh(&s, 0, &done);
+        *wait_s = s.best_s;
+    }
+    vs_order_search_free(&s);
+    return status;
+}
+
+static vs_status search(const vs_scene *scene, const vs_haze *haze, const double *extinction_per_m,
+                        const vs_waits *waits, bool all, vs_order *order) {
+    vs_order_search s;
+    vs_status status = vs_order_search_init(&s, scene, haze, extinction_per_m, &order->culprit);
+    if (status == VS_OK) {
+        status = weigh_first(&s, scene, order->shot);
+    }
+    if (status == VS_OK && s.count > 1) {
+        status = all ? vs_order_weigh_all(&s) : vs_order_look_for(&s, waits);
+    }
+    if (status == VS_OK) {
+        memcpy(order->shot, s.best, s.count * sizeof *order->shot);
+        order->wait_s = s.best_s;
+        order->exact = all || s.count < 2;
+    }
+    vs_order_search_free(&s);
+    return status;
+}
+
 vs_status vs_order_day(const vs_scene *scene, const vs_haze *haze, const double *extinction_per_m,
-                       vs_order *order) {
+                       size_t all_up_to, vs_order *order) {
     const vs_order blank = {.count = scene->shot_count, .culprit = VS_NONE};
     vs_waits waits;
-    bool *placed = NULL;
+    bool by_table;
     *order = blank;
     vs_status status = vs_waits_init(&waits, scene, haze, extinction_per_m, &order->culprit);
     if (status != VS_OK) {
         return status;
     }
     order->shot = calloc(order->count + 1, sizeof *order->shot);
-    placed = calloc(order->count + 1, sizeof *placed);
-    status = order->shot && placed ? VS_OK : VS_ERR_MEMORY;
+    status =
+        order->shot ? vs_order_least(&waits, scene->shot, order->shot, &by_table) : VS_ERR_MEMORY;
     if (status == VS_OK) {
-        status = vs_order_least(&waits, scene->shot, order->shot, &order->exact);
+        status = file_wait_s(scene, haze, extinction_per_m, &order->file_wait_s);
     }
     if (status == VS_OK) {
-        status = weigh(scene, haze, extinction_per_m, placed, order);
+        bool all = order->count <= all_up_to && order->count <= VS_ORDER_EXACT_MAX;
+        status = search(scene, haze, extinction_per_m, &waits, all, order);
     }
     vs_waits_free(&waits);
-    free(placed);
     if (status != VS_OK) {
         vs_order_free(order);
     }

@@ -19,7 +19,7 @@ typedef struct {
  */
 static void rewind_to(waits_work *w, const double *state, bool warm) {
     vs_dwell_planner *p = &w->planner;
-    size_t size = vs_rooms_state_size(p->closed.count);
+    size_t size = vs_rooms_state_size(p->closed->count);
     for (size_t i = 0; i < size; i++) {
         p->state[i] = state ? state[i] : 0;
     }
@@ -44,16 +44,16 @@ static void hold_steady(waits_work *w, size_t shot) {
     double length_s = p->scene->shot[shot].length_s, output_g_per_s = 0;
     double target_g = vs_dwell_mass_g(p, s->room, s->target_extinction_per_m);
     vs_dwell_copy(p, p->state, p->trial);
-    vs_rooms_advance(&p->closed, 0, length_s, p->trial);
+    vs_rooms_advance(p->closed, 0, length_s, p->trial);
     double without_g = p->trial[s->room];
     if (p->output_g_per_s > 0 && without_g < target_g) {
         vs_dwell_copy(p, p->state, p->trial);
-        vs_rooms_advance(&p->closed, p->output_g_per_s, length_s, p->trial);
+        vs_rooms_advance(p->closed, p->output_g_per_s, length_s, p->trial);
         double gain_g = p->trial[s->room] - without_g;
         double share = gain_g > 0 ? (target_g - without_g) / gain_g : 0;
         output_g_per_s = fmin(share, 1) * p->output_g_per_s;
     }
-    vs_rooms_advance(&p->closed, output_g_per_s, length_s, p->state);
+    vs_rooms_advance(p->closed, output_g_per_s, length_s, p->state);
     vs_dwell_copy(p, p->state, w->left);
 }
 
@@ -70,7 +70,7 @@ static bool any_haze(const vs_dwell *dwell) {
  * density; among many shots, nearly the same density will do. */
 static size_t twin_of(const waits_work *w, size_t shot) {
     const vs_dwell_shot *s = &w->dwell.shot[shot];
-    bool many = w->dwell.shot_count > VS_ORDER_EXACT_MAX;
+    bool many = w->dwell.shot_count > VS_ORDER_TABLE_MAX;
     double within = many ? TWIN_WITHIN * s->target_extinction_per_m : 0;
     for (size_t i = 0; i < shot; i++) {
         const vs_dwell_shot *t = &w->dwell.shot[i];
@@ -142,7 +142,7 @@ vs_status vs_waits_init(vs_waits *waits, const vs_scene *scene, const vs_haze *h
     if (status == VS_OK) {
         waits->first_s = calloc(n + 1, sizeof *waits->first_s);
         waits->between_s = calloc(n * n + 1, sizeof *waits->between_s);
-        w.left = calloc(vs_rooms_state_size(w.planner.closed.count), sizeof *w.left);
+        w.left = calloc(vs_rooms_state_size(w.planner.closed->count), sizeof *w.left);
         twin = calloc(n + 1, sizeof *twin);
         status = waits->first_s && waits->between_s && w.left && twin ? VS_OK : VS_ERR_MEMORY;
     }

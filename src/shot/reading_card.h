@@ -14,9 +14,10 @@ typedef struct {
 vs_status vs_reading_card(const vs_scene_reading *given, const vs_camera *camera,
                           vs_reading_card_light *out);
 
-/* Fills in all that follows from extinction_per_m and path_m, which are set. */
+/* Fills in all that follows from log_kept, extinction_per_m and path_m, which are set; longest_m as
+ * of vs_reading_of. */
 void vs_reading_judge(const vs_scene_reading *given, const vs_reading_card_light *card,
-                      vs_reading *out);
+                      double longest_m, vs_reading *out);
 
 /* Every figure NaN. */
 void vs_reading_blank(vs_reading *out);

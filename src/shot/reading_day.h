@@ -1,37 +1,60 @@
-/* Shared by the parts of readings: the day's plan played again with other figures, and fitted. */
+/* Shared by the parts of readings: the rooms with other losses, the day's plan played in them, and
+ * the two stories fitted. */
 #ifndef VEILSTOP_SRC_SHOT_READING_DAY_H
 #define VEILSTOP_SRC_SHOT_READING_DAY_H
 
+#include "shot/dwell_plan.h"
 #include "veilstop/shot/reading.h"
 
-/* What the plan is held against. Borrowed; points in the order of time. */
+/* What a story is held against. Borrowed; points in the order of time. */
 typedef struct {
     const vs_scene *scene;
     const vs_haze *haze;
-    const vs_dwell *plan;
-    const vs_decay_point *point;
-    const size_t *room; /* of each point */
+    const vs_dwell *plan; /* NULL: none */
+    const vs_reading_point *point;
     size_t count;
-    const double *floor_loss_per_s; /* one a room, as in vs_room_readings */
+    const double *own_per_s; /* planned loss of each room, doors left out */
 } vs_reading_day;
 
-/* Extinction at each point [1/m], the plan's hazer and purges played from minute 0 up to until_s
- * and the rooms left alone from there. loss_per_s  one a room, doors included; NaN: as the scene
- * has it.  extinction_per_m  out, count */
-vs_status vs_reading_replay(const vs_reading_day *day, const double *loss_per_s, double until_s,
+/* Rooms that lose haze at given rates. Points into itself: not to be moved. */
+typedef struct {
+    vs_scene scene;
+    vs_scene_room *room;
+    vs_scene_opening *opening;
+    vs_dwell dwell;
+    vs_dwell_planner planner;
+} vs_reading_rooms;
+
+/* own_per_s  one a room, doors left out, 0 or over. Free it in any case. */
+vs_status vs_reading_rooms_init(vs_reading_rooms *rooms, const vs_reading_day *day,
+                                const double *own_per_s);
+void vs_reading_rooms_free(vs_reading_rooms *rooms);
+
+/* Extinction at each point [1/m] with the plan's hazer and purges played from minute 0.
+ * extinction_per_m  out, count */
+vs_status vs_reading_replay(const vs_reading_day *day, const double *own_per_s,
                             double *extinction_per_m);
 
-/* The plan's hazer output and the losses that fit the points best. */
-typedef struct {
-    double output_ratio, output_ratio_sd;
-    double *loss_per_s, *loss_sd_per_s; /* one a room, caller's; NaN: not fitted */
-    double chi_square;
-    size_t parameters;
-} vs_plan_fit;
+/* The same with the hazer off, from what the rooms hold at the points that begin a stretch.
+ * stretch    one a point, from 0 on
+ * start_per_m  extinction of each room where each stretch begins, stretch x room */
+vs_status vs_reading_decay(const vs_reading_day *day, const double *own_per_s,
+                           const size_t *stretch, const double *start_per_m,
+                           double *extinction_per_m);
 
-/* Fits output, and the loss of each room that was read at two times or more.
- * Errors: VS_ERR_DOMAIN where the plan puts no haze where the points are, VS_ERR_MEMORY,
- * VS_ERR_CONVERGENCE. */
-vs_status vs_reading_fit_plan(const vs_reading_day *day, vs_plan_fit *fit);
+/* A story fitted: logarithms of ratios to the scene's figures, and their deviations. Arrays are the
+ * caller's, one a room; NaN where nothing is told. */
+typedef struct {
+    double output_log, output_sd;
+    double *loss_log, *loss_sd;   /* of the own losses */
+    double *last_per_m, *last_sd; /* [1/m] at a room's last point */
+    double misfit;     /* [1] squares of all residuals, those of what is known beforehand too */
+    double chi_square; /* of the readings alone */
+    size_t starts;     /* densities fitted that the plan does not tell */
+} vs_reading_story;
+
+/* Fits output and losses (plan), or losses and the densities at the start (decay).
+ * Errors: VS_ERR_MEMORY, VS_ERR_CONVERGENCE. */
+vs_status vs_reading_fit(const vs_reading_day *day, bool as_plan, vs_reading_story *story);
 
 #endif

@@ -138,7 +138,10 @@ vs_status vs_reading_by_lamp(const vs_scene *scene, const vs_scene_reading *give
         status = solve(&c, given->distance_m, out);
     }
     if (status == VS_OK) {
-        vs_reading_judge(given, &card, out);
+        /* as read, where noise raised the contrast: the slope at no haze stands for the way */
+        double read = log(card.kept);
+        out->log_kept = read > 0 ? read : -out->extinction_per_m * out->path_m;
+        vs_reading_judge(given, &card, vs_reading_longest_m(&scene->room[given->room]), out);
     } else {
         vs_reading_blank(out);
     }

@@ -1,4 +1,5 @@
-/* All readings of a scene: each alone, then the story that fits them best, then the next top-up. */
+/* All readings of a scene: each alone, those at one time together, then the story that fits them
+ * best, then the next top-up. */
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
@@ -7,9 +8,10 @@
 #include "shot/reading_day.h"
 #include "veilstop/shot/density.h"
 
-#define CLOSE_AIC     1e-3    /* [1] stories this close are as good as each other */
+#define FAR_LIKELIER  6.0                 /* [1] of Akaike's criterion: e^3 to 1; our choice */
+#define RATE_LEAST    (0.01 / VS_S_PER_H) /* [1/s] what a room loses at least: none is that tight */
+#define TOLD          1.0     /* [1] of the deviation known beforehand: over it nothing was told */
 #define TOP_UP_WITHIN 86400.0 /* [s] a day: later than that nobody waits for it */
-#define SLOPE_STEP    0.02    /* [1] of a loss, for how the plan's density hangs on it */
 
 /* Work shared by the steps below. Arrays of `count` are in the order of time. */
 typedef struct {
@@ -17,10 +19,9 @@ typedef struct {
     const vs_haze *haze;
     vs_readings *out;
     size_t *order; /* indices of the scene's readings */
-    vs_decay_point *point;
-    size_t *room;
-    double *floor_loss_per_s, *loss, *loss_sd; /* one a room */
-    double *extinction;                        /* one a point */
+    vs_reading_point *point;
+    double *own_per_s, *doors_per_s; /* planned losses, one a room: its own, and through doors */
+    double *extinction;              /* one a point */
     vs_dwell plan;
 } work;
 
@@ -28,9 +29,11 @@ static vs_status read_each(const vs_scene *scene, vs_readings *out) {
     for (size_t i = 0; i < scene->reading_count; i++) {
         const vs_scene_reading *given = &scene->reading[i];
         const vs_camera *camera = given->camera == VS_NONE ? NULL : &scene->camera[given->camera];
-        vs_status status = given->lit_by == VS_NONE
-                               ? vs_reading_of(given, camera, &out->reading[i])
-                               : vs_reading_by_lamp(scene, given, &out->reading[i]);
+        vs_status status =
+            given->lit_by == VS_NONE
+                ? vs_reading_of(given, camera, vs_reading_longest_m(&scene->room[given->room]),
+                                &out->reading[i])
+                : vs_reading_by_lamp(scene, given, &out->reading[i]);
         if (status != VS_OK) {
             out->culprit = i;
             return status;
@@ -62,13 +65,13 @@ static void make_points(work *w) {
             look++;
         }
         const vs_reading *r = &w->out->reading[from];
-        w->room[i] = given[from].room;
-        w->point[i] = (vs_decay_point){.at_s = given[from].at_s,
-                                       .log_kept = -r->extinction_per_m * r->path_m,
-                                       .path_m = r->path_m,
-                                       .clear_variance = r->clear_variance,
-                                       .hazed_variance = r->hazed_variance,
-                                       .clear = look};
+        w->point[i] = (vs_reading_point){.at_s = given[from].at_s,
+                                         .room = given[from].room,
+                                         .log_kept = r->log_kept,
+                                         .path_m = r->path_m,
+                                         .clear_variance = r->clear_variance,
+                                         .hazed_variance = r->hazed_variance,
+                                         .clear = look};
     }
 }
 
@@ -90,8 +93,9 @@ static vs_status read_losses(work *w) {
         }
         double total = dwell.room[i].loss.total + through_doors;
         w->out->room[i].planned_loss_per_s = total;
-        w->floor_loss_per_s[i] = total - room->air_change_per_s - room->deposition_per_s;
-        w->out->room[i].floor_loss_per_s = w->floor_loss_per_s[i];
+        w->own_per_s[i] = fmax(RATE_LEAST, dwell.room[i].loss.total);
+        w->doors_per_s[i] = through_doors;
+        w->out->room[i].floor_loss_per_s = total - room->air_change_per_s - room->deposition_per_s;
     }
     vs_dwell_planner_free(&planner);
     vs_dwell_free(&dwell);
@@ -99,9 +103,12 @@ static vs_status read_losses(work *w) {
 }
 
 static vs_reading_day day_of(const work *w) {
-    vs_reading_day day = {w->scene,           w->haze, &w->plan,
-                          w->point,           w->room, w->scene->reading_count,
-                          w->floor_loss_per_s};
+    vs_reading_day day = {.scene = w->scene,
+                          .haze = w->haze,
+                          .plan = w->out->planned ? &w->plan : NULL,
+                          .point = w->point,
+                          .count = w->scene->reading_count,
+                          .own_per_s = w->own_per_s};
     return day;
 }
 
@@ -116,151 +123,196 @@ static vs_status make_plan(work *w) {
         return VS_OK;
     }
     vs_reading_day day = day_of(w);
-    status = vs_reading_replay(&day, w->loss, INFINITY, w->extinction);
+    status = vs_reading_replay(&day, w->own_per_s, w->extinction);
     for (size_t i = 0; status == VS_OK && i < day.count; i++) {
         w->out->planned_per_m[w->order[i]] = w->extinction[i];
     }
     return status;
 }
 
-/* ---- the two stories ---- */
+/* ---- readings at one time ---- */
 
-typedef struct {
-    double chi_square;
-    size_t parameters;
-    bool told;  /* some room tells a loss */
-    bool falls; /* and every one that does, by over its deviation */
-} story;
-
-/* Gathers a room's points; how many. */
-static size_t points_of(const work *w, size_t room, vs_decay_point *out) {
-    size_t count = 0;
-    for (size_t i = 0; i < w->scene->reading_count; i++) {
-        if (w->room[i] == room) {
-            out[count++] = w->point[i];
+/* Those from `first` on that are of its room and time, one look at the clear card after the other:
+ * within a look the clear pair's error is shared, so it counts once. */
+static vs_pooled_reading pool_from(const work *w, size_t first, bool *taken) {
+    const vs_reading_point *p = w->point;
+    vs_pooled_reading pool = {.room = p[first].room, .at_s = p[first].at_s};
+    double weight_sum = 0, sum = 0;
+    for (size_t i = first; i < w->scene->reading_count; i++) {
+        double look_weight = 0, look_sum = 0, clear = 0;
+        for (size_t k = i; k < w->scene->reading_count; k++) {
+            if (!taken[k] && p[k].room == pool.room && p[k].clear == p[i].clear &&
+                p[k].at_s <= pool.at_s + VS_READING_TOGETHER_S) {
+                double weight = p[k].path_m * p[k].path_m / p[k].hazed_variance;
+                look_weight += weight;
+                look_sum += weight * -p[k].log_kept / p[k].path_m;
+                clear = p[k].clear_variance / (p[k].path_m * p[k].path_m);
+                taken[k] = true;
+                pool.count++;
+            }
+        }
+        if (look_weight > 0) {
+            double weight = 1 / (1 / look_weight + clear);
+            weight_sum += weight;
+            sum += weight * look_sum / look_weight;
         }
     }
-    return count;
+    pool.extinction_per_m = fmax(0, sum / weight_sum);
+    pool.sd_per_m = 1 / sqrt(weight_sum);
+    return pool;
 }
 
-/* A decay in each room that was read; its results go to decay, one a room. */
-static vs_status fit_decays(const work *w, vs_decay *decay, story *s) {
-    vs_decay_point *point = malloc((w->scene->reading_count + 1) * sizeof *point);
-    if (!point) {
+/* Pools what can be, and how unsure all of a room's readings together are of a density. */
+static vs_status pool_readings(work *w) {
+    size_t count = w->scene->reading_count;
+    bool *taken = calloc(count + 1, sizeof *taken);
+    if (!taken) {
         return VS_ERR_MEMORY;
     }
-    vs_status status = VS_OK;
-    s->falls = true;
-    for (size_t room = 0; room < w->scene->room_count && status == VS_OK; room++) {
-        size_t count = points_of(w, room, point);
-        status = vs_decay_fit(point, count, &decay[room]);
-        if (status == VS_OK) {
-            s->told = true;
-            s->chi_square += decay[room].chi_square;
-            s->parameters += decay[room].parameters;
-            s->falls = s->falls && decay[room].loss_per_s > decay[room].loss_sd_per_s;
-        } else if (status != VS_ERR_MEMORY) {
-            s->parameters += count; /* every point by itself */
-            status = VS_OK;
+    for (size_t i = 0; i < count; i++) {
+        if (!taken[i]) {
+            w->out->pool[w->out->pool_count++] = pool_from(w, i, taken);
         }
     }
-    free(point);
-    return status;
-}
-
-static double aic(double chi_square, size_t parameters) {
-    return chi_square + 2 * (double)parameters;
-}
-
-static bool plan_is_better(const story *decay, const vs_plan_fit *plan) {
-    double of_decay = aic(decay->chi_square, decay->parameters);
-    double of_plan = aic(plan->chi_square, plan->parameters);
-    return decay->told && decay->falls ? of_plan + CLOSE_AIC < of_decay
-                                       : of_plan < of_decay + CLOSE_AIC;
-}
-
-/* Output that a decay's first reading tells, where the plan's runs before it were followed: its
- * extinction over the plan's then, with this loss. */
-static vs_status output_from_decay(work *w, const vs_decay *decay) {
-    size_t hazer = w->scene->hazer.room;
-    const vs_decay *d = hazer == VS_NONE ? NULL : &decay[hazer];
-    if (!w->out->planned || !d || !(d->first_per_m > 0) || !isfinite(d->loss_per_s)) {
-        return VS_OK;
+    free(taken);
+    for (size_t room = 0; room < w->scene->room_count; room++) {
+        double told = 0;
+        for (size_t i = 0; i < w->out->pool_count; i++) {
+            const vs_pooled_reading *pool = &w->out->pool[i];
+            double sigmas = pool->extinction_per_m / pool->sd_per_m;
+            told += pool->room == room ? sigmas * sigmas : 0;
+        }
+        w->out->room[room].share = told > 0 ? 1 / sqrt(told) : (double)INFINITY;
     }
-    vs_reading_day day = day_of(w);
-    size_t first = 0;
-    while (w->room[first] != hazer) {
-        first++;
-    }
-    double loss = fmax(d->loss_per_s, w->floor_loss_per_s[hazer]), planned[2];
-    double step = SLOPE_STEP * fmax(loss, 1 / VS_S_PER_H);
-    vs_status status = VS_OK;
-    for (int i = 0; i < 2 && status == VS_OK; i++) {
-        w->loss[hazer] = loss + i * step;
-        status = vs_reading_replay(&day, w->loss, d->first_s, w->extinction);
-        planned[i] = w->extinction[first];
-    }
-    w->loss[hazer] = NAN;
-    if (status != VS_OK || !(planned[0] > 0)) {
-        return status;
-    }
-    double slope = log(planned[1] / planned[0]) / step; /* d ln planned / d loss */
-    double share = d->first_sd_per_m / d->first_per_m;
-    double variance = share * share + slope * slope * d->loss_sd_per_s * d->loss_sd_per_s -
-                      2 * slope * d->first_loss_covariance / d->first_per_m;
-    w->out->output_ratio = d->first_per_m / planned[0];
-    w->out->output_ratio_sd = w->out->output_ratio * sqrt(fmax(0, variance));
     return VS_OK;
 }
 
-static vs_status keep_decays(work *w, const vs_decay *decay, const story *s) {
-    w->out->as = s->told ? VS_READ_DECAY : VS_READ_ALONE;
-    w->out->chi_square = s->chi_square;
-    for (size_t room = 0; room < w->scene->room_count; room++) {
-        if (isfinite(decay[room].loss_per_s)) {
-            w->out->room[room].loss_per_s = decay[room].loss_per_s;
-            w->out->room[room].loss_sd_per_s = decay[room].loss_sd_per_s;
-            w->out->room[room].last_per_m = decay[room].last_per_m;
-        }
+/* ---- the two stories ---- */
+
+static vs_status story_init(vs_reading_story *story, size_t rooms) {
+    story->loss_log = calloc(4 * (rooms + 1), sizeof *story->loss_log);
+    if (!story->loss_log) {
+        return VS_ERR_MEMORY;
     }
-    return output_from_decay(w, decay);
+    story->loss_sd = story->loss_log + (rooms + 1);
+    story->last_per_m = story->loss_log + 2 * (rooms + 1);
+    story->last_sd = story->loss_log + 3 * (rooms + 1);
+    return VS_OK;
 }
 
-static vs_status keep_plan(work *w, const vs_plan_fit *fit) {
-    w->out->as = VS_READ_PLAN;
-    w->out->chi_square = fit->chi_square;
-    w->out->output_ratio = fit->output_ratio;
-    w->out->output_ratio_sd = fit->output_ratio_sd;
-    vs_reading_day day = day_of(w);
-    vs_status status = vs_reading_replay(&day, fit->loss_per_s, INFINITY, w->extinction);
-    for (size_t i = 0; status == VS_OK && i < day.count; i++) {
-        w->out->room[w->room[i]].last_per_m = fit->output_ratio * w->extinction[i];
+/* Whether a room was read at two times or more: only then do readings tell a loss. */
+static bool tells_loss(const work *w, size_t room) {
+    double first_s = INFINITY, last_s = -INFINITY;
+    for (size_t i = 0; i < w->scene->reading_count; i++) {
+        if (w->point[i].room == room) {
+            first_s = fmin(first_s, w->point[i].at_s);
+            last_s = fmax(last_s, w->point[i].at_s);
+        }
     }
-    for (size_t room = 0; status == VS_OK && room < w->scene->room_count; room++) {
-        w->out->room[room].loss_per_s = fit->loss_per_s[room];
-        w->out->room[room].loss_sd_per_s = fit->loss_sd_per_s[room];
+    return last_s - first_s > VS_READING_TOGETHER_S;
+}
+
+static bool any_tells_loss(const work *w) {
+    for (size_t room = 0; room < w->scene->room_count; room++) {
+        if (tells_loss(w, room)) {
+            return true;
+        }
     }
-    return status;
+    return false;
+}
+
+/* Whether the plan's hazer runs at any time between the first and the last reading. */
+static bool hazes_between(const work *w) {
+    double first_s = w->point[0].at_s, last_s = w->point[w->scene->reading_count - 1].at_s;
+    for (size_t i = 0; i < w->plan.event_count; i++) {
+        const vs_dwell_event *e = &w->plan.event[i];
+        if ((e->act == VS_DWELL_RUN || e->act == VS_DWELL_BURST) && e->at_s < last_s &&
+            e->at_s + e->length_s > first_s) {
+            return true;
+        }
+    }
+    return false;
+}
+
+/* Whether the plan puts any haze where it was read. */
+static bool plan_reaches(const work *w) {
+    for (size_t i = 0; i < w->scene->reading_count; i++) {
+        if (w->out->planned_per_m[i] > 0) {
+            return true;
+        }
+    }
+    return false;
+}
+
+static bool was_played(work *w, const vs_reading_story *plan, const vs_reading_story *decay) {
+    if (isnan(decay->misfit) || !any_tells_loss(w)) {
+        return true;
+    }
+    if (!hazes_between(w)) {
+        return false;
+    }
+    double less = plan->misfit - decay->misfit - 2 * (double)decay->starts;
+    w->out->may_be_decay = less > 0;
+    return less <= FAR_LIKELIER;
+}
+
+static void keep_losses(work *w, const vs_reading_story *story) {
+    for (size_t i = 0; i < w->scene->room_count; i++) {
+        vs_room_readings *room = &w->out->room[i];
+        if (room->count > 0 && isfinite(story->last_per_m[i]) && isfinite(story->last_sd[i])) {
+            room->last_per_m = story->last_per_m[i];
+            room->last_sd_per_m = story->last_sd[i];
+        }
+        if (room->count == 0 || !tells_loss(w, i) ||
+            !(story->loss_sd[i] < TOLD * VS_READING_PRIOR_SD)) {
+            continue;
+        }
+        double own = w->own_per_s[i] * exp(story->loss_log[i]), doors = w->doors_per_s[i];
+        double reach = VS_READING_NINETIES * story->loss_sd[i];
+        room->loss_per_s = own + doors;
+        room->loss_sd_per_s = own * story->loss_sd[i];
+        room->loss_low_per_s = own * exp(-reach) + doors;
+        room->loss_high_per_s = own * exp(reach) + doors;
+    }
+}
+
+static void keep_output(work *w, const vs_reading_story *story) {
+    if (!(story->output_sd < TOLD * VS_READING_PRIOR_SD)) {
+        return;
+    }
+    double reach = VS_READING_NINETIES * story->output_sd;
+    w->out->output_ratio = exp(story->output_log);
+    w->out->output_ratio_sd = w->out->output_ratio * story->output_sd;
+    w->out->output_low = w->out->output_ratio * exp(-reach);
+    w->out->output_high = w->out->output_ratio * exp(reach);
 }
 
 static vs_status find_story(work *w, vs_read_as as) {
-    story decays = {0};
-    vs_decay *decay = calloc(w->scene->room_count + 1, sizeof *decay);
-    double *losses = calloc(w->scene->room_count + 1, sizeof *losses);
-    vs_plan_fit plan = {.loss_per_s = losses, .loss_sd_per_s = w->loss_sd};
-    vs_status status = decay && losses ? fit_decays(w, decay, &decays) : VS_ERR_MEMORY;
-    bool by_plan = false;
-    if (status == VS_OK && w->out->planned && as != VS_READ_DECAY) {
-        vs_reading_day day = day_of(w);
-        vs_status fitted = vs_reading_fit_plan(&day, &plan);
-        status = fitted == VS_ERR_MEMORY ? fitted : VS_OK;
-        by_plan = fitted == VS_OK && (as == VS_READ_PLAN || plan_is_better(&decays, &plan));
-    }
+    vs_reading_story plan = {.misfit = NAN}, decay = {.misfit = NAN};
+    vs_reading_day day = day_of(w);
+    vs_status status = story_init(&plan, w->scene->room_count);
     if (status == VS_OK) {
-        status = by_plan ? keep_plan(w, &plan) : keep_decays(w, decay, &decays);
+        status = story_init(&decay, w->scene->room_count);
     }
-    free(decay);
-    free(losses);
+    bool may_plan = w->out->planned && as != VS_READ_DECAY && plan_reaches(w);
+    if (status == VS_OK && may_plan) {
+        vs_status fitted = vs_reading_fit(&day, true, &plan);
+        status = fitted == VS_ERR_MEMORY ? fitted : VS_OK;
+    }
+    if (status == VS_OK && as != VS_READ_PLAN && any_tells_loss(w)) {
+        vs_status fitted = vs_reading_fit(&day, false, &decay);
+        status = fitted == VS_ERR_MEMORY ? fitted : VS_OK;
+    }
+    bool by_plan = may_plan && !isnan(plan.misfit) && was_played(w, &plan, &decay);
+    const vs_reading_story *kept = by_plan ? &plan : &decay;
+    if (status == VS_OK && !isnan(kept->misfit)) {
+        w->out->as = by_plan ? VS_READ_PLAN : VS_READ_DECAY;
+        w->out->chi_square = kept->chi_square;
+        keep_losses(w, kept);
+        keep_output(w, kept);
+    }
+    free(plan.loss_log);
+    free(decay.loss_log);
     return status;
 }
 
@@ -302,7 +354,7 @@ static void plan_top_up(work *w, size_t shot) {
     size_t room;
     t->shot = shot == VS_NONE ? choose_shot(w) : shot;
     t->room = VS_NONE;
-    t->target_per_m = t->at_s = t->run_s = NAN;
+    t->target_per_m = t->at_s = t->run_s = t->share = NAN;
     if (t->shot == VS_NONE) {
         return;
     }
@@ -312,6 +364,11 @@ static void plan_top_up(work *w, size_t shot) {
     }
     const vs_room_readings *r = &w->out->room[room];
     t->room = room;
+    double share = r->last_per_m > 0 ? r->last_sd_per_m / r->last_per_m : (double)INFINITY;
+    t->share = fmax(share, r->share);
+    if (!(t->share <= VS_READING_PLENTY)) {
+        return;
+    }
     double drain = fmax(0, isnan(r->loss_per_s) ? r->planned_loss_per_s : r->loss_per_s);
     double low = (1 - VS_DWELL_HOLD_WITHIN) * t->target_per_m;
     double wait_s = r->last_per_m > low ? log(r->last_per_m / low) / drain : 0;
@@ -331,16 +388,15 @@ static vs_status allocate(work *w) {
     size_t readings = w->scene->reading_count + 1, rooms = w->scene->room_count + 1;
     w->order = calloc(readings, sizeof *w->order);
     w->point = calloc(readings, sizeof *w->point);
-    w->room = calloc(readings, sizeof *w->room);
     w->extinction = calloc(readings, sizeof *w->extinction);
-    w->floor_loss_per_s = calloc(rooms, sizeof *w->floor_loss_per_s);
-    w->loss = calloc(rooms, sizeof *w->loss);
-    w->loss_sd = calloc(rooms, sizeof *w->loss_sd);
+    w->own_per_s = calloc(2 * rooms, sizeof *w->own_per_s);
+    w->doors_per_s = w->own_per_s ? w->own_per_s + rooms : NULL;
     w->out->reading = calloc(readings, sizeof *w->out->reading);
+    w->out->pool = calloc(readings, sizeof *w->out->pool);
     w->out->planned_per_m = calloc(readings, sizeof *w->out->planned_per_m);
     w->out->room = calloc(rooms, sizeof *w->out->room);
-    bool good = w->order && w->point && w->room && w->extinction && w->floor_loss_per_s &&
-                w->loss && w->loss_sd && w->out->reading && w->out->planned_per_m && w->out->room;
+    bool good = w->order && w->point && w->extinction && w->own_per_s && w->out->reading &&
+                w->out->pool && w->out->planned_per_m && w->out->room;
     return good ? VS_OK : VS_ERR_MEMORY;
 }
 
@@ -348,26 +404,29 @@ static void free_work(work *w) {
     vs_dwell_free(&w->plan);
     free(w->order);
     free(w->point);
-    free(w->room);
     free(w->extinction);
-    free(w->floor_loss_per_s);
-    free(w->loss);
-    free(w->loss_sd);
+    free(w->own_per_s);
 }
 
 /* Nothing told yet: NaN, and each room's last reading as it stands. */
 static void set_blank(work *w) {
     vs_readings *out = w->out;
     for (size_t i = 0; i < out->room_count; i++) {
-        out->room[i].loss_per_s = out->room[i].loss_sd_per_s = w->loss[i] = NAN;
-        out->room[i].last_s = out->room[i].last_per_m = NAN;
+        vs_room_readings *room = &out->room[i];
+        room->loss_per_s = room->loss_sd_per_s = NAN;
+        room->loss_low_per_s = room->loss_high_per_s = NAN;
+        room->last_s = room->last_per_m = room->last_sd_per_m = NAN;
     }
     for (size_t i = 0; i < out->count; i++) {
-        vs_room_readings *room = &out->room[w->room[i]];
+        vs_room_readings *room = &out->room[w->point[i].room];
         room->count++;
         room->last_s = w->point[i].at_s;
-        room->last_per_m = out->reading[w->order[i]].extinction_per_m;
         out->planned_per_m[i] = NAN;
+    }
+    for (size_t i = 0; i < out->pool_count; i++) {
+        vs_room_readings *room = &out->room[out->pool[i].room];
+        room->last_per_m = out->pool[i].extinction_per_m;
+        room->last_sd_per_m = out->pool[i].sd_per_m;
     }
 }
 
@@ -378,6 +437,7 @@ vs_status vs_readings_init(const vs_scene *scene, const vs_haze *haze, vs_readin
     out->room_count = scene->room_count;
     out->culprit = VS_NONE;
     out->chi_square = out->output_ratio = out->output_ratio_sd = NAN;
+    out->output_low = out->output_high = NAN;
     work w = {.scene = scene, .haze = haze, .out = out};
     vs_status status = allocate(&w);
     if (status == VS_OK) {
@@ -385,6 +445,9 @@ vs_status vs_readings_init(const vs_scene *scene, const vs_haze *haze, vs_readin
     }
     if (status == VS_OK) {
         make_points(&w);
+        status = pool_readings(&w);
+    }
+    if (status == VS_OK) {
         set_blank(&w);
         status = read_losses(&w);
     }
@@ -409,5 +472,6 @@ void vs_readings_free(vs_readings *readings) {
     free(readings->reading);
     free(readings->room);
     free(readings->planned_per_m);
+    free(readings->pool);
     memset(readings, 0, sizeof *readings);
 }

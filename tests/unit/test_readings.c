@@ -23,6 +23,15 @@ static const vs_reading_ask let_them_decide = {VS_NONE, VS_READ_ALONE};
 /* 60 ml/h x 1.04 g/ml x 0.35 x 0.9, per volume, times 5 m2/g: rise of extinction [1/m/s] */
 #define GAIN (60.0 / 3600 * 1.04 * 0.35 * 0.9 * DAY_M2_PER_G / HALL_M3)
 
+/* A meter so fine that what is known beforehand does not matter. */
+#define FINE_STOPS 1e-4
+
+static vs_scene_reading fine_reading(double at_s, double distance_m, double lit_from_m, double k) {
+    vs_scene_reading reading = meter_reading(at_s, distance_m, lit_from_m, k);
+    reading.uncertainty_stops = FINE_STOPS;
+    return reading;
+}
+
 static void hand_in(day_set *s, const vs_scene_reading *reading, size_t count) {
     s->scene.reading = reading;
     s->scene.reading_count = count;
@@ -56,7 +65,7 @@ static void a_played_plan_tells_output_and_loss(void **state) {
         double at_s = 400 + 700 * (double)(READINGS - 1 - i); /* the file need not be in order */
         double k = played(&plan, 0.7, FLOOR_PER_S + 1.4 / 3600, at_s);
         CHECK_TRUE(k > 0);
-        reading[i] = meter_reading(at_s, 12, 1, k);
+        reading[i] = fine_reading(at_s, 12, 1, k);
     }
     vs_readings out;
     hand_in(&s, reading, READINGS);
@@ -88,7 +97,7 @@ static void a_decay_is_told_from_a_plan(void **state) {
     vs_scene_reading reading[5];
     for (size_t i = 0; i < 5; i++) { /* the bursts of the plan were left out */
         double later_s = 500 * (double)i;
-        reading[i] = meter_reading(from_s + later_s, 14, 0, first * exp(-loss * later_s));
+        reading[i] = fine_reading(from_s + later_s, 14, 0, first * exp(-loss * later_s));
     }
     vs_readings out;
     hand_in(&s, reading, 5);
@@ -113,14 +122,15 @@ static void one_reading_tells_the_output(void **state) {
     vs_dwell plan;
     CHECK_OK(vs_dwell_plan(&s.scene, &s.haze, NULL, NULL, &plan));
     double at_s = plan.shot[0].start_s;
-    vs_scene_reading reading = meter_reading(at_s, 12, 0, 1.3 * played(&plan, 1, LOSS_PER_S, at_s));
+    vs_scene_reading reading = fine_reading(at_s, 12, 0, 1.3 * played(&plan, 1, LOSS_PER_S, at_s));
     vs_readings out;
     hand_in(&s, &reading, 1);
     CHECK_OK(vs_readings_init(&s.scene, &s.haze, let_them_decide, &out));
     CHECK_TRUE(out.as == VS_READ_PLAN);
-    CHECK_NEAR(out.output_ratio, 1.3, 1e-5, 0);
-    CHECK_NEAR(out.output_ratio_sd / out.output_ratio,
-               out.reading[0].sd_per_m / out.reading[0].extinction_per_m, 1e-4, 0);
+    CHECK_NEAR(out.output_ratio, 1.3, 1e-2, 0); /* or another loss, a little */
+    CHECK_TRUE(out.output_ratio_sd / out.output_ratio >=
+               out.reading[0].sd_per_m / out.reading[0].extinction_per_m);
+    CHECK_TRUE(out.output_low > 0 && out.output_low < 1.3 && out.output_high > 1.3);
     CHECK_NAN(out.room[0].loss_per_s);
     vs_readings_free(&out);
     vs_dwell_free(&plan);
@@ -134,7 +144,7 @@ static void the_next_top_up(void **state) {
     const double loss = 1.6 / 3600, high = 0.052, at_s[] = {1800, 2700, 3600};
     vs_scene_reading reading[3];
     for (size_t i = 0; i < 3; i++) {
-        reading[i] = meter_reading(at_s[i], 12, 0, high * exp(loss * (3600 - at_s[i])));
+        reading[i] = fine_reading(at_s[i], 12, 0, high * exp(loss * (3600 - at_s[i])));
     }
     vs_readings out;
     vs_reading_ask decay = {0, VS_READ_DECAY};
@@ -147,7 +157,7 @@ static void the_next_top_up(void **state) {
     CHECK_NEAR(out.top_up.run_s, log((level - 0.045) / (level - 0.05)) / loss, 1e-5, 0);
     vs_readings_free(&out);
     for (size_t i = 0; i < 3; i++) { /* already too thin: at once, from what is there */
-        reading[i] = meter_reading(at_s[i], 12, 0, 0.03 * exp(loss * (3600 - at_s[i])));
+        reading[i] = fine_reading(at_s[i], 12, 0, 0.03 * exp(loss * (3600 - at_s[i])));
     }
     CHECK_OK(vs_readings_init(&s.scene, &s.haze, decay, &out));
     CHECK_NEAR(out.top_up.at_s, 3600, 1e-9, 0);
@@ -186,13 +196,85 @@ static void what_top_ups_cannot_do(void **state) {
     vs_readings_free(&out);
 }
 
+/* ASTM E741: two points, loss = ln(k1/k2)/(t2 - t1); its worked decay, read: 890 to 440 over a
+ * floor of 420 in 8 h, is 0.39 per h. Concentration over the floor stands for extinction here. */
+static void two_readings_are_the_logarithm(void **state) {
+    (void)state;
+    day_set s;
+    day_init(&s);
+    s.scene.fluid.half_life_s = INFINITY;
+    s.scene.hazer.room = VS_NONE;
+    vs_scene_reading reading[2] = {fine_reading(0, 20, 0, 0.0470),
+                                   fine_reading(28800, 20, 0, 0.002)};
+    vs_readings out;
+    hand_in(&s, reading, 2);
+    CHECK_OK(vs_readings_init(&s.scene, &s.haze, let_them_decide, &out));
+    CHECK_TRUE(out.as == VS_READ_DECAY);
+    CHECK_PRINTED(out.room[0].loss_per_s * 3600, 0.39, 0.01);
+    CHECK_NEAR(out.room[0].loss_per_s, log(23.5) / 28800, 1e-3, 0);
+    vs_readings_free(&out);
+}
+
+/* n readings at one time: independent ones are 1/sqrt(n) as unsure; those that share a look at the
+ * clear card keep its error (JCGM 100:2008, 5.2). */
+static void readings_at_one_time_are_pooled(void **state) {
+    (void)state;
+    day_set s;
+    day_init(&s);
+    vs_scene_reading reading[4];
+    vs_readings out;
+    for (size_t i = 0; i < 4; i++) {
+        reading[i] = meter_reading(600 + 5 * (double)i, 7, 0, 0.05);
+        reading[i].clear_white += 1e-6 * (double)i; /* a look of its own */
+    }
+    hand_in(&s, reading, 4);
+    CHECK_OK(vs_readings_init(&s.scene, &s.haze, let_them_decide, &out));
+    CHECK_TRUE(out.pool_count == 1 && out.pool[0].count == 4);
+    CHECK_NEAR(out.pool[0].extinction_per_m, 0.05, 1e-6, 0);
+    CHECK_NEAR(out.pool[0].sd_per_m, out.reading[0].sd_per_m / 2, 1e-6, 0);
+    CHECK_NEAR(out.room[0].last_sd_per_m, out.pool[0].sd_per_m, 1e-12, 0);
+    vs_readings_free(&out);
+    for (size_t i = 0; i < 4; i++) {
+        reading[i].clear_white = reading[0].clear_white;
+    }
+    CHECK_OK(vs_readings_init(&s.scene, &s.haze, let_them_decide, &out));
+    double variance = out.reading[0].clear_variance + out.reading[0].hazed_variance / 4;
+    CHECK_NEAR(out.pool[0].sd_per_m, sqrt(variance) / 7, 1e-9, 0);
+    vs_readings_free(&out);
+}
+
+/* Over half unsure: no order to run the hazer; with more readings there is one. */
+static void nothing_is_ordered_on_a_guess(void **state) {
+    (void)state;
+    day_set s;
+    day_init(&s);
+    day_add_shot(&s, 0, 0.02, 60);
+    vs_scene_reading reading[16];
+    for (size_t i = 0; i < 16; i++) {
+        reading[i] = meter_reading(1800, 4, 0, 0.02);
+        reading[i].clear_white += 1e-6 * (double)i;
+    }
+    vs_readings out;
+    hand_in(&s, reading, 1);
+    CHECK_OK(vs_readings_init(&s.scene, &s.haze, let_them_decide, &out));
+    CHECK_TRUE(out.top_up.room == 0 && out.top_up.share > VS_READING_PLENTY);
+    CHECK_NAN(out.top_up.run_s);
+    CHECK_NAN(out.top_up.at_s);
+    CHECK_TRUE(!(out.reading[0].best_distance_m > 8 * (1 + 1e-9)));
+    vs_readings_free(&out);
+    hand_in(&s, reading, 16);
+    CHECK_OK(vs_readings_init(&s.scene, &s.haze, let_them_decide, &out));
+    CHECK_TRUE(out.top_up.share <= VS_READING_PLENTY && out.top_up.run_s > 0);
+    vs_readings_free(&out);
+}
+
 static void a_bad_reading_is_named(void **state) {
     (void)state;
     day_set s;
     day_init(&s);
     day_add_shot(&s, 0, 0.05, 30);
     vs_scene_reading reading[2] = {meter_reading(60, 8, 0, 0.03), meter_reading(90, 8, 0, 0.03)};
-    reading[1].hazed_white = 90;
+    reading[1].hazed_white = 300;
     vs_readings out;
     hand_in(&s, reading, 2);
     CHECK_STATUS(vs_readings_init(&s.scene, &s.haze, let_them_decide, &out), VS_ERR_UNREACHABLE);
@@ -250,7 +332,7 @@ static void a_lamp_lights_the_card(void **state) {
     CHECK_NEAR(out.extinction_per_m, 0.07, 1e-4, 0);
     CHECK_NEAR(out.path_m, distance_m + lamp_m, 1e-3, 0);
     reading.lit_from_m = lamp_m;
-    CHECK_OK(vs_reading_of(&reading, NULL, &plain));
+    CHECK_OK(vs_reading_of(&reading, NULL, INFINITY, &plain));
     CHECK_NEAR(out.sd_per_m, plain.sd_per_m, 1e-3, 0);
     reading.distance_m = 30; /* behind the wall */
     CHECK_STATUS(vs_reading_by_lamp(&s.scene, &reading, &out), VS_ERR_INPUT);
@@ -267,6 +349,9 @@ int main(void) {
         cmocka_unit_test(one_reading_tells_the_output),
         cmocka_unit_test(the_next_top_up),
         cmocka_unit_test(what_top_ups_cannot_do),
+        cmocka_unit_test(two_readings_are_the_logarithm),
+        cmocka_unit_test(readings_at_one_time_are_pooled),
+        cmocka_unit_test(nothing_is_ordered_on_a_guess),
         cmocka_unit_test(a_bad_reading_is_named),
         cmocka_unit_test(rates_make_up_a_loss),
         cmocka_unit_test(a_lamp_lights_the_card),

@@ -7,7 +7,6 @@
 #include <stddef.h>
 #include <stdint.h>
 
-#include "veilstop/base/flow.h"
 #include "veilstop/base/status.h"
 
 #ifdef __cplusplus
@@ -16,6 +15,7 @@ extern "C" {
 
 #define VS_ROOMS_MAX      64       /* rooms of one model */
 #define VS_ROOMS_NO_HAZER SIZE_MAX /* in place of the hazer's room */
+#define VS_ROOMS_RATE_MAX 1e6      /* [1/s] of a room's volume, in all; keeps slow decays exact */
 
 /** The rooms and what happens to haze in them. Borrowed arrays, one value a room, in the same
  * order; all 0 or over except volumes, which are over 0. */
@@ -42,19 +42,25 @@ typedef struct {
 /** Losses of room `room`; NaN throughout where the index is not one. */
 vs_rooms_loss vs_rooms_loss_of(const vs_rooms *rooms, size_t room);
 
-/** The rooms ready to be followed: owns memory, used by one thread at a time. */
+/** The rooms ready to be followed. Owns memory; read only once made, so that several may use it. */
 typedef struct {
     size_t count, hazer;
-    vs_flow flow;
-    vs_rooms_loss *loss; /* one a room, owned */
+    double mixing_per_s; /* 1/mixing_s; 0: at once */
+    vs_rooms_loss *loss; /* one a room, owned, with all that follows */
+    double *rate_per_s;  /* one a mode: how fast it decays, 0 or over */
+    double *to_mode;     /* mode x room: a mode's amount from the rooms' masses */
+    double *from_mode;   /* room x mode: a room's mass from the modes' amounts */
 } vs_rooms_model;
 
-/** Errors: VS_ERR_DOMAIN for values outside the ranges, VS_ERR_MEMORY, VS_ERR_CONVERGENCE.
+/** Errors: VS_ERR_DOMAIN for values outside the ranges or a room that loses or passes over
+ *  VS_ROOMS_RATE_MAX of its volume, VS_ERR_MEMORY, VS_ERR_CONVERGENCE.
  *  Method: for room i, mass m_i [g], and the haze u [g] that has left the hazer but not mixed in:
  *    dm_i/dt = sum_k Q_ik (m_k/V_k - m_i/V_i) - loss_i m_i + [i is the hazer's] u/mixing
  *    du/dt   = output - u/mixing
- *  Linear with constant coefficients between events, so it is followed by the matrix exponential,
- *  exactly, not by steps. Unmixed haze is airborne and meets no loss until it has mixed in.
+ *  With m_i = sqrt(V_i) y_i the matrix of y is symmetric, for Q is: its eigenvectors are modes that
+ *  decay each by itself, and the answer of each to the hazer is a closed form (decays.h). So any
+ *  stretch of time with constant output is one step, exact. Unmixed haze is airborne and meets no
+ *  loss until it has mixed in.
  *  Leaves out: layers and draughts inside a room, droplets growing or sticking to each other,
  *  saturation of the air with vapour, air pressure (each opening passes as much in as out).
  *  Checked: tests/unit/test_rooms.c against closed forms for one and two rooms, an adaptive ODE
@@ -66,12 +72,12 @@ void vs_rooms_model_free(vs_rooms_model *model);
  * copied and kept. The first `count` are the mixed masses [g], then the unmixed one; the rest is
  * the model's, read through the functions below. */
 static inline size_t vs_rooms_state_size(size_t count) {
-    return 2 * count + 7;
+    return 2 * count + 6;
 }
 
 /** Follows a state over duration_s [s, 0 or over] with the hazer putting output_g_per_s [0 or over]
  *  into the air. Values outside the ranges make it NaN. */
-void vs_rooms_advance(vs_rooms_model *model, double output_g_per_s, double duration_s,
+void vs_rooms_advance(const vs_rooms_model *model, double output_g_per_s, double duration_s,
                       double *state);
 
 /** Time integral of the mixed mass of a room since the state was clear [g s]. */
@@ -85,24 +91,6 @@ typedef struct {
 } vs_rooms_budget;
 
 vs_rooms_budget vs_rooms_budget_of(const vs_rooms_model *model, const double *state);
-
-/** The highest mixed mass [g] a room will have from now on with the hazer off, and when.
- *  horizon_s  how far to look, over 0
- *  after_s    out, time from now [s]; may be NULL
- *  scratch    two states
- *  Method: a scan in steps that grow by 12 %, then bisection on the slope. */
-double vs_rooms_peak_g(vs_rooms_model *model, const double *state, size_t room, double horizon_s,
-                       double *after_s, double *scratch);
-
-/** Time [s] until a room's mixed mass is at or under mass_g for good, hazer off: 0 if it already
- *  is, NaN if not within horizon_s.  scratch  two states.  Method: as for the peak. */
-double vs_rooms_fall_s(vs_rooms_model *model, const double *state, size_t room, double mass_g,
-                       double horizon_s, double *scratch);
-
-/** Time [s] until a room's mixed mass first reaches mass_g from below, hazer off: 0 if it already
- *  has, NaN if not within horizon_s.  scratch  two states.  Method: as for the peak. */
-double vs_rooms_rise_s(vs_rooms_model *model, const double *state, size_t room, double mass_g,
-                       double horizon_s, double *scratch);
 
 /** Air that passes each way through an open doorway [m3/s].
  *  width_m, height_m  of the opening, 0 or over

@@ -25,9 +25,11 @@ typedef struct {
     double clear_extinction_per_m, longest_sight_m; /* planned */
     double clear_s, clear_closed_s; /* planned: from the last cut; NaN: not within 7 days */
     bool purged;                    /* planned: whether the clearing purges */
+    const vs_dwell *plan;           /* borrowed; NULL without one */
 } vs_day;
 
 /** The day of a plan: its curve, and each room's peak where it falls between the curve's samples.
+ *  dwell  borrowed: must last as long as the day
  *  Errors: VS_ERR_MEMORY. */
 VS_WARN_UNUSED vs_status vs_day_from_plan(vs_day *day, const vs_dwell *dwell);
 
@@ -43,6 +45,10 @@ void vs_day_free(vs_day *day);
 /** The curve of a room [1/m]; room_count: at each moment the thickest room's. Where a plan's rooms
  *  do not clear, the air stays as it is at the end. */
 vs_day_curve vs_day_curve_of(const vs_day *day, size_t room);
+
+/** When a room's haze first has an extinction [s]; NaN: never. Of a plan, the root of its rooms'
+ * own curve (vs_dwell_reaches_s), else of the curve above. */
+double vs_day_reaches_s(const vs_day *day, size_t room, double extinction_per_m);
 
 #ifdef __cplusplus
 }

@@ -63,7 +63,7 @@ typedef enum {
 
 const char *vs_dwell_trouble_word(vs_dwell_trouble trouble);
 
-/** Even bursts over a part of a shot. burst_s 0: none. */
+/** Even bursts over a part of a shot, or a single one (count 1). burst_s 0: none. */
 typedef struct {
     double from_s, length_s; /* from the shot's start */
     double first_s;          /* start of the first burst, from the stretch's start */
@@ -79,7 +79,9 @@ static inline double vs_dwell_burst_start_s(const vs_dwell_stretch *stretch, siz
            (double)(i % stretch->group) * stretch->spacing_s;
 }
 
-#define VS_DWELL_STRETCH_MAX 6 /* stretches of one shot: more is nobody's run sheet; our choice */
+#define VS_DWELL_STRETCH_MAX                                                                       \
+    32 /* stretches of one shot, a burst each where they come unevenly:                            \
+          more is nobody's run sheet; our choice */
 
 typedef struct {
     size_t shot, room; /* index in the scene; the room of its camera, which is steered */
@@ -110,7 +112,15 @@ typedef struct {
     vs_rooms_loss loss;
     double half_life_s; /* INFINITY where nothing is lost */
     double peak_g_per_m3, peak_at_s;
+    double volume_m3;
 } vs_dwell_room;
+
+/** What goes on from a sample to the next one. */
+typedef struct {
+    double unmixed_g; /* at the sample: haze that has left the hazer and not mixed in */
+    double output_g_per_s;
+    bool purged;
+} vs_dwell_way;
 
 /** A plan. Owns its arrays. */
 typedef struct {
@@ -122,10 +132,12 @@ typedef struct {
     size_t event_count, event_size;
     double *sample_s;        /* every minute and at every event */
     double *sample_g_per_m3; /* sample x room */
+    vs_dwell_way *way;       /* one a sample */
     size_t sample_count, sample_size;
-    double extinction_m2_per_g; /* at 549 nm: density x this = extinction [1/m] */
-    double end_s;               /* of the last shot */
-    double longest_sight_m;     /* camera to point, or a room's diagonal where no shot has points */
+    vs_rooms_model closed, purging; /* the rooms as they are, and purged: for between the samples */
+    double extinction_m2_per_g;     /* at 549 nm: density x this = extinction [1/m] */
+    double end_s;                   /* of the last shot */
+    double longest_sight_m; /* camera to point, or a room's diagonal where no shot has points */
     double clear_extinction_per_m;
     double
         clear_s; /* from the end of the last shot, purging where a room can; NaN: not within 7 d */
@@ -151,10 +163,11 @@ typedef struct {
  *  haze, once mixed in, will peak at the target; the shot begins when the density is within 5 %.
  *  Too thick: wait, or purge where that saves over two minutes. While it lasts, equal bursts,
  * evenly apart (in the resets between takes, where takes are given), keep the mean at the target;
- * the longest interval that stays well inside 10 % is taken, and the shot is cut into stretches
- * where one pattern cannot hold it. None where the density stays within 5 % by itself. At the end
- * all rooms are left, or purged, until clear. Checked: tests/unit/test_dwell.c, against closed
- * forms. */
+ * the longest interval that stays well inside 10 % is taken, the shot is cut into stretches where
+ * one pattern cannot hold it, and where even bursts cannot at all, its first part gets bursts of
+ * different lengths, fitted by least squares to what they do later. None where the density stays
+ * within 5 % by itself. At the end all rooms are left, or purged, until clear. Checked:
+ * tests/unit/test_dwell.c, against closed forms. */
 VS_WARN_UNUSED vs_status vs_dwell_plan(const vs_scene *scene, const vs_haze *haze,
                                        const size_t *order, const double *extinction_per_m,
                                        vs_dwell *dwell);
@@ -163,6 +176,13 @@ void vs_dwell_free(vs_dwell *dwell);
 /** Whether shot `place` of the day is played before another that it must come after.
  *  which  0, 1 ..: which of those it must come after, as the scene names them */
 bool vs_dwell_too_early(const vs_dwell *dwell, const vs_scene *scene, size_t place, size_t which);
+
+/** When a room's haze first has an extinction [s]: the root of the rooms' own curve, not of lines
+ *  between samples. NaN: never.
+ *  room              index
+ *  extinction_per_m  at 549 nm, over 0
+ *  Checked: tests/unit/test_dwell.c, against the closed form of a fill. */
+double vs_dwell_reaches_s(const vs_dwell *dwell, size_t room, double extinction_per_m);
 
 /** Whether all of it can be done: no trouble at any shot, and the rooms clear in the end. */
 bool vs_dwell_met(const vs_dwell *dwell);

@@ -14,7 +14,12 @@
 extern "C" {
 #endif
 
-#define VS_ORDER_EXACT_MAX 12  /* shots up to which every order is weighed */
+#define VS_ORDER_EXACT_MAX 7   /* shots up to which every order is weighed by whole plans */
+#define VS_ORDER_TABLE_MAX 12  /* shots up to which it is by a table of waits */
+#define VS_ORDER_EQUAL_S   1.0 /* [s] orders within this are one as good as the other; our choice */
+#define VS_ORDER_GAP                                                                               \
+    0.03 /* [1] of the waiting: what a searched order was at most over the least                   \
+            on random days of 7 shots; docs/physics.md */
 #define VS_ORDER_SHOTS_MAX 128 /* shots that are ordered at all */
 
 /** How long it takes from each shot to each. Owns its arrays. */
@@ -30,7 +35,7 @@ typedef struct {
  *  Errors: those of vs_dwell_plan, and VS_ERR_DOMAIN for over VS_ORDER_SHOTS_MAX shots.
  *  Method: each shot is reached from clear rooms and held steady (by the one constant output that
  *  ends it at its density); from what the rooms are then, each other shot is reached, by the rules
- *  of shot/dwell.h. Among more than VS_ORDER_EXACT_MAX shots, those in one room within 5 % of each
+ *  of shot/dwell.h. Among more than VS_ORDER_TABLE_MAX shots, those in one room within 5 % of each
  *  other's density count as alike.  Leaves out: what earlier shots left in other rooms, the bursts
  * of a hold. */
 VS_WARN_UNUSED vs_status vs_waits_init(vs_waits *waits, const vs_scene *scene, const vs_haze *haze,
@@ -46,8 +51,8 @@ double vs_waits_total_s(const vs_waits *waits, const size_t *order);
  *  order  out, indices
  *  exact  out: it is the least of all orders
  *  Errors: VS_ERR_INPUT where `after` leads in a circle, VS_ERR_MEMORY.
- *  Method: up to VS_ORDER_EXACT_MAX shots dynamic programming over subsets (Held & Karp 1962, J.
-X
+ *  Method: up to VS_ORDER_TABLE_MAX shots dynamic programming over subsets (Held & Karp 1962, J.
+ *  SIAM 10, 196); beyond, runs of shots are moved until no move helps (Or 1976).
  *  Checked: tests/unit/test_order.c against every order of 8 shots. */
 VS_WARN_UNUSED vs_status vs_order_least(const vs_waits *waits, const vs_scene_shot *shot,
                                         size_t *order, bool *exact);
@@ -56,17 +61,25 @@ VS_WARN_UNUSED vs_status vs_order_least(const vs_waits *waits, const vs_scene_sh
 typedef struct {
     size_t *shot; /* indices of the scene's shots */
     size_t count;
-    bool exact;
+    bool exact;         /* no other order waits less, within VS_ORDER_EQUAL_S */
     double file_wait_s; /* of the file's order, by the whole plan of the day */
     double wait_s;      /* of this order, likewise */
     size_t culprit;     /* as of vs_dwell_plan */
 } vs_order;
 
-/** Works out the order and holds it against the file's by planning both days whole. Where the whole
- *  plan shows no gain of over a minute, the file's order stands if it keeps every `after`.
- *  Errors: those of vs_waits_init and vs_order_least. */
+/** Works out the order that waits least, judged by whole plans of the day (shot/dwell.h); among
+ *  those with equal waits (within VS_ORDER_EQUAL_S) the file's, if it keeps every `after`.
+ *  all_up_to  shots up to which every order is weighed: VS_ORDER_EXACT_MAX, less for trying what
+ *             the search for many finds
+ *  Method: up to all_up_to shots every order, by branch and bound: a beginning is dropped that
+ *  already waits as long as the best whole day. Beyond, orders are built shot by shot, the most
+ *  promising beginnings kept (waiting so far and, by the table of waits, still to come), the best
+ *  improved by moving runs of up to three shots. `exact` only where every order was weighed.
+ *  Errors: those of vs_waits_init and vs_order_least.
+ *  Checked: tests/unit/test_order.c, against all permutations planned whole. */
 VS_WARN_UNUSED vs_status vs_order_day(const vs_scene *scene, const vs_haze *haze,
-                                      const double *extinction_per_m, vs_order *order);
+                                      const double *extinction_per_m, size_t all_up_to,
+                                      vs_order *order);
 /** The order of the file with each shot moved behind those of its `after`, where no waits can be
  *  worked out: both waits are NaN.  Errors: VS_ERR_INPUT where `after` leads in a circle,
  *  VS_ERR_MEMORY. */

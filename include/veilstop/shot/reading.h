@@ -19,12 +19,24 @@ extern "C" {
 #define VS_READING_GOAL     0.20  /* [1] the uncertainty a card's distance is chosen for */
 #define VS_READING_NINETIES 1.645 /* [1] standard deviations of a 90 % interval: normal errors */
 
+#define VS_READING_PLENTY 0.50 /* [1] over that uncertainty nothing is advised but to read again   \
+                                */
+#define VS_READING_SIGMAS 4.0  /* [1] contrast raised by more deviations is no reading */
+#define VS_READING_LEAST  1e-9 /* [cd/m2, or 1 after a curve] least light of a white patch */
+#define VS_READING_MOST   1e10 /* and the most */
+#define VS_READING_FACTOR                                                                          \
+    2.0 /* [1] the scene's output and losses are right within it, nine                             \
+           times in ten: our assumption */
+#define VS_READING_PRIOR_SD   0.4214 /* [1] ln VS_READING_FACTOR/VS_READING_NINETIES */
+#define VS_READING_TOGETHER_S 30.0   /* [s] readings of a room this close are one; our choice */
+
 /** What one reading says. */
 typedef struct {
-    double kept;   /* q [1]: (white - black) with haze over the same without */
-    double path_m; /* over which that was lost: card to camera and lamp to card. With refill by
-                      scattered light, the slope -d ln q / d extinction */
-    double extinction_per_m;
+    double kept;     /* q [1]: (white - black) with haze over the same without; over 1 by noise */
+    double log_kept; /* ln q */
+    double path_m;   /* over which that was lost: card to camera and lamp to card. With refill by
+                        scattered light, the slope -d ln q / d extinction */
+    double extinction_per_m;               /* 0 where q is 1 or over */
     double sd_per_m;                       /* one standard deviation */
     double clear_variance, hazed_variance; /* of ln q, by patch pair */
     double goal_distance_m; /* the least distance of the card for VS_READING_GOAL; NaN: none does */
@@ -32,18 +44,24 @@ typedef struct {
 } vs_reading;
 
 /** Works out one reading.
- *  given   white over black in both pairs (percentages: through the camera's curve)
- *  camera  for percentages; may be NULL where given->percent is false
- *  out     NaN on error
- *  Errors: VS_ERR_DOMAIN (white not over black, a percentage that the curve has no light for,
- *  distance or uncertainty not over 0), VS_ERR_UNREACHABLE where haze raised contrast.
+ *  given      white over black in both pairs (percentages: through the camera's curve), the whites
+ *             from VS_READING_LEAST to VS_READING_MOST
+ *  camera     for percentages; may be NULL where given->percent is false
+ *  longest_m  the card can stand no further away (over 0; INFINITY: anywhere)
+ *  out        NaN on error
+ *  Errors: VS_ERR_DOMAIN (white not over black, a figure out of its range, a percentage that the
+ *  curve has no light for, distance or uncertainty not over 0), VS_ERR_UNREACHABLE where haze
+ * raised contrast by over VS_READING_SIGMAS deviations. Raised by less it is a reading of no haze.
  *  Method: kept = exp(-k (distance + lit_from)). `uncertainty_stops` is one standard deviation of
  *  each figure, independent: var ln q = (u ln 2)^2 sum (w^2 + b^2)/(w - b)^2. The distances: the
  *  white and black that the same haze would show there, its veil as read.
  *  Left out: refill by scattered light (vs_reading_by_lamp), colour of the haze.
  *  Checked: tests/unit/test_reading.c */
 VS_WARN_UNUSED vs_status vs_reading_of(const vs_scene_reading *given, const vs_camera *camera,
-                                       vs_reading *out);
+                                       double longest_m, vs_reading *out);
+
+/** How far from its camera a card can stand in a room [m]: its longer side. */
+double vs_reading_longest_m(const vs_scene_room *room);
 
 /** The same where a lamp of the scene lights the card, `lit_by`: its light is dimmed on the way and
  *  refilled by what haze scatters towards the card. The card stands on the camera's axis at the
@@ -54,35 +72,22 @@ VS_WARN_UNUSED vs_status vs_reading_of(const vs_scene_reading *given, const vs_c
 VS_WARN_UNUSED vs_status vs_reading_by_lamp(const vs_scene *scene, const vs_scene_reading *given,
                                             vs_reading *out);
 
-/** A reading as a point of a decay. */
+/** A reading as a point of a day. */
 typedef struct {
     double at_s;
-    double log_kept; /* ln q */
+    size_t room;
+    double log_kept; /* ln q, as read: over 0 by noise where there is hardly any haze */
     double path_m;
     double clear_variance, hazed_variance; /* of ln q */
     size_t clear; /* readings that share one look at the card without haze have one number here */
-} vs_decay_point;
+} vs_reading_point;
 
-/** Haze that only goes away: k(t) = k0 exp(-loss t). */
+/** Readings of one room at one time, together: each as much as it is sure of. */
 typedef struct {
-    double loss_per_s, loss_sd_per_s;
-    double first_s, first_per_m, first_sd_per_m; /* fitted extinction at the first point */
-    double first_loss_covariance;                /* of the two above [1/m 1/s] */
-    double last_s, last_per_m, last_sd_per_m;    /* and at the last */
-    double chi_square;
-    size_t parameters; /* of the fit, for comparing models */
-    size_t stretches;  /* 1, or more where haze was added in between */
-} vs_decay;
-
-/** Fits a room's loss rate through its readings.
- *  point  `count` of them in the order of time; at least one stretch must hold two points apart
- *         in time
- *  Method: least squares on ln q, weighted by its variances; readings that share a clear pair share
- *  its error. Where extinction rises by over three standard deviations from one point to the next
- *  haze was added, and a new stretch begins with the same loss.
- *  Errors: VS_ERR_DOMAIN, VS_ERR_MEMORY, VS_ERR_CONVERGENCE.
- *  Checked: tests/unit/test_reading_fit.c: its 90 % interval over 500 sets of meter errors */
-VS_WARN_UNUSED vs_status vs_decay_fit(const vs_decay_point *point, size_t count, vs_decay *out);
+    size_t room, count;
+    double at_s; /* of the first */
+    double extinction_per_m, sd_per_m;
+} vs_pooled_reading;
 
 /** How a set of readings was taken to have come about. */
 typedef enum {
@@ -92,12 +97,15 @@ typedef enum {
 } vs_read_as;
 
 typedef struct {
-    size_t count;                     /* readings in this room */
-    double loss_per_s, loss_sd_per_s; /* fitted, all ways together; NaN: not fitted */
-    double planned_loss_per_s;        /* as the scene has it */
+    size_t count;                           /* readings in this room */
+    double loss_per_s, loss_sd_per_s;       /* fitted, all ways together; NaN: not fitted */
+    double loss_low_per_s, loss_high_per_s; /* 90 %, over 0 */
+    double planned_loss_per_s;              /* as the scene has it */
     double floor_loss_per_s;   /* of that, what no key of the room can lower: settling, evaporation,
                                   openings to outside */
     double last_s, last_per_m; /* extinction at the last reading, fitted where there is a fit */
+    double last_sd_per_m;
+    double share; /* [1] how unsure the readings alone are of a density, all of them together */
 } vs_room_readings;
 
 /** What to do next. */
@@ -107,6 +115,8 @@ typedef struct {
     double target_per_m;
     double at_s;  /* of the day; NaN: not within the horizon of a day */
     double run_s; /* full output; INFINITY: the hazer cannot reach it; NaN: no hazer in the room */
+    double share; /* [1] deviation of the density it starts from; over VS_READING_PLENTY at_s and
+                     run_s are NaN */
 } vs_top_up;
 
 /** All readings of a scene. Owns its arrays. */
@@ -117,9 +127,13 @@ typedef struct {
     size_t room_count;
     double *planned_per_m; /* one a reading: extinction by the plan; NaN: no plan */
     vs_read_as as;
+    bool may_be_decay;                    /* read as the plan, though a decay fits better */
     bool planned;                         /* whether a plan could be made to hold them against */
     double chi_square;                    /* of the chosen fit */
     double output_ratio, output_ratio_sd; /* haze the hazer gave over the plan's; NaN: not told */
+    double output_low, output_high;       /* 90 % */
+    vs_pooled_reading *pool;              /* by time */
+    size_t pool_count;
     vs_top_up top_up;
     size_t culprit; /* the reading that stands in the way, on error; VS_NONE: none of them */
 } vs_readings;
@@ -133,13 +147,16 @@ typedef struct {
 /** Works out all readings of a scene.
  *  haze  of the scene's fluid
  *  out   to be freed; on error nothing needs to be, and culprit is set
- *  Method: each reading alone; then two stories are fitted, a decay in each room and the day's plan
- *  (shot/dwell.h) played with another hazer output and another loss, and the better one is kept:
- *  by Akaike's criterion (Akaike 1974), the decay where they are as good as each other and it does
- *  decay. The top-up is for the room of the shot: from the last reading, when the haze
- *  will have fallen to 10 % under the target, and how long the hazer must run to bring it back.
- *  Errors: those of vs_reading_of and vs_reading_by_lamp, VS_ERR_MEMORY, VS_ERR_CONVERGENCE.
- *  Checked: tests/unit/test_readings.c */
+ *  Method: each reading alone, then those at one time together; then two stories are fitted to ln q
+ *  by least squares: the plan (shot/dwell.h) played with another hazer output and other losses, and
+ *  a decay of all rooms, the hazer off from the first reading on, from densities of its own. Known
+ *  beforehand: output and losses are over 0 and right within VS_READING_FACTOR nine times in ten
+ *  (normal priors of their logarithms). Where runs or bursts of the plan lie between the first and
+ *  the last reading it was played, unless a decay is far likelier (by Akaike's criterion, Akaike
+ *  1974, and e^3 to 1 beside it); where none do, the hazer was off. The top-up is for the room of
+ *  the shot: from the last reading, when the haze will have fallen to 10 % under the target, and
+ * how long the hazer must run to bring it back. Errors: those of vs_reading_of and
+ * vs_reading_by_lamp, VS_ERR_MEMORY, VS_ERR_CONVERGENCE. Checked: tests/unit/test_readings.c */
 VS_WARN_UNUSED vs_status vs_readings_init(const vs_scene *scene, const vs_haze *haze,
                                           vs_reading_ask ask, vs_readings *out);
 void vs_readings_free(vs_readings *readings);

@@ -1,0 +1,1 @@
+reading --distance 8 --clear 80,2.4 --hazed 83,2.4
