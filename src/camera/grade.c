@@ -200,8 +200,8 @@ vs_status vs_grade_fit_cdl(const vs_camera *camera, const vs_depth *depth, doubl
                               i % COLOUR_COUNT);
     }
     stops_scale scale = {&camera->curve, floor_linear(camera)};
-    vs_status status =
-        vs_cdl_fit(sample, FIT_LEVELS * COLOUR_COUNT, in_stops, &scale, 1e-10, &out->cdl, NULL);
+    vs_cdl_goal goal = {in_stops, &scale, 1e-10, 0};
+    vs_status status = vs_cdl_fit(sample, FIT_LEVELS * COLOUR_COUNT, &goal, &out->cdl, NULL);
     if (status == VS_OK) {
         tell_error(&scale, depth, recover, out);
     }

@@ -21,6 +21,7 @@
 #define SPREAD_LEAST       2e-3  /* [scene-linear] 5th to 95th part of a frame with tones at all */
 #define FLOOR_LINEAR       (VS_CAMERA_GREY_LINEAR / 64) /* [scene-linear] in logs: six stops down */
 #define CDL_TOLERANCE      1e-5 /* [1] of the squared errors: far below what a frame shows */
+#define COLOUR_LEAST       0.01 /* [signal] colour that block noise may feign: our choice */
 #define SAMPLE_SIDE        ((size_t)40) /* cells a side; each gives the CDL one pixel */
 #define RAISED             1.02         /* [1] transmission that cannot be noise any more */
 #define RAISED_VEIL        -2e-3 /* [scene-linear] veil under 0 that comes with frames swapped */
@@ -363,9 +364,10 @@ static vs_status find_cdl(const vs_picture *clear, const vs_picture *hazed, vs_p
     if (!sample) {
         return VS_ERR_MEMORY;
     }
+    vs_cdl_goal goal = {.tolerance = CDL_TOLERANCE, .colour_least = COLOUR_LEAST};
     vs_cdl fitted;
     size_t count = take_samples(clear, hazed, pair, sample);
-    vs_status status = vs_cdl_fit(sample, count, NULL, NULL, CDL_TOLERANCE, &fitted, NULL);
+    vs_status status = vs_cdl_fit(sample, count, &goal, &fitted, NULL);
     free(sample);
     return status == VS_OK ? settle_cdl(clear, hazed, &fitted, pair) : status;
 }

@@ -17,7 +17,8 @@ extern "C" {
 /** What the file can promise. */
 typedef struct {
     bool table;   /* the curve stands in 1D tables, else in Log or Exponent nodes */
-    double error; /* [signal] worst over signals 0 to 1 in, results held to 0..1 */
+    double error; /* [signal] worst over signals 0 to 1 in, black included, results held to 0..1;
+                     of tables as 32-bit floats read them */
 } vs_clf_promise;
 
 /** Appends the file.
