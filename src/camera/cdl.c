@@ -46,8 +46,8 @@ typedef struct {
     double rounded; /* [signal] how far corners are; 0: not at all */
     bool felt;      /* what lies beyond counts */
 } clamping;
-static const clamping stage[] = {
-    {1e-6, true}, {1e-4, true}, {1e-4, false}, {1e-5, false}, {0, false}};
+static const clamping stage[] = {{1e-6, true},  {1e-3, true},  {1e-3, false},
+                                 {1e-4, false}, {1e-5, false}, {0, false}};
 #define STAGES (sizeof stage / sizeof stage[0])
 static const clamping hard = {0, false};
 
@@ -325,6 +325,10 @@ static vs_status try_start(problem *p, const double *start, vs_cdl *best, double
 static const double saturation_tried[] = {0, -0.4, 0.4};
 #define SATURATIONS_TRIED (sizeof saturation_tried / sizeof saturation_tried[0])
 
+/* [1] over the mean power of the best */
+static const double alike_tried[] = {1, 1.06, 0.94};
+#define ALIKE_TRIED (sizeof alike_tried / sizeof alike_tried[0])
+
 typedef struct {
     vs_cdl cdl;
     double sum;
@@ -375,8 +379,24 @@ static vs_status try_channels(problem *p, best_of *best, bool *found) {
         start[SATURATION] = saturation_tried[k];
         status = try_and_note(p, start, best, found);
     }
-    if (status == VS_OK) { /* once more from the best: corners may have held it */
-        to_parameters(&best->cdl, start);
+    return status;
+}
+
+/* Once more from the best, and from the lines of one power for all channels near it: corners hold
+ * descents, and channels held at different ones drift apart. */
+static vs_status try_again(problem *p, best_of *best, bool *found) {
+    double start[PARAMETER_COUNT], one[CHANNEL_PARAMETERS];
+    to_parameters(&best->cdl, start);
+    vs_status status = try_and_note(p, start, best, found);
+    for (size_t k = 0; k < ALIKE_TRIED && status == VS_OK; k++) {
+        const vs_cdl *at = &best->cdl;
+        double power = cbrt(at->power.v[0] * at->power.v[1] * at->power.v[2]);
+        to_parameters(at, start);
+        for (size_t b = 0; b < VS_BAND_COUNT; b++) {
+            channel c = {p, b};
+            channel_start(&c, alike_tried[k] * power, one);
+            place_channel(start, b, one);
+        }
         status = try_and_note(p, start, best, found);
     }
     return status;
@@ -390,6 +410,9 @@ static vs_status fit_best(problem *p, vs_cdl *cdl) {
     best_of best = {*cdl, sum_of_squares(p, cdl)};
     bool found = false;
     vs_status status = try_channels(p, &best, &found);
+    if (status == VS_OK) {
+        status = try_again(p, &best, &found);
+    }
     *cdl = best.cdl;
     return status == VS_OK && !found ? VS_ERR_CONVERGENCE : status;
 }

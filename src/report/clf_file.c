@@ -252,6 +252,19 @@ static void add_nodes(vs_xml *xml, const chain *c) {
     }
 }
 
+/* The list and its head; closing it is left. */
+static void open_list(vs_xml *xml, vs_text *out, const vs_curve *curve, const char *id,
+                      const char *description) {
+    vs_xml_begin(xml, out);
+    vs_xml_open(xml, "ProcessList");
+    vs_xml_attribute(xml, "xmlns", "urn:AMPAS:CLF:v3.0");
+    vs_xml_attribute(xml, "id", id);
+    vs_xml_attribute(xml, "compCLFversion", "3.0");
+    vs_xml_element(xml, "Description", description);
+    vs_xml_element(xml, "InputDescriptor", vs_curve_name(curve));
+    vs_xml_element(xml, "OutputDescriptor", vs_curve_name(curve));
+}
+
 static void add_file(vs_text *out, const chain *c, const char *id, const char *description,
                      double error) {
     vs_text line;
@@ -259,17 +272,25 @@ static void add_file(vs_text *out, const chain *c, const char *id, const char *d
     vs_text_addf(&line, "%s; within %.1e of the exact signal%s", description, error,
                  c->kind == CHAIN_TABLES ? " (1D tables)" : "");
     vs_xml xml;
-    vs_xml_begin(&xml, out);
-    vs_xml_open(&xml, "ProcessList");
-    vs_xml_attribute(&xml, "xmlns", "urn:AMPAS:CLF:v3.0");
-    vs_xml_attribute(&xml, "id", id);
-    vs_xml_attribute(&xml, "compCLFversion", "3.0");
-    vs_xml_element(&xml, "Description", vs_text_words(&line, out));
-    vs_xml_element(&xml, "InputDescriptor", vs_curve_name(c->curve));
-    vs_xml_element(&xml, "OutputDescriptor", vs_curve_name(c->curve));
+    open_list(&xml, out, c->curve, id, vs_text_words(&line, out));
     add_nodes(&xml, c);
     vs_xml_close(&xml);
     vs_text_free(&line);
+}
+
+void vs_clf_matrix_file(vs_text *out, const vs_curve *curve, const double matrix[3][4],
+                        const char *id, const char *description) {
+    vs_xml xml;
+    open_list(&xml, out, curve, id, description);
+    open_node(&xml, "Matrix", NULL);
+    vs_xml_open(&xml, "Array");
+    vs_xml_attribute(&xml, "dim", "3 4");
+    for (size_t row = 0; row < VS_BAND_COUNT; row++) {
+        vs_xml_row(&xml, matrix[row], 4, 15);
+    }
+    vs_xml_close(&xml);
+    vs_xml_close(&xml);
+    vs_xml_close(&xml);
 }
 
 vs_status vs_clf_file(vs_text *out, const vs_curve *curve, const vs_linear_grade *grade,

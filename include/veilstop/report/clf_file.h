@@ -38,6 +38,12 @@ VS_WARN_UNUSED vs_status vs_clf_file(vs_text *out, const vs_curve *curve,
                                      const vs_linear_grade *grade, const char *id,
                                      const char *description, vs_clf_promise *promise);
 
+/** Appends a file that takes code values themselves through a matrix: out = m (red, green, blue,
+ * 1). curve   that they were made with; only named matrix  finite Where memory fails the text says
+ * so.   Checked: tests/outside/test_ocio.c */
+void vs_clf_matrix_file(vs_text *out, const vs_curve *curve, const double matrix[3][4],
+                        const char *id, const char *description);
+
 #ifdef __cplusplus
 }
 #endif
