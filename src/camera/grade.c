@@ -92,6 +92,11 @@ vs_grade_noise_cost vs_grade_noise_stops(const vs_camera *camera, const vs_depth
     return cost;
 }
 
+double vs_grade_range_stops(const vs_camera *camera) {
+    const vs_depth none = {vs_bands_grey(1), vs_bands_grey(0)};
+    return vs_grade_latitude_stops(camera, &none);
+}
+
 double vs_grade_latitude_stops(const vs_camera *camera, const vs_depth *depth) {
     double e = floor_linear(camera);
     return log2((vs_camera_clip_linear(camera) + e) / (vs_bands_luminance(depth->veil) + e));

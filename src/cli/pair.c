@@ -13,17 +13,20 @@
 #include "veilstop/report/style.h"
 #include "veilstop/scene/file.h"
 
-#define HALF          0.5 /* [1] one depth that explains less of a frame is no haze; our choice */
+#define HALF          0.5  /* [1] one depth that explains less of a frame is no haze; our choice */
+#define ERROR_LEAST   1e-5 /* [code] under this a frame is the other one: half a step of 16 bits */
+#define PIXELS_KEPT   (1u << 24) /* of a frame: all of 5K; larger ones are reduced on the way in */
 #define PNG_BYTES_MAX (600u << 20) /* [bytes] the largest picture in 16 bits has less */
 
 typedef struct {
     const char *clear_path, *hazed_path;
     vs_picture clear, hazed, map, matte;
+    vs_png_size size, hazed_size; /* of the files */
     vs_curve curve;
     vs_pair pair;
 } comparison;
 
-static vs_exit read_picture(const char *path, vs_picture *picture) {
+static vs_exit read_picture(const char *path, vs_picture *picture, vs_png_size *size) {
     char *bytes;
     size_t length;
     vs_faults faults = {0};
@@ -32,7 +35,7 @@ static vs_exit read_picture(const char *path, vs_picture *picture) {
         return vs_cli_fail_file(path, "read");
     }
     if (status == VS_OK) {
-        status = vs_png_read(bytes, length, picture, &faults);
+        status = vs_png_read_reduced(bytes, length, PIXELS_KEPT, picture, size, &faults);
         free(bytes);
     }
     if (vs_faults_any(&faults)) {
@@ -50,8 +53,19 @@ static vs_exit read_all(const vs_cli_args *args, comparison *c) {
                            "--curve: must be linear, bt709, srgb, acescct, hlg or pq (got %s)",
                            name);
     }
-    vs_exit code = read_picture(c->clear_path, &c->clear);
-    return code == VS_EXIT_DONE ? read_picture(c->hazed_path, &c->hazed) : code;
+    vs_exit code = read_picture(c->clear_path, &c->clear, &c->size);
+    if (code == VS_EXIT_DONE) {
+        code = read_picture(c->hazed_path, &c->hazed, &c->hazed_size);
+    }
+    if (code == VS_EXIT_DONE &&
+        (c->size.width != c->hazed_size.width || c->size.height != c->hazed_size.height)) {
+        return vs_cli_fail(VS_EXIT_INPUT,
+                           "%s: must be as large as the clear frame, %zu x %zu pixels (got %zu x "
+                           "%zu)",
+                           c->hazed_path, c->size.width, c->size.height, c->hazed_size.width,
+                           c->hazed_size.height);
+    }
+    return code;
 }
 
 static vs_exit compare(const vs_cli_args *args, comparison *c) {
@@ -69,13 +83,13 @@ static vs_exit compare(const vs_cli_args *args, comparison *c) {
     return status == VS_OK ? VS_EXIT_DONE : vs_cli_fail_status(status, "pair");
 }
 
-static vs_exit write_picture(const char *path, const vs_picture *picture) {
+static vs_exit write_picture(const char *path, const vs_picture *picture, const vs_png_size *as) {
     if (!path) {
         return VS_EXIT_DONE;
     }
     unsigned char *bytes;
     size_t length;
-    vs_status status = vs_png_write(picture, &bytes, &length);
+    vs_status status = vs_png_write_enlarged(picture, as, &bytes, &length);
     if (status != VS_OK) {
         return vs_cli_fail_status(status, path);
     }
@@ -131,9 +145,10 @@ static vs_exit write_files(const vs_cli_args *args, const comparison *c, vs_clf_
         code = write_clf(args, c, promise);
     }
     if (code == VS_EXIT_DONE) {
-        code = write_picture(vs_cli_value(args, "map"), &c->map);
+        code = write_picture(vs_cli_value(args, "map"), &c->map, &c->size);
     }
-    return code == VS_EXIT_DONE ? write_picture(vs_cli_value(args, "matte"), &c->matte) : code;
+    return code == VS_EXIT_DONE ? write_picture(vs_cli_value(args, "matte"), &c->matte, &c->size)
+                                : code;
 }
 
 /* In the order of vs_pair_match. */
@@ -149,8 +164,8 @@ static void add_json(vs_json *json, const comparison *c) {
     vs_json_bands(json, "veil", p->depth.veil);
     vs_json_number(json, "explained", p->explained);
     vs_json_open_array(json, "shift_px");
-    vs_json_integer(json, NULL, p->shift_x);
-    vs_json_integer(json, NULL, p->shift_y);
+    vs_json_integer(json, NULL, (int)c->size.factor * p->shift_x);
+    vs_json_integer(json, NULL, (int)c->size.factor * p->shift_y);
     vs_json_close_array(json);
     vs_json_open_object(json, "cdl");
     vs_report_cdl_json(json, &p->cdl);
@@ -189,7 +204,7 @@ static const char *const no_match[] = {
 
 /* Decibels that an error has come down by: 20 to a tenth. */
 static double gain_db(double before, double after) {
-    return after > 0 && before > 0 ? 20 * log10(before / after) : 0;
+    return 20 * log10(fmax(before, ERROR_LEAST) / fmax(after, ERROR_LEAST));
 }
 
 static void add_errors(vs_text *out, const comparison *c) {
@@ -221,7 +236,11 @@ static void add_text(vs_text *out, const comparison *c) {
         return;
     }
     vs_text_addf(out, "%s and %s: %zu x %zu pixels, read as %s\n", c->clear_path, c->hazed_path,
-                 c->clear.width, c->clear.height, vs_curve_name(&c->curve));
+                 c->size.width, c->size.height, vs_curve_name(&c->curve));
+    if (c->size.factor > 1) {
+        vs_text_addf(out, "  measured on means of %zu x %zu pixels: there are many\n",
+                     c->size.factor, c->size.factor);
+    }
     add_bands(out, "transmission", p->depth.transmission, "");
     vs_text_addf(out, "  %-14s %.2f stops of contrast lost\n", "", lost);
     add_bands(out, "veil", p->depth.veil, "scene-linear");
@@ -236,7 +255,7 @@ static void add_text(vs_text *out, const comparison *c) {
     }
     if (p->shift_x != 0 || p->shift_y != 0) {
         vs_text_addf(out, "  the camera moved: the hazed frame lies %+d right, %+d down\n",
-                     p->shift_x, p->shift_y);
+                     (int)c->size.factor * p->shift_x, (int)c->size.factor * p->shift_y);
     }
     vs_text_addf(out, "  CDL in %s, hazed to clear:\n", vs_curve_name(&c->curve));
     vs_report_cdl_text(out, &p->cdl);
