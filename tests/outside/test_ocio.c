@@ -7,9 +7,11 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "frame.h"
 #include "ocio.h"
 #include "parts.h"
 #include "program.h"
+#include "veilstop/picture/png.h"
 #include "veilstop/report/cdl_file.h"
 #include "veilstop/report/clf_file.h"
 
@@ -176,6 +178,49 @@ static void the_commands_files_undo_the_haze(void **state) {
     }
 }
 
+/* Rms of hazed - clear code values, the hazed frame through a file of `pair` by OpenColorIO. */
+static double frames_off(const char *clear, const char *hazed, const char *file) {
+    vs_picture picture[2];
+    const char *const path[] = {clear, hazed};
+    for (int f = 0; f < 2; f++) {
+        size_t length;
+        char *bytes = file_read(path[f], &length);
+        vs_faults faults = {0};
+        CHECK_TRUE(bytes != NULL);
+        CHECK_OK(vs_png_read(bytes, length, &picture[f], &faults));
+        free(bytes);
+    }
+    size_t pixels = picture[0].width * picture[0].height;
+    float *rgb = malloc(3 * pixels * sizeof *rgb);
+    double sum = 0;
+    for (size_t i = 0; i < 3 * pixels; i++) {
+        rgb[i] = (float)picture[1].sample[i] / 65535;
+    }
+    read_by_ocio(file, rgb, pixels);
+    for (size_t i = 0; i < 3 * pixels; i++) {
+        sum += pow(held((double)rgb[i]) - picture[0].sample[i] / 65535.0, 2);
+    }
+    free(rgb);
+    vs_picture_free(&picture[0]);
+    vs_picture_free(&picture[1]);
+    return sqrt(sum / (3.0 * (double)pixels));
+}
+
+static void what_pair_writes_does_what_it_says(void **state) {
+    (void)state;
+    frame_write("clear.png", FRAME_WIDTH, 1, 0);
+    frame_write("hazed.png", FRAME_WIDTH, 0.6, 0.05);
+    program_run_result run =
+        program_run(".", (const char *const[]){"pair", "clear.png", "hazed.png", "--curve", "bt709",
+                                               "--cdl", "p.cc", "--clf", "p.clf", "--json", NULL});
+    CHECK_TRUE(run.status == 0);
+    CHECK_NEAR(frames_off("clear.png", "hazed.png", "p.cc"),
+               program_number_after(run.out, "\"error_after\":"), 1e-3, 1e-6);
+    CHECK_NEAR(frames_off("clear.png", "hazed.png", "p.clf"),
+               program_number_after(run.out, "\"error_matrix\":"), 1e-3, 1e-6);
+    program_free(&run);
+}
+
 /* Greys from signal to light by OpenColorIO's own curves. */
 static void curves_are_the_standards(void **state) {
     (void)state;
@@ -204,6 +249,7 @@ int main(void) {
         cmocka_unit_test(clf_keeps_its_promise),
         cmocka_unit_test(cdl_is_the_same_ten_numbers),
         cmocka_unit_test(the_commands_files_undo_the_haze),
+        cmocka_unit_test(what_pair_writes_does_what_it_says),
         cmocka_unit_test(curves_are_the_standards),
     };
     return RUN_TESTS(tests);
