@@ -8,6 +8,7 @@
 #include <string.h>
 
 #include "veilstop/base/fit.h"
+#include "veilstop/base/minimum.h"
 
 #define PARAMETER_COUNT    10 /* three slopes, offsets, powers; one saturation */
 #define CHANNEL_PARAMETERS 3  /* slope, offset, power */
@@ -15,7 +16,12 @@
 #define RIDGE              1e-6 /* [1] pull to the identity: decides only what the samples leave open */
 #define LOG_MOST           4.0 /* [1] slopes, powers and saturation stay within e^-4 to e^4 */
 #define CREEP              1e-6 /* [1] of the squared errors: gains under this are nothing anyone sees */
-#define SOFTPLUS_FAR       40.0 /* [1] from here 1 + e^-x is 1 to every digit */
+#define POLISH_ROUNDS      3     /* over the four parts: our choice */
+#define POLISH_MOST        160   /* evaluations of a part: our choice */
+#define VALLEY_SLOPE       0.04  /* [1] how far along its valley a part is also tried: our choice */
+#define VALLEY_POWER       0.025 /* [1] the power's share of that */
+#define ON_CLAMP           1e-4  /* [signal] as near to a clamp as this is on it */
+#define SOFTPLUS_FAR       40.0  /* [1] from here 1 + e^-x is 1 to every digit */
 
 vs_cdl vs_cdl_identity(void) {
     vs_cdl cdl = {vs_bands_grey(1), vs_bands_grey(0), vs_bands_grey(1), 1};
@@ -402,6 +408,79 @@ static vs_status try_again(problem *p, best_of *best, bool *found) {
     return status;
 }
 
+/* Some of the ten numbers, the others held. */
+typedef struct {
+    const problem *of;
+    double *all; /* PARAMETER_COUNT */
+    const size_t *place;
+    size_t count;
+} part;
+
+static double part_cost(const double *x, void *context) {
+    const part *p = context;
+    for (size_t k = 0; k < p->count; k++) {
+        p->all[p->place[k]] = x[k];
+    }
+    vs_cdl cdl = from_parameters(p->all);
+    double pull = saturation_pull(p->of, p->all[SATURATION]);
+    return sum_of_squares(p->of, &cdl) + pull * pull;
+}
+
+/* One part, from where it stands and from either side along its valley, in which slope, offset and
+ * power go up together; `all` keeps the best. */
+static vs_status polish_part(part *of, const double *step) {
+    double kept[CHANNEL_PARAMETERS], least = INFINITY;
+    const double centre[CHANNEL_PARAMETERS] = {of->all[of->place[0]], of->all[of->place[1]],
+                                               of->all[of->place[2]]};
+    for (int side = -1; side <= 1; side++) {
+        double value, x[CHANNEL_PARAMETERS] = {centre[0] + VALLEY_SLOPE * side,
+                                               centre[1] * (1 + VALLEY_SLOPE * side),
+                                               centre[2] + VALLEY_POWER * side};
+        vs_status status =
+            vs_minimum_simplex(part_cost, of, CHANNEL_PARAMETERS, step, POLISH_MOST, x, &value);
+        if (status != VS_OK) {
+            return status;
+        }
+        if (value < least) {
+            least = value;
+            memcpy(kept, x, sizeof kept);
+        }
+    }
+    part_cost(kept, of); /* leaves them in `all` */
+    return VS_OK;
+}
+
+/* Where clamps make corners, descents by slopes end on them, each channel on its own. A simplex
+ * goes round corners: it takes each channel by itself, then what all have in common. */
+static vs_status polish(const problem *p, best_of *best) {
+    static const size_t place[][CHANNEL_PARAMETERS] = {{0, 3, 6}, {1, 4, 7}, {2, 5, 8}, {9, 4, 7}};
+    static const double step[CHANNEL_PARAMETERS] = {0.03, 0.01, 0.03};
+    double all[PARAMETER_COUNT];
+    to_parameters(&best->cdl, all);
+    for (size_t k = 0; k < POLISH_ROUNDS * sizeof place / sizeof place[0]; k++) {
+        part of = {p, all, place[k % (sizeof place / sizeof place[0])], CHANNEL_PARAMETERS};
+        vs_status status = polish_part(&of, step);
+        if (status != VS_OK) {
+            return status;
+        }
+    }
+    keep_best(p, all, &best->cdl, &best->sum);
+    return VS_OK;
+}
+
+/* Whether a CDL leaves a sample beyond one of its clamps, or on it. */
+static bool clamps(const problem *p, const vs_cdl *cdl) {
+    for (size_t i = 0; i < p->count; i++) {
+        for (int b = 0; b < VS_BAND_COUNT; b++) {
+            double signal = p->sample[i].from.v[b] * cdl->slope.v[b] + cdl->offset.v[b];
+            if (!(signal > ON_CLAMP && signal < 1 - ON_CLAMP)) {
+                return true;
+            }
+        }
+    }
+    return false;
+}
+
 static vs_status fit_best(problem *p, vs_cdl *cdl) {
     if (!prepare(p)) {
         return VS_ERR_DOMAIN;
@@ -412,6 +491,9 @@ static vs_status fit_best(problem *p, vs_cdl *cdl) {
     vs_status status = try_channels(p, &best, &found);
     if (status == VS_OK) {
         status = try_again(p, &best, &found);
+    }
+    if (status == VS_OK && clamps(p, &best.cdl)) {
+        status = polish(p, &best);
     }
     *cdl = best.cdl;
     return status == VS_OK && !found ? VS_ERR_CONVERGENCE : status;

@@ -60,7 +60,8 @@ typedef struct {
  *  Method: each channel by itself, Levenberg-Marquardt (base/fit.h) from the best straight line of
  *  six powers; then all ten numbers from there and from two other saturations. Slope, power and
  *  saturation by their logarithm, so that they stay positive. A clamp has no slope to follow: each
- *  descent begins with clamps rounded and what lies beyond counted, and ends with hard ones.
+ *  descent begins with clamps rounded and what lies beyond counted, and ends with hard ones; where
+ *  the best leaves samples on a clamp a simplex (base/minimum.h) goes on from it.
  *  Checked: tests/unit/test_cdl.c and test_cdl_starts.c against fits from very many starts. */
 VS_WARN_UNUSED vs_status vs_cdl_fit(const vs_cdl_sample *sample, size_t count,
                                     const vs_cdl_goal *goal, vs_cdl *cdl, double *rms);
