@@ -11,15 +11,18 @@
 #include "veilstop/camera/cdl.h"
 
 #define CODES         ((size_t)VS_PICTURE_FULL + 1) /* code values a sample can have */
-#define CDL_TOLERANCE 1e-5         /* [1] of the squared errors: far below what a frame shows */
-#define COLOUR_LEAST  0.01 /* [signal] colour that quantising and moved things may feign: our choice */
-#define COLOUR_NOISES 4    /* [deviations] of a patch, its colour steepened by the grade: our choice */
+#define CDL_TOLERANCE 1e-5 /* [1] of the squared errors: far below what a frame shows */
+#define COLOUR_LEAST                                                                               \
+    0.01 /* [signal] colour that quantising and moved things may feign: our choice */
+#define COLOUR_NOISES                                                                              \
+    4 /* [deviations] of a patch, its colour steepened by the grade: our choice                    \
+       */
 #define NOISE_OF_STEP                                                                              \
     0.74130 /* [1] 1.4826/2: deviation of a pixel by the median step of four pixels' noise */
-#define CELLS         ((size_t)28) /* a side; each gives the fit one patch */
-#define PATCH_MOST    ((size_t)16) /* [pixels] a side: noise down to a sixteenth; our choice */
-#define SHARE_LEAST   0.05         /* [1] of a grade: weaker than this it is none */
-#define ROW           4            /* red, green, blue, 1 */
+#define CELLS       ((size_t)28) /* a side; each gives the fit one patch */
+#define PATCH_MOST  ((size_t)16) /* [pixels] a side: noise down to a sixteenth; our choice */
+#define SHARE_LEAST 0.05         /* [1] of a grade: weaker than this it is none */
+#define ROW         4            /* red, green, blue, 1 */
 
 static vs_bands signal_of(const uint16_t *pixel) {
     vs_bands signal;
@@ -51,8 +54,8 @@ static bool patch_mean(const vs_pair_frames *f, size_t x0, size_t y0, size_t wid
     return used > 0;
 }
 
-/* The noise of one pixel: half the median size of red - green from pixel to pixel along a row in the
- * hazed frame, which texture of one colour leaves alone. */
+/* The noise of one pixel: half the median size of red - green from pixel to pixel along a row in
+ * the hazed frame, which texture of one colour leaves alone. */
 static double pixel_noise(const vs_pair_frames *f) {
     double step[CELLS * CELLS];
     size_t count = 0;
@@ -232,7 +235,8 @@ static double own_slope(const vs_cdl_sample *sample, size_t count, size_t band) 
 }
 
 /* One row by linear least squares, three more equations drawing it to its own channel's line. */
-static vs_status fit_row(const vs_cdl_sample *sample, size_t count, size_t band, double colour_least, double *row, double *work) {
+static vs_status fit_row(const vs_cdl_sample *sample, size_t count, size_t band,
+                         double colour_least, double *row, double *work) {
     double *equation = work, *wanted = work + ROW * (count + VS_BAND_COUNT);
     double pull = colour_least * sqrt((double)count);
     for (size_t i = 0; i < count; i++) {
@@ -249,7 +253,8 @@ static vs_status fit_row(const vs_cdl_sample *sample, size_t count, size_t band,
     return vs_fit_linear(equation, wanted, count + VS_BAND_COUNT, ROW, row);
 }
 
-static vs_status fit_matrix(const vs_cdl_sample *sample, size_t count, double colour_least, vs_pair_matrix *matrix) {
+static vs_status fit_matrix(const vs_cdl_sample *sample, size_t count, double colour_least,
+                            vs_pair_matrix *matrix) {
     double *work = malloc((ROW + 1) * (count + VS_BAND_COUNT) * sizeof *work);
     vs_status status = work ? VS_OK : VS_ERR_MEMORY;
     for (size_t b = 0; b < VS_BAND_COUNT && status == VS_OK; b++) {
