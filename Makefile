@@ -11,6 +11,8 @@ VERSION := 0.1.0
 
 PKGS      := gsl libcjson libpng
 TEST_PKGS := cmocka libxml-2.0 zlib
+# Second parties of tests/outside alone: what they compute is held against what the program does.
+OUTSIDE_PKGS := OpenColorIO nlopt
 
 WARN := -Wall -Wextra -Wpedantic -Wshadow -Wstrict-prototypes -Wmissing-prototypes \
         -Wpointer-arith -Wcast-qual -Wwrite-strings -Wvla -Wdouble-promotion -Wundef -Werror
@@ -40,6 +42,7 @@ endif
 PKG_CFLAGS = $(shell pkg-config --cflags $(PKGS) $(TEST_PKGS))
 PKG_LIBS   = $(shell pkg-config --libs $(PKGS)) -lm
 TEST_LIBS  = $(shell pkg-config --libs $(TEST_PKGS))
+OUTSIDE_LIBS = $(shell pkg-config --libs $(OUTSIDE_PKGS)) -lstdc++
 CFLAGS_ALL = $(BASE_CFLAGS) $(CFLAGS_$(VARIANT)) $(PKG_CFLAGS) $(CFLAGS)
 LDFLAGS_ALL = $(LDFLAGS_$(VARIANT)) $(LDFLAGS)
 
@@ -55,14 +58,15 @@ PROGRAM  := $(OUT)/veilstop
 FINISHED := $(if $(filter release,$(VARIANT)),$(BUILD)/veilstop,$(PROGRAM))
 
 TEST_SUPPORT_SRC := $(wildcard tests/support/*.c)
-TEST_SRC  := $(wildcard tests/unit/test_*.c tests/property/test_*.c tests/cli/test_*.c tests/fault/test_*.c)
+TEST_SRC  := $(wildcard tests/unit/test_*.c tests/property/test_*.c tests/cli/test_*.c tests/outside/test_*.c tests/fault/test_*.c)
 TEST_BIN  := $(TEST_SRC:tests/%.c=$(OUT)/tests/%)
 TEST_SUPPORT_OBJ := $(TEST_SUPPORT_SRC:%.c=$(OUT)/%.o)
+OUTSIDE_OBJ := $(patsubst %.cc,$(OUT)/%.o,$(wildcard tests/outside/*.cc))
 ACCURACY_BIN := $(patsubst tests/accuracy/%.c,$(OUT)/tests/accuracy/%,$(sort $(wildcard tests/accuracy/*.c)))
 BENCH_BIN := $(patsubst tests/bench/%.c,$(OUT)/tests/bench/%,$(wildcard tests/bench/*.c))
 
 HEADERS := $(wildcard include/veilstop/*.h include/veilstop/*/*.h)
-FORMATTED := $(wildcard src/*/*.[ch] tests/*/*.[ch]) $(HEADERS)
+FORMATTED := $(wildcard src/*/*.[ch] tests/*/*.[ch] tests/*/*.cc) $(HEADERS)
 
 .PHONY: all deps demo test check check-layers check-headers check-symbols check-static format \
         format-check lint accuracy bench coverage sanitized valgrind clean help
@@ -112,6 +116,15 @@ $(OUT)/gen/data_files.c: $(DATA) .ci/embed-data
 $(OUT)/gen/data_files.o: $(OUT)/gen/data_files.c
 	$(Q)$(CC) $(CFLAGS_ALL) -c -o $@ $<
 
+$(OUT)/tests/outside/%.o: tests/outside/%.cc
+	@mkdir -p $(@D)
+	@echo "c++ $<"
+	$(Q)$(CXX) -std=c++17 -O1 -g -Wall -Wextra -Werror $(shell pkg-config --cflags $(OUTSIDE_PKGS)) -MMD -MP -c -o $@ $<
+
+$(OUT)/tests/outside/%: $(OUT)/tests/outside/%.o $(OUTSIDE_OBJ) $(TEST_SUPPORT_OBJ) $(LIB)
+	@mkdir -p $(@D)
+	$(Q)$(CC) $(LDFLAGS_ALL) -o $@ $< $(OUTSIDE_OBJ) $(TEST_SUPPORT_OBJ) $(LIB) $(PKG_LIBS) -lpthread $(TEST_LIBS) $(OUTSIDE_LIBS)
+
 $(OUT)/tests/%: $(OUT)/tests/%.o $(TEST_SUPPORT_OBJ) $(LIB)
 	@mkdir -p $(@D)
 	$(Q)$(CC) $(LDFLAGS_ALL) -o $@ $< $(TEST_SUPPORT_OBJ) $(LIB) $(PKG_LIBS) -lpthread $(TEST_LIBS)
@@ -147,7 +160,7 @@ sanitized: ## the tests under the address and undefined-behaviour sanitizers
 VALGRIND := valgrind -q --error-exitcode=9 --leak-check=full
 valgrind: ## the tests of the library, and the demo, under valgrind
 	@$(MAKE) --no-print-directory VARIANT=valgrind VS_WRAP="$(VALGRIND)" \
-	  TEST_SRC="$(filter-out tests/cli/%,$(TEST_SRC))" check
+	  TEST_SRC="$(filter-out tests/cli/% tests/outside/%,$(TEST_SRC))" check
 	@$(VALGRIND) $(BUILD)/valgrind/veilstop predict data/demo/cellar.json >/dev/null || [ $$? -eq 1 ]
 
 coverage: ## line coverage of the library by folder

@@ -2,6 +2,7 @@
 #include "veilstop/base/fit.h"
 
 #include <gsl/gsl_blas.h>
+#include <gsl/gsl_multifit.h>
 #include <gsl/gsl_multifit_nlinear.h>
 #include <math.h>
 #include <stdbool.h>
@@ -169,6 +170,39 @@ static vs_status fit(problem *p, size_t n, size_t count, double *parameter, doub
         status = read_fit(w, parameter, covariance, sum_of_squares);
     }
     gsl_multifit_nlinear_free(w);
+    return status;
+}
+
+static vs_status fit_linear(const double *row, const double *wanted, size_t n, size_t p,
+                            double *parameter) {
+    gsl_multifit_linear_workspace *w = gsl_multifit_linear_alloc(n, p);
+    gsl_matrix *covariance = gsl_matrix_alloc(p, p);
+    vs_status status = w && covariance ? VS_OK : VS_ERR_MEMORY;
+    if (status == VS_OK) {
+        gsl_matrix_const_view x = gsl_matrix_const_view_array(row, n, p);
+        gsl_vector_const_view y = gsl_vector_const_view_array(wanted, n);
+        gsl_vector_view c = gsl_vector_view_array(parameter, p);
+        double sum;
+        int failed = gsl_multifit_linear(&x.matrix, &y.vector, &c.vector, covariance, &sum, w);
+        status = failed || !all_finite(parameter, p) ? VS_ERR_CONVERGENCE : VS_OK;
+    }
+    gsl_matrix_free(covariance);
+    if (w) {
+        gsl_multifit_linear_free(w);
+    }
+    return status;
+}
+
+vs_status vs_fit_linear(const double *row, const double *wanted, size_t equation_count,
+                        size_t parameter_count, double *parameter) {
+    vs_status status = VS_ERR_DOMAIN;
+    if (parameter_count > 0 && equation_count >= parameter_count &&
+        all_finite(row, equation_count * parameter_count) && all_finite(wanted, equation_count)) {
+        status = fit_linear(row, wanted, equation_count, parameter_count, parameter);
+    }
+    if (status != VS_OK) {
+        blank(parameter, parameter_count);
+    }
     return status;
 }
 

@@ -1,9 +1,12 @@
-/* Brent's minimiser on GSL. */
+/* Brent's minimiser and Nelder and Mead's simplex on GSL. */
 #include "veilstop/base/minimum.h"
 
 #include <gsl/gsl_errno.h>
 #include <gsl/gsl_min.h>
+#include <gsl/gsl_multimin.h>
 #include <math.h>
+
+#define SIMPLEX_LEAST 1e-7 /* [1] a simplex so small gains nothing more */
 
 #define ITERATION_MAX 200 /* golden section alone needs about 80 for full double precision */
 
@@ -50,4 +53,51 @@ vs_status vs_minimum_brent(vs_function f, void *context, double a, double middle
         *out = none;
     }
     return status;
+}
+
+typedef struct {
+    vs_function_of_many f;
+    void *context;
+} many;
+
+static double of_vector(const gsl_vector *x, void *context) {
+    const many *m = context;
+    double value = m->f(x->data, m->context);
+    return isfinite(value) ? value : HUGE_VAL;
+}
+
+/* Runs the solver until its simplex is too small to matter or the evaluations are used up. */
+static void shrink(gsl_multimin_fminimizer *solver, size_t count, int most) {
+    int round = (int)count + 1; /* a step evaluates once or twice; the first simplex, each corner */
+    while (round < most && gsl_multimin_fminimizer_iterate(solver) == GSL_SUCCESS &&
+           gsl_multimin_fminimizer_size(solver) > SIMPLEX_LEAST) {
+        round += 2;
+    }
+}
+
+vs_status vs_minimum_simplex(vs_function_of_many f, void *context, size_t count, const double *step,
+                             int most, double *x, double *value) {
+    *value = count > 0 ? f(x, context) : (double)NAN;
+    if (!isfinite(*value)) {
+        *value = NAN;
+        return VS_ERR_DOMAIN;
+    }
+    many m = {f, context};
+    gsl_multimin_function function = {of_vector, count, &m};
+    gsl_multimin_fminimizer *solver =
+        gsl_multimin_fminimizer_alloc(gsl_multimin_fminimizer_nmsimplex2, count);
+    if (!solver) {
+        return VS_ERR_MEMORY;
+    }
+    gsl_vector_view at = gsl_vector_view_array(x, count);
+    gsl_vector_const_view steps = gsl_vector_const_view_array(step, count);
+    if (gsl_multimin_fminimizer_set(solver, &function, &at.vector, &steps.vector) == GSL_SUCCESS) {
+        shrink(solver, count, most);
+        if (gsl_multimin_fminimizer_minimum(solver) < *value) {
+            *value = gsl_multimin_fminimizer_minimum(solver);
+            gsl_vector_memcpy(&at.vector, gsl_multimin_fminimizer_x(solver));
+        }
+    }
+    gsl_multimin_fminimizer_free(solver);
+    return VS_OK;
 }

@@ -1,16 +1,27 @@
-/* ASC CDL 1.2: its arithmetic, and the fit of its ten numbers to pairs of signals. */
+/* ASC CDL 1.2: its arithmetic, and the fit of its ten numbers to pairs of signals: each channel by
+ * itself from several powers, then all ten from there. */
 #include "veilstop/camera/cdl.h"
 
 #include <math.h>
 #include <stdbool.h>
 #include <stdlib.h>
+#include <string.h>
 
 #include "veilstop/base/fit.h"
+#include "veilstop/base/minimum.h"
 
-#define PARAMETER_COUNT 10   /* three slopes, offsets, powers; one saturation */
-#define SATURATION      9    /* place of the last */
-#define RIDGE           1e-6 /* [1] pull to the identity: decides only what the samples leave open */
-#define LOG_MOST        4.0  /* [1] slopes, powers and saturation stay within e^-4 to e^4 */
+#define PARAMETER_COUNT    10 /* three slopes, offsets, powers; one saturation */
+#define CHANNEL_PARAMETERS 3  /* slope, offset, power */
+#define SATURATION         9  /* place of the last */
+#define RIDGE              1e-6 /* [1] pull to the identity: decides only what the samples leave open */
+#define LOG_MOST           4.0 /* [1] slopes, powers and saturation stay within e^-4 to e^4 */
+#define CREEP              1e-6 /* [1] of the squared errors: gains under this are nothing anyone sees */
+#define POLISH_ROUNDS      3     /* over the four parts: our choice */
+#define POLISH_MOST        160   /* evaluations of a part: our choice */
+#define VALLEY_SLOPE       0.04  /* [1] how far along its valley a part is also tried: our choice */
+#define VALLEY_POWER       0.025 /* [1] the power's share of that */
+#define ON_CLAMP           1e-4  /* [signal] as near to a clamp as this is on it */
+#define SOFTPLUS_FAR       40.0  /* [1] from here 1 + e^-x is 1 to every digit */
 
 vs_cdl vs_cdl_identity(void) {
     vs_cdl cdl = {vs_bands_grey(1), vs_bands_grey(0), vs_bands_grey(1), 1};
@@ -33,17 +44,31 @@ vs_bands vs_cdl_apply(const vs_cdl *cdl, vs_bands in) {
     return out;
 }
 
+/* How a descent takes the clamps. A hard one has no slope beyond its corner, where a sample would
+ * hold the fit nowhere, and the corner itself stops a descent that follows slopes. So a fit begins
+ * with corners rounded and with what lies beyond them added to the miss, that it may feel its way
+ * back; then that is left out, then the corners become sharp. */
+typedef struct {
+    double rounded; /* [signal] how far corners are; 0: not at all */
+    bool felt;      /* what lies beyond counts */
+} clamping;
+static const clamping stage[] = {{1e-6, true},  {1e-3, true},  {1e-3, false},
+                                 {1e-4, false}, {1e-5, false}, {0, false}};
+#define STAGES (sizeof stage / sizeof stage[0])
+static const clamping hard = {0, false};
+
 typedef struct {
     const vs_cdl_sample *sample;
     size_t count;
-    vs_cdl_scale scale;
-    void *context;
-    double tolerance;
+    const vs_cdl_goal *goal;
+    clamping how;   /* in this descent */
+    double reach;   /* [scale per signal] what it counts for */
+    double lowest;  /* [signal] of all that is wanted */
     double *wanted; /* count x 3: scale(to) */
 } problem;
 
 static double on_scale(const problem *p, double signal) {
-    return p->scale ? p->scale(signal, p->context) : signal;
+    return p->goal->scale ? p->goal->scale(signal, p->goal->context) : signal;
 }
 
 /* A hard stop beyond anything a grade needs keeps exp() finite on wild trial steps. */
@@ -62,113 +87,437 @@ static vs_cdl from_parameters(const double *parameter) {
     return cdl;
 }
 
+static void to_parameters(const vs_cdl *cdl, double *parameter) {
+    for (int b = 0; b < VS_BAND_COUNT; b++) {
+        parameter[b] = log(cdl->slope.v[b]);
+        parameter[3 + b] = cdl->offset.v[b];
+        parameter[6 + b] = log(cdl->power.v[b]);
+    }
+    parameter[SATURATION] = log(cdl->saturation);
+}
+
+/* log(1 + e^x) without overflow, and without work where it is one of its two lines. */
+static double softplus(double x) {
+    if (fabs(x) > SOFTPLUS_FAR) {
+        return x > 0 ? x : 0;
+    }
+    return x > 0 ? x + log1p(exp(-x)) : log1p(exp(x));
+}
+
+/* A clamp as the descent takes it; adds to *beyond what the signal beyond it counts for. */
+static double squeeze(const problem *p, double signal, double *beyond) {
+    double held = clamp(signal);
+    double r = p->how.rounded;
+    if (r > 0) {
+        held = r * (softplus(signal / r) - softplus((signal - 1) / r));
+    }
+    if (p->how.felt) {
+        *beyond += p->reach * (signal - held);
+    }
+    return held;
+}
+
+/* A scale may have no slope either where nothing should be: under the lowest signal wanted. */
+static double miss(const problem *p, double out, double beyond, size_t i, size_t b) {
+    if (p->how.felt) {
+        beyond -= p->reach * p->how.rounded * softplus((p->lowest - out) / p->how.rounded);
+    }
+    return on_scale(p, out) + beyond - p->wanted[VS_BAND_COUNT * i + b];
+}
+
+/* What a saturation off 1 is held to cost where the samples have little colour; a residual. */
+static double saturation_pull(const problem *p, double logarithm) {
+    return p->goal->colour_least * sqrt(3.0 * (double)p->count) * logarithm;
+}
+
 static void residuals(const double *parameter, double *residual, void *context) {
     const problem *p = context;
     vs_cdl cdl = from_parameters(parameter);
     for (size_t i = 0; i < p->count; i++) {
-        vs_bands out = vs_cdl_apply(&cdl, p->sample[i].from);
+        vs_bands sop, beyond = vs_bands_grey(0);
         for (int b = 0; b < VS_BAND_COUNT; b++) {
-            residual[3 * i + (size_t)b] = on_scale(p, out.v[b]) - p->wanted[3 * i + (size_t)b];
+            double signal = p->sample[i].from.v[b] * cdl.slope.v[b] + cdl.offset.v[b];
+            sop.v[b] = pow(squeeze(p, signal, &beyond.v[b]), cdl.power.v[b]);
+        }
+        double luma = vs_bands_luminance(sop);
+        for (size_t b = 0; b < VS_BAND_COUNT; b++) {
+            double out = luma + cdl.saturation * (sop.v[b] - luma);
+            out = squeeze(p, out, &beyond.v[b]);
+            residual[VS_BAND_COUNT * i + b] = miss(p, out, beyond.v[b], i, b);
         }
     }
     double ridge = RIDGE * sqrt((double)p->count);
+    double *pull = residual + VS_BAND_COUNT * p->count;
     for (size_t k = 0; k < PARAMETER_COUNT; k++) {
-        residual[3 * p->count + k] = ridge * parameter[k];
+        pull[k] = ridge * parameter[k];
     }
+    pull[SATURATION] += saturation_pull(p, parameter[SATURATION]);
 }
 
 static double sum_of_squares(const problem *p, const vs_cdl *cdl) {
+    problem as_it_is = *p;
+    as_it_is.how = hard;
     double sum = 0;
     for (size_t i = 0; i < p->count; i++) {
         vs_bands out = vs_cdl_apply(cdl, p->sample[i].from);
-        for (int b = 0; b < VS_BAND_COUNT; b++) {
-            double error = on_scale(p, out.v[b]) - p->wanted[3 * i + (size_t)b];
+        for (size_t b = 0; b < VS_BAND_COUNT; b++) {
+            double error = miss(&as_it_is, out.v[b], 0, i, b);
             sum += error * error;
         }
     }
     return sum;
 }
 
-/* Each channel's straight line through its signals, as a start: slope and offset. */
-static void start_at_lines(const problem *p, double *parameter) {
-    for (size_t b = 0; b < VS_BAND_COUNT; b++) {
-        double x = 0, y = 0, xx = 0, xy = 0;
-        for (size_t i = 0; i < p->count; i++) {
-            double from = p->sample[i].from.v[b], to = p->sample[i].to.v[b];
-            x += from;
-            y += to;
-            xx += from * from;
-            xy += from * to;
-        }
-        double n = (double)p->count;
-        double spread = xx - x * x / n;
-        double slope = spread > 0 ? (xy - x * y / n) / spread : 1;
-        slope = slope > exp(-LOG_MOST) && slope < exp(LOG_MOST) ? slope : 1;
-        parameter[b] = log(slope);
-        parameter[3 + b] = (y - slope * x) / n;
-    }
-}
-
-/* Fits from one start and keeps the result if it is the best so far. */
-static vs_status try_start(problem *p, double *parameter, vs_cdl *best, double *best_sum) {
-    vs_status status = vs_fit_least_squares(residuals, p, 3 * p->count + PARAMETER_COUNT,
-                                            PARAMETER_COUNT, p->tolerance, parameter, NULL, NULL);
-    if (status == VS_OK) {
-        vs_cdl cdl = from_parameters(parameter);
-        double sum = sum_of_squares(p, &cdl);
-        if (sum < *best_sum) {
-            *best = cdl;
-            *best_sum = sum;
-        }
+/* Descends from a start. In a long flat valley, as noise has, that may not end by the tolerance
+ * asked for: then it ends where its gains are nothing anyone sees. */
+static vs_status descend(vs_fit_model model, void *context, const problem *p, size_t residual_count,
+                         size_t count, double *parameter) {
+    double start[PARAMETER_COUNT];
+    memcpy(start, parameter, count * sizeof *start);
+    vs_status status = vs_fit_least_squares(model, context, residual_count, count,
+                                            p->goal->tolerance, parameter, NULL, NULL);
+    if (status == VS_ERR_CONVERGENCE && p->goal->tolerance < CREEP) {
+        memcpy(parameter, start, count * sizeof *start);
+        status = vs_fit_least_squares(model, context, residual_count, count, CREEP, parameter, NULL,
+                                      NULL);
     }
     return status;
 }
 
+/* ---- one channel by itself, saturation left at 1 ---- */
+
+typedef struct {
+    const problem *of;
+    size_t band;
+} channel;
+
+static double channel_out(const channel *c, const double *parameter, size_t i, double *beyond) {
+    double signal = c->of->sample[i].from.v[c->band] * positive(parameter[0]) + parameter[1];
+    *beyond = 0;
+    return pow(squeeze(c->of, signal, beyond), positive(parameter[2]));
+}
+
+static void channel_residuals(const double *parameter, double *residual, void *context) {
+    const channel *c = context;
+    size_t count = c->of->count;
+    for (size_t i = 0; i < count; i++) {
+        double beyond, out = channel_out(c, parameter, i, &beyond);
+        residual[i] = miss(c->of, out, beyond, i, c->band);
+    }
+    for (size_t k = 0; k < CHANNEL_PARAMETERS; k++) {
+        residual[count + k] = RIDGE * sqrt((double)count) * parameter[k];
+    }
+}
+
+static double channel_sum(const channel *c, const double *parameter) {
+    problem as_it_is = *c->of;
+    as_it_is.how = hard;
+    channel plain = {&as_it_is, c->band};
+    double sum = 0;
+    for (size_t i = 0; i < c->of->count; i++) {
+        double beyond, out = channel_out(&plain, parameter, i, &beyond);
+        double error = miss(&as_it_is, out, 0, i, c->band);
+        sum += error * error;
+    }
+    return sum;
+}
+
+/* How far the scale moves for a step of the signal before the power, at a wanted signal. */
+static double steepness(const problem *p, double to, double power) {
+    double h = 1e-4, low = fmax(0, to - h), high = fmin(1, to + h);
+    double of_scale = (on_scale(p, high) - on_scale(p, low)) / (high - low);
+    return of_scale * power * pow(fmax(to, h), 1 - 1 / power);
+}
+
+/* The straight line that a power asks of its channel, to^(1/power) = slope from + offset, each
+ * sample weighted by what it counts on the scale: within a step or two of that power's best. */
+static void channel_start(const channel *c, double power, double *parameter) {
+    double w = 0, x = 0, y = 0, xx = 0, xy = 0;
+    for (size_t i = 0; i < c->of->count; i++) {
+        double from = c->of->sample[i].from.v[c->band];
+        double to = clamp(c->of->sample[i].to.v[c->band]);
+        double steep = steepness(c->of, to, power), weight = steep * steep;
+        double root = pow(to, 1 / power);
+        w += weight;
+        x += weight * from;
+        y += weight * root;
+        xx += weight * from * from;
+        xy += weight * from * root;
+    }
+    double spread = xx - x * x / w;
+    double slope = spread > 0 ? (xy - x * y / w) / spread : 1;
+    slope = slope > exp(-LOG_MOST) && slope < exp(LOG_MOST) ? slope : 1;
+    double offset = (y - slope * x) / w;
+    parameter[0] = log(slope);
+    parameter[1] = isfinite(offset) ? offset : 0;
+    parameter[2] = log(power);
+}
+
+/* [1] powers that a channel is tried from: a decode and an encode apart on either side */
+static const double power_tried[] = {0.2, 0.35, 0.6, 1, 1.7, 3};
+#define POWERS_TRIED (sizeof power_tried / sizeof power_tried[0])
+
+/* Keeps a channel's numbers if they are the best so far. */
+static void keep_channel(const channel *c, const double *parameter, double *best, double *least) {
+    double sum = channel_sum(c, parameter);
+    if (sum < *least) {
+        memcpy(best, parameter, CHANNEL_PARAMETERS * sizeof *best);
+        *least = sum;
+    }
+}
+
+/* Slope, offset and power of one band by itself; the identity where nothing is nearer. A descent
+ * that does not end leaves the line it came from. */
+static vs_status fit_channel(const problem *p, size_t band, double *best) {
+    channel c = {p, band};
+    best[0] = best[1] = best[2] = 0;
+    double least = channel_sum(&c, best);
+    for (size_t k = 0; k < POWERS_TRIED; k++) {
+        double parameter[CHANNEL_PARAMETERS];
+        channel_start(&c, power_tried[k], parameter);
+        keep_channel(&c, parameter, best, &least);
+        vs_status status = descend(channel_residuals, &c, p, p->count + CHANNEL_PARAMETERS,
+                                   CHANNEL_PARAMETERS, parameter);
+        if (status == VS_OK) {
+            keep_channel(&c, parameter, best, &least);
+        } else if (status != VS_ERR_CONVERGENCE) {
+            return status;
+        }
+    }
+    return VS_OK;
+}
+
+/* ---- all ten numbers ---- */
+
+/* Keeps a set of numbers if it is the best so far, the pull on its saturation counted. */
+static void keep_best(const problem *p, const double *parameter, vs_cdl *best, double *best_sum) {
+    vs_cdl cdl = from_parameters(parameter);
+    double pull = saturation_pull(p, parameter[SATURATION]);
+    double sum = sum_of_squares(p, &cdl) + pull * pull;
+    if (sum < *best_sum) {
+        *best = cdl;
+        *best_sum = sum;
+    }
+}
+
+static vs_status descend_all(problem *p, double *parameter) {
+    return descend(residuals, p, p, VS_BAND_COUNT * p->count + PARAMETER_COUNT, PARAMETER_COUNT,
+                   parameter);
+}
+
+/* Fits from one start, stage after stage; one that does not end is left out. */
+static vs_status try_start(problem *p, const double *start, vs_cdl *best, double *best_sum) {
+    double parameter[PARAMETER_COUNT], before[PARAMETER_COUNT];
+    memcpy(parameter, start, sizeof parameter);
+    keep_best(p, parameter, best, best_sum);
+    vs_status found = VS_ERR_CONVERGENCE;
+    for (size_t k = 0; k < STAGES; k++) {
+        p->how = stage[k];
+        memcpy(before, parameter, sizeof before);
+        vs_status status = descend_all(p, parameter);
+        if (status == VS_OK) {
+            keep_best(p, parameter, best, best_sum);
+            found = VS_OK;
+        } else if (status == VS_ERR_CONVERGENCE) {
+            memcpy(parameter, before, sizeof before);
+        } else {
+            return status;
+        }
+    }
+    return found;
+}
+
+/* Saturations that the ten are tried from, by their logarithm; 0: as the channels are. */
+static const double saturation_tried[] = {0, -0.4, 0.4};
+#define SATURATIONS_TRIED (sizeof saturation_tried / sizeof saturation_tried[0])
+
+/* [1] over the mean power of the best */
+static const double alike_tried[] = {1, 1.06, 0.94};
+#define ALIKE_TRIED (sizeof alike_tried / sizeof alike_tried[0])
+
+typedef struct {
+    vs_cdl cdl;
+    double sum;
+} best_of;
+
+static void place_channel(double *parameter, size_t band, const double *one) {
+    for (size_t k = 0; k < CHANNEL_PARAMETERS; k++) {
+        parameter[3 * k + band] = one[k];
+    }
+}
+
 static bool prepare(problem *p) {
+    double least = INFINITY, most = -INFINITY;
+    p->lowest = INFINITY;
     for (size_t i = 0; i < p->count; i++) {
         for (size_t b = 0; b < VS_BAND_COUNT; b++) {
             double wanted = on_scale(p, p->sample[i].to.v[b]);
             if (!isfinite(wanted) || !isfinite(p->sample[i].from.v[b])) {
                 return false;
             }
-            p->wanted[3 * i + b] = wanted;
+            p->wanted[VS_BAND_COUNT * i + b] = wanted;
+            p->lowest = fmin(p->lowest, p->sample[i].to.v[b]);
+            least = fmin(least, wanted);
+            most = fmax(most, wanted);
         }
     }
+    p->reach = fmax(most - least, 1);
     return true;
 }
 
-static vs_status fit_best(problem *p, vs_cdl *cdl, double *least) {
+/* Tries a start; *found: whether any has led to a minimum. */
+static vs_status try_and_note(problem *p, const double *start, best_of *best, bool *found) {
+    vs_status status = try_start(p, start, &best->cdl, &best->sum);
+    *found = *found || status == VS_OK;
+    return status == VS_ERR_CONVERGENCE ? VS_OK : status;
+}
+
+/* From each channel by itself, at several saturations. */
+static vs_status try_channels(problem *p, best_of *best, bool *found) {
+    double start[PARAMETER_COUNT] = {0};
+    vs_status status = VS_OK;
+    for (size_t b = 0; b < VS_BAND_COUNT && status == VS_OK; b++) {
+        double one[CHANNEL_PARAMETERS];
+        status = fit_channel(p, b, one);
+        place_channel(start, b, one);
+    }
+    for (size_t k = 0; k < SATURATIONS_TRIED && status == VS_OK; k++) {
+        start[SATURATION] = saturation_tried[k];
+        status = try_and_note(p, start, best, found);
+    }
+    return status;
+}
+
+/* Once more from the best, and from the lines of one power for all channels near it: corners hold
+ * descents, and channels held at different ones drift apart. */
+static vs_status try_again(problem *p, best_of *best, bool *found) {
+    double start[PARAMETER_COUNT], one[CHANNEL_PARAMETERS];
+    to_parameters(&best->cdl, start);
+    vs_status status = try_and_note(p, start, best, found);
+    for (size_t k = 0; k < ALIKE_TRIED && status == VS_OK; k++) {
+        const vs_cdl *at = &best->cdl;
+        double power = cbrt(at->power.v[0] * at->power.v[1] * at->power.v[2]);
+        to_parameters(at, start);
+        for (size_t b = 0; b < VS_BAND_COUNT; b++) {
+            channel c = {p, b};
+            channel_start(&c, alike_tried[k] * power, one);
+            place_channel(start, b, one);
+        }
+        status = try_and_note(p, start, best, found);
+    }
+    return status;
+}
+
+/* Some of the ten numbers, the others held. */
+typedef struct {
+    const problem *of;
+    double *all; /* PARAMETER_COUNT */
+    const size_t *place;
+    size_t count;
+} part;
+
+static double part_cost(const double *x, void *context) {
+    const part *p = context;
+    for (size_t k = 0; k < p->count; k++) {
+        p->all[p->place[k]] = x[k];
+    }
+    vs_cdl cdl = from_parameters(p->all);
+    double pull = saturation_pull(p->of, p->all[SATURATION]);
+    return sum_of_squares(p->of, &cdl) + pull * pull;
+}
+
+/* One part, from where it stands and from either side along its valley, in which slope, offset and
+ * power go up together; `all` keeps the best. */
+static vs_status polish_part(part *of, const double *step) {
+    double kept[CHANNEL_PARAMETERS], least = INFINITY;
+    const double centre[CHANNEL_PARAMETERS] = {of->all[of->place[0]], of->all[of->place[1]],
+                                               of->all[of->place[2]]};
+    for (int side = -1; side <= 1; side++) {
+        double value, x[CHANNEL_PARAMETERS] = {centre[0] + VALLEY_SLOPE * side,
+                                               centre[1] * (1 + VALLEY_SLOPE * side),
+                                               centre[2] + VALLEY_POWER * side};
+        vs_status status =
+            vs_minimum_simplex(part_cost, of, CHANNEL_PARAMETERS, step, POLISH_MOST, x, &value);
+        if (status != VS_OK) {
+            return status;
+        }
+        if (value < least) {
+            least = value;
+            memcpy(kept, x, sizeof kept);
+        }
+    }
+    part_cost(kept, of); /* leaves them in `all` */
+    return VS_OK;
+}
+
+/* Where clamps make corners, descents by slopes end on them, each channel on its own. A simplex
+ * goes round corners: it takes each channel by itself, then what all have in common. */
+static vs_status polish(const problem *p, best_of *best) {
+    static const size_t place[][CHANNEL_PARAMETERS] = {{0, 3, 6}, {1, 4, 7}, {2, 5, 8}, {9, 4, 7}};
+    static const double step[CHANNEL_PARAMETERS] = {0.03, 0.01, 0.03};
+    double all[PARAMETER_COUNT];
+    to_parameters(&best->cdl, all);
+    for (size_t k = 0; k < POLISH_ROUNDS * sizeof place / sizeof place[0]; k++) {
+        part of = {p, all, place[k % (sizeof place / sizeof place[0])], CHANNEL_PARAMETERS};
+        vs_status status = polish_part(&of, step);
+        if (status != VS_OK) {
+            return status;
+        }
+    }
+    keep_best(p, all, &best->cdl, &best->sum);
+    return VS_OK;
+}
+
+/* Whether a CDL leaves a sample beyond one of its clamps, or on it. */
+static bool clamps(const problem *p, const vs_cdl *cdl) {
+    for (size_t i = 0; i < p->count; i++) {
+        for (int b = 0; b < VS_BAND_COUNT; b++) {
+            double signal = p->sample[i].from.v[b] * cdl->slope.v[b] + cdl->offset.v[b];
+            if (!(signal > ON_CLAMP && signal < 1 - ON_CLAMP)) {
+                return true;
+            }
+        }
+    }
+    return false;
+}
+
+static vs_status fit_best(problem *p, vs_cdl *cdl) {
     if (!prepare(p)) {
         return VS_ERR_DOMAIN;
     }
-    *least = sum_of_squares(p, cdl);
-    double lines[PARAMETER_COUNT] = {0}, nothing[PARAMETER_COUNT] = {0};
-    start_at_lines(p, lines);
-    double before = *least;
-    vs_status status = try_start(p, lines, cdl, least);
-    if (status == VS_ERR_CONVERGENCE || (status == VS_OK && !(*least < before))) {
-        status = try_start(p, nothing, cdl, least);
+    p->how = stage[0];
+    best_of best = {*cdl, sum_of_squares(p, cdl)};
+    bool found = false;
+    vs_status status = try_channels(p, &best, &found);
+    if (status == VS_OK) {
+        status = try_again(p, &best, &found);
     }
-    return status == VS_ERR_CONVERGENCE ? VS_OK : status; /* the identity stands */
+    if (status == VS_OK && clamps(p, &best.cdl)) {
+        status = polish(p, &best);
+    }
+    *cdl = best.cdl;
+    return status == VS_OK && !found ? VS_ERR_CONVERGENCE : status;
 }
 
-vs_status vs_cdl_fit(const vs_cdl_sample *sample, size_t count, vs_cdl_scale scale, void *context,
-                     double tolerance, vs_cdl *cdl, double *rms) {
+vs_status vs_cdl_fit(const vs_cdl_sample *sample, size_t count, const vs_cdl_goal *goal,
+                     vs_cdl *cdl, double *rms) {
     *cdl = vs_cdl_identity();
     if (rms) {
         *rms = NAN;
     }
-    if (3 * count < PARAMETER_COUNT) {
+    if (VS_BAND_COUNT * count < PARAMETER_COUNT || !(goal->colour_least >= 0)) {
         return VS_ERR_DOMAIN;
     }
-    problem p = {sample, count, scale, context, tolerance, malloc(3 * count * sizeof *p.wanted)};
+    problem p = {.sample = sample, .count = count, .goal = goal};
+    p.wanted = malloc(VS_BAND_COUNT * count * sizeof *p.wanted);
     if (!p.wanted) {
         return VS_ERR_MEMORY;
     }
-    double least = NAN;
-    vs_status status = fit_best(&p, cdl, &least);
-    if (rms && status == VS_OK) {
-        *rms = sqrt(least / (3.0 * (double)count));
+    vs_status status = fit_best(&p, cdl);
+    if (status != VS_OK) {
+        *cdl = vs_cdl_identity();
+    } else if (rms) {
+        *rms = sqrt(sum_of_squares(&p, cdl) / (3.0 * (double)count));
     }
     free(p.wanted);
     return status;

@@ -92,6 +92,11 @@ vs_grade_noise_cost vs_grade_noise_stops(const vs_camera *camera, const vs_depth
     return cost;
 }
 
+double vs_grade_range_stops(const vs_camera *camera) {
+    const vs_depth none = {vs_bands_grey(1), vs_bands_grey(0)};
+    return vs_grade_latitude_stops(camera, &none);
+}
+
 double vs_grade_latitude_stops(const vs_camera *camera, const vs_depth *depth) {
     double e = floor_linear(camera);
     return log2((vs_camera_clip_linear(camera) + e) / (vs_bands_luminance(depth->veil) + e));
@@ -200,8 +205,8 @@ vs_status vs_grade_fit_cdl(const vs_camera *camera, const vs_depth *depth, doubl
                               i % COLOUR_COUNT);
     }
     stops_scale scale = {&camera->curve, floor_linear(camera)};
-    vs_status status =
-        vs_cdl_fit(sample, FIT_LEVELS * COLOUR_COUNT, in_stops, &scale, 1e-10, &out->cdl, NULL);
+    vs_cdl_goal goal = {in_stops, &scale, 1e-10, 0};
+    vs_status status = vs_cdl_fit(sample, FIT_LEVELS * COLOUR_COUNT, &goal, &out->cdl, NULL);
     if (status == VS_OK) {
         tell_error(&scale, depth, recover, out);
     }

@@ -1,10 +1,13 @@
 /* veilstop grade: what brings a point's depth back out of the haze. */
 #include "veilstop/report/grade.h"
 
+#include <math.h>
+#include <stdbool.h>
 #include <stdlib.h>
 #include <string.h>
 
 #include "cli/grade_files.h"
+#include "cli/grade_table.h"
 #include "cli/scene_args.h"
 
 typedef struct {
@@ -13,6 +16,7 @@ typedef struct {
     vs_predictor predictor;
     vs_shot_prediction prediction;
     double recover;
+    vs_shot_grade_share best; /* with --best */
     vs_shot_grade grade;
     vs_clf_promise promise;
 } question;
@@ -21,17 +25,38 @@ static const vs_scene_shot *shot_of(const question *q) {
     return &q->scene.scene->shot[q->shot];
 }
 
+/* F as asked for: NaN for the best. */
+static vs_exit read_recover(const vs_cli_args *args, question *q) {
+    q->recover = 1;
+    if (!vs_cli_flag(args, "best")) {
+        return vs_cli_number(args, "recover", 0, 1, &q->recover) ? VS_EXIT_DONE : VS_EXIT_USAGE;
+    }
+    q->recover = NAN;
+    return vs_cli_value(args, "recover")
+               ? vs_cli_fail(VS_EXIT_USAGE, "--best: finds what --recover would say; leave one out")
+               : VS_EXIT_DONE;
+}
+
+/* Whether every shot is asked for: none is named, and there are several. */
+static bool all_asked(const vs_cli_args *args, const question *q) {
+    return !vs_cli_value(args, "shot") && q->scene.scene->shot_count > 1;
+}
+
+/* Options that need one shot. */
+static vs_exit needs_shot(const vs_cli_args *args) {
+    static const char *const option[] = {"at", "cdl", "clf"};
+    for (size_t i = 0; i < sizeof option / sizeof option[0]; i++) {
+        if (vs_cli_value(args, option[i])) {
+            return vs_cli_fail(VS_EXIT_USAGE, "--%s: needs one shot: name it with --shot",
+                               option[i]);
+        }
+    }
+    return VS_EXIT_DONE;
+}
+
 static vs_exit choose_shot(const vs_cli_args *args, question *q) {
     size_t end;
     vs_exit code = vs_cli_scene_shots(args, &q->scene, &q->shot, &end);
-    if (code == VS_EXIT_DONE && end - q->shot != 1) {
-        return vs_cli_fail(VS_EXIT_USAGE, "--shot: must name one of the %zu shots of %s (got none)",
-                           end - q->shot, q->scene.path);
-    }
-    q->recover = 1;
-    if (code == VS_EXIT_DONE && !vs_cli_number(args, "recover", 0, 1, &q->recover)) {
-        return VS_EXIT_USAGE;
-    }
     return code == VS_EXIT_DONE ? vs_cli_scene_decide(&q->scene, q->shot) : code;
 }
 
@@ -82,8 +107,14 @@ static vs_exit work_out(const vs_cli_args *args, question *q) {
     if (code != VS_EXIT_DONE) {
         return code;
     }
-    vs_status status =
-        vs_shot_grade_init(q->scene.scene, &q->prediction, point, q->recover, &q->grade);
+    vs_status status = VS_OK;
+    if (isnan(q->recover)) {
+        status = vs_shot_grade_best(q->scene.scene, &q->prediction, point, &q->best);
+        q->recover = q->best.recover;
+    }
+    if (status == VS_OK) {
+        status = vs_shot_grade_init(q->scene.scene, &q->prediction, point, q->recover, &q->grade);
+    }
     if (status == VS_ERR_UNREACHABLE) {
         return vs_cli_fail(VS_EXIT_INPUT,
                            "%s:/shots/%zu/points/%zu: the haze before %s is as bright as camera %s "
@@ -129,6 +160,9 @@ static vs_exit answer(const vs_cli_args *args, question *q) {
     if (vs_cli_flag(args, "json")) {
         vs_cli_scene_head_json(&json, "grade", &q->scene);
         vs_report_grade_json(&json, q->scene.scene, &q->prediction, &q->grade);
+        if (vs_cli_flag(args, "best")) {
+            vs_report_grade_best_json(&json, shot_of(q), &q->best);
+        }
         if (vs_cli_value(args, "clf")) {
             vs_json_number(&json, "clf_error", q->promise.error);
         }
@@ -138,6 +172,9 @@ static vs_exit answer(const vs_cli_args *args, question *q) {
         vs_cli_scene_head(&out, &q->scene);
         vs_text_addf(&out, "\n");
         vs_report_grade_text(&out, &q->scene.style, q->scene.scene, &q->prediction, &q->grade);
+        if (vs_cli_flag(args, "best")) {
+            vs_report_grade_best_text(&out, shot_of(q), &q->best);
+        }
         vs_cli_files_text(&out, args, &q->promise);
         vs_cli_scene_cautions(&out, &q->scene, q->prediction.room_extinction_per_m);
     }
@@ -150,6 +187,13 @@ static vs_exit run(const vs_cli_args *args) {
     question q = {0};
     vs_exit code = vs_cli_scene_open(args, 0, &q.scene);
     if (code != VS_EXIT_DONE) {
+        return code;
+    }
+    code = read_recover(args, &q);
+    if (code == VS_EXIT_DONE && all_asked(args, &q)) {
+        code = needs_shot(args);
+        code = code == VS_EXIT_DONE ? vs_cli_grade_table(args, &q.scene, q.recover) : code;
+        vs_cli_scene_close(&q.scene);
         return code;
     }
     static vs_exit (*const step[])(const vs_cli_args *, question *) = {
@@ -173,6 +217,8 @@ const vs_cli_command vs_cli_grade = {
     .option = {VS_CLI_SHOT,
                {"at", "POINT", "for the depth of this point (default: the first that is seen)"},
                {"recover", "F", "share of the haze taken out, 0 to 1 (default 1)"},
+               {"best", NULL,
+                "take out the share that leaves the least worst error over all points"},
                VS_CLI_CDL,
                VS_CLI_CLF,
                VS_CLI_JSON,

@@ -37,17 +37,35 @@ vs_exit vs_cli_write_clf(const char *path, const vs_curve *curve, const vs_linea
     return code;
 }
 
+vs_exit vs_cli_write_clf_matrix(const char *path, const vs_curve *curve, const double matrix[3][4],
+                                const char *id, const vs_text *words) {
+    if (!path) {
+        return VS_EXIT_DONE;
+    }
+    vs_text text;
+    vs_text_init(&text);
+    vs_clf_matrix_file(&text, curve, matrix, id, vs_text_words(words, &text));
+    vs_exit code = write_text(path, &text);
+    vs_text_free(&text);
+    return code;
+}
+
 void vs_cli_files_text(vs_text *out, const vs_cli_args *args, const vs_clf_promise *promise) {
     const char *cdl = vs_cli_value(args, "cdl"), *clf = vs_cli_value(args, "clf");
-    const char *map = vs_cli_value(args, "map");
+    const char *map = vs_cli_value(args, "map"), *matte = vs_cli_value(args, "matte");
     if (cdl) {
         vs_text_addf(out, "  wrote %s, the CDL\n", cdl);
     }
-    if (clf) {
+    if (clf && !promise) {
+        vs_text_addf(out, "  wrote %s, the fitted matrix (CLF)\n", clf);
+    } else if (clf) {
         vs_text_addf(out, "  wrote %s, the exact grade (within %.1e of the signal%s)\n", clf,
                      promise->error, promise->table ? ", 1D tables" : "");
     }
     if (map) {
         vs_text_addf(out, "  wrote %s, the map\n", map);
+    }
+    if (matte) {
+        vs_text_addf(out, "  wrote %s, the map of transmission\n", matte);
     }
 }

@@ -16,7 +16,10 @@ vs_exit vs_cli_write_cdl(const char *path, const vs_cdl *cdl, const char *id, co
 vs_exit vs_cli_write_clf(const char *path, const vs_curve *curve, const vs_linear_grade *grade,
                          const char *id, const vs_text *words, vs_clf_promise *promise);
 
-/* A line for each file that was written. */
+vs_exit vs_cli_write_clf_matrix(const char *path, const vs_curve *curve, const double matrix[3][4],
+                                const char *id, const vs_text *words);
+
+/* A line for each file that was written; promise NULL: the CLF holds a fitted matrix. */
 void vs_cli_files_text(vs_text *out, const vs_cli_args *args, const vs_clf_promise *promise);
 
 #endif

@@ -13,17 +13,20 @@
 #include "veilstop/report/style.h"
 #include "veilstop/scene/file.h"
 
-#define HALF          0.5 /* [1] one depth that explains less of a frame is no haze; our choice */
+#define HALF          0.5  /* [1] one depth that explains less of a frame is no haze; our choice */
+#define ERROR_LEAST   1e-5 /* [code] under this a frame is the other one: half a step of 16 bits */
+#define PIXELS_KEPT   (1u << 24) /* of a frame: all of 5K; larger ones are reduced on the way in */
 #define PNG_BYTES_MAX (600u << 20) /* [bytes] the largest picture in 16 bits has less */
 
 typedef struct {
     const char *clear_path, *hazed_path;
-    vs_picture clear, hazed, map;
+    vs_picture clear, hazed, map, matte;
+    vs_png_size size, hazed_size; /* of the files */
     vs_curve curve;
     vs_pair pair;
 } comparison;
 
-static vs_exit read_picture(const char *path, vs_picture *picture) {
+static vs_exit read_picture(const char *path, vs_picture *picture, vs_png_size *size) {
     char *bytes;
     size_t length;
     vs_faults faults = {0};
@@ -32,7 +35,7 @@ static vs_exit read_picture(const char *path, vs_picture *picture) {
         return vs_cli_fail_file(path, "read");
     }
     if (status == VS_OK) {
-        status = vs_png_read(bytes, length, picture, &faults);
+        status = vs_png_read_reduced(bytes, length, PIXELS_KEPT, picture, size, &faults);
         free(bytes);
     }
     if (vs_faults_any(&faults)) {
@@ -50,15 +53,27 @@ static vs_exit read_all(const vs_cli_args *args, comparison *c) {
                            "--curve: must be linear, bt709, srgb, acescct, hlg or pq (got %s)",
                            name);
     }
-    vs_exit code = read_picture(c->clear_path, &c->clear);
-    return code == VS_EXIT_DONE ? read_picture(c->hazed_path, &c->hazed) : code;
+    vs_exit code = read_picture(c->clear_path, &c->clear, &c->size);
+    if (code == VS_EXIT_DONE) {
+        code = read_picture(c->hazed_path, &c->hazed, &c->hazed_size);
+    }
+    if (code == VS_EXIT_DONE &&
+        (c->size.width != c->hazed_size.width || c->size.height != c->hazed_size.height)) {
+        return vs_cli_fail(VS_EXIT_INPUT,
+                           "%s: must be as large as the clear frame, %zu x %zu pixels (got %zu x "
+                           "%zu)",
+                           c->hazed_path, c->size.width, c->size.height, c->hazed_size.width,
+                           c->hazed_size.height);
+    }
+    return code;
 }
 
 static vs_exit compare(const vs_cli_args *args, comparison *c) {
     vs_faults of_clear = {0}, of_hazed = {0};
     vs_picture *map = vs_cli_value(args, "map") ? &c->map : NULL;
-    vs_status status =
-        vs_pair_compare(&c->clear, &c->hazed, &c->curve, &c->pair, map, &of_clear, &of_hazed);
+    vs_picture *matte = vs_cli_value(args, "matte") ? &c->matte : NULL;
+    vs_status status = vs_pair_compare(&c->clear, &c->hazed, &c->curve, &c->pair, map, matte,
+                                       &of_clear, &of_hazed);
     if (vs_faults_any(&of_clear)) {
         return vs_cli_fail_faults(c->clear_path, &of_clear);
     }
@@ -68,14 +83,13 @@ static vs_exit compare(const vs_cli_args *args, comparison *c) {
     return status == VS_OK ? VS_EXIT_DONE : vs_cli_fail_status(status, "pair");
 }
 
-static vs_exit write_map(const vs_cli_args *args, const comparison *c) {
-    const char *path = vs_cli_value(args, "map");
+static vs_exit write_picture(const char *path, const vs_picture *picture, const vs_png_size *as) {
     if (!path) {
         return VS_EXIT_DONE;
     }
     unsigned char *bytes;
     size_t length;
-    vs_status status = vs_png_write(&c->map, &bytes, &length);
+    vs_status status = vs_png_write_enlarged(picture, as, &bytes, &length);
     if (status != VS_OK) {
         return vs_cli_fail_status(status, path);
     }
@@ -84,11 +98,31 @@ static vs_exit write_map(const vs_cli_args *args, const comparison *c) {
     return status == VS_OK ? VS_EXIT_DONE : vs_cli_fail_file(path, "written");
 }
 
-static vs_exit write_files(const vs_cli_args *args, const comparison *c, vs_clf_promise *promise) {
+/* The fitted matrix, or with --physical what one depth's transmission and veil ask for. */
+static vs_exit write_clf(const vs_cli_args *args, const comparison *c, vs_clf_promise *promise) {
+    const char *path = vs_cli_value(args, "clf"), *curve = vs_curve_name(&c->curve);
     vs_linear_grade grade;
-    if (vs_grade_undo(&c->pair.depth, 1, &grade) != VS_OK) {
-        return vs_cli_fail_status(VS_ERR_DOMAIN, "pair");
+    vs_text words;
+    vs_text_init(&words);
+    vs_exit code = VS_EXIT_DONE;
+    if (!vs_cli_flag(args, "physical")) {
+        vs_text_addf(
+            &words,
+            "brings a hazed frame back to its clear one, a matrix in %s code values: off by "
+            "%.4f rms, %.4f before",
+            curve, c->pair.error_matrix, c->pair.error_before);
+        code = vs_cli_write_clf_matrix(path, &c->curve, c->pair.matrix.m, "veilstop-pair", &words);
+    } else if (vs_grade_undo(&c->pair.depth, 1, &grade) == VS_OK) {
+        vs_text_addf(&words, "undoes haze of one depth, in %s", curve);
+        code = vs_cli_write_clf(path, &c->curve, &grade, "veilstop-pair", &words, promise);
+    } else {
+        code = vs_cli_fail_status(VS_ERR_DOMAIN, "pair");
     }
+    vs_text_free(&words);
+    return code;
+}
+
+static vs_exit write_cdl(const vs_cli_args *args, const comparison *c) {
     vs_text words;
     vs_text_init(&words);
     vs_text_addf(&words,
@@ -98,33 +132,61 @@ static vs_exit write_files(const vs_cli_args *args, const comparison *c, vs_clf_
     vs_exit code =
         vs_cli_write_cdl(vs_cli_value(args, "cdl"), &c->pair.cdl, "veilstop-pair", &words);
     vs_text_free(&words);
-    vs_text_addf(&words, "undoes haze of one depth, in %s", vs_curve_name(&c->curve));
-    if (code == VS_EXIT_DONE) {
-        code = vs_cli_write_clf(vs_cli_value(args, "clf"), &c->curve, &grade, "veilstop-pair",
-                                &words, promise);
-    }
-    vs_text_free(&words);
-    return code == VS_EXIT_DONE ? write_map(args, c) : code;
+    return code;
 }
+
+/* Nothing is written of frames that do not match. */
+static vs_exit write_files(const vs_cli_args *args, const comparison *c, vs_clf_promise *promise) {
+    if (c->pair.match != VS_PAIR_SAME) {
+        return VS_EXIT_DONE;
+    }
+    vs_exit code = write_cdl(args, c);
+    if (code == VS_EXIT_DONE) {
+        code = write_clf(args, c, promise);
+    }
+    if (code == VS_EXIT_DONE) {
+        code = write_picture(vs_cli_value(args, "map"), &c->map, &c->size);
+    }
+    return code == VS_EXIT_DONE ? write_picture(vs_cli_value(args, "matte"), &c->matte, &c->size)
+                                : code;
+}
+
+/* In the order of vs_pair_match. */
+static const char *const match_name[] = {"same", "identical", "other framing", "other set"};
 
 static void add_json(vs_json *json, const comparison *c) {
     const vs_pair *p = &c->pair;
     vs_json_open_object(json, NULL);
     vs_json_string(json, "command", "pair");
     vs_json_string(json, "curve", vs_curve_name(&c->curve));
+    vs_json_string(json, "match", match_name[p->match]);
     vs_json_bands(json, "transmission", p->depth.transmission);
     vs_json_bands(json, "veil", p->depth.veil);
     vs_json_number(json, "explained", p->explained);
     vs_json_open_array(json, "shift_px");
-    vs_json_integer(json, NULL, p->shift_x);
-    vs_json_integer(json, NULL, p->shift_y);
+    vs_json_integer(json, NULL, (int)c->size.factor * p->shift_x);
+    vs_json_integer(json, NULL, (int)c->size.factor * p->shift_y);
     vs_json_close_array(json);
     vs_json_open_object(json, "cdl");
     vs_report_cdl_json(json, &p->cdl);
     vs_json_close_object(json);
     vs_json_bool(json, "cdl_held_back", p->held_back);
+    vs_json_open_array(json, "matrix");
+    for (int row = 0; row < VS_BAND_COUNT; row++) {
+        vs_json_open_array(json, NULL);
+        for (int k = 0; k < 4; k++) {
+            vs_json_number(json, NULL, p->matrix.m[row][k]);
+        }
+        vs_json_close_array(json);
+    }
+    vs_json_close_array(json);
     vs_json_number(json, "error_before", p->error_before);
     vs_json_number(json, "error_after", p->error_after);
+    vs_json_number(json, "error_matrix", p->error_matrix);
+    if (c->matte.sample) {
+        vs_json_bands(json, "matte_source", p->source);
+        vs_json_number(json, "error_matte", p->error_matte);
+    }
     vs_json_close_object(json);
     vs_text_addf(json->out, "\n");
 }
@@ -134,11 +196,51 @@ static void add_bands(vs_text *out, const char *what, vs_bands value, const char
                  value.v[2], unit);
 }
 
+/* In the order of vs_pair_match. */
+static const char *const no_match[] = {
+    "", "are identical: no haze between them, no grade.",
+    "do not match: the same set in another framing; no grade.",
+    "do not match: another set, or haze too thick to see through; no grade."};
+
+/* Decibels that an error has come down by: 20 to a tenth. */
+static double gain_db(double before, double after) {
+    return 20 * log10(fmax(before, ERROR_LEAST) / fmax(after, ERROR_LEAST));
+}
+
+static void add_errors(vs_text *out, const comparison *c) {
+    const vs_pair *p = &c->pair;
+    vs_text_addf(out, "  off from the clear frame (rms of code values, 1 is full scale):\n");
+    vs_text_addf(out, "    %-12s %.4f\n", "as shot", p->error_before);
+    vs_text_addf(out, "    %-12s %.4f  %.1f dB nearer%s\n", "CDL", p->error_after,
+                 gain_db(p->error_before, p->error_after),
+                 p->held_back ? "; weakened, or it would do harm" : "");
+    vs_text_addf(out, "    %-12s %.4f  %.1f dB nearer\n", "matrix (CLF)", p->error_matrix,
+                 gain_db(p->error_before, p->error_matrix));
+    if (c->matte.sample) {
+        vs_text_addf(out, "    %-12s %.4f  %.1f dB %s\n", "by the map", p->error_matte,
+                     fabs(gain_db(p->error_before, p->error_matte)),
+                     p->error_matte <= p->error_before ? "nearer" : "further off: leave it");
+        add_bands(out, "haze itself", p->source, "scene-linear");
+        vs_text_addf(
+            out, "  The map: light back = (hazed - haze itself) / map + haze itself. It takes the "
+                 "haze for\n  one colour and brightness all over, thicker here than there; where "
+                 "a beam lights it, it errs.\n");
+    }
+}
+
 static void add_text(vs_text *out, const comparison *c) {
     const vs_pair *p = &c->pair;
     double lost = -log2(vs_bands_luminance(p->depth.transmission));
+    if (p->match != VS_PAIR_SAME) {
+        vs_text_addf(out, "%s and %s %s\n", c->clear_path, c->hazed_path, no_match[p->match]);
+        return;
+    }
     vs_text_addf(out, "%s and %s: %zu x %zu pixels, read as %s\n", c->clear_path, c->hazed_path,
-                 c->clear.width, c->clear.height, vs_curve_name(&c->curve));
+                 c->size.width, c->size.height, vs_curve_name(&c->curve));
+    if (c->size.factor > 1) {
+        vs_text_addf(out, "  measured on means of %zu x %zu pixels: there are many\n",
+                     c->size.factor, c->size.factor);
+    }
     add_bands(out, "transmission", p->depth.transmission, "");
     vs_text_addf(out, "  %-14s %.2f stops of contrast lost\n", "", lost);
     add_bands(out, "veil", p->depth.veil, "scene-linear");
@@ -148,18 +250,16 @@ static void add_text(vs_text *out, const comparison *c) {
                  100 * p->explained, VS_PAIR_EXPLAINED_STOPS);
     if (p->explained < HALF) {
         vs_text_addf(out,
-                     "  so it is hardly haze between them: is the first frame the clear one, and "
-                     "the framing the same?\n");
+                     "  so its depth varies: --map FILE.png shows where, --matte FILE.png makes a "
+                     "mask of it\n");
     }
     if (p->shift_x != 0 || p->shift_y != 0) {
         vs_text_addf(out, "  the camera moved: the hazed frame lies %+d right, %+d down\n",
-                     p->shift_x, p->shift_y);
+                     (int)c->size.factor * p->shift_x, (int)c->size.factor * p->shift_y);
     }
     vs_text_addf(out, "  CDL in %s, hazed to clear:\n", vs_curve_name(&c->curve));
     vs_report_cdl_text(out, &p->cdl);
-    vs_text_addf(out, "  off by %.4f rms before, %.4f after (code values, 1 is full scale)%s\n",
-                 p->error_before, p->error_after,
-                 p->held_back ? "; weakened, for the frames do not match" : "");
+    add_errors(out, c);
 }
 
 static vs_exit answer(const vs_cli_args *args, const comparison *c, const vs_clf_promise *promise) {
@@ -172,15 +272,21 @@ static vs_exit answer(const vs_cli_args *args, const comparison *c, const vs_clf
     } else {
         const vs_scene none = {0};
         add_text(&out, c);
-        vs_cli_files_text(&out, args, promise);
+        if (c->pair.match == VS_PAIR_SAME) {
+            vs_cli_files_text(&out, args, vs_cli_flag(args, "physical") ? promise : NULL);
+        }
         vs_report_short_cautions(&out, &none);
     }
-    vs_exit code = vs_cli_print_answer(&out, &json, VS_EXIT_DONE);
+    vs_exit code = vs_cli_print_answer(
+        &out, &json, c->pair.match == VS_PAIR_SAME ? VS_EXIT_DONE : VS_EXIT_UNMET);
     vs_text_free(&out);
     return code;
 }
 
 static vs_exit run(const vs_cli_args *args) {
+    if (vs_cli_flag(args, "physical") && !vs_cli_value(args, "clf")) {
+        return vs_cli_fail(VS_EXIT_USAGE, "--physical: must stand beside --clf FILE");
+    }
     comparison c = {0};
     vs_clf_promise promise = {0};
     vs_exit code = read_all(args, &c);
@@ -196,6 +302,7 @@ static vs_exit run(const vs_cli_args *args) {
     vs_picture_free(&c.clear);
     vs_picture_free(&c.hazed);
     vs_picture_free(&c.map);
+    vs_picture_free(&c.matte);
     return code;
 }
 
@@ -209,10 +316,13 @@ const vs_cli_command vs_cli_pair = {
                 "both were made with it: linear, bt709, srgb (default), acescct, "
                 "hlg, pq"},
                VS_CLI_CDL,
-               VS_CLI_CLF,
+               {"clf", "FILE", "write the fitted matrix in the Common LUT Format, hazed to clear"},
+               {"physical", NULL,
+                "with --clf: what one depth's transmission and veil ask for, in its place"},
                {"map", "FILE.png",
                 "where one depth does not explain it: orange more haze, blue "
                 "less"},
+               {"matte", "FILE.png", "transmission of each pixel, 16 bit, white is 1: a mask"},
                {"json", NULL, "one JSON object on standard output, nothing else"}},
     .run = run,
 };

@@ -25,7 +25,7 @@ vs_spot vs_spot_make(double beam_rad, double field_rad) {
     spot.half_rad = beam_rad / 2;
     spot.exponent = isnan(field_rad) ? 2 : log(LN_10 / LN_2) / log(field_rad / beam_rad);
     spot.tenth_rad = spot.half_rad * pow(LN_10 / LN_2, 1 / spot.exponent);
-    spot.cutoff_rad = fmin(VS_PI, spot.half_rad * pow(LN_1000 / LN_2, 1 / spot.exponent));
+    spot.cutoff_rad = fmin(VS_PI / 2, spot.half_rad * pow(LN_1000 / LN_2, 1 / spot.exponent));
     spot.half_cosine = cos(spot.half_rad);
     spot.cutoff_cosine = cos(spot.cutoff_rad);
     spot.wide = spot.cutoff_rad > VS_PI / 2;

@@ -24,6 +24,10 @@ typedef struct {
     png_infop info;
     png_bytep *row;
     vs_picture *picture;
+    size_t pixels_most; /* kept; more are reduced as they come */
+    vs_png_size *size;  /* what the file has */
+    uint16_t *line;     /* one row of the file, where it is reduced */
+    uint32_t *sum;      /* of the rows that become one */
     bool out_of_memory;
     char message[128];
 } reader;
@@ -80,6 +84,59 @@ static bool size_allowed(reader *r, size_t width, size_t height) {
     return true;
 }
 
+/* By how many pixels a side the file must be reduced to keep so few. */
+static size_t reduction(size_t width, size_t height, size_t pixels_most) {
+    size_t factor = 1;
+    while ((width / factor) * (height / factor) > pixels_most) {
+        factor++;
+    }
+    return factor;
+}
+
+/* Reads row by row and keeps the means of factor x factor pixels; what no whole square holds at the
+ * right and the bottom is left out. */
+static void read_reduced(reader *r, size_t factor) {
+    vs_picture *p = r->picture;
+    uint32_t area = (uint32_t)(factor * factor);
+    for (size_t y = 0; y < r->size->height; y++) {
+        png_read_row(r->png, (png_bytep)r->line, NULL);
+        if (y / factor >= p->height) {
+            continue;
+        }
+        if (y % factor == 0) {
+            memset(r->sum, 0, 3 * p->width * sizeof *r->sum);
+        }
+        for (size_t x = 0; x < p->width * factor; x++) {
+            for (size_t c = 0; c < 3; c++) {
+                r->sum[3 * (x / factor) + c] += r->line[3 * x + c];
+            }
+        }
+        uint16_t *out = vs_picture_at(p, 0, y / factor);
+        for (size_t i = 0; y % factor == factor - 1 && i < 3 * p->width; i++) {
+            out[i] = (uint16_t)((r->sum[i] + area / 2) / area);
+        }
+    }
+}
+
+static void read_whole(reader *r) {
+    for (size_t y = 0; y < r->picture->height; y++) {
+        r->row[y] = (png_bytep)vs_picture_at(r->picture, 0, y);
+    }
+    png_read_image(r->png, r->row);
+}
+
+/* Memory for the pixels that are kept, and for a row of those that are not. */
+static bool take_memory(reader *r, int bits) {
+    size_t factor = r->size->factor, width = r->size->width;
+    vs_status status = vs_picture_init(r->picture, width / factor, r->size->height / factor, bits);
+    r->row = malloc(r->size->height * sizeof *r->row);
+    r->line = malloc(3 * width * sizeof *r->line);
+    r->sum = malloc(3 * width * sizeof *r->sum);
+    r->out_of_memory = status != VS_OK || !r->row || !r->line || !r->sum ||
+                       png_get_rowbytes(r->png, r->info) != 3 * sizeof(uint16_t) * width;
+    return !r->out_of_memory;
+}
+
 /* Everything that may jump. */
 static bool read_pixels(reader *r) {
     if (setjmp(png_jmpbuf(r->png))) {
@@ -95,30 +152,46 @@ static bool read_pixels(reader *r) {
     if (!size_allowed(r, width, height)) {
         return false;
     }
-    int bits = png_get_bit_depth(r->png, r->info) == 16 ? 16 : 8;
-    set_form(r);
-    vs_status status = vs_picture_init(r->picture, width, height, bits);
-    r->row = malloc(height * sizeof *r->row);
-    if (status != VS_OK || !r->row ||
-        png_get_rowbytes(r->png, r->info) != 3 * sizeof(uint16_t) * width) {
-        r->out_of_memory = true;
+    r->size->width = width;
+    r->size->height = height;
+    r->size->factor = reduction(width, height, r->pixels_most);
+    if (r->size->factor > 1 && png_get_interlace_type(r->png, r->info) != PNG_INTERLACE_NONE) {
+        snprintf(r->message, sizeof r->message, "more than %zu pixels are interlaced",
+                 r->pixels_most);
         return false;
     }
-    for (size_t y = 0; y < height; y++) {
-        r->row[y] = (png_bytep)vs_picture_at(r->picture, 0, y);
+    int bits = png_get_bit_depth(r->png, r->info) == 16 ? 16 : 8;
+    set_form(r);
+    if (!take_memory(r, bits)) {
+        return false;
     }
-    png_read_image(r->png, r->row);
+    if (r->size->factor > 1) {
+        read_reduced(r, r->size->factor);
+    } else {
+        read_whole(r);
+    }
     png_read_end(r->png, NULL);
     return true;
 }
 
 vs_status vs_png_read(const void *bytes, size_t length, vs_picture *picture, vs_faults *faults) {
+    vs_png_size size;
+    return vs_png_read_reduced(bytes, length, VS_PICTURE_PIXELS_MAX, picture, &size, faults);
+}
+
+vs_status vs_png_read_reduced(const void *bytes, size_t length, size_t pixels_most,
+                              vs_picture *picture, vs_png_size *size, vs_faults *faults) {
+    memset(size, 0, sizeof *size);
     memset(picture, 0, sizeof *picture);
     if (length < SIGNATURE_LENGTH || png_sig_cmp(bytes, 0, SIGNATURE_LENGTH) != 0) {
         vs_faults_add(faults, "", "must be a PNG picture (got something else)");
         return VS_ERR_INPUT;
     }
-    reader r = {.bytes = bytes, .length = length, .picture = picture};
+    reader r = {.bytes = bytes,
+                .length = length,
+                .picture = picture,
+                .pixels_most = pixels_most,
+                .size = size};
     r.png = png_create_read_struct(PNG_LIBPNG_VER_STRING, &r, on_error, on_warning);
     r.info = r.png ? png_create_info_struct(r.png) : NULL;
     vs_status status = VS_ERR_MEMORY;
@@ -136,6 +209,8 @@ vs_status vs_png_read(const void *bytes, size_t length, vs_picture *picture, vs_
     }
     png_destroy_read_struct(&r.png, &r.info, NULL);
     free(r.row);
+    free(r.line);
+    free(r.sum);
     return status;
 }
 
@@ -144,6 +219,7 @@ typedef struct {
     png_infop info;
     unsigned char *bytes, *row;
     size_t length, size;
+    vs_png_size as; /* how large the file is to be */
 } writer;
 
 static void put(png_structp png, png_bytep data, size_t count) {
@@ -173,15 +249,20 @@ static void on_write_error(png_structp png, png_const_charp message) {
     png_longjmp(png, 1);
 }
 
-/* One row of the picture as the file has it: big-endian 16 bits, or 8. */
-static void fill_row(unsigned char *row, const vs_picture *picture, size_t y) {
-    const uint16_t *sample = vs_picture_at(picture, 0, y);
-    for (size_t i = 0; i < 3 * picture->width; i++) {
-        if (picture->bits == 16) {
-            row[2 * i] = (unsigned char)(sample[i] >> 8);
-            row[2 * i + 1] = (unsigned char)(sample[i] & 0xff);
-        } else {
-            row[i] = (unsigned char)((sample[i] + 128u) / 257u);
+/* One row of the file: big-endian 16 bits, or 8. */
+static void fill_row(unsigned char *row, const vs_picture *picture, const vs_png_size *as,
+                     size_t y) {
+    size_t from_y = y / as->factor < picture->height ? y / as->factor : picture->height - 1;
+    for (size_t x = 0; x < as->width; x++) {
+        size_t from_x = x / as->factor < picture->width ? x / as->factor : picture->width - 1;
+        const uint16_t *sample = vs_picture_at(picture, from_x, from_y);
+        for (size_t c = 0; c < 3; c++, row += picture->bits / 8) {
+            if (picture->bits == 16) {
+                row[0] = (unsigned char)(sample[c] >> 8);
+                row[1] = (unsigned char)(sample[c] & 0xff);
+            } else {
+                row[0] = (unsigned char)((sample[c] + 128u) / 257u);
+            }
         }
     }
 }
@@ -192,12 +273,12 @@ static bool write_pixels(writer *w, const vs_picture *picture) {
     }
     png_set_write_fn(w->png, w, put, flush_nothing);
     png_set_compression_level(w->png, COMPRESSION);
-    png_set_IHDR(w->png, w->info, (png_uint_32)picture->width, (png_uint_32)picture->height,
+    png_set_IHDR(w->png, w->info, (png_uint_32)w->as.width, (png_uint_32)w->as.height,
                  picture->bits, PNG_COLOR_TYPE_RGB, PNG_INTERLACE_NONE,
                  PNG_COMPRESSION_TYPE_DEFAULT, PNG_FILTER_TYPE_DEFAULT);
     png_write_info(w->png, w->info);
-    for (size_t y = 0; y < picture->height; y++) {
-        fill_row(w->row, picture, y);
+    for (size_t y = 0; y < w->as.height; y++) {
+        fill_row(w->row, picture, &w->as, y);
         png_write_row(w->png, w->row);
     }
     png_write_end(w->png, NULL);
@@ -205,13 +286,20 @@ static bool write_pixels(writer *w, const vs_picture *picture) {
 }
 
 vs_status vs_png_write(const vs_picture *picture, unsigned char **bytes, size_t *length) {
+    const vs_png_size as = {picture->width, picture->height, 1};
+    return vs_png_write_enlarged(picture, &as, bytes, length);
+}
+
+vs_status vs_png_write_enlarged(const vs_picture *picture, const vs_png_size *as,
+                                unsigned char **bytes, size_t *length) {
     *bytes = NULL;
     *length = 0;
-    if (!picture->sample) {
+    if (!picture->sample || as->factor < 1 || as->width > VS_PICTURE_SIDE_MAX ||
+        as->height > VS_PICTURE_SIDE_MAX) {
         return VS_ERR_DOMAIN;
     }
-    writer w = {0};
-    w.row = malloc(6 * picture->width); /* three samples of two bytes at most */
+    writer w = {.as = *as};
+    w.row = malloc(6 * as->width); /* three samples of two bytes at most */
     w.png = png_create_write_struct(PNG_LIBPNG_VER_STRING, NULL, on_write_error, on_warning);
     w.info = w.png ? png_create_info_struct(w.png) : NULL;
     bool good = w.row && w.info && write_pixels(&w, picture);

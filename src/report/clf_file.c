@@ -11,11 +11,12 @@
 #define ENTRIES      16384 /* of a table; the specification allows 65536: our choice */
 #define AS_TEXT_(n)  #n
 #define AS_TEXT(n)   AS_TEXT_(n)
-#define NODE_ERROR   1e-5   /* [signal] up to here a Log or Exponent node stands for the curve */
-#define CHECK_POINTS 200003 /* signals the chain is measured at: prime, off the table's grid */
-#define DARKEST      1e-7   /* [1] scene-linear: 20 stops under grey */
-#define DARK_POINTS  5000   /* results near black that are looked at, even in stops: our choice */
-#define SPREAD       8.0    /* [1] between the tables: x^(1/8) is steep at black like every curve */
+#define NODE_ERROR   1e-5    /* [signal] up to here a Log or Exponent node stands for the curve */
+#define CHECK_POINTS 200003  /* signals the chain is measured at: prime, off the table's grid */
+#define DARKEST      1e-14   /* [1] scene-linear: under what 32-bit floats keep beside a veil */
+#define DARK_POINTS  10000   /* results near black that are looked at, even in stops: our choice */
+#define FLOAT_ROUND  0x1p-24 /* [1] 32-bit floats round by up to this: what tables are read with */
+#define SPREAD       8.0 /* [1] between the tables: x^(1/8) is steep at black like every curve */
 
 typedef enum { CHAIN_LINEAR, CHAIN_LOG, CHAIN_MONCURVE, CHAIN_TABLES } chain_kind;
 
@@ -78,14 +79,19 @@ static double matrix(const chain *c, int band, double x) {
     return x * c->grade.slope.v[band] + c->grade.offset.v[band];
 }
 
-static double evaluate(const chain *c, int band, double signal) {
+/* `rounding`: -1 to 1 of what 32-bit floats may lose in the Matrix before tables, where a small
+ * rest of two large numbers meets the steepest part of the curve. */
+static double evaluate(const chain *c, int band, double signal, double rounding) {
     switch (c->kind) {
     case CHAIN_LOG:
         return log_encode(&c->log, matrix(c, band, log_decode(&c->log, signal)));
     case CHAIN_MONCURVE:
         return moncurve_encode(matrix(c, band, moncurve_decode(signal)));
     case CHAIN_TABLES: {
-        double x = matrix(c, band, look_up(c->decode, signal));
+        double in = look_up(c->decode, signal);
+        double lost =
+            FLOAT_ROUND * (fabs(in * c->grade.slope.v[band]) + fabs(c->grade.offset.v[band]));
+        double x = matrix(c, band, in) + rounding * lost;
         return look_up(c->encode, x > 0 ? pow(x, 1 / SPREAD) : 0);
     }
     default:
@@ -99,7 +105,11 @@ static double hold(double signal) {
 
 static double error_at(const chain *c, const vs_linear_grade *grade, int band, double signal) {
     double x = vs_curve_decode(c->curve, signal) * grade->slope.v[band] + grade->offset.v[band];
-    return fabs(hold(evaluate(c, band, signal)) - hold(vs_curve_encode(c->curve, x)));
+    double wanted = hold(vs_curve_encode(c->curve, x)), worst = 0;
+    for (int rounding = -1; rounding <= 1; rounding++) {
+        worst = fmax(worst, fabs(hold(evaluate(c, band, signal, rounding)) - wanted));
+    }
+    return worst;
 }
 
 /* Over even signals, and over those whose result is near black, where curves are steepest. */
@@ -109,8 +119,8 @@ static double worst_error(const chain *c, const vs_linear_grade *grade) {
         for (int i = 0; i <= CHECK_POINTS; i++) {
             worst = fmax(worst, error_at(c, grade, band, (double)i / CHECK_POINTS));
         }
-        for (int i = 0; i < DARK_POINTS; i++) {
-            double dark = pow(DARKEST, (double)i / DARK_POINTS);
+        for (int i = 0; i <= DARK_POINTS; i++) {
+            double dark = i < DARK_POINTS ? pow(DARKEST, (double)i / DARK_POINTS) : 0;
             double x = (dark - grade->offset.v[band]) / grade->slope.v[band];
             double signal = hold(vs_curve_encode(c->curve, x));
             worst = fmax(worst, error_at(c, grade, band, signal));
@@ -242,6 +252,19 @@ static void add_nodes(vs_xml *xml, const chain *c) {
     }
 }
 
+/* The list and its head; closing it is left. */
+static void open_list(vs_xml *xml, vs_text *out, const vs_curve *curve, const char *id,
+                      const char *description) {
+    vs_xml_begin(xml, out);
+    vs_xml_open(xml, "ProcessList");
+    vs_xml_attribute(xml, "xmlns", "urn:AMPAS:CLF:v3.0");
+    vs_xml_attribute(xml, "id", id);
+    vs_xml_attribute(xml, "compCLFversion", "3.0");
+    vs_xml_element(xml, "Description", description);
+    vs_xml_element(xml, "InputDescriptor", vs_curve_name(curve));
+    vs_xml_element(xml, "OutputDescriptor", vs_curve_name(curve));
+}
+
 static void add_file(vs_text *out, const chain *c, const char *id, const char *description,
                      double error) {
     vs_text line;
@@ -249,17 +272,25 @@ static void add_file(vs_text *out, const chain *c, const char *id, const char *d
     vs_text_addf(&line, "%s; within %.1e of the exact signal%s", description, error,
                  c->kind == CHAIN_TABLES ? " (1D tables)" : "");
     vs_xml xml;
-    vs_xml_begin(&xml, out);
-    vs_xml_open(&xml, "ProcessList");
-    vs_xml_attribute(&xml, "xmlns", "urn:AMPAS:CLF:v3.0");
-    vs_xml_attribute(&xml, "id", id);
-    vs_xml_attribute(&xml, "compCLFversion", "3.0");
-    vs_xml_element(&xml, "Description", vs_text_words(&line, out));
-    vs_xml_element(&xml, "InputDescriptor", vs_curve_name(c->curve));
-    vs_xml_element(&xml, "OutputDescriptor", vs_curve_name(c->curve));
+    open_list(&xml, out, c->curve, id, vs_text_words(&line, out));
     add_nodes(&xml, c);
     vs_xml_close(&xml);
     vs_text_free(&line);
+}
+
+void vs_clf_matrix_file(vs_text *out, const vs_curve *curve, const double matrix[3][4],
+                        const char *id, const char *description) {
+    vs_xml xml;
+    open_list(&xml, out, curve, id, description);
+    open_node(&xml, "Matrix", NULL);
+    vs_xml_open(&xml, "Array");
+    vs_xml_attribute(&xml, "dim", "3 4");
+    for (size_t row = 0; row < VS_BAND_COUNT; row++) {
+        vs_xml_row(&xml, matrix[row], 4, 15);
+    }
+    vs_xml_close(&xml);
+    vs_xml_close(&xml);
+    vs_xml_close(&xml);
 }
 
 vs_status vs_clf_file(vs_text *out, const vs_curve *curve, const vs_linear_grade *grade,

@@ -4,6 +4,7 @@
 #include <math.h>
 
 #define NAME_COLUMNS 24 /* [columns] of a name in a table */
+#define HARM_COLUMNS 16 /* [columns] of the second name in a line */
 
 void vs_report_cdl_json(vs_json *json, const vs_cdl *cdl) {
     vs_json_bands(json, "slope", cdl->slope);
@@ -68,8 +69,65 @@ static void costs(vs_text *out, const vs_camera *camera, const vs_shot_grade *gr
                  "  noise of a black thing there: %+.2f stops by the grade, %+.2f over the same "
                  "without haze\n",
                  grade->noise.added_stops, grade->noise.over_clear_stops);
-    vs_text_addf(out, "  latitude left between veil and clipping: %.1f of %.1f stops\n",
-                 grade->latitude_stops, camera->stops_above_grey + camera->stops_below_grey);
+    vs_text_addf(out, "  latitude left over the veil: %.1f of %.1f stops\n", grade->latitude_stops,
+                 vs_grade_range_stops(camera));
+}
+
+/* Where one grade for the whole frame does the most harm, and how much. */
+static void largest_harm(vs_text *out, const vs_shot_prediction *prediction,
+                         const vs_shot_grade *grade) {
+    const vs_scene_shot *shot = prediction->shot;
+    size_t worst = vs_shot_grade_harm(grade, shot->point_count);
+    if (worst == VS_NONE) {
+        return;
+    }
+    double off = grade->error_stops[worst];
+    if (fabs(off) < RIGHT_STOPS) {
+        vs_text_addf(out, "  It suits every point to %.2f stop.\n", RIGHT_STOPS);
+    } else {
+        vs_text_addf(out, "  Largest harm: %s, %.1f m away, comes out %.2f stops too %s.\n",
+                     shot->point[worst].name, prediction->point[worst].distance_m, fabs(off),
+                     off < 0 ? "dark" : "bright");
+    }
+}
+
+void vs_report_grade_best_text(vs_text *out, const vs_scene_shot *shot,
+                               const vs_shot_grade_share *best) {
+    vs_text_addf(out,
+                 "  Best share: %.1f %% of the haze out; the worst is then %+.2f stops, at %s.\n",
+                 100 * best->recover, best->worst_stops, shot->point[best->worst_point].name);
+}
+
+void vs_report_grade_best_json(vs_json *json, const vs_scene_shot *shot,
+                               const vs_shot_grade_share *best) {
+    vs_json_open_object(json, "best");
+    vs_json_number(json, "recover", best->recover);
+    vs_json_number(json, "worst_stops", best->worst_stops);
+    vs_json_string(json, "worst_at", shot->point[best->worst_point].name);
+    vs_json_close_object(json);
+}
+
+void vs_report_grade_head(vs_text *out) {
+    vs_text_addf(out, "  %-24s %12s %11s %11s %9s  %s\n", "graded for", "transmission",
+                 "black moves", "noise", "CDL off", "largest harm");
+}
+
+void vs_report_grade_row(vs_text *out, const vs_shot_prediction *prediction,
+                         const vs_shot_grade *grade) {
+    const vs_scene_shot *shot = prediction->shot;
+    vs_text_addf(out, "  ");
+    vs_style_cell(out, shot->point[grade->point].name, NAME_COLUMNS, false);
+    vs_text_addf(out, " %12.3f %+9.1f %% %+5.1f stops %9.2f  ",
+                 vs_bands_luminance(grade->depth.transmission),
+                 vs_bands_luminance(grade->offset_percent), grade->noise.over_clear_stops,
+                 grade->cdl.worst_stops);
+    size_t worst = vs_shot_grade_harm(grade, shot->point_count);
+    if (worst == VS_NONE) {
+        vs_text_addf(out, "no other point\n");
+    } else {
+        vs_style_cell(out, shot->point[worst].name, HARM_COLUMNS, false);
+        vs_text_addf(out, " %+.2f stops\n", grade->error_stops[worst]);
+    }
 }
 
 void vs_report_grade_text(vs_text *out, const vs_style *style, const vs_scene *scene,
@@ -80,6 +138,7 @@ void vs_report_grade_text(vs_text *out, const vs_style *style, const vs_scene *s
     vs_text_addf(out, "   camera %s, curve %s; %.0f %% of the haze at %s taken out\n", camera->name,
                  vs_curve_name(&camera->curve), 100 * grade->recover,
                  shot->point[grade->point].name);
+    largest_harm(out, prediction, grade);
     vs_text_addf(out, "  %-14s %11s %11s %11s\n", "", "R", "G", "B");
     bands_line(out, "transmission", grade->depth.transmission, 4, "");
     bands_line(out, "veil", grade->depth.veil, 5, "scene-linear");

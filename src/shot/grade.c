@@ -2,10 +2,12 @@
 #include "veilstop/shot/grade.h"
 
 #include <math.h>
+#include <stdbool.h>
 #include <stdlib.h>
 
-#define DARK_STOPS  5.0 /* [stops] under grey: shadows of any frame, points or not */
-#define WHITE_STOPS 2.5 /* [stops] over grey: white paper in that light, 0.9/0.18 rounded up */
+#define DARK_STOPS  5.0  /* [stops] under grey: shadows of any frame, points or not */
+#define WHITE_STOPS 2.5  /* [stops] over grey: white paper in that light, 0.9/0.18 rounded up */
+#define SHARES      1000 /* of the haze that are tried: a tenth of a percent apart */
 
 /* Luminances to scene-linear light of a camera. */
 static vs_bands linear_bands(const vs_camera *camera, vs_bands nits) {
@@ -97,4 +99,61 @@ vs_status vs_shot_grade_init(const vs_scene *scene, const vs_shot_prediction *pr
 void vs_shot_grade_free(vs_shot_grade *grade) {
     free(grade->error_stops);
     grade->error_stops = NULL;
+}
+
+size_t vs_shot_grade_harm(const vs_shot_grade *grade, size_t point_count) {
+    size_t worst = VS_NONE;
+    for (size_t i = 0; i < point_count; i++) {
+        bool seen = i != grade->point && !isnan(grade->error_stops[i]);
+        if (seen &&
+            (worst == VS_NONE || fabs(grade->error_stops[i]) > fabs(grade->error_stops[worst]))) {
+            worst = i;
+        }
+    }
+    return worst;
+}
+
+/* What a grade leaves at worst over the points seen, each against itself without haze. */
+static vs_shot_grade_share worst_of(const vs_camera *camera, const vs_shot_prediction *prediction,
+                                    const vs_linear_grade *grade, double recover) {
+    vs_shot_grade_share out = {recover, 0, VS_NONE};
+    for (size_t i = 0; i < prediction->shot->point_count; i++) {
+        const vs_point_prediction *p = &prediction->point[i];
+        if (p->hidden) {
+            continue;
+        }
+        vs_depth there = depth_of(camera, p);
+        double off =
+            vs_grade_error_stops(camera, grade, 1, &there, linear_bands(camera, p->surface_nits));
+        if (out.worst_point == VS_NONE || fabs(off) > fabs(out.worst_stops)) {
+            out.worst_stops = off;
+            out.worst_point = i;
+        }
+    }
+    return out;
+}
+
+vs_status vs_shot_grade_best(const vs_scene *scene, const vs_shot_prediction *prediction,
+                             size_t point, vs_shot_grade_share *out) {
+    const vs_shot_grade_share blank = {NAN, NAN, VS_NONE};
+    *out = blank;
+    if (point >= prediction->shot->point_count || prediction->point[point].hidden) {
+        return VS_ERR_DOMAIN;
+    }
+    const vs_camera *camera = &scene->camera[prediction->shot->camera];
+    vs_depth depth = depth_of(camera, &prediction->point[point]);
+    for (int i = 0; i <= SHARES; i++) {
+        vs_linear_grade grade;
+        double recover = (double)i / SHARES;
+        vs_status status = vs_grade_undo(&depth, recover, &grade);
+        if (status != VS_OK) {
+            *out = blank;
+            return status;
+        }
+        vs_shot_grade_share here = worst_of(camera, prediction, &grade, recover);
+        if (!(fabs(out->worst_stops) <= fabs(here.worst_stops))) {
+            *out = here;
+        }
+    }
+    return VS_OK;
 }

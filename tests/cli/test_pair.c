@@ -33,6 +33,7 @@ static void the_answer_and_its_files(void **state) {
     char *cdl = file_read("back.cdl", NULL), *clf = file_read("back.clf", NULL);
     CHECK_TRUE(cdl && strstr(cdl, "<ColorCorrection xmlns=\"urn:ASC:CDL:v1.2\""));
     CHECK_TRUE(clf && strstr(clf, "<ProcessList xmlns=\"urn:AMPAS:CLF:v3.0\""));
+    CHECK_TRUE(strstr(clf, "<Matrix") && !strstr(clf, "<LUT1D"));
     size_t length;
     char *map = file_read("map.png", &length);
     vs_picture picture;
@@ -53,6 +54,104 @@ static void people_get_a_table_and_cautions(void **state) {
     CHECK_TRUE(strstr(got.out, "96 x 64 pixels, read as bt709") != NULL);
     CHECK_TRUE(strstr(got.out, "stops of contrast lost") != NULL);
     CHECK_TRUE(strstr(got.out, "Defer to local code") != NULL);
+    program_free(&got);
+}
+
+/* Frames that do not belong together: one line, exit status 1, no file. */
+static void not_a_pair(const char *hazed, const char *says, const char *match) {
+    program_run_result got =
+        program_run(".", (const char *[]){"pair", "clear.png", hazed, "--curve", "bt709", "--cdl",
+                                          "never.cdl", "--clf", "never.clf", "--matte", "never.png",
+                                          "--map", "never2.png", NULL});
+    CHECK_TRUE(got.status == 1 && got.err[0] == '\0');
+    CHECK_TRUE(strstr(got.out, says) != NULL && strstr(got.out, "CDL") == NULL);
+    program_free(&got);
+    static const char *const file[] = {"never.cdl", "never.clf", "never.png", "never2.png"};
+    for (size_t i = 0; i < sizeof file / sizeof file[0]; i++) {
+        CHECK_TRUE(file_read(file[i], NULL) == NULL);
+    }
+    got = program_run(".", (const char *[]){"pair", "clear.png", hazed, "--json", NULL});
+    CHECK_TRUE(got.status == 1 && strstr(got.out, match) != NULL);
+    program_free(&got);
+}
+
+static void frames_that_do_not_match_get_no_grade(void **state) {
+    (void)state;
+    not_a_pair("clear.png", "clear.png and clear.png are identical", "\"match\":\"identical\"");
+    vs_picture other;
+    unsigned char *bytes;
+    size_t length;
+    random_stream r = {8};
+    CHECK_OK(vs_picture_init(&other, FRAME_WIDTH, FRAME_HEIGHT, 8));
+    for (size_t i = 0; i < 3 * FRAME_WIDTH * FRAME_HEIGHT; i++) {
+        other.sample[i] = (uint16_t)(257 * random_index(&r, 250));
+    }
+    CHECK_OK(vs_png_write(&other, &bytes, &length));
+    write_bytes("other.png", (const char *)bytes, length);
+    free(bytes);
+    vs_picture_free(&other);
+    not_a_pair("other.png", "do not match: another set", "\"match\":\"other set\"");
+}
+
+/* Transmission 0.7 and source 0.1 all over: 0.7 x 65535 in every pixel of a 16-bit file. */
+static void the_matte_and_the_physical_grade(void **state) {
+    (void)state;
+    program_run_result got = program_run(
+        ".", (const char *[]){"pair", "clear.png", "hazed.png", "--curve", "bt709", "--matte",
+                              "matte.png", "--clf", "exact.clf", "--physical", "--json", NULL});
+    CHECK_TRUE(got.status == 0);
+    CHECK_NEAR(program_number_after(got.out, "\"matte_source\":["), 0.1, 0.05, 0);
+    CHECK_TRUE(program_number_after(got.out, "\"error_matte\":") <
+               0.2 * program_number_after(got.out, "\"error_before\":"));
+    program_free(&got);
+    char *clf = file_read("exact.clf", NULL);
+    CHECK_TRUE(clf && strstr(clf, "<LUT1D") != NULL);
+    free(clf);
+    size_t length;
+    char *bytes = file_read("matte.png", &length);
+    vs_picture matte;
+    vs_faults faults = {0};
+    CHECK_OK(vs_png_read(bytes, length, &matte, &faults));
+    CHECK_TRUE(matte.bits == 16 && matte.width == FRAME_WIDTH && matte.height == FRAME_HEIGHT);
+    for (size_t i = 0; i < 3 * FRAME_WIDTH * FRAME_HEIGHT; i++) {
+        CHECK_NEAR(matte.sample[i] / 65535.0, 0.7, 0, 0.02);
+    }
+    vs_picture_free(&matte);
+    free(bytes);
+    got = program_run(".", (const char *[]){"pair", "clear.png", "hazed.png", "--physical", NULL});
+    CHECK_TRUE(got.status == 2 && strstr(got.err, "--physical: must stand beside --clf") != NULL);
+    program_free(&got);
+}
+
+/* The largest picture there is, one tone over most of it: time and memory are bounded, whatever the
+ * few kilobytes of the file unfold to. */
+static void the_largest_frames_stay_within_bounds(void **state) {
+    (void)state;
+    vs_picture picture;
+    const char *const name[] = {"large-clear.png", "large-hazed.png"};
+    const uint16_t tone[] = {40000, 30000};
+    for (int f = 0; f < 2; f++) {
+        unsigned char *bytes;
+        size_t length;
+        CHECK_OK(vs_picture_init(&picture, 8192, 8192, 8));
+        for (size_t i = 0; i < 3u * 8192 * 8192; i++) {
+            picture.sample[i] = i / 3 % 8192 < 900 ? 20000 : tone[f];
+        }
+        CHECK_OK(vs_png_write(&picture, &bytes, &length));
+        vs_picture_free(&picture);
+        write_bytes(name[f], (const char *)bytes, length);
+        free(bytes);
+    }
+    double start = clock_now_s();
+    program_run_result got = program_run_shell(
+        ".", "ulimit -v 600000; \"$VS_PROGRAM\" pair large-clear.png large-hazed.png");
+    if (!strstr(getenv("VS_PROGRAM"), "sanitized")) { /* whose own memory is larger than that */
+        if (got.status != 0) {
+            fail_msg("exit status %d, said: %s", got.status, got.err);
+        }
+        CHECK_TRUE(strstr(got.out, "means of 2 x 2 pixels") != NULL);
+        CHECK_TRUE(clock_now_s() - start < 60);
+    }
     program_free(&got);
 }
 
@@ -105,6 +204,9 @@ int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(the_answer_and_its_files),
         cmocka_unit_test(people_get_a_table_and_cautions),
+        cmocka_unit_test(frames_that_do_not_match_get_no_grade),
+        cmocka_unit_test(the_matte_and_the_physical_grade),
+        cmocka_unit_test(the_largest_frames_stay_within_bounds),
         cmocka_unit_test(bad_input_gets_one_line),
         cmocka_unit_test(usage_is_told),
     };

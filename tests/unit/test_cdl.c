@@ -9,6 +9,8 @@
 
 #define COUNT 400
 
+static const vs_cdl_goal goal = {.tolerance = 1e-10};
+
 /* Worked by hand from the rules of ASC CDL 1.2 (Academy S-2014-006, node ASC_CDL, style Fwd), with
  * the numbers of that specification's own example: slope 1 1 0.9, offset -0.03 -0.02 0,
  * power 1.25 1 1, saturation 1.7. */
@@ -75,7 +77,7 @@ static void a_fit_finds_the_ten_numbers_again(void **state) {
         }
         vs_cdl fit;
         double rms;
-        CHECK_OK(vs_cdl_fit(sample, COUNT, NULL, NULL, 1e-10, &fit, &rms));
+        CHECK_OK(vs_cdl_fit(sample, COUNT, &goal, &fit, &rms));
         CHECK_NEAR(rms, 0, 0, 1e-6);
         for (int b = 0; b < VS_BAND_COUNT; b++) {
             CHECK_NEAR(fit.slope.v[b], truth.slope.v[b], 0, 1e-4);
@@ -97,7 +99,7 @@ static void what_the_samples_leave_open_stays(void **state) {
         grey[i].to = vs_bands_grey(1.2 * signal - 0.1);
     }
     vs_cdl fit;
-    CHECK_OK(vs_cdl_fit(grey, 20, NULL, NULL, 1e-10, &fit, NULL));
+    CHECK_OK(vs_cdl_fit(grey, 20, &goal, &fit, NULL));
     CHECK_NEAR(fit.saturation, 1, 0, 1e-9);
     CHECK_NEAR(fit.slope.v[1], 1.2, 0, 1e-3);
     CHECK_NEAR(fit.power.v[1], 1, 0, 1e-3);
@@ -116,7 +118,7 @@ static void never_further_off_than_doing_nothing(void **state) {
         }
         vs_cdl fit;
         double rms;
-        CHECK_OK(vs_cdl_fit(sample, 40, NULL, NULL, 1e-10, &fit, &rms));
+        CHECK_OK(vs_cdl_fit(sample, 40, &goal, &fit, &rms));
         for (int i = 0; i < 40; i++) {
             vs_bands out = vs_cdl_apply(&fit, sample[i].from);
             for (int b = 0; b < VS_BAND_COUNT; b++) {
@@ -134,9 +136,9 @@ static void bad_samples_are_refused(void **state) {
     vs_cdl_sample sample[4] = {{{{0.5, 0.5, 0.5}}, {{0.5, 0.5, 0.5}}}};
     vs_cdl fit;
     double rms;
-    CHECK_STATUS(vs_cdl_fit(sample, 3, NULL, NULL, 1e-10, &fit, &rms), VS_ERR_DOMAIN);
+    CHECK_STATUS(vs_cdl_fit(sample, 3, &goal, &fit, &rms), VS_ERR_DOMAIN);
     sample[2].from.v[1] = NAN;
-    CHECK_STATUS(vs_cdl_fit(sample, 4, NULL, NULL, 1e-10, &fit, &rms), VS_ERR_DOMAIN);
+    CHECK_STATUS(vs_cdl_fit(sample, 4, &goal, &fit, &rms), VS_ERR_DOMAIN);
     CHECK_NAN(rms);
     CHECK_NEAR(fit.saturation, 1, 0, 0);
 }

@@ -71,8 +71,27 @@ static void what_cannot_be_fitted_says_so(void **state) {
     CHECK_NEAR(covariance[0], 0.2, 1e-8, 0); /* 1/(1 + 4) */
 }
 
+/* Three equations, two unknowns, by hand: y = 1 + 2 x through (0, 1), (1, 3), (2, 5) with the
+ * middle raised by 3: the line goes up by 1. Equations that leave one open give the smallest set.
+ */
+static void linear_equations_by_hand(void **state) {
+    (void)state;
+    const double row[] = {1, 0, 1, 1, 1, 2}, wanted[] = {1, 6, 5}, alike[] = {1, 1, 2, 2, 3, 3};
+    double parameter[2];
+    CHECK_OK(vs_fit_linear(row, wanted, 3, 2, parameter));
+    CHECK_NEAR(parameter[0], 2, 1e-12, 0);
+    CHECK_NEAR(parameter[1], 2, 1e-12, 0);
+    const double doubled[] = {2, 4, 6};
+    CHECK_OK(vs_fit_linear(alike, doubled, 3, 2, parameter));
+    CHECK_NEAR(parameter[0], 1, 1e-12, 0);
+    CHECK_NEAR(parameter[1], 1, 1e-12, 0);
+    CHECK_STATUS(vs_fit_linear(row, wanted, 1, 2, parameter), VS_ERR_DOMAIN);
+    CHECK_NAN(parameter[0]);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(linear_equations_by_hand),
         cmocka_unit_test(certified_regression),
         cmocka_unit_test(what_cannot_be_fitted_says_so),
     };

@@ -92,7 +92,9 @@ static void latitude_is_the_range_over_the_veil(void **state) {
     CHECK_NEAR(vs_grade_latitude_stops(&camera, &depth), log2(exp2(14) + 1), 1e-12, 0);
     depth.veil = vs_bands_grey(0.18); /* a veil as bright as middle grey: six stops are left */
     CHECK_NEAR(vs_grade_latitude_stops(&camera, &depth), 6, 1e-3, 0);
+    CHECK_NEAR(vs_grade_range_stops(&camera), log2(exp2(14) + 1), 1e-12, 0);
     camera.curve.kind = VS_CURVE_BT709; /* clips at x = 1 */
+    CHECK_NEAR(vs_grade_range_stops(&camera), log2(256 / 0.18 + 1), 1e-12, 0);
     CHECK_NEAR(vs_grade_latitude_stops(&camera, &depth), log2(1 / 0.18), 3e-3, 0);
 }
 

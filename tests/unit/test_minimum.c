@@ -59,8 +59,34 @@ static void what_is_no_bracket_says_so(void **state) {
     CHECK_NAN(m.value);
 }
 
+static double valley(const double *x, void *context) { /* Rosenbrock 1960: least at (1, 1) */
+    (void)context;
+    return pow(1 - x[0], 2) + 100 * pow(x[1] - x[0] * x[0], 2);
+}
+
+static double corner(const double *x, void *context) { /* no slope is zero at its least */
+    (void)context;
+    return x[0] < -50 ? (double)NAN : fabs(x[0] - 3) + 2 * fabs(x[1] + 1) + 0.5;
+}
+
+static void a_simplex_goes_round_corners(void **state) {
+    (void)state;
+    double x[2] = {-1.2, 1}, y[2] = {0, 0}, bad[2] = {-60, 0}, value;
+    const double step[2] = {0.3, 0.3};
+    CHECK_OK(vs_minimum_simplex(valley, NULL, 2, step, 1000, x, &value));
+    CHECK_NEAR(x[0], 1, 0, 1e-5);
+    CHECK_NEAR(x[1], 1, 0, 1e-5);
+    CHECK_OK(vs_minimum_simplex(corner, NULL, 2, step, 1000, y, &value));
+    CHECK_NEAR(y[0], 3, 0, 1e-5);
+    CHECK_NEAR(y[1], -1, 0, 1e-5);
+    CHECK_NEAR(value, 0.5, 0, 1e-4);
+    CHECK_STATUS(vs_minimum_simplex(corner, NULL, 2, step, 1000, bad, &value), VS_ERR_DOMAIN);
+    CHECK_NAN(value);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(a_simplex_goes_round_corners),
         cmocka_unit_test(minima_with_closed_forms),
         cmocka_unit_test(it_stops_as_soon_as_it_is_low_enough),
         cmocka_unit_test(what_is_no_bracket_says_so),

@@ -1,6 +1,7 @@
 /* picture/pair: frames made here with known haze, noise of 8 bits, moved places, a shifted camera.
  */
 #include "check.h"
+#include "sets.h"
 
 #include <math.h>
 #include <stdio.h>
@@ -11,105 +12,11 @@
 
 #define WIDTH  320
 #define HEIGHT 200
-#define MARGIN 8 /* what a shift brings in from outside the frame */
-
-/* A picture in scene-linear light, larger than the frame by MARGIN on every side. */
-typedef struct {
-    size_t width, height;
-    vs_bands *x;
-} light;
-
-static vs_bands *at(const light *l, size_t x, size_t y) {
-    return l->x + y * l->width + x;
-}
-
-static vs_bands random_colour(random_stream *r) {
-    double grey = random_log_uniform(r, 0.004, 0.9);
-    vs_bands colour = {{grey * random_uniform(r, 0.6, 1), grey * random_uniform(r, 0.6, 1),
-                        grey * random_uniform(r, 0.6, 1)}};
-    return colour;
-}
-
-static void fill_box(light *l, size_t x0, size_t y0, size_t w, size_t h, vs_bands colour,
-                     double fall, random_stream *r) {
-    for (size_t y = y0; y < y0 + h && y < l->height; y++) {
-        for (size_t x = x0; x < x0 + w && x < l->width; x++) {
-            double shade = 1 - fall * (double)(x - x0) / (double)w;
-            *at(l, x, y) = vs_bands_scale(colour, shade * random_uniform(r, 0.93, 1));
-        }
-    }
-}
-
-/* Boxes over boxes, shaded and grained: edges, flats and texture, as sets have. */
-static light make_set(size_t width, size_t height, random_stream *r) {
-    light l = {width + 2 * MARGIN, height + 2 * MARGIN, NULL};
-    l.x = calloc(l.width * l.height, sizeof *l.x);
-    fill_box(&l, 0, 0, l.width, l.height, random_colour(r), 0.7, r);
-    for (int i = 0; i < 60; i++) {
-        size_t w = l.width / 20 + random_index(r, l.width / 3);
-        size_t h = l.height / 20 + random_index(r, l.height / 3);
-        fill_box(&l, random_index(r, l.width), random_index(r, l.height), w, h, random_colour(r),
-                 random_uniform(r, 0, 0.8), r);
-    }
-    return l;
-}
-
-/* Places that moved: blobs of other colours over 2 % of the frame. */
-static void move_people(light *l, double share, random_stream *r) {
-    size_t side = (size_t)sqrt(share * (double)(WIDTH * HEIGHT) / 4);
-    for (int i = 0; i < 4; i++) {
-        fill_box(l, MARGIN + random_index(r, WIDTH - side), MARGIN + random_index(r, HEIGHT - side),
-                 side, side, random_colour(r), 0.2, r);
-    }
-}
-
-static double normal(random_stream *r) {
-    double u = random_uniform(r, 1e-12, 1);
-    return sqrt(-2 * log(u)) * cos(2 * 3.14159265358979 * random_uniform(r, 0, 1));
-}
-
-/* The frame cut out at a shift, through haze whose transmission may differ along x, with noise of
- * `noise` codes of 8 bits, quantised to `bits`. */
-static vs_picture shoot(const light *l, const vs_curve *curve, const vs_depth *left,
-                        const vs_depth *right, int shift, double noise, int bits,
-                        random_stream *r) {
-    vs_picture frame;
-    CHECK_OK(vs_picture_init(&frame, l->width - 2 * MARGIN, l->height - 2 * MARGIN, bits));
-    double levels = bits == 8 ? 255 : 65535;
-    for (size_t y = 0; y < frame.height; y++) {
-        for (size_t x = 0; x < frame.width; x++) {
-            vs_bands clear = *at(l, x + (size_t)(MARGIN - shift), y + (size_t)(MARGIN - shift));
-            double share = (double)x / (double)frame.width;
-            for (int b = 0; b < VS_BAND_COUNT; b++) {
-                double t =
-                    pow(left->transmission.v[b], 1 - share) * pow(right->transmission.v[b], share);
-                double veil = left->veil.v[b] * (1 - share) + right->veil.v[b] * share;
-                double code =
-                    vs_curve_encode(curve, clear.v[b] * t + veil) + noise / 255 * normal(r);
-                code = round(fmin(1, fmax(0, code)) * levels) / levels;
-                vs_picture_at(&frame, x, y)[b] = (uint16_t)lrint(65535 * code);
-            }
-        }
-    }
-    return frame;
-}
-
-static const vs_depth no_haze = {{{1, 1, 1}}, {{0, 0, 0}}};
-
-static vs_depth random_haze(random_stream *r) {
-    vs_depth depth;
-    double t = random_uniform(r, 0.4, 0.95), source = random_uniform(r, 0.05, 0.4);
-    for (int b = 0; b < VS_BAND_COUNT; b++) {
-        depth.transmission.v[b] = pow(t, 1 + 0.1 * b); /* blue goes first */
-        depth.veil.v[b] = source * (1 - depth.transmission.v[b]);
-    }
-    return depth;
-}
 
 static vs_pair compare(const vs_picture *clear, const vs_picture *hazed, const vs_curve *curve) {
     vs_pair pair;
     vs_faults a = {0}, b = {0};
-    CHECK_OK(vs_pair_compare(clear, hazed, curve, &pair, NULL, &a, &b));
+    CHECK_OK(vs_pair_compare(clear, hazed, curve, &pair, NULL, NULL, &a, &b));
     CHECK_TRUE(!vs_faults_any(&a) && !vs_faults_any(&b));
     return pair;
 }
@@ -232,6 +139,7 @@ static void never_further_off_than_doing_nothing(void **state) {
         }
         vs_pair pair = compare(&clear, &hazed, &curve);
         CHECK_TRUE(pair.error_after <= pair.error_before);
+        CHECK_TRUE(pair.match == (round < 3 ? VS_PAIR_SAME : VS_PAIR_OTHER_SET));
         CHECK_TRUE(round >= 3 || (pair.shift_x == 1 && pair.shift_y == 0));
         CHECK_TRUE(round < 3 ||
                    rms(&clear, &hazed, 0, &pair.cdl) <= rms(&clear, &hazed, 0, NULL) * (1 + 1e-6));
@@ -247,6 +155,7 @@ static void equal_frames_need_nothing(void **state) {
     light set = make_set(WIDTH / 2, HEIGHT / 2, &r);
     vs_picture clear = shoot(&set, &curve, &no_haze, &no_haze, 0, 0, 8, &r);
     vs_pair pair = compare(&clear, &clear, &curve);
+    CHECK_TRUE(pair.match == VS_PAIR_IDENTICAL);
     CHECK_NEAR(pair.error_before, 0, 0, 1e-7);
     CHECK_TRUE(pair.error_after <= pair.error_before);
     for (int b = 0; b < VS_BAND_COUNT; b++) {
@@ -274,7 +183,7 @@ static void the_map_shows_where_not(void **state) {
     vs_pair pair;
     vs_picture map;
     vs_faults a = {0}, b = {0};
-    CHECK_OK(vs_pair_compare(&clear, &hazed, &curve, &pair, &map, &a, &b));
+    CHECK_OK(vs_pair_compare(&clear, &hazed, &curve, &pair, &map, NULL, &a, &b));
     CHECK_TRUE(map.width == WIDTH && map.height == HEIGHT);
     size_t coloured_in = 0, coloured_out = 0;
     for (size_t y = 0; y < HEIGHT; y++) {
@@ -300,7 +209,7 @@ static void refused(const vs_picture *clear, const vs_picture *hazed, const char
     vs_pair pair;
     vs_picture map;
     vs_faults a = {0}, b = {0};
-    CHECK_STATUS(vs_pair_compare(clear, hazed, &curve, &pair, &map, &a, &b), VS_ERR_INPUT);
+    CHECK_STATUS(vs_pair_compare(clear, hazed, &curve, &pair, &map, NULL, &a, &b), VS_ERR_INPUT);
     CHECK_TRUE(map.sample == NULL);
     CHECK_TRUE(a.count == (of_clear != NULL) && b.count == (of_hazed != NULL));
     CHECK_TRUE(!of_clear || strstr(a.item[0].text, of_clear));

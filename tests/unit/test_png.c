@@ -197,8 +197,50 @@ static void sizes_are_bounded(void **state) {
     CHECK_STATUS(vs_png_write(&picture, &bytes, &length), VS_ERR_DOMAIN);
 }
 
+/* Means over squares by hand; what no whole square holds is left out; written back at full size. */
+static void large_pictures_are_kept_smaller(void **state) {
+    (void)state;
+    vs_picture picture, kept, back;
+    CHECK_OK(vs_picture_init(&picture, 11, 8, 16));
+    for (size_t i = 0; i < 3 * 11 * 8; i++) {
+        picture.sample[i] = (uint16_t)(i * 577 % 65536);
+    }
+    unsigned char *bytes;
+    size_t length;
+    CHECK_OK(vs_png_write(&picture, &bytes, &length));
+    vs_png_size size;
+    vs_faults faults = {0};
+    CHECK_OK(vs_png_read_reduced(bytes, length, 10, &kept, &size, &faults));
+    CHECK_TRUE(size.width == 11 && size.height == 8 && size.factor == 3);
+    CHECK_TRUE(kept.width == 3 && kept.height == 2 && kept.bits == 16);
+    for (size_t i = 0; i < 3 * 3 * 2; i++) {
+        size_t x = i / 3 % 3, y = i / 9;
+        double sum = 0;
+        for (size_t k = 0; k < 9; k++) {
+            sum += vs_picture_at(&picture, 3 * x + k % 3, 3 * y + k / 3)[i % 3];
+        }
+        CHECK_NEAR(kept.sample[i], sum / 9, 0, 0.5001);
+    }
+    free(bytes);
+    CHECK_OK(vs_png_write_enlarged(&kept, &size, &bytes, &length));
+    CHECK_OK(vs_png_read(bytes, length, &back, &faults));
+    CHECK_TRUE(back.width == 11 && back.height == 8);
+    for (size_t y = 0; y < 8; y++) {
+        for (size_t x = 0; x < 11; x++) {
+            const uint16_t *from =
+                vs_picture_at(&kept, x / 3 < 3 ? x / 3 : 2, y / 3 < 2 ? y / 3 : 1);
+            CHECK_TRUE(memcmp(vs_picture_at(&back, x, y), from, 6) == 0);
+        }
+    }
+    free(bytes);
+    vs_picture_free(&picture);
+    vs_picture_free(&kept);
+    vs_picture_free(&back);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(large_pictures_are_kept_smaller),
         cmocka_unit_test(pictures_come_back_as_they_were),
         cmocka_unit_test(eight_bits_round_to_nearest),
         cmocka_unit_test(every_form_becomes_rgb),

@@ -117,6 +117,46 @@ static void part_of_the_haze_comes_back_in_part(void **state) {
     vs_shot_grade_free(&all);
 }
 
+/* Over the shares of the haze, the worst point against itself without haze is off least at the one
+ * found: no share of a finer search is better by more than its step allows. */
+static void the_best_share_is_the_least_harm(void **state) {
+    (void)state;
+    set s;
+    set_init(&s);
+    vs_shot_grade_share best;
+    CHECK_OK(vs_shot_grade_best(&s.scene, &s.prediction, 1, &best));
+    CHECK_TRUE(best.recover > 0 && best.recover <= 1);
+    const double per_nit = 0.18 / 5.88, e = 0.18 / 256;
+    double least = INFINITY, at_found = 0;
+    for (int i = 0; i <= 2500; i++) {
+        double recover = i < 2500 ? i / 2499.0 : best.recover, worst = 0;
+        vs_linear_grade grade;
+        vs_depth depth = {s.predicted[1].transmission,
+                          vs_bands_scale(s.predicted[1].veil_nits, per_nit)};
+        CHECK_OK(vs_grade_undo(&depth, recover, &grade));
+        for (size_t p = 1; p < POINTS; p++) {
+            double clear = vs_bands_luminance(s.predicted[p].clear_nits) * per_nit, graded = 0;
+            const double luma[] = {0.2126, 0.7152, 0.0722};
+            for (int b = 0; b < VS_BAND_COUNT; b++) {
+                graded += luma[b] * (s.predicted[p].hazed_nits.v[b] * per_nit * grade.slope.v[b] +
+                                     grade.offset.v[b]);
+            }
+            worst = fmax(worst, fabs(log2((fmax(0, graded) + e) / (clear + e))));
+        }
+        least = fmin(least, worst);
+        at_found = worst;
+    }
+    CHECK_NEAR(at_found, fabs(best.worst_stops), 1e-9, 0);
+    CHECK_TRUE(at_found <= least + 5e-3);
+    CHECK_STATUS(vs_shot_grade_best(&s.scene, &s.prediction, 0, &best), VS_ERR_DOMAIN);
+    CHECK_NAN(best.recover);
+    vs_shot_grade grade;
+    CHECK_OK(vs_shot_grade_init(&s.scene, &s.prediction, 1, 1, &grade));
+    size_t harm = vs_shot_grade_harm(&grade, POINTS);
+    CHECK_TRUE(harm == (fabs(grade.error_stops[2]) > fabs(grade.error_stops[3]) ? 2 : 3));
+    vs_shot_grade_free(&grade);
+}
+
 static void what_cannot_be_graded_says_so(void **state) {
     (void)state;
     set s;
@@ -139,6 +179,7 @@ int main(void) {
         cmocka_unit_test(the_grade_brings_the_point_back),
         cmocka_unit_test(the_cdl_is_fitted_over_what_the_shot_uses),
         cmocka_unit_test(part_of_the_haze_comes_back_in_part),
+        cmocka_unit_test(the_best_share_is_the_least_harm),
         cmocka_unit_test(what_cannot_be_graded_says_so),
     };
     return RUN_TESTS(tests);

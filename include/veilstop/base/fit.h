@@ -37,6 +37,16 @@ VS_WARN_UNUSED vs_status vs_fit_least_squares(vs_fit_model model, void *context,
                                               double tolerance, double *parameter,
                                               double *covariance, double *sum_of_squares);
 
+/** The parameters of linear equations that leave the least sum of squares.
+ *  row, wanted      equation i: the sum of row[i p + k] parameter[k] is wanted[i]; finite
+ *  equation_count   n >= parameter_count; row has n x p numbers, one equation after another
+ *  parameter        out; the smallest set where the equations leave some open; NaN on error
+ *  Errors: VS_ERR_DOMAIN, VS_ERR_MEMORY, VS_ERR_CONVERGENCE.
+ *  Method: singular values (GSL).   Checked: tests/unit/test_fit.c */
+VS_WARN_UNUSED vs_status vs_fit_linear(const double *row, const double *wanted,
+                                       size_t equation_count, size_t parameter_count,
+                                       double *parameter);
+
 #ifdef __cplusplus
 }
 #endif

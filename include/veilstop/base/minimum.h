@@ -3,6 +3,8 @@
 #ifndef VEILSTOP_BASE_MINIMUM_H
 #define VEILSTOP_BASE_MINIMUM_H
 
+#include <stddef.h>
+
 #include "veilstop/base/root.h"
 
 #ifdef __cplusplus
@@ -28,6 +30,20 @@ typedef struct {
 VS_WARN_UNUSED vs_status vs_minimum_brent(vs_function f, void *context, double a, double middle,
                                           double b, double relative, double stop_under,
                                           vs_minimum *out);
+
+/** A function of several numbers, `count` of them where it was asked for. */
+typedef double (*vs_function_of_many)(const double *x, void *context);
+
+/** Goes down from a place by Nelder and Mead's simplex: slow, but corners do not hold it as they do
+ *  what follows slopes.
+ *  x        in: where to start; out: the best place met, never worse than the start
+ *  step     of each number, over 0: the first simplex
+ *  most     evaluations, about
+ *  value    out, the function there
+ *  Errors: VS_ERR_DOMAIN (count 0, not finite at the start), VS_ERR_MEMORY; x is as it was then.
+ *  Source: GSL, nmsimplex2.   Checked: tests/unit/test_minimum.c */
+VS_WARN_UNUSED vs_status vs_minimum_simplex(vs_function_of_many f, void *context, size_t count,
+                                            const double *step, int most, double *x, double *value);
 
 #ifdef __cplusplus
 }

@@ -59,8 +59,12 @@ typedef struct {
 vs_grade_noise_cost vs_grade_noise_stops(const vs_camera *camera, const vs_depth *depth,
                                          const vs_linear_grade *grade);
 
+/** Stops that the camera holds without haze, from its floor to what clips first, curve or sensor:
+ *  log2((clip + e)/e). The one figure of latitude. */
+double vs_grade_range_stops(const vs_camera *camera);
+
 /** Stops between the veil and clipping: log2((clip + e)/(V + e)), luminance, e the camera's floor.
- *  Without haze it is all of the camera's range. */
+ *  Without haze it is vs_grade_range_stops. */
 double vs_grade_latitude_stops(const vs_camera *camera, const vs_depth *depth);
 
 /** Signal [percent of full scale, a band each] that black has to move by, through the curve: the

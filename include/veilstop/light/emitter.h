@@ -20,12 +20,12 @@ extern "C" {
 #endif
 
 /** The beam of a spot: relative intensity exp(-ln 2 (angle / half)^exponent), dark past the
- *  cutoff, where it would be a thousandth. */
+ *  cutoff, where it would be a thousandth, and behind its front. */
 typedef struct {
     double half_rad;                   /* half the beam angle: half intensity there */
     double tenth_rad;                  /* half the field angle: a tenth of the intensity there */
     double exponent;                   /* [1] */
-    double cutoff_rad;                 /* at most pi */
+    double cutoff_rad;                 /* at most a right angle: a spot has a back */
     double half_cosine, cutoff_cosine; /* of half_rad and cutoff_rad */
     bool wide;                         /* lit past 90 degrees off its axis */
     double sine_scale; /* (angle/half)^2 = sine_scale x sin^2 of half the angle (of a quarter of it

@@ -21,15 +21,33 @@ extern "C" {
 #define VS_PAIR_EXPLAINED_STOPS                                                                    \
     0.1 /* [stops] a light meter's step: one depth explains up to here */
 
+/** Whether two frames show one framing of one set. */
+typedef enum {
+    VS_PAIR_SAME,
+    VS_PAIR_IDENTICAL,     /* code for code: nothing lies between them */
+    VS_PAIR_OTHER_FRAMING, /* the same things, zoomed or panned */
+    VS_PAIR_OTHER_SET      /* nothing in common, or haze that leaves nothing to see */
+} vs_pair_match;
+
+/** Code values out = m (red, green, blue, 1). */
 typedef struct {
-    vs_depth depth;   /* transmission and veil of the one depth that fits most of the frame */
+    double m[3][4];
+} vs_pair_matrix;
+
+typedef struct {
+    vs_pair_match match; /* unless SAME all grades do nothing */
+    vs_depth depth;      /* transmission and veil of the one depth that fits most of the frame */
     double explained; /* [1] share of the frame that it explains within VS_PAIR_EXPLAINED_STOPS */
     int shift_x,
         shift_y; /* [pixels] by which the hazed frame lies right of and below the clear one */
     vs_cdl cdl;  /* in the frames' own code values */
-    double error_before; /* root mean square of hazed - clear, code values 0..1, whole frames */
-    double error_after;  /* the same once the CDL is applied to the hazed frame */
-    bool held_back;      /* the CDL was weakened so that it would not raise that error */
+    vs_pair_matrix matrix; /* the same, as a matrix */
+    double error_before;   /* root mean square of hazed - clear, code values 0..1, whole frames */
+    double error_after;    /* the same once the CDL is applied to the hazed frame */
+    double error_matrix;   /* once the matrix is */
+    bool held_back;        /* the CDL was weakened so that it would not raise that error */
+    vs_bands source;       /* [scene-linear] of the matte: what the haze itself looks like */
+    double error_matte;    /* once x = (hazed - source)/matte + source is; NaN without a matte */
 } vs_pair;
 
 /** Compares two frames.
@@ -39,18 +57,22 @@ typedef struct {
  *  map            out where not NULL: a picture of the frames' size, the hazed frame in dim grey,
  *                 orange where there is more haze than one depth explains, blue where less; the
  *                 caller frees it. Zero on error.
- *  clear_faults, hazed_faults  get one line each for what is wrong with a frame
- *  Method: the shift, whole pixels up to 8, by the correlation of gradients; means of small blocks
- *  in linear light, clipped pixels left out; a robust line a band, held to 0 < T <= 1 and V >= 0.
- *  The CDL by least squares over 1600 pixels, then measured wherever the frames overlap; if it is
- *  further off than doing nothing it is weakened until it is not.
- *  Left out: parts of a pixel, turns, zooms; exposure changes between the frames pass for haze.
- *  Errors: VS_ERR_INPUT with a fault (sizes differ, no tones to measure by, haze that raised
- *  contrast: frames swapped), VS_ERR_MEMORY.
- *  Checked: tests/unit/test_pair.c */
+ *  matte          out where not NULL: transmission pixel by pixel, 16 bits, 65535 = 1, smooth but
+ * with the clear frame's edges, if haze has one colour and brightness and only its thickness
+ * differs; the caller frees it. Zero on error. Neither picture is drawn of frames that do not
+ * match. clear_faults, hazed_faults  get one line each for what is wrong with a frame Method: the
+ * shift, whole pixels up to a quarter of the frame, by the correlation of gradients from thumbnails
+ * up; means of small blocks in linear light, clipped pixels left out; a robust line a band, held to
+ * 0 < T <= 1 and V >= 0. CDL and matrix by least squares over the means of 784 patches, drawn to
+ * each channel's own line where the frames have little colour, then measured wherever the frames
+ * overlap; what is further off than doing nothing is weakened until it is not. Left out: parts of a
+ * pixel, turns, zooms; exposure changes between the frames pass for haze. Errors: VS_ERR_INPUT with
+ * a fault (sizes differ, no tones to measure by, haze that raised contrast: frames swapped),
+ * VS_ERR_MEMORY, VS_ERR_CONVERGENCE. Checked: tests/unit/test_pair.c */
 VS_WARN_UNUSED vs_status vs_pair_compare(const vs_picture *clear, const vs_picture *hazed,
                                          const vs_curve *curve, vs_pair *pair, vs_picture *map,
-                                         vs_faults *clear_faults, vs_faults *hazed_faults);
+                                         vs_picture *matte, vs_faults *clear_faults,
+                                         vs_faults *hazed_faults);
 
 #ifdef __cplusplus
 }

@@ -31,6 +31,25 @@ VS_WARN_UNUSED vs_status vs_png_read(const void *bytes, size_t length, vs_pictur
 VS_WARN_UNUSED vs_status vs_png_write(const vs_picture *picture, unsigned char **bytes,
                                       size_t *length);
 
+/** What a file has, and how it is kept: one pixel for factor x factor of the file. */
+typedef struct {
+    size_t width, height, factor;
+} vs_png_size;
+
+/** As vs_png_read, but a picture of more than `pixels_most` is kept smaller, by the means of code
+ *  values over squares of whole pixels, so that memory is bounded whatever the file holds.
+ *  size    out; zero on error before it is known
+ *  Errors: those of vs_png_read; an interlaced picture of more pixels, which comes in no order that
+ *  could be reduced on the way, is one with a fault.   Checked: tests/unit/test_png.c */
+VS_WARN_UNUSED vs_status vs_png_read_reduced(const void *bytes, size_t length, size_t pixels_most,
+                                             vs_picture *picture, vs_png_size *size,
+                                             vs_faults *faults);
+
+/** As vs_png_write, each pixel factor x factor times, the last ones more or fewer, so that the file
+ *  has the size of `as`. */
+VS_WARN_UNUSED vs_status vs_png_write_enlarged(const vs_picture *picture, const vs_png_size *as,
+                                               unsigned char **bytes, size_t *length);
+
 #ifdef __cplusplus
 }
 #endif

@@ -18,6 +18,17 @@ void vs_report_cdl_text(vs_text *out, const vs_cdl *cdl);
 void vs_report_grade_text(vs_text *out, const vs_style *style, const vs_scene *scene,
                           const vs_shot_prediction *prediction, const vs_shot_grade *grade);
 
+/** A table of several grades: its head, a line each. */
+void vs_report_grade_head(vs_text *out);
+void vs_report_grade_row(vs_text *out, const vs_shot_prediction *prediction,
+                         const vs_shot_grade *grade);
+
+/** The share of the haze best taken out: a line, a key of an open object. */
+void vs_report_grade_best_text(vs_text *out, const vs_scene_shot *shot,
+                               const vs_shot_grade_share *best);
+void vs_report_grade_best_json(vs_json *json, const vs_scene_shot *shot,
+                               const vs_shot_grade_share *best);
+
 /** As keys of an open object. */
 void vs_report_grade_json(vs_json *json, const vs_scene *scene,
                           const vs_shot_prediction *prediction, const vs_shot_grade *grade);

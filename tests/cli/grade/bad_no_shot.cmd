@@ -1,1 +1,1 @@
-grade tests/cli/grade/hall.json 
+grade tests/cli/grade/hall.json --at face

@@ -1,0 +1,1 @@
+grade tests/cli/grade/hall.json --shot "1 log" --best --json
