@@ -15,9 +15,9 @@
 #include "veilstop/base/units.h"
 
 /* Places on a piece of a line of sight, by its length; measured: docs/accuracy.md. */
-#define NODES_MOST  6
+#define NODES_MOST  4
 #define NODES_LEAST 3
-#define NODE_M      0.6 /* [m] about so far apart */
+#define NODE_M      1.0 /* [m] about so far apart */
 
 /* ---- keeping ---- */
 

@@ -16,6 +16,9 @@
 #define NEAR_OFFS  8.0
 #define WHOLE_SIZE 0.1                /* [1] of the distance: the shape of a larger one counts */
 #define NEAREST_M2 1e-4               /* [m2] of a line to an emitter; our choice */
+#define FAR_RADII    2.5  /* [1] of a beam's radius: from there on a share of its thin beams do */
+#define FAR_BEAMS    4    /* one of so many */
+#define BEAM_REACH_M 100  /* [m] as far as a beam's axis is followed; our choice */
 #define BEAM_NODES 8 /* along a thin beam, from each place on the line */
 
 /* Nodes along a straight line from `from` to `to`, gathered about `foot`, `apart` from the source. */
@@ -440,6 +443,21 @@ LANES_CLONES vs_bands vs_near_straight_on(const vs_scattering *s, const vs_trace
     return more;
 }
 
+/* Whether a line of sight passes a whole beam at such a distance that a few of its thin beams do:
+ * each as good as the others, for they are in a sequence that is even from its start. */
+static bool is_far_from_beam(const vs_tracing *walks, const vs_sight *sight,
+                             const vs_sight_piece *piece) {
+    if (walks->thin_count == 0) {
+        return false;
+    }
+    beam_leg axis = {walks->axis_from_m, walks->axis, BEAM_REACH_M, 0, {0}, 0};
+    meeting m = nearest(sight, piece, &axis);
+    double whole = (double)walks->thin_count / VS_PI;
+    double radius2 =
+        whole * (walks->beam_start_m2 + walks->beam_spread_sr * m.leg_m * m.leg_m);
+    return m.apart2 > FAR_RADII * FAR_RADII * radius2;
+}
+
 /* ---- all of an emitter ---- */
 
 /* Whether a pool, whole, is so near that its place and shape within its patch count. */
@@ -492,9 +510,11 @@ LANES_INLINE void add_beams(const vs_scattering *scattering, const vs_tracing *w
                             const vs_sight_piece *piece, vs_bands *sum) {
     beam_walk at = {0};
     beam_leg leg;
+    size_t taken = is_far_from_beam(walks, sight, piece) ? FAR_BEAMS : 1;
     while (next_leg(scattering, walks, medium, &at, &leg)) {
-        if (leg.room == piece->room) {
-            *sum = vs_bands_add(*sum, leg_veil(scattering, walks, medium, sight, piece, &leg));
+        if (leg.room == piece->room && at.thin % taken == 0) {
+            vs_bands one = leg_veil(scattering, walks, medium, sight, piece, &leg);
+            *sum = vs_bands_add(*sum, vs_bands_scale(one, (double)taken));
         }
     }
 }

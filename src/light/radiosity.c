@@ -11,7 +11,7 @@
 #include "light/march.h"
 
 #define BALANCINGS   12   /* of form factors; sums are then within 1e-4 */
-#define PART_SR      0.04 /* [sr] parts of openings are about as large; measured: docs/accuracy.md */
+#define PART_SR      0.08/* [sr] parts of openings are about as large; measured: docs/accuracy.md */
 #define PARTS_A_SIDE 6
 
 /* ---- ways through openings ---- */

@@ -276,7 +276,8 @@ static void scatter_generation(tracer *t, size_t first, size_t end, size_t gener
 
 /* ---- beams ---- */
 
-static double beam_narrowness(const vs_tracing *all) {
+/* The mean direction of light from the emitter; the narrower its beam, the longer. */
+static vs_vec3 mean_way(const vs_tracing *all) {
     vs_vec3 sum = {0, 0, 0};
     double whole = 0;
     for (size_t i = 0; i < all->chain_count; i++) {
@@ -284,7 +285,7 @@ static double beam_narrowness(const vs_tracing *all) {
         sum = vs_vec3_along(sum, way, all->chain[i].share);
         whole += all->chain[i].share;
     }
-    return whole > 0 ? vs_vec3_length(sum) / whole : 0;
+    return vs_vec3_scale(sum, whole > 0 ? 1 / whole : 0);
 }
 
 static size_t direct_legs(const vs_tracing *all, const vs_chain *chain) {
@@ -301,7 +302,7 @@ static void make_thin_beams(tracer *t) {
     vs_tracing *all = t->tracing;
     const vs_emitter *e = t->emitter;
     bool small = e->kind == VS_EMITTER_POINT || e->kind == VS_EMITTER_PARALLEL;
-    double narrowness = beam_narrowness(all), whole = 0;
+    double narrowness = vs_vec3_length(mean_way(all)), whole = 0;
     all->narrow = small && all->chain_count >= THIN_BEAMS && narrowness > NARROW;
     if (!all->narrow) {
         return;
@@ -324,8 +325,11 @@ static void make_thin_beams(tracer *t) {
                              chain->share * whole / some};
         all->thin[all->thin_count++] = thin;
     }
+    all->axis_from_m = e->at_m;
+    all->axis = vs_vec3_unit(mean_way(all));
     if (e->kind == VS_EMITTER_PARALLEL) {
         const vs_rect *rect = &t->mesh->space->portal[e->portal].rect;
+        all->axis_from_m = rect->center_m;
         double cosine = fabs(vs_vec3_dot(e->axis, rect->normal));
         all->beam_start_m2 = 4 * rect->half_u_m * rect->half_v_m * cosine / THIN_BEAMS;
     } else {
