@@ -39,7 +39,7 @@
 #include "veilstop/light/sight.h"
 #include "veilstop/light/space.h"
 #include "veilstop/light/surfaces.h"
-#include "veilstop/light/view_factor.h"
+#include "veilstop/light/form_factor.h"
 #include "veilstop/optics/deflect.h"
 #include "veilstop/optics/ensemble.h"
 #include "veilstop/optics/haze.h"

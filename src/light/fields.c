@@ -67,7 +67,8 @@ void vs_fields_free(vs_fields *f) {
 }
 
 static bool is_air(const vs_air_fields *air, const vs_medium *medium) {
-    bool same = air->used > 0;
+    bool same = air->used > 0 && air->ratio.v[0] == medium->ratio.v[0] &&
+                air->ratio.v[1] == medium->ratio.v[1] && air->ratio.v[2] == medium->ratio.v[2];
     for (size_t r = 0; r < medium->space->room_count && same; r++) {
         same = air->room_extinction_per_m[r] == medium->room_extinction_per_m[r];
     }
@@ -90,6 +91,9 @@ static vs_air_fields *find_air(vs_fields *f, const vs_medium *medium) {
     }
     for (size_t e = 0; oldest && e < f->emitter_count; e++) {
         oldest->tracing[e] = 0;
+    }
+    if (oldest) {
+        oldest->ratio = medium->ratio;
     }
     return oldest;
 }

@@ -12,6 +12,7 @@
 /* Fields of one haze, each of an emitter at a strength of 1. */
 typedef struct {
     double *room_extinction_per_m;
+    vs_bands ratio;   /* of the medium */
     size_t used;      /* the higher the later; 0: never */
     size_t held;      /* by so many that read it */
     vs_field *field;  /* one an emitter */

@@ -5,7 +5,7 @@
 #include "light/kernel_rules.h"
 #include "light/kernel_view.h"
 #include "veilstop/light/shaft.h"
-#include "veilstop/light/view_factor.h"
+#include "veilstop/light/form_factor.h"
 
 #define SOFT_SHARE (1 / (5 * VS_PI)) /* [1] of a thin beam's cross-section */
 #define LEAST_M2   1e-8               /* [m2] where a beam begins in a point; our choice */
@@ -540,7 +540,7 @@ static vs_bands pool_lux(const vs_scattering *s, const vs_medium *medium, double
                          const vs_pool *pool,
                          const double *candela, vs_vec3 p_m, vs_vec3 normal) {
     vs_bands lux = vs_bands_grey(0);
-    double view = VS_PI * vs_view_from_point(p_m, normal, &pool->rect);
+    double view = VS_PI * vs_form_factor_from_point(p_m, normal, &pool->rect);
     double open = view > 0 ? vs_space_past_screens(medium->space, pool->rect.center_m, p_m) : 0;
     double per_m2 = 0.25 / (pool->rect.half_u_m * pool->rect.half_v_m);
     double away_m = vs_vec3_length(vs_vec3_sub(p_m, pool->rect.center_m));

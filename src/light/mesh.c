@@ -141,6 +141,7 @@ static vs_status fill_grid(vs_mesh *mesh, vs_patch_grid *grid, size_t room, doub
         patch.size_m = 2 * fmax(patch.rect.half_u_m, patch.rect.half_v_m);
         if (patch.screen == VS_MESH_NONE) {
             patch.portal = portal_at(mesh->space, room, patch.rect.center_m);
+            patch.reflectance = patch.portal == VS_MESH_NONE ? like.reflectance : 0;
         }
         vs_status status = add_patch(mesh, patch);
         if (status != VS_OK) {

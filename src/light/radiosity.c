@@ -9,7 +9,9 @@
 
 #include "light/grown.h"
 #include "light/march.h"
+#include "veilstop/light/form_factor.h"
 
+#define NEAR_WALLS   1.0  /* [1] of two patches' sizes together */
 #define BALANCINGS   12   /* of form factors; sums are then within 1e-4 */
 #define PART_SR      0.08/* [sr] parts of openings are about as large; measured: docs/accuracy.md */
 #define PARTS_A_SIDE 6
@@ -171,6 +173,27 @@ static void see_room(vs_radiosity *r, vs_room_view *view, size_t room) {
     }
 }
 
+/* Patches of walls so near to one another that their middles do not tell: in closed form. */
+static void see_near_walls(vs_radiosity *r, size_t room) {
+    const vs_mesh *mesh = r->mesh;
+    const vs_patch *patch = &mesh->patch[mesh->room_first[room]];
+    size_t count = room_patches(mesh, room), block = r->block[room];
+    for (size_t i = 0; i < count; i++) {
+        for (size_t j = 0; j < i; j++) {
+            double *ij = &r->form_factor[block + i * count + j];
+            double *ji = &r->form_factor[block + j * count + i];
+            bool walls = patch[i].screen == VS_MESH_NONE && patch[j].screen == VS_MESH_NONE;
+            double sizes_m = patch[i].size_m + patch[j].size_m;
+            if (walls && *ij > 0 && *ji > 0 &&
+                (double)r->length_m[block + i * count + j] < NEAR_WALLS * sizes_m) {
+                double area_m2 = vs_form_factor_area_m2(&patch[i].rect, &patch[j].rect);
+                *ij = area_m2 / patch[i].area_m2;
+                *ji = area_m2 / patch[j].area_m2;
+            }
+        }
+    }
+}
+
 /* Area that a patch stops light with. */
 static double weight_m2(const vs_patch *patch) {
     return patch->area_m2 * patch->presence;
@@ -238,6 +261,7 @@ static vs_status fill(vs_radiosity *r) {
     vs_status status = vs_room_view_init(&view, mesh);
     for (size_t room = 0; room < mesh->space->room_count && status == VS_OK; room++) {
         see_room(r, &view, room);
+        see_near_walls(r, room);
         status = balance(r, room);
         if (status == VS_OK) {
             status = open_openings(r, room);

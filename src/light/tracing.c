@@ -207,20 +207,31 @@ static void recall_shares(tracer *t, const vs_chain *chain) {
     }
 }
 
-/* Drawn about forward as the hazes in question scatter: half Henyey-Greenstein of 0.85, half of
- * 0.4. */
+/* Drawn as the hazes in question scatter, and enough to every side for any other: a mixture of
+ * Henyey-Greenstein functions. */
+#define MIXED 3
+static const double mixed_g[MIXED] = {0.85, 0.5, 0}, mixed_to[MIXED] = {0.4, 0.75, 1};
+
 static double draw_cosine(tracer *t) {
-    double g = draw(t) < 0.5 ? 0.85 : 0.4, u = draw(t);
+    double which = draw(t), from = 0;
+    int i = 0;
+    while (which >= mixed_to[i]) {
+        from = mixed_to[i++];
+    }
+    double g = mixed_g[i], u = (which - from) / (mixed_to[i] - from);
+    if (g == 0) {
+        return 1 - 2 * u;
+    }
     double s = (1 - g * g) / (1 - g + 2 * g * u);
     return fmin(1, fmax(-1, (1 + g * g - s * s) / (2 * g)));
 }
 
 static double cosine_per_sr(double cosine) {
-    static const double g[2] = {0.85, 0.4};
-    double sum = 0;
-    for (int i = 0; i < 2; i++) {
-        double base = 1 + g[i] * g[i] - 2 * g[i] * cosine;
-        sum += 0.5 * (1 - g[i] * g[i]) / (4 * VS_PI * base * sqrt(base));
+    double sum = 0, from = 0;
+    for (int i = 0; i < MIXED; i++) {
+        double g = mixed_g[i], base = 1 + g * g - 2 * g * cosine;
+        sum += (mixed_to[i] - from) * (1 - g * g) / (4 * VS_PI * base * sqrt(base));
+        from = mixed_to[i];
     }
     return sum;
 }

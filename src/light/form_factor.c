@@ -1,5 +1,5 @@
 /* Sums of a primitive over the corners of both rectangles. Sources: the header. */
-#include "veilstop/light/view_factor.h"
+#include "veilstop/light/form_factor.h"
 
 #include <math.h>
 
@@ -81,7 +81,7 @@ static double exchange_square(const vs_rect *a, const vs_rect *b, int axis_a, in
     return fabs(sum) / (2 * VS_PI);
 }
 
-double vs_view_exchange_m2(const vs_rect *a, const vs_rect *b) {
+double vs_form_factor_area_m2(const vs_rect *a, const vs_rect *b) {
     int axis_a = axis_of(a->normal), axis_b = axis_of(b->normal);
     if (axis_a < 0 || axis_b < 0 || axis_of(a->u) < 0 || axis_of(b->u) < 0) {
         return NAN;
@@ -106,7 +106,7 @@ static int clip(const vs_vec3 *corner, vs_vec3 normal, vs_vec3 *kept) {
     return count;
 }
 
-double vs_view_from_point(vs_vec3 p_m, vs_vec3 normal, const vs_rect *rect) {
+double vs_form_factor_from_point(vs_vec3 p_m, vs_vec3 normal, const vs_rect *rect) {
     vs_vec3 corner[4], kept[8];
     if (vs_vec3_dot(vs_vec3_sub(p_m, rect->center_m), rect->normal) <= 0) {
         return 0;

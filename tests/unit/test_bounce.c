@@ -5,11 +5,10 @@
 #include <stdio.h>
 #include <stdlib.h>
 
-#include "light/views.h"
+#include "light/fields.h"
 #include "room.h"
+#include "veilstop/light/bounce.h"
 #include "veilstop/light/paths.h"
-#include "veilstop/light/radiosity.h"
-#include "veilstop/light/refill.h"
 
 #define WALKS 20000
 
@@ -20,8 +19,8 @@ typedef struct {
     vs_surfaces surfaces;
     vs_emitter light[3];
     size_t light_count;
-    vs_radiosity radiosity;
-    vs_bounces bounces;
+    vs_bounce_location location;
+    vs_bounce_solver solver;
     vs_bounce bounce;
 } lit_room;
 
@@ -38,27 +37,29 @@ static void lit_make(lit_room *l, vs_vec3 size, double reflectance, double extin
 }
 
 static void lit_solve(lit_room *l) {
-    CHECK_OK(vs_radiosity_init(&l->radiosity, &l->room.space, &l->surfaces));
-    CHECK_OK(vs_bounces_init(&l->bounces, &l->radiosity, l->light_count));
-    CHECK_OK(vs_bounce_solve(&l->bounces, &l->room.medium, l->light, &l->bounce));
+    CHECK_OK(vs_bounce_location_init(&l->location, &l->room.space, &l->surfaces));
+    CHECK_OK(vs_bounce_solver_init(&l->solver, &l->location, &l->room.haze, l->light_count));
+    CHECK_OK(vs_bounce_solve(&l->solver, &l->room.medium, l->light, &l->bounce));
 }
 
 static void lit_free(lit_room *l) {
     vs_bounce_free(&l->bounce);
-    vs_bounces_free(&l->bounces);
-    vs_radiosity_free(&l->radiosity);
+    vs_bounce_solver_free(&l->solver);
+    vs_bounce_location_free(&l->location);
     vs_haze_free(&l->room.haze);
 }
 
 /* Lumens that surfaces give back: pi x luminance x area. */
 static double lumens_given_back(const lit_room *l, size_t emitter) {
-    const vs_views *views = l->radiosity.rows;
+    const vs_fields *fields = l->solver.kept;
+    const vs_air_fields *air = l->bounce.air;
+    const vs_mesh *mesh = fields->mesh;
     double lumens = 0;
-    for (size_t i = 0; i < views->mesh.patch_count; i++) {
-        size_t lane = (i * l->bounce.shining_count + emitter) * VS_BAND_COUNT + VS_BAND_GREEN;
-        lumens += VS_PI * views->mesh.patch[i].area_m2 * l->bounce.patch_nits[lane];
+    for (size_t i = 0; i < mesh->patch_count; i++) {
+        double nits = air->field[emitter].nits[VS_BAND_GREEN * mesh->patch_count + i];
+        lumens += VS_PI * mesh->patch[i].area_m2 * nits;
     }
-    return lumens;
+    return lumens * l->bounce.strength[emitter].v[VS_BAND_GREEN];
 }
 
 /* Integrating sphere: light that walls of reflectance r give back, over the light put in, is
@@ -80,8 +81,7 @@ static void closed_rooms_balance(void **state) {
         lit_solve(&l);
         double want = reflectance / (1 - reflectance) * 4 * VS_PI * 10;
         double got = lumens_given_back(&l, 0);
-        /* thick haze with g near 0 is the worst case for the few cells of air: 0.5 deep here */
-        CHECK_NEAR(got, want, k > 0 ? 0.07 : 0.002, 0);
+        CHECK_NEAR(got, want, k > 0 ? 0.005 : 0.001, 0);
         worst[k > 0] = fmax(worst[k > 0], fabs(got / want - 1));
         lit_free(&l);
     }
@@ -160,14 +160,16 @@ static vs_tally walked_lux(const vs_paths *paths, vs_vec3 at, vs_vec3 normal, si
 /* All light on a line and on a surface as predicted: once-scattered, refill and bounced. */
 static double predicted_veil(lit_room *l, const vs_sight *sight) {
     vs_airlight work;
-    vs_bands nits, bounced[3];
+    vs_bands once[3], bounced[3];
     double sum = 0;
     CHECK_OK(vs_airlight_init(&work));
-    vs_bounce_veil(&l->bounce, &l->room.medium, sight, bounced);
-    vs_refill_add_veils(&l->room.medium, sight, l->light, &l->bounce, 0, bounced);
     for (size_t i = 0; i < l->light_count; i++) {
-        CHECK_OK(vs_airlight_adaptive(&work, &l->room.medium, sight, &l->light[i], 1e-4, &nits));
-        sum += vs_bands_luminance(nits) + vs_bands_luminance(bounced[i]);
+        CHECK_OK(
+            vs_airlight_adaptive(&work, &l->room.medium, sight, &l->light[i], 1e-4, &once[i]));
+    }
+    vs_bounce_veil(&l->bounce, &l->room.medium, sight, once, bounced);
+    for (size_t i = 0; i < l->light_count; i++) {
+        sum += vs_bands_luminance(once[i]) + vs_bands_luminance(bounced[i]);
     }
     vs_airlight_free(&work);
     return sum;
@@ -175,14 +177,15 @@ static double predicted_veil(lit_room *l, const vs_sight *sight) {
 
 static double predicted_lux(lit_room *l, vs_vec3 at, vs_vec3 normal) {
     vs_airlight work;
-    vs_bands lux, bounced[3];
+    vs_bands lux[3], bounced[3];
     double sum = 0;
     CHECK_OK(vs_airlight_init(&work));
-    vs_bounce_lux(&l->bounce, &l->room.medium, at, normal, bounced);
-    vs_refill_add_lux(&l->room.medium, at, normal, l->light, &l->bounce, 0, bounced);
     for (size_t i = 0; i < l->light_count; i++) {
-        CHECK_OK(vs_illuminance(&work, &l->room.medium, &l->light[i], at, normal, 1e-4, &lux));
-        sum += vs_bands_luminance(lux) + vs_bands_luminance(bounced[i]);
+        CHECK_OK(vs_illuminance(&work, &l->room.medium, &l->light[i], at, normal, 1e-4, &lux[i]));
+    }
+    vs_bounce_lux(&l->bounce, &l->room.medium, at, normal, lux, bounced);
+    for (size_t i = 0; i < l->light_count; i++) {
+        sum += vs_bands_luminance(lux[i]) + vs_bands_luminance(bounced[i]);
     }
     vs_airlight_free(&work);
     return sum;
@@ -285,12 +288,12 @@ static void lights_add_up(void **state) {
     l.light[2].strength = vs_bands_grey(0);
     l.light_count = 3;
     lit_solve(&l);
-    vs_bounce_lux(&l.bounce, &l.room.medium, wall_at, west, both);
+    vs_bounce_lux(&l.bounce, &l.room.medium, wall_at, west, NULL, both);
     make_workroom(&one, 0.6, 0.05);
     one.light[0] = one.light[1];
     one.light_count = 1;
     lit_solve(&one);
-    vs_bounce_lux(&one.bounce, &one.room.medium, wall_at, west, alone);
+    vs_bounce_lux(&one.bounce, &one.room.medium, wall_at, west, NULL, alone);
     CHECK_NEAR(both[1].v[1], alone[0].v[1], 1e-3, 0);
     CHECK_TRUE(both[0].v[1] > 0 && both[2].v[1] == 0);
     lit_free(&l);
@@ -299,20 +302,21 @@ static void lights_add_up(void **state) {
 
 /* Bounced light on the far wall as kept, and as solved by itself: the same to the last digit. */
 static void check_as_fresh(lit_room *l) {
-    vs_bounces fresh;
+    const vs_bands once[3] = {{{0.1, 0.2, 0.3}}, {{0.2, 0.2, 0.2}}, {{0.4, 0.3, 0.2}}};
+    vs_bounce_solver fresh;
     vs_bounce kept, alone;
     vs_bands a[3], b[3];
     vs_sight sight = vs_sight_to(&l->room.medium, camera, wall_at);
-    CHECK_OK(vs_bounce_solve(&l->bounces, &l->room.medium, l->light, &kept));
-    CHECK_OK(vs_bounces_init(&fresh, &l->radiosity, l->light_count));
+    CHECK_OK(vs_bounce_solve(&l->solver, &l->room.medium, l->light, &kept));
+    CHECK_OK(vs_bounce_solver_init(&fresh, &l->location, &l->room.haze, l->light_count));
     CHECK_OK(vs_bounce_solve(&fresh, &l->room.medium, l->light, &alone));
     for (int what = 0; what < 2; what++) {
         if (what == 0) {
-            vs_bounce_lux(&kept, &l->room.medium, wall_at, west, a);
-            vs_bounce_lux(&alone, &l->room.medium, wall_at, west, b);
+            vs_bounce_lux(&kept, &l->room.medium, wall_at, west, once, a);
+            vs_bounce_lux(&alone, &l->room.medium, wall_at, west, once, b);
         } else {
-            vs_bounce_veil(&kept, &l->room.medium, &sight, a);
-            vs_bounce_veil(&alone, &l->room.medium, &sight, b);
+            vs_bounce_veil(&kept, &l->room.medium, &sight, once, a);
+            vs_bounce_veil(&alone, &l->room.medium, &sight, once, b);
         }
         for (size_t i = 0; i < l->light_count; i++) {
             CHECK_TRUE(a[i].v[0] == b[i].v[0] && a[i].v[1] == b[i].v[1] && a[i].v[2] == b[i].v[2]);
@@ -322,7 +326,7 @@ static void check_as_fresh(lit_room *l) {
     }
     vs_bounce_free(&kept);
     vs_bounce_free(&alone);
-    vs_bounces_free(&fresh);
+    vs_bounce_solver_free(&fresh);
 }
 
 /* What is kept serves densities that come back, more of them than are kept, other strengths and
@@ -360,28 +364,56 @@ static void kept_light_is_as_fresh(void **state) {
     lit_free(&l);
 }
 
-#define SWEEPS 1e-3 /* [1] to this sweeps from other first guesses agree */
+#define RESTED 1e-5 /* [1] how well each band's light rests */
 
 /* In coloured haze each band's light fares as in a grey haze of that band's extinction. */
 static void bands_are_solved_each_by_itself(void **state) {
     (void)state;
     lit_room l;
-    const vs_bands ratio = {{0.8, 1, 1.35}};
+    vs_bands coloured[2], grey[2];
+    const vs_bands ratio = {{0.8, 1, 1.35}}, none[2] = {{{0}}};
     make_workroom(&l, 0.7, 0.06);
     l.room.medium.ratio = ratio;
     lit_solve(&l);
-    const vs_views *views = l.radiosity.rows;
+    vs_sight sight = vs_sight_to(&l.room.medium, camera, wall_at);
+    vs_bounce_veil(&l.bounce, &l.room.medium, &sight, none, coloured);
     l.room.medium.ratio = vs_bands_grey(1);
     for (size_t band = 0; band < VS_BAND_COUNT; band++) {
-        vs_bounce grey;
+        vs_bounce one;
         l.room.extinction_per_m[0] = 0.06 * ratio.v[band];
-        CHECK_OK(vs_bounce_solve(&l.bounces, &l.room.medium, l.light, &grey));
-        for (size_t i = band; i < views->mesh.patch_count * l.light_count * VS_BAND_COUNT;
-             i += VS_BAND_COUNT) {
-            CHECK_NEAR(l.bounce.patch_nits[i], grey.patch_nits[i], SWEEPS, 0);
-        }
-        vs_bounce_free(&grey);
+        CHECK_OK(vs_bounce_solve(&l.solver, &l.room.medium, l.light, &one));
+        sight = vs_sight_to(&l.room.medium, camera, wall_at);
+        vs_bounce_veil(&one, &l.room.medium, &sight, none, grey);
+        CHECK_NEAR(coloured[0].v[band], grey[0].v[band], RESTED, 0);
+        CHECK_NEAR(coloured[1].v[band], grey[1].v[band], RESTED, 0);
+        vs_bounce_free(&one);
     }
+    lit_free(&l);
+}
+
+/* The same light between neighbouring densities changes as little as they do: no jumps. */
+static void light_is_smooth_in_density(void **state) {
+    (void)state;
+    lit_room l;
+    const vs_bands none[2] = {{{0}}};
+    double value[41], worst = 0;
+    make_workroom(&l, 0.6, 0.05);
+    lit_solve(&l);
+    for (int i = 0; i < 41; i++) {
+        vs_bounce one;
+        vs_bands veil[2];
+        l.room.extinction_per_m[0] = 0.05 * (1 + 1e-3 * i);
+        CHECK_OK(vs_bounce_solve(&l.solver, &l.room.medium, l.light, &one));
+        vs_sight sight = vs_sight_to(&l.room.medium, camera, wall_at);
+        vs_bounce_veil(&one, &l.room.medium, &sight, none, veil);
+        value[i] = veil[0].v[1] + veil[1].v[1];
+        vs_bounce_free(&one);
+    }
+    for (int i = 1; i < 40; i++) {
+        worst = fmax(worst, fabs(value[i - 1] - 2 * value[i] + value[i + 1]) / value[i]);
+    }
+    CHECK_TRUE(worst < 1e-5); /* the second difference of a curve so flat; steps are 1e-3 */
+    printf("measured: second differences of a veil over steps of 0.1 %% in density: %.1e\n", worst);
     lit_free(&l);
 }
 
@@ -390,7 +422,7 @@ static void trapped_light_is_refused(void **state) {
     lit_room l;
     const vs_vec3 size = {3, 2, 2};
     lit_make(&l, size, 1, 0.05, 0.7);
-    CHECK_STATUS(vs_radiosity_init(&l.radiosity, &l.room.space, &l.surfaces), VS_ERR_DOMAIN);
+    CHECK_STATUS(vs_bounce_location_init(&l.location, &l.room.space, &l.surfaces), VS_ERR_DOMAIN);
     lit_free(&l);
 }
 
@@ -403,6 +435,7 @@ int main(void) {
         cmocka_unit_test(lights_add_up),
         cmocka_unit_test(kept_light_is_as_fresh),
         cmocka_unit_test(bands_are_solved_each_by_itself),
+        cmocka_unit_test(light_is_smooth_in_density),
         cmocka_unit_test(trapped_light_is_refused),
     };
     return RUN_TESTS(tests);

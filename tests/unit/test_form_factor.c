@@ -6,7 +6,7 @@
 
 #include "veilstop/base/units.h"
 #include "veilstop/light/surfaces.h"
-#include "veilstop/light/view_factor.h"
+#include "veilstop/light/form_factor.h"
 
 static double area_m2(const vs_rect *r) {
     return 4 * r->half_u_m * r->half_v_m;
@@ -15,7 +15,7 @@ static double area_m2(const vs_rect *r) {
 static double factor_between_faces(vs_vec3 size, int from, int to) {
     vs_box box = {{0, 0, 0}, size};
     vs_rect a = vs_surfaces_face(&box, from), b = vs_surfaces_face(&box, to);
-    return vs_view_exchange_m2(&a, &b) / area_m2(&a);
+    return vs_form_factor_area_m2(&a, &b) / area_m2(&a);
 }
 
 /* Siegel & Howell, worked for Howell's C-11 (equal opposed rectangles) and C-14 (common edge). */
@@ -58,17 +58,17 @@ static void pieces_sum_to_the_whole(void **state) {
         left.center_m = vs_vec3_along(b.center_m, b.u, -0.7 * b.half_u_m);
         right.half_u_m *= 0.7;
         right.center_m = vs_vec3_along(b.center_m, b.u, 0.3 * b.half_u_m);
-        double whole = vs_view_exchange_m2(&a, &b);
-        CHECK_NEAR(vs_view_exchange_m2(&a, &left) + vs_view_exchange_m2(&a, &right), whole, 1e-10,
+        double whole = vs_form_factor_area_m2(&a, &b);
+        CHECK_NEAR(vs_form_factor_area_m2(&a, &left) + vs_form_factor_area_m2(&a, &right), whole, 1e-10,
                    0);
         double sum = 0;
         const int n = 40;
         for (int i = 0; i < n * n; i++) {
             vs_vec3 p = vs_vec3_along(a.center_m, a.u, ((i % n + 0.5) / n * 2 - 1) * a.half_u_m);
             p = vs_vec3_along(p, a.v, ((i / n + 0.5) / n * 2 - 1) * a.half_v_m);
-            sum += vs_view_from_point(p, a.normal, &left) / (n * n);
+            sum += vs_form_factor_from_point(p, a.normal, &left) / (n * n);
         }
-        CHECK_NEAR(sum * area_m2(&a), vs_view_exchange_m2(&a, &left), 2e-3, 0);
+        CHECK_NEAR(sum * area_m2(&a), vs_form_factor_area_m2(&a, &left), 2e-3, 0);
     }
 }
 
@@ -78,15 +78,15 @@ static void elements_and_rectangles(void **state) {
     const vs_vec3 origin = {0, 0, 0}, up = {0, 0, 1}, above = {0.5, 0.5, 1}, middle = {0, 0, 1};
     vs_vec3 below = {0.5, 0.5, 0};
     vs_rect unit = vs_rect_facing(above, below, 1, 1);
-    CHECK_PRINTED(vs_view_from_point(origin, up, &unit), 0.138532, 1e-6);
+    CHECK_PRINTED(vs_form_factor_from_point(origin, up, &unit), 0.138532, 1e-6);
     vs_rect two = vs_rect_facing(middle, origin, 2, 2);
-    CHECK_PRINTED(vs_view_from_point(origin, up, &two), 0.554126, 1e-6);
+    CHECK_PRINTED(vs_form_factor_from_point(origin, up, &two), 0.554126, 1e-6);
     /* seen edge on by a wall: half of it is cut off, the rest as the closed form of B-4 */
     const vs_vec3 east = {1, 0, 0};
     double a = 1, b = 1, c = 1; /* element at the corner, square to a 1 x 1 at distance c */
     double want =
         (atan(b / c) - c / sqrt(a * a + c * c) * atan(b / sqrt(a * a + c * c))) / (2 * VS_PI);
-    CHECK_NEAR(vs_view_from_point(origin, east, &unit), want, 1e-12, 0);
+    CHECK_NEAR(vs_form_factor_from_point(origin, east, &unit), want, 1e-12, 0);
 }
 
 int main(void) {

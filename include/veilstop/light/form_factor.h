@@ -1,8 +1,8 @@
 /* How much two rectangles see of each other, in closed form.
  * Source: Ehlert & Smith 1993, J. Thermophys. Heat Transf. 7, 173 (rectangles of any place in
  * parallel and square planes), as in Howell's catalogue of configuration factors C-13 and C-15. */
-#ifndef VEILSTOP_LIGHT_VIEW_FACTOR_H
-#define VEILSTOP_LIGHT_VIEW_FACTOR_H
+#ifndef VEILSTOP_LIGHT_FORM_FACTOR_H
+#define VEILSTOP_LIGHT_FORM_FACTOR_H
 
 #include "veilstop/light/space.h"
 
@@ -14,14 +14,14 @@ extern "C" {
  *  a, b  sides and normals along the axes; each wholly on the front side of the other's plane or in
  *        it, nothing between them
  *  Returns 0 where they lie in one plane; NaN for rectangles that are not along the axes.
- *  Checked: tests/unit/test_view_factor.c against Howell's values. */
-double vs_view_exchange_m2(const vs_rect *a, const vs_rect *b);
+ *  Checked: tests/unit/test_form_factor.c against Howell's values. */
+double vs_form_factor_area_m2(const vs_rect *a, const vs_rect *b);
 
 /** View factor from a small surface at p with a unit normal to a rectangle's front, the part of it
  *  behind the surface cut off [1].
  *  Method: Lambert's sum over the edges, (1/2 pi) sum of angle x normal . unit edge cross product
  *  (Siegel & Howell, Thermal Radiation Heat Transfer, ch. on contour integration). */
-double vs_view_from_point(vs_vec3 p_m, vs_vec3 normal, const vs_rect *rect);
+double vs_form_factor_from_point(vs_vec3 p_m, vs_vec3 normal, const vs_rect *rect);
 
 #ifdef __cplusplus
 }
