@@ -25,6 +25,7 @@
 typedef struct {
     vs_mesh mesh;
     vs_radiosity radiosity;
+    vs_air air;
 } kept_location;
 
 vs_status vs_bounce_location_init(vs_bounce_location *location, const vs_space *space,
@@ -40,6 +41,9 @@ vs_status vs_bounce_location_init(vs_bounce_location *location, const vs_space *
     if (status == VS_OK) {
         status = vs_radiosity_init(&kept->radiosity, &kept->mesh);
     }
+    if (status == VS_OK) {
+        status = vs_air_init(&kept->air, &kept->mesh);
+    }
     location->kept = kept;
     if (status != VS_OK) {
         vs_bounce_location_free(location);
@@ -51,6 +55,7 @@ void vs_bounce_location_free(vs_bounce_location *location) {
     kept_location *kept = location->kept;
     if (kept) {
         vs_radiosity_free(&kept->radiosity);
+        vs_air_free(&kept->air);
         vs_mesh_free(&kept->mesh);
     }
     free(kept);
@@ -63,7 +68,7 @@ vs_status vs_bounce_solver_init(vs_bounce_solver *solver, const vs_bounce_locati
     vs_fields *fields = calloc(1, sizeof *fields);
     solver->kept = NULL;
     vs_status status =
-        fields ? vs_fields_init(fields, &kept->radiosity, haze, emitter_count) : VS_ERR_MEMORY;
+        fields ? vs_fields_init(fields, &kept->radiosity, &kept->air, haze, emitter_count) : VS_ERR_MEMORY;
     if (status != VS_OK) {
         free(fields);
         return status;
@@ -232,11 +237,12 @@ static vs_bands through_of(const vs_fields *f, const vs_field *field) {
 
 /* ---- cells of air ---- */
 
-/* Place between the middles of cells: the lower one, and the share of the higher. */
+/* Place between the middles of cells, or past the last towards a wall, where light goes on as it did
+ * between them: the lower one, and the share of the higher. */
 static size_t between_cells(double at, double low, double high, size_t count, double *share) {
     double place = (at - low) / (high - low) * (double)count - 0.5;
-    place = fmin(fmax(place, 0), (double)count - 1);
-    size_t cell = (size_t)fmin(floor(place), (double)count - 2);
+    place = fmin(fmax(place, -0.5), (double)count - 0.5);
+    size_t cell = (size_t)fmin(fmax(floor(place), 0), (double)count - 2);
     *share = place - (double)cell;
     return cell;
 }

@@ -7,15 +7,18 @@
 
 #define SAMPLES_MAX 4096 /* of cells, and of patches through openings, on one line of sight */
 
-vs_status vs_fields_init(vs_fields *f, const vs_radiosity *radiosity, const vs_haze *haze,
-                         size_t emitter_count) {
+vs_status vs_fields_init(vs_fields *f, const vs_radiosity *radiosity, const vs_air *rays,
+                         const vs_haze *haze, size_t emitter_count) {
     const vs_mesh *mesh = radiosity->mesh;
-    const vs_fields fresh = {
-        .radiosity = radiosity, .mesh = mesh, .haze = haze, .emitter_count = emitter_count};
+    const vs_fields fresh = {.radiosity = radiosity,
+                             .rays = rays,
+                             .mesh = mesh,
+                             .haze = haze,
+                             .emitter_count = emitter_count};
     *f = fresh;
     vs_status status = vs_room_view_init(&f->view, mesh);
     if (status == VS_OK) {
-        status = vs_radiosity_work_init(&f->solving, radiosity);
+        status = vs_transport_init(&f->transport, radiosity, rays);
     }
     f->missing = calloc(emitter_count + 1, sizeof *f->missing);
     f->traced = calloc(emitter_count + 1, sizeof *f->traced);
@@ -55,14 +58,13 @@ void vs_fields_free(vs_fields *f) {
         vs_tracing_free(&f->traced[e].walks);
     }
     vs_room_view_free(&f->view);
-    vs_radiosity_work_free(&f->solving);
+    vs_transport_free(&f->transport);
     free(f->missing);
     free(f->traced);
     free(f->own);
     free(f->room_seen);
     free(f->through);
     free(f->sample);
-    free(f->work);
     *f = blank;
 }
 
@@ -112,76 +114,44 @@ static vs_status trace(vs_fields *f, const vs_emitter *emitter, vs_traced *trace
     return status;
 }
 
-/* Light straight from an emitter, and from droplets. */
-static vs_status fill(vs_fields *f, const vs_medium *medium, vs_air_fields *air, size_t e) {
-    const vs_tracing *walks = &f->traced[e].walks;
-    size_t room = (walks->leg_count + walks->chain_count) * VS_BAND_COUNT + 1;
-    if (room > f->work_size) {
-        double *more = realloc(f->work, room * sizeof *more);
-        if (!more) {
-            return VS_ERR_MEMORY;
+/* All bands as the first. */
+static void copy_band(const vs_mesh *mesh, const vs_tracing *walks, vs_field *field) {
+    size_t patches = mesh->patch_count;
+    for (size_t band = 1; band < VS_BAND_COUNT; band++) {
+        memcpy(field->nits + band * patches, field->nits, patches * sizeof *field->nits);
+        memcpy(field->pooled_nits + band * patches, field->pooled_nits,
+               patches * sizeof *field->pooled_nits);
+        for (size_t i = 0; i < walks->pool_count; i++) {
+            field->pool_cd[i * VS_BAND_COUNT + band] = field->pool_cd[i * VS_BAND_COUNT];
         }
-        f->work = more;
-        f->work_size = room;
-    }
-    vs_field_free(&air->field[e]);
-    vs_status status = vs_field_init(&air->field[e], f->mesh, walks);
-    if (status == VS_OK) {
-        vs_field_fill(&air->field[e], f->mesh, walks, medium, &f->scattering, f->work);
-    }
-    return status;
-}
-
-/* ---- surfaces' light on one another ---- */
-
-/* What a surface gives back of light that droplets behind openings send to it. */
-static void add_air_behind(vs_fields *f, const vs_field *field, size_t band, size_t lane) {
-    const vs_radiosity *r = f->radiosity;
-    for (size_t i = 0; i < r->through_count; i++) {
-        const vs_row_through *t = &r->through[i];
-        if (t->patch != VS_ROW_AIR) {
-            continue;
+        for (size_t i = 0; i < mesh->cell_count; i++) {
+            float *cell = field->cell + i * VS_BAND_COUNT * VS_SH_COUNT;
+            memcpy(cell + band * VS_SH_COUNT, cell, VS_SH_COUNT * sizeof *cell);
         }
-        const vs_patch *patch = &f->mesh->patch[t->row];
-        const float *cell = field->cell + (t->cell * VS_BAND_COUNT + band) * VS_SH_COUNT;
-        double light = 0;
-        for (int n = 0; n < VS_SH_COUNT; n++) {
-            light += (double)(cell[n] * t->harmonic[n]);
-        }
-        f->solving.source[t->row * LANES + lane] +=
-            patch->reflectance * patch->presence * f->solving.through[i] * fmax(0, light);
     }
 }
 
-static void set_sources(vs_fields *f, const vs_air_fields *air, const size_t *emitter, size_t count,
-                        size_t band) {
-    size_t patches = f->mesh->patch_count;
-    memset(f->solving.source, 0, patches * LANES * sizeof *f->solving.source);
-    for (size_t l = 0; l < count; l++) {
-        const vs_field *field = &air->field[emitter[l]];
-        for (size_t i = 0; i < patches; i++) {
-            f->solving.source[i * LANES + l] =
-                field->nits[band * patches + i] + field->pooled_nits[band * patches + i];
-        }
-        add_air_behind(f, field, band, l);
-    }
-}
-
-static vs_status solve_band(vs_fields *f, const vs_medium *medium, vs_air_fields *air,
-                            size_t missing, size_t band) {
-    size_t patches = f->mesh->patch_count;
-    double rate = medium->ratio.v[band] * f->scattering.wide.dimming.v[band];
+/* The missing emitters' fields, eight at a time. */
+static vs_status solve(vs_fields *f, const vs_medium *medium, vs_air_fields *air, size_t missing) {
+    size_t bands = vs_medium_is_grey(medium) ? 1 : VS_BAND_COUNT;
     vs_status status = VS_OK;
-    vs_radiosity_dim(f->radiosity, medium->room_extinction_per_m, rate, &f->solving);
     for (size_t first = 0; first < missing && status == VS_OK; first += LANES) {
         size_t count = missing - first < LANES ? missing - first : LANES;
-        set_sources(f, air, f->missing + first, count, band);
-        status = vs_radiosity_solve(f->radiosity, &f->solving);
-        for (size_t l = 0; l < count; l++) {
-            const vs_field *field = &air->field[f->missing[first + l]];
-            for (size_t i = 0; i < patches; i++) {
-                field->nits[band * patches + i] = f->solving.nits[i * LANES + l];
-            }
+        const vs_tracing *walks[LANES];
+        vs_field *field[LANES];
+        for (size_t l = 0; l < count && status == VS_OK; l++) {
+            size_t e = f->missing[first + l];
+            walks[l] = &f->traced[e].walks;
+            field[l] = &air->field[e];
+            vs_field_free(field[l]);
+            status = vs_field_init(field[l], f->mesh, walks[l]);
+        }
+        for (size_t band = 0; band < bands && status == VS_OK; band++) {
+            status = vs_transport_solve(&f->transport, medium, &f->scattering, band, walks, field,
+                                        count);
+        }
+        for (size_t l = 0; l < count && status == VS_OK && bands == 1; l++) {
+            copy_band(f->mesh, walks[l], field[l]);
         }
     }
     return status;
@@ -201,11 +171,10 @@ vs_status vs_fields_in(vs_fields *f, const vs_medium *medium, const vs_emitter *
         if (status == VS_OK && air->tracing[e] != f->traced[e].number) {
             air->tracing[e] = 0;
             f->missing[missing++] = e;
-            status = fill(f, medium, air, e);
         }
     }
-    for (size_t band = 0; band < VS_BAND_COUNT && status == VS_OK && missing > 0; band++) {
-        status = solve_band(f, medium, air, missing, band);
+    if (status == VS_OK) {
+        status = solve(f, medium, air, missing);
     }
     for (size_t i = 0; i < missing && status == VS_OK; i++) {
         air->tracing[f->missing[i]] = f->traced[f->missing[i]].number;

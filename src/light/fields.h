@@ -2,9 +2,8 @@
 #ifndef VEILSTOP_LIGHT_FIELDS_H
 #define VEILSTOP_LIGHT_FIELDS_H
 
-#include "light/field.h"
 #include "light/kernel_view.h"
-#include "light/radiosity.h"
+#include "light/transport.h"
 #include "light/scattering.h"
 
 #define VS_FIELDS_AIRS 8 /* our choice: clear air, and as many densities as a search goes between */
@@ -35,16 +34,15 @@ typedef struct {
 
 typedef struct {
     const vs_radiosity *radiosity;
-    const vs_mesh *mesh; /* of it */
+    const vs_air *rays;
+    const vs_mesh *mesh; /* of both */
     const vs_haze *haze;
     size_t emitter_count;
     vs_traced *traced; /* one an emitter */
     vs_air_fields air[VS_FIELDS_AIRS];
     vs_scattering scattering;
-    vs_radiosity_work solving;
+    vs_transport transport;
     size_t *missing; /* emitters whose fields are being worked out */
-    double *work;    /* to fill a field with */
-    size_t work_size;
     size_t clock;
     vs_room_view view; /* to gather with */
     double *own;       /* band x patch */
@@ -56,7 +54,7 @@ typedef struct {
 } vs_fields;
 
 VS_WARN_UNUSED vs_status vs_fields_init(vs_fields *fields, const vs_radiosity *radiosity,
-                                        const vs_haze *haze, size_t emitter_count);
+                                        const vs_air *rays, const vs_haze *haze, size_t emitter_count);
 void vs_fields_free(vs_fields *fields);
 
 /* The fields of a haze, with that of every emitter that shines; those that stand elsewhere than

@@ -13,7 +13,7 @@
 #define LEAST_A_SIDE   2            /* patches along the shorter side of a face */
 #define OPENING_A_SIDE 3.0          /* patches along the side of an opening, at least */
 #define LINES_MAX      ((size_t)24) /* patches along one side */
-#define CELLS_A_ROOM   250.0        /* of air, about */
+#define CELLS_A_ROOM   180.0        /* of air, about */
 #define LINE_SAME_M    1e-4         /* [m] edges nearer to each other are one */
 
 static double area_of(const vs_rect *r) {

@@ -1,8 +1,7 @@
-/* Light traced outward from one emitter: walks over surfaces and droplets, found once for a
- * location, whatever its haze. In any haze each leg then carries a share that follows from
- * extinction alone, so that answers are smooth in density and repeat. Inside src/light.
- * Sources: Veach 1997, Robust Monte Carlo Methods for Light Transport, ch. 8 (particle tracing);
- * Spanier & Gelbard 1969, Monte Carlo Principles and Neutron Transport, ch. 3 (expected values). */
+/* Light traced outward from one emitter to the first surface: found once for a location, whatever
+ * its haze. In any haze each way then carries a share that follows from extinction alone, so that
+ * answers are smooth in density and repeat. Inside src/light.
+ * Source: Veach 1997, Robust Monte Carlo Methods for Light Transport, ch. 8 (particle tracing). */
 #ifndef VEILSTOP_LIGHT_TRACING_H
 #define VEILSTOP_LIGHT_TRACING_H
 
@@ -14,24 +13,12 @@
 
 #define VS_LEG_NONE UINT32_MAX
 
-/* Where a leg's light came from last. */
-typedef enum {
-    VS_LEG_FROM_LAMP,
-    VS_LEG_FROM_SURFACE,
-    VS_LEG_FROM_AIR,      /* a droplet scattered it */
-    VS_LEG_FROM_BEAM_AIR, /* a droplet in the emitter's own narrow beam, in this room */
-    VS_LEG_FROM_AIR_BEYOND, /* a droplet in another room: seen through the opening, not counted */
-} vs_leg_origin;
-
-/* A straight piece of a walk in one room. */
+/* A straight piece of a way in one room. */
 typedef struct {
     float from_m[3], way[3]; /* start, unit direction */
     float length_m;
-    float stopped;   /* share of what arrives that meets the surface [1] */
-    float onward;    /* what the next leg sets out with, of what arrives [1] */
-    uint32_t target; /* patch of the surface, or NONE */
-    uint16_t room;
-    uint8_t origin; /* vs_leg_origin */
+    float onward; /* what the next leg sets out with, of what arrives [1] */
+    uint32_t room;
 } vs_leg;
 
 static inline vs_vec3 vs_leg_from(const vs_leg *leg) {
@@ -44,15 +31,10 @@ static inline vs_vec3 vs_leg_way(const vs_leg *leg) {
     return way;
 }
 
-/* Legs that follow one another from the emitter, or from a droplet on a leg of an earlier chain. */
+/* A way: legs that follow one another from the emitter. */
 typedef struct {
     uint32_t leg_first, leg_count;
-    uint32_t parent;   /* the leg on which it was scattered; NONE: it begins at the emitter */
-    float parent_at_m; /* how far down that leg */
-    double share;      /* first order: lumens at a strength of 1; else metres of way in the parent
-                          chain that this chain stands for, over what reaches the parent leg */
-    float cosine;      /* of the scattering angle */
-    float per_sr;      /* density with which that was drawn [1/sr] */
+    double lumens; /* at a strength of 1 */
 } vs_chain;
 
 /* A pool of direct light on a surface, within a patch: an even rectangle of the same middle and
@@ -83,10 +65,8 @@ typedef struct {
 typedef struct {
     vs_leg *leg;
     size_t leg_count, leg_size;
-    vs_chain *chain; /* by generation: parents stand before their children */
+    vs_chain *chain;
     size_t chain_count, chain_size;
-    size_t *generation_end; /* chains of generation g end there */
-    size_t generation_count, generation_size;
     vs_direct *direct;
     size_t direct_count;
     vs_pool *pool; /* wholes before their parts */
