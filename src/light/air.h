@@ -10,8 +10,8 @@
 #include "veilstop/light/sight.h"
 
 /* From each cell and from each patch; measured: docs/accuracy.md. */
-#define VS_AIR_CELL_RAYS  32
-#define VS_AIR_PATCH_RAYS 16
+#define VS_AIR_CELL_RAYS  24
+#define VS_AIR_PATCH_RAYS 12
 #define VS_AIR_MOMENTS    ((size_t)VS_SH_COUNT * LANES) /* numbers a cell: harmonic x light */
 #define VS_AIR_NOTHING    UINT32_MAX
 
@@ -62,11 +62,10 @@ void vs_air_send(const vs_air *air, const vs_air_band *band, const double *nits,
 /* Adds what droplets send that light falls on.
  *     in        moments of that light
  *     due       of each light, what is scattered in all [lm]: the sum is brought to it
- *     out       moments of what they send; seen: the same, of lights marked, or NULL
+ *     out       moments of what they send
  *     patch_lm  patch x LANES: what ends there
  *     lost      of each light, what haze takes of it again [lm] */
 void vs_air_scatter(const vs_air *air, const vs_air_band *band, const float *in,
-                    const double due[LANES], float *out, float *seen, const bool marked[LANES],
-                    double *patch_lm, double lost[LANES]);
+                    const double due[LANES], float *out, double *patch_lm, double lost[LANES]);
 
 #endif

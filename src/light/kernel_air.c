@@ -6,31 +6,27 @@
 
 #include <math.h>
 
+/* exp(-x); by its series where that is good to 1e-9. */
+LANES_INLINE double passes(double x) {
+    return x < 0.05 ? 1 - x * (1 - x * (0.5 - x * (1.0 / 6 - x * (1.0 / 24 - x / 120))))
+                    : lane_exp(-x);
+}
+
 /* A ray's light, light by light, on its way: what it leaves in cells, what it loses, what ends. */
 LANES_INLINE void carry(const vs_air *air, size_t index, double per_m, float per_m3,
-                        const float *light, float *out, float *seen, const float *seen_share,
-                        double *patch_lm, double *lost) {
+                        const float *light, float *out, double *patch_lm, double *lost) {
     const vs_air_ray *ray = &air->ray[index];
     size_t from = index > 0 ? ray[-1].crossing_end : 0;
     double passed = 1;
     for (size_t i = from; i < ray->crossing_end; i++) {
         const vs_air_crossing *c = &air->crossing[i];
-        double next = passed * lane_exp(-per_m * (double)c->length_m);
+        double next = passed * passes(per_m * (double)c->length_m);
         float by = (float)(0.5 * (passed + next) * (double)c->length_m) * per_m3;
         float *cell = out + c->cell * VS_AIR_MOMENTS;
         for (int n = 0; n < VS_SH_COUNT; n++) {
             float y = by * ray->harmonic[n];
             EACH_LANE(l) {
                 cell[n * LANES + l] += y * light[l];
-            }
-        }
-        if (seen) {
-            cell = seen + c->cell * VS_AIR_MOMENTS;
-            for (int n = 0; n < VS_SH_COUNT; n++) {
-                float y = by * ray->harmonic[n];
-                EACH_LANE(l) {
-                    cell[n * LANES + l] += y * light[l] * seen_share[l];
-                }
             }
         }
         passed = next;
@@ -60,8 +56,7 @@ LANES_CLONES void vs_air_send(const vs_air *air, const vs_air_band *band, const 
                                nits[i * LANES + (size_t)l]);
         }
         for (size_t r = 0; r < VS_AIR_PATCH_RAYS && k > 0 && any != 0; r++) {
-            carry(air, i * VS_AIR_PATCH_RAYS + r, per_m, per_m3, light, moment, NULL, NULL, NULL,
-                  lost);
+            carry(air, i * VS_AIR_PATCH_RAYS + r, per_m, per_m3, light, moment, NULL, lost);
         }
     }
 }
@@ -127,17 +122,16 @@ static void sum_sources(const vs_air *air, const vs_air_band *band, const float 
 }
 
 LANES_CLONES void vs_air_scatter(const vs_air *air, const vs_air_band *band, const float *in,
-                                 const double due[LANES], float *out, float *seen,
-                                 const bool marked[LANES], double *patch_lm, double lost[LANES]) {
+                                 const double due[LANES], float *out, double *patch_lm,
+                                 double lost[LANES]) {
     const vs_mesh *mesh = air->mesh;
     double sum[LANES] = {0};
-    float scale[LANES], seen_share[LANES], source[VS_AIR_MOMENTS];
+    float scale[LANES], source[VS_AIR_MOMENTS];
     float carried[VS_AIR_CELL_RAYS][LANES];
     size_t first = mesh->patch_count * VS_AIR_PATCH_RAYS;
     sum_sources(air, band, in, sum);
     for (int l = 0; l < LANES; l++) {
         scale[l] = sum[l] > 0 ? (float)(due[l] / sum[l]) : 0;
-        seen_share[l] = marked[l] ? 1 : 0;
     }
     for (size_t room = 0; room < mesh->space->room_count; room++) {
         const vs_cell_grid *g = &mesh->cells[room];
@@ -150,8 +144,8 @@ LANES_CLONES void vs_air_scatter(const vs_air *air, const vs_air_band *band, con
             }
             share_out(&air->ray[ray], source, scale, carried);
             for (size_t r = 0; r < VS_AIR_CELL_RAYS; r++) {
-                carry(air, ray + r, per_m, (float)(1 / volume_m3), carried[r], out, seen,
-                      seen_share, patch_lm, lost);
+                carry(air, ray + r, per_m, (float)(1 / volume_m3), carried[r], out, patch_lm,
+                      lost);
             }
         }
     }

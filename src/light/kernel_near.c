@@ -9,11 +9,11 @@
 
 #define SOFT_SHARE (1 / (5 * VS_PI)) /* [1] of a thin beam's cross-section */
 #define LEAST_M2   1e-8               /* [m2] where a beam begins in a point; our choice */
-#define ONE_SIZE   0.3                /* [1] of the distance: a pool smaller is seen as one */
+#define ONE_SIZE   0.4                /* [1] of the distance: a pool smaller is seen as one */
 /* A pool counts by itself where it is nearer than so many of its sizes, and of how far it is off
  * its patch's middle; measured: docs/accuracy.md. */
-#define NEAR_SIZES 2.0
-#define NEAR_OFFS  8.0
+#define NEAR_SIZES 1.5
+#define NEAR_OFFS  5.0
 #define WHOLE_SIZE 0.1                /* [1] of the distance: the shape of a larger one counts */
 #define NEAREST_M2 1e-4               /* [m2] of a line to an emitter; our choice */
 #define FAR_RADII    2.5  /* [1] of a beam's radius: from there on a share of its thin beams do */

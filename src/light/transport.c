@@ -84,7 +84,7 @@ typedef struct {
     vs_air_band lamps, air; /* how droplets take lamps' own light, and all other */
     double share[LANES];    /* of lamps' light that haze takes, what it scatters */
     double air_share;       /* of other light */
-    bool seen[LANES], all[LANES];
+    bool seen[LANES];       /* no thin beams tell its light scattered once */
 } solver;
 
 /* Of the light that haze takes, what is scattered off its way; droplets keep the rest. */
@@ -115,7 +115,6 @@ static void make_bands(solver *s) {
         take_split(&s->lamps, l, split, s->band);
         s->share[l] = scattered_share(split, haze, s->band);
         s->seen[l] = !narrow;
-        s->all[l] = true;
     }
 }
 
@@ -213,6 +212,15 @@ static void clear_moments(const solver *s, float *moment) {
     memset(moment, 0, moments(s->t) * sizeof *moment);
 }
 
+/* Adds the moments of all lights, or of those marked. */
+static void add_moments(const solver *s, const float *more, const bool *marked, float *sum) {
+    for (size_t i = 0; i < moments(s->t); i += LANES) {
+        for (size_t l = 0; l < LANES; l++) {
+            sum[i + l] += !marked || marked[l] ? more[i + l] : 0;
+        }
+    }
+}
+
 static void swap(float **a, float **b) {
     float *c = *a;
     *a = *b;
@@ -232,8 +240,8 @@ static void scatter_on(solver *s, int times, double due[LANES]) {
             before[l] = due[l];
         }
         clear_moments(s, t->next);
-        vs_air_scatter(t->air, &s->air, t->sent, now, t->next, t->seen, s->all, t->landed_lm,
-                       lost);
+        vs_air_scatter(t->air, &s->air, t->sent, now, t->next, t->landed_lm, lost);
+        add_moments(s, t->next, NULL, t->seen);
         for (int l = 0; l < LANES; l++) {
             due[l] = lost[l] * s->air_share;
         }
@@ -293,19 +301,20 @@ static void go_round(solver *s, int times, const double *lamp_due) {
     for (int l = 0; l < LANES; l++) {
         due[l] = lost[l] * s->air_share;
     }
-    vs_air_scatter(t->air, &s->air, t->sent, due, t->next, t->seen, s->all, t->landed_lm, again);
+    vs_air_scatter(t->air, &s->air, t->sent, due, t->next, t->landed_lm, again);
+    add_moments(s, t->next, NULL, t->seen);
     if (lamp_due) {
-        vs_air_scatter(t->air, &s->lamps, t->lamp, lamp_due, t->next, t->seen, s->seen,
-                       t->landed_lm, again);
+        clear_moments(s, t->sent);
+        vs_air_scatter(t->air, &s->lamps, t->lamp, lamp_due, t->sent, t->landed_lm, again);
+        add_moments(s, t->sent, s->seen, t->seen);
+        add_moments(s, t->sent, NULL, t->next);
     }
     for (int l = 0; l < LANES; l++) {
         due[l] = again[l] * s->air_share;
     }
     swap(&t->sent, &t->next);
     scatter_on(s, times - 1, due);
-    for (size_t i = 0; i < moments(t); i++) {
-        t->all_seen[i] += t->seen[i];
-    }
+    add_moments(s, t->seen, NULL, t->all_seen);
 }
 
 /* The last round stands for itself and all that would follow. */
