@@ -46,7 +46,8 @@ size_t vs_air_cross(const vs_mesh *mesh, size_t room, vs_vec3 at, vs_vec3 way, d
         if (to > so_far) {
             size_t cell = ((size_t)a[2].cell * g->count[1] + (size_t)a[1].cell) * g->count[0] +
                           (size_t)a[0].cell;
-            vs_air_crossing c = {(uint32_t)(g->first + cell), (float)(to - so_far)};
+            vs_air_crossing c = {(uint32_t)(g->first + cell), (uint32_t)room,
+                                 (float)(to - so_far)};
             crossing[count++] = c;
             so_far = to;
         }
@@ -59,42 +60,11 @@ size_t vs_air_cross(const vs_mesh *mesh, size_t room, vs_vec3 at, vs_vec3 way, d
     return count;
 }
 
-/* Where a ray ends, nets passed or not by chance. */
-static void find_end(const vs_mesh *mesh, size_t room, vs_vec3 at_m, vs_vec3 way, double chance,
-                     vs_air_ray *ray) {
-    double length_m = 0;
-    for (;;) {
-        vs_march end = vs_march_on(mesh->space, at_m, way, room);
-        at_m = vs_vec3_along(at_m, way, end.length_m);
-        length_m += end.length_m;
-        ray->target = VS_AIR_NOTHING;
-        if (end.end == VS_MARCH_WALL) {
-            ray->target = (uint32_t)vs_mesh_face_patch(mesh, room, end.face, at_m);
-        } else if (end.end == VS_MARCH_SCREEN) {
-            const vs_screen *screen = &mesh->space->screen[end.index];
-            if (chance < screen->transmittance) {
-                chance /= screen->transmittance;
-                continue;
-            }
-            bool front = vs_vec3_dot(way, screen->rect.normal) < 0;
-            size_t patch = vs_mesh_screen_patch(mesh, end.index, front, at_m);
-            ray->target = patch == VS_MESH_NONE ? VS_AIR_NOTHING : (uint32_t)patch;
-        }
-        ray->length_m = (float)length_m;
-        return;
-    }
-}
-
-static vs_status add_ray(vs_air *air, size_t room, vs_vec3 at_m, vs_vec3 way, double chance) {
+/* The piece of a ray in one room. */
+static vs_status add_crossings(vs_air *air, size_t room, vs_vec3 at_m, vs_vec3 way,
+                               double length_m) {
     vs_air_crossing crossing[VS_AIR_CROSSINGS_MAX];
-    vs_air_ray *ray = &air->ray[air->ray_count++];
-    double y[VS_SH_COUNT];
-    find_end(air->mesh, room, at_m, way, chance, ray);
-    vs_sh(way, y);
-    for (int n = 0; n < VS_SH_COUNT; n++) {
-        ray->harmonic[n] = (float)y[n];
-    }
-    size_t count = vs_air_cross(air->mesh, room, at_m, way, (double)ray->length_m, crossing);
+    size_t count = vs_air_cross(air->mesh, room, at_m, way, length_m, crossing);
     for (size_t i = 0; i < count; i++) {
         vs_air_crossing *list =
             vs_grown(air->crossing, air->crossing_count, &air->crossing_size, sizeof *list);
@@ -104,8 +74,66 @@ static vs_status add_ray(vs_air *air, size_t room, vs_vec3 at_m, vs_vec3 way, do
         air->crossing = list;
         air->crossing[air->crossing_count++] = crossing[i];
     }
-    ray->crossing_end = (uint32_t)air->crossing_count;
     return VS_OK;
+}
+
+/* Whether a ray passes what lets a share of light by; by chance, which is then what is left. */
+static bool gets_past(double transmittance, double *chance) {
+    if (*chance >= transmittance) {
+        return false;
+    }
+    *chance /= transmittance;
+    return true;
+}
+
+/* The room a ray goes on in from the end of a piece, or OUTSIDE: it has ended. */
+static size_t next_room(const vs_mesh *mesh, size_t room, const vs_march *end, vs_vec3 at_m,
+                        vs_vec3 way, double *chance, size_t *patch) {
+    if (end->end == VS_MARCH_WALL) {
+        *patch = vs_mesh_face_patch(mesh, room, end->face, at_m);
+        return VS_SPACE_OUTSIDE;
+    }
+    if (end->end == VS_MARCH_SCREEN) {
+        const vs_screen *screen = &mesh->space->screen[end->index];
+        if (gets_past(screen->transmittance, chance)) {
+            return room;
+        }
+        bool front = vs_vec3_dot(way, screen->rect.normal) < 0;
+        *patch = vs_mesh_screen_patch(mesh, end->index, front, at_m);
+        return VS_SPACE_OUTSIDE;
+    }
+    const vs_portal *portal = &mesh->space->portal[end->index];
+    return end->end == VS_MARCH_PORTAL && gets_past(portal->transmittance, chance)
+               ? vs_march_beyond(portal, room)
+               : VS_SPACE_OUTSIDE;
+}
+
+static vs_status add_ray(vs_air *air, size_t first_room, vs_vec3 at_m, vs_vec3 way,
+                         double chance) {
+    vs_air_ray *ray = &air->ray[air->ray_count++];
+    double y[VS_SH_COUNT];
+    vs_status status = VS_OK;
+    size_t patch = VS_MESH_NONE;
+    vs_sh(way, y);
+    for (int n = 0; n < VS_SH_COUNT; n++) {
+        ray->harmonic[n] = (float)y[n];
+    }
+    ray->target = VS_AIR_NOTHING;
+    bool within = true;
+    for (size_t room = first_room; room != VS_SPACE_OUTSIDE && status == VS_OK;) {
+        vs_march end = vs_march_on(air->mesh->space, at_m, way, room);
+        status = add_crossings(air, room, at_m, way, end.length_m);
+        at_m = vs_vec3_along(at_m, way, end.length_m);
+        size_t next = next_room(air->mesh, room, &end, at_m, way, &chance, &patch);
+        if (within) {
+            ray->room_end = (uint32_t)air->crossing_count;
+            ray->target = patch == VS_MESH_NONE ? VS_AIR_NOTHING : (uint32_t)patch;
+        }
+        within = within && next == room;
+        room = next;
+    }
+    ray->crossing_end = (uint32_t)air->crossing_count;
+    return status;
 }
 
 static vs_status add_patch_ray(vs_air *air, size_t patch, const double *even) {

@@ -16,14 +16,14 @@
 #define VS_AIR_NOTHING    UINT32_MAX
 
 typedef struct {
-    uint32_t cell;
+    uint32_t cell, room;
     float length_m;
 } vs_air_crossing;
 
 typedef struct {
     uint32_t crossing_end; /* its crossings begin where those of the ray before end */
-    uint32_t target;       /* patch where it ends; NOTHING: an opening */
-    float length_m;
+    uint32_t room_end;     /* those in its first room end there, the others are behind openings */
+    uint32_t target;       /* patch where it ends in its first room; else NOTHING */
     float harmonic[VS_SH_COUNT]; /* of its direction */
 } vs_air_ray;
 
@@ -62,10 +62,11 @@ void vs_air_send(const vs_air *air, const vs_air_band *band, const double *nits,
 /* Adds what droplets send that light falls on.
  *     in        moments of that light
  *     due       of each light, what is scattered in all [lm]: the sum is brought to it
- *     out       moments of what they send
+ *     out       moments of what they send within their room; behind: past openings
  *     patch_lm  patch x LANES: what ends there
  *     lost      of each light, what haze takes of it again [lm] */
 void vs_air_scatter(const vs_air *air, const vs_air_band *band, const float *in,
-                    const double due[LANES], float *out, double *patch_lm, double lost[LANES]);
+                    const double due[LANES], float *out, float *behind, double *patch_lm,
+                    double lost[LANES]);
 
 #endif

@@ -6,29 +6,44 @@
 
 #include <math.h>
 
+#define ROOMS_MAX 256 /* more than a scene may have */
+
 /* exp(-x); by its series where that is good to 1e-9. */
 LANES_INLINE double passes(double x) {
     return x < 0.05 ? 1 - x * (1 - x * (0.5 - x * (1.0 / 6 - x * (1.0 / 24 - x / 120))))
                     : lane_exp(-x);
 }
 
+/* What a ray leaves in one cell. */
+LANES_INLINE void leave(float *cell, const float *harmonic, float by, const float *light) {
+    for (int n = 0; n < VS_SH_COUNT; n++) {
+        float y = by * harmonic[n];
+        EACH_LANE(l) {
+            cell[n * LANES + l] += y * light[l];
+        }
+    }
+}
+
+/* A haze as rays meet it, room by room. */
+typedef struct {
+    const vs_air *air;
+    double per_m[ROOMS_MAX], per_m3[ROOMS_MAX];
+} ray_haze;
+
 /* A ray's light, light by light, on its way: what it leaves in cells, what it loses, what ends. */
-LANES_INLINE void carry(const vs_air *air, size_t index, double per_m, float per_m3,
-                        const float *light, float *out, double *patch_lm, double *lost) {
+LANES_INLINE void carry(const ray_haze *haze, size_t index, const float *light, float *out,
+                        float *behind, double *patch_lm, double *lost) {
+    const vs_air *air = haze->air;
     const vs_air_ray *ray = &air->ray[index];
     size_t from = index > 0 ? ray[-1].crossing_end : 0;
     double passed = 1;
     for (size_t i = from; i < ray->crossing_end; i++) {
         const vs_air_crossing *c = &air->crossing[i];
-        double next = passed * passes(per_m * (double)c->length_m);
-        float by = (float)(0.5 * (passed + next) * (double)c->length_m) * per_m3;
-        float *cell = out + c->cell * VS_AIR_MOMENTS;
-        for (int n = 0; n < VS_SH_COUNT; n++) {
-            float y = by * ray->harmonic[n];
-            EACH_LANE(l) {
-                cell[n * LANES + l] += y * light[l];
-            }
-        }
+        double length_m = (double)c->length_m;
+        double next = passed * passes(haze->per_m[c->room] * length_m);
+        float by = (float)(0.5 * (passed + next) * length_m * haze->per_m3[c->room]);
+        leave((i < ray->room_end ? out : behind) + c->cell * VS_AIR_MOMENTS, ray->harmonic, by,
+              light);
         passed = next;
     }
     EACH_LANE(l) {
@@ -42,21 +57,30 @@ LANES_INLINE void carry(const vs_air *air, size_t index, double per_m, float per
     }
 }
 
+static void meet_haze(const vs_air *air, const vs_air_band *band, ray_haze *haze) {
+    haze->air = air;
+    for (size_t room = 0; room < air->mesh->space->room_count; room++) {
+        haze->per_m[room] = band->room_extinction_per_m[room] * band->rate * band->dimming;
+        haze->per_m3[room] = 1 / vs_mesh_cell_volume_m3(&air->mesh->cells[room]);
+    }
+}
+
 LANES_CLONES void vs_air_send(const vs_air *air, const vs_air_band *band, const double *nits,
                               float *moment, double lost[LANES]) {
     const vs_mesh *mesh = air->mesh;
+    ray_haze haze;
+    meet_haze(air, band, &haze);
     for (size_t i = 0; i < mesh->patch_count; i++) {
         const vs_patch *patch = &mesh->patch[i];
-        double k = band->room_extinction_per_m[patch->room], any = 0;
-        float light[LANES], per_m3 = (float)(1 / vs_mesh_cell_volume_m3(&mesh->cells[patch->room]));
-        double per_m = k * band->rate * band->dimming;
+        double any = 0;
+        float light[LANES];
         EACH_LANE(l) {
             any += nits[i * LANES + (size_t)l];
             light[l] = (float)(VS_PI * patch->area_m2 / VS_AIR_PATCH_RAYS *
                                nits[i * LANES + (size_t)l]);
         }
-        for (size_t r = 0; r < VS_AIR_PATCH_RAYS && k > 0 && any != 0; r++) {
-            carry(air, i * VS_AIR_PATCH_RAYS + r, per_m, per_m3, light, moment, NULL, lost);
+        for (size_t r = 0; r < VS_AIR_PATCH_RAYS && any != 0; r++) {
+            carry(&haze, i * VS_AIR_PATCH_RAYS + r, light, moment, moment, NULL, lost);
         }
     }
 }
@@ -122,13 +146,15 @@ static void sum_sources(const vs_air *air, const vs_air_band *band, const float 
 }
 
 LANES_CLONES void vs_air_scatter(const vs_air *air, const vs_air_band *band, const float *in,
-                                 const double due[LANES], float *out, double *patch_lm,
-                                 double lost[LANES]) {
+                                 const double due[LANES], float *out, float *behind,
+                                 double *patch_lm, double lost[LANES]) {
     const vs_mesh *mesh = air->mesh;
     double sum[LANES] = {0};
     float scale[LANES], source[VS_AIR_MOMENTS];
     float carried[VS_AIR_CELL_RAYS][LANES];
     size_t first = mesh->patch_count * VS_AIR_PATCH_RAYS;
+    ray_haze haze;
+    meet_haze(air, band, &haze);
     sum_sources(air, band, in, sum);
     for (int l = 0; l < LANES; l++) {
         scale[l] = sum[l] > 0 ? (float)(due[l] / sum[l]) : 0;
@@ -136,7 +162,6 @@ LANES_CLONES void vs_air_scatter(const vs_air *air, const vs_air_band *band, con
     for (size_t room = 0; room < mesh->space->room_count; room++) {
         const vs_cell_grid *g = &mesh->cells[room];
         double k = band->room_extinction_per_m[room], volume_m3 = vs_mesh_cell_volume_m3(g);
-        double per_m = k * band->rate * band->dimming;
         for (size_t cell = g->first; k > 0 && cell < g->first + vs_mesh_cell_count(g); cell++) {
             size_t ray = first + cell * VS_AIR_CELL_RAYS;
             if (!make_source(band, in + cell * VS_AIR_MOMENTS, k, volume_m3, source)) {
@@ -144,8 +169,7 @@ LANES_CLONES void vs_air_scatter(const vs_air *air, const vs_air_band *band, con
             }
             share_out(&air->ray[ray], source, scale, carried);
             for (size_t r = 0; r < VS_AIR_CELL_RAYS; r++) {
-                carry(air, ray + r, per_m, (float)(1 / volume_m3), carried[r], out, patch_lm,
-                      lost);
+                carry(&haze, ray + r, carried[r], out, behind, patch_lm, lost);
             }
         }
     }

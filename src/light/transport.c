@@ -24,7 +24,7 @@ vs_status vs_transport_init(vs_transport *t, const vs_radiosity *radiosity, cons
     size_t patches = air->mesh->patch_count * LANES + LANES;
     *t = fresh;
     vs_status status = vs_radiosity_work_init(&t->solving, radiosity);
-    float **list[] = {&t->lamp, &t->sent, &t->next, &t->seen, &t->all_seen};
+    float **list[] = {&t->lamp, &t->sent, &t->next, &t->behind, &t->seen, &t->all_seen};
     double **lists[] = {&t->landed_lm, &t->step_nits, &t->nits};
     for (size_t i = 0; i < sizeof list / sizeof *list && status == VS_OK; i++) {
         *list[i] = calloc(moments(t) + LANES, sizeof **list[i]);
@@ -46,6 +46,7 @@ void vs_transport_free(vs_transport *t) {
     free(t->lamp);
     free(t->sent);
     free(t->next);
+    free(t->behind);
     free(t->seen);
     free(t->all_seen);
     free(t->landed_lm);
@@ -240,8 +241,10 @@ static void scatter_on(solver *s, int times, double due[LANES]) {
             before[l] = due[l];
         }
         clear_moments(s, t->next);
-        vs_air_scatter(t->air, &s->air, t->sent, now, t->next, t->landed_lm, lost);
+        clear_moments(s, t->behind);
+        vs_air_scatter(t->air, &s->air, t->sent, now, t->next, t->behind, t->landed_lm, lost);
         add_moments(s, t->next, NULL, t->seen);
+        add_moments(s, t->behind, NULL, t->next);
         for (int l = 0; l < LANES; l++) {
             due[l] = lost[l] * s->air_share;
         }
@@ -301,14 +304,17 @@ static void go_round(solver *s, int times, const double *lamp_due) {
     for (int l = 0; l < LANES; l++) {
         due[l] = lost[l] * s->air_share;
     }
-    vs_air_scatter(t->air, &s->air, t->sent, due, t->next, t->landed_lm, again);
+    clear_moments(s, t->behind);
+    vs_air_scatter(t->air, &s->air, t->sent, due, t->next, t->behind, t->landed_lm, again);
     add_moments(s, t->next, NULL, t->seen);
     if (lamp_due) {
         clear_moments(s, t->sent);
-        vs_air_scatter(t->air, &s->lamps, t->lamp, lamp_due, t->sent, t->landed_lm, again);
+        vs_air_scatter(t->air, &s->lamps, t->lamp, lamp_due, t->sent, t->behind, t->landed_lm,
+                       again);
         add_moments(s, t->sent, s->seen, t->seen);
         add_moments(s, t->sent, NULL, t->next);
     }
+    add_moments(s, t->behind, NULL, t->next);
     for (int l = 0; l < LANES; l++) {
         due[l] = again[l] * s->air_share;
     }

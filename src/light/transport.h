@@ -11,7 +11,7 @@ typedef struct {
     const vs_radiosity *radiosity; /* borrowed */
     const vs_air *air;             /* borrowed */
     vs_radiosity_work solving;
-    float *lamp, *sent, *next, *seen, *all_seen; /* cell x harmonic x LANES */
+    float *lamp, *sent, *next, *behind, *seen, *all_seen; /* cell x harmonic x LANES */
     double *landed_lm, *step_nits, *nits;        /* patch x LANES */
 } vs_transport;
 
