@@ -229,14 +229,14 @@ static void swap(float **a, float **b) {
 }
 
 /* Scatters what is in `sent` over and over.
- *     due  what of it is scattered; the last time: what is left, summed as a series */
-static void scatter_on(solver *s, int times, double due[LANES]) {
+ *     before  what was scattered the time before
+ *     due     what of it is scattered; the last time: what is left, summed as a series */
+static void scatter_on(solver *s, int times, double before[LANES], double due[LANES]) {
     vs_transport *t = s->t;
-    double before[LANES] = {0};
     for (int n = 0; n < times; n++) {
         double lost[LANES] = {0}, now[LANES];
         for (int l = 0; l < LANES; l++) {
-            double ratio = n > 0 && before[l] > 0 ? fmin(RATIO_MOST, due[l] / before[l]) : 0;
+            double ratio = before[l] > 0 ? fmin(RATIO_MOST, due[l] / before[l]) : 0;
             now[l] = n == times - 1 ? due[l] / (1 - ratio) : due[l];
             before[l] = due[l];
         }
@@ -295,7 +295,7 @@ static void sum_light(const solver *s, double lumens[LANES]) {
  *     lamp_due  what haze scatters of lamps' own light, in the first round; else NULL */
 static void go_round(solver *s, int times, const double *lamp_due) {
     vs_transport *t = s->t;
-    double lost[LANES] = {0}, again[LANES] = {0}, due[LANES];
+    double lost[LANES] = {0}, again[LANES] = {0}, before[LANES], due[LANES];
     memset(t->landed_lm, 0, s->mesh->patch_count * LANES * sizeof *t->landed_lm);
     clear_moments(s, t->seen);
     clear_moments(s, t->sent);
@@ -316,10 +316,11 @@ static void go_round(solver *s, int times, const double *lamp_due) {
     }
     add_moments(s, t->behind, NULL, t->next);
     for (int l = 0; l < LANES; l++) {
+        before[l] = due[l] + (lamp_due ? lamp_due[l] : 0);
         due[l] = again[l] * s->air_share;
     }
     swap(&t->sent, &t->next);
-    scatter_on(s, times - 1, due);
+    scatter_on(s, times - 1, before, due);
     add_moments(s, t->seen, NULL, t->all_seen);
 }
 

@@ -227,7 +227,7 @@ static void a_days_answers(void **state) {
     file.scene.indirect = VS_INDIRECT_COMPUTED;
     size_t shots = file.scene.shot_count;
     file.scene.shot_count = 1;
-    run_out_of_memory(predict_all, &file.scene, "a prediction with bounced light", 80, 0);
+    run_out_of_memory(predict_all, &file.scene, "a prediction with bounced light", 30, 0);
     file.scene.shot_count = shots;
     run_out_of_memory(plan_day, &file.scene, "a day's plan", 8, 0);
     vs_scene_file_free(&file);
