@@ -268,8 +268,6 @@ static void join_ways(finder *f) {
             all->direct[all->direct_count++] = *one;
         }
     }
-    vs_direct *fitting = realloc(all->direct, (all->direct_count + 1) * sizeof *fitting);
-    all->direct = fitting ? fitting : all->direct;
 }
 
 vs_status vs_pools_find(vs_tracing *tracing, const vs_mesh *mesh, const vs_emitter *emitter) {

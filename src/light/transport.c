@@ -12,7 +12,7 @@
 
 /* Measured together: docs/accuracy.md. */
 #define ROUNDS      3    /* between surfaces and droplets */
-#define SCATTERINGS 4    /* among droplets, in the first round; half as many in later ones */
+#define SCATTERINGS 3    /* among droplets, in the first round; half as many in later ones */
 #define RATIO_MOST  0.97 /* [1] of a series */
 
 static size_t moments(const vs_transport *t) {

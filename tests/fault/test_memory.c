@@ -56,6 +56,23 @@ SEEN void free(void *block) {
     alive -= block != NULL;
     __libc_free(block);
 }
+
+typedef int order(const void *, const void *);
+typedef int order_for(const void *, const void *, void *);
+extern void qsort_r(void *items, size_t count, size_t size, order_for *by, void *context);
+
+static int by_order(const void *a, const void *b, void *context) {
+    order *const *by = context;
+    return (*by)(a, b);
+}
+
+/* Takes memory where there is some and sorts without where there is none: nothing to be told. */
+SEEN void qsort(void *items, size_t count, size_t size, order *by) {
+    long due = left;
+    left = -1;
+    qsort_r(items, count, size, by_order, &by);
+    left = due;
+}
 #endif
 
 static void *failing_malloc(size_t size) {
