@@ -70,8 +70,8 @@ static vs_exit find_order(choose_run *run) {
     if (run->answer.only != VS_NONE) {
         return VS_EXIT_DONE;
     }
-    vs_status status = vs_order_day(s, &run->predictor.haze, run->planned_per_m,
-                                    VS_ORDER_EXACT_MAX, &run->order);
+    vs_status status =
+        vs_order_day(s, &run->predictor.haze, run->planned_per_m, VS_ORDER_EXACT_MAX, &run->order);
     if (status != VS_OK && why_no_waits(run, status, run->order.culprit)) {
         status = vs_order_filed(s, &run->order);
     }

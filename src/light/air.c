@@ -46,8 +46,7 @@ size_t vs_air_cross(const vs_mesh *mesh, size_t room, vs_vec3 at, vs_vec3 way, d
         if (to > so_far) {
             size_t cell = ((size_t)a[2].cell * g->count[1] + (size_t)a[1].cell) * g->count[0] +
                           (size_t)a[0].cell;
-            vs_air_crossing c = {(uint32_t)(g->first + cell), (uint32_t)room,
-                                 (float)(to - so_far)};
+            vs_air_crossing c = {(uint32_t)(g->first + cell), (uint32_t)room, (float)(to - so_far)};
             crossing[count++] = c;
             so_far = to;
         }
@@ -108,8 +107,7 @@ static size_t next_room(const vs_mesh *mesh, size_t room, const vs_march *end, v
                : VS_SPACE_OUTSIDE;
 }
 
-static vs_status add_ray(vs_air *air, size_t first_room, vs_vec3 at_m, vs_vec3 way,
-                         double chance) {
+static vs_status add_ray(vs_air *air, size_t first_room, vs_vec3 at_m, vs_vec3 way, double chance) {
     vs_air_ray *ray = &air->ray[air->ray_count++];
     double y[VS_SH_COUNT];
     vs_status status = VS_OK;
@@ -138,8 +136,7 @@ static vs_status add_ray(vs_air *air, size_t first_room, vs_vec3 at_m, vs_vec3 w
 
 static vs_status add_patch_ray(vs_air *air, size_t patch, const double *even) {
     const vs_patch *p = &air->mesh->patch[patch];
-    vs_vec3 at_m =
-        vs_vec3_along(p->rect.center_m, p->rect.u, (2 * even[2] - 1) * p->rect.half_u_m);
+    vs_vec3 at_m = vs_vec3_along(p->rect.center_m, p->rect.u, (2 * even[2] - 1) * p->rect.half_u_m);
     at_m = vs_vec3_along(at_m, p->rect.v, (2 * even[3] - 1) * p->rect.half_v_m);
     vs_vec3 way = vs_vec3_tilted(p->rect.normal, sqrt(even[0]), 2 * VS_PI * even[1]);
     return add_ray(air, p->room, at_m, way, even[5]);
@@ -150,10 +147,10 @@ static vs_status add_cell_ray(vs_air *air, size_t room, size_t cell, const doubl
     const vs_cell_grid *g = &air->mesh->cells[room];
     vs_vec3 size = vs_vec3_sub(g->box.high_m, g->box.low_m);
     size_t nx = g->count[0], ny = g->count[1];
-    vs_vec3 at_m = {
-        g->box.low_m.x + size.x * ((double)(cell % nx) + even[2]) / (double)nx,
-        g->box.low_m.y + size.y * ((double)(cell / nx % ny) + even[3]) / (double)ny,
-        g->box.low_m.z + size.z * ((double)(cell / nx / ny) + even[4]) / (double)g->count[2]};
+    vs_vec3 at_m = {g->box.low_m.x + size.x * ((double)(cell % nx) + even[2]) / (double)nx,
+                    g->box.low_m.y + size.y * ((double)(cell / nx % ny) + even[3]) / (double)ny,
+                    g->box.low_m.z +
+                        size.z * ((double)(cell / nx / ny) + even[4]) / (double)g->count[2]};
     vs_vec3 way = vs_vec3_tilted(up, 1 - 2 * even[0], 2 * VS_PI * even[1]);
     return add_ray(air, room, at_m, way, even[5]);
 }
@@ -168,8 +165,8 @@ static vs_status fill(vs_air *air, const double *even) {
     for (size_t room = 0; room < mesh->space->room_count; room++) {
         size_t rays = vs_mesh_cell_count(&mesh->cells[room]) * VS_AIR_CELL_RAYS;
         for (size_t i = 0; i < rays && status == VS_OK; i++) {
-            status = add_cell_ray(air, room, i / VS_AIR_CELL_RAYS,
-                                  even + air->ray_count * DIMENSIONS);
+            status =
+                add_cell_ray(air, room, i / VS_AIR_CELL_RAYS, even + air->ray_count * DIMENSIONS);
         }
     }
     return status;
@@ -177,13 +174,11 @@ static vs_status fill(vs_air *air, const double *even) {
 
 vs_status vs_air_init(vs_air *air, const vs_mesh *mesh) {
     const vs_air blank = {.mesh = mesh};
-    size_t rays =
-        mesh->patch_count * VS_AIR_PATCH_RAYS + mesh->cell_count * VS_AIR_CELL_RAYS;
+    size_t rays = mesh->patch_count * VS_AIR_PATCH_RAYS + mesh->cell_count * VS_AIR_CELL_RAYS;
     double *even = malloc((rays * DIMENSIONS + 1) * sizeof *even);
     *air = blank;
     air->ray = calloc(rays + 1, sizeof *air->ray);
-    vs_status status =
-        even && air->ray ? vs_sobol_points(DIMENSIONS, rays, even) : VS_ERR_MEMORY;
+    vs_status status = even && air->ray ? vs_sobol_points(DIMENSIONS, rays, even) : VS_ERR_MEMORY;
     status = status == VS_OK ? fill(air, even) : status;
     free(even);
     if (status != VS_OK) {

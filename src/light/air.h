@@ -1,7 +1,7 @@
 /* How light goes through the air of rooms, in cells: fixed rays from every cell and every patch,
- * found once a location, that carry light in any haze, for eight lights at a time. Inside src/light.
- * Sources: Askew 1972, AEEW-M 1108 (method of characteristics); Lathrop 1968, Nucl. Sci. Eng. 32,
- * 357 (ray effects: here each cell and patch has directions of its own). */
+ * found once a location, that carry light in any haze, for eight lights at a time. Inside
+ * src/light. Sources: Askew 1972, AEEW-M 1108 (method of characteristics); Lathrop 1968, Nucl. Sci.
+ * Eng. 32, 357 (ray effects: here each cell and patch has directions of its own). */
 #ifndef VEILSTOP_LIGHT_AIR_H
 #define VEILSTOP_LIGHT_AIR_H
 

@@ -11,8 +11,8 @@
 #include "light/kernel_near.h"
 #include "light/kernel_rules.h"
 #include "light/march.h"
-#include "veilstop/light/shaft.h"
 #include "veilstop/base/units.h"
+#include "veilstop/light/shaft.h"
 
 /* Places on a piece of a line of sight, by its length; measured: docs/accuracy.md. */
 #define NODES_MOST  4
@@ -68,7 +68,8 @@ vs_status vs_bounce_solver_init(vs_bounce_solver *solver, const vs_bounce_locati
     vs_fields *fields = calloc(1, sizeof *fields);
     solver->kept = NULL;
     vs_status status =
-        fields ? vs_fields_init(fields, &kept->radiosity, &kept->air, haze, emitter_count) : VS_ERR_MEMORY;
+        fields ? vs_fields_init(fields, &kept->radiosity, &kept->air, haze, emitter_count)
+               : VS_ERR_MEMORY;
     if (status != VS_OK) {
         free(fields);
         return status;
@@ -170,8 +171,7 @@ static void add_through(vs_fields *f, const vs_medium *medium, size_t room, vs_v
             vs_opening_parts parts;
             vs_opening_parts_of(&patch->rect, at_m, &parts);
             for (size_t n = 0; n < parts.count; n++) {
-                add_opening(f, medium, room, patch->portal, at_m,
-                            vs_vec3_sub(parts.at_m[n], at_m),
+                add_opening(f, medium, room, patch->portal, at_m, vs_vec3_sub(parts.at_m[n], at_m),
                             vs_bands_scale(vs_bands_mul(scale, worth), parts.share[n]));
             }
         }
@@ -237,8 +237,8 @@ static vs_bands through_of(const vs_fields *f, const vs_field *field) {
 
 /* ---- cells of air ---- */
 
-/* Place between the middles of cells, or past the last towards a wall, where light goes on as it did
- * between them: the lower one, and the share of the higher. */
+/* Place between the middles of cells, or past the last towards a wall, where light goes on as it
+ * did between them: the lower one, and the share of the higher. */
 static size_t between_cells(double at, double low, double high, size_t count, double *share) {
     double place = (at - low) / (high - low) * (double)count - 0.5;
     place = fmin(fmax(place, -0.5), (double)count - 0.5);
@@ -255,8 +255,8 @@ static void add_cells(vs_fields *f, size_t room, vs_vec3 p, vs_bands scale) {
     size_t z = between_cells(p.z, g->box.low_m.z, g->box.high_m.z, g->count[2], &sz);
     for (size_t corner = 0; corner < 8 && f->sample_count < f->sample_size; corner++) {
         size_t i = x + (corner & 1), j = y + (corner >> 1 & 1), k = z + (corner >> 2);
-        double share = (corner & 1 ? sx : 1 - sx) * (corner & 2 ? sy : 1 - sy) *
-                       (corner & 4 ? sz : 1 - sz);
+        double share =
+            (corner & 1 ? sx : 1 - sx) * (corner & 2 ? sy : 1 - sy) * (corner & 4 ? sz : 1 - sz);
         vs_cell_sample *s = &f->sample[f->sample_count++];
         s->cell = g->first + (k * g->count[1] + j) * g->count[0] + i;
         s->weight = vs_bands_scale(scale, share);
@@ -297,10 +297,12 @@ static void gather_piece(vs_fields *f, const vs_medium *medium, const vs_sight *
     for (int i = 0; i < nodes; i++) {
         double off_m = (rule->node[i] + 1) / 2 * length_m;
         vs_vec3 at_m = vs_sight_point(sight, piece->from_m + off_m);
-        vs_bands scale = vs_medium_transmission(medium, piece->depth + piece->extinction_per_m * off_m);
+        vs_bands scale =
+            vs_medium_transmission(medium, piece->depth + piece->extinction_per_m * off_m);
         for (int band = 0; band < VS_BAND_COUNT; band++) {
-            scale.v[band] *= rule->weight[i] / 2 * length_m * piece->open * piece->extinction_per_m *
-                             medium->ratio.v[band] * medium->haze->albedo.v[band];
+            scale.v[band] *= rule->weight[i] / 2 * length_m * piece->open *
+                             piece->extinction_per_m * medium->ratio.v[band] *
+                             medium->haze->albedo.v[band];
         }
         vs_room_view_make(&f->view, f->mesh, piece->room, at_m);
         vs_room_view_scattered(&f->view, &f->scattering, sight->direction);
@@ -337,7 +339,8 @@ void vs_bounce_veil(const vs_bounce *bounce, const vs_medium *medium, const vs_s
         const vs_field *field = &air->field[e];
         nits[e] = vs_bands_add(patches_of(f, field, seen), cells_of(f, field, harmonic));
         nits[e] = vs_bands_add(nits[e], through_of(f, field));
-        vs_bands near = vs_near_veil(&f->scattering, f->mesh, &f->traced[e].walks, field, f->own, medium, sight);
+        vs_bands near = vs_near_veil(&f->scattering, f->mesh, &f->traced[e].walks, field, f->own,
+                                     medium, sight);
         nits[e] = vs_bands_mul(vs_bands_add(nits[e], near), bounce->strength[e]);
         vs_bands more = vs_near_straight_on(&f->scattering, &f->traced[e], medium, sight);
         nits[e] = vs_bands_add(nits[e], vs_bands_mul(once[e], more));

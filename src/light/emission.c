@@ -143,8 +143,7 @@ static size_t draw_through(const vs_emission_source *s, const vs_portal *portal,
                       ? vs_space_passage(s->space, from_m, behind_m).transmittance
                       : 0;
     double cosine = fabs(vs_vec3_dot(out->way, portal->rect.normal));
-    out->lumens =
-        candela * open * cosine * area_m2(&portal->rect) / (length_m * length_m * count);
+    out->lumens = candela * open * cosine * area_m2(&portal->rect) / (length_m * length_m * count);
     return out->lumens > 0;
 }
 

@@ -11,7 +11,7 @@
 typedef struct {
     const vs_space *space;
     const vs_emitter *emitter;
-    double flux_sr;                          /* SPOT: lumens per candela on its axis */
+    double flux_sr;                            /* SPOT: lumens per candela on its axis */
     double cumulative[VS_EMISSION_ANGLES + 1]; /* SPOT: share of the flux within an angle */
 } vs_emission_source;
 

@@ -3,19 +3,20 @@
 #define VEILSTOP_LIGHT_FIELDS_H
 
 #include "light/kernel_view.h"
-#include "light/transport.h"
 #include "light/scattering.h"
+#include "light/transport.h"
 
-#define VS_FIELDS_AIRS 8 /* our choice: clear air, and as many densities as a search goes between */
+#define VS_FIELDS_AIRS 8 /* our choice: clear air, and as many densities as a search goes between  \
+                          */
 
 /* Fields of one haze, each of an emitter at a strength of 1. */
 typedef struct {
     double *room_extinction_per_m;
-    vs_bands ratio;   /* of the medium */
-    size_t used;      /* the higher the later; 0: never */
-    size_t held;      /* by so many that read it */
-    vs_field *field;  /* one an emitter */
-    size_t *tracing;  /* the number of the walks that each was made of; 0: none */
+    vs_bands ratio;  /* of the medium */
+    size_t used;     /* the higher the later; 0: never */
+    size_t held;     /* by so many that read it */
+    vs_field *field; /* one an emitter */
+    size_t *tracing; /* the number of the walks that each was made of; 0: none */
 } vs_air_fields;
 
 /* A sample of the cells' light: a cell, and what its harmonics count in each band. */
@@ -54,7 +55,8 @@ typedef struct {
 } vs_fields;
 
 VS_WARN_UNUSED vs_status vs_fields_init(vs_fields *fields, const vs_radiosity *radiosity,
-                                        const vs_air *rays, const vs_haze *haze, size_t emitter_count);
+                                        const vs_air *rays, const vs_haze *haze,
+                                        size_t emitter_count);
 void vs_fields_free(vs_fields *fields);
 
 /* The fields of a haze, with that of every emitter that shines; those that stand elsewhere than

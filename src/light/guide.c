@@ -79,8 +79,7 @@ vs_vec3 vs_guide_draw(const vs_guide *g, vs_random *random) {
     size_t drawn = 0;
     vs_ballot_draw(&g->lamp, g->count, random, &drawn);
     double angle_rad = VS_PI * vs_random_uniform(random);
-    return vs_vec3_tilted(g->towards[drawn], cos(angle_rad),
-                           2 * VS_PI * vs_random_uniform(random));
+    return vs_vec3_tilted(g->towards[drawn], cos(angle_rad), 2 * VS_PI * vs_random_uniform(random));
 }
 
 static double guide_per_sr(const vs_guide *g, vs_vec3 direction) {

@@ -76,8 +76,8 @@ LANES_CLONES void vs_air_send(const vs_air *air, const vs_air_band *band, const 
         float light[LANES];
         EACH_LANE(l) {
             any += nits[i * LANES + (size_t)l];
-            light[l] = (float)(VS_PI * patch->area_m2 / VS_AIR_PATCH_RAYS *
-                               nits[i * LANES + (size_t)l]);
+            light[l] =
+                (float)(VS_PI * patch->area_m2 / VS_AIR_PATCH_RAYS * nits[i * LANES + (size_t)l]);
         }
         for (size_t r = 0; r < VS_AIR_PATCH_RAYS && any != 0; r++) {
             carry(&haze, i * VS_AIR_PATCH_RAYS + r, light, moment, moment, NULL, lost);

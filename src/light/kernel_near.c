@@ -4,24 +4,25 @@
 
 #include "light/kernel_rules.h"
 #include "light/kernel_view.h"
-#include "veilstop/light/shaft.h"
 #include "veilstop/light/form_factor.h"
+#include "veilstop/light/shaft.h"
 
 #define SOFT_SHARE (1 / (5 * VS_PI)) /* [1] of a thin beam's cross-section */
-#define LEAST_M2   1e-8               /* [m2] where a beam begins in a point; our choice */
-#define ONE_SIZE   0.4                /* [1] of the distance: a pool smaller is seen as one */
+#define LEAST_M2   1e-8              /* [m2] where a beam begins in a point; our choice */
+#define ONE_SIZE   0.4               /* [1] of the distance: a pool smaller is seen as one */
 /* A pool counts by itself where it is nearer than so many of its sizes, and of how far it is off
  * its patch's middle; measured: docs/accuracy.md. */
-#define NEAR_SIZES 1.5
-#define NEAR_OFFS  5.0
-#define WHOLE_SIZE 0.1                /* [1] of the distance: the shape of a larger one counts */
-#define NEAREST_M2 1e-4               /* [m2] of a line to an emitter; our choice */
+#define NEAR_SIZES   1.5
+#define NEAR_OFFS    5.0
+#define WHOLE_SIZE   0.1  /* [1] of the distance: the shape of a larger one counts */
+#define NEAREST_M2   1e-4 /* [m2] of a line to an emitter; our choice */
 #define FAR_RADII    2.5  /* [1] of a beam's radius: from there on a share of its thin beams do */
 #define FAR_BEAMS    4    /* one of so many */
 #define BEAM_REACH_M 100  /* [m] as far as a beam's axis is followed; our choice */
-#define BEAM_NODES 8 /* along a thin beam, from each place on the line */
+#define BEAM_NODES   8    /* along a thin beam, from each place on the line */
 
-/* Nodes along a straight line from `from` to `to`, gathered about `foot`, `apart` from the source. */
+/* Nodes along a straight line from `from` to `to`, gathered about `foot`, `apart` from the source.
+ */
 typedef struct {
     double at_m[LANES], step_m[LANES]; /* places and what each stands for */
 } near_nodes;
@@ -53,7 +54,8 @@ LANES_INLINE void place_nodes(double from_m, double to_m, double foot_m, double 
     double middle = 0.5 * (a + b), half = 0.5 * (b - a), size = half < 0 ? -half : half;
     EACH_LANE(l) {
         double slope;
-        n->at_m[l] = foot_m + sign * offset_at(middle + half * rule->node[l], apart_m, gather, &slope);
+        n->at_m[l] =
+            foot_m + sign * offset_at(middle + half * rule->node[l], apart_m, gather, &slope);
         n->step_m[l] = size * rule->weight[l] * slope;
     }
 }
@@ -86,10 +88,11 @@ LANES_INLINE void seen_per_m(const vs_medium *medium, const vs_sight_piece *piec
 
 /* ---- pools ---- */
 
-/* Eight places before a rectangle, on its own axes from its middle: what it looks like from there. */
+/* Eight places before a rectangle, on its own axes from its middle: what it looks like from there.
+ */
 typedef struct {
     double u[LANES], v[LANES], h[LANES];
-    double solid_sr[LANES];                     /* 0 from behind */
+    double solid_sr[LANES];                       /* 0 from behind */
     double to_u[LANES], to_v[LANES], to_h[LANES]; /* unit vectors towards it, summed over that;
                                                      h: towards its plane */
 } rect_view;
@@ -205,8 +208,8 @@ LANES_INLINE bool is_one(const vs_tracing *walks, size_t pool, double away_m) {
 /* A leg of a thin beam as it stands in a haze. */
 typedef struct {
     vs_vec3 from_m, way;
-    double length_m, out_m;        /* out: from the emitter to its start */
-    double lumens[VS_BAND_COUNT];  /* at its start */
+    double length_m, out_m;       /* out: from the emitter to its start */
+    double lumens[VS_BAND_COUNT]; /* at its start */
     size_t room;
 } beam_leg;
 
@@ -243,7 +246,8 @@ static bool next_leg(const vs_scattering *s, const vs_tracing *walks, const vs_m
     double k = medium->room_extinction_per_m[next->room];
     for (int band = 0; band < VS_BAND_COUNT; band++) {
         found.lumens[band] = at->lumens[band];
-        at->lumens[band] *= (double)next->onward * exp(-k * medium->ratio.v[band] * s->narrow.dimming.v[band] * length_m);
+        at->lumens[band] *= (double)next->onward *
+                            exp(-k * medium->ratio.v[band] * s->narrow.dimming.v[band] * length_m);
     }
     at->out_m += length_m;
     at->leg++;
@@ -406,8 +410,8 @@ LANES_INLINE void add_straight_on(const vs_scattering *s, const vs_traced *trace
     const vs_split_phase *by = vs_split_of(s, traced->walks.narrow);
     bool parallel = traced->emitter.kind == VS_EMITTER_PARALLEL;
     vs_vec3 to_lamp = vs_vec3_sub(vs_emitter_middle(&traced->emitter), sight->at_m);
-    double foot_m = parallel ? (piece->from_m + piece->to_m) / 2
-                             : vs_vec3_dot(to_lamp, sight->direction);
+    double foot_m =
+        parallel ? (piece->from_m + piece->to_m) / 2 : vs_vec3_dot(to_lamp, sight->direction);
     double across2 = parallel ? (piece->to_m - piece->from_m) * (piece->to_m - piece->from_m)
                               : lane_max(0, vs_vec3_dot(to_lamp, to_lamp) - foot_m * foot_m);
     double cosine[LANES], way[LANES], share[LANES], per_sr[VS_BAND_COUNT][LANES], passed[LANES];
@@ -453,8 +457,7 @@ static bool is_far_from_beam(const vs_tracing *walks, const vs_sight *sight,
     beam_leg axis = {walks->axis_from_m, walks->axis, BEAM_REACH_M, 0, {0}, 0};
     meeting m = nearest(sight, piece, &axis);
     double whole = (double)walks->thin_count / VS_PI;
-    double radius2 =
-        whole * (walks->beam_start_m2 + walks->beam_spread_sr * m.leg_m * m.leg_m);
+    double radius2 = whole * (walks->beam_start_m2 + walks->beam_spread_sr * m.leg_m * m.leg_m);
     return m.apart2 > FAR_RADII * FAR_RADII * radius2;
 }
 
@@ -537,16 +540,15 @@ LANES_CLONES vs_bands vs_near_veil(const vs_scattering *scattering, const vs_mes
 /* ---- surfaces ---- */
 
 static vs_bands pool_lux(const vs_scattering *s, const vs_medium *medium, double k,
-                         const vs_pool *pool,
-                         const double *candela, vs_vec3 p_m, vs_vec3 normal) {
+                         const vs_pool *pool, const double *candela, vs_vec3 p_m, vs_vec3 normal) {
     vs_bands lux = vs_bands_grey(0);
     double view = VS_PI * vs_form_factor_from_point(p_m, normal, &pool->rect);
     double open = view > 0 ? vs_space_past_screens(medium->space, pool->rect.center_m, p_m) : 0;
     double per_m2 = 0.25 / (pool->rect.half_u_m * pool->rect.half_v_m);
     double away_m = vs_vec3_length(vs_vec3_sub(p_m, pool->rect.center_m));
     for (int band = 0; band < VS_BAND_COUNT && open > 0; band++) {
-        lux.v[band] =
-            candela[band] * per_m2 * view * open * exp(-k * medium->ratio.v[band] * s->wide.dimming.v[band] * away_m);
+        lux.v[band] = candela[band] * per_m2 * view * open *
+                      exp(-k * medium->ratio.v[band] * s->wide.dimming.v[band] * away_m);
     }
     return lux;
 }
@@ -598,8 +600,7 @@ LANES_CLONES vs_bands vs_near_lux(const vs_scattering *scattering, const vs_mesh
         const vs_pool *pool = &walks->pool[i];
         bool whole = pool->parent == VS_LEG_NONE;
         double away_m = vs_vec3_length(vs_vec3_sub(p_m, pool->rect.center_m));
-        if (whole &&
-            (mesh->patch[pool->patch].room != room || !is_near(mesh, pool, away_m))) {
+        if (whole && (mesh->patch[pool->patch].room != room || !is_near(mesh, pool, away_m))) {
             i = pool->end;
             continue;
         }

@@ -239,8 +239,8 @@ LANES_CLONES void vs_room_view_facing(vs_room_view *view, vs_vec3 normal) {
     for (size_t n = 0; n < view->count; n += LANES) {
         EACH_LANE(l) {
             size_t i = n + (size_t)l;
-            double facing = view->x_sr[i] * normal.x + view->y_sr[i] * normal.y +
-                            view->z_sr[i] * normal.z;
+            double facing =
+                view->x_sr[i] * normal.x + view->y_sr[i] * normal.y + view->z_sr[i] * normal.z;
             view->worth[0][i] = lane_max(0, facing) * view->open[i];
         }
     }

@@ -11,11 +11,11 @@
 typedef struct {
     size_t first, count;              /* patches of the mesh */
     double *x_m, *y_m, *z_m, *away_m; /* from the place to the patch's middle; how far that is */
-    double *solid_sr, *open;          /* the patch's solid angle, 0 from behind; what screens let by */
-    double *x_sr, *y_sr, *z_sr;       /* unit vectors towards it summed over its solid angle */
-    double *presence;                 /* share of light that it stops */
-    double *worth[VS_BAND_COUNT];     /* what its luminance is worth, haze on the way left out */
-    double *corner[4];                /* of a grid in hand */
+    double *solid_sr, *open;      /* the patch's solid angle, 0 from behind; what screens let by */
+    double *x_sr, *y_sr, *z_sr;   /* unit vectors towards it summed over its solid angle */
+    double *presence;             /* share of light that it stops */
+    double *worth[VS_BAND_COUNT]; /* what its luminance is worth, haze on the way left out */
+    double *corner[4];            /* of a grid in hand */
     double *memory;
 } vs_room_view;
 

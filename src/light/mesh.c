@@ -69,9 +69,9 @@ static size_t make_lines(double half_m, double step_m, const double *edge, size_
     }
     for (size_t i = 0; i + 1 < marks; i++) {
         double width = mark[i + 1] - mark[i];
-        double least = marks == 2                                         ? LEAST_A_SIDE
+        double least = marks == 2                                     ? LEAST_A_SIDE
                        : is_opening(edge, edges, mark[i] + width / 2) ? OPENING_A_SIDE
-                                                                          : 1;
+                                                                      : 1;
         double pieces = fmax(least, floor(width / step_m + 0.5));
         pieces = fmin(pieces, LINES_MAX);
         for (double k = 0; k < pieces && count < 2 * LINES_MAX; k++) {

@@ -14,14 +14,14 @@
 #include "veilstop/base/quasi_random.h"
 
 /* Measured together: docs/accuracy.md. */
-#define WAYS        8192   /* of one emitter */
-#define MUCH        0.012  /* [1] of the light given back, on one patch: it is made pools of */
-#define SOME        0.004  /* [1] the same where it falls unevenly: */
-#define UNEVEN      0.85   /* [1] of the spread of even light, or */
-#define OFF_MIDDLE  0.1    /* [1] of a half side off its middle */
-#define POOL_SHARE  0.004  /* [1] of the light given back: the most of a pool that is not parted */
-#define LEAST_M     0.002  /* [m] half a pool's side at least: a filament's picture; our choice */
-#define ROOT_3      1.732050807568877294 /* [1] half side of even light over its deviation */
+#define WAYS       8192  /* of one emitter */
+#define MUCH       0.012 /* [1] of the light given back, on one patch: it is made pools of */
+#define SOME       0.004 /* [1] the same where it falls unevenly: */
+#define UNEVEN     0.85  /* [1] of the spread of even light, or */
+#define OFF_MIDDLE 0.1   /* [1] of a half side off its middle */
+#define POOL_SHARE 0.004 /* [1] of the light given back: the most of a pool that is not parted */
+#define LEAST_M    0.002 /* [m] half a pool's side at least: a filament's picture; our choice */
+#define ROOT_3     1.732050807568877294 /* [1] half side of even light over its deviation */
 
 typedef struct {
     double u_m, v_m; /* on the patch's own axes */

@@ -13,7 +13,7 @@
 
 #define NEAR_WALLS   1.0  /* [1] of two patches' sizes together */
 #define BALANCINGS   12   /* of form factors; sums are then within 1e-4 */
-#define PART_SR      0.08/* [sr] parts of openings are about as large; measured: docs/accuracy.md */
+#define PART_SR      0.08 /* [sr] parts of openings are about as large; measured: docs/accuracy.md */
 #define PARTS_A_SIDE 6
 
 /* ---- ways through openings ---- */
@@ -150,8 +150,7 @@ static vs_status see_through(vs_radiosity *r, size_t row, size_t room, size_t op
     vs_status status = VS_OK;
     vs_opening_parts_of(&patch->rect, r->mesh->patch[row].rect.center_m, &parts);
     for (size_t i = 0; i < parts.count && status == VS_OK; i++) {
-        status = see_past(r, row, room, patch->portal, parts.at_m[i],
-                          form_factor * parts.share[i]);
+        status = see_past(r, row, room, patch->portal, parts.at_m[i], form_factor * parts.share[i]);
     }
     return status;
 }
@@ -161,8 +160,7 @@ static void see_room(vs_radiosity *r, vs_room_view *view, size_t room) {
     size_t first = mesh->room_first[room], count = room_patches(mesh, room);
     for (size_t i = 0; i < count; i++) {
         const vs_patch *patch = &mesh->patch[first + i];
-        vs_vec3 at_m =
-            vs_vec3_along(patch->rect.center_m, patch->rect.normal, 2 * VS_SPACE_SKIN_M);
+        vs_vec3 at_m = vs_vec3_along(patch->rect.center_m, patch->rect.normal, 2 * VS_SPACE_SKIN_M);
         size_t row = r->block[room] + i * count;
         vs_room_view_make(view, mesh, room, at_m);
         vs_room_view_facing(view, patch->rect.normal);

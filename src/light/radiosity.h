@@ -17,8 +17,8 @@ typedef struct {
     size_t room_count;
     size_t room[VS_SPACE_CROSSING_MAX]; /* behind each opening */
     vs_vec3 door_m[VS_SPACE_CROSSING_MAX];
-    double door_open[VS_SPACE_CROSSING_MAX];   /* transmittance so far */
-    double length_m[VS_SPACE_CROSSING_MAX];    /* of the way in each room */
+    double door_open[VS_SPACE_CROSSING_MAX]; /* transmittance so far */
+    double length_m[VS_SPACE_CROSSING_MAX];  /* of the way in each room */
 } vs_way_through;
 
 /* The way on through an opening of a room at p. */
@@ -44,8 +44,8 @@ typedef struct {
     uint32_t row, patch; /* patch: VS_ROW_AIR: the air behind the opening instead */
     uint32_t cell;       /* of that air */
     uint32_t room_count;
-    float form_factor;   /* openings and nets counted */
-    float length_m[4];   /* the way in rooms, the first the row's own */
+    float form_factor; /* openings and nets counted */
+    float length_m[4]; /* the way in rooms, the first the row's own */
     uint16_t room[4];
     float harmonic[VS_SH_COUNT]; /* of the direction in which its light comes */
 } vs_row_through;
@@ -54,9 +54,9 @@ typedef struct {
 
 typedef struct {
     const vs_mesh *mesh;
-    size_t *block;        /* room: where its form factors begin, count x count of its patches */
-    double *form_factor;  /* row x patch of the room */
-    float *length_m;      /* the same: middle to middle */
+    size_t *block;       /* room: where its form factors begin, count x count of its patches */
+    double *form_factor; /* row x patch of the room */
+    float *length_m;     /* the same: middle to middle */
     vs_row_through *through;
     size_t through_count, through_size;
 } vs_radiosity;
@@ -67,8 +67,8 @@ void vs_radiosity_free(vs_radiosity *radiosity);
 
 /* Memory to solve in; one a thread. */
 typedef struct {
-    double *weight;  /* form factors dimmed in a haze */
-    double *through; /* the same of what is seen behind openings */
+    double *weight;                 /* form factors dimmed in a haze */
+    double *through;                /* the same of what is seen behind openings */
     double *source, *nits, *behind; /* patch x LANES */
 } vs_radiosity_work;
 
@@ -84,7 +84,6 @@ void vs_radiosity_dim(const vs_radiosity *radiosity, const double *room_extincti
  * straight and by way of droplets [cd/m2], for LANES lights. Each light rests by itself: what it
  * gets does not hang on the others.
  * Errors: VS_ERR_CONVERGENCE. */
-VS_WARN_UNUSED vs_status vs_radiosity_solve(const vs_radiosity *radiosity,
-                                            vs_radiosity_work *work);
+VS_WARN_UNUSED vs_status vs_radiosity_solve(const vs_radiosity *radiosity, vs_radiosity_work *work);
 
 #endif

@@ -30,8 +30,8 @@ double vs_split_phase_per_sr(const vs_split_phase *split, int band, double cosin
 typedef struct {
     float per_sr[VS_CAP_SIZES][VS_CAP_ANGLES][4]; /* the fourth is room for vectors */
     double moment[VS_BAND_COUNT][VS_SH_ORDER + 1];
-    vs_split_phase wide;   /* to the harmonics' order: of light that fills rooms */
-    vs_split_phase narrow; /* to a higher one: of light straight from a narrow beam */
+    vs_split_phase wide;                 /* to the harmonics' order: of light that fills rooms */
+    vs_split_phase narrow;               /* to a higher one: of light straight from a narrow beam */
     float narrow_rest[VS_CAP_ANGLES][4]; /* its rest, as per_sr */
     double gather; /* how nodes gather towards straight on: tan(angle/2) = gather (1 + t)/(1 - t) */
 } vs_scattering;
@@ -61,7 +61,8 @@ LANES_INLINE void lanes_scattering(const vs_scattering *s, const double *cosine,
         size[l] = sqrt(share) * (VS_CAP_SIZES - 1);
     }
     for (int l = 0; l < LANES; l++) {
-        int i = (int)lane_min(size[l], VS_CAP_SIZES - 2), k = (int)lane_min(angle[l], VS_CAP_ANGLES - 2);
+        int i = (int)lane_min(size[l], VS_CAP_SIZES - 2),
+            k = (int)lane_min(angle[l], VS_CAP_ANGLES - 2);
         float across = (float)(size[l] - i), along = (float)(angle[l] - k);
         const float *a = s->per_sr[i][k], *b = s->per_sr[i][k + 1];
         const float *c = s->per_sr[i + 1][k], *d = s->per_sr[i + 1][k + 1];

@@ -1,4 +1,5 @@
-/* Ways are spread by a sequence that is even from its start, so that the first few stand for all. */
+/* Ways are spread by a sequence that is even from its start, so that the first few stand for all.
+ */
 #include "light/tracing.h"
 
 #include <math.h>
@@ -80,7 +81,6 @@ static void add_chain(tracer *t, vs_chain chain) {
     }
 }
 
-
 static void set_out(tracer *t, const vs_emission *e) {
     vs_chain chain = {.lumens = e->lumens};
     trace_chain(t, &chain, e);
@@ -125,8 +125,7 @@ static void make_thin_beams(tracer *t) {
     }
     for (size_t i = 0; i < THIN_BEAMS; i++) {
         const vs_chain *chain = &all->chain[i];
-        vs_thin_beam thin = {chain->leg_first, chain->leg_count,
-                             chain->lumens * whole / some};
+        vs_thin_beam thin = {chain->leg_first, chain->leg_count, chain->lumens * whole / some};
         all->thin[all->thin_count++] = thin;
     }
     all->axis_from_m = e->at_m;

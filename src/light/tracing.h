@@ -41,7 +41,7 @@ typedef struct {
  * spread. Pools are parts of pools: from afar the whole does. */
 typedef struct {
     vs_rect rect;
-    double size_m;        /* half its diagonal */
+    double size_m; /* half its diagonal */
     uint32_t patch;
     uint32_t parent, end; /* NONE: a whole; its parts and theirs stand behind it, up to `end` */
 } vs_pool;
@@ -51,8 +51,8 @@ typedef struct {
 /* Light straight from the emitter on one patch or pool, by one way through rooms and nets. */
 typedef struct {
     uint32_t target, room_count;
-    double lumens;                       /* that the surface stops, in clear air */
-    size_t room[VS_DIRECT_ROOMS_MAX];    /* crossed */
+    double lumens;                        /* that the surface stops, in clear air */
+    size_t room[VS_DIRECT_ROOMS_MAX];     /* crossed */
     double length_m[VS_DIRECT_ROOMS_MAX]; /* the mean way in each */
 } vs_direct;
 
@@ -77,7 +77,7 @@ typedef struct {
     vs_vec3 axis_from_m, axis;            /* of the whole beam */
     double beam_start_m2, beam_spread_sr; /* cross-section of a thin beam after t metres:
                                              start + spread t^2 */
-    bool *lit_room; /* room: whether its direct light is there */
+    bool *lit_room;                       /* room: whether its direct light is there */
 } vs_tracing;
 
 /* An emitter and its walks. */

@@ -1,7 +1,7 @@
-/* Surfaces' light on one another is solved for (radiosity.h); what haze takes of it, droplets send on,
- * over and over, to surfaces and droplets (air.h); what surfaces give back of that begins another
- * round. Each round carries just the light that haze took in the one before; after a few the rest
- * is summed as a geometric series. */
+/* Surfaces' light on one another is solved for (radiosity.h); what haze takes of it, droplets send
+ * on, over and over, to surfaces and droplets (air.h); what surfaces give back of that begins
+ * another round. Each round carries just the light that haze took in the one before; after a few
+ * the rest is summed as a geometric series. */
 #include "light/transport.h"
 
 #include <math.h>
@@ -346,8 +346,7 @@ static vs_status go_rounds(solver *s, const double *lamp_due) {
             sum_series(s, before, now);
         }
         add_step(s);
-        go_round(s, round == 0 ? SCATTERINGS : (SCATTERINGS + 1) / 2,
-                 round == 0 ? lamp_due : NULL);
+        go_round(s, round == 0 ? SCATTERINGS : (SCATTERINGS + 1) / 2, round == 0 ? lamp_due : NULL);
         if (round < ROUNDS - 1) {
             give_back(s);
             status = vs_radiosity_solve(s->t->radiosity, &s->t->solving);
@@ -378,8 +377,7 @@ static void keep(const solver *s, size_t lane) {
 
 vs_status vs_transport_solve(vs_transport *t, const vs_medium *medium,
                              const vs_scattering *scattering, size_t band,
-                             const vs_tracing *const *walks, vs_field *const *field,
-                             size_t count) {
+                             const vs_tracing *const *walks, vs_field *const *field, size_t count) {
     solver s = {.t = t,
                 .mesh = t->air->mesh,
                 .medium = medium,

@@ -12,7 +12,7 @@ typedef struct {
     const vs_air *air;             /* borrowed */
     vs_radiosity_work solving;
     float *lamp, *sent, *next, *behind, *seen, *all_seen; /* cell x harmonic x LANES */
-    double *landed_lm, *step_nits, *nits;        /* patch x LANES */
+    double *landed_lm, *step_nits, *nits;                 /* patch x LANES */
 } vs_transport;
 
 VS_WARN_UNUSED vs_status vs_transport_init(vs_transport *transport, const vs_radiosity *radiosity,

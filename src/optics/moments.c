@@ -50,10 +50,10 @@ void vs_phase_moments(const vs_phase *phase, size_t count, double *moment) {
 static void cap_weights(double cosine, double *share) {
     double legendre[ORDERS + 1] = {0};
     for (int l = 0; l <= ORDERS; l++) {
-        legendre[l] = l == 0 ? 1
-                      : l == 1
-                          ? cosine
-                          : ((2 * l - 1) * cosine * legendre[l - 1] - (l - 1) * legendre[l - 2]) / l;
+        legendre[l] =
+            l == 0   ? 1
+            : l == 1 ? cosine
+                     : ((2 * l - 1) * cosine * legendre[l - 1] - (l - 1) * legendre[l - 2]) / l;
     }
     share[0] = 1;
     for (int l = 1; l < ORDERS; l++) {

@@ -19,9 +19,9 @@ static vs_status own_init(vs_predictor *predictor) {
     predictor->share = calloc(scene->light_count + 1, sizeof *predictor->share);
     predictor->once = calloc(scene->light_count + 1, sizeof *predictor->once);
     predictor->direct = calloc(scene->light_count + 1, sizeof *predictor->direct);
-    if (status == VS_OK && (!predictor->clear_light || !predictor->hazed_light ||
-                            !predictor->clear_air || !predictor->dim || !predictor->share ||
-                            !predictor->once || !predictor->direct)) {
+    if (status == VS_OK &&
+        (!predictor->clear_light || !predictor->hazed_light || !predictor->clear_air ||
+         !predictor->dim || !predictor->share || !predictor->once || !predictor->direct)) {
         status = VS_ERR_MEMORY;
     }
     if (status == VS_OK && scene->indirect == VS_INDIRECT_COMPUTED) {

@@ -6,8 +6,8 @@
 #include "check.h"
 
 const char *const location_kind_name[LOCATION_KINDS] = {
-    [LOCATION_MIXED] = "mixed",         [LOCATION_NEAR_BEAM] = "near beam",
-    [LOCATION_HOT_SPOT] = "hot spot",   [LOCATION_NEAR_WALL] = "near wall",
+    [LOCATION_MIXED] = "mixed",           [LOCATION_NEAR_BEAM] = "near beam",
+    [LOCATION_HOT_SPOT] = "hot spot",     [LOCATION_NEAR_WALL] = "near wall",
     [LOCATION_DARK_POINT] = "dark point", [LOCATION_THROUGH_DOOR] = "through a door",
 };
 
@@ -295,8 +295,8 @@ static void add_subject(location *l) {
 }
 
 static void add_lights(location *l) {
-    size_t count = l->kind == LOCATION_MIXED ? 1 + random_index(&l->r, 6)
-                                             : 1 + random_index(&l->r, 3);
+    size_t count =
+        l->kind == LOCATION_MIXED ? 1 + random_index(&l->r, 6) : 1 + random_index(&l->r, 3);
     vs_text_addf(l->text, ",\"lights\":[");
     add_subject(l);
     for (size_t i = 1; i < count; i++) {
@@ -324,7 +324,9 @@ static void add_point(location *l, size_t index) {
     draw_place(l, l->kind == LOCATION_THROUGH_DOOR ? 0 : random_index(&l->r, l->rooms), at);
     copy_place(subject ? l->focus : at, at);
     if (on_wall && chance(l, 0.5)) { /* beside it */
-        at[1] = floor(1000 * fmin(fmax(at[1] + between(l, -0.5, 0.5), 0.05), l->size[0][1] - 0.05)) / 1000;
+        at[1] =
+            floor(1000 * fmin(fmax(at[1] + between(l, -0.5, 0.5), 0.05), l->size[0][1] - 0.05)) /
+            1000;
     }
     vs_text_addf(l->text, "%s{\"name\":\"%zu\"", index ? "," : "", index);
     add_triple(l, "at", at);

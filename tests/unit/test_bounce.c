@@ -157,15 +157,14 @@ static vs_tally walked_lux(const vs_paths *paths, vs_vec3 at, vs_vec3 normal, si
     return all;
 }
 
-/* All light on a line and on a surface as predicted: once-scattered, refill and bounced. */
+/* All light on a line and on a surface as predicted: once-scattered and bounced. */
 static double predicted_veil(lit_room *l, const vs_sight *sight) {
     vs_airlight work;
     vs_bands once[3], bounced[3];
     double sum = 0;
     CHECK_OK(vs_airlight_init(&work));
     for (size_t i = 0; i < l->light_count; i++) {
-        CHECK_OK(
-            vs_airlight_adaptive(&work, &l->room.medium, sight, &l->light[i], 1e-4, &once[i]));
+        CHECK_OK(vs_airlight_adaptive(&work, &l->room.medium, sight, &l->light[i], 1e-4, &once[i]));
     }
     vs_bounce_veil(&l->bounce, &l->room.medium, sight, once, bounced);
     for (size_t i = 0; i < l->light_count; i++) {

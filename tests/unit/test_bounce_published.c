@@ -48,8 +48,12 @@ static void box_light(glowing_box *b, int face) {
     vs_rect rect = vs_surfaces_face(&b->room.box[0], face);
     b->wall[b->wall_count++] =
         room_panel(&b->room, rect.center_m, vs_vec3_add(rect.center_m, rect.normal),
-                   face / 2 == 2 ? 2 * rect.half_u_m : face / 2 == 0 ? 2 * rect.half_u_m : 2 * rect.half_v_m,
-                   face / 2 == 2 ? 2 * rect.half_v_m : face / 2 == 0 ? 2 * rect.half_v_m : 2 * rect.half_u_m,
+                   face / 2 == 2   ? 2 * rect.half_u_m
+                   : face / 2 == 0 ? 2 * rect.half_u_m
+                                   : 2 * rect.half_v_m,
+                   face / 2 == 2   ? 2 * rect.half_v_m
+                   : face / 2 == 0 ? 2 * rect.half_v_m
+                                   : 2 * rect.half_u_m,
                    1 / VS_PI);
 }
 
@@ -72,7 +76,8 @@ static double irradiance(glowing_box *b, vs_vec3 p, vs_vec3 normal) {
     vs_bands direct[FACES], bounced[FACES];
     double sum = 0;
     for (size_t i = 0; i < b->wall_count; i++) {
-        CHECK_OK(vs_illuminance(&b->work, &b->room.medium, &b->wall[i], p, normal, 1e-4, &direct[i]));
+        CHECK_OK(
+            vs_illuminance(&b->work, &b->room.medium, &b->wall[i], p, normal, 1e-4, &direct[i]));
     }
     vs_bounce_lux(&b->bounce, &b->room.medium, p, normal, direct, bounced);
     for (size_t i = 0; i < b->wall_count; i++) {
@@ -87,7 +92,8 @@ static double veil(glowing_box *b, vs_vec3 from, vs_vec3 to) {
     vs_sight sight = vs_sight_to(&b->room.medium, from, to);
     double sum = 0;
     for (size_t i = 0; i < b->wall_count; i++) {
-        CHECK_OK(vs_airlight_adaptive(&b->work, &b->room.medium, &sight, &b->wall[i], 1e-4, &once[i]));
+        CHECK_OK(
+            vs_airlight_adaptive(&b->work, &b->room.medium, &sight, &b->wall[i], 1e-4, &once[i]));
     }
     vs_bounce_veil(&b->bounce, &b->room.medium, &sight, once, bounced);
     for (size_t i = 0; i < b->wall_count; i++) {

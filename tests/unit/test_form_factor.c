@@ -5,8 +5,8 @@
 #include <stdio.h>
 
 #include "veilstop/base/units.h"
-#include "veilstop/light/surfaces.h"
 #include "veilstop/light/form_factor.h"
+#include "veilstop/light/surfaces.h"
 
 static double area_m2(const vs_rect *r) {
     return 4 * r->half_u_m * r->half_v_m;
@@ -59,8 +59,8 @@ static void pieces_sum_to_the_whole(void **state) {
         right.half_u_m *= 0.7;
         right.center_m = vs_vec3_along(b.center_m, b.u, 0.3 * b.half_u_m);
         double whole = vs_form_factor_area_m2(&a, &b);
-        CHECK_NEAR(vs_form_factor_area_m2(&a, &left) + vs_form_factor_area_m2(&a, &right), whole, 1e-10,
-                   0);
+        CHECK_NEAR(vs_form_factor_area_m2(&a, &left) + vs_form_factor_area_m2(&a, &right), whole,
+                   1e-10, 0);
         double sum = 0;
         const int n = 40;
         for (int i = 0; i < n * n; i++) {

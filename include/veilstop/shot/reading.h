@@ -19,7 +19,8 @@ extern "C" {
 #define VS_READING_GOAL     0.20  /* [1] the uncertainty a card's distance is chosen for */
 #define VS_READING_NINETIES 1.645 /* [1] standard deviations of a 90 % interval: normal errors */
 
-#define VS_READING_PLENTY 0.50 /* [1] over that uncertainty nothing is advised but to read again   \
+#define VS_READING_PLENTY                                                                          \
+    0.50                       /* [1] over that uncertainty nothing is advised but to read again   \
                                 */
 #define VS_READING_SIGMAS 4.0  /* [1] contrast raised by more deviations is no reading */
 #define VS_READING_LEAST  1e-9 /* [cd/m2, or 1 after a curve] least light of a white patch */
