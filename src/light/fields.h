@@ -6,8 +6,8 @@
 #include "light/scattering.h"
 #include "light/transport.h"
 
-#define VS_FIELDS_AIRS 8 /* our choice: clear air, and as many densities as a search goes between  \
-                          */
+/* Clear air, and as many densities as a search goes between; our choice. */
+#define VS_FIELDS_AIRS 8
 
 /* Fields of one haze, each of an emitter at a strength of 1. */
 typedef struct {

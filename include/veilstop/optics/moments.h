@@ -21,9 +21,10 @@ extern "C" {
  *  Checked: tests/unit/test_moments.c against Garcia & Siewert 1985. */
 void vs_phase_moments(const vs_phase *phase, size_t count, double *moment);
 
-#define VS_CAP_ANGLES 129 /* places of the angle to a cap's middle: even in vs_phase_table_place   \
-                           */
-#define VS_CAP_SIZES 17   /* sizes of caps: even in the root of solid angle over 2 pi */
+/* Places of the angle to a cap's middle, even in vs_phase_table_place; sizes of caps, even in the
+ * root of solid angle over 2 pi. */
+#define VS_CAP_ANGLES 129
+#define VS_CAP_SIZES  17
 
 /** The mean of a phase function over a round cap of directions, by the angle to its middle and by
  *  its solid angle up to a hemisphere [1/sr]: value[size][angle], linear in between. */
