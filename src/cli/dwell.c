@@ -3,38 +3,32 @@
 
 #include "cli/day_plan.h"
 
-static vs_exit print_json(const vs_cli_scene *scene, const vs_dwell *dwell, vs_text *out,
-                          vs_exit code) {
+static vs_exit print_json(const vs_cli_scene *scene, const vs_dwell *dwell,
+                          const vs_cautions_peaks *peaks, vs_text *out, vs_exit code) {
     vs_json json;
     vs_json_begin(&json, out);
     vs_cli_scene_head_json(&json, "dwell", scene);
     vs_report_dwell_json(&json, scene->scene, dwell);
+    vs_cli_scene_alarms(&json, scene, peaks);
     vs_json_close_object(&json);
     vs_text_addf(out, "\n");
     return vs_cli_print_answer(out, &json, code);
 }
 
-/* The cautions of the day's peaks. */
-static void add_cautions(vs_text *out, const vs_cli_scene *scene, const vs_dwell *dwell) {
-    double peak_per_m[VS_ROOMS_MAX];
-    for (size_t room = 0; room < dwell->room_count; room++) {
-        peak_per_m[room] = dwell->room[room].peak_g_per_m3 * dwell->extinction_m2_per_g;
-    }
-    vs_cli_scene_cautions(out, scene, peak_per_m);
-}
-
 static vs_exit print_plan(const vs_cli_args *args, const vs_cli_scene *scene,
                           const vs_dwell *dwell) {
     vs_exit code = vs_dwell_met(dwell) ? VS_EXIT_DONE : VS_EXIT_UNMET;
+    vs_cli_peaks day = vs_cli_plan_peaks(dwell);
+    vs_cautions_peaks peaks = vs_cli_peaks_of(&day);
     vs_text out;
     vs_text_init(&out);
     if (vs_cli_flag(args, "json")) {
-        code = print_json(scene, dwell, &out, code);
+        code = print_json(scene, dwell, &peaks, &out, code);
     } else {
         vs_cli_scene_head(&out, scene);
         vs_text_addf(&out, "\n");
         vs_report_dwell_text(&out, &scene->style, scene->scene, dwell);
-        add_cautions(&out, scene, dwell);
+        vs_cli_scene_cautions(&out, scene, &peaks);
         code = vs_cli_print(&out, code);
     }
     vs_text_free(&out);

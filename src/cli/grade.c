@@ -6,6 +6,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "cli/day_plan.h"
 #include "cli/grade_files.h"
 #include "cli/grade_table.h"
 #include "cli/scene_args.h"
@@ -153,6 +154,13 @@ static vs_exit write_files(const vs_cli_args *args, question *q) {
 }
 
 static vs_exit answer(const vs_cli_args *args, question *q) {
+    vs_cli_peaks day;
+    vs_status status = vs_cli_day_peaks(q->scene.scene, &q->predictor.haze, NULL,
+                                        q->prediction.room_extinction_per_m, &day);
+    if (status != VS_OK) {
+        return vs_cli_fail_status(status, q->scene.path);
+    }
+    vs_cautions_peaks peaks = vs_cli_peaks_of(&day);
     vs_text out;
     vs_json json;
     vs_text_init(&out);
@@ -166,6 +174,7 @@ static vs_exit answer(const vs_cli_args *args, question *q) {
         if (vs_cli_value(args, "clf")) {
             vs_json_number(&json, "clf_error", q->promise.error);
         }
+        vs_cli_scene_alarms(&json, &q->scene, &peaks);
         vs_json_close_object(&json);
         vs_text_addf(&out, "\n");
     } else {
@@ -176,7 +185,7 @@ static vs_exit answer(const vs_cli_args *args, question *q) {
             vs_report_grade_best_text(&out, shot_of(q), &q->best);
         }
         vs_cli_files_text(&out, args, &q->promise);
-        vs_cli_scene_cautions(&out, &q->scene, q->prediction.room_extinction_per_m);
+        vs_cli_scene_cautions(&out, &q->scene, &peaks);
     }
     vs_exit code = vs_cli_print_answer(&out, &json, VS_EXIT_DONE);
     vs_text_free(&out);

@@ -345,7 +345,8 @@ static void add_cautions(vs_text *out, const question *q) {
         size_t room = q->scene.scene->reading[i].room;
         thickest_per_m[room] = fmax(thickest_per_m[room], q->readings.reading[i].extinction_per_m);
     }
-    vs_cli_scene_cautions(out, &q->scene, thickest_per_m);
+    vs_cautions_peaks peaks = {thickest_per_m, VS_CAUTIONS_BY_ANSWER};
+    vs_cli_scene_cautions(out, &q->scene, &peaks);
 }
 
 static vs_exit answer(const vs_cli_args *args, const question *q) {

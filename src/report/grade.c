@@ -3,6 +3,8 @@
 
 #include <math.h>
 
+#include "veilstop/report/rooms.h"
+
 #define NAME_COLUMNS 24 /* [columns] of a name in a table */
 #define HARM_COLUMNS 16 /* [columns] of the second name in a line */
 
@@ -185,6 +187,7 @@ void vs_report_grade_json(vs_json *json, const vs_scene *scene,
     vs_json_string(json, "shot", shot->name);
     vs_json_string(json, "camera", camera->name);
     vs_json_string(json, "point", shot->point[grade->point].name);
+    vs_report_rooms_json(json, scene, prediction->room_extinction_per_m);
     vs_json_number(json, "recover", grade->recover);
     vs_json_bands(json, "transmission", grade->depth.transmission);
     vs_json_bands(json, "veil_linear", grade->depth.veil);

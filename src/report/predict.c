@@ -4,6 +4,8 @@
 #include <math.h>
 #include <stdio.h>
 
+#include "veilstop/report/rooms.h"
+
 #define NAME_COLUMNS  16 /* [columns] of a name in a table */
 #define PAIR_COLUMNS  36 /* [columns] of a pair of points */
 #define SHARE_COLUMNS 31 /* [columns] of two lamps and their shares */
@@ -39,12 +41,13 @@ static void shot_lines(vs_text *out, const vs_style *style, const vs_scene *scen
                  feet ? "10 ft" : "10 m", sight_text(style, d->visible_range_m, range),
                  d->extinction_per_m, d->mass_mg_per_m3, feet ? d->percent_per_ft : d->db_per_m,
                  feet ? "%/ft" : "dB/m");
-    for (size_t r = 0; r < scene->room_count; r++) {
-        if (p->room_extinction_per_m[r] != d->extinction_per_m) {
-            vs_text_addf(out, "  in %s: %.4g /m\n", scene->room[r].name,
-                         p->room_extinction_per_m[r]);
-        }
+    vs_text rooms;
+    vs_text_init(&rooms);
+    if (vs_report_other_rooms(&rooms, scene, p->shot, p->room_extinction_per_m)) {
+        vs_text_addf(out, "  other rooms: ");
+        vs_style_wrap(out, vs_text_words(&rooms, out), 4);
     }
+    vs_text_free(&rooms);
 }
 
 /* Adds "key 62 %" where it fits the column; a first name that does not is cut, not its figure. */
@@ -155,6 +158,12 @@ static void beam_lines(vs_text *out, const vs_style *style, const vs_scene *scen
             vs_text_addf(&line, "; reads from %.1f to %.1f %s of its throw",
                          vs_style_length(style, beam->reads_from_m),
                          vs_style_length(style, beam->reads_to_m), vs_style_length_unit(style));
+        }
+        if (beam->crossing != VS_NONE) {
+            vs_text_addf(&line,
+                         "; the beam of %s crosses the same line of sight and is counted in "
+                         "what is behind",
+                         scene->light[beam->crossing].name);
         }
         sentence(out, &line);
     }

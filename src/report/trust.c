@@ -4,6 +4,7 @@
 #include <math.h>
 
 #include "veilstop/report/predict.h"
+#include "veilstop/report/rooms.h"
 
 #define NAME_COLUMNS   22 /* [columns] of a point's or a beam's name */
 #define FIGURE_COLUMNS 9  /* [columns] of a figure */
@@ -111,6 +112,7 @@ void vs_report_trust_json(vs_json *json, const vs_scene *scene, const vs_trust *
     const vs_shot_prediction *p = &trust->prediction;
     vs_json_string(json, "shot", p->shot->name);
     vs_json_number(json, "extinction_per_m", p->density.extinction_per_m);
+    vs_report_rooms_json(json, scene, p->room_extinction_per_m);
     vs_json_number(json, "paths", trust->walks);
     vs_json_open_array(json, "points");
     for (size_t i = 0; i < p->shot->point_count; i++) {
