@@ -9,7 +9,8 @@
 
 typedef struct {
     vs_cli_scene *scene;
-    double recover; /* NaN: the best */
+    size_t first, end; /* shots */
+    double recover;    /* NaN: the best */
     bool as_json;
     vs_text *out;
     vs_json *json;
@@ -98,7 +99,7 @@ static vs_exit fill(const table *t, vs_cli_peaks *peaks) {
     vs_predictor predictor;
     const char *name = t->scene->path;
     vs_status status = vs_predictor_init(&predictor, t->scene->scene);
-    for (size_t i = 0; i < t->scene->scene->shot_count && status == VS_OK; i++) {
+    for (size_t i = t->first; i < t->end && status == VS_OK; i++) {
         name = t->scene->scene->shot[i].name;
         status = one_shot(t, &predictor, i);
     }
@@ -109,8 +110,9 @@ static vs_exit fill(const table *t, vs_cli_peaks *peaks) {
     return status == VS_OK ? VS_EXIT_DONE : vs_cli_fail_status(status, name);
 }
 
-vs_exit vs_cli_grade_table(const vs_cli_args *args, vs_cli_scene *scene, double recover) {
-    vs_exit code = vs_cli_scene_decide(scene, VS_NONE);
+vs_exit vs_cli_grade_table(const vs_cli_args *args, vs_cli_scene *scene, double recover,
+                           size_t first, size_t end) {
+    vs_exit code = vs_cli_scene_decide(scene, end - first == 1 ? first : VS_NONE);
     if (code != VS_EXIT_DONE) {
         return code;
     }
@@ -124,7 +126,7 @@ vs_exit vs_cli_grade_table(const vs_cli_args *args, vs_cli_scene *scene, double 
     vs_json json;
     vs_text_init(&out);
     vs_json_begin(&json, &out);
-    table t = {scene, recover, vs_cli_flag(args, "json"), &out, &json, thickest_per_m};
+    table t = {scene, first, end, recover, vs_cli_flag(args, "json"), &out, &json, thickest_per_m};
     if (t.as_json) {
         vs_cli_scene_head_json(&json, "grade", scene);
         vs_json_open_array(&json, "grades");

@@ -117,6 +117,21 @@ void vs_cli_scene_alarms(vs_json *json, const vs_cli_scene *scene, const vs_caut
     }
 }
 
+/* Of the shots decided, those that an answer about one shot is of: itself and those it is to be
+ * like. The others count for the day alone, and are not told. */
+static void tell_only(vs_decided *decided, size_t only) {
+    const vs_scene_shot *shot = &decided->scene.shot[only];
+    decided->any_chosen = false;
+    for (size_t i = 0; i < decided->scene.shot_count; i++) {
+        bool told = i == only;
+        for (size_t w = 0; w < shot->want_count; w++) {
+            told = told || (shot->want[w].kind == VS_WANT_LIKE && shot->want[w].shot == i);
+        }
+        decided->chosen[i] = decided->chosen[i] && told;
+        decided->any_chosen = decided->any_chosen || decided->chosen[i];
+    }
+}
+
 vs_exit vs_cli_scene_decide(vs_cli_scene *scene, size_t only) {
     vs_status status = vs_decided_init(&scene->decided, scene->scene, VS_NONE);
     if (status == VS_ERR_INPUT && only != VS_NONE) {
@@ -126,6 +141,9 @@ vs_exit vs_cli_scene_decide(vs_cli_scene *scene, size_t only) {
         return vs_cli_fail_choice(scene->path, status, scene->decided.culprit);
     }
     scene->scene = &scene->decided.scene;
+    if (only != VS_NONE) {
+        tell_only(&scene->decided, only);
+    }
     return VS_EXIT_DONE;
 }
 
@@ -145,8 +163,11 @@ static const char *title_of(const vs_cli_scene *scene) {
 }
 
 void vs_cli_scene_head(vs_text *out, const vs_cli_scene *scene) {
-    vs_text_addf(out, "%s\n", title_of(scene));
+    vs_style_wrap(out, title_of(scene), 2);
     vs_report_decided_text(out, &scene->decided);
+    if (scene->scene->shot_count == 0) {
+        vs_text_addf(out, "  The scene has no shots: there is no haze to tell of.\n");
+    }
 }
 
 void vs_cli_scene_head_json(vs_json *json, const char *command, const vs_cli_scene *scene) {

@@ -98,7 +98,6 @@ static void ends_cell(vs_text *out, const vs_scene *scene, const vs_choice *c) {
 
 static void shot_line(vs_text *out, const vs_style *style, const vs_scene *scene,
                       const vs_choice *c) {
-    char sight[16];
     double range_m = c->planned_per_m > 0 ? VS_VISIBLE_NEPERS / c->planned_per_m : (double)NAN;
     vs_text_addf(out, "  ");
     vs_style_cell(out, scene->shot[c->shot].name, NAME_COLUMNS, false);
@@ -110,9 +109,11 @@ static void shot_line(vs_text *out, const vs_style *style, const vs_scene *scene
     vs_style_ink(out, style, c->planned_met ? VS_INK_PLAIN : VS_INK_BAD);
     density_cell(out, c->planned_per_m);
     vs_style_ink(out, style, VS_INK_PLAIN);
-    vs_style_cell(out,
-                  isfinite(range_m) ? vs_style_number(vs_style_length(style, range_m), sight) : "-",
-                  DENSITY_COLUMNS, true);
+    if (isfinite(range_m)) {
+        vs_style_number_cell(out, DENSITY_COLUMNS, vs_style_length(style, range_m));
+    } else {
+        vs_style_cell(out, "-", DENSITY_COLUMNS, true);
+    }
     vs_text_addf(out, " ");
     ends_cell(out, scene, c);
     vs_style_end_line(out);
@@ -423,6 +424,9 @@ static bool is_told(const vs_choose_answer *answer, size_t shot) {
 
 void vs_report_choose_text(vs_text *out, const vs_style *style, const vs_scene *scene,
                            const vs_choose_answer *answer) {
+    if (answer->choices->shot_count == 0) {
+        return;
+    }
     heading(out, style);
     for (size_t i = 0; i < answer->choices->shot_count; i++) {
         if (is_told(answer, i)) {

@@ -439,6 +439,18 @@ static void troubles(sheet *s) {
     }
 }
 
+void vs_report_no_hazer_text(vs_text *out, const vs_style *style, const vs_scene *scene,
+                             const vs_dwell *dwell) {
+    sheet s = {.out = out, .style = style, .scene = scene, .dwell = dwell};
+    vs_text_init(&s.line);
+    losses(&s);
+    vs_text_addf(&s.line, "The scene has no hazer: no day is planned. Name one under \"hazer\" for "
+                          "a run sheet.");
+    vs_text_addf(out, "\n");
+    end_line(&s, 2);
+    vs_text_free(&s.line);
+}
+
 void vs_report_dwell_text(vs_text *out, const vs_style *style, const vs_scene *scene,
                           const vs_dwell *dwell) {
     sheet s = {.out = out, .style = style, .scene = scene, .dwell = dwell};

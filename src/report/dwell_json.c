@@ -177,3 +177,11 @@ void vs_report_dwell_json(vs_json *json, const vs_scene *scene, const vs_dwell *
     add_events(json, scene, dwell);
     add_curve(json, scene, dwell);
 }
+
+void vs_report_no_hazer_json(vs_json *json, const vs_scene *scene, const vs_dwell *dwell) {
+    add_rooms(json, scene, dwell);
+    vs_json_open_array(json, "shots");
+    vs_json_close_array(json);
+    vs_json_bool(json, "met", false);
+    vs_json_string(json, "no_plan", "the scene has no hazer");
+}

@@ -32,6 +32,9 @@ static bool is_turn(turn *t) {
 
 static void point_notices(turn *t, const vs_scene *scene, const vs_shot_prediction *p) {
     const char *camera = scene->camera[p->shot->camera].name;
+    if (p->shot->point_count == 0 && is_turn(t)) {
+        vs_text_addf(t->out, "The shot has no points: nothing in the picture is predicted.");
+    }
     for (size_t i = 0; i < p->shot->point_count; i++) {
         const vs_point_prediction *point = &p->point[i];
         const char *name = p->shot->point[i].name;

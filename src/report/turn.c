@@ -51,8 +51,12 @@ void vs_report_turn_text(vs_text *out, const vs_style *style, const vs_scene *sc
                          const vs_turn *turn) {
     const vs_scene_shot *shot = &scene->shot[turn->shot];
     vs_style_ink(out, style, VS_INK_HEAD);
-    vs_text_addf(out, "%s carried round its aim, in %s\n", scene->light[turn->light].name,
+    vs_text words;
+    vs_text_init(&words);
+    vs_text_addf(&words, "%s carried round its aim, in %s", scene->light[turn->light].name,
                  shot->name);
+    vs_style_wrap(out, vs_text_words(&words, out), 2);
+    vs_text_free(&words);
     vs_style_ink(out, style, VS_INK_FAINT);
     vs_text_addf(out, "  ");
     vs_style_cell(out, "turned", 7, true);
@@ -74,8 +78,6 @@ void vs_report_turn_text(vs_text *out, const vs_style *style, const vs_scene *sc
             place_line(out, style, scene, turn, i);
         }
     }
-    vs_text words;
-    vs_text_init(&words);
     if (turn->best == VS_NONE) {
         vs_text_addf(&words,
                      "No place round its aim meets all that the shot wants: none is best. ");
