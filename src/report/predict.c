@@ -41,13 +41,16 @@ static void shot_lines(vs_text *out, const vs_style *style, const vs_scene *scen
     vs_style_wrap(out, vs_text_words(&head, out), 4);
     vs_text_free(&head);
     bool feet = style->units == VS_LENGTH_FT;
-    vs_text_addf(out,
-                 "  haze: %.2f stops lost per %s, sight %s, %.4g /m, planned %.3g mg/m3, %.3g %s to "
-                 "the eye\n",
+    vs_text_addf(out, "  ");
+    vs_text_addf(&head,
+                 "haze: %.2f stops lost per %s, sight %s, %.4g /m, planned %.3g mg/m3, %.3g %s to "
+                 "the eye",
                  feet ? d->stops_lost_per_10_m * VS_M_PER_FT : d->stops_lost_per_10_m,
                  feet ? "10 ft" : "10 m", sight_text(style, d->visible_range_m, range),
                  d->extinction_per_m, d->mass_mg_per_m3, feet ? d->percent_per_ft : d->db_per_m,
                  feet ? "%/ft" : "dB/m");
+    vs_style_wrap(out, vs_text_words(&head, out), 4);
+    vs_text_free(&head);
     vs_text rooms;
     vs_text_init(&rooms);
     if (vs_report_other_rooms(&rooms, scene, p->shot, p->room_extinction_per_m)) {
