@@ -83,8 +83,7 @@ static vs_exit plan_without_hazer(const vs_cli_args *args, const vs_cli_scene *s
                                   const vs_haze *haze) {
     vs_dwell dwell;
     double *none = calloc(scene->scene->shot_count + 1, sizeof *none);
-    vs_status status =
-        none ? vs_dwell_plan(scene->scene, haze, NULL, none, &dwell) : VS_ERR_MEMORY;
+    vs_status status = none ? vs_dwell_plan(scene->scene, haze, NULL, none, &dwell) : VS_ERR_MEMORY;
     free(none);
     if (status != VS_OK) {
         return vs_cli_fail_status(status, scene->path);

@@ -212,8 +212,8 @@ static vs_exit run(const vs_cli_args *args) {
         vs_cli_scene_close(&q.scene);
         return code;
     }
-    static vs_exit (*const step[])(const vs_cli_args *, question *) = {
-        decide, predict, work_out, write_files, answer};
+    static vs_exit (*const step[])(const vs_cli_args *, question *) = {decide, predict, work_out,
+                                                                       write_files, answer};
     for (size_t i = 0; i < sizeof step / sizeof step[0] && code == VS_EXIT_DONE; i++) {
         code = step[i](args, &q);
     }

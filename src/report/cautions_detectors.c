@@ -109,7 +109,8 @@ static void threshold_cell(vs_caution_sheet *s, const vs_threshold_caution *t) {
         } else if (isnan(high)) {
             snprintf(text, sizeof text, "min %.0f / -", low);
         } else {
-            snprintf(text, sizeof text, high < 1000 ? "min %.0f / %.0f" : "min %.0f/%.0f", low, high);
+            snprintf(text, sizeof text, high < 1000 ? "min %.0f / %.0f" : "min %.0f/%.0f", low,
+                     high);
         }
     }
     vs_style_figure(s->out, ROOM_COLUMNS, "%s", text);

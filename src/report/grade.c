@@ -83,8 +83,8 @@ static void sentence(vs_text *out, vs_text *words) {
 }
 
 /* Where one grade for the whole frame does the most harm, and how much. */
-static void largest_harm(vs_text *out, const vs_style *style,
-                         const vs_shot_prediction *prediction, const vs_shot_grade *grade) {
+static void largest_harm(vs_text *out, const vs_style *style, const vs_shot_prediction *prediction,
+                         const vs_shot_grade *grade) {
     const vs_scene_shot *shot = prediction->shot;
     size_t worst = vs_shot_grade_harm(grade, shot->point_count);
     if (worst == VS_NONE) {

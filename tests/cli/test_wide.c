@@ -18,7 +18,8 @@ static bool is_of_a_figure(char c) {
     return isdigit((unsigned char)c) || c == '.' || c == '%';
 }
 
-/* A line too wide, or an ellipsis at a figure; the names here have no digits but at their fronts. */
+/* A line too wide, or an ellipsis at a figure; the names here have no digits but at their fronts.
+ */
 static bool is_bad(const char *line) {
     const char *cut = strstr(line, ELLIPSIS);
     for (; cut; cut = strstr(cut + 1, ELLIPSIS)) {
@@ -76,7 +77,7 @@ static void long_names_leave_figures_whole(void **state) {
 
 static void goldens_have_no_wide_line_and_no_cut_figure(void **state) {
     (void)state;
-    static const char *const folder[] = {"cautions", "choose", "dwell",   "fluid",
+    static const char *const folder[] = {"cautions", "choose",  "dwell",  "fluid",
                                          "grade",    "predict", "reading"};
     size_t bad = 0, files = 0;
     for (size_t i = 0; i < sizeof folder / sizeof folder[0]; i++) {

@@ -41,15 +41,17 @@ static void write_scene(uint64_t seed, const char *path) {
     for (int i = 0; i < 4; i++) {
         double alarm = random_log_uniform(&r, 0.05, 3);
         size_t room = random_index(&r, ROOMS);
-        vs_text_addf(&scene,
-                     "%s{\"name\":\"head %d\",\"room\":\"%s\",\"kind\":\"%s\",\"alarm_db_per_m\":%g}",
-                     i ? "," : "", i, room_name[room], i % 2 ? "ionisation" : "point", alarm);
+        vs_text_addf(
+            &scene,
+            "%s{\"name\":\"head %d\",\"room\":\"%s\",\"kind\":\"%s\",\"alarm_db_per_m\":%g}",
+            i ? "," : "", i, room_name[room], i % 2 ? "ionisation" : "point", alarm);
     }
     double sight_m = random_log_uniform(&r, 30, 400);
-    vs_text_addf(&scene,
-                 "]},%s,{\"name\":\"2\",\"camera\":\"A\",\"minutes\":%g,\"wants\":[{\"want\":\"sight\","
-                 "\"at_least_m\":%g}]}]}\n",
-                 drawn.bytes + 1, random_uniform(&r, 5, 60), sight_m);
+    vs_text_addf(
+        &scene,
+        "]},%s,{\"name\":\"2\",\"camera\":\"A\",\"minutes\":%g,\"wants\":[{\"want\":\"sight\","
+        "\"at_least_m\":%g}]}]}\n",
+        drawn.bytes + 1, random_uniform(&r, 5, 60), sight_m);
     CHECK_TRUE(!scene.failed);
     CHECK_OK(vs_file_write_whole(path, scene.bytes, scene.length));
     vs_text_free(&scene);
@@ -157,12 +159,12 @@ static void check_scene(uint64_t seed, counts *count) {
         }
         CHECK_TRUE(strcmp(first, names) == 0);
         bool chooses = strcmp(command, "choose") == 0;
-        count->densities += strcmp(command, "trust") == 0
-                                ? hold(cJSON_GetObjectItem(answer, "extinction_by_room"), density[1])
-                            : strcmp(command, "grade") == 0
-                                ? hold_shots(answer, "grades", "shot", NULL, density)
-                                : hold_shots(answer, "shots", "name", chooses ? "planned" : NULL,
-                                             density);
+        count->densities +=
+            strcmp(command, "trust") == 0
+                ? hold(cJSON_GetObjectItem(answer, "extinction_by_room"), density[1])
+            : strcmp(command, "grade") == 0
+                ? hold_shots(answer, "grades", "shot", NULL, density)
+                : hold_shots(answer, "shots", "name", chooses ? "planned" : NULL, density);
         cJSON_Delete(answer);
     }
     count->alarms += first[0] != '\0';
@@ -179,9 +181,10 @@ static void every_command_has_the_same_haze(void **state) {
     CHECK_TRUE(count.densities > 8 * SCENES);
     CHECK_TRUE(count.unlike > SCENES / 2 && count.planned > SCENES / 2);
     CHECK_TRUE(count.alarms > SCENES / 4 && count.alarms < SCENES);
-    printf("measured: %zu densities by room of %d scenes alike to six digits (%zu scenes with rooms "
-           "that differ), the same alarms from %d commands, %zu scenes with any\n",
-           count.densities, SCENES, count.unlike, COMMAND, count.alarms);
+    printf(
+        "measured: %zu densities by room of %d scenes alike to six digits (%zu scenes with rooms "
+        "that differ), the same alarms from %d commands, %zu scenes with any\n",
+        count.densities, SCENES, count.unlike, COMMAND, count.alarms);
 }
 
 int main(void) {
