@@ -3,6 +3,7 @@
 #define VEILSTOP_VEILSTOP_H
 
 #include "veilstop/air/rooms.h"
+#include "veilstop/air/rooms_steady.h"
 #include "veilstop/air/rooms_trace.h"
 #include "veilstop/air/settling.h"
 #include "veilstop/base/bands.h"
@@ -61,6 +62,7 @@
 #include "veilstop/report/json.h"
 #include "veilstop/report/predict.h"
 #include "veilstop/report/reading.h"
+#include "veilstop/report/rooms.h"
 #include "veilstop/report/style.h"
 #include "veilstop/report/text.h"
 #include "veilstop/report/trust.h"
@@ -86,6 +88,7 @@
 #include "veilstop/shot/dwell.h"
 #include "veilstop/shot/fluid.h"
 #include "veilstop/shot/grade.h"
+#include "veilstop/shot/held.h"
 #include "veilstop/shot/order.h"
 #include "veilstop/shot/predict.h"
 #include "veilstop/shot/reading.h"

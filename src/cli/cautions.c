@@ -13,7 +13,7 @@ static vs_exit make_day(const vs_cli_scene *scene, vs_dwell *dwell, vs_day *day)
         return vs_cli_fail_status(status, scene->path);
     }
     if (scene->scene->hazer.room == VS_NONE) {
-        status = vs_day_from_shots(day, scene->scene, &haze, &open);
+        status = vs_day_from_shots(day, scene->scene, &haze, NULL, &open);
     } else {
         code = vs_cli_day_plan(scene, &haze, dwell);
         if (code == VS_EXIT_DONE) {

@@ -6,7 +6,8 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "veilstop/shot/dwell.h"
+#include "cli/day_plan.h"
+#include "veilstop/shot/held.h"
 
 /* All of one run. */
 typedef struct {
@@ -19,8 +20,23 @@ typedef struct {
     vs_spread_figure *spread;
     vs_turn *turn;
     char no_waits[160];
+    vs_cli_peaks peaks;
     vs_choose_answer answer;
 } choose_run;
+
+/* Where one shot is told, the day still has the others: those left open are decided too, if they
+ * can be. */
+static vs_exit plan_others(choose_run *run) {
+    vs_decided decided;
+    vs_status status = vs_decided_init(&decided, run->scene->scene, VS_NONE);
+    for (size_t i = 0; i < run->scene->scene->shot_count && status == VS_OK; i++) {
+        double k = decided.chosen_per_m[i];
+        run->planned_per_m[i] = isnan(run->planned_per_m[i]) ? k : run->planned_per_m[i];
+    }
+    vs_decided_free(&decided);
+    return status == VS_OK || status == VS_ERR_INPUT ? VS_EXIT_DONE
+                                                     : vs_cli_fail_status(status, run->scene->path);
+}
 
 static vs_exit choose_densities(choose_run *run) {
     const vs_scene *s = run->scene->scene;
@@ -40,9 +56,10 @@ static vs_exit choose_densities(choose_run *run) {
         return vs_cli_fail_status(VS_ERR_MEMORY, run->scene->path);
     }
     for (size_t i = 0; i < s->shot_count; i++) {
-        run->planned_per_m[i] = run->choices.shot[i].planned_per_m;
+        const vs_choice *c = &run->choices.shot[i];
+        run->planned_per_m[i] = isnan(c->planned_per_m) ? c->given_per_m : c->planned_per_m;
     }
-    return VS_EXIT_DONE;
+    return run->answer.only == VS_NONE ? VS_EXIT_DONE : plan_others(run);
 }
 
 /* Why no waits can be worked out; false where that is no matter of the scene. */
@@ -141,21 +158,23 @@ static vs_exit turn_light(choose_run *run) {
                              s->light[light].name);
 }
 
-/* The cautions of the thickest planned density of each room. */
-static void add_cautions(const choose_run *run, vs_text *text) {
-    size_t rooms = run->scene->scene->room_count;
-    double thickest[VS_ROOMS_MAX] = {0}, room[VS_ROOMS_MAX];
-    for (size_t i = 0; i < run->choices.shot_count; i++) {
+/* The thickest planned density of each room, and the day's peaks. */
+static vs_status find_peaks(choose_run *run) {
+    const vs_scene *scene = run->scene->scene;
+    double shown[VS_ROOMS_MAX] = {0}, room[VS_ROOMS_MAX];
+    vs_status status = VS_OK;
+    for (size_t i = 0; i < run->choices.shot_count && status == VS_OK; i++) {
         double k = run->planned_per_m[i];
-        if (isnan(k)) {
-            continue;
+        if (!isnan(k)) {
+            status = vs_held_rooms(scene, &scene->shot[i], &run->predictor.haze, k, room);
         }
-        vs_choose_rooms(&run->predictor, i, k, room);
-        for (size_t r = 0; r < rooms; r++) {
-            thickest[r] = fmax(thickest[r], room[r]);
+        for (size_t r = 0; r < scene->room_count && status == VS_OK && !isnan(k); r++) {
+            shown[r] = fmax(shown[r], room[r]);
         }
     }
-    vs_cli_scene_cautions(text, run->scene, thickest);
+    return status == VS_OK ? vs_cli_day_peaks(scene, &run->predictor.haze, run->planned_per_m,
+                                              shown, &run->peaks)
+                           : status;
 }
 
 static vs_exit print_choice(const choose_run *run) {
@@ -167,18 +186,20 @@ static vs_exit print_choice(const choose_run *run) {
     }
     vs_text text;
     vs_json json;
+    vs_cautions_peaks peaks = vs_cli_peaks_of(&run->peaks);
     vs_text_init(&text);
     vs_json_begin(&json, &text);
     if (vs_cli_flag(run->args, "json")) {
         vs_cli_scene_head_json(&json, "choose", scene);
         vs_report_choose_json(&json, scene->scene, &run->answer);
+        vs_cli_scene_alarms(&json, scene, &peaks);
         vs_json_close_object(&json);
         vs_text_addf(&text, "\n");
     } else {
         vs_cli_scene_head(&text, scene);
         vs_text_addf(&text, "\n");
         vs_report_choose_text(&text, &scene->style, scene->scene, &run->answer);
-        add_cautions(run, &text);
+        vs_cli_scene_cautions(&text, scene, &peaks);
     }
     code = vs_cli_print_answer(&text, &json, code);
     vs_text_free(&text);
@@ -191,6 +212,10 @@ static vs_exit answer_all(choose_run *run) {
     vs_exit code = VS_EXIT_DONE;
     for (size_t i = 0; i < sizeof step / sizeof step[0] && code == VS_EXIT_DONE; i++) {
         code = step[i](run);
+    }
+    if (code == VS_EXIT_DONE) {
+        vs_status status = find_peaks(run);
+        code = status == VS_OK ? VS_EXIT_DONE : vs_cli_fail_status(status, run->scene->path);
     }
     return code == VS_EXIT_DONE ? print_choice(run) : code;
 }

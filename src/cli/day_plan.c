@@ -41,3 +41,50 @@ vs_exit vs_cli_day_plan(const vs_cli_scene *scene, const vs_haze *haze, vs_dwell
     vs_status status = vs_dwell_plan(scene->scene, haze, NULL, NULL, dwell);
     return status == VS_OK ? VS_EXIT_DONE : fail_plan(scene, status, dwell->culprit);
 }
+
+vs_cli_peaks vs_cli_plan_peaks(const vs_dwell *dwell) {
+    vs_cli_peaks peaks = {.basis = VS_CAUTIONS_BY_PLAN};
+    for (size_t room = 0; room < dwell->room_count; room++) {
+        peaks.room_extinction_per_m[room] =
+            dwell->room[room].peak_g_per_m3 * dwell->extinction_m2_per_g;
+    }
+    return peaks;
+}
+
+vs_cli_peaks vs_cli_shown_peaks(const vs_scene *scene, const double *shown_per_m) {
+    vs_cli_peaks peaks = {.basis = VS_CAUTIONS_BY_ANSWER};
+    for (size_t room = 0; room < scene->room_count; room++) {
+        peaks.room_extinction_per_m[room] = shown_per_m[room];
+    }
+    return peaks;
+}
+
+static void peaks_of_shots(const vs_day *day, vs_cli_peaks *peaks) {
+    peaks->basis = VS_CAUTIONS_BY_SHOTS;
+    for (size_t room = 0; room < day->room_count; room++) {
+        vs_day_curve curve = vs_day_curve_of(day, room);
+        peaks->room_extinction_per_m[room] = vs_day_curve_peak(&curve, NULL);
+    }
+}
+
+vs_status vs_cli_day_peaks(const vs_scene *scene, const vs_haze *haze, const double *planned_per_m,
+                           const double *shown_per_m, vs_cli_peaks *peaks) {
+    vs_dwell dwell;
+    vs_day day;
+    size_t open;
+    *peaks = vs_cli_shown_peaks(scene, shown_per_m);
+    vs_status status = scene->hazer.room == VS_NONE
+                           ? VS_ERR_INPUT
+                           : vs_dwell_plan(scene, haze, NULL, planned_per_m, &dwell);
+    if (status == VS_OK) {
+        *peaks = vs_cli_plan_peaks(&dwell);
+        vs_dwell_free(&dwell);
+    } else if (status != VS_ERR_MEMORY) {
+        status = vs_day_from_shots(&day, scene, haze, planned_per_m, &open);
+        if (status == VS_OK) {
+            peaks_of_shots(&day, peaks);
+            vs_day_free(&day);
+        }
+    }
+    return status == VS_ERR_MEMORY ? status : VS_OK;
+}

@@ -3,10 +3,35 @@
 #define VEILSTOP_CLI_DAY_PLAN_H
 
 #include "cli/scene_args.h"
+#include "veilstop/shot/day.h"
 #include "veilstop/shot/dwell.h"
 
 /* Plans the scene's day, its densities decided; anything but VS_EXIT_DONE comes after a message,
  * with nothing to free. */
 vs_exit vs_cli_day_plan(const vs_cli_scene *scene, const vs_haze *haze, vs_dwell *dwell);
+
+/* Each room's thickest haze of the day, for the cautions that end every answer. */
+typedef struct {
+    double room_extinction_per_m[VS_ROOMS_MAX];
+    vs_cautions_basis basis;
+} vs_cli_peaks;
+
+/* Finds them: the peaks of the day's plan, in the file's order; where none can be made, the shots'
+ * densities; where a shot has none, what the answer shows.
+ * planned_per_m  one a shot, in its camera's room; NULL, or NaN in it: the shot's own
+ * shown_per_m    one a room: the thickest that the answer shows
+ * Errors: VS_ERR_MEMORY. */
+VS_WARN_UNUSED vs_status vs_cli_day_peaks(const vs_scene *scene, const vs_haze *haze,
+                                          const double *planned_per_m, const double *shown_per_m,
+                                          vs_cli_peaks *peaks);
+/* The same of densities that the answer alone has. */
+vs_cli_peaks vs_cli_shown_peaks(const vs_scene *scene, const double *shown_per_m);
+/* Those of a plan. */
+vs_cli_peaks vs_cli_plan_peaks(const vs_dwell *dwell);
+
+static inline vs_cautions_peaks vs_cli_peaks_of(const vs_cli_peaks *peaks) {
+    vs_cautions_peaks of = {peaks->room_extinction_per_m, peaks->basis};
+    return of;
+}
 
 #endif

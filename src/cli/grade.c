@@ -6,6 +6,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "cli/day_plan.h"
 #include "cli/grade_files.h"
 #include "cli/grade_table.h"
 #include "cli/scene_args.h"
@@ -37,27 +38,31 @@ static vs_exit read_recover(const vs_cli_args *args, question *q) {
                : VS_EXIT_DONE;
 }
 
-/* Whether every shot is asked for: none is named, and there are several. */
-static bool all_asked(const vs_cli_args *args, const question *q) {
-    return !vs_cli_value(args, "shot") && q->scene.scene->shot_count > 1;
-}
-
-/* Options that need one shot. */
-static vs_exit needs_shot(const vs_cli_args *args) {
+/* Options that need one shot with points; NULL: none is given. */
+static const char *needs_shot(const vs_cli_args *args) {
     static const char *const option[] = {"at", "cdl", "clf"};
     for (size_t i = 0; i < sizeof option / sizeof option[0]; i++) {
         if (vs_cli_value(args, option[i])) {
-            return vs_cli_fail(VS_EXIT_USAGE, "--%s: needs one shot: name it with --shot",
-                               option[i]);
+            return option[i];
         }
     }
-    return VS_EXIT_DONE;
+    return NULL;
 }
 
-static vs_exit choose_shot(const vs_cli_args *args, question *q) {
-    size_t end;
-    vs_exit code = vs_cli_scene_shots(args, &q->scene, &q->shot, &end);
-    return code == VS_EXIT_DONE ? vs_cli_scene_decide(&q->scene, q->shot) : code;
+/* Whether a table is the answer: of all shots, or of one that has nothing to grade for. */
+static bool is_table(const vs_cli_args *args, const vs_scene *scene, size_t first, size_t end) {
+    return end - first != 1 || (scene->shot[first].point_count == 0 && !needs_shot(args));
+}
+
+static vs_exit make_table(const vs_cli_args *args, question *q, size_t first, size_t end) {
+    const char *option = needs_shot(args);
+    return option ? vs_cli_fail(VS_EXIT_USAGE, "--%s: needs one shot: name it with --shot", option)
+                  : vs_cli_grade_table(args, &q->scene, q->recover, first, end);
+}
+
+static vs_exit decide(const vs_cli_args *args, question *q) {
+    (void)args;
+    return vs_cli_scene_decide(&q->scene, q->shot);
 }
 
 /* Its points alone: a grade asks for no want. */
@@ -153,6 +158,13 @@ static vs_exit write_files(const vs_cli_args *args, question *q) {
 }
 
 static vs_exit answer(const vs_cli_args *args, question *q) {
+    vs_cli_peaks day;
+    vs_status status = vs_cli_day_peaks(q->scene.scene, &q->predictor.haze, NULL,
+                                        q->prediction.room_extinction_per_m, &day);
+    if (status != VS_OK) {
+        return vs_cli_fail_status(status, q->scene.path);
+    }
+    vs_cautions_peaks peaks = vs_cli_peaks_of(&day);
     vs_text out;
     vs_json json;
     vs_text_init(&out);
@@ -166,6 +178,7 @@ static vs_exit answer(const vs_cli_args *args, question *q) {
         if (vs_cli_value(args, "clf")) {
             vs_json_number(&json, "clf_error", q->promise.error);
         }
+        vs_cli_scene_alarms(&json, &q->scene, &peaks);
         vs_json_close_object(&json);
         vs_text_addf(&out, "\n");
     } else {
@@ -176,7 +189,7 @@ static vs_exit answer(const vs_cli_args *args, question *q) {
             vs_report_grade_best_text(&out, shot_of(q), &q->best);
         }
         vs_cli_files_text(&out, args, &q->promise);
-        vs_cli_scene_cautions(&out, &q->scene, q->prediction.room_extinction_per_m);
+        vs_cli_scene_cautions(&out, &q->scene, &peaks);
     }
     vs_exit code = vs_cli_print_answer(&out, &json, VS_EXIT_DONE);
     vs_text_free(&out);
@@ -189,15 +202,18 @@ static vs_exit run(const vs_cli_args *args) {
     if (code != VS_EXIT_DONE) {
         return code;
     }
+    size_t end = 0;
     code = read_recover(args, &q);
-    if (code == VS_EXIT_DONE && all_asked(args, &q)) {
-        code = needs_shot(args);
-        code = code == VS_EXIT_DONE ? vs_cli_grade_table(args, &q.scene, q.recover) : code;
+    if (code == VS_EXIT_DONE) {
+        code = vs_cli_scene_shots(args, &q.scene, &q.shot, &end);
+    }
+    if (code == VS_EXIT_DONE && is_table(args, q.scene.scene, q.shot, end)) {
+        code = make_table(args, &q, q.shot, end);
         vs_cli_scene_close(&q.scene);
         return code;
     }
-    static vs_exit (*const step[])(const vs_cli_args *, question *) = {
-        choose_shot, predict, work_out, write_files, answer};
+    static vs_exit (*const step[])(const vs_cli_args *, question *) = {decide, predict, work_out,
+                                                                       write_files, answer};
     for (size_t i = 0; i < sizeof step / sizeof step[0] && code == VS_EXIT_DONE; i++) {
         code = step[i](args, &q);
     }

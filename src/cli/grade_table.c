@@ -4,11 +4,13 @@
 #include <math.h>
 #include <stdlib.h>
 
+#include "cli/day_plan.h"
 #include "veilstop/report/grade.h"
 
 typedef struct {
     vs_cli_scene *scene;
-    double recover; /* NaN: the best */
+    size_t first, end; /* shots */
+    double recover;    /* NaN: the best */
     bool as_json;
     vs_text *out;
     vs_json *json;
@@ -92,20 +94,25 @@ static vs_status one_shot(const table *t, vs_predictor *predictor, size_t shot) 
     return status;
 }
 
-static vs_exit fill(const table *t) {
+/* All shots; then the day's peaks. */
+static vs_exit fill(const table *t, vs_cli_peaks *peaks) {
     vs_predictor predictor;
     const char *name = t->scene->path;
     vs_status status = vs_predictor_init(&predictor, t->scene->scene);
-    for (size_t i = 0; i < t->scene->scene->shot_count && status == VS_OK; i++) {
+    for (size_t i = t->first; i < t->end && status == VS_OK; i++) {
         name = t->scene->scene->shot[i].name;
         status = one_shot(t, &predictor, i);
+    }
+    if (status == VS_OK) {
+        status = vs_cli_day_peaks(t->scene->scene, &predictor.haze, NULL, t->thickest_per_m, peaks);
     }
     vs_predictor_free(&predictor);
     return status == VS_OK ? VS_EXIT_DONE : vs_cli_fail_status(status, name);
 }
 
-vs_exit vs_cli_grade_table(const vs_cli_args *args, vs_cli_scene *scene, double recover) {
-    vs_exit code = vs_cli_scene_decide(scene, VS_NONE);
+vs_exit vs_cli_grade_table(const vs_cli_args *args, vs_cli_scene *scene, double recover,
+                           size_t first, size_t end) {
+    vs_exit code = vs_cli_scene_decide(scene, end - first == 1 ? first : VS_NONE);
     if (code != VS_EXIT_DONE) {
         return code;
     }
@@ -113,22 +120,27 @@ vs_exit vs_cli_grade_table(const vs_cli_args *args, vs_cli_scene *scene, double 
     if (!thickest_per_m) {
         return vs_cli_fail_status(VS_ERR_MEMORY, scene->path);
     }
+    vs_cli_peaks day = {.basis = VS_CAUTIONS_BY_ANSWER};
+    vs_cautions_peaks peaks = {day.room_extinction_per_m, day.basis};
     vs_text out;
     vs_json json;
     vs_text_init(&out);
     vs_json_begin(&json, &out);
-    table t = {scene, recover, vs_cli_flag(args, "json"), &out, &json, thickest_per_m};
+    table t = {scene, first, end, recover, vs_cli_flag(args, "json"), &out, &json, thickest_per_m};
     if (t.as_json) {
         vs_cli_scene_head_json(&json, "grade", scene);
         vs_json_open_array(&json, "grades");
-        code = fill(&t);
+        code = fill(&t, &day);
+        peaks = vs_cli_peaks_of(&day);
         vs_json_close_array(&json);
+        vs_cli_scene_alarms(&json, scene, &peaks);
         vs_json_close_object(&json);
         vs_text_addf(&out, "\n");
     } else {
         vs_cli_scene_head(&out, scene);
-        code = fill(&t);
-        vs_cli_scene_cautions(&out, scene, thickest_per_m);
+        code = fill(&t, &day);
+        peaks = vs_cli_peaks_of(&day);
+        vs_cli_scene_cautions(&out, scene, &peaks);
     }
     if (code == VS_EXIT_DONE) {
         code = vs_cli_print_answer(&out, &json, VS_EXIT_DONE);

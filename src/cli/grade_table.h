@@ -6,6 +6,7 @@
 
 /* Prints a table of the grades for every point that is seen of every shot, or as JSON the array
  * "grades". recover: share of the haze taken out; NaN: the best for each. */
-vs_exit vs_cli_grade_table(const vs_cli_args *args, vs_cli_scene *scene, double recover);
+vs_exit vs_cli_grade_table(const vs_cli_args *args, vs_cli_scene *scene, double recover,
+                           size_t first, size_t end);
 
 #endif

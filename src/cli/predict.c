@@ -2,10 +2,11 @@
 #include <math.h>
 #include <stdlib.h>
 
+#include "cli/day_plan.h"
 #include "cli/pool.h"
-#include "cli/scene_args.h"
 #include "veilstop/report/json.h"
 #include "veilstop/report/predict.h"
+#include "veilstop/shot/held.h"
 #include "veilstop/shot/predict.h"
 #include "veilstop/shot/want.h"
 
@@ -21,9 +22,9 @@ typedef struct {
     size_t asked_count;
     vs_status *status;                         /* one a shot of the scene */
     vs_status part_status[VS_PREDICTOR_PARTS]; /* of the first predictor */
-    double *room_extinction_per_m;             /* from --extinction; NULL: each shot's own */
-    double *thickest_per_m;   /* one a room: the most that any shot told has there */
-    vs_caution_optics optics; /* of a text answer, for its cautions */
+    double extinction_per_m;                   /* from --extinction; NaN: each shot's own */
+    double *thickest_per_m; /* one a room: the most that any shot told has there */
+    vs_caution_optics optics;
     vs_status optics_status;
 } prediction_set;
 
@@ -65,11 +66,10 @@ static void set_free(prediction_set *set) {
     free(set->shot);
     free(set->asked);
     free(set->status);
-    free(set->room_extinction_per_m);
     free(set->thickest_per_m);
 }
 
-/* The parts of the first predictor, and what a text answer's cautions need. */
+/* The parts of the first predictor, and what the cautions need. */
 static void make_part(void *context, size_t worker, size_t part) {
     prediction_set *set = context;
     (void)worker;
@@ -84,7 +84,7 @@ static void make_part(void *context, size_t worker, size_t part) {
 static vs_status make_first_predictor(prediction_set *set) {
     vs_status status = vs_predictor_begin(&set->predictor[0], set->scene->scene);
     if (status == VS_OK) {
-        vs_cli_each(VS_PREDICTOR_PARTS + !set->as_json, NULL, make_part, set);
+        vs_cli_each(VS_PREDICTOR_PARTS + 1, NULL, make_part, set);
     }
     for (size_t part = 0; part < VS_PREDICTOR_PARTS && status == VS_OK; part++) {
         status = set->part_status[part];
@@ -108,7 +108,7 @@ static vs_status make_predictors(prediction_set *set) {
 static vs_exit set_init(prediction_set *set, const vs_cli_args *args, const vs_cli_scene *scene,
                         size_t first, size_t end) {
     size_t count = scene->scene->shot_count;
-    vs_exit code = vs_cli_scene_extinction(args, scene, &set->room_extinction_per_m);
+    vs_exit code = vs_cli_scene_extinction(args, &set->extinction_per_m);
     if (code != VS_EXIT_DONE) {
         return code;
     }
@@ -129,8 +129,14 @@ static vs_exit set_init(prediction_set *set, const vs_cli_args *args, const vs_c
 static void predict_shot(void *context, size_t worker, size_t i) {
     prediction_set *set = context;
     size_t shot = set->asked[i];
-    set->status[shot] = vs_predict_shot(&set->predictor[worker], shot, set->room_extinction_per_m,
-                                        &set->shot[shot]);
+    const vs_scene *scene = set->scene->scene;
+    double room_extinction_per_m[VS_ROOMS_MAX];
+    set->status[shot] = vs_held_rooms(scene, &scene->shot[shot], &set->predictor[0].haze,
+                                      set->extinction_per_m, room_extinction_per_m);
+    if (set->status[shot] == VS_OK) {
+        set->status[shot] =
+            vs_predict_shot(&set->predictor[worker], shot, room_extinction_per_m, &set->shot[shot]);
+    }
 }
 
 static vs_exit predict_all(prediction_set *set) {
@@ -201,15 +207,34 @@ static vs_exit add_shot(answer *a, prediction_set *set, size_t shot, bool *met) 
     return VS_EXIT_DONE;
 }
 
+/* The peaks of the day; of this answer alone where it has a density of its own. */
+static vs_status find_peaks(const prediction_set *set, vs_cli_peaks *peaks) {
+    const vs_scene *scene = set->scene->scene;
+    *peaks = vs_cli_shown_peaks(scene, set->thickest_per_m);
+    return isnan(set->extinction_per_m)
+               ? vs_cli_day_peaks(scene, &set->predictor[0].haze, NULL, set->thickest_per_m, peaks)
+               : VS_OK;
+}
+
 static vs_exit finish(answer *a, const prediction_set *set, vs_exit code, bool met) {
+    const vs_caution_optics *optics = set->optics_status == VS_OK ? &set->optics : NULL;
+    vs_cli_peaks day;
+    vs_status status = find_peaks(set, &day);
+    vs_cautions_peaks peaks = vs_cli_peaks_of(&day);
+    if (status != VS_OK && code == VS_EXIT_DONE) {
+        code = vs_cli_fail_status(status, set->scene->path);
+    }
     if (code == VS_EXIT_DONE) {
         if (set->as_json) {
             vs_json_close_array(&a->json);
+            if (optics) {
+                vs_report_alarms_json(&a->json, set->scene->scene, &set->scene->safety.tables,
+                                      optics, &peaks);
+            }
             vs_json_close_object(&a->json);
             vs_text_addf(&a->text, "\n");
         } else {
-            const vs_caution_optics *optics = set->optics_status == VS_OK ? &set->optics : NULL;
-            vs_cli_scene_cautions_of(&a->text, set->scene, optics, set->thickest_per_m);
+            vs_cli_scene_cautions_of(&a->text, set->scene, optics, &peaks);
         }
         code = vs_cli_print_answer(&a->text, &a->json, met ? VS_EXIT_DONE : VS_EXIT_UNMET);
     }

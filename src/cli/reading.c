@@ -34,14 +34,18 @@ static bool read_patches(const vs_cli_args *args, const char *option, double *wh
     return false;
 }
 
-/* A length with its unit, or a number of metres. */
+/* A length with its unit, or a number in that of --units. */
 static bool read_length(const vs_cli_args *args, const char *option, double least_m,
                         double *length_m) {
     const char *text = vs_cli_value(args, option);
+    vs_length_unit units = VS_LENGTH_M;
     double metres;
+    if (!vs_cli_units(args, &units)) {
+        return false;
+    }
     if (text && vs_length_parse(text, &metres) != VS_OK) {
         size_t used = vs_number_parse(text, &metres);
-        metres = used && text[used] == '\0' ? metres : -1;
+        metres = used && text[used] == '\0' ? metres * vs_length_unit_m(units) : -1;
     }
     if (text && metres >= least_m && metres <= 1e4) {
         *length_m = metres;
@@ -56,11 +60,7 @@ static bool read_length(const vs_cli_args *args, const char *option, double leas
 static bool read_flags(const vs_cli_args *args, vs_scene_reading *given, vs_camera *camera) {
     given->lit_by = given->camera = VS_NONE;
     given->uncertainty_stops = 0.1; /* [stops] common practice, as in a scene */
-    const char *curve = vs_cli_value(args, "curve"), *units = vs_cli_value(args, "units");
-    if (units && strcmp(units, "m") != 0 && strcmp(units, "ft") != 0) {
-        vs_cli_fail(VS_EXIT_USAGE, "--units: must be m or ft (got %s)", units);
-        return false;
-    }
+    const char *curve = vs_cli_value(args, "curve");
     given->percent = curve != NULL;
     camera->stops_above_grey = 1e3; /* nothing clips but the curve */
     if (curve && vs_curve_named(curve, &camera->curve) != VS_OK) {
@@ -345,7 +345,8 @@ static void add_cautions(vs_text *out, const question *q) {
         size_t room = q->scene.scene->reading[i].room;
         thickest_per_m[room] = fmax(thickest_per_m[room], q->readings.reading[i].extinction_per_m);
     }
-    vs_cli_scene_cautions(out, &q->scene, thickest_per_m);
+    vs_cautions_peaks peaks = {thickest_per_m, VS_CAUTIONS_BY_ANSWER};
+    vs_cli_scene_cautions(out, &q->scene, &peaks);
 }
 
 static vs_exit answer(const vs_cli_args *args, const question *q) {

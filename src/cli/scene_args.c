@@ -1,10 +1,10 @@
 /* See the header. */
 #include "cli/scene_args.h"
 
+#include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
-#include "veilstop/report/cautions.h"
 #include "veilstop/report/choose.h"
 
 #define EXTINCTION_MAX_PER_M 100.0 /* [1/m] as in a scene */
@@ -86,51 +86,64 @@ vs_exit vs_cli_scene_shots(const vs_cli_args *args, const vs_cli_scene *scene, s
     return vs_cli_fail(VS_EXIT_USAGE, "--shot: %s has no shot named %s", scene->path, name);
 }
 
-vs_exit vs_cli_scene_extinction(const vs_cli_args *args, const vs_cli_scene *scene,
-                                double **room_extinction_per_m) {
-    double k = 0, *room = NULL;
-    *room_extinction_per_m = NULL;
-    if (!vs_cli_number(args, "extinction", 0, EXTINCTION_MAX_PER_M, &k)) {
-        return VS_EXIT_USAGE;
-    }
-    if (!vs_cli_value(args, "extinction")) {
-        return VS_EXIT_DONE;
-    }
-    room = calloc(scene->scene->room_count + 1, sizeof *room);
-    if (!room) {
-        return vs_cli_fail_status(VS_ERR_MEMORY, scene->path);
-    }
-    for (size_t r = 0; r < scene->scene->room_count; r++) {
-        room[r] = k;
-    }
-    *room_extinction_per_m = room;
-    return VS_EXIT_DONE;
+vs_exit vs_cli_scene_extinction(const vs_cli_args *args, double *extinction_per_m) {
+    *extinction_per_m = NAN;
+    return vs_cli_number(args, "extinction", 0, EXTINCTION_MAX_PER_M, extinction_per_m)
+               ? VS_EXIT_DONE
+               : VS_EXIT_USAGE;
 }
 
 void vs_cli_scene_cautions(vs_text *out, const vs_cli_scene *scene,
-                           const double *room_extinction_per_m) {
+                           const vs_cautions_peaks *peaks) {
     vs_caution_optics optics;
     vs_status status = vs_caution_optics_init(&optics, &scene->scene->fluid, &scene->safety.tables);
-    vs_cli_scene_cautions_of(out, scene, status == VS_OK ? &optics : NULL, room_extinction_per_m);
+    vs_cli_scene_cautions_of(out, scene, status == VS_OK ? &optics : NULL, peaks);
 }
 
 void vs_cli_scene_cautions_of(vs_text *out, const vs_cli_scene *scene,
-                              const vs_caution_optics *optics,
-                              const double *room_extinction_per_m) {
+                              const vs_caution_optics *optics, const vs_cautions_peaks *peaks) {
     if (optics) {
         vs_report_density_cautions(out, &scene->style, scene->scene, &scene->safety.tables, optics,
-                                   room_extinction_per_m);
+                                   peaks);
     } else {
         vs_report_short_cautions(out, scene->scene);
     }
 }
 
+void vs_cli_scene_alarms(vs_json *json, const vs_cli_scene *scene, const vs_cautions_peaks *peaks) {
+    vs_caution_optics optics;
+    if (vs_caution_optics_init(&optics, &scene->scene->fluid, &scene->safety.tables) == VS_OK) {
+        vs_report_alarms_json(json, scene->scene, &scene->safety.tables, &optics, peaks);
+    }
+}
+
+/* Of the shots decided, those that an answer about one shot is of: itself and those it is to be
+ * like. The others count for the day alone, and are not told. */
+static void tell_only(vs_decided *decided, size_t only) {
+    const vs_scene_shot *shot = &decided->scene.shot[only];
+    decided->any_chosen = false;
+    for (size_t i = 0; i < decided->scene.shot_count; i++) {
+        bool told = i == only;
+        for (size_t w = 0; w < shot->want_count; w++) {
+            told = told || (shot->want[w].kind == VS_WANT_LIKE && shot->want[w].shot == i);
+        }
+        decided->chosen[i] = decided->chosen[i] && told;
+        decided->any_chosen = decided->any_chosen || decided->chosen[i];
+    }
+}
+
 vs_exit vs_cli_scene_decide(vs_cli_scene *scene, size_t only) {
-    vs_status status = vs_decided_init(&scene->decided, scene->scene, only);
+    vs_status status = vs_decided_init(&scene->decided, scene->scene, VS_NONE);
+    if (status == VS_ERR_INPUT && only != VS_NONE) {
+        status = vs_decided_init(&scene->decided, scene->scene, only);
+    }
     if (status != VS_OK) {
         return vs_cli_fail_choice(scene->path, status, scene->decided.culprit);
     }
     scene->scene = &scene->decided.scene;
+    if (only != VS_NONE) {
+        tell_only(&scene->decided, only);
+    }
     return VS_EXIT_DONE;
 }
 
@@ -150,8 +163,11 @@ static const char *title_of(const vs_cli_scene *scene) {
 }
 
 void vs_cli_scene_head(vs_text *out, const vs_cli_scene *scene) {
-    vs_text_addf(out, "%s\n", title_of(scene));
+    vs_style_wrap(out, title_of(scene), 2);
     vs_report_decided_text(out, &scene->decided);
+    if (scene->scene->shot_count == 0) {
+        vs_text_addf(out, "  The scene has no shots: there is no haze to tell of.\n");
+    }
 }
 
 void vs_cli_scene_head_json(vs_json *json, const char *command, const vs_cli_scene *scene) {

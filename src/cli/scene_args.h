@@ -3,6 +3,7 @@
 #define VEILSTOP_CLI_SCENE_ARGS_H
 
 #include "cli/cli.h"
+#include "veilstop/report/cautions.h"
 #include "veilstop/report/style.h"
 #include "veilstop/scene/safety_file.h"
 #include "veilstop/scene/scene_file.h"
@@ -20,7 +21,7 @@
     { "shot", "NAME", "this shot alone" }
 
 #define VS_CLI_EXTINCTION                                                                          \
-    { "extinction", "X", "this extinction in every room, 1/m at 549 nm" }
+    { "extinction", "X", "in place of the shots' own density: 1/m at 549 nm in the camera's room" }
 
 /* Reads --units where it is given; false after a usage message. */
 bool vs_cli_units(const vs_cli_args *args, vs_length_unit *units);
@@ -43,21 +44,20 @@ void vs_cli_scene_close(vs_cli_scene *scene);
 vs_exit vs_cli_scene_shots(const vs_cli_args *args, const vs_cli_scene *scene, size_t *first,
                            size_t *end);
 
-/* One extinction for each room as --extinction asks, to be freed; *room_extinction_per_m is NULL
- * where it is absent. */
-vs_exit vs_cli_scene_extinction(const vs_cli_args *args, const vs_cli_scene *scene,
-                                double **room_extinction_per_m);
+/* The extinction that --extinction asks for; NaN where it is absent. */
+vs_exit vs_cli_scene_extinction(const vs_cli_args *args, double *extinction_per_m);
 
-/* Ends a text answer with the cautions for its own densities.
- * room_extinction_per_m  the thickest that the answer has in each room [1/m at 549 nm] */
-void vs_cli_scene_cautions(vs_text *out, const vs_cli_scene *scene,
-                           const double *room_extinction_per_m);
+/* Ends a text answer with the cautions for densities. */
+void vs_cli_scene_cautions(vs_text *out, const vs_cli_scene *scene, const vs_cautions_peaks *peaks);
 /* The same where what the fluid does to light is known already; NULL: it could not be told. */
 void vs_cli_scene_cautions_of(vs_text *out, const vs_cli_scene *scene,
-                              const vs_caution_optics *optics, const double *room_extinction_per_m);
+                              const vs_caution_optics *optics, const vs_cautions_peaks *peaks);
+/* The alarms of a JSON answer; none where the fluid's optics fails. */
+void vs_cli_scene_alarms(vs_json *json, const vs_cli_scene *scene, const vs_cautions_peaks *peaks);
 
-/* Gives shots that leave their density open the one that choose recommends: all, or `only` one and
- * those it is to be like. After it, scene->scene must not be moved. */
+/* Gives shots that leave their density open the one that choose recommends. Where not all can be
+ * decided, `only` one and those it is to be like (VS_NONE: all or none). After it, scene->scene
+ * must not be moved. */
 vs_exit vs_cli_scene_decide(vs_cli_scene *scene, size_t only);
 
 /* The failure of a choice: open shots that are to be like each other are told by their place. */

@@ -1,9 +1,8 @@
 /* veilstop trust: a shot's prediction beside random walks of every order, on all cores. */
-#include <stdlib.h>
-
-#include "cli/pool.h"
-#include "cli/scene_args.h"
 #include "veilstop/report/trust.h"
+#include "cli/day_plan.h"
+#include "cli/pool.h"
+#include "veilstop/shot/held.h"
 
 #define WALKS_DEFAULT 200000.0 /* about 1 % of standard error in most scenes, in seconds */
 #define SEED_DEFAULT  1.0
@@ -14,6 +13,16 @@ static void walk_chunk(void *context, size_t worker, size_t chunk) {
 }
 
 static vs_exit print(const vs_cli_args *args, const vs_cli_scene *scene, const vs_trust *trust) {
+    const double *shown_per_m = trust->prediction.room_extinction_per_m;
+    vs_cli_peaks day = vs_cli_shown_peaks(scene->scene, shown_per_m);
+    if (!vs_cli_value(args, "extinction")) {
+        vs_status status =
+            vs_cli_day_peaks(scene->scene, &trust->predictor->haze, NULL, shown_per_m, &day);
+        if (status != VS_OK) {
+            return vs_cli_fail_status(status, scene->path);
+        }
+    }
+    vs_cautions_peaks peaks = vs_cli_peaks_of(&day);
     vs_text text;
     vs_json json;
     vs_text_init(&text);
@@ -21,13 +30,14 @@ static vs_exit print(const vs_cli_args *args, const vs_cli_scene *scene, const v
     if (vs_cli_flag(args, "json")) {
         vs_cli_scene_head_json(&json, "trust", scene);
         vs_report_trust_json(&json, scene->scene, trust);
+        vs_cli_scene_alarms(&json, scene, &peaks);
         vs_json_close_object(&json);
         vs_text_addf(&text, "\n");
     } else {
         vs_cli_scene_head(&text, scene);
         vs_text_addf(&text, "\n");
         vs_report_trust_text(&text, &scene->style, scene->scene, trust);
-        vs_cli_scene_cautions(&text, scene, trust->prediction.room_extinction_per_m);
+        vs_cli_scene_cautions(&text, scene, &peaks);
     }
     vs_exit code = vs_cli_print_answer(&text, &json, VS_EXIT_DONE);
     vs_text_free(&text);
@@ -35,18 +45,23 @@ static vs_exit print(const vs_cli_args *args, const vs_cli_scene *scene, const v
 }
 
 static vs_exit test_shot(const vs_cli_args *args, const vs_cli_scene *scene, size_t shot) {
-    double walks = WALKS_DEFAULT, seed = SEED_DEFAULT, *room_extinction_per_m;
+    double walks = WALKS_DEFAULT, seed = SEED_DEFAULT, extinction_per_m;
+    double room_extinction_per_m[VS_ROOMS_MAX];
     vs_predictor predictor = {0};
     vs_trust trust = {0};
     if (!vs_cli_number(args, "paths", VS_TRUST_WALKS_MIN, VS_TRUST_WALKS_MAX, &walks) ||
         !vs_cli_number(args, "seed", 0, 9007199254740991.0, &seed)) {
         return VS_EXIT_USAGE;
     }
-    vs_exit code = vs_cli_scene_extinction(args, scene, &room_extinction_per_m);
+    vs_exit code = vs_cli_scene_extinction(args, &extinction_per_m);
     if (code != VS_EXIT_DONE) {
         return code;
     }
     vs_status status = vs_predictor_init(&predictor, scene->scene);
+    if (status == VS_OK) {
+        status = vs_held_rooms(scene->scene, &scene->scene->shot[shot], &predictor.haze,
+                               extinction_per_m, room_extinction_per_m);
+    }
     if (status == VS_OK) {
         status =
             vs_trust_init(&trust, &predictor, shot, room_extinction_per_m, walks, (uint64_t)seed);
@@ -60,7 +75,6 @@ static vs_exit test_shot(const vs_cli_args *args, const vs_cli_scene *scene, siz
     }
     vs_trust_free(&trust);
     vs_predictor_free(&predictor);
-    free(room_extinction_per_m);
     return code;
 }
 

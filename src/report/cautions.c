@@ -35,20 +35,31 @@ void vs_report_short_cautions(vs_text *out, const vs_scene *scene) {
     caution(out, VS_CAUTION_DEFER);
 }
 
+/* How each of the basis is called. */
+static const char *basis_words(vs_cautions_basis basis) {
+    static const char *const words[] = {"at the peak of the day's plan", "at the shots' densities",
+                                        "at the densities shown here"};
+    return words[basis];
+}
+
 /* The venue's detectors that are reached, one after the other; false where none is. */
 static bool add_reached(sheet *s, const vs_scene *scene, const vs_safety_tables *tables,
-                        const vs_caution_optics *optics, const double *room_extinction_per_m) {
+                        const vs_caution_optics *optics, const vs_cautions_peaks *peaks) {
     bool any = false;
     char peak[16], alarm[16];
     for (size_t i = 0; i < scene->venue.detector_count; i++) {
         const vs_scene_detector *d = &scene->venue.detector[i];
         vs_detector_caution c =
-            vs_caution_detector(d, tables, optics, room_extinction_per_m[d->room]);
+            vs_caution_detector(d, tables, optics, peaks->room_extinction_per_m[d->room]);
         if (!c.reached) {
             continue;
         }
-        vs_text_addf(&s->line, "%s%s at %s dB/m, over its %s", any ? "; " : "Detectors: ", d->name,
-                     vs_style_number(vs_obscuration_db_per_m(c.peak_per_m), peak),
+        if (!any) {
+            vs_text_addf(&s->line, "Detectors, %s: ", basis_words(peaks->basis));
+        }
+        vs_text_addf(&s->line, "%s%s sees %s dB/m at %.0f nm, over its %s", any ? "; " : "",
+                     d->name, vs_style_number(vs_obscuration_db_per_m(c.peak_per_m), peak),
+                     vs_caution_wavelength_nm(tables, optics, d->kind),
                      vs_caution_plain(vs_obscuration_db_per_m(c.alarm_per_m), alarm));
         any = true;
     }
@@ -57,30 +68,35 @@ static bool add_reached(sheet *s, const vs_scene *scene, const vs_safety_tables 
 
 /* Where nobody has told what hangs where, an optical head is looked at, for it is what most are. */
 static void add_unknown_detectors(sheet *s, const vs_safety_tables *tables,
-                                  const vs_caution_optics *optics, double extinction_per_m) {
+                                  const vs_caution_optics *optics, const vs_cautions_peaks *peaks,
+                                  double extinction_per_m) {
     vs_scene_detector head = {
         .kind = VS_DETECTOR_POINT, .alarm_per_m = (double)NAN, .path_m = (double)NAN};
     vs_detector_caution c = vs_caution_detector(&head, tables, optics, extinction_per_m);
     char peak[16], alarm[16];
     vs_text_addf(&s->line,
                  "Detectors: ask the venue what hangs where; an optical head may alarm from %s "
-                 "dB/m, and the haze here is at %s",
+                 "dB/m, and %s it sees %s at %.0f nm",
                  vs_caution_plain(vs_obscuration_db_per_m(c.alarm_per_m), alarm),
-                 vs_style_number(vs_obscuration_db_per_m(c.peak_per_m), peak));
+                 basis_words(peaks->basis),
+                 vs_style_number(vs_obscuration_db_per_m(c.peak_per_m), peak),
+                 vs_caution_wavelength_nm(tables, optics, VS_DETECTOR_POINT));
     vs_text_addf(&s->line, c.reached ? ": " VS_CAUTION_ALARM "." : ", thicker near the hazer.");
 }
 
 static void detectors(sheet *s, const vs_scene *scene, const vs_safety_tables *tables,
-                      const vs_caution_optics *optics, const double *room_extinction_per_m,
+                      const vs_caution_optics *optics, const vs_cautions_peaks *peaks,
                       double extinction_per_m) {
     if (scene->venue.detector_count == 0) {
-        add_unknown_detectors(s, tables, optics, extinction_per_m);
-    } else if (add_reached(s, scene, tables, optics, room_extinction_per_m)) {
+        add_unknown_detectors(s, tables, optics, peaks, extinction_per_m);
+    } else if (add_reached(s, scene, tables, optics, peaks)) {
         vs_text_addf(&s->line, ": " VS_CAUTION_ALARM ".");
     } else {
-        vs_text_addf(&s->line, "Detectors: by these figures none of those named is reached, but "
-                               "near the hazer the haze is thicker: tell whoever is responsible "
-                               "for them before any haze.");
+        vs_text_addf(&s->line,
+                     "Detectors, %s: by these figures none of those named is reached, but near the "
+                     "hazer the haze is thicker: tell whoever is responsible for them before any "
+                     "haze.",
+                     basis_words(peaks->basis));
     }
     end_caution(s);
 }
@@ -98,12 +114,13 @@ static void add_limit(sheet *s, const vs_exposure_limit *limit, const char *befo
 }
 
 static void breathing(sheet *s, const vs_scene *scene, const vs_safety_tables *tables,
-                      const vs_caution_optics *optics, double extinction_per_m) {
+                      const vs_caution_optics *optics, const vs_cautions_peaks *peaks,
+                      double extinction_per_m) {
     vs_caution_mass mass = vs_caution_mass_of(optics, extinction_per_m);
     vs_fluid_class fluid = scene->fluid.class_;
     char low[16], high[16];
-    vs_text_addf(&s->line, "Breathing: %s to %s mg/m3 of droplets",
-                 vs_style_number(mass.low * VS_MG_PER_G, low),
+    vs_text_addf(&s->line, "Breathing, %s: %s to %s mg/m3 of droplets, their size not being known",
+                 basis_words(peaks->basis), vs_style_number(mass.low * VS_MG_PER_G, low),
                  vs_style_number(mass.high * VS_MG_PER_G, high));
     add_limit(s, vs_caution_lowest_limit(tables, fluid, VS_AVERAGE_SHIFT),
               "; the lowest limits here are ");
@@ -136,8 +153,9 @@ static void exits(sheet *s, const vs_style *style, const vs_scene *scene,
 
 void vs_report_density_cautions(vs_text *out, const vs_style *style, const vs_scene *scene,
                                 const vs_safety_tables *tables, const vs_caution_optics *optics,
-                                const double *room_extinction_per_m) {
+                                const vs_cautions_peaks *peaks) {
     sheet s = {.out = out};
+    const double *room_extinction_per_m = peaks->room_extinction_per_m;
     double thickest = 0;
     for (size_t room = 0; room < scene->room_count; room++) {
         thickest = fmax(thickest, room_extinction_per_m[room]);
@@ -145,12 +163,27 @@ void vs_report_density_cautions(vs_text *out, const vs_style *style, const vs_sc
     vs_text_init(&s.line);
     vs_text_addf(out, "\n");
     if (thickest > 0) {
-        detectors(&s, scene, tables, optics, room_extinction_per_m, thickest);
-        breathing(&s, scene, tables, optics, thickest);
+        detectors(&s, scene, tables, optics, peaks, thickest);
+        breathing(&s, scene, tables, optics, peaks, thickest);
         exits(&s, style, scene, tables, room_extinction_per_m);
     } else {
         caution(out, "There is no haze in these figures; any haze may trip a detector.");
     }
     caution(out, VS_CAUTION_DEFER);
     vs_text_free(&s.line);
+}
+
+void vs_report_alarms_json(vs_json *json, const vs_scene *scene, const vs_safety_tables *tables,
+                           const vs_caution_optics *optics, const vs_cautions_peaks *peaks) {
+    static const char *const word[] = {"plan", "shots", "answer"};
+    vs_json_open_array(json, "alarms");
+    for (size_t i = 0; i < scene->venue.detector_count; i++) {
+        const vs_scene_detector *d = &scene->venue.detector[i];
+        double k = peaks->room_extinction_per_m[d->room];
+        if (vs_caution_detector(d, tables, optics, k).reached) {
+            vs_json_string(json, NULL, d->name);
+        }
+    }
+    vs_json_close_array(json);
+    vs_json_string(json, "alarms_from", word[peaks->basis]);
 }

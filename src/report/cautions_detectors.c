@@ -27,19 +27,17 @@ static void detector_line(vs_caution_sheet *s, size_t i) {
     const vs_scene_detector *d = &s->scene->venue.detector[i];
     const vs_detector_caution *c = &s->cautions->detector[i];
     const vs_detector_type *type = &s->answer->tables->detector[d->kind];
-    char text[16];
     vs_text_addf(s->out, "  ");
     vs_style_cell(s->out, d->name, 18, false);
     vs_style_cell(s->out, type->title, 20, false);
     vs_style_cell(s->out, s->scene->room[d->room].name, ROOM_COLUMNS - 1, false);
     vs_style_figure(s->out, VS_CAUTION_FIGURE_COLUMNS, "%.0f",
                     vs_caution_wavelength_nm(s->answer->tables, s->answer->optics, d->kind));
-    vs_style_cell(s->out, vs_style_number(vs_obscuration_db_per_m(c->peak_per_m), text),
-                  VS_CAUTION_FIGURE_COLUMNS, true);
-    vs_style_cell(s->out, vs_style_number(vs_obscuration_percent(c->peak_per_m, VS_M_PER_FT), text),
-                  VS_CAUTION_FIGURE_COLUMNS, true);
-    vs_style_cell(s->out, vs_style_number(vs_obscuration_db_per_m(c->alarm_per_m), text),
-                  VS_CAUTION_FIGURE_COLUMNS, true);
+    vs_style_number_cell(s->out, VS_CAUTION_FIGURE_COLUMNS, vs_obscuration_db_per_m(c->peak_per_m));
+    vs_style_number_cell(s->out, VS_CAUTION_FIGURE_COLUMNS,
+                         vs_obscuration_percent(c->peak_per_m, VS_M_PER_FT));
+    vs_style_number_cell(s->out, VS_CAUTION_FIGURE_COLUMNS,
+                         vs_obscuration_db_per_m(c->alarm_per_m));
     vs_style_ink(s->out, s->style, c->reached ? VS_INK_BAD : VS_INK_PLAIN);
     if (c->reached) {
         vs_caution_moment(s, s->out, c->reached_s);
@@ -111,10 +109,19 @@ static void threshold_cell(vs_caution_sheet *s, const vs_threshold_caution *t) {
         } else if (isnan(high)) {
             snprintf(text, sizeof text, "min %.0f / -", low);
         } else {
-            snprintf(text, sizeof text, "min %.0f / %.0f", low, high);
+            snprintf(text, sizeof text, high < 1000 ? "min %.0f / %.0f" : "min %.0f/%.0f", low,
+                     high);
         }
     }
-    vs_style_cell(s->out, text, ROOM_COLUMNS, true);
+    vs_style_figure(s->out, ROOM_COLUMNS, "%s", text);
+}
+
+/* Two figures in a room's cell, "0.182, 1.27". */
+static void pair_cell(vs_text *out, double a, double b) {
+    char first[16], second[16];
+    size_t each = (ROOM_COLUMNS - 2) / 2;
+    vs_style_figure(out, ROOM_COLUMNS, "%s, %s", vs_style_number_within(a, each, first),
+                    vs_style_number_within(b, each, second));
 }
 
 /* A kind, and each room's peak as that kind sees it; `i` is its first threshold in a room. */
@@ -122,16 +129,14 @@ static void kind_line(vs_caution_sheet *s, size_t i, size_t first, size_t end) {
     size_t per_room = s->cautions->threshold_count / s->scene->room_count;
     const vs_safety_tables *tables = s->answer->tables;
     vs_detector_kind kind = s->cautions->threshold[i].kind;
-    char text[64], db[16], percent[16];
+    char text[64];
     snprintf(text, sizeof text, "  %s, %.0f nm", tables->detector[kind].title,
              vs_caution_wavelength_nm(tables, s->answer->optics, kind));
     vs_style_cell(s->out, text, 33, false);
     vs_style_cell(s->out, "peak dB/m, %/ft", 20, false);
     for (size_t room = first; room < end; room++) {
         double k = s->cautions->threshold[room * per_room + i].peak_per_m;
-        snprintf(text, sizeof text, "%s, %s", vs_style_number(vs_obscuration_db_per_m(k), db),
-                 vs_style_number(vs_obscuration_percent(k, VS_M_PER_FT), percent));
-        vs_style_cell(s->out, text, ROOM_COLUMNS, true);
+        pair_cell(s->out, vs_obscuration_db_per_m(k), vs_obscuration_percent(k, VS_M_PER_FT));
     }
     vs_style_end_line(s->out);
 }

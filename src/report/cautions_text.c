@@ -11,8 +11,7 @@
 /* ---- exposure ---- */
 
 static void figure(vs_caution_sheet *s, double value) {
-    char text[16];
-    vs_style_cell(s->out, vs_style_number(value, text), VS_CAUTION_FIGURE_COLUMNS, true);
+    vs_style_number_cell(s->out, VS_CAUTION_FIGURE_COLUMNS, value);
 }
 
 static void droplets(vs_caution_sheet *s) {
@@ -83,8 +82,8 @@ static void exposure_line(vs_caution_sheet *s, const vs_exposure_caution *e) {
     vs_caution_averaging(&cell, e->limit);
     vs_style_cell(s->out, vs_text_words(&cell, s->out), VS_CAUTION_FIGURE_COLUMNS, true);
     char limit[16];
-    vs_style_cell(s->out, vs_caution_plain(e->limit_g_per_m3 * VS_MG_PER_G, limit),
-                  VS_CAUTION_FIGURE_COLUMNS, true);
+    vs_style_figure(s->out, VS_CAUTION_FIGURE_COLUMNS, "%s",
+                    vs_caution_plain(e->limit_g_per_m3 * VS_MG_PER_G, limit));
     figure(s, e->low * VS_MG_PER_G);
     figure(s, e->high * VS_MG_PER_G);
     exposure_mark(s, e);

@@ -5,6 +5,7 @@
 #include <stdio.h>
 
 #include "veilstop/report/predict.h"
+#include "veilstop/report/rooms.h"
 
 #define NAME_COLUMNS    19 /* [columns] of a shot's name */
 #define DENSITY_COLUMNS 7  /* [columns] of a density */
@@ -28,7 +29,10 @@ static void heading(vs_text *out, const vs_style *style) {
 
 /* Decimals that leave at least two digits, in 7 columns. */
 static int density_digits(double extinction_per_m) {
-    return extinction_per_m > 0 && extinction_per_m < 0.01 ? 5 : 4;
+    return extinction_per_m >= 99.9                          ? 2
+           : extinction_per_m >= 9.99                        ? 3
+           : extinction_per_m > 0 && extinction_per_m < 0.01 ? 5
+                                                             : 4;
 }
 
 static void density_words(vs_text *out, double extinction_per_m) {
@@ -74,7 +78,10 @@ static void ends_cell(vs_text *out, const vs_scene *scene, const vs_choice *c) {
     if (c->want_count == 0) {
         vs_text_addf(&ends, "no wants: its own density");
     } else if (!c->met) {
-        vs_text_addf(&ends, "NO density meets all, see below");
+        vs_text_addf(&ends, c->agree && !c->too_thin ? "not every want, see below"
+                                                     : "NO density meets all, see below");
+    } else if (c->none_needed) {
+        vs_text_addf(&ends, "no haze is needed, see below");
     } else if (c->meets.count > 1) {
         vs_text_addf(&ends, "%zu stretches, see below", c->meets.count);
     } else {
@@ -91,7 +98,6 @@ static void ends_cell(vs_text *out, const vs_scene *scene, const vs_choice *c) {
 
 static void shot_line(vs_text *out, const vs_style *style, const vs_scene *scene,
                       const vs_choice *c) {
-    char sight[16];
     double range_m = c->planned_per_m > 0 ? VS_VISIBLE_NEPERS / c->planned_per_m : (double)NAN;
     vs_text_addf(out, "  ");
     vs_style_cell(out, scene->shot[c->shot].name, NAME_COLUMNS, false);
@@ -103,9 +109,11 @@ static void shot_line(vs_text *out, const vs_style *style, const vs_scene *scene
     vs_style_ink(out, style, c->planned_met ? VS_INK_PLAIN : VS_INK_BAD);
     density_cell(out, c->planned_per_m);
     vs_style_ink(out, style, VS_INK_PLAIN);
-    vs_style_cell(out,
-                  isfinite(range_m) ? vs_style_number(vs_style_length(style, range_m), sight) : "-",
-                  DENSITY_COLUMNS, true);
+    if (isfinite(range_m)) {
+        vs_style_number_cell(out, DENSITY_COLUMNS, vs_style_length(style, range_m));
+    } else {
+        vs_style_cell(out, "-", DENSITY_COLUMNS, true);
+    }
     vs_text_addf(out, " ");
     ends_cell(out, scene, c);
     vs_style_end_line(out);
@@ -169,6 +177,76 @@ static void conflict_lines(vs_text *out, const vs_style *style, const vs_scene *
             paragraph(out, &words);
         }
     }
+}
+
+/* The wants that no density meets, each with its reason. */
+static void unreached_lines(vs_text *out, const vs_style *style, const vs_scene *scene,
+                            const vs_choice *c) {
+    const vs_scene_shot *shot = &scene->shot[c->shot];
+    bool others = false;
+    vs_text words;
+    vs_text_init(&words);
+    for (size_t i = 0; i < c->want_count; i++) {
+        others = others || c->want[i].possible;
+    }
+    for (size_t i = 0; i < c->want_count; i++) {
+        if (c->want[i].possible) {
+            continue;
+        }
+        vs_style_ink(out, style, VS_INK_BAD);
+        vs_text_addf(&words, "%s: set aside, for no density does it: ", shot->name);
+        vs_report_want(&words, style, scene, shot, &shot->want[i]);
+        vs_text_addf(&words, "; ");
+        vs_report_unreached(&words, style, scene, c, i);
+        vs_text_addf(&words, others ? ". The other wants decide." : ".");
+        paragraph(out, &words);
+        vs_style_ink(out, style, VS_INK_PLAIN);
+    }
+}
+
+/* Haze under the least: not needed, or not to be had. */
+static void least_lines(vs_text *out, const vs_style *style, const vs_scene *scene,
+                        const vs_choice *c) {
+    const vs_scene_shot *shot = &scene->shot[c->shot];
+    vs_text words;
+    vs_text_init(&words);
+    if (c->none_needed) {
+        vs_text_addf(&words, "%s: no haze is needed. The least that can be had and seen, ",
+                     shot->name);
+        density_words(&words, c->least_per_m);
+        vs_text_addf(&words, " /m, would make");
+        for (size_t i = 0; i < c->want_count; i++) {
+            if (c->want[i].possible) {
+                vs_text_addf(&words, "%s ", i ? "," : "");
+                vs_report_want_subject(&words, scene, shot, &shot->want[i]);
+                vs_text_addf(&words, " ");
+                vs_report_want_value(&words, style, &shot->want[i], c->want[i].least.value);
+            }
+        }
+        vs_text_addf(&words, ".");
+    } else if (c->too_thin) {
+        vs_text_addf(&words, "%s: what meets all, ", shot->name);
+        density_words(&words, c->lowest_per_m);
+        vs_text_addf(&words, " to ");
+        density_words(&words, c->highest_per_m);
+        vs_text_addf(&words, " /m, is thinner than the least that can be had and seen, ");
+        density_words(&words, c->least_per_m);
+        vs_text_addf(&words, " /m (the hazer's shortest burst, or air that is clear for 20 km).");
+    }
+    paragraph(out, &words);
+}
+
+/* The other rooms at the planned density, where one is thicker than what is in view. */
+static void room_lines(vs_text *out, const vs_scene *scene, const vs_choice *c) {
+    const vs_scene_shot *shot = &scene->shot[c->shot];
+    vs_text words;
+    vs_text_init(&words);
+    vs_text_addf(&words, "%s: ", shot->name);
+    if (vs_report_thicker_room(&words, scene, shot, c->planned_room_per_m)) {
+        vs_text_addf(&words, ".");
+        paragraph(out, &words);
+    }
+    vs_text_free(&words);
 }
 
 /* A density the file gives that misses wants which another would meet. */
@@ -274,13 +352,25 @@ static bool sight_is_missed(const vs_scene *scene, const vs_choice *c) {
     return false;
 }
 
+static bool any_in_conflict(const vs_choice *c) {
+    for (size_t i = 0; i < c->want_count; i++) {
+        if (c->want[i].in_conflict) {
+            return true;
+        }
+    }
+    return false;
+}
+
 static void advice(vs_text *out, const vs_style *style, const vs_scene *scene, const vs_choice *c) {
     if (c->meets.count > 1) {
         stretch_lines(out, scene, c);
     }
-    if (!c->met && c->want_count > 0) {
+    unreached_lines(out, style, scene, c);
+    if (any_in_conflict(c)) {
         conflict_lines(out, style, scene, c);
     }
+    least_lines(out, style, scene, c);
+    room_lines(out, scene, c);
     bool elsewhere = c->planned_per_m != c->recommended_per_m;
     if (!c->planned_met && elsewhere) {
         missed_lines(out, style, scene, c);
@@ -334,6 +424,9 @@ static bool is_told(const vs_choose_answer *answer, size_t shot) {
 
 void vs_report_choose_text(vs_text *out, const vs_style *style, const vs_scene *scene,
                            const vs_choose_answer *answer) {
+    if (answer->choices->shot_count == 0) {
+        return;
+    }
     heading(out, style);
     for (size_t i = 0; i < answer->choices->shot_count; i++) {
         if (is_told(answer, i)) {

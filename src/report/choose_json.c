@@ -3,6 +3,7 @@
 
 #include "veilstop/report/choose.h"
 #include "veilstop/report/predict.h"
+#include "veilstop/report/rooms.h"
 
 static void says(vs_json *json, const vs_scene *scene, const vs_scene_shot *shot, size_t want) {
     static const vs_style plain = {VS_LENGTH_M, false};
@@ -63,6 +64,25 @@ static void conflict(vs_json *json, const vs_scene *scene, const vs_choice *c) {
             result(json, &shot->want[i], &c->want[i].recommended);
             vs_json_close_object(json);
         }
+    }
+    vs_json_close_array(json);
+}
+
+static void unreachable(vs_json *json, const vs_scene *scene, const vs_choice *c) {
+    static const vs_style plain = {VS_LENGTH_M, false};
+    vs_json_open_array(json, "unreachable");
+    for (size_t i = 0; i < c->want_count; i++) {
+        if (c->want[i].possible) {
+            continue;
+        }
+        vs_text why;
+        vs_text_init(&why);
+        vs_report_unreached(&why, &plain, scene, c, i);
+        vs_json_open_object(json, NULL);
+        says(json, scene, &scene->shot[c->shot], i);
+        vs_json_string(json, "why", vs_text_words(&why, json->out));
+        vs_json_close_object(json);
+        vs_text_free(&why);
     }
     vs_json_close_array(json);
 }
@@ -145,13 +165,17 @@ static void shot(vs_json *json, const vs_scene *scene, const vs_choice *c) {
     vs_json_number(json, "recommended", c->recommended_per_m);
     vs_json_close_object(json);
     vs_json_bool(json, "met", c->met);
+    vs_json_number_or_null(json, "least_per_m", c->least_per_m);
+    vs_json_bool(json, "none_needed", c->none_needed);
     intervals(json, c);
     limits(json, scene, c);
+    unreachable(json, scene, c);
     conflict(json, scene, c);
     wants(json, "wants", scene, c, false);
     vs_json_open_object(json, "planned");
     vs_json_number(json, "extinction_per_m", c->planned_per_m);
     vs_json_bool(json, "given", !isnan(c->given_per_m));
+    vs_report_rooms_json(json, scene, c->planned_room_per_m);
     vs_json_bool(json, "met", c->planned_met);
     wants(json, "wants", scene, c, true);
     vs_json_close_object(json);

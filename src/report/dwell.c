@@ -5,6 +5,7 @@
 #include <stdio.h>
 
 #include "veilstop/base/units.h"
+#include "veilstop/report/rooms.h"
 
 #define CHART_COLUMNS 64   /* [columns] of a sparkline at most */
 #define NAME_COLUMNS  20   /* [columns] of a name in a table */
@@ -164,6 +165,12 @@ static void start(sheet *s, const vs_dwell_event *event, const vs_dwell_shot *pl
     }
     end_moment(s);
     vs_style_ink(s->out, s->style, VS_INK_PLAIN);
+    const double *held = s->dwell->held_per_m + (plan - s->dwell->shot) * s->dwell->room_count;
+    if (vs_report_thicker_room(&s->line, s->scene, &s->scene->shot[plan->shot], held)) {
+        add_moment(s, event->at_s);
+        vs_text_addf(s->out, "  ");
+        end_moment(s);
+    }
     bool bursts = false;
     for (size_t i = 0; i < plan->stretch_count; i++) {
         stretch_line(s, plan, &plan->stretch[i]);
@@ -430,6 +437,18 @@ static void troubles(sheet *s) {
                      "  the rooms do not clear within seven days: too little takes the haze "
                      "out\n");
     }
+}
+
+void vs_report_no_hazer_text(vs_text *out, const vs_style *style, const vs_scene *scene,
+                             const vs_dwell *dwell) {
+    sheet s = {.out = out, .style = style, .scene = scene, .dwell = dwell};
+    vs_text_init(&s.line);
+    losses(&s);
+    vs_text_addf(&s.line, "The scene has no hazer: no day is planned. Name one under \"hazer\" for "
+                          "a run sheet.");
+    vs_text_addf(out, "\n");
+    end_line(&s, 2);
+    vs_text_free(&s.line);
 }
 
 void vs_report_dwell_text(vs_text *out, const vs_style *style, const vs_scene *scene,

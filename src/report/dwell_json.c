@@ -3,6 +3,7 @@
 
 #include "veilstop/base/units.h"
 #include "veilstop/report/dwell.h"
+#include "veilstop/report/rooms.h"
 
 static void add_minutes(vs_json *json, const char *key, double seconds) {
     vs_json_number(json, key, seconds / VS_S_PER_MIN);
@@ -86,6 +87,7 @@ static void add_shots(vs_json *json, const vs_scene *scene, const vs_dwell *dwel
         vs_json_string(json, "name", scene->shot[shot->shot].name);
         vs_json_string(json, "room", scene->room[shot->room].name);
         vs_json_number(json, "extinction_per_m", shot->target_extinction_per_m);
+        vs_report_rooms_json(json, scene, dwell->held_per_m + i * dwell->room_count);
         add_minutes(json, "start_min", shot->start_s);
         add_minutes(json, "end_min", shot->end_s);
         vs_json_number(json, "run_s", shot->run_s);
@@ -174,4 +176,12 @@ void vs_report_dwell_json(vs_json *json, const vs_scene *scene, const vs_dwell *
     add_budget(json, &dwell->budget);
     add_events(json, scene, dwell);
     add_curve(json, scene, dwell);
+}
+
+void vs_report_no_hazer_json(vs_json *json, const vs_scene *scene, const vs_dwell *dwell) {
+    add_rooms(json, scene, dwell);
+    vs_json_open_array(json, "shots");
+    vs_json_close_array(json);
+    vs_json_bool(json, "met", false);
+    vs_json_string(json, "no_plan", "the scene has no hazer");
 }

@@ -3,8 +3,10 @@
 
 #include <math.h>
 
-#define NAME_COLUMNS 24 /* [columns] of a name in a table */
-#define HARM_COLUMNS 16 /* [columns] of the second name in a line */
+#include "veilstop/report/rooms.h"
+
+#define NAME_COLUMNS 21 /* [columns] of a name in a table */
+#define HARM_COLUMNS 14 /* [columns] of the second name in a line */
 
 void vs_report_cdl_json(vs_json *json, const vs_cdl *cdl) {
     vs_json_bands(json, "slope", cdl->slope);
@@ -73,8 +75,15 @@ static void costs(vs_text *out, const vs_camera *camera, const vs_shot_grade *gr
                  vs_grade_range_stops(camera));
 }
 
+/* Wrapped behind two blanks; frees the words. */
+static void sentence(vs_text *out, vs_text *words) {
+    vs_text_addf(out, "  ");
+    vs_style_wrap(out, vs_text_words(words, out), 4);
+    vs_text_free(words);
+}
+
 /* Where one grade for the whole frame does the most harm, and how much. */
-static void largest_harm(vs_text *out, const vs_shot_prediction *prediction,
+static void largest_harm(vs_text *out, const vs_style *style, const vs_shot_prediction *prediction,
                          const vs_shot_grade *grade) {
     const vs_scene_shot *shot = prediction->shot;
     size_t worst = vs_shot_grade_harm(grade, shot->point_count);
@@ -85,17 +94,24 @@ static void largest_harm(vs_text *out, const vs_shot_prediction *prediction,
     if (fabs(off) < RIGHT_STOPS) {
         vs_text_addf(out, "  It suits every point to %.2f stop.\n", RIGHT_STOPS);
     } else {
-        vs_text_addf(out, "  Largest harm: %s, %.1f m away, comes out %.2f stops too %s.\n",
-                     shot->point[worst].name, prediction->point[worst].distance_m, fabs(off),
-                     off < 0 ? "dark" : "bright");
+        vs_text words;
+        vs_text_init(&words);
+        vs_text_addf(&words, "Largest harm: %s, %.1f %s away, comes out %.2f stops too %s.",
+                     shot->point[worst].name,
+                     vs_style_length(style, prediction->point[worst].distance_m),
+                     vs_style_length_unit(style), fabs(off), off < 0 ? "dark" : "bright");
+        sentence(out, &words);
     }
 }
 
 void vs_report_grade_best_text(vs_text *out, const vs_scene_shot *shot,
                                const vs_shot_grade_share *best) {
-    vs_text_addf(out,
-                 "  Best share: %.1f %% of the haze out; the worst is then %+.2f stops, at %s.\n",
+    vs_text words;
+    vs_text_init(&words);
+    vs_text_addf(&words,
+                 "Best share: %.1f %% of the haze out; the worst is then %+.2f stops, at %s.",
                  100 * best->recover, best->worst_stops, shot->point[best->worst_point].name);
+    sentence(out, &words);
 }
 
 void vs_report_grade_best_json(vs_json *json, const vs_scene_shot *shot,
@@ -108,7 +124,7 @@ void vs_report_grade_best_json(vs_json *json, const vs_scene_shot *shot,
 }
 
 void vs_report_grade_head(vs_text *out) {
-    vs_text_addf(out, "  %-24s %12s %11s %11s %9s  %s\n", "graded for", "transmission",
+    vs_text_addf(out, "  %-21s %12s %11s %11s %9s  %s\n", "graded for", "transmission",
                  "black moves", "noise", "CDL off", "largest harm");
 }
 
@@ -135,10 +151,14 @@ void vs_report_grade_text(vs_text *out, const vs_style *style, const vs_scene *s
     const vs_scene_shot *shot = prediction->shot;
     const vs_camera *camera = &scene->camera[shot->camera];
     vs_style_words(out, style, VS_INK_HEAD, shot->name);
-    vs_text_addf(out, "   camera %s, curve %s; %.0f %% of the haze at %s taken out\n", camera->name,
+    vs_text words;
+    vs_text_init(&words);
+    vs_text_addf(&words, "camera %s, curve %s; %.0f %% of the haze at %s taken out", camera->name,
                  vs_curve_name(&camera->curve), 100 * grade->recover,
                  shot->point[grade->point].name);
-    largest_harm(out, prediction, grade);
+    vs_text_addf(out, " ");
+    sentence(out, &words);
+    largest_harm(out, style, prediction, grade);
     vs_text_addf(out, "  %-14s %11s %11s %11s\n", "", "R", "G", "B");
     bands_line(out, "transmission", grade->depth.transmission, 4, "");
     bands_line(out, "veil", grade->depth.veil, 5, "scene-linear");
@@ -185,6 +205,7 @@ void vs_report_grade_json(vs_json *json, const vs_scene *scene,
     vs_json_string(json, "shot", shot->name);
     vs_json_string(json, "camera", camera->name);
     vs_json_string(json, "point", shot->point[grade->point].name);
+    vs_report_rooms_json(json, scene, prediction->room_extinction_per_m);
     vs_json_number(json, "recover", grade->recover);
     vs_json_bands(json, "transmission", grade->depth.transmission);
     vs_json_bands(json, "veil_linear", grade->depth.veil);

@@ -4,6 +4,8 @@
 #include <math.h>
 #include <stdio.h>
 
+#include "veilstop/report/rooms.h"
+
 #define NAME_COLUMNS  16 /* [columns] of a name in a table */
 #define PAIR_COLUMNS  36 /* [columns] of a pair of points */
 #define SHARE_COLUMNS 31 /* [columns] of two lamps and their shares */
@@ -28,23 +30,34 @@ static void shot_lines(vs_text *out, const vs_style *style, const vs_scene *scen
     char grey[16], range[32];
     const vs_camera *camera = &scene->camera[p->shot->camera];
     const vs_density *d = &p->density;
+    vs_text head;
+    vs_text_init(&head);
     vs_style_words(out, style, VS_INK_HEAD, p->shot->name);
-    vs_text_addf(out, "   camera %s, T%.3g, ISO %.4g; middle grey is %s %s\n", camera->name,
+    vs_text_addf(&head, "camera %s, T%.3g, ISO %.4g; middle grey is %s %s", camera->name,
                  camera->t_stop, camera->iso,
                  vs_style_number(vs_style_luminance(style, p->grey_nits), grey),
                  vs_style_luminance_unit(style));
+    vs_text_addf(out, "   ");
+    vs_style_wrap(out, vs_text_words(&head, out), 4);
+    vs_text_free(&head);
     bool feet = style->units == VS_LENGTH_FT;
-    vs_text_addf(out, "  haze: %.2f stops lost per %s, sight %s, %.4g /m, %.3g mg/m3, %.3g %s\n",
+    vs_text_addf(out, "  ");
+    vs_text_addf(&head,
+                 "haze: %.2f stops lost per %s, sight %s, %.4g /m, planned %.3g mg/m3, %.3g %s to "
+                 "the eye",
                  feet ? d->stops_lost_per_10_m * VS_M_PER_FT : d->stops_lost_per_10_m,
                  feet ? "10 ft" : "10 m", sight_text(style, d->visible_range_m, range),
                  d->extinction_per_m, d->mass_mg_per_m3, feet ? d->percent_per_ft : d->db_per_m,
                  feet ? "%/ft" : "dB/m");
-    for (size_t r = 0; r < scene->room_count; r++) {
-        if (p->room_extinction_per_m[r] != d->extinction_per_m) {
-            vs_text_addf(out, "  in %s: %.4g /m\n", scene->room[r].name,
-                         p->room_extinction_per_m[r]);
-        }
+    vs_style_wrap(out, vs_text_words(&head, out), 4);
+    vs_text_free(&head);
+    vs_text rooms;
+    vs_text_init(&rooms);
+    if (vs_report_other_rooms(&rooms, scene, p->shot, p->room_extinction_per_m)) {
+        vs_text_addf(out, "  other rooms: ");
+        vs_style_wrap(out, vs_text_words(&rooms, out), 4);
     }
+    vs_text_free(&rooms);
 }
 
 /* Adds "key 62 %" where it fits the column; a first name that does not is cut, not its figure. */
@@ -88,7 +101,6 @@ static void main_shares(vs_text *out, const vs_scene *scene, const vs_point_pred
 
 static void point_line(vs_text *out, const vs_style *style, const vs_scene *scene,
                        const vs_scene_point *at, const vs_point_prediction *p) {
-    char clear[16], veil[16];
     vs_text shares;
     vs_text_init(&shares);
     main_shares(&shares, scene, p);
@@ -98,12 +110,8 @@ static void point_line(vs_text *out, const vs_style *style, const vs_scene *scen
     vs_style_figure(out, 7, "%+.2f", p->change_stops);
     vs_style_figure(out, 7, "%.1f %%", p->black_percent);
     vs_style_figure(out, 7, "%+.1f %%", p->black_lift_percent);
-    vs_style_figure(
-        out, 8, "%s",
-        vs_style_number(vs_style_luminance(style, vs_bands_luminance(p->clear_nits)), clear));
-    vs_style_figure(
-        out, 8, "%s",
-        vs_style_number(vs_style_luminance(style, vs_bands_luminance(p->veil_nits)), veil));
+    vs_style_number_cell(out, 8, vs_style_luminance(style, vs_bands_luminance(p->clear_nits)));
+    vs_style_number_cell(out, 8, vs_style_luminance(style, vs_bands_luminance(p->veil_nits)));
     vs_text_addf(out, " ");
     vs_style_cell(out, vs_text_words(&shares, out), SHARE_COLUMNS, false);
     vs_style_end_line(out);
@@ -155,6 +163,12 @@ static void beam_lines(vs_text *out, const vs_style *style, const vs_scene *scen
             vs_text_addf(&line, "; reads from %.1f to %.1f %s of its throw",
                          vs_style_length(style, beam->reads_from_m),
                          vs_style_length(style, beam->reads_to_m), vs_style_length_unit(style));
+        }
+        if (beam->crossing != VS_NONE) {
+            vs_text_addf(&line,
+                         "; the beam of %s crosses the same line of sight and is counted in "
+                         "what is behind",
+                         scene->light[beam->crossing].name);
         }
         sentence(out, &line);
     }

@@ -3,6 +3,8 @@
 
 #include <math.h>
 
+#include "veilstop/report/rooms.h"
+
 /* A range in clear air is without limit: null. */
 static void density(vs_json *json, const vs_density *d) {
     vs_json_open_object(json, "density");
@@ -14,14 +16,6 @@ static void density(vs_json *json, const vs_density *d) {
     vs_json_number(json, "stops_lost_per_10_m", d->stops_lost_per_10_m);
     vs_json_number(json, "db_per_m", d->db_per_m);
     vs_json_number(json, "percent_per_ft", d->percent_per_ft);
-    vs_json_close_object(json);
-}
-
-static void room_densities(vs_json *json, const vs_scene *scene, const vs_shot_prediction *p) {
-    vs_json_open_object(json, "extinction_by_room");
-    for (size_t r = 0; r < scene->room_count; r++) {
-        vs_json_number(json, scene->room[r].name, p->room_extinction_per_m[r]);
-    }
     vs_json_close_object(json);
 }
 
@@ -102,6 +96,8 @@ static void beams(vs_json *json, const vs_scene *scene, const vs_shot_prediction
         vs_json_string(json, "reads", vs_report_reads_word(beam->reads));
         vs_json_number_or_null(json, "reads_from_m", beam->reads_from_m);
         vs_json_number_or_null(json, "reads_to_m", beam->reads_to_m);
+        vs_json_string(json, "crossed_by",
+                       beam->crossing == VS_NONE ? NULL : scene->light[beam->crossing].name);
         vs_json_close_object(json);
     }
     vs_json_close_array(json);
@@ -163,7 +159,7 @@ void vs_report_predict_json(vs_json *json, const vs_scene *scene, const vs_predi
     vs_json_string(json, "name", p->shot->name);
     vs_json_string(json, "camera", scene->camera[p->shot->camera].name);
     density(json, &p->density);
-    room_densities(json, scene, p);
+    vs_report_rooms_json(json, scene, p->room_extinction_per_m);
     vs_json_number(json, "grey_nits", p->grey_nits);
     vs_json_bands(json, "veil_tint", p->veil_tint);
     vs_json_open_array(json, "points");

@@ -3,6 +3,8 @@
 #include <math.h>
 
 #include "veilstop/report/predict.h"
+#include "veilstop/report/rooms.h"
+#include "veilstop/shot/held.h"
 
 /* Where predictions were held against random walks: docs/accuracy.md, the test scenes and the
  * random locations. */
@@ -30,6 +32,9 @@ static bool is_turn(turn *t) {
 
 static void point_notices(turn *t, const vs_scene *scene, const vs_shot_prediction *p) {
     const char *camera = scene->camera[p->shot->camera].name;
+    if (p->shot->point_count == 0 && is_turn(t)) {
+        vs_text_addf(t->out, "The shot has no points: nothing in the picture is predicted.");
+    }
     for (size_t i = 0; i < p->shot->point_count; i++) {
         const vs_point_prediction *point = &p->point[i];
         const char *name = p->shot->point[i].name;
@@ -62,7 +67,11 @@ static void light_notices(turn *t, const vs_scene *scene, const vs_shot_predicti
     }
 }
 
-static void air_notices(turn *t, const vs_shot_prediction *p) {
+static void air_notices(turn *t, const vs_scene *scene, const vs_shot_prediction *p) {
+    if (vs_held_thicker(scene, p->shot, p->room_extinction_per_m) != VS_NONE && is_turn(t)) {
+        vs_report_thicker_room(t->out, scene, p->shot, p->room_extinction_per_m);
+        vs_text_addf(t->out, ".");
+    }
     bool thick = p->longest_way_depth > DEPTH_THICK;
     bool thicker = p->longest_way_depth > DEPTH_TRUSTED || p->room_depth > ROOM_TRUSTED;
     if ((thick || thicker) && is_turn(t)) {
@@ -85,6 +94,6 @@ bool vs_report_predict_notice(vs_text *out, const vs_scene *scene,
     turn t = {out, i, 0, false};
     point_notices(&t, scene, prediction);
     light_notices(&t, scene, prediction);
-    air_notices(&t, prediction);
+    air_notices(&t, scene, prediction);
     return t.done;
 }

@@ -115,15 +115,14 @@ static void reading_line(vs_text *out, const vs_style *style, const vs_scene *sc
                          const vs_readings *all, size_t i) {
     const vs_scene_reading *given = &scene->reading[i];
     const vs_reading *r = &all->reading[i];
-    char k[16], sd[16], planned[16];
     vs_text_addf(out, "  ");
     vs_style_figure(out, 7, "%.1f", given->at_s / VS_S_PER_MIN);
     vs_style_cell(out, scene->room[given->room].name, NAME_COLUMNS, false);
     vs_style_figure(out, 6, "%.1f", vs_style_length(style, given->distance_m));
     vs_style_figure(out, 7, "%.1f %%", 100 * r->kept);
-    vs_style_figure(out, 8, "%s", vs_style_number(r->extinction_per_m, k));
-    vs_style_figure(out, 8, "%s", vs_style_number(r->sd_per_m, sd));
-    vs_style_figure(out, 8, "%s", vs_style_number(all->planned_per_m[i], planned));
+    vs_style_number_cell(out, 8, r->extinction_per_m);
+    vs_style_number_cell(out, 8, r->sd_per_m);
+    vs_style_number_cell(out, 8, all->planned_per_m[i]);
     vs_text_addf(out, "  ");
     advice(out, style, r);
     vs_text_addf(out, "\n");

@@ -47,7 +47,8 @@ static void value_cell(vs_text *out, double value) {
     if (value != 0 && fabs(value) < SMALL) {
         vs_style_figure(out, VALUE_COLUMNS, "%.5f", value);
     } else {
-        vs_style_cell(out, isnan(value) ? "-" : vs_style_number(value, text), VALUE_COLUMNS, true);
+        vs_style_figure(out, VALUE_COLUMNS, "%s",
+                        isnan(value) ? "-" : vs_style_number_within(value, VALUE_COLUMNS, text));
     }
 }
 

@@ -56,7 +56,31 @@ void vs_style_figure(vs_text *out, size_t columns, const char *format, ...) {
     va_start(arguments, format);
     vsnprintf(text, sizeof text, format, arguments);
     va_end(arguments);
-    vs_style_cell(out, text, columns, true);
+    size_t width = vs_text_columns(text);
+    vs_style_cell(out, text, width > columns ? width : columns, true);
+}
+
+/* "4.44e-04" as "4.44e-4": a column for a zero that says nothing. */
+static void tighten(char *number) {
+    char *e = strchr(number, 'e');
+    if (e && e[2] == '0') {
+        memmove(e + 2, e + 3, strlen(e + 3) + 1);
+    }
+}
+
+const char *vs_style_number_within(double value, size_t columns, char text[16]) {
+    vs_style_number(value, text);
+    tighten(text);
+    for (int digits = 2; digits > 0 && vs_text_columns(text) > columns; digits--) {
+        snprintf(text, 16, "%.*g", digits, value);
+        tighten(text);
+    }
+    return text;
+}
+
+void vs_style_number_cell(vs_text *out, size_t columns, double value) {
+    char text[16];
+    vs_style_figure(out, columns, "%s", vs_style_number_within(value, columns, text));
 }
 
 void vs_style_end_line(vs_text *out) {

@@ -4,6 +4,7 @@
 #include <math.h>
 
 #include "veilstop/report/predict.h"
+#include "veilstop/report/rooms.h"
 
 #define NAME_COLUMNS   22 /* [columns] of a point's or a beam's name */
 #define FIGURE_COLUMNS 9  /* [columns] of a figure */
@@ -16,9 +17,7 @@ static double luminance_of(const vs_tally *tally) {
 /* ---- text ---- */
 
 static void figure(vs_text *out, const vs_style *style, double nits) {
-    char text[16];
-    vs_style_figure(out, FIGURE_COLUMNS, "%s",
-                    vs_style_number(vs_style_luminance(style, nits), text));
+    vs_style_number_cell(out, FIGURE_COLUMNS, vs_style_luminance(style, nits));
 }
 
 static void line(vs_text *out, const vs_style *style, const char *name, const char *kind,
@@ -54,9 +53,18 @@ static void head(vs_text *out, const vs_style *style) {
 void vs_report_trust_text(vs_text *out, const vs_style *style, const vs_scene *scene,
                           const vs_trust *trust) {
     const vs_shot_prediction *p = &trust->prediction;
+    vs_text words;
+    vs_text_init(&words);
     vs_style_words(out, style, VS_INK_HEAD, p->shot->name);
-    vs_text_addf(out, "   %.4g /m; %.4g random walks a point, every order of scattering\n",
+    vs_text_addf(&words, "%.4g /m; %.4g random walks a point, every order of scattering",
                  p->density.extinction_per_m, trust->walks);
+    vs_text_addf(out, "   ");
+    vs_style_wrap(out, vs_text_words(&words, out), 4);
+    vs_text_free(&words);
+    if (p->shot->point_count + p->beam_count == 0) {
+        vs_text_addf(out, "  no points and no beams: nothing to hold against walks\n");
+        return;
+    }
     head(out, style);
     for (size_t i = 0; i < p->shot->point_count; i++) {
         const vs_point_prediction *point = &p->point[i];
@@ -111,6 +119,7 @@ void vs_report_trust_json(vs_json *json, const vs_scene *scene, const vs_trust *
     const vs_shot_prediction *p = &trust->prediction;
     vs_json_string(json, "shot", p->shot->name);
     vs_json_number(json, "extinction_per_m", p->density.extinction_per_m);
+    vs_report_rooms_json(json, scene, p->room_extinction_per_m);
     vs_json_number(json, "paths", trust->walks);
     vs_json_open_array(json, "points");
     for (size_t i = 0; i < p->shot->point_count; i++) {

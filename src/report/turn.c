@@ -51,8 +51,12 @@ void vs_report_turn_text(vs_text *out, const vs_style *style, const vs_scene *sc
                          const vs_turn *turn) {
     const vs_scene_shot *shot = &scene->shot[turn->shot];
     vs_style_ink(out, style, VS_INK_HEAD);
-    vs_text_addf(out, "%s carried round its aim, in %s\n", scene->light[turn->light].name,
+    vs_text words;
+    vs_text_init(&words);
+    vs_text_addf(&words, "%s carried round its aim, in %s", scene->light[turn->light].name,
                  shot->name);
+    vs_style_wrap(out, vs_text_words(&words, out), 2);
+    vs_text_free(&words);
     vs_style_ink(out, style, VS_INK_FAINT);
     vs_text_addf(out, "  ");
     vs_style_cell(out, "turned", 7, true);
@@ -74,8 +78,10 @@ void vs_report_turn_text(vs_text *out, const vs_style *style, const vs_scene *sc
             place_line(out, style, scene, turn, i);
         }
     }
-    vs_text words;
-    vs_text_init(&words);
+    if (turn->best == VS_NONE) {
+        vs_text_addf(&words,
+                     "No place round its aim meets all that the shot wants: none is best. ");
+    }
     vs_text_addf(&words, "Degrees from where it stands, anticlockwise from above, and from the "
                          "camera; the beam in stops over what is behind it; its veil as lift of "
                          "a black and in stops on the point that it costs most.");
@@ -106,12 +112,17 @@ static void place_json(vs_json *json, const vs_scene *scene, const vs_turn *turn
     vs_json_close_object(json);
 }
 
+/* NaN where there is no such place. */
+static double turned_deg(const vs_turn *turn, size_t place) {
+    return place == VS_NONE ? (double)NAN : turn->place[place].turned_rad / VS_RAD_PER_DEG;
+}
+
 void vs_report_turn_json(vs_json *json, const vs_scene *scene, const vs_turn *turn) {
     vs_json_open_object(json, NULL);
     vs_json_string(json, "shot", scene->shot[turn->shot].name);
     vs_json_string(json, "light", scene->light[turn->light].name);
-    vs_json_number(json, "best_deg", turn->place[turn->best].turned_rad / VS_RAD_PER_DEG);
-    vs_json_number(json, "worst_deg", turn->place[turn->worst].turned_rad / VS_RAD_PER_DEG);
+    vs_json_number_or_null(json, "best_deg", turned_deg(turn, turn->best));
+    vs_json_number_or_null(json, "worst_deg", turned_deg(turn, turn->worst));
     vs_json_open_array(json, "places");
     for (size_t i = 0; i < VS_TURN_PLACES; i++) {
         place_json(json, scene, turn, i);

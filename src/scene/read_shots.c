@@ -63,6 +63,7 @@ static void read_densities(vs_scene_reader *reader, const vs_json_value *shot, v
         }
         return;
     }
+    out->density_by_room = true;
     for (size_t i = 0; i < vs_json_count(&value); i++) {
         vs_json_value member = vs_json_at(&value, i);
         size_t room = vs_scene_find(&reader->rooms, vs_json_key(&member));

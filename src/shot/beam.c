@@ -12,7 +12,6 @@
 #define END_RELATIVE      0.02        /* [1] tolerance of the light on the wall behind an axis */
 #define AXIS_STATIONS     2           /* where indirect light is: 16 change no digit shown */
 #define AXIS_START_M      0.05        /* [m] nearer to the lamp its own glare is what is seen */
-#define BLACK_NITS        1e-9        /* [cd/m2] stands for a background of nothing at all */
 #define AXIS_HALVINGS     5 /* of the step between two places: a centimetre in ten metres */
 
 static const double soft_from_stops = 0.07; /* [stops] contract: soft from here */
@@ -69,8 +68,22 @@ static vs_status split_line(const vs_look *look, const vs_sight *sight, size_t l
     return status;
 }
 
-double vs_look_over_stops(double beam_nits, double background_nits) {
-    return log2(1 + beam_nits / fmax(background_nits, BLACK_NITS));
+double vs_look_over_stops(const vs_camera *camera, double beam_nits, double background_nits) {
+    return vs_camera_stops_between(camera, background_nits + beam_nits, background_nits);
+}
+
+vs_reads vs_look_reads(const vs_camera *camera, double beam_nits, double background_nits) {
+    if (!(beam_nits + background_nits >= vs_camera_floor_nits(camera))) {
+        return VS_READS_NOT; /* all of it is black to that camera */
+    }
+    return vs_reads_of(vs_look_over_stops(camera, beam_nits, background_nits));
+}
+
+/* The most background, the camera's floor left out, against which a beam reads soft. */
+static double most_background_nits(const vs_camera *camera, double beam_nits) {
+    double floor_nits = vs_camera_floor_nits(camera);
+    double most_nits = beam_nits / (exp2(soft_from_stops) - 1) - floor_nits;
+    return beam_nits + most_nits >= floor_nits ? most_nits : -1;
 }
 
 /* Whether any of a line is within a beam: a spot's field, a sun's shaft. */
@@ -228,15 +241,17 @@ static vs_status axis_reads(axis_line *line, double at_m, bool *reads) {
     }
     vs_sight sight = line_to_axis(line, at_m);
     vs_status status = own_light(look, &sight, line->light, &beam_nits);
-    double most_nits = beam_nits / (exp2(soft_from_stops) - 1);
-    if (status == VS_OK) {
+    double most_nits = most_background_nits(look->camera, beam_nits);
+    if (status == VS_OK && most_nits >= 0) {
         status =
             direct_background(look, &sight, line->light, END_RELATIVE, most_nits, &direct_nits);
     }
     if (status == VS_OK && direct_nits <= most_nits) {
         status = indirect_at(line, at_m, &indirect_nits);
     }
-    *reads = fmax(direct_nits + indirect_nits, BLACK_NITS) <= most_nits;
+    double background_nits = direct_nits + indirect_nits;
+    *reads = background_nits <= most_nits &&
+             background_nits + beam_nits >= vs_camera_floor_nits(look->camera);
     return status;
 }
 
@@ -348,6 +363,24 @@ static vs_status stretch_that_reads(const vs_look *look, vs_beam_prediction *bea
     return status;
 }
 
+/* The other beam that reads most where this one is looked at; VS_NONE: none reads. */
+static void find_crossing(const vs_look *look, vs_vec3 direction, vs_beam_prediction *beam) {
+    double all_nits = beam->beam_nits + beam->background_nits, most_nits = 0;
+    beam->crossing = VS_NONE;
+    beam->crossing_nits = 0;
+    for (size_t i = 0; i < look->scene->light_count; i++) {
+        const vs_emitter *emitter = &look->predictor->hazed_light[i];
+        double nits = vs_bands_luminance(look->predictor->once[i]);
+        bool shaped = emitter->kind == VS_EMITTER_PARALLEL || emitter->profile == VS_PROFILE_SPOT;
+        bool reads = i != beam->light && shaped && nits > most_nits &&
+                     vs_look_reads(look->camera, nits, all_nits - nits) != VS_READS_NOT;
+        if (reads && touches_beam(look, emitter, direction)) {
+            beam->crossing = i;
+            beam->crossing_nits = most_nits = nits;
+        }
+    }
+}
+
 vs_status vs_look_beam(const vs_look *look, bool extras, vs_beam_prediction *beam) {
     vs_vec3 direction = vs_vec3_unit(vs_vec3_sub(beam->near_m, look->camera->at_m));
     vs_sight sight = vs_sight_along(&look->hazed, look->camera->at_m, direction, INFINITY);
@@ -357,9 +390,11 @@ vs_status vs_look_beam(const vs_look *look, bool extras, vs_beam_prediction *bea
         return status;
     }
     beam->edge_stops = beam->reads_from_m = beam->reads_to_m = NAN;
+    beam->crossing = VS_NONE;
     if (!extras) {
         return VS_OK;
     }
+    find_crossing(look, direction, beam);
     status = edge(look, direction, beam);
     return status == VS_OK ? stretch_that_reads(look, beam) : status;
 }

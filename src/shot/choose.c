@@ -5,6 +5,7 @@
 #include <stdlib.h>
 
 #include "shot/choose_work.h"
+#include "veilstop/shot/held.h"
 
 bool vs_want_asks(vs_want_kind kind) {
     return kind == VS_WANT_BEAM || kind == VS_WANT_SEPARATION || kind == VS_WANT_LIKE;
@@ -16,20 +17,6 @@ bool vs_want_holds_back(vs_want_kind kind) {
 
 size_t vs_choose_camera_room(const vs_predictor *predictor, const vs_scene_shot *shot) {
     return vs_space_room_at(&predictor->stage.space, predictor->scene->camera[shot->camera].at_m);
-}
-
-void vs_choose_rooms(const vs_predictor *predictor, size_t shot, double extinction_per_m,
-                     double *room_extinction_per_m) {
-    const vs_scene_shot *s = &predictor->scene->shot[shot];
-    size_t here = vs_choose_camera_room(predictor, s);
-    double own =
-        vs_density_extinction_per_m(s, here == VS_SPACE_OUTSIDE ? 0 : here, &predictor->haze);
-    for (size_t r = 0; r < predictor->scene->room_count; r++) {
-        double given = vs_density_extinction_per_m(s, r, &predictor->haze);
-        room_extinction_per_m[r] = extinction_per_m == own ? given
-                                   : own > 0               ? extinction_per_m * given / own
-                                                           : extinction_per_m;
-    }
 }
 
 /* Choosing for a whole scene: what is done, what is under way. */
@@ -61,7 +48,10 @@ static vs_status predict_other(scene_choice *c, size_t shot) {
     }
     if (status == VS_OK) {
         double k = isnan(other->given_per_m) ? other->planned_per_m : other->given_per_m;
-        vs_choose_rooms(c->predictor, shot, k, room);
+        status = vs_held_rooms(c->predictor->scene, &c->predictor->scene->shot[shot],
+                               &c->predictor->haze, k, room);
+    }
+    if (status == VS_OK) {
         status = vs_predict_part_of_shot(c->predictor, shot, &points, room, &c->other[shot]);
     }
     free(room);
@@ -72,6 +62,16 @@ static double given_per_m(const vs_predictor *predictor, size_t shot) {
     const vs_scene_shot *s = &predictor->scene->shot[shot];
     size_t room = vs_choose_camera_room(predictor, s);
     return vs_density_extinction_per_m(s, room == VS_SPACE_OUTSIDE ? 0 : room, &predictor->haze);
+}
+
+/* What every room has at the planned density. */
+static vs_status plan_rooms(scene_choice *c, size_t shot) {
+    const vs_scene *scene = c->predictor->scene;
+    vs_choice *out = &c->out->shot[shot];
+    out->planned_room_per_m = calloc(scene->room_count + 1, sizeof *out->planned_room_per_m);
+    return out->planned_room_per_m ? vs_held_rooms(scene, &scene->shot[shot], &c->predictor->haze,
+                                                   out->planned_per_m, out->planned_room_per_m)
+                                   : VS_ERR_MEMORY;
 }
 
 static vs_status choose_one(scene_choice *c, size_t shot) {
@@ -95,6 +95,9 @@ static vs_status choose_one(scene_choice *c, size_t shot) {
         status = vs_choose_shot(c->predictor, shot, c->depth, nodes_before, c->other,
                                 &c->out->shot[shot]);
     }
+    if (status == VS_OK) {
+        status = plan_rooms(c, shot);
+    }
     if (status == VS_ERR_INPUT && c->out->culprit == VS_NONE) {
         c->out->culprit = shot;
     }
@@ -108,6 +111,7 @@ static vs_status allocate(scene_choice *c, size_t count) {
                              .recommended_per_m = NAN,
                              .given_per_m = NAN,
                              .planned_per_m = NAN,
+                             .least_per_m = NAN,
                              .mend = {VS_NONE, NAN, VS_NONE}};
     c->out->shot = calloc(count + 1, sizeof *c->out->shot);
     c->other = calloc(count + 1, sizeof *c->other);
@@ -165,6 +169,7 @@ void vs_choices_free(vs_choices *choices) {
         vs_intervals_free(&choices->shot[i].meets);
         free(choices->shot[i].want);
         free(choices->shot[i].like);
+        free(choices->shot[i].planned_room_per_m);
     }
     free(choices->shot);
     *choices = none;

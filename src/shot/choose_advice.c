@@ -4,6 +4,7 @@
 #include <stdlib.h>
 
 #include "shot/choose_work.h"
+#include "shot/look.h"
 
 #define EQUAL_MARGIN 0.999 /* [1] of a `like`: the veils are within a thousandth of its limit */
 
@@ -23,6 +24,9 @@ static vs_status conflicting_pair(const vs_shot_choice *choice, vs_choice *out, 
     double least = INFINITY;
     for (size_t i = 0; i < out->want_count; i++) {
         for (size_t j = i + 1; j < out->want_count && status == VS_OK; j++) {
+            if (!out->want[i].possible || !out->want[j].possible) {
+                continue;
+            }
             bool exclude;
             double sum = out->want[i].recommended.margin + out->want[j].recommended.margin;
             status = exclude_each_other(choice, i, j, &both, &exclude);
@@ -62,10 +66,13 @@ static vs_status marked_exclude(const vs_shot_choice *choice, const vs_choice *o
 static vs_status fewest_of_many(const vs_shot_choice *choice, vs_choice *out) {
     vs_status status = VS_OK;
     for (size_t i = 0; i < out->want_count; i++) {
-        out->want[i].in_conflict = true;
+        out->want[i].in_conflict = out->want[i].possible;
     }
     for (size_t i = 0; i < out->want_count && status == VS_OK; i++) {
         bool exclude;
+        if (!out->want[i].possible) {
+            continue;
+        }
         out->want[i].in_conflict = false;
         status = marked_exclude(choice, out, &exclude);
         out->want[i].in_conflict = !exclude;
@@ -75,15 +82,81 @@ static vs_status fewest_of_many(const vs_shot_choice *choice, vs_choice *out) {
 
 vs_status vs_choice_find_conflict(const vs_shot_choice *choice, vs_choice *out) {
     bool found = false;
-    for (size_t i = 0; i < out->want_count; i++) {
-        out->want[i].in_conflict = !out->want[i].possible;
-        found = found || !out->want[i].possible;
-    }
-    if (found) {
-        return VS_OK;
-    }
     vs_status status = conflicting_pair(choice, out, &found);
     return status == VS_OK && !found ? fewest_of_many(choice, out) : status;
+}
+
+/* The first point of a want that is hidden; VS_NONE: none is. */
+static size_t hidden_point(const vs_scene_want *want, const vs_shot_prediction *prediction) {
+    bool pair = want->kind == VS_WANT_SEPARATION || want->kind == VS_WANT_CONTRAST;
+    bool one = pair || want->kind == VS_WANT_LIKE || want->kind == VS_WANT_BLACK;
+    if (one && prediction->point[want->a].hidden) {
+        return want->a;
+    }
+    return pair && prediction->point[want->b].hidden ? want->b : VS_NONE;
+}
+
+/* Why a beam is out of reach: `beam` is what there is of it in haze. */
+static vs_unreached why_no_beam(const vs_shot_choice *choice, const vs_scene_want *want,
+                                const vs_beam_prediction *beam, const double *room_per_m) {
+    const vs_predictor *p = choice->predictor;
+    vs_look look = vs_look_make(choice->predictor, choice->shot, room_per_m);
+    vs_sight sight = vs_sight_to(&look.hazed, choice->camera->at_m, want->near_m);
+    if (vs_bands_luminance(p->hazed_light[want->light].strength) == 0) {
+        return VS_UNREACHED_DARK;
+    }
+    if (sight.end != VS_SIGHT_AT_POINT) {
+        return VS_UNREACHED_HIDDEN;
+    }
+    return beam->beam_nits > 0 ? VS_UNREACHED_WEAK : VS_UNREACHED_BESIDE;
+}
+
+/* The beam of a want, among those of its shot. */
+static const vs_beam_prediction *beam_of(const vs_scene_shot *shot, size_t want,
+                                         const vs_shot_prediction *prediction) {
+    size_t before = 0;
+    for (size_t i = 0; i < want; i++) {
+        before += shot->want[i].kind == VS_WANT_BEAM;
+    }
+    return &prediction->beam[before];
+}
+
+/* At the density that comes nearest, which is never clear air where haze helps at all. */
+static vs_status explain_one(const vs_shot_choice *choice, size_t i, bool *asked,
+                             vs_choice_want *out) {
+    const vs_scene_want *want = &choice->shot->want[i];
+    vs_shot_prediction best;
+    vs_status status =
+        vs_margin_best(&choice->margins, &choice->scan, asked, NULL, &out->best_per_m);
+    double k = out->best_per_m > 0 ? out->best_per_m : choice->scan.x[choice->scan.places / 2];
+    if (status == VS_OK) {
+        status = vs_shot_choice_predict(choice, k, asked, &best);
+    }
+    if (status != VS_OK) {
+        return status;
+    }
+    out->best_per_m = k;
+    out->best = vs_shot_choice_hold(choice, i, &best);
+    out->hidden_point = hidden_point(want, &best);
+    out->why = out->hidden_point != VS_NONE ? VS_UNREACHED_HIDDEN : VS_UNREACHED_WEAK;
+    if (want->kind == VS_WANT_BEAM) {
+        out->why =
+            why_no_beam(choice, want, beam_of(choice->shot, i, &best), best.room_extinction_per_m);
+    }
+    vs_shot_prediction_free(&best);
+    return VS_OK;
+}
+
+vs_status vs_choice_explain_unreached(const vs_shot_choice *choice, vs_choice *out) {
+    bool *asked = calloc(out->want_count + 1, sizeof *asked);
+    vs_status status = asked ? VS_OK : VS_ERR_MEMORY;
+    for (size_t i = 0; i < out->want_count && status == VS_OK; i++) {
+        asked[i] = true;
+        status = out->want[i].possible ? VS_OK : explain_one(choice, i, asked, &out->want[i]);
+        asked[i] = false;
+    }
+    free(asked);
+    return status;
 }
 
 bool vs_light_follows(const vs_scene *scene, size_t light, size_t lamp) {

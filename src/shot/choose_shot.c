@@ -3,16 +3,19 @@
 #include <stdlib.h>
 
 #include "shot/choose_work.h"
+#include "veilstop/shot/held.h"
 
 #define MODEL_WITHIN 1e-3 /* [1] error of a margin that the model may have between its nodes */
 
 vs_status vs_shot_choice_predict(const vs_shot_choice *choice, double extinction_per_m,
                                  const bool *asked, vs_shot_prediction *out) {
     const vs_predict_part part = {asked, false, false};
-    vs_choose_rooms(choice->predictor, choice->index, extinction_per_m,
-                    choice->room_extinction_per_m);
-    return vs_predict_part_of_shot(choice->predictor, choice->index, &part,
-                                   choice->room_extinction_per_m, out);
+    vs_status status =
+        vs_held_rooms(choice->predictor->scene, choice->shot, &choice->predictor->haze,
+                      extinction_per_m, choice->room_extinction_per_m);
+    return status != VS_OK ? status
+                           : vs_predict_part_of_shot(choice->predictor, choice->index, &part,
+                                                     choice->room_extinction_per_m, out);
 }
 
 vs_want_result vs_shot_choice_hold(const vs_shot_choice *choice, size_t want,
@@ -164,12 +167,15 @@ static vs_status shot_choice_init(vs_shot_choice *choice, double end_per_m) {
     return status;
 }
 
-/* What meets all wants. */
+/* What meets all wants that any density meets. */
 static vs_status meet_all(const vs_shot_choice *choice, double end_per_m, vs_intervals *out) {
     vs_intervals so_far = {0};
     out->count = 0;
     vs_status status = vs_intervals_add(out, 0, end_per_m);
     for (size_t i = 0; i < choice->shot->want_count && status == VS_OK; i++) {
+        if (choice->reach[i].count == 0) {
+            continue;
+        }
         vs_intervals swap = so_far;
         so_far = *out;
         *out = swap;
@@ -207,7 +213,6 @@ static void set_limits(const vs_shot_choice *choice, vs_choice *out) {
     for (size_t i = 0; i < out->want_count; i++) {
         const vs_intervals *reach = &choice->reach[i];
         vs_choice_want *want = &out->want[i];
-        want->possible = reach->count > 0;
         want->at_least_per_m = want->at_most_per_m = NAN;
         if (!want->possible) {
             continue;
@@ -215,41 +220,121 @@ static void set_limits(const vs_shot_choice *choice, vs_choice *out) {
         double low = reach->item[0].low, high = reach->item[reach->count - 1].high;
         want->at_least_per_m = low > 0 ? low : (double)NAN;
         want->at_most_per_m = high < out->search_end_per_m ? high : (double)NAN;
-        want->binds_lowest = out->met && want->at_least_per_m == out->lowest_per_m;
-        want->binds_highest = out->met && want->at_most_per_m == out->highest_per_m;
+        want->binds_lowest = out->agree && want->at_least_per_m == out->lowest_per_m;
+        want->binds_highest = out->agree && want->at_most_per_m == out->highest_per_m;
     }
 }
 
-static bool all_wants(const vs_scene_shot *shot, bool (*are)(vs_want_kind)) {
+/* Whether all wants that decide are of a kind; false where none does. */
+static bool all_wants(const vs_shot_choice *choice, bool (*are)(vs_want_kind)) {
+    const vs_scene_shot *shot = choice->shot;
+    bool any = false;
     for (size_t i = 0; i < shot->want_count; i++) {
+        if (choice->reach[i].count == 0) {
+            continue;
+        }
+        any = true;
         if (!are(shot->want[i].kind) || shot->want[i].kind == VS_WANT_LIKE) {
             return false;
         }
     }
-    return true;
+    return any;
 }
 
-static vs_status recommend(const vs_shot_choice *choice, vs_choice *out) {
+/* The wants that decide: those that some density meets, or all where none does. */
+static bool mark_deciding(const vs_shot_choice *choice, bool *decides) {
+    bool any = false;
+    for (size_t i = 0; i < choice->shot->want_count; i++) {
+        decides[i] = choice->reach[i].count > 0;
+        any = any || decides[i];
+    }
+    for (size_t i = 0; i < choice->shot->want_count && !any; i++) {
+        decides[i] = true;
+    }
+    return any;
+}
+
+/* The best of the densities that are not under the least haze, of those that meet all if any does.
+ */
+static vs_status best_haze(const vs_shot_choice *choice, const bool *decides, vs_choice *out) {
+    vs_intervals thick = {0}, both = {0};
+    double end_per_m = out->search_end_per_m;
+    out->recommended_per_m = out->least_per_m;
+    if (!(out->least_per_m < end_per_m)) {
+        out->too_thin = out->agree;
+        return VS_OK;
+    }
+    vs_status status = vs_intervals_add(&thick, out->least_per_m, end_per_m);
+    if (status == VS_OK) {
+        status = vs_intervals_meet(&thick, &out->meets, &both);
+    }
+    out->too_thin = out->agree && both.count == 0;
+    if (status == VS_OK && !out->too_thin) {
+        status = vs_margin_best(&choice->margins, &choice->scan, decides,
+                                both.count > 0 ? &both : &thick, &out->recommended_per_m);
+    }
+    vs_intervals_free(&thick);
+    vs_intervals_free(&both);
+    return status;
+}
+
+/* By the rules, whatever can be held. */
+static vs_status recommend_any(const vs_shot_choice *choice, const bool *decides, vs_choice *out) {
     double rule = NAN;
-    if (out->met && all_wants(choice->shot, vs_want_holds_back)) {
+    if (out->agree && all_wants(choice, vs_want_holds_back)) {
         rule = VS_CHOOSE_OF_HIGHEST * out->highest_per_m;
-    } else if (out->met && all_wants(choice->shot, vs_want_asks)) {
+    } else if (out->agree && all_wants(choice, vs_want_asks)) {
         rule = VS_CHOOSE_OF_LOWEST * out->lowest_per_m;
     }
     if (vs_intervals_hold(&out->meets, rule)) {
         out->recommended_per_m = rule;
         return VS_OK;
     }
-    return vs_margin_best(&choice->margins, &choice->scan, NULL, out->met ? &out->meets : NULL,
+    return vs_margin_best(&choice->margins, &choice->scan, decides, out->agree ? &out->meets : NULL,
                           &out->recommended_per_m);
 }
 
+static vs_status recommend(const vs_shot_choice *choice, vs_choice *out) {
+    bool *decides = calloc(choice->shot->want_count + 1, sizeof *decides);
+    if (!decides) {
+        return VS_ERR_MEMORY;
+    }
+    bool any = mark_deciding(choice, decides);
+    vs_status status = recommend_any(choice, decides, out);
+    if (status == VS_OK && !(out->recommended_per_m >= out->least_per_m)) {
+        out->none_needed = any && vs_intervals_hold(&out->meets, 0);
+        out->recommended_per_m = 0;
+        status = out->none_needed ? VS_OK : best_haze(choice, decides, out);
+    }
+    free(decides);
+    return status;
+}
+
+static bool every_want_possible(const vs_choice *out) {
+    for (size_t i = 0; i < out->want_count; i++) {
+        if (!out->want[i].possible) {
+            return false;
+        }
+    }
+    return true;
+}
+
 /* The wants at the planned density by a prediction, and at the recommended one. */
-static void hold_both(vs_shot_choice *choice, const vs_shot_prediction *planned, vs_choice *out) {
+static vs_status hold_both(vs_shot_choice *choice, const vs_shot_prediction *planned,
+                           vs_choice *out) {
     bool same = out->planned_per_m == out->recommended_per_m;
+    bool beyond = !same && out->recommended_per_m > out->search_end_per_m;
+    vs_shot_prediction there = {0};
+    if (beyond) { /* the least haze is more than the search goes to: the model does not know it */
+        vs_status status = vs_shot_choice_predict(choice, out->recommended_per_m, NULL, &there);
+        if (status != VS_OK) {
+            return status;
+        }
+    }
     const vs_shot_prediction *recommended =
-        same
-            ? planned
+        same ? planned
+        : beyond
+            ? &there
             : vs_density_model_at(&choice->model, &choice->predictor->haze, out->recommended_per_m);
     /* On the edge of what meets a want rounding may say that it does not. */
     bool inside = vs_intervals_hold(&out->meets, out->planned_per_m), all = true;
@@ -258,7 +343,15 @@ static void hold_both(vs_shot_choice *choice, const vs_shot_prediction *planned,
         out->want[i].recommended = vs_shot_choice_hold(choice, i, recommended);
         all = all && out->want[i].planned.met;
     }
-    out->planned_met = all || inside;
+    out->planned_met = all || (inside && every_want_possible(out));
+    for (size_t i = 0; i < out->want_count && out->none_needed; i++) {
+        double least_per_m = fmin(out->least_per_m, out->search_end_per_m);
+        const vs_shot_prediction *least =
+            vs_density_model_at(&choice->model, &choice->predictor->haze, least_per_m);
+        out->want[i].least = vs_shot_choice_hold(choice, i, least);
+    }
+    vs_shot_prediction_free(&there);
+    return VS_OK;
 }
 
 static vs_status advise(vs_shot_choice *choice, vs_choice *out) {
@@ -268,8 +361,11 @@ static vs_status advise(vs_shot_choice *choice, vs_choice *out) {
         return status;
     }
     set_limits(choice, out);
-    hold_both(choice, &planned, out);
-    if (!out->met) {
+    status = hold_both(choice, &planned, out);
+    if (status == VS_OK) {
+        status = vs_choice_explain_unreached(choice, out);
+    }
+    if (status == VS_OK && !out->agree) {
         status = vs_choice_find_conflict(choice, out);
     }
     if (status == VS_OK) {
@@ -309,12 +405,19 @@ static vs_status choose_from_wants(vs_shot_choice *choice, vs_choose_depth depth
         return status;
     }
     out->nodes = choice->model.count;
-    out->met = out->meets.count > 0;
-    if (out->met) {
+    bool any = false;
+    for (size_t i = 0; i < out->want_count; i++) {
+        out->want[i].possible = choice->reach[i].count > 0;
+        any = any || out->want[i].possible;
+    }
+    out->meets.count = any ? out->meets.count : 0; /* nothing is met where no want is */
+    out->agree = out->meets.count > 0;
+    if (out->agree) {
         out->lowest_per_m = out->meets.item[0].low;
         out->highest_per_m = out->meets.item[out->meets.count - 1].high;
     }
     status = recommend(choice, out);
+    out->met = out->agree && !out->too_thin && every_want_possible(out);
     if (status == VS_OK) {
         out->planned_per_m = isnan(out->given_per_m) ? out->recommended_per_m : out->given_per_m;
     }
@@ -337,7 +440,8 @@ vs_status vs_choose_shot(vs_predictor *predictor, size_t shot, vs_choose_depth d
         return isnan(out->given_per_m) ? VS_ERR_INPUT : VS_OK;
     }
     out->search_end_per_m = VS_CHOOSE_DEPTH_MAX / longest_sight_m(&choice);
-    status = choose_from_wants(&choice, depth, out);
+    vs_status least = vs_held_least(predictor->scene, s, &predictor->haze, &out->least_per_m);
+    status = least == VS_OK ? choose_from_wants(&choice, depth, out) : least;
     shot_choice_free(&choice);
     return status;
 }

@@ -46,7 +46,10 @@ vs_want_result vs_shot_choice_hold(const vs_shot_choice *choice, size_t want,
 /* Whether a want is to be like another shot (one may name its own, to no purpose). */
 bool vs_shot_choice_is_like(const vs_shot_choice *choice, size_t want);
 
-/* The fewest wants that no density meets together, marked in out->want; there must be such. */
+/* Why each want that no density meets is out of reach, and how near it comes. */
+vs_status vs_choice_explain_unreached(const vs_shot_choice *choice, vs_choice *out);
+/* The fewest wants that no density meets together, marked in out->want, though one meets each of
+ * them alone; there must be such. */
 vs_status vs_choice_find_conflict(const vs_shot_choice *choice, vs_choice *out);
 /* Fills out->like; out->like_count wants of that kind. */
 vs_status vs_choice_work_out_likes(const vs_shot_choice *choice, vs_choice *out);

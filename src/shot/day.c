@@ -5,7 +5,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "veilstop/shot/density.h"
+#include "veilstop/shot/held.h"
 
 static vs_status allocate(vs_day *day, size_t rooms, size_t samples) {
     memset(day, 0, sizeof *day);
@@ -100,22 +100,30 @@ vs_status vs_day_from_plan(vs_day *day, const vs_dwell *dwell) {
 }
 
 vs_status vs_day_from_shots(vs_day *day, const vs_scene *scene, const vs_haze *haze,
-                            size_t *culprit) {
+                            const double *extinction_per_m, size_t *culprit) {
     *culprit = VS_NONE;
-    vs_status status = allocate(day, scene->room_count, 2 * scene->shot_count);
+    double *held_per_m = calloc(scene->room_count + 1, sizeof *held_per_m);
+    vs_status status =
+        held_per_m ? allocate(day, scene->room_count, 2 * scene->shot_count) : VS_ERR_MEMORY;
+    if (status != VS_OK) {
+        free(held_per_m);
+        memset(day, 0, sizeof *day);
+        return status;
+    }
     day->sample_count = day->sample_size;
     for (size_t i = 0; i < scene->shot_count && status == VS_OK; i++) {
         const vs_scene_shot *shot = &scene->shot[i];
         day->at_s[2 * i] = day->end_s;
         day->end_s += shot->length_s;
         day->at_s[2 * i + 1] = day->end_s;
+        double own = extinction_per_m ? extinction_per_m[i] : (double)NAN;
+        status = vs_held_rooms(scene, shot, haze, own, held_per_m);
         for (size_t room = 0; room < scene->room_count && status == VS_OK; room++) {
-            double k = vs_density_extinction_per_m(shot, room, haze);
-            room_values(day, room)[2 * i] = room_values(day, room)[2 * i + 1] = k;
-            status = isnan(k) ? VS_ERR_INPUT : VS_OK;
+            room_values(day, room)[2 * i] = room_values(day, room)[2 * i + 1] = held_per_m[room];
         }
         *culprit = status == VS_ERR_INPUT ? i : VS_NONE;
     }
+    free(held_per_m);
     if (status == VS_OK) {
         find_thickest(day);
     } else {

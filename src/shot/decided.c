@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "veilstop/shot/choose.h"
+#include "veilstop/shot/held.h"
 
 static vs_status allocate(vs_decided *d, size_t shots, size_t rooms) {
     d->shot = calloc(shots + 1, sizeof *d->shot);
@@ -31,7 +32,7 @@ static bool is_open(const vs_scene *scene, size_t only) {
 }
 
 /* Gives the chosen shots their densities. */
-static void fill(vs_decided *d, const vs_predictor *predictor, const vs_choices *choices) {
+static vs_status fill(vs_decided *d, const vs_predictor *predictor, const vs_choices *choices) {
     size_t rooms = d->scene.room_count;
     for (size_t i = 0; i < d->scene.shot_count; i++) {
         double k = choices->shot[i].planned_per_m;
@@ -39,12 +40,18 @@ static void fill(vs_decided *d, const vs_predictor *predictor, const vs_choices 
             continue;
         }
         double *room = d->density_per_m + i * rooms;
-        vs_choose_rooms(predictor, i, k, room);
+        vs_status status =
+            vs_held_rooms(predictor->scene, &predictor->scene->shot[i], &predictor->haze, k, room);
+        if (status != VS_OK) {
+            return status;
+        }
         d->shot[i].density = VS_DENSITY_EXTINCTION;
+        d->shot[i].density_by_room = true;
         d->shot[i].room_density = room;
         d->chosen[i] = d->any_chosen = true;
         d->chosen_per_m[i] = k;
     }
+    return VS_OK;
 }
 
 static vs_status choose_open(vs_decided *d, const vs_scene *scene, size_t only) {
@@ -56,7 +63,7 @@ static vs_status choose_open(vs_decided *d, const vs_scene *scene, size_t only) 
     }
     status = vs_choose(&predictor, only, VS_CHOOSE_DENSITIES, &choices);
     if (status == VS_OK) {
-        fill(d, &predictor, &choices);
+        status = fill(d, &predictor, &choices);
         vs_choices_free(&choices);
     } else {
         d->culprit = choices.culprit;

@@ -7,14 +7,12 @@
 #include <string.h>
 
 #include "shot/dwell_plan.h"
-#include "veilstop/air/settling.h"
+#include "shot/dwell_rooms.h"
 #include "veilstop/base/units.h"
 #include "veilstop/shot/density.h"
+#include "veilstop/shot/held.h"
 
-#define DOORWAY_DIFFERENCE_K   0.5      /* [K] of linked rooms, no exchange given; contract */
-#define DOORWAY_AIR_K          293.0    /* [K] contract */
-#define CLEAR_HORIZON_S        604800.0 /* [s] 7 days: what takes longer never clears */
-#define KG_PER_M3_PER_G_PER_ML 1000.0   /* [(kg/m3)/(g/ml)] */
+#define CLEAR_HORIZON_S 604800.0 /* [s] 7 days: what takes longer never clears */
 
 #define WORD(member, word) [member] = word,
 const char *vs_dwell_do_word(vs_dwell_do act) {
@@ -27,106 +25,8 @@ const char *vs_dwell_trouble_word(vs_dwell_trouble trouble) {
     return (size_t)trouble < sizeof words / sizeof words[0] ? words[trouble] : "unknown";
 }
 
-double vs_dwell_settling_m_per_s(const vs_fluid *fluid) {
-    if (fluid->measured) {
-        return fluid->settling_m_per_s;
-    }
-    vs_air_gas gas = vs_air_gas_hinds();
-    return vs_settling_lognormal_m_per_s(&gas, fluid->median_m, fluid->gsd,
-                                         fluid->density_g_per_ml * KG_PER_M3_PER_G_PER_ML);
-}
-
-double vs_dwell_output_g_per_s(const vs_scene *scene) {
-    if (scene->hazer.room == VS_NONE) {
-        return 0;
-    }
-    return scene->hazer.fluid_ml_per_s * scene->fluid.density_g_per_ml *
-           scene->fluid.nonvolatile_fraction * scene->hazer.airborne_fraction;
-}
-
-size_t vs_dwell_room_at(const vs_scene *scene, vs_vec3 at_m) {
-    for (size_t i = 0; i < scene->room_count; i++) {
-        vs_vec3 in = vs_vec3_sub(at_m, scene->room[i].corner_m);
-        vs_vec3 size = scene->room[i].size_m;
-        if (in.x >= 0 && in.y >= 0 && in.z >= 0 && in.x <= size.x && in.y <= size.y &&
-            in.z <= size.z) {
-            return i;
-        }
-    }
-    return VS_OUTSIDE;
-}
-
-double vs_dwell_exchange_m3_per_s(const vs_scene_opening *opening) {
-    if (!isnan(opening->exchange_m3_per_s)) {
-        return opening->exchange_m3_per_s;
-    }
-    if (opening->room[1] == VS_OUTSIDE) {
-        return 0;
-    }
-    vs_vec3 across = vs_vec3_sub(opening->corner_m[1], opening->corner_m[0]);
-    return vs_doorway_m3_per_s(hypot(across.x, across.y), fabs(across.z), DOORWAY_DIFFERENCE_K,
-                               DOORWAY_AIR_K);
-}
-
-/* The scene's rooms as vs_rooms wants them: one block of memory, `volume` first. */
-typedef struct {
-    double *volume, *floor, *air, *purge, *deposition, *outside, *exchange;
-} room_figures;
-
-static size_t figures_size(size_t n) {
-    return 6 * n + n * n;
-}
-
-static room_figures lay_out(double *memory, size_t n) {
-    room_figures f = {memory,         memory + n,     memory + 2 * n, memory + 3 * n,
-                      memory + 4 * n, memory + 5 * n, memory + 6 * n};
-    return f;
-}
-
-/* Fills the figures from zeros; whether any room can be purged. */
-static bool fill_figures(const vs_scene *scene, room_figures *f) {
-    size_t n = scene->room_count;
-    bool can_purge = false;
-    for (size_t i = 0; i < n; i++) {
-        const vs_scene_room *room = &scene->room[i];
-        bool purges = room->purge_air_change_per_s > room->air_change_per_s;
-        f->volume[i] = room->size_m.x * room->size_m.y * room->size_m.z;
-        f->floor[i] = room->size_m.x * room->size_m.y;
-        f->air[i] = room->air_change_per_s;
-        f->purge[i] = purges ? room->purge_air_change_per_s : room->air_change_per_s;
-        f->deposition[i] = room->deposition_per_s;
-        can_purge = can_purge || purges;
-    }
-    for (size_t i = 0; i < scene->opening_count; i++) {
-        const vs_scene_opening *opening = &scene->opening[i];
-        size_t a = opening->room[0], b = opening->room[1];
-        double each_way = vs_dwell_exchange_m3_per_s(opening);
-        if (b == VS_OUTSIDE) {
-            f->outside[a] += each_way;
-        } else {
-            f->exchange[a * n + b] += each_way;
-            f->exchange[b * n + a] += each_way;
-        }
-    }
-    return can_purge;
-}
-
-static vs_status make_models(vs_dwell_planner *p, const room_figures *f) {
-    const vs_scene *scene = p->scene;
-    size_t hazer = scene->hazer.room;
-    vs_rooms rooms = {
-        .count = scene->room_count,
-        .volume_m3 = f->volume,
-        .floor_m2 = f->floor,
-        .air_change_per_s = f->air,
-        .deposition_per_s = f->deposition,
-        .exchange_m3_per_s = f->exchange,
-        .outside_m3_per_s = f->outside,
-        .settling_m_per_s = vs_dwell_settling_m_per_s(&scene->fluid),
-        .evaporation_per_s = log(2) / scene->fluid.half_life_s,
-        .hazer = hazer == VS_NONE ? VS_ROOMS_NO_HAZER : hazer,
-        .mixing_s = hazer == VS_NONE ? 0 : scene->room[hazer].mixing_s,
-    };
+static vs_status make_models(vs_dwell_planner *p, const vs_dwell_figures *f) {
+    vs_rooms rooms = vs_dwell_rooms(p->scene, f);
     for (size_t i = 0; i < rooms.count; i++) {
         p->out->room[i].loss = vs_rooms_loss_of(&rooms, i);
         p->out->room[i].volume_m3 = f->volume[i];
@@ -160,7 +60,7 @@ static double longest_sight_m(const vs_scene *scene) {
 }
 
 /* Whether air, and so haze, gets from a room to another through openings. */
-static bool linked(const room_figures *f, size_t n, size_t from, size_t to, bool *seen) {
+static bool linked(const vs_dwell_figures *f, size_t n, size_t from, size_t to, bool *seen) {
     memset(seen, 0, n * sizeof *seen);
     seen[from] = true;
     for (bool grown = true; grown && !seen[to];) {
@@ -176,7 +76,8 @@ static bool linked(const room_figures *f, size_t n, size_t from, size_t to, bool
 
 /* Sets what each shot asks for; refuses what no plan can give. */
 static vs_status set_targets(vs_dwell_planner *p, const vs_haze *haze, const size_t *order,
-                             const double *extinction_per_m, const room_figures *f, bool *seen) {
+                             const double *extinction_per_m, const vs_dwell_figures *f,
+                             bool *seen) {
     const vs_scene *scene = p->scene;
     double day_s = 0;
     for (size_t i = 0; i < scene->shot_count; i++) {
@@ -310,17 +211,17 @@ vs_status vs_dwell_planner_init(vs_dwell_planner *p, const vs_scene *scene, cons
     if (n < 1 || n > VS_ROOMS_MAX) {
         return VS_ERR_DOMAIN;
     }
-    p->figures = calloc(figures_size(n), sizeof *p->figures);
+    p->figures = calloc(vs_dwell_figures_size(n), sizeof *p->figures);
     bool *seen = calloc(n, sizeof *seen);
     vs_status status = allocate(p, n, scene->shot_count);
     if (!p->figures || !seen || status != VS_OK) {
         free(seen);
         return VS_ERR_MEMORY;
     }
-    room_figures f = lay_out(p->figures, n);
+    vs_dwell_figures f = vs_dwell_figures_in(p->figures, n);
     p->volume_m3 = f.volume;
     p->output_g_per_s = vs_dwell_output_g_per_s(scene);
-    p->can_purge = fill_figures(scene, &f);
+    p->can_purge = vs_dwell_figures_fill(scene, &f);
     dwell->extinction_m2_per_g = haze->extinction_m2_per_g.v[VS_BAND_GREEN];
     dwell->longest_sight_m = longest_sight_m(scene);
     dwell->clear_extinction_per_m = -log1p(-VS_DWELL_CLEAR_LOSS) / dwell->longest_sight_m;
@@ -336,10 +237,26 @@ void vs_dwell_planner_free(vs_dwell_planner *p) {
     *p = blank;
 }
 
+/* What every room has in each shot's steady hold. */
+static vs_status hold_rooms(const vs_scene *scene, const vs_haze *haze, vs_dwell *dwell) {
+    dwell->held_per_m =
+        calloc(dwell->shot_count * dwell->room_count + 1, sizeof *dwell->held_per_m);
+    vs_status status = dwell->held_per_m ? VS_OK : VS_ERR_MEMORY;
+    for (size_t i = 0; i < dwell->shot_count && status == VS_OK; i++) {
+        status = vs_held_rooms(scene, &scene->shot[dwell->shot[i].shot], haze,
+                               dwell->shot[i].target_extinction_per_m,
+                               dwell->held_per_m + i * dwell->room_count);
+    }
+    return status;
+}
+
 vs_status vs_dwell_plan(const vs_scene *scene, const vs_haze *haze, const size_t *order,
                         const double *extinction_per_m, vs_dwell *dwell) {
     vs_dwell_planner p;
     vs_status status = vs_dwell_planner_init(&p, scene, haze, order, extinction_per_m, dwell);
+    if (status == VS_OK) {
+        status = hold_rooms(scene, haze, dwell);
+    }
     if (status == VS_OK) {
         status = play_shots(&p);
     }
@@ -361,6 +278,7 @@ vs_status vs_dwell_plan(const vs_scene *scene, const vs_haze *haze, const size_t
 void vs_dwell_free(vs_dwell *dwell) {
     free(dwell->room);
     free(dwell->shot);
+    free(dwell->held_per_m);
     free(dwell->event);
     free(dwell->sample_s);
     free(dwell->sample_g_per_m3);

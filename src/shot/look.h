@@ -60,8 +60,10 @@ vs_status vs_look_indirect_seen(const vs_look *look, const vs_sight *sight, cons
 
 /* Fills a beam's luminances; light and near_m are set. With extras, its edge and where it reads. */
 vs_status vs_look_beam(const vs_look *look, bool extras, vs_beam_prediction *beam);
-/* Stops of a beam over its background. */
-double vs_look_over_stops(double beam_nits, double background_nits);
+/* Stops of a beam over its background, the camera's floor added to both; and how it reads: not at
+ * all where all of it is under that floor. */
+double vs_look_over_stops(const vs_camera *camera, double beam_nits, double background_nits);
+vs_reads vs_look_reads(const vs_camera *camera, double beam_nits, double background_nits);
 
 /* How far the veil of a light seen at `at` glows round it. */
 vs_status vs_look_glow(const vs_look *look, const vs_emitter *emitter, vs_vec3 at_m,

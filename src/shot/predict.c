@@ -7,6 +7,7 @@
 
 #include "shot/look.h"
 #include "veilstop/light/shaft.h"
+#include "veilstop/shot/held.h"
 
 /* What a thread needs of its own. */
 static vs_status own_init(vs_predictor *predictor) {
@@ -358,12 +359,15 @@ static vs_status predict_glow(const vs_look *look, const vs_predict_part *part,
 /* The densities asked for, or the shot's own. */
 static vs_status set_densities(const vs_predictor *predictor, const vs_scene_shot *shot,
                                const double *room_extinction_per_m, vs_shot_prediction *out) {
-    for (size_t r = 0; r < predictor->scene->room_count; r++) {
-        double k = room_extinction_per_m ? room_extinction_per_m[r]
-                                         : vs_density_extinction_per_m(shot, r, &predictor->haze);
-        if (isnan(k)) {
-            return VS_ERR_INPUT;
+    if (!room_extinction_per_m) {
+        vs_status status = vs_held_rooms(predictor->scene, shot, &predictor->haze, NAN,
+                                         out->room_extinction_per_m);
+        if (status != VS_OK) {
+            return status;
         }
+    }
+    for (size_t r = 0; r < predictor->scene->room_count; r++) {
+        double k = room_extinction_per_m ? room_extinction_per_m[r] : out->room_extinction_per_m[r];
         if (!(k >= 0 && isfinite(k))) {
             return VS_ERR_DOMAIN;
         }

@@ -74,7 +74,7 @@ void vs_shot_prediction_settle(const vs_scene *scene, vs_shot_prediction *predic
     compare_points(camera, prediction);
     for (size_t i = 0; i < prediction->beam_count; i++) {
         vs_beam_prediction *beam = &prediction->beam[i];
-        beam->over_stops = vs_look_over_stops(beam->beam_nits, beam->background_nits);
-        beam->reads = vs_reads_of(beam->over_stops);
+        beam->over_stops = vs_look_over_stops(camera, beam->beam_nits, beam->background_nits);
+        beam->reads = vs_look_reads(camera, beam->beam_nits, beam->background_nits);
     }
 }

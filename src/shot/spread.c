@@ -7,6 +7,7 @@
 #include "veilstop/base/quasi_random.h"
 #include "veilstop/base/statistics.h"
 #include "veilstop/shot/dwell.h"
+#include "veilstop/shot/held.h"
 
 #define CHANCE 2.0 /* [1] over sqrt(samples): two standard errors of a correlation of nothing */
 
@@ -121,8 +122,11 @@ static vs_status measure_wants(const sample *s, vs_predictor *predictor) {
     double *room = calloc(s->scene->room_count + 1, sizeof *room);
     vs_status status = prediction && room ? VS_OK : VS_ERR_MEMORY;
     for (size_t i = 0; i < s->scene->shot_count && status == VS_OK; i++) {
-        vs_choose_rooms(predictor, i, s->plan->choices->shot[i].planned_per_m, room);
-        status = vs_predict_part_of_shot(predictor, i, &part, room, &prediction[i]);
+        status = vs_held_rooms(s->scene, &s->scene->shot[i], &predictor->haze,
+                               s->plan->choices->shot[i].planned_per_m, room);
+        if (status == VS_OK) {
+            status = vs_predict_part_of_shot(predictor, i, &part, room, &prediction[i]);
+        }
     }
     if (status == VS_OK) {
         put_wants(s, prediction);

@@ -5,7 +5,8 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "veilstop/shot/choose.h"
+#include "veilstop/shot/held.h"
+#include "veilstop/shot/want.h"
 
 #define NEAR_CAMERA_M 0.1 /* [m] a beam is not looked at from nearer: our choice */
 
@@ -82,9 +83,12 @@ static vs_status predict_others(turn_work *w, size_t shot, const double *extinct
         if (w->original->want[i].kind != VS_WANT_LIKE || other == shot || w->other[other].point) {
             continue;
         }
-        vs_choose_rooms(&w->predictor, other, extinction_per_m[other], w->room_extinction_per_m);
-        status = vs_predict_part_of_shot(&w->predictor, other, &points, w->room_extinction_per_m,
-                                         &w->other[other]);
+        status = vs_held_rooms(&w->scene, &w->scene.shot[other], &w->predictor.haze,
+                               extinction_per_m[other], w->room_extinction_per_m);
+        if (status == VS_OK) {
+            status = vs_predict_part_of_shot(&w->predictor, other, &points,
+                                             w->room_extinction_per_m, &w->other[other]);
+        }
     }
     return status;
 }
@@ -179,19 +183,28 @@ static vs_status measure_place(turn_work *w, size_t shot, size_t light, vs_turn_
     return VS_OK;
 }
 
-static void find_best(vs_turn *turn) {
-    turn->best = turn->worst = 0;
-    for (size_t i = 1; i < VS_TURN_PLACES; i++) {
-        const vs_turn_place *place = &turn->place[i], *best = &turn->place[turn->best];
-        bool better = place->meets_wants == best->meets_wants ? place->net_stops > best->net_stops
-                                                              : place->meets_wants;
-        if (place->stands && better) {
+/* Ranks the places that meet the wants; of those, the camera's room alone where any lies in it. */
+static void find_best(vs_turn *turn, size_t camera_room) {
+    bool here = false;
+    turn->best = turn->worst = VS_NONE;
+    for (size_t i = 0; i < VS_TURN_PLACES; i++) {
+        const vs_turn_place *place = &turn->place[i];
+        here = here || (place->stands && place->meets_wants && place->room == camera_room);
+    }
+    for (size_t i = 0; i < VS_TURN_PLACES; i++) {
+        const vs_turn_place *place = &turn->place[i];
+        if (!place->stands || !place->meets_wants || (here && place->room != camera_room)) {
+            continue;
+        }
+        if (turn->best == VS_NONE || place->net_stops > turn->place[turn->best].net_stops) {
             turn->best = i;
         }
-        if (place->stands && place->net_stops < turn->place[turn->worst].net_stops) {
+        if (place->reads != VS_READS_STRONG &&
+            (turn->worst == VS_NONE || place->net_stops < turn->place[turn->worst].net_stops)) {
             turn->worst = i;
         }
     }
+    turn->worst = turn->worst == turn->best ? VS_NONE : turn->worst;
 }
 
 static vs_status sweep(turn_work *w, const vs_light *from, vs_turn *turn) {
@@ -217,7 +230,7 @@ static vs_status sweep(turn_work *w, const vs_light *from, vs_turn *turn) {
 vs_status vs_turn_sweep(const vs_predictor *predictor, size_t shot, size_t light,
                         const double *extinction_per_m, vs_turn *turn) {
     const vs_scene *scene = predictor->scene;
-    const vs_turn blank = {.shot = shot, .light = light};
+    const vs_turn blank = {.shot = shot, .light = light, .best = VS_NONE, .worst = VS_NONE};
     turn_work w = {.original = &scene->shot[shot]};
     *turn = blank;
     if (!vs_turn_can(&scene->light[light]) || !vs_shot_uses_light(&scene->shot[shot], light)) {
@@ -231,11 +244,15 @@ vs_status vs_turn_sweep(const vs_predictor *predictor, size_t shot, size_t light
         status = predict_others(&w, shot, extinction_per_m);
     }
     if (status == VS_OK) {
-        vs_choose_rooms(predictor, shot, extinction_per_m[shot], w.room_extinction_per_m);
+        status = vs_held_rooms(scene, &scene->shot[shot], &predictor->haze, extinction_per_m[shot],
+                               w.room_extinction_per_m);
+    }
+    if (status == VS_OK) {
         status = sweep(&w, &scene->light[light], turn);
     }
     if (status == VS_OK) {
-        find_best(turn);
+        vs_vec3 camera_m = scene->camera[scene->shot[shot].camera].at_m;
+        find_best(turn, vs_space_room_at(&predictor->stage.space, camera_m));
     }
     for (size_t i = 0; w.other && i < scene->shot_count; i++) {
         vs_shot_prediction_free(&w.other[i]);

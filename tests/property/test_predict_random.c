@@ -109,6 +109,7 @@ static void random_shot(place *p, random_stream *r) {
                           .light_count = 3,
                           .density = VS_DENSITY_EXTINCTION,
                           .room_density = p->density,
+                          .density_by_room = true,
                           .point = p->point,
                           .point_count = 2,
                           .want = p->want,

@@ -54,7 +54,7 @@ static void look_at(look *l, day_set *s) {
     size_t culprit;
     l->tables = make_tables();
     CHECK_OK(vs_caution_optics_init(&l->optics, &s->scene.fluid, &l->tables));
-    CHECK_OK(vs_day_from_shots(&l->day, &s->scene, &s->haze, &culprit));
+    CHECK_OK(vs_day_from_shots(&l->day, &s->scene, &s->haze, NULL, &culprit));
     CHECK_OK(vs_cautions_init(&l->cautions, &s->scene, &l->tables, &l->optics, &l->day));
 }
 
@@ -228,6 +228,7 @@ static void the_thickest_room_counts(void **state) {
     day_add_room(&s, 4, 0.5);
     day_add_shot(&s, 0, 0.1, 30);
     s.density[0][1] = 0.9;
+    s.shot[0].density_by_room = true;
     s.scene.venue.exit_m = 5;
     s.scene.venue.exit_reflecting = true;
     look_at(&l, &s);
@@ -255,7 +256,7 @@ static void an_open_density_is_told(void **state) {
     day_init(&s);
     day_add_shot(&s, 0, 0.02, 30);
     day_add_shot(&s, 0, 0.02, 30)->density = VS_DENSITY_OPEN;
-    CHECK_STATUS(vs_day_from_shots(&day, &s.scene, &s.haze, &culprit), VS_ERR_INPUT);
+    CHECK_STATUS(vs_day_from_shots(&day, &s.scene, &s.haze, NULL, &culprit), VS_ERR_INPUT);
     CHECK_TRUE(culprit == 1);
 }
 

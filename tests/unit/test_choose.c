@@ -8,6 +8,7 @@
 #include <stdio.h>
 
 #include "veilstop/shot/choose.h"
+#include "veilstop/shot/held.h"
 
 #define AMBIENT_NITS 3.7
 
@@ -251,8 +252,63 @@ static void a_want_that_nothing_meets_stands_alone(void **state) {
     hall_add_want(&h, VS_WANT_SIGHT, 100);
     hall_add_want(&h, VS_WANT_SEPARATION, 1.5); /* at most log2 2 for twice the distance */
     vs_choices c = choose(&h);
-    CHECK_TRUE(!c.shot[0].met && !c.shot[0].want[0].in_conflict && c.shot[0].want[1].in_conflict);
-    CHECK_TRUE(!c.shot[0].want[1].possible);
+    const vs_choice *shot = &c.shot[0];
+    CHECK_TRUE(!shot->met && shot->agree && !shot->want[0].in_conflict);
+    CHECK_TRUE(!shot->want[1].possible && !shot->want[1].in_conflict);
+    CHECK_TRUE(shot->want[1].why == VS_UNREACHED_WEAK && shot->want[1].best.value <= 1);
+    /* the other decides, as if it stood alone: 0.7 of 3.912/100 (contract) */
+    CHECK_NEAR(shot->highest_per_m, 0.03912, 1e-9, 0);
+    CHECK_NEAR(shot->recommended_per_m, 0.7 * 0.03912, 1e-9, 0);
+    vs_choices_free(&c);
+}
+
+static void what_is_hidden_or_passes_beside_is_said(void **state) {
+    (void)state;
+    hall_set h;
+    hall_init(&h, 0.2);
+    h.scene.hazer.room = VS_NONE;
+    hall_add_spot(&h, (vs_vec3){6, 5, 3.5}, (vs_vec3){6, 5.8, 0.5}, 12, 9000);
+    hall_add_shot(&h, 0);
+    hall_add_point(&h, 2.3, 2);
+    hall_add_point(&h, 9, 2);
+    vs_scene_blocker board = {
+        .name = "board", .at_m = {6, 3, 1.5}, .aim_m = {1, 3, 1.5}, .width_m = 1, .height_m = 1};
+    h.scene.blocker = &board;
+    h.scene.blocker_count = 1;
+    hall_add_want(&h, VS_WANT_BEAM, 0.5)->near_m = (vs_vec3){4, 2, 1.5};  /* passes beside */
+    hall_add_want(&h, VS_WANT_BEAM, 0.5)->near_m = (vs_vec3){12, 3, 1.5}; /* behind the board */
+    hall_add_want(&h, VS_WANT_SEPARATION, 9);                             /* its far point too */
+    vs_choices c = choose(&h);
+    const vs_choice *shot = &c.shot[0];
+    CHECK_TRUE(!shot->met && !shot->agree && shot->meets.count == 0);
+    CHECK_TRUE(shot->want[0].why == VS_UNREACHED_BESIDE);
+    CHECK_TRUE(shot->want[1].why == VS_UNREACHED_HIDDEN && shot->want[1].hidden_point == VS_NONE);
+    CHECK_TRUE(shot->want[2].why == VS_UNREACHED_HIDDEN && shot->want[2].hidden_point == 1);
+    /* no want that cannot be met forces clear air */
+    CHECK_TRUE(shot->recommended_per_m >= shot->least_per_m && shot->least_per_m == 0.0002);
+    vs_choices_free(&c);
+}
+
+/* A sight of 40 km holds under 3.912/40000 = 0.0000978 /m, less than clear air (0.0002 /m,
+ * contract): no haze is recommended. With a want for haze beside it the least haze is. */
+static void haze_thinner_than_clear_air_is_not_recommended(void **state) {
+    (void)state;
+    hall_set h;
+    hall_init(&h, AMBIENT_NITS);
+    h.scene.hazer.room = VS_NONE;
+    hall_add_shot(&h, 0);
+    hall_add_point(&h, 2, 2);
+    hall_add_point(&h, 16, 2);
+    hall_add_want(&h, VS_WANT_SIGHT, 40000);
+    vs_choices c = choose(&h);
+    CHECK_TRUE(c.shot[0].met && c.shot[0].none_needed && c.shot[0].planned_met);
+    CHECK_TRUE(c.shot[0].recommended_per_m == 0);
+    CHECK_NEAR(c.shot[0].want[0].least.value, 3.912 / 0.0002, 1e-9, 0);
+    vs_choices_free(&c);
+    hall_add_want(&h, VS_WANT_SEPARATION, 0.001);
+    c = choose(&h);
+    CHECK_TRUE(!c.shot[0].met && c.shot[0].agree && c.shot[0].too_thin && !c.shot[0].none_needed);
+    CHECK_NEAR(c.shot[0].recommended_per_m, 0.0002, 0, 0);
     vs_choices_free(&c);
 }
 
@@ -396,11 +452,12 @@ static void rooms_keep_their_ratio(void **state) {
     hall_add_want(&h, VS_WANT_LIKE, 0.1);
     h.shot[0].density = VS_DENSITY_EXTINCTION;
     h.shot[0].room_density = density;
+    h.shot[0].density_by_room = true;
     vs_predictor p;
     vs_choices c;
     double room[2];
     CHECK_OK(vs_predictor_init(&p, &h.scene));
-    vs_choose_rooms(&p, 0, 0.06, room);
+    CHECK_OK(vs_held_rooms(&h.scene, &h.shot[0], &p.haze, 0.06, room));
     CHECK_NEAR(room[0], 0.06, 1e-15, 0);
     CHECK_NEAR(room[1], 0.015, 1e-15, 0);
     CHECK_OK(vs_choose(&p, VS_NONE, VS_CHOOSE_ADVICE, &c));
@@ -421,6 +478,8 @@ int main(void) {
         cmocka_unit_test(wants_both_ways_are_balanced),
         cmocka_unit_test(a_conflict_names_the_wants_that_make_it),
         cmocka_unit_test(a_want_that_nothing_meets_stands_alone),
+        cmocka_unit_test(what_is_hidden_or_passes_beside_is_said),
+        cmocka_unit_test(haze_thinner_than_clear_air_is_not_recommended),
         cmocka_unit_test(a_beam_rises_and_falls_again),
         cmocka_unit_test(the_dimmer_of_a_reverse_angle_gives_the_look),
         cmocka_unit_test(the_lamp_that_mends_a_shot_does),

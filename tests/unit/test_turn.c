@@ -72,6 +72,7 @@ static void back_light_reads_and_front_light_does_not(void **state) {
     for (size_t i = 1; i < VS_TURN_PLACES; i++) {
         CHECK_NEAR(turn.place[i].over_stops, turn.place[VS_TURN_PLACES - i].over_stops, 1e-3, 1e-6);
     }
+    CHECK_TRUE(turn.worst != VS_NONE && turn.place[turn.worst].reads != VS_READS_STRONG);
     CHECK_TRUE(turn.place[turn.best].net_stops >= turn.place[turn.worst].net_stops);
     printf("measured: a beam at 0.02 /m: %.2f stops against the camera, %.2f from its side\n", back,
            front);
@@ -94,9 +95,55 @@ static void places_that_are_none_and_wants_are_minded(void **state) {
         CHECK_TRUE(place->stands == (place->room == 0));
         met += place->stands && place->meets_wants;
     }
-    CHECK_TRUE(outside && turn.place[turn.best].stands && turn.place[turn.worst].stands);
+    CHECK_TRUE(outside && turn.place[turn.best].stands && turn.place[turn.best].meets_wants);
     CHECK_TRUE(met > 0 && met < VS_TURN_PLACES);
-    CHECK_TRUE(turn.place[turn.best].meets_wants);
+    CHECK_TRUE(turn.worst == VS_NONE || (turn.place[turn.worst].meets_wants &&
+                                         turn.place[turn.worst].reads != VS_READS_STRONG));
+    for (size_t i = 0; i < VS_TURN_PLACES; i++) {
+        const vs_turn_place *place = &turn.place[i];
+        CHECK_TRUE(!place->stands || !place->meets_wants ||
+                   place->net_stops <= turn.place[turn.best].net_stops);
+    }
+}
+
+/* Where nothing meets the wants, nothing is called best. */
+static void no_place_is_best_where_none_meets_the_wants(void **state) {
+    (void)state;
+    hall_set h;
+    static vs_turn turn;
+    make(&h);
+    hall_add_want(&h, VS_WANT_SIGHT, 1000);
+    sweep(&h, 0.03, &turn);
+    CHECK_TRUE(turn.best == VS_NONE && turn.worst == VS_NONE);
+}
+
+/* A place behind the camera's wall counts only where no place before it meets the wants. */
+static void the_cameras_room_comes_first(void **state) {
+    (void)state;
+    hall_set h;
+    static vs_turn turn;
+    make(&h);
+    vs_scene_room rooms[2] = {h.room, h.room};
+    rooms[0].size_m.x = 10.5;
+    rooms[1].corner_m.x = 10.5;
+    rooms[1].size_m.x = h.room.size_m.x - 10.5;
+    vs_scene_opening whole = {.name = "arch",
+                              .room = {0, 1},
+                              .corner_m = {{10.5, 0, 0}, {10.5, h.room.size_m.y, h.room.size_m.z}},
+                              .transmittance = 1,
+                              .exchange_m3_per_s = 0};
+    h.scene.room = rooms;
+    h.scene.room_count = 2;
+    h.scene.opening = &whole;
+    h.scene.opening_count = 1;
+    sweep(&h, 0.02, &turn);
+    bool beyond = false;
+    for (size_t i = 0; i < VS_TURN_PLACES; i++) {
+        beyond = beyond || (turn.place[i].stands && turn.place[i].room == 1);
+    }
+    CHECK_TRUE(beyond);
+    CHECK_TRUE(turn.best != VS_NONE && turn.place[turn.best].room == 0);
+    CHECK_TRUE(turn.worst == VS_NONE || turn.place[turn.worst].room == 0);
 }
 
 static void who_cannot_be_turned_is_told(void **state) {
@@ -122,6 +169,8 @@ int main(void) {
         cmocka_unit_test(a_quarter_turn_is_as_set_by_hand),
         cmocka_unit_test(back_light_reads_and_front_light_does_not),
         cmocka_unit_test(places_that_are_none_and_wants_are_minded),
+        cmocka_unit_test(no_place_is_best_where_none_meets_the_wants),
+        cmocka_unit_test(the_cameras_room_comes_first),
         cmocka_unit_test(who_cannot_be_turned_is_told),
     };
     return RUN_TESTS(tests);

@@ -16,12 +16,29 @@ extern "C" {
 /** Short cautions where no density is at hand: breathing, detectors, exits, who decides. */
 void vs_report_short_cautions(vs_text *out, const vs_scene *scene);
 
-/** Short cautions for an answer's own densities: which detectors are reached, mass against the
- *  lowest limits, how far exits show.
- *  room_extinction_per_m  the thickest that the answer has in each room [1/m at 549 nm] */
+/** Where the densities that cautions are told of come from. */
+typedef enum {
+    VS_CAUTIONS_BY_PLAN,  /* peaks of the day's plan for the hazer */
+    VS_CAUTIONS_BY_SHOTS, /* the densities that the scene's shots have; there is no plan */
+    VS_CAUTIONS_BY_ANSWER /* the densities that the answer shows, and no others */
+} vs_cautions_basis;
+
+/** The thickest haze of each room. */
+typedef struct {
+    const double *room_extinction_per_m; /* one a room [1/m at 549 nm]; borrowed */
+    vs_cautions_basis basis;
+} vs_cautions_peaks;
+
+/** Short cautions for densities: which detectors are reached, mass against the lowest limits, how
+ *  far exits show, and whether the day's plan or the shots say so. */
 void vs_report_density_cautions(vs_text *out, const vs_style *style, const vs_scene *scene,
                                 const vs_safety_tables *tables, const vs_caution_optics *optics,
-                                const double *room_extinction_per_m);
+                                const vs_cautions_peaks *peaks);
+
+/** Writes into an open object `alarms`, the venue's detectors that are reached, and `alarms_from`:
+ *  "plan", "shots" or "answer". */
+void vs_report_alarms_json(vs_json *json, const vs_scene *scene, const vs_safety_tables *tables,
+                           const vs_caution_optics *optics, const vs_cautions_peaks *peaks);
 
 /** What the whole of the cautions is told from. Borrowed. */
 typedef struct {

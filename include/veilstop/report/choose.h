@@ -50,6 +50,10 @@ void vs_report_turn_text(vs_text *out, const vs_style *style, const vs_scene *sc
                          const vs_turn *turn);
 void vs_report_turn_json(vs_json *json, const vs_scene *scene, const vs_turn *turn);
 
+/** Why no density meets want `want` of a choice: "door is hidden from camera A". */
+void vs_report_unreached(vs_text *out, const vs_style *style, const vs_scene *scene,
+                         const vs_choice *choice, size_t want);
+
 #ifdef __cplusplus
 }
 #endif

@@ -21,6 +21,12 @@ void vs_report_dwell_text(vs_text *out, const vs_style *style, const vs_scene *s
  *  what the contract leaves free (docs/scene.md). */
 void vs_report_dwell_json(vs_json *json, const vs_scene *scene, const vs_dwell *dwell);
 
+/** The same for a scene that wants haze and has no hazer: the rooms' losses, and that there is no
+ *  plan.  dwell  a plan of clear air, for its rooms */
+void vs_report_no_hazer_text(vs_text *out, const vs_style *style, const vs_scene *scene,
+                             const vs_dwell *dwell);
+void vs_report_no_hazer_json(vs_json *json, const vs_scene *scene, const vs_dwell *dwell);
+
 #ifdef __cplusplus
 }
 #endif

@@ -26,15 +26,19 @@ void vs_style_ink(vs_text *out, const vs_style *style, vs_ink ink);
 /** Words in an ink, plain behind them. */
 void vs_style_words(vs_text *out, const vs_style *style, vs_ink ink, const char *words);
 
-/** Text in a cell of so many columns, followed by one blank: cut with "…" if too long, padded on
- * the right, or on the left if `right` (figures). utf8  borrowed */
+/** Words in a cell of so many columns, followed by one blank: cut with "…" if too long, padded on
+ * the right, or on the left if `right`. Not for figures. utf8  borrowed */
 void vs_style_cell(vs_text *out, const char *utf8, size_t columns, bool right);
-/** The same for a formatted figure, set right. */
+/** The same for a formatted figure, set right and never cut: one that is too long pushes what
+ *  follows. */
 void vs_style_figure(vs_text *out, size_t columns, const char *format, ...)
 #if defined(__GNUC__)
     __attribute__((format(printf, 3, 4)))
 #endif
     ;
+
+/** The same for a number, as vs_style_number_within writes it. */
+void vs_style_number_cell(vs_text *out, size_t columns, double value);
 
 void vs_style_blanks(vs_text *out, size_t count);
 
@@ -53,6 +57,8 @@ const char *vs_style_luminance_unit(const vs_style *style); /* "nits" or "fL" */
 
 /** Three significant digits, or "0", without an exponent between 1e-3 and 1e6: into 16 bytes. */
 const char *vs_style_number(double value, char text[16]);
+/** The same with as many of the three digits as so many columns hold, at least one. */
+const char *vs_style_number_within(double value, size_t columns, char text[16]);
 
 /** "45 s", "3 min", "3 min 20 s", "1 h 5 min": to the second under 10 min. */
 void vs_style_time(vs_text *out, double seconds);

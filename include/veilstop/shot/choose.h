@@ -36,10 +36,24 @@ void vs_intervals_free(vs_intervals *set);
 /** Whether x lies in one of them; false for NaN. */
 bool vs_intervals_hold(const vs_intervals *set, double x);
 
+/** Why no density meets a want. */
+typedef enum {
+    VS_REACHED,          /* some does */
+    VS_UNREACHED_HIDDEN, /* something opaque stands before what it is about */
+    VS_UNREACHED_DARK,   /* its lamp gives no light in this shot */
+    VS_UNREACHED_BESIDE, /* its beam does not cross that line of sight */
+    VS_UNREACHED_WEAK    /* it comes no nearer than at best_per_m */
+} vs_unreached;
+
 /** What one want makes of the choice. */
 typedef struct {
     double at_least_per_m, at_most_per_m; /* of the densities that meet it; NaN: no such limit */
-    bool possible;                        /* some density meets it */
+    bool possible;                        /* some density meets it; else it is set aside */
+    vs_unreached why;                     /* where none does */
+    size_t hidden_point;                  /* HIDDEN: a point of the shot; VS_NONE: a beam's place */
+    double best_per_m;                    /* where none does: what comes nearest, */
+    vs_want_result best;                  /* and how near */
+    vs_want_result least;                 /* where no haze is needed: at the least haze */
     bool binds_lowest, binds_highest;     /* it sets that end of the shot's densities */
     bool in_conflict;                     /* one of the fewest wants that no density meets */
     vs_want_result recommended;           /* at the recommended density */
@@ -68,15 +82,21 @@ typedef struct {
     size_t shot;
     double search_end_per_m;
     size_t nodes;       /* densities that it took to know the shot's light; 0 without wants */
-    vs_intervals meets; /* densities that meet all wants */
-    bool met;           /* there are such */
+    double least_per_m; /* the least haze that is worth a name (held.h) */
+    vs_intervals meets; /* densities that meet all wants that any density meets */
+    bool agree;         /* there are such */
+    bool met;         /* every want can be met, by clear air or haze that is not under the least */
+    bool none_needed; /* no haze meets all, and so does what else would be recommended, less than
+                         the least: 0 is */
+    bool too_thin;    /* there are such, but all of them haze under the least */
     double lowest_per_m, highest_per_m; /* of them; NaN without */
-    double recommended_per_m; /* of them, or, where there are none, what misses least; a shot
-                                 without wants: its own */
-    double given_per_m;       /* the shot's own; NaN where open */
-    double planned_per_m;     /* the given one, or else the recommended */
-    bool planned_met;         /* it meets all wants */
-    vs_choice_want *want;     /* one a want of the shot */
+    double recommended_per_m;   /* of them, or, where there are none, what misses least; 0 or not
+                                   under   the least; a shot without wants: its own */
+    double given_per_m;         /* the shot's own; NaN where open */
+    double planned_per_m;       /* the given one, or else the recommended */
+    bool planned_met;           /* it meets all wants */
+    double *planned_room_per_m; /* one a room, at the planned density */
+    vs_choice_want *want;       /* one a want of the shot */
     size_t want_count;
     vs_choice_like *like;
     size_t like_count;
@@ -101,12 +121,13 @@ typedef enum {
  *  only     that shot alone, with those it is to be like; VS_NONE: all
  *  choices  out; free it on VS_OK. Shots not asked for have NaN densities and no wants.
  *  A shot that gives a density keeps it for others to be like, and for the plan of the day; one
- * that leaves it open takes the recommended. Rooms that a shot gives densities of their own keep
- * their ratio to the camera's room; else one density is in all rooms. Recommended: the largest
+ * that leaves it open takes the recommended. The other rooms
+ *  have what held.h says. Recommended: the largest
  * smallest margin over the wants; 0.7 of the highest where all wants hold haze back (contrast,
  * black, glow, sight), 1.15 of the lowest where all ask for it (beam, separation), if that meets
- * them all. Errors: VS_ERR_INPUT where open shots are to be like each other, and those of
- * vs_predict_shot. Method: docs/physics.md, "Choosing a density".  Checked:
+ * them all; never less than the least haze, unless no haze meets them all. Wants that no density
+ * meets by itself are set aside first. Errors: VS_ERR_INPUT where open shots are to be like each
+ * other, and those of vs_predict_shot. Method: docs/physics.md, "Choosing a density".  Checked:
  * tests/unit/test_choose.c */
 VS_WARN_UNUSED vs_status vs_choose(vs_predictor *predictor, size_t only, vs_choose_depth depth,
                                    vs_choices *choices);
@@ -118,11 +139,6 @@ void vs_choices_free(vs_choices *choices);
  *  before  of a scene with the same shots, all chosen.  Errors: those of vs_choose. */
 VS_WARN_UNUSED vs_status vs_choose_again(vs_predictor *predictor, const vs_choices *before,
                                          vs_choices *choices);
-
-/** The extinction of each room for a shot at a density in its camera's room [1/m].
- *  room_extinction_per_m  out, one a room of the scene */
-void vs_choose_rooms(const vs_predictor *predictor, size_t shot, double extinction_per_m,
-                     double *room_extinction_per_m);
 
 /** Whether a want holds haze back or asks for it; `like` does both. */
 bool vs_want_holds_back(vs_want_kind kind);

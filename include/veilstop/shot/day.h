@@ -33,12 +33,13 @@ typedef struct {
  *  Errors: VS_ERR_MEMORY. */
 VS_WARN_UNUSED vs_status vs_day_from_plan(vs_day *day, const vs_dwell *dwell);
 
-/** The day of a scene without a hazer: each shot's density stands in each room for as long as the
- *  shot lasts, one shot after the other; then the air is clear.
- *  culprit  out: the shot without a density, on VS_ERR_INPUT
- *  Errors: VS_ERR_INPUT, VS_ERR_MEMORY. */
+/** The day of a scene without a plan: each shot's density stands in each room (held.h) for as long
+ *  as the shot lasts, one shot after the other; then the air is clear.
+ *  extinction_per_m  one a shot, in its camera's room; NULL, or NaN in it: the shot's own
+ *  culprit           out: the shot without a density, on VS_ERR_INPUT
+ *  Errors: VS_ERR_INPUT, VS_ERR_DOMAIN, VS_ERR_MEMORY. */
 VS_WARN_UNUSED vs_status vs_day_from_shots(vs_day *day, const vs_scene *scene, const vs_haze *haze,
-                                           size_t *culprit);
+                                           const double *extinction_per_m, size_t *culprit);
 
 void vs_day_free(vs_day *day);
 

@@ -128,6 +128,8 @@ typedef struct {
     size_t room_count;
     vs_dwell_shot *shot; /* in the order they are played */
     size_t shot_count;
+    double *held_per_m;    /* place in the day x room: the density that questions about that shot
+                              give each room (held.h); the plan steers the camera's alone */
     vs_dwell_event *event; /* by time */
     size_t event_count, event_size;
     double *sample_s;        /* every minute and at every event */

@@ -90,6 +90,8 @@ typedef struct {
     double edge_stops; /* NaN: the light has no edge to look past, or none within 60 degrees */
     vs_reads reads;
     double reads_from_m, reads_to_m; /* NaN: nowhere at least soft */
+    size_t crossing;                 /* another beam that reads on the same line; VS_NONE: none */
+    double crossing_nits;            /* of it, once scattered; a part of background_nits */
 } vs_beam_prediction;
 
 typedef struct {

@@ -111,6 +111,7 @@ typedef struct {
     size_t light_count;
     vs_density_kind density;
     const double *room_density; /* one a room: 1/m, g/m3 or m (0 where clear); NULL if OPEN */
+    bool density_by_room;       /* each room has its own; else only the camera's room counts */
     double length_s;            /* how long it takes on the day */
     const vs_scene_point *point;
     size_t point_count;

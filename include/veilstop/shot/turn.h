@@ -37,8 +37,9 @@ typedef struct {
 typedef struct {
     size_t shot, light;
     vs_turn_place place[VS_TURN_PLACES]; /* the first is where it stands */
-    size_t best, worst; /* among those that stand: the largest net of those that meet the wants, or
-                           of all where none does; and the smallest net */
+    size_t best, worst; /* of the places that stand and meet the wants (those in the camera's room,
+                           where any lies there): the largest net, and the smallest of those whose
+                           beam is not strong; VS_NONE: there is none */
 } vs_turn;
 
 /** Whether a light can be turned: a spot that does not stand straight over or under its aim. */

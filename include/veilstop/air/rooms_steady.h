@@ -1,0 +1,31 @@
+/* The steady hold: what every room settles at while a hazer keeps one of them at its density. */
+#ifndef VEILSTOP_AIR_ROOMS_STEADY_H
+#define VEILSTOP_AIR_ROOMS_STEADY_H
+
+#include "veilstop/air/rooms.h"
+#include "veilstop/base/status.h"
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+/** Density of each room over that of `room`, once nothing changes any more.
+ *  rooms   borrowed; its hazer and mixing do not matter
+ *  source  [any unit of mass over time] one a room, 0 or over: what is blown into each; only the
+ *          shares count
+ *  room    index: the one that is held
+ *  ratio   out, one a room; 1 for `room`; NaN throughout on an error
+ *  Errors: VS_ERR_DOMAIN for values outside the ranges, or a room that takes in haze and loses
+ *  none; VS_ERR_UNREACHABLE where no opening leads haze from a source to `room`, VS_ERR_MEMORY.
+ *  Method: V_i loss_i c_i + sum_k Q_ik (c_i - c_k) = source_i, eliminated with `room` last by
+ *  Grassmann, Taksar and Heyman's rule (1985, Oper. Res. 33, 1107): pivots are sums of losses and
+ *  exchanges, nothing is subtracted, so each ratio is exact to rounding, and rooms that lose
+ *  nothing come out alike.  Leaves out: bursts, which make each room swing about its mean.
+ *  Checked: tests/unit/test_rooms_steady.c */
+VS_WARN_UNUSED vs_status vs_rooms_steady(const vs_rooms *rooms, const double *source, size_t room,
+                                         double *ratio);
+
+#ifdef __cplusplus
+}
+#endif
+#endif

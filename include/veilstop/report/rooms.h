@@ -1,0 +1,33 @@
+/* The density of every room while a shot's stands in its camera's room, told alike by all. */
+#ifndef VEILSTOP_REPORT_ROOMS_H
+#define VEILSTOP_REPORT_ROOMS_H
+
+#include <stdbool.h>
+
+#include "veilstop/report/json.h"
+#include "veilstop/report/text.h"
+#include "veilstop/shot/scene.h"
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+/** Writes `extinction_by_room` into an open object.
+ *  room_extinction_per_m  one a room, as held.h gives them */
+void vs_report_rooms_json(vs_json *json, const vs_scene *scene,
+                          const double *room_extinction_per_m);
+
+/** Adds "passage 0.0175 /m, loading bay 0.0028 /m": the rooms whose density is not the camera's;
+ *  false, and nothing, where there is none. */
+bool vs_report_other_rooms(vs_text *out, const vs_scene *scene, const vs_scene_shot *shot,
+                           const double *room_extinction_per_m);
+
+/** Adds "passage is thicker than the room in view: 0.08 /m against 0.03"; false, and nothing, where
+ *  none is. */
+bool vs_report_thicker_room(vs_text *out, const vs_scene *scene, const vs_scene_shot *shot,
+                            const double *room_extinction_per_m);
+
+#ifdef __cplusplus
+}
+#endif
+#endif

@@ -1,0 +1,138 @@
+/* See the header. */
+#include "veilstop/shot/held.h"
+
+#include <math.h>
+#include <stdlib.h>
+
+#include "shot/dwell_rooms.h"
+#include "veilstop/air/rooms_steady.h"
+#include "veilstop/shot/density.h"
+#include "veilstop/shot/dwell.h"
+
+/* The camera's room; the first where a camera stands in none. */
+static size_t room_of(const vs_scene *scene, const vs_scene_shot *shot) {
+    size_t room = vs_dwell_room_at(scene, scene->camera[shot->camera].at_m);
+    return room == VS_OUTSIDE ? 0 : room;
+}
+
+/* Density of each room over that of `room`, in the steady hold of it. */
+static vs_status steady_ratios(const vs_scene *scene, size_t room, double *ratio) {
+    size_t n = scene->room_count;
+    double *memory = calloc(vs_dwell_figures_size(n) + n, sizeof *memory);
+    if (!memory) {
+        return VS_ERR_MEMORY;
+    }
+    vs_dwell_figures figures = vs_dwell_figures_in(memory + n, n);
+    double *source = memory;
+    vs_dwell_figures_fill(scene, &figures);
+    source[scene->hazer.room] = 1;
+    vs_rooms rooms = vs_dwell_rooms(scene, &figures);
+    vs_status status = vs_rooms_steady(&rooms, source, room, ratio);
+    free(memory);
+    return status;
+}
+
+static void fill(const vs_scene *scene, double value, double *room) {
+    for (size_t r = 0; r < scene->room_count; r++) {
+        room[r] = value;
+    }
+}
+
+/* What the file gives each room, at another density of the camera's. */
+static void scale_own(const vs_scene *scene, const vs_scene_shot *shot, const vs_haze *haze,
+                      double extinction_per_m, double *room) {
+    double own = vs_density_extinction_per_m(shot, room_of(scene, shot), haze);
+    for (size_t r = 0; r < scene->room_count; r++) {
+        double given = vs_density_extinction_per_m(shot, r, haze);
+        room[r] = extinction_per_m == own ? given
+                  : own > 0               ? extinction_per_m * given / own
+                                          : extinction_per_m;
+    }
+}
+
+/* By the hazer; false where it has no say. */
+static vs_status hold_by_hazer(const vs_scene *scene, const vs_scene_shot *shot,
+                               double extinction_per_m, double *room) {
+    size_t here = room_of(scene, shot);
+    vs_status status = steady_ratios(scene, here, room);
+    if (status == VS_ERR_UNREACHABLE) {
+        fill(scene, extinction_per_m, room);
+        return VS_OK;
+    }
+    for (size_t r = 0; r < scene->room_count && status == VS_OK; r++) {
+        room[r] = r == here ? extinction_per_m : room[r] * extinction_per_m;
+    }
+    return status;
+}
+
+vs_status vs_held_rooms(const vs_scene *scene, const vs_scene_shot *shot, const vs_haze *haze,
+                        double extinction_per_m, double *room_extinction_per_m) {
+    vs_status status = VS_OK;
+    double k = extinction_per_m;
+    if (isnan(k)) {
+        k = vs_density_extinction_per_m(shot, room_of(scene, shot), haze);
+        status = isnan(k) ? VS_ERR_INPUT : VS_OK;
+    }
+    if (status == VS_OK && shot->density_by_room) {
+        scale_own(scene, shot, haze, k, room_extinction_per_m);
+    } else if (status == VS_OK && scene->hazer.room != VS_NONE && scene->room_count > 1) {
+        status = hold_by_hazer(scene, shot, k, room_extinction_per_m);
+    } else {
+        fill(scene, k, room_extinction_per_m);
+    }
+    if (status != VS_OK) {
+        fill(scene, NAN, room_extinction_per_m);
+    }
+    return status;
+}
+
+vs_status vs_held_reaches(const vs_scene *scene, size_t room, bool *reaches) {
+    *reaches = false;
+    if (scene->hazer.room == VS_NONE) {
+        return VS_OK;
+    }
+    double *ratio = calloc(scene->room_count, sizeof *ratio);
+    if (!ratio) {
+        return VS_ERR_MEMORY;
+    }
+    vs_status status = steady_ratios(scene, room, ratio);
+    *reaches = status == VS_OK;
+    free(ratio);
+    return status == VS_ERR_UNREACHABLE ? VS_OK : status;
+}
+
+size_t vs_held_thicker(const vs_scene *scene, const vs_scene_shot *shot,
+                       const double *room_extinction_per_m) {
+    size_t here = room_of(scene, shot), thickest = here;
+    for (size_t r = 0; r < scene->room_count; r++) {
+        if (room_extinction_per_m[r] > room_extinction_per_m[thickest]) {
+            thickest = r;
+        }
+    }
+    return thickest == here ? VS_NONE : thickest;
+}
+
+vs_status vs_held_least(const vs_scene *scene, const vs_scene_shot *shot, const vs_haze *haze,
+                        double *least_per_m) {
+    *least_per_m = VS_HELD_LEAST_PER_M;
+    size_t hazer = scene->hazer.room;
+    if (hazer == VS_NONE) {
+        return VS_OK;
+    }
+    double *ratio = calloc(scene->room_count, sizeof *ratio);
+    if (!ratio) {
+        *least_per_m = NAN;
+        return VS_ERR_MEMORY;
+    }
+    vs_status status = steady_ratios(scene, room_of(scene, shot), ratio);
+    if (status == VS_OK) {
+        vs_vec3 size = scene->room[hazer].size_m;
+        double g_per_m3 =
+            vs_dwell_output_g_per_s(scene) * scene->hazer.burst_min_s / (size.x * size.y * size.z);
+        double burst_per_m = g_per_m3 * haze->extinction_m2_per_g.v[VS_BAND_GREEN] / ratio[hazer];
+        *least_per_m = fmax(VS_HELD_LEAST_PER_M, burst_per_m);
+    }
+    free(ratio);
+    *least_per_m = status == VS_OK || status == VS_ERR_UNREACHABLE ? *least_per_m : (double)NAN;
+    return status == VS_ERR_UNREACHABLE ? VS_OK : status;
+}

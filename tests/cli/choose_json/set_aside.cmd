@@ -1,0 +1,1 @@
+choose tests/cli/choose/set_aside.json --json

@@ -1,1 +1,0 @@
-dwell tests/cli/dwell/bad_no_hazer.json

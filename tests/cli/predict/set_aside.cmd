@@ -1,0 +1,1 @@
+predict tests/cli/choose/set_aside.json
