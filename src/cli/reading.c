@@ -8,6 +8,7 @@
 
 #include "cli/scene_args.h"
 #include "veilstop/report/cautions.h"
+#include "veilstop/report/file_out.h"
 #include "veilstop/scene/edit.h"
 #include "veilstop/scene/file.h"
 
@@ -363,8 +364,9 @@ static vs_exit answer(const vs_cli_args *args, const question *q) {
         vs_text_addf(&out, "\n");
         vs_report_readings_text(&out, &q->scene.style, q->scene.scene, &q->readings);
         if (vs_cli_value(args, "write")) {
-            vs_text_addf(&out, "\nwrote %s, the scene with these figures\n",
-                         vs_cli_value(args, "write"));
+            vs_text_addf(&out, "\nwrote ");
+            vs_cli_add_name(&out, vs_cli_value(args, "write"));
+            vs_text_addf(&out, ", the scene with these figures\n");
         }
         add_cautions(&out, q);
     }

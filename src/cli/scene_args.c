@@ -4,6 +4,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "cli/apart.h"
 #include "veilstop/report/cautions.h"
 #include "veilstop/report/choose.h"
 
@@ -50,7 +51,7 @@ vs_exit vs_cli_scene_open(const vs_cli_args *args, size_t operand, vs_cli_scene 
     scene->scene = &scene->file.scene;
     scene->style.units = scene->scene->lengths;
     scene->style.colour = vs_cli_colour();
-    if (!vs_cli_units(args, &scene->style.units)) {
+    if (!vs_cli_units(args, &scene->style.units) || !vs_cli_outputs_spare(args, &scene->file)) {
         vs_cli_scene_close(scene);
         return VS_EXIT_USAGE;
     }
@@ -150,7 +151,8 @@ static const char *title_of(const vs_cli_scene *scene) {
 }
 
 void vs_cli_scene_head(vs_text *out, const vs_cli_scene *scene) {
-    vs_text_addf(out, "%s\n", title_of(scene));
+    vs_cli_add_name(out, title_of(scene));
+    vs_text_addf(out, "\n");
     vs_report_decided_text(out, &scene->decided);
 }
 
