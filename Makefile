@@ -14,8 +14,14 @@ TEST_PKGS := cmocka libxml-2.0 zlib
 # Second parties of tests/outside alone: what they compute is held against what the program does.
 OUTSIDE_PKGS := OpenColorIO nlopt
 
+# No function may take more of the stack than this: a program that calls the library from a thread of
+# its own has 128 KiB to give on some systems (musl's default). tests/fault/test_stack.c runs all
+# commands in that much.
+FRAME_BYTES_MAX := 65536
+
 WARN := -Wall -Wextra -Wpedantic -Wshadow -Wstrict-prototypes -Wmissing-prototypes \
-        -Wpointer-arith -Wcast-qual -Wwrite-strings -Wvla -Wdouble-promotion -Wundef -Werror
+        -Wpointer-arith -Wcast-qual -Wwrite-strings -Wvla -Wdouble-promotion -Wundef \
+        -Wframe-larger-than=$(FRAME_BYTES_MAX) -Werror
 # clang takes the float constants NAN and INFINITY for slips; gcc's warning, which leaves constants
 # alone, finds the real ones.
 ifneq ($(findstring clang,$(CC)),)
