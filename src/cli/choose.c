@@ -142,7 +142,7 @@ static vs_exit turn_light(choose_run *run) {
 }
 
 /* The cautions of the thickest planned density of each room. */
-static void add_cautions(const choose_run *run, vs_text *text) {
+static vs_exit add_cautions(const choose_run *run, vs_text *text, vs_exit code) {
     size_t rooms = run->scene->scene->room_count;
     double thickest[VS_ROOMS_MAX] = {0}, room[VS_ROOMS_MAX];
     for (size_t i = 0; i < run->choices.shot_count; i++) {
@@ -155,7 +155,7 @@ static void add_cautions(const choose_run *run, vs_text *text) {
             thickest[r] = fmax(thickest[r], room[r]);
         }
     }
-    vs_cli_scene_cautions(text, run->scene, thickest);
+    return vs_cli_scene_cautions(text, run->scene, thickest, code);
 }
 
 static vs_exit print_choice(const choose_run *run) {
@@ -178,7 +178,7 @@ static vs_exit print_choice(const choose_run *run) {
         vs_cli_scene_head(&text, scene);
         vs_text_addf(&text, "\n");
         vs_report_choose_text(&text, &scene->style, scene->scene, &run->answer);
-        add_cautions(run, &text);
+        code = add_cautions(run, &text, code);
     }
     code = vs_cli_print_answer(&text, &json, code);
     vs_text_free(&text);

@@ -15,12 +15,13 @@ static vs_exit print_json(const vs_cli_scene *scene, const vs_dwell *dwell, vs_t
 }
 
 /* The cautions of the day's peaks. */
-static void add_cautions(vs_text *out, const vs_cli_scene *scene, const vs_dwell *dwell) {
+static vs_exit add_cautions(vs_text *out, const vs_cli_scene *scene, const vs_dwell *dwell,
+                            vs_exit code) {
     double peak_per_m[VS_ROOMS_MAX];
     for (size_t room = 0; room < dwell->room_count; room++) {
         peak_per_m[room] = dwell->room[room].peak_g_per_m3 * dwell->extinction_m2_per_g;
     }
-    vs_cli_scene_cautions(out, scene, peak_per_m);
+    return vs_cli_scene_cautions(out, scene, peak_per_m, code);
 }
 
 static vs_exit print_plan(const vs_cli_args *args, const vs_cli_scene *scene,
@@ -34,7 +35,7 @@ static vs_exit print_plan(const vs_cli_args *args, const vs_cli_scene *scene,
         vs_cli_scene_head(&out, scene);
         vs_text_addf(&out, "\n");
         vs_report_dwell_text(&out, &scene->style, scene->scene, dwell);
-        add_cautions(&out, scene, dwell);
+        code = add_cautions(&out, scene, dwell, code);
         code = vs_cli_print(&out, code);
     }
     vs_text_free(&out);

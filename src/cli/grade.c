@@ -155,6 +155,7 @@ static vs_exit write_files(const vs_cli_args *args, question *q) {
 static vs_exit answer(const vs_cli_args *args, question *q) {
     vs_text out;
     vs_json json;
+    vs_exit code = VS_EXIT_DONE;
     vs_text_init(&out);
     vs_json_begin(&json, &out);
     if (vs_cli_flag(args, "json")) {
@@ -176,9 +177,9 @@ static vs_exit answer(const vs_cli_args *args, question *q) {
             vs_report_grade_best_text(&out, shot_of(q), &q->best);
         }
         vs_cli_files_text(&out, args, &q->promise);
-        vs_cli_scene_cautions(&out, &q->scene, q->prediction.room_extinction_per_m);
+        code = vs_cli_scene_cautions(&out, &q->scene, q->prediction.room_extinction_per_m, code);
     }
-    vs_exit code = vs_cli_print_answer(&out, &json, VS_EXIT_DONE);
+    code = vs_cli_print_answer(&out, &json, code);
     vs_text_free(&out);
     return code;
 }

@@ -115,6 +115,7 @@ vs_exit vs_cli_grade_table(const vs_cli_args *args, vs_cli_scene *scene, double 
     }
     vs_text out;
     vs_json json;
+    vs_exit told = VS_EXIT_DONE;
     vs_text_init(&out);
     vs_json_begin(&json, &out);
     table t = {scene, recover, vs_cli_flag(args, "json"), &out, &json, thickest_per_m};
@@ -128,10 +129,11 @@ vs_exit vs_cli_grade_table(const vs_cli_args *args, vs_cli_scene *scene, double 
     } else {
         vs_cli_scene_head(&out, scene);
         code = fill(&t);
-        vs_cli_scene_cautions(&out, scene, thickest_per_m);
+        told =
+            code == VS_EXIT_DONE ? vs_cli_scene_cautions(&out, scene, thickest_per_m, code) : code;
     }
     if (code == VS_EXIT_DONE) {
-        code = vs_cli_print_answer(&out, &json, VS_EXIT_DONE);
+        code = vs_cli_print_answer(&out, &json, told);
     }
     vs_text_free(&out);
     free(thickest_per_m);

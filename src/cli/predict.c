@@ -203,15 +203,16 @@ static vs_exit add_shot(answer *a, prediction_set *set, size_t shot, bool *met) 
 
 static vs_exit finish(answer *a, const prediction_set *set, vs_exit code, bool met) {
     if (code == VS_EXIT_DONE) {
+        code = met ? VS_EXIT_DONE : VS_EXIT_UNMET;
         if (set->as_json) {
             vs_json_close_array(&a->json);
             vs_json_close_object(&a->json);
             vs_text_addf(&a->text, "\n");
         } else {
-            const vs_caution_optics *optics = set->optics_status == VS_OK ? &set->optics : NULL;
-            vs_cli_scene_cautions_of(&a->text, set->scene, optics, set->thickest_per_m);
+            code = vs_cli_scene_cautions_of(&a->text, set->scene, &set->optics, set->optics_status,
+                                            set->thickest_per_m, code);
         }
-        code = vs_cli_print_answer(&a->text, &a->json, met ? VS_EXIT_DONE : VS_EXIT_UNMET);
+        code = vs_cli_print_answer(&a->text, &a->json, code);
     }
     vs_text_free(&a->text);
     return code;

@@ -340,18 +340,19 @@ static vs_exit write_scene(const vs_cli_args *args, const question *q) {
 }
 
 /* The cautions of the thickest reading in each room. */
-static void add_cautions(vs_text *out, const question *q) {
+static vs_exit add_cautions(vs_text *out, const question *q) {
     double thickest_per_m[VS_ROOMS_MAX] = {0};
     for (size_t i = 0; i < q->readings.count; i++) {
         size_t room = q->scene.scene->reading[i].room;
         thickest_per_m[room] = fmax(thickest_per_m[room], q->readings.reading[i].extinction_per_m);
     }
-    vs_cli_scene_cautions(out, &q->scene, thickest_per_m);
+    return vs_cli_scene_cautions(out, &q->scene, thickest_per_m, VS_EXIT_DONE);
 }
 
 static vs_exit answer(const vs_cli_args *args, const question *q) {
     vs_text out;
     vs_json json;
+    vs_exit code = VS_EXIT_DONE;
     vs_text_init(&out);
     vs_json_begin(&json, &out);
     if (vs_cli_flag(args, "json")) {
@@ -368,9 +369,9 @@ static vs_exit answer(const vs_cli_args *args, const question *q) {
             vs_cli_add_name(&out, vs_cli_value(args, "write"));
             vs_text_addf(&out, ", the scene with these figures\n");
         }
-        add_cautions(&out, q);
+        code = add_cautions(&out, q);
     }
-    vs_exit code = vs_cli_print_answer(&out, &json, VS_EXIT_DONE);
+    code = vs_cli_print_answer(&out, &json, code);
     vs_text_free(&out);
     return code;
 }

@@ -48,13 +48,19 @@ vs_exit vs_cli_scene_shots(const vs_cli_args *args, const vs_cli_scene *scene, s
 vs_exit vs_cli_scene_extinction(const vs_cli_args *args, const vs_cli_scene *scene,
                                 double **room_extinction_per_m);
 
-/* Ends a text answer with the cautions for its own densities.
- * room_extinction_per_m  the thickest that the answer has in each room [1/m at 549 nm] */
-void vs_cli_scene_cautions(vs_text *out, const vs_cli_scene *scene,
-                           const double *room_extinction_per_m);
-/* The same where what the fluid does to light is known already; NULL: it could not be told. */
-void vs_cli_scene_cautions_of(vs_text *out, const vs_cli_scene *scene,
-                              const vs_caution_optics *optics, const double *room_extinction_per_m);
+/* Ends a text answer with the cautions for its own densities. Where some cannot be worked out, they
+ * say so and why, and so does a message.
+ * room_extinction_per_m  the thickest that the answer has in each room [1/m at 549 nm]
+ * code                   the exit status of the answer
+ * Gives `code`, or where a caution is lacking the status of what stood in its way. */
+vs_exit vs_cli_scene_cautions(vs_text *out, const vs_cli_scene *scene,
+                              const double *room_extinction_per_m, vs_exit code);
+/* The same where vs_caution_optics_init was called already, with what it gave. */
+vs_exit vs_cli_scene_cautions_of(vs_text *out, const vs_cli_scene *scene,
+                                 const vs_caution_optics *optics, vs_status status,
+                                 const double *room_extinction_per_m, vs_exit code);
+/* The message for cautions that vs_caution_optics_init could not work out. */
+vs_exit vs_cli_fail_cautions(const vs_cli_scene *scene, vs_status status);
 
 /* Gives shots that leave their density open the one that choose recommends: all, or `only` one and
  * those it is to be like. After it, scene->scene must not be moved. */

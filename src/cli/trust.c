@@ -17,6 +17,7 @@ static vs_exit print(const vs_cli_args *args, const vs_cli_scene *scene, const v
     vs_text text;
     vs_json json;
     vs_text_init(&text);
+    vs_exit code = VS_EXIT_DONE;
     vs_json_begin(&json, &text);
     if (vs_cli_flag(args, "json")) {
         vs_cli_scene_head_json(&json, "trust", scene);
@@ -27,9 +28,9 @@ static vs_exit print(const vs_cli_args *args, const vs_cli_scene *scene, const v
         vs_cli_scene_head(&text, scene);
         vs_text_addf(&text, "\n");
         vs_report_trust_text(&text, &scene->style, scene->scene, trust);
-        vs_cli_scene_cautions(&text, scene, trust->prediction.room_extinction_per_m);
+        code = vs_cli_scene_cautions(&text, scene, trust->prediction.room_extinction_per_m, code);
     }
-    vs_exit code = vs_cli_print_answer(&text, &json, VS_EXIT_DONE);
+    code = vs_cli_print_answer(&text, &json, code);
     vs_text_free(&text);
     return code;
 }

@@ -47,9 +47,14 @@ static bool add_reached(sheet *s, const vs_scene *scene, const vs_safety_tables 
         if (!c.reached) {
             continue;
         }
-        vs_text_addf(&s->line, "%s%s at %s dB/m, over its %s", any ? "; " : "Detectors: ", d->name,
-                     vs_style_number(vs_obscuration_db_per_m(c.peak_per_m), peak),
-                     vs_caution_plain(vs_obscuration_db_per_m(c.alarm_per_m), alarm));
+        vs_text_addf(&s->line, "%s%s ", any ? "; " : "Detectors: ", d->name);
+        if (isnan(c.peak_per_m)) {
+            vs_text_addf(&s->line, "(not worked out)");
+        } else {
+            vs_text_addf(&s->line, "at %s dB/m, over its %s",
+                         vs_style_number(vs_obscuration_db_per_m(c.peak_per_m), peak),
+                         vs_caution_plain(vs_obscuration_db_per_m(c.alarm_per_m), alarm));
+        }
         any = true;
     }
     return any;
@@ -62,6 +67,11 @@ static void add_unknown_detectors(sheet *s, const vs_safety_tables *tables,
         .kind = VS_DETECTOR_POINT, .alarm_per_m = (double)NAN, .path_m = (double)NAN};
     vs_detector_caution c = vs_caution_detector(&head, tables, optics, extinction_per_m);
     char peak[16], alarm[16];
+    if (isnan(c.peak_per_m)) {
+        vs_text_addf(&s->line, "Detectors: ask the venue what hangs where; what they make of this "
+                               "haze could not be worked out: " VS_CAUTION_ALARM ".");
+        return;
+    }
     vs_text_addf(&s->line,
                  "Detectors: ask the venue what hangs where; an optical head may alarm from %s "
                  "dB/m, and the haze here is at %s",
@@ -102,9 +112,13 @@ static void breathing(sheet *s, const vs_scene *scene, const vs_safety_tables *t
     vs_caution_mass mass = vs_caution_mass_of(optics, extinction_per_m);
     vs_fluid_class fluid = scene->fluid.class_;
     char low[16], high[16];
-    vs_text_addf(&s->line, "Breathing: %s to %s mg/m3 of droplets",
-                 vs_style_number(mass.low * VS_MG_PER_G, low),
-                 vs_style_number(mass.high * VS_MG_PER_G, high));
+    if (isnan(mass.low) || isnan(mass.high)) {
+        vs_text_addf(&s->line, "Breathing: how much there is of it could not be worked out");
+    } else {
+        vs_text_addf(&s->line, "Breathing: %s to %s mg/m3 of droplets",
+                     vs_style_number(mass.low * VS_MG_PER_G, low),
+                     vs_style_number(mass.high * VS_MG_PER_G, high));
+    }
     add_limit(s, vs_caution_lowest_limit(tables, fluid, VS_AVERAGE_SHIFT),
               "; the lowest limits here are ");
     add_limit(s, vs_caution_lowest_limit(tables, fluid, VS_AVERAGE_PEAK), ", ");
@@ -136,7 +150,7 @@ static void exits(sheet *s, const vs_style *style, const vs_scene *scene,
 
 void vs_report_density_cautions(vs_text *out, const vs_style *style, const vs_scene *scene,
                                 const vs_safety_tables *tables, const vs_caution_optics *optics,
-                                const double *room_extinction_per_m) {
+                                const char *why_not, const double *room_extinction_per_m) {
     sheet s = {.out = out};
     double thickest = 0;
     for (size_t room = 0; room < scene->room_count; room++) {
@@ -144,6 +158,10 @@ void vs_report_density_cautions(vs_text *out, const vs_style *style, const vs_sc
     }
     vs_text_init(&s.line);
     vs_text_addf(out, "\n");
+    if (why_not) {
+        vs_text_addf(&s.line, "Not all of the cautions could be worked out: %s.", why_not);
+        end_caution(&s);
+    }
     if (thickest > 0) {
         detectors(&s, scene, tables, optics, room_extinction_per_m, thickest);
         breathing(&s, scene, tables, optics, thickest);

@@ -18,10 +18,13 @@ void vs_report_short_cautions(vs_text *out, const vs_scene *scene);
 
 /** Short cautions for an answer's own densities: which detectors are reached, mass against the
  *  lowest limits, how far exits show.
- *  room_extinction_per_m  the thickest that the answer has in each room [1/m at 549 nm] */
+ *  optics   what of it is NaN is told as not worked out, and an alarm is expected
+ *  why_not  why there is such a figure, as a clause; NULL where all is known
+ *  room_extinction_per_m  the thickest that the answer has in each room [1/m at 549 nm]
+ *  Checked: tests/unit/test_cautions.c, tests/cli/test_cautions.c */
 void vs_report_density_cautions(vs_text *out, const vs_style *style, const vs_scene *scene,
                                 const vs_safety_tables *tables, const vs_caution_optics *optics,
-                                const double *room_extinction_per_m);
+                                const char *why_not, const double *room_extinction_per_m);
 
 /** What the whole of the cautions is told from. Borrowed. */
 typedef struct {
