@@ -115,6 +115,15 @@ static vs_exit work_out(const vs_cli_args *args, question *q) {
     if (status == VS_OK) {
         status = vs_shot_grade_init(q->scene.scene, &q->prediction, point, q->recover, &q->grade);
     }
+    vs_bands left = q->prediction.point[point].transmission;
+    if (status == VS_ERR_DOMAIN) { /* the point is seen, and F was checked */
+        return vs_cli_fail(VS_EXIT_INPUT,
+                           "%s:/shots/%zu/points/%zu: must get at least %g of its light through "
+                           "the haze to be graded (got %.3g of %s)",
+                           q->scene.path, q->shot, point, VS_GRADE_TRANSMISSION_LEAST,
+                           fmin(left.v[0], fmin(left.v[1], left.v[2])),
+                           shot_of(q)->point[point].name);
+    }
     if (status == VS_ERR_UNREACHABLE) {
         return vs_cli_fail(VS_EXIT_INPUT,
                            "%s:/shots/%zu/points/%zu: the haze before %s is as bright as camera %s "

@@ -32,6 +32,21 @@ static void add_grade(const table *t, const vs_shot_prediction *prediction,
     vs_json_close_object(t->json);
 }
 
+/* What cannot be graded is a fact of the shot, no failure: white all over, or nothing left. */
+static vs_status no_grade(const table *t, const char *point, vs_status status) {
+    if (status != VS_ERR_UNREACHABLE && status != VS_ERR_DOMAIN) {
+        return status;
+    }
+    if (!t->as_json) {
+        vs_text_addf(t->out,
+                     status == VS_ERR_DOMAIN
+                         ? "  %s: nothing of it comes through the haze\n"
+                         : "  %s: the haze before it is as bright as the camera holds\n",
+                     point);
+    }
+    return VS_OK;
+}
+
 /* One point: a line, or one that says why there is none. */
 static vs_status one_point(const table *t, const vs_shot_prediction *prediction, size_t point) {
     vs_shot_grade_share best;
@@ -42,19 +57,15 @@ static vs_status one_point(const table *t, const vs_shot_prediction *prediction,
         recover = best.recover;
     }
     if (status != VS_OK) {
-        return status;
+        return no_grade(t, prediction->shot->point[point].name, status);
     }
     vs_shot_grade grade;
     status = vs_shot_grade_init(t->scene->scene, prediction, point, recover, &grade);
     if (status == VS_OK) {
         add_grade(t, prediction, &grade, isnan(t->recover) ? &best : NULL);
         vs_shot_grade_free(&grade);
-    } else if (status == VS_ERR_UNREACHABLE) { /* white all over: a fact of the shot, no failure */
-        if (!t->as_json) {
-            vs_text_addf(t->out, "  %s: the haze before it is as bright as the camera holds\n",
-                         prediction->shot->point[point].name);
-        }
-        status = VS_OK;
+    } else {
+        status = no_grade(t, prediction->shot->point[point].name, status);
     }
     return status;
 }

@@ -35,6 +35,18 @@ static vs_exit print(const vs_cli_args *args, const vs_cli_scene *scene, const v
     return code;
 }
 
+static vs_exit fail(const vs_cli_scene *scene, const vs_trust *trust, vs_status status) {
+    size_t room;
+    if (status != VS_ERR_UNREACHABLE) {
+        return vs_cli_fail_status(status, scene->path);
+    }
+    double depth = vs_trust_depth(scene->scene, trust->prediction.room_extinction_per_m, &room);
+    return vs_cli_fail(VS_EXIT_INPUT,
+                       "%s:/rooms/%zu: must have an optical depth of at most %g from corner to "
+                       "corner for walks to end (got %.4g)",
+                       scene->path, room, VS_TRUST_DEPTH_MAX, depth);
+}
+
 static vs_exit test_shot(const vs_cli_args *args, const vs_cli_scene *scene, size_t shot) {
     double walks = WALKS_DEFAULT, seed = SEED_DEFAULT, *room_extinction_per_m;
     vs_predictor predictor = {0};
@@ -57,7 +69,7 @@ static vs_exit test_shot(const vs_cli_args *args, const vs_cli_scene *scene, siz
         vs_trust_finish(&trust);
         code = print(args, scene, &trust);
     } else {
-        code = vs_cli_fail_status(status, scene->path);
+        code = fail(scene, &trust, status);
     }
     vs_trust_free(&trust);
     vs_predictor_free(&predictor);

@@ -2,6 +2,7 @@
 #include "veilstop/scene/scene_file.h"
 
 #include <errno.h>
+#include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -98,6 +99,14 @@ static const char *keep_text(vs_arena *arena, const char *text, bool *failed) {
     return copy ? memcpy(copy, text, size) : NULL;
 }
 
+static double least_reflectance(const vs_scene_room *room) {
+    double least = INFINITY;
+    for (int face = 0; face < VS_FACE_COUNT; face++) {
+        least = fmin(least, room->reflectance[face]);
+    }
+    return least;
+}
+
 /* Bounced light has no finite answer where nothing takes it: such a room is refused by name. */
 static vs_status refuse_light_trap(const vs_scene *scene, vs_faults *faults) {
     vs_stage stage;
@@ -115,9 +124,10 @@ static vs_status refuse_light_trap(const vs_scene *scene, vs_faults *faults) {
         char where[VS_FAULT_WHERE_SIZE];
         snprintf(where, sizeof where, "/rooms/%zu/reflectance", trap);
         vs_faults_add(faults, where,
-                      "must be under 1 on some face, or an opening lead outside: light in %s "
-                      "would never fade (got 1 on all)",
-                      scene->room[trap].name);
+                      "must be under %g on some face, or an opening lead outside: light in %s "
+                      "would never fade (got at least %.10g on all)",
+                      VS_REFLECTANCE_ALL, scene->room[trap].name,
+                      least_reflectance(&scene->room[trap]));
         return VS_ERR_INPUT;
     }
     return status;
