@@ -198,6 +198,9 @@ static vs_exit answer_all(choose_run *run) {
 static vs_exit run_choose(const vs_cli_args *args) {
     vs_cli_scene scene;
     size_t first, end;
+    if (vs_cli_value(args, "samples") && !vs_cli_flag(args, "spread")) {
+        return vs_cli_fail(VS_EXIT_USAGE, "--samples: must stand beside --spread");
+    }
     vs_exit code = vs_cli_scene_open(args, 0, &scene);
     if (code != VS_EXIT_DONE) {
         return code;

@@ -113,8 +113,9 @@ static vs_exit run_flags(const vs_cli_args *args) {
     vs_scene_reading given = {0};
     vs_camera camera = {0};
     vs_reading reading;
-    if (vs_cli_value(args, "write") || vs_cli_value(args, "shot") || vs_cli_value(args, "as")) {
-        return vs_cli_fail(VS_EXIT_USAGE, "--write, --shot and --as: need a scene");
+    if (vs_cli_value(args, "write") || vs_cli_value(args, "shot") || vs_cli_value(args, "as") ||
+        vs_cli_value(args, "data")) {
+        return vs_cli_fail(VS_EXIT_USAGE, "--write, --shot, --as and --data: need a scene");
     }
     if (!vs_cli_value(args, "distance") && !vs_cli_value(args, "hazed")) {
         return vs_cli_fail(VS_EXIT_USAGE,
