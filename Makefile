@@ -76,7 +76,7 @@ HEADERS := $(wildcard include/veilstop/*.h include/veilstop/*/*.h)
 FORMATTED := $(wildcard src/*/*.[ch] tests/*/*.[ch] tests/*/*.cc) $(HEADERS)
 
 .PHONY: all deps demo test check check-layers check-headers check-symbols check-static format \
-        format-check lint accuracy bench coverage sanitized valgrind clean help
+        format-check lint accuracy bench same-answers coverage sanitized valgrind clean help
 .DELETE_ON_ERROR:
 .DEFAULT_GOAL := all
 
@@ -181,6 +181,9 @@ accuracy: $(ACCURACY_BIN) ## measure what the figures are good for, write docs/a
 
 bench: $(BENCH_BIN) $(PROGRAM) ## speed as ratios, side by side in one run
 	@for b in $(abspath $(BENCH_BIN)); do VS_PROGRAM=$(abspath $(PROGRAM)) VS_TESTS=$(abspath tests) $$b || exit 1; done
+
+same-answers: ## gcc's program and clang's give the same answers, byte by byte
+	@sh .ci/same-answers gcc clang
 
 clean: ## remove everything built
 	rm -rf $(BUILD)
