@@ -14,14 +14,8 @@ TEST_PKGS := cmocka libxml-2.0 zlib
 # Second parties of tests/outside alone: what they compute is held against what the program does.
 OUTSIDE_PKGS := OpenColorIO nlopt
 
-# No function may take more of the stack than this: a program that calls the library from a thread of
-# its own has 128 KiB to give on some systems (musl's default). tests/fault/test_stack.c runs all
-# commands in that much.
-FRAME_BYTES_MAX := 65536
-
 WARN := -Wall -Wextra -Wpedantic -Wshadow -Wstrict-prototypes -Wmissing-prototypes \
-        -Wpointer-arith -Wcast-qual -Wwrite-strings -Wvla -Wdouble-promotion -Wundef \
-        -Wframe-larger-than=$(FRAME_BYTES_MAX) -Werror
+        -Wpointer-arith -Wcast-qual -Wwrite-strings -Wvla -Wdouble-promotion -Wundef -Werror
 # clang takes the float constants NAN and INFINITY for slips; gcc's warning, which leaves constants
 # alone, finds the real ones. It also warns of loops that it does not lay out for vectors, which under
 # the sanitizers it never does.
@@ -109,6 +103,12 @@ $(LIB): $(LIB_OBJ)
 # need not set errno, no one traps floating-point exceptions, and loops marked for it become vectors.
 VECTOR_OBJ := $(OUT)/src/optics/angles.o $(OUT)/src/optics/spheres.o
 $(VECTOR_OBJ) $(OUT)/src/light/kernel_%.o: CFLAGS_ALL += -fno-math-errno -fno-trapping-math -fopenmp-simd -DVS_LANES_SIMD
+
+# No function may take more of the stack than this: a program that calls the library from a thread of
+# its own has 128 KiB to give on some systems (musl's default). tests/fault/test_stack.c runs all
+# commands in that much.
+FRAME_BYTES_MAX := 65536
+$(OUT)/src/%.o: CFLAGS_ALL += -Wframe-larger-than=$(FRAME_BYTES_MAX)
 
 $(OUT)/%.o: %.c
 	@mkdir -p $(@D)
