@@ -17,9 +17,10 @@ OUTSIDE_PKGS := OpenColorIO nlopt
 WARN := -Wall -Wextra -Wpedantic -Wshadow -Wstrict-prototypes -Wmissing-prototypes \
         -Wpointer-arith -Wcast-qual -Wwrite-strings -Wvla -Wdouble-promotion -Wundef -Werror
 # clang takes the float constants NAN and INFINITY for slips; gcc's warning, which leaves constants
-# alone, finds the real ones.
+# alone, finds the real ones. It also warns of loops that it does not lay out for vectors, which under
+# the sanitizers it never does.
 ifneq ($(findstring clang,$(CC)),)
-WARN += -Wno-double-promotion
+WARN += -Wno-double-promotion -Wno-pass-failed
 endif
 # No contraction and never fast-math: the same figures on every machine (architecture rule 10).
 BASE_CFLAGS := -std=c11 -D_POSIX_C_SOURCE=200809L -DVS_VERSION='"$(VERSION)"' -Iinclude -Isrc \
@@ -69,7 +70,7 @@ HEADERS := $(wildcard include/veilstop/*.h include/veilstop/*/*.h)
 FORMATTED := $(wildcard src/*/*.[ch] tests/*/*.[ch] tests/*/*.cc) $(HEADERS)
 
 .PHONY: all deps demo test check check-layers check-headers check-symbols check-static format \
-        format-check lint accuracy bench coverage sanitized valgrind clean help
+        format-check lint accuracy bench same-answers coverage sanitized valgrind clean help
 .DELETE_ON_ERROR:
 .DEFAULT_GOAL := all
 
@@ -102,6 +103,12 @@ $(LIB): $(LIB_OBJ)
 # need not set errno, no one traps floating-point exceptions, and loops marked for it become vectors.
 VECTOR_OBJ := $(OUT)/src/optics/angles.o $(OUT)/src/optics/spheres.o
 $(VECTOR_OBJ) $(OUT)/src/light/kernel_%.o: CFLAGS_ALL += -fno-math-errno -fno-trapping-math -fopenmp-simd -DVS_LANES_SIMD
+
+# No function may take more of the stack than this: a program that calls the library from a thread of
+# its own has 128 KiB to give on some systems (musl's default). tests/fault/test_stack.c runs all
+# commands in that much.
+FRAME_BYTES_MAX := 65536
+$(OUT)/src/%.o: CFLAGS_ALL += -Wframe-larger-than=$(FRAME_BYTES_MAX)
 
 $(OUT)/%.o: %.c
 	@mkdir -p $(@D)
@@ -174,6 +181,9 @@ accuracy: $(ACCURACY_BIN) ## measure what the figures are good for, write docs/a
 
 bench: $(BENCH_BIN) $(PROGRAM) ## speed as ratios, side by side in one run
 	@for b in $(abspath $(BENCH_BIN)); do VS_PROGRAM=$(abspath $(PROGRAM)) VS_TESTS=$(abspath tests) $$b || exit 1; done
+
+same-answers: ## gcc's program and clang's give the same answers, byte by byte
+	@sh .ci/same-answers gcc clang
 
 clean: ## remove everything built
 	rm -rf $(BUILD)

@@ -20,7 +20,7 @@ static double thinned_veil(double t, double veil, double recover) {
 static bool usable(const vs_depth *depth, double recover) {
     for (int b = 0; b < VS_BAND_COUNT; b++) {
         double t = depth->transmission.v[b], veil = depth->veil.v[b];
-        if (!(t > 0 && t <= 1 && veil >= 0 && isfinite(veil))) {
+        if (!(t >= VS_GRADE_TRANSMISSION_LEAST && t <= 1 && veil >= 0 && isfinite(veil))) {
             return false;
         }
     }

@@ -54,9 +54,10 @@ static vs_exit look_at(const vs_cli_args *args, const vs_cli_scene *scene, const
     vs_caution_optics optics;
     vs_cautions cautions;
     vs_status status = vs_caution_optics_init(&optics, &scene->scene->fluid, tables);
-    if (status == VS_OK) {
-        status = vs_cautions_init(&cautions, scene->scene, tables, &optics, day);
+    if (status != VS_OK) {
+        return vs_cli_fail_cautions(scene, status);
     }
+    status = vs_cautions_init(&cautions, scene->scene, tables, &optics, day);
     if (status != VS_OK) {
         return vs_cli_fail_status(status, scene->path);
     }

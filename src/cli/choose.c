@@ -199,7 +199,7 @@ static vs_exit print_choice(const choose_run *run) {
         vs_cli_scene_head(&text, scene);
         vs_text_addf(&text, "\n");
         vs_report_choose_text(&text, &scene->style, scene->scene, &run->answer);
-        vs_cli_scene_cautions(&text, scene, &peaks);
+        code = vs_cli_scene_cautions(&text, scene, &peaks, code);
     }
     code = vs_cli_print_answer(&text, &json, code);
     vs_text_free(&text);
@@ -223,6 +223,9 @@ static vs_exit answer_all(choose_run *run) {
 static vs_exit run_choose(const vs_cli_args *args) {
     vs_cli_scene scene;
     size_t first, end;
+    if (vs_cli_value(args, "samples") && !vs_cli_flag(args, "spread")) {
+        return vs_cli_fail(VS_EXIT_USAGE, "--samples: must stand beside --spread");
+    }
     vs_exit code = vs_cli_scene_open(args, 0, &scene);
     if (code != VS_EXIT_DONE) {
         return code;

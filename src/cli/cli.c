@@ -9,6 +9,8 @@
 #include <unistd.h>
 
 #include "veilstop/base/units.h"
+#include "veilstop/base/utf8.h"
+#include "veilstop/scene/file.h"
 
 const char *vs_cli_value(const vs_cli_args *args, const char *option) {
     const vs_cli_option *o = args->command->option;
@@ -41,14 +43,51 @@ bool vs_cli_number(const vs_cli_args *args, const char *option, double low, doub
     return true;
 }
 
+/* Names come from files and command lines, and may hold anything. Without memory they lose their
+ * end, not the message. */
+static void print_escaped(const char *text) {
+    char few[512];
+    size_t size = vs_utf8_escape(text, NULL, 0) + 1;
+    char *line = size <= sizeof few ? few : malloc(size);
+    if (line) {
+        vs_utf8_escape(text, line, size);
+    } else {
+        vs_utf8_escape(text, line = few, sizeof few);
+    }
+    fprintf(stderr, "veilstop: %s\n", line);
+    if (line != few) {
+        free(line);
+    }
+}
+
 vs_exit vs_cli_fail(vs_exit status, const char *format, ...) {
-    va_list arguments;
+    char few[512];
+    va_list arguments, again;
     va_start(arguments, format);
-    fputs("veilstop: ", stderr);
-    vfprintf(stderr, format, arguments);
-    fputc('\n', stderr);
+    va_copy(again, arguments);
+    int length = vsnprintf(few, sizeof few, format, arguments);
+    char *text = length < (int)sizeof few ? few : malloc((size_t)length + 1);
+    if (text && text != few) {
+        vsnprintf(text, (size_t)length + 1, format, again);
+    }
+    print_escaped(text ? text : few);
+    if (text != few) {
+        free(text);
+    }
+    va_end(again);
     va_end(arguments);
     return status;
+}
+
+void vs_cli_add_name(vs_text *out, const char *name) {
+    size_t size = vs_utf8_escape(name, NULL, 0) + 1;
+    char *shown = malloc(size);
+    if (shown) {
+        vs_utf8_escape(name, shown, size);
+        vs_text_add(out, shown, size - 1);
+    }
+    out->failed = out->failed || !shown;
+    free(shown);
 }
 
 vs_exit vs_cli_fail_faults(const char *file, const vs_faults *faults) {
@@ -72,7 +111,7 @@ vs_exit vs_cli_fail_status(vs_status status, const char *doing) {
 
 vs_exit vs_cli_fail_file(const char *path, const char *done) {
     return vs_cli_fail(VS_EXIT_FILE, "%s: must be a file that can be %s (got: %s)", path, done,
-                       strerror(errno));
+                       vs_file_reason(path, errno));
 }
 
 vs_exit vs_cli_print(const vs_text *text, vs_exit status) {

@@ -53,6 +53,9 @@ bool vs_cli_flag(const vs_cli_args *args, const char *option);
 bool vs_cli_number(const vs_cli_args *args, const char *option, double low, double high,
                    double *value);
 
+/* Appends the name of a file as it may be shown (vs_utf8_escape). */
+void vs_cli_add_name(vs_text *out, const char *name);
+
 /* "veilstop: ..." on standard error; returns `status` so that a command can end with it. */
 vs_exit vs_cli_fail(vs_exit status, const char *format, ...) __attribute__((format(printf, 2, 3)));
 /* Each fault of an input on a line of its own, "veilstop: FILE:WHERE: TEXT"; VS_EXIT_INPUT. */

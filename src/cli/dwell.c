@@ -30,7 +30,7 @@ static vs_exit print_plan(const vs_cli_args *args, const vs_cli_scene *scene,
         vs_cli_scene_head(&out, scene);
         vs_text_addf(&out, "\n");
         vs_report_dwell_text(&out, &scene->style, scene->scene, dwell);
-        vs_cli_scene_cautions(&out, scene, &peaks);
+        code = vs_cli_scene_cautions(&out, scene, &peaks, code);
         code = vs_cli_print(&out, code);
     }
     vs_text_free(&out);
@@ -49,6 +49,7 @@ static vs_exit print_no_hazer(const vs_cli_args *args, const vs_cli_scene *scene
     vs_cautions_peaks peaks = vs_cli_peaks_of(&day);
     vs_text out;
     vs_json json;
+    vs_exit code = VS_EXIT_UNMET;
     vs_text_init(&out);
     vs_json_begin(&json, &out);
     if (vs_cli_flag(args, "json")) {
@@ -61,9 +62,9 @@ static vs_exit print_no_hazer(const vs_cli_args *args, const vs_cli_scene *scene
         vs_cli_scene_head(&out, scene);
         vs_text_addf(&out, "\n");
         vs_report_no_hazer_text(&out, &scene->style, scene->scene, clear);
-        vs_cli_scene_cautions(&out, scene, &peaks);
+        code = vs_cli_scene_cautions(&out, scene, &peaks, code);
     }
-    vs_exit code = vs_cli_print_answer(&out, &json, VS_EXIT_UNMET);
+    code = vs_cli_print_answer(&out, &json, code);
     vs_text_free(&out);
     return code;
 }

@@ -121,10 +121,14 @@ static vs_exit run(const vs_cli_args *args) {
         !vs_cli_units(args, &style.units)) {
         return VS_EXIT_USAGE;
     }
-    const char *what = args->operand[0];
+    const char *what = args->operand[0], *data = vs_cli_value(args, "data");
+    bool is_file = strpbrk(what, "./\\") != NULL;
+    if (is_file && data) {
+        return vs_cli_fail(VS_EXIT_USAGE, "--data: is for the name of a fluid (got the file %s)",
+                           what);
+    }
     vs_fluid_sheet sheet = {0};
-    vs_exit code = strpbrk(what, "./\\") ? read_file(&sheet, what)
-                                         : read_named(&sheet, what, vs_cli_value(args, "data"));
+    vs_exit code = is_file ? read_file(&sheet, what) : read_named(&sheet, what, data);
     if (code == VS_EXIT_DONE) {
         code = answer_sheet(args, &style, &sheet, nm * VS_M_PER_NM);
         vs_fluid_sheet_free(&sheet);

@@ -120,6 +120,15 @@ static vs_exit work_out(const vs_cli_args *args, question *q) {
     if (status == VS_OK) {
         status = vs_shot_grade_init(q->scene.scene, &q->prediction, point, q->recover, &q->grade);
     }
+    vs_bands left = q->prediction.point[point].transmission;
+    if (status == VS_ERR_DOMAIN) { /* the point is seen, and F was checked */
+        return vs_cli_fail(VS_EXIT_INPUT,
+                           "%s:/shots/%zu/points/%zu: must get at least %g of its light through "
+                           "the haze to be graded (got %.3g of %s)",
+                           q->scene.path, q->shot, point, VS_GRADE_TRANSMISSION_LEAST,
+                           fmin(left.v[0], fmin(left.v[1], left.v[2])),
+                           shot_of(q)->point[point].name);
+    }
     if (status == VS_ERR_UNREACHABLE) {
         return vs_cli_fail(VS_EXIT_INPUT,
                            "%s:/shots/%zu/points/%zu: the haze before %s is as bright as camera %s "
@@ -167,6 +176,7 @@ static vs_exit answer(const vs_cli_args *args, question *q) {
     vs_cautions_peaks peaks = vs_cli_peaks_of(&day);
     vs_text out;
     vs_json json;
+    vs_exit code = VS_EXIT_DONE;
     vs_text_init(&out);
     vs_json_begin(&json, &out);
     if (vs_cli_flag(args, "json")) {
@@ -189,9 +199,9 @@ static vs_exit answer(const vs_cli_args *args, question *q) {
             vs_report_grade_best_text(&out, shot_of(q), &q->best);
         }
         vs_cli_files_text(&out, args, &q->promise);
-        vs_cli_scene_cautions(&out, &q->scene, &peaks);
+        code = vs_cli_scene_cautions(&out, &q->scene, &peaks, code);
     }
-    vs_exit code = vs_cli_print_answer(&out, &json, VS_EXIT_DONE);
+    code = vs_cli_print_answer(&out, &json, code);
     vs_text_free(&out);
     return code;
 }

@@ -2,6 +2,7 @@
 #include "cli/grade_files.h"
 
 #include "veilstop/report/cdl_file.h"
+#include "veilstop/report/file_out.h"
 
 static vs_exit write_text(const char *path, const vs_text *text) {
     if (text->failed) {
@@ -50,22 +51,34 @@ vs_exit vs_cli_write_clf_matrix(const char *path, const vs_curve *curve, const d
     return code;
 }
 
+static void add_written(vs_text *out, const char *path) {
+    vs_text_addf(out, "  wrote ");
+    vs_cli_add_name(out, path);
+    vs_text_addf(out, ", ");
+}
+
 void vs_cli_files_text(vs_text *out, const vs_cli_args *args, const vs_clf_promise *promise) {
     const char *cdl = vs_cli_value(args, "cdl"), *clf = vs_cli_value(args, "clf");
     const char *map = vs_cli_value(args, "map"), *matte = vs_cli_value(args, "matte");
     if (cdl) {
-        vs_text_addf(out, "  wrote %s, the CDL\n", cdl);
+        add_written(out, cdl);
+        vs_text_addf(out, "the CDL\n");
+    }
+    if (clf) {
+        add_written(out, clf);
     }
     if (clf && !promise) {
-        vs_text_addf(out, "  wrote %s, the fitted matrix (CLF)\n", clf);
+        vs_text_addf(out, "the fitted matrix (CLF)\n");
     } else if (clf) {
-        vs_text_addf(out, "  wrote %s, the exact grade (within %.1e of the signal%s)\n", clf,
-                     promise->error, promise->table ? ", 1D tables" : "");
+        vs_text_addf(out, "the exact grade (within %.1e of the signal%s)\n", promise->error,
+                     promise->table ? ", 1D tables" : "");
     }
     if (map) {
-        vs_text_addf(out, "  wrote %s, the map\n", map);
+        add_written(out, map);
+        vs_text_addf(out, "the map\n");
     }
     if (matte) {
-        vs_text_addf(out, "  wrote %s, the map of transmission\n", matte);
+        add_written(out, matte);
+        vs_text_addf(out, "the map of transmission\n");
     }
 }

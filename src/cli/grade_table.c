@@ -34,6 +34,21 @@ static void add_grade(const table *t, const vs_shot_prediction *prediction,
     vs_json_close_object(t->json);
 }
 
+/* What cannot be graded is a fact of the shot, no failure: white all over, or nothing left. */
+static vs_status no_grade(const table *t, const char *point, vs_status status) {
+    if (status != VS_ERR_UNREACHABLE && status != VS_ERR_DOMAIN) {
+        return status;
+    }
+    if (!t->as_json) {
+        vs_text_addf(t->out,
+                     status == VS_ERR_DOMAIN
+                         ? "  %s: nothing of it comes through the haze\n"
+                         : "  %s: the haze before it is as bright as the camera holds\n",
+                     point);
+    }
+    return VS_OK;
+}
+
 /* One point: a line, or one that says why there is none. */
 static vs_status one_point(const table *t, const vs_shot_prediction *prediction, size_t point) {
     vs_shot_grade_share best;
@@ -44,19 +59,15 @@ static vs_status one_point(const table *t, const vs_shot_prediction *prediction,
         recover = best.recover;
     }
     if (status != VS_OK) {
-        return status;
+        return no_grade(t, prediction->shot->point[point].name, status);
     }
     vs_shot_grade grade;
     status = vs_shot_grade_init(t->scene->scene, prediction, point, recover, &grade);
     if (status == VS_OK) {
         add_grade(t, prediction, &grade, isnan(t->recover) ? &best : NULL);
         vs_shot_grade_free(&grade);
-    } else if (status == VS_ERR_UNREACHABLE) { /* white all over: a fact of the shot, no failure */
-        if (!t->as_json) {
-            vs_text_addf(t->out, "  %s: the haze before it is as bright as the camera holds\n",
-                         prediction->shot->point[point].name);
-        }
-        status = VS_OK;
+    } else {
+        status = no_grade(t, prediction->shot->point[point].name, status);
     }
     return status;
 }
@@ -124,6 +135,7 @@ vs_exit vs_cli_grade_table(const vs_cli_args *args, vs_cli_scene *scene, double 
     vs_cautions_peaks peaks = {day.room_extinction_per_m, day.basis};
     vs_text out;
     vs_json json;
+    vs_exit told = VS_EXIT_DONE;
     vs_text_init(&out);
     vs_json_begin(&json, &out);
     table t = {scene, first, end, recover, vs_cli_flag(args, "json"), &out, &json, thickest_per_m};
@@ -140,10 +152,10 @@ vs_exit vs_cli_grade_table(const vs_cli_args *args, vs_cli_scene *scene, double 
         vs_cli_scene_head(&out, scene);
         code = fill(&t, &day);
         peaks = vs_cli_peaks_of(&day);
-        vs_cli_scene_cautions(&out, scene, &peaks);
+        told = code == VS_EXIT_DONE ? vs_cli_scene_cautions(&out, scene, &peaks, code) : code;
     }
     if (code == VS_EXIT_DONE) {
-        code = vs_cli_print_answer(&out, &json, VS_EXIT_DONE);
+        code = vs_cli_print_answer(&out, &json, told);
     }
     vs_text_free(&out);
     free(thickest_per_m);

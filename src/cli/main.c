@@ -2,8 +2,8 @@
 #include <signal.h>
 #include <stdio.h>
 #include <string.h>
-#include <sys/stat.h>
 
+#include "cli/apart.h"
 #include "cli/cli.h"
 #include "veilstop/base/numerics.h"
 
@@ -110,46 +110,6 @@ static vs_exit print_version(void) {
     return status;
 }
 
-/* Whether two paths lead to one file that is there. */
-static bool same_file(const char *a, const char *b) {
-    struct stat at_a, at_b;
-    return stat(a, &at_a) == 0 && stat(b, &at_b) == 0 && at_a.st_dev == at_b.st_dev &&
-           at_a.st_ino == at_b.st_ino;
-}
-
-/* Whether an option names a file to write. */
-static bool is_output(const vs_cli_args *args, size_t option) {
-    const char *form = args->command->option[option].value;
-    return args->value[option] && form && strncmp(form, "FILE", 4) == 0;
-}
-
-/* A file to write is none that is read, nor another that is written; --write is there to give a
- * scene back, in place too. False after a message. */
-static bool outputs_stand_apart(const vs_cli_args *args) {
-    const vs_cli_option *option = args->command->option;
-    for (size_t i = 0; i < VS_CLI_OPTION_MAX && option[i].name; i++) {
-        if (!is_output(args, i)) {
-            continue;
-        }
-        bool may_be_input = strcmp(option[i].name, "write") == 0;
-        for (size_t k = 0; k < args->operand_count && !may_be_input; k++) {
-            if (same_file(args->value[i], args->operand[k])) {
-                vs_cli_fail(VS_EXIT_USAGE, "--%s: must be another file than %s, which is read",
-                            option[i].name, args->operand[k]);
-                return false;
-            }
-        }
-        for (size_t k = 0; k < i; k++) {
-            if (is_output(args, k) && strcmp(args->value[k], args->value[i]) == 0) {
-                vs_cli_fail(VS_EXIT_USAGE, "--%s: must be another file than --%s writes",
-                            option[i].name, option[k].name);
-                return false;
-            }
-        }
-    }
-    return true;
-}
-
 static vs_exit run_command(const vs_cli_command *command, int argc, char **argv) {
     vs_cli_args args = {.command = command};
     bool options_end = false;
@@ -173,7 +133,7 @@ static vs_exit run_command(const vs_cli_command *command, int argc, char **argv)
         return vs_cli_fail(VS_EXIT_USAGE, "%s: needs %s; try: veilstop %s --help", command->name,
                            command->operands, command->name);
     }
-    return outputs_stand_apart(&args) ? command->run(&args) : VS_EXIT_USAGE;
+    return vs_cli_outputs_apart(&args) ? command->run(&args) : VS_EXIT_USAGE;
 }
 
 int main(int argc, char **argv) {

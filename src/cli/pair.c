@@ -8,6 +8,7 @@
 #include "veilstop/picture/pair.h"
 #include "veilstop/picture/png.h"
 #include "veilstop/report/cautions.h"
+#include "veilstop/report/file_out.h"
 #include "veilstop/report/grade.h"
 #include "veilstop/report/json.h"
 #include "veilstop/report/style.h"
@@ -231,12 +232,15 @@ static void add_errors(vs_text *out, const comparison *c) {
 static void add_text(vs_text *out, const comparison *c) {
     const vs_pair *p = &c->pair;
     double lost = -log2(vs_bands_luminance(p->depth.transmission));
+    vs_cli_add_name(out, c->clear_path);
+    vs_text_addf(out, " and ");
+    vs_cli_add_name(out, c->hazed_path);
     if (p->match != VS_PAIR_SAME) {
-        vs_text_addf(out, "%s and %s %s\n", c->clear_path, c->hazed_path, no_match[p->match]);
+        vs_text_addf(out, " %s\n", no_match[p->match]);
         return;
     }
-    vs_text_addf(out, "%s and %s: %zu x %zu pixels, read as %s\n", c->clear_path, c->hazed_path,
-                 c->size.width, c->size.height, vs_curve_name(&c->curve));
+    vs_text_addf(out, ": %zu x %zu pixels, read as %s\n", c->size.width, c->size.height,
+                 vs_curve_name(&c->curve));
     if (c->size.factor > 1) {
         vs_text_addf(out, "  measured on means of %zu x %zu pixels: there are many\n",
                      c->size.factor, c->size.factor);

@@ -8,7 +8,10 @@
 #include <string.h>
 #include <unistd.h>
 
-#define WORKER_MAX  256
+#define WORKER_MAX 256
+#define STACK_BYTES                                                                                \
+    (512u << 10) /* of a thread: four times what any command needs, whatever the                   \
+                    system gives by itself; tests/fault/test_stack.c */
 #define BAR_COLUMNS 40
 
 typedef struct {
@@ -60,6 +63,7 @@ size_t vs_cli_worker_count(size_t count) {
 void vs_cli_each(size_t count, const char *doing,
                  void (*job)(void *context, size_t worker, size_t i), void *context) {
     pthread_t thread[WORKER_MAX];
+    pthread_attr_t stack;
     worker each[WORKER_MAX];
     queue q = {.count = count, .job = job, .context = context};
     bool bar = doing && isatty(STDERR_FILENO) != 0;
@@ -69,10 +73,13 @@ void vs_cli_each(size_t count, const char *doing,
         each[i].number = i;
     }
     /* this thread is the last worker; fewer than asked for only make it slower */
-    while (started + 1 < workers &&
-           pthread_create(&thread[started], NULL, work, &each[started]) == 0) {
+    bool stated =
+        pthread_attr_init(&stack) == 0 && pthread_attr_setstacksize(&stack, STACK_BYTES) == 0;
+    while (stated && started + 1 < workers &&
+           pthread_create(&thread[started], &stack, work, &each[started]) == 0) {
         started++;
     }
+    pthread_attr_destroy(&stack);
     while (count > 0 && take_one(&each[started])) {
         if (bar) {
             draw_bar(&q, doing);

@@ -225,6 +225,7 @@ static vs_exit finish(answer *a, const prediction_set *set, vs_exit code, bool m
         code = vs_cli_fail_status(status, set->scene->path);
     }
     if (code == VS_EXIT_DONE) {
+        code = met ? VS_EXIT_DONE : VS_EXIT_UNMET;
         if (set->as_json) {
             vs_json_close_array(&a->json);
             if (optics) {
@@ -234,9 +235,10 @@ static vs_exit finish(answer *a, const prediction_set *set, vs_exit code, bool m
             vs_json_close_object(&a->json);
             vs_text_addf(&a->text, "\n");
         } else {
-            vs_cli_scene_cautions_of(&a->text, set->scene, optics, &peaks);
+            code = vs_cli_scene_cautions_of(&a->text, set->scene, &set->optics, set->optics_status,
+                                            &peaks, code);
         }
-        code = vs_cli_print_answer(&a->text, &a->json, met ? VS_EXIT_DONE : VS_EXIT_UNMET);
+        code = vs_cli_print_answer(&a->text, &a->json, code);
     }
     vs_text_free(&a->text);
     return code;

@@ -8,6 +8,7 @@
 
 #include "cli/scene_args.h"
 #include "veilstop/report/cautions.h"
+#include "veilstop/report/file_out.h"
 #include "veilstop/scene/edit.h"
 #include "veilstop/scene/file.h"
 
@@ -112,8 +113,9 @@ static vs_exit run_flags(const vs_cli_args *args) {
     vs_scene_reading given = {0};
     vs_camera camera = {0};
     vs_reading reading;
-    if (vs_cli_value(args, "write") || vs_cli_value(args, "shot") || vs_cli_value(args, "as")) {
-        return vs_cli_fail(VS_EXIT_USAGE, "--write, --shot and --as: need a scene");
+    if (vs_cli_value(args, "write") || vs_cli_value(args, "shot") || vs_cli_value(args, "as") ||
+        vs_cli_value(args, "data")) {
+        return vs_cli_fail(VS_EXIT_USAGE, "--write, --shot, --as and --data: need a scene");
     }
     if (!vs_cli_value(args, "distance") && !vs_cli_value(args, "hazed")) {
         return vs_cli_fail(VS_EXIT_USAGE,
@@ -339,19 +341,20 @@ static vs_exit write_scene(const vs_cli_args *args, const question *q) {
 }
 
 /* The cautions of the thickest reading in each room. */
-static void add_cautions(vs_text *out, const question *q) {
+static vs_exit add_cautions(vs_text *out, const question *q) {
     double thickest_per_m[VS_ROOMS_MAX] = {0};
     for (size_t i = 0; i < q->readings.count; i++) {
         size_t room = q->scene.scene->reading[i].room;
         thickest_per_m[room] = fmax(thickest_per_m[room], q->readings.reading[i].extinction_per_m);
     }
     vs_cautions_peaks peaks = {thickest_per_m, VS_CAUTIONS_BY_ANSWER};
-    vs_cli_scene_cautions(out, &q->scene, &peaks);
+    return vs_cli_scene_cautions(out, &q->scene, &peaks, VS_EXIT_DONE);
 }
 
 static vs_exit answer(const vs_cli_args *args, const question *q) {
     vs_text out;
     vs_json json;
+    vs_exit code = VS_EXIT_DONE;
     vs_text_init(&out);
     vs_json_begin(&json, &out);
     if (vs_cli_flag(args, "json")) {
@@ -364,12 +367,13 @@ static vs_exit answer(const vs_cli_args *args, const question *q) {
         vs_text_addf(&out, "\n");
         vs_report_readings_text(&out, &q->scene.style, q->scene.scene, &q->readings);
         if (vs_cli_value(args, "write")) {
-            vs_text_addf(&out, "\nwrote %s, the scene with these figures\n",
-                         vs_cli_value(args, "write"));
+            vs_text_addf(&out, "\nwrote ");
+            vs_cli_add_name(&out, vs_cli_value(args, "write"));
+            vs_text_addf(&out, ", the scene with these figures\n");
         }
-        add_cautions(&out, q);
+        code = add_cautions(&out, q);
     }
-    vs_exit code = vs_cli_print_answer(&out, &json, VS_EXIT_DONE);
+    code = vs_cli_print_answer(&out, &json, code);
     vs_text_free(&out);
     return code;
 }

@@ -2,12 +2,18 @@
 #include "cli/scene_args.h"
 
 #include <math.h>
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
+#include "cli/apart.h"
+#include "veilstop/base/units.h"
+#include "veilstop/optics/index.h"
+#include "veilstop/report/cautions.h"
 #include "veilstop/report/choose.h"
 
 #define EXTINCTION_MAX_PER_M 100.0 /* [1/m] as in a scene */
+#define WHY_SIZE             256   /* [bytes] of a clause */
 
 bool vs_cli_units(const vs_cli_args *args, vs_length_unit *units) {
     const char *text = vs_cli_value(args, "units");
@@ -50,7 +56,7 @@ vs_exit vs_cli_scene_open(const vs_cli_args *args, size_t operand, vs_cli_scene 
     scene->scene = &scene->file.scene;
     scene->style.units = scene->scene->lengths;
     scene->style.colour = vs_cli_colour();
-    if (!vs_cli_units(args, &scene->style.units)) {
+    if (!vs_cli_units(args, &scene->style.units) || !vs_cli_outputs_spare(args, &scene->file)) {
         vs_cli_scene_close(scene);
         return VS_EXIT_USAGE;
     }
@@ -93,21 +99,47 @@ vs_exit vs_cli_scene_extinction(const vs_cli_args *args, double *extinction_per_
                : VS_EXIT_USAGE;
 }
 
-void vs_cli_scene_cautions(vs_text *out, const vs_cli_scene *scene,
-                           const vs_cautions_peaks *peaks) {
-    vs_caution_optics optics;
-    vs_status status = vs_caution_optics_init(&optics, &scene->scene->fluid, &scene->safety.tables);
-    vs_cli_scene_cautions_of(out, scene, status == VS_OK ? &optics : NULL, peaks);
+/* Why the fluid's optics have no answer, as a clause. A dispersion formula may leave the range at a
+ * wavelength that detectors look with. */
+static void say_why(const vs_cli_scene *scene, vs_status status, char why[WHY_SIZE]) {
+    const vs_fluid *fluid = &scene->scene->fluid;
+    snprintf(why, WHY_SIZE, "%s", vs_status_text(status));
+    for (size_t i = 0; i < VS_DETECTOR_KIND_COUNT && status == VS_ERR_DOMAIN; i++) {
+        double wavelength_m = scene->safety.tables.detector[i].wavelength_m;
+        double n = fluid->measured ? (double)NAN : vs_index_real_at(&fluid->index, wavelength_m);
+        if (!fluid->measured && !(n > VS_FLUID_INDEX_MIN && n <= VS_FLUID_INDEX_MAX)) {
+            snprintf(why, WHY_SIZE,
+                     "at %g nm, where detectors look, the fluid's refractive index must be over %g "
+                     "and at most %g (got %.6g)",
+                     wavelength_m * VS_NM_PER_M, VS_FLUID_INDEX_MIN, VS_FLUID_INDEX_MAX, n);
+            return;
+        }
+    }
 }
 
-void vs_cli_scene_cautions_of(vs_text *out, const vs_cli_scene *scene,
-                              const vs_caution_optics *optics, const vs_cautions_peaks *peaks) {
-    if (optics) {
-        vs_report_density_cautions(out, &scene->style, scene->scene, &scene->safety.tables, optics,
-                                   peaks);
-    } else {
-        vs_report_short_cautions(out, scene->scene);
-    }
+vs_exit vs_cli_fail_cautions(const vs_cli_scene *scene, vs_status status) {
+    char why[WHY_SIZE];
+    say_why(scene, status, why);
+    return vs_cli_fail(status == VS_ERR_CONVERGENCE ? VS_EXIT_CONVERGENCE : VS_EXIT_INPUT,
+                       "%s:/fluid: cautions cannot be worked out, expect an alarm: %s", scene->path,
+                       why);
+}
+
+vs_exit vs_cli_scene_cautions(vs_text *out, const vs_cli_scene *scene,
+                              const vs_cautions_peaks *peaks, vs_exit code) {
+    vs_caution_optics optics;
+    vs_status status = vs_caution_optics_init(&optics, &scene->scene->fluid, &scene->safety.tables);
+    return vs_cli_scene_cautions_of(out, scene, &optics, status, peaks, code);
+}
+
+vs_exit vs_cli_scene_cautions_of(vs_text *out, const vs_cli_scene *scene,
+                                 const vs_caution_optics *optics, vs_status status,
+                                 const vs_cautions_peaks *peaks, vs_exit code) {
+    char why[WHY_SIZE];
+    say_why(scene, status, why);
+    vs_report_density_cautions(out, &scene->style, scene->scene, &scene->safety.tables, optics,
+                               status == VS_OK ? NULL : why, peaks);
+    return status == VS_OK ? code : vs_cli_fail_cautions(scene, status);
 }
 
 void vs_cli_scene_alarms(vs_json *json, const vs_cli_scene *scene, const vs_cautions_peaks *peaks) {
@@ -163,7 +195,14 @@ static const char *title_of(const vs_cli_scene *scene) {
 }
 
 void vs_cli_scene_head(vs_text *out, const vs_cli_scene *scene) {
-    vs_style_wrap(out, title_of(scene), 2);
+    vs_text title;
+    vs_text_init(&title);
+    vs_cli_add_name(&title, title_of(scene));
+    if (!title.failed && title.bytes) {
+        vs_style_wrap(out, title.bytes, 2);
+    }
+    out->failed = out->failed || title.failed;
+    vs_text_free(&title);
     vs_report_decided_text(out, &scene->decided);
     if (scene->scene->shot_count == 0) {
         vs_text_addf(out, "  The scene has no shots: there is no haze to tell of.\n");

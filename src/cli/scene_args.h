@@ -47,11 +47,19 @@ vs_exit vs_cli_scene_shots(const vs_cli_args *args, const vs_cli_scene *scene, s
 /* The extinction that --extinction asks for; NaN where it is absent. */
 vs_exit vs_cli_scene_extinction(const vs_cli_args *args, double *extinction_per_m);
 
-/* Ends a text answer with the cautions for densities. */
-void vs_cli_scene_cautions(vs_text *out, const vs_cli_scene *scene, const vs_cautions_peaks *peaks);
-/* The same where what the fluid does to light is known already; NULL: it could not be told. */
-void vs_cli_scene_cautions_of(vs_text *out, const vs_cli_scene *scene,
-                              const vs_caution_optics *optics, const vs_cautions_peaks *peaks);
+/* Ends a text answer with the cautions for densities. Where some cannot be worked out, they
+ * say so and why, and so does a message.
+ * peaks  the thickest haze of each room
+ * code   the exit status of the answer
+ * Gives `code`, or where a caution is lacking the status of what stood in its way. */
+vs_exit vs_cli_scene_cautions(vs_text *out, const vs_cli_scene *scene,
+                              const vs_cautions_peaks *peaks, vs_exit code);
+/* The same where vs_caution_optics_init was called already, with what it gave. */
+vs_exit vs_cli_scene_cautions_of(vs_text *out, const vs_cli_scene *scene,
+                                 const vs_caution_optics *optics, vs_status status,
+                                 const vs_cautions_peaks *peaks, vs_exit code);
+/* The message for cautions that vs_caution_optics_init could not work out. */
+vs_exit vs_cli_fail_cautions(const vs_cli_scene *scene, vs_status status);
 /* The alarms of a JSON answer; none where the fluid's optics fails. */
 void vs_cli_scene_alarms(vs_json *json, const vs_cli_scene *scene, const vs_cautions_peaks *peaks);
 

@@ -26,6 +26,7 @@ static vs_exit print(const vs_cli_args *args, const vs_cli_scene *scene, const v
     vs_text text;
     vs_json json;
     vs_text_init(&text);
+    vs_exit code = VS_EXIT_DONE;
     vs_json_begin(&json, &text);
     if (vs_cli_flag(args, "json")) {
         vs_cli_scene_head_json(&json, "trust", scene);
@@ -37,11 +38,23 @@ static vs_exit print(const vs_cli_args *args, const vs_cli_scene *scene, const v
         vs_cli_scene_head(&text, scene);
         vs_text_addf(&text, "\n");
         vs_report_trust_text(&text, &scene->style, scene->scene, trust);
-        vs_cli_scene_cautions(&text, scene, &peaks);
+        code = vs_cli_scene_cautions(&text, scene, &peaks, code);
     }
-    vs_exit code = vs_cli_print_answer(&text, &json, VS_EXIT_DONE);
+    code = vs_cli_print_answer(&text, &json, code);
     vs_text_free(&text);
     return code;
+}
+
+static vs_exit fail(const vs_cli_scene *scene, const vs_trust *trust, vs_status status) {
+    size_t room;
+    if (status != VS_ERR_UNREACHABLE) {
+        return vs_cli_fail_status(status, scene->path);
+    }
+    double depth = vs_trust_depth(scene->scene, trust->prediction.room_extinction_per_m, &room);
+    return vs_cli_fail(VS_EXIT_INPUT,
+                       "%s:/rooms/%zu: must have an optical depth of at most %g from corner to "
+                       "corner for walks to end (got %.4g)",
+                       scene->path, room, VS_TRUST_DEPTH_MAX, depth);
 }
 
 static vs_exit test_shot(const vs_cli_args *args, const vs_cli_scene *scene, size_t shot) {
@@ -71,7 +84,7 @@ static vs_exit test_shot(const vs_cli_args *args, const vs_cli_scene *scene, siz
         vs_trust_finish(&trust);
         code = print(args, scene, &trust);
     } else {
-        code = vs_cli_fail_status(status, scene->path);
+        code = fail(scene, &trust, status);
     }
     vs_trust_free(&trust);
     vs_predictor_free(&predictor);

@@ -57,10 +57,15 @@ static bool add_reached(sheet *s, const vs_scene *scene, const vs_safety_tables 
         if (!any) {
             vs_text_addf(&s->line, "Detectors, %s: ", basis_words(peaks->basis));
         }
-        vs_text_addf(&s->line, "%s%s sees %s dB/m at %.0f nm, over its %s", any ? "; " : "",
-                     d->name, vs_style_number(vs_obscuration_db_per_m(c.peak_per_m), peak),
-                     vs_caution_wavelength_nm(tables, optics, d->kind),
-                     vs_caution_plain(vs_obscuration_db_per_m(c.alarm_per_m), alarm));
+        vs_text_addf(&s->line, "%s%s ", any ? "; " : "", d->name);
+        if (isnan(c.peak_per_m)) {
+            vs_text_addf(&s->line, "(not worked out)");
+        } else {
+            vs_text_addf(&s->line, "sees %s dB/m at %.0f nm, over its %s",
+                         vs_style_number(vs_obscuration_db_per_m(c.peak_per_m), peak),
+                         vs_caution_wavelength_nm(tables, optics, d->kind),
+                         vs_caution_plain(vs_obscuration_db_per_m(c.alarm_per_m), alarm));
+        }
         any = true;
     }
     return any;
@@ -74,6 +79,11 @@ static void add_unknown_detectors(sheet *s, const vs_safety_tables *tables,
         .kind = VS_DETECTOR_POINT, .alarm_per_m = (double)NAN, .path_m = (double)NAN};
     vs_detector_caution c = vs_caution_detector(&head, tables, optics, extinction_per_m);
     char peak[16], alarm[16];
+    if (isnan(c.peak_per_m)) {
+        vs_text_addf(&s->line, "Detectors: ask the venue what hangs where; what they make of this "
+                               "haze could not be worked out: " VS_CAUTION_ALARM ".");
+        return;
+    }
     vs_text_addf(&s->line,
                  "Detectors: ask the venue what hangs where; an optical head may alarm from %s "
                  "dB/m, and %s it sees %s at %.0f nm",
@@ -119,9 +129,14 @@ static void breathing(sheet *s, const vs_scene *scene, const vs_safety_tables *t
     vs_caution_mass mass = vs_caution_mass_of(optics, extinction_per_m);
     vs_fluid_class fluid = scene->fluid.class_;
     char low[16], high[16];
-    vs_text_addf(&s->line, "Breathing, %s: %s to %s mg/m3 of droplets, their size not being known",
-                 basis_words(peaks->basis), vs_style_number(mass.low * VS_MG_PER_G, low),
-                 vs_style_number(mass.high * VS_MG_PER_G, high));
+    if (isnan(mass.low) || isnan(mass.high)) {
+        vs_text_addf(&s->line, "Breathing: how much there is of it could not be worked out");
+    } else {
+        vs_text_addf(&s->line,
+                     "Breathing, %s: %s to %s mg/m3 of droplets, their size not being known",
+                     basis_words(peaks->basis), vs_style_number(mass.low * VS_MG_PER_G, low),
+                     vs_style_number(mass.high * VS_MG_PER_G, high));
+    }
     add_limit(s, vs_caution_lowest_limit(tables, fluid, VS_AVERAGE_SHIFT),
               "; the lowest limits here are ");
     add_limit(s, vs_caution_lowest_limit(tables, fluid, VS_AVERAGE_PEAK), ", ");
@@ -153,7 +168,7 @@ static void exits(sheet *s, const vs_style *style, const vs_scene *scene,
 
 void vs_report_density_cautions(vs_text *out, const vs_style *style, const vs_scene *scene,
                                 const vs_safety_tables *tables, const vs_caution_optics *optics,
-                                const vs_cautions_peaks *peaks) {
+                                const char *why_not, const vs_cautions_peaks *peaks) {
     sheet s = {.out = out};
     const double *room_extinction_per_m = peaks->room_extinction_per_m;
     double thickest = 0;
@@ -162,6 +177,10 @@ void vs_report_density_cautions(vs_text *out, const vs_style *style, const vs_sc
     }
     vs_text_init(&s.line);
     vs_text_addf(out, "\n");
+    if (why_not) {
+        vs_text_addf(&s.line, "Not all of the cautions could be worked out: %s.", why_not);
+        end_caution(&s);
+    }
     if (thickest > 0) {
         detectors(&s, scene, tables, optics, peaks, thickest);
         breathing(&s, scene, tables, optics, peaks, thickest);

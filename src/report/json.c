@@ -5,6 +5,8 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "veilstop/base/utf8.h"
+
 void vs_json_begin(vs_json *json, vs_text *out) {
     memset(json, 0, sizeof *json);
     json->out = out;
@@ -18,7 +20,7 @@ static void add(vs_json *json, const char *text) {
 static void add_quoted(vs_json *json, const char *text) {
     add(json, "\"");
     for (const char *c = text; *c;) {
-        size_t length = vs_text_character(c);
+        size_t length = vs_utf8_character(c);
         unsigned char first = (unsigned char)*c;
         if (first == '"' || first == '\\') {
             vs_text_addf(json->out, "\\%c", first);

@@ -3,6 +3,8 @@
 
 #include <string.h>
 
+#include "veilstop/base/utf8.h"
+
 static void add(vs_xml *xml, const char *text) {
     vs_text_add(xml->out, text, strlen(text));
 }
@@ -73,7 +75,7 @@ static bool forbidden(const unsigned char *c, size_t length) {
 
 static void add_escaped(vs_xml *xml, const char *text, bool attribute) {
     for (const char *c = text; *c;) {
-        size_t length = vs_text_character(c);
+        size_t length = vs_utf8_character(c);
         if (forbidden((const unsigned char *)c, length)) {
             add(xml, "\xef\xbf\xbd");
         } else if (*c == '&') {

@@ -36,8 +36,25 @@ static vs_status read_compiled_in(vs_data *data, const char *name) {
     return VS_ERR_INPUT;
 }
 
+/* Whether a link on the way from the directory to the file leads nowhere. */
+static bool link_is_broken(char *path, size_t from) {
+    struct stat there;
+    bool broken = false;
+    for (char *end = path + from; end && !broken;) {
+        end = strchr(end, '/');
+        if (end) {
+            *end = '\0';
+        }
+        broken = lstat(path, &there) == 0 && stat(path, &there) != 0;
+        if (end) {
+            *end++ = '/';
+        }
+    }
+    return broken;
+}
+
 /* A directory that lacks the file leaves it to the one compiled in; a directory that is not there
- * is a slip of the user's, which must not pass in silence. */
+ * is a slip of the user's, which must not pass in silence, and so is a link that leads nowhere. */
 static vs_status read_from(vs_data *data, const char *directory, const char *name) {
     data->path = join(directory, is_directory(directory) ? name : "");
     if (!data->path) {
@@ -45,7 +62,8 @@ static vs_status read_from(vs_data *data, const char *directory, const char *nam
     }
     vs_status status =
         vs_file_read_whole(data->path, VS_DATA_BYTES_MAX, &data->memory, &data->length);
-    if (status == VS_ERR_FILE && errno == ENOENT && is_directory(directory)) {
+    if (status == VS_ERR_FILE && errno == ENOENT && is_directory(directory) &&
+        !link_is_broken(data->path, strlen(directory) + 1)) {
         vs_data_free(data);
         return read_compiled_in(data, name);
     }

@@ -60,19 +60,69 @@ static size_t skip_value(text t, size_t at) {
     return at;
 }
 
-/* Whether a pointer's reference token is this key: ~1 is /, ~0 is ~. */
+/* Four hexadecimal digits. */
+static unsigned long code_unit(const char *digits) {
+    char four[5] = "";
+    memcpy(four, digits, 4);
+    return strtoul(four, NULL, 16);
+}
+
+/* A character's UTF-8 (RFC 3629); gives its bytes. */
+static size_t to_utf8(unsigned long c, char out[4]) {
+    static const unsigned char lead[] = {0, 0, 0xc0, 0xe0, 0xf0};
+    size_t length = c < 0x80 ? 1 : c < 0x800 ? 2 : c < 0x10000 ? 3 : 4;
+    for (size_t i = length; i-- > 1; c >>= 6) {
+        out[i] = (char)(0x80 | (c & 0x3f));
+    }
+    out[0] = (char)(lead[length] | c);
+    return length;
+}
+
+/* The character at *at of a sound JSON string (RFC 8259, 7), *at moved behind it; gives its bytes.
+ */
+static size_t key_character(const char *key, size_t length, size_t *at, char out[4]) {
+    static const char letter[] = "bfnrt", meant[] = "\b\f\n\r\t";
+    if (key[*at] != '\\') {
+        out[0] = key[(*at)++];
+        return 1;
+    }
+    char c = key[*at + 1];
+    const char *found = strchr(letter, c);
+    *at += 2;
+    if (c != 'u') {
+        out[0] = found ? meant[found - letter] : c;
+        return 1;
+    }
+    if (length < *at + 4) {
+        return 0;
+    }
+    unsigned long unit = code_unit(key + *at);
+    *at += 4;
+    if (unit >= 0xd800 && unit < 0xdc00 && length >= *at + 6) { /* half of a pair: \uXXXX follows */
+        unit = 0x10000 + ((unit - 0xd800) << 10) + (code_unit(key + *at + 2) - 0xdc00);
+        *at += 6;
+    }
+    return to_utf8(unit, out);
+}
+
+/* Whether a pointer's reference token is this key, as it stands in the file: in the token ~1 is /,
+ * ~0 is ~; the key may have escapes. */
 static bool token_is(const char *token, size_t token_length, const char *key, size_t key_length) {
-    size_t k = 0;
-    for (size_t i = 0; i < token_length; i++, k++) {
-        char c = token[i];
-        if (c == '~' && i + 1 < token_length) {
-            c = token[++i] == '1' ? '/' : '~';
-        }
-        if (k >= key_length || key[k] != c) {
-            return false;
+    size_t i = 0;
+    for (size_t k = 0; k < key_length;) {
+        char c[4];
+        size_t length = key_character(key, key_length, &k, c);
+        for (size_t n = 0; n < length; n++, i++) {
+            char want = i < token_length ? token[i] : '\0';
+            if (want == '~' && i + 1 < token_length) {
+                want = token[++i] == '1' ? '/' : '~';
+            }
+            if (i >= token_length || want != c[n]) {
+                return false;
+            }
         }
     }
-    return k == key_length;
+    return i == token_length;
 }
 
 /* What a look into an object or array found: the value, and where one more could be added. */
@@ -145,6 +195,22 @@ static char *splice(text t, span gap, const char *words, size_t *length) {
     return out;
 }
 
+/* Writes a reference token as the key it names; gives its end. No key of a scene has control
+ * characters. */
+static char *put_key(char *out, const char *token) {
+    for (; *token; token++) {
+        char c = *token;
+        if (c == '~' && token[1]) {
+            c = *++token == '1' ? '/' : '~';
+        }
+        if (c == '"' || c == '\\') {
+            *out++ = '\\';
+        }
+        *out++ = c;
+    }
+    return out;
+}
+
 static vs_status set_one(text t, const vs_scene_edit *edit, char **out, size_t *length) {
     finding f = {0};
     const char *key = "";
@@ -159,10 +225,11 @@ static vs_status set_one(text t, const vs_scene_edit *edit, char **out, size_t *
     if (f.found) {
         *out = splice(t, f.value, number, length);
     } else {
-        char *member = malloc(strlen(key) + NUMBER_SIZE + 8);
+        char *member = malloc(2 * strlen(key) + NUMBER_SIZE + 8);
         span here = {f.end, f.end};
         if (member) {
-            sprintf(member, "%s\"%s\": %s", f.empty ? "" : ", ", key, number);
+            char *end = member + sprintf(member, "%s\"", f.empty ? "" : ", ");
+            sprintf(put_key(end, key), "\": %s", number);
             *out = splice(t, here, member, length);
         }
         free(member);

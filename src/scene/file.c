@@ -2,10 +2,13 @@
 #include "veilstop/scene/file.h"
 
 #include <errno.h>
+#include <fcntl.h>
 #include <stdbool.h>
 #include <stdint.h>
-#include <stdio.h>
 #include <stdlib.h>
+#include <string.h>
+#include <sys/stat.h>
+#include <unistd.h>
 
 #define FIRST_SIZE 65536u /* [bytes] room at first, doubled as needed */
 
@@ -26,35 +29,62 @@ static bool grow(buffer *b) {
 }
 
 /* Reads on until the end, or until there is more than `most`. One place stays free for the NUL. */
-static vs_status read_to_end(FILE *file, size_t most, buffer *b) {
+static vs_status read_to_end(int file, size_t most, buffer *b) {
     for (;;) {
         if (b->length + 1 >= b->size && !grow(b)) {
             return VS_ERR_MEMORY;
         }
-        size_t got = fread(b->bytes + b->length, 1, b->size - b->length - 1, file);
-        b->length += got;
-        if (b->length > most) {
-            errno = EFBIG;
+        ssize_t got = read(file, b->bytes + b->length, b->size - b->length - 1);
+        if (got < 0 && errno == EINTR) {
+            continue;
+        }
+        b->length += got > 0 ? (size_t)got : 0;
+        if (got < 0 || b->length > most) {
+            errno = got < 0 ? errno : EFBIG;
             return VS_ERR_FILE;
         }
         if (got == 0) {
             b->bytes[b->length] = '\0';
-            return ferror(file) ? VS_ERR_FILE : VS_OK;
+            return VS_OK;
         }
     }
+}
+
+/* Sets errno for what is no file; false then. */
+static bool is_file(const struct stat *there) {
+    errno = S_ISDIR(there->st_mode) ? EISDIR : ENXIO;
+    return S_ISREG(there->st_mode);
+}
+
+/* Opens a file and nothing else: a pipe would wait for its writer, and some devices act when they
+ * are opened. What is there may change between the look and the opening, so it is looked at
+ * twice. */
+static int open_file(const char *path) {
+    struct stat there;
+    if (stat(path, &there) != 0 || !is_file(&there)) {
+        return -1;
+    }
+    int file = open(path, O_RDONLY | O_NONBLOCK | O_NOCTTY | O_CLOEXEC);
+    if (file >= 0 && (fstat(file, &there) != 0 || !is_file(&there))) {
+        int reason = errno;
+        close(file);
+        errno = reason;
+        return -1;
+    }
+    return file;
 }
 
 vs_status vs_file_read_whole(const char *path, size_t most, char **bytes, size_t *length) {
     *bytes = NULL;
     *length = 0;
-    FILE *file = fopen(path, "rb");
-    if (!file) {
+    int file = open_file(path);
+    if (file < 0) {
         return VS_ERR_FILE;
     }
     buffer b = {NULL, 0, 0};
     vs_status status = read_to_end(file, most, &b);
     int reason = errno;
-    fclose(file);
+    close(file);
     errno = reason;
     if (status != VS_OK) {
         free(b.bytes);
@@ -63,4 +93,19 @@ vs_status vs_file_read_whole(const char *path, size_t most, char **bytes, size_t
     *bytes = b.bytes;
     *length = b.length;
     return VS_OK;
+}
+
+const char *vs_file_reason(const char *path, int reason) {
+    struct stat there;
+    if (reason == EMLINK) {
+        return "a file of several names, hard links, of which only this one would change";
+    }
+    if ((reason != EISDIR && reason != ENXIO) || stat(path, &there) != 0) {
+        return strerror(reason);
+    }
+    return S_ISDIR(there.st_mode)                             ? "a folder"
+           : S_ISFIFO(there.st_mode)                          ? "a pipe"
+           : S_ISSOCK(there.st_mode)                          ? "a socket"
+           : S_ISCHR(there.st_mode) || S_ISBLK(there.st_mode) ? "a device"
+                                                              : strerror(reason);
 }

@@ -1,11 +1,13 @@
 /* Data sheets of fluids: where each figure comes from; and fluids by their names.
  * Form: docs/scene.md, "Fluids". */
+#include <errno.h>
 #include <stdint.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
 #include "veilstop/scene/data.h"
+#include "veilstop/scene/file.h"
 #include "veilstop/scene/fluid.h"
 
 #define NAME_MAX_BYTES 64 /* [bytes] of a fluid's name: our choice */
@@ -168,8 +170,9 @@ static vs_status read_named(const vs_json_value *value, const char *name, const 
     if (status == VS_ERR_INPUT) {
         fault_unknown_name(value, name);
     } else if (status == VS_ERR_FILE) {
-        vs_json_fault(value, "names a fluid whose data file cannot be read: %s", data.path);
-        status = VS_ERR_INPUT;
+        status = errno == EFBIG ? VS_ERR_INPUT : VS_ERR_FILE;
+        vs_json_fault(value, "names a fluid whose data file cannot be read: %s (got: %s)",
+                      data.path, vs_file_reason(data.path, errno));
     } else if (status == VS_OK) {
         status = vs_fluid_sheet_init(&sheet, name, data.bytes, data.length, false, &inner);
         if (status == VS_OK) {

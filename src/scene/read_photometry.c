@@ -9,9 +9,7 @@
 #include "veilstop/scene/file.h"
 #include "veilstop/scene/lm63.h"
 
-/* The path of a file named in a scene: its own if it starts at the root, else from the scene's
- * folder. NULL when memory ran out. Caller frees. */
-static char *path_of(const char *folder, const char *name) {
+char *vs_scene_path_of(const char *folder, const char *name) {
     size_t size = strlen(folder) + strlen(name) + 2;
     char *path = malloc(size);
     if (path) {
@@ -88,16 +86,17 @@ static void read_bytes(vs_scene_reader *reader, const vs_json_value *value, cons
 
 static void read_file(vs_scene_reader *reader, const vs_json_value *value, const char *name,
                       vs_light *light) {
-    char *bytes = NULL, *path = path_of(reader->places->scene_directory, name);
+    char *bytes = NULL, *path = vs_scene_path_of(reader->places->scene_directory, name);
     size_t length = 0;
     vs_status status =
         path ? vs_file_read_whole(path, VS_LM63_BYTES_MAX, &bytes, &length) : VS_ERR_MEMORY;
     if (status == VS_OK) {
         read_bytes(reader, value, name, bytes, length, light);
     } else if (status == VS_ERR_FILE) {
+        reader->file_unread = reader->file_unread || errno != EFBIG;
         vs_json_value member = vs_json_get(value, "file");
         vs_json_fault(&member, "must be an LM-63 file in the scene's folder (got %s: %s)", name,
-                      strerror(errno));
+                      vs_file_reason(path, errno));
     } else {
         reader->out_of_memory = true;
     }

@@ -49,6 +49,7 @@ typedef struct {
     double unit_m; /* the scene's unit of length [m] */
     vs_scene_names rooms, openings, lights, cameras, shots;
     bool out_of_memory;
+    bool file_unread; /* a file that the scene names cannot be read: one of the faults says so */
 } vs_scene_reader;
 
 /* The parts, in the order in which they need one another. */
@@ -58,6 +59,9 @@ void vs_scene_read_blockers(vs_scene_reader *reader);
 void vs_scene_read_lights(vs_scene_reader *reader);
 /* The file and roll of a light whose place has been read. */
 void vs_scene_read_photometry(vs_scene_reader *reader, const vs_json_value *value, vs_light *light);
+/* The path of a file named in a scene: its own if it starts at the root, else from the scene's
+ * folder. NULL when memory ran out. Caller frees. */
+char *vs_scene_path_of(const char *folder, const char *name);
 void vs_scene_read_cameras(vs_scene_reader *reader);
 void vs_scene_read_shots(vs_scene_reader *reader);
 void vs_scene_read_air(vs_scene_reader *reader); /* fluid, hazer, indirect */

@@ -12,6 +12,7 @@
 #include "veilstop/base/units.h"
 #include "veilstop/optics/haze.h"
 #include "veilstop/scene/data.h"
+#include "veilstop/scene/file.h"
 #include "veilstop/scene/json.h"
 
 #define LIST_MAX       64 /* limits, notices, thresholds of a kind, criteria, of each: our choice */
@@ -301,7 +302,8 @@ static vs_status read_file(reader *r, vs_json_document *document, size_t which,
     vs_data data;
     vs_status status = vs_data_init(&data, directory, file_names[which]);
     if (status == VS_ERR_FILE) {
-        vs_faults_add(faults, "", "must be a file that can be read (got: %s)", strerror(errno));
+        vs_faults_add(faults, "", "must be a file that can be read (got: %s)",
+                      vs_file_reason(data.path, errno));
     }
     if (status == VS_OK) {
         status = vs_json_document_init(document, data.bytes, data.length, faults);

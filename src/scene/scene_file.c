@@ -2,13 +2,17 @@
 #include "veilstop/scene/scene_file.h"
 
 #include <errno.h>
+#include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/stat.h>
 
 #include "scene/reader.h"
 #include "veilstop/base/units.h"
+#include "veilstop/scene/data.h"
 #include "veilstop/scene/file.h"
+#include "veilstop/scene/fluid.h"
 #include "veilstop/shot/stage.h"
 
 /* What a scene borrows from: the texts of its file and the arrays made of it. */
@@ -95,6 +99,14 @@ static const char *keep_text(vs_arena *arena, const char *text, bool *failed) {
     return copy ? memcpy(copy, text, size) : NULL;
 }
 
+static double least_reflectance(const vs_scene_room *room) {
+    double least = INFINITY;
+    for (int face = 0; face < VS_FACE_COUNT; face++) {
+        least = fmin(least, room->reflectance[face]);
+    }
+    return least;
+}
+
 /* Bounced light has no finite answer where nothing takes it: such a room is refused by name. */
 static vs_status refuse_light_trap(const vs_scene *scene, vs_faults *faults) {
     vs_stage stage;
@@ -112,9 +124,10 @@ static vs_status refuse_light_trap(const vs_scene *scene, vs_faults *faults) {
         char where[VS_FAULT_WHERE_SIZE];
         snprintf(where, sizeof where, "/rooms/%zu/reflectance", trap);
         vs_faults_add(faults, where,
-                      "must be under 1 on some face, or an opening lead outside: light in %s "
-                      "would never fade (got 1 on all)",
-                      scene->room[trap].name);
+                      "must be under %g on some face, or an opening lead outside: light in %s "
+                      "would never fade (got at least %.10g on all)",
+                      VS_REFLECTANCE_ALL, scene->room[trap].name,
+                      least_reflectance(&scene->room[trap]));
         return VS_ERR_INPUT;
     }
     return status;
@@ -136,6 +149,7 @@ static vs_status read_document(vs_scene_file *file, const vs_scene_places *place
         read_scene(&reader);
     }
     return reader.out_of_memory                    ? VS_ERR_MEMORY
+           : reader.file_unread                    ? VS_ERR_FILE
            : faults->count + faults->more > before ? VS_ERR_INPUT
                                                    : refuse_light_trap(&file->scene, faults);
 }
@@ -190,6 +204,41 @@ vs_status vs_scene_file_vary(const vs_scene_file *from, const double *factor, vs
     return status;
 }
 
+/* Whether two paths lead to one file that is there. */
+static bool is_one_file(const char *a, const char *b) {
+    struct stat at_a, at_b;
+    return stat(a, &at_a) == 0 && stat(b, &at_b) == 0 && at_a.st_dev == at_b.st_dev &&
+           at_a.st_ino == at_b.st_ino;
+}
+
+/* Whether a file in a folder is the one at `path`. */
+static bool is_file_in(const char *folder, const char *name, const char *path) {
+    char *own = folder ? vs_scene_path_of(folder, name) : NULL;
+    bool same = own && is_one_file(own, path);
+    free(own);
+    return same;
+}
+
+bool vs_scene_file_reads(const vs_scene_file *file, const char *path) {
+    const scene_memory *memory = file->memory;
+    const char *data = memory->places.data_directory;
+    char fluid[VS_FLUID_PATH_SIZE];
+    vs_faults faults = {0};
+    vs_json_value root = vs_json_root(&memory->document, &faults);
+    vs_json_value lights = vs_json_get(&root, "lights");
+    const char *name = file->scene.fluid.name;
+    bool reads = name && vs_fluid_path(name, fluid) && is_file_in(data, fluid, path);
+    for (size_t i = 0; i < vs_data_file_count && !reads; i++) {
+        reads = is_file_in(data, vs_data_files[i].name, path);
+    }
+    for (size_t i = 0; i < vs_json_count(&lights) && !reads; i++) {
+        vs_json_value light = vs_json_at(&lights, i);
+        name = vs_json_take_text(&light, "file", NULL);
+        reads = name && is_file_in(memory->places.scene_directory, name, path);
+    }
+    return reads;
+}
+
 bool vs_scene_moves_air_alone(const char *pointer) {
     static const char *const key[] = {
         "air_changes_per_h", "deposition_per_h", "mixing_min",       "purge_air_changes_per_h",
@@ -228,7 +277,8 @@ vs_status vs_scene_file_load(vs_scene_file *file, const char *path, const char *
         vs_faults_add(faults, "", "must be a file of at most 4 MiB (got a longer one)");
         status = VS_ERR_INPUT;
     } else if (status == VS_ERR_FILE) {
-        vs_faults_add(faults, "", "must be a file that can be read (got: %s)", strerror(errno));
+        vs_faults_add(faults, "", "must be a file that can be read (got: %s)",
+                      vs_file_reason(path, errno));
     }
     if (status != VS_OK) {
         goto cleanup;

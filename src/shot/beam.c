@@ -205,7 +205,9 @@ static vs_status ask_station(axis_line *line, int i) {
     if (status == VS_OK) {
         status = vs_look_indirect_seen(line->look, &sight, once, &nits);
     }
-    line->indirect_nits[i] = vs_bands_luminance(nits);
+    if (status == VS_OK) {
+        line->indirect_nits[i] = vs_bands_luminance(nits);
+    }
     return status;
 }
 

@@ -16,6 +16,15 @@ _Static_assert(VS_SAFETY_CLASS_COUNT == VS_FLUID_CLASS_COUNT, "a range for every
 
 /* ---- what a gram takes from light ---- */
 
+/* Nothing is known yet. */
+static void forget(vs_caution_optics *optics) {
+    memset(optics, 0, sizeof *optics);
+    optics->extinction_m2_per_g = optics->low_m2_per_g = optics->high_m2_per_g = (double)NAN;
+    for (size_t kind = 0; kind < VS_DETECTOR_KIND_COUNT; kind++) {
+        optics->at_detector[kind] = (double)NAN;
+    }
+}
+
 static void hold(vs_caution_optics *optics, double extinction_m2_per_g) {
     optics->low_m2_per_g = fmin(optics->low_m2_per_g, extinction_m2_per_g);
     optics->high_m2_per_g = fmax(optics->high_m2_per_g, extinction_m2_per_g);
@@ -40,13 +49,16 @@ static vs_status span_sizes(vs_caution_optics *optics, const vs_fluid *fluid) {
         status = vs_haze_extinction_at(&other, VS_BAND_GREEN_NM * VS_M_PER_NM, &extinction);
         hold(optics, extinction);
     }
+    if (status != VS_OK) {
+        optics->low_m2_per_g = optics->high_m2_per_g = (double)NAN;
+    }
     return status;
 }
 
 static vs_status look_by_detectors(vs_caution_optics *optics, const vs_fluid *fluid,
                                    const vs_safety_tables *tables) {
-    vs_status status = VS_OK;
-    for (size_t kind = 0; kind < VS_DETECTOR_KIND_COUNT && status == VS_OK; kind++) {
+    vs_status first = VS_OK;
+    for (size_t kind = 0; kind < VS_DETECTOR_KIND_COUNT; kind++) {
         double wavelength_m = tables->detector[kind].wavelength_m, extinction;
         size_t same = 0; /* kinds often share a wavelength */
         while (same < kind && tables->detector[same].wavelength_m != wavelength_m) {
@@ -56,15 +68,16 @@ static vs_status look_by_detectors(vs_caution_optics *optics, const vs_fluid *fl
             optics->at_detector[kind] = optics->at_detector[same];
             continue;
         }
-        status = vs_haze_extinction_at(fluid, wavelength_m, &extinction);
+        vs_status status = vs_haze_extinction_at(fluid, wavelength_m, &extinction);
         optics->at_detector[kind] = extinction / optics->extinction_m2_per_g;
+        first = first == VS_OK ? status : first;
     }
-    return status;
+    return first;
 }
 
 vs_status vs_caution_optics_init(vs_caution_optics *optics, const vs_fluid *fluid,
                                  const vs_safety_tables *tables) {
-    memset(optics, 0, sizeof *optics);
+    forget(optics);
     double extinction;
     vs_status status = vs_haze_extinction_at(fluid, VS_BAND_GREEN_NM * VS_M_PER_NM, &extinction);
     if (status != VS_OK) {
@@ -82,7 +95,8 @@ vs_status vs_caution_optics_init(vs_caution_optics *optics, const vs_fluid *flui
         return VS_OK;
     }
     status = span_sizes(optics, fluid);
-    return status == VS_OK ? look_by_detectors(optics, fluid, tables) : status;
+    vs_status seen = look_by_detectors(optics, fluid, tables);
+    return status == VS_OK ? seen : status;
 }
 
 vs_caution_mass vs_caution_mass_of(const vs_caution_optics *optics, double extinction_per_m) {
@@ -106,7 +120,7 @@ vs_detector_caution vs_caution_detector(const vs_scene_detector *detector,
         caution.alarm_per_m =
             vs_detector_lowest_alarm_per_m(&tables->detector[detector->kind], detector->path_m);
     }
-    caution.reached = caution.peak_per_m >= caution.alarm_per_m;
+    caution.reached = !(caution.peak_per_m < caution.alarm_per_m); /* not known: taken as reached */
     return caution;
 }
 

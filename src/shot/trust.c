@@ -104,6 +104,17 @@ static vs_status make_paths(vs_trust *trust, const vs_look *look) {
                            : status;
 }
 
+double vs_trust_depth(const vs_scene *scene, const double *room_extinction_per_m, size_t *room) {
+    double most = 0;
+    *room = 0;
+    for (size_t r = 0; r < scene->room_count; r++) {
+        double depth = room_extinction_per_m[r] * vs_vec3_length(scene->room[r].size_m);
+        *room = depth > most ? r : *room;
+        most = fmax(most, depth);
+    }
+    return most;
+}
+
 vs_status vs_trust_init(vs_trust *trust, vs_predictor *predictor, size_t shot,
                         const double *room_extinction_per_m, double walks, uint64_t seed) {
     const vs_trust blank = {.predictor = predictor, .walks = walks};
@@ -114,6 +125,11 @@ vs_status vs_trust_init(vs_trust *trust, vs_predictor *predictor, size_t shot,
     vs_status status = vs_predict_shot(predictor, shot, room_extinction_per_m, &trust->prediction);
     if (status != VS_OK) {
         return status;
+    }
+    size_t thickest;
+    if (!(vs_trust_depth(predictor->scene, trust->prediction.room_extinction_per_m, &thickest) <=
+          VS_TRUST_DEPTH_MAX)) {
+        return VS_ERR_UNREACHABLE;
     }
     vs_look look =
         vs_look_make(predictor, trust->prediction.shot, trust->prediction.room_extinction_per_m);

@@ -8,7 +8,7 @@
 
 #include "veilstop/camera/curve.h"
 #include "veilstop/picture/png.h"
-#include "veilstop/report/text.h"
+#include "veilstop/report/file_out.h"
 
 #define WIDTH  3840
 #define HEIGHT 2160

@@ -248,6 +248,24 @@ static void wrong_words_are_usage(void **state) {
     expect("\"$VS_PROGRAM\" predict data/demo/cellar.json --units yd", 2, NULL, "must be m or ft");
 }
 
+/* An option that would change nothing is a slip of the user's. */
+static void options_without_effect_are_usage(void **state) {
+    (void)state;
+    expect("\"$VS_PROGRAM\" choose data/demo/cellar.json --samples 20", 2, NULL,
+           "--samples: must stand beside --spread");
+    expect("\"$VS_PROGRAM\" fluid data/fluids/oil.json --data data", 2, NULL,
+           "--data: is for the name of a fluid");
+    expect("\"$VS_PROGRAM\" reading --distance 8m --clear 80,2 --hazed 60,9 --data data", 2, NULL,
+           "need a scene");
+    expect("\"$VS_PROGRAM\" reading tests/cli/reading/plan.json --distance 8m", 2, NULL,
+           "is for a reading without a scene");
+    expect("\"$VS_PROGRAM\" grade data/demo/cellar.json --best --recover 0.5", 2, NULL,
+           "leave one out");
+    expect("\"$VS_PROGRAM\" grade data/demo/cellar.json --at 'bay window'", 2, NULL,
+           "needs one shot");
+    expect("\"$VS_PROGRAM\" pair a b --physical", 2, NULL, "must stand beside --clf");
+}
+
 static void a_file_that_is_not_there_is_status_4(void **state) {
     (void)state;
     expect("\"$VS_PROGRAM\" predict data/demo/no-such.json", 4, NULL, "data/demo/no-such.json");
@@ -309,6 +327,7 @@ int main(void) {
         cmocka_unit_test(help_and_version_are_everywhere),
         cmocka_unit_test(the_document_tells_the_keys_that_are_printed),
         cmocka_unit_test(wrong_words_are_usage),
+        cmocka_unit_test(options_without_effect_are_usage),
         cmocka_unit_test(a_file_that_is_not_there_is_status_4),
         cmocka_unit_test(output_that_cannot_be_written_is_status_4),
         cmocka_unit_test(no_line_is_wider_than_100_columns),

@@ -4,6 +4,7 @@
 #include "program.h"
 
 #include <math.h>
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -96,9 +97,32 @@ static void no_file_takes_the_place_of_another_of_the_command(void **state) {
     free(scene);
 }
 
+/* Light over ten metres at 100 /m: exp(-1000), which no number here holds. */
+static void what_nothing_comes_from_is_not_graded(void **state) {
+    (void)state;
+    static const char made[] =
+        "sed -e 's/\"extinction_per_m\": *[0-9.]*/\"extinction_per_m\": 100/' "
+        "tests/cli/grade/hall.json >\"$OLDPWD\"/thick.json; cd \"$OLDPWD\"; ";
+    char command[512];
+    snprintf(
+        command, sizeof command,
+        "cd \"$VS_TESTS\"/..; %s\"$VS_PROGRAM\" grade thick.json --shot '1 log' --at 'back wall'",
+        made);
+    program_run_result run = program_run_shell(".", command);
+    CHECK_TRUE(run.status == 3 && run.out[0] == '\0');
+    CHECK_TRUE(strstr(run.err, "must get at least 1e-30 of its light through the haze") &&
+               strstr(run.err, "(got 0 of back wall)"));
+    program_free(&run);
+    run = program_run_shell(".", "\"$VS_PROGRAM\" grade thick.json && \"$VS_PROGRAM\" grade "
+                                 "thick.json --best && rm thick.json");
+    CHECK_TRUE(run.status == 0 && strstr(run.out, "back wall: nothing of it comes through"));
+    program_free(&run);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(goldens_agree),
+        cmocka_unit_test(what_nothing_comes_from_is_not_graded),
         cmocka_unit_test(the_contracts_equations),
         cmocka_unit_test(files_appear_whole_or_not_at_all),
         cmocka_unit_test(no_file_takes_the_place_of_another_of_the_command),

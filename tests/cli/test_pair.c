@@ -10,7 +10,7 @@
 #include "frame.h"
 #include "program.h"
 #include "veilstop/picture/png.h"
-#include "veilstop/report/text.h"
+#include "veilstop/report/file_out.h"
 
 static void write_bytes(const char *path, const char *bytes, size_t length) {
     CHECK_OK(vs_file_write_whole(path, bytes, length));

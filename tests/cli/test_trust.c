@@ -3,6 +3,7 @@
 #include "check.h"
 #include "program.h"
 
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -45,6 +46,27 @@ static void walks_agree_with_thin_haze_in_the_dark(void **state) {
     program_free(&run);
 }
 
+/* Walks in haze of a great optical depth would not end: 12 x 9 x 4 m or so at 100 /m. Just under
+ * the limit they do. */
+static void haze_too_thick_to_walk_is_refused(void **state) {
+    (void)state;
+    program_run_result run = program_run_shell(
+        NULL, "timeout 60 \"$VS_PROGRAM\" trust tests/cli/scenes/dark.json --shot "
+              "1 --paths 100 --extinction 100");
+    CHECK_TRUE(run.status == 3 && run.out[0] == '\0' &&
+               strstr(run.err, "must have an optical depth of at most 300 from corner to corner"));
+    double depth = program_number_after(run.err, "(got ");
+    program_free(&run);
+    char command[256];
+    snprintf(command, sizeof command,
+             "timeout 60 \"$VS_PROGRAM\" trust tests/cli/scenes/dark.json --shot 1 --paths 100 "
+             "--extinction %.6g",
+             100 * 299 / depth);
+    run = program_run_shell(NULL, command);
+    CHECK_TRUE(run.status == 0);
+    program_free(&run);
+}
+
 static void it_wants_one_shot(void **state) {
     (void)state;
     program_run_result run = program_run(NULL, (const char *const[]){"trust", scene, NULL});
@@ -76,6 +98,7 @@ int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(the_same_seed_gives_the_same_figures),
         cmocka_unit_test(walks_agree_with_thin_haze_in_the_dark),
+        cmocka_unit_test(haze_too_thick_to_walk_is_refused),
         cmocka_unit_test(it_wants_one_shot),
         cmocka_unit_test(the_table_is_for_people),
     };

@@ -10,7 +10,7 @@
 
 #include "frame.h"
 #include "program.h"
-#include "veilstop/report/text.h"
+#include "veilstop/report/file_out.h"
 
 #define OLD "what stood there before"
 

@@ -10,6 +10,7 @@
 #include <string.h>
 
 #include "veilstop/optics/haze.h"
+#include "veilstop/report/cautions.h"
 #include "veilstop/report/predict.h"
 #include "veilstop/scene/safety_file.h"
 #include "veilstop/scene/scene_file.h"
@@ -180,6 +181,62 @@ static void the_figures_behind_cautions(void **state) {
     run_out_of_memory(safety_tables, NULL, "the limits, detectors and notices", 100, 100);
 }
 
+typedef struct {
+    vs_fluid fluid;
+    vs_safety_file safety;
+    vs_scene scene;
+} caution_case;
+
+/* Whatever allocation failed, the cautions stand there: what is lacking is told, and where it is
+ * what a detector sees, an alarm is expected. */
+static vs_status caution(void *what) {
+    const caution_case *c = what;
+    static const double extinction_per_m[1] = {1e-6}; /* under what any detector alarms at */
+    const vs_style style = {VS_LENGTH_M, false};
+    const vs_cautions_peaks peaks = {extinction_per_m, VS_CAUTIONS_BY_ANSWER};
+    vs_caution_optics optics;
+    vs_status status = vs_caution_optics_init(&optics, &c->fluid, &c->safety.tables);
+    long rest = left;
+    left = -1;
+    vs_text text;
+    vs_text_init(&text);
+    vs_report_density_cautions(&text, &style, &c->scene, &c->safety.tables, &optics,
+                               status == VS_OK ? NULL : vs_status_text(status), &peaks);
+    for (char *at = text.bytes; at && *at; at++) {
+        *at = *at == '\n' ? ' ' : *at; /* lines may break between any two words */
+    }
+    CHECK_TRUE(!text.failed && strstr(text.bytes, "Exits: ") && !strstr(text.bytes, "nan"));
+    CHECK_TRUE(!strstr(text.bytes, "out of memory.") == (status == VS_OK));
+    bool unseen = isnan(optics.at_detector[VS_DETECTOR_POINT]);
+    bool unweighed = isnan(optics.low_m2_per_g) || isnan(optics.high_m2_per_g);
+    CHECK_TRUE((strstr(text.bytes, "expect an") != NULL) == unseen);
+    CHECK_TRUE((strstr(text.bytes, "mg/m3 of droplets") == NULL) == unweighed);
+    bool lacking = unweighed;
+    for (size_t kind = 0; kind < VS_DETECTOR_KIND_COUNT; kind++) {
+        lacking = lacking || isnan(optics.at_detector[kind]);
+    }
+    CHECK_TRUE(lacking == (status != VS_OK));
+    vs_text_free(&text);
+    left = rest;
+    return status;
+}
+
+static void the_cautions_of_an_answer(void **state) {
+    (void)state;
+    vs_scene_room room = {.name = "loft", .size_m = {9, 6, 3}};
+    caution_case c = {.fluid = {.density_g_per_ml = 1,
+                                .half_life_s = INFINITY,
+                                .index = {VS_INDEX_CONSTANT, {1.45, 0, 0}, 0},
+                                .median_m = 0.3e-6,
+                                .gsd = 1.4},
+                      .scene = {.room = &room, .room_count = 1}};
+    vs_faults faults = {0};
+    char *path;
+    CHECK_OK(vs_safety_file_init(&c.safety, NULL, &faults, &path));
+    run_out_of_memory(caution, &c, "an answer's cautions", 9, 0);
+    vs_safety_file_free(&c.safety);
+}
+
 /* A shot predicted and told as JSON and as a table. */
 static vs_status predict_shot(vs_predictor *predictor, size_t shot) {
     const vs_scene *scene = predictor->scene;
@@ -257,6 +314,7 @@ int main(void) {
         cmocka_unit_test(a_scene),
         cmocka_unit_test(a_haze),
         cmocka_unit_test(the_figures_behind_cautions),
+        cmocka_unit_test(the_cautions_of_an_answer),
         cmocka_unit_test(a_days_answers),
     };
     return RUN_TESTS(tests);

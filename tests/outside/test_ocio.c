@@ -14,6 +14,7 @@
 #include "veilstop/picture/png.h"
 #include "veilstop/report/cdl_file.h"
 #include "veilstop/report/clf_file.h"
+#include "veilstop/report/file_out.h"
 
 #define COUNT  4096
 #define FLOATS 4e-6 /* [signal] a few roundings of 32-bit floats through a log and a power */

@@ -7,7 +7,7 @@
 #include "check.h"
 #include "veilstop/camera/curve.h"
 #include "veilstop/picture/png.h"
-#include "veilstop/report/text.h"
+#include "veilstop/report/file_out.h"
 
 void frame_write(const char *path, size_t width, double transmission, double veil) {
     vs_picture frame;

@@ -29,7 +29,7 @@ static void faults_are_bounded_and_on_one_line(void **state) {
     lengthy[VS_FAULT_TEXT_SIZE - 1] = (char)0xa9;
     lengthy[399] = '\0';
     vs_faults_add(&faults, "/a\nb", "%s", lengthy);
-    CHECK_TRUE(strcmp(faults.item[0].where, "/a b") == 0);
+    CHECK_TRUE(strcmp(faults.item[0].where, "/a\\nb") == 0);
     CHECK_TRUE(strlen(faults.item[0].text) == VS_FAULT_TEXT_SIZE - 2);
     for (int i = 0; i < 30; i++) {
         vs_faults_add(&faults, "/x", "fault %d", i);

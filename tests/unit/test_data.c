@@ -62,6 +62,17 @@ static void what_cannot_be_read_is_an_error(void **state) {
     CHECK_TRUE(mkdir("odd/fluids/oil.json", 0700) == 0);
     CHECK_STATUS(vs_data_init(&data, "odd", "fluids/oil.json"), VS_ERR_FILE);
     vs_data_free(&data);
+    /* a link that leads nowhere, as the file or on the way to it */
+    CHECK_TRUE(mkdir("linked", 0700) == 0 && mkdir("linked/fluids", 0700) == 0);
+    CHECK_TRUE(symlink("gone.json", "linked/fluids/oil.json") == 0);
+    CHECK_STATUS(vs_data_init(&data, "linked", "fluids/oil.json"), VS_ERR_FILE);
+    CHECK_TRUE(errno == ENOENT && strcmp(data.path, "linked/fluids/oil.json") == 0);
+    vs_data_free(&data);
+    CHECK_TRUE(mkdir("far", 0700) == 0 && symlink("gone", "far/fluids") == 0);
+    CHECK_STATUS(vs_data_init(&data, "far", "fluids/oil.json"), VS_ERR_FILE);
+    vs_data_free(&data);
+    CHECK_OK(vs_data_init(&data, "far", "limits.json")); /* what is not behind it is ours still */
+    vs_data_free(&data);
     /* nothing leads out of the directory */
     write_file("outside.json", "{}", 2);
     CHECK_STATUS(vs_data_init(&data, "odd", "../outside.json"), VS_ERR_INPUT);
@@ -89,6 +100,13 @@ static void a_file_is_read_whole_or_not_at_all(void **state) {
     CHECK_STATUS(vs_file_read_whole("absent", 10, &got, &length), VS_ERR_FILE);
     CHECK_TRUE(errno == ENOENT && !got);
     CHECK_STATUS(vs_file_read_whole(".", 10, &got, &length), VS_ERR_FILE);
+    CHECK_TRUE(errno == EISDIR);
+    /* a pipe that nobody writes to: no waiting */
+    CHECK_TRUE(mkfifo("pipe", 0600) == 0);
+    CHECK_STATUS(vs_file_read_whole("pipe", 10, &got, &length), VS_ERR_FILE);
+    CHECK_TRUE(errno == ENXIO);
+    CHECK_STATUS(vs_file_read_whole("/dev/zero", 10, &got, &length), VS_ERR_FILE);
+    CHECK_TRUE(errno == ENXIO);
 }
 
 int main(void) {

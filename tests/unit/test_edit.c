@@ -49,6 +49,24 @@ static void a_new_key_goes_behind_the_last(void **state) {
     becomes("{\"h\": {} }", "/h/b", 2.5, "{\"h\": {\"b\": 2.5} }");
 }
 
+/* A key is known by what it says, however the file spells it (RFC 8259, 7 and 8.3). */
+static void keys_with_escapes(void **state) {
+    (void)state;
+    becomes("{\"\\u0061\":1}", "/a", 2, "{\"\\u0061\":2}");
+    becomes("{\"r\\u006foms\":[{\"\\u0061b\":1}]}", "/rooms/0/ab", 2,
+            "{\"r\\u006foms\":[{\"\\u0061b\":2}]}");
+    becomes("{\"a\\\"b\":1,\"c\\\\d\":2,\"e\\/f\":3,\"g\\th\":4}", "/a\"b", 9,
+            "{\"a\\\"b\":9,\"c\\\\d\":2,\"e\\/f\":3,\"g\\th\":4}");
+    becomes("{\"a\\\"b\":1,\"c\\\\d\":2}", "/c\\d", 9, "{\"a\\\"b\":1,\"c\\\\d\":9}");
+    becomes("{\"e\\/f\":3,\"g\\th\":4}", "/e~1f", 9, "{\"e\\/f\":9,\"g\\th\":4}");
+    becomes("{\"e\\/f\":3,\"g\\th\":4}", "/g\th", 9, "{\"e\\/f\":3,\"g\\th\":9}");
+    becomes("{\"\\u00fc\\u20AC\\ud83c\\uDFA5\":1}", "/\xc3\xbc\xe2\x82\xac\xf0\x9f\x8e\xa5", 2,
+            "{\"\\u00fc\\u20AC\\ud83c\\uDFA5\":2}");
+    /* one that is only spelled alike is another */
+    becomes("{\"u0061\":1}", "/a", 2, "{\"u0061\":1, \"a\": 2}");
+    becomes("{}", "/a~1b\"~0", 2, "{\"a/b\\\"~\": 2}");
+}
+
 static void pointers_that_lead_nowhere(void **state) {
     (void)state;
     refused("{\"a\":1}", "/b/c", 1, VS_ERR_INPUT);
@@ -80,6 +98,7 @@ int main(void) {
         cmocka_unit_test(a_number_is_replaced),
         cmocka_unit_test(what_looks_like_it_is_left_alone),
         cmocka_unit_test(a_new_key_goes_behind_the_last),
+        cmocka_unit_test(keys_with_escapes),
         cmocka_unit_test(pointers_that_lead_nowhere),
         cmocka_unit_test(several_at_once),
     };

@@ -280,9 +280,9 @@ static void a_scenes_bad_fluid_is_told_at_its_place(void **state) {
     }
     vs_fluid fluid;
     vs_faults faults;
-    CHECK_STATUS(resolve("{\"fluid\": \"oil\"}", "absent", &fluid, &faults), VS_ERR_INPUT);
-    CHECK_TRUE(
-        strcmp(faults.item[0].text, "names a fluid whose data file cannot be read: absent/") == 0);
+    CHECK_STATUS(resolve("{\"fluid\": \"oil\"}", "absent", &fluid, &faults), VS_ERR_FILE);
+    CHECK_TRUE(strcmp(faults.item[0].text, "names a fluid whose data file cannot be read: absent/ "
+                                           "(got: No such file or directory)") == 0);
 }
 
 int main(void) {

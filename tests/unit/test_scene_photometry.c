@@ -85,7 +85,7 @@ static void what_is_wrong_is_told_at_the_light(void **state) {
         {"\"aim\": [1,1,0], \"file\": \"none.ies\"", "/lights/0/file",
          "must be an LM-63 file in the scene's folder (got none.ies: No such file or directory)"},
         {"\"aim\": [1,1,0], \"file\": \"..\"", "/lights/0/file",
-         "must be an LM-63 file in the scene's folder (got ..: Is a directory)"},
+         "must be an LM-63 file in the scene's folder (got ..: a folder)"},
         {"\"aim\": [1,1,0], \"file\": \"short.ies\"", "/lights/0/file",
          "short.ies, line 5: must be a number: vertical angle 1 (got the end of the file)"},
         {"\"aim\": [1,1,0], \"file\": \"scene.json\"", "/lights/0/file",
@@ -102,7 +102,8 @@ static void what_is_wrong_is_told_at_the_light(void **state) {
     for (size_t i = 0; i < sizeof bad / sizeof bad[0]; i++) {
         vs_scene_file file;
         vs_faults faults;
-        CHECK_STATUS(load(bad[i].light, &file, &faults), VS_ERR_INPUT);
+        bool unread = strstr(bad[i].what, "in the scene's folder") != NULL;
+        CHECK_STATUS(load(bad[i].light, &file, &faults), unread ? VS_ERR_FILE : VS_ERR_INPUT);
         CHECK_TRUE(faults.count == 1);
         assert_string_equal(faults.item[0].where, bad[i].where);
         assert_string_equal(faults.item[0].text, bad[i].what);

@@ -17,8 +17,8 @@ extern "C" {
 #define VS_FAULT_WHERE_SIZE 192 /* [bytes] our choice */
 #define VS_FAULT_TEXT_SIZE  256 /* [bytes] our choice */
 
-/** One fault. Both texts are UTF-8, NUL-terminated, cut at a character's edge if too long, and free
- *  of control characters, so that each prints on one line. */
+/** One fault. Both texts are UTF-8, NUL-terminated, cut at a character's edge if too long, and have
+ *  their control characters escaped, so that each prints on one line. */
 typedef struct {
     char where[VS_FAULT_WHERE_SIZE]; /* place inside the input: JSON pointer, "line 12", or "" */
     char text[VS_FAULT_TEXT_SIZE];   /* what would be right, then "(got ...)" */

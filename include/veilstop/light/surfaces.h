@@ -30,6 +30,8 @@ vs_vec3 vs_surfaces_inward(int face);
  *  direction  unit.  Returns 0 to 5. */
 int vs_surfaces_way_out(const vs_box *room, vs_vec3 at_m, vs_vec3 direction, double *length_m);
 
+#define VS_REFLECTANCE_ALL 0.9999 /* [1] a reflectance from here on counts as all; our choice */
+
 /** Whether light could be caught for ever: a room, or rooms joined by clear openings, in which
  *  every surface gives back all light and nothing leads outside. Its light has no finite answer.
  *  trap  out: the first such room, or VS_SPACE_OUTSIDE.  Errors: VS_ERR_MEMORY. */

@@ -30,10 +30,13 @@ typedef struct {
 } vs_cautions_peaks;
 
 /** Short cautions for densities: which detectors are reached, mass against the lowest limits, how
- *  far exits show, and whether the day's plan or the shots say so. */
+ *  far exits show, and whether the day's plan or the shots say so.
+ *  optics   what of it is NaN is told as not worked out, and an alarm is expected
+ *  why_not  why there is such a figure, as a clause; NULL where all is known
+ *  Checked: tests/unit/test_cautions.c, tests/cli/test_cautions.c */
 void vs_report_density_cautions(vs_text *out, const vs_style *style, const vs_scene *scene,
                                 const vs_safety_tables *tables, const vs_caution_optics *optics,
-                                const vs_cautions_peaks *peaks);
+                                const char *why_not, const vs_cautions_peaks *peaks);
 
 /** Writes into an open object `alarms`, the venue's detectors that are reached, and `alarms_from`:
  *  "plan", "shots" or "answer". */

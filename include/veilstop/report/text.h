@@ -33,19 +33,8 @@ void vs_text_addf(vs_text *text, const char *format, ...)
  *  the other is marked as failed too. Borrowed from the part. */
 const char *vs_text_words(const vs_text *part, vs_text *whole);
 
-/** Bytes of the valid UTF-8 character that the text starts with, 0 where it starts with none
- *  (RFC 3629: no overlong form, no surrogate). */
-size_t vs_text_character(const char *utf8);
-
 /** Columns a terminal needs for UTF-8 text: characters, without combining or double width. */
 size_t vs_text_columns(const char *utf8);
-
-/** Writes bytes to a file that appears whole or not at all (temporary neighbour, then rename).
- *  A symbolic link stays, and the file it leads to is written; a device or a pipe is written into,
- *  never replaced.
- *  Errors: VS_ERR_FILE, with errno left as the system set it. The old file stays on failure.
- *  Checked: tests/unit/test_file_whole.c */
-VS_WARN_UNUSED vs_status vs_file_write_whole(const char *path, const void *bytes, size_t length);
 
 #ifdef __cplusplus
 }

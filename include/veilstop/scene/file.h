@@ -11,14 +11,21 @@ extern "C" {
 #endif
 
 /** The bytes of a file, and a NUL behind them that is not counted.
- *  path    of a file; a directory is refused
+ *  path    of a file; a folder, a pipe, a device or a socket is refused at once, unopened
  *  most    [bytes] a longer file is refused
  *  bytes   out; the caller frees them with free(); NULL on error
  *  length  out; 0 on error
- *  Errors: VS_ERR_FILE with errno as the system set it (EFBIG where it is too long),
- *  VS_ERR_MEMORY.   Checked: tests/unit/test_data.c */
+ *  Errors: VS_ERR_FILE with errno as the system set it (EFBIG where it is too long, EISDIR
+ *  for a folder, ENXIO for what else is no file), VS_ERR_MEMORY.   Checked: tests/unit/test_data.c
+ */
 VS_WARN_UNUSED vs_status vs_file_read_whole(const char *path, size_t most, char **bytes,
                                             size_t *length);
+
+/** Why a file could not be read or written, as words that end a message: "a folder", "a pipe", or
+ *  the system's own.
+ *  reason  errno as vs_file_read_whole or vs_file_write_whole left it
+ *  Borrowed until the next call.   Checked: tests/cli/test_files.c */
+const char *vs_file_reason(const char *path, int reason);
 
 #ifdef __cplusplus
 }

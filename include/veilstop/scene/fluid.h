@@ -30,7 +30,8 @@ VS_WARN_UNUSED bool vs_fluid_read(const vs_json_value *value, vs_fluid *fluid);
  *  stands for VS_FLUID_DEFAULT_NAME.
  *  directory  of the user's own data files, which go before ours; NULL for none
  *  fluid      out as above; its name is the text in the scene's document, or VS_FLUID_DEFAULT_NAME
- *  Errors: VS_ERR_INPUT with at least one fault at the value, VS_ERR_MEMORY.
+ *  Errors: VS_ERR_INPUT with at least one fault at the value, VS_ERR_FILE with one where the data
+ *  file cannot be read, VS_ERR_MEMORY.
  *  Checked: tests/unit/test_fluid.c */
 VS_WARN_UNUSED vs_status vs_fluid_resolve(const vs_json_value *value, const char *directory,
                                           vs_fluid *fluid);

@@ -31,7 +31,8 @@ typedef struct {
  *  bytes   UTF-8 JSON, need not end in NUL, borrowed for the call
  *  places  may be NULL: no files but the data compiled in
  *  faults  gets all that is wrong, up to VS_FAULT_MAX
- *  Errors: VS_ERR_INPUT with at least one fault, VS_ERR_MEMORY. The file is empty then.
+ *  Errors: VS_ERR_INPUT with at least one fault, VS_ERR_FILE with one for each file that the scene
+ *  names and that cannot be read (and what else is wrong), VS_ERR_MEMORY. The file is empty then.
  *  Left out: what can only be known by calculating, such as a want that no density meets.
  *  Checked: tests/unit/test_scene_file.c, tests/cli/test_bad_scenes.c,
  *  tests/property/test_scene_bytes.c */
@@ -52,6 +53,11 @@ VS_WARN_UNUSED vs_status vs_scene_file_load(vs_scene_file *file, const char *pat
  *  JSON library keeps its last error in one place.  Checked: tests/unit/test_scene_file.c */
 VS_WARN_UNUSED vs_status vs_scene_file_vary(const vs_scene_file *from, const double *factor,
                                             vs_scene_file *file, vs_faults *faults);
+
+/** Whether the file at a path is one that the scene takes figures from: a photometry file, its
+ *  fluid's or another of its own data directory. By device and inode, so that links do not hide it.
+ *  Checked: tests/cli/test_files.c */
+bool vs_scene_file_reads(const vs_scene_file *file, const char *path);
 
 /** Whether the number at a JSON pointer changes only how haze comes and goes (the hazer, air
  * changes, losses, mixing, exchange), not what light does in haze of a given extinction. */

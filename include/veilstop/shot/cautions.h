@@ -28,7 +28,8 @@ typedef struct {
                                                    549 nm [1]; 1 where no size is known */
 } vs_caution_optics;
 
-/** Errors: VS_ERR_DOMAIN, VS_ERR_MEMORY, VS_ERR_CONVERGENCE from the fluid's optics.
+/** Errors: VS_ERR_DOMAIN, VS_ERR_MEMORY, VS_ERR_CONVERGENCE from the fluid's optics, at one
+ *  wavelength or at all: what could not be worked out is NaN then, and the rest holds.
  *  Method: Mie theory for nine sizes from a half to one and a half times the fluid's (within what
  *  optics/haze.h takes), the smallest and the largest taken. A measured fluid has no size: the
  *  range is its class's in the tables, widened to hold the figure given.

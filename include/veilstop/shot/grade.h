@@ -35,7 +35,8 @@ size_t vs_shot_grade_default(const vs_shot_prediction *prediction);
  *  The CDL is fitted over what the shot uses: from its darkest point or five stops under grey,
  *  whichever is darker, but not under the camera's floor, to its brightest point or 2.5 stops over
  *  grey (white), whichever is brighter, as far as the hazed frame does not clip.
- *  Errors: VS_ERR_DOMAIN (no such point, hidden, F outside 0..1), VS_ERR_UNREACHABLE where the
+ *  Errors: VS_ERR_DOMAIN (no such point, hidden, F outside 0..1, a transmission under
+ *  VS_GRADE_TRANSMISSION_LEAST), VS_ERR_UNREACHABLE where the
  *  haze leaves nothing under the camera's clip, VS_ERR_MEMORY.
  *  Left out: a net or pane on the way counts as haze.
  *  Checked: tests/unit/test_shot_grade.c */
