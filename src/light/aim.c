@@ -151,23 +151,6 @@ static bool draw_rect(const vs_emitter *emitter, vs_vec3 p_m, vs_random *random,
     return true;
 }
 
-/* A rectangle's middle, with the light of all of it. */
-static bool middle_of_rect(const vs_emitter *emitter, vs_vec3 p_m, vs_aim *aim) {
-    const vs_rect *rect = &emitter->rect;
-    vs_vec3 way = vs_vec3_sub(rect->center_m, p_m);
-    double before_m = -vs_vec3_dot(way, rect->normal), square_m2 = vs_vec3_dot(way, way);
-    double area_m2 = 4 * rect->half_u_m * rect->half_v_m, length_m = sqrt(square_m2);
-    if (!(before_m > 0)) {
-        return false;
-    }
-    aim->at_m = rect->center_m;
-    aim->toward = vs_vec3_scale(way, 1 / length_m);
-    seen_rect seen;
-    bool near = see_rect(rect, p_m, &seen) && !seen.far;
-    set_lux(emitter, near ? seen.solid_sr : area_m2 * before_m / (square_m2 * length_m), aim);
-    return true;
-}
-
 double vs_aim_rect_per_sr(const vs_emitter *emitter, vs_vec3 p_m, vs_vec3 direction) {
     seen_rect seen;
     const vs_rect *rect = &emitter->rect;
@@ -211,21 +194,6 @@ bool vs_aim_draw(const vs_emitter *emitter, const vs_space *space, vs_vec3 p_m, 
         return draw_line(emitter, p_m, vs_random_uniform(random), aim);
     case VS_EMITTER_RECT:
         return draw_rect(emitter, p_m, random, aim);
-    case VS_EMITTER_PARALLEL:
-        return draw_parallel(emitter, space, p_m, aim);
-    }
-    return false;
-}
-
-bool vs_aim_middle(const vs_emitter *emitter, const vs_space *space, vs_vec3 p_m, vs_aim *aim) {
-    aim->per_sr = 0;
-    switch (emitter->kind) {
-    case VS_EMITTER_POINT:
-        return draw_point(emitter, p_m, aim);
-    case VS_EMITTER_LINE:
-        return draw_line(emitter, p_m, 0.5, aim);
-    case VS_EMITTER_RECT:
-        return middle_of_rect(emitter, p_m, aim);
     case VS_EMITTER_PARALLEL:
         return draw_parallel(emitter, space, p_m, aim);
     }

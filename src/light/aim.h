@@ -22,10 +22,6 @@ typedef struct {
 bool vs_aim_draw(const vs_emitter *emitter, const vs_space *space, vs_vec3 p_m, vs_random *random,
                  vs_aim *aim);
 
-/* The middle of the emitter as seen from p, with the light of all of it (of a panel nearby, about).
- * False: nothing of it shines there. */
-bool vs_aim_middle(const vs_emitter *emitter, const vs_space *space, vs_vec3 p_m, vs_aim *aim);
-
 /* Transmittance of what is between p in a room and the place aimed at; *depth: the optical depth at
  * 549 nm of the haze there. */
 double vs_aim_open(const vs_medium *medium, const vs_emitter *emitter, vs_vec3 p_m, size_t room,

@@ -28,8 +28,7 @@ vs_spot vs_spot_make(double beam_rad, double field_rad) {
     spot.cutoff_rad = fmin(VS_PI / 2, spot.half_rad * pow(LN_1000 / LN_2, 1 / spot.exponent));
     spot.half_cosine = cos(spot.half_rad);
     spot.cutoff_cosine = cos(spot.cutoff_rad);
-    spot.wide = spot.cutoff_rad > VS_PI / 2;
-    spot.sine_scale = (spot.wide ? 16 : 4) / (spot.half_rad * spot.half_rad);
+    spot.sine_scale = 4 / (spot.half_rad * spot.half_rad);
     return spot;
 }
 

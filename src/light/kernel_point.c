@@ -45,42 +45,35 @@ LANES_INLINE void sine_profile(nodes *n) {
     }
 }
 
-/* sin^2 of half the angle off the axis; of a quarter of it for a wide spot, so that the
- * polynomials' range is enough. */
-LANES_INLINE double sine_square(double cosine, bool wide) {
-    double square = lane_max(0.5 * (1 - cosine), SINE_SQUARE_MIN);
-    return wide ? square / (2 + 2 * sqrt(lane_max(0, 1 - square))) : square;
+/* sin^2 of half the angle off the axis. */
+LANES_INLINE double sine_square(double cosine) {
+    return lane_max(0.5 * (1 - cosine), SINE_SQUARE_MIN);
 }
 
 /* ln 2 (angle/half)^2: the square of the angle is that of an arcsine. */
-LANES_INLINE void gaussian_profile(const vs_spot *spot, bool wide, nodes *n) {
+LANES_INLINE void gaussian_profile(const vs_spot *spot, nodes *n) {
     EACH_LANE(l) {
         double cosine = way_cosine(n, l, n->task[TASK_ACROSS][l], n->task[TASK_ALONG][l]);
-        double square = sine_square(cosine, wide);
+        double square = sine_square(cosine);
         n->power[l] = LANES_LN_2 * spot->sine_scale * square * lane_arcsine_square(square);
     }
 }
 
 /* ln 2 (angle/half)^exponent, by way of the logarithm of the angle's square. */
-LANES_INLINE void power_profile(const vs_spot *spot, bool wide, nodes *n) {
+LANES_INLINE void power_profile(const vs_spot *spot, nodes *n) {
     EACH_LANE(l) {
         double cosine = way_cosine(n, l, n->task[TASK_ACROSS][l], n->task[TASK_ALONG][l]);
-        double square = sine_square(cosine, wide);
+        double square = sine_square(cosine);
         double twice = lane_log(spot->sine_scale * square) + lane_arcsine_square_log(square);
         n->power[l] = LANES_LN_2 * lane_exp(0.5 * spot->exponent * twice);
     }
 }
 
 LANES_INLINE void spot_profile(const vs_spot *spot, nodes *n) {
-    bool gaussian = spot->exponent == 2;
-    if (gaussian && spot->wide) {
-        gaussian_profile(spot, true, n);
-    } else if (gaussian) {
-        gaussian_profile(spot, false, n);
-    } else if (spot->wide) {
-        power_profile(spot, true, n);
+    if (spot->exponent == 2) {
+        gaussian_profile(spot, n);
     } else {
-        power_profile(spot, false, n);
+        power_profile(spot, n);
     }
 }
 

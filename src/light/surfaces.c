@@ -3,8 +3,6 @@
 
 #include <stdlib.h>
 
-#define ALL_LIGHT 0.9999 /* [1] a reflectance from here on counts as all */
-
 vs_rect vs_surfaces_face(const vs_box *room, int face) {
     vs_vec3 low = room->low_m, high = room->high_m;
     int axis = face / 2;
@@ -54,14 +52,14 @@ int vs_surfaces_way_out(const vs_box *room, vs_vec3 at, vs_vec3 w, double *lengt
 /* Whether every surface in a room gives back all light. */
 static bool keeps_all(const vs_space *space, const vs_surfaces *surfaces, size_t r) {
     for (int face = 0; face < VS_SURFACE_FACES; face++) {
-        if (surfaces->face[r * VS_SURFACE_FACES + (size_t)face] < ALL_LIGHT) {
+        if (surfaces->face[r * VS_SURFACE_FACES + (size_t)face] < VS_REFLECTANCE_ALL) {
             return false;
         }
     }
     for (size_t i = 0; i < space->screen_count; i++) {
         double passed = space->screen[i].transmittance;
         if (vs_space_room_at(space, space->screen[i].rect.center_m) == r &&
-            passed + (1 - passed) * surfaces->screen[i] < ALL_LIGHT) {
+            passed + (1 - passed) * surfaces->screen[i] < VS_REFLECTANCE_ALL) {
             return false;
         }
     }
@@ -70,7 +68,7 @@ static bool keeps_all(const vs_space *space, const vs_surfaces *surfaces, size_t
 
 /* Whether an opening takes light away: outside, or in its own pane. */
 static bool takes_light(const vs_portal *portal) {
-    return portal->room[1] == VS_SPACE_OUTSIDE || portal->transmittance < ALL_LIGHT;
+    return portal->room[1] == VS_SPACE_OUTSIDE || portal->transmittance < VS_REFLECTANCE_ALL;
 }
 
 /* Fading spreads from room to room until nothing changes. */

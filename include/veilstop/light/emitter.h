@@ -27,9 +27,7 @@ typedef struct {
     double exponent;                   /* [1] */
     double cutoff_rad;                 /* at most a right angle: a spot has a back */
     double half_cosine, cutoff_cosine; /* of half_rad and cutoff_rad */
-    bool wide;                         /* lit past 90 degrees off its axis */
-    double sine_scale; /* (angle/half)^2 = sine_scale x sin^2 of half the angle (of a quarter of it
-                          where wide), for small angles */
+    double sine_scale; /* (angle/half)^2 = sine_scale x sin^2 of half the angle, for small angles */
 } vs_spot;
 
 /** beam_rad   full beam angle, over 0 and under pi
