@@ -29,7 +29,7 @@ static void veil_by_light(vs_json *json, const vs_scene *scene, const vs_scene_s
                           const vs_point_prediction *point) {
     vs_json_open_object(json, "veil_by_light");
     for (size_t i = 0; i < scene->light_count; i++) {
-        if (vs_shot_uses_light(shot, i)) {
+        if (vs_shot_uses_light(shot, i) && !scene->light[i].is_part) {
             vs_json_number(json, scene->light[i].name, vs_bands_luminance(point->veil_by_light[i]));
         }
     }
@@ -37,7 +37,7 @@ static void veil_by_light(vs_json *json, const vs_scene *scene, const vs_scene_s
     vs_json_close_object(json);
     vs_json_open_object(json, "indirect_by_light");
     for (size_t i = 0; i < scene->light_count; i++) {
-        if (vs_shot_uses_light(shot, i)) {
+        if (vs_shot_uses_light(shot, i) && !scene->light[i].is_part) {
             vs_json_number(json, scene->light[i].name,
                            vs_bands_luminance(point->indirect_by_light[i]));
         }

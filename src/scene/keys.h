@@ -17,6 +17,7 @@ typedef enum {
     VS_KEYS_HAZER,
     VS_KEYS_INDIRECT,
     VS_KEYS_LIGHT,
+    VS_KEYS_SUN,
     VS_KEYS_FED_BY,
     VS_KEYS_CAMERA,
     VS_KEYS_CURVE,

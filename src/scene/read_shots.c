@@ -82,6 +82,26 @@ static int compare_indices(const void *a, const void *b) {
     return x < y ? -1 : x > y;
 }
 
+/* The lights named and the parts of them. */
+static size_t *with_parts(vs_scene_reader *reader, const size_t *named, size_t *count) {
+    size_t given = *count, *index = vs_scene_new(reader, given + reader->parts, sizeof *index);
+    if (!index) {
+        *count = 0;
+        return NULL;
+    }
+    for (size_t i = 0; i < given; i++) {
+        index[i] = named[i];
+    }
+    for (size_t i = reader->lights.count; i < reader->scene->light_count; i++) {
+        for (size_t j = 0; j < given; j++) {
+            if (reader->scene->light[i].part_of == named[j]) {
+                index[(*count)++] = i;
+            }
+        }
+    }
+    return index;
+}
+
 /* The lights a shot lists, or all that are on, ascending. A listed light burns, on or not. */
 static void read_shot_lights(vs_scene_reader *reader, const vs_json_value *shot,
                              vs_scene_shot *out) {
@@ -89,7 +109,8 @@ static void read_shot_lights(vs_scene_reader *reader, const vs_json_value *shot,
     size_t count = 0;
     size_t *index = NULL;
     if (vs_json_exists(&list)) {
-        index = vs_scene_read_references(reader, &list, &reader->lights, &count);
+        size_t *named = vs_scene_read_references(reader, &list, &reader->lights, &count);
+        index = with_parts(reader, named, &count);
     } else {
         index = vs_scene_new(reader, reader->scene->light_count, sizeof *index);
         for (size_t i = 0; index && i < reader->scene->light_count; i++) {
@@ -174,7 +195,9 @@ static void read_takes(const vs_json_value *shot, vs_scene_shot *out) {
 static void read_shot(vs_scene_reader *reader, const vs_json_value *value, vs_scene_shot *out) {
     out->camera = vs_scene_need_reference(value, "camera", &reader->cameras);
     out->length_s = vs_json_take_number(value, "minutes", minutes, DEFAULT_MINUTES) * VS_S_PER_MIN;
+    out->camera = vs_scene_read_camera_set(reader, value, out->camera);
     read_shot_lights(reader, value, out);
+    vs_scene_read_settings(reader, value, out);
     read_densities(reader, value, out);
     read_points(reader, value, out);
     read_takes(value, out);

@@ -48,6 +48,9 @@ typedef struct {
     vs_json_value root;
     double unit_m; /* the scene's unit of length [m] */
     vs_scene_names rooms, openings, lights, cameras, shots;
+    vs_light *light;   /* of the scene, while they are read; room for VS_SCENE_LIGHTS_MAX */
+    size_t parts;      /* further parts of lights so far, behind the named ones */
+    vs_camera *camera; /* of the scene, with room for one more a shot */
     bool out_of_memory;
 } vs_scene_reader;
 
@@ -58,12 +61,25 @@ void vs_scene_read_blockers(vs_scene_reader *reader);
 void vs_scene_read_lights(vs_scene_reader *reader);
 /* The file and roll of a light whose place has been read. */
 void vs_scene_read_photometry(vs_scene_reader *reader, const vs_json_value *value, vs_light *light);
+/* Through which openings a sun or sky comes, and which way a sun travels; adds its parts. */
+void vs_scene_read_windows(vs_scene_reader *reader, const vs_json_value *value, vs_light *light);
+/* The way light travels from where {azimuth_deg, elevation_deg} says the sun stands; NaN after a
+ * fault. */
+vs_vec3 vs_scene_need_sun(const vs_json_value *value);
+/* Whether light that travels that way comes in through a sun's opening. True where either has no
+ * place. */
+bool vs_scene_sun_enters(const vs_scene_reader *reader, const vs_light *sun, vs_vec3 travel);
 void vs_scene_read_cameras(vs_scene_reader *reader);
+/* What a shot sets otherwise on its camera: the index of the camera as set, or its own. */
+size_t vs_scene_read_camera_set(vs_scene_reader *reader, const vs_json_value *shot, size_t camera);
 void vs_scene_read_shots(vs_scene_reader *reader);
 void vs_scene_read_air(vs_scene_reader *reader); /* fluid, hazer, indirect */
 void vs_scene_read_readings(vs_scene_reader *reader);
 void vs_scene_read_venue(vs_scene_reader *reader);
 void vs_scene_read_uncertain(vs_scene_reader *reader);
+/* What a shot sets otherwise than the scene: dimmers, openings, the sun. Its lights must have been
+ * read. */
+void vs_scene_read_settings(vs_scene_reader *reader, const vs_json_value *shot, vs_scene_shot *out);
 /* Points of the shots must have been read. */
 void vs_scene_read_wants(vs_scene_reader *reader, const vs_json_value *shot, vs_scene_shot *out);
 

@@ -102,7 +102,7 @@ static vs_status refuse_light_trap(const vs_scene *scene, vs_faults *faults) {
     if (scene->indirect != VS_INDIRECT_COMPUTED) {
         return VS_OK;
     }
-    vs_status status = vs_stage_init(&stage, scene);
+    vs_status status = vs_stage_init(&stage, scene, NULL);
     if (status != VS_OK) {
         return status;
     }

@@ -25,12 +25,31 @@ vs_reads vs_reads_of(double over_stops) {
                                           : VS_READS_STRONG;
 }
 
-/* The beam's own light on a line. */
+/* The beam's own light on a line, from all parts of its light. */
 static vs_status own_light(const vs_look *look, const vs_sight *sight, size_t light, double *nits) {
-    vs_bands *veil = &look->predictor->once[light];
-    vs_status status = vs_look_veil_of(look, sight, &look->predictor->hazed_light[light], veil);
-    *nits = vs_bands_luminance(*veil);
+    vs_status status = VS_OK;
+    *nits = 0;
+    for (size_t i = 0; i < look->scene->light_count && status == VS_OK; i++) {
+        if (vs_light_whole(look->scene, i) == light) {
+            vs_bands *veil = &look->predictor->once[i];
+            status = vs_look_veil_of(look, sight, &look->predictor->hazed_light[i], veil);
+            *nits += vs_bands_luminance(*veil);
+        }
+    }
     return status;
+}
+
+/* Of the parts of a light, the one that gives most on the line asked for last. */
+static size_t brightest_part(const vs_look *look, size_t light) {
+    const vs_bands *once = look->predictor->once;
+    size_t best = light;
+    for (size_t i = 0; i < look->scene->light_count; i++) {
+        if (vs_light_whole(look->scene, i) == light &&
+            vs_bands_luminance(once[i]) > vs_bands_luminance(once[best])) {
+            best = i;
+        }
+    }
+    return best;
 }
 
 /* All else that is seen there but indirect light. Over `most` no more of it is asked for; relative:
@@ -41,7 +60,7 @@ static vs_status direct_background(const vs_look *look, const vs_sight *sight, s
     vs_status status = VS_OK;
     *nits = 0;
     for (size_t i = 0; i < look->scene->light_count && status == VS_OK; i++) {
-        if (i != light && *nits <= most_nits) {
+        if (vs_light_whole(look->scene, i) != light && *nits <= most_nits) {
             status = vs_look_veil_of(look, sight, &look->predictor->hazed_light[i], &once[i]);
             *nits += vs_bands_luminance(once[i]);
         }
@@ -129,7 +148,7 @@ static bool line_beside(const vs_look *look, const vs_emitter *emitter, vs_vec3 
     vs_emitter field = *emitter;
     field.spot.cutoff_rad = fmin(field.spot.cutoff_rad, field.spot.tenth_rad);
     vs_vec3 from_m =
-        parallel ? look->predictor->stage.portal[emitter->portal].rect.center_m : emitter->at_m;
+        parallel ? look->predictor->stage->portal[emitter->portal].rect.center_m : emitter->at_m;
     vs_vec3 side = vs_vec3_cross(emitter->axis, vs_vec3_sub(from_m, look->camera->at_m));
     side = vs_vec3_along(side, direction, -vs_vec3_dot(side, direction));
     double length = vs_vec3_length(side);
@@ -148,9 +167,10 @@ static bool line_beside(const vs_look *look, const vs_emitter *emitter, vs_vec3 
     return true;
 }
 
-static vs_status edge(const vs_look *look, vs_vec3 direction, vs_beam_prediction *beam) {
+static vs_status edge(const vs_look *look, size_t part, vs_vec3 direction,
+                      vs_beam_prediction *beam) {
     vs_vec3 beside;
-    const vs_emitter *emitter = &look->predictor->hazed_light[beam->light];
+    const vs_emitter *emitter = &look->predictor->hazed_light[part];
     beam->edge_stops = NAN;
     if (!line_beside(look, emitter, direction, &beside)) {
         return VS_OK;
@@ -293,10 +313,10 @@ static void longest_run(const bool *reads, size_t *first, size_t *end) {
 
 /* How far the axis runs before something opaque: from a lamp inside, to its wall. */
 static double axis_length_m(const vs_look *look, const axis_line *line) {
-    if (vs_space_room_at(&look->predictor->stage.space, line->from_m) == VS_SPACE_OUTSIDE) {
+    if (vs_space_room_at(&look->predictor->stage->space, line->from_m) == VS_SPACE_OUTSIDE) {
         double reach_m = 0;
         for (size_t r = 0; r < look->scene->room_count; r++) {
-            const vs_box *room = &look->predictor->stage.room[r];
+            const vs_box *room = &look->predictor->stage->room[r];
             reach_m = fmax(reach_m, vs_vec3_length(vs_vec3_sub(room->low_m, line->from_m)));
             reach_m = fmax(reach_m, vs_vec3_length(vs_vec3_sub(room->high_m, line->from_m)));
         }
@@ -305,8 +325,8 @@ static double axis_length_m(const vs_look *look, const axis_line *line) {
     return vs_sight_along(&look->clear, line->from_m, line->axis, INFINITY).length_m;
 }
 
-static vs_status stretch_that_reads(const vs_look *look, vs_beam_prediction *beam) {
-    const vs_emitter *emitter = &look->predictor->hazed_light[beam->light];
+static vs_status stretch_that_reads(const vs_look *look, size_t part, vs_beam_prediction *beam) {
+    const vs_emitter *emitter = &look->predictor->hazed_light[part];
     axis_line line = {.look = look,
                       .light = beam->light,
                       .from_m = emitter->at_m,
@@ -320,7 +340,7 @@ static vs_status stretch_that_reads(const vs_look *look, vs_beam_prediction *bea
         return VS_OK; /* such a light has no axis */
     }
     if (emitter->kind == VS_EMITTER_PARALLEL) {
-        line.from_m = look->predictor->stage.portal[emitter->portal].rect.center_m;
+        line.from_m = look->predictor->stage->portal[emitter->portal].rect.center_m;
     }
     double length_m = axis_length_m(look, &line);
     line.length_m = length_m;
@@ -360,6 +380,7 @@ vs_status vs_look_beam(const vs_look *look, bool extras, vs_beam_prediction *bea
     if (!extras) {
         return VS_OK;
     }
-    status = edge(look, direction, beam);
-    return status == VS_OK ? stretch_that_reads(look, beam) : status;
+    size_t part = brightest_part(look, beam->light);
+    status = edge(look, part, direction, beam);
+    return status == VS_OK ? stretch_that_reads(look, part, beam) : status;
 }

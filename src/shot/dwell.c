@@ -83,11 +83,10 @@ static room_figures lay_out(double *memory, size_t n) {
     return f;
 }
 
-/* Fills the figures from zeros; whether any room can be purged. */
+/* Fills the figures that no shot changes from zeros; whether any room can be purged. */
 static bool fill_figures(const vs_scene *scene, room_figures *f) {
-    size_t n = scene->room_count;
     bool can_purge = false;
-    for (size_t i = 0; i < n; i++) {
+    for (size_t i = 0; i < scene->room_count; i++) {
         const vs_scene_room *room = &scene->room[i];
         bool purges = room->purge_air_change_per_s > room->air_change_per_s;
         f->volume[i] = room->size_m.x * room->size_m.y * room->size_m.z;
@@ -97,10 +96,18 @@ static bool fill_figures(const vs_scene *scene, room_figures *f) {
         f->deposition[i] = room->deposition_per_s;
         can_purge = can_purge || purges;
     }
+    return can_purge;
+}
+
+/* Fills what goes through the openings. open  as in a shot */
+static void fill_exchange(const vs_scene *scene, const double *open, const room_figures *f) {
+    size_t n = scene->room_count;
+    memset(f->outside, 0, n * sizeof *f->outside);
+    memset(f->exchange, 0, n * n * sizeof *f->exchange);
     for (size_t i = 0; i < scene->opening_count; i++) {
         const vs_scene_opening *opening = &scene->opening[i];
         size_t a = opening->room[0], b = opening->room[1];
-        double each_way = vs_dwell_exchange_m3_per_s(opening);
+        double each_way = vs_dwell_exchange_m3_per_s(opening) * (open ? open[i] : 1);
         if (b == VS_OUTSIDE) {
             f->outside[a] += each_way;
         } else {
@@ -108,11 +115,9 @@ static bool fill_figures(const vs_scene *scene, room_figures *f) {
             f->exchange[b * n + a] += each_way;
         }
     }
-    return can_purge;
 }
 
-static vs_status make_models(vs_dwell_planner *p, const room_figures *f) {
-    const vs_scene *scene = p->scene;
+static vs_rooms rooms_of(const vs_scene *scene, const room_figures *f) {
     size_t hazer = scene->hazer.room;
     vs_rooms rooms = {
         .count = scene->room_count,
@@ -127,20 +132,71 @@ static vs_status make_models(vs_dwell_planner *p, const room_figures *f) {
         .hazer = hazer == VS_NONE ? VS_ROOMS_NO_HAZER : hazer,
         .mixing_s = hazer == VS_NONE ? 0 : scene->room[hazer].mixing_s,
     };
-    for (size_t i = 0; i < rooms.count; i++) {
-        p->out->room[i].loss = vs_rooms_loss_of(&rooms, i);
-        p->out->room[i].volume_m3 = f->volume[i];
-        double loss = p->out->room[i].loss.total;
-        p->out->room[i].half_life_s = loss > 0 ? log(2) / loss : (double)INFINITY;
+    return rooms;
+}
+
+static void tell_losses(vs_dwell *out, const vs_rooms *rooms) {
+    for (size_t i = 0; i < rooms->count; i++) {
+        out->room[i].loss = vs_rooms_loss_of(rooms, i);
+        out->room[i].volume_m3 = rooms->volume_m3[i];
+        double loss = out->room[i].loss.total;
+        out->room[i].half_life_s = loss > 0 ? log(2) / loss : (double)INFINITY;
     }
-    vs_status status = vs_rooms_model_init(&p->out->closed, &rooms);
+}
+
+/* The air with openings set that way; air_count where there is none. */
+static size_t find_air(const vs_dwell_planner *p, const double *open) {
+    size_t air = 0;
+    for (; air < p->out->air_count; air++) {
+        const double *other = p->out->air[air].open;
+        size_t i = 0;
+        while (i < p->scene->opening_count && (open ? open[i] : 1) == (other ? other[i] : 1)) {
+            i++;
+        }
+        if (i == p->scene->opening_count) {
+            break;
+        }
+    }
+    return air;
+}
+
+/* Models of the rooms with the openings set one way, where there are none yet. */
+static vs_status add_air(vs_dwell_planner *p, const double *open, const room_figures *f) {
+    if (find_air(p, open) < p->out->air_count) {
+        return VS_OK;
+    }
+    vs_dwell_air *air = &p->out->air[p->out->air_count++];
+    air->open = open;
+    fill_exchange(p->scene, open, f);
+    vs_rooms rooms = rooms_of(p->scene, f);
+    if (!open) {
+        tell_losses(p->out, &rooms);
+    }
+    vs_status status = vs_rooms_model_init(&air->closed, &rooms);
     if (status == VS_OK && p->can_purge) {
         rooms.air_change_per_s = f->purge;
-        status = vs_rooms_model_init(&p->out->purging, &rooms);
+        status = vs_rooms_model_init(&air->purging, &rooms);
     }
-    p->closed = &p->out->closed;
-    p->purged = p->can_purge ? &p->out->purging : p->closed;
     return status;
+}
+
+static vs_status make_models(vs_dwell_planner *p, const room_figures *f) {
+    vs_status status = add_air(p, NULL, f);
+    for (size_t i = 0; i < p->scene->shot_count && status == VS_OK; i++) {
+        status = add_air(p, p->scene->shot[i].open, f);
+    }
+    vs_dwell_turn_to(p, VS_NONE);
+    return status;
+}
+
+size_t vs_dwell_air_of(const vs_dwell_planner *p, size_t shot) {
+    return find_air(p, shot == VS_NONE ? NULL : p->scene->shot[shot].open);
+}
+
+void vs_dwell_turn_to(vs_dwell_planner *p, size_t shot) {
+    p->air = vs_dwell_air_of(p, shot);
+    p->closed = &p->out->air[p->air].closed;
+    p->purged = p->can_purge ? &p->out->air[p->air].purging : p->closed;
 }
 
 /* Camera to the farthest point of any shot; without points, the longest diagonal of a room. */
@@ -203,6 +259,7 @@ static vs_status set_targets(vs_dwell_planner *p, const vs_haze *haze, const siz
         if (target > 0 && !(p->output_g_per_s > 0)) {
             return VS_ERR_INPUT;
         }
+        fill_exchange(scene, s->open, f);
         if (target > 0 && !linked(f, scene->room_count, scene->hazer.room, shot->room, seen)) {
             return VS_ERR_UNREACHABLE;
         }
@@ -219,7 +276,8 @@ static vs_status allocate(vs_dwell_planner *p, size_t rooms, size_t shots) {
     p->state = calloc(3 * state, sizeof *p->state);
     p->out->room = calloc(rooms, sizeof *p->out->room);
     p->out->shot = calloc(shots ? shots : 1, sizeof *p->out->shot);
-    if (!p->state || !p->out->room || !p->out->shot) {
+    p->out->air = calloc(shots + 1, sizeof *p->out->air);
+    if (!p->state || !p->out->room || !p->out->shot || !p->out->air) {
         return VS_ERR_MEMORY;
     }
     p->trial = p->state + state;
@@ -254,6 +312,7 @@ static vs_status play_shots(vs_dwell_planner *p) {
         status = vs_dwell_shoot(p, &p->out->shot[i]);
     }
     p->out->end_s = p->now_s;
+    vs_dwell_turn_to(p, VS_NONE);
     return status;
 }
 
@@ -365,8 +424,11 @@ void vs_dwell_free(vs_dwell *dwell) {
     free(dwell->sample_s);
     free(dwell->sample_g_per_m3);
     free(dwell->way);
-    vs_rooms_model_free(&dwell->closed);
-    vs_rooms_model_free(&dwell->purging);
+    for (size_t i = 0; i < dwell->air_count; i++) {
+        vs_rooms_model_free(&dwell->air[i].closed);
+        vs_rooms_model_free(&dwell->air[i].purging);
+    }
+    free(dwell->air);
     memset(dwell, 0, sizeof *dwell);
 }
 

@@ -16,6 +16,10 @@ typedef struct {
     vs_medium clear, hazed;
 } vs_look;
 
+/* Puts the place with its openings as the shot sets them in hand.  Errors: VS_ERR_DOMAIN where no
+ * shot of the scene sets them so. */
+VS_WARN_UNUSED vs_status vs_predictor_turn_to(vs_predictor *predictor, const vs_scene_shot *shot);
+
 /* A look at a shot whose lights the predictor has made ready. room_extinction_per_m is borrowed. */
 vs_look vs_look_make(vs_predictor *predictor, const vs_scene_shot *shot,
                      const double *room_extinction_per_m);

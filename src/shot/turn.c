@@ -196,7 +196,7 @@ static void find_best(vs_turn *turn) {
 
 static vs_status sweep(turn_work *w, const vs_light *from, vs_turn *turn) {
     const vs_camera *camera = &w->scene.camera[w->original->camera];
-    const vs_space *space = &w->predictor.stage.space;
+    const vs_space *space = &w->predictor.stage->space;
     bool inside = vs_space_room_at(space, from->at_m) != VS_SPACE_OUTSIDE;
     vs_status status = VS_OK;
     for (size_t i = 0; i < VS_TURN_PLACES && status == VS_OK; i++) {

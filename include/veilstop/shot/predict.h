@@ -16,17 +16,25 @@
 extern "C" {
 #endif
 
+/** The scene's location with its openings as some of the shots set them. */
+typedef struct {
+    const double *open; /* of those shots; NULL: as the scene stands */
+    vs_stage stage;
+    vs_bounce_location location; /* where indirect light is computed */
+} vs_predictor_place;
+
 /** A scene made ready to be asked many times; one a thread. */
 typedef struct {
     const vs_scene *scene;
-    bool beside; /* haze, stage and location are another's */
+    bool beside; /* haze and places are another's */
     vs_haze haze;
-    vs_stage stage;
+    vs_predictor_place *place; /* the first is the scene as it stands */
+    size_t place_count, in_hand;
+    const vs_stage *stage; /* of the place in hand */
     vs_airlight work;
     vs_emitter *clear_light, *hazed_light; /* one a light of the scene, for the shot in hand */
     double *clear_air;                     /* zero, one a room */
-    vs_bounce_location location;           /* where indirect light is computed */
-    vs_bounce_solver bounces;              /* as solved so far */
+    vs_bounce_solver *bounces;             /* as solved so far, one a place */
     vs_bounce clear_bounce, hazed_bounce;  /* of the shot in hand */
     vs_bands *share, *once, *direct;       /* one a light: room to work in */
     double *dim; /* one a light: a factor on its output, 0 or over, 1 at first; the owner's to set

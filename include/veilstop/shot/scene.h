@@ -109,6 +109,12 @@ typedef struct {
     size_t camera;
     const size_t *light; /* indices of the lights it uses, ascending */
     size_t light_count;
+    const double
+        *dimmer; /* one a light, 0 to 1, in place of its own; NaN: its own; NULL: all own */
+    const double
+        *open; /* one an opening, 0 to 1: share of its transmittance and exchange; NULL: 1 */
+    bool has_sun;
+    vs_vec3 sun_travel; /* where has_sun: the way its suns' light travels */
     vs_density_kind density;
     const double *room_density; /* one a room: 1/m, g/m3 or m (0 where clear); NULL if OPEN */
     double length_s;            /* how long it takes on the day */
@@ -173,10 +179,10 @@ typedef struct {
     vs_fluid fluid;
     vs_scene_hazer hazer;
     vs_indirect_kind indirect;
-    double indirect_nits; /* NITS */
-    const vs_light *light;
+    double indirect_nits;  /* NITS */
+    const vs_light *light; /* as named; then the further parts of those through several openings */
     size_t light_count;
-    const vs_camera *camera;
+    const vs_camera *camera; /* as named; then those that shots set otherwise */
     size_t camera_count;
     const vs_scene_shot *shot;
     size_t shot_count;
