@@ -169,6 +169,51 @@ static void read_gel(const vs_json_value *value, vs_light *light) {
     }
 }
 
+/* What people call lights, and what to use for them. */
+static const struct {
+    const char *word, *use;
+} spoken[] = {{"led", "\"spot\" or \"panel\""},
+              {"hmi", "\"spot\""},
+              {"tungsten", "\"spot\""},
+              {"fresnel", "\"spot\" (or \"panel\" where it is soft)"},
+              {"par", "\"spot\""},
+              {"profile", "\"spot\""},
+              {"ellipsoidal", "\"spot\""},
+              {"projector", "\"spot\""},
+              {"flood", "\"spot\" or \"panel\""},
+              {"torch", "\"spot\""},
+              {"flashlight", "\"spot\""},
+              {"headlight", "\"spot\""},
+              {"softbox", "\"panel\" (or \"spot\" where it is hard)"},
+              {"softlight", "\"panel\""},
+              {"soft", "\"panel\""},
+              {"diffusion", "\"panel\" with \"fed_by\""},
+              {"frame", "\"panel\" with \"fed_by\""},
+              {"bounce", "\"panel\" with \"fed_by\""},
+              {"lantern", "\"lamp\""},
+              {"bulb", "\"lamp\""},
+              {"practical", "\"lamp\""},
+              {"candle", "\"lamp\""},
+              {"fluorescent", "\"tube\""},
+              {"neon", "\"tube\""},
+              {"strip", "\"tube\" or \"panel\""},
+              {"window", "\"sky\" or \"sun\""},
+              {"daylight", "\"sky\" or \"sun\""},
+              {"moon", "\"sun\" with few lux"},
+              {"ies", "\"photometry\""}};
+
+/* A kind by a name that the trade uses: what to write instead. False where it is none of these. */
+static bool suggest_kind(const vs_json_value *value) {
+    vs_json_value kind = vs_json_get(value, "kind");
+    for (size_t i = 0; i < sizeof spoken / sizeof spoken[0]; i++) {
+        if (vs_json_is_word(&kind, spoken[i].word)) {
+            vs_json_fault_got(&kind, "must be a kind of light: use %s", spoken[i].use);
+            return true;
+        }
+    }
+    return false;
+}
+
 static void read_light(vs_scene_reader *reader, const vs_json_value *value, vs_light *light) {
     vs_json_value name = vs_json_get(value, "name");
     if (vs_json_is_word(&name, "indirect")) {
@@ -176,7 +221,9 @@ static void read_light(vs_scene_reader *reader, const vs_json_value *value, vs_l
     }
     light->on = vs_json_take_bool(value, "on", true);
     light->dimmer = vs_json_take_number(value, "dimmer", share, 1.0);
-    size_t kind = vs_json_need_choice(value, "kind", vs_light_kind_words, VS_LIGHT_KIND_COUNT);
+    size_t kind = suggest_kind(value) ? SIZE_MAX
+                                      : vs_json_need_choice(value, "kind", vs_light_kind_words,
+                                                            VS_LIGHT_KIND_COUNT);
     light->fed_by = VS_NONE;
     if (kind == SIZE_MAX) {
         vs_scene_check_keys(value, VS_KEYS_LIGHT, ~0u, "");

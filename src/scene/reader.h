@@ -20,6 +20,8 @@
 #define VS_SCENE_ROOMS_MAX     64
 #define VS_SCENE_OPENINGS_MAX  64
 #define VS_SCENE_BLOCKERS_MAX  64
+#define VS_SCENE_FIGURES_MAX   16
+#define VS_SCENE_HAZERS_MAX    16
 #define VS_SCENE_LIGHTS_MAX    256
 #define VS_SCENE_CAMERAS_MAX   64
 #define VS_SCENE_SHOTS_MAX     512
@@ -41,13 +43,23 @@ typedef struct {
     bool broken; /* a name is missing from the list, so that an unknown one may not be a fault */
 } vs_scene_names;
 
+#define VS_SCENE_FIGURE_PLATES 10 /* opaque rectangles of a body */
+
+/* A standing body: where its feet are, which way it looks. */
+typedef struct {
+    vs_vec3 at_m, facing; /* facing: level unit vector */
+    double height_m, reflectance;
+} vs_scene_figure;
+
 typedef struct {
     vs_scene *scene;
     vs_arena *arena;
     const vs_scene_places *places;
     vs_json_value root;
     double unit_m; /* the scene's unit of length [m] */
-    vs_scene_names rooms, openings, lights, cameras, shots;
+    vs_scene_names rooms, openings, lights, cameras, shots, figures;
+    const vs_scene_figure *figure; /* one a name of figures */
+    vs_scene_blocker *blocker;     /* of the scene, with room for the figures' plates */
     vs_light *light;   /* of the scene, while they are read; room for VS_SCENE_LIGHTS_MAX */
     size_t parts;      /* further parts of lights so far, behind the named ones */
     vs_camera *camera; /* of the scene, with room for one more a shot */
@@ -58,6 +70,11 @@ typedef struct {
 void vs_scene_read_rooms(vs_scene_reader *reader);
 void vs_scene_read_openings(vs_scene_reader *reader);
 void vs_scene_read_blockers(vs_scene_reader *reader);
+void vs_scene_read_figures(vs_scene_reader *reader); /* adds blockers */
+/* A place on a figure's front at a height over its feet [m]. */
+vs_vec3 vs_scene_on_figure(const vs_scene_figure *figure, double height_m);
+/* The name of the figure that has a place inside its body; NULL: none. */
+const char *vs_scene_figure_around(const vs_scene_reader *reader, vs_vec3 at_m);
 void vs_scene_read_lights(vs_scene_reader *reader);
 /* The file and roll of a light whose place has been read. */
 void vs_scene_read_photometry(vs_scene_reader *reader, const vs_json_value *value, vs_light *light);

@@ -57,6 +57,7 @@ static void read_start(vs_scene_reader *reader) {
 
 static void read_head(vs_scene_reader *reader) {
     read_version(reader);
+    (void)vs_json_take_text(&reader->root, "$schema", NULL); /* for editors */
     reader->scene->title = vs_json_take_text(&reader->root, "title", NULL);
     read_unit(reader);
     read_start(reader);
@@ -69,6 +70,7 @@ static void read_scene(vs_scene_reader *reader) {
                                                       vs_scene_read_rooms,
                                                       vs_scene_read_openings,
                                                       vs_scene_read_blockers,
+                                                      vs_scene_read_figures,
                                                       vs_scene_read_air,
                                                       vs_scene_read_lights,
                                                       vs_scene_read_cameras,

@@ -44,6 +44,11 @@ double vs_dwell_output_g_per_s(const vs_scene *scene) {
            scene->fluid.nonvolatile_fraction * scene->hazer.airborne_fraction;
 }
 
+double vs_dwell_share_in(const vs_scene *scene, size_t room) {
+    return scene->hazer.share && room != VS_OUTSIDE ? scene->hazer.share[room]
+                                                    : room == scene->hazer.room;
+}
+
 size_t vs_dwell_room_at(const vs_scene *scene, vs_vec3 at_m) {
     for (size_t i = 0; i < scene->room_count; i++) {
         vs_vec3 in = vs_vec3_sub(at_m, scene->room[i].corner_m);
@@ -117,6 +122,19 @@ static void fill_exchange(const vs_scene *scene, const double *open, const room_
     }
 }
 
+/* New haze mixes in as the hazer's room does it; where several have one, as they do on average. */
+static double mixing_s(const vs_scene *scene) {
+    const vs_scene_hazer *hazer = &scene->hazer;
+    double mean_s = hazer->room == VS_NONE ? 0 : scene->room[hazer->room].mixing_s;
+    if (hazer->room != VS_NONE && hazer->share) {
+        mean_s = 0;
+        for (size_t i = 0; i < scene->room_count; i++) {
+            mean_s += hazer->share[i] * scene->room[i].mixing_s;
+        }
+    }
+    return mean_s;
+}
+
 static vs_rooms rooms_of(const vs_scene *scene, const room_figures *f) {
     size_t hazer = scene->hazer.room;
     vs_rooms rooms = {
@@ -130,7 +148,8 @@ static vs_rooms rooms_of(const vs_scene *scene, const room_figures *f) {
         .settling_m_per_s = vs_dwell_settling_m_per_s(&scene->fluid),
         .evaporation_per_s = log(2) / scene->fluid.half_life_s,
         .hazer = hazer == VS_NONE ? VS_ROOMS_NO_HAZER : hazer,
-        .mixing_s = hazer == VS_NONE ? 0 : scene->room[hazer].mixing_s,
+        .hazer_share = scene->hazer.share,
+        .mixing_s = mixing_s(scene),
     };
     return rooms;
 }
@@ -230,6 +249,19 @@ static bool linked(const room_figures *f, size_t n, size_t from, size_t to, bool
     return seen[to];
 }
 
+/* Whether haze gets to a room from any machine. */
+static bool haze_reaches(const vs_scene *scene, const room_figures *f, size_t room, bool *seen) {
+    if (!scene->hazer.share) {
+        return linked(f, scene->room_count, scene->hazer.room, room, seen);
+    }
+    for (size_t i = 0; i < scene->room_count; i++) {
+        if (scene->hazer.share[i] > 0 && linked(f, scene->room_count, i, room, seen)) {
+            return true;
+        }
+    }
+    return false;
+}
+
 /* Sets what each shot asks for; refuses what no plan can give. */
 static vs_status set_targets(vs_dwell_planner *p, const vs_haze *haze, const size_t *order,
                              const double *extinction_per_m, const room_figures *f, bool *seen) {
@@ -260,7 +292,7 @@ static vs_status set_targets(vs_dwell_planner *p, const vs_haze *haze, const siz
             return VS_ERR_INPUT;
         }
         fill_exchange(scene, s->open, f);
-        if (target > 0 && !linked(f, scene->room_count, scene->hazer.room, shot->room, seen)) {
+        if (target > 0 && !haze_reaches(scene, f, shot->room, seen)) {
             return VS_ERR_UNREACHABLE;
         }
         shot->target_extinction_per_m = shot->held_extinction_per_m = target;

@@ -157,9 +157,9 @@ static void try_burst(const burst_search *search, double wanted_s, double longes
 
 /* What is to blame where the bursts themselves are as wanted. */
 static vs_dwell_trouble usual_trouble(const vs_hold *h) {
-    return h->shot->room != h->planner->scene->hazer.room ? VS_DWELL_REMOTE
-           : h->cycle_s > 0                               ? VS_DWELL_TAKES
-                                                          : VS_DWELL_DRIFT;
+    return vs_dwell_share_in(h->planner->scene, h->shot->room) == 0 ? VS_DWELL_REMOTE
+           : h->cycle_s > 0                                         ? VS_DWELL_TAKES
+                                                                    : VS_DWELL_DRIFT;
 }
 
 /* Why bursts of at most longest_s cannot keep the mean up. */

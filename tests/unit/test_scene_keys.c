@@ -84,17 +84,29 @@ static void the_document_has_the_same_keys(void **state) {
 static const struct {
     const char *key;
     vs_scene_object object;
-} place[] = {{"rooms", VS_KEYS_ROOM},        {"openings", VS_KEYS_OPENING},
-             {"blockers", VS_KEYS_BLOCKER},  {"hazer", VS_KEYS_HAZER},
-             {"indirect", VS_KEYS_INDIRECT}, {"lights", VS_KEYS_LIGHT},
-             {"fed_by", VS_KEYS_FED_BY},     {"sun", VS_KEYS_SUN},
-             {"cameras", VS_KEYS_CAMERA},    {"curve", VS_KEYS_CURVE},
-             {"log", VS_KEYS_LOG},           {"shots", VS_KEYS_SHOT},
-             {"takes", VS_KEYS_TAKES},       {"points", VS_KEYS_POINT},
-             {"wants", VS_KEYS_WANT},        {"readings", VS_KEYS_READING},
-             {"clear", VS_KEYS_PATCHES},     {"hazed", VS_KEYS_PATCHES},
-             {"venue", VS_KEYS_VENUE},       {"detectors", VS_KEYS_DETECTOR},
-             {"people", VS_KEYS_PERSON},     {"reflectance", VS_KEYS_REFLECTANCE}};
+} place[] = {{"rooms", VS_KEYS_ROOM},
+             {"openings", VS_KEYS_OPENING},
+             {"blockers", VS_KEYS_BLOCKER},
+             {"figures", VS_KEYS_FIGURE},
+             {"hazer", VS_KEYS_HAZER},
+             {"indirect", VS_KEYS_INDIRECT},
+             {"lights", VS_KEYS_LIGHT},
+             {"fed_by", VS_KEYS_FED_BY},
+             {"sun", VS_KEYS_SUN},
+             {"cameras", VS_KEYS_CAMERA},
+             {"curve", VS_KEYS_CURVE},
+             {"log", VS_KEYS_LOG},
+             {"shots", VS_KEYS_SHOT},
+             {"takes", VS_KEYS_TAKES},
+             {"points", VS_KEYS_POINT},
+             {"wants", VS_KEYS_WANT},
+             {"readings", VS_KEYS_READING},
+             {"clear", VS_KEYS_PATCHES},
+             {"hazed", VS_KEYS_PATCHES},
+             {"venue", VS_KEYS_VENUE},
+             {"detectors", VS_KEYS_DETECTOR},
+             {"people", VS_KEYS_PERSON},
+             {"reflectance", VS_KEYS_REFLECTANCE}};
 
 static void count_keys(const cJSON *item, vs_scene_object object, size_t *seen) {
     for (const cJSON *member = item->child; member; member = member->next) {

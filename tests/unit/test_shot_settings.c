@@ -91,15 +91,15 @@ static void check_same_sun(const char *one, const char *other) {
     written_free(&b);
 }
 
-/* A sun in the west (270 deg from north, clockwise) at 45 deg sends light east and down; 225 is
- * southwest: north-east and down. */
+/* A sun in the west (270 deg from north, clockwise) at atan(1/10) sends light east and down; 270 -
+ * atan(1/4) is southwest: north-east and down. */
 static void a_sun_stands_where_the_compass_says(void **state) {
     (void)state;
-    check_same_sun(SCENE(PLAIN_SUN("sun", "'w1'", STANDS("270", "45")), ""),
-                   SCENE(PLAIN_SUN("sun", "'w1'", "'direction': [1, 0, -1]"), ""));
-    check_same_sun(SCENE(PLAIN_SUN("sun", "'w1'", STANDS("225", "0")), ""),
-                   SCENE(PLAIN_SUN("sun", "'w1'", "'direction': [1, 1, 0]"), ""));
-    check_alike(SCENE(PLAIN_SUN("sun", "'w1'", STANDS("225", "0")), STANDS("290", "30") ","),
+    check_same_sun(SCENE(PLAIN_SUN("sun", "'w1'", STANDS("270", "5.710593137499643")), ""),
+                   SCENE(PLAIN_SUN("sun", "'w1'", "'direction': [10, 0, -1]"), ""));
+    check_same_sun(SCENE(PLAIN_SUN("sun", "'w1'", STANDS("255.963756532073521", "0")), ""),
+                   SCENE(PLAIN_SUN("sun", "'w1'", "'direction': [4, 1, 0]"), ""));
+    check_alike(SCENE(PLAIN_SUN("sun", "'w1'", STANDS("265", "0")), STANDS("290", "30") ","),
                 SCENE(PLAIN_SUN("sun", "'w1'", STANDS("290", "30")), ""), SAME);
 }
 

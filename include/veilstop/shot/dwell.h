@@ -203,6 +203,9 @@ double vs_dwell_settling_m_per_s(const vs_fluid *fluid);
  *  not water x share that stays in the air. 0 without a hazer. */
 double vs_dwell_output_g_per_s(const vs_scene *scene);
 
+/** What of the hazers' output goes into a room [1]: 0 to 1. */
+double vs_dwell_share_in(const vs_scene *scene, size_t room);
+
 /** Air through an opening each way [m3/s]: as given, or by the doorway formula (0 to outside).
  * Where a shot sets how far it is open, that share of it goes. */
 double vs_dwell_exchange_m3_per_s(const vs_scene_opening *opening);

@@ -57,12 +57,23 @@ typedef struct {
     double reflectance, transmittance;
 } vs_scene_blocker;
 
+/** One machine. */
 typedef struct {
-    size_t room; /* VS_NONE: the scene has no hazer */
+    size_t room;
     double fluid_ml_per_s;
     double airborne_fraction;
-    double warm_up_s;
-    double burst_min_s, burst_max_s;
+} vs_scene_machine;
+
+/** What makes the haze: one machine, or several that run and pause together. */
+typedef struct {
+    size_t room;           /* of the machine that puts out most; VS_NONE: the scene has no hazer */
+    double fluid_ml_per_s; /* of all together */
+    double airborne_fraction;        /* of all, by what each puts out */
+    double warm_up_s;                /* the longest */
+    double burst_min_s, burst_max_s; /* what all can do */
+    const double *share; /* one a room: of the output, sums to 1; NULL: all of it in `room` */
+    const vs_scene_machine *machine;
+    size_t machine_count; /* 0 where the struct alone was filled: one machine */
 } vs_scene_hazer;
 
 typedef enum { VS_INDIRECT_COMPUTED, VS_INDIRECT_NONE, VS_INDIRECT_NITS } vs_indirect_kind;
