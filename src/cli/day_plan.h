@@ -9,4 +9,7 @@
  * with nothing to free. */
 vs_exit vs_cli_day_plan(const vs_cli_scene *scene, const vs_haze *haze, vs_dwell *dwell);
 
+/* The same in the order of the day that choose gives. */
+vs_exit vs_cli_day_plan_chosen(const vs_cli_scene *scene, const vs_haze *haze, vs_dwell *dwell);
+
 #endif

@@ -432,5 +432,7 @@ const vs_cli_command vs_cli_reading = {
                VS_CLI_JSON,
                VS_CLI_UNITS,
                VS_CLI_DATA},
+    .example = {"reading data/demo/cellar.json",
+                "reading data/demo/cellar.json --write fitted.json"},
     .run = run,
 };

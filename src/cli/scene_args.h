@@ -11,13 +11,15 @@
 
 /* The options these commands share. */
 #define VS_CLI_JSON                                                                                \
-    { "json", NULL, "one JSON object on standard output, nothing else" }
+    {"json", NULL, "one JSON object on standard output, nothing else"}, {                          \
+        "csv", NULL, "every table of the answer for a spreadsheet"                                 \
+    }
 #define VS_CLI_UNITS                                                                               \
     { "units", "m|ft", "metres and nits, or feet and foot-lamberts" }
 #define VS_CLI_DATA                                                                                \
     { "data", "DIR", "fluids and figures from here before those built in" }
 #define VS_CLI_SHOT                                                                                \
-    { "shot", "NAME", "this shot alone" }
+    { "shot", "NAME", "this shot alone; may be given several times", true }
 
 #define VS_CLI_EXTINCTION                                                                          \
     { "extinction", "X", "this extinction in every room, 1/m at 549 nm" }
@@ -42,6 +44,10 @@ void vs_cli_scene_close(vs_cli_scene *scene);
 /* The shots that --shot asks for: [*first, *end). All where it is absent. */
 vs_exit vs_cli_scene_shots(const vs_cli_args *args, const vs_cli_scene *scene, size_t *first,
                            size_t *end);
+
+/* Marks the shots that --shot asks for, once or several times: told[i] for each shot of the scene.
+ * All where it is absent. */
+vs_exit vs_cli_scene_told(const vs_cli_args *args, const vs_cli_scene *scene, bool *told);
 
 /* One extinction for each room as --extinction asks, to be freed; *room_extinction_per_m is NULL
  * where it is absent. */

@@ -30,8 +30,8 @@ typedef struct {
     double settling_m_per_s;         /* mass-weighted, downwards */
     double evaporation_per_s;        /* ln 2 / half-life; 0: none */
     size_t hazer;                    /* its room, or VS_ROOMS_NO_HAZER */
-    const double *hazer_share; /* one a room: of its output, 0 or over; NULL: all in its room */
     double mixing_s; /* new haze reaches the room's air with this time constant; 0: at once */
+    const double *hazer_share; /* one a room: of its output, 0 or over; NULL: all in its room */
 } vs_rooms;
 
 /** How fast haze goes from one room, by way [1/s]. Exchange with other rooms is not a loss. */
