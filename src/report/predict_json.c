@@ -90,11 +90,16 @@ static void contrasts(vs_json *json, const vs_shot_prediction *p) {
 
 static void beams(vs_json *json, const vs_scene *scene, const vs_shot_prediction *p) {
     vs_json_open_array(json, "beams");
-    for (size_t i = 0; i < p->beam_count; i++) {
+    for (size_t i = 0; i < p->beam_count + p->extra_beam_count; i++) {
         const vs_beam_prediction *beam = &p->beam[i];
         vs_json_open_object(json, NULL);
         vs_json_string(json, "light", scene->light[beam->light].name);
-        vs_json_vec3(json, "near", beam->near_m);
+        if (isnan(beam->near_m.x)) {
+            vs_json_null(json, "near");
+        } else {
+            vs_json_vec3(json, "near", beam->near_m);
+        }
+        vs_json_bool(json, "wanted", i < p->beam_count);
         vs_json_number(json, "beam_nits", beam->beam_nits);
         vs_json_number(json, "background_nits", beam->background_nits);
         vs_json_number(json, "over_background_stops", beam->over_stops);

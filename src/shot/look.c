@@ -5,8 +5,9 @@
 
 #include "veilstop/light/kernel.h"
 
-#define INDIRECT_RELATIVE 0.02 /* [1] direct light, where only what haze adds to it is asked for   \
-                                */
+#define INDIRECT_RELATIVE                                                                          \
+    0.02 /* [1] direct light, where only what haze adds to it is asked for                         \
+          */
 
 vs_look vs_look_make(vs_predictor *predictor, const vs_scene_shot *shot,
                      const double *room_extinction_per_m) {

@@ -62,6 +62,10 @@ vs_status vs_look_end_direct(const vs_look *look, const vs_sight *sight, double 
 vs_status vs_look_indirect_seen(const vs_look *look, const vs_sight *sight, const vs_bands *once,
                                 vs_bands *nits);
 
+/* Where the beam of a light, in any of its parts, reads best in frame: of even places along its
+ * axis, seen by the camera, the one at which it is most over what is straight behind it. NaN where
+ * none is in frame. */
+vs_status vs_look_beam_place(const vs_look *look, size_t light, vs_vec3 *near_m);
 /* Fills a beam's luminances; light and near_m are set. With extras, its edge and where it reads. */
 vs_status vs_look_beam(const vs_look *look, bool extras, vs_beam_prediction *beam);
 /* Stops of a beam over its background. */

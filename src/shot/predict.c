@@ -8,6 +8,8 @@
 #include "shot/look.h"
 #include "veilstop/light/shaft.h"
 
+#define BEAM_PLACE_PER_M 0.02 /* [1/m] usual film haze: the same place whatever the density */
+
 /* What a thread needs of its own. */
 static vs_status own_init(vs_predictor *predictor) {
     const vs_scene *scene = predictor->scene;
@@ -15,13 +17,14 @@ static vs_status own_init(vs_predictor *predictor) {
     predictor->clear_light = calloc(scene->light_count + 1, sizeof *predictor->clear_light);
     predictor->hazed_light = calloc(scene->light_count + 1, sizeof *predictor->hazed_light);
     predictor->clear_air = calloc(scene->room_count + 1, sizeof *predictor->clear_air);
+    predictor->thin_air = calloc(scene->room_count + 1, sizeof *predictor->thin_air);
     predictor->dim = calloc(scene->light_count + 1, sizeof *predictor->dim);
     predictor->share = calloc(scene->light_count + 1, sizeof *predictor->share);
     predictor->once = calloc(scene->light_count + 1, sizeof *predictor->once);
     predictor->direct = calloc(scene->light_count + 1, sizeof *predictor->direct);
-    if (status == VS_OK &&
-        (!predictor->clear_light || !predictor->hazed_light || !predictor->clear_air ||
-         !predictor->dim || !predictor->share || !predictor->once || !predictor->direct)) {
+    if (status == VS_OK && (!predictor->clear_light || !predictor->hazed_light ||
+                            !predictor->clear_air || !predictor->thin_air || !predictor->dim ||
+                            !predictor->share || !predictor->once || !predictor->direct)) {
         status = VS_ERR_MEMORY;
     }
     predictor->bounces = calloc(predictor->place_count, sizeof *predictor->bounces);
@@ -37,6 +40,9 @@ static vs_status own_init(vs_predictor *predictor) {
     predictor->stage = &predictor->place[0].stage;
     for (size_t i = 0; i < scene->light_count && predictor->dim; i++) {
         predictor->dim[i] = 1;
+    }
+    for (size_t i = 0; i < scene->room_count && predictor->thin_air; i++) {
+        predictor->thin_air[i] = BEAM_PLACE_PER_M;
     }
     return status;
 }
@@ -165,6 +171,7 @@ void vs_predictor_free(vs_predictor *predictor) {
     free(predictor->clear_light);
     free(predictor->hazed_light);
     free(predictor->clear_air);
+    free(predictor->thin_air);
     free(predictor->dim);
     free(predictor->share);
     free(predictor->once);
@@ -215,7 +222,7 @@ static vs_status allocate(const vs_scene *scene, const vs_scene_shot *shot,
     out->point = calloc(shot->point_count + 1, sizeof *out->point);
     out->contrast = calloc(out->contrast_count + 1, sizeof *out->contrast);
     out->separation = calloc(out->separation_count + 1, sizeof *out->separation);
-    out->beam = calloc(out->beam_count + 1, sizeof *out->beam);
+    out->beam = calloc(out->beam_count + scene->light_count + 1, sizeof *out->beam);
     out->glow = calloc(scene->light_count + 1, sizeof *out->glow);
     if (!share || !out->glow || !out->room_extinction_per_m || !out->point || !out->contrast ||
         !out->separation || !out->beam) {
@@ -371,6 +378,37 @@ static vs_status predict_points(const vs_look *look, const vs_predict_part *part
     return VS_OK;
 }
 
+/* Whether a want looks for the beam of a light. */
+static bool beam_is_wanted(const vs_scene_shot *shot, size_t light) {
+    for (size_t i = 0; i < shot->want_count; i++) {
+        if (shot->want[i].kind == VS_WANT_BEAM && shot->want[i].light == light) {
+            return true;
+        }
+    }
+    return false;
+}
+
+/* The beams that cross the frame and that nobody asked for. */
+static vs_status predict_extra_beams(const vs_look *look, vs_shot_prediction *out) {
+    vs_status status = VS_OK;
+    for (size_t i = 0; i < look->scene->light_count && status == VS_OK; i++) {
+        vs_beam_prediction *beam = &out->beam[out->beam_count + out->extra_beam_count];
+        vs_light_kind kind = look->scene->light[i].kind;
+        if (vs_light_whole(look->scene, i) != i ||
+            (kind != VS_LIGHT_SPOT && kind != VS_LIGHT_SUN) || !vs_shot_uses_light(look->shot, i) ||
+            beam_is_wanted(look->shot, i)) {
+            continue;
+        }
+        beam->light = i;
+        status = vs_look_beam_place(look, i, &beam->near_m);
+        if (status == VS_OK && !isnan(beam->near_m.x)) {
+            status = vs_look_beam(look, true, beam);
+            out->extra_beam_count++;
+        }
+    }
+    return status;
+}
+
 static vs_status predict_beams(const vs_look *look, const vs_predict_part *part,
                                vs_shot_prediction *out) {
     size_t count = 0;
@@ -385,12 +423,16 @@ static vs_status predict_beams(const vs_look *look, const vs_predict_part *part,
         if (!is_asked(part, i)) {
             continue;
         }
-        vs_status status = vs_look_beam(look, part->extras, beam);
+        vs_status status =
+            isnan(want->near_m.x) ? vs_look_beam_place(look, want->light, &beam->near_m) : VS_OK;
+        if (status == VS_OK) {
+            status = vs_look_beam(look, part->extras, beam);
+        }
         if (status != VS_OK) {
             return status;
         }
     }
-    return VS_OK;
+    return part->extras ? predict_extra_beams(look, out) : VS_OK;
 }
 
 /* Where a light is seen: its middle. */

@@ -148,7 +148,7 @@ static bool move_lamp(turn_work *w, const vs_light *from, size_t light, const vs
                              : vs_vec3_scale(vs_vec3_add(from->at_m, from->aim_m), 0.5);
         w->want[i].near_m = turned(near_m, from->aim_m, angle_rad);
         vs_vec3 way = vs_vec3_sub(w->want[i].near_m, camera->at_m);
-        clear = clear && vs_vec3_length(way) > NEAR_CAMERA_M;
+        clear = clear && !(vs_vec3_length(way) <= NEAR_CAMERA_M); /* NaN: found in frame */
     }
     return clear;
 }

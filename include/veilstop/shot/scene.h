@@ -102,7 +102,7 @@ typedef struct {
     vs_want_kind kind;
     size_t a, b;    /* points of this shot */
     size_t light;   /* BEAM, GLOW */
-    vs_vec3 near_m; /* BEAM */
+    vs_vec3 near_m; /* BEAM; NaN: where it reads best in frame */
     size_t shot;    /* LIKE */
     size_t other;   /* LIKE: the point of that shot with the same name */
     double limit;
