@@ -114,26 +114,30 @@ static void new_scenes_run(void **state) {
     (void)state;
     static const char *const size[] = {"", " --room 5x3.5x2.4", " --room 60x20x14",
                                        " --room 20ftx13ftx8ft"};
+    char folder[] = "/tmp/new-XXXXXX", scene[64];
+    CHECK_TRUE(mkdtemp(folder) != NULL);
+    snprintf(scene, sizeof scene, "%s/scene.json", folder);
     for (size_t k = 0; k < COUNT(kinds); k++) {
         for (size_t s = 0; s < COUNT(size); s++) {
-            char command[256];
+            char command[512];
             snprintf(command, sizeof command,
                      "rm -f new-scene.json; \"$VS_PROGRAM\" new new-scene.json --from %s%s",
                      kinds[k], size[s]);
             program_run_result run = program_run_shell(NULL, command);
-            CHECK_TRUE(run.status == 0 && strstr(run.out, "wrote new-scene.json"));
+            CHECK_TRUE(run.status == 0 && strstr(run.out, "wrote "));
             program_free(&run);
             if (s == 0) {
-                check_scene("new-scene.json", 1);
-                run = ask("dwell %s", "new-scene.json", "");
+                check_scene(scene, 1);
+                run = ask("dwell %s", scene, "");
                 program_free(&run);
             } else {
-                run = ask("predict %s --extinction 0.02", "new-scene.json", "");
+                run = ask("predict %s --extinction 0.02", scene, "");
                 program_free(&run);
             }
         }
     }
-    (void)remove("new-scene.json");
+    (void)remove(scene);
+    (void)remove(folder);
 }
 
 static void expect(const char *command, int status, const char *out, const char *err) {
