@@ -2,6 +2,7 @@
 #include "veilstop/report/dwell.h"
 
 #include <stdlib.h>
+#include <string.h>
 
 #include "cli/day_plan.h"
 
@@ -96,7 +97,13 @@ static vs_exit plan_without_hazer(const vs_cli_args *args, const vs_cli_scene *s
 
 static vs_exit plan(const vs_cli_args *args, const vs_cli_scene *scene, const vs_haze *haze) {
     vs_dwell dwell;
-    vs_exit code = vs_cli_day_plan(scene, haze, &dwell);
+    const char *order = vs_cli_value(args, "order");
+    bool chosen = order && strcmp(order, "chosen") == 0;
+    if (order && !chosen && strcmp(order, "file") != 0) {
+        return vs_cli_fail(VS_EXIT_USAGE, "--order: must be file or chosen (got %s)", order);
+    }
+    vs_exit code =
+        chosen ? vs_cli_day_plan_chosen(scene, haze, &dwell) : vs_cli_day_plan(scene, haze, &dwell);
     if (code == VS_EXIT_DONE) {
         code = print_plan(args, scene, &dwell);
         vs_dwell_free(&dwell);
@@ -133,6 +140,10 @@ const vs_cli_command vs_cli_dwell = {
     .summary = "haze over the day: how long to run the hazer, when to roll, how to hold",
     .operand_min = 1,
     .operand_max = 1,
-    .option = {VS_CLI_JSON, VS_CLI_UNITS, VS_CLI_DATA},
+    .option = {{"order", "file|chosen", "the shots as the file has them, or as choose orders them"},
+               VS_CLI_JSON,
+               VS_CLI_UNITS,
+               VS_CLI_DATA},
+    .example = {"dwell data/demo/cellar.json", "dwell data/demo/cellar.json --order chosen"},
     .run = run,
 };
