@@ -50,7 +50,7 @@ LDFLAGS_ALL = $(LDFLAGS_$(VARIANT)) $(LDFLAGS)
 LIB_SRC  := $(wildcard src/base/*.c src/optics/*.c src/light/*.c src/air/*.c src/camera/*.c \
               src/safety/*.c src/shot/*.c src/scene/*.c src/picture/*.c src/report/*.c)
 CLI_SRC  := $(wildcard src/cli/*.c)
-DATA     := $(sort $(wildcard data/fluids/*.json data/*.json))
+DATA     := $(sort $(wildcard data/fluids/*.json data/new/*.json data/*.json))
 LIB_OBJ  := $(LIB_SRC:%.c=$(OUT)/%.o) $(if $(DATA),$(OUT)/gen/data_files.o)
 CLI_OBJ  := $(CLI_SRC:%.c=$(OUT)/%.o)
 LIB      := $(OUT)/libveilstop.a

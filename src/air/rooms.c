@@ -49,6 +49,9 @@ static bool rooms_are_valid(const vs_rooms *rooms) {
         return false;
     }
     for (size_t i = 0; i < n; i++) {
+        if (rooms->hazer_share && !in_range(rooms->hazer_share[i])) {
+            return false;
+        }
         if (!(rooms->volume_m3[i] > 0) || !isfinite(rooms->volume_m3[i]) ||
             !in_range(rooms->floor_m2[i]) || !in_range(rooms->air_change_per_s[i]) ||
             !in_range(rooms->deposition_per_s[i]) || !in_range(rooms->outside_m3_per_s[i])) {
@@ -103,6 +106,19 @@ static vs_status find_modes(vs_rooms_model *model, const vs_rooms *rooms, double
     return status;
 }
 
+/* What a gram of new haze, shared among the rooms, adds to each mode. */
+static void set_gains(vs_rooms_model *model, const vs_rooms *rooms) {
+    size_t n = rooms->count;
+    for (size_t j = 0; j < n; j++) {
+        const double *row = model->to_mode + j * n;
+        model->gain[j] = 0;
+        for (size_t i = 0; i < n && model->hazer != VS_ROOMS_NO_HAZER; i++) {
+            double share = rooms->hazer_share ? rooms->hazer_share[i] : i == model->hazer;
+            model->gain[j] += share > 0 ? share * row[i] : 0;
+        }
+    }
+}
+
 vs_status vs_rooms_model_init(vs_rooms_model *model, const vs_rooms *rooms) {
     memset(model, 0, sizeof *model);
     if (!rooms_are_valid(rooms)) {
@@ -111,13 +127,14 @@ vs_status vs_rooms_model_init(vs_rooms_model *model, const vs_rooms *rooms) {
     size_t n = rooms->count;
     double *work = malloc(2 * n * n * sizeof *work);
     model->loss = calloc(n, sizeof *model->loss);
-    model->rate_per_s = malloc((n + 2 * n * n) * sizeof *model->rate_per_s);
+    model->rate_per_s = malloc((2 * n + 2 * n * n) * sizeof *model->rate_per_s);
     vs_status status = VS_ERR_MEMORY;
     if (!work || !model->loss || !model->rate_per_s) {
         goto cleanup;
     }
     model->to_mode = model->rate_per_s + n;
     model->from_mode = model->to_mode + n * n;
+    model->gain = model->from_mode + n * n;
     model->count = n;
     model->hazer = rooms->hazer;
     model->mixing_per_s = rooms->mixing_s > 0 ? 1 / rooms->mixing_s : 0;
@@ -125,6 +142,7 @@ vs_status vs_rooms_model_init(vs_rooms_model *model, const vs_rooms *rooms) {
         model->loss[i] = vs_rooms_loss_of(rooms, i);
     }
     status = find_modes(model, rooms, work);
+    set_gains(model, rooms);
 cleanup:
     free(work);
     if (status != VS_OK) {
@@ -195,8 +213,8 @@ void vs_rooms_advance(const vs_rooms_model *model, double output_g_per_s, double
         for (size_t i = 0; i < n; i++) {
             amount += row[i] * state[i];
         }
-        mode[j] = advance_mode(model, model->rate_per_s[j], hazes ? row[model->hazer] : 0, amount,
-                               *unmixed, output_g_per_s, duration_s);
+        mode[j] = advance_mode(model, model->rate_per_s[j], model->gain[j], amount, *unmixed,
+                               output_g_per_s, duration_s);
     }
     for (size_t i = 0; i < n; i++) {
         const double *row = model->from_mode + i * n;

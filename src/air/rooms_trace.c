@@ -24,7 +24,7 @@ void vs_rooms_trace_begin(const vs_rooms_model *model, const double *state, size
         }
         trace->rate_per_s[j] = model->rate_per_s[j];
         trace->part_g[j] = share * amount;
-        trace->gain[j] = model->hazer == VS_ROOMS_NO_HAZER ? 0 : share * row[model->hazer];
+        trace->gain[j] = share * model->gain[j];
     }
     trace->unmixed_g = state[n];
     trace->exposure_g_s = 0;

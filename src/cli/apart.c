@@ -47,8 +47,7 @@ static bool is_standard_output(const char *path) {
            is_same(&out, &there);
 }
 
-/* Whether an option names a file to write. */
-static bool is_output(const vs_cli_args *args, size_t option) {
+bool vs_cli_is_output(const vs_cli_args *args, size_t option) {
     const char *form = args->command->option[option].value;
     return args->value[option] && form && strncmp(form, "FILE", 4) == 0;
 }
@@ -83,7 +82,7 @@ bool vs_cli_outputs_apart(const vs_cli_args *args) {
         }
     }
     for (size_t i = 0; i < VS_CLI_OPTION_MAX && option[i].name; i++) {
-        if (!is_output(args, i)) {
+        if (!vs_cli_is_output(args, i)) {
             continue;
         }
         if (is_standard_output(args->value[i])) {
@@ -93,7 +92,7 @@ bool vs_cli_outputs_apart(const vs_cli_args *args) {
             return false;
         }
         for (size_t k = 0; k < i; k++) {
-            if (is_output(args, k) && are_one(args->value[k], args->value[i])) {
+            if (vs_cli_is_output(args, k) && are_one(args->value[k], args->value[i])) {
                 vs_cli_fail(VS_EXIT_USAGE, "--%s: must be another file than --%s writes",
                             option[i].name, option[k].name);
                 return false;
@@ -106,7 +105,7 @@ bool vs_cli_outputs_apart(const vs_cli_args *args) {
 bool vs_cli_outputs_spare(const vs_cli_args *args, const vs_scene_file *file) {
     const vs_cli_option *option = args->command->option;
     for (size_t i = 0; i < VS_CLI_OPTION_MAX && option[i].name; i++) {
-        if (is_output(args, i) && vs_scene_file_reads(file, args->value[i])) {
+        if (vs_cli_is_output(args, i) && vs_scene_file_reads(file, args->value[i])) {
             return fail_output(option[i].name, "those that the scene reads");
         }
     }

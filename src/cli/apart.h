@@ -5,6 +5,9 @@
 #include "cli/cli.h"
 #include "veilstop/scene/scene_file.h"
 
+/* Whether an option that is given names a file to write. */
+bool vs_cli_is_output(const vs_cli_args *args, size_t option);
+
 /* Holds the files that the command line names against one another and standard output, by device
  * and inode; false after a usage message. --write may give a scene back in its place. */
 bool vs_cli_outputs_apart(const vs_cli_args *args);

@@ -95,5 +95,6 @@ const vs_cli_command vs_cli_cautions = {
     .operand_min = 1,
     .operand_max = 1,
     .option = {VS_CLI_JSON, VS_CLI_UNITS, VS_CLI_DATA},
+    .example = {"cautions data/demo/cellar.json", "cautions data/demo/cellar.json --json"},
     .run = run,
 };

@@ -259,5 +259,7 @@ const vs_cli_command vs_cli_choose = {
                VS_CLI_JSON,
                VS_CLI_UNITS,
                VS_CLI_DATA},
+    .example = {"choose data/demo/cellar.json",
+                "choose data/demo/cellar.json --turn \"hand lamp\""},
     .run = run_choose,
 };

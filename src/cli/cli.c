@@ -8,9 +8,24 @@
 #include <string.h>
 #include <unistd.h>
 
+#include "cli/csv.h"
 #include "veilstop/base/units.h"
 #include "veilstop/base/utf8.h"
 #include "veilstop/scene/file.h"
+
+/* Where answers go, and as what. */
+static struct {
+    bool csv;
+    vs_text *gathered;
+} output;
+
+void vs_cli_answer_as_csv(bool csv) {
+    output.csv = csv;
+}
+
+void vs_cli_gather(vs_text *into) {
+    output.gathered = into;
+}
 
 const char *vs_cli_value(const vs_cli_args *args, const char *option) {
     const vs_cli_option *o = args->command->option;
@@ -23,7 +38,8 @@ const char *vs_cli_value(const vs_cli_args *args, const char *option) {
 }
 
 bool vs_cli_flag(const vs_cli_args *args, const char *option) {
-    return vs_cli_value(args, option) != NULL;
+    bool csv = output.csv && strcmp(option, "json") == 0; /* made from it */
+    return csv || vs_cli_value(args, option) != NULL;
 }
 
 bool vs_cli_number(const vs_cli_args *args, const char *option, double low, double high,
@@ -118,6 +134,10 @@ vs_exit vs_cli_print(const vs_text *text, vs_exit status) {
     if (text->failed) {
         return vs_cli_fail(VS_EXIT_FILE, "standard output: out of memory");
     }
+    if (output.gathered) {
+        vs_text_add(output.gathered, text->bytes, text->length);
+        return status;
+    }
     if (text->length > 0) {
         fwrite(text->bytes, 1, text->length, stdout);
     }
@@ -127,13 +147,22 @@ vs_exit vs_cli_print(const vs_text *text, vs_exit status) {
     return status;
 }
 
+static vs_exit print_csv(const vs_text *json, vs_exit status) {
+    vs_text csv;
+    vs_text_init(&csv);
+    vs_status made = json->failed ? VS_ERR_MEMORY : vs_cli_csv(json->bytes, &csv);
+    vs_exit code = made == VS_OK ? vs_cli_print(&csv, status) : vs_cli_fail_status(made, "--csv");
+    vs_text_free(&csv);
+    return code;
+}
+
 vs_exit vs_cli_print_answer(const vs_text *text, const vs_json *json, vs_exit status) {
     if (json->broken[0]) {
         return vs_cli_fail(VS_EXIT_CONVERGENCE,
                            "a bug: the figure \"%s\" came out as no number; please report it",
                            json->broken);
     }
-    return vs_cli_print(text, status);
+    return output.csv && !output.gathered ? print_csv(text, status) : vs_cli_print(text, status);
 }
 
 bool vs_cli_colour(void) {

@@ -20,12 +20,14 @@ typedef enum {
 } vs_exit;
 
 #define VS_CLI_OPTION_MAX  16 /* options of a command: our choice */
+#define VS_CLI_REPEATS_MAX 64 /* values of an option that repeats: our choice */
 #define VS_CLI_OPERAND_MAX 4  /* words that are no options: our choice */
 
 typedef struct {
     const char *name;  /* without the dashes */
     const char *value; /* placeholder of its value in the help; NULL for a flag */
     const char *help;  /* one line */
+    bool repeats;      /* may be given several times */
 } vs_cli_option;
 
 typedef struct vs_cli_command vs_cli_command;
@@ -35,13 +37,18 @@ typedef struct {
     const vs_cli_command *command;
     const char *operand[VS_CLI_OPERAND_MAX];
     size_t operand_count;
-    const char *value[VS_CLI_OPTION_MAX]; /* by the option's place; "" for a flag that is set */
+    const char *value[VS_CLI_OPTION_MAX]; /* by the option's place; "" for a flag that is set; the
+                                             first of one that repeats */
+    const char *shot[VS_CLI_REPEATS_MAX]; /* every --shot */
+    size_t shot_count;
 } vs_cli_args;
 
 struct vs_cli_command {
     const char *name, *operands, *summary;
     size_t operand_min, operand_max;
     vs_cli_option option[VS_CLI_OPTION_MAX]; /* ends at the first without a name */
+    const char *example[2];                  /* what stands after "veilstop " */
+    bool many_shots;                         /* runs once for all --shot; else once for each */
     vs_exit (*run)(const vs_cli_args *args);
 };
 
@@ -70,6 +77,11 @@ vs_exit vs_cli_print(const vs_text *text, vs_exit status);
 /* The same for an answer that may be JSON: a figure in it that is not a number is a bug, and stops
  * the program with a line that names its key. */
 vs_exit vs_cli_print_answer(const vs_text *text, const vs_json *json, vs_exit status);
+/* What main sets before a command runs: answers as tables for a spreadsheet; answers gathered in
+ * `into` in place of standard output (NULL: no longer). */
+void vs_cli_answer_as_csv(bool csv);
+void vs_cli_gather(vs_text *into);
+
 /* Whether standard output wants colour: a terminal, and NO_COLOR not set (no-color.org). */
 bool vs_cli_colour(void);
 

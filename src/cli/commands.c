@@ -1,6 +1,7 @@
 /* The list of commands. */
 #include "cli/cli.h"
 
+extern const vs_cli_command vs_cli_new;
 extern const vs_cli_command vs_cli_predict;
 extern const vs_cli_command vs_cli_choose;
 extern const vs_cli_command vs_cli_dwell;
@@ -12,7 +13,7 @@ extern const vs_cli_command vs_cli_cautions;
 extern const vs_cli_command vs_cli_trust;
 
 const vs_cli_command *const vs_cli_commands[] = {
-    &vs_cli_predict, &vs_cli_choose,  &vs_cli_dwell,    &vs_cli_fluid, &vs_cli_grade,
-    &vs_cli_pair,    &vs_cli_reading, &vs_cli_cautions, &vs_cli_trust,
+    &vs_cli_new,   &vs_cli_predict, &vs_cli_choose,  &vs_cli_dwell,    &vs_cli_fluid,
+    &vs_cli_grade, &vs_cli_pair,    &vs_cli_reading, &vs_cli_cautions, &vs_cli_trust,
 };
 const size_t vs_cli_command_count = sizeof vs_cli_commands / sizeof vs_cli_commands[0];

@@ -1,6 +1,11 @@
 /* See the header. */
 #include "cli/day_plan.h"
 
+#include <stdlib.h>
+
+#include "veilstop/shot/density.h"
+#include "veilstop/shot/order.h"
+
 /* What stands in the way of any plan, at its place in the file. */
 static vs_exit fail_plan(const vs_cli_scene *scene, vs_status status, size_t culprit) {
     const vs_scene *s = scene->scene;
@@ -40,6 +45,36 @@ static vs_exit fail_plan(const vs_cli_scene *scene, vs_status status, size_t cul
 vs_exit vs_cli_day_plan(const vs_cli_scene *scene, const vs_haze *haze, vs_dwell *dwell) {
     vs_status status = vs_dwell_plan(scene->scene, haze, NULL, NULL, dwell);
     return status == VS_OK ? VS_EXIT_DONE : fail_plan(scene, status, dwell->culprit);
+}
+
+/* What each shot asks for in its camera's room [1/m]. */
+static void densities_of(const vs_scene *s, const vs_haze *haze, double *extinction_per_m) {
+    for (size_t i = 0; i < s->shot_count; i++) {
+        size_t room = vs_dwell_room_at(s, s->camera[s->shot[i].camera].at_m);
+        extinction_per_m[i] =
+            room == VS_OUTSIDE ? 0 : vs_density_extinction_per_m(&s->shot[i], room, haze);
+    }
+}
+
+vs_exit vs_cli_day_plan_chosen(const vs_cli_scene *scene, const vs_haze *haze, vs_dwell *dwell) {
+    const vs_scene *s = scene->scene;
+    double *extinction_per_m = calloc(s->shot_count + 1, sizeof *extinction_per_m);
+    vs_order order = {0};
+    order.culprit = VS_NONE;
+    vs_status status = VS_ERR_MEMORY;
+    size_t culprit = VS_NONE;
+    if (extinction_per_m) {
+        densities_of(s, haze, extinction_per_m);
+        status = vs_order_day(s, haze, extinction_per_m, VS_ORDER_EXACT_MAX, &order);
+        culprit = order.culprit;
+    }
+    if (status == VS_OK) {
+        status = vs_dwell_plan(s, haze, order.shot, NULL, dwell);
+        culprit = dwell->culprit;
+        vs_order_free(&order);
+    }
+    free(extinction_per_m);
+    return status == VS_OK ? VS_EXIT_DONE : fail_plan(scene, status, culprit);
 }
 
 vs_cli_peaks vs_cli_plan_peaks(const vs_dwell *dwell) {

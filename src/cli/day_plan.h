@@ -10,6 +10,9 @@
  * with nothing to free. */
 vs_exit vs_cli_day_plan(const vs_cli_scene *scene, const vs_haze *haze, vs_dwell *dwell);
 
+/* The same in the order of the day that choose gives. */
+vs_exit vs_cli_day_plan_chosen(const vs_cli_scene *scene, const vs_haze *haze, vs_dwell *dwell);
+
 /* Each room's thickest haze of the day, for the cautions that end every answer. */
 typedef struct {
     double room_extinction_per_m[VS_ROOMS_MAX];

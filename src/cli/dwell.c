@@ -2,6 +2,7 @@
 #include "veilstop/report/dwell.h"
 
 #include <stdlib.h>
+#include <string.h>
 
 #include "cli/day_plan.h"
 
@@ -94,9 +95,19 @@ static vs_exit plan_without_hazer(const vs_cli_args *args, const vs_cli_scene *s
     return code;
 }
 
-static vs_exit plan(const vs_cli_args *args, const vs_cli_scene *scene, const vs_haze *haze) {
+static vs_exit read_order(const vs_cli_args *args, bool *chosen) {
+    const char *order = vs_cli_value(args, "order");
+    *chosen = order && strcmp(order, "chosen") == 0;
+    return !order || *chosen || strcmp(order, "file") == 0
+               ? VS_EXIT_DONE
+               : vs_cli_fail(VS_EXIT_USAGE, "--order: must be file or chosen (got %s)", order);
+}
+
+static vs_exit plan(const vs_cli_args *args, const vs_cli_scene *scene, const vs_haze *haze,
+                    bool chosen) {
     vs_dwell dwell;
-    vs_exit code = vs_cli_day_plan(scene, haze, &dwell);
+    vs_exit code =
+        chosen ? vs_cli_day_plan_chosen(scene, haze, &dwell) : vs_cli_day_plan(scene, haze, &dwell);
     if (code == VS_EXIT_DONE) {
         code = print_plan(args, scene, &dwell);
         vs_dwell_free(&dwell);
@@ -106,7 +117,11 @@ static vs_exit plan(const vs_cli_args *args, const vs_cli_scene *scene, const vs
 
 static vs_exit run(const vs_cli_args *args) {
     vs_cli_scene scene;
-    vs_exit code = vs_cli_scene_open(args, 0, &scene);
+    bool chosen;
+    vs_exit code = read_order(args, &chosen);
+    if (code == VS_EXIT_DONE) {
+        code = vs_cli_scene_open(args, 0, &scene);
+    }
     if (code != VS_EXIT_DONE) {
         return code;
     }
@@ -120,7 +135,8 @@ static vs_exit run(const vs_cli_args *args) {
         code = vs_cli_fail_status(status, scene.path);
     } else if (code == VS_EXIT_DONE) {
         bool planned = scene.scene->hazer.room != VS_NONE || !wants_haze(scene.scene);
-        code = planned ? plan(args, &scene, &haze) : plan_without_hazer(args, &scene, &haze);
+        code =
+            planned ? plan(args, &scene, &haze, chosen) : plan_without_hazer(args, &scene, &haze);
         vs_haze_free(&haze);
     }
     vs_cli_scene_close(&scene);
@@ -133,6 +149,10 @@ const vs_cli_command vs_cli_dwell = {
     .summary = "haze over the day: how long to run the hazer, when to roll, how to hold",
     .operand_min = 1,
     .operand_max = 1,
-    .option = {VS_CLI_JSON, VS_CLI_UNITS, VS_CLI_DATA},
+    .option = {{"order", "file|chosen", "the shots as the file has them, or as choose orders them"},
+               VS_CLI_JSON,
+               VS_CLI_UNITS,
+               VS_CLI_DATA},
+    .example = {"dwell data/demo/cellar.json", "dwell data/demo/cellar.json --order chosen"},
     .run = run,
 };

@@ -146,5 +146,6 @@ const vs_cli_command vs_cli_fluid = {
                VS_CLI_JSON,
                VS_CLI_UNITS,
                VS_CLI_DATA},
+    .example = {"fluid glycol", "fluid oil --json"},
     .run = run,
 };

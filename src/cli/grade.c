@@ -250,5 +250,7 @@ const vs_cli_command vs_cli_grade = {
                VS_CLI_JSON,
                VS_CLI_UNITS,
                VS_CLI_DATA},
+    .example = {"grade data/demo/cellar.json",
+                "grade data/demo/cellar.json --shot \"1 wide\" --clf back.clf"},
     .run = run,
 };

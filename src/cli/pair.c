@@ -3,8 +3,8 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "cli/cli.h"
 #include "cli/grade_files.h"
+#include "cli/scene_args.h"
 #include "veilstop/picture/pair.h"
 #include "veilstop/picture/png.h"
 #include "veilstop/report/cautions.h"
@@ -327,6 +327,7 @@ const vs_cli_command vs_cli_pair = {
                 "where one depth does not explain it: orange more haze, blue "
                 "less"},
                {"matte", "FILE.png", "transmission of each pixel, 16 bit, white is 1: a mask"},
-               {"json", NULL, "one JSON object on standard output, nothing else"}},
+               VS_CLI_JSON},
+    .example = {"pair clear.png hazed.png", "pair clear.png hazed.png --curve srgb --cdl back.cdl"},
     .run = run,
 };

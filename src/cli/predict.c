@@ -3,6 +3,7 @@
 #include <stdlib.h>
 
 #include "cli/day_plan.h"
+#include "cli/densities.h"
 #include "cli/pool.h"
 #include "veilstop/report/json.h"
 #include "veilstop/report/predict.h"
@@ -22,11 +23,19 @@ typedef struct {
     size_t asked_count;
     vs_status *status;                         /* one a shot of the scene */
     vs_status part_status[VS_PREDICTOR_PARTS]; /* of the first predictor */
-    double extinction_per_m;                   /* from --extinction; NaN: each shot's own */
-    double *thickest_per_m; /* one a room: the most that any shot told has there */
+    bool *told;                                /* one a shot of the scene */
+    vs_cli_densities densities; /* in place of the shots' own, where any are asked for */
+    double extinction_per_m;    /* of the one in hand, in the camera's room; NaN: each shot's own */
+    double *thickest_per_m;     /* one a room: the most that any shot told has there */
     vs_caution_optics optics;
     vs_status optics_status;
 } prediction_set;
+
+/* The answer under way, as text or JSON. */
+typedef struct {
+    vs_text text;
+    vs_json json;
+} answer;
 
 static vs_exit fail_shot(const vs_cli_scene *scene, size_t shot, vs_status status) {
     const char *name = scene->scene->shot[shot].name;
@@ -55,16 +64,21 @@ static void ask_with_likes(prediction_set *set, size_t shot) {
     }
 }
 
-static void set_free(prediction_set *set) {
+static void forget_shots(prediction_set *set) {
     for (size_t i = 0; set->shot && i < set->scene->scene->shot_count; i++) {
         vs_shot_prediction_free(&set->shot[i]);
     }
+}
+
+static void set_free(prediction_set *set) {
+    forget_shots(set);
     for (size_t i = set->workers; set->predictor && i-- > 0;) {
         vs_predictor_free(&set->predictor[i]);
     }
     free(set->predictor);
     free(set->shot);
     free(set->asked);
+    free(set->told);
     free(set->status);
     free(set->thickest_per_m);
 }
@@ -105,25 +119,58 @@ static vs_status make_predictors(prediction_set *set) {
     return status;
 }
 
-static vs_exit set_init(prediction_set *set, const vs_cli_args *args, const vs_cli_scene *scene,
-                        size_t first, size_t end) {
+static vs_exit set_init(prediction_set *set, const vs_cli_args *args, const vs_cli_scene *scene) {
     size_t count = scene->scene->shot_count;
-    vs_exit code = vs_cli_scene_extinction(args, &set->extinction_per_m);
-    if (code != VS_EXIT_DONE) {
-        return code;
-    }
+    set->told = calloc(count + 1, sizeof *set->told);
     set->shot = calloc(count + 1, sizeof *set->shot);
     set->asked = calloc(count + 1, sizeof *set->asked);
     set->status = calloc(count + 1, sizeof *set->status);
     set->thickest_per_m = calloc(scene->scene->room_count, sizeof *set->thickest_per_m);
-    if (!set->shot || !set->asked || !set->status || !set->thickest_per_m) {
+    if (!set->told || !set->shot || !set->asked || !set->status || !set->thickest_per_m) {
         return vs_cli_fail_status(VS_ERR_MEMORY, "predict");
     }
-    for (size_t i = first; i < end; i++) {
-        ask_with_likes(set, i);
+    vs_exit code = vs_cli_scene_told(args, scene, set->told);
+    return code == VS_EXIT_DONE ? vs_cli_densities_read(args, scene->style.units, &set->densities)
+                                : code;
+}
+
+/* The one shot that is told; VS_NONE where there are more. */
+static size_t only_one(const prediction_set *set) {
+    size_t only = VS_NONE, count = 0;
+    for (size_t i = 0; i < set->scene->scene->shot_count; i++) {
+        only = set->told[i] ? i : only;
+        count += set->told[i];
     }
-    vs_status status = make_predictors(set);
-    return status == VS_OK ? VS_EXIT_DONE : vs_cli_fail_status(status, scene->path);
+    return count == 1 ? only : VS_NONE;
+}
+
+/* Open densities are decided where none are asked for; then all is made ready. */
+static vs_exit prepare(prediction_set *set, const vs_cli_args *args, vs_cli_scene *scene) {
+    vs_exit code = VS_EXIT_DONE;
+    if (set->densities.count == 0) {
+        code = vs_cli_scene_decide(scene, args->shot_count > 0 ? only_one(set) : VS_NONE);
+    }
+    for (size_t i = 0; i < scene->scene->shot_count && code == VS_EXIT_DONE; i++) {
+        if (set->told[i]) {
+            ask_with_likes(set, i);
+        }
+    }
+    if (code == VS_EXIT_DONE) {
+        vs_status status = make_predictors(set);
+        code = status == VS_OK ? VS_EXIT_DONE : vs_cli_fail_status(status, scene->path);
+    }
+    return code;
+}
+
+/* Puts one of the densities asked for in hand, and tells which where there are several. */
+static void take_density(prediction_set *set, answer *a, size_t which) {
+    const vs_cli_density *density = &set->densities.item[which];
+    double k = vs_cli_density_per_m(density, &set->predictor[0].haze);
+    set->extinction_per_m = k;
+    if (!set->as_json && (density->word || set->densities.count > 1)) {
+        vs_text_addf(&a->text, "\nhaze %s%s%.3g /m where the camera is\n",
+                     density->word ? density->word : "", density->word ? ": " : "of ", k);
+    }
 }
 
 static void predict_shot(void *context, size_t worker, size_t i) {
@@ -163,12 +210,6 @@ static bool evaluate(const prediction_set *set, const vs_scene *scene, size_t sh
     }
     return all;
 }
-
-/* The answer under way, as text or JSON. */
-typedef struct {
-    vs_text text;
-    vs_json json;
-} answer;
 
 static void begin(answer *a, const prediction_set *set) {
     vs_text_init(&a->text);
@@ -244,37 +285,45 @@ static vs_exit finish(answer *a, const prediction_set *set, vs_exit code, bool m
     return code;
 }
 
-static vs_exit tell(prediction_set *set, size_t first, size_t end) {
+/* Each shot at the density in hand. */
+static vs_exit add_shots(answer *a, prediction_set *set, bool *met) {
+    vs_exit code = predict_all(set);
+    for (size_t i = 0; i < set->scene->scene->shot_count && code == VS_EXIT_DONE; i++) {
+        code = set->told[i] ? add_shot(a, set, i, met) : code;
+    }
+    forget_shots(set);
+    return code;
+}
+
+static vs_exit tell(prediction_set *set) {
     answer a;
     bool met = true;
     vs_exit code = VS_EXIT_DONE;
     begin(&a, set);
-    for (size_t i = first; i < end && code == VS_EXIT_DONE; i++) {
-        code = add_shot(&a, set, i, &met);
+    if (set->densities.count == 0) {
+        code = add_shots(&a, set, &met);
+    }
+    for (size_t d = 0; d < set->densities.count && code == VS_EXIT_DONE; d++) {
+        take_density(set, &a, d);
+        code = add_shots(&a, set, &met);
     }
     return finish(&a, set, code, met);
 }
 
 static vs_exit run(const vs_cli_args *args) {
     vs_cli_scene scene;
-    prediction_set set = {.scene = &scene, .as_json = vs_cli_flag(args, "json")};
-    size_t first, end;
+    prediction_set set = {
+        .scene = &scene, .as_json = vs_cli_flag(args, "json"), .extinction_per_m = NAN};
     vs_exit code = vs_cli_scene_open(args, 0, &scene);
     if (code != VS_EXIT_DONE) {
         return code;
     }
-    code = vs_cli_scene_shots(args, &scene, &first, &end);
-    if (code == VS_EXIT_DONE && !vs_cli_value(args, "extinction")) {
-        code = vs_cli_scene_decide(&scene, vs_cli_value(args, "shot") ? first : VS_NONE);
+    code = set_init(&set, args, &scene);
+    if (code == VS_EXIT_DONE) {
+        code = prepare(&set, args, &scene);
     }
     if (code == VS_EXIT_DONE) {
-        code = set_init(&set, args, &scene, first, end);
-    }
-    if (code == VS_EXIT_DONE) {
-        code = predict_all(&set);
-    }
-    if (code == VS_EXIT_DONE) {
-        code = tell(&set, first, end);
+        code = tell(&set);
     }
     set_free(&set);
     vs_cli_scene_close(&scene);
@@ -287,6 +336,9 @@ const vs_cli_command vs_cli_predict = {
     .summary = "what haze does to each shot: stops, blacks, veil by lamp, beams",
     .operand_min = 1,
     .operand_max = 1,
-    .option = {VS_CLI_SHOT, VS_CLI_EXTINCTION, VS_CLI_JSON, VS_CLI_UNITS, VS_CLI_DATA},
+    .option = {VS_CLI_SHOT, VS_CLI_DENSITY_OPTIONS, VS_CLI_JSON, VS_CLI_UNITS, VS_CLI_DATA},
+    .example = {"predict data/demo/cellar.json",
+                "predict data/demo/cellar.json --haze thin,medium --json"},
+    .many_shots = true,
     .run = run,
 };

@@ -242,13 +242,22 @@ typedef struct {
 } edits;
 
 static void add_edit(edits *e, const char *key, size_t room, double value) {
-    if (room == VS_NONE) {
-        snprintf(e->pointer[e->count], POINTER_SIZE, "/hazer/%s", key);
-    } else {
-        snprintf(e->pointer[e->count], POINTER_SIZE, "/rooms/%zu/%s", room, key);
-    }
+    snprintf(e->pointer[e->count], POINTER_SIZE, "/rooms/%zu/%s", room, key);
     e->edit[e->count].pointer = e->pointer[e->count];
     e->edit[e->count++].value = value;
+}
+
+/* What each machine gives: all are off by the same factor, as far as a reading can tell. */
+static void add_outputs(edits *e, const vs_scene_hazer *hazer, double ratio) {
+    for (size_t i = 0; i < hazer->machine_count; i++) {
+        if (hazer->share) {
+            snprintf(e->pointer[e->count], POINTER_SIZE, "/hazer/%zu/fluid_ml_per_h", i);
+        } else {
+            snprintf(e->pointer[e->count], POINTER_SIZE, "/hazer/fluid_ml_per_h");
+        }
+        e->edit[e->count].pointer = e->pointer[e->count];
+        e->edit[e->count++].value = ratio * hazer->machine[i].fluid_ml_per_s * VS_S_PER_H;
+    }
 }
 
 static void collect(edits *e, const vs_scene *scene, const vs_readings *all) {
@@ -270,8 +279,7 @@ static void collect(edits *e, const vs_scene *scene, const vs_readings *all) {
         share = all->room[i].count > 0 ? fmin(share, all->room[i].share) : share;
     }
     if (!isnan(all->output_ratio) && share <= VS_READING_PLENTY) {
-        add_edit(e, "fluid_ml_per_h", VS_NONE,
-                 all->output_ratio * scene->hazer.fluid_ml_per_s * VS_S_PER_H);
+        add_outputs(e, &scene->hazer, all->output_ratio);
     }
 }
 
@@ -320,7 +328,7 @@ static vs_exit write_scene(const vs_cli_args *args, const question *q) {
     if (!vs_cli_value(args, "write")) {
         return VS_EXIT_DONE;
     }
-    size_t most = 2 * scene->room_count + 1;
+    size_t most = 2 * scene->room_count + scene->hazer.machine_count + 1;
     edits e = {calloc(most, sizeof *e.edit), calloc(most, sizeof *e.pointer), 0};
     vs_exit code = VS_EXIT_DONE;
     if (!e.edit || !e.pointer) {
@@ -429,5 +437,7 @@ const vs_cli_command vs_cli_reading = {
                VS_CLI_JSON,
                VS_CLI_UNITS,
                VS_CLI_DATA},
+    .example = {"reading data/demo/cellar.json",
+                "reading data/demo/cellar.json --write fitted.json"},
     .run = run,
 };

@@ -11,6 +11,7 @@
 #include "veilstop/optics/index.h"
 #include "veilstop/report/cautions.h"
 #include "veilstop/report/choose.h"
+#include "veilstop/scene/json.h"
 
 #define EXTINCTION_MAX_PER_M 100.0 /* [1/m] as in a scene */
 #define WHY_SIZE             256   /* [bytes] of a clause */
@@ -74,6 +75,39 @@ void vs_cli_scene_close(vs_cli_scene *scene) {
     scene->scene = NULL;
 }
 
+/* The shot of a name; VS_NONE after a message, with the nearest name. */
+static size_t find_shot(const vs_cli_scene *scene, const char *name) {
+    const vs_scene *s = scene->scene;
+    const char **names = calloc(s->shot_count + 1, sizeof *names);
+    size_t found = VS_NONE;
+    for (size_t i = 0; names && i < s->shot_count; i++) {
+        names[i] = s->shot[i].name;
+        found = strcmp(s->shot[i].name, name) == 0 ? i : found;
+    }
+    const char *near =
+        names && found == VS_NONE ? vs_json_nearest(name, names, s->shot_count) : NULL;
+    if (found == VS_NONE) {
+        vs_cli_fail(VS_EXIT_USAGE, "--shot: %s has no shot named %s%s%s", scene->path, name,
+                    near ? "; did you mean " : "", near ? near : "");
+    }
+    free(names);
+    return found;
+}
+
+vs_exit vs_cli_scene_told(const vs_cli_args *args, const vs_cli_scene *scene, bool *told) {
+    for (size_t i = 0; i < scene->scene->shot_count; i++) {
+        told[i] = args->shot_count == 0;
+    }
+    for (size_t i = 0; i < args->shot_count; i++) {
+        size_t shot = find_shot(scene, args->shot[i]);
+        if (shot == VS_NONE) {
+            return VS_EXIT_USAGE;
+        }
+        told[shot] = true;
+    }
+    return VS_EXIT_DONE;
+}
+
 vs_exit vs_cli_scene_shots(const vs_cli_args *args, const vs_cli_scene *scene, size_t *first,
                            size_t *end) {
     const char *name = vs_cli_value(args, "shot");
@@ -82,14 +116,10 @@ vs_exit vs_cli_scene_shots(const vs_cli_args *args, const vs_cli_scene *scene, s
     if (!name) {
         return VS_EXIT_DONE;
     }
-    for (size_t i = 0; i < scene->scene->shot_count; i++) {
-        if (strcmp(scene->scene->shot[i].name, name) == 0) {
-            *first = i;
-            *end = i + 1;
-            return VS_EXIT_DONE;
-        }
-    }
-    return vs_cli_fail(VS_EXIT_USAGE, "--shot: %s has no shot named %s", scene->path, name);
+    size_t shot = find_shot(scene, name);
+    *first = shot;
+    *end = shot + 1;
+    return shot == VS_NONE ? VS_EXIT_USAGE : VS_EXIT_DONE;
 }
 
 vs_exit vs_cli_scene_extinction(const vs_cli_args *args, double *extinction_per_m) {

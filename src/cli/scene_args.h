@@ -12,13 +12,15 @@
 
 /* The options these commands share. */
 #define VS_CLI_JSON                                                                                \
-    { "json", NULL, "one JSON object on standard output, nothing else" }
+    {"json", NULL, "one JSON object on standard output, nothing else"}, {                          \
+        "csv", NULL, "every table of the answer for a spreadsheet"                                 \
+    }
 #define VS_CLI_UNITS                                                                               \
     { "units", "m|ft", "metres and nits, or feet and foot-lamberts" }
 #define VS_CLI_DATA                                                                                \
     { "data", "DIR", "fluids and figures from here before those built in" }
 #define VS_CLI_SHOT                                                                                \
-    { "shot", "NAME", "this shot alone" }
+    { "shot", "NAME", "this shot alone; may be given several times", true }
 
 #define VS_CLI_EXTINCTION                                                                          \
     { "extinction", "X", "in place of the shots' own density: 1/m at 549 nm in the camera's room" }
@@ -46,6 +48,10 @@ vs_exit vs_cli_scene_shots(const vs_cli_args *args, const vs_cli_scene *scene, s
 
 /* The extinction that --extinction asks for; NaN where it is absent. */
 vs_exit vs_cli_scene_extinction(const vs_cli_args *args, double *extinction_per_m);
+
+/* Marks the shots that --shot asks for, once or several times: told[i] for each shot of the scene.
+ * All where it is absent. */
+vs_exit vs_cli_scene_told(const vs_cli_args *args, const vs_cli_scene *scene, bool *told);
 
 /* Ends a text answer with the cautions for densities. Where some cannot be worked out, they
  * say so and why, and so does a message.

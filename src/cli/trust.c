@@ -125,5 +125,7 @@ const vs_cli_command vs_cli_trust = {
                VS_CLI_JSON,
                VS_CLI_UNITS,
                VS_CLI_DATA},
+    .example = {"trust data/demo/cellar.json --shot \"1 wide\"",
+                "trust data/demo/cellar.json --shot \"1 wide\" --paths 20000"},
     .run = run,
 };

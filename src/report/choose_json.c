@@ -145,7 +145,9 @@ static void mend(vs_json *json, const vs_scene *scene, const vs_choice *c) {
         vs_json_string(json, "light", scene->light[m->dim_light].name);
         vs_json_number_or_null(json, "stops", off ? (double)NAN : m->dim_stops);
         vs_json_number(json, "dimmer",
-                       off ? 0 : scene->light[m->dim_light].dimmer * exp2(-m->dim_stops));
+                       off ? 0
+                           : vs_light_in_shot(scene, &scene->shot[c->shot], m->dim_light).dimmer *
+                                 exp2(-m->dim_stops));
         vs_json_close_object(json);
     }
     if (m->flag_light != VS_NONE) {

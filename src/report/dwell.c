@@ -224,7 +224,11 @@ static void shot_event(sheet *s, const vs_dwell_event *event, const vs_dwell_sho
 /* What is done before the first shot or after the last. */
 static void day_event(sheet *s, const vs_dwell_event *event) {
     if (event->act == VS_DWELL_WARM_UP) {
-        vs_text_addf(&s->line, "switch the hazer on and leave it on; it warms up for ");
+        bool several = s->scene->hazer.machine_count > 1;
+        vs_text_addf(&s->line, several
+                                   ? "switch all hazers on and leave them on: they run and pause "
+                                     "together; the slowest warms up for "
+                                   : "switch the hazer on and leave it on; it warms up for ");
         vs_style_time(&s->line, event->length_s);
         end_moment(s);
     } else if (event->act == VS_DWELL_CLEAR) {

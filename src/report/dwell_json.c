@@ -121,6 +121,23 @@ static void add_clear(vs_json *json, const vs_dwell *dwell) {
     vs_json_close_object(json);
 }
 
+static void add_hazers(vs_json *json, const vs_scene *scene) {
+    const vs_scene_hazer *hazer = &scene->hazer;
+    if (hazer->machine_count < 2) {
+        return;
+    }
+    vs_json_open_array(json, "hazers");
+    for (size_t i = 0; i < hazer->machine_count; i++) {
+        const vs_scene_machine *m = &hazer->machine[i];
+        double all = hazer->fluid_ml_per_s * hazer->airborne_fraction;
+        vs_json_open_object(json, NULL);
+        vs_json_string(json, "room", scene->room[m->room].name);
+        vs_json_number(json, "share", m->fluid_ml_per_s * m->airborne_fraction / all);
+        vs_json_close_object(json);
+    }
+    vs_json_close_array(json);
+}
+
 static void add_events(vs_json *json, const vs_scene *scene, const vs_dwell *dwell) {
     vs_json_open_array(json, "events");
     for (size_t i = 0; i < dwell->event_count; i++) {
@@ -171,6 +188,7 @@ void vs_report_dwell_json(vs_json *json, const vs_scene *scene, const vs_dwell *
     add_rooms(json, scene, dwell);
     add_shots(json, scene, dwell);
     add_clear(json, dwell);
+    add_hazers(json, scene);
     vs_json_number(json, "fluid_ml", dwell->fluid_ml);
     vs_json_bool(json, "met", vs_dwell_met(dwell));
     add_budget(json, &dwell->budget);

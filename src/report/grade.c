@@ -5,8 +5,8 @@
 
 #include "veilstop/report/rooms.h"
 
-#define NAME_COLUMNS 21 /* [columns] of a name in a table */
-#define HARM_COLUMNS 14 /* [columns] of the second name in a line */
+#define NAME_COLUMNS 18 /* [columns] of a name in a table */
+#define HARM_COLUMNS 16 /* [columns] of the second name in a line */
 
 void vs_report_cdl_json(vs_json *json, const vs_cdl *cdl) {
     vs_json_bands(json, "slope", cdl->slope);
@@ -124,7 +124,7 @@ void vs_report_grade_best_json(vs_json *json, const vs_scene_shot *shot,
 }
 
 void vs_report_grade_head(vs_text *out) {
-    vs_text_addf(out, "  %-21s %12s %11s %11s %9s  %s\n", "graded for", "transmission",
+    vs_text_addf(out, "  %-18s %12s %11s %11s %9s  %s\n", "graded for", "transmission",
                  "black moves", "noise", "CDL off", "largest harm");
 }
 

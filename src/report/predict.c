@@ -150,8 +150,13 @@ static void beam_lines(vs_text *out, const vs_style *style, const vs_scene *scen
                        const vs_shot_prediction *p) {
     vs_text line;
     vs_text_init(&line);
-    for (size_t i = 0; i < p->beam_count; i++) {
+    for (size_t i = 0; i < p->beam_count + p->extra_beam_count; i++) {
         const vs_beam_prediction *beam = &p->beam[i];
+        if (isnan(beam->near_m.x)) {
+            vs_text_addf(&line, "beam of %s: not in frame", scene->light[beam->light].name);
+            sentence(out, &line);
+            continue;
+        }
         vs_text_addf(&line, "beam of %s: %s, %.2f stops over what is behind it",
                      scene->light[beam->light].name,
                      beam->reads == VS_READS_NOT ? "not seen" : vs_report_reads_word(beam->reads),

@@ -23,7 +23,7 @@ static void veil_by_light(vs_json *json, const vs_scene *scene, const vs_scene_s
                           const vs_point_prediction *point) {
     vs_json_open_object(json, "veil_by_light");
     for (size_t i = 0; i < scene->light_count; i++) {
-        if (vs_shot_uses_light(shot, i)) {
+        if (vs_shot_uses_light(shot, i) && !scene->light[i].is_part) {
             vs_json_number(json, scene->light[i].name, vs_bands_luminance(point->veil_by_light[i]));
         }
     }
@@ -31,7 +31,7 @@ static void veil_by_light(vs_json *json, const vs_scene *scene, const vs_scene_s
     vs_json_close_object(json);
     vs_json_open_object(json, "indirect_by_light");
     for (size_t i = 0; i < scene->light_count; i++) {
-        if (vs_shot_uses_light(shot, i)) {
+        if (vs_shot_uses_light(shot, i) && !scene->light[i].is_part) {
             vs_json_number(json, scene->light[i].name,
                            vs_bands_luminance(point->indirect_by_light[i]));
         }
@@ -84,11 +84,16 @@ static void contrasts(vs_json *json, const vs_shot_prediction *p) {
 
 static void beams(vs_json *json, const vs_scene *scene, const vs_shot_prediction *p) {
     vs_json_open_array(json, "beams");
-    for (size_t i = 0; i < p->beam_count; i++) {
+    for (size_t i = 0; i < p->beam_count + p->extra_beam_count; i++) {
         const vs_beam_prediction *beam = &p->beam[i];
         vs_json_open_object(json, NULL);
         vs_json_string(json, "light", scene->light[beam->light].name);
-        vs_json_vec3(json, "near", beam->near_m);
+        if (isnan(beam->near_m.x)) {
+            vs_json_null(json, "near");
+        } else {
+            vs_json_vec3(json, "near", beam->near_m);
+        }
+        vs_json_bool(json, "wanted", i < p->beam_count);
         vs_json_number(json, "beam_nits", beam->beam_nits);
         vs_json_number(json, "background_nits", beam->background_nits);
         vs_json_number(json, "over_background_stops", beam->over_stops);

@@ -235,7 +235,10 @@ size_t vs_json_need_choice(const vs_json_value *object, const char *key, const c
     }
     char words[160];
     join_words(word, word_count, "\"", words, sizeof words);
-    vs_json_fault_got(&value, "must be %s%s", word_count > 1 ? "one of " : "", words);
+    const char *near =
+        vs_json_is_text(&value) ? vs_json_nearest(value.item->valuestring, word, word_count) : NULL;
+    vs_json_fault_got(&value, "must be %s%s%s%s%s", word_count > 1 ? "one of " : "", words,
+                      near ? "; did you mean \"" : "", near ? near : "", near ? "\"?" : "");
     return SIZE_MAX;
 }
 

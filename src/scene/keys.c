@@ -4,9 +4,10 @@
 
 #include <string.h>
 
-static const char *const scene_keys[] = {
-    "veilstop", "title",    "lengths", "start",   "rooms", "openings", "blockers", "fluid",
-    "hazer",    "indirect", "lights",  "cameras", "shots", "readings", "venue",    "uncertain"};
+static const char *const scene_keys[] = {"veilstop",  "title",    "lengths", "start",    "rooms",
+                                         "openings",  "blockers", "fluid",   "hazer",    "indirect",
+                                         "lights",    "cameras",  "shots",   "readings", "venue",
+                                         "uncertain", "figures",  "$schema"};
 static const char *const room_keys[] = {"name",
                                         "corner",
                                         "size",
@@ -21,6 +22,7 @@ static const char *const opening_keys[] = {"name", "rooms", "corners", "transmit
                                            "exchange_m3_per_h"};
 static const char *const blocker_keys[] = {"name", "at",          "aim",
                                            "size", "reflectance", "transmittance"};
+static const char *const figure_keys[] = {"name", "at", "height", "facing_deg", "reflectance"};
 static const char *const hazer_keys[] = {"room", "fluid_ml_per_h", "airborne_fraction", "warm_up_s",
                                          "burst_s"};
 static const char *const indirect_keys[] = {"nits"};
@@ -42,11 +44,27 @@ static const char *const camera_keys[] = {"name",
                                           "curve"};
 static const char *const curve_keys[] = {"log"};
 static const char *const log_keys[] = {"a", "b", "c", "d", "e", "f", "cut"};
-static const char *const shot_keys[] = {
-    "name",    "camera", "lights", "extinction_per_m", "mass_mg_per_m3", "visible_range_m",
-    "minutes", "after",  "takes",  "points",           "wants"};
+static const char *const shot_keys[] = {"name",
+                                        "camera",
+                                        "lights",
+                                        "extinction_per_m",
+                                        "mass_mg_per_m3",
+                                        "visible_range_m",
+                                        "minutes",
+                                        "after",
+                                        "takes",
+                                        "points",
+                                        "wants",
+                                        "dimmers",
+                                        "open",
+                                        "t_stop",
+                                        "iso",
+                                        "nd_stops",
+                                        "sun"};
+static const char *const sun_keys[] = {"azimuth_deg", "elevation_deg"};
 static const char *const takes_keys[] = {"roll_min", "reset_min"};
-static const char *const point_keys[] = {"name", "at", "nits", "reflectance", "facing", "stops"};
+static const char *const point_keys[] = {"name",   "at",    "nits", "reflectance",
+                                         "facing", "stops", "on",   "height"};
 static const char *const reading_keys[] = {
     "min",    "room",  "camera", "distance_m", "lit_from_m",
     "lit_by", "clear", "hazed",  "percent",    "uncertainty_stops"};
@@ -80,6 +98,8 @@ static const char *const person_keys[] = {"who", "minutes"};
     X("on", EVERY)                                                                                 \
     X("tint", EVERY)                                                                               \
     X("kelvin", EVERY)                                                                             \
+    X("gel", EVERY)                                                                                \
+    X("gel_mired", EVERY)                                                                          \
     X("at", LAMP | SPOT | PANEL | PHOTOMETRY)                                                      \
     X("aim", SPOT | PANEL | PHOTOMETRY)                                                            \
     X("from", TUBE)                                                                                \
@@ -95,6 +115,7 @@ static const char *const person_keys[] = {"who", "minutes"};
     X("fed_by", PANEL)                                                                             \
     X("through", SUN | SKY)                                                                        \
     X("direction", SUN)                                                                            \
+    X("sun", SUN)                                                                                  \
     X("file", PHOTOMETRY)                                                                          \
     X("roll_deg", PHOTOMETRY)
 
@@ -128,9 +149,11 @@ const vs_scene_key_list vs_scene_keys[VS_KEYS_COUNT] = {
     [VS_KEYS_REFLECTANCE] = LIST("reflectance", reflectance_keys, NULL),
     [VS_KEYS_OPENING] = LIST("opening", opening_keys, NULL),
     [VS_KEYS_BLOCKER] = LIST("blocker", blocker_keys, NULL),
+    [VS_KEYS_FIGURE] = LIST("figure", figure_keys, NULL),
     [VS_KEYS_HAZER] = LIST("hazer", hazer_keys, NULL),
     [VS_KEYS_INDIRECT] = LIST("indirect", indirect_keys, NULL),
     [VS_KEYS_LIGHT] = LIST("light", light_keys, light_kinds),
+    [VS_KEYS_SUN] = LIST("sun", sun_keys, NULL),
     [VS_KEYS_FED_BY] = LIST("fed_by", fed_by_keys, NULL),
     [VS_KEYS_CAMERA] = LIST("camera", camera_keys, NULL),
     [VS_KEYS_CURVE] = LIST("curve", curve_keys, NULL),

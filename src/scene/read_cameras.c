@@ -77,16 +77,24 @@ static void read_sensor(const vs_json_value *value, vs_camera *camera) {
     camera->sensor_height_m = side[1] * VS_M_PER_MM;
 }
 
-static void read_exposure(const vs_json_value *value, vs_camera *camera) {
+/* What a shot may set otherwise than its camera. */
+static void read_setting(const vs_json_value *value, vs_camera *camera) {
     static const vs_json_range t_stop = {0.5, 128, false, false};
     static const vs_json_range iso = {1, 1e7, false, false};
     static const vs_json_range nd_stops = {0, 30, false, false};
+    camera->t_stop = vs_json_take_number(value, "t_stop", t_stop, camera->t_stop);
+    camera->iso = vs_json_take_number(value, "iso", iso, camera->iso);
+    camera->nd_stops = vs_json_take_number(value, "nd_stops", nd_stops, camera->nd_stops);
+}
+
+static void read_exposure(const vs_json_value *value, vs_camera *camera) {
     static const vs_json_range kelvin = {VS_COLOUR_WHITE_MIN, VS_COLOUR_KELVIN_MAX, false, false};
     static const vs_json_range usable = {0, 30, true, false}; /* [stops] */
-    camera->t_stop = vs_json_take_number(value, "t_stop", t_stop, 2.8);
-    camera->iso = vs_json_take_number(value, "iso", iso, 800);
+    camera->t_stop = 2.8;
+    camera->iso = 800;
+    camera->nd_stops = 0;
+    read_setting(value, camera);
     camera->shutter_s = read_shutter_s(value);
-    camera->nd_stops = vs_json_take_number(value, "nd_stops", nd_stops, 0);
     camera->white_kelvin = vs_json_take_number(value, "white_kelvin", kelvin, 5600);
     camera->stops_above_grey = vs_json_take_number(value, "stops_above_grey", usable, 6);
     camera->stops_below_grey = vs_json_take_number(value, "stops_below_grey", usable, 8);
@@ -95,6 +103,11 @@ static void read_exposure(const vs_json_value *value, vs_camera *camera) {
 static void read_camera(vs_scene_reader *reader, const vs_json_value *value, vs_camera *camera) {
     static const vs_json_range focal_mm = {1, 5000, false, false};
     camera->at_m = vs_scene_need_inside(reader, value, "at");
+    const char *around = vs_scene_figure_around(reader, camera->at_m);
+    if (around) {
+        vs_json_value at = vs_json_get(value, "at");
+        vs_json_fault(&at, "must be outside the body of figure \"%s\" (got a place in it)", around);
+    }
     camera->aim_m = vs_scene_need_aim(reader, value, "aim", camera->at_m, "at");
     camera->focal_m = vs_json_take_number(value, "focal_mm", focal_mm, 35) * VS_M_PER_MM;
     read_sensor(value, camera);
@@ -105,8 +118,11 @@ static void read_camera(vs_scene_reader *reader, const vs_json_value *value, vs_
 void vs_scene_read_cameras(vs_scene_reader *reader) {
     size_t count = vs_scene_read_names(reader, &reader->root, "cameras", 0, VS_SCENE_CAMERAS_MAX,
                                        "camera", &reader->cameras);
-    vs_camera *camera = vs_scene_new(reader, count, sizeof *camera);
+    vs_json_value shots = vs_json_get(&reader->root, "shots");
+    size_t set = vs_json_count(&shots); /* at most one a shot that sets its camera otherwise */
+    vs_camera *camera = vs_scene_new(reader, count ? count + set : 0, sizeof *camera);
     vs_json_value list = vs_json_get(&reader->root, "cameras");
+    reader->camera = camera;
     for (size_t i = 0; camera && i < count; i++) {
         vs_json_value value = vs_json_at(&list, i);
         camera[i].name = reader->cameras.name[i];
@@ -117,4 +133,26 @@ void vs_scene_read_cameras(vs_scene_reader *reader) {
     }
     reader->scene->camera = camera;
     reader->scene->camera_count = camera ? count : 0;
+}
+
+size_t vs_scene_read_camera_set(vs_scene_reader *reader, const vs_json_value *shot, size_t camera) {
+    static const char *const key[] = {"t_stop", "iso", "nd_stops"};
+    vs_camera as_set = {0};
+    bool set = false;
+    for (size_t i = 0; i < sizeof key / sizeof key[0]; i++) {
+        vs_json_value value = vs_json_get(shot, key[i]);
+        set = set || vs_json_exists(&value);
+    }
+    if (!set) {
+        return camera;
+    }
+    if (camera != VS_NONE) {
+        as_set = reader->camera[camera];
+    }
+    read_setting(shot, &as_set);
+    if (camera == VS_NONE) {
+        return VS_NONE;
+    }
+    reader->camera[reader->scene->camera_count] = as_set;
+    return reader->scene->camera_count++;
 }

@@ -1,4 +1,5 @@
 /* Lights as a gaffer gives them: kind, place, strength, colour, and what feeds what.
+ * Windows are in read_windows.c.
  * Strengths are kept as given; what they mean in each direction is the light module's. */
 #include <stdint.h>
 
@@ -122,52 +123,6 @@ static void read_beam(const vs_json_value *value, vs_light *light) {
     }
 }
 
-/* The window that sun or sky come through: its other side must be outside. */
-static void read_through(vs_scene_reader *reader, const vs_json_value *value, vs_light *light) {
-    light->through = vs_scene_need_reference(value, "through", &reader->openings);
-    if (light->through == VS_NONE) {
-        return;
-    }
-    const vs_scene_opening *opening = &reader->scene->opening[light->through];
-    if (opening->room[0] != VS_NONE && opening->room[1] != VS_OUTSIDE) {
-        vs_json_value through = vs_json_get(value, "through");
-        vs_json_fault_got(&through, "must be an opening to \"outside\"");
-        light->through = VS_NONE;
-    }
-}
-
-/* The direction into the room through an opening to outside: the opening lies on its boundary. */
-static vs_vec3 inward(const vs_scene_reader *reader, const vs_scene_opening *opening) {
-    const vs_scene_room *room = &reader->scene->room[opening->room[0]];
-    vs_vec3 middle = vs_vec3_scale(vs_vec3_add(opening->corner_m[0], opening->corner_m[1]), 0.5);
-    vs_vec3 low = vs_vec3_sub(middle, room->corner_m);
-    vs_vec3 high = vs_vec3_sub(vs_vec3_add(room->corner_m, room->size_m), middle);
-    double gap[6] = {low.x, low.y, low.z, high.x, high.y, high.z};
-    int nearest = 0;
-    for (int i = 1; i < 6; i++) {
-        nearest = gap[i] < gap[nearest] ? i : nearest;
-    }
-    double sign = nearest < 3 ? 1.0 : -1.0;
-    vs_vec3 normal = {nearest % 3 == 0 ? sign : 0, nearest % 3 == 1 ? sign : 0,
-                      nearest % 3 == 2 ? sign : 0};
-    return normal;
-}
-
-static void read_sun(vs_scene_reader *reader, const vs_json_value *value, vs_light *light) {
-    read_through(reader, value, light);
-    light->travel = vs_scene_need_direction(value, "direction");
-    if (light->through == VS_NONE || !vs_scene_is_position(light->travel)) {
-        return;
-    }
-    const vs_scene_opening *opening = &reader->scene->opening[light->through];
-    if (vs_scene_is_position(opening->corner_m[0]) &&
-        vs_vec3_dot(light->travel, inward(reader, opening)) < 1e-6) { /* [1] grazing at best */
-        vs_json_value direction = vs_json_get(value, "direction");
-        vs_json_fault(&direction, "must lead into room \"%s\" (got a way out or along the wall)",
-                      reader->scene->room[opening->room[0]].name);
-    }
-}
-
 static void read_place(vs_scene_reader *reader, const vs_json_value *value, vs_light *light) {
     bool is_tube = light->kind == VS_LIGHT_TUBE;
     const char *at = is_tube ? "from" : "at", *aim = is_tube ? "to" : "aim";
@@ -187,14 +142,76 @@ static void read_kind(vs_scene_reader *reader, const vs_json_value *value, vs_li
         read_beam(value, light);
     } else if (light->kind == VS_LIGHT_PANEL) {
         vs_scene_need_size2(reader, value, "size", &light->width_m, &light->height_m);
-    } else if (light->kind == VS_LIGHT_SUN) {
-        read_sun(reader, value, light);
-    } else if (light->kind == VS_LIGHT_SKY) {
-        read_through(reader, value, light);
     } else if (light->kind == VS_LIGHT_PHOTOMETRY) {
         vs_scene_read_photometry(reader, value, light);
     }
     read_strength(reader, value, light);
+}
+
+/* What a gel before the light lets through: band by band, or as a shift of colour temperature. */
+static void read_gel(const vs_json_value *value, vs_light *light) {
+    static const char *const gel_key[] = {"gel", "gel_mired"};
+    static const vs_json_range mired = {-500, 500, false, false};
+    size_t way = vs_scene_only_one(value, gel_key, 2, false);
+    vs_json_value gel = vs_json_get(value, way == 1 ? "gel_mired" : "gel");
+    if (way == 1) {
+        light->gel_mired = vs_json_need_number(&gel, NULL, mired);
+        double shifted = 1e6 / (1e6 / light->kelvin + light->gel_mired); /* NaN without kelvin */
+        if (shifted < VS_COLOUR_KELVIN_MIN || shifted > VS_COLOUR_KELVIN_MAX || shifted < 0) {
+            vs_json_fault_got(&gel, "must leave the light between %g and %g K",
+                              VS_COLOUR_KELVIN_MIN, VS_COLOUR_KELVIN_MAX);
+        }
+    } else if (way == 0 && vs_json_need_numbers(&gel, NULL, share, light->gel.v, VS_BAND_COUNT)) {
+        light->has_gel = true;
+        if (!(vs_bands_luminance(light->gel) > 0)) {
+            vs_json_fault(&gel, "must let some light through (got none)");
+        }
+    }
+}
+
+/* What people call lights, and what to use for them. */
+static const struct {
+    const char *word, *use;
+} spoken[] = {{"led", "\"spot\" or \"panel\""},
+              {"hmi", "\"spot\""},
+              {"tungsten", "\"spot\""},
+              {"fresnel", "\"spot\" (or \"panel\" where it is soft)"},
+              {"par", "\"spot\""},
+              {"profile", "\"spot\""},
+              {"ellipsoidal", "\"spot\""},
+              {"projector", "\"spot\""},
+              {"flood", "\"spot\" or \"panel\""},
+              {"torch", "\"spot\""},
+              {"flashlight", "\"spot\""},
+              {"headlight", "\"spot\""},
+              {"softbox", "\"panel\" (or \"spot\" where it is hard)"},
+              {"softlight", "\"panel\""},
+              {"soft", "\"panel\""},
+              {"diffusion", "\"panel\" with \"fed_by\""},
+              {"frame", "\"panel\" with \"fed_by\""},
+              {"bounce", "\"panel\" with \"fed_by\""},
+              {"lantern", "\"lamp\""},
+              {"bulb", "\"lamp\""},
+              {"practical", "\"lamp\""},
+              {"candle", "\"lamp\""},
+              {"fluorescent", "\"tube\""},
+              {"neon", "\"tube\""},
+              {"strip", "\"tube\" or \"panel\""},
+              {"window", "\"sky\" or \"sun\""},
+              {"daylight", "\"sky\" or \"sun\""},
+              {"moon", "\"sun\" with few lux"},
+              {"ies", "\"photometry\""}};
+
+/* A kind by a name that the trade uses: what to write instead. False where it is none of these. */
+static bool suggest_kind(const vs_json_value *value) {
+    vs_json_value kind = vs_json_get(value, "kind");
+    for (size_t i = 0; i < sizeof spoken / sizeof spoken[0]; i++) {
+        if (vs_json_is_word(&kind, spoken[i].word)) {
+            vs_json_fault_got(&kind, "must be a kind of light: use %s", spoken[i].use);
+            return true;
+        }
+    }
+    return false;
 }
 
 static void read_light(vs_scene_reader *reader, const vs_json_value *value, vs_light *light) {
@@ -204,7 +221,9 @@ static void read_light(vs_scene_reader *reader, const vs_json_value *value, vs_l
     }
     light->on = vs_json_take_bool(value, "on", true);
     light->dimmer = vs_json_take_number(value, "dimmer", share, 1.0);
-    size_t kind = vs_json_need_choice(value, "kind", vs_light_kind_words, VS_LIGHT_KIND_COUNT);
+    size_t kind = suggest_kind(value) ? SIZE_MAX
+                                      : vs_json_need_choice(value, "kind", vs_light_kind_words,
+                                                            VS_LIGHT_KIND_COUNT);
     light->fed_by = VS_NONE;
     if (kind == SIZE_MAX) {
         vs_scene_check_keys(value, VS_KEYS_LIGHT, ~0u, "");
@@ -214,6 +233,10 @@ static void read_light(vs_scene_reader *reader, const vs_json_value *value, vs_l
     vs_scene_check_keys(value, VS_KEYS_LIGHT, 1u << kind, vs_light_kind_words[kind]);
     read_kind(reader, value, light);
     read_colour(value, light);
+    read_gel(value, light);
+    if (light->kind == VS_LIGHT_SUN || light->kind == VS_LIGHT_SKY) {
+        vs_scene_read_windows(reader, value, light);
+    }
 }
 
 /* Follows the feeds from a light: whether they come back to it. A loop that it is not part of ends
@@ -245,8 +268,9 @@ static void check_loops(const vs_json_value *list, const vs_light *light, size_t
 void vs_scene_read_lights(vs_scene_reader *reader) {
     size_t count = vs_scene_read_names(reader, &reader->root, "lights", 0, VS_SCENE_LIGHTS_MAX,
                                        "light", &reader->lights);
-    vs_light *light = vs_scene_new(reader, count, sizeof *light);
+    vs_light *light = vs_scene_new(reader, count ? VS_SCENE_LIGHTS_MAX : 0, sizeof *light);
     vs_json_value list = vs_json_get(&reader->root, "lights");
+    reader->light = light;
     for (size_t i = 0; light && i < count; i++) {
         vs_json_value value = vs_json_at(&list, i);
         light[i].name = reader->lights.name[i];
@@ -258,6 +282,6 @@ void vs_scene_read_lights(vs_scene_reader *reader) {
         }
     }
     reader->scene->light = light;
-    reader->scene->light_count = light ? count : 0;
-    check_loops(&list, light, reader->scene->light_count);
+    reader->scene->light_count = light ? count + reader->parts : 0;
+    check_loops(&list, light, light ? count : 0);
 }

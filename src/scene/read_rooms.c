@@ -275,8 +275,11 @@ void vs_scene_read_blockers(vs_scene_reader *reader) {
     vs_scene_names names;
     size_t count = vs_scene_read_names(reader, &reader->root, "blockers", 0, VS_SCENE_BLOCKERS_MAX,
                                        "blocker", &names);
-    vs_scene_blocker *blocker = vs_scene_new(reader, count, sizeof *blocker);
-    vs_json_value list = vs_json_get(&reader->root, "blockers");
+    vs_json_value list = vs_json_get(&reader->root, "blockers"),
+                  figures = vs_json_get(&reader->root, "figures");
+    size_t bodies = vs_json_count(&figures) <= VS_SCENE_FIGURES_MAX ? vs_json_count(&figures) : 0;
+    vs_scene_blocker *blocker =
+        vs_scene_new(reader, count + bodies * VS_SCENE_FIGURE_PLATES, sizeof *blocker);
     for (size_t i = 0; blocker && i < count; i++) {
         vs_json_value value = vs_json_at(&list, i);
         blocker[i].name = names.name[i];
@@ -284,6 +287,7 @@ void vs_scene_read_blockers(vs_scene_reader *reader) {
             read_blocker(reader, &value, &blocker[i]);
         }
     }
+    reader->blocker = blocker;
     reader->scene->blocker = blocker;
     reader->scene->blocker_count = blocker ? count : 0;
 }

@@ -10,6 +10,8 @@
 #define DEFAULT_ROLL_MIN  3.0  /* [min] common practice, no source */
 #define DEFAULT_RESET_MIN 5.0  /* [min] common practice, no source */
 
+#define FACE_HEIGHT 0.92 /* [1] of a figure's height: eyes at 0.936 (Drillis & Contini), lower */
+
 static const vs_json_range minutes = {0, 1440, true, false}; /* [min] */
 
 /* The ways to give a density: key, range, and what makes it SI. */
@@ -83,6 +85,26 @@ static int compare_indices(const void *a, const void *b) {
     return x < y ? -1 : x > y;
 }
 
+/* The lights named and the parts of them. */
+static size_t *with_parts(vs_scene_reader *reader, const size_t *named, size_t *count) {
+    size_t given = *count, *index = vs_scene_new(reader, given + reader->parts, sizeof *index);
+    if (!index) {
+        *count = 0;
+        return NULL;
+    }
+    for (size_t i = 0; i < given; i++) {
+        index[i] = named[i];
+    }
+    for (size_t i = reader->lights.count; i < reader->scene->light_count; i++) {
+        for (size_t j = 0; j < given; j++) {
+            if (reader->scene->light[i].part_of == named[j]) {
+                index[(*count)++] = i;
+            }
+        }
+    }
+    return index;
+}
+
 /* The lights a shot lists, or all that are on, ascending. A listed light burns, on or not. */
 static void read_shot_lights(vs_scene_reader *reader, const vs_json_value *shot,
                              vs_scene_shot *out) {
@@ -90,7 +112,8 @@ static void read_shot_lights(vs_scene_reader *reader, const vs_json_value *shot,
     size_t count = 0;
     size_t *index = NULL;
     if (vs_json_exists(&list)) {
-        index = vs_scene_read_references(reader, &list, &reader->lights, &count);
+        size_t *named = vs_scene_read_references(reader, &list, &reader->lights, &count);
+        index = with_parts(reader, named, &count);
     } else {
         index = vs_scene_new(reader, reader->scene->light_count, sizeof *index);
         for (size_t i = 0; index && i < reader->scene->light_count; i++) {
@@ -121,6 +144,37 @@ static void read_facing(const vs_json_value *value, const vs_camera *camera,
     }
 }
 
+/* Where a point is: at a place, or on a figure, which is given back. */
+static const vs_scene_figure *read_place(vs_scene_reader *reader, const vs_json_value *value,
+                                         vs_scene_point *point) {
+    static const char *const with_at[] = {"height"};
+    static const char *const with_on[] = {"at", "facing"};
+    vs_json_value on = vs_json_get(value, "on"), height = vs_json_get(value, "height");
+    bool figure = vs_json_exists(&on);
+    for (size_t i = 0; i < (figure ? 2u : 1u); i++) {
+        vs_json_value other = vs_json_get(value, figure ? with_on[i] : with_at[i]);
+        if (vs_json_exists(&other)) {
+            vs_json_fault(&other, figure ? "must not stand beside \"on\": the figure gives it"
+                                         : "must stand beside \"on\" (got it without)");
+        }
+    }
+    if (!figure) {
+        point->at_m = vs_scene_need_inside(reader, value, "at");
+        return NULL;
+    }
+    point->at_m.x = NAN;
+    size_t which = vs_scene_need_reference(&on, NULL, &reader->figures);
+    if (which == VS_NONE || isnan(reader->figure[which].height_m)) {
+        return NULL;
+    }
+    const vs_scene_figure *of = &reader->figure[which];
+    const vs_json_range up_m = {0, of->height_m, false, false};
+    double height_m = vs_json_exists(&height) ? vs_scene_need_length(reader, &height, NULL, up_m)
+                                              : FACE_HEIGHT * of->height_m;
+    point->at_m = vs_scene_on_figure(of, height_m);
+    return of;
+}
+
 static void read_point(vs_scene_reader *reader, const vs_json_value *value, const vs_camera *camera,
                        vs_scene_point *point) {
     static const char *const way_key[] = {"nits", "reflectance", "stops"};
@@ -129,19 +183,27 @@ static void read_point(vs_scene_reader *reader, const vs_json_value *value, cons
     if (!vs_scene_check_keys(value, VS_KEYS_POINT, ~0u, "")) {
         return;
     }
-    point->at_m = vs_scene_need_inside(reader, value, "at");
+    const vs_scene_figure *on = read_place(reader, value, point);
     if (camera && vs_scene_same_place(point->at_m, camera->at_m)) {
         vs_json_value at = vs_json_get(value, "at");
         vs_json_fault(&at, "must be another place than camera \"%s\" (got the same)",
                       camera->name ? camera->name : "");
     }
-    size_t way = vs_scene_only_one(value, way_key, 3, true);
-    if (way == SIZE_MAX) {
-        return;
+    vs_json_value figure = vs_json_get(value, "on");
+    size_t way = vs_scene_only_one(value, way_key, 3, !vs_json_exists(&figure));
+    point->kind = way == SIZE_MAX ? VS_POINT_REFLECTANCE : (vs_point_kind)way;
+    if (way != SIZE_MAX) {
+        point->value = vs_json_need_number(value, way_key[way], range[way]);
     }
-    point->kind = (vs_point_kind)way;
-    point->value = vs_json_need_number(value, way_key[way], range[way]);
-    read_facing(value, camera, point);
+    if (vs_json_exists(&figure) && !on) {
+        return; /* a fault already */
+    }
+    if (on) {
+        point->value = way == SIZE_MAX ? on->reflectance : point->value;
+        point->facing = on->facing;
+    } else {
+        read_facing(value, camera, point);
+    }
 }
 
 static void read_points(vs_scene_reader *reader, const vs_json_value *shot, vs_scene_shot *out) {
@@ -175,7 +237,9 @@ static void read_takes(const vs_json_value *shot, vs_scene_shot *out) {
 static void read_shot(vs_scene_reader *reader, const vs_json_value *value, vs_scene_shot *out) {
     out->camera = vs_scene_need_reference(value, "camera", &reader->cameras);
     out->length_s = vs_json_take_number(value, "minutes", minutes, DEFAULT_MINUTES) * VS_S_PER_MIN;
+    out->camera = vs_scene_read_camera_set(reader, value, out->camera);
     read_shot_lights(reader, value, out);
+    vs_scene_read_settings(reader, value, out);
     read_densities(reader, value, out);
     read_points(reader, value, out);
     read_takes(value, out);

@@ -55,8 +55,29 @@ static void read_want_light(vs_scene_reader *reader, const vs_json_value *value,
     }
 }
 
+/* Without a place, a beam is looked for along its axis: the light must have one. */
+static void check_axis(vs_scene_reader *reader, const vs_json_value *value,
+                       const vs_scene_want *want) {
+    if (want->light == VS_NONE) {
+        return;
+    }
+    vs_light_kind kind = reader->scene->light[want->light].kind;
+    if (kind != VS_LIGHT_SPOT && kind != VS_LIGHT_SUN && kind != VS_LIGHT_PHOTOMETRY) {
+        vs_json_fault(value,
+                      "must give near: only a spot, a sun or a photometry light has a beam to "
+                      "look along (got a %s)",
+                      vs_light_kind_words[kind]);
+    }
+}
+
 static void read_near(vs_scene_reader *reader, const vs_json_value *value,
                       const vs_scene_shot *shot, vs_scene_want *want) {
+    vs_json_value given = vs_json_get(value, "near");
+    want->near_m.x = want->near_m.y = want->near_m.z = NAN;
+    if (!vs_json_exists(&given)) {
+        check_axis(reader, value, want);
+        return;
+    }
     want->near_m = vs_scene_need_inside(reader, value, "near");
     if (shot->camera != VS_NONE &&
         vs_scene_same_place(want->near_m, reader->scene->camera[shot->camera].at_m)) {

@@ -20,6 +20,8 @@
 #define VS_SCENE_ROOMS_MAX     64
 #define VS_SCENE_OPENINGS_MAX  64
 #define VS_SCENE_BLOCKERS_MAX  64
+#define VS_SCENE_FIGURES_MAX   16
+#define VS_SCENE_HAZERS_MAX    16
 #define VS_SCENE_LIGHTS_MAX    256
 #define VS_SCENE_CAMERAS_MAX   64
 #define VS_SCENE_SHOTS_MAX     512
@@ -41,13 +43,26 @@ typedef struct {
     bool broken; /* a name is missing from the list, so that an unknown one may not be a fault */
 } vs_scene_names;
 
+#define VS_SCENE_FIGURE_PLATES 10 /* opaque rectangles of a body */
+
+/* A standing body: where its feet are, which way it looks. */
+typedef struct {
+    vs_vec3 at_m, facing; /* facing: level unit vector */
+    double height_m, reflectance;
+} vs_scene_figure;
+
 typedef struct {
     vs_scene *scene;
     vs_arena *arena;
     const vs_scene_places *places;
     vs_json_value root;
     double unit_m; /* the scene's unit of length [m] */
-    vs_scene_names rooms, openings, lights, cameras, shots;
+    vs_scene_names rooms, openings, lights, cameras, shots, figures;
+    const vs_scene_figure *figure; /* one a name of figures */
+    vs_scene_blocker *blocker;     /* of the scene, with room for the figures' plates */
+    vs_light *light;   /* of the scene, while they are read; room for VS_SCENE_LIGHTS_MAX */
+    size_t parts;      /* further parts of lights so far, behind the named ones */
+    vs_camera *camera; /* of the scene, with room for one more a shot */
     bool out_of_memory;
     bool file_unread; /* a file that the scene names cannot be read: one of the faults says so */
 } vs_scene_reader;
@@ -56,18 +71,36 @@ typedef struct {
 void vs_scene_read_rooms(vs_scene_reader *reader);
 void vs_scene_read_openings(vs_scene_reader *reader);
 void vs_scene_read_blockers(vs_scene_reader *reader);
+void vs_scene_read_figures(vs_scene_reader *reader); /* adds blockers */
+/* A place on a figure's front at a height over its feet [m]. */
+vs_vec3 vs_scene_on_figure(const vs_scene_figure *figure, double height_m);
+/* The name of the figure that has a place inside its body; NULL: none. */
+const char *vs_scene_figure_around(const vs_scene_reader *reader, vs_vec3 at_m);
 void vs_scene_read_lights(vs_scene_reader *reader);
 /* The file and roll of a light whose place has been read. */
 void vs_scene_read_photometry(vs_scene_reader *reader, const vs_json_value *value, vs_light *light);
 /* The path of a file named in a scene: its own if it starts at the root, else from the scene's
  * folder. NULL when memory ran out. Caller frees. */
 char *vs_scene_path_of(const char *folder, const char *name);
+/* Through which openings a sun or sky comes, and which way a sun travels; adds its parts. */
+void vs_scene_read_windows(vs_scene_reader *reader, const vs_json_value *value, vs_light *light);
+/* The way light travels from where {azimuth_deg, elevation_deg} says the sun stands; NaN after a
+ * fault. */
+vs_vec3 vs_scene_need_sun(const vs_json_value *value);
+/* Whether light that travels that way comes in through a sun's opening. True where either has no
+ * place. */
+bool vs_scene_sun_enters(const vs_scene_reader *reader, const vs_light *sun, vs_vec3 travel);
 void vs_scene_read_cameras(vs_scene_reader *reader);
+/* What a shot sets otherwise on its camera: the index of the camera as set, or its own. */
+size_t vs_scene_read_camera_set(vs_scene_reader *reader, const vs_json_value *shot, size_t camera);
 void vs_scene_read_shots(vs_scene_reader *reader);
 void vs_scene_read_air(vs_scene_reader *reader); /* fluid, hazer, indirect */
 void vs_scene_read_readings(vs_scene_reader *reader);
 void vs_scene_read_venue(vs_scene_reader *reader);
 void vs_scene_read_uncertain(vs_scene_reader *reader);
+/* What a shot sets otherwise than the scene: dimmers, openings, the sun. Its lights must have been
+ * read. */
+void vs_scene_read_settings(vs_scene_reader *reader, const vs_json_value *shot, vs_scene_shot *out);
 /* Points of the shots must have been read. */
 void vs_scene_read_wants(vs_scene_reader *reader, const vs_json_value *shot, vs_scene_shot *out);
 

@@ -61,6 +61,7 @@ static void read_start(vs_scene_reader *reader) {
 
 static void read_head(vs_scene_reader *reader) {
     read_version(reader);
+    (void)vs_json_take_text(&reader->root, "$schema", NULL); /* for editors */
     reader->scene->title = vs_json_take_text(&reader->root, "title", NULL);
     read_unit(reader);
     read_start(reader);
@@ -73,6 +74,7 @@ static void read_scene(vs_scene_reader *reader) {
                                                       vs_scene_read_rooms,
                                                       vs_scene_read_openings,
                                                       vs_scene_read_blockers,
+                                                      vs_scene_read_figures,
                                                       vs_scene_read_air,
                                                       vs_scene_read_lights,
                                                       vs_scene_read_cameras,
@@ -114,7 +116,7 @@ static vs_status refuse_light_trap(const vs_scene *scene, vs_faults *faults) {
     if (scene->indirect != VS_INDIRECT_COMPUTED) {
         return VS_OK;
     }
-    vs_status status = vs_stage_init(&stage, scene);
+    vs_status status = vs_stage_init(&stage, scene, NULL);
     if (status != VS_OK) {
         return status;
     }

@@ -10,9 +10,11 @@
 #define EDGE_STEPS        40          /* halvings: the edge is found to 1e-12 of the turn */
 #define AXIS_SAMPLES      24          /* places along the axis at which a beam is asked for */
 #define END_RELATIVE      0.02        /* [1] tolerance of the light on the wall behind an axis */
-#define AXIS_STATIONS     2           /* where indirect light is: 16 change no digit shown */
-#define AXIS_START_M      0.05        /* [m] nearer to the lamp its own glare is what is seen */
-#define AXIS_HALVINGS     5 /* of the step between two places: a centimetre in ten metres */
+/* [1] of a lamp's throw: nearer, its glare is what is seen; our choice */
+#define GLARE_SHARE   0.1
+#define AXIS_STATIONS 2    /* where indirect light is: 16 change no digit shown */
+#define AXIS_START_M  0.05 /* [m] nearer to the lamp its own glare is what is seen */
+#define AXIS_HALVINGS 5    /* of the step between two places: a centimetre in ten metres */
 
 static const double soft_from_stops = 0.07; /* [stops] contract: soft from here */
 
@@ -24,12 +26,31 @@ vs_reads vs_reads_of(double over_stops) {
                                           : VS_READS_STRONG;
 }
 
-/* The beam's own light on a line. */
+/* The beam's own light on a line, from all parts of its light. */
 static vs_status own_light(const vs_look *look, const vs_sight *sight, size_t light, double *nits) {
-    vs_bands *veil = &look->predictor->once[light];
-    vs_status status = vs_look_veil_of(look, sight, &look->predictor->hazed_light[light], veil);
-    *nits = vs_bands_luminance(*veil);
+    vs_status status = VS_OK;
+    *nits = 0;
+    for (size_t i = 0; i < look->scene->light_count && status == VS_OK; i++) {
+        if (vs_light_whole(look->scene, i) == light) {
+            vs_bands *veil = &look->predictor->once[i];
+            status = vs_look_veil_of(look, sight, &look->predictor->hazed_light[i], veil);
+            *nits += vs_bands_luminance(*veil);
+        }
+    }
     return status;
+}
+
+/* Of the parts of a light, the one that gives most on the line asked for last. */
+static size_t brightest_part(const vs_look *look, size_t light) {
+    const vs_bands *once = look->predictor->once;
+    size_t best = light;
+    for (size_t i = 0; i < look->scene->light_count; i++) {
+        if (vs_light_whole(look->scene, i) == light &&
+            vs_bands_luminance(once[i]) > vs_bands_luminance(once[best])) {
+            best = i;
+        }
+    }
+    return best;
 }
 
 /* All else that is seen there but indirect light. Over `most` no more of it is asked for; relative:
@@ -40,7 +61,7 @@ static vs_status direct_background(const vs_look *look, const vs_sight *sight, s
     vs_status status = VS_OK;
     *nits = 0;
     for (size_t i = 0; i < look->scene->light_count && status == VS_OK; i++) {
-        if (i != light && *nits <= most_nits) {
+        if (vs_light_whole(look->scene, i) != light && *nits <= most_nits) {
             status = vs_look_veil_of(look, sight, &look->predictor->hazed_light[i], &once[i]);
             *nits += vs_bands_luminance(once[i]);
         }
@@ -142,7 +163,7 @@ static bool line_beside(const vs_look *look, const vs_emitter *emitter, vs_vec3 
     vs_emitter field = *emitter;
     field.spot.cutoff_rad = fmin(field.spot.cutoff_rad, field.spot.tenth_rad);
     vs_vec3 from_m =
-        parallel ? look->predictor->stage.portal[emitter->portal].rect.center_m : emitter->at_m;
+        parallel ? look->predictor->stage->portal[emitter->portal].rect.center_m : emitter->at_m;
     vs_vec3 side = vs_vec3_cross(emitter->axis, vs_vec3_sub(from_m, look->camera->at_m));
     side = vs_vec3_along(side, direction, -vs_vec3_dot(side, direction));
     double length = vs_vec3_length(side);
@@ -161,9 +182,10 @@ static bool line_beside(const vs_look *look, const vs_emitter *emitter, vs_vec3 
     return true;
 }
 
-static vs_status edge(const vs_look *look, vs_vec3 direction, vs_beam_prediction *beam) {
+static vs_status edge(const vs_look *look, size_t part, vs_vec3 direction,
+                      vs_beam_prediction *beam) {
     vs_vec3 beside;
-    const vs_emitter *emitter = &look->predictor->hazed_light[beam->light];
+    const vs_emitter *emitter = &look->predictor->hazed_light[part];
     beam->edge_stops = NAN;
     if (!line_beside(look, emitter, direction, &beside)) {
         return VS_OK;
@@ -310,10 +332,10 @@ static void longest_run(const bool *reads, size_t *first, size_t *end) {
 
 /* How far the axis runs before something opaque: from a lamp inside, to its wall. */
 static double axis_length_m(const vs_look *look, const axis_line *line) {
-    if (vs_space_room_at(&look->predictor->stage.space, line->from_m) == VS_SPACE_OUTSIDE) {
+    if (vs_space_room_at(&look->predictor->stage->space, line->from_m) == VS_SPACE_OUTSIDE) {
         double reach_m = 0;
         for (size_t r = 0; r < look->scene->room_count; r++) {
-            const vs_box *room = &look->predictor->stage.room[r];
+            const vs_box *room = &look->predictor->stage->room[r];
             reach_m = fmax(reach_m, vs_vec3_length(vs_vec3_sub(room->low_m, line->from_m)));
             reach_m = fmax(reach_m, vs_vec3_length(vs_vec3_sub(room->high_m, line->from_m)));
         }
@@ -322,28 +344,89 @@ static double axis_length_m(const vs_look *look, const axis_line *line) {
     return vs_sight_along(&look->clear, line->from_m, line->axis, INFINITY).length_m;
 }
 
-static vs_status stretch_that_reads(const vs_look *look, vs_beam_prediction *beam) {
-    const vs_emitter *emitter = &look->predictor->hazed_light[beam->light];
-    axis_line line = {.look = look,
-                      .light = beam->light,
-                      .from_m = emitter->at_m,
-                      .axis = emitter->axis,
-                      .indirect_nits = {NAN, NAN}};
+/* The axis of one part of a light; false where it has none. */
+static bool make_axis(const vs_look *look, size_t light, size_t part, axis_line *line) {
+    const vs_emitter *emitter = &look->predictor->hazed_light[part];
+    const axis_line made = {.look = look,
+                            .light = light,
+                            .from_m = emitter->at_m,
+                            .axis = emitter->axis,
+                            .indirect_nits = {NAN, NAN}};
+    *line = made;
+    if (emitter->kind == VS_EMITTER_LINE ||
+        (emitter->kind == VS_EMITTER_POINT && emitter->profile == VS_PROFILE_EVEN)) {
+        return false;
+    }
+    if (emitter->kind == VS_EMITTER_PARALLEL) {
+        line->from_m = look->predictor->stage->portal[emitter->portal].rect.center_m;
+    }
+    line->length_m = axis_length_m(look, line);
+    return true;
+}
+
+/* A place along an axis, even from its start nearly to its end [m]. */
+static double axis_sample_m(const axis_line *line, size_t i) {
+    return AXIS_START_M + (line->length_m - AXIS_START_M) * (double)i / (AXIS_SAMPLES - 1) * 0.999;
+}
+
+/* How many times its direct background a beam is, seen at a place of its axis. */
+static vs_status axis_contrast(const axis_line *line, double at_m, double *contrast) {
+    double beam_nits, direct_nits = 0;
+    vs_sight sight = line_to_axis(line, at_m);
+    vs_status status = own_light(line->look, &sight, line->light, &beam_nits);
+    if (status == VS_OK) {
+        status = direct_background(line->look, &sight, line->light, END_RELATIVE, INFINITY,
+                                   &direct_nits);
+    }
+    *contrast = beam_nits / (direct_nits + vs_camera_floor_nits(line->look->camera));
+    return status;
+}
+
+/* Haze that is as thick everywhere stands in for any: the place is the same at every density. */
+vs_status vs_look_beam_place(const vs_look *look, size_t light, vs_vec3 *near_m) {
+    vs_look thin = *look;
+    thin.hazed = vs_medium_make(look->hazed.space, look->hazed.haze, look->predictor->thin_air);
+    double best = 0;
+    near_m->x = near_m->y = near_m->z = NAN;
+    for (size_t part = 0; part < look->scene->light_count; part++) {
+        axis_line line;
+        if (vs_light_whole(look->scene, part) != light ||
+            vs_bands_luminance(look->predictor->hazed_light[part].strength) == 0 ||
+            !make_axis(&thin, light, part, &line)) {
+            continue;
+        }
+        for (size_t i = 0; i < AXIS_SAMPLES; i++) {
+            double at_m = axis_sample_m(&line, i), contrast;
+            bool parallel = look->predictor->hazed_light[part].kind == VS_EMITTER_PARALLEL;
+            bool glare = !parallel && at_m < GLARE_SHARE * line.length_m;
+            if (glare || !axis_in_view(&line, at_m)) {
+                continue;
+            }
+            vs_status status = axis_contrast(&line, at_m, &contrast);
+            if (status != VS_OK) {
+                return status;
+            }
+            if (contrast > best) {
+                best = contrast;
+                *near_m = vs_vec3_along(line.from_m, line.axis, at_m);
+            }
+        }
+    }
+    return VS_OK;
+}
+
+static vs_status stretch_that_reads(const vs_look *look, size_t part, vs_beam_prediction *beam) {
+    axis_line line;
     bool reads[AXIS_SAMPLES];
     double at_m[AXIS_SAMPLES];
     beam->reads_from_m = beam->reads_to_m = NAN;
-    if (emitter->kind == VS_EMITTER_LINE ||
-        (emitter->kind == VS_EMITTER_POINT && emitter->profile == VS_PROFILE_EVEN)) {
+    if (!make_axis(look, beam->light, part, &line)) {
         return VS_OK; /* such a light has no axis */
     }
-    if (emitter->kind == VS_EMITTER_PARALLEL) {
-        line.from_m = look->predictor->stage.portal[emitter->portal].rect.center_m;
-    }
-    double length_m = axis_length_m(look, &line);
-    line.length_m = length_m;
+    double length_m = line.length_m;
     vs_status status = VS_OK;
     for (size_t i = 0; i < AXIS_SAMPLES && status == VS_OK; i++) {
-        at_m[i] = AXIS_START_M + (length_m - AXIS_START_M) * (double)i / (AXIS_SAMPLES - 1) * 0.999;
+        at_m[i] = axis_sample_m(&line, i);
         status = axis_reads(&line, at_m[i], &reads[i]);
     }
     if (status != VS_OK) {
@@ -374,16 +457,21 @@ static void find_crossing(const vs_look *look, vs_vec3 direction, vs_beam_predic
         const vs_emitter *emitter = &look->predictor->hazed_light[i];
         double nits = vs_bands_luminance(look->predictor->once[i]);
         bool shaped = emitter->kind == VS_EMITTER_PARALLEL || emitter->profile == VS_PROFILE_SPOT;
-        bool reads = i != beam->light && shaped && nits > most_nits &&
+        bool reads = vs_light_whole(look->scene, i) != beam->light && shaped && nits > most_nits &&
                      vs_look_reads(look->camera, nits, all_nits - nits) != VS_READS_NOT;
         if (reads && touches_beam(look, emitter, direction)) {
-            beam->crossing = i;
+            beam->crossing = vs_light_whole(look->scene, i);
             beam->crossing_nits = most_nits = nits;
         }
     }
 }
 
 vs_status vs_look_beam(const vs_look *look, bool extras, vs_beam_prediction *beam) {
+    if (isnan(beam->near_m.x)) { /* none of it is in frame */
+        beam->edge_stops = beam->reads_from_m = beam->reads_to_m = NAN;
+        beam->crossing = VS_NONE;
+        return VS_OK;
+    }
     vs_vec3 direction = vs_vec3_unit(vs_vec3_sub(beam->near_m, look->camera->at_m));
     vs_sight sight = vs_sight_along(&look->hazed, look->camera->at_m, direction, INFINITY);
     vs_status status =
@@ -396,7 +484,8 @@ vs_status vs_look_beam(const vs_look *look, bool extras, vs_beam_prediction *bea
     if (!extras) {
         return VS_OK;
     }
+    size_t part = brightest_part(look, beam->light);
     find_crossing(look, direction, beam);
-    status = edge(look, direction, beam);
-    return status == VS_OK ? stretch_that_reads(look, beam) : status;
+    status = edge(look, part, direction, beam);
+    return status == VS_OK ? stretch_that_reads(look, part, beam) : status;
 }

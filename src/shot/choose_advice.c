@@ -160,6 +160,7 @@ vs_status vs_choice_explain_unreached(const vs_shot_choice *choice, vs_choice *o
 }
 
 bool vs_light_follows(const vs_scene *scene, size_t light, size_t lamp) {
+    light = vs_light_whole(scene, light);
     for (size_t steps = 0; steps <= scene->light_count; steps++) {
         if (light == lamp) {
             return true;
@@ -249,7 +250,8 @@ static vs_status like_by_dimmer(const vs_shot_choice *choice, const bool *asked,
         double without = veil_at(&off, want->a);
         double own = veil_at(&full, want->a) - without;
         double share = own > 0 ? (wanted - without) / own : (double)NAN;
-        double dimmer = share * choice->predictor->scene->light[like->light].dimmer;
+        double dimmer =
+            share * vs_light_in_shot(choice->predictor->scene, choice->shot, like->light).dimmer;
         like->dimmer = dimmer >= 0 && dimmer <= 1 ? dimmer : (double)NAN;
     }
     vs_shot_prediction_free(&off);

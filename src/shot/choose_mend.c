@@ -214,7 +214,8 @@ vs_status vs_choice_find_mend(const vs_shot_choice *choice, const vs_shot_predic
     vs_status status = m.glow_asked && m.margin ? begin_mixture(&m) : VS_ERR_MEMORY;
     for (size_t i = 0; i < choice->predictor->scene->light_count && status == VS_OK; i++) {
         m.lamp = i;
-        if (vs_shot_uses_light(choice->shot, i)) {
+        if (vs_shot_uses_light(choice->shot, i) &&
+            vs_light_whole(choice->predictor->scene, i) == i) {
             status = try_lamp(&m, &best_flag, &mend);
         }
     }

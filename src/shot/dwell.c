@@ -25,22 +25,68 @@ const char *vs_dwell_trouble_word(vs_dwell_trouble trouble) {
     return (size_t)trouble < sizeof words / sizeof words[0] ? words[trouble] : "unknown";
 }
 
-static vs_status make_models(vs_dwell_planner *p, const vs_dwell_figures *f) {
-    vs_rooms rooms = vs_dwell_rooms(p->scene, f);
-    for (size_t i = 0; i < rooms.count; i++) {
-        p->out->room[i].loss = vs_rooms_loss_of(&rooms, i);
-        p->out->room[i].volume_m3 = f->volume[i];
-        double loss = p->out->room[i].loss.total;
-        p->out->room[i].half_life_s = loss > 0 ? log(2) / loss : (double)INFINITY;
+static void tell_losses(vs_dwell *out, const vs_rooms *rooms) {
+    for (size_t i = 0; i < rooms->count; i++) {
+        out->room[i].loss = vs_rooms_loss_of(rooms, i);
+        out->room[i].volume_m3 = rooms->volume_m3[i];
+        double loss = out->room[i].loss.total;
+        out->room[i].half_life_s = loss > 0 ? log(2) / loss : (double)INFINITY;
     }
-    vs_status status = vs_rooms_model_init(&p->out->closed, &rooms);
+}
+
+/* The air with openings set that way; air_count where there is none. */
+static size_t find_air(const vs_dwell_planner *p, const double *open) {
+    size_t air = 0;
+    for (; air < p->out->air_count; air++) {
+        const double *other = p->out->air[air].open;
+        size_t i = 0;
+        while (i < p->scene->opening_count && (open ? open[i] : 1) == (other ? other[i] : 1)) {
+            i++;
+        }
+        if (i == p->scene->opening_count) {
+            break;
+        }
+    }
+    return air;
+}
+
+/* Models of the rooms with the openings set one way, where there are none yet. */
+static vs_status add_air(vs_dwell_planner *p, const double *open, const vs_dwell_figures *f) {
+    if (find_air(p, open) < p->out->air_count) {
+        return VS_OK;
+    }
+    vs_dwell_air *air = &p->out->air[p->out->air_count++];
+    air->open = open;
+    vs_dwell_figures_open(p->scene, open, f);
+    vs_rooms rooms = vs_dwell_rooms(p->scene, f);
+    if (!open) {
+        tell_losses(p->out, &rooms);
+    }
+    vs_status status = vs_rooms_model_init(&air->closed, &rooms);
     if (status == VS_OK && p->can_purge) {
         rooms.air_change_per_s = f->purge;
-        status = vs_rooms_model_init(&p->out->purging, &rooms);
+        status = vs_rooms_model_init(&air->purging, &rooms);
     }
-    p->closed = &p->out->closed;
-    p->purged = p->can_purge ? &p->out->purging : p->closed;
     return status;
+}
+
+static vs_status make_models(vs_dwell_planner *p, const vs_dwell_figures *f) {
+    vs_status status = add_air(p, NULL, f);
+    for (size_t i = 0; i < p->scene->shot_count && status == VS_OK; i++) {
+        status = add_air(p, p->scene->shot[i].open, f);
+    }
+    vs_dwell_turn_to(p, VS_NONE);
+    return status;
+}
+
+size_t vs_dwell_air_of(const vs_dwell_planner *p, size_t shot) {
+    return find_air(p, shot == VS_NONE ? NULL : p->scene->shot[shot].open);
+}
+
+void vs_dwell_turn_to(vs_dwell_planner *p, size_t shot) {
+    p->air = vs_dwell_air_of(p, shot);
+    p->closed = &p->out->air[p->air].closed;
+    p->purged = p->can_purge ? &p->out->air[p->air].purging : p->closed;
 }
 
 /* Camera to the farthest point of any shot; without points, the longest diagonal of a room. */
@@ -74,6 +120,20 @@ static bool linked(const vs_dwell_figures *f, size_t n, size_t from, size_t to, 
     return seen[to];
 }
 
+/* Whether haze gets to a room from any machine. */
+static bool haze_reaches(const vs_scene *scene, const vs_dwell_figures *f, size_t room,
+                         bool *seen) {
+    if (!scene->hazer.share) {
+        return linked(f, scene->room_count, scene->hazer.room, room, seen);
+    }
+    for (size_t i = 0; i < scene->room_count; i++) {
+        if (scene->hazer.share[i] > 0 && linked(f, scene->room_count, i, room, seen)) {
+            return true;
+        }
+    }
+    return false;
+}
+
 /* Sets what each shot asks for; refuses what no plan can give. */
 static vs_status set_targets(vs_dwell_planner *p, const vs_haze *haze, const size_t *order,
                              const double *extinction_per_m, const vs_dwell_figures *f,
@@ -104,7 +164,8 @@ static vs_status set_targets(vs_dwell_planner *p, const vs_haze *haze, const siz
         if (target > 0 && !(p->output_g_per_s > 0)) {
             return VS_ERR_INPUT;
         }
-        if (target > 0 && !linked(f, scene->room_count, scene->hazer.room, shot->room, seen)) {
+        vs_dwell_figures_open(scene, s->open, f);
+        if (target > 0 && !haze_reaches(scene, f, shot->room, seen)) {
             return VS_ERR_UNREACHABLE;
         }
         shot->target_extinction_per_m = shot->held_extinction_per_m = target;
@@ -120,7 +181,8 @@ static vs_status allocate(vs_dwell_planner *p, size_t rooms, size_t shots) {
     p->state = calloc(3 * state, sizeof *p->state);
     p->out->room = calloc(rooms, sizeof *p->out->room);
     p->out->shot = calloc(shots ? shots : 1, sizeof *p->out->shot);
-    if (!p->state || !p->out->room || !p->out->shot) {
+    p->out->air = calloc(shots + 1, sizeof *p->out->air);
+    if (!p->state || !p->out->room || !p->out->shot || !p->out->air) {
         return VS_ERR_MEMORY;
     }
     p->trial = p->state + state;
@@ -155,6 +217,7 @@ static vs_status play_shots(vs_dwell_planner *p) {
         status = vs_dwell_shoot(p, &p->out->shot[i]);
     }
     p->out->end_s = p->now_s;
+    vs_dwell_turn_to(p, VS_NONE);
     return status;
 }
 
@@ -283,8 +346,11 @@ void vs_dwell_free(vs_dwell *dwell) {
     free(dwell->sample_s);
     free(dwell->sample_g_per_m3);
     free(dwell->way);
-    vs_rooms_model_free(&dwell->closed);
-    vs_rooms_model_free(&dwell->purging);
+    for (size_t i = 0; i < dwell->air_count; i++) {
+        vs_rooms_model_free(&dwell->air[i].closed);
+        vs_rooms_model_free(&dwell->air[i].purging);
+    }
+    free(dwell->air);
     memset(dwell, 0, sizeof *dwell);
 }
 

@@ -157,9 +157,9 @@ static void try_burst(const burst_search *search, double wanted_s, double longes
 
 /* What is to blame where the bursts themselves are as wanted. */
 static vs_dwell_trouble usual_trouble(const vs_hold *h) {
-    return h->shot->room != h->planner->scene->hazer.room ? VS_DWELL_REMOTE
-           : h->cycle_s > 0                               ? VS_DWELL_TAKES
-                                                          : VS_DWELL_DRIFT;
+    return vs_dwell_share_in(h->planner->scene, h->shot->room) == 0 ? VS_DWELL_REMOTE
+           : h->cycle_s > 0                                         ? VS_DWELL_TAKES
+                                                                    : VS_DWELL_DRIFT;
 }
 
 /* Why bursts of at most longest_s cannot keep the mean up. */
@@ -392,6 +392,7 @@ static void summarise(vs_dwell_shot *shot) {
 vs_status vs_dwell_work_out_hold(vs_dwell_planner *p, vs_dwell_shot *shot) {
     const vs_scene_shot *scene_shot = &p->scene->shot[shot->shot];
     double length_s = scene_shot->length_s;
+    vs_dwell_turn_to(p, shot->shot);
     if (!(shot->held_extinction_per_m > 0) || !(length_s > SHORTEST_HOLD_S)) {
         shot->stretch_count = 0;
         return VS_OK;
@@ -461,6 +462,7 @@ static void judge(vs_dwell_shot *shot) {
 
 vs_status vs_dwell_play(vs_dwell_planner *p, vs_dwell_shot *shot) {
     double length_s = p->scene->shot[shot->shot].length_s;
+    vs_dwell_turn_to(p, shot->shot);
     shot->start_s = p->now_s;
     shot->end_s = p->now_s + length_s;
     vs_status status = vs_dwell_book(p, VS_DWELL_START, shot->shot, length_s);

@@ -38,7 +38,7 @@ static vs_status book_sample(vs_dwell_planner *p, const vs_rooms_model *model,
                              double output_g_per_s) {
     vs_dwell *out = p->out;
     size_t n = out->room_count;
-    vs_dwell_way way = {p->state[n], output_g_per_s, p->can_purge && model == p->purged};
+    vs_dwell_way way = {p->state[n], output_g_per_s, p->can_purge && model == p->purged, p->air};
     if (out->sample_count > 0 && p->now_s - out->sample_s[out->sample_count - 1] < NEAR_S) {
         out->way[out->sample_count - 1] = way;
         return VS_OK;
@@ -157,7 +157,8 @@ static double reaches_between_s(const vs_dwell *dwell, size_t from, size_t room,
     }
     state[n] = way->unmixed_g;
     vs_rooms_trace trace;
-    vs_rooms_trace_begin(way->purged ? &dwell->purging : &dwell->closed, state, room, &trace);
+    const vs_dwell_air *air = &dwell->air[way->air];
+    vs_rooms_trace_begin(way->purged ? &air->purging : &air->closed, state, room, &trace);
     return dwell->sample_s[from] +
            vs_rooms_rise_s(&trace, way->output_g_per_s, mass_g,
                            dwell->sample_s[from + 1] - dwell->sample_s[from]);

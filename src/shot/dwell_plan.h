@@ -7,8 +7,9 @@
 
 typedef struct {
     const vs_scene *scene;
-    const vs_rooms_model *closed; /* as the rooms are; the plan's */
+    const vs_rooms_model *closed; /* as the rooms are for the shot in hand; the plan's */
     const vs_rooms_model *purged; /* with doors and fans open; the closed ones if not can_purge */
+    size_t air;                   /* whose models these are */
     bool can_purge;
     bool rehearses; /* only where it leads is wanted: nothing is booked or watched */
     double output_g_per_s;
@@ -29,6 +30,11 @@ vs_status vs_dwell_planner_init(vs_dwell_planner *planner, const vs_scene *scene
                                 const vs_haze *haze, const size_t *order,
                                 const double *extinction_per_m, vs_dwell *dwell);
 void vs_dwell_planner_free(vs_dwell_planner *planner);
+
+/* Which of the plan's airs a shot has (VS_NONE: the scene as it stands). */
+size_t vs_dwell_air_of(const vs_dwell_planner *planner, size_t shot);
+/* Sets the openings as a shot has them (VS_NONE: as the scene has them). */
+void vs_dwell_turn_to(vs_dwell_planner *planner, size_t shot);
 
 /* Lets time pass, and books the curve. */
 vs_status vs_dwell_pass(vs_dwell_planner *planner, const vs_rooms_model *model,

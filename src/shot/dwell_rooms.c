@@ -2,6 +2,7 @@
 #include "shot/dwell_rooms.h"
 
 #include <math.h>
+#include <string.h>
 
 #include "veilstop/air/settling.h"
 #include "veilstop/base/units.h"
@@ -26,6 +27,11 @@ double vs_dwell_output_g_per_s(const vs_scene *scene) {
     }
     return scene->hazer.fluid_ml_per_s * scene->fluid.density_g_per_ml *
            scene->fluid.nonvolatile_fraction * scene->hazer.airborne_fraction;
+}
+
+double vs_dwell_share_in(const vs_scene *scene, size_t room) {
+    return scene->hazer.share && room != VS_OUTSIDE ? scene->hazer.share[room]
+                                                    : room == scene->hazer.room;
 }
 
 size_t vs_dwell_room_at(const vs_scene *scene, vs_vec3 at_m) {
@@ -63,9 +69,8 @@ vs_dwell_figures vs_dwell_figures_in(double *memory, size_t n) {
 }
 
 bool vs_dwell_figures_fill(const vs_scene *scene, vs_dwell_figures *f) {
-    size_t n = scene->room_count;
     bool can_purge = false;
-    for (size_t i = 0; i < n; i++) {
+    for (size_t i = 0; i < scene->room_count; i++) {
         const vs_scene_room *room = &scene->room[i];
         bool purges = room->purge_air_change_per_s > room->air_change_per_s;
         f->volume[i] = room->size_m.x * room->size_m.y * room->size_m.z;
@@ -75,10 +80,17 @@ bool vs_dwell_figures_fill(const vs_scene *scene, vs_dwell_figures *f) {
         f->deposition[i] = room->deposition_per_s;
         can_purge = can_purge || purges;
     }
+    return can_purge;
+}
+
+void vs_dwell_figures_open(const vs_scene *scene, const double *open, const vs_dwell_figures *f) {
+    size_t n = scene->room_count;
+    memset(f->outside, 0, n * sizeof *f->outside);
+    memset(f->exchange, 0, n * n * sizeof *f->exchange);
     for (size_t i = 0; i < scene->opening_count; i++) {
         const vs_scene_opening *opening = &scene->opening[i];
         size_t a = opening->room[0], b = opening->room[1];
-        double each_way = vs_dwell_exchange_m3_per_s(opening);
+        double each_way = vs_dwell_exchange_m3_per_s(opening) * (open ? open[i] : 1);
         if (b == VS_OUTSIDE) {
             f->outside[a] += each_way;
         } else {
@@ -86,7 +98,19 @@ bool vs_dwell_figures_fill(const vs_scene *scene, vs_dwell_figures *f) {
             f->exchange[b * n + a] += each_way;
         }
     }
-    return can_purge;
+}
+
+/* New haze mixes in as the hazer's room does it; where several have one, as they do on average. */
+static double mixing_s(const vs_scene *scene) {
+    const vs_scene_hazer *hazer = &scene->hazer;
+    double mean_s = hazer->room == VS_NONE ? 0 : scene->room[hazer->room].mixing_s;
+    if (hazer->room != VS_NONE && hazer->share) {
+        mean_s = 0;
+        for (size_t i = 0; i < scene->room_count; i++) {
+            mean_s += hazer->share[i] * scene->room[i].mixing_s;
+        }
+    }
+    return mean_s;
 }
 
 vs_rooms vs_dwell_rooms(const vs_scene *scene, const vs_dwell_figures *f) {
@@ -102,7 +126,8 @@ vs_rooms vs_dwell_rooms(const vs_scene *scene, const vs_dwell_figures *f) {
         .settling_m_per_s = vs_dwell_settling_m_per_s(&scene->fluid),
         .evaporation_per_s = log(2) / scene->fluid.half_life_s,
         .hazer = hazer == VS_NONE ? VS_ROOMS_NO_HAZER : hazer,
-        .mixing_s = hazer == VS_NONE ? 0 : scene->room[hazer].mixing_s,
+        .hazer_share = scene->hazer.share,
+        .mixing_s = mixing_s(scene),
     };
     return rooms;
 }

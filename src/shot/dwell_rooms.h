@@ -15,9 +15,11 @@ typedef struct {
 /* How many numbers n rooms take, and where each array lies in such a block. */
 size_t vs_dwell_figures_size(size_t n);
 vs_dwell_figures vs_dwell_figures_in(double *memory, size_t n);
-/* Fills the figures from zeros; whether any room can be purged. */
+/* Fills the figures that no shot changes from zeros; whether any room can be purged. */
 bool vs_dwell_figures_fill(const vs_scene *scene, vs_dwell_figures *f);
-/* The rooms with doors as they stand. Borrows the figures. */
+/* Fills what goes through the openings. open  as in a shot; NULL: as the scene stands */
+void vs_dwell_figures_open(const vs_scene *scene, const double *open, const vs_dwell_figures *f);
+/* The rooms with doors as filled in, not purged. Borrows the figures and the hazers' shares. */
 vs_rooms vs_dwell_rooms(const vs_scene *scene, const vs_dwell_figures *f);
 
 #endif

@@ -15,8 +15,9 @@ static size_t room_of(const vs_scene *scene, const vs_scene_shot *shot) {
     return room == VS_OUTSIDE ? 0 : room;
 }
 
-/* Density of each room over that of `room`, in the steady hold of it. */
-static vs_status steady_ratios(const vs_scene *scene, size_t room, double *ratio) {
+/* Density of each room over that of `room`, in the steady hold of it. open  as in a shot */
+static vs_status steady_ratios(const vs_scene *scene, const double *open, size_t room,
+                               double *ratio) {
     size_t n = scene->room_count;
     double *memory = calloc(vs_dwell_figures_size(n) + n, sizeof *memory);
     if (!memory) {
@@ -25,7 +26,10 @@ static vs_status steady_ratios(const vs_scene *scene, size_t room, double *ratio
     vs_dwell_figures figures = vs_dwell_figures_in(memory + n, n);
     double *source = memory;
     vs_dwell_figures_fill(scene, &figures);
-    source[scene->hazer.room] = 1;
+    vs_dwell_figures_open(scene, open, &figures);
+    for (size_t i = 0; i < n; i++) {
+        source[i] = vs_dwell_share_in(scene, i);
+    }
     vs_rooms rooms = vs_dwell_rooms(scene, &figures);
     vs_status status = vs_rooms_steady(&rooms, source, room, ratio);
     free(memory);
@@ -54,7 +58,7 @@ static void scale_own(const vs_scene *scene, const vs_scene_shot *shot, const vs
 static vs_status hold_by_hazer(const vs_scene *scene, const vs_scene_shot *shot,
                                double extinction_per_m, double *room) {
     size_t here = room_of(scene, shot);
-    vs_status status = steady_ratios(scene, here, room);
+    vs_status status = steady_ratios(scene, shot->open, here, room);
     if (status == VS_ERR_UNREACHABLE) {
         fill(scene, extinction_per_m, room);
         return VS_OK;
@@ -95,7 +99,7 @@ vs_status vs_held_reaches(const vs_scene *scene, size_t room, bool *reaches) {
     if (!ratio) {
         return VS_ERR_MEMORY;
     }
-    vs_status status = steady_ratios(scene, room, ratio);
+    vs_status status = steady_ratios(scene, NULL, room, ratio);
     *reaches = status == VS_OK;
     free(ratio);
     return status == VS_ERR_UNREACHABLE ? VS_OK : status;
@@ -112,11 +116,20 @@ size_t vs_held_thicker(const vs_scene *scene, const vs_scene_shot *shot,
     return thickest == here ? VS_NONE : thickest;
 }
 
+/* How much air of the camera's room has the haze that the rooms with hazers hold. */
+static double hazed_m3(const vs_scene *scene, const double *ratio) {
+    double all_m3 = 0;
+    for (size_t i = 0; i < scene->room_count; i++) {
+        vs_vec3 size = scene->room[i].size_m;
+        all_m3 += vs_dwell_share_in(scene, i) > 0 ? ratio[i] * size.x * size.y * size.z : 0;
+    }
+    return all_m3;
+}
+
 vs_status vs_held_least(const vs_scene *scene, const vs_scene_shot *shot, const vs_haze *haze,
                         double *least_per_m) {
     *least_per_m = VS_HELD_LEAST_PER_M;
-    size_t hazer = scene->hazer.room;
-    if (hazer == VS_NONE) {
+    if (scene->hazer.room == VS_NONE) {
         return VS_OK;
     }
     double *ratio = calloc(scene->room_count, sizeof *ratio);
@@ -124,12 +137,11 @@ vs_status vs_held_least(const vs_scene *scene, const vs_scene_shot *shot, const 
         *least_per_m = NAN;
         return VS_ERR_MEMORY;
     }
-    vs_status status = steady_ratios(scene, room_of(scene, shot), ratio);
+    vs_status status = steady_ratios(scene, shot->open, room_of(scene, shot), ratio);
     if (status == VS_OK) {
-        vs_vec3 size = scene->room[hazer].size_m;
-        double g_per_m3 =
-            vs_dwell_output_g_per_s(scene) * scene->hazer.burst_min_s / (size.x * size.y * size.z);
-        double burst_per_m = g_per_m3 * haze->extinction_m2_per_g.v[VS_BAND_GREEN] / ratio[hazer];
+        double burst_g = vs_dwell_output_g_per_s(scene) * scene->hazer.burst_min_s;
+        double burst_per_m =
+            burst_g / hazed_m3(scene, ratio) * haze->extinction_m2_per_g.v[VS_BAND_GREEN];
         *least_per_m = fmax(VS_HELD_LEAST_PER_M, burst_per_m);
     }
     free(ratio);

@@ -11,7 +11,7 @@
 vs_look vs_look_make(vs_predictor *predictor, const vs_scene_shot *shot,
                      const double *room_extinction_per_m) {
     const vs_camera *camera = &predictor->scene->camera[shot->camera];
-    const vs_space *space = &predictor->stage.space;
+    const vs_space *space = &predictor->stage->space;
     vs_look look = {predictor,
                     predictor->scene,
                     shot,
@@ -116,16 +116,17 @@ vs_status vs_look_bounce(const vs_look *look) {
     }
     vs_bounce_free(&p->clear_bounce);
     vs_bounce_free(&p->hazed_bounce);
-    vs_status status = vs_bounce_solve(&p->bounces, &look->clear, p->clear_light, &p->clear_bounce);
-    return status == VS_OK
-               ? vs_bounce_solve(&p->bounces, &look->hazed, p->hazed_light, &p->hazed_bounce)
-               : status;
+    vs_status status =
+        vs_bounce_solve(&p->bounces[p->in_hand], &look->clear, p->clear_light, &p->clear_bounce);
+    return status == VS_OK ? vs_bounce_solve(&p->bounces[p->in_hand], &look->hazed, p->hazed_light,
+                                             &p->hazed_bounce)
+                           : status;
 }
 
 /* The skies that shine through a portal; the line of sight has counted its pane already. */
 static vs_bands sky_nits(const vs_look *look, size_t portal) {
     vs_bands nits = vs_bands_grey(0);
-    double pane = look->predictor->stage.portal[portal].transmittance;
+    double pane = look->predictor->stage->portal[portal].transmittance;
     for (size_t i = 0; i < look->scene->light_count; i++) {
         const vs_light *light = &look->scene->light[i];
         if (light->kind == VS_LIGHT_SKY && light->through == portal && pane > 0) {
@@ -139,7 +140,7 @@ static vs_bands sky_nits(const vs_look *look, size_t portal) {
 /* A screen seen from the front or the back: a fed panel's front is its own light; a blocker's side
  * reflects. */
 static void target_screen(const vs_look *look, const vs_sight *sight, vs_look_target *target) {
-    const vs_stage *stage = &look->predictor->stage;
+    const vs_stage *stage = look->predictor->stage;
     const vs_rect *rect = &stage->screen[sight->end_index].rect;
     size_t light = stage->screen_light[sight->end_index];
     bool front = vs_vec3_dot(rect->normal, sight->direction) < 0;
@@ -152,7 +153,7 @@ static void target_screen(const vs_look *look, const vs_sight *sight, vs_look_ta
 
 vs_look_target vs_look_target_of(const vs_look *look, const vs_sight *sight) {
     vs_look_target target = {.at_m = vs_sight_point(sight, sight->length_m)};
-    const vs_stage *stage = &look->predictor->stage;
+    const vs_stage *stage = look->predictor->stage;
     if (sight->end == VS_SIGHT_OUTSIDE) {
         target.own_nits = sky_nits(look, sight->end_index);
     } else if (sight->end == VS_SIGHT_AT_SCREEN) {

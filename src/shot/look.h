@@ -16,6 +16,10 @@ typedef struct {
     vs_medium clear, hazed;
 } vs_look;
 
+/* Puts the place with its openings as the shot sets them in hand.  Errors: VS_ERR_DOMAIN where no
+ * shot of the scene sets them so. */
+VS_WARN_UNUSED vs_status vs_predictor_turn_to(vs_predictor *predictor, const vs_scene_shot *shot);
+
 /* A look at a shot whose lights the predictor has made ready. room_extinction_per_m is borrowed. */
 vs_look vs_look_make(vs_predictor *predictor, const vs_scene_shot *shot,
                      const double *room_extinction_per_m);
@@ -58,6 +62,10 @@ vs_status vs_look_end_direct(const vs_look *look, const vs_sight *sight, double 
 vs_status vs_look_indirect_seen(const vs_look *look, const vs_sight *sight, const vs_bands *once,
                                 vs_bands *nits);
 
+/* Where the beam of a light, in any of its parts, reads best in frame: of even places along its
+ * axis, seen by the camera, the one at which it is most over what is straight behind it. NaN where
+ * none is in frame. */
+vs_status vs_look_beam_place(const vs_look *look, size_t light, vs_vec3 *near_m);
 /* Fills a beam's luminances; light and near_m are set. With extras, its edge and where it reads. */
 vs_status vs_look_beam(const vs_look *look, bool extras, vs_beam_prediction *beam);
 /* Stops of a beam over its background, the camera's floor added to both; and how it reads: not at

@@ -66,8 +66,8 @@ static bool any_haze(const vs_dwell *dwell) {
     return false;
 }
 
-/* The first shot that leaves the rooms, or finds them, as this one does: same room and length, same
- * density; among many shots, nearly the same density will do. */
+/* The first shot that leaves the rooms, or finds them, as this one does: same room, length and
+ * openings, same density; among many shots, nearly the same density will do. */
 static size_t twin_of(const waits_work *w, size_t shot) {
     const vs_dwell_shot *s = &w->dwell.shot[shot];
     bool many = w->dwell.shot_count > VS_ORDER_TABLE_MAX;
@@ -77,7 +77,8 @@ static size_t twin_of(const waits_work *w, size_t shot) {
         double off = fabs(t->target_extinction_per_m - s->target_extinction_per_m);
         bool as_long =
             many || w->planner.scene->shot[i].length_s == w->planner.scene->shot[shot].length_s;
-        if (t->room == s->room && off <= within && as_long) {
+        bool as_open = vs_dwell_air_of(&w->planner, i) == vs_dwell_air_of(&w->planner, shot);
+        if (as_open && t->room == s->room && off <= within && as_long) {
             return i;
         }
     }

@@ -9,6 +9,8 @@
 #include "veilstop/light/shaft.h"
 #include "veilstop/shot/held.h"
 
+#define BEAM_PLACE_PER_M 0.02 /* [1/m] usual film haze: the same place whatever the density */
+
 /* What a thread needs of its own. */
 static vs_status own_init(vs_predictor *predictor) {
     const vs_scene *scene = predictor->scene;
@@ -16,21 +18,73 @@ static vs_status own_init(vs_predictor *predictor) {
     predictor->clear_light = calloc(scene->light_count + 1, sizeof *predictor->clear_light);
     predictor->hazed_light = calloc(scene->light_count + 1, sizeof *predictor->hazed_light);
     predictor->clear_air = calloc(scene->room_count + 1, sizeof *predictor->clear_air);
+    predictor->thin_air = calloc(scene->room_count + 1, sizeof *predictor->thin_air);
     predictor->dim = calloc(scene->light_count + 1, sizeof *predictor->dim);
     predictor->share = calloc(scene->light_count + 1, sizeof *predictor->share);
     predictor->once = calloc(scene->light_count + 1, sizeof *predictor->once);
     predictor->direct = calloc(scene->light_count + 1, sizeof *predictor->direct);
-    if (status == VS_OK &&
-        (!predictor->clear_light || !predictor->hazed_light || !predictor->clear_air ||
-         !predictor->dim || !predictor->share || !predictor->once || !predictor->direct)) {
+    if (status == VS_OK && (!predictor->clear_light || !predictor->hazed_light ||
+                            !predictor->clear_air || !predictor->thin_air || !predictor->dim ||
+                            !predictor->share || !predictor->once || !predictor->direct)) {
         status = VS_ERR_MEMORY;
     }
-    if (status == VS_OK && scene->indirect == VS_INDIRECT_COMPUTED) {
-        status = vs_bounce_solver_init(&predictor->bounces, &predictor->location, &predictor->haze,
-                                       scene->light_count);
+    predictor->bounces = calloc(predictor->place_count, sizeof *predictor->bounces);
+    if (!predictor->bounces) {
+        status = VS_ERR_MEMORY;
     }
+    for (size_t i = 0; i < predictor->place_count && status == VS_OK; i++) {
+        if (scene->indirect == VS_INDIRECT_COMPUTED) {
+            status = vs_bounce_solver_init(&predictor->bounces[i], &predictor->place[i].location,
+                                           &predictor->haze, scene->light_count);
+        }
+    }
+    predictor->stage = &predictor->place[0].stage;
     for (size_t i = 0; i < scene->light_count && predictor->dim; i++) {
         predictor->dim[i] = 1;
+    }
+    for (size_t i = 0; i < scene->room_count && predictor->thin_air; i++) {
+        predictor->thin_air[i] = BEAM_PLACE_PER_M;
+    }
+    return status;
+}
+
+/* Whether two shots set all openings alike. */
+static bool same_open(const vs_scene *scene, const double *a, const double *b) {
+    for (size_t i = 0; i < scene->opening_count && a != b; i++) {
+        if ((a ? a[i] : 1) != (b ? b[i] : 1)) {
+            return false;
+        }
+    }
+    return true;
+}
+
+/* The place with openings set that way; place_count where there is none. */
+static size_t find_place(const vs_predictor *predictor, const double *open) {
+    size_t i = 0;
+    while (i < predictor->place_count &&
+           !same_open(predictor->scene, predictor->place[i].open, open)) {
+        i++;
+    }
+    return i;
+}
+
+/* One place for each way in which shots set the openings. */
+static vs_status make_places(vs_predictor *predictor) {
+    const vs_scene *scene = predictor->scene;
+    predictor->place = calloc(scene->shot_count + 1, sizeof *predictor->place);
+    if (!predictor->place) {
+        return VS_ERR_MEMORY;
+    }
+    vs_status status = vs_stage_init(&predictor->place[0].stage, scene, NULL);
+    predictor->place_count = status == VS_OK;
+    for (size_t i = 0; i < scene->shot_count && status == VS_OK; i++) {
+        const double *open = scene->shot[i].open;
+        if (find_place(predictor, open) == predictor->place_count) {
+            vs_predictor_place *place = &predictor->place[predictor->place_count];
+            place->open = open;
+            status = vs_stage_init(&place->stage, scene, open);
+            predictor->place_count += status == VS_OK;
+        }
     }
     return status;
 }
@@ -38,17 +92,32 @@ static vs_status own_init(vs_predictor *predictor) {
 vs_status vs_predictor_begin(vs_predictor *predictor, const vs_scene *scene) {
     const vs_predictor blank = {.scene = scene};
     *predictor = blank;
-    return vs_stage_init(&predictor->stage, scene);
+    return make_places(predictor);
+}
+
+vs_status vs_predictor_turn_to(vs_predictor *predictor, const vs_scene_shot *shot) {
+    size_t place = find_place(predictor, shot->open);
+    if (place == predictor->place_count) {
+        return VS_ERR_DOMAIN;
+    }
+    predictor->in_hand = place;
+    predictor->stage = &predictor->place[place].stage;
+    return VS_OK;
 }
 
 vs_status vs_predictor_make_part(vs_predictor *predictor, size_t part) {
     if (part == 1) {
         return vs_haze_init(&predictor->haze, &predictor->scene->fluid);
     }
-    return predictor->scene->indirect == VS_INDIRECT_COMPUTED /* the longer part is the first */
-               ? vs_bounce_location_init(&predictor->location, &predictor->stage.space,
-                                         &predictor->stage.surfaces)
-               : VS_OK;
+    vs_status status = VS_OK; /* the longer part is the first */
+    for (size_t i = 0; i < predictor->place_count && status == VS_OK; i++) {
+        vs_predictor_place *place = &predictor->place[i];
+        if (predictor->scene->indirect == VS_INDIRECT_COMPUTED) {
+            status = vs_bounce_location_init(&place->location, &place->stage.space,
+                                             &place->stage.surfaces);
+        }
+    }
+    return status;
 }
 
 vs_status vs_predictor_end(vs_predictor *predictor) {
@@ -73,8 +142,8 @@ vs_status vs_predictor_init_beside(vs_predictor *predictor, const vs_predictor *
     const vs_predictor shared = {.scene = first->scene,
                                  .beside = true,
                                  .haze = first->haze,
-                                 .stage = first->stage,
-                                 .location = first->location};
+                                 .place = first->place,
+                                 .place_count = first->place_count};
     *predictor = shared;
     vs_status status = own_init(predictor);
     if (status != VS_OK) {
@@ -85,22 +154,29 @@ vs_status vs_predictor_init_beside(vs_predictor *predictor, const vs_predictor *
 
 void vs_predictor_free(vs_predictor *predictor) {
     const vs_predictor blank = {0};
+    vs_bounce_free(&predictor->clear_bounce);
+    vs_bounce_free(&predictor->hazed_bounce);
+    for (size_t i = 0; predictor->bounces && i < predictor->place_count; i++) {
+        vs_bounce_solver_free(&predictor->bounces[i]);
+    }
+    free(predictor->bounces);
     if (!predictor->beside) {
         vs_haze_free(&predictor->haze);
-        vs_stage_free(&predictor->stage);
-        vs_bounce_location_free(&predictor->location);
+        for (size_t i = 0; i < predictor->place_count; i++) {
+            vs_stage_free(&predictor->place[i].stage);
+            vs_bounce_location_free(&predictor->place[i].location);
+        }
+        free(predictor->place);
     }
     vs_airlight_free(&predictor->work);
     free(predictor->clear_light);
     free(predictor->hazed_light);
     free(predictor->clear_air);
+    free(predictor->thin_air);
     free(predictor->dim);
     free(predictor->share);
     free(predictor->once);
     free(predictor->direct);
-    vs_bounce_free(&predictor->clear_bounce);
-    vs_bounce_free(&predictor->hazed_bounce);
-    vs_bounce_solver_free(&predictor->bounces);
     *predictor = blank;
 }
 
@@ -147,7 +223,7 @@ static vs_status allocate(const vs_scene *scene, const vs_scene_shot *shot,
     out->point = calloc(shot->point_count + 1, sizeof *out->point);
     out->contrast = calloc(out->contrast_count + 1, sizeof *out->contrast);
     out->separation = calloc(out->separation_count + 1, sizeof *out->separation);
-    out->beam = calloc(out->beam_count + 1, sizeof *out->beam);
+    out->beam = calloc(out->beam_count + scene->light_count + 1, sizeof *out->beam);
     out->glow = calloc(scene->light_count + 1, sizeof *out->glow);
     if (!share || !out->glow || !out->room_extinction_per_m || !out->point || !out->contrast ||
         !out->separation || !out->beam) {
@@ -181,6 +257,17 @@ static vs_status point_surface(const vs_look *look, const vs_scene_point *point,
     return VS_OK;
 }
 
+/* Adds what comes from the parts of lights to their wholes, where it is told. */
+static void fold_parts(const vs_scene *scene, vs_bands *by_light) {
+    for (size_t i = 0; i < scene->light_count; i++) {
+        size_t whole = vs_light_whole(scene, i);
+        if (whole != i) {
+            by_light[whole] = vs_bands_add(by_light[whole], by_light[i]);
+            by_light[i] = vs_bands_grey(0);
+        }
+    }
+}
+
 static vs_status point_veil(const vs_look *look, const vs_sight *sight, vs_point_prediction *out) {
     vs_status status = vs_look_veils(look, sight, out->veil_by_light);
     if (status == VS_OK) {
@@ -191,6 +278,8 @@ static vs_status point_veil(const vs_look *look, const vs_sight *sight, vs_point
     for (size_t i = 0; i < look->scene->light_count && status == VS_OK; i++) {
         out->veil_nits = vs_bands_add(out->veil_nits, out->veil_by_light[i]);
     }
+    fold_parts(look->scene, out->veil_by_light);
+    fold_parts(look->scene, out->indirect_by_light);
     return status;
 }
 
@@ -290,6 +379,37 @@ static vs_status predict_points(const vs_look *look, const vs_predict_part *part
     return VS_OK;
 }
 
+/* Whether a want looks for the beam of a light. */
+static bool beam_is_wanted(const vs_scene_shot *shot, size_t light) {
+    for (size_t i = 0; i < shot->want_count; i++) {
+        if (shot->want[i].kind == VS_WANT_BEAM && shot->want[i].light == light) {
+            return true;
+        }
+    }
+    return false;
+}
+
+/* The beams that cross the frame and that nobody asked for. */
+static vs_status predict_extra_beams(const vs_look *look, vs_shot_prediction *out) {
+    vs_status status = VS_OK;
+    for (size_t i = 0; i < look->scene->light_count && status == VS_OK; i++) {
+        vs_beam_prediction *beam = &out->beam[out->beam_count + out->extra_beam_count];
+        vs_light_kind kind = look->scene->light[i].kind;
+        if (vs_light_whole(look->scene, i) != i ||
+            (kind != VS_LIGHT_SPOT && kind != VS_LIGHT_SUN) || !vs_shot_uses_light(look->shot, i) ||
+            beam_is_wanted(look->shot, i)) {
+            continue;
+        }
+        beam->light = i;
+        status = vs_look_beam_place(look, i, &beam->near_m);
+        if (status == VS_OK && !isnan(beam->near_m.x)) {
+            status = vs_look_beam(look, true, beam);
+            out->extra_beam_count++;
+        }
+    }
+    return status;
+}
+
 static vs_status predict_beams(const vs_look *look, const vs_predict_part *part,
                                vs_shot_prediction *out) {
     size_t count = 0;
@@ -304,12 +424,16 @@ static vs_status predict_beams(const vs_look *look, const vs_predict_part *part,
         if (!is_asked(part, i)) {
             continue;
         }
-        vs_status status = vs_look_beam(look, part->extras, beam);
+        vs_status status =
+            isnan(want->near_m.x) ? vs_look_beam_place(look, want->light, &beam->near_m) : VS_OK;
+        if (status == VS_OK) {
+            status = vs_look_beam(look, part->extras, beam);
+        }
         if (status != VS_OK) {
             return status;
         }
     }
-    return VS_OK;
+    return part->extras ? predict_extra_beams(look, out) : VS_OK;
 }
 
 /* Where a light is seen: its middle. */
@@ -318,16 +442,32 @@ static vs_vec3 middle_of(const vs_look *look, const vs_emitter *emitter) {
         return vs_vec3_along(emitter->at_m, emitter->axis, emitter->length_m / 2);
     }
     if (emitter->kind == VS_EMITTER_PARALLEL) {
-        return look->predictor->stage.portal[emitter->portal].rect.center_m;
+        return look->predictor->stage->portal[emitter->portal].rect.center_m;
     }
     return emitter->at_m;
 }
 
+/* The glow of a light of several parts is that of the part with the widest. */
+static void fold_glows(const vs_scene *scene, vs_glow_prediction *glow) {
+    static const vs_glow_prediction none = {false, 0, 0};
+    for (size_t i = 0; i < scene->light_count; i++) {
+        vs_glow_prediction *whole = &glow[vs_light_whole(scene, i)];
+        if (whole != &glow[i]) {
+            if (glow[i].seen && (!whole->seen || glow[i].tenth_rad > whole->tenth_rad)) {
+                *whole = glow[i];
+            }
+            glow[i] = none;
+        }
+    }
+}
+
 /* Whether a want that is asked for is about the glow of a light. */
-static bool glow_is_needed(const vs_scene_shot *shot, const vs_predict_part *part, size_t light) {
+static bool glow_is_needed(const vs_scene *scene, const vs_scene_shot *shot,
+                           const vs_predict_part *part, size_t light) {
     for (size_t i = 0; i < shot->want_count && !part->extras; i++) {
         const vs_scene_want *want = &shot->want[i];
-        if (is_asked(part, i) && want->kind == VS_WANT_GLOW && want->light == light) {
+        if (is_asked(part, i) && want->kind == VS_WANT_GLOW &&
+            want->light == vs_light_whole(scene, light)) {
             return true;
         }
     }
@@ -339,8 +479,8 @@ static vs_status predict_glow(const vs_look *look, const vs_predict_part *part,
     for (size_t i = 0; i < look->scene->light_count; i++) {
         const vs_emitter *emitter = &look->predictor->hazed_light[i];
         vs_vec3 at_m = middle_of(look, emitter);
-        if (!glow_is_needed(look->shot, part, i) || vs_bands_luminance(emitter->strength) == 0 ||
-            !vs_view_in_frame(&look->view, at_m)) {
+        if (!glow_is_needed(look->scene, look->shot, part, i) ||
+            vs_bands_luminance(emitter->strength) == 0 || !vs_view_in_frame(&look->view, at_m)) {
             continue;
         }
         vs_sight sight = vs_sight_to(&look->hazed, look->camera->at_m, at_m);
@@ -353,6 +493,7 @@ static vs_status predict_glow(const vs_look *look, const vs_predict_part *part,
             return status;
         }
     }
+    fold_glows(look->scene, out->glow);
     return VS_OK;
 }
 
@@ -374,7 +515,7 @@ static vs_status set_densities(const vs_predictor *predictor, const vs_scene_sho
         out->room_extinction_per_m[r] = k;
     }
     size_t room =
-        vs_space_room_at(&predictor->stage.space, predictor->scene->camera[shot->camera].at_m);
+        vs_space_room_at(&predictor->stage->space, predictor->scene->camera[shot->camera].at_m);
     double here = room == VS_SPACE_OUTSIDE ? 0 : out->room_extinction_per_m[room];
     out->density = vs_density_of(here, &predictor->haze);
     return VS_OK;
@@ -394,17 +535,20 @@ static bool asks_for_places(const vs_scene_shot *shot, const vs_predict_part *pa
 static vs_status predict(vs_predictor *predictor, const vs_scene_shot *shot,
                          const vs_predict_part *part, const double *room_extinction_per_m,
                          vs_shot_prediction *out) {
-    vs_status status = set_densities(predictor, shot, room_extinction_per_m, out);
+    vs_status status = vs_predictor_turn_to(predictor, shot);
+    if (status == VS_OK) {
+        status = set_densities(predictor, shot, room_extinction_per_m, out);
+    }
     if (status != VS_OK) {
         return status;
     }
     vs_look look = vs_look_make(predictor, shot, out->room_extinction_per_m);
     out->grey_nits = vs_camera_grey_nits(look.camera);
     out->room_depth = mean_way_depth(&look);
-    status = vs_stage_lights(&predictor->stage, shot, &look.clear, predictor->dim, &predictor->work,
+    status = vs_stage_lights(predictor->stage, shot, &look.clear, predictor->dim, &predictor->work,
                              predictor->clear_light);
     if (status == VS_OK) {
-        status = vs_stage_lights(&predictor->stage, shot, &look.hazed, predictor->dim,
+        status = vs_stage_lights(predictor->stage, shot, &look.hazed, predictor->dim,
                                  &predictor->work, predictor->hazed_light);
     }
     if (status == VS_OK && asks_for_places(shot, part)) {

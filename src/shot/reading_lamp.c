@@ -73,7 +73,7 @@ static vs_status take_lights(lit_card *c, const vs_scene *scene, size_t lamp) {
         taken[i] = true;
     }
     for (size_t i = 0; i < scene->light_count; i++) {
-        if (taken[i]) {
+        if (taken[vs_light_whole(scene, i)]) {
             c->light[c->shot.light_count++] = i;
         }
     }

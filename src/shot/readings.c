@@ -373,10 +373,11 @@ static void plan_top_up(work *w, size_t shot) {
     double low = (1 - VS_DWELL_HOLD_WITHIN) * t->target_per_m;
     double wait_s = r->last_per_m > low ? log(r->last_per_m / low) / drain : 0;
     t->at_s = wait_s <= TOP_UP_WITHIN ? r->last_s + wait_s : (double)NAN;
-    if (w->scene->hazer.room == room) {
+    double in_room = vs_dwell_share_in(w->scene, room);
+    if (in_room > 0) {
         vs_vec3 size = w->scene->room[room].size_m;
         double ratio = isnan(w->out->output_ratio) ? 1 : w->out->output_ratio;
-        double gain = ratio * vs_dwell_output_g_per_s(w->scene) *
+        double gain = ratio * in_room * vs_dwell_output_g_per_s(w->scene) *
                       w->haze->extinction_m2_per_g.v[VS_BAND_GREEN] / (size.x * size.y * size.z);
         t->run_s = run_to(fmin(low, r->last_per_m), t->target_per_m, gain, drain);
     }

@@ -72,7 +72,7 @@ void vs_shot_prediction_settle(const vs_scene *scene, vs_shot_prediction *predic
         point_on_camera(camera, &prediction->point[i]);
     }
     compare_points(camera, prediction);
-    for (size_t i = 0; i < prediction->beam_count; i++) {
+    for (size_t i = 0; i < prediction->beam_count + prediction->extra_beam_count; i++) {
         vs_beam_prediction *beam = &prediction->beam[i];
         beam->over_stops = vs_look_over_stops(camera, beam->beam_nits, beam->background_nits);
         beam->reads = vs_look_reads(camera, beam->beam_nits, beam->background_nits);

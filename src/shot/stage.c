@@ -1,14 +1,8 @@
-/* From a scene's names and figures to the light module's geometry; and diffusion frames and
- * bounces, lit by the mean illuminance on them (the contract's fed_by). */
+/* From a scene's names and figures to the light module's geometry. */
 #include "veilstop/shot/stage.h"
 
 #include <math.h>
 #include <stdlib.h>
-
-#include "veilstop/base/quadrature.h"
-
-#define FEED_NODES    6    /* Gauss-Legendre points a side over a fed panel: our choice */
-#define FEED_RELATIVE 1e-4 /* [1] tolerance of the illuminance at each */
 
 static size_t count_fed(const vs_scene *scene) {
     size_t count = 0;
@@ -43,7 +37,7 @@ static void fill_screens(vs_stage *stage) {
     stage->space.screen_count = count;
 }
 
-static void fill_rooms(vs_stage *stage) {
+static void fill_rooms(vs_stage *stage, const double *open) {
     const vs_scene *scene = stage->scene;
     for (size_t i = 0; i < scene->room_count; i++) {
         const vs_scene_room *r = &scene->room[i];
@@ -57,7 +51,7 @@ static void fill_rooms(vs_stage *stage) {
         const vs_scene_opening *o = &scene->opening[i];
         vs_portal portal = {vs_rect_on_wall(o->corner_m[0], o->corner_m[1]),
                             {o->room[0], o->room[1]},
-                            o->transmittance};
+                            o->transmittance * (open ? open[i] : 1)};
         stage->portal[i] = portal;
     }
     stage->space.room = stage->room;
@@ -66,7 +60,7 @@ static void fill_rooms(vs_stage *stage) {
     stage->space.portal_count = scene->opening_count;
 }
 
-vs_status vs_stage_init(vs_stage *stage, const vs_scene *scene) {
+vs_status vs_stage_init(vs_stage *stage, const vs_scene *scene, const double *open) {
     const vs_stage blank = {.scene = scene};
     *stage = blank;
     size_t screens = scene->blocker_count + count_fed(scene);
@@ -82,7 +76,7 @@ vs_status vs_stage_init(vs_stage *stage, const vs_scene *scene) {
         vs_stage_free(stage);
         return VS_ERR_MEMORY;
     }
-    fill_rooms(stage);
+    fill_rooms(stage, open);
     fill_screens(stage);
     stage->surfaces.face = stage->face_reflectance;
     stage->surfaces.screen = stage->screen_reflectance;
@@ -98,93 +92,6 @@ void vs_stage_free(vs_stage *stage) {
     free(stage->face_reflectance);
     free(stage->screen_reflectance);
     *stage = blank;
-}
-
-bool vs_shot_uses_light(const vs_scene_shot *shot, size_t light) {
-    for (size_t i = 0; i < shot->light_count; i++) {
-        if (shot->light[i] == light) {
-            return true;
-        }
-    }
-    return false;
-}
-
-/* Mean illuminance on a fed panel's lit side. */
-static vs_status mean_illuminance(const vs_light *light, const vs_rect *rect,
-                                  const vs_emitter *feed, const vs_medium *medium,
-                                  vs_airlight *work, vs_bands *mean) {
-    double node[FEED_NODES], weight[FEED_NODES];
-    vs_vec3 normal = vs_vec3_scale(rect->normal, light->fed_front ? 1 : -1);
-    vs_status status = vs_gauss_legendre(FEED_NODES, node, weight);
-    *mean = vs_bands_grey(0);
-    for (int i = 0; i < FEED_NODES * FEED_NODES && status == VS_OK; i++) {
-        int iu = i % FEED_NODES, iv = i / FEED_NODES;
-        vs_vec3 p_m = vs_vec3_along(rect->center_m, rect->u, node[iu] * rect->half_u_m);
-        p_m = vs_vec3_along(p_m, rect->v, node[iv] * rect->half_v_m);
-        vs_bands lux;
-        status = vs_illuminance(work, medium, feed, p_m, normal, FEED_RELATIVE, &lux);
-        *mean = vs_bands_add(*mean, vs_bands_scale(lux, weight[iu] * weight[iv] / 4));
-    }
-    return status;
-}
-
-/* Brings a panel to its luminance once its feed has its own. */
-static vs_status feed_panel(const vs_light *light, const vs_emitter *feed, const vs_medium *medium,
-                            vs_airlight *work, vs_emitter *panel) {
-    vs_bands lux;
-    vs_status status = mean_illuminance(light, &panel->rect, feed, medium, work, &lux);
-    if (status == VS_OK) {
-        panel->strength = vs_bands_scale(lux, light->fed_share * light->dimmer / VS_PI);
-    }
-    return status;
-}
-
-/* Feeds may be chained: panels are brought up in passes, each lit once its feed is. */
-static vs_status feed_panels(const vs_scene *scene, const vs_scene_shot *shot,
-                             const vs_medium *medium, const double *dim, vs_airlight *work,
-                             vs_emitter *emitter) {
-    size_t waiting = count_fed(scene);
-    bool *ready = calloc(scene->light_count + 1, sizeof *ready);
-    vs_status status = ready ? VS_OK : VS_ERR_MEMORY;
-    for (size_t i = 0; i < scene->light_count && ready; i++) {
-        ready[i] = scene->light[i].strength != VS_STRENGTH_FED;
-    }
-    while (waiting > 0 && status == VS_OK) {
-        size_t before = waiting;
-        for (size_t i = 0; i < scene->light_count && status == VS_OK; i++) {
-            const vs_light *light = &scene->light[i];
-            if (ready[i] || !ready[light->fed_by]) {
-                continue;
-            }
-            if (vs_shot_uses_light(shot, i) && vs_shot_uses_light(shot, light->fed_by)) {
-                status = feed_panel(light, &emitter[light->fed_by], medium, work, &emitter[i]);
-                emitter[i].strength = vs_bands_scale(emitter[i].strength, dim[i]);
-            }
-            ready[i] = true;
-            waiting--;
-        }
-        if (waiting == before) {
-            status = VS_ERR_INPUT;
-        }
-    }
-    free(ready);
-    return status;
-}
-
-vs_status vs_stage_lights(const vs_stage *stage, const vs_scene_shot *shot, const vs_medium *medium,
-                          const double *dim, vs_airlight *work, vs_emitter *emitter) {
-    const vs_scene *scene = stage->scene;
-    double white_kelvin = scene->camera[shot->camera].white_kelvin;
-    for (size_t i = 0; i < scene->light_count; i++) {
-        vs_status status =
-            vs_emitter_init(&emitter[i], &scene->light[i], &stage->space, white_kelvin);
-        if (status != VS_OK) {
-            return status;
-        }
-        double factor = vs_shot_uses_light(shot, i) ? dim[i] : 0;
-        emitter[i].strength = vs_bands_scale(emitter[i].strength, factor);
-    }
-    return feed_panels(scene, shot, medium, dim, work, emitter);
 }
 
 int vs_stage_face(const vs_stage *stage, size_t room, vs_vec3 p_m, vs_vec3 *normal) {

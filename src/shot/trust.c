@@ -92,7 +92,7 @@ static vs_status allocate(vs_trust *trust, double walks, uint64_t seed) {
 
 static vs_status make_paths(vs_trust *trust, const vs_look *look) {
     const vs_predictor *predictor = trust->predictor;
-    const vs_surfaces *surfaces = &predictor->stage.surfaces;
+    const vs_surfaces *surfaces = &predictor->stage->surfaces;
     size_t lights = predictor->scene->light_count;
     jobs *all = trust->memory;
     all->clear_air = look->clear;
@@ -197,11 +197,23 @@ static void walk_point(const vs_trust *trust, const job *j, vs_random *random,
     vs_tally_add(&sums->hazed, vs_bands_add(vs_bands_mul(surface, j->transmission), veil));
 }
 
+/* A light through several openings is watched part by part; its background is all else. */
 static void walk_beam(const vs_trust *trust, const job *j, vs_random *random, vs_trust_beam *sums) {
-    vs_path_light veil = vs_paths_veil(&trust->hazed, &j->sight, j->light, random);
-    vs_bands end = walk_to_target(&trust->hazed, &j->target, random);
-    vs_tally_add(&sums->beam, veil.watched);
-    vs_tally_add(&sums->background, vs_bands_add(veil.rest, vs_bands_mul(end, j->transmission)));
+    const vs_scene *scene = trust->predictor->scene;
+    vs_bands beam = vs_bands_grey(0), all = beam;
+    double parts = 0;
+    for (size_t i = 0; i < scene->light_count; i++) {
+        if (vs_light_whole(scene, i) == j->light) {
+            vs_path_light veil = vs_paths_veil(&trust->hazed, &j->sight, i, random);
+            beam = vs_bands_add(beam, veil.watched);
+            all = vs_bands_add(all, vs_bands_add(veil.watched, veil.rest));
+            parts++;
+        }
+    }
+    vs_bands end = vs_bands_mul(walk_to_target(&trust->hazed, &j->target, random), j->transmission);
+    vs_bands rest = vs_bands_add(vs_bands_scale(all, 1 / parts), vs_bands_scale(beam, -1));
+    vs_tally_add(&sums->beam, beam);
+    vs_tally_add(&sums->background, vs_bands_add(rest, end));
 }
 
 void vs_trust_run_chunk(const vs_trust *trust, size_t chunk) {

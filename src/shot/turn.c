@@ -152,7 +152,7 @@ static bool move_lamp(turn_work *w, const vs_light *from, size_t light, const vs
                              : vs_vec3_scale(vs_vec3_add(from->at_m, from->aim_m), 0.5);
         w->want[i].near_m = turned(near_m, from->aim_m, angle_rad);
         vs_vec3 way = vs_vec3_sub(w->want[i].near_m, camera->at_m);
-        clear = clear && vs_vec3_length(way) > NEAR_CAMERA_M;
+        clear = clear && !(vs_vec3_length(way) <= NEAR_CAMERA_M); /* NaN: found in frame */
     }
     return clear;
 }
@@ -209,7 +209,7 @@ static void find_best(vs_turn *turn, size_t camera_room) {
 
 static vs_status sweep(turn_work *w, const vs_light *from, vs_turn *turn) {
     const vs_camera *camera = &w->scene.camera[w->original->camera];
-    const vs_space *space = &w->predictor.stage.space;
+    const vs_space *space = &w->predictor.stage->space;
     bool inside = vs_space_room_at(space, from->at_m) != VS_SPACE_OUTSIDE;
     vs_status status = VS_OK;
     for (size_t i = 0; i < VS_TURN_PLACES && status == VS_OK; i++) {
@@ -252,7 +252,7 @@ vs_status vs_turn_sweep(const vs_predictor *predictor, size_t shot, size_t light
     }
     if (status == VS_OK) {
         vs_vec3 camera_m = scene->camera[scene->shot[shot].camera].at_m;
-        find_best(turn, vs_space_room_at(&predictor->stage.space, camera_m));
+        find_best(turn, vs_space_room_at(&predictor->stage->space, camera_m));
     }
     for (size_t i = 0; w.other && i < scene->shot_count; i++) {
         vs_shot_prediction_free(&w.other[i]);

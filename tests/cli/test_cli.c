@@ -243,7 +243,7 @@ static void wrong_words_are_usage(void **state) {
     expect("\"$VS_PROGRAM\" predict data/demo/cellar.json --shot nowhere", 2, NULL,
            "has no shot named nowhere");
     expect("\"$VS_PROGRAM\" predict data/demo/cellar.json --extinction -1", 2, NULL,
-           "must be a number from 0 to 100 (got -1)");
+           "must be numbers from 0 to 100, parted by commas (got -1)");
     expect("\"$VS_PROGRAM\" predict data/demo/cellar.json --extinction 1x", 2, NULL, "got 1x");
     expect("\"$VS_PROGRAM\" predict data/demo/cellar.json --units yd", 2, NULL, "must be m or ft");
 }

@@ -9,6 +9,7 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "veilstop/report/file_out.h"
 #include "veilstop/report/text.h"
 
 #define SCENES  24

@@ -37,7 +37,12 @@ void hall_init(hall_set *h, double ambient_nits) {
                           .measured = true,
                           .extinction_m2_per_g = 4,
                           .g = 0.7};
-    s->hazer = (vs_scene_hazer){0, 60 / VS_S_PER_H, 0.9, 60, 5, 120};
+    s->hazer = (vs_scene_hazer){.room = 0,
+                                .fluid_ml_per_s = 60 / VS_S_PER_H,
+                                .airborne_fraction = 0.9,
+                                .warm_up_s = 60,
+                                .burst_min_s = 5,
+                                .burst_max_s = 120};
     s->indirect = VS_INDIRECT_NITS;
     s->indirect_nits = ambient_nits;
     s->light = h->light;

@@ -240,7 +240,8 @@ static void mass_is_conserved_over_random_days(void **state) {
                           random_log_uniform(&random, 1e-6, 1e-3),
                           random_uniform(&random, 0, 1e-3),
                           random_index(&random, n),
-                          random_uniform(&random, 0, 900)};
+                          random_uniform(&random, 0, 900),
+                          NULL};
         vs_rooms_model model;
         CHECK_OK(vs_rooms_model_init(&model, &rooms));
         double x[2 * DAY_ROOMS + 7] = {0};
@@ -266,7 +267,7 @@ static void closed_rooms_come_to_one_concentration(void **state) {
     (void)state;
     double v[3] = {23.1, 61.7, 7.9}, zero[3] = {0};
     double q[9] = {0, 0.031, 0, 0.031, 0, 0.044, 0, 0.044, 0};
-    vs_rooms rooms = {3, v, zero, zero, zero, q, zero, 0, 0, 1, 240};
+    vs_rooms rooms = {3, v, zero, zero, zero, q, zero, 0, 0, 1, 240, NULL};
     vs_rooms_model model;
     CHECK_OK(vs_rooms_model_init(&model, &rooms));
     double x[13] = {0}, pieces[13] = {0};
@@ -340,7 +341,7 @@ static void a_trace_follows_its_room(void **state) {
         }
         double mixing = trial % 3 ? random_log_uniform(&random, 1, 900) : 0;
         size_t hazer = random_index(&random, n), room = random_index(&random, n);
-        vs_rooms rooms = {n, v, zero, a, zero, q, zero, 0, 1e-5, hazer, mixing};
+        vs_rooms rooms = {n, v, zero, a, zero, q, zero, 0, 1e-5, hazer, mixing, NULL};
         vs_rooms_model model;
         CHECK_OK(vs_rooms_model_init(&model, &rooms));
         double x[2 * DAY_ROOMS + 6] = {0};
@@ -405,7 +406,7 @@ static void impossible_rooms_are_refused(void **state) {
     vs_rooms_model_free(&model);
     vs_rooms_model_free(&model);
     double v[2] = {10, 10}, zero[2] = {0}, q[4] = {0, 0.1, 0.2, 0};
-    vs_rooms lopsided = {2, v, zero, zero, zero, q, zero, 0, 0, 0, 0};
+    vs_rooms lopsided = {2, v, zero, zero, zero, q, zero, 0, 0, 0, 0, NULL};
     CHECK_STATUS(vs_rooms_model_init(&model, &lopsided), VS_ERR_DOMAIN);
 }
 

@@ -64,10 +64,12 @@ static void check_rooms(const vs_scene *s) {
     CHECK_NAN(window->exchange_m3_per_s);
     CHECK_NEAR(s->blocker[0].height_m, 0.6, 1e-15, 0);
     CHECK_NEAR(s->blocker[0].transmittance, 0.5, 0, 0);
+    CHECK_TRUE(s->blocker_count == 11); /* the net, and the ten plates of a body */
+    CHECK_NEAR(s->blocker[1].reflectance, 0.2, 0, 0);
 }
 
 static void check_lights(const vs_scene *s) {
-    CHECK_TRUE(s->light_count == 9);
+    CHECK_TRUE(s->light_count == 11); /* ten, and the low sun through the hatch */
     const vs_light *l = s->light;
     CHECK_TRUE(!l[0].on && l[0].strength == VS_STRENGTH_CANDELA && l[0].colour == VS_COLOUR_TINT);
     CHECK_NEAR(l[0].dimmer, 0.5, 0, 0);
@@ -86,7 +88,13 @@ static void check_lights(const vs_scene *s) {
     check_vec(l[6].aim_m, 2.2, 0.5, 2.4);
     CHECK_TRUE(l[7].through == 1 && l[7].strength == VS_STRENGTH_LUX);
     check_vec(l[7].travel, sqrt(0.5), 0, -sqrt(0.5));
-    CHECK_TRUE(l[8].through == 1 && l[8].value == 3000);
+    CHECK_TRUE(l[7].has_gel && l[7].gel.v[1] == 0.6 && l[7].gel_mired == 0);
+    CHECK_TRUE(l[8].through == 1 && !l[8].is_part && l[8].gel_mired == -60 && !l[8].has_gel);
+    CHECK_TRUE(l[10].through == 2 && l[10].is_part && l[10].part_of == 8 && l[10].value == 40000);
+    /* 265 deg from north, 12 high: from just south of west */
+    check_vec(l[10].travel, sin(85 * VS_PI / 180) * cos(VS_PI / 15),
+              cos(85 * VS_PI / 180) * cos(VS_PI / 15), -sin(VS_PI / 15));
+    CHECK_TRUE(l[9].through == 1 && l[9].value == 3000);
 }
 
 static void check_cameras(const vs_scene *s) {
@@ -103,7 +111,14 @@ static void check_cameras(const vs_scene *s) {
 
 static void check_shots(const vs_scene *s) {
     const vs_scene_shot *one = &s->shot[0];
-    CHECK_TRUE(one->light_count == 2 && one->light[0] == 0 && one->light[1] == 1);
+    CHECK_TRUE(one->light_count == 4 && one->light[0] == 0 && one->light[1] == 1);
+    CHECK_TRUE(one->light[2] == 8 && one->light[3] == 10);
+    CHECK_TRUE(one->dimmer[0] == 0.3 && one->open[0] == 0.5 && one->open[1] == 0);
+    CHECK_TRUE(one->open[2] == 1 && one->has_sun && !s->shot[1].has_sun && !s->shot[1].open);
+    CHECK_NAN(one->dimmer[1]);
+    CHECK_TRUE(one->camera == 2 && s->camera[2].t_stop == 2 && s->camera[2].iso == 800);
+    CHECK_TRUE(s->camera[2].nd_stops == 1 && s->camera[2].white_kelvin == 3200);
+    check_vec(one->sun_travel, sqrt(0.75), 0, -0.5);
     CHECK_TRUE(one->density == VS_DENSITY_EXTINCTION);
     CHECK_NEAR(one->room_density[0], 0.02, 0, 0);
     CHECK_NEAR(one->room_density[1], 0, 0, 0);
@@ -119,7 +134,7 @@ static void check_shots(const vs_scene *s) {
     check_vec(w[2].near_m, 3, 1.2, 1.5);
     CHECK_TRUE(w[4].limit == 25 && w[5].shot == 1 && w[5].a == 0 && w[5].other == 0);
     CHECK_NEAR(w[6].limit, VS_PI / 20, 1e-15, 0);
-    CHECK_TRUE(s->shot[1].density == VS_DENSITY_MASS && s->shot[1].light_count == 8);
+    CHECK_TRUE(s->shot[1].density == VS_DENSITY_MASS && s->shot[1].light_count == 10);
     CHECK_NEAR(s->shot[1].room_density[1], 0.005, 1e-15, 0);
     CHECK_TRUE(s->shot[1].after_count == 1 && s->shot[1].after[0] == 0);
     CHECK_TRUE(s->shot[2].density == VS_DENSITY_RANGE && s->shot[2].room_density[0] == 100);
@@ -151,8 +166,13 @@ static void every_key_lands_in_its_place(void **state) {
     assert_string_equal(s->title, "Every key once");
     CHECK_TRUE(s->start_s == 68700 && s->lengths == VS_LENGTH_M);
     CHECK_TRUE(s->fluid.measured && s->fluid.g == 0.75 && s->fluid.class_ == VS_FLUID_OIL);
-    CHECK_TRUE(s->hazer.room == 0 && s->hazer.burst_max_s == 90 && s->hazer.warm_up_s == 45);
-    CHECK_NEAR(s->hazer.fluid_ml_per_s, 0.01, 1e-15, 0);
+    /* two machines: 36 ml/h at 0.8 and 18 at 0.4, so 28.8 and 7.2 of 36 ml/h stay in the air */
+    CHECK_TRUE(s->hazer.room == 0 && s->hazer.burst_max_s == 90 && s->hazer.warm_up_s == 60);
+    CHECK_TRUE(s->hazer.burst_min_s == 5 && s->hazer.machine_count == 2);
+    CHECK_NEAR(s->hazer.fluid_ml_per_s, 0.015, 1e-15, 0);
+    CHECK_NEAR(s->hazer.airborne_fraction, 2.0 / 3, 1e-15, 0);
+    CHECK_NEAR(s->hazer.share[0], 0.8, 1e-15, 0);
+    CHECK_NEAR(s->hazer.share[1], 0.2, 1e-15, 0);
     CHECK_TRUE(s->indirect == VS_INDIRECT_NITS && s->indirect_nits == 2);
     check_rooms(s);
     check_lights(s);
@@ -286,14 +306,14 @@ static void uncertain_numbers_are_varied(void **state) {
                !vs_scene_moves_air_alone("/rooms/0/size/0") &&
                !vs_scene_moves_air_alone("/fluid/g"));
     CHECK_OK(vs_scene_file_vary(&file, factor, &varied, &faults));
-    CHECK_NEAR(varied.scene.hazer.fluid_ml_per_s, 1.25 * fluid, 1e-15, 0);
+    CHECK_NEAR(varied.scene.hazer.fluid_ml_per_s, fluid + 0.25 * 0.01, 1e-15, 0);
     CHECK_NEAR(varied.scene.room[1].size_m.x, file.scene.room[1].size_m.x, 0, 0);
     CHECK_TRUE(varied.scene.light_count == file.scene.light_count);
     CHECK_NEAR(file.scene.hazer.fluid_ml_per_s, fluid, 0, 0);
     vs_scene_file again;
     CHECK_OK(vs_scene_file_vary(&varied, back, &again, &faults));
     vs_scene_file_free(&varied);
-    CHECK_NEAR(again.scene.hazer.fluid_ml_per_s, 1.25 * fluid, 1e-15, 0);
+    CHECK_NEAR(again.scene.hazer.fluid_ml_per_s, fluid + 0.25 * 0.01, 1e-15, 0);
     vs_scene_file_free(&again);
     CHECK_TRUE(!vs_faults_any(&faults) && file.scene.room[0].size_m.x == size_m);
     CHECK_STATUS(vs_scene_file_vary(&file, gone, &varied, &faults), VS_ERR_INPUT);

@@ -31,6 +31,7 @@ typedef struct {
     double evaporation_per_s;        /* ln 2 / half-life; 0: none */
     size_t hazer;                    /* its room, or VS_ROOMS_NO_HAZER */
     double mixing_s; /* new haze reaches the room's air with this time constant; 0: at once */
+    const double *hazer_share; /* one a room: of its output, 0 or over; NULL: all in its room */
 } vs_rooms;
 
 /** How fast haze goes from one room, by way [1/s]. Exchange with other rooms is not a loss. */
@@ -47,6 +48,7 @@ typedef struct {
     size_t count, hazer;
     double mixing_per_s; /* 1/mixing_s; 0: at once */
     vs_rooms_loss *loss; /* one a room, owned, with all that follows */
+    double *gain;        /* one a mode: what a gram of new haze adds to it */
     double *rate_per_s;  /* one a mode: how fast it decays, 0 or over */
     double *to_mode;     /* mode x room: a mode's amount from the rooms' masses */
     double *from_mode;   /* room x mode: a room's mass from the modes' amounts */
@@ -55,7 +57,7 @@ typedef struct {
 /** Errors: VS_ERR_DOMAIN for values outside the ranges or a room that loses or passes over
  *  VS_ROOMS_RATE_MAX of its volume, VS_ERR_MEMORY, VS_ERR_CONVERGENCE.
  *  Method: for room i, mass m_i [g], and the haze u [g] that has left the hazer but not mixed in:
- *    dm_i/dt = sum_k Q_ik (m_k/V_k - m_i/V_i) - loss_i m_i + [i is the hazer's] u/mixing
+ *    dm_i/dt = sum_k Q_ik (m_k/V_k - m_i/V_i) - loss_i m_i + share_i u/mixing
  *    du/dt   = output - u/mixing
  *  With m_i = sqrt(V_i) y_i the matrix of y is symmetric, for Q is: its eigenvectors are modes that
  *  decay each by itself, and the answer of each to the hazer is a closed form (decays.h). So any

@@ -45,6 +45,9 @@ typedef struct {
     vs_colour_kind colour;
     vs_bands tint; /* TINT: luminance 1 */
     double kelvin; /* KELVIN */
+    bool has_gel;
+    vs_bands gel;     /* where has_gel: what it lets through, band by band */
+    double gel_mired; /* shift of an ideal gel [mired], over 0 warmer; 0: none */
 
     vs_strength_kind strength;
     double value, lux_at_m;
@@ -57,6 +60,8 @@ typedef struct {
     vs_vec3 aim_m;              /* SPOT, PANEL, PHOTOMETRY: a point it looks at; TUBE: to */
     vs_vec3 travel;             /* SUN: unit vector of travel */
     size_t through;             /* SUN, SKY: index of the opening */
+    bool is_part;               /* SUN, SKY through several openings: one more of them, ... */
+    size_t part_of;             /* ... of that light, whose name it has */
     double beam_rad, field_rad; /* SPOT: full angles; field NaN where not given */
     double width_m, height_m;   /* PANEL */
     double roll_rad;            /* PHOTOMETRY */

@@ -120,7 +120,14 @@ typedef struct {
     double unmixed_g; /* at the sample: haze that has left the hazer and not mixed in */
     double output_g_per_s;
     bool purged;
+    size_t air; /* of the plan's */
 } vs_dwell_way;
+
+/** How haze moves with the openings as some of the shots set them. */
+typedef struct {
+    const double *open; /* of those shots; NULL: as the scene stands */
+    vs_rooms_model closed, purging;
+} vs_dwell_air;
 
 /** A plan. Owns its arrays. */
 typedef struct {
@@ -136,10 +143,11 @@ typedef struct {
     double *sample_g_per_m3; /* sample x room */
     vs_dwell_way *way;       /* one a sample */
     size_t sample_count, sample_size;
-    vs_rooms_model closed, purging; /* the rooms as they are, and purged: for between the samples */
-    double extinction_m2_per_g;     /* at 549 nm: density x this = extinction [1/m] */
-    double end_s;                   /* of the last shot */
-    double longest_sight_m; /* camera to point, or a room's diagonal where no shot has points */
+    vs_dwell_air *air; /* the first as the scene stands: for between the samples */
+    size_t air_count;
+    double extinction_m2_per_g; /* at 549 nm: density x this = extinction [1/m] */
+    double end_s;               /* of the last shot */
+    double longest_sight_m;     /* camera to point, or a room's diagonal where no shot has points */
     double clear_extinction_per_m;
     double
         clear_s; /* from the end of the last shot, purging where a room can; NaN: not within 7 d */
@@ -168,8 +176,9 @@ typedef struct {
  * the longest interval that stays well inside 10 % is taken, the shot is cut into stretches where
  * one pattern cannot hold it, and where even bursts cannot at all, its first part gets bursts of
  * different lengths, fitted by least squares to what they do later. None where the density stays
- * within 5 % by itself. At the end all rooms are left, or purged, until clear. Checked:
- * tests/unit/test_dwell.c, against closed forms. */
+ * within 5 % by itself. Openings are as a shot sets them from the end of the shot before it to its
+ * own; after the last, as the scene has them. At the end all rooms are left, or purged, until
+ * clear. Checked: tests/unit/test_dwell.c, against closed forms. */
 VS_WARN_UNUSED vs_status vs_dwell_plan(const vs_scene *scene, const vs_haze *haze,
                                        const size_t *order, const double *extinction_per_m,
                                        vs_dwell *dwell);
@@ -196,7 +205,11 @@ double vs_dwell_settling_m_per_s(const vs_fluid *fluid);
  *  not water x share that stays in the air. 0 without a hazer. */
 double vs_dwell_output_g_per_s(const vs_scene *scene);
 
-/** Air through an opening each way [m3/s]: as given, or by the doorway formula (0 to outside). */
+/** What of the hazers' output goes into a room [1]: 0 to 1. */
+double vs_dwell_share_in(const vs_scene *scene, size_t room);
+
+/** Air through an opening each way [m3/s]: as given, or by the doorway formula (0 to outside).
+ * Where a shot sets how far it is open, that share of it goes. */
 double vs_dwell_exchange_m3_per_s(const vs_scene_opening *opening);
 
 /** The room a point lies in (its closed box; the first if several), or VS_OUTSIDE. */

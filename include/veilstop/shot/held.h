@@ -22,14 +22,16 @@ extern "C" {
  *  for rooms that no air model takes (dwell.h).
  *  Method: a shot that gives its rooms densities of their own keeps their ratios. Else, with a
  *  hazer, each room has what the air model holds it at while the camera's room is held (the steady
- *  hold, air/rooms_steady.h); without one, or where no opening leads its haze to the camera's
+ *  hold, air/rooms_steady.h), the openings as the shot sets them, several hazers each by its share;
+ *  without one, or where no opening leads its haze to the camera's
  *  room, every room has the same.  Checked: tests/unit/test_held.c, against closed forms and
  * against the rooms followed until nothing changes. */
 VS_WARN_UNUSED vs_status vs_held_rooms(const vs_scene *scene, const vs_scene_shot *shot,
                                        const vs_haze *haze, double extinction_per_m,
                                        double *room_extinction_per_m);
 
-/** Whether the hazer's haze gets to a room, by openings that pass air; false without a hazer.
+/** Whether a hazer's haze gets to a room, by openings that pass air as the scene stands; false
+ *  without a hazer.
  *  Errors: VS_ERR_MEMORY, VS_ERR_DOMAIN; *reaches is false then. */
 VS_WARN_UNUSED vs_status vs_held_reaches(const vs_scene *scene, size_t room, bool *reaches);
 
@@ -38,8 +40,8 @@ size_t vs_held_thicker(const vs_scene *scene, const vs_scene_shot *shot,
                        const double *room_extinction_per_m);
 
 /** The least haze worth a name [1/m]: the larger of VS_HELD_LEAST_PER_M and what the shortest burst
- *  of the scene's hazer, spread evenly in its room, makes of the camera's (by the steady hold's
- *  ratio).  Errors: as vs_held_rooms; *least_per_m is NaN then. */
+ *  of the scene's hazer, spread evenly in its room (of several, in theirs), makes of the camera's
+ *  (by the steady hold's ratios).  Errors: as vs_held_rooms; *least_per_m is NaN then. */
 #define VS_HELD_LEAST_PER_M 0.0002 /* [1/m] about 20 km of visible range, clear air; contract */
 VS_WARN_UNUSED vs_status vs_held_least(const vs_scene *scene, const vs_scene_shot *shot,
                                        const vs_haze *haze, double *least_per_m);

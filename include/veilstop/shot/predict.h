@@ -16,19 +16,28 @@
 extern "C" {
 #endif
 
+/** The scene's location with its openings as some of the shots set them. */
+typedef struct {
+    const double *open; /* of those shots; NULL: as the scene stands */
+    vs_stage stage;
+    vs_bounce_location location; /* where indirect light is computed */
+} vs_predictor_place;
+
 /** A scene made ready to be asked many times; one a thread. */
 typedef struct {
     const vs_scene *scene;
-    bool beside; /* haze, stage and location are another's */
+    bool beside; /* haze and places are another's */
     vs_haze haze;
-    vs_stage stage;
+    vs_predictor_place *place; /* the first is the scene as it stands */
+    size_t place_count, in_hand;
+    const vs_stage *stage; /* of the place in hand */
     vs_airlight work;
     vs_emitter *clear_light, *hazed_light; /* one a light of the scene, for the shot in hand */
     double *clear_air;                     /* zero, one a room */
-    vs_bounce_location location;           /* where indirect light is computed */
-    vs_bounce_solver bounces;              /* as solved so far */
-    vs_bounce clear_bounce, hazed_bounce;  /* of the shot in hand */
-    vs_bands *share, *once, *direct;       /* one a light: room to work in */
+    double *thin_air; /* one a room: the haze in which places of beams are compared [1/m] */
+    vs_bounce_solver *bounces;            /* as solved so far, one a place */
+    vs_bounce clear_bounce, hazed_bounce; /* of the shot in hand */
+    vs_bands *share, *once, *direct;      /* one a light: room to work in */
     double *dim; /* one a light: a factor on its output, 0 or over, 1 at first; the owner's to set
                     between questions */
 } vs_predictor;
@@ -85,7 +94,7 @@ vs_reads vs_reads_of(double over_stops);
 
 typedef struct {
     size_t light;
-    vs_vec3 near_m;
+    vs_vec3 near_m; /* NaN: nobody said where, and no part of the beam is in frame */
     double beam_nits, background_nits, over_stops;
     double edge_stops; /* NaN: the light has no edge to look past, or none within 60 degrees */
     vs_reads reads;
@@ -119,8 +128,9 @@ typedef struct {
     vs_point_prediction *point;
     vs_contrast_prediction *contrast;
     size_t contrast_count;
-    vs_beam_prediction *beam; /* one a want of kind BEAM, in order */
-    size_t beam_count;
+    vs_beam_prediction *beam; /* one a want of kind BEAM, in order; then those nobody asked for */
+    size_t beam_count;        /* wanted */
+    size_t extra_beam_count;  /* spots and suns that cross the frame, with extras */
     vs_separation_prediction *separation;
     size_t separation_count;
     vs_glow_prediction *glow; /* one a light of the scene */
@@ -143,7 +153,7 @@ typedef struct {
     const bool *want; /* one a want of the shot: those whose points, pairs, beams and glows are
                          needed; NULL: all */
     bool points;      /* every point, and the pairs of points */
-    bool extras;      /* edges of beams and where they read; glows that nobody wants */
+    bool extras;      /* edges of beams and where they read; beams and glows that nobody wants */
 } vs_predict_part;
 
 /** The same for a part of a shot, quicker; the rest of `out` is left zero. */

@@ -57,12 +57,23 @@ typedef struct {
     double reflectance, transmittance;
 } vs_scene_blocker;
 
+/** One machine. */
 typedef struct {
-    size_t room; /* VS_NONE: the scene has no hazer */
+    size_t room;
     double fluid_ml_per_s;
     double airborne_fraction;
-    double warm_up_s;
-    double burst_min_s, burst_max_s;
+} vs_scene_machine;
+
+/** What makes the haze: one machine, or several that run and pause together. */
+typedef struct {
+    size_t room;           /* of the machine that puts out most; VS_NONE: the scene has no hazer */
+    double fluid_ml_per_s; /* of all together */
+    double airborne_fraction;        /* of all, by what each puts out */
+    double warm_up_s;                /* the longest */
+    double burst_min_s, burst_max_s; /* what all can do */
+    const double *share; /* one a room: of the output, sums to 1; NULL: all of it in `room` */
+    const vs_scene_machine *machine;
+    size_t machine_count; /* 0 where the struct alone was filled: one machine */
 } vs_scene_hazer;
 
 typedef enum { VS_INDIRECT_COMPUTED, VS_INDIRECT_NONE, VS_INDIRECT_NITS } vs_indirect_kind;
@@ -91,7 +102,7 @@ typedef struct {
     vs_want_kind kind;
     size_t a, b;    /* points of this shot */
     size_t light;   /* BEAM, GLOW */
-    vs_vec3 near_m; /* BEAM */
+    vs_vec3 near_m; /* BEAM; NaN: where it reads best in frame */
     size_t shot;    /* LIKE */
     size_t other;   /* LIKE: the point of that shot with the same name */
     double limit;
@@ -109,6 +120,12 @@ typedef struct {
     size_t camera;
     const size_t *light; /* indices of the lights it uses, ascending */
     size_t light_count;
+    const double
+        *dimmer; /* one a light, 0 to 1, in place of its own; NaN: its own; NULL: all own */
+    const double
+        *open; /* one an opening, 0 to 1: share of its transmittance and exchange; NULL: 1 */
+    bool has_sun;
+    vs_vec3 sun_travel; /* where has_sun: the way its suns' light travels */
     vs_density_kind density;
     const double *room_density; /* one a room: 1/m, g/m3 or m (0 where clear); NULL if OPEN */
     bool density_by_room;       /* each room has its own; else only the camera's room counts */
@@ -174,10 +191,10 @@ typedef struct {
     vs_fluid fluid;
     vs_scene_hazer hazer;
     vs_indirect_kind indirect;
-    double indirect_nits; /* NITS */
-    const vs_light *light;
+    double indirect_nits;  /* NITS */
+    const vs_light *light; /* as named; then the further parts of those through several openings */
     size_t light_count;
-    const vs_camera *camera;
+    const vs_camera *camera; /* as named; then those that shots set otherwise */
     size_t camera_count;
     const vs_scene_shot *shot;
     size_t shot_count;

@@ -27,12 +27,14 @@ typedef struct {
     double *face_reflectance, *screen_reflectance; /* of the surfaces */
 } vs_stage;
 
-/** scene  borrowed, must outlive the stage.  Errors: VS_ERR_MEMORY. */
-VS_WARN_UNUSED vs_status vs_stage_init(vs_stage *stage, const vs_scene *scene);
+/** scene  borrowed, must outlive the stage
+ *  open   one an opening: share of its transmittance that it has [1], as in a shot; NULL: all of it
+ *  Errors: VS_ERR_MEMORY. */
+VS_WARN_UNUSED vs_status vs_stage_init(vs_stage *stage, const vs_scene *scene, const double *open);
 void vs_stage_free(vs_stage *stage);
 
 /** Makes the lights of a shot ready, in the haze of `medium` (fed panels get what it lets through).
- *  dim      a factor on each light's output, one a light of the scene
+ *  dim      a factor on each light's output, one a light of the scene; parts go by their whole
  *  emitter  out, one a light of the scene; those the shot does not use are dark (strength 0)
  *  Errors: those of vs_emitter_init and vs_illuminance; VS_ERR_INPUT where feeds form a loop. */
 VS_WARN_UNUSED vs_status vs_stage_lights(const vs_stage *stage, const vs_scene_shot *shot,
@@ -41,6 +43,12 @@ VS_WARN_UNUSED vs_status vs_stage_lights(const vs_stage *stage, const vs_scene_s
 
 /** Whether a shot uses a light. */
 bool vs_shot_uses_light(const vs_scene_shot *shot, size_t light);
+
+/** The light that a part is of; of one that is no part, itself. */
+size_t vs_light_whole(const vs_scene *scene, size_t light);
+
+/** A light as a shot sets it: its dimmer, where its sun stands. */
+vs_light vs_light_in_shot(const vs_scene *scene, const vs_scene_shot *shot, size_t light);
 
 /** The face of a room on which p lies (the nearest), and its normal into the room. */
 int vs_stage_face(const vs_stage *stage, size_t room, vs_vec3 p_m, vs_vec3 *normal);

@@ -1,0 +1,36 @@
+/* Densities of the camera's room asked for on the command line, in place of the shots' own: one or
+ * a list, in any unit. */
+#ifndef VEILSTOP_CLI_DENSITIES_H
+#define VEILSTOP_CLI_DENSITIES_H
+
+#include "cli/scene_args.h"
+#include "veilstop/optics/haze.h"
+
+#define VS_CLI_DENSITIES_MAX 16 /* in one question: our choice */
+
+#define VS_CLI_DENSITY_OPTIONS                                                                     \
+    {"extinction", "X[,Y..]", "with these extinctions in the camera's room, 1/m at 549 nm"},       \
+        {"visibility", "L[,M..]", "or with these visible ranges: 100, \"300 ft\""},                \
+        {"mass", "X[,Y..]", "or with this much in the air, mg/m3"}, {                              \
+        "haze", "WORD[,WORD..]", "or thin, medium, heavy: 0.01, 0.03, 0.08 /m"                     \
+    }
+
+typedef struct {
+    const char *word; /* of thin, medium, heavy; NULL: a figure */
+    double value;     /* extinction [1/m], or mass [g/m3] where by_mass */
+    bool by_mass;
+} vs_cli_density;
+
+typedef struct {
+    vs_cli_density item[VS_CLI_DENSITIES_MAX];
+    size_t count; /* 0: none asked for */
+} vs_cli_densities;
+
+/* Reads the one of these options that is given. VS_EXIT_USAGE after a message. */
+vs_exit vs_cli_densities_read(const vs_cli_args *args, vs_length_unit units,
+                              vs_cli_densities *densities);
+
+/* The extinction of one in the camera's room at 549 nm [1/m]. */
+double vs_cli_density_per_m(const vs_cli_density *density, const vs_haze *haze);
+
+#endif
