@@ -95,13 +95,17 @@ static vs_exit plan_without_hazer(const vs_cli_args *args, const vs_cli_scene *s
     return code;
 }
 
-static vs_exit plan(const vs_cli_args *args, const vs_cli_scene *scene, const vs_haze *haze) {
-    vs_dwell dwell;
+static vs_exit read_order(const vs_cli_args *args, bool *chosen) {
     const char *order = vs_cli_value(args, "order");
-    bool chosen = order && strcmp(order, "chosen") == 0;
-    if (order && !chosen && strcmp(order, "file") != 0) {
-        return vs_cli_fail(VS_EXIT_USAGE, "--order: must be file or chosen (got %s)", order);
-    }
+    *chosen = order && strcmp(order, "chosen") == 0;
+    return !order || *chosen || strcmp(order, "file") == 0
+               ? VS_EXIT_DONE
+               : vs_cli_fail(VS_EXIT_USAGE, "--order: must be file or chosen (got %s)", order);
+}
+
+static vs_exit plan(const vs_cli_args *args, const vs_cli_scene *scene, const vs_haze *haze,
+                    bool chosen) {
+    vs_dwell dwell;
     vs_exit code =
         chosen ? vs_cli_day_plan_chosen(scene, haze, &dwell) : vs_cli_day_plan(scene, haze, &dwell);
     if (code == VS_EXIT_DONE) {
@@ -113,7 +117,11 @@ static vs_exit plan(const vs_cli_args *args, const vs_cli_scene *scene, const vs
 
 static vs_exit run(const vs_cli_args *args) {
     vs_cli_scene scene;
-    vs_exit code = vs_cli_scene_open(args, 0, &scene);
+    bool chosen;
+    vs_exit code = read_order(args, &chosen);
+    if (code == VS_EXIT_DONE) {
+        code = vs_cli_scene_open(args, 0, &scene);
+    }
     if (code != VS_EXIT_DONE) {
         return code;
     }
@@ -127,7 +135,8 @@ static vs_exit run(const vs_cli_args *args) {
         code = vs_cli_fail_status(status, scene.path);
     } else if (code == VS_EXIT_DONE) {
         bool planned = scene.scene->hazer.room != VS_NONE || !wants_haze(scene.scene);
-        code = planned ? plan(args, &scene, &haze) : plan_without_hazer(args, &scene, &haze);
+        code =
+            planned ? plan(args, &scene, &haze, chosen) : plan_without_hazer(args, &scene, &haze);
         vs_haze_free(&haze);
     }
     vs_cli_scene_close(&scene);

@@ -10,10 +10,11 @@
 #define EDGE_STEPS        40          /* halvings: the edge is found to 1e-12 of the turn */
 #define AXIS_SAMPLES      24          /* places along the axis at which a beam is asked for */
 #define END_RELATIVE      0.02        /* [1] tolerance of the light on the wall behind an axis */
-#define GLARE_SHARE       0.1 /* [1] of a lamp's throw: nearer, its glare is what is seen; our choice */
-#define AXIS_STATIONS     2    /* where indirect light is: 16 change no digit shown */
-#define AXIS_START_M      0.05 /* [m] nearer to the lamp its own glare is what is seen */
-#define AXIS_HALVINGS     5    /* of the step between two places: a centimetre in ten metres */
+/* [1] of a lamp's throw: nearer, its glare is what is seen; our choice */
+#define GLARE_SHARE   0.1
+#define AXIS_STATIONS 2    /* where indirect light is: 16 change no digit shown */
+#define AXIS_START_M  0.05 /* [m] nearer to the lamp its own glare is what is seen */
+#define AXIS_HALVINGS 5    /* of the step between two places: a centimetre in ten metres */
 
 static const double soft_from_stops = 0.07; /* [stops] contract: soft from here */
 

@@ -205,7 +205,7 @@ static void a_caution_that_is_lacking_is_told(void **state) {
                                        "(got 0.998765)",
                                        "head (not worked out)",
                                        "expect an alarm",
-                                       "Breathing",
+                                       "Breathing, at the peak of the day's plan: ",
                                        "mg/m3 of droplets",
                                        "Exits: a lit sign shows to",
                                        "Defer to local code"};

@@ -142,11 +142,51 @@ static void the_least_haze_is_a_shortest_burst(void **state) {
     set_free(&s);
 }
 
+/* V loss c0 + Q (c0 - c1) = 3/4 and V loss c1 + Q (c1 - c0) = 1/4, worked by hand. */
+static void several_hazers_each_give_their_share(void **state) {
+    (void)state;
+    set s;
+    double k[3], least, share[3] = {0.75, 0.25, 0}, lost = 150 * 4e-4;
+    double ratio = (0.75 * lost + 0.05) / (0.25 * lost + 0.05);
+    set_init(&s);
+    s.scene.hazer.share = share;
+    CHECK_OK(vs_held_rooms(&s.scene, &s.shot, &s.haze, NAN, k));
+    CHECK_NEAR(k[0], 0.03 * ratio, 1e-12, 0);
+    CHECK_NEAR(k[1], 0.03, 0, 0);
+    CHECK_NEAR(k[2], 0, 0, 0);
+    double grams = vs_dwell_output_g_per_s(&s.scene) * 5;
+    double per_m = grams / 150 * s.haze.extinction_m2_per_g.v[VS_BAND_GREEN];
+    CHECK_OK(vs_held_least(&s.scene, &s.shot, &s.haze, &least));
+    CHECK_NEAR(least, per_m / (1 + ratio), 1e-12, 0);
+    set_free(&s);
+}
+
+/* A door half shut passes half the air; shut, no haze comes and every room is alike. */
+static void a_door_is_as_the_shot_sets_it(void **state) {
+    (void)state;
+    set s;
+    double k[3], open = 0.5;
+    set_init(&s);
+    s.shot.open = &open;
+    CHECK_OK(vs_held_rooms(&s.scene, &s.shot, &s.haze, NAN, k));
+    CHECK_NEAR(k[0], 0.03 * (0.025 + 150 * 4e-4) / 0.025, 1e-12, 0);
+    CHECK_NEAR(k[1], 0.03, 0, 0);
+    open = 0;
+    CHECK_OK(vs_held_rooms(&s.scene, &s.shot, &s.haze, NAN, k));
+    CHECK_TRUE(k[0] == 0.03 && k[1] == 0.03 && k[2] == 0.03);
+    s.camera.at_m.x = 2;
+    CHECK_OK(vs_held_rooms(&s.scene, &s.shot, &s.haze, NAN, k));
+    CHECK_TRUE(k[0] == 0.03 && k[1] == 0 && k[2] == 0);
+    set_free(&s);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(the_hazers_room_is_thicker_than_the_one_in_view),
         cmocka_unit_test(without_a_hazer_or_a_way_all_rooms_are_alike),
         cmocka_unit_test(a_room_map_wins),
+        cmocka_unit_test(several_hazers_each_give_their_share),
+        cmocka_unit_test(a_door_is_as_the_shot_sets_it),
         cmocka_unit_test(the_least_haze_is_a_shortest_burst),
     };
     return RUN_TESTS(tests);

@@ -244,7 +244,7 @@ static void readers_say_what_would_be_right(void **state) {
         {"/edge", "must be over 0 (got 0)"},
         {"/none", "must be a number between 0 and 180 (got nothing)"},
         {"/name", "must be a text of 1 to 400 bytes (got 0)"},
-        {"/kind", "must be one of \"lamp\", \"spot\" (got \"spott\")"},
+        {"/kind", "must be one of \"lamp\", \"spot\"; did you mean \"spot\"? (got \"spott\")"},
         {"/on", "must be true or false (got 1)"},
         {"/tint", "must be an array of 3 numbers (got an array of 2)"},
         {"/list", "must hold 1 to 64 rooms (got 0)"}};
