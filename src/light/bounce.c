@@ -150,7 +150,7 @@ static void add_opening(vs_fields *f, const vs_medium *medium, size_t room, size
         s.harmonic[n] = (float)y[n];
     }
     for (size_t i = 0; i < seen.room_count; i++) {
-        s.cell = vs_cell_at(f->mesh, seen.room[i], seen.door_m[i]);
+        s.cell = vs_mesh_cell(f->mesh, seen.room[i], seen.door_m[i]);
         add_sample(f, s, scale, &rate, depth, seen.door_open[i]);
         depth += seen.length_m[i] * vs_medium_extinction_per_m(medium, seen.room[i]);
     }

@@ -18,10 +18,6 @@
 
 /* ---- ways through openings ---- */
 
-size_t vs_cell_at(const vs_mesh *mesh, size_t room, vs_vec3 p_m) {
-    return vs_mesh_cell(mesh, room, p_m);
-}
-
 /* Notes that the way enters a room. False: too many openings in one line. */
 static bool enter(vs_way_through *out, size_t room, vs_vec3 door_m) {
     if (room == VS_SPACE_OUTSIDE || out->room_count == VS_SPACE_CROSSING_MAX) {
@@ -129,7 +125,7 @@ static vs_status see_past(vs_radiosity *r, size_t row, size_t room, size_t porta
     vs_status status = VS_OK;
     for (size_t i = 0; i < seen.room_count && t.room_count < 4 && status == VS_OK; i++) {
         t.patch = VS_ROW_AIR; /* the air behind this opening */
-        t.cell = (uint32_t)vs_cell_at(mesh, seen.room[i], seen.door_m[i]);
+        t.cell = (uint32_t)vs_mesh_cell(mesh, seen.room[i], seen.door_m[i]);
         t.form_factor = (float)(form_factor * seen.door_open[i]);
         status = add_through(r, t);
         t.room[t.room_count] = (uint16_t)seen.room[i];

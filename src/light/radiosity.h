@@ -36,9 +36,6 @@ typedef struct {
 
 void vs_opening_parts_of(const vs_rect *opening, vs_vec3 from_m, vs_opening_parts *parts);
 
-/* The cell of a room's air at p, which may lie on its wall. */
-size_t vs_cell_at(const vs_mesh *mesh, size_t room, vs_vec3 p_m);
-
 /* What a patch sees behind openings. */
 typedef struct {
     uint32_t row, patch; /* patch: VS_ROW_AIR: the air behind the opening instead */

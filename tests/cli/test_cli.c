@@ -8,17 +8,6 @@
 #include "frame.h"
 #include "program.h"
 
-static void expect(const char *command, int status, const char *in_out, const char *in_err) {
-    program_run_result run = program_run_shell(NULL, command);
-    if (run.status != status || (in_out && !strstr(run.out, in_out)) ||
-        (in_err && !strstr(run.err, in_err))) {
-        print_error("%s\nstatus %d, want %d\nout: %.600s\nerr: %.600s\n", command, run.status,
-                    status, run.out, run.err);
-        fail();
-    }
-    program_free(&run);
-}
-
 /* ---- every command's help, and what the documents say of it ---- */
 
 static bool is_wide(const char *text) {
@@ -52,7 +41,7 @@ static void check_command(const char *command, const char *help) {
     CHECK_TRUE(strncmp(help, usage, strlen(usage)) == 0);
     CHECK_TRUE(strstr(help, "Defer to local code") && !is_wide(help));
     snprintf(line, sizeof line, "\"$VS_PROGRAM\" %s --version", command);
-    expect(line, 0, "veilstop 0.", NULL);
+    program_expect(line, 0, "veilstop 0.", NULL);
     char *manual = tests_file("../docs/veilstop.1", NULL);
     check_manual(help, command, manual);
     snprintf(line, sizeof line, ".B %s\n", command);
@@ -85,9 +74,9 @@ static size_t each_command(void (*look)(const char *command, const char *help)) 
 
 static void help_and_version_are_everywhere(void **state) {
     (void)state;
-    expect("\"$VS_PROGRAM\" --version", 0, "veilstop 0.", NULL);
-    expect("\"$VS_PROGRAM\" -h", 0, "usage: veilstop COMMAND", NULL);
-    expect("\"$VS_PROGRAM\" predict -h", 0, "usage: veilstop predict", NULL);
+    program_expect("\"$VS_PROGRAM\" --version", 0, "veilstop 0.", NULL);
+    program_expect("\"$VS_PROGRAM\" -h", 0, "usage: veilstop COMMAND", NULL);
+    program_expect("\"$VS_PROGRAM\" predict -h", 0, "usage: veilstop predict", NULL);
     CHECK_TRUE(each_command(check_command) >= 9);
 }
 
@@ -232,52 +221,58 @@ static void the_document_tells_the_keys_that_are_printed(void **state) {
 
 static void wrong_words_are_usage(void **state) {
     (void)state;
-    expect("\"$VS_PROGRAM\"", 2, NULL, "needs a command");
-    expect("\"$VS_PROGRAM\" perdict", 2, NULL, "unknown command perdict");
-    expect("\"$VS_PROGRAM\" predict", 2, NULL, "needs SCENE.json");
-    expect("\"$VS_PROGRAM\" predict a b", 2, NULL, "one word too many: b");
-    expect("\"$VS_PROGRAM\" predict a --nonsense", 2, NULL, "unknown option --nonsense");
-    expect("\"$VS_PROGRAM\" predict data/demo/cellar.json --shot", 2, NULL, "needs a value");
-    expect("\"$VS_PROGRAM\" predict data/demo/cellar.json --json --json", 2, NULL, "given once");
-    expect("\"$VS_PROGRAM\" predict data/demo/cellar.json --json=1", 2, NULL, "takes no value");
-    expect("\"$VS_PROGRAM\" predict data/demo/cellar.json --shot nowhere", 2, NULL,
-           "has no shot named nowhere");
-    expect("\"$VS_PROGRAM\" predict data/demo/cellar.json --extinction -1", 2, NULL,
-           "must be numbers from 0 to 100, parted by commas (got -1)");
-    expect("\"$VS_PROGRAM\" predict data/demo/cellar.json --extinction 1x", 2, NULL, "got 1x");
-    expect("\"$VS_PROGRAM\" predict data/demo/cellar.json --units yd", 2, NULL, "must be m or ft");
+    program_expect("\"$VS_PROGRAM\"", 2, NULL, "needs a command");
+    program_expect("\"$VS_PROGRAM\" perdict", 2, NULL, "unknown command perdict");
+    program_expect("\"$VS_PROGRAM\" predict", 2, NULL, "needs SCENE.json");
+    program_expect("\"$VS_PROGRAM\" predict a b", 2, NULL, "one word too many: b");
+    program_expect("\"$VS_PROGRAM\" predict a --nonsense", 2, NULL, "unknown option --nonsense");
+    program_expect("\"$VS_PROGRAM\" predict data/demo/cellar.json --shot", 2, NULL,
+                   "needs a value");
+    program_expect("\"$VS_PROGRAM\" predict data/demo/cellar.json --json --json", 2, NULL,
+                   "given once");
+    program_expect("\"$VS_PROGRAM\" predict data/demo/cellar.json --json=1", 2, NULL,
+                   "takes no value");
+    program_expect("\"$VS_PROGRAM\" predict data/demo/cellar.json --shot nowhere", 2, NULL,
+                   "has no shot named nowhere");
+    program_expect("\"$VS_PROGRAM\" predict data/demo/cellar.json --extinction -1", 2, NULL,
+                   "must be numbers from 0 to 100, parted by commas (got -1)");
+    program_expect("\"$VS_PROGRAM\" predict data/demo/cellar.json --extinction 1x", 2, NULL,
+                   "got 1x");
+    program_expect("\"$VS_PROGRAM\" predict data/demo/cellar.json --units yd", 2, NULL,
+                   "must be m or ft");
 }
 
 /* An option that would change nothing is a slip of the user's. */
 static void options_without_effect_are_usage(void **state) {
     (void)state;
-    expect("\"$VS_PROGRAM\" choose data/demo/cellar.json --samples 20", 2, NULL,
-           "--samples: must stand beside --spread");
-    expect("\"$VS_PROGRAM\" fluid data/fluids/oil.json --data data", 2, NULL,
-           "--data: is for the name of a fluid");
-    expect("\"$VS_PROGRAM\" reading --distance 8m --clear 80,2 --hazed 60,9 --data data", 2, NULL,
-           "need a scene");
-    expect("\"$VS_PROGRAM\" reading tests/cli/reading/plan.json --distance 8m", 2, NULL,
-           "is for a reading without a scene");
-    expect("\"$VS_PROGRAM\" grade data/demo/cellar.json --best --recover 0.5", 2, NULL,
-           "leave one out");
-    expect("\"$VS_PROGRAM\" grade data/demo/cellar.json --at 'bay window'", 2, NULL,
-           "needs one shot");
-    expect("\"$VS_PROGRAM\" pair a b --physical", 2, NULL, "must stand beside --clf");
+    program_expect("\"$VS_PROGRAM\" choose data/demo/cellar.json --samples 20", 2, NULL,
+                   "--samples: must stand beside --spread");
+    program_expect("\"$VS_PROGRAM\" fluid data/fluids/oil.json --data data", 2, NULL,
+                   "--data: is for the name of a fluid");
+    program_expect("\"$VS_PROGRAM\" reading --distance 8m --clear 80,2 --hazed 60,9 --data data", 2,
+                   NULL, "need a scene");
+    program_expect("\"$VS_PROGRAM\" reading tests/cli/reading/plan.json --distance 8m", 2, NULL,
+                   "is for a reading without a scene");
+    program_expect("\"$VS_PROGRAM\" grade data/demo/cellar.json --best --recover 0.5", 2, NULL,
+                   "leave one out");
+    program_expect("\"$VS_PROGRAM\" grade data/demo/cellar.json --at 'bay window'", 2, NULL,
+                   "needs one shot");
+    program_expect("\"$VS_PROGRAM\" pair a b --physical", 2, NULL, "must stand beside --clf");
 }
 
 static void a_file_that_is_not_there_is_status_4(void **state) {
     (void)state;
-    expect("\"$VS_PROGRAM\" predict data/demo/no-such.json", 4, NULL, "data/demo/no-such.json");
-    expect("\"$VS_PROGRAM\" predict data", 4, NULL, "data");
+    program_expect("\"$VS_PROGRAM\" predict data/demo/no-such.json", 4, NULL,
+                   "data/demo/no-such.json");
+    program_expect("\"$VS_PROGRAM\" predict data", 4, NULL, "data");
 }
 
 /* A full disk under standard output must not pass for success. */
 static void output_that_cannot_be_written_is_status_4(void **state) {
     (void)state;
-    expect("\"$VS_PROGRAM\" --help > /dev/full", 4, NULL, "standard output");
-    expect("\"$VS_PROGRAM\" predict data/demo/cellar.json --json > /dev/full", 4, NULL,
-           "standard output");
+    program_expect("\"$VS_PROGRAM\" --help > /dev/full", 4, NULL, "standard output");
+    program_expect("\"$VS_PROGRAM\" predict data/demo/cellar.json --json > /dev/full", 4, NULL,
+                   "standard output");
 }
 
 static void no_line_is_wider_than_100_columns(void **state) {
@@ -306,15 +301,16 @@ static void units_change_the_table_and_not_the_json(void **state) {
     CHECK_TRUE(strcmp(m.out, ft.out) == 0);
     program_free(&m);
     program_free(&ft);
-    expect("\"$VS_PROGRAM\" predict data/demo/cellar.json --units ft", 1, " fL", NULL);
-    expect("\"$VS_PROGRAM\" predict data/demo/cellar.json --units m", 1, " nits", NULL);
+    program_expect("\"$VS_PROGRAM\" predict data/demo/cellar.json --units ft", 1, " fL", NULL);
+    program_expect("\"$VS_PROGRAM\" predict data/demo/cellar.json --units m", 1, " nits", NULL);
 }
 
 static void every_text_answer_ends_with_its_cautions(void **state) {
     (void)state;
-    expect("\"$VS_PROGRAM\" predict data/demo/cellar.json | tail -n 3", 0, "Defer to local code",
-           NULL);
-    expect("\"$VS_PROGRAM\" predict data/demo/cellar.json | tail -n 8", 0, "expect an alarm", NULL);
+    program_expect("\"$VS_PROGRAM\" predict data/demo/cellar.json | tail -n 3", 0,
+                   "Defer to local code", NULL);
+    program_expect("\"$VS_PROGRAM\" predict data/demo/cellar.json | tail -n 8", 0,
+                   "expect an alarm", NULL);
 }
 
 static void goldens(void **state) {

@@ -139,25 +139,20 @@ static void new_scenes_run(void **state) {
     (void)remove(scene);
 }
 
-static void expect(const char *command, int status, const char *out, const char *err) {
-    program_run_result run = program_run_shell(NULL, command);
-    if (run.status != status || !strstr(run.out, out) || !strstr(run.err, err)) {
-        fail_msg("%s: status %d\nout: %.300s\nerr: %.300s", command, run.status, run.out, run.err);
-    }
-    program_free(&run);
-}
-
 static void new_says_what_is_wrong(void **state) {
     (void)state;
-    expect("\"$VS_PROGRAM\" new --from churh", 2, "", "did you mean church");
-    expect("\"$VS_PROGRAM\" new --room 6x4", 2, "", "must be three lengths such as 6x4x2.6");
-    expect("\"$VS_PROGRAM\" new --room 6x4x1", 2, "", "height 2.2");
-    expect("\"$VS_PROGRAM\" new --room 6x4x3x2", 2, "", "--room");
-    expect("echo keep > there.json; \"$VS_PROGRAM\" new there.json", 4, "", "must be a new file");
-    expect("cat there.json; rm there.json", 0, "keep", "");
-    expect("\"$VS_PROGRAM\" new no-such-folder/x.json", 4, "", "no-such-folder/x.json");
-    expect("\"$VS_PROGRAM\" new", 0, "\"veilstop\": 1", "");
-    expect("\"$VS_PROGRAM\" new --room 20x13x9 --units ft", 0, "\"size\": [6.1, 3.96, 2.74]", "");
+    program_expect("\"$VS_PROGRAM\" new --from churh", 2, "", "did you mean church");
+    program_expect("\"$VS_PROGRAM\" new --room 6x4", 2, "",
+                   "must be three lengths such as 6x4x2.6");
+    program_expect("\"$VS_PROGRAM\" new --room 6x4x1", 2, "", "height 2.2");
+    program_expect("\"$VS_PROGRAM\" new --room 6x4x3x2", 2, "", "--room");
+    program_expect("echo keep > there.json; \"$VS_PROGRAM\" new there.json", 4, "",
+                   "must be a new file");
+    program_expect("cat there.json; rm there.json", 0, "keep", "");
+    program_expect("\"$VS_PROGRAM\" new no-such-folder/x.json", 4, "", "no-such-folder/x.json");
+    program_expect("\"$VS_PROGRAM\" new", 0, "\"veilstop\": 1", "");
+    program_expect("\"$VS_PROGRAM\" new --room 20x13x9 --units ft", 0,
+                   "\"size\": [6.1, 3.96, 2.74]", "");
 }
 
 int main(void) {

@@ -16,14 +16,6 @@ static program_run_result run(const char *command) {
     return program_run_shell(NULL, line);
 }
 
-static void expect(const char *command, int status, const char *out, const char *err) {
-    program_run_result r = run(command);
-    if (r.status != status || !strstr(r.out, out) || !strstr(r.err, err)) {
-        fail_msg("%s: status %d\nout: %.400s\nerr: %.300s", command, r.status, r.out, r.err);
-    }
-    program_free(&r);
-}
-
 static cJSON *json_of(const char *command) {
     program_run_result r = run(command);
     cJSON *answer = cJSON_Parse(r.out);
@@ -54,14 +46,15 @@ static double mass_of(const cJSON *answer, int i) {
 
 static void help_tells_a_command(void **state) {
     (void)state;
-    expect("\"$VS_PROGRAM\" help predict", 0, "usage: veilstop predict", "");
-    expect("\"$VS_PROGRAM\" help", 0, "usage: veilstop COMMAND", "");
-    expect("\"$VS_PROGRAM\" help predikt", 2, "", "did you mean predict");
-    expect("\"$VS_PROGRAM\" perdict", 2, "", "did you mean predict");
-    expect("\"$VS_PROGRAM\" predict x.json --extintion 1", 2, "", "did you mean --extinction");
-    expect("\"$VS_PROGRAM\" predict data/demo/cellar.json --shot '1 wid'", 2, "",
-           "did you mean 1 wide");
-    expect("\"$VS_PROGRAM\" help predict choose", 2, "", "one word too many");
+    program_expect("\"$VS_PROGRAM\" help predict", 0, "usage: veilstop predict", "");
+    program_expect("\"$VS_PROGRAM\" help", 0, "usage: veilstop COMMAND", "");
+    program_expect("\"$VS_PROGRAM\" help predikt", 2, "", "did you mean predict");
+    program_expect("\"$VS_PROGRAM\" perdict", 2, "", "did you mean predict");
+    program_expect("\"$VS_PROGRAM\" predict x.json --extintion 1", 2, "",
+                   "did you mean --extinction");
+    program_expect("\"$VS_PROGRAM\" predict data/demo/cellar.json --shot '1 wid'", 2, "",
+                   "did you mean 1 wide");
+    program_expect("\"$VS_PROGRAM\" help predict choose", 2, "", "one word too many");
 }
 
 /* Runs an example as it stands; those that write files or need pictures are only counted. */
@@ -147,17 +140,18 @@ static void densities_are_given_in_any_unit(void **state) {
 
 static void wrong_densities_are_usage(void **state) {
     (void)state;
-    expect("\"$VS_PROGRAM\" predict data/demo/cellar.json --haze thin,thick", 2, "",
-           "--haze: must be of thin, medium, heavy");
-    expect("\"$VS_PROGRAM\" predict data/demo/cellar.json --extinction 0.1,", 2, "",
-           "--extinction");
-    expect("\"$VS_PROGRAM\" predict data/demo/cellar.json --visibility 0", 2, "", "--visibility");
-    expect("\"$VS_PROGRAM\" predict data/demo/cellar.json --mass -1", 2, "", "--mass");
-    expect("\"$VS_PROGRAM\" predict data/demo/cellar.json --mass 1 --haze thin", 2, "",
-           "must not stand beside");
-    expect("\"$VS_PROGRAM\" predict data/demo/cellar.json --extinction "
-           "1,1,1,1,1,1,1,1,1,1,1,1,1,1,1,1,1",
-           2, "", "at most 16");
+    program_expect("\"$VS_PROGRAM\" predict data/demo/cellar.json --haze thin,thick", 2, "",
+                   "--haze: must be of thin, medium, heavy");
+    program_expect("\"$VS_PROGRAM\" predict data/demo/cellar.json --extinction 0.1,", 2, "",
+                   "--extinction");
+    program_expect("\"$VS_PROGRAM\" predict data/demo/cellar.json --visibility 0", 2, "",
+                   "--visibility");
+    program_expect("\"$VS_PROGRAM\" predict data/demo/cellar.json --mass -1", 2, "", "--mass");
+    program_expect("\"$VS_PROGRAM\" predict data/demo/cellar.json --mass 1 --haze thin", 2, "",
+                   "must not stand beside");
+    program_expect("\"$VS_PROGRAM\" predict data/demo/cellar.json --extinction "
+                   "1,1,1,1,1,1,1,1,1,1,1,1,1,1,1,1,1",
+                   2, "", "at most 16");
 }
 
 /* ---- several shots ---- */
@@ -177,11 +171,13 @@ static void several_shots_are_told(void **state) {
     CHECK_TRUE(cJSON_Compare(one, cJSON_GetArrayItem(answers, 1), true));
     cJSON_Delete(one);
     cJSON_Delete(a);
-    expect("\"$VS_PROGRAM\" grade data/demo/cellar.json --shot '1 wide' --shot '3 reverse' --clf "
-           "x.clf",
-           2, "", "needs one shot");
-    expect("\"$VS_PROGRAM\" choose data/demo/cellar.json --shot '1 wide' --shot '3 reverse'; true",
-           0, "3 reverse", "");
+    program_expect(
+        "\"$VS_PROGRAM\" grade data/demo/cellar.json --shot '1 wide' --shot '3 reverse' --clf "
+        "x.clf",
+        2, "", "needs one shot");
+    program_expect(
+        "\"$VS_PROGRAM\" choose data/demo/cellar.json --shot '1 wide' --shot '3 reverse'; true", 0,
+        "3 reverse", "");
 }
 
 /* ---- the day in the order that choose gives ---- */
@@ -201,8 +197,8 @@ static void a_day_is_played_in_the_chosen_order(void **state) {
     cJSON_Delete(choice);
     cJSON_Delete(day);
     cJSON_Delete(filed);
-    expect("\"$VS_PROGRAM\" dwell data/demo/washroom.json --order best", 2, "",
-           "must be file or chosen");
+    program_expect("\"$VS_PROGRAM\" dwell data/demo/washroom.json --order best", 2, "",
+                   "must be file or chosen");
 }
 
 /* ---- tables ---- */
@@ -221,18 +217,18 @@ static void tables_hold_what_the_json_does(void **state) {
     CHECK_TRUE(strncmp(csv.out, "answer\ncommand,scene,alarms_from\npredict,", 41) == 0);
     program_free(&csv);
     cJSON_Delete(a);
-    expect("\"$VS_PROGRAM\" fluid glycol --csv", 0, "phase", "");
-    expect("\"$VS_PROGRAM\" predict data/demo/cellar.json --csv --json", 2, "", "--csv");
+    program_expect("\"$VS_PROGRAM\" fluid glycol --csv", 0, "phase", "");
+    program_expect("\"$VS_PROGRAM\" predict data/demo/cellar.json --csv --json", 2, "", "--csv");
 }
 
 /* A name with a comma and a quote is quoted, and a quote doubled (RFC 4180, 2.6 and 2.7). */
 static void fields_are_quoted(void **state) {
     (void)state;
-    expect("d=$(mktemp -d); sed 's/The tiled washroom/Tiles, \\\\\"wet\\\\\"/' "
-           "data/demo/washroom.json > "
-           "$d/quoted.json; "
-           "\"$VS_PROGRAM\" choose $d/quoted.json --csv; rm -r $d",
-           0, "\"Tiles, \"\"wet\"\" with its bare bulb\"", "");
+    program_expect("d=$(mktemp -d); sed 's/The tiled washroom/Tiles, \\\\\"wet\\\\\"/' "
+                   "data/demo/washroom.json > "
+                   "$d/quoted.json; "
+                   "\"$VS_PROGRAM\" choose $d/quoted.json --csv; rm -r $d",
+                   0, "\"Tiles, \"\"wet\"\" with its bare bulb\"", "");
 }
 
 /* ---- completion ---- */
@@ -245,11 +241,12 @@ static void fields_are_quoted(void **state) {
 
 static void bash_completes(void **state) {
     (void)state;
-    expect(COMPLETE("veilstop pre", "1"), 0, "predict\n", "");
-    expect(COMPLETE("veilstop help cho", "2"), 0, "choose\n", "");
-    expect(COMPLETE("veilstop predict --vis", "2"), 0, "--visibility\n", "");
-    expect(COMPLETE("veilstop dwell x.json --order ch", "4"), 0, "chosen\n", "");
-    expect(COMPLETE("veilstop predict data/demo/wash", "2"), 0, "data/demo/washroom.json\n", "");
+    program_expect(COMPLETE("veilstop pre", "1"), 0, "predict\n", "");
+    program_expect(COMPLETE("veilstop help cho", "2"), 0, "choose\n", "");
+    program_expect(COMPLETE("veilstop predict --vis", "2"), 0, "--visibility\n", "");
+    program_expect(COMPLETE("veilstop dwell x.json --order ch", "4"), 0, "chosen\n", "");
+    program_expect(COMPLETE("veilstop predict data/demo/wash", "2"), 0, "data/demo/washroom.json\n",
+                   "");
 }
 
 int main(void) {

@@ -95,6 +95,17 @@ void program_free(program_run_result *run) {
     run->out = run->err = NULL;
 }
 
+void program_expect(const char *command, int status, const char *in_out, const char *in_err) {
+    program_run_result run = program_run_shell(NULL, command);
+    if (run.status != status || (in_out && !strstr(run.out, in_out)) ||
+        (in_err && !strstr(run.err, in_err))) {
+        print_error("%s\nstatus %d, want %d\nout: %.600s\nerr: %.600s\n", command, run.status,
+                    status, run.out, run.err);
+        fail();
+    }
+    program_free(&run);
+}
+
 void program_check_lines(const char *text) {
     while (*text) {
         size_t length = strcspn(text, "\n");

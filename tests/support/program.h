@@ -20,6 +20,9 @@ program_run_result program_run(const char *directory, const char *const *words);
 /* The same through a shell, for redirections; the program is "$VS_PROGRAM". */
 program_run_result program_run_shell(const char *directory, const char *command);
 void program_free(program_run_result *run);
+/* Runs it in the project's folder; fails the test unless it ends with that status and its outputs
+ * hold the texts; NULL: whatever they are. */
+void program_expect(const char *command, int status, const char *in_out, const char *in_err);
 
 /* Fails the test where a line is wider than a report may be, or gives a verdict on safety. */
 void program_check_lines(const char *text);
