@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 # veilstop: `make` builds build/veilstop, `make demo` runs the main job, `make test` checks it all,
 # `make help` lists the rest. Each VARIANT has its own build folder.
 VARIANT ?= release
@@ -47,9 +48,9 @@ OUTSIDE_LIBS = $(shell pkg-config --libs $(OUTSIDE_PKGS)) -lstdc++
 CFLAGS_ALL = $(BASE_CFLAGS) $(CFLAGS_$(VARIANT)) $(PKG_CFLAGS) $(CFLAGS)
 LDFLAGS_ALL = $(LDFLAGS_$(VARIANT)) $(LDFLAGS)
 
-LIB_SRC  := $(wildcard src/base/*.c src/optics/*.c src/light/*.c src/air/*.c src/camera/*.c \
-              src/safety/*.c src/shot/*.c src/scene/*.c src/picture/*.c src/report/*.c)
-CLI_SRC  := $(wildcard src/cli/*.c)
+SOURCES  := $(sort $(wildcard src/*/*.c src/*/*/*.c))
+CLI_SRC  := $(filter src/cli/%,$(SOURCES))
+LIB_SRC  := $(filter-out src/cli/% src/page/%,$(SOURCES))
 DATA     := $(sort $(wildcard data/fluids/*.json data/new/*.json data/*.json))
 LIB_OBJ  := $(LIB_SRC:%.c=$(OUT)/%.o) $(if $(DATA),$(OUT)/gen/data_files.o)
 CLI_OBJ  := $(CLI_SRC:%.c=$(OUT)/%.o)
@@ -67,7 +68,7 @@ ACCURACY_BIN := $(patsubst tests/accuracy/%.c,$(OUT)/tests/accuracy/%,$(sort $(w
 BENCH_BIN := $(patsubst tests/bench/%.c,$(OUT)/tests/bench/%,$(wildcard tests/bench/*.c))
 
 HEADERS := $(wildcard include/veilstop/*.h include/veilstop/*/*.h)
-FORMATTED := $(wildcard src/*/*.[ch] tests/*/*.[ch] tests/*/*.cc) $(HEADERS)
+FORMATTED := $(wildcard src/*/*.[ch] src/*/*/*.[ch] tests/*/*.[ch] tests/*/*.cc) $(HEADERS)
 
 .PHONY: all deps demo test check check-layers check-headers check-symbols check-static format \
         format-check lint accuracy bench same-answers coverage sanitized valgrind clean help
@@ -101,8 +102,8 @@ $(LIB): $(LIB_OBJ)
 
 # Some loops are laid out for vector code (src/base/vector.h). None of these changes a figure: sqrt
 # need not set errno, no one traps floating-point exceptions, and loops marked for it become vectors.
-VECTOR_OBJ := $(OUT)/src/optics/angles.o $(OUT)/src/optics/spheres.o
-$(VECTOR_OBJ) $(OUT)/src/light/kernel_%.o: CFLAGS_ALL += -fno-math-errno -fno-trapping-math -fopenmp-simd -DVS_LANES_SIMD
+VECTOR_SRC := src/optics/angles.c src/optics/spheres.c $(wildcard src/light/*/kernel_*.c)
+$(VECTOR_SRC:%.c=$(OUT)/%.o): CFLAGS_ALL += -fno-math-errno -fno-trapping-math -fopenmp-simd -DVS_LANES_SIMD
 
 # No function may take more of the stack than this: a program that calls the library from a thread of
 # its own has 128 KiB to give on some systems (musl's default). tests/fault/test_stack.c runs all
@@ -188,5 +189,5 @@ same-answers: ## gcc's program and clang's give the same answers, byte by byte
 clean: ## remove everything built
 	rm -rf $(BUILD)
 
--include $(wildcard $(OUT)/src/*/*.d $(OUT)/tests/*/*.d)
+-include $(wildcard $(OUT)/src/*/*.d $(OUT)/src/*/*/*.d $(OUT)/tests/*/*.d)
 .SECONDARY:

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The whole library. Each header can also be included alone. */
 #ifndef VEILSTOP_VEILSTOP_H
 #define VEILSTOP_VEILSTOP_H

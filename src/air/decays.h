@@ -1,8 +1,9 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* What exponential decays make of each other: the answers of one and of two of them in a row to a
  * moment's and to a constant input. Divided differences of exp (Higham 2008, Functions of Matrices,
  * ch. 10), laid out so that rates that are alike, or nothing, cancel nothing. */
-#ifndef VEILSTOP_SRC_AIR_DECAYS_H
-#define VEILSTOP_SRC_AIR_DECAYS_H
+#ifndef VEILSTOP_AIR_DECAYS_H
+#define VEILSTOP_AIR_DECAYS_H
 
 #include <math.h>
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The linear system of linked rooms, followed by its modes. A state's parts, n rooms:
  * m[n], u, integral of m over time [n] | vented, deposited, settled, evaporated, injected. */
 #include "veilstop/air/rooms.h"

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* See the header. A part p of rate r, new haze mixing in at rate mu with gain g: the closed forms
  * of decays.h, as in rooms.c, for one room alone. */
 #include "veilstop/air/rooms_trace.h"

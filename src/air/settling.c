@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Stokes' law with slip, for one droplet and for the mass of a lognormal haze. */
 #include "veilstop/air/settling.h"
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Tridiagonal form and symmetric QR, on GSL. */
 #include "veilstop/base/eigen.h"
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The fault list: bounded, one line each, whatever bytes a user's file put into it. */
 #include "veilstop/base/error.h"
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Levenberg-Marquardt on GSL, with its vectors kept out of sight. */
 #include "veilstop/base/fit.h"
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Brent's minimiser and Nelder and Mead's simplex on GSL. */
 #include "veilstop/base/minimum.h"
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Integration on GSL, with its error codes folded into ours. */
 #include "veilstop/base/quadrature.h"
 

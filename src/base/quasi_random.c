@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Sobol's sequence on GSL, which starts after the origin. */
 #include "veilstop/base/quasi_random.h"
 

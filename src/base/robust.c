@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Robust statistics on GSL's sorting and weighted lines. */
 #include "veilstop/base/robust.h"
 

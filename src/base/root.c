@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Brent's method on GSL. */
 #include "veilstop/base/root.h"
 

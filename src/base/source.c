@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The words of vs_source_status, from the same list as the enum. */
 #include "veilstop/base/source.h"
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The texts of vs_status, from the same list as the enum. */
 #include "veilstop/base/status.h"
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Lengths as crews write them, read without a locale. */
 #include "veilstop/base/units.h"
 

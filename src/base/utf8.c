@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Characters by their bytes. */
 #include "veilstop/base/utf8.h"
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Exposure: middle grey of a setting, and what a luminance becomes in its picture. */
 #include "veilstop/camera/camera.h"
 

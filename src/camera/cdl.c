@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* ASC CDL 1.2: its arithmetic, and the fit of its ten numbers to pairs of signals: each channel by
  * itself from several powers, then all ten from there. */
 #include "veilstop/camera/cdl.h"

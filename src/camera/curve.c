@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The curves of the open standards, there and back, with each standard's own constants.
  * Sources stand at each curve; the conventions (x = 0.18 grey, reference white) in the header. */
 #include "veilstop/camera/curve.h"

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Haze undone in linear light, and its nearest CDL; noise and latitude. Equations in the header. */
 #include "veilstop/camera/grade.h"
 

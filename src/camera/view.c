@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The pinhole model: any text on projective geometry. */
 #include "veilstop/camera/view.h"
 

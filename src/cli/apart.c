@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* See the header. A file that is not there yet is known by its folder and its name. */
 #include "cli/apart.h"
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* No file that is written is one that is read, or another that is written. */
 #ifndef VEILSTOP_CLI_APART_H
 #define VEILSTOP_CLI_APART_H

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* What every command shares: its options, its failures, its output. */
 #include "cli/cli.h"
 

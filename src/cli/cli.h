@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The command line: a command is a data sheet (operands, options, summary) and a function.
  * Exit statuses are those of the contract, in one enum. */
 #ifndef VEILSTOP_CLI_CLI_H

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* See the header. Rows are gathered table by table, for those of one list may lie far apart. */
 #include "cli/csv.h"
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Any answer as tables for a spreadsheet, made from its JSON: one list of an answer is one table.
  */
 #ifndef VEILSTOP_CLI_CSV_H

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The day's plan for the hazer, as `dwell` and `cautions` share it: made, or its failure told. */
 #ifndef VEILSTOP_CLI_DAY_PLAN_H
 #define VEILSTOP_CLI_DAY_PLAN_H

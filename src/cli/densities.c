@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* See the header. Words: common practice, no source; docs/scene.md, "Haze in words". */
 #include "cli/densities.h"
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Densities of the camera's room asked for on the command line, in place of the shots' own: one or
  * a list, in any unit. */
 #ifndef VEILSTOP_CLI_DENSITIES_H

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* veilstop COMMAND ...: finds the command, reads its options, runs it. */
 #include <signal.h>
 #include <stdio.h>

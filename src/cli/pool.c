@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Threads that take jobs one by one; this thread works too, and draws between jobs. */
 #include "cli/pool.h"
 

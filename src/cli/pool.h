@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Many like jobs on all cores, with a bar on a terminal. */
 #ifndef VEILSTOP_CLI_POOL_H
 #define VEILSTOP_CLI_POOL_H

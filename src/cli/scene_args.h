@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* What commands that read a scene share: the file, the shot asked for, the style of the answer. */
 #ifndef VEILSTOP_CLI_SCENE_ARGS_H
 #define VEILSTOP_CLI_SCENE_ARGS_H

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Light of many spheres on one grid of angles. Forward and backward halves come from the same sums:
  * pi_n(-mu) = (-1)^(n-1) pi_n(mu), tau_n(-mu) = (-1)^n tau_n(mu) (Bohren & Huffman 1983, 4.3). */
 #include "optics/angles.h"

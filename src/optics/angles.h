@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* A grid of scattering angles on which the light of many spheres is added up, and the cosine series
  * of the sum. Source: Bohren & Huffman 1983 eq. 4.74; the rest is Fourier's. */
 #ifndef VEILSTOP_OPTICS_ANGLES_H

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Drawing scattering angles. A table is linear in w (phase.h); with q = (1 - w)^2 + w^2,
  * 1 - cos(angle) = 2 w^2/q and d(solid angle) = 8 pi w (1 - w)/q^2 dw.
  * Sources: the header. */

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Sums over droplets of many sizes. Sources: the header.
  * In outline: lay nodes over ln d, take each sphere's efficiencies, add its light on a grid of
  * angles that fits it, join the grids' cosine series, lay the sum out as a table. */

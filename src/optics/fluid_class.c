@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The words of vs_fluid_class. */
 #include "veilstop/optics/haze.h"
 

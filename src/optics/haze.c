@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* What a gram of a fluid's droplets does to light, band by band.
  * Sources: the header. */
 #include "veilstop/optics/haze.h"

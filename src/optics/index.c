@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The refractive index at a wavelength. Sources: the header. */
 #include "veilstop/optics/index.h"
 

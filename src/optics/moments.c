@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Moments and caps of a phase function. Sources: the header. */
 #include "veilstop/optics/moments.h"
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Nodes over ln d for the trapezoidal rule: s runs evenly, dt/ds = 1/density(t), t = ln d. The rule
  * stays exponentially accurate under any smooth map (Trefethen & Weideman 2014, SIAM Rev. 56, 385);
  * the map only decides where the work goes. Its numbers were found by experiment. */

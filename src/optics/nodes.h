@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Which sizes stand for a distribution of droplets: nodes and weights over diameter, dense where
  * the light is scattered and sharp resonances have to be met, sparse in the tails. */
 #ifndef VEILSTOP_OPTICS_NODES_H

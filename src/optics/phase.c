@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Reading a phase function.
  * Sources: the header. */
 #include "veilstop/optics/phase.h"

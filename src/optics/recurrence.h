@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* What the sums over the terms of a sphere share, one sphere at a time or eight. */
 #ifndef VEILSTOP_OPTICS_RECURRENCE_H
 #define VEILSTOP_OPTICS_RECURRENCE_H

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Equations and names as in mie.c (Bohren & Huffman 1983, ch. 4); every lane runs as far as the
  * longest of the eight, and past its own terms holds zeros. */
 #include "optics/spheres.h"

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Eight spheres of one refractive index side by side: the same sums as vs_mie_sphere, made for
  * distributions of many sizes. Held against it by tests/unit/test_spheres.c. */
 #ifndef VEILSTOP_OPTICS_SPHERES_H

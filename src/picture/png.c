@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* PNG through libpng's full interface, whose errors jump: everything that must survive a jump lives
  * in one struct outside the function that can be jumped out of. */
 #include "veilstop/picture/png.h"

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The run sheet, in a crew's words: a moment, then what to do. */
 #include "veilstop/report/dwell.h"
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The day's plan as JSON: the names of the contract's section 5, and a few more. */
 #include <math.h>
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The table of a shot: the figures that a crew dials and sees stand first on each line. */
 #include "veilstop/report/predict.h"
 

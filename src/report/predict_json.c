@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The contract's JSON of a prediction; keys beyond it are in docs/scene.md, "Answers". */
 #include "veilstop/report/predict.h"
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* What a user should know beyond the figures: what hides a point, what clips, what is dark, where
  * one scattering is no longer the whole story. */
 #include <math.h>

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* What a first assistant writes down after each reading, and what to do about it. */
 #include "veilstop/report/reading.h"
 

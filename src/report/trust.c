@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Each figure three ways: as predicted, by walks with its standard error, and their ratio. */
 #include "veilstop/report/trust.h"
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* See the header. */
 #include "veilstop/safety/day_curve.h"
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Memory that is taken piece by piece and given back all at once. Each piece is a block of its own:
  * a scene has few arrays, and the sanitizers see each one's bounds. */
 #include "scene/arena.h"

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Data files: the user's directory first, then those compiled in. */
 #include "veilstop/scene/data.h"
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Fluids from files: each figure read once, with its pointer where it is wrong.
  * Form and ranges: docs/scene.md, "Fluids"; optics/haze.h. */
 #include "veilstop/scene/fluid.h"

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Data sheets of fluids: where each figure comes from; and fluids by their names.
  * Form: docs/scene.md, "Fluids". */
 #include <errno.h>

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Every key that a scene file may hold, object by object. docs/scene.md says what each means and
  * docs/scene.schema.json its shape; tests/unit/test_scene_keys.c holds the three together. */
 #include "scene/keys.h"

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Every key that a scene file may hold, object by object: what is not here is an unknown key. */
 #ifndef VEILSTOP_SCENE_KEYS_H
 #define VEILSTOP_SCENE_KEYS_H

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The text of an LM-63 file piece by piece.
  * Source: ANSI/IES LM-63-19, delimiters: a comma, blanks, the end of a line. */
 #include "scene/lm63_scan.h"

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The text of an LM-63 file piece by piece: lines, then numbers parted by blanks, commas and line
  * ends, each fault with its line. */
 #ifndef VEILSTOP_SCENE_LM63_SCAN_H

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* What the parts of the scene reader share: names and references, keys by kind, one of several. */
 #include "scene/reader.h"
 

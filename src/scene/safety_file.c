@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Limits, detectors, exits and notices from the data files. Form: docs/scene.md, "Figures for the
  * cautions". Ranges bound what a slip could do; they are wide of every figure in use. */
 #include "veilstop/scene/safety_file.h"

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* A scene from a file: the whole of it, part by part, every fault listed before any is acted on. */
 #include "veilstop/scene/scene_file.h"
 

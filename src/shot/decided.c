@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Open densities filled in on a copy of the shots. */
 #include "veilstop/shot/decided.h"
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Extinction is the one measure of density inside; this is where the others meet it. */
 #include "veilstop/shot/density.h"
 

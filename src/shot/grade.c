@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* A point's haze as camera/grade.h wants it, and the range of light a shot uses. */
 #include "veilstop/shot/grade.h"
 

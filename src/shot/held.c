@@ -1,10 +1,11 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* See the header. */
 #include "veilstop/shot/held.h"
 
 #include <math.h>
 #include <stdlib.h>
 
-#include "shot/dwell_rooms.h"
+#include "shot/day/dwell_rooms.h"
 #include "veilstop/air/rooms_steady.h"
 #include "veilstop/shot/density.h"
 #include "veilstop/shot/dwell.h"

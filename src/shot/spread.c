@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* One sample through choose, predict and dwell; then the statistics of many. */
 #include "veilstop/shot/spread.h"
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* From a scene's names and figures to the light module's geometry. */
 #include "veilstop/shot/stage.h"
 

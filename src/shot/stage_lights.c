@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The lights of a shot: as the shot sets them (dimmers, the sun), through their gels; diffusion
  * frames and bounces, lit by the mean illuminance on them (the contract's fed_by). */
 #include <math.h>

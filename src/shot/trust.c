@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Each point and each wanted beam is a job; each job is cut into the same number of chunks, whose
  * random streams hang on the seed, the job and the chunk. Chunks are summed in order. */
 #include "veilstop/shot/trust.h"
@@ -5,7 +6,7 @@
 #include <math.h>
 #include <stdlib.h>
 
-#include "shot/look.h"
+#include "shot/predict/look.h"
 
 #define CHUNK_WALKS     2048.0 /* walks: enough to make a thread's trip worth while */
 #define CHUNK_COUNT_MAX 4096.0 /* chunks of a job: memory stays small whatever is asked for */

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* A want's value is read off the prediction; its margin is the contract's. */
 #include "veilstop/shot/want.h"
 

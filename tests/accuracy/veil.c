@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The fast veil integral against the adaptive one over 10,000 random rays; writes docs/accuracy.md
  * to standard output. Ends with status 1 where a bound is broken. */
 #include <math.h>

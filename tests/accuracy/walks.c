@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Predictions against random walks of every order, on the demo's cellar and five scenes of this
  * folder, in thin and thick haze; writes a section of docs/accuracy.md to standard output. Ends
  * with status 1 where a bound is broken. VS_WALKS: walks a point, 200000 where not set. */

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Predictions against random walks on random locations, by what each kind finds hard; writes a
  * section of docs/accuracy.md to standard output. Ends with status 1 where too few are within their
  * bound. The walks are kept in tests/reference/walks_random.csv.

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* What bounced light costs in the demo's cellar: to open it with a first shot, a density not seen
  * before, a line of sight - beside the once-scattered light of the same lines - and a place on a
  * wall. */
@@ -6,7 +7,7 @@
 #include <math.h>
 #include <stdio.h>
 
-#include "shot/look.h"
+#include "shot/predict/look.h"
 #include "veilstop/light/kernel.h"
 #include "veilstop/scene/scene_file.h"
 #include "veilstop/shot/predict.h"

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* A pair of 4K frames through the program, against only reading its two files. */
 #include "check.h"
 

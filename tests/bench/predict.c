@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Whole processes of `veilstop predict`, against one that only starts and tells its version: the
  * cellar, one shot of it, and a long day of 200 shots in a brewery lit by 20 lights, the light that
  * bounces given or computed. */

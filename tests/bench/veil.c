@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The veil of one light on a line of sight, three ways on the same rays in one run on one core: the
  * fast integral, adaptive quadrature asked for 0.5 %, and plain marching in as many equal steps as
  * bring 19 rays in 20 within 0.5 %. Beside it the machine's own limit: nodes x one vector exp. */
@@ -6,8 +7,8 @@
 #include <stdlib.h>
 #include <time.h>
 
+#include "base/lanes.h"
 #include "check.h"
-#include "light/lanes.h"
 #include "rays.h"
 #include "spread.h"
 #include "veilstop/light/kernel.h"

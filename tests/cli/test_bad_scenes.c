@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Every file of tests/cli/bad through the real program: exit status 3 (4 where a file that it
  * names is not there), nothing on standard output, and on standard error exactly what
  * NAME.expected holds. With VS_RENEW set the goldens are written anew, to be read before they are

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* veilstop cautions as a crew runs it: goldens, the cellar's own plan, width; and the word that no
  * output may hold. */
 #include "check.h"

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* veilstop choose as a crew runs it: goldens of the screen and the JSON, bad input, width, and the
  * demo's conflict, order and speed. */
 #include "check.h"

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The program as a user meets it: commands, options, exit statuses, where its words go. */
 #include "check.h"
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The worked scenes, and those that `new` writes, through every command that reads a scene, as
  * text and as tables (made from the JSON). */
 #include "check.h"

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* veilstop dwell as a crew runs it: goldens of the sheet and the JSON, bad input, width, speed. */
 #include "check.h"
 #include "program.h"

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The files that a command line names: which are refused, with which status and in which words.
  * Each test has a folder of its own to spoil. */
 #include "check.h"

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* veilstop fluid as a user runs it: goldens of table and JSON, bad fluids, width, time. */
 #include "check.h"
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* veilstop grade as a user runs it: goldens, the contract's equations on its own JSON, its files.
  */
 #include "check.h"

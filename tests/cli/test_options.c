@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Help, several shots, several densities, tables for spreadsheets, completion. */
 #include "check.h"
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* veilstop pair as a user runs it: the answer's form, the files it writes, one line for each kind
  * of bad input. Frames are made by the test; figures of the estimate itself are in
  * unit/test_pair.c. */

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* veilstop reading as a crew runs it: goldens, bad readings, and the scene given back corrected. */
 #include "check.h"
 #include "program.h"

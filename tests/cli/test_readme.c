@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The examples in the README are what the program prints. */
 #include "check.h"
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* veilstop trust as a user runs it: repeatable by seed, honest about its errors, strict with its
  * options. */
 #include "check.h"

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Names of forty columns and figures at their ends through every command, in metres and feet; and
  * every golden: no line over 100 columns, no figure cut. Invented; no outside source. */
 #include "check.h"

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The disk is full when a command writes its files: it says so in one line and ends with 4, nothing
  * half written is left, and an older file of that name stays as it was. A limit on the size of
  * files stands in for the disk. */

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Every call to the system that writing a file makes fails in turn, and every moment of it is hit
  * by a signal: the old file stays or the new one is whole, and no neighbour is left. The calls
  * below stand before those of the C library, for the library under test as for everything here. */

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Memory runs out at each allocation in turn while a scene is read, a haze made, a shot predicted,
  * a day planned: it is told, all that was taken is given back, and nothing crashes. The address
  * sanitizer and valgrind have allocators of their own: there only the parser's allocations fail. */

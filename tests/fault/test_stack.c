@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Every command in little stack: the first thread has what the shell allows, the others what the
  * program states. 128 KiB is what musl, a C library of small systems, gives a thread by itself
  * (musl's own documentation of its default thread stack size, from memory). */

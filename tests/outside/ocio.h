@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* OpenColorIO as the second party: its reading of a file or of a standard's curve, on many colours.
  */
 #ifndef VEILSTOP_TESTS_OCIO_H

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Holds scene files against docs/scene.schema.json by a validator of JSON Schema (draft 2020-12).
 
 usage: schema.py SCHEMA FOLDER...: a line for each .json file, "ok PATH", "shape PATH" or "syntax PATH".

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Fits held against NLopt (S. G. Johnson), which shares no code and no method with ours: Nelder and
  * Mead's simplex on subspaces (Rowan's Subplex), without derivatives. */
 #include "check.h"

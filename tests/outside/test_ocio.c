@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The files a colourist gets, and three curves, as OpenColorIO reads them: a second party that
  * knows nothing of this program. It computes in 32-bit floats, which is what FLOATS allows for. */
 #include "check.h"

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* docs/scene.schema.json against the reader, by a validator of JSON Schema: what the reader takes
  * has the shape that the schema gives, and most of what it refuses has not (the rest is what a
  * shape cannot say: names that exist, rooms that do not overlap). */

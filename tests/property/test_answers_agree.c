@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Random scenes through every command: one density for each room and shot, the same alarms. What
  * is held against one another is the program's own; no outside source. */
 #include "check.h"

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Choices and beams at the ends of their ranges: black rooms, bright rooms, lamps from nothing to
  * the sun, wants that cannot be had. What must hold of any answer; no outside source but the
  * contract's rules for the least haze and for beams. */

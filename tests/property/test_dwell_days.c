@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Random days: each plan is played again by a Runge-Kutta integration that knows only the events
  * and the scene, and must hold what the plan promises. */
 #include "check.h"

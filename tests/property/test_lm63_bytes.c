@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* LM-63 files with bytes changed, cut, doubled and stirred at random: the reader either takes one
  * and everything in it can be used, or tells one fault on one line; it never does anything else. */
 #include "check.h"

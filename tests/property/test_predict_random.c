@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* What must hold for any shot, on random locations: two rooms with a doorway, a window, a card, a
  * lamp, a spot and a panel. */
 #include "check.h"

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* 500 simulated days of each kind, a meter of 0.1 stop: how often the 90 % intervals hold the
  * truth, how often a played plan is read as one, and whether the corrected scene replays closer to
  * the truth than the file's. The true output and losses are drawn as the fit assumes them. */
@@ -9,7 +10,7 @@
 #include <stdio.h>
 #include <string.h>
 
-#include "shot/reading_day.h"
+#include "shot/reading/reading_day.h"
 #include "veilstop/base/units.h"
 
 #define DAYS     500

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Any bytes: the reader answers with a scene or with faults, never with a crash, and what it lets
  * through is a scene of finite figures. Run under the sanitizers too. */
 #include "check.h"

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Checks that fail on NaN, and reference tables that check themselves.
  * cmocka 1.1.5's float asserts narrow to float and let NaN pass: they are not used here. */
 #ifndef VEILSTOP_TESTS_CHECK_H

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* A scene for tests of the day: rooms in a row along x, a camera in each, a fluid as if measured.
  */
 #ifndef VEILSTOP_TESTS_DAY_H

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Small frames for the commands that read pictures: ramps and boxes, clear or through haze. */
 #ifndef VEILSTOP_TESTS_FRAME_H
 #define VEILSTOP_TESTS_FRAME_H

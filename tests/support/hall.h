@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* A scene for tests of the choice: one hall in one uniform light from everywhere, where veils have
  * closed forms; shots with points on the camera's axis; lamps where a test wants them. */
 #ifndef VEILSTOP_TESTS_HALL_H

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Locations drawn at random: rooms, boards, lights, a camera, a shot. What predictions are held
  * against random walks on, beside the arranged scenes. Invented; no outside source. */
 #ifndef TESTS_LOCATION_H

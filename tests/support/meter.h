@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* A card in haze and a meter with errors: readings for tests. */
 #ifndef VEILSTOP_TESTS_METER_H
 #define VEILSTOP_TESTS_METER_H

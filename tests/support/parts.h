@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Parts that scenes of tests have in common: a camera, a fluid, a log curve. Tests change what they
  * are about. */
 #ifndef VEILSTOP_TESTS_PARTS_H

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Runs the program under test and compares what it says: words exactly, numbers within a tolerance.
  */
 #ifndef VEILSTOP_TESTS_PROGRAM_H

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Random lines of sight through random small locations with one light of each kind: what the fast
  * veil integral is held against the adaptive one on. Invented locations; no outside source. */
 #ifndef VEILSTOP_TESTS_RAYS_H

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Small locations for the tests of light: one or two boxes, grey Henyey-Greenstein haze. */
 #ifndef VEILSTOP_TESTS_ROOM_H
 #define VEILSTOP_TESTS_ROOM_H

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Sets made of boxes, in scene-linear light, and what a camera sees of them through haze. */
 #ifndef VEILSTOP_TESTS_SETS_H
 #define VEILSTOP_TESTS_SETS_H

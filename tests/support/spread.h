@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* How errors are spread: sorted, with quantiles. */
 #ifndef VEILSTOP_TESTS_SPREAD_H
 #define VEILSTOP_TESTS_SPREAD_H

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Random veils and the signals that a CDL has to bring together: what fits of it are judged by. */
 #ifndef VEILSTOP_TESTS_VEILED_H
 #define VEILSTOP_TESTS_VEILED_H

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Predictions against random walks of every order: what the measurements of docs/accuracy.md share.
  */
 #ifndef TESTS_WALKED_H

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* A scene from its text, and one shot of it predicted: for tests that compare two ways to say one
  * thing. */
 #ifndef VEILSTOP_TESTS_WRITTEN_H

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The veil of one light against closed forms, and its limits. */
 #include "check.h"
 

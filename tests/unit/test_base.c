@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* base: statuses, faults, units, vectors, integrals, roots. */
 #include "check.h"
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Beams that nobody placed: where they are looked at, and that those that cross the frame are told
  * without being asked for. */
 #include "check.h"

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Bounced light: exact balances, the integrating sphere's multiplier, and random walks. */
 #include "check.h"
 
@@ -5,7 +6,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 
-#include "light/fields.h"
+#include "light/bounce/fields.h"
 #include "room.h"
 #include "veilstop/light/bounce.h"
 #include "veilstop/light/paths.h"

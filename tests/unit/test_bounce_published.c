@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Bounced light against what is exact or published: the furnace, walls lit one by one, Howell's
  * form factors of a cube, a cube with haze and one glowing wall. A glowing wall is a panel as large
  * as the wall. Depths up to 2 are denser than any set. Tables for endless layers (Heaslet & Warming
@@ -8,7 +9,7 @@
 #include <math.h>
 #include <stdio.h>
 
-#include "light/fields.h"
+#include "light/bounce/fields.h"
 #include "room.h"
 #include "veilstop/light/bounce.h"
 

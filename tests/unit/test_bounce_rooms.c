@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Four rooms, each built to expose one rule of the bounced light, against kept random walks: a
  * narrow beam onto a near dark wall, lines of sight that end in a pool of light and beside it, a
  * bright room beyond a door, a deep room with a white floor. Own figures, by this program's other

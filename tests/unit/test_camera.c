@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* camera: middle grey by ISO 2720, clipping, the floor. */
 #include "check.h"
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Cautions of a day worked by hand: one hall, then two; a fluid as measured, so that mass is
  * extinction over 4 to 7 m2/g by its class. */
 #include "check.h"

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* camera/cdl: the arithmetic of ASC CDL 1.2, and fits that find the ten numbers again. */
 #include "check.h"
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* camera/cdl: whether its few starts find what very many find. */
 #include "check.h"
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The choice of densities against closed forms, and its rules on constructed scenes. In a radiance
  * L from everywhere the veil over a distance d is L (1 - exp(-k d)) and what is left of a thing
  * exp(-k d) (Koschmieder 1924), so that densities can be solved for on paper. */

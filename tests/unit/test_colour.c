@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Colour temperatures against CIE illuminants, the published Planckian locus and BT.709. */
 #include "check.h"
 

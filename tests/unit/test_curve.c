@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* camera/curve: published digits, there and back, slopes, and curves that are refused. */
 #include "check.h"
 

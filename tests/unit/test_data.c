@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Data files: compiled in, and a user's directory before them. */
 #include "check.h"
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Peaks, highest means and first moments of piecewise straight curves: cases worked by hand, and
  * random curves against a fine sum. */
 #include "check.h"

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Scenes whose open densities are decided. */
 #include "check.h"
 #include "hall.h"

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Drawn scattering angles against the phase function they are drawn from. */
 #include "check.h"
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Obscuration in the units of detectors' data sheets, and thresholds in each of them. */
 #include "check.h"
 

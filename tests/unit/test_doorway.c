@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Light of tubes and panels that comes through a doorway: the fast veil integral against the
  * adaptive sum of points. */
 #include <math.h>

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The day's plan against closed forms of one room, and its rules one by one. */
 #include "check.h"
 #include "day.h"

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* scene/edit: the right bytes change, and no other. */
 #include "check.h"
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Lamps: what a strength means, what arrives on a surface. Against handbook factors, closed forms,
  * adaptive quadrature and plain sums. */
 #include "check.h"

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Droplets of many sizes: published phase functions, brute-force sums, limits in closed form. */
 #include "check.h"
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Averages over a shift against the worked example of the law that defines them, and by hand. */
 #include "check.h"
 

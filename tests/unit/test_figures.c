@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Standing bodies: what they hide and what they carry, against Lambert's law and plain geometry.
  * Proportions: shoulders 0.818 of the height and 0.259 of it wide (Drillis & Contini 1966, from
  * memory). */

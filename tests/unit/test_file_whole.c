@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* A file appears whole or not at all, and nothing that is no file is ever replaced by one. */
 #include <errno.h>
 #include <fcntl.h>

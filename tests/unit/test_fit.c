@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* base/fit: certified regressions, what cannot be fitted. */
 #include "check.h"
 

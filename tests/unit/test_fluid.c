@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Fluids from files: what is read, and what is refused with which words at which place. */
 #include "check.h"
 

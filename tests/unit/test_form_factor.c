@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* View factors against Howell's catalogue and against one another. */
 #include "check.h"
 

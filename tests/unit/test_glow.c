@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* How far a light glows, against the closed form of thin haze, the edge of a screen, and a dense
  * look round by adaptive quadrature. */
 #include "check.h"
@@ -6,7 +7,7 @@
 #include <math.h>
 #include <stdio.h>
 
-#include "shot/look.h"
+#include "shot/predict/look.h"
 #include "veilstop/light/kernel.h"
 
 #define DISTANCE_M 7.0                           /* camera to light, both 3 m from the side walls */

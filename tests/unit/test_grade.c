@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* camera/grade: the linear grade against closed forms, its CDL, noise and latitude. */
 #include "check.h"
 

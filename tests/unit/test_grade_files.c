@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* report/cdl_file, clf_file, xml: files are parsed by libxml2 and evaluated here by the equations
  * of Academy S-2014-006 v3.0 and ASC CDL 1.2, written apart from the program's own. */
 #include "check.h"

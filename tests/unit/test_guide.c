@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Draws of random walks against the densities they say they have. For directions drawn with a
  * density p the mean of f/p is the integral of f over the sphere, whatever p: 4 pi for 1, 0 for a
  * component, 4 pi/3 for its square. */
@@ -6,7 +7,7 @@
 #include <math.h>
 #include <stdio.h>
 
-#include "light/guide.h"
+#include "light/walks/path_guiding.h"
 #include "room.h"
 
 #define DRAWS 200000

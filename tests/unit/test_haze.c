@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* What a gram of droplets does to light. */
 #include "check.h"
 

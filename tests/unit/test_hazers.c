@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Several hazers: against one that is as strong, and by symmetry. */
 #include "check.h"
 #include "written.h"

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* One density a room: the camera's as asked, the others by the hazer, a room map before both. */
 #include "check.h"
 #include "parts.h"

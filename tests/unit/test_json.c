@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Strict JSON: what RFC 8259 allows passes, what it forbids is refused with its place; pointers are
  * those of RFC 6901; typed readers say what would be right. */
 #include "check.h"

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The fast veil integral against the adaptive one, and against closed forms where that is none. */
 #include "check.h"
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The vector routines under the fast integrals, each held against libm or GSL over its whole range.
  */
 #include "check.h"
@@ -5,8 +6,8 @@
 #include <math.h>
 #include <stdio.h>
 
-#include "light/kernel_rules.h"
-#include "light/lanes.h"
+#include "base/lanes.h"
+#include "base/legendre_rules.h"
 #include "veilstop/base/quadrature.h"
 
 #define SAMPLES 20000
@@ -62,9 +63,9 @@ static void arcsine_series_against_libm(void **state) {
  * coefficient they ask for gives 1, the lower ones 0. */
 static void rules_against_gsl(void **state) {
     (void)state;
-    for (int n = 1; n <= VS_KERNEL_ORDER_MAX; n++) {
-        const vs_kernel_rule *rule = &vs_kernel_rules[n];
-        double node[VS_KERNEL_ORDER_MAX], weight[VS_KERNEL_ORDER_MAX];
+    for (int n = 1; n <= VS_LEGENDRE_ORDER_MAX; n++) {
+        const vs_legendre_rule *rule = &vs_legendre_rules[n];
+        double node[VS_LEGENDRE_ORDER_MAX], weight[VS_LEGENDRE_ORDER_MAX];
         CHECK_OK(vs_gauss_legendre((size_t)n, node, weight));
         CHECK_TRUE(rule->count == n);
         double sum = 0, last = 0, before = 0, cross = 0;

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* LM-63 files: published tables with their lumens, every edition, tilt, and what is refused. */
 #include "check.h"
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* One sphere: published values, limits in closed form, identities. */
 #include "check.h"
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* base/minimum: minima with closed forms, early stops, what is no bracket. */
 #include "check.h"
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Legendre moments of phase functions against a published table, and means over caps of sky against
  * plain sums. */
 #include "check.h"

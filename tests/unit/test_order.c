@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The order of the day against every order there is: of random waits, and of whole days' plans. */
 #include "check.h"
 #include "day.h"

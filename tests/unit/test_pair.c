@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* picture/pair: frames made here with known haze, noise of 8 bits, moved places, a shifted camera.
  */
 #include "check.h"

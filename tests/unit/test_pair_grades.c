@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* picture/pair: the grades it finds, whether frames belong together, and the map of transmission,
  * on frames made here, so that what is right is known. */
 #include "check.h"

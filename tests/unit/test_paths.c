@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Random walks against published slabs, exact balances of light, and the once-scattered integral.
  */
 #include "check.h"
@@ -7,7 +8,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "light/march.h"
+#include "light/geometry/ray_casting.h"
 #include "room.h"
 #include "veilstop/light/paths.h"
 

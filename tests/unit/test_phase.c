@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Reading a phase function: Henyey-Greenstein and tables. */
 #include "check.h"
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Measured lamps: stated lumens, beam and field angles, symmetries, frames, breaks on a ray. */
 #include "check.h"
 

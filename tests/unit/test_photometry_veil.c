@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Measured lamps in haze: an even table is a plain lamp, a table's edges and kinks are integrated
  * exactly, light on a surface follows the table. */
 #include "check.h"

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* picture/png: there and back, against libpng's simplified interface, and bad files. */
 #include "check.h"
 

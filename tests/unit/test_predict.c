@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* A shot's prediction against closed forms: Koschmieder, the inverse square, ISO 2720, and the
  * relations between the contract's units. */
 #include "check.h"

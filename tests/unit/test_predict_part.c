@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Predictions asked over and over: a part alone, lamps dimmed and moved between questions. */
 #include "check.h"
 #include "hall.h"

@@ -1,10 +1,11 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Sets where margins are at or over zero: humps and dips between the places of a scan, infinite and
  * missing margins, the best place; and sets met with each other. */
 #include "check.h"
 
 #include <math.h>
 
-#include "shot/reach.h"
+#include "shot/predict/reach.h"
 
 #define PLACES 33
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* shot/reading: one card, closed forms, uncertainty against simulated meters, bad figures. */
 #include "check.h"
 #include "meter.h"

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* shot/reading: all readings of a scene: which story they tell, the hazer's real output, the next
  * top-up; a card that a lamp lights. Closed forms for one well-mixed room. */
 #include "check.h"

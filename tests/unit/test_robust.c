@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* base/robust: medians by definition, lines through spoiled points. */
 #include "check.h"
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Linked rooms against published clearance tables, closed forms and an adaptive ODE solver. */
 #include "check.h"
 

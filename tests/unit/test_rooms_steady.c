@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The steady hold against closed forms of two and three rooms and against the same rooms followed
  * until nothing changes (vs_rooms_advance, which is held against an ODE solver elsewhere). */
 #include "check.h"

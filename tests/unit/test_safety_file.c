@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The figures behind the cautions: every one in the data files has a source and a status; a file of
  * the user's own goes first and is read strictly. */
 #include "check.h"

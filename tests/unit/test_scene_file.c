@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Scene files: every key lands where scene.h says, in SI; defaults are those of docs/scene.md. */
 #include "check.h"
 

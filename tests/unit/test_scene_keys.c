@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The reader, docs/scene.md and docs/scene.schema.json know the same keys, every_key.json uses each
  * of them, and each is truly read: a wrong type in its place is a fault at its place. */
 #include "check.h"

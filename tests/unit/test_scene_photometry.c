@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Photometry lights of a scene: the file beside the scene, its table, its tilt, what is wrong. */
 #include "check.h"
 

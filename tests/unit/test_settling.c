@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Slip, settling velocity and the lognormal's averages against handbook tables and quadrature. */
 #include "check.h"
 

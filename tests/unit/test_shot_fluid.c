@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The figures of a fluid, gathered. */
 #include "check.h"
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* shot/grade: on predictions made by hand, so that every figure has a closed form. */
 #include "check.h"
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* What a shot sets otherwise than its scene, suns by where they stand, lights through several
  * openings, gels: each against the same thing said another way, or against its definition. */
 #include "check.h"

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Boxes, holes in their walls, rectangles in the air: what is open, and how lines of sight run. The
  * rules are the contract's; lengths and depths are worked out by hand. */
 #include "check.h"

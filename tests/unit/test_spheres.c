@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Eight spheres side by side against each by itself, which is held against published values in
  * test_mie.c. */
 #include "check.h"

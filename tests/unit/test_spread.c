@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* How far answers may be off: the sampling, the sums, and figures with closed forms. */
 #include "check.h"
 #include "hall.h"

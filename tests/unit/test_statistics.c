@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* base/statistics and base/quasi_random: quantiles, rank correlation, Sobol's points. */
 #include "check.h"
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* A panel that reaches through a wall lights a room by the part of it inside, no more. Checked
  * against the closed form of a rectangle (Siegel & Howell, configuration factors, B-3) and against
  * a smaller panel that fills just that part. */

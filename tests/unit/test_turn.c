@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* A lamp carried round its aim: each place predicted anew from a scene written by hand; which way
  * haze throws its light; who can be turned. */
 #include "check.h"

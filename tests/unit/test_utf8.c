@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Names in messages: one line, nothing that drives a terminal, whatever bytes they hold. */
 #include <string.h>
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Haze in linked rooms over time: a hazer, mixing, the ways haze moves and the ways it goes.
  * Well-mixed rooms are the model of ASTM E741 and of ventilation practice (ASHRAE Fundamentals,
  * "Ventilation and Infiltration"); plain numbers in and out, no scene. */

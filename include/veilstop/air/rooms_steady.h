@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The steady hold: what every room settles at while a hazer keeps one of them at its density. */
 #ifndef VEILSTOP_AIR_ROOMS_STEADY_H
 #define VEILSTOP_AIR_ROOMS_STEADY_H

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The haze of one of the linked rooms ahead of time: where it peaks, when it comes to a mass, how
  * bursts move it. Cheap: a few exponentials a question, whatever the other rooms do. */
 #ifndef VEILSTOP_AIR_ROOMS_TRACE_H

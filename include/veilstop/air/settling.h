@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* How fast a droplet, or a haze of many sizes, falls through still air.
  * Source: Hinds 1999, Aerosol Technology, 2nd ed., ch. 3 (Stokes' law with Cunningham slip); a
  * second set of constants from Seinfeld & Pandis 2006, Atmospheric Chemistry and Physics, ch. 9. */

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Eigenvalues and eigenvectors of small symmetric matrices.
  * Source: GSL reference manual, "Real Symmetric Matrices" (Golub & Van Loan, section 8.3). */
 #ifndef VEILSTOP_BASE_EIGEN_H

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Faults in what a user gave us: where, what would be right, what was found.
  * A list holds the first VS_FAULT_MAX of one input and counts the rest, so that one run shows them
  * all. Only the layers with files fill it; the physics returns a vs_status. */

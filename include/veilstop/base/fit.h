@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Fits by least squares of models that are not linear in their parameters.
  * Source: GSL reference manual, "Nonlinear Least-Squares Fitting": the trust-region method of
  * Levenberg and Marquardt (Moré 1978), Jacobian by finite differences. */

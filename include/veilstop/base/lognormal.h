@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Averages of a lognormal size distribution from its count median and spread.
  * Source: Hatch & Choate 1929, J. Franklin Inst. 207, 369; Hinds 1999, Aerosol Technology, 4.6. */
 #ifndef VEILSTOP_BASE_LOGNORMAL_H

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The lowest value of one function of one variable inside a bracket.
  * Source: GSL reference manual, "One Dimensional Minimization" (Brent 1973, ch. 5). */
 #ifndef VEILSTOP_BASE_MINIMUM_H

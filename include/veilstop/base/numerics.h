@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The one switch over the numerics library under us. */
 #ifndef VEILSTOP_BASE_NUMERICS_H
 #define VEILSTOP_BASE_NUMERICS_H

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Integrals: adaptive Gauss-Kronrod as the reference, Gauss-Legendre rules for fixed orders.
  * Source: GSL reference manual, "Numerical Integration" (QUADPACK, Piessens et al. 1983). */
 #ifndef VEILSTOP_BASE_QUADRATURE_H

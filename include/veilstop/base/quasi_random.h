@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Points that fill a box evenly: Sobol's sequence.
  * Source: GSL reference manual, "Quasi-Random Sequences" (Antonov & Saleev 1979). */
 #ifndef VEILSTOP_BASE_QUASI_RANDOM_H

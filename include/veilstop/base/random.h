@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Repeatable random numbers: streams that a seed and a number pick, so that work split among
  * threads gives the same figures however it is split. Source: Blackman & Vigna 2021, ACM Trans.
  * Math. Softw. 47(4), 36 (xoshiro256++); Steele, Lea, Flood 2014, OOPSLA, 453 (splitmix64, seeds

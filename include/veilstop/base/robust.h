@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Medians, and straight lines through points of which a good part may be wrong.
  * Sources: Sen 1968 (J. Am. Stat. Assoc. 63, 1379) for the start; Beaton & Tukey 1974
  * (Technometrics 16, 147), biweight, for what follows. */

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Roots of one function of one variable.
  * Source: GSL reference manual, "One Dimensional Root-Finding" (Brent 1973, ch. 4). */
 #ifndef VEILSTOP_BASE_ROOT_H

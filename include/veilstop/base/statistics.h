@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* What a set of samples says: quantiles, and how closely two of them rise together.
  * Source: GSL reference manual, "Statistics". */
 #ifndef VEILSTOP_BASE_STATISTICS_H

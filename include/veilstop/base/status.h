@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* What can go wrong, as one list: the enum and its texts are made from it.
  * A function that can fail returns a vs_status; its outputs are NaN, zero or NULL then. */
 #ifndef VEILSTOP_BASE_STATUS_H

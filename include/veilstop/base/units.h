@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Units at the edge of the program: inside everything is SI.
  * Sources: NIST SP 811 appendix B for lengths and photometric units; PI to double precision. */
 #ifndef VEILSTOP_BASE_UNITS_H

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Text in UTF-8 (RFC 3629), and as much of it as may go to a terminal. */
 #ifndef VEILSTOP_BASE_UTF8_H
 #define VEILSTOP_BASE_UTF8_H

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Vectors in the scene's frame: x east, y north, z up. By value, inline, no allocation. */
 #ifndef VEILSTOP_BASE_VEC3_H
 #define VEILSTOP_BASE_VEC3_H

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* A camera: where it stands, what it sees, how it exposes. Source: ISO 2720:1974 for middle grey;
  * the scale (x = 0.18 at middle grey) and the floor of its range are the project's conventions. */
 #ifndef VEILSTOP_CAMERA_CAMERA_H

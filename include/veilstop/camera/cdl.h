@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The ASC CDL: ten numbers (slope, offset, power a channel, one saturation) that most grading
  * tools read, their arithmetic, and the ten that turn one set of signals into another best.
  * Source: ASC Color Decision List 1.2, as quoted in Academy S-2014-006 (node ASC_CDL, style Fwd).

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Camera curves: scene-linear light to signal and back. x = 0.18 is middle grey.
  * Sources: ITU-R BT.709-6, IEC 61966-2-1 (sRGB), Academy S-2016-001 (ACEScct), ITU-R BT.2100-2
  * (HLG, PQ) with the reference white of BT.2408 (203 cd/m2), and a log curve of the user's own. */

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Taking a veil out again: the linear grade that undoes haze at one depth, the CDL nearest to it in
  * a working curve, and what it costs in noise and latitude.
  * Sources: airlight, hazed = clear T + V (Koschmieder 1924); ASC CDL 1.2; noise by the linear

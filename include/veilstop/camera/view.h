@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Where a camera's frame is in the room: a pinhole with the lens's focal length. */
 #ifndef VEILSTOP_CAMERA_VIEW_H
 #define VEILSTOP_CAMERA_VIEW_H

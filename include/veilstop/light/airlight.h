@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Airlight: the light that droplets between camera and subject scatter into the lens - the veil.
  * Once-scattered light of one emitter along one line of sight, in three bands. */
 #ifndef VEILSTOP_LIGHT_AIRLIGHT_H

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The room's own light: what met a surface, or more than one droplet, before it is seen - light by
  * light, in rooms joined by openings, with boards, nets and panels in them.
  * Light is traced outward from each emitter and kept as a field: luminances of patches and of small

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Colour temperature to the three bands: what a light of so many kelvin looks like to a camera
  * balanced for another. Sources: CIE 15:2004 (colour matching functions, daylight locus), Planck's
  * law, ITU-R BT.709-6 (primaries). */

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* What a light sends where: the light of a scene made ready for the integrals.
  * Everything becomes one of four: a point with a profile, a Lambertian rectangle, a Lambertian
  * line, a parallel beam. Rectangles and lines are summed as points, finer where the target is near.

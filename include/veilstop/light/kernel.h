@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The veil at speed: the same integral as vs_airlight_adaptive, by eight-point Gauss-Legendre
  * blocks between the edges of light, written so that the compiler turns each block into vector
  * code. */

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Light by random walks: every order of scattering and reflection, without bias, with the standard
  * error that comes with it. The measure of what the predictions leave out; no closed form, no fit.
  * Sources: Chandrasekhar 1950, Radiative Transfer, ch. I; Veach 1997, Robust Monte Carlo Methods,

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* A measured lamp: candelas on a grid of vertical and horizontal angles, type C, how it hangs, and
  * what it sends into a direction. Sources: ANSI/IES LM-63-19 (type C, symmetries), IES Lighting
  * Handbook (zonal lumens, beam and field angle). */

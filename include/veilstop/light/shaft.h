@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Which stretches of a line of sight a point-like source lights, exactly: the edges of shafts and
  * shadows are where the line meets the pyramid over a portal or a screen with its tip at the source
  * (for the sun, a prism), the cone of a spot, or the front plane of a panel. */

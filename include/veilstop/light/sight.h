@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* A camera's straight line through the location: which rooms' haze it runs through, what nets and
  * panes it crosses, where it ends. */
 #ifndef VEILSTOP_LIGHT_SIGHT_H

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The plain location as light meets it: boxes (rooms), holes in their walls (portals) and
  * rectangles in the air (screens). Answers what of a straight path is open, and through what haze
  * it runs. Walls have no thickness and stop light. Source: Kay & Kajiya 1986, Comput. Graph. 20,

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* How a location's surfaces give light back: matt (Lambertian), grey, face by face.
  * Source: Lambert's law as in Siegel & Howell, Thermal Radiation Heat Transfer, ch. 2. */
 #ifndef VEILSTOP_LIGHT_SURFACES_H

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Scattering angles drawn at random as a phase function spreads light.
  * Sources: Henyey & Greenstein 1941 (its distribution inverts in closed form); a table is
  * inverted exactly, cell by cell. */

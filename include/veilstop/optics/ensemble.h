@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* What droplets of many sizes do to light of one wavelength: extinction per mass, albedo, asymmetry
  * and phase function of one scattering.
  * Source: Bohren & Huffman 1983 (one sphere); van de Hulst 1957, Light Scattering by Small

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* A fluid, and the haze its droplets make: what one gram in the air does to light, by band.
  * The density of the haze is not in here: extinction [1/m] = mass [g/m3] x extinction [m2/g]. */
 #ifndef VEILSTOP_OPTICS_HAZE_H

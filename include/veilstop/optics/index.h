@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The refractive index of a liquid at a wavelength: a constant, three bands, or Cauchy's formula.
  * Source: Born & Wolf 1999, Principles of Optics, 2.3.4 (Cauchy's dispersion formula). */
 #ifndef VEILSTOP_OPTICS_INDEX_H

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Light scattered by one homogeneous sphere: efficiencies, asymmetry, amplitudes.
  * Source: Bohren & Huffman 1983, Absorption and Scattering of Light by Small Particles, ch. 4;
  * Wiscombe 1980, Appl. Opt. 19, 1505 (number of terms, angular functions). Time factor exp(-iwt).

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Legendre moments of a phase function, and its mean over small patches of sky.
  * Source: Chandrasekhar 1950, Radiative Transfer, ch. I, 3 (expansion in Legendre polynomials). */
 #ifndef VEILSTOP_OPTICS_MOMENTS_H

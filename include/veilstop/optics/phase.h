@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The phase function: into which directions a droplet scatters.
  * Normalised so that it integrates to 1 over 4 pi sr; scattering angle 0 is straight on.
  * Sources: Henyey & Greenstein 1941 for the measured kind; Mie theory fills the tables (haze.h). */

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* How the sizes of droplets are distributed: lognormal, or for checks modified gamma and tables.
  * Sources: Hinds 1999, Aerosol Technology, 2nd ed., ch. 4 (lognormal; averages of it are in base);
  * Deirmendjian 1969, Electromagnetic Scattering on Spherical Polydispersions (modified gamma). */

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Two frames of one framing, without and with haze: what the haze did, band by band, how far one
  * depth explains it, and the CDL that brings the second nearest to the first.
  * Source: airlight, hazed = clear T + V (Koschmieder 1924), in scene-linear light; robust lines

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Pixels in memory: red, green, blue, 16 bits each, whatever the file had. */
 #ifndef VEILSTOP_PICTURE_PICTURE_H
 #define VEILSTOP_PICTURE_PICTURE_H

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* PNG in and out of memory, with libpng. Code values pass untouched: no gamma, no colour profile.
  * Source: W3C PNG (third edition) by libpng 1.6. */
 #ifndef VEILSTOP_PICTURE_PNG_H

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* A CDL as a file: one ColorCorrection element in XML.
  * Source: ASC Color Decision List 1.2 (namespace urn:ASC:CDL:v1.2). */
 #ifndef VEILSTOP_REPORT_CDL_FILE_H

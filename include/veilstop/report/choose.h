@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The choice told: one screen that says what to do, and the contract's JSON (section 5). */
 #ifndef VEILSTOP_REPORT_CHOOSE_H
 #define VEILSTOP_REPORT_CHOOSE_H

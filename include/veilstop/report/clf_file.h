@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* A linear grade as a Common LUT Format file: decode the camera's curve, slope and offset, encode.
  * Source: Academy S-2014-006 v3.0, "A Common File Format for Look-Up Tables". */
 #ifndef VEILSTOP_REPORT_CLF_FILE_H

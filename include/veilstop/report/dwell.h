@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The day's plan for people (a run sheet with a curve) and as JSON (section 5 of the contract). */
 #ifndef VEILSTOP_REPORT_DWELL_H
 #define VEILSTOP_REPORT_DWELL_H

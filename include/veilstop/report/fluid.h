@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* What a fluid's haze does, as a table for people and as JSON. */
 #ifndef VEILSTOP_REPORT_FLUID_H
 #define VEILSTOP_REPORT_FLUID_H

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* A shot's grade told: as a table for people, as JSON for programs (the contract's section 5). */
 #ifndef VEILSTOP_REPORT_GRADE_H
 #define VEILSTOP_REPORT_GRADE_H

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Writes JSON (RFC 8259) into a vs_text: keys in the order given, numbers with nine significant
  * digits. A number that is not finite is a bug in the caller: it is remembered with its key. */
 #ifndef VEILSTOP_REPORT_JSON_H

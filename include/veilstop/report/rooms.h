@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The density of every room while a shot's stands in its camera's room, told alike by all. */
 #ifndef VEILSTOP_REPORT_ROOMS_H
 #define VEILSTOP_REPORT_ROOMS_H

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* How tables for people are written: in metres or feet, with colour or without; and cells of a
  * table, the figures in them, and the cautions under them. */
 #ifndef VEILSTOP_REPORT_STYLE_H

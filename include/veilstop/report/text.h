@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* A text that grows in memory, so that an answer is written whole or not at all.
  * Running out of memory is remembered, not reported call by call: ask once at the end. */
 #ifndef VEILSTOP_REPORT_TEXT_H

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Writes XML 1.0 into a vs_text, for files that other tools read: elements, attributes, text.
  * Source: W3C XML 1.0 (fifth edition), sections 2.2 to 2.4. Read back in the tests by libxml2. */
 #ifndef VEILSTOP_REPORT_XML_H

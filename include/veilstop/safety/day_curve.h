@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* A figure over the day, such as the density of the haze in a room: its peak, its highest average
  * over a length of time, when it first reaches a level. Plain geometry of straight lines. */
 #ifndef VEILSTOP_SAFETY_DAY_CURVE_H

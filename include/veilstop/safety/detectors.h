@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Smoke detectors: how much haze obscures, in the units of their data sheets, and where they alarm.
  * Sources: EN 54-7 (dB/m), UL 268 (%/ft); Bouguer's law. Thresholds come from data/detectors.json.
  */

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* How far the way out can be seen through haze.
  * Source: T. Jin, Visibility through fire smoke, as in the SFPE Handbook of Fire Protection
  * Engineering; CIBSE Guide E eq. 10.7. */

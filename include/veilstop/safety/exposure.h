@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* What people breathe against what laws, guidance and advice allow: averages over a shift, short
  * averages, peaks. The limits themselves come from data/limits.json, each with its source. */
 #ifndef VEILSTOP_SAFETY_EXPOSURE_H

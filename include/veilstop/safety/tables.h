@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The figures that cautions are calculated from, as one set: limits, detectors, exits, notices.
  * A file, a test or a page can fill it; scene/safety_file.h reads it from the data files. */
 #ifndef VEILSTOP_SAFETY_TABLES_H

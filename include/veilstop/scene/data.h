@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The program's data files: compiled in, so that it runs from any folder; a directory of the user's
  * own goes before them, file by file. */
 #ifndef VEILSTOP_SCENE_DATA_H

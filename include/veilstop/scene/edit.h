@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Numbers set in a scene file's own text: everything else, spaces and notes included, stays byte
  * for byte as its author wrote it. */
 #ifndef VEILSTOP_SCENE_EDIT_H

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Reading a file whole, with a bound, before anything is made of its bytes. */
 #ifndef VEILSTOP_SCENE_FILE_H
 #define VEILSTOP_SCENE_FILE_H

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Fluids from files: a fluid object of a scene, a file of its own, or a name among the data files.
  * The form of a fluid: docs/scene.md, "Fluids". */
 #ifndef VEILSTOP_SCENE_FLUID_H

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* JSON read strictly (RFC 8259): the whole text is checked before the parser sees it, and each
  * fault is recorded with its JSON pointer (RFC 6901) so that reading goes on and all are shown.
  * A value that failed reads as NaN, NULL or SIZE_MAX; later checks skip what is not there. */

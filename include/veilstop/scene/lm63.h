@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Measured lamps from LM-63 files: the candela table, type C, as laboratories hand it out.
  * Source: ANSI/IES LM-63-19 and its earlier editions of 1986, 1991, 1995 and 2002. */
 #ifndef VEILSTOP_SCENE_LM63_H

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The figures behind the cautions from their three data files: limits.json, detectors.json,
  * notices.json. Read strictly; every figure must tell its source and status. Form: docs/scene.md,
  * "Figures for the cautions". */

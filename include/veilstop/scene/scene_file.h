@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* A scene from a file: read strictly, every fault listed with its JSON pointer, nothing guessed.
  * The form of the file, each key's unit, range and default: docs/scene.md and
  * docs/scene.schema.json. */

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* What the day's haze means for people, alarms and the way out, as figures against limits and
  * thresholds. Sources of the figures: the tables (data files); of the methods: safety/.
  * Nothing here is a verdict that a density may be breathed or will not trip an alarm. */

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The density for a shot: all that meet its wants, the one to take, and what to do where none does.
  * Wants and their margins are those of shot/want.h; densities are looked at from clear air to an
  * optical depth of 3 over the shot's longest line of sight. */

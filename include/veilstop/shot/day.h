@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The density of the haze in each room over the day, as cautions look at it: from the day's plan,
  * or, where a scene has no hazer to plan for, from what its shots ask for. */
 #ifndef VEILSTOP_SHOT_DAY_H

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* A scene whose every shot has a density: those that leave theirs open get the recommended one, so
  * that whatever asks for a shot's density finds it. */
 #ifndef VEILSTOP_SHOT_DECIDED_H

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* How thick a shot's haze is, in whatever unit it was given, and in the units people use.
  * Sources: Koschmieder's relation with the thresholds of the AMS Glossary (2 %) and WMO-No. 8 (5
  * %). */

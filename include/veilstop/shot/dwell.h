@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Haze over a day of shots: how long to run the hazer, when to roll, how to hold, when it is clear.
  * The rooms are those of air/rooms.h (well mixed, linked); the rules of the plan are below. */
 #ifndef VEILSTOP_SHOT_DWELL_H

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* What a fluid's droplets are and do: the answer of the command `fluid`.
  * Optics from optics/haze.h, fall from air/settling.h. */
 #ifndef VEILSTOP_SHOT_FLUID_H

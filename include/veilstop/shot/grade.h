@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* What brings a point of a shot back out of its haze, and what that does to the other points.
  * Equations: camera/grade.h; the haze of each point: shot/predict.h. */
 #ifndef VEILSTOP_SHOT_GRADE_H

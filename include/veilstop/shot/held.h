@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* One density a room: what every room has while a shot's own density stands in its camera's room.
  * All questions about a shot (predict, choose, grade, trust, dwell, cautions) take it from here. */
 #ifndef VEILSTOP_SHOT_HELD_H

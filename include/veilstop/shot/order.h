@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* In which order to shoot, so that the day waits least for its haze. Waiting is the time before a
  * shot in which nothing is filmed: the hazer's run, its warm-up, mixing, thinning out, purging. */
 #ifndef VEILSTOP_SHOT_ORDER_H

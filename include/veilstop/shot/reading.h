@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Readings of a black-and-white card on the set: how thick the haze is, how fast the room loses it,
  * what the hazer really gives, when to top up.
  * Sources: the veil cancels in the difference of two patches at one distance (Koschmieder 1924);

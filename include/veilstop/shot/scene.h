@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* A scene in memory: rooms, openings, fluid, hazer, lights, cameras, shots. A plain struct that a
  * file, a test or a page can fill; every pointer is borrowed. The file's form and each key's
  * meaning, range and default: docs/scene.md. Things refer to one another by index into the scene's

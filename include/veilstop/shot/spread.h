@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* How far the answers may be off where the scene's figures are: many samples of the uncertain
  * numbers through predict, choose and dwell, and which of those numbers matters most. */
 #ifndef VEILSTOP_SHOT_SPREAD_H

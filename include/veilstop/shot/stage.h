@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* A scene made ready for light: its rooms, openings and blockers as geometry, and the lights of one
  * shot as emitters, with panels that other lights feed brought to their luminance. */
 #ifndef VEILSTOP_SHOT_STAGE_H

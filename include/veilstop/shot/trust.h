@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* How far a prediction can be trusted: the same lines of sight by random walks with every order of
  * scattering and reflection, beside the prediction, with standard errors. Walks: light/paths.h. */
 #ifndef VEILSTOP_SHOT_TRUST_H

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Where to stand a lamp: a spot carried round its aim at its distance and height, what its beam
  * reads and what veil it costs from each place. */
 #ifndef VEILSTOP_SHOT_TURN_H

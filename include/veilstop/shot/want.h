@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* What a shot is wanted to do, held against a prediction. */
 #ifndef VEILSTOP_SHOT_WANT_H
 #define VEILSTOP_SHOT_WANT_H

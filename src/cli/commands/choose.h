@@ -1,0 +1,16 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* The parts of the command choose that take longer: the spread and the sweep of a lamp. */
+#ifndef VEILSTOP_CLI_COMMANDS_CHOOSE_H
+#define VEILSTOP_CLI_COMMANDS_CHOOSE_H
+
+#include "cli/scene_args.h"
+#include "veilstop/report/choose.h"
+
+/* Samples the uncertain numbers of a scene on all cores and sums up what comes of them.
+ * answer   has choices and order; its spread and counts of samples are set
+ * figures  out, the spread, to be freed
+ * Anything but VS_EXIT_DONE comes after a message. */
+vs_exit vs_cli_choose_spread(const vs_cli_scene *scene, size_t samples, vs_choose_answer *answer,
+                             vs_spread_figure **figures);
+
+#endif

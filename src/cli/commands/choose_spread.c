@@ -1,0 +1,168 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* choose --spread: each sample is the scene's file read anew with its uncertain numbers changed. */
+#include <math.h>
+#include <pthread.h>
+#include <stdlib.h>
+
+#include "cli/commands/choose.h"
+#include "cli/pool.h"
+
+typedef struct {
+    const vs_cli_scene *scene;
+    vs_spread_plan plan;
+    const vs_spread_figure *figure;
+    size_t figures, inputs;
+    double *factor, *value;
+    double *now;             /* the figures of the scene as it stands */
+    vs_status *status;       /* one a sample */
+    pthread_mutex_t reading; /* the JSON library is for one thread at a time */
+} spread_run;
+
+static vs_status read_sample(spread_run *run, const double *factor, vs_scene_file *file,
+                             vs_faults *faults) {
+    pthread_mutex_lock(&run->reading);
+    vs_status status = vs_scene_file_vary(&run->scene->file, factor, file, faults);
+    pthread_mutex_unlock(&run->reading);
+    return status;
+}
+
+static void measure_sample(void *context, size_t worker, size_t i) {
+    spread_run *run = context;
+    (void)worker;
+    vs_scene_file file;
+    vs_faults faults = {0};
+    double *value = run->value + i * run->figures;
+    run->status[i] = read_sample(run, run->factor + i * run->inputs, &file, &faults);
+    if (run->status[i] == VS_OK) {
+        run->status[i] =
+            vs_spread_measure(&file.scene, &run->plan, run->figure, run->figures, value);
+        vs_scene_file_free(&file);
+    }
+}
+
+/* Each number must be valid at both ends of its range, the others as they are. */
+static vs_exit check_ends(spread_run *run) {
+    const vs_scene *scene = run->scene->scene;
+    for (size_t i = 0; i < run->inputs; i++) {
+        run->factor[i] = 1;
+    }
+    for (size_t i = 0; i < 2 * run->inputs; i++) {
+        const vs_scene_uncertain *input = &scene->uncertain[i / 2];
+        double share = 1 + (i % 2 ? input->half_width : -input->half_width);
+        vs_scene_file file;
+        vs_faults faults = {0};
+        run->factor[i / 2] = share;
+        vs_status status = read_sample(run, run->factor, &file, &faults);
+        run->factor[i / 2] = 1;
+        if (status != VS_OK) {
+            const vs_fault *fault = &faults.item[0];
+            return faults.count == 0
+                       ? vs_cli_fail_status(status, run->scene->path)
+                       : vs_cli_fail(VS_EXIT_INPUT,
+                                     "%s:/uncertain: %s must be valid at %.6g times its value: "
+                                     "%s %s",
+                                     run->scene->path, input->pointer, share, fault->where,
+                                     fault->text);
+        }
+        vs_scene_file_free(&file);
+    }
+    return VS_EXIT_DONE;
+}
+
+/* Moves the samples that were scenes to the front; how many. *status: the last failure. */
+static size_t keep_good(spread_run *run, size_t samples, vs_status *status) {
+    size_t kept = 0;
+    *status = VS_OK;
+    for (size_t i = 0; i < samples; i++) {
+        if (run->status[i] != VS_OK) {
+            *status = run->status[i];
+            continue;
+        }
+        for (size_t k = 0; k < run->inputs; k++) {
+            run->factor[kept * run->inputs + k] = run->factor[i * run->inputs + k];
+        }
+        for (size_t k = 0; k < run->figures; k++) {
+            run->value[kept * run->figures + k] = run->value[i * run->figures + k];
+        }
+        kept++;
+    }
+    return kept;
+}
+
+/* Whether any uncertain number touches more than the air. */
+static bool moves_light(const vs_scene *scene) {
+    for (size_t i = 0; i < scene->uncertain_count; i++) {
+        if (!vs_scene_moves_air_alone(scene->uncertain[i].pointer)) {
+            return true;
+        }
+    }
+    return false;
+}
+
+/* The figures of the scene as it stands, then all samples. */
+static vs_exit sample_all(spread_run *run, size_t samples, vs_spread_figure *figure,
+                          vs_choose_answer *answer) {
+    vs_status status = vs_spread_now(run->scene->scene, &run->plan, figure, run->figures, run->now);
+    for (size_t i = 0; i < run->figures; i++) {
+        figure[i].now = run->now[i];
+    }
+    if (!moves_light(run->scene->scene)) {
+        run->plan.light_value = run->now;
+    }
+    if (status == VS_OK) {
+        status = vs_spread_factors(run->scene->scene, samples, run->factor);
+    }
+    if (status != VS_OK) {
+        return vs_cli_fail_status(status, run->scene->path);
+    }
+    vs_cli_each(samples, "sampling", measure_sample, run);
+    size_t kept = keep_good(run, samples, &status);
+    if (status == VS_ERR_MEMORY || 2 * kept < samples) {
+        return vs_cli_fail_status(status, run->scene->path);
+    }
+    status = vs_spread_sum_up(run->factor, run->inputs, run->value, kept, figure, run->figures);
+    answer->samples = samples;
+    answer->left_out = samples - kept;
+    return status == VS_OK ? VS_EXIT_DONE : vs_cli_fail_status(status, run->scene->path);
+}
+
+vs_exit vs_cli_choose_spread(const vs_cli_scene *scene, size_t samples, vs_choose_answer *answer,
+                             vs_spread_figure **figures) {
+    const vs_scene *s = scene->scene;
+    if (s->uncertain_count == 0) {
+        return vs_cli_fail(VS_EXIT_INPUT,
+                           "%s:/uncertain: must name at least one number for --spread (got none)",
+                           scene->path);
+    }
+    size_t count = vs_spread_figures(s, NULL);
+    spread_run run = {.scene = scene,
+                      .plan = {answer->choices, answer->order ? answer->order->shot : NULL, NULL},
+                      .figures = count,
+                      .inputs = s->uncertain_count};
+    vs_spread_figure *figure = calloc(count + 1, sizeof *figure);
+    run.factor = calloc(samples * run.inputs, sizeof *run.factor);
+    run.value = calloc(samples * count + 1, sizeof *run.value);
+    run.now = calloc(count + 1, sizeof *run.now);
+    run.status = calloc(samples, sizeof *run.status);
+    vs_exit code = VS_EXIT_DONE;
+    if (!figure || !run.factor || !run.value || !run.now || !run.status ||
+        pthread_mutex_init(&run.reading, NULL) != 0) {
+        code = vs_cli_fail_status(VS_ERR_MEMORY, scene->path);
+        goto cleanup;
+    }
+    vs_spread_figures(s, figure);
+    run.figure = figure;
+    code = check_ends(&run);
+    if (code == VS_EXIT_DONE) {
+        code = sample_all(&run, samples, figure, answer);
+    }
+    pthread_mutex_destroy(&run.reading);
+cleanup:
+    free(run.factor);
+    free(run.value);
+    free(run.now);
+    free(run.status);
+    answer->spread = *figures = figure;
+    answer->spread_count = count;
+    return code;
+}

@@ -1,0 +1,334 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* veilstop pair: two frames of one framing, without haze and with it. */
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "cli/commands/grade_files.h"
+#include "cli/scene_args.h"
+#include "veilstop/picture/pair.h"
+#include "veilstop/picture/png.h"
+#include "veilstop/report/cautions.h"
+#include "veilstop/report/file_out.h"
+#include "veilstop/report/grade.h"
+#include "veilstop/report/json.h"
+#include "veilstop/report/style.h"
+#include "veilstop/scene/file.h"
+
+#define HALF          0.5  /* [1] one depth that explains less of a frame is no haze; our choice */
+#define ERROR_LEAST   1e-5 /* [code] under this a frame is the other one: half a step of 16 bits */
+#define PIXELS_KEPT   (1u << 24) /* of a frame: all of 5K; larger ones are reduced on the way in */
+#define PNG_BYTES_MAX (600u << 20) /* [bytes] the largest picture in 16 bits has less */
+
+typedef struct {
+    const char *clear_path, *hazed_path;
+    vs_picture clear, hazed, map, matte;
+    vs_png_size size, hazed_size; /* of the files */
+    vs_curve curve;
+    vs_pair pair;
+} comparison;
+
+static vs_exit read_picture(const char *path, vs_picture *picture, vs_png_size *size) {
+    char *bytes;
+    size_t length;
+    vs_faults faults = {0};
+    vs_status status = vs_file_read_whole(path, PNG_BYTES_MAX, &bytes, &length);
+    if (status == VS_ERR_FILE) {
+        return vs_cli_fail_file(path, "read");
+    }
+    if (status == VS_OK) {
+        status = vs_png_read_reduced(bytes, length, PIXELS_KEPT, picture, size, &faults);
+        free(bytes);
+    }
+    if (vs_faults_any(&faults)) {
+        return vs_cli_fail_faults(path, &faults);
+    }
+    return status == VS_OK ? VS_EXIT_DONE : vs_cli_fail_status(status, path);
+}
+
+static vs_exit read_all(const vs_cli_args *args, comparison *c) {
+    const char *name = vs_cli_value(args, "curve");
+    c->clear_path = args->operand[0];
+    c->hazed_path = args->operand[1];
+    if (vs_curve_named(name ? name : "srgb", &c->curve) != VS_OK) {
+        return vs_cli_fail(VS_EXIT_USAGE,
+                           "--curve: must be linear, bt709, srgb, acescct, hlg or pq (got %s)",
+                           name);
+    }
+    vs_exit code = read_picture(c->clear_path, &c->clear, &c->size);
+    if (code == VS_EXIT_DONE) {
+        code = read_picture(c->hazed_path, &c->hazed, &c->hazed_size);
+    }
+    if (code == VS_EXIT_DONE &&
+        (c->size.width != c->hazed_size.width || c->size.height != c->hazed_size.height)) {
+        return vs_cli_fail(VS_EXIT_INPUT,
+                           "%s: must be as large as the clear frame, %zu x %zu pixels (got %zu x "
+                           "%zu)",
+                           c->hazed_path, c->size.width, c->size.height, c->hazed_size.width,
+                           c->hazed_size.height);
+    }
+    return code;
+}
+
+static vs_exit compare(const vs_cli_args *args, comparison *c) {
+    vs_faults of_clear = {0}, of_hazed = {0};
+    vs_picture *map = vs_cli_value(args, "map") ? &c->map : NULL;
+    vs_picture *matte = vs_cli_value(args, "matte") ? &c->matte : NULL;
+    vs_status status = vs_pair_compare(&c->clear, &c->hazed, &c->curve, &c->pair, map, matte,
+                                       &of_clear, &of_hazed);
+    if (vs_faults_any(&of_clear)) {
+        return vs_cli_fail_faults(c->clear_path, &of_clear);
+    }
+    if (vs_faults_any(&of_hazed)) {
+        return vs_cli_fail_faults(c->hazed_path, &of_hazed);
+    }
+    return status == VS_OK ? VS_EXIT_DONE : vs_cli_fail_status(status, "pair");
+}
+
+static vs_exit write_picture(const char *path, const vs_picture *picture, const vs_png_size *as) {
+    if (!path) {
+        return VS_EXIT_DONE;
+    }
+    unsigned char *bytes;
+    size_t length;
+    vs_status status = vs_png_write_enlarged(picture, as, &bytes, &length);
+    if (status != VS_OK) {
+        return vs_cli_fail_status(status, path);
+    }
+    status = vs_file_write_whole(path, bytes, length);
+    free(bytes);
+    return status == VS_OK ? VS_EXIT_DONE : vs_cli_fail_file(path, "written");
+}
+
+/* The fitted matrix, or with --physical what one depth's transmission and veil ask for. */
+static vs_exit write_clf(const vs_cli_args *args, const comparison *c, vs_clf_promise *promise) {
+    const char *path = vs_cli_value(args, "clf"), *curve = vs_curve_name(&c->curve);
+    vs_linear_grade grade;
+    vs_text words;
+    vs_text_init(&words);
+    vs_exit code = VS_EXIT_DONE;
+    if (!vs_cli_flag(args, "physical")) {
+        vs_text_addf(
+            &words,
+            "brings a hazed frame back to its clear one, a matrix in %s code values: off by "
+            "%.4f rms, %.4f before",
+            curve, c->pair.error_matrix, c->pair.error_before);
+        code = vs_cli_write_clf_matrix(path, &c->curve, c->pair.matrix.m, "veilstop-pair", &words);
+    } else if (vs_grade_undo(&c->pair.depth, 1, &grade) == VS_OK) {
+        vs_text_addf(&words, "undoes haze of one depth, in %s", curve);
+        code = vs_cli_write_clf(path, &c->curve, &grade, "veilstop-pair", &words, promise);
+    } else {
+        code = vs_cli_fail_status(VS_ERR_DOMAIN, "pair");
+    }
+    vs_text_free(&words);
+    return code;
+}
+
+static vs_exit write_cdl(const vs_cli_args *args, const comparison *c) {
+    vs_text words;
+    vs_text_init(&words);
+    vs_text_addf(&words,
+                 "brings a hazed frame back to its clear one, in %s: code values off by "
+                 "%.4f rms, %.4f before",
+                 vs_curve_name(&c->curve), c->pair.error_after, c->pair.error_before);
+    vs_exit code =
+        vs_cli_write_cdl(vs_cli_value(args, "cdl"), &c->pair.cdl, "veilstop-pair", &words);
+    vs_text_free(&words);
+    return code;
+}
+
+/* Nothing is written of frames that do not match. */
+static vs_exit write_files(const vs_cli_args *args, const comparison *c, vs_clf_promise *promise) {
+    if (c->pair.match != VS_PAIR_SAME) {
+        return VS_EXIT_DONE;
+    }
+    vs_exit code = write_cdl(args, c);
+    if (code == VS_EXIT_DONE) {
+        code = write_clf(args, c, promise);
+    }
+    if (code == VS_EXIT_DONE) {
+        code = write_picture(vs_cli_value(args, "map"), &c->map, &c->size);
+    }
+    return code == VS_EXIT_DONE ? write_picture(vs_cli_value(args, "matte"), &c->matte, &c->size)
+                                : code;
+}
+
+/* In the order of vs_pair_match. */
+static const char *const match_name[] = {"same", "identical", "other framing", "other set"};
+
+static void add_json(vs_json *json, const comparison *c) {
+    const vs_pair *p = &c->pair;
+    vs_json_open_object(json, NULL);
+    vs_json_string(json, "command", "pair");
+    vs_json_string(json, "curve", vs_curve_name(&c->curve));
+    vs_json_string(json, "match", match_name[p->match]);
+    vs_json_bands(json, "transmission", p->depth.transmission);
+    vs_json_bands(json, "veil", p->depth.veil);
+    vs_json_number(json, "explained", p->explained);
+    vs_json_open_array(json, "shift_px");
+    vs_json_integer(json, NULL, (int)c->size.factor * p->shift_x);
+    vs_json_integer(json, NULL, (int)c->size.factor * p->shift_y);
+    vs_json_close_array(json);
+    vs_json_open_object(json, "cdl");
+    vs_report_cdl_json(json, &p->cdl);
+    vs_json_close_object(json);
+    vs_json_bool(json, "cdl_held_back", p->held_back);
+    vs_json_open_array(json, "matrix");
+    for (int row = 0; row < VS_BAND_COUNT; row++) {
+        vs_json_open_array(json, NULL);
+        for (int k = 0; k < 4; k++) {
+            vs_json_number(json, NULL, p->matrix.m[row][k]);
+        }
+        vs_json_close_array(json);
+    }
+    vs_json_close_array(json);
+    vs_json_number(json, "error_before", p->error_before);
+    vs_json_number(json, "error_after", p->error_after);
+    vs_json_number(json, "error_matrix", p->error_matrix);
+    if (c->matte.sample) {
+        vs_json_bands(json, "matte_source", p->source);
+        vs_json_number(json, "error_matte", p->error_matte);
+    }
+    vs_json_close_object(json);
+    vs_text_addf(json->out, "\n");
+}
+
+static void add_bands(vs_text *out, const char *what, vs_bands value, const char *unit) {
+    vs_text_addf(out, "  %-14s R %.4f  G %.4f  B %.4f  %s\n", what, value.v[0], value.v[1],
+                 value.v[2], unit);
+}
+
+/* In the order of vs_pair_match. */
+static const char *const no_match[] = {
+    "", "are identical: no haze between them, no grade.",
+    "do not match: the same set in another framing; no grade.",
+    "do not match: another set, or haze too thick to see through; no grade."};
+
+/* Decibels that an error has come down by: 20 to a tenth. */
+static double gain_db(double before, double after) {
+    return 20 * log10(fmax(before, ERROR_LEAST) / fmax(after, ERROR_LEAST));
+}
+
+static void add_errors(vs_text *out, const comparison *c) {
+    const vs_pair *p = &c->pair;
+    vs_text_addf(out, "  off from the clear frame (rms of code values, 1 is full scale):\n");
+    vs_text_addf(out, "    %-12s %.4f\n", "as shot", p->error_before);
+    vs_text_addf(out, "    %-12s %.4f  %.1f dB nearer%s\n", "CDL", p->error_after,
+                 gain_db(p->error_before, p->error_after),
+                 p->held_back ? "; weakened, or it would do harm" : "");
+    vs_text_addf(out, "    %-12s %.4f  %.1f dB nearer\n", "matrix (CLF)", p->error_matrix,
+                 gain_db(p->error_before, p->error_matrix));
+    if (c->matte.sample) {
+        vs_text_addf(out, "    %-12s %.4f  %.1f dB %s\n", "by the map", p->error_matte,
+                     fabs(gain_db(p->error_before, p->error_matte)),
+                     p->error_matte <= p->error_before ? "nearer" : "further off: leave it");
+        add_bands(out, "haze itself", p->source, "scene-linear");
+        vs_text_addf(
+            out, "  The map: light back = (hazed - haze itself) / map + haze itself. It takes the "
+                 "haze for\n  one colour and brightness all over, thicker here than there; where "
+                 "a beam lights it, it errs.\n");
+    }
+}
+
+static void add_text(vs_text *out, const comparison *c) {
+    const vs_pair *p = &c->pair;
+    double lost = -log2(vs_bands_luminance(p->depth.transmission));
+    vs_cli_add_name(out, c->clear_path);
+    vs_text_addf(out, " and ");
+    vs_cli_add_name(out, c->hazed_path);
+    if (p->match != VS_PAIR_SAME) {
+        vs_text_addf(out, " %s\n", no_match[p->match]);
+        return;
+    }
+    vs_text_addf(out, ": %zu x %zu pixels, read as %s\n", c->size.width, c->size.height,
+                 vs_curve_name(&c->curve));
+    if (c->size.factor > 1) {
+        vs_text_addf(out, "  measured on means of %zu x %zu pixels: there are many\n",
+                     c->size.factor, c->size.factor);
+    }
+    add_bands(out, "transmission", p->depth.transmission, "");
+    vs_text_addf(out, "  %-14s %.2f stops of contrast lost\n", "", lost);
+    add_bands(out, "veil", p->depth.veil, "scene-linear");
+    vs_text_addf(out, "  %-14s lifts black to %.1f %% signal\n", "",
+                 100 * vs_curve_encode(&c->curve, vs_bands_luminance(p->depth.veil)));
+    vs_text_addf(out, "  one depth explains %.0f %% of the frame within %.1f stop\n",
+                 100 * p->explained, VS_PAIR_EXPLAINED_STOPS);
+    if (p->explained < HALF) {
+        vs_text_addf(out,
+                     "  so its depth varies: --map FILE.png shows where, --matte FILE.png makes a "
+                     "mask of it\n");
+    }
+    if (p->shift_x != 0 || p->shift_y != 0) {
+        vs_text_addf(out, "  the camera moved: the hazed frame lies %+d right, %+d down\n",
+                     (int)c->size.factor * p->shift_x, (int)c->size.factor * p->shift_y);
+    }
+    vs_text_addf(out, "  CDL in %s, hazed to clear:\n", vs_curve_name(&c->curve));
+    vs_report_cdl_text(out, &p->cdl);
+    add_errors(out, c);
+}
+
+static vs_exit answer(const vs_cli_args *args, const comparison *c, const vs_clf_promise *promise) {
+    vs_text out;
+    vs_json json;
+    vs_text_init(&out);
+    vs_json_begin(&json, &out);
+    if (vs_cli_flag(args, "json")) {
+        add_json(&json, c);
+    } else {
+        const vs_scene none = {0};
+        add_text(&out, c);
+        if (c->pair.match == VS_PAIR_SAME) {
+            vs_cli_files_text(&out, args, vs_cli_flag(args, "physical") ? promise : NULL);
+        }
+        vs_report_short_cautions(&out, &none);
+    }
+    vs_exit code = vs_cli_print_answer(
+        &out, &json, c->pair.match == VS_PAIR_SAME ? VS_EXIT_DONE : VS_EXIT_UNMET);
+    vs_text_free(&out);
+    return code;
+}
+
+static vs_exit run(const vs_cli_args *args) {
+    if (vs_cli_flag(args, "physical") && !vs_cli_value(args, "clf")) {
+        return vs_cli_fail(VS_EXIT_USAGE, "--physical: must stand beside --clf FILE");
+    }
+    comparison c = {0};
+    vs_clf_promise promise = {0};
+    vs_exit code = read_all(args, &c);
+    if (code == VS_EXIT_DONE) {
+        code = compare(args, &c);
+    }
+    if (code == VS_EXIT_DONE) {
+        code = write_files(args, &c, &promise);
+    }
+    if (code == VS_EXIT_DONE) {
+        code = answer(args, &c, &promise);
+    }
+    vs_picture_free(&c.clear);
+    vs_picture_free(&c.hazed);
+    vs_picture_free(&c.map);
+    vs_picture_free(&c.matte);
+    return code;
+}
+
+const vs_cli_command vs_cli_pair = {
+    .name = "pair",
+    .operands = "CLEAR.png HAZED.png",
+    .summary = "what the haze did between two frames of one framing, and the grade back",
+    .operand_min = 2,
+    .operand_max = 2,
+    .option = {{"curve", "NAME",
+                "both were made with it: linear, bt709, srgb (default), acescct, "
+                "hlg, pq"},
+               VS_CLI_CDL,
+               {"clf", "FILE", "write the fitted matrix in the Common LUT Format, hazed to clear"},
+               {"physical", NULL,
+                "with --clf: what one depth's transmission and veil ask for, in its place"},
+               {"map", "FILE.png",
+                "where one depth does not explain it: orange more haze, blue "
+                "less"},
+               {"matte", "FILE.png", "transmission of each pixel, 16 bit, white is 1: a mask"},
+               VS_CLI_JSON},
+    .example = {"pair clear.png hazed.png", "pair clear.png hazed.png --curve srgb --cdl back.cdl"},
+    .run = run,
+};

@@ -1,0 +1,29 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* See field.h. */
+#include "light/bounce/field.h"
+
+#include <stdlib.h>
+
+vs_status vs_field_init(vs_field *f, const vs_mesh *mesh, const vs_tracing *tracing) {
+    const vs_field blank = {0};
+    size_t patches = mesh->patch_count * VS_BAND_COUNT + 1;
+    *f = blank;
+    f->nits = calloc(patches, sizeof *f->nits);
+    f->pooled_nits = calloc(patches, sizeof *f->pooled_nits);
+    f->pool_cd = calloc(tracing->pool_count * VS_BAND_COUNT + 1, sizeof *f->pool_cd);
+    f->cell = calloc(mesh->cell_count * VS_BAND_COUNT * VS_SH_COUNT + 1, sizeof *f->cell);
+    if (!f->nits || !f->pooled_nits || !f->pool_cd || !f->cell) {
+        vs_field_free(f);
+        return VS_ERR_MEMORY;
+    }
+    return VS_OK;
+}
+
+void vs_field_free(vs_field *f) {
+    const vs_field blank = {0};
+    free(f->nits);
+    free(f->pooled_nits);
+    free(f->pool_cd);
+    free(f->cell);
+    *f = blank;
+}

@@ -1,0 +1,22 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* The light of one emitter at a strength of 1 in one haze, everywhere. Inside src/light. */
+#ifndef VEILSTOP_LIGHT_BOUNCE_FIELD_H
+#define VEILSTOP_LIGHT_BOUNCE_FIELD_H
+
+#include "light/bounce/air.h"
+#include "light/bounce/tracing.h"
+#include "veilstop/base/bands.h"
+
+typedef struct {
+    double *nits;        /* band x patch: what it gives back of all light [cd/m2] */
+    double *pooled_nits; /* band x patch: of the pools' direct light, as if it were even */
+    double *pool_cd;     /* pool x band: luminance x area of what it gives back */
+    float *cell;         /* cell x band x harmonic: light that droplets scattered last, but for what
+                            thin beams tell */
+} vs_field;
+
+VS_WARN_UNUSED vs_status vs_field_init(vs_field *field, const vs_mesh *mesh,
+                                       const vs_tracing *tracing);
+void vs_field_free(vs_field *field);
+
+#endif

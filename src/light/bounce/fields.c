@@ -1,0 +1,189 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* See fields.h. */
+#include "light/bounce/fields.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#define SAMPLES_MAX 4096 /* of cells, and of patches through openings, on one line of sight */
+
+vs_status vs_fields_init(vs_fields *f, const vs_radiosity *radiosity, const vs_air *rays,
+                         const vs_haze *haze, size_t emitter_count) {
+    const vs_mesh *mesh = radiosity->mesh;
+    const vs_fields fresh = {.radiosity = radiosity,
+                             .rays = rays,
+                             .mesh = mesh,
+                             .haze = haze,
+                             .emitter_count = emitter_count};
+    *f = fresh;
+    vs_status status = vs_room_view_init(&f->view, mesh);
+    if (status == VS_OK) {
+        status = vs_transport_init(&f->transport, radiosity, rays);
+    }
+    f->missing = calloc(emitter_count + 1, sizeof *f->missing);
+    f->traced = calloc(emitter_count + 1, sizeof *f->traced);
+    f->own = calloc(mesh->patch_count * VS_BAND_COUNT + 1, sizeof *f->own);
+    f->room_seen = calloc(mesh->space->room_count + 1, sizeof *f->room_seen);
+    f->through_size = f->sample_size = SAMPLES_MAX;
+    f->through = calloc(f->through_size, sizeof *f->through);
+    f->sample = calloc(f->sample_size, sizeof *f->sample);
+    bool made = f->missing && f->traced && f->own && f->room_seen && f->through && f->sample;
+    for (size_t i = 0; i < VS_FIELDS_AIRS; i++) {
+        vs_air_fields *air = &f->air[i];
+        air->field = calloc(emitter_count + 1, sizeof *air->field);
+        air->tracing = calloc(emitter_count + 1, sizeof *air->tracing);
+        air->room_extinction_per_m = calloc(mesh->space->room_count + 1, sizeof(double));
+        made = made && air->field && air->tracing && air->room_extinction_per_m;
+    }
+    status = status == VS_OK && !made ? VS_ERR_MEMORY : status;
+    if (status != VS_OK) {
+        vs_fields_free(f);
+        return status;
+    }
+    vs_scattering_make(&f->scattering, haze);
+    return VS_OK;
+}
+
+void vs_fields_free(vs_fields *f) {
+    const vs_fields blank = {0};
+    for (size_t i = 0; i < VS_FIELDS_AIRS; i++) {
+        for (size_t e = 0; f->air[i].field && e < f->emitter_count; e++) {
+            vs_field_free(&f->air[i].field[e]);
+        }
+        free(f->air[i].field);
+        free(f->air[i].tracing);
+        free(f->air[i].room_extinction_per_m);
+    }
+    for (size_t e = 0; f->traced && e < f->emitter_count; e++) {
+        vs_tracing_free(&f->traced[e].walks);
+    }
+    vs_room_view_free(&f->view);
+    vs_transport_free(&f->transport);
+    free(f->missing);
+    free(f->traced);
+    free(f->own);
+    free(f->room_seen);
+    free(f->through);
+    free(f->sample);
+    *f = blank;
+}
+
+static bool is_air(const vs_air_fields *air, const vs_medium *medium) {
+    bool same = air->used > 0 && air->ratio.v[0] == medium->ratio.v[0] &&
+                air->ratio.v[1] == medium->ratio.v[1] && air->ratio.v[2] == medium->ratio.v[2];
+    for (size_t r = 0; r < medium->space->room_count && same; r++) {
+        same = air->room_extinction_per_m[r] == medium->room_extinction_per_m[r];
+    }
+    return same;
+}
+
+/* The fields as they were kept, or in place of those that were not asked for the longest; NULL:
+ * all are held. */
+static vs_air_fields *find_air(vs_fields *f, const vs_medium *medium) {
+    vs_air_fields *oldest = NULL;
+    for (size_t i = 0; i < VS_FIELDS_AIRS; i++) {
+        vs_air_fields *air = &f->air[i];
+        if (is_air(air, medium)) {
+            return air;
+        }
+        oldest = air->held == 0 && (!oldest || air->used < oldest->used) ? air : oldest;
+    }
+    for (size_t r = 0; oldest && r < medium->space->room_count; r++) {
+        oldest->room_extinction_per_m[r] = medium->room_extinction_per_m[r];
+    }
+    for (size_t e = 0; oldest && e < f->emitter_count; e++) {
+        oldest->tracing[e] = 0;
+    }
+    if (oldest) {
+        oldest->ratio = medium->ratio;
+    }
+    return oldest;
+}
+
+static vs_status trace(vs_fields *f, const vs_emitter *emitter, vs_traced *traced) {
+    if (traced->number > 0 && vs_tracing_alike(&traced->emitter, emitter)) {
+        return VS_OK;
+    }
+    vs_tracing_free(&traced->walks);
+    traced->number = 0;
+    vs_status status = vs_tracing_init(&traced->walks, f->mesh, emitter);
+    if (status == VS_OK) {
+        traced->emitter = *emitter;
+        traced->number = ++f->clock;
+    }
+    return status;
+}
+
+/* All bands as the first. */
+static void copy_band(const vs_mesh *mesh, const vs_tracing *walks, vs_field *field) {
+    size_t patches = mesh->patch_count;
+    for (size_t band = 1; band < VS_BAND_COUNT; band++) {
+        memcpy(field->nits + band * patches, field->nits, patches * sizeof *field->nits);
+        memcpy(field->pooled_nits + band * patches, field->pooled_nits,
+               patches * sizeof *field->pooled_nits);
+        for (size_t i = 0; i < walks->pool_count; i++) {
+            field->pool_cd[i * VS_BAND_COUNT + band] = field->pool_cd[i * VS_BAND_COUNT];
+        }
+        for (size_t i = 0; i < mesh->cell_count; i++) {
+            float *cell = field->cell + i * VS_BAND_COUNT * VS_SH_COUNT;
+            memcpy(cell + band * VS_SH_COUNT, cell, VS_SH_COUNT * sizeof *cell);
+        }
+    }
+}
+
+/* The missing emitters' fields, eight at a time. */
+static vs_status solve(vs_fields *f, const vs_medium *medium, vs_air_fields *air, size_t missing) {
+    size_t bands = vs_medium_is_grey(medium) ? 1 : VS_BAND_COUNT;
+    vs_status status = VS_OK;
+    for (size_t first = 0; first < missing && status == VS_OK; first += LANES) {
+        size_t count = missing - first < LANES ? missing - first : LANES;
+        const vs_tracing *walks[LANES];
+        vs_field *field[LANES];
+        for (size_t l = 0; l < count && status == VS_OK; l++) {
+            size_t e = f->missing[first + l];
+            walks[l] = &f->traced[e].walks;
+            field[l] = &air->field[e];
+            vs_field_free(field[l]);
+            status = vs_field_init(field[l], f->mesh, walks[l]);
+        }
+        for (size_t band = 0; band < bands && status == VS_OK; band++) {
+            status = vs_transport_solve(&f->transport, medium, &f->scattering, band, walks, field,
+                                        count);
+        }
+        for (size_t l = 0; l < count && status == VS_OK && bands == 1; l++) {
+            copy_band(f->mesh, walks[l], field[l]);
+        }
+    }
+    return status;
+}
+
+vs_status vs_fields_in(vs_fields *f, const vs_medium *medium, const vs_emitter *emitter,
+                       vs_air_fields **out) {
+    vs_air_fields *air = find_air(f, medium);
+    vs_status status = air ? VS_OK : VS_ERR_MEMORY;
+    size_t missing = 0;
+    *out = NULL;
+    for (size_t e = 0; e < f->emitter_count && status == VS_OK; e++) {
+        if (vs_bands_luminance(emitter[e].strength) == 0) {
+            continue;
+        }
+        status = trace(f, &emitter[e], &f->traced[e]);
+        if (status == VS_OK && air->tracing[e] != f->traced[e].number) {
+            air->tracing[e] = 0;
+            f->missing[missing++] = e;
+        }
+    }
+    if (status == VS_OK) {
+        status = solve(f, medium, air, missing);
+    }
+    for (size_t i = 0; i < missing && status == VS_OK; i++) {
+        air->tracing[f->missing[i]] = f->traced[f->missing[i]].number;
+    }
+    if (status == VS_OK) {
+        air->used = ++f->clock;
+        air->held++;
+        *out = air;
+    }
+    return status;
+}

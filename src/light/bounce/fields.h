@@ -1,0 +1,68 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Emitters' fields, kept for the last few hazes. Inside src/light. */
+#ifndef VEILSTOP_LIGHT_BOUNCE_FIELDS_H
+#define VEILSTOP_LIGHT_BOUNCE_FIELDS_H
+
+#include "light/bounce/kernel_view.h"
+#include "light/bounce/scattering.h"
+#include "light/bounce/transport.h"
+
+/* Clear air, and as many densities as a search goes between; our choice. */
+#define VS_FIELDS_AIRS 8
+
+/* Fields of one haze, each of an emitter at a strength of 1. */
+typedef struct {
+    double *room_extinction_per_m;
+    vs_bands ratio;  /* of the medium */
+    size_t used;     /* the higher the later; 0: never */
+    size_t held;     /* by so many that read it */
+    vs_field *field; /* one an emitter */
+    size_t *tracing; /* the number of the walks that each was made of; 0: none */
+} vs_air_fields;
+
+/* A sample of the cells' light: a cell, and what its harmonics count in each band. */
+typedef struct {
+    size_t cell;
+    vs_bands weight;
+} vs_cell_sample;
+
+/* Light that comes through an opening: from a patch of another room, or from its air. */
+typedef struct {
+    size_t patch; /* VS_MESH_NONE: the air */
+    size_t cell;
+    vs_bands weight;
+    float harmonic[VS_SH_COUNT]; /* of the direction in which that light goes */
+} vs_through_sample;
+
+typedef struct {
+    const vs_radiosity *radiosity;
+    const vs_air *rays;
+    const vs_mesh *mesh; /* of both */
+    const vs_haze *haze;
+    size_t emitter_count;
+    vs_traced *traced; /* one an emitter */
+    vs_air_fields air[VS_FIELDS_AIRS];
+    vs_scattering scattering;
+    vs_transport transport;
+    size_t *missing; /* emitters whose fields are being worked out */
+    size_t clock;
+    vs_room_view view; /* to gather with */
+    double *own;       /* band x patch */
+    bool *room_seen;   /* one a room */
+    vs_through_sample *through;
+    size_t through_count, through_size;
+    vs_cell_sample *sample;
+    size_t sample_count, sample_size;
+} vs_fields;
+
+VS_WARN_UNUSED vs_status vs_fields_init(vs_fields *fields, const vs_radiosity *radiosity,
+                                        const vs_air *rays, const vs_haze *haze,
+                                        size_t emitter_count);
+void vs_fields_free(vs_fields *fields);
+
+/* The fields of a haze, with that of every emitter that shines; those that stand elsewhere than
+ * before are traced anew. Held until *air's `held` is let go.  Errors: VS_ERR_MEMORY. */
+VS_WARN_UNUSED vs_status vs_fields_in(vs_fields *fields, const vs_medium *medium,
+                                      const vs_emitter *emitter, vs_air_fields **air);
+
+#endif

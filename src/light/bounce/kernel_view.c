@@ -1,0 +1,285 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Solid angles in closed form from their grid's corners: that of the rectangle from the foot of the
+ * perpendicular to a corner is atan(u v/(h sqrt(u^2 + v^2 + h^2))) (Khadjavi 1968, J. Opt. Soc. Am.
+ * 58, 1417); the vectors by Lambert's sum over edges (Siegel & Howell, Thermal Radiation Heat
+ * Transfer, contour integration). */
+#include "light/bounce/kernel_view.h"
+
+#include <stdlib.h>
+
+#define CORNERS_MAX ((size_t)64 * 64) /* of one grid, over what a mesh makes */
+
+static size_t whole_lanes(size_t count) {
+    return (count + LANES - 1) / LANES * LANES;
+}
+
+vs_status vs_room_view_init(vs_room_view *view, const vs_mesh *mesh) {
+    const vs_room_view blank = {0};
+    size_t most = 0;
+    for (size_t r = 0; r < mesh->space->room_count; r++) {
+        size_t count = mesh->room_first[r + 1] - mesh->room_first[r];
+        most = count > most ? count : most;
+    }
+    size_t size = whole_lanes(most);
+    *view = blank;
+    view->memory = calloc(13 * size + 4 * CORNERS_MAX + 1, sizeof *view->memory);
+    if (!view->memory) {
+        return VS_ERR_MEMORY;
+    }
+    double **list[] = {&view->x_m,      &view->y_m,      &view->z_m,      &view->away_m,
+                       &view->solid_sr, &view->open,     &view->presence, &view->worth[0],
+                       &view->worth[1], &view->worth[2], &view->x_sr,     &view->y_sr,
+                       &view->z_sr};
+    for (size_t i = 0; i < sizeof list / sizeof *list; i++) {
+        *list[i] = view->memory + i * size;
+    }
+    for (size_t i = 0; i < 4; i++) {
+        view->corner[i] = view->memory + 13 * size + i * CORNERS_MAX;
+    }
+    return VS_OK;
+}
+
+void vs_room_view_free(vs_room_view *view) {
+    const vs_room_view blank = {0};
+    free(view->memory);
+    *view = blank;
+}
+
+/* What a corner at (u, v), a height h below the place, counts in sums over rectangles: of solid
+ * angle, and of the unit vectors' components along u, v and towards the plane. With
+ * s = sqrt(v^2 + h^2), t = sqrt(u^2 + h^2), A = atan(u/s), B = atan(v/t):
+ *   atan(u v/(h r)),  -B h/(2 t),  -A h/(2 s),  (A v/s + B u/t)/2. */
+LANES_INLINE void corner_line(double v, double h, const double *u, double *const corner[4],
+                              size_t at) {
+    double s = sqrt(v * v + h * h), per_s = 1 / s;
+    EACH_LANE(l) {
+        size_t i = at + (size_t)l;
+        double square = u[l] * u[l] + h * h, t = sqrt(square), r = sqrt(square + v * v);
+        double a = lane_signed_atan(u[l], s), b = lane_signed_atan(v, t);
+        corner[0][i] = lane_signed_atan(u[l] * v, h * r);
+        corner[1][i] = -0.5 * b * h / t;
+        corner[2][i] = -0.5 * a * h * per_s;
+        corner[3][i] = 0.5 * (a * v * per_s + b * u[l] / t);
+    }
+}
+
+/* Solid angles of a grid's patches, and vectors over them, from a point `h` before it, at (u0, v0)
+ * of its own axes. */
+LANES_INLINE void grid_solid_angles(vs_room_view *view, const vs_patch_grid *g, double u0,
+                                    double v0, double h) {
+    size_t across = g->u_count + 1, stride = (across + LANES - 1) / LANES * LANES;
+    double u[64];
+    vs_vec3 eu = g->rect.u, ev = g->rect.v, en = g->rect.normal;
+    for (size_t i = 0; i < stride; i++) {
+        u[i] = (i < across ? g->u[i] : g->u[across - 1]) - u0;
+    }
+    for (size_t j = 0; j <= g->v_count; j++) {
+        for (size_t i = 0; i < stride; i += LANES) {
+            corner_line(g->v[j] - v0, h, u + i, view->corner, j * stride + i);
+        }
+    }
+    size_t first = g->first - view->first;
+    for (size_t j = 0; j < g->v_count; j++) {
+        for (size_t i = 0; i < g->u_count; i++) {
+            double sum[4];
+            for (int n = 0; n < 4; n++) {
+                const double *low = view->corner[n] + j * stride + i, *high = low + stride;
+                sum[n] = (high[1] - high[0]) - (low[1] - low[0]);
+            }
+            size_t at = first + j * g->u_count + i;
+            view->solid_sr[at] = lane_max(0, sum[0]);
+            view->x_sr[at] = sum[1] * eu.x + sum[2] * ev.x - sum[3] * en.x;
+            view->y_sr[at] = sum[1] * eu.y + sum[2] * ev.y - sum[3] * en.y;
+            view->z_sr[at] = sum[1] * eu.z + sum[2] * ev.z - sum[3] * en.z;
+        }
+    }
+}
+
+static void clear_solid_angles(vs_room_view *view, const vs_patch_grid *g) {
+    size_t first = g->first - view->first;
+    for (size_t i = first; i < first + g->u_count * g->v_count; i++) {
+        view->solid_sr[i] = view->x_sr[i] = view->y_sr[i] = view->z_sr[i] = 0;
+    }
+}
+
+LANES_INLINE void look_at_grid(vs_room_view *view, const vs_patch_grid *g, vs_vec3 at_m) {
+    vs_vec3 d = vs_vec3_sub(at_m, g->rect.center_m);
+    double h = vs_vec3_dot(d, g->rect.normal);
+    if (h <= VS_SPACE_SKIN_M) {
+        clear_solid_angles(view, g);
+    } else {
+        grid_solid_angles(view, g, vs_vec3_dot(d, g->rect.u), vs_vec3_dot(d, g->rect.v), h);
+    }
+}
+
+/* Eight ways past one screen; `before_m`: how far before its plane the place is, from_m: from the
+ * screen's middle to the place. */
+LANES_INLINE void past_screen(const vs_screen *screen, vs_vec3 from_m, double before_m,
+                              const double *x_m, const double *y_m, const double *z_m,
+                              double *open) {
+    const vs_vec3 n = screen->rect.normal, u = screen->rect.u, v = screen->rect.v;
+    double from_u = vs_vec3_dot(from_m, u), from_v = vs_vec3_dot(from_m, v);
+    double half_u = screen->rect.half_u_m, half_v = screen->rect.half_v_m;
+    double passed = screen->transmittance;
+    EACH_LANE(l) {
+        double step = x_m[l] * n.x + y_m[l] * n.y + z_m[l] * n.z, after_m = before_m + step;
+        double t = -before_m / lane_divisor(step);
+        double at_u = from_u + t * (x_m[l] * u.x + y_m[l] * u.y + z_m[l] * u.z);
+        double at_v = from_v + t * (x_m[l] * v.x + y_m[l] * v.y + z_m[l] * v.z);
+        at_u = at_u < 0 ? -at_u : at_u;
+        at_v = at_v < 0 ? -at_v : at_v;
+        /* ends on either side of it, the far one off its skin, and within its sides */
+        double other = before_m < 0 ? after_m : -after_m;
+        double in = other > VS_SPACE_SKIN_M ? 1 : 0;
+        in = at_u <= half_u ? in : 0;
+        in = at_v <= half_v ? in : 0;
+        open[l] *= in > 0 ? passed : 1;
+    }
+}
+
+LANES_CLONES void vs_past_screens(const vs_space *space, vs_vec3 at_m, const double *x_m,
+                                  const double *y_m, const double *z_m, double *open) {
+    for (size_t i = 0; i < space->screen_count; i++) {
+        const vs_screen *screen = &space->screen[i];
+        vs_vec3 from_m = vs_vec3_sub(at_m, screen->rect.center_m);
+        double before_m = vs_vec3_dot(from_m, screen->rect.normal);
+        if (before_m > VS_SPACE_SKIN_M || before_m < -VS_SPACE_SKIN_M) {
+            past_screen(screen, from_m, before_m, x_m, y_m, z_m, open);
+        }
+    }
+}
+
+LANES_INLINE void look_past_screens(vs_room_view *view, const vs_space *space, vs_vec3 at_m) {
+    for (size_t i = 0; i < space->screen_count; i++) {
+        const vs_screen *screen = &space->screen[i];
+        vs_vec3 from_m = vs_vec3_sub(at_m, screen->rect.center_m);
+        double before_m = vs_vec3_dot(from_m, screen->rect.normal);
+        if (before_m <= VS_SPACE_SKIN_M && before_m >= -VS_SPACE_SKIN_M) {
+            continue;
+        }
+        for (size_t n = 0; n < view->count; n += LANES) {
+            past_screen(screen, from_m, before_m, view->x_m + n, view->y_m + n, view->z_m + n,
+                        view->open + n);
+        }
+    }
+}
+
+LANES_CLONES void vs_room_view_make(vs_room_view *view, const vs_mesh *mesh, size_t room,
+                                    vs_vec3 at_m) {
+    view->first = mesh->room_first[room];
+    view->count = mesh->room_first[room + 1] - view->first;
+    size_t whole = (view->count + LANES - 1) / LANES * LANES;
+    for (size_t i = 0; i < whole; i++) {
+        const vs_patch *patch = &mesh->patch[view->first + (i < view->count ? i : 0)];
+        view->x_m[i] = patch->rect.center_m.x - at_m.x;
+        view->y_m[i] = patch->rect.center_m.y - at_m.y;
+        view->z_m[i] = patch->rect.center_m.z - at_m.z;
+        view->presence[i] = patch->presence;
+        view->open[i] = 1;
+        view->solid_sr[i] = view->x_sr[i] = view->y_sr[i] = view->z_sr[i] = 0;
+    }
+    for (size_t n = 0; n < whole; n += LANES) {
+        EACH_LANE(l) {
+            size_t i = n + (size_t)l;
+            view->away_m[i] = sqrt(view->x_m[i] * view->x_m[i] + view->y_m[i] * view->y_m[i] +
+                                   view->z_m[i] * view->z_m[i]) +
+                              LANES_TINY;
+        }
+    }
+    for (size_t g = 0; g < mesh->grid_count; g++) {
+        if (mesh->grid_room[g] == room) {
+            look_at_grid(view, &mesh->grid[g], at_m);
+        }
+    }
+    look_past_screens(view, mesh->space, at_m);
+}
+
+/* Brings what is worth something to shares of all. */
+LANES_INLINE void normalise(vs_room_view *view, int band) {
+    double *worth = view->worth[band], sum[LANES] = {0};
+    for (size_t n = 0; n < view->count; n += LANES) {
+        EACH_LANE(l) {
+            sum[l] += worth[n + (size_t)l] * view->presence[n + (size_t)l];
+        }
+    }
+    double whole = lanes_sum(sum), share = whole > 0 ? 1 / whole : 0;
+    for (size_t n = 0; n < view->count; n += LANES) {
+        EACH_LANE(l) {
+            worth[n + (size_t)l] *= share;
+        }
+    }
+}
+
+LANES_CLONES void vs_room_view_scattered(vs_room_view *view, const vs_scattering *s,
+                                         vs_vec3 along) {
+    for (size_t n = 0; n < view->count; n += LANES) {
+        double cosine[LANES], cap_sr[LANES], per_sr[VS_BAND_COUNT][LANES];
+        EACH_LANE(l) {
+            size_t i = n + (size_t)l;
+            double x = view->x_sr[i], y = view->y_sr[i], z = view->z_sr[i];
+            double sum = sqrt(x * x + y * y + z * z) + LANES_TINY;
+            cosine[l] = (x * along.x + y * along.y + z * along.z) / sum;
+            /* as wide as a cap whose mean cosine to its middle is the same */
+            double spread = 1 - sum / (view->solid_sr[i] + LANES_TINY);
+            cap_sr[l] = 4 * VS_PI * lane_max(0, spread);
+        }
+        lanes_scattering(s, cosine, cap_sr, per_sr);
+        for (int band = 0; band < VS_BAND_COUNT; band++) {
+            EACH_LANE(l) {
+                size_t i = n + (size_t)l;
+                view->worth[band][i] = per_sr[band][l] * view->solid_sr[i] * view->open[i];
+            }
+        }
+    }
+    for (int band = 0; band < VS_BAND_COUNT; band++) {
+        normalise(view, band);
+    }
+}
+
+LANES_CLONES void vs_room_view_facing(vs_room_view *view, vs_vec3 normal) {
+    for (size_t n = 0; n < view->count; n += LANES) {
+        EACH_LANE(l) {
+            size_t i = n + (size_t)l;
+            double facing =
+                view->x_sr[i] * normal.x + view->y_sr[i] * normal.y + view->z_sr[i] * normal.z;
+            view->worth[0][i] = lane_max(0, facing) * view->open[i];
+        }
+    }
+    normalise(view, 0);
+    for (size_t i = 0; i < view->count; i++) {
+        view->worth[2][i] = view->worth[1][i] = view->worth[0][i];
+    }
+}
+
+LANES_CLONES void vs_room_view_add(const vs_room_view *view, vs_bands extinction_per_m,
+                                   vs_bands scale, size_t patch_count, double *sum) {
+    for (size_t band = 0; band < VS_BAND_COUNT; band++) {
+        double k = extinction_per_m.v[band], by = scale.v[band];
+        double *out = sum + band * patch_count + view->first;
+        for (size_t n = 0; n < view->count; n += LANES) {
+            double passed[LANES];
+            EACH_LANE(l) {
+                passed[l] = by * view->worth[band][n + (size_t)l] *
+                            lane_exp(-k * view->away_m[n + (size_t)l]);
+            }
+            size_t left = view->count - n;
+            for (size_t l = 0; l < LANES && l < left; l++) {
+                out[n + l] += passed[l];
+            }
+        }
+    }
+}
+
+LANES_CLONES double vs_dot(const double *a, const double *b, size_t count) {
+    double sum[LANES] = {0}, rest = 0;
+    size_t n = 0;
+    for (; n + LANES <= count; n += LANES) {
+        EACH_LANE(l) {
+            sum[l] += a[n + (size_t)l] * b[n + (size_t)l];
+        }
+    }
+    for (; n < count; n++) {
+        rest += a[n] * b[n];
+    }
+    return lanes_sum(sum) + rest;
+}

@@ -1,0 +1,46 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* What a place in a room sees of the room's patches: where, how large, how open the way.
+ * Inside src/light. */
+#ifndef VEILSTOP_LIGHT_BOUNCE_KERNEL_VIEW_H
+#define VEILSTOP_LIGHT_BOUNCE_KERNEL_VIEW_H
+
+#include "light/bounce/mesh.h"
+#include "light/bounce/scattering.h"
+#include "veilstop/base/bands.h"
+
+/* One entry a patch of the room, in the mesh's order, made up to whole lanes. */
+typedef struct {
+    size_t first, count;              /* patches of the mesh */
+    double *x_m, *y_m, *z_m, *away_m; /* from the place to the patch's middle; how far that is */
+    double *solid_sr, *open;      /* the patch's solid angle, 0 from behind; what screens let by */
+    double *x_sr, *y_sr, *z_sr;   /* unit vectors towards it summed over its solid angle */
+    double *presence;             /* share of light that it stops */
+    double *worth[VS_BAND_COUNT]; /* what its luminance is worth, haze on the way left out */
+    double *corner[4];            /* of a grid in hand */
+    double *memory;
+} vs_room_view;
+
+VS_WARN_UNUSED vs_status vs_room_view_init(vs_room_view *view, const vs_mesh *mesh);
+void vs_room_view_free(vs_room_view *view);
+
+/* Looks about at a place of a room. */
+void vs_room_view_make(vs_room_view *view, const vs_mesh *mesh, size_t room, vs_vec3 at_m);
+
+/* What the patches are worth to light scattered into the direction -along, or falling on a surface
+ * facing along a normal: shares that sum to 1, openings to outside among them. */
+void vs_room_view_scattered(vs_room_view *view, const vs_scattering *scattering, vs_vec3 along);
+void vs_room_view_facing(vs_room_view *view, vs_vec3 normal);
+
+/* Adds `scale` x worth x exp(-extinction x way) to sums, one a patch of the mesh.
+ *     extinction  of each band in the room;  sum  band x patch of the mesh */
+void vs_room_view_add(const vs_room_view *view, vs_bands extinction_per_m, vs_bands scale,
+                      size_t patch_count, double *sum);
+
+/* What screens let through between a place and eight others, `way` from it. */
+void vs_past_screens(const vs_space *space, vs_vec3 at_m, const double *x_m, const double *y_m,
+                     const double *z_m, double *open);
+
+/* The sum of a[i] b[i] in one fixed order. */
+double vs_dot(const double *a, const double *b, size_t count);
+
+#endif

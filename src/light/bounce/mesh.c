@@ -1,0 +1,340 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Grids follow the edges of openings, so that each patch is all wall or all opening.
+ * Sizes are our choice: the accuracy that comes of them is measured in docs/accuracy.md. */
+#include "light/bounce/mesh.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "base/growable.h"
+#include "light/geometry/ray_casting.h"
+
+#define PATCHES_A_ROOM 200.0        /* about so many, on its walls */
+#define LEAST_A_SIDE   2            /* patches along the shorter side of a face */
+#define OPENING_A_SIDE 3.0          /* patches along the side of an opening, at least */
+#define LINES_MAX      ((size_t)24) /* patches along one side */
+#define CELLS_A_ROOM   180.0        /* of air, about */
+#define LINE_SAME_M    1e-4         /* [m] edges nearer to each other are one */
+
+static double area_of(const vs_rect *r) {
+    return 4 * r->half_u_m * r->half_v_m;
+}
+
+static double surface_m2(const vs_box *box) {
+    vs_vec3 size = vs_vec3_sub(box->high_m, box->low_m);
+    return 2 * (size.x * size.y + size.y * size.z + size.z * size.x);
+}
+
+/* ---- grids ---- */
+
+static void add_line(double *line, size_t *count, double at) {
+    if (*count >= 2 * LINES_MAX) {
+        return;
+    }
+    size_t place = *count;
+    for (size_t i = 0; i < *count; i++) {
+        if (fabs(line[i] - at) < LINE_SAME_M) {
+            return;
+        }
+    }
+    (*count)++;
+    while (place > 0 && line[place - 1] > at) {
+        line[place] = line[place - 1];
+        place--;
+    }
+    line[place] = at;
+}
+
+/* Whether `at` lies between the two edges of an opening; edges come in pairs. */
+static bool is_opening(const double *edge, size_t edges, double at) {
+    for (size_t i = 0; i + 1 < edges; i += 2) {
+        if (at > fmin(edge[i], edge[i + 1]) && at < fmax(edge[i], edge[i + 1])) {
+            return true;
+        }
+    }
+    return false;
+}
+
+/* Lines along one side: the ends, the edges of openings, then even cuts between. */
+static size_t make_lines(double half_m, double step_m, const double *edge, size_t edges,
+                         double *line) {
+    double mark[2 * LINES_MAX + 2] = {0};
+    size_t marks = 0, count = 0;
+    add_line(mark, &marks, -half_m);
+    add_line(mark, &marks, half_m);
+    for (size_t i = 0; i < edges; i++) {
+        if (edge[i] > -half_m && edge[i] < half_m) {
+            add_line(mark, &marks, edge[i]);
+        }
+    }
+    for (size_t i = 0; i + 1 < marks; i++) {
+        double width = mark[i + 1] - mark[i];
+        double least = marks == 2                                     ? LEAST_A_SIDE
+                       : is_opening(edge, edges, mark[i] + width / 2) ? OPENING_A_SIDE
+                                                                      : 1;
+        double pieces = fmax(least, floor(width / step_m + 0.5));
+        pieces = fmin(pieces, LINES_MAX);
+        for (double k = 0; k < pieces && count < 2 * LINES_MAX; k++) {
+            line[count++] = mark[i] + width * k / pieces;
+        }
+    }
+    line[count++] = half_m;
+    return count;
+}
+
+static vs_status add_patch(vs_mesh *mesh, vs_patch patch) {
+    vs_patch *list =
+        vs_growable_reserve(mesh->patch, mesh->patch_count, &mesh->patch_size, sizeof *mesh->patch);
+    if (!list) {
+        return VS_ERR_MEMORY;
+    }
+    mesh->patch = list;
+    mesh->patch[mesh->patch_count++] = patch;
+    return VS_OK;
+}
+
+static vs_rect grid_piece(const vs_patch_grid *grid, size_t iu, size_t iv) {
+    vs_rect piece = grid->rect;
+    double u = (grid->u[iu] + grid->u[iu + 1]) / 2, v = (grid->v[iv] + grid->v[iv + 1]) / 2;
+    piece.half_u_m = (grid->u[iu + 1] - grid->u[iu]) / 2;
+    piece.half_v_m = (grid->v[iv + 1] - grid->v[iv]) / 2;
+    piece.center_m =
+        vs_vec3_along(vs_vec3_along(grid->rect.center_m, grid->rect.u, u), grid->rect.v, v);
+    return piece;
+}
+
+static size_t portal_at(const vs_space *space, size_t room, vs_vec3 p) {
+    for (size_t i = 0; i < space->portal_count; i++) {
+        const vs_portal *portal = &space->portal[i];
+        vs_vec3 d = vs_vec3_sub(p, portal->rect.center_m);
+        if ((portal->room[0] == room || portal->room[1] == room) &&
+            fabs(vs_vec3_dot(d, portal->rect.normal)) <= VS_SPACE_SKIN_M &&
+            fabs(vs_vec3_dot(d, portal->rect.u)) < portal->rect.half_u_m &&
+            fabs(vs_vec3_dot(d, portal->rect.v)) < portal->rect.half_v_m) {
+            return i;
+        }
+    }
+    return VS_MESH_NONE;
+}
+
+static vs_status fill_grid(vs_mesh *mesh, vs_patch_grid *grid, size_t room, double step_m,
+                           const double *edge_u, const double *edge_v, size_t edges,
+                           vs_patch like) {
+    double line[2 * LINES_MAX + 2];
+    for (int side = 0; side < 2; side++) {
+        size_t count = side ? make_lines(grid->rect.half_v_m, step_m, edge_v, edges, line)
+                            : make_lines(grid->rect.half_u_m, step_m, edge_u, edges, line);
+        double *copy = malloc(count * sizeof *copy);
+        if (!copy) {
+            return VS_ERR_MEMORY;
+        }
+        memcpy(copy, line, count * sizeof *copy);
+        *(side ? &grid->v : &grid->u) = copy;
+        *(side ? &grid->v_count : &grid->u_count) = count - 1;
+    }
+    grid->first = mesh->patch_count;
+    for (size_t i = 0; i < grid->u_count * grid->v_count; i++) {
+        vs_patch patch = like;
+        patch.rect = grid_piece(grid, i % grid->u_count, i / grid->u_count);
+        patch.room = room;
+        patch.area_m2 = area_of(&patch.rect);
+        patch.size_m = 2 * fmax(patch.rect.half_u_m, patch.rect.half_v_m);
+        if (patch.screen == VS_MESH_NONE) {
+            patch.portal = portal_at(mesh->space, room, patch.rect.center_m);
+            patch.reflectance = patch.portal == VS_MESH_NONE ? like.reflectance : 0;
+        }
+        vs_status status = add_patch(mesh, patch);
+        if (status != VS_OK) {
+            return status;
+        }
+    }
+    return VS_OK;
+}
+
+/* The edges of a face's openings in the face's own coordinates. */
+static size_t opening_edges(const vs_space *space, size_t room, const vs_rect *face, double *u,
+                            double *v) {
+    size_t count = 0;
+    for (size_t i = 0; i < space->portal_count && count + 4 <= 2 * LINES_MAX; i++) {
+        const vs_portal *portal = &space->portal[i];
+        vs_vec3 d = vs_vec3_sub(portal->rect.center_m, face->center_m);
+        if ((portal->room[0] != room && portal->room[1] != room) ||
+            fabs(vs_vec3_dot(d, face->normal)) > VS_SPACE_SKIN_M) {
+            continue;
+        }
+        vs_vec3 corner[4];
+        vs_rect_corners(&portal->rect, corner);
+        for (int c = 0; c < 4; c += 2) {
+            vs_vec3 off = vs_vec3_sub(corner[c], face->center_m);
+            u[count] = vs_vec3_dot(off, face->u);
+            v[count++] = vs_vec3_dot(off, face->v);
+        }
+    }
+    return count;
+}
+
+static vs_status fill_room(vs_mesh *mesh, const vs_surfaces *surfaces, size_t room) {
+    double step_m = sqrt(surface_m2(&mesh->space->room[room]) / PATCHES_A_ROOM);
+    double edge_u[2 * LINES_MAX], edge_v[2 * LINES_MAX];
+    mesh->room_first[room] = mesh->patch_count;
+    for (int face = 0; face < VS_SURFACE_FACES; face++) {
+        size_t place = room * VS_SURFACE_FACES + (size_t)face;
+        vs_patch_grid *grid = &mesh->grid[place];
+        mesh->grid_room[place] = room;
+        grid->rect = vs_surfaces_face(&mesh->space->room[room], face);
+        size_t edges = opening_edges(mesh->space, room, &grid->rect, edge_u, edge_v);
+        vs_patch like = {
+            .reflectance = surfaces->face[place], .presence = 1, .screen = VS_MESH_NONE};
+        vs_status status = fill_grid(mesh, grid, room, step_m, edge_u, edge_v, edges, like);
+        if (status != VS_OK) {
+            return status;
+        }
+    }
+    for (size_t i = 0; i < mesh->space->screen_count; i++) {
+        const vs_screen *screen = &mesh->space->screen[i];
+        if (vs_space_room_at(mesh->space, screen->rect.center_m) != room) {
+            continue;
+        }
+        for (size_t side = 0; side < 2; side++) {
+            size_t place = mesh->space->room_count * VS_SURFACE_FACES + 2 * i + side;
+            vs_patch_grid *grid = &mesh->grid[place];
+            mesh->grid_room[place] = room;
+            grid->rect = screen->rect;
+            if (side == 1) { /* its back: turned round about v */
+                grid->rect.normal = vs_vec3_scale(screen->rect.normal, -1);
+                grid->rect.u = vs_vec3_scale(screen->rect.u, -1);
+            }
+            vs_patch like = {.reflectance = surfaces->screen[i],
+                             .presence = 1 - screen->transmittance,
+                             .portal = VS_MESH_NONE,
+                             .screen = i};
+            vs_status status = fill_grid(mesh, grid, room, step_m, NULL, NULL, 0, like);
+            if (status != VS_OK) {
+                return status;
+            }
+        }
+    }
+    return VS_OK;
+}
+
+static void fill_cells(vs_mesh *mesh, size_t room) {
+    vs_cell_grid *cells = &mesh->cells[room];
+    cells->box = mesh->space->room[room];
+    vs_vec3 size = vs_vec3_sub(cells->box.high_m, cells->box.low_m);
+    double cell_m = cbrt(size.x * size.y * size.z / CELLS_A_ROOM);
+    cells->first = mesh->cell_count;
+    size_t whole = 1;
+    for (int axis = 0; axis < 3; axis++) {
+        double cells_a_side = vs_vec3_component(size, axis) / cell_m;
+        cells->count[axis] = (size_t)fmax(2, floor(cells_a_side + 0.5));
+        whole *= cells->count[axis];
+    }
+    mesh->cell_count += whole;
+}
+
+static vs_status fill(vs_mesh *mesh, const vs_surfaces *surfaces) {
+    const vs_space *space = mesh->space;
+    for (size_t i = 0; i < mesh->grid_count; i++) {
+        mesh->grid_room[i] = VS_MESH_NONE;
+    }
+    for (size_t r = 0; r < space->room_count; r++) {
+        vs_status status = fill_room(mesh, surfaces, r);
+        if (status != VS_OK) {
+            return status;
+        }
+        fill_cells(mesh, r);
+    }
+    mesh->room_first[space->room_count] = mesh->patch_count;
+    return VS_OK;
+}
+
+vs_status vs_mesh_init(vs_mesh *mesh, const vs_space *space, const vs_surfaces *surfaces) {
+    const vs_mesh blank = {.space = space};
+    *mesh = blank;
+    mesh->grid_count = space->room_count * VS_SURFACE_FACES + 2 * space->screen_count;
+    mesh->grid = calloc(mesh->grid_count + 1, sizeof *mesh->grid);
+    mesh->room_first = calloc(space->room_count + 2, sizeof *mesh->room_first);
+    mesh->grid_room = calloc(mesh->grid_count + 1, sizeof *mesh->grid_room);
+    mesh->cells = calloc(space->room_count + 1, sizeof *mesh->cells);
+    vs_status status = mesh->grid && mesh->room_first && mesh->grid_room && mesh->cells
+                           ? fill(mesh, surfaces)
+                           : VS_ERR_MEMORY;
+    if (status != VS_OK) {
+        vs_mesh_free(mesh);
+    }
+    return status;
+}
+
+void vs_mesh_free(vs_mesh *mesh) {
+    const vs_mesh blank = {0};
+    for (size_t i = 0; mesh->grid && i < mesh->grid_count; i++) {
+        free(mesh->grid[i].u);
+        free(mesh->grid[i].v);
+    }
+    free(mesh->patch);
+    free(mesh->grid);
+    free(mesh->room_first);
+    free(mesh->grid_room);
+    free(mesh->cells);
+    *mesh = blank;
+}
+
+/* ---- finding ---- */
+
+static size_t interval(const double *line, size_t count, double at) {
+    size_t low = 0, high = count;
+    while (high - low > 1) {
+        size_t middle = (low + high) / 2;
+        if (line[middle] <= at) {
+            low = middle;
+        } else {
+            high = middle;
+        }
+    }
+    return low;
+}
+
+static size_t grid_patch(const vs_patch_grid *grid, vs_vec3 p_m) {
+    vs_vec3 d = vs_vec3_sub(p_m, grid->rect.center_m);
+    size_t iu = interval(grid->u, grid->u_count, vs_vec3_dot(d, grid->rect.u));
+    size_t iv = interval(grid->v, grid->v_count, vs_vec3_dot(d, grid->rect.v));
+    return grid->first + iv * grid->u_count + iu;
+}
+
+size_t vs_mesh_face_patch(const vs_mesh *mesh, size_t room, int face, vs_vec3 p_m) {
+    return grid_patch(&mesh->grid[room * VS_SURFACE_FACES + (size_t)face], p_m);
+}
+
+size_t vs_mesh_screen_patch(const vs_mesh *mesh, size_t screen, bool front, vs_vec3 p_m) {
+    const vs_patch_grid *grid =
+        &mesh->grid[mesh->space->room_count * VS_SURFACE_FACES + 2 * screen + !front];
+    return grid->u ? grid_patch(grid, p_m) : VS_MESH_NONE; /* a screen outside has no patches */
+}
+
+/* Which of the even parts of a side holds `at`; those at the ends hold what is beyond, too. */
+static size_t part_of_side(double low, double high, size_t parts, double at) {
+    double share = (at - low) / (high - low), n = (double)parts;
+    return share > 0 ? (size_t)(share * n < n - 1 ? share * n : n - 1) : 0;
+}
+
+size_t vs_mesh_cell(const vs_mesh *mesh, size_t room, vs_vec3 p_m) {
+    if (room == VS_SPACE_OUTSIDE) {
+        return VS_MESH_NONE;
+    }
+    const vs_cell_grid *cells = &mesh->cells[room];
+    const vs_box *box = &cells->box;
+    size_t x = part_of_side(box->low_m.x, box->high_m.x, cells->count[0], p_m.x);
+    size_t y = part_of_side(box->low_m.y, box->high_m.y, cells->count[1], p_m.y);
+    size_t z = part_of_side(box->low_m.z, box->high_m.z, cells->count[2], p_m.z);
+    return cells->first + (z * cells->count[1] + y) * cells->count[0] + x;
+}
+
+size_t vs_mesh_cell_count(const vs_cell_grid *cells) {
+    return cells->count[0] * cells->count[1] * cells->count[2];
+}
+
+double vs_mesh_cell_volume_m3(const vs_cell_grid *cells) {
+    vs_vec3 size = vs_vec3_sub(cells->box.high_m, cells->box.low_m);
+    return size.x * size.y * size.z / (double)vs_mesh_cell_count(cells);
+}

@@ -1,0 +1,63 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* A location cut up for bounced light: faces of rooms and sides of screens into patches, air into
+ * cells. Openings are patches too, through which one looks on. */
+#ifndef VEILSTOP_LIGHT_BOUNCE_MESH_H
+#define VEILSTOP_LIGHT_BOUNCE_MESH_H
+
+#include <stdbool.h>
+
+#include "veilstop/base/status.h"
+#include "veilstop/light/space.h"
+#include "veilstop/light/surfaces.h"
+
+#define VS_MESH_NONE SIZE_MAX
+
+typedef struct {
+    vs_rect rect; /* normal into its room */
+    size_t room;
+    double area_m2, reflectance, size_m; /* size: its longer side */
+    double presence;                     /* share of light that it stops: under 1 for a net */
+    size_t portal;                       /* a piece of an opening, or VS_MESH_NONE */
+    size_t screen;                       /* a side of a screen, or VS_MESH_NONE */
+} vs_patch;
+
+/* A face's or a screen side's grid of patches: lines across it, first patch. */
+typedef struct {
+    vs_rect rect;
+    double *u, *v;           /* lines, -half to half */
+    size_t u_count, v_count; /* patches along each */
+    size_t first;
+} vs_patch_grid;
+
+/* A room's air in cells. */
+typedef struct {
+    vs_box box;
+    size_t count[3], first;
+} vs_cell_grid;
+
+typedef struct {
+    const vs_space *space;
+    vs_patch *patch;
+    size_t patch_count, patch_size;
+    vs_patch_grid *grid; /* VS_SURFACE_FACES a room, then two sides a screen */
+    size_t grid_count;
+    size_t *room_first;  /* room's patches: room_first[r] to room_first[r + 1] */
+    size_t *grid_room;   /* grid: its room; VS_MESH_NONE: a screen outside, which has no patches */
+    vs_cell_grid *cells; /* one a room */
+    size_t cell_count;
+} vs_mesh;
+
+VS_WARN_UNUSED vs_status vs_mesh_init(vs_mesh *mesh, const vs_space *space,
+                                      const vs_surfaces *surfaces);
+void vs_mesh_free(vs_mesh *mesh);
+
+/* The patch of a room's face, or of a screen's side, at p. */
+size_t vs_mesh_face_patch(const vs_mesh *mesh, size_t room, int face, vs_vec3 p_m);
+size_t vs_mesh_screen_patch(const vs_mesh *mesh, size_t screen, bool front, vs_vec3 p_m);
+
+/* The cell of a room's air at p; VS_MESH_NONE outside. */
+size_t vs_mesh_cell(const vs_mesh *mesh, size_t room, vs_vec3 p_m);
+size_t vs_mesh_cell_count(const vs_cell_grid *cells);
+double vs_mesh_cell_volume_m3(const vs_cell_grid *cells);
+
+#endif

@@ -1,0 +1,286 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Many straight ways from the emitter, evenly spread, tell where its light meets surfaces first.
+ * Where much meets one patch unevenly, the places are parted again and again, across their longer
+ * spread, until each part is little light. Ways to the same surface through the same rooms are then
+ * one, of their mean length: haze dims them alike to the second order of their spread. */
+#include "light/bounce/pools.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "base/growable.h"
+#include "light/bounce/emission.h"
+#include "light/geometry/ray_casting.h"
+#include "veilstop/base/quasi_random.h"
+
+/* Measured together: docs/accuracy.md. */
+#define WAYS       8192  /* of one emitter */
+#define MUCH       0.012 /* [1] of the light given back, on one patch: it is made pools of */
+#define SOME       0.004 /* [1] the same where it falls unevenly: */
+#define UNEVEN     0.85  /* [1] of the spread of even light, or */
+#define OFF_MIDDLE 0.1   /* [1] of a half side off its middle */
+#define POOL_SHARE 0.004 /* [1] of the light given back: the most of a pool that is not parted */
+#define LEAST_M    0.002 /* [m] half a pool's side at least: a filament's picture; our choice */
+#define ROOT_3     1.732050807568877294 /* [1] half side of even light over its deviation */
+
+typedef struct {
+    double u_m, v_m; /* on the patch's own axes */
+    vs_direct direct;
+    double given_lm; /* what the surface gives back */
+} met;
+
+typedef struct {
+    vs_tracing *tracing;
+    const vs_mesh *mesh;
+    met *item;
+    size_t count, size;
+    double whole_lm;
+    vs_status status;
+} finder;
+
+/* ---- ways ---- */
+
+static void note(finder *f, size_t patch, vs_vec3 at_m, const vs_direct *so_far, double lumens) {
+    const vs_patch *p = &f->mesh->patch[patch];
+    vs_vec3 d = vs_vec3_sub(at_m, p->rect.center_m);
+    met m = {vs_vec3_dot(d, p->rect.u), vs_vec3_dot(d, p->rect.v), *so_far, 0};
+    met *list = vs_growable_reserve(f->item, f->count, &f->size, sizeof *f->item);
+    if (!list) {
+        f->status = VS_ERR_MEMORY;
+        return;
+    }
+    m.direct.target = (uint32_t)patch;
+    m.direct.lumens = lumens;
+    m.given_lm = lumens * p->reflectance;
+    f->whole_lm += m.given_lm;
+    f->item = list;
+    f->item[f->count++] = m;
+}
+
+/* Follows one way to the first surface, through openings and nets. */
+static void follow(finder *f, const vs_emission *e) {
+    const vs_space *space = f->mesh->space;
+    vs_direct d = {0};
+    vs_vec3 at_m = e->at_m;
+    double lumens = e->lumens;
+    size_t room = e->room;
+    while (room != VS_SPACE_OUTSIDE && lumens > 0 && f->status == VS_OK) {
+        vs_march end = vs_march_on(space, at_m, e->way, room);
+        bool same = d.room_count > 0 && d.room[d.room_count - 1] == room;
+        if (end.end == VS_MARCH_NOWHERE || (!same && d.room_count == VS_DIRECT_ROOMS_MAX)) {
+            return;
+        }
+        d.room_count += !same;
+        d.room[d.room_count - 1] = room;
+        d.length_m[d.room_count - 1] += end.length_m;
+        at_m = vs_vec3_along(at_m, e->way, end.length_m);
+        if (end.end == VS_MARCH_WALL) {
+            note(f, vs_mesh_face_patch(f->mesh, room, end.face, at_m), at_m, &d, lumens);
+            return;
+        }
+        if (end.end == VS_MARCH_PORTAL) {
+            lumens *= space->portal[end.index].transmittance;
+            room = vs_march_beyond(&space->portal[end.index], room);
+            continue;
+        }
+        const vs_screen *screen = &space->screen[end.index];
+        bool front = vs_vec3_dot(e->way, screen->rect.normal) < 0;
+        size_t patch = vs_mesh_screen_patch(f->mesh, end.index, front, at_m);
+        if (patch != VS_MESH_NONE) {
+            note(f, patch, at_m, &d, lumens * (1 - screen->transmittance));
+        }
+        lumens *= screen->transmittance;
+    }
+}
+
+static void follow_all(finder *f, const vs_emitter *emitter) {
+    enum { DIMENSIONS = 4 };
+    double *even = malloc((size_t)WAYS * DIMENSIONS * sizeof *even);
+    f->status = even ? vs_sobol_points(DIMENSIONS, WAYS, even) : VS_ERR_MEMORY;
+    vs_emission_source source = vs_emission_source_make(f->mesh->space, emitter);
+    for (size_t n = 0; n < WAYS && f->status == VS_OK; n++) {
+        vs_emission emission[VS_EMISSIONS_MAX];
+        size_t count = vs_emission_draw(&source, even + n * DIMENSIONS, WAYS, emission);
+        for (size_t i = 0; i < count; i++) {
+            follow(f, &emission[i]);
+        }
+    }
+    free(even);
+}
+
+/* ---- pools ---- */
+
+static int compare(double a, double b) {
+    return a < b ? -1 : a > b;
+}
+
+static int by_u(const void *a, const void *b) {
+    const met *x = a, *y = b;
+    return x->u_m != y->u_m ? compare(x->u_m, y->u_m) : compare(x->v_m, y->v_m);
+}
+
+static int by_v(const void *a, const void *b) {
+    const met *x = a, *y = b;
+    return x->v_m != y->v_m ? compare(x->v_m, y->v_m) : compare(x->u_m, y->u_m);
+}
+
+static int by_way(const void *a, const void *b) {
+    const vs_direct *x = &((const met *)a)->direct, *y = &((const met *)b)->direct;
+    if (x->target != y->target) {
+        return x->target < y->target ? -1 : 1;
+    }
+    for (uint32_t i = 0; i < x->room_count && i < y->room_count; i++) {
+        if (x->room[i] != y->room[i]) {
+            return x->room[i] < y->room[i] ? -1 : 1;
+        }
+    }
+    if (x->room_count != y->room_count) {
+        return x->room_count < y->room_count ? -1 : 1;
+    }
+    return by_u(a, b);
+}
+
+/* Light of some places on one patch: how much, its middle, its deviation along each side. */
+typedef struct {
+    double given_lm, u_m, v_m, u_spread_m, v_spread_m;
+} spread;
+
+static spread spread_of(const met *item, size_t count) {
+    spread s = {0};
+    for (size_t i = 0; i < count; i++) {
+        s.given_lm += item[i].given_lm;
+        s.u_m += item[i].given_lm * item[i].u_m;
+        s.v_m += item[i].given_lm * item[i].v_m;
+    }
+    if (!(s.given_lm > 0)) {
+        return s;
+    }
+    s.u_m /= s.given_lm;
+    s.v_m /= s.given_lm;
+    for (size_t i = 0; i < count; i++) {
+        double u = item[i].u_m - s.u_m, v = item[i].v_m - s.v_m;
+        s.u_spread_m += item[i].given_lm * u * u;
+        s.v_spread_m += item[i].given_lm * v * v;
+    }
+    s.u_spread_m = sqrt(s.u_spread_m / s.given_lm);
+    s.v_spread_m = sqrt(s.v_spread_m / s.given_lm);
+    return s;
+}
+
+static bool is_uneven(const vs_patch *patch, const spread *s) {
+    double u = ROOT_3 * s->u_spread_m / patch->rect.half_u_m;
+    double v = ROOT_3 * s->v_spread_m / patch->rect.half_v_m;
+    return u < UNEVEN || v < UNEVEN || fabs(s->u_m) > OFF_MIDDLE * patch->rect.half_u_m ||
+           fabs(s->v_m) > OFF_MIDDLE * patch->rect.half_v_m;
+}
+
+static bool add_pool(finder *f, size_t patch, uint32_t parent, const spread *s) {
+    vs_tracing *all = f->tracing;
+    vs_pool pool = {f->mesh->patch[patch].rect, 0, (uint32_t)patch, parent, 0};
+    vs_pool *list =
+        vs_growable_reserve(all->pool, all->pool_count, &all->pool_size, sizeof *all->pool);
+    if (!list) {
+        f->status = VS_ERR_MEMORY;
+        return false;
+    }
+    pool.rect.center_m = vs_vec3_along(pool.rect.center_m, pool.rect.u, s->u_m);
+    pool.rect.center_m = vs_vec3_along(pool.rect.center_m, pool.rect.v, s->v_m);
+    pool.rect.half_u_m = fmax(LEAST_M, ROOT_3 * s->u_spread_m);
+    pool.rect.half_v_m = fmax(LEAST_M, ROOT_3 * s->v_spread_m);
+    pool.size_m = hypot(pool.rect.half_u_m, pool.rect.half_v_m);
+    all->pool = list;
+    all->pool[all->pool_count++] = pool;
+    return true;
+}
+
+/* How many of the places, in order along a side, lie before their middle; at least one on each
+ * side of it. */
+static size_t before_middle(const met *item, size_t count, const spread *s, bool along_u) {
+    size_t low = 1;
+    while (low + 1 < count && (along_u ? item[low].u_m < s->u_m : item[low].v_m < s->v_m)) {
+        low++;
+    }
+    return low;
+}
+
+static void part(finder *f, met *item, size_t count, size_t patch, uint32_t parent) {
+    spread s = spread_of(item, count);
+    uint32_t me = (uint32_t)f->tracing->pool_count;
+    if (!add_pool(f, patch, parent, &s)) {
+        return;
+    }
+    if (count < 2 || s.given_lm <= POOL_SHARE * f->whole_lm ||
+        s.u_spread_m + s.v_spread_m < LEAST_M) {
+        for (size_t i = 0; i < count; i++) {
+            item[i].direct.target = (uint32_t)f->mesh->patch_count + me;
+        }
+    } else {
+        bool along_u = s.u_spread_m >= s.v_spread_m;
+        qsort(item, count, sizeof *item, along_u ? by_u : by_v);
+        size_t low = before_middle(item, count, &s, along_u);
+        part(f, item, low, patch, me);
+        if (f->status == VS_OK) {
+            part(f, item + low, count - low, patch, me);
+        }
+    }
+    f->tracing->pool[me].end = (uint32_t)f->tracing->pool_count;
+}
+
+static void part_patches(finder *f) {
+    for (size_t first = 0, end; first < f->count && f->status == VS_OK; first = end) {
+        size_t patch = f->item[first].direct.target;
+        for (end = first; end < f->count && f->item[end].direct.target == patch; end++) {
+        }
+        spread s = spread_of(f->item + first, end - first);
+        double share = s.given_lm > 0 ? s.given_lm / f->whole_lm : 0;
+        if (share > MUCH || (share > SOME && is_uneven(&f->mesh->patch[patch], &s))) {
+            part(f, f->item + first, end - first, patch, VS_LEG_NONE);
+        }
+    }
+}
+
+/* ---- ways that are one ---- */
+
+static bool same_way(const vs_direct *a, const vs_direct *b) {
+    return a->target == b->target && a->room_count == b->room_count &&
+           memcmp(a->room, b->room, a->room_count * sizeof *a->room) == 0;
+}
+
+static void join(vs_direct *all, const vs_direct *one) {
+    double whole = all->lumens + one->lumens;
+    for (uint32_t i = 0; i < all->room_count && whole > 0; i++) {
+        all->length_m[i] += (one->length_m[i] - all->length_m[i]) * one->lumens / whole;
+    }
+    all->lumens = whole;
+}
+
+static void join_ways(finder *f) {
+    vs_tracing *all = f->tracing;
+    all->direct = calloc(f->count + 1, sizeof *all->direct);
+    if (!all->direct) {
+        f->status = VS_ERR_MEMORY;
+        return;
+    }
+    for (size_t i = 0; i < f->count; i++) {
+        const vs_direct *one = &f->item[i].direct;
+        if (all->direct_count > 0 && same_way(&all->direct[all->direct_count - 1], one)) {
+            join(&all->direct[all->direct_count - 1], one);
+        } else {
+            all->direct[all->direct_count++] = *one;
+        }
+    }
+}
+
+vs_status vs_pools_find(vs_tracing *tracing, const vs_mesh *mesh, const vs_emitter *emitter) {
+    finder f = {.tracing = tracing, .mesh = mesh};
+    follow_all(&f, emitter);
+    if (f.status == VS_OK && f.count > 0) {
+        qsort(f.item, f.count, sizeof *f.item, by_way);
+        part_patches(&f);
+        qsort(f.item, f.count, sizeof *f.item, by_way);
+        join_ways(&f);
+    }
+    free(f.item);
+    return f.status;
+}

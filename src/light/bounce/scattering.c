@@ -1,0 +1,51 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* See scattering.h. */
+#include "light/bounce/scattering.h"
+
+#include "light/airlight/kernel_haze.h"
+
+#define NARROW_ORDER  7   /* of the split for narrow beams; measured: docs/accuracy.md */
+#define STRAIGHT_MOST 0.9 /* [1] keeps a needle of a phase function from being all straight on */
+
+static void split(vs_split_phase *s, const vs_haze *haze, int order) {
+    s->order = order;
+    for (int band = 0; band < VS_BAND_COUNT; band++) {
+        double moment[VS_SPLIT_ORDER_MAX + 2];
+        vs_phase_moments(&haze->phase[band], (size_t)order + 2, moment);
+        s->straight[band] = fmin(fmax(moment[order + 1], 0), STRAIGHT_MOST);
+        s->dimming.v[band] = 1 - haze->albedo.v[band] * s->straight[band];
+        for (int l = 0; l <= order; l++) {
+            s->rest[band][l] = (2 * l + 1) * (moment[l] - s->straight[band]) / (4 * VS_PI);
+        }
+    }
+}
+
+double vs_split_phase_per_sr(const vs_split_phase *s, int band, double cosine) {
+    double before = 1, now = cosine, sum = s->rest[band][0];
+    for (int l = 1; l <= s->order; l++) {
+        sum += s->rest[band][l] * now;
+        double next = ((2 * l + 1) * cosine * now - l * before) / (l + 1);
+        before = now;
+        now = next;
+    }
+    return sum;
+}
+
+void vs_scattering_make(vs_scattering *s, const vs_haze *haze) {
+    vs_cap_phase cap;
+    const vs_scattering blank = {.gather = vs_kernel_gather(&haze->phase[VS_BAND_GREEN])};
+    *s = blank;
+    split(&s->wide, haze, VS_SH_ORDER);
+    split(&s->narrow, haze, NARROW_ORDER);
+    for (int band = 0; band < VS_BAND_COUNT; band++) {
+        vs_cap_phase_make(&haze->phase[band], &cap);
+        vs_phase_moments(&haze->phase[band], VS_SH_ORDER + 1, s->moment[band]);
+        for (int angle = 0; angle < VS_CAP_ANGLES; angle++) {
+            double cosine = vs_phase_table_cosine(angle / (VS_CAP_ANGLES - 1.0));
+            s->narrow_rest[angle][band] = (float)vs_split_phase_per_sr(&s->narrow, band, cosine);
+            for (int size = 0; size < VS_CAP_SIZES; size++) {
+                s->per_sr[size][angle][band] = cap.value[size][angle];
+            }
+        }
+    }
+}

@@ -1,0 +1,82 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* The phase functions of the three bands side by side, as fast loops read them: by the angle and by
+ * the solid angle under which the light comes. Inside src/light. */
+#ifndef VEILSTOP_LIGHT_BOUNCE_SCATTERING_H
+#define VEILSTOP_LIGHT_BOUNCE_SCATTERING_H
+
+#include <stdbool.h>
+
+#include "base/lanes.h"
+#include "light/bounce/harmonics.h"
+#include "veilstop/optics/haze.h"
+#include "veilstop/optics/moments.h"
+
+#define VS_SPLIT_ORDER_MAX 11
+
+/* A phase function p is taken as share x (straight on) + the rest, whose moments past an order are
+ * then zero: rest_l = moment_l - share, share = moment_(order + 1) (delta-M: Wiscombe 1977,
+ * J. Atmos. Sci. 34, 1408). Light on its way is dimmed by extinction x dimming; only the last
+ * droplet before the lens scatters by the whole of p (Nakajima & Tanaka 1988, J. Quant. Spectrosc.
+ * Radiat. Transfer 40, 51). */
+typedef struct {
+    int order;
+    double rest[VS_BAND_COUNT][VS_SPLIT_ORDER_MAX + 1]; /* (2 l + 1) rest_l/(4 pi) [1/sr] */
+    double straight[VS_BAND_COUNT];                     /* share */
+    vs_bands dimming;                                   /* 1 - albedo x share [1] */
+} vs_split_phase;
+
+/* The rest of a band's phase function [1/sr]; it integrates to 1 - share. */
+double vs_split_phase_per_sr(const vs_split_phase *split, int band, double cosine);
+
+typedef struct {
+    float per_sr[VS_CAP_SIZES][VS_CAP_ANGLES][4]; /* the fourth is room for vectors */
+    double moment[VS_BAND_COUNT][VS_SH_ORDER + 1];
+    vs_split_phase wide;                 /* to the harmonics' order: of light that fills rooms */
+    vs_split_phase narrow;               /* to a higher one: of light straight from a narrow beam */
+    float narrow_rest[VS_CAP_ANGLES][4]; /* its rest, as per_sr */
+    double gather; /* how nodes gather towards straight on: tan(angle/2) = gather (1 + t)/(1 - t) */
+} vs_scattering;
+
+void vs_scattering_make(vs_scattering *scattering, const vs_haze *haze);
+
+/* The split by which light straight from an emitter fares, or other light. */
+static inline const vs_split_phase *vs_split_of(const vs_scattering *s, bool beam) {
+    return beam ? &s->narrow : &s->wide;
+}
+
+/* Place in the table of eight angles by their cosines. */
+LANES_INLINE void lanes_scattering_angles(const double *cosine, double *place) {
+    EACH_LANE(l) {
+        double sine = sqrt(lane_max(1 - cosine[l] * cosine[l], 1e-30));
+        place[l] = lane_min(sine / (1 + cosine[l] + sine), 1) * (VS_CAP_ANGLES - 1);
+    }
+}
+
+/* Eight phase functions in all bands: per_sr[band][lane] of caps of a solid angle. */
+LANES_INLINE void lanes_scattering(const vs_scattering *s, const double *cosine,
+                                   const double *solid_sr, double per_sr[VS_BAND_COUNT][LANES]) {
+    double angle[LANES], size[LANES];
+    lanes_scattering_angles(cosine, angle);
+    EACH_LANE(l) {
+        double share = lane_min(lane_max(solid_sr[l], 0) * (0.5 / VS_PI), 1);
+        size[l] = sqrt(share) * (VS_CAP_SIZES - 1);
+    }
+    for (int l = 0; l < LANES; l++) {
+        int i = (int)lane_min(size[l], VS_CAP_SIZES - 2),
+            k = (int)lane_min(angle[l], VS_CAP_ANGLES - 2);
+        float across = (float)(size[l] - i), along = (float)(angle[l] - k);
+        const float *a = s->per_sr[i][k], *b = s->per_sr[i][k + 1];
+        const float *c = s->per_sr[i + 1][k], *d = s->per_sr[i + 1][k + 1];
+        float value[4];
+        for (int band = 0; band < 4; band++) {
+            float low = a[band] + along * (b[band] - a[band]);
+            float high = c[band] + along * (d[band] - c[band]);
+            value[band] = low + across * (high - low);
+        }
+        for (int band = 0; band < VS_BAND_COUNT; band++) {
+            per_sr[band][l] = (double)value[band];
+        }
+    }
+}
+
+#endif

@@ -1,0 +1,99 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Light traced outward from one emitter to the first surface: found once for a location, whatever
+ * its haze. In any haze each way then carries a share that follows from extinction alone, so that
+ * answers are smooth in density and repeat. Inside src/light.
+ * Source: Veach 1997, Robust Monte Carlo Methods for Light Transport, ch. 8 (particle tracing). */
+#ifndef VEILSTOP_LIGHT_BOUNCE_TRACING_H
+#define VEILSTOP_LIGHT_BOUNCE_TRACING_H
+
+#include <stdbool.h>
+#include <stdint.h>
+
+#include "light/bounce/mesh.h"
+#include "veilstop/light/emitter.h"
+
+#define VS_LEG_NONE UINT32_MAX
+
+/* A straight piece of a way in one room. */
+typedef struct {
+    float from_m[3], way[3]; /* start, unit direction */
+    float length_m;
+    float onward; /* what the next leg sets out with, of what arrives [1] */
+    uint32_t room;
+} vs_leg;
+
+static inline vs_vec3 vs_leg_from(const vs_leg *leg) {
+    vs_vec3 from_m = {(double)leg->from_m[0], (double)leg->from_m[1], (double)leg->from_m[2]};
+    return from_m;
+}
+
+static inline vs_vec3 vs_leg_way(const vs_leg *leg) {
+    vs_vec3 way = {(double)leg->way[0], (double)leg->way[1], (double)leg->way[2]};
+    return way;
+}
+
+/* A way: legs that follow one another from the emitter. */
+typedef struct {
+    uint32_t leg_first, leg_count;
+    double lumens; /* at a strength of 1 */
+} vs_chain;
+
+/* A pool of direct light on a surface, within a patch: an even rectangle of the same middle and
+ * spread. Pools are parts of pools: from afar the whole does. */
+typedef struct {
+    vs_rect rect;
+    double size_m; /* half its diagonal */
+    uint32_t patch;
+    uint32_t parent, end; /* NONE: a whole; its parts and theirs stand behind it, up to `end` */
+} vs_pool;
+
+#define VS_DIRECT_ROOMS_MAX 4 /* rooms that direct light is followed through */
+
+/* Light straight from the emitter on one patch or pool, by one way through rooms and nets. */
+typedef struct {
+    uint32_t target, room_count;
+    double lumens;                        /* that the surface stops, in clear air */
+    size_t room[VS_DIRECT_ROOMS_MAX];     /* crossed */
+    double length_m[VS_DIRECT_ROOMS_MAX]; /* the mean way in each */
+} vs_direct;
+
+/* A narrow beam, as a few thin ones. */
+typedef struct {
+    uint32_t leg_first, leg_count; /* legs of a chain that begins at the emitter */
+    double lumens;                 /* at a strength of 1 */
+} vs_thin_beam;
+
+typedef struct {
+    vs_leg *leg;
+    size_t leg_count, leg_size;
+    vs_chain *chain;
+    size_t chain_count, chain_size;
+    vs_direct *direct;
+    size_t direct_count;
+    vs_pool *pool; /* wholes before their parts */
+    size_t pool_count, pool_size;
+    bool narrow; /* the thin beams stand for the light that its beam scatters within the room */
+    vs_thin_beam *thin;
+    size_t thin_count;
+    vs_vec3 axis_from_m, axis;            /* of the whole beam */
+    double beam_start_m2, beam_spread_sr; /* cross-section of a thin beam after t metres:
+                                             start + spread t^2 */
+    bool *lit_room;                       /* room: whether its direct light is there */
+} vs_tracing;
+
+/* An emitter and its walks. */
+typedef struct {
+    vs_emitter emitter;
+    vs_tracing walks;
+    size_t number; /* 0: not traced yet */
+} vs_traced;
+
+/* Traces an emitter's light, whatever its strength.  Errors: VS_ERR_MEMORY. */
+VS_WARN_UNUSED vs_status vs_tracing_init(vs_tracing *tracing, const vs_mesh *mesh,
+                                         const vs_emitter *emitter);
+void vs_tracing_free(vs_tracing *tracing);
+
+/* Whether two emitters' light goes the same ways: all is alike but their strengths. */
+bool vs_tracing_alike(const vs_emitter *a, const vs_emitter *b);
+
+#endif

@@ -1,0 +1,34 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Light of up to eight emitters in one band of a haze: from lamp to surfaces and droplets, and from
+ * these to one another until it is gone. Inside src/light. */
+#ifndef VEILSTOP_LIGHT_BOUNCE_TRANSPORT_H
+#define VEILSTOP_LIGHT_BOUNCE_TRANSPORT_H
+
+#include "light/bounce/field.h"
+#include "light/bounce/radiosity.h"
+
+/* Memory to solve in; one a thread. */
+typedef struct {
+    const vs_radiosity *radiosity; /* borrowed */
+    const vs_air *air;             /* borrowed */
+    vs_radiosity_work solving;
+    float *lamp, *sent, *next, *behind, *seen, *all_seen; /* cell x harmonic x LANES */
+    double *landed_lm, *step_nits, *nits;                 /* patch x LANES */
+} vs_transport;
+
+VS_WARN_UNUSED vs_status vs_transport_init(vs_transport *transport, const vs_radiosity *radiosity,
+                                           const vs_air *air);
+void vs_transport_free(vs_transport *transport);
+
+/* Solves one band of some emitters' fields.
+ *     walks, field  count of them, at most LANES; the fields have room and hold other bands
+ * Errors: VS_ERR_CONVERGENCE. */
+VS_WARN_UNUSED vs_status vs_transport_solve(vs_transport *transport, const vs_medium *medium,
+                                            const vs_scattering *scattering, size_t band,
+                                            const vs_tracing *const *walks, vs_field *const *field,
+                                            size_t count);
+
+/* Whether all bands fare alike: the haze is grey, or there is none. */
+bool vs_medium_is_grey(const vs_medium *medium);
+
+#endif

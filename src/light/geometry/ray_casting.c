@@ -1,0 +1,88 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Next events on a straight way. In a room only its own walls can be met, and screens before them.
+ * Source: Kay & Kajiya 1986, Comput. Graph. 20, 269 (slabs). */
+#include "light/geometry/ray_casting.h"
+
+#include <math.h>
+
+size_t vs_march_beyond(const vs_portal *portal, size_t room) {
+    return portal->room[0] == room ? portal->room[1] : portal->room[0];
+}
+
+/* The opening of room r at p on its wall, or VS_SPACE_OUTSIDE. face: the wall that is met; another
+ * wall's opening may be as near in a corner, but is not in the way. */
+static size_t opening_at(const vs_space *space, size_t r, int face, vs_vec3 p_m) {
+    for (size_t i = 0; i < space->portal_count; i++) {
+        const vs_portal *portal = &space->portal[i];
+        if ((portal->room[0] != r && portal->room[1] != r) ||
+            fabs(vs_vec3_component(portal->rect.normal, face / 2)) < 0.5) {
+            continue;
+        }
+        vs_vec3 d = vs_vec3_sub(p_m, portal->rect.center_m);
+        if (fabs(vs_vec3_dot(d, portal->rect.normal)) <= VS_SPACE_SKIN_M &&
+            fabs(vs_vec3_dot(d, portal->rect.u)) <= portal->rect.half_u_m &&
+            fabs(vs_vec3_dot(d, portal->rect.v)) <= portal->rect.half_v_m) {
+            return i;
+        }
+    }
+    return VS_SPACE_OUTSIDE;
+}
+
+/* The face of a box nearest to a point on it. */
+static int face_at(const vs_box *box, vs_vec3 p_m) {
+    int nearest = 0;
+    double least_m = INFINITY;
+    for (int face = 0; face < VS_SURFACE_FACES; face++) {
+        double wall_m = vs_vec3_component(face % 2 ? box->high_m : box->low_m, face / 2);
+        double off_m = fabs(vs_vec3_component(p_m, face / 2) - wall_m);
+        nearest = off_m < least_m ? face : nearest;
+        least_m = fmin(off_m, least_m);
+    }
+    return nearest;
+}
+
+/* Out in the open: the nearest wall from outside, if any; only an opening lets the walk in. */
+static vs_march piece_outside(const vs_space *space, vs_vec3 at_m, vs_vec3 direction) {
+    vs_march next = {VS_MARCH_NOWHERE, 1e9, 0, 0};
+    for (size_t r = 0; r < space->room_count; r++) {
+        double enter, leave;
+        vs_vec3 far_m = vs_vec3_along(at_m, direction, 1e6);
+        if (!vs_space_part_in_room(space, r, at_m, far_m, &enter, &leave) || enter <= 0 ||
+            enter * 1e6 >= next.length_m || (leave - enter) * 1e6 < VS_SPACE_SKIN_M) {
+            continue;
+        }
+        vs_vec3 p_m = vs_vec3_along(at_m, direction, enter * 1e6);
+        size_t portal = opening_at(space, r, face_at(&space->room[r], p_m), p_m);
+        next.length_m = enter * 1e6;
+        next.end = portal == VS_SPACE_OUTSIDE ? VS_MARCH_NOWHERE : VS_MARCH_PORTAL;
+        next.index = portal;
+    }
+    return next;
+}
+
+vs_march vs_march_on(const vs_space *space, vs_vec3 at_m, vs_vec3 direction, size_t room) {
+    vs_march next = {VS_MARCH_WALL, 0, 0, 0};
+    if (room == VS_SPACE_OUTSIDE) {
+        next = piece_outside(space, at_m, direction);
+    } else {
+        next.face = vs_surfaces_way_out(&space->room[room], at_m, direction, &next.length_m);
+    }
+    double wall_m = next.length_m;
+    for (size_t i = 0; i < space->screen_count; i++) {
+        bool inside;
+        double t = vs_rect_pierced_at(&space->screen[i].rect, at_m, direction, &inside);
+        if (inside && t > VS_SPACE_SKIN_M && t < next.length_m) {
+            next.end = VS_MARCH_SCREEN;
+            next.length_m = t;
+            next.index = i;
+        }
+    }
+    if (room != VS_SPACE_OUTSIDE && next.length_m == wall_m) {
+        size_t portal = opening_at(space, room, next.face, vs_vec3_along(at_m, direction, wall_m));
+        if (portal != VS_SPACE_OUTSIDE) {
+            next.end = VS_MARCH_PORTAL;
+            next.index = portal;
+        }
+    }
+    return next;
+}

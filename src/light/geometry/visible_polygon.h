@@ -1,0 +1,42 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* What of a rectangle or a tube is seen from a point: the parts that no wall and no opaque screen
+ * hides, each with the transmittance of the nets and panes before it. Inside src/light.
+ * Which ways cross a rectangle in between is a handful of inequalities linear in the place on the
+ * emitter, so that the parts are convex polygons, exactly. */
+#ifndef VEILSTOP_LIGHT_GEOMETRY_VISIBLE_POLYGON_H
+#define VEILSTOP_LIGHT_GEOMETRY_VISIBLE_POLYGON_H
+
+#include "veilstop/light/space.h"
+
+#define VS_SEEN_CORNERS_MAX 24 /* corners of one part; each cut adds at most one */
+#define VS_SEEN_PARTS_MAX   64 /* convex parts that blockers may leave of a surface */
+#define VS_SEEN_DOORS_MAX   8  /* doorways in a row */
+
+/* A convex part of a rectangle, in its own coordinates from its centre; or of a line (v unused, two
+ * corners: its ends). */
+typedef struct {
+    double u_m[VS_SEEN_CORNERS_MAX], v_m[VS_SEEN_CORNERS_MAX];
+    int count;
+    double transmittance;
+    size_t door[VS_SEEN_DOORS_MAX]; /* portals that it is seen through, from the point on */
+    int door_count;
+} vs_seen_part;
+
+typedef struct {
+    vs_seen_part part[VS_SEEN_PARTS_MAX];
+    int count;
+} vs_seen;
+
+/* The parts of an emitter's face seen from p, and in front of the plane through p square to
+ * `front`.
+ *
+ *     rect       the face; a line is a rectangle of no height, its axis u
+ *     is_line    whether it is one
+ *     rect_room  the room that holds all of it, outside where none does
+ *     p_room     the one p is in
+ *
+ * False where this cannot tell: too many parts, or a building in the way outside. */
+bool vs_seen_from(const vs_space *space, const vs_rect *rect, bool is_line, size_t rect_room,
+                  vs_vec3 p, size_t p_room, vs_vec3 front, vs_seen *seen);
+
+#endif

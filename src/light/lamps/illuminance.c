@@ -1,0 +1,281 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Light that arrives on a surface. Points and beams by the inverse square and cosine laws; what is
+ * seen of a panel or a tube by closed forms, dimmed by its mean transmission.
+ * Sources: Lambert 1760, Photometria (the polygon formula, as in Siegel & Howell, configuration
+ * factors); Radon 1948, Monatsh. Math. 52, 286 (seven points on a triangle). */
+#include <math.h>
+
+#include "base/legendre_rules.h"
+#include "light/geometry/visible_polygon.h"
+#include "veilstop/light/airlight.h"
+#include "veilstop/light/shaft.h"
+
+#define FINENESS_FIRST 0.5  /* [1] a piece of a surface: size over distance */
+#define FINENESS_LAST  0.03 /* where a building outside stands in between: points this fine */
+#define STEP_IN_M      (2 * VS_SPACE_SKIN_M) /* off a wall, into the room a surface looks at */
+#define SPLIT_SIZE     0.7 /* [1] a triangle longer than this share of its distance is split */
+#define SPLITS_MAX     5   /* halvings of a triangle, at most */
+#define TUBE_ORDER     8   /* nodes of a Gauss rule along a piece of tube */
+
+/* One surface element in question. */
+typedef struct {
+    const vs_medium *medium;
+    const vs_emitter *emitter;
+    vs_vec3 at_m, normal;
+    double extinction_per_m; /* of the room it shares with the emitter; NaN where they differ */
+} element;
+
+static double depth_to(const element *e, vs_vec3 from_m, double length_m) {
+    return isnan(e->extinction_per_m)
+               ? vs_space_optical_depth(e->medium->space, e->medium->room_extinction_per_m, from_m,
+                                        e->at_m)
+               : e->extinction_per_m * length_m;
+}
+
+/* Light of one point source on a surface element, by the inverse square and cosine laws. */
+static void add_point_lux(const vs_medium *medium, const vs_point_source *source, vs_vec3 p_m,
+                          vs_vec3 normal, vs_bands *lux) {
+    vs_vec3 way_m = vs_vec3_sub(p_m, source->at_m);
+    double length_m = fmax(vs_vec3_length(way_m), VS_SHAFT_APART_MIN_M);
+    vs_vec3 direction = vs_vec3_scale(way_m, 1 / length_m);
+    double cosine = -vs_vec3_dot(direction, normal);
+    double profile = cosine > 0 ? vs_point_source_profile(source, direction) : 0;
+    if (profile <= 0) {
+        return;
+    }
+    vs_passage passage = vs_space_passage(medium->space, source->at_m, p_m);
+    if (passage.transmittance == 0) {
+        return;
+    }
+    double depth =
+        vs_space_optical_depth(medium->space, medium->room_extinction_per_m, source->at_m, p_m);
+    vs_bands dimmed = vs_bands_mul(source->candela, vs_medium_transmission(medium, depth));
+    double geometry = passage.transmittance * profile * cosine / (length_m * length_m);
+    *lux = vs_bands_add(*lux, vs_bands_scale(dimmed, geometry));
+}
+
+static vs_bands parallel_lux(const vs_medium *medium, const vs_emitter *emitter, vs_vec3 p_m,
+                             vs_vec3 normal) {
+    double cosine = -vs_vec3_dot(emitter->axis, normal);
+    double open = cosine > 0 ? vs_shaft_parallel_open(medium->space, emitter, p_m) : 0;
+    if (open == 0) {
+        return vs_bands_grey(0);
+    }
+    vs_vec3 origin_m = vs_shaft_parallel_origin(medium->space, emitter, p_m);
+    double depth =
+        vs_space_optical_depth(medium->space, medium->room_extinction_per_m, origin_m, p_m);
+    vs_bands dimmed = vs_bands_mul(emitter->strength, vs_medium_transmission(medium, depth));
+    return vs_bands_scale(dimmed, open * cosine);
+}
+
+/* Sums in the making: what arrives without haze, and with it, by samples. */
+typedef struct {
+    double clear;
+    vs_bands hazed;
+} samples;
+
+static void add_sample(const element *e, vs_vec3 q_m, double weight, samples *sum) {
+    vs_vec3 way_m = vs_vec3_sub(q_m, e->at_m);
+    double square = vs_vec3_dot(way_m, way_m), length_m = sqrt(square);
+    double z = -vs_vec3_dot(way_m, e->emitter->rect.normal);
+    double light = weight * z * vs_vec3_dot(way_m, e->normal) / (square * square);
+    vs_bands through = vs_medium_transmission(e->medium, depth_to(e, q_m, length_m));
+    sum->clear += light;
+    sum->hazed = vs_bands_add(sum->hazed, vs_bands_scale(through, light));
+}
+
+/* Radon's rule of degree 5 on a triangle: centroid, and two orbits of three. */
+static void add_radon(const element *e, const vs_vec3 corner[3], samples *sum) {
+    static const double near_corner = 0.797426985353087322, near_side = 0.059715871789769820;
+    static const double weight_corner = 0.125939180544827153, weight_side = 0.132394152788506181;
+    const double lead[2] = {near_corner, near_side}, weight[2] = {weight_corner, weight_side};
+    vs_vec3 a = vs_vec3_sub(corner[1], corner[0]), b = vs_vec3_sub(corner[2], corner[0]);
+    double area_m2 = vs_vec3_length(vs_vec3_cross(a, b)) / 2;
+    vs_vec3 middle_m =
+        vs_vec3_scale(vs_vec3_add(vs_vec3_add(corner[0], corner[1]), corner[2]), 1.0 / 3);
+    add_sample(e, middle_m, area_m2 * 0.225, sum);
+    for (int orbit = 0; orbit < 2; orbit++) {
+        double rest = (1 - lead[orbit]) / 2;
+        for (int i = 0; i < 3; i++) {
+            /* lead x corner i + rest x the two others = 3 rest x middle + (lead - rest) corner i */
+            vs_vec3 q_m =
+                vs_vec3_along(vs_vec3_scale(middle_m, 3 * rest), corner[i], lead[orbit] - rest);
+            add_sample(e, q_m, area_m2 * weight[orbit], sum);
+        }
+    }
+}
+
+/* Splits a triangle at its longest side until it is small against its distance. */
+static void add_triangle(const element *e, const vs_vec3 corner[3], int splits, samples *sum) {
+    int longest = 0;
+    double side_m[3], nearest_m = INFINITY;
+    for (int i = 0; i < 3; i++) {
+        side_m[i] = vs_vec3_length(vs_vec3_sub(corner[(i + 1) % 3], corner[i]));
+        longest = side_m[i] > side_m[longest] ? i : longest;
+        nearest_m = fmin(nearest_m, vs_vec3_length(vs_vec3_sub(corner[i], e->at_m)));
+    }
+    if (side_m[longest] <= SPLIT_SIZE * nearest_m || splits == SPLITS_MAX) {
+        add_radon(e, corner, sum);
+        return;
+    }
+    vs_vec3 from = corner[longest], to = corner[(longest + 1) % 3], tip = corner[(longest + 2) % 3];
+    vs_vec3 middle = vs_vec3_scale(vs_vec3_add(from, to), 0.5);
+    const vs_vec3 one[3] = {from, middle, tip}, other[3] = {middle, to, tip};
+    add_triangle(e, one, splits + 1, sum);
+    add_triangle(e, other, splits + 1, sum);
+}
+
+/* Lambert's polygon formula: E = L/2 sum of angle x (unit normal of the side's fan . surface
+ * normal), all of the polygon being in front of the surface. */
+static double polygon_lux_per_nit(const element *e, const vs_vec3 *corner, int count) {
+    double sum = 0;
+    for (int i = 0; i < count; i++) {
+        vs_vec3 a = vs_vec3_sub(corner[i], e->at_m);
+        vs_vec3 b = vs_vec3_sub(corner[(i + 1) % count], e->at_m);
+        vs_vec3 fan = vs_vec3_cross(a, b);
+        double length = vs_vec3_length(fan);
+        if (length > 0) {
+            sum += atan2(length, vs_vec3_dot(a, b)) * vs_vec3_dot(fan, e->normal) / length;
+        }
+    }
+    return fabs(sum) / 2;
+}
+
+static bool any_haze(const vs_medium *medium) {
+    for (size_t r = 0; r < medium->space->room_count; r++) {
+        if (medium->room_extinction_per_m[r] > 0) {
+            return true;
+        }
+    }
+    return false;
+}
+
+/* Closed form x mean transmission, the mean by samples. */
+static void add_dimmed(const element *e, double clear, const samples *sum, vs_bands *lux) {
+    vs_bands share = sum->clear > 0 ? vs_bands_scale(sum->hazed, 1 / sum->clear) : vs_bands_grey(1);
+    *lux = vs_bands_add(*lux, vs_bands_scale(vs_bands_mul(share, e->emitter->strength), clear));
+}
+
+static void add_polygon(const element *e, const vs_seen_part *part, vs_bands *lux) {
+    const vs_rect *r = &e->emitter->rect;
+    vs_vec3 corner[VS_SEEN_CORNERS_MAX];
+    samples sum = {0, {{0, 0, 0}}};
+    for (int i = 0; i < part->count; i++) {
+        corner[i] =
+            vs_vec3_along(vs_vec3_along(r->center_m, r->u, part->u_m[i]), r->v, part->v_m[i]);
+    }
+    for (int i = 1; i + 1 < part->count && any_haze(e->medium); i++) {
+        const vs_vec3 fan[3] = {corner[0], corner[i], corner[i + 1]};
+        add_triangle(e, fan, 0, &sum);
+    }
+    double clear = part->transmittance * polygon_lux_per_nit(e, corner, part->count);
+    add_dimmed(e, clear, &sum, lux);
+}
+
+/* Antiderivative of (a + b l)/(d^2 + l^2)^2. */
+static double line_integral(double a, double b, double d, double l) {
+    double square = d * d + l * l;
+    return a * (l / (2 * d * d * square) + atan(l / d) / (2 * d * d * d)) - b / (2 * square);
+}
+
+/* A stretch of a tube: its elements send strength x d/r and meet the surface at (a + b l)/r, d the
+ * distance of the tube's axis and l the place along it from there. */
+static void add_stretch(const element *e, const vs_seen_part *part, vs_bands *lux) {
+    const vs_emitter *tube = e->emitter;
+    vs_vec3 from_m = vs_vec3_sub(tube->at_m, e->at_m);
+    double foot_m = -vs_vec3_dot(from_m, tube->axis);
+    vs_vec3 off_m = vs_vec3_along(from_m, tube->axis, foot_m);
+    double d = fmax(vs_vec3_length(off_m), VS_SHAFT_APART_MIN_M);
+    double a = vs_vec3_dot(off_m, e->normal), b = vs_vec3_dot(tube->axis, e->normal);
+    double low = part->u_m[0] + tube->length_m / 2 - foot_m;
+    double high = part->u_m[1] + tube->length_m / 2 - foot_m;
+    samples sum = {0, {{0, 0, 0}}};
+    const vs_legendre_rule *rule = &vs_legendre_rules[TUBE_ORDER];
+    double y_low = low / hypot(low, d), y_high = high / hypot(high, d);
+    for (int i = 0; i < rule->count && any_haze(e->medium); i++) {
+        double y = (y_low + y_high) / 2 + (y_high - y_low) / 2 * rule->node[i];
+        double across = sqrt(1 - y * y), l = d * y / across;
+        vs_vec3 q_m = vs_vec3_along(tube->at_m, tube->axis, foot_m + l);
+        double light = rule->weight[i] * (a + b * l) * across;
+        vs_bands through = vs_medium_transmission(e->medium, depth_to(e, q_m, d / across));
+        sum.clear += light;
+        sum.hazed = vs_bands_add(sum.hazed, vs_bands_scale(through, light));
+    }
+    double clear = d * (line_integral(a, b, d, high) - line_integral(a, b, d, low));
+    add_dimmed(e, part->transmittance * fmax(0, clear), &sum, lux);
+}
+
+/* A tube as a rectangle of no height. */
+static vs_rect rect_of_tube(const vs_emitter *tube) {
+    vs_rect rect = {.center_m = vs_vec3_along(tube->at_m, tube->axis, tube->length_m / 2),
+                    .u = tube->axis,
+                    .half_u_m = tube->length_m / 2};
+    return rect;
+}
+
+/* False where what is seen cannot be told in closed form. */
+static bool surface_lux(const element *e, size_t room, vs_bands *lux) {
+    const vs_emitter *emitter = e->emitter;
+    bool is_line = emitter->kind == VS_EMITTER_LINE;
+    vs_rect rect = is_line ? rect_of_tube(emitter) : emitter->rect;
+    vs_seen seen;
+    *lux = vs_bands_grey(0);
+    if (!is_line && vs_vec3_dot(vs_vec3_sub(e->at_m, rect.center_m), rect.normal) <= 0) {
+        return true;
+    }
+    if (!vs_seen_from(e->medium->space, &rect, is_line, vs_emitter_whole_room(emitter), e->at_m,
+                      room, e->normal, &seen)) {
+        return false;
+    }
+    for (int i = 0; i < seen.count; i++) {
+        if (is_line) {
+            add_stretch(e, &seen.part[i], lux);
+        } else {
+            add_polygon(e, &seen.part[i], lux);
+        }
+    }
+    return true;
+}
+
+static vs_status sum_of_points(vs_airlight *work, const element *e, double fineness,
+                               vs_bands *lux) {
+    vs_status status = vs_emitter_points(e->emitter, e->at_m, e->at_m, fineness, &work->sources);
+    *lux = vs_bands_grey(0);
+    for (size_t i = 0; i < work->sources.count && status == VS_OK; i++) {
+        add_point_lux(e->medium, &work->sources.item[i], e->at_m, e->normal, lux);
+    }
+    return status;
+}
+
+vs_status vs_illuminance(vs_airlight *work, const vs_medium *medium, const vs_emitter *emitter,
+                         vs_vec3 p_m, vs_vec3 normal, double relative, vs_bands *lux) {
+    vs_bands before = vs_bands_grey(NAN), now;
+    *lux = vs_bands_grey(NAN);
+    if (!(relative >= 1e-10 && relative <= 0.1)) {
+        return VS_ERR_DOMAIN;
+    }
+    if (emitter->kind == VS_EMITTER_PARALLEL) {
+        *lux = parallel_lux(medium, emitter, p_m, normal);
+        return VS_OK;
+    }
+    size_t room = vs_space_room_at(medium->space, vs_vec3_along(p_m, normal, STEP_IN_M));
+    bool shared = room == vs_emitter_whole_room(emitter);
+    element e = {medium, emitter, p_m, normal,
+                 shared ? vs_medium_extinction_per_m(medium, room) : (double)NAN};
+    if (emitter->kind != VS_EMITTER_POINT && surface_lux(&e, room, lux)) {
+        return VS_OK;
+    }
+    for (double fineness = FINENESS_FIRST;; fineness /= 2) {
+        vs_status status = sum_of_points(work, &e, fineness, &now);
+        if (status != VS_OK) {
+            return status;
+        }
+        if (emitter->kind == VS_EMITTER_POINT || vs_bands_settled(before, now, relative) ||
+            fineness < FINENESS_LAST) {
+            break;
+        }
+        before = now;
+    }
+    *lux = now;
+    return VS_OK;
+}

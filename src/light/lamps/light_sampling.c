@@ -1,0 +1,445 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Densities: points have none, lines are drawn even in angle, rectangles even in solid angle.
+ * Sources: Kulla & Fajardo 2012, Comput. Graph. Forum 31, 1519 (equiangular); Urena, Fajardo, King
+ * 2013, Comput. Graph. Forum 32, 59 (spherical rectangles); Duff et al. 2017, J. Comput. Graph.
+ * Tech. 6(1), 1 (frames). */
+#include "light/lamps/light_sampling.h"
+
+#include <math.h>
+
+#include "veilstop/base/units.h"
+#include "veilstop/light/shaft.h"
+
+#define FAR_SHARE   1e-3 /* [sr] rectangles smaller than this are drawn even in area */
+#define LEAST_SHARE 0.02 /* [1] of a spot's peak: the least it is reckoned with off its axis */
+#define THIN_DEPTH  1e-6 /* [1] optical depth under which a way is drawn from evenly */
+
+double vs_free_way_draw(double k, double length_m, double share) {
+    double depth = k * length_m;
+    if (depth < THIN_DEPTH) {
+        return share * length_m;
+    }
+    return fmin(length_m, -log1p(share * expm1(-depth)) / k);
+}
+
+double vs_free_way_per_m(double k, double length_m, double at_m) {
+    double depth = k * length_m;
+    if (depth < THIN_DEPTH) {
+        return 1 / length_m;
+    }
+    return k * exp(-k * at_m) / -expm1(-depth);
+}
+
+/* ---- a place on a light, from a point ---- */
+
+static void set_lux(const vs_emitter *emitter, double factor, vs_aim *aim) {
+    aim->lux = vs_bands_scale(emitter->strength, factor);
+}
+
+double vs_aim_profile(const vs_emitter *emitter, vs_vec3 direction) {
+    vs_point_source point = {emitter->at_m, emitter->strength, emitter, emitter->profile,
+                             emitter->axis};
+    return emitter->profile == VS_PROFILE_EVEN ? 1 : vs_point_source_profile(&point, direction);
+}
+
+static bool draw_point(const vs_emitter *emitter, vs_vec3 p_m, vs_aim *aim) {
+    vs_vec3 way = vs_vec3_sub(emitter->at_m, p_m);
+    double length_m = fmax(vs_vec3_length(way), VS_SHAFT_APART_MIN_M);
+    aim->at_m = emitter->at_m;
+    aim->toward = vs_vec3_scale(way, 1 / length_m);
+    double profile = vs_aim_profile(emitter, vs_vec3_scale(aim->toward, -1));
+    set_lux(emitter, profile / (length_m * length_m), aim);
+    return profile > 0;
+}
+
+/* Even in the angle at p: the sine of the line's lobe cancels against the density. */
+static bool draw_line(const vs_emitter *emitter, vs_vec3 p_m, double share, vs_aim *aim) {
+    vs_vec3 to_start = vs_vec3_sub(emitter->at_m, p_m);
+    double along_m = -vs_vec3_dot(to_start, emitter->axis);
+    vs_vec3 across = vs_vec3_along(to_start, emitter->axis, along_m);
+    double apart_m = fmax(vs_vec3_length(across), VS_SHAFT_APART_MIN_M);
+    double from_rad = atan(-along_m / apart_m);
+    double to_rad = atan((emitter->length_m - along_m) / apart_m);
+    double angle_rad = from_rad + share * (to_rad - from_rad);
+    double run_m = along_m + apart_m * tan(angle_rad);
+    aim->at_m = vs_vec3_along(emitter->at_m, emitter->axis, run_m);
+    vs_vec3 way = vs_vec3_sub(aim->at_m, p_m);
+    double length_m = fmax(vs_vec3_length(way), VS_SHAFT_APART_MIN_M);
+    aim->toward = vs_vec3_scale(way, 1 / length_m);
+    set_lux(emitter, (to_rad - from_rad) / length_m, aim);
+    return to_rad > from_rad;
+}
+
+/* A rectangle as a point sees it: coordinates along its sides and its normal. */
+typedef struct {
+    double x0, x1, y0, y1, z;   /* z < 0: the distance of its plane, negative */
+    double b0, b1, k, solid_sr; /* Urena et al. 2013, eq. 3 to 5 */
+    bool far;                   /* drawn even in area */
+} seen_rect;
+
+static double clamped(double x, double low, double high) {
+    return fmin(fmax(x, low), high);
+}
+
+/* False: p is behind the rectangle or in its plane. */
+static bool see_rect(const vs_rect *rect, vs_vec3 p_m, seen_rect *seen) {
+    vs_vec3 d = vs_vec3_sub(rect->center_m, p_m);
+    double x = vs_vec3_dot(d, rect->u), y = vs_vec3_dot(d, rect->v);
+    seen->z = vs_vec3_dot(d, rect->normal);
+    if (!(seen->z < -1e-9)) {
+        return false;
+    }
+    seen->x0 = x - rect->half_u_m;
+    seen->x1 = x + rect->half_u_m;
+    seen->y0 = y - rect->half_v_m;
+    seen->y1 = y + rect->half_v_m;
+    double area_m2 = 4 * rect->half_u_m * rect->half_v_m;
+    double square_m2 = vs_vec3_dot(d, d);
+    seen->solid_sr = 0;
+    seen->far = area_m2 < FAR_SHARE * square_m2;
+    if (seen->far) {
+        return true;
+    }
+    double z2 = seen->z * seen->z;
+    double n0 = -seen->y0 / sqrt(z2 + seen->y0 * seen->y0);
+    double n1 = seen->x1 / sqrt(z2 + seen->x1 * seen->x1);
+    double n2 = seen->y1 / sqrt(z2 + seen->y1 * seen->y1);
+    double n3 = -seen->x0 / sqrt(z2 + seen->x0 * seen->x0);
+    double g0 = acos(-n0 * n1), g1 = acos(-n1 * n2), g2 = acos(-n2 * n3), g3 = acos(-n3 * n0);
+    seen->b0 = n0;
+    seen->b1 = n2;
+    seen->k = 2 * VS_PI - g2 - g3;
+    seen->solid_sr = g0 + g1 - seen->k;
+    seen->far = !(seen->solid_sr > FAR_SHARE / 10);
+    return true;
+}
+
+static void spherical_place(const seen_rect *seen, double share_u, double share_v, double *x,
+                            double *y) {
+    double au = share_u * seen->solid_sr + seen->k;
+    double fu = (cos(au) * seen->b0 - seen->b1) / sin(au);
+    double cu = clamped(copysign(1 / sqrt(fu * fu + seen->b0 * seen->b0), fu), -1, 1);
+    *x = clamped(-cu * seen->z / sqrt(fmax(1 - cu * cu, 1e-300)), seen->x0, seen->x1);
+    double d = sqrt(*x * *x + seen->z * seen->z);
+    double h0 = seen->y0 / sqrt(d * d + seen->y0 * seen->y0);
+    double h1 = seen->y1 / sqrt(d * d + seen->y1 * seen->y1);
+    double hv = h0 + share_v * (h1 - h0);
+    *y = hv * hv < 1 - 1e-12 ? clamped(hv * d / sqrt(1 - hv * hv), seen->y0, seen->y1) : seen->y1;
+}
+
+static bool draw_rect(const vs_emitter *emitter, vs_vec3 p_m, vs_random *random, vs_aim *aim) {
+    seen_rect seen;
+    const vs_rect *rect = &emitter->rect;
+    if (!see_rect(rect, p_m, &seen)) {
+        return false;
+    }
+    double u = vs_random_uniform(random), v = vs_random_uniform(random);
+    double x = seen.x0 + u * (seen.x1 - seen.x0), y = seen.y0 + v * (seen.y1 - seen.y0);
+    if (!seen.far) {
+        spherical_place(&seen, u, v, &x, &y);
+    }
+    double length_m = sqrt(x * x + y * y + seen.z * seen.z);
+    vs_vec3 way = vs_vec3_scale(rect->u, x);
+    way = vs_vec3_along(way, rect->v, y);
+    way = vs_vec3_along(way, rect->normal, seen.z);
+    aim->at_m = vs_vec3_add(p_m, way);
+    aim->toward = vs_vec3_scale(way, 1 / length_m);
+    double area_m2 = 4 * rect->half_u_m * rect->half_v_m;
+    double solid_sr =
+        seen.far ? area_m2 * -seen.z / (length_m * length_m * length_m) : seen.solid_sr;
+    aim->per_sr = 1 / solid_sr;
+    set_lux(emitter, solid_sr, aim);
+    return true;
+}
+
+double vs_aim_rect_per_sr(const vs_emitter *emitter, vs_vec3 p_m, vs_vec3 direction) {
+    seen_rect seen;
+    const vs_rect *rect = &emitter->rect;
+    if (!see_rect(rect, p_m, &seen)) {
+        return 0;
+    }
+    if (!seen.far) {
+        return 1 / seen.solid_sr;
+    }
+    double cosine = -vs_vec3_dot(direction, rect->normal);
+    double length_m = -seen.z / cosine;
+    return length_m * length_m / (4 * rect->half_u_m * rect->half_v_m * cosine);
+}
+
+/* Whether a parallel beam, were nothing in its way, reaches p through its portal. */
+static bool in_prism(const vs_emitter *emitter, const vs_space *space, vs_vec3 p_m) {
+    const vs_rect *rect = &space->portal[emitter->portal].rect;
+    bool inside;
+    double t = vs_rect_pierced_at(rect, p_m, emitter->axis, &inside);
+    return inside && t < 0;
+}
+
+static bool draw_parallel(const vs_emitter *emitter, const vs_space *space, vs_vec3 p_m,
+                          vs_aim *aim) {
+    if (!in_prism(emitter, space, p_m)) {
+        return false;
+    }
+    aim->at_m = vs_shaft_parallel_origin(space, emitter, p_m);
+    aim->toward = vs_vec3_scale(emitter->axis, -1);
+    set_lux(emitter, 1, aim);
+    return true;
+}
+
+bool vs_aim_draw(const vs_emitter *emitter, const vs_space *space, vs_vec3 p_m, vs_random *random,
+                 vs_aim *aim) {
+    aim->per_sr = 0;
+    switch (emitter->kind) {
+    case VS_EMITTER_POINT:
+        return draw_point(emitter, p_m, aim);
+    case VS_EMITTER_LINE:
+        return draw_line(emitter, p_m, vs_random_uniform(random), aim);
+    case VS_EMITTER_RECT:
+        return draw_rect(emitter, p_m, random, aim);
+    case VS_EMITTER_PARALLEL:
+        return draw_parallel(emitter, space, p_m, aim);
+    }
+    return false;
+}
+
+double vs_aim_about_lux(const vs_emitter *emitter, const vs_space *space, vs_vec3 p_m) {
+    double strength = vs_bands_luminance(emitter->strength);
+    if (emitter->kind == VS_EMITTER_PARALLEL) {
+        return in_prism(emitter, space, p_m) ? strength : 0;
+    }
+    vs_vec3 way = vs_vec3_sub(p_m, emitter->at_m);
+    double square_m2 = vs_vec3_dot(way, way);
+    if (emitter->kind == VS_EMITTER_POINT) {
+        square_m2 = fmax(square_m2, VS_SHAFT_APART_MIN_M * VS_SHAFT_APART_MIN_M);
+        return strength * vs_aim_profile(emitter, vs_vec3_scale(way, 1 / sqrt(square_m2))) /
+               square_m2;
+    }
+    if (emitter->kind == VS_EMITTER_LINE) {
+        double run_m = clamped(vs_vec3_dot(way, emitter->axis), 0, emitter->length_m);
+        vs_vec3 near = vs_vec3_along(way, emitter->axis, -run_m);
+        double apart_m2 = vs_vec3_dot(near, near), length_m = emitter->length_m;
+        return strength * length_m / (apart_m2 + length_m * sqrt(apart_m2) / 3 + 1e-6);
+    }
+    double before_m = vs_vec3_dot(way, emitter->rect.normal);
+    if (!(before_m > 0)) {
+        return 0;
+    }
+    double area_m2 = 4 * emitter->rect.half_u_m * emitter->rect.half_v_m;
+    double cosine = 0.1 + before_m / sqrt(square_m2);
+    return strength * area_m2 * cosine / (square_m2 + area_m2 / VS_PI);
+}
+
+/* ---- the stretch of a way that a light may reach ---- */
+
+/* Keeps the part of the stretch where a + b t >= 0. */
+static void clip_half(vs_reach *reach, double a, double b) {
+    if (b > 0) {
+        reach->from_m = fmax(reach->from_m, -a / b);
+    } else if (b < 0) {
+        reach->to_m = fmin(reach->to_m, -a / b);
+    } else if (a < 0) {
+        reach->to_m = -1;
+    }
+}
+
+/* Keeps the part within a spot's cone of under a right angle: one stretch, for a cone bulges. */
+static void clip_cone(vs_reach *reach, const vs_emitter *emitter, vs_vec3 start_m,
+                      vs_vec3 direction) {
+    double cosine = cos(emitter->spot.cutoff_rad), square = cosine * cosine;
+    if (cosine <= 0) {
+        return;
+    }
+    vs_vec3 d = vs_vec3_sub(start_m, emitter->at_m);
+    double d_axis = vs_vec3_dot(d, emitter->axis), w_axis = vs_vec3_dot(direction, emitter->axis);
+    double a = w_axis * w_axis - square;
+    double b = d_axis * w_axis - square * vs_vec3_dot(d, direction);
+    double c = d_axis * d_axis - square * vs_vec3_dot(d, d);
+    clip_half(reach, d_axis, w_axis); /* the half of the double cone that shines */
+    double discriminant = b * b - a * c;
+    if (discriminant <= 0) {
+        /* the way meets neither half: it is inside all along, or outside */
+        if (!(c > 0)) {
+            reach->to_m = -1;
+        }
+        return;
+    }
+    double q = -(b + copysign(sqrt(discriminant), b));
+    if (q == 0 || a == 0) {
+        return; /* through the tip, or along the cone: a stretch too long does no harm */
+    }
+    double first = fmin(q / a, c / q), second = fmax(q / a, c / q);
+    if (a < 0) { /* the way leaves the cone at both ends */
+        reach->from_m = fmax(reach->from_m, first);
+        reach->to_m = fmin(reach->to_m, second);
+    } else if (w_axis > 0) { /* it runs out within the cone */
+        reach->from_m = fmax(reach->from_m, second);
+    } else {
+        reach->to_m = fmin(reach->to_m, first);
+    }
+}
+
+static void clip_prism(vs_reach *reach, const vs_emitter *emitter, const vs_rect *rect,
+                       vs_vec3 start_m, vs_vec3 direction) {
+    double slope = vs_vec3_dot(emitter->axis, rect->normal);
+    vs_vec3 d = vs_vec3_sub(start_m, rect->center_m);
+    /* where the beam through start + t direction pierces the portal's plane: shifted linearly */
+    double off = vs_vec3_dot(d, rect->normal) / slope;
+    double off_step = vs_vec3_dot(direction, rect->normal) / slope;
+    vs_vec3 at = vs_vec3_along(d, emitter->axis, -off);
+    vs_vec3 step = vs_vec3_along(direction, emitter->axis, -off_step);
+    double u = vs_vec3_dot(at, rect->u), u_step = vs_vec3_dot(step, rect->u);
+    double v = vs_vec3_dot(at, rect->v), v_step = vs_vec3_dot(step, rect->v);
+    clip_half(reach, off, off_step);
+    clip_half(reach, rect->half_u_m + u, u_step);
+    clip_half(reach, rect->half_u_m - u, -u_step);
+    clip_half(reach, rect->half_v_m + v, v_step);
+    clip_half(reach, rect->half_v_m - v, -v_step);
+}
+
+/* The place of a line that is nearest to the way. */
+static vs_vec3 nearest_on_line(const vs_emitter *emitter, vs_vec3 start_m, vs_vec3 direction) {
+    vs_vec3 d = vs_vec3_sub(start_m, emitter->at_m);
+    double cosine = vs_vec3_dot(direction, emitter->axis);
+    double sine2 = 1 - cosine * cosine;
+    double run_m = emitter->length_m / 2;
+    if (sine2 > 1e-9) {
+        run_m = (vs_vec3_dot(d, emitter->axis) - cosine * vs_vec3_dot(d, direction)) / sine2;
+    }
+    return vs_vec3_along(emitter->at_m, emitter->axis, clamped(run_m, 0, emitter->length_m));
+}
+
+static void set_angles(vs_reach *reach, vs_vec3 center_m, double least_m, vs_vec3 start_m,
+                       vs_vec3 direction) {
+    vs_vec3 to_start = vs_vec3_sub(start_m, center_m);
+    reach->near_m = -vs_vec3_dot(to_start, direction);
+    vs_vec3 across = vs_vec3_along(to_start, direction, reach->near_m);
+    reach->apart_m = sqrt(vs_vec3_dot(across, across) + least_m * least_m);
+    reach->from_rad = atan((reach->from_m - reach->near_m) / reach->apart_m);
+    reach->to_rad = atan((reach->to_m - reach->near_m) / reach->apart_m);
+}
+
+/* A spot's candela about the middle of the stretch, as the emitter sees it. */
+static double about_candela(const vs_emitter *emitter, const vs_reach *reach, vs_vec3 start_m,
+                            vs_vec3 direction) {
+    double strength = vs_bands_luminance(emitter->strength);
+    if (emitter->profile == VS_PROFILE_EVEN) {
+        return strength;
+    }
+    double middle_m = reach->near_m + reach->apart_m * tan((reach->from_rad + reach->to_rad) / 2);
+    vs_vec3 way = vs_vec3_sub(vs_vec3_along(start_m, direction, middle_m), emitter->at_m);
+    double least = emitter->profile == VS_PROFILE_PHOTOMETRY
+                       ? LEAST_SHARE * vs_photometric_peak_candela(emitter->table)
+                       : LEAST_SHARE;
+    return strength * fmax(least, vs_aim_profile(emitter, vs_vec3_unit(way)));
+}
+
+static double about_light(const vs_emitter *emitter, const vs_reach *reach, vs_vec3 start_m,
+                          vs_vec3 direction) {
+    double strength = vs_bands_luminance(emitter->strength);
+    bool parallel = emitter->kind == VS_EMITTER_PARALLEL;
+    double spread = parallel ? 0 : (reach->to_rad - reach->from_rad) / reach->apart_m;
+    switch (emitter->kind) {
+    case VS_EMITTER_POINT:
+        return about_candela(emitter, reach, start_m, direction) * spread;
+    case VS_EMITTER_LINE:
+        return strength * emitter->length_m * spread /
+               (1 + emitter->length_m / (3 * reach->apart_m));
+    case VS_EMITTER_RECT:
+        return strength * 4 * emitter->rect.half_u_m * emitter->rect.half_v_m * spread / 2;
+    case VS_EMITTER_PARALLEL:
+        return strength * (reach->to_m - reach->from_m);
+    }
+    return 0;
+}
+
+vs_reach vs_reach_make(const vs_emitter *emitter, const vs_space *space, vs_vec3 start_m,
+                       vs_vec3 direction, double length_m) {
+    vs_reach reach = {.from_m = 0, .to_m = length_m};
+    vs_vec3 center_m = emitter->at_m;
+    double least_m = VS_SHAFT_APART_MIN_M;
+    switch (emitter->kind) {
+    case VS_EMITTER_POINT:
+        if (emitter->profile == VS_PROFILE_SPOT) {
+            clip_cone(&reach, emitter, start_m, direction);
+        }
+        break;
+    case VS_EMITTER_LINE:
+        center_m = nearest_on_line(emitter, start_m, direction);
+        break;
+    case VS_EMITTER_RECT:
+        clip_half(&reach,
+                  vs_vec3_dot(vs_vec3_sub(start_m, emitter->rect.center_m), emitter->rect.normal),
+                  vs_vec3_dot(direction, emitter->rect.normal));
+        least_m = sqrt(4 * emitter->rect.half_u_m * emitter->rect.half_v_m / VS_PI);
+        break;
+    case VS_EMITTER_PARALLEL:
+        clip_prism(&reach, emitter, &space->portal[emitter->portal].rect, start_m, direction);
+        break;
+    }
+    if (!(reach.to_m > reach.from_m)) {
+        reach.about = 0;
+        return reach;
+    }
+    if (emitter->kind != VS_EMITTER_PARALLEL) {
+        set_angles(&reach, center_m, least_m, start_m, direction);
+    }
+    reach.about = about_light(emitter, &reach, start_m, direction);
+    return reach;
+}
+
+double vs_reach_draw(const vs_reach *reach, double k, vs_random *random) {
+    double u = vs_random_uniform(random);
+    bool even = reach->apart_m > 0 && u < 0.5;
+    u = reach->apart_m > 0 ? 2 * (even ? u : u - 0.5) : u;
+    if (even) {
+        double angle_rad = reach->from_rad + u * (reach->to_rad - reach->from_rad);
+        double at_m = reach->near_m + reach->apart_m * tan(angle_rad);
+        return clamped(at_m, reach->from_m, reach->to_m);
+    }
+    return reach->from_m + vs_free_way_draw(k, reach->to_m - reach->from_m, u);
+}
+
+double vs_reach_per_m(const vs_reach *reach, double k, double at_m) {
+    if (!(at_m >= reach->from_m && at_m <= reach->to_m)) {
+        return 0;
+    }
+    double as_haze = vs_free_way_per_m(k, reach->to_m - reach->from_m, at_m - reach->from_m);
+    if (!(reach->apart_m > 0)) {
+        return as_haze;
+    }
+    double off_m = at_m - reach->near_m, h = reach->apart_m;
+    double even = h / ((reach->to_rad - reach->from_rad) * (h * h + off_m * off_m));
+    return (even + as_haze) / 2;
+}
+
+/* ---- what is between two places ---- */
+
+static bool in_box(const vs_box *box, vs_vec3 p) {
+    return p.x >= box->low_m.x && p.x <= box->high_m.x && p.y >= box->low_m.y &&
+           p.y <= box->high_m.y && p.z >= box->low_m.z && p.z <= box->high_m.z;
+}
+
+/* Transmittance and optical depth at 549 nm from p in a room to q. Within one room, which is a box,
+ * only screens can be in the way. */
+static double open_way(const vs_medium *medium, vs_vec3 p, size_t room, vs_vec3 q, double *depth) {
+    const vs_space *space = medium->space;
+    const double *extinction_per_m = medium->room_extinction_per_m;
+    if (room != VS_SPACE_OUTSIDE && in_box(&space->room[room], q)) {
+        *depth = extinction_per_m[room] * vs_vec3_length(vs_vec3_sub(q, p));
+        return vs_space_past_screens(space, p, q);
+    }
+    double transmittance = vs_space_passage(space, q, p).transmittance;
+    *depth = transmittance > 0 ? vs_space_optical_depth(space, extinction_per_m, p, q) : 0;
+    return transmittance;
+}
+
+double vs_aim_open(const vs_medium *medium, const vs_emitter *emitter, vs_vec3 p, size_t room,
+                   const vs_aim *aim, double *depth) {
+    if (emitter->kind != VS_EMITTER_PARALLEL) {
+        return open_way(medium, p, room, aim->at_m, depth);
+    }
+    double open = vs_shaft_parallel_open(medium->space, emitter, p);
+    *depth = open > 0 ? vs_space_optical_depth(medium->space, medium->room_extinction_per_m, p,
+                                               aim->at_m)
+                      : 0;
+    return open;
+}

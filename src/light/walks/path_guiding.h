@@ -1,0 +1,55 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Which light a random walk turns to: a draw among lights by weights, and directions drawn about
+ * lamps. What is drawn comes with its density, so that estimates can be weighed.
+ * Source: after Georgiev et al. 2013, ACM Trans. Graph. 32(6), 164. */
+#ifndef VEILSTOP_LIGHT_WALKS_PATH_GUIDING_H
+#define VEILSTOP_LIGHT_WALKS_PATH_GUIDING_H
+
+#include <stdbool.h>
+#include <stddef.h>
+
+#include "veilstop/base/random.h"
+#include "veilstop/base/vec3.h"
+#include "veilstop/light/emitter.h"
+
+#define VS_BALLOT_MAX 256 /* lights of one shot that can be told apart in a draw; our choice */
+
+/* Lights with weights; draws follow the weights, but for a share that is even among those over 0.
+ */
+typedef struct {
+    double weight[VS_BALLOT_MAX];
+    double sum;
+    size_t over_zero;
+} vs_ballot;
+
+/* The weight of light i, of a ballot whose sum and over_zero began at 0; each light is added. */
+void vs_ballot_add(vs_ballot *b, size_t i, double weight);
+
+/* Chance with which vs_ballot_draw draws light i. */
+double vs_ballot_share(const vs_ballot *b, size_t i);
+
+/* False: no light has a weight. */
+bool vs_ballot_draw(const vs_ballot *b, size_t count, vs_random *random, size_t *drawn);
+
+/* Ways that pass a point-like lamp closely gather much of its light, the more the closer: after a
+ * turn a share of the directions is drawn even in the angle to a lamp, which cancels that growth.
+ */
+typedef struct {
+    vs_ballot lamp;
+    vs_vec3 towards[VS_BALLOT_MAX];
+    size_t count; /* lights, the dark and the wide ones among them with weight 0 */
+    double share; /* of the draws; 0: no lamp, or no haze to gather its light in */
+} vs_guide;
+
+/* The guide of a turn at p, in haze of that extinction; at most VS_BALLOT_MAX lights. */
+void vs_guide_make(vs_guide *g, const vs_emitter *const *emitter, size_t count, vs_vec3 p_m,
+                   double extinction_per_m);
+
+/* A direction about one of the lamps; only where the guide has a share. */
+vs_vec3 vs_guide_draw(const vs_guide *g, vs_random *random);
+
+/* Density [1/sr] of a direction that is drawn about lamps or else as the turn itself spreads light,
+ * for which it is `natural_per_sr`. */
+double vs_guide_mixed_per_sr(const vs_guide *g, vs_vec3 direction, double natural_per_sr);
+
+#endif

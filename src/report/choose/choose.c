@@ -1,0 +1,464 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* The choice as one screen: a line a shot, then what stands in the way and what mends it. */
+#include "veilstop/report/choose.h"
+
+#include <math.h>
+#include <stdio.h>
+
+#include "veilstop/report/predict.h"
+#include "veilstop/report/rooms.h"
+
+#define NAME_COLUMNS    19 /* [columns] of a shot's name */
+#define DENSITY_COLUMNS 7  /* [columns] of a density */
+#define ENDS_COLUMNS    (VS_REPORT_COLUMNS - NAME_COLUMNS - 5 * (DENSITY_COLUMNS + 1) - 4)
+
+static void heading(vs_text *out, const vs_style *style) {
+    vs_style_ink(out, style, VS_INK_FAINT);
+    vs_text_addf(out, "  ");
+    vs_style_cell(out, "shot", NAME_COLUMNS, false);
+    vs_style_cell(out, "take /m", DENSITY_COLUMNS, true);
+    vs_style_cell(out, "from", DENSITY_COLUMNS, true);
+    vs_style_cell(out, "to", DENSITY_COLUMNS, true);
+    vs_style_cell(out, "planned", DENSITY_COLUMNS, true);
+    char sight[16];
+    snprintf(sight, sizeof sight, "sight %s", vs_style_length_unit(style));
+    vs_style_cell(out, sight, DENSITY_COLUMNS, true);
+    vs_text_addf(out, " what sets the ends");
+    vs_style_end_line(out);
+    vs_style_ink(out, style, VS_INK_PLAIN);
+}
+
+/* Decimals that leave at least two digits, in 7 columns. */
+static int density_digits(double extinction_per_m) {
+    return extinction_per_m >= 99.9                          ? 2
+           : extinction_per_m >= 9.99                        ? 3
+           : extinction_per_m > 0 && extinction_per_m < 0.01 ? 5
+                                                             : 4;
+}
+
+static void density_words(vs_text *out, double extinction_per_m) {
+    vs_text_addf(out, "%.*f", density_digits(extinction_per_m), extinction_per_m);
+}
+
+static void density_cell(vs_text *out, double extinction_per_m) {
+    if (isnan(extinction_per_m)) {
+        vs_style_cell(out, "-", DENSITY_COLUMNS, true);
+    } else {
+        vs_style_figure(out, DENSITY_COLUMNS, "%.*f", density_digits(extinction_per_m),
+                        extinction_per_m);
+    }
+}
+
+/* What binds the lowest density and what the highest, "beam of key / black at face"; with `brief`
+ * only "beam / black". */
+static void binding(vs_text *out, const vs_scene *scene, const vs_choice *choice, bool brief) {
+    const vs_scene_shot *shot = &scene->shot[choice->shot];
+    size_t told = out->length;
+    for (int end = 0; end < 2; end++) {
+        bool any = false;
+        for (size_t i = 0; i < choice->want_count && !any; i++) {
+            const vs_choice_want *want = &choice->want[i];
+            any = end == 0 ? want->binds_lowest : want->binds_highest;
+            if (!any) {
+                continue;
+            }
+            vs_text_addf(out, "%s", out->length > told ? " / " : end == 1 ? "- / " : "");
+            if (brief) {
+                vs_text_addf(out, "%s", vs_report_want_name(shot->want[i].kind));
+            } else {
+                vs_report_want_subject(out, scene, shot, &shot->want[i]);
+            }
+        }
+    }
+}
+
+/* What sets the ends of a shot's densities, in as many columns as there are. */
+static void ends_cell(vs_text *out, const vs_scene *scene, const vs_choice *c) {
+    vs_text ends;
+    vs_text_init(&ends);
+    if (c->want_count == 0) {
+        vs_text_addf(&ends, "no wants: its own density");
+    } else if (!c->met) {
+        vs_text_addf(&ends, c->agree && !c->too_thin ? "not every want, see below"
+                                                     : "NO density meets all, see below");
+    } else if (c->none_needed) {
+        vs_text_addf(&ends, "no haze is needed, see below");
+    } else if (c->meets.count > 1) {
+        vs_text_addf(&ends, "%zu stretches, see below", c->meets.count);
+    } else {
+        binding(&ends, scene, c, false);
+        if (ends.bytes && vs_text_columns(ends.bytes) > ENDS_COLUMNS) {
+            vs_text_free(&ends);
+            vs_text_init(&ends);
+            binding(&ends, scene, c, true);
+        }
+    }
+    vs_style_cell(out, ends.bytes ? ends.bytes : "", ENDS_COLUMNS, false);
+    vs_text_free(&ends);
+}
+
+static void shot_line(vs_text *out, const vs_style *style, const vs_scene *scene,
+                      const vs_choice *c) {
+    double range_m = c->planned_per_m > 0 ? VS_VISIBLE_NEPERS / c->planned_per_m : (double)NAN;
+    vs_text_addf(out, "  ");
+    vs_style_cell(out, scene->shot[c->shot].name, NAME_COLUMNS, false);
+    vs_style_ink(out, style, c->met ? VS_INK_GOOD : VS_INK_BAD);
+    density_cell(out, c->recommended_per_m);
+    vs_style_ink(out, style, VS_INK_PLAIN);
+    density_cell(out, c->lowest_per_m);
+    density_cell(out, c->highest_per_m);
+    vs_style_ink(out, style, c->planned_met ? VS_INK_PLAIN : VS_INK_BAD);
+    density_cell(out, c->planned_per_m);
+    vs_style_ink(out, style, VS_INK_PLAIN);
+    if (isfinite(range_m)) {
+        vs_style_number_cell(out, DENSITY_COLUMNS, vs_style_length(style, range_m));
+    } else {
+        vs_style_cell(out, "-", DENSITY_COLUMNS, true);
+    }
+    vs_text_addf(out, " ");
+    ends_cell(out, scene, c);
+    vs_style_end_line(out);
+}
+
+/* A paragraph that begins with two blanks and goes on with four. */
+static void paragraph(vs_text *out, vs_text *words) {
+    if (words->bytes) {
+        vs_text_addf(out, "  ");
+        vs_style_wrap(out, words->bytes, 4);
+    }
+    vs_text_free(words);
+    vs_text_init(words);
+}
+
+/* "; it allows 0.004 to 0.0312 /m". */
+static void allowed(vs_text *out, const vs_choice_want *want) {
+    if (!want->possible) {
+        vs_text_addf(out, "; no density does");
+    } else if (isnan(want->at_least_per_m) && !isnan(want->at_most_per_m)) {
+        vs_text_addf(out, "; needs at most ");
+        density_words(out, want->at_most_per_m);
+        vs_text_addf(out, " /m");
+    } else if (isnan(want->at_most_per_m) && !isnan(want->at_least_per_m)) {
+        vs_text_addf(out, "; needs at least ");
+        density_words(out, want->at_least_per_m);
+        vs_text_addf(out, " /m");
+    } else if (!isnan(want->at_least_per_m)) {
+        vs_text_addf(out, "; needs ");
+        density_words(out, want->at_least_per_m);
+        vs_text_addf(out, " to ");
+        density_words(out, want->at_most_per_m);
+        vs_text_addf(out, " /m");
+    }
+}
+
+static void want_words(vs_text *out, const vs_style *style, const vs_scene *scene,
+                       const vs_choice *c, size_t i, double value) {
+    const vs_scene_shot *shot = &scene->shot[c->shot];
+    vs_report_want(out, style, scene, shot, &shot->want[i]);
+    allowed(out, &c->want[i]);
+    vs_text_addf(out, "; it is ");
+    vs_report_want_value(out, style, &shot->want[i], value);
+}
+
+static void conflict_lines(vs_text *out, const vs_style *style, const vs_scene *scene,
+                           const vs_choice *c) {
+    vs_text words;
+    vs_text_init(&words);
+    vs_style_ink(out, style, VS_INK_BAD);
+    vs_text_addf(&words, "%s: these cannot all be had. What misses least is ",
+                 scene->shot[c->shot].name);
+    density_words(&words, c->recommended_per_m);
+    vs_text_addf(&words, " /m:");
+    paragraph(out, &words);
+    vs_style_ink(out, style, VS_INK_PLAIN);
+    for (size_t i = 0; i < c->want_count; i++) {
+        if (c->want[i].in_conflict || !c->want[i].recommended.met) {
+            vs_text_addf(&words, "- ");
+            want_words(&words, style, scene, c, i, c->want[i].recommended.value);
+            paragraph(out, &words);
+        }
+    }
+}
+
+/* The wants that no density meets, each with its reason. */
+static void unreached_lines(vs_text *out, const vs_style *style, const vs_scene *scene,
+                            const vs_choice *c) {
+    const vs_scene_shot *shot = &scene->shot[c->shot];
+    bool others = false;
+    vs_text words;
+    vs_text_init(&words);
+    for (size_t i = 0; i < c->want_count; i++) {
+        others = others || c->want[i].possible;
+    }
+    for (size_t i = 0; i < c->want_count; i++) {
+        if (c->want[i].possible) {
+            continue;
+        }
+        vs_style_ink(out, style, VS_INK_BAD);
+        vs_text_addf(&words, "%s: set aside, for no density does it: ", shot->name);
+        vs_report_want(&words, style, scene, shot, &shot->want[i]);
+        vs_text_addf(&words, "; ");
+        vs_report_unreached(&words, style, scene, c, i);
+        vs_text_addf(&words, others ? ". The other wants decide." : ".");
+        paragraph(out, &words);
+        vs_style_ink(out, style, VS_INK_PLAIN);
+    }
+}
+
+/* Haze under the least: not needed, or not to be had. */
+static void least_lines(vs_text *out, const vs_style *style, const vs_scene *scene,
+                        const vs_choice *c) {
+    const vs_scene_shot *shot = &scene->shot[c->shot];
+    vs_text words;
+    vs_text_init(&words);
+    if (c->none_needed) {
+        vs_text_addf(&words, "%s: no haze is needed. The least that can be had and seen, ",
+                     shot->name);
+        density_words(&words, c->least_per_m);
+        vs_text_addf(&words, " /m, would make");
+        for (size_t i = 0; i < c->want_count; i++) {
+            if (c->want[i].possible) {
+                vs_text_addf(&words, "%s ", i ? "," : "");
+                vs_report_want_subject(&words, scene, shot, &shot->want[i]);
+                vs_text_addf(&words, " ");
+                vs_report_want_value(&words, style, &shot->want[i], c->want[i].least.value);
+            }
+        }
+        vs_text_addf(&words, ".");
+    } else if (c->too_thin) {
+        vs_text_addf(&words, "%s: what meets all, ", shot->name);
+        density_words(&words, c->lowest_per_m);
+        vs_text_addf(&words, " to ");
+        density_words(&words, c->highest_per_m);
+        vs_text_addf(&words, " /m, is thinner than the least that can be had and seen, ");
+        density_words(&words, c->least_per_m);
+        vs_text_addf(&words, " /m (the hazer's shortest burst, or air that is clear for 20 km).");
+    }
+    paragraph(out, &words);
+}
+
+/* The other rooms at the planned density, where one is thicker than what is in view. */
+static void room_lines(vs_text *out, const vs_scene *scene, const vs_choice *c) {
+    const vs_scene_shot *shot = &scene->shot[c->shot];
+    vs_text words;
+    vs_text_init(&words);
+    vs_text_addf(&words, "%s: ", shot->name);
+    if (vs_report_thicker_room(&words, scene, shot, c->planned_room_per_m)) {
+        vs_text_addf(&words, ".");
+        paragraph(out, &words);
+    }
+    vs_text_free(&words);
+}
+
+/* A density the file gives that misses wants which another would meet. */
+static void missed_lines(vs_text *out, const vs_style *style, const vs_scene *scene,
+                         const vs_choice *c) {
+    vs_text words;
+    vs_text_init(&words);
+    vs_style_ink(out, style, VS_INK_BAD);
+    vs_text_addf(&words, "%s: its own ", scene->shot[c->shot].name);
+    density_words(&words, c->planned_per_m);
+    vs_text_addf(&words, " /m misses");
+    if (c->met) {
+        vs_text_addf(&words, "; take ");
+        density_words(&words, c->recommended_per_m);
+        vs_text_addf(&words, " /m, or mend it");
+    }
+    vs_text_addf(&words, ":");
+    paragraph(out, &words);
+    vs_style_ink(out, style, VS_INK_PLAIN);
+    for (size_t i = 0; i < c->want_count; i++) {
+        if (!c->want[i].planned.met) {
+            vs_text_addf(&words, "- ");
+            want_words(&words, style, scene, c, i, c->want[i].planned.value);
+            paragraph(out, &words);
+        }
+    }
+}
+
+static void mend_line(vs_text *out, const vs_scene *scene, const vs_choice *c) {
+    vs_text words;
+    vs_text_init(&words);
+    vs_text_addf(&words, "- at ");
+    density_words(&words, c->planned_per_m);
+    vs_text_addf(&words, " /m, mended by one lamp: ");
+    const vs_choice_mend *mend = &c->mend;
+    bool dims = mend->dim_light != VS_NONE, flags = mend->flag_light != VS_NONE;
+    if (dims && isinf(mend->dim_stops)) {
+        vs_text_addf(&words, "do without %s", scene->light[mend->dim_light].name);
+    } else if (dims) {
+        vs_text_addf(&words, "%s down by %.1f stops", scene->light[mend->dim_light].name,
+                     ceil(mend->dim_stops * 10 - 1e-6) / 10);
+    }
+    if (flags) {
+        vs_text_addf(&words, "%sflag %s off the air before the camera", dims ? ", or " : "",
+                     scene->light[mend->flag_light].name);
+    }
+    if (!dims && !flags) {
+        vs_text_addf(&words, "none, neither dimmed nor flagged");
+    }
+    paragraph(out, &words);
+}
+
+static void like_lines(vs_text *out, const vs_scene *scene, const vs_choice *c) {
+    const vs_scene_shot *shot = &scene->shot[c->shot];
+    vs_text words;
+    vs_text_init(&words);
+    for (size_t i = 0; i < c->like_count; i++) {
+        const vs_choice_like *like = &c->like[i];
+        const vs_scene_want *want = &shot->want[like->want];
+        vs_text_addf(&words, "%s: in the haze of %s (", shot->name, scene->shot[want->shot].name);
+        density_words(&words, like->other_per_m);
+        vs_text_addf(&words, " /m) the veil at %s is %.2f stops %s", shot->point[want->a].name,
+                     fabs(like->same_haze_stops),
+                     like->same_haze_stops < 0 ? "thinner" : "heavier");
+        if (!isnan(like->extinction_per_m)) {
+            vs_text_addf(&words, "; the same at ");
+            density_words(&words, like->extinction_per_m);
+            vs_text_addf(&words, " /m");
+        }
+        if (!isnan(like->dimmer)) {
+            vs_text_addf(&words, "%s with %s at %.0f %%",
+                         isnan(like->extinction_per_m) ? "; the same" : ", or",
+                         scene->light[like->light].name, 100 * like->dimmer);
+        } else if (like->light != VS_NONE) {
+            vs_text_addf(&words, "; %s makes most of it", scene->light[like->light].name);
+        }
+        vs_text_addf(&words, ".");
+        paragraph(out, &words);
+    }
+}
+
+static void stretch_lines(vs_text *out, const vs_scene *scene, const vs_choice *c) {
+    vs_text words;
+    vs_text_init(&words);
+    vs_text_addf(&words, "%s: all wants are met", scene->shot[c->shot].name);
+    for (size_t i = 0; i < c->meets.count; i++) {
+        vs_text_addf(&words, "%s from ", i ? " and" : "");
+        density_words(&words, c->meets.item[i].low);
+        vs_text_addf(&words, " to ");
+        density_words(&words, c->meets.item[i].high);
+    }
+    vs_text_addf(&words, " /m, not between.");
+    paragraph(out, &words);
+}
+
+/* Sight hangs on the haze alone: no lamp mends it. */
+static bool sight_is_missed(const vs_scene *scene, const vs_choice *c) {
+    for (size_t i = 0; i < c->want_count; i++) {
+        if (scene->shot[c->shot].want[i].kind == VS_WANT_SIGHT && !c->want[i].planned.met) {
+            return true;
+        }
+    }
+    return false;
+}
+
+static bool any_in_conflict(const vs_choice *c) {
+    for (size_t i = 0; i < c->want_count; i++) {
+        if (c->want[i].in_conflict) {
+            return true;
+        }
+    }
+    return false;
+}
+
+static void advice(vs_text *out, const vs_style *style, const vs_scene *scene, const vs_choice *c) {
+    if (c->meets.count > 1) {
+        stretch_lines(out, scene, c);
+    }
+    unreached_lines(out, style, scene, c);
+    if (any_in_conflict(c)) {
+        conflict_lines(out, style, scene, c);
+    }
+    least_lines(out, style, scene, c);
+    room_lines(out, scene, c);
+    bool elsewhere = c->planned_per_m != c->recommended_per_m;
+    if (!c->planned_met && elsewhere) {
+        missed_lines(out, style, scene, c);
+    }
+    if (!c->planned_met && c->want_count > 0 && !sight_is_missed(scene, c)) {
+        mend_line(out, scene, c);
+    }
+    like_lines(out, scene, c);
+}
+
+static void order_lines(vs_text *out, const vs_style *style, const vs_scene *scene,
+                        const vs_choose_answer *answer) {
+    vs_text words;
+    vs_text_init(&words);
+    const vs_order *order = answer->order;
+    if (!order) {
+        return;
+    }
+    if (answer->no_waits) {
+        vs_text_addf(&words, "No order worked out: %s.", answer->no_waits);
+        paragraph(out, &words);
+        return;
+    }
+    double saved_s = order->file_wait_s - order->wait_s;
+    vs_text_addf(&words, "Shoot in this order: ");
+    for (size_t i = 0; i < order->count; i++) {
+        vs_text_addf(&words, "%s%s", i ? ", " : "", scene->shot[order->shot[i]].name);
+    }
+    vs_text_addf(&words, ". The day then waits %.0f min for its haze",
+                 order->wait_s / VS_S_PER_MIN);
+    if (fabs(saved_s) < VS_S_PER_MIN / 2) {
+        vs_text_addf(&words, ", as in the file's order.");
+    } else {
+        vs_text_addf(&words, ", %.0f min %s than in the file's order.",
+                     fabs(saved_s) / VS_S_PER_MIN, saved_s > 0 ? "less" : "more");
+    }
+    if (!order->exact) {
+        vs_text_addf(&words,
+                     " With over %d shots not every order is weighed: another may wait up to "
+                     "%.0f %% less.",
+                     VS_ORDER_EXACT_MAX, 100 * VS_ORDER_GAP);
+    }
+    vs_style_ink(out, style, VS_INK_HEAD);
+    paragraph(out, &words);
+    vs_style_ink(out, style, VS_INK_PLAIN);
+}
+
+static bool is_told(const vs_choose_answer *answer, size_t shot) {
+    return answer->only == VS_NONE || answer->only == shot;
+}
+
+void vs_report_choose_text(vs_text *out, const vs_style *style, const vs_scene *scene,
+                           const vs_choose_answer *answer) {
+    if (answer->choices->shot_count == 0) {
+        return;
+    }
+    heading(out, style);
+    for (size_t i = 0; i < answer->choices->shot_count; i++) {
+        if (is_told(answer, i)) {
+            shot_line(out, style, scene, &answer->choices->shot[i]);
+        }
+    }
+    for (size_t i = 0; i < answer->choices->shot_count; i++) {
+        if (is_told(answer, i)) {
+            advice(out, style, scene, &answer->choices->shot[i]);
+        }
+    }
+    order_lines(out, style, scene, answer);
+    if (answer->spread) {
+        vs_text_addf(out, "\n");
+        vs_report_spread_text(out, style, scene, answer);
+    }
+    for (size_t i = 0; i < answer->turn_count; i++) {
+        vs_text_addf(out, "\n");
+        vs_report_turn_text(out, style, scene, &answer->turn[i]);
+    }
+}
+
+void vs_report_decided_text(vs_text *out, const vs_decided *decided) {
+    vs_text words;
+    vs_text_init(&words);
+    for (size_t i = 0; i < decided->scene.shot_count && decided->any_chosen; i++) {
+        if (decided->chosen[i]) {
+            vs_text_addf(&words, "%s leaves its density open: ", decided->shot[i].name);
+            density_words(&words, decided->chosen_per_m[i]);
+            vs_text_addf(&words, " /m, as choose recommends.");
+            paragraph(out, &words);
+        }
+    }
+}

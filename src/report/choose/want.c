@@ -1,0 +1,103 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Wants in words. */
+#include <math.h>
+
+#include "veilstop/report/predict.h"
+
+const char *vs_report_want_name(vs_want_kind kind) {
+    static const char *const name[] = {"contrast", "black", "beam", "separation",
+                                       "sight",    "like",  "glow"};
+    return name[kind];
+}
+
+void vs_report_want_value(vs_text *out, const vs_style *style, const vs_scene_want *want,
+                          double value) {
+    switch (want->kind) {
+    case VS_WANT_BLACK:
+        vs_text_addf(out, "%.2f %%", value);
+        return;
+    case VS_WANT_SIGHT:
+        if (isinf(value)) {
+            vs_text_addf(out, "no limit");
+        } else {
+            vs_text_addf(out, "%.1f %s", vs_style_length(style, value),
+                         vs_style_length_unit(style));
+        }
+        return;
+    case VS_WANT_GLOW:
+        vs_text_addf(out, "%.1f deg", value / VS_RAD_PER_DEG);
+        return;
+    default:
+        vs_text_addf(out, "%.2f stops", value);
+    }
+}
+
+static void limit(vs_text *out, const vs_style *style, const vs_scene_want *want,
+                  const char *words) {
+    vs_text_addf(out, " %s ", words);
+    vs_report_want_value(out, style, want, want->limit);
+}
+
+void vs_report_want(vs_text *out, const vs_style *style, const vs_scene *scene,
+                    const vs_scene_shot *shot, const vs_scene_want *want) {
+    /* a want leaves what its kind does not use at VS_NONE */
+    const char *a = want->a < shot->point_count ? shot->point[want->a].name : "";
+    const char *b = want->b < shot->point_count ? shot->point[want->b].name : "";
+    const char *light = want->light < scene->light_count ? scene->light[want->light].name : "";
+    switch (want->kind) {
+    case VS_WANT_CONTRAST:
+        vs_text_addf(out, "%s / %s", a, b);
+        limit(out, style, want, "lose at most");
+        return;
+    case VS_WANT_BLACK:
+        vs_text_addf(out, "black at %s", a);
+        limit(out, style, want, "lifts at most");
+        return;
+    case VS_WANT_BEAM:
+        vs_text_addf(out, "beam of %s", light);
+        limit(out, style, want, "reads at least");
+        return;
+    case VS_WANT_SEPARATION:
+        vs_text_addf(out, "%s before %s", a, b);
+        limit(out, style, want, "by at least");
+        return;
+    case VS_WANT_SIGHT:
+        vs_text_addf(out, "sight");
+        limit(out, style, want, "at least");
+        return;
+    case VS_WANT_LIKE:
+        vs_text_addf(out, "veil at %s as in %s", a, scene->shot[want->shot].name);
+        limit(out, style, want, "within");
+        return;
+    case VS_WANT_GLOW:
+        vs_text_addf(out, "glow of %s", light);
+        limit(out, style, want, "at most");
+        return;
+    }
+}
+
+void vs_report_want_subject(vs_text *out, const vs_scene *scene, const vs_scene_shot *shot,
+                            const vs_scene_want *want) {
+    const char *a = want->a < shot->point_count ? shot->point[want->a].name : "";
+    const char *b = want->b < shot->point_count ? shot->point[want->b].name : "";
+    switch (want->kind) {
+    case VS_WANT_CONTRAST:
+    case VS_WANT_SEPARATION:
+        vs_text_addf(out, "%s %s / %s", vs_report_want_name(want->kind), a, b);
+        return;
+    case VS_WANT_BLACK:
+        vs_text_addf(out, "black at %s", a);
+        return;
+    case VS_WANT_BEAM:
+    case VS_WANT_GLOW:
+        vs_text_addf(out, "%s of %s", vs_report_want_name(want->kind),
+                     scene->light[want->light].name);
+        return;
+    case VS_WANT_LIKE:
+        vs_text_addf(out, "like %s", scene->shot[want->shot].name);
+        return;
+    case VS_WANT_SIGHT:
+        vs_text_addf(out, "sight");
+        return;
+    }
+}

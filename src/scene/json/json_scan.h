@@ -1,0 +1,18 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* The grammar of RFC 8259 and valid UTF-8 (RFC 3629), checked byte by byte before parsing. */
+#ifndef VEILSTOP_SCENE_JSON_JSON_SCAN_H
+#define VEILSTOP_SCENE_JSON_JSON_SCAN_H
+
+#include <stdbool.h>
+#include <stddef.h>
+
+#include "veilstop/base/error.h"
+
+/* Whether a text is one JSON value within the limits of json.h; if not, one fault with line and
+ * column (counted in characters from 1). */
+bool vs_json_scan(const char *bytes, size_t length, vs_faults *faults);
+
+/* Bytes of the UTF-8 character at `at`, 0 where there is no valid one. */
+size_t vs_json_utf8_length(const unsigned char *at, const unsigned char *end);
+
+#endif

@@ -1,0 +1,177 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Choosing for a whole scene. Shots that are to be like others are chosen after them. */
+#include "veilstop/shot/choose.h"
+
+#include <math.h>
+#include <stdlib.h>
+
+#include "shot/choose/choose_work.h"
+#include "veilstop/shot/held.h"
+
+bool vs_want_asks(vs_want_kind kind) {
+    return kind == VS_WANT_BEAM || kind == VS_WANT_SEPARATION || kind == VS_WANT_LIKE;
+}
+
+bool vs_want_holds_back(vs_want_kind kind) {
+    return !vs_want_asks(kind) || kind == VS_WANT_LIKE;
+}
+
+size_t vs_choose_camera_room(const vs_predictor *predictor, const vs_scene_shot *shot) {
+    return vs_space_room_at(&predictor->stage->space, predictor->scene->camera[shot->camera].at_m);
+}
+
+/* Choosing for a whole scene: what is done, what is under way. */
+typedef struct {
+    vs_predictor *predictor;
+    vs_choose_depth depth;
+    const vs_choices *before; /* NULL: none */
+    vs_choices *out;
+    vs_shot_prediction *other; /* one a shot: at its planned density, once one is to be like it */
+    bool *done, *begun;
+} scene_choice;
+
+static vs_status choose_one(scene_choice *c, size_t shot);
+
+/* Predicts a shot that another is to be like, at its own density or the one chosen for it. */
+static vs_status predict_other(scene_choice *c, size_t shot) {
+    static const vs_predict_part points = {NULL, true, false};
+    vs_choice *other = &c->out->shot[shot];
+    if (c->other[shot].point) {
+        return VS_OK;
+    }
+    vs_status status = VS_OK;
+    if (isnan(other->given_per_m)) {
+        status = choose_one(c, shot);
+    }
+    double *room = calloc(c->predictor->scene->room_count + 1, sizeof *room);
+    if (status == VS_OK && !room) {
+        status = VS_ERR_MEMORY;
+    }
+    if (status == VS_OK) {
+        double k = isnan(other->given_per_m) ? other->planned_per_m : other->given_per_m;
+        status = vs_held_rooms(c->predictor->scene, &c->predictor->scene->shot[shot],
+                               &c->predictor->haze, k, room);
+    }
+    if (status == VS_OK) {
+        status = vs_predict_part_of_shot(c->predictor, shot, &points, room, &c->other[shot]);
+    }
+    free(room);
+    return status;
+}
+
+static double given_per_m(const vs_predictor *predictor, size_t shot) {
+    const vs_scene_shot *s = &predictor->scene->shot[shot];
+    size_t room = vs_choose_camera_room(predictor, s);
+    return vs_density_extinction_per_m(s, room == VS_SPACE_OUTSIDE ? 0 : room, &predictor->haze);
+}
+
+/* What every room has at the planned density. */
+static vs_status plan_rooms(scene_choice *c, size_t shot) {
+    const vs_scene *scene = c->predictor->scene;
+    vs_choice *out = &c->out->shot[shot];
+    out->planned_room_per_m = calloc(scene->room_count + 1, sizeof *out->planned_room_per_m);
+    return out->planned_room_per_m ? vs_held_rooms(scene, &scene->shot[shot], &c->predictor->haze,
+                                                   out->planned_per_m, out->planned_room_per_m)
+                                   : VS_ERR_MEMORY;
+}
+
+static vs_status choose_one(scene_choice *c, size_t shot) {
+    const vs_scene_shot *s = &c->predictor->scene->shot[shot];
+    if (c->done[shot]) {
+        return VS_OK;
+    }
+    if (c->begun[shot]) {
+        c->out->culprit = shot;
+        return VS_ERR_INPUT;
+    }
+    c->begun[shot] = true;
+    vs_status status = VS_OK;
+    for (size_t i = 0; i < s->want_count && status == VS_OK; i++) {
+        if (s->want[i].kind == VS_WANT_LIKE && s->want[i].shot != shot) {
+            status = predict_other(c, s->want[i].shot);
+        }
+    }
+    if (status == VS_OK) {
+        size_t nodes_before = c->before ? c->before->shot[shot].nodes : 0;
+        status = vs_choose_shot(c->predictor, shot, c->depth, nodes_before, c->other,
+                                &c->out->shot[shot]);
+    }
+    if (status == VS_OK) {
+        status = plan_rooms(c, shot);
+    }
+    if (status == VS_ERR_INPUT && c->out->culprit == VS_NONE) {
+        c->out->culprit = shot;
+    }
+    c->done[shot] = status == VS_OK;
+    return status;
+}
+
+static vs_status allocate(scene_choice *c, size_t count) {
+    const vs_choice blank = {.lowest_per_m = NAN,
+                             .highest_per_m = NAN,
+                             .recommended_per_m = NAN,
+                             .given_per_m = NAN,
+                             .planned_per_m = NAN,
+                             .least_per_m = NAN,
+                             .mend = {VS_NONE, NAN, VS_NONE}};
+    c->out->shot = calloc(count + 1, sizeof *c->out->shot);
+    c->other = calloc(count + 1, sizeof *c->other);
+    c->done = calloc(2 * count + 1, sizeof *c->done);
+    if (!c->out->shot || !c->other || !c->done) {
+        return VS_ERR_MEMORY;
+    }
+    c->begun = c->done + count;
+    c->out->shot_count = count;
+    for (size_t i = 0; i < count; i++) {
+        c->out->shot[i] = blank;
+        c->out->shot[i].shot = i;
+        c->out->shot[i].given_per_m = given_per_m(c->predictor, i);
+    }
+    return VS_OK;
+}
+
+static vs_status choose(vs_predictor *predictor, size_t only, vs_choose_depth depth,
+                        const vs_choices *before, vs_choices *choices) {
+    const vs_choices none = {.culprit = VS_NONE};
+    size_t count = predictor->scene->shot_count;
+    *choices = none;
+    scene_choice c = {.predictor = predictor, .depth = depth, .before = before, .out = choices};
+    vs_status status = allocate(&c, count);
+    for (size_t i = 0; i < count && status == VS_OK; i++) {
+        if (only == VS_NONE || only == i) {
+            status = choose_one(&c, i);
+        }
+    }
+    for (size_t i = 0; c.other && i < count; i++) {
+        vs_shot_prediction_free(&c.other[i]);
+    }
+    free(c.other);
+    free(c.done);
+    if (status != VS_OK) {
+        size_t culprit = choices->culprit;
+        vs_choices_free(choices);
+        choices->culprit = culprit;
+    }
+    return status;
+}
+
+vs_status vs_choose(vs_predictor *predictor, size_t only, vs_choose_depth depth,
+                    vs_choices *choices) {
+    return choose(predictor, only, depth, NULL, choices);
+}
+
+vs_status vs_choose_again(vs_predictor *predictor, const vs_choices *before, vs_choices *choices) {
+    return choose(predictor, VS_NONE, VS_CHOOSE_DENSITIES, before, choices);
+}
+
+void vs_choices_free(vs_choices *choices) {
+    const vs_choices none = {.culprit = VS_NONE};
+    for (size_t i = 0; choices->shot && i < choices->shot_count; i++) {
+        vs_intervals_free(&choices->shot[i].meets);
+        free(choices->shot[i].want);
+        free(choices->shot[i].like);
+        free(choices->shot[i].planned_room_per_m);
+    }
+    free(choices->shot);
+    *choices = none;
+}

@@ -1,0 +1,486 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* While a shot lasts: equal bursts, evenly apart, whose mean is the target.
+ * Candidates are tried from the longest interval down, each on a copy of the rooms' state. */
+#include <math.h>
+
+#include "shot/day/dwell_hold.h"
+#include "veilstop/base/root.h"
+
+#define LOST              0.5  /* [1] a shot that strays further is beyond cutting up: our choice */
+#define HOPELESS          0.2  /* [1] one that strays further is not worth a trim: our choice */
+#define SAME_STEP_S       1e-9 /* [s] lengths this close are one: far below what is followed */
+#define BURST_TOLERANCE_S 1e-5 /* [s] far below what any hazer's clock can do */
+#define GROUP_MAX         3   /* bursts in one reset, where one cannot be long enough: our choice */
+#define LOOKS_MAX         12  /* looks in one gap: our choice */
+#define BURSTS_MAX        240 /* bursts in one stretch: more is nobody's run sheet */
+#define LOOK_EVERY_S      20.0 /* [s] between looks at the density of a candidate: our choice */
+#define ROUND_S           30.0 /* [s] intervals over the longest of the list: our choice */
+#define SEEN_TOLERANCE    1e-6 /* [1] rounding at the edge of the band */
+#define SHORTEST_HOLD_S   1e-9 /* [s] nothing to hold in less */
+
+static const double interval_s[VS_HOLD_INTERVAL_COUNT] = VS_HOLD_INTERVALS;
+
+/* [1] Shares of the burst that keeps the mean, tried in this order: our choice. */
+static const double trim[] = {0.95, 1.05, 0.9, 1.1};
+#define TRIM_COUNT (sizeof trim / sizeof trim[0])
+
+/* Pieces a shot is cut into where one pattern cannot hold it, at most VS_DWELL_STRETCH_MAX: our
+ * choice. */
+static const size_t cut_into[] = {1, 2, 3, 4, 6};
+#define CUT_COUNT (sizeof cut_into / sizeof cut_into[0])
+
+/* A pattern, and how it did. */
+typedef struct {
+    vs_dwell_stretch stretch;
+    double worst;             /* largest |density/aim - 1| */
+    vs_dwell_trouble trouble; /* what stands in the way of a better one */
+} pattern;
+
+/* Where in its interval a burst stands; with takes, where the reset is. */
+typedef enum { PHASE_RESET, PHASE_MIDDLE, PHASE_EARLY } phase;
+
+/* [1] How far over the aim the shortest bursts may peak, tried in this order: our choice. */
+static const double over[] = {0.06, 0.04, 0.08, 0.095};
+#define OVER_COUNT (sizeof over / sizeof over[0])
+
+typedef struct {
+    const vs_hold *h;
+    const vs_rooms_trace *from; /* the room where the stretch begins */
+    vs_dwell_stretch stretch;
+    phase phase;
+} burst_search;
+
+/* Steps that a stretch takes again and again: the gap, the burst, and the first and last gap. */
+#define STEPS_MAX 6
+
+typedef struct {
+    double output_g_per_s[STEPS_MAX], length_s[STEPS_MAX];
+    vs_rooms_step step[STEPS_MAX];
+    size_t count, next;
+} step_store;
+
+static const vs_rooms_step *step_of(step_store *store, const vs_rooms_trace *trace,
+                                    double output_g_per_s, double length_s) {
+    for (size_t i = 0; i < store->count; i++) {
+        if (fabs(store->length_s[i] - length_s) < SAME_STEP_S &&
+            !(store->output_g_per_s[i] < output_g_per_s) &&
+            !(store->output_g_per_s[i] > output_g_per_s)) {
+            return &store->step[i];
+        }
+    }
+    size_t place = store->next;
+    store->next = (place + 1) % STEPS_MAX;
+    store->count += store->count < STEPS_MAX;
+    store->output_g_per_s[place] = output_g_per_s;
+    store->length_s[place] = length_s;
+    vs_rooms_step_make(trace, output_g_per_s, length_s, &store->step[place]);
+    return &store->step[place];
+}
+
+/* Follows a piece; looks at it along the way where `w` is given. */
+static void follow_piece(const vs_hold *h, step_store *store, double output_g_per_s,
+                         double length_s, vs_hold_watch *w, vs_rooms_trace *trace) {
+    if (!(length_s > 0)) {
+        return;
+    }
+    int pieces = w ? (int)fmin(ceil(length_s / LOOK_EVERY_S), LOOKS_MAX) : 1;
+    const vs_rooms_step *step = step_of(store, trace, output_g_per_s, length_s / pieces);
+    for (int i = 0; i < pieces; i++) {
+        vs_rooms_trace_take(trace, step);
+        if (w) {
+            w->worst = fmax(w->worst, fabs(vs_rooms_trace_mass_g(trace) / h->aim_g - 1));
+        }
+    }
+}
+
+double vs_hold_follow(const vs_hold *h, const vs_rooms_trace *from, const vs_dwell_stretch *s,
+                      vs_hold_watch *w, vs_rooms_trace *end) {
+    step_store store;
+    double before = from->exposure_g_s, now_s = 0;
+    store.count = store.next = 0;
+    *end = *from;
+    for (size_t i = 0; i < s->count && s->burst_s > 0; i++) {
+        double start_s = vs_dwell_burst_start_s(s, i);
+        follow_piece(h, &store, 0, start_s - now_s, w, end);
+        follow_piece(h, &store, h->planner->output_g_per_s, s->burst_s, w, end);
+        now_s = start_s + s->burst_s;
+        if (w && w->worst >= w->give_up) {
+            return NAN;
+        }
+    }
+    follow_piece(h, &store, 0, s->length_s - now_s, w, end);
+    return (end->exposure_g_s - before) / s->length_s;
+}
+
+static void set_burst(vs_dwell_stretch *s, phase where, double burst_s) {
+    s->burst_s = burst_s;
+    if (where != PHASE_RESET) {
+        s->first_s = where == PHASE_MIDDLE ? 0.5 * (s->every_s - burst_s) : 0;
+    }
+}
+
+static double mean_over_aim_g(double burst_s, void *context) {
+    burst_search *b = context;
+    set_burst(&b->stretch, b->phase, burst_s);
+    vs_rooms_trace end;
+    return vs_hold_follow(b->h, b->from, &b->stretch, NULL, &end) - b->h->aim_g;
+}
+
+/* A burst within what the machine can do, 0 for none; tells where that changed it. */
+static double allowed_burst_s(const vs_hold *h, double burst_s, double longest_s, bool *changed) {
+    double allowed_s = burst_s > 0 ? fmin(fmax(burst_s, h->burst_min_s), longest_s) : 0;
+    *changed = allowed_s < burst_s || allowed_s > burst_s;
+    return allowed_s;
+}
+
+/* Tries a burst where the search stands, and keeps it in `best` if it strays less. */
+static void try_burst(const burst_search *search, double wanted_s, double longest_s,
+                      vs_dwell_trouble trouble, pattern *best) {
+    bool changed;
+    double burst_s = allowed_burst_s(search->h, wanted_s, longest_s, &changed);
+    pattern tried = {search->stretch, 0, trouble};
+    set_burst(&tried.stretch, search->phase, burst_s);
+    if (!(burst_s > 0)) {
+        tried.stretch = (vs_dwell_stretch){
+            .from_s = search->stretch.from_s, .length_s = search->stretch.length_s, .group = 1};
+    }
+    if (changed && trouble == VS_DWELL_DRIFT) {
+        tried.trouble = VS_DWELL_BURSTS;
+    }
+    vs_hold_watch w = {0, best->worst};
+    vs_rooms_trace end;
+    vs_hold_follow(search->h, search->from, &tried.stretch, &w, &end);
+    if (w.worst < best->worst - VS_HOLD_BETTER) {
+        tried.worst = w.worst;
+        *best = tried;
+    }
+}
+
+/* What is to blame where the bursts themselves are as wanted. */
+static vs_dwell_trouble usual_trouble(const vs_hold *h) {
+    return vs_dwell_share_in(h->planner->scene, h->shot->room) == 0 ? VS_DWELL_REMOTE
+           : h->cycle_s > 0                                         ? VS_DWELL_TAKES
+                                                                    : VS_DWELL_DRIFT;
+}
+
+/* Why bursts of at most longest_s cannot keep the mean up. */
+static vs_dwell_trouble why_too_little(const vs_hold *h, double every_s, double longest_s) {
+    double lost_per_roll = h->planner->closed->loss[h->shot->room].total * h->roll_s;
+    if (h->cycle_s > 0 &&
+        (lost_per_roll > 2 * VS_DWELL_HOLD_WITHIN || longest_s < h->burst_max_s)) {
+        return VS_DWELL_TAKES;
+    }
+    return longest_s < every_s ? VS_DWELL_BURSTS : VS_DWELL_WEAK;
+}
+
+/* Bursts at one place in the interval: those whose mean is the aim, a little more or less where
+ * that keeps the extremes nearer, and those that would hold the aim for ever. */
+static void fit_burst(const vs_hold *h, const vs_rooms_trace *from, vs_dwell_stretch stretch,
+                      phase where, pattern *best) {
+    burst_search search = {h, from, stretch, where};
+    double longest_s = fmin(h->burst_max_s, stretch.spacing_s);
+    if (longest_s < h->burst_min_s) {
+        return;
+    }
+    vs_dwell_trouble trouble = usual_trouble(h);
+    double burst_s = longest_s;
+    if (mean_over_aim_g(longest_s, &search) < 0) {
+        trouble = why_too_little(h, stretch.every_s, longest_s);
+    } else if (vs_root_brent(mean_over_aim_g, &search, 0, longest_s, 0, BURST_TOLERANCE_S,
+                             &burst_s) != VS_OK) {
+        burst_s = 0; /* thick enough without */
+    }
+    try_burst(&search, burst_s, longest_s, trouble, best);
+    for (size_t i = 0; i < TRIM_COUNT && best->worst > VS_HOLD_COMFORT && best->worst < HOPELESS;
+         i++) {
+        try_burst(&search, burst_s * trim[i], longest_s, trouble, best);
+    }
+    if (best->worst > VS_HOLD_COMFORT) {
+        double steady_s = stretch.every_s * h->steady_duty / (double)stretch.group;
+        try_burst(&search, steady_s, longest_s, trouble, best);
+    }
+}
+
+/* Bursts in the resets between takes, one group in every `each` of them. */
+static vs_dwell_stretch in_resets(const vs_hold *h, vs_dwell_stretch bare, size_t each,
+                                  size_t group) {
+    size_t cycles = (size_t)(bare.length_s / h->cycle_s + 1e-9);
+    vs_dwell_stretch s = bare;
+    s.every_s = (double)each * h->cycle_s;
+    s.group = group;
+    s.spacing_s = (h->cycle_s - h->roll_s) / (double)group;
+    s.count = cycles / each * group;
+    size_t before = (each - 1) / 2; /* whole cycles before the group: it stands in their middle */
+    s.first_s = h->roll_s + (double)before * h->cycle_s;
+    return s;
+}
+
+/* Groups of so many bursts, every so many resets as come nearest to the intervals a person keeps.
+ */
+static void fit_groups(const vs_hold *h, const vs_rooms_trace *from, vs_dwell_stretch bare,
+                       size_t group, pattern *best) {
+    size_t cycles = (size_t)(bare.length_s / h->cycle_s + 1e-9), last = 0;
+    for (size_t i = 0; i < VS_HOLD_INTERVAL_COUNT && best->worst > VS_HOLD_COMFORT; i++) {
+        size_t each = (size_t)fmin(fmax(floor(interval_s[i] / h->cycle_s), 1), (double)cycles);
+        if (each != last && each > 0 && cycles / each <= BURSTS_MAX) {
+            fit_burst(h, from, in_resets(h, bare, each, group), PHASE_RESET, best);
+        }
+        last = each;
+    }
+}
+
+static void fit_resets(const vs_hold *h, const vs_rooms_trace *from, vs_dwell_stretch bare,
+                       pattern *best) {
+    for (size_t group = 1; group <= GROUP_MAX && best->worst > VS_HOLD_COMFORT; group++) {
+        fit_groups(h, from, bare, group, best);
+    }
+}
+
+static void fit_interval(const vs_hold *h, const vs_rooms_trace *from, vs_dwell_stretch bare,
+                         double every_s, pattern *best) {
+    vs_dwell_stretch s = bare;
+    s.every_s = s.spacing_s = every_s;
+    s.group = 1;
+    s.count = (size_t)(s.length_s / s.every_s + 1e-9);
+    if (s.count == 0 || s.count > BURSTS_MAX) {
+        return;
+    }
+    fit_burst(h, from, s, PHASE_MIDDLE, best);
+    if (best->worst > VS_HOLD_COMFORT) {
+        fit_burst(h, from, s, PHASE_EARLY, best);
+    }
+}
+
+static void fit_intervals(const vs_hold *h, const vs_rooms_trace *from, vs_dwell_stretch bare,
+                          pattern *best) {
+    /* Where the shortest burst is too much for the longest interval, one that it is right for. */
+    double rare_s = floor(h->burst_min_s / h->steady_duty / ROUND_S + 0.5) * ROUND_S;
+    if (rare_s > interval_s[0]) {
+        fit_interval(h, from, bare, rare_s, best);
+    }
+    for (size_t i = 0; i < VS_HOLD_INTERVAL_COUNT && best->worst > VS_HOLD_COMFORT; i++) {
+        fit_interval(h, from, bare, interval_s[i], best);
+    }
+}
+
+/* The best pattern for a stretch. `from`: the room where it begins. */
+static pattern best_pattern(const vs_hold *h, const vs_rooms_trace *from, double from_s,
+                            double length_s) {
+    vs_dwell_stretch bare = {.from_s = from_s, .length_s = length_s, .group = 1};
+    pattern best = {bare, 0, usual_trouble(h)};
+    vs_hold_watch w = {0, INFINITY};
+    vs_rooms_trace end;
+    vs_hold_follow(h, from, &bare, &w, &end);
+    best.worst = w.worst;
+    if (best.worst <= VS_DWELL_START_WITHIN || h->planner->output_g_per_s <= 0) {
+        return best;
+    }
+    if (h->cycle_s > 0) {
+        fit_resets(h, from, bare, &best);
+    } else {
+        fit_intervals(h, from, bare, &best);
+    }
+    return best;
+}
+
+/* Where piece `i` of `pieces` begins; with takes, at the start of one. */
+static double piece_start_s(const vs_hold *h, double length_s, size_t i, size_t pieces) {
+    double at_s = length_s * (double)i / (double)pieces;
+    if (!(h->cycle_s > 0) || i >= pieces) {
+        return at_s;
+    }
+    return fmin(floor(at_s / h->cycle_s + 0.5) * h->cycle_s, length_s);
+}
+
+/* Patterns for a part of a shot cut into pieces: stretches and the trouble of the worst of them are
+ * appended to out; returns how far that one strays. */
+static double try_pieces(const vs_hold *h, const vs_rooms_trace *from, double start_s, double end_s,
+                         size_t pieces, vs_dwell_shot *out) {
+    vs_rooms_trace now = *from, next;
+    double worst = 0;
+    for (size_t i = 0; i < pieces; i++) {
+        double from_s = start_s + piece_start_s(h, end_s - start_s, i, pieces);
+        double to_s = start_s + piece_start_s(h, end_s - start_s, i + 1, pieces);
+        if (!(to_s - from_s > SHORTEST_HOLD_S)) {
+            continue;
+        }
+        pattern best = best_pattern(h, &now, from_s, to_s - from_s);
+        out->stretch[out->stretch_count++] = best.stretch;
+        if (best.worst > worst) {
+            worst = best.worst;
+            out->hold_trouble = best.trouble;
+        }
+        vs_hold_follow(h, &now, &best.stretch, NULL, &next);
+        now = next;
+    }
+    return worst;
+}
+
+/* Even bursts, the shot cut into as few pieces as will do; returns how far they stray. */
+static double hold_evenly(const vs_hold *h, const vs_rooms_trace *from, double length_s,
+                          vs_dwell_shot *shot) {
+    double best = INFINITY;
+    for (size_t i = 0; i < CUT_COUNT && best > VS_DWELL_HOLD_WITHIN; i++) {
+        if (i > 0 && best > LOST) {
+            break;
+        }
+        vs_dwell_shot attempt = *shot;
+        attempt.stretch_count = 0;
+        double worst = try_pieces(h, from, 0, length_s, cut_into[i], &attempt);
+        if (worst < best - VS_HOLD_BETTER) {
+            best = worst;
+            *shot = attempt;
+        }
+    }
+    return best;
+}
+
+/* What is tried for the first part of a shot. */
+typedef struct {
+    const vs_hold *h;
+    const vs_rooms_trace *from;
+    double length_s, best;
+    vs_dwell_shot *shot; /* the best so far */
+} uneven_search;
+
+/* Even bursts from where uneven ones end; kept where the whole strays less than the best. */
+static void finish_evenly(uneven_search *u, double covered_s, double worst, vs_dwell_shot *attempt,
+                          const vs_rooms_trace *end) {
+    if (!(covered_s > 0) || !(worst < u->best - VS_HOLD_BETTER)) {
+        return;
+    }
+    worst = fmax(worst, try_pieces(u->h, end, covered_s, u->length_s, 1, attempt));
+    if (worst < u->best - VS_HOLD_BETTER) {
+        u->best = worst;
+        *u->shot = *attempt;
+    }
+}
+
+/* Bursts at uneven times first, even ones from where those will do; kept where they stray less than
+ * `best`. Returns how far what was kept strays. */
+static double hold_unevenly(const vs_hold *h, const vs_rooms_trace *from, double length_s,
+                            double best, vs_dwell_shot *shot) {
+    uneven_search u = {h, from, length_s, best, shot};
+    for (size_t i = 0; i < VS_HOLD_INTERVAL_COUNT && u.best > VS_HOLD_COMFORT; i++) {
+        double every_s = interval_s[i];
+        if (h->cycle_s > 0) {
+            every_s = fmax(floor(every_s / h->cycle_s), 1) * h->cycle_s;
+        }
+        vs_dwell_shot attempt = *shot;
+        vs_rooms_trace end;
+        double worst;
+        double covered_s = vs_hold_by_slots(h, from, length_s, every_s, &attempt, &worst, &end);
+        finish_evenly(&u, covered_s, worst, &attempt, &end);
+    }
+    for (size_t i = 0; i < OVER_COUNT && u.best > VS_HOLD_COMFORT; i++) {
+        vs_dwell_shot attempt = *shot;
+        vs_rooms_trace end;
+        double worst;
+        double covered_s = vs_hold_by_peaks(h, from, length_s, over[i], &attempt, &worst, &end);
+        finish_evenly(&u, covered_s, worst, &attempt, &end);
+    }
+    return u.best;
+}
+
+static void summarise(vs_dwell_shot *shot) {
+    for (size_t i = 0; i < shot->stretch_count; i++) {
+        if (i == 0 || shot->stretch[i].length_s > shot->hold.length_s) {
+            shot->hold = shot->stretch[i];
+        }
+    }
+}
+
+vs_status vs_dwell_work_out_hold(vs_dwell_planner *p, vs_dwell_shot *shot) {
+    const vs_scene_shot *scene_shot = &p->scene->shot[shot->shot];
+    double length_s = scene_shot->length_s;
+    vs_dwell_turn_to(p, shot->shot);
+    if (!(shot->held_extinction_per_m > 0) || !(length_s > SHORTEST_HOLD_S)) {
+        shot->stretch_count = 0;
+        return VS_OK;
+    }
+    bool takes = isfinite(scene_shot->roll_s) && isfinite(scene_shot->reset_s);
+    vs_hold h = {p,
+                 shot,
+                 vs_dwell_mass_g(p, shot->room, shot->held_extinction_per_m),
+                 takes ? scene_shot->roll_s : 0,
+                 takes ? scene_shot->roll_s + scene_shot->reset_s : 0,
+                 p->scene->hazer.burst_min_s,
+                 p->scene->hazer.burst_max_s,
+                 0};
+    h.steady_duty = h.aim_g / vs_dwell_most_g(p, shot->room);
+    vs_rooms_trace from;
+    vs_rooms_trace_begin(p->closed, p->state, shot->room, &from);
+    double best = hold_evenly(&h, &from, length_s, shot);
+    if (best > VS_DWELL_HOLD_WITHIN && best < LOST && p->output_g_per_s > 0) {
+        best = hold_unevenly(&h, &from, length_s, best, shot);
+    }
+    summarise(shot);
+    if (best <= VS_DWELL_HOLD_WITHIN) {
+        shot->hold_trouble = VS_DWELL_FINE;
+    }
+    return VS_OK;
+}
+
+/* One stretch for real. */
+static vs_status play_stretch(vs_dwell_planner *p, const vs_dwell_shot *shot,
+                              const vs_dwell_stretch *s) {
+    double end_s = shot->start_s + s->from_s + s->length_s;
+    vs_status status = VS_OK;
+    for (size_t i = 0; i < s->count && status == VS_OK; i++) {
+        double at_s = shot->start_s + s->from_s + vs_dwell_burst_start_s(s, i);
+        status = vs_dwell_pass(p, p->closed, 0, fmax(at_s - p->now_s, 0));
+        if (status == VS_OK) {
+            status = vs_dwell_blow(p, VS_DWELL_BURST, shot->shot, s->burst_s);
+        }
+    }
+    return status == VS_OK ? vs_dwell_pass(p, p->closed, 0, fmax(end_s - p->now_s, 0)) : status;
+}
+
+static bool stayed_within(const vs_dwell_shot *shot, double share) {
+    return shot->lowest_ratio * share >= 1 - VS_DWELL_HOLD_WITHIN - SEEN_TOLERANCE &&
+           shot->highest_ratio * share <= 1 + VS_DWELL_HOLD_WITHIN + SEEN_TOLERANCE;
+}
+
+/* What was seen while it lasted counts, not what was planned: a density that stayed in its band is
+ * met, however it got there, unless that took too long. */
+static void judge(vs_dwell_shot *shot) {
+    if (!(shot->held_extinction_per_m > 0)) {
+        return;
+    }
+    double share = shot->target_extinction_per_m / shot->held_extinction_per_m;
+    if (stayed_within(shot, 1)) {
+        shot->hold_trouble = VS_DWELL_FINE;
+        if (shot->run_s + shot->wait_s <= VS_DWELL_LIMIT_S * (1 + SEEN_TOLERANCE)) {
+            shot->fill_trouble = VS_DWELL_FINE;
+            shot->within_reach_per_m = NAN;
+        }
+    } else if (stayed_within(shot, share)) {
+        shot->hold_trouble = VS_DWELL_FINE; /* of what could be had */
+    } else if (shot->hold_trouble == VS_DWELL_FINE) {
+        shot->hold_trouble = VS_DWELL_DRIFT;
+    }
+}
+
+vs_status vs_dwell_play(vs_dwell_planner *p, vs_dwell_shot *shot) {
+    double length_s = p->scene->shot[shot->shot].length_s;
+    vs_dwell_turn_to(p, shot->shot);
+    shot->start_s = p->now_s;
+    shot->end_s = p->now_s + length_s;
+    vs_status status = vs_dwell_book(p, VS_DWELL_START, shot->shot, length_s);
+    if (shot->target_extinction_per_m > 0) {
+        shot->lowest_ratio = INFINITY;
+        shot->highest_ratio = 0;
+    }
+    p->watched = shot;
+    for (size_t i = 0; i < shot->stretch_count && status == VS_OK; i++) {
+        status = play_stretch(p, shot, &shot->stretch[i]);
+    }
+    if (status == VS_OK) {
+        status = vs_dwell_pass(p, p->closed, 0, fmax(shot->end_s - p->now_s, 0));
+    }
+    p->watched = NULL;
+    if (!p->rehearses) {
+        judge(shot);
+    }
+    return status == VS_OK ? vs_dwell_book(p, VS_DWELL_END, shot->shot, 0) : status;
+}

@@ -1,0 +1,65 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Shared by the parts of the day's plan: the rooms as they stand, and the plan as far as it is. */
+#ifndef VEILSTOP_SHOT_DAY_DWELL_PLAN_H
+#define VEILSTOP_SHOT_DAY_DWELL_PLAN_H
+
+#include "veilstop/air/rooms_trace.h"
+#include "veilstop/shot/dwell.h"
+
+typedef struct {
+    const vs_scene *scene;
+    const vs_rooms_model *closed; /* as the rooms are for the shot in hand; the plan's */
+    const vs_rooms_model *purged; /* with doors and fans open; the closed ones if not can_purge */
+    size_t air;                   /* whose models these are */
+    bool can_purge;
+    bool rehearses; /* only where it leads is wanted: nothing is booked or watched */
+    double output_g_per_s;
+    double *figures; /* of the rooms, owned */
+    double *volume_m3;
+    double now_s;
+    double ready_s;         /* when the hazer is warm */
+    double *state;          /* of the rooms, now */
+    double *trial;          /* a state to look ahead with */
+    double *begin;          /* that at the beginning of a stretch of time */
+    vs_dwell_shot *watched; /* the shot that is on, for its extremes; NULL between shots */
+    vs_dwell *out;          /* owns the rooms' models too: free it after the planner */
+} vs_dwell_planner;
+
+/* Makes a planner ready, in clear rooms at minute 0, and dwell->shot with what each asks for.
+ * Arguments, errors and culprit as of vs_dwell_plan. Free the planner in any case; dwell too. */
+vs_status vs_dwell_planner_init(vs_dwell_planner *planner, const vs_scene *scene,
+                                const vs_haze *haze, const size_t *order,
+                                const double *extinction_per_m, vs_dwell *dwell);
+void vs_dwell_planner_free(vs_dwell_planner *planner);
+
+/* Which of the plan's airs a shot has (VS_NONE: the scene as it stands). */
+size_t vs_dwell_air_of(const vs_dwell_planner *planner, size_t shot);
+/* Sets the openings as a shot has them (VS_NONE: as the scene has them). */
+void vs_dwell_turn_to(vs_dwell_planner *planner, size_t shot);
+
+/* Lets time pass, and books the curve. */
+vs_status vs_dwell_pass(vs_dwell_planner *planner, const vs_rooms_model *model,
+                        double output_g_per_s, double length_s);
+/* Books an event at this moment. */
+vs_status vs_dwell_book(vs_dwell_planner *planner, vs_dwell_do act, size_t shot, double length_s);
+/* Runs the hazer for a time, as `act`; waits for it to be warm first. */
+vs_status vs_dwell_blow(vs_dwell_planner *planner, vs_dwell_do act, size_t shot, double length_s);
+
+/* Brings the shot's room to its density: sets run, wait, purge, held density, trouble. */
+vs_status vs_dwell_reach(vs_dwell_planner *planner, vs_dwell_shot *shot);
+/* The mass a room would hold with the hazer always on [g]. */
+double vs_dwell_most_g(const vs_dwell_planner *planner, size_t room);
+/* Works out the bursts of a shot that begins now. */
+vs_status vs_dwell_work_out_hold(vs_dwell_planner *planner, vs_dwell_shot *shot);
+/* Plays the shot: lets it pass with its bursts. */
+vs_status vs_dwell_play(vs_dwell_planner *planner, vs_dwell_shot *shot);
+
+/* All three: what the day does for one shot. */
+vs_status vs_dwell_shoot(vs_dwell_planner *planner, vs_dwell_shot *shot);
+
+/* The mass in the shot's room at which its haze has that extinction [g]. */
+double vs_dwell_mass_g(const vs_dwell_planner *planner, size_t room, double extinction_per_m);
+/* Copies a state. */
+void vs_dwell_copy(const vs_dwell_planner *planner, const double *from, double *to);
+
+#endif

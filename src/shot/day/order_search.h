@@ -1,0 +1,53 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Shared by the parts of the order: orders judged by whole plans of the day. */
+#ifndef VEILSTOP_SHOT_DAY_ORDER_SEARCH_H
+#define VEILSTOP_SHOT_DAY_ORDER_SEARCH_H
+
+#include "shot/day/dwell_plan.h"
+#include "veilstop/shot/order.h"
+
+/* The day as it stands before a place of an order. */
+typedef struct {
+    double *state; /* of the rooms */
+    double now_s, ready_s;
+    double wait_s; /* so far */
+} vs_order_place;
+
+/* A day rehearsed in one order after another. Owns what it holds. */
+typedef struct {
+    vs_dwell_planner planner;
+    vs_dwell dwell; /* its shots by their index in the scene */
+    size_t count;
+    vs_order_place *place; /* count + 1 */
+    double *states;
+    bool *placed;
+    size_t *trial; /* an order on its way */
+    size_t *best;
+    double best_s;  /* waiting of the best: INFINITY where there is none yet */
+    size_t planned; /* shots planned so far, for a limit on the work */
+} vs_order_search;
+
+/* Errors and culprit as of vs_dwell_plan; free it in any case. */
+vs_status vs_order_search_init(vs_order_search *s, const vs_scene *scene, const vs_haze *haze,
+                               const double *extinction_per_m, size_t *culprit);
+void vs_order_search_free(vs_order_search *s);
+
+/* Plans a whole order, from a place of `trial` whose day is known; takes it where it is better.
+ * Gives up, and says so in `done`, where it cannot become better. */
+vs_status vs_order_weigh(vs_order_search *s, size_t from, bool *done);
+
+/* Every order that could be better than the best so far. */
+vs_status vs_order_weigh_all(vs_order_search *s);
+
+/* Orders built shot by shot, the most promising kept; then runs of shots moved. */
+vs_status vs_order_look_for(vs_order_search *s, const vs_waits *waits);
+
+/* Whether the shots already placed allow this one. */
+bool vs_order_may_follow(const vs_scene_shot *shot, size_t next, const bool *placed);
+bool vs_order_keeps_after(const vs_scene_shot *shot, const size_t *order, size_t count,
+                          bool *placed);
+/* Moves a run of shots to another place of an order; `to` counts places without the run. */
+void vs_order_move_run(const size_t *order, size_t count, size_t from, size_t length, size_t to,
+                       size_t *moved);
+
+#endif

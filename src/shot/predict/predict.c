@@ -1,0 +1,598 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Point by point: hazed = surface x transmission + veil, band by band; then what a camera makes of
+ * it. Equations: docs/physics.md, "A shot". */
+#include "veilstop/shot/predict.h"
+
+#include <math.h>
+#include <stdlib.h>
+
+#include "shot/predict/look.h"
+#include "veilstop/light/shaft.h"
+#include "veilstop/shot/held.h"
+
+#define BEAM_PLACE_PER_M 0.02 /* [1/m] usual film haze: the same place whatever the density */
+
+/* What a thread needs of its own. */
+static vs_status own_init(vs_predictor *predictor) {
+    const vs_scene *scene = predictor->scene;
+    vs_status status = vs_airlight_init(&predictor->work);
+    predictor->clear_light = calloc(scene->light_count + 1, sizeof *predictor->clear_light);
+    predictor->hazed_light = calloc(scene->light_count + 1, sizeof *predictor->hazed_light);
+    predictor->clear_air = calloc(scene->room_count + 1, sizeof *predictor->clear_air);
+    predictor->thin_air = calloc(scene->room_count + 1, sizeof *predictor->thin_air);
+    predictor->dim = calloc(scene->light_count + 1, sizeof *predictor->dim);
+    predictor->share = calloc(scene->light_count + 1, sizeof *predictor->share);
+    predictor->once = calloc(scene->light_count + 1, sizeof *predictor->once);
+    predictor->direct = calloc(scene->light_count + 1, sizeof *predictor->direct);
+    if (status == VS_OK && (!predictor->clear_light || !predictor->hazed_light ||
+                            !predictor->clear_air || !predictor->thin_air || !predictor->dim ||
+                            !predictor->share || !predictor->once || !predictor->direct)) {
+        status = VS_ERR_MEMORY;
+    }
+    predictor->bounces = calloc(predictor->place_count, sizeof *predictor->bounces);
+    if (!predictor->bounces) {
+        status = VS_ERR_MEMORY;
+    }
+    for (size_t i = 0; i < predictor->place_count && status == VS_OK; i++) {
+        if (scene->indirect == VS_INDIRECT_COMPUTED) {
+            status = vs_bounce_solver_init(&predictor->bounces[i], &predictor->place[i].location,
+                                           &predictor->haze, scene->light_count);
+        }
+    }
+    predictor->stage = &predictor->place[0].stage;
+    for (size_t i = 0; i < scene->light_count && predictor->dim; i++) {
+        predictor->dim[i] = 1;
+    }
+    for (size_t i = 0; i < scene->room_count && predictor->thin_air; i++) {
+        predictor->thin_air[i] = BEAM_PLACE_PER_M;
+    }
+    return status;
+}
+
+/* Whether two shots set all openings alike. */
+static bool same_open(const vs_scene *scene, const double *a, const double *b) {
+    for (size_t i = 0; i < scene->opening_count && a != b; i++) {
+        if ((a ? a[i] : 1) != (b ? b[i] : 1)) {
+            return false;
+        }
+    }
+    return true;
+}
+
+/* The place with openings set that way; place_count where there is none. */
+static size_t find_place(const vs_predictor *predictor, const double *open) {
+    size_t i = 0;
+    while (i < predictor->place_count &&
+           !same_open(predictor->scene, predictor->place[i].open, open)) {
+        i++;
+    }
+    return i;
+}
+
+/* One place for each way in which shots set the openings. */
+static vs_status make_places(vs_predictor *predictor) {
+    const vs_scene *scene = predictor->scene;
+    predictor->place = calloc(scene->shot_count + 1, sizeof *predictor->place);
+    if (!predictor->place) {
+        return VS_ERR_MEMORY;
+    }
+    vs_status status = vs_stage_init(&predictor->place[0].stage, scene, NULL);
+    predictor->place_count = status == VS_OK;
+    for (size_t i = 0; i < scene->shot_count && status == VS_OK; i++) {
+        const double *open = scene->shot[i].open;
+        if (find_place(predictor, open) == predictor->place_count) {
+            vs_predictor_place *place = &predictor->place[predictor->place_count];
+            place->open = open;
+            status = vs_stage_init(&place->stage, scene, open);
+            predictor->place_count += status == VS_OK;
+        }
+    }
+    return status;
+}
+
+vs_status vs_predictor_begin(vs_predictor *predictor, const vs_scene *scene) {
+    const vs_predictor blank = {.scene = scene};
+    *predictor = blank;
+    return make_places(predictor);
+}
+
+vs_status vs_predictor_turn_to(vs_predictor *predictor, const vs_scene_shot *shot) {
+    size_t place = find_place(predictor, shot->open);
+    if (place == predictor->place_count) {
+        return VS_ERR_DOMAIN;
+    }
+    predictor->in_hand = place;
+    predictor->stage = &predictor->place[place].stage;
+    return VS_OK;
+}
+
+vs_status vs_predictor_make_part(vs_predictor *predictor, size_t part) {
+    if (part == 1) {
+        return vs_haze_init(&predictor->haze, &predictor->scene->fluid);
+    }
+    vs_status status = VS_OK; /* the longer part is the first */
+    for (size_t i = 0; i < predictor->place_count && status == VS_OK; i++) {
+        vs_predictor_place *place = &predictor->place[i];
+        if (predictor->scene->indirect == VS_INDIRECT_COMPUTED) {
+            status = vs_bounce_location_init(&place->location, &place->stage.space,
+                                             &place->stage.surfaces);
+        }
+    }
+    return status;
+}
+
+vs_status vs_predictor_end(vs_predictor *predictor) {
+    return own_init(predictor);
+}
+
+vs_status vs_predictor_init(vs_predictor *predictor, const vs_scene *scene) {
+    vs_status status = vs_predictor_begin(predictor, scene);
+    for (size_t part = 0; part < VS_PREDICTOR_PARTS && status == VS_OK; part++) {
+        status = vs_predictor_make_part(predictor, part);
+    }
+    if (status == VS_OK) {
+        status = vs_predictor_end(predictor);
+    }
+    if (status != VS_OK) {
+        vs_predictor_free(predictor);
+    }
+    return status;
+}
+
+vs_status vs_predictor_init_beside(vs_predictor *predictor, const vs_predictor *first) {
+    const vs_predictor shared = {.scene = first->scene,
+                                 .beside = true,
+                                 .haze = first->haze,
+                                 .place = first->place,
+                                 .place_count = first->place_count};
+    *predictor = shared;
+    vs_status status = own_init(predictor);
+    if (status != VS_OK) {
+        vs_predictor_free(predictor);
+    }
+    return status;
+}
+
+void vs_predictor_free(vs_predictor *predictor) {
+    const vs_predictor blank = {0};
+    vs_bounce_free(&predictor->clear_bounce);
+    vs_bounce_free(&predictor->hazed_bounce);
+    for (size_t i = 0; predictor->bounces && i < predictor->place_count; i++) {
+        vs_bounce_solver_free(&predictor->bounces[i]);
+    }
+    free(predictor->bounces);
+    if (!predictor->beside) {
+        vs_haze_free(&predictor->haze);
+        for (size_t i = 0; i < predictor->place_count; i++) {
+            vs_stage_free(&predictor->place[i].stage);
+            vs_bounce_location_free(&predictor->place[i].location);
+        }
+        free(predictor->place);
+    }
+    vs_airlight_free(&predictor->work);
+    free(predictor->clear_light);
+    free(predictor->hazed_light);
+    free(predictor->clear_air);
+    free(predictor->thin_air);
+    free(predictor->dim);
+    free(predictor->share);
+    free(predictor->once);
+    free(predictor->direct);
+    *predictor = blank;
+}
+
+void vs_shot_prediction_free(vs_shot_prediction *prediction) {
+    const vs_shot_prediction blank = {0};
+    if (prediction->point) {
+        free(prediction->point->veil_by_light); /* one block for all points */
+    }
+    free(prediction->room_extinction_per_m);
+    free(prediction->point);
+    free(prediction->contrast);
+    free(prediction->beam);
+    free(prediction->separation);
+    free(prediction->glow);
+    *prediction = blank;
+}
+
+static bool is_asked(const vs_predict_part *part, size_t want) {
+    return !part->want || part->want[want];
+}
+
+static size_t count_wants(const vs_scene_shot *shot, vs_want_kind kind) {
+    size_t count = 0;
+    for (size_t i = 0; i < shot->want_count; i++) {
+        count += shot->want[i].kind == kind;
+    }
+    return count;
+}
+
+/* Pairs to report: those wanted, or else every one. */
+static size_t count_pairs(const vs_scene_shot *shot, vs_want_kind kind) {
+    size_t wanted = count_wants(shot, kind);
+    return wanted ? wanted : shot->point_count * (shot->point_count - 1) / 2;
+}
+
+static vs_status allocate(const vs_scene *scene, const vs_scene_shot *shot,
+                          vs_shot_prediction *out) {
+    out->contrast_count = count_pairs(shot, VS_WANT_CONTRAST);
+    out->separation_count = count_pairs(shot, VS_WANT_SEPARATION);
+    out->beam_count = count_wants(shot, VS_WANT_BEAM);
+    size_t shares = 2 * shot->point_count * scene->light_count;
+    vs_bands *share = calloc(shares + 1, sizeof *share);
+    out->room_extinction_per_m = calloc(scene->room_count + 1, sizeof(double));
+    out->point = calloc(shot->point_count + 1, sizeof *out->point);
+    out->contrast = calloc(out->contrast_count + 1, sizeof *out->contrast);
+    out->separation = calloc(out->separation_count + 1, sizeof *out->separation);
+    out->beam = calloc(out->beam_count + scene->light_count + 1, sizeof *out->beam);
+    out->glow = calloc(scene->light_count + 1, sizeof *out->glow);
+    if (!share || !out->glow || !out->room_extinction_per_m || !out->point || !out->contrast ||
+        !out->separation || !out->beam) {
+        free(share);
+        return VS_ERR_MEMORY;
+    }
+    out->point->veil_by_light = share;
+    for (size_t i = 0; i < shot->point_count; i++) {
+        out->point[i].veil_by_light = share + 2 * i * scene->light_count;
+        out->point[i].indirect_by_light = share + (2 * i + 1) * scene->light_count;
+    }
+    return VS_OK;
+}
+
+/* The light of the point itself, without haze and in it. */
+static vs_status point_surface(const vs_look *look, const vs_scene_point *point,
+                               vs_point_prediction *out) {
+    if (point->kind == VS_POINT_REFLECTANCE) {
+        vs_status status = vs_look_surface(look, point->at_m, point->facing, point->value, false,
+                                           &out->clear_nits);
+        if (status != VS_OK) {
+            return status;
+        }
+        return vs_look_surface(look, point->at_m, point->facing, point->value, true,
+                               &out->surface_nits);
+    }
+    double nits = point->kind == VS_POINT_NITS
+                      ? point->value
+                      : vs_camera_grey_nits(look->camera) * exp2(point->value);
+    out->clear_nits = out->surface_nits = vs_bands_grey(nits);
+    return VS_OK;
+}
+
+/* Adds what comes from the parts of lights to their wholes, where it is told. */
+static void fold_parts(const vs_scene *scene, vs_bands *by_light) {
+    for (size_t i = 0; i < scene->light_count; i++) {
+        size_t whole = vs_light_whole(scene, i);
+        if (whole != i) {
+            by_light[whole] = vs_bands_add(by_light[whole], by_light[i]);
+            by_light[i] = vs_bands_grey(0);
+        }
+    }
+}
+
+static vs_status point_veil(const vs_look *look, const vs_sight *sight, vs_point_prediction *out) {
+    vs_status status = vs_look_veils(look, sight, out->veil_by_light);
+    if (status == VS_OK) {
+        status = vs_look_indirect_veil(look, sight, out->veil_by_light, out->indirect_by_light,
+                                       &out->indirect_veil);
+    }
+    out->veil_nits = out->indirect_veil;
+    for (size_t i = 0; i < look->scene->light_count && status == VS_OK; i++) {
+        out->veil_nits = vs_bands_add(out->veil_nits, out->veil_by_light[i]);
+    }
+    fold_parts(look->scene, out->veil_by_light);
+    fold_parts(look->scene, out->indirect_by_light);
+    return status;
+}
+
+static vs_status predict_point(const vs_look *look, const vs_scene_point *point,
+                               vs_point_prediction *out) {
+    vs_sight sight = vs_sight_to(&look->hazed, look->camera->at_m, point->at_m);
+    out->distance_m = vs_vec3_length(vs_vec3_sub(point->at_m, look->camera->at_m));
+    out->in_frame = vs_view_in_frame(&look->view, point->at_m);
+    out->hidden = sight.end != VS_SIGHT_AT_POINT;
+    out->hidden_at_m = out->hidden ? sight.length_m : (double)NAN;
+    vs_status status = point_surface(look, point, out);
+    if (status == VS_OK) {
+        status = point_veil(look, &sight, out);
+    }
+    if (status != VS_OK) {
+        return status;
+    }
+    vs_bands seen = out->surface_nits;
+    out->transmission = vs_sight_transmission(&look->hazed, &sight);
+    if (out->hidden) {
+        status = vs_look_end(look, &sight, &seen);
+    }
+    out->hazed_nits = vs_bands_add(vs_bands_mul(seen, out->transmission), out->veil_nits);
+    if (out->hidden) {
+        out->transmission = vs_bands_grey(0);
+    }
+    return status;
+}
+
+/* Whether a want that is asked for names a point. */
+static bool point_is_needed(const vs_scene_shot *shot, const vs_predict_part *part, size_t point) {
+    for (size_t i = 0; i < shot->want_count && !part->points; i++) {
+        const vs_scene_want *want = &shot->want[i];
+        bool pair = want->kind == VS_WANT_CONTRAST || want->kind == VS_WANT_SEPARATION;
+        bool one = want->kind == VS_WANT_BLACK || want->kind == VS_WANT_LIKE;
+        if (is_asked(part, i) &&
+            (((pair || one) && want->a == point) || (pair && want->b == point))) {
+            return true;
+        }
+    }
+    return part->points;
+}
+
+/* Optical depth of the longest open way from a light to a point. */
+static double way_from_lights(const vs_look *look, vs_vec3 p_m) {
+    const vs_space *space = look->hazed.space;
+    double depth = 0;
+    for (size_t i = 0; i < look->scene->light_count; i++) {
+        const vs_emitter *light = &look->predictor->hazed_light[i];
+        if (vs_bands_luminance(light->strength) == 0) {
+            continue;
+        }
+        bool parallel = light->kind == VS_EMITTER_PARALLEL;
+        vs_vec3 from_m = parallel ? vs_shaft_parallel_origin(space, light, p_m) : light->at_m;
+        bool open = parallel ? vs_shaft_parallel_open(space, light, p_m) > 0
+                             : vs_space_passage(space, from_m, p_m).transmittance > 0;
+        double way =
+            open ? vs_space_optical_depth(space, look->hazed.room_extinction_per_m, from_m, p_m)
+                 : 0;
+        depth = fmax(depth, way);
+    }
+    return depth;
+}
+
+/* Optical depth of a room's mean way, 4 volume / surface (Cauchy). */
+static double mean_way_depth(const vs_look *look) {
+    size_t r = vs_space_room_at(look->hazed.space, look->camera->at_m);
+    if (r == VS_SPACE_OUTSIDE) {
+        return 0;
+    }
+    vs_vec3 size = vs_vec3_sub(look->hazed.space->room[r].high_m, look->hazed.space->room[r].low_m);
+    double surface_m2 = 2 * (size.x * size.y + size.y * size.z + size.z * size.x);
+    return look->hazed.room_extinction_per_m[r] * 4 * size.x * size.y * size.z / surface_m2;
+}
+
+static vs_status predict_points(const vs_look *look, const vs_predict_part *part,
+                                vs_shot_prediction *out) {
+    vs_bands veil = vs_bands_grey(0);
+    for (size_t i = 0; i < look->shot->point_count; i++) {
+        if (!point_is_needed(look->shot, part, i)) {
+            continue;
+        }
+        vs_status status = predict_point(look, &look->shot->point[i], &out->point[i]);
+        if (status != VS_OK) {
+            return status;
+        }
+        veil = vs_bands_add(veil, out->point[i].veil_nits);
+        double depth = -log(out->point[i].transmission.v[VS_BAND_GREEN]);
+        if (!out->point[i].hidden) {
+            out->longest_depth = fmax(out->longest_depth, depth);
+        }
+        double way = way_from_lights(look, look->shot->point[i].at_m);
+        out->longest_way_depth = fmax(out->longest_way_depth, fmax(out->longest_depth, way));
+    }
+    double nits = vs_bands_luminance(veil);
+    out->veil_tint = nits > 0 ? vs_bands_scale(veil, 1 / nits) : vs_bands_grey(1);
+    return VS_OK;
+}
+
+/* Whether a want looks for the beam of a light. */
+static bool beam_is_wanted(const vs_scene_shot *shot, size_t light) {
+    for (size_t i = 0; i < shot->want_count; i++) {
+        if (shot->want[i].kind == VS_WANT_BEAM && shot->want[i].light == light) {
+            return true;
+        }
+    }
+    return false;
+}
+
+/* The beams that cross the frame and that nobody asked for. */
+static vs_status predict_extra_beams(const vs_look *look, vs_shot_prediction *out) {
+    vs_status status = VS_OK;
+    for (size_t i = 0; i < look->scene->light_count && status == VS_OK; i++) {
+        vs_beam_prediction *beam = &out->beam[out->beam_count + out->extra_beam_count];
+        vs_light_kind kind = look->scene->light[i].kind;
+        if (vs_light_whole(look->scene, i) != i ||
+            (kind != VS_LIGHT_SPOT && kind != VS_LIGHT_SUN) || !vs_shot_uses_light(look->shot, i) ||
+            beam_is_wanted(look->shot, i)) {
+            continue;
+        }
+        beam->light = i;
+        status = vs_look_beam_place(look, i, &beam->near_m);
+        if (status == VS_OK && !isnan(beam->near_m.x)) {
+            status = vs_look_beam(look, true, beam);
+            out->extra_beam_count++;
+        }
+    }
+    return status;
+}
+
+static vs_status predict_beams(const vs_look *look, const vs_predict_part *part,
+                               vs_shot_prediction *out) {
+    size_t count = 0;
+    for (size_t i = 0; i < look->shot->want_count; i++) {
+        const vs_scene_want *want = &look->shot->want[i];
+        if (want->kind != VS_WANT_BEAM) {
+            continue;
+        }
+        vs_beam_prediction *beam = &out->beam[count++];
+        beam->light = want->light;
+        beam->near_m = want->near_m;
+        if (!is_asked(part, i)) {
+            continue;
+        }
+        vs_status status =
+            isnan(want->near_m.x) ? vs_look_beam_place(look, want->light, &beam->near_m) : VS_OK;
+        if (status == VS_OK) {
+            status = vs_look_beam(look, part->extras, beam);
+        }
+        if (status != VS_OK) {
+            return status;
+        }
+    }
+    return part->extras ? predict_extra_beams(look, out) : VS_OK;
+}
+
+/* Where a light is seen: its middle. */
+static vs_vec3 middle_of(const vs_look *look, const vs_emitter *emitter) {
+    if (emitter->kind == VS_EMITTER_LINE) {
+        return vs_vec3_along(emitter->at_m, emitter->axis, emitter->length_m / 2);
+    }
+    if (emitter->kind == VS_EMITTER_PARALLEL) {
+        return look->predictor->stage->portal[emitter->portal].rect.center_m;
+    }
+    return emitter->at_m;
+}
+
+/* The glow of a light of several parts is that of the part with the widest. */
+static void fold_glows(const vs_scene *scene, vs_glow_prediction *glow) {
+    static const vs_glow_prediction none = {false, 0, 0};
+    for (size_t i = 0; i < scene->light_count; i++) {
+        vs_glow_prediction *whole = &glow[vs_light_whole(scene, i)];
+        if (whole != &glow[i]) {
+            if (glow[i].seen && (!whole->seen || glow[i].tenth_rad > whole->tenth_rad)) {
+                *whole = glow[i];
+            }
+            glow[i] = none;
+        }
+    }
+}
+
+/* Whether a want that is asked for is about the glow of a light. */
+static bool glow_is_needed(const vs_scene *scene, const vs_scene_shot *shot,
+                           const vs_predict_part *part, size_t light) {
+    for (size_t i = 0; i < shot->want_count && !part->extras; i++) {
+        const vs_scene_want *want = &shot->want[i];
+        if (is_asked(part, i) && want->kind == VS_WANT_GLOW &&
+            want->light == vs_light_whole(scene, light)) {
+            return true;
+        }
+    }
+    return part->extras;
+}
+
+static vs_status predict_glow(const vs_look *look, const vs_predict_part *part,
+                              vs_shot_prediction *out) {
+    for (size_t i = 0; i < look->scene->light_count; i++) {
+        const vs_emitter *emitter = &look->predictor->hazed_light[i];
+        vs_vec3 at_m = middle_of(look, emitter);
+        if (!glow_is_needed(look->scene, look->shot, part, i) ||
+            vs_bands_luminance(emitter->strength) == 0 || !vs_view_in_frame(&look->view, at_m)) {
+            continue;
+        }
+        vs_sight sight = vs_sight_to(&look->hazed, look->camera->at_m, at_m);
+        if (sight.end != VS_SIGHT_AT_POINT) {
+            continue;
+        }
+        out->glow[i].seen = true;
+        vs_status status = vs_look_glow(look, emitter, at_m, &out->glow[i]);
+        if (status != VS_OK) {
+            return status;
+        }
+    }
+    fold_glows(look->scene, out->glow);
+    return VS_OK;
+}
+
+/* The densities asked for, or the shot's own. */
+static vs_status set_densities(const vs_predictor *predictor, const vs_scene_shot *shot,
+                               const double *room_extinction_per_m, vs_shot_prediction *out) {
+    if (!room_extinction_per_m) {
+        vs_status status = vs_held_rooms(predictor->scene, shot, &predictor->haze, NAN,
+                                         out->room_extinction_per_m);
+        if (status != VS_OK) {
+            return status;
+        }
+    }
+    for (size_t r = 0; r < predictor->scene->room_count; r++) {
+        double k = room_extinction_per_m ? room_extinction_per_m[r] : out->room_extinction_per_m[r];
+        if (!(k >= 0 && isfinite(k))) {
+            return VS_ERR_DOMAIN;
+        }
+        out->room_extinction_per_m[r] = k;
+    }
+    size_t room =
+        vs_space_room_at(&predictor->stage->space, predictor->scene->camera[shot->camera].at_m);
+    double here = room == VS_SPACE_OUTSIDE ? 0 : out->room_extinction_per_m[room];
+    out->density = vs_density_of(here, &predictor->haze);
+    return VS_OK;
+}
+
+/* Whether any point or beam is asked for: only those see light that bounced. */
+static bool asks_for_places(const vs_scene_shot *shot, const vs_predict_part *part) {
+    for (size_t i = 0; i < shot->want_count; i++) {
+        vs_want_kind kind = shot->want[i].kind;
+        if (is_asked(part, i) && kind != VS_WANT_SIGHT && kind != VS_WANT_GLOW) {
+            return true;
+        }
+    }
+    return part->points;
+}
+
+static vs_status predict(vs_predictor *predictor, const vs_scene_shot *shot,
+                         const vs_predict_part *part, const double *room_extinction_per_m,
+                         vs_shot_prediction *out) {
+    vs_status status = vs_predictor_turn_to(predictor, shot);
+    if (status == VS_OK) {
+        status = set_densities(predictor, shot, room_extinction_per_m, out);
+    }
+    if (status != VS_OK) {
+        return status;
+    }
+    vs_look look = vs_look_make(predictor, shot, out->room_extinction_per_m);
+    out->grey_nits = vs_camera_grey_nits(look.camera);
+    out->room_depth = mean_way_depth(&look);
+    status = vs_stage_lights(predictor->stage, shot, &look.clear, predictor->dim, &predictor->work,
+                             predictor->clear_light);
+    if (status == VS_OK) {
+        status = vs_stage_lights(predictor->stage, shot, &look.hazed, predictor->dim,
+                                 &predictor->work, predictor->hazed_light);
+    }
+    if (status == VS_OK && asks_for_places(shot, part)) {
+        status = vs_look_bounce(&look);
+    }
+    if (status == VS_OK) {
+        status = predict_points(&look, part, out);
+    }
+    if (status == VS_OK) {
+        status = predict_beams(&look, part, out);
+    }
+    if (status == VS_OK) {
+        status = predict_glow(&look, part, out);
+    }
+    vs_shot_prediction_settle(look.scene, out);
+    return status;
+}
+
+vs_status vs_predict_shot(vs_predictor *predictor, size_t shot, const double *room_extinction_per_m,
+                          vs_shot_prediction *out) {
+    static const vs_predict_part whole = {NULL, true, true};
+    return vs_predict_part_of_shot(predictor, shot, &whole, room_extinction_per_m, out);
+}
+
+vs_status vs_shot_prediction_blank(const vs_scene *scene, size_t shot, vs_shot_prediction *out) {
+    const vs_shot_prediction blank = {.shot = &scene->shot[shot]};
+    *out = blank;
+    vs_status status = allocate(scene, out->shot, out);
+    if (status != VS_OK) {
+        vs_shot_prediction_free(out);
+    }
+    return status;
+}
+
+vs_status vs_predict_part_of_shot(vs_predictor *predictor, size_t shot, const vs_predict_part *part,
+                                  const double *room_extinction_per_m, vs_shot_prediction *out) {
+    vs_status status = vs_shot_prediction_blank(predictor->scene, shot, out);
+    if (status != VS_OK) {
+        return status;
+    }
+    status = predict(predictor, out->shot, part, room_extinction_per_m, out);
+    if (status != VS_OK) {
+        vs_shot_prediction_free(out);
+    }
+    return status;
+}

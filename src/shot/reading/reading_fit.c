@@ -1,0 +1,374 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* The two stories of a day's readings, fitted to ln q by least squares with what is known
+ * beforehand: the scene's output and losses are right within a factor, and over 0. Each is the
+ * logarithm of a ratio, with a normal prior; a look at the clear card that several readings share
+ * is a parameter of unit deviation. The deviations are those of the posterior, to first order
+ * (Gelman et al. 2013, Bayesian Data Analysis, ch. 4). */
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "shot/reading/reading_day.h"
+#include "veilstop/base/fit.h"
+
+#define TOLERANCE    1e-8
+#define LOG_MOST     6.0 /* [1] ratios stay within e^-6 to e^6 of the scene's */
+#define RISE_SIGMAS  3.0 /* [deviations] a rise that is not the meter: once in 700 */
+#define START_SD     1.5 /* [1] of ln density where a stretch begins, about the reading: hardly any */
+#define UNREAD_SD    1.0 /* [1] the same of a room nobody read, about the plan's share: our choice */
+#define UNREAD_SHARE 0.3 /* [1] of the read room's density, without a plan: our choice */
+#define FAR_SIGMAS   1.5 /* [deviations] of the output, from where on they count less: our choice */
+#define WEIGHTS_READ                                                                               \
+    1.06          /* [1] of ratios, over those to first order: weights are read off the same       \
+                     meter; set on 6000 simulated days, judged on others */
+#define STEP 1e-4 /* [1] of a parameter, for slopes */
+
+typedef struct {
+    const vs_reading_day *day;
+    bool as_plan;
+    size_t *fitted; /* rooms whose losses are fitted: those read, and next to them */
+    size_t fitted_count;
+    size_t *stretch;  /* one a point */
+    size_t stretches; /* of a decay */
+    double *centre;   /* stretch x fitted: ln of the density [1/m] thought likely at its start */
+    double *spread;
+    size_t *look; /* one a point: its shared look, or VS_NONE */
+    size_t looks;
+    double *own_per_s, *start_per_m, *extinction; /* work */
+} problem;
+
+/* ---- where the parameters lie: output | losses | starts | looks ---- */
+
+static size_t at_loss(const problem *p, size_t i) {
+    return (p->as_plan ? 1 : 0) + i;
+}
+static size_t at_start(const problem *p, size_t stretch, size_t i) {
+    return p->fitted_count + stretch * p->fitted_count + i;
+}
+static size_t start_count(const problem *p) {
+    return p->as_plan ? 0 : p->stretches * p->fitted_count;
+}
+static size_t at_look(const problem *p, size_t look) {
+    return at_loss(p, p->fitted_count) + start_count(p) + look;
+}
+static size_t parameter_count(const problem *p) {
+    return at_look(p, p->looks);
+}
+
+static double ratio(double logarithm) {
+    return exp(fmax(-LOG_MOST, fmin(LOG_MOST, logarithm)));
+}
+
+/* ---- the model ---- */
+
+static vs_status predict(problem *p, const double *parameter) {
+    const vs_reading_day *d = p->day;
+    size_t n = d->scene->room_count;
+    memcpy(p->own_per_s, d->own_per_s, n * sizeof *p->own_per_s);
+    for (size_t i = 0; i < p->fitted_count; i++) {
+        p->own_per_s[p->fitted[i]] *= ratio(parameter[at_loss(p, i)]);
+    }
+    if (p->as_plan) {
+        vs_status status = vs_reading_replay(d, p->own_per_s, p->extinction);
+        for (size_t i = 0; i < d->count; i++) {
+            p->extinction[i] *= ratio(parameter[0]);
+        }
+        return status;
+    }
+    for (size_t s = 0; s < p->stretches; s++) {
+        for (size_t i = 0; i < p->fitted_count; i++) {
+            double centre = p->centre[s * p->fitted_count + i];
+            p->start_per_m[s * n + p->fitted[i]] =
+                exp(centre) * ratio(parameter[at_start(p, s, i)]);
+        }
+    }
+    return vs_reading_decay(d, p->own_per_s, p->stretch, p->start_per_m, p->extinction);
+}
+
+/* Residual of point i against its extinction, in standard deviations. */
+static double point_residual(const problem *p, const double *parameter, size_t i) {
+    const vs_reading_point *point = &p->day->point[i];
+    double off = point->path_m * p->extinction[i] + point->log_kept;
+    if (p->look[i] == VS_NONE) {
+        return off / sqrt(point->clear_variance + point->hazed_variance);
+    }
+    off += sqrt(point->clear_variance) * parameter[at_look(p, p->look[i])];
+    return off / sqrt(point->hazed_variance);
+}
+
+/* ln of the output over the plan's, from where a decay began: its density over the plan's then. */
+static double log_output(problem *p, const double *parameter, size_t point) {
+    if (predict(p, parameter) != VS_OK) {
+        return NAN;
+    }
+    double began = p->extinction[point];
+    bool played = vs_reading_replay(p->day, p->own_per_s, p->extinction) == VS_OK;
+    return played && p->extinction[point] > 0 ? log(began / p->extinction[point]) : (double)NAN;
+}
+
+/* How far the output a decay tells is from the scene's, in deviations; a distance that is far
+ * counts as its length, not its square (Huber 1964, smoothed), for the runs before the first
+ * reading may not have been the plan's. */
+static double output_residual(problem *p, const double *parameter) {
+    double found = p->as_plan || !p->day->plan ? (double)NAN : log_output(p, parameter, 0);
+    if (isnan(found)) {
+        return 0;
+    }
+    double z = found / VS_READING_PRIOR_SD;
+    double bent = FAR_SIGMAS * sqrt(2 * (hypot(1, z / FAR_SIGMAS) - 1));
+    return z < 0 ? -bent : bent;
+}
+
+static void residuals(const double *parameter, double *residual, void *context) {
+    problem *p = context;
+    size_t count = p->day->count, parameters = parameter_count(p);
+    bool good = predict(p, parameter) == VS_OK;
+    for (size_t i = 0; i < count; i++) {
+        residual[i] = good ? point_residual(p, parameter, i) : (double)NAN;
+    }
+    for (size_t i = 0; i < parameters; i++) {
+        double sd = i < at_loss(p, p->fitted_count) ? VS_READING_PRIOR_SD : 1;
+        size_t start = i - at_loss(p, p->fitted_count);
+        if (i >= at_loss(p, p->fitted_count) && start < start_count(p)) {
+            sd = p->spread[start];
+        }
+        residual[count + i] = parameter[i] / sd;
+    }
+    residual[count + parameters] = good ? output_residual(p, parameter) : (double)NAN;
+}
+
+/* ---- setting up ---- */
+
+static double measured(const vs_reading_point *point) {
+    return -point->log_kept / point->path_m;
+}
+
+/* Whether haze was added between two points of a room: a shared look at the clear card cancels. */
+static bool rises(const vs_reading_point *a, const vs_reading_point *b) {
+    double own = a->clear == b->clear ? 0 : 1;
+    double variance = (a->hazed_variance + own * a->clear_variance) / (a->path_m * a->path_m) +
+                      (b->hazed_variance + own * b->clear_variance) / (b->path_m * b->path_m);
+    return measured(b) - measured(a) > RISE_SIGMAS * sqrt(variance);
+}
+
+/* Cuts a decay where a hazer's room shows that haze was added. */
+static void cut(problem *p) {
+    const vs_reading_point *point = p->day->point;
+    p->stretches = p->day->count > 0;
+    for (size_t i = 0; i < p->day->count; i++) {
+        size_t before = i;
+        while (before > 0 && point[before - 1].room != point[i].room) {
+            before--;
+        }
+        bool apart = before > 0 && point[i].at_s > point[before - 1].at_s;
+        bool first_then = i > 0 && point[i].at_s > point[i - 1].at_s;
+        if (apart && first_then && rises(&point[before - 1], &point[i])) {
+            p->stretches++;
+        }
+        p->stretch[i] = p->stretches - 1;
+    }
+}
+
+static bool was_read(const problem *p, size_t room) {
+    for (size_t i = 0; i < p->day->count; i++) {
+        if (p->day->point[i].room == room) {
+            return true;
+        }
+    }
+    return false;
+}
+
+static void choose_rooms(problem *p) {
+    const vs_scene *scene = p->day->scene;
+    for (size_t room = 0; room < scene->room_count; room++) {
+        bool taken = was_read(p, room);
+        for (size_t i = 0; i < scene->opening_count && !taken; i++) {
+            const vs_scene_opening *o = &scene->opening[i];
+            bool here = o->room[0] == room || o->room[1] == room;
+            size_t other = o->room[0] == room ? o->room[1] : o->room[0];
+            taken = here && other != VS_OUTSIDE && was_read(p, other) &&
+                    vs_dwell_exchange_m3_per_s(o) > 0;
+        }
+        if (taken) {
+            p->fitted[p->fitted_count++] = room;
+        }
+    }
+}
+
+static void share_looks(problem *p) {
+    const vs_reading_point *point = p->day->point;
+    for (size_t i = 0; i < p->day->count; i++) {
+        size_t uses = 0, first = i;
+        for (size_t k = p->day->count; k-- > 0;) {
+            if (point[k].clear == point[i].clear) {
+                uses++;
+                first = k;
+            }
+        }
+        p->look[i] = uses < 2 ? VS_NONE : first < i ? p->look[first] : p->looks++;
+    }
+}
+
+/* Where a decay's stretch is thought to begin: at the room's first reading of it, not under what
+ * the reading can tell; a room nobody read then, by the plan's share of a room that was. */
+static void centre_starts(problem *p) {
+    const vs_reading_point *point = p->day->point;
+    for (size_t s = 0; s < p->stretches; s++) {
+        double *centre = p->centre + s * p->fitted_count, *spread = p->spread + s * p->fitted_count;
+        double thickest = 0;
+        for (size_t i = 0; i < p->fitted_count; i++) {
+            centre[i] = NAN;
+            for (size_t k = p->day->count; k-- > 0;) {
+                if (p->stretch[k] == s && point[k].room == p->fitted[i]) {
+                    double sd = sqrt(point[k].clear_variance + point[k].hazed_variance);
+                    centre[i] = fmax(measured(&point[k]), sd / point[k].path_m);
+                }
+            }
+            thickest = fmax(thickest, centre[i]);
+        }
+        for (size_t i = 0; i < p->fitted_count; i++) {
+            spread[i] = isnan(centre[i]) ? UNREAD_SD : START_SD;
+            centre[i] = log(isnan(centre[i]) ? UNREAD_SHARE * thickest : centre[i]);
+        }
+    }
+}
+
+static vs_status problem_init(problem *p, const vs_reading_day *day, bool as_plan) {
+    size_t rooms = day->scene->room_count + 1, points = day->count + 1;
+    const problem blank = {.day = day, .as_plan = as_plan};
+    *p = blank;
+    p->fitted = calloc(rooms, sizeof *p->fitted);
+    p->stretch = calloc(points, sizeof *p->stretch);
+    p->look = calloc(points, sizeof *p->look);
+    p->centre = calloc(2 * rooms * points, sizeof *p->centre);
+    p->own_per_s = calloc(rooms, sizeof *p->own_per_s);
+    p->start_per_m = calloc(rooms * points, sizeof *p->start_per_m);
+    p->extinction = calloc(points, sizeof *p->extinction);
+    if (!p->fitted || !p->stretch || !p->look || !p->centre || !p->own_per_s || !p->start_per_m ||
+        !p->extinction) {
+        return VS_ERR_MEMORY;
+    }
+    p->spread = p->centre + rooms * points;
+    choose_rooms(p);
+    share_looks(p);
+    if (!as_plan) {
+        cut(p);
+        centre_starts(p);
+    }
+    return VS_OK;
+}
+
+static void problem_free(problem *p) {
+    free(p->fitted);
+    free(p->stretch);
+    free(p->look);
+    free(p->centre);
+    free(p->own_per_s);
+    free(p->start_per_m);
+    free(p->extinction);
+}
+
+/* ---- what the fit tells ---- */
+
+/* A figure of the parameters; NaN where there is none. */
+typedef double (*figure)(problem *p, const double *parameter, size_t which);
+
+static double log_last(problem *p, const double *parameter, size_t point) {
+    return predict(p, parameter) == VS_OK ? log(p->extinction[point]) : (double)NAN;
+}
+
+/* A figure's deviation by the parameters' covariance, its slopes by differences. */
+static double deviation(problem *p, figure of, size_t which, double *parameter,
+                        const double *covariance, double *slope) {
+    size_t n = parameter_count(p);
+    double variance = 0;
+    for (size_t i = 0; i < n; i++) {
+        double at = parameter[i];
+        parameter[i] = at + STEP;
+        slope[i] = of(p, parameter, which);
+        parameter[i] = at - STEP;
+        slope[i] = (slope[i] - of(p, parameter, which)) / (2 * STEP);
+        parameter[i] = at;
+    }
+    for (size_t i = 0; i < n * n; i++) {
+        variance += slope[i / n] * covariance[i] * slope[i % n];
+    }
+    return sqrt(fmax(0, variance));
+}
+
+static size_t last_point(const problem *p, size_t room) {
+    size_t last = VS_NONE;
+    for (size_t i = 0; i < p->day->count; i++) {
+        last = p->day->point[i].room == room ? i : last;
+    }
+    return last;
+}
+
+static void tell_output(problem *p, double *parameter, const double *covariance, double *slope,
+                        vs_reading_story *story) {
+    if (p->as_plan) {
+        story->output_log = parameter[0];
+        story->output_sd = WEIGHTS_READ * sqrt(covariance[0]);
+        return;
+    }
+    story->output_log = p->day->plan ? log_output(p, parameter, 0) : (double)NAN;
+    if (!isnan(story->output_log)) {
+        story->output_sd = WEIGHTS_READ * deviation(p, log_output, 0, parameter, covariance, slope);
+    }
+}
+
+static void tell(problem *p, double *parameter, const double *covariance, double *slope,
+                 vs_reading_story *story) {
+    size_t n = parameter_count(p);
+    for (size_t i = 0; i < p->fitted_count; i++) {
+        size_t at = at_loss(p, i), room = p->fitted[i], last = last_point(p, room);
+        story->loss_log[room] = parameter[at];
+        story->loss_sd[room] = WEIGHTS_READ * sqrt(covariance[at * n + at]);
+        if (last != VS_NONE) {
+            double ln = log_last(p, parameter, last);
+            story->last_per_m[room] = exp(ln);
+            story->last_sd[room] =
+                isfinite(ln) ? exp(ln) * deviation(p, log_last, last, parameter, covariance, slope)
+                             : (double)NAN;
+        }
+    }
+    tell_output(p, parameter, covariance, slope, story);
+    story->starts = start_count(p);
+    story->chi_square = 0;
+    for (size_t i = 0; i < p->day->count && predict(p, parameter) == VS_OK; i++) {
+        double r = point_residual(p, parameter, i);
+        story->chi_square += r * r;
+    }
+}
+
+static vs_status fit(problem *p, vs_reading_story *story) {
+    size_t n = parameter_count(p);
+    double *parameter = calloc(2 * n, sizeof *parameter);
+    double *covariance = calloc(n * n, sizeof *covariance);
+    vs_status status = parameter && covariance ? VS_OK : VS_ERR_MEMORY;
+    if (status == VS_OK) {
+        status = vs_fit_least_squares(residuals, p, p->day->count + n + 1, n, TOLERANCE, parameter,
+                                      covariance, &story->misfit);
+    }
+    if (status == VS_OK) {
+        tell(p, parameter, covariance, parameter + n, story);
+    }
+    free(parameter);
+    free(covariance);
+    return status;
+}
+
+vs_status vs_reading_fit(const vs_reading_day *day, bool as_plan, vs_reading_story *story) {
+    problem p;
+    story->output_log = story->output_sd = story->misfit = story->chi_square = NAN;
+    for (size_t i = 0; i < day->scene->room_count; i++) {
+        story->loss_log[i] = story->loss_sd[i] = NAN;
+        story->last_per_m[i] = story->last_sd[i] = NAN;
+    }
+    vs_status status = problem_init(&p, day, as_plan);
+    if (status == VS_OK) {
+        status = fit(&p, story);
+    }
+    problem_free(&p);
+    return status;
+}
