@@ -254,7 +254,8 @@ vs_rooms_budget vs_rooms_budget_of(const vs_rooms_model *model, const double *st
     return budget;
 }
 
-double vs_doorway_m3_per_s(double width_m, double height_m, double difference_k, double air_k) {
+double vs_opening_exchange_m3_per_s(double width_m, double height_m, double difference_k,
+                                    double air_k) {
     if (!in_range(width_m) || !in_range(height_m) || !in_range(difference_k) || !(air_k > 0)) {
         return NAN;
     }

@@ -24,7 +24,7 @@ void vs_cli_answer_as_csv(bool csv) {
     output.csv = csv;
 }
 
-void vs_cli_gather(vs_text *into) {
+void vs_cli_collect(vs_text *into) {
     output.gathered = into;
 }
 

@@ -81,7 +81,7 @@ vs_exit vs_cli_print_answer(const vs_text *text, const vs_json *json, vs_exit st
 /* What main sets before a command runs: answers as tables for a spreadsheet; answers gathered in
  * `into` in place of standard output (NULL: no longer). */
 void vs_cli_answer_as_csv(bool csv);
-void vs_cli_gather(vs_text *into);
+void vs_cli_collect(vs_text *into);
 
 /* Whether standard output wants colour: a terminal, and NO_COLOR not set (no-color.org). */
 bool vs_cli_colour(void);

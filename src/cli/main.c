@@ -174,9 +174,9 @@ static vs_exit run_each_shot(const vs_cli_args *args) {
         single.shot[0] = args->shot[i];
         single.shot_count = 1;
         vs_text_init(&one);
-        vs_cli_gather(&one);
+        vs_cli_collect(&one);
         vs_exit code = args->command->run(&single);
-        vs_cli_gather(NULL);
+        vs_cli_collect(NULL);
         join(&all, &one, json, i == 0);
         vs_text_free(&one);
         worst = code > worst ? code : worst;

@@ -70,7 +70,7 @@ vs_exit vs_cli_scene_open(const vs_cli_args *args, size_t operand, vs_cli_scene 
 }
 
 void vs_cli_scene_close(vs_cli_scene *scene) {
-    vs_decided_free(&scene->decided);
+    vs_scene_with_densities_free(&scene->filled);
     vs_scene_file_free(&scene->file);
     vs_safety_file_free(&scene->safety);
     scene->scene = NULL;
@@ -182,30 +182,30 @@ void vs_cli_scene_alarms(vs_json *json, const vs_cli_scene *scene, const vs_caut
 
 /* Of the shots decided, those that an answer about one shot is of: itself and those it is to be
  * like. The others count for the day alone, and are not told. */
-static void tell_only(vs_decided *decided, size_t only) {
-    const vs_scene_shot *shot = &decided->scene.shot[only];
-    decided->any_chosen = false;
-    for (size_t i = 0; i < decided->scene.shot_count; i++) {
+static void tell_only(vs_scene_with_densities *filled, size_t only) {
+    const vs_scene_shot *shot = &filled->scene.shot[only];
+    filled->any_chosen = false;
+    for (size_t i = 0; i < filled->scene.shot_count; i++) {
         bool told = i == only;
         for (size_t w = 0; w < shot->want_count; w++) {
             told = told || (shot->want[w].kind == VS_WANT_LIKE && shot->want[w].shot == i);
         }
-        decided->chosen[i] = decided->chosen[i] && told;
-        decided->any_chosen = decided->any_chosen || decided->chosen[i];
+        filled->chosen[i] = filled->chosen[i] && told;
+        filled->any_chosen = filled->any_chosen || filled->chosen[i];
     }
 }
 
 vs_exit vs_cli_scene_decide(vs_cli_scene *scene, size_t only) {
-    vs_status status = vs_decided_init(&scene->decided, scene->scene, VS_NONE);
+    vs_status status = vs_scene_with_densities_init(&scene->filled, scene->scene, VS_NONE);
     if (status == VS_ERR_INPUT && only != VS_NONE) {
-        status = vs_decided_init(&scene->decided, scene->scene, only);
+        status = vs_scene_with_densities_init(&scene->filled, scene->scene, only);
     }
     if (status != VS_OK) {
-        return vs_cli_fail_choice(scene->path, status, scene->decided.culprit);
+        return vs_cli_fail_choice(scene->path, status, scene->filled.culprit);
     }
-    scene->scene = &scene->decided.scene;
+    scene->scene = &scene->filled.scene;
     if (only != VS_NONE) {
-        tell_only(&scene->decided, only);
+        tell_only(&scene->filled, only);
     }
     return VS_EXIT_DONE;
 }
@@ -234,7 +234,7 @@ void vs_cli_scene_head(vs_text *out, const vs_cli_scene *scene) {
     }
     out->failed = out->failed || title.failed;
     vs_text_free(&title);
-    vs_report_decided_text(out, &scene->decided);
+    vs_report_chosen_density_text(out, &scene->filled);
     if (scene->scene->shot_count == 0) {
         vs_text_addf(out, "  The scene has no shots: there is no haze to tell of.\n");
     }
@@ -244,5 +244,5 @@ void vs_cli_scene_head_json(vs_json *json, const char *command, const vs_cli_sce
     vs_json_open_object(json, NULL);
     vs_json_string(json, "command", command);
     vs_json_string(json, "scene", title_of(scene));
-    vs_report_decided_json(json, &scene->decided);
+    vs_report_chosen_density_json(json, &scene->filled);
 }

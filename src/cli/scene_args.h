@@ -9,7 +9,7 @@
 #include "veilstop/scene/safety_file.h"
 #include "veilstop/scene/scene_file.h"
 #include "veilstop/shot/cautions.h"
-#include "veilstop/shot/decided.h"
+#include "veilstop/shot/scene_with_densities.h"
 
 /* The options these commands share. */
 #define VS_CLI_JSON                                                                                \
@@ -35,7 +35,7 @@ typedef struct {
     const vs_scene *scene; /* of the file, or with its open densities decided */
     const char *path;
     vs_style style;
-    vs_decided decided;
+    vs_scene_with_densities filled;
 } vs_cli_scene;
 
 /* Reads the scene that the operand `operand` names, and --units and --data; anything but

@@ -124,31 +124,31 @@ static void add_resets(vs_text *out, double resets) {
     }
 }
 
-static void stretch_line(sheet *s, const vs_dwell_shot *plan, const vs_dwell_stretch *stretch) {
-    if (!(stretch->burst_s > 0)) {
+static void bursts_line(sheet *s, const vs_dwell_shot *plan, const vs_dwell_bursts *bursts) {
+    if (!(bursts->burst_s > 0)) {
         return;
     }
     const vs_scene_shot *shot = &s->scene->shot[plan->shot];
-    bool takes = !isnan(shot->roll_s), once = stretch->count <= stretch->group;
-    add_moment(s, plan->start_s + stretch->from_s + stretch->first_s);
+    bool takes = !isnan(shot->roll_s), once = bursts->count <= bursts->group;
+    add_moment(s, plan->start_s + bursts->from_s + bursts->first_s);
     vs_text_addf(s->out, "  ");
     vs_text_addf(&s->line, "hold: ");
     if (takes && once) {
         vs_text_addf(&s->line, "in this reset ");
     } else if (takes) {
-        add_resets(&s->line, stretch->every_s / (shot->roll_s + shot->reset_s));
+        add_resets(&s->line, bursts->every_s / (shot->roll_s + shot->reset_s));
     }
     vs_text_addf(&s->line, "hazer on for ");
-    vs_style_time(&s->line, stretch->burst_s);
-    if (stretch->group > 1) {
-        vs_text_addf(&s->line, ", %zu times, ", stretch->group);
-        vs_style_time(&s->line, stretch->spacing_s);
+    vs_style_time(&s->line, bursts->burst_s);
+    if (bursts->group > 1) {
+        vs_text_addf(&s->line, ", %zu times, ", bursts->group);
+        vs_style_time(&s->line, bursts->spacing_s);
         vs_text_addf(&s->line, " apart");
     }
-    if (!takes && stretch->count > 1) {
+    if (!takes && bursts->count > 1) {
         vs_text_addf(&s->line, ", every ");
-        vs_style_time(&s->line, stretch->every_s);
-        vs_text_addf(&s->line, ", %zu times", stretch->count);
+        vs_style_time(&s->line, bursts->every_s);
+        vs_text_addf(&s->line, ", %zu times", bursts->count);
     }
     vs_text_addf(&s->line, takes ? "; never while rolling" : "");
     end_moment(s);
@@ -173,9 +173,9 @@ static void start(sheet *s, const vs_dwell_event *event, const vs_dwell_shot *pl
         end_moment(s);
     }
     bool bursts = false;
-    for (size_t i = 0; i < plan->stretch_count; i++) {
-        stretch_line(s, plan, &plan->stretch[i]);
-        bursts = bursts || plan->stretch[i].burst_s > 0;
+    for (size_t i = 0; i < plan->bursts_count; i++) {
+        bursts_line(s, plan, &plan->bursts[i]);
+        bursts = bursts || plan->bursts[i].burst_s > 0;
     }
     if (!bursts && plan->target_extinction_per_m > 0 && event->length_s > 0) {
         add_moment(s, event->at_s);

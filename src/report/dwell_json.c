@@ -36,11 +36,11 @@ static void add_rooms(vs_json *json, const vs_scene *scene, const vs_dwell *dwel
     vs_json_close_array(json);
 }
 
-static void add_bursts(vs_json *json, const vs_dwell_stretch *stretch) {
-    vs_json_number(json, "burst_s", stretch->burst_s);
-    vs_json_number(json, "every_s", stretch->every_s);
-    if (stretch->group > 1) {
-        vs_json_integer(json, "in_a_reset", (long)stretch->group);
+static void add_bursts(vs_json *json, const vs_dwell_bursts *bursts) {
+    vs_json_number(json, "burst_s", bursts->burst_s);
+    vs_json_number(json, "every_s", bursts->every_s);
+    if (bursts->group > 1) {
+        vs_json_integer(json, "in_a_reset", (long)bursts->group);
     }
 }
 
@@ -48,14 +48,14 @@ static void add_hold(vs_json *json, const vs_dwell_shot *shot) {
     vs_json_open_object(json, "hold");
     add_bursts(json, &shot->hold);
     vs_json_close_object(json);
-    if (shot->stretch_count <= 1) {
+    if (shot->bursts_count <= 1) {
         return;
     }
     vs_json_open_array(json, "stretches");
-    for (size_t i = 0; i < shot->stretch_count; i++) {
+    for (size_t i = 0; i < shot->bursts_count; i++) {
         vs_json_open_object(json, NULL);
-        add_minutes(json, "min", shot->start_s + shot->stretch[i].from_s);
-        add_bursts(json, &shot->stretch[i]);
+        add_minutes(json, "min", shot->start_s + shot->bursts[i].from_s);
+        add_bursts(json, &shot->bursts[i]);
         vs_json_close_object(json);
     }
     vs_json_close_array(json);

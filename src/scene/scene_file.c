@@ -14,7 +14,7 @@
 #include "veilstop/scene/data.h"
 #include "veilstop/scene/file.h"
 #include "veilstop/scene/fluid.h"
-#include "veilstop/shot/stage.h"
+#include "veilstop/shot/scene_geometry.h"
 
 /* What a scene borrows from: the texts of its file and the arrays made of it. */
 typedef struct {
@@ -112,17 +112,17 @@ static double least_reflectance(const vs_scene_room *room) {
 
 /* Bounced light has no finite answer where nothing takes it: such a room is refused by name. */
 static vs_status refuse_light_trap(const vs_scene *scene, vs_faults *faults) {
-    vs_stage stage;
+    vs_scene_geometry geometry;
     size_t trap;
     if (scene->indirect != VS_INDIRECT_COMPUTED) {
         return VS_OK;
     }
-    vs_status status = vs_stage_init(&stage, scene, NULL);
+    vs_status status = vs_scene_geometry_init(&geometry, scene, NULL);
     if (status != VS_OK) {
         return status;
     }
-    status = vs_surfaces_light_trap(&stage.space, &stage.surfaces, &trap);
-    vs_stage_free(&stage);
+    status = vs_surfaces_light_trap(&geometry.space, &geometry.surfaces, &trap);
+    vs_scene_geometry_free(&geometry);
     if (status == VS_OK && trap != VS_SPACE_OUTSIDE) {
         char where[VS_FAULT_WHERE_SIZE];
         snprintf(where, sizeof where, "/rooms/%zu/reflectance", trap);

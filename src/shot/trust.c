@@ -6,16 +6,16 @@
 #include <math.h>
 #include <stdlib.h>
 
-#include "shot/predict/look.h"
+#include "shot/predict/camera_setup.h"
 
 #define CHUNK_WALKS     2048.0 /* walks: enough to make a thread's trip worth while */
 #define CHUNK_COUNT_MAX 4096.0 /* chunks of a job: memory stays small whatever is asked for */
 
 /* A point or beam: its line of sight and what it ends at, in the haze. */
 typedef struct {
-    vs_sight sight;
+    vs_camera_ray ray;
     vs_bands transmission;
-    vs_look_target target;
+    vs_ray_target target;
     const vs_scene_point *point; /* NULL: a beam */
     vs_bands given_nits;         /* point of a given luminance */
     bool seen;                   /* the point itself is what the line ends at */
@@ -36,32 +36,32 @@ typedef struct {
     vs_medium clear_air, hazed_air; /* what the walks go through */
 } jobs;
 
-static job point_job(const vs_look *look, const vs_scene_point *point,
+static job point_job(const vs_camera_setup *setup, const vs_scene_point *point,
                      const vs_point_prediction *prediction) {
     job j = {.point = point, .light = SIZE_MAX};
-    j.sight = vs_sight_to(&look->hazed, look->camera->at_m, point->at_m);
-    j.seen = j.sight.end == VS_SIGHT_AT_POINT;
+    j.ray = vs_camera_ray_to(&setup->hazed, setup->camera->at_m, point->at_m);
+    j.seen = j.ray.end == VS_CAMERA_RAY_AT_POINT;
     j.given_nits = prediction->clear_nits;
     return j;
 }
 
-static job beam_job(const vs_look *look, const vs_beam_prediction *beam) {
+static job beam_job(const vs_camera_setup *setup, const vs_beam_prediction *beam) {
     job j = {.light = beam->light};
-    vs_vec3 way = vs_vec3_unit(vs_vec3_sub(beam->near_m, look->camera->at_m));
-    j.sight = vs_sight_along(&look->hazed, look->camera->at_m, way, INFINITY);
+    vs_vec3 way = vs_vec3_unit(vs_vec3_sub(beam->near_m, setup->camera->at_m));
+    j.ray = vs_camera_ray_along(&setup->hazed, setup->camera->at_m, way, INFINITY);
     return j;
 }
 
-static void make_jobs(vs_trust *trust, const vs_look *look) {
+static void make_jobs(vs_trust *trust, const vs_camera_setup *setup) {
     jobs *all = trust->memory;
-    const vs_scene_shot *shot = look->shot;
+    const vs_scene_shot *shot = setup->shot;
     for (size_t i = 0; i < all->job_count; i++) {
         size_t beam = i - shot->point_count;
         job *j = &all->item[i];
-        *j = i < shot->point_count ? point_job(look, &shot->point[i], &trust->prediction.point[i])
-                                   : beam_job(look, &trust->prediction.beam[beam]);
-        j->transmission = vs_sight_transmission(&look->hazed, &j->sight);
-        j->target = vs_look_target_of(look, &j->sight);
+        *j = i < shot->point_count ? point_job(setup, &shot->point[i], &trust->prediction.point[i])
+                                   : beam_job(setup, &trust->prediction.beam[beam]);
+        j->transmission = vs_camera_ray_transmission(&setup->hazed, &j->ray);
+        j->target = vs_camera_setup_target(setup, &j->ray);
         if (j->point && j->seen) {
             bool reflects = j->point->kind == VS_POINT_REFLECTANCE;
             j->target.at_m = j->point->at_m;
@@ -91,18 +91,20 @@ static vs_status allocate(vs_trust *trust, double walks, uint64_t seed) {
     return all->item && all->sums ? VS_OK : VS_ERR_MEMORY;
 }
 
-static vs_status make_paths(vs_trust *trust, const vs_look *look) {
+static vs_status make_paths(vs_trust *trust, const vs_camera_setup *setup) {
     const vs_predictor *predictor = trust->predictor;
-    const vs_surfaces *surfaces = &predictor->stage->surfaces;
+    const vs_surfaces *surfaces = &predictor->geometry->surfaces;
     size_t lights = predictor->scene->light_count;
     jobs *all = trust->memory;
-    all->clear_air = look->clear;
-    all->hazed_air = look->hazed;
-    vs_status status = vs_paths_init(&trust->clear, &all->clear_air, surfaces,
-                                     predictor->clear_light, lights, VS_PATHS_ALL_ORDERS);
-    return status == VS_OK ? vs_paths_init(&trust->hazed, &all->hazed_air, surfaces,
-                                           predictor->hazed_light, lights, VS_PATHS_ALL_ORDERS)
-                           : status;
+    all->clear_air = setup->clear;
+    all->hazed_air = setup->hazed;
+    vs_status status =
+        vs_path_tracer_init(&trust->clear, &all->clear_air, surfaces, predictor->clear_light,
+                            lights, VS_PATH_TRACER_ALL_ORDERS);
+    return status == VS_OK
+               ? vs_path_tracer_init(&trust->hazed, &all->hazed_air, surfaces,
+                                     predictor->hazed_light, lights, VS_PATH_TRACER_ALL_ORDERS)
+               : status;
 }
 
 double vs_trust_depth(const vs_scene *scene, const double *room_extinction_per_m, size_t *room) {
@@ -132,14 +134,14 @@ vs_status vs_trust_init(vs_trust *trust, vs_predictor *predictor, size_t shot,
           VS_TRUST_DEPTH_MAX)) {
         return VS_ERR_UNREACHABLE;
     }
-    vs_look look =
-        vs_look_make(predictor, trust->prediction.shot, trust->prediction.room_extinction_per_m);
+    vs_camera_setup setup = vs_camera_setup_make(predictor, trust->prediction.shot,
+                                                 trust->prediction.room_extinction_per_m);
     status = allocate(trust, walks, seed);
     if (status == VS_OK) {
-        status = make_paths(trust, &look);
+        status = make_paths(trust, &setup);
     }
     if (status == VS_OK) {
-        make_jobs(trust, &look);
+        make_jobs(trust, &setup);
     } else {
         vs_trust_free(trust);
     }
@@ -149,8 +151,8 @@ vs_status vs_trust_init(vs_trust *trust, vs_predictor *predictor, size_t shot,
 void vs_trust_free(vs_trust *trust) {
     const vs_trust blank = {0};
     jobs *all = trust->memory;
-    vs_paths_free(&trust->clear);
-    vs_paths_free(&trust->hazed);
+    vs_path_tracer_free(&trust->clear);
+    vs_path_tracer_free(&trust->hazed);
     if (all) {
         free(all->item);
         free(all->sums);
@@ -168,13 +170,13 @@ size_t vs_trust_chunk_count(const vs_trust *trust) {
 }
 
 /* One walk for what a line of sight ends at. */
-static vs_bands walk_to_target(const vs_paths *paths, const vs_look_target *target,
+static vs_bands walk_to_target(const vs_path_tracer *paths, const vs_ray_target *target,
                                vs_random *random) {
     if (target->reflectance <= 0) {
         return target->own_nits;
     }
-    vs_path_light light = vs_paths_surface(paths, target->at_m, target->normal, target->reflectance,
-                                           SIZE_MAX, random);
+    vs_path_light light = vs_path_tracer_surface(paths, target->at_m, target->normal,
+                                                 target->reflectance, SIZE_MAX, random);
     return light.rest;
 }
 
@@ -182,8 +184,8 @@ static vs_bands walk_in_clear_air(const vs_trust *trust, const job *j, vs_random
     if (j->point->kind != VS_POINT_REFLECTANCE) {
         return j->given_nits;
     }
-    vs_path_light light = vs_paths_surface(&trust->clear, j->point->at_m, j->point->facing,
-                                           j->point->value, SIZE_MAX, random);
+    vs_path_light light = vs_path_tracer_surface(&trust->clear, j->point->at_m, j->point->facing,
+                                                 j->point->value, SIZE_MAX, random);
     return light.rest;
 }
 
@@ -191,7 +193,7 @@ static void walk_point(const vs_trust *trust, const job *j, vs_random *random,
                        vs_trust_point *sums) {
     vs_bands clear = walk_in_clear_air(trust, j, random);
     vs_bands surface = walk_to_target(&trust->hazed, &j->target, random);
-    vs_bands veil = vs_paths_veil(&trust->hazed, &j->sight, SIZE_MAX, random).rest;
+    vs_bands veil = vs_path_tracer_veil(&trust->hazed, &j->ray, SIZE_MAX, random).rest;
     vs_tally_add(&sums->clear, clear);
     vs_tally_add(&sums->surface, surface);
     vs_tally_add(&sums->veil, veil);
@@ -205,7 +207,7 @@ static void walk_beam(const vs_trust *trust, const job *j, vs_random *random, vs
     double parts = 0;
     for (size_t i = 0; i < scene->light_count; i++) {
         if (vs_light_whole(scene, i) == j->light) {
-            vs_path_light veil = vs_paths_veil(&trust->hazed, &j->sight, i, random);
+            vs_path_light veil = vs_path_tracer_veil(&trust->hazed, &j->ray, i, random);
             beam = vs_bands_add(beam, veil.watched);
             all = vs_bands_add(all, vs_bands_add(veil.watched, veil.rest));
             parts++;

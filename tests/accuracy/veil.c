@@ -7,7 +7,7 @@
 #include "check.h"
 #include "rays.h"
 #include "spread.h"
-#include "veilstop/light/kernel.h"
+#include "veilstop/light/airlight_fast.h"
 
 #define RAYS         10000
 #define WORST        5e-3 /* [1] */
@@ -39,7 +39,7 @@ static void print_row(const char *name, errors *e) {
 static double error_of(vs_airlight *work, const ray_case *c) {
     vs_bands fast, want;
     double relative = ray_kind_is_surface(c->kind) ? 1e-5 : 1e-9, error = 0;
-    const vs_sight *sight = &c->sight[0];
+    const vs_camera_ray *sight = &c->sight[0];
     if (vs_airlight_fast(work, &c->room.medium, sight, &c->emitter, &fast) != VS_OK ||
         vs_airlight_adaptive(work, &c->room.medium, sight, &c->emitter, relative, &want) != VS_OK) {
         return (double)NAN;
@@ -95,7 +95,7 @@ static void print_head(void) {
         "counts where its veil is over a millionth of the middle grey of T2.8, ISO 800, 1/48 s "
         "(%zu more were darker, in both integrals). The error is the largest of the three "
         "bands'.\n\nRays pass no nearer to a panel, tube or sky than a tenth of its shorter "
-        "side: there the adaptive sum of points is no reference, and `tests/unit/test_kernel.c` "
+        "side: there the adaptive sum of points is no reference, and `tests/unit/test_airlight_fast.c` "
         "holds the fast integral against the closed form of the solid angle.\n\n",
         RAYS, dark);
 }

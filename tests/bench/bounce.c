@@ -7,8 +7,8 @@
 #include <math.h>
 #include <stdio.h>
 
-#include "shot/predict/look.h"
-#include "veilstop/light/kernel.h"
+#include "shot/predict/camera_setup.h"
+#include "veilstop/light/airlight_fast.h"
 #include "veilstop/scene/scene_file.h"
 #include "veilstop/shot/predict.h"
 
@@ -19,9 +19,9 @@
 #define PLACES  200
 #define LAMPS   64
 
-static double ray_s(const vs_bounce *bounce, vs_look *look, bool bounced) {
+static double ray_s(const vs_bounce *bounce, vs_camera_setup *setup, bool bounced) {
     vs_bands once[LAMPS], more[LAMPS];
-    const vs_predictor *p = look->predictor;
+    const vs_predictor *p = setup->predictor;
     double began = clock_now_s();
     for (size_t i = 0; i < LAMPS; i++) {
         once[i] = vs_bands_grey(0);
@@ -29,26 +29,26 @@ static double ray_s(const vs_bounce *bounce, vs_look *look, bool bounced) {
     for (int n = 0; n < RAYS; n++) {
         vs_vec3 way = {1, (n % ACROSS - ACROSS / 2 + 0.5) * 0.05,
                        (n / ACROSS - DOWN / 2 + 0.5) * 0.04};
-        vs_sight sight =
-            vs_sight_along(&look->hazed, look->camera->at_m, vs_vec3_unit(way), INFINITY);
+        vs_camera_ray sight =
+            vs_camera_ray_along(&setup->hazed, setup->camera->at_m, vs_vec3_unit(way), INFINITY);
         for (size_t i = 0; i < p->scene->light_count && !bounced; i++) {
-            CHECK_OK(vs_airlight_fast(&look->predictor->work, &look->hazed, &sight,
+            CHECK_OK(vs_airlight_fast(&setup->predictor->work, &setup->hazed, &sight,
                                       &p->hazed_light[i], &once[i]));
         }
         if (bounced) {
-            vs_bounce_veil(bounce, &look->hazed, &sight, once, more);
+            vs_bounce_veil(bounce, &setup->hazed, &sight, once, more);
         }
     }
     return (clock_now_s() - began) / RAYS;
 }
 
-static double place_s(const vs_bounce *bounce, const vs_look *look) {
+static double place_s(const vs_bounce *bounce, const vs_camera_setup *setup) {
     const vs_vec3 west = {-1, 0, 0};
     vs_bands lux[LAMPS];
     double began = clock_now_s();
     for (int n = 0; n < PLACES; n++) {
         const vs_vec3 at = {9, 1 + 0.003 * n, 1.5};
-        vs_bounce_lux(bounce, &look->hazed, at, west, NULL, lux);
+        vs_bounce_lux(bounce, &setup->hazed, at, west, NULL, lux);
     }
     return (clock_now_s() - began) / PLACES;
 }
@@ -73,13 +73,13 @@ int main(void) {
         for (size_t r = 0; r < file.scene.room_count; r++) {
             k[r] = 0.031;
         }
-        vs_look look = vs_look_make(&p, &file.scene.shot[0], k);
+        vs_camera_setup setup = vs_camera_setup_make(&p, &file.scene.shot[0], k);
         began = clock_now_s();
-        CHECK_OK(vs_bounce_solve(&p.bounces, &look.hazed, p.hazed_light, &next));
+        CHECK_OK(vs_bounce_solve(&p.bounces[p.in_hand], &setup.hazed, p.hazed_light, &next));
         density = fmin(density, clock_now_s() - began);
-        once = fmin(once, ray_s(&next, &look, false));
-        ray = fmin(ray, ray_s(&next, &look, true));
-        place = fmin(place, place_s(&next, &look));
+        once = fmin(once, ray_s(&next, &setup, false));
+        ray = fmin(ray, ray_s(&next, &setup, true));
+        place = fmin(place, place_s(&next, &setup));
         vs_shot_prediction_free(&shot);
         vs_bounce_free(&next);
         vs_predictor_free(&p);

@@ -11,7 +11,7 @@
 #include "check.h"
 #include "rays.h"
 #include "spread.h"
-#include "veilstop/light/kernel.h"
+#include "veilstop/light/airlight_fast.h"
 #include "veilstop/light/shaft.h"
 
 #define PLACES       12   /* random locations of a kind */
@@ -125,9 +125,9 @@ static double adaptive_run(vs_airlight *work) {
 }
 
 /* Light of a point source that reaches a place, times what it scatters towards the camera. */
-static void add_point(const vs_medium *medium, const vs_sight *sight, const vs_sight_piece *piece,
-                      const vs_point_source *source, vs_vec3 q, double depth, double step_m,
-                      vs_bands *nits) {
+static void add_point(const vs_medium *medium, const vs_camera_ray *sight,
+                      const vs_ray_segment *segment, const vs_point_source *source, vs_vec3 q,
+                      double depth, double step_m, vs_bands *nits) {
     vs_vec3 way = vs_vec3_sub(q, source->at_m);
     double way_m = fmax(vs_vec3_length(way), VS_SHAFT_APART_MIN_M);
     vs_vec3 direction = vs_vec3_scale(way, 1 / way_m);
@@ -135,8 +135,8 @@ static void add_point(const vs_medium *medium, const vs_sight *sight, const vs_s
     if (profile <= 0) {
         return;
     }
-    double open = 1, behind = piece->extinction_per_m * way_m;
-    if (source->emitter->room != piece->room || medium->space->screen_count > 0) {
+    double open = 1, behind = segment->extinction_per_m * way_m;
+    if (source->emitter->room != segment->room || medium->space->blocker_count > 0) {
         open = vs_space_passage(medium->space, source->at_m, q).transmittance;
         behind =
             vs_space_optical_depth(medium->space, medium->room_extinction_per_m, source->at_m, q);
@@ -148,28 +148,29 @@ static void add_point(const vs_medium *medium, const vs_sight *sight, const vs_s
     vs_bands through = vs_medium_transmission(medium, depth + behind);
     for (int band = 0; band < VS_BAND_COUNT; band++) {
         nits->v[band] += medium->haze->albedo.v[band] * medium->ratio.v[band] *
-                         piece->extinction_per_m * piece->open * open * source->candela.v[band] *
-                         profile * vs_phase_per_sr(&medium->haze->phase[band], cosine) *
-                         through.v[band] / (way_m * way_m) * step_m;
+                         segment->extinction_per_m * segment->open * open *
+                         source->candela.v[band] * profile *
+                         vs_phase_per_sr(&medium->haze->phase[band], cosine) * through.v[band] /
+                         (way_m * way_m) * step_m;
     }
 }
 
 /* Marching: the line in equal steps, each seen from its middle. */
-static vs_bands march(const vs_point_sources *sources, const ray_case *c, const vs_sight *sight,
-                      int steps) {
+static vs_bands march(const vs_point_sources *sources, const ray_case *c,
+                      const vs_camera_ray *sight, int steps) {
     vs_bands nits = vs_bands_grey(0);
     double step_m = sight->length_m / steps;
     size_t p = 0;
     for (int i = 0; i < steps; i++) {
         double x = (i + 0.5) * step_m;
-        while (p + 1 < sight->piece_count && x > sight->piece[p].to_m) {
+        while (p + 1 < sight->segment_count && x > sight->segment[p].to_m) {
             p++;
         }
-        const vs_sight_piece *piece = &sight->piece[p];
-        double depth = piece->depth + piece->extinction_per_m * (x - piece->from_m);
-        vs_vec3 q = vs_sight_point(sight, x);
+        const vs_ray_segment *segment = &sight->segment[p];
+        double depth = segment->depth + segment->extinction_per_m * (x - segment->from_m);
+        vs_vec3 q = vs_camera_ray_point(sight, x);
         for (size_t k = 0; k < sources->count; k++) {
-            add_point(&c->room.medium, sight, piece, &sources->item[k], q, depth, step_m, &nits);
+            add_point(&c->room.medium, sight, segment, &sources->item[k], q, depth, step_m, &nits);
         }
     }
     return nits;
@@ -190,14 +191,14 @@ static double march_ns(vs_airlight *work, int *steps) {
                 if ((size_t)i >= c->count) {
                     continue;
                 }
-                const vs_sight *sight = &c->sight[i];
+                const vs_camera_ray *sight = &c->sight[i];
                 vs_bands want;
                 if (vs_airlight_fast(work, &c->room.medium, sight, &c->emitter, &want) != VS_OK) {
                     exit(1);
                 }
                 double start = seconds();
                 if (vs_emitter_points(&c->emitter, sight->at_m,
-                                      vs_sight_point(sight, sight->length_m), POINT_FINE,
+                                      vs_camera_ray_point(sight, sight->length_m), POINT_FINE,
                                       &sources) != VS_OK) {
                     exit(1);
                 }

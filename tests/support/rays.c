@@ -49,7 +49,7 @@ static vs_vec3 inside(random_stream *r, const vs_box *box, double margin_m) {
     return p;
 }
 
-/* Two rooms side by side in x, a doorway between them, a window to outside at y = 0 of the first
+/* Two rooms side by side in x, an opening between them, a window to outside at y = 0 of the first
  * and a hatch in its ceiling. */
 static void make_rooms(ray_case *c, random_stream *r, double depth) {
     vs_vec3 low = {0, 0, 0};
@@ -64,9 +64,9 @@ static void make_rooms(ray_case *c, random_stream *r, double depth) {
     vs_vec3 door[2] = {{high.x, y, 0}, {high.x, y + random_uniform(r, 0.5, 1.2), 2.1}};
     vs_vec3 window[2] = {{x, 0, 0.9}, {x + random_uniform(r, 0.4, 1.2), 0, 2}};
     vs_vec3 hatch[2] = {{x, y, high.z}, {x + random_uniform(r, 0.3, 1.1), y + 0.8, high.z}};
-    room_add_portal(&c->room, door[0], door[1], 0, 1, 1);
-    room_add_portal(&c->room, window[0], window[1], 0, VS_SPACE_OUTSIDE, 0.85);
-    room_add_portal(&c->room, hatch[0], hatch[1], 0, VS_SPACE_OUTSIDE, 0.8);
+    room_add_opening(&c->room, door[0], door[1], 0, 1, 1);
+    room_add_opening(&c->room, window[0], window[1], 0, VS_SPACE_OUTSIDE, 0.85);
+    room_add_opening(&c->room, hatch[0], hatch[1], 0, VS_SPACE_OUTSIDE, 0.8);
 }
 
 static void use_mie(ray_case *c, random_stream *r, const ray_hazes *hazes) {
@@ -138,7 +138,7 @@ static void make_surface(ray_case *c, random_stream *r, size_t room) {
             c->emitter = room_panel(&c->room, at, aim, width_m, height_m, 2000);
         }
         if (c->kind == RAY_FED) {
-            room_add_screen(&c->room, rect, 0);
+            room_add_blocker(&c->room, rect, 0);
         }
         return;
     }
@@ -149,7 +149,7 @@ static void make_light(ray_case *c, random_stream *r) {
     vs_vec3 at = inside(r, &c->room.box[room], 0.02), aim = inside(r, &c->room.box[room], 0.02);
     if ((c->kind == RAY_SPOT || c->kind == RAY_PROFILED) && random_index(r, 5) == 0) {
         /* outside, through the window */
-        vs_vec3 window = c->room.portal[1].rect.center_m;
+        vs_vec3 window = c->room.opening[1].rect.center_m;
         at.x = window.x + random_uniform(r, -1, 1);
         at.y = -random_uniform(r, 0.5, 4);
         aim = window;
@@ -181,13 +181,13 @@ static void make_light(ray_case *c, random_stream *r) {
     }
 }
 
-static void add_screens(ray_case *c, random_stream *r) {
+static void add_blockers(ray_case *c, random_stream *r) {
     size_t count = 1 + random_index(r, 2);
-    for (size_t i = 0; i < count && c->room.space.screen_count < ROOM_MAX; i++) {
+    for (size_t i = 0; i < count && c->room.space.blocker_count < ROOM_MAX; i++) {
         vs_vec3 at = inside(r, &c->room.box[0], 0.02), aim = inside(r, &c->room.box[0], 0.02);
         vs_rect rect =
             vs_rect_facing(at, aim, random_uniform(r, 0.1, 1.5), random_uniform(r, 0.1, 1.5));
-        room_add_screen(&c->room, rect, random_index(r, 3) ? 0 : 0.5);
+        room_add_blocker(&c->room, rect, random_index(r, 3) ? 0 : 0.5);
     }
 }
 
@@ -206,7 +206,7 @@ static vs_vec3 target(const ray_case *c, random_stream *r) {
 }
 
 /* Nearest that a line comes to a panel or a tube: by going to and fro between them. */
-static double gap_m(const ray_case *c, const vs_sight *sight) {
+static double gap_m(const ray_case *c, const vs_camera_ray *sight) {
     const vs_emitter *e = &c->emitter;
     vs_rect rect = e->rect;
     if (e->kind == VS_EMITTER_LINE) {
@@ -217,7 +217,7 @@ static double gap_m(const ray_case *c, const vs_sight *sight) {
     }
     double gap = INFINITY, x = 0;
     for (int i = 0; i < 400; i++) {
-        vs_vec3 q = vs_sight_point(sight, x), d = vs_vec3_sub(q, rect.center_m);
+        vs_vec3 q = vs_camera_ray_point(sight, x), d = vs_vec3_sub(q, rect.center_m);
         double u = fmin(fmax(vs_vec3_dot(d, rect.u), -rect.half_u_m), rect.half_u_m);
         double v = fmin(fmax(vs_vec3_dot(d, rect.v), -rect.half_v_m), rect.half_v_m);
         vs_vec3 p = vs_vec3_along(vs_vec3_along(rect.center_m, rect.u, u), rect.v, v);
@@ -229,7 +229,7 @@ static double gap_m(const ray_case *c, const vs_sight *sight) {
 }
 
 /* Sums of points do not reach a tolerance of 1e-5 where a line all but touches the surface. */
-static bool too_near(const ray_case *c, const vs_sight *sight) {
+static bool too_near(const ray_case *c, const vs_camera_ray *sight) {
     if (!ray_kind_is_surface(c->kind)) {
         return false;
     }
@@ -247,8 +247,8 @@ static void add_line(ray_case *c, random_stream *r) {
             continue;
         }
         double length_m = random_index(r, 3) ? (double)INFINITY : random_uniform(r, 0.2, 8);
-        vs_sight *sight = &c->sight[c->count];
-        *sight = vs_sight_along(&c->room.medium, camera, vs_vec3_unit(way), length_m);
+        vs_camera_ray *sight = &c->sight[c->count];
+        *sight = vs_camera_ray_along(&c->room.medium, camera, vs_vec3_unit(way), length_m);
         if (!too_near(c, sight)) {
             c->count++;
             return;
@@ -270,7 +270,7 @@ void ray_case_make(ray_case *c, random_stream *r, ray_kind kind, const ray_hazes
     make_light(c, r);
     c->behind = random_index(r, 5) < 2;
     if (c->behind) {
-        add_screens(c, r);
+        add_blockers(c, r);
     }
     while (c->count < count) {
         add_line(c, r);

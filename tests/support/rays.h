@@ -13,7 +13,7 @@ typedef enum {
     RAY_PROFILED, /* beam and field */
     RAY_MEASURED, /* a candela table */
     RAY_PANEL,
-    RAY_FED, /* a panel that is an opaque screen too */
+    RAY_FED, /* a panel that is an opaque blocker too */
     RAY_TUBE,
     RAY_SUN,
     RAY_SKY,
@@ -38,13 +38,13 @@ typedef struct {
     room_model room;
     vs_emitter emitter;
     ray_kind kind;
-    bool mie, behind; /* a table of Mie theory; screens or doorways in the location */
-    vs_sight sight[RAY_LINES_MAX];
+    bool mie, behind; /* a table of Mie theory; blockers or openings in the location */
+    vs_camera_ray sight[RAY_LINES_MAX];
     size_t count;
 } ray_case;
 
 /* Lines come no nearer to a panel, tube or sky than this share of its (shorter) side: nearer, the
- * adaptive sum of points is no reference; a closed form is (test_kernel.c). */
+ * adaptive sum of points is no reference; a closed form is (test_airlight_fast.c). */
 #define RAY_GAP_SHARE 0.1
 
 /* A random location with a light of a kind and `count` lines, in haze from next to nothing to

@@ -9,8 +9,8 @@
 
 static void refresh(room_model *room) {
     room->space.room = room->box;
-    room->space.portal = room->portal;
-    room->space.screen = room->screen;
+    room->space.opening = room->opening;
+    room->space.blocker = room->blocker;
     room->medium = vs_medium_make(&room->space, &room->haze, room->extinction_per_m);
 }
 
@@ -28,16 +28,16 @@ void room_add_box(room_model *room, vs_vec3 low_m, vs_vec3 high_m, double extinc
     refresh(room);
 }
 
-void room_add_portal(room_model *room, vs_vec3 corner_m, vs_vec3 opposite_m, size_t a, size_t b,
-                     double transmittance) {
-    vs_portal portal = {vs_rect_on_wall(corner_m, opposite_m), {a, b}, transmittance};
-    room->portal[room->space.portal_count++] = portal;
+void room_add_opening(room_model *room, vs_vec3 corner_m, vs_vec3 opposite_m, size_t a, size_t b,
+                      double transmittance) {
+    vs_opening opening = {vs_rect_on_wall(corner_m, opposite_m), {a, b}, transmittance};
+    room->opening[room->space.opening_count++] = opening;
     refresh(room);
 }
 
-void room_add_screen(room_model *room, vs_rect rect, double transmittance) {
-    vs_screen screen = {rect, transmittance};
-    room->screen[room->space.screen_count++] = screen;
+void room_add_blocker(room_model *room, vs_rect rect, double transmittance) {
+    vs_blocker blocker = {rect, transmittance};
+    room->blocker[room->space.blocker_count++] = blocker;
     refresh(room);
 }
 
@@ -87,17 +87,17 @@ vs_emitter room_tube(const room_model *room, vs_vec3 from_m, vs_vec3 to_m, doubl
     return ready(room, &light);
 }
 
-vs_emitter room_sun(const room_model *room, size_t portal, vs_vec3 travel, double lux) {
+vs_emitter room_sun(const room_model *room, size_t opening, vs_vec3 travel, double lux) {
     vs_light light = {.kind = VS_LIGHT_SUN,
                       .strength = VS_STRENGTH_LUX,
                       .value = lux,
                       .travel = vs_vec3_unit(travel),
-                      .through = portal};
+                      .through = opening};
     return ready(room, &light);
 }
 
-vs_emitter room_sky(const room_model *room, size_t portal, double nits) {
+vs_emitter room_sky(const room_model *room, size_t opening, double nits) {
     vs_light light = {
-        .kind = VS_LIGHT_SKY, .strength = VS_STRENGTH_NITS, .value = nits, .through = portal};
+        .kind = VS_LIGHT_SKY, .strength = VS_STRENGTH_NITS, .value = nits, .through = opening};
     return ready(room, &light);
 }

@@ -11,8 +11,8 @@
 /* Owns nothing; the medium points into it, so it must not be moved. */
 typedef struct {
     vs_box box[ROOM_MAX];
-    vs_portal portal[ROOM_MAX];
-    vs_screen screen[ROOM_MAX];
+    vs_opening opening[ROOM_MAX];
+    vs_blocker blocker[ROOM_MAX];
     double extinction_per_m[ROOM_MAX];
     vs_space space;
     vs_haze haze;
@@ -21,11 +21,11 @@ typedef struct {
 
 /* One room from low to high, with haze of one extinction and asymmetry g. */
 void room_make(room_model *room, vs_vec3 low_m, vs_vec3 high_m, double extinction_per_m, double g);
-/* Adds a room next to the others, a portal, a screen. */
+/* Adds a room next to the others, an opening, a blocker. */
 void room_add_box(room_model *room, vs_vec3 low_m, vs_vec3 high_m, double extinction_per_m);
-void room_add_portal(room_model *room, vs_vec3 corner_m, vs_vec3 opposite_m, size_t a, size_t b,
-                     double transmittance);
-void room_add_screen(room_model *room, vs_rect rect, double transmittance);
+void room_add_opening(room_model *room, vs_vec3 corner_m, vs_vec3 opposite_m, size_t a, size_t b,
+                      double transmittance);
+void room_add_blocker(room_model *room, vs_rect rect, double transmittance);
 
 /* An emitter of one kind in that room; fails the test where it cannot be made. */
 vs_emitter room_lamp(const room_model *room, vs_vec3 at_m, double candela);
@@ -34,7 +34,7 @@ vs_emitter room_spot(const room_model *room, vs_vec3 at_m, vs_vec3 aim_m, double
 vs_emitter room_panel(const room_model *room, vs_vec3 at_m, vs_vec3 aim_m, double width_m,
                       double height_m, double nits);
 vs_emitter room_tube(const room_model *room, vs_vec3 from_m, vs_vec3 to_m, double lumens);
-vs_emitter room_sun(const room_model *room, size_t portal, vs_vec3 travel, double lux);
-vs_emitter room_sky(const room_model *room, size_t portal, double nits);
+vs_emitter room_sun(const room_model *room, size_t opening, vs_vec3 travel, double lux);
+vs_emitter room_sky(const room_model *room, size_t opening, double nits);
 
 #endif

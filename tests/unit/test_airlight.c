@@ -37,11 +37,12 @@ static double sun_et_al_2005(vs_quadrature *q, double s, double distance_m, doub
     return a0 * (special_f(q, a1, to) - special_f(q, a1, gamma / 2));
 }
 
-static vs_sight ray(const room_model *room, vs_vec3 from_m, vs_vec3 direction, double length_m) {
-    return vs_sight_along(&room->medium, from_m, vs_vec3_unit(direction), length_m);
+static vs_camera_ray ray(const room_model *room, vs_vec3 from_m, vs_vec3 direction,
+                         double length_m) {
+    return vs_camera_ray_along(&room->medium, from_m, vs_vec3_unit(direction), length_m);
 }
 
-static vs_bands veil(vs_airlight *work, const room_model *room, const vs_sight *sight,
+static vs_bands veil(vs_airlight *work, const room_model *room, const vs_camera_ray *sight,
                      const vs_emitter *emitter, double relative) {
     vs_bands nits;
     CHECK_OK(vs_airlight_adaptive(work, &room->medium, sight, emitter, relative, &nits));
@@ -66,7 +67,7 @@ static void isotropic_airlight_matches_its_closed_form(void **state) {
         vs_vec3 lamp = vs_vec3_along(vs_vec3_along(camera, w, distance_m * cos(gamma)), p,
                                      distance_m * sin(gamma));
         vs_emitter emitter = room_lamp(&room, lamp, 1);
-        vs_sight sight = ray(&room, camera, w, d);
+        vs_camera_ray sight = ray(&room, camera, w, d);
         double got = vs_bands_luminance(veil(&work, &room, &sight, &emitter, 1e-8));
         double want = sun_et_al_2005(&quadrature, s, distance_m, gamma, d);
         CHECK_NEAR(got, want, 1e-6, 0);
@@ -90,7 +91,7 @@ static void vanishing_extinction_leaves_the_inverse_square(void **state) {
     room_make(&room, low, high, s, 0);
     vs_vec3 camera = {0, 0, 0}, east = {1, 0, 0}, lamp = {a, h, 0};
     vs_emitter emitter = room_lamp(&room, lamp, 37);
-    vs_sight sight = ray(&room, camera, east, d);
+    vs_camera_ray sight = ray(&room, camera, east, d);
     double want = 37 * s / (4 * VS_PI * h) * (atan((d - a) / h) + atan(a / h));
     CHECK_NEAR(veil(&work, &room, &sight, &emitter, 1e-9).v[0], want, 1e-7, 0);
     vs_haze_free(&room.haze);
@@ -112,7 +113,7 @@ static void surfaces_far_off_act_as_points(void **state) {
     vs_emitter lamp = room_lamp(&room, at, 1);
     vs_point_source cosine = {at, {{2, 2, 2}}, &panel, VS_PROFILE_COSINE, panel.axis};
     CHECK_NEAR(vs_point_source_profile(&cosine, panel.axis), 1, 1e-15, 0);
-    vs_sight sight = ray(&room, camera, east, 12);
+    vs_camera_ray sight = ray(&room, camera, east, 12);
     /* over this short ray both lobes stay within 4 % of their peak: compare with bounds */
     double point = vs_bands_luminance(veil(&work, &room, &sight, &lamp, 1e-8));
     double flat = vs_bands_luminance(veil(&work, &room, &sight, &panel, 1e-6));
@@ -134,10 +135,10 @@ static void a_sun_shaft_seen_square_on(void **state) {
     vs_vec3 corner = {0, 0, 0}, opposite = {8, 6, 3};
     room_make(&room, corner, opposite, s, 0.6);
     vs_vec3 hole_a = {3, 2, 3}, hole_b = {3 + w, 4, 3}, down = {0, 0, -1}, camera = {0.5, 3, 1.5};
-    room_add_portal(&room, hole_a, hole_b, 0, VS_SPACE_OUTSIDE, 0.8);
+    room_add_opening(&room, hole_a, hole_b, 0, VS_SPACE_OUTSIDE, 0.8);
     vs_emitter sun = room_sun(&room, 0, down, lux);
     vs_vec3 east = {1, 0, 0};
-    vs_sight sight = ray(&room, camera, east, INFINITY);
+    vs_camera_ray sight = ray(&room, camera, east, INFINITY);
     double side = vs_phase_per_sr(&room.haze.phase[1], 0);
     CHECK_NEAR(veil(&work, &room, &sight, &sun, 1e-9).v[1], 0.8 * lux * s * side * w, 1e-5, 0);
     /* at 30 degrees elevation of view the ray stays in the shaft w/cos 30 long, at 120 degrees to
@@ -161,10 +162,10 @@ static void a_sun_shaft_dims_with_depth(void **state) {
     vs_vec3 corner = {0, 0, 0}, opposite = {8, 6, 3};
     room_make(&room, corner, opposite, s, 0.6);
     vs_vec3 hole_a = {3, 2, 3}, hole_b = {3 + w, 4, 3}, down = {0, 0, -1}, camera = {0.5, 3, 1.2};
-    room_add_portal(&room, hole_a, hole_b, 0, VS_SPACE_OUTSIDE, 1);
+    room_add_opening(&room, hole_a, hole_b, 0, VS_SPACE_OUTSIDE, 1);
     vs_emitter sun = room_sun(&room, 0, down, lux);
     vs_vec3 east = {1, 0, 0};
-    vs_sight sight = ray(&room, camera, east, INFINITY);
+    vs_camera_ray sight = ray(&room, camera, east, INFINITY);
     double side = vs_phase_per_sr(&room.haze.phase[1], 0);
     double want = lux * exp(-s * 1.8) * side * (exp(-s * 2.5) - exp(-s * (2.5 + w)));
     CHECK_NEAR(veil(&work, &room, &sight, &sun, 1e-9).v[1], want, 1e-12, 0);
@@ -178,16 +179,16 @@ static void an_ambient_veil_closes_to_the_horizon(void **state) {
     room_model room;
     room_make(&room, low, high, 0.13, 0.7);
     vs_vec3 camera = {0, 0, 0}, east = {1, 0, 0};
-    vs_sight sight = ray(&room, camera, east, 9.2);
+    vs_camera_ray sight = ray(&room, camera, east, 9.2);
     CHECK_NEAR(vs_airlight_ambient(&room.medium, &sight, 3.7).v[0], 3.7 * (1 - exp(-0.13 * 9.2)),
                1e-14, 0);
     /* Koschmieder: C = C0 exp(-s d); 5 % is left at 2.9957/s (CIE e-ILV 17-772, WMO-No. 8) */
     sight = ray(&room, camera, east, 2.995732273553991 / 0.13);
-    CHECK_NEAR(vs_sight_transmission(&room.medium, &sight).v[1], 0.05, 1e-12, 0);
+    CHECK_NEAR(vs_camera_ray_transmission(&room.medium, &sight).v[1], 0.05, 1e-12, 0);
     vs_haze_free(&room.haze);
 }
 
-/* A spot seen through a doorway lights no more than the same spot without the wall, and a shadow's
+/* A spot seen through an opening lights no more than the same spot without the wall, and a shadow's
  * edge that moves across the ray changes the veil continuously. */
 static void a_moving_blocker_changes_the_veil_continuously(void **state) {
     (void)state;
@@ -197,29 +198,29 @@ static void a_moving_blocker_changes_the_veil_continuously(void **state) {
     room_make(&room, low, high, 0.05, 0.7);
     vs_vec3 camera = {0, 0, 0}, east = {1, 0, 0}, at = {4, 3, 0};
     vs_emitter lamp = room_lamp(&room, at, 100);
-    vs_sight sight = ray(&room, camera, east, 10);
+    vs_camera_ray sight = ray(&room, camera, east, 10);
     double open = veil(&work, &room, &sight, &lamp, 1e-9).v[0], before = open;
     for (int i = 0; i <= 400; i++) {
         vs_vec3 card = {-2 + 0.03 * i, 1.5, 0}, card_aim = {-2 + 0.03 * i, 3, 0};
-        room.space.screen_count = 0;
-        room_add_screen(&room, vs_rect_facing(card, card_aim, 1, 1), 0);
+        room.space.blocker_count = 0;
+        room_add_blocker(&room, vs_rect_facing(card, card_aim, 1, 1), 0);
         double now = veil(&work, &room, &sight, &lamp, 1e-9).v[0];
         CHECK_TRUE(now <= open * (1 + 1e-9));
         CHECK_TRUE(fabs(now - before) < 0.03 * open);
         before = now;
     }
-    room.space.screen_count = 0;
+    room.space.blocker_count = 0;
     vs_vec3 card = {4, 1.5, 0}, card_aim = {4, 3, 0};
-    room_add_screen(&room, vs_rect_facing(card, card_aim, 1000, 1000), 0);
+    room_add_blocker(&room, vs_rect_facing(card, card_aim, 1000, 1000), 0);
     CHECK_NEAR(veil(&work, &room, &sight, &lamp, 1e-9).v[0], 0, 0, 0);
     /* a net passes its share of the light it shades */
-    room.screen[0].transmittance = 0.3;
+    room.blocker[0].transmittance = 0.3;
     CHECK_NEAR(veil(&work, &room, &sight, &lamp, 1e-9).v[0], 0.3 * open, 1e-9, 0);
     vs_haze_free(&room.haze);
     vs_airlight_free(&work);
 }
 
-/* Two rooms of different haze joined by a doorway: the closed form of the depth from lamp to line
+/* Two rooms of different haze joined by an opening: the closed form of the depth from lamp to line
  * must agree with the optical depth measured along each way, on a fine midpoint sum. */
 static void light_through_a_doorway_into_other_haze(void **state) {
     (void)state;
@@ -230,15 +231,15 @@ static void light_through_a_doorway_into_other_haze(void **state) {
     room_make(&room, a0, a1, 0.02, 0.7);
     room_add_box(&room, b0, b1, 0.31);
     vs_vec3 door_a = {4, 2, 0}, door_b = {4, 3, 2};
-    room_add_portal(&room, door_a, door_b, 0, 1, 0.9);
+    room_add_opening(&room, door_a, door_b, 0, 1, 0.9);
     vs_vec3 lamp_at = {1, 2.2, 1.4}, camera = {8.5, 0.5, 1.2}, way = {-0.55, 1, 0.02};
     vs_emitter lamp = room_lamp(&room, lamp_at, 500);
-    vs_sight sight = ray(&room, camera, way, INFINITY);
+    vs_camera_ray sight = ray(&room, camera, way, INFINITY);
     double got = veil(&work, &room, &sight, &lamp, 1e-9).v[2];
     double sum = 0, step_m = sight.length_m / 200000;
     for (int i = 0; i < 200000; i++) {
         double t_m = (i + 0.5) * step_m;
-        vs_vec3 p = vs_sight_point(&sight, t_m), leg = vs_vec3_sub(p, lamp_at);
+        vs_vec3 p = vs_camera_ray_point(&sight, t_m), leg = vs_vec3_sub(p, lamp_at);
         vs_passage passage = vs_space_passage(&room.space, lamp_at, p);
         double depth =
             vs_space_optical_depth(&room.space, room.extinction_per_m, lamp_at, p) + 0.31 * t_m;

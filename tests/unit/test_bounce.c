@@ -9,14 +9,14 @@
 #include "light/bounce/fields.h"
 #include "room.h"
 #include "veilstop/light/bounce.h"
-#include "veilstop/light/paths.h"
+#include "veilstop/light/path_tracing.h"
 
 #define WALKS 20000
 
 /* A room with its lights and what it bounces. */
 typedef struct {
     room_model room;
-    double face[ROOM_MAX * VS_SURFACE_FACES], screen[ROOM_MAX];
+    double face[ROOM_MAX * VS_SURFACE_FACES], blocker[ROOM_MAX];
     vs_surfaces surfaces;
     vs_emitter light[3];
     size_t light_count;
@@ -34,7 +34,7 @@ static void lit_make(lit_room *l, vs_vec3 size, double reflectance, double extin
         l->face[i] = reflectance;
     }
     l->surfaces.face = l->face;
-    l->surfaces.screen = l->screen;
+    l->surfaces.blocker = l->blocker;
 }
 
 static void lit_solve(lit_room *l) {
@@ -93,12 +93,12 @@ static void closed_rooms_balance(void **state) {
 }
 
 static vs_tally cube_multiplier_by_walks(const lit_room *l) {
-    vs_paths paths;
+    vs_path_tracer paths;
     vs_random random = vs_random_make(1, 1);
     vs_tally all = {0};
-    CHECK_OK(
-        vs_paths_init(&paths, &l->room.medium, &l->surfaces, l->light, 1, VS_PATHS_ALL_ORDERS));
-    const vs_rect *port = &l->room.portal[0].rect;
+    CHECK_OK(vs_path_tracer_init(&paths, &l->room.medium, &l->surfaces, l->light, 1,
+                                 VS_PATH_TRACER_ALL_ORDERS));
+    const vs_rect *port = &l->room.opening[0].rect;
     for (int n = 0; n < WALKS; n++) {
         vs_rect face = vs_surfaces_face(&l->room.box[0], (int)(6 * vs_random_uniform(&random)));
         vs_vec3 p = vs_vec3_along(face.center_m, face.u, 2 * vs_random_uniform(&random) - 1);
@@ -108,12 +108,12 @@ static vs_tally cube_multiplier_by_walks(const lit_room *l) {
             fabs(off.x) < 1e-9 && fabs(off.y) < port->half_u_m && fabs(off.z) < port->half_u_m;
         vs_bands lux = vs_bands_grey(0);
         if (!in_port) {
-            lux = vs_paths_surface(&paths, p, face.normal, 1, SIZE_MAX, &random).rest;
+            lux = vs_path_tracer_surface(&paths, p, face.normal, 1, SIZE_MAX, &random).rest;
         }
         /* 24 m2 give back r of their lux; 4 pi lm set out */
         vs_tally_add(&all, vs_bands_scale(lux, VS_PI * 24 * 0.97 / (4 * VS_PI)));
     }
-    vs_paths_free(&paths);
+    vs_path_tracer_free(&paths);
     return all;
 }
 
@@ -126,7 +126,7 @@ static void a_cube_with_a_port_is_nearly_a_sphere(void **state) {
     const vs_vec3 size = {2, 2, 2}, at = {1.1, 0.9, 1}, a = {2, 0.452, 0.452},
                   b = {2, 1.548, 1.548}; /* 1.2 of 24 m2 */
     lit_make(&l, size, 0.97, 0, 0);
-    room_add_portal(&l.room, a, b, 0, VS_SPACE_OUTSIDE, 1);
+    room_add_opening(&l.room, a, b, 0, VS_SPACE_OUTSIDE, 1);
     l.light[0] = room_lamp(&l.room, at, 1);
     l.light_count = 1;
     lit_solve(&l);
@@ -139,27 +139,27 @@ static void a_cube_with_a_port_is_nearly_a_sphere(void **state) {
     lit_free(&l);
 }
 
-static vs_tally walked_veil(const vs_paths *paths, const vs_sight *sight, size_t walks) {
+static vs_tally walked_veil(const vs_path_tracer *paths, const vs_camera_ray *sight, size_t walks) {
     vs_random random = vs_random_make(11, 1);
     vs_tally all = {0};
     for (size_t i = 0; i < walks; i++) {
-        vs_tally_add(&all, vs_paths_veil(paths, sight, SIZE_MAX, &random).rest);
+        vs_tally_add(&all, vs_path_tracer_veil(paths, sight, SIZE_MAX, &random).rest);
     }
     return all;
 }
 
-static vs_tally walked_lux(const vs_paths *paths, vs_vec3 at, vs_vec3 normal, size_t walks) {
+static vs_tally walked_lux(const vs_path_tracer *paths, vs_vec3 at, vs_vec3 normal, size_t walks) {
     vs_random random = vs_random_make(11, 2);
     vs_tally all = {0};
     for (size_t i = 0; i < walks; i++) {
-        vs_path_light light = vs_paths_surface(paths, at, normal, 1, SIZE_MAX, &random);
+        vs_path_light light = vs_path_tracer_surface(paths, at, normal, 1, SIZE_MAX, &random);
         vs_tally_add(&all, vs_bands_scale(light.rest, VS_PI));
     }
     return all;
 }
 
 /* All light on a line and on a surface as predicted: once-scattered and bounced. */
-static double predicted_veil(lit_room *l, const vs_sight *sight) {
+static double predicted_veil(lit_room *l, const vs_camera_ray *sight) {
     vs_airlight work;
     vs_bands once[3], bounced[3];
     double sum = 0;
@@ -198,9 +198,9 @@ static void make_workroom(lit_room *l, double reflectance, double extinction_per
     const vs_vec3 size = {7, 4.5, 2.9};
     lit_make(l, size, reflectance, extinction_per_m, 0.75);
     l->face[4] = reflectance / 3;
-    vs_vec3 screen_at = {4.6, 1.4, 1.3}, screen_aim = {4.2, 2, 1.3};
-    room_add_screen(&l->room, vs_rect_facing(screen_at, screen_aim, 1.1, 1.5), 0);
-    l->screen[0] = 0.3;
+    vs_vec3 blocker_at = {4.6, 1.4, 1.3}, blocker_aim = {4.2, 2, 1.3};
+    room_add_blocker(&l->room, vs_rect_facing(blocker_at, blocker_aim, 1.1, 1.5), 0);
+    l->blocker[0] = 0.3;
     vs_vec3 spot_at = {6.3, 4, 2.6}, spot_aim = {2, 1.5, 0.8};
     vs_vec3 panel_at = {2.5, 3.9, 2.2}, panel_aim = {4, 2, 1};
     l->light[0] = room_spot(&l->room, spot_at, spot_aim, 5000, 22, 40);
@@ -209,10 +209,10 @@ static void make_workroom(lit_room *l, double reflectance, double extinction_per
 }
 
 static void check_against_walks(lit_room *l, const char *name, double relative) {
-    vs_paths paths;
-    CHECK_OK(vs_paths_init(&paths, &l->room.medium, &l->surfaces, l->light, l->light_count,
-                           VS_PATHS_ALL_ORDERS));
-    vs_sight sight = vs_sight_to(&l->room.medium, camera, wall_at);
+    vs_path_tracer paths;
+    CHECK_OK(vs_path_tracer_init(&paths, &l->room.medium, &l->surfaces, l->light, l->light_count,
+                                 VS_PATH_TRACER_ALL_ORDERS));
+    vs_camera_ray sight = vs_camera_ray_to(&l->room.medium, camera, wall_at);
     if (l->room.extinction_per_m[0] > 0) {
         vs_tally veil = walked_veil(&paths, &sight, WALKS);
         double want = vs_bands_luminance(vs_tally_mean(&veil)), got = predicted_veil(l, &sight);
@@ -225,7 +225,7 @@ static void check_against_walks(lit_room *l, const char *name, double relative) 
     CHECK_NEAR(got, want, relative, 4 * vs_tally_error(&lux));
     printf("measured: %s: lux %.3f of the walks' (error %.3f)\n", name, got / want,
            vs_tally_error(&lux) / want);
-    vs_paths_free(&paths);
+    vs_path_tracer_free(&paths);
 }
 
 static void rooms_agree_with_walks(void **state) {
@@ -260,15 +260,15 @@ static void black_over_a_wall_lowers_the_veil(void **state) {
             l.face[2] = 0.02; /* south, which the panel lights */
         }
         lit_solve(&l);
-        vs_paths paths;
-        CHECK_OK(vs_paths_init(&paths, &l.room.medium, &l.surfaces, l.light, l.light_count,
-                               VS_PATHS_ALL_ORDERS));
-        vs_sight sight = vs_sight_to(&l.room.medium, camera, wall_at);
+        vs_path_tracer paths;
+        CHECK_OK(vs_path_tracer_init(&paths, &l.room.medium, &l.surfaces, l.light, l.light_count,
+                                     VS_PATH_TRACER_ALL_ORDERS));
+        vs_camera_ray sight = vs_camera_ray_to(&l.room.medium, camera, wall_at);
         vs_tally veil = walked_veil(&paths, &sight, WALKS);
         walked[black] = vs_bands_luminance(vs_tally_mean(&veil));
         error[black] = vs_tally_error(&veil);
         predicted[black] = predicted_veil(&l, &sight);
-        vs_paths_free(&paths);
+        vs_path_tracer_free(&paths);
         lit_free(&l);
     }
     double got = 1 - predicted[1] / predicted[0], want = 1 - walked[1] / walked[0];
@@ -306,7 +306,7 @@ static void check_as_fresh(lit_room *l) {
     vs_bounce_solver fresh;
     vs_bounce kept, alone;
     vs_bands a[3], b[3];
-    vs_sight sight = vs_sight_to(&l->room.medium, camera, wall_at);
+    vs_camera_ray sight = vs_camera_ray_to(&l->room.medium, camera, wall_at);
     CHECK_OK(vs_bounce_solve(&l->solver, &l->room.medium, l->light, &kept));
     CHECK_OK(vs_bounce_solver_init(&fresh, &l->location, &l->room.haze, l->light_count));
     CHECK_OK(vs_bounce_solve(&fresh, &l->room.medium, l->light, &alone));
@@ -375,14 +375,14 @@ static void bands_are_solved_each_by_itself(void **state) {
     make_workroom(&l, 0.7, 0.06);
     l.room.medium.ratio = ratio;
     lit_solve(&l);
-    vs_sight sight = vs_sight_to(&l.room.medium, camera, wall_at);
+    vs_camera_ray sight = vs_camera_ray_to(&l.room.medium, camera, wall_at);
     vs_bounce_veil(&l.bounce, &l.room.medium, &sight, none, coloured);
     l.room.medium.ratio = vs_bands_grey(1);
     for (size_t band = 0; band < VS_BAND_COUNT; band++) {
         vs_bounce one;
         l.room.extinction_per_m[0] = 0.06 * ratio.v[band];
         CHECK_OK(vs_bounce_solve(&l.solver, &l.room.medium, l.light, &one));
-        sight = vs_sight_to(&l.room.medium, camera, wall_at);
+        sight = vs_camera_ray_to(&l.room.medium, camera, wall_at);
         vs_bounce_veil(&one, &l.room.medium, &sight, none, grey);
         CHECK_NEAR(coloured[0].v[band], grey[0].v[band], RESTED, 0);
         CHECK_NEAR(coloured[1].v[band], grey[1].v[band], RESTED, 0);
@@ -404,7 +404,7 @@ static void light_is_smooth_in_density(void **state) {
         vs_bands veil[2];
         l.room.extinction_per_m[0] = 0.05 * (1 + 1e-3 * i);
         CHECK_OK(vs_bounce_solve(&l.solver, &l.room.medium, l.light, &one));
-        vs_sight sight = vs_sight_to(&l.room.medium, camera, wall_at);
+        vs_camera_ray sight = vs_camera_ray_to(&l.room.medium, camera, wall_at);
         vs_bounce_veil(&one, &l.room.medium, &sight, none, veil);
         value[i] = veil[0].v[1] + veil[1].v[1];
         vs_bounce_free(&one);

@@ -90,7 +90,7 @@ static double irradiance(glowing_box *b, vs_vec3 p, vs_vec3 normal) {
 /* All light scattered into the lens between a and b [cd/m2]. */
 static double veil(glowing_box *b, vs_vec3 from, vs_vec3 to) {
     vs_bands once[FACES], bounced[FACES];
-    vs_sight sight = vs_sight_to(&b->room.medium, from, to);
+    vs_camera_ray sight = vs_camera_ray_to(&b->room.medium, from, to);
     double sum = 0;
     for (size_t i = 0; i < b->wall_count; i++) {
         CHECK_OK(

@@ -96,7 +96,7 @@ static void bursts_make_up_for_the_losses(void **state) {
     vs_dwell d = plan(&s);
     const vs_dwell_shot *shot = &d.shot[0];
     double want = hall_loss_per_s() * 0.021 / DAY_M2_PER_G * HALL_M3 / OUTPUT_G_PER_S;
-    CHECK_TRUE(shot->stretch_count == 1 && shot->hold.burst_s > 0);
+    CHECK_TRUE(shot->bursts_count == 1 && shot->hold.burst_s > 0);
     CHECK_NEAR(shot->hold.burst_s / shot->hold.every_s, want, 0.01, 0);
     CHECK_TRUE(shot->lowest_ratio > 0.9 && shot->highest_ratio < 1.1);
     double on_s = shot->run_s + shot->hold.burst_s * (double)shot->hold.count;
@@ -336,10 +336,10 @@ static void uneven_bursts_hold_what_even_ones_cannot(void **state) {
         s.scene.hazer.fluid_ml_per_s = 120 / VS_S_PER_H;
         day_add_shot(&s, 1, 0.012, 360);
         vs_dwell d = plan(&s);
-        CHECK_TRUE(vs_dwell_met(&d) && d.shot[0].stretch_count > 6);
-        for (size_t i = 1; i < d.shot[0].stretch_count; i++) {
-            const vs_dwell_stretch *before = &d.shot[0].stretch[i - 1];
-            CHECK_NEAR(d.shot[0].stretch[i].from_s, before->from_s + before->length_s, 1e-9, 1e-6);
+        CHECK_TRUE(vs_dwell_met(&d) && d.shot[0].bursts_count > 6);
+        for (size_t i = 1; i < d.shot[0].bursts_count; i++) {
+            const vs_dwell_bursts *before = &d.shot[0].bursts[i - 1];
+            CHECK_NEAR(d.shot[0].bursts[i].from_s, before->from_s + before->length_s, 1e-9, 1e-6);
         }
         printf("measured: 360 min behind a door of %d m3/h, bursts of 20 s at least: %.1f to %.1f "
                "%% of the target\n",
@@ -361,11 +361,11 @@ static void a_level_is_reached_at_a_root(void **state) {
     for (int i = 1; i <= 9; i++) {
         double level = 0.005 * i, mass_g = level / DAY_M2_PER_G * HALL_M3;
         double want = 73 - log1p(-loss * mass_g / OUTPUT_G_PER_S) / loss;
-        CHECK_NEAR(vs_dwell_reaches_s(&d, 0, level), want, 0, 1e-6);
+        CHECK_NEAR(vs_dwell_first_at_s(&d, 0, level), want, 0, 1e-6);
     }
-    CHECK_NAN(vs_dwell_reaches_s(&d, 0, 0.0551));
+    CHECK_NAN(vs_dwell_first_at_s(&d, 0, 0.0551));
     double top = d.room[0].peak_g_per_m3 * DAY_M2_PER_G;
-    CHECK_NEAR(vs_dwell_reaches_s(&d, 0, top * (1 - 1e-9)), d.room[0].peak_at_s, 0, 1);
+    CHECK_NEAR(vs_dwell_first_at_s(&d, 0, top * (1 - 1e-9)), d.room[0].peak_at_s, 0, 1);
     vs_dwell_free(&d);
     day_init(&s); /* slow mixing: the top comes after the run, between samples */
     s.room[0].mixing_s = 240;
@@ -379,7 +379,7 @@ static void a_level_is_reached_at_a_root(void **state) {
             double mass_g = filled_g(at_s, loss, 240) - filled_g(at_s - d.shot[0].run_s, loss, 240);
             *(mass_g < level / DAY_M2_PER_G * HALL_M3 ? &low_s : &high_s) = at_s;
         }
-        CHECK_NEAR(vs_dwell_reaches_s(&d, 0, level), at_s, 0, 1e-5);
+        CHECK_NEAR(vs_dwell_first_at_s(&d, 0, level), at_s, 0, 1e-5);
     }
     vs_dwell_free(&d);
 }
@@ -402,7 +402,7 @@ static void haze_is_steered_through_a_door(void **state) {
     /* Without a figure, the doorway's own: 0.9 x 2 m at 0.5 K. */
     s.opening[0].exchange_m3_per_s = NAN;
     vs_dwell by_size = plan(&s);
-    s.opening[0].exchange_m3_per_s = vs_doorway_m3_per_s(0.9, 2, 0.5, 293);
+    s.opening[0].exchange_m3_per_s = vs_opening_exchange_m3_per_s(0.9, 2, 0.5, 293);
     vs_dwell by_figure = plan(&s);
     CHECK_NEAR(by_size.shot[0].start_s, by_figure.shot[0].start_s, 1e-9, 0);
     vs_dwell_free(&by_size);

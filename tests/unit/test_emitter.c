@@ -7,7 +7,7 @@
 #include <stdio.h>
 
 #include "room.h"
-#include "veilstop/light/kernel.h"
+#include "veilstop/light/airlight_fast.h"
 
 static const vs_vec3 low = {-20, -20, -20}, high = {20, 20, 20};
 static const vs_vec3 up = {0, 0, 1};
@@ -170,7 +170,7 @@ static void a_square_fills_two_thirds_of_pi(void **state) {
     room_make(&room, low, high, 1e-9, 0);
     const vs_vec3 at = {0, 0, 1}, below = {0, 0, 0}, start = {-5e-4, 0, 0}, east = {1, 0, 0};
     vs_emitter square = room_panel(&room, at, below, 2, 2, 1000);
-    vs_sight sight = vs_sight_along(&room.medium, start, east, 1e-3);
+    vs_camera_ray sight = vs_camera_ray_along(&room.medium, start, east, 1e-3);
     vs_airlight work;
     vs_bands nits;
     CHECK_OK(vs_airlight_init(&work));
@@ -205,7 +205,7 @@ static double sum_of_elements(const room_model *room, const vs_emitter *e, vs_ve
     return sum;
 }
 
-/* Closed forms of what is seen past screens and through a doorway, against a plain sum. */
+/* Closed forms of what is seen past blockers and through an opening, against a plain sum. */
 static void what_is_seen_of_a_surface(void **state) {
     (void)state;
     random_stream r = {44};
@@ -216,7 +216,7 @@ static void what_is_seen_of_a_surface(void **state) {
         room_make(&room, a0, a1, random_uniform(&r, 0, 0.3), 0.5);
         room_add_box(&room, b0, b1, random_uniform(&r, 0, 0.3));
         vs_vec3 door[2] = {{5, 1, 0}, {5, 2.5, 2.2}};
-        room_add_portal(&room, door[0], door[1], 0, 1, 0.8);
+        room_add_opening(&room, door[0], door[1], 0, 1, 0.8);
         bool next_door = i % 3 == 0;
         vs_vec3 at = {next_door ? random_uniform(&r, 5.8, 8) : random_uniform(&r, 1, 4),
                       random_uniform(&r, 1, 3), random_uniform(&r, 1, 2)};
@@ -228,7 +228,7 @@ static void what_is_seen_of_a_surface(void **state) {
         for (int k = 0; k < 2; k++) {
             vs_vec3 c = {random_uniform(&r, 0.5, 4), random_uniform(&r, 0.5, 3.5),
                          random_uniform(&r, 0.5, 2.5)};
-            room_add_screen(&room, vs_rect_facing(c, at, 0.8, 0.5), k ? 0.4 : 0);
+            room_add_blocker(&room, vs_rect_facing(c, at, 0.8, 0.5), k ? 0.4 : 0);
         }
         vs_vec3 p = {0, random_uniform(&r, 0, 4), random_uniform(&r, 0, 3)}, normal = {1, 0, 0};
         double got = lux_on(&room, &e, p, normal);
@@ -284,12 +284,12 @@ static void a_turned_scene_is_the_same(void **state) {
         vs_vec3 corner = {fmin(a.x, b.x), fmin(a.y, b.y), 0};
         vs_vec3 opposite = {fmax(a.x, b.x), fmax(a.y, b.y), 3};
         room_make(&room, corner, opposite, 0.2, 0.6);
-        room_add_screen(&room, vs_rect_facing(card, at, 0.8, 0.6), 0);
+        room_add_blocker(&room, vs_rect_facing(card, at, 0.8, 0.6), 0);
         vs_emitter e[3] = {room_lamp(&room, at, 300), room_spot(&room, at, aim, 4000, 20, 33),
                            room_panel(&room, at, aim, 0.9, 0.4, 800)};
         vs_airlight work;
         CHECK_OK(vs_airlight_init(&work));
-        vs_sight sight = vs_sight_to(&room.medium, from, to);
+        vs_camera_ray sight = vs_camera_ray_to(&room.medium, from, to);
         for (int i = 0; i < 3; i++) {
             CHECK_OK(vs_airlight_fast(&work, &room.medium, &sight, &e[i], &nits[turn][i]));
         }

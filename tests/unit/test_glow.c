@@ -7,8 +7,8 @@
 #include <math.h>
 #include <stdio.h>
 
-#include "shot/predict/look.h"
-#include "veilstop/light/kernel.h"
+#include "shot/predict/camera_setup.h"
+#include "veilstop/light/airlight_fast.h"
 
 #define DISTANCE_M 7.0                           /* camera to light, both 3 m from the side walls */
 #define EAST_M     19.0                          /* camera to the wall behind */
@@ -96,17 +96,17 @@ static void a_glow_may_be_nothing_or_everywhere(void **state) {
 }
 
 /* A black screen close before the camera, from an angle on: there the veil falls to nothing. */
-static void a_glow_ends_at_the_edge_of_a_screen(void **state) {
+static void a_glow_ends_at_the_edge_of_a_blocker(void **state) {
     (void)state;
     const double candela = 1.5e7, edge_m = 0.3;
     hall_set h;
     thin_hall(&h, candela);
-    vs_scene_blocker screen = {.name = "screen",
-                               .at_m = {2, 3 - edge_m - 0.5, 1.5},
-                               .aim_m = {0, 3 - edge_m - 0.5, 1.5},
-                               .width_m = 1,
-                               .height_m = 1};
-    h.scene.blocker = &screen;
+    vs_scene_blocker blocker = {.name = "screen",
+                                .at_m = {2, 3 - edge_m - 0.5, 1.5},
+                                .aim_m = {0, 3 - edge_m - 0.5, 1.5},
+                                .width_m = 1,
+                                .height_m = 1};
+    h.scene.blocker = &blocker;
     h.scene.blocker_count = 1;
     double tenth = atan(edge_m) / 4;
     CHECK_TRUE(thin_reach(candela, GREY_NITS / 10, 0) > 1.2 * atan(edge_m));
@@ -119,7 +119,7 @@ static void a_glow_ends_at_the_edge_of_a_screen(void **state) {
 /* What a dense look round needs. */
 typedef struct {
     vs_airlight work;
-    vs_look look;
+    vs_camera_setup look;
     const vs_emitter *emitter;
     vs_vec3 ahead, side;
 } look_round;
@@ -127,7 +127,7 @@ typedef struct {
 static double veil_at(look_round *r, double turn_rad, bool adaptive) {
     vs_bands veil;
     vs_vec3 way = vs_vec3_along(vs_vec3_scale(r->ahead, cos(turn_rad)), r->side, sin(turn_rad));
-    vs_sight sight = vs_sight_along(&r->look.hazed, r->look.camera->at_m, way, INFINITY);
+    vs_camera_ray sight = vs_camera_ray_along(&r->look.hazed, r->look.camera->at_m, way, INFINITY);
     if (adaptive) {
         CHECK_OK(vs_airlight_adaptive(&r->work, &r->look.hazed, &sight, r->emitter, 1e-3, &veil));
     } else {
@@ -167,18 +167,18 @@ static void a_hidden_panel_glows_as_a_dense_look_round_tells(void **state) {
     h.light[0].height_m = 0.4;
     hall_add_shot(&h, 0);
     hall_give(&h, 0.03);
-    vs_scene_blocker screen = {.name = "screen",
-                               .at_m = {6, 4.4, 1.9},
-                               .aim_m = {5, 3.4, 1.9},
-                               .width_m = 0.5,
-                               .height_m = 0.5};
-    h.scene.blocker = &screen;
+    vs_scene_blocker blocker = {.name = "screen",
+                                .at_m = {6, 4.4, 1.9},
+                                .aim_m = {5, 3.4, 1.9},
+                                .width_m = 0.5,
+                                .height_m = 0.5};
+    h.scene.blocker = &blocker;
     h.scene.blocker_count = 1;
     vs_predictor predictor;
     vs_shot_prediction p;
     CHECK_OK(vs_predictor_init(&predictor, &h.scene));
     CHECK_OK(vs_predict_shot(&predictor, 0, NULL, &p));
-    look_round r = {.look = vs_look_make(&predictor, &h.shot[0], p.room_extinction_per_m),
+    look_round r = {.look = vs_camera_setup_make(&predictor, &h.shot[0], p.room_extinction_per_m),
                     .emitter = &predictor.hazed_light[0]};
     CHECK_TRUE(r.emitter->through_wall);
     CHECK_OK(vs_airlight_init(&r.work));
@@ -192,7 +192,7 @@ static void a_hidden_panel_glows_as_a_dense_look_round_tells(void **state) {
         tenth += dense_reach(&r, GREY_NITS / 10) / 4;
     }
     vs_glow_prediction glow;
-    CHECK_OK(vs_look_glow(&r.look, r.emitter, h.light[0].at_m, &glow));
+    CHECK_OK(vs_camera_setup_glow(&r.look, r.emitter, h.light[0].at_m, &glow));
     CHECK_NEAR(glow.tenth_rad, tenth, 5e-4, 0);
     printf("measured: glow of a hidden panel %.4f deg, by a dense look round %.4f deg\n",
            glow.tenth_rad / VS_RAD_PER_DEG, tenth / VS_RAD_PER_DEG);
@@ -205,7 +205,7 @@ int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_lamp_glows_as_the_closed_form_in_thin_haze),
         cmocka_unit_test(a_glow_may_be_nothing_or_everywhere),
-        cmocka_unit_test(a_glow_ends_at_the_edge_of_a_screen),
+        cmocka_unit_test(a_glow_ends_at_the_edge_of_a_blocker),
         cmocka_unit_test(a_hidden_panel_glows_as_a_dense_look_round_tells),
     };
     return RUN_TESTS(tests);

@@ -28,7 +28,7 @@ static vs_emitter measured_lamp(const room_model *room, vs_vec3 at_m, vs_vec3 ai
     return emitter;
 }
 
-static double veil(vs_airlight *work, const room_model *room, const vs_sight *sight,
+static double veil(vs_airlight *work, const room_model *room, const vs_camera_ray *sight,
                    const vs_emitter *emitter, double relative) {
     vs_bands nits;
     CHECK_OK(vs_airlight_adaptive(work, &room->medium, sight, emitter, relative, &nits));
@@ -53,8 +53,9 @@ static void an_even_table_is_a_plain_lamp(void **state) {
         room_make(&room, low, high, random_log_uniform(&r, 1e-3, 0.3), 0.7);
         vs_vec3 at = random_place(&r), aim = random_place(&r);
         vs_emitter even = measured_lamp(&room, at, aim, 1, &grid), plain = room_lamp(&room, at, 25);
-        vs_sight sight = vs_sight_along(&room.medium, random_place(&r),
-                                        vs_vec3_unit(random_place(&r)), random_uniform(&r, 1, 20));
+        vs_camera_ray sight =
+            vs_camera_ray_along(&room.medium, random_place(&r), vs_vec3_unit(random_place(&r)),
+                                random_uniform(&r, 1, 20));
         double got = veil(&work, &room, &sight, &even, 1e-9);
         double want = veil(&work, &room, &sight, &plain, 1e-9);
         CHECK_NEAR(got, want, 1e-8, 0);
@@ -72,8 +73,8 @@ static void an_even_table_is_a_plain_lamp(void **state) {
 }
 
 /* The same integral by a midpoint sum over the angle at the lamp: isotropic haze, one room. */
-static double midpoint_veil(const vs_emitter *lamp, const vs_sight *sight, double extinction_per_m,
-                            int steps) {
+static double midpoint_veil(const vs_emitter *lamp, const vs_camera_ray *sight,
+                            double extinction_per_m, int steps) {
     vs_vec3 o = vs_vec3_sub(sight->at_m, lamp->at_m), d = sight->direction;
     double foot = -vs_vec3_dot(o, d), apart = vs_vec3_length(vs_vec3_along(o, d, foot));
     double from = atan(-foot / apart), to = atan((sight->length_m - foot) / apart), sum = 0;
@@ -106,8 +107,9 @@ static void edges_and_kinks_are_integrated(void **state) {
         room_make(&room, low, high, s, 0);
         vs_emitter lamp = measured_lamp(&room, random_place(&r), random_place(&r),
                                         random_uniform(&r, 0, 6), &grid);
-        vs_sight sight = vs_sight_along(&room.medium, random_place(&r),
-                                        vs_vec3_unit(random_place(&r)), random_uniform(&r, 1, 20));
+        vs_camera_ray sight =
+            vs_camera_ray_along(&room.medium, random_place(&r), vs_vec3_unit(random_place(&r)),
+                                random_uniform(&r, 1, 20));
         double got = veil(&work, &room, &sight, &lamp, 1e-9);
         double want = midpoint_veil(&lamp, &sight, s, 40000);
         /* a midpoint sum is out by about a step at each jump */

@@ -374,11 +374,12 @@ static void doorways_pass_what_the_handbook_formula_says(void **state) {
     (void)state;
     const struct { double k, want; } row[] = {{0.2, 100}, {0.5, 159}, {1, 226}};
     for (size_t i = 0; i < 3; i++) {
-        CHECK_PRINTED(vs_doorway_m3_per_s(0.9, 2.0, row[i].k, 293) * VS_S_PER_H, row[i].want, 1);
+        CHECK_PRINTED(vs_opening_exchange_m3_per_s(0.9, 2.0, row[i].k, 293) * VS_S_PER_H,
+                      row[i].want, 1);
     }
-    CHECK_TRUE(vs_doorway_m3_per_s(1.2, 0, 0.5, 293) == 0);
-    CHECK_NAN(vs_doorway_m3_per_s(-1, 2, 0.5, 293));
-    CHECK_NAN(vs_doorway_m3_per_s(1, 2, 0.5, 0));
+    CHECK_TRUE(vs_opening_exchange_m3_per_s(1.2, 0, 0.5, 293) == 0);
+    CHECK_NAN(vs_opening_exchange_m3_per_s(-1, 2, 0.5, 293));
+    CHECK_NAN(vs_opening_exchange_m3_per_s(1, 2, 0.5, 0));
 }
 
 static void impossible_rooms_are_refused(void **state) {

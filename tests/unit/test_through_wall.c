@@ -54,7 +54,7 @@ static void haze_is_lit_by_the_part_inside(void **state) {
     for (int i = 0; i < 6; i++) {
         const vs_vec3 eye = {0.2, 3.5, 1.2 + 0.1 * i},
                       way = vs_vec3_unit((vs_vec3){3, -2 - 0.2 * i, 0.1});
-        vs_sight sight = vs_sight_along(&room.medium, eye, way, INFINITY);
+        vs_camera_ray sight = vs_camera_ray_along(&room.medium, eye, way, INFINITY);
         vs_bands got, want;
         CHECK_OK(vs_airlight_adaptive(&work, &room.medium, &sight, &panel, 1e-4, &got));
         CHECK_OK(vs_airlight_adaptive(&work, &room.medium, &sight, &inner, 1e-4, &want));

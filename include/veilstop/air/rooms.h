@@ -95,14 +95,15 @@ typedef struct {
 
 vs_rooms_budget vs_rooms_budget_of(const vs_rooms_model *model, const double *state);
 
-/** Air that passes each way through an open doorway [m3/s].
+/** Air that passes each way through an open opening such as a doorway [m3/s].
  *  width_m, height_m  of the opening, 0 or over
  *  difference_k       between the two rooms' temperatures [K], 0 or over
  *  air_k              mean temperature [K], over 0
  *  Returns NaN outside the ranges.
  *  Method: Cd/3 W H^1.5 sqrt(g dT/T), Cd = 0.40 + 0.0045 dT, ASHRAE Fundamentals 1997 ch. 25.
  *  Leaves out: draughts, people walking through, openings that lie flat (they get 0). */
-double vs_doorway_m3_per_s(double width_m, double height_m, double difference_k, double air_k);
+double vs_opening_exchange_m3_per_s(double width_m, double height_m, double difference_k,
+                                    double air_k);
 
 #ifdef __cplusplus
 }

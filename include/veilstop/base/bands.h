@@ -54,7 +54,7 @@ static inline vs_bands vs_bands_scale(vs_bands a, double factor) {
 }
 
 /** Whether no band has moved by more than that share of what it is now; false on NaN. */
-static inline bool vs_bands_settled(vs_bands before, vs_bands now, double relative) {
+static inline bool vs_bands_converged(vs_bands before, vs_bands now, double relative) {
     for (int band = 0; band < VS_BAND_COUNT; band++) {
         if (!(fabs(now.v[band] - before.v[band]) <= relative * now.v[band])) {
             return false;

@@ -7,8 +7,8 @@
 #include "veilstop/base/bands.h"
 #include "veilstop/base/quadrature.h"
 #include "veilstop/base/status.h"
+#include "veilstop/light/camera_ray.h"
 #include "veilstop/light/emitter.h"
-#include "veilstop/light/sight.h"
 
 #ifdef __cplusplus
 extern "C" {
@@ -37,7 +37,7 @@ void vs_airlight_free(vs_airlight *work);
  * own light reaching the lens. Checked: tests/unit/test_airlight.c against the closed form of Sun
  * et al. 2005. */
 VS_WARN_UNUSED vs_status vs_airlight_adaptive(vs_airlight *work, const vs_medium *medium,
-                                              const vs_sight *sight, const vs_emitter *emitter,
+                                              const vs_camera_ray *ray, const vs_emitter *emitter,
                                               double relative, vs_bands *nits);
 
 /** Illuminance that an emitter makes at p on a surface with unit normal [lx], dimmed by the haze on
@@ -47,8 +47,9 @@ VS_WARN_UNUSED vs_status vs_illuminance(vs_airlight *work, const vs_medium *medi
                                         double relative, vs_bands *lux);
 
 /** Veil [cd/m2] of a radiance that comes from every direction everywhere, undimmed: the sum over
- * the pieces of albedo x radiance x (1 - transmission), dimmed by what is before each. */
-vs_bands vs_airlight_ambient(const vs_medium *medium, const vs_sight *sight, double ambient_nits);
+ * the segments of albedo x radiance x (1 - transmission), dimmed by what is before each. */
+vs_bands vs_airlight_ambient(const vs_medium *medium, const vs_camera_ray *ray,
+                             double ambient_nits);
 
 #ifdef __cplusplus
 }

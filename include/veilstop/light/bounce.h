@@ -13,8 +13,8 @@
 
 #include "veilstop/base/bands.h"
 #include "veilstop/base/status.h"
+#include "veilstop/light/camera_ray.h"
 #include "veilstop/light/emitter.h"
-#include "veilstop/light/sight.h"
 #include "veilstop/light/surfaces.h"
 
 #ifdef __cplusplus
@@ -76,7 +76,7 @@ void vs_bounce_free(vs_bounce *bounce);
  *  medium  as solved for
  *  once    one an emitter: its once-scattered veil on this line, as vs_airlight_fast gives it
  *  nits    out, one an emitter */
-void vs_bounce_veil(const vs_bounce *bounce, const vs_medium *medium, const vs_sight *sight,
+void vs_bounce_veil(const vs_bounce *bounce, const vs_medium *medium, const vs_camera_ray *ray,
                     const vs_bands *once, vs_bands *nits);
 
 /** Light on a small surface at p with unit normal that met a surface or a droplet first; emitter by

@@ -50,7 +50,7 @@ typedef enum {
     VS_EMITTER_POINT,   /* strength [cd] on axis */
     VS_EMITTER_RECT,    /* strength [cd/m2], Lambertian, from its front */
     VS_EMITTER_LINE,    /* strength [cd per m] square to it, falls with the sine */
-    VS_EMITTER_PARALLEL /* strength [lx] square to the rays, outside its portal */
+    VS_EMITTER_PARALLEL /* strength [lx] square to the rays, outside its opening */
 } vs_emitter_kind;
 
 typedef enum {
@@ -72,12 +72,12 @@ typedef struct {
     vs_spot spot;            /* SPOT */
     vs_photometric_frame frame;        /* PHOTOMETRY */
     const vs_photometric_table *table; /* PHOTOMETRY, borrowed */
-    size_t portal;                     /* RECT as sky, PARALLEL; else VS_SPACE_OUTSIDE */
+    size_t opening;                    /* RECT as sky, PARALLEL; else VS_SPACE_OUTSIDE */
     size_t room;       /* of its middle, a line's first end; a sky or sun: the one it shines into */
     bool through_wall; /* RECT, LINE: part of it lies beyond a wall of that room */
 } vs_emitter;
 
-/** Makes a light ready. A fed panel's strength stays 0: vs_stage_lights sets it.
+/** Makes a light ready. A fed panel's strength stays 0: vs_scene_emitters sets it.
  *  light         borrowed; a table it has must outlive the emitter
  *  white_kelvin  the camera's white, for lights given by colour temperature [K]
  *  Errors: VS_ERR_DOMAIN, VS_ERR_MEMORY.  Strengths: lumens, lux and candela by the closed forms of

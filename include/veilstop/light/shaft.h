@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Which stretches of a line of sight a point-like source lights, exactly: the edges of shafts and
- * shadows are where the line meets the pyramid over a portal or a screen with its tip at the source
- * (for the sun, a prism), the cone of a spot, or the front plane of a panel. */
+/* Which intervals of a line of sight a point-like source lights, exactly: the edges of shafts and
+ * shadows are where the line meets the pyramid over an opening or a blocker with its tip at the
+ * source (for the sun, a prism), the cone of a spot, or the front plane of a panel. */
 #ifndef VEILSTOP_LIGHT_SHAFT_H
 #define VEILSTOP_LIGHT_SHAFT_H
 
@@ -9,8 +9,8 @@
 #include <stddef.h>
 
 #include "veilstop/base/vec3.h"
+#include "veilstop/light/camera_ray.h"
 #include "veilstop/light/emitter.h"
-#include "veilstop/light/sight.h"
 
 #ifdef __cplusplus
 extern "C" {
@@ -26,25 +26,27 @@ typedef struct {
 
 /** A lamp is no smaller than this: where a line runs through a point source, the veil of a true
  *  point would be infinite. */
-#define VS_SHAFT_APART_MIN_M       1e-3 /* [m] a filament; our choice */
-#define VS_SHAFT_PIECE_APART_MIN_M 1e-7 /* [m] for points that stand for pieces of a surface */
+#define VS_SHAFT_APART_MIN_M 1e-3 /* [m] a filament; our choice */
+#define VS_SHAFT_ELEMENT_APART_MIN_M                                                               \
+    1e-7 /* [m] for points that stand for elements of a surface                                    \
+          */
 
-vs_shaft_frame vs_shaft_frame_make(const vs_sight *sight, vs_vec3 source_m);
+vs_shaft_frame vs_shaft_frame_make(const vs_camera_ray *ray, vs_vec3 source_m);
 
-/** The haze between source and line, where the way crosses a portal into a room of another density:
- *  optical depth changes by change x (distance from the source to the portal's plane). */
+/** The haze between source and line, where the way crosses an opening into a room of another
+ * density: optical depth changes by change x (distance from the source to the opening's plane). */
 typedef struct {
-    double off_m;        /* distance of the portal's plane from the source, along its normal */
-    vs_vec3 normal;      /* of the portal */
-    double change_per_m; /* extinction before the portal less that behind it */
+    double off_m;        /* distance of the opening's plane from the source, along its normal */
+    vs_vec3 normal;      /* of the opening */
+    double change_per_m; /* extinction before the opening less that behind it */
 } vs_shaft_crossing;
 
 #define VS_SHAFT_CROSSING_MAX                                                                      \
     4                   /* changes of density on one way that are followed; then blocked           \
                          */
-#define VS_SHAFT_MAX 96 /* lit stretches of one piece */
+#define VS_SHAFT_MAX 96 /* lit intervals of one segment */
 
-/** A stretch of one piece of the line with nothing between it and the source but whole nets and
+/** An interval of one segment of the line with nothing between it and the source but whole nets and
  *  panes. */
 typedef struct {
     double from_m, to_m;  /* along the line */
@@ -53,34 +55,34 @@ typedef struct {
     size_t crossing_count;
 } vs_shaft;
 
-/** Lit stretches of a piece of the line, ascending.
+/** Lit intervals of a segment of the line, ascending.
  *  source  a point source with its profile's edges
  *  shaft   out, array of VS_SHAFT_MAX
  *  Returns their number. */
-size_t vs_shaft_from_point(const vs_medium *medium, const vs_sight *sight,
-                           const vs_sight_piece *piece, const vs_point_source *source,
+size_t vs_shaft_from_point(const vs_medium *medium, const vs_camera_ray *ray,
+                           const vs_ray_segment *segment, const vs_point_source *source,
                            vs_shaft *shaft);
 
-/** Whether nothing but haze of one density can be between a piece of the line and a point source
- * (its profile aside), or any point of a rectangle or tube: they share a room and every screen is
+/** Whether nothing but haze of one density can be between a segment of the line and a point source
+ * (its profile aside), or any point of a rectangle or tube: they share a room and every blocker is
  * to one side. True is certain; false says that something may be between. */
-bool vs_shaft_open_to_point(const vs_space *space, const vs_sight *sight,
-                            const vs_sight_piece *piece, const vs_point_source *source);
-bool vs_shaft_open_to_surface(const vs_space *space, const vs_sight *sight,
-                              const vs_sight_piece *piece, const vs_emitter *emitter);
+bool vs_shaft_open_to_point(const vs_space *space, const vs_camera_ray *ray,
+                            const vs_ray_segment *segment, const vs_point_source *source);
+bool vs_shaft_open_to_surface(const vs_space *space, const vs_camera_ray *ray,
+                              const vs_ray_segment *segment, const vs_emitter *emitter);
 
-/** The same for a parallel beam through its portal; no crossings are listed, for the beam's optical
- *  depth is linear along each stretch. */
-size_t vs_shaft_from_parallel(const vs_medium *medium, const vs_sight *sight,
-                              const vs_sight_piece *piece, const vs_emitter *emitter,
+/** The same for a parallel beam through its opening; no crossings are listed, for the beam's
+ * optical depth is linear along each interval. */
+size_t vs_shaft_from_parallel(const vs_medium *medium, const vs_camera_ray *ray,
+                              const vs_ray_segment *segment, const vs_emitter *emitter,
                               vs_shaft *shaft);
 
-/** Where a parallel beam that reaches p came in: the point on its portal's plane. */
+/** Where a parallel beam that reaches p came in: the point on its opening's plane. */
 vs_vec3 vs_shaft_parallel_origin(const vs_space *space, const vs_emitter *emitter, vs_vec3 p);
 
-/** Transmittance of what a parallel beam passes on its way to p, its portal included; 0 where it
+/** Transmittance of what a parallel beam passes on its way to p, its opening included; 0 where it
  *  does not reach p. */
-double vs_shaft_parallel_open(const vs_space *space, const vs_emitter *emitter, vs_vec3 p);
+double vs_shaft_parallel_transmittance(const vs_space *space, const vs_emitter *emitter, vs_vec3 p);
 
 #ifdef __cplusplus
 }

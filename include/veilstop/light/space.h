@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* The plain location as light meets it: boxes (rooms), holes in their walls (portals) and
- * rectangles in the air (screens). Answers what of a straight path is open, and through what haze
+/* The plain location as light meets it: boxes (rooms), holes in their walls (openings) and
+ * rectangles in the air (blockers). Answers what of a straight path is open, and through what haze
  * it runs. Walls have no thickness and stop light. Source: Kay & Kajiya 1986, Comput. Graph. 20,
  * 269 (a segment against slabs). */
 #ifndef VEILSTOP_LIGHT_SPACE_H
@@ -18,7 +18,7 @@ extern "C" {
 
 #define VS_SPACE_OUTSIDE      SIZE_MAX /* in place of a room's index: beyond every wall, no haze */
 #define VS_SPACE_SKIN_M       1e-5     /* [m] nearer to a wall than this is on it; our choice */
-#define VS_SPACE_CROSSING_MAX 16       /* portals one straight path may cross; more stop it */
+#define VS_SPACE_CROSSING_MAX 16       /* openings one straight path may cross; more stop it */
 
 typedef struct {
     vs_vec3 low_m, high_m;
@@ -49,21 +49,21 @@ typedef struct {
     vs_rect rect;
     size_t room[2]; /* the second may be VS_SPACE_OUTSIDE */
     double transmittance;
-} vs_portal;
+} vs_opening;
 
 typedef struct {
     vs_rect rect;
     double transmittance; /* 0 opaque; over 0 a net, or the direct share of a diffusion */
-} vs_screen;
+} vs_blocker;
 
-/** Borrowed arrays; rooms do not overlap, portals lie on the walls they join. */
+/** Borrowed arrays; rooms do not overlap, openings lie on the walls they join. */
 typedef struct {
     const vs_box *room;
     size_t room_count;
-    const vs_portal *portal;
-    size_t portal_count;
-    const vs_screen *screen;
-    size_t screen_count;
+    const vs_opening *opening;
+    size_t opening_count;
+    const vs_blocker *blocker;
+    size_t blocker_count;
 } vs_space;
 
 /** The room whose closed box holds p, the first if several; VS_SPACE_OUTSIDE if none. */
@@ -71,21 +71,21 @@ size_t vs_space_room_at(const vs_space *space, vs_vec3 p);
 
 /** A straight way from a to b. */
 typedef struct {
-    double transmittance;                 /* product of portals and screens crossed; 0: blocked */
-    size_t portal[VS_SPACE_CROSSING_MAX]; /* portals crossed, in the order met from a */
-    size_t portal_count;
+    double transmittance; /* product of openings and blockers crossed; 0: blocked */
+    size_t opening[VS_SPACE_CROSSING_MAX]; /* openings crossed, in the order met from a */
+    size_t opening_count;
 } vs_passage;
 
 /** What is open between a and b. What lies within VS_SPACE_SKIN_M of either end is not in the way:
- *  a point on a wall is seen from its room, a lamp on a screen shines from it. */
+ *  a point on a wall is seen from its room, a lamp on a blocker shines from it. */
 vs_passage vs_space_passage(const vs_space *space, vs_vec3 a, vs_vec3 b);
 
-/** What of light from a to b the screens alone let through; ends as above. */
-double vs_space_past_screens(const vs_space *space, vs_vec3 a, vs_vec3 b);
+/** What of light from a to b the blockers alone let through; ends as above. */
+double vs_space_past_blockers(const vs_space *space, vs_vec3 a, vs_vec3 b);
 
 /** Fractions of the segment a to b inside room r; false where there is none. */
-bool vs_space_part_in_room(const vs_space *space, size_t r, vs_vec3 a, vs_vec3 b, double *enter,
-                           double *leave);
+bool vs_space_interval_in_room(const vs_space *space, size_t r, vs_vec3 a, vs_vec3 b, double *enter,
+                               double *leave);
 
 /** Optical depth at 549 nm between a and b: sum of length x extinction over the rooms crossed.
  *  room_extinction_per_m  one a room [1/m] */

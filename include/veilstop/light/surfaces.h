@@ -17,8 +17,8 @@ extern "C" {
 
 /** Borrowed arrays. */
 typedef struct {
-    const double *face;   /* reflectance, VS_SURFACE_FACES a room [1] */
-    const double *screen; /* reflectance of both sides, one a screen [1]: of what it stops */
+    const double *face;    /* reflectance, VS_SURFACE_FACES a room [1] */
+    const double *blocker; /* reflectance of both sides, one a blocker [1]: of what it stops */
 } vs_surfaces;
 
 /** The rectangle of a room's face, its normal into the room. */

@@ -9,8 +9,8 @@
 #include "veilstop/report/style.h"
 #include "veilstop/report/text.h"
 #include "veilstop/shot/choose.h"
-#include "veilstop/shot/decided.h"
 #include "veilstop/shot/order.h"
+#include "veilstop/shot/scene_with_densities.h"
 #include "veilstop/shot/spread.h"
 #include "veilstop/shot/turn.h"
 
@@ -38,10 +38,10 @@ void vs_report_choose_text(vs_text *out, const vs_style *style, const vs_scene *
 void vs_report_choose_json(vs_json *json, const vs_scene *scene, const vs_choose_answer *answer);
 
 /** A line for each shot whose open density was chosen; none where none was. */
-void vs_report_decided_text(vs_text *out, const vs_decided *decided);
+void vs_report_chosen_density_text(vs_text *out, const vs_scene_with_densities *filled);
 /** The same as the key "chosen" of an open object, [{"shot","extinction_per_m"}]; none where none
  *  was. */
-void vs_report_decided_json(vs_json *json, const vs_decided *decided);
+void vs_report_chosen_density_json(vs_json *json, const vs_scene_with_densities *filled);
 
 /* The parts of the first two. */
 void vs_report_spread_text(vs_text *out, const vs_style *style, const vs_scene *scene,

@@ -72,15 +72,15 @@ typedef struct {
     size_t group;            /* bursts in a row, at least 1; over 1 only in a reset */
     double spacing_s;        /* start to start within a group */
     size_t count;            /* bursts in all */
-} vs_dwell_stretch;
+} vs_dwell_bursts;
 
 /** Start of burst i from the stretch's start [s]. */
-static inline double vs_dwell_burst_start_s(const vs_dwell_stretch *stretch, size_t i) {
-    return stretch->first_s + (double)(i / stretch->group) * stretch->every_s +
-           (double)(i % stretch->group) * stretch->spacing_s;
+static inline double vs_dwell_burst_start_s(const vs_dwell_bursts *bursts, size_t i) {
+    return bursts->first_s + (double)(i / bursts->group) * bursts->every_s +
+           (double)(i % bursts->group) * bursts->spacing_s;
 }
 
-#define VS_DWELL_STRETCH_MAX                                                                       \
+#define VS_DWELL_BURSTS_MAX                                                                        \
     32 /* stretches of one shot, a burst each where they come unevenly:                            \
           more is nobody's run sheet; our choice */
 
@@ -93,9 +93,9 @@ typedef struct {
     double wait_s;                /* from the end of the run to the start, purging included */
     double purge_s;
     double stop_ratio; /* density over target when the run stops; NaN without a run */
-    vs_dwell_stretch stretch[VS_DWELL_STRETCH_MAX];
-    size_t stretch_count;
-    vs_dwell_stretch hold;              /* that of the longest stretch */
+    vs_dwell_bursts bursts[VS_DWELL_BURSTS_MAX];
+    size_t bursts_count;
+    vs_dwell_bursts hold;               /* that of the longest stretch */
     double lowest_ratio, highest_ratio; /* density over target while it lasts; NaN: target 0 */
     vs_dwell_trouble fill_trouble, hold_trouble;
     double within_reach_per_m; /* WEAK: the most that losses allow; OVERSHOOT: what a shortest burst
@@ -194,7 +194,7 @@ bool vs_dwell_too_early(const vs_dwell *dwell, const vs_scene *scene, size_t pla
  *  room              index
  *  extinction_per_m  at 549 nm, over 0
  *  Checked: tests/unit/test_dwell.c, against the closed form of a fill. */
-double vs_dwell_reaches_s(const vs_dwell *dwell, size_t room, double extinction_per_m);
+double vs_dwell_first_at_s(const vs_dwell *dwell, size_t room, double extinction_per_m);
 
 /** Whether all of it can be done: no trouble at any shot, and the rooms clear in the end. */
 bool vs_dwell_met(const vs_dwell *dwell);

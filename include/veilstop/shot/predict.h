@@ -11,7 +11,7 @@
 #include "veilstop/optics/haze.h"
 #include "veilstop/shot/density.h"
 #include "veilstop/shot/scene.h"
-#include "veilstop/shot/stage.h"
+#include "veilstop/shot/scene_geometry.h"
 
 #ifdef __cplusplus
 extern "C" {
@@ -20,7 +20,7 @@ extern "C" {
 /** The scene's location with its openings as some of the shots set them. */
 typedef struct {
     const double *open; /* of those shots; NULL: as the scene stands */
-    vs_stage stage;
+    vs_scene_geometry geometry;
     vs_bounce_location location; /* where indirect light is computed */
 } vs_predictor_place;
 
@@ -31,7 +31,7 @@ typedef struct {
     vs_haze haze;
     vs_predictor_place *place; /* the first is the scene as it stands */
     size_t place_count, in_hand;
-    const vs_stage *stage; /* of the place in hand */
+    const vs_scene_geometry *geometry; /* of the place in hand */
     vs_airlight work;
     vs_emitter *clear_light, *hazed_light; /* one a light of the scene, for the shot in hand */
     double *clear_air;                     /* zero, one a room */
@@ -165,7 +165,7 @@ VS_WARN_UNUSED vs_status vs_predict_part_of_shot(vs_predictor *predictor, size_t
 
 /** Works the figures of camera and pairs (changes, blacks, contrasts, separations, beams over their
  *  backgrounds) out anew from the luminances of points and beams that stand in a prediction. */
-void vs_shot_prediction_settle(const vs_scene *scene, vs_shot_prediction *prediction);
+void vs_shot_prediction_derive(const vs_scene *scene, vs_shot_prediction *prediction);
 
 #ifdef __cplusplus
 }

@@ -1,12 +1,13 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* How far a prediction can be trusted: the same lines of sight by random walks with every order of
- * scattering and reflection, beside the prediction, with standard errors. Walks: light/paths.h. */
+ * scattering and reflection, beside the prediction, with standard errors. Walks:
+ * light/path_tracing.h. */
 #ifndef VEILSTOP_SHOT_TRUST_H
 #define VEILSTOP_SHOT_TRUST_H
 
 #include <stdint.h>
 
-#include "veilstop/light/paths.h"
+#include "veilstop/light/path_tracing.h"
 #include "veilstop/shot/predict.h"
 
 #ifdef __cplusplus
@@ -28,7 +29,7 @@ typedef struct {
 typedef struct {
     vs_predictor *predictor;       /* borrowed; not to be asked anything else meanwhile */
     vs_shot_prediction prediction; /* owned */
-    vs_paths clear, hazed;
+    vs_path_tracer clear, hazed;
     vs_trust_point *point; /* filled by vs_trust_finish */
     vs_trust_beam *beam;
     double walks; /* a point and a beam */
@@ -49,8 +50,8 @@ double vs_trust_depth(const vs_scene *scene, const double *room_extinction_per_m
  *  room_extinction_per_m  as for vs_predict_shot
  *  walks  for each point and each wanted beam, VS_TRUST_WALKS_MIN to VS_TRUST_WALKS_MAX; a point
  *         takes one walk for its veil and one each for its surface in haze and in clear air
- *  Errors: those of vs_predict_shot and vs_paths_init; VS_ERR_DOMAIN; VS_ERR_UNREACHABLE where
- *  vs_trust_depth is over VS_TRUST_DEPTH_MAX. On error nothing but the prediction is held. */
+ *  Errors: those of vs_predict_shot and vs_path_tracer_init; VS_ERR_DOMAIN; VS_ERR_UNREACHABLE
+ * where vs_trust_depth is over VS_TRUST_DEPTH_MAX. On error nothing but the prediction is held. */
 VS_WARN_UNUSED vs_status vs_trust_init(vs_trust *trust, vs_predictor *predictor, size_t shot,
                                        const double *room_extinction_per_m, double walks,
                                        uint64_t seed);

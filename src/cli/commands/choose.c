@@ -28,13 +28,13 @@ typedef struct {
 /* Where one shot is told, the day still has the others: those left open are decided too, if they
  * can be. */
 static vs_exit plan_others(choose_run *run) {
-    vs_decided decided;
-    vs_status status = vs_decided_init(&decided, run->scene->scene, VS_NONE);
+    vs_scene_with_densities filled;
+    vs_status status = vs_scene_with_densities_init(&filled, run->scene->scene, VS_NONE);
     for (size_t i = 0; i < run->scene->scene->shot_count && status == VS_OK; i++) {
-        double k = decided.chosen_per_m[i];
+        double k = filled.chosen_per_m[i];
         run->planned_per_m[i] = isnan(run->planned_per_m[i]) ? k : run->planned_per_m[i];
     }
-    vs_decided_free(&decided);
+    vs_scene_with_densities_free(&filled);
     return status == VS_OK || status == VS_ERR_INPUT ? VS_EXIT_DONE
                                                      : vs_cli_fail_status(status, run->scene->path);
 }

@@ -37,8 +37,8 @@ void vs_airlight_free(vs_airlight *work) {
 /* Everything the integrand needs. */
 typedef struct {
     const vs_medium *medium;
-    const vs_sight *sight;
-    const vs_sight_piece *piece;
+    const vs_camera_ray *ray;
+    const vs_ray_segment *segment;
     const vs_point_source *source;
     const vs_shaft *shaft;
     vs_shaft_frame frame;
@@ -47,7 +47,7 @@ typedef struct {
 
 /* Optical depth at 549 nm from the source along a unit direction over length_m. */
 static double depth_from_source(const integrand *in, vs_vec3 direction, double length_m) {
-    double depth = in->piece->extinction_per_m * length_m;
+    double depth = in->segment->extinction_per_m * length_m;
     for (size_t i = 0; i < in->shaft->crossing_count; i++) {
         const vs_shaft_crossing *crossing = &in->shaft->crossing[i];
         depth +=
@@ -60,23 +60,24 @@ static double per_angle(double angle_rad, void *context) {
     const integrand *in = context;
     double cosine = cos(angle_rad), sine = sin(angle_rad);
     vs_vec3 direction =
-        vs_vec3_along(vs_vec3_scale(in->frame.across, cosine), in->sight->direction, sine);
+        vs_vec3_along(vs_vec3_scale(in->frame.across, cosine), in->ray->direction, sine);
     double from_source_m = in->frame.apart_m / cosine;
     double at_m = in->frame.foot_m + in->frame.apart_m * sine / cosine;
-    double depth = in->piece->depth + in->piece->extinction_per_m * (at_m - in->piece->from_m) +
+    double depth = in->segment->depth +
+                   in->segment->extinction_per_m * (at_m - in->segment->from_m) +
                    depth_from_source(in, direction, from_source_m);
     return vs_point_source_profile(in->source, direction) *
            vs_phase_per_sr(&in->medium->haze->phase[in->band], -sine) *
            exp(-depth * in->medium->ratio.v[in->band]) / in->frame.apart_m;
 }
 
-static double scattering_per_m(const vs_medium *medium, const vs_sight_piece *piece, int band) {
-    return medium->haze->albedo.v[band] * medium->ratio.v[band] * piece->extinction_per_m;
+static double scattering_per_m(const vs_medium *medium, const vs_ray_segment *segment, int band) {
+    return medium->haze->albedo.v[band] * medium->ratio.v[band] * segment->extinction_per_m;
 }
 
 /* Where the profile has kinks or jumps on the first `to_m` of the line: those of a measured lamp's
  * table, ascending, in the workspace. */
-static vs_status find_breaks(vs_airlight *work, const vs_sight *sight,
+static vs_status find_breaks(vs_airlight *work, const vs_camera_ray *ray,
                              const vs_point_source *source, double to_m, size_t *count) {
     *count = 0;
     if (source->profile != VS_PROFILE_PHOTOMETRY) {
@@ -92,9 +93,9 @@ static vs_status find_breaks(vs_airlight *work, const vs_sight *sight,
         work->break_m = grown;
         work->break_size = most;
     }
-    *count = vs_photometric_breaks(table, &source->emitter->frame,
-                                   vs_vec3_sub(sight->at_m, source->at_m), sight->direction, to_m,
-                                   work->break_m, most);
+    *count =
+        vs_photometric_breaks(table, &source->emitter->frame, vs_vec3_sub(ray->at_m, source->at_m),
+                              ray->direction, to_m, work->break_m, most);
     return VS_OK;
 }
 
@@ -139,7 +140,7 @@ static vs_status integrate_span(vs_airlight *work, integrand *in, double from_ra
 /* One shaft's light in one band, from break to break. */
 static vs_status add_shaft_light(vs_airlight *work, integrand *in, size_t break_count,
                                  double relative, double absolute_nits, double *nits) {
-    double scale = scattering_per_m(in->medium, in->piece, in->band) * in->piece->open *
+    double scale = scattering_per_m(in->medium, in->segment, in->band) * in->segment->open *
                    in->shaft->transmittance * in->source->candela.v[in->band];
     if (scale == 0) {
         return VS_OK;
@@ -164,7 +165,7 @@ static vs_status add_shaft_light(vs_airlight *work, integrand *in, size_t break_
 
 static vs_status add_shaft(vs_airlight *work, integrand *in, double relative, vs_bands *nits) {
     size_t break_count;
-    vs_status status = find_breaks(work, in->sight, in->source, in->shaft->to_m, &break_count);
+    vs_status status = find_breaks(work, in->ray, in->source, in->shaft->to_m, &break_count);
     for (in->band = 0; in->band < VS_BAND_COUNT && status == VS_OK; in->band++) {
         double *sum = &nits->v[in->band];
         status = add_shaft_light(work, in, break_count, relative, relative * *sum / 10, sum);
@@ -172,23 +173,23 @@ static vs_status add_shaft(vs_airlight *work, integrand *in, double relative, vs
     return status;
 }
 
-static vs_status point_light(vs_airlight *work, const vs_medium *medium, const vs_sight *sight,
+static vs_status point_light(vs_airlight *work, const vs_medium *medium, const vs_camera_ray *ray,
                              const vs_point_source *source, double relative, vs_bands *nits) {
     vs_shaft shaft[VS_SHAFT_MAX];
-    integrand in = {.medium = medium, .sight = sight, .source = source};
-    in.frame = vs_shaft_frame_make(sight, source->at_m);
+    integrand in = {.medium = medium, .ray = ray, .source = source};
+    in.frame = vs_shaft_frame_make(ray, source->at_m);
     if (source->emitter->kind != VS_EMITTER_POINT) {
-        /* a lamp has a size, a point that stands for a piece of a surface has none */
-        vs_vec3 foot_m = vs_sight_point(sight, in.frame.foot_m);
+        /* a lamp has a size, a point that stands for an element of a surface has none */
+        vs_vec3 foot_m = vs_camera_ray_point(ray, in.frame.foot_m);
         in.frame.apart_m =
-            fmax(vs_vec3_length(vs_vec3_sub(foot_m, source->at_m)), VS_SHAFT_PIECE_APART_MIN_M);
+            fmax(vs_vec3_length(vs_vec3_sub(foot_m, source->at_m)), VS_SHAFT_ELEMENT_APART_MIN_M);
     }
-    for (size_t p = 0; p < sight->piece_count; p++) {
-        in.piece = &sight->piece[p];
-        if (in.piece->extinction_per_m == 0) {
+    for (size_t p = 0; p < ray->segment_count; p++) {
+        in.segment = &ray->segment[p];
+        if (in.segment->extinction_per_m == 0) {
             continue;
         }
-        size_t count = vs_shaft_from_point(medium, sight, in.piece, source, shaft);
+        size_t count = vs_shaft_from_point(medium, ray, in.segment, source, shaft);
         for (size_t i = 0; i < count; i++) {
             in.shaft = &shaft[i];
             vs_status status = add_shaft(work, &in, relative, nits);
@@ -209,54 +210,54 @@ static double exponential_integral(double d0, double slope, double length) {
     return exp(-d0) * -expm1(-depth) / slope;
 }
 
-/* Along one stretch of a parallel beam both optical depths are linear: two samples of the beam's,
+/* Along one interval of a parallel beam both optical depths are linear: two samples of the beam's,
  * a quarter in from the ends, give its line. */
-static void add_parallel_shaft(const vs_medium *medium, const vs_sight *sight,
-                               const vs_sight_piece *piece, const vs_emitter *emitter,
+static void add_parallel_shaft(const vs_medium *medium, const vs_camera_ray *ray,
+                               const vs_ray_segment *segment, const vs_emitter *emitter,
                                const vs_shaft *shaft, vs_bands *nits) {
     double length_m = shaft->to_m - shaft->from_m;
     double depth[2];
     for (int i = 0; i < 2; i++) {
-        vs_vec3 p = vs_sight_point(sight, shaft->from_m + length_m * (0.25 + 0.5 * i));
+        vs_vec3 p = vs_camera_ray_point(ray, shaft->from_m + length_m * (0.25 + 0.5 * i));
         vs_vec3 origin_m = vs_shaft_parallel_origin(medium->space, emitter, p);
         depth[i] =
             vs_space_optical_depth(medium->space, medium->room_extinction_per_m, origin_m, p);
     }
-    double slope = (depth[1] - depth[0]) / (0.5 * length_m) + piece->extinction_per_m;
-    double first = depth[0] - (depth[1] - depth[0]) / 2 + piece->depth +
-                   piece->extinction_per_m * (shaft->from_m - piece->from_m);
-    double cosine = -vs_vec3_dot(emitter->axis, sight->direction);
+    double slope = (depth[1] - depth[0]) / (0.5 * length_m) + segment->extinction_per_m;
+    double first = depth[0] - (depth[1] - depth[0]) / 2 + segment->depth +
+                   segment->extinction_per_m * (shaft->from_m - segment->from_m);
+    double cosine = -vs_vec3_dot(emitter->axis, ray->direction);
     for (int band = 0; band < VS_BAND_COUNT; band++) {
         double ratio = medium->ratio.v[band];
-        nits->v[band] += scattering_per_m(medium, piece, band) * piece->open *
+        nits->v[band] += scattering_per_m(medium, segment, band) * segment->open *
                          shaft->transmittance * emitter->strength.v[band] *
                          vs_phase_per_sr(&medium->haze->phase[band], cosine) *
                          exponential_integral(first * ratio, slope * ratio, length_m);
     }
 }
 
-static void parallel_light(const vs_medium *medium, const vs_sight *sight,
+static void parallel_light(const vs_medium *medium, const vs_camera_ray *ray,
                            const vs_emitter *emitter, vs_bands *nits) {
     vs_shaft shaft[VS_SHAFT_MAX];
-    for (size_t p = 0; p < sight->piece_count; p++) {
-        const vs_sight_piece *piece = &sight->piece[p];
-        if (piece->extinction_per_m == 0) {
+    for (size_t p = 0; p < ray->segment_count; p++) {
+        const vs_ray_segment *segment = &ray->segment[p];
+        if (segment->extinction_per_m == 0) {
             continue;
         }
-        size_t count = vs_shaft_from_parallel(medium, sight, piece, emitter, shaft);
+        size_t count = vs_shaft_from_parallel(medium, ray, segment, emitter, shaft);
         for (size_t i = 0; i < count; i++) {
-            add_parallel_shaft(medium, sight, piece, emitter, &shaft[i], nits);
+            add_parallel_shaft(medium, ray, segment, emitter, &shaft[i], nits);
         }
     }
 }
 
 /* *points  how many the last sum had; out, how many this one has. Not so many more that each side
  * was halved: VS_ERR_UNREACHABLE, and no sum. */
-static vs_status sum_of_points(vs_airlight *work, const vs_medium *medium, const vs_sight *sight,
+static vs_status sum_of_points(vs_airlight *work, const vs_medium *medium, const vs_camera_ray *ray,
                                const vs_emitter *emitter, double fineness, double relative,
                                size_t *points, vs_bands *nits) {
-    vs_vec3 end_m = vs_sight_point(sight, sight->length_m);
-    vs_status status = vs_emitter_points(emitter, sight->at_m, end_m, fineness, &work->sources);
+    vs_vec3 end_m = vs_camera_ray_point(ray, ray->length_m);
+    vs_status status = vs_emitter_points(emitter, ray->at_m, end_m, fineness, &work->sources);
     size_t finer = emitter->kind == VS_EMITTER_RECT ? 4 : 2; /* halved along every side */
     if (status == VS_OK && work->sources.count < finer * *points) {
         return VS_ERR_UNREACHABLE;
@@ -264,25 +265,25 @@ static vs_status sum_of_points(vs_airlight *work, const vs_medium *medium, const
     *points = work->sources.count;
     *nits = vs_bands_grey(0);
     for (size_t i = 0; i < work->sources.count && status == VS_OK; i++) {
-        status = point_light(work, medium, sight, &work->sources.item[i], relative, nits);
+        status = point_light(work, medium, ray, &work->sources.item[i], relative, nits);
     }
     return status;
 }
 
 /* Sums of few points may agree by chance where a shadow's edge falls between them: from how many on
  * their agreement counts. */
-static size_t points_trusted(const vs_medium *medium, const vs_sight *sight,
+static size_t points_trusted(const vs_medium *medium, const vs_camera_ray *ray,
                              const vs_emitter *emitter, double relative) {
     bool open = emitter->kind == VS_EMITTER_POINT;
-    for (size_t i = 0; i < sight->piece_count && !open; i++) {
-        if (!vs_shaft_open_to_surface(medium->space, sight, &sight->piece[i], emitter)) {
+    for (size_t i = 0; i < ray->segment_count && !open; i++) {
+        if (!vs_shaft_open_to_surface(medium->space, ray, &ray->segment[i], emitter)) {
             return (size_t)(HIDDEN_POINTS / sqrt(relative));
         }
     }
     return 0;
 }
 
-vs_status vs_airlight_adaptive(vs_airlight *work, const vs_medium *medium, const vs_sight *sight,
+vs_status vs_airlight_adaptive(vs_airlight *work, const vs_medium *medium, const vs_camera_ray *ray,
                                const vs_emitter *emitter, double relative, vs_bands *nits) {
     vs_bands before = vs_bands_grey(NAN), now = vs_bands_grey(0);
     vs_status status = VS_OK;
@@ -291,25 +292,25 @@ vs_status vs_airlight_adaptive(vs_airlight *work, const vs_medium *medium, const
         return VS_ERR_DOMAIN;
     }
     if (emitter->kind == VS_EMITTER_PARALLEL) {
-        parallel_light(medium, sight, emitter, &now);
+        parallel_light(medium, ray, emitter, &now);
         *nits = now;
         return VS_OK;
     }
-    size_t points = 0, trusted = points_trusted(medium, sight, emitter, relative);
+    size_t points = 0, trusted = points_trusted(medium, ray, emitter, relative);
     for (double fineness = FINENESS_FIRST;; fineness /= 2) {
-        status = sum_of_points(work, medium, sight, emitter, fineness, relative / 2, &points, &now);
+        status = sum_of_points(work, medium, ray, emitter, fineness, relative / 2, &points, &now);
         if (status == VS_ERR_UNREACHABLE && fineness >= FINENESS_LAST) {
             continue; /* no finer than before: that tells nothing */
         }
         if (status != VS_OK || emitter->kind == VS_EMITTER_POINT ||
-            (points >= trusted && vs_bands_settled(before, now, relative / 2)) ||
+            (points >= trusted && vs_bands_converged(before, now, relative / 2)) ||
             points > POINTS_ENOUGH || fineness < FINENESS_LAST) {
             break;
         }
         before = now;
     }
     if (status == VS_ERR_UNREACHABLE) {
-        status = VS_OK; /* as fine as pieces get */
+        status = VS_OK; /* as fine as elements get */
     }
     if (status == VS_OK) {
         *nits = now;
@@ -317,15 +318,16 @@ vs_status vs_airlight_adaptive(vs_airlight *work, const vs_medium *medium, const
     return status;
 }
 
-vs_bands vs_airlight_ambient(const vs_medium *medium, const vs_sight *sight, double ambient_nits) {
+vs_bands vs_airlight_ambient(const vs_medium *medium, const vs_camera_ray *ray,
+                             double ambient_nits) {
     vs_bands nits = vs_bands_grey(0);
-    for (size_t p = 0; p < sight->piece_count; p++) {
-        const vs_sight_piece *piece = &sight->piece[p];
-        double depth = piece->extinction_per_m * (piece->to_m - piece->from_m);
+    for (size_t p = 0; p < ray->segment_count; p++) {
+        const vs_ray_segment *segment = &ray->segment[p];
+        double depth = segment->extinction_per_m * (segment->to_m - segment->from_m);
         for (int band = 0; band < VS_BAND_COUNT; band++) {
             double ratio = medium->ratio.v[band];
-            nits.v[band] += medium->haze->albedo.v[band] * ambient_nits * piece->open *
-                            exp(-piece->depth * ratio) * -expm1(-depth * ratio);
+            nits.v[band] += medium->haze->albedo.v[band] * ambient_nits * segment->open *
+                            exp(-segment->depth * ratio) * -expm1(-depth * ratio);
         }
     }
     return nits;

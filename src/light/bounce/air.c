@@ -87,14 +87,14 @@ static bool gets_past(double transmittance, double *chance) {
 }
 
 /* The room a ray goes on in from the end of a piece, or OUTSIDE: it has ended. */
-static size_t next_room(const vs_mesh *mesh, size_t room, const vs_march *end, vs_vec3 at_m,
+static size_t next_room(const vs_mesh *mesh, size_t room, const vs_ray_event *end, vs_vec3 at_m,
                         vs_vec3 way, double *chance, size_t *patch) {
-    if (end->end == VS_MARCH_WALL) {
+    if (end->end == VS_RAY_MEETS_WALL) {
         *patch = vs_mesh_face_patch(mesh, room, end->face, at_m);
         return VS_SPACE_OUTSIDE;
     }
-    if (end->end == VS_MARCH_SCREEN) {
-        const vs_screen *screen = &mesh->space->screen[end->index];
+    if (end->end == VS_RAY_MEETS_BLOCKER) {
+        const vs_blocker *screen = &mesh->space->blocker[end->index];
         if (gets_past(screen->transmittance, chance)) {
             return room;
         }
@@ -102,9 +102,9 @@ static size_t next_room(const vs_mesh *mesh, size_t room, const vs_march *end, v
         *patch = vs_mesh_screen_patch(mesh, end->index, front, at_m);
         return VS_SPACE_OUTSIDE;
     }
-    const vs_portal *portal = &mesh->space->portal[end->index];
-    return end->end == VS_MARCH_PORTAL && gets_past(portal->transmittance, chance)
-               ? vs_march_beyond(portal, room)
+    const vs_opening *portal = &mesh->space->opening[end->index];
+    return end->end == VS_RAY_MEETS_OPENING && gets_past(portal->transmittance, chance)
+               ? vs_opening_beyond(portal, room)
                : VS_SPACE_OUTSIDE;
 }
 
@@ -120,7 +120,7 @@ static vs_status add_ray(vs_air *air, size_t first_room, vs_vec3 at_m, vs_vec3 w
     ray->target = VS_AIR_NOTHING;
     bool within = true;
     for (size_t room = first_room; room != VS_SPACE_OUTSIDE && status == VS_OK;) {
-        vs_march end = vs_march_on(air->mesh->space, at_m, way, room);
+        vs_ray_event end = vs_ray_next_event(air->mesh->space, at_m, way, room);
         status = add_crossings(air, room, at_m, way, end.length_m);
         at_m = vs_vec3_along(at_m, way, end.length_m);
         size_t next = next_room(air->mesh, room, &end, at_m, way, &chance, &patch);

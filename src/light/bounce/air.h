@@ -8,7 +8,7 @@
 
 #include "light/bounce/mesh.h"
 #include "light/bounce/scattering.h"
-#include "veilstop/light/sight.h"
+#include "veilstop/light/camera_ray.h"
 
 /* From each cell and from each patch; measured: docs/accuracy.md. */
 #define VS_AIR_CELL_RAYS  24

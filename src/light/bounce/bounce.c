@@ -143,7 +143,7 @@ static void add_opening(vs_fields *f, const vs_medium *medium, size_t room, size
     vs_bands rate = vs_bands_mul(medium->ratio, f->scattering.wide.dimming);
     vs_way_through seen;
     vs_vec3 on = vs_vec3_scale(way, 1 / length_m);
-    vs_look_through(f->mesh, room, portal, vs_vec3_add(at_m, way), on, &seen);
+    vs_camera_setup_through(f->mesh, room, portal, vs_vec3_add(at_m, way), on, &seen);
     vs_through_sample s = {.patch = VS_MESH_NONE};
     double y[VS_SH_COUNT];
     vs_sh(vs_vec3_scale(on, -1), y);
@@ -290,14 +290,14 @@ static vs_bands cells_of(const vs_fields *f, const vs_field *field,
 
 /* ---- a line of sight ---- */
 
-static void gather_piece(vs_fields *f, const vs_medium *medium, const vs_sight *sight,
-                         const vs_sight_piece *piece) {
+static void gather_piece(vs_fields *f, const vs_medium *medium, const vs_camera_ray *sight,
+                         const vs_ray_segment *piece) {
     double length_m = piece->to_m - piece->from_m;
     int nodes = (int)fmin(NODES_MOST, fmax(NODES_LEAST, ceil(length_m / NODE_M)));
     const vs_legendre_rule *rule = &vs_legendre_rules[nodes];
     for (int i = 0; i < nodes; i++) {
         double off_m = (rule->node[i] + 1) / 2 * length_m;
-        vs_vec3 at_m = vs_sight_point(sight, piece->from_m + off_m);
+        vs_vec3 at_m = vs_camera_ray_point(sight, piece->from_m + off_m);
         vs_bands scale =
             vs_medium_transmission(medium, piece->depth + piece->extinction_per_m * off_m);
         for (int band = 0; band < VS_BAND_COUNT; band++) {
@@ -312,7 +312,7 @@ static void gather_piece(vs_fields *f, const vs_medium *medium, const vs_sight *
     }
 }
 
-void vs_bounce_veil(const vs_bounce *bounce, const vs_medium *medium, const vs_sight *sight,
+void vs_bounce_veil(const vs_bounce *bounce, const vs_medium *medium, const vs_camera_ray *sight,
                     const vs_bands *once, vs_bands *nits) {
     vs_fields *f = bounce->solver->kept;
     const vs_air_fields *air = bounce->air;
@@ -326,10 +326,10 @@ void vs_bounce_veil(const vs_bounce *bounce, const vs_medium *medium, const vs_s
             harmonic[band][n] = y[n] * f->scattering.moment[band][vs_sh_degree[n]];
         }
     }
-    for (size_t p = 0; p < sight->piece_count; p++) {
-        if (sight->piece[p].extinction_per_m > 0) {
-            gather_piece(f, medium, sight, &sight->piece[p]);
-            seen[sight->piece[p].room] = true;
+    for (size_t p = 0; p < sight->segment_count; p++) {
+        if (sight->segment[p].extinction_per_m > 0) {
+            gather_piece(f, medium, sight, &sight->segment[p]);
+            seen[sight->segment[p].room] = true;
         }
     }
     for (size_t e = 0; e < bounce->emitter_count; e++) {

@@ -64,7 +64,7 @@ static double from_point(const vs_emission_source *s, const double x[4], vs_vec3
     }
     *way = vs_vec3_tilted(e->profile == VS_PROFILE_EVEN ? up : e->axis, 1 - 2 * x[0],
                           2 * VS_PI * x[1]);
-    return 4 * VS_PI * vs_aim_profile(e, *way);
+    return 4 * VS_PI * vs_emitter_relative_candela(e, *way);
 }
 
 /* Start, direction and lumens for all of the light. */
@@ -99,7 +99,7 @@ static size_t draw_inside(const vs_emission_source *s, const double x[4], double
 static size_t draw_parallel(const vs_emission_source *s, const double x[4], double count,
                             vs_emission *out) {
     const vs_emitter *e = s->emitter;
-    const vs_portal *portal = &s->space->portal[e->portal];
+    const vs_opening *portal = &s->space->opening[e->opening];
     double cosine = fabs(vs_vec3_dot(e->axis, portal->rect.normal));
     out->at_m = place_on(&portal->rect, x[0], x[1]);
     out->way = e->axis;
@@ -126,11 +126,11 @@ static double send_to(const vs_emitter *e, const double x[4], vs_vec3 to_m, vs_v
     double along = vs_vec3_dot(way, e->axis);
     return size * (e->kind == VS_EMITTER_RECT   ? fmax(0, along)
                    : e->kind == VS_EMITTER_LINE ? sqrt(fmax(0, 1 - along * along))
-                                                : vs_aim_profile(e, way));
+                                                : vs_emitter_relative_candela(e, way));
 }
 
 /* What of an emitter outside comes in by one opening. */
-static size_t draw_through(const vs_emission_source *s, const vs_portal *portal, const double x[4],
+static size_t draw_through(const vs_emission_source *s, const vs_opening *portal, const double x[4],
                            double count, vs_emission *out) {
     vs_vec3 from_m;
     out->at_m = place_on(&portal->rect, x[0], x[1]);
@@ -157,9 +157,9 @@ size_t vs_emission_draw(const vs_emission_source *s, const double even[4], doubl
     if (s->emitter->room != VS_SPACE_OUTSIDE) {
         return draw_inside(s, even, count, out);
     }
-    for (size_t i = 0; i < s->space->portal_count && drawn < VS_EMISSIONS_MAX; i++) {
-        if (s->space->portal[i].room[1] == VS_SPACE_OUTSIDE) {
-            drawn += draw_through(s, &s->space->portal[i], even, count, &out[drawn]);
+    for (size_t i = 0; i < s->space->opening_count && drawn < VS_EMISSIONS_MAX; i++) {
+        if (s->space->opening[i].room[1] == VS_SPACE_OUTSIDE) {
+            drawn += draw_through(s, &s->space->opening[i], even, count, &out[drawn]);
         }
     }
     return drawn;

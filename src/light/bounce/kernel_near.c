@@ -77,7 +77,7 @@ LANES_INLINE void lanes_phases(const float table[VS_CAP_ANGLES][4], const double
 }
 
 /* What a piece of a line of sight scatters into the lens, of light at a node: per metre. */
-LANES_INLINE void seen_per_m(const vs_medium *medium, const vs_sight_piece *piece,
+LANES_INLINE void seen_per_m(const vs_medium *medium, const vs_ray_segment *piece,
                              const near_nodes *n, int band, double *share) {
     double k = piece->extinction_per_m, ratio = medium->ratio.v[band];
     double scattering = k * ratio * medium->haze->albedo.v[band] * piece->open;
@@ -150,7 +150,7 @@ LANES_INLINE void rect_phases(const vs_scattering *s, const vs_rect *rect, const
 }
 
 LANES_INLINE vs_bands pool_veil(const vs_scattering *s, const vs_medium *medium,
-                                const vs_sight *sight, const vs_sight_piece *piece,
+                                const vs_camera_ray *sight, const vs_ray_segment *piece,
                                 const vs_pool *pool, bool whole, const double *candela) {
     const vs_rect *rect = &pool->rect;
     vs_vec3 to_pool = vs_vec3_sub(rect->center_m, sight->at_m), d = sight->direction;
@@ -174,7 +174,7 @@ LANES_INLINE vs_bands pool_veil(const vs_scattering *s, const vs_medium *medium,
         open[l] = 1;
     }
     look_at_rect(rect, whole, &r);
-    if (medium->space->screen_count > 0) {
+    if (medium->space->blocker_count > 0) {
         vs_past_screens(medium->space, rect->center_m, x, y, z, open);
     }
     rect_phases(s, rect, &r, d, whole, per_sr);
@@ -190,7 +190,7 @@ LANES_INLINE vs_bands pool_veil(const vs_scattering *s, const vs_medium *medium,
 }
 
 /* How far a pool's middle is from a piece of a line of sight. */
-LANES_INLINE double away_from_m(const vs_sight *sight, const vs_sight_piece *piece,
+LANES_INLINE double away_from_m(const vs_camera_ray *sight, const vs_ray_segment *piece,
                                 const vs_pool *pool) {
     vs_vec3 way = vs_vec3_sub(pool->rect.center_m, sight->at_m);
     double foot = vs_vec3_dot(way, sight->direction);
@@ -261,7 +261,7 @@ typedef struct {
     double sight_m, leg_m, apart2;
 } meeting;
 
-LANES_INLINE meeting nearest(const vs_sight *sight, const vs_sight_piece *piece,
+LANES_INLINE meeting nearest(const vs_camera_ray *sight, const vs_ray_segment *piece,
                              const beam_leg *leg) {
     vs_vec3 d = sight->direction, w = leg->way, off = vs_vec3_sub(leg->from_m, sight->at_m);
     double b = vs_vec3_dot(d, w), down = lane_max(1 - b * b, 1e-6);
@@ -329,14 +329,14 @@ static void past_leg_screens(const vs_space *space, const beam_leg *leg, const b
     for (int l = 0; l < LANES; l++) {
         vs_vec3 off = {b->x[l], b->y[l], b->z[l]};
         double at = lane_min(lane_max(b->foot_m[l], 0), leg->length_m);
-        open[l] = vs_space_past_screens(space, vs_vec3_along(leg->from_m, leg->way, at),
-                                        vs_vec3_add(leg->from_m, off));
+        open[l] = vs_space_past_blockers(space, vs_vec3_along(leg->from_m, leg->way, at),
+                                         vs_vec3_add(leg->from_m, off));
     }
 }
 
 LANES_INLINE vs_bands leg_veil(const vs_scattering *s, const vs_tracing *walks,
-                               const vs_medium *medium, const vs_sight *sight,
-                               const vs_sight_piece *piece, const beam_leg *leg) {
+                               const vs_medium *medium, const vs_camera_ray *sight,
+                               const vs_ray_segment *piece, const beam_leg *leg) {
     meeting m = nearest(sight, piece, leg);
     double soft2 = soft_m2(walks, leg->out_m + m.leg_m);
     vs_vec3 d = sight->direction, from = vs_vec3_sub(sight->at_m, leg->from_m);
@@ -351,7 +351,7 @@ LANES_INLINE vs_bands leg_veil(const vs_scattering *s, const vs_tracing *walks,
         open[l] = 1;
     }
     look_at_leg(leg, soft2, s->gather, &b);
-    if (medium->space->screen_count > 0) {
+    if (medium->space->blocker_count > 0) {
         past_leg_screens(medium->space, leg, &b, open);
     }
     for (int i = 0; i < BEAM_NODES; i++) {
@@ -390,7 +390,7 @@ LANES_INLINE vs_bands leg_veil(const vs_scattering *s, const vs_tracing *walks,
 /* The way from an emitter to eight nodes, and the cosine of the angle by which its light turns into
  * the lens. */
 LANES_INLINE void way_to_nodes(const vs_space *space, const vs_emitter *emitter,
-                               const vs_sight *sight, const near_nodes *n, double *way,
+                               const vs_camera_ray *sight, const near_nodes *n, double *way,
                                double *cosine) {
     vs_vec3 middle_m = vs_emitter_middle(emitter);
     for (int l = 0; l < LANES; l++) {
@@ -406,8 +406,8 @@ LANES_INLINE void way_to_nodes(const vs_space *space, const vs_emitter *emitter,
 
 /* Sums what eight nodes scatter into the lens, of light dimmed as it is and as the split says. */
 LANES_INLINE void add_straight_on(const vs_scattering *s, const vs_traced *traced,
-                                  const vs_medium *medium, const vs_sight *sight,
-                                  const vs_sight_piece *piece, vs_bands *plain, vs_bands *split) {
+                                  const vs_medium *medium, const vs_camera_ray *sight,
+                                  const vs_ray_segment *piece, vs_bands *plain, vs_bands *split) {
     const vs_split_phase *by = vs_split_of(s, traced->walks.narrow);
     bool parallel = traced->emitter.kind == VS_EMITTER_PARALLEL;
     vs_vec3 to_lamp = vs_vec3_sub(vs_emitter_middle(&traced->emitter), sight->at_m);
@@ -434,10 +434,10 @@ LANES_INLINE void add_straight_on(const vs_scattering *s, const vs_traced *trace
 }
 
 LANES_CLONES vs_bands vs_near_straight_on(const vs_scattering *s, const vs_traced *traced,
-                                          const vs_medium *medium, const vs_sight *sight) {
+                                          const vs_medium *medium, const vs_camera_ray *sight) {
     vs_bands plain = vs_bands_grey(0), split = plain, more = plain;
-    for (size_t p = 0; p < sight->piece_count; p++) {
-        const vs_sight_piece *piece = &sight->piece[p];
+    for (size_t p = 0; p < sight->segment_count; p++) {
+        const vs_ray_segment *piece = &sight->segment[p];
         if (piece->extinction_per_m > 0 && traced->walks.lit_room[piece->room]) {
             add_straight_on(s, traced, medium, sight, piece, &plain, &split);
         }
@@ -450,8 +450,8 @@ LANES_CLONES vs_bands vs_near_straight_on(const vs_scattering *s, const vs_trace
 
 /* Whether a line of sight passes a whole beam at such a distance that a few of its thin beams do:
  * each as good as the others, for they are in a sequence that is even from its start. */
-static bool is_far_from_beam(const vs_tracing *walks, const vs_sight *sight,
-                             const vs_sight_piece *piece) {
+static bool is_far_from_beam(const vs_tracing *walks, const vs_camera_ray *sight,
+                             const vs_ray_segment *piece) {
     if (walks->thin_count == 0) {
         return false;
     }
@@ -481,8 +481,8 @@ LANES_INLINE void leave_out_even(const vs_mesh *mesh, const vs_field *field, con
 
 LANES_INLINE void add_pools(const vs_scattering *scattering, const vs_mesh *mesh,
                             const vs_tracing *walks, const vs_field *field, const double *worth,
-                            const vs_medium *medium, const vs_sight *sight,
-                            const vs_sight_piece *piece, vs_bands *sum) {
+                            const vs_medium *medium, const vs_camera_ray *sight,
+                            const vs_ray_segment *piece, vs_bands *sum) {
     for (size_t i = 0; i < walks->pool_count;) {
         const vs_pool *pool = &walks->pool[i];
         bool whole = pool->parent == VS_LEG_NONE;
@@ -510,8 +510,8 @@ LANES_INLINE void add_pools(const vs_scattering *scattering, const vs_mesh *mesh
 }
 
 LANES_INLINE void add_beams(const vs_scattering *scattering, const vs_tracing *walks,
-                            const vs_medium *medium, const vs_sight *sight,
-                            const vs_sight_piece *piece, vs_bands *sum) {
+                            const vs_medium *medium, const vs_camera_ray *sight,
+                            const vs_ray_segment *piece, vs_bands *sum) {
     beam_walk at = {0};
     beam_leg leg;
     size_t taken = is_far_from_beam(walks, sight, piece) ? FAR_BEAMS : 1;
@@ -526,10 +526,10 @@ LANES_INLINE void add_beams(const vs_scattering *scattering, const vs_tracing *w
 LANES_CLONES vs_bands vs_near_veil(const vs_scattering *scattering, const vs_mesh *mesh,
                                    const vs_tracing *walks, const vs_field *field,
                                    const double *worth, const vs_medium *medium,
-                                   const vs_sight *sight) {
+                                   const vs_camera_ray *sight) {
     vs_bands sum = vs_bands_grey(0);
-    for (size_t p = 0; p < sight->piece_count; p++) {
-        const vs_sight_piece *piece = &sight->piece[p];
+    for (size_t p = 0; p < sight->segment_count; p++) {
+        const vs_ray_segment *piece = &sight->segment[p];
         if (piece->extinction_per_m > 0) {
             add_pools(scattering, mesh, walks, field, worth, medium, sight, piece, &sum);
             add_beams(scattering, walks, medium, sight, piece, &sum);
@@ -544,7 +544,7 @@ static vs_bands pool_lux(const vs_scattering *s, const vs_medium *medium, double
                          const vs_pool *pool, const double *candela, vs_vec3 p_m, vs_vec3 normal) {
     vs_bands lux = vs_bands_grey(0);
     double view = VS_PI * vs_form_factor_from_point(p_m, normal, &pool->rect);
-    double open = view > 0 ? vs_space_past_screens(medium->space, pool->rect.center_m, p_m) : 0;
+    double open = view > 0 ? vs_space_past_blockers(medium->space, pool->rect.center_m, p_m) : 0;
     double per_m2 = 0.25 / (pool->rect.half_u_m * pool->rect.half_v_m);
     double away_m = vs_vec3_length(vs_vec3_sub(p_m, pool->rect.center_m));
     for (int band = 0; band < VS_BAND_COUNT && open > 0; band++) {
@@ -568,7 +568,7 @@ LANES_INLINE vs_bands leg_lux(const vs_scattering *s, const vs_tracing *walks,
         open[l] = 1;
     }
     look_at_leg(leg, soft_m2(walks, leg->out_m + foot), s->gather, &b);
-    if (medium->space->screen_count > 0) {
+    if (medium->space->blocker_count > 0) {
         past_leg_screens(medium->space, leg, &b, open);
     }
     for (int i = 0; i < BEAM_NODES; i++) {

@@ -12,12 +12,12 @@
  *     worth  band x patch: what the patches' luminances are worth to the line */
 vs_bands vs_near_veil(const vs_scattering *scattering, const vs_mesh *mesh, const vs_tracing *walks,
                       const vs_field *field, const double *worth, const vs_medium *medium,
-                      const vs_sight *sight);
+                      const vs_camera_ray *sight);
 
 /* What scattering straight on, on light's way from an emitter to the line, adds to its
  * once-scattered veil: of that veil. */
 vs_bands vs_near_straight_on(const vs_scattering *scattering, const vs_traced *traced,
-                             const vs_medium *medium, const vs_sight *sight);
+                             const vs_medium *medium, const vs_camera_ray *sight);
 
 /* The same on a surface at p, facing along a normal [lx]. */
 vs_bands vs_near_lux(const vs_scattering *scattering, const vs_mesh *mesh, const vs_tracing *walks,

@@ -114,7 +114,7 @@ LANES_INLINE void look_at_grid(vs_room_view *view, const vs_patch_grid *g, vs_ve
 
 /* Eight ways past one screen; `before_m`: how far before its plane the place is, from_m: from the
  * screen's middle to the place. */
-LANES_INLINE void past_screen(const vs_screen *screen, vs_vec3 from_m, double before_m,
+LANES_INLINE void past_screen(const vs_blocker *screen, vs_vec3 from_m, double before_m,
                               const double *x_m, const double *y_m, const double *z_m,
                               double *open) {
     const vs_vec3 n = screen->rect.normal, u = screen->rect.u, v = screen->rect.v;
@@ -139,8 +139,8 @@ LANES_INLINE void past_screen(const vs_screen *screen, vs_vec3 from_m, double be
 
 LANES_CLONES void vs_past_screens(const vs_space *space, vs_vec3 at_m, const double *x_m,
                                   const double *y_m, const double *z_m, double *open) {
-    for (size_t i = 0; i < space->screen_count; i++) {
-        const vs_screen *screen = &space->screen[i];
+    for (size_t i = 0; i < space->blocker_count; i++) {
+        const vs_blocker *screen = &space->blocker[i];
         vs_vec3 from_m = vs_vec3_sub(at_m, screen->rect.center_m);
         double before_m = vs_vec3_dot(from_m, screen->rect.normal);
         if (before_m > VS_SPACE_SKIN_M || before_m < -VS_SPACE_SKIN_M) {
@@ -150,8 +150,8 @@ LANES_CLONES void vs_past_screens(const vs_space *space, vs_vec3 at_m, const dou
 }
 
 LANES_INLINE void look_past_screens(vs_room_view *view, const vs_space *space, vs_vec3 at_m) {
-    for (size_t i = 0; i < space->screen_count; i++) {
-        const vs_screen *screen = &space->screen[i];
+    for (size_t i = 0; i < space->blocker_count; i++) {
+        const vs_blocker *screen = &space->blocker[i];
         vs_vec3 from_m = vs_vec3_sub(at_m, screen->rect.center_m);
         double before_m = vs_vec3_dot(from_m, screen->rect.normal);
         if (before_m <= VS_SPACE_SKIN_M && before_m >= -VS_SPACE_SKIN_M) {

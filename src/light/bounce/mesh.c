@@ -105,8 +105,8 @@ static vs_rect grid_piece(const vs_patch_grid *grid, size_t iu, size_t iv) {
 }
 
 static size_t portal_at(const vs_space *space, size_t room, vs_vec3 p) {
-    for (size_t i = 0; i < space->portal_count; i++) {
-        const vs_portal *portal = &space->portal[i];
+    for (size_t i = 0; i < space->opening_count; i++) {
+        const vs_opening *portal = &space->opening[i];
         vs_vec3 d = vs_vec3_sub(p, portal->rect.center_m);
         if ((portal->room[0] == room || portal->room[1] == room) &&
             fabs(vs_vec3_dot(d, portal->rect.normal)) <= VS_SPACE_SKIN_M &&
@@ -156,8 +156,8 @@ static vs_status fill_grid(vs_mesh *mesh, vs_patch_grid *grid, size_t room, doub
 static size_t opening_edges(const vs_space *space, size_t room, const vs_rect *face, double *u,
                             double *v) {
     size_t count = 0;
-    for (size_t i = 0; i < space->portal_count && count + 4 <= 2 * LINES_MAX; i++) {
-        const vs_portal *portal = &space->portal[i];
+    for (size_t i = 0; i < space->opening_count && count + 4 <= 2 * LINES_MAX; i++) {
+        const vs_opening *portal = &space->opening[i];
         vs_vec3 d = vs_vec3_sub(portal->rect.center_m, face->center_m);
         if ((portal->room[0] != room && portal->room[1] != room) ||
             fabs(vs_vec3_dot(d, face->normal)) > VS_SPACE_SKIN_M) {
@@ -191,8 +191,8 @@ static vs_status fill_room(vs_mesh *mesh, const vs_surfaces *surfaces, size_t ro
             return status;
         }
     }
-    for (size_t i = 0; i < mesh->space->screen_count; i++) {
-        const vs_screen *screen = &mesh->space->screen[i];
+    for (size_t i = 0; i < mesh->space->blocker_count; i++) {
+        const vs_blocker *screen = &mesh->space->blocker[i];
         if (vs_space_room_at(mesh->space, screen->rect.center_m) != room) {
             continue;
         }
@@ -205,7 +205,7 @@ static vs_status fill_room(vs_mesh *mesh, const vs_surfaces *surfaces, size_t ro
                 grid->rect.normal = vs_vec3_scale(screen->rect.normal, -1);
                 grid->rect.u = vs_vec3_scale(screen->rect.u, -1);
             }
-            vs_patch like = {.reflectance = surfaces->screen[i],
+            vs_patch like = {.reflectance = surfaces->blocker[i],
                              .presence = 1 - screen->transmittance,
                              .portal = VS_MESH_NONE,
                              .screen = i};
@@ -252,7 +252,7 @@ static vs_status fill(vs_mesh *mesh, const vs_surfaces *surfaces) {
 vs_status vs_mesh_init(vs_mesh *mesh, const vs_space *space, const vs_surfaces *surfaces) {
     const vs_mesh blank = {.space = space};
     *mesh = blank;
-    mesh->grid_count = space->room_count * VS_SURFACE_FACES + 2 * space->screen_count;
+    mesh->grid_count = space->room_count * VS_SURFACE_FACES + 2 * space->blocker_count;
     mesh->grid = calloc(mesh->grid_count + 1, sizeof *mesh->grid);
     mesh->room_first = calloc(space->room_count + 2, sizeof *mesh->room_first);
     mesh->grid_room = calloc(mesh->grid_count + 1, sizeof *mesh->grid_room);

@@ -66,25 +66,25 @@ static void follow(finder *f, const vs_emission *e) {
     double lumens = e->lumens;
     size_t room = e->room;
     while (room != VS_SPACE_OUTSIDE && lumens > 0 && f->status == VS_OK) {
-        vs_march end = vs_march_on(space, at_m, e->way, room);
+        vs_ray_event end = vs_ray_next_event(space, at_m, e->way, room);
         bool same = d.room_count > 0 && d.room[d.room_count - 1] == room;
-        if (end.end == VS_MARCH_NOWHERE || (!same && d.room_count == VS_DIRECT_ROOMS_MAX)) {
+        if (end.end == VS_RAY_MEETS_NOTHING || (!same && d.room_count == VS_DIRECT_ROOMS_MAX)) {
             return;
         }
         d.room_count += !same;
         d.room[d.room_count - 1] = room;
         d.length_m[d.room_count - 1] += end.length_m;
         at_m = vs_vec3_along(at_m, e->way, end.length_m);
-        if (end.end == VS_MARCH_WALL) {
+        if (end.end == VS_RAY_MEETS_WALL) {
             note(f, vs_mesh_face_patch(f->mesh, room, end.face, at_m), at_m, &d, lumens);
             return;
         }
-        if (end.end == VS_MARCH_PORTAL) {
-            lumens *= space->portal[end.index].transmittance;
-            room = vs_march_beyond(&space->portal[end.index], room);
+        if (end.end == VS_RAY_MEETS_OPENING) {
+            lumens *= space->opening[end.index].transmittance;
+            room = vs_opening_beyond(&space->opening[end.index], room);
             continue;
         }
-        const vs_screen *screen = &space->screen[end.index];
+        const vs_blocker *screen = &space->blocker[end.index];
         bool front = vs_vec3_dot(e->way, screen->rect.normal) < 0;
         size_t patch = vs_mesh_screen_patch(f->mesh, end.index, front, at_m);
         if (patch != VS_MESH_NONE) {

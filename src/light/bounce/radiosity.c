@@ -31,26 +31,26 @@ static bool enter(vs_way_through *out, size_t room, vs_vec3 door_m) {
     return true;
 }
 
-void vs_look_through(const vs_mesh *mesh, size_t room, size_t portal, vs_vec3 p_m, vs_vec3 way,
-                     vs_way_through *out) {
+void vs_camera_setup_through(const vs_mesh *mesh, size_t room, size_t portal, vs_vec3 p_m,
+                             vs_vec3 way, vs_way_through *out) {
     const vs_space *space = mesh->space;
     const vs_way_through fresh = {.patch = VS_MESH_NONE, .open = 1};
     *out = fresh;
     for (;;) {
-        out->open *= space->portal[portal].transmittance;
-        room = vs_march_beyond(&space->portal[portal], room);
+        out->open *= space->opening[portal].transmittance;
+        room = vs_opening_beyond(&space->opening[portal], room);
         if (!enter(out, room, p_m)) {
             return;
         }
-        vs_march next = {VS_MARCH_SCREEN, 0, 0, 0};
-        while (next.end == VS_MARCH_SCREEN) {
-            next = vs_march_on(space, p_m, way, room);
+        vs_ray_event next = {VS_RAY_MEETS_BLOCKER, 0, 0, 0};
+        while (next.end == VS_RAY_MEETS_BLOCKER) {
+            next = vs_ray_next_event(space, p_m, way, room);
             p_m = vs_vec3_along(p_m, way, next.length_m);
             out->length_m[out->room_count - 1] += next.length_m;
-            if (next.end != VS_MARCH_SCREEN) {
+            if (next.end != VS_RAY_MEETS_BLOCKER) {
                 break;
             }
-            const vs_screen *screen = &space->screen[next.index];
+            const vs_blocker *screen = &space->blocker[next.index];
             if (screen->transmittance == 0) {
                 bool front = vs_vec3_dot(way, screen->rect.normal) < 0;
                 out->patch = vs_mesh_screen_patch(mesh, next.index, front, p_m);
@@ -58,11 +58,11 @@ void vs_look_through(const vs_mesh *mesh, size_t room, size_t portal, vs_vec3 p_
             }
             out->open *= screen->transmittance;
         }
-        if (next.end == VS_MARCH_WALL) {
+        if (next.end == VS_RAY_MEETS_WALL) {
             out->patch = vs_mesh_face_patch(mesh, room, next.face, p_m);
             return;
         }
-        if (next.end == VS_MARCH_NOWHERE) {
+        if (next.end == VS_RAY_MEETS_NOTHING) {
             return;
         }
         portal = next.index;
@@ -116,7 +116,7 @@ static vs_status see_past(vs_radiosity *r, size_t row, size_t room, size_t porta
     double length_m = vs_vec3_length(way), y[VS_SH_COUNT];
     vs_way_through seen;
     way = vs_vec3_scale(way, 1 / length_m);
-    vs_look_through(mesh, room, portal, at_m, way, &seen);
+    vs_camera_setup_through(mesh, room, portal, at_m, way, &seen);
     vs_row_through t = {.row = (uint32_t)row, .room_count = 1, .room = {(uint16_t)room}};
     t.length_m[0] = (float)length_m;
     vs_sh(vs_vec3_scale(way, -1), y);

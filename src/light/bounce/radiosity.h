@@ -9,7 +9,7 @@
 #include "light/bounce/harmonics.h"
 #include "light/bounce/kernel_view.h"
 #include "veilstop/base/bands.h"
-#include "veilstop/light/sight.h"
+#include "veilstop/light/camera_ray.h"
 
 /* A way through openings: to a patch behind them, and past the cells of air at each. */
 typedef struct {
@@ -23,8 +23,8 @@ typedef struct {
 } vs_way_through;
 
 /* The way on through an opening of a room at p. */
-void vs_look_through(const vs_mesh *mesh, size_t room, size_t portal, vs_vec3 p_m, vs_vec3 way,
-                     vs_way_through *out);
+void vs_camera_setup_through(const vs_mesh *mesh, size_t room, size_t portal, vs_vec3 p_m,
+                             vs_vec3 way, vs_way_through *out);
 
 /* Parts of an opening's patch, so many that none is large as seen from a place; shares of the
  * solid angle that sum to 1. */

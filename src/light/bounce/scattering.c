@@ -2,7 +2,7 @@
 /* See scattering.h. */
 #include "light/bounce/scattering.h"
 
-#include "light/airlight/kernel_haze.h"
+#include "light/airlight/airlight_fast_haze.h"
 
 #define NARROW_ORDER  7   /* of the split for narrow beams; measured: docs/accuracy.md */
 #define STRAIGHT_MOST 0.9 /* [1] keeps a needle of a phase function from being all straight on */
@@ -33,7 +33,7 @@ double vs_split_phase_per_sr(const vs_split_phase *s, int band, double cosine) {
 
 void vs_scattering_make(vs_scattering *s, const vs_haze *haze) {
     vs_cap_phase cap;
-    const vs_scattering blank = {.gather = vs_kernel_gather(&haze->phase[VS_BAND_GREEN])};
+    const vs_scattering blank = {.gather = vs_fast_forward_scale(&haze->phase[VS_BAND_GREEN])};
     *s = blank;
     split(&s->wide, haze, VS_SH_ORDER);
     split(&s->narrow, haze, NARROW_ORDER);

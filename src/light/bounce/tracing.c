@@ -54,7 +54,7 @@ static void trace_chain(tracer *t, vs_chain *chain, const vs_emission *e) {
     size_t room = e->room;
     chain->leg_first = (uint32_t)t->tracing->leg_count;
     while (chain->leg_count < LEGS_MAX && room != VS_SPACE_OUTSIDE) {
-        vs_march end = vs_march_on(space, at_m, e->way, room);
+        vs_ray_event end = vs_ray_next_event(space, at_m, e->way, room);
         vs_leg *leg = add_leg(t, room, at_m, e->way);
         if (!leg) {
             return;
@@ -62,11 +62,11 @@ static void trace_chain(tracer *t, vs_chain *chain, const vs_emission *e) {
         chain->leg_count++;
         leg->length_m = (float)end.length_m;
         at_m = vs_vec3_along(at_m, e->way, end.length_m);
-        if (end.end == VS_MARCH_PORTAL) {
-            leg->onward = (float)space->portal[end.index].transmittance;
-            room = vs_march_beyond(&space->portal[end.index], room);
-        } else if (end.end == VS_MARCH_SCREEN) {
-            leg->onward = (float)space->screen[end.index].transmittance;
+        if (end.end == VS_RAY_MEETS_OPENING) {
+            leg->onward = (float)space->opening[end.index].transmittance;
+            room = vs_opening_beyond(&space->opening[end.index], room);
+        } else if (end.end == VS_RAY_MEETS_BLOCKER) {
+            leg->onward = (float)space->blocker[end.index].transmittance;
         }
         if (leg->onward == 0) {
             return;
@@ -132,7 +132,7 @@ static void make_thin_beams(tracer *t) {
     all->axis_from_m = e->at_m;
     all->axis = vs_vec3_unit(mean_way(all));
     if (e->kind == VS_EMITTER_PARALLEL) {
-        const vs_rect *rect = &t->mesh->space->portal[e->portal].rect;
+        const vs_rect *rect = &t->mesh->space->opening[e->opening].rect;
         all->axis_from_m = rect->center_m;
         double cosine = fabs(vs_vec3_dot(e->axis, rect->normal));
         all->beam_start_m2 = 4 * rect->half_u_m * rect->half_v_m * cosine / THIN_BEAMS;
@@ -219,7 +219,7 @@ static bool same_profile(const vs_emitter *a, const vs_emitter *b) {
 }
 
 bool vs_tracing_alike(const vs_emitter *a, const vs_emitter *b) {
-    if (a->kind != b->kind || a->portal != b->portal || a->room != b->room ||
+    if (a->kind != b->kind || a->opening != b->opening || a->room != b->room ||
         !same_vec3(a->at_m, b->at_m) || !same_vec3(a->axis, b->axis)) {
         return false;
     }

@@ -1,27 +1,27 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Next events on a straight way. In a room only its own walls can be met, and screens before them.
+/* Next events on a straight way. In a room only its own walls can be met, and blockers before them.
  * Source: Kay & Kajiya 1986, Comput. Graph. 20, 269 (slabs). */
 #include "light/geometry/ray_casting.h"
 
 #include <math.h>
 
-size_t vs_march_beyond(const vs_portal *portal, size_t room) {
-    return portal->room[0] == room ? portal->room[1] : portal->room[0];
+size_t vs_opening_beyond(const vs_opening *opening, size_t room) {
+    return opening->room[0] == room ? opening->room[1] : opening->room[0];
 }
 
 /* The opening of room r at p on its wall, or VS_SPACE_OUTSIDE. face: the wall that is met; another
  * wall's opening may be as near in a corner, but is not in the way. */
 static size_t opening_at(const vs_space *space, size_t r, int face, vs_vec3 p_m) {
-    for (size_t i = 0; i < space->portal_count; i++) {
-        const vs_portal *portal = &space->portal[i];
-        if ((portal->room[0] != r && portal->room[1] != r) ||
-            fabs(vs_vec3_component(portal->rect.normal, face / 2)) < 0.5) {
+    for (size_t i = 0; i < space->opening_count; i++) {
+        const vs_opening *opening = &space->opening[i];
+        if ((opening->room[0] != r && opening->room[1] != r) ||
+            fabs(vs_vec3_component(opening->rect.normal, face / 2)) < 0.5) {
             continue;
         }
-        vs_vec3 d = vs_vec3_sub(p_m, portal->rect.center_m);
-        if (fabs(vs_vec3_dot(d, portal->rect.normal)) <= VS_SPACE_SKIN_M &&
-            fabs(vs_vec3_dot(d, portal->rect.u)) <= portal->rect.half_u_m &&
-            fabs(vs_vec3_dot(d, portal->rect.v)) <= portal->rect.half_v_m) {
+        vs_vec3 d = vs_vec3_sub(p_m, opening->rect.center_m);
+        if (fabs(vs_vec3_dot(d, opening->rect.normal)) <= VS_SPACE_SKIN_M &&
+            fabs(vs_vec3_dot(d, opening->rect.u)) <= opening->rect.half_u_m &&
+            fabs(vs_vec3_dot(d, opening->rect.v)) <= opening->rect.half_v_m) {
             return i;
         }
     }
@@ -42,46 +42,47 @@ static int face_at(const vs_box *box, vs_vec3 p_m) {
 }
 
 /* Out in the open: the nearest wall from outside, if any; only an opening lets the walk in. */
-static vs_march piece_outside(const vs_space *space, vs_vec3 at_m, vs_vec3 direction) {
-    vs_march next = {VS_MARCH_NOWHERE, 1e9, 0, 0};
+static vs_ray_event segment_outside(const vs_space *space, vs_vec3 at_m, vs_vec3 direction) {
+    vs_ray_event next = {VS_RAY_MEETS_NOTHING, 1e9, 0, 0};
     for (size_t r = 0; r < space->room_count; r++) {
         double enter, leave;
         vs_vec3 far_m = vs_vec3_along(at_m, direction, 1e6);
-        if (!vs_space_part_in_room(space, r, at_m, far_m, &enter, &leave) || enter <= 0 ||
+        if (!vs_space_interval_in_room(space, r, at_m, far_m, &enter, &leave) || enter <= 0 ||
             enter * 1e6 >= next.length_m || (leave - enter) * 1e6 < VS_SPACE_SKIN_M) {
             continue;
         }
         vs_vec3 p_m = vs_vec3_along(at_m, direction, enter * 1e6);
-        size_t portal = opening_at(space, r, face_at(&space->room[r], p_m), p_m);
+        size_t opening = opening_at(space, r, face_at(&space->room[r], p_m), p_m);
         next.length_m = enter * 1e6;
-        next.end = portal == VS_SPACE_OUTSIDE ? VS_MARCH_NOWHERE : VS_MARCH_PORTAL;
-        next.index = portal;
+        next.end = opening == VS_SPACE_OUTSIDE ? VS_RAY_MEETS_NOTHING : VS_RAY_MEETS_OPENING;
+        next.index = opening;
     }
     return next;
 }
 
-vs_march vs_march_on(const vs_space *space, vs_vec3 at_m, vs_vec3 direction, size_t room) {
-    vs_march next = {VS_MARCH_WALL, 0, 0, 0};
+vs_ray_event vs_ray_next_event(const vs_space *space, vs_vec3 at_m, vs_vec3 direction,
+                               size_t room) {
+    vs_ray_event next = {VS_RAY_MEETS_WALL, 0, 0, 0};
     if (room == VS_SPACE_OUTSIDE) {
-        next = piece_outside(space, at_m, direction);
+        next = segment_outside(space, at_m, direction);
     } else {
         next.face = vs_surfaces_way_out(&space->room[room], at_m, direction, &next.length_m);
     }
     double wall_m = next.length_m;
-    for (size_t i = 0; i < space->screen_count; i++) {
+    for (size_t i = 0; i < space->blocker_count; i++) {
         bool inside;
-        double t = vs_rect_pierced_at(&space->screen[i].rect, at_m, direction, &inside);
+        double t = vs_rect_pierced_at(&space->blocker[i].rect, at_m, direction, &inside);
         if (inside && t > VS_SPACE_SKIN_M && t < next.length_m) {
-            next.end = VS_MARCH_SCREEN;
+            next.end = VS_RAY_MEETS_BLOCKER;
             next.length_m = t;
             next.index = i;
         }
     }
     if (room != VS_SPACE_OUTSIDE && next.length_m == wall_m) {
-        size_t portal = opening_at(space, room, next.face, vs_vec3_along(at_m, direction, wall_m));
-        if (portal != VS_SPACE_OUTSIDE) {
-            next.end = VS_MARCH_PORTAL;
-            next.index = portal;
+        size_t opening = opening_at(space, room, next.face, vs_vec3_along(at_m, direction, wall_m));
+        if (opening != VS_SPACE_OUTSIDE) {
+            next.end = VS_RAY_MEETS_OPENING;
+            next.index = opening;
         }
     }
     return next;

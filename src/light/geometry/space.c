@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Segments against boxes and rectangles. A wall is a face of a room's box; what leaves a box must
- * leave through a portal. Source: Kay & Kajiya 1986, Comput. Graph. 20, 269 (slabs). */
+ * leave through an opening. Source: Kay & Kajiya 1986, Comput. Graph. 20, 269 (slabs). */
 #include "veilstop/light/space.h"
 
 #define VERTICAL_SINE                                                                              \
@@ -113,8 +113,8 @@ static bool clip_box(const vs_box *box, vs_vec3 a, vs_vec3 step, double *enter, 
            clip_slab(a.z, step.z, box->low_m.z, box->high_m.z, enter, leave);
 }
 
-bool vs_space_part_in_room(const vs_space *space, size_t r, vs_vec3 a, vs_vec3 b, double *enter,
-                           double *leave) {
+bool vs_space_interval_in_room(const vs_space *space, size_t r, vs_vec3 a, vs_vec3 b, double *enter,
+                               double *leave) {
     return clip_box(&space->room[r], a, vs_vec3_sub(b, a), enter, leave);
 }
 
@@ -128,13 +128,13 @@ static bool enters_box(const vs_box *box, vs_vec3 a, vs_vec3 step) {
 
 /* Whether the wall of room r is open at p. */
 static bool wall_open(const vs_space *space, size_t r, vs_vec3 p) {
-    for (size_t i = 0; i < space->portal_count; i++) {
-        const vs_portal *portal = &space->portal[i];
-        if (portal->room[0] != r && portal->room[1] != r) {
+    for (size_t i = 0; i < space->opening_count; i++) {
+        const vs_opening *opening = &space->opening[i];
+        if (opening->room[0] != r && opening->room[1] != r) {
             continue;
         }
-        double off_m = vs_vec3_dot(vs_vec3_sub(p, portal->rect.center_m), portal->rect.normal);
-        if (fabs(off_m) <= VS_SPACE_SKIN_M && within_sides(&portal->rect, p)) {
+        double off_m = vs_vec3_dot(vs_vec3_sub(p, opening->rect.center_m), opening->rect.normal);
+        if (fabs(off_m) <= VS_SPACE_SKIN_M && within_sides(&opening->rect, p)) {
             return true;
         }
     }
@@ -175,23 +175,23 @@ static bool crosses(const vs_rect *rect, vs_vec3 a, vs_vec3 b, double *t) {
     return within_sides(rect, vs_vec3_along(a, vs_vec3_sub(b, a), *t));
 }
 
-/* Keeps the list of crossed portals in the order met. */
-static void insert_portal(vs_passage *passage, double *at, size_t portal, double t) {
-    size_t place = passage->portal_count++;
+/* Keeps the list of crossed openings in the order met. */
+static void insert_opening(vs_passage *passage, double *at, size_t opening, double t) {
+    size_t place = passage->opening_count++;
     while (place > 0 && at[place - 1] > t) {
         at[place] = at[place - 1];
-        passage->portal[place] = passage->portal[place - 1];
+        passage->opening[place] = passage->opening[place - 1];
         place--;
     }
     at[place] = t;
-    passage->portal[place] = portal;
+    passage->opening[place] = opening;
 }
 
-double vs_space_past_screens(const vs_space *space, vs_vec3 a, vs_vec3 b) {
+double vs_space_past_blockers(const vs_space *space, vs_vec3 a, vs_vec3 b) {
     double t, transmittance = 1;
-    for (size_t i = 0; i < space->screen_count && transmittance > 0; i++) {
-        if (crosses(&space->screen[i].rect, a, b, &t)) {
-            transmittance *= space->screen[i].transmittance;
+    for (size_t i = 0; i < space->blocker_count && transmittance > 0; i++) {
+        if (crosses(&space->blocker[i].rect, a, b, &t)) {
+            transmittance *= space->blocker[i].transmittance;
         }
     }
     return transmittance;
@@ -203,14 +203,14 @@ vs_passage vs_space_passage(const vs_space *space, vs_vec3 a, vs_vec3 b) {
     if (!walls_open(space, a, b)) {
         return passage;
     }
-    double transmittance = vs_space_past_screens(space, a, b);
-    for (size_t i = 0; i < space->portal_count && transmittance > 0; i++) {
-        if (crosses(&space->portal[i].rect, a, b, &t)) {
-            transmittance *= space->portal[i].transmittance;
-            if (passage.portal_count == VS_SPACE_CROSSING_MAX) {
-                return passage; /* more doorways in one line than any house has: no light */
+    double transmittance = vs_space_past_blockers(space, a, b);
+    for (size_t i = 0; i < space->opening_count && transmittance > 0; i++) {
+        if (crosses(&space->opening[i].rect, a, b, &t)) {
+            transmittance *= space->opening[i].transmittance;
+            if (passage.opening_count == VS_SPACE_CROSSING_MAX) {
+                return passage; /* more openings in one line than any house has: no light */
             }
-            insert_portal(&passage, at, i, t);
+            insert_opening(&passage, at, i, t);
         }
     }
     passage.transmittance = transmittance;
@@ -222,7 +222,8 @@ double vs_space_optical_depth(const vs_space *space, const double *room_extincti
     double depth = 0, enter, leave;
     double length_m = vs_vec3_length(vs_vec3_sub(b, a));
     for (size_t r = 0; r < space->room_count; r++) {
-        if (room_extinction_per_m[r] > 0 && vs_space_part_in_room(space, r, a, b, &enter, &leave)) {
+        if (room_extinction_per_m[r] > 0 &&
+            vs_space_interval_in_room(space, r, a, b, &enter, &leave)) {
             depth += room_extinction_per_m[r] * (leave - enter) * length_m;
         }
     }

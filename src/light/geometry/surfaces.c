@@ -57,10 +57,10 @@ static bool keeps_all(const vs_space *space, const vs_surfaces *surfaces, size_t
             return false;
         }
     }
-    for (size_t i = 0; i < space->screen_count; i++) {
-        double passed = space->screen[i].transmittance;
-        if (vs_space_room_at(space, space->screen[i].rect.center_m) == r &&
-            passed + (1 - passed) * surfaces->screen[i] < VS_REFLECTANCE_ALL) {
+    for (size_t i = 0; i < space->blocker_count; i++) {
+        double passed = space->blocker[i].transmittance;
+        if (vs_space_room_at(space, space->blocker[i].rect.center_m) == r &&
+            passed + (1 - passed) * surfaces->blocker[i] < VS_REFLECTANCE_ALL) {
             return false;
         }
     }
@@ -68,8 +68,8 @@ static bool keeps_all(const vs_space *space, const vs_surfaces *surfaces, size_t
 }
 
 /* Whether an opening takes light away: outside, or in its own pane. */
-static bool takes_light(const vs_portal *portal) {
-    return portal->room[1] == VS_SPACE_OUTSIDE || portal->transmittance < VS_REFLECTANCE_ALL;
+static bool takes_light(const vs_opening *opening) {
+    return opening->room[1] == VS_SPACE_OUTSIDE || opening->transmittance < VS_REFLECTANCE_ALL;
 }
 
 /* Fading spreads from room to room until nothing changes. */
@@ -77,9 +77,9 @@ static void spread_fading(const vs_space *space, bool *fades) {
     bool changed = true;
     while (changed) {
         changed = false;
-        for (size_t i = 0; i < space->portal_count; i++) {
-            const vs_portal *portal = &space->portal[i];
-            size_t a = portal->room[0], b = portal->room[1];
+        for (size_t i = 0; i < space->opening_count; i++) {
+            const vs_opening *opening = &space->opening[i];
+            size_t a = opening->room[0], b = opening->room[1];
             if (b != VS_SPACE_OUTSIDE && fades[a] != fades[b]) {
                 fades[a] = fades[b] = changed = true;
             }
@@ -96,9 +96,9 @@ vs_status vs_surfaces_light_trap(const vs_space *space, const vs_surfaces *surfa
     for (size_t r = 0; r < space->room_count; r++) {
         fades[r] = !keeps_all(space, surfaces, r);
     }
-    for (size_t i = 0; i < space->portal_count; i++) {
-        if (takes_light(&space->portal[i])) {
-            fades[space->portal[i].room[0]] = true;
+    for (size_t i = 0; i < space->opening_count; i++) {
+        if (takes_light(&space->opening[i])) {
+            fades[space->opening[i].room[0]] = true;
         }
     }
     spread_fading(space, fades);

@@ -22,8 +22,8 @@ typedef struct {
     size_t rect_room;
     vs_vec3 p;
     size_t p_room;
-    vs_seen *seen;
-    size_t path[VS_SEEN_DOORS_MAX]; /* rooms on the way */
+    vs_visible_polygons *visible;
+    size_t path[VS_VISIBLE_OPENINGS_MAX]; /* rooms on the way */
     int path_count;
     bool fits;
 } search;
@@ -77,16 +77,16 @@ static half_plane opposite(half_plane h) {
 }
 
 /* Copies what the way to a part is like. */
-static void copy_way(vs_seen_part *to, const vs_seen_part *from) {
+static void copy_way(vs_visible_polygon *to, const vs_visible_polygon *from) {
     to->transmittance = from->transmittance;
-    to->door_count = from->door_count;
-    for (int i = 0; i < from->door_count; i++) {
-        to->door[i] = from->door[i];
+    to->opening_count = from->opening_count;
+    for (int i = 0; i < from->opening_count; i++) {
+        to->opening[i] = from->opening[i];
     }
 }
 
 /* Copies no more corners than there are. */
-static void copy_part(vs_seen_part *to, const vs_seen_part *from) {
+static void copy_polygon(vs_visible_polygon *to, const vs_visible_polygon *from) {
     for (int i = 0; i < from->count; i++) {
         to->u_m[i] = from->u_m[i];
         to->v_m[i] = from->v_m[i];
@@ -96,53 +96,54 @@ static void copy_part(vs_seen_part *to, const vs_seen_part *from) {
 }
 
 /* Keeps the side of a part on which h >= 0. False where nothing is left, or no room for corners. */
-static bool cut_polygon(const vs_seen_part *part, half_plane h, vs_seen_part *kept) {
+static bool cut_polygon(const vs_visible_polygon *polygon, half_plane h, vs_visible_polygon *kept) {
     kept->count = 0;
-    copy_way(kept, part);
-    for (int i = 0; i < part->count; i++) {
-        int j = (i + 1) % part->count;
-        double a = value_at(h, part->u_m[i], part->v_m[i]);
-        double b = value_at(h, part->u_m[j], part->v_m[j]);
-        if (a >= 0 && kept->count < VS_SEEN_CORNERS_MAX) {
-            kept->u_m[kept->count] = part->u_m[i];
-            kept->v_m[kept->count++] = part->v_m[i];
+    copy_way(kept, polygon);
+    for (int i = 0; i < polygon->count; i++) {
+        int j = (i + 1) % polygon->count;
+        double a = value_at(h, polygon->u_m[i], polygon->v_m[i]);
+        double b = value_at(h, polygon->u_m[j], polygon->v_m[j]);
+        if (a >= 0 && kept->count < VS_VISIBLE_CORNERS_MAX) {
+            kept->u_m[kept->count] = polygon->u_m[i];
+            kept->v_m[kept->count++] = polygon->v_m[i];
         }
-        if ((a >= 0) != (b >= 0) && kept->count < VS_SEEN_CORNERS_MAX) {
+        if ((a >= 0) != (b >= 0) && kept->count < VS_VISIBLE_CORNERS_MAX) {
             double t = a / (a - b);
-            kept->u_m[kept->count] = part->u_m[i] + t * (part->u_m[j] - part->u_m[i]);
-            kept->v_m[kept->count++] = part->v_m[i] + t * (part->v_m[j] - part->v_m[i]);
+            kept->u_m[kept->count] = polygon->u_m[i] + t * (polygon->u_m[j] - polygon->u_m[i]);
+            kept->v_m[kept->count++] = polygon->v_m[i] + t * (polygon->v_m[j] - polygon->v_m[i]);
         }
     }
     return kept->count >= 3;
 }
 
 /* The same for a line: two corners, its ends. */
-static bool cut_line(const vs_seen_part *part, half_plane h, vs_seen_part *kept) {
-    double a = value_at(h, part->u_m[0], 0), b = value_at(h, part->u_m[1], 0);
-    copy_part(kept, part);
+static bool cut_line(const vs_visible_polygon *polygon, half_plane h, vs_visible_polygon *kept) {
+    double a = value_at(h, polygon->u_m[0], 0), b = value_at(h, polygon->u_m[1], 0);
+    copy_polygon(kept, polygon);
     if (a < 0 && b < 0) {
         return false;
     }
     if (a < 0 || b < 0) {
-        double between_m = part->u_m[0] + a / (a - b) * (part->u_m[1] - part->u_m[0]);
+        double between_m = polygon->u_m[0] + a / (a - b) * (polygon->u_m[1] - polygon->u_m[0]);
         kept->u_m[a < 0 ? 0 : 1] = between_m;
     }
     return kept->u_m[1] > kept->u_m[0];
 }
 
-static bool cut(const search *s, const vs_seen_part *part, half_plane h, vs_seen_part *kept) {
-    return s->is_line ? cut_line(part, h, kept) : cut_polygon(part, h, kept);
+static bool cut(const search *s, const vs_visible_polygon *polygon, half_plane h,
+                vs_visible_polygon *kept) {
+    return s->is_line ? cut_line(polygon, h, kept) : cut_polygon(polygon, h, kept);
 }
 
 /* Size of a part: area or length. */
-static double size_of(const search *s, const vs_seen_part *part) {
+static double size_of(const search *s, const vs_visible_polygon *polygon) {
     if (s->is_line) {
-        return part->u_m[1] - part->u_m[0];
+        return polygon->u_m[1] - polygon->u_m[0];
     }
     double twice = 0;
-    for (int i = 0; i < part->count; i++) {
-        int j = (i + 1) % part->count;
-        twice += part->u_m[i] * part->v_m[j] - part->u_m[j] * part->v_m[i];
+    for (int i = 0; i < polygon->count; i++) {
+        int j = (i + 1) % polygon->count;
+        twice += polygon->u_m[i] * polygon->v_m[j] - polygon->u_m[j] * polygon->v_m[i];
     }
     return fabs(twice) / 2;
 }
@@ -151,85 +152,86 @@ static double whole_size(const search *s) {
     return s->is_line ? 2 * s->rect->half_u_m : 4 * s->rect->half_u_m * s->rect->half_v_m;
 }
 
-static void add_part(search *s, const vs_seen_part *part) {
-    if (size_of(s, part) < AREA_MIN * whole_size(s)) {
+static void add_polygon(search *s, const vs_visible_polygon *polygon) {
+    if (size_of(s, polygon) < AREA_MIN * whole_size(s)) {
         return;
     }
-    if (s->seen->count == VS_SEEN_PARTS_MAX) {
+    if (s->visible->count == VS_VISIBLE_POLYGONS_MAX) {
         s->fits = false;
         return;
     }
-    copy_part(&s->seen->part[s->seen->count++], part);
+    copy_polygon(&s->visible->polygon[s->visible->count++], polygon);
 }
 
-/* Whether all of a part is on the far side of one side of a gate: most screens miss most parts. */
-static bool misses(const vs_seen_part *part, const half_plane gate[GATE_SIDES]) {
+/* Whether all of a part is on the far side of one side of a gate: most blockers miss most parts. */
+static bool misses(const vs_visible_polygon *polygon, const half_plane gate[GATE_SIDES]) {
     for (int k = 0; k < GATE_SIDES; k++) {
         int off = 0;
-        for (int i = 0; i < part->count; i++) {
-            off += value_at(gate[k], part->u_m[i], part->v_m[i]) <= 0;
+        for (int i = 0; i < polygon->count; i++) {
+            off += value_at(gate[k], polygon->u_m[i], polygon->v_m[i]) <= 0;
         }
-        if (off == part->count) {
+        if (off == polygon->count) {
             return true;
         }
     }
     return false;
 }
 
-/* Takes the shadow of one screen out of the parts from `first` on; a net's shadow stays, dimmed. */
-static void shade(search *s, int first, const vs_screen *screen) {
+/* Takes the shadow of one blocker out of the parts from `first` on; a net's shadow stays, dimmed.
+ */
+static void shade(search *s, int first, const vs_blocker *blocker) {
     half_plane gate[GATE_SIDES];
-    if (!gate_of(s, &screen->rect, gate)) {
+    if (!gate_of(s, &blocker->rect, gate)) {
         return;
     }
-    int count = s->seen->count;
+    int count = s->visible->count;
     for (int i = first; i < count; i++) {
-        vs_seen_part rest, piece, inside;
+        vs_visible_polygon rest, segment, inside;
         bool shaded = true;
-        if (misses(&s->seen->part[i], gate)) {
+        if (misses(&s->visible->polygon[i], gate)) {
             continue;
         }
-        copy_part(&rest, &s->seen->part[i]);
-        int before = s->seen->count;
+        copy_polygon(&rest, &s->visible->polygon[i]);
+        int before = s->visible->count;
         for (int k = 0; k < GATE_SIDES && shaded; k++) {
-            if (cut(s, &rest, opposite(gate[k]), &piece)) {
-                add_part(s, &piece);
+            if (cut(s, &rest, opposite(gate[k]), &segment)) {
+                add_polygon(s, &segment);
             }
             shaded = cut(s, &rest, gate[k], &inside);
-            copy_part(&rest, &inside);
+            copy_polygon(&rest, &inside);
         }
-        if (!shaded) { /* untouched: take the pieces back */
-            s->seen->count = before;
+        if (!shaded) { /* untouched: take the segments back */
+            s->visible->count = before;
             continue;
         }
-        rest.transmittance *= screen->transmittance;
-        copy_part(&s->seen->part[i], &rest);
+        rest.transmittance *= blocker->transmittance;
+        copy_polygon(&s->visible->polygon[i], &rest);
         if (rest.transmittance == 0) {
-            s->seen->part[i].count = 0;
+            s->visible->polygon[i].count = 0;
         }
     }
 }
 
-/* Drops the parts that a screen hides whole. */
-static void close_up(vs_seen *seen, int first) {
+/* Drops the parts that a blocker hides whole. */
+static void close_up(vs_visible_polygons *visible, int first) {
     int kept = first;
-    for (int i = first; i < seen->count; i++) {
-        if (seen->part[i].count > 0) {
+    for (int i = first; i < visible->count; i++) {
+        if (visible->polygon[i].count > 0) {
             if (kept != i) {
-                copy_part(&seen->part[kept], &seen->part[i]);
+                copy_polygon(&visible->polygon[kept], &visible->polygon[i]);
             }
             kept++;
         }
     }
-    seen->count = kept;
+    visible->count = kept;
 }
 
-static void add_seen(search *s, const vs_seen_part *part) {
-    int first = s->seen->count;
-    add_part(s, part);
-    for (size_t i = 0; i < s->space->screen_count && s->fits; i++) {
-        shade(s, first, &s->space->screen[i]);
-        close_up(s->seen, first);
+static void add_visible(search *s, const vs_visible_polygon *polygon) {
+    int first = s->visible->count;
+    add_polygon(s, polygon);
+    for (size_t i = 0; i < s->space->blocker_count && s->fits; i++) {
+        shade(s, first, &s->space->blocker[i]);
+        close_up(s->visible, first);
     }
 }
 
@@ -242,49 +244,50 @@ static bool on_path(const search *s, size_t room) {
     return false;
 }
 
-/* Whether p stands in a doorway: then the doorway is not in its way. */
+/* Whether p stands in an opening: then the opening is not in its way. */
 static bool stands_in(const search *s, const vs_rect *r) {
     vs_vec3 d = vs_vec3_sub(s->p, r->center_m);
     return fabs(vs_vec3_dot(d, r->normal)) <= VS_SPACE_SKIN_M &&
            fabs(vs_vec3_dot(d, r->u)) <= r->half_u_m && fabs(vs_vec3_dot(d, r->v)) <= r->half_v_m;
 }
 
-/* What of a part is seen through a doorway, dimmed by its pane. */
-static bool through_portal(const search *s, const vs_portal *portal, const vs_seen_part *part,
-                           vs_seen_part *through) {
+/* What of a part is seen through an opening, dimmed by its pane. */
+static bool through_opening(const search *s, const vs_opening *opening,
+                            const vs_visible_polygon *polygon, vs_visible_polygon *through) {
     half_plane gate[GATE_SIDES];
-    copy_part(through, part);
-    if (stands_in(s, &portal->rect)) {
+    copy_polygon(through, polygon);
+    if (stands_in(s, &opening->rect)) {
         return true;
     }
-    if (!gate_of(s, &portal->rect, gate) || misses(part, gate)) {
+    if (!gate_of(s, &opening->rect, gate) || misses(polygon, gate)) {
         return false;
     }
     for (int k = 0; k < GATE_SIDES; k++) {
-        vs_seen_part inside;
+        vs_visible_polygon inside;
         if (!cut(s, through, gate[k], &inside)) {
             return false;
         }
-        copy_part(through, &inside);
+        copy_polygon(through, &inside);
     }
-    through->transmittance *= portal->transmittance;
+    through->transmittance *= opening->transmittance;
     return through->transmittance > 0;
 }
 
 /* What of a part lies in a room; outside: all of it. */
-static bool in_room(const search *s, size_t room, const vs_seen_part *part, vs_seen_part *inside) {
+static bool in_room(const search *s, size_t room, const vs_visible_polygon *polygon,
+                    vs_visible_polygon *inside) {
     static const vs_vec3 along[3] = {{1, 0, 0}, {0, 1, 0}, {0, 0, 1}};
-    copy_part(inside, part);
+    copy_polygon(inside, polygon);
     for (int axis = 0; axis < 3 && room != VS_SPACE_OUTSIDE; axis++) {
         const vs_box *box = &s->space->room[room];
         const half_plane side[2] = {along_axis(s, box->low_m, along[axis]),
                                     opposite(along_axis(s, box->high_m, along[axis]))};
         for (int k = 0; k < 2; k++) {
-            vs_seen_part kept;
+            vs_visible_polygon kept;
             if (!cut(s, inside, side[k], &kept)) {
                 return false;
             }
-            copy_part(inside, &kept);
+            copy_polygon(inside, &kept);
         }
     }
     return true;
@@ -315,51 +318,53 @@ static bool building_between(const search *s) {
     return false;
 }
 
-/* From a room on, through its doorways, to the room the emitter shines from; to every room, for one
+/* From a room on, through its openings, to the room the emitter shines from; to every room, for one
  * that reaches through a wall. */
-static void look_through(search *s, size_t room, const vs_seen_part *part) {
-    vs_seen_part here;
+static void look_through(search *s, size_t room, const vs_visible_polygon *polygon) {
+    vs_visible_polygon here;
     if (room == VS_SPACE_OUTSIDE && building_between(s)) {
         s->fits = false;
         return;
     }
-    if (s->rect_room == VS_SPACE_OUTSIDE ? in_room(s, room, part, &here) : room == s->rect_room) {
-        add_seen(s, s->rect_room == VS_SPACE_OUTSIDE ? &here : part);
+    if (s->rect_room == VS_SPACE_OUTSIDE ? in_room(s, room, polygon, &here)
+                                         : room == s->rect_room) {
+        add_visible(s, s->rect_room == VS_SPACE_OUTSIDE ? &here : polygon);
     }
     if (room == s->rect_room) {
         return;
     }
-    if (s->path_count == VS_SEEN_DOORS_MAX) {
+    if (s->path_count == VS_VISIBLE_OPENINGS_MAX) {
         return;
     }
     s->path[s->path_count++] = room;
-    for (size_t i = 0; i < s->space->portal_count && s->fits; i++) {
-        const vs_portal *portal = &s->space->portal[i];
-        bool from_first = portal->room[0] == room;
-        size_t next = from_first ? portal->room[1] : portal->room[0];
-        vs_seen_part through;
-        if ((from_first || portal->room[1] == room) && !on_path(s, next) &&
-            through_portal(s, portal, part, &through)) {
-            through.door[through.door_count++] = i;
+    for (size_t i = 0; i < s->space->opening_count && s->fits; i++) {
+        const vs_opening *opening = &s->space->opening[i];
+        bool from_first = opening->room[0] == room;
+        size_t next = from_first ? opening->room[1] : opening->room[0];
+        vs_visible_polygon through;
+        if ((from_first || opening->room[1] == room) && !on_path(s, next) &&
+            through_opening(s, opening, polygon, &through)) {
+            through.opening[through.opening_count++] = i;
             look_through(s, next, &through);
         }
     }
     s->path_count--;
 }
 
-bool vs_seen_from(const vs_space *space, const vs_rect *rect, bool is_line, size_t rect_room,
-                  vs_vec3 p, size_t p_room, vs_vec3 front, vs_seen *seen) {
+bool vs_visible_polygons_from(const vs_space *space, const vs_rect *rect, bool is_line,
+                              size_t rect_room, vs_vec3 p, size_t p_room, vs_vec3 front,
+                              vs_visible_polygons *visible) {
     search s = {.space = space,
                 .rect = rect,
                 .is_line = is_line,
                 .rect_room = rect_room,
                 .p = p,
                 .p_room = p_room,
-                .seen = seen,
+                .visible = visible,
                 .fits = true};
     double u = rect->half_u_m, v = is_line ? 0 : rect->half_v_m;
-    vs_seen_part whole = {{-u, u, u, -u}, {-v, -v, v, v}, is_line ? 2 : 4, 1, {0}, 0}, before;
-    seen->count = 0;
+    vs_visible_polygon whole = {{-u, u, u, -u}, {-v, -v, v, v}, is_line ? 2 : 4, 1, {0}, 0}, before;
+    visible->count = 0;
     if (cut(&s, &whole, along_axis(&s, p, front), &before)) {
         look_through(&s, p_room, &before);
     }

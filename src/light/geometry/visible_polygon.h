@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* What of a rectangle or a tube is seen from a point: the parts that no wall and no opaque screen
+/* What of a rectangle or a tube is seen from a point: the parts that no wall and no opaque blocker
  * hides, each with the transmittance of the nets and panes before it. Inside src/light.
  * Which ways cross a rectangle in between is a handful of inequalities linear in the place on the
  * emitter, so that the parts are convex polygons, exactly. */
@@ -8,24 +8,25 @@
 
 #include "veilstop/light/space.h"
 
-#define VS_SEEN_CORNERS_MAX 24 /* corners of one part; each cut adds at most one */
-#define VS_SEEN_PARTS_MAX   64 /* convex parts that blockers may leave of a surface */
-#define VS_SEEN_DOORS_MAX   8  /* doorways in a row */
+#define VS_VISIBLE_CORNERS_MAX  24 /* corners of one part; each cut adds at most one */
+#define VS_VISIBLE_POLYGONS_MAX 64 /* convex parts that blockers may leave of a surface */
+#define VS_VISIBLE_OPENINGS_MAX 8  /* openings in a row */
 
 /* A convex part of a rectangle, in its own coordinates from its centre; or of a line (v unused, two
  * corners: its ends). */
 typedef struct {
-    double u_m[VS_SEEN_CORNERS_MAX], v_m[VS_SEEN_CORNERS_MAX];
+    double u_m[VS_VISIBLE_CORNERS_MAX], v_m[VS_VISIBLE_CORNERS_MAX];
     int count;
     double transmittance;
-    size_t door[VS_SEEN_DOORS_MAX]; /* portals that it is seen through, from the point on */
-    int door_count;
-} vs_seen_part;
+    size_t
+        opening[VS_VISIBLE_OPENINGS_MAX]; /* openings that it is seen through, from the point on */
+    int opening_count;
+} vs_visible_polygon;
 
 typedef struct {
-    vs_seen_part part[VS_SEEN_PARTS_MAX];
+    vs_visible_polygon polygon[VS_VISIBLE_POLYGONS_MAX];
     int count;
-} vs_seen;
+} vs_visible_polygons;
 
 /* The parts of an emitter's face seen from p, and in front of the plane through p square to
  * `front`.
@@ -36,7 +37,8 @@ typedef struct {
  *     p_room     the one p is in
  *
  * False where this cannot tell: too many parts, or a building in the way outside. */
-bool vs_seen_from(const vs_space *space, const vs_rect *rect, bool is_line, size_t rect_room,
-                  vs_vec3 p, size_t p_room, vs_vec3 front, vs_seen *seen);
+bool vs_visible_polygons_from(const vs_space *space, const vs_rect *rect, bool is_line,
+                              size_t rect_room, vs_vec3 p, size_t p_room, vs_vec3 front,
+                              vs_visible_polygons *visible);
 
 #endif

@@ -127,18 +127,18 @@ static void make_tube(vs_emitter *emitter, const vs_light *light, double *streng
 /* A sky is its opening, turned to face the room it shines into. */
 static void make_sky(vs_emitter *emitter, const vs_light *light, const vs_space *space,
                      double *strength) {
-    const vs_portal *portal = &space->portal[light->through];
-    const vs_box *room = &space->room[portal->room[0]];
+    const vs_opening *opening = &space->opening[light->through];
+    const vs_box *room = &space->room[opening->room[0]];
     vs_vec3 middle_m = vs_vec3_scale(vs_vec3_add(room->low_m, room->high_m), 0.5);
     emitter->kind = VS_EMITTER_RECT;
-    emitter->rect = portal->rect;
-    emitter->at_m = portal->rect.center_m;
+    emitter->rect = opening->rect;
+    emitter->at_m = opening->rect.center_m;
     if (vs_vec3_dot(vs_vec3_sub(middle_m, emitter->at_m), emitter->rect.normal) < 0) {
         emitter->rect.normal = vs_vec3_scale(emitter->rect.normal, -1);
         emitter->rect.u = vs_vec3_scale(emitter->rect.u, -1);
     }
     emitter->axis = emitter->rect.normal;
-    *strength = light->value * portal->transmittance;
+    *strength = light->value * opening->transmittance;
 }
 
 static vs_status make_kind(vs_emitter *emitter, const vs_light *light, const vs_space *space,
@@ -214,15 +214,15 @@ size_t vs_emitter_whole_room(const vs_emitter *emitter) {
 
 vs_status vs_emitter_init(vs_emitter *emitter, const vs_light *light, const vs_space *space,
                           double white_kelvin) {
-    const vs_emitter blank = {.portal = VS_SPACE_OUTSIDE, .room = VS_SPACE_OUTSIDE};
+    const vs_emitter blank = {.opening = VS_SPACE_OUTSIDE, .room = VS_SPACE_OUTSIDE};
     *emitter = blank;
     emitter->kind = VS_EMITTER_POINT;
     emitter->profile = VS_PROFILE_EVEN;
     emitter->at_m = light->at_m;
     bool through = light->kind == VS_LIGHT_SKY || light->kind == VS_LIGHT_SUN;
     if (through) {
-        emitter->portal = light->through;
-        emitter->room = space->portal[light->through].room[0];
+        emitter->opening = light->through;
+        emitter->room = space->opening[light->through].room[0];
     }
     double strength = 0;
     vs_bands colour = vs_bands_grey(1);
@@ -324,13 +324,14 @@ static vs_status divide_line(const division *d, double from_m, double to_m, int 
     return status;
 }
 
-static vs_status add_rect_points(const division *d, const vs_rect *piece) {
+static vs_status add_rect_points(const division *d, const vs_rect *segment) {
     const vs_emitter *e = d->emitter;
-    double quarter_m2 = piece->half_u_m * piece->half_v_m;
+    double quarter_m2 = segment->half_u_m * segment->half_v_m;
     for (int i = 0; i < POINTS_A_SIDE * POINTS_A_SIDE; i++) {
         int iu = i % POINTS_A_SIDE, iv = i / POINTS_A_SIDE;
-        vs_vec3 at_m = vs_vec3_along(piece->center_m, piece->u, point_node[iu] * piece->half_u_m);
-        at_m = vs_vec3_along(at_m, piece->v, point_node[iv] * piece->half_v_m);
+        vs_vec3 at_m =
+            vs_vec3_along(segment->center_m, segment->u, point_node[iu] * segment->half_u_m);
+        at_m = vs_vec3_along(at_m, segment->v, point_node[iv] * segment->half_v_m);
         double share_m2 = point_weight[iu] * point_weight[iv] * quarter_m2;
         vs_point_source point = {at_m, vs_bands_scale(e->strength, share_m2), e, VS_PROFILE_COSINE,
                                  e->axis};
@@ -342,25 +343,25 @@ static vs_status add_rect_points(const division *d, const vs_rect *piece) {
     return VS_OK;
 }
 
-static vs_status divide_rect(const division *d, vs_rect piece, int halvings) {
-    double size_m = 2 * fmax(piece.half_u_m, piece.half_v_m);
-    if (fine_enough(d, piece.center_m, size_m, halvings)) {
-        return add_rect_points(d, &piece);
+static vs_status divide_rect(const division *d, vs_rect segment, int halvings) {
+    double size_m = 2 * fmax(segment.half_u_m, segment.half_v_m);
+    if (fine_enough(d, segment.center_m, size_m, halvings)) {
+        return add_rect_points(d, &segment);
     }
     /* the longer side is halved: pieces grow square whatever the panel's shape */
-    vs_rect half = piece;
-    bool along_u = piece.half_u_m >= piece.half_v_m;
+    vs_rect half = segment;
+    bool along_u = segment.half_u_m >= segment.half_v_m;
     double *side_m = along_u ? &half.half_u_m : &half.half_v_m;
-    vs_vec3 way = along_u ? piece.u : piece.v;
+    vs_vec3 way = along_u ? segment.u : segment.v;
     *side_m /= 2;
     double shift_m = *side_m;
     int next = halvings + !along_u; /* a square takes two halvings to be half its size */
-    half.center_m = vs_vec3_along(piece.center_m, way, -shift_m);
+    half.center_m = vs_vec3_along(segment.center_m, way, -shift_m);
     vs_status status = divide_rect(d, half, next);
     if (status != VS_OK) {
         return status;
     }
-    half.center_m = vs_vec3_along(piece.center_m, way, shift_m);
+    half.center_m = vs_vec3_along(segment.center_m, way, shift_m);
     return divide_rect(d, half, next);
 }
 

@@ -10,12 +10,12 @@
 #include "veilstop/light/airlight.h"
 #include "veilstop/light/shaft.h"
 
-#define FINENESS_FIRST 0.5  /* [1] a piece of a surface: size over distance */
+#define FINENESS_FIRST 0.5  /* [1] an element of a surface: size over distance */
 #define FINENESS_LAST  0.03 /* where a building outside stands in between: points this fine */
 #define STEP_IN_M      (2 * VS_SPACE_SKIN_M) /* off a wall, into the room a surface looks at */
 #define SPLIT_SIZE     0.7 /* [1] a triangle longer than this share of its distance is split */
 #define SPLITS_MAX     5   /* halvings of a triangle, at most */
-#define TUBE_ORDER     8   /* nodes of a Gauss rule along a piece of tube */
+#define TUBE_ORDER     8   /* nodes of a Gauss rule along an interval of a tube */
 
 /* One surface element in question. */
 typedef struct {
@@ -57,7 +57,7 @@ static void add_point_lux(const vs_medium *medium, const vs_point_source *source
 static vs_bands parallel_lux(const vs_medium *medium, const vs_emitter *emitter, vs_vec3 p_m,
                              vs_vec3 normal) {
     double cosine = -vs_vec3_dot(emitter->axis, normal);
-    double open = cosine > 0 ? vs_shaft_parallel_open(medium->space, emitter, p_m) : 0;
+    double open = cosine > 0 ? vs_shaft_parallel_transmittance(medium->space, emitter, p_m) : 0;
     if (open == 0) {
         return vs_bands_grey(0);
     }
@@ -156,19 +156,19 @@ static void add_dimmed(const element *e, double clear, const samples *sum, vs_ba
     *lux = vs_bands_add(*lux, vs_bands_scale(vs_bands_mul(share, e->emitter->strength), clear));
 }
 
-static void add_polygon(const element *e, const vs_seen_part *part, vs_bands *lux) {
+static void add_polygon(const element *e, const vs_visible_polygon *polygon, vs_bands *lux) {
     const vs_rect *r = &e->emitter->rect;
-    vs_vec3 corner[VS_SEEN_CORNERS_MAX];
+    vs_vec3 corner[VS_VISIBLE_CORNERS_MAX];
     samples sum = {0, {{0, 0, 0}}};
-    for (int i = 0; i < part->count; i++) {
+    for (int i = 0; i < polygon->count; i++) {
         corner[i] =
-            vs_vec3_along(vs_vec3_along(r->center_m, r->u, part->u_m[i]), r->v, part->v_m[i]);
+            vs_vec3_along(vs_vec3_along(r->center_m, r->u, polygon->u_m[i]), r->v, polygon->v_m[i]);
     }
-    for (int i = 1; i + 1 < part->count && any_haze(e->medium); i++) {
+    for (int i = 1; i + 1 < polygon->count && any_haze(e->medium); i++) {
         const vs_vec3 fan[3] = {corner[0], corner[i], corner[i + 1]};
         add_triangle(e, fan, 0, &sum);
     }
-    double clear = part->transmittance * polygon_lux_per_nit(e, corner, part->count);
+    double clear = polygon->transmittance * polygon_lux_per_nit(e, corner, polygon->count);
     add_dimmed(e, clear, &sum, lux);
 }
 
@@ -178,17 +178,17 @@ static double line_integral(double a, double b, double d, double l) {
     return a * (l / (2 * d * d * square) + atan(l / d) / (2 * d * d * d)) - b / (2 * square);
 }
 
-/* A stretch of a tube: its elements send strength x d/r and meet the surface at (a + b l)/r, d the
- * distance of the tube's axis and l the place along it from there. */
-static void add_stretch(const element *e, const vs_seen_part *part, vs_bands *lux) {
+/* An interval of a tube: its elements send strength x d/r and meet the surface at (a + b l)/r, d
+ * the distance of the tube's axis and l the place along it from there. */
+static void add_interval(const element *e, const vs_visible_polygon *polygon, vs_bands *lux) {
     const vs_emitter *tube = e->emitter;
     vs_vec3 from_m = vs_vec3_sub(tube->at_m, e->at_m);
     double foot_m = -vs_vec3_dot(from_m, tube->axis);
     vs_vec3 off_m = vs_vec3_along(from_m, tube->axis, foot_m);
     double d = fmax(vs_vec3_length(off_m), VS_SHAFT_APART_MIN_M);
     double a = vs_vec3_dot(off_m, e->normal), b = vs_vec3_dot(tube->axis, e->normal);
-    double low = part->u_m[0] + tube->length_m / 2 - foot_m;
-    double high = part->u_m[1] + tube->length_m / 2 - foot_m;
+    double low = polygon->u_m[0] + tube->length_m / 2 - foot_m;
+    double high = polygon->u_m[1] + tube->length_m / 2 - foot_m;
     samples sum = {0, {{0, 0, 0}}};
     const vs_legendre_rule *rule = &vs_legendre_rules[TUBE_ORDER];
     double y_low = low / hypot(low, d), y_high = high / hypot(high, d);
@@ -202,7 +202,7 @@ static void add_stretch(const element *e, const vs_seen_part *part, vs_bands *lu
         sum.hazed = vs_bands_add(sum.hazed, vs_bands_scale(through, light));
     }
     double clear = d * (line_integral(a, b, d, high) - line_integral(a, b, d, low));
-    add_dimmed(e, part->transmittance * fmax(0, clear), &sum, lux);
+    add_dimmed(e, polygon->transmittance * fmax(0, clear), &sum, lux);
 }
 
 /* A tube as a rectangle of no height. */
@@ -218,20 +218,20 @@ static bool surface_lux(const element *e, size_t room, vs_bands *lux) {
     const vs_emitter *emitter = e->emitter;
     bool is_line = emitter->kind == VS_EMITTER_LINE;
     vs_rect rect = is_line ? rect_of_tube(emitter) : emitter->rect;
-    vs_seen seen;
+    vs_visible_polygons visible;
     *lux = vs_bands_grey(0);
     if (!is_line && vs_vec3_dot(vs_vec3_sub(e->at_m, rect.center_m), rect.normal) <= 0) {
         return true;
     }
-    if (!vs_seen_from(e->medium->space, &rect, is_line, vs_emitter_whole_room(emitter), e->at_m,
-                      room, e->normal, &seen)) {
+    if (!vs_visible_polygons_from(e->medium->space, &rect, is_line, vs_emitter_whole_room(emitter),
+                                  e->at_m, room, e->normal, &visible)) {
         return false;
     }
-    for (int i = 0; i < seen.count; i++) {
+    for (int i = 0; i < visible.count; i++) {
         if (is_line) {
-            add_stretch(e, &seen.part[i], lux);
+            add_interval(e, &visible.polygon[i], lux);
         } else {
-            add_polygon(e, &seen.part[i], lux);
+            add_polygon(e, &visible.polygon[i], lux);
         }
     }
     return true;
@@ -270,7 +270,7 @@ vs_status vs_illuminance(vs_airlight *work, const vs_medium *medium, const vs_em
         if (status != VS_OK) {
             return status;
         }
-        if (emitter->kind == VS_EMITTER_POINT || vs_bands_settled(before, now, relative) ||
+        if (emitter->kind == VS_EMITTER_POINT || vs_bands_converged(before, now, relative) ||
             fineness < FINENESS_LAST) {
             break;
         }

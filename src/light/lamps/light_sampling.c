@@ -14,7 +14,7 @@
 #define LEAST_SHARE 0.02 /* [1] of a spot's peak: the least it is reckoned with off its axis */
 #define THIN_DEPTH  1e-6 /* [1] optical depth under which a way is drawn from evenly */
 
-double vs_free_way_draw(double k, double length_m, double share) {
+double vs_free_path_draw(double k, double length_m, double share) {
     double depth = k * length_m;
     if (depth < THIN_DEPTH) {
         return share * length_m;
@@ -22,7 +22,7 @@ double vs_free_way_draw(double k, double length_m, double share) {
     return fmin(length_m, -log1p(share * expm1(-depth)) / k);
 }
 
-double vs_free_way_per_m(double k, double length_m, double at_m) {
+double vs_free_path_per_m(double k, double length_m, double at_m) {
     double depth = k * length_m;
     if (depth < THIN_DEPTH) {
         return 1 / length_m;
@@ -32,28 +32,29 @@ double vs_free_way_per_m(double k, double length_m, double at_m) {
 
 /* ---- a place on a light, from a point ---- */
 
-static void set_lux(const vs_emitter *emitter, double factor, vs_aim *aim) {
-    aim->lux = vs_bands_scale(emitter->strength, factor);
+static void set_lux(const vs_emitter *emitter, double factor, vs_light_sample *sample) {
+    sample->lux = vs_bands_scale(emitter->strength, factor);
 }
 
-double vs_aim_profile(const vs_emitter *emitter, vs_vec3 direction) {
+double vs_emitter_relative_candela(const vs_emitter *emitter, vs_vec3 direction) {
     vs_point_source point = {emitter->at_m, emitter->strength, emitter, emitter->profile,
                              emitter->axis};
     return emitter->profile == VS_PROFILE_EVEN ? 1 : vs_point_source_profile(&point, direction);
 }
 
-static bool draw_point(const vs_emitter *emitter, vs_vec3 p_m, vs_aim *aim) {
+static bool draw_point(const vs_emitter *emitter, vs_vec3 p_m, vs_light_sample *sample) {
     vs_vec3 way = vs_vec3_sub(emitter->at_m, p_m);
     double length_m = fmax(vs_vec3_length(way), VS_SHAFT_APART_MIN_M);
-    aim->at_m = emitter->at_m;
-    aim->toward = vs_vec3_scale(way, 1 / length_m);
-    double profile = vs_aim_profile(emitter, vs_vec3_scale(aim->toward, -1));
-    set_lux(emitter, profile / (length_m * length_m), aim);
+    sample->at_m = emitter->at_m;
+    sample->toward = vs_vec3_scale(way, 1 / length_m);
+    double profile = vs_emitter_relative_candela(emitter, vs_vec3_scale(sample->toward, -1));
+    set_lux(emitter, profile / (length_m * length_m), sample);
     return profile > 0;
 }
 
 /* Even in the angle at p: the sine of the line's lobe cancels against the density. */
-static bool draw_line(const vs_emitter *emitter, vs_vec3 p_m, double share, vs_aim *aim) {
+static bool draw_line(const vs_emitter *emitter, vs_vec3 p_m, double share,
+                      vs_light_sample *sample) {
     vs_vec3 to_start = vs_vec3_sub(emitter->at_m, p_m);
     double along_m = -vs_vec3_dot(to_start, emitter->axis);
     vs_vec3 across = vs_vec3_along(to_start, emitter->axis, along_m);
@@ -62,11 +63,11 @@ static bool draw_line(const vs_emitter *emitter, vs_vec3 p_m, double share, vs_a
     double to_rad = atan((emitter->length_m - along_m) / apart_m);
     double angle_rad = from_rad + share * (to_rad - from_rad);
     double run_m = along_m + apart_m * tan(angle_rad);
-    aim->at_m = vs_vec3_along(emitter->at_m, emitter->axis, run_m);
-    vs_vec3 way = vs_vec3_sub(aim->at_m, p_m);
+    sample->at_m = vs_vec3_along(emitter->at_m, emitter->axis, run_m);
+    vs_vec3 way = vs_vec3_sub(sample->at_m, p_m);
     double length_m = fmax(vs_vec3_length(way), VS_SHAFT_APART_MIN_M);
-    aim->toward = vs_vec3_scale(way, 1 / length_m);
-    set_lux(emitter, (to_rad - from_rad) / length_m, aim);
+    sample->toward = vs_vec3_scale(way, 1 / length_m);
+    set_lux(emitter, (to_rad - from_rad) / length_m, sample);
     return to_rad > from_rad;
 }
 
@@ -75,14 +76,14 @@ typedef struct {
     double x0, x1, y0, y1, z;   /* z < 0: the distance of its plane, negative */
     double b0, b1, k, solid_sr; /* Urena et al. 2013, eq. 3 to 5 */
     bool far;                   /* drawn even in area */
-} seen_rect;
+} rect_from_point;
 
 static double clamped(double x, double low, double high) {
     return fmin(fmax(x, low), high);
 }
 
 /* False: p is behind the rectangle or in its plane. */
-static bool see_rect(const vs_rect *rect, vs_vec3 p_m, seen_rect *seen) {
+static bool rect_seen_from(const vs_rect *rect, vs_vec3 p_m, rect_from_point *seen) {
     vs_vec3 d = vs_vec3_sub(rect->center_m, p_m);
     double x = vs_vec3_dot(d, rect->u), y = vs_vec3_dot(d, rect->v);
     seen->z = vs_vec3_dot(d, rect->normal);
@@ -114,7 +115,7 @@ static bool see_rect(const vs_rect *rect, vs_vec3 p_m, seen_rect *seen) {
     return true;
 }
 
-static void spherical_place(const seen_rect *seen, double share_u, double share_v, double *x,
+static void spherical_place(const rect_from_point *seen, double share_u, double share_v, double *x,
                             double *y) {
     double au = share_u * seen->solid_sr + seen->k;
     double fu = (cos(au) * seen->b0 - seen->b1) / sin(au);
@@ -127,10 +128,11 @@ static void spherical_place(const seen_rect *seen, double share_u, double share_
     *y = hv * hv < 1 - 1e-12 ? clamped(hv * d / sqrt(1 - hv * hv), seen->y0, seen->y1) : seen->y1;
 }
 
-static bool draw_rect(const vs_emitter *emitter, vs_vec3 p_m, vs_random *random, vs_aim *aim) {
-    seen_rect seen;
+static bool draw_rect(const vs_emitter *emitter, vs_vec3 p_m, vs_random *random,
+                      vs_light_sample *sample) {
+    rect_from_point seen;
     const vs_rect *rect = &emitter->rect;
-    if (!see_rect(rect, p_m, &seen)) {
+    if (!rect_seen_from(rect, p_m, &seen)) {
         return false;
     }
     double u = vs_random_uniform(random), v = vs_random_uniform(random);
@@ -142,20 +144,20 @@ static bool draw_rect(const vs_emitter *emitter, vs_vec3 p_m, vs_random *random,
     vs_vec3 way = vs_vec3_scale(rect->u, x);
     way = vs_vec3_along(way, rect->v, y);
     way = vs_vec3_along(way, rect->normal, seen.z);
-    aim->at_m = vs_vec3_add(p_m, way);
-    aim->toward = vs_vec3_scale(way, 1 / length_m);
+    sample->at_m = vs_vec3_add(p_m, way);
+    sample->toward = vs_vec3_scale(way, 1 / length_m);
     double area_m2 = 4 * rect->half_u_m * rect->half_v_m;
     double solid_sr =
         seen.far ? area_m2 * -seen.z / (length_m * length_m * length_m) : seen.solid_sr;
-    aim->per_sr = 1 / solid_sr;
-    set_lux(emitter, solid_sr, aim);
+    sample->per_sr = 1 / solid_sr;
+    set_lux(emitter, solid_sr, sample);
     return true;
 }
 
-double vs_aim_rect_per_sr(const vs_emitter *emitter, vs_vec3 p_m, vs_vec3 direction) {
-    seen_rect seen;
+double vs_light_sample_rect_per_sr(const vs_emitter *emitter, vs_vec3 p_m, vs_vec3 direction) {
+    rect_from_point seen;
     const vs_rect *rect = &emitter->rect;
-    if (!see_rect(rect, p_m, &seen)) {
+    if (!rect_seen_from(rect, p_m, &seen)) {
         return 0;
     }
     if (!seen.far) {
@@ -166,42 +168,42 @@ double vs_aim_rect_per_sr(const vs_emitter *emitter, vs_vec3 p_m, vs_vec3 direct
     return length_m * length_m / (4 * rect->half_u_m * rect->half_v_m * cosine);
 }
 
-/* Whether a parallel beam, were nothing in its way, reaches p through its portal. */
+/* Whether a parallel beam, were nothing in its way, reaches p through its opening. */
 static bool in_prism(const vs_emitter *emitter, const vs_space *space, vs_vec3 p_m) {
-    const vs_rect *rect = &space->portal[emitter->portal].rect;
+    const vs_rect *rect = &space->opening[emitter->opening].rect;
     bool inside;
     double t = vs_rect_pierced_at(rect, p_m, emitter->axis, &inside);
     return inside && t < 0;
 }
 
 static bool draw_parallel(const vs_emitter *emitter, const vs_space *space, vs_vec3 p_m,
-                          vs_aim *aim) {
+                          vs_light_sample *sample) {
     if (!in_prism(emitter, space, p_m)) {
         return false;
     }
-    aim->at_m = vs_shaft_parallel_origin(space, emitter, p_m);
-    aim->toward = vs_vec3_scale(emitter->axis, -1);
-    set_lux(emitter, 1, aim);
+    sample->at_m = vs_shaft_parallel_origin(space, emitter, p_m);
+    sample->toward = vs_vec3_scale(emitter->axis, -1);
+    set_lux(emitter, 1, sample);
     return true;
 }
 
-bool vs_aim_draw(const vs_emitter *emitter, const vs_space *space, vs_vec3 p_m, vs_random *random,
-                 vs_aim *aim) {
-    aim->per_sr = 0;
+bool vs_light_sample_draw(const vs_emitter *emitter, const vs_space *space, vs_vec3 p_m,
+                          vs_random *random, vs_light_sample *sample) {
+    sample->per_sr = 0;
     switch (emitter->kind) {
     case VS_EMITTER_POINT:
-        return draw_point(emitter, p_m, aim);
+        return draw_point(emitter, p_m, sample);
     case VS_EMITTER_LINE:
-        return draw_line(emitter, p_m, vs_random_uniform(random), aim);
+        return draw_line(emitter, p_m, vs_random_uniform(random), sample);
     case VS_EMITTER_RECT:
-        return draw_rect(emitter, p_m, random, aim);
+        return draw_rect(emitter, p_m, random, sample);
     case VS_EMITTER_PARALLEL:
-        return draw_parallel(emitter, space, p_m, aim);
+        return draw_parallel(emitter, space, p_m, sample);
     }
     return false;
 }
 
-double vs_aim_about_lux(const vs_emitter *emitter, const vs_space *space, vs_vec3 p_m) {
+double vs_light_sample_about_lux(const vs_emitter *emitter, const vs_space *space, vs_vec3 p_m) {
     double strength = vs_bands_luminance(emitter->strength);
     if (emitter->kind == VS_EMITTER_PARALLEL) {
         return in_prism(emitter, space, p_m) ? strength : 0;
@@ -210,7 +212,8 @@ double vs_aim_about_lux(const vs_emitter *emitter, const vs_space *space, vs_vec
     double square_m2 = vs_vec3_dot(way, way);
     if (emitter->kind == VS_EMITTER_POINT) {
         square_m2 = fmax(square_m2, VS_SHAFT_APART_MIN_M * VS_SHAFT_APART_MIN_M);
-        return strength * vs_aim_profile(emitter, vs_vec3_scale(way, 1 / sqrt(square_m2))) /
+        return strength *
+               vs_emitter_relative_candela(emitter, vs_vec3_scale(way, 1 / sqrt(square_m2))) /
                square_m2;
     }
     if (emitter->kind == VS_EMITTER_LINE) {
@@ -228,21 +231,21 @@ double vs_aim_about_lux(const vs_emitter *emitter, const vs_space *space, vs_vec
     return strength * area_m2 * cosine / (square_m2 + area_m2 / VS_PI);
 }
 
-/* ---- the stretch of a way that a light may reach ---- */
+/* ---- the interval of a way that a light may reach ---- */
 
-/* Keeps the part of the stretch where a + b t >= 0. */
-static void clip_half(vs_reach *reach, double a, double b) {
+/* Keeps the part of the interval where a + b t >= 0. */
+static void clip_half(vs_distance_sampler *distances, double a, double b) {
     if (b > 0) {
-        reach->from_m = fmax(reach->from_m, -a / b);
+        distances->from_m = fmax(distances->from_m, -a / b);
     } else if (b < 0) {
-        reach->to_m = fmin(reach->to_m, -a / b);
+        distances->to_m = fmin(distances->to_m, -a / b);
     } else if (a < 0) {
-        reach->to_m = -1;
+        distances->to_m = -1;
     }
 }
 
-/* Keeps the part within a spot's cone of under a right angle: one stretch, for a cone bulges. */
-static void clip_cone(vs_reach *reach, const vs_emitter *emitter, vs_vec3 start_m,
+/* Keeps the part within a spot's cone of under a right angle: one interval, for a cone bulges. */
+static void clip_cone(vs_distance_sampler *distances, const vs_emitter *emitter, vs_vec3 start_m,
                       vs_vec3 direction) {
     double cosine = cos(emitter->spot.cutoff_rad), square = cosine * cosine;
     if (cosine <= 0) {
@@ -253,46 +256,46 @@ static void clip_cone(vs_reach *reach, const vs_emitter *emitter, vs_vec3 start_
     double a = w_axis * w_axis - square;
     double b = d_axis * w_axis - square * vs_vec3_dot(d, direction);
     double c = d_axis * d_axis - square * vs_vec3_dot(d, d);
-    clip_half(reach, d_axis, w_axis); /* the half of the double cone that shines */
+    clip_half(distances, d_axis, w_axis); /* the half of the double cone that shines */
     double discriminant = b * b - a * c;
     if (discriminant <= 0) {
         /* the way meets neither half: it is inside all along, or outside */
         if (!(c > 0)) {
-            reach->to_m = -1;
+            distances->to_m = -1;
         }
         return;
     }
     double q = -(b + copysign(sqrt(discriminant), b));
     if (q == 0 || a == 0) {
-        return; /* through the tip, or along the cone: a stretch too long does no harm */
+        return; /* through the tip, or along the cone: an interval too long does no harm */
     }
     double first = fmin(q / a, c / q), second = fmax(q / a, c / q);
     if (a < 0) { /* the way leaves the cone at both ends */
-        reach->from_m = fmax(reach->from_m, first);
-        reach->to_m = fmin(reach->to_m, second);
+        distances->from_m = fmax(distances->from_m, first);
+        distances->to_m = fmin(distances->to_m, second);
     } else if (w_axis > 0) { /* it runs out within the cone */
-        reach->from_m = fmax(reach->from_m, second);
+        distances->from_m = fmax(distances->from_m, second);
     } else {
-        reach->to_m = fmin(reach->to_m, first);
+        distances->to_m = fmin(distances->to_m, first);
     }
 }
 
-static void clip_prism(vs_reach *reach, const vs_emitter *emitter, const vs_rect *rect,
-                       vs_vec3 start_m, vs_vec3 direction) {
+static void clip_prism(vs_distance_sampler *distances, const vs_emitter *emitter,
+                       const vs_rect *rect, vs_vec3 start_m, vs_vec3 direction) {
     double slope = vs_vec3_dot(emitter->axis, rect->normal);
     vs_vec3 d = vs_vec3_sub(start_m, rect->center_m);
-    /* where the beam through start + t direction pierces the portal's plane: shifted linearly */
+    /* where the beam through start + t direction pierces the opening's plane: shifted linearly */
     double off = vs_vec3_dot(d, rect->normal) / slope;
     double off_step = vs_vec3_dot(direction, rect->normal) / slope;
     vs_vec3 at = vs_vec3_along(d, emitter->axis, -off);
     vs_vec3 step = vs_vec3_along(direction, emitter->axis, -off_step);
     double u = vs_vec3_dot(at, rect->u), u_step = vs_vec3_dot(step, rect->u);
     double v = vs_vec3_dot(at, rect->v), v_step = vs_vec3_dot(step, rect->v);
-    clip_half(reach, off, off_step);
-    clip_half(reach, rect->half_u_m + u, u_step);
-    clip_half(reach, rect->half_u_m - u, -u_step);
-    clip_half(reach, rect->half_v_m + v, v_step);
-    clip_half(reach, rect->half_v_m - v, -v_step);
+    clip_half(distances, off, off_step);
+    clip_half(distances, rect->half_u_m + u, u_step);
+    clip_half(distances, rect->half_u_m - u, -u_step);
+    clip_half(distances, rect->half_v_m + v, v_step);
+    clip_half(distances, rect->half_v_m - v, -v_step);
 }
 
 /* The place of a line that is nearest to the way. */
@@ -307,107 +310,109 @@ static vs_vec3 nearest_on_line(const vs_emitter *emitter, vs_vec3 start_m, vs_ve
     return vs_vec3_along(emitter->at_m, emitter->axis, clamped(run_m, 0, emitter->length_m));
 }
 
-static void set_angles(vs_reach *reach, vs_vec3 center_m, double least_m, vs_vec3 start_m,
-                       vs_vec3 direction) {
+static void set_angles(vs_distance_sampler *distances, vs_vec3 center_m, double least_m,
+                       vs_vec3 start_m, vs_vec3 direction) {
     vs_vec3 to_start = vs_vec3_sub(start_m, center_m);
-    reach->near_m = -vs_vec3_dot(to_start, direction);
-    vs_vec3 across = vs_vec3_along(to_start, direction, reach->near_m);
-    reach->apart_m = sqrt(vs_vec3_dot(across, across) + least_m * least_m);
-    reach->from_rad = atan((reach->from_m - reach->near_m) / reach->apart_m);
-    reach->to_rad = atan((reach->to_m - reach->near_m) / reach->apart_m);
+    distances->near_m = -vs_vec3_dot(to_start, direction);
+    vs_vec3 across = vs_vec3_along(to_start, direction, distances->near_m);
+    distances->apart_m = sqrt(vs_vec3_dot(across, across) + least_m * least_m);
+    distances->from_rad = atan((distances->from_m - distances->near_m) / distances->apart_m);
+    distances->to_rad = atan((distances->to_m - distances->near_m) / distances->apart_m);
 }
 
-/* A spot's candela about the middle of the stretch, as the emitter sees it. */
-static double about_candela(const vs_emitter *emitter, const vs_reach *reach, vs_vec3 start_m,
-                            vs_vec3 direction) {
+/* A spot's candela about the middle of the interval, as the emitter sees it. */
+static double about_candela(const vs_emitter *emitter, const vs_distance_sampler *distances,
+                            vs_vec3 start_m, vs_vec3 direction) {
     double strength = vs_bands_luminance(emitter->strength);
     if (emitter->profile == VS_PROFILE_EVEN) {
         return strength;
     }
-    double middle_m = reach->near_m + reach->apart_m * tan((reach->from_rad + reach->to_rad) / 2);
+    double middle_m =
+        distances->near_m + distances->apart_m * tan((distances->from_rad + distances->to_rad) / 2);
     vs_vec3 way = vs_vec3_sub(vs_vec3_along(start_m, direction, middle_m), emitter->at_m);
     double least = emitter->profile == VS_PROFILE_PHOTOMETRY
                        ? LEAST_SHARE * vs_photometric_peak_candela(emitter->table)
                        : LEAST_SHARE;
-    return strength * fmax(least, vs_aim_profile(emitter, vs_vec3_unit(way)));
+    return strength * fmax(least, vs_emitter_relative_candela(emitter, vs_vec3_unit(way)));
 }
 
-static double about_light(const vs_emitter *emitter, const vs_reach *reach, vs_vec3 start_m,
-                          vs_vec3 direction) {
+static double about_light(const vs_emitter *emitter, const vs_distance_sampler *distances,
+                          vs_vec3 start_m, vs_vec3 direction) {
     double strength = vs_bands_luminance(emitter->strength);
     bool parallel = emitter->kind == VS_EMITTER_PARALLEL;
-    double spread = parallel ? 0 : (reach->to_rad - reach->from_rad) / reach->apart_m;
+    double spread = parallel ? 0 : (distances->to_rad - distances->from_rad) / distances->apart_m;
     switch (emitter->kind) {
     case VS_EMITTER_POINT:
-        return about_candela(emitter, reach, start_m, direction) * spread;
+        return about_candela(emitter, distances, start_m, direction) * spread;
     case VS_EMITTER_LINE:
         return strength * emitter->length_m * spread /
-               (1 + emitter->length_m / (3 * reach->apart_m));
+               (1 + emitter->length_m / (3 * distances->apart_m));
     case VS_EMITTER_RECT:
         return strength * 4 * emitter->rect.half_u_m * emitter->rect.half_v_m * spread / 2;
     case VS_EMITTER_PARALLEL:
-        return strength * (reach->to_m - reach->from_m);
+        return strength * (distances->to_m - distances->from_m);
     }
     return 0;
 }
 
-vs_reach vs_reach_make(const vs_emitter *emitter, const vs_space *space, vs_vec3 start_m,
-                       vs_vec3 direction, double length_m) {
-    vs_reach reach = {.from_m = 0, .to_m = length_m};
+vs_distance_sampler vs_distance_sampler_make(const vs_emitter *emitter, const vs_space *space,
+                                             vs_vec3 start_m, vs_vec3 direction, double length_m) {
+    vs_distance_sampler distances = {.from_m = 0, .to_m = length_m};
     vs_vec3 center_m = emitter->at_m;
     double least_m = VS_SHAFT_APART_MIN_M;
     switch (emitter->kind) {
     case VS_EMITTER_POINT:
         if (emitter->profile == VS_PROFILE_SPOT) {
-            clip_cone(&reach, emitter, start_m, direction);
+            clip_cone(&distances, emitter, start_m, direction);
         }
         break;
     case VS_EMITTER_LINE:
         center_m = nearest_on_line(emitter, start_m, direction);
         break;
     case VS_EMITTER_RECT:
-        clip_half(&reach,
+        clip_half(&distances,
                   vs_vec3_dot(vs_vec3_sub(start_m, emitter->rect.center_m), emitter->rect.normal),
                   vs_vec3_dot(direction, emitter->rect.normal));
         least_m = sqrt(4 * emitter->rect.half_u_m * emitter->rect.half_v_m / VS_PI);
         break;
     case VS_EMITTER_PARALLEL:
-        clip_prism(&reach, emitter, &space->portal[emitter->portal].rect, start_m, direction);
+        clip_prism(&distances, emitter, &space->opening[emitter->opening].rect, start_m, direction);
         break;
     }
-    if (!(reach.to_m > reach.from_m)) {
-        reach.about = 0;
-        return reach;
+    if (!(distances.to_m > distances.from_m)) {
+        distances.about = 0;
+        return distances;
     }
     if (emitter->kind != VS_EMITTER_PARALLEL) {
-        set_angles(&reach, center_m, least_m, start_m, direction);
+        set_angles(&distances, center_m, least_m, start_m, direction);
     }
-    reach.about = about_light(emitter, &reach, start_m, direction);
-    return reach;
+    distances.about = about_light(emitter, &distances, start_m, direction);
+    return distances;
 }
 
-double vs_reach_draw(const vs_reach *reach, double k, vs_random *random) {
+double vs_distance_sampler_draw(const vs_distance_sampler *distances, double k, vs_random *random) {
     double u = vs_random_uniform(random);
-    bool even = reach->apart_m > 0 && u < 0.5;
-    u = reach->apart_m > 0 ? 2 * (even ? u : u - 0.5) : u;
+    bool even = distances->apart_m > 0 && u < 0.5;
+    u = distances->apart_m > 0 ? 2 * (even ? u : u - 0.5) : u;
     if (even) {
-        double angle_rad = reach->from_rad + u * (reach->to_rad - reach->from_rad);
-        double at_m = reach->near_m + reach->apart_m * tan(angle_rad);
-        return clamped(at_m, reach->from_m, reach->to_m);
+        double angle_rad = distances->from_rad + u * (distances->to_rad - distances->from_rad);
+        double at_m = distances->near_m + distances->apart_m * tan(angle_rad);
+        return clamped(at_m, distances->from_m, distances->to_m);
     }
-    return reach->from_m + vs_free_way_draw(k, reach->to_m - reach->from_m, u);
+    return distances->from_m + vs_free_path_draw(k, distances->to_m - distances->from_m, u);
 }
 
-double vs_reach_per_m(const vs_reach *reach, double k, double at_m) {
-    if (!(at_m >= reach->from_m && at_m <= reach->to_m)) {
+double vs_distance_sampler_per_m(const vs_distance_sampler *distances, double k, double at_m) {
+    if (!(at_m >= distances->from_m && at_m <= distances->to_m)) {
         return 0;
     }
-    double as_haze = vs_free_way_per_m(k, reach->to_m - reach->from_m, at_m - reach->from_m);
-    if (!(reach->apart_m > 0)) {
+    double as_haze =
+        vs_free_path_per_m(k, distances->to_m - distances->from_m, at_m - distances->from_m);
+    if (!(distances->apart_m > 0)) {
         return as_haze;
     }
-    double off_m = at_m - reach->near_m, h = reach->apart_m;
-    double even = h / ((reach->to_rad - reach->from_rad) * (h * h + off_m * off_m));
+    double off_m = at_m - distances->near_m, h = distances->apart_m;
+    double even = h / ((distances->to_rad - distances->from_rad) * (h * h + off_m * off_m));
     return (even + as_haze) / 2;
 }
 
@@ -419,27 +424,27 @@ static bool in_box(const vs_box *box, vs_vec3 p) {
 }
 
 /* Transmittance and optical depth at 549 nm from p in a room to q. Within one room, which is a box,
- * only screens can be in the way. */
+ * only blockers can be in the way. */
 static double open_way(const vs_medium *medium, vs_vec3 p, size_t room, vs_vec3 q, double *depth) {
     const vs_space *space = medium->space;
     const double *extinction_per_m = medium->room_extinction_per_m;
     if (room != VS_SPACE_OUTSIDE && in_box(&space->room[room], q)) {
         *depth = extinction_per_m[room] * vs_vec3_length(vs_vec3_sub(q, p));
-        return vs_space_past_screens(space, p, q);
+        return vs_space_past_blockers(space, p, q);
     }
     double transmittance = vs_space_passage(space, q, p).transmittance;
     *depth = transmittance > 0 ? vs_space_optical_depth(space, extinction_per_m, p, q) : 0;
     return transmittance;
 }
 
-double vs_aim_open(const vs_medium *medium, const vs_emitter *emitter, vs_vec3 p, size_t room,
-                   const vs_aim *aim, double *depth) {
+double vs_light_sample_transmittance(const vs_medium *medium, const vs_emitter *emitter, vs_vec3 p,
+                                     size_t room, const vs_light_sample *sample, double *depth) {
     if (emitter->kind != VS_EMITTER_PARALLEL) {
-        return open_way(medium, p, room, aim->at_m, depth);
+        return open_way(medium, p, room, sample->at_m, depth);
     }
-    double open = vs_shaft_parallel_open(medium->space, emitter, p);
+    double open = vs_shaft_parallel_transmittance(medium->space, emitter, p);
     *depth = open > 0 ? vs_space_optical_depth(medium->space, medium->room_extinction_per_m, p,
-                                               aim->at_m)
+                                               sample->at_m)
                       : 0;
     return open;
 }

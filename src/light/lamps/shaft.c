@@ -9,12 +9,12 @@
 #define LEVEL_COSINE 1e-9 /* [1] a cone this close to 90 degrees is a plane */
 #define AXIS_MIN     1e-6 /* [1] a cross product shorter than this has no direction */
 #define EDGE_MAX     (VS_SHAFT_MAX + 1)
-#define SUN_START_M  0.01 /* [m] a beam is followed from this far before its portal: outside */
+#define SUN_START_M  0.01 /* [m] a beam is followed from this far before its opening: outside */
 
 typedef struct {
     double at_m[EDGE_MAX];
     size_t count;
-    double from_m, to_m; /* the piece */
+    double from_m, to_m; /* the segment */
 } edges;
 
 /* The plane of source and line, with coordinates across (from the line's foot) and along. A source
@@ -26,18 +26,18 @@ typedef struct {
     bool parallel;
 } throw_plane;
 
-vs_shaft_frame vs_shaft_frame_make(const vs_sight *sight, vs_vec3 source_m) {
+vs_shaft_frame vs_shaft_frame_make(const vs_camera_ray *ray, vs_vec3 source_m) {
     vs_shaft_frame frame;
-    vs_vec3 to_camera_m = vs_vec3_sub(sight->at_m, source_m);
-    frame.foot_m = -vs_vec3_dot(to_camera_m, sight->direction);
-    vs_vec3 across_m = vs_vec3_along(to_camera_m, sight->direction, frame.foot_m);
+    vs_vec3 to_camera_m = vs_vec3_sub(ray->at_m, source_m);
+    frame.foot_m = -vs_vec3_dot(to_camera_m, ray->direction);
+    vs_vec3 across_m = vs_vec3_along(to_camera_m, ray->direction, frame.foot_m);
     double apart_m = vs_vec3_length(across_m);
     if (apart_m > 0) {
         frame.across = vs_vec3_scale(across_m, 1 / apart_m);
     } else {
         const vs_vec3 x = {1, 0, 0}, y = {0, 1, 0};
-        vs_vec3 other = fabs(sight->direction.x) < 0.5 ? x : y;
-        frame.across = vs_vec3_unit(vs_vec3_cross(sight->direction, other));
+        vs_vec3 other = fabs(ray->direction.x) < 0.5 ? x : y;
+        frame.across = vs_vec3_unit(vs_vec3_cross(ray->direction, other));
     }
     frame.apart_m = fmax(apart_m, VS_SHAFT_APART_MIN_M);
     return frame;
@@ -88,7 +88,7 @@ static bool misses(const throw_plane *plane, const vs_rect *rect) {
 }
 
 /* The edges that a rectangle's outline throws onto the line, and where the line pierces it. */
-static void add_rect_edges(const throw_plane *plane, const vs_sight *sight, const vs_rect *rect,
+static void add_rect_edges(const throw_plane *plane, const vs_camera_ray *ray, const vs_rect *rect,
                            edges *list, double foot_m) {
     vs_vec3 corner[4];
     double off_m[4];
@@ -112,14 +112,14 @@ static void add_rect_edges(const throw_plane *plane, const vs_sight *sight, cons
         add_edge(list, local.at_m[i] + foot_m);
     }
     bool inside;
-    double pierced_m = vs_rect_pierced_at(rect, sight->at_m, sight->direction, &inside);
+    double pierced_m = vs_rect_pierced_at(rect, ray->at_m, ray->direction, &inside);
     if (inside) {
         add_edge(list, pierced_m);
     }
 }
 
-/* Whether the triangle between source and piece is all on one side of a rectangle: then it neither
- * lights nor shades it. What is within the skin is on the rectangle, not beyond. */
+/* Whether the triangle between source and segment is all on one side of a rectangle: then it
+ * neither lights nor shades it. What is within the skin is on the rectangle, not beyond. */
 static bool clear_of_triangle(const vs_rect *rect, vs_vec3 a, vs_vec3 b, vs_vec3 c) {
     double at_a = vs_vec3_dot(vs_vec3_sub(a, rect->center_m), rect->normal);
     double at_b = vs_vec3_dot(vs_vec3_sub(b, rect->center_m), rect->normal);
@@ -129,23 +129,23 @@ static bool clear_of_triangle(const vs_rect *rect, vs_vec3 a, vs_vec3 b, vs_vec3
            (at_a <= skin_m && at_b <= skin_m && at_c <= skin_m);
 }
 
-bool vs_shaft_open_to_point(const vs_space *space, const vs_sight *sight,
-                            const vs_sight_piece *piece, const vs_point_source *source) {
-    if (piece->room != vs_emitter_whole_room(source->emitter) ||
+bool vs_shaft_open_to_point(const vs_space *space, const vs_camera_ray *ray,
+                            const vs_ray_segment *segment, const vs_point_source *source) {
+    if (segment->room != vs_emitter_whole_room(source->emitter) ||
         source->profile == VS_PROFILE_PHOTOMETRY) {
         return false;
     }
-    for (size_t i = 0; i < space->screen_count; i++) {
-        if (!clear_of_triangle(&space->screen[i].rect, source->at_m,
-                               vs_sight_point(sight, piece->from_m),
-                               vs_sight_point(sight, piece->to_m))) {
+    for (size_t i = 0; i < space->blocker_count; i++) {
+        if (!clear_of_triangle(&space->blocker[i].rect, source->at_m,
+                               vs_camera_ray_point(ray, segment->from_m),
+                               vs_camera_ray_point(ray, segment->to_m))) {
             return false;
         }
     }
     return true;
 }
 
-/* Corners of what is between a piece and a surface: the piece's ends, then the surface's. */
+/* Corners of what is between a segment and a surface: the segment's ends, then the surface's. */
 #define HULL_MAX 6 /* points: two and four */
 
 /* Whether a plane through p has all of a hull on one side; what is within the skin is on the plane.
@@ -160,14 +160,14 @@ static bool one_side(vs_vec3 p, vs_vec3 normal, const vs_vec3 *hull, int count) 
     return above || below;
 }
 
-/* Whether the corners of a screen and a hull have no overlap along an axis. */
+/* Whether the corners of a blocker and a hull have no overlap along an axis. */
 static bool apart_along(vs_vec3 direction, const vs_vec3 *corner, const vs_vec3 *hull, int count) {
     double length = vs_vec3_length(direction);
     if (length < AXIS_MIN) {
         return false;
     }
     vs_vec3 axis = vs_vec3_scale(direction, 1 / length);
-    double low = INFINITY, high = -INFINITY, screen_low = INFINITY, screen_high = -INFINITY;
+    double low = INFINITY, high = -INFINITY, blocker_low = INFINITY, blocker_high = -INFINITY;
     for (int i = 0; i < count; i++) {
         double at = vs_vec3_dot(hull[i], axis);
         low = fmin(low, at);
@@ -175,27 +175,27 @@ static bool apart_along(vs_vec3 direction, const vs_vec3 *corner, const vs_vec3 
     }
     for (int i = 0; i < 4; i++) {
         double at = vs_vec3_dot(corner[i], axis);
-        screen_low = fmin(screen_low, at);
-        screen_high = fmax(screen_high, at);
+        blocker_low = fmin(blocker_low, at);
+        blocker_high = fmax(blocker_high, at);
     }
-    return screen_low >= high - VS_SPACE_SKIN_M || screen_high <= low + VS_SPACE_SKIN_M;
+    return blocker_low >= high - VS_SPACE_SKIN_M || blocker_high <= low + VS_SPACE_SKIN_M;
 }
 
 /* Separating axes (Gottschalk, Lin, Manocha 1996, SIGGRAPH): a few that often part the two. */
-static bool clear_of_hull(const vs_rect *screen, const vs_vec3 *hull, int count, vs_vec3 along,
+static bool clear_of_hull(const vs_rect *blocker, const vs_vec3 *hull, int count, vs_vec3 along,
                           const vs_emitter *emitter) {
     const vs_vec3 up = {0, 0, 1}, east = {1, 0, 0}, north = {0, 1, 0};
-    if (one_side(screen->center_m, screen->normal, hull, count)) {
+    if (one_side(blocker->center_m, blocker->normal, hull, count)) {
         return true;
     }
     vs_vec3 corner[4];
-    vs_rect_corners(screen, corner);
+    vs_rect_corners(blocker, corner);
     const vs_vec3 axis[] = {emitter->axis,
                             east,
                             north,
                             up,
-                            screen->u,
-                            screen->v,
+                            blocker->u,
+                            blocker->v,
                             vs_vec3_cross(along, emitter->axis),
                             vs_vec3_cross(along, emitter->rect.u),
                             vs_vec3_cross(along, emitter->rect.v)};
@@ -209,13 +209,13 @@ static bool clear_of_hull(const vs_rect *screen, const vs_vec3 *hull, int count,
     return false;
 }
 
-bool vs_shaft_open_to_surface(const vs_space *space, const vs_sight *sight,
-                              const vs_sight_piece *piece, const vs_emitter *emitter) {
-    if (piece->room != vs_emitter_whole_room(emitter)) {
+bool vs_shaft_open_to_surface(const vs_space *space, const vs_camera_ray *ray,
+                              const vs_ray_segment *segment, const vs_emitter *emitter) {
+    if (segment->room != vs_emitter_whole_room(emitter)) {
         return false;
     }
-    vs_vec3 hull[HULL_MAX] = {vs_sight_point(sight, piece->from_m),
-                              vs_sight_point(sight, piece->to_m)};
+    vs_vec3 hull[HULL_MAX] = {vs_camera_ray_point(ray, segment->from_m),
+                              vs_camera_ray_point(ray, segment->to_m)};
     int count = 4;
     if (emitter->kind == VS_EMITTER_RECT) {
         vs_rect_corners(&emitter->rect, hull + 2);
@@ -224,20 +224,20 @@ bool vs_shaft_open_to_surface(const vs_space *space, const vs_sight *sight,
         hull[2] = emitter->at_m;
         hull[3] = vs_vec3_along(emitter->at_m, emitter->axis, emitter->length_m);
     }
-    for (size_t i = 0; i < space->screen_count; i++) {
-        if (!clear_of_hull(&space->screen[i].rect, hull, count, sight->direction, emitter)) {
+    for (size_t i = 0; i < space->blocker_count; i++) {
+        if (!clear_of_hull(&space->blocker[i].rect, hull, count, ray->direction, emitter)) {
             return false;
         }
     }
     return true;
 }
 
-static throw_plane plane_of_point(const vs_sight *sight, const vs_shaft_frame *frame) {
+static throw_plane plane_of_point(const vs_camera_ray *ray, const vs_shaft_frame *frame) {
     throw_plane plane;
-    plane.origin_m = vs_sight_point(sight, frame->foot_m);
-    plane.along = sight->direction;
+    plane.origin_m = vs_camera_ray_point(ray, frame->foot_m);
+    plane.along = ray->direction;
     plane.across = frame->across;
-    plane.normal = vs_vec3_cross(frame->across, sight->direction);
+    plane.normal = vs_vec3_cross(frame->across, ray->direction);
     plane.tip_m = frame->apart_m;
     plane.slant = 0;
     plane.parallel = false;
@@ -246,14 +246,14 @@ static throw_plane plane_of_point(const vs_sight *sight, const vs_shaft_frame *f
 
 /* Edges of the spot's cone on the line: (x . axis)^2 = cos^2 x^2, a quadratic in the distance. The
  * other half of the double cone gives edges too; the test between edges sorts them out. */
-static void add_cone_edges(const vs_sight *sight, vs_vec3 tip_m, vs_vec3 axis, double angle_rad,
+static void add_cone_edges(const vs_camera_ray *ray, vs_vec3 tip_m, vs_vec3 axis, double angle_rad,
                            edges *list) {
     double cosine = cos(angle_rad);
-    vs_vec3 d = vs_vec3_sub(sight->at_m, tip_m);
-    double d_axis = vs_vec3_dot(d, axis), w_axis = vs_vec3_dot(sight->direction, axis);
+    vs_vec3 d = vs_vec3_sub(ray->at_m, tip_m);
+    double d_axis = vs_vec3_dot(d, axis), w_axis = vs_vec3_dot(ray->direction, axis);
     double square = cosine * cosine;
     double a = w_axis * w_axis - square;
-    double b = d_axis * w_axis - square * vs_vec3_dot(d, sight->direction);
+    double b = d_axis * w_axis - square * vs_vec3_dot(d, ray->direction);
     double c = d_axis * d_axis - square * vs_vec3_dot(d, d);
     double discriminant = b * b - a * c;
     if (discriminant < 0) {
@@ -266,56 +266,57 @@ static void add_cone_edges(const vs_sight *sight, vs_vec3 tip_m, vs_vec3 axis, d
 }
 
 /* Where a measured lamp's table begins or ends; at 90 degrees that is a plane. */
-static void add_table_edge(const vs_sight *sight, const vs_point_source *source,
+static void add_table_edge(const vs_camera_ray *ray, const vs_point_source *source,
                            double vertical_rad, edges *list) {
     if (fabs(cos(vertical_rad)) > LEVEL_COSINE) {
-        add_cone_edges(sight, source->at_m, source->axis, vertical_rad, list);
+        add_cone_edges(ray, source->at_m, source->axis, vertical_rad, list);
         return;
     }
-    vs_vec3 d = vs_vec3_sub(source->at_m, sight->at_m);
-    double slope = vs_vec3_dot(sight->direction, source->axis);
+    vs_vec3 d = vs_vec3_sub(source->at_m, ray->at_m);
+    double slope = vs_vec3_dot(ray->direction, source->axis);
     if (slope != 0) {
         add_edge(list, vs_vec3_dot(d, source->axis) / slope);
     }
 }
 
-static void add_profile_edges(const vs_sight *sight, const vs_point_source *source, edges *list) {
+static void add_profile_edges(const vs_camera_ray *ray, const vs_point_source *source,
+                              edges *list) {
     if (source->profile == VS_PROFILE_SPOT) {
         const vs_spot *spot = &source->emitter->spot;
-        add_cone_edges(sight, source->at_m, source->axis, spot->cutoff_rad, list);
+        add_cone_edges(ray, source->at_m, source->axis, spot->cutoff_rad, list);
         if (spot->exponent > 2) { /* a flat top: its shoulder is where the profile bends most */
-            add_cone_edges(sight, source->at_m, source->axis, spot->half_rad, list);
+            add_cone_edges(ray, source->at_m, source->axis, spot->half_rad, list);
         }
     } else if (source->profile == VS_PROFILE_PHOTOMETRY) {
         const vs_photometric_table *table = source->emitter->table;
-        add_table_edge(sight, source, table->vertical_rad[0], list);
-        add_table_edge(sight, source, table->vertical_rad[table->vertical_count - 1], list);
+        add_table_edge(ray, source, table->vertical_rad[0], list);
+        add_table_edge(ray, source, table->vertical_rad[table->vertical_count - 1], list);
     } else if (source->profile == VS_PROFILE_COSINE) {
-        vs_vec3 d = vs_vec3_sub(source->at_m, sight->at_m);
-        double slope = vs_vec3_dot(sight->direction, source->axis);
+        vs_vec3 d = vs_vec3_sub(source->at_m, ray->at_m);
+        double slope = vs_vec3_dot(ray->direction, source->axis);
         add_quotient(list, vs_vec3_dot(d, source->axis), slope);
     }
 }
 
-/* Whether the source may send anything to the stretch of line round a distance. A measured lamp may
- * be dark there and not elsewhere on the stretch: its edges are not in the list. */
-static bool shines_at(const vs_sight *sight, const vs_point_source *source, double at_m) {
+/* Whether the source may send anything to the interval of line round a distance. A measured lamp
+ * may be dark there and not elsewhere on the interval: its edges are not in the list. */
+static bool shines_at(const vs_camera_ray *ray, const vs_point_source *source, double at_m) {
     if (source->profile == VS_PROFILE_PHOTOMETRY) {
         return true;
     }
-    vs_vec3 way_m = vs_vec3_sub(vs_sight_point(sight, at_m), source->at_m);
+    vs_vec3 way_m = vs_vec3_sub(vs_camera_ray_point(ray, at_m), source->at_m);
     double length_m = vs_vec3_length(way_m);
     return length_m > 0 && vs_point_source_profile(source, vs_vec3_scale(way_m, 1 / length_m)) > 0;
 }
 
-/* The portals where the density changes on the way from the source. False: too many to follow. */
+/* The openings where the density changes on the way from the source. False: too many to follow. */
 static bool find_crossings(const vs_medium *medium, const vs_passage *passage, vs_vec3 source_m,
                            size_t source_room, vs_shaft *shaft) {
     size_t room = source_room;
     shaft->crossing_count = 0;
-    for (size_t i = 0; i < passage->portal_count; i++) {
-        const vs_portal *portal = &medium->space->portal[passage->portal[i]];
-        size_t next = portal->room[0] == room ? portal->room[1] : portal->room[0];
+    for (size_t i = 0; i < passage->opening_count; i++) {
+        const vs_opening *opening = &medium->space->opening[passage->opening[i]];
+        size_t next = opening->room[0] == room ? opening->room[1] : opening->room[0];
         double change =
             vs_medium_extinction_per_m(medium, room) - vs_medium_extinction_per_m(medium, next);
         room = next;
@@ -326,51 +327,51 @@ static bool find_crossings(const vs_medium *medium, const vs_passage *passage, v
             return false;
         }
         vs_shaft_crossing *crossing = &shaft->crossing[shaft->crossing_count++];
-        crossing->normal = portal->rect.normal;
+        crossing->normal = opening->rect.normal;
         crossing->off_m =
-            vs_vec3_dot(vs_vec3_sub(portal->rect.center_m, source_m), portal->rect.normal);
+            vs_vec3_dot(vs_vec3_sub(opening->rect.center_m, source_m), opening->rect.normal);
         crossing->change_per_m = change;
     }
     return true;
 }
 
-/* All edges that the location throws onto a piece. *screened: whether a screen may be in between.
+/* All edges that the location throws onto a segment. *blocked: whether a blocker may be in between.
  */
-static void add_space_edges(const vs_space *space, const throw_plane *plane, const vs_sight *sight,
-                            double foot_m, vs_vec3 source_m, bool portals, edges *list,
-                            bool *screened) {
-    vs_vec3 start_m = vs_sight_point(sight, list->from_m);
-    vs_vec3 end_m = vs_sight_point(sight, list->to_m);
-    *screened = false;
-    for (size_t i = 0; i < space->portal_count && portals; i++) {
-        const vs_rect *rect = &space->portal[i].rect;
+static void add_space_edges(const vs_space *space, const throw_plane *plane,
+                            const vs_camera_ray *ray, double foot_m, vs_vec3 source_m,
+                            bool openings, edges *list, bool *blocked) {
+    vs_vec3 start_m = vs_camera_ray_point(ray, list->from_m);
+    vs_vec3 end_m = vs_camera_ray_point(ray, list->to_m);
+    *blocked = false;
+    for (size_t i = 0; i < space->opening_count && openings; i++) {
+        const vs_rect *rect = &space->opening[i].rect;
         if (plane->parallel || !clear_of_triangle(rect, source_m, start_m, end_m)) {
-            add_rect_edges(plane, sight, rect, list, foot_m);
+            add_rect_edges(plane, ray, rect, list, foot_m);
         }
     }
-    for (size_t i = 0; i < space->screen_count; i++) {
-        const vs_rect *rect = &space->screen[i].rect;
+    for (size_t i = 0; i < space->blocker_count; i++) {
+        const vs_rect *rect = &space->blocker[i].rect;
         if (plane->parallel || !clear_of_triangle(rect, source_m, start_m, end_m)) {
-            add_rect_edges(plane, sight, rect, list, foot_m);
-            *screened = true;
+            add_rect_edges(plane, ray, rect, list, foot_m);
+            *blocked = true;
         }
     }
 }
 
-/* The stretch between the edges i - 1 and i. */
-static vs_shaft stretch(const edges *list, size_t i) {
+/* The interval between the edges i - 1 and i. */
+static vs_shaft interval(const edges *list, size_t i) {
     vs_shaft shaft = {.from_m = i == 0 ? list->from_m : list->at_m[i - 1],
                       .to_m = i == list->count ? list->to_m : list->at_m[i],
                       .transmittance = 1};
     return shaft;
 }
 
-/* Whether light from a source in another room may come in: through a portal that stands between it
- * and the piece, or that it stands in. */
-static bool portal_between(const vs_space *space, vs_vec3 source_m, vs_vec3 start_m,
-                           vs_vec3 end_m) {
-    for (size_t i = 0; i < space->portal_count; i++) {
-        const vs_rect *rect = &space->portal[i].rect;
+/* Whether light from a source in another room may come in: through an opening that stands between
+ * it and the segment, or that it stands in. */
+static bool opening_between(const vs_space *space, vs_vec3 source_m, vs_vec3 start_m,
+                            vs_vec3 end_m) {
+    for (size_t i = 0; i < space->opening_count; i++) {
+        const vs_rect *rect = &space->opening[i].rect;
         double off_m = vs_vec3_dot(vs_vec3_sub(source_m, rect->center_m), rect->normal);
         if (fabs(off_m) <= VS_SPACE_SKIN_M || !clear_of_triangle(rect, source_m, start_m, end_m)) {
             return true;
@@ -379,35 +380,36 @@ static bool portal_between(const vs_space *space, vs_vec3 source_m, vs_vec3 star
     return false;
 }
 
-/* What is between the source and a stretch, all the same as for its middle. False: no light. */
-static bool open_stretch(const vs_medium *medium, const vs_point_source *source, size_t room,
-                         vs_vec3 middle_m, vs_shaft *stretch) {
+/* What is between the source and an interval, all the same as for its middle. False: no light. */
+static bool open_interval(const vs_medium *medium, const vs_point_source *source, size_t room,
+                          vs_vec3 middle_m, vs_shaft *interval) {
     vs_passage passage = vs_space_passage(medium->space, source->at_m, middle_m);
-    stretch->transmittance = passage.transmittance;
+    interval->transmittance = passage.transmittance;
     return passage.transmittance > 0 &&
-           find_crossings(medium, &passage, source->at_m, room, stretch);
+           find_crossings(medium, &passage, source->at_m, room, interval);
 }
 
-size_t vs_shaft_from_point(const vs_medium *medium, const vs_sight *sight,
-                           const vs_sight_piece *piece, const vs_point_source *source,
+size_t vs_shaft_from_point(const vs_medium *medium, const vs_camera_ray *ray,
+                           const vs_ray_segment *segment, const vs_point_source *source,
                            vs_shaft *shaft) {
     size_t room = source->emitter->through_wall ? vs_space_room_at(medium->space, source->at_m)
                                                 : source->emitter->room;
-    bool other_room = room != piece->room, screened; /* within a room, convex, no wall is between */
+    bool other_room = room != segment->room,
+         blocked; /* within a room, convex, no wall is between */
     if (other_room && !source->emitter->through_wall &&
-        !portal_between(medium->space, source->at_m, vs_sight_point(sight, piece->from_m),
-                        vs_sight_point(sight, piece->to_m))) {
+        !opening_between(medium->space, source->at_m, vs_camera_ray_point(ray, segment->from_m),
+                         vs_camera_ray_point(ray, segment->to_m))) {
         return 0;
     }
-    vs_shaft_frame frame = vs_shaft_frame_make(sight, source->at_m);
-    throw_plane plane = plane_of_point(sight, &frame);
+    vs_shaft_frame frame = vs_shaft_frame_make(ray, source->at_m);
+    throw_plane plane = plane_of_point(ray, &frame);
     edges list;
     list.count = 0;
-    list.from_m = piece->from_m;
-    list.to_m = piece->to_m;
-    add_space_edges(medium->space, &plane, sight, frame.foot_m, source->at_m, other_room, &list,
-                    &screened);
-    add_profile_edges(sight, source, &list);
+    list.from_m = segment->from_m;
+    list.to_m = segment->to_m;
+    add_space_edges(medium->space, &plane, ray, frame.foot_m, source->at_m, other_room, &list,
+                    &blocked);
+    add_profile_edges(ray, source, &list);
     size_t count = 0;
     for (size_t i = 0; i <= list.count && count < VS_SHAFT_MAX; i++) {
         vs_shaft *next = &shaft[count];
@@ -416,61 +418,63 @@ size_t vs_shaft_from_point(const vs_medium *medium, const vs_sight *sight,
         next->transmittance = 1;
         next->crossing_count = 0;
         double middle_m = (next->from_m + next->to_m) / 2;
-        count += shines_at(sight, source, middle_m) &&
-                 ((!screened && !other_room) ||
-                  open_stretch(medium, source, room, vs_sight_point(sight, middle_m), next));
+        count += shines_at(ray, source, middle_m) &&
+                 ((!blocked && !other_room) ||
+                  open_interval(medium, source, room, vs_camera_ray_point(ray, middle_m), next));
     }
     return count;
 }
 
 vs_vec3 vs_shaft_parallel_origin(const vs_space *space, const vs_emitter *emitter, vs_vec3 p) {
     bool inside;
-    double t = vs_rect_pierced_at(&space->portal[emitter->portal].rect, p, emitter->axis, &inside);
+    double t =
+        vs_rect_pierced_at(&space->opening[emitter->opening].rect, p, emitter->axis, &inside);
     return vs_vec3_along(p, emitter->axis, isfinite(t) ? t : 0);
 }
 
-double vs_shaft_parallel_open(const vs_space *space, const vs_emitter *emitter, vs_vec3 p) {
+double vs_shaft_parallel_transmittance(const vs_space *space, const vs_emitter *emitter,
+                                       vs_vec3 p) {
     const vs_vec3 origin_m = vs_shaft_parallel_origin(space, emitter, p);
     if (vs_vec3_dot(vs_vec3_sub(p, origin_m), emitter->axis) <= 0) {
         return 0; /* the opening is behind */
     }
     vs_vec3 before_m = vs_vec3_along(origin_m, emitter->axis, -SUN_START_M);
     vs_passage passage = vs_space_passage(space, before_m, p);
-    for (size_t i = 0; i < passage.portal_count; i++) {
-        if (passage.portal[i] == emitter->portal) {
+    for (size_t i = 0; i < passage.opening_count; i++) {
+        if (passage.opening[i] == emitter->opening) {
             return passage.transmittance;
         }
     }
     return 0;
 }
 
-static throw_plane plane_of_parallel(const vs_sight *sight, vs_vec3 travel) {
+static throw_plane plane_of_parallel(const vs_camera_ray *ray, vs_vec3 travel) {
     throw_plane plane;
-    double along = vs_vec3_dot(travel, sight->direction);
-    vs_vec3 across = vs_vec3_along(travel, sight->direction, -along);
+    double along = vs_vec3_dot(travel, ray->direction);
+    vs_vec3 across = vs_vec3_along(travel, ray->direction, -along);
     double sine = vs_vec3_length(across);
-    plane.origin_m = sight->at_m;
-    plane.along = sight->direction;
+    plane.origin_m = ray->at_m;
+    plane.along = ray->direction;
     plane.across = sine > 0 ? vs_vec3_scale(across, 1 / sine) : across;
-    plane.normal = vs_vec3_cross(plane.across, sight->direction);
+    plane.normal = vs_vec3_cross(plane.across, ray->direction);
     plane.tip_m = 0;
     plane.slant = sine > 0 ? along / sine : 0;
     plane.parallel = true;
     return plane;
 }
 
-size_t vs_shaft_from_parallel(const vs_medium *medium, const vs_sight *sight,
-                              const vs_sight_piece *piece, const vs_emitter *emitter,
+size_t vs_shaft_from_parallel(const vs_medium *medium, const vs_camera_ray *ray,
+                              const vs_ray_segment *segment, const vs_emitter *emitter,
                               vs_shaft *shaft) {
-    throw_plane plane = plane_of_parallel(sight, emitter->axis);
-    edges list = {.from_m = piece->from_m, .to_m = piece->to_m};
-    bool screened;
-    add_space_edges(medium->space, &plane, sight, 0, sight->at_m, true, &list, &screened);
+    throw_plane plane = plane_of_parallel(ray, emitter->axis);
+    edges list = {.from_m = segment->from_m, .to_m = segment->to_m};
+    bool blocked;
+    add_space_edges(medium->space, &plane, ray, 0, ray->at_m, true, &list, &blocked);
     size_t count = 0;
     for (size_t i = 0; i <= list.count && count < VS_SHAFT_MAX; i++) {
-        vs_shaft next = stretch(&list, i);
-        vs_vec3 middle_m = vs_sight_point(sight, (next.from_m + next.to_m) / 2);
-        next.transmittance = vs_shaft_parallel_open(medium->space, emitter, middle_m);
+        vs_shaft next = interval(&list, i);
+        vs_vec3 middle_m = vs_camera_ray_point(ray, (next.from_m + next.to_m) / 2);
+        next.transmittance = vs_shaft_parallel_transmittance(medium->space, emitter, middle_m);
         if (next.transmittance > 0) {
             shaft[count++] = next;
         }

@@ -10,29 +10,30 @@
 #include "veilstop/light/shaft.h"
 
 #define EVEN_SHARE  0.2  /* [1] of draws among lights that do not follow what they seem to give */
-#define GUIDE_SHARE 0.4  /* [1] of directions after a turn, in thick haze, drawn about lamps */
+#define GUIDE_SHARE 0.4  /* [1] of directions from a vertex, in thick haze, drawn about lamps */
 #define SINE_LEAST  1e-9 /* [1] a direction nearer to a lamp than that is drawn as if so far off */
 
 /* ---- drawing a light ---- */
 
-void vs_ballot_add(vs_ballot *b, size_t i, double weight) {
+void vs_light_selection_add(vs_light_selection *b, size_t i, double weight) {
     b->weight[i] = weight;
     b->sum += weight;
     b->over_zero += weight > 0;
 }
 
-double vs_ballot_share(const vs_ballot *b, size_t i) {
+double vs_light_selection_probability(const vs_light_selection *b, size_t i) {
     if (!(b->weight[i] > 0)) {
         return 0;
     }
     return EVEN_SHARE / (double)b->over_zero + (1 - EVEN_SHARE) * b->weight[i] / b->sum;
 }
 
-bool vs_ballot_draw(const vs_ballot *b, size_t count, vs_random *random, size_t *drawn) {
+bool vs_light_selection_draw(const vs_light_selection *b, size_t count, vs_random *random,
+                             size_t *drawn) {
     double u = vs_random_uniform(random);
     bool any = false;
     for (size_t i = 0; i < count; i++) {
-        double share = vs_ballot_share(b, i);
+        double share = vs_light_selection_probability(b, i);
         if (share > 0) {
             *drawn = i;
             any = true;
@@ -54,8 +55,8 @@ static double peak_candela(const vs_emitter *emitter) {
                : strength;
 }
 
-void vs_guide_make(vs_guide *g, const vs_emitter *const *emitter, size_t count, vs_vec3 p_m,
-                   double extinction_per_m) {
+void vs_path_guide_make(vs_path_guide *g, const vs_emitter *const *emitter, size_t count,
+                        vs_vec3 p_m, double extinction_per_m) {
     double way_m = 0;
     g->count = count;
     g->lamp.sum = g->share = 0;
@@ -68,7 +69,7 @@ void vs_guide_make(vs_guide *g, const vs_emitter *const *emitter, size_t count, 
         vs_vec3 way = vs_vec3_sub(emitter[i]->at_m, p_m);
         double length_m = fmax(vs_vec3_length(way), VS_SHAFT_APART_MIN_M);
         g->towards[i] = vs_vec3_scale(way, 1 / length_m);
-        vs_ballot_add(&g->lamp, i, peak_candela(emitter[i]) / (length_m * length_m));
+        vs_light_selection_add(&g->lamp, i, peak_candela(emitter[i]) / (length_m * length_m));
         way_m = fmax(way_m, length_m);
     }
     if (g->lamp.over_zero > 0) {
@@ -76,17 +77,17 @@ void vs_guide_make(vs_guide *g, const vs_emitter *const *emitter, size_t count, 
     }
 }
 
-vs_vec3 vs_guide_draw(const vs_guide *g, vs_random *random) {
+vs_vec3 vs_path_guide_draw(const vs_path_guide *g, vs_random *random) {
     size_t drawn = 0;
-    vs_ballot_draw(&g->lamp, g->count, random, &drawn);
+    vs_light_selection_draw(&g->lamp, g->count, random, &drawn);
     double angle_rad = VS_PI * vs_random_uniform(random);
     return vs_vec3_tilted(g->towards[drawn], cos(angle_rad), 2 * VS_PI * vs_random_uniform(random));
 }
 
-static double guide_per_sr(const vs_guide *g, vs_vec3 direction) {
+static double guide_per_sr(const vs_path_guide *g, vs_vec3 direction) {
     double sum = 0;
     for (size_t i = 0; i < g->count; i++) {
-        double share = vs_ballot_share(&g->lamp, i);
+        double share = vs_light_selection_probability(&g->lamp, i);
         if (share > 0) {
             double sine = vs_vec3_length(vs_vec3_cross(g->towards[i], direction));
             sum += share / (2 * VS_PI * VS_PI * fmax(sine, SINE_LEAST));
@@ -95,7 +96,8 @@ static double guide_per_sr(const vs_guide *g, vs_vec3 direction) {
     return sum;
 }
 
-double vs_guide_mixed_per_sr(const vs_guide *g, vs_vec3 direction, double natural_per_sr) {
+double vs_path_guide_mixed_per_sr(const vs_path_guide *g, vs_vec3 direction,
+                                  double natural_per_sr) {
     return g->share > 0 ? g->share * guide_per_sr(g, direction) + (1 - g->share) * natural_per_sr
                         : natural_per_sr;
 }

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Which light a random walk turns to: a draw among lights by weights, and directions drawn about
- * lamps. What is drawn comes with its density, so that estimates can be weighed.
+/* Path guiding: which light a path vertex samples, a draw among lights by weights, and directions
+ * drawn about lamps. What is drawn comes with its density, so that estimates can be weighed.
  * Source: after Georgiev et al. 2013, ACM Trans. Graph. 32(6), 164. */
 #ifndef VEILSTOP_LIGHT_WALKS_PATH_GUIDING_H
 #define VEILSTOP_LIGHT_WALKS_PATH_GUIDING_H
@@ -12,44 +12,47 @@
 #include "veilstop/base/vec3.h"
 #include "veilstop/light/emitter.h"
 
-#define VS_BALLOT_MAX 256 /* lights of one shot that can be told apart in a draw; our choice */
+/* lights of one shot that can be told apart in a draw; our choice */
+#define VS_LIGHT_SELECTION_MAX 256
 
 /* Lights with weights; draws follow the weights, but for a share that is even among those over 0.
  */
 typedef struct {
-    double weight[VS_BALLOT_MAX];
+    double weight[VS_LIGHT_SELECTION_MAX];
     double sum;
     size_t over_zero;
-} vs_ballot;
+} vs_light_selection;
 
-/* The weight of light i, of a ballot whose sum and over_zero began at 0; each light is added. */
-void vs_ballot_add(vs_ballot *b, size_t i, double weight);
+/* The weight of light i, of a selection whose sum and over_zero began at 0; each light is added. */
+void vs_light_selection_add(vs_light_selection *b, size_t i, double weight);
 
-/* Chance with which vs_ballot_draw draws light i. */
-double vs_ballot_share(const vs_ballot *b, size_t i);
+/* Chance with which vs_light_selection_draw draws light i. */
+double vs_light_selection_probability(const vs_light_selection *b, size_t i);
 
 /* False: no light has a weight. */
-bool vs_ballot_draw(const vs_ballot *b, size_t count, vs_random *random, size_t *drawn);
+bool vs_light_selection_draw(const vs_light_selection *b, size_t count, vs_random *random,
+                             size_t *drawn);
 
-/* Ways that pass a point-like lamp closely gather much of its light, the more the closer: after a
- * turn a share of the directions is drawn even in the angle to a lamp, which cancels that growth.
+/* Ways that pass a point-like lamp closely collect much of its light, the more the closer: after a
+ * vertex a share of the directions is drawn even in the angle to a lamp, which cancels that growth.
  */
 typedef struct {
-    vs_ballot lamp;
-    vs_vec3 towards[VS_BALLOT_MAX];
+    vs_light_selection lamp;
+    vs_vec3 towards[VS_LIGHT_SELECTION_MAX];
     size_t count; /* lights, the dark and the wide ones among them with weight 0 */
-    double share; /* of the draws; 0: no lamp, or no haze to gather its light in */
-} vs_guide;
+    double share; /* of the draws; 0: no lamp, or no haze to scatter its light */
+} vs_path_guide;
 
-/* The guide of a turn at p, in haze of that extinction; at most VS_BALLOT_MAX lights. */
-void vs_guide_make(vs_guide *g, const vs_emitter *const *emitter, size_t count, vs_vec3 p_m,
-                   double extinction_per_m);
+/* The guide at a path vertex p, in haze of that extinction; at most VS_LIGHT_SELECTION_MAX lights.
+ */
+void vs_path_guide_make(vs_path_guide *g, const vs_emitter *const *emitter, size_t count,
+                        vs_vec3 p_m, double extinction_per_m);
 
 /* A direction about one of the lamps; only where the guide has a share. */
-vs_vec3 vs_guide_draw(const vs_guide *g, vs_random *random);
+vs_vec3 vs_path_guide_draw(const vs_path_guide *g, vs_random *random);
 
-/* Density [1/sr] of a direction that is drawn about lamps or else as the turn itself spreads light,
- * for which it is `natural_per_sr`. */
-double vs_guide_mixed_per_sr(const vs_guide *g, vs_vec3 direction, double natural_per_sr);
+/* Density [1/sr] of a direction that is drawn about lamps or else as the vertex itself spreads
+ * light, for which it is `natural_per_sr`. */
+double vs_path_guide_mixed_per_sr(const vs_path_guide *g, vs_vec3 direction, double natural_per_sr);
 
 #endif

@@ -450,13 +450,13 @@ void vs_report_choose_text(vs_text *out, const vs_style *style, const vs_scene *
     }
 }
 
-void vs_report_decided_text(vs_text *out, const vs_decided *decided) {
+void vs_report_chosen_density_text(vs_text *out, const vs_scene_with_densities *filled) {
     vs_text words;
     vs_text_init(&words);
-    for (size_t i = 0; i < decided->scene.shot_count && decided->any_chosen; i++) {
-        if (decided->chosen[i]) {
-            vs_text_addf(&words, "%s leaves its density open: ", decided->shot[i].name);
-            density_words(&words, decided->chosen_per_m[i]);
+    for (size_t i = 0; i < filled->scene.shot_count && filled->any_chosen; i++) {
+        if (filled->chosen[i]) {
+            vs_text_addf(&words, "%s leaves its density open: ", filled->shot[i].name);
+            density_words(&words, filled->chosen_per_m[i]);
             vs_text_addf(&words, " /m, as choose recommends.");
             paragraph(out, &words);
         }

@@ -228,16 +228,16 @@ void vs_report_choose_json(vs_json *json, const vs_scene *scene, const vs_choose
     }
 }
 
-void vs_report_decided_json(vs_json *json, const vs_decided *decided) {
-    if (!decided->any_chosen) {
+void vs_report_chosen_density_json(vs_json *json, const vs_scene_with_densities *filled) {
+    if (!filled->any_chosen) {
         return;
     }
     vs_json_open_array(json, "chosen");
-    for (size_t i = 0; i < decided->scene.shot_count; i++) {
-        if (decided->chosen[i]) {
+    for (size_t i = 0; i < filled->scene.shot_count; i++) {
+        if (filled->chosen[i]) {
             vs_json_open_object(json, NULL);
-            vs_json_string(json, "shot", decided->shot[i].name);
-            vs_json_number(json, "extinction_per_m", decided->chosen_per_m[i]);
+            vs_json_string(json, "shot", filled->shot[i].name);
+            vs_json_number(json, "extinction_per_m", filled->chosen_per_m[i]);
             vs_json_close_object(json);
         }
     }

@@ -17,7 +17,8 @@ bool vs_want_holds_back(vs_want_kind kind) {
 }
 
 size_t vs_choose_camera_room(const vs_predictor *predictor, const vs_scene_shot *shot) {
-    return vs_space_room_at(&predictor->stage->space, predictor->scene->camera[shot->camera].at_m);
+    return vs_space_room_at(&predictor->geometry->space,
+                            predictor->scene->camera[shot->camera].at_m);
 }
 
 /* Choosing for a whole scene: what is done, what is under way. */

@@ -5,7 +5,7 @@
 #include <stdlib.h>
 
 #include "shot/choose/choose_work.h"
-#include "shot/predict/look.h"
+#include "shot/predict/camera_setup.h"
 
 #define EQUAL_MARGIN 0.999 /* [1] of a `like`: the veils are within a thousandth of its limit */
 
@@ -101,12 +101,12 @@ static size_t hidden_point(const vs_scene_want *want, const vs_shot_prediction *
 static vs_unreached why_no_beam(const vs_shot_choice *choice, const vs_scene_want *want,
                                 const vs_beam_prediction *beam, const double *room_per_m) {
     const vs_predictor *p = choice->predictor;
-    vs_look look = vs_look_make(choice->predictor, choice->shot, room_per_m);
-    vs_sight sight = vs_sight_to(&look.hazed, choice->camera->at_m, want->near_m);
+    vs_camera_setup setup = vs_camera_setup_make(choice->predictor, choice->shot, room_per_m);
+    vs_camera_ray ray = vs_camera_ray_to(&setup.hazed, choice->camera->at_m, want->near_m);
     if (vs_bands_luminance(p->hazed_light[want->light].strength) == 0) {
         return VS_UNREACHED_DARK;
     }
-    if (sight.end != VS_SIGHT_AT_POINT) {
+    if (ray.end != VS_CAMERA_RAY_AT_POINT) {
         return VS_UNREACHED_HIDDEN;
     }
     return beam->beam_nits > 0 ? VS_UNREACHED_WEAK : VS_UNREACHED_BESIDE;

@@ -6,7 +6,7 @@
 #include <stdlib.h>
 
 #include "shot/choose/choose_work.h"
-#include "shot/predict/look.h"
+#include "shot/predict/camera_setup.h"
 
 #define DIM_PLACES 33   /* dimmings tried before the crossings are solved: quarter stops */
 #define EDGE_STOPS 1e-6 /* [stops] onto the met side of a crossing */
@@ -64,7 +64,7 @@ static vs_status mix(mend_search *m, double share) {
         m->mixed.beam[i].beam_nits = beam + share * (full->beam[i].beam_nits - beam);
         m->mixed.beam[i].background_nits = back + share * (full->beam[i].background_nits - back);
     }
-    vs_shot_prediction_settle(m->choice->predictor->scene, &m->mixed);
+    vs_shot_prediction_derive(m->choice->predictor->scene, &m->mixed);
     return m->any_glow ? mix_glow(m, share) : VS_OK;
 }
 
@@ -107,7 +107,7 @@ static vs_status fewest_stops(mend_search *m, double *stops) {
     }
     status = vs_intervals_add(&all, 0, VS_CHOOSE_DIM_MAX);
     for (size_t i = 0; i < margins.count && status == VS_OK && all.count > 0; i++) {
-        status = vs_margin_reach(&margins, &scan, i, &one);
+        status = vs_margin_feasible(&margins, &scan, i, &one);
         if (status == VS_OK) {
             status = vs_intervals_meet(&all, &one, &next);
         }
@@ -154,7 +154,7 @@ static vs_status try_flag(mend_search *m, double *best, vs_choice_mend *mend) {
     for (size_t i = 0; i < m->mixed.beam_count; i++) {
         m->mixed.beam[i].beam_nits *= m->mixed.beam[i].light == m->lamp ? 0 : 1;
     }
-    vs_shot_prediction_settle(m->choice->predictor->scene, &m->mixed);
+    vs_shot_prediction_derive(m->choice->predictor->scene, &m->mixed);
     double margin = smallest_margin(m);
     if (status == VS_OK && margin >= 0 && margin > *best) {
         *best = margin;

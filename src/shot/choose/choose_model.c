@@ -6,7 +6,7 @@
 #include <math.h>
 #include <string.h>
 
-#include "shot/predict/look.h"
+#include "shot/predict/camera_setup.h"
 #include "veilstop/base/units.h"
 #include "veilstop/shot/density.h"
 
@@ -137,6 +137,6 @@ const vs_shot_prediction *vs_density_model_at(vs_density_model *model, const vs_
     }
     mix_glows(model, extinction_per_m);
     mixed->density = vs_density_of(extinction_per_m, haze);
-    vs_shot_prediction_settle(model->scene, mixed);
+    vs_shot_prediction_derive(model->scene, mixed);
     return mixed;
 }

@@ -163,7 +163,7 @@ static vs_status shot_choice_init(vs_shot_choice *choice, double end_per_m) {
         status = vs_margin_scan_init(&choice->scan, &choice->margins, place, VS_CHOOSE_PLACES);
     }
     for (size_t i = 0; i < wants && status == VS_OK; i++) {
-        status = vs_margin_reach(&choice->margins, &choice->scan, i, &choice->reach[i]);
+        status = vs_margin_feasible(&choice->margins, &choice->scan, i, &choice->reach[i]);
     }
     return status;
 }

@@ -4,7 +4,7 @@
 #define VEILSTOP_SHOT_CHOOSE_CHOOSE_WORK_H
 
 #include "shot/choose/choose_model.h"
-#include "shot/predict/reach.h"
+#include "shot/predict/margins.h"
 #include "veilstop/shot/choose.h"
 
 #define VS_CHOOSE_PLACES 257 /* densities: cubes of even steps, finest in thin air; our choice */

@@ -210,7 +210,7 @@ static void find_best(vs_turn *turn, size_t camera_room) {
 
 static vs_status sweep(turn_work *w, const vs_light *from, vs_turn *turn) {
     const vs_camera *camera = &w->scene.camera[w->original->camera];
-    const vs_space *space = &w->predictor.stage->space;
+    const vs_space *space = &w->predictor.geometry->space;
     bool inside = vs_space_room_at(space, from->at_m) != VS_SPACE_OUTSIDE;
     vs_status status = VS_OK;
     for (size_t i = 0; i < VS_TURN_PLACES && status == VS_OK; i++) {
@@ -253,7 +253,7 @@ vs_status vs_turn_sweep(const vs_predictor *predictor, size_t shot, size_t light
     }
     if (status == VS_OK) {
         vs_vec3 camera_m = scene->camera[scene->shot[shot].camera].at_m;
-        find_best(turn, vs_space_room_at(&predictor->stage->space, camera_m));
+        find_best(turn, vs_space_room_at(&predictor->geometry->space, camera_m));
     }
     for (size_t i = 0; w.other && i < scene->shot_count; i++) {
         vs_shot_prediction_free(&w.other[i]);

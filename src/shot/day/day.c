@@ -149,7 +149,7 @@ vs_day_curve vs_day_curve_of(const vs_day *day, size_t room) {
 
 double vs_day_reaches_s(const vs_day *day, size_t room, double extinction_per_m) {
     if (day->plan) {
-        return vs_dwell_reaches_s(day->plan, room, extinction_per_m);
+        return vs_dwell_first_at_s(day->plan, room, extinction_per_m);
     }
     vs_day_curve curve = vs_day_curve_of(day, room);
     return vs_day_curve_reaches_s(&curve, extinction_per_m);

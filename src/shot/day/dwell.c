@@ -76,7 +76,7 @@ static vs_status make_models(vs_dwell_planner *p, const vs_dwell_figures *f) {
     for (size_t i = 0; i < p->scene->shot_count && status == VS_OK; i++) {
         status = add_air(p, p->scene->shot[i].open, f);
     }
-    vs_dwell_turn_to(p, VS_NONE);
+    vs_dwell_set_openings(p, VS_NONE);
     return status;
 }
 
@@ -84,7 +84,7 @@ size_t vs_dwell_air_of(const vs_dwell_planner *p, size_t shot) {
     return find_air(p, shot == VS_NONE ? NULL : p->scene->shot[shot].open);
 }
 
-void vs_dwell_turn_to(vs_dwell_planner *p, size_t shot) {
+void vs_dwell_set_openings(vs_dwell_planner *p, size_t shot) {
     p->air = vs_dwell_air_of(p, shot);
     p->closed = &p->out->air[p->air].closed;
     p->purged = p->can_purge ? &p->out->air[p->air].purging : p->closed;
@@ -205,7 +205,7 @@ static vs_status switch_on(vs_dwell_planner *p) {
 }
 
 vs_status vs_dwell_shoot(vs_dwell_planner *p, vs_dwell_shot *shot) {
-    vs_status status = vs_dwell_reach(p, shot);
+    vs_status status = vs_dwell_fill(p, shot);
     if (status == VS_OK) {
         status = vs_dwell_work_out_hold(p, shot);
     }
@@ -218,7 +218,7 @@ static vs_status play_shots(vs_dwell_planner *p) {
         status = vs_dwell_shoot(p, &p->out->shot[i]);
     }
     p->out->end_s = p->now_s;
-    vs_dwell_turn_to(p, VS_NONE);
+    vs_dwell_set_openings(p, VS_NONE);
     return status;
 }
 

@@ -177,10 +177,10 @@ static vs_status wait_for_rise(const fill *f, vs_dwell_shot *shot) {
     return wait(p, shot, wait_s);
 }
 
-vs_status vs_dwell_reach(vs_dwell_planner *p, vs_dwell_shot *shot) {
+vs_status vs_dwell_fill(vs_dwell_planner *p, vs_dwell_shot *shot) {
     double target = shot->target_extinction_per_m;
     fill f = {p, shot->room, vs_dwell_mass_g(p, shot->room, target)};
-    vs_dwell_turn_to(p, shot->shot);
+    vs_dwell_set_openings(p, shot->shot);
     if (!(target > 0)) {
         return thin_out(&f, shot, vs_dwell_mass_g(p, f.room, p->out->clear_extinction_per_m));
     }

@@ -24,14 +24,14 @@ static const double interval_s[VS_HOLD_INTERVAL_COUNT] = VS_HOLD_INTERVALS;
 static const double trim[] = {0.95, 1.05, 0.9, 1.1};
 #define TRIM_COUNT (sizeof trim / sizeof trim[0])
 
-/* Pieces a shot is cut into where one pattern cannot hold it, at most VS_DWELL_STRETCH_MAX: our
+/* Pieces a shot is cut into where one pattern cannot hold it, at most VS_DWELL_BURSTS_MAX: our
  * choice. */
 static const size_t cut_into[] = {1, 2, 3, 4, 6};
 #define CUT_COUNT (sizeof cut_into / sizeof cut_into[0])
 
 /* A pattern, and how it did. */
 typedef struct {
-    vs_dwell_stretch stretch;
+    vs_dwell_bursts bursts;
     double worst;             /* largest |density/aim - 1| */
     vs_dwell_trouble trouble; /* what stands in the way of a better one */
 } pattern;
@@ -46,7 +46,7 @@ static const double over[] = {0.06, 0.04, 0.08, 0.095};
 typedef struct {
     const vs_hold *h;
     const vs_rooms_trace *from; /* the room where the stretch begins */
-    vs_dwell_stretch stretch;
+    vs_dwell_bursts bursts;
     phase phase;
 } burst_search;
 
@@ -93,7 +93,7 @@ static void follow_piece(const vs_hold *h, step_store *store, double output_g_pe
     }
 }
 
-double vs_hold_follow(const vs_hold *h, const vs_rooms_trace *from, const vs_dwell_stretch *s,
+double vs_hold_follow(const vs_hold *h, const vs_rooms_trace *from, const vs_dwell_bursts *s,
                       vs_hold_watch *w, vs_rooms_trace *end) {
     step_store store;
     double before = from->exposure_g_s, now_s = 0;
@@ -112,7 +112,7 @@ double vs_hold_follow(const vs_hold *h, const vs_rooms_trace *from, const vs_dwe
     return (end->exposure_g_s - before) / s->length_s;
 }
 
-static void set_burst(vs_dwell_stretch *s, phase where, double burst_s) {
+static void set_burst(vs_dwell_bursts *s, phase where, double burst_s) {
     s->burst_s = burst_s;
     if (where != PHASE_RESET) {
         s->first_s = where == PHASE_MIDDLE ? 0.5 * (s->every_s - burst_s) : 0;
@@ -121,9 +121,9 @@ static void set_burst(vs_dwell_stretch *s, phase where, double burst_s) {
 
 static double mean_over_aim_g(double burst_s, void *context) {
     burst_search *b = context;
-    set_burst(&b->stretch, b->phase, burst_s);
+    set_burst(&b->bursts, b->phase, burst_s);
     vs_rooms_trace end;
-    return vs_hold_follow(b->h, b->from, &b->stretch, NULL, &end) - b->h->aim_g;
+    return vs_hold_follow(b->h, b->from, &b->bursts, NULL, &end) - b->h->aim_g;
 }
 
 /* A burst within what the machine can do, 0 for none; tells where that changed it. */
@@ -138,18 +138,18 @@ static void try_burst(const burst_search *search, double wanted_s, double longes
                       vs_dwell_trouble trouble, pattern *best) {
     bool changed;
     double burst_s = allowed_burst_s(search->h, wanted_s, longest_s, &changed);
-    pattern tried = {search->stretch, 0, trouble};
-    set_burst(&tried.stretch, search->phase, burst_s);
+    pattern tried = {search->bursts, 0, trouble};
+    set_burst(&tried.bursts, search->phase, burst_s);
     if (!(burst_s > 0)) {
-        tried.stretch = (vs_dwell_stretch){
-            .from_s = search->stretch.from_s, .length_s = search->stretch.length_s, .group = 1};
+        tried.bursts = (vs_dwell_bursts){
+            .from_s = search->bursts.from_s, .length_s = search->bursts.length_s, .group = 1};
     }
     if (changed && trouble == VS_DWELL_DRIFT) {
         tried.trouble = VS_DWELL_BURSTS;
     }
     vs_hold_watch w = {0, best->worst};
     vs_rooms_trace end;
-    vs_hold_follow(search->h, search->from, &tried.stretch, &w, &end);
+    vs_hold_follow(search->h, search->from, &tried.bursts, &w, &end);
     if (w.worst < best->worst - VS_HOLD_BETTER) {
         tried.worst = w.worst;
         *best = tried;
@@ -175,17 +175,17 @@ static vs_dwell_trouble why_too_little(const vs_hold *h, double every_s, double 
 
 /* Bursts at one place in the interval: those whose mean is the aim, a little more or less where
  * that keeps the extremes nearer, and those that would hold the aim for ever. */
-static void fit_burst(const vs_hold *h, const vs_rooms_trace *from, vs_dwell_stretch stretch,
+static void fit_burst(const vs_hold *h, const vs_rooms_trace *from, vs_dwell_bursts bursts,
                       phase where, pattern *best) {
-    burst_search search = {h, from, stretch, where};
-    double longest_s = fmin(h->burst_max_s, stretch.spacing_s);
+    burst_search search = {h, from, bursts, where};
+    double longest_s = fmin(h->burst_max_s, bursts.spacing_s);
     if (longest_s < h->burst_min_s) {
         return;
     }
     vs_dwell_trouble trouble = usual_trouble(h);
     double burst_s = longest_s;
     if (mean_over_aim_g(longest_s, &search) < 0) {
-        trouble = why_too_little(h, stretch.every_s, longest_s);
+        trouble = why_too_little(h, bursts.every_s, longest_s);
     } else if (vs_root_brent(mean_over_aim_g, &search, 0, longest_s, 0, BURST_TOLERANCE_S,
                              &burst_s) != VS_OK) {
         burst_s = 0; /* thick enough without */
@@ -196,16 +196,16 @@ static void fit_burst(const vs_hold *h, const vs_rooms_trace *from, vs_dwell_str
         try_burst(&search, burst_s * trim[i], longest_s, trouble, best);
     }
     if (best->worst > VS_HOLD_COMFORT) {
-        double steady_s = stretch.every_s * h->steady_duty / (double)stretch.group;
+        double steady_s = bursts.every_s * h->steady_duty / (double)bursts.group;
         try_burst(&search, steady_s, longest_s, trouble, best);
     }
 }
 
 /* Bursts in the resets between takes, one group in every `each` of them. */
-static vs_dwell_stretch in_resets(const vs_hold *h, vs_dwell_stretch bare, size_t each,
-                                  size_t group) {
+static vs_dwell_bursts in_resets(const vs_hold *h, vs_dwell_bursts bare, size_t each,
+                                 size_t group) {
     size_t cycles = (size_t)(bare.length_s / h->cycle_s + 1e-9);
-    vs_dwell_stretch s = bare;
+    vs_dwell_bursts s = bare;
     s.every_s = (double)each * h->cycle_s;
     s.group = group;
     s.spacing_s = (h->cycle_s - h->roll_s) / (double)group;
@@ -217,7 +217,7 @@ static vs_dwell_stretch in_resets(const vs_hold *h, vs_dwell_stretch bare, size_
 
 /* Groups of so many bursts, every so many resets as come nearest to the intervals a person keeps.
  */
-static void fit_groups(const vs_hold *h, const vs_rooms_trace *from, vs_dwell_stretch bare,
+static void fit_groups(const vs_hold *h, const vs_rooms_trace *from, vs_dwell_bursts bare,
                        size_t group, pattern *best) {
     size_t cycles = (size_t)(bare.length_s / h->cycle_s + 1e-9), last = 0;
     for (size_t i = 0; i < VS_HOLD_INTERVAL_COUNT && best->worst > VS_HOLD_COMFORT; i++) {
@@ -229,16 +229,16 @@ static void fit_groups(const vs_hold *h, const vs_rooms_trace *from, vs_dwell_st
     }
 }
 
-static void fit_resets(const vs_hold *h, const vs_rooms_trace *from, vs_dwell_stretch bare,
+static void fit_resets(const vs_hold *h, const vs_rooms_trace *from, vs_dwell_bursts bare,
                        pattern *best) {
     for (size_t group = 1; group <= GROUP_MAX && best->worst > VS_HOLD_COMFORT; group++) {
         fit_groups(h, from, bare, group, best);
     }
 }
 
-static void fit_interval(const vs_hold *h, const vs_rooms_trace *from, vs_dwell_stretch bare,
+static void fit_interval(const vs_hold *h, const vs_rooms_trace *from, vs_dwell_bursts bare,
                          double every_s, pattern *best) {
-    vs_dwell_stretch s = bare;
+    vs_dwell_bursts s = bare;
     s.every_s = s.spacing_s = every_s;
     s.group = 1;
     s.count = (size_t)(s.length_s / s.every_s + 1e-9);
@@ -251,7 +251,7 @@ static void fit_interval(const vs_hold *h, const vs_rooms_trace *from, vs_dwell_
     }
 }
 
-static void fit_intervals(const vs_hold *h, const vs_rooms_trace *from, vs_dwell_stretch bare,
+static void fit_intervals(const vs_hold *h, const vs_rooms_trace *from, vs_dwell_bursts bare,
                           pattern *best) {
     /* Where the shortest burst is too much for the longest interval, one that it is right for. */
     double rare_s = floor(h->burst_min_s / h->steady_duty / ROUND_S + 0.5) * ROUND_S;
@@ -266,7 +266,7 @@ static void fit_intervals(const vs_hold *h, const vs_rooms_trace *from, vs_dwell
 /* The best pattern for a stretch. `from`: the room where it begins. */
 static pattern best_pattern(const vs_hold *h, const vs_rooms_trace *from, double from_s,
                             double length_s) {
-    vs_dwell_stretch bare = {.from_s = from_s, .length_s = length_s, .group = 1};
+    vs_dwell_bursts bare = {.from_s = from_s, .length_s = length_s, .group = 1};
     pattern best = {bare, 0, usual_trouble(h)};
     vs_hold_watch w = {0, INFINITY};
     vs_rooms_trace end;
@@ -305,12 +305,12 @@ static double try_pieces(const vs_hold *h, const vs_rooms_trace *from, double st
             continue;
         }
         pattern best = best_pattern(h, &now, from_s, to_s - from_s);
-        out->stretch[out->stretch_count++] = best.stretch;
+        out->bursts[out->bursts_count++] = best.bursts;
         if (best.worst > worst) {
             worst = best.worst;
             out->hold_trouble = best.trouble;
         }
-        vs_hold_follow(h, &now, &best.stretch, NULL, &next);
+        vs_hold_follow(h, &now, &best.bursts, NULL, &next);
         now = next;
     }
     return worst;
@@ -325,7 +325,7 @@ static double hold_evenly(const vs_hold *h, const vs_rooms_trace *from, double l
             break;
         }
         vs_dwell_shot attempt = *shot;
-        attempt.stretch_count = 0;
+        attempt.bursts_count = 0;
         double worst = try_pieces(h, from, 0, length_s, cut_into[i], &attempt);
         if (worst < best - VS_HOLD_BETTER) {
             best = worst;
@@ -383,9 +383,9 @@ static double hold_unevenly(const vs_hold *h, const vs_rooms_trace *from, double
 }
 
 static void summarise(vs_dwell_shot *shot) {
-    for (size_t i = 0; i < shot->stretch_count; i++) {
-        if (i == 0 || shot->stretch[i].length_s > shot->hold.length_s) {
-            shot->hold = shot->stretch[i];
+    for (size_t i = 0; i < shot->bursts_count; i++) {
+        if (i == 0 || shot->bursts[i].length_s > shot->hold.length_s) {
+            shot->hold = shot->bursts[i];
         }
     }
 }
@@ -393,9 +393,9 @@ static void summarise(vs_dwell_shot *shot) {
 vs_status vs_dwell_work_out_hold(vs_dwell_planner *p, vs_dwell_shot *shot) {
     const vs_scene_shot *scene_shot = &p->scene->shot[shot->shot];
     double length_s = scene_shot->length_s;
-    vs_dwell_turn_to(p, shot->shot);
+    vs_dwell_set_openings(p, shot->shot);
     if (!(shot->held_extinction_per_m > 0) || !(length_s > SHORTEST_HOLD_S)) {
-        shot->stretch_count = 0;
+        shot->bursts_count = 0;
         return VS_OK;
     }
     bool takes = isfinite(scene_shot->roll_s) && isfinite(scene_shot->reset_s);
@@ -422,8 +422,8 @@ vs_status vs_dwell_work_out_hold(vs_dwell_planner *p, vs_dwell_shot *shot) {
 }
 
 /* One stretch for real. */
-static vs_status play_stretch(vs_dwell_planner *p, const vs_dwell_shot *shot,
-                              const vs_dwell_stretch *s) {
+static vs_status play_bursts(vs_dwell_planner *p, const vs_dwell_shot *shot,
+                             const vs_dwell_bursts *s) {
     double end_s = shot->start_s + s->from_s + s->length_s;
     vs_status status = VS_OK;
     for (size_t i = 0; i < s->count && status == VS_OK; i++) {
@@ -463,7 +463,7 @@ static void judge(vs_dwell_shot *shot) {
 
 vs_status vs_dwell_play(vs_dwell_planner *p, vs_dwell_shot *shot) {
     double length_s = p->scene->shot[shot->shot].length_s;
-    vs_dwell_turn_to(p, shot->shot);
+    vs_dwell_set_openings(p, shot->shot);
     shot->start_s = p->now_s;
     shot->end_s = p->now_s + length_s;
     vs_status status = vs_dwell_book(p, VS_DWELL_START, shot->shot, length_s);
@@ -472,8 +472,8 @@ vs_status vs_dwell_play(vs_dwell_planner *p, vs_dwell_shot *shot) {
         shot->highest_ratio = 0;
     }
     p->watched = shot;
-    for (size_t i = 0; i < shot->stretch_count && status == VS_OK; i++) {
-        status = play_stretch(p, shot, &shot->stretch[i]);
+    for (size_t i = 0; i < shot->bursts_count && status == VS_OK; i++) {
+        status = play_bursts(p, shot, &shot->bursts[i]);
     }
     if (status == VS_OK) {
         status = vs_dwell_pass(p, p->closed, 0, fmax(shot->end_s - p->now_s, 0));

@@ -29,7 +29,7 @@ typedef struct {
 
 /* Follows a stretch from a trace into `end`; returns the mean mass in the room, or NaN where the
  * density strayed so far that it gave up. Looked at along the way where `w` is given. */
-double vs_hold_follow(const vs_hold *h, const vs_rooms_trace *from, const vs_dwell_stretch *s,
+double vs_hold_follow(const vs_hold *h, const vs_rooms_trace *from, const vs_dwell_bursts *s,
                       vs_hold_watch *w, vs_rooms_trace *end);
 
 /* Bursts at uneven times for the first part of a shot that even ones cannot hold: a stretch a burst

@@ -165,7 +165,7 @@ static double reaches_between_s(const vs_dwell *dwell, size_t from, size_t room,
                            dwell->sample_s[from + 1] - dwell->sample_s[from]);
 }
 
-double vs_dwell_reaches_s(const vs_dwell *dwell, size_t room, double extinction_per_m) {
+double vs_dwell_first_at_s(const vs_dwell *dwell, size_t room, double extinction_per_m) {
     double level = extinction_per_m / dwell->extinction_m2_per_g;
     const double *at = dwell->sample_g_per_m3 + room;
     size_t n = dwell->room_count;

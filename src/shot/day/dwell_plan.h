@@ -35,7 +35,7 @@ void vs_dwell_planner_free(vs_dwell_planner *planner);
 /* Which of the plan's airs a shot has (VS_NONE: the scene as it stands). */
 size_t vs_dwell_air_of(const vs_dwell_planner *planner, size_t shot);
 /* Sets the openings as a shot has them (VS_NONE: as the scene has them). */
-void vs_dwell_turn_to(vs_dwell_planner *planner, size_t shot);
+void vs_dwell_set_openings(vs_dwell_planner *planner, size_t shot);
 
 /* Lets time pass, and books the curve. */
 vs_status vs_dwell_pass(vs_dwell_planner *planner, const vs_rooms_model *model,
@@ -46,7 +46,7 @@ vs_status vs_dwell_book(vs_dwell_planner *planner, vs_dwell_do act, size_t shot,
 vs_status vs_dwell_blow(vs_dwell_planner *planner, vs_dwell_do act, size_t shot, double length_s);
 
 /* Brings the shot's room to its density: sets run, wait, purge, held density, trouble. */
-vs_status vs_dwell_reach(vs_dwell_planner *planner, vs_dwell_shot *shot);
+vs_status vs_dwell_fill(vs_dwell_planner *planner, vs_dwell_shot *shot);
 /* The mass a room would hold with the hazer always on [g]. */
 double vs_dwell_most_g(const vs_dwell_planner *planner, size_t room);
 /* Works out the bursts of a shot that begins now. */

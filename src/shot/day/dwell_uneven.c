@@ -9,7 +9,7 @@
 #include "shot/day/dwell_hold.h"
 #include "veilstop/base/root.h"
 
-#define SLOTS_MAX        (VS_DWELL_STRETCH_MAX - 8) /* bursts; the rest is for what comes after */
+#define SLOTS_MAX        (VS_DWELL_BURSTS_MAX - 8) /* bursts; the rest is for what comes after */
 #define TAIL_SLOTS       8   /* planned beyond the last burst, so that it looks ahead: our choice */
 #define LOOKS_A_SLOT     4   /* our choice */
 #define SWEEPS           60  /* our choice: lengths settle within a second well before */
@@ -98,12 +98,12 @@ static void round_bursts(slot_plan *s) {
 
 /* Appends a burst: a stretch up to the next one; what comes before the first belongs to it. */
 static void add_burst(vs_dwell_shot *out, double at_s, double burst_s) {
-    vs_dwell_stretch *now = &out->stretch[out->stretch_count];
+    vs_dwell_bursts *now = &out->bursts[out->bursts_count];
     if (now->burst_s > 0) {
         now->length_s = at_s - now->from_s;
         now->every_s = now->length_s - now->first_s;
-        now = &out->stretch[++out->stretch_count];
-        *now = (vs_dwell_stretch){.from_s = at_s, .group = 1};
+        now = &out->bursts[++out->bursts_count];
+        *now = (vs_dwell_bursts){.from_s = at_s, .group = 1};
     } else {
         now->first_s = at_s;
     }
@@ -112,12 +112,12 @@ static void add_burst(vs_dwell_shot *out, double at_s, double burst_s) {
 }
 
 static void begin_bursts(vs_dwell_shot *out) {
-    out->stretch_count = 0;
-    out->stretch[0] = (vs_dwell_stretch){.group = 1};
+    out->bursts_count = 0;
+    out->bursts[0] = (vs_dwell_bursts){.group = 1};
 }
 
 static void end_bursts(vs_dwell_shot *out, double covered_s) {
-    vs_dwell_stretch *now = &out->stretch[out->stretch_count++];
+    vs_dwell_bursts *now = &out->bursts[out->bursts_count++];
     now->length_s = covered_s - now->from_s;
     now->every_s = now->burst_s > 0 ? now->length_s - now->first_s : 0;
 }
@@ -126,8 +126,8 @@ static double strays_by(const vs_hold *h, const vs_rooms_trace *from, const vs_d
                         vs_rooms_trace *end) {
     vs_hold_watch w = {0, INFINITY};
     vs_rooms_trace now = *from;
-    for (size_t i = 0; i < out->stretch_count; i++) {
-        vs_hold_follow(h, &now, &out->stretch[i], &w, end);
+    for (size_t i = 0; i < out->bursts_count; i++) {
+        vs_hold_follow(h, &now, &out->bursts[i], &w, end);
         now = *end;
     }
     return w.worst;

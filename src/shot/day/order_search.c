@@ -73,7 +73,7 @@ static vs_status reach(vs_order_search *s, const vs_order_place *from, size_t in
                        vs_dwell_shot *shot, vs_order_place *then) {
     stand_at(s, from);
     *shot = s->dwell.shot[index];
-    vs_status status = vs_dwell_reach(&s->planner, shot);
+    vs_status status = vs_dwell_fill(&s->planner, shot);
     then->wait_s = from->wait_s + s->planner.now_s - from->now_s;
     return status;
 }

@@ -32,7 +32,7 @@ static void rewind_to(waits_work *w, const double *state, bool warm) {
 /* Reaches a shot from where the planner stands; what it takes. */
 static vs_status reach_shot(waits_work *w, size_t shot, double *wait_s) {
     vs_dwell_shot trial = w->dwell.shot[shot];
-    vs_status status = vs_dwell_reach(&w->planner, &trial);
+    vs_status status = vs_dwell_fill(&w->planner, &trial);
     *wait_s = w->planner.now_s;
     return status;
 }

@@ -3,7 +3,7 @@
  * beside it, and over which stretch of its axis. Thresholds: common practice, no source. */
 #include <math.h>
 
-#include "shot/predict/look.h"
+#include "shot/predict/camera_setup.h"
 #include "veilstop/light/shaft.h"
 
 #define EDGE_TURN_MAX_RAD (VS_PI / 3) /* past this a camera sees no edge of that beam */
@@ -28,13 +28,14 @@ vs_reads vs_reads_of(double over_stops) {
 }
 
 /* The beam's own light on a line, from all parts of its light. */
-static vs_status own_light(const vs_look *look, const vs_sight *sight, size_t light, double *nits) {
+static vs_status own_light(const vs_camera_setup *setup, const vs_camera_ray *ray, size_t light,
+                           double *nits) {
     vs_status status = VS_OK;
     *nits = 0;
-    for (size_t i = 0; i < look->scene->light_count && status == VS_OK; i++) {
-        if (vs_light_whole(look->scene, i) == light) {
-            vs_bands *veil = &look->predictor->once[i];
-            status = vs_look_veil_of(look, sight, &look->predictor->hazed_light[i], veil);
+    for (size_t i = 0; i < setup->scene->light_count && status == VS_OK; i++) {
+        if (vs_light_whole(setup->scene, i) == light) {
+            vs_bands *veil = &setup->predictor->once[i];
+            status = vs_camera_setup_veil_of(setup, ray, &setup->predictor->hazed_light[i], veil);
             *nits += vs_bands_luminance(*veil);
         }
     }
@@ -42,11 +43,11 @@ static vs_status own_light(const vs_look *look, const vs_sight *sight, size_t li
 }
 
 /* Of the parts of a light, the one that gives most on the line asked for last. */
-static size_t brightest_part(const vs_look *look, size_t light) {
-    const vs_bands *once = look->predictor->once;
+static size_t brightest_part(const vs_camera_setup *setup, size_t light) {
+    const vs_bands *once = setup->predictor->once;
     size_t best = light;
-    for (size_t i = 0; i < look->scene->light_count; i++) {
-        if (vs_light_whole(look->scene, i) == light &&
+    for (size_t i = 0; i < setup->scene->light_count; i++) {
+        if (vs_light_whole(setup->scene, i) == light &&
             vs_bands_luminance(once[i]) > vs_bands_luminance(once[best])) {
             best = i;
         }
@@ -56,49 +57,51 @@ static size_t brightest_part(const vs_look *look, size_t light) {
 
 /* All else that is seen there but indirect light. Over `most` no more of it is asked for; relative:
  * tolerance of the light on the end of the line. */
-static vs_status direct_background(const vs_look *look, const vs_sight *sight, size_t light,
-                                   double relative, double most_nits, double *nits) {
-    vs_bands more, *once = look->predictor->once;
+static vs_status direct_background(const vs_camera_setup *setup, const vs_camera_ray *ray,
+                                   size_t light, double relative, double most_nits, double *nits) {
+    vs_bands more, *once = setup->predictor->once;
     vs_status status = VS_OK;
     *nits = 0;
-    for (size_t i = 0; i < look->scene->light_count && status == VS_OK; i++) {
-        if (vs_light_whole(look->scene, i) != light && *nits <= most_nits) {
-            status = vs_look_veil_of(look, sight, &look->predictor->hazed_light[i], &once[i]);
+    for (size_t i = 0; i < setup->scene->light_count && status == VS_OK; i++) {
+        if (vs_light_whole(setup->scene, i) != light && *nits <= most_nits) {
+            status =
+                vs_camera_setup_veil_of(setup, ray, &setup->predictor->hazed_light[i], &once[i]);
             *nits += vs_bands_luminance(once[i]);
         }
     }
     if (status == VS_OK && *nits <= most_nits) {
-        status = vs_look_end_direct(look, sight, relative, &more);
-        more = vs_bands_mul(more, vs_sight_transmission(&look->hazed, sight));
+        status = vs_camera_setup_end_direct(setup, ray, relative, &more);
+        more = vs_bands_mul(more, vs_camera_ray_transmission(&setup->hazed, ray));
         *nits += vs_bands_luminance(more);
     }
     return status;
 }
 
-static vs_status split_line(const vs_look *look, const vs_sight *sight, size_t light,
+static vs_status split_line(const vs_camera_setup *setup, const vs_camera_ray *ray, size_t light,
                             double *beam_nits, double *background_nits) {
     vs_bands indirect;
     *beam_nits = *background_nits = NAN;
-    vs_status status = own_light(look, sight, light, beam_nits);
+    vs_status status = own_light(setup, ray, light, beam_nits);
     if (status == VS_OK) {
-        status = direct_background(look, sight, light, VS_LOOK_RELATIVE, INFINITY, background_nits);
+        status = direct_background(setup, ray, light, VS_CAMERA_SETUP_RELATIVE, INFINITY,
+                                   background_nits);
     }
     if (status == VS_OK) {
-        status = vs_look_indirect_seen(look, sight, look->predictor->once, &indirect);
+        status = vs_camera_setup_indirect(setup, ray, setup->predictor->once, &indirect);
         *background_nits += vs_bands_luminance(indirect);
     }
     return status;
 }
 
-double vs_look_over_stops(const vs_camera *camera, double beam_nits, double background_nits) {
+double vs_beam_over_stops(const vs_camera *camera, double beam_nits, double background_nits) {
     return vs_camera_stops_between(camera, background_nits + beam_nits, background_nits);
 }
 
-vs_reads vs_look_reads(const vs_camera *camera, double beam_nits, double background_nits) {
+vs_reads vs_beam_reads(const vs_camera *camera, double beam_nits, double background_nits) {
     if (!(beam_nits + background_nits >= vs_camera_floor_nits(camera))) {
         return VS_READS_NOT; /* all of it is black to that camera */
     }
-    return vs_reads_of(vs_look_over_stops(camera, beam_nits, background_nits));
+    return vs_reads_of(vs_beam_over_stops(camera, beam_nits, background_nits));
 }
 
 /* The most background, the camera's floor left out, against which a beam reads soft. */
@@ -109,16 +112,18 @@ static double most_background_nits(const vs_camera *camera, double beam_nits) {
 }
 
 /* Whether any of a line is within a beam: a spot's field, a sun's shaft. */
-static bool touches_beam(const vs_look *look, const vs_emitter *emitter, vs_vec3 direction) {
+static bool touches_beam(const vs_camera_setup *setup, const vs_emitter *emitter,
+                         vs_vec3 direction) {
     vs_shaft shaft[VS_SHAFT_MAX];
-    vs_sight sight = vs_sight_along(&look->hazed, look->camera->at_m, direction, INFINITY);
+    vs_camera_ray ray =
+        vs_camera_ray_along(&setup->hazed, setup->camera->at_m, direction, INFINITY);
     vs_point_source point = {emitter->at_m, emitter->strength, emitter, emitter->profile,
                              emitter->axis};
-    for (size_t p = 0; p < sight.piece_count; p++) {
+    for (size_t p = 0; p < ray.segment_count; p++) {
         size_t count =
             emitter->kind == VS_EMITTER_PARALLEL
-                ? vs_shaft_from_parallel(&look->hazed, &sight, &sight.piece[p], emitter, shaft)
-                : vs_shaft_from_point(&look->hazed, &sight, &sight.piece[p], &point, shaft);
+                ? vs_shaft_from_parallel(&setup->hazed, &ray, &ray.segment[p], emitter, shaft)
+                : vs_shaft_from_point(&setup->hazed, &ray, &ray.segment[p], &point, shaft);
         if (count > 0) {
             return true;
         }
@@ -132,10 +137,10 @@ static vs_vec3 turned(vs_vec3 direction, vs_vec3 side, double angle_rad) {
 }
 
 /* The smallest turn towards `side` that leaves the beam; NaN if none does. */
-static double leaving_turn_rad(const vs_look *look, const vs_emitter *emitter, vs_vec3 direction,
-                               vs_vec3 side) {
+static double leaving_turn_rad(const vs_camera_setup *setup, const vs_emitter *emitter,
+                               vs_vec3 direction, vs_vec3 side) {
     double inside = 0, outside = EDGE_TURN_MIN_RAD;
-    while (touches_beam(look, emitter, turned(direction, side, outside))) {
+    while (touches_beam(setup, emitter, turned(direction, side, outside))) {
         inside = outside;
         outside *= 1.5;
         if (outside > EDGE_TURN_MAX_RAD) {
@@ -144,7 +149,7 @@ static double leaving_turn_rad(const vs_look *look, const vs_emitter *emitter, v
     }
     for (int i = 0; i < EDGE_STEPS; i++) {
         double middle = (inside + outside) / 2;
-        if (touches_beam(look, emitter, turned(direction, side, middle))) {
+        if (touches_beam(setup, emitter, turned(direction, side, middle))) {
             inside = middle;
         } else {
             outside = middle;
@@ -155,7 +160,7 @@ static double leaving_turn_rad(const vs_look *look, const vs_emitter *emitter, v
 
 /* The line of sight just outside a beam: out of the plane of camera and axis, which leaves it
  * soonest, to the side where its edge is nearer. False: no edge to look past. */
-static bool line_beside(const vs_look *look, const vs_emitter *emitter, vs_vec3 direction,
+static bool line_beside(const vs_camera_setup *setup, const vs_emitter *emitter, vs_vec3 direction,
                         vs_vec3 *beside) {
     bool parallel = emitter->kind == VS_EMITTER_PARALLEL;
     if (!parallel && emitter->profile != VS_PROFILE_SPOT) {
@@ -163,18 +168,18 @@ static bool line_beside(const vs_look *look, const vs_emitter *emitter, vs_vec3 
     }
     vs_emitter field = *emitter;
     field.spot.cutoff_rad = fmin(field.spot.cutoff_rad, field.spot.tenth_rad);
-    vs_vec3 from_m =
-        parallel ? look->predictor->stage->portal[emitter->portal].rect.center_m : emitter->at_m;
-    vs_vec3 side = vs_vec3_cross(emitter->axis, vs_vec3_sub(from_m, look->camera->at_m));
+    vs_vec3 from_m = parallel ? setup->predictor->geometry->opening[emitter->opening].rect.center_m
+                              : emitter->at_m;
+    vs_vec3 side = vs_vec3_cross(emitter->axis, vs_vec3_sub(from_m, setup->camera->at_m));
     side = vs_vec3_along(side, direction, -vs_vec3_dot(side, direction));
     double length = vs_vec3_length(side);
-    if (!(length > 0) || !touches_beam(look, &field, direction)) {
+    if (!(length > 0) || !touches_beam(setup, &field, direction)) {
         return false;
     }
     side = vs_vec3_scale(side, 1 / length);
     vs_vec3 other = vs_vec3_scale(side, -1);
-    double one_rad = leaving_turn_rad(look, &field, direction, side);
-    double other_rad = leaving_turn_rad(look, &field, direction, other);
+    double one_rad = leaving_turn_rad(setup, &field, direction, side);
+    double other_rad = leaving_turn_rad(setup, &field, direction, other);
     if (isnan(one_rad) && isnan(other_rad)) {
         return false;
     }
@@ -183,37 +188,37 @@ static bool line_beside(const vs_look *look, const vs_emitter *emitter, vs_vec3 
     return true;
 }
 
-static vs_status edge(const vs_look *look, size_t part, vs_vec3 direction,
+static vs_status edge(const vs_camera_setup *setup, size_t part, vs_vec3 direction,
                       vs_beam_prediction *beam) {
     vs_vec3 beside;
-    const vs_emitter *emitter = &look->predictor->hazed_light[part];
+    const vs_emitter *emitter = &setup->predictor->hazed_light[part];
     beam->edge_stops = NAN;
-    if (!line_beside(look, emitter, direction, &beside)) {
+    if (!line_beside(setup, emitter, direction, &beside)) {
         return VS_OK;
     }
     double spill_nits, background_nits;
-    vs_sight sight = vs_sight_along(&look->hazed, look->camera->at_m, beside, INFINITY);
-    vs_status status = split_line(look, &sight, beam->light, &spill_nits, &background_nits);
+    vs_camera_ray ray = vs_camera_ray_along(&setup->hazed, setup->camera->at_m, beside, INFINITY);
+    vs_status status = split_line(setup, &ray, beam->light, &spill_nits, &background_nits);
     beam->edge_stops = vs_camera_stops_between(
-        look->camera, beam->beam_nits + beam->background_nits, spill_nits + background_nits);
+        setup->camera, beam->beam_nits + beam->background_nits, spill_nits + background_nits);
     return status;
 }
 
 /* A line that runs from the light along its axis. Indirect light changes little from place to
  * place: it is worked out at a few stations, where it is asked for, and laid between them. */
 typedef struct {
-    const vs_look *look;
+    const vs_camera_setup *setup;
     size_t light;
     vs_vec3 from_m, axis;
     double length_m;
     double indirect_nits[AXIS_STATIONS]; /* NaN: not asked for yet */
 } axis_line;
 
-static vs_sight line_to_axis(const axis_line *line, double at_m) {
+static vs_camera_ray line_to_axis(const axis_line *line, double at_m) {
     vs_vec3 p_m = vs_vec3_along(line->from_m, line->axis, at_m);
-    vs_vec3 camera_m = line->look->camera->at_m;
-    return vs_sight_along(&line->look->hazed, camera_m, vs_vec3_unit(vs_vec3_sub(p_m, camera_m)),
-                          INFINITY);
+    vs_vec3 camera_m = line->setup->camera->at_m;
+    return vs_camera_ray_along(&line->setup->hazed, camera_m,
+                               vs_vec3_unit(vs_vec3_sub(p_m, camera_m)), INFINITY);
 }
 
 static vs_status ask_station(axis_line *line, int i) {
@@ -222,11 +227,11 @@ static vs_status ask_station(axis_line *line, int i) {
     }
     vs_bands nits;
     double at_m = AXIS_START_M + (line->length_m - AXIS_START_M) * (i + 0.5) / AXIS_STATIONS;
-    vs_sight sight = line_to_axis(line, at_m);
-    vs_bands *once = line->look->predictor->once;
-    vs_status status = vs_look_veils(line->look, &sight, once);
+    vs_camera_ray ray = line_to_axis(line, at_m);
+    vs_bands *once = line->setup->predictor->once;
+    vs_status status = vs_camera_setup_veils(line->setup, &ray, once);
     if (status == VS_OK) {
-        status = vs_look_indirect_seen(line->look, &sight, once, &nits);
+        status = vs_camera_setup_indirect(line->setup, &ray, once, &nits);
     }
     if (status == VS_OK) {
         line->indirect_nits[i] = vs_bands_luminance(nits);
@@ -249,34 +254,33 @@ static vs_status indirect_at(axis_line *line, double at_m, double *nits) {
 
 /* Whether the camera sees the axis there: in frame, nothing before it. */
 static bool axis_in_view(const axis_line *line, double at_m) {
-    const vs_look *look = line->look;
+    const vs_camera_setup *setup = line->setup;
     vs_vec3 p_m = vs_vec3_along(line->from_m, line->axis, at_m);
-    return vs_view_in_frame(&look->view, p_m) &&
-           vs_sight_to(&look->hazed, look->camera->at_m, p_m).end == VS_SIGHT_AT_POINT;
+    return vs_view_in_frame(&setup->view, p_m) &&
+           vs_camera_ray_to(&setup->hazed, setup->camera->at_m, p_m).end == VS_CAMERA_RAY_AT_POINT;
 }
 
 /* Whether the camera sees the axis there at least soft. What is quick to know is asked first: over
  * the most background against which it reads, no more. */
 static vs_status axis_reads(axis_line *line, double at_m, bool *reads) {
-    const vs_look *look = line->look;
+    const vs_camera_setup *setup = line->setup;
     double beam_nits, direct_nits = 0, indirect_nits = 0;
     *reads = false;
     if (!axis_in_view(line, at_m)) {
         return VS_OK;
     }
-    vs_sight sight = line_to_axis(line, at_m);
-    vs_status status = own_light(look, &sight, line->light, &beam_nits);
-    double most_nits = most_background_nits(look->camera, beam_nits);
+    vs_camera_ray ray = line_to_axis(line, at_m);
+    vs_status status = own_light(setup, &ray, line->light, &beam_nits);
+    double most_nits = most_background_nits(setup->camera, beam_nits);
     if (status == VS_OK && most_nits >= 0) {
-        status =
-            direct_background(look, &sight, line->light, END_RELATIVE, most_nits, &direct_nits);
+        status = direct_background(setup, &ray, line->light, END_RELATIVE, most_nits, &direct_nits);
     }
     if (status == VS_OK && direct_nits <= most_nits) {
         status = indirect_at(line, at_m, &indirect_nits);
     }
     double background_nits = direct_nits + indirect_nits;
     *reads = background_nits <= most_nits &&
-             background_nits + beam_nits >= vs_camera_floor_nits(look->camera);
+             background_nits + beam_nits >= vs_camera_floor_nits(setup->camera);
     return status;
 }
 
@@ -332,23 +336,23 @@ static void longest_run(const bool *reads, size_t *first, size_t *end) {
 }
 
 /* How far the axis runs before something opaque: from a lamp inside, to its wall. */
-static double axis_length_m(const vs_look *look, const axis_line *line) {
-    if (vs_space_room_at(&look->predictor->stage->space, line->from_m) == VS_SPACE_OUTSIDE) {
+static double axis_length_m(const vs_camera_setup *setup, const axis_line *line) {
+    if (vs_space_room_at(&setup->predictor->geometry->space, line->from_m) == VS_SPACE_OUTSIDE) {
         double reach_m = 0;
-        for (size_t r = 0; r < look->scene->room_count; r++) {
-            const vs_box *room = &look->predictor->stage->room[r];
+        for (size_t r = 0; r < setup->scene->room_count; r++) {
+            const vs_box *room = &setup->predictor->geometry->room[r];
             reach_m = fmax(reach_m, vs_vec3_length(vs_vec3_sub(room->low_m, line->from_m)));
             reach_m = fmax(reach_m, vs_vec3_length(vs_vec3_sub(room->high_m, line->from_m)));
         }
         return reach_m;
     }
-    return vs_sight_along(&look->clear, line->from_m, line->axis, INFINITY).length_m;
+    return vs_camera_ray_along(&setup->clear, line->from_m, line->axis, INFINITY).length_m;
 }
 
 /* The axis of one part of a light; false where it has none. */
-static bool make_axis(const vs_look *look, size_t light, size_t part, axis_line *line) {
-    const vs_emitter *emitter = &look->predictor->hazed_light[part];
-    const axis_line made = {.look = look,
+static bool make_axis(const vs_camera_setup *setup, size_t light, size_t part, axis_line *line) {
+    const vs_emitter *emitter = &setup->predictor->hazed_light[part];
+    const axis_line made = {.setup = setup,
                             .light = light,
                             .from_m = emitter->at_m,
                             .axis = emitter->axis,
@@ -359,9 +363,9 @@ static bool make_axis(const vs_look *look, size_t light, size_t part, axis_line 
         return false;
     }
     if (emitter->kind == VS_EMITTER_PARALLEL) {
-        line->from_m = look->predictor->stage->portal[emitter->portal].rect.center_m;
+        line->from_m = setup->predictor->geometry->opening[emitter->opening].rect.center_m;
     }
-    line->length_m = axis_length_m(look, line);
+    line->length_m = axis_length_m(setup, line);
     return true;
 }
 
@@ -373,32 +377,32 @@ static double axis_sample_m(const axis_line *line, size_t i) {
 /* How many times its direct background a beam is, seen at a place of its axis. */
 static vs_status axis_contrast(const axis_line *line, double at_m, double *contrast) {
     double beam_nits, direct_nits = 0;
-    vs_sight sight = line_to_axis(line, at_m);
-    vs_status status = own_light(line->look, &sight, line->light, &beam_nits);
+    vs_camera_ray ray = line_to_axis(line, at_m);
+    vs_status status = own_light(line->setup, &ray, line->light, &beam_nits);
     if (status == VS_OK) {
-        status = direct_background(line->look, &sight, line->light, END_RELATIVE, INFINITY,
-                                   &direct_nits);
+        status =
+            direct_background(line->setup, &ray, line->light, END_RELATIVE, INFINITY, &direct_nits);
     }
-    *contrast = beam_nits / (direct_nits + vs_camera_floor_nits(line->look->camera));
+    *contrast = beam_nits / (direct_nits + vs_camera_floor_nits(line->setup->camera));
     return status;
 }
 
 /* Haze that is as thick everywhere stands in for any: the place is the same at every density. */
-vs_status vs_look_beam_place(const vs_look *look, size_t light, vs_vec3 *near_m) {
-    vs_look thin = *look;
-    thin.hazed = vs_medium_make(look->hazed.space, look->hazed.haze, look->predictor->thin_air);
+vs_status vs_camera_setup_beam_place(const vs_camera_setup *setup, size_t light, vs_vec3 *near_m) {
+    vs_camera_setup thin = *setup;
+    thin.hazed = vs_medium_make(setup->hazed.space, setup->hazed.haze, setup->predictor->thin_air);
     double best = 0;
     near_m->x = near_m->y = near_m->z = NAN;
-    for (size_t part = 0; part < look->scene->light_count; part++) {
+    for (size_t part = 0; part < setup->scene->light_count; part++) {
         axis_line line;
-        if (vs_light_whole(look->scene, part) != light ||
-            vs_bands_luminance(look->predictor->hazed_light[part].strength) == 0 ||
+        if (vs_light_whole(setup->scene, part) != light ||
+            vs_bands_luminance(setup->predictor->hazed_light[part].strength) == 0 ||
             !make_axis(&thin, light, part, &line)) {
             continue;
         }
         for (size_t i = 0; i < AXIS_SAMPLES; i++) {
             double at_m = axis_sample_m(&line, i), contrast;
-            bool parallel = look->predictor->hazed_light[part].kind == VS_EMITTER_PARALLEL;
+            bool parallel = setup->predictor->hazed_light[part].kind == VS_EMITTER_PARALLEL;
             bool glare = !parallel && at_m < GLARE_SHARE * line.length_m;
             if (glare || !axis_in_view(&line, at_m)) {
                 continue;
@@ -416,12 +420,13 @@ vs_status vs_look_beam_place(const vs_look *look, size_t light, vs_vec3 *near_m)
     return VS_OK;
 }
 
-static vs_status stretch_that_reads(const vs_look *look, size_t part, vs_beam_prediction *beam) {
+static vs_status stretch_that_reads(const vs_camera_setup *setup, size_t part,
+                                    vs_beam_prediction *beam) {
     axis_line line;
     bool reads[AXIS_SAMPLES];
     double at_m[AXIS_SAMPLES];
     beam->reads_from_m = beam->reads_to_m = NAN;
-    if (!make_axis(look, beam->light, part, &line)) {
+    if (!make_axis(setup, beam->light, part, &line)) {
         return VS_OK; /* such a light has no axis */
     }
     double length_m = line.length_m;
@@ -450,33 +455,36 @@ static vs_status stretch_that_reads(const vs_look *look, size_t part, vs_beam_pr
 }
 
 /* The other beam that reads most where this one is looked at; VS_NONE: none reads. */
-static void find_crossing(const vs_look *look, vs_vec3 direction, vs_beam_prediction *beam) {
+static void find_crossing(const vs_camera_setup *setup, vs_vec3 direction,
+                          vs_beam_prediction *beam) {
     double all_nits = beam->beam_nits + beam->background_nits, most_nits = 0;
     beam->crossing = VS_NONE;
     beam->crossing_nits = 0;
-    for (size_t i = 0; i < look->scene->light_count; i++) {
-        const vs_emitter *emitter = &look->predictor->hazed_light[i];
-        double nits = vs_bands_luminance(look->predictor->once[i]);
+    for (size_t i = 0; i < setup->scene->light_count; i++) {
+        const vs_emitter *emitter = &setup->predictor->hazed_light[i];
+        double nits = vs_bands_luminance(setup->predictor->once[i]);
         bool shaped = emitter->kind == VS_EMITTER_PARALLEL || emitter->profile == VS_PROFILE_SPOT;
-        bool reads = vs_light_whole(look->scene, i) != beam->light && shaped && nits > most_nits &&
-                     vs_look_reads(look->camera, nits, all_nits - nits) != VS_READS_NOT;
-        if (reads && touches_beam(look, emitter, direction)) {
-            beam->crossing = vs_light_whole(look->scene, i);
+        bool reads = vs_light_whole(setup->scene, i) != beam->light && shaped && nits > most_nits &&
+                     vs_beam_reads(setup->camera, nits, all_nits - nits) != VS_READS_NOT;
+        if (reads && touches_beam(setup, emitter, direction)) {
+            beam->crossing = vs_light_whole(setup->scene, i);
             beam->crossing_nits = most_nits = nits;
         }
     }
 }
 
-vs_status vs_look_beam(const vs_look *look, bool extras, vs_beam_prediction *beam) {
+vs_status vs_camera_setup_beam(const vs_camera_setup *setup, bool extras,
+                               vs_beam_prediction *beam) {
     if (isnan(beam->near_m.x)) { /* none of it is in frame */
         beam->edge_stops = beam->reads_from_m = beam->reads_to_m = NAN;
         beam->crossing = VS_NONE;
         return VS_OK;
     }
-    vs_vec3 direction = vs_vec3_unit(vs_vec3_sub(beam->near_m, look->camera->at_m));
-    vs_sight sight = vs_sight_along(&look->hazed, look->camera->at_m, direction, INFINITY);
+    vs_vec3 direction = vs_vec3_unit(vs_vec3_sub(beam->near_m, setup->camera->at_m));
+    vs_camera_ray ray =
+        vs_camera_ray_along(&setup->hazed, setup->camera->at_m, direction, INFINITY);
     vs_status status =
-        split_line(look, &sight, beam->light, &beam->beam_nits, &beam->background_nits);
+        split_line(setup, &ray, beam->light, &beam->beam_nits, &beam->background_nits);
     if (status != VS_OK) {
         return status;
     }
@@ -485,8 +493,8 @@ vs_status vs_look_beam(const vs_look *look, bool extras, vs_beam_prediction *bea
     if (!extras) {
         return VS_OK;
     }
-    size_t part = brightest_part(look, beam->light);
-    find_crossing(look, direction, beam);
-    status = edge(look, part, direction, beam);
-    return status == VS_OK ? stretch_that_reads(look, part, beam) : status;
+    size_t part = brightest_part(setup, beam->light);
+    find_crossing(setup, direction, beam);
+    status = edge(setup, part, direction, beam);
+    return status == VS_OK ? stretch_that_reads(setup, part, beam) : status;
 }

@@ -5,7 +5,7 @@
  * Comput. Graph. Forum 31, 1519): its logarithm over that of the angle is nearly straight. */
 #include <math.h>
 
-#include "shot/predict/look.h"
+#include "shot/predict/camera_setup.h"
 
 #define TURN_MIN_RAD 1e-4 /* [rad] nearer than this is the source itself */
 #define TURN_MAX_RAD (VS_PI / 2)
@@ -29,7 +29,7 @@ typedef struct {
 
 /* The lines looked along on one side, from the nearest to the source out. */
 typedef struct {
-    const vs_look *look;
+    const vs_camera_setup *setup;
     const vs_emitter *emitter;
     vs_vec3 direction, side;
     sample seen[LEVELS * (TRIES_MAX + 1)];
@@ -39,9 +39,9 @@ typedef struct {
 static vs_status veil_beside(const fan *f, double turn_rad, double *nits) {
     vs_bands veil;
     vs_vec3 way = vs_vec3_along(vs_vec3_scale(f->direction, cos(turn_rad)), f->side, sin(turn_rad));
-    vs_sight sight =
-        vs_sight_along(&f->look->hazed, f->look->camera->at_m, vs_vec3_unit(way), INFINITY);
-    vs_status status = vs_look_veil_of(f->look, &sight, f->emitter, &veil);
+    vs_camera_ray ray =
+        vs_camera_ray_along(&f->setup->hazed, f->setup->camera->at_m, vs_vec3_unit(way), INFINITY);
+    vs_status status = vs_camera_setup_veil_of(f->setup, &ray, f->emitter, &veil);
     *nits = vs_bands_luminance(veil);
     return status;
 }
@@ -164,12 +164,12 @@ static vs_status find_reach(fan *f, double level, double *reach_rad) {
     return status;
 }
 
-vs_status vs_look_glow(const vs_look *look, const vs_emitter *emitter, vs_vec3 at_m,
-                       vs_glow_prediction *glow) {
-    double grey = log(vs_camera_grey_nits(look->camera)), tenth_rad = TURN_FIRST, grey_rad = NAN;
-    fan f = {.look = look, .emitter = emitter};
-    f.direction = vs_vec3_unit(vs_vec3_sub(at_m, look->camera->at_m));
-    vs_vec3 right = vs_vec3_unit(vs_vec3_cross(f.direction, look->view.up));
+vs_status vs_camera_setup_glow(const vs_camera_setup *setup, const vs_emitter *emitter,
+                               vs_vec3 at_m, vs_glow_prediction *glow) {
+    double grey = log(vs_camera_grey_nits(setup->camera)), tenth_rad = TURN_FIRST, grey_rad = NAN;
+    fan f = {.setup = setup, .emitter = emitter};
+    f.direction = vs_vec3_unit(vs_vec3_sub(at_m, setup->camera->at_m));
+    vs_vec3 right = vs_vec3_unit(vs_vec3_cross(f.direction, setup->view.up));
     vs_vec3 up = vs_vec3_cross(right, f.direction);
     const vs_vec3 side[4] = {right, up, vs_vec3_scale(right, -1), vs_vec3_scale(up, -1)};
     vs_status status = VS_OK;

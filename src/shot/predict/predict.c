@@ -6,7 +6,7 @@
 #include <math.h>
 #include <stdlib.h>
 
-#include "shot/predict/look.h"
+#include "shot/predict/camera_setup.h"
 #include "veilstop/light/shaft.h"
 #include "veilstop/shot/held.h"
 
@@ -39,7 +39,7 @@ static vs_status own_init(vs_predictor *predictor) {
                                            &predictor->haze, scene->light_count);
         }
     }
-    predictor->stage = &predictor->place[0].stage;
+    predictor->geometry = &predictor->place[0].geometry;
     for (size_t i = 0; i < scene->light_count && predictor->dim; i++) {
         predictor->dim[i] = 1;
     }
@@ -76,14 +76,14 @@ static vs_status make_places(vs_predictor *predictor) {
     if (!predictor->place) {
         return VS_ERR_MEMORY;
     }
-    vs_status status = vs_stage_init(&predictor->place[0].stage, scene, NULL);
+    vs_status status = vs_scene_geometry_init(&predictor->place[0].geometry, scene, NULL);
     predictor->place_count = status == VS_OK;
     for (size_t i = 0; i < scene->shot_count && status == VS_OK; i++) {
         const double *open = scene->shot[i].open;
         if (find_place(predictor, open) == predictor->place_count) {
             vs_predictor_place *place = &predictor->place[predictor->place_count];
             place->open = open;
-            status = vs_stage_init(&place->stage, scene, open);
+            status = vs_scene_geometry_init(&place->geometry, scene, open);
             predictor->place_count += status == VS_OK;
         }
     }
@@ -96,13 +96,13 @@ vs_status vs_predictor_begin(vs_predictor *predictor, const vs_scene *scene) {
     return make_places(predictor);
 }
 
-vs_status vs_predictor_turn_to(vs_predictor *predictor, const vs_scene_shot *shot) {
+vs_status vs_predictor_set_openings(vs_predictor *predictor, const vs_scene_shot *shot) {
     size_t place = find_place(predictor, shot->open);
     if (place == predictor->place_count) {
         return VS_ERR_DOMAIN;
     }
     predictor->in_hand = place;
-    predictor->stage = &predictor->place[place].stage;
+    predictor->geometry = &predictor->place[place].geometry;
     return VS_OK;
 }
 
@@ -114,8 +114,8 @@ vs_status vs_predictor_make_part(vs_predictor *predictor, size_t part) {
     for (size_t i = 0; i < predictor->place_count && status == VS_OK; i++) {
         vs_predictor_place *place = &predictor->place[i];
         if (predictor->scene->indirect == VS_INDIRECT_COMPUTED) {
-            status = vs_bounce_location_init(&place->location, &place->stage.space,
-                                             &place->stage.surfaces);
+            status = vs_bounce_location_init(&place->location, &place->geometry.space,
+                                             &place->geometry.surfaces);
         }
     }
     return status;
@@ -164,7 +164,7 @@ void vs_predictor_free(vs_predictor *predictor) {
     if (!predictor->beside) {
         vs_haze_free(&predictor->haze);
         for (size_t i = 0; i < predictor->place_count; i++) {
-            vs_stage_free(&predictor->place[i].stage);
+            vs_scene_geometry_free(&predictor->place[i].geometry);
             vs_bounce_location_free(&predictor->place[i].location);
         }
         free(predictor->place);
@@ -240,20 +240,20 @@ static vs_status allocate(const vs_scene *scene, const vs_scene_shot *shot,
 }
 
 /* The light of the point itself, without haze and in it. */
-static vs_status point_surface(const vs_look *look, const vs_scene_point *point,
+static vs_status point_surface(const vs_camera_setup *setup, const vs_scene_point *point,
                                vs_point_prediction *out) {
     if (point->kind == VS_POINT_REFLECTANCE) {
-        vs_status status = vs_look_surface(look, point->at_m, point->facing, point->value, false,
-                                           &out->clear_nits);
+        vs_status status = vs_camera_setup_surface(setup, point->at_m, point->facing, point->value,
+                                                   false, &out->clear_nits);
         if (status != VS_OK) {
             return status;
         }
-        return vs_look_surface(look, point->at_m, point->facing, point->value, true,
-                               &out->surface_nits);
+        return vs_camera_setup_surface(setup, point->at_m, point->facing, point->value, true,
+                                       &out->surface_nits);
     }
     double nits = point->kind == VS_POINT_NITS
                       ? point->value
-                      : vs_camera_grey_nits(look->camera) * exp2(point->value);
+                      : vs_camera_grey_nits(setup->camera) * exp2(point->value);
     out->clear_nits = out->surface_nits = vs_bands_grey(nits);
     return VS_OK;
 }
@@ -269,39 +269,40 @@ static void fold_parts(const vs_scene *scene, vs_bands *by_light) {
     }
 }
 
-static vs_status point_veil(const vs_look *look, const vs_sight *sight, vs_point_prediction *out) {
-    vs_status status = vs_look_veils(look, sight, out->veil_by_light);
+static vs_status point_veil(const vs_camera_setup *setup, const vs_camera_ray *ray,
+                            vs_point_prediction *out) {
+    vs_status status = vs_camera_setup_veils(setup, ray, out->veil_by_light);
     if (status == VS_OK) {
-        status = vs_look_indirect_veil(look, sight, out->veil_by_light, out->indirect_by_light,
-                                       &out->indirect_veil);
+        status = vs_camera_setup_indirect_veil(setup, ray, out->veil_by_light,
+                                               out->indirect_by_light, &out->indirect_veil);
     }
     out->veil_nits = out->indirect_veil;
-    for (size_t i = 0; i < look->scene->light_count && status == VS_OK; i++) {
+    for (size_t i = 0; i < setup->scene->light_count && status == VS_OK; i++) {
         out->veil_nits = vs_bands_add(out->veil_nits, out->veil_by_light[i]);
     }
-    fold_parts(look->scene, out->veil_by_light);
-    fold_parts(look->scene, out->indirect_by_light);
+    fold_parts(setup->scene, out->veil_by_light);
+    fold_parts(setup->scene, out->indirect_by_light);
     return status;
 }
 
-static vs_status predict_point(const vs_look *look, const vs_scene_point *point,
+static vs_status predict_point(const vs_camera_setup *setup, const vs_scene_point *point,
                                vs_point_prediction *out) {
-    vs_sight sight = vs_sight_to(&look->hazed, look->camera->at_m, point->at_m);
-    out->distance_m = vs_vec3_length(vs_vec3_sub(point->at_m, look->camera->at_m));
-    out->in_frame = vs_view_in_frame(&look->view, point->at_m);
-    out->hidden = sight.end != VS_SIGHT_AT_POINT;
-    out->hidden_at_m = out->hidden ? sight.length_m : (double)NAN;
-    vs_status status = point_surface(look, point, out);
+    vs_camera_ray ray = vs_camera_ray_to(&setup->hazed, setup->camera->at_m, point->at_m);
+    out->distance_m = vs_vec3_length(vs_vec3_sub(point->at_m, setup->camera->at_m));
+    out->in_frame = vs_view_in_frame(&setup->view, point->at_m);
+    out->hidden = ray.end != VS_CAMERA_RAY_AT_POINT;
+    out->hidden_at_m = out->hidden ? ray.length_m : (double)NAN;
+    vs_status status = point_surface(setup, point, out);
     if (status == VS_OK) {
-        status = point_veil(look, &sight, out);
+        status = point_veil(setup, &ray, out);
     }
     if (status != VS_OK) {
         return status;
     }
     vs_bands seen = out->surface_nits;
-    out->transmission = vs_sight_transmission(&look->hazed, &sight);
+    out->transmission = vs_camera_ray_transmission(&setup->hazed, &ray);
     if (out->hidden) {
-        status = vs_look_end(look, &sight, &seen);
+        status = vs_camera_setup_end(setup, &ray, &seen);
     }
     out->hazed_nits = vs_bands_add(vs_bands_mul(seen, out->transmission), out->veil_nits);
     if (out->hidden) {
@@ -325,20 +326,20 @@ static bool point_is_needed(const vs_scene_shot *shot, const vs_predict_part *pa
 }
 
 /* Optical depth of the longest open way from a light to a point. */
-static double way_from_lights(const vs_look *look, vs_vec3 p_m) {
-    const vs_space *space = look->hazed.space;
+static double way_from_lights(const vs_camera_setup *setup, vs_vec3 p_m) {
+    const vs_space *space = setup->hazed.space;
     double depth = 0;
-    for (size_t i = 0; i < look->scene->light_count; i++) {
-        const vs_emitter *light = &look->predictor->hazed_light[i];
+    for (size_t i = 0; i < setup->scene->light_count; i++) {
+        const vs_emitter *light = &setup->predictor->hazed_light[i];
         if (vs_bands_luminance(light->strength) == 0) {
             continue;
         }
         bool parallel = light->kind == VS_EMITTER_PARALLEL;
         vs_vec3 from_m = parallel ? vs_shaft_parallel_origin(space, light, p_m) : light->at_m;
-        bool open = parallel ? vs_shaft_parallel_open(space, light, p_m) > 0
+        bool open = parallel ? vs_shaft_parallel_transmittance(space, light, p_m) > 0
                              : vs_space_passage(space, from_m, p_m).transmittance > 0;
         double way =
-            open ? vs_space_optical_depth(space, look->hazed.room_extinction_per_m, from_m, p_m)
+            open ? vs_space_optical_depth(space, setup->hazed.room_extinction_per_m, from_m, p_m)
                  : 0;
         depth = fmax(depth, way);
     }
@@ -346,24 +347,25 @@ static double way_from_lights(const vs_look *look, vs_vec3 p_m) {
 }
 
 /* Optical depth of a room's mean way, 4 volume / surface (Cauchy). */
-static double mean_way_depth(const vs_look *look) {
-    size_t r = vs_space_room_at(look->hazed.space, look->camera->at_m);
+static double mean_way_depth(const vs_camera_setup *setup) {
+    size_t r = vs_space_room_at(setup->hazed.space, setup->camera->at_m);
     if (r == VS_SPACE_OUTSIDE) {
         return 0;
     }
-    vs_vec3 size = vs_vec3_sub(look->hazed.space->room[r].high_m, look->hazed.space->room[r].low_m);
+    vs_vec3 size =
+        vs_vec3_sub(setup->hazed.space->room[r].high_m, setup->hazed.space->room[r].low_m);
     double surface_m2 = 2 * (size.x * size.y + size.y * size.z + size.z * size.x);
-    return look->hazed.room_extinction_per_m[r] * 4 * size.x * size.y * size.z / surface_m2;
+    return setup->hazed.room_extinction_per_m[r] * 4 * size.x * size.y * size.z / surface_m2;
 }
 
-static vs_status predict_points(const vs_look *look, const vs_predict_part *part,
+static vs_status predict_points(const vs_camera_setup *setup, const vs_predict_part *part,
                                 vs_shot_prediction *out) {
     vs_bands veil = vs_bands_grey(0);
-    for (size_t i = 0; i < look->shot->point_count; i++) {
-        if (!point_is_needed(look->shot, part, i)) {
+    for (size_t i = 0; i < setup->shot->point_count; i++) {
+        if (!point_is_needed(setup->shot, part, i)) {
             continue;
         }
-        vs_status status = predict_point(look, &look->shot->point[i], &out->point[i]);
+        vs_status status = predict_point(setup, &setup->shot->point[i], &out->point[i]);
         if (status != VS_OK) {
             return status;
         }
@@ -372,7 +374,7 @@ static vs_status predict_points(const vs_look *look, const vs_predict_part *part
         if (!out->point[i].hidden) {
             out->longest_depth = fmax(out->longest_depth, depth);
         }
-        double way = way_from_lights(look, look->shot->point[i].at_m);
+        double way = way_from_lights(setup, setup->shot->point[i].at_m);
         out->longest_way_depth = fmax(out->longest_way_depth, fmax(out->longest_depth, way));
     }
     double nits = vs_bands_luminance(veil);
@@ -391,31 +393,31 @@ static bool beam_is_wanted(const vs_scene_shot *shot, size_t light) {
 }
 
 /* The beams that cross the frame and that nobody asked for. */
-static vs_status predict_extra_beams(const vs_look *look, vs_shot_prediction *out) {
+static vs_status predict_extra_beams(const vs_camera_setup *setup, vs_shot_prediction *out) {
     vs_status status = VS_OK;
-    for (size_t i = 0; i < look->scene->light_count && status == VS_OK; i++) {
+    for (size_t i = 0; i < setup->scene->light_count && status == VS_OK; i++) {
         vs_beam_prediction *beam = &out->beam[out->beam_count + out->extra_beam_count];
-        vs_light_kind kind = look->scene->light[i].kind;
-        if (vs_light_whole(look->scene, i) != i ||
-            (kind != VS_LIGHT_SPOT && kind != VS_LIGHT_SUN) || !vs_shot_uses_light(look->shot, i) ||
-            beam_is_wanted(look->shot, i)) {
+        vs_light_kind kind = setup->scene->light[i].kind;
+        if (vs_light_whole(setup->scene, i) != i ||
+            (kind != VS_LIGHT_SPOT && kind != VS_LIGHT_SUN) ||
+            !vs_shot_uses_light(setup->shot, i) || beam_is_wanted(setup->shot, i)) {
             continue;
         }
         beam->light = i;
-        status = vs_look_beam_place(look, i, &beam->near_m);
+        status = vs_camera_setup_beam_place(setup, i, &beam->near_m);
         if (status == VS_OK && !isnan(beam->near_m.x)) {
-            status = vs_look_beam(look, true, beam);
+            status = vs_camera_setup_beam(setup, true, beam);
             out->extra_beam_count++;
         }
     }
     return status;
 }
 
-static vs_status predict_beams(const vs_look *look, const vs_predict_part *part,
+static vs_status predict_beams(const vs_camera_setup *setup, const vs_predict_part *part,
                                vs_shot_prediction *out) {
     size_t count = 0;
-    for (size_t i = 0; i < look->shot->want_count; i++) {
-        const vs_scene_want *want = &look->shot->want[i];
+    for (size_t i = 0; i < setup->shot->want_count; i++) {
+        const vs_scene_want *want = &setup->shot->want[i];
         if (want->kind != VS_WANT_BEAM) {
             continue;
         }
@@ -425,25 +427,26 @@ static vs_status predict_beams(const vs_look *look, const vs_predict_part *part,
         if (!is_asked(part, i)) {
             continue;
         }
-        vs_status status =
-            isnan(want->near_m.x) ? vs_look_beam_place(look, want->light, &beam->near_m) : VS_OK;
+        vs_status status = isnan(want->near_m.x)
+                               ? vs_camera_setup_beam_place(setup, want->light, &beam->near_m)
+                               : VS_OK;
         if (status == VS_OK) {
-            status = vs_look_beam(look, part->extras, beam);
+            status = vs_camera_setup_beam(setup, part->extras, beam);
         }
         if (status != VS_OK) {
             return status;
         }
     }
-    return part->extras ? predict_extra_beams(look, out) : VS_OK;
+    return part->extras ? predict_extra_beams(setup, out) : VS_OK;
 }
 
 /* Where a light is seen: its middle. */
-static vs_vec3 middle_of(const vs_look *look, const vs_emitter *emitter) {
+static vs_vec3 middle_of(const vs_camera_setup *setup, const vs_emitter *emitter) {
     if (emitter->kind == VS_EMITTER_LINE) {
         return vs_vec3_along(emitter->at_m, emitter->axis, emitter->length_m / 2);
     }
     if (emitter->kind == VS_EMITTER_PARALLEL) {
-        return look->predictor->stage->portal[emitter->portal].rect.center_m;
+        return setup->predictor->geometry->opening[emitter->opening].rect.center_m;
     }
     return emitter->at_m;
 }
@@ -475,26 +478,26 @@ static bool glow_is_needed(const vs_scene *scene, const vs_scene_shot *shot,
     return part->extras;
 }
 
-static vs_status predict_glow(const vs_look *look, const vs_predict_part *part,
+static vs_status predict_glow(const vs_camera_setup *setup, const vs_predict_part *part,
                               vs_shot_prediction *out) {
-    for (size_t i = 0; i < look->scene->light_count; i++) {
-        const vs_emitter *emitter = &look->predictor->hazed_light[i];
-        vs_vec3 at_m = middle_of(look, emitter);
-        if (!glow_is_needed(look->scene, look->shot, part, i) ||
-            vs_bands_luminance(emitter->strength) == 0 || !vs_view_in_frame(&look->view, at_m)) {
+    for (size_t i = 0; i < setup->scene->light_count; i++) {
+        const vs_emitter *emitter = &setup->predictor->hazed_light[i];
+        vs_vec3 at_m = middle_of(setup, emitter);
+        if (!glow_is_needed(setup->scene, setup->shot, part, i) ||
+            vs_bands_luminance(emitter->strength) == 0 || !vs_view_in_frame(&setup->view, at_m)) {
             continue;
         }
-        vs_sight sight = vs_sight_to(&look->hazed, look->camera->at_m, at_m);
-        if (sight.end != VS_SIGHT_AT_POINT) {
+        vs_camera_ray ray = vs_camera_ray_to(&setup->hazed, setup->camera->at_m, at_m);
+        if (ray.end != VS_CAMERA_RAY_AT_POINT) {
             continue;
         }
         out->glow[i].seen = true;
-        vs_status status = vs_look_glow(look, emitter, at_m, &out->glow[i]);
+        vs_status status = vs_camera_setup_glow(setup, emitter, at_m, &out->glow[i]);
         if (status != VS_OK) {
             return status;
         }
     }
-    fold_glows(look->scene, out->glow);
+    fold_glows(setup->scene, out->glow);
     return VS_OK;
 }
 
@@ -516,7 +519,7 @@ static vs_status set_densities(const vs_predictor *predictor, const vs_scene_sho
         out->room_extinction_per_m[r] = k;
     }
     size_t room =
-        vs_space_room_at(&predictor->stage->space, predictor->scene->camera[shot->camera].at_m);
+        vs_space_room_at(&predictor->geometry->space, predictor->scene->camera[shot->camera].at_m);
     double here = room == VS_SPACE_OUTSIDE ? 0 : out->room_extinction_per_m[room];
     out->density = vs_density_of(here, &predictor->haze);
     return VS_OK;
@@ -536,35 +539,35 @@ static bool asks_for_places(const vs_scene_shot *shot, const vs_predict_part *pa
 static vs_status predict(vs_predictor *predictor, const vs_scene_shot *shot,
                          const vs_predict_part *part, const double *room_extinction_per_m,
                          vs_shot_prediction *out) {
-    vs_status status = vs_predictor_turn_to(predictor, shot);
+    vs_status status = vs_predictor_set_openings(predictor, shot);
     if (status == VS_OK) {
         status = set_densities(predictor, shot, room_extinction_per_m, out);
     }
     if (status != VS_OK) {
         return status;
     }
-    vs_look look = vs_look_make(predictor, shot, out->room_extinction_per_m);
-    out->grey_nits = vs_camera_grey_nits(look.camera);
-    out->room_depth = mean_way_depth(&look);
-    status = vs_stage_lights(predictor->stage, shot, &look.clear, predictor->dim, &predictor->work,
-                             predictor->clear_light);
+    vs_camera_setup setup = vs_camera_setup_make(predictor, shot, out->room_extinction_per_m);
+    out->grey_nits = vs_camera_grey_nits(setup.camera);
+    out->room_depth = mean_way_depth(&setup);
+    status = vs_scene_emitters(predictor->geometry, shot, &setup.clear, predictor->dim,
+                               &predictor->work, predictor->clear_light);
     if (status == VS_OK) {
-        status = vs_stage_lights(predictor->stage, shot, &look.hazed, predictor->dim,
-                                 &predictor->work, predictor->hazed_light);
+        status = vs_scene_emitters(predictor->geometry, shot, &setup.hazed, predictor->dim,
+                                   &predictor->work, predictor->hazed_light);
     }
     if (status == VS_OK && asks_for_places(shot, part)) {
-        status = vs_look_bounce(&look);
+        status = vs_camera_setup_solve_bounce(&setup);
     }
     if (status == VS_OK) {
-        status = predict_points(&look, part, out);
+        status = predict_points(&setup, part, out);
     }
     if (status == VS_OK) {
-        status = predict_beams(&look, part, out);
+        status = predict_beams(&setup, part, out);
     }
     if (status == VS_OK) {
-        status = predict_glow(&look, part, out);
+        status = predict_glow(&setup, part, out);
     }
-    vs_shot_prediction_settle(look.scene, out);
+    vs_shot_prediction_derive(setup.scene, out);
     return status;
 }
 

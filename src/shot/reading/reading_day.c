@@ -143,19 +143,18 @@ static double unmixed_share(const vs_reading_day *day, vs_dwell_planner *p) {
     return share;
 }
 
-vs_status vs_reading_decay(const vs_reading_day *day, const double *own_per_s,
-                           const size_t *stretch, const double *start_per_m,
-                           double *extinction_per_m) {
+vs_status vs_reading_decay(const vs_reading_day *day, const double *own_per_s, const size_t *period,
+                           const double *start_per_m, double *extinction_per_m) {
     vs_reading_rooms rooms;
     size_t n = day->scene->room_count;
     vs_status status = vs_reading_rooms_init(&rooms, day, own_per_s);
     walk w = {day, &rooms.planner, 0, 0, extinction_per_m};
     double share = status == VS_OK ? unmixed_share(day, &rooms.planner) : 0;
     while (status == VS_OK && w.next < day->count) {
-        if (w.next == 0 || stretch[w.next] != stretch[w.next - 1]) {
+        if (w.next == 0 || period[w.next] != period[w.next - 1]) {
             for (size_t i = 0; i < n; i++) {
                 rooms.planner.state[i] =
-                    vs_dwell_mass_g(&rooms.planner, i, start_per_m[stretch[w.next] * n + i]);
+                    vs_dwell_mass_g(&rooms.planner, i, start_per_m[period[w.next] * n + i]);
             }
             rooms.planner.state[n] =
                 w.next == 0 && share > 0 ? share * rooms.planner.state[day->scene->hazer.room] : 0;

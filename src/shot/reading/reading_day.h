@@ -36,12 +36,11 @@ void vs_reading_rooms_free(vs_reading_rooms *rooms);
 vs_status vs_reading_replay(const vs_reading_day *day, const double *own_per_s,
                             double *extinction_per_m);
 
-/* The same with the hazer off, from what the rooms hold at the points that begin a stretch.
- * stretch    one a point, from 0 on
- * start_per_m  extinction of each room where each stretch begins, stretch x room */
-vs_status vs_reading_decay(const vs_reading_day *day, const double *own_per_s,
-                           const size_t *stretch, const double *start_per_m,
-                           double *extinction_per_m);
+/* The same with the hazer off, from what the rooms hold at the points that begin a period.
+ * period    one a point, from 0 on
+ * start_per_m  extinction of each room where each period begins, period x room */
+vs_status vs_reading_decay(const vs_reading_day *day, const double *own_per_s, const size_t *period,
+                           const double *start_per_m, double *extinction_per_m);
 
 /* A story fitted: logarithms of ratios to the scene's figures, and their deviations. Arrays are the
  * caller's, one a room; NaN where nothing is told. */

@@ -14,7 +14,7 @@
 #define TOLERANCE    1e-8
 #define LOG_MOST     6.0 /* [1] ratios stay within e^-6 to e^6 of the scene's */
 #define RISE_SIGMAS  3.0 /* [deviations] a rise that is not the meter: once in 700 */
-#define START_SD     1.5 /* [1] of ln density where a stretch begins, about the reading: hardly any */
+#define START_SD     1.5 /* [1] of ln density where a period begins, about the reading: hardly any */
 #define UNREAD_SD    1.0 /* [1] the same of a room nobody read, about the plan's share: our choice */
 #define UNREAD_SHARE 0.3 /* [1] of the read room's density, without a plan: our choice */
 #define FAR_SIGMAS   1.5 /* [deviations] of the output, from where on they count less: our choice */
@@ -28,9 +28,9 @@ typedef struct {
     bool as_plan;
     size_t *fitted; /* rooms whose losses are fitted: those read, and next to them */
     size_t fitted_count;
-    size_t *stretch;  /* one a point */
-    size_t stretches; /* of a decay */
-    double *centre;   /* stretch x fitted: ln of the density [1/m] thought likely at its start */
+    size_t *period; /* one a point */
+    size_t periods; /* of a decay */
+    double *centre; /* period x fitted: ln of the density [1/m] thought likely at its start */
     double *spread;
     size_t *look; /* one a point: its shared look, or VS_NONE */
     size_t looks;
@@ -42,11 +42,11 @@ typedef struct {
 static size_t at_loss(const problem *p, size_t i) {
     return (p->as_plan ? 1 : 0) + i;
 }
-static size_t at_start(const problem *p, size_t stretch, size_t i) {
-    return p->fitted_count + stretch * p->fitted_count + i;
+static size_t at_start(const problem *p, size_t period, size_t i) {
+    return p->fitted_count + period * p->fitted_count + i;
 }
 static size_t start_count(const problem *p) {
-    return p->as_plan ? 0 : p->stretches * p->fitted_count;
+    return p->as_plan ? 0 : p->periods * p->fitted_count;
 }
 static size_t at_look(const problem *p, size_t look) {
     return at_loss(p, p->fitted_count) + start_count(p) + look;
@@ -75,14 +75,14 @@ static vs_status predict(problem *p, const double *parameter) {
         }
         return status;
     }
-    for (size_t s = 0; s < p->stretches; s++) {
+    for (size_t s = 0; s < p->periods; s++) {
         for (size_t i = 0; i < p->fitted_count; i++) {
             double centre = p->centre[s * p->fitted_count + i];
             p->start_per_m[s * n + p->fitted[i]] =
                 exp(centre) * ratio(parameter[at_start(p, s, i)]);
         }
     }
-    return vs_reading_decay(d, p->own_per_s, p->stretch, p->start_per_m, p->extinction);
+    return vs_reading_decay(d, p->own_per_s, p->period, p->start_per_m, p->extinction);
 }
 
 /* Residual of point i against its extinction, in standard deviations. */
@@ -154,7 +154,7 @@ static bool rises(const vs_reading_point *a, const vs_reading_point *b) {
 /* Cuts a decay where a hazer's room shows that haze was added. */
 static void cut(problem *p) {
     const vs_reading_point *point = p->day->point;
-    p->stretches = p->day->count > 0;
+    p->periods = p->day->count > 0;
     for (size_t i = 0; i < p->day->count; i++) {
         size_t before = i;
         while (before > 0 && point[before - 1].room != point[i].room) {
@@ -163,9 +163,9 @@ static void cut(problem *p) {
         bool apart = before > 0 && point[i].at_s > point[before - 1].at_s;
         bool first_then = i > 0 && point[i].at_s > point[i - 1].at_s;
         if (apart && first_then && rises(&point[before - 1], &point[i])) {
-            p->stretches++;
+            p->periods++;
         }
-        p->stretch[i] = p->stretches - 1;
+        p->period[i] = p->periods - 1;
     }
 }
 
@@ -209,17 +209,17 @@ static void share_looks(problem *p) {
     }
 }
 
-/* Where a decay's stretch is thought to begin: at the room's first reading of it, not under what
+/* Where a decay's period is thought to begin: at the room's first reading of it, not under what
  * the reading can tell; a room nobody read then, by the plan's share of a room that was. */
 static void centre_starts(problem *p) {
     const vs_reading_point *point = p->day->point;
-    for (size_t s = 0; s < p->stretches; s++) {
+    for (size_t s = 0; s < p->periods; s++) {
         double *centre = p->centre + s * p->fitted_count, *spread = p->spread + s * p->fitted_count;
         double thickest = 0;
         for (size_t i = 0; i < p->fitted_count; i++) {
             centre[i] = NAN;
             for (size_t k = p->day->count; k-- > 0;) {
-                if (p->stretch[k] == s && point[k].room == p->fitted[i]) {
+                if (p->period[k] == s && point[k].room == p->fitted[i]) {
                     double sd = sqrt(point[k].clear_variance + point[k].hazed_variance);
                     centre[i] = fmax(measured(&point[k]), sd / point[k].path_m);
                 }
@@ -238,13 +238,13 @@ static vs_status problem_init(problem *p, const vs_reading_day *day, bool as_pla
     const problem blank = {.day = day, .as_plan = as_plan};
     *p = blank;
     p->fitted = calloc(rooms, sizeof *p->fitted);
-    p->stretch = calloc(points, sizeof *p->stretch);
+    p->period = calloc(points, sizeof *p->period);
     p->look = calloc(points, sizeof *p->look);
     p->centre = calloc(2 * rooms * points, sizeof *p->centre);
     p->own_per_s = calloc(rooms, sizeof *p->own_per_s);
     p->start_per_m = calloc(rooms * points, sizeof *p->start_per_m);
     p->extinction = calloc(points, sizeof *p->extinction);
-    if (!p->fitted || !p->stretch || !p->look || !p->centre || !p->own_per_s || !p->start_per_m ||
+    if (!p->fitted || !p->period || !p->look || !p->centre || !p->own_per_s || !p->start_per_m ||
         !p->extinction) {
         return VS_ERR_MEMORY;
     }
@@ -260,7 +260,7 @@ static vs_status problem_init(problem *p, const vs_reading_day *day, bool as_pla
 
 static void problem_free(problem *p) {
     free(p->fitted);
-    free(p->stretch);
+    free(p->period);
     free(p->look);
     free(p->centre);
     free(p->own_per_s);

@@ -1,0 +1,86 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Light by random walks: every order of scattering and reflection, without bias, with the standard
+ * error that comes with it. The measure of what the predictions leave out; no closed form, no fit.
+ * Sources: Chandrasekhar 1950, Radiative Transfer, ch. I; Veach 1997, Robust Monte Carlo Methods,
+ * ch. 9 (weighing estimates); Kulla & Fajardo 2012 (distances along a way). */
+#ifndef VEILSTOP_LIGHT_PATH_TRACING_H
+#define VEILSTOP_LIGHT_PATH_TRACING_H
+
+#include <stddef.h>
+
+#include "veilstop/base/bands.h"
+#include "veilstop/base/random.h"
+#include "veilstop/base/status.h"
+#include "veilstop/light/camera_ray.h"
+#include "veilstop/light/emitter.h"
+#include "veilstop/light/surfaces.h"
+#include "veilstop/optics/phase_sampling.h"
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+#define VS_PATH_TRACER_ALL_ORDERS ((size_t)1 << 20) /* vertices: no path that matters has so many  \
+                                                     */
+
+/** A location with its haze and lights, made ready to walk in. Borrows all it was made from, which
+ *  must outlive it; read-only while walking, so that threads may share it. */
+typedef struct {
+    const vs_medium *medium;
+    const vs_surfaces *surfaces;
+    const vs_emitter **emitter; /* the lights that shine */
+    size_t *emitter_index;      /* their places in the caller's array */
+    size_t emitter_count;
+    vs_phase_sampler phase_sampler[VS_BAND_COUNT];
+    bool one_phase; /* the bands' phase functions are one and the same */
+    size_t vertex_limit;
+} vs_path_tracer;
+
+/** emitter     one a light; dark ones are left out
+ *  vertex_limit  most vertices (at droplets and surfaces) of a path from light to eye:
+ *              VS_PATH_TRACER_ALL_ORDERS; 1 gives once-scattered veils and directly lit surfaces
+ *  Errors: VS_ERR_MEMORY; VS_ERR_DOMAIN where light is trapped (vs_surfaces_light_trap).
+ *  The walk takes what is told of the location as it stands: matt grey surfaces; a fed panel shines
+ *  as its emitter says and gives nothing else back; a net gives back its reflectance of what it
+ *  stops; outside there is no haze, and what leaves to outside returns only by an opening or a
+ *  blocker. */
+VS_WARN_UNUSED vs_status vs_path_tracer_init(vs_path_tracer *paths, const vs_medium *medium,
+                                             const vs_surfaces *surfaces, const vs_emitter *emitter,
+                                             size_t emitter_count, size_t vertex_limit);
+void vs_path_tracer_free(vs_path_tracer *paths);
+
+/** What one walk brings home; the mean over many is the answer [cd/m2]. */
+typedef struct {
+    vs_bands watched; /* light of the watched emitter with one vertex: scattered or reflected */
+    vs_bands rest;    /* all other light */
+} vs_path_light;
+
+/** One walk for the veil along a line of sight: light scattered towards the camera on it.
+ *  watched  index of an emitter in the caller's array, or SIZE_MAX
+ *  Ends of lines do not count: what is seen there is the caller's. */
+vs_path_light vs_path_tracer_veil(const vs_path_tracer *paths, const vs_camera_ray *ray,
+                                  size_t watched, vs_random *random);
+
+/** One walk for the luminance of a matt surface of a reflectance at p, facing along the unit
+ * normal. p is inside a room or on a surface of it. */
+vs_path_light vs_path_tracer_surface(const vs_path_tracer *paths, vs_vec3 p_m, vs_vec3 normal,
+                                     double reflectance, size_t watched, vs_random *random);
+
+/** A sum over walks. */
+typedef struct {
+    double count;
+    vs_bands sum;
+    double luminance, luminance_square;
+} vs_tally;
+
+void vs_tally_add(vs_tally *tally, vs_bands value);
+/** Joins two tallies; in a fixed order the sums are the same however the work was split. */
+void vs_tally_join(vs_tally *tally, const vs_tally *more);
+vs_bands vs_tally_mean(const vs_tally *tally);
+/** Standard error of the mean's luminance; 0 without walks. */
+double vs_tally_error(const vs_tally *tally);
+
+#ifdef __cplusplus
+}
+#endif
+#endif

@@ -1,0 +1,63 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* A scene made ready for light: its rooms, openings and blockers as geometry, and the lights of one
+ * shot as emitters, with panels that other lights feed brought to their luminance. */
+#ifndef VEILSTOP_SHOT_SCENE_GEOMETRY_H
+#define VEILSTOP_SHOT_SCENE_GEOMETRY_H
+
+#include <stdbool.h>
+
+#include "veilstop/light/airlight.h"
+#include "veilstop/light/camera_ray.h"
+#include "veilstop/light/emitter.h"
+#include "veilstop/light/surfaces.h"
+#include "veilstop/shot/scene.h"
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+/** Geometry that all shots share. The blockers are the scene's, then the fed panels. */
+typedef struct {
+    const vs_scene *scene;
+    vs_space space;
+    vs_box *room;
+    vs_opening *opening;
+    vs_blocker *blocker;
+    size_t *blocker_light; /* one a blocker: the fed panel's light, or VS_NONE for a blocker */
+    vs_surfaces surfaces;  /* fed panels give nothing back but their own light */
+    double *face_reflectance, *blocker_reflectance; /* of the surfaces */
+} vs_scene_geometry;
+
+/** scene  borrowed, must outlive the geometry
+ *  open   one an opening: share of its transmittance that it has [1], as in a shot; NULL: all of it
+ *  Errors: VS_ERR_MEMORY. */
+VS_WARN_UNUSED vs_status vs_scene_geometry_init(vs_scene_geometry *geometry, const vs_scene *scene,
+                                                const double *open);
+void vs_scene_geometry_free(vs_scene_geometry *geometry);
+
+/** Makes the lights of a shot ready, in the haze of `medium` (fed panels get what it lets through).
+ *  dim      a factor on each light's output, one a light of the scene; parts go by their whole
+ *  emitter  out, one a light of the scene; those the shot does not use are dark (strength 0)
+ *  Errors: those of vs_emitter_init and vs_illuminance; VS_ERR_INPUT where feeds form a loop. */
+VS_WARN_UNUSED vs_status vs_scene_emitters(const vs_scene_geometry *geometry,
+                                           const vs_scene_shot *shot, const vs_medium *medium,
+                                           const double *dim, vs_airlight *work,
+                                           vs_emitter *emitter);
+
+/** Whether a shot uses a light. */
+bool vs_shot_uses_light(const vs_scene_shot *shot, size_t light);
+
+/** The light that a part is of; of one that is no part, itself. */
+size_t vs_light_whole(const vs_scene *scene, size_t light);
+
+/** A light as a shot sets it: its dimmer, where its sun stands. */
+vs_light vs_light_in_shot(const vs_scene *scene, const vs_scene_shot *shot, size_t light);
+
+/** The face of a room on which p lies (the nearest), and its normal into the room. */
+int vs_scene_geometry_face(const vs_scene_geometry *geometry, size_t room, vs_vec3 p_m,
+                           vs_vec3 *normal);
+
+#ifdef __cplusplus
+}
+#endif
+#endif

@@ -1,0 +1,41 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* A scene whose every shot has a density: those that leave theirs open get the recommended one, so
+ * that whatever asks for a shot's density finds it. */
+#ifndef VEILSTOP_SHOT_SCENE_WITH_DENSITIES_H
+#define VEILSTOP_SHOT_SCENE_WITH_DENSITIES_H
+
+#include <stdbool.h>
+#include <stddef.h>
+
+#include "veilstop/base/status.h"
+#include "veilstop/shot/scene.h"
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+/** Owns its shots and their densities; all else is the original's. Not to be moved once others
+ *  point to its scene. */
+typedef struct {
+    vs_scene scene;
+    vs_scene_shot *shot;
+    double *density_per_m; /* shot x room */
+    bool *chosen;          /* one a shot: its density was open */
+    double *chosen_per_m;  /* one a shot: in its camera's room; NaN where it was given */
+    bool any_chosen;
+    size_t culprit; /* as of vs_choose */
+} vs_scene_with_densities;
+
+/** Decides the open shots of a scene.
+ *  scene  borrowed, must outlive the result
+ *  only   this shot alone, with those it is to be like; VS_NONE: all
+ *  Errors: those of vs_predictor_init and vs_choose. A scene without open shots costs nothing.
+ *  Checked: tests/unit/test_scene_with_densities.c */
+VS_WARN_UNUSED vs_status vs_scene_with_densities_init(vs_scene_with_densities *filled,
+                                                      const vs_scene *scene, size_t only);
+void vs_scene_with_densities_free(vs_scene_with_densities *filled);
+
+#ifdef __cplusplus
+}
+#endif
+#endif

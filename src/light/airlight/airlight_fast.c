@@ -1,0 +1,186 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* From an emitter and lines of sight to intervals that nothing cuts, and from those to nodes.
+ * Method: docs/physics.md, "The veil at speed". */
+#include "veilstop/light/airlight_fast.h"
+
+#include "light/airlight/airlight_fast_area.h"
+#include "light/airlight/airlight_fast_point.h"
+
+#define BATCH             64  /* lines integrated together */
+#define FINENESS_FIRST    1.0 /* elements of a surface behind something: size over distance */
+#define FINENESS_LAST     0.03
+#define CONVERGED         5e-4 /* [1] change at which they are fine enough */
+#define PARALLEL_RELATIVE 1e-4 /* [1] asked of a closed form: any will do */
+
+/* An emitter and up to BATCH lines. */
+typedef struct {
+    vs_airlight *work;
+    const vs_medium *medium;
+    const vs_emitter *emitter;
+    const vs_camera_ray *sight;
+    size_t count;
+    vs_fast_haze haze;
+} batch;
+
+/* Adds what one point source lights on a segment of a line but for its profile.
+ * share  of the emitter */
+static void add_segment(const batch *b, vs_fast_points *points, size_t ray,
+                        const vs_ray_segment *segment, const vs_point_source *source,
+                        double share) {
+    const vs_camera_ray *sight = &b->sight[ray];
+    if (vs_shaft_open_to_point(b->medium->space, sight, segment, source)) {
+        vs_shaft whole;
+        whole.from_m = segment->from_m;
+        whole.to_m = segment->to_m;
+        whole.transmittance = 1;
+        whole.crossing_count = 0;
+        vs_fast_points_add(points, ray, sight, segment, source->at_m, &whole, share);
+        return;
+    }
+    vs_shaft shaft[VS_SHAFT_MAX];
+    size_t count = vs_shaft_from_point(b->medium, sight, segment, source, shaft);
+    for (size_t k = 0; k < count; k++) {
+        vs_fast_points_add(points, ray, sight, segment, source->at_m, &shaft[k], share);
+    }
+}
+
+/* What all bands share of a sum: albedo, extinction ratio, strength. */
+static vs_bands nits_of(const batch *b, const double *sum) {
+    vs_bands nits;
+    for (int band = 0; band < VS_BAND_COUNT; band++) {
+        nits.v[band] = sum[b->haze.band_count == 1 ? 0 : band] * b->medium->haze->albedo.v[band] *
+                       b->medium->ratio.v[band] * b->emitter->strength.v[band];
+    }
+    return nits;
+}
+
+static void point_batch(const batch *b, vs_bands *nits) {
+    const vs_emitter *e = b->emitter;
+    vs_point_source source = {e->at_m, e->strength, e, e->profile, e->axis};
+    double sum[BATCH][VS_BAND_COUNT];
+    memset(sum, 0, b->count * sizeof sum[0]);
+    vs_fast_points points;
+    vs_fast_points_begin(&points, &b->haze, e, e->profile, sum);
+    for (size_t ray = 0; ray < b->count; ray++) {
+        const vs_camera_ray *sight = &b->sight[ray];
+        for (size_t i = 0; i < sight->segment_count; i++) {
+            if (sight->segment[i].extinction_per_m > 0) {
+                add_segment(b, &points, ray, &sight->segment[i], &source, 1);
+            }
+        }
+    }
+    vs_fast_points_end(&points);
+    for (size_t ray = 0; ray < b->count; ray++) {
+        nits[ray] = nits_of(b, sum[ray]);
+    }
+}
+
+/* How much of the emitter a point stands for [m2 or m]. */
+static double share_of(const vs_emitter *emitter, const vs_point_source *source) {
+    for (int band = 0; band < VS_BAND_COUNT; band++) {
+        if (emitter->strength.v[band] > 0) {
+            return source->candela.v[band] / emitter->strength.v[band];
+        }
+    }
+    return 0;
+}
+
+/* A segment of a line and a surface that something may hide from it: a sum of points. */
+static vs_status sum_of_points(const batch *b, size_t ray, const vs_ray_segment *segment,
+                               double fineness, double *sum) {
+    const vs_camera_ray *sight = &b->sight[ray];
+    vs_point_sources *sources = &b->work->sources;
+    double all[BATCH][VS_BAND_COUNT];
+    memset(all[ray], 0, sizeof all[ray]);
+    vs_status status =
+        vs_emitter_points(b->emitter, vs_camera_ray_point(sight, segment->from_m),
+                          vs_camera_ray_point(sight, segment->to_m), fineness, sources);
+    if (status == VS_OK && sources->count > 0) {
+        vs_fast_points points;
+        vs_fast_points_begin(&points, &b->haze, b->emitter, sources->item[0].profile, all);
+        for (size_t i = 0; i < sources->count; i++) {
+            add_segment(b, &points, ray, segment, &sources->item[i],
+                        share_of(b->emitter, &sources->item[i]));
+        }
+        vs_fast_points_end(&points);
+    }
+    memcpy(sum, all[ray], sizeof all[ray]);
+    return status;
+}
+
+/* Points ever finer until that changes little. */
+static vs_status hidden_segment(const batch *b, size_t ray, const vs_ray_segment *segment,
+                                vs_bands *nits) {
+    double before[VS_BAND_COUNT] = {0}, now[VS_BAND_COUNT] = {0};
+    int refine_band = b->haze.refine_band;
+    vs_status status = sum_of_points(b, ray, segment, FINENESS_FIRST, now);
+    for (double fineness = FINENESS_FIRST / 2; status == VS_OK; fineness /= 2) {
+        memcpy(before, now, sizeof now);
+        status = sum_of_points(b, ray, segment, fineness, now);
+        if (fabs(now[refine_band] - before[refine_band]) <= CONVERGED * now[refine_band] ||
+            fineness < FINENESS_LAST) {
+            break;
+        }
+    }
+    *nits = vs_bands_add(*nits, nits_of(b, now));
+    return status;
+}
+
+static vs_status surface_line(const batch *b, size_t ray, vs_bands *nits) {
+    const vs_camera_ray *sight = &b->sight[ray];
+    vs_status status = VS_OK;
+    *nits = vs_bands_grey(0);
+    for (size_t i = 0; i < sight->segment_count && status == VS_OK; i++) {
+        const vs_ray_segment *segment = &sight->segment[i];
+        if (segment->extinction_per_m == 0) {
+            continue;
+        }
+        if (!vs_shaft_open_to_surface(b->medium->space, sight, segment, b->emitter)) {
+            if (!vs_fast_add_hidden(b->medium, &b->haze, sight, segment, b->emitter, nits)) {
+                status = hidden_segment(b, ray, segment, nits);
+            }
+        } else {
+            vs_fast_add_surface(b->medium, &b->haze, sight, segment, b->emitter, nits);
+        }
+    }
+    return status;
+}
+
+static vs_status parallel_line(const batch *b, size_t ray, vs_bands *nits) {
+    return vs_airlight_adaptive(b->work, b->medium, &b->sight[ray], b->emitter, PARALLEL_RELATIVE,
+                                nits);
+}
+
+static vs_status run_batch(const batch *b, vs_bands *nits) {
+    vs_status status = VS_OK;
+    if (b->emitter->kind == VS_EMITTER_POINT) {
+        point_batch(b, nits);
+        return VS_OK;
+    }
+    for (size_t ray = 0; ray < b->count && status == VS_OK; ray++) {
+        status = b->emitter->kind == VS_EMITTER_PARALLEL ? parallel_line(b, ray, &nits[ray])
+                                                         : surface_line(b, ray, &nits[ray]);
+    }
+    return status;
+}
+
+vs_status vs_airlight_fast_many(vs_airlight *work, const vs_medium *medium,
+                                const vs_emitter *emitter, const vs_camera_ray *sight, size_t count,
+                                vs_bands *nits) {
+    batch b = {.work = work, .medium = medium, .emitter = emitter};
+    vs_status status = vs_fast_haze_make(medium, &work->nodes, &b.haze) ? VS_OK : VS_ERR_DOMAIN;
+    for (size_t i = 0; i < count && status == VS_OK; i += BATCH) {
+        b.sight = sight + i;
+        b.count = count - i < BATCH ? count - i : BATCH;
+        status = run_batch(&b, nits + i);
+    }
+    for (size_t i = 0; i < count && status != VS_OK; i++) {
+        nits[i] = vs_bands_grey(NAN);
+    }
+    return status;
+}
+
+vs_status vs_airlight_fast(vs_airlight *work, const vs_medium *medium, const vs_camera_ray *sight,
+                           const vs_emitter *emitter, vs_bands *nits) {
+    return vs_airlight_fast_many(work, medium, emitter, sight, 1, nits);
+}

@@ -1,0 +1,395 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Eight points of a line at once, each lit by a whole rectangle or tube: Gauss-Legendre over the
+ * emitter's solid angle, so that nothing is singular however near the line passes.
+ * Sources: Lambert 1760 (a surface of even radiance); the equal-area cylindrical projection of the
+ * sphere (Archimedes; Snyder 1987, Map Projections, USGS PP 1395, ch. 10). */
+#include "light/airlight/airlight_fast_area.h"
+
+#include "base/legendre_rules.h"
+#include "light/airlight/airlight_fast_phase.h"
+
+#define PLANE_MIN_M 1e-9 /* [m] a point in the plane itself is held this far off */
+#define PEAK_WIDTH                                                                                 \
+    1.5                /* [1] half tangent about straight on, in forward scales, integrated apart  \
+                        */
+#define EDGE_MIN 0.1   /* [1] nearer edges are weak: what they hold is as little as they are near */
+#define SPAN_MIN 1e-12 /* [1] keeps what an empty interval needs finite */
+
+/* d1 + d2 [1] from which n points leave e^-10 = 5e-5, and for a table, which bends more than the
+ * peak that stands for it, e^-11 = 2e-5: 2 cosh(10/2n), 2 cosh(11/2n). */
+static const double enough_plain[VS_LEGENDRE_ORDER_MAX + 1] = {
+    0, 148.42, 12.2646, 5.48337, 3.77685, 3.08616, 2.73557, 2.53227, 2.40351};
+static const double enough_table[VS_LEGENDRE_ORDER_MAX + 1] = {
+    0, 244.696, 15.7066, 6.41458, 4.20792, 3.33704, 2.90079, 2.64977, 2.49157};
+
+/* Eight points of the line: how far, what each counts. */
+typedef struct {
+    double distance_m[LANES], weight[LANES];
+} line_nodes;
+
+LANES_INLINE void place_on_line(const vs_fast_line *line, double from, double to, line_nodes *n) {
+    const vs_legendre_rule *eight = &vs_legendre_rules[LANES];
+    double middle = 0.5 * (from + to), half = 0.5 * (to - from);
+    EACH_LANE(l) {
+        double t = middle + half * eight->node[l];
+        double inverse = 1 / (1 - t * t);
+        n->distance_m[l] = line->foot_m + line->scale_m * 2 * t * inverse;
+        n->weight[l] =
+            half * eight->weight[l] * line->scale_m * 2 * (1 + t * t) * inverse * inverse;
+    }
+}
+
+LANES_INLINE void phase_lanes(const vs_fast_haze *haze, int band, bool table, const double *cosine,
+                              double *per_sr) {
+    if (table) {
+        lanes_phase_table(haze->value[band], haze->last[band], cosine, per_sr);
+    } else {
+        lanes_henyey_greenstein(haze->g[band], haze->peak[band], cosine, per_sr);
+    }
+}
+
+/* Light of one direction each, added band by band. */
+LANES_INLINE void add_direction(const vs_fast_haze *haze, bool table, int bands,
+                                double extinction_per_m, const double *cosine, const double *way_m,
+                                const double *weight, double (*light)[LANES]) {
+    for (int band = 0; band < bands; band++) {
+        double fade = extinction_per_m * haze->ratio[band], phase[LANES];
+        phase_lanes(haze, band, table, cosine, phase);
+        EACH_LANE(l) {
+            light[band][l] += weight[l] * phase[l] * lane_exp(-fade * way_m[l]);
+        }
+    }
+}
+
+/* Adds up the eight values of a band, and its tail if it is the refinement band. */
+LANES_INLINE void add_up(const double *value, int band, int refine_band, vs_fast_block *block) {
+    const vs_legendre_rule *eight = &vs_legendre_rules[LANES];
+    block->sum[band] = lanes_sum(value);
+    if (band == refine_band) {
+        double last[LANES], before[LANES];
+        EACH_LANE(l) {
+            last[l] = eight->last[l] * value[l];
+            before[l] = eight->before[l] * value[l];
+        }
+        block->tail = fabs(lanes_sum(last)) + fabs(lanes_sum(before));
+    }
+}
+
+/* Dims the light of the points on its way to the camera, and sums. */
+LANES_INLINE void finish(const vs_fast_haze *haze, int bands, const vs_fast_line *line,
+                         const line_nodes *n, double (*light)[LANES], vs_fast_block *block) {
+    for (int band = 0; band < bands; band++) {
+        EACH_LANE(l) {
+            double depth = line->depth + line->extinction_per_m * n->distance_m[l];
+            light[band][l] *= n->weight[l] * lane_exp(-depth * haze->ratio[band]);
+        }
+        add_up(light[band], band, haze->refine_band, block);
+    }
+}
+
+/* The points as a rectangle sees them. Its sides take the names p and q, point by point: p is the
+ * axis of the cylindrical projection, the side beyond whose ends the point lies less far; past the
+ * end of the axis itself the projection would pinch the rectangle into its pole. */
+typedef struct {
+    double p_m[LANES], q_m[LANES], z_m[LANES]; /* place */
+    double along_p[LANES], along_q[LANES];     /* the line's direction */
+    bool turned[LANES];                        /* p is v, not u */
+} rect_places;
+
+/* tan(angle/2) where tan angle = rise/run. */
+LANES_INLINE double half_tangent(double rise, double run) {
+    return rise / lane_divisor(run + sqrt(run * run + rise * rise));
+}
+
+/* The same where light comes straightest: straight on, or for a table, which peaks there too,
+ * straight back where the emitter is behind. */
+LANES_INLINE double straightest(bool table, double rise, double run) {
+    bool back = table && run < 0;
+    return half_tangent(back ? -rise : rise, back ? -run : run);
+}
+
+LANES_INLINE double lane_clamp(double x, double low, double high) {
+    return lane_min(lane_max(x, low), high);
+}
+
+/* An interval of an angle for each lane, as tangents of half angles: its ends, where the light
+ * comes straightest and, squared, how wide the haze's peak is as seen from there. */
+typedef struct {
+    double from[LANES], to[LANES], peak[LANES], width2[LANES], edge[LANES];
+} span;
+
+/* How many Gauss-Legendre points an interval needs. An integrand whose poles are at distance d1 and
+ * d2 from the ends of [-1, 1] is integrated by n points within about rho^-2n, rho + 1/rho = d1 + d2
+ * (Davis & Rabinowitz 1984, 4.6). Poles: those of a Henyey-Greenstein peak, and +-i, of all that
+ * depends on the angle itself. One more than VS_LEGENDRE_ORDER_MAX: no rule is enough. */
+LANES_INLINE int points_needed(const span *s, bool table) {
+    const double *enough = table ? enough_table : enough_plain;
+    double sum[LANES], least = HUGE_VAL;
+    EACH_LANE(l) {
+        double a = s->from[l] - s->peak[l], b = s->to[l] - s->peak[l], width2 = s->width2[l];
+        double peak = sqrt(a * a + width2) + sqrt(b * b + width2);
+        double poles = sqrt(s->from[l] * s->from[l] + 1) + sqrt(s->to[l] * s->to[l] + 1);
+        double edge2 = s->edge[l] * s->edge[l], c = 1 - s->from[l], d = 1 - s->to[l];
+        double e = 1 + s->from[l], f = 1 + s->to[l];
+        double high = sqrt(c * c + edge2) + sqrt(d * d + edge2);
+        double low = sqrt(e * e + edge2) + sqrt(f * f + edge2);
+        poles = lane_min(poles, lane_min(low, high));
+        sum[l] = 2 * lane_min(peak, poles) / lane_max(s->to[l] - s->from[l], SPAN_MIN);
+    }
+    for (int l = 0; l < LANES; l++) {
+        least = sum[l] < least ? sum[l] : least;
+    }
+    int points = 1;
+    while (points <= VS_LEGENDRE_ORDER_MAX && least < enough[points]) {
+        points++;
+    }
+    return points;
+}
+
+/* Part of parts of an interval: one part is the whole; two are cut at the peak; four besides at
+ * `near` from it. */
+LANES_INLINE void cut_span(const span *whole, double near, int part, int parts, span *cut) {
+    double offset_low = part == 1 ? -near : part == 3 ? near : 0;
+    double offset_high = part == 0 ? -near : part == 2 ? near : 0;
+    double narrow = parts == 4 ? 1 : 0;
+    bool first = part == 0, last = part + 1 == parts;
+    EACH_LANE(l) {
+        double from = whole->from[l], to = whole->to[l], peak = whole->peak[l];
+        cut->from[l] = first ? from : lane_clamp(peak + narrow * offset_low, from, to);
+        cut->to[l] = last ? to : lane_clamp(peak + narrow * offset_high, from, to);
+        cut->peak[l] = peak;
+        cut->width2[l] = whole->width2[l];
+        cut->edge[l] = whole->edge[l];
+    }
+}
+
+/* Into how many parts: as few as rules are enough for. */
+LANES_INLINE int parts_needed(const vs_fast_haze *haze, bool table, const span *whole) {
+    if (points_needed(whole, table) <= VS_LEGENDRE_ORDER_MAX) {
+        return 1;
+    }
+    for (int part = 0; part < 2; part++) {
+        span half;
+        cut_span(whole, PEAK_WIDTH * haze->forward_scale, part, 2, &half);
+        if (points_needed(&half, table) > VS_LEGENDRE_ORDER_MAX) {
+            return 4;
+        }
+    }
+    return 2;
+}
+
+/* One part: the rule for it, its middles and halves; NULL where it is empty. */
+LANES_INLINE const vs_legendre_rule *lay_part(const vs_fast_haze *haze, bool table,
+                                              const span *whole, int part, int parts,
+                                              double *middle, double *half) {
+    span cut;
+    cut_span(whole, PEAK_WIDTH * haze->forward_scale, part, parts, &cut);
+    EACH_LANE(l) {
+        middle[l] = 0.5 * (cut.from[l] + cut.to[l]);
+        half[l] = 0.5 * (cut.to[l] - cut.from[l]);
+    }
+    if (lanes_sum(half) == 0) {
+        return NULL; /* the straightest way is beyond one end */
+    }
+    int points = points_needed(&cut, table);
+    return &vs_legendre_rules[points < VS_LEGENDRE_ORDER_MAX ? points : VS_LEGENDRE_ORDER_MAX];
+}
+
+/* One arc of directions in a plane, between two angles given by the tangents of their halves: of an
+ * angle phi the cosine to straight on is sin phi rise + cos phi run, the way is reach/cos phi and
+ * the weight cos phi. Where the arc is wide it is cut where the light comes straightest. */
+typedef struct {
+    span ends;
+    double rise[LANES], run[LANES], reach_m[LANES], weight[LANES];
+} arcs;
+
+/* Returns how many directions it looks into. */
+LANES_INLINE int add_arcs(const vs_fast_haze *haze, bool table, int bands, double extinction_per_m,
+                          arcs *arc, double (*light)[LANES]) {
+    double forward_scale = haze->forward_scale;
+    EACH_LANE(l) {
+        /* rise and run together: the cosine of what is left to straight on at the peak */
+        double rise = arc->rise[l], run = arc->run[l];
+        double nearest = lane_min(sqrt(rise * rise + run * run), 1);
+        arc->ends.peak[l] = straightest(table, rise, run);
+        arc->ends.width2[l] = forward_scale * forward_scale + (1 - nearest) / (1 + nearest);
+        arc->ends.edge[l] = 1;
+    }
+    int parts = parts_needed(haze, table, &arc->ends), directions = 0;
+    for (int part = 0; part < parts; part++) {
+        double middle[LANES], half[LANES];
+        const vs_legendre_rule *rule = lay_part(haze, table, &arc->ends, part, parts, middle, half);
+        for (int i = 0; rule && i < rule->count; i++) {
+            double cosine[LANES], way_m[LANES], weight[LANES];
+            EACH_LANE(l) {
+                double tau = middle[l] + half[l] * rule->node[i];
+                double down = 1 - tau * tau, up = 1 + tau * tau, both = 1 / (down * up);
+                double inverse = both * down;
+                cosine[l] = (2 * tau * arc->rise[l] + down * arc->run[l]) * inverse;
+                way_m[l] = arc->reach_m[l] * (up * up) * both;
+                weight[l] =
+                    arc->weight[l] * rule->weight[i] * half[l] * 2 * down * inverse * inverse;
+            }
+            add_direction(haze, table, bands, extinction_per_m, cosine, way_m, weight, light);
+        }
+        directions += rule ? rule->count : 0;
+    }
+    return directions;
+}
+
+/* One strip of a rectangle: fixed angle psi, given by the tangent of its half. */
+LANES_INLINE int add_strip(const vs_fast_haze *haze, bool table, int bands,
+                           const vs_fast_rect *rect, const rect_places *p, const double *tau,
+                           const double *weight, double (*light)[LANES]) {
+    arcs arc;
+    EACH_LANE(l) {
+        double inverse = 1 / (1 + tau[l] * tau[l]);
+        double cosine = (1 - tau[l] * tau[l]) * inverse, sine = 2 * tau[l] * inverse;
+        double reach = p->z_m[l] / cosine, half_p = p->turned[l] ? rect->half_v_m : rect->half_u_m;
+        arc.ends.from[l] = half_tangent(-half_p - p->p_m[l], reach);
+        arc.ends.to[l] = half_tangent(half_p - p->p_m[l], reach);
+        arc.rise[l] = p->along_p[l];
+        arc.run[l] = sine * p->along_q[l] - cosine * rect->along_z;
+        arc.reach_m[l] = reach;
+        arc.weight[l] = weight[l];
+    }
+    return add_arcs(haze, table, bands, rect->line.extinction_per_m, &arc, light);
+}
+
+/* The strips' angles; how near the strip of straightest light comes to it hangs on its own ends. */
+LANES_INLINE void lay_strips(const vs_fast_haze *haze, bool table, const vs_fast_rect *rect,
+                             const rect_places *p, span *whole) {
+    double forward_scale = haze->forward_scale;
+    EACH_LANE(l) {
+        double half_p = p->turned[l] ? rect->half_v_m : rect->half_u_m;
+        double half_q = p->turned[l] ? rect->half_u_m : rect->half_v_m;
+        double rise = p->along_q[l], run = -rect->along_z, length = sqrt(rise * rise + run * run);
+        bool back = table && run < 0;
+        double reach = p->z_m[l] * length / lane_max(back ? -run : run, LANES_TINY);
+        double best = half_tangent(back ? -p->along_p[l] : p->along_p[l], length);
+        double past = lane_max(half_tangent(-half_p - p->p_m[l], reach) - best,
+                               best - half_tangent(half_p - p->p_m[l], reach));
+        past = lane_max(past, 0);
+        whole->from[l] = half_tangent(-half_q - p->q_m[l], p->z_m[l]);
+        whole->to[l] = half_tangent(half_q - p->q_m[l], p->z_m[l]);
+        whole->peak[l] = straightest(table, rise, run);
+        whole->width2[l] = forward_scale * forward_scale + past * past;
+        whole->edge[l] = EDGE_MIN + p->z_m[l] / (half_p + fabs(p->p_m[l]));
+    }
+}
+
+/* All strips, cut as the arcs are where the light comes straightest. */
+LANES_INLINE int add_strips(const vs_fast_haze *haze, bool table, int bands,
+                            const vs_fast_rect *rect, const rect_places *p,
+                            double (*light)[LANES]) {
+    span whole;
+    lay_strips(haze, table, rect, p, &whole);
+    int parts = parts_needed(haze, table, &whole), directions = 0;
+    for (int part = 0; part < parts; part++) {
+        double middle[LANES], half[LANES], tau[LANES], weight[LANES];
+        const vs_legendre_rule *rule = lay_part(haze, table, &whole, part, parts, middle, half);
+        for (int i = 0; rule && i < rule->count; i++) {
+            EACH_LANE(l) {
+                tau[l] = middle[l] + half[l] * rule->node[i];
+                weight[l] = rule->weight[i] * half[l] * 2 / (1 + tau[l] * tau[l]);
+            }
+            directions += add_strip(haze, table, bands, rect, p, tau, weight, light);
+        }
+    }
+    return directions;
+}
+
+LANES_INLINE void rect_block(const vs_fast_haze *haze, bool table, int bands,
+                             const vs_fast_rect *rect, double from, double to,
+                             vs_fast_block *block) {
+    line_nodes n;
+    rect_places p;
+    double light[VS_BAND_COUNT][LANES] = {{0}};
+    place_on_line(&rect->line, from, to, &n);
+    EACH_LANE(l) {
+        double u = rect->at_u_m + rect->along_u * n.distance_m[l];
+        double v = rect->at_v_m + rect->along_v * n.distance_m[l];
+        bool turned = fabs(u) - rect->half_u_m > fabs(v) - rect->half_v_m;
+        p.turned[l] = turned;
+        p.p_m[l] = turned ? v : u;
+        p.q_m[l] = turned ? u : v;
+        p.along_p[l] = turned ? rect->along_v : rect->along_u;
+        p.along_q[l] = turned ? rect->along_u : rect->along_v;
+        p.z_m[l] = lane_max(rect->at_z_m + rect->along_z * n.distance_m[l], PLANE_MIN_M);
+    }
+    block->directions = add_strips(haze, table, bands, rect, &p, light);
+    finish(haze, bands, &rect->line, &n, light, block);
+}
+
+LANES_CLONES void vs_fast_rect_block(const vs_fast_haze *haze, const void *job, double from,
+                                     double to, vs_fast_block *block) {
+    if (haze->table) {
+        rect_block(haze, true, haze->band_count, job, from, to, block);
+    } else {
+        rect_block(haze, false, haze->band_count, job, from, to, block);
+    }
+}
+
+LANES_INLINE void tube_block(const vs_fast_haze *haze, bool table, int bands,
+                             const vs_fast_tube *tube, double from, double to,
+                             vs_fast_block *block) {
+    line_nodes n;
+    arcs arc;
+    double light[VS_BAND_COUNT][LANES] = {{0}};
+    place_on_line(&tube->line, from, to, &n);
+    EACH_LANE(l) {
+        double from_nearest_m = n.distance_m[l] - tube->nearest_m;
+        double off_m = sqrt(tube->apart_m2 + tube->across2 * from_nearest_m * from_nearest_m);
+        double place_m = tube->at_m + tube->along * n.distance_m[l];
+        arc.ends.from[l] = half_tangent(-place_m, off_m);
+        arc.ends.to[l] = half_tangent(tube->length_m - place_m, off_m);
+        arc.rise[l] = tube->along;
+        arc.run[l] = -tube->across2 * from_nearest_m / off_m;
+        arc.reach_m[l] = off_m;
+        arc.weight[l] = 1 / off_m;
+    }
+    block->directions = add_arcs(haze, table, bands, tube->line.extinction_per_m, &arc, light);
+    finish(haze, bands, &tube->line, &n, light, block);
+}
+
+LANES_CLONES void vs_fast_tube_block(const vs_fast_haze *haze, const void *job, double from,
+                                     double to, vs_fast_block *block) {
+    if (haze->table) {
+        tube_block(haze, true, haze->band_count, job, from, to, block);
+    } else {
+        tube_block(haze, false, haze->band_count, job, from, to, block);
+    }
+}
+
+LANES_CLONES void vs_fast_add_places(const vs_fast_haze *haze, const vs_fast_view *view,
+                                     const vs_fast_places *places, double *sum) {
+    vs_vec3 axis = view->axis, direction = view->direction;
+    double line = view->is_line ? 1 : 0;
+    double cosine[LANES], depth[LANES], weight[LANES];
+    EACH_LANE(l) {
+        double x = places->x_m[l], y = places->y_m[l], z = places->z_m[l];
+        double square = x * x + y * y + z * z, way_m = sqrt(square), inverse = 1 / way_m;
+        double along = (x * axis.x + y * axis.y + z * axis.z) * inverse;
+        double sine = sqrt(lane_max(0, 1 - along * along));
+        double profile = line * sine + (1 - line) * lane_max(0, -along);
+        cosine[l] = (x * direction.x + y * direction.y + z * direction.z) * inverse;
+        weight[l] = places->size[l] * profile * inverse * inverse;
+        depth[l] = view->extinction_per_m * way_m;
+    }
+    for (int i = 0; i < view->change_count; i++) {
+        vs_vec3 normal = view->normal[i];
+        EACH_LANE(l) {
+            double x = places->x_m[l], y = places->y_m[l], z = places->z_m[l];
+            double off_m = x * normal.x + y * normal.y + z * normal.z;
+            depth[l] -= view->off_change[i] * sqrt(x * x + y * y + z * z) / off_m;
+        }
+    }
+    for (int band = 0; band < haze->band_count; band++) {
+        double phase[LANES], light[LANES], ratio = haze->ratio[band];
+        phase_lanes(haze, band, haze->table, cosine, phase);
+        EACH_LANE(l) {
+            light[l] = weight[l] * phase[l] * lane_exp(-depth[l] * ratio);
+        }
+        sum[band] += lanes_sum(light);
+    }
+}

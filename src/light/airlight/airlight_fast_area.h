@@ -1,0 +1,99 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* The veil of rectangles and tubes that nothing hides: eight points of a line at a time, each lit
+ * by the whole emitter. Inside src/light. */
+#ifndef VEILSTOP_LIGHT_AIRLIGHT_AIRLIGHT_FAST_AREA_H
+#define VEILSTOP_LIGHT_AIRLIGHT_AIRLIGHT_FAST_AREA_H
+
+#include "base/lanes.h"
+#include "light/airlight/airlight_fast_haze.h"
+#include "light/geometry/visible_polygon.h"
+#include "veilstop/light/camera_ray.h"
+#include "veilstop/light/emitter.h"
+#include "veilstop/light/shaft.h"
+
+/* What eight points give: the integral over their interval, and how much of it is in the two
+ * highest Legendre terms that they resolve - a measure of what they do not. */
+typedef struct {
+    double sum[VS_BAND_COUNT];
+    double tail;    /* absolute, of the refinement band */
+    int directions; /* looked into, of each of the eight */
+} vs_fast_block;
+
+/* An interval of line: distance = foot + scale 2t/(1 - t^2). */
+typedef struct {
+    double foot_m, scale_m;
+    double depth; /* optical depth at 549 nm to the camera = depth + extinction x distance */
+    double extinction_per_m; /* at 549 nm, here and on to the emitter */
+} vs_fast_line;
+
+/* A Lambertian rectangle seen from the line's points. Around a point its part of the sphere is
+ * dw = cos phi dphi dpsi: psi the angle about one side from the plane's normal, phi that over the
+ * plane square to the side. */
+typedef struct {
+    vs_fast_line line;
+    double at_u_m, at_v_m, at_z_m;    /* the line's start in the rectangle's frame */
+    double along_u, along_v, along_z; /* its direction there */
+    double half_u_m, half_v_m;
+} vs_fast_rect;
+
+/* A thin Lambertian line seen from the line's points. phi is the angle, at the point, between
+ * the tube's element and the plane square to the tube: its part of the light is cos phi
+ * dphi/distance. */
+typedef struct {
+    vs_fast_line line;
+    double at_m, along; /* the line's start and direction along the tube */
+    double nearest_m;   /* where the line comes nearest to the tube's axis */
+    double apart_m2;    /* squared distance there */
+    double across2;     /* squared distance grows by across2 x (distance from there)^2 */
+    double length_m;
+} vs_fast_tube;
+
+/* Integral over distance, between two values of t, of phase x transmission x the emitter's solid
+ * angle (rectangle) or cos phi dphi/distance (tube). job  the one or the other */
+void vs_fast_rect_block(const vs_fast_haze *haze, const void *job, double from, double to,
+                        vs_fast_block *block);
+void vs_fast_tube_block(const vs_fast_haze *haze, const void *job, double from, double to,
+                        vs_fast_block *block);
+
+/* t of a distance along a line, and the other way. */
+double vs_fast_t_of(const vs_fast_line *line, double distance_m);
+double vs_fast_distance_m(const vs_fast_line *line, double t);
+
+/* Lays t along the part of a segment that a rectangle's front or a tube may light; false: none. */
+bool vs_fast_lay_line(const vs_camera_ray *ray, const vs_ray_segment *segment,
+                      const vs_emitter *emitter, vs_fast_line *line, double *from_m, double *to_m);
+
+/* Eight places on an emitter as a point of the line sees them. */
+typedef struct {
+    double x_m[LANES], y_m[LANES], z_m[LANES]; /* the way there, not 0 */
+    double size[LANES];                        /* [m2 or m] x transmittance */
+} vs_fast_places;
+
+/* What the line's point sees of an emitter: its normal or run, whether it is a tube, the line's
+ * direction, the extinction at the emitter's end [1/m] and where it changes on the way there: at
+ * openings `off` from the point along their normal, by off x (extinction beyond - before). */
+typedef struct {
+    vs_vec3 axis, direction;
+    bool is_line;
+    double extinction_per_m;
+    vs_vec3 normal[VS_VISIBLE_OPENINGS_MAX];
+    double off_change[VS_VISIBLE_OPENINGS_MAX]; /* [1] */
+    int change_count;
+} vs_fast_view;
+
+/* Adds the places' light, band by band: phase x transmission x profile x size / way^2. */
+void vs_fast_add_places(const vs_fast_haze *haze, const vs_fast_view *view,
+                        const vs_fast_places *places, double *sum);
+
+/* Adds the veil of a rectangle or tube on a segment of a line where something may be between.
+ * False where what is seen cannot be told (vs_visible_polygons_from): nothing is added. */
+bool vs_fast_add_hidden(const vs_medium *medium, const vs_fast_haze *haze, const vs_camera_ray *ray,
+                        const vs_ray_segment *segment, const vs_emitter *emitter, vs_bands *nits);
+
+/* Adds the veil of a rectangle or tube (emitter) on a segment of a line, with nothing between them
+ * but haze of one density. */
+void vs_fast_add_surface(const vs_medium *medium, const vs_fast_haze *haze,
+                         const vs_camera_ray *ray, const vs_ray_segment *segment,
+                         const vs_emitter *emitter, vs_bands *nits);
+
+#endif

@@ -1,0 +1,55 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* See airlight_fast_haze.h. */
+#include "light/airlight/airlight_fast_haze.h"
+
+#include "veilstop/base/units.h"
+
+#define ROOT_3        1.732050807568877294 /* [1] */
+#define FORWARD_G_MAX 0.95                 /* [1] nodes crowd no closer than for this asymmetry */
+
+static bool same_phase(const vs_phase *a, const vs_phase *b) {
+    return a->kind == b->kind && a->g == b->g && a->value == b->value && a->count == b->count;
+}
+
+/* Henyey-Greenstein has fallen to an eighth of its peak at tan(angle/2) = sqrt 3 (1 - g)/(1 + g),
+ * for peaked hazes; a table is treated as one that falls as fast. */
+static double table_forward_scale(const vs_phase *phase) {
+    size_t i = 1;
+    while (i + 2 < phase->count && phase->value[i] > phase->value[0] / 8) {
+        i++;
+    }
+    double place = (double)i / (double)(phase->count - 1);
+    return place / (1 - place) / ROOT_3;
+}
+
+double vs_fast_forward_scale(const vs_phase *phase) {
+    double g = fmin(fmax(phase->g, -FORWARD_G_MAX), FORWARD_G_MAX);
+    return phase->kind == VS_PHASE_TABLE ? table_forward_scale(phase) : (1 - g) / (1 + g);
+}
+
+bool vs_fast_haze_make(const vs_medium *medium, size_t *nodes, vs_fast_haze *haze) {
+    haze->nodes = nodes;
+    const vs_phase *phase = medium->haze->phase;
+    bool grey = true;
+    for (int band = 0; band < VS_BAND_COUNT; band++) {
+        if (phase[band].kind != phase[0].kind) {
+            return false;
+        }
+        grey = grey && same_phase(&phase[band], &phase[0]) &&
+               medium->ratio.v[band] == medium->ratio.v[0];
+        haze->ratio[band] = medium->ratio.v[band];
+        haze->g[band] = phase[band].g;
+        haze->peak[band] = (1 - phase[band].g) * (1 + phase[band].g) / (4 * VS_PI);
+        haze->value[band] = phase[band].value;
+        haze->last[band] = (double)phase[band].count - 1;
+    }
+    haze->table = phase[0].kind == VS_PHASE_TABLE;
+    haze->band_count = grey ? 1 : VS_BAND_COUNT;
+    haze->refine_band = grey ? 0 : VS_BAND_GREEN;
+    haze->forward_scale = vs_fast_forward_scale(&phase[haze->refine_band]);
+    return true;
+}
+
+double vs_fast_scattering_per_m(const vs_medium *medium, const vs_ray_segment *segment, int band) {
+    return medium->haze->albedo.v[band] * medium->ratio.v[band] * segment->extinction_per_m;
+}

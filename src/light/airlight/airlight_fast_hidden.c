@@ -1,0 +1,403 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Surfaces that something hides in part: at each node along the line, exactly what is seen of them.
+ * Breaks are where the line enters or leaves the light of the surface's corners.
+ * Source: Radon 1948, Monatsh. Math. 52, 286 (seven points on a triangle). */
+#include <math.h>
+
+#include "base/legendre_rules.h"
+#include "light/airlight/airlight_fast_area.h"
+#include "light/geometry/visible_polygon.h"
+#include "veilstop/light/shaft.h"
+
+#define CUTS_MAX     64   /* ends of intervals of one segment */
+#define ORDER        5    /* nodes along each interval */
+#define HALVINGS_MAX 12   /* of one interval */
+#define TAIL_MAX     0.01 /* [1] of the integral in the highest terms: nodes are enough */
+#define SPLIT_SIZE   1.2  /* [1] a triangle longer than this share of its distance is split */
+#define SPLIT_ANGLE  1.4  /* [1] the same as a share of its angle from straight on */
+#define SPLIT_PEAK   4.0  /* [1] but not under this many forward scales, the width of the peak */
+#define SPLITS_MAX   10
+#define ARC_RAD      1.2 /* [rad] a tube seen under more is looked at in several arcs */
+
+/* One segment of a line and one emitter. */
+typedef struct {
+    const vs_medium *medium;
+    const vs_fast_haze *haze;
+    const vs_camera_ray *ray;
+    const vs_ray_segment *segment;
+    const vs_emitter *emitter;
+    vs_rect rect; /* the emitter's; a tube is one without height */
+    vs_fast_line line;
+    bool valid;    /* what is seen could be told at every node */
+    vs_bands open; /* light of the intervals that see all of the emitter [cd/m2] */
+} hidden;
+
+/* A node on the line. */
+typedef struct {
+    const hidden *in;
+    vs_vec3 at_m;
+    vs_fast_view view; /* of the part in hand */
+    double sum[VS_BAND_COUNT];
+} node;
+
+/* Sets one of eight places: a point of the emitter, less the node. */
+static void set_place(vs_fast_places *p, int l, vs_vec3 way_m, double size) {
+    p->x_m[l] = way_m.x;
+    p->y_m[l] = way_m.y;
+    p->z_m[l] = way_m.z;
+    p->size[l] = size;
+}
+
+static void add_places(node *n, vs_fast_places *p) {
+    vs_fast_add_places(n->in->haze, &n->view, p, n->sum);
+    *n->in->haze->nodes += LANES;
+}
+
+/* Radon's rule of degree 5: centroid, and two orbits of three. Corners less the node. */
+static void add_radon(node *n, const vs_vec3 corner[3], double transmittance) {
+    static const double lead[2] = {0.797426985353087322, 0.059715871789769820};
+    static const double share[2] = {0.125939180544827153, 0.132394152788506181};
+    vs_vec3 a = vs_vec3_sub(corner[1], corner[0]), b = vs_vec3_sub(corner[2], corner[0]);
+    double size = transmittance * vs_vec3_length(vs_vec3_cross(a, b)) / 2;
+    vs_vec3 sum_m = vs_vec3_add(vs_vec3_add(corner[0], corner[1]), corner[2]);
+    vs_fast_places p;
+    set_place(&p, 6, vs_vec3_scale(sum_m, 1.0 / 3), 0.225 * size);
+    set_place(&p, 7, vs_vec3_scale(sum_m, 1.0 / 3), 0);
+    for (int i = 0; i < 6; i++) {
+        double rest = (1 - lead[i / 3]) / 2;
+        set_place(&p, i,
+                  vs_vec3_along(vs_vec3_scale(sum_m, rest), corner[i % 3], lead[i / 3] - rest),
+                  share[i / 3] * size);
+    }
+    add_places(n, &p);
+}
+
+/* Whether a triangle is small against its distance: smaller about straight on, where the haze
+ * peaks, and straight back for the glory of a table. */
+static bool small_enough(const node *n, const vs_vec3 corner[3], double side_m, double nearest_m) {
+    const vs_fast_haze *haze = n->in->haze;
+    double peak = SPLIT_PEAK * haze->forward_scale;
+    if (side_m > SPLIT_SIZE * nearest_m || side_m <= fmin(SPLIT_SIZE, peak) * nearest_m) {
+        return side_m <= SPLIT_SIZE * nearest_m;
+    }
+    vs_vec3 way = vs_vec3_add(vs_vec3_add(corner[0], corner[1]), corner[2]);
+    double along = vs_vec3_dot(way, n->in->ray->direction);
+    double across = vs_vec3_length(vs_vec3_cross(way, n->in->ray->direction));
+    double angle_rad = atan2(across, haze->table ? fabs(along) : along);
+    return side_m <= SPLIT_ANGLE * angle_rad * nearest_m;
+}
+
+/* Splits a triangle at its longest side until it is small against its distance. Corners less the
+ * node. */
+static void add_triangle(node *n, const vs_vec3 corner[3], double transmittance, int splits) {
+    double side_m[3], nearest_m = INFINITY;
+    int longest = 0;
+    for (int i = 0; i < 3; i++) {
+        side_m[i] = vs_vec3_length(vs_vec3_sub(corner[(i + 1) % 3], corner[i]));
+        longest = side_m[i] > side_m[longest] ? i : longest;
+        nearest_m = fmin(nearest_m, vs_vec3_length(corner[i]));
+    }
+    if (splits == SPLITS_MAX || small_enough(n, corner, side_m[longest], nearest_m)) {
+        add_radon(n, corner, transmittance);
+        return;
+    }
+    vs_vec3 from = corner[longest], to = corner[(longest + 1) % 3], tip = corner[(longest + 2) % 3];
+    vs_vec3 middle = vs_vec3_scale(vs_vec3_add(from, to), 0.5);
+    const vs_vec3 one[3] = {from, middle, tip}, other[3] = {middle, to, tip};
+    add_triangle(n, one, transmittance, splits + 1);
+    add_triangle(n, other, transmittance, splits + 1);
+}
+
+/* The way from a node to a place on the emitter. */
+static vs_vec3 way_to(const node *n, double u_m, double v_m) {
+    const vs_rect *r = &n->in->rect;
+    vs_vec3 center_m = vs_vec3_sub(r->center_m, n->at_m);
+    return vs_vec3_along(vs_vec3_along(center_m, r->u, u_m), r->v, v_m);
+}
+
+static void add_polygon(node *n, const vs_visible_polygon *polygon) {
+    vs_vec3 first = way_to(n, polygon->u_m[0], polygon->v_m[0]);
+    for (int i = 1; i + 1 < polygon->count; i++) {
+        const vs_vec3 fan[3] = {first, way_to(n, polygon->u_m[i], polygon->v_m[i]),
+                                way_to(n, polygon->u_m[i + 1], polygon->v_m[i + 1])};
+        add_triangle(n, fan, polygon->transmittance, 0);
+    }
+}
+
+/* An interval of a tube: eight nodes each arc in the angle phi, place = foot + off tan phi. */
+static void add_interval(node *n, const vs_visible_polygon *polygon) {
+    const vs_rect *r = &n->in->rect;
+    const vs_legendre_rule *rule = &vs_legendre_rules[LANES];
+    vs_vec3 d = vs_vec3_sub(n->at_m, r->center_m);
+    double foot_m = vs_vec3_dot(d, r->u);
+    double off_m = fmax(vs_vec3_length(vs_vec3_along(d, r->u, -foot_m)), VS_SHAFT_APART_MIN_M);
+    double from = atan((polygon->u_m[0] - foot_m) / off_m),
+           to = atan((polygon->u_m[1] - foot_m) / off_m);
+    int arcs = 1 + (int)((to - from) / ARC_RAD);
+    double half = (to - from) / 2 / arcs;
+    for (int arc = 0; arc < arcs; arc++) {
+        vs_fast_places p;
+        for (int l = 0; l < LANES; l++) {
+            double phi = from + half * (2 * arc + 1 + rule->node[l]), cosine = cos(phi);
+            double size =
+                polygon->transmittance * rule->weight[l] * half * off_m / (cosine * cosine);
+            set_place(&p, l, way_to(n, foot_m + off_m * tan(phi), 0), size);
+        }
+        add_places(n, &p);
+    }
+}
+
+/* The haze on the way to a part: it changes at the openings between. */
+static void set_air(node *n, const vs_visible_polygon *polygon) {
+    const vs_medium *medium = n->in->medium;
+    size_t room = n->in->segment->room;
+    n->view.extinction_per_m = n->in->segment->extinction_per_m;
+    n->view.change_count = 0;
+    for (int i = 0; i < polygon->opening_count; i++) {
+        const vs_opening *opening = &medium->space->opening[polygon->opening[i]];
+        room = opening->room[opening->room[0] == room ? 1 : 0];
+        double beyond = room == VS_SPACE_OUTSIDE ? 0 : medium->room_extinction_per_m[room];
+        double change_per_m = beyond - n->view.extinction_per_m;
+        double off_m =
+            vs_vec3_dot(vs_vec3_sub(opening->rect.center_m, n->at_m), opening->rect.normal);
+        n->view.extinction_per_m = beyond;
+        if (change_per_m != 0 && fabs(off_m) > VS_SPACE_SKIN_M) {
+            n->view.normal[n->view.change_count] = opening->rect.normal;
+            n->view.off_change[n->view.change_count++] = change_per_m * off_m;
+        }
+    }
+}
+
+/* Light that arrives at a point of the line and goes on to the camera, per nit or candela a metre.
+ */
+static void light_at(hidden *in, double distance_m, double *sum) {
+    static const vs_vec3 nowhere = {0, 0, 0};
+    vs_visible_polygons visible;
+    bool is_line = in->emitter->kind == VS_EMITTER_LINE;
+    node n = {.in = in, .at_m = vs_camera_ray_point(in->ray, distance_m)};
+    n.view.axis = in->emitter->axis;
+    n.view.direction = in->ray->direction;
+    n.view.is_line = is_line;
+    in->valid = in->valid && vs_visible_polygons_from(in->medium->space, &in->rect, is_line,
+                                                      vs_emitter_whole_room(in->emitter), n.at_m,
+                                                      in->segment->room, nowhere, &visible);
+    for (int i = 0; in->valid && i < visible.count; i++) {
+        set_air(&n, &visible.polygon[i]);
+        if (is_line) {
+            add_interval(&n, &visible.polygon[i]);
+        } else {
+            add_polygon(&n, &visible.polygon[i]);
+        }
+    }
+    double depth = in->line.depth + in->line.extinction_per_m * distance_m;
+    for (int band = 0; band < in->haze->band_count; band++) {
+        sum[band] = n.sum[band] * exp(-depth * in->haze->ratio[band]);
+    }
+}
+
+/* Integral over one interval in t. */
+static vs_fast_block integrate_interval(hidden *in, double from, double to) {
+    const vs_legendre_rule *rule = &vs_legendre_rules[ORDER];
+    vs_fast_block block = {.tail = 0};
+    double last = 0, before = 0;
+    for (int i = 0; i < rule->count && in->valid; i++) {
+        double t = (from + to) / 2 + (to - from) / 2 * rule->node[i], down = 1 - t * t;
+        double light[VS_BAND_COUNT];
+        light_at(in, vs_fast_distance_m(&in->line, t), light);
+        double weight =
+            rule->weight[i] * (to - from) / 2 * in->line.scale_m * 2 * (1 + t * t) / (down * down);
+        for (int band = 0; band < in->haze->band_count; band++) {
+            block.sum[band] += weight * light[band];
+        }
+        last += rule->last[i] * weight * light[in->haze->refine_band];
+        before += rule->before[i] * weight * light[in->haze->refine_band];
+    }
+    block.tail = fabs(last) + fabs(before);
+    return block;
+}
+
+static void refine(hidden *in, double from, double to, vs_fast_block block, double allowed,
+                   int level, double *sum) {
+    if (block.tail <= allowed || level == HALVINGS_MAX || !in->valid) {
+        for (int band = 0; band < in->haze->band_count; band++) {
+            sum[band] += block.sum[band];
+        }
+        return;
+    }
+    double middle = (from + to) / 2;
+    refine(in, from, middle, integrate_interval(in, from, middle), allowed, level + 1, sum);
+    refine(in, middle, to, integrate_interval(in, middle, to), allowed, level + 1, sum);
+}
+
+static int add_cut(double *cut, int count, double at, double from, double to) {
+    if (!(at > from && at < to) || count == CUTS_MAX) {
+        return count;
+    }
+    int place = count;
+    while (place > 0 && cut[place - 1] > at) {
+        cut[place] = cut[place - 1];
+        place--;
+    }
+    cut[place] = at;
+    return count + 1;
+}
+
+/* Where the light of the surface's corners or ends begins and ends. */
+static int add_corner_cuts(const hidden *in, const vs_vec3 *corner, int corners, double from,
+                           double to, double *cut, int count) {
+    vs_shaft shaft[VS_SHAFT_MAX];
+    for (int i = 0; i < corners; i++) {
+        vs_point_source source = {corner[i], in->emitter->strength, in->emitter, VS_PROFILE_EVEN,
+                                  in->emitter->axis};
+        size_t lit = vs_shaft_from_point(in->medium, in->ray, in->segment, &source, shaft);
+        for (size_t k = 0; k < lit; k++) {
+            count = add_cut(cut, count, vs_fast_t_of(&in->line, shaft[k].from_m), from, to);
+            count = add_cut(cut, count, vs_fast_t_of(&in->line, shaft[k].to_m), from, to);
+        }
+    }
+    return count;
+}
+
+/* Distance along the line from where c lies right before a side a b of the surface; NaN: from
+ * nowhere. There line, c and side are in one plane. */
+static double before_side_m(const hidden *in, vs_vec3 a, vs_vec3 b, vs_vec3 c) {
+    vs_vec3 side = vs_vec3_sub(b, a);
+    vs_vec3 normal = vs_vec3_cross(side, vs_vec3_sub(c, a));
+    double slope = vs_vec3_dot(in->ray->direction, normal);
+    if (slope == 0) {
+        return NAN;
+    }
+    double at_m = vs_vec3_dot(vs_vec3_sub(a, vs_camera_ray_point(in->ray, 0)), normal) / slope;
+    vs_vec3 place_m = vs_camera_ray_point(in->ray, at_m);
+    vs_vec3 to_c = vs_vec3_sub(c, place_m), to_a = vs_vec3_sub(a, place_m);
+    vs_vec3 across = vs_vec3_cross(side, to_c);
+    double square = vs_vec3_dot(across, across);
+    if (square == 0) {
+        return NAN;
+    }
+    double share = -vs_vec3_dot(vs_vec3_cross(to_a, to_c), across) / square;
+    vs_vec3 to_side = vs_vec3_along(to_a, side, share);
+    double way = vs_vec3_dot(to_c, to_side);
+    bool before = way > 0 && way < vs_vec3_dot(to_side, to_side);
+    return share >= 0 && share <= 1 && before ? at_m : (double)NAN;
+}
+
+/* Where corners of an opening or a blocker pass before the surface's sides: what is seen of it may
+ * begin there, between two corners that are not seen yet. */
+static int add_side_cuts(const hidden *in, const vs_rect *gate, const vs_vec3 *corner, int corners,
+                         double from, double to, double *cut, int count) {
+    vs_vec3 c[4];
+    vs_rect_corners(gate, c);
+    for (int i = 0; i < 4; i++) {
+        for (int k = 0; k < (corners == 2 ? 1 : corners); k++) {
+            double at_m = before_side_m(in, corner[k], corner[(k + 1) % corners], c[i]);
+            if (at_m > in->segment->from_m && at_m < in->segment->to_m) {
+                count = add_cut(cut, count, vs_fast_t_of(&in->line, at_m), from, to);
+            }
+        }
+    }
+    return count;
+}
+
+/* Places, as t, where what is seen of the surface does not change smoothly: a corner of it meets a
+ * side of what is between, or a side of it a corner. */
+static int find_cuts(const hidden *in, double from, double to, double *cut) {
+    const vs_space *space = in->medium->space;
+    vs_vec3 corner[4];
+    int corners = in->emitter->kind == VS_EMITTER_LINE ? 2 : 4;
+    vs_rect_corners(&in->rect, corner);
+    int count = add_corner_cuts(in, corner, corners, from, to, cut, 0);
+    for (size_t i = 0; i < space->opening_count; i++) {
+        count = add_side_cuts(in, &space->opening[i].rect, corner, corners, from, to, cut, count);
+    }
+    for (size_t i = 0; i < space->blocker_count; i++) {
+        count = add_side_cuts(in, &space->blocker[i].rect, corner, corners, from, to, cut, count);
+    }
+    return add_cut(cut, count, 0, from, to);
+}
+
+/* An interval as a segment of its own. */
+static vs_ray_segment segment_between(const hidden *in, double from, double to) {
+    vs_ray_segment polygon = *in->segment;
+    polygon.from_m = fmax(polygon.from_m, vs_fast_distance_m(&in->line, from));
+    polygon.to_m = fmin(polygon.to_m, vs_fast_distance_m(&in->line, to));
+    polygon.depth += polygon.extinction_per_m * (polygon.from_m - in->segment->from_m);
+    return polygon;
+}
+
+static bool open_between(const hidden *in, double from, double to) {
+    vs_ray_segment polygon = segment_between(in, from, to);
+    return vs_shaft_open_to_surface(in->medium->space, in->ray, &polygon, in->emitter);
+}
+
+/* The plain integral serves where the whole emitter is seen. */
+static void add_open(hidden *in, double from, double to) {
+    vs_ray_segment polygon = segment_between(in, from, to);
+    vs_fast_add_surface(in->medium, in->haze, in->ray, &polygon, in->emitter, &in->open);
+}
+
+/* Adds what intervals that see all of the emitter, as many together as can be, give; the others
+ * are left between pairs of cuts. Returns how many those are. */
+static int take_open(hidden *in, const double *cut, int count, double (*left)[2]) {
+    int left_count = 0;
+    for (int i = 0; i < count;) {
+        int next = i + 1;
+        while (next <= count && open_between(in, cut[i], cut[next])) {
+            next++;
+        }
+        if (next > i + 1) {
+            add_open(in, cut[i], cut[next - 1]);
+            i = next - 1;
+        } else {
+            left[left_count][0] = cut[i];
+            left[left_count++][1] = cut[++i];
+        }
+    }
+    return left_count;
+}
+
+/* All intervals first, for their sum says which of them matter. */
+static void integrate(hidden *in, double from, double to, double *sum) {
+    double cut[CUTS_MAX + 2], left[CUTS_MAX + 1][2], total = 0;
+    vs_fast_block block[CUTS_MAX + 1];
+    int count = find_cuts(in, from, to, cut + 1);
+    cut[0] = from;
+    cut[count + 1] = to;
+    count = take_open(in, cut, count + 1, left);
+    for (int i = 0; i < count; i++) {
+        block[i] = integrate_interval(in, left[i][0], left[i][1]);
+        total += block[i].sum[in->haze->refine_band];
+    }
+    for (int i = 0; i < count; i++) {
+        refine(in, left[i][0], left[i][1], block[i], TAIL_MAX * total, 0, sum);
+    }
+}
+
+bool vs_fast_add_hidden(const vs_medium *medium, const vs_fast_haze *haze, const vs_camera_ray *ray,
+                        const vs_ray_segment *segment, const vs_emitter *emitter, vs_bands *nits) {
+    hidden in = {.medium = medium,
+                 .haze = haze,
+                 .ray = ray,
+                 .segment = segment,
+                 .emitter = emitter,
+                 .rect = emitter->rect,
+                 .valid = true};
+    double from_m, to_m, sum[VS_BAND_COUNT] = {0};
+    if (emitter->kind == VS_EMITTER_LINE) {
+        vs_rect tube = {.center_m =
+                            vs_vec3_along(emitter->at_m, emitter->axis, emitter->length_m / 2),
+                        .u = emitter->axis,
+                        .half_u_m = emitter->length_m / 2};
+        in.rect = tube;
+    }
+    if (!vs_fast_lay_line(ray, segment, emitter, &in.line, &from_m, &to_m)) {
+        return true;
+    }
+    integrate(&in, vs_fast_t_of(&in.line, from_m), vs_fast_t_of(&in.line, to_m), sum);
+    for (int band = 0; band < VS_BAND_COUNT && in.valid; band++) {
+        nits->v[band] += in.open.v[band] + vs_fast_scattering_per_m(medium, segment, band) *
+                                               segment->open * emitter->strength.v[band] *
+                                               sum[haze->band_count == 1 ? 0 : band];
+    }
+    return in.valid;
+}

@@ -1,0 +1,234 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Lays out the integral over a line lit by a rectangle or a tube: where its nodes crowd, how many
+ * directions each looks into, and its halving until eight nodes resolve each part. */
+#include "light/airlight/airlight_fast_area.h"
+
+#include <math.h>
+
+#include "base/legendre_rules.h"
+
+#define HALVINGS_MAX   12     /* of one part of the line */
+#define TAIL_MAX       0.0015 /* [1] of the integral in the highest terms: nodes are enough */
+#define NEAREST_ROUNDS 4   /* between line and rectangle: each brings the nearest points closer */
+#define EDGE_SHARE     0.3 /* [1] light near a surface changes over this share of its smaller half */
+#define PARALLEL       1e-9 /* [1] squared sine under which a line runs along a tube */
+
+/* An integral over a line lit by a rectangle or a tube: the other is NULL. */
+typedef struct {
+    const vs_fast_haze *haze;
+    vs_fast_rect *rect;
+    vs_fast_tube *tube;
+    double tail_allowed; /* absolute */
+    double sum[VS_BAND_COUNT];
+} integral;
+
+static double clamp(double x, double low, double high) {
+    return fmin(fmax(x, low), high);
+}
+
+static void take_block(const integral *in, double from, double to, vs_fast_block *block) {
+    if (in->rect) {
+        vs_fast_rect_block(in->haze, in->rect, from, to, block);
+    } else {
+        vs_fast_tube_block(in->haze, in->tube, from, to, block);
+    }
+    *in->haze->nodes += (size_t)(LANES * block->directions);
+}
+
+static void add_block(integral *in, const vs_fast_block *block) {
+    for (int band = 0; band < in->haze->band_count; band++) {
+        in->sum[band] += block->sum[band];
+    }
+}
+
+static void halve(integral *in, double from, double to, int level) {
+    double middle = 0.5 * (from + to);
+    const double end[3] = {from, middle, to};
+    for (int i = 0; i < 2; i++) {
+        vs_fast_block block;
+        take_block(in, end[i], end[i + 1], &block);
+        if (block.tail <= in->tail_allowed || level == HALVINGS_MAX) {
+            add_block(in, &block);
+        } else {
+            halve(in, end[i], end[i + 1], level + 1);
+        }
+    }
+}
+
+/* From `from` to `to`, cut at t = 0, the nearest place, where that is between. */
+static void integrate(integral *in, double from, double to) {
+    double cut[3] = {from, to, to};
+    int parts = 1;
+    vs_fast_block block[2];
+    double total = 0;
+    if (from < 0 && to > 0) {
+        cut[1] = 0;
+        parts = 2;
+    }
+    for (int i = 0; i < parts; i++) {
+        take_block(in, cut[i], cut[i + 1], &block[i]);
+        total += block[i].sum[in->haze->refine_band];
+    }
+    in->tail_allowed = TAIL_MAX * total;
+    for (int i = 0; i < parts; i++) {
+        if (block[i].tail <= in->tail_allowed) {
+            add_block(in, &block[i]);
+        } else {
+            halve(in, cut[i], cut[i + 1], 1);
+        }
+    }
+}
+
+/* Integrates and adds to the veil. strength: nits or candela per metre */
+static void add_light(const vs_medium *medium, const vs_ray_segment *segment,
+                      const vs_emitter *emitter, integral *in, double from, double to,
+                      vs_bands *nits) {
+    integrate(in, from, to);
+    for (int band = 0; band < VS_BAND_COUNT; band++) {
+        double sum = in->sum[in->haze->band_count == 1 ? 0 : band];
+        nits->v[band] += vs_fast_scattering_per_m(medium, segment, band) * segment->open *
+                         emitter->strength.v[band] * sum;
+    }
+}
+
+/* t of a distance: tan(v/2), tan v = (distance - foot)/scale. */
+double vs_fast_t_of(const vs_fast_line *line, double distance_m) {
+    /* NOLINTNEXTLINE(clang-analyzer-core.UndefinedBinaryOperatorResult): lines are laid whole */
+    double tangent = (distance_m - line->foot_m) / line->scale_m;
+    return tangent / (1 + sqrt(1 + tangent * tangent));
+}
+
+double vs_fast_distance_m(const vs_fast_line *line, double t) {
+    return line->foot_m + line->scale_m * 2 * t / (1 - t * t);
+}
+
+static void set_line(vs_fast_line *line, const vs_ray_segment *segment) {
+    line->extinction_per_m = segment->extinction_per_m;
+    line->depth = segment->depth - segment->extinction_per_m * segment->from_m;
+}
+
+/* Where the line comes nearest to the rectangle, by going to and fro; returns the gap. */
+static double find_nearest(const vs_fast_rect *rect, double half_u_m, double half_v_m,
+                           double from_m, double to_m, double *nearest_m) {
+    double x = clamp(-(rect->at_u_m * rect->along_u + rect->at_v_m * rect->along_v +
+                       rect->at_z_m * rect->along_z),
+                     from_m, to_m);
+    double du = 0, dv = 0, dz = 0;
+    for (int i = 0; i < NEAREST_ROUNDS; i++) {
+        double u = clamp(rect->at_u_m + x * rect->along_u, -half_u_m, half_u_m);
+        double v = clamp(rect->at_v_m + x * rect->along_v, -half_v_m, half_v_m);
+        x = clamp((u - rect->at_u_m) * rect->along_u + (v - rect->at_v_m) * rect->along_v -
+                      rect->at_z_m * rect->along_z,
+                  from_m, to_m);
+        du = rect->at_u_m + x * rect->along_u - u;
+        dv = rect->at_v_m + x * rect->along_v - v;
+        dz = rect->at_z_m + x * rect->along_z;
+    }
+    *nearest_m = x;
+    return sqrt(du * du + dv * dv + dz * dz);
+}
+
+/* A rectangle as a line sees it, and the part of a segment that is before its front. False: none.
+ */
+static bool lay_rect(const vs_camera_ray *ray, const vs_ray_segment *segment,
+                     const vs_emitter *emitter, vs_fast_rect *rect, double *from_m, double *to_m,
+                     double *gap_m) {
+    const vs_rect *r = &emitter->rect;
+    vs_vec3 d = vs_vec3_sub(ray->at_m, r->center_m);
+    rect->at_u_m = vs_vec3_dot(d, r->u);
+    rect->at_v_m = vs_vec3_dot(d, r->v);
+    rect->at_z_m = vs_vec3_dot(d, r->normal);
+    rect->along_u = vs_vec3_dot(ray->direction, r->u);
+    rect->along_v = vs_vec3_dot(ray->direction, r->v);
+    rect->along_z = vs_vec3_dot(ray->direction, r->normal);
+    rect->half_u_m = r->half_u_m;
+    rect->half_v_m = r->half_v_m;
+    double pierced_m = -rect->at_z_m / lane_divisor(rect->along_z);
+    *from_m = rect->along_z > 0 ? fmax(segment->from_m, pierced_m) : segment->from_m;
+    *to_m = rect->along_z < 0 ? fmin(segment->to_m, pierced_m) : segment->to_m;
+    if (!(*from_m < *to_m) || (rect->along_z == 0 && rect->at_z_m <= 0)) {
+        return false;
+    }
+    *gap_m = find_nearest(rect, r->half_u_m, r->half_v_m, *from_m, *to_m, &rect->line.foot_m);
+    rect->line.scale_m = hypot(*gap_m, EDGE_SHARE * fmin(r->half_u_m, r->half_v_m));
+    set_line(&rect->line, segment);
+    return true;
+}
+
+static void add_rect(const vs_medium *medium, const vs_fast_haze *haze, const vs_camera_ray *ray,
+                     const vs_ray_segment *segment, const vs_emitter *emitter, vs_bands *nits) {
+    vs_fast_rect rect;
+    double from_m, to_m, gap_m;
+    if (!lay_rect(ray, segment, emitter, &rect, &from_m, &to_m, &gap_m)) {
+        return;
+    }
+    integral in = {.haze = haze, .rect = &rect};
+    add_light(medium, segment, emitter, &in, vs_fast_t_of(&rect.line, from_m),
+              vs_fast_t_of(&rect.line, to_m), nits);
+}
+
+/* The same of a tube, whose every side is its front. */
+static void lay_tube(const vs_camera_ray *ray, const vs_ray_segment *segment,
+                     const vs_emitter *emitter, vs_fast_tube *tube, double *gap_m) {
+    vs_vec3 d = vs_vec3_sub(ray->at_m, emitter->at_m);
+    tube->at_m = vs_vec3_dot(d, emitter->axis);
+    tube->along = vs_vec3_dot(ray->direction, emitter->axis);
+    tube->length_m = emitter->length_m;
+    vs_vec3 off_m = vs_vec3_along(d, emitter->axis, -tube->at_m);
+    vs_vec3 across = vs_vec3_along(ray->direction, emitter->axis, -tube->along);
+    tube->across2 = vs_vec3_dot(across, across);
+    tube->nearest_m = tube->across2 > PARALLEL ? -vs_vec3_dot(off_m, across) / tube->across2 : 0;
+    vs_vec3 apart_m = vs_vec3_along(off_m, across, tube->nearest_m);
+    double apart_m2 = vs_vec3_dot(apart_m, apart_m);
+    tube->apart_m2 = fmax(apart_m2, VS_SHAFT_ELEMENT_APART_MIN_M * VS_SHAFT_ELEMENT_APART_MIN_M);
+    /* the nearest place of the tube itself, by going to and fro */
+    double x = clamp(tube->nearest_m, segment->from_m, segment->to_m);
+    *gap_m = 0;
+    for (int i = 0; i < NEAREST_ROUNDS; i++) {
+        double u = clamp(tube->at_m + x * tube->along, 0, emitter->length_m);
+        vs_vec3 at_m = vs_vec3_along(emitter->at_m, emitter->axis, u);
+        x = clamp(vs_vec3_dot(vs_vec3_sub(at_m, ray->at_m), ray->direction), segment->from_m,
+                  segment->to_m);
+        *gap_m = vs_vec3_length(vs_vec3_sub(vs_camera_ray_point(ray, x), at_m));
+    }
+    tube->line.foot_m = x;
+    tube->line.scale_m = fmax(*gap_m, VS_SHAFT_APART_MIN_M);
+    set_line(&tube->line, segment);
+}
+
+static void add_tube(const vs_medium *medium, const vs_fast_haze *haze, const vs_camera_ray *ray,
+                     const vs_ray_segment *segment, const vs_emitter *emitter, vs_bands *nits) {
+    vs_fast_tube tube;
+    double gap_m;
+    lay_tube(ray, segment, emitter, &tube, &gap_m);
+    integral in = {.haze = haze, .tube = &tube};
+    add_light(medium, segment, emitter, &in, vs_fast_t_of(&tube.line, segment->from_m),
+              vs_fast_t_of(&tube.line, segment->to_m), nits);
+}
+
+void vs_fast_add_surface(const vs_medium *medium, const vs_fast_haze *haze,
+                         const vs_camera_ray *ray, const vs_ray_segment *segment,
+                         const vs_emitter *emitter, vs_bands *nits) {
+    if (emitter->kind == VS_EMITTER_RECT) {
+        add_rect(medium, haze, ray, segment, emitter, nits);
+    } else {
+        add_tube(medium, haze, ray, segment, emitter, nits);
+    }
+}
+
+bool vs_fast_lay_line(const vs_camera_ray *ray, const vs_ray_segment *segment,
+                      const vs_emitter *emitter, vs_fast_line *line, double *from_m, double *to_m) {
+    double gap_m;
+    if (emitter->kind == VS_EMITTER_RECT) {
+        vs_fast_rect rect;
+        bool lit = lay_rect(ray, segment, emitter, &rect, from_m, to_m, &gap_m);
+        *line = rect.line;
+        return lit;
+    }
+    vs_fast_tube tube;
+    lay_tube(ray, segment, emitter, &tube, &gap_m);
+    *line = tube.line;
+    *from_m = segment->from_m;
+    *to_m = segment->to_m;
+    return true;
+}

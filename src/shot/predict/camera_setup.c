@@ -1,0 +1,211 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Lines of sight: their veil lamp by lamp, and what stands at their end. */
+#include "shot/predict/camera_setup.h"
+
+#include <math.h>
+
+#include "veilstop/light/airlight_fast.h"
+
+/* [1] direct light, where only what haze adds to it is asked for */
+#define INDIRECT_RELATIVE 0.02
+
+vs_camera_setup vs_camera_setup_make(vs_predictor *predictor, const vs_scene_shot *shot,
+                                     const double *room_extinction_per_m) {
+    const vs_camera *camera = &predictor->scene->camera[shot->camera];
+    const vs_space *space = &predictor->geometry->space;
+    vs_camera_setup setup = {predictor,
+                             predictor->scene,
+                             shot,
+                             camera,
+                             vs_view_make(camera),
+                             vs_medium_make(space, &predictor->haze, predictor->clear_air),
+                             vs_medium_make(space, &predictor->haze, room_extinction_per_m)};
+    return setup;
+}
+
+vs_status vs_camera_setup_veil_of(const vs_camera_setup *setup, const vs_camera_ray *ray,
+                                  const vs_emitter *emitter, vs_bands *nits) {
+    if (vs_bands_luminance(emitter->strength) == 0) {
+        *nits = vs_bands_grey(0);
+        return VS_OK;
+    }
+    return vs_airlight_fast(&setup->predictor->work, &setup->hazed, ray, emitter, nits);
+}
+
+/* The radiance from everywhere that a scene may give instead of computed light. */
+static double ambient_nits(const vs_scene *scene) {
+    return scene->indirect == VS_INDIRECT_NITS ? scene->indirect_nits : 0;
+}
+
+vs_status vs_camera_setup_veils(const vs_camera_setup *setup, const vs_camera_ray *ray,
+                                vs_bands *by_light) {
+    vs_status status = VS_OK;
+    for (size_t i = 0; i < setup->scene->light_count && status == VS_OK; i++) {
+        status =
+            vs_camera_setup_veil_of(setup, ray, &setup->predictor->hazed_light[i], &by_light[i]);
+    }
+    return status;
+}
+
+vs_status vs_camera_setup_indirect_veil(const vs_camera_setup *setup, const vs_camera_ray *ray,
+                                        const vs_bands *once, vs_bands *by_light, vs_bands *nits) {
+    *nits = vs_airlight_ambient(&setup->hazed, ray, ambient_nits(setup->scene));
+    for (size_t i = 0; i < setup->scene->light_count; i++) {
+        by_light[i] = vs_bands_grey(0);
+    }
+    if (setup->scene->indirect != VS_INDIRECT_COMPUTED) {
+        return VS_OK;
+    }
+    vs_bounce_veil(&setup->predictor->hazed_bounce, &setup->hazed, ray, once, by_light);
+    for (size_t i = 0; i < setup->scene->light_count; i++) {
+        *nits = vs_bands_add(*nits, by_light[i]);
+    }
+    return VS_OK;
+}
+
+/* Light that bounced, on a surface [lx]; what comes straight from each light is in `direct`. */
+static vs_bands bounced_lux(const vs_camera_setup *setup, vs_vec3 p_m, vs_vec3 normal, bool hazed) {
+    vs_bands *share = setup->predictor->share, lux = vs_bands_grey(0);
+    if (setup->scene->indirect != VS_INDIRECT_COMPUTED) {
+        return lux;
+    }
+    vs_predictor *p = setup->predictor;
+    vs_bounce_lux(hazed ? &p->hazed_bounce : &p->clear_bounce,
+                  hazed ? &setup->hazed : &setup->clear, p_m, normal, hazed ? p->direct : NULL,
+                  share);
+    for (size_t i = 0; i < setup->scene->light_count; i++) {
+        lux = vs_bands_add(lux, share[i]);
+    }
+    return lux;
+}
+
+/* Light straight from the lamps, and from everywhere if the scene says so [lx]. */
+static vs_status direct_lux(const vs_camera_setup *setup, vs_vec3 p_m, vs_vec3 normal, bool hazed,
+                            double relative, vs_bands *lux) {
+    const vs_medium *medium = hazed ? &setup->hazed : &setup->clear;
+    const vs_emitter *light = hazed ? setup->predictor->hazed_light : setup->predictor->clear_light;
+    /* a radiance L from everywhere lights a surface with pi L lux */
+    *lux = vs_bands_grey(VS_PI * ambient_nits(setup->scene));
+    for (size_t i = 0; i < setup->scene->light_count; i++) {
+        vs_bands *more = &setup->predictor->direct[i];
+        *more = vs_bands_grey(0);
+        if (vs_bands_luminance(light[i].strength) == 0) {
+            continue;
+        }
+        vs_status status =
+            vs_illuminance(&setup->predictor->work, medium, &light[i], p_m, normal, relative, more);
+        if (status != VS_OK) {
+            return status;
+        }
+        *lux = vs_bands_add(*lux, *more);
+    }
+    return VS_OK;
+}
+
+vs_status vs_camera_setup_surface(const vs_camera_setup *setup, vs_vec3 p_m, vs_vec3 normal,
+                                  double reflectance, bool hazed, vs_bands *nits) {
+    vs_bands lux;
+    vs_status status = direct_lux(setup, p_m, normal, hazed, VS_CAMERA_SETUP_RELATIVE, &lux);
+    if (status == VS_OK) {
+        lux = vs_bands_add(lux, bounced_lux(setup, p_m, normal, hazed));
+    }
+    *nits = vs_bands_scale(lux, reflectance / VS_PI);
+    return status;
+}
+
+vs_status vs_camera_setup_solve_bounce(const vs_camera_setup *setup) {
+    vs_predictor *p = setup->predictor;
+    if (setup->scene->indirect != VS_INDIRECT_COMPUTED) {
+        return VS_OK;
+    }
+    vs_bounce_free(&p->clear_bounce);
+    vs_bounce_free(&p->hazed_bounce);
+    vs_status status =
+        vs_bounce_solve(&p->bounces[p->in_hand], &setup->clear, p->clear_light, &p->clear_bounce);
+    return status == VS_OK ? vs_bounce_solve(&p->bounces[p->in_hand], &setup->hazed, p->hazed_light,
+                                             &p->hazed_bounce)
+                           : status;
+}
+
+/* The skies that shine through an opening; the line of sight has counted its pane already. */
+static vs_bands sky_nits(const vs_camera_setup *setup, size_t opening) {
+    vs_bands nits = vs_bands_grey(0);
+    double pane = setup->predictor->geometry->opening[opening].transmittance;
+    for (size_t i = 0; i < setup->scene->light_count; i++) {
+        const vs_light *light = &setup->scene->light[i];
+        if (light->kind == VS_LIGHT_SKY && light->through == opening && pane > 0) {
+            nits = vs_bands_add(
+                nits, vs_bands_scale(setup->predictor->hazed_light[i].strength, 1 / pane));
+        }
+    }
+    return nits;
+}
+
+/* A blocker seen from the front or the back: a fed panel's front is its own light; a blocker's side
+ * reflects. */
+static void target_blocker(const vs_camera_setup *setup, const vs_camera_ray *ray,
+                           vs_ray_target *target) {
+    const vs_scene_geometry *geometry = setup->predictor->geometry;
+    const vs_rect *rect = &geometry->blocker[ray->end_index].rect;
+    size_t light = geometry->blocker_light[ray->end_index];
+    bool front = vs_vec3_dot(rect->normal, ray->direction) < 0;
+    target->normal = front ? rect->normal : vs_vec3_scale(rect->normal, -1);
+    target->reflectance = geometry->blocker_reflectance[ray->end_index];
+    if (light != VS_NONE && front) {
+        target->own_nits = setup->predictor->hazed_light[light].strength;
+    }
+}
+
+vs_ray_target vs_camera_setup_target(const vs_camera_setup *setup, const vs_camera_ray *ray) {
+    vs_ray_target target = {.at_m = vs_camera_ray_point(ray, ray->length_m)};
+    const vs_scene_geometry *geometry = setup->predictor->geometry;
+    if (ray->end == VS_CAMERA_RAY_OUTSIDE) {
+        target.own_nits = sky_nits(setup, ray->end_index);
+    } else if (ray->end == VS_CAMERA_RAY_AT_BLOCKER) {
+        target_blocker(setup, ray, &target);
+    } else if (ray->end_index != VS_SPACE_OUTSIDE) {
+        int face = vs_scene_geometry_face(geometry, ray->end_index, target.at_m, &target.normal);
+        target.reflectance =
+            geometry->face_reflectance[ray->end_index * VS_FACE_COUNT + (size_t)face];
+    }
+    return target;
+}
+
+vs_status vs_camera_setup_end(const vs_camera_setup *setup, const vs_camera_ray *ray,
+                              vs_bands *nits) {
+    vs_ray_target target = vs_camera_setup_target(setup, ray);
+    *nits = target.own_nits;
+    if (target.reflectance == 0) {
+        return VS_OK;
+    }
+    return vs_camera_setup_surface(setup, target.at_m, target.normal, target.reflectance, true,
+                                   nits);
+}
+
+vs_status vs_camera_setup_end_direct(const vs_camera_setup *setup, const vs_camera_ray *ray,
+                                     double relative, vs_bands *nits) {
+    vs_ray_target target = vs_camera_setup_target(setup, ray);
+    vs_bands lux;
+    *nits = target.own_nits;
+    if (target.reflectance == 0) {
+        return VS_OK;
+    }
+    vs_status status = direct_lux(setup, target.at_m, target.normal, true, relative, &lux);
+    *nits = vs_bands_scale(lux, target.reflectance / VS_PI);
+    return status;
+}
+
+vs_status vs_camera_setup_indirect(const vs_camera_setup *setup, const vs_camera_ray *ray,
+                                   const vs_bands *once, vs_bands *nits) {
+    vs_ray_target target = vs_camera_setup_target(setup, ray);
+    vs_status status =
+        vs_camera_setup_indirect_veil(setup, ray, once, setup->predictor->share, nits);
+    if (status == VS_OK && target.reflectance > 0) {
+        vs_bands lux;
+        status = direct_lux(setup, target.at_m, target.normal, true, INDIRECT_RELATIVE, &lux);
+        lux = bounced_lux(setup, target.at_m, target.normal, true);
+        lux = vs_bands_mul(lux, vs_camera_ray_transmission(&setup->hazed, ray));
+        *nits = vs_bands_add(*nits, vs_bands_scale(lux, target.reflectance / VS_PI));
+    }
+    return status;
+}

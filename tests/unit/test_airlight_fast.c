@@ -1,0 +1,256 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* The fast veil integral against the adaptive one, and against closed forms where that is none. */
+#include "check.h"
+
+#include <math.h>
+#include <stdio.h>
+
+#include "rays.h"
+#include "spread.h"
+#include "veilstop/light/airlight_fast.h"
+
+#define RAYS_A_KIND  70
+#define WORST        5e-3 /* [1] what the fast integral is held to */
+#define MEDIAN       2e-4
+#define DARK_OF_GREY 1e-6 /* veils under this share of grey do not count */
+
+typedef struct {
+    vs_airlight work;
+    ray_hazes hazes;
+} bench_top;
+
+static void set_up(bench_top *top) {
+    CHECK_OK(vs_airlight_init(&top->work));
+    ray_hazes_make(&top->hazes);
+}
+
+static void tear_down(bench_top *top) {
+    ray_hazes_free(&top->hazes);
+    vs_airlight_free(&top->work);
+}
+
+/* Error of the fast integral on a line; negative where the veil is too dark to count. */
+static double error_of(bench_top *top, const ray_case *c, size_t line) {
+    vs_bands fast, want;
+    double relative = ray_kind_is_surface(c->kind) ? 1e-4 : c->mie ? 1e-7 : 1e-9;
+    const vs_camera_ray *sight = &c->sight[line];
+    CHECK_OK(vs_airlight_fast(&top->work, &c->room.medium, sight, &c->emitter, &fast));
+    CHECK_OK(
+        vs_airlight_adaptive(&top->work, &c->room.medium, sight, &c->emitter, relative, &want));
+    double nits = vs_bands_luminance(want), error = 0;
+    CHECK_TRUE(vs_bands_luminance(fast) >= 0);
+    if (!(nits > DARK_OF_GREY * RAY_GREY_NITS)) {
+        CHECK_TRUE(vs_bands_luminance(fast) <= 2 * DARK_OF_GREY * RAY_GREY_NITS);
+        return -1;
+    }
+    for (int band = 0; band < VS_BAND_COUNT; band++) {
+        error = fmax(error, fabs(fast.v[band] / want.v[band] - 1));
+    }
+    return error;
+}
+
+/* A sample of what `make accuracy` runs in full, held to the same bounds. */
+static void fast_matches_adaptive(void **state) {
+    (void)state;
+    static bench_top top;
+    static ray_case c;
+    static double error[RAY_KINDS * RAYS_A_KIND];
+    size_t count = 0;
+    set_up(&top);
+    for (int kind = 0; kind < RAY_KINDS; kind++) {
+        random_stream r = {1000 + (uint64_t)kind};
+        for (int i = 0; i < RAYS_A_KIND; i++) {
+            ray_case_make(&c, &r, (ray_kind)kind, &top.hazes, 1);
+            double e = error_of(&top, &c, 0);
+            if (e >= WORST) {
+                print_error("%s, case %d\n", ray_kind_name((ray_kind)kind), i);
+            }
+            CHECK_TRUE(e < WORST);
+            if (e >= 0) {
+                error[count++] = e;
+            }
+        }
+    }
+    double median = spread_quantile(error, count, 0.5), worst = spread_quantile(error, count, 1);
+    CHECK_TRUE(median <= MEDIAN);
+    printf("measured: fast veil against adaptive, %zu random rays lit of %d: median %.1e, worst "
+           "%.1e\n",
+           count, RAY_KINDS * RAYS_A_KIND, median, worst);
+    tear_down(&top);
+}
+
+/* Many lines at once give what each gives alone. */
+static void many_lines_are_as_one(void **state) {
+    (void)state;
+    static bench_top top;
+    static ray_case c;
+    static vs_bands many[RAY_LINES_MAX];
+    set_up(&top);
+    for (int kind = 0; kind < RAY_KINDS; kind++) {
+        random_stream r = {50 + (uint64_t)kind};
+        ray_case_make(&c, &r, (ray_kind)kind, &top.hazes, RAY_LINES_MAX);
+        CHECK_OK(
+            vs_airlight_fast_many(&top.work, &c.room.medium, &c.emitter, c.sight, c.count, many));
+        for (size_t i = 0; i < c.count; i++) {
+            vs_bands one;
+            CHECK_OK(vs_airlight_fast(&top.work, &c.room.medium, &c.sight[i], &c.emitter, &one));
+            for (int band = 0; band < VS_BAND_COUNT; band++) {
+                CHECK_NEAR(many[i].v[band], one.v[band], 2e-3, 1e-12);
+            }
+        }
+    }
+    tear_down(&top);
+}
+
+/* atan of uv/(z sqrt(u^2 + v^2 + z^2)): the solid angle of a rectangle with one corner at the foot
+ * (Siegel & Howell; the same form as Mathar 2015, Solid angle of a rectangular plate, eq. 27). */
+static double corner_angle(double u, double v, double z) {
+    return atan2(u * v, z * sqrt(u * u + v * v + z * z));
+}
+
+typedef struct {
+    const vs_rect *rect;
+    const vs_camera_ray *sight;
+} solid_angle_line;
+
+static double solid_angle_at(double x, void *context) {
+    const solid_angle_line *line = context;
+    const vs_rect *r = line->rect;
+    vs_vec3 d = vs_vec3_sub(vs_camera_ray_point(line->sight, x), r->center_m);
+    double u = vs_vec3_dot(d, r->u), v = vs_vec3_dot(d, r->v), z = vs_vec3_dot(d, r->normal);
+    if (z <= 0) {
+        return 0;
+    }
+    double u0 = -r->half_u_m - u, u1 = r->half_u_m - u;
+    double v0 = -r->half_v_m - v, v1 = r->half_v_m - v;
+    return corner_angle(u1, v1, z) - corner_angle(u0, v1, z) - corner_angle(u1, v0, z) +
+           corner_angle(u0, v0, z);
+}
+
+/* In thin isotropic haze the veil of a panel is s L/(4 pi) times the integral of its solid angle
+ * along the line, however near the line passes, through the panel too. */
+static void near_a_panel_the_solid_angle_is_the_veil(void **state) {
+    (void)state;
+    const double s = 1e-9, nits = 3000;
+    vs_airlight work;
+    vs_quadrature quadrature;
+    CHECK_OK(vs_airlight_init(&work));
+    CHECK_OK(vs_quadrature_init(&quadrature, 4000));
+    random_stream r = {27};
+    double worst = 0;
+    for (int i = 0; i < 300; i++) {
+        room_model room;
+        vs_vec3 low = {0, 0, 0}, high = {6, 5, 3};
+        room_make(&room, low, high, s, 0);
+        vs_vec3 at = {3, 2.5, 1.5};
+        vs_vec3 aim = {random_uniform(&r, 0, 6), random_uniform(&r, 0, 5),
+                       random_uniform(&r, 0, 3)};
+        vs_emitter panel = room_panel(&room, at, aim, random_log_uniform(&r, 0.1, 2),
+                                      random_log_uniform(&r, 0.1, 1.5), nits);
+        vs_vec3 to =
+            vs_vec3_along(at, panel.rect.u, random_uniform(&r, -1.2, 1.2) * panel.rect.half_u_m);
+        to = vs_vec3_along(to, panel.rect.v, random_uniform(&r, -1.2, 1.2) * panel.rect.half_v_m);
+        to = vs_vec3_along(to, panel.rect.normal, random_uniform(&r, 0, 0.1));
+        vs_vec3 camera = {random_uniform(&r, 0.1, 5.9), random_uniform(&r, 0.1, 4.9),
+                          random_uniform(&r, 0.1, 2.9)};
+        vs_camera_ray sight = vs_camera_ray_along(&room.medium, camera,
+                                                  vs_vec3_unit(vs_vec3_sub(to, camera)), INFINITY);
+        vs_bands got;
+        solid_angle_line line = {&panel.rect, &sight};
+        double integral;
+        CHECK_OK(vs_airlight_fast(&work, &room.medium, &sight, &panel, &got));
+        CHECK_OK(vs_quadrature_adaptive(&quadrature, solid_angle_at, &line, 0, sight.length_m, 1e-8,
+                                        1e-9, &integral, NULL));
+        double want = s * nits / (4 * VS_PI) * integral;
+        CHECK_NEAR(got.v[1], want, 2e-3, 1e-15);
+        worst = fmax(worst, want > 1e-12 ? fabs(got.v[1] / want - 1) : 0);
+        vs_haze_free(&room.haze);
+    }
+    printf("measured: lines close to and through a panel against its solid angle: worst %.1e\n",
+           worst);
+    vs_quadrature_free(&quadrature);
+    vs_airlight_free(&work);
+}
+
+/* Whatever the geometry: a number, and not negative. */
+static void never_less_than_nothing(void **state) {
+    (void)state;
+    static bench_top top;
+    static ray_case c;
+    set_up(&top);
+    random_stream r = {99};
+    for (int i = 0; i < 300; i++) {
+        ray_kind kind = (ray_kind)random_index(&r, RAY_KINDS);
+        ray_case_make(&c, &r, kind, &top.hazes, 1);
+        const vs_opening *door = &c.room.opening[0];
+        vs_vec3 corner[4], inside = {0.5, 0.5, 0.5};
+        vs_rect_corners(&door->rect, corner);
+        /* through the lamp, along an opening's edge, from a wall, from the lamp itself */
+        const vs_vec3 from[4] = {inside, corner[0], {0, 1, 1}, c.emitter.at_m};
+        const vs_vec3 to[4] = {c.emitter.at_m, corner[1], corner[2], inside};
+        for (int k = 0; k < 4; k++) {
+            vs_vec3 way = vs_vec3_sub(to[k], from[k]);
+            vs_bands nits;
+            if (!(vs_vec3_length(way) > 1e-6)) {
+                continue;
+            }
+            vs_camera_ray sight =
+                vs_camera_ray_along(&c.room.medium, from[k], vs_vec3_unit(way), INFINITY);
+            CHECK_OK(vs_airlight_fast(&top.work, &c.room.medium, &sight, &c.emitter, &nits));
+            for (int band = 0; band < VS_BAND_COUNT; band++) {
+                CHECK_TRUE(nits.v[band] >= 0 && isfinite(nits.v[band]));
+            }
+        }
+    }
+    tear_down(&top);
+}
+
+/* Veils are proportional to strength, and a net in front of the camera dims them all. */
+static void veil_follows_strength(void **state) {
+    (void)state;
+    static bench_top top;
+    static ray_case c;
+    set_up(&top);
+    for (int kind = 0; kind < RAY_KINDS; kind++) {
+        random_stream r = {400 + (uint64_t)kind};
+        ray_case_make(&c, &r, (ray_kind)kind, &top.hazes, 8);
+        vs_emitter half = c.emitter;
+        half.strength = vs_bands_scale(half.strength, 0.5);
+        for (size_t i = 0; i < c.count; i++) {
+            vs_bands whole, dimmed;
+            CHECK_OK(vs_airlight_fast(&top.work, &c.room.medium, &c.sight[i], &c.emitter, &whole));
+            CHECK_OK(vs_airlight_fast(&top.work, &c.room.medium, &c.sight[i], &half, &dimmed));
+            CHECK_NEAR(dimmed.v[0], 0.5 * whole.v[0], 1e-12, 0);
+        }
+    }
+    tear_down(&top);
+}
+
+static void mixed_phase_functions_are_refused(void **state) {
+    (void)state;
+    static bench_top top;
+    static ray_case c;
+    set_up(&top);
+    random_stream r = {5};
+    ray_case_make(&c, &r, RAY_LAMP, &top.hazes, 1);
+    vs_haze mixed = top.hazes.haze[0];
+    mixed.phase[0] = vs_phase_henyey_greenstein(0.5);
+    vs_medium medium = vs_medium_make(&c.room.space, &mixed, c.room.extinction_per_m);
+    vs_bands nits;
+    CHECK_STATUS(vs_airlight_fast(&top.work, &medium, &c.sight[0], &c.emitter, &nits),
+                 VS_ERR_DOMAIN);
+    CHECK_NAN(nits.v[0]);
+    tear_down(&top);
+}
+
+int main(void) {
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(fast_matches_adaptive),
+        cmocka_unit_test(many_lines_are_as_one),
+        cmocka_unit_test(near_a_panel_the_solid_angle_is_the_veil),
+        cmocka_unit_test(never_less_than_nothing),
+        cmocka_unit_test(veil_follows_strength),
+        cmocka_unit_test(mixed_phase_functions_are_refused),
+    };
+    return RUN_TESTS(tests);
+}
