@@ -45,11 +45,25 @@ void vs_rect_corners(const vs_rect *rect, vs_vec3 corner[4]);
  *  *inside tells whether that is within the rectangle's sides. direction  any length but 0 */
 double vs_rect_pierced_at(const vs_rect *rect, vs_vec3 at, vs_vec3 direction, bool *inside);
 
+/** Whether p lies on a rectangle: within the skin of its plane and within its sides. */
+bool vs_rect_holds(const vs_rect *rect, vs_vec3 p);
+
+/** A hole in the wall between two rooms, or between a room and outside. */
 typedef struct {
     vs_rect rect;
     size_t room[2]; /* the second may be VS_SPACE_OUTSIDE */
     double transmittance;
 } vs_opening;
+
+/** Whether an opening is in a wall of the room. */
+static inline bool vs_opening_joins(const vs_opening *opening, size_t room) {
+    return opening->room[0] == room || opening->room[1] == room;
+}
+
+/** The room on the other side of an opening that joins `room`. */
+static inline size_t vs_opening_beyond(const vs_opening *opening, size_t room) {
+    return opening->room[0] == room ? opening->room[1] : opening->room[0];
+}
 
 typedef struct {
     vs_rect rect;
@@ -68,6 +82,13 @@ typedef struct {
 
 /** The room whose closed box holds p, the first if several; VS_SPACE_OUTSIDE if none. */
 size_t vs_space_room_at(const vs_space *space, vs_vec3 p);
+
+#define VS_SPACE_ANY_WALL (-1) /* in place of a face */
+
+/** The opening of room r on which p lies; VS_SPACE_OUTSIDE where there is none.
+ *  face  of the wall that p is on: another wall's opening may be as near in a corner, but is not in
+ *        the way; or VS_SPACE_ANY_WALL */
+size_t vs_space_opening_at(const vs_space *space, size_t r, int face, vs_vec3 p);
 
 /** A straight way from a to b. */
 typedef struct {

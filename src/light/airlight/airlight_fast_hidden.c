@@ -5,6 +5,7 @@
 #include <math.h>
 
 #include "base/legendre_rules.h"
+#include "base/sorted.h"
 #include "light/airlight/airlight_fast_area.h"
 #include "light/geometry/visible_polygon.h"
 #include "veilstop/light/shaft.h"
@@ -155,7 +156,7 @@ static void set_air(node *n, const vs_visible_polygon *polygon) {
     n->view.change_count = 0;
     for (int i = 0; i < polygon->opening_count; i++) {
         const vs_opening *opening = &medium->space->opening[polygon->opening[i]];
-        room = opening->room[opening->room[0] == room ? 1 : 0];
+        room = vs_opening_beyond(opening, room);
         double beyond = room == VS_SPACE_OUTSIDE ? 0 : medium->room_extinction_per_m[room];
         double change_per_m = beyond - n->view.extinction_per_m;
         double off_m =
@@ -233,12 +234,7 @@ static int add_cut(double *cut, int count, double at, double from, double to) {
     if (!(at > from && at < to) || count == CUTS_MAX) {
         return count;
     }
-    int place = count;
-    while (place > 0 && cut[place - 1] > at) {
-        cut[place] = cut[place - 1];
-        place--;
-    }
-    cut[place] = at;
+    vs_sorted_insert(cut, (size_t)count, at);
     return count + 1;
 }
 

@@ -6,9 +6,11 @@
 #include <math.h>
 #include <stdlib.h>
 
+#include "base/sorted.h"
+
 #define EVENT_MAX ((size_t)2 * VS_CAMERA_RAY_SEGMENT_MAX)
 
-typedef enum { EVENT_ROOM, EVENT_SCREEN, EVENT_PORTAL } event_kind;
+typedef enum { EVENT_ROOM, EVENT_BLOCKER } event_kind;
 
 typedef struct {
     double at_m;
@@ -49,13 +51,8 @@ vs_vec3 vs_camera_ray_point(const vs_camera_ray *ray, double distance_m) {
 
 static void add_event(events *list, double at_m, event_kind kind, size_t index) {
     if (list->count < EVENT_MAX && at_m > VS_SPACE_SKIN_M) {
-        event e = {at_m, kind, index};
-        size_t place = list->count++;
-        while (place > 0 && list->item[place - 1].at_m > at_m) {
-            list->item[place] = list->item[place - 1];
-            place--;
-        }
-        list->item[place] = e;
+        event *place = vs_sorted_place(list->item, list->count++, sizeof *place, at_m);
+        *place = (event){at_m, kind, index};
     }
 }
 
@@ -73,13 +70,7 @@ static void collect_events(const vs_space *space, vs_vec3 at_m, vs_vec3 directio
     for (size_t i = 0; i < space->blocker_count; i++) {
         double t = vs_rect_pierced_at(&space->blocker[i].rect, at_m, direction, &inside);
         if (inside) {
-            add_event(list, t, EVENT_SCREEN, i);
-        }
-    }
-    for (size_t i = 0; i < space->opening_count; i++) {
-        double t = vs_rect_pierced_at(&space->opening[i].rect, at_m, direction, &inside);
-        if (inside) {
-            add_event(list, t, EVENT_PORTAL, i);
+            add_event(list, t, EVENT_BLOCKER, i);
         }
     }
 }
@@ -93,18 +84,6 @@ static double beyond_all_walls_m(const vs_space *space, vs_vec3 at_m) {
         limit_m += low_m + high_m;
     }
     return limit_m;
-}
-
-/* The opening of room r that the line pierces at a distance, or VS_SPACE_OUTSIDE. */
-static size_t opening_pierced(const vs_space *space, const events *list, size_t r, double at_m) {
-    for (size_t i = 0; i < list->count; i++) {
-        const event *e = &list->item[i];
-        if (e->kind == EVENT_PORTAL && fabs(e->at_m - at_m) <= VS_SPACE_SKIN_M &&
-            (space->opening[e->index].room[0] == r || space->opening[e->index].room[1] == r)) {
-            return e->index;
-        }
-    }
-    return VS_SPACE_OUTSIDE;
 }
 
 static void append_segment(vs_camera_ray *ray, const vs_medium *medium, size_t room, double to_m) {
@@ -123,11 +102,6 @@ static vs_camera_ray finished(vs_camera_ray ray, vs_camera_ray_end end, size_t i
     ray.end = end;
     ray.end_index = index;
     return ray;
-}
-
-/* The room beyond an opening. */
-static size_t room_beyond(const vs_opening *opening, size_t room) {
-    return opening->room[0] == room ? opening->room[1] : opening->room[0];
 }
 
 /* The line starts on a wall, perhaps of two rooms: it runs in the one it goes on into. */
@@ -149,11 +123,11 @@ vs_camera_ray vs_camera_ray_along(const vs_medium *medium, vs_vec3 at_m, vs_vec3
         if (e->at_m >= limit_m - VS_SPACE_SKIN_M) {
             break;
         }
-        if (e->kind == EVENT_PORTAL || (e->kind == EVENT_ROOM && e->index != room)) {
-            continue; /* an opening is passed with its wall; other rooms' walls are not met */
+        if (e->kind == EVENT_ROOM && e->index != room) {
+            continue; /* other rooms' walls are not met */
         }
         append_segment(&ray, medium, room, e->at_m);
-        if (e->kind == EVENT_SCREEN) {
+        if (e->kind == EVENT_BLOCKER) {
             double transmittance = space->blocker[e->index].transmittance;
             if (transmittance == 0) {
                 return finished(ray, VS_CAMERA_RAY_AT_BLOCKER, e->index);
@@ -161,12 +135,13 @@ vs_camera_ray vs_camera_ray_along(const vs_medium *medium, vs_vec3 at_m, vs_vec3
             ray.open *= transmittance;
             continue;
         }
-        size_t opening = opening_pierced(space, &list, room, e->at_m);
+        size_t opening =
+            vs_space_opening_at(space, room, VS_SPACE_ANY_WALL, vs_camera_ray_point(&ray, e->at_m));
         if (opening == VS_SPACE_OUTSIDE) {
             return finished(ray, VS_CAMERA_RAY_AT_WALL, room);
         }
         ray.open *= space->opening[opening].transmittance;
-        room = room_beyond(&space->opening[opening], room);
+        room = vs_opening_beyond(&space->opening[opening], room);
         if (room == VS_SPACE_OUTSIDE) {
             return finished(ray, VS_CAMERA_RAY_OUTSIDE, opening);
         }

@@ -5,29 +5,6 @@
 
 #include <math.h>
 
-size_t vs_opening_beyond(const vs_opening *opening, size_t room) {
-    return opening->room[0] == room ? opening->room[1] : opening->room[0];
-}
-
-/* The opening of room r at p on its wall, or VS_SPACE_OUTSIDE. face: the wall that is met; another
- * wall's opening may be as near in a corner, but is not in the way. */
-static size_t opening_at(const vs_space *space, size_t r, int face, vs_vec3 p_m) {
-    for (size_t i = 0; i < space->opening_count; i++) {
-        const vs_opening *opening = &space->opening[i];
-        if ((opening->room[0] != r && opening->room[1] != r) ||
-            fabs(vs_vec3_component(opening->rect.normal, face / 2)) < 0.5) {
-            continue;
-        }
-        vs_vec3 d = vs_vec3_sub(p_m, opening->rect.center_m);
-        if (fabs(vs_vec3_dot(d, opening->rect.normal)) <= VS_SPACE_SKIN_M &&
-            fabs(vs_vec3_dot(d, opening->rect.u)) <= opening->rect.half_u_m &&
-            fabs(vs_vec3_dot(d, opening->rect.v)) <= opening->rect.half_v_m) {
-            return i;
-        }
-    }
-    return VS_SPACE_OUTSIDE;
-}
-
 /* The face of a box nearest to a point on it. */
 static int face_at(const vs_box *box, vs_vec3 p_m) {
     int nearest = 0;
@@ -52,7 +29,7 @@ static vs_ray_event segment_outside(const vs_space *space, vs_vec3 at_m, vs_vec3
             continue;
         }
         vs_vec3 p_m = vs_vec3_along(at_m, direction, enter * 1e6);
-        size_t opening = opening_at(space, r, face_at(&space->room[r], p_m), p_m);
+        size_t opening = vs_space_opening_at(space, r, face_at(&space->room[r], p_m), p_m);
         next.length_m = enter * 1e6;
         next.end = opening == VS_SPACE_OUTSIDE ? VS_RAY_MEETS_NOTHING : VS_RAY_MEETS_OPENING;
         next.index = opening;
@@ -79,7 +56,8 @@ vs_ray_event vs_ray_next_event(const vs_space *space, vs_vec3 at_m, vs_vec3 dire
         }
     }
     if (room != VS_SPACE_OUTSIDE && next.length_m == wall_m) {
-        size_t opening = opening_at(space, room, next.face, vs_vec3_along(at_m, direction, wall_m));
+        size_t opening =
+            vs_space_opening_at(space, room, next.face, vs_vec3_along(at_m, direction, wall_m));
         if (opening != VS_SPACE_OUTSIDE) {
             next.end = VS_RAY_MEETS_OPENING;
             next.index = opening;

@@ -25,7 +25,4 @@ typedef struct {
  * open, or onto a wall from outside. */
 vs_ray_event vs_ray_next_event(const vs_space *space, vs_vec3 at_m, vs_vec3 direction, size_t room);
 
-/* The room on the other side of an opening. */
-size_t vs_opening_beyond(const vs_opening *opening, size_t room);
-
 #endif

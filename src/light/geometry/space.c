@@ -3,6 +3,8 @@
  * leave through an opening. Source: Kay & Kajiya 1986, Comput. Graph. 20, 269 (slabs). */
 #include "veilstop/light/space.h"
 
+#include "base/sorted.h"
+
 #define VERTICAL_SINE                                                                              \
     0.0174524064372835 /* [1] sin 1 degree: the contract's bound for "vertical"                    \
                         */
@@ -54,6 +56,11 @@ static bool within_sides(const vs_rect *rect, vs_vec3 p) {
     vs_vec3 d = vs_vec3_sub(p, rect->center_m);
     return fabs(vs_vec3_dot(d, rect->u)) <= rect->half_u_m &&
            fabs(vs_vec3_dot(d, rect->v)) <= rect->half_v_m;
+}
+
+bool vs_rect_holds(const vs_rect *rect, vs_vec3 p) {
+    double off_m = vs_vec3_dot(vs_vec3_sub(p, rect->center_m), rect->normal);
+    return fabs(off_m) <= VS_SPACE_SKIN_M && within_sides(rect, p);
 }
 
 double vs_rect_pierced_at(const vs_rect *rect, vs_vec3 at, vs_vec3 direction, bool *inside) {
@@ -126,19 +133,21 @@ static bool enters_box(const vs_box *box, vs_vec3 a, vs_vec3 step) {
     return clip_box(&core, a, step, &enter, &leave);
 }
 
-/* Whether the wall of room r is open at p. */
-static bool wall_open(const vs_space *space, size_t r, vs_vec3 p) {
+size_t vs_space_opening_at(const vs_space *space, size_t r, int face, vs_vec3 p) {
     for (size_t i = 0; i < space->opening_count; i++) {
         const vs_opening *opening = &space->opening[i];
-        if (opening->room[0] != r && opening->room[1] != r) {
-            continue;
-        }
-        double off_m = vs_vec3_dot(vs_vec3_sub(p, opening->rect.center_m), opening->rect.normal);
-        if (fabs(off_m) <= VS_SPACE_SKIN_M && within_sides(&opening->rect, p)) {
-            return true;
+        bool in_wall = face == VS_SPACE_ANY_WALL ||
+                       fabs(vs_vec3_component(opening->rect.normal, face / 2)) >= 0.5;
+        if (in_wall && vs_opening_joins(opening, r) && vs_rect_holds(&opening->rect, p)) {
+            return i;
         }
     }
-    return false;
+    return VS_SPACE_OUTSIDE;
+}
+
+/* Whether the wall of room r is open at p. */
+static bool wall_open(const vs_space *space, size_t r, vs_vec3 p) {
+    return vs_space_opening_at(space, r, VS_SPACE_ANY_WALL, p) != VS_SPACE_OUTSIDE;
 }
 
 /* Whether every wall that the segment meets is open there. */
@@ -175,17 +184,11 @@ static bool crosses(const vs_rect *rect, vs_vec3 a, vs_vec3 b, double *t) {
     return within_sides(rect, vs_vec3_along(a, vs_vec3_sub(b, a), *t));
 }
 
-/* Keeps the list of crossed openings in the order met. */
-static void insert_opening(vs_passage *passage, double *at, size_t opening, double t) {
-    size_t place = passage->opening_count++;
-    while (place > 0 && at[place - 1] > t) {
-        at[place] = at[place - 1];
-        passage->opening[place] = passage->opening[place - 1];
-        place--;
-    }
-    at[place] = t;
-    passage->opening[place] = opening;
-}
+/* An opening crossed at a fraction of the segment. */
+typedef struct {
+    double at;
+    size_t opening;
+} crossing;
 
 double vs_space_past_blockers(const vs_space *space, vs_vec3 a, vs_vec3 b) {
     double t, transmittance = 1;
@@ -199,7 +202,8 @@ double vs_space_past_blockers(const vs_space *space, vs_vec3 a, vs_vec3 b) {
 
 vs_passage vs_space_passage(const vs_space *space, vs_vec3 a, vs_vec3 b) {
     vs_passage passage = {.transmittance = 0};
-    double at[VS_SPACE_CROSSING_MAX], t;
+    crossing met[VS_SPACE_CROSSING_MAX];
+    double t;
     if (!walls_open(space, a, b)) {
         return passage;
     }
@@ -210,8 +214,12 @@ vs_passage vs_space_passage(const vs_space *space, vs_vec3 a, vs_vec3 b) {
             if (passage.opening_count == VS_SPACE_CROSSING_MAX) {
                 return passage; /* more openings in one line than any house has: no light */
             }
-            insert_opening(&passage, at, i, t);
+            crossing *place = vs_sorted_place(met, passage.opening_count++, sizeof *met, t);
+            *place = (crossing){t, i};
         }
+    }
+    for (size_t i = 0; i < passage.opening_count; i++) {
+        passage.opening[i] = met[i].opening;
     }
     passage.transmittance = transmittance;
     return passage;

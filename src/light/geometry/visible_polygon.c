@@ -244,19 +244,12 @@ static bool on_path(const search *s, size_t room) {
     return false;
 }
 
-/* Whether p stands in an opening: then the opening is not in its way. */
-static bool stands_in(const search *s, const vs_rect *r) {
-    vs_vec3 d = vs_vec3_sub(s->p, r->center_m);
-    return fabs(vs_vec3_dot(d, r->normal)) <= VS_SPACE_SKIN_M &&
-           fabs(vs_vec3_dot(d, r->u)) <= r->half_u_m && fabs(vs_vec3_dot(d, r->v)) <= r->half_v_m;
-}
-
 /* What of a part is seen through an opening, dimmed by its pane. */
 static bool through_opening(const search *s, const vs_opening *opening,
                             const vs_visible_polygon *polygon, vs_visible_polygon *through) {
     half_plane gate[GATE_SIDES];
     copy_polygon(through, polygon);
-    if (stands_in(s, &opening->rect)) {
+    if (vs_rect_holds(&opening->rect, s->p)) { /* p stands in it: it is not in the way */
         return true;
     }
     if (!gate_of(s, &opening->rect, gate) || misses(polygon, gate)) {
@@ -339,10 +332,9 @@ static void look_through(search *s, size_t room, const vs_visible_polygon *polyg
     s->path[s->path_count++] = room;
     for (size_t i = 0; i < s->space->opening_count && s->fits; i++) {
         const vs_opening *opening = &s->space->opening[i];
-        bool from_first = opening->room[0] == room;
-        size_t next = from_first ? opening->room[1] : opening->room[0];
+        size_t next = vs_opening_beyond(opening, room);
         vs_visible_polygon through;
-        if ((from_first || opening->room[1] == room) && !on_path(s, next) &&
+        if (vs_opening_joins(opening, room) && !on_path(s, next) &&
             through_opening(s, opening, polygon, &through)) {
             through.opening[through.opening_count++] = i;
             look_through(s, next, &through);

@@ -6,6 +6,8 @@
 
 #include <math.h>
 
+#include "base/sorted.h"
+
 #define LEVEL_COSINE 1e-9 /* [1] a cone this close to 90 degrees is a plane */
 #define AXIS_MIN     1e-6 /* [1] a cross product shorter than this has no direction */
 #define EDGE_MAX     (VS_SHAFT_MAX + 1)
@@ -47,12 +49,7 @@ static void add_edge(edges *list, double at_m) {
     if (!(at_m > list->from_m && at_m < list->to_m) || list->count == EDGE_MAX) {
         return; /* also drops NaN */
     }
-    size_t place = list->count++;
-    while (place > 0 && list->at_m[place - 1] > at_m) {
-        list->at_m[place] = list->at_m[place - 1];
-        place--;
-    }
-    list->at_m[place] = at_m;
+    vs_sorted_insert(list->at_m, list->count++, at_m);
 }
 
 /* An edge at above / below, if the line has such a place. */
@@ -316,7 +313,7 @@ static bool find_crossings(const vs_medium *medium, const vs_passage *passage, v
     shaft->crossing_count = 0;
     for (size_t i = 0; i < passage->opening_count; i++) {
         const vs_opening *opening = &medium->space->opening[passage->opening[i]];
-        size_t next = opening->room[0] == room ? opening->room[1] : opening->room[0];
+        size_t next = vs_opening_beyond(opening, room);
         double change =
             vs_medium_extinction_per_m(medium, room) - vs_medium_extinction_per_m(medium, next);
         room = next;

@@ -5,6 +5,8 @@
  * Comput. Graph. Forum 31, 1519): its logarithm over that of the angle is nearly straight. */
 #include <math.h>
 
+#include "base/sorted.h"
+
 #include "shot/predict/camera_setup.h"
 
 #define TURN_MIN_RAD 1e-4 /* [rad] nearer than this is the source itself */
@@ -49,13 +51,8 @@ static vs_status veil_beside(const fan *f, double turn_rad, double *nits) {
 static vs_status look_at(fan *f, double angle) {
     double nits;
     vs_status status = veil_beside(f, exp(angle), &nits);
-    int place = f->count++;
-    while (place > 0 && f->seen[place - 1].angle > angle) {
-        f->seen[place] = f->seen[place - 1];
-        place--;
-    }
-    f->seen[place].angle = angle;
-    f->seen[place].veil = log(nits);
+    sample *place = vs_sorted_place(f->seen, (size_t)f->count++, sizeof *place, angle);
+    *place = (sample){angle, log(nits)};
     return status;
 }
 
