@@ -9,4 +9,8 @@
  * there is no memory: the list then stays as it is. */
 void *vs_growable_reserve(void *list, size_t count, size_t *size, size_t item_bytes);
 
+/* The same for `more` items at once, 1 or over. */
+void *vs_growable_reserve_many(void *list, size_t count, size_t more, size_t *size,
+                               size_t item_bytes);
+
 #endif

@@ -6,24 +6,40 @@
 #include <stdio.h>
 #include <string.h>
 
-size_t vs_utf8_character(const char *utf8) {
+/* Bytes of a character by its first one (RFC 3629, section 4); 0: none begins so. */
+static size_t length_of(unsigned char lead) {
+    return lead < 0x80   ? 1
+           : lead < 0xc2 ? 0
+           : lead < 0xe0 ? 2
+           : lead < 0xf0 ? 3
+           : lead < 0xf5 ? 4
+                         : 0;
+}
+
+size_t vs_utf8_character_in(const char *utf8, const char *end) {
     const unsigned char *c = (const unsigned char *)utf8;
-    size_t length = c[0] < 0x80   ? 1
-                    : c[0] < 0xc2 ? 0
-                    : c[0] < 0xe0 ? 2
-                    : c[0] < 0xf0 ? 3
-                    : c[0] < 0xf5 ? 4
-                                  : 0;
+    if (utf8 >= end) {
+        return 0;
+    }
+    size_t length = length_of(c[0]);
+    if (length > (size_t)(end - utf8)) {
+        return 0;
+    }
     for (size_t i = 1; i < length; i++) {
         if ((c[i] & 0xc0) != 0x80) {
             return 0;
         }
     }
+    /* no overlong forms, no surrogates, nothing over U+10FFFF */
     if ((c[0] == 0xe0 && c[1] < 0xa0) || (c[0] == 0xed && c[1] > 0x9f) ||
         (c[0] == 0xf0 && c[1] < 0x90) || (c[0] == 0xf4 && c[1] > 0x8f)) {
         return 0;
     }
     return length;
+}
+
+size_t vs_utf8_character(const char *utf8) {
+    return vs_utf8_character_in(utf8, utf8 + strnlen(utf8, 4) + (*utf8 == '\0'));
 }
 
 /* Whether a valid character of so many bytes is a control character. */

@@ -3,6 +3,7 @@
  * in one struct outside the function that can be jumped out of. */
 #include "veilstop/picture/png.h"
 
+#include "base/growable.h"
 #include <png.h>
 #include <setjmp.h>
 #include <stdbool.h>
@@ -225,18 +226,11 @@ typedef struct {
 
 static void put(png_structp png, png_bytep data, size_t count) {
     writer *w = png_get_io_ptr(png);
-    if (count > w->size - w->length) {
-        size_t size = w->size ? 2 * w->size : 65536;
-        while (size < w->length + count) {
-            size *= 2;
-        }
-        unsigned char *bytes = realloc(w->bytes, size);
-        if (!bytes) {
-            png_error(png, "out of memory");
-        }
-        w->bytes = bytes;
-        w->size = size;
+    unsigned char *bytes = vs_growable_reserve_many(w->bytes, w->length, count, &w->size, 1);
+    if (!bytes && count > 0) {
+        png_error(png, "out of memory");
     }
+    w->bytes = bytes;
     memcpy(w->bytes + w->length, data, count);
     w->length += count;
 }

@@ -2,6 +2,7 @@
 /* Reading a file whole. */
 #include "veilstop/scene/file.h"
 
+#include "base/growable.h"
 #include <errno.h>
 #include <fcntl.h>
 #include <stdbool.h>
@@ -11,7 +12,7 @@
 #include <sys/stat.h>
 #include <unistd.h>
 
-#define FIRST_SIZE 65536u /* [bytes] room at first, doubled as needed */
+#define ROOM_SIZE 65536u /* [bytes] room for one reading, at least */
 
 typedef struct {
     char *bytes;
@@ -19,14 +20,9 @@ typedef struct {
 } buffer;
 
 static bool grow(buffer *b) {
-    size_t size = b->size ? 2 * b->size : FIRST_SIZE;
-    char *bytes = realloc(b->bytes, size);
-    if (!bytes) {
-        return false;
-    }
-    b->bytes = bytes;
-    b->size = size;
-    return true;
+    char *bytes = vs_growable_reserve_many(b->bytes, b->length, ROOM_SIZE, &b->size, 1);
+    b->bytes = bytes ? bytes : b->bytes;
+    return bytes;
 }
 
 /* Reads on until the end, or until there is more than `most`. One place stays free for the NUL. */

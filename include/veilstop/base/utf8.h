@@ -13,6 +13,9 @@ extern "C" {
  *  (RFC 3629: no overlong form, no surrogate). */
 size_t vs_utf8_character(const char *utf8);
 
+/** The same of a text that ends before `end`, NUL bytes in it or not. */
+size_t vs_utf8_character_in(const char *utf8, const char *end);
+
 /** A text with what would break its line or drive a terminal written out: "\n", "\r", "\t", else
  *  "\x" and two hexadecimal digits, for control characters (ASCII's, and U+0080 to U+009F) and for
  *  bytes that are no UTF-8.

@@ -24,6 +24,10 @@ double vs_form_factor_area_m2(const vs_rect *a, const vs_rect *b);
  *  (Siegel & Howell, Thermal Radiation Heat Transfer, ch. on contour integration). */
 double vs_form_factor_from_point(vs_vec3 p_m, vs_vec3 normal, const vs_rect *rect);
 
+/** The same to a flat polygon, all of it in front of the surface.
+ *  corner  less the small surface's place [m], in order round the polygon; count of them */
+double vs_form_factor_of_polygon(const vs_vec3 *corner, int count, vs_vec3 normal);
+
 #ifdef __cplusplus
 }
 #endif

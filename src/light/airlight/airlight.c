@@ -7,6 +7,7 @@
 #include <math.h>
 #include <stdlib.h>
 
+#include "base/growable.h"
 #include "veilstop/base/units.h"
 #include "veilstop/light/shaft.h"
 
@@ -85,14 +86,12 @@ static vs_status find_breaks(vs_airlight *work, const vs_camera_ray *ray,
     }
     const vs_photometric_table *table = source->emitter->table;
     size_t most = vs_photometric_breaks_most(table);
-    if (most > work->break_size) {
-        double *grown = realloc(work->break_m, most * sizeof *grown);
-        if (!grown) {
-            return VS_ERR_MEMORY;
-        }
-        work->break_m = grown;
-        work->break_size = most;
+    double *list =
+        vs_growable_reserve_many(work->break_m, 0, most, &work->break_size, sizeof *work->break_m);
+    if (!list) {
+        return VS_ERR_MEMORY;
     }
+    work->break_m = list;
     *count =
         vs_photometric_breaks(table, &source->emitter->frame, vs_vec3_sub(ray->at_m, source->at_m),
                               ray->direction, to_m, work->break_m, most);

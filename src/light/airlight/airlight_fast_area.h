@@ -55,6 +55,16 @@ void vs_fast_rect_block(const vs_fast_haze *haze, const void *job, double from, 
 void vs_fast_tube_block(const vs_fast_haze *haze, const void *job, double from, double to,
                         vs_fast_block *block);
 
+/* Something that integrates between two values of t. */
+typedef void vs_fast_integrate(void *context, double from, double to, vs_fast_block *block);
+
+/* Adds a block to `sum` where its two highest Legendre terms say that its nodes are enough, else
+ * its two halves.
+ *  block    that of from to to;  band_count  of it
+ *  allowed  tail of a block that is enough, absolute;  level  0 */
+void vs_fast_halve(vs_fast_integrate *integrate, void *context, int band_count, double from,
+                   double to, const vs_fast_block *block, double allowed, int level, double *sum);
+
 /* t of a distance along a line, and the other way. */
 double vs_fast_t_of(const vs_fast_line *line, double distance_m);
 double vs_fast_distance_m(const vs_fast_line *line, double t);

@@ -1,24 +1,23 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Surfaces that something hides in part: at each node along the line, exactly what is seen of them.
- * Breaks are where the line enters or leaves the light of the surface's corners.
- * Source: Radon 1948, Monatsh. Math. 52, 286 (seven points on a triangle). */
+ * Breaks are where the line enters or leaves the light of the surface's corners. */
 #include <math.h>
 
 #include "base/legendre_rules.h"
 #include "base/sorted.h"
 #include "light/airlight/airlight_fast_area.h"
+#include "light/geometry/triangles.h"
 #include "light/geometry/visible_polygon.h"
 #include "veilstop/light/shaft.h"
 
-#define CUTS_MAX     64   /* ends of intervals of one segment */
-#define ORDER        5    /* nodes along each interval */
-#define HALVINGS_MAX 12   /* of one interval */
-#define TAIL_MAX     0.01 /* [1] of the integral in the highest terms: nodes are enough */
-#define SPLIT_SIZE   1.2  /* [1] a triangle longer than this share of its distance is split */
-#define SPLIT_ANGLE  1.4  /* [1] the same as a share of its angle from straight on */
-#define SPLIT_PEAK   4.0  /* [1] but not under this many forward scales, the width of the peak */
-#define SPLITS_MAX   10
-#define ARC_RAD      1.2 /* [rad] a tube seen under more is looked at in several arcs */
+#define CUTS_MAX    64   /* ends of intervals of one segment */
+#define ORDER       5    /* nodes along each interval */
+#define TAIL_MAX    0.01 /* [1] of the integral in the highest terms: nodes are enough */
+#define SPLIT_SIZE  1.2  /* [1] a triangle longer than this share of its distance is split */
+#define SPLIT_ANGLE 1.4  /* [1] the same as a share of its angle from straight on */
+#define SPLIT_PEAK  4.0  /* [1] but not under this many forward scales, the width of the peak */
+#define SPLITS_MAX  10
+#define ARC_RAD     1.2 /* [rad] a tube seen under more is looked at in several arcs */
 
 /* One segment of a line and one emitter. */
 typedef struct {
@@ -37,7 +36,8 @@ typedef struct {
 typedef struct {
     const hidden *in;
     vs_vec3 at_m;
-    vs_fast_view view; /* of the part in hand */
+    vs_fast_view view;    /* of the part in hand */
+    double transmittance; /* on the way to it */
     double sum[VS_BAND_COUNT];
 } node;
 
@@ -54,28 +54,24 @@ static void add_places(node *n, vs_fast_places *p) {
     *n->in->haze->nodes += LANES;
 }
 
-/* Radon's rule of degree 5: centroid, and two orbits of three. Corners less the node. */
-static void add_radon(node *n, const vs_vec3 corner[3], double transmittance) {
-    static const double lead[2] = {0.797426985353087322, 0.059715871789769820};
-    static const double share[2] = {0.125939180544827153, 0.132394152788506181};
-    vs_vec3 a = vs_vec3_sub(corner[1], corner[0]), b = vs_vec3_sub(corner[2], corner[0]);
-    double size = transmittance * vs_vec3_length(vs_vec3_cross(a, b)) / 2;
-    vs_vec3 sum_m = vs_vec3_add(vs_vec3_add(corner[0], corner[1]), corner[2]);
+/* Radon's seven points, and an eighth lane that counts nothing. */
+static void add_triangle(void *context, const vs_vec3 corner[3]) {
+    node *n = context;
+    vs_vec3 point[VS_RADON_POINTS];
+    double size = n->transmittance * vs_triangle_radon(corner, point);
     vs_fast_places p;
-    set_place(&p, 6, vs_vec3_scale(sum_m, 1.0 / 3), 0.225 * size);
-    set_place(&p, 7, vs_vec3_scale(sum_m, 1.0 / 3), 0);
-    for (int i = 0; i < 6; i++) {
-        double rest = (1 - lead[i / 3]) / 2;
-        set_place(&p, i,
-                  vs_vec3_along(vs_vec3_scale(sum_m, rest), corner[i % 3], lead[i / 3] - rest),
-                  share[i / 3] * size);
+    for (int i = 0; i < VS_RADON_POINTS; i++) {
+        set_place(&p, i, point[i], vs_radon_weight[i] * size);
     }
+    set_place(&p, VS_RADON_POINTS, point[VS_RADON_POINTS - 1], 0);
     add_places(n, &p);
 }
 
 /* Whether a triangle is small against its distance: smaller about straight on, where the haze
  * peaks, and straight back for the glory of a table. */
-static bool small_enough(const node *n, const vs_vec3 corner[3], double side_m, double nearest_m) {
+static bool small_enough(const void *context, const vs_vec3 corner[3], double side_m,
+                         double nearest_m) {
+    const node *n = context;
     const vs_fast_haze *haze = n->in->haze;
     double peak = SPLIT_PEAK * haze->forward_scale;
     if (side_m > SPLIT_SIZE * nearest_m || side_m <= fmin(SPLIT_SIZE, peak) * nearest_m) {
@@ -88,27 +84,6 @@ static bool small_enough(const node *n, const vs_vec3 corner[3], double side_m, 
     return side_m <= SPLIT_ANGLE * angle_rad * nearest_m;
 }
 
-/* Splits a triangle at its longest side until it is small against its distance. Corners less the
- * node. */
-static void add_triangle(node *n, const vs_vec3 corner[3], double transmittance, int splits) {
-    double side_m[3], nearest_m = INFINITY;
-    int longest = 0;
-    for (int i = 0; i < 3; i++) {
-        side_m[i] = vs_vec3_length(vs_vec3_sub(corner[(i + 1) % 3], corner[i]));
-        longest = side_m[i] > side_m[longest] ? i : longest;
-        nearest_m = fmin(nearest_m, vs_vec3_length(corner[i]));
-    }
-    if (splits == SPLITS_MAX || small_enough(n, corner, side_m[longest], nearest_m)) {
-        add_radon(n, corner, transmittance);
-        return;
-    }
-    vs_vec3 from = corner[longest], to = corner[(longest + 1) % 3], tip = corner[(longest + 2) % 3];
-    vs_vec3 middle = vs_vec3_scale(vs_vec3_add(from, to), 0.5);
-    const vs_vec3 one[3] = {from, middle, tip}, other[3] = {middle, to, tip};
-    add_triangle(n, one, transmittance, splits + 1);
-    add_triangle(n, other, transmittance, splits + 1);
-}
-
 /* The way from a node to a place on the emitter. */
 static vs_vec3 way_to(const node *n, double u_m, double v_m) {
     const vs_rect *r = &n->in->rect;
@@ -117,11 +92,13 @@ static vs_vec3 way_to(const node *n, double u_m, double v_m) {
 }
 
 static void add_polygon(node *n, const vs_visible_polygon *polygon) {
+    const vs_triangle_sum triangles = {small_enough, add_triangle, n, SPLITS_MAX};
+    n->transmittance = polygon->transmittance;
     vs_vec3 first = way_to(n, polygon->u_m[0], polygon->v_m[0]);
     for (int i = 1; i + 1 < polygon->count; i++) {
         const vs_vec3 fan[3] = {first, way_to(n, polygon->u_m[i], polygon->v_m[i]),
                                 way_to(n, polygon->u_m[i + 1], polygon->v_m[i + 1])};
-        add_triangle(n, fan, polygon->transmittance, 0);
+        vs_triangle_add(&triangles, fan, 0);
     }
 }
 
@@ -197,7 +174,8 @@ static void light_at(hidden *in, double distance_m, double *sum) {
 }
 
 /* Integral over one interval in t. */
-static vs_fast_block integrate_interval(hidden *in, double from, double to) {
+static void integrate_interval(void *context, double from, double to, vs_fast_block *out) {
+    hidden *in = context;
     const vs_legendre_rule *rule = &vs_legendre_rules[ORDER];
     vs_fast_block block = {.tail = 0};
     double last = 0, before = 0;
@@ -213,21 +191,9 @@ static vs_fast_block integrate_interval(hidden *in, double from, double to) {
         last += rule->last[i] * weight * light[in->haze->refine_band];
         before += rule->before[i] * weight * light[in->haze->refine_band];
     }
-    block.tail = fabs(last) + fabs(before);
-    return block;
-}
-
-static void refine(hidden *in, double from, double to, vs_fast_block block, double allowed,
-                   int level, double *sum) {
-    if (block.tail <= allowed || level == HALVINGS_MAX || !in->valid) {
-        for (int band = 0; band < in->haze->band_count; band++) {
-            sum[band] += block.sum[band];
-        }
-        return;
-    }
-    double middle = (from + to) / 2;
-    refine(in, from, middle, integrate_interval(in, from, middle), allowed, level + 1, sum);
-    refine(in, middle, to, integrate_interval(in, middle, to), allowed, level + 1, sum);
+    /* where something cannot be told, halving does not help */
+    block.tail = in->valid ? fabs(last) + fabs(before) : 0;
+    *out = block;
 }
 
 static int add_cut(double *cut, int count, double at, double from, double to) {
@@ -361,11 +327,12 @@ static void integrate(hidden *in, double from, double to, double *sum) {
     cut[count + 1] = to;
     count = take_open(in, cut, count + 1, left);
     for (int i = 0; i < count; i++) {
-        block[i] = integrate_interval(in, left[i][0], left[i][1]);
+        integrate_interval(in, left[i][0], left[i][1], &block[i]);
         total += block[i].sum[in->haze->refine_band];
     }
     for (int i = 0; i < count; i++) {
-        refine(in, left[i][0], left[i][1], block[i], TAIL_MAX * total, 0, sum);
+        vs_fast_halve(integrate_interval, in, in->haze->band_count, left[i][0], left[i][1],
+                      &block[i], TAIL_MAX * total, 0, sum);
     }
 }
 

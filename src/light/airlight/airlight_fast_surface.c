@@ -18,7 +18,6 @@ typedef struct {
     const vs_fast_haze *haze;
     vs_fast_rect *rect;
     vs_fast_tube *tube;
-    double tail_allowed; /* absolute */
     double sum[VS_BAND_COUNT];
 } integral;
 
@@ -26,7 +25,8 @@ static double clamp(double x, double low, double high) {
     return fmin(fmax(x, low), high);
 }
 
-static void take_block(const integral *in, double from, double to, vs_fast_block *block) {
+static void integrate_block(void *context, double from, double to, vs_fast_block *block) {
+    const integral *in = context;
     if (in->rect) {
         vs_fast_rect_block(in->haze, in->rect, from, to, block);
     } else {
@@ -35,23 +35,21 @@ static void take_block(const integral *in, double from, double to, vs_fast_block
     *in->haze->nodes += (size_t)(LANES * block->directions);
 }
 
-static void add_block(integral *in, const vs_fast_block *block) {
-    for (int band = 0; band < in->haze->band_count; band++) {
-        in->sum[band] += block->sum[band];
+void vs_fast_halve(vs_fast_integrate *integrate, void *context, int band_count, double from,
+                   double to, const vs_fast_block *block, double allowed, int level, double *sum) {
+    if (block->tail <= allowed || level == HALVINGS_MAX) {
+        for (int band = 0; band < band_count; band++) {
+            sum[band] += block->sum[band];
+        }
+        return;
     }
-}
-
-static void halve(integral *in, double from, double to, int level) {
     double middle = 0.5 * (from + to);
     const double end[3] = {from, middle, to};
     for (int i = 0; i < 2; i++) {
-        vs_fast_block block;
-        take_block(in, end[i], end[i + 1], &block);
-        if (block.tail <= in->tail_allowed || level == HALVINGS_MAX) {
-            add_block(in, &block);
-        } else {
-            halve(in, end[i], end[i + 1], level + 1);
-        }
+        vs_fast_block half;
+        integrate(context, end[i], end[i + 1], &half);
+        vs_fast_halve(integrate, context, band_count, end[i], end[i + 1], &half, allowed, level + 1,
+                      sum);
     }
 }
 
@@ -66,16 +64,12 @@ static void integrate(integral *in, double from, double to) {
         parts = 2;
     }
     for (int i = 0; i < parts; i++) {
-        take_block(in, cut[i], cut[i + 1], &block[i]);
+        integrate_block(in, cut[i], cut[i + 1], &block[i]);
         total += block[i].sum[in->haze->refine_band];
     }
-    in->tail_allowed = TAIL_MAX * total;
     for (int i = 0; i < parts; i++) {
-        if (block[i].tail <= in->tail_allowed) {
-            add_block(in, &block[i]);
-        } else {
-            halve(in, cut[i], cut[i + 1], 1);
-        }
+        vs_fast_halve(integrate_block, in, in->haze->band_count, cut[i], cut[i + 1], &block[i],
+                      TAIL_MAX * total, 0, in->sum);
     }
 }
 

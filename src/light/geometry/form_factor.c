@@ -107,6 +107,19 @@ static int clip(const vs_vec3 *corner, vs_vec3 normal, vs_vec3 *kept) {
     return count;
 }
 
+double vs_form_factor_of_polygon(const vs_vec3 *corner, int count, vs_vec3 normal) {
+    double sum = 0;
+    for (int i = 0; i < count; i++) {
+        vs_vec3 a = corner[i], b = corner[(i + 1) % count];
+        vs_vec3 across = vs_vec3_cross(a, b);
+        double sine = vs_vec3_length(across);
+        if (sine > 0) {
+            sum += vs_vec3_dot(across, normal) / sine * atan2(sine, vs_vec3_dot(a, b));
+        }
+    }
+    return fabs(sum) / (2 * VS_PI);
+}
+
 double vs_form_factor_from_point(vs_vec3 p_m, vs_vec3 normal, const vs_rect *rect) {
     vs_vec3 corner[4], kept[8];
     if (vs_vec3_dot(vs_vec3_sub(p_m, rect->center_m), rect->normal) <= 0) {
@@ -116,15 +129,5 @@ double vs_form_factor_from_point(vs_vec3 p_m, vs_vec3 normal, const vs_rect *rec
     for (int i = 0; i < 4; i++) {
         corner[i] = vs_vec3_sub(corner[i], p_m);
     }
-    int count = clip(corner, normal, kept);
-    double sum = 0;
-    for (int i = 0; i < count; i++) {
-        vs_vec3 a = kept[i], b = kept[(i + 1) % count];
-        vs_vec3 across = vs_vec3_cross(a, b);
-        double sine = vs_vec3_length(across), cosine = vs_vec3_dot(a, b);
-        if (sine > 0) {
-            sum += vs_vec3_dot(across, normal) / sine * atan2(sine, cosine);
-        }
-    }
-    return fabs(sum) / (2 * VS_PI);
+    return vs_form_factor_of_polygon(kept, clip(corner, normal, kept), normal);
 }

@@ -6,6 +6,7 @@
 
 #include <stdlib.h>
 
+#include "base/growable.h"
 #include "veilstop/base/quadrature.h"
 #include "veilstop/base/units.h"
 #include "veilstop/light/colour.h"
@@ -272,15 +273,12 @@ void vs_point_sources_free(vs_point_sources *sources) {
 }
 
 static vs_status add_point(vs_point_sources *sources, vs_point_source point) {
-    if (sources->count == sources->size) {
-        size_t size = sources->size ? 2 * sources->size : 64;
-        vs_point_source *item = realloc(sources->item, size * sizeof *item);
-        if (!item) {
-            return VS_ERR_MEMORY;
-        }
-        sources->item = item;
-        sources->size = size;
+    vs_point_source *item =
+        vs_growable_reserve(sources->item, sources->count, &sources->size, sizeof *sources->item);
+    if (!item) {
+        return VS_ERR_MEMORY;
     }
+    sources->item = item;
     sources->item[sources->count++] = point;
     return VS_OK;
 }

@@ -1,13 +1,15 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Light that arrives on a surface. Points and beams by the inverse square and cosine laws; what is
  * seen of a panel or a tube by closed forms, dimmed by its mean transmission.
- * Sources: Lambert 1760, Photometria (the polygon formula, as in Siegel & Howell, configuration
- * factors); Radon 1948, Monatsh. Math. 52, 286 (seven points on a triangle). */
+ * Sources: the polygon's form factor (form_factor.h), sums over triangles (triangles.h). */
 #include <math.h>
 
 #include "base/legendre_rules.h"
+#include "light/geometry/triangles.h"
 #include "light/geometry/visible_polygon.h"
+#include "veilstop/base/units.h"
 #include "veilstop/light/airlight.h"
+#include "veilstop/light/form_factor.h"
 #include "veilstop/light/shaft.h"
 
 #define FINENESS_FIRST 0.5  /* [1] an element of a surface: size over distance */
@@ -70,75 +72,36 @@ static vs_bands parallel_lux(const vs_medium *medium, const vs_emitter *emitter,
 
 /* Sums in the making: what arrives without haze, and with it, by samples. */
 typedef struct {
+    const element *element;
     double clear;
     vs_bands hazed;
-} samples;
+} element_sum;
 
-static void add_sample(const element *e, vs_vec3 q_m, double weight, samples *sum) {
-    vs_vec3 way_m = vs_vec3_sub(q_m, e->at_m);
-    double square = vs_vec3_dot(way_m, way_m), length_m = sqrt(square);
-    double z = -vs_vec3_dot(way_m, e->emitter->rect.normal);
-    double light = weight * z * vs_vec3_dot(way_m, e->normal) / (square * square);
-    vs_bands through = vs_medium_transmission(e->medium, depth_to(e, q_m, length_m));
+/* place_m  of the emitter, less the element */
+static void add_sample(element_sum *sum, vs_vec3 place_m, double weight) {
+    const element *e = sum->element;
+    double square = vs_vec3_dot(place_m, place_m), length_m = sqrt(square);
+    double z = -vs_vec3_dot(place_m, e->emitter->rect.normal);
+    double light = weight * z * vs_vec3_dot(place_m, e->normal) / (square * square);
+    double depth = depth_to(e, vs_vec3_add(e->at_m, place_m), length_m);
+    vs_bands through = vs_medium_transmission(e->medium, depth);
     sum->clear += light;
     sum->hazed = vs_bands_add(sum->hazed, vs_bands_scale(through, light));
 }
 
-/* Radon's rule of degree 5 on a triangle: centroid, and two orbits of three. */
-static void add_radon(const element *e, const vs_vec3 corner[3], samples *sum) {
-    static const double near_corner = 0.797426985353087322, near_side = 0.059715871789769820;
-    static const double weight_corner = 0.125939180544827153, weight_side = 0.132394152788506181;
-    const double lead[2] = {near_corner, near_side}, weight[2] = {weight_corner, weight_side};
-    vs_vec3 a = vs_vec3_sub(corner[1], corner[0]), b = vs_vec3_sub(corner[2], corner[0]);
-    double area_m2 = vs_vec3_length(vs_vec3_cross(a, b)) / 2;
-    vs_vec3 middle_m =
-        vs_vec3_scale(vs_vec3_add(vs_vec3_add(corner[0], corner[1]), corner[2]), 1.0 / 3);
-    add_sample(e, middle_m, area_m2 * 0.225, sum);
-    for (int orbit = 0; orbit < 2; orbit++) {
-        double rest = (1 - lead[orbit]) / 2;
-        for (int i = 0; i < 3; i++) {
-            /* lead x corner i + rest x the two others = 3 rest x middle + (lead - rest) corner i */
-            vs_vec3 q_m =
-                vs_vec3_along(vs_vec3_scale(middle_m, 3 * rest), corner[i], lead[orbit] - rest);
-            add_sample(e, q_m, area_m2 * weight[orbit], sum);
-        }
+static void add_triangle(void *context, const vs_vec3 corner[3]) {
+    vs_vec3 point[VS_RADON_POINTS];
+    double area_m2 = vs_triangle_radon(corner, point);
+    for (int i = 0; i < VS_RADON_POINTS; i++) {
+        add_sample(context, point[i], area_m2 * vs_radon_weight[i]);
     }
 }
 
-/* Splits a triangle at its longest side until it is small against its distance. */
-static void add_triangle(const element *e, const vs_vec3 corner[3], int splits, samples *sum) {
-    int longest = 0;
-    double side_m[3], nearest_m = INFINITY;
-    for (int i = 0; i < 3; i++) {
-        side_m[i] = vs_vec3_length(vs_vec3_sub(corner[(i + 1) % 3], corner[i]));
-        longest = side_m[i] > side_m[longest] ? i : longest;
-        nearest_m = fmin(nearest_m, vs_vec3_length(vs_vec3_sub(corner[i], e->at_m)));
-    }
-    if (side_m[longest] <= SPLIT_SIZE * nearest_m || splits == SPLITS_MAX) {
-        add_radon(e, corner, sum);
-        return;
-    }
-    vs_vec3 from = corner[longest], to = corner[(longest + 1) % 3], tip = corner[(longest + 2) % 3];
-    vs_vec3 middle = vs_vec3_scale(vs_vec3_add(from, to), 0.5);
-    const vs_vec3 one[3] = {from, middle, tip}, other[3] = {middle, to, tip};
-    add_triangle(e, one, splits + 1, sum);
-    add_triangle(e, other, splits + 1, sum);
-}
-
-/* Lambert's polygon formula: E = L/2 sum of angle x (unit normal of the side's fan . surface
- * normal), all of the polygon being in front of the surface. */
-static double polygon_lux_per_nit(const element *e, const vs_vec3 *corner, int count) {
-    double sum = 0;
-    for (int i = 0; i < count; i++) {
-        vs_vec3 a = vs_vec3_sub(corner[i], e->at_m);
-        vs_vec3 b = vs_vec3_sub(corner[(i + 1) % count], e->at_m);
-        vs_vec3 fan = vs_vec3_cross(a, b);
-        double length = vs_vec3_length(fan);
-        if (length > 0) {
-            sum += atan2(length, vs_vec3_dot(a, b)) * vs_vec3_dot(fan, e->normal) / length;
-        }
-    }
-    return fabs(sum) / 2;
+static bool small_enough(const void *context, const vs_vec3 corner[3], double longest_m,
+                         double nearest_m) {
+    (void)context;
+    (void)corner;
+    return longest_m <= SPLIT_SIZE * nearest_m;
 }
 
 static bool any_haze(const vs_medium *medium) {
@@ -151,7 +114,7 @@ static bool any_haze(const vs_medium *medium) {
 }
 
 /* Closed form x mean transmission, the mean by samples. */
-static void add_dimmed(const element *e, double clear, const samples *sum, vs_bands *lux) {
+static void add_dimmed(const element *e, double clear, const element_sum *sum, vs_bands *lux) {
     vs_bands share = sum->clear > 0 ? vs_bands_scale(sum->hazed, 1 / sum->clear) : vs_bands_grey(1);
     *lux = vs_bands_add(*lux, vs_bands_scale(vs_bands_mul(share, e->emitter->strength), clear));
 }
@@ -159,16 +122,20 @@ static void add_dimmed(const element *e, double clear, const samples *sum, vs_ba
 static void add_polygon(const element *e, const vs_visible_polygon *polygon, vs_bands *lux) {
     const vs_rect *r = &e->emitter->rect;
     vs_vec3 corner[VS_VISIBLE_CORNERS_MAX];
-    samples sum = {0, {{0, 0, 0}}};
+    vs_vec3 center_m = vs_vec3_sub(r->center_m, e->at_m);
+    element_sum sum = {.element = e};
+    const vs_triangle_sum triangles = {small_enough, add_triangle, &sum, SPLITS_MAX};
     for (int i = 0; i < polygon->count; i++) {
         corner[i] =
-            vs_vec3_along(vs_vec3_along(r->center_m, r->u, polygon->u_m[i]), r->v, polygon->v_m[i]);
+            vs_vec3_along(vs_vec3_along(center_m, r->u, polygon->u_m[i]), r->v, polygon->v_m[i]);
     }
     for (int i = 1; i + 1 < polygon->count && any_haze(e->medium); i++) {
         const vs_vec3 fan[3] = {corner[0], corner[i], corner[i + 1]};
-        add_triangle(e, fan, 0, &sum);
+        vs_triangle_add(&triangles, fan, 0);
     }
-    double clear = polygon->transmittance * polygon_lux_per_nit(e, corner, polygon->count);
+    /* a luminance L lights the element with pi F L lux */
+    double clear = polygon->transmittance * VS_PI *
+                   vs_form_factor_of_polygon(corner, polygon->count, e->normal);
     add_dimmed(e, clear, &sum, lux);
 }
 
@@ -189,7 +156,7 @@ static void add_interval(const element *e, const vs_visible_polygon *polygon, vs
     double a = vs_vec3_dot(off_m, e->normal), b = vs_vec3_dot(tube->axis, e->normal);
     double low = polygon->u_m[0] + tube->length_m / 2 - foot_m;
     double high = polygon->u_m[1] + tube->length_m / 2 - foot_m;
-    samples sum = {0, {{0, 0, 0}}};
+    element_sum sum = {.element = e};
     const vs_legendre_rule *rule = &vs_legendre_rules[TUBE_ORDER];
     double y_low = low / hypot(low, d), y_high = high / hypot(high, d);
     for (int i = 0; i < rule->count && any_haze(e->medium); i++) {

@@ -7,6 +7,7 @@
 
 #include <math.h>
 
+#include "light/geometry/cone.h"
 #include "veilstop/base/units.h"
 #include "veilstop/light/shaft.h"
 
@@ -247,30 +248,27 @@ static void clip_half(vs_distance_sampler *distances, double a, double b) {
 /* Keeps the part within a spot's cone of under a right angle: one interval, for a cone bulges. */
 static void clip_cone(vs_distance_sampler *distances, const vs_emitter *emitter, vs_vec3 start_m,
                       vs_vec3 direction) {
-    double cosine = cos(emitter->spot.cutoff_rad), square = cosine * cosine;
+    double cosine = cos(emitter->spot.cutoff_rad);
     if (cosine <= 0) {
         return;
     }
     vs_vec3 d = vs_vec3_sub(start_m, emitter->at_m);
-    double d_axis = vs_vec3_dot(d, emitter->axis), w_axis = vs_vec3_dot(direction, emitter->axis);
-    double a = w_axis * w_axis - square;
-    double b = d_axis * w_axis - square * vs_vec3_dot(d, direction);
-    double c = d_axis * d_axis - square * vs_vec3_dot(d, d);
-    clip_half(distances, d_axis, w_axis); /* the half of the double cone that shines */
-    double discriminant = b * b - a * c;
-    if (discriminant <= 0) {
-        /* the way meets neither half: it is inside all along, or outside */
-        if (!(c > 0)) {
+    double w_axis = vs_vec3_dot(direction, emitter->axis);
+    vs_cone_meeting cone = vs_cone_meet(d, direction, emitter->axis, cosine);
+    /* the half of the double cone that shines */
+    clip_half(distances, vs_vec3_dot(d, emitter->axis), w_axis);
+    if (!cone.meets) {
+        /* the line meets neither half: it is inside all along, or outside */
+        if (!cone.starts_in) {
             distances->to_m = -1;
         }
         return;
     }
-    double q = -(b + copysign(sqrt(discriminant), b));
-    if (q == 0 || a == 0) {
+    if (isnan(cone.t[0]) || isnan(cone.t[1])) {
         return; /* through the tip, or along the cone: an interval too long does no harm */
     }
-    double first = fmin(q / a, c / q), second = fmax(q / a, c / q);
-    if (a < 0) { /* the way leaves the cone at both ends */
+    double first = fmin(cone.t[0], cone.t[1]), second = fmax(cone.t[0], cone.t[1]);
+    if (!cone.steep) { /* the line leaves the cone at both ends */
         distances->from_m = fmax(distances->from_m, first);
         distances->to_m = fmin(distances->to_m, second);
     } else if (w_axis > 0) { /* it runs out within the cone */

@@ -7,6 +7,7 @@
 #include <stdbool.h>
 #include <stdlib.h>
 
+#include "light/geometry/cone.h"
 #include "veilstop/base/units.h"
 
 #define ANGLE_SLACK  1e-9                 /* [rad] rounding of a degree made into radians */
@@ -68,11 +69,10 @@ vs_photometric_frame vs_photometric_frame_make(vs_vec3 at_m, vs_vec3 aim_m, doub
     }
     right = vs_vec3_unit(right);
     vs_vec3 above = vs_vec3_cross(right, nadir);
-    double c = cos(roll_rad), s = sin(roll_rad);
     vs_photometric_frame frame = {
         nadir,
-        vs_vec3_along(vs_vec3_scale(right, c), above, s),
-        vs_vec3_along(vs_vec3_scale(above, c), right, -s),
+        vs_vec3_turned(right, above, roll_rad),
+        vs_vec3_turned(above, right, -roll_rad),
     };
     return frame;
 }
@@ -217,13 +217,18 @@ typedef struct {
     size_t count, size;
 } crossing;
 
+/* Whether t is a place of the ray that there is room for; NaN is none. */
+static bool is_place(const crossing *ray, double t) {
+    return t > 0 && t < ray->length_m && ray->count < ray->size;
+}
+
 /* Where share x t = whole, if the ray has such a place. */
 static bool find_place(const crossing *ray, double whole, double share, double *t) {
     *t = share == 0 ? -1 : whole / share;
-    return *t > 0 && *t < ray->length_m && ray->count < ray->size;
+    return is_place(ray, *t);
 }
 
-/* A cone about the nadir: z^2 = cos^2 (x^2 + y^2 + z^2), on its own side of the lamp. */
+/* A cone about the nadir, on its own side of the lamp. */
 static void cross_cone(crossing *ray, double vertical_rad) {
     const double *o = ray->o, *d = ray->d;
     double cosine = cos(vertical_rad);
@@ -234,20 +239,11 @@ static void cross_cone(crossing *ray, double vertical_rad) {
         }
         return;
     }
-    double square = cosine * cosine;
-    double a = d[2] * d[2] - square * (d[0] * d[0] + d[1] * d[1] + d[2] * d[2]);
-    double b = o[2] * d[2] - square * (o[0] * d[0] + o[1] * d[1] + o[2] * d[2]);
-    double c = o[2] * o[2] - square * (o[0] * o[0] + o[1] * o[1] + o[2] * o[2]);
-    double root = b * b - a * c;
-    if (!(root >= 0)) {
-        return;
-    }
-    /* the pair of roots without cancellation: q/a and c/q */
-    double q = -(b + copysign(sqrt(root), b));
-    const double whole[] = {q, c}, share[] = {a, q};
+    const vs_vec3 nadir = {0, 0, 1}, from_lamp = {o[0], o[1], o[2]}, direction = {d[0], d[1], d[2]};
+    vs_cone_meeting cone = vs_cone_meet(from_lamp, direction, nadir, cosine);
     for (int i = 0; i < 2; i++) {
-        if (find_place(ray, whole[i], share[i], &t) && (o[2] + t * d[2]) * cosine > 0) {
-            ray->at_m[ray->count++] = t;
+        if (is_place(ray, cone.t[i]) && (o[2] + cone.t[i] * d[2]) * cosine > 0) {
+            ray->at_m[ray->count++] = cone.t[i];
         }
     }
 }

@@ -7,6 +7,7 @@
 #include <math.h>
 
 #include "base/sorted.h"
+#include "light/geometry/cone.h"
 
 #define LEVEL_COSINE 1e-9 /* [1] a cone this close to 90 degrees is a plane */
 #define AXIS_MIN     1e-6 /* [1] a cross product shorter than this has no direction */
@@ -241,25 +242,14 @@ static throw_plane plane_of_point(const vs_camera_ray *ray, const vs_shaft_frame
     return plane;
 }
 
-/* Edges of the spot's cone on the line: (x . axis)^2 = cos^2 x^2, a quadratic in the distance. The
- * other half of the double cone gives edges too; the test between edges sorts them out. */
+/* Edges of the spot's cone on the line. The other half of the double cone gives edges too; the test
+ * between edges sorts them out. */
 static void add_cone_edges(const vs_camera_ray *ray, vs_vec3 tip_m, vs_vec3 axis, double angle_rad,
                            edges *list) {
-    double cosine = cos(angle_rad);
-    vs_vec3 d = vs_vec3_sub(ray->at_m, tip_m);
-    double d_axis = vs_vec3_dot(d, axis), w_axis = vs_vec3_dot(ray->direction, axis);
-    double square = cosine * cosine;
-    double a = w_axis * w_axis - square;
-    double b = d_axis * w_axis - square * vs_vec3_dot(d, ray->direction);
-    double c = d_axis * d_axis - square * vs_vec3_dot(d, d);
-    double discriminant = b * b - a * c;
-    if (discriminant < 0) {
-        return;
-    }
-    /* the stable pair of roots: no difference of nearly equal numbers */
-    double q = -(b + copysign(sqrt(discriminant), b));
-    add_quotient(list, q, a);
-    add_quotient(list, c, q);
+    vs_cone_meeting cone =
+        vs_cone_meet(vs_vec3_sub(ray->at_m, tip_m), ray->direction, axis, cos(angle_rad));
+    add_edge(list, cone.t[0]);
+    add_edge(list, cone.t[1]);
 }
 
 /* Where a measured lamp's table begins or ends; at 90 degrees that is a plane. */

@@ -2,6 +2,7 @@
 /* The growing text. */
 #include "veilstop/report/text.h"
 
+#include "base/growable.h"
 #include <stdarg.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -20,22 +21,10 @@ static bool reserve(vs_text *text, size_t extra) {
     if (text->failed) {
         return false;
     }
-    size_t need = text->length + extra + 1;
-    if (need <= text->size) {
-        return true;
-    }
-    size_t size = text->size ? text->size : 1024;
-    while (size < need) {
-        size *= 2;
-    }
-    char *bytes = realloc(text->bytes, size);
-    if (!bytes) {
-        text->failed = true;
-        return false;
-    }
-    text->bytes = bytes;
-    text->size = size;
-    return true;
+    char *bytes = vs_growable_reserve_many(text->bytes, text->length, extra + 1, &text->size, 1);
+    text->bytes = bytes ? bytes : text->bytes;
+    text->failed = !bytes;
+    return bytes;
 }
 
 void vs_text_add(vs_text *text, const char *bytes, size_t length) {

@@ -10,6 +10,8 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "scene/json/json_scan.h"
+
 #define NUMBER_SIZE 32 /* [bytes] of a number with six digits, sign and exponent */
 
 /* A stretch of the text: [from, to). */
@@ -106,24 +108,19 @@ static size_t key_character(const char *key, size_t length, size_t *at, char out
     return to_utf8(unit, out);
 }
 
-/* Whether a pointer's reference token is this key, as it stands in the file: in the token ~1 is /,
- * ~0 is ~; the key may have escapes. */
-static bool token_is(const char *token, size_t token_length, const char *key, size_t key_length) {
-    size_t i = 0;
+/* Whether a name is this key, as it stands in the file, perhaps with escapes. */
+static bool is_key(const char *name, const char *key, size_t key_length) {
+    size_t i = 0, name_length = strlen(name);
     for (size_t k = 0; k < key_length;) {
         char c[4];
         size_t length = key_character(key, key_length, &k, c);
         for (size_t n = 0; n < length; n++, i++) {
-            char want = i < token_length ? token[i] : '\0';
-            if (want == '~' && i + 1 < token_length) {
-                want = token[++i] == '1' ? '/' : '~';
-            }
-            if (i >= token_length || want != c[n]) {
+            if (i >= name_length || name[i] != c[n]) {
                 return false;
             }
         }
     }
-    return i == token_length;
+    return i == name_length;
 }
 
 /* What a look into an object or array found: the value, and where one more could be added. */
@@ -133,7 +130,7 @@ typedef struct {
     size_t end; /* behind the last member */
 } finding;
 
-static finding look_into(text t, size_t at, const char *token, size_t token_length) {
+static finding look_into(text t, size_t at, const char *token) {
     finding f = {.empty = true, .object = t.bytes[at] == '{'};
     size_t index = 0;
     f.end = at + 1;
@@ -142,7 +139,7 @@ static finding look_into(text t, size_t at, const char *token, size_t token_leng
         bool is_it;
         if (f.object) {
             size_t key = at + 1, key_end = skip_string(t, at) - 1;
-            is_it = token_is(token, token_length, t.bytes + key, key_end - key);
+            is_it = is_key(token, t.bytes + key, key_end - key);
             at = skip_blanks(t, skip_blanks(t, key_end + 1) + 1); /* over the colon */
         } else {
             is_it = strtoul(token, NULL, 10) == index++;
@@ -161,19 +158,16 @@ static finding look_into(text t, size_t at, const char *token, size_t token_leng
     return f;
 }
 
-/* Follows a pointer to its value, or to where its last key can be added. */
-static bool follow(text t, const char *pointer, finding *f, const char **key) {
+/* Follows a pointer to its value, or to where its last key, put in `key`, can be added. */
+static bool follow(text t, const char *pointer, finding *f, char key[VS_FAULT_WHERE_SIZE]) {
     span value = {skip_blanks(t, t.length >= 3 && memcmp(t.bytes, "\xef\xbb\xbf", 3) == 0 ? 3 : 0),
                   t.length};
     while (*pointer == '/') {
-        const char *token = pointer + 1;
-        size_t length = strcspn(token, "/");
-        if (value.from >= t.length || !strchr("{[", t.bytes[value.from])) {
+        if (value.from >= t.length || !strchr("{[", t.bytes[value.from]) ||
+            !vs_json_pointer_token(&pointer, key, VS_FAULT_WHERE_SIZE)) {
             return false;
         }
-        *f = look_into(t, value.from, token, length);
-        *key = token;
-        pointer = token + length;
+        *f = look_into(t, value.from, key);
         if (!f->found) {
             return *pointer == '\0' && f->object;
         }
@@ -196,29 +190,24 @@ static char *splice(text t, span gap, const char *words, size_t *length) {
     return out;
 }
 
-/* Writes a reference token as the key it names; gives its end. No key of a scene has control
- * characters. */
-static char *put_key(char *out, const char *token) {
-    for (; *token; token++) {
-        char c = *token;
-        if (c == '~' && token[1]) {
-            c = *++token == '1' ? '/' : '~';
-        }
-        if (c == '"' || c == '\\') {
+/* Writes a key's name; gives its end. No key of a scene has control characters. */
+static char *put_key(char *out, const char *name) {
+    for (; *name; name++) {
+        if (*name == '"' || *name == '\\') {
             *out++ = '\\';
         }
-        *out++ = c;
+        *out++ = *name;
     }
     return out;
 }
 
 static vs_status set_one(text t, const vs_scene_edit *edit, char **out, size_t *length) {
     finding f = {0};
-    const char *key = "";
+    char key[VS_FAULT_WHERE_SIZE] = "";
     if (!isfinite(edit->value)) {
         return VS_ERR_DOMAIN;
     }
-    if (!follow(t, edit->pointer, &f, &key)) {
+    if (!follow(t, edit->pointer, &f, key)) {
         return VS_ERR_INPUT;
     }
     char number[NUMBER_SIZE];

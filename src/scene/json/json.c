@@ -12,6 +12,7 @@
 #include <string.h>
 
 #include "scene/json/json_scan.h"
+#include "veilstop/base/utf8.h"
 
 /* Appends "/token", escaped as RFC 6901 section 3 wants: ~ is ~0, / is ~1. Cut where it is full. */
 static void append_token(char *pointer, size_t size, const char *token) {
@@ -154,29 +155,6 @@ const char *vs_json_key(const vs_json_value *member) {
     return member->item ? member->item->string : NULL;
 }
 
-/* One token of a pointer, unescaped into `token`; false where it is malformed or too long. */
-static bool take_token(const char **pointer, char *token, size_t size) {
-    const char *c = *pointer + 1; /* past the slash */
-    size_t used = 0;
-    for (; *c && *c != '/'; c++) {
-        char plain = *c;
-        if (plain == '~') {
-            c++;
-            if (*c != '0' && *c != '1') {
-                return false;
-            }
-            plain = *c == '0' ? '~' : '/';
-        }
-        if (used + 1 >= size) {
-            return false;
-        }
-        token[used++] = plain;
-    }
-    token[used] = '\0';
-    *pointer = c;
-    return true;
-}
-
 /* An array index of RFC 6901: digits without leading zeros; SIZE_MAX for anything else. */
 static size_t token_index(const char *token) {
     size_t length = strlen(token);
@@ -189,7 +167,7 @@ vs_json_value vs_json_resolve(const vs_json_value *root, const char *pointer) {
     nothing.item = NULL;
     while (*pointer && value.item) {
         char token[VS_FAULT_WHERE_SIZE];
-        if (*pointer != '/' || !take_token(&pointer, token, sizeof token)) {
+        if (*pointer != '/' || !vs_json_pointer_token(&pointer, token, sizeof token)) {
             return nothing;
         }
         size_t index = token_index(token);
@@ -267,10 +245,9 @@ void vs_json_fault(const vs_json_value *value, const char *format, ...) {
 
 /* A text as a message shows it: quoted, its first 40 bytes, cut between characters. */
 static void describe_text(const char *text, char *shown, size_t size) {
-    const unsigned char *at = (const unsigned char *)text, *end = at + strlen(text);
     size_t length = 0;
-    while (at + length < end && length + vs_json_utf8_length(at + length, end) <= 40) {
-        length += vs_json_utf8_length(at + length, end);
+    while (text[length] && length + vs_utf8_character(text + length) <= 40) {
+        length += vs_utf8_character(text + length);
     }
     snprintf(shown, size, "\"%.*s%s\"", (int)length, text, text[length] ? "..." : "");
 }

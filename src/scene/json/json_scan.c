@@ -8,6 +8,7 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "veilstop/base/utf8.h"
 #include "veilstop/scene/json.h"
 
 #define NUMBER_CHARACTERS_MAX 60 /* the parser behind copies a number into 64 bytes */
@@ -18,38 +19,13 @@ typedef struct {
     vs_faults *faults;
 } scanner;
 
-static bool is_continuation(const unsigned char *at, const unsigned char *end) {
-    return at < end && (*at & 0xc0) == 0x80;
-}
-
-/* RFC 3629, section 4: no overlong forms, no surrogates, nothing over U+10FFFF. */
-size_t vs_json_utf8_length(const unsigned char *at, const unsigned char *end) {
-    if (at >= end) {
-        return 0;
-    }
-    unsigned char lead = *at;
-    if (lead < 0x80) {
-        return 1;
-    }
-    size_t length = lead >= 0xc2 && lead <= 0xdf   ? 2
-                    : lead >= 0xe0 && lead <= 0xef ? 3
-                    : lead >= 0xf0 && lead <= 0xf4 ? 4
-                                                   : 0;
-    for (size_t i = 1; i < length; i++) {
-        if (!is_continuation(at + i, end)) {
-            return 0;
-        }
-    }
-    if ((lead == 0xe0 && at[1] < 0xa0) || (lead == 0xed && at[1] > 0x9f) ||
-        (lead == 0xf0 && at[1] < 0x90) || (lead == 0xf4 && at[1] > 0x8f)) {
-        return 0;
-    }
-    return length;
+static size_t character_at(const unsigned char *at, const unsigned char *end) {
+    return vs_utf8_character_in((const char *)at, (const char *)end);
 }
 
 /* What stands at a place, as a reader of the message would name it. */
 static void describe(const scanner *s, const unsigned char *at, char *text, size_t size) {
-    size_t length = vs_json_utf8_length(at, s->end);
+    size_t length = character_at(at, s->end);
     if (at >= s->end) {
         snprintf(text, size, "the end of the file");
     } else if (*at == '\n' || *at == '\r') {
@@ -202,7 +178,7 @@ static bool scan_string(scanner *s) {
                 return false;
             }
         } else {
-            s->at += vs_json_utf8_length(s->at, s->end);
+            s->at += character_at(s->at, s->end);
         }
     }
     return true;
@@ -281,7 +257,7 @@ static bool scan_value(scanner *s) {
 
 static bool check_utf8(const scanner *s) {
     for (const unsigned char *at = s->begin; at < s->end;) {
-        size_t length = vs_json_utf8_length(at, s->end);
+        size_t length = character_at(at, s->end);
         if (length == 0) {
             return refuse(s, at, "must be UTF-8 text");
         }
@@ -307,4 +283,26 @@ bool vs_json_scan(const char *bytes, size_t length, vs_faults *faults) {
     }
     skip_blanks(&s);
     return s.at == s.end || refuse(&s, s.at, "must be the end of the file after its one value");
+}
+
+bool vs_json_pointer_token(const char **pointer, char *token, size_t size) {
+    const char *c = *pointer + 1; /* past the slash */
+    size_t used = 0;
+    for (; *c && *c != '/'; c++) {
+        char plain = *c;
+        if (plain == '~') {
+            c++;
+            if (*c != '0' && *c != '1') {
+                return false;
+            }
+            plain = *c == '0' ? '~' : '/';
+        }
+        if (used + 1 >= size) {
+            return false;
+        }
+        token[used++] = plain;
+    }
+    token[used] = '\0';
+    *pointer = c;
+    return true;
 }

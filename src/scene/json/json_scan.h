@@ -12,7 +12,8 @@
  * column (counted in characters from 1). */
 bool vs_json_scan(const char *bytes, size_t length, vs_faults *faults);
 
-/* Bytes of the UTF-8 character at `at`, 0 where there is no valid one. */
-size_t vs_json_utf8_length(const unsigned char *at, const unsigned char *end);
+/* One reference token of a JSON pointer (RFC 6901), with ~1 as / and ~0 as ~; *pointer begins with
+ * the slash before it and is moved behind it. False where it is malformed or too long. */
+bool vs_json_pointer_token(const char **pointer, char *token, size_t size);
 
 #endif

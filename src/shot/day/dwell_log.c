@@ -4,6 +4,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "base/growable.h"
 #include "shot/day/dwell_plan.h"
 
 #define SAMPLE_S 60.0 /* [s] between samples of the curve: our choice */
@@ -21,17 +22,9 @@ double vs_dwell_mass_g(const vs_dwell_planner *planner, size_t room, double exti
 
 /* Makes room for one more of `size` bytes each in a growing array. */
 static bool grow(void **array, size_t count, size_t *room, size_t size) {
-    if (count < *room) {
-        return true;
-    }
-    size_t larger = *room ? 2 * *room : 256;
-    void *grown = realloc(*array, larger * size);
-    if (!grown) {
-        return false;
-    }
-    *array = grown;
-    *room = larger;
-    return true;
+    void *list = vs_growable_reserve(*array, count, room, size);
+    *array = list ? list : *array;
+    return list;
 }
 
 /* model, output_g_per_s  of what goes on from now */

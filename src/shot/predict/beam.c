@@ -131,16 +131,11 @@ static bool touches_beam(const vs_camera_setup *setup, const vs_emitter *emitter
     return false;
 }
 
-/* The direction turned by an angle towards `side`, a unit vector square to it. */
-static vs_vec3 turned(vs_vec3 direction, vs_vec3 side, double angle_rad) {
-    return vs_vec3_along(vs_vec3_scale(direction, cos(angle_rad)), side, sin(angle_rad));
-}
-
 /* The smallest turn towards `side` that leaves the beam; NaN if none does. */
 static double leaving_turn_rad(const vs_camera_setup *setup, const vs_emitter *emitter,
                                vs_vec3 direction, vs_vec3 side) {
     double inside = 0, outside = EDGE_TURN_MIN_RAD;
-    while (touches_beam(setup, emitter, turned(direction, side, outside))) {
+    while (touches_beam(setup, emitter, vs_vec3_turned(direction, side, outside))) {
         inside = outside;
         outside *= 1.5;
         if (outside > EDGE_TURN_MAX_RAD) {
@@ -149,7 +144,7 @@ static double leaving_turn_rad(const vs_camera_setup *setup, const vs_emitter *e
     }
     for (int i = 0; i < EDGE_STEPS; i++) {
         double middle = (inside + outside) / 2;
-        if (touches_beam(setup, emitter, turned(direction, side, middle))) {
+        if (touches_beam(setup, emitter, vs_vec3_turned(direction, side, middle))) {
             inside = middle;
         } else {
             outside = middle;
@@ -184,7 +179,7 @@ static bool line_beside(const vs_camera_setup *setup, const vs_emitter *emitter,
         return false;
     }
     bool first = isnan(other_rad) || one_rad <= other_rad;
-    *beside = turned(direction, first ? side : other, first ? one_rad : other_rad);
+    *beside = vs_vec3_turned(direction, first ? side : other, first ? one_rad : other_rad);
     return true;
 }
 

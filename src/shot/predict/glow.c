@@ -6,7 +6,6 @@
 #include <math.h>
 
 #include "base/sorted.h"
-
 #include "shot/predict/camera_setup.h"
 
 #define TURN_MIN_RAD 1e-4 /* [rad] nearer than this is the source itself */
@@ -40,7 +39,7 @@ typedef struct {
 
 static vs_status veil_beside(const fan *f, double turn_rad, double *nits) {
     vs_bands veil;
-    vs_vec3 way = vs_vec3_along(vs_vec3_scale(f->direction, cos(turn_rad)), f->side, sin(turn_rad));
+    vs_vec3 way = vs_vec3_turned(f->direction, f->side, turn_rad);
     vs_camera_ray ray =
         vs_camera_ray_along(&f->setup->hazed, f->setup->camera->at_m, vs_vec3_unit(way), INFINITY);
     vs_status status = vs_camera_setup_veil_of(f->setup, &ray, f->emitter, &veil);

@@ -6,6 +6,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "base/growable.h"
 #include "veilstop/base/minimum.h"
 #include "veilstop/base/root.h"
 
@@ -53,15 +54,11 @@ void vs_intervals_free(vs_intervals *set) {
 }
 
 vs_status vs_intervals_add(vs_intervals *set, double low, double high) {
-    if (set->count == set->size) {
-        size_t size = set->size ? 2 * set->size : 4;
-        vs_interval *item = realloc(set->item, size * sizeof *item);
-        if (!item) {
-            return VS_ERR_MEMORY;
-        }
-        set->item = item;
-        set->size = size;
+    vs_interval *item = vs_growable_reserve(set->item, set->count, &set->size, sizeof *set->item);
+    if (!item) {
+        return VS_ERR_MEMORY;
     }
+    set->item = item;
     const vs_interval interval = {low, high};
     set->item[set->count++] = interval;
     return VS_OK;
