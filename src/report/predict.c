@@ -120,12 +120,13 @@ static void point_line(vs_text *out, const vs_style *style, const vs_scene *scen
     vs_text_addf(out, "  ");
     vs_style_cell(out, prediction->shot->point[i].name, NAME_COLUMNS, false);
     vs_style_figure(out, 5, "%.1f", vs_style_length(style, p->distance_m));
-    vs_style_number_cell(out, 7, vs_style_luminance(style, clear_nits));
+    vs_style_number_cell(out, 6, vs_style_luminance(style, clear_nits));
     grey_cell(out, camera, 7, clear_nits);
     vs_style_figure(out, 6, "%+.2f", p->change_stops);
     vs_style_figure(out, 5, "%.1f", p->black_percent);
     vs_style_cell(out, vs_report_black_word(p->black_lift_percent), 6, false);
     grey_cell(out, camera, 7, vs_bands_luminance(p->veil_nits));
+    vs_text_addf(out, " ");
     vs_style_cell(out, vs_text_words(&shares, out), SHARE_COLUMNS, false);
     vs_style_end_line(out);
     vs_text_free(&shares);
@@ -140,7 +141,7 @@ static void point_heads(vs_text *out, const vs_style *style, const vs_camera *ca
     vs_text_addf(out, "  ");
     vs_style_cell(out, "", NAME_COLUMNS, false);
     vs_style_cell(out, "away", 5, true);
-    vs_style_cell(out, "light", 7, true);
+    vs_style_cell(out, "light", 6, true);
     vs_style_cell(out, "", 7, true);
     vs_style_cell(out, "change", 6, true);
     vs_style_cell(out, "black", 12, false);
@@ -149,12 +150,12 @@ static void point_heads(vs_text *out, const vs_style *style, const vs_camera *ca
     vs_text_addf(out, "  ");
     vs_style_cell(out, "point", NAME_COLUMNS, false);
     vs_style_cell(out, vs_style_length_unit(style), 5, true);
-    vs_style_cell(out, vs_style_luminance_unit(style), 7, true);
+    vs_style_cell(out, vs_style_luminance_unit(style), 6, true);
     vs_style_cell(out, "to grey", 7, true);
     vs_style_cell(out, "stops", 6, true);
     vs_style_cell(out, vs_text_words(&curve, out), 12, false);
     vs_style_cell(out, "to grey", 7, true);
-    vs_text_addf(out, "veil made by");
+    vs_text_addf(out, " veil made by");
     vs_style_end_line(out);
     vs_style_ink(out, style, VS_INK_PLAIN);
     vs_text_free(&curve);

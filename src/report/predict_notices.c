@@ -68,7 +68,22 @@ static void light_notices(turn *t, const vs_scene *scene, const vs_shot_predicti
     }
 }
 
+/* Where no opening leads haze to the camera, dwell refuses; the figures here are given all the
+ * same. */
+static void way_notice(turn *t, const vs_scene *scene, const vs_shot_prediction *p) {
+    bool reaches = true;
+    bool asked = scene->hazer.room != VS_NONE && p->density.extinction_per_m > 0;
+    if (asked && vs_held_reaches(scene, p->shot, &reaches) == VS_OK && !reaches && is_turn(t)) {
+        vs_text_addf(t->out, "In this shot ");
+        vs_report_no_way(t->out, scene, p->shot);
+        vs_text_addf(t->out, p->shot->density_by_room
+                                 ? "."
+                                 : ". These figures take the same haze in every room.");
+    }
+}
+
 static void air_notices(turn *t, const vs_scene *scene, const vs_shot_prediction *p) {
+    way_notice(t, scene, p);
     if (vs_held_thicker(scene, p->shot, p->room_extinction_per_m) != VS_NONE && is_turn(t)) {
         vs_report_thicker_room(t->out, scene, p->shot, p->room_extinction_per_m);
         vs_text_addf(t->out, ".");

@@ -95,7 +95,8 @@ static void print_head(void) {
         "counts where its veil is over a millionth of the middle grey of T2.8, ISO 800, 1/48 s "
         "(%zu more were darker, in both integrals). The error is the largest of the three "
         "bands'.\n\nRays pass no nearer to a panel, tube or sky than a tenth of its shorter "
-        "side: there the adaptive sum of points is no reference, and `tests/unit/test_airlight_fast.c` "
+        "side: there the adaptive sum of points is no reference, and "
+        "`tests/unit/test_airlight_fast.c` "
         "holds the fast integral against the closed form of the solid angle.\n\n",
         RAYS, dark);
 }

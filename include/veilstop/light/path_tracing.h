@@ -20,8 +20,9 @@
 extern "C" {
 #endif
 
-#define VS_PATH_TRACER_ALL_ORDERS ((size_t)1 << 20) /* vertices: no path that matters has so many  \
-                                                     */
+#define VS_PATH_TRACER_ALL_ORDERS                                                                  \
+    ((size_t)1 << 20) /* vertices: no path that matters has so many                                \
+                       */
 
 /** A location with its haze and lights, made ready to walk in. Borrows all it was made from, which
  *  must outlive it; read-only while walking, so that threads may share it. */

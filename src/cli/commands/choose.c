@@ -8,6 +8,7 @@
 #include <string.h>
 
 #include "cli/day_plan.h"
+#include "veilstop/report/rooms.h"
 #include "veilstop/shot/held.h"
 
 /* All of one run. */
@@ -20,7 +21,7 @@ typedef struct {
     vs_order order;
     vs_spread_figure *spread;
     vs_turn *turn;
-    char no_waits[160];
+    char no_waits[256];
     vs_cli_peaks peaks;
     vs_choose_answer answer;
 } choose_run;
@@ -71,8 +72,12 @@ static bool why_no_waits(choose_run *run, vs_status status, size_t culprit) {
     } else if (status == VS_ERR_INPUT && culprit != VS_NONE) {
         snprintf(run->no_waits, sizeof run->no_waits, "nothing of the fluid stays in the air");
     } else if (status == VS_ERR_UNREACHABLE && culprit != VS_NONE) {
-        snprintf(run->no_waits, sizeof run->no_waits, "no opening leads haze to the room of %.64s",
-                 s->shot[culprit].name);
+        vs_text why;
+        vs_text_init(&why);
+        vs_report_no_way(&why, s, &s->shot[culprit]);
+        snprintf(run->no_waits, sizeof run->no_waits, "%.64s: %.180s", s->shot[culprit].name,
+                 vs_text_words(&why, &why));
+        vs_text_free(&why);
     } else if (status == VS_ERR_DOMAIN) {
         snprintf(run->no_waits, sizeof run->no_waits,
                  "more than %d shots, or a day longer than a month", VS_ORDER_SHOTS_MAX);
