@@ -69,6 +69,7 @@
 #include "veilstop/report/style.h"
 #include "veilstop/report/text.h"
 #include "veilstop/report/trust.h"
+#include "veilstop/report/words.h"
 #include "veilstop/report/xml.h"
 #include "veilstop/safety/day_curve.h"
 #include "veilstop/safety/detectors.h"

@@ -4,6 +4,7 @@
 
 #include <stdlib.h>
 
+#include "veilstop/report/rooms.h"
 #include "veilstop/shot/density.h"
 #include "veilstop/shot/order.h"
 
@@ -20,12 +21,14 @@ static vs_exit fail_plan(const vs_cli_scene *scene, vs_status status, size_t cul
         return vs_cli_fail_status(status, scene->path);
     }
     const char *name = s->shot[culprit].name;
-    size_t room = vs_dwell_room_at(s, s->camera[s->shot[culprit].camera].at_m);
     if (status == VS_ERR_UNREACHABLE) {
-        return vs_cli_fail(VS_EXIT_INPUT,
-                           "%s:/shots/%zu/camera: must stand in a room that haze can reach from "
-                           "\"%s\" through openings (got one in \"%s\")",
-                           scene->path, culprit, s->room[s->hazer.room].name, s->room[room].name);
+        vs_text why;
+        vs_text_init(&why);
+        vs_report_no_way(&why, s, &s->shot[culprit]);
+        vs_exit code = vs_cli_fail(VS_EXIT_INPUT, "%s:/shots/%zu: %s", scene->path, culprit,
+                                   why.bytes && !why.failed ? why.bytes : "no haze gets there");
+        vs_text_free(&why);
+        return code;
     }
     if (status == VS_ERR_INPUT && s->hazer.room == VS_NONE) {
         return vs_cli_fail(VS_EXIT_INPUT, "%s:/hazer: must be given for the haze of %s (got none)",

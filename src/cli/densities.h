@@ -10,9 +10,9 @@
 #define VS_CLI_DENSITIES_MAX 16 /* in one question: our choice */
 
 #define VS_CLI_DENSITY_OPTIONS                                                                     \
-    {"extinction", "X[,Y..]", "with these extinctions in the camera's room, 1/m at 549 nm"},       \
-        {"visibility", "L[,M..]", "or with these visible ranges: 100, \"300 ft\""},                \
-        {"mass", "X[,Y..]", "or with this much in the air, mg/m3"}, {                              \
+    {"extinction", "X[,Y..]", "at these densities in the camera's room, /m"},                      \
+        {"visibility", "L[,M..]", "or at these visibilities: 100, \"300 ft\""},                    \
+        {"mass", "X[,Y..]", "or with so much in the air, mg/m3"}, {                                \
         "haze", "WORD[,WORD..]", "or thin, medium, heavy: 0.01, 0.03, 0.08 /m"                     \
     }
 

@@ -173,6 +173,17 @@ vs_exit vs_cli_scene_cautions_of(vs_text *out, const vs_cli_scene *scene,
     return status == VS_OK ? code : vs_cli_fail_cautions(scene, status);
 }
 
+vs_exit vs_cli_scene_light_caution(vs_text *out, const vs_cli_scene *scene,
+                                   const vs_cautions_peaks *peaks, vs_exit code) {
+    vs_caution_optics optics;
+    vs_status status = vs_caution_optics_init(&optics, &scene->scene->fluid, &scene->safety.tables);
+    if (status != VS_OK) {
+        return vs_cli_scene_cautions_of(out, scene, &optics, status, peaks, code);
+    }
+    vs_report_light_caution(out, scene->scene, &scene->safety.tables, &optics, peaks);
+    return code;
+}
+
 void vs_cli_scene_alarms(vs_json *json, const vs_cli_scene *scene, const vs_cautions_peaks *peaks) {
     vs_caution_optics optics;
     if (vs_caution_optics_init(&optics, &scene->scene->fluid, &scene->safety.tables) == VS_OK) {

@@ -24,7 +24,7 @@
     { "shot", "NAME", "this shot alone; may be given several times", true }
 
 #define VS_CLI_EXTINCTION                                                                          \
-    { "extinction", "X", "in place of the shots' own density: 1/m at 549 nm in the camera's room" }
+    { "extinction", "X", "in place of your file's density in the camera's room, /m" }
 
 /* Reads --units where it is given; false after a usage message. */
 bool vs_cli_units(const vs_cli_args *args, vs_length_unit *units);
@@ -65,6 +65,10 @@ vs_exit vs_cli_scene_cautions(vs_text *out, const vs_cli_scene *scene,
 vs_exit vs_cli_scene_cautions_of(vs_text *out, const vs_cli_scene *scene,
                                  const vs_caution_optics *optics, vs_status status,
                                  const vs_cautions_peaks *peaks, vs_exit code);
+/* Ends an answer about light alone: one line in place of the cautions, where they can be worked
+ * out. */
+vs_exit vs_cli_scene_light_caution(vs_text *out, const vs_cli_scene *scene,
+                                   const vs_cautions_peaks *peaks, vs_exit code);
 /* The message for cautions that vs_caution_optics_init could not work out. */
 vs_exit vs_cli_fail_cautions(const vs_cli_scene *scene, vs_status status);
 /* The alarms of a JSON answer; none where the fluid's optics fails. */

@@ -7,9 +7,12 @@
 
 #include "veilstop/base/units.h"
 #include "veilstop/report/rooms.h"
+#include "veilstop/report/words.h"
+#include "veilstop/shot/density.h"
 
 #define CHART_COLUMNS 64   /* [columns] of a sparkline at most */
 #define NAME_COLUMNS  20   /* [columns] of a name in a table */
+#define LOSS_COLUMNS  11   /* [columns] of a loss */
 #define LEVELS        8    /* block elements, U+2581 to U+2588 */
 #define TRACE         0.01 /* [1] of the top: less is shown as nothing; our choice */
 
@@ -29,10 +32,15 @@ static void end_line(sheet *s, size_t indent) {
 }
 
 static void add_density(sheet *s, double extinction_per_m) {
-    char per_m[16], mg[16];
-    vs_text_addf(
-        &s->line, "%s /m (%s mg/m3)", vs_style_number(extinction_per_m, per_m),
-        vs_style_number(extinction_per_m / s->dwell->extinction_m2_per_g * VS_MG_PER_G, mg));
+    vs_report_density(&s->line, extinction_per_m);
+}
+
+/* "0.0300 /m (visibility 130 m)": what is set, and what is seen of it. */
+static void add_target(sheet *s, double extinction_per_m) {
+    add_density(s, extinction_per_m);
+    vs_text_addf(&s->line, " (visibility ");
+    vs_report_visibility(&s->line, s->style, VS_VISIBLE_NEPERS / extinction_per_m);
+    vs_text_addf(&s->line, ")");
 }
 
 static size_t moment_columns(const sheet *s) {
@@ -53,22 +61,22 @@ static void end_moment(sheet *s) {
 }
 
 static void losses(sheet *s) {
-    static const char *const names[] = {"air", "walls", "settling", "drying", "all"};
+    static const char *const names[] = {"fresh air", "on walls", "settling", "evaporation", "all"};
     vs_style_ink(s->out, s->style, VS_INK_FAINT);
     vs_style_cell(s->out, "losses per hour", NAME_COLUMNS, false);
     for (size_t i = 0; i < 5; i++) {
-        vs_style_cell(s->out, names[i], 8, true);
+        vs_style_cell(s->out, names[i], LOSS_COLUMNS, true);
     }
     vs_text_addf(s->out, "  half gone in\n");
     vs_style_ink(s->out, s->style, VS_INK_PLAIN);
     for (size_t i = 0; i < s->dwell->room_count; i++) {
         const vs_dwell_room *room = &s->dwell->room[i];
         vs_style_cell(s->out, s->scene->room[i].name, NAME_COLUMNS, false);
-        vs_style_figure(s->out, 8, "%.2f", room->loss.air * VS_S_PER_H);
-        vs_style_figure(s->out, 8, "%.2f", room->loss.deposition * VS_S_PER_H);
-        vs_style_figure(s->out, 8, "%.3f", room->loss.settling * VS_S_PER_H);
-        vs_style_figure(s->out, 8, "%.2f", room->loss.evaporation * VS_S_PER_H);
-        vs_style_figure(s->out, 8, "%.2f", room->loss.total * VS_S_PER_H);
+        vs_style_figure(s->out, LOSS_COLUMNS, "%.2f", room->loss.air * VS_S_PER_H);
+        vs_style_figure(s->out, LOSS_COLUMNS, "%.2f", room->loss.deposition * VS_S_PER_H);
+        vs_style_figure(s->out, LOSS_COLUMNS, "%.3f", room->loss.settling * VS_S_PER_H);
+        vs_style_figure(s->out, LOSS_COLUMNS, "%.2f", room->loss.evaporation * VS_S_PER_H);
+        vs_style_figure(s->out, LOSS_COLUMNS, "%.2f", room->loss.total * VS_S_PER_H);
         vs_text_addf(s->out, "  ");
         if (isfinite(room->half_life_s)) {
             vs_style_time(s->out, room->half_life_s);
@@ -91,13 +99,13 @@ static const vs_dwell_shot *plan_of(const vs_dwell *dwell, size_t shot) {
 static void run(sheet *s, const vs_dwell_event *event, const vs_dwell_shot *plan) {
     vs_text_addf(&s->line, "for %s: hazer on full for ", s->scene->shot[event->shot].name);
     vs_style_time(&s->line, event->length_s);
-    vs_text_addf(&s->line, ", up to ");
-    add_density(s, plan->held_extinction_per_m);
+    vs_text_addf(&s->line, ", enough for ");
+    add_target(s, plan->held_extinction_per_m);
     end_moment(s);
     double share = plan->stop_ratio * plan->target_extinction_per_m / plan->held_extinction_per_m;
     add_moment(s, event->at_s + event->length_s);
     vs_text_addf(s->out, "  ");
-    vs_text_addf(&s->line, "hazer off; the air reads %.0f %% of it by now", 100 * share);
+    vs_text_addf(&s->line, "hazer off; a reading now gives %.0f %% of it", 100 * share);
     end_moment(s);
 }
 
@@ -160,7 +168,7 @@ static void start(sheet *s, const vs_dwell_event *event, const vs_dwell_shot *pl
     vs_style_time(&s->line, event->length_s);
     if (plan->target_extinction_per_m > 0) {
         vs_text_addf(&s->line, ", at ");
-        add_density(s, plan->target_extinction_per_m);
+        add_target(s, plan->target_extinction_per_m);
     } else {
         vs_text_addf(&s->line, ", in clear air");
     }
@@ -186,14 +194,14 @@ static void start(sheet *s, const vs_dwell_event *event, const vs_dwell_shot *pl
 static void end(sheet *s, const vs_dwell_event *event, const vs_dwell_shot *plan) {
     vs_text_addf(&s->line, "cut %s", s->scene->shot[event->shot].name);
     if (plan->target_extinction_per_m > 0 && isfinite(plan->lowest_ratio)) {
-        vs_text_addf(&s->line, "; it was between %.0f and %.0f %% of the density asked for",
+        vs_text_addf(&s->line, "; it held %.0f to %.0f %% of the density asked for",
                      100 * plan->lowest_ratio, 100 * plan->highest_ratio);
     }
     end_moment(s);
 }
 
 static void clear(sheet *s) {
-    vs_text_addf(&s->line, "clear: %.0f %% of contrast lost over %.1f %s, in every room",
+    vs_text_addf(&s->line, "clear: every room loses under %.0f %% of contrast over %.1f %s",
                  100 * VS_DWELL_CLEAR_LOSS, vs_style_length(s->style, s->dwell->longest_sight_m),
                  vs_style_length_unit(s->style));
     end_moment(s);
@@ -253,20 +261,23 @@ static void event_lines(sheet *s, const vs_dwell_event *event) {
 }
 
 static void totals(sheet *s) {
+    char fluid[16];
     const vs_dwell *d = s->dwell;
-    vs_text_addf(s->out, "\nfluid  %.1f ml\nclear  ", d->fluid_ml);
+    vs_text_addf(s->out, "\nfluid  %s ml\nclear  ", vs_style_number(d->fluid_ml, fluid));
     if (isnan(d->clear_s)) {
         vs_text_addf(&s->line, "not within seven days");
     } else {
         vs_style_time(&s->line, d->clear_s);
-        vs_text_addf(&s->line, " after the last cut%s (%.2g /m)",
-                     d->purged ? " with doors open and fans on" : "", d->clear_extinction_per_m);
+        vs_text_addf(&s->line, " after the last cut%s (under ",
+                     d->purged ? " with doors open and fans on" : "");
+        add_density(s, d->clear_extinction_per_m);
+        vs_text_addf(&s->line, ")");
     }
     if (d->purged && !isnan(d->clear_closed_s)) {
-        vs_text_addf(&s->line, "; shut, ");
+        vs_text_addf(&s->line, "; with doors shut ");
         vs_style_time(&s->line, d->clear_closed_s);
     } else if (d->purged) {
-        vs_text_addf(&s->line, "; shut, never");
+        vs_text_addf(&s->line, "; with doors shut never");
     }
     end_line(s, 7);
 }
@@ -319,11 +330,10 @@ static void chart(sheet *s) {
     double each_s = ceil(length_s / CHART_COLUMNS / VS_S_PER_MIN) * VS_S_PER_MIN;
     int columns = (int)ceil(length_s / each_s);
     char per_m[16], title[96];
-    snprintf(title, sizeof title,
-             "density over the day: a full block is %s /m, a column %.0f min\n",
+    snprintf(title, sizeof title, "haze over the day: a full block is %s /m, a column %.0f min\n",
              vs_style_number(top * d->extinction_m2_per_g, per_m), each_s / VS_S_PER_MIN);
     vs_text_addf(s->out, "\n");
-    vs_style_words(s->out, s->style, VS_INK_FAINT, title);
+    vs_style_words(s->out, s->style, VS_INK_HEAD, title);
     for (size_t room = 0; room < d->room_count; room++) {
         vs_style_cell(s->out, s->scene->room[room].name, NAME_COLUMNS, false);
         for (int c = 0; c < columns; c++) {
@@ -342,7 +352,7 @@ static void fill_trouble(sheet *s, const vs_dwell_shot *plan) {
     const char *room = s->scene->room[plan->room].name;
     switch (plan->fill_trouble) {
     case VS_DWELL_WEAK:
-        vs_text_addf(&s->line, "the hazer is too weak for what %s loses: always on it gets to ",
+        vs_text_addf(&s->line, "the hazer is too weak for what %s loses: always on, it gets to ",
                      room);
         add_density(s, plan->within_reach_per_m);
         vs_text_addf(&s->line, " and no further; the sheet holds ");
@@ -391,7 +401,7 @@ static void trouble_line(sheet *s, const vs_dwell_shot *plan, bool holding) {
     vs_text_addf(s->out, "  ");
     vs_text_addf(&s->line, "%s: ", s->scene->shot[plan->shot].name);
     if (holding) {
-        vs_text_addf(&s->line, "cannot be held within %.0f %% (it runs from %.1f to %.1f %%): %s",
+        vs_text_addf(&s->line, "cannot be held within %.0f %% (it runs from %.0f to %.0f %%): %s",
                      100 * VS_DWELL_HOLD_WITHIN, 100 * plan->lowest_ratio,
                      100 * plan->highest_ratio, hold_reason(plan->hold_trouble));
     } else {
@@ -415,8 +425,8 @@ static void too_early(sheet *s) {
             }
             vs_text_addf(s->out, "  ");
             vs_text_addf(&s->line,
-                         "%s must come after %s, and the sheet plays the file's order: move it, "
-                         "or take the order of veilstop choose",
+                         "%s must come after %s, and the sheet plays your file's order: move it, "
+                         "or run `veilstop dwell --order chosen`",
                          shot->name, s->scene->shot[shot->after[k]].name);
             end_line(s, 4);
         }

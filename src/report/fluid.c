@@ -34,22 +34,24 @@ static void add_title(vs_text *out, const vs_style *style, const vs_fluid_label 
     }
     vs_text_addf(out, " (%s)\n", vs_fluid_class_words[fluid->class_]);
     if (fluid->measured) {
-        vs_text_addf(out, "  as measured: grey, one phase function of asymmetry %.4g\n", fluid->g);
+        vs_text_addf(out, "  as measured: grey, forward %.4g\n", fluid->g);
         return;
     }
     vs_text_addf(out,
-                 "  droplets of %.3g um by mass, %.3g um by count (median diameters, gsd %.3g)\n",
+                 "  droplets of %.3g um by mass, %.3g um by count (middle sizes; spread %.3g)\n",
                  mass_median_m(fluid) * VS_UM_PER_M, fluid->median_m * VS_UM_PER_M, fluid->gsd);
 }
 
 static void add_lines(vs_text *out, const vs_style *style, const vs_fluid_answer *a) {
-    static const char *const columns[] = {"m2/g", "albedo", "mean cosine"};
-    vs_style_words(out, style, VS_INK_FAINT, "\nlight, and its extinction by the droplets' mass\n");
+    static const char *const columns[] = {"m2/g", "albedo", "forward"};
+    vs_style_words(out, style, VS_INK_HEAD, "\nlight that a gram of droplets takes\n");
+    vs_style_ink(out, style, VS_INK_FAINT);
     vs_style_cell(out, "", LABEL, false);
     for (int i = 0; i < 3; i++) {
         vs_style_cell(out, columns[i], CELL, true);
     }
     vs_style_end_line(out);
+    vs_style_ink(out, style, VS_INK_PLAIN);
     for (size_t i = 0; i < a->line_count; i++) {
         char name[32];
         snprintf(name, sizeof name, "  %.5g nm", a->wavelength_m[i] * VS_NM_PER_M);
@@ -63,30 +65,30 @@ static void add_lines(vs_text *out, const vs_style *style, const vs_fluid_answer
 
 static void add_change(vs_text *out, double size, double ratio) {
     if (!isnan(ratio)) {
-        vs_text_addf(out, "  droplets %.2g times as large: %+.0f %% extinction for the same mass\n",
+        vs_text_addf(out, "  droplets %.2g times as large: %+.0f %% haze from the same fluid\n",
                      size, 100 * (ratio - 1));
     }
 }
 
 static void add_consequences(vs_text *out, const vs_style *style, const vs_fluid_answer *a) {
     char range[16];
-    vs_style_words(out, style, VS_INK_FAINT, "\nin the air\n");
-    vs_text_addf(out, "  visible range of %s %s: %.3g mg/m3 (by 549 nm)\n",
+    vs_style_words(out, style, VS_INK_HEAD, "\nin the air\n");
+    vs_text_addf(out, "  %.3g mg/m3 give a visibility of %s %s\n", a->mass_g_per_m3 * VS_MG_PER_G,
                  vs_style_number(vs_style_length(style, VS_FLUID_RANGE_M), range),
-                 vs_style_length_unit(style), a->mass_g_per_m3 * VS_MG_PER_G);
+                 vs_style_length_unit(style));
     add_change(out, VS_FLUID_SMALLER, a->smaller_ratio);
     add_change(out, VS_FLUID_LARGER, a->larger_ratio);
     if (a->settling_m_per_s > 0) {
-        vs_text_addf(out, "  settles at %.3g %s/h\n",
+        vs_text_addf(out, "  settling: falls %.3g %s in an hour\n",
                      vs_style_length(style, a->settling_m_per_s * VS_S_PER_H),
                      vs_style_length_unit(style));
     } else {
-        vs_text_addf(out, "  does not settle\n");
+        vs_text_addf(out, "  settling: none\n");
     }
     if (isinf(a->fluid->half_life_s)) {
-        vs_text_addf(out, "  does not evaporate\n");
+        vs_text_addf(out, "  evaporation: none\n");
     } else {
-        vs_text_addf(out, "  half is gone in %.3g min by evaporation alone\n",
+        vs_text_addf(out, "  evaporation: half gone in %.3g min by it alone\n",
                      a->fluid->half_life_s / VS_S_PER_MIN);
     }
 }
@@ -94,13 +96,16 @@ static void add_consequences(vs_text *out, const vs_style *style, const vs_fluid
 static void add_phase(vs_text *out, const vs_style *style, const vs_fluid_answer *a) {
     static const int degrees[] = {0,  1,  2,   5,   10,  20,  30,  45,  60,
                                   75, 90, 105, 120, 135, 150, 160, 170, 180};
-    vs_style_words(out, style, VS_INK_FAINT,
-                   "\nshare of the light scattered per sr, by the angle from straight on\n");
+    vs_style_words(
+        out, style, VS_INK_HEAD,
+        "\nlight sent on per sr, by the angle from straight on (0 deg: towards the lamp)\n");
+    vs_style_ink(out, style, VS_INK_FAINT);
     vs_style_cell(out, "", LABEL, false);
     for (size_t l = 0; l < a->line_count; l++) {
         vs_style_figure(out, CELL, "%.5g nm", a->wavelength_m[l] * VS_NM_PER_M);
     }
     vs_style_end_line(out);
+    vs_style_ink(out, style, VS_INK_PLAIN);
     for (size_t i = 0; i < sizeof degrees / sizeof degrees[0]; i++) {
         char name[32];
         snprintf(name, sizeof name, "  %d deg", degrees[i]);
@@ -116,7 +121,7 @@ static void add_sources(vs_text *out, const vs_style *style, const vs_fluid_labe
     if (label->source_count == 0) {
         return;
     }
-    vs_style_words(out, style, VS_INK_FAINT, "\nwhere the figures come from\n");
+    vs_style_words(out, style, VS_INK_HEAD, "\nwhere the figures come from\n");
     for (size_t i = 0; i < label->source_count; i++) {
         const vs_fluid_source *s = &label->source[i];
         vs_text_addf(out, "  ");

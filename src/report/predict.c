@@ -5,60 +5,63 @@
 #include <math.h>
 #include <stdio.h>
 
+#include "veilstop/camera/view.h"
 #include "veilstop/report/rooms.h"
+#include "veilstop/report/words.h"
 
-#define NAME_COLUMNS  16 /* [columns] of a name in a table */
+#define NAME_COLUMNS  15 /* [columns] of a name in a table */
 #define PAIR_COLUMNS  36 /* [columns] of a pair of points */
-#define SHARE_COLUMNS 31 /* [columns] of two lamps and their shares */
+#define SHARE_COLUMNS 32 /* [columns] of two lamps and their shares */
 
 const char *vs_report_reads_word(vs_reads reads) {
     static const char *const word[] = {"no", "barely", "soft", "clear", "strong"};
     return word[reads];
 }
 
-static const char *sight_text(const vs_style *style, double range_m, char text[32]) {
-    char number[16];
-    if (isinf(range_m)) {
-        return "without limit";
+const char *vs_report_beam_word(vs_reads reads) {
+    return reads == VS_READS_NOT ? "not seen" : vs_report_reads_word(reads);
+}
+
+/* "medium, visibility 130 m; 0.0300 /m; 0.43 stops lost per 10 m; ...". */
+static void add_haze(vs_text *out, const vs_style *style, const vs_density *d) {
+    bool feet = style->units == VS_LENGTH_FT;
+    char mass[16];
+    vs_text_addf(out, "%s", vs_report_haze_word(d->extinction_per_m));
+    if (!(d->extinction_per_m > 0)) {
+        return;
     }
-    snprintf(text, 32, "%s %s", vs_style_number(vs_style_length(style, range_m), number),
-             vs_style_length_unit(style));
-    return text;
+    vs_text_addf(out, ", visibility ");
+    vs_report_visibility(out, style, d->visible_range_m);
+    vs_text_addf(out, "; ");
+    vs_report_density(out, d->extinction_per_m);
+    vs_text_addf(out, "; %.2f stops lost per %s; %s mg/m3 planned",
+                 feet ? d->stops_lost_per_10_m * VS_M_PER_FT : d->stops_lost_per_10_m,
+                 feet ? "10 ft" : "10 m", vs_style_number(d->mass_mg_per_m3, mass));
 }
 
 static void shot_lines(vs_text *out, const vs_style *style, const vs_scene *scene,
                        const vs_shot_prediction *p) {
-    char grey[16], range[32];
+    char grey[16];
     const vs_camera *camera = &scene->camera[p->shot->camera];
-    const vs_density *d = &p->density;
-    vs_text head;
-    vs_text_init(&head);
+    vs_text words;
+    vs_text_init(&words);
     vs_style_words(out, style, VS_INK_HEAD, p->shot->name);
-    vs_text_addf(&head, "camera %s, T%.3g, ISO %.4g; middle grey is %s %s", camera->name,
+    vs_text_addf(&words, "camera %s, T%.3g, ISO %.4g; middle grey is %s %s", camera->name,
                  camera->t_stop, camera->iso,
                  vs_style_number(vs_style_luminance(style, p->grey_nits), grey),
                  vs_style_luminance_unit(style));
     vs_text_addf(out, "   ");
-    vs_style_wrap(out, vs_text_words(&head, out), 4);
-    vs_text_free(&head);
-    bool feet = style->units == VS_LENGTH_FT;
-    vs_text_addf(out, "  ");
-    vs_text_addf(&head,
-                 "haze: %.2f stops lost per %s, sight %s, %.4g /m, planned %.3g mg/m3, %.3g %s to "
-                 "the eye",
-                 feet ? d->stops_lost_per_10_m * VS_M_PER_FT : d->stops_lost_per_10_m,
-                 feet ? "10 ft" : "10 m", sight_text(style, d->visible_range_m, range),
-                 d->extinction_per_m, d->mass_mg_per_m3, feet ? d->percent_per_ft : d->db_per_m,
-                 feet ? "%/ft" : "dB/m");
-    vs_style_wrap(out, vs_text_words(&head, out), 4);
-    vs_text_free(&head);
-    vs_text rooms;
-    vs_text_init(&rooms);
-    if (vs_report_other_rooms(&rooms, scene, p->shot, p->room_extinction_per_m)) {
+    vs_style_wrap(out, vs_text_words(&words, out), 4);
+    vs_text_free(&words);
+    vs_text_addf(out, "  haze: ");
+    add_haze(&words, style, &p->density);
+    vs_style_wrap(out, vs_text_words(&words, out), 4);
+    vs_text_free(&words);
+    if (vs_report_other_rooms(&words, scene, p->shot, p->room_extinction_per_m)) {
         vs_text_addf(out, "  other rooms: ");
-        vs_style_wrap(out, vs_text_words(&rooms, out), 4);
+        vs_style_wrap(out, vs_text_words(&words, out), 4);
     }
-    vs_text_free(&rooms);
+    vs_text_free(&words);
 }
 
 /* Adds "key 62 %" where it fits the column; a first name that does not is cut, not its figure. */
@@ -75,8 +78,8 @@ static void add_share(vs_text *out, const char *name, double percent) {
     }
 }
 
-/* The two lights that make most of a point's veil, "key 62 %, indirect 20 %"; the second only where
- * it fits. */
+/* The two lights that make most of a point's veil, "key 62 %, room bounce 20 %"; the second only
+ * where it fits. */
 static void main_shares(vs_text *out, const vs_scene *scene, const vs_point_prediction *point) {
     double total = vs_bands_luminance(point->veil_nits);
     size_t taken = VS_NONE;
@@ -94,49 +97,77 @@ static void main_shares(vs_text *out, const vs_scene *scene, const vs_point_pred
         if (best == VS_NONE || most < total / 100) {
             return;
         }
-        add_share(out, best == scene->light_count ? "indirect" : scene->light[best].name,
+        add_share(out, best == scene->light_count ? "room bounce" : scene->light[best].name,
                   100 * most / total);
         taken = best;
     }
 }
 
+/* A luminance in stops over or under middle grey, the camera's floor beside both. */
+static void grey_cell(vs_text *out, const vs_camera *camera, size_t columns, double nits) {
+    vs_style_figure(out, columns, "%+.2f",
+                    vs_camera_stops_between(camera, nits, vs_camera_grey_nits(camera)));
+}
+
 static void point_line(vs_text *out, const vs_style *style, const vs_scene *scene,
-                       const vs_scene_point *at, const vs_point_prediction *p) {
+                       const vs_shot_prediction *prediction, size_t i) {
+    const vs_point_prediction *p = &prediction->point[i];
+    const vs_camera *camera = &scene->camera[prediction->shot->camera];
+    double clear_nits = vs_bands_luminance(p->clear_nits);
     vs_text shares;
     vs_text_init(&shares);
     main_shares(&shares, scene, p);
     vs_text_addf(out, "  ");
-    vs_style_cell(out, at->name, NAME_COLUMNS, false);
-    vs_style_figure(out, 6, "%.1f", vs_style_length(style, p->distance_m));
-    vs_style_figure(out, 7, "%+.2f", p->change_stops);
-    vs_style_figure(out, 7, "%.1f %%", p->black_percent);
-    vs_style_figure(out, 7, "%+.1f %%", p->black_lift_percent);
-    vs_style_number_cell(out, 8, vs_style_luminance(style, vs_bands_luminance(p->clear_nits)));
-    vs_style_number_cell(out, 8, vs_style_luminance(style, vs_bands_luminance(p->veil_nits)));
+    vs_style_cell(out, prediction->shot->point[i].name, NAME_COLUMNS, false);
+    vs_style_figure(out, 5, "%.1f", vs_style_length(style, p->distance_m));
+    vs_style_number_cell(out, 6, vs_style_luminance(style, clear_nits));
+    grey_cell(out, camera, 7, clear_nits);
+    vs_style_figure(out, 6, "%+.2f", p->change_stops);
+    vs_style_figure(out, 5, "%.1f", p->black_percent);
+    vs_style_cell(out, vs_report_black_word(p->black_lift_percent), 6, false);
+    grey_cell(out, camera, 7, vs_bands_luminance(p->veil_nits));
     vs_text_addf(out, " ");
     vs_style_cell(out, vs_text_words(&shares, out), SHARE_COLUMNS, false);
     vs_style_end_line(out);
     vs_text_free(&shares);
 }
 
-static void points(vs_text *out, const vs_style *style, const vs_scene *scene,
-                   const vs_shot_prediction *p) {
-    if (p->shot->point_count == 0) {
-        return;
-    }
+/* Words over units. */
+static void point_heads(vs_text *out, const vs_style *style, const vs_camera *camera) {
+    vs_text curve;
+    vs_text_init(&curve);
+    vs_text_addf(&curve, "%% %s", vs_curve_name(&camera->curve));
     vs_style_ink(out, style, VS_INK_FAINT);
     vs_text_addf(out, "  ");
+    vs_style_cell(out, "", NAME_COLUMNS, false);
+    vs_style_cell(out, "away", 5, true);
+    vs_style_cell(out, "light", 6, true);
+    vs_style_cell(out, "", 7, true);
+    vs_style_cell(out, "change", 6, true);
+    vs_style_cell(out, "black", 12, false);
+    vs_style_cell(out, "veil", 7, true);
+    vs_style_end_line(out);
+    vs_text_addf(out, "  ");
     vs_style_cell(out, "point", NAME_COLUMNS, false);
-    vs_style_cell(out, vs_style_length_unit(style), 6, true);
-    vs_style_cell(out, "change", 7, true);
-    vs_style_cell(out, "black", 7, true);
-    vs_style_cell(out, "lift", 7, true);
-    vs_style_cell(out, vs_style_luminance_unit(style), 8, true);
-    vs_style_cell(out, "veil", 8, true);
-    vs_text_addf(out, " veil made by\n");
+    vs_style_cell(out, vs_style_length_unit(style), 5, true);
+    vs_style_cell(out, vs_style_luminance_unit(style), 6, true);
+    vs_style_cell(out, "to grey", 7, true);
+    vs_style_cell(out, "stops", 6, true);
+    vs_style_cell(out, vs_text_words(&curve, out), 12, false);
+    vs_style_cell(out, "to grey", 7, true);
+    vs_text_addf(out, " veil made by");
+    vs_style_end_line(out);
     vs_style_ink(out, style, VS_INK_PLAIN);
+    vs_text_free(&curve);
+}
+
+static void points(vs_text *out, const vs_style *style, const vs_scene *scene,
+                   const vs_shot_prediction *p) {
+    if (p->shot->point_count > 0) {
+        point_heads(out, style, &scene->camera[p->shot->camera]);
+    }
     for (size_t i = 0; i < p->shot->point_count; i++) {
-        point_line(out, style, scene, &p->shot->point[i], &p->point[i]);
+        point_line(out, style, scene, p, i);
     }
 }
 
@@ -153,14 +184,16 @@ static void beam_lines(vs_text *out, const vs_style *style, const vs_scene *scen
     vs_text_init(&line);
     for (size_t i = 0; i < p->beam_count + p->extra_beam_count; i++) {
         const vs_beam_prediction *beam = &p->beam[i];
+        if (i >= p->beam_count && beam->reads == VS_READS_NOT) {
+            continue; /* nobody asked for it, and nobody sees it */
+        }
         if (isnan(beam->near_m.x)) {
             vs_text_addf(&line, "beam of %s: not in frame", scene->light[beam->light].name);
             sentence(out, &line);
             continue;
         }
         vs_text_addf(&line, "beam of %s: %s, %.2f stops over what is behind it",
-                     scene->light[beam->light].name,
-                     beam->reads == VS_READS_NOT ? "not seen" : vs_report_reads_word(beam->reads),
+                     scene->light[beam->light].name, vs_report_beam_word(beam->reads),
                      beam->over_stops);
         if (!isnan(beam->edge_stops)) {
             vs_text_addf(&line, ", %.2f at its edge", beam->edge_stops);
@@ -172,8 +205,8 @@ static void beam_lines(vs_text *out, const vs_style *style, const vs_scene *scen
         }
         if (beam->crossing != VS_NONE) {
             vs_text_addf(&line,
-                         "; the beam of %s crosses the same line of sight and is counted in "
-                         "what is behind",
+                         "; the beam of %s crosses it there and is counted in what is "
+                         "behind",
                          scene->light[beam->crossing].name);
         }
         sentence(out, &line);
@@ -200,21 +233,29 @@ static void pair_lines(vs_text *out, const vs_shot_prediction *p) {
         const vs_separation_prediction *s = &p->separation[i];
         pair_name(out, p->shot, s->near_point, s->far_point);
         vs_text_addf(out,
-                     s->stops < 0 ? "more veil on the near one, by %.2f stops\n"
-                                  : "veil parts them by %.2f stops\n",
+                     s->stops < 0 ? "haze does not separate them: near has %.2f stops more veil\n"
+                                  : "haze separates them by %.2f stops\n",
                      fabs(s->stops));
     }
 }
 
+/* How wide a round glow is in a frame, in the middle of it [1]. */
+static double width_share(const vs_camera *camera, double rad) {
+    vs_view view = vs_view_make(camera);
+    return rad < VS_PI / 2 ? fmin(1, tan(rad) / view.half_width) : 1;
+}
+
 static void glow_lines(vs_text *out, const vs_scene *scene, const vs_shot_prediction *p) {
+    const vs_camera *camera = &scene->camera[p->shot->camera];
     vs_text line;
     vs_text_init(&line);
     for (size_t i = 0; i < scene->light_count; i++) {
         if (p->glow[i].seen && p->glow[i].tenth_rad > 0) {
             vs_text_addf(&line,
-                         "glow of %s: over a tenth of grey for %.1f deg round it, over grey %.1f",
-                         scene->light[i].name, p->glow[i].tenth_rad / VS_RAD_PER_DEG,
-                         p->glow[i].grey_rad / VS_RAD_PER_DEG);
+                         "glow of %s: %.0f %% of the frame's width over a tenth of grey, %.0f %% "
+                         "over grey",
+                         scene->light[i].name, 100 * width_share(camera, p->glow[i].tenth_rad),
+                         100 * width_share(camera, p->glow[i].grey_rad));
             sentence(out, &line);
         }
     }

@@ -5,6 +5,7 @@
 
 #include "veilstop/report/predict.h"
 #include "veilstop/report/rooms.h"
+#include "veilstop/report/words.h"
 #include "veilstop/shot/held.h"
 
 /* Where predictions were held against random walks: docs/accuracy.md, the random locations. */
@@ -47,7 +48,8 @@ static void point_notices(turn *t, const vs_scene *scene, const vs_shot_predicti
             vs_text_addf(t->out, "%s is outside the frame of camera %s.", name, camera);
         }
         if (point->clipped && is_turn(t)) {
-            vs_text_addf(t->out, "%s is at or over what camera %s holds: it clips.", name, camera);
+            vs_text_addf(t->out, "%s is at or over what camera %s holds: it burns out.", name,
+                         camera);
         }
     }
 }
@@ -66,7 +68,22 @@ static void light_notices(turn *t, const vs_scene *scene, const vs_shot_predicti
     }
 }
 
+/* Where no opening leads haze to the camera, dwell refuses; the figures here are given all the
+ * same. */
+static void way_notice(turn *t, const vs_scene *scene, const vs_shot_prediction *p) {
+    bool reaches = true;
+    bool asked = scene->hazer.room != VS_NONE && p->density.extinction_per_m > 0;
+    if (asked && vs_held_reaches(scene, p->shot, &reaches) == VS_OK && !reaches && is_turn(t)) {
+        vs_text_addf(t->out, "In this shot ");
+        vs_report_no_way(t->out, scene, p->shot);
+        vs_text_addf(t->out, p->shot->density_by_room
+                                 ? "."
+                                 : ". These figures take the same haze in every room.");
+    }
+}
+
 static void air_notices(turn *t, const vs_scene *scene, const vs_shot_prediction *p) {
+    way_notice(t, scene, p);
     if (vs_held_thicker(scene, p->shot, p->room_extinction_per_m) != VS_NONE && is_turn(t)) {
         vs_report_thicker_room(t->out, scene, p->shot, p->room_extinction_per_m);
         vs_text_addf(t->out, ".");
@@ -75,23 +92,24 @@ static void air_notices(turn *t, const vs_scene *scene, const vs_shot_prediction
     bool thicker = p->longest_way_depth > DEPTH_TRUSTED || p->room_depth > ROOM_TRUSTED;
     if ((thick || thicker) && is_turn(t)) {
         vs_text_addf(t->out,
-                     "%s: optical depth %.2f over the longest way of light, %.2f over the "
-                     "room's mean way. ",
-                     thick ? "Thick" : "Rather thick", p->longest_way_depth, p->room_depth);
-        if (thick) {
-            vs_text_addf(t->out, "Past 1 nothing is promised; ");
-        } else {
+                     thick
+                         ? "So thick (%.0f %% of the light is lost on its longest way) that these "
+                           "figures are not promised; "
+                         : "Thick for these figures (%.0f %% of the light is lost on its "
+                           "longest way): ",
+                     100 * -expm1(-p->longest_way_depth));
+        if (!thick) {
             vs_text_addf(t->out,
-                         "In random rooms to 1, 19 luminances of 20 were within %d %% of random "
-                         "walks, the worst %d %% off; ",
+                         "in trials 19 of 20 were right to %d %%, the worst was %d %% off; ",
                          OFF_PERCENT, WORST_PERCENT);
         }
         vs_text_addf(t->out, "`veilstop trust` measures this shot.");
     }
     double red = p->veil_tint.v[VS_BAND_RED], blue = p->veil_tint.v[VS_BAND_BLUE];
     if (fabs(red - blue) > TINT_SEEN && is_turn(t)) {
-        vs_text_addf(t->out, "The veil is tinted: R %.2f G %.2f B %.2f, luminance 1.", red,
-                     p->veil_tint.v[VS_BAND_GREEN], blue);
+        vs_text_addf(t->out, "The veil is ");
+        vs_report_colour(t->out, p->veil_tint, scene->camera[p->shot->camera].white_kelvin);
+        vs_text_addf(t->out, ".");
     }
 }
 

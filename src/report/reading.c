@@ -5,6 +5,7 @@
 #include <math.h>
 
 #include "veilstop/base/units.h"
+#include "veilstop/report/words.h"
 #include "veilstop/shot/density.h"
 
 #define READINGS_MANY 30  /* readings at one time that anybody takes; our choice */
@@ -17,7 +18,7 @@ static double per_h(double per_s) {
 
 /* Minutes of the day, and the clock where the scene has a start. */
 static void moment(vs_text *out, const vs_scene *scene, double at_s) {
-    vs_text_addf(out, "minute %.1f", at_s / VS_S_PER_MIN);
+    vs_text_addf(out, "min %.1f", at_s / VS_S_PER_MIN);
     if (!isnan(scene->start_s)) {
         long clock = lround(scene->start_s + at_s) % VS_S_PER_DAY;
         vs_text_addf(out, " (%02ld:%02ld)", clock / 3600, clock / 60 % 60);
@@ -56,7 +57,7 @@ static double share_of(const vs_reading *r) {
 static void read_again(vs_text *out, const vs_style *style, const vs_reading *r, double share) {
     char text[16];
     if (isfinite(share)) {
-        vs_text_addf(out, "uncertain by %.0f %%; read again: ", 100 * share);
+        vs_text_addf(out, "unsure by %.0f %%; read again: ", 100 * share);
     } else {
         vs_text_addf(out, "within the meter's error of none; read again: ");
     }
@@ -67,7 +68,7 @@ static void read_again(vs_text *out, const vs_style *style, const vs_reading *r,
                      vs_style_number(vs_style_length(style, distance_m), text),
                      vs_style_length_unit(style));
         if (!meets) {
-            vs_text_addf(out, " (+- %.0f %%)", 100 * r->best_share);
+            vs_text_addf(out, " (unsure by %.0f %% then)", 100 * r->best_share);
         }
         vs_text_addf(out, ", or ");
     }
@@ -82,7 +83,7 @@ static void read_again(vs_text *out, const vs_style *style, const vs_reading *r,
 
 void vs_report_reading_text(vs_text *out, const vs_style *style, const vs_scene_reading *given,
                             const vs_reading *r) {
-    char k[16], sd[16], low[16], high[16], range[16];
+    char k[16], sd[16], low[16], high[16];
     double share = share_of(r);
     bool rough = !(share <= VS_READING_GOAL);
     vs_text_addf(out, "card at %.3g %s: %.1f %% of its contrast is left\n",
@@ -96,17 +97,17 @@ void vs_report_reading_text(vs_text *out, const vs_style *style, const vs_scene_
         vs_style_wrap(out, vs_text_words(&line, out), 4);
         vs_text_free(&line);
     }
-    vs_text_addf(out, "  extinction %s +- %s /m (one deviation); 90 %%: %s to %s /m\n",
+    vs_text_addf(out, "  haze %s /m, give or take %s; 9 times in 10 from %s to %s /m\n",
                  vs_style_number(r->extinction_per_m, k), vs_style_number(r->sd_per_m, sd),
                  vs_style_number(low_per_m(r), low), vs_style_number(high_per_m(r), high));
     if (share <= VS_READING_PLENTY) {
-        double range_m = VS_VISIBLE_NEPERS / r->extinction_per_m;
-        vs_text_addf(out, "  sight %s %s; uncertain by %.0f %%\n",
-                     vs_style_number(vs_style_length(style, range_m), range),
-                     vs_style_length_unit(style), 100 * share);
+        vs_text_addf(out, "  %s, visibility ", vs_report_haze_word(r->extinction_per_m));
+        vs_report_visibility(out, style, VS_VISIBLE_NEPERS / r->extinction_per_m);
+        vs_text_addf(out, ", unsure by %.0f %%\n", 100 * share);
     }
     if (!rough) {
-        vs_text_addf(out, "  for +- %.0f %% the card should stand at: ", 100 * VS_READING_GOAL);
+        vs_text_addf(out, "  to be unsure by %.0f %% the card may stand at ",
+                     100 * VS_READING_GOAL);
         advice(out, style, r);
         vs_text_addf(out, "\n");
     }
@@ -137,10 +138,10 @@ static void table(vs_text *out, const vs_style *style, const vs_scene *scene,
     vs_style_cell(out, "room", NAME_COLUMNS, false);
     vs_style_cell(out, vs_style_length_unit(style), 6, true);
     vs_style_cell(out, "kept", 7, true);
-    vs_style_cell(out, "1/m", 8, true);
+    vs_style_cell(out, "haze /m", 8, true);
     vs_style_cell(out, "+-", 8, true);
-    vs_style_cell(out, "plan", 8, true);
-    vs_text_addf(out, "  card for +- %.0f %%\n", 100 * VS_READING_GOAL);
+    vs_style_cell(out, "planned", 8, true);
+    vs_text_addf(out, "  card at, for %.0f %%\n", 100 * VS_READING_GOAL);
     vs_style_ink(out, style, VS_INK_PLAIN);
     for (size_t i = 0; i < all->count; i++) {
         reading_line(out, style, scene, all, i);
@@ -148,10 +149,10 @@ static void table(vs_text *out, const vs_style *style, const vs_scene *scene,
 }
 
 static void loss_line(vs_text *out, const vs_scene_room *room, const vs_room_readings *r) {
-    vs_text_addf(out, "  %s loses %.2f /h (90 %%: %.2f to %.2f), half in ", room->name,
+    vs_text_addf(out, "  %s loses %.2f /h (9 times in 10 %.2f to %.2f), half gone in ", room->name,
                  per_h(r->loss_per_s), per_h(r->loss_low_per_s), per_h(r->loss_high_per_s));
     vs_style_time(out, log(2) / r->loss_per_s);
-    vs_text_addf(out, "; the scene has %.2f /h\n", per_h(r->planned_loss_per_s));
+    vs_text_addf(out, "; your file has %.2f /h\n", per_h(r->planned_loss_per_s));
 }
 
 /* Several readings of a room at one time. */
@@ -160,7 +161,7 @@ static void pooled_lines(vs_text *out, const vs_scene *scene, const vs_readings 
     for (size_t i = 0; i < all->pool_count; i++) {
         const vs_pooled_reading *pool = &all->pool[i];
         if (pool->count > 1) {
-            vs_text_addf(out, "  %zu readings of %s at minute %.1f together: %s +- %s /m\n",
+            vs_text_addf(out, "  %zu readings of %s at min %.1f together: %s /m, give or take %s\n",
                          pool->count, scene->room[pool->room].name, pool->at_s / VS_S_PER_MIN,
                          vs_style_number(pool->extinction_per_m, k),
                          vs_style_number(pool->sd_per_m, sd));
@@ -179,11 +180,12 @@ static void what_they_say(vs_text *out, const vs_scene *scene, const vs_readings
     }
     if (!isnan(all->output_ratio)) {
         double ml_per_h = per_h(scene->hazer.fluid_ml_per_s);
-        vs_text_addf(out,
-                     "  the hazer gives %.2f of the plan's haze (90 %%: %.2f to %.2f), as if %.3g "
-                     "ml/h, not %.3g\n",
-                     all->output_ratio, all->output_low, all->output_high,
-                     all->output_ratio * ml_per_h, ml_per_h);
+        vs_text_addf(
+            out,
+            "  the hazer gives %.2f of the planned haze (9 times in 10 %.2f to %.2f): %.3g ml/h, "
+            "not %.3g\n",
+            all->output_ratio, all->output_low, all->output_high, all->output_ratio * ml_per_h,
+            ml_per_h);
     }
     if (isnan(all->output_ratio) && all->as == VS_READ_ALONE) {
         vs_text_addf(out, "  a loss rate takes two readings in one room at different times\n");
@@ -260,8 +262,8 @@ static bool readings_notice(vs_text *out, const vs_scene *scene, const vs_readin
         const vs_room_readings *r = &all->room[k];
         if (r->loss_per_s < r->floor_loss_per_s && told++ == i) {
             vs_text_addf(out,
-                         "%s keeps its haze longer than settling, evaporation and openings of "
-                         "the scene allow: the fluid hangs longer than its figures say.",
+                         "%s keeps its haze longer than settling, evaporation and openings "
+                         "in your file allow: the fluid hangs longer than its figures say.",
                          scene->room[k].name);
             return true;
         }

@@ -47,3 +47,9 @@ bool vs_report_thicker_room(vs_text *out, const vs_scene *scene, const vs_scene_
                  vs_style_number(room_extinction_per_m[room_in_view(scene, shot)], here));
     return true;
 }
+
+void vs_report_no_way(vs_text *out, const vs_scene *scene, const vs_scene_shot *shot) {
+    vs_text_addf(out, "no haze gets from %s to %s: open a door between them",
+                 scene->hazer.machine_count > 1 ? "any hazer" : scene->room[scene->hazer.room].name,
+                 scene->room[room_in_view(scene, shot)].name);
+}

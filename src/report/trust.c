@@ -6,6 +6,7 @@
 
 #include "veilstop/report/predict.h"
 #include "veilstop/report/rooms.h"
+#include "veilstop/report/words.h"
 
 #define NAME_COLUMNS   22 /* [columns] of a point's or a beam's name */
 #define FIGURE_COLUMNS 9  /* [columns] of a figure */
@@ -44,9 +45,9 @@ static void head(vs_text *out, const vs_style *style) {
     vs_style_cell(out, vs_style_luminance_unit(style), KIND_COLUMNS, false);
     vs_style_cell(out, "predicted", FIGURE_COLUMNS, true);
     vs_style_cell(out, "by walks", FIGURE_COLUMNS, true);
-    vs_style_cell(out, "error", FIGURE_COLUMNS, true);
+    vs_style_cell(out, "+-", FIGURE_COLUMNS, true);
     vs_style_cell(out, "ratio", 7, true);
-    vs_style_cell(out, "error", 7, true);
+    vs_style_cell(out, "+-", 7, true);
     vs_style_end_line(out);
     vs_style_ink(out, style, VS_INK_PLAIN);
 }
@@ -57,8 +58,8 @@ void vs_report_trust_text(vs_text *out, const vs_style *style, const vs_scene *s
     vs_text words;
     vs_text_init(&words);
     vs_style_words(out, style, VS_INK_HEAD, p->shot->name);
-    vs_text_addf(&words, "%.4g /m; %.4g random walks a point, every order of scattering",
-                 p->density.extinction_per_m, trust->walks);
+    vs_report_density(&words, p->density.extinction_per_m);
+    vs_text_addf(&words, "; %.0f random walks a point, with all room bounce", trust->walks);
     vs_text_addf(out, "   ");
     vs_style_wrap(out, vs_text_words(&words, out), 4);
     vs_text_free(&words);
@@ -73,12 +74,12 @@ void vs_report_trust_text(vs_text *out, const vs_style *style, const vs_scene *s
         const char *name = p->shot->point[i].name;
         line(out, style, name, "clear", vs_bands_luminance(point->clear_nits), &walks->clear);
         line(out, style, "", "veil", vs_bands_luminance(point->veil_nits), &walks->veil);
-        line(out, style, "", "hazed", vs_bands_luminance(point->hazed_nits), &walks->hazed);
+        line(out, style, "", "in haze", vs_bands_luminance(point->hazed_nits), &walks->hazed);
     }
     for (size_t i = 0; i < p->beam_count; i++) {
         const char *name = scene->light[p->beam[i].light].name;
         line(out, style, name, "beam", p->beam[i].beam_nits, &trust->beam[i].beam);
-        line(out, style, "", "background", p->beam[i].background_nits, &trust->beam[i].background);
+        line(out, style, "", "behind it", p->beam[i].background_nits, &trust->beam[i].background);
     }
 }
 

@@ -91,7 +91,7 @@ vs_status vs_held_rooms(const vs_scene *scene, const vs_scene_shot *shot, const 
     return status;
 }
 
-vs_status vs_held_reaches(const vs_scene *scene, size_t room, bool *reaches) {
+vs_status vs_held_reaches(const vs_scene *scene, const vs_scene_shot *shot, bool *reaches) {
     *reaches = false;
     if (scene->hazer.room == VS_NONE) {
         return VS_OK;
@@ -100,7 +100,7 @@ vs_status vs_held_reaches(const vs_scene *scene, size_t room, bool *reaches) {
     if (!ratio) {
         return VS_ERR_MEMORY;
     }
-    vs_status status = steady_ratios(scene, NULL, room, ratio);
+    vs_status status = steady_ratios(scene, shot->open, room_of(scene, shot), ratio);
     *reaches = status == VS_OK;
     free(ratio);
     return status == VS_ERR_UNREACHABLE ? VS_OK : status;

@@ -133,7 +133,7 @@ static size_t check_keys(const char *json, const char *told) {
                 snprintf(key, sizeof key, "%.*s", (int)(end - c - 1), c + 1);
                 count++;
                 if (!holds_names(in[depth]) && !is_told(told, key)) {
-                    fail_msg("the key \"%s\" is not told in docs/scene.md, \"Answers\"", key);
+                    fail_msg("the key \"%s\" is not told in docs/output.md, \"Answers\"", key);
                 }
             }
             c = end;
@@ -187,7 +187,7 @@ static void check_forms(const char *answers, char *const *printed) {
             i++;
         }
         if (i == ASKED_COUNT) {
-            fail_msg("docs/scene.md, \"Answers\" tells of %s that no command printed", key);
+            fail_msg("docs/output.md, \"Answers\" tells of %s that no command printed", key);
         }
         c = end + 1;
     }
@@ -195,7 +195,7 @@ static void check_forms(const char *answers, char *const *printed) {
 
 static void the_document_tells_the_keys_that_are_printed(void **state) {
     (void)state;
-    char *text = tests_file("../docs/scene.md", NULL), *printed[ASKED_COUNT];
+    char *text = tests_file("../docs/output.md", NULL), *printed[ASKED_COUNT];
     const char *answers = strstr(text, "\n## Answers");
     CHECK_TRUE(answers != NULL);
     each_command(check_is_asked);

@@ -87,18 +87,18 @@ static void without_a_hazer_or_a_way_all_rooms_are_alike(void **state) {
     double k[3];
     bool reaches;
     set_init(&s);
-    CHECK_OK(vs_held_reaches(&s.scene, 1, &reaches));
+    CHECK_OK(vs_held_reaches(&s.scene, &s.shot, &reaches));
     CHECK_TRUE(reaches);
-    CHECK_OK(vs_held_reaches(&s.scene, 2, &reaches));
-    CHECK_TRUE(!reaches);
     s.camera.at_m = (vs_vec3){22, 2, 21};
+    CHECK_OK(vs_held_reaches(&s.scene, &s.shot, &reaches));
+    CHECK_TRUE(!reaches);
     CHECK_OK(vs_held_rooms(&s.scene, &s.shot, &s.haze, NAN, k));
     CHECK_TRUE(k[0] == 0.03 && k[1] == 0.03 && k[2] == 0.03);
     s.camera.at_m = (vs_vec3){2, 2, 1};
     s.scene.hazer.room = VS_NONE;
     CHECK_OK(vs_held_rooms(&s.scene, &s.shot, &s.haze, 0.01, k));
     CHECK_TRUE(k[0] == 0.01 && k[1] == 0.01 && k[2] == 0.01);
-    CHECK_OK(vs_held_reaches(&s.scene, 0, &reaches));
+    CHECK_OK(vs_held_reaches(&s.scene, &s.shot, &reaches));
     CHECK_TRUE(!reaches);
     set_free(&s);
 }

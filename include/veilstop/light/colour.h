@@ -58,6 +58,18 @@ vs_bands vs_colour_bands(vs_chromaticity chromaticity);
  *  Checked: tests/unit/test_colour.c */
 VS_WARN_UNUSED vs_status vs_colour_tint(double kelvin, double white_kelvin, vs_bands *tint);
 
+/** The other way round: how many kelvin a tint looks like to a camera balanced for white_kelvin.
+ *  tint          bands over 0
+ *  white_kelvin  [K] 2000 to 25000
+ *  kelvin        out: [K] 1000 to 25000, where red over blue is the tint's; the nearer end for a
+ *                tint beyond it; NaN on error
+ *  cast_stops    out: [stops] green over the mean of red and blue, more than the locus has there:
+ *                over 0 greenish, under 0 towards magenta
+ *  Errors: VS_ERR_DOMAIN.  Method: bisection over the reciprocal temperature, to 0.1 K at 5600 K.
+ *  Checked: tests/unit/test_colour.c */
+VS_WARN_UNUSED vs_status vs_colour_kelvin(vs_bands tint, double white_kelvin, double *kelvin,
+                                          double *cast_stops);
+
 #ifdef __cplusplus
 }
 #endif

@@ -39,6 +39,12 @@ void vs_report_density_cautions(vs_text *out, const vs_style *style, const vs_sc
                                 const vs_safety_tables *tables, const vs_caution_optics *optics,
                                 const char *why_not, const vs_cautions_peaks *peaks);
 
+/** The one line that ends an answer about light alone, with the venue's detectors that the haze
+ *  reaches, where there is a scene.
+ *  scene  NULL: none, and tables, optics and peaks are not looked at */
+void vs_report_light_caution(vs_text *out, const vs_scene *scene, const vs_safety_tables *tables,
+                             const vs_caution_optics *optics, const vs_cautions_peaks *peaks);
+
 /** Writes into an open object `alarms`, the venue's detectors that are reached, and `alarms_from`:
  *  "plan", "shots" or "answer". */
 void vs_report_alarms_json(vs_json *json, const vs_scene *scene, const vs_safety_tables *tables,
@@ -57,7 +63,7 @@ typedef struct {
 void vs_report_cautions_text(vs_text *out, const vs_style *style, const vs_cautions_answer *answer);
 
 /** Writes the answer's keys into an open object: exposure, detectors, exits, notices, and what the
- *  contract leaves free (docs/scene.md). */
+ *  contract leaves free (docs/output.md). */
 void vs_report_cautions_json(vs_json *json, const vs_cautions_answer *answer);
 
 #ifdef __cplusplus

@@ -19,7 +19,7 @@ void vs_report_dwell_text(vs_text *out, const vs_style *style, const vs_scene *s
                           const vs_dwell *dwell);
 
 /** Writes the answer's keys into an open object: rooms, shots, clear, fluid_ml, events, curve, and
- *  what the contract leaves free (docs/scene.md). */
+ *  what the contract leaves free (docs/output.md). */
 void vs_report_dwell_json(vs_json *json, const vs_scene *scene, const vs_dwell *dwell);
 
 /** The same for a scene that wants haze and has no hazer: the rooms' losses, and that there is no

@@ -19,8 +19,8 @@ void vs_report_cdl_text(vs_text *out, const vs_cdl *cdl);
 void vs_report_grade_text(vs_text *out, const vs_style *style, const vs_scene *scene,
                           const vs_shot_prediction *prediction, const vs_shot_grade *grade);
 
-/** A table of several grades: its head, a line each. */
-void vs_report_grade_head(vs_text *out);
+/** A table of several grades of a camera's shot: its head, a line each. */
+void vs_report_grade_head(vs_text *out, const vs_style *style, const vs_camera *camera);
 void vs_report_grade_row(vs_text *out, const vs_shot_prediction *prediction,
                          const vs_shot_grade *grade);
 

@@ -35,6 +35,8 @@ bool vs_report_predict_notice(vs_text *out, const vs_scene *scene,
 
 /** How a beam reads: "no", "barely", "soft", "clear", "strong". */
 const char *vs_report_reads_word(vs_reads reads);
+/** The same for people: "not seen" in place of "no". */
+const char *vs_report_beam_word(vs_reads reads);
 
 /** What a want asks for, in words: "face / far wall lose at most 0.5 stops". */
 void vs_report_want(vs_text *out, const vs_style *style, const vs_scene *scene,

@@ -28,6 +28,10 @@ bool vs_report_other_rooms(vs_text *out, const vs_scene *scene, const vs_scene_s
 bool vs_report_thicker_room(vs_text *out, const vs_scene *scene, const vs_scene_shot *shot,
                             const double *room_extinction_per_m);
 
+/** Adds "no haze gets from store to hall: open a door between them", which every command says where
+ *  no opening leads the hazer's haze to a shot's camera. */
+void vs_report_no_way(vs_text *out, const vs_scene *scene, const vs_scene_shot *shot);
+
 #ifdef __cplusplus
 }
 #endif

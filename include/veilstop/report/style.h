@@ -56,7 +56,7 @@ const char *vs_style_length_unit(const vs_style *style); /* "m" or "ft" */
 double vs_style_luminance(const vs_style *style, double nits);
 const char *vs_style_luminance_unit(const vs_style *style); /* "nits" or "fL" */
 
-/** Three significant digits, or "0", without an exponent between 1e-3 and 1e6: into 16 bytes. */
+/** Three significant digits, or "0", without an exponent between 1e-5 and 1e9: into 16 bytes. */
 const char *vs_style_number(double value, char text[16]);
 /** The same with as many of the three digits as so many columns hold, at least one. */
 const char *vs_style_number_within(double value, size_t columns, char text[16]);

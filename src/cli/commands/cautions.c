@@ -92,7 +92,8 @@ static vs_exit run(const vs_cli_args *args) {
 const vs_cli_command vs_cli_cautions = {
     .name = "cautions",
     .operands = "SCENE.json",
-    .summary = "the day's haze against limits, detectors and exits; clearing; a checklist",
+    .summary =
+        "what the day's haze means for breathing, detectors and exits; clearing; a checklist",
     .operand_min = 1,
     .operand_max = 1,
     .option = {VS_CLI_JSON, VS_CLI_UNITS, VS_CLI_DATA},

@@ -8,6 +8,7 @@
 #include <string.h>
 
 #include "cli/day_plan.h"
+#include "veilstop/report/rooms.h"
 #include "veilstop/shot/held.h"
 
 /* All of one run. */
@@ -20,7 +21,7 @@ typedef struct {
     vs_order order;
     vs_spread_figure *spread;
     vs_turn *turn;
-    char no_waits[160];
+    char no_waits[256];
     vs_cli_peaks peaks;
     vs_choose_answer answer;
 } choose_run;
@@ -71,8 +72,12 @@ static bool why_no_waits(choose_run *run, vs_status status, size_t culprit) {
     } else if (status == VS_ERR_INPUT && culprit != VS_NONE) {
         snprintf(run->no_waits, sizeof run->no_waits, "nothing of the fluid stays in the air");
     } else if (status == VS_ERR_UNREACHABLE && culprit != VS_NONE) {
-        snprintf(run->no_waits, sizeof run->no_waits, "no opening leads haze to the room of %.64s",
-                 s->shot[culprit].name);
+        vs_text why;
+        vs_text_init(&why);
+        vs_report_no_way(&why, s, &s->shot[culprit]);
+        snprintf(run->no_waits, sizeof run->no_waits, "%.64s: %.180s", s->shot[culprit].name,
+                 vs_text_words(&why, &why));
+        vs_text_free(&why);
     } else if (status == VS_ERR_DOMAIN) {
         snprintf(run->no_waits, sizeof run->no_waits,
                  "more than %d shots, or a day longer than a month", VS_ORDER_SHOTS_MAX);
@@ -250,13 +255,14 @@ static vs_exit run_choose(const vs_cli_args *args) {
 const vs_cli_command vs_cli_choose = {
     .name = "choose",
     .operands = "SCENE.json",
-    .summary = "the density for each shot, what stands in the way, the order of the day",
+    .summary = "the best density for each shot, how thin and thick it may be, the order of the day",
     .operand_min = 1,
     .operand_max = 1,
     .option = {VS_CLI_SHOT,
-               {"spread", NULL, "how far it may be off, by the scene's uncertain numbers"},
-               {"samples", "N", "of the spread, 16 to 4096; 256 without this"},
-               {"turn", "LIGHT", "that spot carried round its aim: how it reads, what it costs"},
+               {"spread", NULL, "how far it may be off, by the numbers your file calls uncertain"},
+               {"samples", "N", "trials of the spread, 16 to 4096 (default 256)"},
+               {"turn", "LIGHT",
+                "that spot carried round its aim: how its beam reads, what it costs"},
                VS_CLI_JSON,
                VS_CLI_UNITS,
                VS_CLI_DATA},

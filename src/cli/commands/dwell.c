@@ -147,7 +147,7 @@ static vs_exit run(const vs_cli_args *args) {
 const vs_cli_command vs_cli_dwell = {
     .name = "dwell",
     .operands = "SCENE.json",
-    .summary = "haze over the day: how long to run the hazer, when to roll, how to hold",
+    .summary = "the day's run sheet: hazer on and off, when to roll, how to hold, when it is clear",
     .operand_min = 1,
     .operand_max = 1,
     .option = {{"order", "file|chosen", "the shots as the file has them, or as choose orders them"},

@@ -80,9 +80,8 @@ static vs_exit print(const vs_cli_args *args, const vs_style *style, const vs_fl
         vs_report_fluid_json(&json, &label, answer);
         vs_text_addf(&out, "\n");
     } else {
-        const vs_scene none = {0};
         vs_report_fluid_text(&out, style, &label, answer);
-        vs_report_short_cautions(&out, &none);
+        vs_report_light_caution(&out, NULL, NULL, NULL, NULL);
     }
     vs_exit code = vs_cli_print_answer(&out, &json, VS_EXIT_DONE);
     vs_text_free(&out);
@@ -140,7 +139,8 @@ static vs_exit run(const vs_cli_args *args) {
 const vs_cli_command vs_cli_fluid = {
     .name = "fluid",
     .operands = "NAME|FILE.json",
-    .summary = "what a fluid's haze does to light, how it falls and fades, how sure that is",
+    .summary =
+        "what a fluid's droplets do to light, how they settle and evaporate, how sure that is",
     .operand_min = 1,
     .operand_max = 1,
     .option = {{"nm", "N", "this wavelength in place of the three bands, 200 to 2500 nm"},

@@ -200,7 +200,7 @@ static vs_exit answer(const vs_cli_args *args, question *q) {
             vs_report_grade_best_text(&out, shot_of(q), &q->best);
         }
         vs_cli_files_text(&out, args, &q->promise);
-        code = vs_cli_scene_cautions(&out, &q->scene, &peaks, code);
+        code = vs_cli_scene_light_caution(&out, &q->scene, &peaks, code);
     }
     code = vs_cli_print_answer(&out, &json, code);
     vs_text_free(&out);
@@ -238,7 +238,7 @@ static vs_exit run(const vs_cli_args *args) {
 const vs_cli_command vs_cli_grade = {
     .name = "grade",
     .operands = "SCENE.json",
-    .summary = "the grade that brings a point back out of the haze, and what it costs",
+    .summary = "the grade that takes the haze off a point, and what it costs",
     .operand_min = 1,
     .operand_max = 1,
     .option = {VS_CLI_SHOT,

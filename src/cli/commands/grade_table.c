@@ -96,7 +96,7 @@ static vs_status one_shot(const table *t, vs_predictor *predictor, size_t shot) 
         if (vs_shot_grade_default(&prediction) == VS_NONE) {
             vs_text_addf(t->out, "  no point that the camera sees\n");
         } else {
-            vs_report_grade_head(t->out);
+            vs_report_grade_head(t->out, &t->scene->style, &t->scene->scene->camera[s->camera]);
         }
     }
     for (size_t i = 0; i < s->point_count && status == VS_OK; i++) {
@@ -153,7 +153,7 @@ vs_exit vs_cli_grade_table(const vs_cli_args *args, vs_cli_scene *scene, double 
         vs_cli_scene_head(&out, scene);
         code = fill(&t, &day);
         peaks = vs_cli_peaks_of(&day);
-        told = code == VS_EXIT_DONE ? vs_cli_scene_cautions(&out, scene, &peaks, code) : code;
+        told = code == VS_EXIT_DONE ? vs_cli_scene_light_caution(&out, scene, &peaks, code) : code;
     }
     if (code == VS_EXIT_DONE) {
         code = vs_cli_print_answer(&out, &json, told);

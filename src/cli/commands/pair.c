@@ -13,6 +13,7 @@
 #include "veilstop/report/grade.h"
 #include "veilstop/report/json.h"
 #include "veilstop/report/style.h"
+#include "veilstop/report/words.h"
 #include "veilstop/scene/file.h"
 
 #define HALF          0.5  /* [1] one depth that explains less of a frame is no haze; our choice */
@@ -246,17 +247,19 @@ static void add_text(vs_text *out, const comparison *c) {
         vs_text_addf(out, "  measured on means of %zu x %zu pixels: there are many\n",
                      c->size.factor, c->size.factor);
     }
-    add_bands(out, "transmission", p->depth.transmission, "");
-    vs_text_addf(out, "  %-14s %.2f stops of contrast lost\n", "", lost);
+    double black = 100 * vs_curve_encode(&c->curve, vs_bands_luminance(p->depth.veil));
+    double clear = 100 * vs_curve_encode(&c->curve, 0);
+    add_bands(out, "kept", p->depth.transmission, "");
+    vs_text_addf(out, "  %-14s haze takes %.2f stops of light\n", "", lost);
     add_bands(out, "veil", p->depth.veil, "scene-linear");
-    vs_text_addf(out, "  %-14s lifts black to %.1f %% signal\n", "",
-                 100 * vs_curve_encode(&c->curve, vs_bands_luminance(p->depth.veil)));
-    vs_text_addf(out, "  one depth explains %.0f %% of the frame within %.1f stop\n",
+    vs_text_addf(out, "  %-14s black lifted by %.1f to %.1f %% %s: %s\n", "", black - clear, black,
+                 vs_curve_name(&c->curve), vs_report_black_word(black - clear));
+    vs_text_addf(out, "  one depth of haze explains %.0f %% of the frame to %.1f stop\n",
                  100 * p->explained, VS_PAIR_EXPLAINED_STOPS);
     if (p->explained < HALF) {
         vs_text_addf(out,
-                     "  so its depth varies: --map FILE.png shows where, --matte FILE.png makes a "
-                     "mask of it\n");
+                     "  so depth varies: --map FILE.png shows where, --matte FILE.png makes a mask "
+                     "of it\n");
     }
     if (p->shift_x != 0 || p->shift_y != 0) {
         vs_text_addf(out, "  the camera moved: the hazed frame lies %+d right, %+d down\n",
@@ -275,12 +278,11 @@ static vs_exit answer(const vs_cli_args *args, const comparison *c, const vs_clf
     if (vs_cli_flag(args, "json")) {
         add_json(&json, c);
     } else {
-        const vs_scene none = {0};
         add_text(&out, c);
         if (c->pair.match == VS_PAIR_SAME) {
             vs_cli_files_text(&out, args, vs_cli_flag(args, "physical") ? promise : NULL);
         }
-        vs_report_short_cautions(&out, &none);
+        vs_report_light_caution(&out, NULL, NULL, NULL, NULL);
     }
     vs_exit code = vs_cli_print_answer(
         &out, &json, c->pair.match == VS_PAIR_SAME ? VS_EXIT_DONE : VS_EXIT_UNMET);
@@ -314,7 +316,8 @@ static vs_exit run(const vs_cli_args *args) {
 const vs_cli_command vs_cli_pair = {
     .name = "pair",
     .operands = "CLEAR.png HAZED.png",
-    .summary = "what the haze did between two frames of one framing, and the grade back",
+    .summary =
+        "what the haze did between two frames of one framing, and the grade that takes it off",
     .operand_min = 2,
     .operand_max = 2,
     .option = {{"curve", "NAME",
@@ -322,12 +325,12 @@ const vs_cli_command vs_cli_pair = {
                 "hlg, pq"},
                VS_CLI_CDL,
                {"clf", "FILE", "write the fitted matrix in the Common LUT Format, hazed to clear"},
-               {"physical", NULL,
-                "with --clf: what one depth's transmission and veil ask for, in its place"},
+               {"physical", NULL, "with --clf: what one depth of haze asks for, in its place"},
                {"map", "FILE.png",
                 "where one depth does not explain it: orange more haze, blue "
                 "less"},
-               {"matte", "FILE.png", "transmission of each pixel, 16 bit, white is 1: a mask"},
+               {"matte", "FILE.png",
+                "how much of each pixel the haze kept, 16 bit, white is all: a mask"},
                VS_CLI_JSON},
     .example = {"pair clear.png hazed.png", "pair clear.png hazed.png --curve srgb --cdl back.cdl"},
     .run = run,

@@ -334,7 +334,7 @@ static vs_exit run(const vs_cli_args *args) {
 const vs_cli_command vs_cli_predict = {
     .name = "predict",
     .operands = "SCENE.json",
-    .summary = "what haze does to each shot: stops, blacks, veil by lamp, beams",
+    .summary = "what haze does to each shot: contrast, blacks, veil, beams, glow",
     .operand_min = 1,
     .operand_max = 1,
     .option = {VS_CLI_SHOT, VS_CLI_DENSITY_OPTIONS, VS_CLI_JSON, VS_CLI_UNITS, VS_CLI_DATA},

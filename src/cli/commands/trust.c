@@ -116,11 +116,11 @@ static vs_exit run(const vs_cli_args *args) {
 const vs_cli_command vs_cli_trust = {
     .name = "trust",
     .operands = "SCENE.json",
-    .summary = "a shot's prediction beside random walks of every order of scattering",
+    .summary = "a shot's figures beside random walks with all room bounce",
     .operand_min = 1,
     .operand_max = 1,
     .option = {VS_CLI_SHOT,
-               {"paths", "N", "random walks for each point and beam (default 200000)"},
+               {"paths", "N", "random walks a point and beam (default 200000)"},
                {"seed", "N", "start of the random numbers: same seed, same figures (default 1)"},
                VS_CLI_EXTINCTION,
                VS_CLI_JSON,

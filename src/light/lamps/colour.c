@@ -5,6 +5,7 @@
 #include "veilstop/light/colour.h"
 
 #include <math.h>
+#include <stdbool.h>
 #include <stddef.h>
 
 #define PLANCK_C2_M_K 1.438776877e-2 /* [m K] CODATA 2018, second radiation constant */
@@ -174,5 +175,40 @@ vs_status vs_colour_tint(double kelvin, double white_kelvin, vs_bands *tint) {
         ratio.v[b] = fmax(0, light.v[b] / white.v[b]);
     }
     *tint = vs_bands_scale(ratio, 1 / vs_bands_luminance(ratio));
+    return VS_OK;
+}
+
+#define HALVINGS 24 /* of 960 mired: to under 1e-4 mired, 0.01 K at 5600 K */
+
+/* Blue over red, which falls as a light gets warmer, and is 0 where the primaries make no blue. */
+static double blue_over_red(vs_bands tint) {
+    return tint.v[VS_BAND_BLUE] / tint.v[VS_BAND_RED];
+}
+
+static double green_stops(vs_bands tint) {
+    return log2(tint.v[VS_BAND_GREEN] / sqrt(tint.v[VS_BAND_RED] * tint.v[VS_BAND_BLUE]));
+}
+
+vs_status vs_colour_kelvin(vs_bands tint, double white_kelvin, double *kelvin, double *cast_stops) {
+    *kelvin = *cast_stops = NAN;
+    for (int b = 0; b < VS_BAND_COUNT; b++) {
+        if (!(tint.v[b] > 0 && isfinite(tint.v[b]))) {
+            return VS_ERR_DOMAIN;
+        }
+    }
+    double cool = 1 / VS_COLOUR_KELVIN_MAX, warm = 1 / VS_COLOUR_KELVIN_MIN; /* [1/K] */
+    vs_bands there;
+    for (int i = 0; i < HALVINGS; i++) {
+        double middle = 0.5 * (cool + warm);
+        vs_status status = vs_colour_tint(1 / middle, white_kelvin, &there);
+        if (status != VS_OK) {
+            return status;
+        }
+        bool warmer = blue_over_red(tint) < blue_over_red(there);
+        cool = warmer ? middle : cool;
+        warm = warmer ? warm : middle;
+    }
+    *kelvin = 2 / (cool + warm);
+    *cast_stops = there.v[VS_BAND_BLUE] > 0 ? green_stops(tint) - green_stops(there) : 0;
     return VS_OK;
 }

@@ -36,7 +36,7 @@ const char *vs_caution_status_words(vs_source_status status) {
 }
 
 void vs_caution_heading(vs_caution_sheet *sheet, const char *text) {
-    vs_style_ink(sheet->out, sheet->style, VS_INK_FAINT);
+    vs_style_ink(sheet->out, sheet->style, VS_INK_HEAD);
     vs_style_wrap(sheet->out, text, 2);
     vs_style_ink(sheet->out, sheet->style, VS_INK_PLAIN);
 }

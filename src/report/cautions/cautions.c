@@ -193,6 +193,25 @@ void vs_report_density_cautions(vs_text *out, const vs_style *style, const vs_sc
     vs_text_free(&s.line);
 }
 
+void vs_report_light_caution(vs_text *out, const vs_scene *scene, const vs_safety_tables *tables,
+                             const vs_caution_optics *optics, const vs_cautions_peaks *peaks) {
+    sheet s = {.out = out};
+    size_t reached = 0;
+    vs_text_init(&s.line);
+    vs_text_addf(out, "\n");
+    vs_text_addf(&s.line, "Haze is breathed and sets off alarms");
+    for (size_t i = 0; scene && i < scene->venue.detector_count; i++) {
+        const vs_scene_detector *d = &scene->venue.detector[i];
+        double k = peaks->room_extinction_per_m[d->room];
+        if (vs_caution_detector(d, tables, optics, k).reached) {
+            vs_text_addf(&s.line, "%s%s", reached++ ? ", " : ", here ", d->name);
+        }
+    }
+    vs_text_addf(&s.line, "%s. %s", scene ? ": `veilstop cautions`" : "", VS_CAUTION_DEFER);
+    end_caution(&s);
+    vs_text_free(&s.line);
+}
+
 void vs_report_alarms_json(vs_json *json, const vs_scene *scene, const vs_safety_tables *tables,
                            const vs_caution_optics *optics, const vs_cautions_peaks *peaks) {
     static const char *const word[] = {"plan", "shots", "answer"};

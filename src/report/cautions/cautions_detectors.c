@@ -13,7 +13,7 @@
 static void detector_heads(vs_caution_sheet *s) {
     static const char *const heads[] = {"nm", "dB/m", "%/ft", "alarm"};
     vs_style_ink(s->out, s->style, VS_INK_FAINT);
-    vs_style_cell(s->out, "  the venue's own", 20, false);
+    vs_style_cell(s->out, "  detector", 20, false);
     vs_style_cell(s->out, "kind", 20, false);
     vs_style_cell(s->out, "room", ROOM_COLUMNS - 1, false);
     for (size_t i = 0; i < sizeof heads / sizeof heads[0]; i++) {
@@ -146,7 +146,7 @@ static void kind_line(vs_caution_sheet *s, size_t i, size_t first, size_t end) {
 static void threshold_table(vs_caution_sheet *s, size_t first, size_t end) {
     size_t per_room = s->cautions->threshold_count / s->scene->room_count;
     vs_style_ink(s->out, s->style, VS_INK_FAINT);
-    vs_style_cell(s->out, "  any of its kind, by its data", 33, false);
+    vs_style_cell(s->out, "  kind, by its data", 33, false);
     vs_style_cell(s->out, "alarms at", 20, false);
     for (size_t room = first; room < end; room++) {
         vs_style_cell(s->out, s->scene->room[room].name, ROOM_COLUMNS, true);

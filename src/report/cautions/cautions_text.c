@@ -148,7 +148,7 @@ static void exposure(vs_caution_sheet *s) {
     vs_style_ink(s->out, s->style, VS_INK_FAINT);
     vs_style_cell(s->out, "", NAME_COLUMNS, false);
     vs_style_cell(s->out, "", KIND_COLUMNS, false);
-    vs_style_cell(s->out, "over", VS_CAUTION_FIGURE_COLUMNS, true);
+    vs_style_cell(s->out, "mean", VS_CAUTION_FIGURE_COLUMNS, true);
     vs_style_cell(s->out, "limit", VS_CAUTION_FIGURE_COLUMNS, true);
     vs_style_cell(s->out, "low", VS_CAUTION_FIGURE_COLUMNS, true);
     vs_style_cell(s->out, "high", VS_CAUTION_FIGURE_COLUMNS, true);
@@ -213,7 +213,7 @@ static void exits(vs_caution_sheet *s) {
     add_distance(s, e->lit_m);
     vs_text_addf(&s->line, ", a reflecting one to ");
     add_distance(s, e->reflecting_m);
-    vs_text_addf(&s->line, " (Jin: 8 and 3 over the extinction; later work says less for "
+    vs_text_addf(&s->line, " (Jin: 8 and 3 over the haze in /m; later work says less for "
                            "reflecting signs)");
     vs_caution_end_item(s, 2, 4);
     way_out(s);

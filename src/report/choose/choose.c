@@ -7,46 +7,47 @@
 
 #include "veilstop/report/predict.h"
 #include "veilstop/report/rooms.h"
+#include "veilstop/report/words.h"
+#include "veilstop/shot/density.h"
 
-#define NAME_COLUMNS    19 /* [columns] of a shot's name */
-#define DENSITY_COLUMNS 7  /* [columns] of a density */
-#define ENDS_COLUMNS    (VS_REPORT_COLUMNS - NAME_COLUMNS - 5 * (DENSITY_COLUMNS + 1) - 4)
+#define NAME_COLUMNS       20 /* [columns] of a shot's name */
+#define DENSITY_COLUMNS    8  /* [columns] of a density */
+#define FILE_COLUMNS       12 /* [columns] of the file's own */
+#define VISIBILITY_COLUMNS 10 /* [columns] of a visibility */
+#define ENDS_COLUMNS                                                                               \
+    (VS_REPORT_COLUMNS - NAME_COLUMNS - 3 * (DENSITY_COLUMNS + 1) - FILE_COLUMNS -                 \
+     VISIBILITY_COLUMNS - 6)
 
 static void heading(vs_text *out, const vs_style *style) {
     vs_style_ink(out, style, VS_INK_FAINT);
     vs_text_addf(out, "  ");
-    vs_style_cell(out, "shot", NAME_COLUMNS, false);
-    vs_style_cell(out, "take /m", DENSITY_COLUMNS, true);
-    vs_style_cell(out, "from", DENSITY_COLUMNS, true);
-    vs_style_cell(out, "to", DENSITY_COLUMNS, true);
-    vs_style_cell(out, "planned", DENSITY_COLUMNS, true);
-    char sight[16];
-    snprintf(sight, sizeof sight, "sight %s", vs_style_length_unit(style));
-    vs_style_cell(out, sight, DENSITY_COLUMNS, true);
-    vs_text_addf(out, " what sets the ends");
+    vs_style_cell(out, "shot, haze in /m", NAME_COLUMNS, false);
+    vs_style_cell(out, "best", DENSITY_COLUMNS, true);
+    vs_style_cell(out, "visibility", VISIBILITY_COLUMNS, true);
+    vs_style_cell(out, "thinnest", DENSITY_COLUMNS, true);
+    vs_style_cell(out, "thickest", DENSITY_COLUMNS, true);
+    vs_style_cell(out, "in your file", FILE_COLUMNS, true);
+    vs_text_addf(out, " set by");
     vs_style_end_line(out);
     vs_style_ink(out, style, VS_INK_PLAIN);
 }
 
-/* Decimals that leave at least two digits, in 7 columns. */
-static int density_digits(double extinction_per_m) {
-    return extinction_per_m >= 99.9                          ? 2
-           : extinction_per_m >= 9.99                        ? 3
-           : extinction_per_m > 0 && extinction_per_m < 0.01 ? 5
-                                                             : 4;
-}
-
-static void density_words(vs_text *out, double extinction_per_m) {
-    vs_text_addf(out, "%.*f", density_digits(extinction_per_m), extinction_per_m);
-}
-
-static void density_cell(vs_text *out, double extinction_per_m) {
+static void density_cell(vs_text *out, size_t columns, double extinction_per_m, const char *none) {
+    char number[16];
     if (isnan(extinction_per_m)) {
-        vs_style_cell(out, "-", DENSITY_COLUMNS, true);
+        vs_style_cell(out, none, columns, true);
     } else {
-        vs_style_figure(out, DENSITY_COLUMNS, "%.*f", density_digits(extinction_per_m),
-                        extinction_per_m);
+        vs_style_figure(out, columns, "%s",
+                        vs_style_number_within(extinction_per_m, columns, number));
     }
+}
+
+static void visibility_cell(vs_text *out, const vs_style *style, double extinction_per_m) {
+    vs_text range;
+    vs_text_init(&range);
+    vs_report_visibility(&range, style, VS_VISIBLE_NEPERS / extinction_per_m);
+    vs_style_cell(out, vs_text_words(&range, out), VISIBILITY_COLUMNS, true);
+    vs_text_free(&range);
 }
 
 /* What binds the lowest density and what the highest, "beam of key / black at face"; with `brief`
@@ -77,12 +78,12 @@ static void ends_cell(vs_text *out, const vs_scene *scene, const vs_choice *c) {
     vs_text ends;
     vs_text_init(&ends);
     if (c->want_count == 0) {
-        vs_text_addf(&ends, "no wants: its own density");
+        vs_text_addf(&ends, "nothing is wanted");
     } else if (!c->met) {
-        vs_text_addf(&ends, c->agree && !c->too_thin ? "not every want, see below"
-                                                     : "NO density meets all, see below");
+        vs_text_addf(&ends, c->agree && !c->too_thin ? "NOT every want, see below"
+                                                     : "NONE meets all, see below");
     } else if (c->none_needed) {
-        vs_text_addf(&ends, "no haze is needed, see below");
+        vs_text_addf(&ends, "no haze needed, see below");
     } else if (c->meets.count > 1) {
         vs_text_addf(&ends, "%zu stretches, see below", c->meets.count);
     } else {
@@ -99,22 +100,17 @@ static void ends_cell(vs_text *out, const vs_scene *scene, const vs_choice *c) {
 
 static void shot_line(vs_text *out, const vs_style *style, const vs_scene *scene,
                       const vs_choice *c) {
-    double range_m = c->planned_per_m > 0 ? VS_VISIBLE_NEPERS / c->planned_per_m : (double)NAN;
     vs_text_addf(out, "  ");
     vs_style_cell(out, scene->shot[c->shot].name, NAME_COLUMNS, false);
     vs_style_ink(out, style, c->met ? VS_INK_GOOD : VS_INK_BAD);
-    density_cell(out, c->recommended_per_m);
+    density_cell(out, DENSITY_COLUMNS, c->recommended_per_m, "-");
     vs_style_ink(out, style, VS_INK_PLAIN);
-    density_cell(out, c->lowest_per_m);
-    density_cell(out, c->highest_per_m);
+    visibility_cell(out, style, c->recommended_per_m);
+    density_cell(out, DENSITY_COLUMNS, c->lowest_per_m, "-");
+    density_cell(out, DENSITY_COLUMNS, c->highest_per_m, "-");
     vs_style_ink(out, style, c->planned_met ? VS_INK_PLAIN : VS_INK_BAD);
-    density_cell(out, c->planned_per_m);
+    density_cell(out, FILE_COLUMNS, c->given_per_m, "open");
     vs_style_ink(out, style, VS_INK_PLAIN);
-    if (isfinite(range_m)) {
-        vs_style_number_cell(out, DENSITY_COLUMNS, vs_style_length(style, range_m));
-    } else {
-        vs_style_cell(out, "-", DENSITY_COLUMNS, true);
-    }
     vs_text_addf(out, " ");
     ends_cell(out, scene, c);
     vs_style_end_line(out);
@@ -133,21 +129,16 @@ static void paragraph(vs_text *out, vs_text *words) {
 /* "; it allows 0.004 to 0.0312 /m". */
 static void allowed(vs_text *out, const vs_choice_want *want) {
     if (!want->possible) {
-        vs_text_addf(out, "; no density does");
+        vs_text_addf(out, "; no haze does");
     } else if (isnan(want->at_least_per_m) && !isnan(want->at_most_per_m)) {
         vs_text_addf(out, "; needs at most ");
-        density_words(out, want->at_most_per_m);
-        vs_text_addf(out, " /m");
+        vs_report_density(out, want->at_most_per_m);
     } else if (isnan(want->at_most_per_m) && !isnan(want->at_least_per_m)) {
         vs_text_addf(out, "; needs at least ");
-        density_words(out, want->at_least_per_m);
-        vs_text_addf(out, " /m");
+        vs_report_density(out, want->at_least_per_m);
     } else if (!isnan(want->at_least_per_m)) {
         vs_text_addf(out, "; needs ");
-        density_words(out, want->at_least_per_m);
-        vs_text_addf(out, " to ");
-        density_words(out, want->at_most_per_m);
-        vs_text_addf(out, " /m");
+        vs_report_densities(out, want->at_least_per_m, want->at_most_per_m);
     }
 }
 
@@ -165,10 +156,9 @@ static void conflict_lines(vs_text *out, const vs_style *style, const vs_scene *
     vs_text words;
     vs_text_init(&words);
     vs_style_ink(out, style, VS_INK_BAD);
-    vs_text_addf(&words, "%s: these cannot all be had. What misses least is ",
-                 scene->shot[c->shot].name);
-    density_words(&words, c->recommended_per_m);
-    vs_text_addf(&words, " /m:");
+    vs_text_addf(&words, "%s: no haze gives all of these. Closest is ", scene->shot[c->shot].name);
+    vs_report_density(&words, c->recommended_per_m);
+    vs_text_addf(&words, ":");
     paragraph(out, &words);
     vs_style_ink(out, style, VS_INK_PLAIN);
     for (size_t i = 0; i < c->want_count; i++) {
@@ -195,7 +185,7 @@ static void unreached_lines(vs_text *out, const vs_style *style, const vs_scene 
             continue;
         }
         vs_style_ink(out, style, VS_INK_BAD);
-        vs_text_addf(&words, "%s: set aside, for no density does it: ", shot->name);
+        vs_text_addf(&words, "%s: set aside, for no haze does it: ", shot->name);
         vs_report_want(&words, style, scene, shot, &shot->want[i]);
         vs_text_addf(&words, "; ");
         vs_report_unreached(&words, style, scene, c, i);
@@ -212,10 +202,10 @@ static void least_lines(vs_text *out, const vs_style *style, const vs_scene *sce
     vs_text words;
     vs_text_init(&words);
     if (c->none_needed) {
-        vs_text_addf(&words, "%s: no haze is needed. The least that can be had and seen, ",
+        vs_text_addf(&words, "%s: no haze is needed. The thinnest that can be had and seen, ",
                      shot->name);
-        density_words(&words, c->least_per_m);
-        vs_text_addf(&words, " /m, would make");
+        vs_report_density(&words, c->least_per_m);
+        vs_text_addf(&words, ", would make");
         for (size_t i = 0; i < c->want_count; i++) {
             if (c->want[i].possible) {
                 vs_text_addf(&words, "%s ", i ? "," : "");
@@ -227,12 +217,10 @@ static void least_lines(vs_text *out, const vs_style *style, const vs_scene *sce
         vs_text_addf(&words, ".");
     } else if (c->too_thin) {
         vs_text_addf(&words, "%s: what meets all, ", shot->name);
-        density_words(&words, c->lowest_per_m);
-        vs_text_addf(&words, " to ");
-        density_words(&words, c->highest_per_m);
-        vs_text_addf(&words, " /m, is thinner than the least that can be had and seen, ");
-        density_words(&words, c->least_per_m);
-        vs_text_addf(&words, " /m (the hazer's shortest burst, or air that is clear for 20 km).");
+        vs_report_densities(&words, c->lowest_per_m, c->highest_per_m);
+        vs_text_addf(&words, ", is thinner than can be had and seen, ");
+        vs_report_density(&words, c->least_per_m);
+        vs_text_addf(&words, " (the hazer's shortest burst, or air that is clear for 20 km).");
     }
     paragraph(out, &words);
 }
@@ -256,13 +244,13 @@ static void missed_lines(vs_text *out, const vs_style *style, const vs_scene *sc
     vs_text words;
     vs_text_init(&words);
     vs_style_ink(out, style, VS_INK_BAD);
-    vs_text_addf(&words, "%s: its own ", scene->shot[c->shot].name);
-    density_words(&words, c->planned_per_m);
-    vs_text_addf(&words, " /m misses");
+    vs_text_addf(&words, "%s: ", scene->shot[c->shot].name);
+    vs_report_density(&words, c->planned_per_m);
+    vs_text_addf(&words, ", in your file, misses");
     if (c->met) {
-        vs_text_addf(&words, "; take ");
-        density_words(&words, c->recommended_per_m);
-        vs_text_addf(&words, " /m, or mend it");
+        vs_text_addf(&words, "; best is ");
+        vs_report_density(&words, c->recommended_per_m);
+        vs_text_addf(&words, ", or mend it");
     }
     vs_text_addf(&words, ":");
     paragraph(out, &words);
@@ -279,11 +267,11 @@ static void missed_lines(vs_text *out, const vs_style *style, const vs_scene *sc
 static void mend_line(vs_text *out, const vs_scene *scene, const vs_choice *c) {
     vs_text words;
     vs_text_init(&words);
-    vs_text_addf(&words, "- at ");
-    density_words(&words, c->planned_per_m);
-    vs_text_addf(&words, " /m, mended by one lamp: ");
     const vs_choice_mend *mend = &c->mend;
     bool dims = mend->dim_light != VS_NONE, flags = mend->flag_light != VS_NONE;
+    vs_text_addf(&words, dims || flags ? "- to keep " : "- at ");
+    vs_report_density(&words, c->planned_per_m);
+    vs_text_addf(&words, dims || flags ? ": " : " no one lamp mends it, dimmed or flagged");
     if (dims && isinf(mend->dim_stops)) {
         vs_text_addf(&words, "do without %s", scene->light[mend->dim_light].name);
     } else if (dims) {
@@ -293,9 +281,6 @@ static void mend_line(vs_text *out, const vs_scene *scene, const vs_choice *c) {
     if (flags) {
         vs_text_addf(&words, "%sflag %s off the air before the camera", dims ? ", or " : "",
                      scene->light[mend->flag_light].name);
-    }
-    if (!dims && !flags) {
-        vs_text_addf(&words, "none, neither dimmed nor flagged");
     }
     paragraph(out, &words);
 }
@@ -308,14 +293,13 @@ static void like_lines(vs_text *out, const vs_scene *scene, const vs_choice *c) 
         const vs_choice_like *like = &c->like[i];
         const vs_scene_want *want = &shot->want[like->want];
         vs_text_addf(&words, "%s: in the haze of %s (", shot->name, scene->shot[want->shot].name);
-        density_words(&words, like->other_per_m);
-        vs_text_addf(&words, " /m) the veil at %s is %.2f stops %s", shot->point[want->a].name,
+        vs_report_density(&words, like->other_per_m);
+        vs_text_addf(&words, ") the veil at %s is %.2f stops %s", shot->point[want->a].name,
                      fabs(like->same_haze_stops),
-                     like->same_haze_stops < 0 ? "thinner" : "heavier");
+                     like->same_haze_stops < 0 ? "darker" : "brighter");
         if (!isnan(like->extinction_per_m)) {
             vs_text_addf(&words, "; the same at ");
-            density_words(&words, like->extinction_per_m);
-            vs_text_addf(&words, " /m");
+            vs_report_density(&words, like->extinction_per_m);
         }
         if (!isnan(like->dimmer)) {
             vs_text_addf(&words, "%s with %s at %.0f %%",
@@ -334,16 +318,14 @@ static void stretch_lines(vs_text *out, const vs_scene *scene, const vs_choice *
     vs_text_init(&words);
     vs_text_addf(&words, "%s: all wants are met", scene->shot[c->shot].name);
     for (size_t i = 0; i < c->meets.count; i++) {
-        vs_text_addf(&words, "%s from ", i ? " and" : "");
-        density_words(&words, c->meets.item[i].low);
-        vs_text_addf(&words, " to ");
-        density_words(&words, c->meets.item[i].high);
+        vs_text_addf(&words, "%s at ", i ? " and" : "");
+        vs_report_densities(&words, c->meets.item[i].low, c->meets.item[i].high);
     }
-    vs_text_addf(&words, " /m, not between.");
+    vs_text_addf(&words, ", not between.");
     paragraph(out, &words);
 }
 
-/* Sight hangs on the haze alone: no lamp mends it. */
+/* Visibility hangs on the haze alone: no lamp mends it. */
 static bool sight_is_missed(const vs_scene *scene, const vs_choice *c) {
     for (size_t i = 0; i < c->want_count; i++) {
         if (scene->shot[c->shot].want[i].kind == VS_WANT_SIGHT && !c->want[i].planned.met) {
@@ -403,16 +385,15 @@ static void order_lines(vs_text *out, const vs_style *style, const vs_scene *sce
     vs_text_addf(&words, ". The day then waits %.0f min for its haze",
                  order->wait_s / VS_S_PER_MIN);
     if (fabs(saved_s) < VS_S_PER_MIN / 2) {
-        vs_text_addf(&words, ", as in the file's order.");
+        vs_text_addf(&words, ", as in your file's order.");
     } else {
-        vs_text_addf(&words, ", %.0f min %s than in the file's order.",
+        vs_text_addf(&words, ", %.0f min %s than in your file's order.",
                      fabs(saved_s) / VS_S_PER_MIN, saved_s > 0 ? "less" : "more");
     }
     if (!order->exact) {
-        vs_text_addf(&words,
-                     " With over %d shots not every order is weighed: another may wait up to "
-                     "%.0f %% less.",
-                     VS_ORDER_EXACT_MAX, 100 * VS_ORDER_GAP);
+        vs_text_addf(
+            &words, " Over %d shots not every order is tried: another may wait up to %.0f %% less.",
+            VS_ORDER_EXACT_MAX, 100 * VS_ORDER_GAP);
     }
     vs_style_ink(out, style, VS_INK_HEAD);
     paragraph(out, &words);
@@ -455,9 +436,9 @@ void vs_report_chosen_density_text(vs_text *out, const vs_scene_with_densities *
     vs_text_init(&words);
     for (size_t i = 0; i < filled->scene.shot_count && filled->any_chosen; i++) {
         if (filled->chosen[i]) {
-            vs_text_addf(&words, "%s leaves its density open: ", filled->shot[i].name);
-            density_words(&words, filled->chosen_per_m[i]);
-            vs_text_addf(&words, " /m, as choose recommends.");
+            vs_text_addf(&words, "%s is open in your file: taken at ", filled->shot[i].name);
+            vs_report_density(&words, filled->chosen_per_m[i]);
+            vs_text_addf(&words, ", the best by `veilstop choose`.");
             paragraph(out, &words);
         }
     }

@@ -9,14 +9,13 @@
 #define FIGURE_COLUMNS 28 /* [columns] of a figure's name */
 #define VALUE_COLUMNS  7  /* [columns] of its value */
 #define REASON_COLUMNS (VS_REPORT_COLUMNS - FIGURE_COLUMNS - 4 * (VALUE_COLUMNS + 1) - 5)
-#define SMALL          1e-3 /* a smaller figure is told in plain decimals: our choice */
 
 /* What a figure is, in words. */
 static void figure_name(vs_text *out, const vs_style *style, const vs_scene *scene,
                         const vs_spread_figure *f) {
     static const char *const words[] = {
-        "lowest /m", "highest /m",         "recommended /m",   "",         "run, min",
-        "wait, min", "day's waiting, min", "until clear, min", "fluid, ml"};
+        "thinnest, /m", "thickest, /m",       "best, /m",         "",         "run, min",
+        "wait, min",    "day's waiting, min", "until clear, min", "fluid, ml"};
     if (f->kind == VS_SPREAD_WANT) {
         const vs_scene_shot *shot = &scene->shot[f->shot];
         const vs_scene_want *want = &shot->want[f->want];
@@ -45,12 +44,7 @@ static double shown(const vs_style *style, const vs_scene *scene, const vs_sprea
 
 static void value_cell(vs_text *out, double value) {
     char text[16];
-    if (value != 0 && fabs(value) < SMALL) {
-        vs_style_figure(out, VALUE_COLUMNS, "%.5f", value);
-    } else {
-        vs_style_figure(out, VALUE_COLUMNS, "%s",
-                        isnan(value) ? "-" : vs_style_number_within(value, VALUE_COLUMNS, text));
-    }
+    vs_style_figure(out, VALUE_COLUMNS, "%s", vs_style_number_within(value, VALUE_COLUMNS, text));
 }
 
 /* Whether a figure is the same in every sample: of no interest to people. */
@@ -90,7 +84,7 @@ static void figure_line(vs_text *out, const vs_style *style, const vs_scene *sce
 void vs_report_spread_text(vs_text *out, const vs_style *style, const vs_scene *scene,
                            const vs_choose_answer *answer) {
     char head[64];
-    snprintf(head, sizeof head, "spread of %zu samples", answer->samples - answer->left_out);
+    snprintf(head, sizeof head, "of %zu trials", answer->samples - answer->left_out);
     vs_style_ink(out, style, VS_INK_FAINT);
     vs_text_addf(out, "  ");
     vs_style_cell(out, head, FIGURE_COLUMNS, false);
@@ -114,7 +108,7 @@ void vs_report_spread_text(vs_text *out, const vs_style *style, const vs_scene *
         figure_line(out, style, scene, f, answer->samples - answer->left_out);
     }
     if (answer->left_out > 0) {
-        vs_text_addf(out, "  note: %zu of %zu samples were no valid scene and are left out.\n",
+        vs_text_addf(out, "  note: %zu of %zu trials were no valid scene and are left out.\n",
                      answer->left_out, answer->samples);
     }
 }

@@ -34,11 +34,11 @@ static void place_line(vs_text *out, const vs_style *style, const vs_scene *scen
     } else {
         vs_style_figure(out, 7, "%.2f", place->over_stops);
         vs_text_addf(out, " ");
-        vs_style_cell(out, vs_report_reads_word(place->reads), 7, false);
+        vs_style_cell(out, vs_report_beam_word(place->reads), 8, false);
         vs_style_figure(out, 8, "%+.1f %%", place->lift_percent);
         vs_style_figure(out, 7, "%.2f", place->cost_stops);
         vs_text_addf(out, " ");
-        vs_style_cell(out, place->meets_wants ? "met" : "not met", 7, false);
+        vs_style_cell(out, place->meets_wants ? "met" : "NOT met", 7, false);
         vs_style_cell(out, room_name(scene, place->room), 12, false);
     }
     if (i == turn->best || i == turn->worst) {
@@ -66,7 +66,7 @@ void vs_report_turn_text(vs_text *out, const vs_style *style, const vs_scene *sc
     vs_style_cell(out, "light from", 18, false);
     vs_style_cell(out, "beam", 7, true);
     vs_text_addf(out, " ");
-    vs_style_cell(out, "reads", 7, false);
+    vs_style_cell(out, "reads", 8, false);
     vs_style_cell(out, "lifts", 8, true);
     vs_style_cell(out, "costs", 7, true);
     vs_text_addf(out, " ");

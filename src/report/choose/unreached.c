@@ -23,11 +23,12 @@ void vs_report_unreached(vs_text *out, const vs_style *style, const vs_scene *sc
         vs_text_addf(out, "%s gives no light in this shot", scene->light[given->light].name);
         return;
     case VS_UNREACHED_BESIDE:
-        vs_text_addf(out, "the beam of %s ends before that line of sight or passes beside it",
+        vs_text_addf(out,
+                     "the beam of %s ends before the camera looks through it, or passes beside",
                      scene->light[given->light].name);
         return;
     case VS_UNREACHED_WEAK:
-        vs_text_addf(out, "no density brings it nearer than ");
+        vs_text_addf(out, "no haze brings it nearer than ");
         vs_report_want_value(out, style, given, w->best.value);
         vs_text_addf(out, ", at %s /m", vs_style_number(w->best_per_m, k));
         return;

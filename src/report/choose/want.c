@@ -1,8 +1,11 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Wants in words. */
 #include <math.h>
+#include <stdio.h>
+#include <string.h>
 
 #include "veilstop/report/predict.h"
+#include "veilstop/report/words.h"
 
 const char *vs_report_want_name(vs_want_kind kind) {
     static const char *const name[] = {"contrast", "black", "beam", "separation",
@@ -10,32 +13,59 @@ const char *vs_report_want_name(vs_want_kind kind) {
     return name[kind];
 }
 
-void vs_report_want_value(vs_text *out, const vs_style *style, const vs_scene_want *want,
-                          double value) {
+/* In the unit of people, and that unit. */
+static double shown(const vs_style *style, const vs_scene_want *want, double value,
+                    const char **unit) {
     switch (want->kind) {
     case VS_WANT_BLACK:
-        vs_text_addf(out, "%.2f %%", value);
-        return;
+        *unit = "%";
+        return value;
     case VS_WANT_SIGHT:
-        if (isinf(value)) {
-            vs_text_addf(out, "no limit");
-        } else {
-            vs_text_addf(out, "%.1f %s", vs_style_length(style, value),
-                         vs_style_length_unit(style));
-        }
-        return;
+        *unit = vs_style_length_unit(style);
+        return vs_style_length(style, value);
     case VS_WANT_GLOW:
-        vs_text_addf(out, "%.1f deg", value / VS_RAD_PER_DEG);
-        return;
+        *unit = "deg";
+        return value / VS_RAD_PER_DEG;
     default:
-        vs_text_addf(out, "%.2f stops", value);
+        *unit = "stops";
+        return value;
     }
+}
+
+static bool misses(const vs_scene_want *want, double value) {
+    bool at_least = want->kind == VS_WANT_BEAM || want->kind == VS_WANT_SEPARATION ||
+                    want->kind == VS_WANT_SIGHT;
+    return at_least ? value < want->limit : value > want->limit;
+}
+
+void vs_report_want_value(vs_text *out, const vs_style *style, const vs_scene_want *want,
+                          double value) {
+    const char *unit;
+    char told[32], limit[32];
+    double figure = shown(style, want, value, &unit),
+           wanted = shown(style, want, want->limit, &unit);
+    if (isinf(value)) {
+        vs_text_addf(out, "no limit");
+        return;
+    }
+    int decimals = want->kind == VS_WANT_BLACK || want->kind == VS_WANT_GLOW ? 1 : 2;
+    if (want->kind == VS_WANT_SIGHT) {
+        vs_report_visibility(out, style, value);
+        return;
+    }
+    /* a miss must not read as the limit itself */
+    do {
+        snprintf(told, sizeof told, "%.*f", decimals, figure);
+        snprintf(limit, sizeof limit, "%.*f", decimals, wanted);
+    } while (misses(want, value) && strcmp(told, limit) == 0 && decimals++ < 4);
+    vs_text_addf(out, "%s %s", told, unit);
 }
 
 static void limit(vs_text *out, const vs_style *style, const vs_scene_want *want,
                   const char *words) {
-    vs_text_addf(out, " %s ", words);
-    vs_report_want_value(out, style, want, want->limit);
+    const char *unit;
+    double figure = shown(style, want, want->limit, &unit);
+    vs_text_addf(out, " %s %.4g %s", words, figure, unit);
 }
 
 void vs_report_want(vs_text *out, const vs_style *style, const vs_scene *scene,
@@ -62,7 +92,7 @@ void vs_report_want(vs_text *out, const vs_style *style, const vs_scene *scene,
         limit(out, style, want, "by at least");
         return;
     case VS_WANT_SIGHT:
-        vs_text_addf(out, "sight");
+        vs_text_addf(out, "visibility");
         limit(out, style, want, "at least");
         return;
     case VS_WANT_LIKE:
@@ -97,7 +127,7 @@ void vs_report_want_subject(vs_text *out, const vs_scene *scene, const vs_scene_
         vs_text_addf(out, "like %s", scene->shot[want->shot].name);
         return;
     case VS_WANT_SIGHT:
-        vs_text_addf(out, "sight");
+        vs_text_addf(out, "visibility");
         return;
     }
 }

@@ -147,11 +147,13 @@ const char *vs_style_number(double value, char text[16]) {
         snprintf(text, 16, "0");
     } else if (!isfinite(value)) {
         snprintf(text, 16, "-");
-    } else if (size < 1e-3 || size >= 1e6) {
+    } else if (size < 1e-5 || size >= 1e9) {
         snprintf(text, 16, "%.2e", value);
     } else {
         int decimals = 2 - (int)floor(log10(size));
-        snprintf(text, 16, "%.*f", decimals > 0 ? decimals : 0, value);
+        double whole = decimals < 0 ? pow(10, -decimals) : 0;
+        snprintf(text, 16, "%.*f", decimals > 0 ? decimals : 0,
+                 whole > 0 ? whole * round(value / whole) : value);
     }
     return text;
 }

@@ -3,11 +3,13 @@
 #include "veilstop/report/grade.h"
 
 #include <math.h>
+#include <stdio.h>
 
 #include "veilstop/report/rooms.h"
 
-#define NAME_COLUMNS 18 /* [columns] of a name in a table */
-#define HARM_COLUMNS 16 /* [columns] of the second name in a line */
+#define NAME_COLUMNS 29 /* [columns] of a point's name in a table of grades */
+#define HARM_COLUMNS 25 /* [columns] of the second name there */
+#define FACT_COLUMNS 40 /* [columns] of a point's name before a verdict */
 
 void vs_report_cdl_json(vs_json *json, const vs_cdl *cdl) {
     vs_json_bands(json, "slope", cdl->slope);
@@ -45,8 +47,8 @@ static void verdict(vs_text *out, double stops, double contrast) {
                         : stops < 0               ? "too dark"
                                                   : "too bright";
     const char *haze = fabs(contrast - 1) < RIGHT_CONTRAST ? "contrast right"
-                       : contrast < 1                      ? "under-corrected: haze left"
-                                                           : "over-corrected";
+                       : contrast < 1                      ? "haze left"
+                                                           : "too much taken out";
     vs_text_addf(out, "%+6.2f stops, %s; %s (contrast x %.2f)\n", stops, light, haze, contrast);
 }
 
@@ -58,7 +60,7 @@ static void other_points(vs_text *out, const vs_shot_prediction *prediction,
             continue;
         }
         vs_text_addf(out, "  ");
-        vs_style_cell(out, shot->point[i].name, NAME_COLUMNS, false);
+        vs_style_cell(out, shot->point[i].name, FACT_COLUMNS, false);
         if (isnan(grade->error_stops[i])) {
             vs_text_addf(out, "hidden from the camera\n");
         } else {
@@ -68,12 +70,10 @@ static void other_points(vs_text *out, const vs_shot_prediction *prediction,
 }
 
 static void costs(vs_text *out, const vs_camera *camera, const vs_shot_grade *grade) {
-    vs_text_addf(out,
-                 "  noise of a black thing there: %+.2f stops by the grade, %+.2f over the same "
-                 "without haze\n",
+    vs_text_addf(out, "  noise in the blacks there: %+.2f stops by the grade, %+.2f over no haze\n",
                  grade->noise.added_stops, grade->noise.over_clear_stops);
-    vs_text_addf(out, "  latitude left over the veil: %.1f of %.1f stops\n", grade->latitude_stops,
-                 vs_grade_range_stops(camera));
+    vs_text_addf(out, "  latitude over the veil: %.1f stops of %.1f without haze\n",
+                 grade->latitude_stops, vs_grade_range_stops(camera));
 }
 
 /* Wrapped behind two blanks; frees the words. */
@@ -81,6 +81,11 @@ static void sentence(vs_text *out, vs_text *words) {
     vs_text_addf(out, "  ");
     vs_style_wrap(out, vs_text_words(words, out), 4);
     vs_text_free(words);
+}
+
+/* Without the sign of what is too small to be shown. */
+static double settled(double stops) {
+    return fabs(stops) < 0.005 ? 0 : stops;
 }
 
 /* Where one grade for the whole frame does the most harm, and how much. */
@@ -109,9 +114,9 @@ void vs_report_grade_best_text(vs_text *out, const vs_scene_shot *shot,
                                const vs_shot_grade_share *best) {
     vs_text words;
     vs_text_init(&words);
-    vs_text_addf(&words,
-                 "Best share: %.1f %% of the haze out; the worst is then %+.2f stops, at %s.",
-                 100 * best->recover, best->worst_stops, shot->point[best->worst_point].name);
+    vs_text_addf(
+        &words, "Best share: %.0f %% of the haze out; the worst is then %+.2f stops, at %s.",
+        100 * best->recover, settled(best->worst_stops), shot->point[best->worst_point].name);
     sentence(out, &words);
 }
 
@@ -124,9 +129,23 @@ void vs_report_grade_best_json(vs_json *json, const vs_scene_shot *shot,
     vs_json_close_object(json);
 }
 
-void vs_report_grade_head(vs_text *out) {
-    vs_text_addf(out, "  %-18s %12s %11s %11s %9s  %s\n", "graded for", "transmission",
-                 "black moves", "noise", "CDL off", "largest harm");
+void vs_report_grade_head(vs_text *out, const vs_style *style, const vs_camera *camera) {
+    static const char *const words[] = {"kept", "black", "noise", "CDL off"};
+    char curve[16];
+    snprintf(curve, sizeof curve, "%% %.12s", vs_curve_name(&camera->curve));
+    const char *units[] = {"%", curve, "stops", "stops"};
+    static const size_t columns[] = {5, 9, 6, 8};
+    vs_style_ink(out, style, VS_INK_FAINT);
+    for (int row = 0; row < 2; row++) {
+        vs_text_addf(out, "  ");
+        vs_style_cell(out, row == 0 ? "" : "graded for", NAME_COLUMNS, false);
+        for (size_t i = 0; i < sizeof columns / sizeof columns[0]; i++) {
+            vs_style_cell(out, row == 0 ? words[i] : units[i], columns[i], true);
+        }
+        vs_text_addf(out, row == 0 ? "" : " largest harm, stops");
+        vs_style_end_line(out);
+    }
+    vs_style_ink(out, style, VS_INK_PLAIN);
 }
 
 void vs_report_grade_row(vs_text *out, const vs_shot_prediction *prediction,
@@ -134,16 +153,18 @@ void vs_report_grade_row(vs_text *out, const vs_shot_prediction *prediction,
     const vs_scene_shot *shot = prediction->shot;
     vs_text_addf(out, "  ");
     vs_style_cell(out, shot->point[grade->point].name, NAME_COLUMNS, false);
-    vs_text_addf(out, " %12.3f %+9.1f %% %+5.1f stops %9.2f  ",
-                 vs_bands_luminance(grade->depth.transmission),
-                 vs_bands_luminance(grade->offset_percent), grade->noise.over_clear_stops,
-                 grade->cdl.worst_stops);
+    vs_style_figure(out, 5, "%.0f", 100 * vs_bands_luminance(grade->depth.transmission));
+    vs_style_figure(out, 9, "%+.1f", vs_bands_luminance(grade->offset_percent));
+    vs_style_figure(out, 6, "%+.1f", grade->noise.over_clear_stops);
+    vs_style_figure(out, 8, "%.2f", grade->cdl.worst_stops);
+    vs_text_addf(out, " ");
     size_t worst = vs_shot_grade_harm(grade, shot->point_count);
     if (worst == VS_NONE) {
         vs_text_addf(out, "no other point\n");
     } else {
         vs_style_cell(out, shot->point[worst].name, HARM_COLUMNS, false);
-        vs_text_addf(out, " %+.2f stops\n", grade->error_stops[worst]);
+        vs_style_figure(out, 6, "%+.2f", settled(grade->error_stops[worst]));
+        vs_style_end_line(out);
     }
 }
 
@@ -160,16 +181,21 @@ void vs_report_grade_text(vs_text *out, const vs_style *style, const vs_scene *s
     vs_text_addf(out, " ");
     sentence(out, &words);
     largest_harm(out, style, prediction, grade);
-    vs_text_addf(out, "  %-14s %11s %11s %11s\n", "", "R", "G", "B");
-    bands_line(out, "transmission", grade->depth.transmission, 4, "");
+    vs_text_addf(&words, "%% %s", vs_curve_name(&camera->curve));
+    vs_style_ink(out, style, VS_INK_FAINT);
+    vs_text_addf(out, "  %-14s %11s %11s %11s", "", "R", "G", "B");
+    vs_style_end_line(out);
+    vs_style_ink(out, style, VS_INK_PLAIN);
+    bands_line(out, "kept", grade->depth.transmission, 4, "");
     bands_line(out, "veil", grade->depth.veil, 5, "scene-linear");
-    bands_line(out, "black moves", grade->offset_percent, 1, "% signal");
+    bands_line(out, "black moves", grade->offset_percent, 1, vs_text_words(&words, out));
+    vs_text_free(&words);
     vs_text_addf(out, "\nExact, in scene-linear light:\n");
     bands_line(out, "slope", grade->linear.slope, 5, "");
     bands_line(out, "offset", grade->linear.offset, 5, "");
     vs_text_addf(out,
                  "\nNearest CDL in %s: worst %.2f, mean %.2f stops off, from %.1f to %+.1f "
-                 "stops round grey\n",
+                 "stops to grey\n",
                  vs_curve_name(&camera->curve), grade->cdl.worst_stops, grade->cdl.mean_stops,
                  log2(grade->cdl.low / VS_CAMERA_GREY_LINEAR),
                  log2(grade->cdl.high / VS_CAMERA_GREY_LINEAR));
