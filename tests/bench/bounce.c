@@ -36,7 +36,7 @@ static double ray_s(const vs_bounce *bounce, vs_camera_setup *setup, bool bounce
                                       &p->hazed_light[i], &once[i]));
         }
         if (bounced) {
-            vs_bounce_veil(bounce, &setup->hazed, &sight, once, more);
+            CHECK_OK(vs_bounce_veil(bounce, &setup->hazed, &sight, once, more));
         }
     }
     return (clock_now_s() - began) / RAYS;
@@ -48,7 +48,7 @@ static double place_s(const vs_bounce *bounce, const vs_camera_setup *setup) {
     double began = clock_now_s();
     for (int n = 0; n < PLACES; n++) {
         const vs_vec3 at = {9, 1 + 0.003 * n, 1.5};
-        vs_bounce_lux(bounce, &setup->hazed, at, west, NULL, lux);
+        CHECK_OK(vs_bounce_lux(bounce, &setup->hazed, at, west, NULL, lux));
     }
     return (clock_now_s() - began) / PLACES;
 }

@@ -167,7 +167,7 @@ static double predicted_veil(lit_room *l, const vs_camera_ray *sight) {
     for (size_t i = 0; i < l->light_count; i++) {
         CHECK_OK(vs_airlight_adaptive(&work, &l->room.medium, sight, &l->light[i], 1e-4, &once[i]));
     }
-    vs_bounce_veil(&l->bounce, &l->room.medium, sight, once, bounced);
+    CHECK_OK(vs_bounce_veil(&l->bounce, &l->room.medium, sight, once, bounced));
     for (size_t i = 0; i < l->light_count; i++) {
         sum += vs_bands_luminance(once[i]) + vs_bands_luminance(bounced[i]);
     }
@@ -183,7 +183,7 @@ static double predicted_lux(lit_room *l, vs_vec3 at, vs_vec3 normal) {
     for (size_t i = 0; i < l->light_count; i++) {
         CHECK_OK(vs_illuminance(&work, &l->room.medium, &l->light[i], at, normal, 1e-4, &lux[i]));
     }
-    vs_bounce_lux(&l->bounce, &l->room.medium, at, normal, lux, bounced);
+    CHECK_OK(vs_bounce_lux(&l->bounce, &l->room.medium, at, normal, lux, bounced));
     for (size_t i = 0; i < l->light_count; i++) {
         sum += vs_bands_luminance(lux[i]) + vs_bands_luminance(bounced[i]);
     }
@@ -288,12 +288,12 @@ static void lights_add_up(void **state) {
     l.light[2].strength = vs_bands_grey(0);
     l.light_count = 3;
     lit_solve(&l);
-    vs_bounce_lux(&l.bounce, &l.room.medium, wall_at, west, NULL, both);
+    CHECK_OK(vs_bounce_lux(&l.bounce, &l.room.medium, wall_at, west, NULL, both));
     make_workroom(&one, 0.6, 0.05);
     one.light[0] = one.light[1];
     one.light_count = 1;
     lit_solve(&one);
-    vs_bounce_lux(&one.bounce, &one.room.medium, wall_at, west, NULL, alone);
+    CHECK_OK(vs_bounce_lux(&one.bounce, &one.room.medium, wall_at, west, NULL, alone));
     CHECK_NEAR(both[1].v[1], alone[0].v[1], 1e-3, 0);
     CHECK_TRUE(both[0].v[1] > 0 && both[2].v[1] == 0);
     lit_free(&l);
@@ -312,11 +312,11 @@ static void check_as_fresh(lit_room *l) {
     CHECK_OK(vs_bounce_solve(&fresh, &l->room.medium, l->light, &alone));
     for (int what = 0; what < 2; what++) {
         if (what == 0) {
-            vs_bounce_lux(&kept, &l->room.medium, wall_at, west, once, a);
-            vs_bounce_lux(&alone, &l->room.medium, wall_at, west, once, b);
+            CHECK_OK(vs_bounce_lux(&kept, &l->room.medium, wall_at, west, once, a));
+            CHECK_OK(vs_bounce_lux(&alone, &l->room.medium, wall_at, west, once, b));
         } else {
-            vs_bounce_veil(&kept, &l->room.medium, &sight, once, a);
-            vs_bounce_veil(&alone, &l->room.medium, &sight, once, b);
+            CHECK_OK(vs_bounce_veil(&kept, &l->room.medium, &sight, once, a));
+            CHECK_OK(vs_bounce_veil(&alone, &l->room.medium, &sight, once, b));
         }
         for (size_t i = 0; i < l->light_count; i++) {
             CHECK_TRUE(a[i].v[0] == b[i].v[0] && a[i].v[1] == b[i].v[1] && a[i].v[2] == b[i].v[2]);
@@ -376,14 +376,14 @@ static void bands_are_solved_each_by_itself(void **state) {
     l.room.medium.ratio = ratio;
     lit_solve(&l);
     vs_camera_ray sight = vs_camera_ray_to(&l.room.medium, camera, wall_at);
-    vs_bounce_veil(&l.bounce, &l.room.medium, &sight, none, coloured);
+    CHECK_OK(vs_bounce_veil(&l.bounce, &l.room.medium, &sight, none, coloured));
     l.room.medium.ratio = vs_bands_grey(1);
     for (size_t band = 0; band < VS_BAND_COUNT; band++) {
         vs_bounce one;
         l.room.extinction_per_m[0] = 0.06 * ratio.v[band];
         CHECK_OK(vs_bounce_solve(&l.solver, &l.room.medium, l.light, &one));
         sight = vs_camera_ray_to(&l.room.medium, camera, wall_at);
-        vs_bounce_veil(&one, &l.room.medium, &sight, none, grey);
+        CHECK_OK(vs_bounce_veil(&one, &l.room.medium, &sight, none, grey));
         CHECK_NEAR(coloured[0].v[band], grey[0].v[band], RESTED, 0);
         CHECK_NEAR(coloured[1].v[band], grey[1].v[band], RESTED, 0);
         vs_bounce_free(&one);
@@ -405,7 +405,7 @@ static void light_is_smooth_in_density(void **state) {
         l.room.extinction_per_m[0] = 0.05 * (1 + 1e-3 * i);
         CHECK_OK(vs_bounce_solve(&l.solver, &l.room.medium, l.light, &one));
         vs_camera_ray sight = vs_camera_ray_to(&l.room.medium, camera, wall_at);
-        vs_bounce_veil(&one, &l.room.medium, &sight, none, veil);
+        CHECK_OK(vs_bounce_veil(&one, &l.room.medium, &sight, none, veil));
         value[i] = veil[0].v[1] + veil[1].v[1];
         vs_bounce_free(&one);
     }

@@ -80,7 +80,7 @@ static double irradiance(glowing_box *b, vs_vec3 p, vs_vec3 normal) {
         CHECK_OK(
             vs_illuminance(&b->work, &b->room.medium, &b->wall[i], p, normal, 1e-4, &direct[i]));
     }
-    vs_bounce_lux(&b->bounce, &b->room.medium, p, normal, direct, bounced);
+    CHECK_OK(vs_bounce_lux(&b->bounce, &b->room.medium, p, normal, direct, bounced));
     for (size_t i = 0; i < b->wall_count; i++) {
         sum += direct[i].v[VS_BAND_GREEN] + bounced[i].v[VS_BAND_GREEN];
     }
@@ -96,7 +96,7 @@ static double veil(glowing_box *b, vs_vec3 from, vs_vec3 to) {
         CHECK_OK(
             vs_airlight_adaptive(&b->work, &b->room.medium, &sight, &b->wall[i], 1e-4, &once[i]));
     }
-    vs_bounce_veil(&b->bounce, &b->room.medium, &sight, once, bounced);
+    CHECK_OK(vs_bounce_veil(&b->bounce, &b->room.medium, &sight, once, bounced));
     for (size_t i = 0; i < b->wall_count; i++) {
         sum += once[i].v[VS_BAND_GREEN] + bounced[i].v[VS_BAND_GREEN];
     }

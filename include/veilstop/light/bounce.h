@@ -75,16 +75,49 @@ void vs_bounce_free(vs_bounce *bounce);
  *  emitter [cd/m2].
  *  medium  as solved for
  *  once    one an emitter: its once-scattered veil on this line, as vs_airlight_fast gives it
- *  nits    out, one an emitter */
-void vs_bounce_veil(const vs_bounce *bounce, const vs_medium *medium, const vs_camera_ray *ray,
-                    const vs_bands *once, vs_bands *nits);
+ *  nits    out, one an emitter
+ *  Errors: VS_ERR_MEMORY. */
+VS_WARN_UNUSED vs_status vs_bounce_veil(const vs_bounce *bounce, const vs_medium *medium,
+                                        const vs_camera_ray *sight, const vs_bands *once,
+                                        vs_bands *nits);
 
 /** Light on a small surface at p with unit normal that met a surface or a droplet first; emitter by
  *  emitter [lx].
  *  direct  one an emitter: what comes straight from it, as vs_illuminance gives it; NULL in clear
- *          air, where nothing hangs on it */
-void vs_bounce_lux(const vs_bounce *bounce, const vs_medium *medium, vs_vec3 p_m, vs_vec3 normal,
-                   const vs_bands *direct, vs_bands *lux);
+ *          air, where nothing hangs on it
+ *  Errors: VS_ERR_MEMORY. */
+VS_WARN_UNUSED vs_status vs_bounce_lux(const vs_bounce *bounce, const vs_medium *medium,
+                                       vs_vec3 p_m, vs_vec3 normal, const vs_bands *direct,
+                                       vs_bands *lux);
+
+/** A line of sight, or a small surface, with all that it sees of what gives it light: nothing of
+ *  that hangs on how dense the haze is, so that one more density costs its exponentials. Answers
+ *  are those of vs_bounce_veil and vs_bounce_lux, to the last digit. One a thread. */
+typedef struct {
+    void *kept; /* opaque */
+} vs_bounce_view;
+
+/** solver  must outlive the view
+ *  sight   borrowed for this call; in any haze
+ *  view    out; free on VS_OK only
+ *  Errors: VS_ERR_MEMORY. */
+VS_WARN_UNUSED vs_status vs_bounce_view_line(vs_bounce_view *view, vs_bounce_solver *solver,
+                                             const vs_camera_ray *sight);
+VS_WARN_UNUSED vs_status vs_bounce_view_place(vs_bounce_view *view, vs_bounce_solver *solver,
+                                              vs_vec3 p_m, vs_vec3 normal);
+void vs_bounce_view_free(vs_bounce_view *view);
+
+/** Memory that a view holds [bytes]: some tens of thousands. */
+size_t vs_bounce_view_bytes(const vs_bounce_view *view);
+
+/** As vs_bounce_veil, and as vs_bounce_lux. bounce: of the view's solver; what the view sees of an
+ *  emitter is found when it is first asked about, and anew where that has moved. */
+VS_WARN_UNUSED vs_status vs_bounce_view_veil(const vs_bounce *bounce, const vs_medium *medium,
+                                             vs_bounce_view *view, const vs_bands *once,
+                                             vs_bands *nits);
+VS_WARN_UNUSED vs_status vs_bounce_view_lux(const vs_bounce *bounce, const vs_medium *medium,
+                                            vs_bounce_view *view, const vs_bands *direct,
+                                            vs_bands *lux);
 
 #ifdef __cplusplus
 }

@@ -1,24 +1,13 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Along a line of sight the light of patches is gathered at a few places, that of pools and of
- * narrow beams on nodes of their own, near them; the rest is read from the cells of air.
- * Equations: docs/physics.md, "The room's own light". */
+/* Light is gathered from a line of sight or a place as gather.h says, and stands in a haze as
+ * kernel_gathered.h says. Equations: docs/physics.md, "The room's own light". */
 #include "veilstop/light/bounce.h"
 
 #include <math.h>
 #include <stdlib.h>
-#include <string.h>
 
-#include "base/legendre_rules.h"
 #include "light/bounce/fields.h"
-#include "light/bounce/kernel_near.h"
-#include "light/geometry/ray_casting.h"
-#include "veilstop/base/units.h"
 #include "veilstop/light/shaft.h"
-
-/* Places on a piece of a line of sight, by its length; measured: docs/accuracy.md. */
-#define NODES_MOST  4
-#define NODES_LEAST 3
-#define NODE_M      1.0 /* [m] about so far apart */
 
 /* ---- keeping ---- */
 
@@ -116,250 +105,102 @@ void vs_bounce_free(vs_bounce *bounce) {
     *bounce = blank;
 }
 
-/* ---- patches ---- */
+/* ---- asking ---- */
 
-static void begin(vs_fields *f) {
-    memset(f->own, 0, f->mesh->patch_count * VS_BAND_COUNT * sizeof *f->own);
-    f->through_count = 0;
-    f->sample_count = 0;
+/* What is kept of a line of sight or a place. */
+typedef struct {
+    vs_fields *fields;
+    vs_gather gather;
+} kept_view;
+
+static vs_status view_init(vs_bounce_view *view, vs_bounce_solver *solver, kept_view **out) {
+    vs_fields *fields = solver->kept;
+    kept_view *kept = *out = calloc(1, sizeof *kept);
+    view->kept = NULL;
+    if (!kept) {
+        return VS_ERR_MEMORY;
+    }
+    kept->fields = fields;
+    view->kept = kept;
+    return vs_gather_init(&kept->gather, fields->emitter_count);
 }
 
-static void add_sample(vs_fields *f, vs_through_sample sample, vs_bands scale, const vs_bands *rate,
-                       double depth, double open) {
-    if (f->through_count == f->through_size) {
-        return;
+static vs_status finished(vs_bounce_view *view, vs_status status) {
+    if (status == VS_OK) {
+        vs_gather_tighten(&((kept_view *)view->kept)->gather);
+    } else {
+        vs_bounce_view_free(view);
     }
-    for (int band = 0; band < VS_BAND_COUNT; band++) {
-        sample.weight.v[band] = scale.v[band] * open * exp(-rate->v[band] * depth);
-    }
-    f->through[f->through_count++] = sample;
+    return status;
 }
 
-/* What is seen through one patch of an opening. */
-static void add_opening(vs_fields *f, const vs_medium *medium, size_t room, size_t portal,
-                        vs_vec3 at_m, vs_vec3 way, vs_bands scale) {
-    double length_m = vs_vec3_length(way);
-    double depth = length_m * vs_medium_extinction_per_m(medium, room);
-    vs_bands rate = vs_bands_mul(medium->ratio, f->scattering.wide.dimming);
-    vs_way_through seen;
-    vs_vec3 on = vs_vec3_scale(way, 1 / length_m);
-    vs_camera_setup_through(f->mesh, room, portal, vs_vec3_add(at_m, way), on, &seen);
-    vs_through_sample s = {.patch = VS_MESH_NONE};
-    double y[VS_SH_COUNT];
-    vs_sh(vs_vec3_scale(on, -1), y);
-    for (int n = 0; n < VS_SH_COUNT; n++) {
-        s.harmonic[n] = (float)y[n];
+vs_status vs_bounce_view_line(vs_bounce_view *view, vs_bounce_solver *solver,
+                              const vs_camera_ray *sight) {
+    kept_view *kept;
+    vs_status status = view_init(view, solver, &kept);
+    if (status == VS_OK) {
+        vs_fields *f = kept->fields;
+        status = vs_gather_line(&kept->gather, f->mesh, &f->scattering, &f->view, sight);
     }
-    for (size_t i = 0; i < seen.room_count; i++) {
-        s.cell = vs_mesh_cell(f->mesh, seen.room[i], seen.door_m[i]);
-        add_sample(f, s, scale, &rate, depth, seen.door_open[i]);
-        depth += seen.length_m[i] * vs_medium_extinction_per_m(medium, seen.room[i]);
-    }
-    if (seen.patch != VS_MESH_NONE) {
-        s.patch = seen.patch;
-        add_sample(f, s, scale, &rate, depth, seen.open);
-    }
+    return finished(view, status);
 }
 
-/* The openings among a view's patches: what is seen behind them. */
-static void add_through(vs_fields *f, const vs_medium *medium, size_t room, vs_vec3 at_m,
-                        vs_bands scale) {
-    const vs_room_view *v = &f->view;
-    for (size_t i = 0; i < v->count; i++) {
-        const vs_patch *patch = &f->mesh->patch[v->first + i];
-        if (patch->portal != VS_MESH_NONE && v->worth[VS_BAND_GREEN][i] > 0) {
-            vs_bands worth = {{v->worth[0][i], v->worth[1][i], v->worth[2][i]}};
-            vs_opening_parts parts;
-            vs_opening_parts_of(&patch->rect, at_m, &parts);
-            for (size_t n = 0; n < parts.count; n++) {
-                add_opening(f, medium, room, patch->portal, at_m, vs_vec3_sub(parts.at_m[n], at_m),
-                            vs_bands_scale(vs_bands_mul(scale, worth), parts.share[n]));
-            }
-        }
+vs_status vs_bounce_view_place(vs_bounce_view *view, vs_bounce_solver *solver, vs_vec3 p_m,
+                               vs_vec3 normal) {
+    kept_view *kept;
+    vs_status status = view_init(view, solver, &kept);
+    if (status == VS_OK) {
+        vs_fields *f = kept->fields;
+        status = vs_gather_place(&kept->gather, f->mesh, &f->view, p_m, normal);
     }
+    return finished(view, status);
 }
 
-static void add_view(vs_fields *f, const vs_medium *medium, size_t room, vs_vec3 at_m,
-                     vs_bands scale) {
-    vs_bands k = vs_bands_scale(medium->ratio, vs_medium_extinction_per_m(medium, room));
-    k = vs_bands_mul(k, f->scattering.wide.dimming);
-    vs_room_view_add(&f->view, k, scale, f->mesh->patch_count, f->own);
-    add_through(f, medium, room, at_m, scale);
+size_t vs_bounce_view_bytes(const vs_bounce_view *view) {
+    const kept_view *kept = view->kept;
+    return kept ? sizeof *kept + vs_gather_bytes(&kept->gather) : 0;
 }
 
-/* What the gathered patches give of one emitter. */
-static vs_bands patches_of(const vs_fields *f, const vs_field *field, const bool *room_seen) {
-    const vs_mesh *mesh = f->mesh;
-    size_t patches = mesh->patch_count;
-    vs_bands sum = vs_bands_grey(0);
-    for (size_t r = 0; r < mesh->space->room_count; r++) {
-        size_t first = mesh->room_first[r], count = mesh->room_first[r + 1] - first;
-        for (size_t band = 0; band < VS_BAND_COUNT && room_seen[r]; band++) {
-            size_t at = band * patches + first;
-            sum.v[band] += vs_dot(f->own + at, field->nits + at, count);
-        }
+void vs_bounce_view_free(vs_bounce_view *view) {
+    kept_view *kept = view->kept;
+    if (kept) {
+        vs_gather_free(&kept->gather);
     }
-    return sum;
+    free(kept);
+    view->kept = NULL;
 }
 
-/* Radiance that droplets of a cell send in a sample's direction. */
-static vs_bands air_towards(const vs_field *field, const vs_through_sample *s) {
-    const float *light = field->cell + s->cell * VS_BAND_COUNT * VS_SH_COUNT;
-    vs_bands nits;
-    for (int band = 0; band < VS_BAND_COUNT; band++) {
-        float sum = 0;
-        for (int n = 0; n < VS_SH_COUNT; n++) {
-            sum += light[band * VS_SH_COUNT + n] * s->harmonic[n];
-        }
-        nits.v[band] = fmax(0, (double)sum);
-    }
-    return nits;
-}
-
-/* What comes through openings of one emitter. */
-static vs_bands through_of(const vs_fields *f, const vs_field *field) {
-    size_t patches = f->mesh->patch_count;
-    vs_bands sum = vs_bands_grey(0);
-    for (size_t i = 0; i < f->through_count; i++) {
-        const vs_through_sample *s = &f->through[i];
-        vs_bands nits;
-        if (s->patch == VS_MESH_NONE) {
-            nits = air_towards(field, s);
-        } else {
-            for (size_t band = 0; band < VS_BAND_COUNT; band++) {
-                size_t at = band * patches + s->patch;
-                nits.v[band] = field->nits[at];
-            }
-        }
-        sum = vs_bands_add(sum, vs_bands_mul(s->weight, nits));
-    }
-    return sum;
-}
-
-/* ---- cells of air ---- */
-
-/* Place between the middles of cells, or past the last towards a wall, where light goes on as it
- * did between them: the lower one, and the share of the higher. */
-static size_t between_cells(double at, double low, double high, size_t count, double *share) {
-    double place = (at - low) / (high - low) * (double)count - 0.5;
-    place = fmin(fmax(place, -0.5), (double)count - 0.5);
-    size_t cell = (size_t)fmin(fmax(floor(place), 0), (double)count - 2);
-    *share = place - (double)cell;
-    return cell;
-}
-
-static void add_cells(vs_fields *f, size_t room, vs_vec3 p, vs_bands scale) {
-    const vs_cell_grid *g = &f->mesh->cells[room];
-    double sx, sy, sz;
-    size_t x = between_cells(p.x, g->box.low_m.x, g->box.high_m.x, g->count[0], &sx);
-    size_t y = between_cells(p.y, g->box.low_m.y, g->box.high_m.y, g->count[1], &sy);
-    size_t z = between_cells(p.z, g->box.low_m.z, g->box.high_m.z, g->count[2], &sz);
-    for (size_t corner = 0; corner < 8 && f->sample_count < f->sample_size; corner++) {
-        size_t i = x + (corner & 1), j = y + (corner >> 1 & 1), k = z + (corner >> 2);
-        double share =
-            (corner & 1 ? sx : 1 - sx) * (corner & 2 ? sy : 1 - sy) * (corner & 4 ? sz : 1 - sz);
-        vs_cell_sample *s = &f->sample[f->sample_count++];
-        s->cell = g->first + (k * g->count[1] + j) * g->count[0] + i;
-        s->weight = vs_bands_scale(scale, share);
-    }
-}
-
-/* harmonic  band x harmonic: what each counts */
-static vs_bands cells_of(const vs_fields *f, const vs_field *field,
-                         double harmonic[VS_BAND_COUNT][VS_SH_COUNT]) {
-    double sum[VS_BAND_COUNT][VS_SH_COUNT] = {{0}};
-    vs_bands light = vs_bands_grey(0);
-    for (size_t i = 0; i < f->sample_count; i++) {
-        const vs_cell_sample *s = &f->sample[i];
-        const float *cell = field->cell + s->cell * VS_BAND_COUNT * VS_SH_COUNT;
-        for (int band = 0; band < VS_BAND_COUNT; band++) {
-            double w = s->weight.v[band];
-            for (int n = 0; n < VS_SH_COUNT; n++) {
-                sum[band][n] += w * (double)cell[band * VS_SH_COUNT + n];
-            }
-        }
-    }
-    for (int band = 0; band < VS_BAND_COUNT; band++) {
-        for (int n = 0; n < VS_SH_COUNT; n++) {
-            light.v[band] += sum[band][n] * harmonic[band][n];
-        }
-        light.v[band] = fmax(0, light.v[band]);
-    }
-    return light;
-}
-
-/* ---- a line of sight ---- */
-
-static void gather_piece(vs_fields *f, const vs_medium *medium, const vs_camera_ray *sight,
-                         const vs_ray_segment *piece) {
-    double length_m = piece->to_m - piece->from_m;
-    int nodes = (int)fmin(NODES_MOST, fmax(NODES_LEAST, ceil(length_m / NODE_M)));
-    const vs_legendre_rule *rule = &vs_legendre_rules[nodes];
-    for (int i = 0; i < nodes; i++) {
-        double off_m = (rule->node[i] + 1) / 2 * length_m;
-        vs_vec3 at_m = vs_camera_ray_point(sight, piece->from_m + off_m);
-        vs_bands scale =
-            vs_medium_transmission(medium, piece->depth + piece->extinction_per_m * off_m);
-        for (int band = 0; band < VS_BAND_COUNT; band++) {
-            scale.v[band] *= rule->weight[i] / 2 * length_m * piece->open *
-                             piece->extinction_per_m * medium->ratio.v[band] *
-                             medium->haze->albedo.v[band];
-        }
-        vs_room_view_make(&f->view, f->mesh, piece->room, at_m);
-        vs_room_view_scattered(&f->view, &f->scattering, sight->direction);
-        add_view(f, medium, piece->room, at_m, scale);
-        add_cells(f, piece->room, at_m, scale);
-    }
-}
-
-void vs_bounce_veil(const vs_bounce *bounce, const vs_medium *medium, const vs_camera_ray *sight,
-                    const vs_bands *once, vs_bands *nits) {
+/* Each emitter's light as its strength has it, added to what is in `light`. */
+static vs_status ask(const vs_bounce *bounce, const vs_medium *medium, vs_gather *gather,
+                     vs_bands *light) {
     vs_fields *f = bounce->solver->kept;
     const vs_air_fields *air = bounce->air;
-    double harmonic[VS_BAND_COUNT][VS_SH_COUNT], y[VS_SH_COUNT];
-    bool *seen = f->room_seen;
-    begin(f);
-    memset(seen, 0, f->mesh->space->room_count * sizeof *seen);
-    vs_sh(vs_vec3_scale(sight->direction, -1), y);
-    for (int band = 0; band < VS_BAND_COUNT; band++) {
-        for (int n = 0; n < VS_SH_COUNT; n++) {
-            harmonic[band][n] = y[n] * f->scattering.moment[band][vs_sh_degree[n]];
-        }
-    }
-    for (size_t p = 0; p < sight->segment_count; p++) {
-        if (sight->segment[p].extinction_per_m > 0) {
-            gather_piece(f, medium, sight, &sight->segment[p]);
-            seen[sight->segment[p].room] = true;
-        }
-    }
+    vs_status status = vs_gathered_make(&f->gathered, gather, f->mesh, &f->scattering, medium);
     for (size_t e = 0; e < bounce->emitter_count; e++) {
-        nits[e] = vs_bands_grey(0);
-        if (vs_bands_luminance(bounce->strength[e]) == 0) {
+        light[e] = vs_bands_grey(0);
+        if (vs_bands_luminance(bounce->strength[e]) == 0 || status != VS_OK) {
             continue;
         }
-        const vs_field *field = &air->field[e];
-        nits[e] = vs_bands_add(patches_of(f, field, seen), cells_of(f, field, harmonic));
-        nits[e] = vs_bands_add(nits[e], through_of(f, field));
-        vs_bands near = vs_near_veil(&f->scattering, f->mesh, &f->traced[e].walks, field, f->own,
-                                     medium, sight);
-        nits[e] = vs_bands_mul(vs_bands_add(nits[e], near), bounce->strength[e]);
-        vs_bands more = vs_near_straight_on(&f->scattering, &f->traced[e], medium, sight);
-        nits[e] = vs_bands_add(nits[e], vs_bands_mul(once[e], more));
-    }
-}
-
-/* ---- a surface ---- */
-
-/* Irradiance of harmonics: pi, 2 pi/3, pi/4, 0 by degree (Ramamoorthi & Hanrahan 2001). */
-static void facing_harmonics(vs_vec3 normal, double harmonic[VS_BAND_COUNT][VS_SH_COUNT]) {
-    static const double share[VS_SH_ORDER + 1] = {VS_PI, 2 * VS_PI / 3, VS_PI / 4, 0};
-    double y[VS_SH_COUNT];
-    vs_sh(vs_vec3_scale(normal, -1), y);
-    for (int band = 0; band < VS_BAND_COUNT; band++) {
-        for (int n = 0; n < VS_SH_COUNT; n++) {
-            harmonic[band][n] = y[n] * share[vs_sh_degree[n]];
+        status = vs_gather_light_of(gather, f->mesh, &f->scattering, &f->traced[e], e);
+        if (status == VS_OK) {
+            light[e] = vs_bands_mul(vs_gathered_light(&f->gathered, &air->field[e], e),
+                                    bounce->strength[e]);
         }
     }
+    return status;
+}
+
+static vs_status veil_on(const vs_bounce *bounce, const vs_medium *medium, vs_gather *gather,
+                         const vs_bands *once, vs_bands *nits) {
+    const vs_fields *f = bounce->solver->kept;
+    vs_status status = ask(bounce, medium, gather, nits);
+    for (size_t e = 0; e < bounce->emitter_count && status == VS_OK; e++) {
+        if (vs_bands_luminance(bounce->strength[e]) > 0) {
+            vs_bands more = vs_gathered_straight_on(&f->gathered, e);
+            nits[e] = vs_bands_add(nits[e], vs_bands_mul(once[e], more));
+        }
+    }
+    return status;
 }
 
 /* What scattering straight on adds to light that comes directly from an emitter, of that light. */
@@ -378,37 +219,39 @@ static vs_bands straight_on(const vs_fields *f, const vs_traced *traced, const v
     return more;
 }
 
-void vs_bounce_lux(const vs_bounce *bounce, const vs_medium *medium, vs_vec3 p_m, vs_vec3 normal,
-                   const vs_bands *direct, vs_bands *lux) {
-    vs_fields *f = bounce->solver->kept;
-    const vs_air_fields *air = bounce->air;
-    double harmonic[VS_BAND_COUNT][VS_SH_COUNT];
-    vs_vec3 at_m = vs_vec3_along(p_m, normal, 2 * VS_SPACE_SKIN_M);
-    size_t room = vs_space_room_at(medium->space, at_m);
-    begin(f);
-    memset(f->room_seen, 0, f->mesh->space->room_count * sizeof *f->room_seen);
-    facing_harmonics(normal, harmonic);
-    if (room != VS_SPACE_OUTSIDE) {
-        f->room_seen[room] = true;
-        vs_room_view_make(&f->view, f->mesh, room, at_m);
-        vs_room_view_facing(&f->view, normal);
-        add_view(f, medium, room, at_m, vs_bands_grey(VS_PI));
-        add_cells(f, room, at_m, vs_bands_grey(1));
-    }
-    for (size_t e = 0; e < bounce->emitter_count; e++) {
-        lux[e] = vs_bands_grey(0);
-        if (vs_bands_luminance(bounce->strength[e]) == 0 || room == VS_SPACE_OUTSIDE) {
-            continue;
-        }
-        const vs_field *field = &air->field[e];
-        lux[e] = vs_bands_add(patches_of(f, field, f->room_seen), cells_of(f, field, harmonic));
-        lux[e] = vs_bands_add(lux[e], through_of(f, field));
-        vs_bands near = vs_near_lux(&f->scattering, f->mesh, &f->traced[e].walks, field, f->own,
-                                    medium, room, at_m, normal);
-        lux[e] = vs_bands_mul(vs_bands_add(lux[e], near), bounce->strength[e]);
-        if (direct) {
-            vs_bands more = straight_on(f, &f->traced[e], medium, at_m);
+static vs_status lux_at(const vs_bounce *bounce, const vs_medium *medium, vs_gather *gather,
+                        const vs_bands *direct, vs_bands *lux) {
+    const vs_fields *f = bounce->solver->kept;
+    vs_status status = ask(bounce, medium, gather, lux);
+    for (size_t e = 0; e < bounce->emitter_count && direct && status == VS_OK; e++) {
+        if (vs_bands_luminance(bounce->strength[e]) > 0 && gather->piece_count > 0) {
+            vs_bands more = straight_on(f, &f->traced[e], medium, gather->at_m);
             lux[e] = vs_bands_add(lux[e], vs_bands_mul(direct[e], more));
         }
     }
+    return status;
+}
+
+vs_status vs_bounce_view_veil(const vs_bounce *bounce, const vs_medium *medium,
+                              vs_bounce_view *view, const vs_bands *once, vs_bands *nits) {
+    return veil_on(bounce, medium, &((kept_view *)view->kept)->gather, once, nits);
+}
+
+vs_status vs_bounce_view_lux(const vs_bounce *bounce, const vs_medium *medium, vs_bounce_view *view,
+                             const vs_bands *direct, vs_bands *lux) {
+    return lux_at(bounce, medium, &((kept_view *)view->kept)->gather, direct, lux);
+}
+
+vs_status vs_bounce_veil(const vs_bounce *bounce, const vs_medium *medium, const vs_camera_ray *sight,
+                         const vs_bands *once, vs_bands *nits) {
+    vs_fields *f = bounce->solver->kept;
+    vs_status status = vs_gather_line(&f->gather, f->mesh, &f->scattering, &f->view, sight);
+    return status == VS_OK ? veil_on(bounce, medium, &f->gather, once, nits) : status;
+}
+
+vs_status vs_bounce_lux(const vs_bounce *bounce, const vs_medium *medium, vs_vec3 p_m,
+                        vs_vec3 normal, const vs_bands *direct, vs_bands *lux) {
+    vs_fields *f = bounce->solver->kept;
+    vs_status status = vs_gather_place(&f->gather, f->mesh, &f->view, p_m, normal);
+    return status == VS_OK ? lux_at(bounce, medium, &f->gather, direct, lux) : status;
 }

@@ -6,8 +6,6 @@
 #include <stdlib.h>
 #include <string.h>
 
-#define SAMPLES_MAX 4096 /* of cells, and of patches through openings, on one line of sight */
-
 vs_status vs_fields_init(vs_fields *f, const vs_radiosity *radiosity, const vs_air *rays,
                          const vs_haze *haze, size_t emitter_count) {
     const vs_mesh *mesh = radiosity->mesh;
@@ -23,12 +21,10 @@ vs_status vs_fields_init(vs_fields *f, const vs_radiosity *radiosity, const vs_a
     }
     f->missing = calloc(emitter_count + 1, sizeof *f->missing);
     f->traced = calloc(emitter_count + 1, sizeof *f->traced);
-    f->own = calloc(mesh->patch_count * VS_BAND_COUNT + 1, sizeof *f->own);
-    f->room_seen = calloc(mesh->space->room_count + 1, sizeof *f->room_seen);
-    f->through_size = f->sample_size = SAMPLES_MAX;
-    f->through = calloc(f->through_size, sizeof *f->through);
-    f->sample = calloc(f->sample_size, sizeof *f->sample);
-    bool made = f->missing && f->traced && f->own && f->room_seen && f->through && f->sample;
+    if (status == VS_OK) {
+        status = vs_gather_init(&f->gather, emitter_count);
+    }
+    bool made = f->missing && f->traced;
     for (size_t i = 0; i < VS_FIELDS_AIRS; i++) {
         vs_air_fields *air = &f->air[i];
         air->field = calloc(emitter_count + 1, sizeof *air->field);
@@ -59,13 +55,11 @@ void vs_fields_free(vs_fields *f) {
         vs_tracing_free(&f->traced[e].walks);
     }
     vs_room_view_free(&f->view);
+    vs_gather_free(&f->gather);
+    vs_gathered_free(&f->gathered);
     vs_transport_free(&f->transport);
     free(f->missing);
     free(f->traced);
-    free(f->own);
-    free(f->room_seen);
-    free(f->through);
-    free(f->sample);
     *f = blank;
 }
 

@@ -3,7 +3,7 @@
 #ifndef VEILSTOP_LIGHT_BOUNCE_FIELDS_H
 #define VEILSTOP_LIGHT_BOUNCE_FIELDS_H
 
-#include "light/bounce/kernel_view.h"
+#include "light/bounce/kernel_gathered.h"
 #include "light/bounce/scattering.h"
 #include "light/bounce/transport.h"
 
@@ -20,20 +20,6 @@ typedef struct {
     size_t *tracing; /* the number of the walks that each was made of; 0: none */
 } vs_air_fields;
 
-/* A sample of the cells' light: a cell, and what its harmonics count in each band. */
-typedef struct {
-    size_t cell;
-    vs_bands weight;
-} vs_cell_sample;
-
-/* Light that comes through an opening: from a patch of another room, or from its air. */
-typedef struct {
-    size_t patch; /* VS_MESH_NONE: the air */
-    size_t cell;
-    vs_bands weight;
-    float harmonic[VS_SH_COUNT]; /* of the direction in which that light goes */
-} vs_through_sample;
-
 typedef struct {
     const vs_radiosity *radiosity;
     const vs_air *rays;
@@ -46,13 +32,9 @@ typedef struct {
     vs_transport transport;
     size_t *missing; /* emitters whose fields are being worked out */
     size_t clock;
-    vs_room_view view; /* to gather with */
-    double *own;       /* band x patch */
-    bool *room_seen;   /* one a room */
-    vs_through_sample *through;
-    size_t through_count, through_size;
-    vs_cell_sample *sample;
-    size_t sample_count, sample_size;
+    vs_room_view view;    /* to look about with */
+    vs_gather gather;     /* a line or place that is asked about once */
+    vs_gathered gathered; /* what is asked about, in its haze */
 } vs_fields;
 
 VS_WARN_UNUSED vs_status vs_fields_init(vs_fields *fields, const vs_radiosity *radiosity,

@@ -251,35 +251,12 @@ LANES_CLONES void vs_room_view_facing(vs_room_view *view, vs_vec3 normal) {
     }
 }
 
-LANES_CLONES void vs_room_view_add(const vs_room_view *view, vs_bands extinction_per_m,
-                                   vs_bands scale, size_t patch_count, double *sum) {
-    for (size_t band = 0; band < VS_BAND_COUNT; band++) {
-        double k = extinction_per_m.v[band], by = scale.v[band];
-        double *out = sum + band * patch_count + view->first;
-        for (size_t n = 0; n < view->count; n += LANES) {
-            double passed[LANES];
-            EACH_LANE(l) {
-                passed[l] = by * view->worth[band][n + (size_t)l] *
-                            lane_exp(-k * view->away_m[n + (size_t)l]);
-            }
-            size_t left = view->count - n;
-            for (size_t l = 0; l < LANES && l < left; l++) {
-                out[n + l] += passed[l];
-            }
+void vs_room_view_keep(const vs_room_view *view, float *kept) {
+    size_t whole = (view->count + LANES - 1) / LANES * LANES;
+    for (size_t i = 0; i < whole; i++) {
+        for (size_t band = 0; band < VS_BAND_COUNT; band++) {
+            kept[band * whole + i] = i < view->count ? (float)view->worth[band][i] : 0;
         }
+        kept[VS_BAND_COUNT * whole + i] = (float)view->away_m[i];
     }
-}
-
-LANES_CLONES double vs_dot(const double *a, const double *b, size_t count) {
-    double sum[LANES] = {0}, rest = 0;
-    size_t n = 0;
-    for (; n + LANES <= count; n += LANES) {
-        EACH_LANE(l) {
-            sum[l] += a[n + (size_t)l] * b[n + (size_t)l];
-        }
-    }
-    for (; n < count; n++) {
-        rest += a[n] * b[n];
-    }
-    return lanes_sum(sum) + rest;
 }

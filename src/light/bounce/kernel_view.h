@@ -31,16 +31,11 @@ void vs_room_view_make(vs_room_view *view, const vs_mesh *mesh, size_t room, vs_
 void vs_room_view_scattered(vs_room_view *view, const vs_scattering *scattering, vs_vec3 along);
 void vs_room_view_facing(vs_room_view *view, vs_vec3 normal);
 
-/* Adds `scale` x worth x exp(-extinction x way) to sums, one a patch of the mesh.
- *     extinction  of each band in the room;  sum  band x patch of the mesh */
-void vs_room_view_add(const vs_room_view *view, vs_bands extinction_per_m, vs_bands scale,
-                      size_t patch_count, double *sum);
+/* Keeps worths and how far patches are: band x whole lanes, then as many lengths. */
+void vs_room_view_keep(const vs_room_view *view, float *kept);
 
 /* What screens let through between a place and eight others, `way` from it. */
 void vs_past_screens(const vs_space *space, vs_vec3 at_m, const double *x_m, const double *y_m,
                      const double *z_m, double *open);
-
-/* The sum of a[i] b[i] in one fixed order. */
-double vs_dot(const double *a, const double *b, size_t count);
 
 #endif

@@ -56,27 +56,30 @@ vs_status vs_camera_setup_indirect_veil(const vs_camera_setup *setup, const vs_c
     if (setup->scene->indirect != VS_INDIRECT_COMPUTED) {
         return VS_OK;
     }
-    vs_bounce_veil(&setup->predictor->hazed_bounce, &setup->hazed, ray, once, by_light);
+    vs_status status =
+        vs_bounce_veil(&setup->predictor->hazed_bounce, &setup->hazed, ray, once, by_light);
     for (size_t i = 0; i < setup->scene->light_count; i++) {
         *nits = vs_bands_add(*nits, by_light[i]);
     }
-    return VS_OK;
+    return status;
 }
 
 /* Light that bounced, on a surface [lx]; what comes straight from each light is in `direct`. */
-static vs_bands bounced_lux(const vs_camera_setup *setup, vs_vec3 p_m, vs_vec3 normal, bool hazed) {
-    vs_bands *share = setup->predictor->share, lux = vs_bands_grey(0);
+static vs_status bounced_lux(const vs_camera_setup *setup, vs_vec3 p_m, vs_vec3 normal, bool hazed,
+                             vs_bands *lux) {
+    vs_bands *share = setup->predictor->share;
+    *lux = vs_bands_grey(0);
     if (setup->scene->indirect != VS_INDIRECT_COMPUTED) {
-        return lux;
+        return VS_OK;
     }
     vs_predictor *p = setup->predictor;
-    vs_bounce_lux(hazed ? &p->hazed_bounce : &p->clear_bounce,
+    vs_status status = vs_bounce_lux(hazed ? &p->hazed_bounce : &p->clear_bounce,
                   hazed ? &setup->hazed : &setup->clear, p_m, normal, hazed ? p->direct : NULL,
                   share);
     for (size_t i = 0; i < setup->scene->light_count; i++) {
-        lux = vs_bands_add(lux, share[i]);
+        *lux = vs_bands_add(*lux, share[i]);
     }
-    return lux;
+    return status;
 }
 
 /* Light straight from the lamps, and from everywhere if the scene says so [lx]. */
@@ -104,12 +107,12 @@ static vs_status direct_lux(const vs_camera_setup *setup, vs_vec3 p_m, vs_vec3 n
 
 vs_status vs_camera_setup_surface(const vs_camera_setup *setup, vs_vec3 p_m, vs_vec3 normal,
                                   double reflectance, bool hazed, vs_bands *nits) {
-    vs_bands lux;
+    vs_bands lux, bounced = vs_bands_grey(0);
     vs_status status = direct_lux(setup, p_m, normal, hazed, VS_CAMERA_SETUP_RELATIVE, &lux);
     if (status == VS_OK) {
-        lux = vs_bands_add(lux, bounced_lux(setup, p_m, normal, hazed));
+        status = bounced_lux(setup, p_m, normal, hazed, &bounced);
     }
-    *nits = vs_bands_scale(lux, reflectance / VS_PI);
+    *nits = vs_bands_scale(vs_bands_add(lux, bounced), reflectance / VS_PI);
     return status;
 }
 
@@ -203,7 +206,9 @@ vs_status vs_camera_setup_indirect(const vs_camera_setup *setup, const vs_camera
     if (status == VS_OK && target.reflectance > 0) {
         vs_bands lux;
         status = direct_lux(setup, target.at_m, target.normal, true, INDIRECT_RELATIVE, &lux);
-        lux = bounced_lux(setup, target.at_m, target.normal, true);
+        if (status == VS_OK) {
+            status = bounced_lux(setup, target.at_m, target.normal, true, &lux);
+        }
         lux = vs_bands_mul(lux, vs_camera_ray_transmission(&setup->hazed, ray));
         *nits = vs_bands_add(*nits, vs_bands_scale(lux, target.reflectance / VS_PI));
     }

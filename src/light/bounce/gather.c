@@ -1,0 +1,429 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* See gather.h. Equations: docs/physics.md, "The room's own light". */
+#include "light/bounce/gather.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "base/growable.h"
+#include "base/legendre_rules.h"
+#include "light/bounce/kernel_beams.h"
+#include "light/bounce/kernel_pools.h"
+#include "light/bounce/radiosity.h"
+#include "veilstop/base/units.h"
+
+/* Places on a piece of a line of sight, by its length; measured: docs/accuracy.md. */
+#define NODES_MOST  4
+#define NODES_LEAST 3
+#define NODE_M      1.0 /* [m] about so far apart */
+
+/* ---- memory ---- */
+
+vs_status vs_gather_init(vs_gather *gather, size_t emitter_count) {
+    const vs_gather blank = {.emitter_count = emitter_count};
+    *gather = blank;
+    gather->light = calloc(emitter_count + 1, sizeof *gather->light);
+    return gather->light ? VS_OK : VS_ERR_MEMORY;
+}
+
+static void light_free(vs_gather_light *light) {
+    free(light->sample);
+    free(light->left_out);
+    free(light->before_m);
+}
+
+void vs_gather_free(vs_gather *g) {
+    const vs_gather blank = {0};
+    for (size_t e = 0; g->light && e < g->emitter_count; e++) {
+        light_free(&g->light[e]);
+    }
+    free(g->piece);
+    free(g->node);
+    free(g->view);
+    free(g->patch);
+    free(g->air);
+    free(g->block);
+    free(g->light);
+    *g = blank;
+}
+
+/* Cuts a list to what it holds; left as it is where that cannot be. */
+static void *cut(void *list, size_t count, size_t *size, size_t bytes) {
+    void *less = count < *size ? realloc(list, (count + 1) * bytes) : NULL;
+    *size = less ? count + 1 : *size;
+    return less ? less : list;
+}
+
+static void light_tighten(vs_gather_light *light) {
+    light->sample = cut(light->sample, light->count, &light->size, sizeof *light->sample);
+    light->left_out =
+        cut(light->left_out, light->left_out_count, &light->left_out_size, sizeof *light->left_out);
+}
+
+void vs_gather_tighten(vs_gather *g) {
+    g->tight = true;
+    g->piece = cut(g->piece, g->piece_count, &g->piece_size, sizeof *g->piece);
+    g->node = cut(g->node, g->node_count, &g->node_size, sizeof *g->node);
+    g->view = cut(g->view, g->view_count, &g->view_size, sizeof *g->view);
+    g->patch = cut(g->patch, g->patch_count, &g->patch_size, sizeof *g->patch);
+    g->air = cut(g->air, g->air_count, &g->air_size, sizeof *g->air);
+    g->block = cut(g->block, g->block_count, &g->block_size, sizeof *g->block);
+}
+
+size_t vs_gather_bytes(const vs_gather *g) {
+    size_t bytes = g->piece_size * sizeof *g->piece + g->node_size * sizeof *g->node +
+                   g->view_size * sizeof *g->view + g->patch_size * sizeof *g->patch +
+                   g->air_size * sizeof *g->air + g->block_size * sizeof *g->block +
+                   g->emitter_count * sizeof *g->light;
+    for (size_t e = 0; e < g->emitter_count; e++) {
+        bytes += g->light[e].size * sizeof *g->light[e].sample +
+                 g->light[e].left_out_size * sizeof *g->light[e].left_out;
+    }
+    return bytes;
+}
+
+static void forget(vs_gather *g) {
+    g->piece_count = g->node_count = g->view_count = 0;
+    g->patch_count = g->air_count = g->block_count = 0;
+    for (size_t e = 0; e < g->emitter_count; e++) {
+        g->light[e].number = 0;
+    }
+}
+
+/* Room for `more` numbers behind those of the views. */
+static float *add_view(vs_gather *g, size_t more) {
+    if (g->view_count + more > g->view_size) {
+        size_t size = g->view_count + more + g->view_size / 2;
+        float *view = realloc(g->view, size * sizeof *view);
+        if (!view) {
+            return NULL;
+        }
+        g->view = view;
+        g->view_size = size;
+    }
+    g->view_count += more;
+    return g->view + g->view_count - more;
+}
+
+static vs_status add_block(vs_gather *g, size_t room) {
+    size_t *list = vs_growable_reserve(g->block, g->block_count, &g->block_size, sizeof *g->block);
+    if (!list) {
+        return VS_ERR_MEMORY;
+    }
+    g->block = list;
+    g->block[g->block_count++] = room;
+    return VS_OK;
+}
+
+static vs_status add_piece(vs_gather *g, vs_gather_piece piece) {
+    vs_gather_piece *list =
+        vs_growable_reserve(g->piece, g->piece_count, &g->piece_size, sizeof *g->piece);
+    if (!list) {
+        return VS_ERR_MEMORY;
+    }
+    g->piece = list;
+    g->piece[g->piece_count++] = piece;
+    return VS_OK;
+}
+
+/* The block of a room that is seen through openings, made where there is none. */
+static vs_status block_of(vs_gather *g, size_t room, size_t *block) {
+    for (*block = g->piece_count; *block < g->block_count; (*block)++) {
+        if (g->block[*block] == room) {
+            return VS_OK;
+        }
+    }
+    return add_block(g, room);
+}
+
+/* ---- openings ---- */
+
+static vs_status add_patch(vs_gather *g, const vs_mesh *mesh, const vs_gather_way *way,
+                           size_t patch, vs_bands worth) {
+    vs_gather_patch seen = {.way = *way};
+    size_t room = mesh->patch[patch].room, block;
+    vs_gather_patch *list =
+        vs_growable_reserve(g->patch, g->patch_count, &g->patch_size, sizeof *g->patch);
+    if (!list || block_of(g, room, &block) != VS_OK) {
+        g->patch = list ? list : g->patch;
+        return VS_ERR_MEMORY;
+    }
+    seen.block = (uint32_t)block;
+    seen.place = (uint32_t)(patch - mesh->room_first[room]);
+    for (int band = 0; band < VS_BAND_COUNT; band++) {
+        seen.worth[band] = (float)worth.v[band];
+    }
+    g->patch = list;
+    g->patch[g->patch_count++] = seen;
+    return VS_OK;
+}
+
+static bool same_rooms(const vs_gather_way *a, const vs_gather_way *b) {
+    return a->node == b->node && a->room_count == b->room_count &&
+           memcmp(a->room, b->room, a->room_count * sizeof *a->room) == 0;
+}
+
+/* The cell as it is seen from a node by the same rooms, in other directions; made where there is
+ * none.  NULL: no memory. */
+static vs_gather_air *air_of(vs_gather *g, const vs_gather_way *way, size_t cell) {
+    for (size_t i = g->air_count; i-- > 0 && g->air[i].way.node == way->node;) {
+        if (g->air[i].cell == cell && same_rooms(&g->air[i].way, way)) {
+            return &g->air[i];
+        }
+    }
+    vs_gather_air *list = vs_growable_reserve(g->air, g->air_count, &g->air_size, sizeof *g->air);
+    if (!list) {
+        return NULL;
+    }
+    const vs_gather_air fresh = {.way = *way, .cell = (uint32_t)cell};
+    g->air = list;
+    g->air[g->air_count] = fresh;
+    return &g->air[g->air_count++];
+}
+
+static vs_status add_air(vs_gather *g, const vs_gather_way *way, size_t cell, vs_bands worth,
+                         const double y[VS_SH_COUNT]) {
+    vs_gather_air *air = air_of(g, way, cell);
+    double by = worth.v[VS_BAND_GREEN];
+    if (!air) {
+        return VS_ERR_MEMORY;
+    }
+    air->by += by;
+    for (size_t i = 0; i < way->room_count && air->by > 0; i++) {
+        air->way.length_m[i] += (float)(by / air->by) * (way->length_m[i] - air->way.length_m[i]);
+    }
+    for (int band = 0; band < VS_BAND_COUNT; band++) {
+        for (int n = 0; n < VS_SH_COUNT; n++) {
+            air->worth[band][n] += (float)(worth.v[band] * y[n]);
+        }
+    }
+    return VS_OK;
+}
+
+/* What is seen through one part of an opening's patch. */
+static vs_status look_on(vs_gather *g, const vs_mesh *mesh, size_t room, size_t portal,
+                         vs_vec3 from_m, vs_vec3 at_m, vs_bands worth) {
+    vs_vec3 on = vs_vec3_sub(at_m, from_m);
+    double length_m = vs_vec3_length(on), y[VS_SH_COUNT];
+    vs_gather_way way = {.node = (uint32_t)(g->node_count - 1),
+                         .room_count = 1,
+                         .room = {(uint16_t)room},
+                         .length_m = {(float)length_m}};
+    vs_way_through seen;
+    vs_status status = VS_OK;
+    on = vs_vec3_scale(on, 1 / length_m);
+    vs_camera_setup_through(mesh, room, portal, at_m, on, &seen);
+    vs_sh(vs_vec3_scale(on, -1), y);
+    for (size_t i = 0; i < seen.room_count && status == VS_OK; i++) {
+        if (way.room_count == VS_GATHER_ROOMS_MAX) {
+            return VS_OK;
+        }
+        status = add_air(g, &way, vs_mesh_cell(mesh, seen.room[i], seen.door_m[i]),
+                         vs_bands_scale(worth, seen.door_open[i]), y);
+        way.room[way.room_count] = (uint16_t)seen.room[i];
+        way.length_m[way.room_count++] = (float)seen.length_m[i];
+    }
+    if (seen.patch != VS_MESH_NONE && status == VS_OK) {
+        status = add_patch(g, mesh, &way, seen.patch, vs_bands_scale(worth, seen.open));
+    }
+    return status;
+}
+
+/* The openings among a view's patches: what is seen behind them. */
+static vs_status look_through_openings(vs_gather *g, const vs_mesh *mesh, const vs_room_view *v,
+                                       size_t room, vs_vec3 at_m) {
+    vs_status status = VS_OK;
+    for (size_t i = 0; i < v->count; i++) {
+        const vs_patch *patch = &mesh->patch[v->first + i];
+        if (patch->portal == VS_MESH_NONE || !(v->worth[VS_BAND_GREEN][i] > 0)) {
+            continue;
+        }
+        vs_bands worth = {{v->worth[0][i], v->worth[1][i], v->worth[2][i]}};
+        vs_opening_parts parts;
+        vs_opening_parts_of(&patch->rect, at_m, &parts);
+        for (size_t n = 0; n < parts.count && status == VS_OK; n++) {
+            status = look_on(g, mesh, room, patch->portal, at_m, parts.at_m[n],
+                             vs_bands_scale(worth, parts.share[n]));
+        }
+    }
+    return status;
+}
+
+/* ---- places ---- */
+
+/* Place between the middles of cells, or past the last towards a wall, where light goes on as it
+ * did between them: the lower one, and the share of the higher. */
+static size_t between_cells(double at, double low, double high, size_t count, double *share) {
+    double place = (at - low) / (high - low) * (double)count - 0.5;
+    place = fmin(fmax(place, -0.5), (double)count - 0.5);
+    size_t cell = (size_t)fmin(fmax(floor(place), 0), (double)count - 2);
+    *share = place - (double)cell;
+    return cell;
+}
+
+static void find_cells(const vs_cell_grid *g, vs_vec3 p, vs_gather_node *node) {
+    double sx, sy, sz;
+    size_t x = between_cells(p.x, g->box.low_m.x, g->box.high_m.x, g->count[0], &sx);
+    size_t y = between_cells(p.y, g->box.low_m.y, g->box.high_m.y, g->count[1], &sy);
+    size_t z = between_cells(p.z, g->box.low_m.z, g->box.high_m.z, g->count[2], &sz);
+    for (size_t corner = 0; corner < 8; corner++) {
+        size_t i = x + (corner & 1), j = y + (corner >> 1 & 1), k = z + (corner >> 2);
+        double share =
+            (corner & 1 ? sx : 1 - sx) * (corner & 2 ? sy : 1 - sy) * (corner & 4 ? sz : 1 - sz);
+        node->cell[corner] = (uint32_t)(g->first + (k * g->count[1] + j) * g->count[0] + i);
+        node->share[corner] = (float)share;
+    }
+}
+
+/* Keeps what is seen from a place; the view's worths are made. */
+static vs_status add_node(vs_gather *g, const vs_mesh *mesh, const vs_room_view *view, vs_vec3 at_m,
+                          vs_gather_node node) {
+    size_t room = g->piece[node.piece].room;
+    vs_gather_node *list =
+        vs_growable_reserve(g->node, g->node_count, &g->node_size, sizeof *g->node);
+    if (!list) {
+        return VS_ERR_MEMORY;
+    }
+    g->node = list;
+    node.whole = (view->count + LANES - 1) / LANES * LANES;
+    node.view = g->view_count;
+    float *kept = add_view(g, (VS_BAND_COUNT + 1) * node.whole);
+    if (!kept) {
+        return VS_ERR_MEMORY;
+    }
+    vs_room_view_keep(view, kept);
+    find_cells(&mesh->cells[room], at_m, &node);
+    g->node[g->node_count++] = node;
+    return look_through_openings(g, mesh, view, room, at_m);
+}
+
+static vs_status look_from_piece(vs_gather *g, const vs_mesh *mesh, const vs_scattering *scattering,
+                                 vs_room_view *view, size_t p) {
+    const vs_gather_piece *piece = &g->piece[p];
+    double length_m = piece->to_m - piece->from_m;
+    int nodes = (int)fmin(NODES_MOST, fmax(NODES_LEAST, ceil(length_m / NODE_M)));
+    const vs_legendre_rule *rule = &vs_legendre_rules[nodes];
+    vs_status status = VS_OK;
+    for (int i = 0; i < nodes && status == VS_OK; i++) {
+        vs_gather_node node = {.piece = p,
+                               .off_m = (rule->node[i] + 1) / 2 * length_m,
+                               .weight = rule->weight[i] / 2 * length_m * piece->open};
+        vs_vec3 at_m = vs_vec3_along(g->at_m, g->toward, piece->from_m + node.off_m);
+        vs_room_view_make(view, mesh, piece->room, at_m);
+        vs_room_view_scattered(view, scattering, g->toward);
+        status = add_node(g, mesh, view, at_m, node);
+    }
+    return status;
+}
+
+vs_status vs_gather_line(vs_gather *g, const vs_mesh *mesh, const vs_scattering *scattering,
+                         vs_room_view *view, const vs_camera_ray *sight) {
+    double y[VS_SH_COUNT];
+    vs_status status = VS_OK;
+    forget(g);
+    g->place = false;
+    g->at_m = sight->at_m;
+    g->toward = sight->direction;
+    vs_sh(vs_vec3_scale(g->toward, -1), y);
+    for (int band = 0; band < VS_BAND_COUNT; band++) {
+        for (int n = 0; n < VS_SH_COUNT; n++) {
+            g->harmonic[band][n] = (float)(y[n] * scattering->moment[band][vs_sh_degree[n]]);
+        }
+    }
+    for (size_t p = 0; p < sight->segment_count && status == VS_OK; p++) {
+        const vs_ray_segment *on = &sight->segment[p];
+        vs_gather_piece piece = {on->room, on->from_m, on->to_m, on->open};
+        status = on->room == VS_SPACE_OUTSIDE ? VS_OK : add_piece(g, piece);
+        if (on->room != VS_SPACE_OUTSIDE && status == VS_OK) {
+            status = add_block(g, on->room);
+        }
+    }
+    for (size_t p = 0; p < g->piece_count && status == VS_OK; p++) {
+        status = look_from_piece(g, mesh, scattering, view, p);
+    }
+    return status;
+}
+
+/* Light of harmonics on a surface facing along a normal: each degree's share of the cosine lobe,
+ * pi, 2 pi/3, pi/4, 0 by degree (Ramamoorthi & Hanrahan 2001). */
+static void facing_harmonics(vs_vec3 normal, float harmonic[VS_BAND_COUNT][VS_SH_COUNT]) {
+    static const double share[VS_SH_ORDER + 1] = {VS_PI, 2 * VS_PI / 3, VS_PI / 4, 0};
+    double y[VS_SH_COUNT];
+    vs_sh(vs_vec3_scale(normal, -1), y);
+    for (int band = 0; band < VS_BAND_COUNT; band++) {
+        for (int n = 0; n < VS_SH_COUNT; n++) {
+            harmonic[band][n] = (float)(y[n] * share[vs_sh_degree[n]]);
+        }
+    }
+}
+
+vs_status vs_gather_place(vs_gather *g, const vs_mesh *mesh, vs_room_view *view, vs_vec3 p_m,
+                          vs_vec3 normal) {
+    vs_vec3 at_m = vs_vec3_along(p_m, normal, 2 * VS_SPACE_SKIN_M);
+    vs_gather_piece piece = {vs_space_room_at(mesh->space, at_m), 0, 0, 1};
+    vs_gather_node node = {.weight = VS_PI};
+    forget(g);
+    g->place = true;
+    g->at_m = at_m;
+    g->toward = normal;
+    facing_harmonics(normal, g->harmonic);
+    if (piece.room == VS_SPACE_OUTSIDE) {
+        return VS_OK;
+    }
+    vs_status status = add_piece(g, piece);
+    if (status == VS_OK) {
+        status = add_block(g, piece.room);
+    }
+    if (status == VS_OK) {
+        vs_room_view_make(view, mesh, piece.room, at_m);
+        vs_room_view_facing(view, normal);
+        status = add_node(g, mesh, view, at_m, node);
+    }
+    return status;
+}
+
+vs_status vs_gather_light_of(vs_gather *g, const vs_mesh *mesh, const vs_scattering *scattering,
+                             const vs_traced *traced, size_t emitter) {
+    vs_gather_light *light = &g->light[emitter];
+    if (light->number == traced->number) {
+        return VS_OK;
+    }
+    light->number = light->count = light->left_out_count = 0;
+    vs_status status = vs_pools_seen(g, mesh, scattering, &traced->walks, light);
+    light->pool_end = light->count;
+    if (status == VS_OK) {
+        status = vs_beams_seen(g, mesh->space, scattering, &traced->walks, light);
+    }
+    light->beam_end = light->count;
+    if (status == VS_OK && !g->place) {
+        status = vs_straight_on_seen(g, mesh->space, scattering, traced, light);
+    }
+    light->number = status == VS_OK ? traced->number : 0;
+    if (g->tight) {
+        light_tighten(light);
+    }
+    return status;
+}
+
+vs_status vs_gather_add_sample(vs_gather_light *light, vs_gather_sample sample) {
+    vs_gather_sample *list =
+        vs_growable_reserve(light->sample, light->count, &light->size, sizeof *light->sample);
+    if (!list) {
+        return VS_ERR_MEMORY;
+    }
+    light->sample = list;
+    light->sample[light->count++] = sample;
+    return VS_OK;
+}
+
+vs_status vs_gather_leave_out(vs_gather_light *light, vs_gather_left_out left_out) {
+    vs_gather_left_out *list = vs_growable_reserve(light->left_out, light->left_out_count,
+                                                   &light->left_out_size, sizeof *light->left_out);
+    if (!list) {
+        return VS_ERR_MEMORY;
+    }
+    light->left_out = list;
+    light->left_out[light->left_out_count++] = left_out;
+    return VS_OK;
+}

@@ -1,0 +1,125 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* What a line of sight, or a place on a surface, sees of all that gives it light, however dense the
+ * haze: found once, then asked in any haze for the cost of its exponentials. Inside src/light. */
+#ifndef VEILSTOP_LIGHT_BOUNCE_GATHER_H
+#define VEILSTOP_LIGHT_BOUNCE_GATHER_H
+
+#include "light/bounce/field.h"
+#include "light/bounce/kernel_view.h"
+#include "light/bounce/scattering.h"
+#include "veilstop/light/camera_ray.h"
+
+/* A line of sight in one room; a place is one of no length. */
+typedef struct {
+    size_t room;
+    double from_m, to_m; /* down the line */
+    double open;         /* transmittance of nets and panes from the camera to here */
+} vs_gather_piece;
+
+/* A spot on a piece from which patches and cells are seen. */
+typedef struct {
+    size_t piece;
+    double off_m;       /* down its piece */
+    double weight;      /* [m] of the line that it stands for, nets counted; of a place: pi */
+    size_t view, whole; /* its patches: worth in three bands, then how far, `whole` of each */
+    uint32_t cell[8];   /* of the air about it, and their shares */
+    float share[8];
+} vs_gather_node;
+
+#define VS_GATHER_ROOMS_MAX 4 /* that light is seen through, the node's own among them */
+
+/* The way from a node to what is seen through openings: its length in each room. */
+typedef struct {
+    uint32_t node, room_count;
+    uint16_t room[VS_GATHER_ROOMS_MAX];
+    float length_m[VS_GATHER_ROOMS_MAX];
+} vs_gather_way;
+
+/* A patch seen through openings: where its worth is added up. */
+typedef struct {
+    vs_gather_way way;
+    float worth[VS_BAND_COUNT];
+    uint32_t block, place; /* of vs_gather's blocks; which of that room's patches */
+} vs_gather_patch;
+
+/* A cell of the air behind an opening, by all directions from a node in which it is seen: what its
+ * harmonics are worth. */
+typedef struct {
+    vs_gather_way way; /* the mean one */
+    uint32_t cell;
+    float worth[VS_BAND_COUNT][VS_SH_COUNT];
+    double by; /* the worths' size, for the mean */
+} vs_gather_air;
+
+/* Light of a source of its own, a pool or a beam: what it is worth, and its way, of which parts are
+ * dimmed by all of extinction, as a narrow beam is and as other light is. */
+typedef struct {
+    float worth[VS_BAND_COUNT];
+    float plain_m, narrow_m, wide_m;
+    uint32_t source, piece;
+} vs_gather_sample;
+
+/* A patch whose pool counts by itself on a piece, and so not as if it were even over the patch. */
+typedef struct {
+    uint32_t patch, piece;
+} vs_gather_left_out;
+
+/* What is seen of one emitter's own sources. */
+typedef struct {
+    size_t number; /* of the walks that it was made of; 0: none yet */
+    vs_gather_sample *sample;
+    size_t count, size;
+    size_t pool_end, beam_end; /* samples: of pools, then of beams, then of light straight on */
+    vs_gather_left_out *left_out;
+    size_t left_out_count, left_out_size;
+    float *before_m; /* piece x room: mean way of beams in other rooms before they come here */
+} vs_gather_light;
+
+typedef struct {
+    bool place;           /* else a line of sight */
+    vs_vec3 at_m, toward; /* start and unit direction, or place and its normal */
+    vs_gather_piece *piece;
+    size_t piece_count, piece_size;
+    vs_gather_node *node;
+    size_t node_count, node_size;
+    float *view;
+    size_t view_count, view_size;
+    vs_gather_patch *patch;
+    size_t patch_count, patch_size;
+    vs_gather_air *air;
+    size_t air_count, air_size;
+    size_t *block; /* rooms whose patches count: those of the pieces, then any seen through openings
+                    */
+    size_t block_count, block_size;
+    float harmonic[VS_BAND_COUNT][VS_SH_COUNT]; /* what the light of cells counts */
+    vs_gather_light *light;                     /* one an emitter */
+    size_t emitter_count;
+    bool tight; /* lists are cut to what they hold: it is kept */
+} vs_gather;
+
+VS_WARN_UNUSED vs_status vs_gather_init(vs_gather *gather, size_t emitter_count);
+void vs_gather_free(vs_gather *gather);
+
+/* Lets go of memory that is not used, now and of what is found from now on. */
+void vs_gather_tighten(vs_gather *gather);
+size_t vs_gather_bytes(const vs_gather *gather);
+
+/* Looks along a line of sight, or about on a surface; nothing is seen outside. What is held from
+ * before is forgotten, its memory used again.  Errors: VS_ERR_MEMORY. */
+VS_WARN_UNUSED vs_status vs_gather_line(vs_gather *gather, const vs_mesh *mesh,
+                                        const vs_scattering *scattering, vs_room_view *view,
+                                        const vs_camera_ray *sight);
+VS_WARN_UNUSED vs_status vs_gather_place(vs_gather *gather, const vs_mesh *mesh, vs_room_view *view,
+                                         vs_vec3 p_m, vs_vec3 normal);
+
+/* Finds one emitter's pools and beams, where they are not those found before.
+ * Errors: VS_ERR_MEMORY. */
+VS_WARN_UNUSED vs_status vs_gather_light_of(vs_gather *gather, const vs_mesh *mesh,
+                                            const vs_scattering *scattering,
+                                            const vs_traced *traced, size_t emitter);
+
+/* Append to a light's lists.  Errors: VS_ERR_MEMORY. */
+VS_WARN_UNUSED vs_status vs_gather_add_sample(vs_gather_light *light, vs_gather_sample sample);
+VS_WARN_UNUSED vs_status vs_gather_leave_out(vs_gather_light *light, vs_gather_left_out left_out);
+
+#endif

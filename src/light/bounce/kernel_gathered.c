@@ -1,0 +1,424 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* See kernel_gathered.h. Equations: docs/physics.md, "The room's own light". */
+#include "light/bounce/kernel_gathered.h"
+
+#include <stdlib.h>
+
+#include "base/lanes.h"
+
+#ifdef VS_LANES_SIMD
+#define EACH_HARMONIC(h) _Pragma("omp simd") for (int h = 0; h < VS_SH_COUNT; h++)
+#else
+#define EACH_HARMONIC(h) for (int h = 0; h < VS_SH_COUNT; h++)
+#endif
+
+/* ---- memory ---- */
+
+void vs_gathered_free(vs_gathered *g) {
+    const vs_gathered blank = {0};
+    free(g->piece);
+    free(g->node);
+    free(g->own);
+    free(g->air);
+    free(g->block);
+    *g = blank;
+}
+
+/* Room for `count` items; what was in the list is lost.  NULL: no memory. */
+static void *room_for(void *list, size_t *size, size_t count, size_t bytes) {
+    if (count < *size) {
+        return list;
+    }
+    free(list);
+    *size = 2 * count + LANES;
+    return malloc(*size * bytes);
+}
+
+static size_t whole_lanes(size_t count) {
+    return (count + LANES - 1) / LANES * LANES;
+}
+
+static size_t patches_of(const vs_gathered *g, size_t block) {
+    size_t room = g->gather->block[block];
+    return g->mesh->room_first[room + 1] - g->mesh->room_first[room];
+}
+
+static vs_status make_room(vs_gathered *g) {
+    const vs_gather *from = g->gather;
+    size_t own = 0;
+    g->block = room_for(g->block, &g->block_size, from->block_count, sizeof *g->block);
+    for (size_t b = 0; b < from->block_count && g->block; b++) {
+        g->block[b] = own;
+        own += VS_BAND_COUNT * whole_lanes(patches_of(g, b));
+    }
+    g->piece = room_for(g->piece, &g->piece_size, from->piece_count, sizeof *g->piece);
+    g->node = room_for(g->node, &g->node_size, from->node_count, sizeof *g->node);
+    g->own = room_for(g->own, &g->own_size, own, sizeof *g->own);
+    g->air = room_for(g->air, &g->air_size, VS_BAND_COUNT * whole_lanes(from->air_count),
+                      sizeof *g->air);
+    if (!g->block || !g->piece || !g->node || !g->own || !g->air) {
+        vs_gathered_free(g);
+        return VS_ERR_MEMORY;
+    }
+    for (size_t i = 0; i < own; i++) {
+        g->own[i] = 0;
+    }
+    return VS_OK;
+}
+
+/* ---- a haze ---- */
+
+static void place_pieces(vs_gathered *g) {
+    const vs_medium *m = g->medium;
+    double depth = 0;
+    for (size_t p = 0; p < g->gather->piece_count; p++) {
+        const vs_gather_piece *from = &g->gather->piece[p];
+        vs_gathered_piece *piece = &g->piece[p];
+        piece->depth = depth;
+        piece->k = vs_medium_extinction_per_m(m, from->room);
+        for (int band = 0; band < VS_BAND_COUNT; band++) {
+            piece->scattering[band] = piece->k * m->ratio.v[band] * m->haze->albedo.v[band];
+        }
+        depth += piece->k * (from->to_m - from->from_m);
+    }
+}
+
+/* What light at a node is worth before it is dimmed on its way there. */
+static vs_bands node_scale(const vs_gathered *g, const vs_gather_node *node) {
+    const vs_gathered_piece *piece = &g->piece[node->piece];
+    vs_bands scale = vs_bands_grey(node->weight);
+    for (int band = 0; band < VS_BAND_COUNT && !g->gather->place; band++) {
+        scale.v[band] *= piece->scattering[band] *
+                         exp(-g->medium->ratio.v[band] * (piece->depth + piece->k * node->off_m));
+    }
+    return scale;
+}
+
+/* Extinction in a band of light that is scattered straight on or not, over that at 549 nm. */
+LANES_INLINE double wide_rate(const vs_gathered *g, size_t band) {
+    return g->medium->ratio.v[band] * g->scattering->wide.dimming.v[band];
+}
+
+/* Adds a node's patches to those of its piece. */
+LANES_INLINE void add_node(vs_gathered *g, const vs_gather_node *node, vs_bands scale) {
+    const float *view = g->gather->view + node->view, *away_m = view + VS_BAND_COUNT * node->whole;
+    for (size_t band = 0; band < VS_BAND_COUNT && scale.v[band] > 0; band++) {
+        double k = g->piece[node->piece].k * wide_rate(g, band), by = scale.v[band];
+        double *own = g->own + g->block[node->piece] + band * node->whole;
+        const float *worth = view + band * node->whole;
+        for (size_t n = 0; n < node->whole; n += LANES) {
+            EACH_LANE(l) {
+                size_t i = n + (size_t)l;
+                own[i] += by * (double)worth[i] * lane_exp(-k * (double)away_m[i]);
+            }
+        }
+    }
+}
+
+/* Depth at 549 nm from a node to what is seen through openings. */
+static double depth_of(const vs_gathered *g, const vs_gather_way *way) {
+    double depth = 0;
+    for (size_t i = 0; i < way->room_count; i++) {
+        depth += (double)way->length_m[i] * vs_medium_extinction_per_m(g->medium, way->room[i]);
+    }
+    return depth;
+}
+
+LANES_INLINE void add_patches(vs_gathered *g) {
+    const vs_gather *from = g->gather;
+    for (size_t n = 0; n < from->patch_count; n += LANES) {
+        double depth[LANES] = {0}, passed[VS_BAND_COUNT][LANES];
+        size_t left = from->patch_count - n;
+        for (size_t l = 0; l < LANES && l < left; l++) {
+            depth[l] = depth_of(g, &from->patch[n + l].way);
+        }
+        for (size_t band = 0; band < VS_BAND_COUNT; band++) {
+            double rate = wide_rate(g, band);
+            EACH_LANE(l) {
+                passed[band][l] = lane_exp(-rate * depth[l]);
+            }
+        }
+        for (size_t l = 0; l < LANES && l < left; l++) {
+            const vs_gather_patch *seen = &from->patch[n + l];
+            size_t whole = whole_lanes(patches_of(g, seen->block));
+            double *own = g->own + g->block[seen->block] + seen->place;
+            for (size_t band = 0; band < VS_BAND_COUNT; band++) {
+                own[band * whole] +=
+                    passed[band][l] * (double)seen->worth[band] * g->node[seen->way.node].v[band];
+            }
+        }
+    }
+}
+
+LANES_INLINE void dim_air(vs_gathered *g) {
+    const vs_gather *from = g->gather;
+    size_t whole = whole_lanes(from->air_count);
+    for (size_t n = 0; n < whole; n += LANES) {
+        double depth[LANES] = {0}, by[VS_BAND_COUNT][LANES] = {{0}};
+        for (size_t l = 0; l < LANES && n + l < from->air_count; l++) {
+            depth[l] = depth_of(g, &from->air[n + l].way);
+            for (size_t band = 0; band < VS_BAND_COUNT; band++) {
+                by[band][l] = g->node[from->air[n + l].way.node].v[band];
+            }
+        }
+        for (size_t band = 0; band < VS_BAND_COUNT; band++) {
+            double rate = wide_rate(g, band);
+            EACH_LANE(l) {
+                g->air[band * whole + n + (size_t)l] = by[band][l] * lane_exp(-rate * depth[l]);
+            }
+        }
+    }
+}
+
+LANES_CLONES static void dim(vs_gathered *g) {
+    for (size_t n = 0; n < g->gather->node_count; n++) {
+        add_node(g, &g->gather->node[n], g->node[n]);
+    }
+    add_patches(g);
+    dim_air(g);
+}
+
+vs_status vs_gathered_make(vs_gathered *g, const vs_gather *gather, const vs_mesh *mesh,
+                           const vs_scattering *scattering, const vs_medium *medium) {
+    g->gather = gather;
+    g->mesh = mesh;
+    g->scattering = scattering;
+    g->medium = medium;
+    vs_status status = make_room(g);
+    if (status != VS_OK) {
+        return status;
+    }
+    place_pieces(g);
+    for (size_t n = 0; n < gather->node_count; n++) {
+        g->node[n] = node_scale(g, &gather->node[n]);
+    }
+    dim(g);
+    return VS_OK;
+}
+
+/* ---- one emitter ---- */
+
+LANES_INLINE double dot(const double *a, const double *b, size_t count) {
+    double sum[LANES] = {0}, rest = 0;
+    size_t n = 0;
+    for (; n + LANES <= count; n += LANES) {
+        EACH_LANE(l) {
+            sum[l] += a[n + (size_t)l] * b[n + (size_t)l];
+        }
+    }
+    for (; n < count; n++) {
+        rest += a[n] * b[n];
+    }
+    return lanes_sum(sum) + rest;
+}
+
+/* Patches, but for what pools of theirs count by themselves. */
+LANES_INLINE vs_bands light_of_patches(const vs_gathered *g, const vs_field *field,
+                                       const vs_gather_light *light) {
+    const vs_gather *from = g->gather;
+    vs_bands sum = vs_bands_grey(0);
+    for (size_t b = 0; b < from->block_count; b++) {
+        size_t first = g->mesh->room_first[from->block[b]], count = patches_of(g, b);
+        for (size_t band = 0; band < VS_BAND_COUNT; band++) {
+            sum.v[band] += dot(g->own + g->block[b] + band * whole_lanes(count),
+                               field->nits + band * g->mesh->patch_count + first, count);
+        }
+    }
+    for (size_t i = 0; i < light->left_out_count; i++) {
+        size_t b = light->left_out[i].piece, patch = light->left_out[i].patch;
+        const double *own = g->own + g->block[b] + patch - g->mesh->room_first[from->block[b]];
+        for (size_t band = 0; band < VS_BAND_COUNT; band++) {
+            sum.v[band] -= own[band * whole_lanes(patches_of(g, b))] *
+                           field->pooled_nits[band * g->mesh->patch_count + patch];
+        }
+    }
+    return sum;
+}
+
+/* A cell's light in all bands. */
+#define CELL_LIGHT ((size_t)VS_BAND_COUNT * VS_SH_COUNT)
+
+/* Sums of what harmonics count, in one fixed order; light is not less than none. */
+LANES_INLINE vs_bands sum_harmonics(float sum[VS_BAND_COUNT][VS_SH_COUNT]) {
+    vs_bands light;
+    for (int band = 0; band < VS_BAND_COUNT; band++) {
+        light.v[band] = 0;
+        for (int n = 0; n < VS_SH_COUNT; n++) {
+            light.v[band] += (double)sum[band][n];
+        }
+        light.v[band] = lane_max(0, light.v[band]);
+    }
+    return light;
+}
+
+/* The air about each node. */
+LANES_INLINE vs_bands light_of_cells(const vs_gathered *g, const vs_field *field) {
+    const vs_gather *from = g->gather;
+    float sum[VS_BAND_COUNT][VS_SH_COUNT] = {{0}};
+    for (size_t n = 0; n < from->node_count; n++) {
+        const vs_gather_node *node = &from->node[n];
+        for (int corner = 0; corner < 8; corner++) {
+            const float *cell = field->cell + node->cell[corner] * CELL_LIGHT;
+            for (int band = 0; band < VS_BAND_COUNT; band++) {
+                float by = (from->place ? 1 : (float)g->node[n].v[band]) * node->share[corner];
+                EACH_HARMONIC(h) {
+                    sum[band][h] += by * cell[band * VS_SH_COUNT + h];
+                }
+            }
+        }
+    }
+    for (int band = 0; band < VS_BAND_COUNT; band++) {
+        EACH_HARMONIC(h) {
+            sum[band][h] *= from->harmonic[band][h];
+        }
+    }
+    return sum_harmonics(sum);
+}
+
+/* The sum of a[i] b[i] over harmonics, in one fixed order. */
+LANES_INLINE float harmonics_dot(const float *a, const float *b) {
+    float eight[8], four[4];
+    for (int h = 0; h < 8; h++) {
+        eight[h] = a[h] * b[h] + a[h + 8] * b[h + 8];
+    }
+    for (int h = 0; h < 4; h++) {
+        four[h] = eight[h] + eight[h + 4];
+    }
+    return (four[0] + four[2]) + (four[1] + four[3]);
+}
+
+/* The air behind openings: that of a cell is not less than none. */
+LANES_INLINE vs_bands light_of_air(const vs_gathered *g, const vs_field *field) {
+    const vs_gather *from = g->gather;
+    size_t whole = whole_lanes(from->air_count);
+    vs_bands sum = vs_bands_grey(0);
+    for (size_t i = 0; i < from->air_count; i++) {
+        const vs_gather_air *air = &from->air[i];
+        const float *cell = field->cell + air->cell * CELL_LIGHT;
+        for (size_t band = 0; band < VS_BAND_COUNT; band++) {
+            float light = harmonics_dot(air->worth[band], cell + band * VS_SH_COUNT);
+            sum.v[band] += g->air[band * whole + i] * (light > 0 ? (double)light : 0);
+        }
+    }
+    return sum;
+}
+
+/* Up to eight samples' worths in the haze.
+ *     split  how their narrow and wide ways are dimmed; false: by all of extinction */
+LANES_INLINE void dim_samples(const vs_gathered *g, const vs_gather_sample *s, size_t count,
+                              bool split, double passed[VS_BAND_COUNT][LANES]) {
+    double plain[LANES] = {0}, narrow[LANES] = {0}, wide[LANES] = {0};
+    double worth[VS_BAND_COUNT][LANES] = {{0}};
+    for (size_t l = 0; l < count && l < LANES; l++) {
+        const vs_gathered_piece *piece = &g->piece[s[l].piece];
+        plain[l] = piece->depth + piece->k * (double)s[l].plain_m;
+        narrow[l] = piece->k * (double)s[l].narrow_m;
+        wide[l] = piece->k * (double)s[l].wide_m;
+        for (int band = 0; band < VS_BAND_COUNT; band++) {
+            worth[band][l] = (double)s[l].worth[band];
+        }
+    }
+    for (int band = 0; band < VS_BAND_COUNT; band++) {
+        double ratio = g->medium->ratio.v[band];
+        double by_narrow = split ? g->scattering->narrow.dimming.v[band] : 1;
+        double by_wide = split ? g->scattering->wide.dimming.v[band] : 1;
+        EACH_LANE(l) {
+            double depth = plain[l] + by_narrow * narrow[l] + by_wide * wide[l];
+            passed[band][l] = worth[band][l] * lane_exp(-ratio * depth);
+        }
+    }
+}
+
+LANES_INLINE vs_bands light_of_pools(const vs_gathered *g, const vs_field *field,
+                                     const vs_gather_light *light) {
+    double sum[VS_BAND_COUNT][LANES] = {{0}};
+    for (size_t i = 0; i < light->pool_end; i += LANES) {
+        double passed[VS_BAND_COUNT][LANES], by[VS_BAND_COUNT][LANES] = {{0}};
+        size_t left = light->pool_end - i;
+        dim_samples(g, light->sample + i, left, true, passed);
+        for (size_t l = 0; l < LANES && l < left; l++) {
+            const vs_gather_sample *s = &light->sample[i + l];
+            const double *cd = field->pool_cd + (size_t)s->source * VS_BAND_COUNT;
+            for (int band = 0; band < VS_BAND_COUNT; band++) {
+                by[band][l] =
+                    cd[band] * (g->gather->place ? 1 : g->piece[s->piece].scattering[band]);
+            }
+        }
+        for (int band = 0; band < VS_BAND_COUNT; band++) {
+            EACH_LANE(l) {
+                sum[band][l] += by[band][l] * passed[band][l];
+            }
+        }
+    }
+    vs_bands light_sum = {{lanes_sum(sum[0]), lanes_sum(sum[1]), lanes_sum(sum[2])}};
+    return light_sum;
+}
+
+/* How much of a beam's light comes to the room of a piece. */
+static vs_bands comes_to(const vs_gathered *g, const vs_gather_light *light, size_t piece) {
+    size_t rooms = g->mesh->space->room_count;
+    double depth = 0;
+    vs_bands passed;
+    for (size_t r = 0; r < rooms; r++) {
+        depth +=
+            (double)light->before_m[piece * rooms + r] * vs_medium_extinction_per_m(g->medium, r);
+    }
+    for (int band = 0; band < VS_BAND_COUNT; band++) {
+        passed.v[band] =
+            exp(-g->medium->ratio.v[band] * depth * g->scattering->narrow.dimming.v[band]);
+    }
+    return passed;
+}
+
+LANES_INLINE vs_bands light_of_beams(const vs_gathered *g, const vs_gather_light *light) {
+    vs_bands sum = vs_bands_grey(0), comes = sum;
+    size_t of = SIZE_MAX;
+    for (size_t i = light->pool_end; i < light->beam_end; i += LANES) {
+        double passed[VS_BAND_COUNT][LANES];
+        size_t left = light->beam_end - i;
+        dim_samples(g, light->sample + i, left, true, passed);
+        for (size_t l = 0; l < LANES && l < left; l++) {
+            size_t p = light->sample[i + l].piece;
+            if (p != of) {
+                comes = comes_to(g, light, p);
+                of = p;
+            }
+            for (int band = 0; band < VS_BAND_COUNT; band++) {
+                double k = g->piece[p].scattering[band];
+                sum.v[band] += comes.v[band] * (g->gather->place ? k : k * k) * passed[band][l];
+            }
+        }
+    }
+    return sum;
+}
+
+LANES_CLONES vs_bands vs_gathered_light(const vs_gathered *g, const vs_field *field,
+                                        size_t emitter) {
+    const vs_gather_light *light = &g->gather->light[emitter];
+    vs_bands sum = vs_bands_add(light_of_patches(g, field, light), light_of_cells(g, field));
+    sum = vs_bands_add(sum, light_of_air(g, field));
+    sum = vs_bands_add(sum, light_of_pools(g, field, light));
+    return vs_bands_add(sum, light_of_beams(g, light));
+}
+
+LANES_CLONES vs_bands vs_gathered_straight_on(const vs_gathered *g, size_t emitter) {
+    const vs_gather_light *light = &g->gather->light[emitter];
+    vs_bands all = vs_bands_grey(0), split = all, more = all;
+    for (size_t i = light->beam_end; i < light->count; i += LANES) {
+        double plain[VS_BAND_COUNT][LANES], on[VS_BAND_COUNT][LANES];
+        size_t left = light->count - i;
+        dim_samples(g, light->sample + i, left, false, plain);
+        dim_samples(g, light->sample + i, left, true, on);
+        for (size_t l = 0; l < LANES && l < left; l++) {
+            for (int band = 0; band < VS_BAND_COUNT; band++) {
+                double k = g->piece[light->sample[i + l].piece].scattering[band];
+                all.v[band] += k * plain[band][l];
+                split.v[band] += k * on[band][l];
+            }
+        }
+    }
+    for (int band = 0; band < VS_BAND_COUNT; band++) {
+        more.v[band] = all.v[band] > 0 ? split.v[band] / all.v[band] - 1 : 0;
+    }
+    return more;
+}
