@@ -27,6 +27,17 @@ static void exponential_against_libm(void **state) {
     printf("measured: vector exp against libm: worst %.1e\n", worst);
 }
 
+static void single_exponential_against_libm(void **state) {
+    (void)state;
+    random_stream r = {9};
+    for (int i = 0; i < SAMPLES; i++) {
+        float x = (float)(random_uniform(&r, -80, 1) * random_uniform(&r, 0, 1));
+        CHECK_NEAR((double)lane_exp_float(x), exp((double)x), 4e-7, 0);
+    }
+    CHECK_NEAR((double)lane_exp_float(0), 1, 0, 0);
+    CHECK_NEAR((double)lane_exp_float(-1e9f), 0, 0, 1e-36);
+}
+
 static void logarithm_against_libm(void **state) {
     (void)state;
     random_stream r = {2};
@@ -44,6 +55,7 @@ static void arctangent_against_libm(void **state) {
     for (int i = 0; i < SAMPLES; i++) {
         double y = random_log_uniform(&r, 1e-12, 1e12), x = random_uniform(&r, -5, 5);
         CHECK_NEAR(lane_atan2_upper(y, x), atan2(y, x), 3e-14, 0);
+        CHECK_NEAR(lane_signed_atan_short(x, y), atan(x / y), 0, 1e-9);
     }
     CHECK_NEAR(lane_atan2_upper(0, 1), 0, 0, 0);
     CHECK_NEAR(lane_atan2_upper(0, -1), VS_PI, 1e-15, 0);
@@ -98,9 +110,13 @@ static void sums_and_divisors(void **state) {
 
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(exponential_against_libm), cmocka_unit_test(logarithm_against_libm),
-        cmocka_unit_test(arctangent_against_libm),  cmocka_unit_test(arcsine_series_against_libm),
-        cmocka_unit_test(rules_against_gsl),        cmocka_unit_test(sums_and_divisors),
+        cmocka_unit_test(exponential_against_libm),
+        cmocka_unit_test(single_exponential_against_libm),
+        cmocka_unit_test(logarithm_against_libm),
+        cmocka_unit_test(arctangent_against_libm),
+        cmocka_unit_test(arcsine_series_against_libm),
+        cmocka_unit_test(rules_against_gsl),
+        cmocka_unit_test(sums_and_divisors),
     };
     return RUN_TESTS(tests);
 }

@@ -28,7 +28,7 @@ vs_status vs_gather_init(vs_gather *gather, size_t emitter_count) {
 }
 
 static void light_free(vs_gather_light *light) {
-    free(light->sample);
+    free(light->samples);
     free(light->left_out);
     free(light->before_m);
 }
@@ -56,7 +56,7 @@ static void *cut(void *list, size_t count, size_t *size, size_t bytes) {
 }
 
 static void light_tighten(vs_gather_light *light) {
-    light->sample = cut(light->sample, light->count, &light->size, sizeof *light->sample);
+    light->samples = cut(light->samples, light->count, &light->size, sizeof *light->samples);
     light->left_out =
         cut(light->left_out, light->left_out_count, &light->left_out_size, sizeof *light->left_out);
 }
@@ -77,7 +77,7 @@ size_t vs_gather_bytes(const vs_gather *g) {
                    g->air_size * sizeof *g->air + g->block_size * sizeof *g->block +
                    g->emitter_count * sizeof *g->light;
     for (size_t e = 0; e < g->emitter_count; e++) {
-        bytes += g->light[e].size * sizeof *g->light[e].sample +
+        bytes += g->light[e].size * sizeof *g->light[e].samples +
                  g->light[e].left_out_size * sizeof *g->light[e].left_out;
     }
     return bytes;
@@ -383,6 +383,12 @@ vs_status vs_gather_place(vs_gather *g, const vs_mesh *mesh, vs_room_view *view,
     return status;
 }
 
+/* Where samples of one kind end; the next are of another. */
+static size_t end_kind(vs_gather_light *light) {
+    light->full = true;
+    return light->count;
+}
+
 vs_status vs_gather_light_of(vs_gather *g, const vs_mesh *mesh, const vs_scattering *scattering,
                              const vs_traced *traced, size_t emitter) {
     vs_gather_light *light = &g->light[emitter];
@@ -390,12 +396,13 @@ vs_status vs_gather_light_of(vs_gather *g, const vs_mesh *mesh, const vs_scatter
         return VS_OK;
     }
     light->number = light->count = light->left_out_count = 0;
+    light->full = true;
     vs_status status = vs_pools_seen(g, mesh, scattering, &traced->walks, light);
-    light->pool_end = light->count;
+    light->pool_end = end_kind(light);
     if (status == VS_OK) {
         status = vs_beams_seen(g, mesh->space, scattering, &traced->walks, light);
     }
-    light->beam_end = light->count;
+    light->beam_end = end_kind(light);
     if (status == VS_OK && !g->place) {
         status = vs_straight_on_seen(g, mesh->space, scattering, traced, light);
     }
@@ -406,14 +413,38 @@ vs_status vs_gather_light_of(vs_gather *g, const vs_mesh *mesh, const vs_scatter
     return status;
 }
 
-vs_status vs_gather_add_sample(vs_gather_light *light, vs_gather_sample sample) {
-    vs_gather_sample *list =
-        vs_growable_reserve(light->sample, light->count, &light->size, sizeof *light->sample);
+/* Eight more samples on a piece, or those begun.  NULL: no memory. */
+static vs_gather_samples *samples_on(vs_gather_light *light, size_t piece) {
+    vs_gather_samples *last = light->count > 0 ? &light->samples[light->count - 1] : NULL;
+    if (!light->full && last && last->piece == piece && last->count < LANES) {
+        return last;
+    }
+    vs_gather_samples *list =
+        vs_growable_reserve(light->samples, light->count, &light->size, sizeof *light->samples);
     if (!list) {
+        return NULL;
+    }
+    const vs_gather_samples fresh = {.piece = (uint32_t)piece};
+    light->samples = list;
+    light->full = false;
+    light->samples[light->count] = fresh;
+    return &light->samples[light->count++];
+}
+
+vs_status vs_gather_add_sample(vs_gather_light *light, size_t piece, size_t source,
+                               const vs_gather_sample *sample) {
+    vs_gather_samples *to = samples_on(light, piece);
+    if (!to) {
         return VS_ERR_MEMORY;
     }
-    light->sample = list;
-    light->sample[light->count++] = sample;
+    size_t l = to->count++;
+    for (int band = 0; band < VS_BAND_COUNT; band++) {
+        to->worth[band][l] = (float)sample->worth[band];
+    }
+    to->plain_m[l] = (float)sample->plain_m;
+    to->narrow_m[l] = (float)sample->narrow_m;
+    to->wide_m[l] = (float)sample->wide_m;
+    to->source[l] = (uint32_t)source;
     return VS_OK;
 }
 

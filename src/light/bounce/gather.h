@@ -51,12 +51,18 @@ typedef struct {
     double by; /* the worths' size, for the mean */
 } vs_gather_air;
 
-/* Light of a source of its own, a pool or a beam: what it is worth, and its way, of which parts are
- * dimmed by all of extinction, as a narrow beam is and as other light is. */
+/* Light of sources of their own, pools or beams, eight samples on one piece: what it is worth, and
+ * its way, of which parts are dimmed by all of extinction, as a narrow beam is and as other light
+ * is. Samples that there are none of are worth nothing. */
 typedef struct {
-    float worth[VS_BAND_COUNT];
-    float plain_m, narrow_m, wide_m;
-    uint32_t source, piece;
+    float worth[VS_BAND_COUNT][LANES];
+    float plain_m[LANES], narrow_m[LANES], wide_m[LANES];
+    uint32_t source[LANES]; /* pool */
+    uint32_t piece, count;
+} vs_gather_samples;
+
+typedef struct {
+    double worth[VS_BAND_COUNT], plain_m, narrow_m, wide_m;
 } vs_gather_sample;
 
 /* A patch whose pool counts by itself on a piece, and so not as if it were even over the patch. */
@@ -67,9 +73,10 @@ typedef struct {
 /* What is seen of one emitter's own sources. */
 typedef struct {
     size_t number; /* of the walks that it was made of; 0: none yet */
-    vs_gather_sample *sample;
+    vs_gather_samples *samples;
     size_t count, size;
-    size_t pool_end, beam_end; /* samples: of pools, then of beams, then of light straight on */
+    size_t pool_end, beam_end; /* of pools, then of beams, then of light straight on */
+    bool full;                 /* the next sample begins eight more */
     vs_gather_left_out *left_out;
     size_t left_out_count, left_out_size;
     float *before_m; /* piece x room: mean way of beams in other rooms before they come here */
@@ -119,7 +126,8 @@ VS_WARN_UNUSED vs_status vs_gather_light_of(vs_gather *gather, const vs_mesh *me
                                             const vs_traced *traced, size_t emitter);
 
 /* Append to a light's lists.  Errors: VS_ERR_MEMORY. */
-VS_WARN_UNUSED vs_status vs_gather_add_sample(vs_gather_light *light, vs_gather_sample sample);
+VS_WARN_UNUSED vs_status vs_gather_add_sample(vs_gather_light *light, size_t piece, size_t source,
+                                              const vs_gather_sample *sample);
 VS_WARN_UNUSED vs_status vs_gather_leave_out(vs_gather_light *light, vs_gather_left_out left_out);
 
 #endif

@@ -410,13 +410,11 @@ vs_status vs_straight_on_seen(const vs_gather *g, const vs_space *space, const v
         }
         see_straight(g, space, s, traced, &g->piece[p], worth, plain_m, way);
         for (int l = 0; l < LANES && status == VS_OK; l++) {
-            vs_gather_sample sample = {{(float)worth[0][l], (float)worth[1][l], (float)worth[2][l]},
-                                       (float)plain_m[l],
-                                       traced->walks.narrow ? (float)way[l] : 0,
-                                       traced->walks.narrow ? 0 : (float)way[l],
-                                       0,
-                                       (uint32_t)p};
-            status = vs_gather_add_sample(light, sample);
+            const vs_gather_sample sample = {{worth[0][l], worth[1][l], worth[2][l]},
+                                             plain_m[l],
+                                             traced->walks.narrow ? way[l] : 0,
+                                             traced->walks.narrow ? 0 : way[l]};
+            status = vs_gather_add_sample(light, p, 0, &sample);
         }
     }
     return status;

@@ -103,13 +103,13 @@ LANES_INLINE double wide_rate(const vs_gathered *g, size_t band) {
 LANES_INLINE void add_node(vs_gathered *g, const vs_gather_node *node, vs_bands scale) {
     const float *view = g->gather->view + node->view, *away_m = view + VS_BAND_COUNT * node->whole;
     for (size_t band = 0; band < VS_BAND_COUNT && scale.v[band] > 0; band++) {
-        double k = g->piece[node->piece].k * wide_rate(g, band), by = scale.v[band];
-        double *own = g->own + g->block[node->piece] + band * node->whole;
+        float k = (float)(g->piece[node->piece].k * wide_rate(g, band)), by = (float)scale.v[band];
+        float *own = g->own + g->block[node->piece] + band * node->whole;
         const float *worth = view + band * node->whole;
         for (size_t n = 0; n < node->whole; n += LANES) {
             EACH_LANE(l) {
                 size_t i = n + (size_t)l;
-                own[i] += by * (double)worth[i] * lane_exp(-k * (double)away_m[i]);
+                own[i] += by * worth[i] * lane_exp_float(-k * away_m[i]);
             }
         }
     }
@@ -127,24 +127,24 @@ static double depth_of(const vs_gathered *g, const vs_gather_way *way) {
 LANES_INLINE void add_patches(vs_gathered *g) {
     const vs_gather *from = g->gather;
     for (size_t n = 0; n < from->patch_count; n += LANES) {
-        double depth[LANES] = {0}, passed[VS_BAND_COUNT][LANES];
+        float depth[LANES] = {0}, passed[VS_BAND_COUNT][LANES];
         size_t left = from->patch_count - n;
         for (size_t l = 0; l < LANES && l < left; l++) {
-            depth[l] = depth_of(g, &from->patch[n + l].way);
+            depth[l] = (float)depth_of(g, &from->patch[n + l].way);
         }
         for (size_t band = 0; band < VS_BAND_COUNT; band++) {
-            double rate = wide_rate(g, band);
+            float rate = (float)wide_rate(g, band);
             EACH_LANE(l) {
-                passed[band][l] = lane_exp(-rate * depth[l]);
+                passed[band][l] = lane_exp_float(-rate * depth[l]);
             }
         }
         for (size_t l = 0; l < LANES && l < left; l++) {
             const vs_gather_patch *seen = &from->patch[n + l];
             size_t whole = whole_lanes(patches_of(g, seen->block));
-            double *own = g->own + g->block[seen->block] + seen->place;
+            float *own = g->own + g->block[seen->block] + seen->place;
             for (size_t band = 0; band < VS_BAND_COUNT; band++) {
                 own[band * whole] +=
-                    passed[band][l] * (double)seen->worth[band] * g->node[seen->way.node].v[band];
+                    passed[band][l] * seen->worth[band] * (float)g->node[seen->way.node].v[band];
             }
         }
     }
@@ -154,17 +154,18 @@ LANES_INLINE void dim_air(vs_gathered *g) {
     const vs_gather *from = g->gather;
     size_t whole = whole_lanes(from->air_count);
     for (size_t n = 0; n < whole; n += LANES) {
-        double depth[LANES] = {0}, by[VS_BAND_COUNT][LANES] = {{0}};
+        float depth[LANES] = {0}, by[VS_BAND_COUNT][LANES] = {{0}};
         for (size_t l = 0; l < LANES && n + l < from->air_count; l++) {
-            depth[l] = depth_of(g, &from->air[n + l].way);
+            depth[l] = (float)depth_of(g, &from->air[n + l].way);
             for (size_t band = 0; band < VS_BAND_COUNT; band++) {
-                by[band][l] = g->node[from->air[n + l].way.node].v[band];
+                by[band][l] = (float)g->node[from->air[n + l].way.node].v[band];
             }
         }
         for (size_t band = 0; band < VS_BAND_COUNT; band++) {
-            double rate = wide_rate(g, band);
+            float rate = (float)wide_rate(g, band);
             EACH_LANE(l) {
-                g->air[band * whole + n + (size_t)l] = by[band][l] * lane_exp(-rate * depth[l]);
+                g->air[band * whole + n + (size_t)l] =
+                    by[band][l] * lane_exp_float(-rate * depth[l]);
             }
         }
     }
@@ -198,16 +199,16 @@ vs_status vs_gathered_make(vs_gathered *g, const vs_gather *gather, const vs_mes
 
 /* ---- one emitter ---- */
 
-LANES_INLINE double dot(const double *a, const double *b, size_t count) {
+LANES_INLINE double dot(const float *a, const double *b, size_t count) {
     double sum[LANES] = {0}, rest = 0;
     size_t n = 0;
     for (; n + LANES <= count; n += LANES) {
         EACH_LANE(l) {
-            sum[l] += a[n + (size_t)l] * b[n + (size_t)l];
+            sum[l] += (double)a[n + (size_t)l] * b[n + (size_t)l];
         }
     }
     for (; n < count; n++) {
-        rest += a[n] * b[n];
+        rest += (double)a[n] * b[n];
     }
     return lanes_sum(sum) + rest;
 }
@@ -226,9 +227,9 @@ LANES_INLINE vs_bands light_of_patches(const vs_gathered *g, const vs_field *fie
     }
     for (size_t i = 0; i < light->left_out_count; i++) {
         size_t b = light->left_out[i].piece, patch = light->left_out[i].patch;
-        const double *own = g->own + g->block[b] + patch - g->mesh->room_first[from->block[b]];
+        const float *own = g->own + g->block[b] + patch - g->mesh->room_first[from->block[b]];
         for (size_t band = 0; band < VS_BAND_COUNT; band++) {
-            sum.v[band] -= own[band * whole_lanes(patches_of(g, b))] *
+            sum.v[band] -= (double)own[band * whole_lanes(patches_of(g, b))] *
                            field->pooled_nits[band * g->mesh->patch_count + patch];
         }
     }
@@ -297,61 +298,59 @@ LANES_INLINE vs_bands light_of_air(const vs_gathered *g, const vs_field *field) 
         const float *cell = field->cell + air->cell * CELL_LIGHT;
         for (size_t band = 0; band < VS_BAND_COUNT; band++) {
             float light = harmonics_dot(air->worth[band], cell + band * VS_SH_COUNT);
-            sum.v[band] += g->air[band * whole + i] * (light > 0 ? (double)light : 0);
+            sum.v[band] += light > 0 ? (double)(g->air[band * whole + i] * light) : 0;
         }
     }
     return sum;
 }
 
-/* Up to eight samples' worths in the haze.
+/* Eight samples' worths in the haze.
  *     split  how their narrow and wide ways are dimmed; false: by all of extinction */
-LANES_INLINE void dim_samples(const vs_gathered *g, const vs_gather_sample *s, size_t count,
-                              bool split, double passed[VS_BAND_COUNT][LANES]) {
-    double plain[LANES] = {0}, narrow[LANES] = {0}, wide[LANES] = {0};
-    double worth[VS_BAND_COUNT][LANES] = {{0}};
-    for (size_t l = 0; l < count && l < LANES; l++) {
-        const vs_gathered_piece *piece = &g->piece[s[l].piece];
-        plain[l] = piece->depth + piece->k * (double)s[l].plain_m;
-        narrow[l] = piece->k * (double)s[l].narrow_m;
-        wide[l] = piece->k * (double)s[l].wide_m;
-        for (int band = 0; band < VS_BAND_COUNT; band++) {
-            worth[band][l] = (double)s[l].worth[band];
-        }
-    }
+LANES_INLINE void dim_samples(const vs_gathered *g, const vs_gather_samples *s, bool split,
+                              float passed[VS_BAND_COUNT][LANES]) {
+    const vs_gathered_piece *piece = &g->piece[s->piece];
     for (int band = 0; band < VS_BAND_COUNT; band++) {
-        double ratio = g->medium->ratio.v[band];
-        double by_narrow = split ? g->scattering->narrow.dimming.v[band] : 1;
-        double by_wide = split ? g->scattering->wide.dimming.v[band] : 1;
+        float before = (float)(g->medium->ratio.v[band] * piece->depth);
+        float k = (float)(g->medium->ratio.v[band] * piece->k);
+        float narrow = split ? k * (float)g->scattering->narrow.dimming.v[band] : k;
+        float wide = split ? k * (float)g->scattering->wide.dimming.v[band] : k;
         EACH_LANE(l) {
-            double depth = plain[l] + by_narrow * narrow[l] + by_wide * wide[l];
-            passed[band][l] = worth[band][l] * lane_exp(-ratio * depth);
+            float depth =
+                before + k * s->plain_m[l] + narrow * s->narrow_m[l] + wide * s->wide_m[l];
+            passed[band][l] = s->worth[band][l] * lane_exp_float(-depth);
         }
     }
 }
 
 LANES_INLINE vs_bands light_of_pools(const vs_gathered *g, const vs_field *field,
                                      const vs_gather_light *light) {
-    double sum[VS_BAND_COUNT][LANES] = {{0}};
-    for (size_t i = 0; i < light->pool_end; i += LANES) {
-        double passed[VS_BAND_COUNT][LANES], by[VS_BAND_COUNT][LANES] = {{0}};
-        size_t left = light->pool_end - i;
-        dim_samples(g, light->sample + i, left, true, passed);
-        for (size_t l = 0; l < LANES && l < left; l++) {
-            const vs_gather_sample *s = &light->sample[i + l];
-            const double *cd = field->pool_cd + (size_t)s->source * VS_BAND_COUNT;
+    vs_bands sum = vs_bands_grey(0);
+    for (size_t i = 0; i < light->pool_end; i++) {
+        const vs_gather_samples *s = &light->samples[i];
+        float passed[VS_BAND_COUNT][LANES];
+        double cd[VS_BAND_COUNT] = {0};
+        dim_samples(g, s, true, passed);
+        for (size_t l = 0; l < LANES; l++) {
+            const double *candela = field->pool_cd + (size_t)s->source[l] * VS_BAND_COUNT;
             for (int band = 0; band < VS_BAND_COUNT; band++) {
-                by[band][l] =
-                    cd[band] * (g->gather->place ? 1 : g->piece[s->piece].scattering[band]);
+                cd[band] += candela[band] * (double)passed[band][l];
             }
         }
         for (int band = 0; band < VS_BAND_COUNT; band++) {
-            EACH_LANE(l) {
-                sum[band][l] += by[band][l] * passed[band][l];
-            }
+            sum.v[band] += cd[band] * (g->gather->place ? 1 : g->piece[s->piece].scattering[band]);
         }
     }
-    vs_bands light_sum = {{lanes_sum(sum[0]), lanes_sum(sum[1]), lanes_sum(sum[2])}};
-    return light_sum;
+    return sum;
+}
+
+/* Sums of eight in each band. */
+LANES_INLINE vs_bands sum_samples(float passed[VS_BAND_COUNT][LANES]) {
+    vs_bands sum = vs_bands_grey(0);
+    for (int band = 0; band < VS_BAND_COUNT; band++) {
+        float *p = passed[band];
+        sum.v[band] = (double)(((p[0] + p[4]) + (p[2] + p[6])) + ((p[1] + p[5]) + (p[3] + p[7])));
+    }
+    return sum;
 }
 
 /* How much of a beam's light comes to the room of a piece. */
@@ -373,20 +372,18 @@ static vs_bands comes_to(const vs_gathered *g, const vs_gather_light *light, siz
 LANES_INLINE vs_bands light_of_beams(const vs_gathered *g, const vs_gather_light *light) {
     vs_bands sum = vs_bands_grey(0), comes = sum;
     size_t of = SIZE_MAX;
-    for (size_t i = light->pool_end; i < light->beam_end; i += LANES) {
-        double passed[VS_BAND_COUNT][LANES];
-        size_t left = light->beam_end - i;
-        dim_samples(g, light->sample + i, left, true, passed);
-        for (size_t l = 0; l < LANES && l < left; l++) {
-            size_t p = light->sample[i + l].piece;
-            if (p != of) {
-                comes = comes_to(g, light, p);
-                of = p;
-            }
-            for (int band = 0; band < VS_BAND_COUNT; band++) {
-                double k = g->piece[p].scattering[band];
-                sum.v[band] += comes.v[band] * (g->gather->place ? k : k * k) * passed[band][l];
-            }
+    for (size_t i = light->pool_end; i < light->beam_end; i++) {
+        const vs_gather_samples *s = &light->samples[i];
+        float passed[VS_BAND_COUNT][LANES];
+        dim_samples(g, s, true, passed);
+        if (s->piece != of) {
+            comes = comes_to(g, light, s->piece);
+            of = s->piece;
+        }
+        vs_bands eight = vs_bands_mul(comes, sum_samples(passed));
+        for (int band = 0; band < VS_BAND_COUNT; band++) {
+            double k = g->piece[s->piece].scattering[band];
+            sum.v[band] += eight.v[band] * (g->gather->place ? k : k * k);
         }
     }
     return sum;
@@ -404,17 +401,15 @@ LANES_CLONES vs_bands vs_gathered_light(const vs_gathered *g, const vs_field *fi
 LANES_CLONES vs_bands vs_gathered_straight_on(const vs_gathered *g, size_t emitter) {
     const vs_gather_light *light = &g->gather->light[emitter];
     vs_bands all = vs_bands_grey(0), split = all, more = all;
-    for (size_t i = light->beam_end; i < light->count; i += LANES) {
-        double plain[VS_BAND_COUNT][LANES], on[VS_BAND_COUNT][LANES];
-        size_t left = light->count - i;
-        dim_samples(g, light->sample + i, left, false, plain);
-        dim_samples(g, light->sample + i, left, true, on);
-        for (size_t l = 0; l < LANES && l < left; l++) {
-            for (int band = 0; band < VS_BAND_COUNT; band++) {
-                double k = g->piece[light->sample[i + l].piece].scattering[band];
-                all.v[band] += k * plain[band][l];
-                split.v[band] += k * on[band][l];
-            }
+    for (size_t i = light->beam_end; i < light->count; i++) {
+        float plain[VS_BAND_COUNT][LANES], on[VS_BAND_COUNT][LANES];
+        dim_samples(g, &light->samples[i], false, plain);
+        dim_samples(g, &light->samples[i], true, on);
+        vs_bands as_is = sum_samples(plain), dimmed_less = sum_samples(on);
+        for (int band = 0; band < VS_BAND_COUNT; band++) {
+            double k = g->piece[light->samples[i].piece].scattering[band];
+            all.v[band] += k * as_is.v[band];
+            split.v[band] += k * dimmed_less.v[band];
         }
     }
     for (int band = 0; band < VS_BAND_COUNT; band++) {

@@ -28,11 +28,11 @@ LANES_INLINE void add_corner(rect_view *r, double side_u, double side_v, double 
         double x = side_u - r->u[l], y = side_v - r->v[l], h = lane_max(r->h[l], LANES_TINY);
         double s2 = y * y + h * h, t2 = x * x + h * h;
         double up = h * sqrt(s2 + x * x) + LANES_TINY;
-        r->solid_sr[l] += sign * lane_signed_atan(x * y, up);
+        r->solid_sr[l] += sign * lane_signed_atan_short(x * y, up);
         if (whole) {
             double s = sqrt(s2), t = sqrt(t2);
-            double a = lane_signed_atan(x, s + LANES_TINY);
-            double b = lane_signed_atan(y, t + LANES_TINY);
+            double a = lane_signed_atan_short(x, s + LANES_TINY);
+            double b = lane_signed_atan_short(y, t + LANES_TINY);
             r->to_u[l] -= sign * 0.5 * b * h / (t + LANES_TINY);
             r->to_v[l] -= sign * 0.5 * a * h / (s + LANES_TINY);
             r->to_h[l] += sign * 0.5 * (a * y / (s + LANES_TINY) + b * x / (t + LANES_TINY));
@@ -162,9 +162,9 @@ static vs_status see_on_surface(const vs_gather *g, const vs_space *space, const
     double open = view > 0 ? vs_space_past_blockers(space, pool->rect.center_m, g->at_m) : 0;
     double per_m2 = 0.25 / (pool->rect.half_u_m * pool->rect.half_v_m);
     double away_m = vs_vec3_length(vs_vec3_sub(g->at_m, pool->rect.center_m));
-    float worth = (float)(per_m2 * view * open);
-    vs_gather_sample sample = {{worth, worth, worth}, 0, 0, (float)away_m, (uint32_t)source, 0};
-    return worth > 0 ? vs_gather_add_sample(light, sample) : VS_OK;
+    double worth = per_m2 * view * open;
+    const vs_gather_sample sample = {{worth, worth, worth}, 0, 0, away_m};
+    return worth > 0 ? vs_gather_add_sample(light, 0, source, &sample) : VS_OK;
 }
 
 LANES_CLONES static vs_status see_on_line(const vs_gather *g, const vs_space *space,

@@ -55,8 +55,8 @@ LANES_INLINE void corner_line(double v, double h, const double *u, double *const
     EACH_LANE(l) {
         size_t i = at + (size_t)l;
         double square = u[l] * u[l] + h * h, t = sqrt(square), r = sqrt(square + v * v);
-        double a = lane_signed_atan(u[l], s), b = lane_signed_atan(v, t);
-        corner[0][i] = lane_signed_atan(u[l] * v, h * r);
+        double a = lane_signed_atan_short(u[l], s), b = lane_signed_atan(v, t);
+        corner[0][i] = lane_signed_atan_short(u[l] * v, h * r);
         corner[1][i] = -0.5 * b * h / t;
         corner[2][i] = -0.5 * a * h * per_s;
         corner[3][i] = 0.5 * (a * v * per_s + b * u[l] / t);

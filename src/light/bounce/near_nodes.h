@@ -86,17 +86,14 @@ LANES_INLINE void near_sum_add(near_sum *sum, const double worth[VS_BAND_COUNT],
 /* Keeps the sum as one sample, if it is worth anything. */
 static inline vs_status near_sum_keep(const near_sum *sum, size_t source, size_t piece,
                                       vs_gather_light *light) {
-    vs_gather_sample s = {.source = (uint32_t)source, .piece = (uint32_t)piece};
     if (!(sum->by > 0)) {
         return VS_OK;
     }
-    for (int band = 0; band < VS_BAND_COUNT; band++) {
-        s.worth[band] = (float)sum->worth[band];
-    }
-    s.plain_m = (float)(sum->plain / sum->by);
-    s.narrow_m = (float)(sum->narrow / sum->by);
-    s.wide_m = (float)(sum->wide / sum->by);
-    return vs_gather_add_sample(light, s);
+    const vs_gather_sample s = {{sum->worth[0], sum->worth[1], sum->worth[2]},
+                                sum->plain / sum->by,
+                                sum->narrow / sum->by,
+                                sum->wide / sum->by};
+    return vs_gather_add_sample(light, piece, source, &s);
 }
 
 #endif
