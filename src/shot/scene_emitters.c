@@ -6,7 +6,8 @@
 
 #include "veilstop/base/quadrature.h"
 #include "veilstop/light/colour.h"
-#include "veilstop/shot/scene_geometry.h"
+#include "veilstop/light/illuminance.h"
+#include "veilstop/shot/scene_emitters.h"
 
 #define FEED_NODES    6    /* Gauss-Legendre points a side over a fed panel: our choice */
 #define FEED_RELATIVE 1e-4 /* [1] tolerance of the illuminance at each */
@@ -175,4 +176,18 @@ vs_status vs_scene_emitters(const vs_scene_geometry *geometry, const vs_scene_sh
     }
     free(gel);
     return status;
+}
+
+bool vs_light_follows(const vs_scene *scene, size_t light, size_t lamp) {
+    light = vs_light_whole(scene, light);
+    for (size_t steps = 0; steps <= scene->light_count; steps++) {
+        if (light == lamp) {
+            return true;
+        }
+        if (scene->light[light].strength != VS_STRENGTH_FED) {
+            return false;
+        }
+        light = scene->light[light].fed_by;
+    }
+    return false;
 }

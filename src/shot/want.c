@@ -59,3 +59,11 @@ vs_want_result vs_want_evaluate(const vs_shot_prediction *prediction, size_t wan
     result.met = spare >= 0;
     return result;
 }
+
+bool vs_want_asks(vs_want_kind kind) {
+    return kind == VS_WANT_BEAM || kind == VS_WANT_SEPARATION || kind == VS_WANT_LIKE;
+}
+
+bool vs_want_holds_back(vs_want_kind kind) {
+    return !vs_want_asks(kind) || kind == VS_WANT_LIKE;
+}

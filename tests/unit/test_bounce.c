@@ -9,6 +9,7 @@
 #include "light/bounce/fields.h"
 #include "room.h"
 #include "veilstop/light/bounce.h"
+#include "veilstop/light/illuminance.h"
 #include "veilstop/light/path_tracing.h"
 
 #define WALKS 20000

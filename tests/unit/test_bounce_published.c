@@ -12,6 +12,7 @@
 #include "light/bounce/fields.h"
 #include "room.h"
 #include "veilstop/light/bounce.h"
+#include "veilstop/light/illuminance.h"
 
 #define FACES VS_SURFACE_FACES
 /* What haze sends onto a wall is told from the few rays that cross the cells beside it: a tenth of

@@ -8,6 +8,7 @@
 
 #include "room.h"
 #include "veilstop/light/airlight_fast.h"
+#include "veilstop/light/illuminance.h"
 
 static const vs_vec3 low = {-20, -20, -20}, high = {20, 20, 20};
 static const vs_vec3 up = {0, 0, 1};

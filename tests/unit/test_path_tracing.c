@@ -10,6 +10,7 @@
 
 #include "light/geometry/ray_casting.h"
 #include "room.h"
+#include "veilstop/light/illuminance.h"
 #include "veilstop/light/path_tracing.h"
 
 #define WALKS 40000 /* a figure here; `make accuracy` takes more */

@@ -40,12 +40,6 @@ VS_WARN_UNUSED vs_status vs_airlight_adaptive(vs_airlight *work, const vs_medium
                                               const vs_camera_ray *ray, const vs_emitter *emitter,
                                               double relative, vs_bands *nits);
 
-/** Illuminance that an emitter makes at p on a surface with unit normal [lx], dimmed by the haze on
- *  its way. Same arguments and errors. A medium without haze gives the clear value. */
-VS_WARN_UNUSED vs_status vs_illuminance(vs_airlight *work, const vs_medium *medium,
-                                        const vs_emitter *emitter, vs_vec3 p_m, vs_vec3 normal,
-                                        double relative, vs_bands *lux);
-
 /** Veil [cd/m2] of a radiance that comes from every direction everywhere, undimmed: the sum over
  * the segments of albedo x radiance x (1 - transmission), dimmed by what is before each. */
 vs_bands vs_airlight_ambient(const vs_medium *medium, const vs_camera_ray *ray,

@@ -8,6 +8,7 @@
 #include <stdbool.h>
 #include <stddef.h>
 
+#include "veilstop/base/intervals.h"
 #include "veilstop/shot/predict.h"
 #include "veilstop/shot/want.h"
 
@@ -20,22 +21,6 @@ extern "C" {
 #define VS_CHOOSE_OF_HIGHEST 0.7  /* [1] of the highest, where all wants hold the haze back */
 #define VS_CHOOSE_OF_LOWEST  1.15 /* [1] of the lowest, where all wants ask for haze */
 #define VS_CHOOSE_DIM_MAX    8.0  /* [stops] a lamp dimmed further is better switched off */
-
-/** From low to high, both included. */
-typedef struct {
-    double low, high;
-} vs_interval;
-
-/** Intervals, ascending, that do not touch. Owns its items. */
-typedef struct {
-    vs_interval *item;
-    size_t count, size;
-} vs_intervals;
-
-void vs_intervals_free(vs_intervals *set);
-
-/** Whether x lies in one of them; false for NaN. */
-bool vs_intervals_hold(const vs_intervals *set, double x);
 
 /** Why no density meets a want. */
 typedef enum {
@@ -140,10 +125,6 @@ void vs_choices_free(vs_choices *choices);
  *  before  of a scene with the same shots, all chosen.  Errors: those of vs_choose. */
 VS_WARN_UNUSED vs_status vs_choose_again(vs_predictor *predictor, const vs_choices *before,
                                          vs_choices *choices);
-
-/** Whether a want holds haze back or asks for it; `like` does both. */
-bool vs_want_holds_back(vs_want_kind kind);
-bool vs_want_asks(vs_want_kind kind);
 
 #ifdef __cplusplus
 }

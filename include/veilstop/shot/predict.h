@@ -10,7 +10,9 @@
 #include "veilstop/light/bounce.h"
 #include "veilstop/optics/haze.h"
 #include "veilstop/shot/density.h"
+#include "veilstop/shot/reads.h"
 #include "veilstop/shot/scene.h"
+#include "veilstop/shot/scene_emitters.h"
 #include "veilstop/shot/scene_geometry.h"
 
 #ifdef __cplusplus
@@ -82,17 +84,6 @@ typedef struct {
     double clear_stops, hazed_stops, lost_stops;
 } vs_contrast_prediction;
 
-/** How a beam reads; the thresholds are common practice, no source. */
-typedef enum {
-    VS_READS_NOT,
-    VS_READS_BARELY,
-    VS_READS_SOFT,
-    VS_READS_CLEAR,
-    VS_READS_STRONG
-} vs_reads;
-
-vs_reads vs_reads_of(double over_stops);
-
 typedef struct {
     size_t light;
     vs_vec3 near_m; /* NaN: nobody said where, and no part of the beam is in frame */
@@ -136,6 +127,11 @@ typedef struct {
     size_t separation_count;
     vs_glow_prediction *glow; /* one a light of the scene */
 } vs_shot_prediction;
+
+/** A shot's prediction with room for all of it and nothing in it.
+ *  Errors: VS_ERR_MEMORY. */
+VS_WARN_UNUSED vs_status vs_shot_prediction_blank(const vs_scene *scene, size_t shot,
+                                                  vs_shot_prediction *out);
 
 /** Predicts one shot.
  *  shot                   index into the scene's shots

@@ -35,24 +35,6 @@ VS_WARN_UNUSED vs_status vs_scene_geometry_init(vs_scene_geometry *geometry, con
                                                 const double *open);
 void vs_scene_geometry_free(vs_scene_geometry *geometry);
 
-/** Makes the lights of a shot ready, in the haze of `medium` (fed panels get what it lets through).
- *  dim      a factor on each light's output, one a light of the scene; parts go by their whole
- *  emitter  out, one a light of the scene; those the shot does not use are dark (strength 0)
- *  Errors: those of vs_emitter_init and vs_illuminance; VS_ERR_INPUT where feeds form a loop. */
-VS_WARN_UNUSED vs_status vs_scene_emitters(const vs_scene_geometry *geometry,
-                                           const vs_scene_shot *shot, const vs_medium *medium,
-                                           const double *dim, vs_airlight *work,
-                                           vs_emitter *emitter);
-
-/** Whether a shot uses a light. */
-bool vs_shot_uses_light(const vs_scene_shot *shot, size_t light);
-
-/** The light that a part is of; of one that is no part, itself. */
-size_t vs_light_whole(const vs_scene *scene, size_t light);
-
-/** A light as a shot sets it: its dimmer, where its sun stands. */
-vs_light vs_light_in_shot(const vs_scene *scene, const vs_scene_shot *shot, size_t light);
-
 /** The face of a room on which p lies (the nearest), and its normal into the room. */
 int vs_scene_geometry_face(const vs_scene_geometry *geometry, size_t room, vs_vec3 p_m,
                            vs_vec3 *normal);

@@ -28,6 +28,10 @@ typedef struct {
 vs_want_result vs_want_evaluate(const vs_shot_prediction *prediction, size_t want,
                                 const vs_camera *camera, const vs_shot_prediction *like);
 
+/** Whether a want holds haze back or asks for it; `like` does both. */
+bool vs_want_holds_back(vs_want_kind kind);
+bool vs_want_asks(vs_want_kind kind);
+
 #ifdef __cplusplus
 }
 #endif

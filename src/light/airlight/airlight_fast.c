@@ -3,8 +3,9 @@
  * Method: docs/physics.md, "The veil at speed". */
 #include "veilstop/light/airlight_fast.h"
 
-#include "light/airlight/airlight_fast_area.h"
-#include "light/airlight/airlight_fast_point.h"
+#include "light/airlight/airlight_fast_hidden.h"
+#include "light/airlight/airlight_fast_interval.h"
+#include "light/airlight/airlight_fast_surface.h"
 
 #define BATCH             64  /* lines integrated together */
 #define FINENESS_FIRST    1.0 /* elements of a surface behind something: size over distance */

@@ -55,24 +55,6 @@ void vs_fast_rect_block(const vs_fast_haze *haze, const void *job, double from, 
 void vs_fast_tube_block(const vs_fast_haze *haze, const void *job, double from, double to,
                         vs_fast_block *block);
 
-/* Something that integrates between two values of t. */
-typedef void vs_fast_integrate(void *context, double from, double to, vs_fast_block *block);
-
-/* Adds a block to `sum` where its two highest Legendre terms say that its nodes are enough, else
- * its two halves.
- *  block    that of from to to;  band_count  of it
- *  allowed  tail of a block that is enough, absolute;  level  0 */
-void vs_fast_halve(vs_fast_integrate *integrate, void *context, int band_count, double from,
-                   double to, const vs_fast_block *block, double allowed, int level, double *sum);
-
-/* t of a distance along a line, and the other way. */
-double vs_fast_t_of(const vs_fast_line *line, double distance_m);
-double vs_fast_distance_m(const vs_fast_line *line, double t);
-
-/* Lays t along the part of a segment that a rectangle's front or a tube may light; false: none. */
-bool vs_fast_lay_line(const vs_camera_ray *ray, const vs_ray_segment *segment,
-                      const vs_emitter *emitter, vs_fast_line *line, double *from_m, double *to_m);
-
 /* Eight places on an emitter as a point of the line sees them. */
 typedef struct {
     double x_m[LANES], y_m[LANES], z_m[LANES]; /* the way there, not 0 */
@@ -94,16 +76,5 @@ typedef struct {
 /* Adds the places' light, band by band: phase x transmission x profile x size / way^2. */
 void vs_fast_add_places(const vs_fast_haze *haze, const vs_fast_view *view,
                         const vs_fast_places *places, double *sum);
-
-/* Adds the veil of a rectangle or tube on a segment of a line where something may be between.
- * False where what is seen cannot be told (vs_visible_polygons_from): nothing is added. */
-bool vs_fast_add_hidden(const vs_medium *medium, const vs_fast_haze *haze, const vs_camera_ray *ray,
-                        const vs_ray_segment *segment, const vs_emitter *emitter, vs_bands *nits);
-
-/* Adds the veil of a rectangle or tube (emitter) on a segment of a line, with nothing between them
- * but haze of one density. */
-void vs_fast_add_surface(const vs_medium *medium, const vs_fast_haze *haze,
-                         const vs_camera_ray *ray, const vs_ray_segment *segment,
-                         const vs_emitter *emitter, vs_bands *nits);
 
 #endif

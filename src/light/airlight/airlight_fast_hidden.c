@@ -1,11 +1,13 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Surfaces that something hides in part: at each node along the line, exactly what is seen of them.
  * Breaks are where the line enters or leaves the light of the surface's corners. */
+#include "light/airlight/airlight_fast_hidden.h"
+
 #include <math.h>
 
 #include "base/legendre_rules.h"
 #include "base/sorted.h"
-#include "light/airlight/airlight_fast_area.h"
+#include "light/airlight/airlight_fast_surface.h"
 #include "light/geometry/triangles.h"
 #include "light/geometry/visible_polygon.h"
 #include "veilstop/light/shaft.h"

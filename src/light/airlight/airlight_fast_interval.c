@@ -3,7 +3,7 @@
  * where their integrand bends.
  * Sources: Kulla & Fajardo 2012, Comput. Graph. Forum 31, 1519 (the equiangular variable). The
  * half-angle substitution and its algebra are in docs/physics.md. */
-#include "light/airlight/airlight_fast_point.h"
+#include "light/airlight/airlight_fast_interval.h"
 
 #define OFF_MIN_M       1e-300 /* [m] a line through the source has no side */
 #define TAIL_MAX        0.1    /* [1] of the integral in the highest terms: nodes are enough */

@@ -59,21 +59,7 @@ typedef struct {
     double (*sum)[VS_BAND_COUNT]; /* out: one a ray; band 0 alone in a grey haze */
 } vs_fast_points;
 
-/* Makes the list ready for an emitter's points of a profile. sum  zeroed, one a ray */
-void vs_fast_points_begin(vs_fast_points *points, const vs_fast_haze *haze,
-                          const vs_emitter *emitter, vs_profile_kind profile,
-                          double (*sum)[VS_BAND_COUNT]);
-
-/* Adds an interval of a line that a source lights but for its profile.
- * source_m  where the source is;  shaft  the interval;  scale  what multiplies its light */
-void vs_fast_points_add(vs_fast_points *points, size_t ray, const vs_camera_ray *sight,
-                        const vs_ray_segment *segment, vs_vec3 source_m, const vs_shaft *shaft,
-                        double scale);
-
 /* Runs tasks while there are eight, or all of them. */
 void vs_fast_points_run(vs_fast_points *points, bool all);
-
-/* Integrates what is left. */
-void vs_fast_points_end(vs_fast_points *points);
 
 #endif

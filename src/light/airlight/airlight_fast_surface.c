@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Lays out the integral over a line lit by a rectangle or a tube: where its nodes crowd, how many
  * directions each looks into, and its halving until eight nodes resolve each part. */
-#include "light/airlight/airlight_fast_area.h"
+#include "light/airlight/airlight_fast_surface.h"
 
 #include <math.h>
 

@@ -8,8 +8,8 @@
 #include "light/geometry/triangles.h"
 #include "light/geometry/visible_polygon.h"
 #include "veilstop/base/units.h"
-#include "veilstop/light/airlight.h"
 #include "veilstop/light/form_factor.h"
+#include "veilstop/light/illuminance.h"
 #include "veilstop/light/shaft.h"
 
 #define FINENESS_FIRST 0.5  /* [1] an element of a surface: size over distance */

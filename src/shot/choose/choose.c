@@ -5,21 +5,9 @@
 #include <math.h>
 #include <stdlib.h>
 
+#include "shot/choose/choose_shot.h"
 #include "shot/choose/choose_work.h"
 #include "veilstop/shot/held.h"
-
-bool vs_want_asks(vs_want_kind kind) {
-    return kind == VS_WANT_BEAM || kind == VS_WANT_SEPARATION || kind == VS_WANT_LIKE;
-}
-
-bool vs_want_holds_back(vs_want_kind kind) {
-    return !vs_want_asks(kind) || kind == VS_WANT_LIKE;
-}
-
-size_t vs_choose_camera_room(const vs_predictor *predictor, const vs_scene_shot *shot) {
-    return vs_space_room_at(&predictor->geometry->space,
-                            predictor->scene->camera[shot->camera].at_m);
-}
 
 /* Choosing for a whole scene: what is done, what is under way. */
 typedef struct {

@@ -4,7 +4,7 @@
 #include <math.h>
 #include <stdlib.h>
 
-#include "shot/choose/choose_work.h"
+#include "shot/choose/choose_advice.h"
 #include "shot/predict/camera_setup.h"
 
 #define EQUAL_MARGIN 0.999 /* [1] of a `like`: the veils are within a thousandth of its limit */
@@ -160,20 +160,6 @@ vs_status vs_choice_explain_unreached(const vs_shot_choice *choice, vs_choice *o
     return status;
 }
 
-bool vs_light_follows(const vs_scene *scene, size_t light, size_t lamp) {
-    light = vs_light_whole(scene, light);
-    for (size_t steps = 0; steps <= scene->light_count; steps++) {
-        if (light == lamp) {
-            return true;
-        }
-        if (scene->light[light].strength != VS_STRENGTH_FED) {
-            return false;
-        }
-        light = scene->light[light].fed_by;
-    }
-    return false;
-}
-
 /* The lamp that, with the panels it feeds, makes most of a point's once-scattered veil. */
 static size_t main_lamp(const vs_scene *scene, const vs_point_prediction *point) {
     size_t best = VS_NONE;
@@ -190,15 +176,6 @@ static size_t main_lamp(const vs_scene *scene, const vs_point_prediction *point)
         }
     }
     return best;
-}
-
-vs_status vs_shot_choice_without(const vs_shot_choice *choice, double extinction_per_m, size_t lamp,
-                                 const bool *asked, vs_shot_prediction *out) {
-    double *dim = &choice->predictor->dim[lamp], before = *dim;
-    *dim = 0;
-    vs_status status = vs_shot_choice_predict(choice, extinction_per_m, asked, out);
-    *dim = before;
-    return status;
 }
 
 static double veil_at(const vs_shot_prediction *prediction, size_t point) {

@@ -5,7 +5,7 @@
 #include <math.h>
 #include <stdlib.h>
 
-#include "shot/choose/choose_work.h"
+#include "shot/choose/choose_mend.h"
 #include "shot/predict/camera_setup.h"
 
 #define DIM_PLACES 33   /* dimmings tried before the crossings are solved: quarter stops */

@@ -3,35 +3,13 @@
 #include <math.h>
 #include <stdlib.h>
 
+#include "shot/choose/choose_advice.h"
+#include "shot/choose/choose_mend.h"
+#include "shot/choose/choose_shot.h"
 #include "shot/choose/choose_work.h"
 #include "veilstop/shot/held.h"
 
 #define MODEL_WITHIN 1e-3 /* [1] error of a margin that the model may have between its nodes */
-
-vs_status vs_shot_choice_predict(const vs_shot_choice *choice, double extinction_per_m,
-                                 const bool *asked, vs_shot_prediction *out) {
-    const vs_predict_part part = {asked, false, false};
-    vs_status status =
-        vs_held_rooms(choice->predictor->scene, choice->shot, &choice->predictor->haze,
-                      extinction_per_m, choice->room_extinction_per_m);
-    return status != VS_OK ? status
-                           : vs_predict_part_of_shot(choice->predictor, choice->index, &part,
-                                                     choice->room_extinction_per_m, out);
-}
-
-vs_want_result vs_shot_choice_hold(const vs_shot_choice *choice, size_t want,
-                                   const vs_shot_prediction *prediction) {
-    const vs_scene_want *w = &choice->shot->want[want];
-    const vs_shot_prediction *like = w->kind != VS_WANT_LIKE    ? NULL
-                                     : w->shot == choice->index ? prediction
-                                                                : &choice->other[w->shot];
-    return vs_want_evaluate(prediction, want, choice->camera, like);
-}
-
-bool vs_shot_choice_is_like(const vs_shot_choice *choice, size_t want) {
-    const vs_scene_want *w = &choice->shot->want[want];
-    return w->kind == VS_WANT_LIKE && w->shot != choice->index;
-}
 
 static void hold_all(const vs_shot_choice *choice, const vs_shot_prediction *prediction,
                      const bool *asked, double *margin) {

@@ -25,12 +25,6 @@ typedef struct {
     vs_intervals *reach; /* one a want: the densities that meet it, by the truth */
 } vs_shot_choice;
 
-/* Chooses for one shot.
- * nodes_before  as in vs_shot_choice
- * other         one a shot of the scene; those it is to be like are made */
-vs_status vs_choose_shot(vs_predictor *predictor, size_t shot, vs_choose_depth depth,
-                         size_t nodes_before, const vs_shot_prediction *other, vs_choice *out);
-
 /* The room of a shot's camera. */
 size_t vs_choose_camera_room(const vs_predictor *predictor, const vs_scene_shot *shot);
 
@@ -46,19 +40,5 @@ vs_want_result vs_shot_choice_hold(const vs_shot_choice *choice, size_t want,
 
 /* Whether a want is to be like another shot (one may name its own, to no purpose). */
 bool vs_shot_choice_is_like(const vs_shot_choice *choice, size_t want);
-
-/* Why each want that no density meets is out of reach, and how near it comes. */
-vs_status vs_choice_explain_unreached(const vs_shot_choice *choice, vs_choice *out);
-/* The fewest wants that no density meets together, marked in out->want, though one meets each of
- * them alone; there must be such. */
-vs_status vs_choice_find_conflict(const vs_shot_choice *choice, vs_choice *out);
-/* Fills out->like; out->like_count wants of that kind. */
-vs_status vs_choice_work_out_likes(const vs_shot_choice *choice, vs_choice *out);
-/* Fills out->mend for a shot whose planned density, as predicted, misses a want. */
-vs_status vs_choice_find_mend(const vs_shot_choice *choice, const vs_shot_prediction *planned,
-                              vs_choice *out);
-
-/* A lamp's own light and all panels that it feeds, directly or through others. */
-bool vs_light_follows(const vs_scene *scene, size_t light, size_t lamp);
 
 #endif

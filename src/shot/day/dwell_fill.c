@@ -3,12 +3,13 @@
  * Everything is worked out ahead on a copy of the rooms' state, then done. */
 #include <math.h>
 
+#include "shot/day/dwell_fill.h"
+#include "shot/day/dwell_log.h"
 #include "shot/day/dwell_plan.h"
 #include "veilstop/base/root.h"
 
 #define PURGE_SAVES_S     120.0 /* [s] doors and fans are opened where it saves more; our choice */
 #define PEAK_HORIZON_S    86400.0 /* [s] 24 h: haze still unmixed by then is not counted on */
-#define FOREVER_S         2.592e6 /* [s] a hazer on for 30 days shows what losses allow at most */
 #define OF_THE_MOST       0.95 /* [1] the last few per cent under that take for ever: our choice */
 #define RUN_TOLERANCE_S   1e-6 /* [s] far below what any hazer's clock can do */
 #define PURGE_TOLERANCE_S 0.5  /* [s] doors are not opened more precisely */
@@ -42,13 +43,6 @@ static double peak_after_run_g(const fill *f, double run_s) {
 static double peak_over_aim_g(double run_s, void *context) {
     const fill *f = context;
     return peak_after_run_g(f, run_s) - f->aim_g;
-}
-
-double vs_dwell_most_g(const vs_dwell_planner *p, size_t room) {
-    vs_rooms_trace trace;
-    vs_rooms_trace_begin(p->closed, p->state, room, &trace);
-    vs_rooms_trace_advance(&trace, p->output_g_per_s, FOREVER_S);
-    return vs_rooms_trace_mass_g(&trace);
 }
 
 /* Lowers the aim to what can be had, if it cannot be reached in time. */

@@ -1,53 +1,14 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Shared by the parts of a hold: what is held, and bursts followed ahead of time. */
+/* What is done while a shot lasts. */
 #ifndef VEILSTOP_SHOT_DAY_DWELL_HOLD_H
 #define VEILSTOP_SHOT_DAY_DWELL_HOLD_H
 
 #include "shot/day/dwell_plan.h"
 
-/* [s] Intervals a person can keep by the clock: our choice. */
-#define VS_HOLD_INTERVALS                                                                          \
-    { 1200, 900, 600, 480, 360, 300, 240, 180, 120, 90, 60, 30 }
-#define VS_HOLD_INTERVAL_COUNT 12
+/* Works out the bursts of a shot that begins now. */
+vs_status vs_dwell_work_out_hold(vs_dwell_planner *planner, vs_dwell_shot *shot);
 
-#define VS_HOLD_COMFORT 0.08 /* [1] a pattern this close to the target is taken: our choice */
-#define VS_HOLD_BETTER  1e-6 /* [1] a later candidate strays less by more than rounding */
-
-typedef struct {
-    const vs_dwell_planner *planner;
-    const vs_dwell_shot *shot;
-    double aim_g;
-    double roll_s, cycle_s; /* cycle_s 0: no takes */
-    double burst_min_s, burst_max_s;
-    double steady_duty; /* share of the time at full output that would hold the aim for ever */
-} vs_hold;
-
-/* How far a followed density strays, and how far it may before it is not worth following. */
-typedef struct {
-    double worst, give_up;
-} vs_hold_watch;
-
-/* Follows a stretch from a trace into `end`; returns the mean mass in the room, or NaN where the
- * density strayed so far that it gave up. Looked at along the way where `w` is given. */
-double vs_hold_follow(const vs_hold *h, const vs_rooms_trace *from, const vs_dwell_bursts *s,
-                      vs_hold_watch *w, vs_rooms_trace *end);
-
-/* Bursts at uneven times for the first part of a shot that even ones cannot hold: a stretch a burst
- * in `out`.
- * from     the room where the shot begins
- * strays   out: how far from the aim the density strays
- * end      out: the room at the end of them
- * returns  seconds of the shot that are covered; 0: none can be made */
-
-/* Of different lengths, one in each slot of time that needs one.
- * every_s  of the slots; with takes, a whole number of cycles */
-double vs_hold_by_slots(const vs_hold *h, const vs_rooms_trace *from, double length_s,
-                        double every_s, vs_dwell_shot *out, double *strays, vs_rooms_trace *end);
-
-/* The shortest the hazer makes, each as soon as the density will not go over the aim by more than
- * a share for it.
- * over  [1] that share */
-double vs_hold_by_peaks(const vs_hold *h, const vs_rooms_trace *from, double length_s, double over,
-                        vs_dwell_shot *out, double *strays, vs_rooms_trace *end);
+/* Plays the shot: lets it pass with its bursts. */
+vs_status vs_dwell_play(vs_dwell_planner *planner, vs_dwell_shot *shot);
 
 #endif

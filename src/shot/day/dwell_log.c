@@ -5,20 +5,13 @@
 #include <string.h>
 
 #include "base/growable.h"
+#include "shot/day/dwell_log.h"
 #include "shot/day/dwell_plan.h"
 
 #define SAMPLE_S 60.0 /* [s] between samples of the curve: our choice */
 #define WATCH_S  15.0 /* [s] between looks at the extremes: our choice */
 #define NEAR_S   1e-6 /* [s] moments this close are one */
 #define NEARLY   0.9 /* [1] of a level at a sample: a top within the minute before may be over it */
-
-void vs_dwell_copy(const vs_dwell_planner *planner, const double *from, double *to) {
-    memcpy(to, from, vs_rooms_state_size(planner->closed->count) * sizeof *to);
-}
-
-double vs_dwell_mass_g(const vs_dwell_planner *planner, size_t room, double extinction_per_m) {
-    return extinction_per_m / planner->out->extinction_m2_per_g * planner->volume_m3[room];
-}
 
 /* Makes room for one more of `size` bytes each in a growing array. */
 static bool grow(void **array, size_t count, size_t *room, size_t size) {

@@ -37,25 +37,8 @@ size_t vs_dwell_air_of(const vs_dwell_planner *planner, size_t shot);
 /* Sets the openings as a shot has them (VS_NONE: as the scene has them). */
 void vs_dwell_set_openings(vs_dwell_planner *planner, size_t shot);
 
-/* Lets time pass, and books the curve. */
-vs_status vs_dwell_pass(vs_dwell_planner *planner, const vs_rooms_model *model,
-                        double output_g_per_s, double length_s);
-/* Books an event at this moment. */
-vs_status vs_dwell_book(vs_dwell_planner *planner, vs_dwell_do act, size_t shot, double length_s);
-/* Runs the hazer for a time, as `act`; waits for it to be warm first. */
-vs_status vs_dwell_blow(vs_dwell_planner *planner, vs_dwell_do act, size_t shot, double length_s);
-
-/* Brings the shot's room to its density: sets run, wait, purge, held density, trouble. */
-vs_status vs_dwell_fill(vs_dwell_planner *planner, vs_dwell_shot *shot);
 /* The mass a room would hold with the hazer always on [g]. */
 double vs_dwell_most_g(const vs_dwell_planner *planner, size_t room);
-/* Works out the bursts of a shot that begins now. */
-vs_status vs_dwell_work_out_hold(vs_dwell_planner *planner, vs_dwell_shot *shot);
-/* Plays the shot: lets it pass with its bursts. */
-vs_status vs_dwell_play(vs_dwell_planner *planner, vs_dwell_shot *shot);
-
-/* All three: what the day does for one shot. */
-vs_status vs_dwell_shoot(vs_dwell_planner *planner, vs_dwell_shot *shot);
 
 /* The mass in the shot's room at which its haze has that extinction [g]. */
 double vs_dwell_mass_g(const vs_dwell_planner *planner, size_t room, double extinction_per_m);

@@ -6,7 +6,7 @@
  * the next slot. */
 #include <math.h>
 
-#include "shot/day/dwell_hold.h"
+#include "shot/day/dwell_uneven.h"
 #include "veilstop/base/root.h"
 
 #define SLOTS_MAX        (VS_DWELL_BURSTS_MAX - 8) /* bursts; the rest is for what comes after */

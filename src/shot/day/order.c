@@ -8,6 +8,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "shot/day/order_moves.h"
 #include "shot/day/order_search.h"
 
 #define EQUAL_S    VS_ORDER_EQUAL_S
@@ -15,28 +16,6 @@
 #define STARTS_MAX 16 /* first shots tried where there are many; our choice */
 #define NOWHERE    SIZE_MAX
 #define NO_SHOT    255 /* no index of a set of at most VS_ORDER_TABLE_MAX */
-
-/* Whether the shots already placed allow this one. */
-bool vs_order_may_follow(const vs_scene_shot *shot, size_t next, const bool *placed) {
-    for (size_t i = 0; i < shot[next].after_count; i++) {
-        if (!placed[shot[next].after[i]]) {
-            return false;
-        }
-    }
-    return true;
-}
-
-bool vs_order_keeps_after(const vs_scene_shot *shot, const size_t *order, size_t count,
-                          bool *placed) {
-    memset(placed, 0, count * sizeof *placed);
-    for (size_t i = 0; i < count; i++) {
-        if (!vs_order_may_follow(shot, order[i], placed)) {
-            return false;
-        }
-        placed[order[i]] = true;
-    }
-    return true;
-}
 
 /* From each start or shot to each; `from` NOWHERE: the start of the day. Waits not worked out are
  * all the same. */
@@ -143,22 +122,6 @@ static vs_status least_of_all(const vs_waits *w, const vs_scene_shot *shot, size
     free(t.least_s);
     free(t.before);
     return status;
-}
-
-void vs_order_move_run(const size_t *order, size_t count, size_t from, size_t length, size_t to,
-                       size_t *moved) {
-    size_t k = 0;
-    for (size_t i = 0, rest = 0; k < count; i++) {
-        if (rest == to) {
-            memcpy(moved + k, order + from, length * sizeof *moved);
-            k += length;
-            rest = NOWHERE;
-        }
-        if (i < count && (i < from || i >= from + length)) {
-            moved[k++] = order[i];
-            rest += rest != NOWHERE;
-        }
-    }
 }
 
 /* From the shot at a place of an order to that at another; before the first stands the start of the

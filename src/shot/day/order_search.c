@@ -4,6 +4,9 @@
  * waits as long as the best whole day is dropped. Of many, a beam search (Lowerre 1976) and moves
  * of runs. */
 #include "shot/day/order_search.h"
+#include "shot/day/dwell_fill.h"
+#include "shot/day/dwell_hold.h"
+#include "shot/day/order_moves.h"
 
 #include <math.h>
 #include <stdlib.h>

@@ -42,12 +42,4 @@ vs_status vs_order_weigh_all(vs_order_search *s);
 /* Orders built shot by shot, the most promising kept; then runs of shots moved. */
 vs_status vs_order_look_for(vs_order_search *s, const vs_waits *waits);
 
-/* Whether the shots already placed allow this one. */
-bool vs_order_may_follow(const vs_scene_shot *shot, size_t next, const bool *placed);
-bool vs_order_keeps_after(const vs_scene_shot *shot, const size_t *order, size_t count,
-                          bool *placed);
-/* Moves a run of shots to another place of an order; `to` counts places without the run. */
-void vs_order_move_run(const size_t *order, size_t count, size_t from, size_t length, size_t to,
-                       size_t *moved);
-
 #endif

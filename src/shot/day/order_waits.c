@@ -4,6 +4,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "shot/day/dwell_fill.h"
 #include "shot/day/dwell_plan.h"
 #include "veilstop/shot/order.h"
 

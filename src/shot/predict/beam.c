@@ -3,7 +3,7 @@
  * beside it, and over which stretch of its axis. Thresholds: common practice, no source. */
 #include <math.h>
 
-#include "shot/predict/camera_setup.h"
+#include "shot/predict/beam.h"
 #include "veilstop/light/shaft.h"
 
 #define EDGE_TURN_MAX_RAD (VS_PI / 3) /* past this a camera sees no edge of that beam */
@@ -16,16 +16,6 @@
 #define AXIS_STATIONS 2    /* where indirect light is: 16 change no digit shown */
 #define AXIS_START_M  0.05 /* [m] nearer to the lamp its own glare is what is seen */
 #define AXIS_HALVINGS 5    /* of the step between two places: a centimetre in ten metres */
-
-static const double soft_from_stops = 0.07; /* [stops] contract: soft from here */
-
-vs_reads vs_reads_of(double over_stops) {
-    return over_stops < 0.03              ? VS_READS_NOT
-           : over_stops < soft_from_stops ? VS_READS_BARELY
-           : over_stops < 0.25            ? VS_READS_SOFT
-           : over_stops < 1               ? VS_READS_CLEAR
-                                          : VS_READS_STRONG;
-}
 
 /* The beam's own light on a line, from all parts of its light. */
 static vs_status own_light(const vs_camera_setup *setup, const vs_camera_ray *ray, size_t light,
@@ -107,7 +97,7 @@ vs_reads vs_beam_reads(const vs_camera *camera, double beam_nits, double backgro
 /* The most background, the camera's floor left out, against which a beam reads soft. */
 static double most_background_nits(const vs_camera *camera, double beam_nits) {
     double floor_nits = vs_camera_floor_nits(camera);
-    double most_nits = beam_nits / (exp2(soft_from_stops) - 1) - floor_nits;
+    double most_nits = beam_nits / (exp2(VS_READS_SOFT_STOPS) - 1) - floor_nits;
     return beam_nits + most_nits >= floor_nits ? most_nits : -1;
 }
 

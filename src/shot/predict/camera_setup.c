@@ -5,6 +5,7 @@
 #include <math.h>
 
 #include "veilstop/light/airlight_fast.h"
+#include "veilstop/light/illuminance.h"
 
 /* [1] direct light, where only what haze adds to it is asked for */
 #define INDIRECT_RELATIVE 0.02

@@ -18,20 +18,12 @@ typedef struct {
     vs_medium clear, hazed;
 } vs_camera_setup;
 
-/* Puts the place with its openings as the shot sets them in hand.  Errors: VS_ERR_DOMAIN where no
- * shot of the scene sets them so. */
-VS_WARN_UNUSED vs_status vs_predictor_set_openings(vs_predictor *predictor,
-                                                   const vs_scene_shot *shot);
-
 /* A look at a shot whose lights the predictor has made ready. room_extinction_per_m is borrowed. */
 vs_camera_setup vs_camera_setup_make(vs_predictor *predictor, const vs_scene_shot *shot,
                                      const double *room_extinction_per_m);
 
 /* Solves for the bounced light of the lights that are ready, in clear air and in the haze. */
 vs_status vs_camera_setup_solve_bounce(const vs_camera_setup *setup);
-
-/* A shot's prediction with room for all of it and nothing in it. */
-vs_status vs_shot_prediction_blank(const vs_scene *scene, size_t shot, vs_shot_prediction *out);
 
 /* Veil of one light on a line of sight. */
 vs_status vs_camera_setup_veil_of(const vs_camera_setup *setup, const vs_camera_ray *ray,
@@ -66,20 +58,5 @@ vs_status vs_camera_setup_end_direct(const vs_camera_setup *setup, const vs_came
                                      double relative, vs_bands *nits);
 vs_status vs_camera_setup_indirect(const vs_camera_setup *setup, const vs_camera_ray *ray,
                                    const vs_bands *once, vs_bands *nits);
-
-/* Where the beam of a light, in any of its parts, reads best in frame: of even places along its
- * axis, seen by the camera, the one at which it is most over what is straight behind it. NaN where
- * none is in frame. */
-vs_status vs_camera_setup_beam_place(const vs_camera_setup *setup, size_t light, vs_vec3 *near_m);
-/* Fills a beam's luminances; light and near_m are set. With extras, its edge and where it reads. */
-vs_status vs_camera_setup_beam(const vs_camera_setup *setup, bool extras, vs_beam_prediction *beam);
-/* Stops of a beam over its background, the camera's floor added to both; and how it reads: not at
- * all where all of it is under that floor. */
-double vs_beam_over_stops(const vs_camera *camera, double beam_nits, double background_nits);
-vs_reads vs_beam_reads(const vs_camera *camera, double beam_nits, double background_nits);
-
-/* How far the veil of a light seen at `at` glows round it. */
-vs_status vs_camera_setup_glow(const vs_camera_setup *setup, const vs_emitter *emitter,
-                               vs_vec3 at_m, vs_glow_prediction *glow);
 
 #endif

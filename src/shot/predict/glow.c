@@ -6,7 +6,7 @@
 #include <math.h>
 
 #include "base/sorted.h"
-#include "shot/predict/camera_setup.h"
+#include "shot/predict/glow.h"
 
 #define TURN_MIN_RAD 1e-4 /* [rad] nearer than this is the source itself */
 #define TURN_MAX_RAD (VS_PI / 2)

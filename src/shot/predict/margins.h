@@ -47,9 +47,4 @@ VS_WARN_UNUSED vs_status vs_margin_polish(const vs_margins *margins, const vs_ma
 VS_WARN_UNUSED vs_status vs_margin_best(const vs_margins *margins, const vs_margin_scan *scan,
                                         const bool *asked, const vs_intervals *within, double *x);
 
-/* What two sets share. out is none of them. */
-VS_WARN_UNUSED vs_status vs_intervals_meet(const vs_intervals *a, const vs_intervals *b,
-                                           vs_intervals *out);
-VS_WARN_UNUSED vs_status vs_intervals_add(vs_intervals *set, double low, double high);
-
 #endif

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Shared by the parts of readings: the rooms with other losses, the day's plan played in them, and
- * the two stories fitted. */
+/* Shared by the parts of readings: the rooms with other losses, and the day's plan played in them.
+ */
 #ifndef VEILSTOP_SHOT_READING_READING_DAY_H
 #define VEILSTOP_SHOT_READING_READING_DAY_H
 
@@ -41,20 +41,5 @@ vs_status vs_reading_replay(const vs_reading_day *day, const double *own_per_s,
  * start_per_m  extinction of each room where each period begins, period x room */
 vs_status vs_reading_decay(const vs_reading_day *day, const double *own_per_s, const size_t *period,
                            const double *start_per_m, double *extinction_per_m);
-
-/* A story fitted: logarithms of ratios to the scene's figures, and their deviations. Arrays are the
- * caller's, one a room; NaN where nothing is told. */
-typedef struct {
-    double output_log, output_sd;
-    double *loss_log, *loss_sd;   /* of the own losses */
-    double *last_per_m, *last_sd; /* [1/m] at a room's last point */
-    double misfit;     /* [1] squares of all residuals, those of what is known beforehand too */
-    double chi_square; /* of the readings alone */
-    size_t starts;     /* densities fitted that the plan does not tell */
-} vs_reading_story;
-
-/* Fits output and losses (plan), or losses and the densities at the start (decay).
- * Errors: VS_ERR_MEMORY, VS_ERR_CONVERGENCE. */
-vs_status vs_reading_fit(const vs_reading_day *day, bool as_plan, vs_reading_story *story);
 
 #endif

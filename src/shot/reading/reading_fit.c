@@ -8,7 +8,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "shot/reading/reading_day.h"
+#include "shot/reading/reading_fit.h"
 #include "veilstop/base/fit.h"
 
 #define TOLERANCE    1e-8

@@ -7,6 +7,7 @@
 
 #include "shot/day/dwell_plan.h"
 #include "shot/reading/reading_day.h"
+#include "shot/reading/reading_fit.h"
 #include "veilstop/shot/density.h"
 
 #define FAR_LIKELIER  6.0                 /* [1] of Akaike's criterion: e^3 to 1; our choice */

@@ -3,7 +3,7 @@
  * equations: docs/physics.md, "A shot". */
 #include <math.h>
 
-#include "shot/predict/camera_setup.h"
+#include "shot/predict/beam.h"
 #include "veilstop/shot/predict.h"
 
 static void point_on_camera(const vs_camera *camera, vs_point_prediction *out) {

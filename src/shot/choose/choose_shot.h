@@ -1,0 +1,14 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* The choice of one shot. */
+#ifndef VEILSTOP_SHOT_CHOOSE_CHOOSE_SHOT_H
+#define VEILSTOP_SHOT_CHOOSE_CHOOSE_SHOT_H
+
+#include "veilstop/shot/choose.h"
+
+/* Chooses for one shot.
+ * nodes_before  as in vs_shot_choice
+ * other         one a shot of the scene; those it is to be like are made */
+vs_status vs_choose_shot(vs_predictor *predictor, size_t shot, vs_choose_depth depth,
+                         size_t nodes_before, const vs_shot_prediction *other, vs_choice *out);
+
+#endif

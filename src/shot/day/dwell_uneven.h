@@ -1,0 +1,26 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Bursts at uneven times, where even ones cannot hold a density. */
+#ifndef VEILSTOP_SHOT_DAY_DWELL_UNEVEN_H
+#define VEILSTOP_SHOT_DAY_DWELL_UNEVEN_H
+
+#include "shot/day/dwell_bursts.h"
+
+/* Bursts at uneven times for the first part of a shot that even ones cannot hold: a stretch a burst
+ * in `out`.
+ * from     the room where the shot begins
+ * strays   out: how far from the aim the density strays
+ * end      out: the room at the end of them
+ * returns  seconds of the shot that are covered; 0: none can be made */
+
+/* Of different lengths, one in each slot of time that needs one.
+ * every_s  of the slots; with takes, a whole number of cycles */
+double vs_hold_by_slots(const vs_hold *h, const vs_rooms_trace *from, double length_s,
+                        double every_s, vs_dwell_shot *out, double *strays, vs_rooms_trace *end);
+
+/* The shortest the hazer makes, each as soon as the density will not go over the aim by more than
+ * a share for it.
+ * over  [1] that share */
+double vs_hold_by_peaks(const vs_hold *h, const vs_rooms_trace *from, double length_s, double over,
+                        vs_dwell_shot *out, double *strays, vs_rooms_trace *end);
+
+#endif

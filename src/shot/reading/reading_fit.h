@@ -1,0 +1,23 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* The two stories fitted to readings. */
+#ifndef VEILSTOP_SHOT_READING_READING_FIT_H
+#define VEILSTOP_SHOT_READING_READING_FIT_H
+
+#include "shot/reading/reading_day.h"
+
+/* A story fitted: logarithms of ratios to the scene's figures, and their deviations. Arrays are the
+ * caller's, one a room; NaN where nothing is told. */
+typedef struct {
+    double output_log, output_sd;
+    double *loss_log, *loss_sd;   /* of the own losses */
+    double *last_per_m, *last_sd; /* [1/m] at a room's last point */
+    double misfit;     /* [1] squares of all residuals, those of what is known beforehand too */
+    double chi_square; /* of the readings alone */
+    size_t starts;     /* densities fitted that the plan does not tell */
+} vs_reading_story;
+
+/* Fits output and losses (plan), or losses and the densities at the start (decay).
+ * Errors: VS_ERR_MEMORY, VS_ERR_CONVERGENCE. */
+vs_status vs_reading_fit(const vs_reading_day *day, bool as_plan, vs_reading_story *story);
+
+#endif
