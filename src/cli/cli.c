@@ -10,6 +10,7 @@
 #include <unistd.h>
 
 #include "cli/csv.h"
+#include "cli/progress.h"
 #include "veilstop/base/units.h"
 #include "veilstop/base/utf8.h"
 #include "veilstop/scene/file.h"
@@ -71,6 +72,7 @@ static void print_escaped(const char *text) {
     } else {
         vs_utf8_escape(text, line = few, sizeof few);
     }
+    vs_cli_progress_end();
     fprintf(stderr, "veilstop: %s\n", line);
     if (line != few) {
         free(line);
@@ -139,6 +141,7 @@ vs_exit vs_cli_print(const vs_text *text, vs_exit status) {
         vs_text_add(output.gathered, text->bytes, text->length);
         return status;
     }
+    vs_cli_progress_end();
     if (text->length > 0) {
         fwrite(text->bytes, 1, text->length, stdout);
     }

@@ -13,8 +13,8 @@ static vs_exit fail_plan(const vs_cli_scene *scene, vs_status status, size_t cul
     const vs_scene *s = scene->scene;
     if (culprit == VS_NONE && status == VS_ERR_DOMAIN) {
         return vs_cli_fail(VS_EXIT_INPUT,
-                           "%s:/rooms: must be large enough for what passes through them: under a "
-                           "million room volumes a second (got one that is not)",
+                           "%s:/rooms: must be larger: under a million room volumes may pass in a "
+                           "second (got one where more do)",
                            scene->path);
     }
     if (culprit == VS_NONE) {

@@ -6,6 +6,7 @@
 
 #include "cli/apart.h"
 #include "cli/cli.h"
+#include "cli/progress.h"
 #include "veilstop/base/numerics.h"
 #include "veilstop/scene/json.h"
 
@@ -237,7 +238,13 @@ static vs_exit run_command(const vs_cli_command *command, int argc, char **argv)
         return vs_cli_fail(VS_EXIT_USAGE, "%s: needs %s; try: veilstop %s --help", command->name,
                            command->operands, command->name);
     }
-    return vs_cli_outputs_apart(&args) ? answer(&args) : VS_EXIT_USAGE;
+    if (!vs_cli_outputs_apart(&args)) {
+        return VS_EXIT_USAGE;
+    }
+    vs_cli_progress_begin();
+    vs_exit code = answer(&args);
+    vs_cli_progress_end();
+    return code;
 }
 
 static const vs_cli_command *find_command(const char *name) {

@@ -1,22 +1,21 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Threads that take jobs one by one; this thread works too, and draws between jobs. */
+/* Threads that take jobs one by one; this thread works too. */
 #include "cli/pool.h"
+#include "cli/progress.h"
 
 #include <pthread.h>
 #include <stdatomic.h>
 #include <stdbool.h>
-#include <stdio.h>
-#include <string.h>
 #include <unistd.h>
 
 #define WORKER_MAX 256
 #define STACK_BYTES                                                                                \
     (512u << 10) /* of a thread: four times what any command needs, whatever the                   \
                     system gives by itself; tests/fault/test_stack.c */
-#define BAR_COLUMNS 40
 
 typedef struct {
     size_t count;
+    bool told; /* how much is done */
     void (*job)(void *context, size_t worker, size_t i);
     void *context;
     atomic_size_t next, done;
@@ -34,7 +33,10 @@ static bool take_one(const worker *w) {
         return false;
     }
     q->job(q->context, w->number, i);
-    atomic_fetch_add(&q->done, 1);
+    size_t done = atomic_fetch_add(&q->done, 1) + 1;
+    if (q->told) {
+        vs_cli_share_done(done, q->count);
+    }
     return true;
 }
 
@@ -42,17 +44,6 @@ static void *work(void *argument) {
     while (take_one(argument)) {
     }
     return NULL;
-}
-
-static void draw_bar(const queue *q, const char *doing) {
-    size_t done = q->done, filled = done * BAR_COLUMNS / q->count;
-    char bar[BAR_COLUMNS + 1];
-    for (size_t i = 0; i < BAR_COLUMNS; i++) {
-        bar[i] = i < filled ? '#' : '.';
-    }
-    bar[BAR_COLUMNS] = '\0';
-    fprintf(stderr, "\r%s [%s] %3zu %%", doing, bar, 100 * done / q->count);
-    fflush(stderr);
 }
 
 size_t vs_cli_worker_count(size_t count) {
@@ -66,14 +57,16 @@ void vs_cli_each(size_t count, const char *doing,
     pthread_t thread[WORKER_MAX];
     pthread_attr_t stack;
     worker each[WORKER_MAX];
-    queue q = {.count = count, .job = job, .context = context};
-    bool bar = doing && isatty(STDERR_FILENO) != 0;
+    queue q = {.count = count, .told = doing, .job = job, .context = context};
     size_t started = 0, workers = vs_cli_worker_count(count);
     for (size_t i = 0; i < workers; i++) {
         each[i].q = &q;
         each[i].number = i;
     }
     /* this thread is the last worker; fewer than asked for only make it slower */
+    if (doing) {
+        vs_cli_doing(doing);
+    }
     bool stated =
         pthread_attr_init(&stack) == 0 && pthread_attr_setstacksize(&stack, STACK_BYTES) == 0;
     while (stated && started + 1 < workers &&
@@ -82,14 +75,8 @@ void vs_cli_each(size_t count, const char *doing,
     }
     pthread_attr_destroy(&stack);
     while (count > 0 && take_one(&each[started])) {
-        if (bar) {
-            draw_bar(&q, doing);
-        }
     }
     for (size_t i = 0; i < started; i++) {
         pthread_join(thread[i], NULL);
-    }
-    if (bar) {
-        fprintf(stderr, "\r%*s\r", BAR_COLUMNS + 10 + (int)strlen(doing), "");
     }
 }

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Many like jobs on all cores, with a bar on a terminal. */
+/* Many like jobs on all cores. */
 #ifndef VEILSTOP_CLI_POOL_H
 #define VEILSTOP_CLI_POOL_H
 
@@ -10,8 +10,8 @@ size_t vs_cli_worker_count(size_t count);
 
 /* Does job(context, worker, i) once for each i under count, several at a time, in no order. worker:
  * under vs_cli_worker_count(count), and no two jobs at a time have the same. The jobs must not
- * write where another does. doing: a word before the bar on standard error, "walking"; the bar is
- * drawn where that is a terminal, and gone at the end. NULL: no bar, for what is quick. */
+ * write where another does. doing: what is told of it (progress.h), "walking"; NULL: nothing, for
+ * what is quick. */
 void vs_cli_each(size_t count, const char *doing,
                  void (*job)(void *context, size_t worker, size_t i), void *context);
 

@@ -8,6 +8,7 @@
 #include <string.h>
 
 #include "cli/apart.h"
+#include "cli/progress.h"
 #include "veilstop/base/units.h"
 #include "veilstop/optics/index.h"
 #include "veilstop/report/cautions.h"
@@ -206,7 +207,17 @@ static void tell_only(vs_scene_with_densities *filled, size_t only) {
     }
 }
 
+static bool any_open(const vs_scene *scene) {
+    for (size_t i = 0; i < scene->shot_count; i++) {
+        if (scene->shot[i].density == VS_DENSITY_OPEN) {
+            return true;
+        }
+    }
+    return false;
+}
+
 vs_exit vs_cli_scene_decide(vs_cli_scene *scene, size_t only) {
+    vs_cli_doing(any_open(scene->scene) ? "choosing what your file leaves open" : "working");
     vs_status status = vs_scene_with_densities_init(&scene->filled, scene->scene, VS_NONE);
     if (status == VS_ERR_INPUT && only != VS_NONE) {
         status = vs_scene_with_densities_init(&scene->filled, scene->scene, only);

@@ -127,10 +127,9 @@ static vs_status refuse_light_trap(const vs_scene *scene, vs_faults *faults) {
         char where[VS_FAULT_WHERE_SIZE];
         snprintf(where, sizeof where, "/rooms/%zu/reflectance", trap);
         vs_faults_add(faults, where,
-                      "must be under %g on some face, or an opening lead outside: light in %s "
-                      "would never fade (got at least %.10g on all)",
-                      VS_REFLECTANCE_ALL, scene->room[trap].name,
-                      least_reflectance(&scene->room[trap]));
+                      "must be under %g on some face, or open to outside, or light stays "
+                      "(got at least %.10g)",
+                      VS_REFLECTANCE_ALL, least_reflectance(&scene->room[trap]));
         return VS_ERR_INPUT;
     }
     return status;

@@ -2,25 +2,21 @@
 /* The answers speak by docs/words.md: what stands in the head of a table is explained there, and
  * what it says is not said is not said. Heads are known by their ink, so the program runs on a
  * terminal of its own. The page is the measure; no outside source. */
-#define _XOPEN_SOURCE 700 /* a terminal to run it on */
 #include "check.h"
 
 #include <ctype.h>
-#include <fcntl.h>
-#include <poll.h>
 #include <stdbool.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include <sys/wait.h>
 #include <unistd.h>
 
 #include "frame.h"
 #include "program.h"
+#include "terminal.h"
 
-#define HEAD_INK      "\033[2m" /* how style.c writes the head of a table */
-#define PLAIN_INK     "\033[0m"
-#define LOOK_EVERY_MS 10
+#define HEAD_INK  "\033[2m" /* how style.c writes the head of a table */
+#define PLAIN_INK "\033[0m"
 
 /* Every table there is, on the demo's scenes. */
 static const char *const command[] = {
@@ -99,44 +95,6 @@ static size_t count_said(const char *where, const char *text, char *const *phras
 }
 
 /* ---- heads of tables ---- */
-
-/* What the program prints on a terminal, NUL-terminated; to be freed. */
-static char *run_on_terminal(const char *words) {
-    char shell[512], root[TESTS_PATH_SIZE];
-    size_t length = 0, room = 1 << 18;
-    char *out = malloc(room);
-    int terminal = posix_openpt(O_RDWR | O_NOCTTY);
-    CHECK_TRUE(out && terminal >= 0 && grantpt(terminal) == 0 && unlockpt(terminal) == 0);
-    snprintf(shell, sizeof shell, "\"$VS_PROGRAM\" %s", words);
-    tests_path(root, "..");
-    pid_t pid = fork();
-    if (pid == 0) {
-        int far = open(ptsname(terminal), O_RDWR | O_NOCTTY);
-        dup2(far, 1);
-        unsetenv("NO_COLOR");
-        if (chdir(root) == 0) {
-            execlp("sh", "sh", "-c", shell, (char *)NULL);
-        }
-        _exit(127);
-    }
-    int end = open(ptsname(terminal), O_RDWR | O_NOCTTY),
-        status = 0; /* until the program is done */
-    fcntl(terminal, F_SETFL, O_NONBLOCK);
-    for (bool done = false; !done;) {
-        done = waitpid(pid, &status, WNOHANG) == pid;
-        ssize_t got;
-        while (length + 1 < room && (got = read(terminal, out + length, room - length - 1)) > 0) {
-            length += (size_t)got;
-        }
-        struct pollfd more = {terminal, POLLIN, 0};
-        poll(&more, 1, done ? 0 : LOOK_EVERY_MS);
-    }
-    close(end);
-    close(terminal);
-    out[length] = '\0';
-    CHECK_TRUE(WIFEXITED(status) && WEXITSTATUS(status) <= 1);
-    return out;
-}
 
 /* Whether a word stands in one of the first two columns of a table of "Words on a set". */
 static bool is_explained(const char *page, const char *word) {
@@ -219,7 +177,11 @@ static void answers_speak_by_the_page(void **state) {
     CHECK_TRUE(count > 15);
     set_here();
     for (size_t i = 0; i < COMMANDS; i++) {
-        char *out = run_on_terminal(command[i]);
+        int status;
+        char shell[512];
+        snprintf(shell, sizeof shell, "\"$VS_PROGRAM\" %s", command[i]);
+        char *out = terminal_run(shell, 1, &status);
+        CHECK_TRUE(status <= 1);
         heads += check_heads(page, command[i], out, &unexplained);
         wash(out);
         CHECK_TRUE(strlen(out) > 100);

@@ -134,6 +134,37 @@ static void tints_carry_luminance_one_and_are_never_negative(void **state) {
     CHECK_TRUE(candle.v[VS_BAND_BLUE] == 0);
 }
 
+/* Back from a tint to its kelvin: illuminant A (CIE 15:2004, 2856 K) and the D illuminants, whose
+ * correlated colour temperatures stand in the same standard; then casts off the locus. */
+static void a_tint_goes_back_to_its_kelvin(void **state) {
+    (void)state;
+    const double kelvins[] = {1950, 2856, 3200, 4300, 5503, 6504, 7504, 12000, 24000};
+    const double whites[] = {3200, 4300, 5600, 6500};
+    for (size_t i = 0; i < sizeof kelvins / sizeof kelvins[0]; i++) {
+        for (size_t k = 0; k < sizeof whites / sizeof whites[0]; k++) {
+            vs_bands tint;
+            double kelvin, cast;
+            CHECK_OK(vs_colour_tint(kelvins[i], whites[k], &tint));
+            CHECK_OK(vs_colour_kelvin(tint, whites[k], &kelvin, &cast));
+            CHECK_NEAR(kelvin, kelvins[i], 1e-3, 0);
+            CHECK_NEAR(cast, 0, 0, 1e-3);
+            tint.v[VS_BAND_GREEN] *= 2;
+            CHECK_OK(vs_colour_kelvin(tint, whites[k], &kelvin, &cast));
+            CHECK_NEAR(kelvin, kelvins[i], 1e-3, 0);
+            CHECK_NEAR(cast, 1, 0, 1e-3);
+        }
+    }
+    double kelvin, cast;
+    CHECK_OK(vs_colour_kelvin((vs_bands){{0.2, 1, 4}}, 5600, &kelvin, &cast));
+    CHECK_NEAR(kelvin, VS_COLOUR_KELVIN_MAX, 1e-3, 0);
+    CHECK_STATUS(vs_colour_kelvin((vs_bands){{1, 1, 0}}, 5600, &kelvin, &cast), VS_ERR_DOMAIN);
+    CHECK_NAN(kelvin);
+    CHECK_STATUS(vs_colour_kelvin((vs_bands){{1, (double)NAN, 1}}, 5600, &kelvin, &cast),
+                 VS_ERR_DOMAIN);
+    CHECK_STATUS(vs_colour_kelvin((vs_bands){{1, 1, 1}}, 1000, &kelvin, &cast), VS_ERR_DOMAIN);
+    CHECK_NAN(cast);
+}
+
 static void out_of_range_is_refused(void **state) {
     (void)state;
     vs_bands tint;
@@ -161,6 +192,7 @@ int main(void) {
         cmocka_unit_test(a_light_at_the_cameras_white_is_neutral),
         cmocka_unit_test(illuminant_a_under_a_d65_white),
         cmocka_unit_test(tints_carry_luminance_one_and_are_never_negative),
+        cmocka_unit_test(a_tint_goes_back_to_its_kelvin),
         cmocka_unit_test(out_of_range_is_refused),
     };
     return RUN_TESTS(tests);

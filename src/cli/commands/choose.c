@@ -8,6 +8,7 @@
 #include <string.h>
 
 #include "cli/day_plan.h"
+#include "cli/progress.h"
 #include "veilstop/report/rooms.h"
 #include "veilstop/shot/held.h"
 
@@ -216,7 +217,10 @@ static vs_exit answer_all(choose_run *run) {
     static vs_exit (*const step[])(choose_run *) = {choose_densities, find_order, find_spread,
                                                     turn_light};
     vs_exit code = VS_EXIT_DONE;
+    static const char *const doing[] = {"choosing densities", "trying orders", "trials",
+                                        "turning the lamp"};
     for (size_t i = 0; i < sizeof step / sizeof step[0] && code == VS_EXIT_DONE; i++) {
+        vs_cli_doing(doing[i]);
         code = step[i](run);
     }
     if (code == VS_EXIT_DONE) {

@@ -58,11 +58,8 @@ static vs_exit check_ends(spread_run *run) {
             const vs_fault *fault = &faults.item[0];
             return faults.count == 0
                        ? vs_cli_fail_status(status, run->scene->path)
-                       : vs_cli_fail(VS_EXIT_INPUT,
-                                     "%s:/uncertain: %s must be valid at %.6g times its value: "
-                                     "%s %s",
-                                     run->scene->path, input->pointer, share, fault->where,
-                                     fault->text);
+                       : vs_cli_fail(VS_EXIT_INPUT, "%s:/uncertain: at %.6g times its value %s %s",
+                                     run->scene->path, share, fault->where, fault->text);
         }
         vs_scene_file_free(&file);
     }
@@ -115,7 +112,7 @@ static vs_exit sample_all(spread_run *run, size_t samples, vs_spread_figure *fig
     if (status != VS_OK) {
         return vs_cli_fail_status(status, run->scene->path);
     }
-    vs_cli_each(samples, "sampling", measure_sample, run);
+    vs_cli_each(samples, "trials", measure_sample, run);
     size_t kept = keep_good(run, samples, &status);
     if (status == VS_ERR_MEMORY || 2 * kept < samples) {
         return vs_cli_fail_status(status, run->scene->path);

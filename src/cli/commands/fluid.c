@@ -23,8 +23,7 @@ static vs_exit fail_sheet(vs_status status, const char *file, const vs_faults *f
 static vs_exit fail_name(const char *name) {
     char advice[VS_FAULT_TEXT_SIZE];
     vs_fluid_name_advice(name, advice, sizeof advice);
-    return vs_cli_fail(VS_EXIT_USAGE,
-                       "fluid: must be a FILE.json or the name of a fluid: %s (got %s)", advice,
+    return vs_cli_fail(VS_EXIT_USAGE, "fluid: must be FILE.json or a name: %s (got %s)", advice,
                        name);
 }
 

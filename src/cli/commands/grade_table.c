@@ -6,6 +6,7 @@
 #include <stdlib.h>
 
 #include "cli/day_plan.h"
+#include "cli/progress.h"
 #include "veilstop/report/grade.h"
 
 typedef struct {
@@ -110,8 +111,10 @@ static vs_status one_shot(const table *t, vs_predictor *predictor, size_t shot) 
 static vs_exit fill(const table *t, vs_cli_peaks *peaks) {
     vs_predictor predictor;
     const char *name = t->scene->path;
+    vs_cli_doing("grading");
     vs_status status = vs_predictor_init(&predictor, t->scene->scene);
     for (size_t i = t->first; i < t->end && status == VS_OK; i++) {
+        vs_cli_share_done(i - t->first, t->end - t->first);
         name = t->scene->scene->shot[i].name;
         status = one_shot(t, &predictor, i);
     }

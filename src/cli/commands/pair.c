@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "cli/commands/grade_files.h"
+#include "cli/progress.h"
 #include "cli/scene_args.h"
 #include "veilstop/picture/pair.h"
 #include "veilstop/picture/png.h"
@@ -72,6 +73,7 @@ static vs_exit read_all(const vs_cli_args *args, comparison *c) {
 }
 
 static vs_exit compare(const vs_cli_args *args, comparison *c) {
+    vs_cli_doing("comparing the frames");
     vs_faults of_clear = {0}, of_hazed = {0};
     vs_picture *map = vs_cli_value(args, "map") ? &c->map : NULL;
     vs_picture *matte = vs_cli_value(args, "matte") ? &c->matte : NULL;

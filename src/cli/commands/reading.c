@@ -92,8 +92,8 @@ static void add_fault(vs_faults *faults, const char *where, const vs_scene_readi
         vs_faults_add(faults, where, "must have less contrast with haze than without (got more)");
     } else if (status == VS_ERR_INPUT) {
         vs_faults_add(faults, where,
-                      "must be of a card that its camera sees and its lamp reaches (got one %.3g m "
-                      "from the camera, where neither holds or one does not)",
+                      "must have a card that its camera sees and its lamp reaches (got one at %.3g "
+                      "m, where that is not so)",
                       given->distance_m);
     } else if (given->percent) {
         vs_faults_add(faults, where,
@@ -103,7 +103,7 @@ static void add_fault(vs_faults *faults, const char *where, const vs_scene_readi
                       given->hazed_black);
     } else {
         vs_faults_add(faults, where,
-                      "must be luminances of a white from %g to %g cd/m2 over a black (got "
+                      "must be a white from %g to %g cd/m2 over a black (got "
                       "%.4g and %.4g, %.4g and %.4g)",
                       VS_READING_LEAST, VS_READING_MOST, given->clear_white, given->clear_black,
                       given->hazed_white, given->hazed_black);
@@ -339,9 +339,8 @@ static vs_exit write_scene(const vs_cli_args *args, const question *q) {
         code = e.count > 0
                    ? write_edited(args, q, &e)
                    : vs_cli_fail(VS_EXIT_INPUT,
-                                 "%s:/readings: must tell a loss or the hazer's output within "
-                                 "50 %% before there is anything to write (got %zu, telling "
-                                 "neither)",
+                                 "%s:/readings: must tell a loss or the hazer's output to 50 %% "
+                                 "before it can be written (got %zu, telling neither)",
                                  q->scene.path, scene->reading_count);
     }
     free(e.edit);

@@ -9,7 +9,7 @@
 
 #define NAME_COLUMNS 29 /* [columns] of a point's name in a table of grades */
 #define HARM_COLUMNS 25 /* [columns] of the second name there */
-#define FACT_COLUMNS 40 /* [columns] of a point's name before a verdict */
+#define FACT_COLUMNS 34 /* [columns] of a point's name before a verdict */
 
 void vs_report_cdl_json(vs_json *json, const vs_cdl *cdl) {
     vs_json_bands(json, "slope", cdl->slope);

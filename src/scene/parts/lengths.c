@@ -23,8 +23,8 @@ static double read_length(const vs_json_value *value, double unit_m, vs_json_ran
         }
         if (vs_length_parse(text, &length_m) != VS_OK) {
             vs_json_fault_got(value,
-                              "must be a length: a number of%s, or a text such as \"3.5 m\" or "
-                              "\"12'6\\\"\" in m, cm, mm, ft, in, ' or \\\"",
+                              "must be a length: a number of%s, or a text in m, cm, mm, ft, in or "
+                              "12'6\\\"",
                               unit);
             return NAN;
         }

@@ -33,7 +33,7 @@ static void read_bursts(const vs_json_value *value, vs_scene_hazer *hazer) {
     }
     if (burst[0] > hazer->burst_max_s || burst[1] < hazer->burst_min_s) {
         vs_json_fault(vs_json_exists(&list) ? &list : value,
-                      "must have a burst that all hazers can do: they run together (got %.6g to "
+                      "must have a burst that all hazers can do (got %.6g to "
                       "%.6g s, those before it %.6g to %.6g s)",
                       burst[0], burst[1], hazer->burst_min_s, hazer->burst_max_s);
         return;
