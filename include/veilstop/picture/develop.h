@@ -8,6 +8,7 @@
 #include "veilstop/camera/camera.h"
 #include "veilstop/picture/frame.h"
 #include "veilstop/picture/picture.h"
+#include "veilstop/picture/png.h"
 
 #ifdef __cplusplus
 extern "C" {
@@ -21,10 +22,13 @@ typedef enum {
 
 #define VS_DEVELOP_LINEAR_TOP 8.0 /* [scene-linear] full scale of LINEAR; contract */
 
-/** Scene-linear x to display light, 0 to 1: as it is up to 0.25, then straight in the logarithm, with
- *  no break in slope, so that the camera's clip is white.
- *  Checked: tests/unit/test_develop.c */
+/** Scene-linear x to display light, 0 to 1: as it is up to 0.25, then straight in the logarithm,
+ * with no break in slope, so that the camera's clip is white. Checked: tests/unit/test_develop.c */
 double vs_develop_rolled_off(const vs_camera *camera, double x);
+
+/** What such code values are, for a PNG's head: H.273 code points where there are some, and a gamma
+ *  for readers that know no cICP; a camera's log curve has none but words. */
+vs_png_colour vs_develop_colour(const vs_camera *camera, vs_develop_as as);
 
 /** One signal [1] of a luminance [cd/m2] of one band. */
 double vs_develop_signal(const vs_camera *camera, vs_develop_as as, double nits);

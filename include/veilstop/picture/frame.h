@@ -15,9 +15,9 @@
 extern "C" {
 #endif
 
-#define VS_FRAME_SIDE_MIN   16u         /* [pixels] our choice */
-#define VS_FRAME_SIDE_MAX   8192u       /* [pixels] our choice */
-#define VS_FRAME_PIXELS_MAX (1u << 25)  /* [pixels] 8K: 33 million; our choice */
+#define VS_FRAME_SIDE_MIN   16u        /* [pixels] our choice */
+#define VS_FRAME_SIDE_MAX   8192u      /* [pixels] our choice */
+#define VS_FRAME_PIXELS_MAX (1u << 25) /* [pixels] 8K: 33 million; our choice */
 
 /** How many like jobs are done, several at a time or one after the other. */
 typedef struct {
@@ -61,13 +61,13 @@ typedef struct {
 /** What was worked out last; borrowed from the frame, good until it is asked again. */
 typedef struct {
     size_t width, height;
-    vs_frame_plane hazed;        /* [cd/m2] as the camera sees it */
-    vs_frame_plane transmission; /* [1] of haze, nets and panes, on to what is seen */
-    vs_frame_plane veil;         /* [cd/m2] all of it */
+    vs_frame_plane hazed;          /* [cd/m2] as the camera sees it */
+    vs_frame_plane transmission;   /* [1] of haze, nets and panes, on to what is seen */
+    vs_frame_plane veil;           /* [cd/m2] all of it */
     vs_frame_plane *veil_by_light; /* [cd/m2] once scattered, one a light of the scene; NULL unless
                                       asked for; lights that shine not have no planes */
-    vs_frame_plane indirect;     /* [cd/m2] veil of light that met a surface or a droplet first */
-    float *depth_m;              /* [m] square to the picture, to what is seen; INFINITY outside */
+    vs_frame_plane indirect;       /* [cd/m2] veil of light that met a surface or a droplet first */
+    float *depth_m; /* [m] square to the picture, to what is seen; INFINITY outside */
 } vs_frame_layers;
 
 /** Looks through the haze.

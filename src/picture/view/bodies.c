@@ -3,18 +3,18 @@
  * light, not the body. */
 #include "picture/view/bodies.h"
 
-
 #include <math.h>
 #include <stdlib.h>
 
 #include "veilstop/base/units.h"
 
-#define BULB_RADIUS_M   0.03  /* [m] a household bulb */
-#define LENS_RADIUS_M   0.05  /* [m] the lens of a small lamp */
-#define TUBE_RADIUS_M   0.013 /* [m] a fluorescent tube of 26 mm */
-#define CARD_HALF_M     0.07  /* [m] a card the size of a hand */
-#define CARD_HALF_PIXELS 3.5  /* [pixels] and at least this */
-#define BALL_PIXELS     0.75  /* [pixels] radius: smaller ones are drawn as large, and as much dimmer */
+#define BULB_RADIUS_M    0.03  /* [m] a household bulb */
+#define LENS_RADIUS_M    0.05  /* [m] the lens of a small lamp */
+#define TUBE_RADIUS_M    0.013 /* [m] a fluorescent tube of 26 mm */
+#define CARD_HALF_M      0.07  /* [m] a card the size of a hand */
+#define CARD_HALF_PIXELS 3.5   /* [pixels] and at least this */
+#define BALL_PIXELS      0.75 /* [pixels] radius: smaller ones are drawn as large, and as much dimmer \
+                               */
 
 static double pixel_at(const vs_view *view, vs_vec3 at_m, double pixel) {
     return pixel * fabs(vs_vec3_dot(vs_vec3_sub(at_m, view->at_m), view->forward));
@@ -50,8 +50,8 @@ static bool make_light(vs_body *body, const vs_emitter *e, const vs_light *light
 static void make_card(vs_body *body, const vs_scene_point *point, size_t i, const vs_view *view,
                       double pixel) {
     double half_m = fmax(CARD_HALF_M, CARD_HALF_PIXELS * pixel_at(view, point->at_m, pixel));
-    vs_vec3 facing = point->kind == VS_POINT_REFLECTANCE ? point->facing
-                                                         : vs_vec3_scale(view->forward, -1);
+    vs_vec3 facing =
+        point->kind == VS_POINT_REFLECTANCE ? point->facing : vs_vec3_scale(view->forward, -1);
     body->kind = VS_BODY_CARD;
     body->index = i;
     body->at_m = point->at_m;
@@ -94,7 +94,7 @@ static double ball_met_at(const vs_body *body, vs_vec3 from_m, vs_vec3 direction
     double t = vs_vec3_dot(off_m, direction) / square;
     vs_vec3 apart_m = vs_vec3_along(off_m, direction, -t);
     return t > 0 && vs_vec3_dot(apart_m, apart_m) <= body->radius_m * body->radius_m ? t
-                                                                                    : (double)NAN;
+                                                                                     : (double)NAN;
 }
 
 /* Where ray and tube are nearest, if that is within the tube. */
@@ -106,9 +106,10 @@ static double tube_met_at(const vs_body *body, vs_vec3 from_m, vs_vec3 direction
     double share = below > 1e-12 * a * c ? (a * e - b * d) / below : 0;
     share = fmin(fmax(share, 0), 1);
     double t = (b * share - d) / a;
-    vs_vec3 apart_m = vs_vec3_sub(vs_vec3_along(off_m, direction, t), vs_vec3_scale(body->axis, share));
+    vs_vec3 apart_m =
+        vs_vec3_sub(vs_vec3_along(off_m, direction, t), vs_vec3_scale(body->axis, share));
     return t > 0 && vs_vec3_dot(apart_m, apart_m) <= body->radius_m * body->radius_m ? t
-                                                                                    : (double)NAN;
+                                                                                     : (double)NAN;
 }
 
 double vs_body_met_at(const vs_body *body, vs_vec3 from_m, vs_vec3 direction) {
@@ -138,6 +139,5 @@ vs_bands vs_body_nits(const vs_body *body, const vs_emitter *emitter, vs_vec3 ca
                               emitter->axis};
     vs_vec3 way = vs_vec3_unit(vs_vec3_sub(camera_m, emitter->at_m));
     double profile = vs_point_source_profile(&source, way);
-    return vs_bands_scale(emitter->strength,
-                          profile / (VS_PI * body->radius_m * body->radius_m));
+    return vs_bands_scale(emitter->strength, profile / (VS_PI * body->radius_m * body->radius_m));
 }

@@ -16,8 +16,8 @@ typedef struct {
     vs_vec3 at_m; /* middle; a tube's start */
     vs_vec3 axis; /* a tube's run, to its end [m] */
     double radius_m;
-    vs_rect rect; /* panel, card */
-    vs_vec3 normal; /* of the plane that stands for its depth, towards the camera */
+    vs_rect rect;       /* panel, card */
+    vs_vec3 normal;     /* of the plane that stands for its depth, towards the camera */
     double reflectance; /* of a card that has one; else 0 */
 } vs_body;
 

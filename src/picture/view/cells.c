@@ -224,11 +224,8 @@ static void begin_item(part *p, size_t x, size_t y, size_t side, uint16_t label,
     if (p->field->scale[label] == 0) {
         return;
     }
-    item it = {.x = (uint16_t)x,
-               .y = (uint16_t)y,
-               .side = (uint16_t)side,
-               .kind = kind,
-               .label = label};
+    item it = {
+        .x = (uint16_t)x, .y = (uint16_t)y, .side = (uint16_t)side, .kind = kind, .label = label};
     it.whole = all_of_kind(p, x, y, side, kind);
     if (it.whole) {
         choose_whole(p, &it);
@@ -395,11 +392,19 @@ static void lay_part(const part *p, const item *it) {
 
 /* ---- taking or halving ---- */
 
+/* Of all that is seen there, and of the quantity itself, which is part of that. */
 static double tolerance_of(const part *p, const item *it) {
+    double own = 0;
+    for (int i = 0; i < it->count; i++) {
+        for (int n = 0; n < VS_CELLS_CHANNELS; n++) {
+            own += (double)p->c->value[it->sample[i]][n] / (VS_CELLS_CHANNELS * it->count);
+        }
+    }
     size_t across = (p->grid->across - 1) / p->grid->cell;
     size_t x = (p->x + it->x) / p->grid->cell, y = (p->y + it->y) / p->grid->cell;
     const float *list = it->whole ? p->field->tolerance : p->field->tolerance_mixed;
-    return (double)list[y * across + x] * (double)p->field->scale[it->label];
+    return (double)list[y * across + x] * (double)p->field->scale[it->label] +
+           (double)p->field->relative * own;
 }
 
 /* How far the middle is from what the corners say; the most of all channels. */

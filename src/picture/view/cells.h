@@ -18,23 +18,25 @@ typedef struct {
     uint16_t x, y;
 } vs_cells_place;
 
-/* The grid of pixels, a little larger than the picture: whole cells and a closing row and column. */
+/* The grid of pixels, a little larger than the picture: whole cells and a closing row and column.
+ */
 typedef struct {
-    size_t width, height;         /* of the picture */
-    size_t across, down;          /* of the grid, in pixels */
-    size_t cell;                  /* side of the largest cells: a power of two */
-    const uint16_t *label;        /* across x down: what each pixel sees */
+    size_t width, height;  /* of the picture */
+    size_t across, down;   /* of the grid, in pixels */
+    size_t cell;           /* side of the largest cells: a power of two */
+    const uint16_t *label; /* across x down: what each pixel sees */
 } vs_cells_grid;
 
 /* One quantity. */
 typedef struct {
-    const uint16_t *kind;      /* one a label: labels of one kind are one smooth thing */
-    const float *scale;        /* one a label: tolerance times this; 0: nothing to work out */
-    const float *tolerance;    /* one a cell of the grid's size: where all is of one kind */
+    const uint16_t *kind;         /* one a label: labels of one kind are one smooth thing */
+    const float *scale;           /* one a label: tolerance times this; 0: nothing to work out */
+    const float *tolerance;       /* one a cell of the grid's size: where all is of one kind */
     const float *tolerance_mixed; /* and where it is not */
-    const vs_lines *edge;      /* NULL: none; cells down to edge_least are halved at these */
-    size_t edge_least;         /* [pixels] */
-    bool edge_spread;          /* pixels on an edge take the mean of several rays */
+    float relative;               /* [1] and so much of the quantity itself */
+    const vs_lines *edge;         /* NULL: none; cells down to edge_least are halved at these */
+    size_t edge_least;            /* [pixels] */
+    bool edge_spread;             /* pixels on an edge take the mean of several rays */
     bool (*fine)(void *context, double x, double y, double side); /* whether to halve it anyhow;
                                                                      may be NULL */
     void (*ask)(void *context, const vs_cells_place *place, size_t count,
@@ -42,7 +44,7 @@ typedef struct {
     void (*ask_spread)(void *context, const vs_cells_place *place, size_t count,
                        float (*value)[VS_CELLS_CHANNELS]);
     void *context;
-    size_t least;              /* [pixels] cells are not halved below this: 1 for all */
+    size_t least;                      /* [pixels] cells are not halved below this: 1 for all */
     float *into[2][VS_CELLS_CHANNELS]; /* planes of the picture, added to; second may be NULL */
 } vs_cells_field;
 

@@ -74,6 +74,42 @@ double vs_develop_signal(const vs_camera *camera, vs_develop_as as, double nits)
     return signal_of(&d, vs_camera_linear(camera, nits));
 }
 
+#define BT709_PRIMARIES 1         /* ITU-T H.273 table 2 */
+#define DISPLAY_GAMMA   (1 / 2.4) /* ITU-R BT.1886: what BT.709 signals are looked at through */
+#define SRGB_GAMMA      0.45455   /* PNG, 11.3.2.5: beside an sRGB chunk */
+
+vs_png_colour vs_develop_colour(const vs_camera *camera, vs_develop_as as) {
+    /* transfer: ITU-T H.273 table 3 */
+    static const vs_png_colour bt709 = {BT709_PRIMARIES, 1, false, DISPLAY_GAMMA, NULL};
+    static const vs_png_colour linear = {BT709_PRIMARIES, 8, false, 1, NULL};
+    static const vs_png_colour srgb = {BT709_PRIMARIES, 13, true, SRGB_GAMMA, NULL};
+    static const vs_png_colour pq = {BT709_PRIMARIES, 16, false, 0, NULL};
+    static const vs_png_colour hlg = {BT709_PRIMARIES, 18, false, 0, NULL};
+    static const vs_png_colour acescct = {0, 0, false, 0, "ACEScct code values, BT.709 primaries"};
+    static const vs_png_colour log_curve = {
+        0, 0, false, 0, "code values of the camera's log curve, BT.709 primaries"};
+    if (as != VS_DEVELOP_LOG) {
+        return as == VS_DEVELOP_LINEAR ? linear : bt709;
+    }
+    switch (camera->curve.kind) {
+    case VS_CURVE_LINEAR:
+        return linear;
+    case VS_CURVE_BT709:
+        return bt709;
+    case VS_CURVE_SRGB:
+        return srgb;
+    case VS_CURVE_PQ:
+        return pq;
+    case VS_CURVE_HLG:
+        return hlg;
+    case VS_CURVE_ACESCCT:
+        return acescct;
+    case VS_CURVE_LOG:
+        break;
+    }
+    return log_curve;
+}
+
 #define TABLE_SIZE ((EXPONENT_TOP - EXPONENT_LOW) << (23 - BITS_BETWEEN))
 
 static float float_of(uint32_t bits) {

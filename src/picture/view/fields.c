@@ -9,14 +9,15 @@
 #include "veilstop/base/units.h"
 #include "veilstop/light/kernel.h"
 
-#define LUX_RELATIVE   1e-4 /* [1] tolerance of light on surfaces */
-#define SHAFT_LEAST    4    /* [pixels] cells that an edge of a shaft crosses */
-#define SOFT_LEAST     4    /* [pixels] cells in a penumbra */
-#define BEAM_SHARE     0.5  /* [1] of a beam's radius: cells in it are no larger */
-#define SOURCE_MARGIN  0.5  /* [1] of a cell: a lamp this near counts as in it */
+#define RELATIVE      0.01 /* [1] of a quantity itself: in what is seen it counts no more */
+#define LUX_RELATIVE  1e-4 /* [1] tolerance of light on surfaces */
+#define SHAFT_LEAST   4    /* [pixels] cells that an edge of a shaft crosses */
+#define SOFT_LEAST    4    /* [pixels] cells in a penumbra */
+#define BEAM_SHARE    0.5  /* [1] of a beam's radius: cells in it are no larger */
+#define SOURCE_MARGIN 0.5  /* [1] of a cell: a lamp this near counts as in it */
 
-#define BOUNCE_LEAST   8    /* [pixels] its smallest cells */
-#define FAINT          1e-9 /* [1] of a veil's way: less haze has no colour to tell */
+#define BOUNCE_LEAST 16   /* [pixels] its smallest cells */
+#define FAINT        1e-9 /* [1] of a veil's way: less haze has no colour to tell */
 
 vs_sight vs_frame_sight(const vs_frame_kept *k, const vs_way *way, double x, double y) {
     vs_vec3 direction = vs_frame_direction(k, x, y);
@@ -84,8 +85,8 @@ static void ask_veil(void *context, const vs_cells_place *place, size_t count,
             const vs_cells_place *p = &place[first + i];
             a->w->sight[i] = vs_frame_sight(a->k, vs_frame_way(a->k, p->x, p->y), p->x, p->y);
         }
-        note(a->w, vs_airlight_fast_many(&a->w->work, &a->k->look.hazed, a->emitter, a->w->sight,
-                                         n, nits));
+        note(a->w, vs_airlight_fast_many(&a->w->work, &a->k->look.hazed, a->emitter, a->w->sight, n,
+                                         nits));
         for (size_t i = 0; i < n; i++) {
             keep_bands(nits[i], value[first + i]);
         }
@@ -95,9 +96,9 @@ static void ask_veil(void *context, const vs_cells_place *place, size_t count,
 static vs_bands lux_at(const asker *a, const vs_way *way, double x, double y) {
     vs_bands lux = vs_bands_grey(0);
     if (way->reflectance > 0) {
-        note(a->w, vs_illuminance(&a->w->work, &a->k->look.hazed, a->emitter,
-                                  vs_frame_surface_at(a->k, way, x, y), way->normal, LUX_RELATIVE,
-                                  &lux));
+        note(a->w,
+             vs_illuminance(&a->w->work, &a->k->look.hazed, a->emitter,
+                            vs_frame_surface_at(a->k, way, x, y), way->normal, LUX_RELATIVE, &lux));
     }
     return lux;
 }
@@ -114,7 +115,8 @@ static void ask_lux(void *context, const vs_cells_place *place, size_t count,
 /* The mean of four rays through a pixel that a shadow's edge crosses. */
 static void ask_lux_spread(void *context, const vs_cells_place *place, size_t count,
                            float (*value)[VS_CELLS_CHANNELS]) {
-    static const double dx[] = {0.125, 0.375, -0.125, -0.375}, dy[] = {-0.375, 0.125, 0.375, -0.125};
+    static const double dx[] = {0.125, 0.375, -0.125, -0.375},
+                        dy[] = {-0.375, 0.125, 0.375, -0.125};
     const asker *a = context;
     for (size_t i = 0; i < count; i++) {
         const vs_way *way = vs_frame_way(a->k, place[i].x, place[i].y);
@@ -211,7 +213,8 @@ void vs_frame_ask_nodes(vs_frame_kept *k, size_t worker, size_t light, size_t fi
         place[i].x = (uint16_t)((first + i) % nodes_across(k) * k->grid.cell);
         place[i].y = (uint16_t)((first + i) / nodes_across(k) * k->grid.cell);
     }
-    float(*veil)[VS_BAND_COUNT] = (float(*)[VS_BAND_COUNT])node_value(k, k->node_veil, light, first);
+    float(*veil)[VS_BAND_COUNT] =
+        (float(*)[VS_BAND_COUNT])node_value(k, k->node_veil, light, first);
     float(*lux)[VS_BAND_COUNT] = (float(*)[VS_BAND_COUNT])node_value(k, k->node_lux, light, first);
     if (k->hazed_air) {
         ask_veil(&a, place, count, veil);
@@ -250,6 +253,7 @@ void vs_frame_lay_light(vs_frame_kept *k, size_t worker, size_t light, size_t pa
     size_t least = k->detail == VS_FRAME_COARSE ? cell : 1;
     vs_cells_field veil = {.kind = k->group_kind,
                            .scale = k->veil_scale,
+                           .relative = RELATIVE,
                            .tolerance = k->tolerance,
                            .tolerance_mixed = k->tolerance_mixed,
                            .edge = &k->shaft[light],
@@ -260,6 +264,7 @@ void vs_frame_lay_light(vs_frame_kept *k, size_t worker, size_t light, size_t pa
                            .least = least};
     vs_cells_field lux = {.kind = k->own_kind,
                           .scale = k->lux_scale,
+                          .relative = RELATIVE,
                           .tolerance = k->tolerance,
                           .tolerance_mixed = k->tolerance,
                           .edge = &k->shadow[light],
@@ -321,8 +326,8 @@ static vs_status lux_bounced(vs_frame_kept *k, vs_airlight *work, vs_vec3 p_m, v
         const vs_emitter *e = &k->predictor->hazed_light[i];
         k->direct[i] = vs_bands_grey(0);
         if (vs_bands_luminance(e->strength) > 0 && k->hazed_air) {
-            status = vs_illuminance(work, &k->look.hazed, e, p_m, normal, LUX_RELATIVE,
-                                    &k->direct[i]);
+            status =
+                vs_illuminance(work, &k->look.hazed, e, p_m, normal, LUX_RELATIVE, &k->direct[i]);
         }
     }
     if (computed(k) && status == VS_OK) {
@@ -387,8 +392,9 @@ void vs_frame_lay_bounced(vs_frame_kept *k, size_t worker) {
     size_t cell = k->grid.cell, start = VS_FRAME_BOUNCE_CELLS * cell;
     size_t least = k->detail == VS_FRAME_COARSE ? start : BOUNCE_LEAST;
     size_t across = (k->grid.across - 1) / start * start, down = (k->grid.down - 1) / start * start;
-    vs_cells_field field = {.kind = k->group_kind,
+    vs_cells_field field = {.kind = k->air_kind,
                             .scale = k->veil_scale,
+                            .relative = RELATIVE,
                             .tolerance = k->tolerance,
                             .tolerance_mixed = k->tolerance_mixed,
                             .ask = ask_bounced_veil,

@@ -14,18 +14,18 @@ static vs_bands sky_nits(const vs_frame_kept *k, size_t portal) {
     for (size_t i = 0; i < k->scene->light_count; i++) {
         const vs_light *light = &k->scene->light[i];
         if (light->kind == VS_LIGHT_SKY && light->through == portal && pane > 0) {
-            nits = vs_bands_add(nits,
-                                vs_bands_scale(k->predictor->hazed_light[i].strength, 1 / pane));
+            nits =
+                vs_bands_add(nits, vs_bands_scale(k->predictor->hazed_light[i].strength, 1 / pane));
         }
     }
     return nits;
 }
 
 static vs_bands card_nits(const vs_frame_kept *k, const vs_scene_point *point) {
-    return vs_bands_grey(point->kind == VS_POINT_NITS    ? point->value
-                         : point->kind == VS_POINT_STOPS ? vs_camera_grey_nits(k->camera) *
-                                                               exp2(point->value)
-                                                         : 0);
+    return vs_bands_grey(point->kind == VS_POINT_NITS ? point->value
+                         : point->kind == VS_POINT_STOPS
+                             ? vs_camera_grey_nits(k->camera) * exp2(point->value)
+                             : 0);
 }
 
 vs_bands vs_frame_own_nits(const vs_frame_kept *k, const vs_way *way) {

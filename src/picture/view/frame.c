@@ -11,10 +11,11 @@
 #include "veilstop/base/units.h"
 #include "veilstop/light/kernel.h"
 
-#define TOLERANCE_FINE   0.01 /* [1] of what is seen and the camera's floor: a seventieth of a stop */
-#define ROWS             16   /* of a job of finishing */
-#define RAY_RELATIVE     1e-5 /* [1] tolerance of light on surfaces, of one ray asked for */
-#define PLANES           6    /* of three bands: hazed, transmission, veil, indirect, lux, bounced */
+#define TOLERANCE_FINE 0.01 /* [1] of what is seen and the camera's floor: a seventieth of a stop  \
+                             */
+#define ROWS         16     /* of a job of finishing */
+#define RAY_RELATIVE 1e-5   /* [1] tolerance of light on surfaces, of one ray asked for */
+#define PLANES       6      /* of three bands: hazed, transmission, veil, indirect, lux, bounced */
 
 static void each_plain(void *self, size_t count,
                        void (*job)(void *context, size_t worker, size_t i), void *context) {
@@ -44,9 +45,9 @@ static vs_view view_of(const vs_camera *camera, size_t width, size_t height) {
 static void cut_planes(vs_frame_kept *k) {
     size_t pixels = k->width * k->height;
     float *next = k->memory;
-    vs_frame_plane *plane[PLANES] = {&k->layers.hazed,    &k->layers.transmission,
-                                     &k->layers.veil,     &k->layers.indirect,
-                                     &k->lux,             &k->bounced_lux};
+    vs_frame_plane *plane[PLANES] = {&k->layers.hazed, &k->layers.transmission,
+                                     &k->layers.veil,  &k->layers.indirect,
+                                     &k->lux,          &k->bounced_lux};
     for (size_t p = 0; p < PLANES; p++) {
         for (int band = 0; band < VS_BAND_COUNT; band++) {
             plane[p]->band[band] = next;
@@ -132,8 +133,8 @@ vs_status vs_frame_open(vs_frame *frame, vs_predictor *predictor, size_t shot, s
     k->height = height;
     k->view = view_of(k->camera, width, height);
     k->room_extinction_per_m = calloc(k->scene->room_count + 1, sizeof(double));
-    vs_status status = k->room_extinction_per_m ? vs_predictor_turn_to(predictor, k->shot)
-                                                : VS_ERR_MEMORY;
+    vs_status status =
+        k->room_extinction_per_m ? vs_predictor_turn_to(predictor, k->shot) : VS_ERR_MEMORY;
     if (status == VS_OK) {
         status = clear_lights(k);
     }
@@ -185,6 +186,7 @@ void vs_frame_close(vs_frame *frame) {
     free(k->label);
     free(k->group_kind);
     free(k->own_kind);
+    free(k->air_kind);
     free(k->veil_scale);
     free(k->lux_scale);
     free(k->edge);
@@ -302,8 +304,7 @@ static double node_nits(const vs_frame_kept *k, size_t x, size_t y, double *veil
             lux += luminance_of(k->node_lux + at);
         }
     }
-    double through = vs_bands_luminance(
-        vs_frame_dimming(k, way, (double)px, (double)py, &depth_m));
+    double through = vs_bands_luminance(vs_frame_dimming(k, way, (double)px, (double)py, &depth_m));
     return *veil + way->open * through * lux * way->reflectance / VS_PI;
 }
 
@@ -319,7 +320,8 @@ static void set_tolerances(vs_frame_kept *k) {
                 least_veil = fmin(least_veil, veil);
             }
             k->tolerance[y * across + x] = (float)(TOLERANCE_FINE * (least + floor_nits));
-            k->tolerance_mixed[y * across + x] = (float)(TOLERANCE_FINE * (least_veil + floor_nits));
+            k->tolerance_mixed[y * across + x] =
+                (float)(TOLERANCE_FINE * (least_veil + floor_nits));
         }
     }
 }

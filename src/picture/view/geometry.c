@@ -30,8 +30,8 @@ static void make_grid(vs_frame_kept *k) {
     size_t whole = VS_FRAME_BOUNCE_CELLS * cell; /* bounced light begins with cells this large */
     k->grid.across = (k->width + whole - 1) / whole * whole + 1;
     k->grid.down = (k->height + whole - 1) / whole * whole + 1;
-    vs_lines_frame f = {k->view,         k->width, k->height, cell, vs_frame_cells_across(k),
-                        vs_frame_cells_down(k)};
+    vs_lines_frame f = {
+        k->view, k->width, k->height, cell, vs_frame_cells_across(k), vs_frame_cells_down(k)};
     k->lines_frame = f;
 }
 
@@ -168,15 +168,18 @@ static vs_status kinds(vs_frame_kept *k) {
     size_t count = k->ways.count;
     k->group_kind = calloc(count, sizeof *k->group_kind);
     k->own_kind = calloc(count, sizeof *k->own_kind);
+    k->air_kind = calloc(count, sizeof *k->air_kind);
     k->veil_scale = calloc(count, sizeof *k->veil_scale);
     k->lux_scale = calloc(count, sizeof *k->lux_scale);
     k->own = calloc(VS_WAYS_MAX, sizeof *k->own);
-    if (!k->group_kind || !k->own_kind || !k->veil_scale || !k->lux_scale || !k->own) {
+    if (!k->group_kind || !k->own_kind || !k->air_kind || !k->veil_scale || !k->lux_scale ||
+        !k->own) {
         return VS_ERR_MEMORY;
     }
     for (size_t i = 0; i < count; i++) {
         double reflectance = k->ways.item[i].reflectance;
         k->group_kind[i] = k->ways.item[i].group;
+        k->air_kind[i] = k->ways.item[i].air;
         k->own_kind[i] = (uint16_t)i;
         k->veil_scale[i] = 1;
         k->lux_scale[i] = reflectance > 0 ? (float)(VS_PI / reflectance) : 0;

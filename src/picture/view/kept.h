@@ -8,8 +8,8 @@
 #include "shot/predict/look.h"
 #include "veilstop/picture/frame.h"
 
-#define VS_FRAME_BATCH   64 /* rays asked for together */
-#define VS_FRAME_PART_CELLS_X 4 /* first cells across a part that one worker lays at a time */
+#define VS_FRAME_BATCH        64 /* rays asked for together */
+#define VS_FRAME_PART_CELLS_X 4  /* first cells across a part that one worker lays at a time */
 #define VS_FRAME_PART_CELLS_Y 2
 
 #define VS_FRAME_BOUNCE_CELLS 2 /* first cells a side, for bounced light */
@@ -45,8 +45,8 @@ typedef struct {
     vs_ways ways;
     vs_cells_grid grid;
     uint16_t *label;
-    uint16_t *group_kind, *own_kind; /* one a way: for veils, for surfaces */
-    float *veil_scale, *lux_scale, *lux_all_scale;
+    uint16_t *group_kind, *own_kind, *air_kind; /* one a way: for veils, surfaces, bounced veils */
+    float *veil_scale, *lux_scale;
     vs_lines_frame lines_frame;
     vs_lines outline;
     vs_lines *shaft, *shadow; /* one a light */

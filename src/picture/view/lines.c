@@ -145,9 +145,8 @@ void vs_lines_add_outlines(vs_lines *lines, const vs_lines_frame *f, const vs_st
 /* The ray from a light past a corner, on to where it cannot matter. */
 static void add_corner_ray(vs_lines *lines, const vs_lines_frame *f, const vs_emitter *e,
                            vs_vec3 corner_m) {
-    vs_vec3 way = e->kind == VS_EMITTER_PARALLEL
-                      ? e->axis
-                      : vs_vec3_sub(corner_m, vs_emitter_middle(e));
+    vs_vec3 way =
+        e->kind == VS_EMITTER_PARALLEL ? e->axis : vs_vec3_sub(corner_m, vs_emitter_middle(e));
     double length_m = vs_vec3_length(way);
     if (length_m > 0) {
         add_segment(lines, f, corner_m, vs_vec3_along(corner_m, way, BEAM_FAR_M / length_m));
@@ -179,7 +178,8 @@ void vs_lines_add_shafts(vs_lines *lines, const vs_lines_frame *f, const vs_stag
     } else if (e->kind == VS_EMITTER_LINE) {
         add_segment(lines, f, e->at_m, vs_vec3_along(e->at_m, e->axis, e->length_m));
     }
-    for (size_t i = 0; i < cutter_count(stage); i++) {
+    bool soft = e->kind == VS_EMITTER_RECT || e->kind == VS_EMITTER_LINE;
+    for (size_t i = 0; i < cutter_count(stage) && !soft; i++) {
         const vs_rect *rect = cutter(stage, i);
         vs_vec3 corner[4];
         if (!cuts(e, rect)) {
@@ -217,8 +217,7 @@ static void throw_from_point(vs_lines *lines, const vs_lines_frame *f, const vs_
     double from = vs_vec3_dot(a, onto->normal) / h, slope = vs_vec3_dot(step, onto->normal) / h;
     double t0 = 0, t1 = 1;
     /* the share of the way to the plane at which the edge is: over 0, at most 1 */
-    if (!narrow(from, slope, FAR_SHARE, &t0, &t1) ||
-        !narrow(-from, -slope, -1 - 1e-6, &t0, &t1)) {
+    if (!narrow(from, slope, FAR_SHARE, &t0, &t1) || !narrow(-from, -slope, -1 - 1e-6, &t0, &t1)) {
         return;
     }
     vs_vec3 p = vs_vec3_along(a, step, t0), q = vs_vec3_along(a, step, t1);

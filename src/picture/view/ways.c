@@ -128,7 +128,8 @@ static void end_at_body(const vs_ways *ways, const vs_sight *sight, size_t index
 /* The nearest body before the end of a ray; bodies.count where there is none. */
 static size_t nearest_body(const vs_ways *ways, const vs_sight *sight, double *length_m) {
     size_t best = ways->bodies->count;
-    double end_m = sight->end == VS_SIGHT_OUTSIDE ? (double)INFINITY : sight->length_m + CARD_SLACK_M;
+    double end_m =
+        sight->end == VS_SIGHT_OUTSIDE ? (double)INFINITY : sight->length_m + CARD_SLACK_M;
     for (size_t i = 0; i < ways->bodies->count; i++) {
         double at_m = vs_body_met_at(&ways->bodies->item[i], sight->at_m, sight->direction);
         if (at_m < end_m) {
@@ -140,17 +141,19 @@ static size_t nearest_body(const vs_ways *ways, const vs_sight *sight, double *l
     return best;
 }
 
-static bool same(const vs_way *a, const vs_way *b) {
-    return a->end == b->end && a->index == b->index && a->side == b->side &&
-           a->crossing_count == b->crossing_count && a->room[0] == b->room[0] &&
+static bool same_air(const vs_way *a, const vs_way *b) {
+    return a->crossing_count == b->crossing_count && a->room[0] == b->room[0] &&
            memcmp(a->crossing, b->crossing, a->crossing_count * sizeof *a->crossing) == 0;
+}
+
+static bool same(const vs_way *a, const vs_way *b) {
+    return a->end == b->end && a->index == b->index && a->side == b->side && same_air(a, b);
 }
 
 /* Walls of one room seen through the same openings run on into one another. */
 static bool same_group(const vs_way *a, const vs_way *b) {
     bool end = a->end == b->end && a->index == b->index && (a->end == VS_WAY_WALL || same(a, b));
-    return end && a->crossing_count == b->crossing_count && a->room[0] == b->room[0] &&
-           memcmp(a->crossing, b->crossing, a->crossing_count * sizeof *a->crossing) == 0;
+    return end && same_air(a, b);
 }
 
 static size_t keep(vs_ways *ways, const vs_way *way) {
@@ -159,11 +162,13 @@ static size_t keep(vs_ways *ways, const vs_way *way) {
     }
     size_t place = ways->count++;
     ways->item[place] = *way;
-    ways->item[place].group = (uint16_t)place;
-    for (size_t i = 0; i < place; i++) {
+    ways->item[place].group = ways->item[place].air = (uint16_t)place;
+    for (size_t i = place; i-- > 0;) { /* the first of its like names it */
         if (same_group(way, &ways->item[i])) {
             ways->item[place].group = ways->item[i].group;
-            break;
+        }
+        if (same_air(way, &ways->item[i])) {
+            ways->item[place].air = ways->item[i].air;
         }
     }
     return place;

@@ -11,9 +11,10 @@
 #include "veilstop/light/sight.h"
 #include "veilstop/shot/stage.h"
 
-#define VS_WAY_CROSSINGS_MAX 8      /* openings and nets that a way tells apart; then it goes on as
-                                       if there were no more */
-#define VS_WAYS_MAX          4096   /* ways in a picture: our choice */
+#define VS_WAY_CROSSINGS_MAX                                                                       \
+    8                    /* openings and nets that a way tells apart; then it goes on as           \
+                            if there were no more */
+#define VS_WAYS_MAX 4096 /* ways in a picture: our choice */
 
 typedef enum { VS_WAY_WALL, VS_WAY_SCREEN, VS_WAY_OUTSIDE, VS_WAY_BODY } vs_way_end;
 
@@ -27,13 +28,14 @@ typedef struct {
     size_t index; /* room, screen, portal or body */
     int side;     /* face of the room; 1 the front of a screen */
     size_t crossing_count;
-    size_t crossing[VS_WAY_CROSSINGS_MAX];       /* portals, then screens after all portals */
-    size_t room[VS_WAY_CROSSINGS_MAX + 1];       /* before each crossing, and after the last */
-    vs_way_plane at[VS_WAY_CROSSINGS_MAX + 1];   /* of each crossing, and of the end */
-    double open;                                 /* transmittance of all that is crossed */
-    vs_vec3 normal;                              /* of a surface, towards the camera */
-    double reflectance;                          /* 0: gives nothing back */
+    size_t crossing[VS_WAY_CROSSINGS_MAX];     /* portals, then screens after all portals */
+    size_t room[VS_WAY_CROSSINGS_MAX + 1];     /* before each crossing, and after the last */
+    vs_way_plane at[VS_WAY_CROSSINGS_MAX + 1]; /* of each crossing, and of the end */
+    double open;                               /* transmittance of all that is crossed */
+    vs_vec3 normal;                            /* of a surface, towards the camera */
+    double reflectance;                        /* 0: gives nothing back */
     uint16_t group; /* ways of one group run on into one another without a step in depth */
+    uint16_t air;   /* ways of one air run through the same rooms' haze */
 } vs_way;
 
 typedef struct {
