@@ -156,7 +156,7 @@ static vs_status rooms_of(drawing *d, size_t shot, size_t column, double *room_e
     for (size_t r = 0; r < scene->room_count && status == VS_OK; r++) {
         d->thickest_per_m[r] = fmax(d->thickest_per_m[r], room_extinction_per_m[r]);
     }
-    size_t room = vs_space_room_at(&d->predictor.stage->space, camera_of(d, shot)->at_m);
+    size_t room = vs_space_room_at(&d->predictor.geometry->space, camera_of(d, shot)->at_m);
     *density = vs_density_of(
         status == VS_OK && room != VS_SPACE_OUTSIDE ? room_extinction_per_m[room] : 0, haze);
     return status;

@@ -13,8 +13,9 @@
 #define TUBE_RADIUS_M    0.013 /* [m] a fluorescent tube of 26 mm */
 #define CARD_HALF_M      0.07  /* [m] a card the size of a hand */
 #define CARD_HALF_PIXELS 3.5   /* [pixels] and at least this */
-#define BALL_PIXELS      0.75 /* [pixels] radius: smaller ones are drawn as large, and as much dimmer \
-                               */
+#define BALL_PIXELS                                                                                \
+    0.75 /* [pixels] radius: smaller ones are drawn as large, and as much dimmer                   \
+          */
 
 static double pixel_at(const vs_view *view, vs_vec3 at_m, double pixel) {
     return pixel * fabs(vs_vec3_dot(vs_vec3_sub(at_m, view->at_m), view->forward));
@@ -40,7 +41,7 @@ static bool make_light(vs_body *body, const vs_emitter *e, const vs_light *light
         body->normal = e->rect.normal;
         return vs_vec3_dot(way, e->rect.normal) > 0;
     } else {
-        return false; /* a window, or a fed panel, which is a screen */
+        return false; /* a window, or a fed panel, which is a blocker */
     }
     body->normal = vs_vec3_unit(way);
     return vs_vec3_length(way) > body->radius_m &&
@@ -61,9 +62,10 @@ static void make_card(vs_body *body, const vs_scene_point *point, size_t i, cons
         vs_rect_facing(point->at_m, vs_vec3_add(point->at_m, facing), 2 * half_m, 2 * half_m);
 }
 
-vs_status vs_bodies_init(vs_bodies *bodies, const vs_stage *stage, const vs_scene_shot *shot,
-                         const vs_emitter *emitter, const vs_view *view, double pixel) {
-    const vs_scene *scene = stage->scene;
+vs_status vs_bodies_init(vs_bodies *bodies, const vs_scene_geometry *geometry,
+                         const vs_scene_shot *shot, const vs_emitter *emitter, const vs_view *view,
+                         double pixel) {
+    const vs_scene *scene = geometry->scene;
     bodies->count = 0;
     bodies->item = calloc(scene->light_count + shot->point_count + 1, sizeof *bodies->item);
     if (!bodies->item) {

@@ -6,7 +6,7 @@
 
 #include "veilstop/camera/view.h"
 #include "veilstop/light/emitter.h"
-#include "veilstop/shot/stage.h"
+#include "veilstop/shot/scene_geometry.h"
 
 typedef enum { VS_BODY_BALL, VS_BODY_TUBE, VS_BODY_PANEL, VS_BODY_CARD } vs_body_kind;
 
@@ -28,7 +28,7 @@ typedef struct {
 
 /* Those of a shot's lights that shine towards the camera, and cards for its points.
  * pixel  [1] size of a pixel at distance 1.  Errors: VS_ERR_MEMORY. */
-VS_WARN_UNUSED vs_status vs_bodies_init(vs_bodies *bodies, const vs_stage *stage,
+VS_WARN_UNUSED vs_status vs_bodies_init(vs_bodies *bodies, const vs_scene_geometry *geometry,
                                         const vs_scene_shot *shot, const vs_emitter *emitter,
                                         const vs_view *view, double pixel);
 void vs_bodies_free(vs_bodies *bodies);

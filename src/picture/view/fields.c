@@ -7,7 +7,7 @@
 
 #include "picture/view/kept.h"
 #include "veilstop/base/units.h"
-#include "veilstop/light/kernel.h"
+#include "veilstop/light/airlight_fast.h"
 
 #define RELATIVE      0.01 /* [1] of a quantity itself: in what is seen it counts no more */
 #define LUX_RELATIVE  1e-4 /* [1] tolerance of light on surfaces */
@@ -19,14 +19,14 @@
 #define BOUNCE_LEAST 16   /* [pixels] its smallest cells */
 #define FAINT        1e-9 /* [1] of a veil's way: less haze has no colour to tell */
 
-vs_sight vs_frame_sight(const vs_frame_kept *k, const vs_way *way, double x, double y) {
+vs_camera_ray vs_frame_sight(const vs_frame_kept *k, const vs_way *way, double x, double y) {
     vs_vec3 direction = vs_frame_direction(k, x, y);
     double stretch = vs_vec3_length(direction), length_m = INFINITY;
     if (way->end == VS_WAY_BODY) {
         length_m = stretch * vs_way_at(&way->at[way->crossing_count], k->view.at_m, direction);
     }
-    return vs_sight_along(&k->look.hazed, k->view.at_m, vs_vec3_scale(direction, 1 / stretch),
-                          length_m);
+    return vs_camera_ray_along(&k->setup.hazed, k->view.at_m, vs_vec3_scale(direction, 1 / stretch),
+                               length_m);
 }
 
 vs_vec3 vs_frame_surface_at(const vs_frame_kept *k, const vs_way *way, double x, double y) {
@@ -42,7 +42,7 @@ static double depth_of(const vs_frame_kept *k, const vs_way *way, double x, doub
     double before_m = 0, depth = 0;
     for (size_t i = 0; i <= way->crossing_count; i++) {
         double at_m = vs_way_at(&way->at[i], k->view.at_m, direction);
-        depth += (at_m - before_m) * vs_medium_extinction_per_m(&k->look.hazed, way->room[i]);
+        depth += (at_m - before_m) * vs_medium_extinction_per_m(&k->setup.hazed, way->room[i]);
         before_m = at_m;
     }
     *depth_m = way->end == VS_WAY_OUTSIDE ? (double)INFINITY : before_m;
@@ -51,7 +51,7 @@ static double depth_of(const vs_frame_kept *k, const vs_way *way, double x, doub
 
 vs_bands vs_frame_dimming(const vs_frame_kept *k, const vs_way *way, double x, double y,
                           double *depth_m) {
-    return vs_medium_transmission(&k->look.hazed, depth_of(k, way, x, y, depth_m));
+    return vs_medium_transmission(&k->setup.hazed, depth_of(k, way, x, y, depth_m));
 }
 
 /* ---- one light ---- */
@@ -83,9 +83,9 @@ static void ask_veil(void *context, const vs_cells_place *place, size_t count,
         size_t n = count - first < VS_FRAME_BATCH ? count - first : VS_FRAME_BATCH;
         for (size_t i = 0; i < n; i++) {
             const vs_cells_place *p = &place[first + i];
-            a->w->sight[i] = vs_frame_sight(a->k, vs_frame_way(a->k, p->x, p->y), p->x, p->y);
+            a->w->ray[i] = vs_frame_sight(a->k, vs_frame_way(a->k, p->x, p->y), p->x, p->y);
         }
-        note(a->w, vs_airlight_fast_many(&a->w->work, &a->k->look.hazed, a->emitter, a->w->sight, n,
+        note(a->w, vs_airlight_fast_many(&a->w->work, &a->k->setup.hazed, a->emitter, a->w->ray, n,
                                          nits));
         for (size_t i = 0; i < n; i++) {
             keep_bands(nits[i], value[first + i]);
@@ -97,7 +97,7 @@ static vs_bands lux_at(const asker *a, const vs_way *way, double x, double y) {
     vs_bands lux = vs_bands_grey(0);
     if (way->reflectance > 0) {
         note(a->w,
-             vs_illuminance(&a->w->work, &a->k->look.hazed, a->emitter,
+             vs_illuminance(&a->w->work, &a->k->setup.hazed, a->emitter,
                             vs_frame_surface_at(a->k, way, x, y), way->normal, LUX_RELATIVE, &lux));
     }
     return lux;
@@ -296,20 +296,20 @@ static bool computed(const vs_frame_kept *k) {
     return k->scene->indirect == VS_INDIRECT_COMPUTED;
 }
 
-static vs_status veil_bounced(vs_frame_kept *k, vs_airlight *work, const vs_sight *sight,
+static vs_status veil_bounced(vs_frame_kept *k, vs_airlight *work, const vs_camera_ray *ray,
                               vs_bands *veil) {
     double everywhere = k->scene->indirect == VS_INDIRECT_NITS ? k->scene->indirect_nits : 0;
     vs_status status = VS_OK;
-    *veil = vs_airlight_ambient(&k->look.hazed, sight, everywhere);
+    *veil = vs_airlight_ambient(&k->setup.hazed, ray, everywhere);
     for (size_t i = 0; i < k->scene->light_count && computed(k) && status == VS_OK; i++) {
         const vs_emitter *e = &k->predictor->hazed_light[i];
         k->once[i] = vs_bands_grey(0);
         if (vs_bands_luminance(e->strength) > 0) {
-            status = vs_airlight_fast(work, &k->look.hazed, sight, e, &k->once[i]);
+            status = vs_airlight_fast(work, &k->setup.hazed, ray, e, &k->once[i]);
         }
     }
     if (computed(k) && status == VS_OK) {
-        vs_bounce_veil(&k->predictor->hazed_bounce, &k->look.hazed, sight, k->once, k->share);
+        vs_bounce_veil(&k->predictor->hazed_bounce, &k->setup.hazed, ray, k->once, k->share);
     }
     for (size_t i = 0; i < k->scene->light_count && computed(k); i++) {
         *veil = vs_bands_add(*veil, k->share[i]);
@@ -327,11 +327,11 @@ static vs_status lux_bounced(vs_frame_kept *k, vs_airlight *work, vs_vec3 p_m, v
         k->direct[i] = vs_bands_grey(0);
         if (vs_bands_luminance(e->strength) > 0 && k->hazed_air) {
             status =
-                vs_illuminance(work, &k->look.hazed, e, p_m, normal, LUX_RELATIVE, &k->direct[i]);
+                vs_illuminance(work, &k->setup.hazed, e, p_m, normal, LUX_RELATIVE, &k->direct[i]);
         }
     }
     if (computed(k) && status == VS_OK) {
-        vs_bounce_lux(&k->predictor->hazed_bounce, &k->look.hazed, p_m, normal,
+        vs_bounce_lux(&k->predictor->hazed_bounce, &k->setup.hazed, p_m, normal,
                       k->hazed_air ? k->direct : NULL, k->share);
     }
     for (size_t i = 0; i < k->scene->light_count && computed(k); i++) {
@@ -342,11 +342,11 @@ static vs_status lux_bounced(vs_frame_kept *k, vs_airlight *work, vs_vec3 p_m, v
 
 vs_status vs_frame_bounced(vs_frame_kept *k, vs_airlight *work, const vs_way *way, double x,
                            double y, vs_bands *veil, vs_bands *lux) {
-    vs_sight sight = vs_frame_sight(k, way, x, y);
+    vs_camera_ray ray = vs_frame_sight(k, way, x, y);
     vs_status status = VS_OK;
     *veil = *lux = vs_bands_grey(0);
     if (k->hazed_air) {
-        status = veil_bounced(k, work, &sight, veil);
+        status = veil_bounced(k, work, &ray, veil);
     }
     if (status == VS_OK && way->reflectance > 0) {
         status = lux_bounced(k, work, vs_frame_surface_at(k, way, x, y), way->normal, lux);
@@ -360,11 +360,11 @@ static void ask_bounced_veil(void *context, const vs_cells_place *place, size_t 
     const asker *a = context;
     for (size_t i = 0; i < count; i++) {
         const vs_way *way = vs_frame_way(a->k, place[i].x, place[i].y);
-        vs_sight sight = vs_frame_sight(a->k, way, place[i].x, place[i].y);
+        vs_camera_ray ray = vs_frame_sight(a->k, way, place[i].x, place[i].y);
         vs_bands veil;
         double depth_m;
         vs_bands through = vs_frame_dimming(a->k, way, place[i].x, place[i].y, &depth_m);
-        note(a->w, veil_bounced(a->k, &a->w->work, &sight, &veil));
+        note(a->w, veil_bounced(a->k, &a->w->work, &ray, &veil));
         for (int band = 0; band < VS_BAND_COUNT; band++) {
             double haze = 1 - through.v[band];
             value[i][band] = haze > FAINT ? (float)(veil.v[band] / haze) : 0;

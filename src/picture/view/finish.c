@@ -8,12 +8,12 @@
 #include "veilstop/base/units.h"
 
 /* The skies behind an opening: its pane is counted with the way. */
-static vs_bands sky_nits(const vs_frame_kept *k, size_t portal) {
+static vs_bands sky_nits(const vs_frame_kept *k, size_t opening) {
     vs_bands nits = vs_bands_grey(0);
-    double pane = k->predictor->stage->portal[portal].transmittance;
+    double pane = k->predictor->geometry->opening[opening].transmittance;
     for (size_t i = 0; i < k->scene->light_count; i++) {
         const vs_light *light = &k->scene->light[i];
-        if (light->kind == VS_LIGHT_SKY && light->through == portal && pane > 0) {
+        if (light->kind == VS_LIGHT_SKY && light->through == opening && pane > 0) {
             nits =
                 vs_bands_add(nits, vs_bands_scale(k->predictor->hazed_light[i].strength, 1 / pane));
         }
@@ -29,12 +29,12 @@ static vs_bands card_nits(const vs_frame_kept *k, const vs_scene_point *point) {
 }
 
 vs_bands vs_frame_own_nits(const vs_frame_kept *k, const vs_way *way) {
-    const vs_stage *stage = k->predictor->stage;
+    const vs_scene_geometry *geometry = k->predictor->geometry;
     if (way->end == VS_WAY_OUTSIDE) {
         return sky_nits(k, way->index);
     }
-    if (way->end == VS_WAY_SCREEN) {
-        size_t light = stage->screen_light[way->index];
+    if (way->end == VS_WAY_BLOCKER) {
+        size_t light = geometry->blocker_light[way->index];
         return light != VS_NONE && way->side ? k->predictor->hazed_light[light].strength
                                              : vs_bands_grey(0);
     }

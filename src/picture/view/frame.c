@@ -9,13 +9,14 @@
 
 #include "picture/view/kept.h"
 #include "veilstop/base/units.h"
-#include "veilstop/light/kernel.h"
+#include "veilstop/light/airlight_fast.h"
 
-#define TOLERANCE_FINE 0.01 /* [1] of what is seen and the camera's floor: a seventieth of a stop  \
-                             */
-#define ROWS         16     /* of a job of finishing */
-#define RAY_RELATIVE 1e-5   /* [1] tolerance of light on surfaces, of one ray asked for */
-#define PLANES       6      /* of three bands: hazed, transmission, veil, indirect, lux, bounced */
+#define TOLERANCE_FINE                                                                             \
+    0.01                  /* [1] of what is seen and the camera's floor: a seventieth of a stop    \
+                           */
+#define ROWS         16   /* of a job of finishing */
+#define RAY_RELATIVE 1e-5 /* [1] tolerance of light on surfaces, of one ray asked for */
+#define PLANES       6    /* of three bands: hazed, transmission, veil, indirect, lux, bounced */
 
 static void each_plain(void *self, size_t count,
                        void (*job)(void *context, size_t worker, size_t i), void *context) {
@@ -65,11 +66,11 @@ static vs_status make_workers(vs_frame_kept *k) {
     for (size_t i = 0; i < k->runner->workers && status == VS_OK; i++) {
         vs_frame_worker *w = &k->worker[i];
         status = vs_airlight_init(&w->work);
-        w->sight = malloc(VS_FRAME_BATCH * sizeof *w->sight);
+        w->ray = malloc(VS_FRAME_BATCH * sizeof *w->ray);
         if (status == VS_OK) {
-            status = w->sight ? vs_cells_init(&w->cells, VS_FRAME_PART_CELLS_X * k->grid.cell,
-                                              VS_FRAME_PART_CELLS_Y * k->grid.cell)
-                              : VS_ERR_MEMORY;
+            status = w->ray ? vs_cells_init(&w->cells, VS_FRAME_PART_CELLS_X * k->grid.cell,
+                                            VS_FRAME_PART_CELLS_Y * k->grid.cell)
+                            : VS_ERR_MEMORY;
         }
     }
     return status;
@@ -103,8 +104,9 @@ static vs_status make_memory(vs_frame_kept *k) {
 /* The lights in clear air, for what does not hang on the haze. */
 static vs_status clear_lights(vs_frame_kept *k) {
     vs_predictor *p = k->predictor;
-    k->look = vs_look_make(p, k->shot, p->clear_air);
-    return vs_stage_lights(p->stage, k->shot, &k->look.clear, p->dim, &p->work, p->clear_light);
+    k->setup = vs_camera_setup_make(p, k->shot, p->clear_air);
+    return vs_scene_emitters(p->geometry, k->shot, &k->setup.clear, p->dim, &p->work,
+                             p->clear_light);
 }
 
 static bool size_good(size_t width, size_t height) {
@@ -134,7 +136,7 @@ vs_status vs_frame_open(vs_frame *frame, vs_predictor *predictor, size_t shot, s
     k->view = view_of(k->camera, width, height);
     k->room_extinction_per_m = calloc(k->scene->room_count + 1, sizeof(double));
     vs_status status =
-        k->room_extinction_per_m ? vs_predictor_turn_to(predictor, k->shot) : VS_ERR_MEMORY;
+        k->room_extinction_per_m ? vs_predictor_set_openings(predictor, k->shot) : VS_ERR_MEMORY;
     if (status == VS_OK) {
         status = clear_lights(k);
     }
@@ -154,7 +156,7 @@ static void free_workers(vs_frame_kept *k) {
     for (size_t i = 0; k->worker && i < k->runner->workers; i++) {
         vs_airlight_free(&k->worker[i].work);
         vs_cells_free(&k->worker[i].cells);
-        free(k->worker[i].sight);
+        free(k->worker[i].ray);
     }
     free(k->worker);
 }
@@ -222,11 +224,12 @@ static vs_status take_haze(vs_frame_kept *k, const double *room_extinction_per_m
         k->room_extinction_per_m[r] = room_extinction_per_m[r];
         k->hazed_air = k->hazed_air || room_extinction_per_m[r] > 0;
     }
-    vs_status status = vs_predictor_turn_to(k->predictor, k->shot);
+    vs_status status = vs_predictor_set_openings(k->predictor, k->shot);
     if (status == VS_OK) {
-        k->look = vs_look_make(k->predictor, k->shot, k->room_extinction_per_m);
-        status = vs_stage_lights(k->predictor->stage, k->shot, &k->look.hazed, k->predictor->dim,
-                                 &k->predictor->work, k->predictor->hazed_light);
+        k->setup = vs_camera_setup_make(k->predictor, k->shot, k->room_extinction_per_m);
+        status =
+            vs_scene_emitters(k->predictor->geometry, k->shot, &k->setup.hazed, k->predictor->dim,
+                              &k->predictor->work, k->predictor->hazed_light);
     }
     return status;
 }
@@ -270,7 +273,7 @@ static void first_job(void *context, size_t worker, size_t i) {
         vs_predictor *p = k->predictor;
         if (k->scene->indirect == VS_INDIRECT_COMPUTED) {
             vs_bounce_free(&p->hazed_bounce);
-            vs_status status = vs_bounce_solve(&p->bounces[p->in_hand], &k->look.hazed,
+            vs_status status = vs_bounce_solve(&p->bounces[p->in_hand], &k->setup.hazed,
                                                p->hazed_light, &p->hazed_bounce);
             w->status = status != VS_OK ? status : w->status;
         }
@@ -403,7 +406,7 @@ vs_status vs_frame_look(vs_frame *frame, const double *room_extinction_per_m,
 static vs_status direct_of(vs_frame_kept *k, const vs_way *way, double x, double y, vs_bands *veil,
                            vs_bands *lux) {
     vs_airlight *work = &k->worker[0].work;
-    vs_sight sight = vs_frame_sight(k, way, x, y);
+    vs_camera_ray ray = vs_frame_sight(k, way, x, y);
     vs_status status = VS_OK;
     for (size_t i = 0; i < k->scene->light_count && status == VS_OK; i++) {
         const vs_emitter *e = &k->predictor->hazed_light[i];
@@ -411,10 +414,10 @@ static vs_status direct_of(vs_frame_kept *k, const vs_way *way, double x, double
         if (!shines(k, i)) {
             continue;
         }
-        status = vs_airlight_fast(work, &k->look.hazed, &sight, e, &more);
+        status = vs_airlight_fast(work, &k->setup.hazed, &ray, e, &more);
         *veil = vs_bands_add(*veil, more);
         if (status == VS_OK && way->reflectance > 0) {
-            status = vs_illuminance(work, &k->look.hazed, e, vs_frame_surface_at(k, way, x, y),
+            status = vs_illuminance(work, &k->setup.hazed, e, vs_frame_surface_at(k, way, x, y),
                                     way->normal, RAY_RELATIVE, &more);
             *lux = vs_bands_add(*lux, more);
         }

@@ -200,8 +200,8 @@ static vs_status light_lines(vs_frame_kept *k) {
         vs_lines_begin(&k->shaft[i], &k->lines_frame);
         vs_lines_begin(&k->shadow[i], &k->lines_frame);
         if (vs_bands_luminance(e->strength) > 0) {
-            vs_lines_add_shafts(&k->shaft[i], &k->lines_frame, k->predictor->stage, e);
-            vs_lines_add_shadows(&k->shadow[i], &k->lines_frame, k->predictor->stage, e);
+            vs_lines_add_shafts(&k->shaft[i], &k->lines_frame, k->predictor->geometry, e);
+            vs_lines_add_shadows(&k->shadow[i], &k->lines_frame, k->predictor->geometry, e);
         }
         vs_status status = vs_lines_end(&k->shaft[i]);
         if (status == VS_OK) {
@@ -218,20 +218,20 @@ vs_status vs_frame_geometry(vs_frame_kept *k) {
     make_grid(k);
     k->label = malloc(k->grid.across * k->grid.down * sizeof *k->label);
     k->grid.label = k->label;
-    k->ways.stage = k->predictor->stage;
+    k->ways.geometry = k->predictor->geometry;
     k->ways.bodies = &k->bodies;
     k->ways.view = k->view;
-    k->ways.clear = k->look.clear;
+    k->ways.clear = k->setup.clear;
     k->ways.item = calloc(VS_WAYS_MAX, sizeof *k->ways.item);
     if (!k->label || !k->ways.item) {
         return VS_ERR_MEMORY;
     }
     double pixel = 2 * k->view.half_width / (double)k->width;
-    vs_status status = vs_bodies_init(&k->bodies, k->predictor->stage, k->shot,
+    vs_status status = vs_bodies_init(&k->bodies, k->predictor->geometry, k->shot,
                                       k->predictor->clear_light, &k->view, pixel);
     vs_lines_begin(&k->outline, &k->lines_frame);
     if (status == VS_OK) {
-        vs_lines_add_outlines(&k->outline, &k->lines_frame, k->predictor->stage, &k->bodies);
+        vs_lines_add_outlines(&k->outline, &k->lines_frame, k->predictor->geometry, &k->bodies);
         status = vs_lines_end(&k->outline);
     }
     if (status == VS_OK) {

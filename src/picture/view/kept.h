@@ -5,7 +5,7 @@
 
 #include "picture/view/cells.h"
 #include "picture/view/ways.h"
-#include "shot/predict/look.h"
+#include "shot/predict/camera_setup.h"
 #include "veilstop/picture/frame.h"
 
 #define VS_FRAME_BATCH        64 /* rays asked for together */
@@ -27,7 +27,7 @@ typedef struct {
 typedef struct {
     vs_airlight work;
     vs_cells cells;
-    vs_sight *sight; /* VS_FRAME_BATCH */
+    vs_camera_ray *ray; /* VS_FRAME_BATCH */
     vs_status status;
 } vs_frame_worker;
 
@@ -58,7 +58,7 @@ typedef struct {
     vs_cells wide; /* the whole grid, for bounced light */
 
     /* the haze in hand */
-    vs_look look;
+    vs_camera_setup setup;
     double *room_extinction_per_m;
     vs_frame_detail detail;
     bool hazed_air;
@@ -94,8 +94,8 @@ static inline size_t vs_frame_cells_down(const vs_frame_kept *k) {
 VS_WARN_UNUSED vs_status vs_frame_geometry(vs_frame_kept *k);
 
 /* ---- fields.c: rays to light ---- */
-/* The line of sight of a place of the grid, in the haze, to what is seen there. */
-vs_sight vs_frame_sight(const vs_frame_kept *k, const vs_way *way, double x, double y);
+/* The line of ray of a place of the grid, in the haze, to what is seen there. */
+vs_camera_ray vs_frame_sight(const vs_frame_kept *k, const vs_way *way, double x, double y);
 /* Where that is, on a surface. */
 vs_vec3 vs_frame_surface_at(const vs_frame_kept *k, const vs_way *way, double x, double y);
 /* Transmission of haze alone to what is seen, and how far along the camera's axis it is. */

@@ -123,19 +123,19 @@ static void add_body(vs_lines *lines, const vs_lines_frame *f, const vs_body *bo
     }
 }
 
-void vs_lines_add_outlines(vs_lines *lines, const vs_lines_frame *f, const vs_stage *stage,
-                           const vs_bodies *bodies) {
-    for (size_t r = 0; r < stage->space.room_count; r++) {
+void vs_lines_add_outlines(vs_lines *lines, const vs_lines_frame *f,
+                           const vs_scene_geometry *geometry, const vs_bodies *bodies) {
+    for (size_t r = 0; r < geometry->space.room_count; r++) {
         for (int face = 0; face < VS_FACE_COUNT; face++) {
-            vs_rect rect = vs_surfaces_face(&stage->room[r], face);
+            vs_rect rect = vs_surfaces_face(&geometry->room[r], face);
             add_rect(lines, f, &rect);
         }
     }
-    for (size_t i = 0; i < stage->space.portal_count; i++) {
-        add_rect(lines, f, &stage->portal[i].rect);
+    for (size_t i = 0; i < geometry->space.opening_count; i++) {
+        add_rect(lines, f, &geometry->opening[i].rect);
     }
-    for (size_t i = 0; i < stage->space.screen_count; i++) {
-        add_rect(lines, f, &stage->screen[i].rect);
+    for (size_t i = 0; i < geometry->space.blocker_count; i++) {
+        add_rect(lines, f, &geometry->blocker[i].rect);
     }
     for (size_t i = 0; i < bodies->count; i++) {
         add_body(lines, f, &bodies->item[i]);
@@ -162,25 +162,25 @@ static bool cuts(const vs_emitter *e, const vs_rect *rect) {
     return fabs(vs_vec3_dot(off_m, rect->normal)) > VS_SPACE_SKIN_M;
 }
 
-static const vs_rect *cutter(const vs_stage *stage, size_t i) {
-    size_t portals = stage->space.portal_count;
-    return i < portals ? &stage->portal[i].rect : &stage->screen[i - portals].rect;
+static const vs_rect *cutter(const vs_scene_geometry *geometry, size_t i) {
+    size_t openings = geometry->space.opening_count;
+    return i < openings ? &geometry->opening[i].rect : &geometry->blocker[i - openings].rect;
 }
 
-static size_t cutter_count(const vs_stage *stage) {
-    return stage->space.portal_count + stage->space.screen_count;
+static size_t cutter_count(const vs_scene_geometry *geometry) {
+    return geometry->space.opening_count + geometry->space.blocker_count;
 }
 
-void vs_lines_add_shafts(vs_lines *lines, const vs_lines_frame *f, const vs_stage *stage,
-                         const vs_emitter *e) {
+void vs_lines_add_shafts(vs_lines *lines, const vs_lines_frame *f,
+                         const vs_scene_geometry *geometry, const vs_emitter *e) {
     if (e->kind == VS_EMITTER_RECT) {
         add_rect(lines, f, &e->rect);
     } else if (e->kind == VS_EMITTER_LINE) {
         add_segment(lines, f, e->at_m, vs_vec3_along(e->at_m, e->axis, e->length_m));
     }
     bool soft = e->kind == VS_EMITTER_RECT || e->kind == VS_EMITTER_LINE;
-    for (size_t i = 0; i < cutter_count(stage) && !soft; i++) {
-        const vs_rect *rect = cutter(stage, i);
+    for (size_t i = 0; i < cutter_count(geometry) && !soft; i++) {
+        const vs_rect *rect = cutter(geometry, i);
         vs_vec3 corner[4];
         if (!cuts(e, rect)) {
             continue;
@@ -239,10 +239,10 @@ static void throw_parallel(vs_lines *lines, const vs_lines_frame *f, const vs_re
     }
 }
 
-static void throw_all(vs_lines *lines, const vs_lines_frame *f, const vs_stage *stage,
+static void throw_all(vs_lines *lines, const vs_lines_frame *f, const vs_scene_geometry *geometry,
                       const vs_emitter *e, const vs_rect *onto) {
-    for (size_t i = 0; i < cutter_count(stage); i++) {
-        const vs_rect *rect = cutter(stage, i);
+    for (size_t i = 0; i < cutter_count(geometry); i++) {
+        const vs_rect *rect = cutter(geometry, i);
         vs_vec3 corner[4];
         if (rect == onto || !cuts(e, rect)) {
             continue;
@@ -259,18 +259,18 @@ static void throw_all(vs_lines *lines, const vs_lines_frame *f, const vs_stage *
     }
 }
 
-void vs_lines_add_shadows(vs_lines *lines, const vs_lines_frame *f, const vs_stage *stage,
-                          const vs_emitter *e) {
-    for (size_t r = 0; r < stage->space.room_count; r++) {
+void vs_lines_add_shadows(vs_lines *lines, const vs_lines_frame *f,
+                          const vs_scene_geometry *geometry, const vs_emitter *e) {
+    for (size_t r = 0; r < geometry->space.room_count; r++) {
         for (int face = 0; face < VS_FACE_COUNT; face++) {
-            vs_rect rect = vs_surfaces_face(&stage->room[r], face);
+            vs_rect rect = vs_surfaces_face(&geometry->room[r], face);
             if (vs_vec3_dot(vs_vec3_sub(f->view.at_m, rect.center_m), rect.normal) > 0) {
-                throw_all(lines, f, stage, e, &rect);
+                throw_all(lines, f, geometry, e, &rect);
             }
         }
     }
-    for (size_t i = 0; i < stage->space.screen_count; i++) {
-        throw_all(lines, f, stage, e, &stage->screen[i].rect);
+    for (size_t i = 0; i < geometry->space.blocker_count; i++) {
+        throw_all(lines, f, geometry, e, &geometry->blocker[i].rect);
     }
 }
 

@@ -7,7 +7,7 @@
 
 #include "picture/view/bodies.h"
 #include "veilstop/light/emitter.h"
-#include "veilstop/shot/stage.h"
+#include "veilstop/shot/scene_geometry.h"
 
 typedef struct {
     float x0, y0, x1, y1; /* [pixels], middles of pixels at whole numbers */
@@ -35,15 +35,15 @@ void vs_lines_begin(vs_lines *lines, const vs_lines_frame *frame);
 VS_WARN_UNUSED vs_status vs_lines_end(vs_lines *lines);
 void vs_lines_free(vs_lines *lines);
 
-/* Outlines of rooms, openings, screens and bodies. */
-void vs_lines_add_outlines(vs_lines *lines, const vs_lines_frame *frame, const vs_stage *stage,
-                           const vs_bodies *bodies);
+/* Outlines of rooms, openings, blockers and bodies. */
+void vs_lines_add_outlines(vs_lines *lines, const vs_lines_frame *frame,
+                           const vs_scene_geometry *geometry, const vs_bodies *bodies);
 /* Edges of an emitter's light in the air. */
-void vs_lines_add_shafts(vs_lines *lines, const vs_lines_frame *frame, const vs_stage *stage,
-                         const vs_emitter *emitter);
+void vs_lines_add_shafts(vs_lines *lines, const vs_lines_frame *frame,
+                         const vs_scene_geometry *geometry, const vs_emitter *emitter);
 /* Edges of its shadows on surfaces; those of an area as if it shone from its middle. */
-void vs_lines_add_shadows(vs_lines *lines, const vs_lines_frame *frame, const vs_stage *stage,
-                          const vs_emitter *emitter);
+void vs_lines_add_shadows(vs_lines *lines, const vs_lines_frame *frame,
+                          const vs_scene_geometry *geometry, const vs_emitter *emitter);
 
 /* Whether one crosses a square of pixels; the square lies within one cell of the grid. */
 bool vs_lines_cross(const vs_lines *lines, double x, double y, double side);

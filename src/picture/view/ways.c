@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* From a ray to its way: the sight's own walk through the rooms, then which openings and nets its
+/* From a ray to its way: the ray's own walk through the rooms, then which openings and nets its
  * steps were, then whether a lamp or a card stands before its end. */
 #include "picture/view/ways.h"
 
@@ -18,29 +18,22 @@ static vs_way_plane plane_of(vs_vec3 normal, vs_vec3 p_m) {
     return plane;
 }
 
-static bool holds(const vs_rect *rect, vs_vec3 p_m) {
-    vs_vec3 off_m = vs_vec3_sub(p_m, rect->center_m);
-    return fabs(vs_vec3_dot(off_m, rect->normal)) <= VS_SPACE_SKIN_M &&
-           fabs(vs_vec3_dot(off_m, rect->u)) <= rect->half_u_m + VS_SPACE_SKIN_M &&
-           fabs(vs_vec3_dot(off_m, rect->v)) <= rect->half_v_m + VS_SPACE_SKIN_M;
-}
-
 /* The opening or net at a place on a ray; false where there is none. */
 static bool crossing_at(const vs_space *space, vs_vec3 p_m, size_t before, size_t after,
                         size_t *index, const vs_rect **rect, double *transmittance) {
-    for (size_t i = 0; i < space->portal_count && before != after; i++) {
-        const vs_portal *p = &space->portal[i];
-        if (holds(&p->rect, p_m) && (p->room[0] == before || p->room[1] == before)) {
+    for (size_t i = 0; i < space->opening_count && before != after; i++) {
+        const vs_opening *p = &space->opening[i];
+        if (vs_rect_holds(&p->rect, p_m) && vs_opening_joins(p, before)) {
             *index = i;
             *rect = &p->rect;
             *transmittance = p->transmittance;
             return true;
         }
     }
-    for (size_t i = 0; i < space->screen_count; i++) {
-        const vs_screen *s = &space->screen[i];
-        if (s->transmittance > 0 && holds(&s->rect, p_m)) {
-            *index = space->portal_count + i;
+    for (size_t i = 0; i < space->blocker_count; i++) {
+        const vs_blocker *s = &space->blocker[i];
+        if (s->transmittance > 0 && vs_rect_holds(&s->rect, p_m)) {
+            *index = space->opening_count + i;
             *rect = &s->rect;
             *transmittance = s->transmittance;
             return true;
@@ -49,13 +42,13 @@ static bool crossing_at(const vs_space *space, vs_vec3 p_m, size_t before, size_
     return false;
 }
 
-static void cross(vs_way *way, const vs_space *space, const vs_sight *sight, double at_m,
+static void cross(vs_way *way, const vs_space *space, const vs_camera_ray *ray, double at_m,
                   size_t before, size_t after) {
     size_t index;
     const vs_rect *rect;
     double transmittance;
     if (way->crossing_count < VS_WAY_CROSSINGS_MAX &&
-        crossing_at(space, vs_sight_point(sight, at_m), before, after, &index, &rect,
+        crossing_at(space, vs_camera_ray_point(ray, at_m), before, after, &index, &rect,
                     &transmittance)) {
         way->crossing[way->crossing_count] = index;
         way->at[way->crossing_count] = plane_of(rect->normal, rect->center_m);
@@ -65,73 +58,73 @@ static void cross(vs_way *way, const vs_space *space, const vs_sight *sight, dou
 }
 
 /* Crossings up to a distance. */
-static void follow(vs_way *way, const vs_space *space, const vs_sight *sight, double to_m) {
+static void follow(vs_way *way, const vs_space *space, const vs_camera_ray *ray, double to_m) {
     way->open = 1;
-    way->room[0] = sight->piece_count > 0 ? sight->piece[0].room : VS_SPACE_OUTSIDE;
-    for (size_t i = 1; i < sight->piece_count && sight->piece[i].from_m < to_m; i++) {
-        cross(way, space, sight, sight->piece[i].from_m, sight->piece[i - 1].room,
-              sight->piece[i].room);
+    way->room[0] = ray->segment_count > 0 ? ray->segment[0].room : VS_SPACE_OUTSIDE;
+    for (size_t i = 1; i < ray->segment_count && ray->segment[i].from_m < to_m; i++) {
+        cross(way, space, ray, ray->segment[i].from_m, ray->segment[i - 1].room,
+              ray->segment[i].room);
     }
 }
 
-static void end_at_wall(const vs_ways *ways, const vs_sight *sight, vs_way *way) {
-    vs_vec3 p_m = vs_sight_point(sight, sight->length_m);
+static void end_at_wall(const vs_ways *ways, const vs_camera_ray *ray, vs_way *way) {
+    vs_vec3 p_m = vs_camera_ray_point(ray, ray->length_m);
     way->end = VS_WAY_WALL;
-    way->index = sight->end_index;
+    way->index = ray->end_index;
     if (way->index == VS_SPACE_OUTSIDE) {
-        way->normal = vs_vec3_scale(sight->direction, -1);
+        way->normal = vs_vec3_scale(ray->direction, -1);
     } else {
-        way->side = vs_stage_face(ways->stage, way->index, p_m, &way->normal);
+        way->side = vs_scene_geometry_face(ways->geometry, way->index, p_m, &way->normal);
         way->reflectance =
-            ways->stage->face_reflectance[way->index * VS_FACE_COUNT + (size_t)way->side];
+            ways->geometry->face_reflectance[way->index * VS_FACE_COUNT + (size_t)way->side];
     }
     way->at[way->crossing_count] = plane_of(way->normal, p_m);
 }
 
-static void end_at_screen(const vs_ways *ways, const vs_sight *sight, vs_way *way) {
-    const vs_rect *rect = &ways->stage->screen[sight->end_index].rect;
-    bool front = vs_vec3_dot(rect->normal, sight->direction) < 0;
-    way->end = VS_WAY_SCREEN;
-    way->index = sight->end_index;
+static void end_at_blocker(const vs_ways *ways, const vs_camera_ray *ray, vs_way *way) {
+    const vs_rect *rect = &ways->geometry->blocker[ray->end_index].rect;
+    bool front = vs_vec3_dot(rect->normal, ray->direction) < 0;
+    way->end = VS_WAY_BLOCKER;
+    way->index = ray->end_index;
     way->side = front;
     way->normal = front ? rect->normal : vs_vec3_scale(rect->normal, -1);
-    way->reflectance = ways->stage->screen_reflectance[sight->end_index];
+    way->reflectance = ways->geometry->blocker_reflectance[ray->end_index];
     way->at[way->crossing_count] = plane_of(rect->normal, rect->center_m);
 }
 
-static void end_outside(const vs_ways *ways, const vs_sight *sight, vs_way *way) {
-    const vs_rect *rect = &ways->stage->portal[sight->end_index].rect;
+static void end_outside(const vs_ways *ways, const vs_camera_ray *ray, vs_way *way) {
+    const vs_rect *rect = &ways->geometry->opening[ray->end_index].rect;
     way->end = VS_WAY_OUTSIDE;
-    way->index = sight->end_index;
-    way->open *= ways->stage->portal[sight->end_index].transmittance;
-    way->normal = vs_vec3_scale(sight->direction, -1);
+    way->index = ray->end_index;
+    way->open *= ways->geometry->opening[ray->end_index].transmittance;
+    way->normal = vs_vec3_scale(ray->direction, -1);
     way->at[way->crossing_count] = plane_of(rect->normal, rect->center_m);
 }
 
-static void end_at_body(const vs_ways *ways, const vs_sight *sight, size_t index, double length_m,
-                        vs_way *way) {
+static void end_at_body(const vs_ways *ways, const vs_camera_ray *ray, size_t index,
+                        double length_m, vs_way *way) {
     const vs_body *body = &ways->bodies->item[index];
-    follow(way, &ways->stage->space, sight, length_m);
-    if (length_m > sight->length_m && sight->end == VS_SIGHT_OUTSIDE) {
-        size_t last = sight->piece[sight->piece_count - 1].room;
-        cross(way, &ways->stage->space, sight, sight->length_m, last, VS_SPACE_OUTSIDE);
+    follow(way, &ways->geometry->space, ray, length_m);
+    if (length_m > ray->length_m && ray->end == VS_CAMERA_RAY_OUTSIDE) {
+        size_t last = ray->segment[ray->segment_count - 1].room;
+        cross(way, &ways->geometry->space, ray, ray->length_m, last, VS_SPACE_OUTSIDE);
     }
     way->end = VS_WAY_BODY;
     way->index = index;
     way->normal = body->normal;
     way->at[way->crossing_count] = plane_of(body->normal, body->at_m);
     /* a card seen from behind: its face gives nothing to the camera */
-    way->side = vs_vec3_dot(body->normal, sight->direction) > 0;
+    way->side = vs_vec3_dot(body->normal, ray->direction) > 0;
     way->reflectance = way->side ? 0 : body->reflectance;
 }
 
 /* The nearest body before the end of a ray; bodies.count where there is none. */
-static size_t nearest_body(const vs_ways *ways, const vs_sight *sight, double *length_m) {
+static size_t nearest_body(const vs_ways *ways, const vs_camera_ray *ray, double *length_m) {
     size_t best = ways->bodies->count;
     double end_m =
-        sight->end == VS_SIGHT_OUTSIDE ? (double)INFINITY : sight->length_m + CARD_SLACK_M;
+        ray->end == VS_CAMERA_RAY_OUTSIDE ? (double)INFINITY : ray->length_m + CARD_SLACK_M;
     for (size_t i = 0; i < ways->bodies->count; i++) {
-        double at_m = vs_body_met_at(&ways->bodies->item[i], sight->at_m, sight->direction);
+        double at_m = vs_body_met_at(&ways->bodies->item[i], ray->at_m, ray->direction);
         if (at_m < end_m) {
             end_m = at_m;
             best = i;
@@ -176,20 +169,20 @@ static size_t keep(vs_ways *ways, const vs_way *way) {
 
 static vs_way follow_ray(const vs_ways *ways, vs_vec3 direction) {
     vs_vec3 unit = vs_vec3_unit(direction);
-    vs_sight sight = vs_sight_along(&ways->clear, ways->view.at_m, unit, INFINITY);
+    vs_camera_ray ray = vs_camera_ray_along(&ways->clear, ways->view.at_m, unit, INFINITY);
     double length_m;
-    size_t body = nearest_body(ways, &sight, &length_m);
+    size_t body = nearest_body(ways, &ray, &length_m);
     vs_way way = {0};
     if (body < ways->bodies->count) {
-        end_at_body(ways, &sight, body, length_m, &way);
+        end_at_body(ways, &ray, body, length_m, &way);
     } else {
-        follow(&way, &ways->stage->space, &sight, INFINITY);
-        if (sight.end == VS_SIGHT_AT_SCREEN) {
-            end_at_screen(ways, &sight, &way);
-        } else if (sight.end == VS_SIGHT_OUTSIDE) {
-            end_outside(ways, &sight, &way);
+        follow(&way, &ways->geometry->space, &ray, INFINITY);
+        if (ray.end == VS_CAMERA_RAY_AT_BLOCKER) {
+            end_at_blocker(ways, &ray, &way);
+        } else if (ray.end == VS_CAMERA_RAY_OUTSIDE) {
+            end_outside(ways, &ray, &way);
         } else {
-            end_at_wall(ways, &sight, &way);
+            end_at_wall(ways, &ray, &way);
         }
     }
     return way;

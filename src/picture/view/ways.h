@@ -8,15 +8,15 @@
 
 #include "picture/view/bodies.h"
 #include "veilstop/camera/view.h"
-#include "veilstop/light/sight.h"
-#include "veilstop/shot/stage.h"
+#include "veilstop/light/camera_ray.h"
+#include "veilstop/shot/scene_geometry.h"
 
 #define VS_WAY_CROSSINGS_MAX                                                                       \
     8                    /* openings and nets that a way tells apart; then it goes on as           \
                             if there were no more */
 #define VS_WAYS_MAX 4096 /* ways in a picture: our choice */
 
-typedef enum { VS_WAY_WALL, VS_WAY_SCREEN, VS_WAY_OUTSIDE, VS_WAY_BODY } vs_way_end;
+typedef enum { VS_WAY_WALL, VS_WAY_BLOCKER, VS_WAY_OUTSIDE, VS_WAY_BODY } vs_way_end;
 
 typedef struct {
     vs_vec3 normal;
@@ -25,10 +25,10 @@ typedef struct {
 
 typedef struct {
     vs_way_end end;
-    size_t index; /* room, screen, portal or body */
-    int side;     /* face of the room; 1 the front of a screen */
+    size_t index; /* room, blocker, opening or body */
+    int side;     /* face of the room; 1 the front of a blocker */
     size_t crossing_count;
-    size_t crossing[VS_WAY_CROSSINGS_MAX];     /* portals, then screens after all portals */
+    size_t crossing[VS_WAY_CROSSINGS_MAX];     /* openings, then blockers after all openings */
     size_t room[VS_WAY_CROSSINGS_MAX + 1];     /* before each crossing, and after the last */
     vs_way_plane at[VS_WAY_CROSSINGS_MAX + 1]; /* of each crossing, and of the end */
     double open;                               /* transmittance of all that is crossed */
@@ -39,7 +39,7 @@ typedef struct {
 } vs_way;
 
 typedef struct {
-    const vs_stage *stage;
+    const vs_scene_geometry *geometry;
     const vs_bodies *bodies;
     vs_view view;
     vs_medium clear; /* no haze: geometry alone */
