@@ -11,6 +11,7 @@ Q := $(if $(V),,@) # V=1 shows the commands
 VERSION := 0.1.0
 
 PKGS      := gsl libcjson libpng
+# Of OpenEXR the C core alone, which has no pkg-config file of its own.
 TEST_PKGS := cmocka libxml-2.0 zlib
 # Second parties of tests/outside alone: what they compute is held against what the program does.
 OUTSIDE_PKGS := OpenColorIO nlopt
@@ -41,8 +42,8 @@ $(error VARIANT must be release, debug, sanitized, valgrind or coverage (got $(V
 endif
 
 # pkg-config is asked only when something is built: a bare machine must reach `make deps` first.
-PKG_CFLAGS = $(shell pkg-config --cflags $(PKGS) $(TEST_PKGS))
-PKG_LIBS   = $(shell pkg-config --libs $(PKGS)) -lm
+PKG_CFLAGS = $(shell pkg-config --cflags $(PKGS) $(TEST_PKGS)) $(patsubst -I%,-isystem %,$(shell pkg-config --cflags OpenEXR))
+PKG_LIBS   = $(shell pkg-config --libs $(PKGS)) -lOpenEXRCore -lm
 TEST_LIBS  = $(shell pkg-config --libs $(TEST_PKGS))
 OUTSIDE_LIBS = $(shell pkg-config --libs $(OUTSIDE_PKGS)) -lstdc++
 CFLAGS_ALL = $(BASE_CFLAGS) $(CFLAGS_$(VARIANT)) $(PKG_CFLAGS) $(CFLAGS)

@@ -20,7 +20,7 @@ typedef enum {
     VS_EXIT_CONVERGENCE = 5
 } vs_exit;
 
-#define VS_CLI_OPTION_MAX  16 /* options of a command: our choice */
+#define VS_CLI_OPTION_MAX  18 /* options of a command: our choice */
 #define VS_CLI_REPEATS_MAX 64 /* values of an option that repeats: our choice */
 #define VS_CLI_OPERAND_MAX 4  /* words that are no options: our choice */
 

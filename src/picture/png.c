@@ -222,6 +222,7 @@ typedef struct {
     unsigned char *bytes, *row;
     size_t length, size;
     vs_png_size as; /* how large the file is to be */
+    const vs_png_colour *colour;
 } writer;
 
 static void put(png_structp png, png_bytep data, size_t count) {
@@ -262,6 +263,31 @@ static void fill_row(unsigned char *row, const vs_picture *picture, const vs_png
     }
 }
 
+/* What libpng 1.6 knows of, and the chunk that it does not. */
+static void write_colour(writer *w) {
+    const vs_png_colour *c = w->colour;
+    if (c->srgb) {
+        png_set_sRGB(w->png, w->info, PNG_sRGB_INTENT_PERCEPTUAL);
+    }
+    if (c->gamma > 0) {
+        png_set_gAMA(w->png, w->info, c->gamma);
+    }
+    png_write_info_before_PLTE(w->png, w->info);
+    if (c->primaries > 0) {
+        const png_byte points[4] = {(png_byte)c->primaries, (png_byte)c->transfer, 0, 1};
+        png_write_chunk(w->png, (png_const_bytep) "cICP", points, sizeof points);
+    }
+    if (c->note) {
+        char key[] = "Comment";
+        size_t length = strlen(c->note);
+        png_bytep chunk = png_malloc(w->png, sizeof key + length);
+        memcpy(chunk, key, sizeof key);
+        memcpy(chunk + sizeof key, c->note, length);
+        png_write_chunk(w->png, (png_const_bytep) "tEXt", chunk, sizeof key + length);
+        png_free(w->png, chunk);
+    }
+}
+
 static bool write_pixels(writer *w, const vs_picture *picture) {
     if (setjmp(png_jmpbuf(w->png))) {
         return false;
@@ -271,6 +297,7 @@ static bool write_pixels(writer *w, const vs_picture *picture) {
     png_set_IHDR(w->png, w->info, (png_uint_32)w->as.width, (png_uint_32)w->as.height,
                  picture->bits, PNG_COLOR_TYPE_RGB, PNG_INTERLACE_NONE,
                  PNG_COMPRESSION_TYPE_DEFAULT, PNG_FILTER_TYPE_DEFAULT);
+    write_colour(w);
     png_write_info(w->png, w->info);
     for (size_t y = 0; y < w->as.height; y++) {
         fill_row(w->row, picture, &w->as, y);
@@ -280,20 +307,15 @@ static bool write_pixels(writer *w, const vs_picture *picture) {
     return true;
 }
 
-vs_status vs_png_write(const vs_picture *picture, unsigned char **bytes, size_t *length) {
-    const vs_png_size as = {picture->width, picture->height, 1};
-    return vs_png_write_enlarged(picture, &as, bytes, length);
-}
-
-vs_status vs_png_write_enlarged(const vs_picture *picture, const vs_png_size *as,
-                                unsigned char **bytes, size_t *length) {
+static vs_status write_out(const vs_picture *picture, const vs_png_size *as,
+                           const vs_png_colour *colour, unsigned char **bytes, size_t *length) {
     *bytes = NULL;
     *length = 0;
     if (!picture->sample || as->factor < 1 || as->width > VS_PICTURE_SIDE_MAX ||
         as->height > VS_PICTURE_SIDE_MAX) {
         return VS_ERR_DOMAIN;
     }
-    writer w = {.as = *as};
+    writer w = {.as = *as, .colour = colour};
     w.row = malloc(6 * as->width); /* three samples of two bytes at most */
     w.png = png_create_write_struct(PNG_LIBPNG_VER_STRING, NULL, on_write_error, on_warning);
     w.info = w.png ? png_create_info_struct(w.png) : NULL;
@@ -307,4 +329,21 @@ vs_status vs_png_write_enlarged(const vs_picture *picture, const vs_png_size *as
     *bytes = w.bytes;
     *length = w.length;
     return VS_OK;
+}
+
+vs_status vs_png_write(const vs_picture *picture, unsigned char **bytes, size_t *length) {
+    const vs_png_colour none = {0};
+    return vs_png_write_colour(picture, &none, bytes, length);
+}
+
+vs_status vs_png_write_colour(const vs_picture *picture, const vs_png_colour *colour,
+                              unsigned char **bytes, size_t *length) {
+    const vs_png_size as = {picture->width, picture->height, 1};
+    return write_out(picture, &as, colour, bytes, length);
+}
+
+vs_status vs_png_write_enlarged(const vs_picture *picture, const vs_png_size *as,
+                                unsigned char **bytes, size_t *length) {
+    const vs_png_colour none = {0};
+    return write_out(picture, as, &none, bytes, length);
 }

@@ -1,9 +1,10 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* PNG in and out of memory, with libpng. Code values pass untouched: no gamma, no colour profile.
- * Source: W3C PNG (third edition) by libpng 1.6. */
+/* PNG in and out of memory, with libpng. Code values pass untouched: no gamma, no colour profile;
+ * what they mean may be told in the file. Source: W3C PNG (third edition) by libpng 1.6. */
 #ifndef VEILSTOP_PICTURE_PNG_H
 #define VEILSTOP_PICTURE_PNG_H
 
+#include <stdbool.h>
 #include <stddef.h>
 
 #include "veilstop/base/error.h"
@@ -31,6 +32,18 @@ VS_WARN_UNUSED vs_status vs_png_read(const void *bytes, size_t length, vs_pictur
  *  Errors: VS_ERR_DOMAIN (no picture), VS_ERR_MEMORY. */
 VS_WARN_UNUSED vs_status vs_png_write(const vs_picture *picture, unsigned char **bytes,
                                       size_t *length);
+
+/** What code values mean, told in the file. Zero throughout: nothing is told. */
+typedef struct {
+    unsigned primaries, transfer; /* code points of ITU-T H.273, full range RGB; 0: no cICP chunk */
+    bool srgb;                    /* an sRGB chunk */
+    double gamma;                 /* of a gAMA chunk, for readers that know no cICP; 0: none */
+    const char *note;             /* a tEXt chunk, "Comment"; NULL: none */
+} vs_png_colour;
+
+/** As vs_png_write, with what the code values mean (PNG third edition, 11.3.2). */
+VS_WARN_UNUSED vs_status vs_png_write_colour(const vs_picture *picture, const vs_png_colour *colour,
+                                             unsigned char **bytes, size_t *length);
 
 /** What a file has, and how it is kept: one pixel for factor x factor of the file. */
 typedef struct {

@@ -1,0 +1,48 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Scene light to code values: for a display, in the camera's own curve, or linear for checks.
+ * Sources: ITU-R BT.709-6 (display), camera/curve.h (the camera's). */
+#ifndef VEILSTOP_PICTURE_DEVELOP_H
+#define VEILSTOP_PICTURE_DEVELOP_H
+
+#include "veilstop/base/status.h"
+#include "veilstop/camera/camera.h"
+#include "veilstop/picture/frame.h"
+#include "veilstop/picture/picture.h"
+#include "veilstop/picture/png.h"
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+typedef enum {
+    VS_DEVELOP_DISPLAY, /* BT.709 signals, highlights rolled off to the camera's clip */
+    VS_DEVELOP_LOG,     /* the camera's own curve */
+    VS_DEVELOP_LINEAR   /* 16-bit code = 65535 x/8: for checks */
+} vs_develop_as;
+
+#define VS_DEVELOP_LINEAR_TOP 8.0 /* [scene-linear] full scale of LINEAR; contract */
+
+/** Scene-linear x to display light, 0 to 1: as it is up to 0.25, then straight in the logarithm,
+ * with no break in slope, so that the camera's clip is white. Checked: tests/unit/test_develop.c */
+double vs_develop_rolled_off(const vs_camera *camera, double x);
+
+/** What such code values are, for a PNG's head: H.273 code points where there are some, and a gamma
+ *  for readers that know no cICP; a camera's log curve has none but words. */
+vs_png_colour vs_develop_colour(const vs_camera *camera, vs_develop_as as);
+
+/** One signal [1] of a luminance [cd/m2] of one band. */
+double vs_develop_signal(const vs_camera *camera, vs_develop_as as, double nits);
+
+/** Lays a picture in light into a place of a picture in code values.
+ *  nits     a plane of width x height
+ *  picture  has room for it at x, y; with 8 bits DISPLAY and LOG are dithered by a fixed pattern of
+ *           half a code value, so that dark slopes show no steps
+ *  Errors: VS_ERR_DOMAIN, VS_ERR_MEMORY. */
+VS_WARN_UNUSED vs_status vs_develop(const vs_camera *camera, vs_develop_as as,
+                                    const vs_frame_plane *nits, size_t width, size_t height,
+                                    vs_picture *picture, size_t x, size_t y);
+
+#ifdef __cplusplus
+}
+#endif
+#endif

@@ -1,0 +1,186 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Curves by table: a float's upper bits find the place, its lower bits go between two of them. */
+#include "veilstop/picture/develop.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#define KNEE         0.25 /* [display light] straight up to here; our choice */
+#define STEPS        60   /* halvings */
+#define SLOPE_MOST   1e6  /* [1] of the roll-off's logarithm, for any clip that a camera has */
+#define DITHER_SIDE  8    /* [pixels] */
+#define BITS_BETWEEN 15   /* of a float, between two places of the table */
+#define EXPONENT_LOW 100  /* of a float: 2^-27, black in any curve */
+#define EXPONENT_TOP 140  /* 2^13 */
+
+/* The roll-off K + (1 - K) ln(1 + a (x - K))/ln(1 + a (c - K)) has slope 1 at K where
+ * (1 - K) a = ln(1 + a (c - K)): a, for a clip c over 1; 0 where there is nothing to roll off. */
+static double roll_off_slope(double clip) {
+    double low = 1e-9, high = SLOPE_MOST;
+    if (!(clip > 1 + 1e-6)) {
+        return 0;
+    }
+    for (int i = 0; i < STEPS; i++) {
+        double a = sqrt(low * high);
+        if ((1 - KNEE) * a < log1p(a * (clip - KNEE))) {
+            low = a;
+        } else {
+            high = a;
+        }
+    }
+    return high;
+}
+
+static double rolled_off(double slope, double clip, double x) {
+    double held = fmin(x, clip);
+    if (held <= KNEE || slope == 0) {
+        return fmin(held, 1);
+    }
+    return KNEE + (1 - KNEE) * log1p(slope * (held - KNEE)) / log1p(slope * (clip - KNEE));
+}
+
+double vs_develop_rolled_off(const vs_camera *camera, double x) {
+    double clip = vs_camera_clip_linear(camera);
+    return rolled_off(roll_off_slope(clip), clip, x);
+}
+
+/* What a picture's pixels all go through. */
+typedef struct {
+    const vs_camera *camera;
+    vs_develop_as as;
+    double clip, slope;
+} developer;
+
+static developer make_developer(const vs_camera *camera, vs_develop_as as) {
+    double clip = vs_camera_clip_linear(camera);
+    developer d = {camera, as, clip, roll_off_slope(clip)};
+    return d;
+}
+
+static double signal_of(const developer *d, double x) {
+    static const vs_curve display = {.kind = VS_CURVE_BT709};
+    if (d->as == VS_DEVELOP_LINEAR) {
+        return fmin(x / VS_DEVELOP_LINEAR_TOP, 1);
+    }
+    double signal = d->as == VS_DEVELOP_LOG
+                        ? vs_curve_encode(&d->camera->curve, fmin(x, d->clip))
+                        : vs_curve_encode(&display, rolled_off(d->slope, d->clip, x));
+    return fmin(fmax(signal, 0), 1);
+}
+
+double vs_develop_signal(const vs_camera *camera, vs_develop_as as, double nits) {
+    developer d = make_developer(camera, as);
+    return signal_of(&d, vs_camera_linear(camera, nits));
+}
+
+#define BT709_PRIMARIES 1         /* ITU-T H.273 table 2 */
+#define DISPLAY_GAMMA   (1 / 2.4) /* ITU-R BT.1886: what BT.709 signals are looked at through */
+#define SRGB_GAMMA      0.45455   /* PNG, 11.3.2.5: beside an sRGB chunk */
+
+vs_png_colour vs_develop_colour(const vs_camera *camera, vs_develop_as as) {
+    /* transfer: ITU-T H.273 table 3 */
+    static const vs_png_colour bt709 = {BT709_PRIMARIES, 1, false, DISPLAY_GAMMA, NULL};
+    static const vs_png_colour linear = {BT709_PRIMARIES, 8, false, 1, NULL};
+    static const vs_png_colour srgb = {BT709_PRIMARIES, 13, true, SRGB_GAMMA, NULL};
+    static const vs_png_colour pq = {BT709_PRIMARIES, 16, false, 0, NULL};
+    static const vs_png_colour hlg = {BT709_PRIMARIES, 18, false, 0, NULL};
+    static const vs_png_colour acescct = {0, 0, false, 0, "ACEScct code values, BT.709 primaries"};
+    static const vs_png_colour log_curve = {
+        0, 0, false, 0, "code values of the camera's log curve, BT.709 primaries"};
+    if (as != VS_DEVELOP_LOG) {
+        return as == VS_DEVELOP_LINEAR ? linear : bt709;
+    }
+    switch (camera->curve.kind) {
+    case VS_CURVE_LINEAR:
+        return linear;
+    case VS_CURVE_BT709:
+        return bt709;
+    case VS_CURVE_SRGB:
+        return srgb;
+    case VS_CURVE_PQ:
+        return pq;
+    case VS_CURVE_HLG:
+        return hlg;
+    case VS_CURVE_ACESCCT:
+        return acescct;
+    case VS_CURVE_LOG:
+        break;
+    }
+    return log_curve;
+}
+
+#define TABLE_SIZE ((EXPONENT_TOP - EXPONENT_LOW) << (23 - BITS_BETWEEN))
+
+static float float_of(uint32_t bits) {
+    float value;
+    memcpy(&value, &bits, sizeof value);
+    return value;
+}
+
+static void fill_table(const developer *d, float *table) {
+    for (uint32_t i = 0; i <= TABLE_SIZE; i++) {
+        uint32_t bits = ((uint32_t)EXPONENT_LOW << 23) + (i << BITS_BETWEEN);
+        table[i] = (float)signal_of(d, (double)float_of(bits));
+    }
+}
+
+static float look_up(const float *table, float x) {
+    const float low = float_of((uint32_t)EXPONENT_LOW << 23);
+    const float top = float_of((uint32_t)EXPONENT_TOP << 23);
+    if (!(x > low)) {
+        return table[0];
+    }
+    if (x >= top) {
+        return table[TABLE_SIZE];
+    }
+    uint32_t bits;
+    memcpy(&bits, &x, sizeof bits);
+    bits -= (uint32_t)EXPONENT_LOW << 23;
+    uint32_t i = bits >> BITS_BETWEEN;
+    float share = (float)(bits & ((1u << BITS_BETWEEN) - 1)) / (float)(1u << BITS_BETWEEN);
+    return table[i] + share * (table[i + 1] - table[i]);
+}
+
+/* Bayer's pattern of order 8 (Bayer 1973), 0 to 63: bits of x ^ y and y, turned about. */
+static int bayer(size_t x, size_t y) {
+    size_t a = x ^ y, b = y, at = 0;
+    for (int i = 0; i < 3; i++) {
+        at = at << 2 | (a >> i & 1) << 1 | (b >> i & 1);
+    }
+    return (int)at;
+}
+
+static uint16_t code_of(float signal, const vs_picture *picture, bool dither, size_t x, size_t y) {
+    if (picture->bits == 16) {
+        return (uint16_t)lrintf(signal * (float)VS_PICTURE_FULL);
+    }
+    float threshold = dither ? ((float)bayer(x % DITHER_SIDE, y % DITHER_SIDE) + 0.5f) / 64 : 0.5f;
+    int code = (int)floorf(signal * 255 + threshold);
+    return (uint16_t)((code > 255 ? 255 : code) * 257);
+}
+
+vs_status vs_develop(const vs_camera *camera, vs_develop_as as, const vs_frame_plane *nits,
+                     size_t width, size_t height, vs_picture *picture, size_t x, size_t y) {
+    if (x + width > picture->width || y + height > picture->height) {
+        return VS_ERR_DOMAIN;
+    }
+    float *table = malloc((TABLE_SIZE + 1) * sizeof *table);
+    if (!table) {
+        return VS_ERR_MEMORY;
+    }
+    developer d = make_developer(camera, as);
+    float scale = (float)vs_camera_linear(camera, 1);
+    fill_table(&d, table);
+    for (size_t j = 0; j < height; j++) {
+        for (size_t i = 0; i < width; i++) {
+            uint16_t *sample = vs_picture_at(picture, x + i, y + j);
+            for (int band = 0; band < VS_BAND_COUNT; band++) {
+                float signal = look_up(table, nits->band[band][j * width + i] * scale);
+                sample[band] = code_of(signal, picture, as != VS_DEVELOP_LINEAR, x + i, y + j);
+            }
+        }
+    }
+    free(table);
+    return VS_OK;
+}

@@ -1,0 +1,119 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* What a frame keeps: the geometry of its picture, memory for its workers, the haze in hand. */
+#ifndef VEILSTOP_PICTURE_VIEW_KEPT_H
+#define VEILSTOP_PICTURE_VIEW_KEPT_H
+
+#include "picture/view/cells.h"
+#include "picture/view/ways.h"
+#include "shot/predict/camera_setup.h"
+#include "veilstop/picture/frame.h"
+
+#define VS_FRAME_BATCH        64 /* rays asked for together */
+#define VS_FRAME_PART_CELLS_X 4  /* first cells across a part that one worker lays at a time */
+#define VS_FRAME_PART_CELLS_Y 2
+
+#define VS_FRAME_BOUNCE_CELLS 2 /* first cells a side, for bounced light */
+
+#define VS_FRAME_RAYS 8 /* of a pixel that an edge crosses */
+
+/* A pixel that an edge crosses: for each ray the pixel near it that sees the same. */
+typedef struct {
+    uint32_t pixel;
+    int8_t dx[VS_FRAME_RAYS], dy[VS_FRAME_RAYS]; /* VS_FRAME_NO_RAY: none does */
+} vs_frame_edge;
+#define VS_FRAME_NO_RAY 127
+
+/* What a worker needs of its own. */
+typedef struct {
+    vs_airlight work;
+    vs_cells cells;
+    vs_camera_ray *ray; /* VS_FRAME_BATCH */
+    vs_status status;
+} vs_frame_worker;
+
+typedef struct {
+    vs_predictor *predictor;
+    const vs_scene *scene;
+    const vs_scene_shot *shot;
+    const vs_camera *camera;
+    const vs_frame_runner *runner;
+    size_t width, height;
+
+    vs_view view; /* of the part of the sensor that the picture shows */
+    double *no_haze;
+    vs_bodies bodies;
+    vs_ways ways;
+    vs_cells_grid grid;
+    uint16_t *label;
+    uint16_t *group_kind, *own_kind, *air_kind; /* one a way: for veils, surfaces, bounced veils */
+    float *veil_scale, *lux_scale;
+    vs_lines_frame lines_frame;
+    vs_lines outline;
+    vs_lines *shaft, *shadow; /* one a light */
+    vs_frame_edge *edge;
+    size_t edge_count;
+    float *edge_mean; /* one an edge: room to work in */
+
+    vs_frame_worker *worker;
+    vs_cells wide; /* the whole grid, for bounced light */
+
+    /* the haze in hand */
+    vs_camera_setup setup;
+    double *room_extinction_per_m;
+    vs_frame_detail detail;
+    bool hazed_air;
+    float *node_veil, *node_lux; /* light x node x band */
+    float *tolerance, *tolerance_mixed;
+    vs_bands *own; /* one a way */
+    vs_frame_layers layers;
+    vs_frame_plane lux, bounced_lux; /* on what is seen */
+    vs_bands *once, *direct, *share; /* one a light, for bounced light */
+    float *memory;                   /* of all planes but by light */
+    float *by_light;
+    bool looked;
+} vs_frame_kept;
+
+static inline vs_vec3 vs_frame_direction(const vs_frame_kept *k, double x, double y) {
+    return vs_ways_direction(&k->view, 2 * (x + 0.5) / (double)k->width - 1,
+                             1 - 2 * (y + 0.5) / (double)k->height);
+}
+
+static inline const vs_way *vs_frame_way(const vs_frame_kept *k, size_t x, size_t y) {
+    return &k->ways.item[k->label[y * k->grid.across + x]];
+}
+
+static inline size_t vs_frame_cells_across(const vs_frame_kept *k) {
+    return (k->grid.across - 1) / k->grid.cell;
+}
+
+static inline size_t vs_frame_cells_down(const vs_frame_kept *k) {
+    return (k->grid.down - 1) / k->grid.cell;
+}
+
+/* ---- geometry.c: once a frame ---- */
+VS_WARN_UNUSED vs_status vs_frame_geometry(vs_frame_kept *k);
+
+/* ---- fields.c: rays to light ---- */
+/* The line of ray of a place of the grid, in the haze, to what is seen there. */
+vs_camera_ray vs_frame_sight(const vs_frame_kept *k, const vs_way *way, double x, double y);
+/* Where that is, on a surface. */
+vs_vec3 vs_frame_surface_at(const vs_frame_kept *k, const vs_way *way, double x, double y);
+/* Transmission of haze alone to what is seen, and how far along the camera's axis it is. */
+vs_bands vs_frame_dimming(const vs_frame_kept *k, const vs_way *way, double x, double y,
+                          double *depth_m);
+/* Once-scattered light, and light on surfaces, of one light at nodes of the grid. */
+void vs_frame_ask_nodes(vs_frame_kept *k, size_t worker, size_t light, size_t first, size_t count);
+/* One light over one part of the grid. */
+void vs_frame_lay_light(vs_frame_kept *k, size_t worker, size_t light, size_t part);
+/* Bounced light over the whole grid, by one worker. */
+void vs_frame_lay_bounced(vs_frame_kept *k, size_t worker);
+/* Bounced light of one ray: veil, and on the surface at its end. */
+vs_status vs_frame_bounced(vs_frame_kept *k, vs_airlight *work, const vs_way *way, double x,
+                           double y, vs_bands *veil, vs_bands *lux);
+
+/* ---- finish.c: planes to the picture ---- */
+void vs_frame_finish_rows(vs_frame_kept *k, size_t first, size_t count);
+void vs_frame_finish_edges(vs_frame_kept *k);
+vs_bands vs_frame_own_nits(const vs_frame_kept *k, const vs_way *way);
+
+#endif
