@@ -63,6 +63,12 @@ VS_WARN_UNUSED vs_status vs_predictor_end(vs_predictor *predictor);
 VS_WARN_UNUSED vs_status vs_predictor_init_beside(vs_predictor *predictor,
                                                   const vs_predictor *first);
 
+/** Sets the openings as a shot of the scene has them: what is asked next sees the place so. Every
+ *  prediction does this by itself.  Errors: VS_ERR_DOMAIN where no shot of the scene sets them so.
+ */
+VS_WARN_UNUSED vs_status vs_predictor_set_openings(vs_predictor *predictor,
+                                                   const vs_scene_shot *shot);
+
 /** One point of a shot. Luminances in cd/m2. */
 typedef struct {
     double distance_m;

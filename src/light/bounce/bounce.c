@@ -242,8 +242,8 @@ vs_status vs_bounce_view_lux(const vs_bounce *bounce, const vs_medium *medium, v
     return lux_at(bounce, medium, &((kept_view *)view->kept)->gather, direct, lux);
 }
 
-vs_status vs_bounce_veil(const vs_bounce *bounce, const vs_medium *medium, const vs_camera_ray *sight,
-                         const vs_bands *once, vs_bands *nits) {
+vs_status vs_bounce_veil(const vs_bounce *bounce, const vs_medium *medium,
+                         const vs_camera_ray *sight, const vs_bands *once, vs_bands *nits) {
     vs_fields *f = bounce->solver->kept;
     vs_status status = vs_gather_line(&f->gather, f->mesh, &f->scattering, &f->view, sight);
     return status == VS_OK ? veil_on(bounce, medium, &f->gather, once, nits) : status;

@@ -123,7 +123,7 @@ static void past_leg_screens(const vs_space *space, const beam_leg *leg, const b
         vs_vec3 off = {b->x[l], b->y[l], b->z[l]};
         double at = lane_min(lane_max(b->foot_m[l], 0), leg->length_m);
         open[l] = vs_space_past_blockers(space, vs_vec3_along(leg->from_m, leg->way, at),
-                                        vs_vec3_add(leg->from_m, off));
+                                         vs_vec3_add(leg->from_m, off));
     }
 }
 
@@ -268,7 +268,8 @@ LANES_CLONES static void see_leg_on_surface(const vs_gather *g, const vs_space *
                                             const beam_leg *leg, by_length *all) {
     vs_vec3 off = vs_vec3_sub(g->at_m, leg->from_m);
     double foot = lane_min(lane_max(vs_vec3_dot(off, leg->way), 0), leg->length_m);
-    double open = vs_space_past_blockers(space, vs_vec3_along(leg->from_m, leg->way, foot), g->at_m);
+    double open =
+        vs_space_past_blockers(space, vs_vec3_along(leg->from_m, leg->way, foot), g->at_m);
     const vs_legendre_rule *rule = &vs_legendre_rules[LANES];
     double once[VS_BAND_COUNT][LANES], facing[LANES];
     beside b;

@@ -8,6 +8,7 @@
 #include "picture/view/kept.h"
 #include "veilstop/base/units.h"
 #include "veilstop/light/airlight_fast.h"
+#include "veilstop/light/illuminance.h"
 
 #define RELATIVE      0.01 /* [1] of a quantity itself: in what is seen it counts no more */
 #define LUX_RELATIVE  1e-4 /* [1] tolerance of light on surfaces */
@@ -309,9 +310,10 @@ static vs_status veil_bounced(vs_frame_kept *k, vs_airlight *work, const vs_came
         }
     }
     if (computed(k) && status == VS_OK) {
-        vs_bounce_veil(&k->predictor->hazed_bounce, &k->setup.hazed, ray, k->once, k->share);
+        status =
+            vs_bounce_veil(&k->predictor->hazed_bounce, &k->setup.hazed, ray, k->once, k->share);
     }
-    for (size_t i = 0; i < k->scene->light_count && computed(k); i++) {
+    for (size_t i = 0; i < k->scene->light_count && computed(k) && status == VS_OK; i++) {
         *veil = vs_bands_add(*veil, k->share[i]);
     }
     return status;
@@ -331,10 +333,10 @@ static vs_status lux_bounced(vs_frame_kept *k, vs_airlight *work, vs_vec3 p_m, v
         }
     }
     if (computed(k) && status == VS_OK) {
-        vs_bounce_lux(&k->predictor->hazed_bounce, &k->setup.hazed, p_m, normal,
-                      k->hazed_air ? k->direct : NULL, k->share);
+        status = vs_bounce_lux(&k->predictor->hazed_bounce, &k->setup.hazed, p_m, normal,
+                               k->hazed_air ? k->direct : NULL, k->share);
     }
-    for (size_t i = 0; i < k->scene->light_count && computed(k); i++) {
+    for (size_t i = 0; i < k->scene->light_count && computed(k) && status == VS_OK; i++) {
         *lux = vs_bands_add(*lux, k->share[i]);
     }
     return status;

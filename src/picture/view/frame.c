@@ -2,6 +2,7 @@
 /* A frame: opened once, looked through in one haze after another. What is worked out at one place
  * hangs on nothing that was asked before, so that pictures repeat to the last bit. */
 #include "veilstop/picture/frame.h"
+#include "veilstop/light/illuminance.h"
 
 #include <math.h>
 #include <stdlib.h>

@@ -75,8 +75,8 @@ static vs_status bounced_lux(const vs_camera_setup *setup, vs_vec3 p_m, vs_vec3 
     }
     vs_predictor *p = setup->predictor;
     vs_status status = vs_bounce_lux(hazed ? &p->hazed_bounce : &p->clear_bounce,
-                  hazed ? &setup->hazed : &setup->clear, p_m, normal, hazed ? p->direct : NULL,
-                  share);
+                                     hazed ? &setup->hazed : &setup->clear, p_m, normal,
+                                     hazed ? p->direct : NULL, share);
     for (size_t i = 0; i < setup->scene->light_count; i++) {
         *lux = vs_bands_add(*lux, share[i]);
     }

@@ -98,9 +98,7 @@ vs_status vs_predictor_begin(vs_predictor *predictor, const vs_scene *scene) {
     return make_places(predictor);
 }
 
-/* Puts the place with its openings as the shot sets them in hand.  Errors: VS_ERR_DOMAIN where no
- * shot of the scene sets them so. */
-static vs_status set_openings(vs_predictor *predictor, const vs_scene_shot *shot) {
+vs_status vs_predictor_set_openings(vs_predictor *predictor, const vs_scene_shot *shot) {
     size_t place = find_place(predictor, shot->open);
     if (place == predictor->place_count) {
         return VS_ERR_DOMAIN;
@@ -543,7 +541,7 @@ static bool asks_for_places(const vs_scene_shot *shot, const vs_predict_part *pa
 static vs_status predict(vs_predictor *predictor, const vs_scene_shot *shot,
                          const vs_predict_part *part, const double *room_extinction_per_m,
                          vs_shot_prediction *out) {
-    vs_status status = set_openings(predictor, shot);
+    vs_status status = vs_predictor_set_openings(predictor, shot);
     if (status == VS_OK) {
         status = set_densities(predictor, shot, room_extinction_per_m, out);
     }
