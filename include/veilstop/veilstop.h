@@ -40,6 +40,7 @@
 #include "veilstop/light/form_factor.h"
 #include "veilstop/light/illuminance.h"
 #include "veilstop/light/lamp.h"
+#include "veilstop/light/light_kind.h"
 #include "veilstop/light/path_tracing.h"
 #include "veilstop/light/photometry.h"
 #include "veilstop/light/shaft.h"
@@ -110,5 +111,6 @@
 #include "veilstop/shot/trust.h"
 #include "veilstop/shot/turn.h"
 #include "veilstop/shot/want.h"
+#include "veilstop/shot/want_kind.h"
 
 #endif

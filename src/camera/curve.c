@@ -49,30 +49,52 @@ static const toe acescct_toe = {0.0078125, 10.5402377416545, 0.0729055341958355}
 #define PQ_PEAK_NITS     10000.0               /* [cd/m2] BT.2100-2 */
 #define PQ_NITS_OF_WHITE 203.0                 /* [cd/m2] BT.2408-4 table 1: 58 % PQ */
 
-static double toe_signal(toe t, double x) {
-    return t.slope * x + t.offset;
+/* A curve with a toe: `shoulder` and its inverse over the break. */
+static double encode_over_toe(toe t, double x, double shoulder) {
+    return x > t.cut ? shoulder : t.slope * x + t.offset;
 }
 
-static toe toe_of(const vs_curve *curve) {
-    switch (curve->kind) {
-    case VS_CURVE_BT709:
-        return bt709_toe;
-    case VS_CURVE_SRGB:
-        return srgb_toe;
-    case VS_CURVE_ACESCCT:
-        return acescct_toe;
-    case VS_CURVE_LOG: {
-        toe t = {curve->cut, curve->e, curve->f};
-        return t;
-    }
-    default: { /* linear everywhere; HLG and PQ never ask */
-        toe t = {INFINITY, 1, 0};
-        return t;
-    }
-    }
+static double decode_over_toe(toe t, double signal, double shoulder) {
+    return signal > t.slope * t.cut + t.offset ? fmax(t.cut, shoulder)
+                                               : (signal - t.offset) / t.slope;
 }
 
-static double hlg_encode(double e) {
+static double linear_encode(double x) {
+    return x;
+}
+
+static double linear_decode(double signal) {
+    return signal;
+}
+
+static double bt709_encode(double x) {
+    return encode_over_toe(bt709_toe, x, BT709_GAIN * pow(x, BT709_POWER) - (BT709_GAIN - 1));
+}
+
+static double bt709_decode(double signal) {
+    return decode_over_toe(bt709_toe, signal,
+                           pow((signal + (BT709_GAIN - 1)) / BT709_GAIN, 1 / BT709_POWER));
+}
+
+static double srgb_encode(double x) {
+    return encode_over_toe(srgb_toe, x, SRGB_GAIN * pow(x, SRGB_POWER) - (SRGB_GAIN - 1));
+}
+
+static double srgb_decode(double signal) {
+    return decode_over_toe(srgb_toe, signal,
+                           pow((signal + (SRGB_GAIN - 1)) / SRGB_GAIN, 1 / SRGB_POWER));
+}
+
+static double acescct_encode(double x) {
+    return encode_over_toe(acescct_toe, x, (log2(x) + ACESCCT_SHIFT) / ACESCCT_SCALE);
+}
+
+static double acescct_decode(double signal) {
+    return decode_over_toe(acescct_toe, signal, exp2(signal * ACESCCT_SCALE - ACESCCT_SHIFT));
+}
+
+static double hlg_encode(double x) {
+    double e = HLG_E_OF_WHITE * x;
     if (e <= 0) {
         return 0;
     }
@@ -83,10 +105,12 @@ static double hlg_decode(double signal) {
     if (signal <= 0) {
         return 0;
     }
-    return signal <= 0.5 ? signal * signal / 3 : (exp((signal - HLG_C) / HLG_A) + HLG_B) / 12;
+    double e = signal <= 0.5 ? signal * signal / 3 : (exp((signal - HLG_C) / HLG_A) + HLG_B) / 12;
+    return e / HLG_E_OF_WHITE;
 }
 
-static double pq_encode(double nits) {
+static double pq_encode(double x) {
+    double nits = PQ_NITS_OF_WHITE * x;
     double y = pow(nits > 0 || isnan(nits) ? nits / PQ_PEAK_NITS : 0, PQ_M1);
     return pow((PQ_C1 + PQ_C2 * y) / (1 + PQ_C3 * y), PQ_M2);
 }
@@ -98,64 +122,41 @@ static double pq_decode(double signal) {
     if (above <= 0) {
         return 0;
     }
-    return below > 0 || isnan(below) ? PQ_PEAK_NITS * pow(above / below, 1 / PQ_M1)
-                                     : (double)INFINITY;
+    double nits =
+        below > 0 || isnan(below) ? PQ_PEAK_NITS * pow(above / below, 1 / PQ_M1) : (double)INFINITY;
+    return nits / PQ_NITS_OF_WHITE;
 }
 
-/* The part over the break. */
-static double shoulder_encode(const vs_curve *curve, double x) {
-    switch (curve->kind) {
-    case VS_CURVE_BT709:
-        return BT709_GAIN * pow(x, BT709_POWER) - (BT709_GAIN - 1);
-    case VS_CURVE_SRGB:
-        return SRGB_GAIN * pow(x, SRGB_POWER) - (SRGB_GAIN - 1);
-    case VS_CURVE_ACESCCT:
-        return (log2(x) + ACESCCT_SHIFT) / ACESCCT_SCALE;
-    case VS_CURVE_LOG:
-        return curve->c * log10(curve->a * x + curve->b) + curve->d;
-    default:
-        return NAN;
-    }
+/* The user's own: y = c log10(a x + b) + d over the cut, e x + f under it. */
+static double log_shoulder(const vs_curve *k, double x) {
+    return k->c * log10(k->a * x + k->b) + k->d;
 }
 
-static double shoulder_decode(const vs_curve *curve, double signal) {
-    switch (curve->kind) {
-    case VS_CURVE_BT709:
-        return pow((signal + (BT709_GAIN - 1)) / BT709_GAIN, 1 / BT709_POWER);
-    case VS_CURVE_SRGB:
-        return pow((signal + (SRGB_GAIN - 1)) / SRGB_GAIN, 1 / SRGB_POWER);
-    case VS_CURVE_ACESCCT:
-        return exp2(signal * ACESCCT_SCALE - ACESCCT_SHIFT);
-    case VS_CURVE_LOG:
-        return (pow(10, (signal - curve->d) / curve->c) - curve->b) / curve->a;
-    default:
-        return NAN;
-    }
+static double log_encode(const vs_curve *k, double x) {
+    const toe t = {k->cut, k->e, k->f};
+    return encode_over_toe(t, x, log_shoulder(k, x));
 }
+
+static double log_decode(const vs_curve *k, double signal) {
+    const toe t = {k->cut, k->e, k->f};
+    return decode_over_toe(t, signal, (pow(10, (signal - k->d) / k->c) - k->b) / k->a);
+}
+
+/* ---- the table of curves (curve.h) ---- */
+
+#define NAME(member, name, encode, decode, node)   name,
+#define ENCODE(member, name, encode, decode, node) encode,
+#define DECODE(member, name, encode, decode, node) decode,
+static const char *const names[VS_CURVE_NAMED_COUNT] = {VS_CURVE_LIST(NAME)};
+static double (*const encode_of[VS_CURVE_NAMED_COUNT])(double x) = {VS_CURVE_LIST(ENCODE)};
+static double (*const decode_of[VS_CURVE_NAMED_COUNT])(double signal) = {VS_CURVE_LIST(DECODE)};
 
 double vs_curve_encode(const vs_curve *curve, double x) {
-    if (curve->kind == VS_CURVE_HLG) {
-        return hlg_encode(HLG_E_OF_WHITE * x);
-    }
-    if (curve->kind == VS_CURVE_PQ) {
-        return pq_encode(PQ_NITS_OF_WHITE * x);
-    }
-    toe t = toe_of(curve);
-    return x > t.cut ? shoulder_encode(curve, x) : toe_signal(t, x);
+    return curve->kind == VS_CURVE_LOG ? log_encode(curve, x) : encode_of[curve->kind](x);
 }
 
 double vs_curve_decode(const vs_curve *curve, double signal) {
-    if (curve->kind == VS_CURVE_HLG) {
-        return hlg_decode(signal) / HLG_E_OF_WHITE;
-    }
-    if (curve->kind == VS_CURVE_PQ) {
-        return pq_decode(signal) / PQ_NITS_OF_WHITE;
-    }
-    toe t = toe_of(curve);
-    if (signal > toe_signal(t, t.cut)) {
-        return fmax(t.cut, shoulder_decode(curve, signal));
-    }
-    return (signal - t.offset) / t.slope;
+    return curve->kind == VS_CURVE_LOG ? log_decode(curve, signal) : decode_of[curve->kind](signal);
 }
 
 double vs_curve_top(const vs_curve *curve) {
@@ -173,7 +174,7 @@ static vs_status check_log(const vs_curve *k) {
     if (!(k->a > 0 && k->c > 0 && k->e > 0 && k->a * k->cut + k->b > 0)) {
         return VS_ERR_DOMAIN;
     }
-    bool falls = shoulder_encode(k, k->cut) < k->e * k->cut + k->f - FALL_MAX;
+    bool falls = log_shoulder(k, k->cut) < k->e * k->cut + k->f - FALL_MAX;
     return falls || !(vs_curve_top(k) > VS_CAMERA_GREY_LINEAR) ? VS_ERR_DOMAIN : VS_OK;
 }
 
@@ -200,19 +201,22 @@ vs_status vs_curve_check(const vs_curve *curve) {
     if (curve->kind == VS_CURVE_LOG) {
         return check_log(curve);
     }
-    return (unsigned)curve->kind < VS_CURVE_LOG ? VS_OK : VS_ERR_DOMAIN;
+    return (unsigned)curve->kind < VS_CURVE_NAMED_COUNT ? VS_OK : VS_ERR_DOMAIN;
 }
 
-/* In the order of vs_curve_kind. */
-static const char *const names[] = {"linear", "bt709", "srgb", "acescct", "hlg", "pq", "log"};
-
 const char *vs_curve_name(const vs_curve *curve) {
-    return (unsigned)curve->kind <= VS_CURVE_LOG ? names[curve->kind] : "unknown curve";
+    return (unsigned)curve->kind < VS_CURVE_NAMED_COUNT ? names[curve->kind]
+           : curve->kind == VS_CURVE_LOG                ? "log"
+                                                        : "unknown curve";
+}
+
+const char *const *vs_curve_names(void) {
+    return names;
 }
 
 vs_status vs_curve_named(const char *name, vs_curve *curve) {
     memset(curve, 0, sizeof *curve);
-    for (int kind = VS_CURVE_LINEAR; kind < VS_CURVE_LOG; kind++) {
+    for (int kind = 0; kind < VS_CURVE_NAMED_COUNT; kind++) {
         if (strcmp(names[kind], name) == 0) {
             curve->kind = (vs_curve_kind)kind;
             return VS_OK;

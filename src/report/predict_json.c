@@ -140,16 +140,16 @@ static void wants(vs_json *json, const vs_scene *scene, const vs_predict_answer 
     vs_json_open_array(json, "wants");
     for (size_t i = 0; i < shot->want_count; i++) {
         const vs_want_result *result = &answer->want[i];
-        bool angle = shot->want[i].kind == VS_WANT_GLOW;
-        double unit = angle ? VS_RAD_PER_DEG : 1;
+        vs_want_kind kind = shot->want[i].kind;
         vs_text words;
         vs_text_init(&words);
         vs_report_want(&words, &style, scene, shot, &shot->want[i]);
         vs_json_open_object(json, NULL);
         vs_json_string(json, "want", vs_report_want_name(shot->want[i].kind));
         vs_json_string(json, "words", vs_text_words(&words, json->out));
-        vs_json_finite_or_null(json, "value", result->value / unit);
-        vs_json_number(json, result->at_most ? "at_most" : "at_least", shot->want[i].limit / unit);
+        vs_json_finite_or_null(json, "value", vs_report_want_figure(&style, kind, result->value));
+        vs_json_number(json, result->at_most ? "at_most" : "at_least",
+                       vs_report_want_figure(&style, kind, shot->want[i].limit));
         vs_json_bool(json, "met", result->met);
         vs_json_close_object(json);
         vs_text_free(&words);

@@ -36,23 +36,20 @@ typedef enum {
     VS_KEYS_COUNT
 } vs_scene_object;
 
-/* kinds: for a light and a want, one bit for each kind that takes the key; else all bits. */
+/* The keys of an object. Of one that has kinds: which kind takes which. */
 typedef struct {
     const char *name; /* of the object, as docs/scene.schema.json defines it */
     const char *const *key;
-    const unsigned *kinds; /* NULL: every kind */
     size_t count;
+    const char *kind_key; /* that gives its kind; NULL: it has none, nor what follows */
+    bool (*takes)(size_t kind, const char *key);
+    const char *const *word; /* of each kind */
+    size_t kind_count;
 } vs_scene_key_list;
 
 extern const vs_scene_key_list vs_scene_keys[VS_KEYS_COUNT];
 
-/* Whether a light or want of that kind takes a key. */
-bool vs_scene_kind_takes(vs_scene_object which, size_t kind, const char *key);
-
-/* The kinds of light and want, in the order of their enums. */
-#define VS_LIGHT_KIND_COUNT (VS_LIGHT_PHOTOMETRY + 1)
-#define VS_WANT_KIND_COUNT  (VS_WANT_GLOW + 1)
-extern const char *const vs_light_kind_words[VS_LIGHT_KIND_COUNT];
-extern const char *const vs_want_kind_words[VS_WANT_KIND_COUNT];
+/* The words of an object's kinds, in the order of their enum. */
+const char *const *vs_scene_words(vs_scene_object which);
 
 #endif

@@ -14,39 +14,32 @@ void *vs_scene_new(vs_scene_reader *reader, size_t count, size_t size) {
     return memory;
 }
 
-/* "a panel or a tube": the kinds that take a key. */
-static void join_kinds(unsigned kinds, const char *const *word, size_t count, char *text,
-                       size_t size) {
+/* "panel, tube": the kinds that take a key. */
+static void join_kinds(const vs_scene_key_list *list, const char *key, char *text, size_t size) {
     size_t used = 0;
     text[0] = '\0';
-    for (size_t i = 0; i < count && used < size; i++) {
-        if (kinds & (1u << i)) {
-            used += (size_t)snprintf(text + used, size - used, "%s%s", used ? ", " : "", word[i]);
+    for (size_t i = 0; i < list->kind_count && used < size; i++) {
+        if (list->takes(i, key)) {
+            used +=
+                (size_t)snprintf(text + used, size - used, "%s%s", used ? ", " : "", list->word[i]);
         }
     }
 }
 
-bool vs_scene_check_keys(const vs_json_value *object, vs_scene_object which, unsigned kind,
-                         const char *kind_word) {
+bool vs_scene_check_keys(const vs_json_value *object, vs_scene_object which, size_t kind) {
     const vs_scene_key_list *list = &vs_scene_keys[which];
     if (!vs_json_check_object(object, list->key, list->count)) {
         return false;
     }
-    for (size_t i = 0; list->kinds && i < list->count; i++) {
+    for (size_t i = 0; kind != VS_KIND_UNKNOWN && i < list->count; i++) {
         vs_json_value member = vs_json_get(object, list->key[i]);
-        if (!vs_json_exists(&member) || (list->kinds[i] & kind)) {
+        if (!vs_json_exists(&member) || list->takes(kind, list->key[i])) {
             continue;
         }
         char takers[96];
-        if (which == VS_KEYS_LIGHT) {
-            join_kinds(list->kinds[i], vs_light_kind_words, VS_LIGHT_KIND_COUNT, takers,
-                       sizeof takers);
-        } else {
-            join_kinds(list->kinds[i], vs_want_kind_words, VS_WANT_KIND_COUNT, takers,
-                       sizeof takers);
-        }
-        vs_json_fault(&member, "must not stand with %s \"%s\", only with %s",
-                      which == VS_KEYS_LIGHT ? "kind" : "want", kind_word, takers);
+        join_kinds(list, list->key[i], takers, sizeof takers);
+        vs_json_fault(&member, "must not stand with %s \"%s\", only with %s", list->kind_key,
+                      list->word[kind], takers);
     }
     return true;
 }

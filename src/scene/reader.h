@@ -8,6 +8,7 @@
 #include <math.h>
 #include <stdbool.h>
 #include <stddef.h>
+#include <stdint.h>
 
 #include "scene/arena.h"
 #include "scene/keys.h"
@@ -109,10 +110,11 @@ void vs_scene_read_wants(vs_scene_reader *reader, const vs_json_value *shot, vs_
  * remembered. */
 void *vs_scene_new(vs_scene_reader *reader, size_t count, size_t size);
 
-/* Checks an object's keys against those of its kind; `kind` is a bit, ~0u for all.
- * kind_word names that kind in a fault. False where it is no object. */
-bool vs_scene_check_keys(const vs_json_value *object, vs_scene_object which, unsigned kind,
-                         const char *kind_word);
+#define VS_KIND_UNKNOWN SIZE_MAX /* in place of an object's kind: every key passes */
+
+/* Checks an object's keys against those that it may have, or those that its kind takes. False where
+ * it is no object. */
+bool vs_scene_check_keys(const vs_json_value *object, vs_scene_object which, size_t kind);
 
 /* The list `key` of `owner` with 0 or `fewest` to `most` things: how many, and their names, each
  * its own. A thing without a name is called by its noun and number. 0 where absent or wrong. */

@@ -83,7 +83,7 @@ static void read_scene(vs_scene_reader *reader) {
                                                       vs_scene_read_readings,
                                                       vs_scene_read_venue,
                                                       vs_scene_read_uncertain};
-    if (!vs_scene_check_keys(&reader->root, VS_KEYS_SCENE, ~0u, "")) {
+    if (!vs_scene_check_keys(&reader->root, VS_KEYS_SCENE, VS_KIND_UNKNOWN)) {
         return;
     }
     for (size_t i = 0; i < sizeof part / sizeof part[0] && !reader->out_of_memory; i++) {

@@ -4,18 +4,20 @@
 
 #include <math.h>
 
-/* Whether a want asks for at most its limit. */
-static bool is_at_most(vs_want_kind kind) {
-    return kind == VS_WANT_CONTRAST || kind == VS_WANT_BLACK || kind == VS_WANT_LIKE ||
-           kind == VS_WANT_GLOW;
-}
+/* A want and what its value is read off. */
+typedef struct {
+    const vs_shot_prediction *prediction;
+    const vs_scene_want *want;
+    size_t index; /* among the shot's wants */
+    const vs_camera *camera;
+    const vs_shot_prediction *like; /* of the other shot, or NULL */
+} question;
 
-/* The how-manieth want of its kind this is: contrasts, separations and beams stand in that order.
- */
-static size_t rank(const vs_scene_shot *shot, size_t want) {
+/* Index among the wants of its kind: contrasts and separations stand in that order. */
+static size_t place_in_kind(const question *q) {
     size_t before = 0;
-    for (size_t i = 0; i < want; i++) {
-        before += shot->want[i].kind == shot->want[want].kind;
+    for (size_t i = 0; i < q->index; i++) {
+        before += q->prediction->shot->want[i].kind == q->want->kind;
     }
     return before;
 }
@@ -24,46 +26,58 @@ static double veil_at(const vs_shot_prediction *prediction, size_t point) {
     return vs_bands_luminance(prediction->point[point].veil_nits);
 }
 
-static double value_of(const vs_shot_prediction *prediction, size_t want, const vs_camera *camera,
-                       const vs_shot_prediction *like) {
-    const vs_scene_want *w = &prediction->shot->want[want];
-    size_t place = rank(prediction->shot, want);
-    switch (w->kind) {
-    case VS_WANT_CONTRAST:
-        return prediction->contrast[place].lost_stops;
-    case VS_WANT_BLACK:
-        return prediction->point[w->a].black_lift_percent;
-    case VS_WANT_BEAM:
-        return prediction->beam[place].over_stops;
-    case VS_WANT_SEPARATION:
-        return prediction->separation[place].stops;
-    case VS_WANT_SIGHT:
-        return prediction->density.visible_range_m;
-    case VS_WANT_LIKE:
-        return like ? fabs(vs_camera_stops_between(camera, veil_at(prediction, w->a),
-                                                   veil_at(like, w->other)))
-                    : (double)NAN;
-    case VS_WANT_GLOW:
-        return prediction->glow[w->light].tenth_rad;
+/* ---- the values, by their names in the table ---- */
+
+static double value_contrast(const question *q) {
+    return q->prediction->contrast[place_in_kind(q)].lost_stops;
+}
+
+static double value_black(const question *q) {
+    return q->prediction->point[q->want->a].black_lift_percent;
+}
+
+static double value_beam(const question *q) {
+    return q->prediction->beam[vs_want_beam_place(q->prediction->shot, q->index)].over_stops;
+}
+
+static double value_separation(const question *q) {
+    return q->prediction->separation[place_in_kind(q)].stops;
+}
+
+static double value_sight(const question *q) {
+    return q->prediction->density.visible_range_m;
+}
+
+static double value_like(const question *q) {
+    return q->like ? fabs(vs_camera_stops_between(q->camera, veil_at(q->prediction, q->want->a),
+                                                  veil_at(q->like, q->want->other)))
+                   : (double)NAN;
+}
+
+static double value_glow(const question *q) {
+    return q->prediction->glow[q->want->light].tenth_rad;
+}
+
+#define VALUE(member, word, subject, effect, limit, value, words, short_words) value_##value,
+static double (*const value_of[VS_WANT_KIND_COUNT])(const question *) = {VS_WANT_LIST(VALUE)};
+
+size_t vs_want_beam_place(const vs_scene_shot *shot, size_t want) {
+    size_t before = 0;
+    for (size_t i = 0; i < want; i++) {
+        before += vs_want_traits_of(shot->want[i].kind)->subject == VS_WANT_OF_BEAM;
     }
-    return NAN;
+    return before;
 }
 
 vs_want_result vs_want_evaluate(const vs_shot_prediction *prediction, size_t want,
                                 const vs_camera *camera, const vs_shot_prediction *like) {
-    double limit = prediction->shot->want[want].limit;
-    vs_want_result result = {.value = value_of(prediction, want, camera, like),
-                             .at_most = is_at_most(prediction->shot->want[want].kind)};
+    const vs_scene_want *w = &prediction->shot->want[want];
+    const question q = {prediction, w, want, camera, like};
+    double limit = w->limit;
+    vs_want_result result = {.value = value_of[w->kind](&q),
+                             .at_most = vs_want_traits_of(w->kind)->bound == VS_WANT_AT_MOST};
     double spare = result.at_most ? limit - result.value : result.value - limit;
     result.margin = limit > 0 ? spare / limit : spare;
     result.met = spare >= 0;
     return result;
-}
-
-bool vs_want_asks(vs_want_kind kind) {
-    return kind == VS_WANT_BEAM || kind == VS_WANT_SEPARATION || kind == VS_WANT_LIKE;
-}
-
-bool vs_want_holds_back(vs_want_kind kind) {
-    return !vs_want_asks(kind) || kind == VS_WANT_LIKE;
 }

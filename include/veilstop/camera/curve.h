@@ -14,14 +14,29 @@ extern "C" {
 #define VS_SRGB_EXPONENT 2.4   /* [1] IEC 61966-2-1: 1.055 L^(1/2.4) - 0.055 */
 #define VS_SRGB_OFFSET   0.055 /* [1] IEC 61966-2-1 */
 
+/* A test compiles its own rows in here, to show that a row is enough. */
+#ifndef VS_CURVE_EXTRA_ROWS
+#define VS_CURVE_EXTRA_ROWS(X)
+#endif
+
+/* The curves that need no constants: X(member, name in files, encode, decode, node). The two name
+ * their functions in src/camera/curve.c, where the sources stand; node: the part of a look-up file
+ * that is exactly this curve (clf_file.c): LINEAR, MONCURVE, LOG, or TABLES where there is none. */
+#define VS_CURVE_LIST(X)                                                                           \
+    X(LINEAR, "linear", linear_encode, linear_decode, LINEAR)                                      \
+    X(BT709, "bt709", bt709_encode, bt709_decode, TABLES)                                          \
+    X(SRGB, "srgb", srgb_encode, srgb_decode, MONCURVE)                                            \
+    X(ACESCCT, "acescct", acescct_encode, acescct_decode, LOG)                                     \
+    X(HLG, "hlg", hlg_encode, hlg_decode, TABLES)                                                  \
+    X(PQ, "pq", pq_encode, pq_decode, TABLES)                                                      \
+    VS_CURVE_EXTRA_ROWS(X)
+
 typedef enum {
-    VS_CURVE_LINEAR,
-    VS_CURVE_BT709,
-    VS_CURVE_SRGB,
-    VS_CURVE_ACESCCT,
-    VS_CURVE_HLG,
-    VS_CURVE_PQ,
-    VS_CURVE_LOG
+#define VS_CURVE_MEMBER(member, ...) VS_CURVE_##member,
+    VS_CURVE_LIST(VS_CURVE_MEMBER)
+#undef VS_CURVE_MEMBER
+        VS_CURVE_LOG, /* of the user's own */
+    VS_CURVE_NAMED_COUNT = VS_CURVE_LOG
 } vs_curve_kind;
 
 typedef struct {
@@ -60,6 +75,10 @@ VS_WARN_UNUSED vs_status vs_curve_check(const vs_curve *curve);
 
 /** The curve's own name in a scene file. Never NULL. */
 const char *vs_curve_name(const vs_curve *curve);
+
+/** The names of all curves that need no constants, VS_CURVE_NAMED_COUNT of them, in the order of
+ *  their kinds. */
+const char *const *vs_curve_names(void);
 
 /** The curve of a name in a scene file.  Errors: VS_ERR_INPUT for a name that is none, and for
  *  "log", which needs its constants; *curve is zero then. */

@@ -9,21 +9,12 @@
 
 #include "veilstop/base/bands.h"
 #include "veilstop/base/vec3.h"
+#include "veilstop/light/light_kind.h"
 #include "veilstop/light/photometry.h"
 
 #ifdef __cplusplus
 extern "C" {
 #endif
-
-typedef enum {
-    VS_LIGHT_LAMP,
-    VS_LIGHT_SPOT,
-    VS_LIGHT_PANEL,
-    VS_LIGHT_TUBE,
-    VS_LIGHT_SUN,
-    VS_LIGHT_SKY,
-    VS_LIGHT_PHOTOMETRY
-} vs_light_kind;
 
 /** How the strength is given. */
 typedef enum {

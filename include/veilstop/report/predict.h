@@ -50,6 +50,12 @@ void vs_report_want_subject(vs_text *out, const vs_scene *scene, const vs_scene_
 void vs_report_want_value(vs_text *out, const vs_style *style, const vs_scene_want *want,
                           double value);
 
+/** The unit of a kind's limit and values, for people: "stops", "%", "m" or "ft", "deg". */
+const char *vs_report_want_unit(const vs_style *style, vs_want_kind kind);
+
+/** A value or limit of a kind in that unit. */
+double vs_report_want_figure(const vs_style *style, vs_want_kind kind, double value);
+
 /** The key of a want's kind in a scene file. */
 const char *vs_report_want_name(vs_want_kind kind);
 

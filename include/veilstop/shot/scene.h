@@ -16,6 +16,7 @@
 #include "veilstop/light/lamp.h"
 #include "veilstop/optics/haze.h"
 #include "veilstop/safety/detectors.h"
+#include "veilstop/shot/want_kind.h"
 
 #ifdef __cplusplus
 extern "C" {
@@ -89,23 +90,13 @@ typedef struct {
     vs_vec3 facing; /* REFLECTANCE: unit normal */
 } vs_scene_point;
 
-typedef enum {
-    VS_WANT_CONTRAST,   /* between a and b: lose at most `limit` stops */
-    VS_WANT_BLACK,      /* at a: lift at most `limit` percent */
-    VS_WANT_BEAM,       /* light near a position: at least `limit` stops over the background */
-    VS_WANT_SEPARATION, /* of a (near) and b (far): at least `limit` stops */
-    VS_WANT_SIGHT,      /* visible range at least `limit` m */
-    VS_WANT_LIKE,       /* veil at a as in another shot, within `limit` stops */
-    VS_WANT_GLOW        /* round a light: at most `limit` rad over a tenth of grey */
-} vs_want_kind;
-
 typedef struct {
     vs_want_kind kind;
     size_t a, b;    /* points of this shot */
-    size_t light;   /* BEAM, GLOW */
-    vs_vec3 near_m; /* BEAM; NaN: where it reads best in frame */
-    size_t shot;    /* LIKE */
-    size_t other;   /* LIKE: the point of that shot with the same name */
+    size_t light;   /* of a light or its beam */
+    vs_vec3 near_m; /* of a beam; NaN: where it reads best in frame */
+    size_t shot;    /* of a point and a shot */
+    size_t other;   /* the point of that shot with the same name */
     double limit;
 } vs_scene_want;
 

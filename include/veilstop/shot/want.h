@@ -28,9 +28,8 @@ typedef struct {
 vs_want_result vs_want_evaluate(const vs_shot_prediction *prediction, size_t want,
                                 const vs_camera *camera, const vs_shot_prediction *like);
 
-/** Whether a want holds haze back or asks for it; `like` does both. */
-bool vs_want_holds_back(vs_want_kind kind);
-bool vs_want_asks(vs_want_kind kind);
+/** Place of a want's beam among those of its shot's prediction. want  of a beam */
+size_t vs_want_beam_place(const vs_scene_shot *shot, size_t want);
 
 #ifdef __cplusplus
 }

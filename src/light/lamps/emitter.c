@@ -110,24 +110,60 @@ static double tube_candela_per_m(const vs_light *light, double length_m) {
     return light->value / (VS_PI * VS_PI * length_m);
 }
 
-static void make_panel(vs_emitter *emitter, const vs_light *light, double *strength) {
+/* ---- the emitters, by their names in the table of kinds (light_kind.h) ---- */
+
+static vs_status emit_lamp(vs_emitter *emitter, const vs_light *light, const vs_space *space,
+                           double *strength) {
+    (void)emitter;
+    (void)space;
+    *strength = light->strength == VS_STRENGTH_LUMENS ? light->value / (4 * VS_PI) : light->value;
+    return VS_OK;
+}
+
+static vs_status emit_spot(vs_emitter *emitter, const vs_light *light, const vs_space *space,
+                           double *strength) {
+    (void)space;
+    emitter->profile = VS_PROFILE_SPOT;
+    emitter->axis = vs_vec3_unit(vs_vec3_sub(light->aim_m, light->at_m));
+    emitter->spot = vs_spot_make(light->beam_rad, light->field_rad);
+    return spot_candela(light, &emitter->spot, strength);
+}
+
+static vs_status emit_photometry(vs_emitter *emitter, const vs_light *light, const vs_space *space,
+                                 double *strength) {
+    (void)space;
+    emitter->profile = VS_PROFILE_PHOTOMETRY;
+    emitter->axis = vs_vec3_unit(vs_vec3_sub(light->aim_m, light->at_m));
+    emitter->frame = vs_photometric_frame_make(light->at_m, light->aim_m, light->roll_rad);
+    emitter->table = &light->table;
+    *strength = 1;
+    return VS_OK;
+}
+
+static vs_status emit_panel(vs_emitter *emitter, const vs_light *light, const vs_space *space,
+                            double *strength) {
+    (void)space;
     emitter->kind = VS_EMITTER_RECT;
     emitter->rect = vs_rect_facing(light->at_m, light->aim_m, light->width_m, light->height_m);
     emitter->axis = emitter->rect.normal;
     *strength = panel_nits(light);
+    return VS_OK;
 }
 
-static void make_tube(vs_emitter *emitter, const vs_light *light, double *strength) {
-    vs_vec3 run_m = vs_vec3_sub(light->aim_m, light->at_m);
+static vs_status emit_tube(vs_emitter *emitter, const vs_light *light, const vs_space *space,
+                           double *strength) {
+    (void)space;
+    vs_vec3 along_m = vs_vec3_sub(light->aim_m, light->at_m);
     emitter->kind = VS_EMITTER_LINE;
-    emitter->length_m = vs_vec3_length(run_m);
-    emitter->axis = vs_vec3_unit(run_m);
+    emitter->length_m = vs_vec3_length(along_m);
+    emitter->axis = vs_vec3_unit(along_m);
     *strength = tube_candela_per_m(light, emitter->length_m);
+    return VS_OK;
 }
 
 /* A sky is its opening, turned to face the room it shines into. */
-static void make_sky(vs_emitter *emitter, const vs_light *light, const vs_space *space,
-                     double *strength) {
+static vs_status emit_sky(vs_emitter *emitter, const vs_light *light, const vs_space *space,
+                          double *strength) {
     const vs_opening *opening = &space->opening[light->through];
     const vs_box *room = &space->room[opening->room[0]];
     vs_vec3 middle_m = vs_vec3_scale(vs_vec3_add(room->low_m, room->high_m), 0.5);
@@ -140,44 +176,22 @@ static void make_sky(vs_emitter *emitter, const vs_light *light, const vs_space 
     }
     emitter->axis = emitter->rect.normal;
     *strength = light->value * opening->transmittance;
+    return VS_OK;
 }
 
-static vs_status make_kind(vs_emitter *emitter, const vs_light *light, const vs_space *space,
-                           double *strength) {
-    switch (light->kind) {
-    case VS_LIGHT_LAMP:
-        *strength =
-            light->strength == VS_STRENGTH_LUMENS ? light->value / (4 * VS_PI) : light->value;
-        return VS_OK;
-    case VS_LIGHT_SPOT:
-        emitter->profile = VS_PROFILE_SPOT;
-        emitter->axis = vs_vec3_unit(vs_vec3_sub(light->aim_m, light->at_m));
-        emitter->spot = vs_spot_make(light->beam_rad, light->field_rad);
-        return spot_candela(light, &emitter->spot, strength);
-    case VS_LIGHT_PHOTOMETRY:
-        emitter->profile = VS_PROFILE_PHOTOMETRY;
-        emitter->axis = vs_vec3_unit(vs_vec3_sub(light->aim_m, light->at_m));
-        emitter->frame = vs_photometric_frame_make(light->at_m, light->aim_m, light->roll_rad);
-        emitter->table = &light->table;
-        *strength = 1;
-        return VS_OK;
-    case VS_LIGHT_PANEL:
-        make_panel(emitter, light, strength);
-        return VS_OK;
-    case VS_LIGHT_TUBE:
-        make_tube(emitter, light, strength);
-        return VS_OK;
-    case VS_LIGHT_SKY:
-        make_sky(emitter, light, space, strength);
-        return VS_OK;
-    case VS_LIGHT_SUN:
-        emitter->kind = VS_EMITTER_PARALLEL;
-        emitter->axis = light->travel;
-        *strength = light->value;
-        return VS_OK;
-    }
-    return VS_ERR_DOMAIN;
+static vs_status emit_sun(vs_emitter *emitter, const vs_light *light, const vs_space *space,
+                          double *strength) {
+    (void)space;
+    emitter->kind = VS_EMITTER_PARALLEL;
+    emitter->axis = light->travel;
+    *strength = light->value;
+    return VS_OK;
 }
+
+typedef vs_status emit(vs_emitter *emitter, const vs_light *light, const vs_space *space,
+                       double *strength);
+#define EMIT(member, word, traits, keys, emitter, reader) emit_##emitter,
+static emit *const emit_kind[VS_LIGHT_KIND_COUNT] = {VS_LIGHT_LIST(EMIT)};
 
 static vs_status tint(const vs_light *light, double white_kelvin, vs_bands *tint) {
     if (light->colour == VS_COLOUR_KELVIN) {
@@ -220,14 +234,16 @@ vs_status vs_emitter_init(vs_emitter *emitter, const vs_light *light, const vs_s
     emitter->kind = VS_EMITTER_POINT;
     emitter->profile = VS_PROFILE_EVEN;
     emitter->at_m = light->at_m;
-    bool through = light->kind == VS_LIGHT_SKY || light->kind == VS_LIGHT_SUN;
+    bool through = vs_light_kind_is(light->kind, VS_LIGHT_BY_OPENING);
     if (through) {
         emitter->opening = light->through;
         emitter->room = space->opening[light->through].room[0];
     }
     double strength = 0;
     vs_bands colour = vs_bands_grey(1);
-    vs_status status = make_kind(emitter, light, space, &strength);
+    vs_status status = (unsigned)light->kind < VS_LIGHT_KIND_COUNT
+                           ? emit_kind[light->kind](emitter, light, space, &strength)
+                           : VS_ERR_DOMAIN;
     if (status == VS_OK) {
         status = tint(light, white_kelvin, &colour);
     }

@@ -18,7 +18,8 @@ static void says(vs_json *json, const vs_scene *scene, const vs_scene_shot *shot
 
 /* In the unit of the want's limit as files give it: degrees for glow. */
 static double in_file_unit(vs_want_kind kind, double value) {
-    return kind == VS_WANT_GLOW ? value / VS_RAD_PER_DEG : value;
+    static const vs_style metres = {VS_LENGTH_M, false};
+    return vs_report_want_figure(&metres, kind, value);
 }
 
 static void number_if_any(vs_json *json, const char *key, double value) {

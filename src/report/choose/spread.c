@@ -20,11 +20,7 @@ static void figure_name(vs_text *out, const vs_style *style, const vs_scene *sce
         const vs_scene_shot *shot = &scene->shot[f->shot];
         const vs_scene_want *want = &shot->want[f->want];
         vs_report_want_subject(out, scene, shot, want);
-        vs_text_addf(out, ", %s",
-                     want->kind == VS_WANT_BLACK   ? "%"
-                     : want->kind == VS_WANT_SIGHT ? vs_style_length_unit(style)
-                     : want->kind == VS_WANT_GLOW  ? "deg"
-                                                   : "stops");
+        vs_text_addf(out, ", %s", vs_report_want_unit(style, want->kind));
         return;
     }
     vs_text_addf(out, "%s", words[f->kind]);
@@ -36,10 +32,7 @@ static double shown(const vs_style *style, const vs_scene *scene, const vs_sprea
     if (f->kind != VS_SPREAD_WANT) {
         return value;
     }
-    vs_want_kind kind = scene->shot[f->shot].want[f->want].kind;
-    return kind == VS_WANT_SIGHT  ? vs_style_length(style, value)
-           : kind == VS_WANT_GLOW ? value / VS_RAD_PER_DEG
-                                  : value;
+    return vs_report_want_figure(style, scene->shot[f->shot].want[f->want].kind, value);
 }
 
 static void value_cell(vs_text *out, double value) {

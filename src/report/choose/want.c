@@ -7,127 +7,100 @@
 #include "veilstop/report/predict.h"
 #include "veilstop/report/words.h"
 
+/* How a unit is shown: its word and decimals. */
+static const struct {
+    const char *word;
+    int decimals;
+} unit_of[] = {
+    [VS_WANT_IN_STOPS] = {"stops", 2},
+    [VS_WANT_IN_PERCENT] = {"%", 1},
+    [VS_WANT_IN_METRES] = {NULL, 2}, /* the style's: m or ft */
+    [VS_WANT_IN_RADIANS] = {"deg", 1},
+};
+
 const char *vs_report_want_name(vs_want_kind kind) {
-    static const char *const name[] = {"contrast", "black", "beam", "separation",
-                                       "sight",    "like",  "glow"};
-    return name[kind];
+    return vs_want_traits_of(kind)->word;
 }
 
-/* In the unit of people, and that unit. */
-static double shown(const vs_style *style, const vs_scene_want *want, double value,
-                    const char **unit) {
-    switch (want->kind) {
-    case VS_WANT_BLACK:
-        *unit = "%";
-        return value;
-    case VS_WANT_SIGHT:
-        *unit = vs_style_length_unit(style);
+const char *vs_report_want_unit(const vs_style *style, vs_want_kind kind) {
+    const char *word = unit_of[vs_want_traits_of(kind)->unit].word;
+    return word ? word : vs_style_length_unit(style);
+}
+
+double vs_report_want_figure(const vs_style *style, vs_want_kind kind, double value) {
+    vs_want_unit unit = vs_want_traits_of(kind)->unit;
+    if (unit == VS_WANT_IN_METRES) {
         return vs_style_length(style, value);
-    case VS_WANT_GLOW:
-        *unit = "deg";
-        return value / VS_RAD_PER_DEG;
-    default:
-        *unit = "stops";
-        return value;
     }
+    /* a division, as everywhere that radians become degrees: the same digits */
+    return unit == VS_WANT_IN_RADIANS ? value / VS_RAD_PER_DEG : value;
 }
 
 static bool misses(const vs_scene_want *want, double value) {
-    bool at_least = want->kind == VS_WANT_BEAM || want->kind == VS_WANT_SEPARATION ||
-                    want->kind == VS_WANT_SIGHT;
+    bool at_least = vs_want_traits_of(want->kind)->bound == VS_WANT_AT_LEAST;
     return at_least ? value < want->limit : value > want->limit;
 }
 
 void vs_report_want_value(vs_text *out, const vs_style *style, const vs_scene_want *want,
                           double value) {
-    const char *unit;
+    vs_want_unit unit = vs_want_traits_of(want->kind)->unit;
     char told[32], limit[32];
-    double figure = shown(style, want, value, &unit),
-           wanted = shown(style, want, want->limit, &unit);
+    double figure = vs_report_want_figure(style, want->kind, value);
+    double wanted = vs_report_want_figure(style, want->kind, want->limit);
     if (isinf(value)) {
         vs_text_addf(out, "no limit");
         return;
     }
-    int decimals = want->kind == VS_WANT_BLACK || want->kind == VS_WANT_GLOW ? 1 : 2;
-    if (want->kind == VS_WANT_SIGHT) {
+    if (unit == VS_WANT_IN_METRES) {
         vs_report_visibility(out, style, value);
         return;
     }
+    int decimals = unit_of[unit].decimals;
     /* a miss must not read as the limit itself */
     do {
         snprintf(told, sizeof told, "%.*f", decimals, figure);
         snprintf(limit, sizeof limit, "%.*f", decimals, wanted);
     } while (misses(want, value) && strcmp(told, limit) == 0 && decimals++ < 4);
-    vs_text_addf(out, "%s %s", told, unit);
+    vs_text_addf(out, "%s %s", told, vs_report_want_unit(style, want->kind));
 }
 
-static void limit(vs_text *out, const vs_style *style, const vs_scene_want *want,
-                  const char *words) {
-    const char *unit;
-    double figure = shown(style, want, want->limit, &unit);
-    vs_text_addf(out, " %s %.4g %s", words, figure, unit);
+/* A name in place of its sign; a want leaves what its kind does not use at VS_NONE. */
+static const char *name_of(const char *sign, const vs_scene *scene, const vs_scene_shot *shot,
+                           const vs_scene_want *want) {
+    if (strncmp(sign, "{a}", 3) == 0) {
+        return want->a < shot->point_count ? shot->point[want->a].name : "";
+    }
+    if (strncmp(sign, "{b}", 3) == 0) {
+        return want->b < shot->point_count ? shot->point[want->b].name : "";
+    }
+    if (strncmp(sign, "{light}", 7) == 0) {
+        return want->light < scene->light_count ? scene->light[want->light].name : "";
+    }
+    return want->shot < scene->shot_count ? scene->shot[want->shot].name : "";
+}
+
+/* The words of the table with names in them. */
+static void fill_in(vs_text *out, const char *words, const vs_scene *scene,
+                    const vs_scene_shot *shot, const vs_scene_want *want) {
+    while (*words) {
+        size_t plain = strcspn(words, "{");
+        vs_text_add(out, words, plain);
+        words += plain;
+        if (*words) {
+            vs_text_addf(out, "%s", name_of(words, scene, shot, want));
+            words += strcspn(words, "}") + 1;
+        }
+    }
 }
 
 void vs_report_want(vs_text *out, const vs_style *style, const vs_scene *scene,
                     const vs_scene_shot *shot, const vs_scene_want *want) {
-    /* a want leaves what its kind does not use at VS_NONE */
-    const char *a = want->a < shot->point_count ? shot->point[want->a].name : "";
-    const char *b = want->b < shot->point_count ? shot->point[want->b].name : "";
-    const char *light = want->light < scene->light_count ? scene->light[want->light].name : "";
-    switch (want->kind) {
-    case VS_WANT_CONTRAST:
-        vs_text_addf(out, "%s / %s", a, b);
-        limit(out, style, want, "lose at most");
-        return;
-    case VS_WANT_BLACK:
-        vs_text_addf(out, "black at %s", a);
-        limit(out, style, want, "lifts at most");
-        return;
-    case VS_WANT_BEAM:
-        vs_text_addf(out, "beam of %s", light);
-        limit(out, style, want, "reads at least");
-        return;
-    case VS_WANT_SEPARATION:
-        vs_text_addf(out, "%s before %s", a, b);
-        limit(out, style, want, "by at least");
-        return;
-    case VS_WANT_SIGHT:
-        vs_text_addf(out, "visibility");
-        limit(out, style, want, "at least");
-        return;
-    case VS_WANT_LIKE:
-        vs_text_addf(out, "veil at %s as in %s", a, scene->shot[want->shot].name);
-        limit(out, style, want, "within");
-        return;
-    case VS_WANT_GLOW:
-        vs_text_addf(out, "glow of %s", light);
-        limit(out, style, want, "at most");
-        return;
-    }
+    fill_in(out, vs_want_traits_of(want->kind)->words, scene, shot, want);
+    vs_text_addf(out, " %.4g %s", vs_report_want_figure(style, want->kind, want->limit),
+                 vs_report_want_unit(style, want->kind));
 }
 
 void vs_report_want_subject(vs_text *out, const vs_scene *scene, const vs_scene_shot *shot,
                             const vs_scene_want *want) {
-    const char *a = want->a < shot->point_count ? shot->point[want->a].name : "";
-    const char *b = want->b < shot->point_count ? shot->point[want->b].name : "";
-    switch (want->kind) {
-    case VS_WANT_CONTRAST:
-    case VS_WANT_SEPARATION:
-        vs_text_addf(out, "%s %s / %s", vs_report_want_name(want->kind), a, b);
-        return;
-    case VS_WANT_BLACK:
-        vs_text_addf(out, "black at %s", a);
-        return;
-    case VS_WANT_BEAM:
-    case VS_WANT_GLOW:
-        vs_text_addf(out, "%s of %s", vs_report_want_name(want->kind),
-                     scene->light[want->light].name);
-        return;
-    case VS_WANT_LIKE:
-        vs_text_addf(out, "like %s", scene->shot[want->shot].name);
-        return;
-    case VS_WANT_SIGHT:
-        vs_text_addf(out, "visibility");
-        return;
-    }
+    fill_in(out, vs_want_traits_of(want->kind)->short_words, scene, shot, want);
 }

@@ -153,12 +153,16 @@ static vs_status make_tables(chain *c, const vs_linear_grade *grade) {
     return VS_OK;
 }
 
+/* The chain that is exactly a curve, where there is one. */
+#define CHAIN(member, name, encode, decode, node) CHAIN_##node,
+static const chain_kind chain_of[] = {VS_CURVE_LIST(CHAIN)[VS_CURVE_LOG] = CHAIN_LOG};
+
 /* The chain of nodes if that is near enough, else tables. */
 static vs_status make_chain(chain *c, const vs_linear_grade *grade, double *error) {
-    c->kind = c->curve->kind == VS_CURVE_LINEAR             ? CHAIN_LINEAR
-              : c->curve->kind == VS_CURVE_SRGB             ? CHAIN_MONCURVE
-              : vs_curve_as_log(c->curve, &c->log) == VS_OK ? CHAIN_LOG
-                                                            : CHAIN_TABLES;
+    c->kind = chain_of[c->curve->kind];
+    if (c->kind == CHAIN_LOG && vs_curve_as_log(c->curve, &c->log) != VS_OK) {
+        c->kind = CHAIN_TABLES;
+    }
     c->grade = *grade;
     if (c->kind != CHAIN_TABLES) {
         *error = worst_error(c, grade);

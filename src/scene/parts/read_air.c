@@ -48,7 +48,7 @@ static void read_machine(vs_scene_reader *reader, const vs_json_value *value,
     static const vs_json_range airborne = {0, 1, true, false};
     static const vs_json_range warm_up_s = {0, 3600, false, false};
     vs_scene_hazer *hazer = &reader->scene->hazer;
-    if (!vs_scene_check_keys(value, VS_KEYS_HAZER, ~0u, "")) {
+    if (!vs_scene_check_keys(value, VS_KEYS_HAZER, VS_KIND_UNKNOWN)) {
         machine->room = VS_NONE;
         return;
     }
@@ -125,7 +125,7 @@ static void read_indirect(vs_scene_reader *reader) {
     scene->indirect_nits = NAN;
     if (vs_json_is_object(&value)) {
         scene->indirect = VS_INDIRECT_NITS;
-        vs_scene_check_keys(&value, VS_KEYS_INDIRECT, ~0u, "");
+        vs_scene_check_keys(&value, VS_KEYS_INDIRECT, VS_KIND_UNKNOWN);
         scene->indirect_nits = vs_json_need_number(&value, "nits", nits);
     } else if (vs_json_is_word(&value, "none")) {
         scene->indirect = VS_INDIRECT_NONE;

@@ -32,8 +32,8 @@ static double read_shutter_s(const vs_json_value *value) {
 static void read_log_curve(const vs_json_value *value, vs_curve *curve) {
     static const vs_json_range parameter = {-1e6, 1e6, false, false};
     vs_json_value log = vs_json_get(value, "log");
-    if (!vs_scene_check_keys(value, VS_KEYS_CURVE, ~0u, "") ||
-        !vs_scene_check_keys(&log, VS_KEYS_LOG, ~0u, "")) {
+    if (!vs_scene_check_keys(value, VS_KEYS_CURVE, VS_KIND_UNKNOWN) ||
+        !vs_scene_check_keys(&log, VS_KEYS_LOG, VS_KIND_UNKNOWN)) {
         return;
     }
     curve->kind = VS_CURVE_LOG;
@@ -50,20 +50,18 @@ static void read_log_curve(const vs_json_value *value, vs_curve *curve) {
     }
 }
 
-/* A name of the contract's list, or an object with a log curve of the user's own. */
+/* A name (curve.h), or an object with a log curve of the user's own. */
 static void read_curve(const vs_json_value *camera, vs_curve *curve) {
-    static const char *const word[] = {"linear", "bt709", "srgb", "acescct", "hlg", "pq"};
-    static const vs_curve_kind kind[] = {VS_CURVE_LINEAR,  VS_CURVE_BT709, VS_CURVE_SRGB,
-                                         VS_CURVE_ACESCCT, VS_CURVE_HLG,   VS_CURVE_PQ};
     vs_json_value value = vs_json_get(camera, "curve");
     curve->kind = VS_CURVE_ACESCCT;
     if (vs_json_is_object(&value)) {
         read_log_curve(&value, curve);
         return;
     }
-    size_t choice = vs_json_take_choice(&value, NULL, word, sizeof word / sizeof word[0], 3);
+    size_t choice =
+        vs_json_take_choice(&value, NULL, vs_curve_names(), VS_CURVE_NAMED_COUNT, VS_CURVE_ACESCCT);
     if (choice != SIZE_MAX) {
-        curve->kind = kind[choice];
+        curve->kind = (vs_curve_kind)choice;
     }
 }
 
@@ -128,7 +126,7 @@ void vs_scene_read_cameras(vs_scene_reader *reader) {
         vs_json_value value = vs_json_at(&list, i);
         camera[i].name = reader->cameras.name[i];
         camera[i].at_m.x = NAN;
-        if (vs_scene_check_keys(&value, VS_KEYS_CAMERA, ~0u, "")) {
+        if (vs_scene_check_keys(&value, VS_KEYS_CAMERA, VS_KIND_UNKNOWN)) {
             read_camera(reader, &value, &camera[i]);
         }
     }

@@ -112,7 +112,7 @@ void vs_scene_read_figures(vs_scene_reader *reader) {
     for (size_t i = 0; figure && i < count; i++) {
         vs_json_value value = vs_json_at(&list, i);
         figure[i].at_m.x = figure[i].height_m = NAN;
-        if (!vs_scene_check_keys(&value, VS_KEYS_FIGURE, ~0u, "")) {
+        if (!vs_scene_check_keys(&value, VS_KEYS_FIGURE, VS_KIND_UNKNOWN)) {
             continue;
         }
         read_figure(reader, &value, &figure[i]);

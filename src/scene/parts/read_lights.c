@@ -21,7 +21,7 @@ static const vs_strength_kind strength_kind[] = {
 enum { STRENGTH_WAYS = sizeof strength_key / sizeof strength_key[0] };
 
 static bool takes(vs_light_kind kind, const char *key) {
-    return vs_scene_kind_takes(VS_KEYS_LIGHT, (size_t)kind, key);
+    return vs_light_kind_takes(kind, key);
 }
 
 /* How far from the light its lux were measured: another light gives none. */
@@ -41,7 +41,7 @@ static void read_feed(vs_scene_reader *reader, const vs_json_value *value, vs_li
     static const char *const share_key[] = {"transmittance", "reflectance"};
     vs_json_value feed = vs_json_get(value, "fed_by");
     light->fed_by = VS_NONE;
-    if (!vs_scene_check_keys(&feed, VS_KEYS_FED_BY, ~0u, "")) {
+    if (!vs_scene_check_keys(&feed, VS_KEYS_FED_BY, VS_KIND_UNKNOWN)) {
         return;
     }
     light->fed_by = vs_scene_need_reference(&feed, "light", &reader->lights);
@@ -113,7 +113,8 @@ static void read_colour(const vs_json_value *value, vs_light *light) {
     }
 }
 
-static void read_beam(const vs_json_value *value, vs_light *light) {
+static void read_beam(vs_scene_reader *reader, const vs_json_value *value, vs_light *light) {
+    (void)reader;
     light->beam_rad = vs_json_need_number(value, "beam_deg", full_angle_deg) * VS_RAD_PER_DEG;
     light->field_rad =
         vs_json_take_number(value, "field_deg", full_angle_deg, NAN) * VS_RAD_PER_DEG;
@@ -124,9 +125,28 @@ static void read_beam(const vs_json_value *value, vs_light *light) {
     }
 }
 
+static void read_nothing(vs_scene_reader *reader, const vs_json_value *value, vs_light *light) {
+    (void)reader;
+    (void)value;
+    (void)light;
+}
+
+static void read_size(vs_scene_reader *reader, const vs_json_value *value, vs_light *light) {
+    vs_scene_need_size2(reader, value, "size", &light->width_m, &light->height_m);
+}
+
+static void read_photometry(vs_scene_reader *reader, const vs_json_value *value, vs_light *light) {
+    vs_scene_read_photometry(reader, value, light);
+}
+
+/* What a kind has beside place, strength and colour, by the names in light_kind.h. */
+typedef void read_own(vs_scene_reader *reader, const vs_json_value *value, vs_light *light);
+#define READ_OWN(member, word, traits, keys, emitter, reader) read_##reader,
+static read_own *const read_own_of[VS_LIGHT_KIND_COUNT] = {VS_LIGHT_LIST(READ_OWN)};
+
 static void read_place(vs_scene_reader *reader, const vs_json_value *value, vs_light *light) {
-    bool is_tube = light->kind == VS_LIGHT_TUBE;
-    const char *at = is_tube ? "from" : "at", *aim = is_tube ? "to" : "aim";
+    bool runs = vs_light_kind_is(light->kind, VS_LIGHT_FROM_TO);
+    const char *at = runs ? "from" : "at", *aim = runs ? "to" : "aim";
     if (takes(light->kind, at)) {
         light->at_m = vs_scene_need_position(reader, value, at);
     }
@@ -139,13 +159,7 @@ static void read_kind(vs_scene_reader *reader, const vs_json_value *value, vs_li
     light->beam_rad = light->field_rad = NAN;
     light->fed_by = light->through = VS_NONE;
     read_place(reader, value, light);
-    if (light->kind == VS_LIGHT_SPOT) {
-        read_beam(value, light);
-    } else if (light->kind == VS_LIGHT_PANEL) {
-        vs_scene_need_size2(reader, value, "size", &light->width_m, &light->height_m);
-    } else if (light->kind == VS_LIGHT_PHOTOMETRY) {
-        vs_scene_read_photometry(reader, value, light);
-    }
+    read_own_of[light->kind](reader, value, light);
     read_strength(reader, value, light);
 }
 
@@ -222,20 +236,21 @@ static void read_light(vs_scene_reader *reader, const vs_json_value *value, vs_l
     }
     light->on = vs_json_take_bool(value, "on", true);
     light->dimmer = vs_json_take_number(value, "dimmer", share, 1.0);
-    size_t kind = suggest_kind(value) ? SIZE_MAX
-                                      : vs_json_need_choice(value, "kind", vs_light_kind_words,
-                                                            VS_LIGHT_KIND_COUNT);
+    size_t kind = suggest_kind(value)
+                      ? SIZE_MAX
+                      : vs_json_need_choice(value, "kind", vs_scene_words(VS_KEYS_LIGHT),
+                                            VS_LIGHT_KIND_COUNT);
     light->fed_by = VS_NONE;
     if (kind == SIZE_MAX) {
-        vs_scene_check_keys(value, VS_KEYS_LIGHT, ~0u, "");
+        vs_scene_check_keys(value, VS_KEYS_LIGHT, VS_KIND_UNKNOWN);
         return;
     }
     light->kind = (vs_light_kind)kind;
-    vs_scene_check_keys(value, VS_KEYS_LIGHT, 1u << kind, vs_light_kind_words[kind]);
+    vs_scene_check_keys(value, VS_KEYS_LIGHT, kind);
     read_kind(reader, value, light);
     read_colour(value, light);
     read_gel(value, light);
-    if (light->kind == VS_LIGHT_SUN || light->kind == VS_LIGHT_SKY) {
+    if (vs_light_kind_is(light->kind, VS_LIGHT_BY_OPENING)) {
         vs_scene_read_windows(reader, value, light);
     }
 }

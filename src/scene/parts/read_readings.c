@@ -11,7 +11,7 @@ static void read_patches(const vs_json_value *reading, const char *key, bool per
     const vs_json_range range = {0, percent ? 100 : 1e10, false, false};
     vs_json_value value = vs_json_get(reading, key);
     *white = *black = NAN;
-    if (!vs_scene_check_keys(&value, VS_KEYS_PATCHES, ~0u, "")) {
+    if (!vs_scene_check_keys(&value, VS_KEYS_PATCHES, VS_KIND_UNKNOWN)) {
         return;
     }
     *white = vs_json_need_number(&value, "white", range);
@@ -75,7 +75,7 @@ void vs_scene_read_readings(vs_scene_reader *reader) {
     vs_scene_reading *reading = vs_scene_new(reader, count, sizeof *reading);
     for (size_t i = 0; reading && i < count; i++) {
         vs_json_value value = vs_json_at(&list, i);
-        if (vs_scene_check_keys(&value, VS_KEYS_READING, ~0u, "")) {
+        if (vs_scene_check_keys(&value, VS_KEYS_READING, VS_KIND_UNKNOWN)) {
             read_reading(reader, &value, &reading[i]);
         }
     }

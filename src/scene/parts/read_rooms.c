@@ -48,7 +48,7 @@ static void read_reflectance(const vs_json_value *room, double *reflectance) {
     static const char *const face_key[VS_FACE_COUNT] = {
         [VS_FACE_WEST] = "west",   [VS_FACE_EAST] = "east",   [VS_FACE_SOUTH] = "south",
         [VS_FACE_NORTH] = "north", [VS_FACE_FLOOR] = "floor", [VS_FACE_CEILING] = "ceiling"};
-    vs_scene_check_keys(&value, VS_KEYS_REFLECTANCE, ~0u, "");
+    vs_scene_check_keys(&value, VS_KEYS_REFLECTANCE, VS_KIND_UNKNOWN);
     double walls = vs_json_take_number(&value, "walls", share, DEFAULT_REFLECTANCE);
     for (size_t face = 0; face < VS_FACE_COUNT; face++) {
         bool is_wall = face != VS_FACE_FLOOR && face != VS_FACE_CEILING;
@@ -100,7 +100,7 @@ void vs_scene_read_rooms(vs_scene_reader *reader) {
     for (size_t i = 0; room && i < count; i++) {
         vs_json_value value = vs_json_at(&list, i);
         room[i].name = reader->rooms.name[i];
-        if (vs_scene_check_keys(&value, VS_KEYS_ROOM, ~0u, "")) {
+        if (vs_scene_check_keys(&value, VS_KEYS_ROOM, VS_KIND_UNKNOWN)) {
             read_room(reader, &value, &room[i]);
             check_overlap(&value, room, i);
         } else {
@@ -249,7 +249,7 @@ void vs_scene_read_openings(vs_scene_reader *reader) {
         opening[i].name = reader->openings.name[i];
         opening[i].room[0] = VS_NONE;
         opening[i].corner_m[0].x = NAN;
-        if (vs_scene_check_keys(&value, VS_KEYS_OPENING, ~0u, "")) {
+        if (vs_scene_check_keys(&value, VS_KEYS_OPENING, VS_KIND_UNKNOWN)) {
             read_opening(reader, &value, i, opening);
         }
     }
@@ -284,7 +284,7 @@ void vs_scene_read_blockers(vs_scene_reader *reader) {
     for (size_t i = 0; blocker && i < count; i++) {
         vs_json_value value = vs_json_at(&list, i);
         blocker[i].name = names.name[i];
-        if (vs_scene_check_keys(&value, VS_KEYS_BLOCKER, ~0u, "")) {
+        if (vs_scene_check_keys(&value, VS_KEYS_BLOCKER, VS_KIND_UNKNOWN)) {
             read_blocker(reader, &value, &blocker[i]);
         }
     }

@@ -181,7 +181,7 @@ static void read_point(vs_scene_reader *reader, const vs_json_value *value, cons
     static const char *const way_key[] = {"nits", "reflectance", "stops"};
     static const vs_json_range range[] = {
         {0, 1e10, false, false}, {0, 1, false, false}, {-40, 40, false, false}};
-    if (!vs_scene_check_keys(value, VS_KEYS_POINT, ~0u, "")) {
+    if (!vs_scene_check_keys(value, VS_KEYS_POINT, VS_KIND_UNKNOWN)) {
         return;
     }
     const vs_scene_figure *on = read_place(reader, value, point);
@@ -227,7 +227,7 @@ static void read_points(vs_scene_reader *reader, const vs_json_value *shot, vs_s
 static void read_takes(const vs_json_value *shot, vs_scene_shot *out) {
     out->roll_s = out->reset_s = NAN;
     vs_json_value takes = vs_json_get(shot, "takes");
-    if (vs_json_exists(&takes) && vs_scene_check_keys(&takes, VS_KEYS_TAKES, ~0u, "")) {
+    if (vs_json_exists(&takes) && vs_scene_check_keys(&takes, VS_KEYS_TAKES, VS_KIND_UNKNOWN)) {
         out->roll_s =
             vs_json_take_number(&takes, "roll_min", minutes, DEFAULT_ROLL_MIN) * VS_S_PER_MIN;
         out->reset_s =
@@ -290,7 +290,7 @@ void vs_scene_read_shots(vs_scene_reader *reader) {
         shot[i].name = reader->shots.name[i];
         shot[i].camera = VS_NONE;
         shot[i].roll_s = shot[i].reset_s = NAN;
-        if (vs_scene_check_keys(&value, VS_KEYS_SHOT, ~0u, "")) {
+        if (vs_scene_check_keys(&value, VS_KEYS_SHOT, VS_KIND_UNKNOWN)) {
             read_shot(reader, &value, &shot[i]);
         }
     }

@@ -70,7 +70,7 @@ static void read_detectors(vs_scene_reader *reader, const vs_json_value *venue) 
     for (size_t i = 0; detector && i < count; i++) {
         vs_json_value value = vs_json_at(&list, i);
         detector[i].name = names.name[i];
-        if (vs_scene_check_keys(&value, VS_KEYS_DETECTOR, ~0u, "")) {
+        if (vs_scene_check_keys(&value, VS_KEYS_DETECTOR, VS_KIND_UNKNOWN)) {
             read_detector(reader, &value, &detector[i]);
         }
     }
@@ -90,7 +90,7 @@ static void read_people(vs_scene_reader *reader, const vs_json_value *venue) {
     vs_scene_person *person = vs_scene_new(reader, count, sizeof *person);
     for (size_t i = 0; person && i < count; i++) {
         vs_json_value value = vs_json_at(&list, i);
-        if (vs_scene_check_keys(&value, VS_KEYS_PERSON, ~0u, "")) {
+        if (vs_scene_check_keys(&value, VS_KEYS_PERSON, VS_KIND_UNKNOWN)) {
             person[i].who = vs_json_take_text(&value, "who", "crew");
             person[i].length_s = vs_json_need_number(&value, "minutes", minutes) * VS_S_PER_MIN;
         }
@@ -117,7 +117,7 @@ void vs_scene_read_venue(vs_scene_reader *reader) {
     vs_scene_venue *venue = &reader->scene->venue;
     venue->exit_m = NAN;
     vs_json_value value = vs_json_get(&reader->root, "venue");
-    if (!vs_json_exists(&value) || !vs_scene_check_keys(&value, VS_KEYS_VENUE, ~0u, "")) {
+    if (!vs_json_exists(&value) || !vs_scene_check_keys(&value, VS_KEYS_VENUE, VS_KIND_UNKNOWN)) {
         return;
     }
     read_detectors(reader, &value);

@@ -7,10 +7,16 @@
 #include "scene/reader.h"
 #include "veilstop/base/units.h"
 
-static const vs_json_range stops = {0, 30, true, false};        /* [stops] */
-static const vs_json_range percent = {0, 100, true, false};     /* [%] */
-static const vs_json_range degrees = {0, 180, true, false};     /* [deg] */
-static const vs_json_range sight_m = {0.04, 1e6, false, false}; /* as a shot's visible_range_m */
+/* The range of a limit, by its unit, and what one of it is in the library's. */
+static const struct {
+    vs_json_range range;
+    double factor;
+} limit_of[] = {
+    [VS_WANT_IN_STOPS] = {{0, 30, true, false}, 1},
+    [VS_WANT_IN_PERCENT] = {{0, 100, true, false}, 1},
+    [VS_WANT_IN_METRES] = {{0.04, 1e6, false, false}, 1}, /* as a shot's visible_range_m */
+    [VS_WANT_IN_RADIANS] = {{0, 180, true, false}, VS_RAD_PER_DEG}, /* degrees in files */
+};
 
 /* The names of a shot's points, borrowed from them. */
 static vs_scene_names point_names(vs_scene_reader *reader, const vs_json_value *shot,
@@ -63,11 +69,11 @@ static void check_axis(vs_scene_reader *reader, const vs_json_value *value,
         return;
     }
     vs_light_kind kind = reader->scene->light[want->light].kind;
-    if (kind != VS_LIGHT_SPOT && kind != VS_LIGHT_SUN && kind != VS_LIGHT_PHOTOMETRY) {
+    if (!vs_light_kind_is(kind, VS_LIGHT_HAS_AXIS)) {
         vs_json_fault(value,
                       "must give near: only a spot, a sun or a photometry light has a beam to "
                       "look along (got a %s)",
-                      vs_light_kind_words[kind]);
+                      vs_light_kind_word(kind));
     }
 }
 
@@ -109,39 +115,37 @@ static void read_like(vs_scene_reader *reader, const vs_json_value *value,
     }
 }
 
-static void read_want(vs_scene_reader *reader, const vs_json_value *value,
-                      const vs_scene_shot *shot, const vs_scene_names *points,
-                      vs_scene_want *want) {
-    switch (want->kind) {
-    case VS_WANT_CONTRAST:
-        read_between(value, points, want);
-        want->limit = vs_json_need_number(value, "lose_at_most_stops", stops);
+static void read_subject(vs_scene_reader *reader, const vs_json_value *value,
+                         const vs_scene_shot *shot, const vs_scene_names *points,
+                         vs_scene_want *want) {
+    switch (vs_want_traits_of(want->kind)->subject) {
+    case VS_WANT_OF_NOTHING:
         break;
-    case VS_WANT_BLACK:
+    case VS_WANT_OF_POINT:
         want->a = vs_scene_need_reference(value, "at", points);
-        want->limit = vs_json_need_number(value, "lift_at_most_percent", percent);
         break;
-    case VS_WANT_BEAM:
+    case VS_WANT_OF_POINTS:
+        read_between(value, points, want);
+        break;
+    case VS_WANT_OF_LIGHT:
+        read_want_light(reader, value, shot, want);
+        break;
+    case VS_WANT_OF_BEAM:
         read_want_light(reader, value, shot, want);
         read_near(reader, value, shot, want);
-        want->limit = vs_json_need_number(value, "at_least_stops", stops);
         break;
-    case VS_WANT_SEPARATION:
-        read_between(value, points, want);
-        want->limit = vs_json_need_number(value, "at_least_stops", stops);
-        break;
-    case VS_WANT_SIGHT:
-        want->limit = vs_scene_need_metres(value, "at_least_m", sight_m);
-        break;
-    case VS_WANT_LIKE:
+    case VS_WANT_OF_POINT_AND_SHOT:
         read_like(reader, value, points, want);
-        want->limit = vs_json_need_number(value, "within_stops", stops);
-        break;
-    case VS_WANT_GLOW:
-        read_want_light(reader, value, shot, want);
-        want->limit = vs_json_need_number(value, "at_most_deg", degrees) * VS_RAD_PER_DEG;
         break;
     }
+}
+
+static void read_limit(const vs_json_value *value, vs_scene_want *want) {
+    const vs_want_traits *t = vs_want_traits_of(want->kind);
+    double limit = t->unit == VS_WANT_IN_METRES
+                       ? vs_scene_need_metres(value, t->limit_key, limit_of[t->unit].range)
+                       : vs_json_need_number(value, t->limit_key, limit_of[t->unit].range);
+    want->limit = limit * limit_of[t->unit].factor;
 }
 
 void vs_scene_read_wants(vs_scene_reader *reader, const vs_json_value *shot, vs_scene_shot *out) {
@@ -159,11 +163,13 @@ void vs_scene_read_wants(vs_scene_reader *reader, const vs_json_value *shot, vs_
             vs_json_fault_got(&value, "must be an object, { }");
             continue;
         }
-        size_t kind = vs_json_need_choice(&value, "want", vs_want_kind_words, VS_WANT_KIND_COUNT);
+        size_t kind =
+            vs_json_need_choice(&value, "want", vs_scene_words(VS_KEYS_WANT), VS_WANT_KIND_COUNT);
         if (kind != SIZE_MAX) {
-            vs_scene_check_keys(&value, VS_KEYS_WANT, 1u << kind, vs_want_kind_words[kind]);
+            vs_scene_check_keys(&value, VS_KEYS_WANT, kind);
             want[i].kind = (vs_want_kind)kind;
-            read_want(reader, &value, out, &points, &want[i]);
+            read_subject(reader, &value, out, &points, &want[i]);
+            read_limit(&value, &want[i]);
         }
     }
     out->want = want;

@@ -50,7 +50,7 @@ vs_vec3 vs_scene_need_sun(const vs_json_value *value) {
     static const vs_json_range azimuth = {-360, 360, false, false};
     static const vs_json_range elevation = {0, 90, false, false};
     vs_vec3 travel = {NAN, NAN, NAN};
-    if (!vs_scene_check_keys(value, VS_KEYS_SUN, ~0u, "")) {
+    if (!vs_scene_check_keys(value, VS_KEYS_SUN, VS_KIND_UNKNOWN)) {
         return travel;
     }
     double a = vs_json_need_number(value, "azimuth_deg", azimuth) * VS_RAD_PER_DEG;

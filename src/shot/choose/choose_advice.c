@@ -89,9 +89,10 @@ vs_status vs_choice_find_conflict(const vs_shot_choice *choice, vs_choice *out) 
 
 /* The first point of a want that is hidden; VS_NONE: none is. */
 static size_t hidden_point(const vs_scene_want *want, const vs_shot_prediction *prediction) {
-    bool pair = want->kind == VS_WANT_SEPARATION || want->kind == VS_WANT_CONTRAST;
-    bool one = pair || want->kind == VS_WANT_LIKE || want->kind == VS_WANT_BLACK;
-    if (one && prediction->point[want->a].hidden) {
+    vs_want_subject of = vs_want_traits_of(want->kind)->subject;
+    bool pair = of == VS_WANT_OF_POINTS;
+    bool one = of == VS_WANT_OF_POINT || of == VS_WANT_OF_POINT_AND_SHOT;
+    if ((pair || one) && prediction->point[want->a].hidden) {
         return want->a;
     }
     return pair && prediction->point[want->b].hidden ? want->b : VS_NONE;
@@ -112,16 +113,6 @@ static vs_unreached why_no_beam(const vs_shot_choice *choice, const vs_scene_wan
     return beam->beam_nits > 0 ? VS_UNREACHED_WEAK : VS_UNREACHED_BESIDE;
 }
 
-/* The beam of a want, among those of its shot. */
-static const vs_beam_prediction *beam_of(const vs_scene_shot *shot, size_t want,
-                                         const vs_shot_prediction *prediction) {
-    size_t before = 0;
-    for (size_t i = 0; i < want; i++) {
-        before += shot->want[i].kind == VS_WANT_BEAM;
-    }
-    return &prediction->beam[before];
-}
-
 /* At the density that comes nearest, which is never clear air where haze helps at all. */
 static vs_status explain_one(const vs_shot_choice *choice, size_t i, bool *asked,
                              vs_choice_want *out) {
@@ -140,9 +131,9 @@ static vs_status explain_one(const vs_shot_choice *choice, size_t i, bool *asked
     out->best = vs_shot_choice_hold(choice, i, &best);
     out->hidden_point = hidden_point(want, &best);
     out->why = out->hidden_point != VS_NONE ? VS_UNREACHED_HIDDEN : VS_UNREACHED_WEAK;
-    if (want->kind == VS_WANT_BEAM) {
-        out->why =
-            why_no_beam(choice, want, beam_of(choice->shot, i, &best), best.room_extinction_per_m);
+    if (vs_want_traits_of(want->kind)->subject == VS_WANT_OF_BEAM) {
+        const vs_beam_prediction *beam = &best.beam[vs_want_beam_place(choice->shot, i)];
+        out->why = why_no_beam(choice, want, beam, best.room_extinction_per_m);
     }
     vs_shot_prediction_free(&best);
     return VS_OK;

@@ -168,8 +168,8 @@ static vs_status try_lamp(mend_search *m, double *best_flag, vs_choice_mend *men
     m->any_glow = false;
     for (size_t i = 0; i < m->choice->shot->want_count; i++) {
         const vs_scene_want *want = &m->choice->shot->want[i];
-        m->glow_asked[i] =
-            want->kind == VS_WANT_GLOW && vs_light_follows(scene, want->light, m->lamp);
+        m->glow_asked[i] = vs_want_traits_of(want->kind)->subject == VS_WANT_OF_LIGHT &&
+                           vs_light_follows(scene, want->light, m->lamp);
         m->any_glow = m->any_glow || m->glow_asked[i];
     }
     vs_status status =

@@ -54,7 +54,7 @@ static double longest_sight_m(const vs_shot_choice *choice) {
         longest = fmax(longest, vs_vec3_length(vs_vec3_sub(choice->shot->point[i].at_m, at_m)));
     }
     for (size_t i = 0; i < choice->shot->want_count; i++) {
-        if (choice->shot->want[i].kind == VS_WANT_BEAM) {
+        if (vs_want_traits_of(choice->shot->want[i].kind)->subject == VS_WANT_OF_BEAM) {
             beam = fmax(beam, vs_vec3_length(vs_vec3_sub(choice->shot->want[i].near_m, at_m)));
         }
     }
@@ -213,7 +213,8 @@ static bool all_wants(const vs_shot_choice *choice, bool (*are)(vs_want_kind)) {
             continue;
         }
         any = true;
-        if (!are(shot->want[i].kind) || shot->want[i].kind == VS_WANT_LIKE) {
+        vs_want_kind kind = shot->want[i].kind;
+        if (!are(kind) || vs_want_traits_of(kind)->effect == VS_WANT_DOES_BOTH) {
             return false;
         }
     }

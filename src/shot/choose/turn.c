@@ -26,7 +26,8 @@ typedef struct {
 
 bool vs_turn_can(const vs_light *light) {
     vs_vec3 arm = vs_vec3_sub(light->at_m, light->aim_m);
-    return light->kind == VS_LIGHT_SPOT && hypot(arm.x, arm.y) > VS_TURN_RADIUS_MIN_M;
+    return vs_light_kind_is(light->kind, VS_LIGHT_CAN_TURN) &&
+           hypot(arm.x, arm.y) > VS_TURN_RADIUS_MIN_M;
 }
 
 static vs_vec3 turned(vs_vec3 p_m, vs_vec3 about_m, double angle_rad) {

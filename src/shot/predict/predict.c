@@ -11,6 +11,7 @@
 #include "shot/predict/glow.h"
 #include "veilstop/light/shaft.h"
 #include "veilstop/shot/held.h"
+#include "veilstop/shot/want.h"
 
 #define BEAM_PLACE_PER_M 0.02 /* [1/m] usual film haze: the same place whatever the density */
 
@@ -201,6 +202,10 @@ static bool is_asked(const vs_predict_part *part, size_t want) {
     return !part->want || part->want[want];
 }
 
+static bool is_of(const vs_scene_want *want, vs_want_subject subject) {
+    return vs_want_traits_of(want->kind)->subject == subject;
+}
+
 static size_t count_wants(const vs_scene_shot *shot, vs_want_kind kind) {
     size_t count = 0;
     for (size_t i = 0; i < shot->want_count; i++) {
@@ -219,7 +224,7 @@ static vs_status allocate(const vs_scene *scene, const vs_scene_shot *shot,
                           vs_shot_prediction *out) {
     out->contrast_count = count_pairs(shot, VS_WANT_CONTRAST);
     out->separation_count = count_pairs(shot, VS_WANT_SEPARATION);
-    out->beam_count = count_wants(shot, VS_WANT_BEAM);
+    out->beam_count = vs_want_beam_place(shot, shot->want_count);
     size_t shares = 2 * shot->point_count * scene->light_count;
     vs_bands *share = calloc(shares + 1, sizeof *share);
     out->room_extinction_per_m = calloc(scene->room_count + 1, sizeof(double));
@@ -317,8 +322,9 @@ static vs_status predict_point(const vs_camera_setup *setup, const vs_scene_poin
 static bool point_is_needed(const vs_scene_shot *shot, const vs_predict_part *part, size_t point) {
     for (size_t i = 0; i < shot->want_count && !part->points; i++) {
         const vs_scene_want *want = &shot->want[i];
-        bool pair = want->kind == VS_WANT_CONTRAST || want->kind == VS_WANT_SEPARATION;
-        bool one = want->kind == VS_WANT_BLACK || want->kind == VS_WANT_LIKE;
+        vs_want_subject of = vs_want_traits_of(want->kind)->subject;
+        bool pair = of == VS_WANT_OF_POINTS;
+        bool one = of == VS_WANT_OF_POINT || of == VS_WANT_OF_POINT_AND_SHOT;
         if (is_asked(part, i) &&
             (((pair || one) && want->a == point) || (pair && want->b == point))) {
             return true;
@@ -387,7 +393,7 @@ static vs_status predict_points(const vs_camera_setup *setup, const vs_predict_p
 /* Whether a want looks for the beam of a light. */
 static bool beam_is_wanted(const vs_scene_shot *shot, size_t light) {
     for (size_t i = 0; i < shot->want_count; i++) {
-        if (shot->want[i].kind == VS_WANT_BEAM && shot->want[i].light == light) {
+        if (is_of(&shot->want[i], VS_WANT_OF_BEAM) && shot->want[i].light == light) {
             return true;
         }
     }
@@ -400,8 +406,7 @@ static vs_status predict_extra_beams(const vs_camera_setup *setup, vs_shot_predi
     for (size_t i = 0; i < setup->scene->light_count && status == VS_OK; i++) {
         vs_beam_prediction *beam = &out->beam[out->beam_count + out->extra_beam_count];
         vs_light_kind kind = setup->scene->light[i].kind;
-        if (vs_light_whole(setup->scene, i) != i ||
-            (kind != VS_LIGHT_SPOT && kind != VS_LIGHT_SUN) ||
+        if (vs_light_whole(setup->scene, i) != i || !vs_light_kind_is(kind, VS_LIGHT_HAS_SHAFT) ||
             !vs_shot_uses_light(setup->shot, i) || beam_is_wanted(setup->shot, i)) {
             continue;
         }
@@ -420,7 +425,7 @@ static vs_status predict_beams(const vs_camera_setup *setup, const vs_predict_pa
     size_t count = 0;
     for (size_t i = 0; i < setup->shot->want_count; i++) {
         const vs_scene_want *want = &setup->shot->want[i];
-        if (want->kind != VS_WANT_BEAM) {
+        if (!is_of(want, VS_WANT_OF_BEAM)) {
             continue;
         }
         vs_beam_prediction *beam = &out->beam[count++];
@@ -472,7 +477,7 @@ static bool glow_is_needed(const vs_scene *scene, const vs_scene_shot *shot,
                            const vs_predict_part *part, size_t light) {
     for (size_t i = 0; i < shot->want_count && !part->extras; i++) {
         const vs_scene_want *want = &shot->want[i];
-        if (is_asked(part, i) && want->kind == VS_WANT_GLOW &&
+        if (is_asked(part, i) && is_of(want, VS_WANT_OF_LIGHT) &&
             want->light == vs_light_whole(scene, light)) {
             return true;
         }
@@ -530,8 +535,9 @@ static vs_status set_densities(const vs_predictor *predictor, const vs_scene_sho
 /* Whether any point or beam is asked for: only those see light that bounced. */
 static bool asks_for_places(const vs_scene_shot *shot, const vs_predict_part *part) {
     for (size_t i = 0; i < shot->want_count; i++) {
-        vs_want_kind kind = shot->want[i].kind;
-        if (is_asked(part, i) && kind != VS_WANT_SIGHT && kind != VS_WANT_GLOW) {
+        bool no_place =
+            is_of(&shot->want[i], VS_WANT_OF_NOTHING) || is_of(&shot->want[i], VS_WANT_OF_LIGHT);
+        if (is_asked(part, i) && !no_place) {
             return true;
         }
     }
