@@ -65,7 +65,8 @@ static void limit(vs_text *out, const vs_style *style, const vs_scene_want *want
                   const char *words) {
     const char *unit;
     double figure = shown(style, want, want->limit, &unit);
-    vs_text_addf(out, " %s %.4g %s", words, figure, unit);
+    vs_text_addf(out, " %s %.4g %s", words, figure,
+                 figure == 1 && strcmp(unit, "stops") == 0 ? "stop" : unit);
 }
 
 void vs_report_want(vs_text *out, const vs_style *style, const vs_scene *scene,
@@ -88,7 +89,7 @@ void vs_report_want(vs_text *out, const vs_style *style, const vs_scene *scene,
         limit(out, style, want, "reads at least");
         return;
     case VS_WANT_SEPARATION:
-        vs_text_addf(out, "%s before %s", a, b);
+        vs_text_addf(out, "haze separates %s from %s", a, b);
         limit(out, style, want, "by at least");
         return;
     case VS_WANT_SIGHT:
