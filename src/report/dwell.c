@@ -389,7 +389,7 @@ static const char *hold_reason(vs_dwell_trouble trouble) {
     case VS_DWELL_WEAK:
         return "the hazer is too weak for the losses";
     case VS_DWELL_BURSTS:
-        return "the bursts it can make are too short or too long for that";
+        return "the bursts the hazer can make are too short or too long for that";
     case VS_DWELL_REMOTE:
         return "the hazer stands in another room, and what it does arrives late: move it here";
     default:

@@ -53,7 +53,7 @@ static void shot_lines(vs_text *out, const vs_style *style, const vs_scene *scen
     vs_text_addf(out, "   ");
     vs_style_wrap(out, vs_text_words(&words, out), 4);
     vs_text_free(&words);
-    vs_text_addf(out, "  haze: ");
+    vs_text_addf(out, p->density.extinction_per_m > 0 ? "  haze: " : "  ");
     add_haze(&words, style, &p->density);
     vs_style_wrap(out, vs_text_words(&words, out), 4);
     vs_text_free(&words);
@@ -105,8 +105,12 @@ static void main_shares(vs_text *out, const vs_scene *scene, const vs_point_pred
 
 /* A luminance in stops over or under middle grey, the camera's floor beside both. */
 static void grey_cell(vs_text *out, const vs_camera *camera, size_t columns, double nits) {
-    vs_style_figure(out, columns, "%+.2f",
-                    vs_camera_stops_between(camera, nits, vs_camera_grey_nits(camera)));
+    if (nits > 0) {
+        vs_style_stops(out, columns,
+                       vs_camera_stops_between(camera, nits, vs_camera_grey_nits(camera)));
+    } else {
+        vs_style_cell(out, "-", columns, true);
+    }
 }
 
 static void point_line(vs_text *out, const vs_style *style, const vs_scene *scene,
@@ -114,6 +118,7 @@ static void point_line(vs_text *out, const vs_style *style, const vs_scene *scen
     const vs_point_prediction *p = &prediction->point[i];
     const vs_camera *camera = &scene->camera[prediction->shot->camera];
     double clear_nits = vs_bands_luminance(p->clear_nits);
+    double veil_nits = vs_bands_luminance(p->veil_nits);
     vs_text shares;
     vs_text_init(&shares);
     main_shares(&shares, scene, p);
@@ -122,10 +127,10 @@ static void point_line(vs_text *out, const vs_style *style, const vs_scene *scen
     vs_style_figure(out, 5, "%.1f", vs_style_length(style, p->distance_m));
     vs_style_number_cell(out, 6, vs_style_luminance(style, clear_nits));
     grey_cell(out, camera, 7, clear_nits);
-    vs_style_figure(out, 6, "%+.2f", p->change_stops);
+    vs_style_stops(out, 6, p->change_stops);
     vs_style_figure(out, 5, "%.1f", p->black_percent);
-    vs_style_cell(out, vs_report_black_word(p->black_lift_percent), 6, false);
-    grey_cell(out, camera, 7, vs_bands_luminance(p->veil_nits));
+    vs_style_cell(out, vs_report_black_word(vs_camera_linear(camera, veil_nits)), 6, false);
+    grey_cell(out, camera, 7, veil_nits);
     vs_text_addf(out, " ");
     vs_style_cell(out, vs_text_words(&shares, out), SHARE_COLUMNS, false);
     vs_style_end_line(out);
@@ -196,7 +201,8 @@ static void beam_lines(vs_text *out, const vs_style *style, const vs_scene *scen
                      scene->light[beam->light].name, vs_report_beam_word(beam->reads),
                      beam->over_stops);
         if (!isnan(beam->edge_stops)) {
-            vs_text_addf(&line, ", %.2f at its edge", beam->edge_stops);
+            vs_text_addf(&line, ", %.2f %s what is beside it", fabs(beam->edge_stops),
+                         beam->edge_stops < 0 ? "under" : "over");
         }
         if (!isnan(beam->reads_from_m)) {
             vs_text_addf(&line, "; reads from %.1f to %.1f %s of its throw",
@@ -222,14 +228,28 @@ static void pair_name(vs_text *out, const vs_scene_shot *shot, size_t a, size_t 
     vs_text_free(&pair);
 }
 
+static bool has_veil(const vs_shot_prediction *p) {
+    double nits = 0;
+    for (size_t i = 0; i < p->shot->point_count; i++) {
+        nits += vs_bands_luminance(p->point[i].veil_nits);
+    }
+    return nits > 0;
+}
+
 static void pair_lines(vs_text *out, const vs_shot_prediction *p) {
     for (size_t i = 0; i < p->contrast_count; i++) {
         const vs_contrast_prediction *c = &p->contrast[i];
         pair_name(out, p->shot, c->a, c->b);
-        vs_text_addf(out, "contrast %s %.2f of %.2f stops\n", c->lost_stops < 0 ? "gains" : "loses",
-                     fabs(c->lost_stops), fabs(c->clear_stops));
+        if (c->lost_stops > fabs(c->clear_stops)) {
+            vs_text_addf(out, "contrast turns over: %.2f stops, then %.2f the other way\n",
+                         fabs(c->clear_stops), fabs(c->hazed_stops));
+        } else {
+            vs_text_addf(out, "contrast %s %.2f of %.2f stops\n",
+                         c->lost_stops < 0 ? "gains" : "loses", fabs(c->lost_stops),
+                         fabs(c->clear_stops));
+        }
     }
-    for (size_t i = 0; i < p->separation_count; i++) {
+    for (size_t i = 0; i < p->separation_count && has_veil(p); i++) {
         const vs_separation_prediction *s = &p->separation[i];
         pair_name(out, p->shot, s->near_point, s->far_point);
         vs_text_addf(out,
@@ -251,11 +271,12 @@ static void glow_lines(vs_text *out, const vs_scene *scene, const vs_shot_predic
     vs_text_init(&line);
     for (size_t i = 0; i < scene->light_count; i++) {
         if (p->glow[i].seen && p->glow[i].tenth_rad > 0) {
-            vs_text_addf(&line,
-                         "glow of %s: %.0f %% of the frame's width over a tenth of grey, %.0f %% "
-                         "over grey",
-                         scene->light[i].name, 100 * width_share(camera, p->glow[i].tenth_rad),
-                         100 * width_share(camera, p->glow[i].grey_rad));
+            double grey = 100 * width_share(camera, p->glow[i].grey_rad);
+            vs_text_addf(&line, "glow of %s: %.0f %% of the frame's width over a tenth of grey",
+                         scene->light[i].name, 100 * width_share(camera, p->glow[i].tenth_rad));
+            if (grey >= 0.5) {
+                vs_text_addf(&line, ", %.0f %% over grey", grey);
+            }
             sentence(out, &line);
         }
     }

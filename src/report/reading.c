@@ -10,6 +10,7 @@
 
 #define READINGS_MANY 30  /* readings at one time that anybody takes; our choice */
 #define NAME_COLUMNS  16  /* [columns] of a name in a table */
+#define WORTH_A_MOVE  0.9 /* [1] of the doubt there is, or a card is not moved; our choice */
 #define SCATTER_MANY  2.0 /* [1] chi square a reading: more is not the meter; our choice */
 
 static double per_h(double per_s) {
@@ -32,7 +33,7 @@ static void advice(vs_text *out, const vs_style *style, const vs_reading *r) {
                      vs_style_number(vs_style_length(style, r->goal_distance_m), text),
                      vs_style_length_unit(style));
     } else if (!isnan(r->best_share)) {
-        vs_text_addf(out, "none; %s %s gives %.1f %%",
+        vs_text_addf(out, "none; %s %s: %.0f %%",
                      vs_style_number(vs_style_length(style, r->best_distance_m), text),
                      vs_style_length_unit(style), 100 * r->best_share);
     } else {
@@ -62,7 +63,7 @@ static void read_again(vs_text *out, const vs_style *style, const vs_reading *r,
         vs_text_addf(out, "within the meter's error of none; read again: ");
     }
     bool meets = !isnan(r->goal_distance_m);
-    if (meets || r->best_share < share) {
+    if (meets || r->best_share < WORTH_A_MOVE * share) {
         double distance_m = meets ? r->goal_distance_m : r->best_distance_m;
         vs_text_addf(out, "card at %s %s",
                      vs_style_number(vs_style_length(style, distance_m), text),
@@ -186,6 +187,13 @@ static void what_they_say(vs_text *out, const vs_scene *scene, const vs_readings
             "not %.3g\n",
             all->output_ratio, all->output_low, all->output_high, all->output_ratio * ml_per_h,
             ml_per_h);
+    }
+    bool told = !isnan(all->output_ratio);
+    for (size_t i = 0; i < all->room_count; i++) {
+        told = told || !isnan(all->room[i].loss_per_s);
+    }
+    if (!told && all->as != VS_READ_ALONE) {
+        vs_text_addf(out, "  too unsure to tell the losses or the hazer's output\n");
     }
     if (isnan(all->output_ratio) && all->as == VS_READ_ALONE) {
         vs_text_addf(out, "  a loss rate takes two readings in one room at different times\n");

@@ -34,7 +34,8 @@ static bool is_bad(const char *line) {
 /* What a line tells: of a fault what stands behind its place, however long a path that is. Lists of
  * all that is known may be long. */
 static const char *told_of(const char *line) {
-    const char *told = strlen(line) > 10 ? strstr(line + 10, ": ") : NULL;
+    const char *must = strstr(line, ": must ");
+    const char *told = must ? must : strlen(line) > 10 ? strstr(line + 10, ": ") : NULL;
     bool lists = strstr(line, "known here are ") || strstr(line, " one of ");
     return strncmp(line, "veilstop: ", 10) != 0 ? line : lists ? "" : told ? told + 2 : line;
 }

@@ -38,6 +38,9 @@ void vs_style_figure(vs_text *out, size_t columns, const char *format, ...)
 #endif
     ;
 
+/** The same for stops with their sign, "+0.61"; what rounds to nothing is "+0.00". */
+void vs_style_stops(vs_text *out, size_t columns, double stops);
+
 /** The same for a number, as vs_style_number_within writes it. */
 void vs_style_number_cell(vs_text *out, size_t columns, double value);
 

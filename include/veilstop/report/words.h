@@ -17,11 +17,12 @@ extern "C" {
  *  Common practice, no source: 0.01 is thin, 0.03 medium, 0.08 heavy; the ends lie between. */
 const char *vs_report_haze_word(double extinction_per_m);
 
-/** How lifted a black is: "none", "subtle", "clear", "heavy", "fog".
- *  lift_percent  [%] of signal over no light at all
- *  Common practice, no source: 2 to 4 subtle, 5 to 8 clear, 10 to 15 heavy, over 20 fog; the ends
- *  lie between, under 1 nobody sees it. */
-const char *vs_report_black_word(double lift_percent);
+/** How lifted a black looks in a finished picture: "none", "subtle", "clear", "heavy", "fog".
+ *  veil_linear  light in front of it, scene-linear (0.18 at middle grey)
+ *  Method: the signal of BT.709, whatever the camera's curve, for the words are of pictures on a
+ *  screen. Common practice, no source: 2 to 4 % subtle, 5 to 8 clear, 10 to 15 heavy, over 20 fog;
+ *  the ends lie between, under 1 nobody sees it. */
+const char *vs_report_black_word(double veil_linear);
 
 /** Appends "130 m", "4850 m", "no limit". */
 void vs_report_visibility(vs_text *out, const vs_style *style, double range_m);

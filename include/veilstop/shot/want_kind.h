@@ -58,7 +58,7 @@ typedef enum { VS_WANT_HOLDS_BACK, VS_WANT_ASKS, VS_WANT_DOES_BOTH } vs_want_eff
     X(BEAM, "beam", BEAM, ASKS, AT_LEAST_STOPS, beam, "beam of {light} reads at least",            \
       "beam of {light}")                                                                           \
     X(SEPARATION, "separation", POINTS, ASKS, AT_LEAST_STOPS, separation,                          \
-      "{a} before {b} by at least", "separation {a} / {b}")                                        \
+      "haze separates {a} from {b} by at least", "separation {a} / {b}")                           \
     X(SIGHT, "sight", NOTHING, HOLDS_BACK, AT_LEAST_M, sight, "visibility at least", "visibility") \
     X(LIKE, "like", POINT_AND_SHOT, DOES_BOTH, WITHIN_STOPS, like,                                 \
       "veil at {a} as in {shot} within", "like {shot}")                                            \

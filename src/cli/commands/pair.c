@@ -255,7 +255,7 @@ static void add_text(vs_text *out, const comparison *c) {
     vs_text_addf(out, "  %-14s haze takes %.2f stops of light\n", "", lost);
     add_bands(out, "veil", p->depth.veil, "scene-linear");
     vs_text_addf(out, "  %-14s black lifted by %.1f to %.1f %% %s: %s\n", "", black - clear, black,
-                 vs_curve_name(&c->curve), vs_report_black_word(black - clear));
+                 vs_curve_name(&c->curve), vs_report_black_word(vs_bands_luminance(p->depth.veil)));
     vs_text_addf(out, "  one depth of haze explains %.0f %% of the frame to %.1f stop\n",
                  100 * p->explained, VS_PAIR_EXPLAINED_STOPS);
     if (p->explained < HALF) {

@@ -10,6 +10,7 @@
 #include "cli/day_plan.h"
 #include "cli/pool.h"
 #include "veilstop/report/predict.h"
+#include "veilstop/report/words.h"
 #include "veilstop/shot/density.h"
 #include "veilstop/shot/held.h"
 
@@ -318,18 +319,20 @@ static void add_tiles(vs_text *out, const drawing *d) {
     const vs_style *style = &d->scene->style;
     for (size_t i = 0; i < d->columns * d->shot_count; i++) {
         const tile *t = &d->tile[i];
-        char k[16], range[16], black[16];
+        char black[16];
+        vs_text line;
+        vs_text_init(&line);
+        vs_cli_add_name(&line, d->scene->scene->shot[t->shot].name);
+        vs_text_addf(&line, ": %s, visibility ", vs_report_haze_word(t->density.extinction_per_m));
+        vs_report_visibility(&line, style, t->density.visible_range_m);
+        vs_text_addf(&line, "; ");
+        vs_report_density(&line, t->density.extinction_per_m);
+        vs_text_addf(&line, " where the camera is; median black %s %% %s",
+                     vs_style_number(t->black_percent, black),
+                     vs_curve_name(&camera_of(d, t->shot)->curve));
         vs_text_addf(out, "  ");
-        vs_cli_add_name(out, d->scene->scene->shot[t->shot].name);
-        vs_text_addf(out, ": %s /m where the camera is, ",
-                     vs_style_number(t->density.extinction_per_m, k));
-        if (isfinite(t->density.visible_range_m)) {
-            vs_text_addf(out, "sees %s %s, ",
-                         vs_style_number(vs_style_length(style, t->density.visible_range_m), range),
-                         vs_style_length_unit(style));
-        }
-        vs_text_addf(out, "a black thing at %s %% in the middle of the frame's range\n",
-                     vs_style_number(t->black_percent, black));
+        vs_style_wrap(out, vs_text_words(&line, out), 4);
+        vs_text_free(&line);
     }
 }
 

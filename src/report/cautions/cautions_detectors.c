@@ -68,7 +68,7 @@ static void first_alarm(vs_caution_sheet *s) {
         vs_text_addf(&s->line, "The first, %s, is reached from about ",
                      s->scene->venue.detector[c->first_detector].name);
         vs_caution_moment(s, &s->line, c->detector[c->first_detector].reached_s);
-        vs_text_addf(&s->line, ", to five minutes: " VS_CAUTION_ALARM ". ");
+        vs_text_addf(&s->line, " on: " VS_CAUTION_ALARM ". ");
     } else if (c->detector_count > 0) {
         vs_text_addf(&s->line, "None of these is reached by these figures, which are of evenly "
                                "mixed air. ");

@@ -9,6 +9,7 @@
 #include "veilstop/report/rooms.h"
 #include "veilstop/report/words.h"
 #include "veilstop/shot/density.h"
+#include "veilstop/shot/held.h"
 
 #define NAME_COLUMNS       20 /* [columns] of a shot's name */
 #define DENSITY_COLUMNS    8  /* [columns] of a density */
@@ -36,6 +37,8 @@ static void density_cell(vs_text *out, size_t columns, double extinction_per_m, 
     char number[16];
     if (isnan(extinction_per_m)) {
         vs_style_cell(out, none, columns, true);
+    } else if (extinction_per_m > 0 && extinction_per_m < VS_HELD_LEAST_PER_M) {
+        vs_style_figure(out, columns, "<%g", VS_HELD_LEAST_PER_M);
     } else {
         vs_style_figure(out, columns, "%s",
                         vs_style_number_within(extinction_per_m, columns, number));
@@ -126,19 +129,24 @@ static void paragraph(vs_text *out, vs_text *words) {
     vs_text_init(words);
 }
 
-/* "; it allows 0.004 to 0.0312 /m". */
+/* "; needs 0.004 to 0.0312 /m". What is under the least haze there is, is none. */
 static void allowed(vs_text *out, const vs_choice_want *want) {
+    bool least = want->at_least_per_m >= VS_HELD_LEAST_PER_M, most = !isnan(want->at_most_per_m);
     if (!want->possible) {
         vs_text_addf(out, "; no haze does");
-    } else if (isnan(want->at_least_per_m) && !isnan(want->at_most_per_m)) {
+    } else if (want->at_most_per_m < VS_HELD_LEAST_PER_M) {
+        vs_text_addf(out, "; needs haze too thin to see");
+    } else if (most && !least) {
         vs_text_addf(out, "; needs at most ");
         vs_report_density(out, want->at_most_per_m);
-    } else if (isnan(want->at_most_per_m) && !isnan(want->at_least_per_m)) {
+    } else if (least && !most) {
         vs_text_addf(out, "; needs at least ");
         vs_report_density(out, want->at_least_per_m);
-    } else if (!isnan(want->at_least_per_m)) {
+    } else if (least) {
         vs_text_addf(out, "; needs ");
         vs_report_densities(out, want->at_least_per_m, want->at_most_per_m);
+    } else if (!isnan(want->at_least_per_m)) {
+        vs_text_addf(out, "; any haze does");
     }
 }
 
@@ -264,11 +272,24 @@ static void missed_lines(vs_text *out, const vs_style *style, const vs_scene *sc
     }
 }
 
+/* Whether a want is missed that some haze would meet. */
+static bool misses_a_possible(const vs_choice *c) {
+    for (size_t i = 0; i < c->want_count; i++) {
+        if (c->want[i].possible && !c->want[i].planned.met) {
+            return true;
+        }
+    }
+    return false;
+}
+
 static void mend_line(vs_text *out, const vs_scene *scene, const vs_choice *c) {
     vs_text words;
     vs_text_init(&words);
     const vs_choice_mend *mend = &c->mend;
     bool dims = mend->dim_light != VS_NONE, flags = mend->flag_light != VS_NONE;
+    if (!dims && !flags && !misses_a_possible(c)) {
+        return;
+    }
     vs_text_addf(&words, dims || flags ? "- to keep " : "- at ");
     vs_report_density(&words, c->planned_per_m);
     vs_text_addf(&words, dims || flags ? ": " : " no one lamp mends it, dimmed or flagged");
@@ -294,6 +315,11 @@ static void like_lines(vs_text *out, const vs_scene *scene, const vs_choice *c) 
         const vs_scene_want *want = &shot->want[like->want];
         vs_text_addf(&words, "%s: in the haze of %s (", shot->name, scene->shot[want->shot].name);
         vs_report_density(&words, like->other_per_m);
+        if (fabs(like->same_haze_stops) < 0.005) {
+            vs_text_addf(&words, ") the veil at %s is the same.", shot->point[want->a].name);
+            paragraph(out, &words);
+            continue;
+        }
         vs_text_addf(&words, ") the veil at %s is %.2f stops %s", shot->point[want->a].name,
                      fabs(like->same_haze_stops),
                      like->same_haze_stops < 0 ? "darker" : "brighter");
@@ -378,13 +404,15 @@ static void order_lines(vs_text *out, const vs_style *style, const vs_scene *sce
         return;
     }
     double saved_s = order->file_wait_s - order->wait_s;
-    vs_text_addf(&words, "Shoot in this order: ");
-    for (size_t i = 0; i < order->count; i++) {
-        vs_text_addf(&words, "%s%s", i ? ", " : "", scene->shot[order->shot[i]].name);
+    for (size_t i = 0; i < order->count && order->count > 1; i++) {
+        vs_text_addf(&words, "%s%s",
+                     i ? ", " : "Shoot in this order: ", scene->shot[order->shot[i]].name);
     }
-    vs_text_addf(&words, ". The day then waits %.0f min for its haze",
-                 order->wait_s / VS_S_PER_MIN);
-    if (fabs(saved_s) < VS_S_PER_MIN / 2) {
+    vs_text_addf(&words, "%s waits %.0f min for its haze",
+                 order->count > 1 ? ". The day then" : "The day", order->wait_s / VS_S_PER_MIN);
+    if (order->count == 1) {
+        vs_text_addf(&words, ".");
+    } else if (fabs(saved_s) < VS_S_PER_MIN / 2) {
         vs_text_addf(&words, ", as in your file's order.");
     } else {
         vs_text_addf(&words, ", %.0f min %s than in your file's order.",
@@ -436,8 +464,13 @@ void vs_report_chosen_density_text(vs_text *out, const vs_scene_with_densities *
     vs_text_init(&words);
     for (size_t i = 0; i < filled->scene.shot_count && filled->any_chosen; i++) {
         if (filled->chosen[i]) {
-            vs_text_addf(&words, "%s is open in your file: taken at ", filled->shot[i].name);
-            vs_report_density(&words, filled->chosen_per_m[i]);
+            vs_text_addf(&words, "%s is open in your file: ", filled->shot[i].name);
+            if (filled->chosen_per_m[i] > 0) {
+                vs_text_addf(&words, "taken at ");
+                vs_report_density(&words, filled->chosen_per_m[i]);
+            } else {
+                vs_text_addf(&words, "taken without haze");
+            }
             vs_text_addf(&words, ", the best by `veilstop choose`.");
             paragraph(out, &words);
         }

@@ -96,8 +96,9 @@ static void fill_in(vs_text *out, const char *words, const vs_scene *scene,
 void vs_report_want(vs_text *out, const vs_style *style, const vs_scene *scene,
                     const vs_scene_shot *shot, const vs_scene_want *want) {
     fill_in(out, vs_want_traits_of(want->kind)->words, scene, shot, want);
-    vs_text_addf(out, " %.4g %s", vs_report_want_figure(style, want->kind, want->limit),
-                 vs_report_want_unit(style, want->kind));
+    double limit = vs_report_want_figure(style, want->kind, want->limit);
+    const char *unit = vs_report_want_unit(style, want->kind);
+    vs_text_addf(out, " %.4g %s", limit, limit == 1 && strcmp(unit, "stops") == 0 ? "stop" : unit);
 }
 
 void vs_report_want_subject(vs_text *out, const vs_scene *scene, const vs_scene_shot *shot,

@@ -7,6 +7,8 @@
 #include <stdio.h>
 #include <string.h>
 
+#define HALF_A_DIGIT 5e-4 /* [1] of three: 0.9996 is 1.00, not 1.000 */
+
 void vs_style_ink(vs_text *out, const vs_style *style, vs_ink ink) {
     static const char *const escape[] = {"\033[0m", "\033[1m", "\033[32m", "\033[31m", "\033[2m"};
     if (style->colour) {
@@ -77,6 +79,10 @@ const char *vs_style_number_within(double value, size_t columns, char text[16]) 
         tighten(text);
     }
     return text;
+}
+
+void vs_style_stops(vs_text *out, size_t columns, double stops) {
+    vs_style_figure(out, columns, "%+.2f", fabs(stops) < 0.005 ? 0 : stops);
 }
 
 void vs_style_number_cell(vs_text *out, size_t columns, double value) {
@@ -150,7 +156,7 @@ const char *vs_style_number(double value, char text[16]) {
     } else if (size < 1e-5 || size >= 1e9) {
         snprintf(text, 16, "%.2e", value);
     } else {
-        int decimals = 2 - (int)floor(log10(size));
+        int decimals = 2 - (int)floor(log10(size * (1 + HALF_A_DIGIT)));
         double whole = decimals < 0 ? pow(10, -decimals) : 0;
         snprintf(text, 16, "%.*f", decimals > 0 ? decimals : 0,
                  whole > 0 ? whole * round(value / whole) : value);

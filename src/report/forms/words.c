@@ -7,6 +7,7 @@
 #include <stddef.h>
 #include <stdio.h>
 
+#include "veilstop/camera/curve.h"
 #include "veilstop/light/colour.h"
 
 #define MIRED_PER_KELVIN 1e6   /* [mired K] a mired is a millionth of 1/K */
@@ -33,10 +34,12 @@ const char *vs_report_haze_word(double extinction_per_m) {
     return word_of(steps, extinction_per_m);
 }
 
-const char *vs_report_black_word(double lift_percent) {
+const char *vs_report_black_word(double veil_linear) {
     static const step steps[] = {
         {1, "none"}, {4.5, "subtle"}, {9, "clear"}, {20, "heavy"}, {INFINITY, "fog"}};
-    return word_of(steps, lift_percent);
+    vs_curve screen;
+    bool known = vs_curve_named("bt709", &screen) == VS_OK;
+    return word_of(steps, known ? 100 * vs_curve_encode(&screen, veil_linear) : (double)NAN);
 }
 
 void vs_report_visibility(vs_text *out, const vs_style *style, double range_m) {

@@ -83,11 +83,6 @@ static void sentence(vs_text *out, vs_text *words) {
     vs_text_free(words);
 }
 
-/* Without the sign of what is too small to be shown. */
-static double settled(double stops) {
-    return fabs(stops) < 0.005 ? 0 : stops;
-}
-
 /* Where one grade for the whole frame does the most harm, and how much. */
 static void largest_harm(vs_text *out, const vs_style *style, const vs_shot_prediction *prediction,
                          const vs_shot_grade *grade) {
@@ -114,9 +109,10 @@ void vs_report_grade_best_text(vs_text *out, const vs_scene_shot *shot,
                                const vs_shot_grade_share *best) {
     vs_text words;
     vs_text_init(&words);
-    vs_text_addf(
-        &words, "Best share: %.0f %% of the haze out; the worst is then %+.2f stops, at %s.",
-        100 * best->recover, settled(best->worst_stops), shot->point[best->worst_point].name);
+    vs_text_addf(&words,
+                 "Best share: %.0f %% of the haze out; the worst is then %+.2f stops, at %s.",
+                 100 * best->recover, fabs(best->worst_stops) < 0.005 ? 0 : best->worst_stops,
+                 shot->point[best->worst_point].name);
     sentence(out, &words);
 }
 
@@ -163,7 +159,7 @@ void vs_report_grade_row(vs_text *out, const vs_shot_prediction *prediction,
         vs_text_addf(out, "no other point\n");
     } else {
         vs_style_cell(out, shot->point[worst].name, HARM_COLUMNS, false);
-        vs_style_figure(out, 6, "%+.2f", settled(grade->error_stops[worst]));
+        vs_style_stops(out, 6, grade->error_stops[worst]);
         vs_style_end_line(out);
     }
 }

@@ -93,11 +93,16 @@ static void try_burst(const burst_search *search, double wanted_s, double longes
     }
 }
 
+/* Haze comes and goes by other rooms; where there is none, the bursts are too coarse. */
+static vs_dwell_trouble unsteady(const vs_dwell_planner *p) {
+    return p->scene->room_count > 1 ? VS_DWELL_DRIFT : VS_DWELL_BURSTS;
+}
+
 /* What is to blame where the bursts themselves are as wanted. */
 static vs_dwell_trouble usual_trouble(const vs_hold *h) {
     return vs_dwell_share_in(h->planner->scene, h->shot->room) == 0 ? VS_DWELL_REMOTE
            : h->cycle_s > 0                                         ? VS_DWELL_TAKES
-                                                                    : VS_DWELL_DRIFT;
+                                                                    : unsteady(h->planner);
 }
 
 /* Why bursts of at most longest_s cannot keep the mean up. */
@@ -380,7 +385,7 @@ static bool stayed_within(const vs_dwell_shot *shot, double share) {
 
 /* What was seen while it lasted counts, not what was planned: a density that stayed in its band is
  * met, however it got there, unless that took too long. */
-static void judge(vs_dwell_shot *shot) {
+static void judge(const vs_dwell_planner *p, vs_dwell_shot *shot) {
     if (!(shot->held_extinction_per_m > 0)) {
         return;
     }
@@ -394,7 +399,7 @@ static void judge(vs_dwell_shot *shot) {
     } else if (stayed_within(shot, share)) {
         shot->hold_trouble = VS_DWELL_FINE; /* of what could be had */
     } else if (shot->hold_trouble == VS_DWELL_FINE) {
-        shot->hold_trouble = VS_DWELL_DRIFT;
+        shot->hold_trouble = unsteady(p);
     }
 }
 
@@ -417,7 +422,7 @@ vs_status vs_dwell_play(vs_dwell_planner *p, vs_dwell_shot *shot) {
     }
     p->watched = NULL;
     if (!p->rehearses) {
-        judge(shot);
+        judge(p, shot);
     }
     return status == VS_OK ? vs_dwell_book(p, VS_DWELL_END, shot->shot, 0) : status;
 }
