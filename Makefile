@@ -103,7 +103,7 @@ $(LIB): $(LIB_OBJ)
 
 # Some loops are laid out for vector code (src/base/vector.h). None of these changes a figure: sqrt
 # need not set errno, no one traps floating-point exceptions, and loops marked for it become vectors.
-VECTOR_SRC := src/optics/angles.c src/optics/spheres.c $(wildcard src/light/*/kernel_*.c src/light/airlight/airlight_fast_*.c)
+VECTOR_SRC := src/optics/angles.c src/optics/spheres.c $(wildcard src/air/kernel_*.c src/light/*/kernel_*.c src/light/airlight/airlight_fast_*.c)
 $(VECTOR_SRC:%.c=$(OUT)/%.o): CFLAGS_ALL += -fno-math-errno -fno-trapping-math -fopenmp-simd -DVS_LANES_SIMD
 
 # No function may take more of the stack than this: a program that calls the library from a thread of

@@ -101,6 +101,7 @@
 #include "veilstop/shot/held.h"
 #include "veilstop/shot/order.h"
 #include "veilstop/shot/predict.h"
+#include "veilstop/shot/rays.h"
 #include "veilstop/shot/reading.h"
 #include "veilstop/shot/reads.h"
 #include "veilstop/shot/scene.h"

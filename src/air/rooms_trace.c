@@ -7,10 +7,12 @@
 #include <stdbool.h>
 
 #include "air/decays.h"
+#include "air/kernel_parts.h"
 
-#define SCAN_FIRST_S    0.5  /* [s] first step of a scan: no event is shorter */
-#define SCAN_GROWTH     1.12 /* [1] each step over the one before: our choice */
-#define BISECTION_STEPS 45   /* halvings: the bracket shrinks to rounding */
+#define SCAN_FIRST_S 0.5   /* [s] first step of a scan: no event is shorter */
+#define SCAN_GROWTH  1.12  /* [1] each step over the one before: our choice */
+#define CHANGE_STEPS 120   /* most of a search; a third of them halve its bracket */
+#define ROUNDING     1e-13 /* [1] of a time: a bracket this small is a point */
 
 void vs_rooms_trace_begin(const vs_rooms_model *model, const double *state, size_t room,
                           vs_rooms_trace *trace) {
@@ -26,6 +28,9 @@ void vs_rooms_trace_begin(const vs_rooms_model *model, const double *state, size
         trace->rate_per_s[j] = model->rate_per_s[j];
         trace->part_g[j] = share * amount;
         trace->gain[j] = share * model->gain[j];
+    }
+    for (size_t j = n; j % LANES != 0; j++) { /* whole vectors */
+        trace->rate_per_s[j] = trace->part_g[j] = trace->gain[j] = 0;
     }
     trace->unmixed_g = state[n];
     trace->exposure_g_s = 0;
@@ -45,20 +50,8 @@ void vs_rooms_step_make(const vs_rooms_trace *trace, double output_g_per_s, doub
                         vs_rooms_step *step) {
     double mu = trace->mixing_per_s, out = output_g_per_s >= 0 ? output_g_per_s : (double)NAN;
     t = t >= 0 ? t : (double)NAN;
-    step->sum_from_unmixed = step->sum_from_output = 0;
-    for (size_t j = 0; j < trace->count; j++) {
-        double rate = trace->rate_per_s[j], gain = trace->gain[j];
-        double steady = decay_two(rate, 0, t), all = decay_two_integral(rate, 0, t);
-        double part = mu > 0 ? decay_two(rate, mu, t) : 0;
-        double part_all = mu > 0 ? decay_two_integral(rate, mu, t) : 0;
-        step->keep[j] = exp(-rate * t);
-        step->sum_keep[j] = steady;
-        step->from_unmixed[j] = gain * mu * part;
-        step->from_output[j] = gain * out * (steady - part);
-        step->sum_from_unmixed += gain * mu * part_all;
-        step->sum_from_output += gain * out * (all - part_all);
-    }
     step->keep_unmixed = exp(-mu * t);
+    vs_parts_step(trace, step->keep_unmixed, out, t, step);
     step->unmixed_from_output = mu > 0 ? out * decay_two(mu, 0, t) : 0;
 }
 
@@ -90,23 +83,12 @@ typedef struct {
 
 static moment look(const vs_rooms_trace *trace, double output_g_per_s, double t) {
     double mu = trace->mixing_per_s, u = trace->unmixed_g, out = output_g_per_s;
-    double later_u = mu > 0 ? u * exp(-mu * t) + out * decay_two(mu, 0, t) : 0;
-    double flow = mu > 0 ? mu * later_u : out, best_gain = 0;
-    moment m = {0, 0, 0};
-    for (size_t j = 0; j < trace->count; j++) {
-        double rate = trace->rate_per_s[j], gain = trace->gain[j];
-        double part = trace->part_g[j] * exp(-rate * t);
-        if (gain != 0) {
-            double mixing = mu > 0 ? decay_two(rate, mu, t) : 0;
-            part += gain * mu * u * mixing;
-            part += out > 0 ? gain * out * (decay_two(rate, 0, t) - mixing) : 0;
-        }
-        m.mass_g += part;
-        m.slope_g_per_s += gain * flow - rate * part;
-        m.most_g += fmax(0, part);
-        best_gain += fmax(0, gain);
-    }
-    m.most_g += best_gain * later_u;
+    double keep = exp(-mu * t);
+    double later_u = mu > 0 ? u * keep + out * decay_two(mu, 0, t) : 0;
+    vs_parts_then then = vs_parts_look(trace, keep, out, t);
+    double flow = mu > 0 ? mu * later_u : out;
+    moment m = {then.mass_g, then.gain * flow - then.lost_g_per_s,
+                then.most_g + then.best_gain * later_u};
     return m;
 }
 
@@ -117,17 +99,29 @@ static double value_of(const moment *m, probe what, double level) {
     return what == OF_SLOPE ? m->slope_g_per_s : m->mass_g - level;
 }
 
-static double bisect(const vs_rooms_trace *trace, double output_g_per_s, probe what, double level,
-                     double low_s, double high_s) {
-    moment first = look(trace, output_g_per_s, low_s);
-    bool positive_first = value_of(&first, what, level) > 0;
-    for (int i = 0; i < BISECTION_STEPS; i++) {
+/* Where between two times a moment changes sign: the end of a bracket shrunk to rounding. False
+ * position with the Illinois halving (Dowell & Jarratt 1971, BIT 11, 168), every third step in the
+ * middle. */
+static double find_change(const vs_rooms_trace *trace, double output_g_per_s, probe what,
+                          double level, double low_s, double high_s) {
+    moment first = look(trace, output_g_per_s, low_s), last = look(trace, output_g_per_s, high_s);
+    double at_low = value_of(&first, what, level), at_high = value_of(&last, what, level);
+    bool positive_first = at_low > 0;
+    for (int i = 0; i < CHANGE_STEPS && high_s - low_s > ROUNDING * high_s; i++) {
+        double step_s = (high_s - low_s) * at_low / (at_low - at_high), edge_s = ROUNDING * high_s;
         double middle_s = 0.5 * (low_s + high_s);
-        moment m = look(trace, output_g_per_s, middle_s);
-        if ((value_of(&m, what, level) > 0) == positive_first) {
-            low_s = middle_s;
+        double near_s = fmin(fmax(low_s + step_s, low_s + edge_s / 2), high_s - edge_s / 2);
+        double at_s = i % 3 < 2 && isfinite(step_s) ? near_s : middle_s;
+        moment m = look(trace, output_g_per_s, at_s);
+        double value = value_of(&m, what, level);
+        if ((value > 0) == positive_first) {
+            low_s = at_s;
+            at_low = value;
+            at_high *= 0.5;
         } else {
-            high_s = middle_s;
+            high_s = at_s;
+            at_high = value;
+            at_low *= 0.5;
         }
     }
     return high_s;
@@ -142,7 +136,7 @@ double vs_rooms_peak_g(const vs_rooms_trace *trace, double horizon_s, double *af
         /* A top lies inside the step, or at its end where the scan stops. */
         double top_s = next_s, top_g = next.mass_g;
         if (now.slope_g_per_s > 0 && !(next.slope_g_per_s > 0)) {
-            top_s = bisect(trace, 0, OF_SLOPE, 0, time, next_s);
+            top_s = find_change(trace, 0, OF_SLOPE, 0, time, next_s);
             top_g = look(trace, 0, top_s).mass_g;
         }
         if (top_g > best_g) {
@@ -168,7 +162,7 @@ double vs_rooms_fall_s(const vs_rooms_trace *trace, double mass_g, double horizo
         if (!above && above_after) {
             found_s = NAN; /* it comes up again */
         } else if (above && !above_after) {
-            found_s = bisect(trace, 0, OF_MASS, mass_g, time, next_s);
+            found_s = find_change(trace, 0, OF_MASS, mass_g, time, next_s);
         }
         now = next;
         time = next_s;
@@ -190,12 +184,12 @@ double vs_rooms_rise_s(const vs_rooms_trace *trace, double output_g_per_s, doubl
         double next_s = fmin(time + step_s, horizon_s);
         moment next = look(trace, output_g_per_s, next_s);
         if (!(next.mass_g < mass_g)) {
-            return bisect(trace, output_g_per_s, OF_MASS, mass_g, time, next_s);
+            return find_change(trace, output_g_per_s, OF_MASS, mass_g, time, next_s);
         }
         if (now.slope_g_per_s > 0 && !(next.slope_g_per_s > 0)) { /* a top between the two */
-            double top_s = bisect(trace, output_g_per_s, OF_SLOPE, 0, time, next_s);
+            double top_s = find_change(trace, output_g_per_s, OF_SLOPE, 0, time, next_s);
             if (look(trace, output_g_per_s, top_s).mass_g >= mass_g) {
-                return bisect(trace, output_g_per_s, OF_MASS, mass_g, time, top_s);
+                return find_change(trace, output_g_per_s, OF_MASS, mass_g, time, top_s);
             }
         }
         now = next;

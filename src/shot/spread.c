@@ -118,7 +118,7 @@ static void put_wants(const sample *s, const vs_shot_prediction *prediction) {
 
 /* Every shot at its planned density. */
 static vs_status measure_wants(const sample *s, vs_predictor *predictor) {
-    static const vs_predict_part part = {NULL, true, false};
+    static const vs_predict_part part = {NULL, true, false, NULL};
     vs_shot_prediction *prediction = calloc(s->scene->shot_count + 1, sizeof *prediction);
     double *room = calloc(s->scene->room_count + 1, sizeof *room);
     vs_status status = prediction && room ? VS_OK : VS_ERR_MEMORY;
@@ -197,12 +197,15 @@ static vs_status measure_light(const sample *s, bool chosen) {
 static vs_status measure(const vs_scene *scene, const vs_spread_plan *plan, bool chosen,
                          const vs_spread_figure *figure, size_t count, double *value) {
     const sample s = {scene, plan, figure, count, value};
-    vs_haze haze;
+    vs_haze own;
     for (size_t i = 0; i < count; i++) {
         bool light = figure[i].kind <= VS_SPREAD_WANT;
         value[i] = light && plan->light_value ? plan->light_value[i] : (double)NAN;
     }
-    vs_status status = vs_haze_init(&haze, &scene->fluid);
+    if (plan->light_value && plan->haze) {
+        return measure_day(&s, plan->haze);
+    }
+    vs_status status = vs_haze_init(&own, &scene->fluid);
     if (status != VS_OK) {
         return status;
     }
@@ -210,9 +213,9 @@ static vs_status measure(const vs_scene *scene, const vs_spread_plan *plan, bool
         status = measure_light(&s, chosen);
     }
     if (status == VS_OK) {
-        status = measure_day(&s, &haze);
+        status = measure_day(&s, &own);
     }
-    vs_haze_free(&haze);
+    vs_haze_free(&own);
     return status;
 }
 

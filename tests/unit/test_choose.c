@@ -121,7 +121,7 @@ static int check_by_scan(const hall_set *h, const vs_choice *choice) {
     for (int i = 0; i <= 4000; i++) {
         double k = choice->search_end_per_m * i / 4000, near_edge = INFINITY;
         vs_shot_prediction prediction;
-        const vs_predict_part part = {NULL, false, false};
+        const vs_predict_part part = {NULL, false, false, NULL};
         CHECK_OK(vs_predict_part_of_shot(&p, choice->shot, &part, &k, &prediction));
         bool meets = true, inside = false;
         for (size_t w = 0; w < shot->want_count; w++) {

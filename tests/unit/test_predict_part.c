@@ -95,7 +95,7 @@ static void a_part_is_as_the_whole(void **state) {
     CHECK_OK(vs_predict_shot(&p, 0, &k, &whole));
     for (size_t i = 0; i < 4; i++) {
         bool asked[4] = {i == 0, i == 1, i == 2, i == 3};
-        const vs_predict_part one = {asked, false, false};
+        const vs_predict_part one = {asked, false, false, NULL};
         CHECK_OK(vs_predict_part_of_shot(&p, 0, &one, &k, &part));
         double value = vs_want_evaluate(&whole, i, &h.camera[0], NULL).value;
         CHECK_NEAR(vs_want_evaluate(&part, i, &h.camera[0], NULL).value, value, 0, 0);

@@ -77,7 +77,7 @@ static void the_run_spreads_as_its_closed_form(void **state) {
     double k = 0.03, rate_ml_per_s = h.scene.hazer.fluid_ml_per_s;
     vs_choice planned = {.planned_per_m = k};
     const vs_choices choices = {&planned, 1, VS_NONE};
-    const vs_spread_plan plan = {&choices, NULL, NULL};
+    const vs_spread_plan plan = {&choices, NULL, NULL, NULL};
     CHECK_OK(vs_spread_factors(&h.scene, SAMPLES, factor));
     double loss_per_s = 0.8 / VS_S_PER_H + log(2) / 3600, mass_g = k / 4 * 20 * 6 * 4;
     for (size_t i = 0; i < SAMPLES; i++) {
@@ -120,7 +120,7 @@ static void what_cannot_be_is_left_open(void **state) {
     double value[8];
     vs_choice planned = {.planned_per_m = 0.03};
     const vs_choices choices = {&planned, 1, VS_NONE};
-    const vs_spread_plan plan = {&choices, NULL, NULL};
+    const vs_spread_plan plan = {&choices, NULL, NULL, NULL};
     size_t count = vs_spread_figures(&h.scene, figure);
     CHECK_TRUE(count == 4); /* no hazer, no times */
     CHECK_OK(vs_spread_measure(&h.scene, &plan, figure, count, value));

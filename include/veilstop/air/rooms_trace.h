@@ -50,7 +50,7 @@ void vs_rooms_trace_advance(vs_rooms_trace *trace, double output_g_per_s, double
  *  horizon_s  how far to look, over 0
  *  after_s    out, time from now [s]; may be NULL
  *  Method: a scan in steps that grow by 12 %, until no part left could lift the mass over the best
- *  seen, then bisection on the slope.  Checked: tests/unit/test_rooms.c */
+ *  seen, then false position on the slope.  Checked: tests/unit/test_rooms.c */
 double vs_rooms_peak_g(const vs_rooms_trace *trace, double horizon_s, double *after_s);
 
 /** Time [s] until the room's mixed mass is at or under mass_g for good, hazer off: 0 if it already

@@ -152,11 +152,13 @@ VS_WARN_UNUSED vs_status vs_predict_shot(vs_predictor *predictor, size_t shot,
 void vs_shot_prediction_free(vs_shot_prediction *prediction);
 
 /** What of a shot is asked: by its wants, or more. */
+struct vs_indirect_notes;
 typedef struct {
     const bool *want; /* one a want of the shot: those whose points, pairs, beams and glows are
                          needed; NULL: all */
     bool points;      /* every point, and the pairs of points */
     bool extras;      /* edges of beams and where they read; beams and glows that nobody wants */
+    struct vs_indirect_notes *notes; /* of the library itself; NULL */
 } vs_predict_part;
 
 /** The same for a part of a shot, quicker; the rest of `out` is left zero. */

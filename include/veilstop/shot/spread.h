@@ -56,6 +56,8 @@ typedef struct {
     const double *light_value; /* where no uncertain number touches the light: the figures of the
                                   scene as it stands, of which those of choose and predict are
                                   taken; else NULL */
+    const vs_haze *haze; /* where light_value is given: of the scene as it stands, and so of every
+                            sample; else NULL */
 } vs_spread_plan;
 
 /** Lists the figures of a scene: how many; list may be NULL to ask. */

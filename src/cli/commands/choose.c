@@ -112,7 +112,8 @@ static vs_exit find_spread(choose_run *run) {
     if (!vs_cli_flag(run->args, "spread")) {
         return VS_EXIT_DONE;
     }
-    return vs_cli_choose_spread(run->scene, (size_t)samples, &run->answer, &run->spread);
+    return vs_cli_choose_spread(run->scene, &run->predictor.haze, (size_t)samples, &run->answer,
+                                &run->spread);
 }
 
 /* The light that --turn names. */

@@ -13,6 +13,7 @@ typedef struct {
     const vs_spread_figure *figure;
     size_t figures, inputs;
     double *factor, *value;
+    const vs_haze *haze;
     double *now;             /* the figures of the scene as it stands */
     vs_status *status;       /* one a sample */
     pthread_mutex_t reading; /* the JSON library is for one thread at a time */
@@ -105,6 +106,7 @@ static vs_exit sample_all(spread_run *run, size_t samples, vs_spread_figure *fig
     }
     if (!moves_light(run->scene->scene)) {
         run->plan.light_value = run->now;
+        run->plan.haze = run->haze;
     }
     if (status == VS_OK) {
         status = vs_spread_factors(run->scene->scene, samples, run->factor);
@@ -123,8 +125,8 @@ static vs_exit sample_all(spread_run *run, size_t samples, vs_spread_figure *fig
     return status == VS_OK ? VS_EXIT_DONE : vs_cli_fail_status(status, run->scene->path);
 }
 
-vs_exit vs_cli_choose_spread(const vs_cli_scene *scene, size_t samples, vs_choose_answer *answer,
-                             vs_spread_figure **figures) {
+vs_exit vs_cli_choose_spread(const vs_cli_scene *scene, const vs_haze *haze, size_t samples,
+                             vs_choose_answer *answer, vs_spread_figure **figures) {
     const vs_scene *s = scene->scene;
     if (s->uncertain_count == 0) {
         return vs_cli_fail(VS_EXIT_INPUT,
@@ -132,10 +134,12 @@ vs_exit vs_cli_choose_spread(const vs_cli_scene *scene, size_t samples, vs_choos
                            scene->path);
     }
     size_t count = vs_spread_figures(s, NULL);
-    spread_run run = {.scene = scene,
-                      .plan = {answer->choices, answer->order ? answer->order->shot : NULL, NULL},
-                      .figures = count,
-                      .inputs = s->uncertain_count};
+    spread_run run = {
+        .scene = scene,
+        .plan = {answer->choices, answer->order ? answer->order->shot : NULL, NULL, NULL},
+        .haze = haze,
+        .figures = count,
+        .inputs = s->uncertain_count};
     vs_spread_figure *figure = calloc(count + 1, sizeof *figure);
     run.factor = calloc(samples * run.inputs, sizeof *run.factor);
     run.value = calloc(samples * count + 1, sizeof *run.value);

@@ -73,7 +73,7 @@ static vs_exit predict(const vs_cli_args *args, question *q) {
     bool *no_want = calloc(shot->want_count + 1, sizeof *no_want);
     vs_status status = no_want ? vs_predictor_init(&q->predictor, q->scene.scene) : VS_ERR_MEMORY;
     if (status == VS_OK) {
-        vs_predict_part part = {no_want, true, false};
+        vs_predict_part part = {no_want, true, false, NULL};
         status = vs_predict_part_of_shot(&q->predictor, q->shot, &part, NULL, &q->prediction);
     }
     free(no_want);

@@ -80,7 +80,7 @@ static vs_status one_shot(const table *t, vs_predictor *predictor, size_t shot) 
     if (!no_want) {
         return VS_ERR_MEMORY;
     }
-    vs_predict_part part = {no_want, true, false};
+    vs_predict_part part = {no_want, true, false, NULL};
     vs_shot_prediction prediction;
     vs_status status = vs_predict_part_of_shot(predictor, shot, &part, NULL, &prediction);
     free(no_want);

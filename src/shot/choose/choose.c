@@ -16,14 +16,26 @@ typedef struct {
     const vs_choices *before; /* NULL: none */
     vs_choices *out;
     vs_shot_prediction *other; /* one a shot: at its planned density, once one is to be like it */
+    vs_indirect_curve *curve;  /* of shots with wants that are chosen for */
+    size_t curve_count;
     bool *done, *begun;
 } scene_choice;
 
 static vs_status choose_one(scene_choice *c, size_t shot);
 
+static vs_indirect_curve *curve_of(scene_choice *c, size_t shot) {
+    for (size_t i = 0; i < c->curve_count; i++) {
+        if (c->curve[i].shot == shot && c->curve[i].count > 0) {
+            return &c->curve[i];
+        }
+    }
+    return NULL;
+}
+
 /* Predicts a shot that another is to be like, at its own density or the one chosen for it. */
 static vs_status predict_other(scene_choice *c, size_t shot) {
-    static const vs_predict_part points = {NULL, true, false};
+    vs_predict_part points = {NULL, true, false, NULL};
+    vs_indirect_curve *curve = curve_of(c, shot);
     vs_choice *other = &c->out->shot[shot];
     if (c->other[shot].point) {
         return VS_OK;
@@ -40,6 +52,7 @@ static vs_status predict_other(scene_choice *c, size_t shot) {
         double k = isnan(other->given_per_m) ? other->planned_per_m : other->given_per_m;
         status = vs_held_rooms(c->predictor->scene, &c->predictor->scene->shot[shot],
                                &c->predictor->haze, k, room);
+        points.notes = curve ? vs_indirect_curve_at(curve, k) : NULL;
     }
     if (status == VS_OK) {
         status = vs_predict_part_of_shot(c->predictor, shot, &points, room, &c->other[shot]);
@@ -82,8 +95,8 @@ static vs_status choose_one(scene_choice *c, size_t shot) {
     }
     if (status == VS_OK) {
         size_t nodes_before = c->before ? c->before->shot[shot].nodes : 0;
-        status = vs_choose_shot(c->predictor, shot, c->depth, nodes_before, c->other,
-                                &c->out->shot[shot]);
+        status = vs_choose_shot(c->predictor, shot, c->depth, nodes_before, curve_of(c, shot),
+                                c->other, &c->out->shot[shot]);
     }
     if (status == VS_OK) {
         status = plan_rooms(c, shot);
@@ -106,7 +119,8 @@ static vs_status allocate(scene_choice *c, size_t count) {
     c->out->shot = calloc(count + 1, sizeof *c->out->shot);
     c->other = calloc(count + 1, sizeof *c->other);
     c->done = calloc(2 * count + 1, sizeof *c->done);
-    if (!c->out->shot || !c->other || !c->done) {
+    c->curve = calloc(count + 1, sizeof *c->curve);
+    if (!c->out->shot || !c->other || !c->done || !c->curve) {
         return VS_ERR_MEMORY;
     }
     c->begun = c->done + count;
@@ -119,6 +133,33 @@ static vs_status allocate(scene_choice *c, size_t count) {
     return VS_OK;
 }
 
+/* Whether a shot is chosen for: asked for, or one that is asked for is to be like it. */
+static bool is_chosen(const vs_scene *scene, size_t only, size_t shot) {
+    if (only == VS_NONE || only == shot) {
+        return true;
+    }
+    for (size_t i = 0; i < scene->shot[only].want_count; i++) {
+        if (scene->shot[only].want[i].kind == VS_WANT_LIKE &&
+            scene->shot[only].want[i].shot == shot) {
+            return true;
+        }
+    }
+    return false;
+}
+
+/* What indirect light does over the density, for all shots together. */
+static vs_status know_indirect(scene_choice *c, size_t only) {
+    const vs_scene *scene = c->predictor->scene;
+    for (size_t i = 0; i < scene->shot_count && scene->indirect == VS_INDIRECT_COMPUTED; i++) {
+        if (scene->shot[i].want_count > 0 && is_chosen(scene, only, i)) {
+            vs_indirect_curve *curve = &c->curve[c->curve_count++];
+            curve->shot = i;
+            curve->search_end_per_m = vs_choose_search_end_per_m(c->predictor, &scene->shot[i]);
+        }
+    }
+    return vs_indirect_curves_make(c->predictor, c->curve, c->curve_count);
+}
+
 static vs_status choose(vs_predictor *predictor, size_t only, vs_choose_depth depth,
                         const vs_choices *before, vs_choices *choices) {
     const vs_choices none = {.culprit = VS_NONE};
@@ -126,6 +167,9 @@ static vs_status choose(vs_predictor *predictor, size_t only, vs_choose_depth de
     *choices = none;
     scene_choice c = {.predictor = predictor, .depth = depth, .before = before, .out = choices};
     vs_status status = allocate(&c, count);
+    if (status == VS_OK) {
+        status = know_indirect(&c, only);
+    }
     for (size_t i = 0; i < count && status == VS_OK; i++) {
         if (only == VS_NONE || only == i) {
             status = choose_one(&c, i);
@@ -134,6 +178,10 @@ static vs_status choose(vs_predictor *predictor, size_t only, vs_choose_depth de
     for (size_t i = 0; c.other && i < count; i++) {
         vs_shot_prediction_free(&c.other[i]);
     }
+    for (size_t i = 0; i < c.curve_count; i++) {
+        vs_indirect_curve_free(&c.curve[i]);
+    }
+    free(c.curve);
     free(c.other);
     free(c.done);
     if (status != VS_OK) {

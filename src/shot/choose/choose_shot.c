@@ -47,23 +47,27 @@ static vs_status predict_node(void *context, double extinction_per_m, vs_shot_pr
 
 /* The longest way that haze is looked through: to a point, else to where a beam is looked at, else
  * across the camera's room. */
-static double longest_sight_m(const vs_shot_choice *choice) {
+static double longest_sight_m(const vs_predictor *predictor, const vs_scene_shot *shot) {
     double longest = 0, beam = 0;
-    vs_vec3 at_m = choice->camera->at_m;
-    for (size_t i = 0; i < choice->shot->point_count; i++) {
-        longest = fmax(longest, vs_vec3_length(vs_vec3_sub(choice->shot->point[i].at_m, at_m)));
+    vs_vec3 at_m = predictor->scene->camera[shot->camera].at_m;
+    for (size_t i = 0; i < shot->point_count; i++) {
+        longest = fmax(longest, vs_vec3_length(vs_vec3_sub(shot->point[i].at_m, at_m)));
     }
-    for (size_t i = 0; i < choice->shot->want_count; i++) {
-        if (vs_want_traits_of(choice->shot->want[i].kind)->subject == VS_WANT_OF_BEAM) {
-            beam = fmax(beam, vs_vec3_length(vs_vec3_sub(choice->shot->want[i].near_m, at_m)));
+    for (size_t i = 0; i < shot->want_count; i++) {
+        if (vs_want_traits_of(shot->want[i].kind)->subject == VS_WANT_OF_BEAM) {
+            beam = fmax(beam, vs_vec3_length(vs_vec3_sub(shot->want[i].near_m, at_m)));
         }
     }
     if (longest > 0 || beam > 0) {
         return longest > 0 ? longest : beam;
     }
-    const vs_scene *scene = choice->predictor->scene;
-    size_t room = vs_choose_camera_room(choice->predictor, choice->shot);
+    const vs_scene *scene = predictor->scene;
+    size_t room = vs_choose_camera_room(predictor, shot);
     return vs_vec3_length(scene->room[room == VS_SPACE_OUTSIDE ? 0 : room].size_m);
+}
+
+double vs_choose_search_end_per_m(const vs_predictor *predictor, const vs_scene_shot *shot) {
+    return VS_CHOOSE_DEPTH_MAX / longest_sight_m(predictor, shot);
 }
 
 static void shot_choice_free(vs_shot_choice *choice) {
@@ -405,13 +409,15 @@ static vs_status choose_from_wants(vs_shot_choice *choice, vs_choose_depth depth
 }
 
 vs_status vs_choose_shot(vs_predictor *predictor, size_t shot, vs_choose_depth depth,
-                         size_t nodes_before, const vs_shot_prediction *other, vs_choice *out) {
+                         size_t nodes_before, vs_indirect_curve *indirect,
+                         const vs_shot_prediction *other, vs_choice *out) {
     const vs_scene_shot *s = &predictor->scene->shot[shot];
     vs_shot_choice choice = {.predictor = predictor,
                              .index = shot,
                              .shot = s,
                              .camera = &predictor->scene->camera[s->camera],
                              .other = other,
+                             .indirect = indirect,
                              .nodes_before = nodes_before};
     vs_status status = VS_OK;
     if (s->want_count == 0) {
@@ -419,7 +425,7 @@ vs_status vs_choose_shot(vs_predictor *predictor, size_t shot, vs_choose_depth d
         out->met = out->planned_met = true;
         return isnan(out->given_per_m) ? VS_ERR_INPUT : VS_OK;
     }
-    out->search_end_per_m = VS_CHOOSE_DEPTH_MAX / longest_sight_m(&choice);
+    out->search_end_per_m = vs_choose_search_end_per_m(predictor, s);
     vs_status least = vs_held_least(predictor->scene, s, &predictor->haze, &out->least_per_m);
     status = least == VS_OK ? choose_from_wants(&choice, depth, out) : least;
     shot_choice_free(&choice);

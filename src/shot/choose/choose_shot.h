@@ -3,12 +3,17 @@
 #ifndef VEILSTOP_SHOT_CHOOSE_CHOOSE_SHOT_H
 #define VEILSTOP_SHOT_CHOOSE_CHOOSE_SHOT_H
 
+#include "shot/choose/choose_indirect.h"
 #include "veilstop/shot/choose.h"
 
 /* Chooses for one shot.
- * nodes_before  as in vs_shot_choice
+ * indirect, nodes_before  as in vs_shot_choice
  * other         one a shot of the scene; those it is to be like are made */
 vs_status vs_choose_shot(vs_predictor *predictor, size_t shot, vs_choose_depth depth,
-                         size_t nodes_before, const vs_shot_prediction *other, vs_choice *out);
+                         size_t nodes_before, vs_indirect_curve *indirect,
+                         const vs_shot_prediction *other, vs_choice *out);
+
+/* The density at which the search for a shot ends [1/m]. */
+double vs_choose_search_end_per_m(const vs_predictor *predictor, const vs_scene_shot *shot);
 
 #endif

@@ -6,7 +6,9 @@
 
 vs_status vs_shot_choice_predict(const vs_shot_choice *choice, double extinction_per_m,
                                  const bool *asked, vs_shot_prediction *out) {
-    const vs_predict_part part = {asked, false, false};
+    vs_indirect_notes *known =
+        choice->indirect ? vs_indirect_curve_at(choice->indirect, extinction_per_m) : NULL;
+    const vs_predict_part part = {asked, false, false, known};
     vs_status status =
         vs_held_rooms(choice->predictor->scene, choice->shot, &choice->predictor->haze,
                       extinction_per_m, choice->room_extinction_per_m);

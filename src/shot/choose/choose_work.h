@@ -3,6 +3,7 @@
 #ifndef VEILSTOP_SHOT_CHOOSE_CHOOSE_WORK_H
 #define VEILSTOP_SHOT_CHOOSE_CHOOSE_WORK_H
 
+#include "shot/choose/choose_indirect.h"
 #include "shot/choose/choose_model.h"
 #include "shot/predict/margins.h"
 #include "veilstop/shot/choose.h"
@@ -17,6 +18,7 @@ typedef struct {
     const vs_camera *camera;
     const vs_shot_prediction *other; /* one a shot of the scene; those it is to be like are made */
     double *room_extinction_per_m;   /* room for one prediction */
+    vs_indirect_curve *indirect;     /* of the shot; NULL: none */
     size_t nodes_before;             /* of a model known to do; 0: none is */
     vs_density_model model;
     vs_margins truth;   /* margins of its wants over its density, each a prediction */

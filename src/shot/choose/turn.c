@@ -78,7 +78,7 @@ static vs_status copy_scene(turn_work *w, const vs_scene *scene, size_t shot, si
 
 /* Predicts what the shot is to be like, with all lamps where they are. */
 static vs_status predict_others(turn_work *w, size_t shot, const double *extinction_per_m) {
-    static const vs_predict_part points = {NULL, true, false};
+    static const vs_predict_part points = {NULL, true, false, NULL};
     vs_status status = VS_OK;
     for (size_t i = 0; i < w->original->want_count && status == VS_OK; i++) {
         size_t other = w->original->want[i].shot;
@@ -167,7 +167,7 @@ static double plan_angle_rad(vs_vec3 aim_m, vs_vec3 a_m, vs_vec3 b_m) {
 }
 
 static vs_status measure_place(turn_work *w, size_t shot, size_t light, vs_turn_place *place) {
-    static const vs_predict_part part = {NULL, true, false};
+    static const vs_predict_part part = {NULL, true, false, NULL};
     const vs_camera *camera = &w->scene.camera[w->original->camera];
     vs_shot_prediction prediction;
     vs_status status =

@@ -18,6 +18,7 @@
 #define BEAM_MIN   2
 #define MOVES_WORK 3000 /* shots planned while runs are moved; our choice */
 #define RUN_MAX    3    /* shots moved together: our choice */
+#define ROOMS_FREE 4    /* rooms up to which all that work is done; with more, as much less */
 
 vs_status vs_order_search_init(vs_order_search *s, const vs_scene *scene, const vs_haze *haze,
                                const double *extinction_per_m, size_t *culprit) {
@@ -61,6 +62,11 @@ void vs_order_search_free(vs_order_search *s) {
     free(s->trial);
     free(s->best);
     memset(s, 0, sizeof *s);
+}
+
+/* The share of the work that is done in so many rooms: each shot takes longer to plan. */
+static double work_share(const vs_order_search *s) {
+    return fmin(1, ROOMS_FREE / (double)s->planner.scene->room_count);
 }
 
 /* ---- one shot after another ---- */
@@ -225,7 +231,8 @@ static vs_status beam_init(beam *b, vs_order_search *s, const vs_waits *waits) {
     size_t n = s->count, size = vs_rooms_state_size(s->planner.closed->count);
     const beam blank = {.s = s, .waits = waits};
     *b = blank;
-    b->width = (size_t)fmin(fmax(BEAM_WORK / (0.5 * (double)(n * n)), BEAM_MIN), BEAM_MAX);
+    b->width =
+        (size_t)fmin(fmax(BEAM_WORK * work_share(s) / (0.5 * (double)(n * n)), BEAM_MIN), BEAM_MAX);
     size_t all = 2 * b->width;
     b->all = calloc(all, sizeof *b->all);
     b->extension = calloc(b->width * n, sizeof *b->extension);
@@ -403,7 +410,7 @@ static vs_status try_move(vs_order_search *s, size_t from, size_t length, size_t
 
 /* Later places first: they leave the days before the earlier ones as they are. */
 static vs_status move_runs(vs_order_search *s) {
-    size_t limit = s->planned + MOVES_WORK;
+    size_t limit = s->planned + (size_t)(MOVES_WORK * work_share(s));
     vs_status status = follow_best(s);
     for (size_t first = s->count; first-- > 0 && s->planned < limit && status == VS_OK;) {
         bool better = false;

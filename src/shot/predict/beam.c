@@ -68,7 +68,7 @@ static vs_status direct_background(const vs_camera_setup *setup, const vs_camera
 }
 
 static vs_status split_line(const vs_camera_setup *setup, const vs_camera_ray *ray, size_t light,
-                            double *beam_nits, double *background_nits) {
+                            size_t note, double *beam_nits, double *background_nits) {
     vs_bands indirect;
     *beam_nits = *background_nits = NAN;
     vs_status status = own_light(setup, ray, light, beam_nits);
@@ -77,7 +77,7 @@ static vs_status split_line(const vs_camera_setup *setup, const vs_camera_ray *r
                                    background_nits);
     }
     if (status == VS_OK) {
-        status = vs_camera_setup_indirect(setup, ray, setup->predictor->once, &indirect);
+        status = vs_camera_setup_indirect(setup, ray, setup->predictor->once, note, &indirect);
         *background_nits += vs_bands_luminance(indirect);
     }
     return status;
@@ -183,7 +183,8 @@ static vs_status edge(const vs_camera_setup *setup, size_t part, vs_vec3 directi
     }
     double spill_nits, background_nits;
     vs_camera_ray ray = vs_camera_ray_along(&setup->hazed, setup->camera->at_m, beside, INFINITY);
-    vs_status status = split_line(setup, &ray, beam->light, &spill_nits, &background_nits);
+    vs_status status =
+        split_line(setup, &ray, beam->light, VS_NOTE_NONE, &spill_nits, &background_nits);
     beam->edge_stops = vs_camera_stops_between(
         setup->camera, beam->beam_nits + beam->background_nits, spill_nits + background_nits);
     return status;
@@ -216,7 +217,7 @@ static vs_status ask_station(axis_line *line, int i) {
     vs_bands *once = line->setup->predictor->once;
     vs_status status = vs_camera_setup_veils(line->setup, &ray, once);
     if (status == VS_OK) {
-        status = vs_camera_setup_indirect(line->setup, &ray, once, &nits);
+        status = vs_camera_setup_indirect(line->setup, &ray, once, VS_NOTE_NONE, &nits);
     }
     if (status == VS_OK) {
         line->indirect_nits[i] = vs_bands_luminance(nits);
@@ -458,7 +459,7 @@ static void find_crossing(const vs_camera_setup *setup, vs_vec3 direction,
     }
 }
 
-vs_status vs_camera_setup_beam(const vs_camera_setup *setup, bool extras,
+vs_status vs_camera_setup_beam(const vs_camera_setup *setup, bool extras, size_t note,
                                vs_beam_prediction *beam) {
     if (isnan(beam->near_m.x)) { /* none of it is in frame */
         beam->edge_stops = beam->reads_from_m = beam->reads_to_m = NAN;
@@ -469,7 +470,7 @@ vs_status vs_camera_setup_beam(const vs_camera_setup *setup, bool extras,
     vs_camera_ray ray =
         vs_camera_ray_along(&setup->hazed, setup->camera->at_m, direction, INFINITY);
     vs_status status =
-        split_line(setup, &ray, beam->light, &beam->beam_nits, &beam->background_nits);
+        split_line(setup, &ray, beam->light, note, &beam->beam_nits, &beam->background_nits);
     if (status != VS_OK) {
         return status;
     }

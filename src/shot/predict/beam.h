@@ -11,7 +11,8 @@
 vs_status vs_camera_setup_beam_place(const vs_camera_setup *setup, size_t light, vs_vec3 *near_m);
 
 /* Fills a beam's luminances; light and near_m are set. With extras, its edge and where it reads. */
-vs_status vs_camera_setup_beam(const vs_camera_setup *setup, bool extras, vs_beam_prediction *beam);
+vs_status vs_camera_setup_beam(const vs_camera_setup *setup, bool extras, size_t note,
+                               vs_beam_prediction *beam);
 
 /* Stops of a beam over its background, the camera's floor added to both; and how it reads: not at
  * all where all of it is under that floor. */

@@ -8,7 +8,8 @@
 #include "veilstop/light/illuminance.h"
 
 /* [1] direct light, where only what haze adds to it is asked for */
-#define INDIRECT_RELATIVE 0.02
+#define INDIRECT_RELATIVE     0.02
+#define NEXT_TO_NOTHING_PER_M 1e-8 /* [1/m] a hundred-millionth lost in a metre: our choice */
 
 vs_camera_setup vs_camera_setup_make(vs_predictor *predictor, const vs_scene_shot *shot,
                                      const double *room_extinction_per_m) {
@@ -20,8 +21,36 @@ vs_camera_setup vs_camera_setup_make(vs_predictor *predictor, const vs_scene_sho
                              camera,
                              vs_view_make(camera),
                              vs_medium_make(space, &predictor->haze, predictor->clear_air),
-                             vs_medium_make(space, &predictor->haze, room_extinction_per_m)};
+                             vs_medium_make(space, &predictor->haze, room_extinction_per_m),
+                             NULL};
     return setup;
+}
+
+/* Where a place's light by light stands in the notes; NULL where none are taken of it. */
+static vs_bands *noted(const vs_camera_setup *setup, size_t note) {
+    return setup->notes && note != VS_NOTE_NONE
+               ? setup->notes->note + note * setup->scene->light_count
+               : NULL;
+}
+
+/* Reads what each light gives at a place. Of a light that is off there is nothing. */
+static void read_note(const vs_camera_setup *setup, const vs_bands *note, bool hazed,
+                      vs_bands *by_light) {
+    const vs_predictor *p = setup->predictor;
+    const vs_emitter *light = hazed ? p->hazed_light : p->clear_light;
+    for (size_t i = 0; i < setup->scene->light_count; i++) {
+        by_light[i] = vs_bands_luminance(light[i].strength) > 0 ? note[i] : vs_bands_grey(0);
+    }
+}
+
+static void write_note(const vs_camera_setup *setup, const vs_bands *by_light, vs_bands *note) {
+    for (size_t i = 0; note && i < setup->scene->light_count; i++) {
+        note[i] = by_light[i];
+    }
+}
+
+static bool is_known(const vs_camera_setup *setup) {
+    return setup->notes && setup->notes->known;
 }
 
 vs_status vs_camera_setup_veil_of(const vs_camera_setup *setup, const vs_camera_ray *ray,
@@ -33,9 +62,18 @@ vs_status vs_camera_setup_veil_of(const vs_camera_setup *setup, const vs_camera_
     return vs_airlight_fast(&setup->predictor->work, &setup->hazed, ray, emitter, nits);
 }
 
-/* The radiance from everywhere that a scene may give instead of computed light. */
-static double ambient_nits(const vs_scene *scene) {
+double vs_camera_setup_ambient_nits(const vs_scene *scene) {
     return scene->indirect == VS_INDIRECT_NITS ? scene->indirect_nits : 0;
+}
+
+void vs_camera_setup_fold_parts(const vs_scene *scene, vs_bands *by_light) {
+    for (size_t i = 0; i < scene->light_count; i++) {
+        size_t whole = vs_light_whole(scene, i);
+        if (whole != i) {
+            by_light[whole] = vs_bands_add(by_light[whole], by_light[i]);
+            by_light[i] = vs_bands_grey(0);
+        }
+    }
 }
 
 vs_status vs_camera_setup_veils(const vs_camera_setup *setup, const vs_camera_ray *ray,
@@ -49,47 +87,59 @@ vs_status vs_camera_setup_veils(const vs_camera_setup *setup, const vs_camera_ra
 }
 
 vs_status vs_camera_setup_indirect_veil(const vs_camera_setup *setup, const vs_camera_ray *ray,
-                                        const vs_bands *once, vs_bands *by_light, vs_bands *nits) {
-    *nits = vs_airlight_ambient(&setup->hazed, ray, ambient_nits(setup->scene));
+                                        const vs_bands *once, size_t note, vs_bands *by_light,
+                                        vs_bands *nits) {
+    vs_bands *place = noted(setup, note);
+    *nits = vs_airlight_ambient(&setup->hazed, ray, vs_camera_setup_ambient_nits(setup->scene));
     for (size_t i = 0; i < setup->scene->light_count; i++) {
         by_light[i] = vs_bands_grey(0);
     }
     if (setup->scene->indirect != VS_INDIRECT_COMPUTED) {
         return VS_OK;
     }
-    vs_status status =
-        vs_bounce_veil(&setup->predictor->hazed_bounce, &setup->hazed, ray, once, by_light);
+    vs_status status = VS_OK;
+    if (place && is_known(setup)) {
+        read_note(setup, place, true, by_light);
+    } else {
+        status =
+            vs_bounce_veil(&setup->predictor->hazed_bounce, &setup->hazed, ray, once, by_light);
+        write_note(setup, by_light, place);
+    }
     for (size_t i = 0; i < setup->scene->light_count; i++) {
         *nits = vs_bands_add(*nits, by_light[i]);
     }
     return status;
 }
 
-/* Light that bounced, on a surface [lx]; what comes straight from each light is in `direct`. */
-static vs_status bounced_lux(const vs_camera_setup *setup, vs_vec3 p_m, vs_vec3 normal, bool hazed,
-                             vs_bands *lux) {
-    vs_bands *share = setup->predictor->share;
+vs_status vs_camera_setup_bounced_lux(const vs_camera_setup *setup, vs_vec3 p_m, vs_vec3 normal,
+                                      bool hazed, size_t note, vs_bands *lux) {
+    vs_bands *place = noted(setup, note), *share = setup->predictor->share;
     *lux = vs_bands_grey(0);
     if (setup->scene->indirect != VS_INDIRECT_COMPUTED) {
         return VS_OK;
     }
     vs_predictor *p = setup->predictor;
-    vs_status status = vs_bounce_lux(hazed ? &p->hazed_bounce : &p->clear_bounce,
-                                     hazed ? &setup->hazed : &setup->clear, p_m, normal,
-                                     hazed ? p->direct : NULL, share);
+    vs_status status = VS_OK;
+    if (place && is_known(setup)) {
+        read_note(setup, place, hazed, share);
+    } else {
+        status = vs_bounce_lux(hazed ? &p->hazed_bounce : &p->clear_bounce,
+                               hazed ? &setup->hazed : &setup->clear, p_m, normal,
+                               hazed ? p->direct : NULL, share);
+        write_note(setup, share, place);
+    }
     for (size_t i = 0; i < setup->scene->light_count; i++) {
         *lux = vs_bands_add(*lux, share[i]);
     }
     return status;
 }
 
-/* Light straight from the lamps, and from everywhere if the scene says so [lx]. */
-static vs_status direct_lux(const vs_camera_setup *setup, vs_vec3 p_m, vs_vec3 normal, bool hazed,
-                            double relative, vs_bands *lux) {
+vs_status vs_camera_setup_direct_lux(const vs_camera_setup *setup, vs_vec3 p_m, vs_vec3 normal,
+                                     bool hazed, double relative, vs_bands *lux) {
     const vs_medium *medium = hazed ? &setup->hazed : &setup->clear;
     const vs_emitter *light = hazed ? setup->predictor->hazed_light : setup->predictor->clear_light;
     /* a radiance L from everywhere lights a surface with pi L lux */
-    *lux = vs_bands_grey(VS_PI * ambient_nits(setup->scene));
+    *lux = vs_bands_grey(VS_PI * vs_camera_setup_ambient_nits(setup->scene));
     for (size_t i = 0; i < setup->scene->light_count; i++) {
         vs_bands *more = &setup->predictor->direct[i];
         *more = vs_bands_grey(0);
@@ -107,28 +157,53 @@ static vs_status direct_lux(const vs_camera_setup *setup, vs_vec3 p_m, vs_vec3 n
 }
 
 vs_status vs_camera_setup_surface(const vs_camera_setup *setup, vs_vec3 p_m, vs_vec3 normal,
-                                  double reflectance, bool hazed, vs_bands *nits) {
+                                  double reflectance, bool hazed, size_t note, vs_bands *nits) {
     vs_bands lux, bounced = vs_bands_grey(0);
-    vs_status status = direct_lux(setup, p_m, normal, hazed, VS_CAMERA_SETUP_RELATIVE, &lux);
+    vs_status status =
+        vs_camera_setup_direct_lux(setup, p_m, normal, hazed, VS_CAMERA_SETUP_RELATIVE, &lux);
     if (status == VS_OK) {
-        status = bounced_lux(setup, p_m, normal, hazed, &bounced);
+        status = vs_camera_setup_bounced_lux(setup, p_m, normal, hazed, note, &bounced);
     }
     *nits = vs_bands_scale(vs_bands_add(lux, bounced), reflectance / VS_PI);
     return status;
 }
 
-vs_status vs_camera_setup_solve_bounce(const vs_camera_setup *setup) {
+vs_status vs_camera_setup_lights(const vs_camera_setup *setup) {
     vs_predictor *p = setup->predictor;
-    if (setup->scene->indirect != VS_INDIRECT_COMPUTED) {
-        return VS_OK;
+    vs_status status = vs_scene_emitters(p->geometry, setup->shot, &setup->clear, p->dim, &p->work,
+                                         p->clear_light);
+    return status == VS_OK ? vs_scene_emitters(p->geometry, setup->shot, &setup->hazed, p->dim,
+                                               &p->work, p->hazed_light)
+                           : status;
+}
+
+/* Haze so thin that it neither takes nor turns light: its rooms are lit as without it. */
+static bool is_next_to_nothing(const vs_camera_setup *setup) {
+    for (size_t r = 0; r < setup->scene->room_count; r++) {
+        if (!(setup->hazed.room_extinction_per_m[r] < NEXT_TO_NOTHING_PER_M)) {
+            return false;
+        }
     }
+    return true;
+}
+
+vs_status vs_camera_setup_solve(const vs_camera_setup *setup, const vs_emitter *clear_light,
+                                const vs_emitter *hazed_light) {
+    vs_predictor *p = setup->predictor;
+    vs_bounce_solver *solver = &p->bounces[p->in_hand];
     vs_bounce_free(&p->clear_bounce);
     vs_bounce_free(&p->hazed_bounce);
-    vs_status status =
-        vs_bounce_solve(&p->bounces[p->in_hand], &setup->clear, p->clear_light, &p->clear_bounce);
-    return status == VS_OK ? vs_bounce_solve(&p->bounces[p->in_hand], &setup->hazed, p->hazed_light,
-                                             &p->hazed_bounce)
-                           : status;
+    vs_status status = vs_bounce_solve(solver, &setup->clear, clear_light, &p->clear_bounce);
+    const vs_medium *haze = is_next_to_nothing(setup) ? &setup->clear : &setup->hazed;
+    return status == VS_OK ? vs_bounce_solve(solver, haze, hazed_light, &p->hazed_bounce) : status;
+}
+
+vs_status vs_camera_setup_solve_bounce(const vs_camera_setup *setup) {
+    const vs_predictor *p = setup->predictor;
+    if (setup->scene->indirect != VS_INDIRECT_COMPUTED || is_known(setup)) {
+        return VS_OK;
+    }
+    return vs_camera_setup_solve(setup, p->clear_light, p->hazed_light);
 }
 
 /* The skies that shine through an opening; the line of sight has counted its pane already. */
@@ -157,6 +232,7 @@ static void target_blocker(const vs_camera_setup *setup, const vs_camera_ray *ra
     target->reflectance = geometry->blocker_reflectance[ray->end_index];
     if (light != VS_NONE && front) {
         target->own_nits = setup->predictor->hazed_light[light].strength;
+        target->clear_own_nits = setup->predictor->clear_light[light].strength;
     }
 }
 
@@ -164,7 +240,7 @@ vs_ray_target vs_camera_setup_target(const vs_camera_setup *setup, const vs_came
     vs_ray_target target = {.at_m = vs_camera_ray_point(ray, ray->length_m)};
     const vs_scene_geometry *geometry = setup->predictor->geometry;
     if (ray->end == VS_CAMERA_RAY_OUTSIDE) {
-        target.own_nits = sky_nits(setup, ray->end_index);
+        target.own_nits = target.clear_own_nits = sky_nits(setup, ray->end_index);
     } else if (ray->end == VS_CAMERA_RAY_AT_BLOCKER) {
         target_blocker(setup, ray, &target);
     } else if (ray->end_index != VS_SPACE_OUTSIDE) {
@@ -175,7 +251,7 @@ vs_ray_target vs_camera_setup_target(const vs_camera_setup *setup, const vs_came
     return target;
 }
 
-vs_status vs_camera_setup_end(const vs_camera_setup *setup, const vs_camera_ray *ray,
+vs_status vs_camera_setup_end(const vs_camera_setup *setup, const vs_camera_ray *ray, size_t note,
                               vs_bands *nits) {
     vs_ray_target target = vs_camera_setup_target(setup, ray);
     *nits = target.own_nits;
@@ -183,7 +259,7 @@ vs_status vs_camera_setup_end(const vs_camera_setup *setup, const vs_camera_ray 
         return VS_OK;
     }
     return vs_camera_setup_surface(setup, target.at_m, target.normal, target.reflectance, true,
-                                   nits);
+                                   note, nits);
 }
 
 vs_status vs_camera_setup_end_direct(const vs_camera_setup *setup, const vs_camera_ray *ray,
@@ -194,21 +270,26 @@ vs_status vs_camera_setup_end_direct(const vs_camera_setup *setup, const vs_came
     if (target.reflectance == 0) {
         return VS_OK;
     }
-    vs_status status = direct_lux(setup, target.at_m, target.normal, true, relative, &lux);
+    vs_status status =
+        vs_camera_setup_direct_lux(setup, target.at_m, target.normal, true, relative, &lux);
     *nits = vs_bands_scale(lux, target.reflectance / VS_PI);
     return status;
 }
 
 vs_status vs_camera_setup_indirect(const vs_camera_setup *setup, const vs_camera_ray *ray,
-                                   const vs_bands *once, vs_bands *nits) {
+                                   const vs_bands *once, size_t note, vs_bands *nits) {
+    size_t along = note == VS_NOTE_NONE ? note : note + VS_NOTE_ALONG;
+    size_t behind = note == VS_NOTE_NONE ? note : note + VS_NOTE_BEHIND;
     vs_ray_target target = vs_camera_setup_target(setup, ray);
     vs_status status =
-        vs_camera_setup_indirect_veil(setup, ray, once, setup->predictor->share, nits);
+        vs_camera_setup_indirect_veil(setup, ray, once, along, setup->predictor->share, nits);
     if (status == VS_OK && target.reflectance > 0) {
         vs_bands lux;
-        status = direct_lux(setup, target.at_m, target.normal, true, INDIRECT_RELATIVE, &lux);
+        status = vs_camera_setup_direct_lux(setup, target.at_m, target.normal, true,
+                                            INDIRECT_RELATIVE, &lux);
         if (status == VS_OK) {
-            status = bounced_lux(setup, target.at_m, target.normal, true, &lux);
+            status =
+                vs_camera_setup_bounced_lux(setup, target.at_m, target.normal, true, behind, &lux);
         }
         lux = vs_bands_mul(lux, vs_camera_ray_transmission(&setup->hazed, ray));
         *nits = vs_bands_add(*nits, vs_bands_scale(lux, target.reflectance / VS_PI));

@@ -9,6 +9,31 @@
 /* [1] tolerance of the light integrals behind a prediction */
 #define VS_CAMERA_SETUP_RELATIVE 1e-5
 
+/* Places of a shot at which indirect light is asked for: of a point, of a wanted beam. */
+enum { VS_NOTE_SURFACE, VS_NOTE_CLEAR, VS_NOTE_END, VS_NOTE_VEIL, VS_NOTES_OF_POINT };
+enum { VS_NOTE_BEHIND, VS_NOTE_ALONG, VS_NOTES_OF_BEAM };
+#define VS_NOTE_NONE SIZE_MAX
+
+/* The indirect light of one shot in one haze, place by place and light by light: written down as it
+ * is worked out, or read where it is known, which is far quicker. The lamps are as they were then,
+ * or off. Extras of a prediction cannot be read. */
+typedef struct vs_indirect_notes {
+    bool known;     /* read; else written */
+    size_t points;  /* of the shot */
+    vs_bands *note; /* place x light of the scene */
+} vs_indirect_notes;
+
+/* Places in all; the place of a point's or a wanted beam's light. */
+static inline size_t vs_note_count(size_t points, size_t beams) {
+    return points * VS_NOTES_OF_POINT + beams * VS_NOTES_OF_BEAM;
+}
+static inline size_t vs_note_of_point(size_t point) {
+    return point * VS_NOTES_OF_POINT;
+}
+static inline size_t vs_note_of_beam(const vs_indirect_notes *notes, size_t beam) {
+    return notes ? vs_note_count(notes->points, beam) : VS_NOTE_NONE;
+}
+
 typedef struct {
     vs_predictor *predictor;
     const vs_scene *scene;
@@ -16,14 +41,29 @@ typedef struct {
     const vs_camera *camera;
     vs_view view;
     vs_medium clear, hazed;
+    vs_indirect_notes *notes; /* NULL: none are taken */
 } vs_camera_setup;
 
-/* A look at a shot whose lights the predictor has made ready. room_extinction_per_m is borrowed. */
+/* The place with its openings as a shot sets them; place_count where there is none. */
+size_t vs_predictor_place_of(const vs_predictor *predictor, const vs_scene_shot *shot);
+
+/* The set-up of a shot. Its lights must be made ready before it is asked. room_extinction_per_m is
+ * borrowed. */
 vs_camera_setup vs_camera_setup_make(vs_predictor *predictor, const vs_scene_shot *shot,
                                      const double *room_extinction_per_m);
 
-/* Solves for the bounced light of the lights that are ready, in clear air and in the haze. */
+/* Makes the shot's lights ready, in clear air and in the haze. */
+vs_status vs_camera_setup_lights(const vs_camera_setup *setup);
+
+/* Adds what comes from the parts of lights to their wholes, where it is told. */
+void vs_camera_setup_fold_parts(const vs_scene *scene, vs_bands *by_light);
+
+/* Solves for the bounced light of the lights that are ready, in clear air and in the haze; not
+ * where notes tell it. */
 vs_status vs_camera_setup_solve_bounce(const vs_camera_setup *setup);
+/* The same for other lights, one a light of the scene, without haze and in it. */
+vs_status vs_camera_setup_solve(const vs_camera_setup *setup, const vs_emitter *clear_light,
+                                const vs_emitter *hazed_light);
 
 /* Veil of one light on a line of sight. */
 vs_status vs_camera_setup_veil_of(const vs_camera_setup *setup, const vs_camera_ray *ray,
@@ -33,30 +73,44 @@ vs_status vs_camera_setup_veils(const vs_camera_setup *setup, const vs_camera_ra
                                 vs_bands *by_light);
 /* Veil of what met a wall or more than one droplet first, where `once` is what
  * vs_camera_setup_veils gives; by_light, one a light of the scene: what of it began at each (light
- * given as `nits` began nowhere). */
+ * given as `nits` began nowhere).  note, here and below: the place in notes, VS_NOTE_NONE for one
+ * that has none. */
 vs_status vs_camera_setup_indirect_veil(const vs_camera_setup *setup, const vs_camera_ray *ray,
-                                        const vs_bands *once, vs_bands *by_light, vs_bands *nits);
+                                        const vs_bands *once, size_t note, vs_bands *by_light,
+                                        vs_bands *nits);
 /* Luminance of a matt surface of a reflectance at p, facing along normal, in the haze or without.
  */
 vs_status vs_camera_setup_surface(const vs_camera_setup *setup, vs_vec3 p_m, vs_vec3 normal,
-                                  double reflectance, bool hazed, vs_bands *nits);
+                                  double reflectance, bool hazed, size_t note, vs_bands *nits);
+/* Light on a surface at p [lx]: straight from the lamps, and from everywhere if the scene says so,
+ * within a relative tolerance; each light's share in the predictor's `direct`. */
+vs_status vs_camera_setup_direct_lux(const vs_camera_setup *setup, vs_vec3 p_m, vs_vec3 normal,
+                                     bool hazed, double relative, vs_bands *lux);
+/* The same of light that bounced first, each light's in the predictor's `share`; in the haze,
+ * `direct` is that of the same place. */
+vs_status vs_camera_setup_bounced_lux(const vs_camera_setup *setup, vs_vec3 p_m, vs_vec3 normal,
+                                      bool hazed, size_t note, vs_bands *lux);
+/* The radiance from everywhere that a scene may give instead of computed light [cd/m2]. */
+double vs_camera_setup_ambient_nits(const vs_scene *scene);
 /* What a line of sight ends at: a matt surface, or something with a light of its own. */
 typedef struct {
     vs_vec3 at_m, normal;
-    double reflectance; /* 0: not a surface that reflects */
-    vs_bands own_nits;  /* of a fed panel, of the skies behind a window; in the haze */
+    double reflectance;      /* 0: not a surface that reflects */
+    vs_bands own_nits;       /* of a fed panel, of the skies behind a window; in the haze */
+    vs_bands clear_own_nits; /* the same without haze */
 } vs_ray_target;
 
 vs_ray_target vs_camera_setup_target(const vs_camera_setup *setup, const vs_camera_ray *ray);
 
 /* Luminance of what a line of sight ends at: wall, blocker, fed panel, sky. */
-vs_status vs_camera_setup_end(const vs_camera_setup *setup, const vs_camera_ray *ray,
+vs_status vs_camera_setup_end(const vs_camera_setup *setup, const vs_camera_ray *ray, size_t note,
                               vs_bands *nits);
 /* The same without bounced light, within a relative tolerance; and all of the bounced light that is
- * seen along a line: its veil, and what it adds to the end of the line. */
+ * seen along a line: its veil, and what it adds to the end of the line.  note  the first of two
+ * places, VS_NOTE_BEHIND and VS_NOTE_ALONG from it. */
 vs_status vs_camera_setup_end_direct(const vs_camera_setup *setup, const vs_camera_ray *ray,
                                      double relative, vs_bands *nits);
 vs_status vs_camera_setup_indirect(const vs_camera_setup *setup, const vs_camera_ray *ray,
-                                   const vs_bands *once, vs_bands *nits);
+                                   const vs_bands *once, size_t note, vs_bands *nits);
 
 #endif

@@ -99,6 +99,10 @@ vs_status vs_predictor_begin(vs_predictor *predictor, const vs_scene *scene) {
     return make_places(predictor);
 }
 
+size_t vs_predictor_place_of(const vs_predictor *predictor, const vs_scene_shot *shot) {
+    return find_place(predictor, shot->open);
+}
+
 vs_status vs_predictor_set_openings(vs_predictor *predictor, const vs_scene_shot *shot) {
     size_t place = find_place(predictor, shot->open);
     if (place == predictor->place_count) {
@@ -248,15 +252,15 @@ static vs_status allocate(const vs_scene *scene, const vs_scene_shot *shot,
 
 /* The light of the point itself, without haze and in it. */
 static vs_status point_surface(const vs_camera_setup *setup, const vs_scene_point *point,
-                               vs_point_prediction *out) {
+                               size_t note, vs_point_prediction *out) {
     if (point->kind == VS_POINT_REFLECTANCE) {
         vs_status status = vs_camera_setup_surface(setup, point->at_m, point->facing, point->value,
-                                                   false, &out->clear_nits);
+                                                   false, note + VS_NOTE_CLEAR, &out->clear_nits);
         if (status != VS_OK) {
             return status;
         }
         return vs_camera_setup_surface(setup, point->at_m, point->facing, point->value, true,
-                                       &out->surface_nits);
+                                       note + VS_NOTE_SURFACE, &out->surface_nits);
     }
     double nits = point->kind == VS_POINT_NITS
                       ? point->value
@@ -265,43 +269,34 @@ static vs_status point_surface(const vs_camera_setup *setup, const vs_scene_poin
     return VS_OK;
 }
 
-/* Adds what comes from the parts of lights to their wholes, where it is told. */
-static void fold_parts(const vs_scene *scene, vs_bands *by_light) {
-    for (size_t i = 0; i < scene->light_count; i++) {
-        size_t whole = vs_light_whole(scene, i);
-        if (whole != i) {
-            by_light[whole] = vs_bands_add(by_light[whole], by_light[i]);
-            by_light[i] = vs_bands_grey(0);
-        }
-    }
-}
-
-static vs_status point_veil(const vs_camera_setup *setup, const vs_camera_ray *ray,
+static vs_status point_veil(const vs_camera_setup *setup, const vs_camera_ray *ray, size_t note,
                             vs_point_prediction *out) {
     vs_status status = vs_camera_setup_veils(setup, ray, out->veil_by_light);
     if (status == VS_OK) {
-        status = vs_camera_setup_indirect_veil(setup, ray, out->veil_by_light,
+        status = vs_camera_setup_indirect_veil(setup, ray, out->veil_by_light, note + VS_NOTE_VEIL,
                                                out->indirect_by_light, &out->indirect_veil);
     }
     out->veil_nits = out->indirect_veil;
     for (size_t i = 0; i < setup->scene->light_count && status == VS_OK; i++) {
         out->veil_nits = vs_bands_add(out->veil_nits, out->veil_by_light[i]);
     }
-    fold_parts(setup->scene, out->veil_by_light);
-    fold_parts(setup->scene, out->indirect_by_light);
+    vs_camera_setup_fold_parts(setup->scene, out->veil_by_light);
+    vs_camera_setup_fold_parts(setup->scene, out->indirect_by_light);
     return status;
 }
 
-static vs_status predict_point(const vs_camera_setup *setup, const vs_scene_point *point,
+static vs_status predict_point(const vs_camera_setup *setup, size_t which,
                                vs_point_prediction *out) {
+    const vs_scene_point *point = &setup->shot->point[which];
+    size_t note = vs_note_of_point(which);
     vs_camera_ray ray = vs_camera_ray_to(&setup->hazed, setup->camera->at_m, point->at_m);
     out->distance_m = vs_vec3_length(vs_vec3_sub(point->at_m, setup->camera->at_m));
     out->in_frame = vs_view_in_frame(&setup->view, point->at_m);
     out->hidden = ray.end != VS_CAMERA_RAY_AT_POINT;
     out->hidden_at_m = out->hidden ? ray.length_m : (double)NAN;
-    vs_status status = point_surface(setup, point, out);
+    vs_status status = point_surface(setup, point, note, out);
     if (status == VS_OK) {
-        status = point_veil(setup, &ray, out);
+        status = point_veil(setup, &ray, note, out);
     }
     if (status != VS_OK) {
         return status;
@@ -309,7 +304,7 @@ static vs_status predict_point(const vs_camera_setup *setup, const vs_scene_poin
     vs_bands seen = out->surface_nits;
     out->transmission = vs_camera_ray_transmission(&setup->hazed, &ray);
     if (out->hidden) {
-        status = vs_camera_setup_end(setup, &ray, &seen);
+        status = vs_camera_setup_end(setup, &ray, note + VS_NOTE_END, &seen);
     }
     out->hazed_nits = vs_bands_add(vs_bands_mul(seen, out->transmission), out->veil_nits);
     if (out->hidden) {
@@ -373,7 +368,7 @@ static vs_status predict_points(const vs_camera_setup *setup, const vs_predict_p
         if (!point_is_needed(setup->shot, part, i)) {
             continue;
         }
-        vs_status status = predict_point(setup, &setup->shot->point[i], &out->point[i]);
+        vs_status status = predict_point(setup, i, &out->point[i]);
         if (status != VS_OK) {
             return status;
         }
@@ -413,7 +408,7 @@ static vs_status predict_extra_beams(const vs_camera_setup *setup, vs_shot_predi
         beam->light = i;
         status = vs_camera_setup_beam_place(setup, i, &beam->near_m);
         if (status == VS_OK && !isnan(beam->near_m.x)) {
-            status = vs_camera_setup_beam(setup, true, beam);
+            status = vs_camera_setup_beam(setup, true, VS_NOTE_NONE, beam);
             out->extra_beam_count++;
         }
     }
@@ -438,7 +433,8 @@ static vs_status predict_beams(const vs_camera_setup *setup, const vs_predict_pa
                                ? vs_camera_setup_beam_place(setup, want->light, &beam->near_m)
                                : VS_OK;
         if (status == VS_OK) {
-            status = vs_camera_setup_beam(setup, part->extras, beam);
+            status = vs_camera_setup_beam(setup, part->extras,
+                                          vs_note_of_beam(setup->notes, count - 1), beam);
         }
         if (status != VS_OK) {
             return status;
@@ -555,14 +551,10 @@ static vs_status predict(vs_predictor *predictor, const vs_scene_shot *shot,
         return status;
     }
     vs_camera_setup setup = vs_camera_setup_make(predictor, shot, out->room_extinction_per_m);
+    setup.notes = part->notes;
     out->grey_nits = vs_camera_grey_nits(setup.camera);
     out->room_depth = mean_way_depth(&setup);
-    status = vs_scene_emitters(predictor->geometry, shot, &setup.clear, predictor->dim,
-                               &predictor->work, predictor->clear_light);
-    if (status == VS_OK) {
-        status = vs_scene_emitters(predictor->geometry, shot, &setup.hazed, predictor->dim,
-                                   &predictor->work, predictor->hazed_light);
-    }
+    status = vs_camera_setup_lights(&setup);
     if (status == VS_OK && asks_for_places(shot, part)) {
         status = vs_camera_setup_solve_bounce(&setup);
     }
@@ -581,7 +573,7 @@ static vs_status predict(vs_predictor *predictor, const vs_scene_shot *shot,
 
 vs_status vs_predict_shot(vs_predictor *predictor, size_t shot, const double *room_extinction_per_m,
                           vs_shot_prediction *out) {
-    static const vs_predict_part whole = {NULL, true, true};
+    static const vs_predict_part whole = {NULL, true, true, NULL};
     return vs_predict_part_of_shot(predictor, shot, &whole, room_extinction_per_m, out);
 }
 

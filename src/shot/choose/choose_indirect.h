@@ -1,0 +1,38 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* A shot's indirect light as a function of its density. It is what a prediction spends its time on,
+ * and it changes smoothly: worked out at a few densities that all shots share where they can, and
+ * laid between them; all direct light is then worked out at each density that is asked about. */
+#ifndef VEILSTOP_SHOT_CHOOSE_CHOOSE_INDIRECT_H
+#define VEILSTOP_SHOT_CHOOSE_CHOOSE_INDIRECT_H
+
+#include <stdbool.h>
+#include <stddef.h>
+
+#include "shot/predict/camera_setup.h"
+
+#define VS_INDIRECT_NODES_MAX 17 /* 5, doubled twice */
+
+/* Notes of a shot at densities from nearly none to an end, each place's light of each lamp on a
+ * polynomial in log(1 + density x length), on which sums of exp(-k length) are nearly straight. */
+typedef struct {
+    size_t shot;
+    double end_per_m;        /* of all shots that share the densities; 0: nothing is known */
+    double search_end_per_m; /* of this shot's own */
+    size_t count;            /* densities made; 0 where nothing is known */
+    double k_per_m[VS_INDIRECT_NODES_MAX];
+    size_t points, beams, lights;
+    vs_bands *node[VS_INDIRECT_NODES_MAX]; /* notes at each density, owned */
+    vs_indirect_notes read;                /* at the density asked for last; owned */
+} vs_indirect_curve;
+
+/* Makes the curves of some shots, `count` of them, each with shot and search_end_per_m set and all
+ * else zero. A shot that cannot be predicted has none: asking for its prediction tells why.
+ * Errors: VS_ERR_MEMORY. */
+VS_WARN_UNUSED vs_status vs_indirect_curves_make(vs_predictor *predictor, vs_indirect_curve *curve,
+                                                 size_t count);
+void vs_indirect_curve_free(vs_indirect_curve *curve);
+
+/* The notes at a density, valid until the next call; NULL where the curve does not go so far. */
+vs_indirect_notes *vs_indirect_curve_at(vs_indirect_curve *curve, double extinction_per_m);
+
+#endif
