@@ -9,11 +9,7 @@
 #include "veilstop/base/units.h"
 #include "veilstop/light/form_factor.h"
 
-#define ONE_SIZE 0.4 /* [1] of the distance: a pool smaller is seen as one */
-/* A pool counts by itself where it is nearer than so many of its sizes, and of how far it is off
- * its patch's middle; measured: docs/accuracy.md. */
-#define NEAR_SIZES 1.5
-#define NEAR_OFFS  5.0
+#define ONE_SIZE   0.4 /* [1] of the distance: a pool smaller is seen as one */
 #define WHOLE_SIZE 0.1 /* [1] of the distance: the shape of a larger one counts */
 
 /* Eight places before a rectangle, on its own axes from its middle: what it looks like from there.
@@ -140,25 +136,12 @@ static vs_status keep_seen(const vs_scattering *s, const pool_seen *seen, size_t
     return status == VS_OK ? near_sum_keep(&sum, source, piece, light) : status;
 }
 
-/* How far a pool's middle is from a piece of a line of sight, or from a place. */
-LANES_INLINE double away_from_m(const vs_gather *g, const vs_gather_piece *piece,
-                                const vs_pool *pool) {
-    vs_vec3 way = vs_vec3_sub(pool->rect.center_m, g->at_m);
+/* Square of how far a place is from a piece of a ray, or from a place. */
+LANES_INLINE float away_m2(const vs_gather *g, const vs_gather_piece *piece, vs_vec3 p_m) {
+    vs_vec3 way = vs_vec3_sub(p_m, g->at_m);
     double foot = g->place ? 0 : vs_vec3_dot(way, g->toward);
-    foot = fmin(fmax(foot, piece->from_m), piece->to_m);
-    vs_vec3 off = vs_vec3_along(way, g->toward, -foot);
-    return sqrt(vs_vec3_dot(off, off));
-}
-
-/* Whether a pool is seen as one, from so far; else its parts are. */
-LANES_INLINE bool is_one(const vs_tracing *walks, size_t pool, double away_m) {
-    return walks->pool[pool].end == pool + 1 || walks->pool[pool].size_m < ONE_SIZE * away_m;
-}
-
-/* Whether a pool, whole, is so near that its place and shape within its patch count. */
-LANES_INLINE bool is_near(const vs_mesh *mesh, const vs_pool *pool, double away_m) {
-    vs_vec3 off = vs_vec3_sub(pool->rect.center_m, mesh->patch[pool->patch].rect.center_m);
-    return away_m < NEAR_SIZES * pool->size_m + NEAR_OFFS * vs_vec3_length(off);
+    vs_vec3 off = vs_vec3_along(way, g->toward, -fmin(fmax(foot, piece->from_m), piece->to_m));
+    return (float)vs_vec3_dot(off, off);
 }
 
 /* What a pool's light is worth on a surface. */
@@ -173,42 +156,49 @@ static vs_status see_on_surface(const vs_gather *g, const vs_space *space, const
     return worth > 0 ? vs_gather_add_sample(light, 0, source, &sample) : VS_OK;
 }
 
-LANES_CLONES static vs_status see_on_line(const vs_gather *g, const vs_space *space,
-                                          const vs_scattering *s, size_t piece, const vs_pool *pool,
-                                          size_t source, double away_m, vs_gather_light *light) {
+LANES_CLONES static vs_status see_on_ray(const vs_gather *g, const vs_space *space,
+                                         const vs_scattering *s, size_t piece, const vs_pool *pool,
+                                         size_t source, double away_m, vs_gather_light *light) {
     pool_seen seen;
     see_pool(s, space, g, &g->piece[piece], pool, pool->size_m > WHOLE_SIZE * away_m, &seen);
     return keep_seen(s, &seen, source, piece, light);
 }
 
-static vs_status see_from_piece(const vs_gather *g, const vs_mesh *mesh, const vs_scattering *s,
-                                const vs_tracing *walks, size_t piece, vs_gather_light *light) {
+/* The parts of a whole that are seen as one each: those that are small for how far they are. */
+static vs_status see_parts(const vs_gather *g, const vs_mesh *mesh, const vs_scattering *s,
+                           const vs_tracing *walks, const vs_pool_whole *whole, size_t piece,
+                           vs_gather_light *light) {
     vs_status status = VS_OK;
-    for (size_t i = 0; i < walks->pool_count && status == VS_OK;) {
+    for (size_t i = whole->first; i < whole->end && status == VS_OK;) {
         const vs_pool *pool = &walks->pool[i];
-        bool whole = pool->parent == VS_LEG_NONE;
-        if (whole && mesh->patch[pool->patch].room != g->piece[piece].room) {
-            i = pool->end;
-            continue;
-        }
-        double away_m = away_from_m(g, &g->piece[piece], pool);
-        if (whole && !is_near(mesh, pool, away_m)) {
-            i = pool->end;
-            continue;
-        }
-        if (whole) {
-            const vs_gather_left_out left = {pool->patch, (uint32_t)piece};
-            status = vs_gather_leave_out(light, left);
-        }
-        if (!is_one(walks, i, away_m)) {
+        double away_m = sqrt((double)away_m2(g, &g->piece[piece], pool->rect.center_m));
+        if (pool->end > i + 1 && pool->size_m >= ONE_SIZE * away_m) {
             i++;
             continue;
         }
-        if (status == VS_OK) {
-            status = g->place ? see_on_surface(g, mesh->space, pool, i, light)
-                              : see_on_line(g, mesh->space, s, piece, pool, i, away_m, light);
-        }
+        status = g->place ? see_on_surface(g, mesh->space, pool, i, light)
+                          : see_on_ray(g, mesh->space, s, piece, pool, i, away_m, light);
         i = pool->end;
+    }
+    return status;
+}
+
+static vs_status see_from_piece(const vs_gather *g, const vs_mesh *mesh, const vs_scattering *s,
+                                const vs_tracing *walks, size_t piece, vs_gather_light *light) {
+    vs_status status = VS_OK;
+    for (size_t i = 0; i < walks->whole_count && status == VS_OK; i++) {
+        const vs_pool_whole *whole = &walks->whole[i];
+        const float *m = whole->middle_m;
+        vs_vec3 middle_m = {(double)m[0], (double)m[1], (double)m[2]};
+        if (whole->room != g->piece[piece].room ||
+            away_m2(g, &g->piece[piece], middle_m) >= whole->near_m * whole->near_m) {
+            continue;
+        }
+        const vs_gather_left_out left = {walks->pool[whole->first].patch, (uint32_t)piece};
+        status = vs_gather_leave_out(light, left);
+        if (status == VS_OK) {
+            status = see_parts(g, mesh, s, walks, whole, piece, light);
+        }
     }
     return status;
 }
