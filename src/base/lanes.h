@@ -13,18 +13,16 @@
 #include "base/vector.h"
 #include "veilstop/base/units.h"
 
-#define LANES_LN_2          0.693147180559945309 /* [1] ln 2 */
-#define LANES_LOG2_E        1.442695040888963407 /* [1] 1/ln 2 */
-#define LANES_LN_2_HIGH     0x1.62e42fefa38p-1 /* [1] ln 2, first 41 bits: exact times an integer */
-#define LANES_LN_2_LOW      0x1.ef35793c7673p-45 /* [1] ln 2 less that */
-#define LANES_ROUNDER       0x1.8p52             /* [1] added, it leaves a whole number */
-#define LANES_EXP_MIN       (-708.0)             /* [1] below, exp is 3e-308 instead of nothing */
-#define LANES_EXP_MAX       709.0                /* [1] above, exp(709) */
-#define LANES_EXP_MIN_FLOAT (-87.0f)             /* [1] the same in single precision */
-#define LANES_ROUNDER_FLOAT 0x1.8p23f            /* [1] the same in single precision */
-#define LANES_TINY          1e-300               /* [1] in place of a divisor of 0 */
-#define LANES_ROOT_2        1.414213562373095049 /* [1] sqrt 2 */
-#define LANES_TAN_22_5      0.414213562373095049 /* [1] tan(pi/8) = sqrt 2 - 1 */
+#define LANES_LN_2      0.693147180559945309 /* [1] ln 2 */
+#define LANES_LOG2_E    1.442695040888963407 /* [1] 1/ln 2 */
+#define LANES_LN_2_HIGH 0x1.62e42fefa38p-1   /* [1] ln 2, first 41 bits: exact times an integer */
+#define LANES_LN_2_LOW  0x1.ef35793c7673p-45 /* [1] ln 2 less that */
+#define LANES_ROUNDER   0x1.8p52             /* [1] added, it leaves a whole number */
+#define LANES_EXP_MIN   (-708.0)             /* [1] below, exp is 3e-308 instead of nothing */
+#define LANES_EXP_MAX   709.0                /* [1] above, exp(709) */
+#define LANES_TINY      1e-300               /* [1] in place of a divisor of 0 */
+#define LANES_ROOT_2    1.414213562373095049 /* [1] sqrt 2 */
+#define LANES_TAN_22_5  0.414213562373095049 /* [1] tan(pi/8) = sqrt 2 - 1 */
 
 LANES_INLINE uint64_t lane_bits(double x) {
     uint64_t bits;
@@ -67,24 +65,6 @@ LANES_INLINE double lane_exp(double x) {
     return series * lane_from_bits((lane_bits(shifted) << 52) + ((uint64_t)1023 << 52));
 }
 
-/* The same in single precision, for x to 80, within 3e-7: Chebyshev interpolation of degree 6, our
- * own. Below -87 there is 1e-38 instead of nothing. */
-LANES_INLINE float lane_exp_float(float x) {
-    x = x > LANES_EXP_MIN_FLOAT ? x : LANES_EXP_MIN_FLOAT;
-    float shifted = x * 1.4426950409f + LANES_ROUNDER_FLOAT;
-    float n = shifted - LANES_ROUNDER_FLOAT;
-    float r = (x - n * 0x1.62ep-1f) - n * 0x1.0bfbe8p-15f; /* ln 2 in two parts, the first exact */
-    float r2 = r * r, r4 = r2 * r2;
-    float low = (1 + r) + r2 * (0.5f + r * 0.16666415477f);
-    float high = 0.04166621827f + r * 0.00837512889f + r2 * 0.00139485808f;
-    uint32_t bits;
-    float scale;
-    memcpy(&bits, &shifted, sizeof bits);
-    bits = (bits << 23) + ((uint32_t)127 << 23);
-    memcpy(&scale, &bits, sizeof scale);
-    return (low + r4 * high) * scale;
-}
-
 /* c[0] + c[1] x + ... + c[count - 1] x^(count - 1), by Horner. */
 LANES_INLINE double lane_series(const double *c, int count, double x) {
     double sum = c[count - 1];
@@ -122,19 +102,6 @@ LANES_INLINE double lane_atan2_upper(double y, double x) {
     double angle = a * lane_series(c, 16, a * a) + steep * (VS_PI / 4);
     angle = y > ax ? VS_PI / 2 - angle : angle;
     return x < 0 ? VS_PI - angle : angle;
-}
-
-/* atan(y/x) for x > 0, y >= 0 or under, within 1e-9: as above, by Chebyshev interpolation of degree
- * 5 in the square, our own. */
-LANES_INLINE double lane_signed_atan_short(double y, double x) {
-    static const double c[] = {0.9999999993921,      -0.33333307493419184, 0.19998210797144222,
-                               -0.14239982912817953, 0.10572814441484764,  -0.060332416323333485};
-    double up = y < 0 ? -y : y, small = lane_min(up, x), large = lane_max(up, x);
-    double steep = small > LANES_TAN_22_5 * large ? 1 : 0;
-    double a = (small - steep * large) / (large + steep * small);
-    double angle = a * lane_series(c, 6, a * a) + steep * (VS_PI / 4);
-    angle = up > x ? VS_PI / 2 - angle : angle;
-    return y < 0 ? -angle : angle;
 }
 
 /* atan(y/x) for x > 0. */

@@ -239,7 +239,7 @@ static vs_status look_through_openings(vs_gather *g, const vs_mesh *mesh, const 
         if (patch->portal == VS_MESH_NONE || !(v->worth[VS_BAND_GREEN][i] > 0)) {
             continue;
         }
-        vs_bands worth = {{v->worth[0][i], v->worth[1][i], v->worth[2][i]}};
+        vs_bands worth = {{(double)v->worth[0][i], (double)v->worth[1][i], (double)v->worth[2][i]}};
         vs_opening_parts parts;
         vs_opening_parts_of(&patch->rect, at_m, &parts);
         for (size_t n = 0; n < parts.count && status == VS_OK; n++) {
@@ -439,11 +439,11 @@ vs_status vs_gather_add_sample(vs_gather_light *light, size_t piece, size_t sour
     }
     size_t l = to->count++;
     for (int band = 0; band < VS_BAND_COUNT; band++) {
-        to->worth[band][l] = (float)sample->worth[band];
+        to->worth[band][l] = sample->worth[band];
     }
-    to->plain_m[l] = (float)sample->plain_m;
-    to->narrow_m[l] = (float)sample->narrow_m;
-    to->wide_m[l] = (float)sample->wide_m;
+    to->plain_m[l] = sample->plain_m;
+    to->narrow_m[l] = sample->narrow_m;
+    to->wide_m[l] = sample->wide_m;
     to->source[l] = (uint32_t)source;
     return VS_OK;
 }

@@ -62,7 +62,7 @@ typedef struct {
 } vs_gather_samples;
 
 typedef struct {
-    double worth[VS_BAND_COUNT], plain_m, narrow_m, wide_m;
+    float worth[VS_BAND_COUNT], plain_m, narrow_m, wide_m;
 } vs_gather_sample;
 
 /* A patch whose pool counts by itself on a piece, and so not as if it were even over the patch. */

@@ -5,6 +5,7 @@
 #include <stdlib.h>
 
 #include "base/lanes.h"
+#include "base/single.h"
 
 #ifdef VS_LANES_SIMD
 #define EACH_HARMONIC(h) _Pragma("omp simd") for (int h = 0; h < VS_SH_COUNT; h++)
@@ -109,7 +110,7 @@ LANES_INLINE void add_node(vs_gathered *g, const vs_gather_node *node, vs_bands 
         for (size_t n = 0; n < node->whole; n += LANES) {
             EACH_LANE(l) {
                 size_t i = n + (size_t)l;
-                own[i] += by * worth[i] * lane_exp_float(-k * away_m[i]);
+                own[i] += by * worth[i] * single_exp(-k * away_m[i]);
             }
         }
     }
@@ -135,7 +136,7 @@ LANES_INLINE void add_patches(vs_gathered *g) {
         for (size_t band = 0; band < VS_BAND_COUNT; band++) {
             float rate = (float)wide_rate(g, band);
             EACH_LANE(l) {
-                passed[band][l] = lane_exp_float(-rate * depth[l]);
+                passed[band][l] = single_exp(-rate * depth[l]);
             }
         }
         for (size_t l = 0; l < LANES && l < left; l++) {
@@ -164,8 +165,7 @@ LANES_INLINE void dim_air(vs_gathered *g) {
         for (size_t band = 0; band < VS_BAND_COUNT; band++) {
             float rate = (float)wide_rate(g, band);
             EACH_LANE(l) {
-                g->air[band * whole + n + (size_t)l] =
-                    by[band][l] * lane_exp_float(-rate * depth[l]);
+                g->air[band * whole + n + (size_t)l] = by[band][l] * single_exp(-rate * depth[l]);
             }
         }
     }
@@ -247,7 +247,7 @@ LANES_INLINE vs_bands sum_harmonics(float sum[VS_BAND_COUNT][VS_SH_COUNT]) {
         for (int n = 0; n < VS_SH_COUNT; n++) {
             light.v[band] += (double)sum[band][n];
         }
-        light.v[band] = lane_max(0, light.v[band]);
+        light.v[band] = fmax(0, light.v[band]);
     }
     return light;
 }
@@ -317,7 +317,7 @@ LANES_INLINE void dim_samples(const vs_gathered *g, const vs_gather_samples *s, 
         EACH_LANE(l) {
             float depth =
                 before + k * s->plain_m[l] + narrow * s->narrow_m[l] + wide * s->wide_m[l];
-            passed[band][l] = s->worth[band][l] * lane_exp_float(-depth);
+            passed[band][l] = s->worth[band][l] * single_exp(-depth);
         }
     }
 }

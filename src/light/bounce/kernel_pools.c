@@ -3,80 +3,76 @@
  * one stands for its parts, and its patch for it. */
 #include "light/bounce/kernel_pools.h"
 
+#include <math.h>
+
 #include "light/bounce/near_nodes.h"
+#include "veilstop/base/units.h"
 #include "veilstop/light/form_factor.h"
 
-#define ONE_SIZE 0.4 /* [1] of the distance: a pool smaller is seen as one */
-/* A pool counts by itself where it is nearer than so many of its sizes, and of how far it is off
- * its patch's middle; measured: docs/accuracy.md. */
-#define NEAR_SIZES 1.5
-#define NEAR_OFFS  5.0
+#define ONE_SIZE   0.4 /* [1] of the distance: a pool smaller is seen as one */
 #define WHOLE_SIZE 0.1 /* [1] of the distance: the shape of a larger one counts */
 
 /* Eight places before a rectangle, on its own axes from its middle: what it looks like from there.
  */
 typedef struct {
-    double u[LANES], v[LANES], h[LANES];
-    double solid_sr[LANES];                       /* 0 from behind */
-    double to_u[LANES], to_v[LANES], to_h[LANES]; /* unit vectors towards it, summed over that;
-                                                     h: towards its plane */
+    float u[LANES], v[LANES], h[LANES];
+    float solid_sr[LANES];                       /* 0 from behind */
+    float to_u[LANES], to_v[LANES], to_h[LANES]; /* unit vectors towards it, summed over that;
+                                                    h: towards its plane */
 } rect_view;
 
 /* Adds what one corner counts in the sums (docs/physics.md, "Solid angles"). */
-LANES_INLINE void add_corner(rect_view *r, double side_u, double side_v, double sign, bool whole) {
+LANES_INLINE void add_corner(rect_view *r, float side_u, float side_v, float sign, bool whole) {
     EACH_LANE(l) {
-        double x = side_u - r->u[l], y = side_v - r->v[l], h = lane_max(r->h[l], LANES_TINY);
-        double s2 = y * y + h * h, t2 = x * x + h * h;
-        double up = h * sqrt(s2 + x * x) + LANES_TINY;
-        r->solid_sr[l] += sign * lane_signed_atan_short(x * y, up);
+        float x = side_u - r->u[l], y = side_v - r->v[l], h = single_max(r->h[l], SINGLE_TINY);
+        float s2 = y * y + h * h, t2 = x * x + h * h;
+        r->solid_sr[l] += sign * single_atan(x * y, h * sqrtf(s2 + x * x) + SINGLE_TINY);
         if (whole) {
-            double s = sqrt(s2), t = sqrt(t2);
-            double a = lane_signed_atan_short(x, s + LANES_TINY);
-            double b = lane_signed_atan_short(y, t + LANES_TINY);
-            r->to_u[l] -= sign * 0.5 * b * h / (t + LANES_TINY);
-            r->to_v[l] -= sign * 0.5 * a * h / (s + LANES_TINY);
-            r->to_h[l] += sign * 0.5 * (a * y / (s + LANES_TINY) + b * x / (t + LANES_TINY));
+            float s = sqrtf(s2) + SINGLE_TINY, t = sqrtf(t2) + SINGLE_TINY;
+            float a = single_atan(x, s), b = single_atan(y, t);
+            r->to_u[l] -= sign * 0.5f * b * h / t;
+            r->to_v[l] -= sign * 0.5f * a * h / s;
+            r->to_h[l] += sign * 0.5f * (a * y / s + b * x / t);
         }
     }
 }
 
 /* whole: the vectors too; else they lead to its middle, from afar */
-LANES_INLINE void look_at_rect(const vs_rect *rect, bool whole, rect_view *r) {
+LANES_INLINE void look_at_rect(float half_u, float half_v, bool whole, rect_view *r) {
     EACH_LANE(l) {
         r->solid_sr[l] = 0;
         r->to_u[l] = whole ? 0 : -r->u[l];
         r->to_v[l] = whole ? 0 : -r->v[l];
         r->to_h[l] = whole ? 0 : r->h[l];
     }
-    add_corner(r, rect->half_u_m, rect->half_v_m, 1, whole);
-    add_corner(r, -rect->half_u_m, rect->half_v_m, -1, whole);
-    add_corner(r, rect->half_u_m, -rect->half_v_m, -1, whole);
-    add_corner(r, -rect->half_u_m, -rect->half_v_m, 1, whole);
+    add_corner(r, half_u, half_v, 1, whole);
+    add_corner(r, -half_u, half_v, -1, whole);
+    add_corner(r, half_u, -half_v, -1, whole);
+    add_corner(r, -half_u, -half_v, 1, whole);
     EACH_LANE(l) {
-        r->solid_sr[l] = r->h[l] > 0 ? lane_max(0, r->solid_sr[l]) : 0;
+        r->solid_sr[l] = r->h[l] > 0 ? single_max(0, r->solid_sr[l]) : 0;
     }
 }
 
 /* Phase functions over a rectangle seen so, for light scattered into -d: over a cap of the same
  * solid angle or, where the vectors tell it, of the same spread. */
 LANES_INLINE void rect_phases(const vs_scattering *s, const vs_rect *rect, const rect_view *r,
-                              vs_vec3 d, bool whole, double per_sr[VS_BAND_COUNT][LANES]) {
-    double du = vs_vec3_dot(d, rect->u), dv = vs_vec3_dot(d, rect->v);
-    double dh = -vs_vec3_dot(d, rect->normal), cosine[LANES], cap[LANES];
+                              vs_vec3 d, bool whole, float per_sr[VS_BAND_COUNT][LANES]) {
+    float du = (float)vs_vec3_dot(d, rect->u), dv = (float)vs_vec3_dot(d, rect->v);
+    float dh = -(float)vs_vec3_dot(d, rect->normal), cosine[LANES], cap[LANES];
     EACH_LANE(l) {
-        double u = r->to_u[l], v = r->to_v[l], h = r->to_h[l];
-        double sum = sqrt(u * u + v * v + h * h) + LANES_TINY;
-        double spread = 1 - sum / (r->solid_sr[l] + LANES_TINY);
+        float u = r->to_u[l], v = r->to_v[l], h = r->to_h[l];
+        float sum = sqrtf(u * u + v * v + h * h) + SINGLE_TINY;
         cosine[l] = (u * du + v * dv + h * dh) / sum;
-        cap[l] = whole ? 4 * VS_PI * lane_max(0, spread) : r->solid_sr[l];
+        cap[l] = whole ? lane_cap_sr(sum, r->solid_sr[l]) : r->solid_sr[l];
     }
     lanes_scattering(s, cosine, cap, per_sr);
 }
 
 /* What haze about eight nodes scatters into the lens of a pool's light. */
 typedef struct {
-    double worth[VS_BAND_COUNT][LANES];
-    double plain_m[LANES], wide_m[LANES];
+    float worth[VS_BAND_COUNT][LANES];
+    float plain_m[LANES], wide_m[LANES];
 } pool_seen;
 
 LANES_INLINE void see_pool(const vs_scattering *s, const vs_space *space, const vs_gather *g,
@@ -85,30 +81,36 @@ LANES_INLINE void see_pool(const vs_scattering *s, const vs_space *space, const 
     const vs_rect *rect = &pool->rect;
     vs_vec3 to_pool = vs_vec3_sub(rect->center_m, g->at_m), d = g->toward;
     double area_m2 = 4 * rect->half_u_m * rect->half_v_m, foot_m = vs_vec3_dot(to_pool, d);
-    double across2 = lane_max(0, vs_vec3_dot(to_pool, to_pool) - foot_m * foot_m);
-    double x[LANES], y[LANES], z[LANES], open[LANES];
+    double across2 = fmax(0, vs_vec3_dot(to_pool, to_pool) - foot_m * foot_m);
+    vs_vec3 from = vs_vec3_along(vs_vec3_scale(to_pool, -1), d, piece->from_m);
+    float x[LANES], y[LANES], z[LANES], open[LANES];
     near_nodes n;
     rect_view r;
     near_place_nodes(piece, foot_m, sqrt(across2 + area_m2 / VS_PI), s->gather, &n);
+    float fx = (float)from.x, fy = (float)from.y, fz = (float)from.z;
+    float fu = (float)vs_vec3_dot(from, rect->u), du = (float)vs_vec3_dot(d, rect->u);
+    float fv = (float)vs_vec3_dot(from, rect->v), dv = (float)vs_vec3_dot(d, rect->v);
+    float fh = (float)vs_vec3_dot(from, rect->normal), dh = (float)vs_vec3_dot(d, rect->normal);
+    float dx = (float)d.x, dy = (float)d.y, dz = (float)d.z;
     EACH_LANE(l) { /* from the pool to the node */
-        x[l] = n.at_m[l] * d.x - to_pool.x;
-        y[l] = n.at_m[l] * d.y - to_pool.y;
-        z[l] = n.at_m[l] * d.z - to_pool.z;
-        seen->plain_m[l] = n.at_m[l] - piece->from_m;
-        seen->wide_m[l] = sqrt(x[l] * x[l] + y[l] * y[l] + z[l] * z[l]) + LANES_TINY;
-        r.u[l] = x[l] * rect->u.x + y[l] * rect->u.y + z[l] * rect->u.z;
-        r.v[l] = x[l] * rect->v.x + y[l] * rect->v.y + z[l] * rect->v.z;
-        r.h[l] = x[l] * rect->normal.x + y[l] * rect->normal.y + z[l] * rect->normal.z;
-        open[l] = 1;
+        x[l] = fx + n.at_m[l] * dx;
+        y[l] = fy + n.at_m[l] * dy;
+        z[l] = fz + n.at_m[l] * dz;
+        seen->plain_m[l] = n.at_m[l];
+        seen->wide_m[l] = sqrtf(x[l] * x[l] + y[l] * y[l] + z[l] * z[l]) + SINGLE_TINY;
+        r.u[l] = fu + n.at_m[l] * du;
+        r.v[l] = fv + n.at_m[l] * dv;
+        r.h[l] = fh + n.at_m[l] * dh;
+        open[l] = (float)(piece->open / area_m2);
     }
-    look_at_rect(rect, whole, &r);
+    look_at_rect((float)rect->half_u_m, (float)rect->half_v_m, whole, &r);
     if (space->blocker_count > 0) {
-        vs_past_screens(space, rect->center_m, x, y, z, open);
+        vs_past_blockers(space, rect->center_m, x, y, z, open);
     }
     rect_phases(s, rect, &r, d, whole, seen->worth);
     for (int band = 0; band < VS_BAND_COUNT; band++) {
         EACH_LANE(l) {
-            seen->worth[band][l] *= r.solid_sr[l] * open[l] * n.step_m[l] * piece->open / area_m2;
+            seen->worth[band][l] *= r.solid_sr[l] * open[l] * n.step_m[l];
         }
     }
 }
@@ -117,12 +119,12 @@ LANES_INLINE void see_pool(const vs_scattering *s, const vs_space *space, const 
 static vs_status keep_seen(const vs_scattering *s, const pool_seen *seen, size_t source,
                            size_t piece, vs_gather_light *light) {
     near_sum sum = {{0}, 0, 0, 0, 0};
-    double begun_m = 0, dimming = s->wide.dimming.v[VS_BAND_GREEN];
+    float begun_m = 0, dimming = (float)s->wide.dimming.v[VS_BAND_GREEN];
     vs_status status = VS_OK;
     for (int l = 0; l < LANES && status == VS_OK; l++) {
-        double worth[VS_BAND_COUNT] = {seen->worth[0][l], seen->worth[1][l], seen->worth[2][l]};
-        double length_m = seen->plain_m[l] + dimming * seen->wide_m[l];
-        double apart_m = length_m > begun_m ? length_m - begun_m : begun_m - length_m;
+        float worth[VS_BAND_COUNT] = {seen->worth[0][l], seen->worth[1][l], seen->worth[2][l]};
+        float length_m = seen->plain_m[l] + dimming * seen->wide_m[l];
+        float apart_m = length_m > begun_m ? length_m - begun_m : begun_m - length_m;
         if (sum.by > 0 && apart_m > NEAR_ALIKE_M) {
             const near_sum none = {{0}, 0, 0, 0, 0};
             status = near_sum_keep(&sum, source, piece, light);
@@ -134,25 +136,12 @@ static vs_status keep_seen(const vs_scattering *s, const pool_seen *seen, size_t
     return status == VS_OK ? near_sum_keep(&sum, source, piece, light) : status;
 }
 
-/* How far a pool's middle is from a piece of a line of sight, or from a place. */
-LANES_INLINE double away_from_m(const vs_gather *g, const vs_gather_piece *piece,
-                                const vs_pool *pool) {
-    vs_vec3 way = vs_vec3_sub(pool->rect.center_m, g->at_m);
+/* Square of how far a place is from a piece of a ray, or from a place. */
+LANES_INLINE float away_m2(const vs_gather *g, const vs_gather_piece *piece, vs_vec3 p_m) {
+    vs_vec3 way = vs_vec3_sub(p_m, g->at_m);
     double foot = g->place ? 0 : vs_vec3_dot(way, g->toward);
-    foot = lane_min(lane_max(foot, piece->from_m), piece->to_m);
-    vs_vec3 off = vs_vec3_along(way, g->toward, -foot);
-    return sqrt(vs_vec3_dot(off, off));
-}
-
-/* Whether a pool is seen as one, from so far; else its parts are. */
-LANES_INLINE bool is_one(const vs_tracing *walks, size_t pool, double away_m) {
-    return walks->pool[pool].end == pool + 1 || walks->pool[pool].size_m < ONE_SIZE * away_m;
-}
-
-/* Whether a pool, whole, is so near that its place and shape within its patch count. */
-LANES_INLINE bool is_near(const vs_mesh *mesh, const vs_pool *pool, double away_m) {
-    vs_vec3 off = vs_vec3_sub(pool->rect.center_m, mesh->patch[pool->patch].rect.center_m);
-    return away_m < NEAR_SIZES * pool->size_m + NEAR_OFFS * vs_vec3_length(off);
+    vs_vec3 off = vs_vec3_along(way, g->toward, -fmin(fmax(foot, piece->from_m), piece->to_m));
+    return (float)vs_vec3_dot(off, off);
 }
 
 /* What a pool's light is worth on a surface. */
@@ -162,47 +151,54 @@ static vs_status see_on_surface(const vs_gather *g, const vs_space *space, const
     double open = view > 0 ? vs_space_past_blockers(space, pool->rect.center_m, g->at_m) : 0;
     double per_m2 = 0.25 / (pool->rect.half_u_m * pool->rect.half_v_m);
     double away_m = vs_vec3_length(vs_vec3_sub(g->at_m, pool->rect.center_m));
-    double worth = per_m2 * view * open;
-    const vs_gather_sample sample = {{worth, worth, worth}, 0, 0, away_m};
+    float worth = (float)(per_m2 * view * open);
+    const vs_gather_sample sample = {{worth, worth, worth}, 0, 0, (float)away_m};
     return worth > 0 ? vs_gather_add_sample(light, 0, source, &sample) : VS_OK;
 }
 
-LANES_CLONES static vs_status see_on_line(const vs_gather *g, const vs_space *space,
-                                          const vs_scattering *s, size_t piece, const vs_pool *pool,
-                                          size_t source, double away_m, vs_gather_light *light) {
+LANES_CLONES static vs_status see_on_ray(const vs_gather *g, const vs_space *space,
+                                         const vs_scattering *s, size_t piece, const vs_pool *pool,
+                                         size_t source, double away_m, vs_gather_light *light) {
     pool_seen seen;
     see_pool(s, space, g, &g->piece[piece], pool, pool->size_m > WHOLE_SIZE * away_m, &seen);
     return keep_seen(s, &seen, source, piece, light);
 }
 
-static vs_status see_from_piece(const vs_gather *g, const vs_mesh *mesh, const vs_scattering *s,
-                                const vs_tracing *walks, size_t piece, vs_gather_light *light) {
+/* The parts of a whole that are seen as one each: those that are small for how far they are. */
+static vs_status see_parts(const vs_gather *g, const vs_mesh *mesh, const vs_scattering *s,
+                           const vs_tracing *walks, const vs_pool_whole *whole, size_t piece,
+                           vs_gather_light *light) {
     vs_status status = VS_OK;
-    for (size_t i = 0; i < walks->pool_count && status == VS_OK;) {
+    for (size_t i = whole->first; i < whole->end && status == VS_OK;) {
         const vs_pool *pool = &walks->pool[i];
-        bool whole = pool->parent == VS_LEG_NONE;
-        if (whole && mesh->patch[pool->patch].room != g->piece[piece].room) {
-            i = pool->end;
-            continue;
-        }
-        double away_m = away_from_m(g, &g->piece[piece], pool);
-        if (whole && !is_near(mesh, pool, away_m)) {
-            i = pool->end;
-            continue;
-        }
-        if (whole) {
-            const vs_gather_left_out left = {pool->patch, (uint32_t)piece};
-            status = vs_gather_leave_out(light, left);
-        }
-        if (!is_one(walks, i, away_m)) {
+        double away_m = sqrt((double)away_m2(g, &g->piece[piece], pool->rect.center_m));
+        if (pool->end > i + 1 && pool->size_m >= ONE_SIZE * away_m) {
             i++;
             continue;
         }
-        if (status == VS_OK) {
-            status = g->place ? see_on_surface(g, mesh->space, pool, i, light)
-                              : see_on_line(g, mesh->space, s, piece, pool, i, away_m, light);
-        }
+        status = g->place ? see_on_surface(g, mesh->space, pool, i, light)
+                          : see_on_ray(g, mesh->space, s, piece, pool, i, away_m, light);
         i = pool->end;
+    }
+    return status;
+}
+
+static vs_status see_from_piece(const vs_gather *g, const vs_mesh *mesh, const vs_scattering *s,
+                                const vs_tracing *walks, size_t piece, vs_gather_light *light) {
+    vs_status status = VS_OK;
+    for (size_t i = 0; i < walks->whole_count && status == VS_OK; i++) {
+        const vs_pool_whole *whole = &walks->whole[i];
+        const float *m = whole->middle_m;
+        vs_vec3 middle_m = {(double)m[0], (double)m[1], (double)m[2]};
+        if (whole->room != g->piece[piece].room ||
+            away_m2(g, &g->piece[piece], middle_m) >= whole->near_m * whole->near_m) {
+            continue;
+        }
+        const vs_gather_left_out left = {walks->pool[whole->first].patch, (uint32_t)piece};
+        status = vs_gather_leave_out(light, left);
+        if (status == VS_OK) {
+            status = see_parts(g, mesh, s, walks, whole, piece, light);
+        }
     }
     return status;
 }

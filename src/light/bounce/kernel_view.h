@@ -10,14 +10,14 @@
 
 /* One entry a patch of the room, in the mesh's order, made up to whole lanes. */
 typedef struct {
-    size_t first, count;              /* patches of the mesh */
-    double *x_m, *y_m, *z_m, *away_m; /* from the place to the patch's middle; how far that is */
-    double *solid_sr, *open;      /* the patch's solid angle, 0 from behind; what screens let by */
-    double *x_sr, *y_sr, *z_sr;   /* unit vectors towards it summed over its solid angle */
-    double *presence;             /* share of light that it stops */
-    double *worth[VS_BAND_COUNT]; /* what its luminance is worth, haze on the way left out */
-    double *corner[4];            /* of a grid in hand */
-    double *memory;
+    size_t first, count;             /* patches of the mesh */
+    float *x_m, *y_m, *z_m, *away_m; /* from the place to the patch's middle; how far that is */
+    float *solid_sr, *open;      /* the patch's solid angle, 0 from behind; what blockers let by */
+    float *x_sr, *y_sr, *z_sr;   /* unit vectors towards it summed over its solid angle */
+    float *presence;             /* share of light that it stops */
+    float *worth[VS_BAND_COUNT]; /* what its luminance is worth, haze on the way left out */
+    float *corner[4];            /* of a grid in hand */
+    float *memory;
 } vs_room_view;
 
 VS_WARN_UNUSED vs_status vs_room_view_init(vs_room_view *view, const vs_mesh *mesh);
@@ -34,8 +34,8 @@ void vs_room_view_facing(vs_room_view *view, vs_vec3 normal);
 /* Keeps worths and how far patches are: band x whole lanes, then as many lengths. */
 void vs_room_view_keep(const vs_room_view *view, float *kept);
 
-/* What screens let through between a place and eight others, `way` from it. */
-void vs_past_screens(const vs_space *space, vs_vec3 at_m, const double *x_m, const double *y_m,
-                     const double *z_m, double *open);
+/* What blockers let through between a place and eight others, `way` from it. */
+void vs_past_blockers(const vs_space *space, vs_vec3 at_m, const float *x_m, const float *y_m,
+                      const float *z_m, float *open);
 
 #endif

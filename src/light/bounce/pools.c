@@ -21,6 +21,10 @@
 #define UNEVEN     0.85  /* [1] of the spread of even light, or */
 #define OFF_MIDDLE 0.1   /* [1] of a half side off its middle */
 #define POOL_SHARE 0.004 /* [1] of the light given back: the most of a pool that is not parted */
+/* A pool counts by itself where it is nearer than so many of its sizes, and of how far it is off
+ * its patch's middle. */
+#define NEAR_SIZES 1.5
+#define NEAR_OFFS  5.0
 #define LEAST_M    0.002 /* [m] half a pool's side at least: a filament's picture; our choice */
 #define ROOT_3     1.732050807568877294 /* [1] half side of even light over its deviation */
 
@@ -227,6 +231,31 @@ static void part(finder *f, met *item, size_t count, size_t patch, uint32_t pare
     f->tracing->pool[me].end = (uint32_t)f->tracing->pool_count;
 }
 
+/* All of a patch's light as one pool and its parts. */
+static void add_whole(finder *f, met *item, size_t count, size_t patch) {
+    vs_tracing *all = f->tracing;
+    const vs_patch *on = &f->mesh->patch[patch];
+    size_t first = all->pool_count;
+    part(f, item, count, patch, VS_LEG_NONE);
+    vs_pool_whole *list =
+        vs_growable_reserve(all->whole, all->whole_count, &all->whole_size, sizeof *all->whole);
+    if (!list || f->status != VS_OK) {
+        all->whole = list ? list : all->whole;
+        f->status = VS_ERR_MEMORY;
+        return;
+    }
+    const vs_pool *pool = &all->pool[first];
+    vs_vec3 m = pool->rect.center_m;
+    double off_m = vs_vec3_length(vs_vec3_sub(m, on->rect.center_m));
+    const vs_pool_whole whole = {{(float)m.x, (float)m.y, (float)m.z},
+                                 (float)(NEAR_SIZES * pool->size_m + NEAR_OFFS * off_m),
+                                 (uint32_t)on->room,
+                                 (uint32_t)first,
+                                 pool->end};
+    all->whole = list;
+    all->whole[all->whole_count++] = whole;
+}
+
 static void part_patches(finder *f) {
     for (size_t first = 0, end; first < f->count && f->status == VS_OK; first = end) {
         size_t patch = f->item[first].direct.target;
@@ -235,7 +264,7 @@ static void part_patches(finder *f) {
         spread s = spread_of(f->item + first, end - first);
         double share = s.given_lm > 0 ? s.given_lm / f->whole_lm : 0;
         if (share > MUCH || (share > SOME && is_uneven(&f->mesh->patch[patch], &s))) {
-            part(f, f->item + first, end - first, patch, VS_LEG_NONE);
+            add_whole(f, f->item + first, end - first, patch);
         }
     }
 }

@@ -162,8 +162,8 @@ static void see_room(vs_radiosity *r, vs_room_view *view, size_t room) {
         vs_room_view_make(view, mesh, room, at_m);
         vs_room_view_facing(view, patch->rect.normal);
         for (size_t j = 0; j < count; j++) {
-            r->form_factor[row + j] = view->worth[0][j];
-            r->length_m[row + j] = (float)view->away_m[j];
+            r->form_factor[row + j] = (double)view->worth[0][j];
+            r->length_m[row + j] = view->away_m[j];
         }
     }
 }

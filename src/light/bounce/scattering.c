@@ -41,8 +41,6 @@ void vs_scattering_make(vs_scattering *s, const vs_haze *haze) {
         vs_cap_phase_make(&haze->phase[band], &cap);
         vs_phase_moments(&haze->phase[band], VS_SH_ORDER + 1, s->moment[band]);
         for (int angle = 0; angle < VS_CAP_ANGLES; angle++) {
-            double cosine = vs_phase_table_cosine(angle / (VS_CAP_ANGLES - 1.0));
-            s->narrow_rest[angle][band] = (float)vs_split_phase_per_sr(&s->narrow, band, cosine);
             for (int size = 0; size < VS_CAP_SIZES; size++) {
                 s->per_sr[size][angle][band] = cap.value[size][angle];
             }

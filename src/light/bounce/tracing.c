@@ -190,6 +190,7 @@ void vs_tracing_free(vs_tracing *tracing) {
     free(tracing->chain);
     free(tracing->direct);
     free(tracing->pool);
+    free(tracing->whole);
     free(tracing->thin);
     free(tracing->lit_room);
     *tracing = blank;

@@ -47,6 +47,13 @@ typedef struct {
     uint32_t parent, end; /* NONE: a whole; its parts and theirs stand behind it, up to `end` */
 } vs_pool;
 
+/* A whole pool as one looks for those nearby: it counts by itself where it is nearer than near_m.
+ */
+typedef struct {
+    float middle_m[3], near_m;
+    uint32_t room, first, end; /* its parts among the pools, itself the first */
+} vs_pool_whole;
+
 #define VS_DIRECT_ROOMS_MAX 4 /* rooms that direct light is followed through */
 
 /* Light straight from the emitter on one patch or pool, by one way through rooms and nets. */
@@ -72,6 +79,8 @@ typedef struct {
     size_t direct_count;
     vs_pool *pool; /* wholes before their parts */
     size_t pool_count, pool_size;
+    vs_pool_whole *whole;
+    size_t whole_count, whole_size;
     bool narrow; /* the thin beams stand for the light that its beam scatters within the room */
     vs_thin_beam *thin;
     size_t thin_count;
