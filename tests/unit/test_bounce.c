@@ -93,6 +93,35 @@ static void closed_rooms_balance(void **state) {
         100 * worst[0], 100 * worst[1]);
 }
 
+/* The same in rooms that give nearly all light back, where it meets walls a thousand times, and in
+ * two such rooms with a door between; there what goes through it is told twice, from either side,
+ * within a thousandth. */
+static void bright_rooms_balance(void **state) {
+    (void)state;
+    const double reflectance[] = {0.99, 0.999}, extinction_per_m[] = {0, 0.002, 0.05, 0.3};
+    double worst = 0;
+    for (size_t n = 0; n < 2 * 4 + 2 * 3; n++) {
+        lit_room l;
+        const vs_vec3 size = {5, 4, 3}, at = {1.5, 2.4, 1.7}, low = {5, 1, 0}, high = {8, 3.5, 2.5},
+                      a = {5, 1.5, 0}, b = {5, 2.4, 2};
+        double r = reflectance[n % 2], k = extinction_per_m[n / 2 % 4];
+        lit_make(&l, size, r, k, 0.7);
+        if (n >= 8) {
+            room_add_box(&l.room, low, high, k);
+            room_add_portal(&l.room, a, b, 0, 1, 1);
+        }
+        l.light[0] = room_lamp(&l.room, at, 10);
+        l.light_count = 1;
+        lit_solve(&l);
+        double want = r / (1 - r) * 4 * VS_PI * 10, got = lumens_given_back(&l, 0);
+        CHECK_NEAR(got, want, 0.005, 0);
+        worst = fmax(worst, fabs(got / want - 1));
+        lit_free(&l);
+    }
+    printf("measured: rooms of reflectance 0.99 and 0.999 give back r/(1-r) within %.2f %%\n",
+           100 * worst);
+}
+
 static vs_tally cube_multiplier_by_walks(const lit_room *l) {
     vs_path_tracer paths;
     vs_random random = vs_random_make(1, 1);
@@ -430,6 +459,7 @@ static void trapped_light_is_refused(void **state) {
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(closed_rooms_balance),
+        cmocka_unit_test(bright_rooms_balance),
         cmocka_unit_test(a_cube_with_a_port_is_nearly_a_sphere),
         cmocka_unit_test(rooms_agree_with_walks),
         cmocka_unit_test(black_over_a_wall_lowers_the_veil),

@@ -15,9 +15,11 @@
 #include "veilstop/light/illuminance.h"
 
 #define FACES VS_SURFACE_FACES
-/* What haze sends onto a wall is told from the few rays that cross the cells beside it: a tenth of
- * that light is their scatter, and in haze this dense most light comes that way. */
-#define ON_WALL 0.10
+/* Cells of air are a sixth of the room wide, and light from droplets falls off towards walls as
+ * x ln x: between the cells' middles it is told by straight lines, too little by up to 1 % of all
+ * light to depth 1, at walls past the last, too much by up to 4 %. */
+#define IN_AIR  0.018
+#define ON_WALL 0.045
 
 /* A box with panels for walls, and what it bounces; the haze may take light. */
 typedef struct {
@@ -127,7 +129,7 @@ static void a_furnace_is_even(void **state) {
         double wall = 1 / VS_PI + furnace[n].reflectance / VS_PI * irradiance(&b, end, west);
         double seen = veil(&b, eye, end) / (1 - passed);
         CHECK_NEAR(wall, want, ON_WALL, 0);
-        CHECK_NEAR(seen, want, 0.02, 0);
+        CHECK_NEAR(seen, want, furnace[n].depth > 1 ? 0.045 : IN_AIR, 0);
         worst[0] = fmax(worst[0], fabs(wall / want - 1));
         worst[1] = fmax(worst[1], fabs(seen / want - 1));
         box_free(&b);
@@ -156,7 +158,7 @@ static void six_walls_add_up(void **state) {
         box_light(&b, 2);
         box_solve(&b);
         double got = fluence(&b, middle) / 4;
-        CHECK_NEAR(got, 1 / (6 * (1 - 0.5)), depth[n] < 1 ? 0.01 : 0.03, 0);
+        CHECK_NEAR(got, 1 / (6 * (1 - 0.5)), depth[n] < 1 ? 0.004 : 0.02, 0);
         printf("measured: one wall of six, depth %.1f: G/4E %.4f (0.3333)\n", depth[n], got);
         box_free(&b);
     }
@@ -219,13 +221,17 @@ static void a_cube_with_one_glowing_wall(void **state) {
         for (int i = 0; i < 5 && row[n].fluence[i] > 0; i++) {
             const vs_vec3 p = {0.5, y[i], 0.5};
             double got = fluence(&b, p) / 4;
-            CHECK_NEAR(got, row[n].fluence[i], 0.05, 0);
+            CHECK_NEAR(got, row[n].fluence[i], row[n].depth < 1 ? 0.006 : 0.035, 0);
             worst = fmax(worst, fabs(got / row[n].fluence[i] - 1));
         }
         double got[3] = {irradiance(&b, opposite, south), irradiance(&b, glowing, north),
                          irradiance(&b, side, east)};
         for (int i = 0; i < 3; i++) {
-            CHECK_NEAR(got[i], row[n].irradiance[i], row[n].depth == 0 ? 0.005 : 0.05, 0);
+            CHECK_NEAR(got[i], row[n].irradiance[i],
+                       row[n].depth == 0  ? 0.003
+                       : row[n].depth < 1 ? 0.01
+                                          : ON_WALL,
+                       0);
             most = fmax(most, fabs(got[i] / row[n].irradiance[i] - 1));
         }
         box_free(&b);

@@ -1,17 +1,21 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Rays begin anywhere in their cell and go every way, evenly, or anywhere on their patch, by the
- * cosine law; nets stop some of them. */
+/* Cells see patches from their middles, under solid angles in closed form, and one another from
+ * middle to middle; neighbours from a few places. */
 #include "light/bounce/air.h"
 
 #include <math.h>
 #include <stdlib.h>
 
 #include "base/growable.h"
+#include "light/bounce/kernel_view.h"
 #include "light/geometry/ray_casting.h"
 #include "veilstop/base/quasi_random.h"
 #include "veilstop/base/units.h"
 
-#define DIMENSIONS 6 /* numbers a ray is drawn by */
+#define PAIRS  1024 /* of places in two neighbours, for their mean 1/distance^2; our choice */
+#define SPREAD 0.408248290 /* [1] of a side: root mean square offset of two places, 1/sqrt 6 */
+
+/* ---- crossing cells ---- */
 
 /* One axis of a walk through cells. Source: Amanatides & Woo 1987, Eurographics, 3. */
 typedef struct {
@@ -60,127 +64,214 @@ size_t vs_air_cross(const vs_mesh *mesh, size_t room, vs_vec3 at, vs_vec3 way, d
     return count;
 }
 
-/* The piece of a ray in one room. */
-static vs_status add_crossings(vs_air *air, size_t room, vs_vec3 at_m, vs_vec3 way,
-                               double length_m) {
-    vs_air_crossing crossing[VS_AIR_CROSSINGS_MAX];
-    size_t count = vs_air_cross(air->mesh, room, at_m, way, length_m, crossing);
-    for (size_t i = 0; i < count; i++) {
-        vs_air_crossing *list = vs_growable_reserve(air->crossing, air->crossing_count,
-                                                    &air->crossing_size, sizeof *list);
-        if (!list) {
-            return VS_ERR_MEMORY;
-        }
-        air->crossing = list;
-        air->crossing[air->crossing_count++] = crossing[i];
+/* ---- from cell to cell ---- */
+
+static vs_status add_way(vs_air *air, vs_vec3 way) {
+    double y[VS_SH_COUNT];
+    vs_air_way *list =
+        vs_growable_reserve(air->way, air->way_count, &air->way_size, sizeof *air->way);
+    if (!list) {
+        return VS_ERR_MEMORY;
     }
+    vs_sh(vs_vec3_unit(way), y);
+    air->way = list;
+    for (int n = 0; n < VS_SH_COUNT; n++) {
+        air->way[air->way_count].harmonic[n] = (float)y[n];
+    }
+    air->way_count++;
     return VS_OK;
 }
 
-/* Whether a ray passes what lets a share of light by; by chance, which is then what is left. */
-static bool gets_past(double transmittance, double *chance) {
-    if (*chance >= transmittance) {
-        return false;
-    }
-    *chance /= transmittance;
-    return true;
-}
-
-/* The room a ray goes on in from the end of a piece, or OUTSIDE: it has ended. */
-static size_t next_room(const vs_mesh *mesh, size_t room, const vs_ray_event *end, vs_vec3 at_m,
-                        vs_vec3 way, double *chance, size_t *patch) {
-    if (end->end == VS_RAY_MEETS_WALL) {
-        *patch = vs_mesh_face_patch(mesh, room, end->face, at_m);
-        return VS_SPACE_OUTSIDE;
-    }
-    if (end->end == VS_RAY_MEETS_BLOCKER) {
-        const vs_blocker *screen = &mesh->space->blocker[end->index];
-        if (gets_past(screen->transmittance, chance)) {
-            return room;
-        }
-        bool front = vs_vec3_dot(way, screen->rect.normal) < 0;
-        *patch = vs_mesh_screen_patch(mesh, end->index, front, at_m);
-        return VS_SPACE_OUTSIDE;
-    }
-    const vs_opening *portal = &mesh->space->opening[end->index];
-    return end->end == VS_RAY_MEETS_OPENING && gets_past(portal->transmittance, chance)
-               ? vs_opening_beyond(portal, room)
-               : VS_SPACE_OUTSIDE;
-}
-
-static vs_status add_ray(vs_air *air, size_t first_room, vs_vec3 at_m, vs_vec3 way, double chance) {
-    vs_air_ray *ray = &air->ray[air->ray_count++];
-    double y[VS_SH_COUNT];
+/* Ways to a neighbour: to places beside its middle along those axes on which it is not off. */
+static vs_status add_ways(vs_air *air, vs_air_offset *offset, const long off[3], vs_vec3 size) {
+    vs_vec3 way = {(double)off[0] * size.x, (double)off[1] * size.y, (double)off[2] * size.z};
+    bool near = labs(off[0]) <= 1 && labs(off[1]) <= 1 && labs(off[2]) <= 1;
     vs_status status = VS_OK;
-    size_t patch = VS_MESH_NONE;
-    vs_sh(way, y);
-    for (int n = 0; n < VS_SH_COUNT; n++) {
-        ray->harmonic[n] = (float)y[n];
-    }
-    ray->target = VS_AIR_NOTHING;
-    bool within = true;
-    for (size_t room = first_room; room != VS_SPACE_OUTSIDE && status == VS_OK;) {
-        vs_ray_event end = vs_ray_next_event(air->mesh->space, at_m, way, room);
-        status = add_crossings(air, room, at_m, way, end.length_m);
-        at_m = vs_vec3_along(at_m, way, end.length_m);
-        size_t next = next_room(air->mesh, room, &end, at_m, way, &chance, &patch);
-        if (within) {
-            ray->room_end = (uint32_t)air->crossing_count;
-            ray->target = patch == VS_MESH_NONE ? VS_AIR_NOTHING : (uint32_t)patch;
+    offset->way_first = air->way_count;
+    for (int beside = 0; beside < 8 && status == VS_OK; beside++) {
+        vs_vec3 to = way;
+        double side[3] = {SPREAD * size.x, SPREAD * size.y, SPREAD * size.z};
+        bool even = false;
+        for (int axis = 0; axis < 3; axis++) {
+            bool high = beside >> axis & 1;
+            even = even || (high && (off[axis] != 0 || !near));
+            side[axis] *= off[axis] != 0 || !near ? 0 : high ? 1 : -1;
         }
-        within = within && next == room;
-        room = next;
+        to.x += side[0];
+        to.y += side[1];
+        to.z += side[2];
+        status = even ? VS_OK : add_way(air, to);
     }
-    ray->crossing_end = (uint32_t)air->crossing_count;
+    offset->way_count = air->way_count - offset->way_first;
+    offset->way_share = 1.0f / (float)offset->way_count;
     return status;
 }
 
-static vs_status add_patch_ray(vs_air *air, size_t patch, const double *even) {
-    const vs_patch *p = &air->mesh->patch[patch];
-    vs_vec3 at_m = vs_vec3_along(p->rect.center_m, p->rect.u, (2 * even[2] - 1) * p->rect.half_u_m);
-    at_m = vs_vec3_along(at_m, p->rect.v, (2 * even[3] - 1) * p->rect.half_v_m);
-    vs_vec3 way = vs_vec3_tilted(p->rect.normal, sqrt(even[0]), 2 * VS_PI * even[1]);
-    return add_ray(air, p->room, at_m, way, even[5]);
+/* Mean of 1/distance^2 between places in two cells: of the light that one sends into all ways, what
+ * crosses the other, a volume. From afar by the second order of their sizes. The same both ways. */
+static double mean_per_m2(const long off[3], vs_vec3 size, const double *even) {
+    vs_vec3 way = {(double)labs(off[0]) * size.x, (double)labs(off[1]) * size.y,
+                   (double)labs(off[2]) * size.z};
+    double square = vs_vec3_dot(way, way), sum = 0;
+    if (labs(off[0]) > 1 || labs(off[1]) > 1 || labs(off[2]) > 1) {
+        return (1 + vs_vec3_dot(size, size) / (18 * square)) / square;
+    }
+    for (size_t i = 1; i < PAIRS; i++) { /* the first pair is one place */
+        const double *e = even + 6 * i;
+        vs_vec3 d = {way.x + size.x * (e[3] - e[0]), way.y + size.y * (e[4] - e[1]),
+                     way.z + size.z * (e[5] - e[2])};
+        sum += 1 / vs_vec3_dot(d, d);
+    }
+    return sum / (PAIRS - 1);
 }
 
-static vs_status add_cell_ray(vs_air *air, size_t room, size_t cell, const double *even) {
-    static const vs_vec3 up = {0, 0, 1};
-    const vs_cell_grid *g = &air->mesh->cells[room];
+static vs_vec3 cell_size(const vs_cell_grid *g) {
     vs_vec3 size = vs_vec3_sub(g->box.high_m, g->box.low_m);
-    size_t nx = g->count[0], ny = g->count[1];
-    vs_vec3 at_m = {g->box.low_m.x + size.x * ((double)(cell % nx) + even[2]) / (double)nx,
-                    g->box.low_m.y + size.y * ((double)(cell / nx % ny) + even[3]) / (double)ny,
-                    g->box.low_m.z +
-                        size.z * ((double)(cell / nx / ny) + even[4]) / (double)g->count[2]};
-    vs_vec3 way = vs_vec3_tilted(up, 1 - 2 * even[0], 2 * VS_PI * even[1]);
-    return add_ray(air, room, at_m, way, even[5]);
+    size.x /= (double)g->count[0];
+    size.y /= (double)g->count[1];
+    size.z /= (double)g->count[2];
+    return size;
 }
 
-static vs_status fill(vs_air *air, const double *even) {
-    const vs_mesh *mesh = air->mesh;
-    size_t patch_rays = mesh->patch_count * VS_AIR_PATCH_RAYS;
+static vs_vec3 cell_middle(const vs_cell_grid *g, size_t cell) {
+    vs_vec3 size = cell_size(g);
+    size_t nx = g->count[0], ny = g->count[1];
+    vs_vec3 p = {g->box.low_m.x + size.x * ((double)(cell % nx) + 0.5),
+                 g->box.low_m.y + size.y * ((double)(cell / nx % ny) + 0.5),
+                 g->box.low_m.z + size.z * ((double)(cell / nx / ny) + 0.5)};
+    return p;
+}
+
+static vs_status fill_offsets(vs_air *air, size_t room, const double *even) {
+    const vs_cell_grid *g = &air->mesh->cells[room];
+    vs_air_room *r = &air->room[room];
+    vs_vec3 size = cell_size(g);
     vs_status status = VS_OK;
-    for (size_t i = 0; i < patch_rays && status == VS_OK; i++) {
-        status = add_patch_ray(air, i / VS_AIR_PATCH_RAYS, even + i * DIMENSIONS);
+    for (size_t i = 0; i < r->reach[0] * r->reach[1] * r->reach[2] && status == VS_OK; i++) {
+        const long off[3] = {(long)(i % r->reach[0]) - (long)g->count[0] + 1,
+                             (long)(i / r->reach[0] % r->reach[1]) - (long)g->count[1] + 1,
+                             (long)(i / r->reach[0] / r->reach[1]) - (long)g->count[2] + 1};
+        vs_air_offset *offset = &air->offset[r->offset_first + i];
+        vs_vec3 way = {(double)off[0] * size.x, (double)off[1] * size.y, (double)off[2] * size.z};
+        offset->per_m2 = mean_per_m2(off, size, even);
+        /* the mean distance within a cell is about its mean side's half; weighed by 1/distance^2 */
+        offset->away_m = fmax(vs_vec3_length(way), 0.5 * cbrt(size.x * size.y * size.z));
+        status = add_ways(air, offset, off, size);
     }
-    for (size_t room = 0; room < mesh->space->room_count; room++) {
-        size_t rays = vs_mesh_cell_count(&mesh->cells[room]) * VS_AIR_CELL_RAYS;
-        for (size_t i = 0; i < rays && status == VS_OK; i++) {
-            status =
-                add_cell_ray(air, room, i / VS_AIR_CELL_RAYS, even + air->ray_count * DIMENSIONS);
+    return status;
+}
+
+static void fill_open(vs_air *air, size_t room) {
+    const vs_cell_grid *g = &air->mesh->cells[room];
+    vs_air_room *r = &air->room[room];
+    size_t count = vs_mesh_cell_count(g);
+    for (size_t i = 0; i < count * count && r->screened; i++) {
+        air->open[r->pair_first + i] = (float)vs_space_past_screens(
+            air->mesh->space, cell_middle(g, i / count), cell_middle(g, i % count));
+    }
+}
+
+/* ---- from cell to patch ---- */
+
+/* Shares of the view's solid angles, brought to 4 pi. */
+static vs_status look_about(vs_air *air, vs_room_view *view, size_t room, size_t cell) {
+    const vs_mesh *mesh = air->mesh;
+    const vs_air_room *r = &air->room[room];
+    vs_vec3 at_m = cell_middle(&mesh->cells[room], cell);
+    size_t first = r->solid_first + cell * r->stride;
+    double sum = 0;
+    vs_room_view_make(view, mesh, room, at_m);
+    for (size_t p = 0; p < r->patch_count; p++) {
+        sum += view->solid_sr[p] * view->open[p] * view->presence[p];
+    }
+    vs_status status = VS_OK;
+    for (size_t p = 0; p < r->patch_count && status == VS_OK; p++) {
+        double sr = view->solid_sr[p] * view->open[p] * 4 * VS_PI / sum;
+        double x = view->x_sr[p], y = view->y_sr[p], z = view->z_sr[p];
+        double per = 1 / (sqrt(x * x + y * y + z * z) + 1e-300);
+        air->solid_sr[first + p] = (float)sr;
+        air->away_m[first + p] = (float)view->away_m[p];
+        air->to[0][first + p] = (float)(x * per);
+        air->to[1][first + p] = (float)(y * per);
+        air->to[2][first + p] = (float)(z * per);
+        if (sr > 0 && mesh->patch[r->patch_first + p].portal != VS_MESH_NONE) {
+            status = vs_see_through(mesh, &air->through, mesh->cells[room].first + cell, at_m,
+                                    r->patch_first + p, sr);
         }
     }
     return status;
+}
+
+static vs_status fill_room(vs_air *air, vs_room_view *view, size_t room, const double *even) {
+    const vs_mesh *mesh = air->mesh;
+    vs_status status = fill_offsets(air, room, even);
+    for (size_t c = 0; c < vs_mesh_cell_count(&mesh->cells[room]) && status == VS_OK; c++) {
+        status = look_about(air, view, room, c);
+    }
+    fill_open(air, room);
+    return status;
+}
+
+static void lay_out(vs_air *air) {
+    const vs_mesh *mesh = air->mesh;
+    for (size_t room = 0; room < mesh->space->room_count; room++) {
+        const vs_cell_grid *g = &mesh->cells[room];
+        size_t cells = vs_mesh_cell_count(g), first = mesh->room_first[room];
+        size_t patches = mesh->room_first[room + 1] - first;
+        vs_air_room *r = &air->room[room];
+        const vs_air_room fresh = {.patch_first = first,
+                                   .patch_count = patches,
+                                   .stride = (patches + LANES - 1) / LANES * LANES,
+                                   .solid_first = air->solid_count,
+                                   .pair_first = air->pair_count,
+                                   .offset_first = air->offset_count};
+        *r = fresh;
+        air->solid_count += cells * r->stride;
+        air->stride_most = r->stride > air->stride_most ? r->stride : air->stride_most;
+        air->pair_count += cells * cells;
+        for (int axis = 0; axis < 3; axis++) {
+            r->reach[axis] = 2 * g->count[axis] - 1;
+        }
+        air->offset_count += r->reach[0] * r->reach[1] * r->reach[2];
+    }
+    for (size_t i = 0; i < mesh->space->screen_count; i++) {
+        size_t room = vs_space_room_at(mesh->space, mesh->space->screen[i].rect.center_m);
+        if (room != VS_SPACE_OUTSIDE) {
+            air->room[room].screened = true;
+        }
+    }
+}
+
+static vs_status allocate(vs_air *air) {
+    bool made = true;
+    air->room = calloc(air->mesh->space->room_count + 1, sizeof *air->room);
+    if (!air->room) {
+        return VS_ERR_MEMORY;
+    }
+    lay_out(air);
+    for (int axis = 0; axis < 3; axis++) {
+        air->to[axis] = calloc(air->solid_count + 1, sizeof *air->to[axis]);
+        made = made && air->to[axis];
+    }
+    air->solid_sr = calloc(air->solid_count + 1, sizeof *air->solid_sr);
+    air->away_m = calloc(air->solid_count + 1, sizeof *air->away_m);
+    air->open = calloc(air->pair_count + 1, sizeof *air->open);
+    air->offset = calloc(air->offset_count + 1, sizeof *air->offset);
+    return made && air->solid_sr && air->away_m && air->open && air->offset ? VS_OK : VS_ERR_MEMORY;
 }
 
 vs_status vs_air_init(vs_air *air, const vs_mesh *mesh) {
     const vs_air blank = {.mesh = mesh};
-    size_t rays = mesh->patch_count * VS_AIR_PATCH_RAYS + mesh->cell_count * VS_AIR_CELL_RAYS;
-    double *even = malloc((rays * DIMENSIONS + 1) * sizeof *even);
+    double *even = malloc((size_t)6 * PAIRS * sizeof *even);
+    vs_room_view view = {0};
     *air = blank;
-    air->ray = calloc(rays + 1, sizeof *air->ray);
-    vs_status status = even && air->ray ? vs_sobol_points(DIMENSIONS, rays, even) : VS_ERR_MEMORY;
-    status = status == VS_OK ? fill(air, even) : status;
+    vs_status status = even ? allocate(air) : VS_ERR_MEMORY;
+    status = status == VS_OK ? vs_room_view_init(&view, mesh) : status;
+    status = status == VS_OK ? vs_sobol_points(6, PAIRS, even) : status;
+    for (size_t room = 0; room < mesh->space->room_count && status == VS_OK; room++) {
+        status = fill_room(air, &view, room, even);
+    }
+    vs_room_view_free(&view);
     free(even);
     if (status != VS_OK) {
         vs_air_free(air);
@@ -190,7 +281,50 @@ vs_status vs_air_init(vs_air *air, const vs_mesh *mesh) {
 
 void vs_air_free(vs_air *air) {
     const vs_air blank = {0};
-    free(air->ray);
-    free(air->crossing);
+    free(air->room);
+    free(air->solid_sr);
+    free(air->away_m);
+    for (int axis = 0; axis < 3; axis++) {
+        free(air->to[axis]);
+    }
+    free(air->open);
+    free(air->offset);
+    free(air->way);
+    free(air->through.item);
     *air = blank;
+}
+
+/* ---- to work in ---- */
+
+vs_status vs_air_work_init(vs_air_work *work, const vs_air *air) {
+    const vs_air_work blank = {0};
+    size_t cells = air->mesh->cell_count;
+    *work = blank;
+    work->to_patch = calloc(air->solid_count + 1, sizeof *work->to_patch);
+    work->to_cell = calloc(air->pair_count + 1, sizeof *work->to_cell);
+    work->whole = calloc(cells * VS_SH_COUNT + 1, sizeof *work->whole);
+    work->passes = calloc(air->offset_count + 1, sizeof *work->passes);
+    work->through = calloc(air->through.count + 1, sizeof *work->through);
+    work->k_per_m = calloc(air->mesh->space->room_count + 1, sizeof *work->k_per_m);
+    work->middle = calloc(air->mesh->space->room_count + 1, sizeof *work->middle);
+    work->scratch = calloc(4 * (cells + air->stride_most) + 1, sizeof *work->scratch);
+    if (!work->to_patch || !work->to_cell || !work->whole || !work->passes || !work->through ||
+        !work->k_per_m || !work->middle || !work->scratch) {
+        vs_air_work_free(work);
+        return VS_ERR_MEMORY;
+    }
+    return VS_OK;
+}
+
+void vs_air_work_free(vs_air_work *work) {
+    const vs_air_work blank = {0};
+    free(work->to_patch);
+    free(work->to_cell);
+    free(work->whole);
+    free(work->passes);
+    free(work->through);
+    free(work->k_per_m);
+    free(work->middle);
+    free(work->scratch);
+    *work = blank;
 }

@@ -126,28 +126,39 @@ static void copy_band(const vs_mesh *mesh, const vs_tracing *walks, vs_field *fi
     }
 }
 
-/* The missing emitters' fields, eight at a time. */
-static vs_status solve(vs_fields *f, const vs_medium *medium, vs_air_fields *air, size_t missing) {
-    size_t bands = vs_medium_is_grey(medium) ? 1 : VS_BAND_COUNT;
+/* One band of some of the missing emitters' fields. */
+static vs_status solve_band(vs_fields *f, const vs_medium *medium, vs_air_fields *air,
+                            size_t missing, size_t band) {
     vs_status status = VS_OK;
+    vs_transport_dim(&f->transport, medium, &f->scattering, band);
     for (size_t first = 0; first < missing && status == VS_OK; first += LANES) {
         size_t count = missing - first < LANES ? missing - first : LANES;
         const vs_tracing *walks[LANES];
         vs_field *field[LANES];
-        for (size_t l = 0; l < count && status == VS_OK; l++) {
-            size_t e = f->missing[first + l];
-            walks[l] = &f->traced[e].walks;
-            field[l] = &air->field[e];
-            vs_field_free(field[l]);
-            status = vs_field_init(field[l], f->mesh, walks[l]);
+        for (size_t l = 0; l < count; l++) {
+            walks[l] = &f->traced[f->missing[first + l]].walks;
+            field[l] = &air->field[f->missing[first + l]];
         }
-        for (size_t band = 0; band < bands && status == VS_OK; band++) {
-            status = vs_transport_solve(&f->transport, medium, &f->scattering, band, walks, field,
-                                        count);
-        }
-        for (size_t l = 0; l < count && status == VS_OK && bands == 1; l++) {
-            copy_band(f->mesh, walks[l], field[l]);
-        }
+        status =
+            vs_transport_solve(&f->transport, medium, &f->scattering, band, walks, field, count);
+    }
+    return status;
+}
+
+/* The missing emitters' fields, eight at a time. */
+static vs_status solve(vs_fields *f, const vs_medium *medium, vs_air_fields *air, size_t missing) {
+    size_t bands = vs_medium_is_grey(medium) ? 1 : VS_BAND_COUNT;
+    vs_status status = VS_OK;
+    for (size_t i = 0; i < missing && status == VS_OK; i++) {
+        vs_field *field = &air->field[f->missing[i]];
+        vs_field_free(field);
+        status = vs_field_init(field, f->mesh, &f->traced[f->missing[i]].walks);
+    }
+    for (size_t band = 0; band < bands && missing > 0 && status == VS_OK; band++) {
+        status = solve_band(f, medium, air, missing, band);
+    }
+    for (size_t i = 0; i < missing && status == VS_OK && bands == 1; i++) {
+        copy_band(f->mesh, &f->traced[f->missing[i]].walks, &air->field[f->missing[i]]);
     }
     return status;
 }

@@ -1,177 +1,556 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Per cell the source in a direction is k sum over l of (moment_l - share) sum over m of L_lm Y_lm
- * (Chandrasekhar 1950, Radiative Transfer, ch. VI); a ray carries source x volume x 4 pi/rays, less
- * what haze takes, and leaves its harmonics in the cells it crosses: radiance = light x way/volume.
- */
+ * (Chandrasekhar 1950, Radiative Transfer, ch. VI). Exchanges of a room are brought to what is
+ * exact of even light (Hottel & Sarofim 1967, ch. 7): each patch gets from cells what haze takes of
+ * light on its way to it, and each cell sends all that it scatters. */
 #include "light/bounce/air.h"
 
 #include <math.h>
+#include <string.h>
 
-#define ROOMS_MAX 256 /* more than a scene may have */
+#define VS_SH_SECOND 9 /* harmonics to order 2 */
+#define BALANCINGS   4 /* of exchanges; sums are then within 1e-4 */
 
-/* exp(-x); by its series where that is good to 1e-9. */
-LANES_INLINE double passes(double x) {
-    return x < 0.05 ? 1 - x * (1 - x * (0.5 - x * (1.0 / 6 - x * (1.0 / 24 - x / 120))))
-                    : lane_exp(-x);
-}
+/* ---- a room in hand ---- */
 
-/* What a ray leaves in one cell. */
-LANES_INLINE void leave(float *cell, const float *harmonic, float by, const float *light) {
-    for (int n = 0; n < VS_SH_COUNT; n++) {
-        float y = by * harmonic[n];
-        EACH_LANE(l) {
-            cell[n * LANES + l] += y * light[l];
-        }
-    }
-}
-
-/* A haze as rays meet it, room by room. */
 typedef struct {
-    const vs_air *air;
-    double per_m[ROOMS_MAX], per_m3[ROOMS_MAX];
-} ray_haze;
+    const vs_air_room *r;
+    size_t cell_first, cell_count, count[3];
+    double volume_m3, k_per_m;
+    const float *solid_sr, *away_m, *to[3];
+    const vs_air_offset *offset;
+    float *to_patch, *to_cell, *passes; /* passes: offset */
+} hand;
 
-/* A ray's light, light by light, on its way: what it leaves in cells, what it loses, what ends. */
-LANES_INLINE void carry(const ray_haze *haze, size_t index, const float *light, float *out,
-                        float *behind, double *patch_lm, double *lost) {
-    const vs_air *air = haze->air;
-    const vs_air_ray *ray = &air->ray[index];
-    size_t from = index > 0 ? ray[-1].crossing_end : 0;
-    double passed = 1;
-    for (size_t i = from; i < ray->crossing_end; i++) {
-        const vs_air_crossing *c = &air->crossing[i];
-        double length_m = (double)c->length_m;
-        double next = passed * passes(haze->per_m[c->room] * length_m);
-        float by = (float)(0.5 * (passed + next) * length_m * haze->per_m3[c->room]);
-        leave((i < ray->room_end ? out : behind) + c->cell * VS_AIR_MOMENTS, ray->harmonic, by,
-              light);
-        passed = next;
+static hand take(const vs_air *air, const vs_air_work *work, size_t room) {
+    const vs_air_room *r = &air->room[room];
+    const vs_cell_grid *g = &air->mesh->cells[room];
+    hand h = {.r = r,
+              .cell_first = g->first,
+              .cell_count = vs_mesh_cell_count(g),
+              .volume_m3 = vs_mesh_cell_volume_m3(g),
+              .k_per_m = work->k_per_m[room],
+              .solid_sr = air->solid_sr + r->solid_first,
+              .away_m = air->away_m + r->solid_first,
+              .to_patch = work->to_patch + r->solid_first,
+              .to_cell = work->to_cell + r->pair_first,
+              .offset = air->offset + r->offset_first,
+              .passes = work->passes + r->offset_first};
+    for (int axis = 0; axis < 3; axis++) {
+        h.count[axis] = g->count[axis];
+        h.to[axis] = air->to[axis] + r->solid_first;
+    }
+    return h;
+}
+
+/* Harmonics of eight directions, vs_sh in floats, each in the mean over a cap of a solid angle: by
+ * degree 1, (1 + c)/2, c (1 + c)/2, (1 + c)(5 c^2 - 1)/8, c the cosine at its edge. */
+LANES_INLINE void lanes_sh(const hand *h, size_t at, int count, float y[VS_SH_COUNT][LANES]) {
+    const float *to_x = h->to[0] + at, *to_y = h->to[1] + at, *to_z = h->to[2] + at;
+    EACH_LANE(l) {
+        float x = to_x[l], v = to_y[l], z = to_z[l], xx = x * x, vv = v * v, zz = z * z;
+        float c = 1 - h->solid_sr[at + (size_t)l] * (float)(0.5 / VS_PI);
+        float one = 0.5f * (1 + c), two = one * c;
+        y[0][l] = 0.28209479f;
+        y[1][l] = one * 0.48860251f * v;
+        y[2][l] = one * 0.48860251f * z;
+        y[3][l] = one * 0.48860251f * x;
+        y[4][l] = two * 1.09254843f * x * v;
+        y[5][l] = two * 1.09254843f * v * z;
+        y[6][l] = two * 0.31539157f * (3 * zz - 1);
+        y[7][l] = two * 1.09254843f * x * z;
+        y[8][l] = two * 0.54627422f * (xx - vv);
     }
     EACH_LANE(l) {
-        lost[l] += (double)light[l] * (1 - passed);
+        float x = to_x[l], v = to_y[l], z = to_z[l], xx = x * x, vv = v * v, zz = z * z;
+        float c = 1 - h->solid_sr[at + (size_t)l] * (float)(0.5 / VS_PI);
+        float three = count > VS_SH_SECOND ? 0.125f * (1 + c) * (5 * c * c - 1) : 0;
+        y[9][l] = three * 0.59004359f * v * (3 * xx - vv);
+        y[10][l] = three * 2.89061144f * x * v * z;
+        y[11][l] = three * 0.45704580f * v * (5 * zz - 1);
+        y[12][l] = three * 0.37317633f * z * (5 * zz - 3);
+        y[13][l] = three * 0.45704580f * x * (5 * zz - 1);
+        y[14][l] = three * 1.44530572f * z * (xx - vv);
+        y[15][l] = three * 0.59004359f * x * (xx - 3 * vv);
     }
-    if (ray->target != VS_AIR_NOTHING && patch_lm) {
-        double *end = patch_lm + (size_t)ray->target * LANES;
+}
+
+/* Which offset leads from one cell to another; the next along x is the next. */
+LANES_INLINE size_t offset_of(const hand *h, size_t from, size_t to) {
+    size_t nx = h->count[0], ny = h->count[1];
+    size_t x = to % nx + nx - 1 - from % nx;
+    size_t y = to / nx % ny + ny - 1 - from / nx % ny;
+    size_t z = to / nx / ny + h->count[2] - 1 - from / nx / ny;
+    return (z * h->r->reach[1] + y) * h->r->reach[0] + x;
+}
+
+/* ---- exchanges in a haze ---- */
+
+LANES_INLINE double weighed_sum(const float *a, const double *b, size_t count) {
+    double sum[LANES] = {0};
+    for (size_t n = 0; n < count; n += LANES) {
         EACH_LANE(l) {
-            end[l] += (double)light[l] * passed;
+            sum[l] += (double)a[n + (size_t)l] * b[n + (size_t)l];
         }
     }
+    return lanes_sum(sum);
 }
 
-static void meet_haze(const vs_air *air, const vs_air_band *band, ray_haze *haze) {
-    haze->air = air;
-    for (size_t room = 0; room < air->mesh->space->room_count; room++) {
-        haze->per_m[room] = band->room_extinction_per_m[room] * band->rate * band->dimming;
-        haze->per_m3[room] = 1 / vs_mesh_cell_volume_m3(&air->mesh->cells[room]);
+/* The same of rows that are not whole lanes. */
+LANES_INLINE double dot_row(const float *a, const double *b, size_t count) {
+    size_t whole = count / LANES * LANES;
+    double rest = 0;
+    for (size_t n = whole; n < count; n++) {
+        rest += (double)a[n] * b[n];
     }
+    return weighed_sum(a, b, whole) + rest;
 }
 
-LANES_CLONES void vs_air_send(const vs_air *air, const vs_air_band *band, const double *nits,
-                              float *moment, double lost[LANES]) {
-    const vs_mesh *mesh = air->mesh;
-    ray_haze haze;
-    meet_haze(air, band, &haze);
-    for (size_t i = 0; i < mesh->patch_count; i++) {
-        const vs_patch *patch = &mesh->patch[i];
-        double any = 0;
-        float light[LANES];
+LANES_INLINE void add_weighed(const float *a, double by, size_t count, double *sum) {
+    for (size_t n = 0; n < count; n += LANES) {
         EACH_LANE(l) {
-            any += nits[i * LANES + (size_t)l];
-            light[l] =
-                (float)(VS_PI * patch->area_m2 / VS_AIR_PATCH_RAYS * nits[i * LANES + (size_t)l]);
-        }
-        for (size_t r = 0; r < VS_AIR_PATCH_RAYS && any != 0; r++) {
-            carry(&haze, i * VS_AIR_PATCH_RAYS + r, light, moment, moment, NULL, lost);
+            sum[n + (size_t)l] += (double)a[n + (size_t)l] * by;
         }
     }
 }
 
-/* What a cell's droplets send, by direction; false: nothing. */
-LANES_INLINE bool make_source(const vs_air_band *band, const float *in, double k, double volume_m3,
-                              float *source) {
-    float per = (float)(k * band->rate * band->albedo * volume_m3), any = 0;
+/* What comes from cells to patches. taken: out, of what each cell sends, what haze takes [sr] */
+LANES_INLINE void dim_patches(const vs_air *air, const hand *h, double *taken) {
+    for (size_t c = 0; c < h->cell_count; c++) {
+        const float *solid_sr = h->solid_sr + c * h->r->stride;
+        const float *away_m = h->away_m + c * h->r->stride;
+        float *out = h->to_patch + c * h->r->stride;
+        double sum[LANES] = {0};
+        for (size_t p = 0; p < h->r->stride; p += LANES) {
+            double presence[LANES] = {0};
+            for (size_t l = 0; l < LANES && p + l < h->r->patch_count; l++) {
+                presence[l] = air->mesh->patch[h->r->patch_first + p + l].presence;
+            }
+            EACH_LANE(l) {
+                double passes = lane_exp(-h->k_per_m * (double)away_m[p + (size_t)l]);
+                double sr = (double)solid_sr[p + (size_t)l];
+                out[p + (size_t)l] = (float)(sr * passes);
+                sum[l] += sr * presence[l] * (1 - passes);
+            }
+        }
+        taken[c] = lanes_sum(sum);
+    }
+}
+
+/* Scales rows and columns of what comes from cells to patches.
+ *     row, column  what they sum to;  by_row, by_column  out */
+LANES_INLINE void scale_patches(const hand *h, const double *presence, const double *row,
+                                const double *column, double *by_row, double *by_column,
+                                double *sum) {
+    size_t stride = h->r->stride;
+    for (size_t c = 0; c < h->cell_count; c++) {
+        by_row[c] = 1;
+    }
+    for (int n = 0; n < BALANCINGS; n++) {
+        for (size_t p = 0; p < stride; p++) {
+            sum[p] = 0;
+        }
+        for (size_t c = 0; c < h->cell_count; c++) {
+            add_weighed(h->to_patch + c * stride, by_row[c], stride, sum);
+        }
+        for (size_t p = 0; p < stride; p++) {
+            by_column[p] = sum[p] > 0 ? column[p] / sum[p] : 0;
+            sum[p] = by_column[p] * presence[p];
+        }
+        for (size_t c = 0; c < h->cell_count && n < BALANCINGS - 1; c++) {
+            double whole = weighed_sum(h->to_patch + c * stride, sum, stride);
+            by_row[c] = whole > 0 ? row[c] / whole : 0;
+        }
+    }
+    for (size_t c = 0; c < h->cell_count; c++) {
+        for (size_t p = 0; p < stride; p++) {
+            h->to_patch[c * stride + p] *= (float)(by_row[c] * by_column[p]);
+        }
+    }
+}
+
+/* What comes from cells to cells, before it is scaled: the same both ways. */
+LANES_INLINE void dim_cells(const vs_air *air, const hand *h) {
+    const float *open = air->open + h->r->pair_first;
+    for (size_t c = 0; c < h->cell_count; c++) {
+        float *out = h->to_cell + c * h->cell_count;
+        for (size_t i = 0; i < h->cell_count; i += h->count[0]) {
+            const float *passes = h->passes + offset_of(h, c, i);
+            for (size_t x = 0; x < h->count[0]; x++) {
+                out[i + x] = passes[x];
+            }
+        }
+        for (size_t i = 0; i < h->cell_count && h->r->screened; i++) {
+            out[i] *= open[c * h->cell_count + i];
+        }
+    }
+}
+
+/* Scales what comes from cells to cells so that each row sums to what haze takes of a cell's light.
+ *     by, was  scratch, one a cell */
+LANES_INLINE void scale_cells(const hand *h, const double *taken, double *by, double *was) {
+    double per = h->k_per_m * h->volume_m3;
+    size_t count = h->cell_count;
+    for (size_t c = 0; c < count; c++) {
+        by[c] = 1;
+    }
+    for (int n = 0; n < BALANCINGS; n++) {
+        for (size_t c = 0; c < count; c++) {
+            was[c] = by[c];
+        }
+        for (size_t c = 0; c < count; c++) {
+            double sum = per * was[c] * dot_row(h->to_cell + c * count, was, count);
+            by[c] = sum > 0 ? was[c] * sqrt(taken[c] / sum) : 0;
+        }
+    }
+    for (size_t c = 0; c < count; c++) {
+        for (size_t i = 0; i < count; i++) {
+            h->to_cell[c * count + i] *= (float)(by[c] * by[i]);
+        }
+    }
+}
+
+/* Of a source's harmonics, what comes to patches and cells. */
+LANES_INLINE void sum_whole(const vs_air *air, const hand *h, size_t cell, const double *presence,
+                            float *whole) {
+    const float *to_patch = h->to_patch + cell * h->r->stride;
+    const float *to_cell = h->to_cell + cell * h->cell_count;
+    const int count = VS_SH_COUNT;
+    float per = (float)(h->k_per_m * h->volume_m3), sum[VS_SH_COUNT][LANES] = {{0}};
+    for (size_t p = 0; p < h->r->stride; p += LANES) {
+        float harmonic[VS_SH_COUNT][LANES];
+        lanes_sh(h, cell * h->r->stride + p, count, harmonic);
+        for (int n = 0; n < VS_SH_COUNT; n++) {
+            EACH_LANE(l) {
+                size_t i = p + (size_t)l;
+                sum[n][l] += to_patch[i] * (float)presence[i] * harmonic[n][l];
+            }
+        }
+    }
     for (int n = 0; n < VS_SH_COUNT; n++) {
-        int degree = vs_sh_degree[n];
+        double lanes[LANES];
         EACH_LANE(l) {
-            source[n * LANES + l] = per * (float)band->rest[l][degree] * in[n * LANES + l];
+            lanes[l] = (double)sum[n][l];
+        }
+        whole[n] = (float)lanes_sum(lanes);
+    }
+    for (size_t i = 0; i < h->cell_count; i++) {
+        const vs_air_offset *offset = h->offset + offset_of(h, cell, i);
+        float share = per * to_cell[i] * offset->way_share;
+        for (size_t w = 0; w < offset->way_count; w++) {
+            const float *harmonic = air->way[offset->way_first + w].harmonic;
+            for (int n = 0; n < VS_SH_COUNT; n++) {
+                whole[n] += share * harmonic[n];
+            }
         }
     }
-    EACH_LANE(l) {
-        any += source[l];
-    }
-    return any > 0;
 }
 
-/* What each ray of a cell carries: to no side less than nothing, in all what the source is. */
-LANES_INLINE void share_out(const vs_air_ray *ray, const float *source, const float *scale,
-                            float carried[VS_AIR_CELL_RAYS][LANES]) {
-    float sum[LANES] = {0}, by[LANES];
-    for (int r = 0; r < VS_AIR_CELL_RAYS; r++) {
+/* One room. What haze takes of light between cells and patches is told twice: by patches, and by
+ * cells' middles, where it is more than in the mean over cells. */
+LANES_INLINE void dim_room(const vs_air *air, const hand *h, const double *taken_by_patch,
+                           vs_air_work *work, double *middle) {
+    double *taken = work->scratch, *row = taken + h->cell_count, *by = row + h->cell_count;
+    double *column = by + h->cell_count, *by_column = column + h->r->stride;
+    double *presence = by_column + h->r->stride, *sum = presence + h->r->stride;
+    double by_cells = 0, by_patches = 0, per = h->k_per_m * h->volume_m3;
+    dim_patches(air, h, taken);
+    for (size_t p = 0; p < h->r->stride; p++) {
+        bool is = p < h->r->patch_count;
+        const vs_patch *patch = &air->mesh->patch[h->r->patch_first + (is ? p : 0)];
+        presence[p] = is ? patch->presence : 0;
+        column[p] = is ? VS_PI * patch->area_m2 * taken_by_patch[h->r->patch_first + p] / per : 0;
+        by_patches += presence[p] * column[p];
+    }
+    for (size_t c = 0; c < h->cell_count; c++) {
+        by_cells += taken[c];
+    }
+    double scale = (4 * VS_PI * (double)h->cell_count - by_patches) / by_cells;
+    *middle = 1 / scale;
+    for (size_t c = 0; c < h->cell_count; c++) {
+        taken[c] *= scale;
+        row[c] = 4 * VS_PI - taken[c];
+    }
+    scale_patches(h, presence, row, column, by, by_column, sum);
+    dim_cells(air, h);
+    scale_cells(h, taken, by, row);
+    for (size_t c = 0; c < h->cell_count; c++) {
+        sum_whole(air, h, c, presence, work->whole + (h->cell_first + c) * VS_SH_COUNT);
+    }
+}
+
+LANES_CLONES void vs_air_dim(const vs_air *air, const double *room_extinction_per_m, double rate,
+                             const double *taken, vs_air_work *work) {
+    for (size_t room = 0; room < air->mesh->space->room_count; room++) {
+        work->k_per_m[room] = rate * room_extinction_per_m[room];
+        hand h = take(air, work, room);
+        size_t offsets = h.r->reach[0] * h.r->reach[1] * h.r->reach[2];
+        for (size_t i = 0; i < offsets && h.k_per_m > 0; i++) {
+            h.passes[i] = (float)(h.offset[i].per_m2 * lane_exp(-h.k_per_m * h.offset[i].away_m));
+        }
+        if (h.k_per_m > 0) {
+            dim_room(air, &h, taken, work, &work->middle[room]);
+        }
+    }
+    vs_throughs_dim(&air->through, room_extinction_per_m, rate, work->through);
+}
+
+/* ---- light on its way ---- */
+
+/* Turns harmonics of a direction into those of the opposite one. */
+LANES_INLINE float turned(int n) {
+    return vs_sh_degree[n] % 2 ? -1.0f : 1.0f;
+}
+
+LANES_INLINE void send_to_cell(const hand *h, size_t cell, const double *nits, int count,
+                               float *moment) {
+    const float *to_patch = h->to_patch + cell * h->r->stride;
+    float sum[VS_SH_COUNT][LANES] = {{0}};
+    for (size_t p = 0; p < h->r->stride; p += LANES) {
+        float harmonic[VS_SH_COUNT][LANES];
+        lanes_sh(h, cell * h->r->stride + p, count, harmonic);
+        for (size_t i = 0; i < LANES && p + i < h->r->patch_count; i++) {
+            const double *from = nits + (h->r->patch_first + p + i) * LANES;
+            float light[LANES];
+            EACH_LANE(l) {
+                light[l] = to_patch[p + i] * (float)from[l];
+            }
+            for (int n = 0; n < count; n++) {
+                float by = harmonic[n][i];
+                EACH_LANE(l) {
+                    sum[n][l] += by * light[l];
+                }
+            }
+        }
+    }
+    for (int n = 0; n < VS_SH_COUNT; n++) {
         EACH_LANE(l) {
-            carried[r][l] = 0;
+            moment[n * LANES + l] += turned(n) * sum[n][l];
+        }
+    }
+}
+
+LANES_CLONES void vs_air_send(const vs_air *air, const vs_air_work *work, const double *nits,
+                              int order, float *moment) {
+    for (size_t room = 0; room < air->mesh->space->room_count; room++) {
+        hand h = take(air, work, room);
+        for (size_t c = 0; c < h.cell_count && h.k_per_m > 0; c++) {
+            float *cell = moment + (h.cell_first + c) * VS_AIR_MOMENTS;
+            if (order == VS_SH_ORDER) {
+                send_to_cell(&h, c, nits, VS_SH_COUNT, cell);
+            } else {
+                send_to_cell(&h, c, nits, VS_SH_SECOND, cell);
+            }
+        }
+    }
+    for (size_t i = 0; i < air->through.count; i++) {
+        const vs_row_through *t = &air->through.item[i];
+        float *cell = moment + t->row * VS_AIR_MOMENTS;
+        for (int n = 0; n < VS_SH_COUNT && t->patch != VS_ROW_AIR; n++) {
+            float by = (float)work->through[i] * t->harmonic[n];
+            EACH_LANE(l) {
+                cell[n * LANES + l] += by * (float)nits[t->patch * LANES + (size_t)l];
+            }
+        }
+    }
+}
+
+LANES_CLONES void vs_air_look_through(const vs_air *air, const vs_air_work *work, const float *seen,
+                                      float *moment) {
+    for (size_t i = 0; i < air->through.count; i++) {
+        const vs_row_through *t = &air->through.item[i];
+        if (t->patch != VS_ROW_AIR) {
+            continue;
+        }
+        const float *from = seen + t->cell * VS_AIR_MOMENTS;
+        float *cell = moment + t->row * VS_AIR_MOMENTS, light[LANES] = {0};
+        for (int n = 0; n < VS_SH_COUNT; n++) {
+            EACH_LANE(l) {
+                light[l] += t->harmonic[n] * from[n * LANES + l];
+            }
+        }
+        EACH_LANE(l) {
+            light[l] = light[l] > 0 ? (float)work->through[i] * light[l] : 0;
         }
         for (int n = 0; n < VS_SH_COUNT; n++) {
-            float y = ray[r].harmonic[n];
             EACH_LANE(l) {
-                carried[r][l] += y * source[n * LANES + l];
+                cell[n * LANES + l] += t->harmonic[n] * light[l];
             }
-        }
-        EACH_LANE(l) {
-            carried[r][l] = carried[r][l] > 0 ? carried[r][l] : 0;
-            sum[l] += carried[r][l];
-        }
-    }
-    EACH_LANE(l) { /* sqrt(4 pi) source_00: all that the cell sends */
-        by[l] = sum[l] > 0 ? scale[l] * 3.5449077f * source[l] / sum[l] : 0;
-    }
-    for (int r = 0; r < VS_AIR_CELL_RAYS; r++) {
-        EACH_LANE(l) {
-            carried[r][l] *= by[l];
         }
     }
 }
 
-/* Light that all cells send, before it is brought to what is due. */
-static void sum_sources(const vs_air *air, const vs_air_band *band, const float *in,
-                        double sum[LANES]) {
+LANES_CLONES void vs_air_source(const vs_air *air, const vs_air_work *work,
+                                const vs_air_droplets *droplets, const float *moment, int order,
+                                float *source, double lumens[LANES]) {
+    const float whole_sr = 3.5449077f; /* sqrt(4 pi): of the first harmonic, all round */
     for (size_t room = 0; room < air->mesh->space->room_count; room++) {
-        const vs_cell_grid *g = &air->mesh->cells[room];
-        double per = sqrt(4 * VS_PI) * band->room_extinction_per_m[room] * band->rate *
-                     band->albedo * vs_mesh_cell_volume_m3(g);
-        for (size_t cell = g->first; cell < g->first + vs_mesh_cell_count(g); cell++) {
-            for (int l = 0; l < LANES; l++) {
-                sum[l] += per * band->rest[l][0] * (double)in[cell * VS_AIR_MOMENTS + (size_t)l];
+        hand h = take(air, work, room);
+        float per = (float)(h.k_per_m * h.volume_m3 * droplets->albedo_rate);
+        for (size_t c = h.cell_first; c < h.cell_first + h.cell_count; c++) {
+            const float *in = moment + c * VS_AIR_MOMENTS, *whole = work->whole + c * VS_SH_COUNT;
+            float *out = source + c * VS_AIR_MOMENTS, comes[LANES] = {0}, by[LANES];
+            for (int n = 0; n < VS_SH_COUNT; n++) {
+                int degree = vs_sh_degree[n];
+                float by_degree = degree <= order ? per : 0;
+                EACH_LANE(l) {
+                    out[n * LANES + l] =
+                        by_degree * (float)droplets->rest[l][degree] * in[n * LANES + l];
+                    comes[l] += whole[n] * out[n * LANES + l];
+                }
+            }
+            EACH_LANE(l) {
+                float due = whole_sr * out[l];
+                lumens[l] += (double)due;
+                by[l] = comes[l] > 0 ? due / comes[l] : 0;
+            }
+            for (int n = 0; n < VS_SH_COUNT; n++) {
+                EACH_LANE(l) {
+                    out[n * LANES + l] *= by[l];
+                }
             }
         }
     }
 }
 
-LANES_CLONES void vs_air_scatter(const vs_air *air, const vs_air_band *band, const float *in,
-                                 const double due[LANES], float *out, float *behind,
-                                 double *patch_lm, double lost[LANES]) {
+/* What one source sends one way. */
+LANES_INLINE void exchange(const float *harmonic, const float *source, float weight, int count,
+                           float *moment) {
+    float even[LANES] = {0}, odd[LANES] = {0};
+    for (int n = 0; n < count; n += 2) {
+        EACH_LANE(l) {
+            even[l] += harmonic[n] * source[n * LANES + l];
+        }
+    }
+    for (int n = 1; n < count; n += 2) {
+        EACH_LANE(l) {
+            odd[l] += harmonic[n] * source[n * LANES + l];
+        }
+    }
+    EACH_LANE(l) {
+        even[l] = weight * (even[l] + odd[l]);
+    }
+    for (int n = 0; n < count; n++) {
+        EACH_LANE(l) {
+            moment[n * LANES + l] += harmonic[n] * even[l];
+        }
+    }
+}
+
+/* What all sources of a room send to one cell, each by the first of its ways. */
+LANES_INLINE void scatter_to_cell(const vs_air *air, const hand *h, size_t cell,
+                                  const float *source, int count, float *sum) {
+    const float *to_cell = h->to_cell + cell * h->cell_count;
+    for (size_t i = 0; i < h->cell_count; i += h->count[0]) {
+        const vs_air_offset *offset = h->offset + offset_of(h, i, cell);
+        for (size_t x = 0; x < h->count[0]; x++, offset--) {
+            exchange(air->way[offset->way_first].harmonic, source + (i + x) * VS_AIR_MOMENTS,
+                     to_cell[i + x] * offset->way_share, count, sum);
+        }
+    }
+}
+
+/* What its neighbours send by their other ways. */
+LANES_INLINE void scatter_to_neighbour(const vs_air *air, const hand *h, size_t cell,
+                                       const float *source, int count, float *sum) {
+    const float *to_cell = h->to_cell + cell * h->cell_count;
+    size_t nx = h->count[0], ny = h->count[1], x = cell % nx, y = cell / nx % ny,
+           z = cell / nx / ny;
+    for (size_t k = z - (z > 0); k <= z + 1 && k < h->count[2]; k++) {
+        for (size_t j = y - (y > 0); j <= y + 1 && j < ny; j++) {
+            for (size_t i = x - (x > 0); i <= x + 1 && i < nx; i++) {
+                size_t other = (k * ny + j) * nx + i;
+                const vs_air_offset *offset = h->offset + offset_of(h, other, cell);
+                const vs_air_way *way = air->way + offset->way_first;
+                for (size_t w = 1; w < offset->way_count; w++) {
+                    exchange(way[w].harmonic, source + other * VS_AIR_MOMENTS,
+                             to_cell[other] * offset->way_share, count, sum);
+                }
+            }
+        }
+    }
+}
+
+LANES_INLINE void scatter_in_room(const vs_air *air, const hand *h, const float *source, int count,
+                                  float *moment) {
+    for (size_t c = 0; c < h->cell_count; c++) {
+        float sum[VS_AIR_MOMENTS] = {0};
+        scatter_to_cell(air, h, c, source, count, sum);
+        scatter_to_neighbour(air, h, c, source, count, sum);
+        memcpy(moment + c * VS_AIR_MOMENTS, sum, sizeof sum);
+    }
+}
+
+LANES_CLONES void vs_air_scatter(const vs_air *air, const vs_air_work *work, const float *source,
+                                 int order, float *moment) {
+    for (size_t room = 0; room < air->mesh->space->room_count; room++) {
+        hand h = take(air, work, room);
+        const float *from = source + h.cell_first * VS_AIR_MOMENTS;
+        float *to = moment + h.cell_first * VS_AIR_MOMENTS;
+        if (!(h.k_per_m > 0)) {
+            memset(to, 0, h.cell_count * VS_AIR_MOMENTS * sizeof *to);
+        } else if (order == VS_SH_ORDER) {
+            scatter_in_room(air, &h, from, VS_SH_COUNT, to);
+        } else {
+            scatter_in_room(air, &h, from, VS_SH_SECOND, to);
+        }
+    }
+}
+
+LANES_INLINE void land_from_cell(const hand *h, size_t cell, const float *source, int count,
+                                 double *patch_lm) {
+    const float *to_patch = h->to_patch + cell * h->r->stride;
+    for (size_t p = 0; p < h->r->stride; p += LANES) {
+        float harmonic[VS_SH_COUNT][LANES];
+        lanes_sh(h, cell * h->r->stride + p, count, harmonic);
+        for (size_t i = 0; i < LANES && p + i < h->r->patch_count; i++) {
+            double *to = patch_lm + (h->r->patch_first + p + i) * LANES;
+            float light[LANES] = {0};
+            for (int n = 0; n < count; n++) {
+                float by = harmonic[n][i];
+                EACH_LANE(l) {
+                    light[l] += by * source[n * LANES + l];
+                }
+            }
+            EACH_LANE(l) {
+                to[l] += (double)(to_patch[p + i] * light[l]);
+            }
+        }
+    }
+}
+
+/* Harmonics cut off at a degree may send a little less than nothing somewhere: there nothing comes,
+ * and elsewhere so much less that the sum stays. */
+static void no_less_than_nothing(const vs_mesh *mesh, size_t room, double *patch_lm) {
+    double sum[LANES] = {0}, bright[LANES] = {0};
+    size_t first = mesh->room_first[room] * LANES, end = mesh->room_first[room + 1] * LANES;
+    for (size_t i = first; i < end; i++) {
+        patch_lm[i] *= mesh->patch[i / LANES].presence;
+        sum[i % LANES] += patch_lm[i];
+        bright[i % LANES] += fmax(0, patch_lm[i]);
+    }
+    for (size_t i = first; i < end; i++) {
+        bool any = sum[i % LANES] > 0;
+        patch_lm[i] = any ? fmax(0, patch_lm[i]) * (sum[i % LANES] / bright[i % LANES]) : 0;
+    }
+}
+
+LANES_CLONES void vs_air_land(const vs_air *air, const vs_air_work *work, const float *source,
+                              int order, double *patch_lm) {
     const vs_mesh *mesh = air->mesh;
-    double sum[LANES] = {0};
-    float scale[LANES], source[VS_AIR_MOMENTS];
-    float carried[VS_AIR_CELL_RAYS][LANES];
-    size_t first = mesh->patch_count * VS_AIR_PATCH_RAYS;
-    ray_haze haze;
-    meet_haze(air, band, &haze);
-    sum_sources(air, band, in, sum);
-    for (int l = 0; l < LANES; l++) {
-        scale[l] = sum[l] > 0 ? (float)(due[l] / sum[l]) : 0;
+    for (size_t i = 0; i < mesh->patch_count * LANES; i++) {
+        patch_lm[i] = 0;
     }
     for (size_t room = 0; room < mesh->space->room_count; room++) {
-        const vs_cell_grid *g = &mesh->cells[room];
-        double k = band->room_extinction_per_m[room], volume_m3 = vs_mesh_cell_volume_m3(g);
-        for (size_t cell = g->first; k > 0 && cell < g->first + vs_mesh_cell_count(g); cell++) {
-            size_t ray = first + cell * VS_AIR_CELL_RAYS;
-            if (!make_source(band, in + cell * VS_AIR_MOMENTS, k, volume_m3, source)) {
-                continue;
-            }
-            share_out(&air->ray[ray], source, scale, carried);
-            for (size_t r = 0; r < VS_AIR_CELL_RAYS; r++) {
-                carry(&haze, ray + r, carried[r], out, behind, patch_lm, lost);
+        hand h = take(air, work, room);
+        for (size_t c = 0; c < h.cell_count && h.k_per_m > 0; c++) {
+            const float *cell = source + (h.cell_first + c) * VS_AIR_MOMENTS;
+            if (order == VS_SH_ORDER) {
+                land_from_cell(&h, c, cell, VS_SH_COUNT, patch_lm);
+            } else {
+                land_from_cell(&h, c, cell, VS_SH_SECOND, patch_lm);
             }
         }
+        no_less_than_nothing(mesh, room, patch_lm);
     }
 }

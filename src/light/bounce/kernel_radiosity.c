@@ -1,5 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* The loops of radiosity.h: dimming form factors, and Gauss-Seidel sweeps of eight lights. */
+/* The loops of radiosity.h: dimming form factors, and Gauss-Seidel sweeps of eight lights. After
+ * each sweep the light of every room is brought to what its balance asks (Chatelin & Miranker 1982,
+ * Linear Algebra Appl. 43, 17: aggregation), so that bright rooms, where light meets walls a
+ * thousand times, rest as soon as others. */
 #include "light/bounce/radiosity.h"
 
 #include <math.h>
@@ -7,34 +10,72 @@
 #define SWEEPS_MAX 400
 #define RESTS      1e-6 /* [1] a light rests where no patch moves by more of its brightest */
 
-LANES_CLONES static void dim_block(const double *factor, const float *length_m, size_t count,
-                                   double k, double *weight) {
-    for (size_t n = 0; n + LANES <= count; n += LANES) {
+/* A row's form factors in a haze. Returns what haze takes of even light. */
+LANES_INLINE double dim_row(const double *factor, const float *length_m, const double *presence,
+                            size_t count, double k, double *weight) {
+    double taken[LANES] = {0}, rest = 0;
+    size_t n = 0;
+    for (; n + LANES <= count; n += LANES) {
         EACH_LANE(l) {
             size_t i = n + (size_t)l;
-            weight[i] = factor[i] * lane_exp(-k * (double)length_m[i]);
+            double passes = lane_exp(-k * (double)length_m[i]);
+            weight[i] = factor[i] * passes;
+            taken[l] += factor[i] * presence[i] * (1 - passes);
         }
     }
-    for (size_t i = count / LANES * LANES; i < count; i++) {
-        weight[i] = factor[i] * lane_exp(-k * (double)length_m[i]);
+    for (; n < count; n++) {
+        double passes = lane_exp(-k * (double)length_m[n]);
+        weight[n] = factor[n] * passes;
+        rest += factor[n] * presence[n] * (1 - passes);
     }
+    return lanes_sum(taken) + rest;
 }
 
-void vs_radiosity_dim(const vs_radiosity *r, const double *room_extinction_per_m, double rate,
-                      vs_radiosity_work *work) {
-    for (size_t room = 0; room < r->mesh->space->room_count; room++) {
-        size_t first = r->block[room];
-        dim_block(r->form_factor + first, r->length_m + first, r->block[room + 1] - first,
-                  rate * room_extinction_per_m[room], work->weight + first);
-    }
-    for (size_t i = 0; i < r->through_count; i++) {
-        const vs_row_through *t = &r->through[i];
+void vs_throughs_dim(const vs_throughs *all, const double *room_extinction_per_m, double rate,
+                     double *weight) {
+    for (size_t i = 0; i < all->count; i++) {
+        const vs_row_through *t = &all->item[i];
         double depth = 0;
         for (uint32_t n = 0; n < t->room_count; n++) {
             depth += room_extinction_per_m[t->room[n]] * (double)t->length_m[n];
         }
-        work->through[i] = (double)t->form_factor * exp(-rate * depth);
+        weight[i] = (double)t->weight * exp(-rate * depth);
     }
+}
+
+/* Of a patch's light, what its room's patches give back. */
+LANES_CLONES static void sum_columns(const vs_radiosity *r, const vs_radiosity_work *work) {
+    const vs_mesh *mesh = r->mesh;
+    for (size_t room = 0; room < mesh->space->room_count; room++) {
+        size_t first = mesh->room_first[room], count = mesh->room_first[room + 1] - first;
+        double *column = work->column + first;
+        for (size_t j = 0; j < count; j++) {
+            column[j] = 0;
+        }
+        for (size_t i = 0; i < count; i++) {
+            const vs_patch *patch = &mesh->patch[first + i];
+            const double *weight = work->weight + r->block[room] + i * count;
+            double by = patch->reflectance * patch->presence * patch->area_m2;
+            for (size_t j = 0; j < count; j++) {
+                column[j] += by * weight[j];
+            }
+        }
+    }
+}
+
+LANES_CLONES void vs_radiosity_dim(const vs_radiosity *r, const double *room_extinction_per_m,
+                                   double rate, vs_radiosity_work *work) {
+    for (size_t room = 0; room < r->mesh->space->room_count; room++) {
+        size_t first = r->mesh->room_first[room], count = r->mesh->room_first[room + 1] - first;
+        for (size_t i = 0; i < count; i++) {
+            size_t row = r->block[room] + i * count;
+            work->taken[first + i] =
+                dim_row(r->form_factor + row, r->length_m + row, r->presence + first, count,
+                        rate * room_extinction_per_m[room], work->weight + row);
+        }
+    }
+    sum_columns(r, work);
+    vs_throughs_dim(&r->through, room_extinction_per_m, rate, work->through);
 }
 
 /* What one row gets from its room. */
@@ -49,8 +90,8 @@ LANES_INLINE void gather_row(const double *weight, const double *nits, size_t co
 
 /* One sweep over a room. Lanes that rest stay as they are; moved: the largest step of each. */
 LANES_CLONES static void sweep_room(const vs_radiosity *r, const vs_radiosity_work *work,
-                                    size_t room, const double *behind, const double *active,
-                                    double *moved, double *most) {
+                                    size_t room, const double *active, double *moved,
+                                    double *most) {
     const vs_mesh *mesh = r->mesh;
     size_t first = mesh->room_first[room], count = mesh->room_first[room + 1] - first;
     for (size_t i = 0; i < count; i++) {
@@ -62,7 +103,7 @@ LANES_CLONES static void sweep_room(const vs_radiosity *r, const vs_radiosity_wo
             continue;
         }
         EACH_LANE(l) {
-            sum[l] = behind[(first + i) * LANES + (size_t)l];
+            sum[l] = work->behind[(first + i) * LANES + (size_t)l];
         }
         gather_row(work->weight + r->block[room] + i * count, work->nits + first * LANES, count,
                    sum);
@@ -77,14 +118,50 @@ LANES_CLONES static void sweep_room(const vs_radiosity *r, const vs_radiosity_wo
 }
 
 /* What rows get from behind openings. */
-static void gather_behind(const vs_radiosity *r, const vs_radiosity_work *work, double *behind) {
+LANES_CLONES static void gather_behind(const vs_radiosity *r, const vs_radiosity_work *work) {
     for (size_t i = 0; i < r->mesh->patch_count * LANES; i++) {
-        behind[i] = 0;
+        work->behind[i] = 0;
     }
-    for (size_t i = 0; i < r->through_count; i++) {
-        const vs_row_through *t = &r->through[i];
-        for (size_t l = 0; l < LANES && t->patch != VS_ROW_AIR; l++) {
-            behind[t->row * LANES + l] += work->through[i] * work->nits[t->patch * LANES + l];
+    for (size_t i = 0; i < r->through.count; i++) {
+        const vs_row_through *t = &r->through.item[i];
+        if (t->patch != VS_ROW_AIR) {
+            double *behind = work->behind + t->row * LANES, by = work->through[i];
+            const double *nits = work->nits + t->patch * LANES;
+            EACH_LANE(l) {
+                behind[l] += by * nits[l];
+            }
+        }
+    }
+}
+
+/* ---- rooms' balances ---- */
+
+/* Scales each room's light to its balance: what it gives out is what its sources and what comes
+ * from behind openings make, and what is given back of it. */
+LANES_CLONES static void balance_rooms(const vs_radiosity *r, const vs_radiosity_work *work,
+                                       const double *active) {
+    const vs_mesh *mesh = r->mesh;
+    for (size_t room = 0; room < mesh->space->room_count; room++) {
+        size_t first = mesh->room_first[room], end = mesh->room_first[room + 1];
+        double in[LANES] = {0}, kept[LANES] = {0}, scale[LANES];
+        for (size_t i = first; i < end; i++) {
+            const vs_patch *patch = &mesh->patch[i];
+            double area_m2 = patch->area_m2, by = area_m2 * patch->reflectance * patch->presence;
+            double keeps = area_m2 - work->column[i];
+            EACH_LANE(l) {
+                size_t at = i * LANES + (size_t)l;
+                in[l] += area_m2 * work->source[at] + by * work->behind[at];
+                kept[l] += keeps * work->nits[at];
+            }
+        }
+        for (size_t l = 0; l < LANES; l++) {
+            bool can = active[l] > 0 && in[l] > 0 && kept[l] > 0;
+            scale[l] = can ? in[l] / kept[l] : 1;
+        }
+        for (size_t i = first; i < end; i++) {
+            EACH_LANE(l) {
+                work->nits[i * LANES + (size_t)l] *= scale[l];
+            }
         }
     }
 }
@@ -99,9 +176,10 @@ vs_status vs_radiosity_solve(const vs_radiosity *r, vs_radiosity_work *work) {
     }
     for (int sweep = 0; sweep < SWEEPS_MAX; sweep++) {
         double moved[LANES] = {0}, most[LANES] = {0}, working = 0;
-        gather_behind(r, work, work->behind);
+        gather_behind(r, work);
+        balance_rooms(r, work, active);
         for (size_t room = 0; room < r->mesh->space->room_count; room++) {
-            sweep_room(r, work, room, work->behind, active, moved, most);
+            sweep_room(r, work, room, active, moved, most);
         }
         for (int l = 0; l < LANES; l++) {
             active[l] = moved[l] > RESTS * most[l] ? active[l] : 0;

@@ -2,7 +2,7 @@
 /* Many straight ways from the emitter, evenly spread, tell where its light meets surfaces first.
  * Where much meets one patch unevenly, the places are parted again and again, across their longer
  * spread, until each part is little light. Ways to the same surface through the same rooms are then
- * one, of their mean length: haze dims them alike to the second order of their spread. */
+ * one, of their mean length and its spread: haze dims them alike to the second order of that. */
 #include "light/bounce/pools.h"
 
 #include <math.h>
@@ -271,19 +271,6 @@ static void part_patches(finder *f) {
 
 /* ---- ways that are one ---- */
 
-static bool same_way(const vs_direct *a, const vs_direct *b) {
-    return a->target == b->target && a->room_count == b->room_count &&
-           memcmp(a->room, b->room, a->room_count * sizeof *a->room) == 0;
-}
-
-static void join(vs_direct *all, const vs_direct *one) {
-    double whole = all->lumens + one->lumens;
-    for (uint32_t i = 0; i < all->room_count && whole > 0; i++) {
-        all->length_m[i] += (one->length_m[i] - all->length_m[i]) * one->lumens / whole;
-    }
-    all->lumens = whole;
-}
-
 static void join_ways(finder *f) {
     vs_tracing *all = f->tracing;
     all->direct = calloc(f->count + 1, sizeof *all->direct);
@@ -293,8 +280,8 @@ static void join_ways(finder *f) {
     }
     for (size_t i = 0; i < f->count; i++) {
         const vs_direct *one = &f->item[i].direct;
-        if (all->direct_count > 0 && same_way(&all->direct[all->direct_count - 1], one)) {
-            join(&all->direct[all->direct_count - 1], one);
+        if (all->direct_count > 0 && vs_direct_alike(&all->direct[all->direct_count - 1], one)) {
+            vs_direct_join(&all->direct[all->direct_count - 1], one);
         } else {
             all->direct[all->direct_count++] = *one;
         }

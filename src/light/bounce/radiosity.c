@@ -13,6 +13,7 @@
 #include "veilstop/light/form_factor.h"
 
 #define NEAR_WALLS   1.0  /* [1] of two patches' sizes together */
+#define PLACES       2    /* along a side of a patch, for the mean distance to a near one */
 #define BALANCINGS   12   /* of form factors; sums are then within 1e-4 */
 #define PART_SR      0.08 /* [sr] parts of openings are about as large; measured: docs/accuracy.md */
 #define PARTS_A_SIDE 6
@@ -97,59 +98,96 @@ static size_t room_patches(const vs_mesh *mesh, size_t room) {
     return mesh->room_first[room + 1] - mesh->room_first[room];
 }
 
-static vs_status add_through(vs_radiosity *r, vs_row_through through) {
-    vs_row_through *list =
-        vs_growable_reserve(r->through, r->through_count, &r->through_size, sizeof *r->through);
+static bool sees_the_same(const vs_row_through *a, const vs_row_through *b) {
+    return a->patch == b->patch && (a->patch != VS_ROW_AIR || a->cell == b->cell) &&
+           a->room_count == b->room_count &&
+           memcmp(a->room, b->room, a->room_count * sizeof *a->room) == 0;
+}
+
+/* Makes of two that see the same one in the middle of both. */
+static void join(vs_row_through *all, const vs_row_through *one) {
+    float share = one->weight / (all->weight + one->weight);
+    all->weight += one->weight;
+    for (uint32_t i = 0; i < all->room_count; i++) {
+        all->length_m[i] += share * (one->length_m[i] - all->length_m[i]);
+    }
+    for (int n = 0; n < VS_SH_COUNT; n++) {
+        all->harmonic[n] += share * (one->harmonic[n] - all->harmonic[n]);
+    }
+}
+
+/* first: of those that may see the same */
+static vs_status add_through(vs_throughs *all, size_t first, const vs_row_through *through) {
+    for (size_t i = first; i < all->count; i++) {
+        if (sees_the_same(&all->item[i], through)) {
+            join(&all->item[i], through);
+            return VS_OK;
+        }
+    }
+    vs_row_through *list = vs_growable_reserve(all->item, all->count, &all->size, sizeof *list);
     if (!list) {
         return VS_ERR_MEMORY;
     }
-    r->through = list;
-    r->through[r->through_count++] = through;
+    all->item = list;
+    all->item[all->count++] = *through;
     return VS_OK;
 }
 
-/* What row i sees through a place of an opening, under a form factor. */
-static vs_status see_past(vs_radiosity *r, size_t row, size_t room, size_t portal, vs_vec3 at_m,
-                          double form_factor) {
-    const vs_mesh *mesh = r->mesh;
-    vs_vec3 way = vs_vec3_sub(at_m, mesh->patch[row].rect.center_m);
-    double length_m = vs_vec3_length(way), y[VS_SH_COUNT];
+/* What is seen from a place past one of an opening. */
+static vs_status see_past(const vs_mesh *mesh, vs_throughs *all, size_t first, vs_row_through t,
+                          size_t portal, vs_vec3 at_m, vs_vec3 way) {
     vs_way_through seen;
-    way = vs_vec3_scale(way, 1 / length_m);
-    vs_camera_setup_through(mesh, room, portal, at_m, way, &seen);
-    vs_row_through t = {.row = (uint32_t)row, .room_count = 1, .room = {(uint16_t)room}};
-    t.length_m[0] = (float)length_m;
-    vs_sh(vs_vec3_scale(way, -1), y);
-    for (int n = 0; n < VS_SH_COUNT; n++) {
-        t.harmonic[n] = (float)y[n];
-    }
+    float weight = t.weight;
     vs_status status = VS_OK;
+    vs_look_through(mesh, t.room[0], portal, at_m, way, &seen);
     for (size_t i = 0; i < seen.room_count && t.room_count < 4 && status == VS_OK; i++) {
         t.patch = VS_ROW_AIR; /* the air behind this opening */
         t.cell = (uint32_t)vs_mesh_cell(mesh, seen.room[i], seen.door_m[i]);
-        t.form_factor = (float)(form_factor * seen.door_open[i]);
-        status = add_through(r, t);
+        t.weight = weight * (float)seen.door_open[i];
+        status = add_through(all, first, &t);
         t.room[t.room_count] = (uint16_t)seen.room[i];
         t.length_m[t.room_count++] = (float)seen.length_m[i];
     }
     if (status == VS_OK && seen.patch != VS_MESH_NONE) {
         t.patch = (uint32_t)seen.patch;
-        t.form_factor = (float)(form_factor * seen.open);
-        status = add_through(r, t);
+        t.weight = weight * (float)seen.open;
+        status = add_through(all, first, &t);
     }
     return status;
 }
 
-static vs_status see_through(vs_radiosity *r, size_t row, size_t room, size_t opening,
-                             double form_factor) {
-    const vs_patch *patch = &r->mesh->patch[opening];
+vs_status vs_see_through(const vs_mesh *mesh, vs_throughs *all, size_t row, vs_vec3 from_m,
+                         size_t opening, double weight) {
+    const vs_patch *patch = &mesh->patch[opening];
+    size_t first = all->count;
+    while (first > 0 && all->item[first - 1].row == row) {
+        first--;
+    }
     vs_opening_parts parts;
     vs_status status = VS_OK;
-    vs_opening_parts_of(&patch->rect, r->mesh->patch[row].rect.center_m, &parts);
+    vs_opening_parts_of(&patch->rect, from_m, &parts);
     for (size_t i = 0; i < parts.count && status == VS_OK; i++) {
-        status = see_past(r, row, room, patch->portal, parts.at_m[i], form_factor * parts.share[i]);
+        vs_vec3 way = vs_vec3_sub(parts.at_m[i], from_m);
+        double length_m = vs_vec3_length(way), y[VS_SH_COUNT];
+        vs_row_through t = {.row = (uint32_t)row, .room_count = 1, .room = {(uint16_t)patch->room}};
+        way = vs_vec3_scale(way, 1 / length_m);
+        t.weight = (float)(weight * parts.share[i]);
+        t.length_m[0] = (float)length_m;
+        vs_sh(vs_vec3_scale(way, -1), y);
+        for (int n = 0; n < VS_SH_COUNT; n++) {
+            t.harmonic[n] = (float)y[n];
+        }
+        status = see_past(mesh, all, first, t, patch->portal, parts.at_m[i], way);
     }
     return status;
+}
+
+/* One of PLACES x PLACES even places on a patch. */
+static vs_vec3 place_on(const vs_rect *r, int place) {
+    double u = (2 * (place % PLACES) + 1.0) / PLACES - 1,
+           v = (2 * (place / PLACES) + 1.0) / PLACES - 1;
+    vs_vec3 p = vs_vec3_along(r->center_m, r->u, u * r->half_u_m);
+    return vs_vec3_along(p, r->v, v * r->half_v_m);
 }
 
 static void see_room(vs_radiosity *r, vs_room_view *view, size_t room) {
@@ -168,6 +206,23 @@ static void see_room(vs_radiosity *r, vs_room_view *view, size_t room) {
     }
 }
 
+/* Mean distance of light between two patches, told by a few places on each. */
+static double mean_length_m(const vs_patch *a, const vs_patch *b) {
+    double sum = 0, weight = 0;
+    for (int i = 0; i < PLACES * PLACES; i++) {
+        vs_vec3 from_m = place_on(&a->rect, i);
+        for (int j = 0; j < PLACES * PLACES; j++) {
+            vs_vec3 d = vs_vec3_sub(place_on(&b->rect, j), from_m);
+            double square = vs_vec3_dot(d, d);
+            double facing = -vs_vec3_dot(d, a->rect.normal) * vs_vec3_dot(d, b->rect.normal);
+            double w = fmax(0, facing) / (square * square);
+            sum += w * sqrt(square);
+            weight += w;
+        }
+    }
+    return sum / weight;
+}
+
 /* Patches of walls so near to one another that their middles do not tell: in closed form. */
 static void see_near_walls(vs_radiosity *r, size_t room) {
     const vs_mesh *mesh = r->mesh;
@@ -184,6 +239,8 @@ static void see_near_walls(vs_radiosity *r, size_t room) {
                 double area_m2 = vs_form_factor_area_m2(&patch[i].rect, &patch[j].rect);
                 *ij = area_m2 / patch[i].area_m2;
                 *ji = area_m2 / patch[j].area_m2;
+                r->length_m[block + i * count + j] = r->length_m[block + j * count + i] =
+                    (float)mean_length_m(&patch[i], &patch[j]);
             }
         }
     }
@@ -230,22 +287,37 @@ static vs_status balance(vs_radiosity *r, size_t room) {
     return VS_OK;
 }
 
-/* Openings give their form factors to what is seen behind them. */
+/* Brings distances to the room's mean chord, 4 volume/surface (Cauchy's theorem): haze then takes
+ * of even light what it is due. */
+static void scale_lengths(vs_radiosity *r, size_t room) {
+    const vs_mesh *mesh = r->mesh;
+    const vs_patch *patch = &mesh->patch[mesh->room_first[room]];
+    vs_vec3 size = vs_vec3_sub(mesh->space->room[room].high_m, mesh->space->room[room].low_m);
+    size_t count = room_patches(mesh, room), block = r->block[room];
+    double sum = 0;
+    for (size_t i = 0; i < count * count; i++) {
+        sum += weight_m2(&patch[i / count]) * r->form_factor[block + i] *
+               patch[i % count].presence * (double)r->length_m[block + i];
+    }
+    float scale = (float)(4 * size.x * size.y * size.z / sum);
+    for (size_t i = 0; i < count * count; i++) {
+        r->length_m[block + i] *= scale;
+    }
+}
+
+/* What is seen behind the room's openings. */
 static vs_status open_openings(vs_radiosity *r, size_t room) {
     const vs_mesh *mesh = r->mesh;
     size_t first = mesh->room_first[room], count = room_patches(mesh, room);
-    double *f = r->form_factor + r->block[room];
+    const double *f = r->form_factor + r->block[room];
     vs_status status = VS_OK;
     for (size_t i = 0; i < count * count && status == VS_OK; i++) {
         size_t row = first + i / count, seen = first + i % count;
-        if (mesh->patch[seen].portal == VS_MESH_NONE) {
-            continue;
+        if (mesh->patch[seen].portal != VS_MESH_NONE && f[i] > 0 &&
+            mesh->patch[row].reflectance > 0 && mesh->patch[row].portal == VS_MESH_NONE) {
+            status =
+                vs_see_through(mesh, &r->through, row, mesh->patch[row].rect.center_m, seen, f[i]);
         }
-        if (f[i] > 0 && mesh->patch[row].reflectance > 0 &&
-            mesh->patch[row].portal == VS_MESH_NONE) {
-            status = see_through(r, row, room, seen, f[i]);
-        }
-        f[i] = 0;
     }
     return status;
 }
@@ -258,6 +330,7 @@ static vs_status fill(vs_radiosity *r) {
         see_room(r, &view, room);
         see_near_walls(r, room);
         status = balance(r, room);
+        scale_lengths(r, room);
         if (status == VS_OK) {
             status = open_openings(r, room);
         }
@@ -278,7 +351,12 @@ vs_status vs_radiosity_init(vs_radiosity *r, const vs_mesh *mesh) {
     }
     r->form_factor = calloc(size + 1, sizeof *r->form_factor);
     r->length_m = calloc(size + 1, sizeof *r->length_m);
-    vs_status status = r->block && r->form_factor && r->length_m ? fill(r) : VS_ERR_MEMORY;
+    r->presence = calloc(mesh->patch_count + 1, sizeof *r->presence);
+    for (size_t i = 0; r->presence && i < mesh->patch_count; i++) {
+        r->presence[i] = mesh->patch[i].presence;
+    }
+    vs_status status =
+        r->block && r->form_factor && r->length_m && r->presence ? fill(r) : VS_ERR_MEMORY;
     if (status != VS_OK) {
         vs_radiosity_free(r);
     }
@@ -290,7 +368,8 @@ void vs_radiosity_free(vs_radiosity *r) {
     free(r->block);
     free(r->form_factor);
     free(r->length_m);
-    free(r->through);
+    free(r->presence);
+    free(r->through.item);
     *r = blank;
 }
 
@@ -301,11 +380,14 @@ vs_status vs_radiosity_work_init(vs_radiosity_work *work, const vs_radiosity *r)
     size_t patches = r->mesh->patch_count;
     *work = blank;
     work->weight = calloc(r->block[r->mesh->space->room_count] + LANES, sizeof *work->weight);
-    work->through = calloc(r->through_count + 1, sizeof *work->through);
+    work->through = calloc(r->through.count + 1, sizeof *work->through);
+    work->taken = calloc(patches + 1, sizeof *work->taken);
+    work->column = calloc(patches + 1, sizeof *work->column);
     work->source = calloc(patches * LANES + LANES, sizeof *work->source);
     work->behind = calloc(patches * LANES + LANES, sizeof *work->behind);
     work->nits = calloc(patches * LANES + LANES, sizeof *work->nits);
-    if (!work->weight || !work->through || !work->source || !work->nits || !work->behind) {
+    if (!work->weight || !work->through || !work->taken || !work->column || !work->source ||
+        !work->nits || !work->behind) {
         vs_radiosity_work_free(work);
         return VS_ERR_MEMORY;
     }
@@ -316,6 +398,8 @@ void vs_radiosity_work_free(vs_radiosity_work *work) {
     const vs_radiosity_work blank = {0};
     free(work->weight);
     free(work->through);
+    free(work->taken);
+    free(work->column);
     free(work->source);
     free(work->nits);
     free(work->behind);

@@ -37,12 +37,12 @@ typedef struct {
 
 void vs_opening_parts_of(const vs_rect *opening, vs_vec3 from_m, vs_opening_parts *parts);
 
-/* What a patch sees behind openings. */
+/* What a patch or a cell, the row, sees behind openings. */
 typedef struct {
     uint32_t row, patch; /* patch: VS_ROW_AIR: the air behind the opening instead */
     uint32_t cell;       /* of that air */
     uint32_t room_count;
-    float form_factor; /* openings and nets counted */
+    float weight;      /* openings and nets counted */
     float length_m[4]; /* the way in rooms, the first the row's own */
     uint16_t room[4];
     float harmonic[VS_SH_COUNT]; /* of the direction in which its light comes */
@@ -51,12 +51,26 @@ typedef struct {
 #define VS_ROW_AIR UINT32_MAX
 
 typedef struct {
+    vs_row_through *item;
+    size_t count, size;
+} vs_throughs;
+
+/* Adds what is seen from a place through an opening's patch of its room, weighed by `weight` in
+ * all; what its row sees already counts so much more.  Errors: VS_ERR_MEMORY. */
+VS_WARN_UNUSED vs_status vs_see_through(const vs_mesh *mesh, vs_throughs *throughs, size_t row,
+                                        vs_vec3 from_m, size_t opening, double weight);
+
+/* Their weights as haze dims them. */
+void vs_throughs_dim(const vs_throughs *throughs, const double *room_extinction_per_m, double rate,
+                     double *weight);
+
+typedef struct {
     const vs_mesh *mesh;
     size_t *block;       /* room: where its form factors begin, count x count of its patches */
     double *form_factor; /* row x patch of the room */
     float *length_m;     /* the same: middle to middle */
-    vs_row_through *through;
-    size_t through_count, through_size;
+    double *presence;    /* patch */
+    vs_throughs through;
 } vs_radiosity;
 
 /* mesh  borrowed.  Errors: VS_ERR_MEMORY. */
@@ -65,8 +79,10 @@ void vs_radiosity_free(vs_radiosity *radiosity);
 
 /* Memory to solve in; one a thread. */
 typedef struct {
-    double *weight;                 /* form factors dimmed in a haze */
-    double *through;                /* the same of what is seen behind openings */
+    double *weight;  /* form factors dimmed in a haze */
+    double *through; /* the same of what is seen behind openings */
+    double *taken;   /* patch: of light that falls on it from all round, what haze takes [1] */
+    double *column;  /* patch: area that all patches give back of its light [m2] */
     double *source, *nits, *behind; /* patch x LANES */
 } vs_radiosity_work;
 

@@ -5,8 +5,10 @@
 
 #include <math.h>
 #include <stdlib.h>
+#include <string.h>
 
 #include "base/growable.h"
+#include "light/bounce/air.h"
 #include "light/bounce/emission.h"
 #include "light/bounce/pools.h"
 #include "light/geometry/ray_casting.h"
@@ -23,10 +25,41 @@ typedef struct {
     const vs_mesh *mesh;
     const vs_emitter *emitter;
     vs_tracing *tracing;
+    uint32_t *first; /* cell: the first passing of it, or NONE */
+    size_t way_count;
+    vs_vec3 mean_way; /* of all light, times it */
+    double lumens;
     vs_status status;
 } tracer;
 
-/* ---- one chain ---- */
+/* ---- ways that are one ---- */
+
+bool vs_direct_alike(const vs_direct *a, const vs_direct *b) {
+    return a->target == b->target && a->room_count == b->room_count &&
+           memcmp(a->room, b->room, a->room_count * sizeof *a->room) == 0;
+}
+
+void vs_direct_join(vs_direct *all, const vs_direct *one) {
+    double whole = all->lumens + one->lumens;
+    for (uint32_t i = 0; i < all->room_count && whole > 0; i++) {
+        double share = one->lumens / whole, off_m = one->length_m[i] - all->length_m[i];
+        all->length_m[i] += share * off_m;
+        all->spread_m2[i] +=
+            share * (one->spread_m2[i] - all->spread_m2[i]) + share * (1 - share) * off_m * off_m;
+    }
+    all->lumens = whole;
+}
+
+double vs_direct_passes(const vs_direct *way, const double *room_extinction_per_m, double rate) {
+    double depth = 0;
+    for (uint32_t i = 0; i < way->room_count; i++) {
+        double k = rate * room_extinction_per_m[way->room[i]];
+        depth += k * way->length_m[i] - k * k * way->spread_m2[i] / 2;
+    }
+    return exp(-depth);
+}
+
+/* ---- one way ---- */
 
 static void *grown(tracer *t, void *list, size_t count, size_t *size, size_t bytes) {
     void *more = vs_growable_reserve(list, count, size, bytes);
@@ -34,103 +67,130 @@ static void *grown(tracer *t, void *list, size_t count, size_t *size, size_t byt
     return more ? more : list;
 }
 
-static vs_leg *add_leg(tracer *t, size_t room, vs_vec3 at_m, vs_vec3 way) {
+/* The passing of a way's cell and rooms, found or new. */
+static vs_passing *passing_of(tracer *t, const vs_direct *way) {
     vs_tracing *all = t->tracing;
-    all->leg = grown(t, all->leg, all->leg_count, &all->leg_size, sizeof *all->leg);
+    for (uint32_t i = t->first[way->target]; i != VS_LEG_NONE; i = all->passing[i].next) {
+        if (vs_direct_alike(&all->passing[i].way, way)) {
+            return &all->passing[i];
+        }
+    }
+    all->passing =
+        grown(t, all->passing, all->passing_count, &all->passing_size, sizeof *all->passing);
     if (t->status != VS_OK) {
         return NULL;
     }
-    vs_leg leg = {.from_m = {(float)at_m.x, (float)at_m.y, (float)at_m.z},
-                  .way = {(float)way.x, (float)way.y, (float)way.z},
-                  .room = (uint32_t)room};
-    all->leg[all->leg_count] = leg;
-    return &all->leg[all->leg_count++];
+    vs_passing fresh = {.way = *way, .next = t->first[way->target]};
+    fresh.way.lumens = 0;
+    t->first[way->target] = (uint32_t)all->passing_count;
+    all->passing[all->passing_count] = fresh;
+    return &all->passing[all->passing_count++];
 }
 
-/* Straight on from the emitter, through openings and nets, to the first surface. */
-static void trace_chain(tracer *t, vs_chain *chain, const vs_emission *e) {
+/* What a straight piece in one room leaves in cells. so_far: the way to its start, that room the
+ * last */
+static void cross(tracer *t, const vs_direct *so_far, vs_vec3 at_m, vs_vec3 way, double length_m,
+                  const double y[VS_SH_COUNT]) {
+    vs_air_crossing crossing[VS_AIR_CROSSINGS_MAX];
+    uint32_t last = so_far->room_count - 1;
+    size_t count = vs_air_cross(t->mesh, so_far->room[last], at_m, way, length_m, crossing);
+    double from_m = so_far->length_m[last];
+    for (size_t i = 0; i < count; i++) {
+        double part_m = (double)crossing[i].length_m;
+        vs_direct one = *so_far;
+        one.target = crossing[i].cell;
+        one.lumens *= part_m;
+        one.length_m[last] = from_m + part_m / 2;
+        one.spread_m2[last] = part_m * part_m / 12;
+        vs_passing *passing = passing_of(t, &one);
+        if (!passing) {
+            return;
+        }
+        vs_direct_join(&passing->way, &one);
+        for (int n = 0; n < VS_SH_COUNT; n++) {
+            passing->moment[n] += one.lumens * y[n];
+        }
+        from_m += part_m;
+    }
+}
+
+static void add_leg(tracer *t, size_t room, vs_vec3 at_m, vs_vec3 way, double length_m,
+                    double onward) {
+    vs_tracing *all = t->tracing;
+    all->leg = grown(t, all->leg, all->leg_count, &all->leg_size, sizeof *all->leg);
+    if (t->status == VS_OK) {
+        vs_leg leg = {.from_m = {(float)at_m.x, (float)at_m.y, (float)at_m.z},
+                      .way = {(float)way.x, (float)way.y, (float)way.z},
+                      .length_m = (float)length_m,
+                      .onward = (float)onward,
+                      .room = (uint32_t)room};
+        all->leg[all->leg_count++] = leg;
+    }
+}
+
+/* Straight on from the emitter, through openings and nets, to the first surface. The first few are
+ * kept as thin beams. */
+static void follow(tracer *t, const vs_emission *e) {
     const vs_space *space = t->mesh->space;
+    vs_tracing *all = t->tracing;
+    vs_thin_beam thin = {(uint32_t)all->leg_count, 0, e->lumens};
+    vs_direct d = {.lumens = e->lumens};
     vs_vec3 at_m = e->at_m;
     size_t room = e->room;
-    chain->leg_first = (uint32_t)t->tracing->leg_count;
-    while (chain->leg_count < LEGS_MAX && room != VS_SPACE_OUTSIDE) {
-        vs_ray_event end = vs_ray_next_event(space, at_m, e->way, room);
-        vs_leg *leg = add_leg(t, room, at_m, e->way);
-        if (!leg) {
-            return;
+    double y[VS_SH_COUNT], onward = 1;
+    vs_sh(e->way, y);
+    for (int leg = 0; leg < LEGS_MAX && room != VS_SPACE_OUTSIDE && onward > 0; leg++) {
+        vs_march end = vs_march_on(space, at_m, e->way, room);
+        bool same = d.room_count > 0 && d.room[d.room_count - 1] == room;
+        if (!same && d.room_count == VS_DIRECT_ROOMS_MAX) {
+            break;
         }
-        chain->leg_count++;
-        leg->length_m = (float)end.length_m;
+        d.room_count += !same;
+        d.room[d.room_count - 1] = room;
+        all->lit_room[room] = true;
+        cross(t, &d, at_m, e->way, end.length_m, y);
+        onward = end.end == VS_MARCH_PORTAL   ? space->portal[end.index].transmittance
+                 : end.end == VS_MARCH_SCREEN ? space->screen[end.index].transmittance
+                                              : 0;
+        if (t->way_count < THIN_BEAMS) {
+            add_leg(t, room, at_m, e->way, end.length_m, onward);
+            thin.leg_count++;
+        }
+        d.length_m[d.room_count - 1] += end.length_m;
+        d.lumens *= onward;
         at_m = vs_vec3_along(at_m, e->way, end.length_m);
-        if (end.end == VS_RAY_MEETS_OPENING) {
-            leg->onward = (float)space->opening[end.index].transmittance;
-            room = vs_opening_beyond(&space->opening[end.index], room);
-        } else if (end.end == VS_RAY_MEETS_BLOCKER) {
-            leg->onward = (float)space->blocker[end.index].transmittance;
-        }
-        if (leg->onward == 0) {
-            return;
-        }
+        room = end.end == VS_MARCH_PORTAL ? vs_march_beyond(&space->portal[end.index], room) : room;
     }
-}
-
-static void add_chain(tracer *t, vs_chain chain) {
-    vs_tracing *all = t->tracing;
-    all->chain = grown(t, all->chain, all->chain_count, &all->chain_size, sizeof *all->chain);
-    if (t->status == VS_OK) {
-        all->chain[all->chain_count++] = chain;
+    if (t->way_count < THIN_BEAMS) {
+        all->thin[all->thin_count++] = thin;
     }
-}
-
-static void set_out(tracer *t, const vs_emission *e) {
-    vs_chain chain = {.lumens = e->lumens};
-    trace_chain(t, &chain, e);
-    add_chain(t, chain);
+    t->way_count++;
+    t->mean_way = vs_vec3_along(t->mean_way, e->way, e->lumens);
+    t->lumens += e->lumens;
 }
 
 /* ---- beams ---- */
 
-/* The mean direction of light from the emitter; the narrower its beam, the longer. */
-static vs_vec3 mean_way(const vs_tracing *all) {
-    vs_vec3 sum = {0, 0, 0};
-    double whole = 0;
-    for (size_t i = 0; i < all->chain_count; i++) {
-        vs_vec3 way = vs_leg_way(&all->leg[all->chain[i].leg_first]);
-        sum = vs_vec3_along(sum, way, all->chain[i].lumens);
-        whole += all->chain[i].lumens;
-    }
-    return vs_vec3_scale(sum, whole > 0 ? 1 / whole : 0);
-}
-
-/* The first walks are evenly spread over the beam: a few of them stand for all of it. */
-static void make_thin_beams(tracer *t) {
+/* Whether the emitter is a narrow beam; the first ways are evenly spread over it: a few of them
+ * stand for all of it. */
+static void judge_beam(tracer *t) {
     vs_tracing *all = t->tracing;
     const vs_emitter *e = t->emitter;
     bool small = e->kind == VS_EMITTER_POINT || e->kind == VS_EMITTER_PARALLEL;
-    double narrowness = vs_vec3_length(mean_way(all)), whole = 0;
-    all->narrow = small && all->chain_count >= THIN_BEAMS && narrowness > NARROW;
+    double narrowness = t->lumens > 0 ? vs_vec3_length(t->mean_way) / t->lumens : 0, some = 0;
+    all->narrow = small && t->way_count >= THIN_BEAMS && narrowness > NARROW;
     if (!all->narrow) {
+        all->thin_count = all->leg_count = 0;
         return;
     }
-    all->thin = calloc(THIN_BEAMS, sizeof *all->thin);
-    if (!all->thin) {
-        t->status = VS_ERR_MEMORY;
-        return;
+    for (size_t i = 0; i < all->thin_count; i++) {
+        some += all->thin[i].lumens;
     }
-    for (size_t i = 0; i < all->chain_count; i++) {
-        whole += all->chain[i].lumens;
-    }
-    double some = 0;
-    for (size_t i = 0; i < THIN_BEAMS; i++) {
-        some += all->chain[i].lumens;
-    }
-    for (size_t i = 0; i < THIN_BEAMS; i++) {
-        const vs_chain *chain = &all->chain[i];
-        vs_thin_beam thin = {chain->leg_first, chain->leg_count, chain->lumens * whole / some};
-        all->thin[all->thin_count++] = thin;
+    for (size_t i = 0; i < all->thin_count; i++) {
+        all->thin[i].lumens *= t->lumens / some;
     }
     all->axis_from_m = e->at_m;
-    all->axis = vs_vec3_unit(mean_way(all));
+    all->axis = vs_vec3_unit(t->mean_way);
     if (e->kind == VS_EMITTER_PARALLEL) {
         const vs_rect *rect = &t->mesh->space->opening[e->opening].rect;
         all->axis_from_m = rect->center_m;
@@ -143,27 +203,27 @@ static void make_thin_beams(tracer *t) {
 
 /* ---- all of it ---- */
 
-static void note_lit_rooms(vs_tracing *all) {
-    for (size_t i = 0; i < all->leg_count; i++) {
-        all->lit_room[all->leg[i].room] = true;
-    }
-}
-
 static vs_status trace(tracer *t) {
     enum { DIMENSIONS = 4 };
+    size_t cells = t->mesh->cell_count;
     double *even = malloc((size_t)WAYS * DIMENSIONS * sizeof *even);
-    t->status = even ? vs_sobol_points(DIMENSIONS, WAYS, even) : VS_ERR_MEMORY;
+    t->first = malloc((cells + 1) * sizeof *t->first);
+    t->status = even && t->first ? vs_sobol_points(DIMENSIONS, WAYS, even) : VS_ERR_MEMORY;
+    for (size_t i = 0; i < cells && t->first; i++) {
+        t->first[i] = VS_LEG_NONE;
+    }
     vs_emission_source source = vs_emission_source_make(t->mesh->space, t->emitter);
     for (size_t n = 0; n < WAYS && t->status == VS_OK; n++) {
         vs_emission emission[VS_EMISSIONS_MAX];
         size_t count = vs_emission_draw(&source, even + n * DIMENSIONS, WAYS, emission);
         for (size_t i = 0; i < count && t->status == VS_OK; i++) {
-            set_out(t, &emission[i]);
+            follow(t, &emission[i]);
         }
     }
     if (t->status == VS_OK) {
-        make_thin_beams(t);
+        judge_beam(t);
     }
+    free(t->first);
     free(even);
     return t->status;
 }
@@ -173,9 +233,9 @@ vs_status vs_tracing_init(vs_tracing *tracing, const vs_mesh *mesh, const vs_emi
     *tracing = blank;
     tracer t = {.mesh = mesh, .emitter = emitter, .tracing = tracing};
     tracing->lit_room = calloc(mesh->space->room_count + 1, sizeof *tracing->lit_room);
-    vs_status status = tracing->lit_room ? trace(&t) : VS_ERR_MEMORY;
+    tracing->thin = calloc(THIN_BEAMS, sizeof *tracing->thin);
+    vs_status status = tracing->lit_room && tracing->thin ? trace(&t) : VS_ERR_MEMORY;
     if (status == VS_OK) {
-        note_lit_rooms(tracing);
         status = vs_pools_find(tracing, mesh, emitter);
     }
     if (status != VS_OK) {
@@ -187,7 +247,7 @@ vs_status vs_tracing_init(vs_tracing *tracing, const vs_mesh *mesh, const vs_emi
 void vs_tracing_free(vs_tracing *tracing) {
     const vs_tracing blank = {0};
     free(tracing->leg);
-    free(tracing->chain);
+    free(tracing->passing);
     free(tracing->direct);
     free(tracing->pool);
     free(tracing->whole);
@@ -195,6 +255,7 @@ void vs_tracing_free(vs_tracing *tracing) {
     free(tracing->lit_room);
     *tracing = blank;
 }
+
 /* ---- whether walks still hold ---- */
 
 static bool same_vec3(vs_vec3 a, vs_vec3 b) {

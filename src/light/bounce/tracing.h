@@ -9,6 +9,7 @@
 #include <stdbool.h>
 #include <stdint.h>
 
+#include "light/bounce/harmonics.h"
 #include "light/bounce/mesh.h"
 #include "veilstop/light/emitter.h"
 
@@ -32,12 +33,6 @@ static inline vs_vec3 vs_leg_way(const vs_leg *leg) {
     return way;
 }
 
-/* A way: legs that follow one another from the emitter. */
-typedef struct {
-    uint32_t leg_first, leg_count;
-    double lumens; /* at a strength of 1 */
-} vs_chain;
-
 /* A pool of direct light on a surface, within a patch: an even rectangle of the same middle and
  * spread. Pools are parts of pools: from afar the whole does. */
 typedef struct {
@@ -59,22 +54,30 @@ typedef struct {
 /* Light straight from the emitter on one patch or pool, by one way through rooms and nets. */
 typedef struct {
     uint32_t target, room_count;
-    double lumens;                        /* that the surface stops, in clear air */
-    size_t room[VS_DIRECT_ROOMS_MAX];     /* crossed */
-    double length_m[VS_DIRECT_ROOMS_MAX]; /* the mean way in each */
+    double lumens;                         /* that the surface stops, in clear air */
+    size_t room[VS_DIRECT_ROOMS_MAX];      /* crossed */
+    double length_m[VS_DIRECT_ROOMS_MAX];  /* the mean way in each */
+    double spread_m2[VS_DIRECT_ROOMS_MAX]; /* its variance */
 } vs_direct;
 
-/* A narrow beam, as a few thin ones. */
+/* The same where it crosses a cell of air. */
 typedef struct {
-    uint32_t leg_first, leg_count; /* legs of a chain that begins at the emitter */
-    double lumens;                 /* at a strength of 1 */
+    vs_direct way;              /* target: the cell; lumens: lumens x metres */
+    double moment[VS_SH_COUNT]; /* lumens x metres x harmonics of directions */
+    uint32_t next;              /* another of that cell, by other rooms; or NONE */
+} vs_passing;
+
+/* A narrow beam, as a few thin ones: legs that follow one another from the emitter. */
+typedef struct {
+    uint32_t leg_first, leg_count;
+    double lumens; /* at a strength of 1 */
 } vs_thin_beam;
 
 typedef struct {
-    vs_leg *leg;
+    vs_leg *leg; /* of thin beams */
     size_t leg_count, leg_size;
-    vs_chain *chain;
-    size_t chain_count, chain_size;
+    vs_passing *passing;
+    size_t passing_count, passing_size;
     vs_direct *direct;
     size_t direct_count;
     vs_pool *pool; /* wholes before their parts */
@@ -96,6 +99,13 @@ typedef struct {
     vs_tracing walks;
     size_t number; /* 0: not traced yet */
 } vs_traced;
+
+/* Whether two ways have one target and lead through the same rooms; then they can be one, of their
+ * mean length and its spread: haze dims both alike to the second order of that. */
+bool vs_direct_alike(const vs_direct *a, const vs_direct *b);
+void vs_direct_join(vs_direct *all, const vs_direct *one);
+/* What haze leaves of such light [1]. rate: extinction over that of rooms, as told */
+double vs_direct_passes(const vs_direct *way, const double *room_extinction_per_m, double rate);
 
 /* Traces an emitter's light, whatever its strength.  Errors: VS_ERR_MEMORY. */
 VS_WARN_UNUSED vs_status vs_tracing_init(vs_tracing *tracing, const vs_mesh *mesh,

@@ -12,9 +12,10 @@
 #include "veilstop/base/units.h"
 
 /* Measured together: docs/accuracy.md. */
-#define ROUNDS      3    /* between surfaces and droplets */
-#define SCATTERINGS 3    /* among droplets, in the first round; half as many in later ones */
-#define RATIO_MOST  0.97 /* [1] of a series */
+#define ROUNDS      2          /* between surfaces and droplets */
+#define SCATTERINGS 3          /* among droplets, in the first round; half as many in later ones */
+#define LATER_ORDER 2          /* of harmonics, from the second scattering of a round on */
+#define RATIO_MOST  (1 - 1e-6) /* [1] of a series */
 
 static size_t moments(const vs_transport *t) {
     return t->air->mesh->cell_count * VS_AIR_MOMENTS;
@@ -25,7 +26,9 @@ vs_status vs_transport_init(vs_transport *t, const vs_radiosity *radiosity, cons
     size_t patches = air->mesh->patch_count * LANES + LANES;
     *t = fresh;
     vs_status status = vs_radiosity_work_init(&t->solving, radiosity);
-    float **list[] = {&t->lamp, &t->sent, &t->next, &t->behind, &t->seen, &t->all_seen};
+    status = status == VS_OK ? vs_air_work_init(&t->way, air) : status;
+    float **list[] = {&t->lamp, &t->moment,  &t->source, &t->other,   &t->step,
+                      &t->thin, &t->sources, &t->seen,   &t->all_seen};
     double **lists[] = {&t->landed_lm, &t->step_nits, &t->nits};
     for (size_t i = 0; i < sizeof list / sizeof *list && status == VS_OK; i++) {
         *list[i] = calloc(moments(t) + LANES, sizeof **list[i]);
@@ -44,10 +47,14 @@ vs_status vs_transport_init(vs_transport *t, const vs_radiosity *radiosity, cons
 void vs_transport_free(vs_transport *t) {
     const vs_transport blank = {0};
     vs_radiosity_work_free(&t->solving);
+    vs_air_work_free(&t->way);
     free(t->lamp);
-    free(t->sent);
-    free(t->next);
-    free(t->behind);
+    free(t->moment);
+    free(t->source);
+    free(t->other);
+    free(t->step);
+    free(t->thin);
+    free(t->sources);
     free(t->seen);
     free(t->all_seen);
     free(t->landed_lm);
@@ -83,47 +90,35 @@ typedef struct {
     size_t band, count;
     const vs_tracing *const *walks;
     vs_field *const *field;
-    vs_air_band lamps, air; /* how droplets take lamps' own light, and all other */
-    double share[LANES];    /* of lamps' light that haze takes, what it scatters */
-    double air_share;       /* of other light */
-    bool seen[LANES];       /* no thin beams tell its light scattered once */
+    vs_air_droplets lamps, air; /* how droplets take lamps' own light, and all other */
+    float wide[LANES];          /* 0: thin beams tell its light scattered once */
+    bool any_narrow;
 } solver;
 
-/* Of the light that haze takes, what is scattered off its way; droplets keep the rest. */
-static double scattered_share(const vs_split_phase *split, const vs_haze *haze, size_t band) {
-    double albedo = haze->albedo.v[band], off = albedo * (1 - split->straight[band]);
-    return off / (off + 1 - albedo);
-}
-
-static void take_split(vs_air_band *band, size_t lane, const vs_split_phase *split, size_t b) {
+static void take_split(vs_air_droplets *droplets, size_t lane, const vs_split_phase *split,
+                       size_t band) {
     for (int l = 0; l <= VS_SH_ORDER; l++) {
-        band->rest[lane][l] = split->rest[b][l] * 4 * VS_PI / (2 * l + 1);
+        droplets->rest[lane][l] = split->rest[band][l] * 4 * VS_PI / (2 * l + 1);
     }
 }
 
-static void make_bands(solver *s) {
-    const vs_haze *haze = s->medium->haze;
+static void make_droplets(solver *s) {
     const vs_split_phase *wide = &s->scattering->wide;
-    s->air.room_extinction_per_m = s->medium->room_extinction_per_m;
-    s->air.rate = s->medium->ratio.v[s->band];
-    s->air.dimming = wide->dimming.v[s->band];
-    s->air.albedo = haze->albedo.v[s->band];
-    s->air_share = scattered_share(wide, haze, s->band);
-    s->lamps = s->air;
+    s->air.albedo_rate = s->medium->haze->albedo.v[s->band] / wide->dimming.v[s->band];
+    s->lamps.albedo_rate = s->air.albedo_rate;
     for (size_t l = 0; l < LANES; l++) {
         bool narrow = l < s->count && s->walks[l]->narrow;
-        const vs_split_phase *split = vs_split_of(s->scattering, narrow);
         take_split(&s->air, l, wide, s->band);
-        take_split(&s->lamps, l, split, s->band);
-        s->share[l] = scattered_share(split, haze, s->band);
-        s->seen[l] = !narrow;
+        take_split(&s->lamps, l, vs_split_of(s->scattering, narrow), s->band);
+        s->wide[l] = !narrow;
+        s->any_narrow = s->any_narrow || narrow;
     }
 }
 
 /* Extinction of a lamp's own light over that at 549 nm, as its split dims it. */
 static double lamp_rate(const solver *s, size_t lane) {
     const vs_split_phase *split = vs_split_of(s->scattering, s->walks[lane]->narrow);
-    return s->air.rate * split->dimming.v[s->band];
+    return s->medium->ratio.v[s->band] * split->dimming.v[s->band];
 }
 
 /* ---- light straight from the emitter ---- */
@@ -139,11 +134,7 @@ static void light_surfaces(const solver *s, size_t lane) {
     }
     for (size_t i = 0; i < walks->direct_count; i++) {
         const vs_direct *d = &walks->direct[i];
-        double depth = 0;
-        for (uint32_t r = 0; r < d->room_count; r++) {
-            depth += d->length_m[r] * s->medium->room_extinction_per_m[d->room[r]];
-        }
-        double lumens = d->lumens * exp(-rate * depth);
+        double lumens = d->lumens * vs_direct_passes(d, s->medium->room_extinction_per_m, rate);
         if (d->target < patches) {
             const vs_patch *patch = &s->mesh->patch[d->target];
             s->t->step_nits[d->target * LANES + lane] +=
@@ -174,38 +165,20 @@ static void join_pools(const solver *s, size_t lane) {
     }
 }
 
-/* In the air. Returns what haze scatters of it [lm]. */
-static double light_air(const solver *s, size_t lane) {
+/* In the air: what is on its way. */
+static void light_air(const solver *s, size_t lane) {
     const vs_tracing *walks = s->walks[lane];
-    double rate = lamp_rate(s, lane), lost = 0;
-    for (size_t c = 0; c < walks->chain_count; c++) {
-        const vs_chain *chain = &walks->chain[c];
-        double light = chain->lumens;
-        for (uint32_t i = chain->leg_first; i < chain->leg_first + chain->leg_count; i++) {
-            const vs_leg *leg = &walks->leg[i];
-            double k = rate * s->medium->room_extinction_per_m[leg->room];
-            vs_air_crossing crossing[VS_AIR_CROSSINGS_MAX];
-            double per_m3 = 1 / vs_mesh_cell_volume_m3(&s->mesh->cells[leg->room]);
-            double y[VS_SH_COUNT], passed = 1;
-            vs_vec3 way = vs_leg_way(leg);
-            size_t count = k > 0 ? vs_air_cross(s->mesh, leg->room, vs_leg_from(leg), way,
-                                                (double)leg->length_m, crossing)
-                                 : 0;
-            vs_sh(way, y);
-            for (size_t n = 0; n < count; n++) {
-                double part_m = (double)crossing[n].length_m, next = passed * exp(-k * part_m);
-                double here = light * 0.5 * (passed + next) * part_m * per_m3;
-                float *cell = s->t->lamp + crossing[n].cell * VS_AIR_MOMENTS + lane;
-                for (int h = 0; h < VS_SH_COUNT; h++) {
-                    cell[h * LANES] += (float)(here * y[h]);
-                }
-                passed = next;
-            }
-            lost += light * (1 - passed);
-            light *= passed * (double)leg->onward;
+    double rate = lamp_rate(s, lane);
+    for (size_t i = 0; i < walks->passing_count; i++) {
+        const vs_passing *p = &walks->passing[i];
+        const vs_cell_grid *g = &s->mesh->cells[p->way.room[p->way.room_count - 1]];
+        float *cell = s->t->lamp + p->way.target * VS_AIR_MOMENTS + lane;
+        double per_m3 = vs_direct_passes(&p->way, s->medium->room_extinction_per_m, rate) /
+                        vs_mesh_cell_volume_m3(g);
+        for (int n = 0; n < VS_SH_COUNT; n++) {
+            cell[n * LANES] += (float)(per_m3 * p->moment[n]);
         }
     }
-    return lost * s->share[lane];
 }
 
 /* ---- rounds ---- */
@@ -214,12 +187,39 @@ static void clear_moments(const solver *s, float *moment) {
     memset(moment, 0, moments(s->t) * sizeof *moment);
 }
 
-/* Adds the moments of all lights, or of those marked. */
-static void add_moments(const solver *s, const float *more, const bool *marked, float *sum) {
+/* Adds the moments of each light by a factor. */
+static void add_moments(const solver *s, const float *more, const float by[LANES], float *sum) {
     for (size_t i = 0; i < moments(s->t); i += LANES) {
         for (size_t l = 0; l < LANES; l++) {
-            sum[i + l] += !marked || marked[l] ? more[i + l] : 0;
+            sum[i + l] += by[l] * more[i + l];
         }
+    }
+}
+
+/* What a step counts: one, or if it is the last, so much that it stands for all that would follow,
+ * each the same share of the one before. Then just the light that it began with is taken up. */
+static void sum_series(const double began[LANES], const double next[LANES], bool last,
+                       float by[LANES]) {
+    for (int l = 0; l < LANES; l++) {
+        double ratio = last && began[l] > 0 ? fmin(RATIO_MOST, next[l] / began[l]) : 0;
+        by[l] = (float)(1 / (1 - ratio));
+    }
+}
+
+static const float all_lights[LANES] = {1, 1, 1, 1, 1, 1, 1, 1};
+
+/* Adds what droplets send of lamps' own light, in t->lamp, to t->source; of thin beams, to
+ * t->other, and what of that comes to cells to t->thin. */
+static void begin_with_lamps(solver *s, double began[LANES]) {
+    vs_transport *t = s->t;
+    vs_air_source(t->air, &t->way, &s->lamps, t->lamp, VS_SH_ORDER, t->other, began);
+    add_moments(s, t->other, s->wide, t->source);
+    for (size_t i = 0; i < moments(t) && s->any_narrow; i++) {
+        t->other[i] *= 1 - s->wide[i % LANES];
+    }
+    if (s->any_narrow) {
+        vs_air_scatter(t->air, &t->way, t->other, LATER_ORDER, t->thin);
+        add_moments(s, t->other, all_lights, t->sources);
     }
 }
 
@@ -229,132 +229,106 @@ static void swap(float **a, float **b) {
     *b = c;
 }
 
-/* Scatters what is in `sent` over and over.
- *     before  what was scattered the time before
- *     due     what of it is scattered; the last time: what is left, summed as a series */
-static void scatter_on(solver *s, int times, double before[LANES], double due[LANES]) {
+/* Scatters the light of t->moment over and over: into t->sources what droplets send, into t->seen
+ * what comes of that within rooms.
+ *     lamps  and lamps' own light */
+static void scatter_on(solver *s, int times, bool lamps) {
     vs_transport *t = s->t;
+    int order = lamps ? VS_SH_ORDER : LATER_ORDER;
+    double began[LANES] = {0};
+    vs_air_source(t->air, &t->way, &s->air, t->moment, order, t->source, began);
+    if (lamps) {
+        begin_with_lamps(s, began);
+    }
     for (int n = 0; n < times; n++) {
-        double lost[LANES] = {0}, now[LANES];
-        for (int l = 0; l < LANES; l++) {
-            double ratio = before[l] > 0 ? fmin(RATIO_MOST, due[l] / before[l]) : 0;
-            now[l] = n == times - 1 ? due[l] / (1 - ratio) : due[l];
-            before[l] = due[l];
+        double next[LANES] = {0};
+        float by[LANES];
+        vs_air_scatter(t->air, &t->way, t->source, n == 0 ? order : LATER_ORDER, t->step);
+        memcpy(t->other, t->step, moments(t) * sizeof *t->other);
+        if (n == 0) {
+            add_moments(s, t->thin, all_lights, t->other);
         }
-        clear_moments(s, t->next);
-        clear_moments(s, t->behind);
-        vs_air_scatter(t->air, &s->air, t->sent, now, t->next, t->behind, t->landed_lm, lost);
-        add_moments(s, t->next, NULL, t->seen);
-        add_moments(s, t->behind, NULL, t->next);
-        for (int l = 0; l < LANES; l++) {
-            due[l] = lost[l] * s->air_share;
-        }
-        swap(&t->sent, &t->next);
+        memcpy(t->moment, t->other, moments(t) * sizeof *t->moment);
+        vs_air_look_through(t->air, &t->way, t->other, t->moment);
+        vs_air_source(t->air, &t->way, &s->air, t->moment, LATER_ORDER, t->other, next);
+        sum_series(began, next, n == times - 1, by);
+        add_moments(s, t->source, by, t->sources);
+        add_moments(s, t->step, by, t->seen);
+        memcpy(began, next, sizeof began);
+        swap(&t->source, &t->other);
     }
 }
 
-/* From light on surfaces to what they give back; with what droplets behind openings send. */
-static void give_back(solver *s) {
+/* What patches give back of light that came to them from droplets: of their room, in landed_lm, and
+ * behind openings. Sums it. */
+static void give_back(const solver *s, double lumens[LANES]) {
     vs_transport *t = s->t;
-    const vs_radiosity *r = t->radiosity;
+    const vs_throughs *through = &t->radiosity->through;
+    double *source = t->solving.source;
     for (size_t i = 0; i < s->mesh->patch_count; i++) {
         const vs_patch *patch = &s->mesh->patch[i];
         double by = patch->reflectance / (VS_PI * patch->area_m2);
         for (size_t l = 0; l < LANES; l++) {
-            t->solving.source[i * LANES + l] = by * t->landed_lm[i * LANES + l];
+            source[i * LANES + l] = by * t->landed_lm[i * LANES + l];
         }
     }
-    for (size_t i = 0; i < r->through_count; i++) {
-        const vs_row_through *row = &r->through[i];
+    for (size_t i = 0; i < through->count; i++) {
+        const vs_row_through *row = &through->item[i];
         const vs_patch *patch = &s->mesh->patch[row->row];
         double by = patch->reflectance * patch->presence * t->solving.through[i];
         const float *cell = t->seen + row->cell * VS_AIR_MOMENTS;
+        const float *thin = t->thin + row->cell * VS_AIR_MOMENTS;
         for (size_t l = 0; l < LANES && row->patch == VS_ROW_AIR; l++) {
-            double light = 0;
+            float light = 0;
             for (size_t n = 0; n < VS_SH_COUNT; n++) {
-                light += (double)(cell[n * LANES + l] * row->harmonic[n]);
+                light += (cell[n * LANES + l] + thin[n * LANES + l]) * row->harmonic[n];
             }
-            t->solving.source[row->row * LANES + l] += by * fmax(0, light);
+            source[row->row * LANES + l] += by * fmax(0, (double)light);
         }
     }
-}
-
-static void add_step(solver *s) {
-    vs_transport *t = s->t;
     for (size_t i = 0; i < s->mesh->patch_count * LANES; i++) {
-        t->nits[i] += t->step_nits[i];
+        lumens[i % LANES] += VS_PI * s->mesh->patch[i / LANES].area_m2 * source[i];
     }
 }
 
-static void sum_light(const solver *s, double lumens[LANES]) {
-    for (size_t i = 0; i < s->mesh->patch_count * LANES; i++) {
-        lumens[i % LANES] += VS_PI * s->mesh->patch[i / LANES].area_m2 * s->t->step_nits[i];
-    }
-}
-
-/* One round from the surfaces' step through the air onto surfaces.
- *     lamp_due  what haze scatters of lamps' own light, in the first round; else NULL */
-static void go_round(solver *s, int times, const double *lamp_due) {
+/* One round from the surfaces' step through the air onto surfaces. */
+static void go_round(solver *s, bool first) {
     vs_transport *t = s->t;
-    double lost[LANES] = {0}, again[LANES] = {0}, before[LANES], due[LANES];
-    memset(t->landed_lm, 0, s->mesh->patch_count * LANES * sizeof *t->landed_lm);
+    int order = first ? VS_SH_ORDER : LATER_ORDER;
+    clear_moments(s, t->moment);
+    clear_moments(s, t->thin);
+    clear_moments(s, t->sources);
     clear_moments(s, t->seen);
-    clear_moments(s, t->sent);
-    clear_moments(s, t->next);
-    vs_air_send(t->air, &s->air, t->step_nits, t->sent, lost);
-    for (int l = 0; l < LANES; l++) {
-        due[l] = lost[l] * s->air_share;
-    }
-    clear_moments(s, t->behind);
-    vs_air_scatter(t->air, &s->air, t->sent, due, t->next, t->behind, t->landed_lm, again);
-    add_moments(s, t->next, NULL, t->seen);
-    if (lamp_due) {
-        clear_moments(s, t->sent);
-        vs_air_scatter(t->air, &s->lamps, t->lamp, lamp_due, t->sent, t->behind, t->landed_lm,
-                       again);
-        add_moments(s, t->sent, s->seen, t->seen);
-        add_moments(s, t->sent, NULL, t->next);
-    }
-    add_moments(s, t->behind, NULL, t->next);
-    for (int l = 0; l < LANES; l++) {
-        before[l] = due[l] + (lamp_due ? lamp_due[l] : 0);
-        due[l] = again[l] * s->air_share;
-    }
-    swap(&t->sent, &t->next);
-    scatter_on(s, times - 1, before, due);
-    add_moments(s, t->seen, NULL, t->all_seen);
+    vs_air_send(t->air, &t->way, t->step_nits, order, t->moment);
+    scatter_on(s, first ? SCATTERINGS : (SCATTERINGS + 1) / 2, first);
+    vs_air_land(t->air, &t->way, t->sources, order, t->landed_lm);
 }
 
-/* The last round stands for itself and all that would follow. */
-static void sum_series(solver *s, const double before[LANES], const double now[LANES]) {
-    double scale[LANES];
-    for (int l = 0; l < LANES; l++) {
-        double ratio = before[l] > 0 ? fmin(RATIO_MOST, now[l] / before[l]) : 0;
-        scale[l] = 1 / (1 - ratio);
-    }
+static void add_step(const solver *s, const float by[LANES]) {
+    vs_transport *t = s->t;
     for (size_t i = 0; i < s->mesh->patch_count * LANES; i++) {
-        s->t->step_nits[i] *= scale[i % LANES];
+        t->nits[i] += (double)by[i % LANES] * t->step_nits[i];
     }
+    add_moments(s, t->seen, by, t->all_seen);
 }
 
-static vs_status go_rounds(solver *s, const double *lamp_due) {
-    double before[LANES] = {0};
+static vs_status go_rounds(solver *s) {
+    vs_transport *t = s->t;
+    double began[LANES] = {0};
     vs_status status = VS_OK;
     for (int round = 0; round < ROUNDS && status == VS_OK; round++) {
-        double now[LANES] = {0};
-        sum_light(s, now);
-        if (round == ROUNDS - 1) {
-            sum_series(s, before, now);
-        }
-        add_step(s);
-        go_round(s, round == 0 ? SCATTERINGS : (SCATTERINGS + 1) / 2, round == 0 ? lamp_due : NULL);
+        double next[LANES] = {0};
+        float by[LANES];
+        go_round(s, round == 0);
+        give_back(s, next);
+        sum_series(began, next, round == ROUNDS - 1, by);
+        add_step(s, by);
+        memcpy(began, next, sizeof began);
         if (round < ROUNDS - 1) {
-            give_back(s);
-            status = vs_radiosity_solve(s->t->radiosity, &s->t->solving);
-            memcpy(s->t->step_nits, s->t->solving.nits,
-                   s->mesh->patch_count * LANES * sizeof *s->t->step_nits);
+            status = vs_radiosity_solve(t->radiosity, &t->solving);
+            memcpy(t->step_nits, t->solving.nits,
+                   s->mesh->patch_count * LANES * sizeof *t->step_nits);
         }
-        memcpy(before, now, sizeof before);
     }
     return status;
 }
@@ -368,12 +342,23 @@ static void keep(const solver *s, size_t lane) {
     for (size_t i = 0; i < patches; i++) {
         f->nits[s->band * patches + i] = t->nits[i * LANES + lane];
     }
-    for (size_t i = 0; i < s->mesh->cell_count; i++) {
-        float *cell = f->cell + (i * VS_BAND_COUNT + s->band) * VS_SH_COUNT;
-        for (size_t n = 0; n < VS_SH_COUNT; n++) {
-            cell[n] = t->all_seen[i * VS_AIR_MOMENTS + n * LANES + lane];
+    for (size_t room = 0; room < s->mesh->space->room_count; room++) {
+        const vs_cell_grid *g = &s->mesh->cells[room];
+        float middle = (float)t->way.middle[room];
+        for (size_t i = g->first; i < g->first + vs_mesh_cell_count(g); i++) {
+            float *cell = f->cell + (i * VS_BAND_COUNT + s->band) * VS_SH_COUNT;
+            for (size_t n = 0; n < VS_SH_COUNT; n++) {
+                cell[n] = middle * t->all_seen[i * VS_AIR_MOMENTS + n * LANES + lane];
+            }
         }
     }
+}
+
+void vs_transport_dim(vs_transport *t, const vs_medium *medium, const vs_scattering *scattering,
+                      size_t band) {
+    double rate = medium->ratio.v[band] * scattering->wide.dimming.v[band];
+    vs_radiosity_dim(t->radiosity, medium->room_extinction_per_m, rate, &t->solving);
+    vs_air_dim(t->air, medium->room_extinction_per_m, rate, t->solving.taken, &t->way);
 }
 
 vs_status vs_transport_solve(vs_transport *t, const vs_medium *medium,
@@ -388,8 +373,8 @@ vs_status vs_transport_solve(vs_transport *t, const vs_medium *medium,
                 .walks = walks,
                 .field = field};
     size_t patches = s.mesh->patch_count * LANES;
-    double lamp_due[LANES] = {0}, hazy = 0;
-    make_bands(&s);
+    double hazy = 0;
+    make_droplets(&s);
     clear_moments(&s, t->lamp);
     clear_moments(&s, t->all_seen);
     memset(t->step_nits, 0, patches * sizeof *t->step_nits);
@@ -397,18 +382,16 @@ vs_status vs_transport_solve(vs_transport *t, const vs_medium *medium,
     for (size_t l = 0; l < count; l++) {
         light_surfaces(&s, l);
         join_pools(&s, l);
-        lamp_due[l] = light_air(&s, l);
+        light_air(&s, l);
     }
     for (size_t r = 0; r < medium->space->room_count; r++) {
         hazy += medium->room_extinction_per_m[r];
     }
-    vs_radiosity_dim(t->radiosity, medium->room_extinction_per_m, s.air.rate * s.air.dimming,
-                     &t->solving);
     memcpy(t->solving.source, t->step_nits, patches * sizeof *t->step_nits);
     vs_status status = vs_radiosity_solve(t->radiosity, &t->solving);
     memcpy(t->step_nits, t->solving.nits, patches * sizeof *t->step_nits);
     if (status == VS_OK && hazy > 0) {
-        status = go_rounds(&s, lamp_due);
+        status = go_rounds(&s);
     } else {
         memcpy(t->nits, t->step_nits, patches * sizeof *t->nits);
     }

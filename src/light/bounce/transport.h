@@ -4,6 +4,7 @@
 #ifndef VEILSTOP_LIGHT_BOUNCE_TRANSPORT_H
 #define VEILSTOP_LIGHT_BOUNCE_TRANSPORT_H
 
+#include "light/bounce/air.h"
 #include "light/bounce/field.h"
 #include "light/bounce/radiosity.h"
 
@@ -12,15 +13,23 @@ typedef struct {
     const vs_radiosity *radiosity; /* borrowed */
     const vs_air *air;             /* borrowed */
     vs_radiosity_work solving;
-    float *lamp, *sent, *next, *behind, *seen, *all_seen; /* cell x harmonic x LANES */
-    double *landed_lm, *step_nits, *nits;                 /* patch x LANES */
+    vs_air_work way;
+    /* cell x harmonic x LANES: lamps' own light; light on its way; what droplets send of it, and of
+     * what comes of that; what of it comes to cells of its room: at a step, of thin beams */
+    float *lamp, *moment, *source, *other, *step, *thin;
+    float *sources, *seen, *all_seen;     /* what droplets send in a round; what comes of that */
+    double *landed_lm, *step_nits, *nits; /* patch x LANES */
 } vs_transport;
 
 VS_WARN_UNUSED vs_status vs_transport_init(vs_transport *transport, const vs_radiosity *radiosity,
                                            const vs_air *air);
 void vs_transport_free(vs_transport *transport);
 
-/* Solves one band of some emitters' fields.
+/* Takes up one band of a haze. */
+void vs_transport_dim(vs_transport *transport, const vs_medium *medium,
+                      const vs_scattering *scattering, size_t band);
+
+/* Solves that band of some emitters' fields.
  *     walks, field  count of them, at most LANES; the fields have room and hold other bands
  * Errors: VS_ERR_CONVERGENCE. */
 VS_WARN_UNUSED vs_status vs_transport_solve(vs_transport *transport, const vs_medium *medium,
