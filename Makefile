@@ -4,6 +4,8 @@
 VARIANT ?= release
 BUILD   ?= build
 OUT     := $(BUILD)/$(VARIANT)
+CORES   := $(shell getconf _NPROCESSORS_ONLN)
+ALL_CORES = $(if $(findstring jobserver,$(MAKEFLAGS)),,-j$(CORES)) # where the user has not said how many
 ifeq ($(origin CC),default)
 CC := gcc
 endif
@@ -17,7 +19,8 @@ TEST_PKGS := cmocka libxml-2.0 zlib
 OUTSIDE_PKGS := OpenColorIO nlopt
 
 WARN := -Wall -Wextra -Wpedantic -Wshadow -Wstrict-prototypes -Wmissing-prototypes \
-        -Wpointer-arith -Wcast-qual -Wwrite-strings -Wvla -Wdouble-promotion -Wundef -Werror
+        -Wpointer-arith -Wcast-qual -Wwrite-strings -Wvla -Wdouble-promotion -Wundef \
+        -Werror=implicit-function-declaration
 # clang takes the float constants NAN and INFINITY for slips; gcc's warning, which leaves constants
 # alone, finds the real ones. It also warns of loops that it does not lay out for vectors, which under
 # the sanitizers it never does.
@@ -42,11 +45,13 @@ $(error VARIANT must be release, debug, sanitized, valgrind or coverage (got $(V
 endif
 
 # pkg-config is asked only when something is built: a bare machine must reach `make deps` first.
-PKG_CFLAGS = $(shell pkg-config --cflags $(PKGS) $(TEST_PKGS)) $(patsubst -I%,-isystem %,$(shell pkg-config --cflags OpenEXR))
+PKG_CFLAGS = $(shell pkg-config --cflags $(PKGS)) $(patsubst -I%,-isystem %,$(shell pkg-config --cflags OpenEXR))
 PKG_LIBS   = $(shell pkg-config --libs $(PKGS)) -lOpenEXRCore -lm
 TEST_LIBS  = $(shell pkg-config --libs $(TEST_PKGS))
 OUTSIDE_LIBS = $(shell pkg-config --libs $(OUTSIDE_PKGS)) -lstdc++
 CFLAGS_ALL = $(BASE_CFLAGS) $(CFLAGS_$(VARIANT)) $(PKG_CFLAGS) $(CFLAGS)
+# A warning stops these. It does not stop a user's `make`, whose compiler may be one we have not met.
+check ci: CFLAGS_ALL += -Werror
 LDFLAGS_ALL = $(LDFLAGS_$(VARIANT)) $(LDFLAGS)
 
 SOURCES  := $(sort $(wildcard src/*/*.c src/*/*/*.c))
@@ -62,17 +67,20 @@ FINISHED := $(if $(filter release,$(VARIANT)),$(BUILD)/veilstop,$(PROGRAM))
 
 TEST_SUPPORT_SRC := $(wildcard tests/support/*.c)
 TEST_SRC  := $(wildcard tests/unit/test_*.c tests/property/test_*.c tests/cli/test_*.c tests/outside/test_*.c tests/fault/test_*.c)
+HOUSE_TESTS := $(wildcard tests/house/test_*.py)
 TEST_BIN  := $(TEST_SRC:tests/%.c=$(OUT)/tests/%)
 TEST_SUPPORT_OBJ := $(TEST_SUPPORT_SRC:%.c=$(OUT)/%.o)
 OUTSIDE_OBJ := $(patsubst %.cc,$(OUT)/%.o,$(wildcard tests/outside/*.cc))
+TEST_OBJ := $(patsubst %.c,$(OUT)/%.o,$(wildcard tests/*/*.c)) $(OUTSIDE_OBJ)
 ACCURACY_BIN := $(patsubst tests/accuracy/%.c,$(OUT)/tests/accuracy/%,$(sort $(wildcard tests/accuracy/*.c)))
 BENCH_BIN := $(patsubst tests/bench/%.c,$(OUT)/tests/bench/%,$(wildcard tests/bench/*.c))
 
 HEADERS := $(wildcard include/veilstop/*.h include/veilstop/*/*.h)
+ALL_HEADERS := $(HEADERS) $(sort $(wildcard src/*/*.h src/*/*/*.h))
 FORMATTED := $(wildcard src/*/*.[ch] src/*/*/*.[ch] tests/*/*.[ch] tests/*/*.cc) $(HEADERS)
 
-.PHONY: all deps demo test check check-layers check-headers check-symbols check-static format \
-        format-check lint accuracy bench same-answers coverage sanitized valgrind clean help
+.PHONY: all deps demo test check check-layers check-headers check-symbols check-text check-static format \
+        format-check lint ci sanitized-some accuracy mutants bench same-answers coverage sanitized valgrind clean help
 .DELETE_ON_ERROR:
 .DEFAULT_GOAL := all
 
@@ -85,11 +93,11 @@ deps: ## install what the build needs (Debian), or say what to install
 	@sh .ci/install-deps
 
 demo: deps ## the main job: predict the demo's cellar
-	@$(MAKE) --no-print-directory all
+	@$(MAKE) --no-print-directory $(ALL_CORES) all
 	@$(BUILD)/veilstop predict data/demo/cellar.json || [ $$? -eq 1 ]
 
 test: deps ## build and run every test; ends with "N passed, N failed"
-	@$(MAKE) --no-print-directory check
+	@$(MAKE) --no-print-directory $(ALL_CORES) check
 
 $(BUILD)/veilstop: $(PROGRAM)
 	@cp -f $(PROGRAM) $@.new && mv -f $@.new $@
@@ -112,10 +120,22 @@ $(VECTOR_SRC:%.c=$(OUT)/%.o): CFLAGS_ALL += -fno-math-errno -fno-trapping-math -
 FRAME_BYTES_MAX := 65536
 $(OUT)/src/%.o: CFLAGS_ALL += -Wframe-larger-than=$(FRAME_BYTES_MAX)
 
+# What is not there is told in one line, before the compiler tells it in hundreds.
+$(OUT)/gen/libraries:
+	@mkdir -p $(@D)
+	@sh .ci/has-libraries "$(CC)" $(PKGS) OpenEXR && touch $@
+$(OUT)/gen/test-libraries:
+	@mkdir -p $(@D)
+	@sh .ci/has-libraries "$(CC)" $(PKGS) OpenEXR $(TEST_PKGS) $(OUTSIDE_PKGS) && touch $@
+$(LIB_OBJ) $(CLI_OBJ): | $(OUT)/gen/libraries
+$(TEST_OBJ): | $(OUT)/gen/test-libraries
+$(OUT)/tests/%.o: CFLAGS_ALL += -Werror
+$(OUT)/tests/%.o: PKG_CFLAGS += $(shell pkg-config --cflags $(TEST_PKGS))
+
 $(OUT)/%.o: %.c
 	@mkdir -p $(@D)
 	@echo "cc $<"
-	$(Q)$(CC) $(CFLAGS_ALL) -MMD -MP -c -o $@ $<
+	$(Q)$(CC) $(CFLAGS_ALL) -MD -MP -c -o $@ $<
 
 # The data files, compiled in, so that the program runs from any folder.
 $(OUT)/gen/data_files.c: $(DATA) .ci/embed-data
@@ -123,7 +143,12 @@ $(OUT)/gen/data_files.c: $(DATA) .ci/embed-data
 	$(Q)sh .ci/embed-data $(DATA) > $@
 
 $(OUT)/gen/data_files.o: $(OUT)/gen/data_files.c
-	$(Q)$(CC) $(CFLAGS_ALL) -c -o $@ $<
+	$(Q)$(CC) $(CFLAGS_ALL) -MD -MP -c -o $@ $<
+
+# What every header includes, as the compiler sees it.
+$(OUT)/gen/headers.d: $(ALL_HEADERS)
+	@mkdir -p $(@D)
+	$(Q)$(CC) $(BASE_CFLAGS) -M $(ALL_HEADERS) >$@.new && mv -f $@.new $@
 
 $(OUT)/tests/outside/%.o: tests/outside/%.cc
 	@mkdir -p $(@D)
@@ -152,20 +177,34 @@ $(OUT)/tests/%: $(OUT)/tests/%.o $(TEST_SUPPORT_OBJ) $(LIB)
 	@mkdir -p $(@D)
 	$(Q)$(CC) $(LDFLAGS_ALL) -o $@ $< $(TEST_SUPPORT_OBJ) $(LIB) $(PKG_LIBS) -lpthread $(TEST_LIBS)
 
+RUN_TESTS = VS_PROGRAM=$(abspath $(PROGRAM)) VS_TESTS=$(abspath tests) sh tests/support/run-tests
 check: $(PROGRAM) $(FINISHED) $(TEST_BIN) ## run the tests and the checks of the house, without installing
-	@VS_PROGRAM=$(abspath $(PROGRAM)) VS_TESTS=$(abspath tests) sh tests/support/run-tests \
-	  "$(MAKE) --no-print-directory check-static" $(abspath $(TEST_BIN))
+	@$(RUN_TESTS) -c "$(MAKE) --no-print-directory check-static" $(abspath $(TEST_BIN) $(HOUSE_TESTS))
 
-check-static: check-layers check-headers check-symbols ## the checks that read the source
+# Of all tests under the sanitizers, which take half an hour, those that meet most code in least time.
+SANITIZED_IN_CI := $(addprefix $(BUILD)/sanitized/tests/,unit/test_airlight unit/test_bounce)
+sanitized-some: ## some tests under the sanitizers: those that CI has time for
+	@$(MAKE) --no-print-directory VARIANT=sanitized TEST_BIN="$(SANITIZED_IN_CI)" HOUSE_TESTS= check
 
-check-layers: ## includes point downwards only, GSL stays in base, the core does no I/O
-	@sh .ci/check-layers
+ci: $(PROGRAM) $(FINISHED) $(TEST_BIN) ## what CI runs: check, format-check, lint, and some tests sanitized
+	@$(RUN_TESTS) -c "$(MAKE) --no-print-directory check-static" -c "$(MAKE) --no-print-directory format-check" \
+	  -c "$(MAKE) --no-print-directory lint" -c "$(MAKE) --no-print-directory sanitized-some" \
+	  $(abspath $(TEST_BIN) $(HOUSE_TESTS))
+
+check-static: check-layers check-headers check-symbols check-text ## the checks that read the source
+
+# The sanitizers and the coverage build put symbols of their own into the objects.
+check-layers: $(LIB_OBJ) $(CLI_OBJ) $(OUT)/gen/headers.d ## rooms use what .ci/layers says; the core does no I/O and keeps nothing
+	@.ci/check-layers $(if $(filter sanitized coverage,$(VARIANT)),--includes-only) $(OUT)/gen/headers.d $(LIB_OBJ) $(CLI_OBJ)
 
 check-headers: ## each public header compiles alone, as C11 and as C++17; veilstop.h names them all
 	@sh .ci/check-headers "$(CC)" $(HEADERS)
 
 check-symbols: $(LIB) ## every symbol the library exports starts with vs_
 	@sh .ci/check-symbols $(LIB)
+
+check-text: ## comments keep their form; every file says its licence
+	@.ci/check-text $(FORMATTED) $(wildcard .ci/* tests/*/*.py) Makefile tests/support/run-tests
 
 format: ## rewrite the sources with clang-format
 	@clang-format -i $(FORMATTED)
@@ -194,6 +233,9 @@ coverage: ## line coverage of the library by folder
 accuracy: $(ACCURACY_BIN) ## measure what the figures are good for, write docs/accuracy.md
 	@broken=0; for a in $(abspath $(ACCURACY_BIN)); do VS_TESTS=$(abspath tests) $$a || broken=1; done \
 	  > docs/accuracy.md.new; mv -f docs/accuracy.md.new docs/accuracy.md; exit $$broken
+
+mutants: ## slightly wrong programs: each edit of tests/mutants/mutants.txt must turn a test red
+	@tests/mutants/run.py
 
 bench: $(BENCH_BIN) $(PROGRAM) ## speed as ratios, side by side in one run
 	@for b in $(abspath $(BENCH_BIN)); do VS_PROGRAM=$(abspath $(PROGRAM)) VS_TESTS=$(abspath tests) $$b || exit 1; done

@@ -8,8 +8,8 @@
 #define VS_LEGENDRE_ORDER_MAX 8
 
 /** A rule on [-1, 1]; entries past its count are 0. With v = weight x value the sums of v x last
- * and v x before are the integrand's two highest Legendre coefficients that the rule resolves:
- * where they are not small beside the integral, more points are needed. */
+ *  and v x before are the integrand's two highest Legendre coefficients that the rule resolves:
+ *  where they are not small beside the integral, more points are needed. */
 typedef struct {
     int count;
     double node[VS_LEGENDRE_ORDER_MAX], weight[VS_LEGENDRE_ORDER_MAX];

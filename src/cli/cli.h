@@ -39,7 +39,7 @@ typedef struct {
     const char *operand[VS_CLI_OPERAND_MAX];
     size_t operand_count;
     const char *value[VS_CLI_OPTION_MAX]; /* by the option's place; "" for a flag that is set; the
-                                             first of one that repeats */
+                                           * first of one that repeats */
     const char *shot[VS_CLI_REPEATS_MAX]; /* every --shot */
     size_t shot_count;
 } vs_cli_args;

@@ -10,8 +10,9 @@
 
 #define WORKER_MAX 256
 #define STACK_BYTES                                                                                \
-    (512u << 10) /* of a thread: four times what any command needs, whatever the                   \
-                    system gives by itself; tests/fault/test_stack.c */
+    (512u                                                                                          \
+     << 10) /* of a thread: four times what any command needs, whatever the                   \
+                  * system gives by itself; tests/fault/test_stack.c */
 
 typedef struct {
     size_t count;

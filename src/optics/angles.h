@@ -10,8 +10,8 @@
 #include "veilstop/optics/mie.h"
 
 /** Angles pi j / K, j = 0 .. K, K = 2 terms. The intensity of a sphere of N terms is a polynomial
- * of degree 2 N in the cosine of the angle, so for N <= terms the grid holds it whole: no angle
- * between is lost. */
+ *  of degree 2 N in the cosine of the angle, so for N <= terms the grid holds it whole: no angle
+ *  between is lost. */
 typedef struct {
     size_t terms;      /* even; most terms of a sphere */
     size_t half;       /* angles from 0 to 90 deg: terms + 1 */

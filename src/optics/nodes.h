@@ -10,7 +10,7 @@
 #include "veilstop/optics/sizes.h"
 
 /** The sum over nodes of weight x f(x) stands for the integral of n(d) f(x) over d, x = pi d over
- * the wavelength, up to a common factor. Owns its arrays. */
+ *  the wavelength, up to a common factor. Owns its arrays. */
 typedef struct {
     double *size, *weight; /* size parameters [1]; weights */
     size_t count;

@@ -58,29 +58,11 @@ static void the_printed_phase_function_is_whole(void **state) {
     }
 }
 
-/* Reported, not judged. */
-static void the_time_is_told(void **state) {
-    (void)state;
-    for (size_t i = 0; i < 5; i++) {
-        double best = INFINITY;
-        for (int turn = 0; turn < 5; turn++) {
-            double start_s = clock_now_s();
-            program_run_result run =
-                program_run(NULL, (const char *const[]){"fluid", names[i], NULL});
-            best = fmin(best, 1e3 * (clock_now_s() - start_s));
-            program_free(&run);
-        }
-        printf("measured: fluid %s, a whole process, best of 5: %.0f ms (to be under 30)\n",
-               names[i], best);
-    }
-}
-
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(goldens_agree),
         cmocka_unit_test(no_line_is_too_wide_and_no_verdict_is_given),
         cmocka_unit_test(the_printed_phase_function_is_whole),
-        cmocka_unit_test(the_time_is_told),
     };
     return RUN_TESTS(tests);
 }

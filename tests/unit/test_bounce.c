@@ -211,7 +211,8 @@ static double predicted_lux(lit_room *l, vs_vec3 at, vs_vec3 normal) {
     double sum = 0;
     CHECK_OK(vs_airlight_init(&work));
     for (size_t i = 0; i < l->light_count; i++) {
-        CHECK_OK(vs_illuminance(&work, &l->room.medium, &l->light[i], at, normal, 1e-4, &lux[i]));
+        CHECK_OK(vs_illuminance(&work.sources, &l->room.medium, &l->light[i], at, normal, 1e-4,
+                                &lux[i]));
     }
     CHECK_OK(vs_bounce_lux(&l->bounce, &l->room.medium, at, normal, lux, bounced));
     for (size_t i = 0; i < l->light_count; i++) {

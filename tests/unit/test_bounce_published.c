@@ -80,8 +80,8 @@ static double irradiance(glowing_box *b, vs_vec3 p, vs_vec3 normal) {
     vs_bands direct[FACES], bounced[FACES];
     double sum = 0;
     for (size_t i = 0; i < b->wall_count; i++) {
-        CHECK_OK(
-            vs_illuminance(&b->work, &b->room.medium, &b->wall[i], p, normal, 1e-4, &direct[i]));
+        CHECK_OK(vs_illuminance(&b->work.sources, &b->room.medium, &b->wall[i], p, normal, 1e-4,
+                                &direct[i]));
     }
     CHECK_OK(vs_bounce_lux(&b->bounce, &b->room.medium, p, normal, direct, bounced));
     for (size_t i = 0; i < b->wall_count; i++) {

@@ -17,7 +17,7 @@ static double lux_on(const room_model *room, const vs_emitter *emitter, vs_vec3 
     vs_airlight work;
     vs_bands lux;
     CHECK_OK(vs_airlight_init(&work));
-    CHECK_OK(vs_illuminance(&work, &room->medium, emitter, p, normal, 1e-7, &lux));
+    CHECK_OK(vs_illuminance(&work.sources, &room->medium, emitter, p, normal, 1e-7, &lux));
     vs_airlight_free(&work);
     return lux.v[VS_BAND_GREEN];
 }

@@ -5,7 +5,7 @@
 
 #include <math.h>
 
-#include "shot/predict/margins.h"
+#include "shot/choose/margins.h"
 
 #define PLACES 33
 

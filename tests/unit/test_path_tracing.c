@@ -256,7 +256,7 @@ static void one_turn_is_the_once_scattered_integral(void **state) {
             vs_tally_add(&lit, vs_path_tracer_surface(&paths, wall, east, 1, 0, &random).watched);
         }
         CHECK_OK(vs_airlight_adaptive(&work, &room.medium, &sight, &light[i], 1e-5, &veil));
-        CHECK_OK(vs_illuminance(&work, &room.medium, &light[i], wall, east, 1e-5, &lux));
+        CHECK_OK(vs_illuminance(&work.sources, &room.medium, &light[i], wall, east, 1e-5, &lux));
         check_mean(&one, vs_bands_luminance(veil), 2e-4);
         check_mean(&lit, vs_bands_luminance(lux) / VS_PI, 2e-4);
         printf("measured: once-scattered, light %zu: %.4f of the integral (error %.4f)\n", i,

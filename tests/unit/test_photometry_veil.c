@@ -8,6 +8,7 @@
 #include <stdlib.h>
 
 #include "room.h"
+#include "veilstop/light/illuminance.h"
 
 static const vs_vec3 low = {-50, -50, -50}, high = {50, 50, 50};
 
@@ -62,8 +63,8 @@ static void an_even_table_is_a_plain_lamp(void **state) {
         worst = fmax(worst, fabs(got / want - 1));
         vs_bands lux, plain_lux;
         vs_vec3 p = random_place(&r), n = vs_vec3_unit(random_place(&r));
-        CHECK_OK(vs_illuminance(&work, &room.medium, &even, p, n, 1e-6, &lux));
-        CHECK_OK(vs_illuminance(&work, &room.medium, &plain, p, n, 1e-6, &plain_lux));
+        CHECK_OK(vs_illuminance(&work.sources, &room.medium, &even, p, n, 1e-6, &lux));
+        CHECK_OK(vs_illuminance(&work.sources, &room.medium, &plain, p, n, 1e-6, &plain_lux));
         CHECK_NEAR(lux.v[0], plain_lux.v[0], 1e-12, 0);
         vs_haze_free(&room.haze);
     }

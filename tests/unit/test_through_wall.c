@@ -7,6 +7,7 @@
 
 #include "check.h"
 #include "room.h"
+#include "veilstop/light/illuminance.h"
 
 #define NITS  1000.0
 #define LOW_M 0.5
@@ -35,7 +36,7 @@ static void a_surface_is_lit_by_the_part_inside(void **state) {
         double rise_m = 0.3 * i;
         vs_vec3 p = {2, 0.315, LOW_M + rise_m};
         vs_bands lux;
-        CHECK_OK(vs_illuminance(&work, &room.medium, &panel, p, down, 1e-6, &lux));
+        CHECK_OK(vs_illuminance(&work.sources, &room.medium, &panel, p, down, 1e-6, &lux));
         double want = VS_PI * NITS * 4 * vs_rect_corner_factor(0.5, 0.315, rise_m);
         CHECK_NEAR(lux.v[VS_BAND_GREEN], want, 1e-10, 0);
     }

@@ -19,7 +19,7 @@ extern "C" {
 #define VS_ROOMS_RATE_MAX 1e6      /* [1/s] of a room's volume, in all; keeps slow decays exact */
 
 /** The rooms and what happens to haze in them. Borrowed arrays, one value a room, in the same
- * order; all 0 or over except volumes, which are over 0. */
+ *  order; all 0 or over except volumes, which are over 0. */
 typedef struct {
     size_t count; /* 1 to VS_ROOMS_MAX */
     const double *volume_m3;
@@ -72,8 +72,8 @@ VS_WARN_UNUSED vs_status vs_rooms_model_init(vs_rooms_model *model, const vs_roo
 void vs_rooms_model_free(vs_rooms_model *model);
 
 /** A state is an array of vs_rooms_state_size(count) values, all 0 for clear rooms. It can be
- * copied and kept. The first `count` are the mixed masses [g], then the unmixed one; the rest is
- * the model's, read through the functions below. */
+ *  copied and kept. The first `count` are the mixed masses [g], then the unmixed one; the rest is
+ *  the model's, read through the functions below. */
 static inline size_t vs_rooms_state_size(size_t count) {
     return 2 * count + 6;
 }

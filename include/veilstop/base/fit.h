@@ -14,7 +14,7 @@ extern "C" {
 #endif
 
 /** Writes the residuals (model minus measurement, each over its own standard deviation where that
- * is known) of a set of parameters. A residual that is not finite ends the fit. */
+ *  is known) of a set of parameters. A residual that is not finite ends the fit. */
 typedef void (*vs_fit_model)(const double *parameter, double *residual, void *context);
 
 /** The parameters that make the sum of squared residuals least.

@@ -65,7 +65,7 @@ double vs_curve_decode(const vs_curve *curve, double signal);
 double vs_curve_top(const vs_curve *curve);
 
 /** The same curve with the constants of a LOG curve.  Errors: VS_ERR_DOMAIN for a curve that is
- * none (all but acescct and log); *log_curve is zero then. */
+ *  none (all but acescct and log); *log_curve is zero then. */
 VS_WARN_UNUSED vs_status vs_curve_as_log(const vs_curve *curve, vs_curve *log_curve);
 
 /** Whether a curve is usable. VS_ERR_DOMAIN for a LOG curve that is not finite, does not rise on

@@ -34,7 +34,8 @@ typedef struct {
  *  thinner: slope = T^-F, offset = V (1 - T^(1-F))/(1 - T) - V T^-F.
  *  recover  F [1] 0 (as shot) to 1 (all of it): slope 1/T, offset -V/T
  *  Errors: VS_ERR_DOMAIN (a transmission under VS_GRADE_TRANSMISSION_LEAST or over 1, a veil under
- * 0, F outside 0..1). Method: thinner haze keeps its source V/(1 - T) and has transmission T^(1-F).
+ *  0, F outside 0..1).
+ *  Method: thinner haze keeps its source V/(1 - T) and has transmission T^(1-F).
  *  Left out: light that haze scatters onto the thing itself.
  *  Checked: tests/unit/test_grade.c, closed forms. */
 VS_WARN_UNUSED vs_status vs_grade_undo(const vs_depth *depth, double recover,

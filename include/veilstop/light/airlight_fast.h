@@ -14,12 +14,15 @@ extern "C" {
 #endif
 
 /** The veil that an emitter makes on a line of sight [cd/m2]: what vs_airlight_adaptive gives,
- * within 0.5 % at worst and 0.02 % in the middle of all cases. work   memory, one a thread nits
- * out, >= 0; NaN on error Errors: VS_ERR_DOMAIN where the haze has a phase table in one band and
- * none in another, VS_ERR_MEMORY. Method: docs/physics.md, "The veil at speed". A point source by
- * blocks of eight nodes in t = tan(v/2), v the equiangular angle, halved where the highest Legendre
- * terms show that eight are too few; a rectangle or a line by the same blocks along the sight, each
- * node lit by a small Gauss-Legendre rule over the emitter's solid angle; a parallel beam is exact.
+ *  within 0.5 % at worst and 0.02 % in the middle of all cases.
+ *  work   memory, one a thread
+ *  nits   out, >= 0; NaN on error
+ *  Errors: VS_ERR_DOMAIN where the haze has a phase table in one band and none in another,
+ *  VS_ERR_MEMORY.
+ *  Method: docs/physics.md, "The veil at speed". A point source by blocks of eight nodes in
+ *  t = tan(v/2), v the equiangular angle, halved where the highest Legendre terms show that eight
+ *  are too few; a rectangle or a line by the same blocks along the sight, each node lit by a small
+ *  Gauss-Legendre rule over the emitter's solid angle; a parallel beam is exact.
  *  Checked: tests/unit/test_airlight_fast.c and `make accuracy`, against vs_airlight_adaptive. */
 VS_WARN_UNUSED vs_status vs_airlight_fast(vs_airlight *work, const vs_medium *medium,
                                           const vs_camera_ray *ray, const vs_emitter *emitter,

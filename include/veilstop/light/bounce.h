@@ -65,7 +65,8 @@ typedef struct {
  *  bounce   out; free on VS_OK only
  *  Errors: VS_ERR_MEMORY, VS_ERR_CONVERGENCE.
  *  Method: 2,048 walks an emitter, the same in every haze; energy is conserved generation by
- *  generation of droplets. Checked: tests/unit/test_bounce.c against published slabs, rooms and
+ *  generation of droplets.
+ *  Checked: tests/unit/test_bounce.c against published slabs, rooms and
  *  furnaces; measured against random walks in docs/accuracy.md. */
 VS_WARN_UNUSED vs_status vs_bounce_solve(vs_bounce_solver *solver, const vs_medium *medium,
                                          const vs_emitter *emitter, vs_bounce *bounce);

@@ -66,8 +66,8 @@ VS_WARN_UNUSED vs_status vs_colour_tint(double kelvin, double white_kelvin, vs_b
  *  cast_stops    out: [stops] green over the mean of red and blue, more than the locus has there:
  *                over 0 greenish, under 0 towards magenta
  *  Errors: VS_ERR_DOMAIN.  Method: bisection over the reciprocal temperature, to 0.1 K at 5600 K.
- * Near 5000 K, where the two loci meet with a step, it may be 60 K lower. Checked:
- * tests/unit/test_colour.c */
+ *  Near 5000 K, where the two loci meet with a step, it may be 60 K lower.
+ *  Checked: tests/unit/test_colour.c */
 VS_WARN_UNUSED vs_status vs_colour_kelvin(vs_bands tint, double white_kelvin, double *kelvin,
                                           double *cast_stops);
 

@@ -1,17 +1,30 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Light that arrives on a surface. */
+/* Illuminance: the light of an emitter that arrives on a surface, in three bands. */
 #ifndef VEILSTOP_LIGHT_ILLUMINANCE_H
 #define VEILSTOP_LIGHT_ILLUMINANCE_H
 
-#include "veilstop/light/airlight.h"
+#include "veilstop/base/bands.h"
+#include "veilstop/base/status.h"
+#include "veilstop/base/vec3.h"
+#include "veilstop/light/camera_ray.h"
+#include "veilstop/light/emitter.h"
 
 #ifdef __cplusplus
 extern "C" {
 #endif
 
-/** Illuminance that an emitter makes at p on a surface with unit normal [lx], dimmed by the haze on
- *  its way. Same arguments and errors. A medium without haze gives the clear value. */
-VS_WARN_UNUSED vs_status vs_illuminance(vs_airlight *work, const vs_medium *medium,
+/** Illuminance that an emitter makes at a point on a surface, dimmed by the haze on its way [lx].
+ *  work      memory for the points that stand in for surfaces; one a thread
+ *  medium    without haze it gives the clear value
+ *  p_m       the point [m]; the side of the surface that the normal looks to is lit
+ *  normal    of the surface, of length 1
+ *  relative  1e-10 to 0.1: how closely sums over an emitter's points are brought to their limit
+ *  lux       out, >= 0; NaN on error
+ *  Errors: VS_ERR_DOMAIN, VS_ERR_MEMORY.
+ *  Method: inverse square and cosine laws; Lambert 1760 for what is seen of a panel.
+ *  Leaves out: light that surfaces or droplets send on.
+ *  Checked: tests/unit/test_emitter.c against closed forms, tests/unit/test_through_wall.c */
+VS_WARN_UNUSED vs_status vs_illuminance(vs_point_sources *work, const vs_medium *medium,
                                         const vs_emitter *emitter, vs_vec3 p_m, vs_vec3 normal,
                                         double relative, vs_bands *lux);
 

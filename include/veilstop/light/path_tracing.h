@@ -21,7 +21,8 @@ extern "C" {
 #endif
 
 #define VS_PATH_TRACER_ALL_ORDERS                                                                  \
-    ((size_t)1 << 20) /* vertices: no path that matters has so many                                \
+    ((size_t)1                                                                                     \
+     << 20) /* vertices: no path that matters has so many                                \
                        */
 
 /** A location with its haze and lights, made ready to walk in. Borrows all it was made from, which
@@ -63,7 +64,7 @@ vs_path_light vs_path_tracer_veil(const vs_path_tracer *paths, const vs_camera_r
                                   size_t watched, vs_random *random);
 
 /** One walk for the luminance of a matt surface of a reflectance at p, facing along the unit
- * normal. p is inside a room or on a surface of it. */
+ *  normal. p is inside a room or on a surface of it. */
 vs_path_light vs_path_tracer_surface(const vs_path_tracer *paths, vs_vec3 p_m, vs_vec3 normal,
                                      double reflectance, size_t watched, vs_random *random);
 

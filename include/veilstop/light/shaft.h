@@ -34,7 +34,7 @@ typedef struct {
 vs_shaft_frame vs_shaft_frame_make(const vs_camera_ray *ray, vs_vec3 source_m);
 
 /** The haze between source and line, where the way crosses an opening into a room of another
- * density: optical depth changes by change x (distance from the source to the opening's plane). */
+ *  density: optical depth changes by change x (distance from the source to the opening's plane). */
 typedef struct {
     double off_m;        /* distance of the opening's plane from the source, along its normal */
     vs_vec3 normal;      /* of the opening */
@@ -64,15 +64,15 @@ size_t vs_shaft_from_point(const vs_medium *medium, const vs_camera_ray *ray,
                            vs_shaft *shaft);
 
 /** Whether nothing but haze of one density can be between a segment of the line and a point source
- * (its profile aside), or any point of a rectangle or tube: they share a room and every blocker is
- * to one side. True is certain; false says that something may be between. */
+ *  (its profile aside), or any point of a rectangle or tube: they share a room and every blocker is
+ *  to one side. True is certain; false says that something may be between. */
 bool vs_shaft_open_to_point(const vs_space *space, const vs_camera_ray *ray,
                             const vs_ray_segment *segment, const vs_point_source *source);
 bool vs_shaft_open_to_surface(const vs_space *space, const vs_camera_ray *ray,
                               const vs_ray_segment *segment, const vs_emitter *emitter);
 
 /** The same for a parallel beam through its opening; no crossings are listed, for the beam's
- * optical depth is linear along each interval. */
+ *  optical depth is linear along each interval. */
 size_t vs_shaft_from_parallel(const vs_medium *medium, const vs_camera_ray *ray,
                               const vs_ray_segment *segment, const vs_emitter *emitter,
                               vs_shaft *shaft);

@@ -25,7 +25,7 @@ typedef struct {
     double density_kg_per_m3; /* of the liquid, over 0 */
     double wavelength_m;      /* in air, over 0 */
     bool quick; /* for large or widely spread droplets: a phase function from every second (third
-                   ...) sphere where all would take over 10 ms */
+                 * ...) sphere where all would take over 10 ms */
 } vs_droplets;
 
 /** What they do. */

@@ -16,7 +16,7 @@ typedef enum { VS_INDEX_CONSTANT, VS_INDEX_BANDS, VS_INDEX_CAUCHY } vs_index_kin
 typedef struct {
     vs_index_kind kind;
     double n[3]; /* CONSTANT: n[0]; BANDS: red, green, blue; CAUCHY: A, B [um2], C [um4] of
-                    n = A + B/L^2 + C/L^4, L the wavelength in um */
+                  * n = A + B/L^2 + C/L^4, L the wavelength in um */
     double k;    /* [1] the same at all wavelengths; files give none, so 0 there */
 } vs_refractive_index;
 

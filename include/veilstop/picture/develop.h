@@ -23,7 +23,8 @@ typedef enum {
 #define VS_DEVELOP_LINEAR_TOP 8.0 /* [scene-linear] full scale of LINEAR; contract */
 
 /** Scene-linear x to display light, 0 to 1: as it is up to 0.25, then straight in the logarithm,
- * with no break in slope, so that the camera's clip is white. Checked: tests/unit/test_develop.c */
+ *  with no break in slope, so that the camera's clip is white.
+ *  Checked: tests/unit/test_develop.c */
 double vs_develop_rolled_off(const vs_camera *camera, double x);
 
 /** What such code values are, for a PNG's head: H.273 code points where there are some, and a gamma

@@ -65,7 +65,7 @@ typedef struct {
     vs_frame_plane transmission;   /* [1] of haze, nets and panes, on to what is seen */
     vs_frame_plane veil;           /* [cd/m2] all of it */
     vs_frame_plane *veil_by_light; /* [cd/m2] once scattered, one a light of the scene; NULL unless
-                                      asked for; lights that shine not have no planes */
+                                    * asked for; lights that shine not have no planes */
     vs_frame_plane indirect;       /* [cd/m2] veil of light that met a surface or a droplet first */
     float *depth_m; /* [m] square to the picture, to what is seen; INFINITY outside */
 } vs_frame_layers;

@@ -59,17 +59,19 @@ typedef struct {
  *                 orange where there is more haze than one depth explains, blue where less; the
  *                 caller frees it. Zero on error.
  *  matte          out where not NULL: transmission pixel by pixel, 16 bits, 65535 = 1, smooth but
- * with the clear frame's edges, if haze has one colour and brightness and only its thickness
- * differs; the caller frees it. Zero on error. Neither picture is drawn of frames that do not
- * match. clear_faults, hazed_faults  get one line each for what is wrong with a frame Method: the
- * shift, whole pixels up to a quarter of the frame, by the correlation of gradients from thumbnails
- * up; means of small blocks in linear light, clipped pixels left out; a robust line a band, held to
- * 0 < T <= 1 and V >= 0. CDL and matrix by least squares over the means of 784 patches, drawn to
- * each channel's own line where the frames have little colour, then measured wherever the frames
- * overlap; what is further off than doing nothing is weakened until it is not. Left out: parts of a
- * pixel, turns, zooms; exposure changes between the frames pass for haze. Errors: VS_ERR_INPUT with
- * a fault (sizes differ, no tones to measure by, haze that raised contrast: frames swapped),
- * VS_ERR_MEMORY, VS_ERR_CONVERGENCE. Checked: tests/unit/test_pair.c */
+ *                 with the clear frame's edges, if haze has one colour and brightness and only its
+ *                 thickness differs; the caller frees it. Zero on error. Neither picture is drawn
+ *                 of frames that do not match.
+ *  clear_faults, hazed_faults  get one line each for what is wrong with a frame
+ *  Errors: VS_ERR_INPUT with a fault (sizes differ, no tones to measure by, haze that raised
+ *  contrast: frames swapped), VS_ERR_MEMORY, VS_ERR_CONVERGENCE.
+ *  Method: the shift, whole pixels up to a quarter of the frame, by the correlation of gradients
+ *  from thumbnails up; means of small blocks in linear light, clipped pixels left out; a robust
+ *  line a band, held to 0 < T <= 1 and V >= 0. CDL and matrix by least squares over the means of
+ *  784 patches, drawn to each channel's own line where the frames have little colour, then measured
+ *  wherever the frames overlap; what is further off than doing nothing is weakened until it is not.
+ *  Leaves out: parts of a pixel, turns, zooms; exposure changes between the frames pass for haze.
+ *  Checked: tests/unit/test_pair.c */
 VS_WARN_UNUSED vs_status vs_pair_compare(const vs_picture *clear, const vs_picture *hazed,
                                          const vs_curve *curve, vs_pair *pair, vs_picture *map,
                                          vs_picture *matte, vs_faults *clear_faults,

@@ -19,7 +19,7 @@ extern "C" {
 typedef struct {
     bool table;   /* the curve stands in 1D tables, else in Log or Exponent nodes */
     double error; /* [signal] worst over signals 0 to 1 in, black included, results held to 0..1;
-                     of tables as 32-bit floats read them */
+                   * of tables as 32-bit floats read them */
 } vs_clf_promise;
 
 /** Appends the file.
@@ -40,8 +40,8 @@ VS_WARN_UNUSED vs_status vs_clf_file(vs_text *out, const vs_curve *curve,
                                      const char *description, vs_clf_promise *promise);
 
 /** Appends a file that takes code values themselves through a matrix: out = m (red, green, blue,
- * 1). curve   that they were made with; only named matrix  finite Where memory fails the text says
- * so.   Checked: tests/outside/test_ocio.c */
+ *  1). curve   that they were made with; only named matrix  finite Where memory fails the text says
+ *  so.   Checked: tests/outside/test_ocio.c */
 void vs_clf_matrix_file(vs_text *out, const vs_curve *curve, const double matrix[3][4],
                         const char *id, const char *description);
 

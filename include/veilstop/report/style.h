@@ -28,7 +28,8 @@ void vs_style_ink(vs_text *out, const vs_style *style, vs_ink ink);
 void vs_style_words(vs_text *out, const vs_style *style, vs_ink ink, const char *words);
 
 /** Words in a cell of so many columns, followed by one blank: cut with "…" if too long, padded on
- * the right, or on the left if `right`. Not for figures. utf8  borrowed */
+ *  the right, or on the left if `right`. Not for figures.
+ *  utf8  borrowed */
 void vs_style_cell(vs_text *out, const char *utf8, size_t columns, bool right);
 /** The same for a formatted figure, set right and never cut: one that is too long pushes what
  *  follows. */
@@ -50,7 +51,7 @@ void vs_style_blanks(vs_text *out, size_t count);
 void vs_style_end_line(vs_text *out);
 
 /** Text wrapped at VS_REPORT_COLUMNS, going on after what stands on the line already; each line
- * after the first indented. */
+ *  after the first indented. */
 void vs_style_wrap(vs_text *out, const char *utf8, size_t indent);
 
 /** Units by the style. */

@@ -53,7 +53,8 @@ double vs_exposure_limit_g_per_m3(const vs_exposure_limit *limit, double shift_s
  *  the mean over the shift, the highest mean over the limit's length, or the peak.
  *  A shift shorter than the limit's length gets no credit for the hours after it; the figure with
  *  that credit is vs_exposure_spread. Of a short average and a shift shorter still, the shift
- * counts. Checked: tests/unit/test_exposure.c */
+ *  counts.
+ *  Checked: tests/unit/test_exposure.c */
 double vs_exposure_over(const vs_exposure_limit *limit, const vs_day_curve *curve, double shift_s);
 
 /** The same dose spread over the limit's own length, nothing breathed outside the shift: differs

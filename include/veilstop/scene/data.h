@@ -39,7 +39,8 @@ typedef struct {
  *  directory  goes before the files compiled in; NULL for none
  *  name       "fluids/glycol.json"; '/' within, nothing that leads out of the directory
  *  Errors: VS_ERR_INPUT where neither has the file, VS_ERR_FILE (with errno) where the directory
- * has it but it cannot be read, VS_ERR_MEMORY.   Checked: tests/unit/test_data.c */
+ *  has it but it cannot be read, VS_ERR_MEMORY.
+ *  Checked: tests/unit/test_data.c */
 VS_WARN_UNUSED vs_status vs_data_init(vs_data *data, const char *directory, const char *name);
 void vs_data_free(vs_data *data);
 

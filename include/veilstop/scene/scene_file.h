@@ -61,7 +61,7 @@ VS_WARN_UNUSED vs_status vs_scene_file_vary(const vs_scene_file *from, const dou
 bool vs_scene_file_reads(const vs_scene_file *file, const char *path);
 
 /** Whether the number at a JSON pointer changes only how haze comes and goes (the hazer, air
- * changes, losses, mixing, exchange), not what light does in haze of a given extinction. */
+ *  changes, losses, mixing, exchange), not what light does in haze of a given extinction. */
 bool vs_scene_moves_air_alone(const char *pointer);
 
 void vs_scene_file_free(vs_scene_file *file);

@@ -26,7 +26,7 @@ typedef struct {
     double low_m2_per_g, high_m2_per_g;         /* hold it between them */
     bool size_known;                            /* false: measured, the range is its class's */
     double at_detector[VS_DETECTOR_KIND_COUNT]; /* extinction at that kind's wavelength over that at
-                                                   549 nm [1]; 1 where no size is known */
+                                                 * 549 nm [1]; 1 where no size is known */
 } vs_caution_optics;
 
 /** Errors: VS_ERR_DOMAIN, VS_ERR_MEMORY, VS_ERR_CONVERGENCE from the fluid's optics, at one
@@ -74,7 +74,7 @@ typedef struct {
     bool exit_seen;             /* from the venue's exit_m; true where none is given */
     bool criterion_met;         /* the venue's sign, by the first criterion of the tables */
     double light_share;         /* of light that comes down from the ceiling [1], in the room where
-                                   it is least */
+                                 * it is least */
 } vs_exit_caution;
 /** room_extinction_per_m  one a room */
 vs_exit_caution vs_caution_exit(const vs_scene *scene, const vs_safety_tables *tables,

@@ -73,11 +73,11 @@ typedef struct {
     bool agree;         /* there are such */
     bool met;         /* every want can be met, by clear air or haze that is not under the least */
     bool none_needed; /* no haze meets all, and so does what else would be recommended, less than
-                         the least: 0 is */
+                       * the least: 0 is */
     bool too_thin;    /* there are such, but all of them haze under the least */
     double lowest_per_m, highest_per_m; /* of them; NaN without */
     double recommended_per_m;   /* of them, or, where there are none, what misses least; 0 or not
-                                   under   the least; a shot without wants: its own */
+                                 * under   the least; a shot without wants: its own */
     double given_per_m;         /* the shot's own; NaN where open */
     double planned_per_m;       /* the given one, or else the recommended */
     bool planned_met;           /* it meets all wants */
@@ -94,7 +94,7 @@ typedef struct {
     vs_choice *shot; /* one a shot of the scene */
     size_t shot_count;
     size_t culprit; /* on VS_ERR_INPUT: a shot that is to be like one that waits for it, or one that
-                       has neither density nor wants; else VS_NONE */
+                     * has neither density nor wants; else VS_NONE */
 } vs_choices;
 
 /** How far the answer goes. */
@@ -107,14 +107,14 @@ typedef enum {
  *  only     that shot alone, with those it is to be like; VS_NONE: all
  *  choices  out; free it on VS_OK. Shots not asked for have NaN densities and no wants.
  *  A shot that gives a density keeps it for others to be like, and for the plan of the day; one
- * that leaves it open takes the recommended. The other rooms
- *  have what held.h says. Recommended: the largest
- * smallest margin over the wants; 0.7 of the highest where all wants hold haze back (contrast,
- * black, glow, sight), 1.15 of the lowest where all ask for it (beam, separation), if that meets
- * them all; never less than the least haze, unless no haze meets them all. Wants that no density
- * meets by itself are set aside first. Errors: VS_ERR_INPUT where open shots are to be like each
- * other, and those of vs_predict_shot. Method: docs/physics.md, "Choosing a density".  Checked:
- * tests/unit/test_choose.c */
+ *  that leaves it open takes the recommended. The other rooms have what held.h says.
+ *  Recommended: the largest smallest margin over the wants; 0.7 of the highest where all wants hold
+ *  haze back (contrast, black, glow, sight), 1.15 of the lowest where all ask for it (beam,
+ *  separation), if that meets them all; never less than the least haze, unless no haze meets them
+ *  all. Wants that no density meets by itself are set aside first.
+ *  Errors: VS_ERR_INPUT where open shots are to be like each other, and those of vs_predict_shot.
+ *  Method: docs/physics.md, "Choosing a density".
+ *  Checked: tests/unit/test_choose.c */
 VS_WARN_UNUSED vs_status vs_choose(vs_predictor *predictor, size_t only, vs_choose_depth depth,
                                    vs_choices *choices);
 void vs_choices_free(vs_choices *choices);

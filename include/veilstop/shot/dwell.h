@@ -82,7 +82,7 @@ static inline double vs_dwell_burst_start_s(const vs_dwell_bursts *bursts, size_
 
 #define VS_DWELL_BURSTS_MAX                                                                        \
     32 /* stretches of one shot, a burst each where they come unevenly:                            \
-          more is nobody's run sheet; our choice */
+        * more is nobody's run sheet; our choice */
 
 typedef struct {
     size_t shot, room; /* index in the scene; the room of its camera, which is steered */
@@ -99,7 +99,7 @@ typedef struct {
     double lowest_ratio, highest_ratio; /* density over target while it lasts; NaN: target 0 */
     vs_dwell_trouble fill_trouble, hold_trouble;
     double within_reach_per_m; /* WEAK: the most that losses allow; OVERSHOOT: what a shortest burst
-                                  leads to; else NaN */
+                                * leads to; else NaN */
 } vs_dwell_shot;
 
 typedef struct {
@@ -137,7 +137,7 @@ typedef struct {
     vs_dwell_shot *shot; /* in the order they are played */
     size_t shot_count;
     double *held_per_m;    /* place in the day x room: the density that questions about that shot
-                              give each room (held.h); the plan steers the camera's alone */
+                            * give each room (held.h); the plan steers the camera's alone */
     vs_dwell_event *event; /* by time */
     size_t event_count, event_size;
     double *sample_s;        /* every minute and at every event */
@@ -173,13 +173,14 @@ typedef struct {
  *  Method: the machine is switched on at minute 0 and stays warm. Before a shot it runs until the
  *  haze, once mixed in, will peak at the target; the shot begins when the density is within 5 %.
  *  Too thick: wait, or purge where that saves over two minutes. While it lasts, equal bursts,
- * evenly apart (in the resets between takes, where takes are given), keep the mean at the target;
- * the longest interval that stays well inside 10 % is taken, the shot is cut into stretches where
- * one pattern cannot hold it, and where even bursts cannot at all, its first part gets bursts of
- * different lengths, fitted by least squares to what they do later. None where the density stays
- * within 5 % by itself. Openings are as a shot sets them from the end of the shot before it to its
- * own; after the last, as the scene has them. At the end all rooms are left, or purged, until
- * clear. Checked: tests/unit/test_dwell.c, against closed forms. */
+ *  evenly apart (in the resets between takes, where takes are given), keep the mean at the target;
+ *  the longest interval that stays well inside 10 % is taken, the shot is cut into stretches where
+ *  one pattern cannot hold it, and where even bursts cannot at all, its first part gets bursts of
+ *  different lengths, fitted by least squares to what they do later. None where the density stays
+ *  within 5 % by itself. Openings are as a shot sets them from the end of the shot before it to its
+ *  own; after the last, as the scene has them. At the end all rooms are left, or purged, until
+ *  clear.
+ *  Checked: tests/unit/test_dwell.c, against closed forms. */
 VS_WARN_UNUSED vs_status vs_dwell_plan(const vs_scene *scene, const vs_haze *haze,
                                        const size_t *order, const double *extinction_per_m,
                                        vs_dwell *dwell);
@@ -210,7 +211,7 @@ double vs_dwell_output_g_per_s(const vs_scene *scene);
 double vs_dwell_share_in(const vs_scene *scene, size_t room);
 
 /** Air through an opening each way [m3/s]: as given, or by the doorway formula (0 to outside).
- * Where a shot sets how far it is open, that share of it goes. */
+ *  Where a shot sets how far it is open, that share of it goes. */
 double vs_dwell_exchange_m3_per_s(const vs_scene_opening *opening);
 
 /** The room a point lies in (its closed box; the first if several), or VS_OUTSIDE. */

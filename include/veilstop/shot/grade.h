@@ -22,7 +22,7 @@ typedef struct {
     double latitude_stops;
     vs_bands offset_percent; /* by which black moves, signal */
     double *error_stops; /* one a point of the shot: what the grade leaves there; NaN where it is
-                            hidden; owned */
+                          * hidden; owned */
 } vs_shot_grade;
 
 /** The first point of a shot that nothing hides; VS_NONE where there is none. */

@@ -26,7 +26,7 @@ extern "C" {
  *  hold, air/rooms_steady.h), the openings as the shot sets them, several hazers each by its share;
  *  without one, or where no opening leads its haze to the camera's
  *  room, every room has the same.  Checked: tests/unit/test_held.c, against closed forms and
- * against the rooms followed until nothing changes. */
+ *  against the rooms followed until nothing changes. */
 VS_WARN_UNUSED vs_status vs_held_rooms(const vs_scene *scene, const vs_scene_shot *shot,
                                        const vs_haze *haze, double extinction_per_m,
                                        double *room_extinction_per_m);

@@ -20,7 +20,7 @@ extern "C" {
 #define VS_ORDER_EQUAL_S   1.0 /* [s] orders within this are one as good as the other; our choice */
 #define VS_ORDER_GAP                                                                               \
     0.03 /* [1] of the waiting: what a searched order was at most over the least                   \
-            on random days of 7 shots; docs/physics.md */
+          * on random days of 7 shots; docs/physics.md */
 #define VS_ORDER_SHOTS_MAX 128 /* shots that are ordered at all */
 
 /** How long it takes from each shot to each. Owns its arrays. */
@@ -37,8 +37,8 @@ typedef struct {
  *  Method: each shot is reached from clear rooms and held steady (by the one constant output that
  *  ends it at its density); from what the rooms are then, each other shot is reached, by the rules
  *  of shot/dwell.h. Among more than VS_ORDER_TABLE_MAX shots, those in one room within 5 % of each
- *  other's density count as alike.  Leaves out: what earlier shots left in other rooms, the bursts
- * of a hold. */
+ *  other's density count as alike.
+ *  Leaves out: what earlier shots left in other rooms, the bursts of a hold. */
 VS_WARN_UNUSED vs_status vs_waits_init(vs_waits *waits, const vs_scene *scene, const vs_haze *haze,
                                        const double *extinction_per_m, size_t *culprit);
 void vs_waits_free(vs_waits *waits);

@@ -42,7 +42,7 @@ typedef struct {
     vs_bounce clear_bounce, hazed_bounce; /* of the shot in hand */
     vs_bands *share, *once, *direct;      /* one a light: room to work in */
     double *dim; /* one a light: a factor on its output, 0 or over, 1 at first; the owner's to set
-                    between questions */
+                  * between questions */
 } vs_predictor;
 
 /** scene  borrowed, must outlive the predictor.
@@ -107,7 +107,7 @@ typedef struct {
 } vs_separation_prediction;
 
 /** How many degrees round a light in the picture its own veil stays over a tenth of middle grey,
- * and over grey: the mean of left, right, above and below. */
+ *  and over grey: the mean of left, right, above and below. */
 typedef struct {
     bool seen;        /* in frame, nothing before it, and used by the shot; else 0 and 0 */
     double tenth_rad; /* [rad] */
@@ -155,7 +155,7 @@ void vs_shot_prediction_free(vs_shot_prediction *prediction);
 struct vs_indirect_notes;
 typedef struct {
     const bool *want; /* one a want of the shot: those whose points, pairs, beams and glows are
-                         needed; NULL: all */
+                       * needed; NULL: all */
     bool points;      /* every point, and the pairs of points */
     bool extras;      /* edges of beams and where they read; beams and glows that nobody wants */
     struct vs_indirect_notes *notes; /* of the library itself; NULL */

@@ -28,7 +28,7 @@ extern "C" {
 #define VS_READING_MOST   1e10 /* and the most */
 #define VS_READING_FACTOR                                                                          \
     2.0 /* [1] the scene's output and losses are right within it, nine                             \
-           times in ten: our assumption */
+         * times in ten: our assumption */
 #define VS_READING_PRIOR_SD   0.4214 /* [1] ln VS_READING_FACTOR/VS_READING_NINETIES */
 #define VS_READING_TOGETHER_S 30.0   /* [s] readings of a room this close are one; our choice */
 
@@ -37,7 +37,7 @@ typedef struct {
     double kept;     /* q [1]: (white - black) with haze over the same without; over 1 by noise */
     double log_kept; /* ln q */
     double path_m;   /* over which that was lost: card to camera and lamp to card. With refill by
-                        scattered light, the slope -d ln q / d extinction */
+                      * scattered light, the slope -d ln q / d extinction */
     double extinction_per_m;               /* 0 where q is 1 or over */
     double sd_per_m;                       /* one standard deviation */
     double clear_variance, hazed_variance; /* of ln q, by patch pair */
@@ -53,7 +53,7 @@ typedef struct {
  *  out        NaN on error
  *  Errors: VS_ERR_DOMAIN (white not over black, a figure out of its range, a percentage that the
  *  curve has no light for, distance or uncertainty not over 0), VS_ERR_UNREACHABLE where haze
- * raised contrast by over VS_READING_SIGMAS deviations. Raised by less it is a reading of no haze.
+ *  raised contrast by over VS_READING_SIGMAS deviations. Raised by less it is a reading of no haze.
  *  Method: kept = exp(-k (distance + lit_from)). `uncertainty_stops` is one standard deviation of
  *  each figure, independent: var ln q = (u ln 2)^2 sum (w^2 + b^2)/(w - b)^2. The distances: the
  *  white and black that the same haze would show there, its veil as read.
@@ -104,7 +104,7 @@ typedef struct {
     double loss_low_per_s, loss_high_per_s; /* 90 %, over 0 */
     double planned_loss_per_s;              /* as the scene has it */
     double floor_loss_per_s;   /* of that, what no key of the room can lower: settling, evaporation,
-                                  openings to outside */
+                                * openings to outside */
     double last_s, last_per_m; /* extinction at the last reading, fitted where there is a fit */
     double last_sd_per_m;
     double share; /* [1] how unsure the readings alone are of a density, all of them together */
@@ -118,7 +118,7 @@ typedef struct {
     double at_s;  /* of the day; NaN: not within the horizon of a day */
     double run_s; /* full output; INFINITY: the hazer cannot reach it; NaN: no hazer in the room */
     double share; /* [1] deviation of the density it starts from; over VS_READING_PLENTY at_s and
-                     run_s are NaN */
+                   * run_s are NaN */
 } vs_top_up;
 
 /** All readings of a scene. Owns its arrays. */
@@ -157,8 +157,9 @@ typedef struct {
  *  the last reading it was played, unless a decay is far likelier (by Akaike's criterion, Akaike
  *  1974, and e^3 to 1 beside it); where none do, the hazer was off. The top-up is for the room of
  *  the shot: from the last reading, when the haze will have fallen to 10 % under the target, and
- * how long the hazer must run to bring it back. Errors: those of vs_reading_of and
- * vs_reading_by_lamp, VS_ERR_MEMORY, VS_ERR_CONVERGENCE. Checked: tests/unit/test_readings.c */
+ *  how long the hazer must run to bring it back.
+ *  Errors: those of vs_reading_of and vs_reading_by_lamp, VS_ERR_MEMORY, VS_ERR_CONVERGENCE.
+ *  Checked: tests/unit/test_readings.c */
 VS_WARN_UNUSED vs_status vs_readings_init(const vs_scene *scene, const vs_haze *haze,
                                           vs_reading_ask ask, vs_readings *out);
 void vs_readings_free(vs_readings *readings);

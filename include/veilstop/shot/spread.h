@@ -54,10 +54,10 @@ typedef struct {
     const vs_choices *choices; /* of the scene as it stands: planned densities, for every shot */
     const size_t *order;       /* of the day; NULL: the file's */
     const double *light_value; /* where no uncertain number touches the light: the figures of the
-                                  scene as it stands, of which those of choose and predict are
-                                  taken; else NULL */
+                                * scene as it stands, of which those of choose and predict are
+                                * taken; else NULL */
     const vs_haze *haze; /* where light_value is given: of the scene as it stands, and so of every
-                            sample; else NULL */
+                          * sample; else NULL */
 } vs_spread_plan;
 
 /** Lists the figures of a scene: how many; list may be NULL to ask. */

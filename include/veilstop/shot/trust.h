@@ -41,7 +41,7 @@ typedef struct {
 
 #define VS_TRUST_DEPTH_MAX                                                                         \
     300.0 /* optical depth across a room: a walk is scattered about as often as                    \
-             its square, and would take for ever; our choice */
+           * its square, and would take for ever; our choice */
 
 /** The largest optical depth across a room, corner to corner, and the room that has it. */
 double vs_trust_depth(const vs_scene *scene, const double *room_extinction_per_m, size_t *room);
@@ -51,7 +51,7 @@ double vs_trust_depth(const vs_scene *scene, const double *room_extinction_per_m
  *  walks  for each point and each wanted beam, VS_TRUST_WALKS_MIN to VS_TRUST_WALKS_MAX; a point
  *         takes one walk for its veil and one each for its surface in haze and in clear air
  *  Errors: those of vs_predict_shot and vs_path_tracer_init; VS_ERR_DOMAIN; VS_ERR_UNREACHABLE
- * where vs_trust_depth is over VS_TRUST_DEPTH_MAX. On error nothing but the prediction is held. */
+ *  where vs_trust_depth is over VS_TRUST_DEPTH_MAX. On error nothing but the prediction is held. */
 VS_WARN_UNUSED vs_status vs_trust_init(vs_trust *trust, vs_predictor *predictor, size_t shot,
                                        const double *room_extinction_per_m, double walks,
                                        uint64_t seed);

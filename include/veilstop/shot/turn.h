@@ -24,7 +24,7 @@ typedef struct {
     size_t room;            /* VS_OUTSIDE: beyond the walls */
     bool stands;            /* inside if it stands inside now */
     double from_camera_rad; /* between the ways to camera and lamp at the aim, in plan: 0 front
-                               light, pi back light; 0 to pi [rad] */
+                             * light, pi back light; 0 to pi [rad] */
     double over_stops;      /* the beam over what is behind it */
     vs_reads reads;
     size_t point;        /* on which its veil lifts a black most; VS_NONE: the shot has none */
@@ -39,8 +39,8 @@ typedef struct {
     size_t shot, light;
     vs_turn_place place[VS_TURN_PLACES]; /* the first is where it stands */
     size_t best, worst; /* of the places that stand and meet the wants (those in the camera's room,
-                           where any lies there): the largest net, and the smallest of those whose
-                           beam is not strong; VS_NONE: there is none */
+                         * where any lies there): the largest net, and the smallest of those whose
+                         * beam is not strong; VS_NONE: there is none */
 } vs_turn;
 
 /** Whether a light can be turned: a spot that does not stand straight over or under its aim. */

@@ -12,7 +12,7 @@ typedef struct {
     double *pooled_nits; /* band x patch: of the pools' direct light, as if it were even */
     double *pool_cd;     /* pool x band: luminance x area of what it gives back */
     float *cell;         /* cell x band x harmonic: light that droplets scattered last, but for what
-                            thin beams tell */
+                          * thin beams tell */
 } vs_field;
 
 VS_WARN_UNUSED vs_status vs_field_init(vs_field *field, const vs_mesh *mesh,

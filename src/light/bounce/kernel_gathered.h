@@ -20,7 +20,7 @@ typedef struct {
     vs_gathered_piece *piece;
     vs_bands *node; /* what light scattered at each, or falling on it, is worth */
     float *own;     /* block, band, patch of its room made up to whole lanes: what its luminance is
-                        worth */
+                      * worth */
     float *air;    /* band x cell seen through openings, made up likewise: what haze leaves of it */
     size_t *block; /* where each begins in own */
     size_t piece_size, node_size, own_size, air_size, block_size;

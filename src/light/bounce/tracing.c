@@ -140,7 +140,7 @@ static void follow(tracer *t, const vs_emission *e) {
     double y[VS_SH_COUNT], onward = 1;
     vs_sh(e->way, y);
     for (int leg = 0; leg < LEGS_MAX && room != VS_SPACE_OUTSIDE && onward > 0; leg++) {
-        vs_march end = vs_march_on(space, at_m, e->way, room);
+        vs_ray_event end = vs_ray_next_event(space, at_m, e->way, room);
         bool same = d.room_count > 0 && d.room[d.room_count - 1] == room;
         if (!same && d.room_count == VS_DIRECT_ROOMS_MAX) {
             break;
@@ -149,9 +149,9 @@ static void follow(tracer *t, const vs_emission *e) {
         d.room[d.room_count - 1] = room;
         all->lit_room[room] = true;
         cross(t, &d, at_m, e->way, end.length_m, y);
-        onward = end.end == VS_MARCH_PORTAL   ? space->portal[end.index].transmittance
-                 : end.end == VS_MARCH_SCREEN ? space->screen[end.index].transmittance
-                                              : 0;
+        onward = end.end == VS_RAY_MEETS_OPENING   ? space->opening[end.index].transmittance
+                 : end.end == VS_RAY_MEETS_BLOCKER ? space->blocker[end.index].transmittance
+                                                   : 0;
         if (t->way_count < THIN_BEAMS) {
             add_leg(t, room, at_m, e->way, end.length_m, onward);
             thin.leg_count++;
@@ -159,7 +159,8 @@ static void follow(tracer *t, const vs_emission *e) {
         d.length_m[d.room_count - 1] += end.length_m;
         d.lumens *= onward;
         at_m = vs_vec3_along(at_m, e->way, end.length_m);
-        room = end.end == VS_MARCH_PORTAL ? vs_march_beyond(&space->portal[end.index], room) : room;
+        room = end.end == VS_RAY_MEETS_OPENING ? vs_opening_beyond(&space->opening[end.index], room)
+                                               : room;
     }
     if (t->way_count < THIN_BEAMS) {
         all->thin[all->thin_count++] = thin;

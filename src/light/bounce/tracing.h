@@ -89,7 +89,7 @@ typedef struct {
     size_t thin_count;
     vs_vec3 axis_from_m, axis;            /* of the whole beam */
     double beam_start_m2, beam_spread_sr; /* cross-section of a thin beam after t metres:
-                                             start + spread t^2 */
+                                           * start + spread t^2 */
     bool *lit_room;                       /* room: whether its direct light is there */
 } vs_tracing;
 

@@ -204,17 +204,17 @@ static bool surface_lux(const element *e, size_t room, vs_bands *lux) {
     return true;
 }
 
-static vs_status sum_of_points(vs_airlight *work, const element *e, double fineness,
+static vs_status sum_of_points(vs_point_sources *work, const element *e, double fineness,
                                vs_bands *lux) {
-    vs_status status = vs_emitter_points(e->emitter, e->at_m, e->at_m, fineness, &work->sources);
+    vs_status status = vs_emitter_points(e->emitter, e->at_m, e->at_m, fineness, work);
     *lux = vs_bands_grey(0);
-    for (size_t i = 0; i < work->sources.count && status == VS_OK; i++) {
-        add_point_lux(e->medium, &work->sources.item[i], e->at_m, e->normal, lux);
+    for (size_t i = 0; i < work->count && status == VS_OK; i++) {
+        add_point_lux(e->medium, &work->item[i], e->at_m, e->normal, lux);
     }
     return status;
 }
 
-vs_status vs_illuminance(vs_airlight *work, const vs_medium *medium, const vs_emitter *emitter,
+vs_status vs_illuminance(vs_point_sources *work, const vs_medium *medium, const vs_emitter *emitter,
                          vs_vec3 p_m, vs_vec3 normal, double relative, vs_bands *lux) {
     vs_bands before = vs_bands_grey(NAN), now;
     *lux = vs_bands_grey(NAN);

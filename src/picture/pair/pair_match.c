@@ -30,14 +30,14 @@
 #define CLEARLY 0.002 /* [1] correlation gained before a shift is believed: our choice */
 #define CLEARLY_FAR                                                                                \
     0.05        /* [1] the same for one beyond a bumped tripod's, of which many are                \
-                   tried: our choice */
+                 * tried: our choice */
 #define GREEN 1 /* channel compared: most of the luminance, least noise */
 #define AGREES                                                                                     \
     0.35 /* [1] correlation of thumbnails of one framing; of two sets up to                        \
-            0.25: measured */
+          * 0.25: measured */
 #define FOUND                                                                                      \
     0.6                   /* [1] correlation at which a wide shift is believed, of so many tried:  \
-                             measured */
+                           * measured */
 #define REACH_ZOOM   0.06 /* [1] of a side: shifts tried with each zoom */
 #define CLEARLY_ZOOM 0.1  /* [1] correlation that a zoom must gain to be believed: measured */
 #define OVERLAP      0.25 /* [1] of the thumbnail that another framing must share at least */

@@ -38,7 +38,7 @@ typedef struct {
     size_t edge_least;            /* [pixels] */
     bool edge_spread;             /* pixels on an edge take the mean of several rays */
     bool (*fine)(void *context, double x, double y, double side); /* whether to halve it anyhow;
-                                                                     may be NULL */
+                                                                   * may be NULL */
     void (*ask)(void *context, const vs_cells_place *place, size_t count,
                 float (*value)[VS_CELLS_CHANNELS]);
     void (*ask_spread)(void *context, const vs_cells_place *place, size_t count,

@@ -98,7 +98,7 @@ static vs_bands lux_at(const asker *a, const vs_way *way, double x, double y) {
     vs_bands lux = vs_bands_grey(0);
     if (way->reflectance > 0) {
         note(a->w,
-             vs_illuminance(&a->w->work, &a->k->setup.hazed, a->emitter,
+             vs_illuminance(&a->w->work.sources, &a->k->setup.hazed, a->emitter,
                             vs_frame_surface_at(a->k, way, x, y), way->normal, LUX_RELATIVE, &lux));
     }
     return lux;
@@ -328,8 +328,8 @@ static vs_status lux_bounced(vs_frame_kept *k, vs_airlight *work, vs_vec3 p_m, v
         const vs_emitter *e = &k->predictor->hazed_light[i];
         k->direct[i] = vs_bands_grey(0);
         if (vs_bands_luminance(e->strength) > 0 && k->hazed_air) {
-            status =
-                vs_illuminance(work, &k->setup.hazed, e, p_m, normal, LUX_RELATIVE, &k->direct[i]);
+            status = vs_illuminance(&work->sources, &k->setup.hazed, e, p_m, normal, LUX_RELATIVE,
+                                    &k->direct[i]);
         }
     }
     if (computed(k) && status == VS_OK) {

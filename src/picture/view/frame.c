@@ -418,8 +418,9 @@ static vs_status direct_of(vs_frame_kept *k, const vs_way *way, double x, double
         status = vs_airlight_fast(work, &k->setup.hazed, &ray, e, &more);
         *veil = vs_bands_add(*veil, more);
         if (status == VS_OK && way->reflectance > 0) {
-            status = vs_illuminance(work, &k->setup.hazed, e, vs_frame_surface_at(k, way, x, y),
-                                    way->normal, RAY_RELATIVE, &more);
+            status =
+                vs_illuminance(&work->sources, &k->setup.hazed, e,
+                               vs_frame_surface_at(k, way, x, y), way->normal, RAY_RELATIVE, &more);
             *lux = vs_bands_add(*lux, more);
         }
     }

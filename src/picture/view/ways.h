@@ -13,7 +13,7 @@
 
 #define VS_WAY_CROSSINGS_MAX                                                                       \
     8                    /* openings and nets that a way tells apart; then it goes on as           \
-                            if there were no more */
+                          * if there were no more */
 #define VS_WAYS_MAX 4096 /* ways in a picture: our choice */
 
 typedef enum { VS_WAY_WALL, VS_WAY_BLOCKER, VS_WAY_OUTSIDE, VS_WAY_BODY } vs_way_end;

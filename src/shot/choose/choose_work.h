@@ -5,7 +5,7 @@
 
 #include "shot/choose/choose_indirect.h"
 #include "shot/choose/choose_model.h"
-#include "shot/predict/margins.h"
+#include "shot/choose/margins.h"
 #include "veilstop/shot/choose.h"
 
 #define VS_CHOOSE_PLACES 257 /* densities: cubes of even steps, finest in thin air; our choice */

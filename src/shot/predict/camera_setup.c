@@ -146,8 +146,8 @@ vs_status vs_camera_setup_direct_lux(const vs_camera_setup *setup, vs_vec3 p_m, 
         if (vs_bands_luminance(light[i].strength) == 0) {
             continue;
         }
-        vs_status status =
-            vs_illuminance(&setup->predictor->work, medium, &light[i], p_m, normal, relative, more);
+        vs_status status = vs_illuminance(&setup->predictor->work.sources, medium, &light[i], p_m,
+                                          normal, relative, more);
         if (status != VS_OK) {
             return status;
         }

@@ -20,7 +20,7 @@
 #define FAR_SIGMAS   1.5 /* [deviations] of the output, from where on they count less: our choice */
 #define WEIGHTS_READ                                                                               \
     1.06          /* [1] of ratios, over those to first order: weights are read off the same       \
-                     meter; set on 6000 simulated days, judged on others */
+                   * meter; set on 6000 simulated days, judged on others */
 #define STEP 1e-4 /* [1] of a parameter, for slopes */
 
 typedef struct {

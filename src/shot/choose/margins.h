@@ -2,8 +2,8 @@
 /* Where margins that depend on one variable (a density, a dimming) are at zero or over it: sets of
  * intervals, found by a scan, a search at each hump and dip, and Brent's method at each crossing.
  */
-#ifndef VEILSTOP_SHOT_PREDICT_MARGINS_H
-#define VEILSTOP_SHOT_PREDICT_MARGINS_H
+#ifndef VEILSTOP_SHOT_CHOOSE_MARGINS_H
+#define VEILSTOP_SHOT_CHOOSE_MARGINS_H
 
 #include <stdbool.h>
 #include <stddef.h>

@@ -88,7 +88,7 @@ static vs_status mean_illuminance(const vs_light *light, const vs_rect *rect,
         vs_vec3 p_m = vs_vec3_along(rect->center_m, rect->u, node[iu] * rect->half_u_m);
         p_m = vs_vec3_along(p_m, rect->v, node[iv] * rect->half_v_m);
         vs_bands lux;
-        status = vs_illuminance(work, medium, feed, p_m, normal, FEED_RELATIVE, &lux);
+        status = vs_illuminance(&work->sources, medium, feed, p_m, normal, FEED_RELATIVE, &lux);
         *mean = vs_bands_add(*mean, vs_bands_scale(lux, weight[iu] * weight[iv] / 4));
     }
     return status;

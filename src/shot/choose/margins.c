@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Scan, search, solve. See the header. */
-#include "shot/predict/margins.h"
+#include "shot/choose/margins.h"
 
 #include <math.h>
 #include <stdlib.h>
