@@ -13,7 +13,8 @@
 #include "veilstop/shot/want.h"
 
 static const char scene_form[] =
-    "{\"veilstop\": 1, \"title\": \"a room\", \"rooms\": [{\"name\": \"room\", \"size\": [6, 4, 3]}],"
+    "{\"veilstop\": 1, \"title\": \"a room\", \"rooms\": [{\"name\": \"room\", \"size\": [6, 4, "
+    "3]}],"
     "\"fluid\": \"glycol\", \"lights\": [{\"name\": \"bulb\", \"kind\": \"%s\", \"at\": [3, 2, 2],"
     "%s \"lumens\": 800}], \"cameras\": [{\"name\": \"A\", \"at\": [1, 1, 1.5],"
     "\"aim\": [5, 3, 1.2], \"t_stop\": 2.8, \"curve\": \"%s\"}], \"shots\": [{\"name\": \"1\","
