@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The command line: a command is a data sheet (operands, options, summary) and a function.
- * Exit statuses are those of the contract, in one enum. */
+ * Exit statuses are in one enum. */
 #ifndef VEILSTOP_CLI_CLI_H
 #define VEILSTOP_CLI_CLI_H
 

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* The day's plan as JSON: the names of the contract's section 5, and a few more. */
+/* The day's plan as JSON: its names: docs/output.md. */
 #include <math.h>
 
 #include "veilstop/base/units.h"

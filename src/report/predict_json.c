@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* The contract's JSON of a prediction; keys beyond it are in docs/output.md. */
+/* The JSON of a prediction; its names: docs/output.md. */
 #include "veilstop/report/predict.h"
 
 #include <math.h>

@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* veilstop grade as a user runs it: goldens, the contract's equations on its own JSON, its files.
+/* veilstop grade as a user runs it: goldens, the equations of docs/physics.md on its own JSON, its
+ * files.
  */
 #include "check.h"
 #include "program.h"
@@ -31,7 +32,8 @@ static void three_after(const char *text, const char *key, double out[3]) {
     }
 }
 
-/* Contract: slope = T^-F, offset = V (1 - T^(1-F))/(1 - T) - V T^-F. */
+/* docs/physics.md, "the grade that takes haze out": slope = T^-F, offset = V (1 - T^(1-F))/(1 - T)
+ * - V T^-F. */
 static void equations_hold(const char *recover, double f) {
     program_run_result run = program_run(
         NULL, (const char *const[]){"grade", "tests/cli/grade/hall.json", "--shot", "1 log", "--at",
@@ -50,7 +52,7 @@ static void equations_hold(const char *recover, double f) {
     program_free(&run);
 }
 
-static void the_contracts_equations(void **state) {
+static void the_equations_of_the_grade(void **state) {
     (void)state;
     equations_hold("1", 1);
     equations_hold("0.35", 0.35);
@@ -124,7 +126,7 @@ int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(goldens_agree),
         cmocka_unit_test(what_nothing_comes_from_is_not_graded),
-        cmocka_unit_test(the_contracts_equations),
+        cmocka_unit_test(the_equations_of_the_grade),
         cmocka_unit_test(files_appear_whole_or_not_at_all),
         cmocka_unit_test(no_file_takes_the_place_of_another_of_the_command),
     };

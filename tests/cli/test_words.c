@@ -72,8 +72,12 @@ static const char *find_phrase(const char *text, const char *phrase) {
 static void take_not_said(char *page, char *phrase[64], size_t *count) {
     char *line = strstr(page, "\n## Not said");
     CHECK_TRUE(line != NULL);
+    const char *next = strstr(line + 1, "\n## "); /* the words of the code are another matter */
     *count = 0;
     for (line = strstr(line, "\n| --- "); line && (line = strstr(line + 1, "\n| "));) {
+        if (next && line > next) {
+            break;
+        }
         char *end = strstr(line + 3, " | ");
         CHECK_TRUE(end && *count < 64);
         phrase[(*count)++] = line + 3;

@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Choices and beams at the ends of their ranges: black rooms, bright rooms, lamps from nothing to
  * the sun, wants that cannot be had. What must hold of any answer; no outside source but the
- * contract's rules for the least haze and for beams. */
+ * rules of docs/physics.md for the least haze and for beams. */
 #include "check.h"
 #include "hall.h"
 
@@ -99,7 +99,8 @@ static void recommended_haze_can_be_had_and_seen(void **state) {
         HALLS, count.met, count.none, count.aside, count.thin);
 }
 
-/* A beam in a black hall: contract, over = log2((background + beam + e)/(background + e)). */
+/* A beam in a black hall (docs/physics.md, "a prediction"): over = log2((background + beam +
+ * e)/(background + e)). */
 static void a_beam_never_reads_over_the_cameras_range(void **state) {
     (void)state;
     for (double candela = 1e-9; candela < 1e9; candela *= 10) {

@@ -257,7 +257,7 @@ static void a_want_that_nothing_meets_stands_alone(void **state) {
     CHECK_TRUE(!shot->met && shot->agree && !shot->want[0].in_conflict);
     CHECK_TRUE(!shot->want[1].possible && !shot->want[1].in_conflict);
     CHECK_TRUE(shot->want[1].why == VS_UNREACHED_WEAK && shot->want[1].best.value <= 1);
-    /* the other decides, as if it stood alone: 0.7 of 3.912/100 (contract) */
+    /* the other decides, as if it stood alone: 0.7 of 3.912/100 (docs/physics.md) */
     CHECK_NEAR(shot->highest_per_m, 0.03912, 1e-9, 0);
     CHECK_NEAR(shot->recommended_per_m, 0.7 * 0.03912, 1e-9, 0);
     vs_choices_free(&c);
@@ -290,8 +290,8 @@ static void what_is_hidden_or_passes_beside_is_said(void **state) {
     vs_choices_free(&c);
 }
 
-/* A sight of 40 km holds under 3.912/40000 = 0.0000978 /m, less than clear air (0.0002 /m,
- * contract): no haze is recommended. With a want for haze beside it the least haze is. */
+/* A sight of 40 km holds under 3.912/40000 = 0.0000978 /m, less than clear air (0.0002 /m):
+ * no haze is recommended. With a want for haze beside it the least haze is. */
 static void haze_thinner_than_clear_air_is_not_recommended(void **state) {
     (void)state;
     hall_set h;

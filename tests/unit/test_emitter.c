@@ -22,8 +22,9 @@ static double lux_on(const room_model *room, const vs_emitter *emitter, vs_vec3 
     return lux.v[VS_BAND_GREEN];
 }
 
-/* The contract: half at the beam angle, a tenth at the field angle, dark under a thousandth. A
- * housing shines from its front: nothing past a right angle (common practice, no source). */
+/* docs/physics.md, "light: lamps": half at the beam angle, a tenth at the field angle, dark under a
+ * thousandth. A housing shines from its front: nothing past a right angle (common practice, no
+ * source). */
 static void a_spot_is_half_and_a_tenth_where_it_says(void **state) {
     (void)state;
     random_stream r = {41};

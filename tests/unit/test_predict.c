@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* A shot's prediction against closed forms: Koschmieder, the inverse square, ISO 2720, and the
- * relations between the contract's units. */
+ * relations between the units of docs/scene.md. */
 #include "check.h"
 
 #include <math.h>
@@ -273,7 +273,7 @@ static void a_beam_reads_over_its_background(void **state) {
     vs_shot_prediction_free(&p);
 }
 
-/* Common practice, no source: the contract's words for how a beam reads. */
+/* Common practice, no source: the words for how a beam reads (docs/words.md). */
 static void the_words_for_a_beam(void **state) {
     (void)state;
     CHECK_TRUE(vs_reads_of(0.029) == VS_READS_NOT && vs_reads_of(0.03) == VS_READS_BARELY);

@@ -25,7 +25,7 @@ static void extinction_is_found_again(void **state) {
     }
 }
 
-/* The contract's example: 80 and 2.4 clear, 66 and 9.1 hazed at 8 m: q = 56.9/77.6. */
+/* A worked example: 80 and 2.4 clear, 66 and 9.1 hazed at 8 m: q = 56.9/77.6. */
 static void the_worked_example(void **state) {
     (void)state;
     vs_scene_reading given = meter_reading(0, 8, 0, 0);

@@ -184,7 +184,7 @@ static void every_key_lands_in_its_place(void **state) {
     vs_scene_file_free(&file);
 }
 
-/* The defaults of the contract and of docs/scene.md, in a scene that gives as little as it can. */
+/* The defaults of docs/scene.md, in a scene that gives as little as it can. */
 static void what_is_not_given_has_its_default(void **state) {
     (void)state;
     vs_scene_file file = parse(

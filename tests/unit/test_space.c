@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Boxes, holes in their walls, rectangles in the air: what is open, and how lines of sight run. The
- * rules are the contract's; lengths and depths are worked out by hand. */
+ * rules are those of docs/scene.md; lengths and depths are worked out by hand. */
 #include "check.h"
 
 #include <math.h>
@@ -29,7 +29,8 @@ static vs_passage passage(const room_model *room, double x0, double y0, double z
     return one;
 }
 
-/* Contract: w is horizontal; an aim within 1 degree of the vertical has the width along x. */
+/* docs/scene.md, "Blockers": w is horizontal; an aim within 1 degree of the vertical has the width
+ * along x. */
 static void rectangles_face_their_aim(void **state) {
     (void)state;
     random_stream r = {61};

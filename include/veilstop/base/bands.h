@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The three bands light is carried in, and the luminance made of them.
  * Source: ITU-R BT.709-6 item 3.2 (luma coefficients); wavelengths are the dominant wavelengths of
- * its primaries as fixed by the project's contract. */
+ * its primaries. */
 #ifndef VEILSTOP_BASE_BANDS_H
 #define VEILSTOP_BASE_BANDS_H
 

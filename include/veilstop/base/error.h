@@ -14,7 +14,7 @@
 extern "C" {
 #endif
 
-#define VS_FAULT_MAX        20  /* faults told of one file; contract */
+#define VS_FAULT_MAX        20  /* faults listed of one file; our choice */
 #define VS_FAULT_WHERE_SIZE 192 /* [bytes] our choice */
 #define VS_FAULT_TEXT_SIZE  256 /* [bytes] our choice */
 

@@ -54,7 +54,7 @@ vs_bands vs_colour_bands(vs_chromaticity chromaticity);
  *  program can carry. A band that comes out negative (blue, for a light under about 1900 K) is a
  *  colour that the primaries cannot make: it becomes 0 and the others carry the luminance.
  *  Leaves out: a lamp's green or magenta cast off the locus (give it as a tint), and the step
- *  between the two loci at 5000 K, 0.007 in y, which is the contract's.
+ *  between the two loci at 5000 K, 0.007 in y.
  *  Checked: tests/unit/test_colour.c */
 VS_WARN_UNUSED vs_status vs_colour_tint(double kelvin, double white_kelvin, vs_bands *tint);
 

@@ -33,7 +33,7 @@ typedef struct {
 
 /** beam_rad   full beam angle, over 0 and under pi
  *  field_rad  full field angle, wider than the beam, or NaN: exponent 2 (a Gaussian)
- *  Method: the contract's formula, p = ln(ln 10/ln 2)/ln(field/beam). */
+ *  Method: docs/physics.md, "light: lamps": p = ln(ln 10/ln 2)/ln(field/beam). */
 vs_spot vs_spot_make(double beam_rad, double field_rad);
 
 /** Relative intensity at an angle off the axis [1]; 1 on axis. */

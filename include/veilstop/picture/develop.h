@@ -20,7 +20,7 @@ typedef enum {
     VS_DEVELOP_LINEAR   /* 16-bit code = 65535 x/8: for checks */
 } vs_develop_as;
 
-#define VS_DEVELOP_LINEAR_TOP 8.0 /* [scene-linear] full scale of LINEAR; contract */
+#define VS_DEVELOP_LINEAR_TOP 8.0 /* [scene-linear] full scale of LINEAR; our choice */
 
 /** Scene-linear x to display light, 0 to 1: as it is up to 0.25, then straight in the logarithm,
  *  with no break in slope, so that the camera's clip is white.

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Cautions told: the short ones that end every text answer, and the whole of them as text and JSON
- * (the contract's section 8). The words for alarms and for who decides are fixed. */
+ * (docs/output.md). The words for alarms and for who decides are fixed. */
 #ifndef VEILSTOP_REPORT_CAUTIONS_H
 #define VEILSTOP_REPORT_CAUTIONS_H
 

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* The choice told: one screen that says what to do, and the contract's JSON (section 5). */
+/* The choice as one screen that says what to do, and as JSON (docs/output.md). */
 #ifndef VEILSTOP_REPORT_CHOOSE_H
 #define VEILSTOP_REPORT_CHOOSE_H
 

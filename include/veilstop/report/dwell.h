@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* The day's plan for people (a run sheet with a curve) and as JSON (section 5 of the contract). */
+/* The day's plan for people (a run sheet with a curve) and as JSON (docs/output.md). */
 #ifndef VEILSTOP_REPORT_DWELL_H
 #define VEILSTOP_REPORT_DWELL_H
 
@@ -19,7 +19,7 @@ void vs_report_dwell_text(vs_text *out, const vs_style *style, const vs_scene *s
                           const vs_dwell *dwell);
 
 /** Writes the answer's keys into an open object: rooms, shots, clear, fluid_ml, events, curve, and
- *  what the contract leaves free (docs/output.md). */
+ *  what docs/output.md leaves free. */
 void vs_report_dwell_json(vs_json *json, const vs_scene *scene, const vs_dwell *dwell);
 
 /** The same for a scene that wants haze and has no hazer: the rooms' losses, and that there is no

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* A shot's grade told: as a table for people, as JSON for programs (the contract's section 5). */
+/* A shot's grade as a table for people and as JSON for programs (docs/output.md). */
 #ifndef VEILSTOP_REPORT_GRADE_H
 #define VEILSTOP_REPORT_GRADE_H
 

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* A prediction told: as a table for people, as JSON for programs (the contract's section 5). */
+/* A prediction as a table for people and as JSON for programs (docs/output.md). */
 #ifndef VEILSTOP_REPORT_PREDICT_H
 #define VEILSTOP_REPORT_PREDICT_H
 

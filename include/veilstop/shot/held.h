@@ -44,7 +44,7 @@ size_t vs_held_thicker(const vs_scene *scene, const vs_scene_shot *shot,
 /** The least haze worth a name [1/m]: the larger of VS_HELD_LEAST_PER_M and what the shortest burst
  *  of the scene's hazer, spread evenly in its room (of several, in theirs), makes of the camera's
  *  (by the steady hold's ratios).  Errors: as vs_held_rooms; *least_per_m is NaN then. */
-#define VS_HELD_LEAST_PER_M 0.0002 /* [1/m] about 20 km of visible range, clear air; contract */
+#define VS_HELD_LEAST_PER_M 0.0002 /* [1/m] about 20 km of visible range, clear air; our choice */
 VS_WARN_UNUSED vs_status vs_held_least(const vs_scene *scene, const vs_scene_shot *shot,
                                        const vs_haze *haze, double *least_per_m);
 

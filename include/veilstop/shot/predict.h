@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* What haze does to a shot: for each point what is left of it and how much veil lies on it, by
- * lamp; contrasts, beams and separations. The contract's section 5, in memory. */
+ * lamp; contrasts, beams and separations. What docs/output.md tells, in memory. */
 #ifndef VEILSTOP_SHOT_PREDICT_H
 #define VEILSTOP_SHOT_PREDICT_H
 

@@ -6,7 +6,7 @@
 #include "base/sorted.h"
 
 #define VERTICAL_SINE                                                                              \
-    0.0174524064372835 /* [1] sin 1 degree: the contract's bound for "vertical"                    \
+    0.0174524064372835 /* [1] sin 1 degree: the bound for "vertical" of docs/scene.md              \
                         */
 
 vs_rect vs_rect_facing(vs_vec3 at_m, vs_vec3 aim_m, double width_m, double height_m) {

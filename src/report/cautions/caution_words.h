@@ -5,7 +5,7 @@
 
 #include "veilstop/report/cautions.h"
 
-/* The contract's own, section 8. */
+/* Fixed words: docs/words.md. */
 #define VS_CAUTION_ALARM                                                                           \
     "expect an alarm: have the system isolated by whoever is responsible for it, with a fire "     \
     "watch, before any haze"

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Short cautions. The words are the contract's, section 8: no density is ever a verdict. */
+/* Short cautions. The words are fixed (docs/words.md): no density is ever a verdict. */
 #include "veilstop/report/cautions.h"
 
 #include <math.h>

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* The contract's JSON of a choice; keys beyond it are in docs/output.md. */
+/* The JSON of a choice; its names: docs/output.md. */
 #include <math.h>
 
 #include "veilstop/report/choose.h"

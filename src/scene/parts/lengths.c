@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Lengths, positions, aims and sizes of a scene file, in metres: numbers are in the scene's unit,
- * texts in their own (contract of docs/scene.md, "Lengths"). */
+ * texts in their own (docs/scene.md, "The file"). */
 #include <stdint.h>
 
 #include "scene/reader.h"

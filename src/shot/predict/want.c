@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* A want's value is read off the prediction; its margin is the contract's. */
+/* A want's value is read off the prediction; its margin is that of docs/physics.md, "choosing a
+ * density". */
 #include "veilstop/shot/want.h"
 
 #include <math.h>

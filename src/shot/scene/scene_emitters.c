@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The lights of a shot: as the shot sets them (dimmers, the sun), through their gels; diffusion
- * frames and bounces, lit by the mean illuminance on them (the contract's fed_by). */
+ * frames and bounces, lit by the mean illuminance on them ("fed_by": docs/scene.md, "Lights"). */
 #include <math.h>
 #include <stdlib.h>
 
