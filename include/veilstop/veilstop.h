@@ -86,6 +86,7 @@
 #include "veilstop/scene/data.h"
 #include "veilstop/scene/edit.h"
 #include "veilstop/scene/file.h"
+#include "veilstop/scene/file_list.h"
 #include "veilstop/scene/fluid.h"
 #include "veilstop/scene/json.h"
 #include "veilstop/scene/lm63.h"

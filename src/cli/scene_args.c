@@ -36,7 +36,7 @@ static vs_exit read_safety(const vs_cli_args *args, vs_cli_scene *scene) {
     vs_faults faults = {0};
     char *path;
     vs_status status =
-        vs_safety_file_init(&scene->safety, vs_cli_value(args, "data"), &faults, &path);
+        vs_safety_file_init(&scene->safety, vs_cli_value(args, "data"), NULL, &faults, &path);
     if (status == VS_OK) {
         return VS_EXIT_DONE;
     }

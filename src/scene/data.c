@@ -72,10 +72,31 @@ static vs_status read_from(vs_data *data, const char *directory, const char *nam
     return status;
 }
 
-vs_status vs_data_init(vs_data *data, const char *directory, const char *name) {
+/* By a reader of the caller's: what it does not have is compiled in. */
+static vs_status read_by(vs_data *data, const char *directory, const char *name,
+                         const vs_file_reader *reader) {
+    data->path = directory ? join(directory, name) : strdup(name);
+    if (!data->path) {
+        return VS_ERR_MEMORY;
+    }
+    vs_status status =
+        vs_file_read_by(reader, data->path, VS_DATA_BYTES_MAX, &data->memory, &data->length);
+    if (status == VS_ERR_FILE && errno == ENOENT) {
+        vs_data_free(data);
+        return read_compiled_in(data, name);
+    }
+    data->bytes = data->memory;
+    return status;
+}
+
+vs_status vs_data_init(vs_data *data, const char *directory, const char *name,
+                       const vs_file_reader *reader) {
     memset(data, 0, sizeof *data);
     if (name[0] == '/' || strstr(name, "..")) {
         return VS_ERR_INPUT;
+    }
+    if (reader) {
+        return read_by(data, directory, name, reader);
     }
     return directory ? read_from(data, directory, name) : read_compiled_in(data, name);
 }

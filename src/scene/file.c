@@ -92,6 +92,16 @@ vs_status vs_file_read_whole(const char *path, size_t most, char **bytes, size_t
     return VS_OK;
 }
 
+vs_status vs_file_read_by(const vs_file_reader *reader, const char *path, size_t most, char **bytes,
+                          size_t *length) {
+    return reader ? reader->read(reader->context, path, most, bytes, length)
+                  : vs_file_read_whole(path, most, bytes, length);
+}
+
+const char *vs_file_reason_by(const vs_file_reader *reader, const char *path, int reason) {
+    return reader ? strerror(reason) : vs_file_reason(path, reason);
+}
+
 const char *vs_file_reason(const char *path, int reason) {
     struct stat there;
     if (reason == EMLINK) {

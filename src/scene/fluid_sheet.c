@@ -163,17 +163,17 @@ static void pass_on_fault(const vs_json_value *value, const char *path, const vs
 }
 
 static vs_status read_named(const vs_json_value *value, const char *name, const char *path,
-                            const char *directory, vs_fluid *fluid) {
+                            const char *directory, const vs_file_reader *files, vs_fluid *fluid) {
     vs_data data;
     vs_fluid_sheet sheet;
     vs_faults inner = {0};
-    vs_status status = vs_data_init(&data, directory, path);
+    vs_status status = vs_data_init(&data, directory, path, files);
     if (status == VS_ERR_INPUT) {
         fault_unknown_name(value, name);
     } else if (status == VS_ERR_FILE) {
         status = errno == EFBIG ? VS_ERR_INPUT : VS_ERR_FILE;
         vs_json_fault(value, "names a fluid whose data file cannot be read: %s (got: %s)",
-                      data.path, vs_file_reason(data.path, errno));
+                      data.path, vs_file_reason_by(files, data.path, errno));
     } else if (status == VS_OK) {
         status = vs_fluid_sheet_init(&sheet, name, data.bytes, data.length, false, &inner);
         if (status == VS_OK) {
@@ -187,7 +187,8 @@ static vs_status read_named(const vs_json_value *value, const char *name, const 
     return status;
 }
 
-vs_status vs_fluid_resolve(const vs_json_value *value, const char *directory, vs_fluid *fluid) {
+vs_status vs_fluid_resolve(const vs_json_value *value, const char *directory,
+                           const vs_file_reader *files, vs_fluid *fluid) {
     if (vs_json_is_object(value)) {
         vs_fluid_source list[COUNT_OF(figures)];
         size_t count;
@@ -203,5 +204,5 @@ vs_status vs_fluid_resolve(const vs_json_value *value, const char *directory, vs
         fault_unknown_name(value, name);
         return VS_ERR_INPUT;
     }
-    return read_named(value, name, path, directory, fluid);
+    return read_named(value, name, path, directory, files, fluid);
 }

@@ -297,14 +297,15 @@ static void read_notices(reader *r, const vs_json_value *root) {
 
 /* One file; where it is not right, its path in *path. */
 static vs_status read_file(reader *r, vs_json_document *document, size_t which,
-                           const char *directory, vs_faults *faults, char **path) {
+                           const char *directory, const vs_file_reader *files, vs_faults *faults,
+                           char **path) {
     static void (*const part[])(reader *, const vs_json_value *) = {read_limits, read_detectors,
                                                                     read_notices};
     vs_data data;
-    vs_status status = vs_data_init(&data, directory, file_names[which]);
+    vs_status status = vs_data_init(&data, directory, file_names[which], files);
     if (status == VS_ERR_FILE) {
         vs_faults_add(faults, "", "must be a file that can be read (got: %s)",
-                      vs_file_reason(data.path, errno));
+                      vs_file_reason_by(files, data.path, errno));
     }
     if (status == VS_OK) {
         status = vs_json_document_init(document, data.bytes, data.length, faults);
@@ -321,8 +322,8 @@ static vs_status read_file(reader *r, vs_json_document *document, size_t which,
     return status;
 }
 
-vs_status vs_safety_file_init(vs_safety_file *file, const char *directory, vs_faults *faults,
-                              char **path) {
+vs_status vs_safety_file_init(vs_safety_file *file, const char *directory,
+                              const vs_file_reader *files, vs_faults *faults, char **path) {
     memset(file, 0, sizeof *file);
     *path = NULL;
     safety_memory *memory = calloc(1, sizeof *memory);
@@ -333,7 +334,7 @@ vs_status vs_safety_file_init(vs_safety_file *file, const char *directory, vs_fa
     reader r = {.tables = &file->tables, .arena = &memory->arena};
     vs_status status = VS_OK;
     for (size_t i = 0; i < FILE_COUNT && status == VS_OK; i++) {
-        status = read_file(&r, &memory->document[i], i, directory, faults, path);
+        status = read_file(&r, &memory->document[i], i, directory, files, faults, path);
     }
     if (status != VS_OK) {
         vs_safety_file_free(file);

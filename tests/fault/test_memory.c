@@ -171,7 +171,7 @@ static vs_status safety_tables(void *what) {
     vs_safety_file safety;
     vs_faults faults = {0};
     char *path;
-    vs_status status = vs_safety_file_init(&safety, NULL, &faults, &path);
+    vs_status status = vs_safety_file_init(&safety, NULL, NULL, &faults, &path);
     CHECK_TRUE(path == NULL && (status == VS_OK || safety.memory == NULL));
     vs_safety_file_free(&safety);
     return status;
@@ -233,7 +233,7 @@ static void the_cautions_of_an_answer(void **state) {
                       .scene = {.room = &room, .room_count = 1}};
     vs_faults faults = {0};
     char *path;
-    CHECK_OK(vs_safety_file_init(&c.safety, NULL, &faults, &path));
+    CHECK_OK(vs_safety_file_init(&c.safety, NULL, NULL, &faults, &path));
     run_out_of_memory(caution, &c, "an answer's cautions", 9, 0);
     vs_safety_file_free(&c.safety);
 }

@@ -25,7 +25,7 @@ static void files_are_compiled_in_whole(void **state) {
     for (size_t i = 0; i < vs_data_file_count; i++) {
         const vs_data_file *file = &vs_data_files[i];
         vs_data data;
-        CHECK_OK(vs_data_init(&data, NULL, file->name));
+        CHECK_OK(vs_data_init(&data, NULL, file->name, NULL));
         CHECK_TRUE(data.bytes == file->bytes && data.length == file->length && !data.path);
         CHECK_TRUE(data.length > 2 && data.bytes[data.length] == '\0');
         CHECK_TRUE(strlen(data.bytes) == data.length);
@@ -33,7 +33,7 @@ static void files_are_compiled_in_whole(void **state) {
         vs_data_free(&data);
     }
     vs_data data;
-    CHECK_STATUS(vs_data_init(&data, NULL, "fluids/none.json"), VS_ERR_INPUT);
+    CHECK_STATUS(vs_data_init(&data, NULL, "fluids/none.json", NULL), VS_ERR_INPUT);
     vs_data_free(&data);
 }
 
@@ -42,11 +42,11 @@ static void a_directory_goes_first_file_by_file(void **state) {
     CHECK_TRUE(mkdir("own", 0700) == 0 && mkdir("own/fluids", 0700) == 0);
     write_file("own/fluids/glycol.json", "{}", 2);
     vs_data data;
-    CHECK_OK(vs_data_init(&data, "own", "fluids/glycol.json"));
+    CHECK_OK(vs_data_init(&data, "own", "fluids/glycol.json", NULL));
     CHECK_TRUE(data.length == 2 && strcmp(data.bytes, "{}") == 0);
     CHECK_TRUE(strcmp(data.path, "own/fluids/glycol.json") == 0);
     vs_data_free(&data);
-    CHECK_OK(vs_data_init(&data, "own", "fluids/oil.json"));
+    CHECK_OK(vs_data_init(&data, "own", "fluids/oil.json", NULL));
     CHECK_TRUE(data.length > 2 && !data.path);
     vs_data_free(&data);
 }
@@ -55,29 +55,30 @@ static void what_cannot_be_read_is_an_error(void **state) {
     (void)state;
     vs_data data;
     /* a directory that is not there is told, not passed over */
-    CHECK_STATUS(vs_data_init(&data, "nowhere", "fluids/oil.json"), VS_ERR_FILE);
+    CHECK_STATUS(vs_data_init(&data, "nowhere", "fluids/oil.json", NULL), VS_ERR_FILE);
     CHECK_TRUE(strcmp(data.path, "nowhere/") == 0);
     vs_data_free(&data);
     /* a directory in the place of the file */
     CHECK_TRUE(mkdir("odd", 0700) == 0 && mkdir("odd/fluids", 0700) == 0);
     CHECK_TRUE(mkdir("odd/fluids/oil.json", 0700) == 0);
-    CHECK_STATUS(vs_data_init(&data, "odd", "fluids/oil.json"), VS_ERR_FILE);
+    CHECK_STATUS(vs_data_init(&data, "odd", "fluids/oil.json", NULL), VS_ERR_FILE);
     vs_data_free(&data);
     /* a link that leads nowhere, as the file or on the way to it */
     CHECK_TRUE(mkdir("linked", 0700) == 0 && mkdir("linked/fluids", 0700) == 0);
     CHECK_TRUE(symlink("gone.json", "linked/fluids/oil.json") == 0);
-    CHECK_STATUS(vs_data_init(&data, "linked", "fluids/oil.json"), VS_ERR_FILE);
+    CHECK_STATUS(vs_data_init(&data, "linked", "fluids/oil.json", NULL), VS_ERR_FILE);
     CHECK_TRUE(errno == ENOENT && strcmp(data.path, "linked/fluids/oil.json") == 0);
     vs_data_free(&data);
     CHECK_TRUE(mkdir("far", 0700) == 0 && symlink("gone", "far/fluids") == 0);
-    CHECK_STATUS(vs_data_init(&data, "far", "fluids/oil.json"), VS_ERR_FILE);
+    CHECK_STATUS(vs_data_init(&data, "far", "fluids/oil.json", NULL), VS_ERR_FILE);
     vs_data_free(&data);
-    CHECK_OK(vs_data_init(&data, "far", "limits.json")); /* what is not behind it is ours still */
+    CHECK_OK(
+        vs_data_init(&data, "far", "limits.json", NULL)); /* what is not behind it is ours still */
     vs_data_free(&data);
     /* nothing leads out of the directory */
     write_file("outside.json", "{}", 2);
-    CHECK_STATUS(vs_data_init(&data, "odd", "../outside.json"), VS_ERR_INPUT);
-    CHECK_STATUS(vs_data_init(&data, "odd", "/etc/hostname"), VS_ERR_INPUT);
+    CHECK_STATUS(vs_data_init(&data, "odd", "../outside.json", NULL), VS_ERR_INPUT);
+    CHECK_STATUS(vs_data_init(&data, "odd", "/etc/hostname", NULL), VS_ERR_INPUT);
 }
 
 static void a_file_is_read_whole_or_not_at_all(void **state) {

@@ -224,7 +224,7 @@ static vs_status resolve(const char *scene, const char *directory, vs_fluid *flu
     CHECK_OK(vs_json_document_init(&document, scene, strlen(scene), faults));
     vs_json_value root = vs_json_root(&document, faults);
     vs_json_value value = vs_json_get(&root, "fluid");
-    vs_status status = vs_fluid_resolve(&value, directory, fluid);
+    vs_status status = vs_fluid_resolve(&value, directory, NULL, fluid);
     if (status == VS_OK && fluid->name) {
         fluid->name = NULL; /* lives in the document */
     }

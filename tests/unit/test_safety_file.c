@@ -24,7 +24,7 @@ static void the_files_compiled_in_are_read(void **state) {
     vs_safety_file file;
     vs_faults faults = {0};
     char *path;
-    vs_status status = vs_safety_file_init(&file, NULL, &faults, &path);
+    vs_status status = vs_safety_file_init(&file, NULL, NULL, &faults, &path);
     if (status != VS_OK) {
         print_error("%s:%s: %s\n", path, faults.item[0].where, faults.item[0].text);
     }
@@ -73,7 +73,7 @@ static void limits_are_as_published(void **state) {
     vs_safety_file file;
     vs_faults faults = {0};
     char *path;
-    CHECK_OK(vs_safety_file_init(&file, NULL, &faults, &path));
+    CHECK_OK(vs_safety_file_init(&file, NULL, NULL, &faults, &path));
     for (size_t i = 0; i < sizeof want / sizeof want[0]; i++) {
         bool found = false;
         for (size_t k = 0; k < file.tables.limit_count && !found; k++) {
@@ -103,12 +103,12 @@ static void class_ranges_are_those_of_mie_theory(void **state) {
     vs_safety_file file;
     vs_faults faults = {0};
     char *path;
-    CHECK_OK(vs_safety_file_init(&file, NULL, &faults, &path));
+    CHECK_OK(vs_safety_file_init(&file, NULL, NULL, &faults, &path));
     for (size_t i = 0; i < VS_SAFETY_CLASS_COUNT; i++) {
         vs_data data;
         vs_fluid_sheet sheet;
         double low = INFINITY, high = 0;
-        CHECK_OK(vs_data_init(&data, NULL, range[i].fluid));
+        CHECK_OK(vs_data_init(&data, NULL, range[i].fluid, NULL));
         CHECK_OK(vs_fluid_sheet_init(&sheet, "x", data.bytes, data.length, true, &faults));
         CHECK_TRUE(sheet.fluid.class_ == (vs_fluid_class)i);
         vs_fluid fluid = sheet.fluid;
@@ -203,7 +203,7 @@ static void write_spoiled(const char *name, const char *from, const char *to) {
         snprintf(path, sizeof path, "own/%s", files[i]);
         remove(path);
     }
-    CHECK_OK(vs_data_init(&data, NULL, name));
+    CHECK_OK(vs_data_init(&data, NULL, name, NULL));
     const char *at = strstr(data.bytes, from);
     if (!at) {
         fail_msg("%s holds no %s", name, from);
@@ -255,7 +255,7 @@ static void what_is_wrong_is_told_at_its_place(void **state) {
         vs_faults faults = {0};
         char *path, want[64];
         write_spoiled(bad[i].file, bad[i].from, bad[i].to);
-        CHECK_STATUS(vs_safety_file_init(&file, "own", &faults, &path), VS_ERR_INPUT);
+        CHECK_STATUS(vs_safety_file_init(&file, "own", NULL, &faults, &path), VS_ERR_INPUT);
         snprintf(want, sizeof want, "own/%s", bad[i].file);
         if (strcmp(path, want) != 0 || strcmp(faults.item[0].where, bad[i].where) != 0 ||
             !strstr(faults.item[0].text, bad[i].words)) {
@@ -273,11 +273,11 @@ static void a_file_of_ones_own_goes_first(void **state) {
     vs_faults faults = {0};
     char *path;
     write_spoiled("limits.json", "\"limit_mg_per_m3\": 10", "\"limit_mg_per_m3\": 2.5");
-    CHECK_OK(vs_safety_file_init(&file, "own", &faults, &path));
+    CHECK_OK(vs_safety_file_init(&file, "own", NULL, &faults, &path));
     CHECK_NEAR(file.tables.limit[0].limit_g_per_m3, 0.0025, 1e-15, 0);
     CHECK_TRUE(file.tables.notice_count >= 10); /* those compiled in */
     vs_safety_file_free(&file);
-    CHECK_STATUS(vs_safety_file_init(&file, "nowhere", &faults, &path), VS_ERR_FILE);
+    CHECK_STATUS(vs_safety_file_init(&file, "nowhere", NULL, &faults, &path), VS_ERR_FILE);
     CHECK_TRUE(vs_faults_any(&faults) && strcmp(path, "nowhere/") == 0);
     free(path);
 }

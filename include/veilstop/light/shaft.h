@@ -71,6 +71,14 @@ bool vs_shaft_open_to_point(const vs_space *space, const vs_camera_ray *ray,
 bool vs_shaft_open_to_surface(const vs_space *space, const vs_camera_ray *ray,
                               const vs_ray_segment *segment, const vs_emitter *emitter);
 
+/** The blockers that may be between a segment of the line and a rectangle or tube, copied: what is
+ *  left out is certainly beside all ways between the two.
+ *  between  out, array of `most`
+ *  Returns how many there are; over `most`: more than were copied. */
+size_t vs_shaft_blockers_between(const vs_space *space, const vs_camera_ray *ray,
+                                 const vs_ray_segment *segment, const vs_emitter *emitter,
+                                 vs_blocker *between, size_t most);
+
 /** The same for a parallel beam through its opening; no crossings are listed, for the beam's
  *  optical depth is linear along each interval. */
 size_t vs_shaft_from_parallel(const vs_medium *medium, const vs_camera_ray *ray,

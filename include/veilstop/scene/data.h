@@ -7,6 +7,7 @@
 #include <stddef.h>
 
 #include "veilstop/base/status.h"
+#include "veilstop/scene/file.h"
 
 #ifdef __cplusplus
 extern "C" {
@@ -37,11 +38,14 @@ typedef struct {
  *  data       out; nothing to free on error, but data->path, which is then the file at fault (NULL
  *             where there is no such data file at all). vs_data_free is right in every case.
  *  directory  goes before the files compiled in; NULL for none
+ *  reader     of the directory's files; given without a directory, of files named as these are;
+ *             NULL: the system's files
  *  name       "fluids/glycol.json"; '/' within, nothing that leads out of the directory
  *  Errors: VS_ERR_INPUT where neither has the file, VS_ERR_FILE (with errno) where the directory
  *  has it but it cannot be read, VS_ERR_MEMORY.
  *  Checked: tests/unit/test_data.c */
-VS_WARN_UNUSED vs_status vs_data_init(vs_data *data, const char *directory, const char *name);
+VS_WARN_UNUSED vs_status vs_data_init(vs_data *data, const char *directory, const char *name,
+                                      const vs_file_reader *reader);
 void vs_data_free(vs_data *data);
 
 #ifdef __cplusplus

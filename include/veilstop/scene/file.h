@@ -22,6 +22,20 @@ extern "C" {
 VS_WARN_UNUSED vs_status vs_file_read_whole(const char *path, size_t most, char **bytes,
                                             size_t *length);
 
+/** Where files come from: a function of the caller's, in place of the system's files.
+ *  read  as vs_file_read_whole, errno ENOENT where there is no such file */
+typedef struct {
+    vs_status (*read)(void *context, const char *path, size_t most, char **bytes, size_t *length);
+    void *context;
+} vs_file_reader;
+
+/** The same by a reader; NULL: the system's files.  Errors: those of vs_file_read_whole. */
+VS_WARN_UNUSED vs_status vs_file_read_by(const vs_file_reader *reader, const char *path,
+                                         size_t most, char **bytes, size_t *length);
+
+/** Why a file could not be read by a reader, as vs_file_reason says it. */
+const char *vs_file_reason_by(const vs_file_reader *reader, const char *path, int reason);
+
 /** Why a file could not be read or written, as words that end a message: "a folder", "a pipe", or
  *  the system's own.
  *  reason  errno as vs_file_read_whole or vs_file_write_whole left it

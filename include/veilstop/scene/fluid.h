@@ -10,6 +10,7 @@
 #include "veilstop/base/error.h"
 #include "veilstop/base/status.h"
 #include "veilstop/optics/haze.h"
+#include "veilstop/scene/file.h"
 #include "veilstop/scene/json.h"
 #include "veilstop/shot/fluid.h"
 
@@ -35,7 +36,7 @@ VS_WARN_UNUSED bool vs_fluid_read(const vs_json_value *value, vs_fluid *fluid);
  *  file cannot be read, VS_ERR_MEMORY.
  *  Checked: tests/unit/test_fluid.c */
 VS_WARN_UNUSED vs_status vs_fluid_resolve(const vs_json_value *value, const char *directory,
-                                          vs_fluid *fluid);
+                                          const vs_file_reader *files, vs_fluid *fluid);
 
 /** A fluid's data sheet: the figures with where each comes from. Owns the texts. */
 typedef struct {

@@ -8,6 +8,7 @@
 #include "veilstop/base/error.h"
 #include "veilstop/base/status.h"
 #include "veilstop/safety/tables.h"
+#include "veilstop/scene/file.h"
 
 #ifdef __cplusplus
 extern "C" {
@@ -21,6 +22,7 @@ typedef struct {
 
 /** Reads the files.
  *  directory  of the user's own data files, which go before ours, file by file; NULL for none
+ *  files      where they come from, as of vs_data_init; NULL: the system's
  *  faults     gets what is wrong with the first file that is not right
  *  path       out: that file, as the user may find it; the caller frees it with free(); NULL on
  *             VS_OK and where memory ran out
@@ -28,7 +30,8 @@ typedef struct {
  *  VS_ERR_MEMORY. There is nothing else to free then.
  *  Checked: tests/unit/test_safety_file.c */
 VS_WARN_UNUSED vs_status vs_safety_file_init(vs_safety_file *file, const char *directory,
-                                             vs_faults *faults, char **path);
+                                             const vs_file_reader *files, vs_faults *faults,
+                                             char **path);
 /** Harmless on one freed before or zeroed. */
 void vs_safety_file_free(vs_safety_file *file);
 

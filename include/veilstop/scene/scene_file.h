@@ -10,6 +10,7 @@
 
 #include "veilstop/base/error.h"
 #include "veilstop/base/status.h"
+#include "veilstop/scene/file.h"
 #include "veilstop/shot/scene.h"
 
 #ifdef __cplusplus
@@ -20,6 +21,8 @@ extern "C" {
 typedef struct {
     const char *data_directory;  /* looked in before the data compiled in; NULL: only those */
     const char *scene_directory; /* photometry files are relative to it; NULL: none can be read */
+    const vs_file_reader
+        *reader; /* of all these; NULL: the system's files. Must outlive the file */
 } vs_scene_places;
 
 /** Owns the scene's memory; the scene is valid until it is freed. */

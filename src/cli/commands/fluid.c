@@ -36,7 +36,7 @@ static vs_exit read_named(vs_fluid_sheet *sheet, const char *name, const char *d
     vs_data data;
     vs_faults faults = {0};
     vs_exit code = VS_EXIT_DONE;
-    vs_status status = vs_data_init(&data, directory, path);
+    vs_status status = vs_data_init(&data, directory, path, NULL);
     if (status == VS_OK) {
         status = vs_fluid_sheet_init(sheet, name, data.bytes, data.length, true, &faults);
         if (status != VS_OK) {

@@ -130,7 +130,7 @@ static vs_exit run(const vs_cli_args *args) {
     char name[64];
     vs_data data;
     snprintf(name, sizeof name, "new/%s.json", kind[which].name);
-    vs_status status = vs_data_init(&data, NULL, name);
+    vs_status status = vs_data_init(&data, NULL, name, NULL);
     if (status == VS_OK) {
         vs_text scene;
         vs_text_init(&scene);

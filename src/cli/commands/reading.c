@@ -294,7 +294,7 @@ static vs_exit check_scene(const vs_cli_args *args, const question *q, const cha
     const char *slash = strrchr(q->scene.path, '/');
     vs_text_add(&folder, q->scene.path, slash ? (size_t)(slash - q->scene.path) + 1 : 0);
     vs_text_addf(&folder, "%s", slash ? "" : ".");
-    vs_scene_places places = {vs_cli_value(args, "data"), folder.bytes};
+    vs_scene_places places = {vs_cli_value(args, "data"), folder.bytes, NULL};
     vs_status status = vs_scene_file_init(&file, bytes, length, &places, &faults);
     vs_text_free(&folder);
     if (status == VS_OK) {

@@ -13,6 +13,9 @@
 #define CONVERGED         5e-4 /* [1] change at which they are fine enough */
 #define PARALLEL_RELATIVE 1e-4 /* [1] asked of a closed form: any will do */
 
+#define FEW_BLOCKERS 8  /* so few are not worth sorting out; our choice */
+#define BETWEEN_MAX  64 /* blockers between a line and a surface that are sorted out */
+
 /* An emitter and up to BATCH lines. */
 typedef struct {
     vs_airlight *work;
@@ -127,21 +130,47 @@ static vs_status hidden_segment(const batch *b, size_t ray, const vs_ray_segment
     return status;
 }
 
+/* One segment of a line and a surface. */
+static vs_status surface_segment(const batch *b, size_t ray, const vs_ray_segment *segment,
+                                 vs_bands *nits) {
+    const vs_camera_ray *sight = &b->sight[ray];
+    if (vs_shaft_open_to_surface(b->medium->space, sight, segment, b->emitter)) {
+        vs_fast_add_surface(b->medium, &b->haze, sight, segment, b->emitter, nits);
+        return VS_OK;
+    }
+    return vs_fast_add_hidden(b->medium, &b->haze, sight, segment, b->emitter, nits)
+               ? VS_OK
+               : hidden_segment(b, ray, segment, nits);
+}
+
+/* The same with many blockers about: only those that may be between count. */
+static vs_status surface_among_many(const batch *b, size_t ray, const vs_ray_segment *segment,
+                                    vs_bands *nits) {
+    vs_blocker between[BETWEEN_MAX];
+    vs_space near = *b->medium->space;
+    vs_medium medium = *b->medium;
+    batch with_near = *b;
+    near.blocker_count = vs_shaft_blockers_between(b->medium->space, &b->sight[ray], segment,
+                                                   b->emitter, between, BETWEEN_MAX);
+    if (near.blocker_count > BETWEEN_MAX) {
+        return surface_segment(b, ray, segment, nits);
+    }
+    near.blocker = between;
+    medium.space = &near;
+    with_near.medium = &medium;
+    return surface_segment(&with_near, ray, segment, nits);
+}
+
 static vs_status surface_line(const batch *b, size_t ray, vs_bands *nits) {
     const vs_camera_ray *sight = &b->sight[ray];
+    bool many = b->medium->space->blocker_count > FEW_BLOCKERS;
     vs_status status = VS_OK;
     *nits = vs_bands_grey(0);
     for (size_t i = 0; i < sight->segment_count && status == VS_OK; i++) {
         const vs_ray_segment *segment = &sight->segment[i];
-        if (segment->extinction_per_m == 0) {
-            continue;
-        }
-        if (!vs_shaft_open_to_surface(b->medium->space, sight, segment, b->emitter)) {
-            if (!vs_fast_add_hidden(b->medium, &b->haze, sight, segment, b->emitter, nits)) {
-                status = hidden_segment(b, ray, segment, nits);
-            }
-        } else {
-            vs_fast_add_surface(b->medium, &b->haze, sight, segment, b->emitter, nits);
+        if (segment->extinction_per_m > 0) {
+            status = many ? surface_among_many(b, ray, segment, nits)
+                          : surface_segment(b, ray, segment, nits);
         }
     }
     return status;

@@ -207,27 +207,50 @@ static bool clear_of_hull(const vs_rect *blocker, const vs_vec3 *hull, int count
     return false;
 }
 
+/* The corners of what is between a segment and a rectangle or tube; how many. */
+static int hull_of(const vs_camera_ray *ray, const vs_ray_segment *segment,
+                   const vs_emitter *emitter, vs_vec3 hull[HULL_MAX]) {
+    hull[0] = vs_camera_ray_point(ray, segment->from_m);
+    hull[1] = vs_camera_ray_point(ray, segment->to_m);
+    if (emitter->kind == VS_EMITTER_RECT) {
+        vs_rect_corners(&emitter->rect, hull + 2);
+        return HULL_MAX;
+    }
+    hull[2] = emitter->at_m;
+    hull[3] = vs_vec3_along(emitter->at_m, emitter->axis, emitter->length_m);
+    return 4;
+}
+
 bool vs_shaft_open_to_surface(const vs_space *space, const vs_camera_ray *ray,
                               const vs_ray_segment *segment, const vs_emitter *emitter) {
+    vs_vec3 hull[HULL_MAX];
     if (segment->room != vs_emitter_whole_room(emitter)) {
         return false;
     }
-    vs_vec3 hull[HULL_MAX] = {vs_camera_ray_point(ray, segment->from_m),
-                              vs_camera_ray_point(ray, segment->to_m)};
-    int count = 4;
-    if (emitter->kind == VS_EMITTER_RECT) {
-        vs_rect_corners(&emitter->rect, hull + 2);
-        count = HULL_MAX;
-    } else {
-        hull[2] = emitter->at_m;
-        hull[3] = vs_vec3_along(emitter->at_m, emitter->axis, emitter->length_m);
-    }
+    int count = hull_of(ray, segment, emitter, hull);
     for (size_t i = 0; i < space->blocker_count; i++) {
         if (!clear_of_hull(&space->blocker[i].rect, hull, count, ray->direction, emitter)) {
             return false;
         }
     }
     return true;
+}
+
+size_t vs_shaft_blockers_between(const vs_space *space, const vs_camera_ray *ray,
+                                 const vs_ray_segment *segment, const vs_emitter *emitter,
+                                 vs_blocker *between, size_t most) {
+    vs_vec3 hull[HULL_MAX];
+    int corners = hull_of(ray, segment, emitter, hull);
+    size_t count = 0;
+    for (size_t i = 0; i < space->blocker_count && count <= most; i++) {
+        if (!clear_of_hull(&space->blocker[i].rect, hull, corners, ray->direction, emitter)) {
+            if (count < most) {
+                between[count] = space->blocker[i];
+            }
+            count++;
+        }
+    }
+    return count;
 }
 
 static throw_plane plane_of_point(const vs_camera_ray *ray, const vs_shaft_frame *frame) {

@@ -12,8 +12,8 @@
 
 static void read_fluid(vs_scene_reader *reader) {
     vs_json_value value = vs_json_get(&reader->root, "fluid");
-    vs_status status =
-        vs_fluid_resolve(&value, reader->places->data_directory, &reader->scene->fluid);
+    vs_status status = vs_fluid_resolve(&value, reader->places->data_directory,
+                                        reader->places->reader, &reader->scene->fluid);
     reader->out_of_memory = reader->out_of_memory || status == VS_ERR_MEMORY;
     reader->file_unread = reader->file_unread || status == VS_ERR_FILE;
 }

@@ -87,17 +87,18 @@ static void read_bytes(vs_scene_reader *reader, const vs_json_value *value, cons
 
 static void read_file(vs_scene_reader *reader, const vs_json_value *value, const char *name,
                       vs_light *light) {
+    const vs_file_reader *files = reader->places->reader;
     char *bytes = NULL, *path = vs_scene_path_of(reader->places->scene_directory, name);
     size_t length = 0;
     vs_status status =
-        path ? vs_file_read_whole(path, VS_LM63_BYTES_MAX, &bytes, &length) : VS_ERR_MEMORY;
+        path ? vs_file_read_by(files, path, VS_LM63_BYTES_MAX, &bytes, &length) : VS_ERR_MEMORY;
     if (status == VS_OK) {
         read_bytes(reader, value, name, bytes, length, light);
     } else if (status == VS_ERR_FILE) {
         reader->file_unread = reader->file_unread || errno != EFBIG;
         vs_json_value member = vs_json_get(value, "file");
         vs_json_fault(&member, "must be an LM-63 file in the scene's folder (got %s: %s)", name,
-                      vs_file_reason(path, errno));
+                      vs_file_reason_by(files, path, errno));
     } else {
         reader->out_of_memory = true;
     }

@@ -147,6 +147,7 @@ static vs_status read_document(vs_scene_file *file, const vs_scene_places *place
         keep_text(&memory->arena, places->data_directory, &reader.out_of_memory);
     memory->places.scene_directory =
         keep_text(&memory->arena, places->scene_directory, &reader.out_of_memory);
+    memory->places.reader = places->reader;
     if (!reader.out_of_memory) {
         read_scene(&reader);
     }
@@ -165,7 +166,7 @@ static vs_status begin(vs_scene_file *file, scene_memory **memory) {
 
 vs_status vs_scene_file_init(vs_scene_file *file, const char *bytes, size_t length,
                              const vs_scene_places *places, vs_faults *faults) {
-    static const vs_scene_places nowhere = {NULL, NULL};
+    static const vs_scene_places nowhere = {NULL, NULL, NULL};
     size_t before = faults->count + faults->more;
     scene_memory *memory;
     vs_status status = begin(file, &memory);
