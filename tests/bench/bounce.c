@@ -75,7 +75,7 @@ int main(void) {
         }
         vs_camera_setup setup = vs_camera_setup_make(&p, &file.scene.shot[0], k);
         began = clock_now_s();
-        CHECK_OK(vs_bounce_solve(&p.bounces[p.in_hand], &look.hazed, p.hazed_light, &next));
+        CHECK_OK(vs_bounce_solve(&p.bounces[p.in_hand], &setup.hazed, p.hazed_light, &next));
         density = fmin(density, clock_now_s() - began);
         once = fmin(once, ray_s(&next, &setup, false));
         ray = fmin(ray, ray_s(&next, &setup, true));

@@ -108,7 +108,7 @@ static void bright_rooms_balance(void **state) {
         lit_make(&l, size, r, k, 0.7);
         if (n >= 8) {
             room_add_box(&l.room, low, high, k);
-            room_add_portal(&l.room, a, b, 0, 1, 1);
+            room_add_opening(&l.room, a, b, 0, 1, 1);
         }
         l.light[0] = room_lamp(&l.room, at, 10);
         l.light_count = 1;

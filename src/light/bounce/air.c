@@ -166,7 +166,7 @@ static void fill_open(vs_air *air, size_t room) {
     vs_air_room *r = &air->room[room];
     size_t count = vs_mesh_cell_count(g);
     for (size_t i = 0; i < count * count && r->screened; i++) {
-        air->open[r->pair_first + i] = (float)vs_space_past_screens(
+        air->open[r->pair_first + i] = (float)vs_space_past_blockers(
             air->mesh->space, cell_middle(g, i / count), cell_middle(g, i % count));
     }
 }
@@ -234,8 +234,8 @@ static void lay_out(vs_air *air) {
         }
         air->offset_count += r->reach[0] * r->reach[1] * r->reach[2];
     }
-    for (size_t i = 0; i < mesh->space->screen_count; i++) {
-        size_t room = vs_space_room_at(mesh->space, mesh->space->screen[i].rect.center_m);
+    for (size_t i = 0; i < mesh->space->blocker_count; i++) {
+        size_t room = vs_space_room_at(mesh->space, mesh->space->blocker[i].rect.center_m);
         if (room != VS_SPACE_OUTSIDE) {
             air->room[room].screened = true;
         }

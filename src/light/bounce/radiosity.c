@@ -139,7 +139,7 @@ static vs_status see_past(const vs_mesh *mesh, vs_throughs *all, size_t first, v
     vs_way_through seen;
     float weight = t.weight;
     vs_status status = VS_OK;
-    vs_look_through(mesh, t.room[0], portal, at_m, way, &seen);
+    vs_camera_setup_through(mesh, t.room[0], portal, at_m, way, &seen);
     for (size_t i = 0; i < seen.room_count && t.room_count < 4 && status == VS_OK; i++) {
         t.patch = VS_ROW_AIR; /* the air behind this opening */
         t.cell = (uint32_t)vs_mesh_cell(mesh, seen.room[i], seen.door_m[i]);
@@ -206,7 +206,8 @@ static void see_room(vs_radiosity *r, vs_room_view *view, size_t room) {
     }
 }
 
-/* Mean distance of light between two patches, told by a few places on each. */
+/* Mean distance of light between two patches, told by a few places on each; 0: they do not face
+ * each other. */
 static double mean_length_m(const vs_patch *a, const vs_patch *b) {
     double sum = 0, weight = 0;
     for (int i = 0; i < PLACES * PLACES; i++) {
@@ -220,7 +221,7 @@ static double mean_length_m(const vs_patch *a, const vs_patch *b) {
             weight += w;
         }
     }
-    return sum / weight;
+    return weight > 0 ? sum / weight : 0;
 }
 
 /* Patches of walls so near to one another that their middles do not tell: in closed form. */
