@@ -116,8 +116,11 @@ static void join(vs_row_through *all, const vs_row_through *one) {
     }
 }
 
-/* first: of those that may see the same */
+/* first: of those that may see the same; what is shut is not seen */
 static vs_status add_through(vs_throughs *all, size_t first, const vs_row_through *through) {
+    if (!(through->weight > 0)) {
+        return VS_OK;
+    }
     for (size_t i = first; i < all->count; i++) {
         if (sees_the_same(&all->item[i], through)) {
             join(&all->item[i], through);
