@@ -182,11 +182,11 @@ static vs_status look_about(vs_air *air, vs_room_view *view, size_t room, size_t
     double sum = 0;
     vs_room_view_make(view, mesh, room, at_m);
     for (size_t p = 0; p < r->patch_count; p++) {
-        sum += view->solid_sr[p] * view->open[p] * view->presence[p];
+        sum += (double)(view->solid_sr[p] * view->open[p] * view->presence[p]);
     }
     vs_status status = VS_OK;
     for (size_t p = 0; p < r->patch_count && status == VS_OK; p++) {
-        double sr = view->solid_sr[p] * view->open[p] * 4 * VS_PI / sum;
+        double sr = (double)(view->solid_sr[p] * view->open[p]) * 4 * VS_PI / sum;
         double x = view->x_sr[p], y = view->y_sr[p], z = view->z_sr[p];
         double per = 1 / (sqrt(x * x + y * y + z * z) + 1e-300);
         air->solid_sr[first + p] = (float)sr;
