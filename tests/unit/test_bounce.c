@@ -24,6 +24,7 @@ typedef struct {
     vs_bounce_location location;
     vs_bounce_solver solver;
     vs_bounce bounce;
+    vs_bounce_view along, on; /* of the far wall: along a ray to it, and on it */
 } lit_room;
 
 static void lit_make(lit_room *l, vs_vec3 size, double reflectance, double extinction_per_m,
@@ -331,12 +332,19 @@ static void lights_add_up(void **state) {
     lit_free(&one);
 }
 
-/* Bounced light on the far wall as kept, and as solved by itself: the same to the last digit. */
+static void check_same(const lit_room *l, const vs_bands *a, const vs_bands *b) {
+    for (size_t i = 0; i < l->light_count; i++) {
+        CHECK_TRUE(a[i].v[0] == b[i].v[0] && a[i].v[1] == b[i].v[1] && a[i].v[2] == b[i].v[2]);
+    }
+}
+
+/* Bounced light on the far wall as kept, as kept views see it, and as solved by itself: the same to
+ * the last digit. */
 static void check_as_fresh(lit_room *l) {
     const vs_bands once[3] = {{{0.1, 0.2, 0.3}}, {{0.2, 0.2, 0.2}}, {{0.4, 0.3, 0.2}}};
     vs_bounce_solver fresh;
     vs_bounce kept, alone;
-    vs_bands a[3], b[3];
+    vs_bands a[3], b[3], c[3];
     vs_camera_ray sight = vs_camera_ray_to(&l->room.medium, camera, wall_at);
     CHECK_OK(vs_bounce_solve(&l->solver, &l->room.medium, l->light, &kept));
     CHECK_OK(vs_bounce_solver_init(&fresh, &l->location, &l->room.haze, l->light_count));
@@ -345,12 +353,15 @@ static void check_as_fresh(lit_room *l) {
         if (what == 0) {
             CHECK_OK(vs_bounce_lux(&kept, &l->room.medium, wall_at, west, once, a));
             CHECK_OK(vs_bounce_lux(&alone, &l->room.medium, wall_at, west, once, b));
+            CHECK_OK(vs_bounce_view_lux(&kept, &l->room.medium, &l->on, once, c));
         } else {
             CHECK_OK(vs_bounce_veil(&kept, &l->room.medium, &sight, once, a));
             CHECK_OK(vs_bounce_veil(&alone, &l->room.medium, &sight, once, b));
+            CHECK_OK(vs_bounce_view_veil(&kept, &l->room.medium, &l->along, once, c));
         }
+        check_same(l, a, b);
+        check_same(l, c, b);
         for (size_t i = 0; i < l->light_count; i++) {
-            CHECK_TRUE(a[i].v[0] == b[i].v[0] && a[i].v[1] == b[i].v[1] && a[i].v[2] == b[i].v[2]);
             CHECK_TRUE((b[i].v[1] > 0) == (l->light[i].strength.v[1] > 0 &&
                                            (what == 0 || l->room.extinction_per_m[0] > 0)));
         }
@@ -371,6 +382,9 @@ static void kept_light_is_as_fresh(void **state) {
     l.light[2] = room_lamp(&l.room, at, 80);
     l.light_count = 3;
     lit_solve(&l);
+    vs_camera_ray ray = vs_camera_ray_to(&l.room.medium, camera, wall_at);
+    CHECK_OK(vs_bounce_view_ray(&l.along, &l.solver, &ray));
+    CHECK_OK(vs_bounce_view_place(&l.on, &l.solver, wall_at, west));
     const double air[] = {0, 0.05, 0.02, 0, 0.11, 0.05, 0.3, 0.02, 0.04, 0.06, 0.07, 0.08, 0.05};
     const vs_emitter all[3] = {l.light[0], l.light[1], l.light[2]};
     for (size_t i = 0; i < sizeof air / sizeof *air; i++) {
@@ -392,6 +406,44 @@ static void kept_light_is_as_fresh(void **state) {
     check_as_fresh(&l);
     l.light[1] = room_tube(&l.room, at, aim, 900); /* another kind */
     check_as_fresh(&l);
+    printf("measured: kept of a ray %zu bytes, of a surface %zu\n", vs_bounce_view_bytes(&l.along),
+           vs_bounce_view_bytes(&l.on));
+    vs_bounce_view_free(&l.along);
+    vs_bounce_view_free(&l.on);
+    CHECK_TRUE(vs_bounce_view_bytes(&l.along) == 0);
+    lit_free(&l);
+}
+
+/* A ray in a dim room, cut into pieces before a door behind which light is: however many pieces
+ * there are, each sees all of what is behind the door. */
+static void no_ray_sees_too_much(void **state) {
+    (void)state;
+    enum { PIECES = 60 };
+    lit_room l;
+    const vs_vec3 size = {3, 4, 3}, next = {3, 0, 0}, end = {7, 4, 3}, lamp_at = {5, 3.2, 2.4};
+    const vs_vec3 low = {3, 0.5, 0}, high = {3, 3.5, 2.8}, from = {2.4, 0.1, 1}, way = {0, 1, 0};
+    vs_bands none[1] = {{{0}}}, whole[1], pieces[1];
+    lit_make(&l, size, 0.3, 0.05, 0.6);
+    room_add_box(&l.room, next, end, 0.05);
+    room_add_opening(&l.room, low, high, 0, 1, 1);
+    l.light[0] = room_lamp(&l.room, lamp_at, 500);
+    l.light_count = 1;
+    lit_solve(&l);
+    vs_camera_ray ray = vs_camera_ray_along(&l.room.medium, from, way, 3.8);
+    CHECK_OK(vs_bounce_veil(&l.bounce, &l.room.medium, &ray, none, whole));
+    vs_ray_segment one = ray.segment[0];
+    CHECK_TRUE(ray.segment_count == 1 && PIECES < VS_CAMERA_RAY_SEGMENT_MAX);
+    for (size_t i = 0; i < PIECES; i++) {
+        ray.segment[i] = one;
+        ray.segment[i].from_m = one.to_m * (double)i / PIECES;
+        ray.segment[i].to_m = one.to_m * (double)(i + 1) / PIECES;
+        ray.segment[i].depth = 0.05 * ray.segment[i].from_m;
+    }
+    ray.segment_count = PIECES;
+    CHECK_OK(vs_bounce_veil(&l.bounce, &l.room.medium, &ray, none, pieces));
+    CHECK_NEAR(pieces[0].v[1], whole[0].v[1], 0.03, 0);
+    printf("measured: a ray in %d pieces before an open door sees %.3f of what it sees in one\n",
+           PIECES, pieces[0].v[1] / whole[0].v[1]);
     lit_free(&l);
 }
 
@@ -466,6 +518,7 @@ int main(void) {
         cmocka_unit_test(black_over_a_wall_lowers_the_veil),
         cmocka_unit_test(lights_add_up),
         cmocka_unit_test(kept_light_is_as_fresh),
+        cmocka_unit_test(no_ray_sees_too_much),
         cmocka_unit_test(bands_are_solved_each_by_itself),
         cmocka_unit_test(light_is_smooth_in_density),
         cmocka_unit_test(trapped_light_is_refused),

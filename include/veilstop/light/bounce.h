@@ -72,14 +72,14 @@ VS_WARN_UNUSED vs_status vs_bounce_solve(vs_bounce_solver *solver, const vs_medi
                                          const vs_emitter *emitter, vs_bounce *bounce);
 void vs_bounce_free(vs_bounce *bounce);
 
-/** Veil on a line of sight of light that met a surface, or more than one droplet, first; emitter by
+/** Veil on a camera ray of light that met a surface, or more than one droplet, first; emitter by
  *  emitter [cd/m2].
  *  medium  as solved for
- *  once    one an emitter: its once-scattered veil on this line, as vs_airlight_fast gives it
+ *  once    one an emitter: its once-scattered veil on it, as vs_airlight_fast gives it
  *  nits    out, one an emitter
  *  Errors: VS_ERR_MEMORY. */
 VS_WARN_UNUSED vs_status vs_bounce_veil(const vs_bounce *bounce, const vs_medium *medium,
-                                        const vs_camera_ray *sight, const vs_bands *once,
+                                        const vs_camera_ray *ray, const vs_bands *once,
                                         vs_bands *nits);
 
 /** Light on a small surface at p with unit normal that met a surface or a droplet first; emitter by
@@ -91,7 +91,7 @@ VS_WARN_UNUSED vs_status vs_bounce_lux(const vs_bounce *bounce, const vs_medium 
                                        vs_vec3 p_m, vs_vec3 normal, const vs_bands *direct,
                                        vs_bands *lux);
 
-/** A line of sight, or a small surface, with all that it sees of what gives it light: nothing of
+/** A camera ray, or a small surface, with all that it sees of what gives it light: nothing of
  *  that hangs on how dense the haze is, so that one more density costs its exponentials. Answers
  *  are those of vs_bounce_veil and vs_bounce_lux, to the last digit. One a thread. */
 typedef struct {
@@ -99,11 +99,11 @@ typedef struct {
 } vs_bounce_view;
 
 /** solver  must outlive the view
- *  sight   borrowed for this call; in any haze
+ *  ray     borrowed for this call; in any haze
  *  view    out; free on VS_OK only
  *  Errors: VS_ERR_MEMORY. */
-VS_WARN_UNUSED vs_status vs_bounce_view_line(vs_bounce_view *view, vs_bounce_solver *solver,
-                                             const vs_camera_ray *sight);
+VS_WARN_UNUSED vs_status vs_bounce_view_ray(vs_bounce_view *view, vs_bounce_solver *solver,
+                                            const vs_camera_ray *ray);
 VS_WARN_UNUSED vs_status vs_bounce_view_place(vs_bounce_view *view, vs_bounce_solver *solver,
                                               vs_vec3 p_m, vs_vec3 normal);
 void vs_bounce_view_free(vs_bounce_view *view);

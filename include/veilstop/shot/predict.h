@@ -40,6 +40,7 @@ typedef struct {
     double *thin_air; /* one a room: the haze in which places of beams are compared [1/m] */
     vs_bounce_solver *bounces;            /* as solved so far, one a place */
     vs_bounce clear_bounce, hazed_bounce; /* of the shot in hand */
+    struct vs_kept_views *views;          /* what rays and surfaces see of it, opaque */
     vs_bands *share, *once, *direct;      /* one a light: room to work in */
     double *dim; /* one a light: a factor on its output, 0 or over, 1 at first; the owner's to set
                   * between questions */

@@ -134,13 +134,13 @@ static vs_status finished(vs_bounce_view *view, vs_status status) {
     return status;
 }
 
-vs_status vs_bounce_view_line(vs_bounce_view *view, vs_bounce_solver *solver,
-                              const vs_camera_ray *sight) {
+vs_status vs_bounce_view_ray(vs_bounce_view *view, vs_bounce_solver *solver,
+                             const vs_camera_ray *ray) {
     kept_view *kept;
     vs_status status = view_init(view, solver, &kept);
     if (status == VS_OK) {
         vs_fields *f = kept->fields;
-        status = vs_gather_line(&kept->gather, f->mesh, &f->scattering, &f->view, sight);
+        status = vs_gather_ray(&kept->gather, f->mesh, &f->scattering, &f->view, ray);
     }
     return finished(view, status);
 }
@@ -242,10 +242,10 @@ vs_status vs_bounce_view_lux(const vs_bounce *bounce, const vs_medium *medium, v
     return lux_at(bounce, medium, &((kept_view *)view->kept)->gather, direct, lux);
 }
 
-vs_status vs_bounce_veil(const vs_bounce *bounce, const vs_medium *medium,
-                         const vs_camera_ray *sight, const vs_bands *once, vs_bands *nits) {
+vs_status vs_bounce_veil(const vs_bounce *bounce, const vs_medium *medium, const vs_camera_ray *ray,
+                         const vs_bands *once, vs_bands *nits) {
     vs_fields *f = bounce->solver->kept;
-    vs_status status = vs_gather_line(&f->gather, f->mesh, &f->scattering, &f->view, sight);
+    vs_status status = vs_gather_ray(&f->gather, f->mesh, &f->scattering, &f->view, ray);
     return status == VS_OK ? veil_on(bounce, medium, &f->gather, once, nits) : status;
 }
 

@@ -13,7 +13,7 @@
 #include "light/bounce/radiosity.h"
 #include "veilstop/base/units.h"
 
-/* Places on a piece of a line of sight, by its length; measured: docs/accuracy.md. */
+/* Places on a piece of a camera ray, by its length; measured: docs/accuracy.md. */
 #define NODES_MOST  4
 #define NODES_LEAST 3
 #define NODE_M      1.0 /* [m] about so far apart */
@@ -317,22 +317,22 @@ static vs_status look_from_piece(vs_gather *g, const vs_mesh *mesh, const vs_sca
     return status;
 }
 
-vs_status vs_gather_line(vs_gather *g, const vs_mesh *mesh, const vs_scattering *scattering,
-                         vs_room_view *view, const vs_camera_ray *sight) {
+vs_status vs_gather_ray(vs_gather *g, const vs_mesh *mesh, const vs_scattering *scattering,
+                        vs_room_view *view, const vs_camera_ray *ray) {
     double y[VS_SH_COUNT];
     vs_status status = VS_OK;
     forget(g);
     g->place = false;
-    g->at_m = sight->at_m;
-    g->toward = sight->direction;
+    g->at_m = ray->at_m;
+    g->toward = ray->direction;
     vs_sh(vs_vec3_scale(g->toward, -1), y);
     for (int band = 0; band < VS_BAND_COUNT; band++) {
         for (int n = 0; n < VS_SH_COUNT; n++) {
             g->harmonic[band][n] = (float)(y[n] * scattering->moment[band][vs_sh_degree[n]]);
         }
     }
-    for (size_t p = 0; p < sight->segment_count && status == VS_OK; p++) {
-        const vs_ray_segment *on = &sight->segment[p];
+    for (size_t p = 0; p < ray->segment_count && status == VS_OK; p++) {
+        const vs_ray_segment *on = &ray->segment[p];
         vs_gather_piece piece = {on->room, on->from_m, on->to_m, on->open};
         status = on->room == VS_SPACE_OUTSIDE ? VS_OK : add_piece(g, piece);
         if (on->room != VS_SPACE_OUTSIDE && status == VS_OK) {

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* What a line of sight, or a place on a surface, sees of all that gives it light, however dense the
+/* What a camera ray, or a place on a surface, sees of all that gives it light, however dense the
  * haze: found once, then asked in any haze for the cost of its exponentials. Inside src/light. */
 #ifndef VEILSTOP_LIGHT_BOUNCE_GATHER_H
 #define VEILSTOP_LIGHT_BOUNCE_GATHER_H
@@ -9,7 +9,7 @@
 #include "light/bounce/scattering.h"
 #include "veilstop/light/camera_ray.h"
 
-/* A line of sight in one room; a place is one of no length. */
+/* A camera ray in one room; a place is one of no length. */
 typedef struct {
     size_t room;
     double from_m, to_m; /* down the line */
@@ -83,7 +83,7 @@ typedef struct {
 } vs_gather_light;
 
 typedef struct {
-    bool place;           /* else a line of sight */
+    bool place;           /* else a camera ray */
     vs_vec3 at_m, toward; /* start and unit direction, or place and its normal */
     vs_gather_piece *piece;
     size_t piece_count, piece_size;
@@ -111,11 +111,11 @@ void vs_gather_free(vs_gather *gather);
 void vs_gather_tighten(vs_gather *gather);
 size_t vs_gather_bytes(const vs_gather *gather);
 
-/* Looks along a line of sight, or about on a surface; nothing is seen outside. What is held from
+/* Looks along a camera ray, or about on a surface; nothing is seen outside. What is held from
  * before is forgotten, its memory used again.  Errors: VS_ERR_MEMORY. */
-VS_WARN_UNUSED vs_status vs_gather_line(vs_gather *gather, const vs_mesh *mesh,
-                                        const vs_scattering *scattering, vs_room_view *view,
-                                        const vs_camera_ray *sight);
+VS_WARN_UNUSED vs_status vs_gather_ray(vs_gather *gather, const vs_mesh *mesh,
+                                       const vs_scattering *scattering, vs_room_view *view,
+                                       const vs_camera_ray *ray);
 VS_WARN_UNUSED vs_status vs_gather_place(vs_gather *gather, const vs_mesh *mesh, vs_room_view *view,
                                          vs_vec3 p_m, vs_vec3 normal);
 

@@ -4,6 +4,7 @@
 
 #include <math.h>
 
+#include "shot/predict/kept_views.h"
 #include "veilstop/light/airlight_fast.h"
 #include "veilstop/light/illuminance.h"
 
@@ -86,6 +87,15 @@ vs_status vs_camera_setup_veils(const vs_camera_setup *setup, const vs_camera_ra
     return status;
 }
 
+static vs_status bounced_veil(const vs_camera_setup *setup, const vs_camera_ray *ray,
+                              const vs_bands *once, vs_bands *by_light) {
+    vs_bounce_view *view;
+    vs_status status = vs_kept_view_ray(setup->predictor, ray, &view);
+    return status == VS_OK ? vs_bounce_view_veil(&setup->predictor->hazed_bounce, &setup->hazed,
+                                                 view, once, by_light)
+                           : status;
+}
+
 vs_status vs_camera_setup_indirect_veil(const vs_camera_setup *setup, const vs_camera_ray *ray,
                                         const vs_bands *once, size_t note, vs_bands *by_light,
                                         vs_bands *nits) {
@@ -101,8 +111,7 @@ vs_status vs_camera_setup_indirect_veil(const vs_camera_setup *setup, const vs_c
     if (place && is_known(setup)) {
         read_note(setup, place, true, by_light);
     } else {
-        status =
-            vs_bounce_veil(&setup->predictor->hazed_bounce, &setup->hazed, ray, once, by_light);
+        status = bounced_veil(setup, ray, once, by_light);
         write_note(setup, by_light, place);
     }
     for (size_t i = 0; i < setup->scene->light_count; i++) {
@@ -123,9 +132,13 @@ vs_status vs_camera_setup_bounced_lux(const vs_camera_setup *setup, vs_vec3 p_m,
     if (place && is_known(setup)) {
         read_note(setup, place, hazed, share);
     } else {
-        status = vs_bounce_lux(hazed ? &p->hazed_bounce : &p->clear_bounce,
-                               hazed ? &setup->hazed : &setup->clear, p_m, normal,
-                               hazed ? p->direct : NULL, share);
+        vs_bounce_view *view;
+        status = vs_kept_view_place(p, p_m, normal, &view);
+        if (status == VS_OK) {
+            status = vs_bounce_view_lux(hazed ? &p->hazed_bounce : &p->clear_bounce,
+                                        hazed ? &setup->hazed : &setup->clear, view,
+                                        hazed ? p->direct : NULL, share);
+        }
         write_note(setup, share, place);
     }
     for (size_t i = 0; i < setup->scene->light_count; i++) {
