@@ -115,36 +115,6 @@ static void follow_all(finder *f, const vs_emitter *emitter) {
 
 /* ---- pools ---- */
 
-static int compare(double a, double b) {
-    return a < b ? -1 : a > b;
-}
-
-static int by_u(const void *a, const void *b) {
-    const met *x = a, *y = b;
-    return x->u_m != y->u_m ? compare(x->u_m, y->u_m) : compare(x->v_m, y->v_m);
-}
-
-static int by_v(const void *a, const void *b) {
-    const met *x = a, *y = b;
-    return x->v_m != y->v_m ? compare(x->v_m, y->v_m) : compare(x->u_m, y->u_m);
-}
-
-static int by_way(const void *a, const void *b) {
-    const vs_direct *x = &((const met *)a)->direct, *y = &((const met *)b)->direct;
-    if (x->target != y->target) {
-        return x->target < y->target ? -1 : 1;
-    }
-    for (uint32_t i = 0; i < x->room_count && i < y->room_count; i++) {
-        if (x->room[i] != y->room[i]) {
-            return x->room[i] < y->room[i] ? -1 : 1;
-        }
-    }
-    if (x->room_count != y->room_count) {
-        return x->room_count < y->room_count ? -1 : 1;
-    }
-    return by_u(a, b);
-}
-
 /* Light of some places on one patch: how much, its middle, its deviation along each side. */
 typedef struct {
     double given_lm, u_m, v_m, u_spread_m, v_spread_m;
@@ -198,14 +168,18 @@ static bool add_pool(finder *f, size_t patch, uint32_t parent, const spread *s) 
     return true;
 }
 
-/* How many of the places, in order along a side, lie before their middle; at least one on each
- * side of it. */
-static size_t before_middle(const met *item, size_t count, const spread *s, bool along_u) {
-    size_t low = 1;
-    while (low + 1 < count && (along_u ? item[low].u_m < s->u_m : item[low].v_m < s->v_m)) {
-        low++;
+/* Brings the places before the middle of a side to the front; at least one on each side of it.
+ * Returns how many. */
+static size_t part_at_middle(met *item, size_t count, const spread *s, bool along_u) {
+    size_t low = 0;
+    for (size_t i = 0; i < count; i++) {
+        if (along_u ? item[i].u_m < s->u_m : item[i].v_m < s->v_m) {
+            met swap = item[low];
+            item[low++] = item[i];
+            item[i] = swap;
+        }
     }
-    return low;
+    return low == 0 ? 1 : low == count ? count - 1 : low;
 }
 
 static void part(finder *f, met *item, size_t count, size_t patch, uint32_t parent) {
@@ -221,8 +195,7 @@ static void part(finder *f, met *item, size_t count, size_t patch, uint32_t pare
         }
     } else {
         bool along_u = s.u_spread_m >= s.v_spread_m;
-        qsort(item, count, sizeof *item, along_u ? by_u : by_v);
-        size_t low = before_middle(item, count, &s, along_u);
+        size_t low = part_at_middle(item, count, &s, along_u);
         part(f, item, low, patch, me);
         if (f->status == VS_OK) {
             part(f, item + low, count - low, patch, me);
@@ -271,6 +244,17 @@ static void part_patches(finder *f) {
 
 /* ---- ways that are one ---- */
 
+/* The way of a place's light, among those to the same target found last; NULL: the first such. */
+static vs_direct *known_way(vs_tracing *all, const vs_direct *one) {
+    for (size_t i = all->direct_count; i-- > 0 && all->direct[i].target == one->target;) {
+        if (vs_direct_alike(&all->direct[i], one)) {
+            return &all->direct[i];
+        }
+    }
+    return NULL;
+}
+
+/* Places are in order of their targets. */
 static void join_ways(finder *f) {
     vs_tracing *all = f->tracing;
     all->direct = calloc(f->count + 1, sizeof *all->direct);
@@ -280,21 +264,49 @@ static void join_ways(finder *f) {
     }
     for (size_t i = 0; i < f->count; i++) {
         const vs_direct *one = &f->item[i].direct;
-        if (all->direct_count > 0 && vs_direct_alike(&all->direct[all->direct_count - 1], one)) {
-            vs_direct_join(&all->direct[all->direct_count - 1], one);
+        vs_direct *known = known_way(all, one);
+        if (known) {
+            vs_direct_join(known, one);
         } else {
             all->direct[all->direct_count++] = *one;
         }
     }
 }
 
+/* Brings the places in order of their patches, those on one in the order in which they were met. */
+static void sort_by_patch(finder *f) {
+    size_t patches = f->mesh->patch_count;
+    size_t *next = calloc(patches + 1, sizeof *next);
+    met *sorted = malloc((f->count + 1) * sizeof *sorted);
+    if (!next || !sorted) {
+        f->status = VS_ERR_MEMORY;
+        free(sorted);
+    } else {
+        for (size_t i = 0; i < f->count; i++) {
+            next[f->item[i].direct.target + 1]++;
+        }
+        for (size_t p = 0; p < patches; p++) {
+            next[p + 1] += next[p];
+        }
+        for (size_t i = 0; i < f->count; i++) {
+            sorted[next[f->item[i].direct.target]++] = f->item[i];
+        }
+        free(f->item);
+        f->item = sorted;
+    }
+    free(next);
+}
+
 vs_status vs_pools_find(vs_tracing *tracing, const vs_mesh *mesh, const vs_emitter *emitter) {
     finder f = {.tracing = tracing, .mesh = mesh};
     follow_all(&f, emitter);
-    if (f.status == VS_OK && f.count > 0) {
-        qsort(f.item, f.count, sizeof *f.item, by_way);
+    if (f.status == VS_OK) {
+        sort_by_patch(&f);
+    }
+    if (f.status == VS_OK) {
         part_patches(&f);
-        qsort(f.item, f.count, sizeof *f.item, by_way);
+    }
+    if (f.status == VS_OK) {
         join_ways(&f);
     }
     free(f.item);
