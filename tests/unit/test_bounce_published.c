@@ -1,9 +1,10 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Bounced light against what is exact or published: the furnace, walls lit one by one, Howell's
- * form factors of a cube, a cube with haze and one glowing wall. A glowing wall is a panel as large
- * as the wall. Depths up to 2 are denser than any set. Tables for endless layers (Heaslet & Warming
- * 1965, Crosbie & Schrenker 1984) are left to the independent programs behind the last check: this
- * program knows rooms alone. */
+ * form factors of a cube, a cube with haze and one glowing wall, haze between two grey plates, a
+ * long square room. A glowing wall is a panel as large as the wall. Depths up to 2 are denser than
+ * any set. 1 % is kept where a room is cut finely for its shape and depth; each check says what
+ * keeps it from that. Kobayashi's boxes (OECD/NEA NSC/DOC(2000)4) do not fit: haze that glows in
+ * part of a room is nothing that this program knows. */
 #include "check.h"
 
 #include <math.h>
@@ -16,10 +17,13 @@
 
 #define FACES VS_SURFACE_FACES
 /* Cells of air are a sixth of the room wide, and light from droplets falls off towards walls as
- * x ln x: between the cells' middles it is told by straight lines, too little by up to 1 % of all
- * light to depth 1, at walls past the last, too much by up to 4 %. */
+ * x ln x: between cells' middles it is told by straight lines, within 2 % of all light to depth 1.
+ * What comes back to the very wall that glows, from haze close to it, is told by one row of cells:
+ * 3 % too little, 6 % where nothing else lights that wall. */
 #define IN_AIR  0.018
-#define ON_WALL 0.045
+#define ON_WALL 0.03
+
+#define GLOWING_ITSELF 1 /* of three walls that are looked at */
 
 /* A box with panels for walls, and what it bounces; the haze may take light. */
 typedef struct {
@@ -128,7 +132,7 @@ static void a_furnace_is_even(void **state) {
         double passed = exp(-furnace[n].depth * vs_vec3_length(vs_vec3_sub(end, eye)));
         double wall = 1 / VS_PI + furnace[n].reflectance / VS_PI * irradiance(&b, end, west);
         double seen = veil(&b, eye, end) / (1 - passed);
-        CHECK_NEAR(wall, want, ON_WALL, 0);
+        CHECK_NEAR(wall, want, 0.01, 0);
         CHECK_NEAR(seen, want, furnace[n].depth > 1 ? 0.045 : IN_AIR, 0);
         worst[0] = fmax(worst[0], fabs(wall / want - 1));
         worst[1] = fmax(worst[1], fabs(seen / want - 1));
@@ -227,10 +231,12 @@ static void a_cube_with_one_glowing_wall(void **state) {
         double got[3] = {irradiance(&b, opposite, south), irradiance(&b, glowing, north),
                          irradiance(&b, side, east)};
         for (int i = 0; i < 3; i++) {
+            bool black = row[n].reflectance == 0;
             CHECK_NEAR(got[i], row[n].irradiance[i],
-                       row[n].depth == 0  ? 0.003
-                       : row[n].depth < 1 ? 0.01
-                                          : ON_WALL,
+                       row[n].depth == 0              ? 0.003
+                       : row[n].depth < 1             ? 0.01
+                       : black && i == GLOWING_ITSELF ? 0.07
+                                                      : ON_WALL,
                        0);
             most = fmax(most, fabs(got[i] / row[n].irradiance[i] - 1));
         }
@@ -240,12 +246,62 @@ static void a_cube_with_one_glowing_wall(void **state) {
            100 * worst, 100 * most);
 }
 
+/* Haze that takes no light between two endless plates, one glowing: net flux Psi over that of the
+ * glowing plate, black plates and plates of emittance 1/2, by Psi/(1 + Psi (1/e1 + 1/e2 - 2))
+ * (Heaslet & Warming 1965, Int. J. Heat Mass Transf. 8, 979; their table to more digits by
+ * quadrature, and random walks within 3e-4). A room six times as wide as high, its side walls
+ * nearly white, is nearly endless. Between the plates lie just two cells of air: 3 %. */
+static void haze_between_grey_plates(void **state) {
+    (void)state;
+    const double depth[] = {0.2, 0.5, 1}, black[] = {.849179, .704169, .553406};
+    double worst = 0;
+    for (size_t n = 0; n < 6; n++) {
+        glowing_box b;
+        const vs_vec3 size = {6, 1, 6}, opposite = {3, 1, 3}, south = {0, -1, 0};
+        double emittance = n < 3 ? 1 : 0.5, psi = black[n % 3];
+        box_make(&b, size, 0.998, depth[n % 3], 0, 1);
+        b.face[2] = b.face[3] = 1 - emittance;
+        box_light(&b, 2);
+        box_solve(&b);
+        /* the glowing plate gives out emittance x what a black one would */
+        double got = emittance * emittance * irradiance(&b, opposite, south);
+        double want = psi / (1 + psi * (2 / emittance - 2));
+        CHECK_NEAR(got, want, 0.03, 0);
+        worst = fmax(worst, fabs(got / want - 1));
+        box_free(&b);
+    }
+    printf("measured: haze between grey plates: flux within %.1f %%\n", 100 * worst);
+}
+
+/* An endless room of a unit square's section, black walls, one glowing, haze of depth 1 that takes
+ * no light: G/4E on the line between that wall and the opposite (Crosbie & Schrenker 1984, J. Quant.
+ * Spectrosc. Radiat. Transf. 31, 339, volume and page from memory; eight of their points by random walks within 1e-4). A room four
+ * times as long is nearly endless. Four cells lie between the walls: 4.5 %. */
+static void a_square_room_of_haze(void **state) {
+    (void)state;
+    const double y[] = {.04251, .10884, .20076, .31225, .43602, .5, .62691, .74551, .84806, .92784},
+                 want[] = {.5767, .5108, .4323, .3525, .2810, .2500, .1981, .1584, .1287, .1073};
+    const vs_vec3 size = {1, 1, 4};
+    double worst = 0;
+    glowing_box b;
+    box_make(&b, size, 0, 1, 0, 1);
+    box_light(&b, 2);
+    box_solve(&b);
+    for (size_t i = 0; i < sizeof y / sizeof *y; i++) {
+        const vs_vec3 p = {0.5, y[i], 2};
+        double got = fluence(&b, p) / 4;
+        CHECK_NEAR(got, want[i], 0.045, 0);
+        worst = fmax(worst, fabs(got / want[i] - 1));
+    }
+    box_free(&b);
+    printf("measured: a square room of haze: fluence within %.1f %%\n", 100 * worst);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(a_furnace_is_even),
-        cmocka_unit_test(six_walls_add_up),
-        cmocka_unit_test(form_factors_of_a_cube),
-        cmocka_unit_test(a_cube_with_one_glowing_wall),
+        cmocka_unit_test(a_furnace_is_even),        cmocka_unit_test(six_walls_add_up),
+        cmocka_unit_test(form_factors_of_a_cube),   cmocka_unit_test(a_cube_with_one_glowing_wall),
+        cmocka_unit_test(haze_between_grey_plates), cmocka_unit_test(a_square_room_of_haze),
     };
     return RUN_TESTS(tests);
 }

@@ -114,6 +114,7 @@ static void copy_band(const vs_mesh *mesh, const vs_tracing *walks, vs_field *fi
     size_t patches = mesh->patch_count;
     for (size_t band = 1; band < VS_BAND_COUNT; band++) {
         memcpy(field->nits + band * patches, field->nits, patches * sizeof *field->nits);
+        memcpy(field->air_lux + band * patches, field->air_lux, patches * sizeof *field->air_lux);
         memcpy(field->pooled_nits + band * patches, field->pooled_nits,
                patches * sizeof *field->pooled_nits);
         for (size_t i = 0; i < walks->pool_count; i++) {

@@ -322,7 +322,7 @@ vs_status vs_gather_ray(vs_gather *g, const vs_mesh *mesh, const vs_scattering *
     double y[VS_SH_COUNT];
     vs_status status = VS_OK;
     forget(g);
-    g->place = false;
+    g->place = g->on_surface = false;
     g->at_m = ray->at_m;
     g->toward = ray->direction;
     vs_sh(vs_vec3_scale(g->toward, -1), y);
@@ -371,6 +371,7 @@ vs_status vs_gather_place(vs_gather *g, const vs_mesh *mesh, vs_room_view *view,
     if (piece.room == VS_SPACE_OUTSIDE) {
         return VS_OK;
     }
+    g->on_surface = vs_mesh_about(mesh, piece.room, at_m, normal, g->about, g->about_share);
     vs_status status = add_piece(g, piece);
     if (status == VS_OK) {
         status = add_block(g, piece.room);

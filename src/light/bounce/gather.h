@@ -83,7 +83,10 @@ typedef struct {
 } vs_gather_light;
 
 typedef struct {
-    bool place;           /* else a camera ray */
+    bool place;      /* else a camera ray */
+    bool on_surface; /* a place on a surface of its room: between four patches */
+    size_t about[4];
+    double about_share[4];
     vs_vec3 at_m, toward; /* start and unit direction, or place and its normal */
     vs_gather_piece *piece;
     size_t piece_count, piece_size;

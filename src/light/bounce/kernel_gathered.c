@@ -252,6 +252,18 @@ LANES_INLINE vs_bands sum_harmonics(float sum[VS_BAND_COUNT][VS_SH_COUNT]) {
     return light;
 }
 
+/* The air on a surface, between the four patches about a place. */
+static vs_bands light_on_surface(const vs_gathered *g, const vs_field *field) {
+    vs_bands lux = vs_bands_grey(0);
+    for (size_t band = 0; band < VS_BAND_COUNT; band++) {
+        const float *of_band = field->air_lux + band * g->mesh->patch_count;
+        for (int i = 0; i < 4; i++) {
+            lux.v[band] += g->gather->about_share[i] * (double)of_band[g->gather->about[i]];
+        }
+    }
+    return lux;
+}
+
 /* The air about each node. */
 LANES_INLINE vs_bands light_of_cells(const vs_gathered *g, const vs_field *field) {
     const vs_gather *from = g->gather;
@@ -392,7 +404,9 @@ LANES_INLINE vs_bands light_of_beams(const vs_gathered *g, const vs_gather_light
 LANES_CLONES vs_bands vs_gathered_light(const vs_gathered *g, const vs_field *field,
                                         size_t emitter) {
     const vs_gather_light *light = &g->gather->light[emitter];
-    vs_bands sum = vs_bands_add(light_of_patches(g, field, light), light_of_cells(g, field));
+    vs_bands sum = light_of_patches(g, field, light);
+    sum = vs_bands_add(sum, g->gather->on_surface ? light_on_surface(g, field)
+                                                  : light_of_cells(g, field));
     sum = vs_bands_add(sum, light_of_air(g, field));
     sum = vs_bands_add(sum, light_of_pools(g, field, light));
     return vs_bands_add(sum, light_of_beams(g, light));

@@ -15,7 +15,9 @@
 #define OPENING_A_SIDE 3.0          /* patches along the side of an opening, at least */
 #define LINES_MAX      ((size_t)24) /* patches along one side */
 #define CELLS_A_ROOM   180.0        /* of air, about */
-#define LINE_SAME_M    1e-4         /* [m] edges nearer to each other are one */
+#define FACING         0.9999       /* [1] cosine to a surface's normal: it faces as that does */
+#define BEFORE_M       0.05 /* [m] what is no farther before a surface is on it; our choice */
+#define LINE_SAME_M    1e-4 /* [m] edges nearer to each other are one */
 
 static double area_of(const vs_rect *r) {
     return 4 * r->half_u_m * r->half_v_m;
@@ -310,6 +312,42 @@ size_t vs_mesh_screen_patch(const vs_mesh *mesh, size_t screen, bool front, vs_v
     const vs_patch_grid *grid =
         &mesh->grid[mesh->space->room_count * VS_SURFACE_FACES + 2 * screen + !front];
     return grid->u ? grid_patch(grid, p_m) : VS_MESH_NONE; /* a screen outside has no patches */
+}
+
+/* The lower of two neighbours along a side whose middles are about `at`, and the higher one's share;
+ * past the last middle the last counts alone. */
+static size_t about(const double *line, size_t count, double at, double *share) {
+    size_t here = interval(line, count, at);
+    double middle = (line[here] + line[here + 1]) / 2;
+    size_t low = at < middle && here > 0 ? here - 1 : here;
+    low = low + 2 > count && low > 0 ? low - 1 : low;
+    double from = (line[low] + line[low + 1]) / 2, to = (line[low + 1] + line[low + 2]) / 2;
+    *share = fmin(fmax((at - from) / (to - from), 0), 1);
+    return low;
+}
+
+bool vs_mesh_about(const vs_mesh *mesh, size_t room, vs_vec3 p_m, vs_vec3 normal, size_t patch[4],
+                   double share[4]) {
+    for (size_t i = 0; i < mesh->grid_count; i++) {
+        const vs_patch_grid *g = &mesh->grid[i];
+        if (mesh->grid_room[i] != room || !g->u || vs_vec3_dot(normal, g->rect.normal) < FACING) {
+            continue;
+        }
+        vs_vec3 d = vs_vec3_sub(p_m, g->rect.center_m);
+        double u = vs_vec3_dot(d, g->rect.u), v = vs_vec3_dot(d, g->rect.v), su, sv;
+        double before_m = vs_vec3_dot(d, g->rect.normal);
+        if (before_m < -VS_SPACE_SKIN_M || before_m > BEFORE_M || fabs(u) > g->rect.half_u_m ||
+            fabs(v) > g->rect.half_v_m || g->u_count < 2 || g->v_count < 2) {
+            continue;
+        }
+        size_t iu = about(g->u, g->u_count, u, &su), iv = about(g->v, g->v_count, v, &sv);
+        for (size_t c = 0; c < 4; c++) {
+            patch[c] = g->first + (iv + c / 2) * g->u_count + iu + c % 2;
+            share[c] = (c % 2 ? su : 1 - su) * (c / 2 ? sv : 1 - sv);
+        }
+        return true;
+    }
+    return false;
 }
 
 /* Which of the even parts of a side holds `at`; those at the ends hold what is beyond, too. */

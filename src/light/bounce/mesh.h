@@ -55,6 +55,11 @@ void vs_mesh_free(vs_mesh *mesh);
 size_t vs_mesh_face_patch(const vs_mesh *mesh, size_t room, int face, vs_vec3 p_m);
 size_t vs_mesh_screen_patch(const vs_mesh *mesh, size_t screen, bool front, vs_vec3 p_m);
 
+/* The four patches about a place on a surface of a room - or just before it - that faces along a
+ * normal, and their shares, linear between their middles. False: there is no surface. */
+bool vs_mesh_about(const vs_mesh *mesh, size_t room, vs_vec3 p_m, vs_vec3 normal, size_t patch[4],
+                   double share[4]);
+
 /* The cell of a room's air at p; VS_MESH_NONE outside. */
 size_t vs_mesh_cell(const vs_mesh *mesh, size_t room, vs_vec3 p_m);
 size_t vs_mesh_cell_count(const vs_cell_grid *cells);

@@ -16,10 +16,11 @@
 #include "veilstop/base/units.h"
 
 /* Measured together: docs/accuracy.md. */
-#define WAYS       2048 /* of one emitter, through the air */
-#define LEGS_MAX   32   /* of one way: rooms and nets */
-#define THIN_BEAMS 20
-#define NARROW     0.9 /* [1] mean cosine to the mean direction from which a beam is narrow */
+#define WAYS         2048 /* of one emitter, through the air */
+#define LEGS_MAX     32   /* of one way: rooms and nets */
+#define THIN_BEAMS   20
+#define LEAST_SPREAD 1e-9 /* [1] of depth: less is none */
+#define NARROW       0.9  /* [1] mean cosine to the mean direction from which a beam is narrow */
 
 typedef struct {
     const vs_mesh *mesh;
@@ -50,11 +51,14 @@ void vs_direct_join(vs_direct *all, const vs_direct *one) {
     all->lumens = whole;
 }
 
+/* As if lengths were spread by a gamma distribution, whose mean of exp(-k s) is
+ * (1 + k variance/mean)^(-mean^2/variance) (Abramowitz & Stegun 1964, 26.1.23 and 26.1.32). */
 double vs_direct_passes(const vs_direct *way, const double *room_extinction_per_m, double rate) {
     double depth = 0;
     for (uint32_t i = 0; i < way->room_count; i++) {
         double k = rate * room_extinction_per_m[way->room[i]];
-        depth += k * way->length_m[i] - k * k * way->spread_m2[i] / 2;
+        double mean = way->length_m[i], per = way->spread_m2[i] / fmax(mean, VS_SPACE_SKIN_M);
+        depth += k * per > LEAST_SPREAD ? mean / per * log1p(k * per) : k * mean;
     }
     return exp(-depth);
 }

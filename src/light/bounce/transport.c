@@ -29,7 +29,7 @@ vs_status vs_transport_init(vs_transport *t, const vs_radiosity *radiosity, cons
     status = status == VS_OK ? vs_air_work_init(&t->way, air) : status;
     float **list[] = {&t->lamp, &t->moment,  &t->source, &t->other,   &t->step,
                       &t->thin, &t->sources, &t->seen,   &t->all_seen};
-    double **lists[] = {&t->landed_lm, &t->step_nits, &t->nits};
+    double **lists[] = {&t->landed_lm, &t->thin_lm, &t->step_nits, &t->nits, &t->air_lm};
     for (size_t i = 0; i < sizeof list / sizeof *list && status == VS_OK; i++) {
         *list[i] = calloc(moments(t) + LANES, sizeof **list[i]);
         status = *list[i] ? VS_OK : VS_ERR_MEMORY;
@@ -58,8 +58,10 @@ void vs_transport_free(vs_transport *t) {
     free(t->seen);
     free(t->all_seen);
     free(t->landed_lm);
+    free(t->thin_lm);
     free(t->step_nits);
     free(t->nits);
+    free(t->air_lm);
     *t = blank;
 }
 
@@ -219,6 +221,7 @@ static void begin_with_lamps(solver *s, double began[LANES]) {
     }
     if (s->any_narrow) {
         vs_air_scatter(t->air, &t->way, t->other, LATER_ORDER, t->thin);
+        vs_air_land(t->air, &t->way, t->other, VS_SH_ORDER, t->thin_lm);
         add_moments(s, t->other, all_lights, t->sources);
     }
 }
@@ -297,6 +300,7 @@ static void go_round(solver *s, bool first) {
     int order = first ? VS_SH_ORDER : LATER_ORDER;
     clear_moments(s, t->moment);
     clear_moments(s, t->thin);
+    memset(t->thin_lm, 0, s->mesh->patch_count * LANES * sizeof *t->thin_lm);
     clear_moments(s, t->sources);
     clear_moments(s, t->seen);
     vs_air_send(t->air, &t->way, t->step_nits, order, t->moment);
@@ -308,6 +312,7 @@ static void add_step(const solver *s, const float by[LANES]) {
     vs_transport *t = s->t;
     for (size_t i = 0; i < s->mesh->patch_count * LANES; i++) {
         t->nits[i] += (double)by[i % LANES] * t->step_nits[i];
+        t->air_lm[i] += (double)by[i % LANES] * (t->landed_lm[i] - t->thin_lm[i]);
     }
     add_moments(s, t->seen, by, t->all_seen);
 }
@@ -340,7 +345,10 @@ static void keep(const solver *s, size_t lane) {
     vs_field *f = s->field[lane];
     size_t patches = s->mesh->patch_count;
     for (size_t i = 0; i < patches; i++) {
+        const vs_patch *patch = &s->mesh->patch[i];
+        double per_m2 = patch->presence > 0 ? 1 / (patch->area_m2 * patch->presence) : 0;
         f->nits[s->band * patches + i] = t->nits[i * LANES + lane];
+        f->air_lux[s->band * patches + i] = (float)(per_m2 * fmax(0, t->air_lm[i * LANES + lane]));
     }
     for (size_t room = 0; room < s->mesh->space->room_count; room++) {
         const vs_cell_grid *g = &s->mesh->cells[room];
@@ -379,6 +387,7 @@ vs_status vs_transport_solve(vs_transport *t, const vs_medium *medium,
     clear_moments(&s, t->all_seen);
     memset(t->step_nits, 0, patches * sizeof *t->step_nits);
     memset(t->nits, 0, patches * sizeof *t->nits);
+    memset(t->air_lm, 0, patches * sizeof *t->air_lm);
     for (size_t l = 0; l < count; l++) {
         light_surfaces(&s, l);
         join_pools(&s, l);

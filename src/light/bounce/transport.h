@@ -17,8 +17,10 @@ typedef struct {
     /* cell x harmonic x LANES: lamps' own light; light on its way; what droplets send of it, and of
      * what comes of that; what of it comes to cells of its room: at a step, of thin beams */
     float *lamp, *moment, *source, *other, *step, *thin;
-    float *sources, *seen, *all_seen;     /* what droplets send in a round; what comes of that */
-    double *landed_lm, *step_nits, *nits; /* patch x LANES */
+    float *sources, *seen, *all_seen; /* what droplets send in a round; what comes of that */
+    /* patch x LANES: what lands of the sources of a round, and of those of thin beams; what patches
+     * give back in a round, and in all; what landed but for thin beams */
+    double *landed_lm, *thin_lm, *step_nits, *nits, *air_lm;
 } vs_transport;
 
 VS_WARN_UNUSED vs_status vs_transport_init(vs_transport *transport, const vs_radiosity *radiosity,
