@@ -63,14 +63,14 @@ LANES_INLINE float lane_cap_sr(float sum_sr, float solid_sr) {
 }
 
 /* Eight phase functions of single directions in all bands. */
-LANES_INLINE void lanes_phases(const float table[VS_CAP_ANGLES][4], const float *cosine,
+LANES_INLINE void lanes_phases(const float values[VS_CAP_ANGLES][4], const float *cosine,
                                float per_sr[VS_BAND_COUNT][LANES]) {
     float angle[LANES];
     lanes_scattering_angles(cosine, angle);
     for (int l = 0; l < LANES; l++) {
         int k = (int)single_min(angle[l], VS_CAP_ANGLES - 2);
         float along = angle[l] - (float)k;
-        const float *a = table[k], *b = table[k + 1];
+        const float *a = values[k], *b = values[k + 1];
         for (int band = 0; band < VS_BAND_COUNT; band++) {
             per_sr[band][l] = a[band] + along * (b[band] - a[band]);
         }
