@@ -161,7 +161,7 @@ $(OUT)/tests/outside/%: $(OUT)/tests/outside/%.o $(OUTSIDE_OBJ) $(TEST_SUPPORT_O
 
 # The tables of kinds with a row more each: the sources that read them, compiled with it, stand before
 # the library's own.
-ROWS_SRC := src/shot/want.c src/shot/want_kind.c src/light/lamps/emitter.c src/light/lamps/light_kind.c \
+ROWS_SRC := src/shot/predict/want.c src/shot/scene/want_kind.c src/light/lamps/emitter.c src/light/lamps/light_kind.c \
             src/camera/curve.c src/scene/keys.c src/scene/parts/read_cameras.c src/scene/parts/read_lights.c \
             src/scene/parts/read_wants.c src/report/grade/clf_file.c
 ROWS_OBJ := $(ROWS_SRC:%.c=$(OUT)/rows/%.o)

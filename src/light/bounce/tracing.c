@@ -16,11 +16,10 @@
 #include "veilstop/base/units.h"
 
 /* Measured together: docs/accuracy.md. */
-#define WAYS         2048 /* of one emitter, through the air */
-#define LEGS_MAX     32   /* of one way: rooms and nets */
-#define THIN_BEAMS   20
-#define LEAST_SPREAD 1e-9 /* [1] of depth: less is none */
-#define NARROW       0.9  /* [1] mean cosine to the mean direction from which a beam is narrow */
+#define WAYS       2048 /* of one emitter, through the air */
+#define LEGS_MAX   32   /* of one way: rooms and nets */
+#define THIN_BEAMS 20
+#define NARROW     0.9 /* [1] mean cosine to the mean direction from which a beam is narrow */
 
 typedef struct {
     const vs_mesh *mesh;
@@ -34,34 +33,6 @@ typedef struct {
 } tracer;
 
 /* ---- ways that are one ---- */
-
-bool vs_direct_alike(const vs_direct *a, const vs_direct *b) {
-    return a->target == b->target && a->room_count == b->room_count &&
-           memcmp(a->room, b->room, a->room_count * sizeof *a->room) == 0;
-}
-
-void vs_direct_join(vs_direct *all, const vs_direct *one) {
-    double whole = all->lumens + one->lumens;
-    for (uint32_t i = 0; i < all->room_count && whole > 0; i++) {
-        double share = one->lumens / whole, off_m = one->length_m[i] - all->length_m[i];
-        all->length_m[i] += share * off_m;
-        all->spread_m2[i] +=
-            share * (one->spread_m2[i] - all->spread_m2[i]) + share * (1 - share) * off_m * off_m;
-    }
-    all->lumens = whole;
-}
-
-/* As if lengths were spread by a gamma distribution, whose mean of exp(-k s) is
- * (1 + k variance/mean)^(-mean^2/variance) (Abramowitz & Stegun 1964, 26.1.23 and 26.1.32). */
-double vs_direct_passes(const vs_direct *way, const double *room_extinction_per_m, double rate) {
-    double depth = 0;
-    for (uint32_t i = 0; i < way->room_count; i++) {
-        double k = rate * room_extinction_per_m[way->room[i]];
-        double mean = way->length_m[i], per = way->spread_m2[i] / fmax(mean, VS_SPACE_SKIN_M);
-        depth += k * per > LEAST_SPREAD ? mean / per * log1p(k * per) : k * mean;
-    }
-    return exp(-depth);
-}
 
 /* ---- one way ---- */
 

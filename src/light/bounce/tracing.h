@@ -9,6 +9,7 @@
 #include <stdbool.h>
 #include <stdint.h>
 
+#include "light/bounce/direct.h"
 #include "light/bounce/harmonics.h"
 #include "light/bounce/mesh.h"
 #include "veilstop/light/emitter.h"
@@ -49,17 +50,6 @@ typedef struct {
     uint32_t room, first, end; /* its parts among the pools, itself the first */
 } vs_pool_whole;
 
-#define VS_DIRECT_ROOMS_MAX 4 /* rooms that direct light is followed through */
-
-/* Light straight from the emitter on one patch or pool, by one way through rooms and nets. */
-typedef struct {
-    uint32_t target, room_count;
-    double lumens;                         /* that the surface stops, in clear air */
-    size_t room[VS_DIRECT_ROOMS_MAX];      /* crossed */
-    double length_m[VS_DIRECT_ROOMS_MAX];  /* the mean way in each */
-    double spread_m2[VS_DIRECT_ROOMS_MAX]; /* its variance */
-} vs_direct;
-
 /* The same where it crosses a cell of air. */
 typedef struct {
     vs_direct way;              /* target: the cell; lumens: lumens x metres */
@@ -99,13 +89,6 @@ typedef struct {
     vs_tracing walks;
     size_t number; /* 0: not traced yet */
 } vs_traced;
-
-/* Whether two ways have one target and lead through the same rooms; then they can be one, of their
- * mean length and its spread: haze dims both alike to the second order of that. */
-bool vs_direct_alike(const vs_direct *a, const vs_direct *b);
-void vs_direct_join(vs_direct *all, const vs_direct *one);
-/* What haze leaves of such light [1]. rate: extinction over that of rooms, as told */
-double vs_direct_passes(const vs_direct *way, const double *room_extinction_per_m, double rate);
 
 /* Traces an emitter's light, whatever its strength.  Errors: VS_ERR_MEMORY. */
 VS_WARN_UNUSED vs_status vs_tracing_init(vs_tracing *tracing, const vs_mesh *mesh,

@@ -7,8 +7,8 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "shot/choose/choose_model.h"
 #include "shot/choose/choose_shot.h"
-#include "shot/choose/choose_work.h"
 #include "veilstop/base/units.h"
 #include "veilstop/shot/held.h"
 

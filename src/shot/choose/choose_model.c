@@ -140,3 +140,8 @@ const vs_shot_prediction *vs_density_model_at(vs_density_model *model, const vs_
     vs_shot_prediction_derive(model->scene, mixed);
     return mixed;
 }
+
+size_t vs_choose_camera_room(const vs_predictor *predictor, const vs_scene_shot *shot) {
+    return vs_space_room_at(&predictor->geometry->space,
+                            predictor->scene->camera[shot->camera].at_m);
+}

@@ -39,4 +39,7 @@ void vs_density_model_free(vs_density_model *model);
 const vs_shot_prediction *vs_density_model_at(vs_density_model *model, const vs_haze *haze,
                                               double extinction_per_m);
 
+/* The room of a shot's camera. */
+size_t vs_choose_camera_room(const vs_predictor *predictor, const vs_scene_shot *shot);
+
 #endif

@@ -39,8 +39,3 @@ vs_status vs_shot_choice_without(const vs_shot_choice *choice, double extinction
     *dim = before;
     return status;
 }
-
-size_t vs_choose_camera_room(const vs_predictor *predictor, const vs_scene_shot *shot) {
-    return vs_space_room_at(&predictor->geometry->space,
-                            predictor->scene->camera[shot->camera].at_m);
-}

@@ -27,9 +27,6 @@ typedef struct {
     vs_intervals *reach; /* one a want: the densities that meet it, by the truth */
 } vs_shot_choice;
 
-/* The room of a shot's camera. */
-size_t vs_choose_camera_room(const vs_predictor *predictor, const vs_scene_shot *shot);
-
 /* Predicts what wants need at a density (asked NULL: all wants). */
 vs_status vs_shot_choice_predict(const vs_shot_choice *choice, double extinction_per_m,
                                  const bool *asked, vs_shot_prediction *out);
