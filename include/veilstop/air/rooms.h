@@ -25,7 +25,7 @@ typedef struct {
     const double *volume_m3;
     const double *floor_m2;          /* droplets settle out on it */
     const double *air_change_per_s;  /* to outside, in room volumes */
-    const double *deposition_per_s;  /* on walls and things, settling apart */
+    const double *deposition_per_s;  /* on walls and things, without settling */
     const double *exchange_m3_per_s; /* count x count, symmetric: air that goes each way */
     const double *outside_m3_per_s;  /* air exchanged with outside through openings */
     double settling_m_per_s;         /* mass-weighted, downwards */
@@ -35,7 +35,7 @@ typedef struct {
     const double *hazer_share; /* one a room: of its output, 0 or over; NULL: all in its room */
 } vs_rooms;
 
-/** How fast haze goes from one room, by way [1/s]. Exchange with other rooms is not a loss. */
+/** How fast a room loses haze, by cause [1/s]. Exchange with other rooms is not a loss. */
 typedef struct {
     double air; /* air changes and openings to outside */
     double deposition, settling, evaporation, total;
@@ -44,7 +44,8 @@ typedef struct {
 /** Losses of room `room`; NaN throughout where the index is not one. */
 vs_rooms_loss vs_rooms_loss_of(const vs_rooms *rooms, size_t room);
 
-/** The rooms ready to be followed. Owns memory; read only once made, so that several may use it. */
+/** The rooms made ready for calculation. Owns memory; read-only once made, so threads may share
+ * it. */
 typedef struct {
     size_t count, hazer;
     double mixing_per_s; /* 1/mixing_s; 0: at once */
@@ -60,8 +61,9 @@ typedef struct {
  *  Method: for room i, mass m_i [g], and the haze u [g] that has left the hazer but not mixed in:
  *    dm_i/dt = sum_k Q_ik (m_k/V_k - m_i/V_i) - loss_i m_i + share_i u/mixing
  *    du/dt   = output - u/mixing
- *  With m_i = sqrt(V_i) y_i the matrix of y is symmetric, for Q is: its eigenvectors are modes that
- *  decay each by itself, and the answer of each to the hazer is a closed form (decays.h). So any
+ *  With m_i = sqrt(V_i) y_i the matrix of y is symmetric, for Q is: its eigenvectors are modes,
+ *  each of which decays by itself, and the answer of each to the hazer is a closed form
+ *  (decays.h). So any
  *  stretch of time with constant output is one step, exact. Unmixed haze is airborne and meets no
  *  loss until it has mixed in.
  *  Leaves out: layers and draughts inside a room, droplets growing or sticking to each other,
@@ -86,7 +88,7 @@ void vs_rooms_advance(const vs_rooms_model *model, double output_g_per_s, double
 /** Time integral of the mixed mass of a room since the state was clear [g s]. */
 double vs_rooms_exposure_g_s(const vs_rooms_model *model, const double *state, size_t room);
 
-/** Where all the haze that was ever put out has gone [g]. */
+/** Where all the haze ever put out has gone [g]. */
 typedef struct {
     double injected;
     double airborne; /* mixed and unmixed, all rooms */
@@ -95,7 +97,7 @@ typedef struct {
 
 vs_rooms_budget vs_rooms_budget_of(const vs_rooms_model *model, const double *state);
 
-/** Air that passes each way through an open opening such as a doorway [m3/s].
+/** Air that passes each way through an opening such as a doorway [m3/s].
  *  width_m, height_m  of the opening, 0 or over
  *  difference_k       between the two rooms' temperatures [K], 0 or over
  *  air_k              mean temperature [K], over 0

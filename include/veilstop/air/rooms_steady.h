@@ -18,7 +18,8 @@ extern "C" {
  *  ratio   out, one a room; 1 for `room`; NaN throughout on an error
  *  Errors: VS_ERR_DOMAIN for values outside the ranges, or a room that takes in haze and loses
  *  none; VS_ERR_UNREACHABLE where no opening leads haze from a source to `room`, VS_ERR_MEMORY.
- *  Method: V_i loss_i c_i + sum_k Q_ik (c_i - c_k) = source_i, eliminated with `room` last by
+ *  Method: V_i loss_i c_i + sum_k Q_ik (c_i - c_k) = source_i, solved by elimination with `room`
+ *  last, by
  *  Grassmann, Taksar and Heyman's rule (1985, Oper. Res. 33, 1107): pivots are sums of losses and
  *  exchanges, nothing is subtracted, so each ratio is exact to rounding, and rooms that lose
  *  nothing come out alike.  Leaves out: bursts, which make each room swing about its mean.

@@ -29,21 +29,21 @@ void vs_rooms_trace_begin(const vs_rooms_model *model, const double *state, size
 /** The room's mixed mass now [g]. */
 double vs_rooms_trace_mass_g(const vs_rooms_trace *trace);
 
-/** A stretch of time with constant output, made once and taken as often as wanted. */
+/** A time step with constant output, made once and used as often as wanted. */
 typedef struct {
     double keep[VS_ROOMS_MAX], from_unmixed[VS_ROOMS_MAX], from_output[VS_ROOMS_MAX];
     double sum_keep[VS_ROOMS_MAX], sum_from_unmixed, sum_from_output; /* the same of the exposure */
     double keep_unmixed, unmixed_from_output;
 } vs_rooms_step;
 
-/** trace           whose rates the step is for; its amounts do not matter
+/** trace whose rates the step is for; its amounts do not matter
  *  output_g_per_s  0 or over
- *  length_s        0 or over; other values make what they are taken by NaN */
+ *  length_s        0 or over; other values make the traces it is used on NaN */
 void vs_rooms_step_make(const vs_rooms_trace *trace, double output_g_per_s, double length_s,
                         vs_rooms_step *step);
 void vs_rooms_trace_take(vs_rooms_trace *trace, const vs_rooms_step *step);
 
-/** The same in one: for steps that are taken once. */
+/** The same in one call: for steps that are used once. */
 void vs_rooms_trace_advance(vs_rooms_trace *trace, double output_g_per_s, double length_s);
 
 /** The highest mixed mass [g] the room will have from now on with the hazer off, and when.

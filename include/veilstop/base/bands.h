@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* The three bands light is carried in, and the luminance made of them.
+/* The three bands that light is calculated in, and the luminance made of them.
  * Source: ITU-R BT.709-6 item 3.2 (luma coefficients); wavelengths are the dominant wavelengths of
  * its primaries. */
 #ifndef VEILSTOP_BASE_BANDS_H
@@ -33,7 +33,7 @@ static inline vs_bands vs_bands_grey(double value) {
     return grey;
 }
 
-/** The luminous figure of three bands: 0.2126 R + 0.7152 G + 0.0722 B. */
+/** The luminance of three bands: 0.2126 R + 0.7152 G + 0.0722 B. */
 static inline double vs_bands_luminance(vs_bands a) {
     return VS_LUMA_RED * a.v[0] + VS_LUMA_GREEN * a.v[1] + VS_LUMA_BLUE * a.v[2];
 }
@@ -53,7 +53,7 @@ static inline vs_bands vs_bands_scale(vs_bands a, double factor) {
     return scaled;
 }
 
-/** Whether no band has moved by more than that share of what it is now; false on NaN. */
+/** Whether no band has changed by more than that share of its value; false on NaN. */
 static inline bool vs_bands_converged(vs_bands before, vs_bands now, double relative) {
     for (int band = 0; band < VS_BAND_COUNT; band++) {
         if (!(fabs(now.v[band] - before.v[band]) <= relative * now.v[band])) {

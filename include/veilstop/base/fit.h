@@ -21,7 +21,7 @@ typedef void (*vs_fit_model)(const double *parameter, double *residual, void *co
  *  model            borrowed; called for every trial set of parameters
  *  residual_count   n >= parameter_count
  *  parameter_count  p >= 1
- *  tolerance        [1] of the sum of squares: two steps running that gain less end the fit;
+ *  tolerance        [1] of the sum of squares: the fit ends when two successive steps gain less;
  *                   1e-10 for parameters as exact as the data allow
  *  parameter        in: where to start, finite; out: the fit, or all NaN on error.
  *                   Scale them so that all are of one order of magnitude, near 1.
@@ -41,7 +41,7 @@ VS_WARN_UNUSED vs_status vs_fit_least_squares(vs_fit_model model, void *context,
 /** The parameters of linear equations that leave the least sum of squares.
  *  row, wanted      equation i: the sum of row[i p + k] parameter[k] is wanted[i]; finite
  *  equation_count   n >= parameter_count; row has n x p numbers, one equation after another
- *  parameter        out; the smallest set where the equations leave some open; NaN on error
+ *  parameter        out; the shortest solution where the equations leave some open; NaN on error
  *  Errors: VS_ERR_DOMAIN, VS_ERR_MEMORY, VS_ERR_CONVERGENCE.
  *  Method: singular values (GSL).   Checked: tests/unit/test_fit.c */
 VS_WARN_UNUSED vs_status vs_fit_linear(const double *row, const double *wanted,

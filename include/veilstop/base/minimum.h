@@ -35,8 +35,8 @@ VS_WARN_UNUSED vs_status vs_minimum_brent(vs_function f, void *context, double a
 /** A function of several numbers, `count` of them where it was asked for. */
 typedef double (*vs_function_of_many)(const double *x, void *context);
 
-/** Goes down from a place by Nelder and Mead's simplex: slow, but corners do not hold it as they do
- *  what follows slopes.
+/** Minimises by Nelder and Mead's simplex: slow, but not held up by corners as gradient methods
+ * are.
  *  x        in: where to start; out: the best place met, never worse than the start
  *  step     of each number, over 0: the first simplex
  *  most     evaluations, about

@@ -7,7 +7,7 @@
 extern "C" {
 #endif
 
-/** Turns GSL's abort-on-error handler off for the whole process. A program calls it first thing in
+/** Turns off GSL's abort-on-error handler for the whole process. A program calls it first thing in
  *  main; the library itself never does, for the handler belongs to the program. Without it GSL
  *  aborts where this library would have returned VS_ERR_CONVERGENCE. */
 void vs_numerics_handler_off(void);

@@ -13,7 +13,7 @@
 extern "C" {
 #endif
 
-/** The median of an array, which is put into another order. NaN for an empty one. */
+/** The median of an array, which is reordered. NaN for an empty one. */
 double vs_median(double *value, size_t count);
 
 typedef struct {
@@ -25,7 +25,7 @@ typedef struct {
  *  x, y   finite, `count` of them, at least 3 with two values of x
  *  line   out, NaN on error
  *  Method: median of slopes between points half the sorted list apart, then weighted least squares
- *  with the biweight at 4.685 deviations until it stands still. Up to about a quarter of the points
+ *  with the biweight at 4.685 deviations until it converges. Up to about a quarter of the points
  *  may be anywhere.
  *  Errors: VS_ERR_DOMAIN, VS_ERR_MEMORY.   Checked: tests/unit/test_robust.c */
 VS_WARN_UNUSED vs_status vs_robust_line(const double *x, const double *y, size_t count,

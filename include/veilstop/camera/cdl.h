@@ -41,7 +41,7 @@ typedef double (*vs_cdl_scale)(double signal, void *context);
 /** What a fit aims at.
  *  scale, context  errors are scale(result) - scale(to); NULL: the signals themselves
  *  tolerance     [1] of the squared errors, as for vs_fit_least_squares: 1e-5 is far below anything
- *                seen, 1e-10 is settled
+ *                seen, 1e-10 is converged
  *  colour_least  [on the scale] root mean square of colour (channel less luma) under which the
  *                samples say little about saturation, so that it is drawn towards 1; 0: only what
  *                they leave open */

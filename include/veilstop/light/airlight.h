@@ -18,9 +18,9 @@ extern "C" {
 typedef struct {
     vs_quadrature quadrature;
     vs_point_sources sources;
-    double *break_m; /* where a measured lamp's table is crossed */
+    double *break_m; /* where the ray crosses the grid of a measured lamp's table */
     size_t break_size;
-    size_t nodes; /* where fast integrals have looked since init: for measurements */
+    size_t nodes; /* nodes of the fast integrals since init: for measurements */
 } vs_airlight;
 
 VS_WARN_UNUSED vs_status vs_airlight_init(vs_airlight *work);

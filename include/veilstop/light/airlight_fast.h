@@ -14,7 +14,7 @@ extern "C" {
 #endif
 
 /** The veil that an emitter makes on a line of sight [cd/m2]: what vs_airlight_adaptive gives,
- *  within 0.5 % at worst and 0.02 % in the middle of all cases.
+ *  within 0.5 % at worst, 0.02 % in the median.
  *  work   memory, one a thread
  *  nits   out, >= 0; NaN on error
  *  Errors: VS_ERR_DOMAIN where the haze has a phase table in one band and none in another,

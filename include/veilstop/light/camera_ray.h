@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* A camera's straight line through the location: which rooms' haze it runs through, what nets and
+/* A camera's straight line through the location: the haze of each room it passes, the nets and
  * panes it crosses, where it ends. */
 #ifndef VEILSTOP_LIGHT_CAMERA_RAY_H
 #define VEILSTOP_LIGHT_CAMERA_RAY_H
@@ -15,7 +15,7 @@
 extern "C" {
 #endif
 
-#define VS_CAMERA_RAY_SEGMENT_MAX 64 /* segments of one line of sight; beyond that it ends */
+#define VS_CAMERA_RAY_SEGMENT_MAX 64 /* segments of one camera ray; it ends after so many */
 
 /** The air: what droplets do, and how many there are in each room. Borrowed. */
 typedef struct {
@@ -25,7 +25,7 @@ typedef struct {
     vs_bands ratio;                      /* extinction of each band over that at 549 nm [1] */
 } vs_medium;
 
-/** Puts a medium together. room_extinction_per_m: finite, >= 0, one a room of the space. */
+/** Makes a medium. room_extinction_per_m: finite, >= 0, one a room of the space. */
 vs_medium vs_medium_make(const vs_space *space, const vs_haze *haze,
                          const double *room_extinction_per_m);
 
@@ -42,7 +42,7 @@ typedef enum {
     VS_CAMERA_RAY_OUTSIDE     /* left through an opening to outside */
 } vs_camera_ray_end;
 
-/** An interval in one room with nothing in it. */
+/** Part of a camera ray: in one room, with nothing in it. */
 typedef struct {
     double from_m, to_m;
     size_t room;
@@ -62,7 +62,7 @@ typedef struct {
     size_t end_index; /* the blocker, the opening, or the room whose wall it is */
 } vs_camera_ray;
 
-/** The line from `at` along the unit direction, to the first thing that ends it or to length_m
+/** The ray from `at` along the unit direction, to the first thing that ends it or to length_m
  *  (INFINITY: no limit). `at` is inside a room or on its wall. */
 vs_camera_ray vs_camera_ray_along(const vs_medium *medium, vs_vec3 at_m, vs_vec3 direction,
                                   double length_m);
@@ -73,7 +73,8 @@ vs_camera_ray vs_camera_ray_to(const vs_medium *medium, vs_vec3 at_m, vs_vec3 to
 /** The point `distance_m` down the line. */
 vs_vec3 vs_camera_ray_point(const vs_camera_ray *ray, double distance_m);
 
-/** What of the light at its end reaches the camera, by band: haze, nets and panes [1]. Where a line
+/** Share of the light at its end that reaches the camera, by band: haze, nets and panes [1]. Where
+ * a line
  *  to a point ended before it, the end is what hides the point. */
 vs_bands vs_camera_ray_transmission(const vs_medium *medium, const vs_camera_ray *ray);
 

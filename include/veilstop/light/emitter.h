@@ -63,17 +63,17 @@ typedef enum {
 
 typedef struct {
     vs_emitter_kind kind;
-    vs_bands strength;       /* dimmer and tint in it */
-    vs_vec3 at_m;            /* POINT; LINE: its start; RECT: its centre */
-    vs_vec3 axis;            /* unit: POINT's aim, RECT's normal, LINE's run, PARALLEL's travel */
-    vs_rect rect;            /* RECT */
-    double length_m;         /* LINE */
-    vs_profile_kind profile; /* POINT */
-    vs_spot spot;            /* SPOT */
+    vs_bands strength; /* dimmer and tint in it */
+    vs_vec3 at_m;      /* POINT; LINE: its start; RECT: its centre */
+    vs_vec3 axis;      /* unit: POINT's aim, RECT's normal, LINE's direction, PARALLEL's travel */
+    vs_rect rect;      /* RECT */
+    double length_m;   /* LINE */
+    vs_profile_kind profile;           /* POINT */
+    vs_spot spot;                      /* SPOT */
     vs_photometric_frame frame;        /* PHOTOMETRY */
     const vs_photometric_table *table; /* PHOTOMETRY, borrowed */
     size_t opening;                    /* RECT as sky, PARALLEL; else VS_SPACE_OUTSIDE */
-    size_t room;       /* of its middle, a line's first end; a sky or sun: the one it shines into */
+    size_t room; /* of its middle or a line's first end; for a sky or sun the one it shines into */
     bool through_wall; /* RECT, LINE: part of it lies beyond a wall of that room */
 } vs_emitter;
 
@@ -92,7 +92,7 @@ size_t vs_emitter_whole_room(const vs_emitter *emitter);
 /** Where an emitter's middle is; of a parallel beam, `at_m`. */
 vs_vec3 vs_emitter_middle(const vs_emitter *emitter);
 
-/** A point that stands for a piece of an emitter. */
+/** A point that represents an element of an emitter. */
 typedef struct {
     vs_vec3 at_m;
     vs_bands candela; /* in the direction in which its profile is 1 */
@@ -113,8 +113,9 @@ typedef struct {
 void vs_point_sources_init(vs_point_sources *sources);
 void vs_point_sources_free(vs_point_sources *sources);
 
-/** Stands points in for an emitter, as seen from the segment a to b (a = b: from a point). Pieces
- *  are halved until their size is at most `fineness` of their distance, then carry Gauss-Legendre
+/** Represents an emitter by points, as seen from the segment a to b (a = b: from a point).
+ * Elements are halved until their size is at most `fineness` of their distance, then carry
+ * Gauss-Legendre
  *  points; a PARALLEL emitter has none.
  *  fineness  over 0; 0.5 is good to about 1e-3, 0.125 to 1e-6 for smooth surroundings
  *  Errors: VS_ERR_MEMORY. */

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* How much two rectangles see of each other, in closed form.
+/* Form factors (view factors) of rectangles, in closed form.
  * Source: Ehlert & Smith 1993, J. Thermophys. Heat Transf. 7, 173 (rectangles of any place in
  * parallel and square planes), as in Howell's catalogue of configuration factors C-13 and C-15. */
 #ifndef VEILSTOP_LIGHT_FORM_FACTOR_H

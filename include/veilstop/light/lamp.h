@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* A light as a gaffer gives it: where it stands, what kind it is, how strong.
- * What it sends into a direction is made from this by vs_emitter (light/emitter.h). */
+ * vs_emitter makes of this what it sends in each direction (light/emitter.h). */
 #ifndef VEILSTOP_LIGHT_LAMP_H
 #define VEILSTOP_LIGHT_LAMP_H
 

@@ -2,7 +2,7 @@
 /* Light by random walks: every order of scattering and reflection, without bias, with the standard
  * error that comes with it. The measure of what the predictions leave out; no closed form, no fit.
  * Sources: Chandrasekhar 1950, Radiative Transfer, ch. I; Veach 1997, Robust Monte Carlo Methods,
- * ch. 9 (weighing estimates); Kulla & Fajardo 2012 (distances along a way). */
+ * ch. 9 (weighing estimates); Kulla & Fajardo 2012 (distances along a ray). */
 #ifndef VEILSTOP_LIGHT_PATH_TRACING_H
 #define VEILSTOP_LIGHT_PATH_TRACING_H
 
@@ -25,7 +25,8 @@ extern "C" {
      << 20) /* vertices: no path that matters has so many                                \
                        */
 
-/** A location with its haze and lights, made ready to walk in. Borrows all it was made from, which
+/** A location with its haze and lights, made ready for path tracing. Borrows all it was made from,
+ * which
  *  must outlive it; read-only while walking, so that threads may share it. */
 typedef struct {
     const vs_medium *medium;
@@ -42,7 +43,7 @@ typedef struct {
  *  vertex_limit  most vertices (at droplets and surfaces) of a path from light to eye:
  *              VS_PATH_TRACER_ALL_ORDERS; 1 gives once-scattered veils and directly lit surfaces
  *  Errors: VS_ERR_MEMORY; VS_ERR_DOMAIN where light is trapped (vs_surfaces_light_trap).
- *  The walk takes what is told of the location as it stands: matt grey surfaces; a fed panel shines
+ *  The location is taken as given: matt grey surfaces; a fed panel shines
  *  as its emitter says and gives nothing else back; a net gives back its reflectance of what it
  *  stops; outside there is no haze, and what leaves to outside returns only by an opening or a
  *  blocker. */
@@ -51,7 +52,7 @@ VS_WARN_UNUSED vs_status vs_path_tracer_init(vs_path_tracer *paths, const vs_med
                                              size_t emitter_count, size_t vertex_limit);
 void vs_path_tracer_free(vs_path_tracer *paths);
 
-/** What one walk brings home; the mean over many is the answer [cd/m2]. */
+/** The result of one walk; the mean over many is the answer [cd/m2]. */
 typedef struct {
     vs_bands watched; /* light of the watched emitter with one vertex: scattered or reflected */
     vs_bands rest;    /* all other light */

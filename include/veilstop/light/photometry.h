@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* A measured lamp: candelas on a grid of vertical and horizontal angles, type C, how it hangs, and
- * what it sends into a direction. Sources: ANSI/IES LM-63-19 (type C, symmetries), IES Lighting
+ * what it sends in each direction. Sources: ANSI/IES LM-63-19 (type C, symmetries), IES Lighting
  * Handbook (zonal lumens, beam and field angle). */
 #ifndef VEILSTOP_LIGHT_PHOTOMETRY_H
 #define VEILSTOP_LIGHT_PHOTOMETRY_H
@@ -24,7 +24,7 @@ typedef struct {
     const double *candela;        /* [horizontal][vertical] */
 } vs_photometric_table;
 
-/** Whether a table is one: at least two vertical angles, ascending within 0 to pi; horizontal
+/** Whether a table is valid: at least two vertical angles, ascending within 0 to pi; horizontal
  *  angles ascending from 0 to 0, pi/2, pi or 2 pi; candelas finite and not negative.
  *  table  borrowed.  Errors: VS_ERR_DOMAIN. */
 VS_WARN_UNUSED vs_status vs_photometric_check(const vs_photometric_table *table);
@@ -46,7 +46,7 @@ vs_photometric_frame vs_photometric_frame_make(vs_vec3 at_m, vs_vec3 aim_m, doub
 /** Candelas into a direction.
  *  table      borrowed; one that vs_photometric_check accepts
  *  frame      borrowed
- *  direction  away from the lamp; its length does not matter, NaN gives NaN
+ *  direction  away from the lamp; of any length; NaN gives NaN
  *  Method: bilinear in the two angles, folded by the table's symmetry; 0 outside its vertical
  *  angles, which is a jump where the last candela is not 0.
  *  Checked: tests/unit/test_photometry.c */
@@ -85,7 +85,7 @@ double vs_photometric_spread_rad(const vs_photometric_table *table, double share
  *  length_m     of the ray, over 0
  *  at_m         out, distances along the ray, within 0 and length_m, ascending [m]
  *  size         room in at_m; vs_photometric_breaks_most is enough
- *  Returns how many; with too little room the first `size` that it met, not a sorted choice.
+ *  Returns how many; with too little room the first `size` found, not the nearest.
  *  Method: each vertical angle is a cone about the nadir, each horizontal one a half-plane; the
  *  planes that a symmetry mirrors are included. */
 size_t vs_photometric_breaks(const vs_photometric_table *table, const vs_photometric_frame *frame,

@@ -33,8 +33,8 @@ typedef struct {
 
 vs_shaft_frame vs_shaft_frame_make(const vs_camera_ray *ray, vs_vec3 source_m);
 
-/** The haze between source and line, where the way crosses an opening into a room of another
- *  density: optical depth changes by change x (distance from the source to the opening's plane). */
+/** The haze between source and line, where the path crosses an opening into a room of another
+ * density: optical depth changes by change x (distance from the source to the opening's plane). */
 typedef struct {
     double off_m;        /* distance of the opening's plane from the source, along its normal */
     vs_vec3 normal;      /* of the opening */
@@ -42,7 +42,7 @@ typedef struct {
 } vs_shaft_crossing;
 
 #define VS_SHAFT_CROSSING_MAX                                                                      \
-    4                   /* changes of density on one way that are followed; then blocked           \
+    4 /* changes of density on one path that are followed; more count as blocked           \
                          */
 #define VS_SHAFT_MAX 96 /* lit intervals of one segment */
 

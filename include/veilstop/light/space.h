@@ -1,8 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The plain location as light meets it: boxes (rooms), holes in their walls (openings) and
- * rectangles in the air (blockers). Answers what of a straight path is open, and through what haze
- * it runs. Walls have no thickness and stop light. Source: Kay & Kajiya 1986, Comput. Graph. 20,
- * 269 (a segment against slabs). */
+ * rectangles in the air (blockers). Says how much light a straight path lets through, and through
+ * what haze it passes. Walls have no thickness and stop light. Source: Kay & Kajiya 1986, Comput.
+ * Graph. 20, 269 (a segment against slabs). */
 #ifndef VEILSTOP_LIGHT_SPACE_H
 #define VEILSTOP_LIGHT_SPACE_H
 
@@ -34,7 +34,7 @@ typedef struct {
  *  of the vertical has its width along x. at and aim must differ. */
 vs_rect vs_rect_facing(vs_vec3 at_m, vs_vec3 aim_m, double width_m, double height_m);
 
-/** The rectangle with two opposite corners that share one coordinate (a piece of a wall); its
+/** The rectangle with two opposite corners that share one coordinate (part of a wall); its
  *  normal points to higher coordinates. */
 vs_rect vs_rect_on_wall(vs_vec3 corner_m, vs_vec3 opposite_m);
 
@@ -101,7 +101,7 @@ typedef struct {
  *  a point on a wall is seen from its room, a lamp on a blocker shines from it. */
 vs_passage vs_space_passage(const vs_space *space, vs_vec3 a, vs_vec3 b);
 
-/** What of light from a to b the blockers alone let through; ends as above. */
+/** Share of the light from a to b that the blockers alone let through; ends as above. */
 double vs_space_past_blockers(const vs_space *space, vs_vec3 a, vs_vec3 b);
 
 /** Fractions of the segment a to b inside room r; false where there is none. */

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* How a location's surfaces give light back: matt (Lambertian), grey, face by face.
+/* How a location's surfaces reflect light: matt (Lambertian), grey, face by face.
  * Source: Lambert's law as in Siegel & Howell, Thermal Radiation Heat Transfer, ch. 2. */
 #ifndef VEILSTOP_LIGHT_SURFACES_H
 #define VEILSTOP_LIGHT_SURFACES_H
@@ -31,10 +31,10 @@ vs_vec3 vs_surfaces_inward(int face);
  *  direction  unit.  Returns 0 to 5. */
 int vs_surfaces_way_out(const vs_box *room, vs_vec3 at_m, vs_vec3 direction, double *length_m);
 
-#define VS_REFLECTANCE_ALL 0.9999 /* [1] a reflectance from here on counts as all; our choice */
+#define VS_REFLECTANCE_ALL 0.9999 /* [1] a reflectance from here on counts as 1; our choice */
 
 /** Whether light could be caught for ever: a room, or rooms joined by clear openings, in which
- *  every surface gives back all light and nothing leads outside. Its light has no finite answer.
+ *  every surface reflects all light and nothing leads outside. Its light has no finite answer.
  *  trap  out: the first such room, or VS_SPACE_OUTSIDE.  Errors: VS_ERR_MEMORY. */
 VS_WARN_UNUSED vs_status vs_surfaces_light_trap(const vs_space *space, const vs_surfaces *surfaces,
                                                 size_t *trap);

@@ -68,7 +68,7 @@ VS_WARN_UNUSED vs_status vs_ensemble_sums(vs_ensemble *ensemble, const vs_drople
  *  Checked: tests/unit/test_ensemble.c */
 VS_WARN_UNUSED vs_status vs_ensemble_init(vs_ensemble *ensemble, const vs_droplets *droplets);
 
-/** Harmless on one freed before or zeroed. */
+/** Safe to call twice, or on a zeroed one. */
 void vs_ensemble_free(vs_ensemble *ensemble);
 
 #define VS_ENSEMBLE_TABLE_ERROR 5e-4 /* [1] relative, of straight lines between table values */

@@ -32,7 +32,7 @@ extern const char *const vs_fluid_class_words[VS_FLUID_CLASS_COUNT];
 #define VS_FLUID_MASS_MEDIAN_MAX_M 20e-6 /* [m] */
 #define VS_FLUID_DENSITY_MAX       5.0   /* [g/ml] */
 
-/** A fluid as a data sheet or a file tells it. Borrowed strings. Ranges are those that vs_haze_init
+/** A fluid as a data sheet or a file gives it. Borrowed strings. Ranges are those that vs_haze_init
  *  takes. */
 typedef struct {
     const char *name; /* may be NULL */
@@ -68,7 +68,7 @@ typedef struct {
  *  Checked: tests/unit/test_haze.c, tests/unit/test_ensemble.c. */
 VS_WARN_UNUSED vs_status vs_haze_init(vs_haze *haze, const vs_fluid *fluid);
 
-/** Frees the phase tables; harmless on one freed before or zeroed. */
+/** Frees the phase tables; safe to call twice, or on a zeroed one. */
 void vs_haze_free(vs_haze *haze);
 
 /** Extinction of the three bands [1/m] where that at 549 nm is `extinction_per_m` (0 or over). */

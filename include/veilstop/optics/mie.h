@@ -32,7 +32,7 @@ typedef struct {
 /** Room for spheres up to a size parameter.
  *  size_max  [1] VS_MIE_SIZE_MIN to VS_MIE_SIZE_MAX.   Errors: VS_ERR_DOMAIN, VS_ERR_MEMORY. */
 VS_WARN_UNUSED vs_status vs_mie_workspace_init(vs_mie_workspace *work, double size_max);
-/** Harmless on one freed before or zeroed. */
+/** Safe to call twice, or on a zeroed one. */
 void vs_mie_workspace_free(vs_mie_workspace *work);
 
 /** Terms of the series that matter at a size parameter: x + 4.05 x^(1/3) + 2, rounded up
@@ -61,7 +61,8 @@ typedef struct {
  *  Method: Bohren & Huffman 1983 eqs. 4.88 (a_n, b_n with the logarithmic derivative), 4.61, 4.62
  *  (efficiencies), 4.82 ff. (back), p. 120 (asymmetry). The logarithmic derivative of the inner
  *  argument is run downwards, stable for every k. The outer Riccati-Bessel psi is run upwards to
- *  n = x and by downward ratios above, so that no digits go at small x: no series is needed there.
+ *  n = x and by downward ratios above, so that no digits are lost at small x: no series is needed
+ *  there.
  *  Accuracy: about 1e-12 relative at moderate size, 1e-10 at x = 1e4; the asymmetry of tiny spheres
  *  is good to 1e-15 absolute. An index within d of 1 loses a factor of 1/d.
  *  Left out: coated, rough or charged droplets.

@@ -22,8 +22,8 @@ extern "C" {
  *  Checked: tests/unit/test_moments.c against Garcia & Siewert 1985. */
 void vs_phase_moments(const vs_phase *phase, size_t count, double *moment);
 
-/* Places of the angle to a cap's middle, even in vs_phase_table_place; sizes of caps, even in the
- * root of solid angle over 2 pi. */
+/* Angles to a cap's middle, evenly spaced in vs_phase_table_place; sizes of caps, evenly spaced in
+ * the square root of solid angle over 2 pi. */
 #define VS_CAP_ANGLES 129
 #define VS_CAP_SIZES  17
 

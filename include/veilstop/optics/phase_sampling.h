@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Scattering angles drawn at random as a phase function spreads light.
+/* Scattering angles drawn at random with the density of a phase function (phase-function sampling).
  * Sources: Henyey & Greenstein 1941 (its distribution inverts in closed form); a table is
  * inverted exactly, cell by cell. */
 #ifndef VEILSTOP_OPTICS_PHASE_SAMPLING_H
@@ -25,7 +25,7 @@ VS_WARN_UNUSED vs_status vs_phase_sampler_init(vs_phase_sampler *sampler, const 
 void vs_phase_sampler_free(vs_phase_sampler *sampler);
 
 /** Cosine of a scattering angle, where `share` of the light is scattered less than that.
- *  share  even in [0, 1) for angles distributed as the phase function
+ *  share  uniform in [0, 1): the angles then have the density of the phase function
  *  Method: Henyey-Greenstein: closed form; table: the share of the light in each cell has a
  *  closed form in w, which Newton's method inverts to rounding.
  *  Checked: tests/unit/test_phase_sampling.c. */

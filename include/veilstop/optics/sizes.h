@@ -15,8 +15,8 @@ extern "C" {
 
 typedef enum { VS_SIZES_LOGNORMAL, VS_SIZES_MODIFIED_GAMMA, VS_SIZES_TABLE } vs_sizes_kind;
 
-/** A distribution of droplets over diameter, by number. Its scale does not matter: what is made of
- *  it is a ratio. */
+/** A distribution of droplets over diameter, by number. Its scale does not matter: only ratios are
+ * formed of it. */
 typedef struct {
     vs_sizes_kind kind;
     /* LOGNORMAL */

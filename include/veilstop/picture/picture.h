@@ -26,7 +26,7 @@ typedef struct {
  *  VS_ERR_MEMORY; *picture is zero then. */
 VS_WARN_UNUSED vs_status vs_picture_init(vs_picture *picture, size_t width, size_t height,
                                          int bits);
-/** Harmless on one freed before or zeroed. */
+/** Safe to call twice, or on a zeroed one. */
 void vs_picture_free(vs_picture *picture);
 
 /** The three samples of the pixel in column x, row y; both inside. */

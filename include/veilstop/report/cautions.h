@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Cautions told: the short ones that end every text answer, and the whole of them as text and JSON
+/* Cautions in words: the short ones that end every text answer, and all of them as text and JSON
  * (docs/output.md). The words for alarms and for who decides are fixed. */
 #ifndef VEILSTOP_REPORT_CAUTIONS_H
 #define VEILSTOP_REPORT_CAUTIONS_H
@@ -17,7 +17,7 @@ extern "C" {
 /** Short cautions where no density is at hand: breathing, detectors, exits, who decides. */
 void vs_report_short_cautions(vs_text *out, const vs_scene *scene);
 
-/** Where the densities that cautions are told of come from. */
+/** Where the densities behind the cautions come from. */
 typedef enum {
     VS_CAUTIONS_BY_PLAN,  /* peaks of the day's plan for the hazer */
     VS_CAUTIONS_BY_SHOTS, /* the densities that the scene's shots have; there is no plan */
@@ -32,7 +32,7 @@ typedef struct {
 
 /** Short cautions for densities: which detectors are reached, mass against the lowest limits, how
  *  far exits show, and whether the day's plan or the shots say so.
- *  optics   what of it is NaN is told as not worked out, and an alarm is expected
+ *  optics   figures that are NaN are reported as not worked out, with "expect an alarm"
  *  why_not  why there is such a figure, as a clause; NULL where all is known
  *  Checked: tests/unit/test_cautions.c, tests/cli/test_cautions.c */
 void vs_report_density_cautions(vs_text *out, const vs_style *style, const vs_scene *scene,
@@ -50,7 +50,7 @@ void vs_report_light_caution(vs_text *out, const vs_scene *scene, const vs_safet
 void vs_report_alarms_json(vs_json *json, const vs_scene *scene, const vs_safety_tables *tables,
                            const vs_caution_optics *optics, const vs_cautions_peaks *peaks);
 
-/** What the whole of the cautions is told from. Borrowed. */
+/** What all the cautions are made from. Borrowed. */
 typedef struct {
     const vs_scene *scene;
     const vs_safety_tables *tables;
@@ -62,8 +62,8 @@ typedef struct {
 /** The whole: exposure, detectors, exits, clearing, checklist. At most VS_REPORT_COLUMNS wide. */
 void vs_report_cautions_text(vs_text *out, const vs_style *style, const vs_cautions_answer *answer);
 
-/** Writes the answer's keys into an open object: exposure, detectors, exits, notices, and what the
- *  contract leaves free (docs/output.md). */
+/** Writes the answer's keys into an open object: exposure, detectors, exits, notices, and what
+ * docs/output.md leaves free. */
 void vs_report_cautions_json(vs_json *json, const vs_cautions_answer *answer);
 
 #ifdef __cplusplus

@@ -18,7 +18,7 @@
 extern "C" {
 #endif
 
-/** All that choose can tell of a scene. Borrowed. */
+/** All that choose can say of a scene. Borrowed. */
 typedef struct {
     const vs_choices *choices;
     size_t only;                    /* this shot alone; VS_NONE: all */

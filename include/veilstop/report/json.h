@@ -34,7 +34,7 @@ void vs_json_bool(vs_json *json, const char *key, bool value);
 void vs_json_null(vs_json *json, const char *key);
 /** NaN here means "there is none" and is written as null; infinity is still a bug. */
 void vs_json_number_or_null(vs_json *json, const char *key, double value);
-/** Here infinity means that too: never, without end. */
+/** Here infinity means that too: never. */
 void vs_json_finite_or_null(vs_json *json, const char *key, double value);
 /** text  UTF-8; bytes that are not are written as U+FFFD. NULL is written as null. */
 void vs_json_string(vs_json *json, const char *key, const char *text);

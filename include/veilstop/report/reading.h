@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Readings told: as tables for people, as JSON for programs. */
+/* Readings as tables for people and as JSON for programs. */
 #ifndef VEILSTOP_REPORT_READING_H
 #define VEILSTOP_REPORT_READING_H
 

@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* The density of every room while a shot's stands in its camera's room, told alike by all. */
+/* The density of every room while a shot's stands in its camera's room, given alike by all
+ * commands. */
 #ifndef VEILSTOP_REPORT_ROOMS_H
 #define VEILSTOP_REPORT_ROOMS_H
 

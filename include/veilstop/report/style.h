@@ -22,7 +22,7 @@ typedef struct {
 
 typedef enum { VS_INK_PLAIN, VS_INK_HEAD, VS_INK_GOOD, VS_INK_BAD, VS_INK_FAINT } vs_ink;
 
-/** Switches the ink, where colour is allowed. */
+/** Switches the colour, where colour is allowed. */
 void vs_style_ink(vs_text *out, const vs_style *style, vs_ink ink);
 /** Words in an ink, plain behind them. */
 void vs_style_words(vs_text *out, const vs_style *style, vs_ink ink, const char *words);

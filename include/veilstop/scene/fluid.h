@@ -57,7 +57,7 @@ typedef struct {
 VS_WARN_UNUSED vs_status vs_fluid_sheet_init(vs_fluid_sheet *sheet, const char *name,
                                              const char *bytes, size_t length, bool sources_needed,
                                              vs_faults *faults);
-/** Harmless on one freed before or zeroed. */
+/** Safe to call twice, or on a zeroed one. */
 void vs_fluid_sheet_free(vs_fluid_sheet *sheet);
 
 #define VS_FLUID_PATH_SIZE 96 /* [bytes] our choice */

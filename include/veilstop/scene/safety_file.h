@@ -32,7 +32,7 @@ typedef struct {
 VS_WARN_UNUSED vs_status vs_safety_file_init(vs_safety_file *file, const char *directory,
                                              const vs_file_reader *files, vs_faults *faults,
                                              char **path);
-/** Harmless on one freed before or zeroed. */
+/** Safe to call twice, or on a zeroed one. */
 void vs_safety_file_free(vs_safety_file *file);
 
 #ifdef __cplusplus

@@ -53,8 +53,8 @@ VS_WARN_UNUSED vs_status vs_scene_file_load(vs_scene_file *file, const char *pat
  *  from    borrowed for the call
  *  factor  each of the scene's uncertain numbers is multiplied by its own, in order
  *  faults  gets what makes the changed file no scene
- *  Errors: as of vs_scene_file_init. Like all readers here it is for one thread at a time, for the
- *  JSON library keeps its last error in one place.  Checked: tests/unit/test_scene_file.c */
+ *  Errors: as of vs_scene_file_init. Like all readers here it is not thread-safe: the JSON library
+ *  keeps its last error in one place.  Checked: tests/unit/test_scene_file.c */
 VS_WARN_UNUSED vs_status vs_scene_file_vary(const vs_scene_file *from, const double *factor,
                                             vs_scene_file *file, vs_faults *faults);
 

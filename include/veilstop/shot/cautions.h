@@ -18,7 +18,7 @@ extern "C" {
 #endif
 
 #define VS_CAUTION_CREW_S       36000.0 /* [s] 10 h: a crew's day where no people are given */
-#define VS_CAUTION_REACHED_TO_S 300.0   /* [s] moments of alarms are told to 5 min, rounded down */
+#define VS_CAUTION_REACHED_TO_S 300.0   /* [s] times of alarms are given to 5 min, rounded down */
 
 /** What a gram of the fluid's droplets takes from light, and how far that may be off. */
 typedef struct {

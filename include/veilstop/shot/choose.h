@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The density for a shot: all that meet its wants, the one to take, and what to do where none does.
- * Wants and their margins are those of shot/want.h; densities are looked at from clear air to an
+ * Wants and their margins are those of shot/want.h; densities are searched from clear air to an
  * optical depth of 3 over the shot's longest line of sight. */
 #ifndef VEILSTOP_SHOT_CHOOSE_H
 #define VEILSTOP_SHOT_CHOOSE_H
@@ -46,7 +46,7 @@ typedef struct {
     vs_want_result planned;               /* at the planned one */
 } vs_choice_want;
 
-/** A want to look like another shot, worked out. */
+/** How a want to look like another shot can be met. */
 typedef struct {
     size_t want;
     double other_per_m;      /* the other shot's density */
@@ -58,16 +58,17 @@ typedef struct {
 
 /** The one lamp that would mend a shot at its planned density. */
 typedef struct {
-    size_t dim_light;  /* VS_NONE: no lamp does it by dimming */
-    double dim_stops;  /* the fewest that do; INFINITY: only without it */
-    size_t flag_light; /* kept off the air before the camera; VS_NONE: no lamp does it so */
+    size_t dim_light; /* VS_NONE: no lamp does it by dimming */
+    double dim_stops; /* the fewest stops that do; INFINITY: only switched off */
+    size_t
+        flag_light; /* flagged off the air in front of the camera; VS_NONE: no lamp mends it so */
 } vs_choice_mend;
 
 /** One shot's choice. Owns its arrays. Extinctions at 549 nm in the camera's room. */
 typedef struct {
     size_t shot;
     double search_end_per_m;
-    size_t nodes;       /* densities that it took to know the shot's light; 0 without wants */
+    size_t nodes;       /* densities predicted to model the shot's light; 0 without wants */
     double least_per_m; /* the least haze that is worth a name (held.h) */
     vs_intervals meets; /* densities that meet all wants that any density meets */
     bool agree;         /* there are such */

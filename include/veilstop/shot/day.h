@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* The density of the haze in each room over the day, as cautions look at it: from the day's plan,
+/* The density of the haze in each room over the day, as the cautions use it: from the day's plan,
  * or, where a scene has no hazer to plan for, from what its shots ask for. */
 #ifndef VEILSTOP_SHOT_DAY_H
 #define VEILSTOP_SHOT_DAY_H
@@ -48,7 +48,8 @@ void vs_day_free(vs_day *day);
  *  do not clear, the air stays as it is at the end. */
 vs_day_curve vs_day_curve_of(const vs_day *day, size_t room);
 
-/** When a room's haze first has an extinction [s]; NaN: never. Of a plan, the root of its rooms'
+/** When a room's haze first reaches an extinction [s]; NaN: never. Of a plan, the root of its
+ * rooms'
  *  own curve (vs_dwell_first_at_s), else of the curve above. */
 double vs_day_reaches_s(const vs_day *day, size_t room, double extinction_per_m);
 

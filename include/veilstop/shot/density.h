@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* How thick a shot's haze is, in whatever unit it was given, and in the units people use.
+/* The density of a shot's haze, in the unit it was given and in those people use.
  * Sources: Koschmieder's relation with the thresholds of the AMS Glossary (2 %) and WMO-No. 8 (5
  * %). */
 #ifndef VEILSTOP_SHOT_DENSITY_H

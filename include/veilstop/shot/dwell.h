@@ -67,27 +67,27 @@ const char *vs_dwell_trouble_word(vs_dwell_trouble trouble);
 /** Even bursts over a part of a shot, or a single one (count 1). burst_s 0: none. */
 typedef struct {
     double from_s, length_s; /* from the shot's start */
-    double first_s;          /* start of the first burst, from the stretch's start */
+    double first_s;          /* start of the first burst, from from_s */
     double burst_s, every_s; /* length; start to start of one group of bursts and the next */
     size_t group;            /* bursts in a row, at least 1; over 1 only in a reset */
     double spacing_s;        /* start to start within a group */
     size_t count;            /* bursts in all */
 } vs_dwell_bursts;
 
-/** Start of burst i from the stretch's start [s]. */
+/** Start of burst i, from from_s [s]. */
 static inline double vs_dwell_burst_start_s(const vs_dwell_bursts *bursts, size_t i) {
     return bursts->first_s + (double)(i / bursts->group) * bursts->every_s +
            (double)(i % bursts->group) * bursts->spacing_s;
 }
 
 #define VS_DWELL_BURSTS_MAX                                                                        \
-    32 /* stretches of one shot, a burst each where they come unevenly:                            \
+    32 /* series of bursts in one shot, one burst each where they are uneven:                            \
         * more is nobody's run sheet; our choice */
 
 typedef struct {
-    size_t shot, room; /* index in the scene; the room of its camera, which is steered */
+    size_t shot, room; /* index in the scene; the room of its camera, which is controlled */
     double target_extinction_per_m;
-    double held_extinction_per_m; /* what is steered to: the target, or what can be had */
+    double held_extinction_per_m; /* the target, or what can be reached */
     double start_s, end_s;        /* of the day */
     double run_s;                 /* full output before the start */
     double wait_s;                /* from the end of the run to the start, purging included */
@@ -95,7 +95,7 @@ typedef struct {
     double stop_ratio; /* density over target when the run stops; NaN without a run */
     vs_dwell_bursts bursts[VS_DWELL_BURSTS_MAX];
     size_t bursts_count;
-    vs_dwell_bursts hold;               /* that of the longest stretch */
+    vs_dwell_bursts hold;               /* the series that lasts longest */
     double lowest_ratio, highest_ratio; /* density over target while it lasts; NaN: target 0 */
     vs_dwell_trouble fill_trouble, hold_trouble;
     double within_reach_per_m; /* WEAK: the most that losses allow; OVERSHOOT: what a shortest burst
@@ -116,7 +116,7 @@ typedef struct {
     double volume_m3;
 } vs_dwell_room;
 
-/** What goes on from a sample to the next one. */
+/** What happens from one sample to the next. */
 typedef struct {
     double unmixed_g; /* at the sample: haze that has left the hazer and not mixed in */
     double output_g_per_s;
@@ -156,7 +156,7 @@ typedef struct {
     bool purged;           /* whether the clearing does */
     double fluid_ml;
     vs_rooms_budget budget; /* once clear */
-    size_t culprit; /* the shot that stands in the way, on VS_ERR_INPUT and VS_ERR_UNREACHABLE */
+    size_t culprit; /* the shot that prevents a plan, on VS_ERR_INPUT and VS_ERR_UNREACHABLE */
 } vs_dwell;
 
 /** Plans a day.
@@ -174,8 +174,8 @@ typedef struct {
  *  haze, once mixed in, will peak at the target; the shot begins when the density is within 5 %.
  *  Too thick: wait, or purge where that saves over two minutes. While it lasts, equal bursts,
  *  evenly apart (in the resets between takes, where takes are given), keep the mean at the target;
- *  the longest interval that stays well inside 10 % is taken, the shot is cut into stretches where
- *  one pattern cannot hold it, and where even bursts cannot at all, its first part gets bursts of
+ *  the longest interval that stays well inside 10 % is taken, the shot is divided where one
+ *  pattern cannot hold it, and where even bursts cannot at all, its first part gets bursts of
  *  different lengths, fitted by least squares to what they do later. None where the density stays
  *  within 5 % by itself. Openings are as a shot sets them from the end of the shot before it to its
  *  own; after the last, as the scene has them. At the end all rooms are left, or purged, until
@@ -190,7 +190,8 @@ void vs_dwell_free(vs_dwell *dwell);
  *  which  0, 1 ..: which of those it must come after, as the scene names them */
 bool vs_dwell_too_early(const vs_dwell *dwell, const vs_scene *scene, size_t place, size_t which);
 
-/** When a room's haze first has an extinction [s]: the root of the rooms' own curve, not of lines
+/** When a room's haze first reaches an extinction [s]: the root of the rooms' own curve, not of
+ * lines
  *  between samples. NaN: never.
  *  room              index
  *  extinction_per_m  at 549 nm, over 0
@@ -207,7 +208,7 @@ double vs_dwell_settling_m_per_s(const vs_fluid *fluid);
  *  not water x share that stays in the air. 0 without a hazer. */
 double vs_dwell_output_g_per_s(const vs_scene *scene);
 
-/** What of the hazers' output goes into a room [1]: 0 to 1. */
+/** Share of the hazers' output that goes into a room [1]: 0 to 1. */
 double vs_dwell_share_in(const vs_scene *scene, size_t room);
 
 /** Air through an opening each way [m3/s]: as given, or by the doorway formula (0 to outside).

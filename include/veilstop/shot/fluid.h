@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* What a fluid's droplets are and do: the answer of the command `fluid`.
+/* What a fluid's droplets are and what they do: the answer of the command `fluid`.
  * Optics from optics/haze.h, fall from air/settling.h. */
 #ifndef VEILSTOP_SHOT_FLUID_H
 #define VEILSTOP_SHOT_FLUID_H
@@ -22,8 +22,8 @@ typedef struct {
     const char *text;
 } vs_fluid_source;
 
-#define VS_FLUID_RANGE_M 100.0 /* [m] the visible range for which a mass is told */
-#define VS_FLUID_SMALLER 0.5   /* [1] of the droplets' diameters: a half less */
+#define VS_FLUID_RANGE_M 100.0 /* [m] the visible range for which a mass is given */
+#define VS_FLUID_SMALLER 0.5   /* [1] factor on the droplets' diameters: half */
 #define VS_FLUID_LARGER  1.5   /* [1] a half more */
 
 /** What a fluid's haze does. Owns its phase tables. */

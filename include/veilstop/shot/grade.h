@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* What brings a point of a shot back out of its haze, and what that does to the other points.
+/* The grade that takes the haze off a point of a shot, and what it does to the other points.
  * Equations: camera/grade.h; the haze of each point: shot/predict.h. */
 #ifndef VEILSTOP_SHOT_GRADE_H
 #define VEILSTOP_SHOT_GRADE_H
@@ -32,7 +32,7 @@ size_t vs_shot_grade_default(const vs_shot_prediction *prediction);
  *  prediction  of the shot, with its points
  *  point       not hidden
  *  recover     0 to 1
- *  out         to be freed; on error nothing needs to be
+ *  out  free on VS_OK only
  *  The CDL is fitted over what the shot uses: from its darkest point or five stops under grey,
  *  whichever is darker, but not under the camera's floor, to its brightest point or 2.5 stops over
  *  grey (white), whichever is brighter, as far as the hazed frame does not clip.
@@ -46,8 +46,8 @@ VS_WARN_UNUSED vs_status vs_shot_grade_init(const vs_scene *scene,
                                             double recover, vs_shot_grade *out);
 void vs_shot_grade_free(vs_shot_grade *grade);
 
-/** Where a grade does the most harm: the point other than its own that it leaves furthest off, too
- *  dark or too bright; VS_NONE where no other is seen. */
+/** The point other than its own at which a grade is furthest off, too dark or too bright; VS_NONE
+ * where no other is seen. */
 size_t vs_shot_grade_harm(const vs_shot_grade *grade, size_t point_count);
 
 /** The share of the haze that is best taken out, for a point's depth: the one that leaves the least

@@ -31,7 +31,7 @@ VS_WARN_UNUSED vs_status vs_held_rooms(const vs_scene *scene, const vs_scene_sho
                                        const vs_haze *haze, double extinction_per_m,
                                        double *room_extinction_per_m);
 
-/** Whether a hazer's haze gets to the room of a shot's camera, by openings that pass air as the
+/** Whether a hazer's haze reaches the room of a shot's camera, by openings that pass air as the
  *  shot sets them; false without a hazer.
  *  Errors: VS_ERR_MEMORY, VS_ERR_DOMAIN; *reaches is false then. */
 VS_WARN_UNUSED vs_status vs_held_reaches(const vs_scene *scene, const vs_scene_shot *shot,

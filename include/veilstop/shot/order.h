@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* In which order to shoot, so that the day waits least for its haze. Waiting is the time before a
+/* The order of shooting with the least waiting for haze. Waiting is the time before a
  * shot in which nothing is filmed: the hazer's run, its warm-up, mixing, thinning out, purging. */
 #ifndef VEILSTOP_SHOT_ORDER_H
 #define VEILSTOP_SHOT_ORDER_H
@@ -17,13 +17,13 @@ extern "C" {
 
 #define VS_ORDER_EXACT_MAX 7   /* shots up to which every order is weighed by whole plans */
 #define VS_ORDER_TABLE_MAX 12  /* shots up to which it is by a table of waits */
-#define VS_ORDER_EQUAL_S   1.0 /* [s] orders within this are one as good as the other; our choice */
+#define VS_ORDER_EQUAL_S   1.0 /* [s] orders within this count as equally good; our choice */
 #define VS_ORDER_GAP                                                                               \
     0.03 /* [1] of the waiting: what a searched order was at most over the least                   \
           * on random days of 7 shots; docs/physics.md */
 #define VS_ORDER_SHOTS_MAX 128 /* shots that are ordered at all */
 
-/** How long it takes from each shot to each. Owns its arrays. */
+/** Waiting times from each shot to each other. Owns its arrays. */
 typedef struct {
     size_t count;
     double *first_s;   /* count: from clear rooms at minute 0 */

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* What haze does to a shot: for each point what is left of it and how much veil lies on it, by
- * lamp; contrasts, beams and separations. What docs/output.md tells, in memory. */
+/* What haze does to a shot: for each point how much of it is left and how much veil lies over it,
+ * by lamp; contrasts, beams and separations. What docs/output.md tells, in memory. */
 #ifndef VEILSTOP_SHOT_PREDICT_H
 #define VEILSTOP_SHOT_PREDICT_H
 
@@ -37,7 +37,7 @@ typedef struct {
     vs_airlight work;
     vs_emitter *clear_light, *hazed_light; /* one a light of the scene, for the shot in hand */
     double *clear_air;                     /* zero, one a room */
-    double *thin_air; /* one a room: the haze in which places of beams are compared [1/m] */
+    double *thin_air; /* one a room: the haze in which places along beams are compared [1/m] */
     vs_bounce_solver *bounces;            /* as solved so far, one a place */
     vs_bounce clear_bounce, hazed_bounce; /* of the shot in hand */
     struct vs_kept_views *views;          /* what rays and surfaces see of it, opaque */
@@ -123,7 +123,7 @@ typedef struct {
     vs_bands veil_tint; /* of the sum of the points' veils, luminance 1; grey where there is none */
     double longest_depth;     /* optical depth of the longest sight line */
     double longest_way_depth; /* the same, or that of the longest way from a light to a point */
-    double room_depth; /* extinction x 4 volume / surface of the camera's room: of its mean way */
+    double room_depth; /* extinction x 4 volume / surface of the camera's room: its mean path */
     vs_point_prediction *point;
     vs_contrast_prediction *contrast;
     size_t contrast_count;
@@ -143,7 +143,7 @@ VS_WARN_UNUSED vs_status vs_shot_prediction_blank(const vs_scene *scene, size_t 
 /** Predicts one shot.
  *  shot                   index into the scene's shots
  *  room_extinction_per_m  at 549 nm, one a room; NULL: as the shot says
- *  out                    to be freed; on error nothing needs to be
+ *  out  free on VS_OK only
  *  Contrasts and separations are those of the wants; a shot that wants none gets every pair.
  *  Errors: VS_ERR_INPUT where the shot's density is open, VS_ERR_DOMAIN, VS_ERR_MEMORY,
  *  VS_ERR_CONVERGENCE.  Equations: docs/physics.md.  Checked: tests/unit/test_predict.c */
@@ -168,8 +168,8 @@ VS_WARN_UNUSED vs_status vs_predict_part_of_shot(vs_predictor *predictor, size_t
                                                  const double *room_extinction_per_m,
                                                  vs_shot_prediction *out);
 
-/** Works the figures of camera and pairs (changes, blacks, contrasts, separations, beams over their
- *  backgrounds) out anew from the luminances of points and beams that stand in a prediction. */
+/** Works out the figures of camera and pairs (changes, blacks, contrasts, separations, beams over
+ * their backgrounds) from the luminances of points and beams in a prediction. */
 void vs_shot_prediction_derive(const vs_scene *scene, vs_shot_prediction *prediction);
 
 #ifdef __cplusplus

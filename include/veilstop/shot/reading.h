@@ -41,7 +41,8 @@ typedef struct {
     double extinction_per_m;               /* 0 where q is 1 or over */
     double sd_per_m;                       /* one standard deviation */
     double clear_variance, hazed_variance; /* of ln q, by patch pair */
-    double goal_distance_m; /* the least distance of the card for VS_READING_GOAL; NaN: none does */
+    double
+        goal_distance_m; /* the nearest distance of the card that reaches VS_READING_GOAL; NaN: none does */
     double best_distance_m, best_share; /* the best distance, and sd over extinction there */
 } vs_reading;
 
@@ -81,17 +82,17 @@ typedef struct {
     double log_kept; /* ln q, as read: over 0 by noise where there is hardly any haze */
     double path_m;
     double clear_variance, hazed_variance; /* of ln q */
-    size_t clear; /* readings that share one look at the card without haze have one number here */
+    size_t clear; /* readings that share one clear reading of the card have the same number here */
 } vs_reading_point;
 
-/** Readings of one room at one time, together: each as much as it is sure of. */
+/** Readings of one room at one time, pooled: each weighted by its certainty. */
 typedef struct {
     size_t room, count;
     double at_s; /* of the first */
     double extinction_per_m, sd_per_m;
 } vs_pooled_reading;
 
-/** How a set of readings was taken to have come about. */
+/** How a set of readings is interpreted. */
 typedef enum {
     VS_READ_ALONE, /* too few readings to tell anything over time */
     VS_READ_DECAY, /* the hazer was off from the first reading on */
@@ -103,7 +104,8 @@ typedef struct {
     double loss_per_s, loss_sd_per_s;       /* fitted, all ways together; NaN: not fitted */
     double loss_low_per_s, loss_high_per_s; /* 90 %, over 0 */
     double planned_loss_per_s;              /* as the scene has it */
-    double floor_loss_per_s;   /* of that, what no key of the room can lower: settling, evaporation,
+    double
+        floor_loss_per_s; /* the part of it that no key of the room can lower: settling, evaporation,
                                 * openings to outside */
     double last_s, last_per_m; /* extinction at the last reading, fitted where there is a fit */
     double last_sd_per_m;
@@ -130,14 +132,14 @@ typedef struct {
     double *planned_per_m; /* one a reading: extinction by the plan; NaN: no plan */
     vs_read_as as;
     bool may_be_decay;                    /* read as the plan, though a decay fits better */
-    bool planned;                         /* whether a plan could be made to hold them against */
+    bool planned;                         /* whether there is a plan to compare them with */
     double chi_square;                    /* of the chosen fit */
-    double output_ratio, output_ratio_sd; /* haze the hazer gave over the plan's; NaN: not told */
+    double output_ratio, output_ratio_sd; /* the hazer's output over the plan's; NaN: unknown */
     double output_low, output_high;       /* 90 % */
     vs_pooled_reading *pool;              /* by time */
     size_t pool_count;
     vs_top_up top_up;
-    size_t culprit; /* the reading that stands in the way, on error; VS_NONE: none of them */
+    size_t culprit; /* the reading that caused an error; VS_NONE: none of them */
 } vs_readings;
 
 /** What is asked beyond the readings themselves. */
@@ -148,7 +150,7 @@ typedef struct {
 
 /** Works out all readings of a scene.
  *  haze  of the scene's fluid
- *  out   to be freed; on error nothing needs to be, and culprit is set
+ *  out  free on VS_OK only; culprit is set on an error
  *  Method: each reading alone, then those at one time together; then two stories are fitted to ln q
  *  by least squares: the plan (shot/dwell.h) played with another hazer output and other losses, and
  *  a decay of all rooms, the hazer off from the first reading on, from densities of its own. Known

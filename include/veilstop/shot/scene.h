@@ -110,14 +110,14 @@ typedef enum {
 typedef struct {
     const char *name;
     size_t camera;
-    const size_t *light; /* indices of the lights it uses, ascending */
+    const size_t *light; /* indices of its lights, ascending */
     size_t light_count;
     const double
         *dimmer; /* one a light, 0 to 1, in place of its own; NaN: its own; NULL: all own */
     const double
         *open; /* one an opening, 0 to 1: share of its transmittance and exchange; NULL: 1 */
     bool has_sun;
-    vs_vec3 sun_travel; /* where has_sun: the way its suns' light travels */
+    vs_vec3 sun_travel; /* where has_sun: direction in which its suns' light travels */
     vs_density_kind density;
     const double *room_density; /* one a room: 1/m, g/m3 or m (0 where clear); NULL if OPEN */
     bool density_by_room;       /* each room has its own; else only the camera's room counts */

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* How far the answers may be off where the scene's figures are: many samples of the uncertain
- * numbers through predict, choose and dwell, and which of those numbers matters most. */
+/* How uncertain the answers are, given how uncertain the scene's figures are: many samples of the
+ * uncertain numbers through predict, choose and dwell, and which of those numbers matters most. */
 #ifndef VEILSTOP_SHOT_SPREAD_H
 #define VEILSTOP_SHOT_SPREAD_H
 
@@ -45,7 +45,7 @@ typedef struct {
     double now;              /* with the scene's own numbers; NaN: none */
     double p10, p50, p90;    /* a tenth, half, nine tenths of the samples are under these */
     size_t known;            /* samples in which there is such a figure */
-    size_t main_input;       /* the uncertain number that it hangs on most; VS_NONE: on none */
+    size_t main_input;       /* the uncertain number it depends on most; VS_NONE: on none */
     double rank_correlation; /* Spearman's, with that number */
 } vs_spread_figure;
 

@@ -36,7 +36,7 @@ typedef struct {
     void *memory; /* lines of sight, chunks */
 } vs_trust;
 
-#define VS_TRUST_WALKS_MIN 100.0 /* walks: fewer tell no standard error; our choice */
+#define VS_TRUST_WALKS_MIN 100.0 /* walks: fewer give no standard error; our choice */
 #define VS_TRUST_WALKS_MAX 1e10  /* walks: days of them; our choice */
 
 #define VS_TRUST_DEPTH_MAX                                                                         \
@@ -51,7 +51,7 @@ double vs_trust_depth(const vs_scene *scene, const double *room_extinction_per_m
  *  walks  for each point and each wanted beam, VS_TRUST_WALKS_MIN to VS_TRUST_WALKS_MAX; a point
  *         takes one walk for its veil and one each for its surface in haze and in clear air
  *  Errors: those of vs_predict_shot and vs_path_tracer_init; VS_ERR_DOMAIN; VS_ERR_UNREACHABLE
- *  where vs_trust_depth is over VS_TRUST_DEPTH_MAX. On error nothing but the prediction is held. */
+ *  where vs_trust_depth is over VS_TRUST_DEPTH_MAX. On an error only the prediction is kept. */
 VS_WARN_UNUSED vs_status vs_trust_init(vs_trust *trust, vs_predictor *predictor, size_t shot,
                                        const double *room_extinction_per_m, double walks,
                                        uint64_t seed);

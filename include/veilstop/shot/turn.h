@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Where to stand a lamp: a spot carried round its aim at its distance and height, what its beam
- * reads and what veil it costs from each place. */
+/* Where to stand a lamp: a spot moved on a circle about its aim at its distance and height, what
+ * its beam reads and what veil it costs from each place. */
 #ifndef VEILSTOP_SHOT_TURN_H
 #define VEILSTOP_SHOT_TURN_H
 
@@ -15,7 +15,7 @@ extern "C" {
 
 #define VS_TURN_PLACES 36 /* every 10 degrees */
 #define VS_TURN_RADIUS_MIN_M                                                                       \
-    0.05 /* [m] nearer to straight over its aim, turning changes nothing                           \
+    0.05 /* [m] closer to vertically over its aim, moving it changes nothing                       \
           */
 
 typedef struct {
@@ -27,7 +27,7 @@ typedef struct {
                              * light, pi back light; 0 to pi [rad] */
     double over_stops;      /* the beam over what is behind it */
     vs_reads reads;
-    size_t point;        /* on which its veil lifts a black most; VS_NONE: the shot has none */
+    size_t point;        /* where its veil lifts a black most; VS_NONE: the shot has none */
     double veil_nits;    /* of the lamp there */
     double lift_percent; /* black there with the lamp over that without */
     double cost_stops;   /* the point's own luminance with that veil over that without */

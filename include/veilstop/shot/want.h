@@ -12,7 +12,7 @@ extern "C" {
 #endif
 
 typedef struct {
-    double value;  /* in the unit of the want's limit; NaN where it cannot be told */
+    double value;  /* in the unit of the want's limit; NaN where it is unknown */
     bool at_most;  /* else at least */
     double margin; /* (limit - value)/limit, or (value - limit)/limit; NaN with the value */
     bool met;

@@ -12,7 +12,7 @@
 #include "veilstop/shot/choose.h"
 
 /* Functions of x. `asked` says which are needed, one flag a margin; the others may be left. A
- * margin may be infinite, or NaN where it cannot be told: that counts as far under zero. */
+ * margin may be infinite, or NaN where it is unknown: that counts as far under zero. */
 typedef struct {
     size_t count;
     vs_status (*at)(void *context, double x, const bool *asked, double *margin);
