@@ -322,7 +322,8 @@ static void lay_whole(const part *p, const item *it) {
                 row = row ? row + (y0 + j) * p->grid->width + x0 : NULL;
                 for (size_t i = 0; row && i < columns; i++) {
                     float u = (float)i * step;
-                    row[i] += fmaxf(0, left + u * slope + arch * u * (1 - u));
+                    float value = left + u * slope + arch * u * (1 - u);
+                    row[i] += value > 0 ? value : 0;
                 }
             }
         }

@@ -10,9 +10,10 @@
 #include "veilstop/light/airlight_fast.h"
 #include "veilstop/light/illuminance.h"
 
-#define RELATIVE      0.01 /* [1] of a quantity itself: in what is seen it counts no more */
+#define RELATIVE      0.015 /* [1] of a quantity itself: in what is seen it counts no more */
+#define BOUNCED_RELATIVE 0.02 /* [1] the same for bounced light, which is dear to ask for */
 #define LUX_RELATIVE  1e-4 /* [1] tolerance of light on surfaces */
-#define SHAFT_LEAST   4    /* [pixels] cells that an edge of a shaft crosses */
+#define SHAFT_LEAST   8    /* [pixels] cells that an edge of a shaft crosses */
 #define SOFT_LEAST    4    /* [pixels] cells in a penumbra */
 #define BEAM_SHARE    0.5  /* [1] of a beam's radius: cells in it are no larger */
 #define SOURCE_MARGIN 0.5  /* [1] of a cell: a lamp this near counts as in it */
@@ -297,15 +298,29 @@ static bool computed(const vs_frame_kept *k) {
     return k->scene->indirect == VS_INDIRECT_COMPUTED;
 }
 
+/* Once-scattered light of one light at a node of the grid, where it was asked for already. */
+static bool once_known(const vs_frame_kept *k, size_t light, double x, double y, vs_bands *once) {
+    double cell = (double)k->grid.cell, i = x / cell, j = y / cell;
+    if (!k->nodes_asked || i != floor(i) || j != floor(j)) {
+        return false;
+    }
+    size_t node = (size_t)j * nodes_across(k) + (size_t)i;
+    const float *value = node_value(k, k->node_veil, light, node);
+    for (int band = 0; band < VS_BAND_COUNT; band++) {
+        once->v[band] = (double)value[band];
+    }
+    return true;
+}
+
 static vs_status veil_bounced(vs_frame_kept *k, vs_airlight *work, const vs_camera_ray *ray,
-                              vs_bands *veil) {
+                              double x, double y, vs_bands *veil) {
     double everywhere = k->scene->indirect == VS_INDIRECT_NITS ? k->scene->indirect_nits : 0;
     vs_status status = VS_OK;
     *veil = vs_airlight_ambient(&k->setup.hazed, ray, everywhere);
     for (size_t i = 0; i < k->scene->light_count && computed(k) && status == VS_OK; i++) {
         const vs_emitter *e = &k->predictor->hazed_light[i];
         k->once[i] = vs_bands_grey(0);
-        if (vs_bands_luminance(e->strength) > 0) {
+        if (vs_bands_luminance(e->strength) > 0 && !once_known(k, i, x, y, &k->once[i])) {
             status = vs_airlight_fast(work, &k->setup.hazed, ray, e, &k->once[i]);
         }
     }
@@ -348,7 +363,7 @@ vs_status vs_frame_bounced(vs_frame_kept *k, vs_airlight *work, const vs_way *wa
     vs_status status = VS_OK;
     *veil = *lux = vs_bands_grey(0);
     if (k->hazed_air) {
-        status = veil_bounced(k, work, &ray, veil);
+        status = veil_bounced(k, work, &ray, NAN, NAN, veil);
     }
     if (status == VS_OK && way->reflectance > 0) {
         status = lux_bounced(k, work, vs_frame_surface_at(k, way, x, y), way->normal, lux);
@@ -366,7 +381,7 @@ static void ask_bounced_veil(void *context, const vs_cells_place *place, size_t 
         vs_bands veil;
         double depth_m;
         vs_bands through = vs_frame_dimming(a->k, way, place[i].x, place[i].y, &depth_m);
-        note(a->w, veil_bounced(a->k, &a->w->work, &ray, &veil));
+        note(a->w, veil_bounced(a->k, &a->w->work, &ray, place[i].x, place[i].y, &veil));
         for (int band = 0; band < VS_BAND_COUNT; band++) {
             double haze = 1 - through.v[band];
             value[i][band] = haze > FAINT ? (float)(veil.v[band] / haze) : 0;
@@ -394,9 +409,9 @@ void vs_frame_lay_bounced(vs_frame_kept *k, size_t worker) {
     size_t cell = k->grid.cell, start = VS_FRAME_BOUNCE_CELLS * cell;
     size_t least = k->detail == VS_FRAME_COARSE ? start : BOUNCE_LEAST;
     size_t across = (k->grid.across - 1) / start * start, down = (k->grid.down - 1) / start * start;
-    vs_cells_field field = {.kind = k->air_kind,
+    vs_cells_field field = {.kind = k->group_kind,
                             .scale = k->veil_scale,
-                            .relative = RELATIVE,
+                            .relative = BOUNCED_RELATIVE,
                             .tolerance = k->tolerance,
                             .tolerance_mixed = k->tolerance_mixed,
                             .ask = ask_bounced_veil,

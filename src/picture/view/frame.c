@@ -371,7 +371,9 @@ static vs_status work_out(vs_frame_kept *k) {
     for (size_t i = 0; i < k->ways.count; i++) {
         k->own[i] = vs_frame_own_nits(k, &k->ways.item[i]);
     }
+    k->nodes_asked = false;
     r->each(r->self, 1 + node_jobs(k), first_job, k);
+    k->nodes_asked = k->hazed_air;
     vs_status status = status_of(k);
     if (status == VS_OK) {
         set_tolerances(k);

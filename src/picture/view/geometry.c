@@ -8,8 +8,8 @@
 #include "picture/view/kept.h"
 #include "veilstop/base/units.h"
 
-#define CELLS_ACROSS 40 /* first cells, about: our choice */
-#define CELL_MIN     8  /* [pixels] */
+#define CELLS_ACROSS 20 /* first cells, about: our choice */
+#define CELL_MIN     16 /* [pixels] */
 #define CELL_MAX     128
 #define SQUARE_LEAST 4 /* [pixels] squares smaller than this go ray by ray */
 #define NEIGHBOURS   2 /* [pixels] how far a ray looks for a pixel that sees the same */

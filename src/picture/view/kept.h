@@ -9,8 +9,8 @@
 #include "veilstop/picture/frame.h"
 
 #define VS_FRAME_BATCH        64 /* rays asked for together */
-#define VS_FRAME_PART_CELLS_X 4  /* first cells across a part that one worker lays at a time */
-#define VS_FRAME_PART_CELLS_Y 2
+#define VS_FRAME_PART_CELLS_X 2  /* first cells across a part that one worker lays at a time */
+#define VS_FRAME_PART_CELLS_Y 1
 
 #define VS_FRAME_BOUNCE_CELLS 2 /* first cells a side, for bounced light */
 
@@ -63,6 +63,7 @@ typedef struct {
     vs_frame_detail detail;
     bool hazed_air;
     float *node_veil, *node_lux; /* light x node x band */
+    bool nodes_asked;            /* and known in this haze */
     float *tolerance, *tolerance_mixed;
     vs_bands *own; /* one a way */
     vs_frame_layers layers;
