@@ -10,13 +10,13 @@
 #include "veilstop/light/airlight_fast.h"
 #include "veilstop/light/illuminance.h"
 
-#define RELATIVE      0.015 /* [1] of a quantity itself: in what is seen it counts no more */
-#define BOUNCED_RELATIVE 0.02 /* [1] the same for bounced light, which is dear to ask for */
-#define LUX_RELATIVE  1e-4 /* [1] tolerance of light on surfaces */
-#define SHAFT_LEAST   8    /* [pixels] cells that an edge of a shaft crosses */
-#define SOFT_LEAST    4    /* [pixels] cells in a penumbra */
-#define BEAM_SHARE    0.5  /* [1] of a beam's radius: cells in it are no larger */
-#define SOURCE_MARGIN 0.5  /* [1] of a cell: a lamp this near counts as in it */
+#define RELATIVE         0.015 /* [1] of a quantity itself: in what is seen it counts no more */
+#define BOUNCED_RELATIVE 0.02  /* [1] the same for bounced light, which is dear to ask for */
+#define LUX_RELATIVE     1e-4  /* [1] tolerance of light on surfaces */
+#define SHAFT_LEAST      8     /* [pixels] cells that an edge of a shaft crosses */
+#define SOFT_LEAST       4     /* [pixels] cells in a penumbra */
+#define BEAM_SHARE       0.5   /* [1] of a beam's radius: cells in it are no larger */
+#define SOURCE_MARGIN    0.5   /* [1] of a cell: a lamp this near counts as in it */
 
 #define BOUNCE_LEAST 16   /* [pixels] its smallest cells */
 #define FAINT        1e-9 /* [1] of a veil's way: less haze has no colour to tell */

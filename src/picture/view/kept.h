@@ -6,7 +6,9 @@
 #include "picture/view/cells.h"
 #include "picture/view/ways.h"
 #include "shot/predict/camera_setup.h"
+#include "veilstop/light/illuminance.h"
 #include "veilstop/picture/frame.h"
+#include "veilstop/shot/scene_emitters.h"
 
 #define VS_FRAME_BATCH        64 /* rays asked for together */
 #define VS_FRAME_PART_CELLS_X 2  /* first cells across a part that one worker lays at a time */
