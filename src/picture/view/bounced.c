@@ -112,8 +112,8 @@ static vs_status ask_direct(vs_frame_kept *k, vs_airlight *work, vs_vec3 p_m, vs
     for (size_t i = 0; i < k->scene->light_count && status == VS_OK; i++) {
         k->direct[i] = vs_bands_grey(0);
         if (shines(k, i) && k->hazed_air) {
-            status = vs_illuminance(&work->sources, &k->setup.hazed, &k->predictor->hazed_light[i], p_m,
-                                    normal, VS_FRAME_LUX_RELATIVE, &k->direct[i]);
+            status = vs_illuminance(&work->sources, &k->setup.hazed, &k->predictor->hazed_light[i],
+                                    p_m, normal, VS_FRAME_LUX_RELATIVE, &k->direct[i]);
         }
     }
     return status;

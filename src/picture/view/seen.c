@@ -5,7 +5,8 @@
 #include <stdlib.h>
 #include <string.h>
 
-#define BYTES_MOST (96u << 20) /* [bytes] of views; what comes later is worked out anew each time  \
+#define BYTES_MOST                                                                                 \
+    (96u << 20) /* [bytes] of views; what comes later is worked out anew each time  \
                                 */
 #define FIRST_SIZE 1024
 #define SPREAD     2654435769u /* 2^32 over the golden ratio: Knuth 6.4 */
