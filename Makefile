@@ -16,7 +16,7 @@ PKGS      := gsl libcjson libpng
 # Of OpenEXR the C core alone, which has no pkg-config file of its own.
 TEST_PKGS := cmocka libxml-2.0 zlib
 # Second parties of tests/outside alone: what they compute is held against what the program does.
-OUTSIDE_PKGS := OpenColorIO nlopt
+OUTSIDE_PKGS := OpenColorIO nlopt OpenEXR
 
 WARN := -Wall -Wextra -Wpedantic -Wshadow -Wstrict-prototypes -Wmissing-prototypes \
         -Wpointer-arith -Wcast-qual -Wwrite-strings -Wvla -Wdouble-promotion -Wundef \

@@ -88,7 +88,8 @@ typedef struct {
 } vs_frame_ray;
 VS_WARN_UNUSED vs_status vs_frame_ask(vs_frame *frame, double x, double y, vs_frame_ray *ray);
 
-/** Whether a pixel or one beside it sees another thing: an edge crosses there. */
+/** Whether an edge crosses a pixel: it or one beside it sees another thing, or a hard shadow's edge
+ *  may be there. */
 bool vs_frame_on_edge(const vs_frame *frame, size_t x, size_t y);
 
 /** The pixel that shows a place; false where it is out of frame. */

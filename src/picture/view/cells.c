@@ -7,6 +7,8 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "base/vector.h"
+
 #define SAMPLES_MAX 5    /* of a cell: its corners and its middle */
 #define RIDGE       0.25 /* [pixels^2] a plane through samples on one line is level across it */
 #define FEW         4    /* pixels of a thing in a cell that are each asked for */
@@ -218,15 +220,16 @@ static bool edge_crosses(const part *p, const item *it) {
                                      (double)it->side);
 }
 
-/* A square's part of one kind, made ready to be asked. */
-static void begin_item(part *p, size_t x, size_t y, size_t side, uint16_t label, bool edged) {
+/* A square's part of one kind, made ready to be asked. whole: known to be all of that kind */
+static void begin_item(part *p, size_t x, size_t y, size_t side, uint16_t label, bool whole,
+                       bool edged) {
     uint16_t kind = p->field->kind[label];
     if (p->field->scale[label] == 0) {
         return;
     }
     item it = {
         .x = (uint16_t)x, .y = (uint16_t)y, .side = (uint16_t)side, .kind = kind, .label = label};
-    it.whole = all_of_kind(p, x, y, side, kind);
+    it.whole = whole || all_of_kind(p, x, y, side, kind);
     if (it.whole) {
         choose_whole(p, &it);
     } else if (choose_part(p, &it) == 0) {
@@ -236,9 +239,30 @@ static void begin_item(part *p, size_t x, size_t y, size_t side, uint16_t label,
     push(p, &it);
 }
 
+/* The label of a first square where all of it is of one kind; VS_CELLS_MIXED. */
+static uint16_t whole_of(const part *p, size_t x, size_t y, size_t side) {
+    size_t cell = p->grid->cell, across = (p->grid->across - 1) / cell;
+    uint16_t first = p->field->whole[(p->y + y) / cell * across + (p->x + x) / cell];
+    for (size_t j = (p->y + y) / cell; j < (p->y + y + side) / cell; j++) {
+        for (size_t i = (p->x + x) / cell; i < (p->x + x + side) / cell; i++) {
+            uint16_t label = p->field->whole[j * across + i];
+            if (label == VS_CELLS_MIXED || first == VS_CELLS_MIXED ||
+                p->field->kind[label] != p->field->kind[first]) {
+                return VS_CELLS_MIXED;
+            }
+        }
+    }
+    return first;
+}
+
 static void first_items(part *p, size_t x, size_t y, size_t side) {
     uint16_t seen[KINDS_MAX];
     size_t count = 0;
+    uint16_t whole = whole_of(p, x, y, side);
+    if (whole != VS_CELLS_MIXED) {
+        begin_item(p, x, y, side, whole, true, p->field->edge != NULL);
+        return;
+    }
     for (size_t j = 0; j < side; j++) {
         for (size_t i = 0; i < side; i++) {
             uint16_t label = label_at(p, x + i, y + j), kind = p->field->kind[label];
@@ -251,7 +275,7 @@ static void first_items(part *p, size_t x, size_t y, size_t side) {
             }
             if (k == count && count < KINDS_MAX) {
                 seen[count++] = kind;
-                begin_item(p, x, y, side, label, p->field->edge != NULL);
+                begin_item(p, x, y, side, label, false, p->field->edge != NULL);
             }
         }
     }
@@ -261,7 +285,7 @@ static void halve(part *p, const item *it) {
     size_t h = it->side / 2;
     for (size_t k = 0; k < 4; k++) {
         size_t x = it->x + (k & 1) * h, y = it->y + (k >> 1) * h;
-        begin_item(p, x, y, h, it->label, it->edged);
+        begin_item(p, x, y, h, it->label, it->whole, it->edged);
     }
 }
 
@@ -284,6 +308,17 @@ static void ask(part *p) {
 
 /* ---- laying ---- */
 
+static bool all_dark(const part *p, const item *it) {
+    for (int i = 0; i < it->count; i++) {
+        for (int n = 0; n < VS_CELLS_CHANNELS; n++) {
+            if (p->c->value[it->sample[i]][n] != 0) {
+                return false;
+            }
+        }
+    }
+    return true;
+}
+
 static void put(const part *p, size_t x, size_t y, int channel, float value) {
     if (x >= p->grid->width || y >= p->grid->height) {
         return;
@@ -296,6 +331,16 @@ static void put(const part *p, size_t x, size_t y, int channel, float value) {
     }
 }
 
+/* left + slope u + arch u (1 - u) along a row, u from 0 by steps. */
+LANES_CLONES static void add_row(float *row, int columns, float step, float left, float slope,
+                                 float arch) {
+    for (int i = 0; i < columns; i++) {
+        float u = (float)i * step;
+        float value = left + u * (slope + arch * (1 - u));
+        row[i] += value > 0 ? value : 0;
+    }
+}
+
 /* Corners by their shares, and a bulge that brings the middle to its own value. */
 static void lay_whole(const part *p, const item *it) {
     size_t s = it->side, x0 = p->x + it->x, y0 = p->y + it->y;
@@ -305,6 +350,9 @@ static void lay_whole(const part *p, const item *it) {
     size_t columns = p->grid->width - x0 < s ? p->grid->width - x0 : s;
     size_t rows = p->grid->height - y0 < s ? p->grid->height - y0 : s;
     const vs_cells *c = p->c;
+    if (all_dark(p, it)) {
+        return;
+    }
     for (int n = 0; n < VS_CELLS_CHANNELS; n++) {
         float a = c->value[it->sample[0]][n];
         if (s == 1) {
@@ -319,10 +367,9 @@ static void lay_whole(const part *p, const item *it) {
             float arch = bulge * v * (1 - v), slope = right - left;
             for (int t = 0; t < 2; t++) {
                 float *row = p->field->into[t][n];
-                row = row ? row + (y0 + j) * p->grid->width + x0 : NULL;
-                for (size_t i = 0; row && i < columns; i++) {
-                    float u = (float)i * step;
-                    row[i] += fmaxf(0, left + u * slope + arch * u * (1 - u));
+                if (row) {
+                    add_row(row + (y0 + j) * p->grid->width + x0, (int)columns, step, left, slope,
+                            arch);
                 }
             }
         }
@@ -426,17 +473,6 @@ static double miss_of(const part *p, const item *it) {
         miss = fmax(miss, fabs(middle - said));
     }
     return miss;
-}
-
-static bool all_dark(const part *p, const item *it) {
-    for (int i = 0; i < it->count; i++) {
-        for (int n = 0; n < VS_CELLS_CHANNELS; n++) {
-            if (p->c->value[it->sample[i]][n] != 0) {
-                return false;
-            }
-        }
-    }
-    return true;
 }
 
 static bool good_enough(const part *p, const item *it) {

@@ -8,17 +8,13 @@
 #include "picture/view/kept.h"
 #include "veilstop/base/units.h"
 #include "veilstop/light/airlight_fast.h"
-#include "veilstop/light/illuminance.h"
 
-#define RELATIVE      0.01 /* [1] of a quantity itself: in what is seen it counts no more */
-#define LUX_RELATIVE  1e-4 /* [1] tolerance of light on surfaces */
-#define SHAFT_LEAST   4    /* [pixels] cells that an edge of a shaft crosses */
-#define SOFT_LEAST    4    /* [pixels] cells in a penumbra */
-#define BEAM_SHARE    0.5  /* [1] of a beam's radius: cells in it are no larger */
-#define SOURCE_MARGIN 0.5  /* [1] of a cell: a lamp this near counts as in it */
-
-#define BOUNCE_LEAST 16   /* [pixels] its smallest cells */
-#define FAINT        1e-9 /* [1] of a veil's way: less haze has no colour to tell */
+#define RELATIVE 0.015 /* [1] of a quantity itself: in what is seen it counts no more */
+/* parts of a first cell of the grid that cells are no larger than */
+#define SHAFT_PARTS   8   /* which an edge of a shaft crosses */
+#define SOFT_PARTS    8   /* in a penumbra */
+#define BEAM_SHARE    0.5 /* [1] of a beam's radius: cells in it are no larger */
+#define SOURCE_MARGIN 0.5 /* [1] of a cell: a lamp this near counts as in it */
 
 vs_camera_ray vs_frame_sight(const vs_frame_kept *k, const vs_way *way, double x, double y) {
     vs_vec3 direction = vs_frame_direction(k, x, y);
@@ -64,18 +60,6 @@ typedef struct {
     const vs_emitter *emitter;
 } asker;
 
-static void note(vs_frame_worker *w, vs_status status) {
-    if (status != VS_OK && w->status == VS_OK) {
-        w->status = status;
-    }
-}
-
-static void keep_bands(vs_bands bands, float value[VS_BAND_COUNT]) {
-    for (int band = 0; band < VS_BAND_COUNT; band++) {
-        value[band] = (float)bands.v[band];
-    }
-}
-
 static void ask_veil(void *context, const vs_cells_place *place, size_t count,
                      float (*value)[VS_CELLS_CHANNELS]) {
     const asker *a = context;
@@ -86,10 +70,10 @@ static void ask_veil(void *context, const vs_cells_place *place, size_t count,
             const vs_cells_place *p = &place[first + i];
             a->w->ray[i] = vs_frame_sight(a->k, vs_frame_way(a->k, p->x, p->y), p->x, p->y);
         }
-        note(a->w, vs_airlight_fast_many(&a->w->work, &a->k->setup.hazed, a->emitter, a->w->ray, n,
-                                         nits));
+        vs_frame_note(a->w, vs_airlight_fast_many(&a->w->work, &a->k->setup.hazed, a->emitter,
+                                                  a->w->ray, n, nits));
         for (size_t i = 0; i < n; i++) {
-            keep_bands(nits[i], value[first + i]);
+            vs_frame_store(nits[i], value[first + i]);
         }
     }
 }
@@ -97,9 +81,9 @@ static void ask_veil(void *context, const vs_cells_place *place, size_t count,
 static vs_bands lux_at(const asker *a, const vs_way *way, double x, double y) {
     vs_bands lux = vs_bands_grey(0);
     if (way->reflectance > 0) {
-        note(a->w,
-             vs_illuminance(&a->w->work.sources, &a->k->setup.hazed, a->emitter,
-                            vs_frame_surface_at(a->k, way, x, y), way->normal, LUX_RELATIVE, &lux));
+        vs_frame_note(a->w, vs_illuminance(&a->w->work.sources, &a->k->setup.hazed, a->emitter,
+                                           vs_frame_surface_at(a->k, way, x, y), way->normal,
+                                           VS_FRAME_LUX_RELATIVE, &lux));
     }
     return lux;
 }
@@ -109,7 +93,7 @@ static void ask_lux(void *context, const vs_cells_place *place, size_t count,
     const asker *a = context;
     for (size_t i = 0; i < count; i++) {
         const vs_way *way = vs_frame_way(a->k, place[i].x, place[i].y);
-        keep_bands(lux_at(a, way, place[i].x, place[i].y), value[i]);
+        vs_frame_store(lux_at(a, way, place[i].x, place[i].y), value[i]);
     }
 }
 
@@ -125,7 +109,7 @@ static void ask_lux_spread(void *context, const vs_cells_place *place, size_t co
         for (int ray = 0; ray < 4; ray++) {
             sum = vs_bands_add(sum, lux_at(a, way, place[i].x + dx[ray], place[i].y + dy[ray]));
         }
-        keep_bands(vs_bands_scale(sum, 0.25), value[i]);
+        vs_frame_store(vs_bands_scale(sum, 0.25), value[i]);
     }
 }
 
@@ -195,28 +179,17 @@ static bool lux_is_fine(void *context, double x, double y, double side) {
 
 /* ---- the grid's nodes ---- */
 
-static size_t nodes_across(const vs_frame_kept *k) {
-    return vs_frame_cells_across(k) + 1;
-}
-
-static size_t node_count(const vs_frame_kept *k) {
-    return nodes_across(k) * (vs_frame_cells_down(k) + 1);
-}
-
-static float *node_value(const vs_frame_kept *k, float *of, size_t light, size_t node) {
-    return of + (light * node_count(k) + node) * VS_BAND_COUNT;
-}
-
 void vs_frame_ask_nodes(vs_frame_kept *k, size_t worker, size_t light, size_t first, size_t count) {
     asker a = {k, &k->worker[worker], light, &k->predictor->hazed_light[light]};
     vs_cells_place place[VS_FRAME_BATCH];
     for (size_t i = 0; i < count; i++) {
-        place[i].x = (uint16_t)((first + i) % nodes_across(k) * k->grid.cell);
-        place[i].y = (uint16_t)((first + i) / nodes_across(k) * k->grid.cell);
+        place[i].x = (uint16_t)((first + i) % vs_frame_nodes_across(k) * k->grid.cell);
+        place[i].y = (uint16_t)((first + i) / vs_frame_nodes_across(k) * k->grid.cell);
     }
     float(*veil)[VS_BAND_COUNT] =
-        (float(*)[VS_BAND_COUNT])node_value(k, k->node_veil, light, first);
-    float(*lux)[VS_BAND_COUNT] = (float(*)[VS_BAND_COUNT])node_value(k, k->node_lux, light, first);
+        (float(*)[VS_BAND_COUNT])vs_frame_node(k, k->node_veil, light, first);
+    float(*lux)[VS_BAND_COUNT] =
+        (float(*)[VS_BAND_COUNT])vs_frame_node(k, k->node_lux, light, first);
     if (k->hazed_air) {
         ask_veil(&a, place, count, veil);
     }
@@ -228,17 +201,9 @@ static void know_nodes(const vs_frame_kept *k, vs_cells *cells, float *of, size_
     size_t cell = k->grid.cell;
     for (size_t j = 0; j <= down; j++) {
         for (size_t i = 0; i <= across; i++) {
-            size_t node = (y / cell + j) * nodes_across(k) + x / cell + i;
-            vs_cells_know(cells, i * cell, j * cell, node_value(k, of, light, node));
+            size_t node = (y / cell + j) * vs_frame_nodes_across(k) + x / cell + i;
+            vs_cells_know(cells, i * cell, j * cell, vs_frame_node(k, of, light, node));
         }
-    }
-}
-
-static void into_planes(vs_cells_field *field, const vs_frame_plane *first,
-                        const vs_frame_plane *second) {
-    for (int band = 0; band < VS_BAND_COUNT; band++) {
-        field->into[0][band] = first->band[band];
-        field->into[1][band] = second ? second->band[band] : NULL;
     }
 }
 
@@ -253,23 +218,25 @@ void vs_frame_lay_light(vs_frame_kept *k, size_t worker, size_t light, size_t pa
     bool hard = a.emitter->kind == VS_EMITTER_POINT || a.emitter->kind == VS_EMITTER_PARALLEL;
     size_t least = k->detail == VS_FRAME_COARSE ? cell : 1;
     vs_cells_field veil = {.kind = k->group_kind,
+                           .whole = k->group_whole,
                            .scale = k->veil_scale,
                            .relative = RELATIVE,
                            .tolerance = k->tolerance,
                            .tolerance_mixed = k->tolerance_mixed,
                            .edge = &k->shaft[light],
-                           .edge_least = SHAFT_LEAST,
+                           .edge_least = cell / SHAFT_PARTS,
                            .fine = veil_is_fine,
                            .ask = ask_veil,
                            .context = &a,
                            .least = least};
     vs_cells_field lux = {.kind = k->own_kind,
+                          .whole = k->own_whole,
                           .scale = k->lux_scale,
                           .relative = RELATIVE,
                           .tolerance = k->tolerance,
                           .tolerance_mixed = k->tolerance,
                           .edge = &k->shadow[light],
-                          .edge_least = hard ? 1 : SOFT_LEAST,
+                          .edge_least = hard ? 1 : cell / SOFT_PARTS,
                           .edge_spread = hard,
                           .fine = lux_is_fine,
                           .ask = ask_lux,
@@ -277,141 +244,16 @@ void vs_frame_lay_light(vs_frame_kept *k, size_t worker, size_t light, size_t pa
                           .context = &a,
                           .least = least};
     if (k->hazed_air) {
-        into_planes(&veil, &k->layers.veil,
-                    k->layers.veil_by_light ? &k->layers.veil_by_light[light] : NULL);
+        vs_frame_into(&veil, &k->layers.veil,
+                      k->layers.veil_by_light ? &k->layers.veil_by_light[light] : NULL);
         vs_cells_begin(&w->cells, across * cell, down * cell);
         know_nodes(k, &w->cells, k->node_veil, light, cx * cell, cy * cell, across, down);
-        note(w, vs_cells_lay(&w->cells, &k->grid, &veil, cx * cell, cy * cell, across * cell,
-                             down * cell, cell));
+        vs_frame_note(w, vs_cells_lay(&w->cells, &k->grid, &veil, cx * cell, cy * cell,
+                                      across * cell, down * cell, cell));
     }
-    into_planes(&lux, &k->lux, NULL);
+    vs_frame_into(&lux, &k->lux, NULL);
     vs_cells_begin(&w->cells, across * cell, down * cell);
     know_nodes(k, &w->cells, k->node_lux, light, cx * cell, cy * cell, across, down);
-    note(w, vs_cells_lay(&w->cells, &k->grid, &lux, cx * cell, cy * cell, across * cell,
-                         down * cell, cell));
-}
-
-/* ---- bounced light ---- */
-
-static bool computed(const vs_frame_kept *k) {
-    return k->scene->indirect == VS_INDIRECT_COMPUTED;
-}
-
-static vs_status veil_bounced(vs_frame_kept *k, vs_airlight *work, const vs_camera_ray *ray,
-                              vs_bands *veil) {
-    double everywhere = k->scene->indirect == VS_INDIRECT_NITS ? k->scene->indirect_nits : 0;
-    vs_status status = VS_OK;
-    *veil = vs_airlight_ambient(&k->setup.hazed, ray, everywhere);
-    for (size_t i = 0; i < k->scene->light_count && computed(k) && status == VS_OK; i++) {
-        const vs_emitter *e = &k->predictor->hazed_light[i];
-        k->once[i] = vs_bands_grey(0);
-        if (vs_bands_luminance(e->strength) > 0) {
-            status = vs_airlight_fast(work, &k->setup.hazed, ray, e, &k->once[i]);
-        }
-    }
-    if (computed(k) && status == VS_OK) {
-        status =
-            vs_bounce_veil(&k->predictor->hazed_bounce, &k->setup.hazed, ray, k->once, k->share);
-    }
-    for (size_t i = 0; i < k->scene->light_count && computed(k) && status == VS_OK; i++) {
-        *veil = vs_bands_add(*veil, k->share[i]);
-    }
-    return status;
-}
-
-static vs_status lux_bounced(vs_frame_kept *k, vs_airlight *work, vs_vec3 p_m, vs_vec3 normal,
-                             vs_bands *lux) {
-    double everywhere = k->scene->indirect == VS_INDIRECT_NITS ? k->scene->indirect_nits : 0;
-    vs_status status = VS_OK;
-    *lux = vs_bands_grey(VS_PI * everywhere);
-    for (size_t i = 0; i < k->scene->light_count && computed(k) && status == VS_OK; i++) {
-        const vs_emitter *e = &k->predictor->hazed_light[i];
-        k->direct[i] = vs_bands_grey(0);
-        if (vs_bands_luminance(e->strength) > 0 && k->hazed_air) {
-            status = vs_illuminance(&work->sources, &k->setup.hazed, e, p_m, normal, LUX_RELATIVE,
-                                    &k->direct[i]);
-        }
-    }
-    if (computed(k) && status == VS_OK) {
-        status = vs_bounce_lux(&k->predictor->hazed_bounce, &k->setup.hazed, p_m, normal,
-                               k->hazed_air ? k->direct : NULL, k->share);
-    }
-    for (size_t i = 0; i < k->scene->light_count && computed(k) && status == VS_OK; i++) {
-        *lux = vs_bands_add(*lux, k->share[i]);
-    }
-    return status;
-}
-
-vs_status vs_frame_bounced(vs_frame_kept *k, vs_airlight *work, const vs_way *way, double x,
-                           double y, vs_bands *veil, vs_bands *lux) {
-    vs_camera_ray ray = vs_frame_sight(k, way, x, y);
-    vs_status status = VS_OK;
-    *veil = *lux = vs_bands_grey(0);
-    if (k->hazed_air) {
-        status = veil_bounced(k, work, &ray, veil);
-    }
-    if (status == VS_OK && way->reflectance > 0) {
-        status = lux_bounced(k, work, vs_frame_surface_at(k, way, x, y), way->normal, lux);
-    }
-    return status;
-}
-
-/* Bounced veil for each bit of haze before what is seen: smooth even where depths differ. */
-static void ask_bounced_veil(void *context, const vs_cells_place *place, size_t count,
-                             float (*value)[VS_CELLS_CHANNELS]) {
-    const asker *a = context;
-    for (size_t i = 0; i < count; i++) {
-        const vs_way *way = vs_frame_way(a->k, place[i].x, place[i].y);
-        vs_camera_ray ray = vs_frame_sight(a->k, way, place[i].x, place[i].y);
-        vs_bands veil;
-        double depth_m;
-        vs_bands through = vs_frame_dimming(a->k, way, place[i].x, place[i].y, &depth_m);
-        note(a->w, veil_bounced(a->k, &a->w->work, &ray, &veil));
-        for (int band = 0; band < VS_BAND_COUNT; band++) {
-            double haze = 1 - through.v[band];
-            value[i][band] = haze > FAINT ? (float)(veil.v[band] / haze) : 0;
-        }
-    }
-}
-
-static void ask_bounced_lux(void *context, const vs_cells_place *place, size_t count,
-                            float (*value)[VS_CELLS_CHANNELS]) {
-    const asker *a = context;
-    for (size_t i = 0; i < count; i++) {
-        const vs_way *way = vs_frame_way(a->k, place[i].x, place[i].y);
-        vs_bands lux = vs_bands_grey(0);
-        if (way->reflectance > 0) {
-            note(a->w, lux_bounced(a->k, &a->w->work,
-                                   vs_frame_surface_at(a->k, way, place[i].x, place[i].y),
-                                   way->normal, &lux));
-        }
-        keep_bands(lux, value[i]);
-    }
-}
-
-void vs_frame_lay_bounced(vs_frame_kept *k, size_t worker) {
-    asker a = {k, &k->worker[worker], 0, NULL};
-    size_t cell = k->grid.cell, start = VS_FRAME_BOUNCE_CELLS * cell;
-    size_t least = k->detail == VS_FRAME_COARSE ? start : BOUNCE_LEAST;
-    size_t across = (k->grid.across - 1) / start * start, down = (k->grid.down - 1) / start * start;
-    vs_cells_field field = {.kind = k->air_kind,
-                            .scale = k->veil_scale,
-                            .relative = RELATIVE,
-                            .tolerance = k->tolerance,
-                            .tolerance_mixed = k->tolerance_mixed,
-                            .ask = ask_bounced_veil,
-                            .context = &a,
-                            .least = least};
-    if (k->hazed_air) {
-        into_planes(&field, &k->layers.indirect, NULL);
-        vs_cells_begin(&k->wide, across, down);
-        note(a.w, vs_cells_lay(&k->wide, &k->grid, &field, 0, 0, across, down, start));
-    }
-    field.kind = k->own_kind;
-    field.scale = k->lux_scale;
-    field.tolerance_mixed = k->tolerance;
-    field.ask = ask_bounced_lux;
-    into_planes(&field, &k->bounced_lux, NULL);
-    vs_cells_begin(&k->wide, across, down);
-    note(a.w, vs_cells_lay(&k->wide, &k->grid, &field, 0, 0, across, down, start));
+    vs_frame_note(w, vs_cells_lay(&w->cells, &k->grid, &lux, cx * cell, cy * cell, across * cell,
+                                  down * cell, cell));
 }

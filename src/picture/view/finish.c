@@ -4,6 +4,7 @@
 #include <math.h>
 #include <stdlib.h>
 
+#include "base/lanes.h"
 #include "picture/view/kept.h"
 #include "veilstop/base/units.h"
 
@@ -47,26 +48,109 @@ vs_bands vs_frame_own_nits(const vs_frame_kept *k, const vs_way *way) {
     return vs_bands_grey(0);
 }
 
-void vs_frame_finish_rows(vs_frame_kept *k, size_t first, size_t count) {
-    vs_frame_layers *l = &k->layers;
-    for (size_t y = first; y < first + count && y < k->height; y++) {
-        for (size_t x = 0; x < k->width; x++) {
-            size_t at = y * k->width + x, label = k->label[y * k->grid.across + x];
-            const vs_way *way = &k->ways.item[label];
-            double depth_m;
-            vs_bands through = vs_frame_dimming(k, way, (double)x, (double)y, &depth_m);
-            l->depth_m[at] = (float)depth_m;
-            for (int band = 0; band < VS_BAND_COUNT; band++) {
-                double lit = (double)k->lux.band[band][at] + (double)k->bounced_lux.band[band][at];
-                double nits = k->own[label].v[band] + way->reflectance / VS_PI * lit;
-                double bounced = (double)l->indirect.band[band][at] * (1 - through.v[band]);
-                double veil = (double)l->veil.band[band][at] + bounced;
-                l->indirect.band[band][at] = (float)bounced;
-                l->veil.band[band][at] = (float)veil;
-                l->transmission.band[band][at] = (float)(through.v[band] * way->open);
-                l->hazed.band[band][at] = (float)(nits * through.v[band] * way->open + veil);
-            }
+/* Pixels of a row that see one way. */
+#define RUN 64
+typedef struct {
+    const vs_way *way;
+    size_t at;    /* of the first in the planes */
+    int count;    /* up to RUN */
+    double x, dx; /* place in the frame across, 1 at distance 1, and its step from pixel to pixel */
+    double y;     /* the same, up */
+} run;
+
+/* For a plane n . p = c before the camera the way to it is (c - n . camera)/(n . direction), and
+ * the direction is straight in x. */
+LANES_CLONES static void add_depths(int count, double above, double below, double step,
+                                    double extinction_per_m, double *before_m, double *depth) {
+    for (int i = 0; i < count; i++) {
+        double at_m = above / (below + step * i);
+        depth[i] += (at_m - before_m[i]) * extinction_per_m;
+        before_m[i] = at_m;
+    }
+}
+
+/* Optical depths along the rays, and how far along the axis they end. */
+static void depths_of(const vs_frame_kept *k, const run *r, double *end_m, double *depth) {
+    for (int i = 0; i < r->count; i++) {
+        end_m[i] = depth[i] = 0;
+    }
+    vs_vec3 first = vs_vec3_along(k->view.forward, k->view.right, r->x);
+    first = vs_vec3_along(first, k->view.up, r->y);
+    for (size_t c = 0; c <= r->way->crossing_count; c++) {
+        const vs_way_plane *plane = &r->way->at[c];
+        add_depths(r->count, plane->offset_m - vs_vec3_dot(plane->normal, k->view.at_m),
+                   vs_vec3_dot(plane->normal, first),
+                   vs_vec3_dot(plane->normal, k->view.right) * r->dx,
+                   vs_medium_extinction_per_m(&k->setup.hazed, r->way->room[c]), end_m, depth);
+    }
+}
+
+LANES_CLONES static void stretch_depths(const run *r, double *depth) {
+    for (int i = 0; i < r->count; i++) {
+        double x = r->x + r->dx * i;
+        depth[i] *= sqrt(1 + x * x + r->y * r->y);
+    }
+}
+
+/* One band of a run: haze over what is seen. */
+typedef struct {
+    double ratio, own, share, open; /* share: luminance of a surface per lux */
+    const float *lux, *bounced;
+    float *hazed, *transmission, *veil, *indirect;
+} band_of_run;
+
+LANES_CLONES static void lay_haze(const band_of_run *b, int count, const double *depth) {
+    for (int i = 0; i < count; i++) {
+        double through = lane_exp(-depth[i] * b->ratio);
+        double nits = b->own + b->share * ((double)b->lux[i] + (double)b->bounced[i]);
+        double bounced = (double)b->indirect[i] * (1 - through);
+        double veil = (double)b->veil[i] + bounced;
+        b->indirect[i] = (float)bounced;
+        b->veil[i] = (float)veil;
+        b->transmission[i] = (float)(through * b->open);
+        b->hazed[i] = (float)(nits * through * b->open + veil);
+    }
+}
+
+static void finish_run(vs_frame_kept *k, const run *r) {
+    double end_m[RUN], depth[RUN];
+    const vs_bands *own = &k->own[r->way - k->ways.item];
+    depths_of(k, r, end_m, depth);
+    stretch_depths(r, depth);
+    for (int i = 0; i < r->count; i++) {
+        k->layers.depth_m[r->at + (size_t)i] =
+            r->way->end == VS_WAY_OUTSIDE ? INFINITY : (float)end_m[i];
+    }
+    for (int band = 0; band < VS_BAND_COUNT; band++) {
+        band_of_run b = {
+            k->setup.hazed.ratio.v[band],       own->v[band],
+            r->way->reflectance / VS_PI,        r->way->open,
+            k->lux.band[band] + r->at,          k->bounced_lux.band[band] + r->at,
+            k->layers.hazed.band[band] + r->at, k->layers.transmission.band[band] + r->at,
+            k->layers.veil.band[band] + r->at,  k->layers.indirect.band[band] + r->at};
+        lay_haze(&b, r->count, depth);
+    }
+}
+
+static void finish_row(vs_frame_kept *k, size_t y) {
+    const uint16_t *label = k->label + y * k->grid.across;
+    double dx = 2 * k->view.half_width / (double)k->width;
+    for (size_t x = 0, next; x < k->width; x = next) {
+        for (next = x + 1; next < k->width && next - x < RUN && label[next] == label[x]; next++) {
         }
+        run r = {&k->ways.item[label[x]],
+                 y * k->width + x,
+                 (int)(next - x),
+                 ((double)x + 0.5) * dx - k->view.half_width,
+                 dx,
+                 k->view.half_height * (1 - 2 * ((double)y + 0.5) / (double)k->height)};
+        finish_run(k, &r);
+    }
+}
+
+void vs_frame_finish_rows(vs_frame_kept *k, size_t first, size_t count) {
+    for (size_t y = first; y < first + count && y < k->height; y++) {
+        finish_row(k, y);
     }
 }
 

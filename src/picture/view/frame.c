@@ -77,16 +77,12 @@ static vs_status make_workers(vs_frame_kept *k) {
     return status;
 }
 
-static size_t node_count(const vs_frame_kept *k) {
-    return (vs_frame_cells_across(k) + 1) * (vs_frame_cells_down(k) + 1);
-}
-
 static vs_status make_memory(vs_frame_kept *k) {
     size_t pixels = k->width * k->height, lights = k->scene->light_count;
     size_t cells = vs_frame_cells_across(k) * vs_frame_cells_down(k);
     k->memory = calloc(pixels, (VS_BAND_COUNT * PLANES + 1) * sizeof(float));
-    k->node_veil = calloc(lights * node_count(k) + 1, VS_BAND_COUNT * sizeof(float));
-    k->node_lux = calloc(lights * node_count(k) + 1, VS_BAND_COUNT * sizeof(float));
+    k->node_veil = calloc(lights * vs_frame_node_count(k) + 1, VS_BAND_COUNT * sizeof(float));
+    k->node_lux = calloc(lights * vs_frame_node_count(k) + 1, VS_BAND_COUNT * sizeof(float));
     k->tolerance = calloc(cells, sizeof(float));
     k->tolerance_mixed = calloc(cells, sizeof(float));
     k->once = calloc(lights + 1, sizeof *k->once);
@@ -185,10 +181,14 @@ void vs_frame_close(vs_frame *frame) {
     free_lines(k);
     vs_bodies_free(&k->bodies);
     vs_cells_free(&k->wide);
+    vs_seen_free(&k->lines);
+    vs_seen_free(&k->places);
     free(k->ways.item);
     free(k->label);
     free(k->group_kind);
     free(k->own_kind);
+    free(k->group_whole);
+    free(k->own_whole);
     free(k->air_kind);
     free(k->veil_scale);
     free(k->lux_scale);
@@ -263,7 +263,7 @@ static vs_status take_by_light(vs_frame_kept *k, bool by_light) {
 }
 
 static size_t node_jobs(const vs_frame_kept *k) {
-    return (node_count(k) + VS_FRAME_BATCH - 1) / VS_FRAME_BATCH;
+    return (vs_frame_node_count(k) + VS_FRAME_BATCH - 1) / VS_FRAME_BATCH;
 }
 
 /* The bounce is solved beside the first samples of every light. */
@@ -280,7 +280,7 @@ static void first_job(void *context, size_t worker, size_t i) {
         }
         return;
     }
-    size_t first = (i - 1) * VS_FRAME_BATCH, all = node_count(k);
+    size_t first = (i - 1) * VS_FRAME_BATCH, all = vs_frame_node_count(k);
     size_t count = all - first < VS_FRAME_BATCH ? all - first : VS_FRAME_BATCH;
     for (size_t light = 0; light < k->scene->light_count; light++) {
         if (shines(k, light)) {
@@ -303,7 +303,7 @@ static double node_nits(const vs_frame_kept *k, size_t x, size_t y, double *veil
     *veil = 0;
     for (size_t i = 0; i < k->scene->light_count; i++) {
         if (shines(k, i)) {
-            size_t at = (i * node_count(k) + node) * VS_BAND_COUNT;
+            size_t at = (i * vs_frame_node_count(k) + node) * VS_BAND_COUNT;
             *veil += k->hazed_air ? luminance_of(k->node_veil + at) : 0;
             lux += luminance_of(k->node_lux + at);
         }
@@ -371,7 +371,9 @@ static vs_status work_out(vs_frame_kept *k) {
     for (size_t i = 0; i < k->ways.count; i++) {
         k->own[i] = vs_frame_own_nits(k, &k->ways.item[i]);
     }
+    k->nodes_asked = false;
     r->each(r->self, 1 + node_jobs(k), first_job, k);
+    k->nodes_asked = k->hazed_air;
     vs_status status = status_of(k);
     if (status == VS_OK) {
         set_tolerances(k);
@@ -457,10 +459,9 @@ vs_status vs_frame_ask(vs_frame *frame, double x, double y, vs_frame_ray *ray) {
     return VS_OK;
 }
 
-bool vs_frame_on_edge(const vs_frame *frame, size_t x, size_t y) {
-    const vs_frame_kept *k = frame->kept;
+/* Whether a pixel is on the list of edges. */
+static bool outlined(const vs_frame_kept *k, uint32_t pixel) {
     size_t low = 0, high = k->edge_count;
-    uint32_t pixel = (uint32_t)(y * k->width + x);
     while (low < high) {
         size_t middle = (low + high) / 2;
         if (k->edge[middle].pixel < pixel) {
@@ -470,6 +471,24 @@ bool vs_frame_on_edge(const vs_frame *frame, size_t x, size_t y) {
         }
     }
     return low < k->edge_count && k->edge[low].pixel == pixel;
+}
+
+/* Whether the edge of a hard shadow may cross a pixel. */
+static bool shaded(const vs_frame_kept *k, size_t x, size_t y) {
+    for (size_t i = 0; i < k->scene->light_count; i++) {
+        const vs_emitter *e = &k->predictor->clear_light[i];
+        bool hard = e->kind == VS_EMITTER_POINT || e->kind == VS_EMITTER_PARALLEL;
+        if (hard && vs_bands_luminance(e->strength) > 0 &&
+            vs_lines_cross(&k->shadow[i], (double)x, (double)y, 0)) {
+            return true;
+        }
+    }
+    return false;
+}
+
+bool vs_frame_on_edge(const vs_frame *frame, size_t x, size_t y) {
+    const vs_frame_kept *k = frame->kept;
+    return outlined(k, (uint32_t)(y * k->width + x)) || shaded(k, x, y);
 }
 
 bool vs_frame_pixel_of(const vs_frame *frame, vs_vec3 place_m, double *x, double *y) {

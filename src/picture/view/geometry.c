@@ -8,8 +8,8 @@
 #include "picture/view/kept.h"
 #include "veilstop/base/units.h"
 
-#define CELLS_ACROSS 40 /* first cells, about: our choice */
-#define CELL_MIN     8  /* [pixels] */
+#define CELLS_ACROSS 20 /* first cells, about: our choice */
+#define CELL_MIN     16 /* [pixels] */
 #define CELL_MAX     128
 #define SQUARE_LEAST 4 /* [pixels] squares smaller than this go ray by ray */
 #define NEIGHBOURS   2 /* [pixels] how far a ray looks for a pixel that sees the same */
@@ -187,6 +187,27 @@ static vs_status kinds(vs_frame_kept *k) {
     return VS_OK;
 }
 
+/* The label of each cell of the grid that is of one kind, its closing row and column with it. */
+static vs_status wholes(const vs_frame_kept *k, const uint16_t *kind, uint16_t **whole) {
+    size_t across = vs_frame_cells_across(k), down = vs_frame_cells_down(k), cell = k->grid.cell;
+    *whole = calloc(across * down, sizeof **whole);
+    if (!*whole) {
+        return VS_ERR_MEMORY;
+    }
+    for (size_t at = 0; at < across * down; at++) {
+        const uint16_t *first = k->label + at / across * cell * k->grid.across + at % across * cell;
+        (*whole)[at] = *first;
+        for (size_t j = 0; j <= cell; j++) {
+            for (size_t i = 0; i <= cell; i++) {
+                if (kind[first[j * k->grid.across + i]] != kind[*first]) {
+                    (*whole)[at] = VS_CELLS_MIXED;
+                }
+            }
+        }
+    }
+    return VS_OK;
+}
+
 /* Lines of each light that shines. */
 static vs_status light_lines(vs_frame_kept *k) {
     size_t count = k->scene->light_count;
@@ -239,6 +260,12 @@ vs_status vs_frame_geometry(vs_frame_kept *k) {
     }
     if (status == VS_OK) {
         status = kinds(k);
+    }
+    if (status == VS_OK) {
+        status = wholes(k, k->group_kind, &k->group_whole);
+    }
+    if (status == VS_OK) {
+        status = wholes(k, k->own_kind, &k->own_whole);
     }
     if (status == VS_OK) {
         status = list_edges(k);

@@ -4,13 +4,17 @@
 #define VEILSTOP_PICTURE_VIEW_KEPT_H
 
 #include "picture/view/cells.h"
+#include "picture/view/seen.h"
 #include "picture/view/ways.h"
 #include "shot/predict/camera_setup.h"
+#include "veilstop/light/illuminance.h"
 #include "veilstop/picture/frame.h"
+#include "veilstop/shot/scene_emitters.h"
 
-#define VS_FRAME_BATCH        64 /* rays asked for together */
-#define VS_FRAME_PART_CELLS_X 4  /* first cells across a part that one worker lays at a time */
-#define VS_FRAME_PART_CELLS_Y 2
+#define VS_FRAME_BATCH        64   /* rays asked for together */
+#define VS_FRAME_LUX_RELATIVE 1e-4 /* [1] tolerance of light on surfaces */
+#define VS_FRAME_PART_CELLS_X 2    /* first cells across a part that one worker lays at a time */
+#define VS_FRAME_PART_CELLS_Y 1
 
 #define VS_FRAME_BOUNCE_CELLS 2 /* first cells a side, for bounced light */
 
@@ -46,6 +50,7 @@ typedef struct {
     vs_cells_grid grid;
     uint16_t *label;
     uint16_t *group_kind, *own_kind, *air_kind; /* one a way: for veils, surfaces, bounced veils */
+    uint16_t *group_whole, *own_whole; /* one a cell of the grid, as vs_cells_field has them */
     float *veil_scale, *lux_scale;
     vs_lines_frame lines_frame;
     vs_lines outline;
@@ -55,7 +60,8 @@ typedef struct {
     float *edge_mean; /* one an edge: room to work in */
 
     vs_frame_worker *worker;
-    vs_cells wide; /* the whole grid, for bounced light */
+    vs_cells wide;         /* the whole grid, for bounced light */
+    vs_seen lines, places; /* what is seen of it, by pixels of the grid */
 
     /* the haze in hand */
     vs_camera_setup setup;
@@ -63,6 +69,7 @@ typedef struct {
     vs_frame_detail detail;
     bool hazed_air;
     float *node_veil, *node_lux; /* light x node x band */
+    bool nodes_asked;            /* and known in this haze */
     float *tolerance, *tolerance_mixed;
     vs_bands *own; /* one a way */
     vs_frame_layers layers;
@@ -90,6 +97,39 @@ static inline size_t vs_frame_cells_down(const vs_frame_kept *k) {
     return (k->grid.down - 1) / k->grid.cell;
 }
 
+/* Nodes of the grid: corners of its first cells. */
+static inline size_t vs_frame_nodes_across(const vs_frame_kept *k) {
+    return vs_frame_cells_across(k) + 1;
+}
+
+static inline size_t vs_frame_node_count(const vs_frame_kept *k) {
+    return vs_frame_nodes_across(k) * (vs_frame_cells_down(k) + 1);
+}
+
+static inline float *vs_frame_node(const vs_frame_kept *k, float *of, size_t light, size_t node) {
+    return of + (light * vs_frame_node_count(k) + node) * VS_BAND_COUNT;
+}
+
+/* Remembers a worker's first failure. */
+static inline void vs_frame_note(vs_frame_worker *worker, vs_status status) {
+    worker->status = worker->status == VS_OK ? status : worker->status;
+}
+
+static inline void vs_frame_store(vs_bands bands, float value[VS_BAND_COUNT]) {
+    for (int band = 0; band < VS_BAND_COUNT; band++) {
+        value[band] = (float)bands.v[band];
+    }
+}
+
+/* Where a quantity is added; the second may be NULL. */
+static inline void vs_frame_into(vs_cells_field *field, const vs_frame_plane *first,
+                                 const vs_frame_plane *second) {
+    for (int band = 0; band < VS_BAND_COUNT; band++) {
+        field->into[0][band] = first->band[band];
+        field->into[1][band] = second ? second->band[band] : NULL;
+    }
+}
+
 /* ---- geometry.c: once a frame ---- */
 VS_WARN_UNUSED vs_status vs_frame_geometry(vs_frame_kept *k);
 
@@ -105,6 +145,8 @@ vs_bands vs_frame_dimming(const vs_frame_kept *k, const vs_way *way, double x, d
 void vs_frame_ask_nodes(vs_frame_kept *k, size_t worker, size_t light, size_t first, size_t count);
 /* One light over one part of the grid. */
 void vs_frame_lay_light(vs_frame_kept *k, size_t worker, size_t light, size_t part);
+
+/* ---- bounced.c ---- */
 /* Bounced light over the whole grid, by one worker. */
 void vs_frame_lay_bounced(vs_frame_kept *k, size_t worker);
 /* Bounced light of one ray: veil, and on the surface at its end. */

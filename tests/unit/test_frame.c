@@ -1,0 +1,294 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Pictures against every pixel's own full integrals, on locations drawn at random and on the demo;
+ * against predict where a ray is a point's; and against themselves: the same question gives the same
+ * bits. The bounds are those that were set for pictures: 99 % of pixels within 0.05 stop over the
+ * camera's floor, none over 0.25 but where an edge crosses, the veil's mean within 0.5 %. */
+#include "check.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "location.h"
+#include "veilstop/air/rooms.h"
+#include "veilstop/base/numerics.h"
+#include "veilstop/picture/frame.h"
+#include "veilstop/shot/held.h"
+
+#define WIDTH      160
+#define HEIGHT     90
+#define PIXELS     220 /* of each picture, drawn at random */
+#define LOCATIONS  20
+#define FIRST_SEED 77001 /* of locations that no rule here was set on */
+#define WITHIN     0.05  /* [stops] 99 % */
+#define WORST      0.25  /* [stops] off edges */
+#define MEAN       0.005 /* [1] of the veil */
+
+static vs_frame_runner plain;
+
+typedef struct {
+    size_t count, within;
+    double worst, veil, want_veil;
+} tally;
+
+static double luminance(const vs_frame_plane *plane, size_t at) {
+    vs_bands bands = {
+        {(double)plane->band[0][at], (double)plane->band[1][at], (double)plane->band[2][at]}};
+    return vs_bands_luminance(bands);
+}
+
+static void compare(vs_frame *frame, const vs_frame_layers *l, const vs_camera *camera,
+                    random_stream *random, tally *t) {
+    for (size_t i = 0; i < PIXELS; i++) {
+        size_t x = random_index(random, l->width), y = random_index(random, l->height);
+        size_t at = y * l->width + x;
+        vs_frame_ray ray;
+        if (vs_frame_on_edge(frame, x, y)) {
+            continue;
+        }
+        CHECK_OK(vs_frame_ask(frame, (double)x + 0.5, (double)y + 0.5, &ray));
+        double stops = fabs(vs_camera_stops_between(camera, luminance(&l->hazed, at),
+                                                    vs_bands_luminance(ray.hazed)));
+        CHECK_TRUE(stops >= 0); /* no NaN */
+        t->count++;
+        t->within += stops <= WITHIN;
+        t->worst = fmax(t->worst, stops);
+        t->veil += luminance(&l->veil, at);
+        t->want_veil += vs_bands_luminance(ray.veil);
+        for (int band = 0; band < VS_BAND_COUNT; band++) {
+            CHECK_NEAR((double)l->transmission.band[band][at], ray.transmission.v[band], 1e-5,
+                       1e-7);
+        }
+        CHECK_TRUE(isinf(ray.depth_m)
+                       ? isinf(l->depth_m[at])
+                       : fabs((double)l->depth_m[at] - ray.depth_m) <= 1e-5 * ray.depth_m);
+    }
+}
+
+/* One shot, whole. extinction_per_m: NaN: the shot's own */
+static void look_at(const vs_scene *scene, size_t shot, double extinction_per_m, size_t width,
+                    size_t height, random_stream *random, tally *t) {
+    vs_predictor predictor;
+    vs_frame frame;
+    vs_frame_layers layers;
+    double k[VS_ROOMS_MAX];
+    CHECK_OK(vs_predictor_init(&predictor, scene));
+    CHECK_OK(vs_held_rooms(scene, &scene->shot[shot], &predictor.haze, extinction_per_m, k));
+    CHECK_OK(vs_frame_open(&frame, &predictor, shot, width, height, &plain));
+    CHECK_OK(vs_frame_look(&frame, k, VS_FRAME_FINE, false, &layers));
+    compare(&frame, &layers, &scene->camera[scene->shot[shot].camera], random, t);
+    vs_frame_close(&frame);
+    vs_predictor_free(&predictor);
+}
+
+static void say(const char *what, const tally *t) {
+    print_message(
+        "%s: %zu pixels, %.2f %% within %.2f stop, worst %.3f, veil's mean off by %+.3f %%\n", what,
+        t->count, 100.0 * (double)t->within / (double)t->count, WITHIN, t->worst,
+        100 * (t->veil / t->want_veil - 1));
+}
+
+static void against_every_pixel(void **state) {
+    (void)state;
+    random_stream random = {FIRST_SEED};
+    tally all = {0};
+    for (uint64_t i = 0; i < LOCATIONS; i++) {
+        vs_scene_file file;
+        tally t = {0};
+        char name[64];
+        location_read(FIRST_SEED + i, 1 + i % 2, &file);
+        look_at(&file.scene, 0, NAN, WIDTH, HEIGHT, &random, &t);
+        snprintf(name, sizeof name, "location %llu", (unsigned long long)(FIRST_SEED + i));
+        say(name, &t);
+        CHECK_TRUE(t.worst <= WORST);
+        all.count += t.count;
+        all.within += t.within;
+        all.veil += t.veil / t.want_veil;
+        all.want_veil += 1;
+        vs_scene_file_free(&file);
+    }
+    CHECK_TRUE((double)all.within >= 0.99 * (double)all.count);
+    CHECK_NEAR(all.veil, all.want_veil, MEAN, 0);
+}
+
+static void demo(const char *name, size_t shot, double extinction_per_m) {
+    char path[TESTS_PATH_SIZE];
+    vs_scene_file file;
+    vs_faults faults = {0};
+    random_stream random = {4711};
+    tally t = {0};
+    tests_path(path, name);
+    CHECK_OK(vs_scene_file_load(&file, path, NULL, &faults));
+    look_at(&file.scene, shot, extinction_per_m, 2 * WIDTH, 2 * HEIGHT, &random, &t);
+    say(name, &t);
+    CHECK_TRUE(t.worst <= WORST);
+    CHECK_TRUE((double)t.within >= 0.99 * (double)t.count);
+    CHECK_NEAR(t.veil, t.want_veil, MEAN, 0);
+    vs_scene_file_free(&file);
+}
+
+static void the_demo(void **state) {
+    (void)state;
+    demo("../data/demo/cellar.json", 0, 0.03);
+    demo("../data/demo/cellar.json", 1, 0.05);
+    demo("../data/demo/loft.json", 1, 0.02);
+    demo("../data/demo/yard.json", 0, 0.02);
+}
+
+static void points_as_predicted(void **state) {
+    (void)state;
+    char path[TESTS_PATH_SIZE];
+    vs_scene_file file;
+    vs_faults faults = {0};
+    vs_predictor predictor;
+    vs_shot_prediction want;
+    vs_frame frame;
+    vs_frame_layers layers;
+    double k[VS_ROOMS_MAX];
+    size_t seen = 0;
+    tests_path(path, "../data/demo/cellar.json");
+    CHECK_OK(vs_scene_file_load(&file, path, NULL, &faults));
+    CHECK_OK(vs_predictor_init(&predictor, &file.scene));
+    CHECK_OK(vs_held_rooms(&file.scene, &file.scene.shot[0], &predictor.haze, NAN, k));
+    CHECK_OK(vs_predict_shot(&predictor, 0, k, &want));
+    CHECK_OK(vs_frame_open(&frame, &predictor, 0, 640, 360, &plain));
+    CHECK_OK(vs_frame_look(&frame, k, VS_FRAME_FINE, false, &layers));
+    for (size_t i = 0; i < want.shot->point_count; i++) {
+        double x, y;
+        vs_frame_ray ray;
+        if (!vs_frame_pixel_of(&frame, want.shot->point[i].at_m, &x, &y)) {
+            continue;
+        }
+        CHECK_OK(vs_frame_ask(&frame, x, y, &ray));
+        for (int band = 0; band < VS_BAND_COUNT; band++) {
+            CHECK_NEAR(ray.veil.v[band], want.point[i].veil_nits.v[band], 1e-6, 0);
+            CHECK_NEAR(ray.transmission.v[band], want.point[i].transmission.v[band], 1e-6, 0);
+            CHECK_NEAR(ray.hazed.v[band], want.point[i].hazed_nits.v[band], 1e-6, 0);
+        }
+        seen++;
+    }
+    CHECK_TRUE(seen == 3);
+    vs_frame_close(&frame);
+    vs_shot_prediction_free(&want);
+    vs_predictor_free(&predictor);
+    vs_scene_file_free(&file);
+}
+
+/* Jobs backwards, by three workers in turn: as threads might. */
+static void each_backwards(void *self, size_t count,
+                           void (*job)(void *context, size_t worker, size_t i), void *context) {
+    (void)self;
+    for (size_t i = count; i-- > 0;) {
+        job(context, i % 3, i);
+    }
+}
+
+static void same_plane(const vs_frame_plane *a, const vs_frame_plane *b, size_t pixels) {
+    for (int band = 0; band < VS_BAND_COUNT; band++) {
+        CHECK_TRUE(memcmp(a->band[band], b->band[band], pixels * sizeof(float)) == 0);
+    }
+}
+
+static void same_bits(void **state) {
+    (void)state;
+    char path[TESTS_PATH_SIZE];
+    vs_scene_file file;
+    vs_faults faults = {0};
+    vs_predictor one, other;
+    vs_frame used, fresh;
+    vs_frame_layers a, b;
+    vs_frame_runner backwards = {each_backwards, NULL, 3};
+    double thin[VS_ROOMS_MAX], thick[VS_ROOMS_MAX];
+    for (size_t r = 0; r < VS_ROOMS_MAX; r++) {
+        thin[r] = 0.01;
+        thick[r] = 0.06;
+    }
+    tests_path(path, "../data/demo/yard.json");
+    CHECK_OK(vs_scene_file_load(&file, path, NULL, &faults));
+    CHECK_OK(vs_predictor_init(&one, &file.scene));
+    CHECK_OK(vs_predictor_init(&other, &file.scene));
+    CHECK_OK(vs_frame_open(&used, &one, 0, WIDTH, HEIGHT, &plain));
+    CHECK_OK(vs_frame_look(&used, thin, VS_FRAME_FINE, true, &a));
+    CHECK_OK(vs_frame_look(&used, thin, VS_FRAME_COARSE, false, &a));
+    CHECK_OK(vs_frame_look(&used, thick, VS_FRAME_FINE, false, &a));
+    CHECK_OK(vs_frame_open(&fresh, &other, 0, WIDTH, HEIGHT, &backwards));
+    CHECK_OK(vs_frame_look(&fresh, thick, VS_FRAME_FINE, true, &b));
+    same_plane(&a.hazed, &b.hazed, WIDTH * HEIGHT);
+    same_plane(&a.veil, &b.veil, WIDTH * HEIGHT);
+    same_plane(&a.transmission, &b.transmission, WIDTH * HEIGHT);
+    vs_frame_close(&used);
+    vs_frame_close(&fresh);
+    vs_predictor_free(&one);
+    vs_predictor_free(&other);
+    vs_scene_file_free(&file);
+}
+
+/* hazed = surface x transmission + veil, and the veil is what its lights and bounced light make of
+ * it, pixel by pixel; without haze there is none. */
+static void layers_add_up(void **state) {
+    (void)state;
+    vs_scene_file file;
+    vs_predictor predictor;
+    vs_frame frame;
+    vs_frame_layers l;
+    double k[VS_ROOMS_MAX] = {0};
+    location_read(FIRST_SEED + 500, 2, &file);
+    CHECK_OK(vs_predictor_init(&predictor, &file.scene));
+    CHECK_OK(vs_frame_open(&frame, &predictor, 0, WIDTH, HEIGHT, &plain));
+    CHECK_OK(vs_frame_look(&frame, k, VS_FRAME_FINE, false, &l));
+    for (size_t i = 0; i < WIDTH * HEIGHT; i++) {
+        CHECK_TRUE(l.veil.band[1][i] == 0 && l.hazed.band[1][i] >= 0);
+        CHECK_TRUE(l.transmission.band[0][i] <= 1 && l.transmission.band[0][i] > 0);
+    }
+    CHECK_OK(vs_held_rooms(&file.scene, &file.scene.shot[0], &predictor.haze, NAN, k));
+    CHECK_OK(vs_frame_look(&frame, k, VS_FRAME_FINE, true, &l));
+    for (size_t i = 0; i < WIDTH * HEIGHT; i += 7) {
+        double sum = (double)l.indirect.band[1][i];
+        for (size_t e = 0; e < file.scene.light_count; e++) {
+            const float *plane = l.veil_by_light[e].band[1];
+            sum += plane ? (double)plane[i] : 0;
+        }
+        CHECK_NEAR((double)l.veil.band[1][i], sum, 1e-5, 1e-9);
+    }
+    vs_frame_close(&frame);
+    vs_predictor_free(&predictor);
+    vs_scene_file_free(&file);
+}
+
+static void hostile_sizes(void **state) {
+    (void)state;
+    vs_scene_file file;
+    vs_predictor predictor;
+    vs_frame frame;
+    vs_frame_layers l;
+    double k[VS_ROOMS_MAX] = {0};
+    location_read(FIRST_SEED, 1, &file);
+    CHECK_OK(vs_predictor_init(&predictor, &file.scene));
+    CHECK_STATUS(vs_frame_open(&frame, &predictor, 0, 0, 90, &plain), VS_ERR_DOMAIN);
+    CHECK_STATUS(vs_frame_open(&frame, &predictor, 0, 160, VS_FRAME_SIDE_MAX + 1, &plain),
+                 VS_ERR_DOMAIN);
+    CHECK_STATUS(vs_frame_open(&frame, &predictor, 0, VS_FRAME_SIDE_MAX, VS_FRAME_SIDE_MAX, &plain),
+                 VS_ERR_DOMAIN);
+    CHECK_STATUS(vs_frame_open(&frame, &predictor, 99, 160, 90, &plain), VS_ERR_DOMAIN);
+    vs_frame_close(&frame); /* harmless */
+    CHECK_OK(vs_frame_open(&frame, &predictor, 0, VS_FRAME_SIDE_MIN, VS_FRAME_SIDE_MIN, &plain));
+    k[0] = NAN;
+    CHECK_STATUS(vs_frame_look(&frame, k, VS_FRAME_FINE, false, &l), VS_ERR_DOMAIN);
+    CHECK_TRUE(l.hazed.band[0] == NULL);
+    k[0] = 0.02;
+    CHECK_OK(vs_frame_look(&frame, k, VS_FRAME_FINE, false, &l));
+    vs_frame_close(&frame);
+    vs_predictor_free(&predictor);
+    vs_scene_file_free(&file);
+}
+
+int main(void) {
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(against_every_pixel), cmocka_unit_test(the_demo),
+        cmocka_unit_test(points_as_predicted), cmocka_unit_test(same_bits),
+        cmocka_unit_test(layers_add_up),       cmocka_unit_test(hostile_sizes),
+    };
+    plain = vs_frame_runner_plain();
+    return RUN_TESTS(tests);
+}
