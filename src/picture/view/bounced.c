@@ -79,7 +79,7 @@ static vs_status ask_line(vs_frame_kept *k, const vs_camera_ray *ray, uint32_t k
         return view ? vs_bounce_view_veil(bounce, &k->setup.hazed, view, k->once, k->share)
                     : vs_bounce_veil(bounce, &k->setup.hazed, ray, k->once, k->share);
     }
-    vs_status status = vs_bounce_view_line(&fresh, solver_of(k), ray);
+    vs_status status = vs_bounce_view_ray(&fresh, solver_of(k), ray);
     if (status != VS_OK) {
         return status;
     }
