@@ -17,7 +17,7 @@
 #define POLISH_WIDER      10    /* [1] each look over the one before: our choice */
 #define NEWTON_MAX        5     /* steps; more mean that the slopes mislead */
 #define NEWTON_REACH      0.1   /* [1] of x: a longer step is not believed */
-#define NEWTON_ENOUGH     1e-3  /* [1] of x: a step this small leaves under a hundredth of itself */
+#define NEWTON_ENOUGH     1e-4  /* [1] of x: a step this small leaves under a hundredth of itself */
 #define SLOPE_PART        1e-5  /* [1] of x, either side, for a slope */
 #define BETWEEN           3    /* places tried in an interval with none of the grid's: our choice */
 #define SEARCH_FIRST_PART 0.38 /* [1] where a search from an edge looks first: golden section */
