@@ -13,7 +13,7 @@
 #define ROOM_TRUSTED  0.15 /* [1] of a room's mean way, 19 of 20 were within 5 % */
 #define DEPTH_THICK   1.0  /* [1] to there 19 of 20 were within OFF_PERCENT */
 #define OFF_PERCENT   10   /* [%] */
-#define WORST_PERCENT 24   /* [%] the worst of them, a dark thing in two rooms */
+#define WORST_PERCENT 16   /* [%] the worst of them, a dark thing between dark walls */
 #define TINT_SEEN     0.02 /* [1] a band this far from grey is worth a word; common practice */
 
 /* Counts notices until the one asked for comes round; then writes it. */

@@ -111,6 +111,10 @@ void vs_air_scatter(const vs_air *air, const vs_air_work *work, const float *sou
 void vs_air_look_through(const vs_air *air, const vs_air_work *work, const float *seen,
                          float *moment);
 
+/* Adds what rows see of that air: nits, row x LANES. weight: of each, as haze dims it */
+void vs_air_behind(const vs_throughs *through, const double *weight, const float *seen,
+                   double *nits);
+
 /* What sources of degrees to `order` send to patches. patch_lm: patch x LANES: what ends there */
 void vs_air_land(const vs_air *air, const vs_air_work *work, const float *source, int order,
                  double *patch_lm);

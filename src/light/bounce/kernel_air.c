@@ -355,27 +355,52 @@ LANES_CLONES void vs_air_send(const vs_air *air, const vs_air_work *work, const 
     }
 }
 
+/* The light of a cell's air in a direction, not less than none. */
+LANES_INLINE void look_at_air(const vs_row_through *t, const float *seen, float by,
+                              float light[LANES]) {
+    const float *from = seen + t->cell * VS_AIR_MOMENTS;
+    EACH_LANE(l) {
+        light[l] = 0;
+    }
+    for (int n = 0; n < VS_SH_COUNT; n++) {
+        EACH_LANE(l) {
+            light[l] += t->harmonic[n] * from[n * LANES + l];
+        }
+    }
+    EACH_LANE(l) {
+        light[l] = light[l] > 0 ? by * light[l] : 0;
+    }
+}
+
 LANES_CLONES void vs_air_look_through(const vs_air *air, const vs_air_work *work, const float *seen,
                                       float *moment) {
     for (size_t i = 0; i < air->through.count; i++) {
         const vs_row_through *t = &air->through.item[i];
+        float *cell = moment + t->row * VS_AIR_MOMENTS, light[LANES];
         if (t->patch != VS_ROW_AIR) {
             continue;
         }
-        const float *from = seen + t->cell * VS_AIR_MOMENTS;
-        float *cell = moment + t->row * VS_AIR_MOMENTS, light[LANES] = {0};
-        for (int n = 0; n < VS_SH_COUNT; n++) {
-            EACH_LANE(l) {
-                light[l] += t->harmonic[n] * from[n * LANES + l];
-            }
-        }
-        EACH_LANE(l) {
-            light[l] = light[l] > 0 ? (float)work->through[i] * light[l] : 0;
-        }
+        look_at_air(t, seen, (float)work->through[i], light);
         for (int n = 0; n < VS_SH_COUNT; n++) {
             EACH_LANE(l) {
                 cell[n * LANES + l] += t->harmonic[n] * light[l];
             }
+        }
+    }
+}
+
+LANES_CLONES void vs_air_behind(const vs_throughs *through, const double *weight, const float *seen,
+                                double *nits) {
+    for (size_t i = 0; i < through->count; i++) {
+        const vs_row_through *t = &through->item[i];
+        double *row = nits + t->row * LANES;
+        float light[LANES];
+        if (t->patch != VS_ROW_AIR) {
+            continue;
+        }
+        look_at_air(t, seen, (float)weight[i], light);
+        EACH_LANE(l) {
+            row[l] += (double)light[l];
         }
     }
 }
@@ -527,11 +552,11 @@ static void no_less_than_nothing(const vs_mesh *mesh, size_t room, double *patch
     for (size_t i = first; i < end; i++) {
         patch_lm[i] *= mesh->patch[i / LANES].presence;
         sum[i % LANES] += patch_lm[i];
-        bright[i % LANES] += fmax(0, patch_lm[i]);
+        bright[i % LANES] += lane_max(0, patch_lm[i]);
     }
     for (size_t i = first; i < end; i++) {
         bool any = sum[i % LANES] > 0;
-        patch_lm[i] = any ? fmax(0, patch_lm[i]) * (sum[i % LANES] / bright[i % LANES]) : 0;
+        patch_lm[i] = any ? lane_max(0, patch_lm[i]) * (sum[i % LANES] / bright[i % LANES]) : 0;
     }
 }
 

@@ -210,19 +210,18 @@ static void sum_series(const double began[LANES], const double next[LANES], bool
 
 static const float all_lights[LANES] = {1, 1, 1, 1, 1, 1, 1, 1};
 
-/* Adds what droplets send of lamps' own light, in t->lamp, to t->source; of thin beams, to
- * t->other, and what of that comes to cells to t->thin. */
+/* Adds what droplets send of lamps' own light to t->source; of thin beams, what comes of it to cells
+ * and patches, to t->thin and t->thin_lm. */
 static void begin_with_lamps(solver *s, double began[LANES]) {
     vs_transport *t = s->t;
     vs_air_source(t->air, &t->way, &s->lamps, t->lamp, VS_SH_ORDER, t->other, began);
     add_moments(s, t->other, s->wide, t->source);
-    for (size_t i = 0; i < moments(t) && s->any_narrow; i++) {
-        t->other[i] *= 1 - s->wide[i % LANES];
-    }
     if (s->any_narrow) {
+        for (size_t i = 0; i < moments(t); i++) {
+            t->other[i] *= 1 - s->wide[i % LANES];
+        }
         vs_air_scatter(t->air, &t->way, t->other, LATER_ORDER, t->thin);
         vs_air_land(t->air, &t->way, t->other, VS_SH_ORDER, t->thin_lm);
-        add_moments(s, t->other, all_lights, t->sources);
     }
 }
 
@@ -262,35 +261,23 @@ static void scatter_on(solver *s, int times, bool lamps) {
     }
 }
 
-/* What patches give back of light that came to them from droplets: of their room, in landed_lm, and
- * behind openings. Sums it. */
+/* What patches give back of light that came to them from droplets, of their room and behind
+ * openings. Sums it. */
 static void give_back(const solver *s, double lumens[LANES]) {
     vs_transport *t = s->t;
-    const vs_throughs *through = &t->radiosity->through;
     double *source = t->solving.source;
+    memset(source, 0, s->mesh->patch_count * LANES * sizeof *source);
+    memcpy(t->moment, t->seen, moments(t) * sizeof *t->moment);
+    add_moments(s, t->thin, all_lights, t->moment);
+    vs_air_behind(&t->radiosity->through, t->solving.through, t->moment, source);
     for (size_t i = 0; i < s->mesh->patch_count; i++) {
         const vs_patch *patch = &s->mesh->patch[i];
-        double by = patch->reflectance / (VS_PI * patch->area_m2);
-        for (size_t l = 0; l < LANES; l++) {
-            source[i * LANES + l] = by * t->landed_lm[i * LANES + l];
+        double pi_area = VS_PI * patch->area_m2;
+        for (size_t at = i * LANES; at < (i + 1) * LANES; at++) {
+            double landed_lm = t->landed_lm[at] + t->thin_lm[at];
+            source[at] = patch->reflectance * (patch->presence * source[at] + landed_lm / pi_area);
+            lumens[at % LANES] += pi_area * source[at];
         }
-    }
-    for (size_t i = 0; i < through->count; i++) {
-        const vs_row_through *row = &through->item[i];
-        const vs_patch *patch = &s->mesh->patch[row->row];
-        double by = patch->reflectance * patch->presence * t->solving.through[i];
-        const float *cell = t->seen + row->cell * VS_AIR_MOMENTS;
-        const float *thin = t->thin + row->cell * VS_AIR_MOMENTS;
-        for (size_t l = 0; l < LANES && row->patch == VS_ROW_AIR; l++) {
-            float light = 0;
-            for (size_t n = 0; n < VS_SH_COUNT; n++) {
-                light += (cell[n * LANES + l] + thin[n * LANES + l]) * row->harmonic[n];
-            }
-            source[row->row * LANES + l] += by * fmax(0, (double)light);
-        }
-    }
-    for (size_t i = 0; i < s->mesh->patch_count * LANES; i++) {
-        lumens[i % LANES] += VS_PI * s->mesh->patch[i / LANES].area_m2 * source[i];
     }
 }
 
@@ -312,7 +299,7 @@ static void add_step(const solver *s, const float by[LANES]) {
     vs_transport *t = s->t;
     for (size_t i = 0; i < s->mesh->patch_count * LANES; i++) {
         t->nits[i] += (double)by[i % LANES] * t->step_nits[i];
-        t->air_lm[i] += (double)by[i % LANES] * (t->landed_lm[i] - t->thin_lm[i]);
+        t->air_lm[i] += (double)by[i % LANES] * t->landed_lm[i];
     }
     add_moments(s, t->seen, by, t->all_seen);
 }

@@ -18,8 +18,8 @@ typedef struct {
      * what comes of that; what of it comes to cells of its room: at a step, of thin beams */
     float *lamp, *moment, *source, *other, *step, *thin;
     float *sources, *seen, *all_seen; /* what droplets send in a round; what comes of that */
-    /* patch x LANES: what lands of the sources of a round, and of those of thin beams; what patches
-     * give back in a round, and in all; what landed but for thin beams */
+    /* patch x LANES: what lands of a round's sources, and of thin beams; what patches give back in a
+     * round, and in all; what landed in all but for thin beams */
     double *landed_lm, *thin_lm, *step_nits, *nits, *air_lm;
 } vs_transport;
 
