@@ -126,7 +126,7 @@ static const vs_bands colour[] = {{{1, 1, 1}},   {{1, 0.5, 0.5}}, {{0.5, 1, 0.5}
                                   {{0.5, 1, 1}}, {{1, 0.5, 1}},   {{1, 1, 0.5}}};
 #define COLOUR_COUNT (sizeof colour / sizeof colour[0])
 #define FIT_LEVELS   24  /* levels of light that the fit sees: our choice */
-#define CHECK_LEVELS 241 /* levels over which its error is told: our choice */
+#define CHECK_LEVELS 241 /* levels over which its error is measured: our choice */
 
 typedef struct {
     const vs_curve *curve;

@@ -28,7 +28,7 @@ typedef struct {
  *  point would be infinite. */
 #define VS_SHAFT_APART_MIN_M 1e-3 /* [m] a filament; our choice */
 #define VS_SHAFT_ELEMENT_APART_MIN_M                                                               \
-    1e-7 /* [m] for points that stand for elements of a surface                                    \
+    1e-7 /* [m] for points that represent elements of a surface                                    \
           */
 
 vs_shaft_frame vs_shaft_frame_make(const vs_camera_ray *ray, vs_vec3 source_m);

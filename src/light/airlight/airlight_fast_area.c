@@ -75,7 +75,7 @@ LANES_INLINE void add_up(const double *value, int band, int refine_band, vs_fast
     }
 }
 
-/* Dims the light of the points on its way to the camera, and sums. */
+/* Applies the transmission from the points to the camera, and sums. */
 LANES_INLINE void finish(const vs_fast_haze *haze, int bands, const vs_fast_line *line,
                          const line_nodes *n, double (*light)[LANES], vs_fast_block *block) {
     for (int band = 0; band < bands; band++) {
@@ -163,7 +163,7 @@ LANES_INLINE void cut_span(const span *whole, double near, int part, int parts, 
     }
 }
 
-/* Into how many parts: as few as rules are enough for. */
+/* The number of parts: the fewest for which a rule suffices. */
 LANES_INLINE int parts_needed(const vs_fast_haze *haze, bool table, const span *whole) {
     if (points_needed(whole, table) <= VS_LEGENDRE_ORDER_MAX) {
         return 1;
@@ -196,8 +196,8 @@ LANES_INLINE const vs_legendre_rule *lay_part(const vs_fast_haze *haze, bool tab
 }
 
 /* One arc of directions in a plane, between two angles given by the tangents of their halves: of an
- * angle phi the cosine to straight on is sin phi rise + cos phi run, the way is reach/cos phi and
- * the weight cos phi. Where the arc is wide it is cut where the light comes straightest. */
+ * angle phi the cosine to straight on is sin phi rise + cos phi run, the distance is reach/cos phi
+ * and the weight cos phi. Where the arc is wide it is cut where the light comes straightest. */
 typedef struct {
     span ends;
     double rise[LANES], run[LANES], reach_m[LANES], weight[LANES];
@@ -208,7 +208,7 @@ LANES_INLINE int add_arcs(const vs_fast_haze *haze, bool table, int bands, doubl
                           arcs *arc, double (*light)[LANES]) {
     double forward_scale = haze->forward_scale;
     EACH_LANE(l) {
-        /* rise and run together: the cosine of what is left to straight on at the peak */
+        /* rise and run together: the cosine of the angle left to straight on, at the peak */
         double rise = arc->rise[l], run = arc->run[l];
         double nearest = lane_min(sqrt(rise * rise + run * run), 1);
         arc->ends.peak[l] = straightest(table, rise, run);
@@ -256,7 +256,8 @@ LANES_INLINE int add_strip(const vs_fast_haze *haze, bool table, int bands,
     return add_arcs(haze, table, bands, rect->line.extinction_per_m, &arc, light);
 }
 
-/* The strips' angles; how near the strip of straightest light comes to it hangs on its own ends. */
+/* The strips' angles; how near the strip of straightest light comes to it depends on its own ends.
+ * */
 LANES_INLINE void lay_strips(const vs_fast_haze *haze, bool table, const vs_fast_rect *rect,
                              const rect_places *p, span *whole) {
     double forward_scale = haze->forward_scale;

@@ -209,8 +209,8 @@ static void share_looks(problem *p) {
     }
 }
 
-/* Where a decay's period is thought to begin: at the room's first reading of it, not under what
- * the reading can tell; a room nobody read then, by the plan's share of a room that was. */
+/* Prior of the density where a decay's period begins: at the room's first reading of it, not under
+ * what the reading can tell; a room nobody read then, by the plan's share of a room that was. */
 static void centre_starts(problem *p) {
     const vs_reading_point *point = p->day->point;
     for (size_t s = 0; s < p->periods; s++) {
