@@ -14,8 +14,8 @@
 #define SUBINTERVALS   2000 /* of one adaptive integral: a harder one is divided; our choice */
 #define FINENESS_FIRST 0.5  /* [1] of points on a surface, halved until sums agree: our choice */
 #define FINENESS_LAST  1e-4 /* [1] no finer than this: our choice */
-#define POINTS_ENOUGH                                                                              \
-    20000                  /* points: a surface divided into so many is beyond any tolerance here */
+/* points: a surface divided into so many is beyond any tolerance here */
+#define POINTS_ENOUGH 20000
 #define HIDDEN_POINTS 4.0  /* points, over the tolerance's root, past a hidden part: our choice */
 #define PARTINGS_MAX  20   /* halvings of an interval that is too hard as a whole: our choice */
 #define SMALL_DEPTH   1e-5 /* [1] three terms of a series in a smaller depth are exact */

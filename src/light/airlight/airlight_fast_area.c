@@ -9,11 +9,10 @@
 #include "light/airlight/airlight_fast_phase.h"
 
 #define PLANE_MIN_M 1e-9 /* [m] a point in the plane itself is held this far off */
-#define PEAK_WIDTH                                                                                 \
-    1.5                /* [1] half tangent about straight on, in forward scales, integrated apart  \
-                        */
-#define EDGE_MIN 0.1   /* [1] nearer edges are weak: what they hold is as little as they are near */
-#define SPAN_MIN 1e-12 /* [1] keeps what an empty interval needs finite */
+/* [1] half tangent about straight on, in forward scales, integrated apart */
+#define PEAK_WIDTH 1.5
+#define EDGE_MIN   0.1 /* [1] nearer edges are weak: what they hold is as little as they are near */
+#define SPAN_MIN   1e-12 /* [1] keeps what an empty interval needs finite */
 
 /* d1 + d2 [1] from which n points leave e^-10 = 5e-5, and for a table, which bends more than the
  * peak that stands for it, e^-11 = 2e-5: 2 cosh(10/2n), 2 cosh(11/2n). */

@@ -5,9 +5,8 @@
 
 #include "base/sorted.h"
 
-#define VERTICAL_SINE                                                                              \
-    0.0174524064372835 /* [1] sin 1 degree: the bound for "vertical" of docs/scene.md              \
-                        */
+/* [1] sin 1 degree: the bound for "vertical" of docs/scene.md */
+#define VERTICAL_SINE 0.0174524064372835
 
 vs_rect vs_rect_facing(vs_vec3 at_m, vs_vec3 aim_m, double width_m, double height_m) {
     vs_rect rect;

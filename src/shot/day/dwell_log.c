@@ -11,8 +11,8 @@
 #define SAMPLE_S 60.0 /* [s] between samples of the curve: our choice */
 #define WATCH_S  15.0 /* [s] between looks at the extremes: our choice */
 #define NEAR_S   1e-6 /* [s] moments this close are one */
-#define NEARLY                                                                                     \
-    0.9 /* [1] of a level at a sample: a maximum within the minute before may be over it */
+/* [1] of a level at a sample: a maximum within the minute before may be over it */
+#define NEARLY 0.9
 
 /* Makes room for one more of `size` bytes each in a growing array. */
 static bool grow(void **array, size_t count, size_t *room, size_t size) {

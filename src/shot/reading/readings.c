@@ -12,7 +12,7 @@
 
 #define FAR_LIKELIER  6.0                 /* [1] of Akaike's criterion: e^3 to 1; our choice */
 #define RATE_LEAST    (0.01 / VS_S_PER_H) /* [1/s] what a room loses at least: none is that tight */
-#define TOLD          1.0 /* [1] of the deviation known beforehand: over it the readings said nothing */
+#define TOLD          1.0 /* [1] of the deviation known beforehand: over it readings said nothing */
 #define TOP_UP_WITHIN 86400.0 /* [s] a day: nobody waits longer for it */
 
 /* Work shared by the steps below. Arrays of `count` are in the order of time. */
