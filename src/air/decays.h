@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* What exponential decays make of each other: the answers of one and of two of them in a row to a
- * moment's and to a constant input. Divided differences of exp (Higham 2008, Functions of Matrices,
- * ch. 10), laid out so that rates that are alike, or nothing, cancel nothing. */
+/* What exponential decays make of each other: responses of one decay, and of two in a row, to an
+ * impulse and to a constant input. Divided differences of exp (Higham 2008, Functions of Matrices,
+ * ch. 10), laid out so that equal rates, or rates of 0, lose no digits. */
 #ifndef VEILSTOP_AIR_DECAYS_H
 #define VEILSTOP_AIR_DECAYS_H
 

@@ -158,7 +158,7 @@ void vs_rooms_model_free(vs_rooms_model *model) {
     memset(model, 0, sizeof *model);
 }
 
-/* What one mode becomes: its amount after the time, and its integral over it. */
+/* One mode after the time: its amount, and its integral over it. */
 typedef struct {
     double amount, integral;
 } mode_end;

@@ -7,7 +7,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-/* The rooms as equations: what leaves a room for each other one, and for good. */
+/* The rooms as equations: flows from each room to each other, and losses. */
 typedef struct {
     size_t count;
     double *to;     /* count x count [m3/s]; the diagonal does not matter */
@@ -50,7 +50,7 @@ static void eliminate(balance *b, size_t room, const bool *left) {
     }
 }
 
-/* The densities, back from the room held; false where one grows without end. */
+/* Back-substitution from the held room; false where a density grows without end. */
 static bool look_back(const balance *b, const size_t *order, double per_source, double *ratio) {
     size_t n = b->count;
     for (size_t place = n - 1; place-- > 0;) {

@@ -92,7 +92,7 @@ static moment look(const vs_rooms_trace *trace, double output_g_per_s, double t)
     return m;
 }
 
-/* What of a moment changes sign, for the search of when. */
+/* The function whose root is sought, by kind of event. */
 typedef enum { OF_SLOPE, OF_MASS } probe;
 
 static double value_of(const moment *m, probe what, double level) {
@@ -133,7 +133,7 @@ double vs_rooms_peak_g(const vs_rooms_trace *trace, double horizon_s, double *af
     for (double time = 0; time < horizon_s && now.most_g > best_g; step_s *= SCAN_GROWTH) {
         double next_s = fmin(time + step_s, horizon_s);
         moment next = look(trace, 0, next_s);
-        /* A top lies inside the step, or at its end where the scan stops. */
+        /* A maximum lies inside the step, or at its end where the scan stops. */
         double top_s = next_s, top_g = next.mass_g;
         if (now.slope_g_per_s > 0 && !(next.slope_g_per_s > 0)) {
             top_s = find_change(trace, 0, OF_SLOPE, 0, time, next_s);

@@ -12,7 +12,7 @@ void vs_faults_add(vs_faults *faults, const char *where, const char *format, ...
         faults->more++;
         return;
     }
-    /* made longer than it is kept, so that a character that is cut is one that is dropped */
+    /* made longer than it is kept, so that only whole characters are dropped */
     char text[2 * VS_FAULT_TEXT_SIZE];
     vs_fault *fault = &faults->item[faults->count++];
     vs_utf8_escape(where, fault->where, sizeof fault->where);

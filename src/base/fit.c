@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Levenberg-Marquardt on GSL, with its vectors kept out of sight. */
+/* Levenberg-Marquardt on GSL, with its vectors kept inside. */
 #include "veilstop/base/fit.h"
 
 #include <gsl/gsl_blas.h>
@@ -108,7 +108,7 @@ static double cost_of(gsl_multifit_nlinear_workspace *w) {
 
 /* Runs the solver from its start to the end; its state then holds the fit. */
 static vs_status drive(gsl_multifit_nlinear_workspace *w, double tolerance) {
-    int idle = 0; /* steps in a row that gained next to nothing */
+    int idle = 0; /* successive steps that gained next to nothing */
     for (int i = 0; i < ITERATION_MAX; i++) {
         double before = cost_of(w);
         int status = gsl_multifit_nlinear_iterate(w);

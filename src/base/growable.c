@@ -5,7 +5,7 @@
 
 #include <stdlib.h>
 
-#define FIRST_BYTES 1024 /* our choice: most short lists fit; long ones double a few times more */
+#define FIRST_BYTES 1024 /* our choice: most short lists fit */
 
 void *vs_growable_reserve_many(void *list, size_t count, size_t more, size_t *size,
                                size_t item_bytes) {

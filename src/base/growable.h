@@ -1,11 +1,11 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Lists that grow while they are being found. */
+/* Growable arrays. */
 #ifndef VEILSTOP_BASE_GROWABLE_H
 #define VEILSTOP_BASE_GROWABLE_H
 
 #include <stddef.h>
 
-/* Room for one more item in a list of `count`; size: what it has room for, 0 at first. NULL where
+/* Room for one more item in a list of `count`; size: its capacity, 0 at first. NULL where
  * there is no memory: the list then stays as it is. */
 void *vs_growable_reserve(void *list, size_t count, size_t *size, size_t item_bytes);
 

@@ -47,7 +47,8 @@ static bool is_control(const unsigned char *c, size_t length) {
     return length == 1 ? c[0] < 0x20 || c[0] == 0x7f : c[0] == 0xc2 && c[1] < 0xa0;
 }
 
-/* The next piece as it may be shown, in `shown`; gives the bytes of the text that it stands for. */
+/* The next character as it may be shown, in `shown`; gives the bytes of the text that it stands
+ * for. */
 static size_t next_piece(const char *text, char shown[5]) {
     static const char letter[] = {['\n'] = 'n', ['\r'] = 'r', ['\t'] = 't'};
     const unsigned char *c = (const unsigned char *)text;

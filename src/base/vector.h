@@ -7,6 +7,9 @@
 #define LANES 8 /* one vector of 64 bytes, two of 32, four of 16 */
 
 /* On x86-64 with GCC a marked function is compiled three times and the loader picks by the machine.
+ * Each build earns its place: the demo's cellar, user time, best of five on a machine with AVX-512:
+ *     choose   4.3 s, without AVX-512 5.2 s, plain 5.8 s
+ *     predict  0.44 s,              0.52 s,       0.56 s
  * Not under the sanitizers, whose runtime is not up yet when the loader asks. */
 #if defined(__GNUC__) && !defined(__clang__) && defined(__x86_64__) && defined(__linux__) &&       \
     !defined(__SANITIZE_ADDRESS__)

@@ -15,8 +15,8 @@
 #define CHANNEL_PARAMETERS 3  /* slope, offset, power */
 #define SATURATION         9  /* place of the last */
 #define RIDGE              1e-6 /* [1] pull to the identity: decides only what the samples leave open */
-#define LOG_MOST           4.0 /* [1] slopes, powers and saturation stay within e^-4 to e^4 */
-#define CREEP              1e-6 /* [1] of the squared errors: gains under this are nothing anyone sees */
+#define LOG_MOST           4.0   /* [1] slopes, powers and saturation stay within e^-4 to e^4 */
+#define CREEP              1e-6  /* [1] of the squared errors: smaller gains are invisible */
 #define POLISH_ROUNDS      3     /* over the four parts: our choice */
 #define POLISH_MOST        160   /* evaluations of a part: our choice */
 #define VALLEY_SLOPE       0.04  /* [1] how far along its valley a part is also tried: our choice */
@@ -45,10 +45,10 @@ vs_bands vs_cdl_apply(const vs_cdl *cdl, vs_bands in) {
     return out;
 }
 
-/* How a descent takes the clamps. A hard one has no slope beyond its corner, where a sample would
- * hold the fit nowhere, and the corner itself stops a descent that follows slopes. So a fit begins
- * with corners rounded and with what lies beyond them added to the miss, that it may feel its way
- * back; then that is left out, then the corners become sharp. */
+/* How a descent takes the clamps. A hard clamp has no slope beyond its corner, where a sample has
+ * no influence on the fit, and the corner itself stops gradient methods. So a fit begins with
+ * corners rounded and a penalty for what lies beyond them; then the penalty goes, then the corners
+ * become sharp. */
 typedef struct {
     double rounded; /* [signal] how far corners are; 0: not at all */
     bool felt;      /* what lies beyond counts */
@@ -170,7 +170,7 @@ static double sum_of_squares(const problem *p, const vs_cdl *cdl) {
 }
 
 /* Descends from a start. In a long flat valley, as noise has, that may not end by the tolerance
- * asked for: then it ends where its gains are nothing anyone sees. */
+ * asked for: then it ends where its gains are invisible. */
 static vs_status descend(vs_fit_model model, void *context, const problem *p, size_t residual_count,
                          size_t count, double *parameter) {
     double start[PARAMETER_COUNT];

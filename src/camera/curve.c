@@ -170,7 +170,7 @@ static vs_status check_log(const vs_curve *k) {
             return VS_ERR_DOMAIN;
         }
     }
-    /* a < 0 with c < 0 rises too, but ends at x = -b/a: no curve for light that may be any. */
+    /* a < 0 with c < 0 rises too, but ends at x = -b/a: no curve for all light. */
     if (!(k->a > 0 && k->c > 0 && k->e > 0 && k->a * k->cut + k->b > 0)) {
         return VS_ERR_DOMAIN;
     }

@@ -8,8 +8,8 @@
 #include <string.h>
 
 #define FULL_WELL_ELECTRONS 40000.0 /* [e-] common practice, no source: a cinema sensor's pixel */
-#define FLOOR_ELECTRONS_LEAST                                                                      \
-    2.0 /* [e-] signal at the floor, so that the dark part is not nothing */
+/* [e-] signal at the floor, so that the dark part is not nothing */
+#define FLOOR_ELECTRONS_LEAST 2.0
 
 /* The share of a depth's haze, V (1 - T^(1-F))/(1 - T): what haze thinner by F would add. */
 static double thinned_veil(double t, double veil, double recover) {
@@ -126,7 +126,7 @@ static const vs_bands colour[] = {{{1, 1, 1}},   {{1, 0.5, 0.5}}, {{0.5, 1, 0.5}
                                   {{0.5, 1, 1}}, {{1, 0.5, 1}},   {{1, 1, 0.5}}};
 #define COLOUR_COUNT (sizeof colour / sizeof colour[0])
 #define FIT_LEVELS   24  /* levels of light that the fit sees: our choice */
-#define CHECK_LEVELS 241 /* levels over which its error is told: our choice */
+#define CHECK_LEVELS 241 /* levels over which its error is measured: our choice */
 
 typedef struct {
     const vs_curve *curve;

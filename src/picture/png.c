@@ -13,9 +13,8 @@
 
 #define SIGNATURE_LENGTH 8    /* [bytes] PNG 5.2 */
 #define DEFLATE_RATIO    1032 /* [1] the most deflate can save (zlib's technical details) */
-#define CHUNK_BYTES_MAX                                                                            \
-    (1u << 22)               /* [bytes] of one chunk, decompressed: profiles stay under it         \
-                              */
+/* [bytes] of one chunk, decompressed: profiles stay under it */
+#define CHUNK_BYTES_MAX (1u << 22)
 #define CHUNK_COUNT_MAX 1000 /* chunks kept of a file: our choice */
 #define COMPRESSION     3    /* zlib level: pictures of 4K in a fraction of a second */
 

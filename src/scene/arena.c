@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Memory that is taken piece by piece and given back all at once. Each piece is a block of its own:
+/* Memory allocated block by block and freed all at once. Each block is separate:
  * a scene has few arrays, and the sanitizers see each one's bounds. */
 #include "scene/arena.h"
 

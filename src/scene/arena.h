@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Memory that is taken piece by piece and given back all at once: a scene's arrays. */
+/* Memory allocated block by block and freed all at once: a scene's arrays. */
 #ifndef VEILSTOP_SCENE_ARENA_H
 #define VEILSTOP_SCENE_ARENA_H
 

@@ -55,7 +55,7 @@ static bool link_is_broken(char *path, size_t from) {
 }
 
 /* A directory that lacks the file leaves it to the one compiled in; a directory that is not there
- * is a slip of the user's, which must not pass in silence, and so is a link that leads nowhere. */
+ * is a mistake of the user's, which must not go unnoticed, and so is a link that leads nowhere. */
 static vs_status read_from(vs_data *data, const char *directory, const char *name) {
     data->path = join(directory, is_directory(directory) ? name : "");
     if (!data->path) {

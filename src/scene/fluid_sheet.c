@@ -24,7 +24,7 @@ static const char *const figures[] = {
 
 /* ---- sources ---- */
 
-/* One member of "sources"; a key that is no figure was told before. */
+/* One member of "sources"; a key that is no figure was reported before. */
 static bool read_source(const vs_json_value *entry, vs_fluid_source *source) {
     static const char *const keys[] = {"status", "source"};
     if (!vs_json_check_object(entry, keys, COUNT_OF(keys))) {
@@ -155,7 +155,7 @@ bool vs_fluid_path(const char *name, char path[VS_FLUID_PATH_SIZE]) {
     return snprintf(path, VS_FLUID_PATH_SIZE, "fluids/%s.json", name) < VS_FLUID_PATH_SIZE;
 }
 
-/* The fault of a data file, told at the place that names the fluid. */
+/* The fault of a data file, reported at the place that names the fluid. */
 static void pass_on_fault(const vs_json_value *value, const char *path, const vs_faults *inner) {
     const vs_fault *first = &inner->item[0];
     vs_json_fault(value, "names a fluid whose data file is not right: %s:%s%s%s", path,

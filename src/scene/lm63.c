@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* LM-63 read strictly: what a file lacks or has too much of is told with its line.
+/* LM-63 read strictly: what is missing or superfluous is reported with its line.
  * Source: ANSI/IES LM-63-19 and its editions of 1986, 1991, 1995 and 2002. */
 #include "veilstop/scene/lm63.h"
 

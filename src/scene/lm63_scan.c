@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* The text of an LM-63 file piece by piece.
+/* The text of an LM-63 file word by word.
  * Source: ANSI/IES LM-63-19, delimiters: a comma, blanks, the end of a line. */
 #include "scene/lm63_scan.h"
 

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* The text of an LM-63 file piece by piece: lines, then numbers parted by blanks, commas and line
+/* The text of an LM-63 file word by word: lines, then numbers parted by blanks, commas and line
  * ends, each fault with its line. */
 #ifndef VEILSTOP_SCENE_LM63_SCAN_H
 #define VEILSTOP_SCENE_LM63_SCAN_H
@@ -17,7 +17,7 @@ typedef struct {
     vs_faults *faults;
 } vs_lm63_scanner;
 
-/* A stretch of the file, or of a text. */
+/* Part of the file, or of a text. */
 typedef struct {
     const char *at;
     size_t length;
@@ -36,7 +36,7 @@ vs_status vs_lm63_refuse_number(const vs_lm63_scanner *s, const char *right, dou
 
 /* The next line, blanks at its end cut off. False at the end of the file. */
 bool vs_lm63_next_line(vs_lm63_scanner *s, vs_lm63_span *line);
-/* The next stretch without blanks, commas and line ends. False at the end of the file. */
+/* The next word without blanks, commas and line ends. False at the end of the file. */
 bool vs_lm63_next_piece(vs_lm63_scanner *s, vs_lm63_span *piece);
 /* A number; `what` names it, and its place in a list where index is over 0. */
 VS_WARN_UNUSED vs_status vs_lm63_read_number(vs_lm63_scanner *s, const char *what, size_t index,

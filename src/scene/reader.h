@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* What the parts of the scene reader share: the scene being filled, names, lengths, positions.
  * A failed reading leaves NaN, NULL or VS_NONE; checks across things skip those, so that one fault
- * is told once. */
+ * is reported once. */
 #ifndef VEILSTOP_SCENE_READER_H
 #define VEILSTOP_SCENE_READER_H
 

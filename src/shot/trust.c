@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Each point and each wanted beam is a job; each job is cut into the same number of chunks, whose
- * random streams hang on the seed, the job and the chunk. Chunks are summed in order. */
+ * random streams depend on the seed, the job and the chunk. Chunks are summed in order. */
 #include "veilstop/shot/trust.h"
 
 #include <math.h>
@@ -8,7 +8,7 @@
 
 #include "shot/predict/camera_setup.h"
 
-#define CHUNK_WALKS     2048.0 /* walks: enough to make a thread's trip worth while */
+#define CHUNK_WALKS     2048.0 /* walks: enough to be worth a thread's while */
 #define CHUNK_COUNT_MAX 4096.0 /* chunks of a job: memory stays small whatever is asked for */
 
 /* A point or beam: its line of sight and what it ends at, in the haze. */

@@ -205,7 +205,7 @@ static vs_vec3 target(const ray_case *c, random_stream *r) {
     return vs_vec3_add(vs_vec3_along(e->at_m, e->axis, along_m), aside);
 }
 
-/* Nearest that a line comes to a panel or a tube: by going to and fro between them. */
+/* Nearest that a line comes to a panel or a tube: by alternating projections between them. */
 static double gap_m(const ray_case *c, const vs_camera_ray *sight) {
     const vs_emitter *e = &c->emitter;
     vs_rect rect = e->rect;

@@ -27,9 +27,8 @@ typedef struct {
 /** A lamp is no smaller than this: where a line runs through a point source, the veil of a true
  *  point would be infinite. */
 #define VS_SHAFT_APART_MIN_M 1e-3 /* [m] a filament; our choice */
-#define VS_SHAFT_ELEMENT_APART_MIN_M                                                               \
-    1e-7 /* [m] for points that stand for elements of a surface                                    \
-          */
+/* [m] for points that represent elements of a surface */
+#define VS_SHAFT_ELEMENT_APART_MIN_M 1e-7
 
 vs_shaft_frame vs_shaft_frame_make(const vs_camera_ray *ray, vs_vec3 source_m);
 
@@ -41,10 +40,9 @@ typedef struct {
     double change_per_m; /* extinction before the opening less that behind it */
 } vs_shaft_crossing;
 
-#define VS_SHAFT_CROSSING_MAX                                                                      \
-    4 /* changes of density on one path that are followed; more count as blocked           \
-                         */
-#define VS_SHAFT_MAX 96 /* lit intervals of one segment */
+/* changes of density on one path that are followed; more count as blocked */
+#define VS_SHAFT_CROSSING_MAX 4
+#define VS_SHAFT_MAX          96 /* lit intervals of one segment */
 
 /** An interval of one segment of the line with nothing between it and the source but whole nets and
  *  panes. */

@@ -19,8 +19,8 @@
 extern "C" {
 #endif
 
-#define VS_PAIR_EXPLAINED_STOPS                                                                    \
-    0.1 /* [stops] a light meter's step: one depth explains up to here */
+/* [stops] a light meter's step: one depth explains up to here */
+#define VS_PAIR_EXPLAINED_STOPS 0.1
 
 /** Whether two frames show one framing of one set. */
 typedef enum {

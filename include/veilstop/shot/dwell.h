@@ -80,9 +80,9 @@ static inline double vs_dwell_burst_start_s(const vs_dwell_bursts *bursts, size_
            (double)(i % bursts->group) * bursts->spacing_s;
 }
 
-#define VS_DWELL_BURSTS_MAX                                                                        \
-    32 /* series of bursts in one shot, one burst each where they are uneven:                            \
-        * more is nobody's run sheet; our choice */
+/* series of bursts in one shot, one burst each where they are uneven: more is nobody's run
+ * sheet; our choice */
+#define VS_DWELL_BURSTS_MAX 32
 
 typedef struct {
     size_t shot, room; /* index in the scene; the room of its camera, which is controlled */

@@ -18,9 +18,9 @@ extern "C" {
 #define VS_ORDER_EXACT_MAX 7   /* shots up to which every order is weighed by whole plans */
 #define VS_ORDER_TABLE_MAX 12  /* shots up to which it is by a table of waits */
 #define VS_ORDER_EQUAL_S   1.0 /* [s] orders within this count as equally good; our choice */
-#define VS_ORDER_GAP                                                                               \
-    0.03 /* [1] of the waiting: what a searched order was at most over the least                   \
-          * on random days of 7 shots; docs/physics.md */
+/* [1] of the waiting: what a searched order was at most over the least on random days of 7
+ * shots; docs/physics.md */
+#define VS_ORDER_GAP       0.03
 #define VS_ORDER_SHOTS_MAX 128 /* shots that are ordered at all */
 
 /** Waiting times from each shot to each other. Owns its arrays. */

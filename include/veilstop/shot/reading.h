@@ -20,15 +20,13 @@ extern "C" {
 #define VS_READING_GOAL     0.20  /* [1] the uncertainty a card's distance is chosen for */
 #define VS_READING_NINETIES 1.645 /* [1] standard deviations of a 90 % interval: normal errors */
 
-#define VS_READING_PLENTY                                                                          \
-    0.50                       /* [1] over that uncertainty nothing is advised but to read again   \
-                                */
+/* [1] over that uncertainty nothing is advised but to read again */
+#define VS_READING_PLENTY 0.50
 #define VS_READING_SIGMAS 4.0  /* [1] contrast raised by more deviations is no reading */
 #define VS_READING_LEAST  1e-9 /* [cd/m2, or 1 after a curve] least light of a white patch */
 #define VS_READING_MOST   1e10 /* and the most */
-#define VS_READING_FACTOR                                                                          \
-    2.0 /* [1] the scene's output and losses are right within it, nine                             \
-         * times in ten: our assumption */
+/* [1] the scene's output and losses are right within it, nine times in ten: our assumption */
+#define VS_READING_FACTOR     2.0
 #define VS_READING_PRIOR_SD   0.4214 /* [1] ln VS_READING_FACTOR/VS_READING_NINETIES */
 #define VS_READING_TOGETHER_S 30.0   /* [s] readings of a room this close are one; our choice */
 
@@ -41,8 +39,8 @@ typedef struct {
     double extinction_per_m;               /* 0 where q is 1 or over */
     double sd_per_m;                       /* one standard deviation */
     double clear_variance, hazed_variance; /* of ln q, by patch pair */
-    double
-        goal_distance_m; /* the nearest distance of the card that reaches VS_READING_GOAL; NaN: none does */
+    /* the nearest distance of the card that reaches VS_READING_GOAL; NaN: none does */
+    double goal_distance_m;
     double best_distance_m, best_share; /* the best distance, and sd over extinction there */
 } vs_reading;
 
@@ -104,9 +102,8 @@ typedef struct {
     double loss_per_s, loss_sd_per_s;       /* fitted, all ways together; NaN: not fitted */
     double loss_low_per_s, loss_high_per_s; /* 90 %, over 0 */
     double planned_loss_per_s;              /* as the scene has it */
-    double
-        floor_loss_per_s; /* the part of it that no key of the room can lower: settling, evaporation,
-                                * openings to outside */
+    /* the part of it that no key of the room can lower: settling, evaporation, openings to outside */
+    double floor_loss_per_s;
     double last_s, last_per_m; /* extinction at the last reading, fitted where there is a fit */
     double last_sd_per_m;
     double share; /* [1] how unsure the readings alone are of a density, all of them together */

@@ -39,9 +39,9 @@ typedef struct {
 #define VS_TRUST_WALKS_MIN 100.0 /* walks: fewer give no standard error; our choice */
 #define VS_TRUST_WALKS_MAX 1e10  /* walks: days of them; our choice */
 
-#define VS_TRUST_DEPTH_MAX                                                                         \
-    300.0 /* optical depth across a room: a walk is scattered about as often as                    \
-           * its square, and would take for ever; our choice */
+/* optical depth across a room: a walk is scattered about as often as its square, and would take
+ * for ever; our choice */
+#define VS_TRUST_DEPTH_MAX 300.0
 
 /** The largest optical depth across a room, corner to corner, and the room that has it. */
 double vs_trust_depth(const vs_scene *scene, const double *room_extinction_per_m, size_t *room);

@@ -14,9 +14,8 @@ extern "C" {
 #endif
 
 #define VS_TURN_PLACES 36 /* every 10 degrees */
-#define VS_TURN_RADIUS_MIN_M                                                                       \
-    0.05 /* [m] closer to vertically over its aim, moving it changes nothing                       \
-          */
+/* [m] closer to vertically over its aim, moving it changes nothing */
+#define VS_TURN_RADIUS_MIN_M 0.05
 
 typedef struct {
     double turned_rad; /* from where it stands, seen from above anticlockwise [rad] */

@@ -48,7 +48,7 @@ static void add_segment(const batch *b, vs_fast_points *points, size_t ray,
     }
 }
 
-/* What all bands share of a sum: albedo, extinction ratio, strength. */
+/* What a sum leaves to all bands: albedo, extinction ratio, strength. */
 static vs_bands nits_of(const batch *b, const double *sum) {
     vs_bands nits;
     for (int band = 0; band < VS_BAND_COUNT; band++) {
@@ -79,7 +79,7 @@ static void point_batch(const batch *b, vs_bands *nits) {
     }
 }
 
-/* How much of the emitter a point stands for [m2 or m]. */
+/* How much of the emitter a point represents [m2 or m]. */
 static double share_of(const vs_emitter *emitter, const vs_point_source *source) {
     for (int band = 0; band < VS_BAND_COUNT; band++) {
         if (emitter->strength.v[band] > 0) {

@@ -9,11 +9,10 @@
 #include "light/airlight/airlight_fast_phase.h"
 
 #define PLANE_MIN_M 1e-9 /* [m] a point in the plane itself is held this far off */
-#define PEAK_WIDTH                                                                                 \
-    1.5                /* [1] half tangent about straight on, in forward scales, integrated apart  \
-                        */
-#define EDGE_MIN 0.1   /* [1] nearer edges are weak: what they hold is as little as they are near */
-#define SPAN_MIN 1e-12 /* [1] keeps what an empty interval needs finite */
+/* [1] half tangent about straight on, in forward scales, integrated apart */
+#define PEAK_WIDTH 1.5
+#define EDGE_MIN   0.1 /* [1] nearer edges are weak: what they hold is as little as they are near */
+#define SPAN_MIN   1e-12 /* [1] keeps what an empty interval needs finite */
 
 /* d1 + d2 [1] from which n points leave e^-10 = 5e-5, and for a table, which bends more than the
  * peak that stands for it, e^-11 = 2e-5: 2 cosh(10/2n), 2 cosh(11/2n). */
@@ -75,7 +74,7 @@ LANES_INLINE void add_up(const double *value, int band, int refine_band, vs_fast
     }
 }
 
-/* Dims the light of the points on its way to the camera, and sums. */
+/* Applies the transmission from the points to the camera, and sums. */
 LANES_INLINE void finish(const vs_fast_haze *haze, int bands, const vs_fast_line *line,
                          const line_nodes *n, double (*light)[LANES], vs_fast_block *block) {
     for (int band = 0; band < bands; band++) {
@@ -163,7 +162,7 @@ LANES_INLINE void cut_span(const span *whole, double near, int part, int parts, 
     }
 }
 
-/* Into how many parts: as few as rules are enough for. */
+/* The number of parts: the fewest for which a rule suffices. */
 LANES_INLINE int parts_needed(const vs_fast_haze *haze, bool table, const span *whole) {
     if (points_needed(whole, table) <= VS_LEGENDRE_ORDER_MAX) {
         return 1;
@@ -196,8 +195,8 @@ LANES_INLINE const vs_legendre_rule *lay_part(const vs_fast_haze *haze, bool tab
 }
 
 /* One arc of directions in a plane, between two angles given by the tangents of their halves: of an
- * angle phi the cosine to straight on is sin phi rise + cos phi run, the way is reach/cos phi and
- * the weight cos phi. Where the arc is wide it is cut where the light comes straightest. */
+ * angle phi the cosine to straight on is sin phi rise + cos phi run, the distance is reach/cos phi
+ * and the weight cos phi. Where the arc is wide it is cut where the light comes straightest. */
 typedef struct {
     span ends;
     double rise[LANES], run[LANES], reach_m[LANES], weight[LANES];
@@ -208,7 +207,7 @@ LANES_INLINE int add_arcs(const vs_fast_haze *haze, bool table, int bands, doubl
                           arcs *arc, double (*light)[LANES]) {
     double forward_scale = haze->forward_scale;
     EACH_LANE(l) {
-        /* rise and run together: the cosine of what is left to straight on at the peak */
+        /* rise and run together: the cosine of the angle left to straight on, at the peak */
         double rise = arc->rise[l], run = arc->run[l];
         double nearest = lane_min(sqrt(rise * rise + run * run), 1);
         arc->ends.peak[l] = straightest(table, rise, run);
@@ -256,7 +255,8 @@ LANES_INLINE int add_strip(const vs_fast_haze *haze, bool table, int bands,
     return add_arcs(haze, table, bands, rect->line.extinction_per_m, &arc, light);
 }
 
-/* The strips' angles; how near the strip of straightest light comes to it hangs on its own ends. */
+/* The strips' angles; how near the strip of straightest light comes to it depends on its own ends.
+ * */
 LANES_INLINE void lay_strips(const vs_fast_haze *haze, bool table, const vs_fast_rect *rect,
                              const rect_places *p, span *whole) {
     double forward_scale = haze->forward_scale;

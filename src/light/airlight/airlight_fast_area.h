@@ -61,9 +61,10 @@ typedef struct {
     double size[LANES];                        /* [m2 or m] x transmittance */
 } vs_fast_places;
 
-/* What the line's point sees of an emitter: its normal or run, whether it is a tube, the line's
- * direction, the extinction at the emitter's end [1/m] and where it changes on the way there: at
- * openings `off` from the point along their normal, by off x (extinction beyond - before). */
+/* What the line's point sees of an emitter: its normal or direction, whether it is a tube, the
+ * line's direction, the extinction at the emitter's end [1/m] and where it changes on the way
+ * there: at openings `off` from the point along their normal, by off x (extinction beyond -
+ * before). */
 typedef struct {
     vs_vec3 axis, direction;
     bool is_line;

@@ -30,7 +30,7 @@ typedef struct {
     const vs_emitter *emitter;
     vs_rect rect; /* the emitter's; a tube is one without height */
     vs_fast_line line;
-    bool valid;    /* what is seen could be told at every node */
+    bool valid;    /* the visible polygons are known at every node */
     vs_bands open; /* light of the intervals that see all of the emitter [cd/m2] */
 } hidden;
 
@@ -127,7 +127,7 @@ static void add_interval(node *n, const vs_visible_polygon *polygon) {
     }
 }
 
-/* The haze on the way to a part: it changes at the openings between. */
+/* The haze on the way to a polygon: it changes at the openings between. */
 static void set_air(node *n, const vs_visible_polygon *polygon) {
     const vs_medium *medium = n->in->medium;
     size_t room = n->in->segment->room;
@@ -193,7 +193,7 @@ static void integrate_interval(void *context, double from, double to, vs_fast_bl
         last += rule->last[i] * weight * light[in->haze->refine_band];
         before += rule->before[i] * weight * light[in->haze->refine_band];
     }
-    /* where something cannot be told, halving does not help */
+    /* where a node is not valid, halving does not help */
     block.tail = in->valid ? fabs(last) + fabs(before) : 0;
     *out = block;
 }
@@ -300,8 +300,8 @@ static void add_open(hidden *in, double from, double to) {
     vs_fast_add_surface(in->medium, in->haze, in->ray, &polygon, in->emitter, &in->open);
 }
 
-/* Adds what intervals that see all of the emitter, as many together as can be, give; the others
- * are left between pairs of cuts. Returns how many those are. */
+/* Adds the light of the intervals that see all of the emitter, as many joined as possible; the
+ * others are returned as pairs of cuts. Returns their number. */
 static int take_open(hidden *in, const double *cut, int count, double (*left)[2]) {
     int left_count = 0;
     for (int i = 0; i < count;) {
@@ -320,7 +320,7 @@ static int take_open(hidden *in, const double *cut, int count, double (*left)[2]
     return left_count;
 }
 
-/* All intervals first, for their sum says which of them matter. */
+/* All intervals first: their sum says which of them matter. */
 static void integrate(hidden *in, double from, double to, double *sum) {
     double cut[CUTS_MAX + 2], left[CUTS_MAX + 1][2], total = 0;
     vs_fast_block block[CUTS_MAX + 1];

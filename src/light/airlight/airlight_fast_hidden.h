@@ -6,7 +6,7 @@
 #include "light/airlight/airlight_fast_area.h"
 
 /* Adds the veil of a rectangle or tube on a segment of a line where something may be between.
- * False where what is seen cannot be told (vs_visible_polygons_from): nothing is added. */
+ * False where the visible polygons cannot be found (vs_visible_polygons_from): nothing is added. */
 bool vs_fast_add_hidden(const vs_medium *medium, const vs_fast_haze *haze, const vs_camera_ray *ray,
                         const vs_ray_segment *segment, const vs_emitter *emitter, vs_bands *nits);
 

@@ -5,7 +5,7 @@
  * half-angle substitution and its algebra are in docs/physics.md. */
 #include "light/airlight/airlight_fast_interval.h"
 
-#define OFF_MIN_M       1e-300 /* [m] a line through the source has no side */
+#define OFF_MIN_M       1e-300 /* [m] a line through the source has no plane with it */
 #define TAIL_MAX        0.1    /* [1] of the integral in the highest terms: nodes are enough */
 #define TAIL_KINKED_MAX 0.003  /* [1] and for measured lamps, whose tables have kinks */
 #define TAIL_BENT_MAX   0.008  /* [1] the same for integrands that bend much */
@@ -198,7 +198,7 @@ static void flush_intervals(vs_fast_points *points) {
         if (points->profile == VS_PROFILE_SPOT) {
             add_spot_tasks(points, &s, l);
         } else if (points->profile == VS_PROFILE_PHOTOMETRY && from < to) {
-            /* eight nodes on the whole may miss a table's kinks altogether */
+            /* eight nodes over the whole may miss a table's kinks */
             add_task(points, &s, l, from, middle);
             add_task(points, &s, l, middle, to);
         } else if (points->haze->table && from < 0 && to > 0) {

@@ -101,7 +101,7 @@ static void set_line(vs_fast_line *line, const vs_ray_segment *segment) {
     line->depth = segment->depth - segment->extinction_per_m * segment->from_m;
 }
 
-/* Where the line comes nearest to the rectangle, by going to and fro; returns the gap. */
+/* Where the line comes nearest to the rectangle, by alternating projections; returns the gap. */
 static double find_nearest(const vs_fast_rect *rect, double half_u_m, double half_v_m,
                            double from_m, double to_m, double *nearest_m) {
     double x = clamp(-(rect->at_u_m * rect->along_u + rect->at_v_m * rect->along_v +
@@ -175,7 +175,7 @@ static void lay_tube(const vs_camera_ray *ray, const vs_ray_segment *segment,
     vs_vec3 apart_m = vs_vec3_along(off_m, across, tube->nearest_m);
     double apart_m2 = vs_vec3_dot(apart_m, apart_m);
     tube->apart_m2 = fmax(apart_m2, VS_SHAFT_ELEMENT_APART_MIN_M * VS_SHAFT_ELEMENT_APART_MIN_M);
-    /* the nearest place of the tube itself, by going to and fro */
+    /* the nearest place of the tube itself, by alternating projections */
     double x = clamp(tube->nearest_m, segment->from_m, segment->to_m);
     *gap_m = 0;
     for (int i = 0; i < NEAREST_ROUNDS; i++) {

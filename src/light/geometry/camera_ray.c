@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Walks a line of sight from room to room. Its events are where it enters or leaves a room and
- * where it pierces a blocker or an opening; between two of them nothing changes. */
+/* Follows a camera ray from room to room. Its events are where it leaves a room and where it
+ * pierces a blocker; between two of them nothing changes. */
 #include "veilstop/light/camera_ray.h"
 
 #include <math.h>
@@ -104,7 +104,7 @@ static vs_camera_ray finished(vs_camera_ray ray, vs_camera_ray_end end, size_t i
     return ray;
 }
 
-/* The line starts on a wall, perhaps of two rooms: it runs in the one it goes on into. */
+/* The ray starts on a wall, perhaps of two rooms: its first room is the one it goes into. */
 static size_t first_room(const vs_space *space, vs_vec3 at_m, vs_vec3 direction, double first_m) {
     double step_m = fmin(first_m, 100 * VS_SPACE_SKIN_M) / 2;
     return vs_space_room_at(space, vs_vec3_along(at_m, direction, step_m));

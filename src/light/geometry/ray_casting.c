@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Next events on a straight way. In a room only its own walls can be met, and blockers before them.
+/* Ray casting: the next event on a straight line. In a room only its own walls can be met, and
+ * blockers before them.
  * Source: Kay & Kajiya 1986, Comput. Graph. 20, 269 (slabs). */
 #include "light/geometry/ray_casting.h"
 
@@ -18,7 +19,7 @@ static int face_at(const vs_box *box, vs_vec3 p_m) {
     return nearest;
 }
 
-/* Out in the open: the nearest wall from outside, if any; only an opening lets the walk in. */
+/* Outside: the nearest wall, if any; only an opening lets the ray in. */
 static vs_ray_event segment_outside(const vs_space *space, vs_vec3 at_m, vs_vec3 direction) {
     vs_ray_event next = {VS_RAY_MEETS_NOTHING, 1e9, 0, 0};
     for (size_t r = 0; r < space->room_count; r++) {

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Straight on through the location, one segment at a time: to the next wall, blocker or opening. */
+/* Ray casting: from a place to the next wall, blocker or opening. */
 #ifndef VEILSTOP_LIGHT_GEOMETRY_RAY_CASTING_H
 #define VEILSTOP_LIGHT_GEOMETRY_RAY_CASTING_H
 
@@ -21,8 +21,8 @@ typedef struct {
     int face;     /* of the wall or of the opening's wall */
 } vs_ray_event;
 
-/* The segment that runs from `at` along the unit direction, in a room or outside. NOWHERE: into the
- * open, or onto a wall from outside. */
+/* The event that ends the ray from `at` along the unit direction, in a room or outside.
+ * MEETS_NOTHING: into the open, or onto a wall from outside. */
 vs_ray_event vs_ray_next_event(const vs_space *space, vs_vec3 at_m, vs_vec3 direction, size_t room);
 
 #endif

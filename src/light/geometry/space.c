@@ -5,9 +5,8 @@
 
 #include "base/sorted.h"
 
-#define VERTICAL_SINE                                                                              \
-    0.0174524064372835 /* [1] sin 1 degree: the bound for "vertical" of docs/scene.md              \
-                        */
+/* [1] sin 1 degree: the bound for "vertical" of docs/scene.md */
+#define VERTICAL_SINE 0.0174524064372835
 
 vs_rect vs_rect_facing(vs_vec3 at_m, vs_vec3 aim_m, double width_m, double height_m) {
     vs_rect rect;
@@ -95,7 +94,7 @@ size_t vs_space_room_at(const vs_space *space, vs_vec3 p) {
 }
 
 /* The part of a segment inside one pair of parallel planes narrows [*enter, *leave]; false where
- * there is none. Most rooms are beside it: that is seen without a division. */
+ * there is none. Most rooms are beside it: known without a division. */
 static bool clip_slab(double from, double step, double low, double high, double *enter,
                       double *leave) {
     double to = from + step;
@@ -212,7 +211,7 @@ vs_passage vs_space_passage(const vs_space *space, vs_vec3 a, vs_vec3 b) {
         if (crosses(&space->opening[i].rect, a, b, &t)) {
             transmittance *= space->opening[i].transmittance;
             if (passage.opening_count == VS_SPACE_CROSSING_MAX) {
-                return passage; /* more openings in one line than any house has: no light */
+                return passage; /* more openings in one line than any house has: taken as blocked */
             }
             crossing *place = vs_sorted_place(met, passage.opening_count++, sizeof *met, t);
             *place = (crossing){t, i};

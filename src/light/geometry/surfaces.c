@@ -34,7 +34,7 @@ vs_vec3 vs_surfaces_inward(int face) {
     return inward[face];
 }
 
-/* How far a coordinate is from the face it moves towards. */
+/* Distance of a coordinate from the face it moves towards. */
 static double way_to_face(double at, double step, double low, double high) {
     return step > 0 ? (high - at) / step : step < 0 ? (low - at) / step : HUGE_VAL;
 }
@@ -50,7 +50,7 @@ int vs_surfaces_way_out(const vs_box *room, vs_vec3 at, vs_vec3 w, double *lengt
     return 2 * axis + (step > 0);
 }
 
-/* Whether every surface in a room gives back all light. */
+/* Whether every surface in a room reflects all light. */
 static bool keeps_all(const vs_space *space, const vs_surfaces *surfaces, size_t r) {
     for (int face = 0; face < VS_SURFACE_FACES; face++) {
         if (surfaces->face[r * VS_SURFACE_FACES + (size_t)face] < VS_REFLECTANCE_ALL) {
@@ -67,12 +67,12 @@ static bool keeps_all(const vs_space *space, const vs_surfaces *surfaces, size_t
     return true;
 }
 
-/* Whether an opening takes light away: outside, or in its own pane. */
+/* Whether light is lost at an opening: to outside, or in its pane. */
 static bool takes_light(const vs_opening *opening) {
     return opening->room[1] == VS_SPACE_OUTSIDE || opening->transmittance < VS_REFLECTANCE_ALL;
 }
 
-/* Fading spreads from room to room until nothing changes. */
+/* Loss spreads from room to room until nothing changes. */
 static void spread_fading(const vs_space *space, bool *fades) {
     bool changed = true;
     while (changed) {

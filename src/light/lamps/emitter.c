@@ -14,9 +14,8 @@
 
 #define LN_2  0.693147180559945309 /* [1] ln 2 */
 #define LN_10 2.302585092994045684 /* [1] ln 10 */
-#define LN_1000                                                                                    \
-    6.907755278982137052 /* [1] ln 1000: docs/physics.md, "light: lamps": the cutoff   \
-                                      */
+/* [1] ln 1000: docs/physics.md, "light: lamps": the cutoff */
+#define LN_1000       6.907755278982137052
 #define LUMEN_NODES   64 /* the profile is smooth up to its cutoff */
 #define HALVINGS_MAX  12 /* a piece's side is at least 1/4096 of the emitter's */
 #define POINTS_A_SIDE 3  /* Gauss-Legendre points along each side of a piece */

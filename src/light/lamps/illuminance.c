@@ -180,7 +180,7 @@ static vs_rect rect_of_tube(const vs_emitter *tube) {
     return rect;
 }
 
-/* False where what is seen cannot be told in closed form. */
+/* False where there is no closed form: the visible polygons are unknown. */
 static bool surface_lux(const element *e, size_t room, vs_bands *lux) {
     const vs_emitter *emitter = e->emitter;
     bool is_line = emitter->kind == VS_EMITTER_LINE;

@@ -12,8 +12,8 @@
 #include "veilstop/light/shaft.h"
 
 #define FAR_SHARE   1e-3 /* [sr] rectangles smaller than this are drawn even in area */
-#define LEAST_SHARE 0.02 /* [1] of a spot's peak: the least it is reckoned with off its axis */
-#define THIN_DEPTH  1e-6 /* [1] optical depth under which a way is drawn from evenly */
+#define LEAST_SHARE 0.02 /* [1] of a spot's peak: the least it is weighted with off its axis */
+#define THIN_DEPTH  1e-6 /* [1] optical depth under which distances are drawn uniformly */
 
 double vs_free_path_draw(double k, double length_m, double share) {
     double depth = k * length_m;
@@ -232,7 +232,7 @@ double vs_light_sample_about_lux(const vs_emitter *emitter, const vs_space *spac
     return strength * area_m2 * cosine / (square_m2 + area_m2 / VS_PI);
 }
 
-/* ---- the interval of a way that a light may reach ---- */
+/* ---- the interval of a line that a light may reach ---- */
 
 /* Keeps the part of the interval where a + b t >= 0. */
 static void clip_half(vs_distance_sampler *distances, double a, double b) {
@@ -296,7 +296,7 @@ static void clip_prism(vs_distance_sampler *distances, const vs_emitter *emitter
     clip_half(distances, rect->half_v_m - v, -v_step);
 }
 
-/* The place of a line that is nearest to the way. */
+/* The place of a line emitter that is nearest to the ray. */
 static vs_vec3 nearest_on_line(const vs_emitter *emitter, vs_vec3 start_m, vs_vec3 direction) {
     vs_vec3 d = vs_vec3_sub(start_m, emitter->at_m);
     double cosine = vs_vec3_dot(direction, emitter->axis);

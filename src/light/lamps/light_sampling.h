@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Aiming a random path at a light: a place on it seen from a point, and the interval of a straight
- * way on which droplets may be lit by it. What is drawn comes with its density, so that estimates
- * can be weighed against one another. */
+/* Light sampling: a random place on a light as seen from a point, and a random distance in the
+ * interval of a ray that it lights (equiangular sampling). Each sample comes with its density, so
+ * that estimates can be weighted against one another. */
 #ifndef VEILSTOP_LIGHT_LAMPS_LIGHT_SAMPLING_H
 #define VEILSTOP_LIGHT_LAMPS_LIGHT_SAMPLING_H
 
@@ -23,7 +23,7 @@ typedef struct {
 bool vs_light_sample_draw(const vs_emitter *emitter, const vs_space *space, vs_vec3 p_m,
                           vs_random *random, vs_light_sample *sample);
 
-/* Transmittance of what is between p in a room and the place aimed at; *depth: the optical depth at
+/* Transmittance between p in a room and the sampled place; *depth: the optical depth at
  * 549 nm of the haze there. */
 double vs_light_sample_transmittance(const vs_medium *medium, const vs_emitter *emitter,
                                      vs_vec3 p_m, size_t room, const vs_light_sample *sample,
@@ -35,17 +35,18 @@ double vs_light_sample_rect_per_sr(const vs_emitter *emitter, vs_vec3 p_m, vs_ve
 /* A POINT's candela in a direction from it, over its strength. */
 double vs_emitter_relative_candela(const vs_emitter *emitter, vs_vec3 direction);
 
-/* About what the emitter sends to p, square to the way [lx]; over 0 where it sends anything. */
+/* Rough estimate of the emitter's light at p, normal to its direction [lx]; over 0 where there is
+ * any. */
 double vs_light_sample_about_lux(const vs_emitter *emitter, const vs_space *space, vs_vec3 p_m);
 
-/* The interval of a straight way that an emitter may light. Along it a distance is drawn, half of
- * the time even in the angle at the emitter (Kulla & Fajardo 2012), half as haze scatters. */
+/* The interval of a ray that an emitter may light. Distances in it are drawn half of the time by
+ * equiangular sampling (Kulla & Fajardo 2012), half with the density of scattering. */
 typedef struct {
     double from_m, to_m; /* to_m <= from_m: none */
     double near_m;       /* of the way, nearest to the emitter */
     double apart_m;      /* from the emitter there; 0: a parallel beam, drawn as haze scatters */
     double from_rad, to_rad; /* at the emitter */
-    double about;            /* about what it gives to all of the interval [lx m]; 0: none */
+    double about;            /* rough estimate of its light over the interval [lx m]; 0: none */
 } vs_distance_sampler;
 
 vs_distance_sampler vs_distance_sampler_make(const vs_emitter *emitter, const vs_space *space,
@@ -56,7 +57,7 @@ double vs_distance_sampler_draw(const vs_distance_sampler *distances, double ext
 double vs_distance_sampler_per_m(const vs_distance_sampler *distances, double extinction_per_m,
                                  double at_m);
 
-/* A distance within length_m drawn as haze scatters, and its density. */
+/* A free path within length_m, and its density. */
 double vs_free_path_draw(double extinction_per_m, double length_m, double share);
 double vs_free_path_per_m(double extinction_per_m, double length_m, double at_m);
 

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Draws among lights and directions about lamps, each with its density. Most of the weights only
- * steer: what they leave uneven the estimate divides out again. */
+/* Selection of lights and of directions towards lamps, each with its density. The weights only
+ * guide: the estimate is divided by the density, whatever they are. */
 #include "light/walks/path_guiding.h"
 
 #include <math.h>
@@ -9,9 +9,9 @@
 #include "veilstop/base/units.h"
 #include "veilstop/light/shaft.h"
 
-#define EVEN_SHARE  0.2  /* [1] of draws among lights that do not follow what they seem to give */
-#define GUIDE_SHARE 0.4  /* [1] of directions from a vertex, in thick haze, drawn about lamps */
-#define SINE_LEAST  1e-9 /* [1] a direction nearer to a lamp than that is drawn as if so far off */
+#define EVEN_SHARE  0.2  /* [1] of selections that are uniform instead of following the weights */
+#define GUIDE_SHARE 0.4  /* [1] of directions from a vertex, in thick haze, drawn towards lamps */
+#define SINE_LEAST  1e-9 /* [1] directions nearer to a lamp have the density of that angle */
 
 /* ---- drawing a light ---- */
 

@@ -1,8 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* A walk goes from the eye to the lights. Straight paths are cut at rooms' walls; on each segment
- * the walk either meets a droplet, drawn as haze thins light, or goes on to what ends the segment.
- * At every vertex one light is sampled (next-event estimation); where the direction that a vertex
- * draws hits a shining rectangle, both
+/* A path goes from the eye to the lights. Straight paths are cut at rooms' walls; on each segment
+ * the walk either meets a droplet, drawn with the density of free paths, or goes on to what ends
+ * the segment. At every vertex one light is sampled (next-event estimation); where the direction
+ * that a vertex draws hits a shining rectangle, both
  * estimates are weighed by the balance heuristic (Veach 1997, 9.2). */
 #include "veilstop/light/path_tracing.h"
 
@@ -15,7 +15,7 @@
 #include "light/walks/path_guiding.h"
 #include "veilstop/base/units.h"
 
-#define HIT_SKIN_M 1e-6 /* [m] a rectangle nearer than this to a vertex is the place itself */
+#define HIT_SKIN_M 1e-6 /* [m] a rectangle nearer than this to a vertex is the one it lies on */
 
 /* Share of draws by band for a scattering angle: any would do; these keep each weight under 4. */
 static const double band_share[VS_BAND_COUNT] = {0.25, 0.5, 0.25};
@@ -238,7 +238,7 @@ static double light_sampling_density(const walk *w, size_t i, vs_vec3 direction)
            vs_light_sample_rect_per_sr(paths->emitter[i], last->at_m, direction);
 }
 
-/* Rectangles that the path happens to hit on this segment: seen from the last vertex. */
+/* Shining rectangles that this segment happens to hit, seen from the last vertex. */
 static void meet_rectangles(walk *w, double length_m, double k) {
     const vs_path_tracer *paths = w->paths;
     for (size_t i = 0; i < paths->emitter_count; i++) {
@@ -310,7 +310,7 @@ static bool scatter_at_droplet(walk *w, double length_m, double k) {
     return true;
 }
 
-/* Onward from a matt surface, as the cosine law spreads light. False: into the surface. */
+/* A new direction from a matt surface, by the cosine law. False: into the surface. */
 static bool leave_surface(walk *w, vs_vec3 p_m, vs_vec3 normal) {
     vs_path_guide g;
     vs_path_guide_make(&g, w->paths->emitter, w->paths->emitter_count, p_m,
@@ -344,7 +344,7 @@ static bool scatter_at_surface(walk *w, vs_vec3 p_m, vs_vec3 normal, double refl
     return leave_surface(w, p_m, normal);
 }
 
-/* A blocker passes, gives back or keeps. False: the walk ends. */
+/* A blocker transmits, reflects or absorbs. False: the path ends. */
 static bool meet_blocker(walk *w, size_t i, vs_vec3 p_m) {
     const vs_blocker *blocker = &w->paths->medium->space->blocker[i];
     if (vs_random_uniform(w->random) < blocker->transmittance) {
@@ -376,7 +376,7 @@ static bool meet_end(walk *w, const vs_ray_event *next) {
                               w->paths->surfaces->face[place]);
 }
 
-/* One straight segment of the walk. False: it is over. */
+/* One segment of the path. False: it ends. */
 static bool step(walk *w) {
     const vs_medium *medium = w->paths->medium;
     vs_ray_event next = vs_ray_next_event(medium->space, w->at_m, w->direction, w->room);
@@ -401,7 +401,7 @@ static walk begin(const vs_path_tracer *paths, size_t watched, vs_random *random
     return w;
 }
 
-/* Light that a segment of the line of sight would scatter out of a whole one [1]. */
+/* Share of unit light that a segment of the line of sight would scatter [1]. */
 static double segment_share(const vs_ray_segment *p) {
     return p->open * exp(-p->depth) * -expm1(-p->extinction_per_m * (p->to_m - p->from_m));
 }

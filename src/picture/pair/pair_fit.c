@@ -13,17 +13,16 @@
 
 #define CODES         ((size_t)VS_PICTURE_FULL + 1) /* code values a sample can have */
 #define CDL_TOLERANCE 1e-5 /* [1] of the squared errors: far below what a frame shows */
-#define COLOUR_LEAST                                                                               \
-    0.01 /* [signal] colour that quantising and moved things may feign: our choice */
-#define COLOUR_NOISES                                                                              \
-    4 /* [deviations] of a patch, its colour steepened by the grade: our choice                    \
-       */
-#define NOISE_OF_STEP                                                                              \
-    0.74130 /* [1] 1.4826/2: deviation of a pixel by the median step of four pixels' noise */
-#define CELLS       ((size_t)28) /* a side; each gives the fit one patch */
-#define PATCH_MOST  ((size_t)16) /* [pixels] a side: noise down to a sixteenth; our choice */
-#define SHARE_LEAST 0.05         /* [1] of a grade: weaker than this it is none */
-#define ROW         4            /* red, green, blue, 1 */
+/* [signal] colour that quantising and moved things may feign: our choice */
+#define COLOUR_LEAST 0.01
+/* [deviations] of a patch, its colour steepened by the grade: our choice */
+#define COLOUR_NOISES 4
+/* [1] 1.4826/2: deviation of a pixel by the median step of four pixels' noise */
+#define NOISE_OF_STEP 0.74130
+#define CELLS         ((size_t)28) /* a side; each gives the fit one patch */
+#define PATCH_MOST    ((size_t)16) /* [pixels] a side: noise down to a sixteenth; our choice */
+#define SHARE_LEAST   0.05         /* [1] of a grade: weaker than this it is none */
+#define ROW           4            /* red, green, blue, 1 */
 
 static vs_bands signal_of(const uint16_t *pixel) {
     vs_bands signal;

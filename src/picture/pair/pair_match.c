@@ -13,31 +13,25 @@
 
 #define LEVEL_MAX  10 /* halvings: more than the largest picture has */
 #define THUMB_SIDE 48 /* [pixels] the shorter side of the thumbnails at least: our choice */
-#define THUMB_LONG                                                                                 \
-    256                  /* [pixels] their longer side at most, where the frame is not too narrow  \
-                          */
+/* [pixels] their longer side at most, where the frame is not too narrow */
+#define THUMB_LONG   256
 #define THUMB_NARROW 4   /* [pixels] nothing is halved under this */
 #define NEAR         8   /* [pixels] a bumped tripod: shifts that are always tried whole */
 #define REFINE       2   /* [pixels] tried round the shift of the level above */
 #define REACH_MOST   256 /* [pixels] of a thumbnail */
-#define FAR_SHARE                                                                                  \
-    0.25 /* [1] of a side: a shift that leaves the framing the same; our choice                    \
-          */
-#define GRID                                                                                       \
-    ((size_t)64)      /* cells a side; each gives its steepest place of a few tried                \
-                       */
+/* [1] of a side: a shift that leaves the framing the same; our choice */
+#define FAR_SHARE 0.25
+/* cells a side; each gives its steepest place of a few tried */
+#define GRID    ((size_t)64)
 #define TRIES   9     /* places tried in a cell: our choice */
 #define CLEARLY 0.002 /* [1] correlation gained before a shift is believed: our choice */
-#define CLEARLY_FAR                                                                                \
-    0.05        /* [1] the same for one beyond a bumped tripod's, of which many are                \
-                 * tried: our choice */
-#define GREEN 1 /* channel compared: most of the luminance, least noise */
-#define AGREES                                                                                     \
-    0.35 /* [1] correlation of thumbnails of one framing; of two sets up to                        \
-          * 0.25: measured */
-#define FOUND                                                                                      \
-    0.6                   /* [1] correlation at which a wide shift is believed, of so many tried:  \
-                           * measured */
+/* [1] the same for one beyond a bumped tripod's, of which many are tried: our choice */
+#define CLEARLY_FAR 0.05
+#define GREEN       1 /* channel compared: most of the luminance, least noise */
+/* [1] correlation of thumbnails of one framing; of two sets up to 0.25: measured */
+#define AGREES 0.35
+/* [1] correlation at which a wide shift is believed, of so many tried: measured */
+#define FOUND        0.6
 #define REACH_ZOOM   0.06 /* [1] of a side: shifts tried with each zoom */
 #define CLEARLY_ZOOM 0.1  /* [1] correlation that a zoom must gain to be believed: measured */
 #define OVERLAP      0.25 /* [1] of the thumbnail that another framing must share at least */

@@ -13,9 +13,8 @@
 #define TUBE_RADIUS_M    0.013 /* [m] a fluorescent tube of 26 mm */
 #define CARD_HALF_M      0.07  /* [m] a card the size of a hand */
 #define CARD_HALF_PIXELS 3.5   /* [pixels] and at least this */
-#define BALL_PIXELS                                                                                \
-    0.75 /* [pixels] radius: smaller ones are drawn as large, and as much dimmer                   \
-          */
+/* [pixels] radius: smaller ones are drawn as large, and as much dimmer */
+#define BALL_PIXELS 0.75
 
 static double pixel_at(const vs_view *view, vs_vec3 at_m, double pixel) {
     return pixel * fabs(vs_vec3_dot(vs_vec3_sub(at_m, view->at_m), view->forward));

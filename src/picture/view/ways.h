@@ -11,10 +11,9 @@
 #include "veilstop/light/camera_ray.h"
 #include "veilstop/shot/scene_geometry.h"
 
-#define VS_WAY_CROSSINGS_MAX                                                                       \
-    8                    /* openings and nets that a way tells apart; then it goes on as           \
-                          * if there were no more */
-#define VS_WAYS_MAX 4096 /* ways in a picture: our choice */
+/* openings and nets that a way tells apart; then it goes on as if there were no more */
+#define VS_WAY_CROSSINGS_MAX 8
+#define VS_WAYS_MAX          4096 /* ways in a picture: our choice */
 
 typedef enum { VS_WAY_WALL, VS_WAY_BLOCKER, VS_WAY_OUTSIDE, VS_WAY_BODY } vs_way_end;
 

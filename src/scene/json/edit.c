@@ -123,7 +123,7 @@ static bool is_key(const char *name, const char *key, size_t key_length) {
     return i == name_length;
 }
 
-/* What a look into an object or array found: the value, and where one more could be added. */
+/* Result of a search in an object or array: the value, and where one more could be added. */
 typedef struct {
     bool found, empty, object;
     span value;

@@ -10,7 +10,7 @@
 #include "veilstop/scene/json.h"
 
 #define NOTE     "note" /* keys that start so are free text */
-#define WORD_MAX 40     /* [bytes] longer words are near to nothing */
+#define WORD_MAX 40     /* [bytes] longer words are near none */
 
 static size_t smaller(size_t a, size_t b) {
     return a < b ? a : b;

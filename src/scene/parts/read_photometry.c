@@ -63,7 +63,7 @@ static void keep_table(vs_scene_reader *reader, const vs_photometric_table *from
     }
 }
 
-/* Takes over what the bytes say; their faults are told at the light's `file`, with the name. */
+/* Takes over what the bytes say; their faults are reported at the light's `file`, with the name. */
 static void read_bytes(vs_scene_reader *reader, const vs_json_value *value, const char *name,
                        const char *bytes, size_t length, vs_light *light) {
     vs_faults faults = {.count = 0};

@@ -150,7 +150,7 @@ static bool read_opening_rooms(vs_scene_reader *reader, const vs_json_value *val
     return true;
 }
 
-/* Whether a room has a place: what cannot be read has been told already. */
+/* Whether a room has a place: what cannot be read has been reported already. */
 static bool is_placed(const vs_scene_room *room) {
     return vs_scene_is_position(room->corner_m) && vs_scene_is_position(room->size_m);
 }

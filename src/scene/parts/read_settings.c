@@ -45,7 +45,7 @@ static bool uses(const vs_scene_shot *shot, size_t light) {
     return false;
 }
 
-/* A dimmer on a light that does not burn would do nothing, and is a slip. */
+/* A dimmer on a light that is off would do nothing, and is a mistake. */
 static void read_dimmers(vs_scene_reader *reader, const vs_json_value *shot, vs_scene_shot *out) {
     size_t count = reader->scene->light_count;
     double *dimmer = read_shares(reader, shot, "dimmers", &reader->lights, count, NAN);

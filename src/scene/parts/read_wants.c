@@ -48,7 +48,7 @@ static void read_between(const vs_json_value *value, const vs_scene_names *point
     }
 }
 
-/* A light that the shot uses: another one would leave nothing to ask. */
+/* A light that the shot uses: of another one nothing can be asked. */
 static void read_want_light(vs_scene_reader *reader, const vs_json_value *value,
                             const vs_scene_shot *shot, vs_scene_want *want) {
     want->light = vs_scene_need_reference(value, "light", &reader->lights);

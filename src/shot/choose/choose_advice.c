@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* What to do where a density is not enough: which wants conflict, and how a reverse angle gets the
- * other's look, by density or by the dimmer of the lamp that makes most of its veil. */
+/* What to do where a density is not enough: which wants conflict, and how a reverse angle matches
+ * the other shot's look, by density or by the dimmer of the lamp that makes most of its veil. */
 #include <math.h>
 #include <stdlib.h>
 
@@ -98,7 +98,7 @@ static size_t hidden_point(const vs_scene_want *want, const vs_shot_prediction *
     return pair && prediction->point[want->b].hidden ? want->b : VS_NONE;
 }
 
-/* Why a beam is out of reach: `beam` is what there is of it in haze. */
+/* Why a beam is out of reach.  beam  its prediction in haze */
 static vs_unreached why_no_beam(const vs_shot_choice *choice, const vs_scene_want *want,
                                 const vs_beam_prediction *beam, const double *room_per_m) {
     const vs_predictor *p = choice->predictor;
@@ -113,7 +113,7 @@ static vs_unreached why_no_beam(const vs_shot_choice *choice, const vs_scene_wan
     return beam->beam_nits > 0 ? VS_UNREACHED_WEAK : VS_UNREACHED_BESIDE;
 }
 
-/* At the density that comes nearest, which is never clear air where haze helps at all. */
+/* At the density that comes nearest; never clear air where haze helps at all. */
 static vs_status explain_one(const vs_shot_choice *choice, size_t i, bool *asked,
                              vs_choice_want *out) {
     const vs_scene_want *want = &choice->shot->want[i];

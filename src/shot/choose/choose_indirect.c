@@ -177,7 +177,7 @@ static vs_status ask_node(filling *f, vs_indirect_curve *curve, size_t node) {
 /* Room for twice as many nodes, those there are in their places. */
 static void spread_nodes(vs_indirect_curve *curve) {
     size_t before = curve->count, count = before ? 2 * before - 1 : FIRST_COUNT;
-    for (size_t i = before; i-- > 1;) { /* from the last, so that none is written over */
+    for (size_t i = before; i-- > 1;) { /* from the last, so that none is overwritten */
         curve->node[2 * i] = curve->node[i];
         curve->node[i] = NULL;
     }

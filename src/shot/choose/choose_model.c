@@ -31,7 +31,7 @@ vs_status vs_density_model_refine(vs_density_model *model, vs_model_source sourc
     if (!before) {
         status = vs_shot_prediction_blank(model->scene, model->shot, &model->mixed);
     }
-    for (size_t i = before; i-- > 1;) { /* from the last, so that none is written over */
+    for (size_t i = before; i-- > 1;) { /* from the last, so that none is overwritten */
         model->node[2 * i] = model->node[i];
         memset(&model->node[i], 0, sizeof model->node[i]);
     }
@@ -78,7 +78,8 @@ static vs_bands not_under_zero(vs_bands a) {
     return a;
 }
 
-/* Light itself takes the share as it is; light that haze makes is proportional to it at first. */
+/* Surface light is interpolated directly; light that haze makes is proportional to density at
+ * first. */
 static void mix_point(const vs_density_model *model, const double *share, double k, size_t point) {
     vs_bands clear = vs_bands_grey(0), surface = clear, veil = clear, rest = clear;
     for (size_t i = 0; i < model->count; i++) {

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* A shot's light as a function of its density, known from a few predictions. */
+/* A shot's light as a function of density, interpolated between a few predictions. */
 #ifndef VEILSTOP_SHOT_CHOOSE_CHOOSE_MODEL_H
 #define VEILSTOP_SHOT_CHOOSE_CHOOSE_MODEL_H
 
@@ -34,7 +34,7 @@ VS_WARN_UNUSED vs_status vs_density_model_refine(vs_density_model *model, vs_mod
                                                  void *context);
 void vs_density_model_free(vs_density_model *model);
 
-/* The shot at a density from 0 to the end: luminances of points and beams, figures settled, glows
+/* The shot at a density from 0 to the end: luminances of points and beams, derived figures, glows
  * along straight lines between the nodes. Borrowed, valid until the next call. */
 const vs_shot_prediction *vs_density_model_at(vs_density_model *model, const vs_haze *haze,
                                               double extinction_per_m);

@@ -45,7 +45,7 @@ static vs_status predict_node(void *context, double extinction_per_m, vs_shot_pr
     return vs_shot_choice_predict(context, extinction_per_m, NULL, out);
 }
 
-/* The longest way that haze is looked through: to a point, else to where a beam is looked at, else
+/* The longest path through haze: to a point, else to the place of a beam, else
  * across the camera's room. */
 static double longest_sight_m(const vs_predictor *predictor, const vs_scene_shot *shot) {
     double longest = 0, beam = 0;
@@ -179,7 +179,7 @@ static bool sets_an_end(const vs_intervals *reach, const vs_intervals *meets) {
     return false;
 }
 
-/* Solves crossings with predictions: all, or those that set the ends of the shot's densities. */
+/* Solves crossings by predictions: all, or those that set the ends of the shot's densities. */
 static vs_status polish(vs_shot_choice *choice, vs_choose_depth depth, vs_choice *out) {
     vs_status status = VS_OK;
     for (size_t i = 0; i < choice->shot->want_count && status == VS_OK; i++) {
@@ -309,7 +309,7 @@ static vs_status hold_both(vs_shot_choice *choice, const vs_shot_prediction *pla
     bool same = out->planned_per_m == out->recommended_per_m;
     bool beyond = !same && out->recommended_per_m > out->search_end_per_m;
     vs_shot_prediction there = {0};
-    if (beyond) { /* the least haze is more than the search goes to: the model does not know it */
+    if (beyond) { /* the least haze is more than the search goes to: beyond the model */
         vs_status status = vs_shot_choice_predict(choice, out->recommended_per_m, NULL, &there);
         if (status != VS_OK) {
             return status;
@@ -320,7 +320,7 @@ static vs_status hold_both(vs_shot_choice *choice, const vs_shot_prediction *pla
         : beyond
             ? &there
             : vs_density_model_at(&choice->model, &choice->predictor->haze, out->recommended_per_m);
-    /* On the edge of what meets a want rounding may say that it does not. */
+    /* At the edge of the densities that meet a want rounding may say that it is missed. */
     bool inside = vs_intervals_hold(&out->meets, out->planned_per_m), all = true;
     for (size_t i = 0; i < out->want_count; i++) {
         out->want[i].planned = vs_shot_choice_hold(choice, i, planned);

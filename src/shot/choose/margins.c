@@ -12,9 +12,9 @@
 #define MARGIN_MAX        1e6   /* [1] stands for more: solvers take finite values only */
 #define ROOT_RELATIVE     1e-10 /* [1] tolerance on a crossing */
 #define BEST_RELATIVE     1e-6  /* [1] tolerance on the place of the largest smallest margin */
-#define POLISH_FIRST      1e-4  /* [1] of x: how far a crossing is looked for at first */
+#define POLISH_FIRST      1e-4  /* [1] of x: first width of the search for a crossing */
 #define POLISH_LAST       0.5   /* [1] of x: and at last */
-#define POLISH_WIDER      10    /* [1] each look over the one before: our choice */
+#define POLISH_WIDER      10    /* [1] growth of each step: our choice */
 #define NEWTON_MAX        5     /* steps; more mean that the slopes mislead */
 #define NEWTON_REACH      0.1   /* [1] of x: a longer step is not believed */
 #define NEWTON_ENOUGH     1e-4  /* [1] of x: a step this small leaves under a hundredth of itself */
@@ -96,8 +96,8 @@ static vs_status told(const probe *p, vs_status status) {
     return p->status != VS_OK ? p->status : status;
 }
 
-/* Looks between three places for where the margin crosses zero and comes back: a hump over it or a
- * dip under it. found->x is NaN where there is none. */
+/* Searches between three places for where the margin crosses zero and comes back: a hump over it
+ * or a dip under it. found->x is NaN where there is none. */
 static vs_status find_turn(probe *p, const node *at, node *found) {
     bool hump = at[1].margin < 0 && at[0].margin < at[1].margin && at[2].margin < at[1].margin;
     bool dip = at[1].margin >= 0 && at[0].margin > at[1].margin && at[2].margin > at[1].margin;

@@ -18,7 +18,7 @@ typedef struct {
     vs_scene_shot *shot;
     vs_scene_want *want; /* of the shot, and one more for the beam where none looks at it */
     const vs_scene_shot *original;
-    size_t beam_want; /* whose beam is told */
+    size_t beam_want; /* whose beam is reported */
     double *room_extinction_per_m;
     vs_shot_prediction *other; /* one a shot of the scene: those that it is to be like */
     vs_predictor predictor;
@@ -95,7 +95,7 @@ static vs_status predict_others(turn_work *w, size_t shot, const double *extinct
     return status;
 }
 
-/* Which point pays most for the lamp's veil, and how much. */
+/* The point that the lamp's veil costs most, and how much. */
 static void set_cost(const turn_work *w, const vs_camera *camera, const vs_shot_prediction *p,
                      size_t light, vs_turn_place *place) {
     double most = -1;
@@ -131,7 +131,7 @@ static bool meets_wants(const turn_work *w, size_t shot, const vs_shot_predictio
     return true;
 }
 
-/* The beam that is told, among those of the shot. */
+/* The reported beam, among those of the shot. */
 static const vs_beam_prediction *beam_of(const turn_work *w, const vs_shot_prediction *p) {
     size_t before = 0;
     for (size_t i = 0; i < w->beam_want; i++) {

@@ -29,7 +29,7 @@ const char *vs_dwell_trouble_word(vs_dwell_trouble trouble) {
     return (size_t)trouble < sizeof words / sizeof words[0] ? words[trouble] : "unknown";
 }
 
-/* The hazer is switched on first thing, if it is wanted at all. */
+/* The hazer is switched on at minute 0, if it is needed at all. */
 static vs_status switch_on(vs_dwell_planner *p) {
     for (size_t i = 0; i < p->out->shot_count; i++) {
         if (p->out->shot[i].target_extinction_per_m > 0 && p->scene->hazer.warm_up_s > 0) {

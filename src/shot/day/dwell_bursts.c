@@ -8,7 +8,7 @@
 #define LOOKS_MAX    12   /* looks in one gap: our choice */
 #define LOOK_EVERY_S 20.0 /* [s] between looks at the density of a candidate: our choice */
 
-/* Steps that a stretch takes again and again: the gap, the burst, and the first and last gap. */
+/* Steps that a series of bursts repeats: the gap, the burst, and the first and last gap. */
 #define STEPS_MAX 6
 
 typedef struct {
@@ -35,7 +35,7 @@ static const vs_rooms_step *step_of(step_store *store, const vs_rooms_trace *tra
     return &store->step[place];
 }
 
-/* Follows a piece; looks at it along the way where `w` is given. */
+/* Follows one step; samples the density within it where `w` is given. */
 static void follow_piece(const vs_hold *h, step_store *store, double output_g_per_s,
                          double length_s, vs_hold_watch *w, vs_rooms_trace *trace) {
     if (!(length_s > 0)) {

@@ -19,7 +19,7 @@ typedef struct {
     double aim_g;
     double roll_s, cycle_s; /* cycle_s 0: no takes */
     double burst_min_s, burst_max_s;
-    double steady_duty; /* share of the time at full output that would hold the aim for ever */
+    double steady_duty; /* share of the time at full output that would hold the target for ever */
 } vs_hold;
 
 /* How far a followed density strays, and how far it may before it is not worth following. */
@@ -28,7 +28,7 @@ typedef struct {
 } vs_hold_watch;
 
 /* Follows bursts from a trace into `end`; returns the mean mass in the room, or NaN where the
- * density strayed so far that it gave up. Looked at along the way where `w` is given. */
+ * density strayed so far that it gave up. Sampled on the way where `w` is given. */
 double vs_hold_follow(const vs_hold *h, const vs_rooms_trace *from, const vs_dwell_bursts *s,
                       vs_hold_watch *w, vs_rooms_trace *end);
 

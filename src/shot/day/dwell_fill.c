@@ -45,7 +45,7 @@ static double peak_over_aim_g(double run_s, void *context) {
     return peak_after_run_g(f, run_s) - f->aim_g;
 }
 
-/* Lowers the aim to what can be had, if it cannot be reached in time. */
+/* Lowers the target to what can be reached, if it cannot be reached in time. */
 static void lower_aim(fill *f, vs_dwell_shot *shot) {
     double in_time_g = peak_after_run_g(f, VS_DWELL_LIMIT_S);
     if (in_time_g >= f->aim_g) {

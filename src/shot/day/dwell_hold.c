@@ -8,11 +8,11 @@
 #include "shot/day/dwell_uneven.h"
 #include "veilstop/base/root.h"
 
-#define LOST              0.5  /* [1] a shot that strays further is beyond cutting up: our choice */
+#define LOST              0.5  /* [1] a shot that strays further is not divided: our choice */
 #define HOPELESS          0.2  /* [1] one that strays further is not worth a trim: our choice */
 #define BURST_TOLERANCE_S 1e-5 /* [s] far below what any hazer's clock can do */
 #define GROUP_MAX         3   /* bursts in one reset, where one cannot be long enough: our choice */
-#define BURSTS_MAX        240 /* bursts in one stretch: more is nobody's run sheet */
+#define BURSTS_MAX        240 /* bursts in one series: more is nobody's run sheet */
 #define ROUND_S           30.0 /* [s] intervals over the longest of the list: our choice */
 #define SEEN_TOLERANCE    1e-6 /* [1] rounding at the edge of the band */
 #define SHORTEST_HOLD_S   1e-9 /* [s] nothing to hold in less */
@@ -23,7 +23,7 @@ static const double interval_s[VS_HOLD_INTERVAL_COUNT] = VS_HOLD_INTERVALS;
 static const double trim[] = {0.95, 1.05, 0.9, 1.1};
 #define TRIM_COUNT (sizeof trim / sizeof trim[0])
 
-/* Pieces a shot is cut into where one pattern cannot hold it, at most VS_DWELL_BURSTS_MAX: our
+/* Parts a shot is divided into where one pattern cannot hold it, at most VS_DWELL_BURSTS_MAX: our
  * choice. */
 static const size_t cut_into[] = {1, 2, 3, 4, 6};
 #define CUT_COUNT (sizeof cut_into / sizeof cut_into[0])
@@ -44,7 +44,7 @@ static const double over[] = {0.06, 0.04, 0.08, 0.095};
 
 typedef struct {
     const vs_hold *h;
-    const vs_rooms_trace *from; /* the room where the stretch begins */
+    const vs_rooms_trace *from; /* the room where the series begins */
     vs_dwell_bursts bursts;
     phase phase;
 } burst_search;
@@ -63,7 +63,7 @@ static double mean_over_aim_g(double burst_s, void *context) {
     return vs_hold_follow(b->h, b->from, &b->bursts, NULL, &end) - b->h->aim_g;
 }
 
-/* A burst within what the machine can do, 0 for none; tells where that changed it. */
+/* A burst within what the machine can do, 0 for none; says whether that changed it. */
 static double allowed_burst_s(const vs_hold *h, double burst_s, double longest_s, bool *changed) {
     double allowed_s = burst_s > 0 ? fmin(fmax(burst_s, h->burst_min_s), longest_s) : 0;
     *changed = allowed_s < burst_s || allowed_s > burst_s;
@@ -98,7 +98,7 @@ static vs_dwell_trouble unsteady(const vs_dwell_planner *p) {
     return p->scene->room_count > 1 ? VS_DWELL_DRIFT : VS_DWELL_BURSTS;
 }
 
-/* What is to blame where the bursts themselves are as wanted. */
+/* The cause where the bursts themselves are as wanted. */
 static vs_dwell_trouble usual_trouble(const vs_hold *h) {
     return vs_dwell_share_in(h->planner->scene, h->shot->room) == 0 ? VS_DWELL_REMOTE
            : h->cycle_s > 0                                         ? VS_DWELL_TAKES
@@ -205,7 +205,7 @@ static void fit_intervals(const vs_hold *h, const vs_rooms_trace *from, vs_dwell
     }
 }
 
-/* The best pattern for a stretch. `from`: the room where it begins. */
+/* The best pattern for part of a shot. `from`: the room where it begins. */
 static pattern best_pattern(const vs_hold *h, const vs_rooms_trace *from, double from_s,
                             double length_s) {
     vs_dwell_bursts bare = {.from_s = from_s, .length_s = length_s, .group = 1};
@@ -225,7 +225,7 @@ static pattern best_pattern(const vs_hold *h, const vs_rooms_trace *from, double
     return best;
 }
 
-/* Where piece `i` of `pieces` begins; with takes, at the start of one. */
+/* Where part `i` of `pieces` begins; with takes, at the start of one. */
 static double piece_start_s(const vs_hold *h, double length_s, size_t i, size_t pieces) {
     double at_s = length_s * (double)i / (double)pieces;
     if (!(h->cycle_s > 0) || i >= pieces) {
@@ -234,7 +234,7 @@ static double piece_start_s(const vs_hold *h, double length_s, size_t i, size_t 
     return fmin(floor(at_s / h->cycle_s + 0.5) * h->cycle_s, length_s);
 }
 
-/* Patterns for a part of a shot cut into pieces: stretches and the trouble of the worst of them are
+/* Patterns for part of a shot, divided: series of bursts and the trouble of the worst of them are
  * appended to out; returns how far that one strays. */
 static double try_pieces(const vs_hold *h, const vs_rooms_trace *from, double start_s, double end_s,
                          size_t pieces, vs_dwell_shot *out) {
@@ -258,7 +258,7 @@ static double try_pieces(const vs_hold *h, const vs_rooms_trace *from, double st
     return worst;
 }
 
-/* Even bursts, the shot cut into as few pieces as will do; returns how far they stray. */
+/* Even bursts, the shot divided into as few parts as suffice; returns how far they stray. */
 static double hold_evenly(const vs_hold *h, const vs_rooms_trace *from, double length_s,
                           vs_dwell_shot *shot) {
     double best = INFINITY;
@@ -363,7 +363,7 @@ vs_status vs_dwell_work_out_hold(vs_dwell_planner *p, vs_dwell_shot *shot) {
     return VS_OK;
 }
 
-/* One stretch for real. */
+/* Plays one series of bursts. */
 static vs_status play_bursts(vs_dwell_planner *p, const vs_dwell_shot *shot,
                              const vs_dwell_bursts *s) {
     double end_s = shot->start_s + s->from_s + s->length_s;
@@ -383,7 +383,7 @@ static bool stayed_within(const vs_dwell_shot *shot, double share) {
            shot->highest_ratio * share <= 1 + VS_DWELL_HOLD_WITHIN + SEEN_TOLERANCE;
 }
 
-/* What was seen while it lasted counts, not what was planned: a density that stayed in its band is
+/* What happened counts, not what was planned: a density that stayed in its band is
  * met, however it got there, unless that took too long. */
 static void judge(const vs_dwell_planner *p, vs_dwell_shot *shot) {
     if (!(shot->held_extinction_per_m > 0)) {

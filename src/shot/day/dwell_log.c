@@ -11,7 +11,8 @@
 #define SAMPLE_S 60.0 /* [s] between samples of the curve: our choice */
 #define WATCH_S  15.0 /* [s] between looks at the extremes: our choice */
 #define NEAR_S   1e-6 /* [s] moments this close are one */
-#define NEARLY   0.9 /* [1] of a level at a sample: a top within the minute before may be over it */
+/* [1] of a level at a sample: a maximum within the minute before may be over it */
+#define NEARLY 0.9
 
 /* Makes room for one more of `size` bytes each in a growing array. */
 static bool grow(void **array, size_t count, size_t *room, size_t size) {
@@ -88,8 +89,8 @@ vs_status vs_dwell_pass(vs_dwell_planner *p, const vs_rooms_model *model, double
     vs_dwell_copy(p, p->state, p->begin);
     while (status == VS_OK && p->now_s < end_s) {
         double to_s = fmin(next_mark(p->now_s), end_s);
-        /* always from the beginning, in one: what is left does not hang on where it was looked at
-         */
+        /* always from the beginning, in one step: the result does not depend on where it was
+         * sampled */
         vs_dwell_copy(p, p->begin, p->state);
         vs_rooms_advance(model, output_g_per_s, to_s < end_s ? to_s - start_s : length_s, p->state);
         p->now_s = to_s;
@@ -134,7 +135,7 @@ vs_status vs_dwell_blow(vs_dwell_planner *p, vs_dwell_do act, size_t shot, doubl
 
 /* ---- between the samples ---- */
 
-/* When between two samples a room first has a mass; NaN: not there. */
+/* When a room first reaches a mass between two samples; NaN: it does not. */
 static double reaches_between_s(const vs_dwell *dwell, size_t from, size_t room, double mass_g) {
     const vs_dwell_way *way = &dwell->way[from];
     size_t n = dwell->room_count;

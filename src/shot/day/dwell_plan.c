@@ -106,7 +106,7 @@ static bool linked(const vs_dwell_figures *f, size_t n, size_t from, size_t to, 
     return seen[to];
 }
 
-/* Whether haze gets to a room from any machine. */
+/* Whether any machine's haze reaches a room. */
 static bool haze_reaches(const vs_scene *scene, const vs_dwell_figures *f, size_t room,
                          bool *seen) {
     if (!scene->hazer.share) {
@@ -120,7 +120,7 @@ static bool haze_reaches(const vs_scene *scene, const vs_dwell_figures *f, size_
     return false;
 }
 
-/* Sets what each shot asks for; refuses what no plan can give. */
+/* Sets each shot's target; refuses what no plan can give. */
 static vs_status set_targets(vs_dwell_planner *p, const vs_haze *haze, const size_t *order,
                              const double *extinction_per_m, const vs_dwell_figures *f,
                              bool *seen) {

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Shared by the parts of the day's plan: the rooms as they stand, and the plan as far as it is. */
+/* Shared by the parts of the day's plan: the rooms as they stand, and the plan so far. */
 #ifndef VEILSTOP_SHOT_DAY_DWELL_PLAN_H
 #define VEILSTOP_SHOT_DAY_DWELL_PLAN_H
 
@@ -12,7 +12,7 @@ typedef struct {
     const vs_rooms_model *purged; /* with doors and fans open; the closed ones if not can_purge */
     size_t air;                   /* whose models these are */
     bool can_purge;
-    bool rehearses; /* only where it leads is wanted: nothing is booked or watched */
+    bool rehearses; /* only its result is wanted: nothing is booked or watched */
     double output_g_per_s;
     double *figures; /* of the rooms, owned */
     double *volume_m3;
@@ -20,7 +20,7 @@ typedef struct {
     double ready_s;         /* when the hazer is warm */
     double *state;          /* of the rooms, now */
     double *trial;          /* a state to look ahead with */
-    double *begin;          /* that at the beginning of a stretch of time */
+    double *begin;          /* that at the beginning of a time step */
     vs_dwell_shot *watched; /* the shot that is on, for its extremes; NULL between shots */
     vs_dwell *out;          /* owns the rooms' models too: free it after the planner */
 } vs_dwell_planner;
@@ -32,7 +32,7 @@ vs_status vs_dwell_planner_init(vs_dwell_planner *planner, const vs_scene *scene
                                 const double *extinction_per_m, vs_dwell *dwell);
 void vs_dwell_planner_free(vs_dwell_planner *planner);
 
-/* Which of the plan's airs a shot has (VS_NONE: the scene as it stands). */
+/* Index of the plan's air model for a shot (VS_NONE: the scene as it stands). */
 size_t vs_dwell_air_of(const vs_dwell_planner *planner, size_t shot);
 /* Sets the openings as a shot has them (VS_NONE: as the scene has them). */
 void vs_dwell_set_openings(vs_dwell_planner *planner, size_t shot);

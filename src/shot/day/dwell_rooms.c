@@ -9,8 +9,8 @@
 #include "veilstop/base/units.h"
 #include "veilstop/shot/dwell.h"
 
-#define DOORWAY_DIFFERENCE_K                                                                       \
-    0.5 /* [K] of linked rooms, no exchange given; docs/scene.md, "Openings" */
+/* [K] of linked rooms, no exchange given; docs/scene.md, "Openings" */
+#define DOORWAY_DIFFERENCE_K   0.5
 #define DOORWAY_AIR_K          293.0  /* [K] docs/scene.md, "Openings" */
 #define KG_PER_M3_PER_G_PER_ML 1000.0 /* [(kg/m3)/(g/ml)] */
 

@@ -2,8 +2,8 @@
 /* Bursts at uneven times, two ways. Of different lengths: what each does later is known (its
  * answer, by the rooms' decays), so the lengths that keep the density at the aim are a
  * least-squares problem with bounds. It is solved slot by slot, again and again (coordinate
- * descent; Hildreth 1957), then rounded to what the hazer can do, what rounding leaves carried to
- * the next slot. */
+ * descent; Hildreth 1957), then rounded to what the hazer can do, the rest carried to the next
+ * slot. */
 #include <math.h>
 
 #include "shot/day/dwell_uneven.h"
@@ -16,11 +16,11 @@
 #define SHORT_SHARE      0.5 /* [1] of the shortest burst from which one is made: rounding */
 #define SLOT_SLACK       1e-9
 #define PEAK_HORIZON_S   86400.0 /* [s] as where a shot is reached */
-#define WHEN_TOLERANCE_S 1e-6    /* [s] far below the second to which bursts are told */
+#define WHEN_TOLERANCE_S 1e-6    /* [s] far below the second to which bursts are given */
 #define SLOTS_ALL        (SLOTS_MAX + TAIL_SLOTS)
 #define LOOKS_ALL        (SLOTS_ALL * LOOKS_A_SLOT)
 
-/* Looks come LOOKS_A_SLOT to a slot, counted from the start of the first. */
+/* The density is sampled LOOKS_A_SLOT times a slot, from the start of the first. */
 typedef struct {
     const vs_hold *h;
     double first_s, every_s, longest_s; /* start of the first slot; longest burst in one */
@@ -60,7 +60,7 @@ static void find_answer(slot_plan *s, const vs_rooms_trace *from) {
         s->answer[i] = vs_rooms_trace_mass_g(&trace) / burst_s;
     }
     double sum = 0;
-    for (size_t k = s->slots; k-- > 0;) { /* the later a slot, the fewer looks see it */
+    for (size_t k = s->slots; k-- > 0;) { /* the later a slot, the fewer samples follow it */
         for (size_t i = (s->slots - 1 - k) * LOOKS_A_SLOT; i < (s->slots - k) * LOOKS_A_SLOT; i++) {
             sum += s->answer[i] * s->answer[i];
         }
@@ -85,7 +85,7 @@ static void fit_slot(slot_plan *s, size_t k) {
     s->burst_s[k] = burst_s;
 }
 
-/* Lengths the hazer can do; what that leaves goes to the next slot. */
+/* Rounds to lengths the hazer can do; the rest goes to the next slot. */
 static void round_bursts(slot_plan *s) {
     double shortest_s = s->h->burst_min_s, carried_s = 0;
     for (size_t k = 0; k < s->slots; k++) {
@@ -96,7 +96,7 @@ static void round_bursts(slot_plan *s) {
     }
 }
 
-/* Appends a burst: a stretch up to the next one; what comes before the first belongs to it. */
+/* Appends a burst, as a series of one up to the next; the time before the first belongs to it. */
 static void add_burst(vs_dwell_shot *out, double at_s, double burst_s) {
     vs_dwell_bursts *now = &out->bursts[out->bursts_count];
     if (now->burst_s > 0) {

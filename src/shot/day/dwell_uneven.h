@@ -5,12 +5,11 @@
 
 #include "shot/day/dwell_bursts.h"
 
-/* Bursts at uneven times for the first part of a shot that even ones cannot hold: a stretch a burst
- * in `out`.
- * from     the room where the shot begins
+/* Bursts at uneven times for the first part of a shot that even ones cannot hold: each a series of
+ * one in `out`. from     the room where the shot begins
  * strays   out: how far from the aim the density strays
  * end      out: the room at the end of them
- * returns  seconds of the shot that are covered; 0: none can be made */
+ * returns  seconds of the shot that are covered; 0: impossible */
 
 /* Of different lengths, one in each slot of time that needs one.
  * every_s  of the slots; with takes, a whole number of cycles */

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* How a beam reads: its light on a line of sight against all else there, against the line just
- * beside it, and over which stretch of its axis. Thresholds: common practice, no source. */
+ * beside it, and over which interval of its axis. Thresholds: common practice, no source. */
 #include <math.h>
 
 #include "shot/predict/beam.h"
@@ -9,11 +9,11 @@
 #define EDGE_TURN_MAX_RAD (VS_PI / 3) /* past this a camera sees no edge of that beam */
 #define EDGE_TURN_MIN_RAD 1e-4        /* [rad] first turn tried */
 #define EDGE_STEPS        40          /* halvings: the edge is found to 1e-12 of the turn */
-#define AXIS_SAMPLES      24          /* places along the axis at which a beam is asked for */
+#define AXIS_SAMPLES      24          /* places along the axis at which a beam is evaluated */
 #define END_RELATIVE      0.02        /* [1] tolerance of the light on the wall behind an axis */
 /* [1] of a lamp's throw: nearer, its glare is what is seen; our choice */
 #define GLARE_SHARE   0.1
-#define AXIS_STATIONS 2    /* where indirect light is: 16 change no digit shown */
+#define AXIS_STATIONS 2    /* where indirect light is evaluated: 16 change no digit shown */
 #define AXIS_START_M  0.05 /* [m] nearer to the lamp its own glare is what is seen */
 #define AXIS_HALVINGS 5    /* of the step between two places: a centimetre in ten metres */
 
@@ -32,7 +32,7 @@ static vs_status own_light(const vs_camera_setup *setup, const vs_camera_ray *ra
     return status;
 }
 
-/* Of the parts of a light, the one that gives most on the line asked for last. */
+/* The part of a light that gives most on the last line. */
 static size_t brightest_part(const vs_camera_setup *setup, size_t light) {
     const vs_bands *once = setup->predictor->once;
     size_t best = light;

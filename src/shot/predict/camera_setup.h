@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* One camera of a shot in one haze: what every question about a line of sight is asked of. */
+/* One camera of a shot in one haze: all questions about lines of sight are asked of it. */
 #ifndef VEILSTOP_SHOT_PREDICT_CAMERA_SETUP_H
 #define VEILSTOP_SHOT_PREDICT_CAMERA_SETUP_H
 
@@ -55,7 +55,7 @@ vs_camera_setup vs_camera_setup_make(vs_predictor *predictor, const vs_scene_sho
 /* Makes the shot's lights ready, in clear air and in the haze. */
 vs_status vs_camera_setup_lights(const vs_camera_setup *setup);
 
-/* Adds what comes from the parts of lights to their wholes, where it is told. */
+/* Adds the light of the parts of lights to their wholes, in the whole's place. */
 void vs_camera_setup_fold_parts(const vs_scene *scene, vs_bands *by_light);
 
 /* Solves for the bounced light of the lights that are ready, in clear air and in the haze; not

@@ -11,7 +11,7 @@
 #define TURN_MIN_RAD 1e-4 /* [rad] nearer than this is the source itself */
 #define TURN_MAX_RAD (VS_PI / 2)
 #define TURN_FIRST   0.05 /* [rad] where the search begins: of the order of a lamp's glow */
-#define WIDTH        5e-4 /* [1] in the logarithm: an angle is told to 0.05 % */
+#define WIDTH        5e-4 /* [1] in the logarithm: an angle is found to 0.05 % */
 #define NEAR_ANGLE   1e-4 /* [1] estimates this near to a sample, */
 #define NEAR_VEIL    3e-4 /* [1] whose veil is this near to the level, are taken */
 #define OVERSHOOT    1.1  /* [1] past the estimate, so that the level lies between two samples */
@@ -87,7 +87,7 @@ static double parabola(const sample *s, double level) {
            s[2].angle * a * b / (ac * bc);
 }
 
-/* Where the veil falls through the level between samples under - 1 and under; NaN: no telling. */
+/* Where the veil falls through the level between samples under - 1 and under; NaN: unknown. */
 static double estimate(const fan *f, double level, int under) {
     const sample *low = &f->seen[under - 1], *high = &f->seen[under];
     double fall = fall_between(low, high);
@@ -130,7 +130,7 @@ static bool settled(const fan *f, double level, int under, int tries, double *an
     return done;
 }
 
-/* Whether there is nothing to look at beyond the samples, all of which are over the level or under
+/* Whether there is nothing to search beyond the samples, all of which are over the level or under
  * it: it is met past the ends of what is looked at. */
 static bool met_nowhere(const fan *f, int under) {
     return under == 0 ? f->seen[0].angle <= log(TURN_MIN_RAD)

@@ -6,7 +6,7 @@
 
 #include "veilstop/base/root.h"
 
-#define FIRST_M   0.1 /* [m] the nearest a card is looked at */
+#define FIRST_M   0.1 /* [m] the nearest a card is read */
 #define FAR_DEPTH 6.0 /* [1] optical depth past which no card is read */
 #define STEPS     600 /* distances looked at: our choice */
 

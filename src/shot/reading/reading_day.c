@@ -53,7 +53,7 @@ vs_status vs_reading_rooms_init(vs_reading_rooms *r, const vs_reading_day *day,
     }
     r->scene.room = r->room;
     r->scene.opening = r->opening;
-    r->scene.shot_count = 0; /* the plan stands: nothing is to be steered */
+    r->scene.shot_count = 0; /* the plan stands: nothing is controlled */
     set_losses(r, own_per_s);
     return vs_dwell_planner_init(&r->planner, &r->scene, day->haze, NULL, NULL, &r->dwell);
 }
@@ -67,7 +67,7 @@ void vs_reading_rooms_free(vs_reading_rooms *r) {
     r->opening = NULL;
 }
 
-/* A walk through the points: where the play stands. */
+/* Progress through the points in time. */
 typedef struct {
     const vs_reading_day *day;
     vs_dwell_planner *planner;

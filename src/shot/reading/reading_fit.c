@@ -18,10 +18,10 @@
 #define UNREAD_SD    1.0 /* [1] the same of a room nobody read, about the plan's share: our choice */
 #define UNREAD_SHARE 0.3 /* [1] of the read room's density, without a plan: our choice */
 #define FAR_SIGMAS   1.5 /* [deviations] of the output, from where on they count less: our choice */
-#define WEIGHTS_READ                                                                               \
-    1.06          /* [1] of ratios, over those to first order: weights are read off the same       \
-                   * meter; set on 6000 simulated days, judged on others */
-#define STEP 1e-4 /* [1] of a parameter, for slopes */
+/* [1] of ratios, over those to first order: weights are read off the same meter; set on 6000
+ * simulated days, judged on others */
+#define WEIGHTS_READ 1.06
+#define STEP         1e-4 /* [1] of a parameter, for slopes */
 
 typedef struct {
     const vs_reading_day *day;
@@ -209,8 +209,8 @@ static void share_looks(problem *p) {
     }
 }
 
-/* Where a decay's period is thought to begin: at the room's first reading of it, not under what
- * the reading can tell; a room nobody read then, by the plan's share of a room that was. */
+/* Prior of the density where a decay's period begins: at the room's first reading of it, not under
+ * what the reading can tell; a room nobody read then, by the plan's share of a room that was. */
 static void centre_starts(problem *p) {
     const vs_reading_point *point = p->day->point;
     for (size_t s = 0; s < p->periods; s++) {

@@ -12,8 +12,8 @@
 
 #define FAR_LIKELIER  6.0                 /* [1] of Akaike's criterion: e^3 to 1; our choice */
 #define RATE_LEAST    (0.01 / VS_S_PER_H) /* [1/s] what a room loses at least: none is that tight */
-#define TOLD          1.0     /* [1] of the deviation known beforehand: over it nothing was told */
-#define TOP_UP_WITHIN 86400.0 /* [s] a day: later than that nobody waits for it */
+#define TOLD          1.0 /* [1] of the deviation known beforehand: over it readings said nothing */
+#define TOP_UP_WITHIN 86400.0 /* [s] a day: nobody waits longer for it */
 
 /* Work shared by the steps below. Arrays of `count` are in the order of time. */
 typedef struct {
@@ -77,7 +77,7 @@ static void make_points(work *w) {
     }
 }
 
-/* Losses as the scene has them, and what of them no key of a room can lower. */
+/* Losses as the scene has them, and the part of them that no key of a room can lower. */
 static vs_status read_losses(work *w) {
     vs_scene bare = *w->scene;
     vs_dwell dwell;
@@ -411,7 +411,7 @@ static void free_work(work *w) {
     free(w->own_per_s);
 }
 
-/* Nothing told yet: NaN, and each room's last reading as it stands. */
+/* No advice yet: NaN, and each room's last reading as it stands. */
 static void set_blank(work *w) {
     vs_readings *out = w->out;
     for (size_t i = 0; i < out->room_count; i++) {

@@ -144,7 +144,7 @@ static vs_status feed_panels(const vs_scene *scene, const vs_scene_shot *shot,
     return status;
 }
 
-/* Makes one light of a shot ready, as the shot sets it; its gel is told too. */
+/* Makes one light of a shot ready, as the shot sets it; gives its gel too. */
 static vs_status make_light(const vs_scene_geometry *geometry, const vs_scene_shot *shot,
                             size_t light, double dim, vs_bands *gel, vs_emitter *emitter) {
     const vs_scene *scene = geometry->scene;
