@@ -45,7 +45,7 @@ typedef struct {
 vs_rooms_loss vs_rooms_loss_of(const vs_rooms *rooms, size_t room);
 
 /** The rooms made ready for calculation. Owns memory; read-only once made, so threads may share
- * it. */
+ *  it. */
 typedef struct {
     size_t count, hazer;
     double mixing_per_s; /* 1/mixing_s; 0: at once */

@@ -36,7 +36,7 @@ VS_WARN_UNUSED vs_status vs_minimum_brent(vs_function f, void *context, double a
 typedef double (*vs_function_of_many)(const double *x, void *context);
 
 /** Minimises by Nelder and Mead's simplex: slow, but not held up by corners as gradient methods
- * are.
+ *  are.
  *  x        in: where to start; out: the best place met, never worse than the start
  *  step     of each number, over 0: the first simplex
  *  most     evaluations, about

@@ -74,7 +74,7 @@ vs_camera_ray vs_camera_ray_to(const vs_medium *medium, vs_vec3 at_m, vs_vec3 to
 vs_vec3 vs_camera_ray_point(const vs_camera_ray *ray, double distance_m);
 
 /** Share of the light at its end that reaches the camera, by band: haze, nets and panes [1]. Where
- * a line
+ *  a line
  *  to a point ended before it, the end is what hides the point. */
 vs_bands vs_camera_ray_transmission(const vs_medium *medium, const vs_camera_ray *ray);
 

@@ -114,8 +114,8 @@ void vs_point_sources_init(vs_point_sources *sources);
 void vs_point_sources_free(vs_point_sources *sources);
 
 /** Represents an emitter by points, as seen from the segment a to b (a = b: from a point).
- * Elements are halved until their size is at most `fineness` of their distance, then carry
- * Gauss-Legendre
+ *  Elements are halved until their size is at most `fineness` of their distance, then carry
+ *  Gauss-Legendre
  *  points; a PARALLEL emitter has none.
  *  fineness  over 0; 0.5 is good to about 1e-3, 0.125 to 1e-6 for smooth surroundings
  *  Errors: VS_ERR_MEMORY. */

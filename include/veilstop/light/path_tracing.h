@@ -26,7 +26,7 @@ extern "C" {
                        */
 
 /** A location with its haze and lights, made ready for path tracing. Borrows all it was made from,
- * which
+ *  which
  *  must outlive it; read-only while walking, so that threads may share it. */
 typedef struct {
     const vs_medium *medium;

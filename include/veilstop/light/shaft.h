@@ -34,7 +34,7 @@ typedef struct {
 vs_shaft_frame vs_shaft_frame_make(const vs_camera_ray *ray, vs_vec3 source_m);
 
 /** The haze between source and line, where the path crosses an opening into a room of another
- * density: optical depth changes by change x (distance from the source to the opening's plane). */
+ *  density: optical depth changes by change x (distance from the source to the opening's plane). */
 typedef struct {
     double off_m;        /* distance of the opening's plane from the source, along its normal */
     vs_vec3 normal;      /* of the opening */

@@ -16,7 +16,7 @@ extern "C" {
 typedef enum { VS_SIZES_LOGNORMAL, VS_SIZES_MODIFIED_GAMMA, VS_SIZES_TABLE } vs_sizes_kind;
 
 /** A distribution of droplets over diameter, by number. Its scale does not matter: only ratios are
- * formed of it. */
+ *  formed of it. */
 typedef struct {
     vs_sizes_kind kind;
     /* LOGNORMAL */

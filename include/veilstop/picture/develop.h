@@ -28,7 +28,7 @@ typedef enum {
 double vs_develop_rolled_off(const vs_camera *camera, double x);
 
 /** What such code values mean, for a PNG's header: H.273 code points where there are some, and a
- * gamma
+ *  gamma
  *  for readers that know no cICP; a camera's log curve has none but words. */
 vs_png_colour vs_develop_colour(const vs_camera *camera, vs_develop_as as);
 

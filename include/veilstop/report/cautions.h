@@ -63,7 +63,7 @@ typedef struct {
 void vs_report_cautions_text(vs_text *out, const vs_style *style, const vs_cautions_answer *answer);
 
 /** Writes the answer's keys into an open object: exposure, detectors, exits, notices, and what
- * docs/output.md leaves free. */
+ *  docs/output.md leaves free. */
 void vs_report_cautions_json(vs_json *json, const vs_cautions_answer *answer);
 
 #ifdef __cplusplus

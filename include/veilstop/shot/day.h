@@ -49,7 +49,7 @@ void vs_day_free(vs_day *day);
 vs_day_curve vs_day_curve_of(const vs_day *day, size_t room);
 
 /** When a room's haze first reaches an extinction [s]; NaN: never. Of a plan, the root of its
- * rooms'
+ *  rooms'
  *  own curve (vs_dwell_first_at_s), else of the curve above. */
 double vs_day_reaches_s(const vs_day *day, size_t room, double extinction_per_m);
 

@@ -191,7 +191,7 @@ void vs_dwell_free(vs_dwell *dwell);
 bool vs_dwell_too_early(const vs_dwell *dwell, const vs_scene *scene, size_t place, size_t which);
 
 /** When a room's haze first reaches an extinction [s]: the root of the rooms' own curve, not of
- * lines
+ *  lines
  *  between samples. NaN: never.
  *  room              index
  *  extinction_per_m  at 549 nm, over 0

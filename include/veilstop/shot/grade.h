@@ -47,7 +47,7 @@ VS_WARN_UNUSED vs_status vs_shot_grade_init(const vs_scene *scene,
 void vs_shot_grade_free(vs_shot_grade *grade);
 
 /** The point other than its own at which a grade is furthest off, too dark or too bright; VS_NONE
- * where no other is seen. */
+ *  where no other is seen. */
 size_t vs_shot_grade_harm(const vs_shot_grade *grade, size_t point_count);
 
 /** The share of the haze that is best taken out, for a point's depth: the one that leaves the least

@@ -169,7 +169,7 @@ VS_WARN_UNUSED vs_status vs_predict_part_of_shot(vs_predictor *predictor, size_t
                                                  vs_shot_prediction *out);
 
 /** Works out the figures of camera and pairs (changes, blacks, contrasts, separations, beams over
- * their backgrounds) from the luminances of points and beams in a prediction. */
+ *  their backgrounds) from the luminances of points and beams in a prediction. */
 void vs_shot_prediction_derive(const vs_scene *scene, vs_shot_prediction *prediction);
 
 #ifdef __cplusplus

@@ -18,7 +18,7 @@ typedef struct {
     float u[LANES], v[LANES], h[LANES];
     float solid_sr[LANES];                       /* 0 from behind */
     float to_u[LANES], to_v[LANES], to_h[LANES]; /* unit vectors towards it, summed over that;
-                                                    h: towards its plane */
+                                                  * h: towards its plane */
 } rect_view;
 
 /* Adds what one corner counts in the sums (docs/physics.md, "Solid angles"). */

@@ -33,7 +33,7 @@ typedef struct {
 typedef struct {
     const uint16_t *kind;  /* one a label: labels of one kind are one smooth thing */
     const uint16_t *whole; /* one a cell of the grid: the label of all of it and its closing row and
-                              column, where they are of one kind; else VS_CELLS_MIXED */
+                            * column, where they are of one kind; else VS_CELLS_MIXED */
     const float *scale;    /* one a label: tolerance times this; 0: nothing to work out */
     const float *tolerance;       /* one a cell of the grid's size: where all is of one kind */
     const float *tolerance_mixed; /* and where it is not */
