@@ -161,12 +161,12 @@ static void captions(void **state) {
     vs_contact_place(&c, 1, 1, &x2, &y2);
     CHECK_TRUE(x2 >= x + 160 && y2 >= y + 90 + c.caption && x2 + 160 <= sheet.width &&
                y2 + 90 + c.caption <= sheet.height);
-    vs_contact_write(&c, &sheet, 1, 1, "i", 1);
+    vs_contact_write(&c, &sheet, 1, 1, 1, "i", 1);
     CHECK_TRUE(lit_in(&sheet, x2, y2 + 90, 5, c.caption) == 9); /* an i has nine dots here */
     CHECK_TRUE(lit_in(&sheet, 0, 0, sheet.width, y2 + 90) == 0);
-    vs_contact_write(&c, &sheet, 0, 0, "a name that is far too long for this little picture", 1);
+    vs_contact_write(&c, &sheet, 0, 0, 0, "a name that is far too long for this little picture", 1);
     CHECK_TRUE(lit_in(&sheet, x + 160, y, c.gap, 90 + c.caption) == 0); /* stays under its own */
-    vs_contact_write(&c, &sheet, 2, 0, "\xc3\xa9\xe2\x82\xac", 1);      /* two letters, two boxes */
+    vs_contact_write(&c, &sheet, 2, 0, 0, "\xc3\xa9\xe2\x82\xac", 1);   /* two letters, two boxes */
     vs_contact_place(&c, 2, 0, &x, &y);
     CHECK_TRUE(lit_in(&sheet, x, y + 90, 5, c.caption) ==
                lit_in(&sheet, x + 6, y + 90, 5, c.caption));

@@ -27,9 +27,10 @@ VS_WARN_UNUSED vs_status vs_contact_init(const vs_contact *contact, int bits, vs
 /** Where a picture's top left corner goes. */
 void vs_contact_place(const vs_contact *contact, size_t column, size_t row, size_t *x, size_t *y);
 
-/** Writes the caption under a picture, in a grey of a signal; what is too long ends in dots. */
+/** Writes a line, 0 or 1, of the caption under a picture, in a grey of a signal; what is too long
+ *  ends in dots. */
 void vs_contact_write(const vs_contact *contact, vs_picture *sheet, size_t column, size_t row,
-                      const char *utf8, double signal);
+                      int line, const char *utf8, double signal);
 
 #ifdef __cplusplus
 }

@@ -14,6 +14,8 @@
 #include "veilstop/shot/density.h"
 #include "veilstop/shot/held.h"
 
+#define CAPTION_SIGNAL 0.75 /* [1] grey of the letters: our choice */
+
 /* One picture of the answer. */
 typedef struct {
     size_t shot;
@@ -165,15 +167,16 @@ static vs_status rooms_of(drawing *d, size_t shot, size_t column, double *room_e
 
 static void write_caption(drawing *d, const tile *t, size_t column, size_t row) {
     const vs_style *style = &d->scene->style;
-    char k[16], range[16], black[16], caption[256];
-    snprintf(caption, sizeof caption, "%s  %s /m  sees %s %s  black %s %%",
-             d->scene->scene->shot[t->shot].name, vs_style_number(t->density.extinction_per_m, k),
-             isfinite(t->density.visible_range_m)
-                 ? vs_style_number(vs_style_length(style, t->density.visible_range_m), range)
-                 : "all",
-             isfinite(t->density.visible_range_m) ? vs_style_length_unit(style) : "",
-             vs_style_number(t->black_percent, black));
-    vs_contact_write(&d->contact, &d->sheet, column, row, caption, 0.75);
+    char k[16], range[16], black[16], caption[128];
+    bool ends = isfinite(t->density.visible_range_m);
+    snprintf(caption, sizeof caption, "%s /m  sees %s %s  black %s %%",
+             vs_style_number(t->density.extinction_per_m, k),
+             ends ? vs_style_number(vs_style_length(style, t->density.visible_range_m), range)
+                  : "on and on",
+             ends ? vs_style_length_unit(style) : "", vs_style_number(t->black_percent, black));
+    vs_contact_write(&d->contact, &d->sheet, column, row, 0, d->scene->scene->shot[t->shot].name,
+                     CAPTION_SIGNAL);
+    vs_contact_write(&d->contact, &d->sheet, column, row, 1, caption, CAPTION_SIGNAL);
 }
 
 /* Looks through one density and lays the picture into its place. */

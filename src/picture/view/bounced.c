@@ -10,7 +10,7 @@
 #define RELATIVE 0.02 /* [1] of the quantity itself: in what is seen it counts no more */
 /* parts of a first cell of the grid that its smallest cells are */
 #define VEIL_LEAST 4
-#define LUX_LEAST  8
+#define LUX_LEAST  2
 #define FAINT      1e-9 /* [1] of a veil's way: less haze has no colour to tell */
 #define NO_KEY     UINT32_MAX
 
@@ -228,6 +228,7 @@ void vs_frame_lay_bounced(vs_frame_kept *k, size_t worker) {
     field.whole = k->own_whole;
     field.scale = k->lux_scale;
     field.tolerance_mixed = k->tolerance;
+    field.level = true; /* what is seen of other rooms comes and goes patch by patch */
     field.ask = ask_bounced_lux;
     field.least = k->detail == VS_FRAME_COARSE ? start : k->grid.cell / LUX_LEAST;
     vs_frame_into(&field, &k->bounced_lux, NULL);

@@ -361,7 +361,7 @@ static void lay_whole(const part *p, const item *it) {
         }
         float b = c->value[it->sample[1]][n], d = c->value[it->sample[2]][n];
         float e = c->value[it->sample[3]][n], m = c->value[it->sample[4]][n];
-        float bulge = 16 * (m - (a + b + d + e) / 4), step = 1 / (float)s;
+        float bulge = p->field->level ? 0 : 16 * (m - (a + b + d + e) / 4), step = 1 / (float)s;
         for (size_t j = 0; j < rows; j++) {
             float v = (float)j * step, left = a + v * (d - a), right = b + v * (e - b);
             float arch = bulge * v * (1 - v), slope = right - left;

@@ -48,7 +48,8 @@ typedef struct {
     void (*ask_spread)(void *context, const vs_cells_place *place, size_t count,
                        float (*value)[VS_CELLS_CHANNELS]);
     void *context;
-    size_t least;                      /* [pixels] cells are not halved below this: 1 for all */
+    bool level;   /* samples are not quite smooth: the middle of a cell raises no bulge */
+    size_t least; /* [pixels] cells are not halved below this: 1 for all */
     float *into[2][VS_CELLS_CHANNELS]; /* planes of the picture, added to; second may be NULL */
 } vs_cells_field;
 

@@ -8,14 +8,15 @@
 
 #define GAP_SHARE 80  /* of a picture's width: between pictures */
 #define DOT_SHARE 320 /* of a picture's width: some fifty letters across */
-#define MARGIN    4   /* dots above and below a caption */
+#define LINES     2   /* of a caption */
+#define MARGIN    3   /* dots above and below each */
 
 vs_contact vs_contact_make(size_t width, size_t height, size_t columns, size_t rows) {
     vs_contact c = {.width = width, .height = height, .columns = columns, .rows = rows};
     if (columns * rows > 1) {
         c.dot = width / DOT_SHARE > 1 ? width / DOT_SHARE : 1;
         c.gap = width / GAP_SHARE + 2;
-        c.caption = (VS_GLYPH_HEIGHT + 2 * MARGIN) * c.dot;
+        c.caption = LINES * (VS_GLYPH_HEIGHT + 2 * MARGIN) * c.dot;
     }
     return c;
 }
@@ -35,12 +36,13 @@ void vs_contact_place(const vs_contact *c, size_t column, size_t row, size_t *x,
     *y = c->gap + row * (c->height + c->caption + c->gap);
 }
 
-void vs_contact_write(const vs_contact *c, vs_picture *sheet, size_t column, size_t row,
+void vs_contact_write(const vs_contact *c, vs_picture *sheet, size_t column, size_t row, int line,
                       const char *utf8, double signal) {
     size_t x, y;
     if (c->caption == 0) {
         return;
     }
     vs_contact_place(c, column, row, &x, &y);
-    vs_glyphs_write(sheet, x, y + c->height + MARGIN * c->dot, c->width, c->dot, utf8, signal);
+    y += c->height + (MARGIN + (size_t)line * (VS_GLYPH_HEIGHT + 2 * MARGIN)) * c->dot;
+    vs_glyphs_write(sheet, x, y, c->width, c->dot, utf8, signal);
 }
