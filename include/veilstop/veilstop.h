@@ -7,6 +7,7 @@
 #include "veilstop/air/rooms_steady.h"
 #include "veilstop/air/rooms_trace.h"
 #include "veilstop/air/settling.h"
+#include "veilstop/ask/ask.h"
 #include "veilstop/base/bands.h"
 #include "veilstop/base/eigen.h"
 #include "veilstop/base/error.h"

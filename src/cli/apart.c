@@ -48,22 +48,17 @@ static bool is_standard_output(const char *path) {
            is_same(&out, &there);
 }
 
-bool vs_cli_is_output(const vs_cli_args *args, size_t option) {
-    const char *form = args->command->option[option].value;
-    return args->value[option] && form && strncmp(form, "FILE", 4) == 0;
-}
-
 static bool fail_output(const char *option, const char *than) {
-    vs_cli_fail(VS_EXIT_USAGE, "--%s: must be another file than %s", option, than);
+    vs_ask_fail(VS_EXIT_USAGE, "--%s: must be another file than %s", option, than);
     return false;
 }
 
-static bool is_apart_from_inputs(const vs_cli_args *args, size_t option) {
+static bool is_apart_from_inputs(const vs_ask_args *args, size_t option) {
     const char *name = args->command->option[option].name;
     bool may_be_input = strcmp(name, "write") == 0;
     for (size_t k = 0; k < args->operand_count && !may_be_input; k++) {
         if (are_one(args->value[option], args->operand[k])) {
-            vs_cli_fail(VS_EXIT_USAGE, "--%s: must be another file than %s, which is read", name,
+            vs_ask_fail(VS_EXIT_USAGE, "--%s: must be another file than %s, which is read", name,
                         args->operand[k]);
             return false;
         }
@@ -71,19 +66,19 @@ static bool is_apart_from_inputs(const vs_cli_args *args, size_t option) {
     return true;
 }
 
-bool vs_cli_outputs_apart(const vs_cli_args *args) {
-    const vs_cli_option *option = args->command->option;
+bool vs_cli_outputs_apart(const vs_ask_args *args) {
+    const vs_ask_option *option = args->command->option;
     for (size_t k = 0; k < args->operand_count; k++) {
         if (is_standard_output(args->operand[k])) {
-            vs_cli_fail(VS_EXIT_USAGE,
+            vs_ask_fail(VS_EXIT_USAGE,
                         "standard output: must be another file than %s, which is "
                         "read",
                         args->operand[k]);
             return false;
         }
     }
-    for (size_t i = 0; i < VS_CLI_OPTION_MAX && option[i].name; i++) {
-        if (!vs_cli_is_output(args, i)) {
+    for (size_t i = 0; i < VS_ASK_OPTION_MAX && option[i].name; i++) {
+        if (!vs_ask_is_output(args, i)) {
             continue;
         }
         if (is_standard_output(args->value[i])) {
@@ -93,8 +88,8 @@ bool vs_cli_outputs_apart(const vs_cli_args *args) {
             return false;
         }
         for (size_t k = 0; k < i; k++) {
-            if (vs_cli_is_output(args, k) && are_one(args->value[k], args->value[i])) {
-                vs_cli_fail(VS_EXIT_USAGE, "--%s: must be another file than --%s writes",
+            if (vs_ask_is_output(args, k) && are_one(args->value[k], args->value[i])) {
+                vs_ask_fail(VS_EXIT_USAGE, "--%s: must be another file than --%s writes",
                             option[i].name, option[k].name);
                 return false;
             }
@@ -103,10 +98,10 @@ bool vs_cli_outputs_apart(const vs_cli_args *args) {
     return true;
 }
 
-bool vs_cli_outputs_spare(const vs_cli_args *args, const vs_scene_file *file) {
-    const vs_cli_option *option = args->command->option;
-    for (size_t i = 0; i < VS_CLI_OPTION_MAX && option[i].name; i++) {
-        if (vs_cli_is_output(args, i) && vs_scene_file_reads(file, args->value[i])) {
+bool vs_cli_outputs_spare(const vs_ask_args *args, const vs_scene_file *file) {
+    const vs_ask_option *option = args->command->option;
+    for (size_t i = 0; i < VS_ASK_OPTION_MAX && option[i].name; i++) {
+        if (vs_ask_is_output(args, i) && vs_scene_file_reads(file, args->value[i])) {
             return fail_output(option[i].name, "those that the scene reads");
         }
     }

@@ -3,17 +3,14 @@
 #ifndef VEILSTOP_CLI_APART_H
 #define VEILSTOP_CLI_APART_H
 
-#include "cli/cli.h"
+#include "ask/args.h"
 #include "veilstop/scene/scene_file.h"
-
-/* Whether an option that is given names a file to write. */
-bool vs_cli_is_output(const vs_cli_args *args, size_t option);
 
 /* Holds the files that the command line names against one another and standard output, by device
  * and inode; false after a usage message. --write may give a scene back in its place. */
-bool vs_cli_outputs_apart(const vs_cli_args *args);
+bool vs_cli_outputs_apart(const vs_ask_args *args);
 
 /* The same for the files that a scene takes figures from. */
-bool vs_cli_outputs_spare(const vs_cli_args *args, const vs_scene_file *file);
+bool vs_cli_outputs_spare(const vs_ask_args *args, const vs_scene_file *file);
 
 #endif

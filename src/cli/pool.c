@@ -47,7 +47,7 @@ static void *work(void *argument) {
     return NULL;
 }
 
-size_t vs_cli_worker_count(size_t count) {
+size_t vs_cli_workers(size_t count) {
     long cores = sysconf(_SC_NPROCESSORS_ONLN);
     size_t most = cores < 1 ? 1 : cores > WORKER_MAX ? WORKER_MAX : (size_t)cores;
     return count < most ? count : most;
@@ -59,7 +59,7 @@ void vs_cli_each(size_t count, const char *doing,
     pthread_attr_t stack;
     worker each[WORKER_MAX];
     queue q = {.count = count, .told = doing, .job = job, .context = context};
-    size_t started = 0, workers = vs_cli_worker_count(count);
+    size_t started = 0, workers = vs_cli_workers(count);
     for (size_t i = 0; i < workers; i++) {
         each[i].q = &q;
         each[i].number = i;

@@ -6,10 +6,10 @@
 #include <stddef.h>
 
 /* How many workers do `count` jobs: no more than there are cores. */
-size_t vs_cli_worker_count(size_t count);
+size_t vs_cli_workers(size_t count);
 
 /* Does job(context, worker, i) once for each i under count, several at a time, in no order. worker:
- * under vs_cli_worker_count(count), and no two jobs at a time have the same. The jobs must not
+ * under vs_cli_workers(count), and no two jobs at a time have the same. The jobs must not
  * write where another does. doing: what is told of it (progress.h), "walking"; NULL: nothing, for
  * what is quick. */
 void vs_cli_each(size_t count, const char *doing,

@@ -2,20 +2,29 @@
 /* The list of commands. */
 #include "cli/cli.h"
 
-extern const vs_cli_command vs_cli_new;
-extern const vs_cli_command vs_cli_predict;
-extern const vs_cli_command vs_cli_choose;
-extern const vs_cli_command vs_cli_dwell;
-extern const vs_cli_command vs_cli_fluid;
-extern const vs_cli_command vs_cli_grade;
-extern const vs_cli_command vs_cli_pair;
-extern const vs_cli_command vs_cli_picture;
-extern const vs_cli_command vs_cli_reading;
-extern const vs_cli_command vs_cli_cautions;
-extern const vs_cli_command vs_cli_trust;
+extern const vs_ask_command vs_cli_new;
+extern const vs_ask_command vs_ask_command_predict;
+extern const vs_ask_command vs_ask_command_choose;
+extern const vs_ask_command vs_ask_command_dwell;
+extern const vs_ask_command vs_ask_command_fluid;
+extern const vs_ask_command vs_ask_command_grade;
+extern const vs_ask_command vs_cli_pair;
+extern const vs_ask_command vs_cli_picture;
+extern const vs_ask_command vs_ask_command_reading;
+extern const vs_ask_command vs_ask_command_cautions;
+extern const vs_ask_command vs_ask_command_trust;
 
-const vs_cli_command *const vs_cli_commands[] = {
-    &vs_cli_new,  &vs_cli_predict, &vs_cli_choose,  &vs_cli_dwell,    &vs_cli_fluid, &vs_cli_grade,
-    &vs_cli_pair, &vs_cli_picture, &vs_cli_reading, &vs_cli_cautions, &vs_cli_trust,
+const vs_ask_command *const vs_cli_commands[] = {
+    &vs_cli_new,
+    &vs_ask_command_predict,
+    &vs_ask_command_choose,
+    &vs_ask_command_dwell,
+    &vs_ask_command_fluid,
+    &vs_ask_command_grade,
+    &vs_cli_pair,
+    &vs_cli_picture,
+    &vs_ask_command_reading,
+    &vs_ask_command_cautions,
+    &vs_ask_command_trust,
 };
 const size_t vs_cli_command_count = sizeof vs_cli_commands / sizeof vs_cli_commands[0];

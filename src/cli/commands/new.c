@@ -6,7 +6,7 @@
 #include <string.h>
 #include <unistd.h>
 
-#include "cli/scene_args.h"
+#include "ask/scene_args.h"
 #include "veilstop/report/file_out.h"
 #include "veilstop/scene/data.h"
 #include "veilstop/scene/json.h"
@@ -26,8 +26,8 @@ static const struct {
             {"night-street", {40, 12, 9}}};
 enum { KINDS = sizeof kind / sizeof kind[0] };
 
-static vs_exit find_kind(const vs_cli_args *args, size_t *found) {
-    const char *name = vs_cli_value(args, "from"), *names[KINDS];
+static vs_exit find_kind(const vs_ask_args *args, size_t *found) {
+    const char *name = vs_ask_value(args, "from"), *names[KINDS];
     *found = 0;
     for (size_t i = 0; i < KINDS; i++) {
         names[i] = kind[i].name;
@@ -37,7 +37,7 @@ static vs_exit find_kind(const vs_cli_args *args, size_t *found) {
         }
     }
     const char *near = name ? vs_json_nearest(name, names, KINDS) : NULL;
-    return name ? vs_cli_fail(VS_EXIT_USAGE,
+    return name ? vs_ask_fail(VS_EXIT_USAGE,
                               "--from: must be room, corridor, church or night-street%s%s (got %s)",
                               near ? "; did you mean " : "", near ? near : "", name)
                 : VS_EXIT_DONE;
@@ -91,37 +91,37 @@ static void fill(vs_text *out, const vs_data *data, const double size_m[3]) {
 }
 
 /* To the file named, which must be new, or to standard output. */
-static vs_exit write_out(const vs_cli_args *args, const vs_text *scene) {
+static vs_exit write_out(const vs_ask_args *args, const vs_text *scene) {
     const char *path = args->operand_count > 0 ? args->operand[0] : NULL;
     if (!path) {
-        return vs_cli_print(scene, VS_EXIT_DONE);
+        return vs_ask_print(scene, VS_EXIT_DONE);
     }
     if (access(path, F_OK) == 0) {
-        return vs_cli_fail(VS_EXIT_FILE, "%s: must be a new file (got one that is there)", path);
+        return vs_ask_fail(VS_EXIT_FILE, "%s: must be a new file (got one that is there)", path);
     }
     if (vs_file_write_whole(path, scene->bytes, scene->length) != VS_OK) {
-        return vs_cli_fail_file(path, "written");
+        return vs_ask_fail_file(path, "written");
     }
     vs_text words;
     vs_text_init(&words);
     vs_text_addf(&words, "wrote %s; next: veilstop predict %s, then change it into your own\n",
                  path, path);
-    vs_exit code = vs_cli_print(&words, VS_EXIT_DONE);
+    vs_exit code = vs_ask_print(&words, VS_EXIT_DONE);
     vs_text_free(&words);
     return code;
 }
 
-static vs_exit run(const vs_cli_args *args) {
+static vs_exit run(const vs_ask_args *args) {
     vs_length_unit units = VS_LENGTH_M;
     size_t which;
-    vs_exit code = vs_cli_units(args, &units) ? find_kind(args, &which) : VS_EXIT_USAGE;
+    vs_exit code = vs_ask_units(args, &units) ? find_kind(args, &which) : VS_EXIT_USAGE;
     if (code != VS_EXIT_DONE) {
         return code;
     }
     double size_m[3] = {kind[which].size_m[0], kind[which].size_m[1], kind[which].size_m[2]};
-    const char *room = vs_cli_value(args, "room");
+    const char *room = vs_ask_value(args, "room");
     if (room && !read_size(room, units, size_m)) {
-        return vs_cli_fail(
+        return vs_ask_fail(
             VS_EXIT_USAGE,
             "--room: must be three lengths such as 6x4x2.6, sides 2 to 200 m, height "
             "2.2 to 200 m (got %s)",
@@ -135,16 +135,16 @@ static vs_exit run(const vs_cli_args *args) {
         vs_text scene;
         vs_text_init(&scene);
         fill(&scene, &data, size_m);
-        code = scene.failed ? vs_cli_fail_status(VS_ERR_MEMORY, "new") : write_out(args, &scene);
+        code = scene.failed ? vs_ask_fail_status(VS_ERR_MEMORY, "new") : write_out(args, &scene);
         vs_text_free(&scene);
     } else {
-        code = vs_cli_fail_status(status, name);
+        code = vs_ask_fail_status(status, name);
     }
     vs_data_free(&data);
     return code;
 }
 
-const vs_cli_command vs_cli_new = {
+const vs_ask_command vs_cli_new = {
     .name = "new",
     .operands = "[FILE.json]",
     .summary = "a small scene that runs, to be changed into your own",
@@ -152,7 +152,7 @@ const vs_cli_command vs_cli_new = {
     .operand_max = 1,
     .option = {{"room", "XxYxZ", "its size, such as 6x4x2.6 or 20ftx13ftx8ft"},
                {"from", "KIND", "room, corridor, church or night-street (default room)"},
-               VS_CLI_UNITS},
+               VS_ASK_UNITS},
     .example = {"new my-scene.json --room 6x4x2.6", "new street.json --from night-street"},
     .run = run,
 };

@@ -4,9 +4,9 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "cli/commands/grade_files.h"
+#include "ask/commands/grade_files.h"
+#include "ask/scene_args.h"
 #include "cli/progress.h"
-#include "cli/scene_args.h"
 #include "veilstop/picture/pair.h"
 #include "veilstop/picture/png.h"
 #include "veilstop/report/cautions.h"
@@ -36,24 +36,24 @@ static vs_exit read_picture(const char *path, vs_picture *picture, vs_png_size *
     vs_faults faults = {0};
     vs_status status = vs_file_read_whole(path, PNG_BYTES_MAX, &bytes, &length);
     if (status == VS_ERR_FILE) {
-        return vs_cli_fail_file(path, "read");
+        return vs_ask_fail_file(path, "read");
     }
     if (status == VS_OK) {
         status = vs_png_read_reduced(bytes, length, PIXELS_KEPT, picture, size, &faults);
         free(bytes);
     }
     if (vs_faults_any(&faults)) {
-        return vs_cli_fail_faults(path, &faults);
+        return vs_ask_fail_faults(path, &faults);
     }
-    return status == VS_OK ? VS_EXIT_DONE : vs_cli_fail_status(status, path);
+    return status == VS_OK ? VS_EXIT_DONE : vs_ask_fail_status(status, path);
 }
 
-static vs_exit read_all(const vs_cli_args *args, comparison *c) {
-    const char *name = vs_cli_value(args, "curve");
+static vs_exit read_all(const vs_ask_args *args, comparison *c) {
+    const char *name = vs_ask_value(args, "curve");
     c->clear_path = args->operand[0];
     c->hazed_path = args->operand[1];
     if (vs_curve_named(name ? name : "srgb", &c->curve) != VS_OK) {
-        return vs_cli_fail(VS_EXIT_USAGE,
+        return vs_ask_fail(VS_EXIT_USAGE,
                            "--curve: must be linear, bt709, srgb, acescct, hlg or pq (got %s)",
                            name);
     }
@@ -63,7 +63,7 @@ static vs_exit read_all(const vs_cli_args *args, comparison *c) {
     }
     if (code == VS_EXIT_DONE &&
         (c->size.width != c->hazed_size.width || c->size.height != c->hazed_size.height)) {
-        return vs_cli_fail(VS_EXIT_INPUT,
+        return vs_ask_fail(VS_EXIT_INPUT,
                            "%s: must be as large as the clear frame, %zu x %zu pixels (got %zu x "
                            "%zu)",
                            c->hazed_path, c->size.width, c->size.height, c->hazed_size.width,
@@ -72,20 +72,20 @@ static vs_exit read_all(const vs_cli_args *args, comparison *c) {
     return code;
 }
 
-static vs_exit compare(const vs_cli_args *args, comparison *c) {
-    vs_cli_doing("comparing the frames");
+static vs_exit compare(const vs_ask_args *args, comparison *c) {
+    vs_ask_doing("comparing the frames");
     vs_faults of_clear = {0}, of_hazed = {0};
-    vs_picture *map = vs_cli_value(args, "map") ? &c->map : NULL;
-    vs_picture *matte = vs_cli_value(args, "matte") ? &c->matte : NULL;
+    vs_picture *map = vs_ask_value(args, "map") ? &c->map : NULL;
+    vs_picture *matte = vs_ask_value(args, "matte") ? &c->matte : NULL;
     vs_status status = vs_pair_compare(&c->clear, &c->hazed, &c->curve, &c->pair, map, matte,
                                        &of_clear, &of_hazed);
     if (vs_faults_any(&of_clear)) {
-        return vs_cli_fail_faults(c->clear_path, &of_clear);
+        return vs_ask_fail_faults(c->clear_path, &of_clear);
     }
     if (vs_faults_any(&of_hazed)) {
-        return vs_cli_fail_faults(c->hazed_path, &of_hazed);
+        return vs_ask_fail_faults(c->hazed_path, &of_hazed);
     }
-    return status == VS_OK ? VS_EXIT_DONE : vs_cli_fail_status(status, "pair");
+    return status == VS_OK ? VS_EXIT_DONE : vs_ask_fail_status(status, "pair");
 }
 
 static vs_exit write_picture(const char *path, const vs_picture *picture, const vs_png_size *as) {
@@ -96,38 +96,38 @@ static vs_exit write_picture(const char *path, const vs_picture *picture, const 
     size_t length;
     vs_status status = vs_png_write_enlarged(picture, as, &bytes, &length);
     if (status != VS_OK) {
-        return vs_cli_fail_status(status, path);
+        return vs_ask_fail_status(status, path);
     }
     status = vs_file_write_whole(path, bytes, length);
     free(bytes);
-    return status == VS_OK ? VS_EXIT_DONE : vs_cli_fail_file(path, "written");
+    return status == VS_OK ? VS_EXIT_DONE : vs_ask_fail_file(path, "written");
 }
 
 /* The fitted matrix, or with --physical what one depth's transmission and veil ask for. */
-static vs_exit write_clf(const vs_cli_args *args, const comparison *c, vs_clf_promise *promise) {
-    const char *path = vs_cli_value(args, "clf"), *curve = vs_curve_name(&c->curve);
+static vs_exit write_clf(const vs_ask_args *args, const comparison *c, vs_clf_promise *promise) {
+    const char *path = vs_ask_value(args, "clf"), *curve = vs_curve_name(&c->curve);
     vs_linear_grade grade;
     vs_text words;
     vs_text_init(&words);
     vs_exit code = VS_EXIT_DONE;
-    if (!vs_cli_flag(args, "physical")) {
+    if (!vs_ask_flag(args, "physical")) {
         vs_text_addf(
             &words,
             "brings a hazed frame back to its clear one, a matrix in %s code values: off by "
             "%.4f rms, %.4f before",
             curve, c->pair.error_matrix, c->pair.error_before);
-        code = vs_cli_write_clf_matrix(path, &c->curve, c->pair.matrix.m, "veilstop-pair", &words);
+        code = vs_ask_write_clf_matrix(path, &c->curve, c->pair.matrix.m, "veilstop-pair", &words);
     } else if (vs_grade_undo(&c->pair.depth, 1, &grade) == VS_OK) {
         vs_text_addf(&words, "undoes haze of one depth, in %s", curve);
-        code = vs_cli_write_clf(path, &c->curve, &grade, "veilstop-pair", &words, promise);
+        code = vs_ask_write_clf(path, &c->curve, &grade, "veilstop-pair", &words, promise);
     } else {
-        code = vs_cli_fail_status(VS_ERR_DOMAIN, "pair");
+        code = vs_ask_fail_status(VS_ERR_DOMAIN, "pair");
     }
     vs_text_free(&words);
     return code;
 }
 
-static vs_exit write_cdl(const vs_cli_args *args, const comparison *c) {
+static vs_exit write_cdl(const vs_ask_args *args, const comparison *c) {
     vs_text words;
     vs_text_init(&words);
     vs_text_addf(&words,
@@ -135,13 +135,13 @@ static vs_exit write_cdl(const vs_cli_args *args, const comparison *c) {
                  "%.4f rms, %.4f before",
                  vs_curve_name(&c->curve), c->pair.error_after, c->pair.error_before);
     vs_exit code =
-        vs_cli_write_cdl(vs_cli_value(args, "cdl"), &c->pair.cdl, "veilstop-pair", &words);
+        vs_ask_write_cdl(vs_ask_value(args, "cdl"), &c->pair.cdl, "veilstop-pair", &words);
     vs_text_free(&words);
     return code;
 }
 
 /* Nothing is written of frames that do not match. */
-static vs_exit write_files(const vs_cli_args *args, const comparison *c, vs_clf_promise *promise) {
+static vs_exit write_files(const vs_ask_args *args, const comparison *c, vs_clf_promise *promise) {
     if (c->pair.match != VS_PAIR_SAME) {
         return VS_EXIT_DONE;
     }
@@ -150,9 +150,9 @@ static vs_exit write_files(const vs_cli_args *args, const comparison *c, vs_clf_
         code = write_clf(args, c, promise);
     }
     if (code == VS_EXIT_DONE) {
-        code = write_picture(vs_cli_value(args, "map"), &c->map, &c->size);
+        code = write_picture(vs_ask_value(args, "map"), &c->map, &c->size);
     }
-    return code == VS_EXIT_DONE ? write_picture(vs_cli_value(args, "matte"), &c->matte, &c->size)
+    return code == VS_EXIT_DONE ? write_picture(vs_ask_value(args, "matte"), &c->matte, &c->size)
                                 : code;
 }
 
@@ -236,9 +236,9 @@ static void add_errors(vs_text *out, const comparison *c) {
 static void add_text(vs_text *out, const comparison *c) {
     const vs_pair *p = &c->pair;
     double lost = -log2(vs_bands_luminance(p->depth.transmission));
-    vs_cli_add_name(out, c->clear_path);
+    vs_ask_add_name(out, c->clear_path);
     vs_text_addf(out, " and ");
-    vs_cli_add_name(out, c->hazed_path);
+    vs_ask_add_name(out, c->hazed_path);
     if (p->match != VS_PAIR_SAME) {
         vs_text_addf(out, " %s\n", no_match[p->match]);
         return;
@@ -272,29 +272,29 @@ static void add_text(vs_text *out, const comparison *c) {
     add_errors(out, c);
 }
 
-static vs_exit answer(const vs_cli_args *args, const comparison *c, const vs_clf_promise *promise) {
+static vs_exit answer(const vs_ask_args *args, const comparison *c, const vs_clf_promise *promise) {
     vs_text out;
     vs_json json;
     vs_text_init(&out);
     vs_json_begin(&json, &out);
-    if (vs_cli_flag(args, "json")) {
+    if (vs_ask_flag(args, "json")) {
         add_json(&json, c);
     } else {
         add_text(&out, c);
         if (c->pair.match == VS_PAIR_SAME) {
-            vs_cli_files_text(&out, args, vs_cli_flag(args, "physical") ? promise : NULL);
+            vs_ask_files_text(&out, args, vs_ask_flag(args, "physical") ? promise : NULL);
         }
         vs_report_light_caution(&out, NULL, NULL, NULL, NULL);
     }
-    vs_exit code = vs_cli_print_answer(
+    vs_exit code = vs_ask_print_answer(
         &out, &json, c->pair.match == VS_PAIR_SAME ? VS_EXIT_DONE : VS_EXIT_UNMET);
     vs_text_free(&out);
     return code;
 }
 
-static vs_exit run(const vs_cli_args *args) {
-    if (vs_cli_flag(args, "physical") && !vs_cli_value(args, "clf")) {
-        return vs_cli_fail(VS_EXIT_USAGE, "--physical: must stand beside --clf FILE");
+static vs_exit run(const vs_ask_args *args) {
+    if (vs_ask_flag(args, "physical") && !vs_ask_value(args, "clf")) {
+        return vs_ask_fail(VS_EXIT_USAGE, "--physical: must stand beside --clf FILE");
     }
     comparison c = {0};
     vs_clf_promise promise = {0};
@@ -315,7 +315,7 @@ static vs_exit run(const vs_cli_args *args) {
     return code;
 }
 
-const vs_cli_command vs_cli_pair = {
+const vs_ask_command vs_cli_pair = {
     .name = "pair",
     .operands = "CLEAR.png HAZED.png",
     .summary =
@@ -333,7 +333,7 @@ const vs_cli_command vs_cli_pair = {
                 "less"},
                {"matte", "FILE.png",
                 "how much of each pixel the haze kept, 16 bit, white is all: a mask"},
-               VS_CLI_JSON},
+               VS_ASK_JSON},
     .example = {"pair clear.png hazed.png", "pair clear.png hazed.png --curve srgb --cdl back.cdl"},
     .run = run,
 };

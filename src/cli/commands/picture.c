@@ -7,8 +7,8 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "cli/day_plan.h"
-#include "cli/pool.h"
+#include "ask/context.h"
+#include "ask/day_plan.h"
 #include "veilstop/report/predict.h"
 #include "veilstop/report/words.h"
 #include "veilstop/shot/density.h"
@@ -24,11 +24,11 @@ typedef struct {
 } tile;
 
 typedef struct {
-    vs_cli_scene *scene;
+    vs_ask_scene *scene;
     bool *told;
     size_t *shot; /* those told */
     size_t shot_count;
-    vs_cli_densities densities;
+    vs_ask_densities densities;
     size_t columns;
     vs_cli_picture_order order;
     vs_predictor predictor;
@@ -41,12 +41,12 @@ typedef struct {
 
 static void each_on_threads(void *self, size_t count,
                             void (*job)(void *context, size_t worker, size_t i), void *context) {
-    vs_cli_each(count, self, job, context);
+    vs_ask_each(count, self, job, context);
 }
 
 static vs_frame_runner runner_on_threads(void) {
     static char doing[] = "drawing";
-    vs_frame_runner runner = {each_on_threads, doing, vs_cli_worker_count(SIZE_MAX)};
+    vs_frame_runner runner = {each_on_threads, doing, vs_ask_workers(SIZE_MAX)};
     return runner;
 }
 
@@ -59,29 +59,29 @@ static void free_drawing(drawing *d) {
     vs_predictor_free(&d->predictor);
 }
 
-static vs_exit list_shots(drawing *d, const vs_cli_args *args) {
+static vs_exit list_shots(drawing *d, const vs_ask_args *args) {
     size_t count = d->scene->scene->shot_count;
     d->told = calloc(count + 1, sizeof *d->told);
     d->shot = calloc(count + 1, sizeof *d->shot);
     d->thickest_per_m = calloc(d->scene->scene->room_count + 1, sizeof *d->thickest_per_m);
     if (!d->told || !d->shot || !d->thickest_per_m) {
-        return vs_cli_fail_status(VS_ERR_MEMORY, "picture");
+        return vs_ask_fail_status(VS_ERR_MEMORY, "picture");
     }
-    vs_exit code = vs_cli_scene_told(args, d->scene, d->told);
+    vs_exit code = vs_ask_scene_told(args, d->scene, d->told);
     for (size_t i = 0; i < count && code == VS_EXIT_DONE; i++) {
         if (d->told[i]) {
             d->shot[d->shot_count++] = i;
         }
     }
     if (code == VS_EXIT_DONE && d->shot_count == 0) {
-        code = vs_cli_fail(VS_EXIT_INPUT, "%s:/shots: must have a shot to be drawn (got none)",
+        code = vs_ask_fail(VS_EXIT_INPUT, "%s:/shots: must have a shot to be drawn (got none)",
                            d->scene->path);
     }
     return code;
 }
 
-static vs_exit read_order(drawing *d, const vs_cli_args *args) {
-    vs_exit code = vs_cli_densities_read(args, d->scene->style.units, &d->densities);
+static vs_exit read_order(drawing *d, const vs_ask_args *args) {
+    vs_exit code = vs_ask_densities_read(args, d->scene->style.units, &d->densities);
     if (code != VS_EXIT_DONE) {
         return code;
     }
@@ -92,7 +92,7 @@ static vs_exit read_order(drawing *d, const vs_cli_args *args) {
                                      tiles, &d->order);
     d->tile = calloc(tiles, sizeof *d->tile);
     if (code == VS_EXIT_DONE && !d->tile) {
-        code = vs_cli_fail_status(VS_ERR_MEMORY, "picture");
+        code = vs_ask_fail_status(VS_ERR_MEMORY, "picture");
     }
     return code;
 }
@@ -105,18 +105,18 @@ static vs_exit make_sheet(drawing *d) {
     d->contact = vs_contact_make(d->order.width, d->order.height, across, down);
     vs_status status = vs_contact_init(&d->contact, d->order.bits, &d->sheet);
     if (status == VS_ERR_DOMAIN) {
-        return vs_cli_fail(VS_EXIT_USAGE,
+        return vs_ask_fail(VS_EXIT_USAGE,
                            "--size: must be smaller for %zu pictures: together at most %u pixels, "
                            "%u a side (got %zux%zu each)",
                            d->columns * d->shot_count, VS_PICTURE_PIXELS_MAX, VS_PICTURE_SIDE_MAX,
                            d->order.width, d->order.height);
     }
-    return status == VS_OK ? VS_EXIT_DONE : vs_cli_fail_status(status, "picture");
+    return status == VS_OK ? VS_EXIT_DONE : vs_ask_fail_status(status, "picture");
 }
 
 static vs_exit fail_shot(const drawing *d, size_t shot, vs_status status) {
     vs_exit code = status == VS_ERR_CONVERGENCE ? VS_EXIT_CONVERGENCE : VS_EXIT_INPUT;
-    return vs_cli_fail(code, "%s:/shots/%zu: %s: %s", d->scene->path, shot,
+    return vs_ask_fail(code, "%s:/shots/%zu: %s: %s", d->scene->path, shot,
                        d->scene->scene->shot[shot].name, vs_status_text(status));
 }
 
@@ -153,7 +153,7 @@ static vs_status rooms_of(drawing *d, size_t shot, size_t column, double *room_e
                           vs_density *density) {
     const vs_scene *scene = d->scene->scene;
     const vs_haze *haze = &d->predictor.haze;
-    double k = d->densities.count > 0 ? vs_cli_density_per_m(&d->densities.item[column], haze)
+    double k = d->densities.count > 0 ? vs_ask_density_per_m(&d->densities.item[column], haze)
                                       : (double)NAN;
     vs_status status = vs_held_rooms(scene, &scene->shot[shot], haze, k, room_extinction_per_m);
     for (size_t r = 0; r < scene->room_count && status == VS_OK; r++) {
@@ -232,7 +232,7 @@ static vs_exit draw_shot(drawing *d, size_t row, const char *exr) {
 
 static vs_exit draw_sheet(drawing *d) {
     vs_status status = vs_predictor_init(&d->predictor, d->scene->scene);
-    vs_exit code = status == VS_OK ? VS_EXIT_DONE : vs_cli_fail_status(status, d->scene->path);
+    vs_exit code = status == VS_OK ? VS_EXIT_DONE : vs_ask_fail_status(status, d->scene->path);
     for (size_t row = 0; row < d->shot_count && code == VS_EXIT_DONE; row++) {
         code = draw_shot(d, row, d->order.exr);
     }
@@ -253,14 +253,14 @@ static void carry(vs_light *light, const vs_light *from, vs_vec3 along_m, double
 /* The name of a numbered file; NULL where none is asked for. */
 static vs_exit number_name(const char *path, size_t number, size_t count, char **name) {
     *name = path ? vs_cli_picture_numbered(path, number, count) : NULL;
-    return path && !*name ? vs_cli_fail_status(VS_ERR_MEMORY, path) : VS_EXIT_DONE;
+    return path && !*name ? vs_ask_fail_status(VS_ERR_MEMORY, path) : VS_EXIT_DONE;
 }
 
 static vs_exit draw_frame(drawing *d, const vs_scene *scene, size_t number) {
     char *png = NULL, *exr = NULL;
     vs_predictor_free(&d->predictor);
     vs_status status = vs_predictor_init(&d->predictor, scene);
-    vs_exit code = status == VS_OK ? VS_EXIT_DONE : vs_cli_fail_status(status, d->scene->path);
+    vs_exit code = status == VS_OK ? VS_EXIT_DONE : vs_ask_fail_status(status, d->scene->path);
     if (code == VS_EXIT_DONE) {
         code = number_name(d->order.out, number, d->order.frames, &png);
     }
@@ -282,7 +282,7 @@ static vs_exit draw_way(drawing *d) {
     const vs_scene *from = d->scene->scene;
     vs_scene scene = *from;
     vs_light *light = calloc(from->light_count, sizeof *light);
-    vs_exit code = light ? VS_EXIT_DONE : vs_cli_fail_status(VS_ERR_MEMORY, "picture");
+    vs_exit code = light ? VS_EXIT_DONE : vs_ask_fail_status(VS_ERR_MEMORY, "picture");
     if (light) {
         memcpy(light, from->light, from->light_count * sizeof *light);
     }
@@ -308,7 +308,7 @@ static void add_files(vs_text *out, const drawing *d) {
         char *name =
             d->order.frames > 1 ? vs_cli_picture_numbered(path[k], 1, d->order.frames) : NULL;
         vs_text_addf(out, "wrote ");
-        vs_cli_add_name(out, name ? name : path[k]);
+        vs_ask_add_name(out, name ? name : path[k]);
         free(name);
         if (d->order.frames > 1) {
             vs_text_addf(out, " and on, %zu pictures", d->order.frames);
@@ -325,7 +325,7 @@ static void add_tiles(vs_text *out, const drawing *d) {
         char black[16];
         vs_text line;
         vs_text_init(&line);
-        vs_cli_add_name(&line, d->scene->scene->shot[t->shot].name);
+        vs_ask_add_name(&line, d->scene->scene->shot[t->shot].name);
         vs_text_addf(&line, ": %s, visibility ", vs_report_haze_word(t->density.extinction_per_m));
         vs_report_visibility(&line, style, t->density.visible_range_m);
         vs_text_addf(&line, "; ");
@@ -341,7 +341,7 @@ static void add_tiles(vs_text *out, const drawing *d) {
 
 static void add_json(vs_json *json, const drawing *d) {
     static const char *const as[] = {"display", "log", "linear"};
-    vs_cli_scene_head_json(json, "picture", d->scene);
+    vs_ask_scene_head_json(json, "picture", d->scene);
     vs_json_open_array(json, "pictures");
     for (size_t i = 0; i < d->columns * d->shot_count; i++) {
         const tile *t = &d->tile[i];
@@ -360,44 +360,44 @@ static void add_json(vs_json *json, const drawing *d) {
     vs_json_integer(json, "frames", (int)d->order.frames);
 }
 
-static vs_exit tell(const drawing *d, const vs_cli_args *args) {
-    vs_cli_peaks shown = vs_cli_shown_peaks(d->scene->scene, d->thickest_per_m);
-    vs_cautions_peaks peaks = vs_cli_peaks_of(&shown);
+static vs_exit tell(const drawing *d, const vs_ask_args *args) {
+    vs_ask_peaks shown = vs_ask_shown_peaks(d->scene->scene, d->thickest_per_m);
+    vs_cautions_peaks peaks = vs_ask_peaks_of(&shown);
     vs_exit code = VS_EXIT_DONE;
     vs_text text;
     vs_json json;
     vs_text_init(&text);
     vs_json_begin(&json, &text);
-    if (vs_cli_flag(args, "json") || vs_cli_flag(args, "csv")) {
+    if (vs_ask_flag(args, "json") || vs_ask_flag(args, "csv")) {
         add_json(&json, d);
-        vs_cli_scene_alarms(&json, d->scene, &peaks);
+        vs_ask_scene_alarms(&json, d->scene, &peaks);
         vs_json_close_object(&json);
         vs_text_addf(&text, "\n");
     } else {
-        vs_cli_scene_head(&text, d->scene);
+        vs_ask_scene_head(&text, d->scene);
         add_files(&text, d);
         add_tiles(&text, d);
-        code = vs_cli_scene_cautions(&text, d->scene, &peaks, code);
+        code = vs_ask_scene_cautions(&text, d->scene, &peaks, code);
     }
-    code = vs_cli_print_answer(&text, &json, code);
+    code = vs_ask_print_answer(&text, &json, code);
     vs_text_free(&text);
     return code;
 }
 
-static vs_exit prepare(drawing *d, const vs_cli_args *args) {
+static vs_exit prepare(drawing *d, const vs_ask_args *args) {
     vs_exit code = list_shots(d, args);
     if (code == VS_EXIT_DONE) {
         code = read_order(d, args);
     }
     if (code == VS_EXIT_DONE && d->densities.count == 0) {
-        code = vs_cli_scene_decide(d->scene, d->shot_count == 1 ? d->shot[0] : VS_NONE);
+        code = vs_ask_scene_decide(d->scene, d->shot_count == 1 ? d->shot[0] : VS_NONE);
     }
     return code == VS_EXIT_DONE ? make_sheet(d) : code;
 }
 
-static vs_exit run(const vs_cli_args *args) {
-    vs_cli_scene scene;
-    vs_exit code = vs_cli_scene_open(args, 0, &scene);
+static vs_exit run(const vs_ask_args *args) {
+    vs_ask_scene scene;
+    vs_exit code = vs_ask_scene_open(args, 0, &scene);
     if (code != VS_EXIT_DONE) {
         return code;
     }
@@ -410,18 +410,18 @@ static vs_exit run(const vs_cli_args *args) {
         code = tell(&d, args);
     }
     free_drawing(&d);
-    vs_cli_scene_close(&scene);
+    vs_ask_scene_close(&scene);
     return code;
 }
 
-const vs_cli_command vs_cli_picture = {
+const vs_ask_command vs_cli_picture = {
     .name = "picture",
     .operands = "SCENE.json",
     .summary = "what the camera sees in that haze, as PNG or EXR; several on a contact sheet",
     .operand_min = 1,
     .operand_max = 1,
-    .option = {VS_CLI_SHOT,
-               VS_CLI_DENSITY_OPTIONS,
+    .option = {VS_ASK_SHOT,
+               VS_ASK_DENSITY_OPTIONS,
                {"size", "WxH", "pixels of each picture (default 1280 wide, several 640)"},
                {"as", "FORM", "display: BT.709; log: the camera's curve; linear: for checks"},
                {"bits", "8|16", "of a channel (default 8, log and linear 16)"},
@@ -429,9 +429,9 @@ const vs_cli_command vs_cli_picture = {
                {"exr", "FILE.exr", "scene-linear layers of one shot at one density, for the grade"},
                {"move", "LIGHT:along X,Y,Z", "a lamp is carried along; with --frames"},
                {"frames", "N", "numbered pictures of it on its way"},
-               VS_CLI_JSON,
-               VS_CLI_UNITS,
-               VS_CLI_DATA},
+               VS_ASK_JSON,
+               VS_ASK_UNITS,
+               VS_ASK_DATA},
     .example = {"picture data/demo/cellar.json --shot \"1 wide\" --out wide.png",
                 "picture data/demo/cellar.json --haze thin,medium,heavy --out sheet.png"},
     .many_shots = true,

@@ -3,7 +3,7 @@
 #ifndef VEILSTOP_CLI_COMMANDS_PICTURE_H
 #define VEILSTOP_CLI_COMMANDS_PICTURE_H
 
-#include "cli/densities.h"
+#include "ask/densities.h"
 #include "veilstop/picture/contact.h"
 #include "veilstop/picture/develop.h"
 #include "veilstop/picture/frame.h"
@@ -22,7 +22,7 @@ typedef struct {
 
 /* Reads --size, --as, --bits, --out, --exr, --move and --frames. camera: that of the first shot,
  * whose sensor gives the shape. tiles: how many pictures. */
-vs_exit vs_cli_picture_order_read(const vs_cli_args *args, const vs_cli_scene *scene,
+vs_exit vs_cli_picture_order_read(const vs_ask_args *args, const vs_ask_scene *scene,
                                   const vs_camera *camera, size_t tiles,
                                   vs_cli_picture_order *order);
 

@@ -30,11 +30,11 @@ char *vs_cli_picture_numbered(const char *path, size_t number, size_t count) {
 
 static vs_exit write_file(const char *path, unsigned char *bytes, size_t length, vs_status status) {
     if (status != VS_OK) {
-        return vs_cli_fail_status(status, path);
+        return vs_ask_fail_status(status, path);
     }
     status = vs_file_write_whole(path, bytes, length);
     free(bytes);
-    return status == VS_OK ? VS_EXIT_DONE : vs_cli_fail_file(path, "written");
+    return status == VS_OK ? VS_EXIT_DONE : vs_ask_fail_file(path, "written");
 }
 
 vs_exit vs_cli_picture_write_png(const char *path, const vs_picture *picture,

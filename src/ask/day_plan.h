@@ -1,39 +1,39 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The day's plan for the hazer, as `dwell` and `cautions` share it: made, or its failure told. */
-#ifndef VEILSTOP_CLI_DAY_PLAN_H
-#define VEILSTOP_CLI_DAY_PLAN_H
+#ifndef VEILSTOP_ASK_DAY_PLAN_H
+#define VEILSTOP_ASK_DAY_PLAN_H
 
-#include "cli/scene_args.h"
+#include "ask/scene_args.h"
 #include "veilstop/shot/day.h"
 #include "veilstop/shot/dwell.h"
 
 /* Plans the scene's day, its densities decided; anything but VS_EXIT_DONE comes after a message,
  * with nothing to free. */
-vs_exit vs_cli_day_plan(const vs_cli_scene *scene, const vs_haze *haze, vs_dwell *dwell);
+vs_exit vs_ask_day_plan(const vs_ask_scene *scene, const vs_haze *haze, vs_dwell *dwell);
 
 /* The same in the order of the day that choose gives. */
-vs_exit vs_cli_day_plan_chosen(const vs_cli_scene *scene, const vs_haze *haze, vs_dwell *dwell);
+vs_exit vs_ask_day_plan_chosen(const vs_ask_scene *scene, const vs_haze *haze, vs_dwell *dwell);
 
 /* Each room's thickest haze of the day, for the cautions that end every answer. */
 typedef struct {
     double room_extinction_per_m[VS_ROOMS_MAX];
     vs_cautions_basis basis;
-} vs_cli_peaks;
+} vs_ask_peaks;
 
 /* Finds them: the peaks of the day's plan, in the file's order; where none can be made, the shots'
  * densities; where a shot has none, what the answer shows.
  * planned_per_m  one a shot, in its camera's room; NULL, or NaN in it: the shot's own
  * shown_per_m    one a room: the thickest that the answer shows
  * Errors: VS_ERR_MEMORY. */
-VS_WARN_UNUSED vs_status vs_cli_day_peaks(const vs_scene *scene, const vs_haze *haze,
+VS_WARN_UNUSED vs_status vs_ask_day_peaks(const vs_scene *scene, const vs_haze *haze,
                                           const double *planned_per_m, const double *shown_per_m,
-                                          vs_cli_peaks *peaks);
+                                          vs_ask_peaks *peaks);
 /* The same of densities that the answer alone has. */
-vs_cli_peaks vs_cli_shown_peaks(const vs_scene *scene, const double *shown_per_m);
+vs_ask_peaks vs_ask_shown_peaks(const vs_scene *scene, const double *shown_per_m);
 /* Those of a plan. */
-vs_cli_peaks vs_cli_plan_peaks(const vs_dwell *dwell);
+vs_ask_peaks vs_ask_plan_peaks(const vs_dwell *dwell);
 
-static inline vs_cautions_peaks vs_cli_peaks_of(const vs_cli_peaks *peaks) {
+static inline vs_cautions_peaks vs_ask_peaks_of(const vs_ask_peaks *peaks) {
     vs_cautions_peaks of = {peaks->room_extinction_per_m, peaks->basis};
     return of;
 }

@@ -1,43 +1,52 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* choose --spread: each sample is the scene's file read anew with its uncertain numbers changed. */
 #include <math.h>
-#include <pthread.h>
 #include <stdlib.h>
 
-#include "cli/commands/choose.h"
-#include "cli/pool.h"
+#include "ask/commands/choose.h"
+#include "ask/context.h"
+
+#define TOGETHER 32 /* samples in memory at a time: our choice */
 
 typedef struct {
-    const vs_cli_scene *scene;
+    const vs_ask_scene *scene;
     vs_spread_plan plan;
     const vs_spread_figure *figure;
     size_t figures, inputs;
     double *factor, *value;
     const vs_haze *haze;
-    double *now;             /* the figures of the scene as it stands */
-    vs_status *status;       /* one a sample */
-    pthread_mutex_t reading; /* the JSON library is for one thread at a time */
+    double *now;       /* the figures of the scene as it stands */
+    vs_status *status; /* one a sample */
+    size_t first;      /* of those in hand */
+    vs_scene_file file[TOGETHER];
 } spread_run;
 
-static vs_status read_sample(spread_run *run, const double *factor, vs_scene_file *file,
+/* The JSON library is for one thread at a time: samples are read here, then measured together. */
+static vs_status read_sample(const spread_run *run, const double *factor, vs_scene_file *file,
                              vs_faults *faults) {
-    pthread_mutex_lock(&run->reading);
-    vs_status status = vs_scene_file_vary(&run->scene->file, factor, file, faults);
-    pthread_mutex_unlock(&run->reading);
-    return status;
+    return vs_scene_file_vary(run->scene->file, factor, file, faults);
 }
 
 static void measure_sample(void *context, size_t worker, size_t i) {
     spread_run *run = context;
+    size_t sample = run->first + i;
     (void)worker;
-    vs_scene_file file;
-    vs_faults faults = {0};
-    double *value = run->value + i * run->figures;
-    run->status[i] = read_sample(run, run->factor + i * run->inputs, &file, &faults);
-    if (run->status[i] == VS_OK) {
-        run->status[i] =
-            vs_spread_measure(&file.scene, &run->plan, run->figure, run->figures, value);
-        vs_scene_file_free(&file);
+    if (run->status[sample] == VS_OK) {
+        run->status[sample] = vs_spread_measure(&run->file[i].scene, &run->plan, run->figure,
+                                                run->figures, run->value + sample * run->figures);
+    }
+}
+
+/* So many samples from the first on. */
+static void measure_some(spread_run *run, size_t count) {
+    for (size_t i = 0; i < count; i++) {
+        vs_faults faults = {0};
+        run->status[run->first + i] =
+            read_sample(run, run->factor + (run->first + i) * run->inputs, &run->file[i], &faults);
+    }
+    vs_ask_each(count, NULL, measure_sample, run);
+    for (size_t i = 0; i < count; i++) {
+        vs_scene_file_free(&run->file[i]);
     }
 }
 
@@ -58,8 +67,8 @@ static vs_exit check_ends(spread_run *run) {
         if (status != VS_OK) {
             const vs_fault *fault = &faults.item[0];
             return faults.count == 0
-                       ? vs_cli_fail_status(status, run->scene->path)
-                       : vs_cli_fail(VS_EXIT_INPUT, "%s:/uncertain: at %.6g times its value %s %s",
+                       ? vs_ask_fail_status(status, run->scene->path)
+                       : vs_ask_fail(VS_EXIT_INPUT, "%s:/uncertain: at %.6g times its value %s %s",
                                      run->scene->path, share, fault->where, fault->text);
         }
         vs_scene_file_free(&file);
@@ -112,24 +121,28 @@ static vs_exit sample_all(spread_run *run, size_t samples, vs_spread_figure *fig
         status = vs_spread_factors(run->scene->scene, samples, run->factor);
     }
     if (status != VS_OK) {
-        return vs_cli_fail_status(status, run->scene->path);
+        return vs_ask_fail_status(status, run->scene->path);
     }
-    vs_cli_each(samples, "trials", measure_sample, run);
+    vs_ask_doing("trials");
+    for (run->first = 0; run->first < samples; run->first += TOGETHER) {
+        measure_some(run, samples - run->first < TOGETHER ? samples - run->first : TOGETHER);
+        vs_ask_share_done(run->first, samples);
+    }
     size_t kept = keep_good(run, samples, &status);
     if (status == VS_ERR_MEMORY || 2 * kept < samples) {
-        return vs_cli_fail_status(status, run->scene->path);
+        return vs_ask_fail_status(status, run->scene->path);
     }
     status = vs_spread_sum_up(run->factor, run->inputs, run->value, kept, figure, run->figures);
     answer->samples = samples;
     answer->left_out = samples - kept;
-    return status == VS_OK ? VS_EXIT_DONE : vs_cli_fail_status(status, run->scene->path);
+    return status == VS_OK ? VS_EXIT_DONE : vs_ask_fail_status(status, run->scene->path);
 }
 
-vs_exit vs_cli_choose_spread(const vs_cli_scene *scene, const vs_haze *haze, size_t samples,
+vs_exit vs_ask_choose_spread(const vs_ask_scene *scene, const vs_haze *haze, size_t samples,
                              vs_choose_answer *answer, vs_spread_figure **figures) {
     const vs_scene *s = scene->scene;
     if (s->uncertain_count == 0) {
-        return vs_cli_fail(VS_EXIT_INPUT,
+        return vs_ask_fail(VS_EXIT_INPUT,
                            "%s:/uncertain: must name at least one number for --spread (got none)",
                            scene->path);
     }
@@ -146,9 +159,8 @@ vs_exit vs_cli_choose_spread(const vs_cli_scene *scene, const vs_haze *haze, siz
     run.now = calloc(count + 1, sizeof *run.now);
     run.status = calloc(samples, sizeof *run.status);
     vs_exit code = VS_EXIT_DONE;
-    if (!figure || !run.factor || !run.value || !run.now || !run.status ||
-        pthread_mutex_init(&run.reading, NULL) != 0) {
-        code = vs_cli_fail_status(VS_ERR_MEMORY, scene->path);
+    if (!figure || !run.factor || !run.value || !run.now || !run.status) {
+        code = vs_ask_fail_status(VS_ERR_MEMORY, scene->path);
         goto cleanup;
     }
     vs_spread_figures(s, figure);
@@ -157,7 +169,6 @@ vs_exit vs_cli_choose_spread(const vs_cli_scene *scene, const vs_haze *haze, siz
     if (code == VS_EXIT_DONE) {
         code = sample_all(&run, samples, figure, answer);
     }
-    pthread_mutex_destroy(&run.reading);
 cleanup:
     free(run.factor);
     free(run.value);

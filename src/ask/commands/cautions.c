@@ -1,66 +1,66 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* veilstop cautions: what the day's haze means for people, alarms and the way out. */
 #include "veilstop/report/cautions.h"
-#include "cli/day_plan.h"
+#include "ask/day_plan.h"
 
 /* The day: planned, or where there is no hazer, as the shots ask for it. dwell  blank; to be freed
  * after the day */
-static vs_exit make_day(const vs_cli_scene *scene, vs_dwell *dwell, vs_day *day) {
+static vs_exit make_day(const vs_ask_scene *scene, vs_dwell *dwell, vs_day *day) {
     vs_haze haze;
     size_t open = VS_NONE;
     vs_exit code = VS_EXIT_DONE;
     vs_status status = vs_haze_init(&haze, &scene->scene->fluid);
     if (status != VS_OK) {
-        return vs_cli_fail_status(status, scene->path);
+        return vs_ask_fail_status(status, scene->path);
     }
     if (scene->scene->hazer.room == VS_NONE) {
         status = vs_day_from_shots(day, scene->scene, &haze, NULL, &open);
     } else {
-        code = vs_cli_day_plan(scene, &haze, dwell);
+        code = vs_ask_day_plan(scene, &haze, dwell);
         if (code == VS_EXIT_DONE) {
             status = vs_day_from_plan(day, dwell);
         }
     }
     if (status != VS_OK) {
-        code = vs_cli_fail_status(status, scene->path);
+        code = vs_ask_fail_status(status, scene->path);
     }
     vs_haze_free(&haze);
     return code;
 }
 
-static vs_exit print(const vs_cli_args *args, const vs_cli_scene *scene,
+static vs_exit print(const vs_ask_args *args, const vs_ask_scene *scene,
                      const vs_cautions_answer *answer) {
     bool reached = vs_cautions_any_reached(answer->cautions);
     vs_text out;
     vs_json json;
     vs_text_init(&out);
     vs_json_begin(&json, &out);
-    if (vs_cli_flag(args, "json")) {
-        vs_cli_scene_head_json(&json, "cautions", scene);
+    if (vs_ask_flag(args, "json")) {
+        vs_ask_scene_head_json(&json, "cautions", scene);
         vs_report_cautions_json(&json, answer);
         vs_json_close_object(&json);
         vs_text_addf(&out, "\n");
     } else {
-        vs_cli_scene_head(&out, scene);
+        vs_ask_scene_head(&out, scene);
         vs_text_addf(&out, "\n");
         vs_report_cautions_text(&out, &scene->style, answer);
     }
-    vs_exit code = vs_cli_print_answer(&out, &json, reached ? VS_EXIT_UNMET : VS_EXIT_DONE);
+    vs_exit code = vs_ask_print_answer(&out, &json, reached ? VS_EXIT_UNMET : VS_EXIT_DONE);
     vs_text_free(&out);
     return code;
 }
 
-static vs_exit look_at(const vs_cli_args *args, const vs_cli_scene *scene, const vs_day *day) {
+static vs_exit look_at(const vs_ask_args *args, const vs_ask_scene *scene, const vs_day *day) {
     const vs_safety_tables *tables = &scene->safety.tables;
     vs_caution_optics optics;
     vs_cautions cautions;
     vs_status status = vs_caution_optics_init(&optics, &scene->scene->fluid, tables);
     if (status != VS_OK) {
-        return vs_cli_fail_cautions(scene, status);
+        return vs_ask_fail_cautions(scene, status);
     }
     status = vs_cautions_init(&cautions, scene->scene, tables, &optics, day);
     if (status != VS_OK) {
-        return vs_cli_fail_status(status, scene->path);
+        return vs_ask_fail_status(status, scene->path);
     }
     vs_cautions_answer answer = {scene->scene, tables, &optics, day, &cautions};
     vs_exit code = print(args, scene, &answer);
@@ -68,15 +68,15 @@ static vs_exit look_at(const vs_cli_args *args, const vs_cli_scene *scene, const
     return code;
 }
 
-static vs_exit run(const vs_cli_args *args) {
-    vs_cli_scene scene;
+static vs_exit run(const vs_ask_args *args) {
+    vs_ask_scene scene;
     vs_day day;
     vs_dwell dwell = {0};
-    vs_exit code = vs_cli_scene_open(args, 0, &scene);
+    vs_exit code = vs_ask_scene_open(args, 0, &scene);
     if (code != VS_EXIT_DONE) {
         return code;
     }
-    code = vs_cli_scene_decide(&scene, VS_NONE);
+    code = vs_ask_scene_decide(&scene, VS_NONE);
     if (code == VS_EXIT_DONE) {
         code = make_day(&scene, &dwell, &day);
     }
@@ -85,18 +85,18 @@ static vs_exit run(const vs_cli_args *args) {
         vs_day_free(&day);
     }
     vs_dwell_free(&dwell);
-    vs_cli_scene_close(&scene);
+    vs_ask_scene_close(&scene);
     return code;
 }
 
-const vs_cli_command vs_cli_cautions = {
+const vs_ask_command vs_ask_command_cautions = {
     .name = "cautions",
     .operands = "SCENE.json",
     .summary =
         "what the day's haze means for breathing, detectors and exits; clearing; a checklist",
     .operand_min = 1,
     .operand_max = 1,
-    .option = {VS_CLI_JSON, VS_CLI_UNITS, VS_CLI_DATA},
+    .option = {VS_ASK_JSON, VS_ASK_UNITS, VS_ASK_DATA},
     .example = {"cautions data/demo/cellar.json", "cautions data/demo/cellar.json --json"},
     .run = run,
 };

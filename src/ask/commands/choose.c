@@ -1,21 +1,20 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* veilstop choose: the density for each shot, the order of the day, and where to stand a lamp. */
-#include "cli/commands/choose.h"
+#include "ask/commands/choose.h"
 
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
-#include "cli/day_plan.h"
-#include "cli/progress.h"
+#include "ask/day_plan.h"
 #include "veilstop/report/rooms.h"
 #include "veilstop/shot/held.h"
 
 /* All of one run. */
 typedef struct {
-    const vs_cli_args *args;
-    const vs_cli_scene *scene;
+    const vs_ask_args *args;
+    const vs_ask_scene *scene;
     vs_predictor predictor;
     vs_choices choices;
     double *planned_per_m; /* one a shot */
@@ -23,7 +22,7 @@ typedef struct {
     vs_spread_figure *spread;
     vs_turn *turn;
     char no_waits[256];
-    vs_cli_peaks peaks;
+    vs_ask_peaks peaks;
     vs_choose_answer answer;
 } choose_run;
 
@@ -38,25 +37,25 @@ static vs_exit plan_others(choose_run *run) {
     }
     vs_scene_with_densities_free(&filled);
     return status == VS_OK || status == VS_ERR_INPUT ? VS_EXIT_DONE
-                                                     : vs_cli_fail_status(status, run->scene->path);
+                                                     : vs_ask_fail_status(status, run->scene->path);
 }
 
 static vs_exit choose_densities(choose_run *run) {
     const vs_scene *s = run->scene->scene;
     /* the spread follows the whole day, whatever is told of it */
-    bool all = vs_cli_flag(run->args, "spread");
-    vs_status status = vs_predictor_init(&run->predictor, s);
+    bool all = vs_ask_flag(run->args, "spread");
+    vs_status status = vs_ask_predictor_init(&run->predictor, run->scene);
     if (status == VS_OK) {
         status = vs_choose(&run->predictor, all ? VS_NONE : run->answer.only, VS_CHOOSE_ADVICE,
                            &run->choices);
     }
     if (status != VS_OK) {
-        return vs_cli_fail_choice(run->scene->path, status, run->choices.culprit);
+        return vs_ask_fail_choice(run->scene->path, status, run->choices.culprit);
     }
     run->answer.choices = &run->choices;
     run->planned_per_m = calloc(s->shot_count + 1, sizeof *run->planned_per_m);
     if (!run->planned_per_m) {
-        return vs_cli_fail_status(VS_ERR_MEMORY, run->scene->path);
+        return vs_ask_fail_status(VS_ERR_MEMORY, run->scene->path);
     }
     for (size_t i = 0; i < s->shot_count; i++) {
         const vs_choice *c = &run->choices.shot[i];
@@ -100,43 +99,43 @@ static vs_exit find_order(choose_run *run) {
         status = vs_order_filed(s, &run->order);
     }
     run->answer.order = &run->order;
-    return status == VS_OK ? VS_EXIT_DONE : vs_cli_fail_status(status, run->scene->path);
+    return status == VS_OK ? VS_EXIT_DONE : vs_ask_fail_status(status, run->scene->path);
 }
 
 static vs_exit find_spread(choose_run *run) {
     double samples = VS_SPREAD_SAMPLES;
-    if (!vs_cli_number(run->args, "samples", VS_SPREAD_SAMPLES_MIN, VS_SPREAD_SAMPLES_MAX,
+    if (!vs_ask_number(run->args, "samples", VS_SPREAD_SAMPLES_MIN, VS_SPREAD_SAMPLES_MAX,
                        &samples)) {
         return VS_EXIT_USAGE;
     }
-    if (!vs_cli_flag(run->args, "spread")) {
+    if (!vs_ask_flag(run->args, "spread")) {
         return VS_EXIT_DONE;
     }
-    return vs_cli_choose_spread(run->scene, &run->predictor.haze, (size_t)samples, &run->answer,
+    return vs_ask_choose_spread(run->scene, &run->predictor.haze, (size_t)samples, &run->answer,
                                 &run->spread);
 }
 
 /* The light that --turn names. */
 static vs_exit find_light(const choose_run *run, size_t *light) {
     const vs_scene *s = run->scene->scene;
-    const char *name = vs_cli_value(run->args, "turn");
+    const char *name = vs_ask_value(run->args, "turn");
     for (*light = 0; *light < s->light_count; ++*light) {
         if (strcmp(s->light[*light].name, name) == 0) {
             return vs_turn_can(&s->light[*light])
                        ? VS_EXIT_DONE
-                       : vs_cli_fail(VS_EXIT_USAGE,
+                       : vs_ask_fail(VS_EXIT_USAGE,
                                      "--turn: must be a spot that does not stand straight over or "
                                      "under its aim (got %s)",
                                      name);
         }
     }
-    return vs_cli_fail(VS_EXIT_USAGE, "--turn: %s has no light named %s", run->scene->path, name);
+    return vs_ask_fail(VS_EXIT_USAGE, "--turn: %s has no light named %s", run->scene->path, name);
 }
 
 static vs_exit turn_light(choose_run *run) {
     const vs_scene *s = run->scene->scene;
     size_t light;
-    if (!vs_cli_value(run->args, "turn")) {
+    if (!vs_ask_value(run->args, "turn")) {
         return VS_EXIT_DONE;
     }
     vs_exit code = find_light(run, &light);
@@ -145,7 +144,7 @@ static vs_exit turn_light(choose_run *run) {
     }
     run->turn = calloc(s->shot_count + 1, sizeof *run->turn);
     if (!run->turn) {
-        return vs_cli_fail_status(VS_ERR_MEMORY, run->scene->path);
+        return vs_ask_fail_status(VS_ERR_MEMORY, run->scene->path);
     }
     for (size_t i = 0; i < s->shot_count; i++) {
         bool told = run->answer.only == VS_NONE || run->answer.only == i;
@@ -156,13 +155,13 @@ static vs_exit turn_light(choose_run *run) {
         vs_status status = vs_turn_sweep(&run->predictor, i, light, run->planned_per_m,
                                          &run->turn[run->answer.turn_count++]);
         if (status != VS_OK) {
-            return vs_cli_fail_status(status, run->scene->path);
+            return vs_ask_fail_status(status, run->scene->path);
         }
     }
     run->answer.turn = run->turn;
     return run->answer.turn_count > 0
                ? VS_EXIT_DONE
-               : vs_cli_fail(VS_EXIT_USAGE, "--turn: no shot that is asked for uses %s in haze",
+               : vs_ask_fail(VS_EXIT_USAGE, "--turn: no shot that is asked for uses %s in haze",
                              s->light[light].name);
 }
 
@@ -180,13 +179,13 @@ static vs_status find_peaks(choose_run *run) {
             shown[r] = fmax(shown[r], room[r]);
         }
     }
-    return status == VS_OK ? vs_cli_day_peaks(scene, &run->predictor.haze, run->planned_per_m,
+    return status == VS_OK ? vs_ask_day_peaks(scene, &run->predictor.haze, run->planned_per_m,
                                               shown, &run->peaks)
                            : status;
 }
 
 static vs_exit print_choice(const choose_run *run) {
-    const vs_cli_scene *scene = run->scene;
+    const vs_ask_scene *scene = run->scene;
     vs_exit code = VS_EXIT_DONE;
     for (size_t i = 0; i < run->choices.shot_count; i++) {
         bool told = run->answer.only == VS_NONE || run->answer.only == i;
@@ -194,22 +193,22 @@ static vs_exit print_choice(const choose_run *run) {
     }
     vs_text text;
     vs_json json;
-    vs_cautions_peaks peaks = vs_cli_peaks_of(&run->peaks);
+    vs_cautions_peaks peaks = vs_ask_peaks_of(&run->peaks);
     vs_text_init(&text);
     vs_json_begin(&json, &text);
-    if (vs_cli_flag(run->args, "json")) {
-        vs_cli_scene_head_json(&json, "choose", scene);
+    if (vs_ask_flag(run->args, "json")) {
+        vs_ask_scene_head_json(&json, "choose", scene);
         vs_report_choose_json(&json, scene->scene, &run->answer);
-        vs_cli_scene_alarms(&json, scene, &peaks);
+        vs_ask_scene_alarms(&json, scene, &peaks);
         vs_json_close_object(&json);
         vs_text_addf(&text, "\n");
     } else {
-        vs_cli_scene_head(&text, scene);
+        vs_ask_scene_head(&text, scene);
         vs_text_addf(&text, "\n");
         vs_report_choose_text(&text, &scene->style, scene->scene, &run->answer);
-        code = vs_cli_scene_cautions(&text, scene, &peaks, code);
+        code = vs_ask_scene_cautions(&text, scene, &peaks, code);
     }
-    code = vs_cli_print_answer(&text, &json, code);
+    code = vs_ask_print_answer(&text, &json, code);
     vs_text_free(&text);
     return code;
 }
@@ -221,30 +220,30 @@ static vs_exit answer_all(choose_run *run) {
     static const char *const doing[] = {"choosing densities", "trying orders", "trials",
                                         "turning the lamp"};
     for (size_t i = 0; i < sizeof step / sizeof step[0] && code == VS_EXIT_DONE; i++) {
-        vs_cli_doing(doing[i]);
+        vs_ask_doing(doing[i]);
         code = step[i](run);
     }
     if (code == VS_EXIT_DONE) {
         vs_status status = find_peaks(run);
-        code = status == VS_OK ? VS_EXIT_DONE : vs_cli_fail_status(status, run->scene->path);
+        code = status == VS_OK ? VS_EXIT_DONE : vs_ask_fail_status(status, run->scene->path);
     }
     return code == VS_EXIT_DONE ? print_choice(run) : code;
 }
 
-static vs_exit run_choose(const vs_cli_args *args) {
-    vs_cli_scene scene;
+static vs_exit run_choose(const vs_ask_args *args) {
+    vs_ask_scene scene;
     size_t first, end;
-    if (vs_cli_value(args, "samples") && !vs_cli_flag(args, "spread")) {
-        return vs_cli_fail(VS_EXIT_USAGE, "--samples: must stand beside --spread");
+    if (vs_ask_value(args, "samples") && !vs_ask_flag(args, "spread")) {
+        return vs_ask_fail(VS_EXIT_USAGE, "--samples: must stand beside --spread");
     }
-    vs_exit code = vs_cli_scene_open(args, 0, &scene);
+    vs_exit code = vs_ask_scene_open(args, 0, &scene);
     if (code != VS_EXIT_DONE) {
         return code;
     }
     choose_run run = {.args = args, .scene = &scene};
-    code = vs_cli_scene_shots(args, &scene, &first, &end);
+    code = vs_ask_scene_shots(args, &scene, &first, &end);
     if (code == VS_EXIT_DONE) {
-        run.answer.only = vs_cli_value(args, "shot") ? first : VS_NONE;
+        run.answer.only = vs_ask_value(args, "shot") ? first : VS_NONE;
         code = answer_all(&run);
     }
     free(run.turn);
@@ -253,24 +252,24 @@ static vs_exit run_choose(const vs_cli_args *args) {
     free(run.planned_per_m);
     vs_choices_free(&run.choices);
     vs_predictor_free(&run.predictor);
-    vs_cli_scene_close(&scene);
+    vs_ask_scene_close(&scene);
     return code;
 }
 
-const vs_cli_command vs_cli_choose = {
+const vs_ask_command vs_ask_command_choose = {
     .name = "choose",
     .operands = "SCENE.json",
     .summary = "the best density for each shot, how thin and thick it may be, the order of the day",
     .operand_min = 1,
     .operand_max = 1,
-    .option = {VS_CLI_SHOT,
+    .option = {VS_ASK_SHOT,
                {"spread", NULL, "how far it may be off, by the numbers your file calls uncertain"},
                {"samples", "N", "trials of the spread, 16 to 4096 (default 256)"},
                {"turn", "LIGHT",
                 "that spot carried round its aim: how its beam reads, what it costs"},
-               VS_CLI_JSON,
-               VS_CLI_UNITS,
-               VS_CLI_DATA},
+               VS_ASK_JSON,
+               VS_ASK_UNITS,
+               VS_ASK_DATA},
     .example = {"choose data/demo/cellar.json",
                 "choose data/demo/cellar.json --turn \"hand lamp\""},
     .run = run_choose,

@@ -1,9 +1,10 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* What commands that read a scene share: the file, the shot asked for, the style of the answer. */
-#ifndef VEILSTOP_CLI_SCENE_ARGS_H
-#define VEILSTOP_CLI_SCENE_ARGS_H
+#ifndef VEILSTOP_ASK_SCENE_ARGS_H
+#define VEILSTOP_ASK_SCENE_ARGS_H
 
-#include "cli/cli.h"
+#include "ask/args.h"
+#include "ask/kept.h"
 #include "veilstop/report/cautions.h"
 #include "veilstop/report/style.h"
 #include "veilstop/scene/safety_file.h"
@@ -12,79 +13,85 @@
 #include "veilstop/shot/scene_with_densities.h"
 
 /* The options these commands share. */
-#define VS_CLI_JSON                                                                                \
+#define VS_ASK_JSON                                                                                \
     {"json", NULL, "one JSON object on standard output, nothing else"}, {                          \
         "csv", NULL, "every table of the answer for a spreadsheet"                                 \
     }
-#define VS_CLI_UNITS                                                                               \
+#define VS_ASK_UNITS                                                                               \
     { "units", "m|ft", "metres and nits, or feet and foot-lamberts" }
-#define VS_CLI_DATA                                                                                \
+#define VS_ASK_DATA                                                                                \
     { "data", "DIR", "fluids and figures from here before those built in" }
-#define VS_CLI_SHOT                                                                                \
+#define VS_ASK_SHOT                                                                                \
     { "shot", "NAME", "this shot alone; may be given several times", true }
 
-#define VS_CLI_EXTINCTION                                                                          \
+#define VS_ASK_EXTINCTION                                                                          \
     { "extinction", "X", "in place of your file's density in the camera's room, /m" }
 
 /* Reads --units where it is given; false after a usage message. */
-bool vs_cli_units(const vs_cli_args *args, vs_length_unit *units);
+bool vs_ask_units(const vs_ask_args *args, vs_length_unit *units);
 
 typedef struct {
-    vs_scene_file file;
-    vs_safety_file safety; /* the figures behind its cautions */
-    const vs_scene *scene; /* of the file, or with its open densities decided */
+    const vs_scene_file *file;
+    vs_scene_file own_file;  /* where it was read for this question */
+    const vs_ask_kept *kept; /* the handle whose scene it is; NULL: none */
+    vs_safety_file safety;   /* the figures behind its cautions */
+    const vs_scene *scene;   /* of the file, or with its open densities decided */
     const char *path;
     vs_style style;
     vs_scene_with_densities filled;
-} vs_cli_scene;
+} vs_ask_scene;
 
-/* Reads the scene that the operand `operand` names, and --units and --data; anything but
+/* Reads the scene that the operand `operand` names, or takes that of the handle that is asked, and
+ * --units and --data; anything but
  * VS_EXIT_DONE comes after a message and needs no close. */
-vs_exit vs_cli_scene_open(const vs_cli_args *args, size_t operand, vs_cli_scene *scene);
-void vs_cli_scene_close(vs_cli_scene *scene);
+vs_exit vs_ask_scene_open(const vs_ask_args *args, size_t operand, vs_ask_scene *scene);
+void vs_ask_scene_close(vs_ask_scene *scene);
+
+/* A predictor for the scene; a handle's is not made anew.  Errors: those of vs_predictor_init. */
+VS_WARN_UNUSED vs_status vs_ask_predictor_init(vs_predictor *predictor, const vs_ask_scene *scene);
 
 /* The shots that --shot asks for: [*first, *end). All where it is absent. */
-vs_exit vs_cli_scene_shots(const vs_cli_args *args, const vs_cli_scene *scene, size_t *first,
+vs_exit vs_ask_scene_shots(const vs_ask_args *args, const vs_ask_scene *scene, size_t *first,
                            size_t *end);
 
 /* The extinction that --extinction asks for; NaN where it is absent. */
-vs_exit vs_cli_scene_extinction(const vs_cli_args *args, double *extinction_per_m);
+vs_exit vs_ask_scene_extinction(const vs_ask_args *args, double *extinction_per_m);
 
 /* Marks the shots that --shot asks for, once or several times: told[i] for each shot of the scene.
  * All where it is absent. */
-vs_exit vs_cli_scene_told(const vs_cli_args *args, const vs_cli_scene *scene, bool *told);
+vs_exit vs_ask_scene_told(const vs_ask_args *args, const vs_ask_scene *scene, bool *told);
 
 /* Ends a text answer with the cautions for densities. Where some cannot be worked out, they
  * say so and why, and so does a message.
  * peaks  the thickest haze of each room
  * code   the exit status of the answer
  * Gives `code`, or where a caution is lacking the status of what stood in its way. */
-vs_exit vs_cli_scene_cautions(vs_text *out, const vs_cli_scene *scene,
+vs_exit vs_ask_scene_cautions(vs_text *out, const vs_ask_scene *scene,
                               const vs_cautions_peaks *peaks, vs_exit code);
 /* The same where vs_caution_optics_init was called already, with what it gave. */
-vs_exit vs_cli_scene_cautions_of(vs_text *out, const vs_cli_scene *scene,
+vs_exit vs_ask_scene_cautions_of(vs_text *out, const vs_ask_scene *scene,
                                  const vs_caution_optics *optics, vs_status status,
                                  const vs_cautions_peaks *peaks, vs_exit code);
 /* Ends an answer about light alone: one line in place of the cautions, where they can be worked
  * out. */
-vs_exit vs_cli_scene_light_caution(vs_text *out, const vs_cli_scene *scene,
+vs_exit vs_ask_scene_light_caution(vs_text *out, const vs_ask_scene *scene,
                                    const vs_cautions_peaks *peaks, vs_exit code);
 /* The message for cautions that vs_caution_optics_init could not work out. */
-vs_exit vs_cli_fail_cautions(const vs_cli_scene *scene, vs_status status);
+vs_exit vs_ask_fail_cautions(const vs_ask_scene *scene, vs_status status);
 /* The alarms of a JSON answer; none where the fluid's optics fails. */
-void vs_cli_scene_alarms(vs_json *json, const vs_cli_scene *scene, const vs_cautions_peaks *peaks);
+void vs_ask_scene_alarms(vs_json *json, const vs_ask_scene *scene, const vs_cautions_peaks *peaks);
 
 /* Gives shots that leave their density open the one that choose recommends. Where not all can be
  * decided, `only` one and those it is to be like (VS_NONE: all or none). After it, scene->scene
  * must not be moved. */
-vs_exit vs_cli_scene_decide(vs_cli_scene *scene, size_t only);
+vs_exit vs_ask_scene_decide(vs_ask_scene *scene, size_t only);
 
 /* The failure of a choice: open shots that are to be like each other are told by their place. */
-vs_exit vs_cli_fail_choice(const char *path, vs_status status, size_t culprit);
+vs_exit vs_ask_fail_choice(const char *path, vs_status status, size_t culprit);
 
 /* Begins a text answer: the scene's title, and which open densities were decided, a line each. */
-void vs_cli_scene_head(vs_text *out, const vs_cli_scene *scene);
+void vs_ask_scene_head(vs_text *out, const vs_ask_scene *scene);
 /* Begins a JSON answer: an open object with its command, scene and decided densities. */
-void vs_cli_scene_head_json(vs_json *json, const char *command, const vs_cli_scene *scene);
+void vs_ask_scene_head_json(vs_json *json, const char *command, const vs_ask_scene *scene);
 
 #endif

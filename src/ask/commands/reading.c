@@ -7,7 +7,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "cli/scene_args.h"
+#include "ask/scene_args.h"
 #include "veilstop/report/cautions.h"
 #include "veilstop/report/file_out.h"
 #include "veilstop/scene/edit.h"
@@ -21,15 +21,15 @@
 /* ---- straight from flags ---- */
 
 /* "80,2.4": a white and a black patch. */
-static bool read_patches(const vs_cli_args *args, const char *option, double *white,
+static bool read_patches(const vs_ask_args *args, const char *option, double *white,
                          double *black) {
-    const char *text = vs_cli_value(args, option);
+    const char *text = vs_ask_value(args, option);
     size_t first = text ? vs_number_parse(text, white) : 0;
     size_t second = first && text[first] == ',' ? vs_number_parse(text + first + 1, black) : 0;
     if (second && text[first + 1 + second] == '\0' && *white > *black && *black >= 0) {
         return true;
     }
-    vs_cli_fail(VS_EXIT_USAGE,
+    vs_ask_fail(VS_EXIT_USAGE,
                 "--%s: must be a white and a darker black patch, such as 80,2.4 "
                 "(got %s)",
                 option, text ? text : "none");
@@ -37,12 +37,12 @@ static bool read_patches(const vs_cli_args *args, const char *option, double *wh
 }
 
 /* A length with its unit, or a number in that of --units. */
-static bool read_length(const vs_cli_args *args, const char *option, double least_m,
+static bool read_length(const vs_ask_args *args, const char *option, double least_m,
                         double *length_m) {
-    const char *text = vs_cli_value(args, option);
+    const char *text = vs_ask_value(args, option);
     vs_length_unit units = VS_LENGTH_M;
     double metres;
-    if (!vs_cli_units(args, &units)) {
+    if (!vs_ask_units(args, &units)) {
         return false;
     }
     if (text && vs_length_parse(text, &metres) != VS_OK) {
@@ -53,29 +53,29 @@ static bool read_length(const vs_cli_args *args, const char *option, double leas
         *length_m = metres;
         return true;
     }
-    vs_cli_fail(VS_EXIT_USAGE,
+    vs_ask_fail(VS_EXIT_USAGE,
                 "--%s: must be a length from %g m to 10 km, such as \"8 m\" (got %s)", option,
                 least_m, text ? text : "none");
     return false;
 }
 
-static bool read_flags(const vs_cli_args *args, vs_scene_reading *given, vs_camera *camera) {
+static bool read_flags(const vs_ask_args *args, vs_scene_reading *given, vs_camera *camera) {
     given->lit_by = given->camera = VS_NONE;
     given->uncertainty_stops = 0.1; /* [stops] common practice, as in a scene */
-    const char *curve = vs_cli_value(args, "curve");
+    const char *curve = vs_ask_value(args, "curve");
     given->percent = curve != NULL;
     camera->stops_above_grey = 1e3; /* nothing clips but the curve */
     if (curve && vs_curve_named(curve, &camera->curve) != VS_OK) {
-        vs_cli_fail(VS_EXIT_USAGE,
+        vs_ask_fail(VS_EXIT_USAGE,
                     "--curve: must be linear, bt709, srgb, acescct, hlg or pq (got %s)", curve);
         return false;
     }
     return read_length(args, "distance", 0.1, &given->distance_m) &&
-           (!vs_cli_value(args, "lit-from") ||
+           (!vs_ask_value(args, "lit-from") ||
             read_length(args, "lit-from", 0, &given->lit_from_m)) &&
            read_patches(args, "clear", &given->clear_white, &given->clear_black) &&
            read_patches(args, "hazed", &given->hazed_white, &given->hazed_black) &&
-           vs_cli_number(args, "uncertainty", 0.001, 3, &given->uncertainty_stops);
+           vs_ask_number(args, "uncertainty", 0.001, 3, &given->uncertainty_stops);
 }
 
 /* What is wrong with a reading, as one clause. */
@@ -110,16 +110,16 @@ static void add_fault(vs_faults *faults, const char *where, const vs_scene_readi
     }
 }
 
-static vs_exit run_flags(const vs_cli_args *args) {
+static vs_exit run_flags(const vs_ask_args *args) {
     vs_scene_reading given = {0};
     vs_camera camera = {0};
     vs_reading reading;
-    if (vs_cli_value(args, "write") || vs_cli_value(args, "shot") || vs_cli_value(args, "as") ||
-        vs_cli_value(args, "data")) {
-        return vs_cli_fail(VS_EXIT_USAGE, "--write, --shot, --as and --data: need a scene");
+    if (vs_ask_value(args, "write") || vs_ask_value(args, "shot") || vs_ask_value(args, "as") ||
+        vs_ask_value(args, "data")) {
+        return vs_ask_fail(VS_EXIT_USAGE, "--write, --shot, --as and --data: need a scene");
     }
-    if (!vs_cli_value(args, "distance") && !vs_cli_value(args, "hazed")) {
-        return vs_cli_fail(VS_EXIT_USAGE,
+    if (!vs_ask_value(args, "distance") && !vs_ask_value(args, "hazed")) {
+        return vs_ask_fail(VS_EXIT_USAGE,
                            "reading: give SCENE.json, or --distance, --clear and --hazed");
     }
     if (!read_flags(args, &given, &camera)) {
@@ -129,13 +129,13 @@ static vs_exit run_flags(const vs_cli_args *args) {
     if (status != VS_OK) {
         vs_faults faults = {0};
         add_fault(&faults, "", &given, status);
-        return vs_cli_fail_faults("--hazed", &faults);
+        return vs_ask_fail_faults("--hazed", &faults);
     }
     vs_text out;
     vs_json json;
     vs_text_init(&out);
     vs_json_begin(&json, &out);
-    if (vs_cli_flag(args, "json")) {
+    if (vs_ask_flag(args, "json")) {
         vs_json_open_object(&json, NULL);
         vs_json_string(&json, "command", "reading");
         vs_json_open_array(&json, "readings");
@@ -144,13 +144,13 @@ static vs_exit run_flags(const vs_cli_args *args) {
         vs_json_close_object(&json);
         vs_text_addf(&out, "\n");
     } else {
-        const char *units = vs_cli_value(args, "units");
+        const char *units = vs_ask_value(args, "units");
         const vs_scene none = {0};
         vs_style style = {units && strcmp(units, "ft") == 0 ? VS_LENGTH_FT : VS_LENGTH_M, false};
         vs_report_reading_text(&out, &style, &given, &reading);
         vs_report_short_cautions(&out, &none);
     }
-    vs_exit code = vs_cli_print_answer(&out, &json, VS_EXIT_DONE);
+    vs_exit code = vs_ask_print_answer(&out, &json, VS_EXIT_DONE);
     vs_text_free(&out);
     return code;
 }
@@ -158,28 +158,28 @@ static vs_exit run_flags(const vs_cli_args *args) {
 /* ---- of a scene ---- */
 
 typedef struct {
-    vs_cli_scene scene;
+    vs_ask_scene scene;
     vs_haze haze;
     vs_readings readings;
     vs_reading_ask ask;
 } question;
 
-static vs_exit read_ask(const vs_cli_args *args, question *q) {
+static vs_exit read_ask(const vs_ask_args *args, question *q) {
     static const char *const flag[] = {"distance", "clear", "hazed",
                                        "lit-from", "curve", "uncertainty"};
     for (size_t i = 0; i < sizeof flag / sizeof flag[0]; i++) {
-        if (vs_cli_value(args, flag[i])) {
-            return vs_cli_fail(VS_EXIT_USAGE, "--%s: is for a reading without a scene", flag[i]);
+        if (vs_ask_value(args, flag[i])) {
+            return vs_ask_fail(VS_EXIT_USAGE, "--%s: is for a reading without a scene", flag[i]);
         }
     }
-    const char *as = vs_cli_value(args, "as");
+    const char *as = vs_ask_value(args, "as");
     q->ask.as = !as ? VS_READ_ALONE : strcmp(as, "decay") == 0 ? VS_READ_DECAY : VS_READ_PLAN;
     if (as && q->ask.as == VS_READ_PLAN && strcmp(as, "plan") != 0) {
-        return vs_cli_fail(VS_EXIT_USAGE, "--as: must be decay or plan (got %s)", as);
+        return vs_ask_fail(VS_EXIT_USAGE, "--as: must be decay or plan (got %s)", as);
     }
     size_t first, end;
-    vs_exit code = vs_cli_scene_shots(args, &q->scene, &first, &end);
-    q->ask.shot = vs_cli_value(args, "shot") ? first : VS_NONE;
+    vs_exit code = vs_ask_scene_shots(args, &q->scene, &first, &end);
+    q->ask.shot = vs_ask_value(args, "shot") ? first : VS_NONE;
     return code;
 }
 
@@ -188,7 +188,7 @@ static vs_exit check_each(const question *q) {
     const vs_scene *scene = q->scene.scene;
     vs_faults faults = {0};
     if (scene->reading_count == 0) {
-        return vs_cli_fail(VS_EXIT_INPUT, "%s:/readings: must hold at least one reading (got none)",
+        return vs_ask_fail(VS_EXIT_INPUT, "%s:/readings: must hold at least one reading (got none)",
                            q->scene.path);
     }
     for (size_t i = 0; i < scene->reading_count; i++) {
@@ -208,7 +208,7 @@ static vs_exit check_each(const question *q) {
             add_fault(&faults, where, given, status);
         }
     }
-    return vs_faults_any(&faults) ? vs_cli_fail_faults(q->scene.path, &faults) : VS_EXIT_DONE;
+    return vs_faults_any(&faults) ? vs_ask_fail_faults(q->scene.path, &faults) : VS_EXIT_DONE;
 }
 
 static vs_exit work_out(question *q) {
@@ -221,13 +221,13 @@ static vs_exit work_out(question *q) {
         vs_faults faults = {0};
         snprintf(where, sizeof where, "/readings/%zu", q->readings.culprit);
         add_fault(&faults, where, &q->scene.scene->reading[q->readings.culprit], status);
-        return vs_cli_fail_faults(q->scene.path, &faults);
+        return vs_ask_fail_faults(q->scene.path, &faults);
     }
     if (status != VS_OK) {
-        return vs_cli_fail_status(status, q->scene.path);
+        return vs_ask_fail_status(status, q->scene.path);
     }
     if (q->ask.as == VS_READ_PLAN && q->readings.as != VS_READ_PLAN) {
-        return vs_cli_fail(VS_EXIT_INPUT,
+        return vs_ask_fail(VS_EXIT_INPUT,
                            "--as: must be decay: the plan of %s puts no haze where it was read",
                            q->scene.path);
     }
@@ -285,7 +285,7 @@ static void collect(edits *e, const vs_scene *scene, const vs_readings *all) {
 }
 
 /* The edited text, if it still is a scene. */
-static vs_exit check_scene(const vs_cli_args *args, const question *q, const char *bytes,
+static vs_exit check_scene(const vs_ask_args *args, const question *q, const char *bytes,
                            size_t length) {
     vs_faults faults = {0};
     vs_scene_file file;
@@ -294,51 +294,51 @@ static vs_exit check_scene(const vs_cli_args *args, const question *q, const cha
     const char *slash = strrchr(q->scene.path, '/');
     vs_text_add(&folder, q->scene.path, slash ? (size_t)(slash - q->scene.path) + 1 : 0);
     vs_text_addf(&folder, "%s", slash ? "" : ".");
-    vs_scene_places places = {vs_cli_value(args, "data"), folder.bytes, NULL};
+    vs_scene_places places = {vs_ask_value(args, "data"), folder.bytes, vs_ask_files()};
     vs_status status = vs_scene_file_init(&file, bytes, length, &places, &faults);
     vs_text_free(&folder);
     if (status == VS_OK) {
         vs_scene_file_free(&file);
         return VS_EXIT_DONE;
     }
-    return vs_faults_any(&faults) ? vs_cli_fail_faults("the fitted scene", &faults)
-                                  : vs_cli_fail_status(status, "the fitted scene");
+    return vs_faults_any(&faults) ? vs_ask_fail_faults("the fitted scene", &faults)
+                                  : vs_ask_fail_status(status, "the fitted scene");
 }
 
-static vs_exit write_edited(const vs_cli_args *args, const question *q, const edits *e) {
-    const char *path = vs_cli_value(args, "write");
+static vs_exit write_edited(const vs_ask_args *args, const question *q, const edits *e) {
+    const char *path = vs_ask_value(args, "write");
     char *bytes, *edited = NULL;
     size_t length, edited_length;
-    vs_status status = vs_file_read_whole(q->scene.path, SCENE_BYTES_MAX, &bytes, &length);
+    vs_status status = vs_ask_file_read(q->scene.path, SCENE_BYTES_MAX, &bytes, &length);
     if (status != VS_OK) {
-        return vs_cli_fail_status(status, q->scene.path);
+        return vs_ask_fail_status(status, q->scene.path);
     }
     status = vs_scene_edit_numbers(bytes, length, e->edit, e->count, &edited, &edited_length);
     free(bytes);
     vs_exit code = status == VS_OK ? check_scene(args, q, edited, edited_length)
-                                   : vs_cli_fail_status(status, q->scene.path);
-    if (code == VS_EXIT_DONE && vs_file_write_whole(path, edited, edited_length) != VS_OK) {
-        code = vs_cli_fail_file(path, "written");
+                                   : vs_ask_fail_status(status, q->scene.path);
+    if (code == VS_EXIT_DONE && vs_ask_file_write(path, edited, edited_length) != VS_OK) {
+        code = vs_ask_fail_file(path, "written");
     }
     free(edited);
     return code;
 }
 
-static vs_exit write_scene(const vs_cli_args *args, const question *q) {
+static vs_exit write_scene(const vs_ask_args *args, const question *q) {
     const vs_scene *scene = q->scene.scene;
-    if (!vs_cli_value(args, "write")) {
+    if (!vs_ask_value(args, "write")) {
         return VS_EXIT_DONE;
     }
     size_t most = 2 * scene->room_count + scene->hazer.machine_count + 1;
     edits e = {calloc(most, sizeof *e.edit), calloc(most, sizeof *e.pointer), 0};
     vs_exit code = VS_EXIT_DONE;
     if (!e.edit || !e.pointer) {
-        code = vs_cli_fail_status(VS_ERR_MEMORY, "reading");
+        code = vs_ask_fail_status(VS_ERR_MEMORY, "reading");
     } else {
         collect(&e, scene, &q->readings);
         code = e.count > 0
                    ? write_edited(args, q, &e)
-                   : vs_cli_fail(VS_EXIT_INPUT,
+                   : vs_ask_fail(VS_EXIT_INPUT,
                                  "%s:/readings: must tell a loss or the hazer's output to 50 %% "
                                  "before it can be written (got %zu, telling neither)",
                                  q->scene.path, scene->reading_count);
@@ -356,42 +356,42 @@ static vs_exit add_cautions(vs_text *out, const question *q) {
         thickest_per_m[room] = fmax(thickest_per_m[room], q->readings.reading[i].extinction_per_m);
     }
     vs_cautions_peaks peaks = {thickest_per_m, VS_CAUTIONS_BY_ANSWER};
-    return vs_cli_scene_cautions(out, &q->scene, &peaks, VS_EXIT_DONE);
+    return vs_ask_scene_cautions(out, &q->scene, &peaks, VS_EXIT_DONE);
 }
 
-static vs_exit answer(const vs_cli_args *args, const question *q) {
+static vs_exit answer(const vs_ask_args *args, const question *q) {
     vs_text out;
     vs_json json;
     vs_exit code = VS_EXIT_DONE;
     vs_text_init(&out);
     vs_json_begin(&json, &out);
-    if (vs_cli_flag(args, "json")) {
-        vs_cli_scene_head_json(&json, "reading", &q->scene);
+    if (vs_ask_flag(args, "json")) {
+        vs_ask_scene_head_json(&json, "reading", &q->scene);
         vs_report_readings_json(&json, q->scene.scene, &q->readings);
         vs_json_close_object(&json);
         vs_text_addf(&out, "\n");
     } else {
-        vs_cli_scene_head(&out, &q->scene);
+        vs_ask_scene_head(&out, &q->scene);
         vs_text_addf(&out, "\n");
         vs_report_readings_text(&out, &q->scene.style, q->scene.scene, &q->readings);
-        if (vs_cli_value(args, "write")) {
+        if (vs_ask_value(args, "write")) {
             vs_text_addf(&out, "\nwrote ");
-            vs_cli_add_name(&out, vs_cli_value(args, "write"));
+            vs_ask_add_name(&out, vs_ask_value(args, "write"));
             vs_text_addf(&out, ", the scene with these figures\n");
         }
         code = add_cautions(&out, q);
     }
-    code = vs_cli_print_answer(&out, &json, code);
+    code = vs_ask_print_answer(&out, &json, code);
     vs_text_free(&out);
     return code;
 }
 
-static vs_exit run(const vs_cli_args *args) {
+static vs_exit run(const vs_ask_args *args) {
     if (args->operand_count == 0) {
         return run_flags(args);
     }
     question q = {0};
-    vs_exit code = vs_cli_scene_open(args, 0, &q.scene);
+    vs_exit code = vs_ask_scene_open(args, 0, &q.scene);
     if (code != VS_EXIT_DONE) {
         return code;
     }
@@ -400,7 +400,7 @@ static vs_exit run(const vs_cli_args *args) {
         code = check_each(&q);
     }
     if (code == VS_EXIT_DONE) {
-        code = vs_cli_scene_decide(&q.scene, VS_NONE);
+        code = vs_ask_scene_decide(&q.scene, VS_NONE);
     }
     if (code == VS_EXIT_DONE) {
         code = work_out(&q);
@@ -413,11 +413,11 @@ static vs_exit run(const vs_cli_args *args) {
     }
     vs_readings_free(&q.readings);
     vs_haze_free(&q.haze);
-    vs_cli_scene_close(&q.scene);
+    vs_ask_scene_close(&q.scene);
     return code;
 }
 
-const vs_cli_command vs_cli_reading = {
+const vs_ask_command vs_ask_command_reading = {
     .name = "reading",
     .operands = "[SCENE.json]",
     .summary =
@@ -434,9 +434,9 @@ const vs_cli_command vs_cli_reading = {
                {"lit-from", "LENGTH", "from its lamp to the card (default: close by)"},
                {"curve", "NAME", "the figures are percent of this camera curve"},
                {"uncertainty", "STOPS", "of the meter (default 0.1)"},
-               VS_CLI_JSON,
-               VS_CLI_UNITS,
-               VS_CLI_DATA},
+               VS_ASK_JSON,
+               VS_ASK_UNITS,
+               VS_ASK_DATA},
     .example = {"reading data/demo/cellar.json",
                 "reading data/demo/cellar.json --write fitted.json"},
     .run = run,

@@ -5,8 +5,8 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "cli/cli.h"
-#include "cli/scene_args.h"
+#include "ask/args.h"
+#include "ask/scene_args.h"
 #include "veilstop/base/units.h"
 #include "veilstop/optics/index.h"
 #include "veilstop/report/cautions.h"
@@ -16,14 +16,14 @@
 #include "veilstop/scene/fluid.h"
 
 static vs_exit fail_sheet(vs_status status, const char *file, const vs_faults *faults) {
-    return vs_faults_any(faults) ? vs_cli_fail_faults(file, faults)
-                                 : vs_cli_fail_status(status, file);
+    return vs_faults_any(faults) ? vs_ask_fail_faults(file, faults)
+                                 : vs_ask_fail_status(status, file);
 }
 
 static vs_exit fail_name(const char *name) {
     char advice[VS_FAULT_TEXT_SIZE];
     vs_fluid_name_advice(name, advice, sizeof advice);
-    return vs_cli_fail(VS_EXIT_USAGE, "fluid: must be FILE.json or a name: %s (got %s)", advice,
+    return vs_ask_fail(VS_EXIT_USAGE, "fluid: must be FILE.json or a name: %s (got %s)", advice,
                        name);
 }
 
@@ -36,7 +36,7 @@ static vs_exit read_named(vs_fluid_sheet *sheet, const char *name, const char *d
     vs_data data;
     vs_faults faults = {0};
     vs_exit code = VS_EXIT_DONE;
-    vs_status status = vs_data_init(&data, directory, path, NULL);
+    vs_status status = vs_data_init(&data, directory, path, vs_ask_files());
     if (status == VS_OK) {
         status = vs_fluid_sheet_init(sheet, name, data.bytes, data.length, true, &faults);
         if (status != VS_OK) {
@@ -47,7 +47,7 @@ static vs_exit read_named(vs_fluid_sheet *sheet, const char *name, const char *d
     } else {
         const char *at = data.path ? data.path : path;
         code =
-            status == VS_ERR_FILE ? vs_cli_fail_file(at, "read") : vs_cli_fail_status(status, at);
+            status == VS_ERR_FILE ? vs_ask_fail_file(at, "read") : vs_ask_fail_status(status, at);
     }
     vs_data_free(&data);
     return code;
@@ -58,31 +58,31 @@ static vs_exit read_file(vs_fluid_sheet *sheet, const char *path) {
     char *bytes;
     size_t length;
     vs_faults faults = {0};
-    vs_status status = vs_file_read_whole(path, VS_DATA_BYTES_MAX, &bytes, &length);
+    vs_status status = vs_ask_file_read(path, VS_DATA_BYTES_MAX, &bytes, &length);
     if (status != VS_OK) {
-        return status == VS_ERR_FILE ? vs_cli_fail_file(path, "read")
-                                     : vs_cli_fail_status(status, path);
+        return status == VS_ERR_FILE ? vs_ask_fail_file(path, "read")
+                                     : vs_ask_fail_status(status, path);
     }
     status = vs_fluid_sheet_init(sheet, path, bytes, length, false, &faults);
     free(bytes);
     return status == VS_OK ? VS_EXIT_DONE : fail_sheet(status, path, &faults);
 }
 
-static vs_exit print(const vs_cli_args *args, const vs_style *style, const vs_fluid_sheet *sheet,
+static vs_exit print(const vs_ask_args *args, const vs_style *style, const vs_fluid_sheet *sheet,
                      const vs_fluid_answer *answer) {
     vs_fluid_label label = {sheet->fluid.name, sheet->title, sheet->source, sheet->source_count};
     vs_text out;
     vs_json json;
     vs_text_init(&out);
     vs_json_begin(&json, &out);
-    if (vs_cli_flag(args, "json")) {
+    if (vs_ask_flag(args, "json")) {
         vs_report_fluid_json(&json, &label, answer);
         vs_text_addf(&out, "\n");
     } else {
         vs_report_fluid_text(&out, style, &label, answer);
         vs_report_light_caution(&out, NULL, NULL, NULL, NULL);
     }
-    vs_exit code = vs_cli_print_answer(&out, &json, VS_EXIT_DONE);
+    vs_exit code = vs_ask_print_answer(&out, &json, VS_EXIT_DONE);
     vs_text_free(&out);
     return code;
 }
@@ -91,16 +91,16 @@ static vs_exit print(const vs_cli_args *args, const vs_style *style, const vs_fl
 static vs_exit fail_answer(vs_status status, const vs_fluid *fluid, double wavelength_m) {
     double n = vs_index_real_at(&fluid->index, wavelength_m);
     if (status == VS_ERR_DOMAIN && !(n > VS_FLUID_INDEX_MIN && n <= VS_FLUID_INDEX_MAX)) {
-        return vs_cli_fail(VS_EXIT_INPUT,
+        return vs_ask_fail(VS_EXIT_INPUT,
                            "%s:/refractive_index: must be over %g and at most %g at %g nm (got "
                            "%.6g)",
                            fluid->name, VS_FLUID_INDEX_MIN, VS_FLUID_INDEX_MAX,
                            wavelength_m / VS_M_PER_NM, n);
     }
-    return vs_cli_fail_status(status, fluid->name);
+    return vs_ask_fail_status(status, fluid->name);
 }
 
-static vs_exit answer_sheet(const vs_cli_args *args, const vs_style *style,
+static vs_exit answer_sheet(const vs_ask_args *args, const vs_style *style,
                             const vs_fluid_sheet *sheet, double wavelength_m) {
     vs_fluid_answer answer;
     vs_status status = vs_fluid_answer_init(&answer, &sheet->fluid, wavelength_m);
@@ -112,18 +112,18 @@ static vs_exit answer_sheet(const vs_cli_args *args, const vs_style *style,
     return code;
 }
 
-static vs_exit run(const vs_cli_args *args) {
+static vs_exit run(const vs_ask_args *args) {
     double nm = NAN;
-    vs_style style = {VS_LENGTH_M, vs_cli_colour()};
-    if (!vs_cli_number(args, "nm", VS_WAVELENGTH_MIN_M / VS_M_PER_NM,
+    vs_style style = {VS_LENGTH_M, vs_ask_colour()};
+    if (!vs_ask_number(args, "nm", VS_WAVELENGTH_MIN_M / VS_M_PER_NM,
                        VS_WAVELENGTH_MAX_M / VS_M_PER_NM, &nm) ||
-        !vs_cli_units(args, &style.units)) {
+        !vs_ask_units(args, &style.units)) {
         return VS_EXIT_USAGE;
     }
-    const char *what = args->operand[0], *data = vs_cli_value(args, "data");
+    const char *what = args->operand[0], *data = vs_ask_value(args, "data");
     bool is_file = strpbrk(what, "./\\") != NULL;
     if (is_file && data) {
-        return vs_cli_fail(VS_EXIT_USAGE, "--data: is for the name of a fluid (got the file %s)",
+        return vs_ask_fail(VS_EXIT_USAGE, "--data: is for the name of a fluid (got the file %s)",
                            what);
     }
     vs_fluid_sheet sheet = {0};
@@ -135,7 +135,7 @@ static vs_exit run(const vs_cli_args *args) {
     return code;
 }
 
-const vs_cli_command vs_cli_fluid = {
+const vs_ask_command vs_ask_command_fluid = {
     .name = "fluid",
     .operands = "NAME|FILE.json",
     .summary =
@@ -143,9 +143,9 @@ const vs_cli_command vs_cli_fluid = {
     .operand_min = 1,
     .operand_max = 1,
     .option = {{"nm", "N", "this wavelength in place of the three bands, 200 to 2500 nm"},
-               VS_CLI_JSON,
-               VS_CLI_UNITS,
-               VS_CLI_DATA},
+               VS_ASK_JSON,
+               VS_ASK_UNITS,
+               VS_ASK_DATA},
     .example = {"fluid glycol", "fluid oil --json"},
     .run = run,
 };

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* See the header. Words: common practice, no source; docs/output.md, "Haze in words". */
-#include "cli/densities.h"
+#include "ask/densities.h"
 
 #include <math.h>
 #include <stdio.h>
@@ -25,12 +25,12 @@ static bool is_number(const char *text, double low, double high, double *number)
     return used > 0 && !text[used] && *number >= low && *number <= high;
 }
 
-static bool read_extinction(const char *text, vs_length_unit units, vs_cli_density *out) {
+static bool read_extinction(const char *text, vs_length_unit units, vs_ask_density *out) {
     (void)units;
     return is_number(text, 0, EXTINCTION_MAX_PER_M, &out->value);
 }
 
-static bool read_mass(const char *text, vs_length_unit units, vs_cli_density *out) {
+static bool read_mass(const char *text, vs_length_unit units, vs_ask_density *out) {
     (void)units;
     bool good = is_number(text, 0, MASS_MAX_MG_PER_M3, &out->value);
     out->value *= VS_G_PER_MG;
@@ -39,7 +39,7 @@ static bool read_mass(const char *text, vs_length_unit units, vs_cli_density *ou
 }
 
 /* A number follows the units of the answer; a text may have its own. */
-static bool read_range(const char *text, vs_length_unit units, vs_cli_density *out) {
+static bool read_range(const char *text, vs_length_unit units, vs_ask_density *out) {
     double range_m;
     if (is_number(text, 0, RANGE_MAX_M, &range_m)) {
         range_m *= vs_length_unit_m(units);
@@ -50,7 +50,7 @@ static bool read_range(const char *text, vs_length_unit units, vs_cli_density *o
     return range_m >= RANGE_MIN_M && range_m <= RANGE_MAX_M;
 }
 
-static bool read_word(const char *text, vs_length_unit units, vs_cli_density *out) {
+static bool read_word(const char *text, vs_length_unit units, vs_ask_density *out) {
     (void)units;
     for (size_t i = 0; i < WORDS; i++) {
         if (strcmp(text, spoken[i].word) == 0) {
@@ -64,7 +64,7 @@ static bool read_word(const char *text, vs_length_unit units, vs_cli_density *ou
 
 static const struct {
     const char *option, *right;
-    bool (*read)(const char *text, vs_length_unit units, vs_cli_density *out);
+    bool (*read)(const char *text, vs_length_unit units, vs_ask_density *out);
 } way[] = {{"extinction", "numbers from 0 to 100, parted by commas", read_extinction},
            {"visibility",
             "lengths from 0.04 m to 1000 km, such as 100 or \"300 ft\", parted by commas",
@@ -75,19 +75,19 @@ enum { WAYS = sizeof way / sizeof way[0] };
 
 /* The list of one option. */
 static vs_exit read_list(const char *list, size_t w, vs_length_unit units,
-                         vs_cli_densities *densities) {
+                         vs_ask_densities *densities) {
     for (const char *at = list;; at += strcspn(at, ",") + 1) {
         char piece[64];
         size_t length = strcspn(at, ",");
-        vs_cli_density one = {0};
+        vs_ask_density one = {0};
         snprintf(piece, sizeof piece, "%.*s", (int)(length < sizeof piece ? length : 0), at);
         if (!way[w].read(piece, units, &one)) {
-            return vs_cli_fail(VS_EXIT_USAGE, "--%s: must be %s (got %s)", way[w].option,
+            return vs_ask_fail(VS_EXIT_USAGE, "--%s: must be %s (got %s)", way[w].option,
                                way[w].right, list);
         }
-        if (densities->count == VS_CLI_DENSITIES_MAX) {
-            return vs_cli_fail(VS_EXIT_USAGE, "--%s: must be at most %d densities", way[w].option,
-                               VS_CLI_DENSITIES_MAX);
+        if (densities->count == VS_ASK_DENSITIES_MAX) {
+            return vs_ask_fail(VS_EXIT_USAGE, "--%s: must be at most %d densities", way[w].option,
+                               VS_ASK_DENSITIES_MAX);
         }
         densities->item[densities->count++] = one;
         if (!at[length]) {
@@ -96,16 +96,16 @@ static vs_exit read_list(const char *list, size_t w, vs_length_unit units,
     }
 }
 
-vs_exit vs_cli_densities_read(const vs_cli_args *args, vs_length_unit units,
-                              vs_cli_densities *densities) {
+vs_exit vs_ask_densities_read(const vs_ask_args *args, vs_length_unit units,
+                              vs_ask_densities *densities) {
     size_t given = WAYS;
     densities->count = 0;
     for (size_t w = 0; w < WAYS; w++) {
-        if (!vs_cli_value(args, way[w].option)) {
+        if (!vs_ask_value(args, way[w].option)) {
             continue;
         }
         if (given < WAYS) {
-            return vs_cli_fail(VS_EXIT_USAGE,
+            return vs_ask_fail(VS_EXIT_USAGE,
                                "--%s: must not stand beside --%s: give one of the two",
                                way[w].option, way[given].option);
         }
@@ -113,10 +113,10 @@ vs_exit vs_cli_densities_read(const vs_cli_args *args, vs_length_unit units,
     }
     return given == WAYS
                ? VS_EXIT_DONE
-               : read_list(vs_cli_value(args, way[given].option), given, units, densities);
+               : read_list(vs_ask_value(args, way[given].option), given, units, densities);
 }
 
-double vs_cli_density_per_m(const vs_cli_density *density, const vs_haze *haze) {
+double vs_ask_density_per_m(const vs_ask_density *density, const vs_haze *haze) {
     return density->by_mass ? density->value * haze->extinction_m2_per_g.v[VS_BAND_GREEN]
                             : density->value;
 }

@@ -1,16 +1,15 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* See the header. */
-#include "cli/commands/grade_table.h"
+#include "ask/commands/grade_table.h"
 
 #include <math.h>
 #include <stdlib.h>
 
-#include "cli/day_plan.h"
-#include "cli/progress.h"
+#include "ask/day_plan.h"
 #include "veilstop/report/grade.h"
 
 typedef struct {
-    vs_cli_scene *scene;
+    vs_ask_scene *scene;
     size_t first, end; /* shots */
     double recover;    /* NaN: the best */
     bool as_json;
@@ -108,58 +107,58 @@ static vs_status one_shot(const table *t, vs_predictor *predictor, size_t shot) 
 }
 
 /* All shots; then the day's peaks. */
-static vs_exit fill(const table *t, vs_cli_peaks *peaks) {
+static vs_exit fill(const table *t, vs_ask_peaks *peaks) {
     vs_predictor predictor;
     const char *name = t->scene->path;
-    vs_cli_doing("grading");
-    vs_status status = vs_predictor_init(&predictor, t->scene->scene);
+    vs_ask_doing("grading");
+    vs_status status = vs_ask_predictor_init(&predictor, t->scene);
     for (size_t i = t->first; i < t->end && status == VS_OK; i++) {
-        vs_cli_share_done(i - t->first, t->end - t->first);
+        vs_ask_share_done(i - t->first, t->end - t->first);
         name = t->scene->scene->shot[i].name;
         status = one_shot(t, &predictor, i);
     }
     if (status == VS_OK) {
-        status = vs_cli_day_peaks(t->scene->scene, &predictor.haze, NULL, t->thickest_per_m, peaks);
+        status = vs_ask_day_peaks(t->scene->scene, &predictor.haze, NULL, t->thickest_per_m, peaks);
     }
     vs_predictor_free(&predictor);
-    return status == VS_OK ? VS_EXIT_DONE : vs_cli_fail_status(status, name);
+    return status == VS_OK ? VS_EXIT_DONE : vs_ask_fail_status(status, name);
 }
 
-vs_exit vs_cli_grade_table(const vs_cli_args *args, vs_cli_scene *scene, double recover,
+vs_exit vs_ask_grade_table(const vs_ask_args *args, vs_ask_scene *scene, double recover,
                            size_t first, size_t end) {
-    vs_exit code = vs_cli_scene_decide(scene, end - first == 1 ? first : VS_NONE);
+    vs_exit code = vs_ask_scene_decide(scene, end - first == 1 ? first : VS_NONE);
     if (code != VS_EXIT_DONE) {
         return code;
     }
     double *thickest_per_m = calloc(scene->scene->room_count + 1, sizeof *thickest_per_m);
     if (!thickest_per_m) {
-        return vs_cli_fail_status(VS_ERR_MEMORY, scene->path);
+        return vs_ask_fail_status(VS_ERR_MEMORY, scene->path);
     }
-    vs_cli_peaks day = {.basis = VS_CAUTIONS_BY_ANSWER};
+    vs_ask_peaks day = {.basis = VS_CAUTIONS_BY_ANSWER};
     vs_cautions_peaks peaks = {day.room_extinction_per_m, day.basis};
     vs_text out;
     vs_json json;
     vs_exit told = VS_EXIT_DONE;
     vs_text_init(&out);
     vs_json_begin(&json, &out);
-    table t = {scene, first, end, recover, vs_cli_flag(args, "json"), &out, &json, thickest_per_m};
+    table t = {scene, first, end, recover, vs_ask_flag(args, "json"), &out, &json, thickest_per_m};
     if (t.as_json) {
-        vs_cli_scene_head_json(&json, "grade", scene);
+        vs_ask_scene_head_json(&json, "grade", scene);
         vs_json_open_array(&json, "grades");
         code = fill(&t, &day);
-        peaks = vs_cli_peaks_of(&day);
+        peaks = vs_ask_peaks_of(&day);
         vs_json_close_array(&json);
-        vs_cli_scene_alarms(&json, scene, &peaks);
+        vs_ask_scene_alarms(&json, scene, &peaks);
         vs_json_close_object(&json);
         vs_text_addf(&out, "\n");
     } else {
-        vs_cli_scene_head(&out, scene);
+        vs_ask_scene_head(&out, scene);
         code = fill(&t, &day);
-        peaks = vs_cli_peaks_of(&day);
-        told = code == VS_EXIT_DONE ? vs_cli_scene_light_caution(&out, scene, &peaks, code) : code;
+        peaks = vs_ask_peaks_of(&day);
+        told = code == VS_EXIT_DONE ? vs_ask_scene_light_caution(&out, scene, &peaks, code) : code;
     }
     if (code == VS_EXIT_DONE) {
-        code = vs_cli_print_answer(&out, &json, told);
+        code = vs_ask_print_answer(&out, &json, told);
     }
     vs_text_free(&out);
     free(thickest_per_m);

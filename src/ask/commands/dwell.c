@@ -5,68 +5,68 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "cli/day_plan.h"
+#include "ask/day_plan.h"
 
-static vs_exit print_json(const vs_cli_scene *scene, const vs_dwell *dwell,
+static vs_exit print_json(const vs_ask_scene *scene, const vs_dwell *dwell,
                           const vs_cautions_peaks *peaks, vs_text *out, vs_exit code) {
     vs_json json;
     vs_json_begin(&json, out);
-    vs_cli_scene_head_json(&json, "dwell", scene);
+    vs_ask_scene_head_json(&json, "dwell", scene);
     vs_report_dwell_json(&json, scene->scene, dwell);
-    vs_cli_scene_alarms(&json, scene, peaks);
+    vs_ask_scene_alarms(&json, scene, peaks);
     vs_json_close_object(&json);
     vs_text_addf(out, "\n");
-    return vs_cli_print_answer(out, &json, code);
+    return vs_ask_print_answer(out, &json, code);
 }
 
-static vs_exit print_plan(const vs_cli_args *args, const vs_cli_scene *scene,
+static vs_exit print_plan(const vs_ask_args *args, const vs_ask_scene *scene,
                           const vs_dwell *dwell) {
     vs_exit code = vs_dwell_met(dwell) ? VS_EXIT_DONE : VS_EXIT_UNMET;
-    vs_cli_peaks day = vs_cli_plan_peaks(dwell);
-    vs_cautions_peaks peaks = vs_cli_peaks_of(&day);
+    vs_ask_peaks day = vs_ask_plan_peaks(dwell);
+    vs_cautions_peaks peaks = vs_ask_peaks_of(&day);
     vs_text out;
     vs_text_init(&out);
-    if (vs_cli_flag(args, "json")) {
+    if (vs_ask_flag(args, "json")) {
         code = print_json(scene, dwell, &peaks, &out, code);
     } else {
-        vs_cli_scene_head(&out, scene);
+        vs_ask_scene_head(&out, scene);
         vs_text_addf(&out, "\n");
         vs_report_dwell_text(&out, &scene->style, scene->scene, dwell);
-        code = vs_cli_scene_cautions(&out, scene, &peaks, code);
-        code = vs_cli_print(&out, code);
+        code = vs_ask_scene_cautions(&out, scene, &peaks, code);
+        code = vs_ask_print(&out, code);
     }
     vs_text_free(&out);
     return code;
 }
 
 /* Haze is wanted and nothing makes it: what the rooms lose, and no plan. */
-static vs_exit print_no_hazer(const vs_cli_args *args, const vs_cli_scene *scene,
+static vs_exit print_no_hazer(const vs_ask_args *args, const vs_ask_scene *scene,
                               const vs_haze *haze, const vs_dwell *clear) {
     const double none[VS_ROOMS_MAX] = {0};
-    vs_cli_peaks day;
-    vs_status status = vs_cli_day_peaks(scene->scene, haze, NULL, none, &day);
+    vs_ask_peaks day;
+    vs_status status = vs_ask_day_peaks(scene->scene, haze, NULL, none, &day);
     if (status != VS_OK) {
-        return vs_cli_fail_status(status, scene->path);
+        return vs_ask_fail_status(status, scene->path);
     }
-    vs_cautions_peaks peaks = vs_cli_peaks_of(&day);
+    vs_cautions_peaks peaks = vs_ask_peaks_of(&day);
     vs_text out;
     vs_json json;
     vs_exit code = VS_EXIT_UNMET;
     vs_text_init(&out);
     vs_json_begin(&json, &out);
-    if (vs_cli_flag(args, "json")) {
-        vs_cli_scene_head_json(&json, "dwell", scene);
+    if (vs_ask_flag(args, "json")) {
+        vs_ask_scene_head_json(&json, "dwell", scene);
         vs_report_no_hazer_json(&json, scene->scene, clear);
-        vs_cli_scene_alarms(&json, scene, &peaks);
+        vs_ask_scene_alarms(&json, scene, &peaks);
         vs_json_close_object(&json);
         vs_text_addf(&out, "\n");
     } else {
-        vs_cli_scene_head(&out, scene);
+        vs_ask_scene_head(&out, scene);
         vs_text_addf(&out, "\n");
         vs_report_no_hazer_text(&out, &scene->style, scene->scene, clear);
-        code = vs_cli_scene_cautions(&out, scene, &peaks, code);
+        code = vs_ask_scene_cautions(&out, scene, &peaks, code);
     }
-    code = vs_cli_print_answer(&out, &json, code);
+    code = vs_ask_print_answer(&out, &json, code);
     vs_text_free(&out);
     return code;
 }
@@ -82,33 +82,33 @@ static bool wants_haze(const vs_scene *scene) {
     return false;
 }
 
-static vs_exit plan_without_hazer(const vs_cli_args *args, const vs_cli_scene *scene,
+static vs_exit plan_without_hazer(const vs_ask_args *args, const vs_ask_scene *scene,
                                   const vs_haze *haze) {
     vs_dwell dwell;
     double *none = calloc(scene->scene->shot_count + 1, sizeof *none);
     vs_status status = none ? vs_dwell_plan(scene->scene, haze, NULL, none, &dwell) : VS_ERR_MEMORY;
     free(none);
     if (status != VS_OK) {
-        return vs_cli_fail_status(status, scene->path);
+        return vs_ask_fail_status(status, scene->path);
     }
     vs_exit code = print_no_hazer(args, scene, haze, &dwell);
     vs_dwell_free(&dwell);
     return code;
 }
 
-static vs_exit read_order(const vs_cli_args *args, bool *chosen) {
-    const char *order = vs_cli_value(args, "order");
+static vs_exit read_order(const vs_ask_args *args, bool *chosen) {
+    const char *order = vs_ask_value(args, "order");
     *chosen = order && strcmp(order, "chosen") == 0;
     return !order || *chosen || strcmp(order, "file") == 0
                ? VS_EXIT_DONE
-               : vs_cli_fail(VS_EXIT_USAGE, "--order: must be file or chosen (got %s)", order);
+               : vs_ask_fail(VS_EXIT_USAGE, "--order: must be file or chosen (got %s)", order);
 }
 
-static vs_exit plan(const vs_cli_args *args, const vs_cli_scene *scene, const vs_haze *haze,
+static vs_exit plan(const vs_ask_args *args, const vs_ask_scene *scene, const vs_haze *haze,
                     bool chosen) {
     vs_dwell dwell;
     vs_exit code =
-        chosen ? vs_cli_day_plan_chosen(scene, haze, &dwell) : vs_cli_day_plan(scene, haze, &dwell);
+        chosen ? vs_ask_day_plan_chosen(scene, haze, &dwell) : vs_ask_day_plan(scene, haze, &dwell);
     if (code == VS_EXIT_DONE) {
         code = print_plan(args, scene, &dwell);
         vs_dwell_free(&dwell);
@@ -116,44 +116,44 @@ static vs_exit plan(const vs_cli_args *args, const vs_cli_scene *scene, const vs
     return code;
 }
 
-static vs_exit run(const vs_cli_args *args) {
-    vs_cli_scene scene;
+static vs_exit run(const vs_ask_args *args) {
+    vs_ask_scene scene;
     bool chosen;
     vs_exit code = read_order(args, &chosen);
     if (code == VS_EXIT_DONE) {
-        code = vs_cli_scene_open(args, 0, &scene);
+        code = vs_ask_scene_open(args, 0, &scene);
     }
     if (code != VS_EXIT_DONE) {
         return code;
     }
     vs_haze haze;
     vs_status status = VS_OK;
-    code = vs_cli_scene_decide(&scene, VS_NONE);
+    code = vs_ask_scene_decide(&scene, VS_NONE);
     if (code == VS_EXIT_DONE) {
         status = vs_haze_init(&haze, &scene.scene->fluid);
     }
     if (status != VS_OK) {
-        code = vs_cli_fail_status(status, scene.path);
+        code = vs_ask_fail_status(status, scene.path);
     } else if (code == VS_EXIT_DONE) {
         bool planned = scene.scene->hazer.room != VS_NONE || !wants_haze(scene.scene);
         code =
             planned ? plan(args, &scene, &haze, chosen) : plan_without_hazer(args, &scene, &haze);
         vs_haze_free(&haze);
     }
-    vs_cli_scene_close(&scene);
+    vs_ask_scene_close(&scene);
     return code;
 }
 
-const vs_cli_command vs_cli_dwell = {
+const vs_ask_command vs_ask_command_dwell = {
     .name = "dwell",
     .operands = "SCENE.json",
     .summary = "the day's run sheet: hazer on and off, when to roll, how to hold, when it is clear",
     .operand_min = 1,
     .operand_max = 1,
     .option = {{"order", "file|chosen", "the shots as the file has them, or as choose orders them"},
-               VS_CLI_JSON,
-               VS_CLI_UNITS,
-               VS_CLI_DATA},
+               VS_ASK_JSON,
+               VS_ASK_UNITS,
+               VS_ASK_DATA},
     .example = {"dwell data/demo/cellar.json", "dwell data/demo/cellar.json --order chosen"},
     .run = run,
 };

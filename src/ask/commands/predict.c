@@ -3,9 +3,9 @@
 #include <math.h>
 #include <stdlib.h>
 
-#include "cli/day_plan.h"
-#include "cli/densities.h"
-#include "cli/pool.h"
+#include "ask/context.h"
+#include "ask/day_plan.h"
+#include "ask/densities.h"
 #include "veilstop/report/json.h"
 #include "veilstop/report/predict.h"
 #include "veilstop/shot/held.h"
@@ -15,7 +15,7 @@
 /* Predictions of all shots that were asked for or that these are to be like; NULL points otherwise.
  */
 typedef struct {
-    const vs_cli_scene *scene;
+    const vs_ask_scene *scene;
     bool as_json;
     vs_predictor *predictor; /* one a worker; all but the first stand beside it */
     size_t workers;
@@ -25,7 +25,7 @@ typedef struct {
     vs_status *status;                         /* one a shot of the scene */
     vs_status part_status[VS_PREDICTOR_PARTS]; /* of the first predictor */
     bool *told;                                /* one a shot of the scene */
-    vs_cli_densities densities; /* in place of the shots' own, where any are asked for */
+    vs_ask_densities densities; /* in place of the shots' own, where any are asked for */
     double extinction_per_m;    /* of the one in hand, in the camera's room; NaN: each shot's own */
     double *thickest_per_m;     /* one a room: the most that any shot told has there */
     vs_caution_optics optics;
@@ -38,10 +38,10 @@ typedef struct {
     vs_json json;
 } answer;
 
-static vs_exit fail_shot(const vs_cli_scene *scene, size_t shot, vs_status status) {
+static vs_exit fail_shot(const vs_ask_scene *scene, size_t shot, vs_status status) {
     const char *name = scene->scene->shot[shot].name;
     vs_exit code = status == VS_ERR_CONVERGENCE ? VS_EXIT_CONVERGENCE : VS_EXIT_INPUT;
-    return vs_cli_fail(code, "%s:/shots/%zu: %s: %s", scene->path, shot, name,
+    return vs_ask_fail(code, "%s:/shots/%zu: %s: %s", scene->path, shot, name,
                        vs_status_text(status));
 }
 
@@ -96,10 +96,19 @@ static void make_part(void *context, size_t worker, size_t part) {
     }
 }
 
+static void make_optics(void *context, size_t worker, size_t i) {
+    (void)i;
+    make_part(context, worker, VS_PREDICTOR_PARTS);
+}
+
 static vs_status make_first_predictor(prediction_set *set) {
+    if (set->scene->kept) { /* what it takes is made already */
+        vs_ask_each(1, NULL, make_optics, set);
+        return vs_ask_predictor_init(&set->predictor[0], set->scene);
+    }
     vs_status status = vs_predictor_begin(&set->predictor[0], set->scene->scene);
     if (status == VS_OK) {
-        vs_cli_each(VS_PREDICTOR_PARTS + 1, NULL, make_part, set);
+        vs_ask_each(VS_PREDICTOR_PARTS + 1, NULL, make_part, set);
     }
     for (size_t part = 0; part < VS_PREDICTOR_PARTS && status == VS_OK; part++) {
         status = set->part_status[part];
@@ -108,7 +117,7 @@ static vs_status make_first_predictor(prediction_set *set) {
 }
 
 static vs_status make_predictors(prediction_set *set) {
-    set->workers = vs_cli_worker_count(set->asked_count);
+    set->workers = vs_ask_workers(set->asked_count);
     set->predictor = calloc(set->workers + 1, sizeof *set->predictor);
     if (!set->predictor) {
         return VS_ERR_MEMORY;
@@ -120,7 +129,7 @@ static vs_status make_predictors(prediction_set *set) {
     return status;
 }
 
-static vs_exit set_init(prediction_set *set, const vs_cli_args *args, const vs_cli_scene *scene) {
+static vs_exit set_init(prediction_set *set, const vs_ask_args *args, const vs_ask_scene *scene) {
     size_t count = scene->scene->shot_count;
     set->told = calloc(count + 1, sizeof *set->told);
     set->shot = calloc(count + 1, sizeof *set->shot);
@@ -128,10 +137,10 @@ static vs_exit set_init(prediction_set *set, const vs_cli_args *args, const vs_c
     set->status = calloc(count + 1, sizeof *set->status);
     set->thickest_per_m = calloc(scene->scene->room_count, sizeof *set->thickest_per_m);
     if (!set->told || !set->shot || !set->asked || !set->status || !set->thickest_per_m) {
-        return vs_cli_fail_status(VS_ERR_MEMORY, "predict");
+        return vs_ask_fail_status(VS_ERR_MEMORY, "predict");
     }
-    vs_exit code = vs_cli_scene_told(args, scene, set->told);
-    return code == VS_EXIT_DONE ? vs_cli_densities_read(args, scene->style.units, &set->densities)
+    vs_exit code = vs_ask_scene_told(args, scene, set->told);
+    return code == VS_EXIT_DONE ? vs_ask_densities_read(args, scene->style.units, &set->densities)
                                 : code;
 }
 
@@ -146,10 +155,10 @@ static size_t only_one(const prediction_set *set) {
 }
 
 /* Open densities are decided where none are asked for; then all is made ready. */
-static vs_exit prepare(prediction_set *set, const vs_cli_args *args, vs_cli_scene *scene) {
+static vs_exit prepare(prediction_set *set, const vs_ask_args *args, vs_ask_scene *scene) {
     vs_exit code = VS_EXIT_DONE;
     if (set->densities.count == 0) {
-        code = vs_cli_scene_decide(scene, args->shot_count > 0 ? only_one(set) : VS_NONE);
+        code = vs_ask_scene_decide(scene, args->shot_count > 0 ? only_one(set) : VS_NONE);
     }
     for (size_t i = 0; i < scene->scene->shot_count && code == VS_EXIT_DONE; i++) {
         if (set->told[i]) {
@@ -158,15 +167,15 @@ static vs_exit prepare(prediction_set *set, const vs_cli_args *args, vs_cli_scen
     }
     if (code == VS_EXIT_DONE) {
         vs_status status = make_predictors(set);
-        code = status == VS_OK ? VS_EXIT_DONE : vs_cli_fail_status(status, scene->path);
+        code = status == VS_OK ? VS_EXIT_DONE : vs_ask_fail_status(status, scene->path);
     }
     return code;
 }
 
 /* Puts one of the densities asked for in hand, and tells which where there are several. */
 static void take_density(prediction_set *set, answer *a, size_t which) {
-    const vs_cli_density *density = &set->densities.item[which];
-    double k = vs_cli_density_per_m(density, &set->predictor[0].haze);
+    const vs_ask_density *density = &set->densities.item[which];
+    double k = vs_ask_density_per_m(density, &set->predictor[0].haze);
     set->extinction_per_m = k;
     if (!set->as_json && (density->word || set->densities.count > 1)) {
         vs_text_addf(&a->text, "\nhaze %s%s%.3g /m where the camera is\n",
@@ -188,7 +197,7 @@ static void predict_shot(void *context, size_t worker, size_t i) {
 }
 
 static vs_exit predict_all(prediction_set *set) {
-    vs_cli_each(set->asked_count, "predicting", predict_shot, set);
+    vs_ask_each(set->asked_count, "predicting", predict_shot, set);
     for (size_t i = 0; i < set->asked_count; i++) {
         size_t shot = set->asked[i];
         if (set->status[shot] != VS_OK) {
@@ -216,10 +225,10 @@ static void begin(answer *a, const prediction_set *set) {
     vs_text_init(&a->text);
     vs_json_begin(&a->json, &a->text);
     if (set->as_json) {
-        vs_cli_scene_head_json(&a->json, "predict", set->scene);
+        vs_ask_scene_head_json(&a->json, "predict", set->scene);
         vs_json_open_array(&a->json, "shots");
     } else {
-        vs_cli_scene_head(&a->text, set->scene);
+        vs_ask_scene_head(&a->text, set->scene);
     }
 }
 
@@ -234,7 +243,7 @@ static vs_exit add_shot(answer *a, prediction_set *set, size_t shot, bool *met) 
     const vs_scene *scene = set->scene->scene;
     vs_want_result *result = calloc(scene->shot[shot].want_count + 1, sizeof *result);
     if (!result) {
-        return vs_cli_fail_status(VS_ERR_MEMORY, "predict");
+        return vs_ask_fail_status(VS_ERR_MEMORY, "predict");
     }
     vs_predict_answer told = {&set->shot[shot], result};
     note_densities(set, scene->room_count, shot);
@@ -250,21 +259,21 @@ static vs_exit add_shot(answer *a, prediction_set *set, size_t shot, bool *met) 
 }
 
 /* The peaks of the day; of this answer alone where it has a density of its own. */
-static vs_status find_peaks(const prediction_set *set, vs_cli_peaks *peaks) {
+static vs_status find_peaks(const prediction_set *set, vs_ask_peaks *peaks) {
     const vs_scene *scene = set->scene->scene;
-    *peaks = vs_cli_shown_peaks(scene, set->thickest_per_m);
+    *peaks = vs_ask_shown_peaks(scene, set->thickest_per_m);
     return isnan(set->extinction_per_m)
-               ? vs_cli_day_peaks(scene, &set->predictor[0].haze, NULL, set->thickest_per_m, peaks)
+               ? vs_ask_day_peaks(scene, &set->predictor[0].haze, NULL, set->thickest_per_m, peaks)
                : VS_OK;
 }
 
 static vs_exit finish(answer *a, const prediction_set *set, vs_exit code, bool met) {
     const vs_caution_optics *optics = set->optics_status == VS_OK ? &set->optics : NULL;
-    vs_cli_peaks day;
+    vs_ask_peaks day;
     vs_status status = find_peaks(set, &day);
-    vs_cautions_peaks peaks = vs_cli_peaks_of(&day);
+    vs_cautions_peaks peaks = vs_ask_peaks_of(&day);
     if (status != VS_OK && code == VS_EXIT_DONE) {
-        code = vs_cli_fail_status(status, set->scene->path);
+        code = vs_ask_fail_status(status, set->scene->path);
     }
     if (code == VS_EXIT_DONE) {
         code = met ? VS_EXIT_DONE : VS_EXIT_UNMET;
@@ -277,10 +286,10 @@ static vs_exit finish(answer *a, const prediction_set *set, vs_exit code, bool m
             vs_json_close_object(&a->json);
             vs_text_addf(&a->text, "\n");
         } else {
-            code = vs_cli_scene_cautions_of(&a->text, set->scene, &set->optics, set->optics_status,
+            code = vs_ask_scene_cautions_of(&a->text, set->scene, &set->optics, set->optics_status,
                                             &peaks, code);
         }
-        code = vs_cli_print_answer(&a->text, &a->json, code);
+        code = vs_ask_print_answer(&a->text, &a->json, code);
     }
     vs_text_free(&a->text);
     return code;
@@ -311,11 +320,11 @@ static vs_exit tell(prediction_set *set) {
     return finish(&a, set, code, met);
 }
 
-static vs_exit run(const vs_cli_args *args) {
-    vs_cli_scene scene;
+static vs_exit run(const vs_ask_args *args) {
+    vs_ask_scene scene;
     prediction_set set = {
-        .scene = &scene, .as_json = vs_cli_flag(args, "json"), .extinction_per_m = NAN};
-    vs_exit code = vs_cli_scene_open(args, 0, &scene);
+        .scene = &scene, .as_json = vs_ask_flag(args, "json"), .extinction_per_m = NAN};
+    vs_exit code = vs_ask_scene_open(args, 0, &scene);
     if (code != VS_EXIT_DONE) {
         return code;
     }
@@ -327,17 +336,17 @@ static vs_exit run(const vs_cli_args *args) {
         code = tell(&set);
     }
     set_free(&set);
-    vs_cli_scene_close(&scene);
+    vs_ask_scene_close(&scene);
     return code;
 }
 
-const vs_cli_command vs_cli_predict = {
+const vs_ask_command vs_ask_command_predict = {
     .name = "predict",
     .operands = "SCENE.json",
     .summary = "what haze does to each shot: contrast, blacks, veil, beams, glow",
     .operand_min = 1,
     .operand_max = 1,
-    .option = {VS_CLI_SHOT, VS_CLI_DENSITY_OPTIONS, VS_CLI_JSON, VS_CLI_UNITS, VS_CLI_DATA},
+    .option = {VS_ASK_SHOT, VS_ASK_DENSITY_OPTIONS, VS_ASK_JSON, VS_ASK_UNITS, VS_ASK_DATA},
     .example = {"predict data/demo/cellar.json",
                 "predict data/demo/cellar.json --haze thin,medium --json"},
     .many_shots = true,

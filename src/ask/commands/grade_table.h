@@ -1,13 +1,13 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The part of `grade` that asks for every shot and point. */
-#ifndef VEILSTOP_CLI_COMMANDS_GRADE_TABLE_H
-#define VEILSTOP_CLI_COMMANDS_GRADE_TABLE_H
+#ifndef VEILSTOP_ASK_COMMANDS_GRADE_TABLE_H
+#define VEILSTOP_ASK_COMMANDS_GRADE_TABLE_H
 
-#include "cli/scene_args.h"
+#include "ask/scene_args.h"
 
 /* Prints a table of the grades for every point that is seen of every shot, or as JSON the array
  * "grades". recover: share of the haze taken out; NaN: the best for each. */
-vs_exit vs_cli_grade_table(const vs_cli_args *args, vs_cli_scene *scene, double recover,
+vs_exit vs_ask_grade_table(const vs_ask_args *args, vs_ask_scene *scene, double recover,
                            size_t first, size_t end);
 
 #endif

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* See the header. */
-#include "cli/day_plan.h"
+#include "ask/day_plan.h"
 
 #include <stdlib.h>
 
@@ -9,44 +9,44 @@
 #include "veilstop/shot/order.h"
 
 /* What stands in the way of any plan, at its place in the file. */
-static vs_exit fail_plan(const vs_cli_scene *scene, vs_status status, size_t culprit) {
+static vs_exit fail_plan(const vs_ask_scene *scene, vs_status status, size_t culprit) {
     const vs_scene *s = scene->scene;
     if (culprit == VS_NONE && status == VS_ERR_DOMAIN) {
-        return vs_cli_fail(VS_EXIT_INPUT,
+        return vs_ask_fail(VS_EXIT_INPUT,
                            "%s:/rooms: must be larger: under a million room volumes may pass in a "
                            "second (got one where more do)",
                            scene->path);
     }
     if (culprit == VS_NONE) {
-        return vs_cli_fail_status(status, scene->path);
+        return vs_ask_fail_status(status, scene->path);
     }
     const char *name = s->shot[culprit].name;
     if (status == VS_ERR_UNREACHABLE) {
         vs_text why;
         vs_text_init(&why);
         vs_report_no_way(&why, s, &s->shot[culprit]);
-        vs_exit code = vs_cli_fail(VS_EXIT_INPUT, "%s:/shots/%zu: %s", scene->path, culprit,
+        vs_exit code = vs_ask_fail(VS_EXIT_INPUT, "%s:/shots/%zu: %s", scene->path, culprit,
                                    why.bytes && !why.failed ? why.bytes : "no haze gets there");
         vs_text_free(&why);
         return code;
     }
     if (status == VS_ERR_INPUT && s->hazer.room == VS_NONE) {
-        return vs_cli_fail(VS_EXIT_INPUT, "%s:/hazer: must be given for the haze of %s (got none)",
+        return vs_ask_fail(VS_EXIT_INPUT, "%s:/hazer: must be given for the haze of %s (got none)",
                            scene->path, name);
     }
     if (status == VS_ERR_INPUT) {
-        return vs_cli_fail(VS_EXIT_INPUT,
+        return vs_ask_fail(VS_EXIT_INPUT,
                            "%s:/fluid/nonvolatile_fraction: must be over 0 for the haze of %s "
                            "(got 0)",
                            scene->path, name);
     }
-    return vs_cli_fail(VS_EXIT_INPUT,
+    return vs_ask_fail(VS_EXIT_INPUT,
                        "%s:/shots/%zu/minutes: must keep the day within 30 days (got more, up to "
                        "and with %s)",
                        scene->path, culprit, name);
 }
 
-vs_exit vs_cli_day_plan(const vs_cli_scene *scene, const vs_haze *haze, vs_dwell *dwell) {
+vs_exit vs_ask_day_plan(const vs_ask_scene *scene, const vs_haze *haze, vs_dwell *dwell) {
     vs_status status = vs_dwell_plan(scene->scene, haze, NULL, NULL, dwell);
     return status == VS_OK ? VS_EXIT_DONE : fail_plan(scene, status, dwell->culprit);
 }
@@ -60,7 +60,7 @@ static void densities_of(const vs_scene *s, const vs_haze *haze, double *extinct
     }
 }
 
-vs_exit vs_cli_day_plan_chosen(const vs_cli_scene *scene, const vs_haze *haze, vs_dwell *dwell) {
+vs_exit vs_ask_day_plan_chosen(const vs_ask_scene *scene, const vs_haze *haze, vs_dwell *dwell) {
     const vs_scene *s = scene->scene;
     double *extinction_per_m = calloc(s->shot_count + 1, sizeof *extinction_per_m);
     vs_order order = {0};
@@ -81,8 +81,8 @@ vs_exit vs_cli_day_plan_chosen(const vs_cli_scene *scene, const vs_haze *haze, v
     return status == VS_OK ? VS_EXIT_DONE : fail_plan(scene, status, culprit);
 }
 
-vs_cli_peaks vs_cli_plan_peaks(const vs_dwell *dwell) {
-    vs_cli_peaks peaks = {.basis = VS_CAUTIONS_BY_PLAN};
+vs_ask_peaks vs_ask_plan_peaks(const vs_dwell *dwell) {
+    vs_ask_peaks peaks = {.basis = VS_CAUTIONS_BY_PLAN};
     for (size_t room = 0; room < dwell->room_count; room++) {
         peaks.room_extinction_per_m[room] =
             dwell->room[room].peak_g_per_m3 * dwell->extinction_m2_per_g;
@@ -90,15 +90,15 @@ vs_cli_peaks vs_cli_plan_peaks(const vs_dwell *dwell) {
     return peaks;
 }
 
-vs_cli_peaks vs_cli_shown_peaks(const vs_scene *scene, const double *shown_per_m) {
-    vs_cli_peaks peaks = {.basis = VS_CAUTIONS_BY_ANSWER};
+vs_ask_peaks vs_ask_shown_peaks(const vs_scene *scene, const double *shown_per_m) {
+    vs_ask_peaks peaks = {.basis = VS_CAUTIONS_BY_ANSWER};
     for (size_t room = 0; room < scene->room_count; room++) {
         peaks.room_extinction_per_m[room] = shown_per_m[room];
     }
     return peaks;
 }
 
-static void peaks_of_shots(const vs_day *day, vs_cli_peaks *peaks) {
+static void peaks_of_shots(const vs_day *day, vs_ask_peaks *peaks) {
     peaks->basis = VS_CAUTIONS_BY_SHOTS;
     for (size_t room = 0; room < day->room_count; room++) {
         vs_day_curve curve = vs_day_curve_of(day, room);
@@ -106,17 +106,17 @@ static void peaks_of_shots(const vs_day *day, vs_cli_peaks *peaks) {
     }
 }
 
-vs_status vs_cli_day_peaks(const vs_scene *scene, const vs_haze *haze, const double *planned_per_m,
-                           const double *shown_per_m, vs_cli_peaks *peaks) {
+vs_status vs_ask_day_peaks(const vs_scene *scene, const vs_haze *haze, const double *planned_per_m,
+                           const double *shown_per_m, vs_ask_peaks *peaks) {
     vs_dwell dwell;
     vs_day day;
     size_t open;
-    *peaks = vs_cli_shown_peaks(scene, shown_per_m);
+    *peaks = vs_ask_shown_peaks(scene, shown_per_m);
     vs_status status = scene->hazer.room == VS_NONE
                            ? VS_ERR_INPUT
                            : vs_dwell_plan(scene, haze, NULL, planned_per_m, &dwell);
     if (status == VS_OK) {
-        *peaks = vs_cli_plan_peaks(&dwell);
+        *peaks = vs_ask_plan_peaks(&dwell);
         vs_dwell_free(&dwell);
     } else if (status != VS_ERR_MEMORY) {
         status = vs_day_from_shots(&day, scene, haze, planned_per_m, &open);

@@ -1,14 +1,13 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* See the header. */
-#include "cli/scene_args.h"
+#include "ask/scene_args.h"
 
+#include <errno.h>
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
-#include "cli/apart.h"
-#include "cli/progress.h"
 #include "veilstop/base/units.h"
 #include "veilstop/optics/index.h"
 #include "veilstop/report/cautions.h"
@@ -18,13 +17,13 @@
 #define EXTINCTION_MAX_PER_M 100.0 /* [1/m] as in a scene */
 #define WHY_SIZE             256   /* [bytes] of a clause */
 
-bool vs_cli_units(const vs_cli_args *args, vs_length_unit *units) {
-    const char *text = vs_cli_value(args, "units");
+bool vs_ask_units(const vs_ask_args *args, vs_length_unit *units) {
+    const char *text = vs_ask_value(args, "units");
     if (!text) {
         return true;
     }
     if (strcmp(text, "m") != 0 && strcmp(text, "ft") != 0) {
-        vs_cli_fail(VS_EXIT_USAGE, "--units: must be m or ft (got %s)", text);
+        vs_ask_fail(VS_EXIT_USAGE, "--units: must be m or ft (got %s)", text);
         return false;
     }
     *units = strcmp(text, "ft") == 0 ? VS_LENGTH_FT : VS_LENGTH_M;
@@ -32,53 +31,106 @@ bool vs_cli_units(const vs_cli_args *args, vs_length_unit *units) {
 }
 
 /* The figures behind the cautions; a fault in a file of the user's own is told with its path. */
-static vs_exit read_safety(const vs_cli_args *args, vs_cli_scene *scene) {
+static vs_exit read_safety(const vs_ask_args *args, vs_ask_scene *scene) {
     vs_faults faults = {0};
     char *path;
-    vs_status status =
-        vs_safety_file_init(&scene->safety, vs_cli_value(args, "data"), NULL, &faults, &path);
+    vs_status status = vs_safety_file_init(&scene->safety, vs_ask_value(args, "data"),
+                                           vs_ask_files(), &faults, &path);
     if (status == VS_OK) {
         return VS_EXIT_DONE;
     }
-    vs_exit code = path ? vs_cli_fail_faults(path, &faults) : vs_cli_fail_status(status, "data");
+    vs_exit code = path ? vs_ask_fail_faults(path, &faults) : vs_ask_fail_status(status, "data");
     free(path);
     return status == VS_ERR_FILE ? VS_EXIT_FILE : code;
 }
 
-vs_exit vs_cli_scene_open(const vs_cli_args *args, size_t operand, vs_cli_scene *scene) {
-    const vs_cli_scene blank = {.path = args->operand[operand]};
-    *scene = blank;
+static vs_exit fail_scene(const char *path, vs_status status, const vs_faults *faults) {
+    vs_exit code =
+        vs_faults_any(faults) ? vs_ask_fail_faults(path, faults) : vs_ask_fail_status(status, path);
+    return status == VS_ERR_FILE ? VS_EXIT_FILE : code;
+}
+
+/* The folder of a path, "." where it names none. */
+static void add_folder(vs_text *out, const char *path) {
+    const char *slash = strrchr(path, '/');
+    vs_text_add(out, path, slash ? (size_t)(slash - path) + (slash == path) : 0);
+    vs_text_addf(out, "%s", slash ? "" : ".");
+}
+
+/* Reads the scene of a path. */
+static vs_exit load_scene(const vs_ask_args *args, vs_ask_scene *scene) {
     vs_faults faults = {0};
-    vs_status status =
-        vs_scene_file_load(&scene->file, scene->path, vs_cli_value(args, "data"), &faults);
-    if (status != VS_OK) {
-        vs_exit code = vs_faults_any(&faults) ? vs_cli_fail_faults(scene->path, &faults)
-                                              : vs_cli_fail_status(status, scene->path);
-        return status == VS_ERR_FILE ? VS_EXIT_FILE : code;
+    char *bytes = NULL;
+    size_t length;
+    vs_text folder;
+    vs_text_init(&folder);
+    add_folder(&folder, scene->path);
+    vs_status status = folder.failed
+                           ? VS_ERR_MEMORY
+                           : vs_ask_file_read(scene->path, VS_JSON_BYTES_MAX, &bytes, &length);
+    if (status == VS_ERR_FILE && errno == EFBIG) {
+        vs_faults_add(&faults, "", "must be a file of at most 4 MiB (got a longer one)");
+        status = VS_ERR_INPUT;
+    } else if (status == VS_ERR_FILE) {
+        vs_faults_add(&faults, "", "must be a file that can be read (got: %s)",
+                      vs_ask_reason(scene->path));
     }
-    scene->scene = &scene->file.scene;
+    if (status == VS_OK) {
+        vs_scene_places places = {vs_ask_value(args, "data"), folder.bytes, vs_ask_files()};
+        status = vs_scene_file_init(&scene->own_file, bytes, length, &places, &faults);
+    }
+    free(bytes);
+    vs_text_free(&folder);
+    scene->file = &scene->own_file;
+    scene->scene = &scene->own_file.scene;
+    return status == VS_OK ? VS_EXIT_DONE : fail_scene(scene->path, status, &faults);
+}
+
+vs_exit vs_ask_scene_open(const vs_ask_args *args, size_t operand, vs_ask_scene *scene) {
+    const vs_ask_context *context = vs_ask_context_here();
+    const vs_ask_scene blank = {.path = args->operand[operand], .kept = context->kept};
+    *scene = blank;
+    if (scene->kept) {
+        scene->file = scene->kept->file;
+        scene->scene = &scene->kept->scene;
+    } else {
+        vs_exit code = load_scene(args, scene);
+        if (code != VS_EXIT_DONE) {
+            return code;
+        }
+    }
     scene->style.units = scene->scene->lengths;
-    scene->style.colour = vs_cli_colour();
-    if (!vs_cli_units(args, &scene->style.units) || !vs_cli_outputs_spare(args, &scene->file)) {
-        vs_cli_scene_close(scene);
+    scene->style.colour = vs_ask_colour();
+    if (!vs_ask_units(args, &scene->style.units) ||
+        (context->outputs_spare && !context->outputs_spare(args, scene->file))) {
+        vs_ask_scene_close(scene);
         return VS_EXIT_USAGE;
     }
     vs_exit code = read_safety(args, scene);
     if (code != VS_EXIT_DONE) {
-        vs_cli_scene_close(scene);
+        vs_ask_scene_close(scene);
     }
     return code;
 }
 
-void vs_cli_scene_close(vs_cli_scene *scene) {
+void vs_ask_scene_close(vs_ask_scene *scene) {
     vs_scene_with_densities_free(&scene->filled);
-    vs_scene_file_free(&scene->file);
+    vs_scene_file_free(&scene->own_file);
     vs_safety_file_free(&scene->safety);
     scene->scene = NULL;
 }
 
+vs_status vs_ask_predictor_init(vs_predictor *predictor, const vs_ask_scene *scene) {
+    if (!scene->kept) {
+        return vs_predictor_init(predictor, scene->scene);
+    }
+    vs_status status = vs_predictor_init_beside(predictor, &scene->kept->predictor);
+    predictor->scene = scene->scene; /* the same rooms, its densities filled in */
+    return status;
+}
+
 /* The shot of a name; VS_NONE after a message, with the nearest name. */
-static size_t find_shot(const vs_cli_scene *scene, const char *name) {
+static size_t find_shot(const vs_ask_scene *scene, const char *name) {
     const vs_scene *s = scene->scene;
     const char **names = calloc(s->shot_count + 1, sizeof *names);
     size_t found = VS_NONE;
@@ -89,14 +141,14 @@ static size_t find_shot(const vs_cli_scene *scene, const char *name) {
     const char *near =
         names && found == VS_NONE ? vs_json_nearest(name, names, s->shot_count) : NULL;
     if (found == VS_NONE) {
-        vs_cli_fail(VS_EXIT_USAGE, "--shot: %s has no shot named %s%s%s", scene->path, name,
+        vs_ask_fail(VS_EXIT_USAGE, "--shot: %s has no shot named %s%s%s", scene->path, name,
                     near ? "; did you mean " : "", near ? near : "");
     }
     free(names);
     return found;
 }
 
-vs_exit vs_cli_scene_told(const vs_cli_args *args, const vs_cli_scene *scene, bool *told) {
+vs_exit vs_ask_scene_told(const vs_ask_args *args, const vs_ask_scene *scene, bool *told) {
     for (size_t i = 0; i < scene->scene->shot_count; i++) {
         told[i] = args->shot_count == 0;
     }
@@ -110,9 +162,9 @@ vs_exit vs_cli_scene_told(const vs_cli_args *args, const vs_cli_scene *scene, bo
     return VS_EXIT_DONE;
 }
 
-vs_exit vs_cli_scene_shots(const vs_cli_args *args, const vs_cli_scene *scene, size_t *first,
+vs_exit vs_ask_scene_shots(const vs_ask_args *args, const vs_ask_scene *scene, size_t *first,
                            size_t *end) {
-    const char *name = vs_cli_value(args, "shot");
+    const char *name = vs_ask_value(args, "shot");
     *first = 0;
     *end = scene->scene->shot_count;
     if (!name) {
@@ -124,16 +176,16 @@ vs_exit vs_cli_scene_shots(const vs_cli_args *args, const vs_cli_scene *scene, s
     return shot == VS_NONE ? VS_EXIT_USAGE : VS_EXIT_DONE;
 }
 
-vs_exit vs_cli_scene_extinction(const vs_cli_args *args, double *extinction_per_m) {
+vs_exit vs_ask_scene_extinction(const vs_ask_args *args, double *extinction_per_m) {
     *extinction_per_m = NAN;
-    return vs_cli_number(args, "extinction", 0, EXTINCTION_MAX_PER_M, extinction_per_m)
+    return vs_ask_number(args, "extinction", 0, EXTINCTION_MAX_PER_M, extinction_per_m)
                ? VS_EXIT_DONE
                : VS_EXIT_USAGE;
 }
 
 /* Why the fluid's optics have no answer, as a clause. A dispersion formula may leave the range at a
  * wavelength that detectors look with. */
-static void say_why(const vs_cli_scene *scene, vs_status status, char why[WHY_SIZE]) {
+static void say_why(const vs_ask_scene *scene, vs_status status, char why[WHY_SIZE]) {
     const vs_fluid *fluid = &scene->scene->fluid;
     snprintf(why, WHY_SIZE, "%s", vs_status_text(status));
     for (size_t i = 0; i < VS_DETECTOR_KIND_COUNT && status == VS_ERR_DOMAIN; i++) {
@@ -149,43 +201,43 @@ static void say_why(const vs_cli_scene *scene, vs_status status, char why[WHY_SI
     }
 }
 
-vs_exit vs_cli_fail_cautions(const vs_cli_scene *scene, vs_status status) {
+vs_exit vs_ask_fail_cautions(const vs_ask_scene *scene, vs_status status) {
     char why[WHY_SIZE];
     say_why(scene, status, why);
-    return vs_cli_fail(status == VS_ERR_CONVERGENCE ? VS_EXIT_CONVERGENCE : VS_EXIT_INPUT,
+    return vs_ask_fail(status == VS_ERR_CONVERGENCE ? VS_EXIT_CONVERGENCE : VS_EXIT_INPUT,
                        "%s:/fluid: cautions cannot be worked out, expect an alarm: %s", scene->path,
                        why);
 }
 
-vs_exit vs_cli_scene_cautions(vs_text *out, const vs_cli_scene *scene,
+vs_exit vs_ask_scene_cautions(vs_text *out, const vs_ask_scene *scene,
                               const vs_cautions_peaks *peaks, vs_exit code) {
     vs_caution_optics optics;
     vs_status status = vs_caution_optics_init(&optics, &scene->scene->fluid, &scene->safety.tables);
-    return vs_cli_scene_cautions_of(out, scene, &optics, status, peaks, code);
+    return vs_ask_scene_cautions_of(out, scene, &optics, status, peaks, code);
 }
 
-vs_exit vs_cli_scene_cautions_of(vs_text *out, const vs_cli_scene *scene,
+vs_exit vs_ask_scene_cautions_of(vs_text *out, const vs_ask_scene *scene,
                                  const vs_caution_optics *optics, vs_status status,
                                  const vs_cautions_peaks *peaks, vs_exit code) {
     char why[WHY_SIZE];
     say_why(scene, status, why);
     vs_report_density_cautions(out, &scene->style, scene->scene, &scene->safety.tables, optics,
                                status == VS_OK ? NULL : why, peaks);
-    return status == VS_OK ? code : vs_cli_fail_cautions(scene, status);
+    return status == VS_OK ? code : vs_ask_fail_cautions(scene, status);
 }
 
-vs_exit vs_cli_scene_light_caution(vs_text *out, const vs_cli_scene *scene,
+vs_exit vs_ask_scene_light_caution(vs_text *out, const vs_ask_scene *scene,
                                    const vs_cautions_peaks *peaks, vs_exit code) {
     vs_caution_optics optics;
     vs_status status = vs_caution_optics_init(&optics, &scene->scene->fluid, &scene->safety.tables);
     if (status != VS_OK) {
-        return vs_cli_scene_cautions_of(out, scene, &optics, status, peaks, code);
+        return vs_ask_scene_cautions_of(out, scene, &optics, status, peaks, code);
     }
     vs_report_light_caution(out, scene->scene, &scene->safety.tables, &optics, peaks);
     return code;
 }
 
-void vs_cli_scene_alarms(vs_json *json, const vs_cli_scene *scene, const vs_cautions_peaks *peaks) {
+void vs_ask_scene_alarms(vs_json *json, const vs_ask_scene *scene, const vs_cautions_peaks *peaks) {
     vs_caution_optics optics;
     if (vs_caution_optics_init(&optics, &scene->scene->fluid, &scene->safety.tables) == VS_OK) {
         vs_report_alarms_json(json, scene->scene, &scene->safety.tables, &optics, peaks);
@@ -216,14 +268,14 @@ static bool any_open(const vs_scene *scene) {
     return false;
 }
 
-vs_exit vs_cli_scene_decide(vs_cli_scene *scene, size_t only) {
-    vs_cli_doing(any_open(scene->scene) ? "choosing what your file leaves open" : "working");
+vs_exit vs_ask_scene_decide(vs_ask_scene *scene, size_t only) {
+    vs_ask_doing(any_open(scene->scene) ? "choosing what your file leaves open" : "working");
     vs_status status = vs_scene_with_densities_init(&scene->filled, scene->scene, VS_NONE);
     if (status == VS_ERR_INPUT && only != VS_NONE) {
         status = vs_scene_with_densities_init(&scene->filled, scene->scene, only);
     }
     if (status != VS_OK) {
-        return vs_cli_fail_choice(scene->path, status, scene->filled.culprit);
+        return vs_ask_fail_choice(scene->path, status, scene->filled.culprit);
     }
     scene->scene = &scene->filled.scene;
     if (only != VS_NONE) {
@@ -232,25 +284,25 @@ vs_exit vs_cli_scene_decide(vs_cli_scene *scene, size_t only) {
     return VS_EXIT_DONE;
 }
 
-vs_exit vs_cli_fail_choice(const char *path, vs_status status, size_t culprit) {
+vs_exit vs_ask_fail_choice(const char *path, vs_status status, size_t culprit) {
     if (status != VS_ERR_INPUT || culprit == VS_NONE) {
-        return vs_cli_fail_status(status, path);
+        return vs_ask_fail_status(status, path);
     }
-    return vs_cli_fail(VS_EXIT_INPUT,
+    return vs_ask_fail(VS_EXIT_INPUT,
                        "%s:/shots/%zu: must give a density: it is open, and a shot that it is to "
                        "be like waits for it (got none)",
                        path, culprit);
 }
 
 /* A scene's title, or its file's name where it has none. */
-static const char *title_of(const vs_cli_scene *scene) {
+static const char *title_of(const vs_ask_scene *scene) {
     return scene->scene->title ? scene->scene->title : scene->path;
 }
 
-void vs_cli_scene_head(vs_text *out, const vs_cli_scene *scene) {
+void vs_ask_scene_head(vs_text *out, const vs_ask_scene *scene) {
     vs_text title;
     vs_text_init(&title);
-    vs_cli_add_name(&title, title_of(scene));
+    vs_ask_add_name(&title, title_of(scene));
     if (!title.failed && title.bytes) {
         vs_style_wrap(out, title.bytes, 2);
     }
@@ -262,7 +314,7 @@ void vs_cli_scene_head(vs_text *out, const vs_cli_scene *scene) {
     }
 }
 
-void vs_cli_scene_head_json(vs_json *json, const char *command, const vs_cli_scene *scene) {
+void vs_ask_scene_head_json(vs_json *json, const char *command, const vs_ask_scene *scene) {
     vs_json_open_object(json, NULL);
     vs_json_string(json, "command", command);
     vs_json_string(json, "scene", title_of(scene));

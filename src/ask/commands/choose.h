@@ -1,9 +1,9 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The parts of the command choose that take longer: the spread and the sweep of a lamp. */
-#ifndef VEILSTOP_CLI_COMMANDS_CHOOSE_H
-#define VEILSTOP_CLI_COMMANDS_CHOOSE_H
+#ifndef VEILSTOP_ASK_COMMANDS_CHOOSE_H
+#define VEILSTOP_ASK_COMMANDS_CHOOSE_H
 
-#include "cli/scene_args.h"
+#include "ask/scene_args.h"
 #include "veilstop/report/choose.h"
 
 /* Samples the uncertain numbers of a scene on all cores and sums up what comes of them.
@@ -11,7 +11,7 @@
  * answer   has choices and order; its spread and counts of samples are set
  * figures  out, the spread, to be freed
  * Anything but VS_EXIT_DONE comes after a message. */
-vs_exit vs_cli_choose_spread(const vs_cli_scene *scene, const vs_haze *haze, size_t samples,
+vs_exit vs_ask_choose_spread(const vs_ask_scene *scene, const vs_haze *haze, size_t samples,
                              vs_choose_answer *answer, vs_spread_figure **figures);
 
 #endif

@@ -1,9 +1,9 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* What `grade` and `pair` share: CDL and CLF files. */
-#ifndef VEILSTOP_CLI_COMMANDS_GRADE_FILES_H
-#define VEILSTOP_CLI_COMMANDS_GRADE_FILES_H
+#ifndef VEILSTOP_ASK_COMMANDS_GRADE_FILES_H
+#define VEILSTOP_ASK_COMMANDS_GRADE_FILES_H
 
-#include "cli/cli.h"
+#include "ask/args.h"
 #include "veilstop/camera/cdl.h"
 #include "veilstop/report/clf_file.h"
 
@@ -13,14 +13,14 @@
     { "clf", "FILE", "write the exact grade in the Common LUT Format" }
 
 /* Write a file whole; path NULL: nothing to do. */
-vs_exit vs_cli_write_cdl(const char *path, const vs_cdl *cdl, const char *id, const vs_text *words);
-vs_exit vs_cli_write_clf(const char *path, const vs_curve *curve, const vs_linear_grade *grade,
+vs_exit vs_ask_write_cdl(const char *path, const vs_cdl *cdl, const char *id, const vs_text *words);
+vs_exit vs_ask_write_clf(const char *path, const vs_curve *curve, const vs_linear_grade *grade,
                          const char *id, const vs_text *words, vs_clf_promise *promise);
 
-vs_exit vs_cli_write_clf_matrix(const char *path, const vs_curve *curve, const double matrix[3][4],
+vs_exit vs_ask_write_clf_matrix(const char *path, const vs_curve *curve, const double matrix[3][4],
                                 const char *id, const vs_text *words);
 
 /* A line for each file that was written; promise NULL: the CLF holds a fitted matrix. */
-void vs_cli_files_text(vs_text *out, const vs_cli_args *args, const vs_clf_promise *promise);
+void vs_ask_files_text(vs_text *out, const vs_ask_args *args, const vs_clf_promise *promise);
 
 #endif

@@ -1,0 +1,118 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* The library's front door: a scene opened once and asked often, from memory. Whatever the command
+ * line answers is answered here, by the same code; and a camera's lines of sight, light by light.
+ * Nothing here reads a file, prints or starts a thread: the caller gives functions for that, or
+ * none.  How to use it, with a whole program: docs/library.md */
+#ifndef VEILSTOP_ASK_ASK_H
+#define VEILSTOP_ASK_ASK_H
+
+#include <stdbool.h>
+#include <stddef.h>
+
+#include "veilstop/base/error.h"
+#include "veilstop/base/status.h"
+#include "veilstop/shot/rays.h"
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+/** How an answer ended: the exit statuses of the program. */
+typedef enum {
+    VS_EXIT_DONE = 0,
+    VS_EXIT_UNMET = 1, /* done, but a want or a limit is not met */
+    VS_EXIT_USAGE = 2,
+    VS_EXIT_INPUT = 3,
+    VS_EXIT_FILE = 4,
+    VS_EXIT_CONVERGENCE = 5
+} vs_exit;
+
+/** What the caller lends; every function may be NULL. Borrowed for as long as any handle. */
+typedef struct {
+    void *context; /* given to each function */
+    /** The bytes of a file that a scene or an option names (a lamp's LM-63 file, a fluid, limits),
+     *  as of vs_file_read_whole. NULL: there are none. */
+    vs_status (*read)(void *context, const char *path, size_t most, char **bytes, size_t *length);
+    /** Writes a file whole, as of vs_file_write_whole. NULL: none can be written. */
+    vs_status (*write)(void *context, const char *path, const void *bytes, size_t length);
+    /** Why the last of these failed, in words. NULL: in the words of the C library. */
+    const char *(*reason)(void *context, const char *path, int reason);
+    /** How many of `count` like jobs can run at a time, at least 1. NULL: 1. */
+    size_t (*workers)(void *context, size_t count);
+    /** Does job(job_context, worker, i) once for each i under count, in any order, on threads of
+     * its own; worker: under workers(count), no two jobs at a time with the same.  doing: a word
+     * for a progress bar; may be NULL.  NULL: one after the other. */
+    void (*each)(void *context, size_t count, const char *doing,
+                 void (*job)(void *job_context, size_t worker, size_t i), void *job_context);
+    /** Told what goes on now, in words that stay: a clock or a bar is the caller's. NULL: not told.
+     */
+    void (*doing)(void *context, const char *words);
+    /** How much of it is done. NULL: not told. */
+    void (*share_done)(void *context, size_t done, size_t count);
+} vs_ask_means;
+
+/** A scene that is open. One a thread. */
+typedef struct {
+    void *kept; /* opaque */
+} vs_ask;
+
+/** Opens a scene from its JSON text.
+ *  text    UTF-8, `length` bytes, borrowed for the call
+ *  name    stands for the scene in messages and where it has no title: "cellar.json"
+ *  means   borrowed; NULL: none
+ *  faults  out: all that is wrong with the text, up to VS_FAULT_MAX
+ *  Errors: those of vs_scene_file_init and vs_predictor_init. Nothing to close then. */
+VS_WARN_UNUSED vs_status vs_ask_open(vs_ask *ask, const char *text, size_t length, const char *name,
+                                     const vs_ask_means *means, vs_faults *faults);
+
+/** A handle for one more thread, as `first` was opened: it shares the scene and all that no
+ * question changes, and has settings of its own. `first` must outlive it; no other question may be
+ * asked of `first` meanwhile.  Errors: VS_ERR_MEMORY. */
+VS_WARN_UNUSED vs_status vs_ask_open_beside(vs_ask *ask, const vs_ask *first);
+
+/** Closes it; harmless on one that is closed or zero. */
+void vs_ask_close(vs_ask *ask);
+
+/** Sets a shot otherwise than its file, for all that is asked from now on.
+ *  shot                   its index
+ *  room_extinction_per_m  at 549 nm, one a room, copied; NULL: as in the file
+ *  dimmer                 0 to 1, one a light as vs_ask_scene_of has them, NaN: as in the file;
+ * copied; NULL: all as in the file Errors: VS_ERR_DOMAIN, and nothing is changed; VS_ERR_MEMORY. */
+VS_WARN_UNUSED vs_status vs_ask_set(vs_ask *ask, size_t shot, const double *room_extinction_per_m,
+                                    const double *dimmer);
+
+/** What a question got. Owns its texts. */
+typedef struct {
+    vs_exit exit;
+    char *text; /* what the program prints: JSON with --json, else a table; never NULL on VS_OK */
+    size_t length; /* of it */
+    char
+        *messages; /* what it says on standard error: lines, "veilstop: ..."; never NULL on VS_OK */
+} vs_ask_answer;
+
+/** Asks what the command line asks.
+ *  word    the words after "veilstop", without the scene's name: {"predict", "--shot", "1 wide",
+ *          "--json", NULL}; of predict, choose, dwell, grade, reading, cautions, trust and fluid
+ *  answer  out; free it on VS_OK. A question that cannot be answered is VS_OK with an exit over
+ *          VS_EXIT_UNMET and a message.
+ *  Errors: VS_ERR_MEMORY.  Checked: tests/cli/test_ask.c: byte by byte what the program prints. */
+VS_WARN_UNUSED vs_status vs_ask_command_run(vs_ask *ask, const char *const *word,
+                                            vs_ask_answer *answer);
+void vs_ask_answer_free(vs_ask_answer *answer);
+
+/** Asks lines of sight of a shot's camera, at the densities and dimmers set.
+ *  block, light  as of vs_rays_ask; columns of arrays by light: the scene's lights and one
+ *  Errors: those of vs_rays_set and vs_rays_ask. */
+VS_WARN_UNUSED vs_status vs_ask_rays(vs_ask *ask, size_t shot, const vs_rays_block *block,
+                                     const vs_rays_light *light);
+
+/** What a number in vs_rays_light.surface stands for. */
+vs_surface_seen vs_ask_surface(const vs_ask *ask, uint32_t surface);
+
+/** The scene as it is set now: names, numbers of lights, rooms, shots. Borrowed. */
+const vs_scene *vs_ask_scene_of(const vs_ask *ask);
+
+#ifdef __cplusplus
+}
+#endif
+#endif
