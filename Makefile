@@ -36,12 +36,14 @@ SANITIZE := -fsanitize=address,undefined,float-divide-by-zero,float-cast-overflo
 CFLAGS_release   := -O3 -g
 CFLAGS_debug     := -O0 -g3
 CFLAGS_sanitized := -O1 -g $(SANITIZE)
+CFLAGS_threads   := -O1 -g -fsanitize=thread
 CFLAGS_valgrind  := -O1 -g
 CFLAGS_coverage  := -O0 -g --coverage
 LDFLAGS_sanitized := $(SANITIZE)
+LDFLAGS_threads   := -fsanitize=thread
 LDFLAGS_coverage  := --coverage
-ifeq ($(filter $(VARIANT),release debug sanitized valgrind coverage),)
-$(error VARIANT must be release, debug, sanitized, valgrind or coverage (got $(VARIANT)))
+ifeq ($(filter $(VARIANT),release debug sanitized threads valgrind coverage),)
+$(error VARIANT must be release, debug, sanitized, threads, valgrind or coverage (got $(VARIANT)))
 endif
 
 # pkg-config is asked only when something is built: a bare machine must reach `make deps` first.
@@ -105,14 +107,85 @@ $(BUILD)/veilstop: $(PROGRAM)
 $(PROGRAM): $(CLI_OBJ) $(LIB)
 	$(Q)$(CC) $(LDFLAGS_ALL) -o $@ $(CLI_OBJ) $(LIB) $(PKG_LIBS) -lpthread
 
-$(LIB): $(LIB_OBJ)
-	@rm -f $@
-	$(Q)$(AR) rcs $@ $^
-
 # Some loops are laid out for vector code (src/base/vector.h). None of these changes a figure: sqrt
 # need not set errno, no one traps floating-point exceptions, and loops marked for it become vectors.
 VECTOR_SRC := src/optics/angles.c src/optics/spheres.c $(wildcard src/air/kernel_*.c src/light/*/kernel_*.c src/light/airlight/airlight_fast_*.c)
 $(VECTOR_SRC:%.c=$(OUT)/%.o): CFLAGS_ALL += -fno-math-errno -fno-trapping-math -fopenmp-simd -DVS_LANES_SIMD
+
+# The library as others use it: all but PNG and EXR files, which are the command line's. What it
+# exports is what its headers declare. SONAME counts breaks of that; while it is 0 any version may.
+SONAME      := 0
+INSTALL_SRC := $(filter-out src/picture/png.c src/picture/exr.c,$(LIB_SRC))
+PIC_OBJ     := $(INSTALL_SRC:%.c=$(OUT)/pic/%.o) $(OUT)/pic/gen/data_files.o
+SHARED      := $(OUT)/libveilstop.so.$(SONAME)
+STATIC      := $(OUT)/install/libveilstop.a
+SHARED_LIBS  = $(shell pkg-config --libs gsl libcjson) -lm
+PREFIX ?= /usr/local
+LIBDIR ?= $(PREFIX)/lib
+HERE    = $(DESTDIR)$(1)
+
+$(OUT)/pic/%.o: %.c
+	@mkdir -p $(@D)
+	@echo "cc $< (shared)"
+	$(Q)$(CC) $(CFLAGS_ALL) -fPIC -fvisibility=default -MMD -MP -c -o $@ $<
+
+$(OUT)/pic/gen/data_files.o: $(OUT)/gen/data_files.c
+	@mkdir -p $(@D)
+	$(Q)$(CC) $(CFLAGS_ALL) -fPIC -fvisibility=default -c -o $@ $<
+
+$(VECTOR_SRC:%.c=$(OUT)/pic/%.o): CFLAGS_ALL += -fno-math-errno -fno-trapping-math -fopenmp-simd -DVS_LANES_SIMD
+
+$(OUT)/exports.map: $(HEADERS) .ci/exports
+	@mkdir -p $(@D)
+	$(Q)sh .ci/exports VEILSTOP_$(SONAME) $(HEADERS) > $@
+
+$(SHARED): $(PIC_OBJ) $(OUT)/exports.map
+	$(Q)$(CC) $(LDFLAGS_ALL) -shared -Wl,--no-undefined -Wl,-soname,libveilstop.so.$(SONAME) \
+	  -Wl,--version-script=$(OUT)/exports.map -o $@ $(PIC_OBJ) $(SHARED_LIBS)
+
+$(STATIC): $(INSTALL_SRC:%.c=$(OUT)/%.o) $(OUT)/gen/data_files.o
+	@mkdir -p $(@D)
+	@rm -f $@
+	$(Q)$(AR) rcs $@ $^
+
+$(OUT)/veilstop.pc: Makefile
+	@mkdir -p $(@D)
+	@printf '%s\n' 'prefix=$(PREFIX)' 'libdir=$(LIBDIR)' 'includedir=$${prefix}/include' '' 'Name: veilstop' \
+	  'Description: what theatrical haze does to a film shot, calculated' 'Version: $(VERSION)' \
+	  'Cflags: -I$${includedir}' 'Libs: -L$${libdir} -lveilstop' 'Requires.private: gsl libcjson' \
+	  'Libs.private: -lm' > $@
+
+.PHONY: install uninstall dist threads $(OUT)/veilstop.pc
+install: $(PROGRAM) $(SHARED) $(STATIC) $(OUT)/veilstop.pc ## install program, library, headers (DESTDIR, PREFIX)
+	@install -d $(call HERE,$(PREFIX)/bin) $(call HERE,$(LIBDIR)/pkgconfig) $(call HERE,$(PREFIX)/share/man/man1) \
+	  $(call HERE,$(PREFIX)/share/bash-completion/completions)
+	@install -m 755 $(PROGRAM) $(call HERE,$(PREFIX)/bin/veilstop)
+	@install -m 644 $(STATIC) $(call HERE,$(LIBDIR)/libveilstop.a)
+	@install -m 755 $(SHARED) $(call HERE,$(LIBDIR)/libveilstop.so.$(SONAME))
+	@ln -sf libveilstop.so.$(SONAME) $(call HERE,$(LIBDIR)/libveilstop.so)
+	@install -m 644 $(OUT)/veilstop.pc $(call HERE,$(LIBDIR)/pkgconfig/veilstop.pc)
+	@install -m 644 docs/veilstop.1 $(call HERE,$(PREFIX)/share/man/man1/veilstop.1)
+	@install -m 644 data/veilstop.bash $(call HERE,$(PREFIX)/share/bash-completion/completions/veilstop)
+	@for h in $(HEADERS:include/%=%); do install -D -m 644 include/$$h "$(call HERE,$(PREFIX)/include)/$$h" || exit 1; done
+
+uninstall: ## remove what install puts there
+	@rm -f $(call HERE,$(PREFIX)/bin/veilstop) $(call HERE,$(LIBDIR)/libveilstop.a) \
+	  $(call HERE,$(LIBDIR)/libveilstop.so) $(call HERE,$(LIBDIR)/libveilstop.so.$(SONAME)) \
+	  $(call HERE,$(LIBDIR)/pkgconfig/veilstop.pc) $(call HERE,$(PREFIX)/share/man/man1/veilstop.1) \
+	  $(call HERE,$(PREFIX)/share/bash-completion/completions/veilstop)
+	@rm -rf $(call HERE,$(PREFIX)/include/veilstop)
+
+dist: ## the sources in one archive: build/veilstop-VERSION.tar.gz
+	@mkdir -p $(BUILD)
+	@git archive --prefix=veilstop-$(VERSION)/ -o $(BUILD)/veilstop-$(VERSION).tar.gz HEAD
+
+threads: ## the tests of handles and threads under the thread sanitizer
+	@$(MAKE) --no-print-directory VARIANT=threads TEST_SRC="tests/property/test_threads.c" check
+
+$(LIB): $(LIB_OBJ)
+	@rm -f $@
+	$(Q)$(AR) rcs $@ $^
+
 
 # No function may take more of the stack than this: a program that calls the library from a thread of
 # its own has 128 KiB to give on some systems (musl's default). tests/fault/test_stack.c runs all
@@ -246,5 +319,5 @@ same-answers: ## gcc's program and clang's give the same answers, byte by byte
 clean: ## remove everything built
 	rm -rf $(BUILD)
 
--include $(wildcard $(OUT)/src/*/*.d $(OUT)/src/*/*/*.d $(OUT)/tests/*/*.d)
+-include $(wildcard $(OUT)/pic/src/*/*.d $(OUT)/pic/src/*/*/*.d $(OUT)/src/*/*.d $(OUT)/src/*/*/*.d $(OUT)/tests/*/*.d)
 .SECONDARY:

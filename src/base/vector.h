@@ -12,7 +12,7 @@
  *     predict  0.44 s,              0.52 s,       0.56 s
  * Not under the sanitizers, whose runtime is not up yet when the loader asks. */
 #if defined(__GNUC__) && !defined(__clang__) && defined(__x86_64__) && defined(__linux__) &&       \
-    !defined(__SANITIZE_ADDRESS__)
+    !defined(__SANITIZE_ADDRESS__) && !defined(__SANITIZE_THREAD__)
 #define LANES_CLONES __attribute__((target_clones("arch=x86-64-v4", "avx2", "default")))
 #else
 #define LANES_CLONES
