@@ -307,6 +307,8 @@ static void notice_lines(vs_text *out, const vs_scene *scene, const vs_shot_pred
         vs_style_wrap(out, vs_text_words(&line, out), 4);
         vs_text_free(&line);
     }
+    (void)vs_text_words(&line, out); /* the last may have failed for want of memory */
+    vs_text_free(&line);
 }
 
 void vs_report_predict_text(vs_text *out, const vs_style *style, const vs_scene *scene,

@@ -183,6 +183,8 @@ void vs_report_predict_json(vs_json *json, const vs_scene *scene, const vs_predi
         vs_json_string(json, NULL, vs_text_words(&notice, json->out));
         vs_text_free(&notice);
     }
+    (void)vs_text_words(&notice, json->out); /* the last may have failed for want of memory */
+    vs_text_free(&notice);
     vs_json_close_array(json);
     vs_json_close_object(json);
 }

@@ -73,7 +73,9 @@ static void light_notices(turn *t, const vs_scene *scene, const vs_shot_predicti
 static void way_notice(turn *t, const vs_scene *scene, const vs_shot_prediction *p) {
     bool reaches = true;
     bool asked = scene->hazer.room != VS_NONE && p->density.extinction_per_m > 0;
-    if (asked && vs_held_reaches(scene, p->shot, &reaches) == VS_OK && !reaches && is_turn(t)) {
+    vs_status status = asked ? vs_held_reaches(scene, p->shot, &reaches) : VS_OK;
+    t->out->failed = t->out->failed || status == VS_ERR_MEMORY;
+    if (status == VS_OK && !reaches && is_turn(t)) {
         vs_text_addf(t->out, "In this shot ");
         vs_report_no_way(t->out, scene, p->shot);
         vs_text_addf(t->out, p->shot->density_by_room

@@ -81,7 +81,7 @@ static void it_wants_one_shot(void **state) {
     /* an open density is chosen, and said to be */
     run = program_run(
         NULL, (const char *const[]){"trust", scene, "--shot", "open", "--paths", "500", NULL});
-    CHECK_TRUE(run.status == 0 && strstr(run.out, "open leaves its density open"));
+    CHECK_TRUE(run.status == 0 && strstr(run.out, "open is open in your file"));
     program_free(&run);
 }
 

@@ -29,7 +29,8 @@ void vs_report_predict_text(vs_text *out, const vs_style *style, const vs_scene 
 void vs_report_predict_json(vs_json *json, const vs_scene *scene, const vs_predict_answer *answer);
 
 /** Words for what a user should know about a prediction beyond its figures: appends notice number i
- *  and returns true, or returns false where there are no more. */
+ *  and returns true, or returns false where there are no more. Where memory runs out `out` says so,
+ *  whatever is returned. */
 bool vs_report_predict_notice(vs_text *out, const vs_scene *scene,
                               const vs_shot_prediction *prediction, size_t i);
 
