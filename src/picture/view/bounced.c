@@ -209,16 +209,16 @@ void vs_frame_lay_bounced(vs_frame_kept *k, size_t worker) {
     asker a = {k, &k->worker[worker]};
     size_t start = VS_FRAME_BOUNCE_CELLS * k->grid.cell;
     size_t across = (k->grid.across - 1) / start * start, down = (k->grid.down - 1) / start * start;
-    vs_cells_field field = {.kind = k->group_kind,
-                            .whole = k->group_whole,
+    bool coarse = k->detail == VS_FRAME_COARSE;
+    vs_cells_field field = {.kind = coarse ? k->air_kind : k->group_kind,
+                            .whole = coarse ? k->air_whole : k->group_whole,
                             .scale = k->veil_scale,
                             .relative = RELATIVE,
                             .tolerance = k->tolerance,
                             .tolerance_mixed = k->tolerance_mixed,
                             .ask = ask_bounced_veil,
                             .context = &a,
-                            .least =
-                                k->detail == VS_FRAME_COARSE ? start : k->grid.cell / VEIL_LEAST};
+                            .least = coarse ? start : k->grid.cell / VEIL_LEAST};
     if (k->hazed_air) {
         vs_frame_into(&field, &k->layers.indirect, NULL);
         vs_cells_begin(&k->wide, across, down);
@@ -230,7 +230,7 @@ void vs_frame_lay_bounced(vs_frame_kept *k, size_t worker) {
     field.tolerance_mixed = k->tolerance;
     field.level = true; /* what is seen of other rooms comes and goes patch by patch */
     field.ask = ask_bounced_lux;
-    field.least = k->detail == VS_FRAME_COARSE ? start : k->grid.cell / LUX_LEAST;
+    field.least = coarse ? start : k->grid.cell / LUX_LEAST;
     vs_frame_into(&field, &k->bounced_lux, NULL);
     vs_cells_begin(&k->wide, across, down);
     vs_frame_note(a.w, vs_cells_lay(&k->wide, &k->grid, &field, 0, 0, across, down, start));

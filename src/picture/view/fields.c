@@ -12,6 +12,7 @@
 #define RELATIVE 0.015 /* [1] of a quantity itself: in what is seen it counts no more */
 /* parts of a first cell of the grid that cells are no larger than */
 #define SHAFT_PARTS   8   /* which an edge of a shaft crosses */
+#define COARSE_PARTS  4   /* in a coarse picture */
 #define SOFT_PARTS    8   /* in a penumbra */
 #define BEAM_SHARE    0.5 /* [1] of a beam's radius: cells in it are no larger */
 #define SOURCE_MARGIN 0.5 /* [1] of a cell: a lamp this near counts as in it */
@@ -207,53 +208,91 @@ static void know_nodes(const vs_frame_kept *k, vs_cells *cells, float *of, size_
     }
 }
 
-void vs_frame_lay_light(vs_frame_kept *k, size_t worker, size_t light, size_t part) {
-    vs_frame_worker *w = &k->worker[worker];
-    asker a = {k, w, light, &k->predictor->hazed_light[light]};
-    size_t cell = k->grid.cell, all_x = vs_frame_cells_across(k), all_y = vs_frame_cells_down(k);
+/* A part of the grid: its cells, and how many pixels they are. */
+typedef struct {
+    size_t x, y, across, down; /* [cells] */
+    size_t cell;               /* [pixels] */
+} part_of_grid;
+
+static part_of_grid part_at(const vs_frame_kept *k, size_t part) {
+    size_t all_x = vs_frame_cells_across(k), all_y = vs_frame_cells_down(k);
     size_t parts_x = (all_x + VS_FRAME_PART_CELLS_X - 1) / VS_FRAME_PART_CELLS_X;
-    size_t cx = part % parts_x * VS_FRAME_PART_CELLS_X, cy = part / parts_x * VS_FRAME_PART_CELLS_Y;
-    size_t across = all_x - cx < VS_FRAME_PART_CELLS_X ? all_x - cx : VS_FRAME_PART_CELLS_X;
-    size_t down = all_y - cy < VS_FRAME_PART_CELLS_Y ? all_y - cy : VS_FRAME_PART_CELLS_Y;
-    bool hard = a.emitter->kind == VS_EMITTER_POINT || a.emitter->kind == VS_EMITTER_PARALLEL;
-    size_t least = k->detail == VS_FRAME_COARSE ? cell : 1;
-    vs_cells_field veil = {.kind = k->group_kind,
-                           .whole = k->group_whole,
+    part_of_grid p = {part % parts_x * VS_FRAME_PART_CELLS_X,
+                      part / parts_x * VS_FRAME_PART_CELLS_Y, VS_FRAME_PART_CELLS_X,
+                      VS_FRAME_PART_CELLS_Y, k->grid.cell};
+    p.across = all_x - p.x < p.across ? all_x - p.x : p.across;
+    p.down = all_y - p.y < p.down ? all_y - p.y : p.down;
+    return p;
+}
+
+/* Lays a quantity over a part, with what its nodes said where they were asked. */
+static void lay(const asker *a, const vs_cells_field *field, const part_of_grid *p, float *nodes,
+                size_t start) {
+    const vs_frame_kept *k = a->k;
+    vs_cells *cells = &a->w->cells;
+    vs_cells_begin(cells, p->across * p->cell, p->down * p->cell);
+    if (k->detail == VS_FRAME_FINE) {
+        know_nodes(k, cells, nodes, a->light, p->x * p->cell, p->y * p->cell, p->across, p->down);
+    }
+    vs_frame_note(a->w, vs_cells_lay(cells, &k->grid, field, p->x * p->cell, p->y * p->cell,
+                                     p->across * p->cell, p->down * p->cell, start));
+}
+
+/* In a coarse picture the veil of an area, dear to ask for and smooth, is laid past all edges from
+ * cells twice as large; that of a point or a beam, which has edges of its own, down to a quarter. */
+static void lay_veil(asker *a, const part_of_grid *p, bool hard) {
+    const vs_frame_kept *k = a->k;
+    bool coarse = k->detail == VS_FRAME_COARSE, past = coarse && !hard;
+    size_t start = past ? VS_FRAME_BOUNCE_CELLS * p->cell : p->cell;
+    vs_cells_field veil = {.kind = past ? k->air_kind : k->group_kind,
+                           .whole = past ? k->air_whole : k->group_whole,
                            .scale = k->veil_scale,
                            .relative = RELATIVE,
                            .tolerance = k->tolerance,
                            .tolerance_mixed = k->tolerance_mixed,
-                           .edge = &k->shaft[light],
-                           .edge_least = cell / SHAFT_PARTS,
+                           .edge = &k->shaft[a->light],
+                           .edge_least = p->cell / SHAFT_PARTS,
                            .fine = veil_is_fine,
                            .ask = ask_veil,
-                           .context = &a,
-                           .least = least};
+                           .context = a,
+                           .least = past     ? start
+                                    : coarse ? p->cell / COARSE_PARTS
+                                             : 1};
+    if (past) {
+        veil.edge = NULL;
+    }
+    vs_frame_into(&veil, &k->layers.veil,
+                  k->layers.veil_by_light ? &k->layers.veil_by_light[a->light] : NULL);
+    lay(a, &veil, p, k->node_veil, start);
+}
+
+static void lay_lux(asker *a, const part_of_grid *p, bool hard) {
+    const vs_frame_kept *k = a->k;
+    bool coarse = k->detail == VS_FRAME_COARSE;
     vs_cells_field lux = {.kind = k->own_kind,
                           .whole = k->own_whole,
                           .scale = k->lux_scale,
                           .relative = RELATIVE,
                           .tolerance = k->tolerance,
                           .tolerance_mixed = k->tolerance,
-                          .edge = &k->shadow[light],
-                          .edge_least = hard ? 1 : cell / SOFT_PARTS,
-                          .edge_spread = hard,
+                          .edge = &k->shadow[a->light],
+                          .edge_least = hard ? 1 : p->cell / SOFT_PARTS,
+                          .edge_spread = hard && !coarse,
                           .fine = lux_is_fine,
                           .ask = ask_lux,
                           .ask_spread = ask_lux_spread,
-                          .context = &a,
-                          .least = least};
-    if (k->hazed_air) {
-        vs_frame_into(&veil, &k->layers.veil,
-                      k->layers.veil_by_light ? &k->layers.veil_by_light[light] : NULL);
-        vs_cells_begin(&w->cells, across * cell, down * cell);
-        know_nodes(k, &w->cells, k->node_veil, light, cx * cell, cy * cell, across, down);
-        vs_frame_note(w, vs_cells_lay(&w->cells, &k->grid, &veil, cx * cell, cy * cell,
-                                      across * cell, down * cell, cell));
-    }
+                          .context = a,
+                          .least = coarse && !hard ? p->cell / COARSE_PARTS : 1};
     vs_frame_into(&lux, &k->lux, NULL);
-    vs_cells_begin(&w->cells, across * cell, down * cell);
-    know_nodes(k, &w->cells, k->node_lux, light, cx * cell, cy * cell, across, down);
-    vs_frame_note(w, vs_cells_lay(&w->cells, &k->grid, &lux, cx * cell, cy * cell, across * cell,
-                                  down * cell, cell));
+    lay(a, &lux, p, k->node_lux, p->cell);
+}
+
+void vs_frame_lay_light(vs_frame_kept *k, size_t worker, size_t light, size_t part) {
+    asker a = {k, &k->worker[worker], light, &k->predictor->hazed_light[light]};
+    part_of_grid p = part_at(k, part);
+    bool hard = a.emitter->kind == VS_EMITTER_POINT || a.emitter->kind == VS_EMITTER_PARALLEL;
+    if (k->hazed_air) {
+        lay_veil(&a, &p, hard);
+    }
+    lay_lux(&a, &p, hard);
 }

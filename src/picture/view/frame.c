@@ -14,6 +14,7 @@
 
 /* [1] of what is seen and the camera's floor: a seventieth of a stop */
 #define TOLERANCE_FINE 0.01
+#define TOLERANCE_COARSE 0.1 /* [1] of grey */
 #define ROWS           16   /* of a job of finishing */
 #define RAY_RELATIVE   1e-5 /* [1] tolerance of light on surfaces, of one ray asked for */
 #define PLANES         6    /* of three bands: hazed, transmission, veil, indirect, lux, bounced */
@@ -188,6 +189,7 @@ void vs_frame_close(vs_frame *frame) {
     free(k->own_kind);
     free(k->group_whole);
     free(k->own_whole);
+    free(k->air_whole);
     free(k->air_kind);
     free(k->veil_scale);
     free(k->lux_scale);
@@ -329,6 +331,15 @@ static void set_tolerances(vs_frame_kept *k) {
     }
 }
 
+/* In a coarse picture all is held against grey. */
+static void set_coarse_tolerances(vs_frame_kept *k) {
+    size_t cells = vs_frame_cells_across(k) * vs_frame_cells_down(k);
+    for (size_t i = 0; i < cells; i++) {
+        k->tolerance[i] = k->tolerance_mixed[i] =
+            (float)(TOLERANCE_COARSE * vs_camera_grey_nits(k->camera));
+    }
+}
+
 static size_t part_count(const vs_frame_kept *k) {
     size_t across = (vs_frame_cells_across(k) + VS_FRAME_PART_CELLS_X - 1) / VS_FRAME_PART_CELLS_X;
     return across * ((vs_frame_cells_down(k) + VS_FRAME_PART_CELLS_Y - 1) / VS_FRAME_PART_CELLS_Y);
@@ -371,11 +382,16 @@ static vs_status work_out(vs_frame_kept *k) {
         k->own[i] = vs_frame_own_nits(k, &k->ways.item[i]);
     }
     k->nodes_asked = false;
-    r->each(r->self, 1 + node_jobs(k), first_job, k);
-    k->nodes_asked = k->hazed_air;
+    bool fine = k->detail == VS_FRAME_FINE; /* else nothing hangs on what the nodes say */
+    r->each(r->self, 1 + (fine ? node_jobs(k) : 0), first_job, k);
+    k->nodes_asked = fine && k->hazed_air;
     vs_status status = status_of(k);
     if (status == VS_OK) {
-        set_tolerances(k);
+        if (fine) {
+            set_tolerances(k);
+        } else {
+            set_coarse_tolerances(k);
+        }
         r->each(r->self, 1 + part_count(k), second_job, k);
         status = status_of(k);
     }

@@ -268,6 +268,9 @@ vs_status vs_frame_geometry(vs_frame_kept *k) {
         status = wholes(k, k->own_kind, &k->own_whole);
     }
     if (status == VS_OK) {
+        status = wholes(k, k->air_kind, &k->air_whole);
+    }
+    if (status == VS_OK) {
         status = list_edges(k);
     }
     return status == VS_OK ? light_lines(k) : status;

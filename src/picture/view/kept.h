@@ -14,7 +14,7 @@
 #define VS_FRAME_BATCH        64   /* rays asked for together */
 #define VS_FRAME_LUX_RELATIVE 1e-4 /* [1] tolerance of light on surfaces */
 #define VS_FRAME_PART_CELLS_X 2    /* first cells across a part that one worker lays at a time */
-#define VS_FRAME_PART_CELLS_Y 1
+#define VS_FRAME_PART_CELLS_Y 2
 
 #define VS_FRAME_BOUNCE_CELLS 2 /* first cells a side, for bounced light */
 
@@ -50,7 +50,8 @@ typedef struct {
     vs_cells_grid grid;
     uint16_t *label;
     uint16_t *group_kind, *own_kind, *air_kind; /* one a way: for veils, surfaces, bounced veils */
-    uint16_t *group_whole, *own_whole; /* one a cell of the grid, as vs_cells_field has them */
+    uint16_t *group_whole, *own_whole,
+        *air_whole; /* one a cell of the grid, as vs_cells_field has them */
     float *veil_scale, *lux_scale;
     vs_lines_frame lines_frame;
     vs_lines outline;
