@@ -13,11 +13,11 @@
 #include "veilstop/light/airlight_fast.h"
 
 /* [1] of what is seen and the camera's floor: a seventieth of a stop */
-#define TOLERANCE_FINE 0.01
-#define TOLERANCE_COARSE 0.1 /* [1] of grey */
-#define ROWS           16   /* of a job of finishing */
-#define RAY_RELATIVE   1e-5 /* [1] tolerance of light on surfaces, of one ray asked for */
-#define PLANES         6    /* of three bands: hazed, transmission, veil, indirect, lux, bounced */
+#define TOLERANCE_FINE   0.01
+#define TOLERANCE_COARSE 0.1  /* [1] of grey */
+#define ROWS             16   /* of a job of finishing */
+#define RAY_RELATIVE     1e-5 /* [1] tolerance of light on surfaces, of one ray asked for */
+#define PLANES           6 /* of three bands: hazed, transmission, veil, indirect, lux, bounced */
 
 static void each_plain(void *self, size_t count,
                        void (*job)(void *context, size_t worker, size_t i), void *context) {
