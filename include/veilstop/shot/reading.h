@@ -102,7 +102,7 @@ typedef struct {
     double loss_per_s, loss_sd_per_s;       /* fitted, all ways together; NaN: not fitted */
     double loss_low_per_s, loss_high_per_s; /* 90 %, over 0 */
     double planned_loss_per_s;              /* as the scene has it */
-    /* the part of it that no key of the room can lower: settling, evaporation, openings to outside */
+    /* the part of it that no key of the room can lower: settling, evaporation, outside openings */
     double floor_loss_per_s;
     double last_s, last_per_m; /* extinction at the last reading, fitted where there is a fit */
     double last_sd_per_m;
