@@ -27,7 +27,8 @@ WARN := -Wall -Wextra -Wpedantic -Wshadow -Wstrict-prototypes -Wmissing-prototyp
 ifneq ($(findstring clang,$(CC)),)
 WARN += -Wno-double-promotion -Wno-pass-failed
 endif
-# No contraction and never fast-math: the same figures on every machine (architecture rule 10).
+# No contraction and never fast-math: the same figures from every compiler and for every width of
+# vectors. Another C library may round its exp, sin or pow otherwise in the last digit.
 BASE_CFLAGS := -std=c11 -D_POSIX_C_SOURCE=200809L -DVS_VERSION='"$(VERSION)"' -Iinclude -Isrc \
                -I$(OUT)/gen -Itests/support -ffp-contract=off -fvisibility=hidden $(WARN)
 

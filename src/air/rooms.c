@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* The linear system of linked rooms, followed by its modes. A state's parts, n rooms:
- * m[n], u, integral of m over time [n] | vented, deposited, settled, evaporated, injected. */
+/* The linear system of linked rooms: its matrix exponential, by the modes of the matrix. A state's
+ * parts, n rooms: m[n], u, integral of m over time [n] | vented, deposited, settled, evaporated,
+ * injected. */
 #include "veilstop/air/rooms.h"
 
 #include <math.h>

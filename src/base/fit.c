@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Levenberg-Marquardt on GSL, with its vectors kept inside. */
+/* Nonlinear least squares by Levenberg-Marquardt on GSL, with its vectors kept inside. */
 #include "veilstop/base/fit.h"
 
 #include <gsl/gsl_blas.h>

@@ -1,8 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Arithmetic eight numbers at a time: branch-free functions of one double that the compiler turns
- * into vector code inside a loop over LANES. Fixed order, no contraction, so that every machine
- * gives the same figures. Sources: Abramowitz & Stegun 1964, 4.1 to 4.6 (series).
- * Each is held against libm by tests/unit/test_lanes.c. */
+ * into vector code inside a loop over LANES. Fixed order, no contraction, no call of libm, so that
+ * every IEEE 754 machine gives the same figures. Sources: Abramowitz & Stegun 1964, 4.1 to 4.6
+ * (series). Each is held against libm by tests/unit/test_lanes.c. */
 #ifndef VEILSTOP_BASE_LANES_H
 #define VEILSTOP_BASE_LANES_H
 

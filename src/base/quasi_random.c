@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Sobol's sequence on GSL, which starts after the origin. */
+/* Sobol's sequence (quasi-random numbers) on GSL, which starts after the origin. */
 #include "veilstop/base/quasi_random.h"
 
 #include <gsl/gsl_errno.h>

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* How loops that work on eight numbers at a time are written, so that the compiler makes vector
- * code of them: fixed order, no contraction, the same figures on every machine. */
+ * code of them: fixed order, no contraction, the same figures for every width. */
 #ifndef VEILSTOP_BASE_VECTOR_H
 #define VEILSTOP_BASE_VECTOR_H
 

@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* One homogeneous sphere. Names follow Bohren & Huffman 1983, ch. 4: x the size parameter, m the
- * index, z = m x, D_n(z) the logarithmic derivative of psi_n(z), psi_n and chi_n the
- * Riccati-Bessel functions of x, xi_n = psi_n - i chi_n. */
+/* Mie's series for one homogeneous sphere. Names follow Bohren & Huffman 1983, ch. 4: x the size
+ * parameter, m the index, z = m x, D_n(z) the logarithmic derivative of psi_n(z), psi_n and chi_n
+ * the Riccati-Bessel functions of x, xi_n = psi_n - i chi_n. */
 #include "veilstop/optics/mie.h"
 
 #include <complex.h>

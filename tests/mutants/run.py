@@ -2,7 +2,7 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
 """Runs tests on slightly wrong programs: each edit of mutants.txt must turn one of its tests red.
 
-Usage: run.py [--only WORD]
+Usage: run.py [--list FILE] [--only WORD]
 
 Each edit is made alone, in a scratch copy of the tree with what is built already; only the tests
 that it names are built and run, one after the other until one fails. A test that fails without an
@@ -17,7 +17,6 @@ import tempfile
 
 HERE = os.path.dirname(os.path.abspath(__file__))
 TOP = os.path.dirname(os.path.dirname(HERE))
-LIST = os.path.join(HERE, "mutants.txt")
 OUT = "build/release"
 MAKE = ["make", "--no-print-directory", f"-j{os.cpu_count()}"]
 SECONDS_MAX = 900  # of one test: an edit that makes it run for ever is noticed too
@@ -72,8 +71,11 @@ def try_edit(file, old, new, tests):
 
 
 def main():
-    only = sys.argv[2] if sys.argv[1:2] == ["--only"] else ""
-    edits = [e for e in read_list(LIST) if only in " ".join(map(str, e))]
+    options = dict(zip(sys.argv[1::2], sys.argv[2::2]))
+    path = os.path.join(HERE, options.get("--list", "mutants.txt"))
+    edits = [e for e in read_list(path) if options.get("--only", "") in " ".join(map(str, e))]
+    if not edits:
+        sys.exit(f"{path}: no such edit")
     scratch = tempfile.mkdtemp()
     try:
         for name in ("Makefile", ".ci", "include", "src", "tests", "data", "docs", "README.md", OUT):

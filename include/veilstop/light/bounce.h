@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* The room's own light: what met a surface, or more than one droplet, before it is seen - light by
- * light, in rooms joined by openings, with boards, nets and panels in them.
+/* The room's own light: what met a surface (radiosity), or more than one droplet (multiple
+ * scattering), before it is seen - light by light, in rooms joined by openings, with boards, nets
+ * and panels in them.
  * Light is traced outward from each emitter and kept as a field: luminances of patches and of small
  * pools on surfaces, harmonics of what droplets scatter in cells of air. A line of sight or a
  * surface then gathers it. Sources: Keller 1997, Instant Radiosity, SIGGRAPH 49 (gathering from

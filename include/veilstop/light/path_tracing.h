@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Light by random walks: every order of scattering and reflection, without bias, with the standard
- * error that comes with it. The measure of what the predictions leave out; no closed form, no fit.
+/* Path tracing (Monte Carlo): light by random walks, every order of scattering and reflection,
+ * without bias, with the standard error that comes with it. The measure of what the predictions
+ * leave out; no closed form, no fit.
  * Sources: Chandrasekhar 1950, Radiative Transfer, ch. I; Veach 1997, Robust Monte Carlo Methods,
  * ch. 9 (weighing estimates); Kulla & Fajardo 2012 (distances along a ray). */
 #ifndef VEILSTOP_LIGHT_PATH_TRACING_H

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* What a camera ray, or a place on a surface, sees of all that gives it light, however dense the
- * haze: found once, then asked in any haze for the cost of its exponentials. Inside src/light. */
+/* Final gather: what a camera ray, or a place on a surface, sees of all that gives it light,
+ * however dense the haze: found once, then asked in any haze for the cost of its exponentials.
+ * Inside src/light. */
 #ifndef VEILSTOP_LIGHT_BOUNCE_GATHER_H
 #define VEILSTOP_LIGHT_BOUNCE_GATHER_H
 

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The phase functions of the three bands side by side, as fast loops read them: by the angle and by
- * the solid angle under which the light comes. Inside src/light. */
+ * the solid angle under which the light comes; and cut down to low orders, their peak counted as
+ * light that goes on (delta-M). Inside src/light. */
 #ifndef VEILSTOP_LIGHT_BOUNCE_SCATTERING_H
 #define VEILSTOP_LIGHT_BOUNCE_SCATTERING_H
 

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Light traced outward from one emitter to the first surface: found once for a location, whatever
+/* Light tracing: from one emitter outward to the first surface, found once for a location, whatever
  * its haze. In any haze each way then carries a share that follows from extinction alone, so that
  * answers are smooth in density and repeat. Inside src/light.
  * Source: Veach 1997, Robust Monte Carlo Methods for Light Transport, ch. 8 (particle tracing). */

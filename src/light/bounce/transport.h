@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Light of up to eight emitters in one band of a haze: from lamp to surfaces and droplets, and from
- * these to one another until it is gone. Inside src/light. */
+ * these to one another until it is gone: second-order scattering, and that of all higher orders
+ * (multiple scattering). Inside src/light. */
 #ifndef VEILSTOP_LIGHT_BOUNCE_TRANSPORT_H
 #define VEILSTOP_LIGHT_BOUNCE_TRANSPORT_H
 

@@ -1,8 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* What of a rectangle or a tube is seen from a point: the parts that no wall and no opaque blocker
- * hides, each with the transmittance of the nets and panes before it. Inside src/light.
- * Which ways cross a rectangle in between is a handful of inequalities linear in the place on the
- * emitter, so that the parts are convex polygons, exactly. */
+/* Visible polygons: what of a rectangle or a tube is seen from a point, the parts that no wall and
+ * no opaque blocker hides, each with the transmittance of the nets and panes before it. Inside
+ * src/light. Which ways cross a rectangle in between is a handful of inequalities linear in the
+ * place on the emitter, so that the parts are convex polygons, exactly. */
 #ifndef VEILSTOP_LIGHT_GEOMETRY_VISIBLE_POLYGON_H
 #define VEILSTOP_LIGHT_GEOMETRY_VISIBLE_POLYGON_H
 

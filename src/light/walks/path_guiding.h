@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Path guiding: selection of the light that a path vertex samples, by weights, and directions
- * drawn towards lamps. Each comes with its density, so that estimates can be weighted.
+/* Path guiding (importance sampling): selection of the light that a path vertex samples, by weights
+ * (the selection pdf), and directions drawn towards lamps. Each comes with its density, so that
+ * estimates can be weighted.
  * Source: after Georgiev et al. 2013, ACM Trans. Graph. 32(6), 164. */
 #ifndef VEILSTOP_LIGHT_WALKS_PATH_GUIDING_H
 #define VEILSTOP_LIGHT_WALKS_PATH_GUIDING_H

@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* The order that waits least: by a table of waits from shot to shot first (Held & Karp 1962, J.
- * SIAM 10, 196; Or's exchange of runs, Or 1976, for the many), then by whole plans
- * (order_search.c). */
+/* The order that waits least: by a table of waits from shot to shot first (dynamic programming:
+ * Held & Karp 1962, J. SIAM 10, 196; Or's exchange of runs, Or 1976, for the many), then by whole
+ * plans (order_search.c). */
 #include "veilstop/shot/order.h"
 
 #include <math.h>

@@ -1,0 +1,33 @@
+base.o: include/veilstop/base/base.h /usr/include/stdc-predef.h
+veilstop.o: include/veilstop/veilstop.h /usr/include/stdc-predef.h
+air.o: src/air/air.h /usr/include/stdc-predef.h
+base.o: src/base/base.h /usr/include/stdc-predef.h
+camera.o: src/camera/camera.h /usr/include/stdc-predef.h
+cli.o: src/cli/cli.h /usr/include/stdc-predef.h
+commands.o: src/cli/commands/commands.h /usr/include/stdc-predef.h
+airlight.o: src/light/airlight/airlight.h /usr/include/stdc-predef.h
+bounce.o: src/light/bounce/bounce.h /usr/include/stdc-predef.h
+geometry.o: src/light/geometry/geometry.h /usr/include/stdc-predef.h
+lamps.o: src/light/lamps/lamps.h /usr/include/stdc-predef.h
+walks.o: src/light/walks/walks.h /usr/include/stdc-predef.h
+optics.o: src/optics/optics.h /usr/include/stdc-predef.h
+pair.o: src/picture/pair/pair.h /usr/include/stdc-predef.h
+picture.o: src/picture/picture.h /usr/include/stdc-predef.h
+view.o: src/picture/view/view.h /usr/include/stdc-predef.h
+cautions.o: src/report/cautions/cautions.h /usr/include/stdc-predef.h
+choose.o: src/report/choose/choose.h /usr/include/stdc-predef.h
+forms.o: src/report/forms/forms.h /usr/include/stdc-predef.h
+grade.o: src/report/grade/grade.h /usr/include/stdc-predef.h
+report.o: src/report/report.h /usr/include/stdc-predef.h
+safety.o: src/safety/safety.h /usr/include/stdc-predef.h
+json.o: src/scene/json/json.h /usr/include/stdc-predef.h
+parts.o: src/scene/parts/parts.h /usr/include/stdc-predef.h
+scene.o: src/scene/scene.h /usr/include/stdc-predef.h
+choose.o: src/shot/choose/choose.h /usr/include/stdc-predef.h
+more.o: src/shot/choose/more.h /usr/include/stdc-predef.h \
+ src/shot/choose/choose.h
+day.o: src/shot/day/day.h /usr/include/stdc-predef.h
+predict.o: src/shot/predict/predict.h /usr/include/stdc-predef.h
+reading.o: src/shot/reading/reading.h /usr/include/stdc-predef.h
+scene.o: src/shot/scene/scene.h /usr/include/stdc-predef.h
+shot.o: src/shot/shot.h /usr/include/stdc-predef.h

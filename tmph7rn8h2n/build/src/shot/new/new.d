@@ -1,0 +1,2 @@
+build/src/shot/new/new.o: src/shot/new/new.c /usr/include/stdc-predef.h
+/usr/include/stdc-predef.h:
