@@ -8,6 +8,7 @@
 #include "veilstop/air/rooms_trace.h"
 #include "veilstop/air/settling.h"
 #include "veilstop/ask/ask.h"
+#include "veilstop/ask/means.h"
 #include "veilstop/base/bands.h"
 #include "veilstop/base/eigen.h"
 #include "veilstop/base/error.h"

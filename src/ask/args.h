@@ -7,7 +7,6 @@
 #include <stddef.h>
 
 #include "ask/context.h"
-#include "veilstop/ask/ask.h"
 
 #define VS_ASK_OPTION_MAX  18 /* options of a command: our choice */
 #define VS_ASK_REPEATS_MAX 64 /* values of an option that repeats: our choice */
@@ -28,7 +27,7 @@ typedef struct vs_ask_args {
     const char *operand[VS_ASK_OPERAND_MAX];
     size_t operand_count;
     const char *value[VS_ASK_OPTION_MAX]; /* by the option's place; "" for a flag that is set; the
-                                             first of one that repeats */
+                                           * first of one that repeats */
     const char *shot[VS_ASK_REPEATS_MAX]; /* every --shot */
     size_t shot_count;
 } vs_ask_args;
@@ -59,10 +58,5 @@ vs_exit vs_ask_args_run(const vs_ask_args *args);
 
 /* Whether an option that is given names a file to write. */
 bool vs_ask_is_output(const vs_ask_args *args, size_t option);
-
-/* Every command that answers about a scene or a fluid; NULL where there is none of that name. */
-extern const vs_ask_command *const vs_ask_commands[];
-extern const size_t vs_ask_command_count;
-const vs_ask_command *vs_ask_find_command(const char *name);
 
 #endif

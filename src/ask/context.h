@@ -4,7 +4,8 @@
 #ifndef VEILSTOP_ASK_CONTEXT_H
 #define VEILSTOP_ASK_CONTEXT_H
 
-#include "veilstop/ask/ask.h"
+#include "veilstop/ask/means.h"
+#include "veilstop/base/error.h"
 #include "veilstop/report/json.h"
 #include "veilstop/report/text.h"
 #include "veilstop/scene/file.h"

@@ -3,9 +3,10 @@
 #ifndef VEILSTOP_ASK_KEPT_H
 #define VEILSTOP_ASK_KEPT_H
 
-#include "veilstop/ask/ask.h"
+#include "veilstop/ask/means.h"
 #include "veilstop/scene/scene_file.h"
 #include "veilstop/shot/predict.h"
+#include "veilstop/shot/rays.h"
 
 typedef struct vs_ask_kept {
     vs_ask_means means;

@@ -9,6 +9,7 @@
 #include <stdbool.h>
 #include <stddef.h>
 
+#include "veilstop/ask/means.h"
 #include "veilstop/base/error.h"
 #include "veilstop/base/status.h"
 #include "veilstop/shot/rays.h"
@@ -16,40 +17,6 @@
 #ifdef __cplusplus
 extern "C" {
 #endif
-
-/** How an answer ended: the exit statuses of the program. */
-typedef enum {
-    VS_EXIT_DONE = 0,
-    VS_EXIT_UNMET = 1, /* done, but a want or a limit is not met */
-    VS_EXIT_USAGE = 2,
-    VS_EXIT_INPUT = 3,
-    VS_EXIT_FILE = 4,
-    VS_EXIT_CONVERGENCE = 5
-} vs_exit;
-
-/** What the caller lends; every function may be NULL. Borrowed for as long as any handle. */
-typedef struct {
-    void *context; /* given to each function */
-    /** The bytes of a file that a scene or an option names (a lamp's LM-63 file, a fluid, limits),
-     *  as of vs_file_read_whole. NULL: there are none. */
-    vs_status (*read)(void *context, const char *path, size_t most, char **bytes, size_t *length);
-    /** Writes a file whole, as of vs_file_write_whole. NULL: none can be written. */
-    vs_status (*write)(void *context, const char *path, const void *bytes, size_t length);
-    /** Why the last of these failed, in words. NULL: in the words of the C library. */
-    const char *(*reason)(void *context, const char *path, int reason);
-    /** How many of `count` like jobs can run at a time, at least 1. NULL: 1. */
-    size_t (*workers)(void *context, size_t count);
-    /** Does job(job_context, worker, i) once for each i under count, in any order, on threads of
-     * its own; worker: under workers(count), no two jobs at a time with the same.  doing: a word
-     * for a progress bar; may be NULL.  NULL: one after the other. */
-    void (*each)(void *context, size_t count, const char *doing,
-                 void (*job)(void *job_context, size_t worker, size_t i), void *job_context);
-    /** Told what goes on now, in words that stay: a clock or a bar is the caller's. NULL: not told.
-     */
-    void (*doing)(void *context, const char *words);
-    /** How much of it is done. NULL: not told. */
-    void (*share_done)(void *context, size_t done, size_t count);
-} vs_ask_means;
 
 /** A scene that is open. One a thread. */
 typedef struct {
@@ -66,8 +33,9 @@ VS_WARN_UNUSED vs_status vs_ask_open(vs_ask *ask, const char *text, size_t lengt
                                      const vs_ask_means *means, vs_faults *faults);
 
 /** A handle for one more thread, as `first` was opened: it shares the scene and all that no
- * question changes, and has settings of its own. `first` must outlive it; no other question may be
- * asked of `first` meanwhile.  Errors: VS_ERR_MEMORY. */
+ *  question changes, and has settings of its own. `first` must outlive it; nothing may be asked of
+ *  `first` meanwhile.
+ *  Errors: VS_ERR_MEMORY. */
 VS_WARN_UNUSED vs_status vs_ask_open_beside(vs_ask *ask, const vs_ask *first);
 
 /** Closes it; harmless on one that is closed or zero. */
@@ -76,8 +44,9 @@ void vs_ask_close(vs_ask *ask);
 /** Sets a shot otherwise than its file, for all that is asked from now on.
  *  shot                   its index
  *  room_extinction_per_m  at 549 nm, one a room, copied; NULL: as in the file
- *  dimmer                 0 to 1, one a light as vs_ask_scene_of has them, NaN: as in the file;
- * copied; NULL: all as in the file Errors: VS_ERR_DOMAIN, and nothing is changed; VS_ERR_MEMORY. */
+ *  dimmer                 0 to 1, one a light as vs_ask_scene_of has them, copied; NaN: as in the
+ *                         file; NULL: all as in the file
+ *  Errors: VS_ERR_DOMAIN, and nothing is changed. */
 VS_WARN_UNUSED vs_status vs_ask_set(vs_ask *ask, size_t shot, const double *room_extinction_per_m,
                                     const double *dimmer);
 

@@ -7,7 +7,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "ask/args.h"
+#include "ask/commands/commands.h"
 #include "ask/kept.h"
 
 #define EXTINCTION_MAX_PER_M 100.0 /* [1/m] as in a scene */

@@ -1,8 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The list of commands that answer. */
-#include <string.h>
+#include "ask/commands/commands.h"
 
-#include "ask/args.h"
+#include <string.h>
 
 extern const vs_ask_command vs_ask_command_predict;
 extern const vs_ask_command vs_ask_command_choose;

@@ -1,0 +1,51 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* What a caller lends to those who answer, and how an answer ends. */
+#ifndef VEILSTOP_ASK_MEANS_H
+#define VEILSTOP_ASK_MEANS_H
+
+#include <stddef.h>
+
+#include "veilstop/base/status.h"
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+/** How an answer ended: the exit statuses of the program. */
+typedef enum {
+    VS_EXIT_DONE = 0,
+    VS_EXIT_UNMET = 1, /* done, but a want or a limit is not met */
+    VS_EXIT_USAGE = 2,
+    VS_EXIT_INPUT = 3,
+    VS_EXIT_FILE = 4,
+    VS_EXIT_CONVERGENCE = 5
+} vs_exit;
+
+/** What the caller lends; every function may be NULL. Borrowed for as long as any handle. */
+typedef struct {
+    void *context; /* given to each function */
+    /** The bytes of a file that a scene or an option names (a lamp's LM-63 file, a fluid, limits),
+     *  as of vs_file_read_whole. NULL: there are none. */
+    vs_status (*read)(void *context, const char *path, size_t most, char **bytes, size_t *length);
+    /** Writes a file whole, as of vs_file_write_whole. NULL: none can be written. */
+    vs_status (*write)(void *context, const char *path, const void *bytes, size_t length);
+    /** Why the last of these failed, in words. NULL: in the words of the C library. */
+    const char *(*reason)(void *context, const char *path, int reason);
+    /** How many of `count` like jobs can run at a time, at least 1. NULL: 1. */
+    size_t (*workers)(void *context, size_t count);
+    /** Does job(job_context, worker, i) once for each i under count, in any order, on threads of
+     * its own; worker: under workers(count), no two jobs at a time with the same.  doing: a word
+     * for a progress bar; may be NULL.  NULL: one after the other. */
+    void (*each)(void *context, size_t count, const char *doing,
+                 void (*job)(void *job_context, size_t worker, size_t i), void *job_context);
+    /** Told what goes on now, in words that stay: a clock or a bar is the caller's. NULL: not told.
+     */
+    void (*doing)(void *context, const char *words);
+    /** How much of it is done. NULL: not told. */
+    void (*share_done)(void *context, size_t done, size_t count);
+} vs_ask_means;
+
+#ifdef __cplusplus
+}
+#endif
+#endif
