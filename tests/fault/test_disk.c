@@ -83,6 +83,14 @@ static void pair_leaves_nothing_half_written(void **state) {
     must_leave("pair clear.png hazed.png --curve bt709 --map a.png", "a.png", 0);
 }
 
+static void picture_leaves_nothing_half_written(void **state) {
+    (void)state;
+    const char *scene = "../data/demo/washroom.json";
+    must_leave_of_scene("picture", scene, "--shot '1 bulb' --size 64x36 --out", "drawn.png", 0);
+    must_leave_of_scene("picture", scene, "--shot '1 bulb' --size 64x36 --out", "drawn.png", 1);
+    must_leave_of_scene("picture", scene, "--shot '1 bulb' --size 64x36 --exr", "drawn.exr", 1);
+}
+
 static void reading_leaves_nothing_half_written(void **state) {
     (void)state;
     must_leave_of_scene("reading", "cli/reading/plan.json", "--write", "fitted.json", 0);
@@ -93,6 +101,7 @@ int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(grade_leaves_nothing_half_written),
         cmocka_unit_test(pair_leaves_nothing_half_written),
+        cmocka_unit_test(picture_leaves_nothing_half_written),
         cmocka_unit_test(reading_leaves_nothing_half_written),
     };
     return RUN_TESTS(tests);

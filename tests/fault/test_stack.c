@@ -73,8 +73,11 @@ static void grades_and_frames(void **state) {
     answers("pair \"$OLDPWD\"/clear.png \"$OLDPWD\"/hazed.png --curve bt709 "
             "--cdl \"$OLDPWD\"/b.cdl --clf \"$OLDPWD\"/b.clf --map \"$OLDPWD\"/map.png "
             "--matte \"$OLDPWD\"/matte.png");
-    static const char *const made[] = {"clear.png", "hazed.png", "a.cdl",   "a.clf",
-                                       "b.cdl",     "b.clf",     "map.png", "matte.png"};
+    answers("picture data/demo/cellar.json --shot '1 wide' --size 64x36 "
+            "--out \"$OLDPWD\"/drawn.png --exr \"$OLDPWD\"/drawn.exr");
+    static const char *const made[] = {"drawn.png", "drawn.exr", "clear.png", "hazed.png",
+                                       "a.cdl",     "a.clf",     "b.cdl",     "b.clf",
+                                       "map.png",   "matte.png"};
     for (size_t i = 0; i < sizeof made / sizeof made[0]; i++) {
         CHECK_TRUE(remove(made[i]) == 0);
     }
