@@ -9,8 +9,8 @@
 
 #define HALVINGS_MAX   12     /* of one part of the line */
 #define TAIL_MAX       0.0015 /* [1] of the integral in the highest terms: nodes are enough */
-#define NEAREST_ROUNDS 4   /* between line and rectangle: each brings the nearest points closer */
-#define EDGE_SHARE     0.3 /* [1] of its smaller half: light near a surface changes over it */
+#define NEAREST_ROUNDS 4    /* between line and rectangle: each brings the nearest points closer */
+#define EDGE_SHARE     0.3  /* [1] of its smaller half: light near a surface changes over it */
 #define PARALLEL       1e-9 /* [1] squared sine under which a line runs along a tube */
 
 /* An integral over a line lit by a rectangle or a tube: the other is NULL. */

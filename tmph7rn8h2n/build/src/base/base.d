@@ -1,4 +1,0 @@
-build/src/base/base.o: src/base/base.c /usr/include/stdc-predef.h \
- src/base/base.h
-/usr/include/stdc-predef.h:
-src/base/base.h:
