@@ -7,7 +7,7 @@
 #include <stdio.h>
 
 #include "base/lanes.h"
-#include "base/legendre_rules.h"
+#include "base/numerics/legendre_rules.h"
 #include "base/single.h"
 #include "veilstop/base/quadrature.h"
 

@@ -5,7 +5,7 @@
  * sphere (Archimedes; Snyder 1987, Map Projections, USGS PP 1395, ch. 10). */
 #include "light/airlight/airlight_fast_area.h"
 
-#include "base/legendre_rules.h"
+#include "base/numerics/legendre_rules.h"
 #include "light/airlight/airlight_fast_phase.h"
 
 #define PLANE_MIN_M 1e-9 /* [m] a point in the plane itself is held this far off */

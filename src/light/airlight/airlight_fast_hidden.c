@@ -5,7 +5,7 @@
 
 #include <math.h>
 
-#include "base/legendre_rules.h"
+#include "base/numerics/legendre_rules.h"
 #include "base/sorted.h"
 #include "light/airlight/airlight_fast_surface.h"
 #include "light/geometry/triangles.h"

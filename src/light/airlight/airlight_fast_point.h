@@ -6,7 +6,7 @@
 #define VEILSTOP_LIGHT_AIRLIGHT_AIRLIGHT_FAST_POINT_H
 
 #include "base/lanes.h"
-#include "base/legendre_rules.h"
+#include "base/numerics/legendre_rules.h"
 #include "light/airlight/airlight_fast_haze.h"
 #include "veilstop/light/emitter.h"
 #include "veilstop/light/shaft.h"

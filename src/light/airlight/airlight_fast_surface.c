@@ -5,7 +5,7 @@
 
 #include <math.h>
 
-#include "base/legendre_rules.h"
+#include "base/numerics/legendre_rules.h"
 
 #define HALVINGS_MAX   12     /* of one part of the line */
 #define TAIL_MAX       0.0015 /* [1] of the integral in the highest terms: nodes are enough */

@@ -4,8 +4,8 @@
 #define VEILSTOP_LIGHT_BOUNCE_FIELDS_H
 
 #include "light/bounce/kernel_gathered.h"
-#include "light/bounce/scattering.h"
-#include "light/bounce/transport.h"
+#include "light/transport/scattering.h"
+#include "light/transport/transport.h"
 
 /* Clear air, and as many densities as a search goes between; our choice. */
 #define VS_FIELDS_AIRS 8

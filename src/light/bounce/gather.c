@@ -7,10 +7,10 @@
 #include <string.h>
 
 #include "base/growable.h"
-#include "base/legendre_rules.h"
+#include "base/numerics/legendre_rules.h"
 #include "light/bounce/kernel_beams.h"
 #include "light/bounce/kernel_pools.h"
-#include "light/bounce/radiosity.h"
+#include "light/transport/radiosity.h"
 #include "veilstop/base/units.h"
 
 /* Places on a piece of a camera ray, by its length; measured: docs/accuracy.md. */

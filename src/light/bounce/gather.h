@@ -5,9 +5,9 @@
 #ifndef VEILSTOP_LIGHT_BOUNCE_GATHER_H
 #define VEILSTOP_LIGHT_BOUNCE_GATHER_H
 
-#include "light/bounce/field.h"
-#include "light/bounce/kernel_view.h"
-#include "light/bounce/scattering.h"
+#include "light/transport/field.h"
+#include "light/transport/kernel_view.h"
+#include "light/transport/scattering.h"
 #include "veilstop/light/camera_ray.h"
 
 /* A camera ray in one room; a place is one of no length. */

@@ -5,7 +5,7 @@
 #ifndef VEILSTOP_LIGHT_BOUNCE_NEAR_NODES_H
 #define VEILSTOP_LIGHT_BOUNCE_NEAR_NODES_H
 
-#include "base/legendre_rules.h"
+#include "base/numerics/legendre_rules.h"
 #include "base/single.h"
 #include "light/bounce/gather.h"
 

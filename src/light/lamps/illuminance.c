@@ -4,7 +4,7 @@
  * Sources: the polygon's form factor (form_factor.h), sums over triangles (triangles.h). */
 #include <math.h>
 
-#include "base/legendre_rules.h"
+#include "base/numerics/legendre_rules.h"
 #include "light/geometry/triangles.h"
 #include "light/geometry/visible_polygon.h"
 #include "veilstop/base/units.h"

@@ -2,8 +2,8 @@
 /* Gauss-Legendre rules of 1 to 8 points, and what shows that one is too small. Inside src/light.
  * Source: Abramowitz & Stegun 1964, table 25.4 (nodes, weights); 22.2 and 22.7 (Legendre
  * polynomials). Held against vs_gauss_legendre by tests/unit/test_lanes.c. */
-#ifndef VEILSTOP_BASE_LEGENDRE_RULES_H
-#define VEILSTOP_BASE_LEGENDRE_RULES_H
+#ifndef VEILSTOP_BASE_NUMERICS_LEGENDRE_RULES_H
+#define VEILSTOP_BASE_NUMERICS_LEGENDRE_RULES_H
 
 #define VS_LEGENDRE_ORDER_MAX 8
 

@@ -1,10 +1,10 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The light of one emitter at a strength of 1 in one haze, everywhere. Inside src/light. */
-#ifndef VEILSTOP_LIGHT_BOUNCE_FIELD_H
-#define VEILSTOP_LIGHT_BOUNCE_FIELD_H
+#ifndef VEILSTOP_LIGHT_TRANSPORT_FIELD_H
+#define VEILSTOP_LIGHT_TRANSPORT_FIELD_H
 
-#include "light/bounce/air.h"
-#include "light/bounce/tracing.h"
+#include "light/transport/air.h"
+#include "light/transport/tracing.h"
 #include "veilstop/base/bands.h"
 
 typedef struct {

@@ -1,11 +1,11 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* What a place in a room sees of the room's patches: where, how large, how open the way.
  * Inside src/light. */
-#ifndef VEILSTOP_LIGHT_BOUNCE_KERNEL_VIEW_H
-#define VEILSTOP_LIGHT_BOUNCE_KERNEL_VIEW_H
+#ifndef VEILSTOP_LIGHT_TRANSPORT_KERNEL_VIEW_H
+#define VEILSTOP_LIGHT_TRANSPORT_KERNEL_VIEW_H
 
-#include "light/bounce/mesh.h"
-#include "light/bounce/scattering.h"
+#include "light/transport/mesh.h"
+#include "light/transport/scattering.h"
 #include "veilstop/base/bands.h"
 
 /* One entry a patch of the room, in the mesh's order, made up to whole lanes. */

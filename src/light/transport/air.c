@@ -1,14 +1,14 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Cells see patches from their middles, under solid angles in closed form, and one another from
  * middle to middle; neighbours from a few places. */
-#include "light/bounce/air.h"
+#include "light/transport/air.h"
 
 #include <math.h>
 #include <stdlib.h>
 
 #include "base/growable.h"
-#include "light/bounce/kernel_view.h"
 #include "light/geometry/ray_casting.h"
+#include "light/transport/kernel_view.h"
 #include "veilstop/base/quasi_random.h"
 #include "veilstop/base/units.h"
 

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* See legendre_rules.h. */
-#include "base/legendre_rules.h"
+#include "base/numerics/legendre_rules.h"
 
 const vs_legendre_rule vs_legendre_rules[VS_LEGENDRE_ORDER_MAX + 1] = {
     {0, {0}, {0}, {0}, {0}},

@@ -2,8 +2,8 @@
 /* Real spherical harmonics to order 3, by their polynomials. Inside src/light.
  * Source: Ramamoorthi & Hanrahan 2001, SIGGRAPH 497 (irradiance); Sloan 2008, Stupid Spherical
  * Harmonics Tricks, appendix A2 (polynomials). */
-#ifndef VEILSTOP_LIGHT_BOUNCE_HARMONICS_H
-#define VEILSTOP_LIGHT_BOUNCE_HARMONICS_H
+#ifndef VEILSTOP_LIGHT_TRANSPORT_HARMONICS_H
+#define VEILSTOP_LIGHT_TRANSPORT_HARMONICS_H
 
 #include "veilstop/base/vec3.h"
 

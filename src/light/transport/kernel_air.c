@@ -3,7 +3,7 @@
  * (Chandrasekhar 1950, Radiative Transfer, ch. VI). Exchanges of a room are brought to what is
  * exact of even light (Hottel & Sarofim 1967, ch. 7): each patch gets from cells what haze takes of
  * light on its way to it, and each cell sends all that it scatters. */
-#include "light/bounce/air.h"
+#include "light/transport/air.h"
 
 #include <math.h>
 #include <string.h>

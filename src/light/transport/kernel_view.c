@@ -3,7 +3,7 @@
  * perpendicular to a corner is atan(u v/(h sqrt(u^2 + v^2 + h^2))) (Khadjavi 1968, J. Opt. Soc. Am.
  * 58, 1417); the vectors by Lambert's sum over edges (Siegel & Howell, Thermal Radiation Heat
  * Transfer, contour integration). */
-#include "light/bounce/kernel_view.h"
+#include "light/transport/kernel_view.h"
 
 #include <stdlib.h>
 

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* See scattering.h. */
-#include "light/bounce/scattering.h"
+#include "light/transport/scattering.h"
 
 #include "light/airlight/airlight_fast_haze.h"
 

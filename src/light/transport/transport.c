@@ -3,7 +3,7 @@
  * on, over and over, to surfaces and droplets (air.h); what surfaces give back of that begins
  * another round. Each round carries just the light that haze took in the one before; after a few
  * the rest is summed as a geometric series. */
-#include "light/bounce/transport.h"
+#include "light/transport/transport.h"
 
 #include <math.h>
 #include <stdlib.h>

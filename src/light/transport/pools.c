@@ -3,15 +3,15 @@
  * Where much meets one patch unevenly, the places are parted again and again, across their longer
  * spread, until each part is little light. Ways to the same surface through the same rooms are then
  * one, of their mean length and its spread: haze dims them alike to the second order of that. */
-#include "light/bounce/pools.h"
+#include "light/transport/pools.h"
 
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
 #include "base/growable.h"
-#include "light/bounce/emission.h"
 #include "light/geometry/ray_casting.h"
+#include "light/transport/emission.h"
 #include "veilstop/base/quasi_random.h"
 
 /* Measured together: docs/accuracy.md. */

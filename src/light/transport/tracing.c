@@ -1,17 +1,17 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Ways are spread by a sequence that is even from its start, so that the first few stand for all.
  */
-#include "light/bounce/tracing.h"
+#include "light/transport/tracing.h"
 
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
 #include "base/growable.h"
-#include "light/bounce/air.h"
-#include "light/bounce/emission.h"
-#include "light/bounce/pools.h"
 #include "light/geometry/ray_casting.h"
+#include "light/transport/air.h"
+#include "light/transport/emission.h"
+#include "light/transport/pools.h"
 #include "veilstop/base/quasi_random.h"
 #include "veilstop/base/units.h"
 

@@ -1,8 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Where an emitter's light sets out: start, direction and lumens, evenly spread. Inside src/light.
  */
-#ifndef VEILSTOP_LIGHT_BOUNCE_EMISSION_H
-#define VEILSTOP_LIGHT_BOUNCE_EMISSION_H
+#ifndef VEILSTOP_LIGHT_TRANSPORT_EMISSION_H
+#define VEILSTOP_LIGHT_TRANSPORT_EMISSION_H
 
 #include "veilstop/light/emitter.h"
 

@@ -3,7 +3,7 @@
  * each sweep the light of every room is brought to what its balance asks (Chatelin & Miranker 1982,
  * Linear Algebra Appl. 43, 17: aggregation), so that bright rooms, where light meets walls a
  * thousand times, rest as soon as others. */
-#include "light/bounce/radiosity.h"
+#include "light/transport/radiosity.h"
 
 #include <math.h>
 

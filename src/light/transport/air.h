@@ -4,11 +4,11 @@
  * lights at a time in any haze. Inside src/light.
  * Sources: Hottel & Sarofim 1967, Radiative Transfer, ch. 7 (zones that exchange light); Sinkhorn
  * 1967, Am. Math. Mon. 74, 402 (bringing a matrix to given sums). */
-#ifndef VEILSTOP_LIGHT_BOUNCE_AIR_H
-#define VEILSTOP_LIGHT_BOUNCE_AIR_H
+#ifndef VEILSTOP_LIGHT_TRANSPORT_AIR_H
+#define VEILSTOP_LIGHT_TRANSPORT_AIR_H
 
-#include "light/bounce/radiosity.h"
-#include "light/bounce/scattering.h"
+#include "light/transport/radiosity.h"
+#include "light/transport/scattering.h"
 #include "veilstop/light/camera_ray.h"
 
 #define VS_AIR_MOMENTS ((size_t)VS_SH_COUNT * LANES) /* numbers a cell: harmonic x light */

@@ -2,7 +2,7 @@
 /* Per patch i: L_i = L0_i + reflectance_i presence_i sum over j of F_ij exp(-k s_ij) L_j. Form
  * factors are seen from the patches' middles and then brought to reciprocity and to sums of 1,
  * so that no light is lost or found. */
-#include "light/bounce/radiosity.h"
+#include "light/transport/radiosity.h"
 
 #include <math.h>
 #include <stdlib.h>

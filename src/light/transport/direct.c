@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* See direct.h. */
-#include "light/bounce/direct.h"
+#include "light/transport/direct.h"
 
 #include <math.h>
 #include <string.h>

@@ -2,14 +2,14 @@
 /* The phase functions of the three bands side by side, as fast loops read them: by the angle and by
  * the solid angle under which the light comes; and cut down to low orders, their peak counted as
  * light that goes on (delta-M). Inside src/light. */
-#ifndef VEILSTOP_LIGHT_BOUNCE_SCATTERING_H
-#define VEILSTOP_LIGHT_BOUNCE_SCATTERING_H
+#ifndef VEILSTOP_LIGHT_TRANSPORT_SCATTERING_H
+#define VEILSTOP_LIGHT_TRANSPORT_SCATTERING_H
 
 #include <stdbool.h>
 
 #include "base/lanes.h"
 #include "base/single.h"
-#include "light/bounce/harmonics.h"
+#include "light/transport/harmonics.h"
 #include "veilstop/optics/haze.h"
 #include "veilstop/optics/moments.h"
 

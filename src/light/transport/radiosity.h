@@ -3,11 +3,11 @@
  * haze for eight lights at a time. Inside src/light.
  * Sources: Goral, Torrance, Greenberg & Battaile 1984, Comput. Graph. 18, 213; Sinkhorn 1967,
  * Am. Math. Mon. 74, 402 (bringing a matrix to given sums). */
-#ifndef VEILSTOP_LIGHT_BOUNCE_RADIOSITY_H
-#define VEILSTOP_LIGHT_BOUNCE_RADIOSITY_H
+#ifndef VEILSTOP_LIGHT_TRANSPORT_RADIOSITY_H
+#define VEILSTOP_LIGHT_TRANSPORT_RADIOSITY_H
 
-#include "light/bounce/harmonics.h"
-#include "light/bounce/kernel_view.h"
+#include "light/transport/harmonics.h"
+#include "light/transport/kernel_view.h"
 #include "veilstop/base/bands.h"
 #include "veilstop/light/camera_ray.h"
 

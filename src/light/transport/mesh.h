@@ -1,8 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* A location cut up for bounced light: faces of rooms and sides of screens into patches, air into
  * cells. Openings are patches too, through which one looks on. */
-#ifndef VEILSTOP_LIGHT_BOUNCE_MESH_H
-#define VEILSTOP_LIGHT_BOUNCE_MESH_H
+#ifndef VEILSTOP_LIGHT_TRANSPORT_MESH_H
+#define VEILSTOP_LIGHT_TRANSPORT_MESH_H
 
 #include <stdbool.h>
 

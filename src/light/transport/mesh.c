@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Grids follow the edges of openings, so that each patch is all wall or all opening.
  * Sizes are our choice: the accuracy that comes of them is measured in docs/accuracy.md. */
-#include "light/bounce/mesh.h"
+#include "light/transport/mesh.h"
 
 #include <math.h>
 #include <stdlib.h>

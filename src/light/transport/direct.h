@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* A way that direct light takes from an emitter to where it ends, room by room. Inside src/light. */
-#ifndef VEILSTOP_LIGHT_BOUNCE_DIRECT_H
-#define VEILSTOP_LIGHT_BOUNCE_DIRECT_H
+#ifndef VEILSTOP_LIGHT_TRANSPORT_DIRECT_H
+#define VEILSTOP_LIGHT_TRANSPORT_DIRECT_H
 
 #include <stdbool.h>
 #include <stddef.h>

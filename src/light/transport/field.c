@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* See field.h. */
-#include "light/bounce/field.h"
+#include "light/transport/field.h"
 
 #include <stdlib.h>
 

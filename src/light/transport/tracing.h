@@ -3,15 +3,15 @@
  * its haze. In any haze each way then carries a share that follows from extinction alone, so that
  * answers are smooth in density and repeat. Inside src/light.
  * Source: Veach 1997, Robust Monte Carlo Methods for Light Transport, ch. 8 (particle tracing). */
-#ifndef VEILSTOP_LIGHT_BOUNCE_TRACING_H
-#define VEILSTOP_LIGHT_BOUNCE_TRACING_H
+#ifndef VEILSTOP_LIGHT_TRANSPORT_TRACING_H
+#define VEILSTOP_LIGHT_TRANSPORT_TRACING_H
 
 #include <stdbool.h>
 #include <stdint.h>
 
-#include "light/bounce/direct.h"
-#include "light/bounce/harmonics.h"
-#include "light/bounce/mesh.h"
+#include "light/transport/direct.h"
+#include "light/transport/harmonics.h"
+#include "light/transport/mesh.h"
 #include "veilstop/light/emitter.h"
 
 #define VS_LEG_NONE UINT32_MAX

@@ -2,12 +2,12 @@
 /* Light of up to eight emitters in one band of a haze: from lamp to surfaces and droplets, and from
  * these to one another until it is gone: second-order scattering, and that of all higher orders
  * (multiple scattering). Inside src/light. */
-#ifndef VEILSTOP_LIGHT_BOUNCE_TRANSPORT_H
-#define VEILSTOP_LIGHT_BOUNCE_TRANSPORT_H
+#ifndef VEILSTOP_LIGHT_TRANSPORT_TRANSPORT_H
+#define VEILSTOP_LIGHT_TRANSPORT_TRANSPORT_H
 
-#include "light/bounce/air.h"
-#include "light/bounce/field.h"
-#include "light/bounce/radiosity.h"
+#include "light/transport/air.h"
+#include "light/transport/field.h"
+#include "light/transport/radiosity.h"
 
 /* Memory to solve in; one a thread. */
 typedef struct {

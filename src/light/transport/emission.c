@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* By kind of emitter: a lamp's profile, the cosine law of a panel, the sine law of a tube, a beam
  * over its opening; light from outside by the openings it can come in through. */
-#include "light/bounce/emission.h"
+#include "light/transport/emission.h"
 
 #include <math.h>
 
