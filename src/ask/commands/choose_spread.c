@@ -15,10 +15,10 @@ typedef struct {
     size_t figures, inputs;
     double *factor, *value;
     const vs_haze *haze;
-    double *now;       /* the figures of the scene as it stands */
-    vs_status *status; /* one a sample */
-    size_t first;      /* of those in hand */
-    vs_scene_file file[TOGETHER];
+    double *now;         /* the figures of the scene as it stands */
+    vs_status *status;   /* one a sample */
+    size_t first;        /* of those in hand */
+    vs_scene_file *file; /* TOGETHER of them */
 } spread_run;
 
 /* The JSON library is for one thread at a time: samples are read here, then measured together. */
@@ -158,8 +158,9 @@ vs_exit vs_ask_choose_spread(const vs_ask_scene *scene, const vs_haze *haze, siz
     run.value = calloc(samples * count + 1, sizeof *run.value);
     run.now = calloc(count + 1, sizeof *run.now);
     run.status = calloc(samples, sizeof *run.status);
+    run.file = calloc(TOGETHER, sizeof *run.file);
     vs_exit code = VS_EXIT_DONE;
-    if (!figure || !run.factor || !run.value || !run.now || !run.status) {
+    if (!figure || !run.factor || !run.value || !run.now || !run.status || !run.file) {
         code = vs_ask_fail_status(VS_ERR_MEMORY, scene->path);
         goto cleanup;
     }
@@ -174,6 +175,7 @@ cleanup:
     free(run.value);
     free(run.now);
     free(run.status);
+    free(run.file);
     answer->spread = *figures = figure;
     answer->spread_count = count;
     return code;

@@ -9,12 +9,12 @@
 vs_status vs_fields_init(vs_fields *f, const vs_radiosity *radiosity, const vs_air *rays,
                          const vs_haze *haze, size_t emitter_count) {
     const vs_mesh *mesh = radiosity->mesh;
-    const vs_fields fresh = {.radiosity = radiosity,
-                             .rays = rays,
-                             .mesh = mesh,
-                             .haze = haze,
-                             .emitter_count = emitter_count};
-    *f = fresh;
+    memset(f, 0, sizeof *f); /* too large for a blank one on the stack */
+    f->radiosity = radiosity;
+    f->rays = rays;
+    f->mesh = mesh;
+    f->haze = haze;
+    f->emitter_count = emitter_count;
     vs_status status = vs_room_view_init(&f->view, mesh);
     if (status == VS_OK) {
         status = vs_transport_init(&f->transport, radiosity, rays);
@@ -42,7 +42,6 @@ vs_status vs_fields_init(vs_fields *f, const vs_radiosity *radiosity, const vs_a
 }
 
 void vs_fields_free(vs_fields *f) {
-    const vs_fields blank = {0};
     for (size_t i = 0; i < VS_FIELDS_AIRS; i++) {
         for (size_t e = 0; f->air[i].field && e < f->emitter_count; e++) {
             vs_field_free(&f->air[i].field[e]);
@@ -60,7 +59,7 @@ void vs_fields_free(vs_fields *f) {
     vs_transport_free(&f->transport);
     free(f->missing);
     free(f->traced);
-    *f = blank;
+    memset(f, 0, sizeof *f);
 }
 
 static bool is_air(const vs_air_fields *air, const vs_medium *medium) {

@@ -2,6 +2,8 @@
 /* See scattering.h. */
 #include "light/transport/scattering.h"
 
+#include <string.h>
+
 #include "light/airlight/airlight_fast_haze.h"
 
 #define NARROW_ORDER  7   /* of the split for narrow beams; measured: docs/accuracy.md */
@@ -33,8 +35,8 @@ double vs_split_phase_per_sr(const vs_split_phase *s, int band, double cosine) {
 
 void vs_scattering_make(vs_scattering *s, const vs_haze *haze) {
     vs_cap_phase cap;
-    const vs_scattering blank = {.gather = vs_fast_forward_scale(&haze->phase[VS_BAND_GREEN])};
-    *s = blank;
+    memset(s, 0, sizeof *s);
+    s->gather = vs_fast_forward_scale(&haze->phase[VS_BAND_GREEN]);
     split(&s->wide, haze, VS_SH_ORDER);
     split(&s->narrow, haze, NARROW_ORDER);
     for (int band = 0; band < VS_BAND_COUNT; band++) {
