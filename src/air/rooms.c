@@ -127,9 +127,9 @@ vs_status vs_rooms_model_init(vs_rooms_model *model, const vs_rooms *rooms) {
         return VS_ERR_DOMAIN;
     }
     size_t n = rooms->count;
-    double *work = malloc(2 * n * n * sizeof *work);
+    double *work = calloc(2 * n * n, sizeof *work);
     model->loss = calloc(n, sizeof *model->loss);
-    model->rate_per_s = malloc((2 * n + 2 * n * n) * sizeof *model->rate_per_s);
+    model->rate_per_s = calloc(2 * n + 2 * n * n, sizeof *model->rate_per_s);
     vs_status status = VS_ERR_MEMORY;
     if (!work || !model->loss || !model->rate_per_s) {
         goto cleanup;
@@ -144,7 +144,9 @@ vs_status vs_rooms_model_init(vs_rooms_model *model, const vs_rooms *rooms) {
         model->loss[i] = vs_rooms_loss_of(rooms, i);
     }
     status = find_modes(model, rooms, work);
-    set_gains(model, rooms);
+    if (status == VS_OK) {
+        set_gains(model, rooms);
+    }
 cleanup:
     free(work);
     if (status != VS_OK) {

@@ -430,9 +430,10 @@ static double part_cost(const double *x, void *context) {
 /* One part, from where it stands and from either side along its valley, in which slope, offset and
  * power go up together; `all` keeps the best. */
 static vs_status polish_part(part *of, const double *step) {
-    double kept[CHANNEL_PARAMETERS], least = INFINITY;
+    double least = INFINITY;
     const double centre[CHANNEL_PARAMETERS] = {of->all[of->place[0]], of->all[of->place[1]],
                                                of->all[of->place[2]]};
+    double kept[CHANNEL_PARAMETERS] = {centre[0], centre[1], centre[2]};
     for (int side = -1; side <= 1; side++) {
         double value, x[CHANNEL_PARAMETERS] = {centre[0] + VALLEY_SLOPE * side,
                                                centre[1] * (1 + VALLEY_SLOPE * side),

@@ -226,8 +226,11 @@ typedef struct {
 
 static void put(png_structp png, png_bytep data, size_t count) {
     writer *w = png_get_io_ptr(png);
+    if (count == 0) {
+        return;
+    }
     unsigned char *bytes = vs_growable_reserve_many(w->bytes, w->length, count, &w->size, 1);
-    if (!bytes && count > 0) {
+    if (!bytes) {
         png_error(png, "out of memory");
     }
     w->bytes = bytes;

@@ -168,7 +168,7 @@ static vs_exit turn_light(choose_run *run) {
 /* The thickest planned density of each room, and the day's peaks. */
 static vs_status find_peaks(choose_run *run) {
     const vs_scene *scene = run->scene->scene;
-    double shown[VS_ROOMS_MAX] = {0}, room[VS_ROOMS_MAX];
+    double shown[VS_ROOMS_MAX] = {0}, room[VS_ROOMS_MAX] = {0};
     vs_status status = VS_OK;
     for (size_t i = 0; i < run->choices.shot_count && status == VS_OK; i++) {
         double k = run->planned_per_m[i];

@@ -32,7 +32,7 @@ static void *room_for(void *list, size_t *size, size_t count, size_t bytes) {
     }
     free(list);
     *size = 2 * count + LANES;
-    return malloc(*size * bytes);
+    return calloc(*size, bytes);
 }
 
 static size_t whole_lanes(size_t count) {

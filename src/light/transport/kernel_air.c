@@ -349,7 +349,7 @@ LANES_CLONES void vs_air_send(const vs_air *air, const vs_air_work *work, const 
         for (int n = 0; n < VS_SH_COUNT && t->patch != VS_ROW_AIR; n++) {
             float by = (float)work->through[i] * t->harmonic[n];
             EACH_LANE(l) {
-                cell[n * LANES + l] += by * (float)nits[t->patch * LANES + (size_t)l];
+                cell[n * LANES + l] += by * (float)nits[(size_t)t->patch * LANES + (size_t)l];
             }
         }
     }
@@ -393,7 +393,7 @@ LANES_CLONES void vs_air_behind(const vs_throughs *through, const double *weight
                                 double *nits) {
     for (size_t i = 0; i < through->count; i++) {
         const vs_row_through *t = &through->item[i];
-        double *row = nits + t->row * LANES;
+        double *row = nits + (size_t)t->row * LANES;
         float light[LANES];
         if (t->patch != VS_ROW_AIR) {
             continue;

@@ -125,8 +125,8 @@ LANES_CLONES static void gather_behind(const vs_radiosity *r, const vs_radiosity
     for (size_t i = 0; i < r->through.count; i++) {
         const vs_row_through *t = &r->through.item[i];
         if (t->patch != VS_ROW_AIR) {
-            double *behind = work->behind + t->row * LANES, by = work->through[i];
-            const double *nits = work->nits + t->patch * LANES;
+            double *behind = work->behind + (size_t)t->row * LANES, by = work->through[i];
+            const double *nits = work->nits + (size_t)t->patch * LANES;
             EACH_LANE(l) {
                 behind[l] += by * nits[l];
             }

@@ -67,7 +67,7 @@ LANES_INLINE void corner_line(float v, float h, const float *u, float *const cor
 LANES_INLINE void grid_solid_angles(vs_room_view *view, const vs_patch_grid *g, double u0,
                                     double v0, double h) {
     size_t across = g->u_count + 1, stride = (across + LANES - 1) / LANES * LANES;
-    float u[64], eu[3] = {(float)g->rect.u.x, (float)g->rect.u.y, (float)g->rect.u.z};
+    float u[64] = {0}, eu[3] = {(float)g->rect.u.x, (float)g->rect.u.y, (float)g->rect.u.z};
     float ev[3] = {(float)g->rect.v.x, (float)g->rect.v.y, (float)g->rect.v.z};
     float en[3] = {(float)g->rect.normal.x, (float)g->rect.normal.y, (float)g->rect.normal.z};
     for (size_t i = 0; i < stride; i++) {

@@ -139,7 +139,7 @@ static void light_surfaces(const solver *s, size_t lane) {
         double lumens = d->lumens * vs_direct_passes(d, s->medium->room_extinction_per_m, rate);
         if (d->target < patches) {
             const vs_patch *patch = &s->mesh->patch[d->target];
-            s->t->step_nits[d->target * LANES + lane] +=
+            s->t->step_nits[(size_t)d->target * LANES + lane] +=
                 lumens * patch->reflectance / (VS_PI * patch->area_m2);
         } else {
             pool_cd[(d->target - patches) * VS_BAND_COUNT] += lumens;
@@ -159,10 +159,10 @@ static void join_pools(const solver *s, size_t lane) {
         double *cd = &f->pool_cd[i * VS_BAND_COUNT + s->band], lumens = *cd;
         *cd = lumens * patch->reflectance / VS_PI;
         if (pool->parent != VS_LEG_NONE) {
-            f->pool_cd[pool->parent * VS_BAND_COUNT + s->band] += lumens;
+            f->pool_cd[(size_t)pool->parent * VS_BAND_COUNT + s->band] += lumens;
         } else {
             pooled[pool->patch] += *cd / patch->area_m2;
-            s->t->step_nits[pool->patch * LANES + lane] += *cd / patch->area_m2;
+            s->t->step_nits[(size_t)pool->patch * LANES + lane] += *cd / patch->area_m2;
         }
     }
 }
@@ -178,7 +178,7 @@ static void light_air(const solver *s, size_t lane) {
         double per_m3 = vs_direct_passes(&p->way, s->medium->room_extinction_per_m, rate) /
                         vs_mesh_cell_volume_m3(g);
         for (int n = 0; n < VS_SH_COUNT; n++) {
-            cell[n * LANES] += (float)(per_m3 * p->moment[n]);
+            cell[(size_t)n * LANES] += (float)(per_m3 * p->moment[n]);
         }
     }
 }

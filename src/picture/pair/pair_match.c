@@ -294,7 +294,7 @@ vs_status vs_pair_find_match(const vs_picture *a, const vs_picture *b, int *dx, 
         return VS_OK;
     }
     pyramid of_a, of_b = {.count = 0};
-    edge *e = malloc(GRID * GRID * sizeof *e);
+    edge *e = calloc(GRID * GRID, sizeof *e);
     vs_status status = e ? pyramid_init(&of_a, a) : VS_ERR_MEMORY;
     if (status != VS_OK) {
         free(e);

@@ -103,11 +103,17 @@ static void want(part *p, uint32_t at) {
     if (c->want_count == c->want_size) {
         size_t size = c->want_size ? 2 * c->want_size : 1024;
         uint32_t *grown = realloc(c->want, size * sizeof *grown);
+        if (grown) {
+            c->want = grown;
+        }
         vs_cells_place *place = realloc(c->place, size * sizeof *place);
+        if (place) {
+            c->place = place;
+        }
         float(*answer)[VS_CELLS_CHANNELS] = realloc(c->answer, size * sizeof *answer);
-        c->want = grown ? grown : c->want;
-        c->place = place ? place : c->place;
-        c->answer = answer ? answer : c->answer;
+        if (answer) {
+            c->answer = answer;
+        }
         if (!grown || !place || !answer) {
             c->failed = true;
             return;

@@ -16,7 +16,7 @@ vs_contact vs_contact_make(size_t width, size_t height, size_t columns, size_t r
     if (columns * rows > 1) {
         c.dot = width / DOT_SHARE > 1 ? width / DOT_SHARE : 1;
         c.gap = width / GAP_SHARE + 2;
-        c.caption = LINES * (VS_GLYPH_HEIGHT + 2 * MARGIN) * c.dot;
+        c.caption = (size_t)LINES * (VS_GLYPH_HEIGHT + 2 * MARGIN) * c.dot;
     }
     return c;
 }
