@@ -83,7 +83,8 @@ ALL_HEADERS := $(HEADERS) $(sort $(wildcard src/*/*.h src/*/*/*.h))
 FORMATTED := $(wildcard src/*/*.[ch] src/*/*/*.[ch] tests/*/*.[ch] tests/*/*.cc) $(HEADERS)
 
 .PHONY: all deps demo test check check-layers check-headers check-symbols check-text check-static format \
-        format-check lint ci sanitized-some accuracy mutants bench same-answers coverage sanitized valgrind clean help
+        format-check lint ci sanitized-some accuracy mutants bench same-answers coverage sanitized valgrind \
+        page page-deps test-page bench-page clean help
 .DELETE_ON_ERROR:
 .DEFAULT_GOAL := all
 
@@ -99,7 +100,7 @@ demo: deps ## the main job: predict the demo's cellar
 	@$(MAKE) --no-print-directory $(ALL_CORES) all
 	@$(BUILD)/veilstop predict data/demo/cellar.json || [ $$? -eq 1 ]
 
-test: deps ## build and run every test; ends with "N passed, N failed"
+test: deps ## build and run every test but the page's; ends with "N passed, N failed"
 	@$(MAKE) --no-print-directory $(ALL_CORES) check
 
 $(BUILD)/veilstop: $(PROGRAM)
@@ -260,10 +261,9 @@ SANITIZED_IN_CI := $(addprefix $(BUILD)/sanitized/tests/,unit/test_airlight unit
 sanitized-some: ## some tests under the sanitizers: those that CI has time for
 	@$(MAKE) --no-print-directory VARIANT=sanitized TEST_BIN="$(SANITIZED_IN_CI)" HOUSE_TESTS= check
 
-ci: $(PROGRAM) $(FINISHED) $(TEST_BIN) ## what CI runs: check, format-check, lint, and some tests sanitized
+ci: $(PROGRAM) $(FINISHED) $(TEST_BIN) ## what CI runs: check, format-check, and some tests sanitized
 	@$(RUN_TESTS) -c "$(MAKE) --no-print-directory check-static" -c "$(MAKE) --no-print-directory format-check" \
-	  -c "$(MAKE) --no-print-directory lint" -c "$(MAKE) --no-print-directory sanitized-some" \
-	  $(abspath $(TEST_BIN) $(HOUSE_TESTS))
+	  -c "$(MAKE) --no-print-directory sanitized-some" $(abspath $(TEST_BIN) $(HOUSE_TESTS))
 
 check-static: check-layers check-headers check-symbols check-text ## the checks that read the source
 
@@ -298,6 +298,39 @@ valgrind: ## the tests of the library, and the demo, under valgrind
 	@$(MAKE) --no-print-directory VARIANT=valgrind VS_WRAP="$(VALGRIND)" \
 	  TEST_SRC="$(filter-out tests/cli/% tests/outside/%,$(TEST_SRC))" check
 	@$(VALGRIND) $(BUILD)/valgrind/veilstop predict data/demo/cellar.json >/dev/null || [ $$? -eq 1 ]
+
+# The page: the core as WebAssembly and the page's own modules in one file. What the build fetches and
+# makes on the way lies in build/page; neither npm nor clang is needed for anything else.
+PAGE := $(BUILD)/page
+PAGE_SRC := $(shell find src/page -name '*.js' -o -name '*.jsx' -o -name '*.css' -o -name '*.html' -o -name '*.mjs')
+CORE_SRC := $(SOURCES) $(HEADERS) $(wildcard src/*/*.h src/*/*/*.h) $(DATA) src/page/build/wasm.sh
+
+page: page-deps ## the whole tool in one file, build/veilstop.html
+	@$(MAKE) --no-print-directory $(BUILD)/veilstop.html
+
+page-deps: ## install what the page needs (Debian), or say what to install
+	@sh src/page/build/install-deps
+
+$(PAGE)/sources:
+	$(Q)sh src/page/build/sources.sh $@
+
+$(PAGE)/core.wasm: $(CORE_SRC) | $(PAGE)/sources
+	$(Q)sh src/page/build/wasm.sh $(PAGE)
+
+$(PAGE)/npm/node_modules: src/page/package.json src/page/package-lock.json
+	@mkdir -p $(PAGE)/npm && cp $^ $(PAGE)/npm/
+	$(Q)cd $(PAGE)/npm && rm -rf node_modules && npm ci --ignore-scripts --no-audit --no-fund --loglevel=error && touch node_modules
+
+$(BUILD)/veilstop.html: $(PAGE)/core.wasm $(PAGE)/npm/node_modules $(PAGE_SRC) $(wildcard data/demo/*)
+	$(Q)VERSION=$(VERSION) node src/page/build/bundle.mjs $(PAGE)/npm/node_modules $(PAGE)/core.wasm $@
+
+test-page: page-deps ## the page's tests: its modules alone, then the page in Chromium
+	@$(MAKE) --no-print-directory $(PROGRAM) $(FINISHED) $(BUILD)/veilstop.html
+	@VS_PROGRAM=$(abspath $(PROGRAM)) VS_PAGE=$(abspath $(BUILD)/veilstop.html) VS_MODULES=$(abspath $(PAGE)/npm/node_modules) \
+	  VS_CORE=$(abspath $(PAGE)/core.wasm) sh tests/page/run
+
+bench-page: page ## how long the page takes, in Chromium
+	@VS_PAGE=$(abspath $(BUILD)/veilstop.html) VS_MODULES=$(abspath $(PAGE)/npm/node_modules) node tests/page/measure.mjs
 
 coverage: ## line coverage of the library by folder
 	@[ ! -d $(BUILD)/coverage ] || find $(BUILD)/coverage -name '*.gcda' -exec rm -f {} +

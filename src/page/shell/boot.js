@@ -1,0 +1,8 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// The first lines that run: the page's own code is unpacked and begun.
+const packed = Uint8Array.from(atob(document.getElementById('code').textContent), (c) => c.charCodeAt(0));
+new Response(new Blob([packed]).stream().pipeThrough(new DecompressionStream('gzip'))).arrayBuffer().then((code) => {
+  const script = document.createElement('script');
+  script.src = URL.createObjectURL(new Blob([code], { type: 'text/javascript' }));
+  document.head.append(script);
+}).catch((e) => { document.getElementById('app').textContent = `veilstop could not start: ${e.message}`; });

@@ -1,0 +1,37 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// The page begins: what it carries is unpacked, Workers are made of it, and the last scene comes back.
+import { render } from 'preact';
+import { Core } from '../core/client.js';
+import { browserKeep } from '../state/keep.js';
+import { Model } from '../state/model.js';
+import { startScene } from '../state/starts.js';
+import { App } from './App.jsx';
+
+const text = (id) => document.getElementById(id).textContent;
+async function unpack(id) {
+  const packed = Uint8Array.from(atob(text(id)), (c) => c.charCodeAt(0));
+  return new Uint8Array(await new Response(new Blob([packed]).stream().pipeThrough(new DecompressionStream('gzip'))).arrayBuffer());
+}
+
+async function begin() {
+  const data = JSON.parse(text('data')), keep = browserKeep();
+  const [code, core] = await Promise.all([unpack('worker'), unpack('core')]);
+  const url = URL.createObjectURL(new Blob([code], { type: 'text/javascript' }));
+  const module = await WebAssembly.compile(core);
+  const files = Object.fromEntries(Object.entries(data.scenes).filter(([name]) => name.endsWith('.ies')));
+  const make = () => ({ worker: new Worker(url), module, files });
+  let model = null;
+  const stopped = () => { if (model) { model.trouble = 'The sums stopped. The scene is kept; they start again.'; model.changed(); } };
+  const most = Math.max(1, Math.min(4, navigator.hardwareConcurrency ?? 2));
+  const slow = Array.from({ length: most }, () => new Core(make, stopped));
+  let turn = 0;
+  const kept = keep.read('scene');
+  model = new Model({ keep, core: new Core(make, stopped), drawing: new Core(make, stopped), slow: (n) => slow[(n ?? turn++) % most],
+    scene: kept ?? startScene('The cellar', data.scenes) });
+  document.getElementById('app').replaceChildren();
+  render(<App model={model} data={data} first={kept === null} />, document.getElementById('app'));
+  model.start();
+  document.documentElement.dataset.ready = 'shell';
+  globalThis.veilstop = model; // for tests, and for the curious
+}
+begin().catch((e) => { document.querySelector('#app').textContent = `veilstop could not start: ${e.message}`; });

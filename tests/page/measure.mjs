@@ -1,0 +1,46 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// How long the page takes, in Chromium on this machine: a table for docs/page.md, with the machine's load
+// beside it. make bench-page
+import { cpus, loadavg } from 'node:os';
+import { end, go, open, settled } from './browser/open.mjs';
+
+const load = () => loadavg()[0].toFixed(1), ms = (x) => `${Math.round(x)} ms`;
+const at = (list, share) => [...list].sort((a, b) => a - b)[Math.min(list.length - 1, Math.ceil(share * list.length) - 1)];
+const before = load(), began = performance.now();
+const { page, close } = await open({ begin: null });
+const usable = performance.now() - began;
+await page.getByRole('button', { name: 'Look round the cellar' }).click();
+await settled(page);
+await go(page, 'look');
+await page.waitForFunction(() => veilstop.pictures.clear?.fine);
+
+// One haze asked for: when its numbers, its coarse and its fine picture stand.
+const haze = (k) => page.evaluate(async (density) => {
+  const t = performance.now(), out = {}, p = veilstop.pictures;
+  const watch = new Promise((done) => {
+    const stop = veilstop.subscribe(() => {
+      const now = performance.now() - t;
+      if (p.now?.key === `0|${density}` && !out.coarse) out.coarse = now;
+      if (p.now?.key === `0|${density}` && p.now.fine) { out.fine = now; stop(); done(); }
+    });
+  });
+  await veilstop.tryDensity(density);
+  out.numbers = performance.now() - t;
+  await watch;
+  return out;
+}, k);
+const all = [];
+for (let i = 0; i < 25; i++) all.push(await haze(0.01 + 0.0021 * i));
+const warm = all.slice(5);
+const choose = await page.evaluate(async () => { const t = performance.now(); veilstop.answers.choices = {}; await veilstop.chooseAll(); return performance.now() - t; });
+const memory = await page.evaluate(async () => [await veilstop.core.ask('memory', {}), performance.memory?.usedJSHeapSize ?? 0]);
+await close();
+await end();
+const row = (what, aim, got) => console.log(`| ${what} | ${aim} | ${got} |`);
+console.log(`| ${cpus().length} processors, load ${before} to ${load()} | aim | measured |\n| --- | --- | --- |`);
+row('start to usable', '500 ms', ms(usable));
+row('haze control to numbers, half / 95 % of 20', '100 ms', `${ms(at(warm.map((x) => x.numbers), 0.5))} / ${ms(at(warm.map((x) => x.numbers), 0.95))}`);
+row('to a coarse view', '100 ms', `${ms(at(warm.map((x) => x.coarse), 0.5))} / ${ms(at(warm.map((x) => x.coarse), 0.95))}`);
+row('to a settled view of 640 pixels', '600 ms', `${ms(at(warm.map((x) => x.fine), 0.5))} / ${ms(at(warm.map((x) => x.fine), 0.95))}`);
+row('choose, four shots and their order', '1.5 s', ms(choose));
+row('memory of a core, of the page’s own', '', `${(memory[0] / 1e6).toFixed(0)} MB, ${(memory[1] / 1e6).toFixed(0)} MB`);
