@@ -433,7 +433,7 @@ static vs_status polish_part(part *of, const double *step) {
     double least = INFINITY;
     const double centre[CHANNEL_PARAMETERS] = {of->all[of->place[0]], of->all[of->place[1]],
                                                of->all[of->place[2]]};
-    double kept[CHANNEL_PARAMETERS] = {centre[0], centre[1], centre[2]};
+    double kept[CHANNEL_PARAMETERS] = {centre[0], centre[1], centre[2]}; /* where none is less */
     for (int side = -1; side <= 1; side++) {
         double value, x[CHANNEL_PARAMETERS] = {centre[0] + VALLEY_SLOPE * side,
                                                centre[1] * (1 + VALLEY_SLOPE * side),

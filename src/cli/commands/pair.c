@@ -169,8 +169,8 @@ static void add_json(vs_json *json, const comparison *c) {
     vs_json_bands(json, "veil", p->depth.veil);
     vs_json_number(json, "explained", p->explained);
     vs_json_open_array(json, "shift_px");
-    vs_json_integer(json, NULL, (int)c->size.factor * p->shift_x);
-    vs_json_integer(json, NULL, (int)c->size.factor * p->shift_y);
+    vs_json_integer(json, NULL, (long)c->size.factor * p->shift_x);
+    vs_json_integer(json, NULL, (long)c->size.factor * p->shift_y);
     vs_json_close_array(json);
     vs_json_open_object(json, "cdl");
     vs_report_cdl_json(json, &p->cdl);
@@ -265,7 +265,7 @@ static void add_text(vs_text *out, const comparison *c) {
     }
     if (p->shift_x != 0 || p->shift_y != 0) {
         vs_text_addf(out, "  the camera moved: the hazed frame lies %+d right, %+d down\n",
-                     (int)c->size.factor * p->shift_x, (int)c->size.factor * p->shift_y);
+                     (long)c->size.factor * p->shift_x, (long)c->size.factor * p->shift_y);
     }
     vs_text_addf(out, "  CDL in %s, hazed to clear:\n", vs_curve_name(&c->curve));
     vs_report_cdl_text(out, &p->cdl);

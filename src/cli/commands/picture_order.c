@@ -68,7 +68,7 @@ static vs_exit read_form(const vs_ask_args *args, vs_cli_picture_order *order) {
     if (bits && order->as == VS_DEVELOP_LINEAR && strcmp(bits, "8") == 0) {
         return vs_ask_fail(VS_EXIT_USAGE, "--bits: must be 16 with --as linear (got 8)");
     }
-    order->bits = bits ? atoi(bits) : order->bits;
+    order->bits = !bits ? order->bits : strcmp(bits, "8") == 0 ? 8 : 16;
     return VS_EXIT_DONE;
 }
 
