@@ -264,7 +264,7 @@ static void add_text(vs_text *out, const comparison *c) {
                      "of it\n");
     }
     if (p->shift_x != 0 || p->shift_y != 0) {
-        vs_text_addf(out, "  the camera moved: the hazed frame lies %+d right, %+d down\n",
+        vs_text_addf(out, "  the camera moved: the hazed frame lies %+ld right, %+ld down\n",
                      (long)c->size.factor * p->shift_x, (long)c->size.factor * p->shift_y);
     }
     vs_text_addf(out, "  CDL in %s, hazed to clear:\n", vs_curve_name(&c->curve));
