@@ -116,3 +116,14 @@ const char *vs_file_reason(const char *path, int reason) {
            : S_ISCHR(there.st_mode) || S_ISBLK(there.st_mode) ? "a device"
                                                               : strerror(reason);
 }
+
+char *vs_file_folder(const char *path) {
+    const char *slash = strrchr(path, '/');
+    size_t length = slash ? (size_t)(slash - path) + (slash == path) : 1;
+    char *folder = malloc(length + 1);
+    if (folder) {
+        memcpy(folder, slash ? path : ".", length);
+        folder[length] = '\0';
+    }
+    return folder;
+}

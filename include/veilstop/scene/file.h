@@ -42,6 +42,9 @@ const char *vs_file_reason_by(const vs_file_reader *reader, const char *path, in
  *  Borrowed until the next call.   Checked: tests/cli/test_files.c */
 const char *vs_file_reason(const char *path, int reason);
 
+/** The folder of a path, "." where it names none. Owned by the caller; NULL without memory. */
+char *vs_file_folder(const char *path);
+
 #ifdef __cplusplus
 }
 #endif

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* See the header. */
 #include "veilstop/ask/ask.h"
+#include "veilstop/scene/file.h"
 
 #include <errno.h>
 #include <math.h>
@@ -51,20 +52,8 @@ static vs_ask_kept *new_kept(const vs_ask_means *means) {
     return kept;
 }
 
-/* The folder of a name, "." where it names none; NULL without memory. */
-static char *folder_of(const char *name) {
-    const char *slash = strrchr(name, '/');
-    size_t length = slash ? (size_t)(slash - name) + (slash == name) : 1;
-    char *folder = malloc(length + 1);
-    if (folder) {
-        memcpy(folder, slash ? name : ".", length);
-        folder[length] = '\0';
-    }
-    return folder;
-}
-
 static vs_status read_scene(vs_ask_kept *kept, const char *text, size_t length, vs_faults *faults) {
-    char *folder = folder_of(kept->name);
+    char *folder = vs_file_folder(kept->name);
     if (!folder) {
         return VS_ERR_MEMORY;
     }

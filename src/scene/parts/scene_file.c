@@ -258,18 +258,6 @@ bool vs_scene_moves_air_alone(const char *pointer) {
     return false;
 }
 
-/* The folder of a path, "." where it names none; NULL when memory ran out. Caller frees. */
-static char *folder_of(const char *path) {
-    const char *slash = strrchr(path, '/');
-    size_t length = slash ? (size_t)(slash - path) + (slash == path) : 1;
-    char *folder = malloc(length + 1);
-    if (folder) {
-        memcpy(folder, slash ? path : ".", length);
-        folder[length] = '\0';
-    }
-    return folder;
-}
-
 vs_status vs_scene_file_load(vs_scene_file *file, const char *path, const char *data_directory,
                              vs_faults *faults) {
     memset(file, 0, sizeof *file);
@@ -286,7 +274,7 @@ vs_status vs_scene_file_load(vs_scene_file *file, const char *path, const char *
     if (status != VS_OK) {
         goto cleanup;
     }
-    folder = folder_of(path);
+    folder = vs_file_folder(path);
     if (!folder) {
         status = VS_ERR_MEMORY;
         goto cleanup;
