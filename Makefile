@@ -111,7 +111,7 @@ $(PROGRAM): $(CLI_OBJ) $(LIB)
 
 # Some loops are laid out for vector code (src/base/vector.h). None of these changes a figure: sqrt
 # need not set errno, no one traps floating-point exceptions, and loops marked for it become vectors.
-VECTOR_SRC := src/optics/angles.c src/optics/spheres.c $(wildcard src/air/kernel_*.c src/light/*/kernel_*.c src/light/airlight/airlight_fast_*.c)
+VECTOR_SRC := $(sort $(shell grep -l LANES_CLONES $(LIB_SRC)) $(wildcard src/light/airlight/airlight_fast_*.c))
 $(VECTOR_SRC:%.c=$(OUT)/%.o): CFLAGS_ALL += -fno-math-errno -fno-trapping-math -fopenmp-simd -DVS_LANES_SIMD
 
 # The library as others use it: all but PNG and EXR files, which are the command line's. What it

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Light is gathered from a line of sight or a place as gather.h says, and stands in a haze as
- * kernel_gathered.h says. Equations: docs/physics.md, "The room's own light". */
+ * gathered.h says. Equations: docs/physics.md, "The room's own light". */
 #include "veilstop/light/bounce.h"
 
 #include <math.h>
@@ -224,7 +224,7 @@ static vs_status lux_at(const vs_bounce *bounce, const vs_medium *medium, vs_gat
     const vs_fields *f = bounce->solver->kept;
     vs_status status = ask(bounce, medium, gather, lux);
     for (size_t e = 0; e < bounce->emitter_count && direct && status == VS_OK; e++) {
-        if (vs_bands_luminance(bounce->strength[e]) > 0 && gather->piece_count > 0) {
+        if (vs_bands_luminance(bounce->strength[e]) > 0 && gather->segment_count > 0) {
             vs_bands more = straight_on(f, &f->traced[e], medium, gather->at_m);
             lux[e] = vs_bands_add(lux[e], vs_bands_mul(direct[e], more));
         }

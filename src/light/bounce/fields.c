@@ -108,6 +108,25 @@ static vs_status trace(vs_fields *f, const vs_emitter *emitter, vs_traced *trace
     return status;
 }
 
+static bool same_phase(const vs_phase *a, const vs_phase *b) {
+    return a->kind == b->kind && a->g == b->g && a->value == b->value && a->count == b->count;
+}
+
+/* Whether all bands fare alike: the haze is grey, or there is none. */
+static bool is_grey(const vs_medium *medium) {
+    const vs_haze *haze = medium->haze;
+    bool grey = true, clear = true;
+    for (int band = 1; band < VS_BAND_COUNT; band++) {
+        grey = grey && medium->ratio.v[band] == medium->ratio.v[0] &&
+               haze->albedo.v[band] == haze->albedo.v[0] &&
+               same_phase(&haze->phase[band], &haze->phase[0]);
+    }
+    for (size_t r = 0; r < medium->space->room_count; r++) {
+        clear = clear && medium->room_extinction_per_m[r] == 0;
+    }
+    return grey || clear;
+}
+
 /* All bands as the first. */
 static void copy_band(const vs_mesh *mesh, const vs_tracing *walks, vs_field *field) {
     size_t patches = mesh->patch_count;
@@ -147,7 +166,7 @@ static vs_status solve_band(vs_fields *f, const vs_medium *medium, vs_air_fields
 
 /* The missing emitters' fields, eight at a time. */
 static vs_status solve(vs_fields *f, const vs_medium *medium, vs_air_fields *air, size_t missing) {
-    size_t bands = vs_medium_is_grey(medium) ? 1 : VS_BAND_COUNT;
+    size_t bands = is_grey(medium) ? 1 : VS_BAND_COUNT;
     vs_status status = VS_OK;
     for (size_t i = 0; i < missing && status == VS_OK; i++) {
         vs_field *field = &air->field[f->missing[i]];

@@ -3,7 +3,7 @@
 #ifndef VEILSTOP_LIGHT_BOUNCE_FIELDS_H
 #define VEILSTOP_LIGHT_BOUNCE_FIELDS_H
 
-#include "light/bounce/kernel_gathered.h"
+#include "light/bounce/gathered.h"
 #include "light/transport/scattering.h"
 #include "light/transport/transport.h"
 

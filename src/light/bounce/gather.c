@@ -8,12 +8,12 @@
 
 #include "base/growable.h"
 #include "base/numerics/legendre_rules.h"
-#include "light/bounce/kernel_beams.h"
-#include "light/bounce/kernel_pools.h"
-#include "light/transport/radiosity.h"
+#include "light/bounce/gather_beams.h"
+#include "light/bounce/gather_pools.h"
+#include "light/transport/through_openings.h"
 #include "veilstop/base/units.h"
 
-/* Places on a piece of a camera ray, by its length; measured: docs/accuracy.md. */
+/* Places on a segment of a camera ray, by its length; measured: docs/accuracy.md. */
 #define NODES_MOST  4
 #define NODES_LEAST 3
 #define NODE_M      1.0 /* [m] about so far apart */
@@ -38,7 +38,7 @@ void vs_gather_free(vs_gather *g) {
     for (size_t e = 0; g->light && e < g->emitter_count; e++) {
         light_free(&g->light[e]);
     }
-    free(g->piece);
+    free(g->segment);
     free(g->node);
     free(g->view);
     free(g->patch);
@@ -63,7 +63,7 @@ static void light_tighten(vs_gather_light *light) {
 
 void vs_gather_tighten(vs_gather *g) {
     g->tight = true;
-    g->piece = cut(g->piece, g->piece_count, &g->piece_size, sizeof *g->piece);
+    g->segment = cut(g->segment, g->segment_count, &g->segment_size, sizeof *g->segment);
     g->node = cut(g->node, g->node_count, &g->node_size, sizeof *g->node);
     g->view = cut(g->view, g->view_count, &g->view_size, sizeof *g->view);
     g->patch = cut(g->patch, g->patch_count, &g->patch_size, sizeof *g->patch);
@@ -72,7 +72,7 @@ void vs_gather_tighten(vs_gather *g) {
 }
 
 size_t vs_gather_bytes(const vs_gather *g) {
-    size_t bytes = g->piece_size * sizeof *g->piece + g->node_size * sizeof *g->node +
+    size_t bytes = g->segment_size * sizeof *g->segment + g->node_size * sizeof *g->node +
                    g->view_size * sizeof *g->view + g->patch_size * sizeof *g->patch +
                    g->air_size * sizeof *g->air + g->block_size * sizeof *g->block +
                    g->emitter_count * sizeof *g->light;
@@ -84,7 +84,7 @@ size_t vs_gather_bytes(const vs_gather *g) {
 }
 
 static void forget(vs_gather *g) {
-    g->piece_count = g->node_count = g->view_count = 0;
+    g->segment_count = g->node_count = g->view_count = 0;
     g->patch_count = g->air_count = g->block_count = 0;
     for (size_t e = 0; e < g->emitter_count; e++) {
         g->light[e].number = 0;
@@ -116,20 +116,20 @@ static vs_status add_block(vs_gather *g, size_t room) {
     return VS_OK;
 }
 
-static vs_status add_piece(vs_gather *g, vs_gather_piece piece) {
-    vs_gather_piece *list =
-        vs_growable_reserve(g->piece, g->piece_count, &g->piece_size, sizeof *g->piece);
+static vs_status add_segment(vs_gather *g, vs_gather_segment segment) {
+    vs_gather_segment *list =
+        vs_growable_reserve(g->segment, g->segment_count, &g->segment_size, sizeof *g->segment);
     if (!list) {
         return VS_ERR_MEMORY;
     }
-    g->piece = list;
-    g->piece[g->piece_count++] = piece;
+    g->segment = list;
+    g->segment[g->segment_count++] = segment;
     return VS_OK;
 }
 
 /* The block of a room that is seen through openings, made where there is none. */
 static vs_status block_of(vs_gather *g, size_t room, size_t *block) {
-    for (*block = g->piece_count; *block < g->block_count; (*block)++) {
+    for (*block = g->segment_count; *block < g->block_count; (*block)++) {
         if (g->block[*block] == room) {
             return VS_OK;
         }
@@ -139,9 +139,9 @@ static vs_status block_of(vs_gather *g, size_t room, size_t *block) {
 
 /* ---- openings ---- */
 
-static vs_status add_patch(vs_gather *g, const vs_mesh *mesh, const vs_gather_way *way,
+static vs_status add_patch(vs_gather *g, const vs_mesh *mesh, const vs_gather_path *path,
                            size_t patch, vs_bands worth) {
-    vs_gather_patch seen = {.way = *way};
+    vs_gather_patch seen = {.path = *path};
     size_t room = mesh->patch[patch].room, block;
     vs_gather_patch *list =
         vs_growable_reserve(g->patch, g->patch_count, &g->patch_size, sizeof *g->patch);
@@ -159,16 +159,16 @@ static vs_status add_patch(vs_gather *g, const vs_mesh *mesh, const vs_gather_wa
     return VS_OK;
 }
 
-static bool same_rooms(const vs_gather_way *a, const vs_gather_way *b) {
+static bool same_rooms(const vs_gather_path *a, const vs_gather_path *b) {
     return a->node == b->node && a->room_count == b->room_count &&
            memcmp(a->room, b->room, a->room_count * sizeof *a->room) == 0;
 }
 
 /* The cell as it is seen from a node by the same rooms, in other directions; made where there is
  * none.  NULL: no memory. */
-static vs_gather_air *air_of(vs_gather *g, const vs_gather_way *way, size_t cell) {
-    for (size_t i = g->air_count; i-- > 0 && g->air[i].way.node == way->node;) {
-        if (g->air[i].cell == cell && same_rooms(&g->air[i].way, way)) {
+static vs_gather_air *air_of(vs_gather *g, const vs_gather_path *path, size_t cell) {
+    for (size_t i = g->air_count; i-- > 0 && g->air[i].path.node == path->node;) {
+        if (g->air[i].cell == cell && same_rooms(&g->air[i].path, path)) {
             return &g->air[i];
         }
     }
@@ -176,22 +176,23 @@ static vs_gather_air *air_of(vs_gather *g, const vs_gather_way *way, size_t cell
     if (!list) {
         return NULL;
     }
-    const vs_gather_air fresh = {.way = *way, .cell = (uint32_t)cell};
+    const vs_gather_air fresh = {.path = *path, .cell = (uint32_t)cell};
     g->air = list;
     g->air[g->air_count] = fresh;
     return &g->air[g->air_count++];
 }
 
-static vs_status add_air(vs_gather *g, const vs_gather_way *way, size_t cell, vs_bands worth,
+static vs_status add_air(vs_gather *g, const vs_gather_path *path, size_t cell, vs_bands worth,
                          const double y[VS_SH_COUNT]) {
-    vs_gather_air *air = air_of(g, way, cell);
+    vs_gather_air *air = air_of(g, path, cell);
     double by = worth.v[VS_BAND_GREEN];
     if (!air) {
         return VS_ERR_MEMORY;
     }
     air->by += by;
-    for (size_t i = 0; i < way->room_count && air->by > 0; i++) {
-        air->way.length_m[i] += (float)(by / air->by) * (way->length_m[i] - air->way.length_m[i]);
+    for (size_t i = 0; i < path->room_count && air->by > 0; i++) {
+        air->path.length_m[i] +=
+            (float)(by / air->by) * (path->length_m[i] - air->path.length_m[i]);
     }
     for (int band = 0; band < VS_BAND_COUNT; band++) {
         for (int n = 0; n < VS_SH_COUNT; n++) {
@@ -206,26 +207,26 @@ static vs_status look_on(vs_gather *g, const vs_mesh *mesh, size_t room, size_t 
                          vs_vec3 from_m, vs_vec3 at_m, vs_bands worth) {
     vs_vec3 on = vs_vec3_sub(at_m, from_m);
     double length_m = vs_vec3_length(on), y[VS_SH_COUNT];
-    vs_gather_way way = {.node = (uint32_t)(g->node_count - 1),
-                         .room_count = 1,
-                         .room = {(uint16_t)room},
-                         .length_m = {(float)length_m}};
-    vs_way_through seen;
+    vs_gather_path path = {.node = (uint32_t)(g->node_count - 1),
+                           .room_count = 1,
+                           .room = {(uint16_t)room},
+                           .length_m = {(float)length_m}};
+    vs_path_through seen;
     vs_status status = VS_OK;
     on = vs_vec3_scale(on, 1 / length_m);
-    vs_camera_setup_through(mesh, room, portal, at_m, on, &seen);
+    vs_path_through_opening(mesh, room, portal, at_m, on, &seen);
     vs_sh(vs_vec3_scale(on, -1), y);
     for (size_t i = 0; i < seen.room_count && status == VS_OK; i++) {
-        if (way.room_count == VS_GATHER_ROOMS_MAX) {
+        if (path.room_count == VS_GATHER_ROOMS_MAX) {
             return VS_OK;
         }
-        status = add_air(g, &way, vs_mesh_cell(mesh, seen.room[i], seen.door_m[i]),
+        status = add_air(g, &path, vs_mesh_cell(mesh, seen.room[i], seen.door_m[i]),
                          vs_bands_scale(worth, seen.door_open[i]), y);
-        way.room[way.room_count] = (uint16_t)seen.room[i];
-        way.length_m[way.room_count++] = (float)seen.length_m[i];
+        path.room[path.room_count] = (uint16_t)seen.room[i];
+        path.length_m[path.room_count++] = (float)seen.length_m[i];
     }
     if (seen.patch != VS_MESH_NONE && status == VS_OK) {
-        status = add_patch(g, mesh, &way, seen.patch, vs_bands_scale(worth, seen.open));
+        status = add_patch(g, mesh, &path, seen.patch, vs_bands_scale(worth, seen.open));
     }
     return status;
 }
@@ -279,7 +280,7 @@ static void find_cells(const vs_cell_grid *g, vs_vec3 p, vs_gather_node *node) {
 /* Keeps what is seen from a place; the view's worths are made. */
 static vs_status add_node(vs_gather *g, const vs_mesh *mesh, const vs_room_view *view, vs_vec3 at_m,
                           vs_gather_node node) {
-    size_t room = g->piece[node.piece].room;
+    size_t room = g->segment[node.segment].room;
     vs_gather_node *list =
         vs_growable_reserve(g->node, g->node_count, &g->node_size, sizeof *g->node);
     if (!list) {
@@ -298,19 +299,19 @@ static vs_status add_node(vs_gather *g, const vs_mesh *mesh, const vs_room_view 
     return look_through_openings(g, mesh, view, room, at_m);
 }
 
-static vs_status look_from_piece(vs_gather *g, const vs_mesh *mesh, const vs_scattering *scattering,
-                                 vs_room_view *view, size_t p) {
-    const vs_gather_piece *piece = &g->piece[p];
-    double length_m = piece->to_m - piece->from_m;
+static vs_status look_from_segment(vs_gather *g, const vs_mesh *mesh,
+                                   const vs_scattering *scattering, vs_room_view *view, size_t p) {
+    const vs_gather_segment *segment = &g->segment[p];
+    double length_m = segment->to_m - segment->from_m;
     int nodes = (int)fmin(NODES_MOST, fmax(NODES_LEAST, ceil(length_m / NODE_M)));
     const vs_legendre_rule *rule = &vs_legendre_rules[nodes];
     vs_status status = VS_OK;
     for (int i = 0; i < nodes && status == VS_OK; i++) {
-        vs_gather_node node = {.piece = p,
+        vs_gather_node node = {.segment = p,
                                .off_m = (rule->node[i] + 1) / 2 * length_m,
-                               .weight = rule->weight[i] / 2 * length_m * piece->open};
-        vs_vec3 at_m = vs_vec3_along(g->at_m, g->toward, piece->from_m + node.off_m);
-        vs_room_view_make(view, mesh, piece->room, at_m);
+                               .weight = rule->weight[i] / 2 * length_m * segment->open};
+        vs_vec3 at_m = vs_vec3_along(g->at_m, g->toward, segment->from_m + node.off_m);
+        vs_room_view_make(view, mesh, segment->room, at_m);
         vs_room_view_scattered(view, scattering, g->toward);
         status = add_node(g, mesh, view, at_m, node);
     }
@@ -333,14 +334,14 @@ vs_status vs_gather_ray(vs_gather *g, const vs_mesh *mesh, const vs_scattering *
     }
     for (size_t p = 0; p < ray->segment_count && status == VS_OK; p++) {
         const vs_ray_segment *on = &ray->segment[p];
-        vs_gather_piece piece = {on->room, on->from_m, on->to_m, on->open};
-        status = on->room == VS_SPACE_OUTSIDE ? VS_OK : add_piece(g, piece);
+        vs_gather_segment segment = {on->room, on->from_m, on->to_m, on->open};
+        status = on->room == VS_SPACE_OUTSIDE ? VS_OK : add_segment(g, segment);
         if (on->room != VS_SPACE_OUTSIDE && status == VS_OK) {
             status = add_block(g, on->room);
         }
     }
-    for (size_t p = 0; p < g->piece_count && status == VS_OK; p++) {
-        status = look_from_piece(g, mesh, scattering, view, p);
+    for (size_t p = 0; p < g->segment_count && status == VS_OK; p++) {
+        status = look_from_segment(g, mesh, scattering, view, p);
     }
     return status;
 }
@@ -361,23 +362,23 @@ static void facing_harmonics(vs_vec3 normal, float harmonic[VS_BAND_COUNT][VS_SH
 vs_status vs_gather_place(vs_gather *g, const vs_mesh *mesh, vs_room_view *view, vs_vec3 p_m,
                           vs_vec3 normal) {
     vs_vec3 at_m = vs_vec3_along(p_m, normal, 2 * VS_SPACE_SKIN_M);
-    vs_gather_piece piece = {vs_space_room_at(mesh->space, at_m), 0, 0, 1};
+    vs_gather_segment segment = {vs_space_room_at(mesh->space, at_m), 0, 0, 1};
     vs_gather_node node = {.weight = VS_PI};
     forget(g);
     g->place = true;
     g->at_m = at_m;
     g->toward = normal;
     facing_harmonics(normal, g->harmonic);
-    if (piece.room == VS_SPACE_OUTSIDE) {
+    if (segment.room == VS_SPACE_OUTSIDE) {
         return VS_OK;
     }
-    g->on_surface = vs_mesh_about(mesh, piece.room, at_m, normal, g->about, g->about_share);
-    vs_status status = add_piece(g, piece);
+    g->on_surface = vs_mesh_about(mesh, segment.room, at_m, normal, g->about, g->about_share);
+    vs_status status = add_segment(g, segment);
     if (status == VS_OK) {
-        status = add_block(g, piece.room);
+        status = add_block(g, segment.room);
     }
     if (status == VS_OK) {
-        vs_room_view_make(view, mesh, piece.room, at_m);
+        vs_room_view_make(view, mesh, segment.room, at_m);
         vs_room_view_facing(view, normal);
         status = add_node(g, mesh, view, at_m, node);
     }

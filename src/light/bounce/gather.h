@@ -5,8 +5,9 @@
 #ifndef VEILSTOP_LIGHT_BOUNCE_GATHER_H
 #define VEILSTOP_LIGHT_BOUNCE_GATHER_H
 
+#include "light/bounce/gather_samples.h"
 #include "light/transport/field.h"
-#include "light/transport/kernel_view.h"
+#include "light/transport/room_view.h"
 #include "light/transport/scattering.h"
 #include "veilstop/light/camera_ray.h"
 
@@ -15,12 +16,12 @@ typedef struct {
     size_t room;
     double from_m, to_m; /* down the line */
     double open;         /* transmittance of nets and panes from the camera to here */
-} vs_gather_piece;
+} vs_gather_segment;
 
-/* A spot on a piece from which patches and cells are seen. */
+/* A spot on a segment from which patches and cells are seen. */
 typedef struct {
-    size_t piece;
-    double off_m;       /* down its piece */
+    size_t segment;
+    double off_m;       /* down its segment */
     double weight;      /* [m] of the line that it stands for, nets counted; of a place: pi */
     size_t view, whole; /* its patches: worth in three bands, then how far, `whole` of each */
     uint32_t cell[8];   /* of the air about it, and their shares */
@@ -29,16 +30,16 @@ typedef struct {
 
 #define VS_GATHER_ROOMS_MAX 4 /* that light is seen through, the node's own among them */
 
-/* The way from a node to what is seen through openings: its length in each room. */
+/* The path from a node to what is seen through openings: its length in each room. */
 typedef struct {
     uint32_t node, room_count;
     uint16_t room[VS_GATHER_ROOMS_MAX];
     float length_m[VS_GATHER_ROOMS_MAX];
-} vs_gather_way;
+} vs_gather_path;
 
 /* A patch seen through openings: where its worth is added up. */
 typedef struct {
-    vs_gather_way way;
+    vs_gather_path path;
     float worth[VS_BAND_COUNT];
     uint32_t block, place; /* of vs_gather's blocks; which of that room's patches */
 } vs_gather_patch;
@@ -46,42 +47,11 @@ typedef struct {
 /* A cell of the air behind an opening, by all directions from a node in which it is seen: what its
  * harmonics are worth. */
 typedef struct {
-    vs_gather_way way; /* the mean one */
+    vs_gather_path path; /* the mean one */
     uint32_t cell;
     float worth[VS_BAND_COUNT][VS_SH_COUNT];
     double by; /* the worths' size, for the mean */
 } vs_gather_air;
-
-/* Light of sources of their own, pools or beams, eight samples on one piece: what it is worth, and
- * its way, of which parts are dimmed by all of extinction, as a narrow beam is and as other light
- * is. Samples that there are none of are worth nothing. */
-typedef struct {
-    float worth[VS_BAND_COUNT][LANES];
-    float plain_m[LANES], narrow_m[LANES], wide_m[LANES];
-    uint32_t source[LANES]; /* pool */
-    uint32_t piece, count;
-} vs_gather_samples;
-
-typedef struct {
-    float worth[VS_BAND_COUNT], plain_m, narrow_m, wide_m;
-} vs_gather_sample;
-
-/* A patch whose pool counts by itself on a piece, and so not as if it were even over the patch. */
-typedef struct {
-    uint32_t patch, piece;
-} vs_gather_left_out;
-
-/* What is seen of one emitter's own sources. */
-typedef struct {
-    size_t number; /* of the walks that it was made of; 0: none yet */
-    vs_gather_samples *samples;
-    size_t count, size;
-    size_t pool_end, beam_end; /* of pools, then of beams, then of light straight on */
-    bool full;                 /* the next sample begins eight more */
-    vs_gather_left_out *left_out;
-    size_t left_out_count, left_out_size;
-    float *before_m; /* piece x room: mean way of beams in other rooms before they come here */
-} vs_gather_light;
 
 typedef struct {
     bool place;      /* else a camera ray */
@@ -89,8 +59,8 @@ typedef struct {
     size_t about[4];
     double about_share[4];
     vs_vec3 at_m, toward; /* start and unit direction, or place and its normal */
-    vs_gather_piece *piece;
-    size_t piece_count, piece_size;
+    vs_gather_segment *segment;
+    size_t segment_count, segment_size;
     vs_gather_node *node;
     size_t node_count, node_size;
     float *view;
@@ -99,7 +69,8 @@ typedef struct {
     size_t patch_count, patch_size;
     vs_gather_air *air;
     size_t air_count, air_size;
-    size_t *block; /* rooms whose patches count: those of the pieces, then any seen through openings
+    size_t
+        *block; /* rooms whose patches count: those of the segments, then any seen through openings
                     */
     size_t block_count, block_size;
     float harmonic[VS_BAND_COUNT][VS_SH_COUNT]; /* what the light of cells counts */
@@ -128,10 +99,5 @@ VS_WARN_UNUSED vs_status vs_gather_place(vs_gather *gather, const vs_mesh *mesh,
 VS_WARN_UNUSED vs_status vs_gather_light_of(vs_gather *gather, const vs_mesh *mesh,
                                             const vs_scattering *scattering,
                                             const vs_traced *traced, size_t emitter);
-
-/* Append to a light's lists.  Errors: VS_ERR_MEMORY. */
-VS_WARN_UNUSED vs_status vs_gather_add_sample(vs_gather_light *light, size_t piece, size_t source,
-                                              const vs_gather_sample *sample);
-VS_WARN_UNUSED vs_status vs_gather_leave_out(vs_gather_light *light, vs_gather_left_out left_out);
 
 #endif

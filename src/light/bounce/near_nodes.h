@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Nodes where a line passes a source near it, even in a function of the angle seen from the source,
  * which takes the growth with nearness away (Kulla & Fajardo 2012, Comput. Graph. Forum 31, 1519);
- * and samples that are one, because their ways are about as long. Inside src/light. */
+ * and samples that are one, because their paths are about as long. Inside src/light. */
 #ifndef VEILSTOP_LIGHT_BOUNCE_NEAR_NODES_H
 #define VEILSTOP_LIGHT_BOUNCE_NEAR_NODES_H
 
@@ -9,15 +9,15 @@
 #include "base/single.h"
 #include "light/bounce/gather.h"
 
-/* [m] Ways whose lengths differ by less are taken as one of their mean: in haze of k that is off by
+/* [m] Paths whose lengths differ by less are taken as one of their mean: in haze of k that is off by
  * (k x 0.4 m)^2/24 of that light at most, 0.03 % at 0.2 /m; our choice. */
 #define NEAR_ALIKE_M 0.4f
 
 typedef struct {
-    float at_m[LANES], step_m[LANES]; /* places down the piece and what each stands for */
+    float at_m[LANES], step_m[LANES]; /* places down the segment and what each stands for */
 } near_nodes;
 
-/* Places are spread evenly in q: tan(angle/2) = gather (1 + q)/(1 - q), the angle between the way
+/* Places are spread evenly in q: tan(angle/2) = gather (1 + q)/(1 - q), the angle between the line
  * from the source and the direction in which distance grows less: small far down the line, where
  * phase functions are steepest (docs/physics.md, "The veil at speed"). q of an offset from the foot
  * and back: with w = tan(angle/2), offset = apart (1 - w^2)/(2 w). */
@@ -35,12 +35,12 @@ LANES_INLINE float near_offset_at(float q, float apart_m, float gather, float *s
     return apart_m * (1 - w * w) / (2 * w);
 }
 
-/* Eight places on a piece, gathered about `foot` down the line, `apart` from the source; steepest
+/* Eight places on a segment, gathered about `foot` down the line, `apart` from the source; steepest
  * near its start, where light from behind is scattered into the lens. */
-LANES_INLINE void near_place_nodes(const vs_gather_piece *piece, double foot_m, double apart_m,
+LANES_INLINE void near_place_nodes(const vs_gather_segment *segment, double foot_m, double apart_m,
                                    double gather, near_nodes *n) {
     const vs_legendre_rule *rule = &vs_legendre_rules[LANES];
-    float foot = (float)(foot_m - piece->from_m), beyond = (float)(foot_m - piece->to_m);
+    float foot = (float)(foot_m - segment->from_m), beyond = (float)(foot_m - segment->to_m);
     float apart = (float)apart_m, by = (float)gather;
     float a = near_place_of(foot, apart, by), b = near_place_of(beyond, apart, by);
     float middle = 0.5f * (a + b), half = 0.5f * (b - a), size = half < 0 ? -half : half;
@@ -69,7 +69,7 @@ LANES_INLINE void near_sum_add(near_sum *sum, const float worth[VS_BAND_COUNT], 
 }
 
 /* Keeps the sum as one sample, if it is worth anything. */
-static inline vs_status near_sum_keep(const near_sum *sum, size_t source, size_t piece,
+static inline vs_status near_sum_keep(const near_sum *sum, size_t source, size_t segment,
                                       vs_gather_light *light) {
     if (!(sum->by > 0)) {
         return VS_OK;
@@ -78,7 +78,7 @@ static inline vs_status near_sum_keep(const near_sum *sum, size_t source, size_t
                                 sum->plain / sum->by,
                                 sum->narrow / sum->by,
                                 sum->wide / sum->by};
-    return vs_gather_add_sample(light, piece, source, &s);
+    return vs_gather_add_sample(light, segment, source, &s);
 }
 
 #endif

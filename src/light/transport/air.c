@@ -8,7 +8,7 @@
 
 #include "base/growable.h"
 #include "light/geometry/ray_casting.h"
-#include "light/transport/kernel_view.h"
+#include "light/transport/room_view.h"
 #include "veilstop/base/quasi_random.h"
 #include "veilstop/base/units.h"
 
@@ -23,24 +23,24 @@ typedef struct {
     double next_m, each_m;
 } axis_walk;
 
-static axis_walk begin_axis(double at, double way, double low, double high, size_t count) {
+static axis_walk begin_axis(double at, double along, double low, double high, size_t count) {
     double size = (high - low) / (double)count, place = (at - low) / size;
     axis_walk a = {.cell = (long)fmin(fmax(floor(place), 0), (double)count - 1)};
-    a.step = way > 0 ? 1 : -1;
-    a.end = way > 0 ? (long)count : -1;
-    a.each_m = way != 0 ? fabs(size / way) : (double)INFINITY;
-    double border = low + size * (double)(a.cell + (way > 0));
-    a.next_m = way != 0 ? (border - at) / way : (double)INFINITY;
+    a.step = along > 0 ? 1 : -1;
+    a.end = along > 0 ? (long)count : -1;
+    a.each_m = along != 0 ? fabs(size / along) : (double)INFINITY;
+    double border = low + size * (double)(a.cell + (along > 0));
+    a.next_m = along != 0 ? (border - at) / along : (double)INFINITY;
     return a;
 }
 
-size_t vs_air_cross(const vs_mesh *mesh, size_t room, vs_vec3 at, vs_vec3 way, double length_m,
-                    vs_air_crossing *crossing) {
+size_t vs_air_cross(const vs_mesh *mesh, size_t room, vs_vec3 at, vs_vec3 direction,
+                    double length_m, vs_air_crossing *crossing) {
     const vs_cell_grid *g = &mesh->cells[room];
     const vs_box *box = &g->box;
-    axis_walk a[3] = {begin_axis(at.x, way.x, box->low_m.x, box->high_m.x, g->count[0]),
-                      begin_axis(at.y, way.y, box->low_m.y, box->high_m.y, g->count[1]),
-                      begin_axis(at.z, way.z, box->low_m.z, box->high_m.z, g->count[2])};
+    axis_walk a[3] = {begin_axis(at.x, direction.x, box->low_m.x, box->high_m.x, g->count[0]),
+                      begin_axis(at.y, direction.y, box->low_m.y, box->high_m.y, g->count[1]),
+                      begin_axis(at.z, direction.z, box->low_m.z, box->high_m.z, g->count[2])};
     double so_far = 0;
     size_t count = 0;
     while (so_far < length_m && count < VS_AIR_CROSSINGS_MAX) {
@@ -66,30 +66,31 @@ size_t vs_air_cross(const vs_mesh *mesh, size_t room, vs_vec3 at, vs_vec3 way, d
 
 /* ---- from cell to cell ---- */
 
-static vs_status add_way(vs_air *air, vs_vec3 way) {
+static vs_status add_direction(vs_air *air, vs_vec3 direction) {
     double y[VS_SH_COUNT];
-    vs_air_way *list =
-        vs_growable_reserve(air->way, air->way_count, &air->way_size, sizeof *air->way);
+    vs_air_direction *list = vs_growable_reserve(air->direction, air->direction_count,
+                                                 &air->direction_size, sizeof *air->direction);
     if (!list) {
         return VS_ERR_MEMORY;
     }
-    vs_sh(vs_vec3_unit(way), y);
-    air->way = list;
+    vs_sh(vs_vec3_unit(direction), y);
+    air->direction = list;
     for (int n = 0; n < VS_SH_COUNT; n++) {
-        air->way[air->way_count].harmonic[n] = (float)y[n];
+        air->direction[air->direction_count].harmonic[n] = (float)y[n];
     }
-    air->way_count++;
+    air->direction_count++;
     return VS_OK;
 }
 
-/* Ways to a neighbour: to places beside its middle along those axes on which it is not off. */
-static vs_status add_ways(vs_air *air, vs_air_offset *offset, const long off[3], vs_vec3 size) {
-    vs_vec3 way = {(double)off[0] * size.x, (double)off[1] * size.y, (double)off[2] * size.z};
+/* Directions to a neighbour: to places beside its middle along those axes on which it is not off. */
+static vs_status add_directions(vs_air *air, vs_air_offset *offset, const long off[3],
+                                vs_vec3 size) {
+    vs_vec3 apart_m = {(double)off[0] * size.x, (double)off[1] * size.y, (double)off[2] * size.z};
     bool near = labs(off[0]) <= 1 && labs(off[1]) <= 1 && labs(off[2]) <= 1;
     vs_status status = VS_OK;
-    offset->way_first = air->way_count;
+    offset->direction_first = air->direction_count;
     for (int beside = 0; beside < 8 && status == VS_OK; beside++) {
-        vs_vec3 to = way;
+        vs_vec3 to = apart_m;
         double side[3] = {SPREAD * size.x, SPREAD * size.y, SPREAD * size.z};
         bool even = false;
         for (int axis = 0; axis < 3; axis++) {
@@ -100,26 +101,26 @@ static vs_status add_ways(vs_air *air, vs_air_offset *offset, const long off[3],
         to.x += side[0];
         to.y += side[1];
         to.z += side[2];
-        status = even ? VS_OK : add_way(air, to);
+        status = even ? VS_OK : add_direction(air, to);
     }
-    offset->way_count = air->way_count - offset->way_first;
-    offset->way_share = 1.0f / (float)offset->way_count;
+    offset->direction_count = air->direction_count - offset->direction_first;
+    offset->direction_share = 1.0f / (float)offset->direction_count;
     return status;
 }
 
-/* Mean of 1/distance^2 between places in two cells: of the light that one sends into all ways, what
+/* Mean of 1/distance^2 between places in two cells: of the light that one sends in all directions, what
  * crosses the other, a volume. From afar by the second order of their sizes. The same both ways. */
 static double mean_per_m2(const long off[3], vs_vec3 size, const double *even) {
-    vs_vec3 way = {(double)labs(off[0]) * size.x, (double)labs(off[1]) * size.y,
-                   (double)labs(off[2]) * size.z};
-    double square = vs_vec3_dot(way, way), sum = 0;
+    vs_vec3 apart_m = {(double)labs(off[0]) * size.x, (double)labs(off[1]) * size.y,
+                       (double)labs(off[2]) * size.z};
+    double square = vs_vec3_dot(apart_m, apart_m), sum = 0;
     if (labs(off[0]) > 1 || labs(off[1]) > 1 || labs(off[2]) > 1) {
         return (1 + vs_vec3_dot(size, size) / (18 * square)) / square;
     }
     for (size_t i = 1; i < PAIRS; i++) { /* the first pair is one place */
         const double *e = even + 6 * i;
-        vs_vec3 d = {way.x + size.x * (e[3] - e[0]), way.y + size.y * (e[4] - e[1]),
-                     way.z + size.z * (e[5] - e[2])};
+        vs_vec3 d = {apart_m.x + size.x * (e[3] - e[0]), apart_m.y + size.y * (e[4] - e[1]),
+                     apart_m.z + size.z * (e[5] - e[2])};
         sum += 1 / vs_vec3_dot(d, d);
     }
     return sum / (PAIRS - 1);
@@ -152,11 +153,12 @@ static vs_status fill_offsets(vs_air *air, size_t room, const double *even) {
                              (long)(i / r->reach[0] % r->reach[1]) - (long)g->count[1] + 1,
                              (long)(i / r->reach[0] / r->reach[1]) - (long)g->count[2] + 1};
         vs_air_offset *offset = &air->offset[r->offset_first + i];
-        vs_vec3 way = {(double)off[0] * size.x, (double)off[1] * size.y, (double)off[2] * size.z};
+        vs_vec3 apart_m = {(double)off[0] * size.x, (double)off[1] * size.y,
+                           (double)off[2] * size.z};
         offset->per_m2 = mean_per_m2(off, size, even);
         /* the mean distance within a cell is about its mean side's half; weighed by 1/distance^2 */
-        offset->away_m = fmax(vs_vec3_length(way), 0.5 * cbrt(size.x * size.y * size.z));
-        status = add_ways(air, offset, off, size);
+        offset->away_m = fmax(vs_vec3_length(apart_m), 0.5 * cbrt(size.x * size.y * size.z));
+        status = add_directions(air, offset, off, size);
     }
     return status;
 }
@@ -289,42 +291,7 @@ void vs_air_free(vs_air *air) {
     }
     free(air->open);
     free(air->offset);
-    free(air->way);
+    free(air->direction);
     free(air->through.item);
     *air = blank;
-}
-
-/* ---- to work in ---- */
-
-vs_status vs_air_work_init(vs_air_work *work, const vs_air *air) {
-    const vs_air_work blank = {0};
-    size_t cells = air->mesh->cell_count;
-    *work = blank;
-    work->to_patch = calloc(air->solid_count + 1, sizeof *work->to_patch);
-    work->to_cell = calloc(air->pair_count + 1, sizeof *work->to_cell);
-    work->whole = calloc(cells * VS_SH_COUNT + 1, sizeof *work->whole);
-    work->passes = calloc(air->offset_count + 1, sizeof *work->passes);
-    work->through = calloc(air->through.count + 1, sizeof *work->through);
-    work->k_per_m = calloc(air->mesh->space->room_count + 1, sizeof *work->k_per_m);
-    work->middle = calloc(air->mesh->space->room_count + 1, sizeof *work->middle);
-    work->scratch = calloc(4 * (cells + air->stride_most) + 1, sizeof *work->scratch);
-    if (!work->to_patch || !work->to_cell || !work->whole || !work->passes || !work->through ||
-        !work->k_per_m || !work->middle || !work->scratch) {
-        vs_air_work_free(work);
-        return VS_ERR_MEMORY;
-    }
-    return VS_OK;
-}
-
-void vs_air_work_free(vs_air_work *work) {
-    const vs_air_work blank = {0};
-    free(work->to_patch);
-    free(work->to_cell);
-    free(work->whole);
-    free(work->passes);
-    free(work->through);
-    free(work->k_per_m);
-    free(work->middle);
-    free(work->scratch);
-    *work = blank;
 }

@@ -27,11 +27,11 @@ void vs_direct_join(vs_direct *all, const vs_direct *one) {
 
 /* As if lengths were spread by a gamma distribution, whose mean of exp(-k s) is
  * (1 + k variance/mean)^(-mean^2/variance) (Abramowitz & Stegun 1964, 26.1.23 and 26.1.32). */
-double vs_direct_passes(const vs_direct *way, const double *room_extinction_per_m, double rate) {
+double vs_direct_passes(const vs_direct *path, const double *room_extinction_per_m, double rate) {
     double depth = 0;
-    for (uint32_t i = 0; i < way->room_count; i++) {
-        double k = rate * room_extinction_per_m[way->room[i]];
-        double mean = way->length_m[i], per = way->spread_m2[i] / fmax(mean, VS_SPACE_SKIN_M);
+    for (uint32_t i = 0; i < path->room_count; i++) {
+        double k = rate * room_extinction_per_m[path->room[i]];
+        double mean = path->length_m[i], per = path->spread_m2[i] / fmax(mean, VS_SPACE_SKIN_M);
         depth += k * per > LEAST_SPREAD ? mean / per * log1p(k * per) : k * mean;
     }
     return exp(-depth);

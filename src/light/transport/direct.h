@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* A way that direct light takes from an emitter to where it ends, room by room. Inside src/light. */
+/* A path that direct light takes from an emitter to where it ends, room by room. Inside src/light. */
 #ifndef VEILSTOP_LIGHT_TRANSPORT_DIRECT_H
 #define VEILSTOP_LIGHT_TRANSPORT_DIRECT_H
 
@@ -9,20 +9,20 @@
 
 #define VS_DIRECT_ROOMS_MAX 4 /* rooms that direct light is followed through */
 
-/* Light straight from the emitter on one patch or pool, by one way through rooms and nets. */
+/* Light straight from the emitter on one patch or pool, by one path through rooms and nets. */
 typedef struct {
     uint32_t target, room_count;
     double lumens;                         /* that the surface stops, in clear air */
     size_t room[VS_DIRECT_ROOMS_MAX];      /* crossed */
-    double length_m[VS_DIRECT_ROOMS_MAX];  /* the mean way in each */
+    double length_m[VS_DIRECT_ROOMS_MAX];  /* the mean path in each */
     double spread_m2[VS_DIRECT_ROOMS_MAX]; /* its variance */
 } vs_direct;
 
-/* Whether two ways have one target and lead through the same rooms; then they can be one, of their
+/* Whether two paths have one target and lead through the same rooms; then they can be one, of their
  * mean length and its spread: haze dims both alike to the second order of that. */
 bool vs_direct_alike(const vs_direct *a, const vs_direct *b);
 void vs_direct_join(vs_direct *all, const vs_direct *one);
 /* What haze leaves of such light [1]. rate: extinction over that of rooms, as told */
-double vs_direct_passes(const vs_direct *way, const double *room_extinction_per_m, double rate);
+double vs_direct_passes(const vs_direct *path, const double *room_extinction_per_m, double rate);
 
 #endif

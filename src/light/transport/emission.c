@@ -55,40 +55,41 @@ static double area_m2(const vs_rect *r) {
     return 4 * r->half_u_m * r->half_v_m;
 }
 
-static double from_point(const vs_emission_source *s, const double x[4], vs_vec3 *way) {
+static double from_point(const vs_emission_source *s, const double x[4], vs_vec3 *direction) {
     const vs_emitter *e = s->emitter;
     static const vs_vec3 up = {0, 0, 1};
     if (e->profile == VS_PROFILE_SPOT) {
-        *way = vs_vec3_tilted(e->axis, spot_cosine(s, x[0]), 2 * VS_PI * x[1]);
+        *direction = vs_vec3_tilted(e->axis, spot_cosine(s, x[0]), 2 * VS_PI * x[1]);
         return s->flux_sr;
     }
-    *way = vs_vec3_tilted(e->profile == VS_PROFILE_EVEN ? up : e->axis, 1 - 2 * x[0],
-                          2 * VS_PI * x[1]);
-    return 4 * VS_PI * vs_emitter_relative_candela(e, *way);
+    *direction = vs_vec3_tilted(e->profile == VS_PROFILE_EVEN ? up : e->axis, 1 - 2 * x[0],
+                                2 * VS_PI * x[1]);
+    return 4 * VS_PI * vs_emitter_relative_candela(e, *direction);
 }
 
 /* Start, direction and lumens for all of the light. */
-static double set_out(const vs_emission_source *s, const double x[4], vs_vec3 *at_m, vs_vec3 *way) {
+static double set_out(const vs_emission_source *s, const double x[4], vs_vec3 *at_m,
+                      vs_vec3 *direction) {
     const vs_emitter *e = s->emitter;
     if (e->kind == VS_EMITTER_POINT) {
         *at_m = e->at_m;
-        return from_point(s, x, way);
+        return from_point(s, x, direction);
     }
     if (e->kind == VS_EMITTER_LINE) {
         double cosine = 2 * x[0] - 1;
         *at_m = vs_vec3_along(e->at_m, e->axis, x[2] * e->length_m);
-        *way = vs_vec3_tilted(e->axis, cosine, 2 * VS_PI * x[1]);
+        *direction = vs_vec3_tilted(e->axis, cosine, 2 * VS_PI * x[1]);
         return 4 * VS_PI * e->length_m * sqrt(1 - cosine * cosine);
     }
     *at_m = place_on(&e->rect, x[2], x[3]);
-    *way = vs_vec3_tilted(e->rect.normal, sqrt(x[0]), 2 * VS_PI * x[1]);
+    *direction = vs_vec3_tilted(e->rect.normal, sqrt(x[0]), 2 * VS_PI * x[1]);
     return VS_PI * area_m2(&e->rect);
 }
 
 static size_t draw_inside(const vs_emission_source *s, const double x[4], double count,
                           vs_emission *out) {
-    out->lumens = set_out(s, x, &out->at_m, &out->way) / count;
-    vs_vec3 off_m = vs_vec3_along(out->at_m, out->way, 2 * VS_SPACE_SKIN_M);
+    out->lumens = set_out(s, x, &out->at_m, &out->direction) / count;
+    vs_vec3 off_m = vs_vec3_along(out->at_m, out->direction, 2 * VS_SPACE_SKIN_M);
     out->room = vs_space_room_at(s->space, off_m);
     return out->lumens > 0 && out->room != VS_SPACE_OUTSIDE;
 }
@@ -102,7 +103,7 @@ static size_t draw_parallel(const vs_emission_source *s, const double x[4], doub
     const vs_opening *portal = &s->space->opening[e->opening];
     double cosine = fabs(vs_vec3_dot(e->axis, portal->rect.normal));
     out->at_m = place_on(&portal->rect, x[0], x[1]);
-    out->way = e->axis;
+    out->direction = e->axis;
     out->room = portal->room[0];
     vs_vec3 before_m = vs_vec3_along(out->at_m, e->axis, -0.01);
     vs_vec3 behind_m = vs_vec3_along(out->at_m, e->axis, 2 * VS_SPACE_SKIN_M / cosine);
@@ -122,11 +123,11 @@ static double send_to(const vs_emitter *e, const double x[4], vs_vec3 to_m, vs_v
         *from_m = vs_vec3_along(e->at_m, e->axis, x[2] * e->length_m);
         size = e->length_m;
     }
-    vs_vec3 way = vs_vec3_unit(vs_vec3_sub(to_m, *from_m));
-    double along = vs_vec3_dot(way, e->axis);
+    vs_vec3 direction = vs_vec3_unit(vs_vec3_sub(to_m, *from_m));
+    double along = vs_vec3_dot(direction, e->axis);
     return size * (e->kind == VS_EMITTER_RECT   ? fmax(0, along)
                    : e->kind == VS_EMITTER_LINE ? sqrt(fmax(0, 1 - along * along))
-                                                : vs_emitter_relative_candela(e, way));
+                                                : vs_emitter_relative_candela(e, direction));
 }
 
 /* What of an emitter outside comes in by one opening. */
@@ -135,15 +136,15 @@ static size_t draw_through(const vs_emission_source *s, const vs_opening *portal
     vs_vec3 from_m;
     out->at_m = place_on(&portal->rect, x[0], x[1]);
     double candela = send_to(s->emitter, x, out->at_m, &from_m);
-    vs_vec3 way = vs_vec3_sub(out->at_m, from_m);
-    double length_m = vs_vec3_length(way);
-    out->way = vs_vec3_scale(way, 1 / length_m);
+    vs_vec3 direction = vs_vec3_sub(out->at_m, from_m);
+    double length_m = vs_vec3_length(direction);
+    out->direction = vs_vec3_scale(direction, 1 / length_m);
     out->room = portal->room[0];
-    vs_vec3 behind_m = vs_vec3_along(out->at_m, out->way, 10 * VS_SPACE_SKIN_M);
+    vs_vec3 behind_m = vs_vec3_along(out->at_m, out->direction, 10 * VS_SPACE_SKIN_M);
     double open = candela > 0 && vs_space_room_at(s->space, behind_m) == portal->room[0]
                       ? vs_space_passage(s->space, from_m, behind_m).transmittance
                       : 0;
-    double cosine = fabs(vs_vec3_dot(out->way, portal->rect.normal));
+    double cosine = fabs(vs_vec3_dot(out->direction, portal->rect.normal));
     out->lumens = candela * open * cosine * area_m2(&portal->rect) / (length_m * length_m * count);
     return out->lumens > 0;
 }

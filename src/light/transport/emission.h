@@ -17,7 +17,7 @@ typedef struct {
 } vs_emission_source;
 
 typedef struct {
-    vs_vec3 at_m, way;
+    vs_vec3 at_m, direction;
     size_t room;
     double lumens; /* at a strength of 1 */
 } vs_emission;

@@ -75,10 +75,10 @@ static size_t make_lines(double half_m, double step_m, const double *edge, size_
         double least = marks == 2                                     ? LEAST_A_SIDE
                        : is_opening(edge, edges, mark[i] + width / 2) ? OPENING_A_SIDE
                                                                       : 1;
-        double pieces = fmax(least, floor(width / step_m + 0.5));
-        pieces = fmin(pieces, LINES_MAX);
-        for (double k = 0; k < pieces && count < 2 * LINES_MAX; k++) {
-            line[count++] = mark[i] + width * k / pieces;
+        double parts = fmax(least, floor(width / step_m + 0.5));
+        parts = fmin(parts, LINES_MAX);
+        for (double k = 0; k < parts && count < 2 * LINES_MAX; k++) {
+            line[count++] = mark[i] + width * k / parts;
         }
     }
     line[count++] = half_m;
@@ -96,14 +96,14 @@ static vs_status add_patch(vs_mesh *mesh, vs_patch patch) {
     return VS_OK;
 }
 
-static vs_rect grid_piece(const vs_patch_grid *grid, size_t iu, size_t iv) {
-    vs_rect piece = grid->rect;
+static vs_rect grid_rect(const vs_patch_grid *grid, size_t iu, size_t iv) {
+    vs_rect part = grid->rect;
     double u = (grid->u[iu] + grid->u[iu + 1]) / 2, v = (grid->v[iv] + grid->v[iv + 1]) / 2;
-    piece.half_u_m = (grid->u[iu + 1] - grid->u[iu]) / 2;
-    piece.half_v_m = (grid->v[iv + 1] - grid->v[iv]) / 2;
-    piece.center_m =
+    part.half_u_m = (grid->u[iu + 1] - grid->u[iu]) / 2;
+    part.half_v_m = (grid->v[iv + 1] - grid->v[iv]) / 2;
+    part.center_m =
         vs_vec3_along(vs_vec3_along(grid->rect.center_m, grid->rect.u, u), grid->rect.v, v);
-    return piece;
+    return part;
 }
 
 static size_t portal_at(const vs_space *space, size_t room, vs_vec3 p) {
@@ -138,7 +138,7 @@ static vs_status fill_grid(vs_mesh *mesh, vs_patch_grid *grid, size_t room, doub
     grid->first = mesh->patch_count;
     for (size_t i = 0; i < grid->u_count * grid->v_count; i++) {
         vs_patch patch = like;
-        patch.rect = grid_piece(grid, i % grid->u_count, i / grid->u_count);
+        patch.rect = grid_rect(grid, i % grid->u_count, i / grid->u_count);
         patch.room = room;
         patch.area_m2 = area_of(&patch.rect);
         patch.size_m = 2 * fmax(patch.rect.half_u_m, patch.rect.half_v_m);

@@ -17,7 +17,7 @@ typedef struct {
     size_t room;
     double area_m2, reflectance, size_m; /* size: its longer side */
     double presence;                     /* share of light that it stops: under 1 for a net */
-    size_t portal;                       /* a piece of an opening, or VS_MESH_NONE */
+    size_t portal;                       /* a part of an opening, or VS_MESH_NONE */
     size_t screen;                       /* a side of a screen, or VS_MESH_NONE */
 } vs_patch;
 

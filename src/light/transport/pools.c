@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Many straight ways from the emitter, evenly spread, tell where its light meets surfaces first.
+/* Many straight paths from the emitter, evenly spread, tell where its light meets surfaces first.
  * Where much meets one patch unevenly, the places are parted again and again, across their longer
- * spread, until each part is little light. Ways to the same surface through the same rooms are then
+ * spread, until each part is little light. Paths to the same surface through the same rooms are then
  * one, of their mean length and its spread: haze dims them alike to the second order of that. */
 #include "light/transport/pools.h"
 
@@ -15,7 +15,7 @@
 #include "veilstop/base/quasi_random.h"
 
 /* Measured together: docs/accuracy.md. */
-#define WAYS       8192  /* of one emitter */
+#define PATHS      8192  /* of one emitter */
 #define MUCH       0.012 /* [1] of the light given back, on one patch: it is made pools of */
 #define SOME       0.004 /* [1] the same where it falls unevenly: */
 #define UNEVEN     0.85  /* [1] of the spread of even light, or */
@@ -43,7 +43,7 @@ typedef struct {
     vs_status status;
 } finder;
 
-/* ---- ways ---- */
+/* ---- paths ---- */
 
 static void note(finder *f, size_t patch, vs_vec3 at_m, const vs_direct *so_far, double lumens) {
     const vs_patch *p = &f->mesh->patch[patch];
@@ -62,7 +62,7 @@ static void note(finder *f, size_t patch, vs_vec3 at_m, const vs_direct *so_far,
     f->item[f->count++] = m;
 }
 
-/* Follows one way to the first surface, through openings and nets. */
+/* Follows one path to the first surface, through openings and nets. */
 static void follow(finder *f, const vs_emission *e) {
     const vs_space *space = f->mesh->space;
     vs_direct d = {0};
@@ -70,7 +70,7 @@ static void follow(finder *f, const vs_emission *e) {
     double lumens = e->lumens;
     size_t room = e->room;
     while (room != VS_SPACE_OUTSIDE && lumens > 0 && f->status == VS_OK) {
-        vs_ray_event end = vs_ray_next_event(space, at_m, e->way, room);
+        vs_ray_event end = vs_ray_next_event(space, at_m, e->direction, room);
         bool same = d.room_count > 0 && d.room[d.room_count - 1] == room;
         if (end.end == VS_RAY_MEETS_NOTHING || (!same && d.room_count == VS_DIRECT_ROOMS_MAX)) {
             return;
@@ -78,7 +78,7 @@ static void follow(finder *f, const vs_emission *e) {
         d.room_count += !same;
         d.room[d.room_count - 1] = room;
         d.length_m[d.room_count - 1] += end.length_m;
-        at_m = vs_vec3_along(at_m, e->way, end.length_m);
+        at_m = vs_vec3_along(at_m, e->direction, end.length_m);
         if (end.end == VS_RAY_MEETS_WALL) {
             note(f, vs_mesh_face_patch(f->mesh, room, end.face, at_m), at_m, &d, lumens);
             return;
@@ -89,7 +89,7 @@ static void follow(finder *f, const vs_emission *e) {
             continue;
         }
         const vs_blocker *screen = &space->blocker[end.index];
-        bool front = vs_vec3_dot(e->way, screen->rect.normal) < 0;
+        bool front = vs_vec3_dot(e->direction, screen->rect.normal) < 0;
         size_t patch = vs_mesh_screen_patch(f->mesh, end.index, front, at_m);
         if (patch != VS_MESH_NONE) {
             note(f, patch, at_m, &d, lumens * (1 - screen->transmittance));
@@ -100,12 +100,12 @@ static void follow(finder *f, const vs_emission *e) {
 
 static void follow_all(finder *f, const vs_emitter *emitter) {
     enum { DIMENSIONS = 4 };
-    double *even = malloc((size_t)WAYS * DIMENSIONS * sizeof *even);
-    f->status = even ? vs_sobol_points(DIMENSIONS, WAYS, even) : VS_ERR_MEMORY;
+    double *even = malloc((size_t)PATHS * DIMENSIONS * sizeof *even);
+    f->status = even ? vs_sobol_points(DIMENSIONS, PATHS, even) : VS_ERR_MEMORY;
     vs_emission_source source = vs_emission_source_make(f->mesh->space, emitter);
-    for (size_t n = 0; n < WAYS && f->status == VS_OK; n++) {
+    for (size_t n = 0; n < PATHS && f->status == VS_OK; n++) {
         vs_emission emission[VS_EMISSIONS_MAX];
-        size_t count = vs_emission_draw(&source, even + n * DIMENSIONS, WAYS, emission);
+        size_t count = vs_emission_draw(&source, even + n * DIMENSIONS, PATHS, emission);
         for (size_t i = 0; i < count; i++) {
             follow(f, &emission[i]);
         }
@@ -209,7 +209,7 @@ static void add_whole(finder *f, met *item, size_t count, size_t patch) {
     vs_tracing *all = f->tracing;
     const vs_patch *on = &f->mesh->patch[patch];
     size_t first = all->pool_count;
-    part(f, item, count, patch, VS_LEG_NONE);
+    part(f, item, count, patch, VS_TRACING_NONE);
     vs_pool_whole *list =
         vs_growable_reserve(all->whole, all->whole_count, &all->whole_size, sizeof *all->whole);
     if (!list || f->status != VS_OK) {
@@ -242,10 +242,10 @@ static void part_patches(finder *f) {
     }
 }
 
-/* ---- ways that are one ---- */
+/* ---- paths that are one ---- */
 
-/* The way of a place's light, among those to the same target found last; NULL: the first such. */
-static vs_direct *known_way(vs_tracing *all, const vs_direct *one) {
+/* The path of a place's light, among those to the same target found last; NULL: the first such. */
+static vs_direct *known_path(vs_tracing *all, const vs_direct *one) {
     for (size_t i = all->direct_count; i-- > 0 && all->direct[i].target == one->target;) {
         if (vs_direct_alike(&all->direct[i], one)) {
             return &all->direct[i];
@@ -255,7 +255,7 @@ static vs_direct *known_way(vs_tracing *all, const vs_direct *one) {
 }
 
 /* Places are in order of their targets. */
-static void join_ways(finder *f) {
+static void join_paths(finder *f) {
     vs_tracing *all = f->tracing;
     all->direct = calloc(f->count + 1, sizeof *all->direct);
     if (!all->direct) {
@@ -264,7 +264,7 @@ static void join_ways(finder *f) {
     }
     for (size_t i = 0; i < f->count; i++) {
         const vs_direct *one = &f->item[i].direct;
-        vs_direct *known = known_way(all, one);
+        vs_direct *known = known_path(all, one);
         if (known) {
             vs_direct_join(known, one);
         } else {
@@ -307,7 +307,7 @@ vs_status vs_pools_find(vs_tracing *tracing, const vs_mesh *mesh, const vs_emitt
         part_patches(&f);
     }
     if (f.status == VS_OK) {
-        join_ways(&f);
+        join_paths(&f);
     }
     free(f.item);
     return f.status;

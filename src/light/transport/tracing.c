@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Ways are spread by a sequence that is even from its start, so that the first few stand for all.
+/* Paths are spread by a sequence that is even from its start, so that the first few stand for all.
  */
 #include "light/transport/tracing.h"
 
@@ -16,25 +16,23 @@
 #include "veilstop/base/units.h"
 
 /* Measured together: docs/accuracy.md. */
-#define WAYS       2048 /* of one emitter, through the air */
-#define LEGS_MAX   32   /* of one way: rooms and nets */
-#define THIN_BEAMS 20
-#define NARROW     0.9 /* [1] mean cosine to the mean direction from which a beam is narrow */
+#define PATHS        2048 /* of one emitter, through the air */
+#define SEGMENTS_MAX 32   /* of one path: rooms and nets */
+#define THIN_BEAMS   20
+#define NARROW       0.9 /* [1] mean cosine to the mean direction from which a beam is narrow */
 
 typedef struct {
     const vs_mesh *mesh;
     const vs_emitter *emitter;
     vs_tracing *tracing;
     uint32_t *first; /* cell: the first passing of it, or NONE */
-    size_t way_count;
-    vs_vec3 mean_way; /* of all light, times it */
+    size_t direction_count;
+    vs_vec3 mean_direction; /* of all light, times it */
     double lumens;
     vs_status status;
 } tracer;
 
-/* ---- ways that are one ---- */
-
-/* ---- one way ---- */
+/* ---- one path ---- */
 
 static void *grown(tracer *t, void *list, size_t count, size_t *size, size_t bytes) {
     void *more = vs_growable_reserve(list, count, size, bytes);
@@ -42,11 +40,11 @@ static void *grown(tracer *t, void *list, size_t count, size_t *size, size_t byt
     return more ? more : list;
 }
 
-/* The passing of a way's cell and rooms, found or new. */
-static vs_passing *passing_of(tracer *t, const vs_direct *way) {
+/* The passing of a path's cell and rooms, found or new. */
+static vs_passing *passing_of(tracer *t, const vs_direct *path) {
     vs_tracing *all = t->tracing;
-    for (uint32_t i = t->first[way->target]; i != VS_LEG_NONE; i = all->passing[i].next) {
-        if (vs_direct_alike(&all->passing[i].way, way)) {
+    for (uint32_t i = t->first[path->target]; i != VS_TRACING_NONE; i = all->passing[i].next) {
+        if (vs_direct_alike(&all->passing[i].path, path)) {
             return &all->passing[i];
         }
     }
@@ -55,20 +53,20 @@ static vs_passing *passing_of(tracer *t, const vs_direct *way) {
     if (t->status != VS_OK) {
         return NULL;
     }
-    vs_passing fresh = {.way = *way, .next = t->first[way->target]};
-    fresh.way.lumens = 0;
-    t->first[way->target] = (uint32_t)all->passing_count;
+    vs_passing fresh = {.path = *path, .next = t->first[path->target]};
+    fresh.path.lumens = 0;
+    t->first[path->target] = (uint32_t)all->passing_count;
     all->passing[all->passing_count] = fresh;
     return &all->passing[all->passing_count++];
 }
 
-/* What a straight piece in one room leaves in cells. so_far: the way to its start, that room the
+/* What a straight line in one room leaves in cells. so_far: the path to its start, that room the
  * last */
-static void cross(tracer *t, const vs_direct *so_far, vs_vec3 at_m, vs_vec3 way, double length_m,
-                  const double y[VS_SH_COUNT]) {
+static void cross(tracer *t, const vs_direct *so_far, vs_vec3 at_m, vs_vec3 direction,
+                  double length_m, const double y[VS_SH_COUNT]) {
     vs_air_crossing crossing[VS_AIR_CROSSINGS_MAX];
     uint32_t last = so_far->room_count - 1;
-    size_t count = vs_air_cross(t->mesh, so_far->room[last], at_m, way, length_m, crossing);
+    size_t count = vs_air_cross(t->mesh, so_far->room[last], at_m, direction, length_m, crossing);
     double from_m = so_far->length_m[last];
     for (size_t i = 0; i < count; i++) {
         double part_m = (double)crossing[i].length_m;
@@ -81,7 +79,7 @@ static void cross(tracer *t, const vs_direct *so_far, vs_vec3 at_m, vs_vec3 way,
         if (!passing) {
             return;
         }
-        vs_direct_join(&passing->way, &one);
+        vs_direct_join(&passing->path, &one);
         for (int n = 0; n < VS_SH_COUNT; n++) {
             passing->moment[n] += one.lumens * y[n];
         }
@@ -89,17 +87,19 @@ static void cross(tracer *t, const vs_direct *so_far, vs_vec3 at_m, vs_vec3 way,
     }
 }
 
-static void add_leg(tracer *t, size_t room, vs_vec3 at_m, vs_vec3 way, double length_m,
-                    double onward) {
+static void add_segment(tracer *t, size_t room, vs_vec3 at_m, vs_vec3 direction, double length_m,
+                        double onward) {
     vs_tracing *all = t->tracing;
-    all->leg = grown(t, all->leg, all->leg_count, &all->leg_size, sizeof *all->leg);
+    all->segment =
+        grown(t, all->segment, all->segment_count, &all->segment_size, sizeof *all->segment);
     if (t->status == VS_OK) {
-        vs_leg leg = {.from_m = {(float)at_m.x, (float)at_m.y, (float)at_m.z},
-                      .way = {(float)way.x, (float)way.y, (float)way.z},
-                      .length_m = (float)length_m,
-                      .onward = (float)onward,
-                      .room = (uint32_t)room};
-        all->leg[all->leg_count++] = leg;
+        vs_beam_segment segment = {
+            .from_m = {(float)at_m.x, (float)at_m.y, (float)at_m.z},
+            .direction = {(float)direction.x, (float)direction.y, (float)direction.z},
+            .length_m = (float)length_m,
+            .onward = (float)onward,
+            .room = (uint32_t)room};
+        all->segment[all->segment_count++] = segment;
     }
 }
 
@@ -108,14 +108,14 @@ static void add_leg(tracer *t, size_t room, vs_vec3 at_m, vs_vec3 way, double le
 static void follow(tracer *t, const vs_emission *e) {
     const vs_space *space = t->mesh->space;
     vs_tracing *all = t->tracing;
-    vs_thin_beam thin = {(uint32_t)all->leg_count, 0, e->lumens};
+    vs_thin_beam thin = {(uint32_t)all->segment_count, 0, e->lumens};
     vs_direct d = {.lumens = e->lumens};
     vs_vec3 at_m = e->at_m;
     size_t room = e->room;
     double y[VS_SH_COUNT], onward = 1;
-    vs_sh(e->way, y);
-    for (int leg = 0; leg < LEGS_MAX && room != VS_SPACE_OUTSIDE && onward > 0; leg++) {
-        vs_ray_event end = vs_ray_next_event(space, at_m, e->way, room);
+    vs_sh(e->direction, y);
+    for (int n = 0; n < SEGMENTS_MAX && room != VS_SPACE_OUTSIDE && onward > 0; n++) {
+        vs_ray_event end = vs_ray_next_event(space, at_m, e->direction, room);
         bool same = d.room_count > 0 && d.room[d.room_count - 1] == room;
         if (!same && d.room_count == VS_DIRECT_ROOMS_MAX) {
             break;
@@ -123,40 +123,40 @@ static void follow(tracer *t, const vs_emission *e) {
         d.room_count += !same;
         d.room[d.room_count - 1] = room;
         all->lit_room[room] = true;
-        cross(t, &d, at_m, e->way, end.length_m, y);
+        cross(t, &d, at_m, e->direction, end.length_m, y);
         onward = end.end == VS_RAY_MEETS_OPENING   ? space->opening[end.index].transmittance
                  : end.end == VS_RAY_MEETS_BLOCKER ? space->blocker[end.index].transmittance
                                                    : 0;
-        if (t->way_count < THIN_BEAMS) {
-            add_leg(t, room, at_m, e->way, end.length_m, onward);
-            thin.leg_count++;
+        if (t->direction_count < THIN_BEAMS) {
+            add_segment(t, room, at_m, e->direction, end.length_m, onward);
+            thin.segment_count++;
         }
         d.length_m[d.room_count - 1] += end.length_m;
         d.lumens *= onward;
-        at_m = vs_vec3_along(at_m, e->way, end.length_m);
+        at_m = vs_vec3_along(at_m, e->direction, end.length_m);
         room = end.end == VS_RAY_MEETS_OPENING ? vs_opening_beyond(&space->opening[end.index], room)
                                                : room;
     }
-    if (t->way_count < THIN_BEAMS) {
+    if (t->direction_count < THIN_BEAMS) {
         all->thin[all->thin_count++] = thin;
     }
-    t->way_count++;
-    t->mean_way = vs_vec3_along(t->mean_way, e->way, e->lumens);
+    t->direction_count++;
+    t->mean_direction = vs_vec3_along(t->mean_direction, e->direction, e->lumens);
     t->lumens += e->lumens;
 }
 
 /* ---- beams ---- */
 
-/* Whether the emitter is a narrow beam; the first ways are evenly spread over it: a few of them
+/* Whether the emitter is a narrow beam; the first paths are evenly spread over it: a few of them
  * stand for all of it. */
 static void judge_beam(tracer *t) {
     vs_tracing *all = t->tracing;
     const vs_emitter *e = t->emitter;
     bool small = e->kind == VS_EMITTER_POINT || e->kind == VS_EMITTER_PARALLEL;
-    double narrowness = t->lumens > 0 ? vs_vec3_length(t->mean_way) / t->lumens : 0, some = 0;
-    all->narrow = small && t->way_count >= THIN_BEAMS && narrowness > NARROW;
+    double narrowness = t->lumens > 0 ? vs_vec3_length(t->mean_direction) / t->lumens : 0, some = 0;
+    all->narrow = small && t->direction_count >= THIN_BEAMS && narrowness > NARROW;
     if (!all->narrow) {
-        all->thin_count = all->leg_count = 0;
+        all->thin_count = all->segment_count = 0;
         return;
     }
     for (size_t i = 0; i < all->thin_count; i++) {
@@ -166,7 +166,7 @@ static void judge_beam(tracer *t) {
         all->thin[i].lumens *= t->lumens / some;
     }
     all->axis_from_m = e->at_m;
-    all->axis = vs_vec3_unit(t->mean_way);
+    all->axis = vs_vec3_unit(t->mean_direction);
     if (e->kind == VS_EMITTER_PARALLEL) {
         const vs_rect *rect = &t->mesh->space->opening[e->opening].rect;
         all->axis_from_m = rect->center_m;
@@ -182,16 +182,16 @@ static void judge_beam(tracer *t) {
 static vs_status trace(tracer *t) {
     enum { DIMENSIONS = 4 };
     size_t cells = t->mesh->cell_count;
-    double *even = malloc((size_t)WAYS * DIMENSIONS * sizeof *even);
+    double *even = malloc((size_t)PATHS * DIMENSIONS * sizeof *even);
     t->first = malloc((cells + 1) * sizeof *t->first);
-    t->status = even && t->first ? vs_sobol_points(DIMENSIONS, WAYS, even) : VS_ERR_MEMORY;
+    t->status = even && t->first ? vs_sobol_points(DIMENSIONS, PATHS, even) : VS_ERR_MEMORY;
     for (size_t i = 0; i < cells && t->first; i++) {
-        t->first[i] = VS_LEG_NONE;
+        t->first[i] = VS_TRACING_NONE;
     }
     vs_emission_source source = vs_emission_source_make(t->mesh->space, t->emitter);
-    for (size_t n = 0; n < WAYS && t->status == VS_OK; n++) {
+    for (size_t n = 0; n < PATHS && t->status == VS_OK; n++) {
         vs_emission emission[VS_EMISSIONS_MAX];
-        size_t count = vs_emission_draw(&source, even + n * DIMENSIONS, WAYS, emission);
+        size_t count = vs_emission_draw(&source, even + n * DIMENSIONS, PATHS, emission);
         for (size_t i = 0; i < count && t->status == VS_OK; i++) {
             follow(t, &emission[i]);
         }
@@ -222,7 +222,7 @@ vs_status vs_tracing_init(vs_tracing *tracing, const vs_mesh *mesh, const vs_emi
 
 void vs_tracing_free(vs_tracing *tracing) {
     const vs_tracing blank = {0};
-    free(tracing->leg);
+    free(tracing->segment);
     free(tracing->passing);
     free(tracing->direct);
     free(tracing->pool);

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Light tracing: from one emitter outward to the first surface, found once for a location, whatever
- * its haze. In any haze each way then carries a share that follows from extinction alone, so that
+ * its haze. In any haze each path then carries a share that follows from extinction alone, so that
  * answers are smooth in density and repeat. Inside src/light.
  * Source: Veach 1997, Robust Monte Carlo Methods for Light Transport, ch. 8 (particle tracing). */
 #ifndef VEILSTOP_LIGHT_TRANSPORT_TRACING_H
@@ -14,24 +14,26 @@
 #include "light/transport/mesh.h"
 #include "veilstop/light/emitter.h"
 
-#define VS_LEG_NONE UINT32_MAX
+#define VS_TRACING_NONE UINT32_MAX
 
-/* A straight piece of a way in one room. */
+/* A straight part of a thin beam in one room, with nothing in it. */
 typedef struct {
-    float from_m[3], way[3]; /* start, unit direction */
+    float from_m[3], direction[3]; /* start, unit direction */
     float length_m;
-    float onward; /* what the next leg sets out with, of what arrives [1] */
+    float onward; /* what the next one sets out with, of what arrives [1] */
     uint32_t room;
-} vs_leg;
+} vs_beam_segment;
 
-static inline vs_vec3 vs_leg_from(const vs_leg *leg) {
-    vs_vec3 from_m = {(double)leg->from_m[0], (double)leg->from_m[1], (double)leg->from_m[2]};
+static inline vs_vec3 vs_beam_segment_from(const vs_beam_segment *segment) {
+    vs_vec3 from_m = {(double)segment->from_m[0], (double)segment->from_m[1],
+                      (double)segment->from_m[2]};
     return from_m;
 }
 
-static inline vs_vec3 vs_leg_way(const vs_leg *leg) {
-    vs_vec3 way = {(double)leg->way[0], (double)leg->way[1], (double)leg->way[2]};
-    return way;
+static inline vs_vec3 vs_beam_segment_direction(const vs_beam_segment *segment) {
+    vs_vec3 direction = {(double)segment->direction[0], (double)segment->direction[1],
+                         (double)segment->direction[2]};
+    return direction;
 }
 
 /* A pool of direct light on a surface, within a patch: an even rectangle of the same middle and
@@ -52,20 +54,20 @@ typedef struct {
 
 /* The same where it crosses a cell of air. */
 typedef struct {
-    vs_direct way;              /* target: the cell; lumens: lumens x metres */
+    vs_direct path;             /* target: the cell; lumens: lumens x metres */
     double moment[VS_SH_COUNT]; /* lumens x metres x harmonics of directions */
     uint32_t next;              /* another of that cell, by other rooms; or NONE */
 } vs_passing;
 
-/* A narrow beam, as a few thin ones: legs that follow one another from the emitter. */
+/* A narrow beam, as a few thin ones: segments that follow one another from the emitter. */
 typedef struct {
-    uint32_t leg_first, leg_count;
+    uint32_t segment_first, segment_count;
     double lumens; /* at a strength of 1 */
 } vs_thin_beam;
 
 typedef struct {
-    vs_leg *leg; /* of thin beams */
-    size_t leg_count, leg_size;
+    vs_beam_segment *segment; /* of thin beams */
+    size_t segment_count, segment_size;
     vs_passing *passing;
     size_t passing_count, passing_size;
     vs_direct *direct;
@@ -95,7 +97,7 @@ VS_WARN_UNUSED vs_status vs_tracing_init(vs_tracing *tracing, const vs_mesh *mes
                                          const vs_emitter *emitter);
 void vs_tracing_free(vs_tracing *tracing);
 
-/* Whether two emitters' light goes the same ways: all is alike but their strengths. */
+/* Whether two emitters' light takes the same paths: all is alike but their strengths. */
 bool vs_tracing_alike(const vs_emitter *a, const vs_emitter *b);
 
 #endif

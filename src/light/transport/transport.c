@@ -26,7 +26,7 @@ vs_status vs_transport_init(vs_transport *t, const vs_radiosity *radiosity, cons
     size_t patches = air->mesh->patch_count * LANES + LANES;
     *t = fresh;
     vs_status status = vs_radiosity_work_init(&t->solving, radiosity);
-    status = status == VS_OK ? vs_air_work_init(&t->way, air) : status;
+    status = status == VS_OK ? vs_air_work_init(&t->exchange, air) : status;
     float **list[] = {&t->lamp, &t->moment,  &t->source, &t->other,   &t->step,
                       &t->thin, &t->sources, &t->seen,   &t->all_seen};
     double **lists[] = {&t->landed_lm, &t->thin_lm, &t->step_nits, &t->nits, &t->air_lm};
@@ -47,7 +47,7 @@ vs_status vs_transport_init(vs_transport *t, const vs_radiosity *radiosity, cons
 void vs_transport_free(vs_transport *t) {
     const vs_transport blank = {0};
     vs_radiosity_work_free(&t->solving);
-    vs_air_work_free(&t->way);
+    vs_air_work_free(&t->exchange);
     free(t->lamp);
     free(t->moment);
     free(t->source);
@@ -63,24 +63,6 @@ void vs_transport_free(vs_transport *t) {
     free(t->nits);
     free(t->air_lm);
     *t = blank;
-}
-
-static bool same_phase(const vs_phase *a, const vs_phase *b) {
-    return a->kind == b->kind && a->g == b->g && a->value == b->value && a->count == b->count;
-}
-
-bool vs_medium_is_grey(const vs_medium *medium) {
-    const vs_haze *haze = medium->haze;
-    bool grey = true, clear = true;
-    for (int band = 1; band < VS_BAND_COUNT; band++) {
-        grey = grey && medium->ratio.v[band] == medium->ratio.v[0] &&
-               haze->albedo.v[band] == haze->albedo.v[0] &&
-               same_phase(&haze->phase[band], &haze->phase[0]);
-    }
-    for (size_t r = 0; r < medium->space->room_count; r++) {
-        clear = clear && medium->room_extinction_per_m[r] == 0;
-    }
-    return grey || clear;
 }
 
 /* What is being solved. */
@@ -158,7 +140,7 @@ static void join_pools(const solver *s, size_t lane) {
         const vs_patch *patch = &s->mesh->patch[pool->patch];
         double *cd = &f->pool_cd[i * VS_BAND_COUNT + s->band], lumens = *cd;
         *cd = lumens * patch->reflectance / VS_PI;
-        if (pool->parent != VS_LEG_NONE) {
+        if (pool->parent != VS_TRACING_NONE) {
             f->pool_cd[(size_t)pool->parent * VS_BAND_COUNT + s->band] += lumens;
         } else {
             pooled[pool->patch] += *cd / patch->area_m2;
@@ -173,9 +155,9 @@ static void light_air(const solver *s, size_t lane) {
     double rate = lamp_rate(s, lane);
     for (size_t i = 0; i < walks->passing_count; i++) {
         const vs_passing *p = &walks->passing[i];
-        const vs_cell_grid *g = &s->mesh->cells[p->way.room[p->way.room_count - 1]];
-        float *cell = s->t->lamp + p->way.target * VS_AIR_MOMENTS + lane;
-        double per_m3 = vs_direct_passes(&p->way, s->medium->room_extinction_per_m, rate) /
+        const vs_cell_grid *g = &s->mesh->cells[p->path.room[p->path.room_count - 1]];
+        float *cell = s->t->lamp + p->path.target * VS_AIR_MOMENTS + lane;
+        double per_m3 = vs_direct_passes(&p->path, s->medium->room_extinction_per_m, rate) /
                         vs_mesh_cell_volume_m3(g);
         for (int n = 0; n < VS_SH_COUNT; n++) {
             cell[(size_t)n * LANES] += (float)(per_m3 * p->moment[n]);
@@ -214,14 +196,14 @@ static const float all_lights[LANES] = {1, 1, 1, 1, 1, 1, 1, 1};
  * and patches, to t->thin and t->thin_lm. */
 static void begin_with_lamps(solver *s, double began[LANES]) {
     vs_transport *t = s->t;
-    vs_air_source(t->air, &t->way, &s->lamps, t->lamp, VS_SH_ORDER, t->other, began);
+    vs_air_source(t->air, &t->exchange, &s->lamps, t->lamp, VS_SH_ORDER, t->other, began);
     add_moments(s, t->other, s->wide, t->source);
     if (s->any_narrow) {
         for (size_t i = 0; i < moments(t); i++) {
             t->other[i] *= 1 - s->wide[i % LANES];
         }
-        vs_air_scatter(t->air, &t->way, t->other, LATER_ORDER, t->thin);
-        vs_air_land(t->air, &t->way, t->other, VS_SH_ORDER, t->thin_lm);
+        vs_air_scatter(t->air, &t->exchange, t->other, LATER_ORDER, t->thin);
+        vs_air_land(t->air, &t->exchange, t->other, VS_SH_ORDER, t->thin_lm);
     }
 }
 
@@ -238,21 +220,21 @@ static void scatter_on(solver *s, int times, bool lamps) {
     vs_transport *t = s->t;
     int order = lamps ? VS_SH_ORDER : LATER_ORDER;
     double began[LANES] = {0};
-    vs_air_source(t->air, &t->way, &s->air, t->moment, order, t->source, began);
+    vs_air_source(t->air, &t->exchange, &s->air, t->moment, order, t->source, began);
     if (lamps) {
         begin_with_lamps(s, began);
     }
     for (int n = 0; n < times; n++) {
         double next[LANES] = {0};
         float by[LANES];
-        vs_air_scatter(t->air, &t->way, t->source, n == 0 ? order : LATER_ORDER, t->step);
+        vs_air_scatter(t->air, &t->exchange, t->source, n == 0 ? order : LATER_ORDER, t->step);
         memcpy(t->other, t->step, moments(t) * sizeof *t->other);
         if (n == 0) {
             add_moments(s, t->thin, all_lights, t->other);
         }
         memcpy(t->moment, t->other, moments(t) * sizeof *t->moment);
-        vs_air_look_through(t->air, &t->way, t->other, t->moment);
-        vs_air_source(t->air, &t->way, &s->air, t->moment, LATER_ORDER, t->other, next);
+        vs_air_look_through(t->air, &t->exchange, t->other, t->moment);
+        vs_air_source(t->air, &t->exchange, &s->air, t->moment, LATER_ORDER, t->other, next);
         sum_series(began, next, n == times - 1, by);
         add_moments(s, t->source, by, t->sources);
         add_moments(s, t->step, by, t->seen);
@@ -290,9 +272,9 @@ static void go_round(solver *s, bool first) {
     memset(t->thin_lm, 0, s->mesh->patch_count * LANES * sizeof *t->thin_lm);
     clear_moments(s, t->sources);
     clear_moments(s, t->seen);
-    vs_air_send(t->air, &t->way, t->step_nits, order, t->moment);
+    vs_air_send(t->air, &t->exchange, t->step_nits, order, t->moment);
     scatter_on(s, first ? SCATTERINGS : (SCATTERINGS + 1) / 2, first);
-    vs_air_land(t->air, &t->way, t->sources, order, t->landed_lm);
+    vs_air_land(t->air, &t->exchange, t->sources, order, t->landed_lm);
 }
 
 static void add_step(const solver *s, const float by[LANES]) {
@@ -339,7 +321,7 @@ static void keep(const solver *s, size_t lane) {
     }
     for (size_t room = 0; room < s->mesh->space->room_count; room++) {
         const vs_cell_grid *g = &s->mesh->cells[room];
-        float middle = (float)t->way.middle[room];
+        float middle = (float)t->exchange.middle[room];
         for (size_t i = g->first; i < g->first + vs_mesh_cell_count(g); i++) {
             float *cell = f->cell + (i * VS_BAND_COUNT + s->band) * VS_SH_COUNT;
             for (size_t n = 0; n < VS_SH_COUNT; n++) {
@@ -353,7 +335,7 @@ void vs_transport_dim(vs_transport *t, const vs_medium *medium, const vs_scatter
                       size_t band) {
     double rate = medium->ratio.v[band] * scattering->wide.dimming.v[band];
     vs_radiosity_dim(t->radiosity, medium->room_extinction_per_m, rate, &t->solving);
-    vs_air_dim(t->air, medium->room_extinction_per_m, rate, t->solving.taken, &t->way);
+    vs_air_dim(t->air, medium->room_extinction_per_m, rate, t->solving.taken, &t->exchange);
 }
 
 vs_status vs_transport_solve(vs_transport *t, const vs_medium *medium,

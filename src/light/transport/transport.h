@@ -5,16 +5,18 @@
 #ifndef VEILSTOP_LIGHT_TRANSPORT_TRANSPORT_H
 #define VEILSTOP_LIGHT_TRANSPORT_TRANSPORT_H
 
-#include "light/transport/air.h"
+#include "light/transport/air_exchange.h"
 #include "light/transport/field.h"
-#include "light/transport/radiosity.h"
+#include "light/transport/radiosity_solve.h"
+#include "light/transport/scattering.h"
+#include "veilstop/light/camera_ray.h"
 
 /* Memory to solve in; one a thread. */
 typedef struct {
     const vs_radiosity *radiosity; /* borrowed */
     const vs_air *air;             /* borrowed */
     vs_radiosity_work solving;
-    vs_air_work way;
+    vs_air_work exchange;
     /* cell x harmonic x LANES: lamps' own light; light on its way; what droplets send of it, and of
      * what comes of that; what of it comes to cells of its room: at a step, of thin beams */
     float *lamp, *moment, *source, *other, *step, *thin;
@@ -39,8 +41,5 @@ VS_WARN_UNUSED vs_status vs_transport_solve(vs_transport *transport, const vs_me
                                             const vs_scattering *scattering, size_t band,
                                             const vs_tracing *const *walks, vs_field *const *field,
                                             size_t count);
-
-/* Whether all bands fare alike: the haze is grey, or there is none. */
-bool vs_medium_is_grey(const vs_medium *medium);
 
 #endif

@@ -53,10 +53,11 @@ newest=$(find src include -name '*.h' -newer "$OUT/obj/.headers" 2>/dev/null | h
 for f in src/*/*.c src/*/*/*.c "$OUT/data_files.c" "$CJSON/cJSON.c"; do
     case $f in
     src/cli/* | src/report/forms/file_out.c | src/picture/png.c | src/picture/exr.c | src/picture/pair/*) continue ;;
-    */kernel_*.c | */airlight_fast_*.c | src/optics/angles.c | src/optics/spheres.c) extra=$LANES ;; # as VECTOR_SRC
+    */airlight_fast_*.c) extra=$LANES ;;
     src/light/* | src/optics/* | src/base/* | src/picture/*) extra=-O3 ;;
     *) extra=-Oz ;;
     esac
+    if grep -q LANES_CLONES "$f"; then extra=$LANES; fi # as VECTOR_SRC
     o=$OUT/obj/$(printf %s "${f#"$OUT"/}" | tr / -).o
     echo "$o" >>"$OUT/objects"
     [ -e "$o" ] && [ "$o" -nt "$f" ] || echo "$extra -c $f -o $o" >>"$OUT/jobs"

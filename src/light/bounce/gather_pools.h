@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Pools of direct light on surfaces near a line of sight or a place. Inside src/light. */
-#ifndef VEILSTOP_LIGHT_BOUNCE_KERNEL_POOLS_H
-#define VEILSTOP_LIGHT_BOUNCE_KERNEL_POOLS_H
+#ifndef VEILSTOP_LIGHT_BOUNCE_GATHER_POOLS_H
+#define VEILSTOP_LIGHT_BOUNCE_GATHER_POOLS_H
 
 #include "light/bounce/gather.h"
 

@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* A pool is a rectangle of even light, seen in closed form from nodes of its own; from afar a whole
  * one stands for its parts, and its patch for it. */
-#include "light/bounce/kernel_pools.h"
+#include "light/bounce/gather_pools.h"
 
 #include <math.h>
 
@@ -76,17 +76,17 @@ typedef struct {
 } pool_seen;
 
 LANES_INLINE void see_pool(const vs_scattering *s, const vs_space *space, const vs_gather *g,
-                           const vs_gather_piece *piece, const vs_pool *pool, bool whole,
+                           const vs_gather_segment *segment, const vs_pool *pool, bool whole,
                            pool_seen *seen) {
     const vs_rect *rect = &pool->rect;
     vs_vec3 to_pool = vs_vec3_sub(rect->center_m, g->at_m), d = g->toward;
     double area_m2 = 4 * rect->half_u_m * rect->half_v_m, foot_m = vs_vec3_dot(to_pool, d);
     double across2 = fmax(0, vs_vec3_dot(to_pool, to_pool) - foot_m * foot_m);
-    vs_vec3 from = vs_vec3_along(vs_vec3_scale(to_pool, -1), d, piece->from_m);
+    vs_vec3 from = vs_vec3_along(vs_vec3_scale(to_pool, -1), d, segment->from_m);
     float x[LANES], y[LANES], z[LANES], open[LANES];
     near_nodes n;
     rect_view r;
-    near_place_nodes(piece, foot_m, sqrt(across2 + area_m2 / VS_PI), s->gather, &n);
+    near_place_nodes(segment, foot_m, sqrt(across2 + area_m2 / VS_PI), s->gather, &n);
     float fx = (float)from.x, fy = (float)from.y, fz = (float)from.z;
     float fu = (float)vs_vec3_dot(from, rect->u), du = (float)vs_vec3_dot(d, rect->u);
     float fv = (float)vs_vec3_dot(from, rect->v), dv = (float)vs_vec3_dot(d, rect->v);
@@ -101,7 +101,7 @@ LANES_INLINE void see_pool(const vs_scattering *s, const vs_space *space, const 
         r.u[l] = fu + n.at_m[l] * du;
         r.v[l] = fv + n.at_m[l] * dv;
         r.h[l] = fh + n.at_m[l] * dh;
-        open[l] = (float)(piece->open / area_m2);
+        open[l] = (float)(segment->open / area_m2);
     }
     look_at_rect((float)rect->half_u_m, (float)rect->half_v_m, whole, &r);
     if (space->blocker_count > 0) {
@@ -115,9 +115,9 @@ LANES_INLINE void see_pool(const vs_scattering *s, const vs_space *space, const 
     }
 }
 
-/* Keeps eight nodes, those next to one another as one where their ways are about as long. */
+/* Keeps eight nodes, those next to one another as one where their paths are about as long. */
 static vs_status keep_seen(const vs_scattering *s, const pool_seen *seen, size_t source,
-                           size_t piece, vs_gather_light *light) {
+                           size_t segment, vs_gather_light *light) {
     near_sum sum = {{0}, 0, 0, 0, 0};
     float begun_m = 0, dimming = (float)s->wide.dimming.v[VS_BAND_GREEN];
     vs_status status = VS_OK;
@@ -127,20 +127,20 @@ static vs_status keep_seen(const vs_scattering *s, const pool_seen *seen, size_t
         float apart_m = length_m > begun_m ? length_m - begun_m : begun_m - length_m;
         if (sum.by > 0 && apart_m > NEAR_ALIKE_M) {
             const near_sum none = {{0}, 0, 0, 0, 0};
-            status = near_sum_keep(&sum, source, piece, light);
+            status = near_sum_keep(&sum, source, segment, light);
             sum = none;
         }
         begun_m = sum.by > 0 ? begun_m : length_m;
         near_sum_add(&sum, worth, worth[VS_BAND_GREEN], seen->plain_m[l], 0, seen->wide_m[l]);
     }
-    return status == VS_OK ? near_sum_keep(&sum, source, piece, light) : status;
+    return status == VS_OK ? near_sum_keep(&sum, source, segment, light) : status;
 }
 
-/* Square of how far a place is from a piece of a ray, or from a place. */
-LANES_INLINE float away_m2(const vs_gather *g, const vs_gather_piece *piece, vs_vec3 p_m) {
-    vs_vec3 way = vs_vec3_sub(p_m, g->at_m);
-    double foot = g->place ? 0 : vs_vec3_dot(way, g->toward);
-    vs_vec3 off = vs_vec3_along(way, g->toward, -fmin(fmax(foot, piece->from_m), piece->to_m));
+/* Square of how far a place is from a segment of a ray, or from a place. */
+LANES_INLINE float away_m2(const vs_gather *g, const vs_gather_segment *segment, vs_vec3 p_m) {
+    vs_vec3 to_m = vs_vec3_sub(p_m, g->at_m);
+    double foot = g->place ? 0 : vs_vec3_dot(to_m, g->toward);
+    vs_vec3 off = vs_vec3_along(to_m, g->toward, -fmin(fmax(foot, segment->from_m), segment->to_m));
     return (float)vs_vec3_dot(off, off);
 }
 
@@ -157,47 +157,48 @@ static vs_status see_on_surface(const vs_gather *g, const vs_space *space, const
 }
 
 LANES_CLONES static vs_status see_on_ray(const vs_gather *g, const vs_space *space,
-                                         const vs_scattering *s, size_t piece, const vs_pool *pool,
-                                         size_t source, double away_m, vs_gather_light *light) {
+                                         const vs_scattering *s, size_t segment,
+                                         const vs_pool *pool, size_t source, double away_m,
+                                         vs_gather_light *light) {
     pool_seen seen;
-    see_pool(s, space, g, &g->piece[piece], pool, pool->size_m > WHOLE_SIZE * away_m, &seen);
-    return keep_seen(s, &seen, source, piece, light);
+    see_pool(s, space, g, &g->segment[segment], pool, pool->size_m > WHOLE_SIZE * away_m, &seen);
+    return keep_seen(s, &seen, source, segment, light);
 }
 
 /* The parts of a whole that are seen as one each: those that are small for how far they are. */
 static vs_status see_parts(const vs_gather *g, const vs_mesh *mesh, const vs_scattering *s,
-                           const vs_tracing *walks, const vs_pool_whole *whole, size_t piece,
+                           const vs_tracing *walks, const vs_pool_whole *whole, size_t segment,
                            vs_gather_light *light) {
     vs_status status = VS_OK;
     for (size_t i = whole->first; i < whole->end && status == VS_OK;) {
         const vs_pool *pool = &walks->pool[i];
-        double away_m = sqrt((double)away_m2(g, &g->piece[piece], pool->rect.center_m));
+        double away_m = sqrt((double)away_m2(g, &g->segment[segment], pool->rect.center_m));
         if (pool->end > i + 1 && pool->size_m >= ONE_SIZE * away_m) {
             i++;
             continue;
         }
         status = g->place ? see_on_surface(g, mesh->space, pool, i, light)
-                          : see_on_ray(g, mesh->space, s, piece, pool, i, away_m, light);
+                          : see_on_ray(g, mesh->space, s, segment, pool, i, away_m, light);
         i = pool->end;
     }
     return status;
 }
 
-static vs_status see_from_piece(const vs_gather *g, const vs_mesh *mesh, const vs_scattering *s,
-                                const vs_tracing *walks, size_t piece, vs_gather_light *light) {
+static vs_status see_from_segment(const vs_gather *g, const vs_mesh *mesh, const vs_scattering *s,
+                                  const vs_tracing *walks, size_t segment, vs_gather_light *light) {
     vs_status status = VS_OK;
     for (size_t i = 0; i < walks->whole_count && status == VS_OK; i++) {
         const vs_pool_whole *whole = &walks->whole[i];
         const float *m = whole->middle_m;
         vs_vec3 middle_m = {(double)m[0], (double)m[1], (double)m[2]};
-        if (whole->room != g->piece[piece].room ||
-            away_m2(g, &g->piece[piece], middle_m) >= whole->near_m * whole->near_m) {
+        if (whole->room != g->segment[segment].room ||
+            away_m2(g, &g->segment[segment], middle_m) >= whole->near_m * whole->near_m) {
             continue;
         }
-        const vs_gather_left_out left = {walks->pool[whole->first].patch, (uint32_t)piece};
+        const vs_gather_left_out left = {walks->pool[whole->first].patch, (uint32_t)segment};
         status = vs_gather_leave_out(light, left);
         if (status == VS_OK) {
-            status = see_parts(g, mesh, s, walks, whole, piece, light);
+            status = see_parts(g, mesh, s, walks, whole, segment, light);
         }
     }
     return status;
@@ -206,8 +207,8 @@ static vs_status see_from_piece(const vs_gather *g, const vs_mesh *mesh, const v
 vs_status vs_pools_seen(const vs_gather *g, const vs_mesh *mesh, const vs_scattering *s,
                         const vs_tracing *walks, vs_gather_light *light) {
     vs_status status = VS_OK;
-    for (size_t piece = 0; piece < g->piece_count && status == VS_OK; piece++) {
-        status = see_from_piece(g, mesh, s, walks, piece, light);
+    for (size_t segment = 0; segment < g->segment_count && status == VS_OK; segment++) {
+        status = see_from_segment(g, mesh, s, walks, segment, light);
     }
     return status;
 }

@@ -1,15 +1,54 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Per cell the source in a direction is k sum over l of (moment_l - share) sum over m of L_lm Y_lm
  * (Chandrasekhar 1950, Radiative Transfer, ch. VI). Exchanges of a room are brought to what is
- * exact of even light (Hottel & Sarofim 1967, ch. 7): each patch gets from cells what haze takes of
- * light on its way to it, and each cell sends all that it scatters. */
-#include "light/transport/air.h"
+ * exact of even light (Hottel & Sarofim 1967, ch. 7; Sinkhorn 1967, Am. Math. Mon. 74, 402): each
+ * patch gets from cells what haze takes of light on its way to it, and each cell sends all that it
+ * scatters. */
+#include "light/transport/air_exchange.h"
 
 #include <math.h>
+#include <stdlib.h>
 #include <string.h>
+
+#include "base/lanes.h"
 
 #define VS_SH_SECOND 9 /* harmonics to order 2 */
 #define BALANCINGS   4 /* of exchanges; sums are then within 1e-4 */
+
+/* ---- memory ---- */
+
+vs_status vs_air_work_init(vs_air_work *work, const vs_air *air) {
+    const vs_air_work blank = {0};
+    size_t cells = air->mesh->cell_count;
+    *work = blank;
+    work->to_patch = calloc(air->solid_count + 1, sizeof *work->to_patch);
+    work->to_cell = calloc(air->pair_count + 1, sizeof *work->to_cell);
+    work->whole = calloc(cells * VS_SH_COUNT + 1, sizeof *work->whole);
+    work->passes = calloc(air->offset_count + 1, sizeof *work->passes);
+    work->through = calloc(air->through.count + 1, sizeof *work->through);
+    work->k_per_m = calloc(air->mesh->space->room_count + 1, sizeof *work->k_per_m);
+    work->middle = calloc(air->mesh->space->room_count + 1, sizeof *work->middle);
+    work->scratch = calloc(4 * (cells + air->stride_most) + 1, sizeof *work->scratch);
+    if (!work->to_patch || !work->to_cell || !work->whole || !work->passes || !work->through ||
+        !work->k_per_m || !work->middle || !work->scratch) {
+        vs_air_work_free(work);
+        return VS_ERR_MEMORY;
+    }
+    return VS_OK;
+}
+
+void vs_air_work_free(vs_air_work *work) {
+    const vs_air_work blank = {0};
+    free(work->to_patch);
+    free(work->to_cell);
+    free(work->whole);
+    free(work->passes);
+    free(work->through);
+    free(work->k_per_m);
+    free(work->middle);
+    free(work->scratch);
+    *work = blank;
+}
 
 /* ---- a room in hand ---- */
 
@@ -236,9 +275,9 @@ LANES_INLINE void sum_whole(const vs_air *air, const hand *h, size_t cell, const
     }
     for (size_t i = 0; i < h->cell_count; i++) {
         const vs_air_offset *offset = h->offset + offset_of(h, cell, i);
-        float share = per * to_cell[i] * offset->way_share;
-        for (size_t w = 0; w < offset->way_count; w++) {
-            const float *harmonic = air->way[offset->way_first + w].harmonic;
+        float share = per * to_cell[i] * offset->direction_share;
+        for (size_t w = 0; w < offset->direction_count; w++) {
+            const float *harmonic = air->direction[offset->direction_first + w].harmonic;
             for (int n = 0; n < VS_SH_COUNT; n++) {
                 whole[n] += share * harmonic[n];
             }
@@ -438,7 +477,7 @@ LANES_CLONES void vs_air_source(const vs_air *air, const vs_air_work *work,
     }
 }
 
-/* What one source sends one way. */
+/* What one source sends in one direction. */
 LANES_INLINE void exchange(const float *harmonic, const float *source, float weight, int count,
                            float *moment) {
     float even[LANES] = {0}, odd[LANES] = {0};
@@ -462,20 +501,21 @@ LANES_INLINE void exchange(const float *harmonic, const float *source, float wei
     }
 }
 
-/* What all sources of a room send to one cell, each by the first of its ways. */
+/* What all sources of a room send to one cell, each in the first of its directions. */
 LANES_INLINE void scatter_to_cell(const vs_air *air, const hand *h, size_t cell,
                                   const float *source, int count, float *sum) {
     const float *to_cell = h->to_cell + cell * h->cell_count;
     for (size_t i = 0; i < h->cell_count; i += h->count[0]) {
         const vs_air_offset *offset = h->offset + offset_of(h, i, cell);
         for (size_t x = 0; x < h->count[0]; x++, offset--) {
-            exchange(air->way[offset->way_first].harmonic, source + (i + x) * VS_AIR_MOMENTS,
-                     to_cell[i + x] * offset->way_share, count, sum);
+            exchange(air->direction[offset->direction_first].harmonic,
+                     source + (i + x) * VS_AIR_MOMENTS, to_cell[i + x] * offset->direction_share,
+                     count, sum);
         }
     }
 }
 
-/* What its neighbours send by their other ways. */
+/* What its neighbours send in their other directions. */
 LANES_INLINE void scatter_to_neighbour(const vs_air *air, const hand *h, size_t cell,
                                        const float *source, int count, float *sum) {
     const float *to_cell = h->to_cell + cell * h->cell_count;
@@ -486,10 +526,10 @@ LANES_INLINE void scatter_to_neighbour(const vs_air *air, const hand *h, size_t 
             for (size_t i = x - (x > 0); i <= x + 1 && i < nx; i++) {
                 size_t other = (k * ny + j) * nx + i;
                 const vs_air_offset *offset = h->offset + offset_of(h, other, cell);
-                const vs_air_way *way = air->way + offset->way_first;
-                for (size_t w = 1; w < offset->way_count; w++) {
-                    exchange(way[w].harmonic, source + other * VS_AIR_MOMENTS,
-                             to_cell[other] * offset->way_share, count, sum);
+                const vs_air_direction *direction = air->direction + offset->direction_first;
+                for (size_t w = 1; w < offset->direction_count; w++) {
+                    exchange(direction[w].harmonic, source + other * VS_AIR_MOMENTS,
+                             to_cell[other] * offset->direction_share, count, sum);
                 }
             }
         }

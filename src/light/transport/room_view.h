@@ -1,8 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* What a place in a room sees of the room's patches: where, how large, how open the way.
+/* What a place in a room sees of the room's patches: where, how large, how open the line to each.
  * Inside src/light. */
-#ifndef VEILSTOP_LIGHT_TRANSPORT_KERNEL_VIEW_H
-#define VEILSTOP_LIGHT_TRANSPORT_KERNEL_VIEW_H
+#ifndef VEILSTOP_LIGHT_TRANSPORT_ROOM_VIEW_H
+#define VEILSTOP_LIGHT_TRANSPORT_ROOM_VIEW_H
 
 #include "light/transport/mesh.h"
 #include "light/transport/scattering.h"
@@ -15,7 +15,7 @@ typedef struct {
     float *solid_sr, *open;      /* the patch's solid angle, 0 from behind; what blockers let by */
     float *x_sr, *y_sr, *z_sr;   /* unit vectors towards it summed over its solid angle */
     float *presence;             /* share of light that it stops */
-    float *worth[VS_BAND_COUNT]; /* what its luminance is worth, haze on the way left out */
+    float *worth[VS_BAND_COUNT]; /* what its luminance is worth, haze in between left out */
     float *corner[4];            /* of a grid in hand */
     float *memory;
 } vs_room_view;
@@ -34,7 +34,7 @@ void vs_room_view_facing(vs_room_view *view, vs_vec3 normal);
 /* Keeps worths and how far patches are: band x whole lanes, then as many lengths. */
 void vs_room_view_keep(const vs_room_view *view, float *kept);
 
-/* What blockers let through between a place and eight others, `way` from it. */
+/* What blockers let through between a place and eight others, `x_m`, `y_m`, `z_m` from it. */
 void vs_past_blockers(const vs_space *space, vs_vec3 at_m, const float *x_m, const float *y_m,
                       const float *z_m, float *open);
 

@@ -3,7 +3,7 @@
  * perpendicular to a corner is atan(u v/(h sqrt(u^2 + v^2 + h^2))) (Khadjavi 1968, J. Opt. Soc. Am.
  * 58, 1417); the vectors by Lambert's sum over edges (Siegel & Howell, Thermal Radiation Heat
  * Transfer, contour integration). */
-#include "light/transport/kernel_view.h"
+#include "light/transport/room_view.h"
 
 #include <stdlib.h>
 
@@ -112,7 +112,7 @@ LANES_INLINE void look_at_grid(vs_room_view *view, const vs_patch_grid *g, vs_ve
     }
 }
 
-/* Eight ways past one blocker; `before_m`: how far before its plane the place is, from_m: from the
+/* Eight lines past one blocker; `before_m`: how far before its plane the place is, from_m: from the
  * blocker's middle to the place. */
 LANES_INLINE void past_blocker(const vs_blocker *blocker, vs_vec3 from_m, double before_m,
                                const float *x_m, const float *y_m, const float *z_m, float *open) {

@@ -1,14 +1,52 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* The loops of radiosity.h: dimming form factors, and Gauss-Seidel sweeps of eight lights. After
+/* Dimming form factors, and Gauss-Seidel sweeps of eight lights. After
  * each sweep the light of every room is brought to what its balance asks (Chatelin & Miranker 1982,
  * Linear Algebra Appl. 43, 17: aggregation), so that bright rooms, where light meets walls a
  * thousand times, rest as soon as others. */
-#include "light/transport/radiosity.h"
+#include "light/transport/radiosity_solve.h"
 
 #include <math.h>
+#include <stdlib.h>
+
+#include "base/lanes.h"
 
 #define SWEEPS_MAX 400
 #define RESTS      1e-6 /* [1] a light rests where no patch moves by more of its brightest */
+
+/* ---- memory ---- */
+
+vs_status vs_radiosity_work_init(vs_radiosity_work *work, const vs_radiosity *r) {
+    const vs_radiosity_work blank = {0};
+    size_t patches = r->mesh->patch_count;
+    *work = blank;
+    work->weight = calloc(r->block[r->mesh->space->room_count] + LANES, sizeof *work->weight);
+    work->through = calloc(r->through.count + 1, sizeof *work->through);
+    work->taken = calloc(patches + 1, sizeof *work->taken);
+    work->column = calloc(patches + 1, sizeof *work->column);
+    work->source = calloc(patches * LANES + LANES, sizeof *work->source);
+    work->behind = calloc(patches * LANES + LANES, sizeof *work->behind);
+    work->nits = calloc(patches * LANES + LANES, sizeof *work->nits);
+    if (!work->weight || !work->through || !work->taken || !work->column || !work->source ||
+        !work->nits || !work->behind) {
+        vs_radiosity_work_free(work);
+        return VS_ERR_MEMORY;
+    }
+    return VS_OK;
+}
+
+void vs_radiosity_work_free(vs_radiosity_work *work) {
+    const vs_radiosity_work blank = {0};
+    free(work->weight);
+    free(work->through);
+    free(work->taken);
+    free(work->column);
+    free(work->source);
+    free(work->nits);
+    free(work->behind);
+    *work = blank;
+}
+
+/* ---- a haze ---- */
 
 /* A row's form factors in a haze. Returns what haze takes of even light. */
 LANES_INLINE double dim_row(const double *factor, const float *length_m, const double *presence,
@@ -29,18 +67,6 @@ LANES_INLINE double dim_row(const double *factor, const float *length_m, const d
         rest += factor[n] * presence[n] * (1 - passes);
     }
     return lanes_sum(taken) + rest;
-}
-
-void vs_throughs_dim(const vs_throughs *all, const double *room_extinction_per_m, double rate,
-                     double *weight) {
-    for (size_t i = 0; i < all->count; i++) {
-        const vs_row_through *t = &all->item[i];
-        double depth = 0;
-        for (uint32_t n = 0; n < t->room_count; n++) {
-            depth += room_extinction_per_m[t->room[n]] * (double)t->length_m[n];
-        }
-        weight[i] = (double)t->weight * exp(-rate * depth);
-    }
 }
 
 /* Of a patch's light, what its room's patches give back. */

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* See kernel_gathered.h. Equations: docs/physics.md, "The room's own light". */
-#include "light/bounce/kernel_gathered.h"
+/* See gathered.h. Equations: docs/physics.md, "The room's own light". */
+#include "light/bounce/gathered.h"
 
 #include <stdlib.h>
 
@@ -17,7 +17,7 @@
 
 void vs_gathered_free(vs_gathered *g) {
     const vs_gathered blank = {0};
-    free(g->piece);
+    free(g->segment);
     free(g->node);
     free(g->own);
     free(g->air);
@@ -52,12 +52,12 @@ static vs_status make_room(vs_gathered *g) {
         g->block[b] = own;
         own += VS_BAND_COUNT * whole_lanes(patches_of(g, b));
     }
-    g->piece = room_for(g->piece, &g->piece_size, from->piece_count, sizeof *g->piece);
+    g->segment = room_for(g->segment, &g->segment_size, from->segment_count, sizeof *g->segment);
     g->node = room_for(g->node, &g->node_size, from->node_count, sizeof *g->node);
     g->own = room_for(g->own, &g->own_size, own, sizeof *g->own);
     g->air = room_for(g->air, &g->air_size, VS_BAND_COUNT * whole_lanes(from->air_count),
                       sizeof *g->air);
-    if (!g->block || !g->piece || !g->node || !g->own || !g->air) {
+    if (!g->block || !g->segment || !g->node || !g->own || !g->air) {
         vs_gathered_free(g);
         return VS_ERR_MEMORY;
     }
@@ -69,28 +69,29 @@ static vs_status make_room(vs_gathered *g) {
 
 /* ---- a haze ---- */
 
-static void place_pieces(vs_gathered *g) {
+static void place_segments(vs_gathered *g) {
     const vs_medium *m = g->medium;
     double depth = 0;
-    for (size_t p = 0; p < g->gather->piece_count; p++) {
-        const vs_gather_piece *from = &g->gather->piece[p];
-        vs_gathered_piece *piece = &g->piece[p];
-        piece->depth = depth;
-        piece->k = vs_medium_extinction_per_m(m, from->room);
+    for (size_t p = 0; p < g->gather->segment_count; p++) {
+        const vs_gather_segment *from = &g->gather->segment[p];
+        vs_gathered_segment *segment = &g->segment[p];
+        segment->depth = depth;
+        segment->k = vs_medium_extinction_per_m(m, from->room);
         for (int band = 0; band < VS_BAND_COUNT; band++) {
-            piece->scattering[band] = piece->k * m->ratio.v[band] * m->haze->albedo.v[band];
+            segment->scattering[band] = segment->k * m->ratio.v[band] * m->haze->albedo.v[band];
         }
-        depth += piece->k * (from->to_m - from->from_m);
+        depth += segment->k * (from->to_m - from->from_m);
     }
 }
 
 /* What light at a node is worth before it is dimmed on its way there. */
 static vs_bands node_scale(const vs_gathered *g, const vs_gather_node *node) {
-    const vs_gathered_piece *piece = &g->piece[node->piece];
+    const vs_gathered_segment *segment = &g->segment[node->segment];
     vs_bands scale = vs_bands_grey(node->weight);
     for (int band = 0; band < VS_BAND_COUNT && !g->gather->place; band++) {
-        scale.v[band] *= piece->scattering[band] *
-                         exp(-g->medium->ratio.v[band] * (piece->depth + piece->k * node->off_m));
+        scale.v[band] *=
+            segment->scattering[band] *
+            exp(-g->medium->ratio.v[band] * (segment->depth + segment->k * node->off_m));
     }
     return scale;
 }
@@ -100,12 +101,13 @@ LANES_INLINE double wide_rate(const vs_gathered *g, size_t band) {
     return g->medium->ratio.v[band] * g->scattering->wide.dimming.v[band];
 }
 
-/* Adds a node's patches to those of its piece. */
+/* Adds a node's patches to those of its segment. */
 LANES_INLINE void add_node(vs_gathered *g, const vs_gather_node *node, vs_bands scale) {
     const float *view = g->gather->view + node->view, *away_m = view + VS_BAND_COUNT * node->whole;
     for (size_t band = 0; band < VS_BAND_COUNT && scale.v[band] > 0; band++) {
-        float k = (float)(g->piece[node->piece].k * wide_rate(g, band)), by = (float)scale.v[band];
-        float *own = g->own + g->block[node->piece] + band * node->whole;
+        float k = (float)(g->segment[node->segment].k * wide_rate(g, band)),
+              by = (float)scale.v[band];
+        float *own = g->own + g->block[node->segment] + band * node->whole;
         const float *worth = view + band * node->whole;
         for (size_t n = 0; n < node->whole; n += LANES) {
             EACH_LANE(l) {
@@ -117,10 +119,10 @@ LANES_INLINE void add_node(vs_gathered *g, const vs_gather_node *node, vs_bands 
 }
 
 /* Depth at 549 nm from a node to what is seen through openings. */
-static double depth_of(const vs_gathered *g, const vs_gather_way *way) {
+static double depth_of(const vs_gathered *g, const vs_gather_path *path) {
     double depth = 0;
-    for (size_t i = 0; i < way->room_count; i++) {
-        depth += (double)way->length_m[i] * vs_medium_extinction_per_m(g->medium, way->room[i]);
+    for (size_t i = 0; i < path->room_count; i++) {
+        depth += (double)path->length_m[i] * vs_medium_extinction_per_m(g->medium, path->room[i]);
     }
     return depth;
 }
@@ -131,7 +133,7 @@ LANES_INLINE void add_patches(vs_gathered *g) {
         float depth[LANES] = {0}, passed[VS_BAND_COUNT][LANES];
         size_t left = from->patch_count - n;
         for (size_t l = 0; l < LANES && l < left; l++) {
-            depth[l] = (float)depth_of(g, &from->patch[n + l].way);
+            depth[l] = (float)depth_of(g, &from->patch[n + l].path);
         }
         for (size_t band = 0; band < VS_BAND_COUNT; band++) {
             float rate = (float)wide_rate(g, band);
@@ -145,7 +147,7 @@ LANES_INLINE void add_patches(vs_gathered *g) {
             float *own = g->own + g->block[seen->block] + seen->place;
             for (size_t band = 0; band < VS_BAND_COUNT; band++) {
                 own[band * whole] +=
-                    passed[band][l] * seen->worth[band] * (float)g->node[seen->way.node].v[band];
+                    passed[band][l] * seen->worth[band] * (float)g->node[seen->path.node].v[band];
             }
         }
     }
@@ -157,9 +159,9 @@ LANES_INLINE void dim_air(vs_gathered *g) {
     for (size_t n = 0; n < whole; n += LANES) {
         float depth[LANES] = {0}, by[VS_BAND_COUNT][LANES] = {{0}};
         for (size_t l = 0; l < LANES && n + l < from->air_count; l++) {
-            depth[l] = (float)depth_of(g, &from->air[n + l].way);
+            depth[l] = (float)depth_of(g, &from->air[n + l].path);
             for (size_t band = 0; band < VS_BAND_COUNT; band++) {
-                by[band][l] = (float)g->node[from->air[n + l].way.node].v[band];
+                by[band][l] = (float)g->node[from->air[n + l].path.node].v[band];
             }
         }
         for (size_t band = 0; band < VS_BAND_COUNT; band++) {
@@ -189,7 +191,7 @@ vs_status vs_gathered_make(vs_gathered *g, const vs_gather *gather, const vs_mes
     if (status != VS_OK) {
         return status;
     }
-    place_pieces(g);
+    place_segments(g);
     for (size_t n = 0; n < gather->node_count; n++) {
         g->node[n] = node_scale(g, &gather->node[n]);
     }
@@ -226,7 +228,7 @@ LANES_INLINE vs_bands light_of_patches(const vs_gathered *g, const vs_field *fie
         }
     }
     for (size_t i = 0; i < light->left_out_count; i++) {
-        size_t b = light->left_out[i].piece, patch = light->left_out[i].patch;
+        size_t b = light->left_out[i].segment, patch = light->left_out[i].patch;
         const float *own = g->own + g->block[b] + patch - g->mesh->room_first[from->block[b]];
         for (size_t band = 0; band < VS_BAND_COUNT; band++) {
             sum.v[band] -= (double)own[band * whole_lanes(patches_of(g, b))] *
@@ -317,13 +319,13 @@ LANES_INLINE vs_bands light_of_air(const vs_gathered *g, const vs_field *field) 
 }
 
 /* Eight samples' worths in the haze.
- *     split  how their narrow and wide ways are dimmed; false: by all of extinction */
+ *     split  how their narrow and wide parts are dimmed; false: by all of extinction */
 LANES_INLINE void dim_samples(const vs_gathered *g, const vs_gather_samples *s, bool split,
                               float passed[VS_BAND_COUNT][LANES]) {
-    const vs_gathered_piece *piece = &g->piece[s->piece];
+    const vs_gathered_segment *segment = &g->segment[s->segment];
     for (int band = 0; band < VS_BAND_COUNT; band++) {
-        float before = (float)(g->medium->ratio.v[band] * piece->depth);
-        float k = (float)(g->medium->ratio.v[band] * piece->k);
+        float before = (float)(g->medium->ratio.v[band] * segment->depth);
+        float k = (float)(g->medium->ratio.v[band] * segment->k);
         float narrow = split ? k * (float)g->scattering->narrow.dimming.v[band] : k;
         float wide = split ? k * (float)g->scattering->wide.dimming.v[band] : k;
         EACH_LANE(l) {
@@ -349,7 +351,8 @@ LANES_INLINE vs_bands light_of_pools(const vs_gathered *g, const vs_field *field
             }
         }
         for (int band = 0; band < VS_BAND_COUNT; band++) {
-            sum.v[band] += cd[band] * (g->gather->place ? 1 : g->piece[s->piece].scattering[band]);
+            sum.v[band] +=
+                cd[band] * (g->gather->place ? 1 : g->segment[s->segment].scattering[band]);
         }
     }
     return sum;
@@ -365,14 +368,14 @@ LANES_INLINE vs_bands sum_samples(float passed[VS_BAND_COUNT][LANES]) {
     return sum;
 }
 
-/* How much of a beam's light comes to the room of a piece. */
-static vs_bands comes_to(const vs_gathered *g, const vs_gather_light *light, size_t piece) {
+/* How much of a beam's light comes to the room of a segment. */
+static vs_bands comes_to(const vs_gathered *g, const vs_gather_light *light, size_t segment) {
     size_t rooms = g->mesh->space->room_count;
     double depth = 0;
     vs_bands passed;
     for (size_t r = 0; r < rooms; r++) {
         depth +=
-            (double)light->before_m[piece * rooms + r] * vs_medium_extinction_per_m(g->medium, r);
+            (double)light->before_m[segment * rooms + r] * vs_medium_extinction_per_m(g->medium, r);
     }
     for (int band = 0; band < VS_BAND_COUNT; band++) {
         passed.v[band] =
@@ -388,13 +391,13 @@ LANES_INLINE vs_bands light_of_beams(const vs_gathered *g, const vs_gather_light
         const vs_gather_samples *s = &light->samples[i];
         float passed[VS_BAND_COUNT][LANES];
         dim_samples(g, s, true, passed);
-        if (s->piece != of) {
-            comes = comes_to(g, light, s->piece);
-            of = s->piece;
+        if (s->segment != of) {
+            comes = comes_to(g, light, s->segment);
+            of = s->segment;
         }
         vs_bands eight = vs_bands_mul(comes, sum_samples(passed));
         for (int band = 0; band < VS_BAND_COUNT; band++) {
-            double k = g->piece[s->piece].scattering[band];
+            double k = g->segment[s->segment].scattering[band];
             sum.v[band] += eight.v[band] * (g->gather->place ? k : k * k);
         }
     }
@@ -421,7 +424,7 @@ LANES_CLONES vs_bands vs_gathered_straight_on(const vs_gathered *g, size_t emitt
         dim_samples(g, &light->samples[i], true, on);
         vs_bands as_is = sum_samples(plain), dimmed_less = sum_samples(on);
         for (int band = 0; band < VS_BAND_COUNT; band++) {
-            double k = g->piece[light->samples[i].piece].scattering[band];
+            double k = g->segment[light->samples[i].segment].scattering[band];
             all.v[band] += k * as_is.v[band];
             split.v[band] += k * dimmed_less.v[band];
         }

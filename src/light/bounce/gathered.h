@@ -1,15 +1,15 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* What is seen from a line of sight or a place, as it stands in one haze. Inside src/light. */
-#ifndef VEILSTOP_LIGHT_BOUNCE_KERNEL_GATHERED_H
-#define VEILSTOP_LIGHT_BOUNCE_KERNEL_GATHERED_H
+#ifndef VEILSTOP_LIGHT_BOUNCE_GATHERED_H
+#define VEILSTOP_LIGHT_BOUNCE_GATHERED_H
 
 #include "light/bounce/gather.h"
 
-/* A piece in a haze. */
+/* A segment in a haze. */
 typedef struct {
     double depth, k;                  /* before it, at 549 nm; in its room [1/m] */
     double scattering[VS_BAND_COUNT]; /* [1/m] */
-} vs_gathered_piece;
+} vs_gathered_segment;
 
 /* Memory is used again; one a thread. */
 typedef struct {
@@ -17,13 +17,13 @@ typedef struct {
     const vs_mesh *mesh;
     const vs_scattering *scattering;
     const vs_medium *medium;
-    vs_gathered_piece *piece;
+    vs_gathered_segment *segment;
     vs_bands *node; /* what light scattered at each, or falling on it, is worth */
     float *own;     /* block, band, patch of its room made up to whole lanes: what its luminance is
                       * worth */
     float *air;    /* band x cell seen through openings, made up likewise: what haze leaves of it */
     size_t *block; /* where each begins in own */
-    size_t piece_size, node_size, own_size, air_size, block_size;
+    size_t segment_size, node_size, own_size, air_size, block_size;
 } vs_gathered;
 
 void vs_gathered_free(vs_gathered *gathered);
@@ -37,7 +37,7 @@ VS_WARN_UNUSED vs_status vs_gathered_make(vs_gathered *gathered, const vs_gather
  * are found. */
 vs_bands vs_gathered_light(const vs_gathered *gathered, const vs_field *field, size_t emitter);
 
-/* What scattering straight on, on light's way from an emitter to a line, adds to its once-scattered
+/* What scattering straight on, on light from an emitter to a line, adds to its once-scattered
  * veil: of that veil. */
 vs_bands vs_gathered_straight_on(const vs_gathered *gathered, size_t emitter);
 

@@ -1,12 +1,13 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* An emitter's samples as gather.h keeps them: eight of one piece of a line of sight side by side. */
-#include "base/growable.h"
-#include "light/bounce/gather.h"
+/* Eight samples of one segment of a line of sight stand side by side. */
+#include "light/bounce/gather_samples.h"
 
-/* Eight more samples on a piece, or those begun.  NULL: no memory. */
-static vs_gather_samples *samples_on(vs_gather_light *light, size_t piece) {
+#include "base/growable.h"
+
+/* Eight more samples on a segment, or those begun.  NULL: no memory. */
+static vs_gather_samples *samples_on(vs_gather_light *light, size_t segment) {
     vs_gather_samples *last = light->count > 0 ? &light->samples[light->count - 1] : NULL;
-    if (!light->full && last && last->piece == piece && last->count < LANES) {
+    if (!light->full && last && last->segment == segment && last->count < LANES) {
         return last;
     }
     vs_gather_samples *list =
@@ -14,16 +15,16 @@ static vs_gather_samples *samples_on(vs_gather_light *light, size_t piece) {
     if (!list) {
         return NULL;
     }
-    const vs_gather_samples fresh = {.piece = (uint32_t)piece};
+    const vs_gather_samples fresh = {.segment = (uint32_t)segment};
     light->samples = list;
     light->full = false;
     light->samples[light->count] = fresh;
     return &light->samples[light->count++];
 }
 
-vs_status vs_gather_add_sample(vs_gather_light *light, size_t piece, size_t source,
+vs_status vs_gather_add_sample(vs_gather_light *light, size_t segment, size_t source,
                                const vs_gather_sample *sample) {
-    vs_gather_samples *to = samples_on(light, piece);
+    vs_gather_samples *to = samples_on(light, segment);
     if (!to) {
         return VS_ERR_MEMORY;
     }

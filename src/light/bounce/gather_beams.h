@@ -1,8 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* What narrow beams' light makes on a line of sight or a place, scattered twice; and what
  * scattering straight on adds to light scattered once. Inside src/light. */
-#ifndef VEILSTOP_LIGHT_BOUNCE_KERNEL_BEAMS_H
-#define VEILSTOP_LIGHT_BOUNCE_KERNEL_BEAMS_H
+#ifndef VEILSTOP_LIGHT_BOUNCE_GATHER_BEAMS_H
+#define VEILSTOP_LIGHT_BOUNCE_GATHER_BEAMS_H
 
 #include "light/bounce/gather.h"
 
@@ -11,7 +11,7 @@ VS_WARN_UNUSED vs_status vs_beams_seen(const vs_gather *gather, const vs_space *
                                        const vs_scattering *scattering, const vs_tracing *walks,
                                        vs_gather_light *light);
 
-/* Appends samples of a line's light scattered once; their narrow or wide way, as the emitter's
+/* Appends samples of a line's light scattered once; their narrow or wide path, as the emitter's
  * light is split, is that from the emitter.  Errors: VS_ERR_MEMORY. */
 VS_WARN_UNUSED vs_status vs_straight_on_seen(const vs_gather *gather, const vs_space *space,
                                              const vs_scattering *scattering,

@@ -1,0 +1,69 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* How light goes through the air of rooms in one band of a haze, from patches and cells to patches
+ * and cells, for eight lights at a time. Inside src/light. */
+#ifndef VEILSTOP_LIGHT_TRANSPORT_AIR_EXCHANGE_H
+#define VEILSTOP_LIGHT_TRANSPORT_AIR_EXCHANGE_H
+
+#include "base/vector.h"
+#include "light/transport/air.h"
+
+#define VS_AIR_MOMENTS ((size_t)VS_SH_COUNT * LANES) /* numbers a cell: harmonic x light */
+
+/* Exchanges as one band of a haze dims them; one a thread. */
+typedef struct {
+    float *to_patch; /* cell x patch: solid angle x what haze lets by [sr] */
+    float *to_cell;  /* cell x cell: what haze lets by/distance^2 [1/m2] */
+    float *whole;    /* cell x harmonic: what of its light comes to patches and cells [1] */
+    float *passes;   /* offset: what haze lets by/distance^2 [1/m2] */
+    double *through; /* what comes by openings: as to_patch */
+    double *k_per_m; /* room: extinction of light on its way */
+    double *middle;  /* room: light from droplets at cells' middles over its mean in cells [1] */
+    double *scratch;
+} vs_air_work;
+
+VS_WARN_UNUSED vs_status vs_air_work_init(vs_air_work *work, const vs_air *air);
+void vs_air_work_free(vs_air_work *work);
+
+/* Takes up one band of a haze, so that all that patches and cells send comes to patches and cells.
+ *     room_extinction_per_m, rate  as vs_radiosity_dim
+ *     taken  patch: of light that falls on it from all round, what haze takes on its way [1] */
+void vs_air_dim(const vs_air *air, const double *room_extinction_per_m, double rate,
+                const double *taken, vs_air_work *work);
+
+/* Adds what patches of a luminance send to the cells of their rooms, by harmonics to degree
+ * `order`, and behind openings. nits    patch x LANES moment  cell x harmonic x LANES: of the
+ * radiance at its middle */
+void vs_air_send(const vs_air *air, const vs_air_work *work, const double *nits, int order,
+                 float *moment);
+
+/* Droplets, as they meet light. */
+typedef struct {
+    double albedo_rate;                  /* scattering over extinction of light on its way [1] */
+    double rest[LANES][VS_SH_ORDER + 1]; /* light: moments of the phase function's rest */
+} vs_air_droplets;
+
+/* What droplets send of the light that falls on them, by harmonics of its direction to degree
+ * `order` [lm/sr]; in all, just what is scattered of what haze takes. Adds what that is to
+ * `lumens`.
+ */
+void vs_air_source(const vs_air *air, const vs_air_work *work, const vs_air_droplets *droplets,
+                   const float *moment, int order, float *source, double lumens[LANES]);
+
+/* What sources of degrees to `order` send to cells of their room, the same degrees of it.
+ * Overwrites `moment`. */
+void vs_air_scatter(const vs_air *air, const vs_air_work *work, const float *source, int order,
+                    float *moment);
+
+/* Adds what cells see through openings of air that sends the light of `seen`. */
+void vs_air_look_through(const vs_air *air, const vs_air_work *work, const float *seen,
+                         float *moment);
+
+/* Adds what rows see of that air: nits, row x LANES. weight: of each, as haze dims it */
+void vs_air_behind(const vs_throughs *through, const double *weight, const float *seen,
+                   double *nits);
+
+/* What sources of degrees to `order` send to patches. patch_lm: patch x LANES: what ends there */
+void vs_air_land(const vs_air *air, const vs_air_work *work, const float *source, int order,
+                 double *patch_lm);
+
+#endif
