@@ -1,14 +1,14 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* What exponential decays make of each other: responses of one decay, and of two in a row, to an
- * impulse and to a constant input. Divided differences of exp (Higham 2008, Functions of Matrices,
- * ch. 10), laid out so that equal rates, or rates of 0, lose no digits. */
+/* Responses of one exponential decay, and of two in series, to an impulse and to a constant input.
+ * Divided differences of exp (Higham 2008, Functions of Matrices, ch. 10), arranged so that equal
+ * rates, or rates of 0, lose no digits. */
 #ifndef VEILSTOP_AIR_DECAYS_H
 #define VEILSTOP_AIR_DECAYS_H
 
 #include <math.h>
 
-#define DECAYS_SERIES 0.05 /* [1] rate x time under which the series is the exact one */
-#define DECAYS_TERMS  12   /* 0.05^12/14! is far under rounding */
+#define DECAYS_SERIES 0.05 /* [1] rate x time below which the series is the more exact form */
+#define DECAYS_TERMS  12   /* 0.05^12/14! is far below rounding */
 
 /* Integral of exp(-a (t - s)) exp(-b s) over s from 0 to t [s]; a, b, t 0 or over. */
 static inline double decay_two(double a, double b, double t) {

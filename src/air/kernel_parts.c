@@ -1,12 +1,12 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* The closed forms of decays.h with one exponential a part: differences of exponentials where they
- * are apart, their series where they are not. */
+/* The closed forms of decays.h with one exponential per part: differences of exponentials where the
+ * rates are well apart, series where they are close. */
 #include "air/kernel_parts.h"
 
 #include "base/lanes.h"
 
-#define APART 0.1  /* [1] difference of rates x time from which exponentials are subtracted */
-#define SLOW  0.01 /* [1] rates x time under which the series is the exact one */
+#define APART 0.1  /* [1] difference of rates x time from which exponentials may be subtracted */
+#define SLOW  0.01 /* [1] rates x time below which the series is the more exact form */
 
 /* (1 - exp(-x))/x to x^9, for x under APART. */
 LANES_INLINE double ramp_series(double x) {
@@ -15,7 +15,7 @@ LANES_INLINE double ramp_series(double x) {
     return lane_series(c, 10, x);
 }
 
-/* Integral of exp(-a (t - s)) exp(-b s) over s from 0 to t, of exponentials that are known. */
+/* Integral of exp(-a (t - s)) exp(-b s) over s from 0 to t, given exp(-a t) and exp(-b t). */
 LANES_INLINE double decay_of_both(double a, double exp_a, double b, double exp_b, double t) {
     double apart = a > b ? a - b : b - a, x = apart * t;
     double slow = lane_max(exp_a, exp_b), fast = lane_min(exp_a, exp_b);
@@ -24,8 +24,8 @@ LANES_INLINE double decay_of_both(double a, double exp_a, double b, double exp_b
     return x < APART ? near : far;
 }
 
-/* Integral of that over t. exp_b: of b t. Where all is slow, the series of decays.h, to the sixth
- * power. */
+/* Its integral over t; exp_b: exp(-b t). Where both rates are slow, the series of decays.h to the
+ * sixth power. */
 LANES_INLINE double sum_of_both(double a, double exp_a, double b, double exp_b, double t) {
     double most = lane_max(a, b), least = lane_min(a, b), x = most * t, y = least * t;
     double exp_least = lane_max(exp_a, exp_b);

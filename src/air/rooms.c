@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* The linear system of linked rooms: its matrix exponential, by the modes of the matrix. A state's
- * parts, n rooms: m[n], u, integral of m over time [n] | vented, deposited, settled, evaporated,
+/* The linear system of linked rooms: its matrix exponential, by the modes of the matrix. Layout of
+ * a state of n rooms: m[n], u, time integral of m [n] | vented, deposited, settled, evaporated,
  * injected. */
 #include "veilstop/air/rooms.h"
 
@@ -69,7 +69,8 @@ static bool rooms_are_valid(const vs_rooms *rooms) {
     return true;
 }
 
-/* The matrix of y = m/sqrt(V), n x n. False: a room passes more than can be followed. */
+/* The matrix of y = m/sqrt(V), n x n: A_ii = -loss_i - sum over k of Q_ik/V_i, A_ik = Q_ik/sqrt(V_i
+ * V_k), symmetric because Q is. False if a room's flow exceeds VS_ROOMS_RATE_MAX. */
 static bool fill_rates(const vs_rooms *rooms, const vs_rooms_loss *loss, double *rate) {
     size_t n = rooms->count;
     for (size_t i = 0; i < n; i++) {
@@ -98,7 +99,7 @@ static vs_status find_modes(vs_rooms_model *model, const vs_rooms *rooms, double
     }
     vs_status status = vs_eigen_symmetric(rate, n, model->rate_per_s, vector);
     for (size_t j = 0; j < n; j++) {
-        model->rate_per_s[j] = fmax(0, -model->rate_per_s[j]); /* nothing grows by itself */
+        model->rate_per_s[j] = fmax(0, -model->rate_per_s[j]); /* no mode can grow */
         for (size_t i = 0; i < n; i++) {
             double root = sqrt(rooms->volume_m3[i]);
             model->to_mode[j * n + i] = vector[i * n + j] / root;
@@ -108,7 +109,7 @@ static vs_status find_modes(vs_rooms_model *model, const vs_rooms *rooms, double
     return status;
 }
 
-/* What a gram of new haze, shared among the rooms, adds to each mode. */
+/* What a gram of new haze, divided among the rooms, adds to each mode. */
 static void set_gains(vs_rooms_model *model, const vs_rooms *rooms) {
     size_t n = rooms->count;
     for (size_t j = 0; j < n; j++) {
@@ -161,12 +162,14 @@ void vs_rooms_model_free(vs_rooms_model *model) {
     memset(model, 0, sizeof *model);
 }
 
-/* One mode after the time: its amount, and its integral over it. */
+/* A mode at the end of a step: its amount, and its integral over the step. */
 typedef struct {
     double amount, integral;
 } mode_end;
 
-/* gain  what a gram of new haze in the hazer's room adds to the mode */
+/* dy/dt = -rate y + gain mu u, du/dt = output - mu u (without mixing time: gain x output), in
+ * closed form: convolutions of the decays (decays.h). gain  what a gram of new haze adds to the
+ * mode */
 static mode_end advance_mode(const vs_rooms_model *model, double rate, double gain, double amount,
                              double unmixed_g, double output_g_per_s, double t) {
     double mu = model->mixing_per_s, steady = decay_two(rate, 0, t);
@@ -186,6 +189,7 @@ static mode_end advance_mode(const vs_rooms_model *model, double rate, double ga
     return end;
 }
 
+/* Mass lost by each cause: its rate times the time integral of the room's mass. */
 static void book_losses(const vs_rooms_model *model, size_t room, double exposure_g_s,
                         double *sum) {
     const vs_rooms_loss *loss = &model->loss[room];
@@ -227,7 +231,7 @@ void vs_rooms_advance(const vs_rooms_model *model, double output_g_per_s, double
             mass += row[j] * mode[j].amount;
             integral += row[j] * mode[j].integral;
         }
-        state[i] = mass < 0 ? 0 : mass; /* rounding where nothing has come yet */
+        state[i] = mass < 0 ? 0 : mass; /* rounding, where no haze has arrived yet */
         state[at_exposure(n, i)] += integral;
         book_losses(model, i, integral, sum);
     }
@@ -262,6 +266,7 @@ double vs_opening_exchange_m3_per_s(double width_m, double height_m, double diff
     if (!in_range(width_m) || !in_range(height_m) || !in_range(difference_k) || !(air_k > 0)) {
         return NAN;
     }
+    /* Q = Cd/3 W H^1.5 sqrt(g dT/T), Cd = 0.40 + 0.0045 dT (ASHRAE Fundamentals 1997, ch. 25) */
     double discharge = DOORWAY_CD + DOORWAY_CD_PER_K * difference_k;
     return discharge / 3 * width_m * height_m * sqrt(height_m) *
            sqrt(GRAVITY_M_PER_S2 * difference_k / air_k);

@@ -7,13 +7,13 @@
 #include <stdlib.h>
 #include <string.h>
 
-/* The rooms as equations: flows from each room to each other, and losses. */
+/* The balance of every room: flows to each other room, and losses. */
 typedef struct {
     size_t count;
     double *to;     /* count x count [m3/s]; the diagonal does not matter */
     double *gone;   /* [m3/s of clean air] */
     double *source; /* as given */
-    double *pivot;  /* of rooms eliminated */
+    double *pivot;  /* of the rooms eliminated */
 } balance;
 
 static vs_status fill(balance *b, const vs_rooms *rooms, const double *source) {
@@ -29,7 +29,8 @@ static vs_status fill(balance *b, const vs_rooms *rooms, const double *source) {
     return VS_OK;
 }
 
-/* Takes a room out; `left` marks those that stay. */
+/* Eliminates a room (Grassmann, Taksar & Heyman 1985): its flows pass on to the rooms that remain,
+ * marked by `left`, in proportion to where its air goes. */
 static void eliminate(balance *b, size_t room, const bool *left) {
     size_t n = b->count;
     double pivot = b->gone[room];
@@ -50,7 +51,7 @@ static void eliminate(balance *b, size_t room, const bool *left) {
     }
 }
 
-/* Back-substitution from the held room; false where a density grows without end. */
+/* Back-substitution from the held room; false where a density would grow without limit. */
 static bool look_back(const balance *b, const size_t *order, double per_source, double *ratio) {
     size_t n = b->count;
     for (size_t place = n - 1; place-- > 0;) {
@@ -84,7 +85,7 @@ static vs_status solve(balance *b, size_t room, size_t *order, bool *left, doubl
         return VS_ERR_UNREACHABLE;
     }
     ratio[room] = 1;
-    double per_source = b->gone[room] / b->source[room]; /* 0: nothing is lost anywhere */
+    double per_source = b->gone[room] / b->source[room]; /* 0: no room loses haze */
     return isfinite(per_source) && look_back(b, order, per_source, ratio) ? VS_OK : VS_ERR_DOMAIN;
 }
 

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* See the header. A part p of rate r, new haze mixing in at rate mu with gain g: the closed forms
- * of decays.h, as in rooms.c, for one room alone. */
+/* See the header. Each part decays at its own rate while new haze mixes in: the closed forms of
+ * decays.h, as in rooms.c, for one room alone. */
 #include "veilstop/air/rooms_trace.h"
 
 #include <math.h>
@@ -11,8 +11,8 @@
 
 #define SCAN_FIRST_S 0.5   /* [s] first step of a scan: no event is shorter */
 #define SCAN_GROWTH  1.12  /* [1] each step over the one before: our choice */
-#define CHANGE_STEPS 120   /* most of a search; a third of them halve its bracket */
-#define ROUNDING     1e-13 /* [1] of a time: a bracket this small is a point */
+#define CHANGE_STEPS 120   /* at most in a search; every third halves its bracket */
+#define ROUNDING     1e-13 /* [1] of a time: a bracket this small counts as a point */
 
 void vs_rooms_trace_begin(const vs_rooms_model *model, const double *state, size_t room,
                           vs_rooms_trace *trace) {
@@ -29,7 +29,7 @@ void vs_rooms_trace_begin(const vs_rooms_model *model, const double *state, size
         trace->part_g[j] = share * amount;
         trace->gain[j] = share * model->gain[j];
     }
-    for (size_t j = n; j % LANES != 0; j++) { /* whole vectors */
+    for (size_t j = n; j % LANES != 0; j++) { /* padded to whole vectors */
         trace->rate_per_s[j] = trace->part_g[j] = trace->gain[j] = 0;
     }
     trace->unmixed_g = state[n];
@@ -73,12 +73,12 @@ void vs_rooms_trace_advance(vs_rooms_trace *trace, double output_g_per_s, double
     vs_rooms_trace_take(trace, &step);
 }
 
-/* ---- a moment from now on, at a constant output ---- */
+/* ---- a later moment, at a constant output ---- */
 
-/* The room then. */
+/* The room at that moment. */
 typedef struct {
     double mass_g, slope_g_per_s;
-    double most_g; /* no later mass can be over this with the hazer off */
+    double most_g; /* bound on every later mass with the hazer off */
 } moment;
 
 static moment look(const vs_rooms_trace *trace, double output_g_per_s, double t) {
@@ -92,16 +92,16 @@ static moment look(const vs_rooms_trace *trace, double output_g_per_s, double t)
     return m;
 }
 
-/* The function whose root is sought, by kind of event. */
+/* Which function's sign change is sought. */
 typedef enum { OF_SLOPE, OF_MASS } probe;
 
 static double value_of(const moment *m, probe what, double level) {
     return what == OF_SLOPE ? m->slope_g_per_s : m->mass_g - level;
 }
 
-/* Where between two times a moment changes sign: the end of a bracket shrunk to rounding. False
- * position with the Illinois halving (Dowell & Jarratt 1971, BIT 11, 168), every third step in the
- * middle. */
+/* The time, between two others, at which the function changes sign: the end of a bracket shrunk to
+ * rounding. False position with the Illinois modification (Dowell & Jarratt 1971, BIT 11, 168),
+ * every third step a bisection. */
 static double find_change(const vs_rooms_trace *trace, double output_g_per_s, probe what,
                           double level, double low_s, double high_s) {
     moment first = look(trace, output_g_per_s, low_s), last = look(trace, output_g_per_s, high_s);
@@ -160,7 +160,7 @@ double vs_rooms_fall_s(const vs_rooms_trace *trace, double mass_g, double horizo
         moment next = look(trace, 0, next_s);
         bool above = now.mass_g > mass_g, above_after = next.mass_g > mass_g;
         if (!above && above_after) {
-            found_s = NAN; /* it comes up again */
+            found_s = NAN; /* it rises again */
         } else if (above && !above_after) {
             found_s = find_change(trace, 0, OF_MASS, mass_g, time, next_s);
         }
@@ -186,7 +186,7 @@ double vs_rooms_rise_s(const vs_rooms_trace *trace, double output_g_per_s, doubl
         if (!(next.mass_g < mass_g)) {
             return find_change(trace, output_g_per_s, OF_MASS, mass_g, time, next_s);
         }
-        if (now.slope_g_per_s > 0 && !(next.slope_g_per_s > 0)) { /* a top between the two */
+        if (now.slope_g_per_s > 0 && !(next.slope_g_per_s > 0)) { /* a maximum between the two */
             double top_s = find_change(trace, output_g_per_s, OF_SLOPE, 0, time, next_s);
             if (look(trace, output_g_per_s, top_s).mass_g >= mass_g) {
                 return find_change(trace, output_g_per_s, OF_MASS, mass_g, time, top_s);

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Stokes' law with slip, for one droplet and for the mass of a lognormal haze. */
+/* Stokes' law with slip, for one droplet and for the mass-weighted mean of a lognormal haze. */
 #include "veilstop/air/settling.h"
 
 #include <math.h>
@@ -9,7 +9,7 @@
 
 #define STOKES_DIVISOR 18.0 /* [1] Hinds 1999 eq. 3.13 */
 #define GSD_MAX        10.0 /* [1] the widest lognormal the integral below is tested for */
-#define NODE_STEP      0.1  /* [standard deviations] error far under rounding up to GSD_MAX */
+#define NODE_STEP      0.1  /* [standard deviations] error far below rounding up to GSD_MAX */
 #define NODE_REACH     100  /* steps each side: 10 standard deviations, exp(-50) */
 
 vs_air_gas vs_air_gas_hinds(void) {
@@ -40,6 +40,7 @@ double vs_settling_slip(const vs_air_gas *gas, double diameter_m) {
     if (!(diameter_m > 0)) {
         return NAN;
     }
+    /* Cc = 1 + (l/d) (a + b exp(-c d/l)): Hinds 1999 eq. 3.20 */
     double knudsen = gas->mean_free_path_m / diameter_m;
     return 1 + knudsen * (gas->slip_a + gas->slip_b * exp(-gas->slip_c / knudsen));
 }
@@ -48,6 +49,7 @@ double vs_settling_m_per_s(const vs_air_gas *gas, double diameter_m, double dens
     if (!(density_kg_per_m3 > 0)) {
         return NAN;
     }
+    /* v = rho d^2 g Cc/(18 mu): Hinds 1999 eq. 3.21 */
     return density_kg_per_m3 * diameter_m * diameter_m * gas->gravity_m_per_s2 *
            vs_settling_slip(gas, diameter_m) / (STOKES_DIVISOR * gas->viscosity_pa_s);
 }
@@ -69,6 +71,8 @@ double vs_settling_lognormal_m_per_s(const vs_air_gas *gas, double count_median_
     if (!isfinite(mass_median_m) || !(gsd <= GSD_MAX) || !(density_kg_per_m3 > 0)) {
         return NAN;
     }
+    /* means over the mass: of d^2 MMD^2 exp(2 ln^2 gsd), of d MMD exp(ln^2 gsd / 2) (Hatch & Choate
+     * 1929), put into rho g (d^2 + l d (a + b exp(-c d/l)))/(18 mu) */
     double spread = log(gsd);
     double mean_square_m2 = mass_median_m * mass_median_m * exp(2 * spread * spread);
     double mean_m = mass_median_m * exp(0.5 * spread * spread);

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* The fault list: bounded, one line each, whatever bytes a user's file put into it. */
+/* The fault list: bounded, one line per fault, whatever bytes a user's file contains. */
 #include "veilstop/base/error.h"
 
 #include <stdarg.h>
@@ -12,7 +12,7 @@ void vs_faults_add(vs_faults *faults, const char *where, const char *format, ...
         faults->more++;
         return;
     }
-    /* made longer than it is kept, so that only whole characters are dropped */
+    /* longer than what is kept, so that the cut falls between whole characters */
     char text[2 * VS_FAULT_TEXT_SIZE];
     vs_fault *fault = &faults->item[faults->count++];
     vs_utf8_escape(where, fault->where, sizeof fault->where);

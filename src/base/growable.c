@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* See growable.h. Rooms double, so that all moves together cost about as much as the list is long.
+/* See growable.h. Capacity doubles, so appending takes constant time on average.
  */
 #include "base/growable.h"
 

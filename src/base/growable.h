@@ -5,8 +5,8 @@
 
 #include <stddef.h>
 
-/* Room for one more item in a list of `count`; size: its capacity, 0 at first. NULL where
- * there is no memory: the list then stays as it is. */
+/* Makes room for one more item in a list of `count`; size: its capacity, 0 at first. Returns the
+ * list, which may have moved; NULL if memory runs out, with the list left as it was. */
 void *vs_growable_reserve(void *list, size_t count, size_t *size, size_t item_bytes);
 
 /* The same for `more` items at once, 1 or over. */

@@ -18,7 +18,7 @@
 #define LANES_LN_2_HIGH 0x1.62e42fefa38p-1   /* [1] ln 2, first 41 bits: exact times an integer */
 #define LANES_LN_2_LOW  0x1.ef35793c7673p-45 /* [1] ln 2 less that */
 #define LANES_ROUNDER   0x1.8p52             /* [1] added, it leaves a whole number */
-#define LANES_EXP_MIN   (-708.0)             /* [1] below, exp is 3e-308 instead of nothing */
+#define LANES_EXP_MIN   (-708.0)             /* [1] below, exp gives 3e-308 instead of 0 */
 #define LANES_EXP_MAX   709.0                /* [1] above, exp(709) */
 #define LANES_TINY      1e-300               /* [1] in place of a divisor of 0 */
 #define LANES_ROOT_2    1.414213562373095049 /* [1] sqrt 2 */
@@ -44,13 +44,13 @@ LANES_INLINE double lane_min(double a, double b) {
     return a < b ? a : b;
 }
 
-/* A divisor that may be 0: then the quotient is huge, but a number. */
+/* For a divisor that may be 0: the quotient is then huge but finite. */
 LANES_INLINE double lane_divisor(double x) {
     return x == 0 ? LANES_TINY : x;
 }
 
-/* exp x, within 2e-14: x = n ln 2 + r, |r| <= ln 2 / 2, Taylor to r^11 (4.2.1). NaN gives no NaN:
- * arguments here are finite. */
+/* exp x, within 2e-14: x = n ln 2 + r, |r| <= ln 2 / 2, Taylor to r^11 (4.2.1). Does not pass NaN
+ * on: arguments here are finite. */
 LANES_INLINE double lane_exp(double x) {
     x = lane_min(lane_max(x, LANES_EXP_MIN), LANES_EXP_MAX);
     double shifted = x * LANES_LOG2_E + LANES_ROUNDER;
@@ -89,8 +89,8 @@ LANES_INLINE double lane_log(double x) {
     return n * LANES_LN_2 + 2 * f * lane_series(c, 9, f * f);
 }
 
-/* atan2(y, x) for y >= 0, not both 0, within 1e-14: the ratio of the smaller to the larger, turned
- * back by 45 degrees where it is over tan 22.5, then the series (4.4.42) to a^31. */
+/* atan2(y, x) for y >= 0, not both 0, within 1e-14: the ratio of the smaller to the larger, rotated
+ * by -45 degrees where it exceeds tan 22.5, then the series (4.4.42) to a^31. */
 LANES_INLINE double lane_atan2_upper(double y, double x) {
     static const double c[] = {1.0,      -1.0 / 3,  1.0 / 5,  -1.0 / 7,  1.0 / 9,  -1.0 / 11,
                                1.0 / 13, -1.0 / 15, 1.0 / 17, -1.0 / 19, 1.0 / 21, -1.0 / 23,

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* lanes.h in single precision, for what geometry and exponentials need no more of. Each is held
- * against libm by tests/unit/test_lanes.c. */
+/* lanes.h in single precision, which is enough for geometry and exponentials. Each is held against
+ * libm by tests/unit/test_lanes.c. */
 #ifndef VEILSTOP_BASE_SINGLE_H
 #define VEILSTOP_BASE_SINGLE_H
 
@@ -14,7 +14,7 @@
 #define SINGLE_LN_2_HIGH 0x1.62ep-1f     /* [1] ln 2, first 12 bits: exact times an integer */
 #define SINGLE_LN_2_LOW  0x1.0bfbe8p-15f /* [1] ln 2 less that */
 #define SINGLE_ROUNDER   0x1.8p23f       /* [1] added, it leaves a whole number */
-#define SINGLE_EXP_MIN   (-87.0f)        /* [1] below, exp is 1e-38 instead of nothing */
+#define SINGLE_EXP_MIN   (-87.0f)        /* [1] below, exp gives 1e-38 instead of 0 */
 #define SINGLE_TINY      1e-30f          /* [1] in place of a divisor of 0 */
 #define SINGLE_TAN_22_5  0.41421356f     /* [1] tan(pi/8) = sqrt 2 - 1 */
 #define SINGLE_QUARTER   0.78539816f     /* [1] pi/4 */
@@ -47,7 +47,7 @@ LANES_INLINE float single_exp(float x) {
     return (low + r4 * high) * scale;
 }
 
-/* atan(y/x) for x > 0, within 3e-7: turned back by 45 degrees where it is over 22.5, then Chebyshev
+/* atan(y/x) for x > 0, within 3e-7: rotated by -45 degrees where it exceeds 22.5, then Chebyshev
  * interpolation of degree 4 in the square, our own. */
 LANES_INLINE float single_atan(float y, float x) {
     float up = y < 0 ? -y : y, small = single_min(up, x), large = single_max(up, x);

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Lengths as crews write them, read without a locale. */
+/* Lengths as crews write them, read independently of the locale. */
 #include "veilstop/base/units.h"
 
 #include <math.h>
@@ -64,7 +64,7 @@ static const char *skip_blanks(const char *text) {
     return text + strspn(text, " \t");
 }
 
-/* Takes `word` off the front of *text. */
+/* Skips `word` at the front of *text. */
 static bool take(const char **text, const char *word) {
     size_t length = strlen(word);
     if (strncmp(*text, word, length) != 0) {
@@ -88,7 +88,7 @@ static double unit_taken_m(const char **text) {
     return NAN;
 }
 
-/* After "12'" or "12 ft" may stand the inches: "6\"" or "6 in". Their sign is that of the feet. */
+/* Inches may follow "12'" or "12 ft": "6\"" or "6 in". They take the sign of the feet. */
 static bool add_inches(const char **text, double *length_m) {
     double inches;
     size_t used = vs_number_parse(*text, &inches);

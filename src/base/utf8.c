@@ -6,7 +6,8 @@
 #include <stdio.h>
 #include <string.h>
 
-/* Bytes of a character by its first one (RFC 3629, section 4); 0: none begins so. */
+/* Length in bytes of the character that a byte begins (RFC 3629, section 4); 0 if none begins with
+ * it. */
 static size_t length_of(unsigned char lead) {
     return lead < 0x80   ? 1
            : lead < 0xc2 ? 0
@@ -42,13 +43,13 @@ size_t vs_utf8_character(const char *utf8) {
     return vs_utf8_character_in(utf8, utf8 + strnlen(utf8, 4) + (*utf8 == '\0'));
 }
 
-/* Whether a valid character of so many bytes is a control character. */
+/* Whether a valid character of this many bytes is a control character. */
 static bool is_control(const unsigned char *c, size_t length) {
     return length == 1 ? c[0] < 0x20 || c[0] == 0x7f : c[0] == 0xc2 && c[1] < 0xa0;
 }
 
-/* The next character as it may be shown, in `shown`; gives the bytes of the text that it stands
- * for. */
+/* Writes the next character, escaped if need be, to `shown`; returns the bytes of text it
+ * covers. */
 static size_t next_piece(const char *text, char shown[5]) {
     static const char letter[] = {['\n'] = 'n', ['\r'] = 'r', ['\t'] = 't'};
     const unsigned char *c = (const unsigned char *)text;

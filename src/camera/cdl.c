@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* ASC CDL 1.2: its arithmetic, and the fit of its ten numbers to pairs of signals: each channel by
- * itself from several powers, then all ten from there. */
+/* ASC CDL 1.2: its arithmetic, and the fit of its ten numbers to pairs of signals: each channel on
+ * its own from several powers, then all ten numbers together. */
 #include "veilstop/camera/cdl.h"
 
 #include <math.h>

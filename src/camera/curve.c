@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* The curves of the open standards, there and back, with each standard's own constants.
- * Sources stand at each curve; the conventions (x = 0.18 grey, reference white) in the header. */
+/* The curves of the open standards and their inverses, with each standard's own constants. Each
+ * curve names its source; the conventions (x = 0.18 grey, reference white) are in the header. */
 #include "veilstop/camera/curve.h"
 
 #include <math.h>
@@ -10,11 +10,11 @@
 
 #include "veilstop/camera/camera.h"
 
-#define FALL_MAX 1e-4 /* [signal] a third of a 12-bit step: constants printed to four digits */
+#define FALL_MAX 1e-4 /* [signal] half a 12-bit step: constants are printed to four digits */
 
-/* One curve that is linear up to a break: the parts of BT.709, sRGB, ACEScct and LOG. */
+/* The linear part, up to a break, of BT.709, sRGB, ACEScct and LOG. */
 typedef struct {
-    double cut;           /* [1] scene-linear break; belongs to the linear part */
+    double cut;           /* [1] scene-linear break; part of the linear section */
     double slope, offset; /* linear part: slope x + offset */
 } toe;
 
@@ -49,7 +49,7 @@ static const toe acescct_toe = {0.0078125, 10.5402377416545, 0.0729055341958355}
 #define PQ_PEAK_NITS     10000.0               /* [cd/m2] BT.2100-2 */
 #define PQ_NITS_OF_WHITE 203.0                 /* [cd/m2] BT.2408-4 table 1: 58 % PQ */
 
-/* A curve with a toe: `shoulder` and its inverse over the break. */
+/* A curve with a toe: `shoulder` or its inverse above the break. */
 static double encode_over_toe(toe t, double x, double shoulder) {
     return x > t.cut ? shoulder : t.slope * x + t.offset;
 }
@@ -127,7 +127,7 @@ static double pq_decode(double signal) {
     return nits / PQ_NITS_OF_WHITE;
 }
 
-/* The user's own: y = c log10(a x + b) + d over the cut, e x + f under it. */
+/* The user's own: y = c log10(a x + b) + d above the cut, e x + f below it. */
 static double log_shoulder(const vs_curve *k, double x) {
     return k->c * log10(k->a * x + k->b) + k->d;
 }
@@ -170,7 +170,7 @@ static vs_status check_log(const vs_curve *k) {
             return VS_ERR_DOMAIN;
         }
     }
-    /* a < 0 with c < 0 rises too, but ends at x = -b/a: no curve for all light. */
+    /* a < 0 with c < 0 also rises, but ends at x = -b/a, so it does not cover all light. */
     if (!(k->a > 0 && k->c > 0 && k->e > 0 && k->a * k->cut + k->b > 0)) {
         return VS_ERR_DOMAIN;
     }

@@ -8,10 +8,10 @@
 #include <string.h>
 
 #define FULL_WELL_ELECTRONS 40000.0 /* [e-] common practice, no source: a cinema sensor's pixel */
-/* [e-] signal at the floor, so that the dark part is not nothing */
+/* [e-] signal at the floor, so that the dark part does not vanish */
 #define FLOOR_ELECTRONS_LEAST 2.0
 
-/* The share of a depth's haze, V (1 - T^(1-F))/(1 - T): what haze thinner by F would add. */
+/* V (1 - T^(1-F))/(1 - T): the veil of haze that is thinner by the share F. */
 static double thinned_veil(double t, double veil, double recover) {
     double optical_depth = -log(t);
     return optical_depth > 0 ? veil * expm1(-(1 - recover) * optical_depth) / expm1(-optical_depth)
@@ -35,6 +35,7 @@ vs_status vs_grade_undo(const vs_depth *depth, double recover, vs_linear_grade *
     }
     for (int b = 0; b < VS_BAND_COUNT; b++) {
         double t = depth->transmission.v[b], veil = depth->veil.v[b];
+        /* slope = T^-F, offset = V (1 - T^(1-F))/(1 - T) - V T^-F: inverts x T + V (Koschmieder) */
         grade->slope.v[b] = pow(t, -recover);
         grade->offset.v[b] = thinned_veil(t, veil, recover) - veil * grade->slope.v[b];
     }
@@ -68,11 +69,13 @@ double vs_grade_noise(const vs_camera *camera, double x) {
     double top = VS_CAMERA_GREY_LINEAR * exp2(camera->stops_above_grey);
     double electrons = fmax(FULL_WELL_ELECTRONS / top, FLOOR_ELECTRONS_LEAST / e); /* per unit x */
     double at_floor = electrons * e;
-    double dark = at_floor * at_floor - at_floor; /* variance: signal to noise is 1 at the floor */
+    double dark = at_floor * at_floor - at_floor; /* variance: ratio 1 at the floor, ISO 15739 */
+    /* variance = dark + photons (EMVA 1288, linear model), in units of x */
     return sqrt(dark + electrons * x) / electrons;
 }
 
-/* Noise of luminance at three bands' levels, each band's noise times a gain: they are independent.
+/* Noise of luminance at given levels of the bands, each band's noise scaled by a gain: variances
+ * add, as the bands are independent.
  */
 static double luminance_noise(const vs_camera *camera, vs_bands level, vs_bands gain) {
     static const double weight[VS_BAND_COUNT] = {VS_LUMA_RED, VS_LUMA_GREEN, VS_LUMA_BLUE};
@@ -121,12 +124,12 @@ double vs_grade_error_stops(const vs_camera *camera, const vs_linear_grade *grad
     return log2(((graded < 0 ? 0 : graded) + e) / (wanted + e));
 }
 
-/* [1] Greys, and primaries and secondaries whose weak bands have half the light: our choice. */
+/* [1] Greys, and primaries and secondaries at half saturation: our choice. */
 static const vs_bands colour[] = {{{1, 1, 1}},   {{1, 0.5, 0.5}}, {{0.5, 1, 0.5}}, {{0.5, 0.5, 1}},
                                   {{0.5, 1, 1}}, {{1, 0.5, 1}},   {{1, 1, 0.5}}};
 #define COLOUR_COUNT (sizeof colour / sizeof colour[0])
-#define FIT_LEVELS   24  /* levels of light that the fit sees: our choice */
-#define CHECK_LEVELS 241 /* levels over which its error is measured: our choice */
+#define FIT_LEVELS   24  /* levels of light in the fit: our choice */
+#define CHECK_LEVELS 241 /* levels at which its error is measured: our choice */
 
 typedef struct {
     const vs_curve *curve;
@@ -147,7 +150,8 @@ static vs_bands encode(const vs_curve *curve, vs_bands x) {
     return signal;
 }
 
-/* The i-th of `levels` from low to high, even in stops, in a colour: hazed and wanted signals. */
+/* Hazed and wanted signals of a colour at the i-th of `levels`, spaced evenly in stops from low to
+ * high. */
 static vs_cdl_sample sample_at(const vs_curve *curve, const vs_depth *depth, double recover,
                                const vs_grade_cdl *range, size_t i, size_t levels, size_t c) {
     double share = (double)i / (double)(levels - 1);
@@ -175,7 +179,7 @@ static void tell_error(stops_scale *scale, const vs_depth *depth, double recover
     fit->mean_stops = sum / (double)checked;
 }
 
-/* The most clear light that the hazed frame does not clip in any band. */
+/* The brightest clear light that no band of the hazed frame clips. */
 static double most_unclipped(const vs_camera *camera, const vs_depth *depth) {
     double clip = vs_camera_clip_linear(camera), most = INFINITY;
     for (int b = 0; b < VS_BAND_COUNT; b++) {

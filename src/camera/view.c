@@ -1,9 +1,10 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* The pinhole model: any text on projective geometry. */
+/* The pinhole model, as in any text on projective geometry. */
 #include "veilstop/camera/view.h"
 
-#define LEVEL_SINE 1e-6 /* [1] a camera looks up or down if straighter: x is to its right then */
+#define LEVEL_SINE 1e-6 /* [1] below this the camera looks straight up or down: x is to its right */
 
+/* right = forward x vertical, up = right x forward; half sizes at distance 1: sensor/(2 focal). */
 vs_view vs_view_make(const vs_camera *camera) {
     const vs_vec3 vertical = {0, 0, 1}, east = {1, 0, 0};
     vs_view view;

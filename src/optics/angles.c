@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Light of many spheres on one grid of angles. Forward and backward halves come from the same sums:
+/* Light of many spheres on one grid of angles. The forward and backward halves share their sums:
  * pi_n(-mu) = (-1)^(n-1) pi_n(mu), tau_n(-mu) = (-1)^n tau_n(mu) (Bohren & Huffman 1983, 4.3). */
 #include "optics/angles.h"
 
@@ -50,8 +50,8 @@ void vs_angles_free(vs_angles *angles) {
     memset(angles, 0, sizeof *angles);
 }
 
-/* Adds c_p p + c_t t and d_p p + d_t t, complex c and d, real p and t, angle by angle. A function
- * of its own so that `restrict` lets the compiler take several angles at once. */
+/* Adds c_p p + c_t t and d_p p + d_t t, complex c and d, real p and t, angle by angle. A separate
+ * function, so that `restrict` lets the compiler vectorise over angles. */
 typedef struct {
     double p_re, p_im, t_re, t_im;
 } pair;
@@ -67,7 +67,7 @@ LANES_CLONES static void add_pairs(double *restrict cr, double *restrict ci, dou
     }
 }
 
-/* The coefficient of p from term i, that of t from term k; a term past the end is zero. */
+/* The coefficient of p is that of term i, that of t is that of term k; zero past the last term. */
 static pair take_pair(const vs_mie_workspace *w, const double *p_re, const double *p_im, size_t i,
                       const double *t_re, const double *t_im, size_t k) {
     pair c = {0, 0, 0, 0};
@@ -84,8 +84,8 @@ static pair take_pair(const vs_mie_workspace *w, const double *p_re, const doubl
 
 /* With X = sum over odd n of a pi plus over even n of b tau, Y = even a pi + odd b tau,
  * U = odd b pi + even a tau, V = even b pi + odd a tau:
- * S1 = X + Y ahead and X - Y behind, S2 = U + V ahead and U - V behind.
- * Adds the odd term at place i and the even one after it. */
+ * S1 = X + Y in the forward and X - Y in the backward half, S2 = U + V and U - V. Adds the odd term
+ * at index i and the even one after it. */
 static void add_two_terms(vs_angles *angles, const vs_mie_workspace *w, size_t i) {
     size_t half = angles->half;
     double *x = angles->sum, *y = x + 2 * half, *u = x + 4 * half, *v = x + 6 * half;
@@ -127,7 +127,8 @@ void vs_angles_add(vs_angles *angles, const vs_mie_workspace *sphere, double wei
     add_intensity(angles, weight);
 }
 
-/* Clenshaw's sum for LANES arguments side by side, so that they hide one another's latency. */
+/* Clenshaw's recurrence b_m = c_m + 2 cos(angle) b_{m+1} - b_{m+2} (Clenshaw 1955, MTAC 9, 118) for
+ * LANES arguments side by side, which hides the latency of each step. */
 LANES_CLONES static void series_at_lanes(const double *series, size_t count,
                                          const double *cos_angle, double *value) {
     double b1[LANES] = {0}, b2[LANES] = {0}, twice[LANES];

@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Sums over droplets of many sizes. Sources: the header.
  * In outline: lay nodes over ln d, take each sphere's efficiencies, add its light on a grid of
- * angles that fits it, join the grids' cosine series, lay the sum out as a table. */
+ * angles that fits it, add up the grids' cosine series, tabulate the sum. */
 #include "veilstop/optics/ensemble.h"
 
 #include <math.h>
@@ -24,7 +24,7 @@
 #define TABLE_FIRST    257   /* [1] values of the coarsest table */
 #define TABLE_LAST     32769 /* [1] of the finest */
 
-/* Everything the sums need, made once and freed together. */
+/* The workspaces of the sums, made once and freed together. */
 typedef struct {
     vs_nodes nodes;
     vs_spheres spheres;
@@ -57,7 +57,7 @@ void vs_ensemble_free(vs_ensemble *ensemble) {
 /* Sums over nodes, of weight x size^2 x efficiency and the like, in size parameters. */
 typedef struct {
     double extinction, scattering, asymmetry, volume;
-    double shown; /* scattering of the spheres that entered the phase function */
+    double shown; /* scattering by the spheres that enter the phase function */
 } sums;
 
 static void add_efficiencies(sums *s, double weight, double x, const vs_mie *sphere) {
@@ -90,7 +90,7 @@ static vs_status add_light(tools *t, double weight) {
     return VS_OK;
 }
 
-/* Eight nodes, or the last few, filled up with the last. */
+/* Eight nodes, or the last few, padded with the last one. */
 static vs_status take_eight(tools *t, const vs_droplets *d, size_t first, vs_mie sphere[LANES]) {
     double size[LANES];
     for (size_t l = 0; l < LANES; l++) {
@@ -100,7 +100,7 @@ static vs_status take_eight(tools *t, const vs_droplets *d, size_t first, vs_mie
     return vs_spheres_take(&t->spheres, size, d->n, d->k, sphere);
 }
 
-/* The sums over all nodes; every stride-th one adds its light (stride 0: none). */
+/* The sums over all nodes; the light of every stride-th one is added (stride 0: of none). */
 static vs_status sum_spheres(tools *t, const vs_droplets *d, size_t stride, sums *s) {
     vs_mie sphere[LANES];
     vs_status status = VS_OK;
@@ -122,7 +122,9 @@ static vs_status sum_spheres(tools *t, const vs_droplets *d, size_t stride, sums
     return status;
 }
 
-/* Extinction cross-section over mass: sum of w pi/4 d^2 Q over that of rho w pi/6 d^3. */
+/* Extinction per mass: sum of w pi/4 d^2 Q_ext over sum of w rho pi/6 d^3. Albedo: the same sums of
+ * Q_sca over Q_ext. Mean cosine: of g Q_sca over Q_sca (van de Hulst 1957, 2.2: cross-sections of
+ * independent droplets add up). */
 static void report_sums(vs_ensemble *e, const vs_droplets *d, const sums *s, size_t spheres) {
     double per_m = VS_PI / d->wavelength_m;
     double m2_per_kg = 1.5 * per_m * s->extinction / (s->volume * d->density_kg_per_m3);
@@ -166,7 +168,7 @@ static double series_integral(const vs_ensemble *e) {
     return 2 * VS_PI * sum;
 }
 
-/* Whether lines between the values of a table are close to the values half way between. */
+/* Whether linear interpolation in a table comes close to the values half way between its places. */
 static bool table_is_fine(const double *value, const double *middle, size_t count) {
     for (size_t i = 0; i + 1 < count; i++) {
         double line = 0.5 * (value[i] + value[i + 1]);
@@ -186,7 +188,8 @@ static void fill_table(const vs_ensemble *e, double offset, size_t steps, double
     vs_angles_series_at(e->series, e->series_count, cosine, value, count);
 }
 
-/* Doubles the table until it is fine: the values half way between are those of the next one. */
+/* Doubles the table until it is fine: the values half way between become entries of the next
+ * one. */
 static vs_status lay_out_table(vs_ensemble *e) {
     double *value = malloc((size_t)TABLE_LAST * sizeof *value);
     double *middle = malloc(2 * (size_t)TABLE_LAST * sizeof *middle);
@@ -215,7 +218,7 @@ static vs_status lay_out_table(vs_ensemble *e) {
     return status;
 }
 
-/* Integral of a table as it is read, in straight lines over w: with cos = (1 - 2w)/q and
+/* Integral of a table as it is read, linear in w: with cos = (1 - 2w)/q and
  * q = (1 - w)^2 + w^2, -d cos/dw = 4 w (1 - w)/q^2; Gauss's 3-point rule in each cell. */
 static double table_integral(const double *value, size_t count) {
     static const double node[3] = {0.112701665379258, 0.5, 0.887298334620742}; /* [1] */
@@ -232,8 +235,8 @@ static double table_integral(const double *value, size_t count) {
     return 2 * VS_PI * sum;
 }
 
-/* Straight lines over a hollow curve hold a little too much: scaled so that the table, as it is
- * read, integrates to 1. */
+/* Linear interpolation overestimates a convex curve slightly: scales the table so that, as it is
+ * read, it integrates to 1. */
 static void scale_table(double *value, size_t count) {
     double integral = table_integral(value, count);
     for (size_t i = 0; i < count; i++) {
@@ -256,7 +259,7 @@ static vs_status make_phase(vs_ensemble *e, const tools *t, double shown) {
     return status;
 }
 
-/* ---- the two questions ---- */
+/* ---- the public functions ---- */
 
 static vs_status run(vs_ensemble *e, const vs_droplets *d, bool with_phase) {
     ensemble_clear(e);

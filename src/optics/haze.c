@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* What a gram of a fluid's droplets does to light, band by band.
+/* Optics of a gram of a fluid's droplets, band by band.
  * Sources: the header. */
 #include "veilstop/optics/haze.h"
 
@@ -32,7 +32,7 @@ static bool are_droplets_right(const vs_fluid *f, double n) {
            within(mass_median_m, VS_FLUID_MASS_MEDIAN_MIN_M, VS_FLUID_MASS_MEDIAN_MAX_M);
 }
 
-/* The droplets of a fluid that was not measured, in light of one wavelength. */
+/* The droplets of a fluid given by size and index, in light of one wavelength. */
 static vs_status droplets_of(const vs_fluid *fluid, double wavelength_m, vs_droplets *droplets) {
     double n = vs_index_real_at(&fluid->index, wavelength_m);
     if (!are_droplets_right(fluid, n)) {
@@ -84,7 +84,7 @@ vs_status vs_haze_line_init(vs_haze_line *line, const vs_fluid *fluid, double wa
     line->memory = ensemble.phase_per_sr;
     vs_phase phase = {VS_PHASE_TABLE, ensemble.g, ensemble.phase_per_sr, ensemble.phase_count};
     line->phase = phase;
-    ensemble.phase_per_sr = NULL; /* the line owns it now */
+    ensemble.phase_per_sr = NULL; /* now owned by the line */
     vs_ensemble_free(&ensemble);
     return VS_OK;
 }
@@ -116,7 +116,7 @@ vs_status vs_haze_extinction_at(const vs_fluid *fluid, double wavelength_m,
     return status;
 }
 
-/* A haze is three lines; it keeps them in its memory. */
+/* A haze is three lines, one per band, kept in its memory. */
 static void haze_clear(vs_haze *haze) {
     haze->extinction_m2_per_g = vs_bands_grey(NAN);
     haze->albedo = vs_bands_grey(NAN);
@@ -156,6 +156,7 @@ void vs_haze_free(vs_haze *haze) {
 }
 
 vs_bands vs_haze_bands_per_m(const vs_haze *haze, double extinction_per_m) {
+    /* k_band = k_549 (m2/g)_band / (m2/g)_549: the mass is the same in all bands */
     double per_green = extinction_per_m / haze->extinction_m2_per_g.v[VS_BAND_GREEN];
     return vs_bands_scale(haze->extinction_m2_per_g, per_green);
 }

@@ -9,6 +9,7 @@
 
 #define UM_PER_M 1e6 /* [um/m] */
 
+/* The straight line through (x0, y0) and (x1, y1), at x. */
 static double line(double x, double x0, double y0, double x1, double y1) {
     return y0 + (y1 - y0) * (x - x0) / (x1 - x0);
 }
@@ -31,6 +32,7 @@ double vs_index_real_at(const vs_refractive_index *index, double wavelength_m) {
     case VS_INDEX_BANDS:
         return between_bands(index->n, wavelength_m);
     case VS_INDEX_CAUCHY:
+        /* n = A + B/L^2 + C/L^4 (Cauchy; Born & Wolf 1999, 2.3.4), L in um */
         return index->n[0] + (index->n[1] + index->n[2] * per_um2) * per_um2;
     }
     return NAN;

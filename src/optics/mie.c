@@ -21,7 +21,7 @@ size_t vs_mie_terms(double size_parameter) {
     return (size_t)ceil(size_parameter + 4.05 * cbrt(size_parameter) + 2);
 }
 
-/* The scratch arrays behind the coefficients, each with a place for every term and n = 0. */
+/* The scratch arrays after the coefficients, each with an entry for every term and for n = 0. */
 typedef struct {
     double *d_re, *d_im, *psi, *chi;
     double *across; /* (2n + 1)/(n (n + 1)) at [n]: between a_n and b_n */
@@ -83,7 +83,8 @@ static inline double complex reciprocal(double complex z) {
     return CMPLX(re * scale, -im * scale);
 }
 
-/* Bohren & Huffman eq. 4.89: D_{n-1} = n/z - 1/(D_n + n/z), downwards; for real z in reals. */
+/* Bohren & Huffman eq. 4.89: D_{n-1} = n/z - 1/(D_n + n/z), downwards; in real arithmetic for real
+ * z. */
 static void log_derivative_real(double z, size_t terms, double *d_re) {
     double inverse = 1 / z, d = 0;
     for (size_t n = vs_recurrence_start(z, terms); n > 0; n--) {
@@ -138,7 +139,7 @@ static void riccati_bessel(double x, size_t terms, double *psi, double *chi) {
 }
 
 /* Eqs. 4.88, (f psi_n - psi_{n-1})/(f xi_n - xi_{n-1}), for real f = D/m + n/x (a) or m D + n/x
- * (b): p/(p - i c), so that Re = |.|^2 to the last digit: nothing is absorbed. */
+ * (b): written p/(p - i c), so that Re = |.|^2 to the last digit: no absorption. */
 static void coefficients_real(const scratch *s, size_t terms, double x, double slope,
                               double *restrict re, double *restrict im) {
     const double *d = s->d_re, *psi = s->psi, *chi = s->chi;
@@ -165,7 +166,7 @@ static void coefficients_complex(const scratch *s, size_t terms, double x, doubl
     }
 }
 
-/* Fills the workspace with a_n and b_n themselves. */
+/* Fills the workspace with the plain a_n and b_n. */
 static void coefficients(vs_mie_workspace *work, double x, double complex m) {
     scratch s = scratch_of(work);
     size_t terms = vs_mie_terms(x);

@@ -1,12 +1,12 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Moments and caps of a phase function. Sources: the header. */
+/* Legendre moments of a phase function and its means over caps. Sources: the header. */
 #include "veilstop/optics/moments.h"
 
 #include <math.h>
 
 #include "veilstop/base/units.h"
 
-#define ORDERS 128 /* of the sums over moments */
+#define ORDERS 128 /* terms of the sums over moments */
 
 /* Gauss-Legendre on [-1, 1], four points; Abramowitz & Stegun 1964, table 25.4. */
 static const double node[4] = {-0.861136311594053, -0.339981043584856, 0.339981043584856,
@@ -14,7 +14,8 @@ static const double node[4] = {-0.861136311594053, -0.339981043584856, 0.3399810
 static const double weight[4] = {0.347854845137454, 0.652145154862546, 0.652145154862546,
                                  0.347854845137454};
 
-/* Adds strength x P_l(mu) for all l. */
+/* Adds strength x P_l(mu) for all l, by (l + 1) P_{l+1} = (2l + 1) mu P_l - l P_{l-1} (Abramowitz &
+ * Stegun 1964, 22.7). */
 static void add_legendre(double mu, double strength, size_t count, double *sum) {
     double before = 1, now = mu;
     sum[0] += strength;
@@ -26,6 +27,8 @@ static void add_legendre(double mu, double strength, size_t count, double *sum) 
     }
 }
 
+/* chi_l = g^l (Henyey & Greenstein 1941), or 2 pi times the integral of p P_l over mu, summed cell
+ * by cell. */
 void vs_phase_moments(const vs_phase *phase, size_t count, double *moment) {
     for (size_t l = 0; l < count; l++) {
         moment[l] = phase->kind == VS_PHASE_TABLE ? 0 : pow(phase->g, (double)l);
@@ -47,7 +50,8 @@ void vs_phase_moments(const vs_phase *phase, size_t count, double *moment) {
     }
 }
 
-/* What a cap of a half angle's cosine leaves of each moment. */
+/* The factor (P_{l-1}(c) - P_{l+1}(c))/((2l + 1)(1 - c)) by which averaging over a cap scales each
+ * moment, c the cosine of its half angle (Sloan, Kautz & Snyder 2002: zonal harmonics). */
 static void cap_weights(double cosine, double *share) {
     double legendre[ORDERS + 1] = {0};
     for (int l = 0; l <= ORDERS; l++) {
@@ -62,6 +66,8 @@ static void cap_weights(double cosine, double *share) {
     }
 }
 
+/* p(mu) = sum over l of (2l + 1)/(4 pi) chi_l P_l(mu) (Chandrasekhar 1950, ch. I, 3), each term
+ * times the cap's factor. */
 void vs_cap_phase_make(const vs_phase *phase, vs_cap_phase *cap) {
     double moment[ORDERS], share[VS_CAP_SIZES][ORDERS];
     vs_phase_moments(phase, ORDERS, moment);

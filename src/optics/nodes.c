@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Nodes over ln d for the trapezoidal rule: s runs evenly, dt/ds = 1/density(t), t = ln d. The rule
  * stays exponentially accurate under any smooth map (Trefethen & Weideman 2014, SIAM Rev. 56, 385);
- * the map only decides where the work goes. Its numbers were found by experiment. */
+ * the map only decides where the nodes go. Its constants were found by experiment. */
 #include "optics/nodes.h"
 
 #include <math.h>
@@ -13,19 +13,19 @@
 #include "veilstop/optics/ensemble.h"
 #include "veilstop/optics/mie.h"
 
-#define SCAN           400    /* [1] steps of the first look at a distribution */
-#define SIZE_STEP      0.015  /* [1] steps in size parameter where most light is scattered */
-#define SIZE_LEVEL     40.0   /* [1] size parameters over which steps grow with size */
-#define TAIL_POWER     0.4    /* [1] node density falls as this power of the light scattered */
-#define TAIL_DENSITY   7.5    /* [per unit of ln d] least density of nodes */
-#define STEPS_A_SIGMA  2.5    /* [1] nodes in one width of a lognormal, at least */
-#define GAMMA_DENSITY  15.0   /* [per unit of ln d] least density for a modified gamma */
-#define TABLE_DENSITY  200.0  /* [per unit of ln d] for a table, which has corners */
-#define KEEP           1e-7   /* [1] of the greatest density of mass and of scattering: cut below */
-#define KEEP_FORWARD   3e-5   /* [1] the same for the forward peak */
-#define RAYLEIGH       30.0   /* [1] x^4 at which scattering leaves the x^4 law, roughly */
-#define DIAMETER_MIN_M 1e-9   /* [m] no droplet is smaller */
-#define NODES_MAX      100000 /* sizes: none is so wide that it needs more */
+#define SCAN           400   /* [1] steps of the first scan of a distribution */
+#define SIZE_STEP      0.015 /* [1] step in size parameter where most light is scattered */
+#define SIZE_LEVEL     40.0  /* [1] size parameter from which steps grow with size */
+#define TAIL_POWER     0.4   /* [1] node density falls as this power of the light scattered */
+#define TAIL_DENSITY   7.5   /* [per unit of ln d] least density of nodes */
+#define STEPS_A_SIGMA  2.5   /* [1] nodes per width of a lognormal, at least */
+#define GAMMA_DENSITY  15.0  /* [per unit of ln d] least density of nodes for a modified gamma */
+#define TABLE_DENSITY  200.0 /* [per unit of ln d] for a table, which has corners */
+#define KEEP           1e-7 /* [1] of the greatest density of mass and scattering: tails end here */
+#define KEEP_FORWARD   3e-5 /* [1] the same for the forward peak */
+#define RAYLEIGH       30.0 /* [1] x^4 at which scattering leaves the x^4 law, roughly */
+#define DIAMETER_MIN_M 1e-9 /* [m] smallest droplet considered */
+#define NODES_MAX      100000 /* sizes: no usable distribution needs more */
 
 typedef struct {
     const vs_sizes *sizes;
@@ -45,14 +45,14 @@ typedef struct {
 
 static double number_at(const layout *l, double t, double d) {
     if (l->sizes->kind ==
-        VS_SIZES_LOGNORMAL) { /* as vs_sizes_density(d) d, without its logarithms */
+        VS_SIZES_LOGNORMAL) { /* vs_sizes_density(d) d without taking logarithms again */
         double off = (t - l->ln_median) / l->width;
         return exp(-0.5 * off * off);
     }
     return vs_sizes_density(l->sizes, d) * d;
 }
 
-/* Light scattered by the droplets about ln d: d^2, and x^4 less for small ones. */
+/* Light scattered by the droplets about ln d: as d^2, and as x^4 d^2 in the Rayleigh range. */
 static double scatter(double number, double x) {
     double x4 = x * x * x * x;
     return number * x * x * x4 / (x4 + RAYLEIGH);
@@ -67,7 +67,7 @@ static place place_at(const layout *l, double t) {
     return p;
 }
 
-/* A stretch of ln d that surely holds all that matters. */
+/* An interval of ln d that surely holds all that matters. */
 static bool find_window(const vs_sizes *s, layout *l) {
     double width = 0;
     switch (s->kind) {

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Which sizes stand for a distribution of droplets: nodes and weights over diameter, dense where
- * the light is scattered and sharp resonances have to be met, sparse in the tails. */
+/* The sizes that represent a distribution of droplets: nodes and weights over diameter, dense where
+ * most light is scattered and sharp resonances must be resolved, sparse in the tails. */
 #ifndef VEILSTOP_OPTICS_NODES_H
 #define VEILSTOP_OPTICS_NODES_H
 
@@ -19,7 +19,8 @@ typedef struct {
     double *memory;
 } vs_nodes;
 
-/** Errors: VS_ERR_DOMAIN for a distribution that scatters nothing at this wavelength or is none,
+/** Errors: VS_ERR_DOMAIN for a distribution that scatters nothing at this wavelength or is not
+ *  valid,
  *  VS_ERR_MEMORY.  Method and accuracy: veilstop/optics/ensemble.h. */
 VS_WARN_UNUSED vs_status vs_nodes_init(vs_nodes *nodes, const vs_sizes *sizes, double wavelength_m);
 void vs_nodes_free(vs_nodes *nodes);

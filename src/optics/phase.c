@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Reading a phase function.
+/* Evaluating a phase function.
  * Sources: the header. */
 #include "veilstop/optics/phase.h"
 
@@ -7,17 +7,20 @@
 
 #include "veilstop/base/units.h"
 
-/* 1 + g^2 - 2 g cos = (1 - g)^2 + 2 g (1 - cos), which keeps its digits at the forward peak. */
+/* p = (1 - g^2)/(4 pi (1 + g^2 - 2 g cos)^1.5) (Henyey & Greenstein 1941), with 1 + g^2 - 2 g cos =
+ * (1 - g)^2 + 2 g (1 - cos), which loses no digits at the forward peak. */
 static double henyey_greenstein_per_sr(double g, double cos_angle) {
     double base = (1 - g) * (1 - g) + 2 * g * (1 - cos_angle);
     return (1 - g) * (1 + g) / (4 * VS_PI * base * sqrt(base));
 }
 
+/* w = t/(1 + t) with t = tan(angle/2) = sin/(1 + cos). */
 double vs_phase_table_place(double cos_angle) {
     double sine = sqrt(fmax((1 - cos_angle) * (1 + cos_angle), 0));
     return sine > 0 ? sine / (1 + cos_angle + sine) : cos_angle < 0;
 }
 
+/* cos = (1 - t^2)/(1 + t^2) with t = w/(1 - w). */
 double vs_phase_table_cosine(double place) {
     double rest = 1 - place;
     return (rest - place) / (rest * rest + place * place);

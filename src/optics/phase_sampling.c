@@ -9,8 +9,8 @@
 
 #include "veilstop/base/units.h"
 
-#define NEWTON_STEPS 6    /* from within the cell they reach rounding in four */
-#define G_SMALL      1e-4 /* [1] under it the closed form divides by nearly nothing */
+#define NEWTON_STEPS 6    /* started within the cell they converge to rounding in four */
+#define G_SMALL      1e-4 /* [1] below it the closed form divides by nearly zero */
 
 static double q_at(double w) {
     return (1 - w) * (1 - w) + w * w;
@@ -21,7 +21,7 @@ static double one_less_cosine(double w) {
 }
 
 /* Light of the cell from w up to the share s of its width: 2 pi times the integral of p d(1 - cos),
- * by parts, for the integral of 1 - cos over w is w + ln(q)/2. */
+ * by parts; the integral of 1 - cos over w is w + ln(q)/2. */
 static double cell_light(double w, double width, double p, double step, double s) {
     double end = w + width * s;
     double q_grows = width * s * 2 * (w + end - 1);
@@ -30,6 +30,7 @@ static double cell_light(double w, double width, double p, double step, double s
            ((p + step * s) * one_less_cosine(end) - p * one_less_cosine(w) - step / width * within);
 }
 
+/* Its derivative with respect to s. */
 static double cell_slope(double w, double width, double p, double step, double s) {
     double here = w + width * s, q = q_at(here);
     return 8 * VS_PI * width * (p + step * s) * here * (1 - here) / (q * q);
@@ -92,7 +93,7 @@ static double table_cosine(const vs_phase_sampler *sampler, double share) {
     double wanted = (share - sampler->cumulative[i]) * sampler->whole;
     double whole = cell_light(w, width, p, step, 1);
     double s = whole > 0 ? fmin(wanted / whole, 1) : 0.5;
-    /* light grows with the square of the distance from either end */
+    /* near either end of the table light grows as the square of the distance from it */
     s = i == 0 ? sqrt(s) : i + 1 == cells ? 1 - sqrt(1 - s) : s;
     for (int n = 0; n < NEWTON_STEPS; n++) {
         double slope = cell_slope(w, width, p, step, s);
@@ -119,6 +120,7 @@ double vs_phase_sampler_cosine(const vs_phase_sampler *sampler, double share) {
         double even = 1 - 2 * share;
         return fmin(1, even + 1.5 * g * (1 - even * even));
     }
+    /* the inverse of Henyey-Greenstein's cumulative distribution */
     double part = (1 - g) * (1 + g) / (1 + g - 2 * g * share);
     return fmin(fmax((1 + g * g - part * part) / (2 * g), -1), 1);
 }

@@ -6,6 +6,7 @@
 
 #define UM_PER_M 1e6 /* [um/m] */
 
+/* n(d) ~ exp(-(ln d/median)^2/(2 ln^2 gsd))/d (Hinds 1999, ch. 4). */
 static double lognormal(const vs_sizes *s, double diameter_m) {
     double width = log(s->gsd);
     if (!(width > 0)) {
@@ -15,6 +16,7 @@ static double lognormal(const vs_sizes *s, double diameter_m) {
     return exp(-0.5 * off * off) / diameter_m;
 }
 
+/* n(r) ~ r^alpha exp(-b r^gamma), r in um (Deirmendjian 1969). */
 static double modified_gamma(const vs_sizes *s, double diameter_m) {
     double radius_um = 0.5 * diameter_m * UM_PER_M;
     return exp(s->alpha * log(radius_um) - s->b * pow(radius_um, s->gamma));

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Equations and names as in mie.c (Bohren & Huffman 1983, ch. 4); every lane runs as far as the
- * longest of the eight, and past its own terms holds zeros. */
+/* Equations and names as in mie.c (Bohren & Huffman 1983, ch. 4); every lane runs to the most terms
+ * of the eight and holds zeros past its own. */
 #include "optics/spheres.h"
 
 #include <math.h>
@@ -10,7 +10,7 @@
 
 #include "optics/recurrence.h"
 
-#define ROWS 8 /* arrays of rows: D (re, im), psi, chi, a, b (re, im) */
+#define ROWS 8 /* arrays, one row per term: D (re, im), psi, chi, a, b (re, im) */
 
 vs_status vs_spheres_init(vs_spheres *s, double size_max) {
     memset(s, 0, sizeof *s);
@@ -79,8 +79,8 @@ LANES_CLONES static void ratios(vs_spheres *s, size_t start, const double *inver
     }
 }
 
-/* f_{n+1} = (2n+1)/x f_n - f_{n-1} upwards: chi throughout, psi while n <= x; from there psi by its
- * ratios. first: psi_0 and chi_0, and those of n = -1, which the rule leads on to n = 1. */
+/* f_{n+1} = (2n+1)/x f_n - f_{n-1} upwards: chi throughout, psi while n <= x; above that psi by its
+ * ratios. first: psi_0 and chi_0, and those of n = -1, from which the recurrence reaches n = 1. */
 LANES_CLONES static void riccati_bessel(vs_spheres *s, const double *inverse, const double *sine,
                                         const double *cosine) {
     double psi[LANES], psi_before[LANES], chi[LANES], chi_before[LANES];
@@ -130,7 +130,7 @@ LANES_CLONES static void coefficients(const vs_spheres *s, const double *inverse
     }
 }
 
-/* Sums over the terms, a lane each. */
+/* Sums over the terms, one per lane. */
 typedef struct {
     double extinction[LANES], scattering[LANES], asymmetry[LANES], forward_im[LANES];
     double back_re[LANES], back_im[LANES];
@@ -141,7 +141,7 @@ LANES_CLONES static void sum_terms(const vs_spheres *s, sums *sum) {
     for (size_t i = s->most; i > 0; i--) {
         double odd = (double)(2 * i + 1), sign = i % 2 ? -1 : 1;
         double across = s->across[i], along = s->along[i];
-        size_t next = i < s->most ? i + 1 : 0; /* row 0 is zero: no term past the last */
+        size_t next = i < s->most ? i + 1 : 0; /* row 0 is zero: there is no term past the last */
         const double *ar = s->a_re[i], *ai = s->a_im[i], *br = s->b_re[i], *bi = s->b_im[i];
         const double *next_ar = s->a_re[next], *next_ai = s->a_im[next];
         const double *next_br = s->b_re[next], *next_bi = s->b_im[next];

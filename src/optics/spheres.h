@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Eight spheres of one refractive index side by side: the same sums as vs_mie_sphere, made for
+/* Eight spheres of one refractive index side by side: the sums of vs_mie_sphere, arranged for
  * distributions of many sizes. Held against it by tests/unit/test_spheres.c. */
 #ifndef VEILSTOP_OPTICS_SPHERES_H
 #define VEILSTOP_OPTICS_SPHERES_H
@@ -7,15 +7,15 @@
 #include "base/vector.h"
 #include "veilstop/optics/mie.h"
 
-/* A number a lane; an array of them has one a term, from n = 0. */
+/* One number per lane; arrays of rows have one row per term, from n = 0. */
 typedef double vs_spheres_row[LANES];
 
-/** Memory for eight spheres up to a size. It keeps the coefficients of the last eight. */
+/** Workspace for eight spheres up to a size. It keeps the coefficients of the last eight. */
 typedef struct {
     double size_max;
     double size[LANES];
-    double terms[LANES]; /* of each; whole numbers */
-    size_t most;         /* the most of them */
+    double terms[LANES]; /* of each sphere; whole numbers */
+    size_t most;         /* the largest of them */
     vs_spheres_row *d_re, *d_im, *psi, *chi;
     vs_spheres_row *a_re, *a_im, *b_re, *b_im; /* a_n, b_n at [n], 0 past a sphere's own terms */
     double *across;                            /* (2n + 1)/(n (n + 1)) at [n] */
@@ -34,7 +34,7 @@ void vs_spheres_free(vs_spheres *s);
 VS_WARN_UNUSED vs_status vs_spheres_take(vs_spheres *s, const double size[LANES], double n,
                                          double k, vs_mie out[LANES]);
 
-/** Puts the coefficients of one of the last eight into a workspace, as vs_mie_sphere leaves them.
+/** Copies the coefficients of one of the last eight into a workspace, as vs_mie_sphere leaves them.
  *  work  made for its size or a larger one */
 void vs_spheres_hand_over(const vs_spheres *s, int lane, vs_mie_workspace *work);
 

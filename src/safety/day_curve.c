@@ -4,14 +4,14 @@
 
 #include <math.h>
 
-/* A place on the curve: before sample `next`, which is the next one it meets. */
+/* A place on the curve, with the next sample it will meet. */
 typedef struct {
     const vs_day_curve *curve;
     size_t next;
     double at_s;
 } place;
 
-/* Steps over samples that are met here. */
+/* Steps past the samples at this time. */
 static void pass_samples(place *p) {
     while (p->next < p->curve->count && p->curve->at_s[p->next] <= p->at_s) {
         p->next++;
@@ -22,7 +22,7 @@ static double next_sample_s(const place *p) {
     return p->next < p->curve->count ? p->curve->at_s[p->next] : (double)INFINITY;
 }
 
-/* The value at a time of the piece that the place is in, its ends included. */
+/* The value at a time within the place's piece of the curve, its ends included. */
 static double value_at(const place *p, double at_s) {
     const vs_day_curve *c = p->curve;
     if (p->next == 0) {
@@ -50,8 +50,9 @@ double vs_day_curve_peak(const vs_day_curve *curve, double *at_s) {
     return peak;
 }
 
-/* The largest gain of the stretch's integral while it slides on by step_s: its ends gain at rates
- * that go evenly from `rate` to `rate_end`. */
+/* The largest gain of the window's integral while it slides on by step_s: the rate of gain changes
+ * linearly from `rate` to `rate_end`, so the maximum is at their zero, rate^2/(2 (rate - rate_end))
+ * x step, if there is one. */
 static double largest_gain(double rate, double rate_end, double step_s) {
     double gain = 0.5 * (rate + rate_end) * step_s;
     if (rate > 0 && rate_end < 0) {
@@ -78,7 +79,7 @@ double vs_day_curve_highest_mean(const vs_day_curve *curve, double length_s) {
         double rate_end = value_at(&head, head_s) - value_at(&tail, tail_s);
         highest = fmax(highest, integral + largest_gain(rate, rate_end, step_s));
         integral += 0.5 * (rate + rate_end) * step_s;
-        /* the end that met its sample stands on it, exactly */
+        /* the end that met a sample is put on it exactly */
         tail.at_s = next_sample_s(&tail) - tail.at_s <= step_s ? next_sample_s(&tail) : tail_s;
         head.at_s = next_sample_s(&head) - head.at_s <= step_s ? next_sample_s(&head) : head_s;
     }

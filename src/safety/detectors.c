@@ -11,10 +11,12 @@ const char *const vs_detector_kind_words[VS_DETECTOR_KIND_COUNT] = {"point", "io
 const char *const vs_obscuration_keys[VS_OBSCURATION_UNIT_COUNT] = {
     "db_per_m", "percent_per_m", "percent_per_ft", "percent_of_path"};
 
+/* 10 lg(e) k. */
 double vs_obscuration_db_per_m(double extinction_per_m) {
     return extinction_per_m * VS_DB_PER_M_PER_PER_M;
 }
 
+/* 100 (1 - exp(-k d)), Bouguer's law. */
 double vs_obscuration_percent(double extinction_per_m, double path_m) {
     return -100 * expm1(-extinction_per_m * path_m);
 }

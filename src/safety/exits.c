@@ -4,6 +4,7 @@
 
 #include <math.h>
 
+/* Jin: extinction x range is constant, 8 for lit signs, 3 for reflecting ones. */
 static double range_m(double nepers, double extinction_per_m) {
     return extinction_per_m == 0 ? (double)INFINITY : nepers / extinction_per_m;
 }

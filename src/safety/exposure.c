@@ -7,6 +7,7 @@
 const char *const vs_limit_kind_words[VS_LIMIT_KIND_COUNT] = {"law", "guidance", "advice"};
 const char *const vs_average_words[VS_AVERAGE_COUNT] = {"shift", "short", "peak"};
 
+/* Longer day: limit x length/shift, so that the day's dose stays the same. */
 double vs_exposure_limit_g_per_m3(const vs_exposure_limit *limit, double shift_s) {
     if (limit->average == VS_AVERAGE_SHIFT && shift_s > limit->length_s) {
         return limit->limit_g_per_m3 * limit->length_s / shift_s;

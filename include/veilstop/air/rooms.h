@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Haze in linked rooms over time: a hazer, mixing, the ways haze moves and the ways it goes.
- * Well-mixed rooms are the model of ASTM E741 and of ventilation practice (ASHRAE Fundamentals,
- * "Ventilation and Infiltration"); plain numbers in and out, no scene. */
+/* Haze in linked rooms over time: a hazer, mixing, exchange between rooms and losses. Well-mixed
+ * rooms are the model of ASTM E741 and of ventilation practice (ASHRAE Fundamentals, "Ventilation
+ * and Infiltration"); plain numbers in and out, no scene. */
 #ifndef VEILSTOP_AIR_ROOMS_H
 #define VEILSTOP_AIR_ROOMS_H
 
@@ -16,79 +16,78 @@ extern "C" {
 
 #define VS_ROOMS_MAX      64       /* rooms of one model */
 #define VS_ROOMS_NO_HAZER SIZE_MAX /* in place of the hazer's room */
-#define VS_ROOMS_RATE_MAX 1e6      /* [1/s] of a room's volume, in all; keeps slow decays exact */
+#define VS_ROOMS_RATE_MAX 1e6      /* [1/s] of a room's volume, in total; keeps slow decays exact */
 
-/** The rooms and what happens to haze in them. Borrowed arrays, one value a room, in the same
+/** The rooms and what happens to haze in them. Borrowed arrays, one value per room, in the same
  *  order; all 0 or over except volumes, which are over 0. */
 typedef struct {
     size_t count; /* 1 to VS_ROOMS_MAX */
     const double *volume_m3;
-    const double *floor_m2;          /* droplets settle out on it */
+    const double *floor_m2;          /* the floor on which droplets settle */
     const double *air_change_per_s;  /* to outside, in room volumes */
-    const double *deposition_per_s;  /* on walls and things, without settling */
-    const double *exchange_m3_per_s; /* count x count, symmetric: air that goes each way */
+    const double *deposition_per_s;  /* on walls and objects, settling not included */
+    const double *exchange_m3_per_s; /* count x count, symmetric: air that passes each way */
     const double *outside_m3_per_s;  /* air exchanged with outside through openings */
     double settling_m_per_s;         /* mass-weighted, downwards */
     double evaporation_per_s;        /* ln 2 / half-life; 0: none */
     size_t hazer;                    /* its room, or VS_ROOMS_NO_HAZER */
     double mixing_s; /* new haze reaches the room's air with this time constant; 0: at once */
-    const double *hazer_share; /* one a room: of its output, 0 or over; NULL: all in its room */
+    const double *hazer_share; /* one per room: share of the output, 0 or over; NULL: all to it */
 } vs_rooms;
 
-/** How fast a room loses haze, by cause [1/s]. Exchange with other rooms is not a loss. */
+/** Rates at which a room loses haze, by cause [1/s]. Exchange with other rooms is not a loss. */
 typedef struct {
     double air; /* air changes and openings to outside */
     double deposition, settling, evaporation, total;
 } vs_rooms_loss;
 
-/** Losses of room `room`; NaN throughout where the index is not one. */
+/** Losses of a room by its index; NaN throughout if there is no such room. */
 vs_rooms_loss vs_rooms_loss_of(const vs_rooms *rooms, size_t room);
 
-/** The rooms made ready for calculation. Owns memory; read-only once made, so threads may share
+/** The rooms prepared for calculation. Owns memory; read-only once made, so threads may share
  *  it. */
 typedef struct {
     size_t count, hazer;
     double mixing_per_s; /* 1/mixing_s; 0: at once */
-    vs_rooms_loss *loss; /* one a room, owned, with all that follows */
-    double *gain;        /* one a mode: what a gram of new haze adds to it */
-    double *rate_per_s;  /* one a mode: how fast it decays, 0 or over */
-    double *to_mode;     /* mode x room: a mode's amount from the rooms' masses */
-    double *from_mode;   /* room x mode: a room's mass from the modes' amounts */
+    vs_rooms_loss *loss; /* one per room; owned, as are those below */
+    double *gain;        /* one per mode: what a gram of new haze adds to it */
+    double *rate_per_s;  /* one per mode: its rate of decay, 0 or over */
+    double *to_mode;     /* mode x room: the modes' amounts from the rooms' masses */
+    double *from_mode;   /* room x mode: the rooms' masses from the modes' amounts */
 } vs_rooms_model;
 
-/** Errors: VS_ERR_DOMAIN for values outside the ranges or a room that loses or passes over
- *  VS_ROOMS_RATE_MAX of its volume, VS_ERR_MEMORY, VS_ERR_CONVERGENCE.
- *  Method: for room i, mass m_i [g], and the haze u [g] that has left the hazer but not mixed in:
- *    dm_i/dt = sum_k Q_ik (m_k/V_k - m_i/V_i) - loss_i m_i + share_i u/mixing
+/** Errors: VS_ERR_DOMAIN for values outside the ranges or a room whose losses and flows exceed
+ *  VS_ROOMS_RATE_MAX, VS_ERR_MEMORY, VS_ERR_CONVERGENCE.
+ *  Method: for room i, mass m_i [g], and the haze u [g] that has left the hazer but has not mixed
+ *    in: dm_i/dt = sum_k Q_ik (m_k/V_k - m_i/V_i) - loss_i m_i + share_i u/mixing
  *    du/dt   = output - u/mixing
- *  With m_i = sqrt(V_i) y_i the matrix of y is symmetric, for Q is: its eigenvectors are modes,
- *  each of which decays by itself, and the answer of each to the hazer is a closed form
- *  (decays.h). So any
- *  stretch of time with constant output is one step, exact. Unmixed haze is airborne and meets no
- *  loss until it has mixed in.
- *  Leaves out: layers and draughts inside a room, droplets growing or sticking to each other,
- *  saturation of the air with vapour, air pressure (each opening passes as much in as out).
+ *  With m_i = sqrt(V_i) y_i the matrix of y is symmetric because Q is: its eigenvectors are modes
+ *  that decay independently, and the response of each to the hazer has a closed form (decays.h). So
+ *  any period of constant output is one exact step. Unmixed haze is airborne and suffers no loss
+ *  until it has mixed in.
+ *  Leaves out: layers and draughts inside a room, growth and coagulation of droplets, saturation of
+ *  the air with vapour, air pressure (each opening passes as much in as out).
  *  Checked: tests/unit/test_rooms.c against closed forms for one and two rooms, an adaptive ODE
  *  solver, CDC and MMWR clearance tables, an ASTM E741 decay. */
 VS_WARN_UNUSED vs_status vs_rooms_model_init(vs_rooms_model *model, const vs_rooms *rooms);
 void vs_rooms_model_free(vs_rooms_model *model);
 
-/** A state is an array of vs_rooms_state_size(count) values, all 0 for clear rooms. It can be
+/** A state is an array of vs_rooms_state_size(count) values, all 0 for clear rooms. It may be
  *  copied and kept. The first `count` are the mixed masses [g], then the unmixed one; the rest is
- *  the model's, read through the functions below. */
+ *  private to the model and read through the functions below. */
 static inline size_t vs_rooms_state_size(size_t count) {
     return 2 * count + 6;
 }
 
-/** Follows a state over duration_s [s, 0 or over] with the hazer putting output_g_per_s [0 or over]
- *  into the air. Values outside the ranges make it NaN. */
+/** Advances a state by duration_s [s, 0 or over] with the hazer emitting output_g_per_s [0 or
+ *  over]. Values outside the ranges make the state NaN. */
 void vs_rooms_advance(const vs_rooms_model *model, double output_g_per_s, double duration_s,
                       double *state);
 
 /** Time integral of the mixed mass of a room since the state was clear [g s]. */
 double vs_rooms_exposure_g_s(const vs_rooms_model *model, const double *state, size_t room);
 
-/** Where all the haze ever put out has gone [g]. */
+/** Where all the haze emitted so far has gone [g]. */
 typedef struct {
     double injected;
     double airborne; /* mixed and unmixed, all rooms */

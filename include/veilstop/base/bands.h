@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* The three bands that light is calculated in, and the luminance made of them.
+/* The three bands in which light is calculated, and their luminance.
  * Source: ITU-R BT.709-6 item 3.2 (luma coefficients); wavelengths are the dominant wavelengths of
  * its primaries. */
 #ifndef VEILSTOP_BASE_BANDS_H
@@ -23,7 +23,7 @@ enum { VS_BAND_RED, VS_BAND_GREEN, VS_BAND_BLUE };
 #define VS_LUMA_GREEN 0.7152 /* [1] BT.709-6 */
 #define VS_LUMA_BLUE  0.0722 /* [1] BT.709-6 */
 
-/** One value a band, in the order red, green, blue; the unit is that of the quantity. */
+/** One value per band, in the order red, green, blue; the unit is that of the quantity. */
 typedef struct {
     double v[VS_BAND_COUNT];
 } vs_bands;
@@ -53,7 +53,7 @@ static inline vs_bands vs_bands_scale(vs_bands a, double factor) {
     return scaled;
 }
 
-/** Whether no band has changed by more than that share of its value; false on NaN. */
+/** Whether no band has changed by more than this share of its value; false on NaN. */
 static inline bool vs_bands_converged(vs_bands before, vs_bands now, double relative) {
     for (int band = 0; band < VS_BAND_COUNT; band++) {
         if (!(fabs(now.v[band] - before.v[band]) <= relative * now.v[band])) {

@@ -20,7 +20,7 @@ extern "C" {
  *  value   out, size, in no order
  *  vector  out, size x size: column j belongs to value[j]; orthonormal
  *  Errors: VS_ERR_DOMAIN (size, a figure not finite), VS_ERR_MEMORY, VS_ERR_CONVERGENCE. Outputs
- *  are NaN then.  Checked: tests/unit/test_rooms.c, through the rooms that are followed by it. */
+ *  are NaN then.  Checked: tests/unit/test_rooms.c, through the linked rooms. */
 VS_WARN_UNUSED vs_status vs_eigen_symmetric(const double *matrix, size_t size, double *value,
                                             double *vector);
 

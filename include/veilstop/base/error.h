@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Faults in what a user gave us: where, what would be right, what was found.
- * A list holds the first VS_FAULT_MAX of one input and counts the rest, so that one run shows them
- * all. Only the layers with files fill it; the physics returns a vs_status. */
+/* Faults in a user's input: where, what would be right, what was found. A list holds the first
+ * VS_FAULT_MAX faults of one input and counts the rest, so that one run reports them all. Only the
+ * layers that handle files fill it; the physics returns a vs_status. */
 #ifndef VEILSTOP_BASE_ERROR_H
 #define VEILSTOP_BASE_ERROR_H
 
@@ -14,12 +14,12 @@
 extern "C" {
 #endif
 
-#define VS_FAULT_MAX        20  /* faults listed of one file; our choice */
+#define VS_FAULT_MAX        20  /* faults listed per file; our choice */
 #define VS_FAULT_WHERE_SIZE 192 /* [bytes] our choice */
 #define VS_FAULT_TEXT_SIZE  256 /* [bytes] our choice */
 
-/** One fault. Both texts are UTF-8, NUL-terminated, cut at a character's edge if too long, and have
- *  their control characters escaped, so that each prints on one line. */
+/** One fault. Both texts are UTF-8, NUL-terminated, cut between characters if too long, with
+ *  control characters escaped, so that each prints on one line. */
 typedef struct {
     char where[VS_FAULT_WHERE_SIZE]; /* place inside the input: JSON pointer, "line 12", or "" */
     char text[VS_FAULT_TEXT_SIZE];   /* what would be right, then "(got ...)" */

@@ -28,11 +28,11 @@ void vs_intervals_free(vs_intervals *set);
 /** Whether x lies in one of them; false for NaN. */
 bool vs_intervals_hold(const vs_intervals *set, double x);
 
-/** What two sets share. out is none of them. */
+/** The intersection of two sets. `out` is neither of them. */
 VS_WARN_UNUSED vs_status vs_intervals_meet(const vs_intervals *a, const vs_intervals *b,
                                            vs_intervals *out);
 
-/** Adds one behind the others.  Errors: VS_ERR_MEMORY. */
+/** Appends one behind the others.  Errors: VS_ERR_MEMORY. */
 VS_WARN_UNUSED vs_status vs_intervals_add(vs_intervals *set, double low, double high);
 
 #ifdef __cplusplus

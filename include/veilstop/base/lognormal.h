@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Averages of a lognormal size distribution from its count median and spread.
+/* Mean and median diameters of a lognormal size distribution, from its count median and spread.
  * Source: Hatch & Choate 1929, J. Franklin Inst. 207, 369; Hinds 1999, Aerosol Technology, 4.6. */
 #ifndef VEILSTOP_BASE_LOGNORMAL_H
 #define VEILSTOP_BASE_LOGNORMAL_H
@@ -17,9 +17,9 @@ extern "C" {
 #define VS_LOGNORMAL_MASS_AVERAGE 3.5 /* mass-weighted mean diameter */
 
 /** A characteristic diameter of a lognormal: count median x exp(b ln^2 gsd).
- *  count_median_m  [m]  over 0 (any other unit of length comes back as itself)
+ *  count_median_m  [m]  over 0 (any unit of length; the result has the same)
  *  gsd             geometric standard deviation [1], at least 1
- *  b               one of the above, or its negative to go back from that diameter to the median
+ *  b               one of the above, or its negative to convert that diameter back to the median
  *  Returns NaN outside these ranges.  Method: Hatch-Choate equations, Hinds 1999 eq. 4.47.
  *  Checked: tests/unit/test_settling.c, by numerical moments and the published exponents. */
 double vs_lognormal_diameter(double count_median_m, double gsd, double b);

@@ -14,7 +14,7 @@ extern "C" {
 
 typedef double (*vs_integrand)(double x, void *context);
 
-/** Memory for adaptive integration, made once and used for many integrals, one at a time. */
+/** Workspace for adaptive integration: made once, used for many integrals, one at a time. */
 typedef struct {
     void *workspace; /* GSL's, opaque */
     size_t limit;    /* most subintervals */

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Repeatable random numbers: streams that a seed and a number pick, so that work split among
+/* Repeatable random numbers: streams selected by a seed and a number, so that work split among
  * threads gives the same figures however it is split. Source: Blackman & Vigna 2021, ACM Trans.
  * Math. Softw. 47(4), 36 (xoshiro256++); Steele, Lea, Flood 2014, OOPSLA, 453 (splitmix64, seeds
  * it). */
@@ -51,7 +51,7 @@ static inline uint64_t vs_random_bits(vs_random *random) {
     return result;
 }
 
-/** Even in [0, 1): the upper 53 bits. */
+/** Uniform in [0, 1): the upper 53 bits. */
 static inline double vs_random_uniform(vs_random *random) {
     return (double)(vs_random_bits(random) >> 11) * 0x1p-53;
 }

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* How a figure is known: the status that stands beside it in every data file. */
+/* How a figure is known: the status beside it in every data file. */
 #ifndef VEILSTOP_BASE_SOURCE_H
 #define VEILSTOP_BASE_SOURCE_H
 

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* What a set of samples says: quantiles, and how closely two of them rise together.
+/* Statistics of samples: quantiles, rank correlation.
  * Source: GSL reference manual, "Statistics". */
 #ifndef VEILSTOP_BASE_STATISTICS_H
 #define VEILSTOP_BASE_STATISTICS_H
@@ -15,7 +15,7 @@ extern "C" {
 /** Sorts samples, smallest first; none may be NaN. */
 void vs_sort(double *sample, size_t count);
 
-/** The value that a share of the samples lie under, by linear interpolation.
+/** The value below which a share of the samples lie, by linear interpolation.
  *  sorted  count samples, smallest first
  *  share   0 to 1
  *  Returns NaN without samples.  Checked: tests/unit/test_statistics.c */
@@ -23,7 +23,7 @@ double vs_quantile(const double *sorted, size_t count, double share);
 
 /** Spearman's rank correlation, -1 to 1; equal samples share their mean rank.
  *  x, y         count samples each, finite
- *  correlation  out; NaN where there are under two samples or all of one set are equal
+ *  correlation  out; NaN with fewer than two samples, or where all of one set are equal
  *  Errors: VS_ERR_MEMORY.  Checked: tests/unit/test_statistics.c against a worked example. */
 VS_WARN_UNUSED vs_status vs_rank_correlation(const double *x, const double *y, size_t count,
                                              double *correlation);

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* What can go wrong, as one list: the enum and its texts are made from it.
- * A function that can fail returns a vs_status; its outputs are NaN, zero or NULL then. */
+/* What can go wrong, as one list that generates the enum and its texts. A function that can fail
+ * returns a vs_status; on failure its outputs are NaN, zero or NULL. */
 #ifndef VEILSTOP_BASE_STATUS_H
 #define VEILSTOP_BASE_STATUS_H
 
@@ -30,7 +30,7 @@ typedef enum {
 #define VS_WARN_UNUSED
 #endif
 
-/** One short English clause for a status; never NULL, also for a number that is no status. */
+/** One short English clause for a status; never NULL, even for a number that is not a status. */
 const char *vs_status_text(vs_status status);
 
 #ifdef __cplusplus

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Units at the edge of the program: inside everything is SI.
+/* Conversions at the edge of the program: inside, everything is in SI units.
  * Sources: NIST SP 811 appendix B for lengths and photometric units; PI to double precision. */
 #ifndef VEILSTOP_BASE_UNITS_H
 #define VEILSTOP_BASE_UNITS_H
@@ -33,18 +33,19 @@ extern "C" {
 
 typedef enum { VS_LENGTH_M, VS_LENGTH_FT } vs_length_unit;
 
-/** Metres in one of the unit. */
+/** Metres per unit. */
 double vs_length_unit_m(vs_length_unit unit);
 
 /** Reads a length with its own unit: "12 ft", "3.5 m", "350 cm", "6 in", "12'6\"", "12'", "6\"".
  *  text      borrowed, NUL-terminated; decimal point, optional sign, exponent allowed
  *  length_m  out, [m]; NaN on error
- *  Errors: VS_ERR_INPUT where the text is no such length or not finite. Independent of the locale.
+ *  Errors: VS_ERR_INPUT where the text is not such a length or not finite. Independent of the
+ *  locale.
  *  Checked: tests/unit/test_base.c against NIST SP 811 factors. */
 VS_WARN_UNUSED vs_status vs_length_parse(const char *text, double *length_m);
 
 /** Reads a plain decimal number as JSON writes it (no locale, no hex, no inf or nan).
- *  Returns the characters used, 0 where there is none; *value is NaN then. */
+ *  Returns the characters used; 0, with *value NaN, where there is no number. */
 size_t vs_number_parse(const char *text, double *value);
 
 #ifdef __cplusplus

@@ -67,12 +67,12 @@ static inline void vs_vec3_frame(vs_vec3 axis, vs_vec3 *u, vs_vec3 *v) {
     *v = second;
 }
 
-/** A unit vector turned by an angle towards `side`, a unit vector square to it. */
+/** A unit vector rotated by an angle towards `side`, a unit vector perpendicular to it. */
 static inline vs_vec3 vs_vec3_turned(vs_vec3 direction, vs_vec3 side, double angle_rad) {
     return vs_vec3_along(vs_vec3_scale(direction, cos(angle_rad)), side, sin(angle_rad));
 }
 
-/** The unit vector at an angle of that cosine to the unit vector `axis`, turned about it. */
+/** The unit vector whose angle to the unit vector `axis` has this cosine, rotated about it. */
 static inline vs_vec3 vs_vec3_tilted(vs_vec3 axis, double cosine, double around_rad) {
     vs_vec3 u, v;
     vs_vec3_frame(axis, &u, &v);

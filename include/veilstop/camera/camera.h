@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* A camera: where it stands, what it sees, how it exposes. Source: ISO 2720:1974 for middle grey;
+/* A camera: where it stands, what it frames, how it exposes. Source: ISO 2720:1974 for middle grey;
  * the scale (x = 0.18 at middle grey) and the floor of its range are the project's conventions. */
 #ifndef VEILSTOP_CAMERA_CAMERA_H
 #define VEILSTOP_CAMERA_CAMERA_H
@@ -23,7 +23,7 @@ typedef struct {
     double shutter_s;
     double nd_stops; /* neutral density before the sensor */
     double white_kelvin;
-    double stops_above_grey, stops_below_grey; /* usable range round middle grey */
+    double stops_above_grey, stops_below_grey; /* usable range around middle grey */
     vs_curve curve;
 } vs_camera;
 
@@ -31,7 +31,7 @@ typedef struct {
  *  Checked: tests/unit/test_camera.c against the standard's exposure values. */
 double vs_camera_grey_nits(const vs_camera *camera);
 
-/** The floor e [cd/m2]: `stops_below_grey` under middle grey. */
+/** The floor e [cd/m2]: `stops_below_grey` below middle grey. */
 double vs_camera_floor_nits(const vs_camera *camera);
 
 /** Scene-linear x [1] of a luminance [cd/m2]: 0.18 L / L_grey. */
@@ -40,11 +40,11 @@ double vs_camera_linear(const vs_camera *camera, double nits);
 /** Luminance [cd/m2] of a scene-linear x: the inverse of vs_camera_linear. */
 double vs_camera_nits(const vs_camera *camera, double x);
 
-/** Scene-linear x above which everything is the same white: the lower of `stops_above_grey` over
- *  middle grey and the curve's own 100 %. */
+/** Scene-linear x above which everything clips to the same white: the lower of `stops_above_grey`
+ *  above middle grey and the curve's own 100 %. */
 double vs_camera_clip_linear(const vs_camera *camera);
 
-/** Signal in percent of a luminance [cd/m2] through the curve, clipped at vs_camera_clip_linear. */
+/** Signal [percent] of a luminance [cd/m2] through the curve, clipped at vs_camera_clip_linear. */
 double vs_camera_signal_percent(const vs_camera *camera, double nits);
 
 /** log2((a + e)/(b + e)) with the camera's floor e: contrast or change in stops.

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Camera curves: scene-linear light to signal and back. x = 0.18 is middle grey.
+/* Camera curves: from scene-linear light to signal and back. x = 0.18 is middle grey.
  * Sources: ITU-R BT.709-6, IEC 61966-2-1 (sRGB), Academy S-2016-001 (ACEScct), ITU-R BT.2100-2
  * (HLG, PQ) with the reference white of BT.2408 (203 cd/m2), and a log curve of the user's own. */
 #ifndef VEILSTOP_CAMERA_CURVE_H
@@ -14,14 +14,14 @@ extern "C" {
 #define VS_SRGB_EXPONENT 2.4   /* [1] IEC 61966-2-1: 1.055 L^(1/2.4) - 0.055 */
 #define VS_SRGB_OFFSET   0.055 /* [1] IEC 61966-2-1 */
 
-/* A test compiles its own rows in here, to show that a row is enough. */
+/* A test compiles rows of its own in here, to show that a row is all a new curve needs. */
 #ifndef VS_CURVE_EXTRA_ROWS
 #define VS_CURVE_EXTRA_ROWS(X)
 #endif
 
-/* The curves that need no constants: X(member, name in files, encode, decode, node). The two name
- * their functions in src/camera/curve.c, where the sources stand; node: the part of a look-up file
- * that is exactly this curve (clf_file.c): LINEAR, MONCURVE, LOG, or TABLES where there is none. */
+/* The curves that need no constants: X(member, name in files, encode, decode, node). encode and
+ * decode are functions in src/camera/curve.c, which names the sources; node: the CLF node that is
+ * exactly this curve (clf_file.c): LINEAR, MONCURVE, LOG, or TABLES where there is none. */
 #define VS_CURVE_LIST(X)                                                                           \
     X(LINEAR, "linear", linear_encode, linear_decode, LINEAR)                                      \
     X(BT709, "bt709", bt709_encode, bt709_decode, TABLES)                                          \
@@ -44,10 +44,10 @@ typedef struct {
     double a, b, c, d, e, f, cut; /* LOG only: y = c log10(a x + b) + d above cut, e x + f below */
 } vs_curve;
 
-/** Signal, 1 = 100 %, of scene-linear light.
+/** Signal (1 = 100 %) of scene-linear light.
  *  curve   one that vs_curve_check passes
- *  x       scene-linear [1]; below 0 follows the curve's linear part or, where it has none (HLG,
- *          PQ), gives the signal of 0; NaN gives NaN
+ *  x       scene-linear [1]; below 0 the curve's linear part applies or, where it has none (HLG,
+ *          PQ), the signal of 0; NaN gives NaN
  *  Not clipped at the top: see vs_curve_top. HLG is fed E = 0.265 x, PQ 203 x cd/m2, so that x = 1
  *  is the reference white of BT.2408.
  *  Left out: colour primaries, and the rendering from scene to display (OOTF).
@@ -64,24 +64,24 @@ double vs_curve_decode(const vs_curve *curve, double signal);
  *  49.3 for pq, 222.9 for acescct. */
 double vs_curve_top(const vs_curve *curve);
 
-/** The same curve with the constants of a LOG curve.  Errors: VS_ERR_DOMAIN for a curve that is
- *  none (all but acescct and log); *log_curve is zero then. */
+/** The same curve as a LOG curve with constants. Errors: VS_ERR_DOMAIN for any but acescct and log;
+ *  *log_curve is then zero. */
 VS_WARN_UNUSED vs_status vs_curve_as_log(const vs_curve *curve, vs_curve *log_curve);
 
 /** Whether a curve is usable. VS_ERR_DOMAIN for a LOG curve that is not finite, does not rise on
  *  both sides of its cut, has no logarithm at its cut, falls there by more than 1e-4 of the signal
- *  (printed constants are rounded), or reaches 100 % at or under middle grey. */
+ *  (printed constants are rounded), or reaches 100 % at or below middle grey. */
 VS_WARN_UNUSED vs_status vs_curve_check(const vs_curve *curve);
 
 /** The curve's own name in a scene file. Never NULL. */
 const char *vs_curve_name(const vs_curve *curve);
 
-/** The names of all curves that need no constants, VS_CURVE_NAMED_COUNT of them, in the order of
- *  their kinds. */
+/** The names of the VS_CURVE_NAMED_COUNT curves that need no constants, in the order of the
+ *  enum. */
 const char *const *vs_curve_names(void);
 
-/** The curve of a name in a scene file.  Errors: VS_ERR_INPUT for a name that is none, and for
- *  "log", which needs its constants; *curve is zero then. */
+/** The curve with a name from a scene file. Errors: VS_ERR_INPUT for an unknown name, and for
+ *  "log", which needs constants; *curve is then zero. */
 VS_WARN_UNUSED vs_status vs_curve_named(const char *name, vs_curve *curve);
 
 #ifdef __cplusplus

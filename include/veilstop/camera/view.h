@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Where a camera's frame is in the room: a pinhole with the lens's focal length. */
+/* The frame of a camera in the room: a pinhole with the lens's focal length. */
 #ifndef VEILSTOP_CAMERA_VIEW_H
 #define VEILSTOP_CAMERA_VIEW_H
 
@@ -20,14 +20,14 @@ typedef struct {
 
 vs_view vs_view_make(const vs_camera *camera);
 
-/** Place of a point in the frame: x right and y up, -1 to 1 from edge to edge. False behind the
+/** Position of a point in the frame: x right and y up, -1 to 1 from edge to edge. False behind the
  *  camera. */
 bool vs_view_place(const vs_view *view, vs_vec3 p_m, double *x, double *y);
 
 /** Whether a point is within the frame. */
 bool vs_view_in_frame(const vs_view *view, vs_vec3 p_m);
 
-/** Unit direction from the camera through a place of the frame. */
+/** Unit direction from the camera through a position in the frame. */
 vs_vec3 vs_view_direction(const vs_view *view, double x, double y);
 
 #ifdef __cplusplus

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* A fluid, and the haze its droplets make: what one gram in the air does to light, by band.
- * The density of the haze is not in here: extinction [1/m] = mass [g/m3] x extinction [m2/g]. */
+/* A fluid, and the haze its droplets make: the optics of one gram in the air, by band. How much
+ * haze there is does not belong here: extinction [1/m] = mass [g/m3] x extinction [m2/g]. */
 #ifndef VEILSTOP_OPTICS_HAZE_H
 #define VEILSTOP_OPTICS_HAZE_H
 
@@ -21,9 +21,9 @@ typedef enum { VS_FLUID_GLYCOL, VS_FLUID_GLYCEROL, VS_FLUID_OIL } vs_fluid_class
 /** Their words in files, in the order of the enum. */
 extern const char *const vs_fluid_class_words[VS_FLUID_CLASS_COUNT];
 
-/* The ranges of a fluid; a file's reader and vs_haze_init hold to the same. Droplets larger than
- * these do not hang in the air, smaller ones scatter next to nothing. */
-#define VS_FLUID_INDEX_MIN         1.0   /* [1] n must be over it */
+/* The ranges of a fluid, enforced by the file reader and by vs_haze_init. Larger droplets do not
+ * stay airborne, smaller ones scatter next to nothing. */
+#define VS_FLUID_INDEX_MIN         1.0   /* [1] n must exceed it */
 #define VS_FLUID_INDEX_MAX         3.0   /* [1] */
 #define VS_FLUID_GSD_MIN           1.0   /* [1] all droplets alike */
 #define VS_FLUID_GSD_MAX           2.5   /* [1] */
@@ -32,14 +32,14 @@ extern const char *const vs_fluid_class_words[VS_FLUID_CLASS_COUNT];
 #define VS_FLUID_MASS_MEDIAN_MAX_M 20e-6 /* [m] */
 #define VS_FLUID_DENSITY_MAX       5.0   /* [g/ml] */
 
-/** A fluid as a data sheet or a file gives it. Borrowed strings. Ranges are those that vs_haze_init
- *  takes. */
+/** A fluid as a data sheet or a file describes it. Borrowed strings. The ranges are those
+ *  vs_haze_init accepts. */
 typedef struct {
     const char *name; /* may be NULL */
     vs_fluid_class class_;
     double density_g_per_ml;     /* over 0 to VS_FLUID_DENSITY_MAX */
     double nonvolatile_fraction; /* [1] of the liquid's mass that stays as droplets, 0 to 1 */
-    double half_life_s;          /* evaporation alone; INFINITY for none */
+    double half_life_s;          /* by evaporation alone; INFINITY: none */
     bool measured;               /* a grey Henyey-Greenstein haze, as measured */
     double extinction_m2_per_g;  /* measured: over 0 */
     double g;                    /* measured: mean cosine of scattering, in (-1, 1) */
@@ -49,8 +49,8 @@ typedef struct {
     double gsd;                  /* its geometric standard deviation */
 } vs_fluid;
 
-/** What a gram of airborne droplets does to light. Owns its phase tables. How fast the droplets
- *  settle and evaporate is not in here: that follows from the fluid and the air. */
+/** The optics of a gram of airborne droplets. Owns its phase tables. How fast droplets settle and
+ *  evaporate is left to src/air: it follows from the fluid and the air. */
 typedef struct {
     vs_bands extinction_m2_per_g;  /* extinction cross-section of 1 g of droplets */
     vs_bands albedo;               /* scattering over extinction [1] */
@@ -62,7 +62,7 @@ typedef struct {
  *  haze   out; on error all figures are NaN and there is nothing to free
  *  fluid  borrowed, not kept
  *  Errors: VS_ERR_DOMAIN for a fluid outside its ranges, VS_ERR_MEMORY, VS_ERR_CONVERGENCE.
- *  Method: droplets by Mie theory over their lognormal (ensemble.h, which states the accuracy); a
+ *  Method: Mie theory over the lognormal of the droplets (ensemble.h, which states the accuracy); a
  *  measured fluid is grey: its extinction in all bands, albedo 1, Henyey-Greenstein.
  *  Cost: about 2 ms for a mass median of 0.5 um, 12 ms for 2 um.
  *  Checked: tests/unit/test_haze.c, tests/unit/test_ensemble.c. */
@@ -71,10 +71,10 @@ VS_WARN_UNUSED vs_status vs_haze_init(vs_haze *haze, const vs_fluid *fluid);
 /** Frees the phase tables; safe to call twice, or on a zeroed one. */
 void vs_haze_free(vs_haze *haze);
 
-/** Extinction of the three bands [1/m] where that at 549 nm is `extinction_per_m` (0 or over). */
+/** Extinction in the three bands [1/m] when that at 549 nm is `extinction_per_m` (0 or over). */
 vs_bands vs_haze_bands_per_m(const vs_haze *haze, double extinction_per_m);
 
-/** The same optics at one wavelength of choice. Owns its phase table. */
+/** The same optics at any one wavelength. Owns its phase table. */
 typedef struct {
     double extinction_m2_per_g;
     double albedo;  /* [1] */
@@ -87,7 +87,8 @@ VS_WARN_UNUSED vs_status vs_haze_line_init(vs_haze_line *line, const vs_fluid *f
                                            double wavelength_m);
 void vs_haze_line_free(vs_haze_line *line);
 
-/** Extinction [m2/g] alone at a wavelength, as a smoke detector's 900 nm: quicker than a line.
+/** Only the extinction [m2/g] at a wavelength, such as a smoke detector's 900 nm: quicker than a
+ *  line.
  *  extinction_m2_per_g  out; NaN on error.  Errors: as for vs_haze_init. */
 VS_WARN_UNUSED vs_status vs_haze_extinction_at(const vs_fluid *fluid, double wavelength_m,
                                                double *extinction_m2_per_g);

@@ -18,13 +18,13 @@ extern "C" {
 #define VS_MIE_SIZE_MAX  2e4  /* [1] largest */
 #define VS_MIE_INDEX_MAX 100  /* [1] largest n and k taken */
 
-/** Memory for spheres up to a size, made once, one sphere at a time. It keeps the coefficients of
- *  the last sphere, of which vs_mie_amplitudes_at tells the amplitudes. */
+/** Workspace for spheres up to a size: made once, used for one sphere at a time. It keeps the
+ *  coefficients of the last sphere for vs_mie_amplitudes_at. */
 typedef struct {
     double size_max; /* [1] largest size parameter it holds */
     size_t terms;    /* of the last sphere; 0 before any */
-    /* Of the last sphere, one a term n = 1 .. terms at [n - 1]: the coefficients a_n and b_n times
-     * (2 n + 1)/(n (n + 1)). */
+    /* Of the last sphere, one per term, n = 1 .. terms at [n - 1]: the coefficients a_n and b_n
+     * times (2 n + 1)/(n (n + 1)). */
     double *a_re, *a_im, *b_re, *b_im;
     double *memory; /* all of the above and scratch; owned */
 } vs_mie_workspace;
@@ -39,18 +39,18 @@ void vs_mie_workspace_free(vs_mie_workspace *work);
  *  (Wiscombe 1980). */
 size_t vs_mie_terms(double size_parameter);
 
-/** One sphere as a whole; cross-section = efficiency x pi radius^2. */
+/** A whole sphere; cross-section = efficiency x pi radius^2. */
 typedef struct {
     double extinction; /* efficiency [1] */
-    double scattering; /* efficiency [1], at most extinction but for rounding */
+    double scattering; /* efficiency [1], at most the extinction, save for rounding */
     double back;       /* radar backscattering efficiency [1]: 4 |S(180 deg)|^2 / x^2 */
     double asymmetry;  /* mean cosine of scattering [1] */
-    double forward_re; /* S(0), the amplitude straight on [1], real part */
+    double forward_re; /* S(0), the forward amplitude [1], real part */
     double forward_im; /* and imaginary part */
 } vs_mie;
 
 /** Efficiencies and asymmetry of one homogeneous sphere.
- *  work            made for this size or a larger one; keeps the coefficients for
+ *  work            made for this size or a larger one; then holds the coefficients for
  *                  vs_mie_amplitudes_at. Nothing is allocated.
  *  size_parameter  2 pi radius / wavelength                              [1] VS_MIE_SIZE_MIN ..
  *                  VS_MIE_SIZE_MAX, at most the workspace's
@@ -59,12 +59,12 @@ typedef struct {
  *  out             finite on VS_OK, all NaN otherwise
  *  Errors: VS_ERR_DOMAIN.
  *  Method: Bohren & Huffman 1983 eqs. 4.88 (a_n, b_n with the logarithmic derivative), 4.61, 4.62
- *  (efficiencies), 4.82 ff. (back), p. 120 (asymmetry). The logarithmic derivative of the inner
- *  argument is run downwards, stable for every k. The outer Riccati-Bessel psi is run upwards to
- *  n = x and by downward ratios above, so that no digits are lost at small x: no series is needed
- *  there.
+ *  (efficiencies), 4.82 ff. (back), p. 120 (asymmetry). The logarithmic derivative at the inner
+ *  argument is computed by downward recurrence, stable for every k. The outer Riccati-Bessel psi
+ *  runs upwards to n = x and by downward ratios above, so that no digits are lost at small x and no
+ *  small-x series is needed.
  *  Accuracy: about 1e-12 relative at moderate size, 1e-10 at x = 1e4; the asymmetry of tiny spheres
- *  is good to 1e-15 absolute. An index within d of 1 loses a factor of 1/d.
+ *  is good to 1e-15 absolute. For an index within d of 1 errors grow by 1/d.
  *  Left out: coated, rough or charged droplets.
  *  Checked: tests/reference/mie_*.csv, limits and identities in tests/unit/test_mie.c. */
 VS_WARN_UNUSED vs_status vs_mie_sphere(vs_mie_workspace *work, double size_parameter, double n,
@@ -76,13 +76,13 @@ typedef struct {
 } vs_amplitudes;
 
 /** Amplitudes of the last sphere of a workspace at one angle.
- *  cos_angle  [1] -1 to 1, 1 straight on
+ *  cos_angle  [1] -1 to 1, 1 is forward
  *  Method: Bohren & Huffman 1983 eq. 4.74; angular functions by Wiscombe 1980 eqs. 15.
  *  Cost: one pass over the terms. */
 vs_amplitudes vs_mie_amplitudes_at(const vs_mie_workspace *work, double cos_angle);
 
-/** Intensity of unpolarised light: (|S1|^2 + |S2|^2)/2, Bohren & Huffman's S11 [1]. Over
- *  pi x^2 Qsca it is the phase function in 1/sr. */
+/** Intensity of unpolarised light: (|S1|^2 + |S2|^2)/2, Bohren & Huffman's S11 [1]. Divided by pi
+ *  x^2 Qsca it is the phase function in 1/sr. */
 double vs_mie_intensity(vs_amplitudes amplitudes);
 
 #ifdef __cplusplus

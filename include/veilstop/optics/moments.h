@@ -22,20 +22,20 @@ extern "C" {
  *  Checked: tests/unit/test_moments.c against Garcia & Siewert 1985. */
 void vs_phase_moments(const vs_phase *phase, size_t count, double *moment);
 
-/* Angles to a cap's middle, evenly spaced in vs_phase_table_place; sizes of caps, evenly spaced in
+/* Angles to a cap's centre, evenly spaced in vs_phase_table_place; sizes of caps, evenly spaced in
  * the square root of solid angle over 2 pi. */
 #define VS_CAP_ANGLES 129
 #define VS_CAP_SIZES  17
 
-/** The mean of a phase function over a round cap of directions, by the angle to its middle and by
- *  its solid angle up to a hemisphere [1/sr]: value[size][angle], linear in between. */
+/** The mean of a phase function over a circular cap of directions, by the angle to its centre and
+ *  by its solid angle up to a hemisphere [1/sr]: value[size][angle], linear in between. */
 typedef struct {
     float value[VS_CAP_SIZES][VS_CAP_ANGLES];
 } vs_cap_phase;
 
-/** Method: a cap weighs the l-th moment by (P_(l-1)(c) - P_(l+1)(c))/((2l + 1)(1 - c)), c the
- *  cosine of its half angle (Sloan, Kautz & Snyder 2002, ACM Trans. Graph. 21, 527: zonal
- *  harmonics); the smallest size is the phase function itself.
+/** Method: averaging over a cap scales the l-th moment by (P_(l-1)(c) - P_(l+1)(c))/((2l + 1)(1 -
+ *  c)), c the cosine of its half angle (Sloan, Kautz & Snyder 2002, ACM Trans. Graph. 21, 527:
+ *  zonal harmonics); the smallest size is the phase function itself.
  *  Checked: tests/unit/test_moments.c. */
 void vs_cap_phase_make(const vs_phase *phase, vs_cap_phase *cap);
 

@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Smoke detectors: how much haze obscures, in the units of their data sheets, and where they alarm.
+/* Smoke detectors: the obscuration of haze in the units of their data sheets, and the thresholds at
+ * which they alarm.
  * Sources: EN 54-7 (dB/m), UL 268 (%/ft); Bouguer's law. Thresholds come from data/detectors.json.
  */
 #ifndef VEILSTOP_SAFETY_DETECTORS_H
@@ -33,7 +34,8 @@ typedef enum {
 /** Their keys in files, in the order of the enum. */
 extern const char *const vs_obscuration_keys[VS_OBSCURATION_UNIT_COUNT];
 
-/** Where detectors of one make or standard alarm: from low to high. Borrowed texts. */
+/** The range of thresholds, low to high, at which detectors of one make or standard alarm. Borrowed
+ *  texts. */
 typedef struct {
     const char *name;
     vs_obscuration_unit unit;
@@ -44,10 +46,10 @@ typedef struct {
 
 /** One kind of detector. Borrowed. */
 typedef struct {
-    const char *title;   /* "optical point head"; NULL: no such kind in the data */
-    double wavelength_m; /* at which it sees the haze */
+    const char *title;   /* "optical point head"; NULL: not in the data */
+    double wavelength_m; /* at which it senses the haze */
     vs_source_status status;
-    const char *source; /* of the wavelength */
+    const char *source; /* for the wavelength */
     const vs_detector_threshold *threshold;
     size_t threshold_count;
 } vs_detector_type;
@@ -60,7 +62,7 @@ double vs_obscuration_db_per_m(double extinction_per_m);
  *  path_m  0 or over; 1 for %/m, VS_M_PER_FT for %/ft */
 double vs_obscuration_percent(double extinction_per_m, double path_m);
 
-/** The extinction [1/m] that loses that share over a path.
+/** The extinction [1/m] at which that share is lost over a path.
  *  percent  0 to under 100;  path_m  over 0 */
 double vs_obscuration_extinction_per_m(double percent, double path_m);
 
@@ -68,7 +70,7 @@ double vs_obscuration_extinction_per_m(double percent, double path_m);
  *  VS_OBSCURATION_PERCENT_OF_PATH alone.  Checked: tests/unit/test_detectors.c */
 double vs_detector_alarm_per_m(vs_obscuration_unit unit, double value, double path_m);
 
-/** The lowest alarm of a kind [1/m], over its thresholds; NaN where it has none. */
+/** The lowest alarm threshold of a kind [1/m]; NaN if it has none. */
 double vs_detector_lowest_alarm_per_m(const vs_detector_type *type, double path_m);
 
 #ifdef __cplusplus

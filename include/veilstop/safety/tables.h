@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* The figures that cautions are calculated from, as one set: limits, detectors, exits, notices.
- * A file, a test or a page can fill it; scene/safety_file.h reads it from the data files. */
+/* The data from which cautions are calculated, as one set: limits, detectors, exits, notices.
+ * A file, a test or a page may fill it; scene/safety_file.h reads it from the data files. */
 #ifndef VEILSTOP_SAFETY_TABLES_H
 #define VEILSTOP_SAFETY_TABLES_H
 
@@ -14,9 +14,9 @@
 extern "C" {
 #endif
 
-#define VS_SAFETY_CLASS_COUNT 3 /* classes of fluid, as vs_fluid_class numbers them */
+#define VS_SAFETY_CLASS_COUNT 3 /* classes of fluid, numbered as in vs_fluid_class */
 
-/** What a gram of droplets of a class of fluid takes from light, where no size is known. */
+/** Extinction of a gram of droplets of a class of fluid when their size is unknown. */
 typedef struct {
     double low_m2_per_g, high_m2_per_g;
     vs_source_status status;
@@ -26,7 +26,7 @@ typedef struct {
 /** One line of the checklist. Borrowed texts. */
 typedef struct {
     const char *when, *who, *text;
-    unsigned fluids; /* bit i: for fluids of class number i */
+    unsigned fluids; /* bit i: applies to fluids of class i */
     vs_source_status status;
     const char *source;
 } vs_notice;
@@ -41,7 +41,7 @@ typedef struct {
     size_t limit_count;
     vs_class_extinction class_extinction[VS_SAFETY_CLASS_COUNT];
     vs_detector_type detector[VS_DETECTOR_KIND_COUNT];
-    const vs_exit_criterion *exit; /* at least one; the first is for places people don't know */
+    const vs_exit_criterion *exit; /* at least one; the first is for unfamiliar places */
     size_t exit_count;
     const vs_notice *notice; /* in the order of time */
     size_t notice_count;

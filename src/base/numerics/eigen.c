@@ -8,8 +8,8 @@
 #include <stdlib.h>
 #include <string.h>
 
-/* memory  n x n + 4 n, the first of it a copy of the matrix. The workspace is laid out in it, for
- * GSL's own loses memory where it runs out half-way. */
+/* memory  n x n + 4 n, starting with a copy of the matrix. The workspace is laid out by hand
+ * because GSL's own allocation leaks when memory runs out half-way. */
 static vs_status solve(double *memory, size_t n, double *value, double *vector) {
     double *part = memory + n * n;
     gsl_eigen_symmv_workspace work = {

@@ -13,8 +13,8 @@
 #define STEP          6e-6 /* [1] of a parameter of order 1: the cube root of rounding */
 #define STEP_LEAST    1e-9 /* [1] of a parameter of order 1: a step so small ends the fit */
 
-#define COSINE_MOST  1e-4  /* [1] residuals square enough to the Jacobian where no step helps */
-#define NOTHING_LEFT 1e-12 /* [residual] what rounding leaves of a perfect fit, in each */
+#define COSINE_MOST  1e-4  /* [1] residuals orthogonal enough to the Jacobian to stop */
+#define NOTHING_LEFT 1e-12 /* [residual] what rounding leaves of each in a perfect fit */
 
 typedef struct {
     vs_fit_model model;
@@ -22,7 +22,7 @@ typedef struct {
     double tolerance;
     double *residual; /* one column of the Jacobian is not contiguous: written here, then copied */
     double *moved;    /* the parameters with one of them a step off */
-    gsl_vector *before; /* residuals a step before */
+    gsl_vector *before; /* residuals one step earlier */
 } problem;
 
 static int evaluate(const gsl_vector *x, void *data, gsl_vector *f) {
@@ -37,8 +37,8 @@ static int evaluate(const gsl_vector *x, void *data, gsl_vector *f) {
     return GSL_SUCCESS;
 }
 
-/* Central differences with a step that a parameter near 0 does not make vanish, as GSL's own,
- * relative to the parameter, would. */
+/* Central differences with a fixed step. GSL's own step is relative to the parameter, so it would
+ * vanish near 0. */
 static int differentiate(const gsl_vector *x, void *data, gsl_matrix *jacobian) {
     const problem *p = data;
     int status = GSL_SUCCESS;
@@ -70,8 +70,8 @@ static bool all_finite(const double *value, size_t count) {
     return true;
 }
 
-/* Whether the residuals are square to every column of the Jacobian (MINPACK's test, Moré 1978), or
- * nothing is left of them: a minimum, as near as differences can tell. */
+/* Whether the residuals are orthogonal to every column of the Jacobian (MINPACK's test, Moré 1978),
+ * or all but zero: a minimum, as far as finite differences can tell. */
 static bool at_minimum(gsl_multifit_nlinear_workspace *w) {
     const gsl_matrix *jacobian = gsl_multifit_nlinear_jac(w);
     const gsl_vector *f = gsl_multifit_nlinear_residual(w);
@@ -90,7 +90,7 @@ static bool at_minimum(gsl_multifit_nlinear_workspace *w) {
     return true;
 }
 
-/* Whether the last step moved no parameter by anything that counts; they are of order 1. */
+/* Whether the last step moved every parameter by a negligible amount; they are of order 1. */
 static bool stands_still(gsl_multifit_nlinear_workspace *w) {
     const gsl_vector *x = gsl_multifit_nlinear_position(w), *step = w->dx;
     for (size_t i = 0; i < x->size; i++) {
@@ -106,7 +106,7 @@ static double cost_of(gsl_multifit_nlinear_workspace *w) {
     return length * length;
 }
 
-/* Runs the solver from its start to the end; its state then holds the fit. */
+/* Runs the solver to its end; its state then holds the fit. */
 static vs_status drive(gsl_multifit_nlinear_workspace *w, double tolerance) {
     int idle = 0; /* successive steps that gained next to nothing */
     for (int i = 0; i < ITERATION_MAX; i++) {

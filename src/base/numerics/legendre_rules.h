@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Gauss-Legendre rules of 1 to 8 points, and what shows that one is too small. Inside src/light.
+/* Gauss-Legendre rules of 1 to 8 points, and the test that shows one to be too small. Private to
+ * src.
  * Source: Abramowitz & Stegun 1964, table 25.4 (nodes, weights); 22.2 and 22.7 (Legendre
  * polynomials). Held against vs_gauss_legendre by tests/unit/test_lanes.c. */
 #ifndef VEILSTOP_BASE_NUMERICS_LEGENDRE_RULES_H

@@ -7,7 +7,7 @@
 #include <gsl/gsl_multimin.h>
 #include <math.h>
 
-#define SIMPLEX_LEAST 1e-7 /* [1] a simplex so small gains nothing more */
+#define SIMPLEX_LEAST 1e-7 /* [1] a simplex this small gains nothing more */
 
 #define ITERATION_MAX 200 /* golden section alone needs about 80 for full double precision */
 
@@ -69,7 +69,7 @@ static double of_vector(const gsl_vector *x, void *context) {
 
 /* Runs the solver until its simplex is too small to matter or the evaluations are used up. */
 static void shrink(gsl_multimin_fminimizer *solver, size_t count, int most) {
-    int round = (int)count + 1; /* a step evaluates once or twice; the first simplex, each corner */
+    int round = (int)count + 1; /* a step evaluates once or twice, the start at each corner */
     while (round < most && gsl_multimin_fminimizer_iterate(solver) == GSL_SUCCESS &&
            gsl_multimin_fminimizer_size(solver) > SIMPLEX_LEAST) {
         round += 2;

@@ -8,7 +8,7 @@
 
 #define LIMIT_MAX          1000000u /* subintervals: 40 MB of them; our choice */
 #define RULE_MAX           512u     /* nodes: more than any smooth function asks for; our choice */
-#define ROUNDING_TOLERANCE 1e-10    /* [1] as small as rounding lets an error estimate be */
+#define ROUNDING_TOLERANCE 1e-10    /* [1] as small as rounding lets an error estimate get */
 
 vs_status vs_quadrature_init(vs_quadrature *quadrature, size_t limit) {
     quadrature->workspace = NULL;

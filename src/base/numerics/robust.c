@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Robust statistics on GSL's sorting and weighted lines. */
+/* Robust statistics, on GSL's sorting and weighted linear fit. */
 #include "veilstop/base/robust.h"
 
 #include <float.h>
@@ -11,8 +11,8 @@
 
 #define BIWEIGHT     4.685 /* [deviations] 95 % efficiency on normal errors (Holland & Welsch 1977) */
 #define MAD_TO_SIGMA 1.4826 /* [1] 1/Phi^-1(3/4): normal errors */
-#define ROUND_MAX    50     /* reweightings: ten or so are the rule */
-#define STANDS_STILL 1e-9   /* [1] relative change of the line that ends them: our choice */
+#define ROUND_MAX    50     /* reweightings: about ten are usual */
+#define STANDS_STILL 1e-9   /* [1] relative change of the line at which they end: our choice */
 #define SCALE_LEAST  1e-12  /* [of y's spread] points on a line have no scatter to divide by */
 
 double vs_median(double *value, size_t count) {
@@ -82,7 +82,7 @@ static vs_status find_line(const problem *p, vs_line *line) {
         return status;
     }
     double spread = gsl_stats_max(p->y, 1, p->count) - gsl_stats_min(p->y, 1, p->count);
-    double least = fmax(SCALE_LEAST * spread, DBL_MIN); /* never to divide by nothing */
+    double least = fmax(SCALE_LEAST * spread, DBL_MIN); /* never divide by zero */
     for (int round = 0; round < ROUND_MAX; round++) {
         vs_line before = *line;
         if (!reweight(p, least, line)) {

@@ -7,7 +7,7 @@
 #include <math.h>
 
 #define ITERATION_MAX 200 /* bisection alone needs about 60 for full double precision */
-#define STATE_SIZE    32  /* of what GSL 2.7 keeps of a search: 8 are used */
+#define STATE_SIZE    32  /* numbers of solver state: GSL 2.7 uses 8 */
 
 static vs_status iterate(gsl_root_fsolver *solver, double relative, double absolute, double *root) {
     for (int i = 0; i < ITERATION_MAX; i++) {
@@ -41,7 +41,7 @@ vs_status vs_root_brent(vs_function f, void *context, double a, double b, double
         (at_a > 0) == (at_b > 0)) {
         return VS_ERR_DOMAIN;
     }
-    /* The solver stands on the stack, so that searches within searches cannot run out of memory. */
+    /* The solver lives on the stack, so nested searches cannot run out of memory. */
     double state[STATE_SIZE];
     gsl_root_fsolver solver = {.type = gsl_root_fsolver_brent, .state = state};
     if (solver.type->size > sizeof state) {
