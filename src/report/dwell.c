@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* The run sheet, in a crew's words: a moment, then what to do. */
+/* The run sheet, in a crew's words: a time, then what to do. */
 #include "veilstop/report/dwell.h"
 
 #include <math.h>
@@ -10,13 +10,13 @@
 #include "veilstop/report/words.h"
 #include "veilstop/shot/density.h"
 
-#define CHART_COLUMNS 64   /* [columns] of a sparkline at most */
+#define CHART_COLUMNS 64   /* [columns] of a sparkline, at most */
 #define NAME_COLUMNS  20   /* [columns] of a name in a table */
 #define LOSS_COLUMNS  11   /* [columns] of a loss */
 #define LEVELS        8    /* block elements, U+2581 to U+2588 */
-#define TRACE         0.01 /* [1] of the top: less is shown as nothing; our choice */
+#define TRACE         0.01 /* [1] of the peak: less is shown as blank; our choice */
 
-/* What the parts of a sheet share; a line is gathered in `line`, then wrapped into `out`. */
+/* State shared by the parts of a sheet; a line is collected in `line`, then wrapped into `out`. */
 typedef struct {
     vs_text *out;
     const vs_style *style;
@@ -25,7 +25,7 @@ typedef struct {
     vs_text line;
 } sheet;
 
-/* Wraps the line gathered after what stands in the answer, and starts the next. */
+/* Wraps the collected line onto the answer, and starts the next. */
 static void end_line(sheet *s, size_t indent) {
     vs_style_wrap(s->out, vs_text_words(&s->line, s->out), indent);
     s->line.length = 0;
@@ -35,7 +35,7 @@ static void add_density(sheet *s, double extinction_per_m) {
     vs_report_density(&s->line, extinction_per_m);
 }
 
-/* "0.0300 /m (visibility 130 m)": what is set, and what is seen of it. */
+/* A density and how far one sees in it: "0.0300 /m (visibility 130 m)". */
 static void add_target(sheet *s, double extinction_per_m) {
     add_density(s, extinction_per_m);
     vs_text_addf(&s->line, " (visibility ");
@@ -47,7 +47,7 @@ static size_t moment_columns(const sheet *s) {
     return isnan(s->scene->start_s) ? 9 : 19;
 }
 
-/* "   12.5  07:42:30  ", the second column only where the scene has a start. */
+/* "   12.5  07:42:30  ", the second column only if the scene has a start time. */
 static void add_moment(sheet *s, double at_s) {
     vs_text_addf(s->out, "%7.1f  ", at_s / VS_S_PER_MIN);
     if (!isnan(s->scene->start_s)) {
@@ -122,7 +122,7 @@ static void purge_or_wait(sheet *s, const vs_dwell_event *event, const vs_dwell_
     end_moment(s);
 }
 
-/* "every reset", "every 2nd reset" ...: between takes it is resets that count, not the clock. */
+/* "every reset", "every 2nd reset" ...: with takes, bursts go by resets, not by the clock. */
 static void add_resets(vs_text *out, double resets) {
     long n = lround(resets);
     if (n == 1) {
@@ -207,7 +207,7 @@ static void clear(sheet *s) {
     end_moment(s);
 }
 
-/* What is done for a shot. Bursts are told at its start. */
+/* What is done for a shot. Its bursts are described at its start. */
 static void shot_event(sheet *s, const vs_dwell_event *event, const vs_dwell_shot *plan) {
     switch (event->act) {
     case VS_DWELL_RUN:
@@ -282,7 +282,8 @@ static void totals(sheet *s) {
     end_line(s, 7);
 }
 
-/* The mean density of a room between two moments, from the samples, which the curve joins. */
+/* The mean density of a room between two moments, from the samples of the curve, linear in
+ * between. */
 static double mean_between(const vs_dwell *d, size_t room, double from_s, double to_s) {
     double sum = 0, covered_s = 0;
     for (size_t i = 1; i < d->sample_count; i++) {
@@ -308,7 +309,7 @@ static void add_block(vs_text *out, double share) {
     vs_text_add(out, block, sizeof block);
 }
 
-/* The place in the day (1 to 9, then +) of the shot that is on at a moment, or a dot. */
+/* The number in the day (1 to 9, then +) of the shot on at a time, or a dot. */
 static char shot_at(const vs_dwell *d, double at_s) {
     for (size_t i = 0; i < d->shot_count; i++) {
         if (at_s >= d->shot[i].start_s && at_s < d->shot[i].end_s) {
@@ -410,7 +411,7 @@ static void trouble_line(sheet *s, const vs_dwell_shot *plan, bool holding) {
     end_line(s, 4);
 }
 
-/* The run sheet plays the file's order; where shots ask for another, that is told. */
+/* The run sheet keeps the file's order and says so where shots ask for another. */
 static void too_early(sheet *s) {
     bool told = false;
     for (size_t i = 0; i < s->dwell->shot_count; i++) {

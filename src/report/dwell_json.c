@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* The day's plan as JSON: its names: docs/output.md. */
+/* The day's plan as JSON; its keys: docs/output.md. */
 #include <math.h>
 
 #include "veilstop/base/units.h"
@@ -10,7 +10,7 @@ static void add_minutes(vs_json *json, const char *key, double seconds) {
     vs_json_number(json, key, seconds / VS_S_PER_MIN);
 }
 
-/* null where there is none. */
+/* null if there is none. */
 static void add_minutes_or_null(vs_json *json, const char *key, double seconds) {
     vs_json_finite_or_null(json, key, seconds / VS_S_PER_MIN);
 }
@@ -67,7 +67,7 @@ static void add_trouble(vs_json *json, vs_dwell_trouble trouble) {
     }
 }
 
-/* The shots that a shot must come after, and that are played later all the same. */
+/* The shots that a shot must follow, yet which come later in the plan. */
 static void add_too_early(vs_json *json, const vs_scene *scene, const vs_dwell *dwell,
                           size_t place) {
     const vs_scene_shot *shot = &scene->shot[dwell->shot[place].shot];

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* A fluid's figures in the order in which they are asked: how thick, how coloured, how long, into
- * which directions, and how sure. Meanings: docs/scene.md, "Fluids"; shot/fluid.h. */
+/* A fluid's figures in the order in which people ask: how thick, what colour, how long it lasts,
+ * into which directions it scatters, how sure. Meanings: docs/scene.md, "Fluids"; shot/fluid.h. */
 #include "veilstop/report/fluid.h"
 
 #include <math.h>

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* The table of a shot: the figures that a crew dials and sees stand first on each line. */
+/* The table of a shot: the figures that a crew sets and sees come first on each line. */
 #include "veilstop/report/predict.h"
 
 #include <math.h>
@@ -64,7 +64,8 @@ static void shot_lines(vs_text *out, const vs_style *style, const vs_scene *scen
     vs_text_free(&words);
 }
 
-/* Adds "key 62 %" where it fits the column; a first name that does not is cut, not its figure. */
+/* Adds "key 62 %" if it fits the column; a first name that does not fit is cut, its figure
+ * never. */
 static void add_share(vs_text *out, const char *name, double percent) {
     char figure[16];
     snprintf(figure, sizeof figure, " %.0f %%", percent);
@@ -78,8 +79,8 @@ static void add_share(vs_text *out, const char *name, double percent) {
     }
 }
 
-/* The two lights that make most of a point's veil, "key 62 %, room bounce 20 %"; the second only
- * where it fits. */
+/* The two lights that make most of a point's veil, "key 62 %, room bounce 20 %"; the second only if
+ * it fits. */
 static void main_shares(vs_text *out, const vs_scene *scene, const vs_point_prediction *point) {
     double total = vs_bands_luminance(point->veil_nits);
     size_t taken = VS_NONE;
@@ -103,7 +104,7 @@ static void main_shares(vs_text *out, const vs_scene *scene, const vs_point_pred
     }
 }
 
-/* A luminance in stops over or under middle grey, the camera's floor beside both. */
+/* A luminance in stops over or under middle grey, the camera's floor added to both. */
 static void grey_cell(vs_text *out, const vs_camera *camera, size_t columns, double nits) {
     if (nits > 0) {
         vs_style_stops(out, columns,
@@ -137,7 +138,7 @@ static void point_line(vs_text *out, const vs_style *style, const vs_scene *scen
     vs_text_free(&shares);
 }
 
-/* Words over units. */
+/* Heads of the columns: words above units. */
 static void point_heads(vs_text *out, const vs_style *style, const vs_camera *camera) {
     vs_text curve;
     vs_text_init(&curve);
@@ -176,7 +177,7 @@ static void points(vs_text *out, const vs_style *style, const vs_scene *scene,
     }
 }
 
-/* A sentence under the table, wrapped; it is emptied for the next. */
+/* Writes a sentence under the table, wrapped, and clears it for the next. */
 static void sentence(vs_text *out, vs_text *line) {
     vs_text_addf(out, "  ");
     vs_style_wrap(out, vs_text_words(line, out), 4);
@@ -190,7 +191,7 @@ static void beam_lines(vs_text *out, const vs_style *style, const vs_scene *scen
     for (size_t i = 0; i < p->beam_count + p->extra_beam_count; i++) {
         const vs_beam_prediction *beam = &p->beam[i];
         if (i >= p->beam_count && beam->reads == VS_READS_NOT) {
-            continue; /* nobody asked for it, and nobody sees it */
+            continue; /* nobody asked for it, and it is invisible */
         }
         if (isnan(beam->near_m.x)) {
             vs_text_addf(&line, "beam of %s: not in frame", scene->light[beam->light].name);
@@ -259,7 +260,7 @@ static void pair_lines(vs_text *out, const vs_shot_prediction *p) {
     }
 }
 
-/* How wide a round glow is in a frame, in the middle of it [1]. */
+/* The width of a round glow in the middle of a frame, as a share of the frame's width [1]. */
 static double width_share(const vs_camera *camera, double rad) {
     vs_view view = vs_view_make(camera);
     return rad < VS_PI / 2 ? fmin(1, tan(rad) / view.half_width) : 1;
@@ -307,7 +308,7 @@ static void notice_lines(vs_text *out, const vs_scene *scene, const vs_shot_pred
         vs_style_wrap(out, vs_text_words(&line, out), 4);
         vs_text_free(&line);
     }
-    (void)vs_text_words(&line, out); /* the last may have failed for want of memory */
+    (void)vs_text_words(&line, out); /* the last may have run out of memory */
     vs_text_free(&line);
 }
 

@@ -1,12 +1,12 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* The JSON of a prediction; its names: docs/output.md. */
+/* The JSON of a prediction; its keys: docs/output.md. */
 #include "veilstop/report/predict.h"
 
 #include <math.h>
 
 #include "veilstop/report/rooms.h"
 
-/* A range in clear air is without limit: null. */
+/* Visibility in clear air is unlimited: null. */
 static void density(vs_json *json, const vs_density *d) {
     vs_json_open_object(json, "density");
     vs_json_number(json, "extinction_per_m", d->extinction_per_m);
@@ -183,7 +183,7 @@ void vs_report_predict_json(vs_json *json, const vs_scene *scene, const vs_predi
         vs_json_string(json, NULL, vs_text_words(&notice, json->out));
         vs_text_free(&notice);
     }
-    (void)vs_text_words(&notice, json->out); /* the last may have failed for want of memory */
+    (void)vs_text_words(&notice, json->out); /* the last may have run out of memory */
     vs_text_free(&notice);
     vs_json_close_array(json);
     vs_json_close_object(json);

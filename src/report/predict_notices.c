@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* What a user should know beyond the figures: what hides a point, what clips, what is dark, where
- * one scattering is no longer the whole story. */
+ * single scattering is no longer the whole story. */
 #include <math.h>
 
 #include "veilstop/report/predict.h"
@@ -8,15 +8,16 @@
 #include "veilstop/report/words.h"
 #include "veilstop/shot/held.h"
 
-/* Where predictions were held against random walks: docs/accuracy.md, the random locations. */
-#define DEPTH_TRUSTED 0.5  /* [1] optical depth of the longest way: to there, and to */
-#define ROOM_TRUSTED  0.15 /* [1] of a room's mean way, 19 of 20 were within 5 % */
-#define DEPTH_THICK   1.0  /* [1] to there 19 of 20 were within OFF_PERCENT */
+/* The range in which predictions were compared with random walks: docs/accuracy.md, random
+ * locations. */
+#define DEPTH_TRUSTED 0.5  /* [1] optical depth of the longest path: up to this, and up to */
+#define ROOM_TRUSTED  0.15 /* [1] of a room's mean chord, 19 of 20 were within 5 % */
+#define DEPTH_THICK   1.0  /* [1] up to this 19 of 20 were within OFF_PERCENT */
 #define OFF_PERCENT   10   /* [%] */
-#define WORST_PERCENT 16   /* [%] the worst of them, a dark thing between dark walls */
+#define WORST_PERCENT 16   /* [%] the worst of them, a dark object between dark walls */
 #define TINT_SEEN     0.02 /* [1] a band this far from grey is worth a word; common practice */
 
-/* Counts notices until the one asked for comes round; then writes it. */
+/* Counts notices up to the one asked for, then writes it. */
 typedef struct {
     vs_text *out;
     size_t wanted, seen;
@@ -68,8 +69,7 @@ static void light_notices(turn *t, const vs_scene *scene, const vs_shot_predicti
     }
 }
 
-/* Where no opening leads haze to the camera, dwell refuses; the figures here are given all the
- * same. */
+/* If no opening leads haze to the camera, dwell refuses; the figures here are given anyway. */
 static void way_notice(turn *t, const vs_scene *scene, const vs_shot_prediction *p) {
     bool reaches = true;
     bool asked = scene->hazer.room != VS_NONE && p->density.extinction_per_m > 0;

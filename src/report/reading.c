@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* What a first assistant writes down after each reading, and what to do about it. */
+/* What to write down after each reading, and what to do about it. */
 #include "veilstop/report/reading.h"
 
 #include <math.h>
@@ -8,16 +8,16 @@
 #include "veilstop/report/words.h"
 #include "veilstop/shot/density.h"
 
-#define READINGS_MANY 30  /* readings at one time that anybody takes; our choice */
+#define READINGS_MANY 30  /* more readings at one time than this are not suggested; our choice */
 #define NAME_COLUMNS  16  /* [columns] of a name in a table */
-#define WORTH_A_MOVE  0.9 /* [1] of the doubt there is, or a card is not moved; our choice */
-#define SCATTER_MANY  2.0 /* [1] chi square a reading: more is not the meter; our choice */
+#define WORTH_A_MOVE  0.9 /* [1] of the uncertainty: only for less is a card moved; our choice */
+#define SCATTER_MANY  2.0 /* [1] chi square per reading: more is not due to the meter; our choice */
 
 static double per_h(double per_s) {
     return per_s * VS_S_PER_H;
 }
 
-/* Minutes of the day, and the clock where the scene has a start. */
+/* Minutes of the day, and the clock time if the scene has a start. */
 static void moment(vs_text *out, const vs_scene *scene, double at_s) {
     vs_text_addf(out, "min %.1f", at_s / VS_S_PER_MIN);
     if (!isnan(scene->start_s)) {
@@ -41,7 +41,7 @@ static void advice(vs_text *out, const vs_style *style, const vs_reading *r) {
     }
 }
 
-/* The ends of a reading's 90 % interval [1/m]; one of no haze is 0 +- its deviation. */
+/* The ends of a reading's 90 % interval [1/m]; a reading of no haze is 0 +- its deviation. */
 static double low_per_m(const vs_reading *r) {
     return fmax(0, -r->log_kept / r->path_m - VS_READING_NINETIES * r->sd_per_m);
 }
@@ -54,7 +54,8 @@ static double share_of(const vs_reading *r) {
 }
 
 /* "uncertain by 34 %; read again: card at 9.2 m, or 5 readings at one time ...": what brings it
- * under the goal. r may have no distance to advise. share  now, INFINITY of no haze */
+ * under the goal. r may have no distance to suggest. share: the uncertainty now, INFINITY for no
+ * haze */
 static void read_again(vs_text *out, const vs_style *style, const vs_reading *r, double share) {
     char text[16];
     if (isfinite(share)) {
@@ -252,7 +253,8 @@ static void top_up_line(vs_text *out, const vs_style *style, const vs_scene *sce
     }
 }
 
-/* What a user should know beyond the figures: appends notice number i; false: there are no more. */
+/* What a user should know beyond the figures: appends notice number i; false if there are no
+ * more. */
 static bool readings_notice(vs_text *out, const vs_scene *scene, const vs_readings *all, size_t i) {
     size_t told = 0;
     if (all->count > 1 && all->chi_square > SCATTER_MANY * (double)all->count && told++ == i) {

@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Each figure three ways: as predicted, by walks with its standard error, and their ratio. */
+/* Each figure three times: as predicted, by random walks with its standard error, and their
+ * ratio. */
 #include "veilstop/report/trust.h"
 
 #include <math.h>
@@ -10,7 +11,7 @@
 
 #define NAME_COLUMNS   22 /* [columns] of a point's or a beam's name */
 #define FIGURE_COLUMNS 9  /* [columns] of a figure */
-#define KIND_COLUMNS   10 /* [columns] of what a figure is */
+#define KIND_COLUMNS   10 /* [columns] of a figure's kind */
 
 static double luminance_of(const vs_tally *tally) {
     return vs_bands_luminance(vs_tally_mean(tally));

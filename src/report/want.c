@@ -7,7 +7,7 @@
 #include "veilstop/report/predict.h"
 #include "veilstop/report/words.h"
 
-/* How a unit is shown: its word and decimals. */
+/* The word and decimals of each unit. */
 static const struct {
     const char *word;
     int decimals;
@@ -32,7 +32,7 @@ double vs_report_want_figure(const vs_style *style, vs_want_kind kind, double va
     if (unit == VS_WANT_IN_METRES) {
         return vs_style_length(style, value);
     }
-    /* a division, as everywhere that radians become degrees: the same digits */
+    /* divided, as everywhere that radians become degrees, to give the same digits */
     return unit == VS_WANT_IN_RADIANS ? value / VS_RAD_PER_DEG : value;
 }
 
@@ -56,7 +56,7 @@ void vs_report_want_value(vs_text *out, const vs_style *style, const vs_scene_wa
         return;
     }
     int decimals = unit_of[unit].decimals;
-    /* a miss must not read as the limit itself */
+    /* a missed want must not print the limit itself */
     do {
         snprintf(told, sizeof told, "%.*f", decimals, figure);
         snprintf(limit, sizeof limit, "%.*f", decimals, wanted);
@@ -64,7 +64,7 @@ void vs_report_want_value(vs_text *out, const vs_style *style, const vs_scene_wa
     vs_text_addf(out, "%s %s", told, vs_report_want_unit(style, want->kind));
 }
 
-/* A name in place of its sign; a want leaves what its kind does not use at VS_NONE. */
+/* The name for a placeholder; indices that a want's kind does not use are VS_NONE. */
 static const char *name_of(const char *sign, const vs_scene *scene, const vs_scene_shot *shot,
                            const vs_scene_want *want) {
     if (strncmp(sign, "{a}", 3) == 0) {
@@ -79,7 +79,7 @@ static const char *name_of(const char *sign, const vs_scene *scene, const vs_sce
     return want->shot < scene->shot_count ? scene->shot[want->shot].name : "";
 }
 
-/* The words of the table with names in them. */
+/* The words of the table with the names filled in. */
 static void fill_in(vs_text *out, const char *words, const vs_scene *scene,
                     const vs_scene_shot *shot, const vs_scene_want *want) {
     while (*words) {

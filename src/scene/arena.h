@@ -11,8 +11,8 @@ typedef struct {
     vs_arena_block *last;
 } vs_arena;
 
-/* Zeroed memory for `count` things of `size` bytes, aligned for any of them; NULL when memory ran
- * out or there are none. */
+/* Zeroed memory for `count` items of `size` bytes, suitably aligned; NULL when memory runs out or
+ * `count` is 0. */
 void *vs_arena_new(vs_arena *arena, size_t count, size_t size);
 void vs_arena_free(vs_arena *arena);
 

@@ -37,7 +37,7 @@ static vs_status read_compiled_in(vs_data *data, const char *name) {
     return VS_ERR_INPUT;
 }
 
-/* Whether a link on the way from the directory to the file leads nowhere. */
+/* Whether a link between the directory and the file is broken. */
 static bool link_is_broken(char *path, size_t from) {
     struct stat there;
     bool broken = false;
@@ -54,8 +54,8 @@ static bool link_is_broken(char *path, size_t from) {
     return broken;
 }
 
-/* A directory that lacks the file leaves it to the one compiled in; a directory that is not there
- * is a mistake of the user's, which must not go unnoticed, and so is a link that leads nowhere. */
+/* If the directory lacks the file, the one compiled in is used. A missing directory or a broken
+ * link is the user's mistake and must not go unnoticed. */
 static vs_status read_from(vs_data *data, const char *directory, const char *name) {
     data->path = join(directory, is_directory(directory) ? name : "");
     if (!data->path) {
@@ -72,7 +72,7 @@ static vs_status read_from(vs_data *data, const char *directory, const char *nam
     return status;
 }
 
-/* By a reader of the caller's: what it does not have is compiled in. */
+/* Through the caller's reader; what it lacks is taken from the files compiled in. */
 static vs_status read_by(vs_data *data, const char *directory, const char *name,
                          const vs_file_reader *reader) {
     data->path = directory ? join(directory, name) : strdup(name);

@@ -12,7 +12,7 @@
 #include <sys/stat.h>
 #include <unistd.h>
 
-#define ROOM_SIZE 65536u /* [bytes] room for one reading, at least */
+#define ROOM_SIZE 65536u /* [bytes] least free space for one read */
 
 typedef struct {
     char *bytes;
@@ -25,7 +25,7 @@ static bool grow(buffer *b) {
     return bytes;
 }
 
-/* Reads on until the end, or until there is more than `most`. One place stays free for the NUL. */
+/* Reads to the end, or until there is more than `most`. One byte stays free for the NUL. */
 static vs_status read_to_end(int file, size_t most, buffer *b) {
     for (;;) {
         if (b->length + 1 >= b->size && !grow(b)) {
@@ -47,15 +47,14 @@ static vs_status read_to_end(int file, size_t most, buffer *b) {
     }
 }
 
-/* Sets errno for what is no file; false then. */
+/* False, with errno set, if it is not a regular file. */
 static bool is_file(const struct stat *there) {
     errno = S_ISDIR(there->st_mode) ? EISDIR : ENXIO;
     return S_ISREG(there->st_mode);
 }
 
-/* Opens a file and nothing else: a pipe would wait for its writer, and some devices act when they
- * are opened. What is there may change between the look and the opening, so it is looked at
- * twice. */
+/* Opens a regular file and nothing else: a pipe would wait for its writer, and some devices act
+ * when opened. The file may be replaced between check and opening, so it is checked twice. */
 static int open_file(const char *path) {
     struct stat there;
     if (stat(path, &there) != 0 || !is_file(&there)) {

@@ -1,12 +1,12 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* See the header. The twin of file.c. */
+/* See the header. The counterpart of file.c for files in memory. */
 #include "veilstop/scene/file_list.h"
 
 #include <errno.h>
 #include <stdlib.h>
 #include <string.h>
 
-/* A copy with a NUL behind it. */
+/* A copy with a NUL appended. */
 static vs_status copy_of(const vs_listed_file *file, size_t most, char **bytes, size_t *length) {
     if (file->length > most) {
         errno = EFBIG;

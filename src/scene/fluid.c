@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Fluids from files: each figure read once, with its pointer where it is wrong.
+/* Fluids from files: each figure is read once and reported with its pointer if wrong.
  * Form and ranges: docs/scene.md, "Fluids"; optics/haze.h. */
 #include "veilstop/scene/fluid.h"
 
@@ -10,7 +10,7 @@
 #include "veilstop/base/lognormal.h"
 #include "veilstop/base/units.h"
 
-#define EXTINCTION_MAX 1000 /* [m2/g] a measured figure above it is a slip */
+#define EXTINCTION_MAX 1000 /* [m2/g] a measured figure above this is a typing error */
 #define SETTLING_MAX   1    /* [m/s] likewise */
 #define HALF_LIFE_MAX  1e6  /* [min] likewise */
 #define CAUCHY_MAX     10   /* [um2, um4] likewise */
@@ -29,7 +29,7 @@ static const char *const keys[] = {"class",
                                    "settling_m_per_s",
                                    "title",
                                    "sources"};
-/* What Mie theory needs, and what replaces it. */
+/* The keys that Mie theory needs, and those of a measured fluid in their place. */
 static const char *const droplet_keys[] = {"refractive_index", "median_um", "mass_median_um",
                                            "gsd"};
 static const char *const measured_keys[] = {"g", "settling_m_per_s"};
@@ -80,7 +80,7 @@ static bool read_index(const vs_json_value *object, vs_refractive_index *index) 
 
 /* ---- the droplets ---- */
 
-/* The median given, by count or by mass, and the other that follows from it, both in range. */
+/* The median given, by count or by mass, and the other derived from it, both in range. */
 static bool read_median(const vs_json_value *object, vs_fluid *fluid) {
     vs_json_value count = vs_json_get(object, "median_um");
     vs_json_value mass = vs_json_get(object, "mass_median_um");

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Data sheets of fluids: where each figure comes from; and fluids by their names.
+/* Data sheets of fluids: the source of each figure; and fluids by name.
  * Form: docs/scene.md, "Fluids". */
 #include <errno.h>
 #include <stdint.h>
@@ -12,10 +12,10 @@
 #include "veilstop/scene/fluid.h"
 
 #define NAME_MAX_BYTES 64 /* [bytes] of a fluid's name: our choice */
-#define NAMES_MAX      32 /* fluids compiled in at most: our choice */
+#define NAMES_MAX      32 /* most fluids compiled in: our choice */
 #define COUNT_OF(list) (sizeof(list) / sizeof(list)[0])
 
-/* The figures that have a source. */
+/* The figures that need a source. */
 static const char *const figures[] = {
     "density_g_per_ml", "nonvolatile_fraction", "refractive_index",
     "median_um",        "mass_median_um",       "gsd",
@@ -24,7 +24,7 @@ static const char *const figures[] = {
 
 /* ---- sources ---- */
 
-/* One member of "sources"; a key that is no figure was reported before. */
+/* One member of "sources"; unknown keys have been reported already. */
 static bool read_source(const vs_json_value *entry, vs_fluid_source *source) {
     static const char *const keys[] = {"status", "source"};
     if (!vs_json_check_object(entry, keys, COUNT_OF(keys))) {
@@ -37,7 +37,7 @@ static bool read_source(const vs_json_value *entry, vs_fluid_source *source) {
     return status != SIZE_MAX && source->text;
 }
 
-/* The sources in the order of `figures`; `list` has room for all. Returns how many. */
+/* The sources in the order of `figures`; `list` has room for all. Returns their number. */
 static size_t read_sources(const vs_json_value *object, bool needed, vs_fluid_source *list) {
     size_t count = 0;
     vs_json_value sources = vs_json_get(object, "sources");
@@ -155,7 +155,7 @@ bool vs_fluid_path(const char *name, char path[VS_FLUID_PATH_SIZE]) {
     return snprintf(path, VS_FLUID_PATH_SIZE, "fluids/%s.json", name) < VS_FLUID_PATH_SIZE;
 }
 
-/* The fault of a data file, reported at the place that names the fluid. */
+/* Reports the fault of a data file at the place that names the fluid. */
 static void pass_on_fault(const vs_json_value *value, const char *path, const vs_faults *inner) {
     const vs_fault *first = &inner->item[0];
     vs_json_fault(value, "names a fluid whose data file is not right: %s:%s%s%s", path,

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Every key that a scene file may hold, object by object. docs/scene.md says what each means and
- * docs/scene.schema.json its shape; tests/unit/test_scene_keys.c holds the three together. */
+/* Every key that a scene file may hold, object by object. docs/scene.md gives their meaning,
+ * docs/scene.schema.json their form; tests/unit/test_scene_keys.c checks that the three agree. */
 #include "scene/keys.h"
 
 #include <string.h>

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Every key that a scene file may hold, object by object: what is not here is an unknown key. */
+/* Every key that a scene file may hold, object by object; any other is reported as unknown. */
 #ifndef VEILSTOP_SCENE_KEYS_H
 #define VEILSTOP_SCENE_KEYS_H
 
@@ -36,12 +36,12 @@ typedef enum {
     VS_KEYS_COUNT
 } vs_scene_object;
 
-/* The keys of an object. Of one that has kinds: which kind takes which. */
+/* The keys of an object; for an object with kinds, which kind takes which. */
 typedef struct {
-    const char *name; /* of the object, as docs/scene.schema.json defines it */
+    const char *name; /* of the object, as in docs/scene.schema.json */
     const char *const *key;
     size_t count;
-    const char *kind_key; /* that gives its kind; NULL: it has none, nor what follows */
+    const char *kind_key; /* the key that gives its kind; NULL: no kinds, and the rest is unused */
     bool (*takes)(size_t kind, const char *key);
     const char *const *word; /* of each kind */
     size_t kind_count;

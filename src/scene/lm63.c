@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* LM-63 read strictly: what is missing or superfluous is reported with its line.
+/* A strict reader of LM-63: whatever is missing or superfluous is reported with its line.
  * Source: ANSI/IES LM-63-19 and its editions of 1986, 1991, 1995 and 2002. */
 #include "veilstop/scene/lm63.h"
 
@@ -13,7 +13,7 @@
 
 #define TYPE_C 1 /* LM-63: photometric type; 2 is B, 3 is A */
 
-/* The first line: an identifier, or for 1986 any text. */
+/* The first line: an identifier, or in the 1986 edition any text. */
 static vs_status read_edition(vs_lm63_scanner *s, vs_lm63_edition *edition) {
     static const struct {
         const char *word;
@@ -44,7 +44,7 @@ static vs_status read_edition(vs_lm63_scanner *s, vs_lm63_edition *edition) {
     return VS_OK; /* the line is text, or already TILT= */
 }
 
-/* Passes over the lines of text to the one that says TILT=; true where a tilt table follows. */
+/* Skips lines of text up to TILT=; *tilted: whether a tilt table follows. */
 static vs_status read_tilt_line(vs_lm63_scanner *s, bool *tilted) {
     static const char right[] =
         "must be TILT=NONE or TILT=INCLUDE with the table in this file, not in another";
@@ -87,7 +87,7 @@ static vs_status read_angles(vs_lm63_scanner *s, const char *what, double most_d
     return VS_OK;
 }
 
-/* Numbers that are not negative, times a factor. */
+/* Non-negative numbers, times a factor. */
 static vs_status read_amounts(vs_lm63_scanner *s, const char *what, double factor, size_t count,
                               double *amount) {
     char right[96];
@@ -134,7 +134,7 @@ static vs_status read_tilt_table(vs_lm63_scanner *s, vs_lm63 *file) {
     return status == VS_OK ? read_amounts(s, "tilt factor", 1, n, memory + n) : status;
 }
 
-/* What stands between the tilt and the angles. */
+/* The data between the tilt and the angles. */
 typedef struct {
     int vertical, horizontal;
     double multiplier, ballast, ballast_lamp;
@@ -267,7 +267,7 @@ static vs_status check_vertical(const vs_lm63_scanner *s, const double *v, size_
                           vs_lm63_text(got));
 }
 
-/* A table from 90 to 270 has to hold 180, so that it can be opened out. */
+/* A table from 90 to 270 must contain 180, so that it can be mirrored. */
 static bool covers_half(const double *h, size_t count) {
     bool middle = false;
     for (size_t i = 0; i < count; i++) {
@@ -292,9 +292,9 @@ static vs_status check_horizontal(const vs_lm63_scanner *s, const double *h, siz
         vs_lm63_text(got));
 }
 
-/* The row of a table from 90 to 270 that stands at row `i` of the one opened out. In front of the
- * table's own rows stand those from 180 down to 90 as the mirror shows them, at 180 - h; behind
- * them those from 270 down to 180, at 540 - h. middle: the row of 180. */
+/* The row of a table from 90 to 270 that becomes row `i` of the mirrored one. Before the table's
+ * own rows come those from 180 down to 90 mirrored, at 180 - h; after them those from 270 down to
+ * 180, at 540 - h. middle: the row at 180. */
 static size_t opened_row(const vs_photometric_table *half, size_t middle, size_t i,
                          double *horizontal_rad) {
     size_t last = half->horizontal_count - 1;
@@ -311,7 +311,7 @@ static size_t opened_row(const vs_photometric_table *half, size_t middle, size_t
     return 2 * last - own;
 }
 
-/* Opens a table from 90 to 270 out to 0 to 360. */
+/* Mirrors a table from 90 to 270 to one from 0 to 360. */
 static vs_status open_out(vs_lm63 *file) {
     const vs_photometric_table half = file->table;
     size_t nv = half.vertical_count, count = 2 * half.horizontal_count - 1, middle = 0;

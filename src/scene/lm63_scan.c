@@ -10,8 +10,8 @@
 
 #include "veilstop/base/units.h"
 
-#define SHOWN_MAX 40 /* characters of the file that a message repeats */
-#define DOS_END   26 /* the byte that ends a text in old systems */
+#define SHOWN_MAX 40 /* characters of the file quoted in a message */
+#define DOS_END   26 /* end-of-text byte of old systems */
 
 vs_lm63_span vs_lm63_text(const char *text) {
     vs_lm63_span whole = {text, strlen(text)};
@@ -33,7 +33,7 @@ vs_status vs_lm63_refuse(const vs_lm63_scanner *s, size_t line, const char *righ
     snprintf(where, sizeof where, "line %zu", line);
     size_t length = got.length < SHOWN_MAX ? got.length : SHOWN_MAX;
     for (size_t i = 0; i < length; i++) {
-        /* the file's encoding is not known: what is not ASCII is not passed on */
+        /* the file's encoding is unknown, so only ASCII is passed on */
         bool plain = (unsigned char)got.at[i] >= ' ' && (unsigned char)got.at[i] < 0x7f;
         shown[i] = (char)(plain ? got.at[i] : '?');
     }

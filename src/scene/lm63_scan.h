@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* The text of an LM-63 file word by word: lines, then numbers parted by blanks, commas and line
+/* The text of an LM-63 file word by word: lines, then numbers separated by blanks, commas and line
  * ends, each fault with its line. */
 #ifndef VEILSTOP_SCENE_LM63_SCAN_H
 #define VEILSTOP_SCENE_LM63_SCAN_H
@@ -13,7 +13,7 @@
 typedef struct {
     const char *at, *end;
     size_t line;       /* of `at`, from 1 */
-    size_t piece_line; /* of the line or number read last */
+    size_t piece_line; /* line of the text or number read last */
     vs_faults *faults;
 } vs_lm63_scanner;
 
@@ -24,21 +24,21 @@ typedef struct {
 } vs_lm63_span;
 
 vs_lm63_span vs_lm63_text(const char *text);
-/* As words of the standard: upper and lower case are alike. */
+/* Compares as the standard does: case does not matter. */
 bool vs_lm63_is_word(vs_lm63_span span, const char *word);
 bool vs_lm63_starts_with(vs_lm63_span span, const char *word);
 
 /* Records the fault "line N: right (got ...)"; always VS_ERR_INPUT. */
 vs_status vs_lm63_refuse(const vs_lm63_scanner *s, size_t line, const char *right,
                          vs_lm63_span got);
-/* The same at the number read last. */
+/* The same for the number read last. */
 vs_status vs_lm63_refuse_number(const vs_lm63_scanner *s, const char *right, double got);
 
-/* The next line, blanks at its end cut off. False at the end of the file. */
+/* The next line without trailing blanks. False at the end of the file. */
 bool vs_lm63_next_line(vs_lm63_scanner *s, vs_lm63_span *line);
 /* The next word without blanks, commas and line ends. False at the end of the file. */
 bool vs_lm63_next_piece(vs_lm63_scanner *s, vs_lm63_span *piece);
-/* A number; `what` names it, and its place in a list where index is over 0. */
+/* A number; `what` names it, with its place in a list if index is over 0. */
 VS_WARN_UNUSED vs_status vs_lm63_read_number(vs_lm63_scanner *s, const char *what, size_t index,
                                              double *number);
 /* A whole number from low to high; `right` is the fault's text. */

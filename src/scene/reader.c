@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* What the parts of the scene reader share: names and references, keys by kind, one of several. */
+/* Shared by the parts of the scene reader: names and references, keys by kind, choice among
+ * keys. */
 #include "scene/reader.h"
 
 #include <stdint.h>
@@ -14,7 +15,7 @@ void *vs_scene_new(vs_scene_reader *reader, size_t count, size_t size) {
     return memory;
 }
 
-/* "panel, tube": the kinds that take a key. */
+/* The kinds that take a key: "panel, tube". */
 static void join_kinds(const vs_scene_key_list *list, const char *key, char *text, size_t size) {
     size_t used = 0;
     text[0] = '\0';
@@ -44,7 +45,7 @@ bool vs_scene_check_keys(const vs_json_value *object, vs_scene_object which, siz
     return true;
 }
 
-/* The name of thing `index`, given or made; NULL after a fault. */
+/* The name of item `index`, given or generated; NULL after a fault. */
 static const char *read_name(vs_scene_reader *reader, const vs_json_value *thing, size_t index,
                              const char *noun) {
     vs_json_value value = vs_json_get(thing, "name");
@@ -112,7 +113,7 @@ static const char *article(const char *noun) {
     return strchr("aeiou", noun[0]) ? "an" : "a";
 }
 
-/* The index of a name; VS_NONE, and a fault at `value` where all names are known. */
+/* The index of a name; otherwise VS_NONE, with a fault at `value` if all names are known. */
 static size_t find_name(const vs_json_value *value, const char *name, const vs_scene_names *names) {
     size_t found = vs_scene_find(names, name);
     if (found != VS_NONE) {

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Limits, detectors, exits and notices from the data files. Form: docs/scene.md, "Figures for the
- * cautions". Ranges bound what a slip could do; they are wide of every figure in use. */
+ * cautions". Ranges catch typing errors; they are far wider than any figure in use. */
 #include "veilstop/scene/safety_file.h"
 
 #include <errno.h>
@@ -16,7 +16,7 @@
 #include "veilstop/scene/file.h"
 #include "veilstop/scene/json.h"
 
-#define LIST_MAX       64 /* limits, notices, thresholds of a kind, criteria, of each: our choice */
+#define LIST_MAX       64 /* most limits, notices, thresholds of a kind, criteria: our choice */
 #define COUNT_OF(list) (sizeof(list) / sizeof(list)[0])
 
 enum { LIMITS, DETECTORS, NOTICES, FILE_COUNT };
@@ -33,14 +33,14 @@ typedef struct {
     bool out_of_memory;
 } reader;
 
-/* Zeroed memory for the elements of a list; NULL for none, or when memory ran out. */
+/* Zeroed memory for the elements of a list; NULL if there are none, or when memory runs out. */
 static void *new_list(reader *r, size_t count, size_t size) {
     void *list = vs_arena_new(r->arena, count, size);
     r->out_of_memory = r->out_of_memory || (count > 0 && !list);
     return list;
 }
 
-/* How many elements the needed list `key` of an object has; 0 after a fault. */
+/* Number of elements of the required list `key` of an object; 0 after a fault. */
 static size_t need_list(const vs_json_value *object, const char *key, vs_json_value *list) {
     *list = vs_json_get(object, key);
     return vs_json_check_array(list, 1, LIST_MAX, key) ? vs_json_count(list) : 0;
@@ -52,7 +52,7 @@ static void read_source(const vs_json_value *value, vs_source_status *status, co
     *source = vs_json_need_text(value, "source");
 }
 
-/* The classes of fluid that "fluids" names, as bits. */
+/* The classes of fluid named by "fluids", as bits. */
 static unsigned read_fluids(const vs_json_value *value, bool needed) {
     vs_json_value list = vs_json_get(value, "fluids");
     if (!needed && !vs_json_exists(&list)) {
@@ -172,7 +172,7 @@ static void read_range(const vs_json_value *value, vs_json_range range,
     threshold->high = ends[1];
 }
 
-/* Which unit a threshold is given in; none and more than one are faults. */
+/* The unit of a threshold; none or more than one is a fault. */
 static size_t read_unit(const vs_json_value *value) {
     size_t unit = SIZE_MAX, given = 0;
     for (size_t i = 0; i < VS_OBSCURATION_UNIT_COUNT; i++) {
@@ -295,7 +295,7 @@ static void read_notices(reader *r, const vs_json_value *root) {
 
 /* ---- the files ---- */
 
-/* One file; where it is not right, its path in *path. */
+/* One file; on a fault, its path in *path. */
 static vs_status read_file(reader *r, vs_json_document *document, size_t which,
                            const char *directory, const vs_file_reader *files, vs_faults *faults,
                            char **path) {

@@ -13,7 +13,7 @@ extern "C" {
 
 /** Appends the file.
  *  id           of the correction, any UTF-8
- *  description  one line: what it does, in which curve, with what error
+ *  description  one line: its effect, the curve it is for, its error
  *  Checked: tests/unit/test_grade_files.c, parsed by libxml2 and evaluated there. */
 void vs_cdl_file(vs_text *out, const vs_cdl *cdl, const char *id, const char *description);
 

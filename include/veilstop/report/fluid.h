@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* What a fluid's haze does, as a table for people and as JSON. */
+/* A fluid's haze, as a table for people and as JSON. */
 #ifndef VEILSTOP_REPORT_FLUID_H
 #define VEILSTOP_REPORT_FLUID_H
 
@@ -11,7 +11,7 @@
 extern "C" {
 #endif
 
-/** What stands beside the figures. Borrowed. */
+/** What is printed beside the figures. Borrowed. */
 typedef struct {
     const char *name;
     const char *title;             /* NULL: none */
@@ -23,7 +23,7 @@ typedef struct {
 void vs_report_fluid_text(vs_text *out, const vs_style *style, const vs_fluid_label *label,
                           const vs_fluid_answer *answer);
 
-/** One object: command, fluid, bands with their phase functions, what follows, sources. */
+/** One object: command, fluid, bands with their phase functions, derived figures, sources. */
 void vs_report_fluid_json(vs_json *json, const vs_fluid_label *label,
                           const vs_fluid_answer *answer);
 

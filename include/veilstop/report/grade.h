@@ -19,12 +19,12 @@ void vs_report_cdl_text(vs_text *out, const vs_cdl *cdl);
 void vs_report_grade_text(vs_text *out, const vs_style *style, const vs_scene *scene,
                           const vs_shot_prediction *prediction, const vs_shot_grade *grade);
 
-/** A table of several grades of a camera's shot: its head, a line each. */
+/** A table of several grades of a camera's shot: its head, one line per grade. */
 void vs_report_grade_head(vs_text *out, const vs_style *style, const vs_camera *camera);
 void vs_report_grade_row(vs_text *out, const vs_shot_prediction *prediction,
                          const vs_shot_grade *grade);
 
-/** The share of the haze best taken out: a line, a key of an open object. */
+/** The share of the haze that is best taken out: as a line, as a key of an open object. */
 void vs_report_grade_best_text(vs_text *out, const vs_scene_shot *shot,
                                const vs_shot_grade_share *best);
 void vs_report_grade_best_json(vs_json *json, const vs_scene_shot *shot,

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Writes JSON (RFC 8259) into a vs_text: keys in the order given, numbers with nine significant
- * digits. A number that is not finite is a bug in the caller: it is remembered with its key. */
+ * digits. A number that is not finite is a bug in the caller, and its key is remembered. */
 #ifndef VEILSTOP_REPORT_JSON_H
 #define VEILSTOP_REPORT_JSON_H
 
@@ -23,7 +23,7 @@ typedef struct {
 
 void vs_json_begin(vs_json *json, vs_text *out);
 
-/* key NULL inside an array or at the top. */
+/* key is NULL inside an array or at the top. */
 void vs_json_open_object(vs_json *json, const char *key);
 void vs_json_close_object(vs_json *json);
 void vs_json_open_array(vs_json *json, const char *key);
@@ -32,11 +32,11 @@ void vs_json_number(vs_json *json, const char *key, double value);
 void vs_json_integer(vs_json *json, const char *key, long value);
 void vs_json_bool(vs_json *json, const char *key, bool value);
 void vs_json_null(vs_json *json, const char *key);
-/** NaN here means "there is none" and is written as null; infinity is still a bug. */
+/** NaN means "there is none" and is written as null; infinity is still a bug. */
 void vs_json_number_or_null(vs_json *json, const char *key, double value);
-/** Here infinity means that too: never. */
+/** Infinity too is written as null: never. */
 void vs_json_finite_or_null(vs_json *json, const char *key, double value);
-/** text  UTF-8; bytes that are not are written as U+FFFD. NULL is written as null. */
+/** text  UTF-8; invalid bytes are written as U+FFFD. NULL is written as null. */
 void vs_json_string(vs_json *json, const char *key, const char *text);
 void vs_json_bands(vs_json *json, const char *key, vs_bands value);
 void vs_json_vec3(vs_json *json, const char *key, vs_vec3 value);

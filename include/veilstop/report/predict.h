@@ -18,32 +18,32 @@ extern "C" {
 /** One shot's prediction and how it meets the shot's wants. Borrowed. */
 typedef struct {
     const vs_shot_prediction *prediction;
-    const vs_want_result *want; /* one a want of the shot */
+    const vs_want_result *want; /* one per want of the shot */
 } vs_predict_answer;
 
-/** The table of one shot: what they dial and see first. No line over VS_REPORT_COLUMNS. */
+/** The table of one shot, what the crew sets and sees first. No line over VS_REPORT_COLUMNS. */
 void vs_report_predict_text(vs_text *out, const vs_style *style, const vs_scene *scene,
                             const vs_predict_answer *answer);
 
 /** One shot as an element of the answer's array "shots". */
 void vs_report_predict_json(vs_json *json, const vs_scene *scene, const vs_predict_answer *answer);
 
-/** Words for what a user should know about a prediction beyond its figures: appends notice number i
- *  and returns true, or returns false where there are no more. Where memory runs out `out` says so,
- *  whatever is returned. */
+/** What a user should know about a prediction beyond its figures: appends notice number i and
+ *  returns true, or returns false if there are no more. If memory runs out `out` notes it, whatever
+ *  is returned. */
 bool vs_report_predict_notice(vs_text *out, const vs_scene *scene,
                               const vs_shot_prediction *prediction, size_t i);
 
 /** How a beam reads: "no", "barely", "soft", "clear", "strong". */
 const char *vs_report_reads_word(vs_reads reads);
-/** The same for people: "not seen" in place of "no". */
+/** The same for people: "not seen" instead of "no". */
 const char *vs_report_beam_word(vs_reads reads);
 
 /** What a want asks for, in words: "face / far wall lose at most 0.5 stops". */
 void vs_report_want(vs_text *out, const vs_style *style, const vs_scene *scene,
                     const vs_scene_shot *shot, const vs_scene_want *want);
 
-/** What a want is about, short: "black at face". */
+/** A want in short: "black at face". */
 void vs_report_want_subject(vs_text *out, const vs_scene *scene, const vs_scene_shot *shot,
                             const vs_scene_want *want);
 

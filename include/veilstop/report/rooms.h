@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* The density of every room while a shot's stands in its camera's room, given alike by all
+/* The density of every room while a shot's density is in its camera's room, worded alike by all
  * commands. */
 #ifndef VEILSTOP_REPORT_ROOMS_H
 #define VEILSTOP_REPORT_ROOMS_H
@@ -15,22 +15,22 @@ extern "C" {
 #endif
 
 /** Writes `extinction_by_room` into an open object.
- *  room_extinction_per_m  one a room, as held.h gives them */
+ *  room_extinction_per_m  one per room, as in held.h */
 void vs_report_rooms_json(vs_json *json, const vs_scene *scene,
                           const double *room_extinction_per_m);
 
-/** Adds "passage 0.0175 /m, loading bay 0.0028 /m": the rooms whose density is not the camera's;
- *  false, and nothing, where there is none. */
+/** Adds "passage 0.0175 /m, loading bay 0.0028 /m": the rooms whose density differs from the
+ *  camera's; false, and nothing, if there are none. */
 bool vs_report_other_rooms(vs_text *out, const vs_scene *scene, const vs_scene_shot *shot,
                            const double *room_extinction_per_m);
 
-/** Adds "passage is thicker than the room in view: 0.08 /m against 0.03"; false, and nothing, where
+/** Adds "passage is thicker than the room in view: 0.08 /m against 0.03"; false, and nothing, if
  *  none is. */
 bool vs_report_thicker_room(vs_text *out, const vs_scene *scene, const vs_scene_shot *shot,
                             const double *room_extinction_per_m);
 
-/** Adds "no haze gets from store to hall: open a door between them", which every command says where
- *  no opening leads the hazer's haze to a shot's camera. */
+/** Adds "no haze gets from store to hall: open a door between them", said by every command if no
+ *  opening leads the hazer's haze to a shot's camera. */
 void vs_report_no_way(vs_text *out, const vs_scene *scene, const vs_scene_shot *shot);
 
 #ifdef __cplusplus

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Prediction and random walks side by side: as a table for people, as JSON for programs. */
+/* Prediction and random walks side by side, as a table for people and as JSON. */
 #ifndef VEILSTOP_REPORT_TRUST_H
 #define VEILSTOP_REPORT_TRUST_H
 

@@ -26,19 +26,19 @@ typedef struct {
 /** Starts a document: the declaration. */
 void vs_xml_begin(vs_xml *xml, vs_text *out);
 
-/** name  an XML name, borrowed until the element is closed; no more than VS_XML_DEPTH_MAX deep */
+/** name  an XML name, borrowed until the element is closed; at most VS_XML_DEPTH_MAX deep */
 void vs_xml_open(vs_xml *xml, const char *name);
 void vs_xml_close(vs_xml *xml);
 
-/** Of the element just opened, before any text. Text is UTF-8; what XML forbids (bytes that are not
- *  UTF-8, control characters) is written as U+FFFD. */
+/** An attribute of the element just opened, before any text. Text is UTF-8; what XML forbids
+ *  (invalid bytes, control characters) is written as U+FFFD. */
 void vs_xml_attribute(vs_xml *xml, const char *name, const char *text);
 void vs_xml_attribute_number(vs_xml *xml, const char *name, double value);
 
 void vs_xml_text(vs_xml *xml, const char *text);
-/** Numbers, parted by a space; finite.  digits  significant ones, 1 to 17 */
+/** Numbers separated by spaces; finite.  digits  significant ones, 1 to 17 */
 void vs_xml_numbers(vs_xml *xml, const double *value, size_t count, int digits);
-/** The same on a line of their own, as tables want them. */
+/** The same on a line of its own, for tables. */
 void vs_xml_row(vs_xml *xml, const double *value, size_t count, int digits);
 
 /** An element that holds only text. */

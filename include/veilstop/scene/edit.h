@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Numbers set in a scene file's own text: everything else, spaces and notes included, stays byte
- * for byte as its author wrote it. */
+/* Setting numbers in the text of a scene file: everything else, spaces and notes included, stays
+ * byte for byte as its author wrote it. */
 #ifndef VEILSTOP_SCENE_EDIT_H
 #define VEILSTOP_SCENE_EDIT_H
 
@@ -19,12 +19,11 @@ typedef struct {
 } vs_scene_edit;
 
 /** Sets numbers in a JSON text.
- *  bytes   a text that vs_json_document_init takes, borrowed
- *  edit    `count` of them, one after the other
+ *  bytes   a text that vs_json_document_init accepts, borrowed
+ *  edit    `count` of them, applied in order
  *  out     the new text; the caller frees it with free(); NULL on error
- *  A value that is there is replaced; a key that is not is added behind its object's last member.
- *  Keys are compared as they are written: one spelled with escapes is not found.
- *  Errors: VS_ERR_INPUT where a pointer leads nowhere, VS_ERR_DOMAIN, VS_ERR_MEMORY.
+ *  An existing value is replaced; a missing key is added after its object's last member.
+ *  Errors: VS_ERR_INPUT if a pointer leads nowhere, VS_ERR_DOMAIN, VS_ERR_MEMORY.
  *  Checked: tests/unit/test_edit.c */
 VS_WARN_UNUSED vs_status vs_scene_edit_numbers(const char *bytes, size_t length,
                                                const vs_scene_edit *edit, size_t count, char **out,

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Files that are held in memory, for machines that have none: a reader over a list of them. */
+/* Files held in memory, for systems without files: a reader over a list of them. */
 #ifndef VEILSTOP_SCENE_FILE_LIST_H
 #define VEILSTOP_SCENE_FILE_LIST_H
 
@@ -18,13 +18,13 @@ typedef struct {
     size_t length;
 } vs_listed_file;
 
-/** All that there are; none: every reading fails as of a file that is not there. */
+/** All the files there are. With none, every read fails as for a missing file. */
 typedef struct {
     const vs_listed_file *file;
     size_t count;
 } vs_file_list;
 
-/** A reader of them, which they must outlive.  Checked: tests/unit/test_file_list.c */
+/** A reader of the list, which must outlive it.  Checked: tests/unit/test_file_list.c */
 vs_file_reader vs_file_list_reader(const vs_file_list *list);
 
 #ifdef __cplusplus

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Figures, moments and lines of the cautions, for people. */
+/* Figures, times and lines of the cautions, for people. */
 #include "report/cautions/caution_words.h"
 
 #include <math.h>

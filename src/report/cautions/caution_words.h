@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Words that the cautions share. */
+/* Words and layout shared by the cautions. */
 #ifndef VEILSTOP_REPORT_CAUTIONS_CAUTION_WORDS_H
 #define VEILSTOP_REPORT_CAUTIONS_CAUTION_WORDS_H
 
@@ -11,25 +11,26 @@
     "watch, before any haze"
 #define VS_CAUTION_DEFER "Defer to local code, the venue and licensed practice."
 
-/* The house's own rules, as a part of the checklist. */
+/* Heading of the venue's own rules in the checklist. */
 #define VS_CAUTION_RULE_WHEN "the venue's own rules"
 #define VS_CAUTION_RULE_WHO  "everyone"
 
-/* A figure as others gave it: "10", "6.67", without zeros behind. */
+/* A figure as its source gives it: "10", "6.67", without trailing zeros. */
 const char *vs_caution_plain(double value, char text[16]);
 
-/* "8 h", "15 min", "peak": what a limit is averaged over. */
+/* The period over which a limit is averaged: "8 h", "15 min", "peak". */
 void vs_caution_averaging(vs_text *out, const vs_exposure_limit *limit);
 
-/* The wavelength at which a kind of detector was looked at: its own, or that of extinctions where
- * the fluid is as measured. */
+/* The wavelength at which a kind of detector was evaluated: its own, or that of extinctions if the
+ * fluid is a measured one. */
 double vs_caution_wavelength_nm(const vs_safety_tables *tables, const vs_caution_optics *optics,
                                 vs_detector_kind kind);
 
 /* How a figure is known, in words: "from memory". */
 const char *vs_caution_status_words(vs_source_status status);
 
-/* What the parts of the sheet share; a line is gathered in `line`, then wrapped into `out`. */
+/* State shared by the parts of the sheet; a line is collected in `line`, then wrapped into
+ * `out`. */
 typedef struct {
     vs_text *out;
     const vs_style *style;
@@ -42,10 +43,10 @@ typedef struct {
 #define VS_CAUTION_FIGURE_COLUMNS 6 /* [columns] of a figure in a table */
 
 void vs_caution_heading(vs_caution_sheet *sheet, const char *text);
-/* Writes the line gathered, its first row and the ones after it indented, and starts the next. */
+/* Writes the collected line, indented by `first` and then `indent`, and starts the next. */
 void vs_caution_end_item(vs_caution_sheet *sheet, size_t first, size_t indent);
 void vs_caution_end_line(vs_caution_sheet *sheet);
-/* The moment of the day, to five minutes, rounded down: "min 10 (07:40)". */
+/* The time of day, rounded down to five minutes: "min 10 (07:40)". */
 void vs_caution_moment(vs_caution_sheet *sheet, vs_text *out, double at_s);
 
 /* The part about detectors. */

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Short cautions. The words are fixed (docs/words.md): no density is ever a verdict. */
+/* Short cautions, in fixed words (docs/words.md): no density is ever called acceptable. */
 #include "veilstop/report/cautions.h"
 
 #include <math.h>
@@ -7,7 +7,7 @@
 #include "report/cautions/caution_words.h"
 #include "veilstop/base/units.h"
 
-/* A caution under way: gathered in `line`, then wrapped into `out`. */
+/* A caution being written: collected in `line`, then wrapped into `out`. */
 typedef struct {
     vs_text *out;
     vs_text line;
@@ -36,14 +36,14 @@ void vs_report_short_cautions(vs_text *out, const vs_scene *scene) {
     caution(out, VS_CAUTION_DEFER);
 }
 
-/* How each of the basis is called. */
+/* The words for each basis. */
 static const char *basis_words(vs_cautions_basis basis) {
     static const char *const words[] = {"at the peak of the day's plan", "at the shots' densities",
                                         "at the densities shown here"};
     return words[basis];
 }
 
-/* The venue's detectors that are reached, one after the other; false where none is. */
+/* The venue's detectors that are reached, one after another; false if there are none. */
 static bool add_reached(sheet *s, const vs_scene *scene, const vs_safety_tables *tables,
                         const vs_caution_optics *optics, const vs_cautions_peaks *peaks) {
     bool any = false;
@@ -72,7 +72,7 @@ static bool add_reached(sheet *s, const vs_scene *scene, const vs_safety_tables 
     return any;
 }
 
-/* Where nobody has told what hangs where, an optical head is looked at, for it is what most are. */
+/* If the scene lists no detectors, an optical head is assumed, as most are. */
 static void add_unknown_detectors(sheet *s, const vs_safety_tables *tables,
                                   const vs_caution_optics *optics, const vs_cautions_peaks *peaks,
                                   double extinction_per_m) {

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* The cautions' part about smoke detectors: the venue's own, and any of each kind. */
+/* The part about smoke detectors: the venue's own, and one of each kind. */
 #include <math.h>
 #include <stdio.h>
 #include <string.h>
@@ -8,7 +8,7 @@
 #include "veilstop/base/units.h"
 
 #define ROOM_COLUMNS 14 /* [columns] of a room's name */
-#define ROOMS_A_ROW  3  /* rooms side by side in a table */
+#define ROOMS_A_ROW  3  /* rooms per table */
 
 static void detector_heads(vs_caution_sheet *s) {
     static const char *const heads[] = {"nm", "dB/m", "%/ft", "alarm"};
@@ -49,7 +49,7 @@ static void detector_line(vs_caution_sheet *s, size_t i) {
     vs_style_end_line(s->out);
 }
 
-/* The threshold of any kind and room that is reached first; NULL where none is. */
+/* The threshold, of any kind and room, that is reached first; NULL if none is. */
 static const vs_threshold_caution *first_threshold(const vs_cautions *c) {
     const vs_threshold_caution *first = NULL;
     for (size_t i = 0; i < c->threshold_count; i++) {
@@ -98,7 +98,7 @@ static void add_alarm(vs_text *out, const vs_detector_threshold *t) {
     vs_text_addf(out, " %s", units[t->unit]);
 }
 
-/* The minute a threshold of a room is reached; for a range the minutes of both its ends. */
+/* The minute at which a room reaches a threshold; for a range, the minutes of both ends. */
 static void threshold_cell(vs_caution_sheet *s, const vs_threshold_caution *t) {
     double minutes_a_step = VS_CAUTION_REACHED_TO_S / VS_S_PER_MIN;
     char text[48] = "-";
@@ -125,7 +125,7 @@ static void pair_cell(vs_text *out, double a, double b) {
                     vs_style_number_within(b, each, second));
 }
 
-/* A kind, and each room's peak as that kind sees it; `i` is its first threshold in a room. */
+/* A kind, and each room's peak as that kind senses it; `i` is its first threshold in a room. */
 static void kind_line(vs_caution_sheet *s, size_t i, size_t first, size_t end) {
     size_t per_room = s->cautions->threshold_count / s->scene->room_count;
     const vs_safety_tables *tables = s->answer->tables;

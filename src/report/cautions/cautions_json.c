@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* The cautions as JSON: its names: docs/output.md. */
+/* The cautions as JSON; its keys: docs/output.md. */
 #include <math.h>
 
 #include "report/cautions/caution_words.h"

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* The whole of the cautions as tables for people: figures beside limits, each with its source. */
+/* All the cautions as tables for people: figures beside limits, each with its source. */
 #include <math.h>
 #include <string.h>
 
@@ -59,8 +59,8 @@ static size_t footnote(const vs_caution_sheet *s, const vs_exposure_limit *limit
     return n;
 }
 
-/* Over with the whole range, with a part of it, or neither; a star where the dose spread over the
- * limit's own hours is under it. */
+/* Over with the whole range, with part of it, or not; a star if the dose spread over the limit's
+ * own hours is under it. */
 static void exposure_mark(vs_caution_sheet *s, const vs_exposure_caution *e) {
     bool over = e->low >= e->limit_g_per_m3, may_be = e->high >= e->limit_g_per_m3;
     bool spread_under = e->spread_high < e->limit_g_per_m3;
@@ -92,7 +92,7 @@ static void exposure_line(vs_caution_sheet *s, const vs_exposure_caution *e) {
     vs_text_free(&cell);
 }
 
-/* What a shift shorter than a limit's hours is, spread over them; one line a person. */
+/* The dose of a shift shorter than a limit's hours, spread over them; one line per person. */
 static void spread_line(vs_caution_sheet *s, size_t person) {
     for (size_t i = 0; i < s->cautions->exposure_count; i++) {
         const vs_exposure_caution *e = &s->cautions->exposure[i];
@@ -168,7 +168,7 @@ static void exposure(vs_caution_sheet *s) {
     vs_caution_end_line(s);
 }
 
-/* ---- the way out ---- */
+/* ---- exits ---- */
 
 static void add_distance(vs_caution_sheet *s, double length_m) {
     char text[16];

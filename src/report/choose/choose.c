@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* The choice as one screen: a line a shot, then what stands in the way and what mends it. */
+/* The choice on one screen: a line per shot, then what stands in the way and how to mend it. */
 #include "veilstop/report/choose.h"
 
 #include <math.h>
@@ -53,8 +53,8 @@ static void visibility_cell(vs_text *out, const vs_style *style, double extincti
     vs_text_free(&range);
 }
 
-/* What binds the lowest density and what the highest, "beam of key / black at face"; with `brief`
- * only "beam / black". */
+/* The wants that set the lowest and the highest density, "beam of key / black at face"; with
+ * `brief` only "beam / black". */
 static void binding(vs_text *out, const vs_scene *scene, const vs_choice *choice, bool brief) {
     const vs_scene_shot *shot = &scene->shot[choice->shot];
     size_t told = out->length;
@@ -76,7 +76,7 @@ static void binding(vs_text *out, const vs_scene *scene, const vs_choice *choice
     }
 }
 
-/* What sets the ends of a shot's densities, in as many columns as there are. */
+/* What sets the ends of a shot's densities, shortened to the columns available. */
 static void ends_cell(vs_text *out, const vs_scene *scene, const vs_choice *c) {
     vs_text ends;
     vs_text_init(&ends);
@@ -119,7 +119,7 @@ static void shot_line(vs_text *out, const vs_style *style, const vs_scene *scene
     vs_style_end_line(out);
 }
 
-/* A paragraph that begins with two blanks and goes on with four. */
+/* A paragraph indented by two blanks, then by four. */
 static void paragraph(vs_text *out, vs_text *words) {
     if (words->bytes) {
         vs_text_addf(out, "  ");
@@ -129,7 +129,7 @@ static void paragraph(vs_text *out, vs_text *words) {
     vs_text_init(words);
 }
 
-/* "; needs 0.004 to 0.0312 /m". What is under the least haze there is, is none. */
+/* "; needs 0.004 to 0.0312 /m". Less than the least possible haze counts as none. */
 static void allowed(vs_text *out, const vs_choice_want *want) {
     bool least = want->at_least_per_m >= VS_HELD_LEAST_PER_M, most = !isnan(want->at_most_per_m);
     if (!want->possible) {
@@ -203,7 +203,7 @@ static void unreached_lines(vs_text *out, const vs_style *style, const vs_scene 
     }
 }
 
-/* Haze under the least: not needed, or not to be had. */
+/* Haze below the least possible: not needed, or not available. */
 static void least_lines(vs_text *out, const vs_style *style, const vs_scene *scene,
                         const vs_choice *c) {
     const vs_scene_shot *shot = &scene->shot[c->shot];
@@ -233,7 +233,7 @@ static void least_lines(vs_text *out, const vs_style *style, const vs_scene *sce
     paragraph(out, &words);
 }
 
-/* The other rooms at the planned density, where one is thicker than what is in view. */
+/* The other rooms at the planned density, if one is thicker than the room in view. */
 static void room_lines(vs_text *out, const vs_scene *scene, const vs_choice *c) {
     const vs_scene_shot *shot = &scene->shot[c->shot];
     vs_text words;
@@ -246,7 +246,7 @@ static void room_lines(vs_text *out, const vs_scene *scene, const vs_choice *c) 
     vs_text_free(&words);
 }
 
-/* A density the file gives that misses wants which another would meet. */
+/* A density in the file that misses wants another density would meet. */
 static void missed_lines(vs_text *out, const vs_style *style, const vs_scene *scene,
                          const vs_choice *c) {
     vs_text words;
@@ -272,7 +272,7 @@ static void missed_lines(vs_text *out, const vs_style *style, const vs_scene *sc
     }
 }
 
-/* Whether a want is missed that some haze would meet. */
+/* Whether a want is missed that some density would meet. */
 static bool misses_a_possible(const vs_choice *c) {
     for (size_t i = 0; i < c->want_count; i++) {
         if (c->want[i].possible && !c->want[i].planned.met) {
@@ -351,7 +351,7 @@ static void stretch_lines(vs_text *out, const vs_scene *scene, const vs_choice *
     paragraph(out, &words);
 }
 
-/* Visibility hangs on the haze alone: no lamp mends it. */
+/* Visibility depends on the haze alone: no lamp can mend it. */
 static bool sight_is_missed(const vs_scene *scene, const vs_choice *c) {
     for (size_t i = 0; i < c->want_count; i++) {
         if (scene->shot[c->shot].want[i].kind == VS_WANT_SIGHT && !c->want[i].planned.met) {

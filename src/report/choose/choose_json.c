@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* The JSON of a choice; its names: docs/output.md. */
+/* The JSON of a choice; its keys: docs/output.md. */
 #include <math.h>
 
 #include "veilstop/report/choose.h"
@@ -16,7 +16,7 @@ static void says(vs_json *json, const vs_scene *scene, const vs_scene_shot *shot
     vs_text_free(&words);
 }
 
-/* In the unit of the want's limit as files give it: degrees for glow. */
+/* In the unit of the want's limit in files: degrees for glow. */
 static double in_file_unit(vs_want_kind kind, double value) {
     static const vs_style metres = {VS_LENGTH_M, false};
     return vs_report_want_figure(&metres, kind, value);
@@ -45,7 +45,7 @@ static void limits(vs_json *json, const vs_scene *scene, const vs_choice *c) {
     vs_json_close_array(json);
 }
 
-/* value, limit and margin of a want; in clear air sight is without limit: null. */
+/* Value, limit and margin of a want; visibility in clear air is unlimited: null. */
 static void result(vs_json *json, const vs_scene_want *want, const vs_want_result *r) {
     vs_json_finite_or_null(json, "value", in_file_unit(want->kind, r->value));
     vs_json_number(json, "limit", in_file_unit(want->kind, want->limit));
@@ -133,7 +133,7 @@ static void likes(vs_json *json, const vs_scene *scene, const vs_choice *c) {
     vs_json_close_array(json);
 }
 
-/* null: nothing to mend; an empty object: no one lamp does it. */
+/* null: nothing to mend; an empty object: no single lamp can mend it. */
 static void mend(vs_json *json, const vs_scene *scene, const vs_choice *c) {
     const vs_choice_mend *m = &c->mend;
     if (c->planned_met) {

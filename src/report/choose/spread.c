@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* How far the answers may be off, as a table and as JSON. */
+/* The uncertainty of the answers, as a table and as JSON. */
 #include <math.h>
 #include <stdio.h>
 
@@ -10,7 +10,7 @@
 #define VALUE_COLUMNS  7  /* [columns] of its value */
 #define REASON_COLUMNS (VS_REPORT_COLUMNS - FIGURE_COLUMNS - 4 * (VALUE_COLUMNS + 1) - 5)
 
-/* What a figure is, in words. */
+/* The name of a figure. */
 static void figure_name(vs_text *out, const vs_style *style, const vs_scene *scene,
                         const vs_spread_figure *f) {
     static const char *const words[] = {
@@ -26,7 +26,7 @@ static void figure_name(vs_text *out, const vs_style *style, const vs_scene *sce
     vs_text_addf(out, "%s", words[f->kind]);
 }
 
-/* In the unit that the name tells. */
+/* In the unit given in the name. */
 static double shown(const vs_style *style, const vs_scene *scene, const vs_spread_figure *f,
                     double value) {
     if (f->kind != VS_SPREAD_WANT) {
@@ -40,7 +40,7 @@ static void value_cell(vs_text *out, double value) {
     vs_style_figure(out, VALUE_COLUMNS, "%s", vs_style_number_within(value, VALUE_COLUMNS, text));
 }
 
-/* Whether a figure is the same in every sample: of no interest to people. */
+/* Whether a figure is the same in every sample, and so of no interest. */
 static bool stands_still(const vs_spread_figure *f) {
     bool same = f->p10 == f->p90 && f->p10 == f->now;
     return f->main_input == VS_NONE && (same || f->known == 0);

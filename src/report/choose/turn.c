@@ -5,7 +5,7 @@
 #include "veilstop/report/choose.h"
 #include "veilstop/report/predict.h"
 
-#define TEXT_EVERY 2 /* places from one line of the table to the next: 20 degrees */
+#define TEXT_EVERY 2 /* places per line of the table: 20 degrees */
 
 static const char *room_name(const vs_scene *scene, size_t room) {
     return room == VS_OUTSIDE ? "outside" : scene->room[room].name;
@@ -113,7 +113,7 @@ static void place_json(vs_json *json, const vs_scene *scene, const vs_turn *turn
     vs_json_close_object(json);
 }
 
-/* NaN where there is no such place. */
+/* NaN if there is no such place. */
 static double turned_deg(const vs_turn *turn, size_t place) {
     return place == VS_NONE ? (double)NAN : turn->place[place].turned_rad / VS_RAD_PER_DEG;
 }

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Why a want is out of reach of any density, in words. */
+/* Why no density meets a want, in words. */
 #include "veilstop/report/choose.h"
 #include "veilstop/report/predict.h"
 

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* A neighbour is written and takes the file's place: see the header. */
+/* A temporary file is written beside the target and renamed onto it: see the header. */
 #include "veilstop/report/file_out.h"
 
 #include <errno.h>
@@ -14,23 +14,23 @@
 #include <unistd.h>
 
 #ifndef PATH_MAX
-#define PATH_MAX 4096 /* [bytes] where the system names none: our choice */
+#define PATH_MAX 4096 /* [bytes] if the system defines none: our choice */
 #endif
-#define LINKS_MOST 40   /* links one after the other; as Linux follows */
-#define NAMES_MOST 1000 /* names tried for a neighbour: our choice */
-#define NAME_SIZE  64   /* [bytes] of a neighbour's name */
+#define LINKS_MOST 40   /* links in a chain, as many as Linux follows */
+#define NAMES_MOST 1000 /* names tried for the temporary file: our choice */
+#define NAME_SIZE  64   /* [bytes] of its name */
 
-/* What ends a program unless it is caught, and comes from outside. */
+/* The signals from outside that end a program unless caught. */
 static const int held[] = {SIGHUP, SIGINT, SIGQUIT, SIGTERM, SIGALRM, SIGUSR1, SIGUSR2, SIGXCPU};
 #define HELD (sizeof held / sizeof held[0])
 
-/* Bytes of a path up to and with its last slash. */
+/* Bytes of a path up to and including its last slash. */
 static size_t folder_length(const char *path) {
     const char *slash = strrchr(path, '/');
     return slash ? (size_t)(slash - path) + 1 : 0;
 }
 
-/* Where a link leads, seen from where `path` was; NULL with errno. */
+/* The target of a link, relative to where `path` was; NULL with errno set. */
 static char *read_link(const char *path) {
     char to[PATH_MAX];
     ssize_t length = readlink(path, to, sizeof to);
@@ -48,7 +48,8 @@ static char *read_link(const char *path) {
     return target;
 }
 
-/* The path of the file itself, behind all links, there or not; NULL with errno. */
+/* The path of the file itself with all links resolved, whether it exists or not; NULL with errno
+ * set. */
 static char *follow_links(const char *path) {
     char *target = strdup(path);
     for (int i = 0; target; i++) {
@@ -65,7 +66,7 @@ static char *follow_links(const char *path) {
     return NULL;
 }
 
-/* Whether a file may take the place of what is there: 0, or the errno that says why not. */
+/* 0 if what is there may be replaced, else the errno that says why not. */
 static int why_not_replace(const char *path, const struct stat *there) {
     if (!S_ISREG(there->st_mode)) {
         return S_ISDIR(there->st_mode) ? EISDIR : ENXIO;
@@ -77,7 +78,7 @@ static int why_not_replace(const char *path, const struct stat *there) {
     return read_only || access(path, W_OK) != 0 ? EACCES : 0;
 }
 
-/* Opens a neighbour that was not there, its path in *part, to be freed. */
+/* Opens a new temporary file; its path in *part, to be freed. */
 static int open_neighbour(const char *path, mode_t mode, char **part) {
     size_t folder = folder_length(path);
     int file = -1;
@@ -105,7 +106,7 @@ static bool write_all(int file, const char *bytes, size_t length) {
     return true;
 }
 
-/* Owner before mode, for a change of owner may take bits of the mode away. */
+/* Owner before mode: changing the owner may clear bits of the mode. */
 static bool keep_owner_and_mode(int file, const struct stat *old) {
     struct stat now;
     if (fstat(file, &now) != 0) {
@@ -125,7 +126,7 @@ static void hold_signals(sigset_t *before) {
     pthread_sigmask(SIG_BLOCK, &more, before);
 }
 
-/* Whether a signal waits that would have come through before. */
+/* Whether a signal is pending that was not blocked before. */
 static bool signal_waits(const sigset_t *before) {
     sigset_t now;
     sigpending(&now);
@@ -138,7 +139,7 @@ static bool signal_waits(const sigset_t *before) {
     return false;
 }
 
-/* old: what is there, NULL for nothing. The signals are held. */
+/* old: what is there, NULL if nothing. The signals are blocked. */
 static vs_status put_beside(const char *path, const struct stat *old, const void *bytes,
                             size_t length, const sigset_t *before) {
     char *part;

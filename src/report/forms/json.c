@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* The JSON writer. cJSON is not used here: it prints NaN as null without a word. */
+/* The JSON writer. cJSON is not used here: it silently prints NaN as null. */
 #include "veilstop/report/json.h"
 
 #include <math.h>

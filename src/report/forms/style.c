@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Cells, wrapping, units. Escapes are those of ECMA-48. */
+/* Cells, wrapping, units. Terminal escapes follow ECMA-48. */
 #include "veilstop/report/style.h"
 
 #include <math.h>
@@ -7,7 +7,7 @@
 #include <stdio.h>
 #include <string.h>
 
-#define HALF_A_DIGIT 5e-4 /* [1] of three: 0.9996 is 1.00, not 1.000 */
+#define HALF_A_DIGIT 5e-4 /* [1] half of the third digit: 0.9996 is 1.00, not 1.000 */
 
 void vs_style_ink(vs_text *out, const vs_style *style, vs_ink ink) {
     static const char *const escape[] = {"\033[0m", "\033[1m", "\033[32m", "\033[31m", "\033[2m"};
@@ -63,7 +63,7 @@ void vs_style_figure(vs_text *out, size_t columns, const char *format, ...) {
     vs_style_cell(out, text, width > columns ? width : columns, true);
 }
 
-/* "4.44e-04" as "4.44e-4": a column for a zero that says nothing. */
+/* "4.44e-04" to "4.44e-4": saves a column. */
 static void tighten(char *number) {
     char *e = strchr(number, 'e');
     if (e && e[2] == '0') {
@@ -97,7 +97,7 @@ void vs_style_end_line(vs_text *out) {
     vs_text_add(out, "\n", 1);
 }
 
-/* Columns taken on the line that is being written. */
+/* Columns used so far on the current line. */
 static size_t columns_taken(const vs_text *out) {
     size_t start = out->length;
     while (start > 0 && out->bytes[start - 1] != '\n') {

@@ -15,7 +15,7 @@
 #define MIRED_VERY       100.0 /* [mired] towards a full one; common practice */
 #define CAST_SEEN        0.15  /* [stops] of green: about an eighth gel; common practice */
 
-/* Words and where each ends. */
+/* Words, each with its upper end. */
 typedef struct {
     double under;
     const char *word;
@@ -63,7 +63,7 @@ void vs_report_densities(vs_text *out, double from_per_m, double to_per_m) {
     vs_report_density(out, to_per_m);
 }
 
-/* To two figures, as far as a colour meter goes; the ends of the range as ends. */
+/* To two figures, as fine as a colour meter reads; at the ends of the range "over" or "under". */
 static void add_kelvin(vs_text *out, double kelvin) {
     if (kelvin > 0.99 * VS_COLOUR_KELVIN_MAX) {
         vs_text_addf(out, "over %.0f K", VS_COLOUR_KELVIN_MAX);

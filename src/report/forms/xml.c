@@ -68,7 +68,8 @@ void vs_xml_close(vs_xml *xml) {
     }
 }
 
-/* XML 1.0, 2.2: tab and line ends are the only control characters; U+FFFE and U+FFFF are none. */
+/* XML 1.0, 2.2: tab and line ends are the only control characters allowed; U+FFFE and U+FFFF are
+ * not characters. */
 static bool forbidden(const unsigned char *c, size_t length) {
     bool noncharacter = length == 3 && c[0] == 0xef && c[1] == 0xbf && c[2] >= 0xbe;
     return length == 0 || noncharacter || (c[0] < 0x20 && c[0] != '\t' && c[0] != '\n');
@@ -86,7 +87,7 @@ static void add_escaped(vs_xml *xml, const char *text, bool attribute) {
         } else if (*c == '>') {
             add(xml, "&gt;");
         } else if (attribute && (*c == '"' || *c == '\n' || *c == '\t')) {
-            vs_text_addf(xml->out, "&#%d;", *c); /* 3.3.3: a reader would make blanks of them */
+            vs_text_addf(xml->out, "&#%d;", *c); /* 3.3.3: readers normalise them to blanks */
         } else {
             vs_text_add(xml->out, c, length);
         }

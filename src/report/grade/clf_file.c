@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The Common LUT Format file: a short chain of nodes, measured against the exact transform before
- * it is written. Source: Academy S-2014-006 v3.0; node equations as there. */
+ * it is written. Source, also of the node equations: Academy S-2014-006 v3.0. */
 #include "veilstop/report/clf_file.h"
 
 #include <math.h>
@@ -12,19 +12,19 @@
 #define ENTRIES      16384 /* of a table; the specification allows 65536: our choice */
 #define AS_TEXT_(n)  #n
 #define AS_TEXT(n)   AS_TEXT_(n)
-#define NODE_ERROR   1e-5    /* [signal] up to here a Log or Exponent node stands for the curve */
-#define CHECK_POINTS 200003  /* signals the chain is measured at: prime, off the table's grid */
-#define DARKEST      1e-14   /* [1] scene-linear: under what 32-bit floats keep beside a veil */
-#define DARK_POINTS  10000   /* results near black that are looked at, even in stops: our choice */
-#define FLOAT_ROUND  0x1p-24 /* [1] 32-bit floats round by up to this: what tables are read with */
-#define SPREAD       8.0 /* [1] between the tables: x^(1/8) is steep at black like every curve */
+#define NODE_ERROR   1e-5 /* [signal] up to this error a Log or Exponent node will do for the curve */
+#define CHECK_POINTS 200003  /* signals at which a chain is measured: prime, off the grid */
+#define DARKEST      1e-14   /* [1] scene-linear: below what 32-bit floats resolve beside a veil */
+#define DARK_POINTS  10000   /* results near black that are checked, evenly in stops: our choice */
+#define FLOAT_ROUND  0x1p-24 /* [1] rounding of 32-bit floats, with which tables are read */
+#define SPREAD       8.0     /* [1] between the tables: x^(1/8), steep at black like every curve */
 
 typedef enum { CHAIN_LINEAR, CHAIN_LOG, CHAIN_MONCURVE, CHAIN_TABLES } chain_kind;
 
 typedef struct {
     chain_kind kind;
     const vs_curve *curve;
-    vs_linear_grade grade;   /* what the Matrix node holds */
+    vs_linear_grade grade;   /* of the Matrix node */
     vs_curve log;            /* LOG: the curve's constants */
     double *decode, *encode; /* TABLES: ENTRIES each */
 } chain;
@@ -34,7 +34,7 @@ static double log_side(const vs_curve *k, double x) {
     return k->c * log10(k->a * x + k->b) + k->d;
 }
 
-/* The offset of its lower part, e x + offset: the specification makes the two meet at the break,
+/* The offset of its lower part, e x + offset: in the specification the two parts meet at the break,
  * where the curve itself may have a step. */
 static double line_offset(const vs_curve *k) {
     return log_side(k, k->cut) - k->e * k->cut;
@@ -51,7 +51,7 @@ static double log_decode(const vs_curve *k, double y) {
     return (pow(10, (y - k->d) / k->c) - k->b) / k->a;
 }
 
-/* monCurve with sRGB's exponent and offset: slope of its line, and where that ends. */
+/* monCurve with sRGB's exponent and offset: the slope of its linear part, and where that ends. */
 static double moncurve_slope(void) {
     double g = VS_SRGB_EXPONENT, k = VS_SRGB_OFFSET;
     return (g - 1) / k * pow(k * g / ((g - 1) * (1 + k)), g);
@@ -68,7 +68,7 @@ static double moncurve_encode(double y) {
     return y >= bend ? (1 + k) * pow(y, 1 / g) - k : y / moncurve_slope();
 }
 
-/* LUT1D, linear interpolation over 0..1, held at its ends. */
+/* LUT1D: linear interpolation over 0..1, clamped at the ends. */
 static double look_up(const double *table, double at) {
     double place = (at > 0 ? at < 1 ? at : 1 : 0) * (ENTRIES - 1);
     size_t below = (size_t)place;
@@ -80,8 +80,8 @@ static double matrix(const chain *c, int band, double x) {
     return x * c->grade.slope.v[band] + c->grade.offset.v[band];
 }
 
-/* `rounding`: -1 to 1 of what 32-bit floats may lose in the Matrix before tables, where a small
- * rest of two large numbers meets the steepest part of the curve. */
+/* rounding: -1 to 1 times what 32-bit floats may lose in the Matrix before the tables, where the
+ * small difference of two large numbers meets the steepest part of the curve. */
 static double evaluate(const chain *c, int band, double signal, double rounding) {
     switch (c->kind) {
     case CHAIN_LOG:
@@ -113,7 +113,8 @@ static double error_at(const chain *c, const vs_linear_grade *grade, int band, d
     return worst;
 }
 
-/* Over even signals, and over those whose result is near black, where curves are steepest. */
+/* Over evenly spaced signals, and over those whose result is near black, where curves are
+ * steepest. */
 static double worst_error(const chain *c, const vs_linear_grade *grade) {
     double worst = 0;
     for (int band = 0; band < VS_BAND_COUNT; band++) {
@@ -130,8 +131,8 @@ static double worst_error(const chain *c, const vs_linear_grade *grade) {
     return worst;
 }
 
-/* Two tables: signal to x, and ((x - bottom)/(top - bottom))^(1/8) to signal. The Matrix takes
- * over the shift and the scale between them. */
+/* Two tables: signal to x, and ((x - bottom)/(top - bottom))^(1/8) to signal. The Matrix absorbs
+ * the shift and scale between them. */
 static vs_status make_tables(chain *c, const vs_linear_grade *grade) {
     c->kind = CHAIN_TABLES;
     c->decode = malloc(ENTRIES * sizeof *c->decode);
@@ -153,11 +154,11 @@ static vs_status make_tables(chain *c, const vs_linear_grade *grade) {
     return VS_OK;
 }
 
-/* The chain that is exactly a curve, where there is one. */
+/* The chain that represents a curve exactly, if there is one. */
 #define CHAIN(member, name, encode, decode, node) CHAIN_##node,
 static const chain_kind chain_of[] = {VS_CURVE_LIST(CHAIN)[VS_CURVE_LOG] = CHAIN_LOG};
 
-/* The chain of nodes if that is near enough, else tables. */
+/* The chain of nodes if that is close enough, otherwise tables. */
 static vs_status make_chain(chain *c, const vs_linear_grade *grade, double *error) {
     c->kind = chain_of[c->curve->kind];
     if (c->kind == CHAIN_LOG && vs_curve_as_log(c->curve, &c->log) != VS_OK) {
@@ -257,7 +258,7 @@ static void add_nodes(vs_xml *xml, const chain *c) {
     }
 }
 
-/* The list and its head; closing it is left. */
+/* Opens the process list and writes its head; the caller closes it. */
 static void open_list(vs_xml *xml, vs_text *out, const vs_curve *curve, const char *id,
                       const char *description) {
     vs_xml_begin(xml, out);

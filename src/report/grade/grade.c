@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* What a colourist needs of a shot's haze, on one screen. */
+/* What a colourist needs to know of a shot's haze, on one screen. */
 #include "veilstop/report/grade.h"
 
 #include <math.h>
@@ -8,7 +8,7 @@
 #include "veilstop/report/rooms.h"
 
 #define NAME_COLUMNS 29 /* [columns] of a point's name in a table of grades */
-#define HARM_COLUMNS 25 /* [columns] of the second name there */
+#define HARM_COLUMNS 25 /* [columns] of the second name in it */
 #define FACT_COLUMNS 34 /* [columns] of a point's name before a verdict */
 
 void vs_report_cdl_json(vs_json *json, const vs_cdl *cdl) {
@@ -31,10 +31,10 @@ void vs_report_cdl_text(vs_text *out, const vs_cdl *cdl) {
     vs_text_addf(out, "  %-14s %11.5f\n", "saturation", cdl->saturation);
 }
 
-#define RIGHT_STOPS    0.05 /* [stops] nobody sees less; common practice, no source */
+#define RIGHT_STOPS    0.05 /* [stops] less is invisible; common practice, no source */
 #define RIGHT_CONTRAST 0.02 /* [1] the same in contrast */
 
-/* Contrast there after the grade, over that without haze: under 1 haze is left. */
+/* Contrast there after the grade, over that without haze: under 1, haze is left. */
 static double contrast_at(const vs_shot_prediction *prediction, const vs_shot_grade *grade,
                           size_t point) {
     vs_bands t = prediction->point[point].transmission;
@@ -76,14 +76,14 @@ static void costs(vs_text *out, const vs_camera *camera, const vs_shot_grade *gr
                  grade->latitude_stops, vs_grade_range_stops(camera));
 }
 
-/* Wrapped behind two blanks; frees the words. */
+/* Writes the words, wrapped and indented by two blanks; frees them. */
 static void sentence(vs_text *out, vs_text *words) {
     vs_text_addf(out, "  ");
     vs_style_wrap(out, vs_text_words(words, out), 4);
     vs_text_free(words);
 }
 
-/* Where one grade for the whole frame does the most harm, and how much. */
+/* The point that one grade for the whole frame gets most wrong, and by how much. */
 static void largest_harm(vs_text *out, const vs_style *style, const vs_shot_prediction *prediction,
                          const vs_shot_grade *grade) {
     const vs_scene_shot *shot = prediction->shot;

@@ -1,6 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* A scanner over JSON that is known to be sound: it finds the bytes of a value and touches no
- * other.
+/* A scanner over JSON known to be valid: it finds the bytes of a value and leaves all others alone.
  */
 #include "veilstop/scene/edit.h"
 
@@ -14,7 +13,7 @@
 
 #define NUMBER_SIZE 32 /* [bytes] of a number with six digits, sign and exponent */
 
-/* A stretch of the text: [from, to). */
+/* A range of the text: [from, to). */
 typedef struct {
     size_t from, to;
 } span;
@@ -70,7 +69,7 @@ static unsigned long code_unit(const char *digits) {
     return strtoul(four, NULL, 16);
 }
 
-/* A character's UTF-8 (RFC 3629); gives its bytes. */
+/* Writes a character in UTF-8 (RFC 3629); returns its length in bytes. */
 static size_t to_utf8(unsigned long c, char out[4]) {
     static const unsigned char lead[] = {0, 0, 0xc0, 0xe0, 0xf0};
     size_t length = c < 0x80 ? 1 : c < 0x800 ? 2 : c < 0x10000 ? 3 : 4;
@@ -81,7 +80,7 @@ static size_t to_utf8(unsigned long c, char out[4]) {
     return length;
 }
 
-/* The character at *at of a sound JSON string (RFC 8259, 7), *at moved behind it; gives its bytes.
+/* The character at *at of a valid JSON string (RFC 8259, 7); moves *at past it, returns its bytes.
  */
 static size_t key_character(const char *key, size_t length, size_t *at, char out[4]) {
     static const char letter[] = "bfnrt", meant[] = "\b\f\n\r\t";
@@ -101,14 +100,14 @@ static size_t key_character(const char *key, size_t length, size_t *at, char out
     }
     unsigned long unit = code_unit(key + *at);
     *at += 4;
-    if (unit >= 0xd800 && unit < 0xdc00 && length >= *at + 6) { /* half of a pair: \uXXXX follows */
+    if (unit >= 0xd800 && unit < 0xdc00 && length >= *at + 6) { /* of a pair: \uXXXX follows */
         unit = 0x10000 + ((unit - 0xd800) << 10) + (code_unit(key + *at + 2) - 0xdc00);
         *at += 6;
     }
     return to_utf8(unit, out);
 }
 
-/* Whether a name is this key, as it stands in the file, perhaps with escapes. */
+/* Whether a name equals this key as written in the file, perhaps with escapes. */
 static bool is_key(const char *name, const char *key, size_t key_length) {
     size_t i = 0, name_length = strlen(name);
     for (size_t k = 0; k < key_length;) {
@@ -123,7 +122,7 @@ static bool is_key(const char *name, const char *key, size_t key_length) {
     return i == name_length;
 }
 
-/* Result of a search in an object or array: the value, and where one more could be added. */
+/* Result of a search in an object or array: the value, and where another could be added. */
 typedef struct {
     bool found, empty, object;
     span value;
@@ -140,7 +139,7 @@ static finding look_into(text t, size_t at, const char *token) {
         if (f.object) {
             size_t key = at + 1, key_end = skip_string(t, at) - 1;
             is_it = is_key(token, t.bytes + key, key_end - key);
-            at = skip_blanks(t, skip_blanks(t, key_end + 1) + 1); /* over the colon */
+            at = skip_blanks(t, skip_blanks(t, key_end + 1) + 1); /* past the colon */
         } else {
             is_it = strtoul(token, NULL, 10) == index++;
         }
@@ -158,7 +157,7 @@ static finding look_into(text t, size_t at, const char *token) {
     return f;
 }
 
-/* Follows a pointer to its value, or to where its last key, put in `key`, can be added. */
+/* Follows a pointer to its value, or to where its last key, copied to `key`, can be added. */
 static bool follow(text t, const char *pointer, finding *f, char key[VS_FAULT_WHERE_SIZE]) {
     span value = {skip_blanks(t, t.length >= 3 && memcmp(t.bytes, "\xef\xbb\xbf", 3) == 0 ? 3 : 0),
                   t.length};
@@ -176,7 +175,7 @@ static bool follow(text t, const char *pointer, finding *f, char key[VS_FAULT_WH
     return *pointer == '\0' && f->found;
 }
 
-/* The text with [gap.from, gap.to) replaced by words. */
+/* The text with [gap.from, gap.to) replaced by `words`. */
 static char *splice(text t, span gap, const char *words, size_t *length) {
     size_t added = strlen(words);
     *length = t.length - (gap.to - gap.from) + added;
@@ -190,7 +189,7 @@ static char *splice(text t, span gap, const char *words, size_t *length) {
     return out;
 }
 
-/* Writes a key's name; gives its end. No key of a scene has control characters. */
+/* Writes a key's name; returns its end. No key of a scene has control characters. */
 static char *put_key(char *out, const char *name) {
     for (; *name; name++) {
         if (*name == '"' || *name == '\\') {

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* A JSON document as a tree of places: parsed by cJSON after json_scan.c has let it pass, checked
- * for repeated keys and numbers that overflow, and walked with JSON pointers (RFC 6901). */
+/* A JSON document as a tree of values that know their place: parsed by cJSON once json_scan.c has
+ * accepted it, checked for repeated keys and numbers that overflow, navigated by JSON pointers (RFC
+ * 6901). */
 #include "veilstop/scene/json.h"
 
 #include <cjson/cJSON.h>
@@ -14,7 +15,7 @@
 #include "scene/json/json_scan.h"
 #include "veilstop/base/utf8.h"
 
-/* Appends "/token", escaped as RFC 6901 section 3 wants: ~ is ~0, / is ~1. Cut where it is full. */
+/* Appends "/token", escaped by RFC 6901 section 3: ~ is ~0, / is ~1. Truncated when full. */
 static void append_token(char *pointer, size_t size, const char *token) {
     size_t used = strlen(pointer);
     if (used + 1 < size) {
@@ -31,7 +32,7 @@ static void append_token(char *pointer, size_t size, const char *token) {
     pointer[used] = '\0';
 }
 
-/* The value at a child; its token is its key or its index. */
+/* The value of a child; its token is its key or its index. */
 static vs_json_value child_value(const vs_json_value *parent, const struct cJSON *item,
                                  const char *key, size_t index) {
     vs_json_value value = *parent;
@@ -53,7 +54,7 @@ static int compare_keys(const void *a, const void *b) {
     return order != 0 ? order : x->index < y->index ? -1 : x->index > y->index;
 }
 
-/* Sorted, equal keys are neighbours: n log n however many keys a file has. */
+/* Sorting puts equal keys next to each other: n log n for any number of keys. */
 static vs_status check_repeats(const vs_json_value *object) {
     size_t count = vs_json_count(object);
     indexed_key *keys = count > 1 ? malloc(count * sizeof *keys) : NULL;
@@ -75,7 +76,7 @@ static vs_status check_repeats(const vs_json_value *object) {
     return VS_OK;
 }
 
-/* What the grammar cannot see. At most VS_JSON_DEPTH_MAX deep. */
+/* Checks beyond the grammar. At most VS_JSON_DEPTH_MAX deep. */
 static vs_status check_tree(const vs_json_value *value) {
     if (vs_json_is_number(value) && !isfinite(value->item->valuedouble)) {
         vs_json_fault(value, "must be a number within about 1.8e308 (got one beyond)");
@@ -99,7 +100,7 @@ vs_status vs_json_document_init(vs_json_document *document, const char *bytes, s
     }
     document->root = cJSON_ParseWithLength(bytes, length);
     if (!document->root) {
-        return VS_ERR_MEMORY; /* the grammar was right, so nothing else is left */
+        return VS_ERR_MEMORY; /* the grammar was valid, so no other cause is left */
     }
     vs_json_value root = vs_json_root(document, faults);
     vs_status status = check_tree(&root);
@@ -185,7 +186,7 @@ vs_status vs_json_document_copy(const vs_json_document *document, vs_json_docume
     return copy->root ? VS_OK : VS_ERR_MEMORY;
 }
 
-/* An item of a tree that may be written, by the same item read. */
+/* The writable item of a tree that corresponds to a const one. */
 static cJSON *writable(cJSON *tree, const cJSON *wanted) {
     cJSON *found = tree == wanted ? tree : NULL;
     for (cJSON *item = tree->child; item && !found; item = item->next) {
@@ -243,7 +244,7 @@ void vs_json_fault(const vs_json_value *value, const char *format, ...) {
     vs_faults_add(value->faults, value->pointer, "%s", text);
 }
 
-/* A text as a message shows it: quoted, its first 40 bytes, cut between characters. */
+/* A text as shown in a message: quoted, its first 40 bytes, cut between characters. */
 static void describe_text(const char *text, char *shown, size_t size) {
     size_t length = 0;
     while (text[length] && length + vs_utf8_character(text + length) <= 40) {

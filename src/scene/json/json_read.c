@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Typed readers over a JSON document: each says what would be right where it finds something else,
- * and gives back a value that later checks can tell from a good one (NaN, NULL, SIZE_MAX). */
+/* Typed readers over a JSON document: each reports what would be right if it finds something else,
+ * and returns a value that later checks recognise as missing (NaN, NULL, SIZE_MAX). */
 #include <cjson/cJSON.h>
 #include <math.h>
 #include <stdint.h>
@@ -9,14 +9,15 @@
 
 #include "veilstop/scene/json.h"
 
-#define NOTE     "note" /* keys that start so are free text */
-#define WORD_MAX 40     /* [bytes] longer words are near none */
+#define NOTE     "note" /* keys that begin like this are free text */
+#define WORD_MAX 40     /* [bytes] longer words are never taken for misspellings */
 
 static size_t smaller(size_t a, size_t b) {
     return a < b ? a : b;
 }
 
-/* Edits that turn a into b: insert, delete, replace, swap neighbours (optimal string alignment). */
+/* Number of edits that turn a into b: insert, delete, replace, swap neighbours (optimal string
+ * alignment). */
 static size_t edit_distance(const char *a, const char *b) {
     size_t n = strlen(a), m = strlen(b);
     size_t row[3][WORD_MAX + 1] = {{0}};
@@ -44,7 +45,7 @@ const char *vs_json_nearest(const char *word, const char *const *list, size_t co
     if (length > WORD_MAX) {
         return NULL;
     }
-    size_t least = (length + 1) / 3; /* more edits than a third of it is another word */
+    size_t least = (length + 1) / 3; /* more edits than a third of its length: another word */
     for (size_t i = 0; i < count; i++) {
         if (!list[i] || strlen(list[i]) > WORD_MAX) {
             continue;
@@ -58,7 +59,7 @@ const char *vs_json_nearest(const char *word, const char *const *list, size_t co
     return nearest;
 }
 
-/* "a, b, c", cut with "..." where it grows long. */
+/* "a, b, c", shortened with "..." if it grows long. */
 static void join_words(const char *const *word, size_t count, const char *quote, char *text,
                        size_t size) {
     size_t used = 0;
@@ -122,7 +123,7 @@ bool vs_json_check_array(const vs_json_value *value, size_t fewest, size_t most,
     return true;
 }
 
-/* The member, or the value itself where no key is given. */
+/* The member, or the value itself if no key is given. */
 static vs_json_value member_of(const vs_json_value *object, const char *key) {
     return key ? vs_json_get(object, key) : *object;
 }

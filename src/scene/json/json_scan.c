@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Is this text JSON, to the letter of RFC 8259? Line and column of the first place where it is not.
- * The parser behind it accepts more (0123, 1e999, trailing text, raw control characters, bytes that
- * are no UTF-8), so what passes here is all it gets to see. */
+/* Is this text JSON, strictly by RFC 8259? If not, the line and column of the first fault. cJSON
+ * accepts more (0123, 1e999, trailing text, raw control characters, bytes that are not UTF-8), so
+ * it only gets to see what passes here. */
 #include "scene/json/json_scan.h"
 
 #include <stdint.h>
@@ -11,7 +11,7 @@
 #include "veilstop/base/utf8.h"
 #include "veilstop/scene/json.h"
 
-#define NUMBER_CHARACTERS_MAX 60 /* the parser behind copies a number into 64 bytes */
+#define NUMBER_CHARACTERS_MAX 60 /* cJSON copies a number into 64 bytes */
 
 typedef struct {
     const unsigned char *begin, *at, *end;
@@ -23,7 +23,7 @@ static size_t character_at(const unsigned char *at, const unsigned char *end) {
     return vs_utf8_character_in((const char *)at, (const char *)end);
 }
 
-/* What stands at a place, as a reader of the message would name it. */
+/* What is at a place, as the reader of a message would call it. */
 static void describe(const scanner *s, const unsigned char *at, char *text, size_t size) {
     size_t length = character_at(at, s->end);
     if (at >= s->end) {
@@ -116,7 +116,7 @@ static bool scan_number(scanner *s) {
     return true;
 }
 
-/* The four digits after \u; -1 where there are none. */
+/* The four digits after \u; -1 if there are none. */
 static long take_code_unit(scanner *s) {
     long unit = 0;
     for (int i = 0; i < 4; i++, s->at++) {
@@ -210,7 +210,7 @@ static bool scan_member(scanner *s) {
     return scan_value(s);
 }
 
-/* An array or an object, from its opening bracket on. */
+/* An array or an object, from its opening bracket. */
 static bool scan_list(scanner *s, char close, bool (*scan_item)(scanner *), const char *right) {
     if (++s->depth > VS_JSON_DEPTH_MAX) {
         return refuse(s, s->at, "must be nested at most 32 deep");

@@ -12,8 +12,8 @@
  * column (counted in characters from 1). */
 bool vs_json_scan(const char *bytes, size_t length, vs_faults *faults);
 
-/* One reference token of a JSON pointer (RFC 6901), with ~1 as / and ~0 as ~; *pointer begins with
- * the slash before it and is moved behind it. False where it is malformed or too long. */
+/* One reference token of a JSON pointer (RFC 6901), with ~1 as / and ~0 as ~; *pointer begins at
+ * the slash before it and is moved past it. False if it is malformed or too long. */
 bool vs_json_pointer_token(const char **pointer, char *token, size_t size);
 
 #endif

@@ -105,14 +105,14 @@ vs_vec3 vs_scene_need_direction(const vs_json_value *object, const char *key) {
         return nowhere;
     }
     vs_vec3 direction = {number[0], number[1], number[2]};
-    if (!(vs_vec3_length(direction) > 1e-6)) { /* [1] shorter ones point nowhere in particular */
+    if (!(vs_vec3_length(direction) > 1e-6)) { /* [1] shorter ones have no usable direction */
         vs_json_fault(&value, "must point somewhere (got a vector of no length)");
         return nowhere;
     }
     return vs_vec3_unit(direction);
 }
 
-/* How far a coordinate is outside an interval [m], negative inside. */
+/* Distance of a coordinate outside an interval [m], negative inside. */
 static double outside_m(double at, double low, double high) {
     return at < low ? low - at : at - high;
 }
@@ -121,7 +121,7 @@ static double clamp(double at, double low, double high) {
     return at < low ? low : at > high ? high : at;
 }
 
-/* Whether a room holds a place, and that place moved into it where rounding put it outside. */
+/* Whether a place is in a room; moves it into the room if only rounding put it outside. */
 static bool room_holds(const vs_scene_room *room, vs_vec3 *place) {
     vs_vec3 low = room->corner_m, high = vs_vec3_add(room->corner_m, room->size_m);
     bool inside = outside_m(place->x, low.x, high.x) <= VS_SCENE_TOUCH_M &&
@@ -141,7 +141,7 @@ vs_vec3 vs_scene_need_inside(vs_scene_reader *reader, const vs_json_value *objec
     if (!vs_scene_is_position(place)) {
         return place;
     }
-    bool unknown = reader->scene->room_count == 0; /* no room could be read: a fault already */
+    bool unknown = reader->scene->room_count == 0; /* no room could be read: already reported */
     for (size_t i = 0; i < reader->scene->room_count; i++) {
         const vs_scene_room *room = &reader->scene->room[i];
         if (room_holds(room, &place)) {

@@ -1,11 +1,11 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* What is in the air: the fluid, the machine that makes haze of it, and the light of the walls. */
+/* What is in the air: the fluid, the hazers that emit it, and whether room bounce counts. */
 #include "scene/reader.h"
 #include "veilstop/base/units.h"
 #include "veilstop/scene/fluid.h"
 
 #define DEFAULT_FLUID_ML_PER_H 30.0  /* [ml/h] mid-size water-based 15 to 60, common practice */
-#define DEFAULT_AIRBORNE       0.9   /* [1] assumption: the rest wets walls near the machine */
+#define DEFAULT_AIRBORNE       0.9   /* [1] assumption: the rest wets surfaces near the machine */
 #define DEFAULT_WARM_UP_S      60.0  /* [s] common practice, no source */
 #define DEFAULT_BURST_MIN_S    5.0   /* [s] common practice, no source */
 #define DEFAULT_BURST_MAX_S    120.0 /* [s] common practice, no source */
@@ -18,7 +18,7 @@ static void read_fluid(vs_scene_reader *reader) {
     reader->file_unread = reader->file_unread || status == VS_ERR_FILE;
 }
 
-/* Shortest and longest burst, kept where they are narrower than what the other machines can do. */
+/* Shortest and longest burst, narrowed to what all machines can do. */
 static void read_bursts(const vs_json_value *value, vs_scene_hazer *hazer) {
     static const vs_json_range burst_s = {0.1, 86400, false, false};
     double burst[2] = {DEFAULT_BURST_MIN_S, DEFAULT_BURST_MAX_S};
@@ -63,7 +63,7 @@ static void read_machine(vs_scene_reader *reader, const vs_json_value *value,
     read_bursts(value, hazer);
 }
 
-/* What the machines are together. */
+/* All machines together as one hazer. */
 static void join_machines(vs_scene_reader *reader, const vs_scene_machine *machine, size_t count,
                           bool listed) {
     vs_scene_hazer *hazer = &reader->scene->hazer;
@@ -72,7 +72,7 @@ static void join_machines(vs_scene_reader *reader, const vs_scene_machine *machi
     for (size_t i = 0; i < count && share; i++) {
         double out = machine[i].fluid_ml_per_s * machine[i].airborne_fraction;
         if (machine[i].room == VS_NONE || isnan(out)) {
-            hazer->room = VS_NONE; /* a fault already */
+            hazer->room = VS_NONE; /* already reported */
             return;
         }
         hazer->fluid_ml_per_s += machine[i].fluid_ml_per_s;

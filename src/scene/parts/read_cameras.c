@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Cameras: where they stand, what they see, how they expose, and through which curve. */
+/* Cameras: position, framing, exposure, curve. */
 #include <stdint.h>
 
 #include "scene/reader.h"
@@ -9,7 +9,7 @@
 #define DEFAULT_FPS     24.0  /* [1/s] of cinema; common practice, no source */
 #define DEFAULT_SHUTTER 180.0 /* [deg] common practice, no source */
 
-/* A time, or the share of a frame that the shutter is open: 180 deg at 24 a second is 1/48 s. */
+/* A time, or the shutter angle: 180 deg at 24 frames a second is 1/48 s. */
 static double read_shutter_s(const vs_json_value *value) {
     static const vs_json_range shutter_s = {1e-6, 3600, false, false};
     static const vs_json_range fps = {0.001, 1e5, false, false};
@@ -76,7 +76,7 @@ static void read_sensor(const vs_json_value *value, vs_camera *camera) {
     camera->sensor_height_m = side[1] * VS_M_PER_MM;
 }
 
-/* What a shot may set otherwise than its camera. */
+/* The settings that a shot may override. */
 static void read_setting(const vs_json_value *value, vs_camera *camera) {
     static const vs_json_range t_stop = {0.5, 128, false, false};
     static const vs_json_range iso = {1, 1e7, false, false};
@@ -118,7 +118,7 @@ void vs_scene_read_cameras(vs_scene_reader *reader) {
     size_t count = vs_scene_read_names(reader, &reader->root, "cameras", 0, VS_SCENE_CAMERAS_MAX,
                                        "camera", &reader->cameras);
     vs_json_value shots = vs_json_get(&reader->root, "shots");
-    size_t set = vs_json_count(&shots); /* at most one a shot that sets its camera otherwise */
+    size_t set = vs_json_count(&shots); /* at most one more per shot, for its own settings */
     vs_camera *camera = vs_scene_new(reader, count ? count + set : 0, sizeof *camera);
     vs_json_value list = vs_json_get(&reader->root, "cameras");
     reader->camera = camera;

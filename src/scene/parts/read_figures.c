@@ -1,23 +1,23 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* People: a standing body is a trunk and a head, boxes of opaque plates with its feet on the floor.
- * Proportions of the height: shoulders at 0.818, 0.259 wide (Drillis & Contini 1966, as ergonomics
- * handbooks print it; from memory); depths and the head's width are our choice. */
+/* People: a standing body is a trunk and a head, two boxes of opaque plates. Proportions of the
+ * height: shoulders at 0.818, 0.259 wide (Drillis & Contini 1966, as printed in ergonomics
+ * handbooks; from memory); depths and the head's width are our choice. */
 #include "scene/reader.h"
 #include "veilstop/base/units.h"
 
-#define SHOULDERS   0.818 /* [1] of the height, as all of these */
+#define SHOULDERS   0.818 /* [1] of the height, as are all of these */
 #define TRUNK_WIDTH 0.259
 #define TRUNK_DEPTH 0.14
 #define HEAD_WIDTH  0.10
 #define HEAD_DEPTH  0.12
-#define LID_TILT    0.035 /* [1] 2 deg: a level plate would lie along x, not along the body */
+#define LID_TILT    0.035 /* [1] 2 deg: a level plate would align with x, not with the body */
 
 #define DEFAULT_HEIGHT_M    1.7 /* [m] our choice */
 #define DEFAULT_REFLECTANCE 0.3 /* [1] everyday clothes and skin together: our choice */
 
 static const vs_json_range share = {0, 1, false, false}; /* [1] */
 
-/* A box of the body: between two heights, across and along the way it faces. */
+/* A box of the body: between two heights, with its width across and depth along its facing. */
 typedef struct {
     double low, high, width, depth; /* [1] of the height */
 } part;

@@ -1,14 +1,14 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Lights as a gaffer gives them: kind, place, strength, colour, and what feeds what.
+/* Lights as a gaffer describes them: kind, place, strength, colour, and what feeds what.
  * Windows are in read_windows.c.
- * Strengths are kept as given; what they mean in each direction is the light module's. */
+ * Strengths are kept as given; src/light works out what they mean in each direction. */
 #include <stdint.h>
 
 #include "scene/reader.h"
 #include "veilstop/base/units.h"
 #include "veilstop/light/colour.h"
 
-#define SHARE_ROUNDING 1e-12 /* [1] shares that sum to 1 on paper may sum to a hair more */
+#define SHARE_ROUNDING 1e-12 /* [1] rounding may take a sum of 1 slightly over it */
 
 static const vs_json_range share = {0, 1, false, false};           /* [1] */
 static const vs_json_range strength = {0, 1e10, false, false};     /* cd, lm, lx or cd/m2 */
@@ -24,7 +24,7 @@ static bool takes(vs_light_kind kind, const char *key) {
     return vs_light_kind_takes(kind, key);
 }
 
-/* How far from the light its lux were measured: another light gives none. */
+/* The distance at which its lux were measured; only for lights given in lux. */
 static void read_lux_at(vs_scene_reader *reader, const vs_json_value *value, vs_light *light) {
     static const vs_json_range distance_m = {0.01, VS_SCENE_FAR_M, false, false};
     bool wanted = light->strength == VS_STRENGTH_LUX && takes(light->kind, "lux_at");
@@ -59,7 +59,7 @@ static void read_feed(vs_scene_reader *reader, const vs_json_value *value, vs_li
     }
 }
 
-/* One of the ways that the kind takes, and no other. */
+/* Exactly one of the ways that the kind accepts. */
 static void read_strength(vs_scene_reader *reader, const vs_json_value *value, vs_light *light) {
     const char *key[STRENGTH_WAYS];
     vs_strength_kind way_of[STRENGTH_WAYS];
@@ -85,7 +85,7 @@ static void read_strength(vs_scene_reader *reader, const vs_json_value *value, v
     read_lux_at(reader, value, light);
 }
 
-/* A tint is scaled to luminance 1, so that it never changes how strong a light is. */
+/* A tint is scaled to luminance 1, so that it does not change a light's strength. */
 static void read_colour(const vs_json_value *value, vs_light *light) {
     static const char *const colour_key[] = {"tint", "kelvin"};
     static const vs_json_range band = {0, 1000, false, false}; /* [1] of a tint */
@@ -104,7 +104,7 @@ static void read_colour(const vs_json_value *value, vs_light *light) {
             return;
         }
         double luminance = vs_bands_luminance(tint);
-        if (luminance > 1e-6) { /* [1] darker ones have no colour to speak of */
+        if (luminance > 1e-6) { /* [1] darker ones have no usable colour */
             light->tint = vs_bands_scale(tint, 1.0 / luminance);
         } else {
             vs_json_value member = vs_json_get(value, "tint");
@@ -139,7 +139,7 @@ static void read_photometry(vs_scene_reader *reader, const vs_json_value *value,
     vs_scene_read_photometry(reader, value, light);
 }
 
-/* What a kind has beside place, strength and colour, by the names in light_kind.h. */
+/* The keys of a kind besides place, strength and colour, by the names in light_kind.h. */
 typedef void read_own(vs_scene_reader *reader, const vs_json_value *value, vs_light *light);
 #define READ_OWN(member, word, traits, keys, emitter, reader) read_##reader,
 static read_own *const read_own_of[VS_LIGHT_KIND_COUNT] = {VS_LIGHT_LIST(READ_OWN)};
@@ -163,7 +163,7 @@ static void read_kind(vs_scene_reader *reader, const vs_json_value *value, vs_li
     read_strength(reader, value, light);
 }
 
-/* What a gel before the light lets through: band by band, or as a shift of colour temperature. */
+/* The transmission of a gel, by band or as a shift of colour temperature. */
 static void read_gel(const vs_json_value *value, vs_light *light) {
     static const char *const gel_key[] = {"gel", "gel_mired"};
     static const vs_json_range mired = {-500, 500, false, false};
@@ -184,7 +184,7 @@ static void read_gel(const vs_json_value *value, vs_light *light) {
     }
 }
 
-/* What people call lights, and what to use for them. */
+/* Names the trade uses for lights, and the kind to use for each. */
 static const struct {
     const char *word, *use;
 } spoken[] = {{"led", "\"spot\" or \"panel\""},
@@ -217,7 +217,7 @@ static const struct {
               {"moon", "\"sun\" with few lux"},
               {"ies", "\"photometry\""}};
 
-/* A kind by a name that the trade uses: what to write instead. False where it is none of these. */
+/* Suggests the kind for a name the trade uses. False if it is not such a name. */
 static bool suggest_kind(const vs_json_value *value) {
     vs_json_value kind = vs_json_get(value, "kind");
     for (size_t i = 0; i < sizeof spoken / sizeof spoken[0]; i++) {
@@ -255,8 +255,8 @@ static void read_light(vs_scene_reader *reader, const vs_json_value *value, vs_l
     }
 }
 
-/* Follows the feeds from a light: whether they come back to it. A loop that it is not part of ends
- * the walk after as many steps as there are lights. */
+/* Whether the chain of feeds from a light leads back to it. A loop without it ends the walk after
+ * as many steps as there are lights. */
 static bool feeds_itself(const vs_light *light, size_t count, size_t start) {
     size_t at = start;
     for (size_t step = 0; step < count; step++) {

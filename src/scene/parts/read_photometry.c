@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* The lights of kind photometry: the LM-63 file they name, its table taken over into the scene. */
+/* The lights of kind photometry: reads the LM-63 file they name and puts its table into the
+ * scene. */
 #include <errno.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -19,13 +20,13 @@ char *vs_scene_path_of(const char *folder, const char *name) {
     return path;
 }
 
-/* Between straight down and the aim: what LM-63 calls the tilt of the luminaire. */
+/* The angle between straight down and the aim: the luminaire's tilt in LM-63. */
 static double tilt_rad(const vs_light *light) {
     vs_vec3 aim = vs_vec3_sub(light->aim_m, light->at_m);
     return atan2(hypot(aim.x, aim.y), -aim.z);
 }
 
-/* The factor of the file's tilt table; NaN after a fault, or where the aim is not known. */
+/* The factor of the file's tilt table; NaN after a fault, or if the aim is unknown. */
 static double tilt_factor(const vs_json_value *value, const vs_light *light, const vs_lm63 *file) {
     if (!vs_scene_is_position(light->at_m) || !vs_scene_is_position(light->aim_m)) {
         return NAN;
@@ -63,7 +64,8 @@ static void keep_table(vs_scene_reader *reader, const vs_photometric_table *from
     }
 }
 
-/* Takes over what the bytes say; their faults are reported at the light's `file`, with the name. */
+/* Reads the table from the bytes; faults are reported at the light's `file`, with the file's
+ * name. */
 static void read_bytes(vs_scene_reader *reader, const vs_json_value *value, const char *name,
                        const char *bytes, size_t length, vs_light *light) {
     vs_faults faults = {.count = 0};

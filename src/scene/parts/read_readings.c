@@ -3,7 +3,7 @@
 #include "scene/reader.h"
 #include "veilstop/base/units.h"
 
-#define METER_STOPS 0.1 /* [stops] a spot meter reads to a tenth; common practice, no source */
+#define METER_STOPS 0.1 /* [stops] a spot meter is good to a tenth; common practice, no source */
 
 /* A white and a black patch: white must be the lighter. */
 static void read_patches(const vs_json_value *reading, const char *key, bool percent, double *white,
@@ -37,7 +37,7 @@ static void read_card_light(vs_scene_reader *reader, const vs_json_value *value,
     }
 }
 
-/* A percentage means something only through a camera's curve. */
+/* A percentage has a meaning only through a camera's curve. */
 static void read_camera_of(vs_scene_reader *reader, const vs_json_value *value,
                            vs_scene_reading *reading) {
     size_t fallback = reader->cameras.count == 1 ? 0 : VS_NONE;

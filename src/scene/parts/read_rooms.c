@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Rooms, the openings between them, and blockers: are they possible, and do they fit together?
- * Rooms are boxes along the axes that touch but never overlap; walls have no thickness. */
+/* Rooms, the openings between them, and blockers, with checks that they fit together. Rooms are
+ * boxes along the axes that touch but never overlap; walls have no thickness. */
 #include <string.h>
 
 #include "scene/parts/walls.h"
@@ -17,7 +17,7 @@ static const vs_json_range share = {0, 1, false, false};                        
 static const vs_json_range extent = {VS_SCENE_NARROW_M, VS_SCENE_FAR_M, false, false}; /* [m] */
 static const vs_json_range rate_per_h = {0, 1000, false, false};                       /* [1/h] */
 
-/* Three sizes, each over 0. */
+/* Three lengths, each over 0. */
 static vs_vec3 need_size3(vs_scene_reader *reader, const vs_json_value *object) {
     vs_vec3 size = {NAN, NAN, NAN};
     vs_json_value value = vs_json_get(object, "size");
@@ -38,7 +38,7 @@ static void fill_faces(double *reflectance, double value) {
     }
 }
 
-/* One figure for all, or an object: the specific one wins. */
+/* One figure for all surfaces, or an object in which the more specific key wins. */
 static void read_reflectance(const vs_json_value *room, double *reflectance) {
     vs_json_value value = vs_json_get(room, "reflectance");
     if (!vs_json_is_object(&value)) {
@@ -83,7 +83,7 @@ static void read_room(vs_scene_reader *reader, const vs_json_value *value, vs_sc
     }
 }
 
-/* The rooms before `index` that it overlaps by more than a touch: each is a fault. */
+/* Reports each room before `index` that it overlaps. */
 static void check_overlap(const vs_json_value *value, const vs_scene_room *room, size_t index) {
     for (size_t i = 0; i < index; i++) {
         if (vs_scene_rooms_overlap(&room[i], &room[index])) {
@@ -115,7 +115,7 @@ static bool is_outside(const vs_json_value *value) {
     return vs_json_is_word(value, "outside");
 }
 
-/* Two rooms by name, or one and "outside", which then comes second. False after a fault. */
+/* Two rooms by name, or one and "outside", which is then put second. False after a fault. */
 static bool read_opening_rooms(vs_scene_reader *reader, const vs_json_value *value,
                                vs_scene_opening *opening) {
     vs_json_value list = vs_json_get(value, "rooms");
@@ -150,12 +150,12 @@ static bool read_opening_rooms(vs_scene_reader *reader, const vs_json_value *val
     return true;
 }
 
-/* Whether a room has a place: what cannot be read has been reported already. */
+/* Whether a room's place could be read; if not, that has been reported already. */
 static bool is_placed(const vs_scene_room *room) {
     return vs_scene_is_position(room->corner_m) && vs_scene_is_position(room->size_m);
 }
 
-/* Says how an opening misses its wall; true where it fits. */
+/* Reports how an opening misses its wall; true if it fits. */
 static bool check_fit(vs_scene_reader *reader, const vs_json_value *corners,
                       vs_scene_opening *opening) {
     const vs_scene_room *room = reader->scene->room;

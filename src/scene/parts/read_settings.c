@@ -1,12 +1,12 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* What a shot sets otherwise than the scene: dimmers, how far openings are open, where the sun
- * stands. */
+/* Settings of a shot that override the scene's: dimmers, openings, the sun. */
 #include "scene/reader.h"
 #include "veilstop/light/colour.h"
 
 static const vs_json_range share = {0, 1, false, false}; /* [1] */
 
-/* {NAME: share}: one a name, `fallback` where it names none; NULL where the shot says nothing. */
+/* {NAME: share}: one per name, `fallback` for those not named; NULL if the shot does not have the
+ * key. */
 static double *read_shares(vs_scene_reader *reader, const vs_json_value *shot, const char *key,
                            const vs_scene_names *names, size_t size, double fallback) {
     vs_json_value value = vs_json_get(shot, key);
@@ -45,7 +45,7 @@ static bool uses(const vs_scene_shot *shot, size_t light) {
     return false;
 }
 
-/* A dimmer on a light that is off would do nothing, and is a mistake. */
+/* A dimmer on a light that is off has no effect, so it must be a mistake. */
 static void read_dimmers(vs_scene_reader *reader, const vs_json_value *shot, vs_scene_shot *out) {
     size_t count = reader->scene->light_count;
     double *dimmer = read_shares(reader, shot, "dimmers", &reader->lights, count, NAN);
@@ -64,7 +64,7 @@ static void read_dimmers(vs_scene_reader *reader, const vs_json_value *shot, vs_
     out->dimmer = dimmer;
 }
 
-/* The sun of a shot stands for all its suns: at least one of their openings must see it. */
+/* A shot's sun position applies to all its suns: at least one of their openings must let it in. */
 static void read_sun(vs_scene_reader *reader, const vs_json_value *shot, vs_scene_shot *out) {
     vs_json_value value = vs_json_get(shot, "sun");
     if (!vs_json_exists(&value)) {
@@ -89,7 +89,8 @@ static void read_sun(vs_scene_reader *reader, const vs_json_value *shot, vs_scen
     }
 }
 
-/* A gel's shift starts from the camera's white where its light has no temperature of its own. */
+/* A gel's shift starts from the camera's white if its light has no colour temperature of its
+ * own. */
 static void check_gels(vs_scene_reader *reader, const vs_scene_shot *shot) {
     vs_json_value lights = vs_json_get(&reader->root, "lights");
     for (size_t i = 0; i < shot->light_count && shot->camera != VS_NONE; i++) {

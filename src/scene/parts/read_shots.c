@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Shots: camera, lights, density, points, and in which order they may come.
- * Points of all shots are read before any want, for a want may name another shot's. */
+/* Shots: camera, lights, density, points, and constraints on their order. Points of all shots are
+ * read before any want, because a want may name another shot's. */
 #include <stdint.h>
 #include <stdlib.h>
 
@@ -11,11 +11,11 @@
 #define DEFAULT_ROLL_MIN  3.0  /* [min] common practice, no source */
 #define DEFAULT_RESET_MIN 5.0  /* [min] common practice, no source */
 
-#define FACE_HEIGHT 0.92 /* [1] of a figure's height: eyes at 0.936 (Drillis & Contini), lower */
+#define FACE_HEIGHT 0.92 /* [1] of a figure's height: below the eyes, 0.936 (Drillis & Contini) */
 
 static const vs_json_range minutes = {0, 1440, true, false}; /* [min] */
 
-/* The ways to give a density: key, range, and what makes it SI. */
+/* The ways to give a density: key, range, factor to SI. */
 static const struct {
     vs_density_kind kind;
     vs_json_range range;
@@ -32,7 +32,7 @@ static double read_density(const vs_json_value *value, size_t way) {
     return vs_json_need_number(value, NULL, density_way[way].range) * density_way[way].si;
 }
 
-/* A shot that wants nothing in particular must say how much haze it has. */
+/* A shot without wants must give its density. */
 static void check_density_given(const vs_json_value *shot) {
     vs_json_value wants = vs_json_get(shot, "wants");
     bool given = vs_json_count(&wants) > 0;
@@ -46,7 +46,7 @@ static void check_density_given(const vs_json_value *shot) {
     }
 }
 
-/* One figure for all rooms, or {ROOM: figure}; rooms that are not named are clear. */
+/* One figure for all rooms, or {ROOM: figure}; rooms not named are clear. */
 static void read_densities(vs_scene_reader *reader, const vs_json_value *shot, vs_scene_shot *out) {
     size_t way = vs_scene_only_one(shot, density_key, 3, false);
     check_density_given(shot);
@@ -86,7 +86,7 @@ static int compare_indices(const void *a, const void *b) {
     return x < y ? -1 : x > y;
 }
 
-/* The lights named and the parts of them. */
+/* The lights named, and their parts. */
 static size_t *with_parts(vs_scene_reader *reader, const size_t *named, size_t *count) {
     size_t given = *count, *index = vs_scene_new(reader, given + reader->parts, sizeof *index);
     if (!index) {
@@ -106,7 +106,8 @@ static size_t *with_parts(vs_scene_reader *reader, const size_t *named, size_t *
     return index;
 }
 
-/* The lights a shot lists, or all that are on, ascending. A listed light burns, on or not. */
+/* The lights a shot lists, or all that are on, ascending. A listed light is lit even if it is not
+ * `on`. */
 static void read_shot_lights(vs_scene_reader *reader, const vs_json_value *shot,
                              vs_scene_shot *out) {
     vs_json_value list = vs_json_get(shot, "lights");
@@ -130,7 +131,7 @@ static void read_shot_lights(vs_scene_reader *reader, const vs_json_value *shot,
     out->light_count = count;
 }
 
-/* A point's surface faces the camera where it says nothing else. */
+/* A point's surface faces the camera unless stated otherwise. */
 static void read_facing(const vs_json_value *value, const vs_camera *camera,
                         vs_scene_point *point) {
     vs_json_value facing = vs_json_get(value, "facing");
@@ -145,7 +146,7 @@ static void read_facing(const vs_json_value *value, const vs_camera *camera,
     }
 }
 
-/* Where a point is: at a place, or on a figure, which is given back. */
+/* Where a point is: at a position, or on a figure, which is returned. */
 static const vs_scene_figure *read_place(vs_scene_reader *reader, const vs_json_value *value,
                                          vs_scene_point *point) {
     static const char *const with_at[] = {"height"};
@@ -197,7 +198,7 @@ static void read_point(vs_scene_reader *reader, const vs_json_value *value, cons
         point->value = vs_json_need_number(value, way_key[way], range[way]);
     }
     if (vs_json_exists(&figure) && !on) {
-        return; /* a fault already */
+        return; /* already reported */
     }
     if (on) {
         point->value = way == SIZE_MAX ? on->reflectance : point->value;
@@ -223,7 +224,7 @@ static void read_points(vs_scene_reader *reader, const vs_json_value *shot, vs_s
     out->point_count = point ? count : 0;
 }
 
-/* Takes: the hazer is silent for roll_min, then there are reset_min to work in. */
+/* Takes: the hazer is off for roll_min, then has reset_min to work. */
 static void read_takes(const vs_json_value *shot, vs_scene_shot *out) {
     out->roll_s = out->reset_s = NAN;
     vs_json_value takes = vs_json_get(shot, "takes");
@@ -250,7 +251,7 @@ static void read_shot(vs_scene_reader *reader, const vs_json_value *value, vs_sc
     }
 }
 
-/* Whether `from` must come after `target`, through any chain; `seen` marks shots looked at. */
+/* Whether `from` must come after `target`, through any chain; `seen` marks the shots visited. */
 static bool comes_after(const vs_scene_shot *shot, size_t from, size_t target, bool *seen) {
     for (size_t i = 0; i < shot[from].after_count; i++) {
         size_t before = shot[from].after[i];

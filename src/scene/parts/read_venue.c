@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* The venue: its smoke detectors, who breathes the haze for how long, exits, and house rules. */
+/* The venue: smoke detectors, people and how long they stay, exits, house rules. */
 #include <stdint.h>
 
 #include "scene/reader.h"
@@ -7,7 +7,7 @@
 
 static const vs_json_range minutes = {0, 1440, true, false}; /* [min] */
 
-/* The longer horizontal side of its room, where a beam's path is not given. */
+/* The longer horizontal side of its room, used if a beam's path is not given. */
 static double default_path_m(const vs_scene_reader *reader, size_t room) {
     if (room == VS_NONE) {
         return NAN;
@@ -15,7 +15,7 @@ static double default_path_m(const vs_scene_reader *reader, size_t room) {
     return fmax(reader->scene->room[room].size_m.x, reader->scene->room[room].size_m.y);
 }
 
-/* A beam head alarms at a share lost over its path; the others at an obscuration per length. */
+/* A beam detector alarms at a share lost over its path, others at an obscuration per length. */
 static void read_alarm(const vs_json_value *value, vs_scene_detector *detector) {
     static const char *const way_key[] = {"alarm_db_per_m", "alarm_percent_per_ft",
                                           "alarm_percent"};

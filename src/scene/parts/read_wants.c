@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Wants: what a shot asks of its haze, by the names of its points, lights and other shots. */
+/* Wants: what a shot asks of its haze, in terms of its points and lights and of other shots. */
 #include <stdint.h>
 #include <stdio.h>
 #include <string.h>
@@ -7,7 +7,7 @@
 #include "scene/reader.h"
 #include "veilstop/base/units.h"
 
-/* The range of a limit, by its unit, and what one of it is in the library's. */
+/* The range of a limit, by its unit, and the factor to the library's unit. */
 static const struct {
     vs_json_range range;
     double factor;
@@ -48,7 +48,7 @@ static void read_between(const vs_json_value *value, const vs_scene_names *point
     }
 }
 
-/* A light that the shot uses: of another one nothing can be asked. */
+/* A light that the shot uses; a want cannot name another. */
 static void read_want_light(vs_scene_reader *reader, const vs_json_value *value,
                             const vs_scene_shot *shot, vs_scene_want *want) {
     want->light = vs_scene_need_reference(value, "light", &reader->lights);
@@ -62,7 +62,7 @@ static void read_want_light(vs_scene_reader *reader, const vs_json_value *value,
     }
 }
 
-/* Without a place, a beam is looked for along its axis: the light must have one. */
+/* Without a place, a beam is sought along its axis, so the light must have one. */
 static void check_axis(vs_scene_reader *reader, const vs_json_value *value,
                        const vs_scene_want *want) {
     if (want->light == VS_NONE) {

@@ -1,12 +1,12 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Sun and sky: through which openings they come, and which way the sun's light travels. A light
- * through several openings becomes one light an opening: the named one, and parts of it. */
+/* Sun and sky: the openings they come through, and the direction of sunlight. A light through
+ * several openings becomes one light per opening: the named one, and its parts. */
 #include "scene/reader.h"
 #include "veilstop/base/units.h"
 
-#define GRAZING 1e-6 /* [1] cosine under which light runs along the wall */
+#define GRAZING 1e-6 /* [1] cosine below which light runs along the wall */
 
-/* An opening whose other side is outside; VS_NONE after a fault. */
+/* An opening to outside; VS_NONE after a fault. */
 static size_t need_window(vs_scene_reader *reader, const vs_json_value *value) {
     size_t through = vs_scene_need_reference(value, NULL, &reader->openings);
     if (through == VS_NONE) {
@@ -20,7 +20,7 @@ static size_t need_window(vs_scene_reader *reader, const vs_json_value *value) {
     return through;
 }
 
-/* The direction into the room through an opening to outside: the opening lies on its boundary. */
+/* The direction into the room through an opening to outside. */
 static vs_vec3 inward(const vs_scene_reader *reader, const vs_scene_opening *opening) {
     const vs_scene_room *room = &reader->scene->room[opening->room[0]];
     vs_vec3 middle = vs_vec3_scale(vs_vec3_add(opening->corner_m[0], opening->corner_m[1]), 0.5);
@@ -62,7 +62,7 @@ vs_vec3 vs_scene_need_sun(const vs_json_value *value) {
     return travel;
 }
 
-/* One more part of a light: itself, through another opening. */
+/* Adds a part of a light: the same light through another opening. */
 static void add_part(vs_scene_reader *reader, const vs_json_value *value, const vs_light *light,
                      size_t through) {
     size_t count = reader->lights.count + reader->parts;
@@ -107,7 +107,7 @@ static void read_through(vs_scene_reader *reader, const vs_json_value *value, vs
     }
 }
 
-/* Whether a sun gets in through any of its openings; of those already read. */
+/* Whether a sun gets in through any of its openings read so far. */
 static bool enters_any(const vs_scene_reader *reader, const vs_light *light, size_t first_part) {
     bool enters = vs_scene_sun_enters(reader, light, light->travel);
     for (size_t i = first_part; i < reader->parts; i++) {

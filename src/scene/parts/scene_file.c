@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* A scene from a file: the whole of it, part by part, every fault listed before any is acted on. */
+/* A scene from a file, part by part: all faults are listed before any is acted on. */
 #include "veilstop/scene/scene_file.h"
 
 #include <errno.h>
@@ -16,7 +16,7 @@
 #include "veilstop/scene/fluid.h"
 #include "veilstop/shot/scene_geometry.h"
 
-/* What a scene borrows from: the texts of its file and the arrays made of it. */
+/* The memory a scene borrows from: the texts of its file and the arrays made from it. */
 typedef struct {
     vs_json_document document;
     vs_arena arena;
@@ -38,7 +38,7 @@ static void read_unit(vs_scene_reader *reader) {
     reader->unit_m = vs_length_unit_m(reader->scene->lengths);
 }
 
-/* Two digits of a clock at `text`; -1 where there are none. */
+/* Two digits of a clock time at `text`; -1 if there are none. */
 static int two_digits(const char *text) {
     bool digits = strspn(text, "0123456789") >= 2;
     return digits ? (text[0] - '0') * 10 + (text[1] - '0') : -1;
@@ -68,8 +68,8 @@ static void read_head(vs_scene_reader *reader) {
     read_start(reader);
 }
 
-/* Part by part, in the order in which they need one another. Where memory runs out the next part
- * may lack what it refers to, so none follows. */
+/* Part by part, in order of dependence. If memory runs out, a later part may lack what it refers
+ * to, so reading stops. */
 static void read_scene(vs_scene_reader *reader) {
     static void (*const part[])(vs_scene_reader *) = {read_head,
                                                       vs_scene_read_rooms,
@@ -110,7 +110,7 @@ static double least_reflectance(const vs_scene_room *room) {
     return least;
 }
 
-/* Bounced light has no finite answer where nothing takes it: such a room is refused by name. */
+/* Bounced light has no finite solution where nothing absorbs it: such a room is refused by name. */
 static vs_status refuse_light_trap(const vs_scene *scene, vs_faults *faults) {
     vs_scene_geometry geometry;
     size_t trap;
@@ -157,7 +157,7 @@ static vs_status read_document(vs_scene_file *file, const vs_scene_places *place
                                                    : refuse_light_trap(&file->scene, faults);
 }
 
-/* Gives a file its memory, empty. */
+/* Gives a file its memory, empty so far. */
 static vs_status begin(vs_scene_file *file, scene_memory **memory) {
     memset(file, 0, sizeof *file);
     file->memory = *memory = calloc(1, sizeof **memory);

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* How rooms and openings fit together: plain interval arithmetic on boxes along the axes. Lengths
- * given in feet or as texts differ by rounding, so what is closer than VS_SCENE_TOUCH_M touches. */
+ * in feet or as texts are rounded, so anything closer than VS_SCENE_TOUCH_M counts as touching. */
 #include "scene/parts/walls.h"
 
 #include "scene/reader.h"
@@ -27,7 +27,7 @@ static bool meet(double a, double b) {
     return fabs(a - b) <= VS_SCENE_TOUCH_M;
 }
 
-/* Whether two boxes share more than a touch along an axis. False on NaN. */
+/* Whether two boxes overlap, beyond touching, along an axis. False on NaN. */
 static bool share_stretch(const box *a, const box *b, int axis) {
     double low = fmax(a->low[axis], b->low[axis]), high = fmin(a->high[axis], b->high[axis]);
     return high - low > VS_SCENE_TOUCH_M;
@@ -45,7 +45,7 @@ bool vs_scene_rooms_overlap(const vs_scene_room *a, const vs_scene_room *b) {
     return share_stretch(&p, &q, 0) && share_stretch(&p, &q, 1) && share_stretch(&p, &q, 2);
 }
 
-/* The one axis along which a rectangle has no extent, 3 where there is not just one. */
+/* The one axis along which a rectangle has no extent; 3 if there is not exactly one. */
 static int flat_axis(const box *rectangle) {
     int axis = 3, flats = 0;
     for (int i = 0; i < 3; i++) {
@@ -62,7 +62,7 @@ static bool within(const box *rectangle, const box *wall, int axis) {
            rectangle->high[axis] <= wall->high[axis] + VS_SCENE_TOUCH_M;
 }
 
-/* Moves a rectangle that is within a wall but for rounding onto it. */
+/* Moves a rectangle that lies on a wall up to rounding exactly onto it. */
 static void settle(box *rectangle, const box *wall, int axis, double plane) {
     for (int i = 0; i < 3; i++) {
         if (i == axis) {
@@ -74,8 +74,8 @@ static void settle(box *rectangle, const box *wall, int axis, double plane) {
     }
 }
 
-/* A room other than `own` with a wall against this rectangle; VS_NONE where there is none.
- * upper: the wall is its own room's far one, so that the neighbour's near one meets it. */
+/* A room other than `own` with a wall against this rectangle; VS_NONE if there is none. upper: the
+ * wall is its own room's upper one, so the neighbour's lower one meets it. */
 static size_t room_behind(const vs_scene_room *room, size_t room_count, size_t own,
                           const box *rectangle, int axis, bool upper) {
     for (size_t i = 0; i < room_count; i++) {
