@@ -261,9 +261,9 @@ SANITIZED_IN_CI := $(addprefix $(BUILD)/sanitized/tests/,unit/test_airlight unit
 sanitized-some: ## some tests under the sanitizers: those that CI has time for
 	@$(MAKE) --no-print-directory VARIANT=sanitized TEST_BIN="$(SANITIZED_IN_CI)" HOUSE_TESTS= check
 
-ci: $(PROGRAM) $(FINISHED) $(TEST_BIN) ## what CI runs: check, format-check, and some tests sanitized
+ci: $(PROGRAM) $(FINISHED) $(TEST_BIN) ## what CI runs: check, format-check, lint, and some tests sanitized
 	@$(RUN_TESTS) -c "$(MAKE) --no-print-directory check-static" -c "$(MAKE) --no-print-directory format-check" \
-	  -c "$(MAKE) --no-print-directory sanitized-some" $(abspath $(TEST_BIN) $(HOUSE_TESTS))
+	  -c "$(MAKE) --no-print-directory lint" -c "$(MAKE) --no-print-directory sanitized-some" $(abspath $(TEST_BIN) $(HOUSE_TESTS))
 
 check-static: check-layers check-headers check-symbols check-text ## the checks that read the source
 

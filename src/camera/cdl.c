@@ -409,17 +409,16 @@ static vs_status try_again(problem *p, best_of *best, bool *found) {
     return status;
 }
 
-/* Some of the ten numbers, the others held. */
+/* A channel's worth of the ten numbers, the others held. */
 typedef struct {
     const problem *of;
-    double *all; /* PARAMETER_COUNT */
-    const size_t *place;
-    size_t count;
+    double *all;         /* PARAMETER_COUNT */
+    const size_t *place; /* CHANNEL_PARAMETERS */
 } part;
 
 static double part_cost(const double *x, void *context) {
     const part *p = context;
-    for (size_t k = 0; k < p->count; k++) {
+    for (size_t k = 0; k < CHANNEL_PARAMETERS; k++) {
         p->all[p->place[k]] = x[k];
     }
     vs_cdl cdl = from_parameters(p->all);
@@ -460,7 +459,7 @@ static vs_status polish(const problem *p, best_of *best) {
     double all[PARAMETER_COUNT];
     to_parameters(&best->cdl, all);
     for (size_t k = 0; k < POLISH_ROUNDS * sizeof place / sizeof place[0]; k++) {
-        part of = {p, all, place[k % (sizeof place / sizeof place[0])], CHANNEL_PARAMETERS};
+        part of = {p, all, place[k % (sizeof place / sizeof place[0])]};
         vs_status status = polish_part(&of, step);
         if (status != VS_OK) {
             return status;

@@ -199,6 +199,7 @@ static void add_list(tables *t, const char *path, const cJSON *list) {
             }
         }
     }
+    here->list = here->thing = NULL; /* the caller's texts go */
     t->depth--;
 }
 

@@ -282,10 +282,11 @@ static vs_exit draw_way(drawing *d) {
     const vs_scene *from = d->scene->scene;
     vs_scene scene = *from;
     vs_light *light = calloc(from->light_count, sizeof *light);
-    vs_exit code = light ? VS_EXIT_DONE : vs_ask_fail_status(VS_ERR_MEMORY, "picture");
-    if (light) {
-        memcpy(light, from->light, from->light_count * sizeof *light);
+    vs_exit code = VS_EXIT_DONE;
+    if (!light) {
+        return vs_ask_fail_status(VS_ERR_MEMORY, "picture");
     }
+    memcpy(light, from->light, from->light_count * sizeof *light);
     scene.light = light;
     for (size_t i = 0; i < d->order.frames && code == VS_EXIT_DONE; i++) {
         carry(&light[d->order.light], &from->light[d->order.light], d->order.along_m,

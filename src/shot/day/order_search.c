@@ -227,12 +227,17 @@ typedef struct {
     bool *flags;
 } beam;
 
+static size_t beam_width(const vs_order_search *s) {
+    size_t n = s->count;
+    size_t width = (size_t)fmin(BEAM_WORK * work_share(s) / (0.5 * (double)(n * n)), BEAM_MAX);
+    return width > BEAM_MIN ? width : BEAM_MIN;
+}
+
 static vs_status beam_init(beam *b, vs_order_search *s, const vs_waits *waits) {
     size_t n = s->count, size = vs_rooms_state_size(s->planner.closed->count);
     const beam blank = {.s = s, .waits = waits};
     *b = blank;
-    b->width =
-        (size_t)fmin(fmax(BEAM_WORK * work_share(s) / (0.5 * (double)(n * n)), BEAM_MIN), BEAM_MAX);
+    b->width = beam_width(s);
     size_t all = 2 * b->width;
     b->all = calloc(all, sizeof *b->all);
     b->extension = calloc(b->width * n, sizeof *b->extension);
@@ -244,10 +249,12 @@ static vs_status beam_init(beam *b, vs_order_search *s, const vs_waits *waits) {
     }
     b->now = b->all;
     b->next = b->all + b->width;
-    for (size_t i = 0; i < all; i++) {
-        b->all[i].place.state = b->states + i * size;
-        b->all[i].order = b->orders + i * n;
-        b->all[i].placed = b->flags + i * n;
+    for (size_t i = 0; i < b->width; i++) {
+        size_t half = b->width + i;
+        b->now[i] =
+            (beginning){{.state = b->states + i * size}, b->orders + i * n, b->flags + i * n};
+        b->next[i] = (beginning){
+            {.state = b->states + half * size}, b->orders + half * n, b->flags + half * n};
     }
     return VS_OK;
 }

@@ -42,8 +42,8 @@ vs_status vs_reading_rooms_init(vs_reading_rooms *r, const vs_reading_day *day,
     const vs_reading_rooms blank = {.scene = *day->scene};
     size_t rooms = day->scene->room_count, openings = day->scene->opening_count;
     *r = blank;
-    r->room = malloc((rooms + 1) * sizeof *r->room);
-    r->opening = malloc((openings + 1) * sizeof *r->opening);
+    r->room = calloc(rooms + 1, sizeof *r->room);
+    r->opening = calloc(openings + 1, sizeof *r->opening);
     if (!r->room || !r->opening) {
         return VS_ERR_MEMORY;
     }
@@ -55,7 +55,10 @@ vs_status vs_reading_rooms_init(vs_reading_rooms *r, const vs_reading_day *day,
     r->scene.opening = r->opening;
     r->scene.shot_count = 0; /* the plan stands: nothing is controlled */
     set_losses(r, own_per_s);
-    return vs_dwell_planner_init(&r->planner, &r->scene, day->haze, NULL, NULL, &r->dwell);
+    vs_dwell_planner planner;
+    vs_status status = vs_dwell_planner_init(&planner, &r->scene, day->haze, NULL, NULL, &r->dwell);
+    r->planner = planner;
+    return status;
 }
 
 void vs_reading_rooms_free(vs_reading_rooms *r) {

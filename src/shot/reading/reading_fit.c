@@ -343,6 +343,9 @@ static void tell(problem *p, double *parameter, const double *covariance, double
 
 static vs_status fit(problem *p, vs_reading_story *story) {
     size_t n = parameter_count(p);
+    if (n == 0) {
+        return VS_ERR_DOMAIN;
+    }
     double *parameter = calloc(2 * n, sizeof *parameter);
     double *covariance = calloc(n * n, sizeof *covariance);
     vs_status status = parameter && covariance ? VS_OK : VS_ERR_MEMORY;
