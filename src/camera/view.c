@@ -13,6 +13,11 @@ vs_view vs_view_make(const vs_camera *camera) {
     vs_vec3 right = vs_vec3_cross(view.forward, vertical);
     view.right = vs_vec3_length(right) > LEVEL_SINE ? vs_vec3_unit(right) : east;
     view.up = vs_vec3_cross(view.right, view.forward);
+    if (camera->roll_rad != 0) { /* a level camera's figures stay as they were, bit by bit */
+        vs_vec3 level = view.right;
+        view.right = vs_vec3_turned(level, view.up, camera->roll_rad);
+        view.up = vs_vec3_turned(view.up, level, -camera->roll_rad);
+    }
     view.half_width = camera->sensor_width_m / (2 * camera->focal_m);
     view.half_height = camera->sensor_height_m / (2 * camera->focal_m);
     return view;

@@ -31,6 +31,7 @@ static const char *const fed_by_keys[] = {"light", "transmittance", "reflectance
 static const char *const camera_keys[] = {"name",
                                           "at",
                                           "aim",
+                                          "roll_deg",
                                           "focal_mm",
                                           "sensor_mm",
                                           "t_stop",

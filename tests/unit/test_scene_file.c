@@ -100,6 +100,8 @@ static void check_lights(const vs_scene *s) {
 
 static void check_cameras(const vs_scene *s) {
     const vs_camera *a = &s->camera[0], *b = &s->camera[1];
+    CHECK_NEAR(a->roll_rad, 0, 0, 0);
+    CHECK_NEAR(b->roll_rad, -5 * VS_RAD_PER_DEG, 1e-15, 0);
     CHECK_NEAR(a->focal_m, 0.05, 1e-15, 0);
     CHECK_NEAR(a->sensor_width_m, 0.036, 1e-15, 0);
     CHECK_NEAR(a->shutter_s, 0.01, 1e-15, 0);

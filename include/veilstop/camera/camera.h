@@ -25,6 +25,7 @@ typedef struct {
     double white_kelvin;
     double stops_above_grey, stops_below_grey; /* usable range around middle grey */
     vs_curve curve;
+    double roll_rad; /* turned about its axis, counter-clockwise from behind; 0: level */
 } vs_camera;
 
 /** Luminance of middle grey [cd/m2]: 12.5 N^2 2^nd / (t S). ISO 2720:1974, K = 12.5.

@@ -14,7 +14,8 @@ extern "C" {
 
 typedef struct {
     vs_vec3 at_m;
-    vs_vec3 forward, right, up; /* unit vectors; the picture is level unless the aim is vertical */
+    /* unit vectors; without roll the picture is level. Aimed up or down, right is east then. */
+    vs_vec3 forward, right, up;
     double half_width, half_height; /* of the frame at distance 1 [1] */
 } vs_view;
 

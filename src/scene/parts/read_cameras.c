@@ -101,6 +101,7 @@ static void read_exposure(const vs_json_value *value, vs_camera *camera) {
 
 static void read_camera(vs_scene_reader *reader, const vs_json_value *value, vs_camera *camera) {
     static const vs_json_range focal_mm = {1, 5000, false, false};
+    static const vs_json_range turn_deg = {-360, 360, false, false};
     camera->at_m = vs_scene_need_inside(reader, value, "at");
     const char *around = vs_scene_figure_around(reader, camera->at_m);
     if (around) {
@@ -108,6 +109,7 @@ static void read_camera(vs_scene_reader *reader, const vs_json_value *value, vs_
         vs_json_fault(&at, "must be outside the body of figure \"%s\" (got a place in it)", around);
     }
     camera->aim_m = vs_scene_need_aim(reader, value, "aim", camera->at_m, "at");
+    camera->roll_rad = vs_json_take_number(value, "roll_deg", turn_deg, 0) * VS_RAD_PER_DEG;
     camera->focal_m = vs_json_take_number(value, "focal_mm", focal_mm, 35) * VS_M_PER_MM;
     read_sensor(value, camera);
     read_exposure(value, camera);
