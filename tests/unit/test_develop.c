@@ -40,6 +40,25 @@ static void rolls_off_smoothly(void **state) {
     CHECK_NEAR(vs_develop_rolled_off(&plain, 0.7), 0.7, 1e-12, 0);
 }
 
+/* docs/picture.md: light is taken as it is up to 0.25; from there K + (1 - K) ln(1 + a (x - K))/
+ * ln(1 + a (c - K)), whose slope at K is 1: (1 - K) a = ln(1 + a (c - K)), solved here by Newton. */
+static void the_roll_off_begins_at_a_quarter(void **state) {
+    (void)state;
+    vs_camera camera = camera_with(VS_CURVE_ACESCCT);
+    const double knee = 0.25, clip = vs_camera_clip_linear(&camera);
+    double a = 10;
+    for (int i = 0; i < 50; i++) {
+        a -= ((1 - knee) * a - log1p(a * (clip - knee))) /
+             (1 - knee - (clip - knee) / (1 + a * (clip - knee)));
+    }
+    CHECK_TRUE(a > 0.1);
+    CHECK_NEAR(vs_develop_rolled_off(&camera, 0.2499), 0.2499, 1e-12, 0);
+    for (double x = 0.3; x < clip; x *= 1.5) {
+        double want = knee + (1 - knee) * log1p(a * (x - knee)) / log1p(a * (clip - knee));
+        CHECK_NEAR(vs_develop_rolled_off(&camera, x), want, 1e-9, 0);
+    }
+}
+
 static void signals(void **state) {
     (void)state;
     vs_camera camera = camera_with(VS_CURVE_ACESCCT);
@@ -179,6 +198,7 @@ static void captions(void **state) {
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(rolls_off_smoothly),
+        cmocka_unit_test(the_roll_off_begins_at_a_quarter),
         cmocka_unit_test(signals),
         cmocka_unit_test(tables_are_the_curve),
         cmocka_unit_test(told_in_the_file),

@@ -184,6 +184,35 @@ static void evaluate(const clf *file, double rgb[3]) {
     }
 }
 
+/* Eight digits of each number: what is cut off is under any signal's step. */
+static void cdl_numbers_are_written_with_eight_digits(void **state) {
+    (void)state;
+    const vs_cdl cdl = {{{1.23456789, 0.98765432, 1.00000012}},
+                        {{-0.012345678, 0.000012345, 0.087654321}},
+                        {{1.11111111, 0.77777777, 1.00002468}},
+                        1.04938271};
+    vs_text text;
+    vs_text_init(&text);
+    vs_cdl_file(&text, &cdl, "digits", "a grade of many digits");
+    xmlDocPtr doc = parse(&text);
+    xmlNode *root = xmlDocGetRootElement(doc), *sop = child(root, "SOPNode");
+    double *got[3] = {numbers(child(sop, "Slope"), 3), numbers(child(sop, "Offset"), 3),
+                      numbers(child(sop, "Power"), 3)};
+    double *saturation = numbers(child(child(root, "SatNode"), "Saturation"), 1);
+    for (int c = 0; c < 3; c++) {
+        CHECK_NEAR(got[0][c], cdl.slope.v[c], 5e-8, 0);
+        CHECK_NEAR(got[1][c], cdl.offset.v[c], 5e-8, 0);
+        CHECK_NEAR(got[2][c], cdl.power.v[c], 5e-8, 0);
+    }
+    for (int i = 0; i < 3; i++) {
+        free(got[i]);
+    }
+    CHECK_NEAR(*saturation, cdl.saturation, 5e-8, 0);
+    free(saturation);
+    xmlFreeDoc(doc);
+    vs_text_free(&text);
+}
+
 static const vs_depth haze = {{{0.78, 0.75, 0.7}}, {{0.010, 0.012, 0.015}}};
 
 /* A veil laid over clear light by the curve's own formula, undone by the file alone. */
@@ -343,6 +372,7 @@ int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(clf_undoes_a_veil_in_every_curve),
         cmocka_unit_test(clf_says_how_exact_it_is),
+        cmocka_unit_test(cdl_numbers_are_written_with_eight_digits),
         cmocka_unit_test(cdl_file_undoes_a_veil_to_its_stated_error),
         cmocka_unit_test(xml_survives_any_text),
     };

@@ -344,6 +344,21 @@ static void a_bounce_is_fed_by_its_lamp(void **state) {
     CHECK_NEAR(vs_bands_luminance(predictor.hazed_light[1].strength), 0, 0, 0);
     vs_shot_prediction_free(&p);
     vs_predictor_free(&predictor);
+    /* A large one close to the lamp is lit unevenly; what all of it gets is the lamp's intensity
+     * times its solid angle, 4 atan(uv/(z sqrt(u^2 + v^2 + z^2))) from before its middle. */
+    h.used[0] = 0;
+    h.shot[0].light_count = 2;
+    h.light[1].width_m = 3;
+    h.light[1].height_m = 2;
+    h.light[1].at_m = vs_vec3_along(h.light[0].at_m, (vs_vec3){0, -1, 0}, 1.2);
+    h.light[1].aim_m = h.light[0].at_m;
+    double solid_sr = 4 * atan(1.5 * 1 / (1.2 * sqrt(1.5 * 1.5 + 1 * 1 + 1.2 * 1.2)));
+    CHECK_OK(vs_predictor_init(&predictor, &h.scene));
+    CHECK_OK(vs_predict_shot(&predictor, 0, NULL, &p));
+    CHECK_NEAR(vs_bands_luminance(predictor.clear_light[1].strength),
+               0.8 / VS_PI * 100 * solid_sr / (3 * 2), 1e-3, 0);
+    vs_shot_prediction_free(&p);
+    vs_predictor_free(&predictor);
 }
 
 /* A predictor beside another answers to the last bit as that one would, and leaves it whole. */

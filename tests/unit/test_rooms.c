@@ -324,6 +324,40 @@ static void peaks_and_crossings_are_found(void **state) {
     vs_rooms_model_free(&model);
 }
 
+/* Three rooms in a row, the last with a little haze of its own that goes fast, the first full: what
+ * arrives late lifts the last room again after it has fallen, and falls in its turn. A scan that
+ * steps from the first fall to the second misses all of it. */
+static void haze_that_arrives_late_is_not_stepped_over(void **state) {
+    (void)state;
+    double v[3] = {60, 30, 20}, zero[3] = {0};
+    double a[3] = {2 / VS_S_PER_H, 4 / VS_S_PER_H, 20 / VS_S_PER_H};
+    double near = 40 / VS_S_PER_H, far = 60 / VS_S_PER_H;
+    double q[9] = {0, near, 0, near, 0, far, 0, far, 0};
+    vs_rooms rooms = {3, v, zero, a, zero, q, zero, 0, 0, VS_ROOMS_NO_HAZER, 0, NULL};
+    vs_rooms_model model;
+    vs_rooms_trace trace;
+    CHECK_OK(vs_rooms_model_init(&model, &rooms));
+    double x[12] = {100, 0, 0.4}, step_s = 0.5, after_s;
+    double top_g = 0, top_s = 0, rises_s = NAN, falls_s = NAN, before_g = 0.4;
+    vs_rooms_trace_begin(&model, x, 2, &trace);
+    for (double at_s = step_s; at_s < 4 * VS_S_PER_H; at_s += step_s) { /* no event is shorter */
+        vs_rooms_advance(&model, 0, step_s, x);
+        if (at_s > 120 && x[2] > top_g) {
+            top_g = x[2];
+            top_s = at_s;
+        }
+        rises_s = at_s > 120 && isnan(rises_s) && x[2] >= 0.43 ? at_s : rises_s;
+        falls_s = before_g > 0.36 && x[2] <= 0.36 ? at_s : falls_s; /* the last time */
+        before_g = x[2];
+    }
+    CHECK_TRUE(top_g > 0.43 && top_s > 600 && falls_s > top_s); /* as told above */
+    CHECK_NEAR(vs_rooms_peak_g(&trace, 4 * VS_S_PER_H, &after_s), top_g, 1e-6, 0);
+    CHECK_NEAR(after_s, top_s, 0, step_s);
+    CHECK_NEAR(vs_rooms_rise_s(&trace, 0, 0.43, 4 * VS_S_PER_H), rises_s, 0, step_s);
+    CHECK_NEAR(vs_rooms_fall_s(&trace, 0.36, 4 * VS_S_PER_H), falls_s, 0, step_s);
+    vs_rooms_model_free(&model);
+}
+
 /* A room's trace is the state of that room: random rooms, random bursts, steps taken again and
  * again, alike to the state followed stretch by stretch, the exposure too. */
 static void a_trace_follows_its_room(void **state) {
@@ -422,6 +456,7 @@ int main(void) {
         cmocka_unit_test(mass_is_conserved_over_random_days),
         cmocka_unit_test(closed_rooms_come_to_one_concentration),
         cmocka_unit_test(peaks_and_crossings_are_found),
+        cmocka_unit_test(haze_that_arrives_late_is_not_stepped_over),
         cmocka_unit_test(a_trace_follows_its_room),
         cmocka_unit_test(doorways_pass_what_the_handbook_formula_says),
         cmocka_unit_test(impossible_rooms_are_refused),
