@@ -155,6 +155,52 @@ static void many_lines_are_as_one(void **state) {
     tear_down(&top);
 }
 
+/* Several densities at once give what each gives alone, in lines and rooms made for it. */
+static void densities_are_as_one(void **state) {
+    (void)state;
+    static const double step[VS_AIRLIGHT_STEPS_MAX] = {1, 0.2, 2.5, 4};
+    static bench_top top;
+    static ray_case c;
+    static vs_bands many[VS_AIRLIGHT_STEPS_MAX * RAY_LINES_MAX];
+    set_up(&top);
+    for (int kind = 0; kind < RAY_KINDS; kind++) {
+        random_stream r = {90 + (uint64_t)kind};
+        vs_medium medium[VS_AIRLIGHT_STEPS_MAX];
+        double room[VS_AIRLIGHT_STEPS_MAX][ROOM_MAX];
+        ray_case_make(&c, &r, (ray_kind)kind, &top.hazes, RAY_LINES_MAX);
+        for (size_t s = 0; s < VS_AIRLIGHT_STEPS_MAX; s++) {
+            medium[s] = c.room.medium;
+            medium[s].room_extinction_per_m = room[s];
+            CHECK_TRUE(c.room.space.room_count <= ROOM_MAX);
+            for (size_t i = 0; i < c.room.space.room_count; i++) {
+                room[s][i] = c.room.medium.room_extinction_per_m[i] * step[s];
+            }
+        }
+        CHECK_OK(vs_airlight_fast_steps(&top.work, medium, step, VS_AIRLIGHT_STEPS_MAX, &c.emitter,
+                                        c.sight, c.count, many));
+        for (size_t i = 0; i < c.count * VS_AIRLIGHT_STEPS_MAX; i++) {
+            size_t s = i % VS_AIRLIGHT_STEPS_MAX;
+            vs_camera_ray sight = c.sight[i / VS_AIRLIGHT_STEPS_MAX];
+            vs_bands one;
+            for (size_t k = 0; k < sight.segment_count; k++) {
+                sight.segment[k].extinction_per_m *= step[s];
+                sight.segment[k].depth *= step[s];
+            }
+            CHECK_OK(vs_airlight_fast(&top.work, &medium[s], &sight, &c.emitter, &one));
+            for (int band = 0; band < VS_BAND_COUNT; band++) {
+                CHECK_NEAR(many[i].v[band], one.v[band], 2 * WORST, 1e-9);
+            }
+        }
+    }
+    CHECK_STATUS(
+        vs_airlight_fast_steps(&top.work, &c.room.medium, step, 0, &c.emitter, c.sight, 1, many),
+        VS_ERR_DOMAIN);
+    CHECK_STATUS(vs_airlight_fast_steps(&top.work, &c.room.medium, step, VS_AIRLIGHT_STEPS_MAX + 1,
+                                        &c.emitter, c.sight, 1, many),
+                 VS_ERR_DOMAIN);
+    tear_down(&top);
+}
+
 /* atan of uv/(z sqrt(u^2 + v^2 + z^2)): the solid angle of a rectangle with one corner at the foot
  * (Siegel & Howell; the same form as Mathar 2015, Solid angle of a rectangular plate, eq. 27). */
 static double corner_angle(double u, double v, double z) {
@@ -358,6 +404,7 @@ int main(void) {
         cmocka_unit_test(steep_hidden_surfaces_get_more_nodes),
         cmocka_unit_test(hidden_surfaces_take_few_nodes),
         cmocka_unit_test(many_lines_are_as_one),
+        cmocka_unit_test(densities_are_as_one),
         cmocka_unit_test(near_a_panel_the_solid_angle_is_the_veil),
         cmocka_unit_test(a_lamp_near_a_line_is_its_integral),
         cmocka_unit_test(never_less_than_nothing),

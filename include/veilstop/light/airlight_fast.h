@@ -34,6 +34,21 @@ VS_WARN_UNUSED vs_status vs_airlight_fast_many(vs_airlight *work, const vs_mediu
                                                const vs_emitter *emitter, const vs_camera_ray *ray,
                                                size_t count, vs_bands *nits);
 
+#define VS_AIRLIGHT_STEPS_MAX 4
+
+/** The same in several densities of one haze, worked out together: what lies where is found once.
+ *  medium  step_count of them: the same air, each room's extinction `step` times the first's
+ *  step    step_count of them, over 0; the first is 1.  step_count  1 to VS_AIRLIGHT_STEPS_MAX
+ *  sight   array of count, in the first
+ *  nits    out, array of count x step_count.  Same errors; VS_ERR_DOMAIN for other counts of steps.
+ *  Leaves out: nodes are refined for a density in the middle of them, and serve the others.
+ *  Checked: tests/unit/test_airlight_fast.c, against each density by itself. */
+VS_WARN_UNUSED vs_status vs_airlight_fast_steps(vs_airlight *work, const vs_medium *medium,
+                                                const double *step, size_t step_count,
+                                                const vs_emitter *emitter,
+                                                const vs_camera_ray *sight, size_t count,
+                                                vs_bands *nits);
+
 #ifdef __cplusplus
 }
 #endif

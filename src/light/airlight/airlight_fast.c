@@ -19,9 +19,9 @@
 /* An emitter and up to BATCH lines. */
 typedef struct {
     vs_airlight *work;
-    const vs_medium *medium;
+    const vs_medium *medium; /* one a step; all but the depths are those of the first */
     const vs_emitter *emitter;
-    const vs_camera_ray *sight;
+    const vs_camera_ray *sight; /* in the first */
     size_t count;
     vs_fast_haze haze;
 } batch;
@@ -48,20 +48,21 @@ static void add_segment(const batch *b, vs_fast_points *points, size_t ray,
     }
 }
 
-/* What a sum leaves to all bands: albedo, extinction ratio, strength. */
-static vs_bands nits_of(const batch *b, const double *sum) {
-    vs_bands nits;
-    for (int band = 0; band < VS_BAND_COUNT; band++) {
-        nits.v[band] = sum[b->haze.band_count == 1 ? 0 : band] * b->medium->haze->albedo.v[band] *
-                       b->medium->ratio.v[band] * b->emitter->strength.v[band];
+/* Adds what sums stand for, step by step: albedo, extinction ratio, strength. */
+static void add_nits(const batch *b, const double *sum, vs_bands *nits) {
+    for (int step = 0; step < b->haze.step_count; step++) {
+        for (int band = 0; band < VS_BAND_COUNT; band++) {
+            nits[step].v[band] += vs_fast_sum(&b->haze, sum, band, step) *
+                                  b->medium->haze->albedo.v[band] * b->medium->ratio.v[band] *
+                                  b->emitter->strength.v[band];
+        }
     }
-    return nits;
 }
 
 static void point_batch(const batch *b, vs_bands *nits) {
     const vs_emitter *e = b->emitter;
     vs_point_source source = {e->at_m, e->strength, e, e->profile, e->axis};
-    double sum[BATCH][VS_BAND_COUNT];
+    double sum[BATCH][VS_FAST_BANDS];
     memset(sum, 0, b->count * sizeof sum[0]);
     vs_fast_points points;
     vs_fast_points_begin(&points, &b->haze, e, e->profile, sum);
@@ -75,7 +76,7 @@ static void point_batch(const batch *b, vs_bands *nits) {
     }
     vs_fast_points_end(&points);
     for (size_t ray = 0; ray < b->count; ray++) {
-        nits[ray] = nits_of(b, sum[ray]);
+        add_nits(b, sum[ray], nits + ray * (size_t)b->haze.step_count);
     }
 }
 
@@ -94,7 +95,7 @@ static vs_status sum_of_points(const batch *b, size_t ray, const vs_ray_segment 
                                double fineness, double *sum) {
     const vs_camera_ray *sight = &b->sight[ray];
     vs_point_sources *sources = &b->work->sources;
-    double all[BATCH][VS_BAND_COUNT];
+    double all[BATCH][VS_FAST_BANDS];
     memset(all[ray], 0, sizeof all[ray]);
     vs_status status =
         vs_emitter_points(b->emitter, vs_camera_ray_point(sight, segment->from_m),
@@ -115,7 +116,7 @@ static vs_status sum_of_points(const batch *b, size_t ray, const vs_ray_segment 
 /* Points ever finer until that changes little. */
 static vs_status hidden_segment(const batch *b, size_t ray, const vs_ray_segment *segment,
                                 vs_bands *nits) {
-    double before[VS_BAND_COUNT] = {0}, now[VS_BAND_COUNT] = {0};
+    double before[VS_FAST_BANDS] = {0}, now[VS_FAST_BANDS] = {0};
     int refine_band = b->haze.refine_band;
     vs_status status = sum_of_points(b, ray, segment, FINENESS_FIRST, now);
     for (double fineness = FINENESS_FIRST / 2; status == VS_OK; fineness /= 2) {
@@ -126,7 +127,7 @@ static vs_status hidden_segment(const batch *b, size_t ray, const vs_ray_segment
             break;
         }
     }
-    *nits = vs_bands_add(*nits, nits_of(b, now));
+    add_nits(b, now, nits);
     return status;
 }
 
@@ -165,7 +166,6 @@ static vs_status surface_line(const batch *b, size_t ray, vs_bands *nits) {
     const vs_camera_ray *sight = &b->sight[ray];
     bool many = b->medium->space->blocker_count > FEW_BLOCKERS;
     vs_status status = VS_OK;
-    *nits = vs_bands_grey(0);
     for (size_t i = 0; i < sight->segment_count && status == VS_OK; i++) {
         const vs_ray_segment *segment = &sight->segment[i];
         if (segment->extinction_per_m > 0) {
@@ -176,20 +176,58 @@ static vs_status surface_line(const batch *b, size_t ray, vs_bands *nits) {
     return status;
 }
 
+/* The line in one step's haze. */
+static vs_camera_ray line_at(const batch *b, size_t ray, int step) {
+    vs_camera_ray sight = b->sight[ray];
+    for (size_t i = 0; i < sight.segment_count && step > 0; i++) {
+        sight.segment[i].extinction_per_m *= b->haze.step[step];
+        sight.segment[i].depth *= b->haze.step[step];
+    }
+    return sight;
+}
+
 static vs_status parallel_line(const batch *b, size_t ray, vs_bands *nits) {
-    return vs_airlight_adaptive(b->work, b->medium, &b->sight[ray], b->emitter, PARALLEL_RELATIVE,
-                                nits);
+    vs_status status = VS_OK;
+    for (int step = 0; step < b->haze.step_count && status == VS_OK; step++) {
+        vs_camera_ray sight = line_at(b, ray, step);
+        status = vs_airlight_adaptive(b->work, &b->medium[step], &sight, b->emitter,
+                                      PARALLEL_RELATIVE, &nits[step]);
+    }
+    return status;
 }
 
 static vs_status run_batch(const batch *b, vs_bands *nits) {
+    size_t steps = (size_t)b->haze.step_count;
     vs_status status = VS_OK;
+    for (size_t i = 0; i < b->count * steps; i++) {
+        nits[i] = vs_bands_grey(0);
+    }
     if (b->emitter->kind == VS_EMITTER_POINT) {
         point_batch(b, nits);
         return VS_OK;
     }
     for (size_t ray = 0; ray < b->count && status == VS_OK; ray++) {
-        status = b->emitter->kind == VS_EMITTER_PARALLEL ? parallel_line(b, ray, &nits[ray])
-                                                         : surface_line(b, ray, &nits[ray]);
+        vs_bands *at = nits + ray * steps;
+        status = b->emitter->kind == VS_EMITTER_PARALLEL ? parallel_line(b, ray, at)
+                                                         : surface_line(b, ray, at);
+    }
+    return status;
+}
+
+vs_status vs_airlight_fast_steps(vs_airlight *work, const vs_medium *medium, const double *step,
+                                 size_t step_count, const vs_emitter *emitter,
+                                 const vs_camera_ray *sight, size_t count, vs_bands *nits) {
+    batch b = {.work = work, .medium = medium, .emitter = emitter};
+    bool good = step_count > 0 && step_count <= VS_AIRLIGHT_STEPS_MAX &&
+                vs_fast_haze_make(medium, step, step_count, &work->nodes, &b.haze);
+    vs_status status = good ? VS_OK : VS_ERR_DOMAIN;
+    for (size_t i = 0; i < count && status == VS_OK; i += BATCH) {
+        b.sight = sight + i;
+        b.count = count - i < BATCH ? count - i : BATCH;
+        status = run_batch(&b, nits + i * step_count);
+    }
+    for (size_t i = 0; i < count * step_count && status != VS_OK; i++) {
+        nits[i] = vs_bands_grey(NAN);
     }
     return status;
 }
@@ -197,17 +235,8 @@ static vs_status run_batch(const batch *b, vs_bands *nits) {
 vs_status vs_airlight_fast_many(vs_airlight *work, const vs_medium *medium,
                                 const vs_emitter *emitter, const vs_camera_ray *sight, size_t count,
                                 vs_bands *nits) {
-    batch b = {.work = work, .medium = medium, .emitter = emitter};
-    vs_status status = vs_fast_haze_make(medium, &work->nodes, &b.haze) ? VS_OK : VS_ERR_DOMAIN;
-    for (size_t i = 0; i < count && status == VS_OK; i += BATCH) {
-        b.sight = sight + i;
-        b.count = count - i < BATCH ? count - i : BATCH;
-        status = run_batch(&b, nits + i);
-    }
-    for (size_t i = 0; i < count && status != VS_OK; i++) {
-        nits[i] = vs_bands_grey(NAN);
-    }
-    return status;
+    const double step = 1;
+    return vs_airlight_fast_steps(work, medium, &step, 1, emitter, sight, count, nits);
 }
 
 vs_status vs_airlight_fast(vs_airlight *work, const vs_medium *medium, const vs_camera_ray *sight,

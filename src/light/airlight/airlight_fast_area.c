@@ -38,12 +38,12 @@ LANES_INLINE void place_on_line(const vs_fast_line *line, double from, double to
     }
 }
 
-LANES_INLINE void phase_lanes(const vs_fast_haze *haze, int band, bool table, const double *cosine,
-                              double *per_sr) {
+LANES_INLINE void phase_lanes(const vs_fast_haze *haze, int colour, bool table,
+                              const double *cosine, double *per_sr) {
     if (table) {
-        lanes_phase_table(haze->value[band], haze->last[band], cosine, per_sr);
+        lanes_phase_table(haze->value[colour], haze->last[colour], cosine, per_sr);
     } else {
-        lanes_henyey_greenstein(haze->g[band], haze->peak[band], cosine, per_sr);
+        lanes_henyey_greenstein(haze->g[colour], haze->peak[colour], cosine, per_sr);
     }
 }
 
@@ -51,9 +51,12 @@ LANES_INLINE void phase_lanes(const vs_fast_haze *haze, int band, bool table, co
 LANES_INLINE void add_direction(const vs_fast_haze *haze, bool table, int bands,
                                 double extinction_per_m, const double *cosine, const double *way_m,
                                 const double *weight, double (*light)[LANES]) {
+    double phase[LANES];
     for (int band = 0; band < bands; band++) {
-        double fade = extinction_per_m * haze->ratio[band], phase[LANES];
-        phase_lanes(haze, band, table, cosine, phase);
+        double fade = extinction_per_m * haze->ratio[band];
+        if (band % haze->step_count == 0) {
+            phase_lanes(haze, band / haze->step_count, table, cosine, phase);
+        }
         EACH_LANE(l) {
             light[band][l] += weight[l] * phase[l] * lane_exp(-fade * way_m[l]);
         }
@@ -304,7 +307,7 @@ LANES_INLINE void rect_block(const vs_fast_haze *haze, bool table, int bands,
                              vs_fast_block *block) {
     line_nodes n;
     rect_places p;
-    double light[VS_BAND_COUNT][LANES] = {{0}};
+    double light[VS_FAST_BANDS][LANES] = {{0}};
     place_on_line(&rect->line, from, to, &n);
     EACH_LANE(l) {
         double u = rect->at_u_m + rect->along_u * n.distance_m[l];
@@ -335,7 +338,7 @@ LANES_INLINE void tube_block(const vs_fast_haze *haze, bool table, int bands,
                              vs_fast_block *block) {
     line_nodes n;
     arcs arc;
-    double light[VS_BAND_COUNT][LANES] = {{0}};
+    double light[VS_FAST_BANDS][LANES] = {{0}};
     place_on_line(&tube->line, from, to, &n);
     EACH_LANE(l) {
         double from_nearest_m = n.distance_m[l] - tube->nearest_m;
@@ -384,9 +387,12 @@ LANES_CLONES void vs_fast_add_places(const vs_fast_haze *haze, const vs_fast_vie
             depth[l] -= view->off_change[i] * sqrt(x * x + y * y + z * z) / off_m;
         }
     }
+    double phase[LANES];
     for (int band = 0; band < haze->band_count; band++) {
-        double phase[LANES], light[LANES], ratio = haze->ratio[band];
-        phase_lanes(haze, band, haze->table, cosine, phase);
+        double light[LANES], ratio = haze->ratio[band];
+        if (band % haze->step_count == 0) {
+            phase_lanes(haze, band / haze->step_count, haze->table, cosine, phase);
+        }
         EACH_LANE(l) {
             light[l] = weight[l] * phase[l] * lane_exp(-depth[l] * ratio);
         }

@@ -14,7 +14,7 @@
 /* What eight points give: the integral over their interval, and how much of it is in the two
  * highest Legendre terms that they resolve - a measure of what they do not. */
 typedef struct {
-    double sum[VS_BAND_COUNT];
+    double sum[VS_FAST_BANDS];
     double tail;    /* absolute, of the refinement band */
     int directions; /* looked into, of each of the eight */
 } vs_fast_block;

@@ -27,7 +27,8 @@ double vs_fast_forward_scale(const vs_phase *phase) {
     return phase->kind == VS_PHASE_TABLE ? table_forward_scale(phase) : (1 - g) / (1 + g);
 }
 
-bool vs_fast_haze_make(const vs_medium *medium, size_t *nodes, vs_fast_haze *haze) {
+bool vs_fast_haze_make(const vs_medium *medium, const double *step, size_t step_count,
+                       size_t *nodes, vs_fast_haze *haze) {
     haze->nodes = nodes;
     const vs_phase *phase = medium->haze->phase;
     bool grey = true;
@@ -37,16 +38,22 @@ bool vs_fast_haze_make(const vs_medium *medium, size_t *nodes, vs_fast_haze *haz
         }
         grey = grey && same_phase(&phase[band], &phase[0]) &&
                medium->ratio.v[band] == medium->ratio.v[0];
-        haze->ratio[band] = medium->ratio.v[band];
+        for (size_t s = 0; s < step_count; s++) {
+            haze->step[s] = step[s];
+            haze->ratio[(size_t)band * step_count + s] = medium->ratio.v[band] * step[s];
+        }
         haze->g[band] = phase[band].g;
         haze->peak[band] = (1 - phase[band].g) * (1 + phase[band].g) / (4 * VS_PI);
         haze->value[band] = phase[band].value;
         haze->last[band] = (double)phase[band].count - 1;
     }
     haze->table = phase[0].kind == VS_PHASE_TABLE;
-    haze->band_count = grey ? 1 : VS_BAND_COUNT;
-    haze->refine_band = grey ? 0 : VS_BAND_GREEN;
-    haze->forward_scale = vs_fast_forward_scale(&phase[haze->refine_band]);
+    haze->colour_count = grey ? 1 : VS_BAND_COUNT;
+    haze->step_count = (int)step_count;
+    haze->band_count = haze->colour_count * haze->step_count;
+    int refine_colour = grey ? 0 : VS_BAND_GREEN;
+    haze->refine_band = refine_colour * haze->step_count + haze->step_count / 2;
+    haze->forward_scale = vs_fast_forward_scale(&phase[refine_colour]);
     return true;
 }
 

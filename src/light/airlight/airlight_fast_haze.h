@@ -6,15 +6,21 @@
 
 #include <stdbool.h>
 
+#include "veilstop/light/airlight_fast.h"
 #include "veilstop/light/camera_ray.h"
 
+#define VS_FAST_BANDS (VS_BAND_COUNT * VS_AIRLIGHT_STEPS_MAX)
+
 typedef struct {
-    int band_count;  /* 1: all bands alike; or VS_BAND_COUNT */
-    int refine_band; /* the band whose shape steers the refinement */
-    bool table;      /* phase functions are tables, else Henyey-Greenstein */
+    int colour_count; /* 1: all bands alike; or VS_BAND_COUNT */
+    int step_count;   /* densities that are worked out together */
+    int band_count;   /* sums: colour x step */
+    int refine_band;  /* the one of them whose shape steers the refinement */
+    bool table;       /* phase functions are tables, else Henyey-Greenstein */
     /* nodes crowd towards straight on: tan(angle/2) = forward_scale (1 + t)/(1 - t) */
     double forward_scale;
-    double ratio[VS_BAND_COUNT];        /* extinction over that at 549 nm [1] */
+    double step[VS_AIRLIGHT_STEPS_MAX]; /* haze over that of the first */
+    double ratio[VS_FAST_BANDS];        /* extinction over that at 549 nm in the first [1] */
     double g[VS_BAND_COUNT];            /* Henyey-Greenstein [1] */
     double peak[VS_BAND_COUNT];         /* Henyey-Greenstein: (1 - g^2)/(4 pi) [1/sr] */
     const double *value[VS_BAND_COUNT]; /* table [1/sr] */
@@ -22,14 +28,21 @@ typedef struct {
     size_t *nodes;                      /* counts the places looked at */
 } vs_fast_haze;
 
-/* False where one band has a table and another has none: no haze is made like that. */
-bool vs_fast_haze_make(const vs_medium *medium, size_t *nodes, vs_fast_haze *haze);
+/* step  step_count of them, the first 1.
+ * False where one band has a table and another has none: no haze is made like that. */
+bool vs_fast_haze_make(const vs_medium *medium, const double *step, size_t step_count,
+                       size_t *nodes, vs_fast_haze *haze);
 
 /* The forward scale of a phase function: how wide its forward peak is, as the half-angle tangent.
  */
 double vs_fast_forward_scale(const vs_phase *phase);
 
-/* Scattering coefficient of a band in a segment of a line [1/m]. */
+/* Scattering coefficient of a band in a segment of a line [1/m], at the first step. */
 double vs_fast_scattering_per_m(const vs_medium *medium, const vs_ray_segment *segment, int band);
+
+/* What a band of light has of sums at a step. */
+static inline double vs_fast_sum(const vs_fast_haze *haze, const double *sum, int band, int step) {
+    return haze->step[step] * sum[(haze->colour_count == 1 ? 0 : band) * haze->step_count + step];
+}
 
 #endif

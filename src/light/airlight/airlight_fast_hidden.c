@@ -30,8 +30,9 @@ typedef struct {
     const vs_emitter *emitter;
     vs_rect rect; /* the emitter's; a tube is one without height */
     vs_fast_line line;
-    bool valid;    /* the visible polygons are known at every node */
-    vs_bands open; /* light of the intervals that see all of the emitter [cd/m2] */
+    bool valid; /* the visible polygons are known at every node */
+    /* light of the intervals that see all of the emitter, one a step [cd/m2] */
+    vs_bands open[VS_AIRLIGHT_STEPS_MAX];
 } hidden;
 
 /* A node on the line. */
@@ -40,7 +41,7 @@ typedef struct {
     vs_vec3 at_m;
     vs_fast_view view;    /* of the part in hand */
     double transmittance; /* on the way to it */
-    double sum[VS_BAND_COUNT];
+    double sum[VS_FAST_BANDS];
 } node;
 
 /* Sets one of eight places: a point of the emitter, less the node. */
@@ -183,7 +184,7 @@ static void integrate_interval(void *context, double from, double to, vs_fast_bl
     double last = 0, before = 0;
     for (int i = 0; i < rule->count && in->valid; i++) {
         double t = (from + to) / 2 + (to - from) / 2 * rule->node[i], down = 1 - t * t;
-        double light[VS_BAND_COUNT];
+        double light[VS_FAST_BANDS];
         light_at(in, vs_fast_distance_m(&in->line, t), light);
         double weight =
             rule->weight[i] * (to - from) / 2 * in->line.scale_m * 2 * (1 + t * t) / (down * down);
@@ -297,7 +298,7 @@ static bool open_between(const hidden *in, double from, double to) {
 /* The plain integral serves where the whole emitter is seen. */
 static void add_open(hidden *in, double from, double to) {
     vs_ray_segment polygon = segment_between(in, from, to);
-    vs_fast_add_surface(in->medium, in->haze, in->ray, &polygon, in->emitter, &in->open);
+    vs_fast_add_surface(in->medium, in->haze, in->ray, &polygon, in->emitter, in->open);
 }
 
 /* Adds the light of the intervals that see all of the emitter, as many joined as possible; the
@@ -347,7 +348,7 @@ bool vs_fast_add_hidden(const vs_medium *medium, const vs_fast_haze *haze, const
                  .emitter = emitter,
                  .rect = emitter->rect,
                  .valid = true};
-    double from_m, to_m, sum[VS_BAND_COUNT] = {0};
+    double from_m, to_m, sum[VS_FAST_BANDS] = {0};
     if (emitter->kind == VS_EMITTER_LINE) {
         vs_rect tube = {.center_m =
                             vs_vec3_along(emitter->at_m, emitter->axis, emitter->length_m / 2),
@@ -359,10 +360,13 @@ bool vs_fast_add_hidden(const vs_medium *medium, const vs_fast_haze *haze, const
         return true;
     }
     integrate(&in, vs_fast_t_of(&in.line, from_m), vs_fast_t_of(&in.line, to_m), sum);
-    for (int band = 0; band < VS_BAND_COUNT && in.valid; band++) {
-        nits->v[band] += in.open.v[band] + vs_fast_scattering_per_m(medium, segment, band) *
-                                               segment->open * emitter->strength.v[band] *
-                                               sum[haze->band_count == 1 ? 0 : band];
+    for (int step = 0; step < haze->step_count && in.valid; step++) {
+        for (int band = 0; band < VS_BAND_COUNT; band++) {
+            nits[step].v[band] +=
+                in.open[step].v[band] + vs_fast_scattering_per_m(medium, segment, band) *
+                                            segment->open * emitter->strength.v[band] *
+                                            vs_fast_sum(haze, sum, band, step);
+        }
     }
     return in.valid;
 }

@@ -232,7 +232,7 @@ static int order_for(const vs_fast_haze *haze, vs_profile_kind profile) {
 
 void vs_fast_points_begin(vs_fast_points *points, const vs_fast_haze *haze,
                           const vs_emitter *emitter, vs_profile_kind profile,
-                          double (*sum)[VS_BAND_COUNT]) {
+                          double (*sum)[VS_FAST_BANDS]) {
     points->haze = haze;
     points->emitter = emitter;
     points->profile = profile;

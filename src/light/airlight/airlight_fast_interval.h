@@ -8,7 +8,7 @@
 /* Makes the list ready for an emitter's points of a profile. sum  zeroed, one a ray */
 void vs_fast_points_begin(vs_fast_points *points, const vs_fast_haze *haze,
                           const vs_emitter *emitter, vs_profile_kind profile,
-                          double (*sum)[VS_BAND_COUNT]);
+                          double (*sum)[VS_FAST_BANDS]);
 
 /* Adds an interval of a line that a source lights but for its profile.
  * source_m  where the source is;  shaft  the interval;  scale  what multiplies its light */

@@ -109,17 +109,17 @@ LANES_INLINE void add_crossings(int count, nodes *n) {
 /* Henyey-Greenstein x transmission x dv/dt. With the forward scale c, S = (1-t)^2 + c^2 (1+t)^2 and
  * C = (1-g)^2 (1-t)^2 + c^2 (1+g)^2 (1+t)^2 the first and last are (1-g^2)/(4 pi) 4c sqrt(S/C)/C,
  * which has no peak left where c = (1-g)/(1+g); 1/C and q share one division. */
-LANES_INLINE double measured_lane(const vs_fast_haze *haze, int band, const nodes *n, int l) {
-    double g = haze->g[band], forward_scale = haze->forward_scale;
+LANES_INLINE double measured_lane(const vs_fast_haze *haze, int colour, const nodes *n, int l,
+                                  double *depth) {
+    double g = haze->g[colour], forward_scale = haze->forward_scale;
     double low = (1 - g) * (1 - g), high = (1 + g) * (1 + g),
-           peak = 4 * forward_scale * haze->peak[band];
+           peak = 4 * forward_scale * haze->peak[colour];
     double up = forward_scale * (1 + n->t[l]), down = 1 - n->t[l];
     double up2 = up * up, down2 = down * down;
     double c = low * down2 + high * up2;
     double both = 1 / (c * down), inverse = both * down, q = up * c * both;
-    double depth = n->depth[l] + n->task[TASK_PER_Q][l] * q;
-    return n->factor[l] * peak * inverse * sqrt((down2 + up2) * inverse) *
-           lane_exp(-depth * haze->ratio[band] - n->power[l]);
+    *depth = n->depth[l] + n->task[TASK_PER_Q][l] * q;
+    return n->factor[l] * peak * inverse * sqrt((down2 + up2) * inverse);
 }
 
 /* Values of a table left and right of the nodes; their place is q/(1 + q). */
@@ -127,9 +127,10 @@ typedef struct {
     double low[LANES], high[LANES], share[LANES];
 } table_lanes;
 
-LANES_INLINE void look_up(const vs_fast_haze *haze, int band, const nodes *n, table_lanes *table) {
-    const double *value = haze->value[band];
-    double last = haze->last[band], forward_scale = haze->forward_scale;
+LANES_INLINE void look_up(const vs_fast_haze *haze, int colour, const nodes *n,
+                          table_lanes *table) {
+    const double *value = haze->value[colour];
+    double last = haze->last[colour], forward_scale = haze->forward_scale;
     int left[LANES];
     EACH_LANE(l) {
         double up = forward_scale * (1 + n->t[l]), down = 1 - n->t[l];
@@ -143,45 +144,50 @@ LANES_INLINE void look_up(const vs_fast_haze *haze, int band, const nodes *n, ta
     }
 }
 
-/* Table x transmission x dv/dt. */
-LANES_INLINE double table_lane(const vs_fast_haze *haze, int band, const nodes *n,
-                               const table_lanes *table, int l) {
+/* Table x dv/dt, and the optical depth. */
+LANES_INLINE double table_lane(const vs_fast_haze *haze, const nodes *n, const table_lanes *table,
+                               int l, double *depth) {
     double forward_scale = haze->forward_scale, up = forward_scale * (1 + n->t[l]),
            down = 1 - n->t[l];
     double square = up * up + down * down;
     double both = 1 / (square * down), q = up * square * both;
     double phase = table->low[l] + table->share[l] * (table->high[l] - table->low[l]);
-    double depth = n->depth[l] + n->task[TASK_PER_Q][l] * q;
-    return n->factor[l] * 4 * forward_scale * (both * down) * phase *
-           lane_exp(-depth * haze->ratio[band] - n->power[l]);
+    *depth = n->depth[l] + n->task[TASK_PER_Q][l] * q;
+    return n->factor[l] * 4 * forward_scale * (both * down) * phase;
 }
 
 /* Sums in the making: each band's, and the refinement band's two highest Legendre terms. */
 typedef struct {
-    double sum[VS_BAND_COUNT][LANES], last[LANES], before[LANES];
+    double sum[VS_FAST_BANDS][LANES], last[LANES], before[LANES];
 } lane_sums;
 
-/* Adds the integrand at eight nodes in one band. last, before: weights of the Legendre terms */
-LANES_INLINE void add_band(const vs_fast_haze *haze, int band, const nodes *n, const double *last,
-                           const double *before, lane_sums *sums) {
-    double value[LANES];
+/* Adds the integrand at eight nodes in one colour. last, before: weights of the Legendre terms */
+LANES_INLINE void add_colour(const vs_fast_haze *haze, int colour, const nodes *n,
+                             const double *last, const double *before, lane_sums *sums) {
+    double shape[LANES], depth[LANES], value[LANES];
     if (haze->table) {
         table_lanes table;
-        look_up(haze, band, n, &table);
+        look_up(haze, colour, n, &table);
         EACH_LANE(l) {
-            value[l] = table_lane(haze, band, n, &table, l);
-            sums->sum[band][l] += value[l];
+            shape[l] = table_lane(haze, n, &table, l, &depth[l]);
         }
     } else {
         EACH_LANE(l) {
-            value[l] = measured_lane(haze, band, n, l);
-            sums->sum[band][l] += value[l];
+            shape[l] = measured_lane(haze, colour, n, l, &depth[l]);
         }
     }
-    if (band == haze->refine_band) {
+    for (int step = 0; step < haze->step_count; step++) {
+        int band = colour * haze->step_count + step;
+        double ratio = haze->ratio[band];
         EACH_LANE(l) {
-            sums->last[l] += last[l] * value[l];
-            sums->before[l] += before[l] * value[l];
+            value[l] = shape[l] * lane_exp(-depth[l] * ratio - n->power[l]);
+            sums->sum[band][l] += value[l];
+        }
+        if (band == haze->refine_band) {
+            EACH_LANE(l) {
+                sums->last[l] += last[l] * value[l];
+                sums->before[l] += before[l] * value[l];
+            }
         }
     }
 }
@@ -213,7 +219,7 @@ LANES_INLINE int field_count(const vs_fast_points *points) {
 
 /* Tasks' integrals, and the tails of the refinement band: what is in its highest Legendre terms. */
 typedef struct {
-    double sum[VS_BAND_COUNT][LANES], tail[LANES];
+    double sum[VS_FAST_BANDS][LANES], tail[LANES];
 } task_sums;
 
 LANES_INLINE void add_node(const vs_fast_points *points, nodes *n, const double *last,
@@ -225,8 +231,8 @@ LANES_INLINE void add_node(const vs_fast_points *points, nodes *n, const double 
     if (points->crossed) {
         add_crossings(points->crossed, n);
     }
-    for (int band = 0; band < points->haze->band_count; band++) {
-        add_band(points->haze, band, n, last, before, sums);
+    for (int colour = 0; colour < points->haze->colour_count; colour++) {
+        add_colour(points->haze, colour, n, last, before, sums);
     }
 }
 

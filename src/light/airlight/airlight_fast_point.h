@@ -56,7 +56,7 @@ typedef struct {
     int level[VS_FAST_TASK_MAX + 2 * LANES];
     int task_count;
 
-    double (*sum)[VS_BAND_COUNT]; /* out: one a ray; band 0 alone in a grey haze */
+    double (*sum)[VS_FAST_BANDS]; /* out: one a ray */
 } vs_fast_points;
 
 /* Runs tasks while there are eight, or all of them. */

@@ -18,7 +18,7 @@ typedef struct {
     const vs_fast_haze *haze;
     vs_fast_rect *rect;
     vs_fast_tube *tube;
-    double sum[VS_BAND_COUNT];
+    double sum[VS_FAST_BANDS];
 } integral;
 
 static double clamp(double x, double low, double high) {
@@ -78,10 +78,12 @@ static void add_light(const vs_medium *medium, const vs_ray_segment *segment,
                       const vs_emitter *emitter, integral *in, double from, double to,
                       vs_bands *nits) {
     integrate(in, from, to);
-    for (int band = 0; band < VS_BAND_COUNT; band++) {
-        double sum = in->sum[in->haze->band_count == 1 ? 0 : band];
-        nits->v[band] += vs_fast_scattering_per_m(medium, segment, band) * segment->open *
-                         emitter->strength.v[band] * sum;
+    for (int step = 0; step < in->haze->step_count; step++) {
+        for (int band = 0; band < VS_BAND_COUNT; band++) {
+            nits[step].v[band] += vs_fast_scattering_per_m(medium, segment, band) * segment->open *
+                                  emitter->strength.v[band] *
+                                  vs_fast_sum(in->haze, in->sum, band, step);
+        }
     }
 }
 
