@@ -1,7 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Bounced light: dear to ask for and smooth, so that few rays tell it; what they see is kept. */
+/* Bounced light: dear to ask for and smooth, so that few rays tell it. What a ray sees does not hang
+ * on the haze: it is found once for all steps of the ladder. */
 #include <math.h>
-#include <stdlib.h>
+#include <string.h>
 
 #include "picture/view/kept.h"
 #include "veilstop/base/units.h"
@@ -12,7 +13,6 @@
 #define VEIL_LEAST 4
 #define LUX_LEAST  2
 #define FAINT      1e-9 /* [1] of a veil's way: less haze has no colour to tell */
-#define NO_KEY     UINT32_MAX
 
 typedef struct {
     vs_frame_kept *k;
@@ -27,10 +27,6 @@ static double everywhere_nits(const vs_frame_kept *k) {
     return k->scene->indirect == VS_INDIRECT_NITS ? k->scene->indirect_nits : 0;
 }
 
-static bool shines(const vs_frame_kept *k, size_t light) {
-    return vs_bands_luminance(k->predictor->hazed_light[light].strength) > 0;
-}
-
 static vs_bands sum_of(const vs_frame_kept *k, const vs_bands *share) {
     vs_bands sum = vs_bands_grey(0);
     for (size_t i = 0; i < k->scene->light_count; i++) {
@@ -39,199 +35,236 @@ static vs_bands sum_of(const vs_frame_kept *k, const vs_bands *share) {
     return sum;
 }
 
-/* Once-scattered light of one light at a node of the grid, where it was asked for already. */
-static bool once_known(const vs_frame_kept *k, size_t light, uint32_t key, vs_bands *once) {
-    size_t x = key % k->grid.across, y = key / k->grid.across, cell = k->grid.cell;
-    if (key == NO_KEY || !k->nodes_asked || x % cell != 0 || y % cell != 0) {
-        return false;
-    }
-    size_t node = y / cell * vs_frame_nodes_across(k) + x / cell;
-    const float *value = vs_frame_node(k, k->node_veil, light, node);
-    for (int band = 0; band < VS_BAND_COUNT; band++) {
-        once->v[band] = (double)value[band];
-    }
-    return true;
-}
+/* ---- one ray, in the haze in hand ---- */
 
-/* Of all lights on one line. */
-static vs_status ask_once(vs_frame_kept *k, vs_airlight *work, const vs_camera_ray *ray,
-                          uint32_t key) {
+static vs_status veil_of(vs_frame_kept *k, vs_airlight *work, const vs_camera_ray *ray) {
+    vs_predictor *p = k->predictor;
     vs_status status = VS_OK;
     for (size_t i = 0; i < k->scene->light_count && status == VS_OK; i++) {
         k->once[i] = vs_bands_grey(0);
-        if (shines(k, i) && !once_known(k, i, key, &k->once[i])) {
-            status = vs_airlight_fast(work, &k->setup.hazed, ray, &k->predictor->hazed_light[i],
-                                      &k->once[i]);
+        if (vs_frame_shines(&p->hazed_light[i])) {
+            status = vs_airlight_fast(work, &k->setup.hazed, ray, &p->hazed_light[i], &k->once[i]);
         }
     }
+    return status == VS_OK
+               ? vs_bounce_veil(&p->hazed_bounce, &k->setup.hazed, ray, k->once, k->share)
+               : status;
+}
+
+/* Light straight from all lights, which in haze adds to what is scattered straight on. */
+static vs_status lux_of(vs_frame_kept *k, vs_airlight *work, vs_vec3 p_m, vs_vec3 normal) {
+    vs_predictor *p = k->predictor;
+    vs_status status = VS_OK;
+    for (size_t i = 0; i < k->scene->light_count && status == VS_OK; i++) {
+        k->direct[i] = vs_bands_grey(0);
+        if (vs_frame_shines(&p->hazed_light[i]) && k->hazed_air) {
+            status = vs_illuminance(&work->sources, &k->setup.hazed, &p->hazed_light[i], p_m,
+                                    normal, VS_FRAME_LUX_RELATIVE, &k->direct[i]);
+        }
+    }
+    const vs_bands *direct = k->hazed_air ? k->direct : NULL;
+    return status == VS_OK
+               ? vs_bounce_lux(&p->hazed_bounce, &k->setup.hazed, p_m, normal, direct, k->share)
+               : status;
+}
+
+vs_status vs_frame_solve_bounce(vs_frame_kept *k) {
+    vs_predictor *p = k->predictor;
+    if (k->bounce_known || k->scene->indirect != VS_INDIRECT_COMPUTED) {
+        return VS_OK;
+    }
+    vs_bounce_free(&p->hazed_bounce);
+    vs_status status =
+        vs_bounce_solve(&p->bounces[p->in_hand], &k->setup.hazed, p->hazed_light, &p->hazed_bounce);
+    k->bounce_known = status == VS_OK;
     return status;
+}
+
+vs_status vs_frame_bounced(vs_frame_kept *k, vs_airlight *work, const vs_way *way, double x,
+                           double y, vs_bands *veil, vs_bands *lux) {
+    vs_camera_ray ray = vs_frame_sight(k, &k->setup.hazed, way, x, y);
+    vs_status status = vs_frame_solve_bounce(k);
+    *veil = vs_airlight_ambient(&k->setup.hazed, &ray, everywhere_nits(k));
+    *lux = vs_bands_grey(way->reflectance > 0 ? VS_PI * everywhere_nits(k) : 0);
+    if (!computed(k)) {
+        return status;
+    }
+    if (status == VS_OK && k->hazed_air) {
+        status = veil_of(k, work, &ray);
+        *veil = vs_bands_add(*veil, sum_of(k, k->share));
+    }
+    if (status == VS_OK && way->reflectance > 0) {
+        status = lux_of(k, work, vs_frame_surface_at(k, way, x, y), way->normal);
+        *lux = vs_bands_add(*lux, sum_of(k, k->share));
+    }
+    return status;
+}
+
+/* ---- at every step ---- */
+
+/* The node of the grid at a place; all their number where it is none, or was not asked. */
+static size_t node_at(const vs_frame_kept *k, const vs_cells_place *place) {
+    size_t cell = k->grid.cell;
+    return !k->nodes_asked || place->x % cell != 0 || place->y % cell != 0
+               ? vs_frame_node_count(k)
+               : place->y / cell * vs_frame_nodes_across(k) + place->x / cell;
+}
+
+/* Once-scattered light of all lights on a line, step by step. */
+static void ask_once(const asker *a, size_t node, const vs_camera_ray *ray) {
+    vs_frame_kept *k = a->k;
+    size_t lights = k->scene->light_count;
+    for (size_t i = 0; i < lights; i++) {
+        vs_bands nits[VS_LADDER_STEPS] = {{{0}}};
+        bool known = node < vs_frame_node_count(k);
+        if (!known && vs_frame_shines(&k->step[0].light[i])) {
+            vs_frame_note(a->w, vs_frame_ask_lines(k, &a->w->work, i, ray, 1, nits));
+        }
+        for (int step = 0; step < VS_LADDER_STEPS; step++) {
+            k->once[(size_t)step * lights + i] =
+                known ? vs_frame_stored(vs_frame_node(k, k->node_veil, i, node), step) : nits[step];
+        }
+    }
+}
+
+static void ask_direct(const asker *a, int step, size_t node, vs_vec3 p_m, vs_vec3 normal) {
+    vs_frame_kept *k = a->k;
+    const vs_frame_step *s = &k->step[step];
+    for (size_t i = 0; i < k->scene->light_count; i++) {
+        k->direct[i] = vs_bands_grey(0);
+        if (!vs_frame_shines(&s->light[i])) {
+            continue;
+        }
+        if (node < vs_frame_node_count(k)) {
+            k->direct[i] = vs_frame_stored(vs_frame_node(k, k->node_lux, i, node), step);
+        } else {
+            vs_frame_note(a->w, vs_illuminance(&a->w->work.sources, &k->medium[step], &s->light[i],
+                                               p_m, normal, VS_FRAME_LUX_RELATIVE, &k->direct[i]));
+        }
+    }
 }
 
 static vs_bounce_solver *solver_of(const vs_frame_kept *k) {
     return &k->predictor->bounces[k->predictor->in_hand];
 }
 
-/* Bounced veil of a line whose view may be kept. */
-static vs_status ask_line(vs_frame_kept *k, const vs_camera_ray *ray, uint32_t key) {
-    const vs_bounce *bounce = &k->predictor->hazed_bounce;
-    vs_bounce_view *view = key == NO_KEY ? NULL : vs_seen_find(&k->lines, key), fresh;
-    if (view || key == NO_KEY) {
-        return view ? vs_bounce_view_veil(bounce, &k->setup.hazed, view, k->once, k->share)
-                    : vs_bounce_veil(bounce, &k->setup.hazed, ray, k->once, k->share);
-    }
-    vs_status status = vs_bounce_view_ray(&fresh, solver_of(k), ray);
+/* What met a surface, or more than one droplet, first: added to each step's veil. */
+static void add_bounced(const asker *a, size_t node, const vs_camera_ray *ray,
+                        vs_bands veil[VS_LADDER_STEPS]) {
+    vs_frame_kept *k = a->k;
+    vs_bounce_view view;
+    vs_status status = vs_bounce_view_ray(&view, solver_of(k), ray);
+    vs_frame_note(a->w, status);
     if (status != VS_OK) {
-        return status;
+        return;
     }
-    status = vs_bounce_view_veil(bounce, &k->setup.hazed, &fresh, k->once, k->share);
-    if (!vs_seen_keep(&k->lines, key, &fresh)) {
-        vs_bounce_view_free(&fresh);
+    ask_once(a, node, ray);
+    for (int step = 0; step < VS_LADDER_STEPS; step++) {
+        vs_frame_note(a->w, vs_bounce_view_veil(&k->step[step].bounce, &k->medium[step], &view,
+                                                k->once + (size_t)step * k->scene->light_count,
+                                                k->share));
+        veil[step] = vs_bands_add(veil[step], sum_of(k, k->share));
     }
-    return status;
+    vs_bounce_view_free(&view);
 }
 
-static vs_status veil_bounced(vs_frame_kept *k, vs_airlight *work, const vs_camera_ray *ray,
-                              uint32_t key, vs_bands *veil) {
-    *veil = vs_airlight_ambient(&k->setup.hazed, ray, everywhere_nits(k));
-    if (!computed(k)) {
-        return VS_OK;
+/* Bounced veil on a line, step by step, for each bit of haze before what is seen: smooth even where
+ * depths differ. */
+static void ask_veil_at(const asker *a, const vs_cells_place *place, vs_cells_value *value) {
+    vs_frame_kept *k = a->k;
+    const vs_way *way = vs_frame_way(k, place->x, place->y);
+    vs_bands veil[VS_LADDER_STEPS];
+    for (int step = 0; step < VS_LADDER_STEPS; step++) {
+        vs_camera_ray ray = vs_frame_sight(k, &k->medium[step], way, place->x, place->y);
+        veil[step] = vs_airlight_ambient(&k->medium[step], &ray, everywhere_nits(k));
     }
-    vs_status status = ask_once(k, work, ray, key);
-    if (status == VS_OK) {
-        status = ask_line(k, ray, key);
+    if (computed(k)) {
+        vs_camera_ray ray = vs_frame_sight(k, &k->medium[0], way, place->x, place->y);
+        add_bounced(a, node_at(k, place), &ray, veil);
     }
-    if (status == VS_OK) {
-        *veil = vs_bands_add(*veil, sum_of(k, k->share));
-    }
-    return status;
-}
-
-/* Light straight from all lights, which in haze adds to what is scattered straight on. */
-static vs_status ask_direct(vs_frame_kept *k, vs_airlight *work, vs_vec3 p_m, vs_vec3 normal) {
-    vs_status status = VS_OK;
-    for (size_t i = 0; i < k->scene->light_count && status == VS_OK; i++) {
-        k->direct[i] = vs_bands_grey(0);
-        if (shines(k, i) && k->hazed_air) {
-            status = vs_illuminance(&work->sources, &k->setup.hazed, &k->predictor->hazed_light[i],
-                                    p_m, normal, VS_FRAME_LUX_RELATIVE, &k->direct[i]);
-        }
-    }
-    return status;
-}
-
-/* Bounced light on a place whose view may be kept. */
-static vs_status ask_place(vs_frame_kept *k, vs_vec3 p_m, vs_vec3 normal, uint32_t key) {
-    const vs_bounce *bounce = &k->predictor->hazed_bounce;
-    const vs_bands *direct = k->hazed_air ? k->direct : NULL;
-    vs_bounce_view *view = key == NO_KEY ? NULL : vs_seen_find(&k->places, key), fresh;
-    if (view || key == NO_KEY) {
-        return view ? vs_bounce_view_lux(bounce, &k->setup.hazed, view, direct, k->share)
-                    : vs_bounce_lux(bounce, &k->setup.hazed, p_m, normal, direct, k->share);
-    }
-    vs_status status = vs_bounce_view_place(&fresh, solver_of(k), p_m, normal);
-    if (status != VS_OK) {
-        return status;
-    }
-    status = vs_bounce_view_lux(bounce, &k->setup.hazed, &fresh, direct, k->share);
-    if (!vs_seen_keep(&k->places, key, &fresh)) {
-        vs_bounce_view_free(&fresh);
-    }
-    return status;
-}
-
-static vs_status lux_bounced(vs_frame_kept *k, vs_airlight *work, vs_vec3 p_m, vs_vec3 normal,
-                             uint32_t key, vs_bands *lux) {
-    *lux = vs_bands_grey(VS_PI * everywhere_nits(k));
-    if (!computed(k)) {
-        return VS_OK;
-    }
-    vs_status status = ask_direct(k, work, p_m, normal);
-    if (status == VS_OK) {
-        status = ask_place(k, p_m, normal, key);
-    }
-    if (status == VS_OK) {
-        *lux = vs_bands_add(*lux, sum_of(k, k->share));
-    }
-    return status;
-}
-
-vs_status vs_frame_bounced(vs_frame_kept *k, vs_airlight *work, const vs_way *way, double x,
-                           double y, vs_bands *veil, vs_bands *lux) {
-    vs_camera_ray ray = vs_frame_sight(k, way, x, y);
-    vs_status status = VS_OK;
-    *veil = *lux = vs_bands_grey(0);
-    if (k->hazed_air) {
-        status = veil_bounced(k, work, &ray, NO_KEY, veil);
-    }
-    if (status == VS_OK && way->reflectance > 0) {
-        status = lux_bounced(k, work, vs_frame_surface_at(k, way, x, y), way->normal, NO_KEY, lux);
-    }
-    return status;
-}
-
-static uint32_t key_of(const vs_frame_kept *k, const vs_cells_place *place) {
-    return (uint32_t)(place->y * k->grid.across + place->x);
-}
-
-/* Bounced veil for each bit of haze before what is seen: smooth even where depths differ. */
-static void ask_bounced_veil(void *context, const vs_cells_place *place, size_t count,
-                             float (*value)[VS_CELLS_CHANNELS]) {
-    const asker *a = context;
-    for (size_t i = 0; i < count; i++) {
-        double x = place[i].x, y = place[i].y, depth_m;
-        const vs_way *way = vs_frame_way(a->k, place[i].x, place[i].y);
-        vs_camera_ray ray = vs_frame_sight(a->k, way, x, y);
-        vs_bands veil, through = vs_frame_dimming(a->k, way, x, y, &depth_m);
-        vs_frame_note(a->w, veil_bounced(a->k, &a->w->work, &ray, key_of(a->k, &place[i]), &veil));
+    for (int step = 0; step < VS_LADDER_STEPS; step++) {
+        double depth_m;
+        vs_bands through = vs_frame_dimming(k, &k->medium[step], way, place->x, place->y, &depth_m);
         for (int band = 0; band < VS_BAND_COUNT; band++) {
             double haze = 1 - through.v[band];
-            value[i][band] = haze > FAINT ? (float)(veil.v[band] / haze) : 0;
+            value->at[band][step] = haze > FAINT ? (float)(veil[step].v[band] / haze) : 0;
         }
+    }
+}
+
+static void ask_bounced_veil(void *context, const vs_cells_place *place, size_t count,
+                             vs_cells_value *value) {
+    for (size_t i = 0; i < count; i++) {
+        ask_veil_at(context, &place[i], &value[i]);
+    }
+}
+
+/* Bounced light on a surface, step by step. */
+static void ask_lux_at(const asker *a, const vs_cells_place *place, vs_cells_value *value) {
+    vs_frame_kept *k = a->k;
+    const vs_way *way = vs_frame_way(k, place->x, place->y);
+    vs_vec3 p_m = vs_frame_surface_at(k, way, place->x, place->y);
+    vs_bounce_view view;
+    vs_status status = VS_OK;
+    if (computed(k)) {
+        status = vs_bounce_view_place(&view, solver_of(k), p_m, way->normal);
+        vs_frame_note(a->w, status);
+    }
+    for (int step = 0; step < VS_LADDER_STEPS && status == VS_OK; step++) {
+        vs_bands lux = vs_bands_grey(VS_PI * everywhere_nits(k));
+        if (computed(k)) {
+            ask_direct(a, step, node_at(k, place), p_m, way->normal);
+            vs_frame_note(a->w, vs_bounce_view_lux(&k->step[step].bounce, &k->medium[step], &view,
+                                                   k->direct, k->share));
+            lux = vs_bands_add(lux, sum_of(k, k->share));
+        }
+        vs_frame_store(lux, value, step);
+    }
+    if (computed(k) && status == VS_OK) {
+        vs_bounce_view_free(&view);
     }
 }
 
 static void ask_bounced_lux(void *context, const vs_cells_place *place, size_t count,
-                            float (*value)[VS_CELLS_CHANNELS]) {
+                            vs_cells_value *value) {
     const asker *a = context;
     for (size_t i = 0; i < count; i++) {
-        const vs_way *way = vs_frame_way(a->k, place[i].x, place[i].y);
-        vs_bands lux = vs_bands_grey(0);
-        if (way->reflectance > 0) {
-            vs_vec3 p_m = vs_frame_surface_at(a->k, way, place[i].x, place[i].y);
-            vs_frame_note(a->w, lux_bounced(a->k, &a->w->work, p_m, way->normal,
-                                            key_of(a->k, &place[i]), &lux));
+        memset(&value[i], 0, sizeof value[i]);
+        if (vs_frame_way(a->k, place[i].x, place[i].y)->reflectance > 0) {
+            ask_lux_at(a, &place[i], &value[i]);
         }
-        vs_frame_store(lux, value[i]);
     }
 }
 
-void vs_frame_lay_bounced(vs_frame_kept *k, size_t worker) {
+void vs_frame_find_bounced(vs_frame_kept *k, size_t worker) {
     asker a = {k, &k->worker[worker]};
+    vs_frame_plan *plan = &k->plan[k->detail];
     size_t start = VS_FRAME_BOUNCE_CELLS * k->grid.cell;
+    size_t cells = vs_frame_cells_across(k) * vs_frame_cells_down(k);
     size_t across = (k->grid.across - 1) / start * start, down = (k->grid.down - 1) / start * start;
     bool coarse = k->detail == VS_FRAME_COARSE;
     vs_cells_field field = {.kind = coarse ? k->air_kind : k->group_kind,
                             .whole = coarse ? k->air_whole : k->group_whole,
                             .scale = k->veil_scale,
                             .relative = RELATIVE,
-                            .tolerance = k->tolerance,
-                            .tolerance_mixed = k->tolerance_mixed,
                             .ask = ask_bounced_veil,
                             .context = &a,
+                            .straight = plan->ladder.from_per_m == 0,
                             .least = coarse ? start : k->grid.cell / VEIL_LEAST};
-    if (k->hazed_air) {
-        vs_frame_into(&field, &k->layers.indirect, NULL);
-        vs_cells_begin(&k->wide, across, down);
-        vs_frame_note(a.w, vs_cells_lay(&k->wide, &k->grid, &field, 0, 0, across, down, start));
+    for (int step = 0; step < VS_LADDER_STEPS; step++) {
+        field.tolerance[step] = k->tolerance + (size_t)step * cells;
+        field.tolerance_mixed[step] = k->tolerance_mixed + (size_t)step * cells;
+        field.unit[step] = 1;
     }
+    vs_cells_begin(&k->wide, across, down);
+    vs_frame_note(a.w, vs_cells_find(&k->wide, &k->grid, &field, 0, 0, start, &plan->bounced_veil));
     field.kind = k->own_kind;
     field.whole = k->own_whole;
     field.scale = k->lux_scale;
-    field.tolerance_mixed = k->tolerance;
+    memcpy(field.tolerance_mixed, field.tolerance, sizeof field.tolerance);
     field.level = true; /* what is seen of other rooms comes and goes patch by patch */
     field.ask = ask_bounced_lux;
     field.least = coarse ? start : k->grid.cell / LUX_LEAST;
-    vs_frame_into(&field, &k->bounced_lux, NULL);
     vs_cells_begin(&k->wide, across, down);
-    vs_frame_note(a.w, vs_cells_lay(&k->wide, &k->grid, &field, 0, 0, across, down, start));
+    vs_frame_note(a.w, vs_cells_find(&k->wide, &k->grid, &field, 0, 0, start, &plan->bounced_lux));
 }

@@ -7,12 +7,10 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "base/vector.h"
+#include "picture/view/cells_plane.h"
 
-#define SAMPLES_MAX 5    /* of a cell: its corners and its middle */
-#define RIDGE       0.25 /* [pixels^2] a plane through samples on one line is level across it */
-#define FEW         4    /* pixels of a thing in a cell that are each asked for */
-#define KINDS_MAX   256  /* things told apart within one of the first cells */
+#define FEW       4   /* pixels of a thing in a cell that are each asked for */
+#define KINDS_MAX 256 /* things told apart within one of the first cells */
 
 typedef struct vs_cells_item {
     uint16_t x, y, side; /* within the part; [pixels] */
@@ -20,51 +18,78 @@ typedef struct vs_cells_item {
     bool whole; /* all of it and its closing row and column are of one kind */
     bool edged; /* an edge may cross */
     uint8_t count;
-    uint32_t sample[SAMPLES_MAX];
+    uint32_t sample[VS_CELLS_SAMPLES];
 } item;
 
 vs_status vs_cells_init(vs_cells *cells, size_t width, size_t height) {
     memset(cells, 0, sizeof *cells);
-    size_t places = (width + 1) * (height + 1);
     cells->width = width;
     cells->height = height;
-    cells->value = malloc(places * sizeof *cells->value);
-    cells->known = calloc(places, 1);
-    if (!cells->value || !cells->known) {
-        vs_cells_free(cells);
-        return VS_ERR_MEMORY;
-    }
-    return VS_OK;
+    cells->index = malloc((width + 1) * (height + 1) * sizeof *cells->index);
+    return cells->index ? VS_OK : VS_ERR_MEMORY;
 }
 
 void vs_cells_free(vs_cells *cells) {
+    free(cells->index);
+    free(cells->place);
     free(cells->value);
-    free(cells->known);
     free(cells->item);
     free(cells->next);
-    free(cells->want);
-    free(cells->place);
-    free(cells->answer);
+    free(cells->piece);
+    free(cells->dot);
     memset(cells, 0, sizeof *cells);
 }
 
 void vs_cells_begin(vs_cells *cells, size_t width, size_t height) {
     cells->width = width;
     cells->height = height;
-    memset(cells->known, 0, (width + 1) * (height + 1));
+    cells->sample_count = cells->asked = cells->piece_count = cells->dot_count = 0;
+    memset(cells->index, 0, (width + 1) * (height + 1) * sizeof *cells->index);
 }
 
-static uint32_t place_of(const vs_cells *c, size_t x, size_t y) {
-    return (uint32_t)(y * (c->width + 1) + x);
+/* Room for one more in a list that grows; false where there is none. */
+static bool room_for(vs_cells *c, void *list, size_t bytes, size_t count, size_t *size) {
+    void *old;
+    memcpy(&old, list, sizeof old);
+    if (count < *size) {
+        return true;
+    }
+    size_t larger = *size ? 2 * *size : 256;
+    void *grown = realloc(old, larger * bytes);
+    if (!grown) {
+        c->failed = true;
+        return false;
+    }
+    memcpy(list, &grown, sizeof grown);
+    *size = larger;
+    return true;
 }
 
-void vs_cells_know(vs_cells *cells, size_t x, size_t y, const float value[VS_CELLS_CHANNELS]) {
-    uint32_t at = place_of(cells, x, y);
-    memcpy(cells->value[at], value, sizeof cells->value[at]);
-    cells->known[at] = 1;
+/* A sample more, not asked for yet. Returns its number; 0 where there is no room. */
+static uint32_t new_sample(vs_cells *c, size_t x, size_t y) {
+    size_t size = c->sample_size;
+    if (!room_for(c, &c->place, sizeof *c->place, c->sample_count, &size)) {
+        return 0;
+    }
+    if (!room_for(c, &c->value, sizeof *c->value, c->sample_count, &c->sample_size)) {
+        return 0;
+    }
+    c->place[c->sample_count].x = (uint16_t)x;
+    c->place[c->sample_count].y = (uint16_t)y;
+    return (uint32_t)c->sample_count++;
 }
 
-/* What a part is laid on. */
+void vs_cells_know(vs_cells *cells, size_t x, size_t y, size_t in_x, size_t in_y,
+                   const vs_cells_value *value) {
+    uint32_t at = new_sample(cells, x, y);
+    if (!cells->failed) {
+        cells->value[at] = *value;
+        cells->index[in_y * (cells->width + 1) + in_x] = at + 1;
+        cells->asked = cells->sample_count;
+    }
+}
+
+/* What a part is found on. */
 typedef struct {
     vs_cells *c;
     const vs_cells_grid *grid;
@@ -82,49 +107,23 @@ static uint16_t kind_at(const part *p, size_t x, size_t y) {
 
 static void push(part *p, const item *it) {
     vs_cells *c = p->c;
-    if (c->next_count == c->next_size) {
-        size_t size = c->next_size ? 2 * c->next_size : 256;
-        item *grown = realloc(c->next, size * sizeof *grown);
-        if (!grown) {
-            c->failed = true;
-            return;
-        }
-        c->next = grown;
-        c->next_size = size;
+    if (room_for(c, &c->next, sizeof *c->next, c->next_count, &c->next_size)) {
+        c->next[c->next_count++] = *it;
     }
-    c->next[c->next_count++] = *it;
 }
 
-static void want(part *p, uint32_t at) {
+/* The sample of a place of the part. */
+static uint32_t want(part *p, size_t x, size_t y) {
     vs_cells *c = p->c;
-    if (c->known[at]) {
-        return;
+    uint32_t *index = &c->index[y * (c->width + 1) + x];
+    if (*index == 0) {
+        *index = new_sample(c, p->x + x, p->y + y) + 1;
     }
-    if (c->want_count == c->want_size) {
-        size_t size = c->want_size ? 2 * c->want_size : 1024;
-        uint32_t *grown = realloc(c->want, size * sizeof *grown);
-        if (grown) {
-            c->want = grown;
-        }
-        vs_cells_place *place = realloc(c->place, size * sizeof *place);
-        if (place) {
-            c->place = place;
-        }
-        float(*answer)[VS_CELLS_CHANNELS] = realloc(c->answer, size * sizeof *answer);
-        if (answer) {
-            c->answer = answer;
-        }
-        if (!grown || !place || !answer) {
-            c->failed = true;
-            return;
-        }
-        c->want_size = size;
-    }
-    c->known[at] = 1;
-    c->want[c->want_count++] = at;
+    return *index - 1;
 }
 
-static bool take_sample(item *it, uint32_t at) {
+static bool take_sample(part *p, item *it, size_t x, size_t y) {
+    uint32_t at = want(p, x, y);
     for (int i = 0; i < it->count; i++) {
         if (it->sample[i] == at) {
             return false;
@@ -154,61 +153,71 @@ static bool all_of_kind(const part *p, size_t x, size_t y, size_t side, uint16_t
 static void choose_whole(part *p, item *it) {
     size_t s = it->side;
     it->count = 0;
-    take_sample(it, place_of(p->c, it->x, it->y));
+    take_sample(p, it, it->x, it->y);
     if (s > 1) {
-        take_sample(it, place_of(p->c, it->x + s, it->y));
-        take_sample(it, place_of(p->c, it->x, it->y + s));
-        take_sample(it, place_of(p->c, it->x + s, it->y + s));
-        take_sample(it, place_of(p->c, it->x + s / 2, it->y + s / 2));
+        take_sample(p, it, it->x + s, it->y);
+        take_sample(p, it, it->x, it->y + s);
+        take_sample(p, it, it->x + s, it->y + s);
+        take_sample(p, it, it->x + s / 2, it->y + s / 2);
     }
 }
 
-/* Of the pixels of its kind: those nearest to the corners, and that nearest to their middle.
- * Returns how many pixels there are. */
-static size_t choose_part(part *p, item *it) {
-    size_t s = it->side, count = 0, best[4] = {0}, far[4];
-    double mx = 0, my = 0;
+/* Pixels of one kind in a cell. */
+typedef struct {
+    size_t count;
+    size_t near[4], middle; /* those nearest to the corners, and to their middle; in the cell */
+} pixels_of_kind;
+
+static pixels_of_kind pixels_of(const part *p, const item *it) {
+    size_t s = it->side, far[4];
+    pixels_of_kind found = {0};
+    double mx = 0, my = 0, nearest = INFINITY;
     for (int k = 0; k < 4; k++) {
         far[k] = SIZE_MAX;
     }
-    for (size_t j = 0; j < s; j++) {
-        for (size_t i = 0; i < s; i++) {
-            if (kind_at(p, it->x + i, it->y + j) != it->kind) {
-                continue;
+    for (size_t at = 0; at < s * s; at++) {
+        size_t i = at % s, j = at / s;
+        if (kind_at(p, it->x + i, it->y + j) != it->kind) {
+            continue;
+        }
+        size_t reach[4] = {i + j, s - 1 - i + j, i + s - 1 - j, 2 * s - 2 - i - j};
+        for (int k = 0; k < 4; k++) {
+            if (reach[k] < far[k]) {
+                far[k] = reach[k];
+                found.near[k] = at;
             }
-            size_t reach[4] = {i + j, s - 1 - i + j, i + s - 1 - j, 2 * s - 2 - i - j};
-            for (int k = 0; k < 4; k++) {
-                if (reach[k] < far[k]) {
-                    far[k] = reach[k];
-                    best[k] = place_of(p->c, it->x + i, it->y + j);
-                }
-            }
-            mx += (double)i;
-            my += (double)j;
-            count++;
+        }
+        mx += (double)i;
+        my += (double)j;
+        found.count++;
+    }
+    mx /= (double)found.count;
+    my /= (double)found.count;
+    for (size_t at = 0; at < s * s && found.count > FEW; at++) {
+        double i = (double)(at % s) - mx, j = (double)(at / s) - my, off = i * i + j * j;
+        if (off < nearest && kind_at(p, it->x + at % s, it->y + at / s) == it->kind) {
+            nearest = off;
+            found.middle = at;
         }
     }
+    return found;
+}
+
+/* Those nearest to the corners, and last that nearest to their middle. Returns how many pixels
+ * there are. */
+static size_t choose_part(part *p, item *it) {
+    pixels_of_kind found = pixels_of(p, it);
+    size_t s = it->side;
     it->count = 0;
-    for (int k = 0; k < 4 && count > 0; k++) {
-        take_sample(it, (uint32_t)best[k]);
+    for (int k = 0; k < 4 && found.count > 0; k++) {
+        take_sample(p, it, it->x + found.near[k] % s, it->y + found.near[k] / s);
     }
-    if (count <= FEW || s == 1) {
-        return count;
+    if (found.count <= FEW || s == 1) {
+        return found.count;
     }
-    mx /= (double)count;
-    my /= (double)count;
-    double nearest = INFINITY;
-    uint32_t middle = it->sample[0];
-    for (size_t j = 0; j < s; j++) {
-        for (size_t i = 0; i < s; i++) {
-            double off = ((double)i - mx) * ((double)i - mx) + ((double)j - my) * ((double)j - my);
-            if (off < nearest && kind_at(p, it->x + i, it->y + j) == it->kind) {
-                nearest = off;
-                middle = place_of(p->c, it->x + i, it->y + j);
-            }
-        }
-    }
-    if (!take_sample(it, middle)) { /* the middle last: it is the check */
+    size_t x = it->x + found.middle % s, y = it->y + found.middle / s;
+    if (!take_sample(p, it, x, y)) { /* it is the check: last */
+        uint32_t middle = want(p, x, y);
         for (int k = 0; k < it->count; k++) {
             if (it->sample[k] == middle) {
                 it->sample[k] = it->sample[it->count - 1];
@@ -217,7 +226,7 @@ static size_t choose_part(part *p, item *it) {
             }
         }
     }
-    return count;
+    return found.count;
 }
 
 static bool edge_crosses(const part *p, const item *it) {
@@ -297,193 +306,79 @@ static void halve(part *p, const item *it) {
 
 static void ask(part *p) {
     vs_cells *c = p->c;
-    for (size_t i = 0; i < c->want_count; i++) {
-        uint32_t at = c->want[i];
-        c->place[i].x = (uint16_t)(p->x + at % (c->width + 1));
-        c->place[i].y = (uint16_t)(p->y + at / (c->width + 1));
+    if (c->asked < c->sample_count && !c->failed) {
+        p->field->ask(p->field->context, c->place + c->asked, c->sample_count - c->asked,
+                      c->value + c->asked);
+        c->asked = c->sample_count;
     }
-    if (c->want_count > 0) {
-        p->field->ask(p->field->context, c->place, c->want_count, c->answer);
-    }
-    for (size_t i = 0; i < c->want_count; i++) {
-        memcpy(c->value[c->want[i]], c->answer[i], sizeof c->answer[i]);
-    }
-    c->asked += c->want_count;
-    c->want_count = 0;
 }
 
-/* ---- laying ---- */
+/* ---- taking or halving ---- */
 
 static bool all_dark(const part *p, const item *it) {
     for (int i = 0; i < it->count; i++) {
+        const vs_cells_value *value = &p->c->value[it->sample[i]];
         for (int n = 0; n < VS_CELLS_CHANNELS; n++) {
-            if (p->c->value[it->sample[i]][n] != 0) {
-                return false;
+            for (int step = 0; step < VS_LADDER_STEPS; step++) {
+                if (value->at[n][step] != 0) {
+                    return false;
+                }
             }
         }
     }
     return true;
 }
 
-static void put(const part *p, size_t x, size_t y, int channel, float value) {
-    if (x >= p->grid->width || y >= p->grid->height) {
-        return;
-    }
-    size_t at = y * p->grid->width + x;
-    for (int t = 0; t < 2; t++) {
-        if (p->field->into[t][channel]) {
-            p->field->into[t][channel][at] += value;
-        }
-    }
-}
-
-/* left + slope u + arch u (1 - u) along a row, u from 0 by steps. */
-LANES_CLONES static void add_row(float *row, int columns, float step, float left, float slope,
-                                 float arch) {
-    for (int i = 0; i < columns; i++) {
-        float u = (float)i * step;
-        float value = left + u * (slope + arch * (1 - u));
-        row[i] += value > 0 ? value : 0;
-    }
-}
-
-/* Corners by their shares, and a bulge that brings the middle to its own value. */
-static void lay_whole(const part *p, const item *it) {
-    size_t s = it->side, x0 = p->x + it->x, y0 = p->y + it->y;
-    if (x0 >= p->grid->width || y0 >= p->grid->height) {
-        return;
-    }
-    size_t columns = p->grid->width - x0 < s ? p->grid->width - x0 : s;
-    size_t rows = p->grid->height - y0 < s ? p->grid->height - y0 : s;
-    const vs_cells *c = p->c;
-    if (all_dark(p, it)) {
-        return;
-    }
-    for (int n = 0; n < VS_CELLS_CHANNELS; n++) {
-        float a = c->value[it->sample[0]][n];
-        if (s == 1) {
-            put(p, x0, y0, n, a);
-            continue;
-        }
-        float b = c->value[it->sample[1]][n], d = c->value[it->sample[2]][n];
-        float e = c->value[it->sample[3]][n], m = c->value[it->sample[4]][n];
-        float bulge = p->field->level ? 0 : 16 * (m - (a + b + d + e) / 4), step = 1 / (float)s;
-        for (size_t j = 0; j < rows; j++) {
-            float v = (float)j * step, left = a + v * (d - a), right = b + v * (e - b);
-            float arch = bulge * v * (1 - v), slope = right - left;
-            for (int t = 0; t < 2; t++) {
-                float *row = p->field->into[t][n];
-                if (row) {
-                    add_row(row + (y0 + j) * p->grid->width + x0, (int)columns, step, left, slope,
-                            arch);
-                }
-            }
-        }
-    }
-}
-
-/* The plane nearest to samples: value = at + dx (x - mx) + dy (y - my), held within what they are.
- */
-typedef struct {
-    double mx, my, at, dx, dy, low, high;
-} plane;
-
-static plane plane_through(const vs_cells *c, const item *it, int count, int channel) {
-    plane f = {.low = INFINITY, .high = -INFINITY};
-    double xx = RIDGE, xy = 0, yy = RIDGE, xv = 0, yv = 0;
-    for (int i = 0; i < count; i++) {
-        double value = (double)c->value[it->sample[i]][channel];
-        f.mx += (double)(it->sample[i] % (c->width + 1)) / count;
-        f.my += (double)(it->sample[i] / (c->width + 1)) / count;
-        f.at += value / count;
-        f.low = fmin(f.low, value);
-        f.high = fmax(f.high, value);
-    }
-    for (int i = 0; i < count; i++) {
-        double x = (double)(it->sample[i] % (c->width + 1)) - f.mx;
-        double y = (double)(it->sample[i] / (c->width + 1)) - f.my;
-        double value = (double)c->value[it->sample[i]][channel] - f.at;
-        xx += x * x;
-        xy += x * y;
-        yy += y * y;
-        xv += x * value;
-        yv += y * value;
-    }
-    double below = xx * yy - xy * xy;
-    f.dx = (xv * yy - yv * xy) / below;
-    f.dy = (yv * xx - xv * xy) / below;
-    return f;
-}
-
-static double plane_at(const plane *f, double x, double y) {
-    double value = f->at + f->dx * (x - f->mx) + f->dy * (y - f->my);
-    return fmin(fmax(value, f->low), f->high);
-}
-
-static void lay_part(const part *p, const item *it) {
-    const vs_cells *c = p->c;
-    bool each = it->count < SAMPLES_MAX || it->side == 1;
-    plane f[VS_CELLS_CHANNELS];
-    for (int n = 0; n < VS_CELLS_CHANNELS; n++) {
-        f[n] = plane_through(c, it, it->count, n);
-    }
-    for (size_t j = 0; j < it->side; j++) {
-        for (size_t i = 0; i < it->side; i++) {
-            size_t x = it->x + i, y = it->y + j;
-            if (kind_at(p, x, y) != it->kind) {
-                continue;
-            }
-            uint32_t at = place_of(c, x, y);
-            for (int n = 0; n < VS_CELLS_CHANNELS; n++) {
-                double value = each && c->known[at] ? (double)c->value[at][n]
-                                                    : plane_at(&f[n], (double)x, (double)y);
-                put(p, p->x + x, p->y + y, n, (float)value);
-            }
-        }
-    }
-}
-
-/* ---- taking or halving ---- */
-
 /* Of all that is seen there, and of the quantity itself, which is part of that. */
-static double tolerance_of(const part *p, const item *it) {
+static double tolerance_of(const part *p, const item *it, int step) {
     double own = 0;
     for (int i = 0; i < it->count; i++) {
         for (int n = 0; n < VS_CELLS_CHANNELS; n++) {
-            own += (double)p->c->value[it->sample[i]][n] / (VS_CELLS_CHANNELS * it->count);
+            own += (double)p->c->value[it->sample[i]].at[n][step] / (VS_CELLS_CHANNELS * it->count);
         }
     }
     size_t across = (p->grid->across - 1) / p->grid->cell;
     size_t x = (p->x + it->x) / p->grid->cell, y = (p->y + it->y) / p->grid->cell;
-    const float *list = it->whole ? p->field->tolerance : p->field->tolerance_mixed;
+    const float *list = it->whole ? p->field->tolerance[step] : p->field->tolerance_mixed[step];
     return (double)list[y * across + x] * (double)p->field->scale[it->label] +
            (double)p->field->relative * own;
 }
 
 /* How far the middle is from what the corners say; the most of all channels. */
-static double miss_of(const part *p, const item *it) {
+static double miss_of(const part *p, const item *it, int step) {
     const vs_cells *c = p->c;
     double miss = 0;
     for (int n = 0; n < VS_CELLS_CHANNELS; n++) {
-        double middle = (double)c->value[it->sample[it->count - 1]][n], said = 0;
-        if (it->whole) {
-            for (int i = 0; i < 4; i++) {
-                said += (double)c->value[it->sample[i]][n] / 4;
-            }
-        } else {
-            uint32_t at = it->sample[it->count - 1];
-            plane f = plane_through(c, it, it->count - 1, n);
-            said = f.at + f.dx * ((double)(at % (c->width + 1)) - f.mx) +
-                   f.dy * ((double)(at / (c->width + 1)) - f.my);
+        vs_cells_place place[VS_CELLS_SAMPLES];
+        double value[VS_CELLS_SAMPLES] = {0}, said;
+        for (int i = 0; i < it->count; i++) {
+            place[i] = c->place[it->sample[i]];
+            value[i] = (double)c->value[it->sample[i]].at[n][step];
         }
-        miss = fmax(miss, fabs(middle - said));
+        if (it->whole) {
+            said = (value[0] + value[1] + value[2] + value[3]) / 4;
+        } else {
+            const vs_cells_place *middle = &place[it->count - 1];
+            vs_cells_plane f = vs_cells_plane_through(place, value, it->count - 1);
+            said = f.at + f.dx * ((double)middle->x - f.mx) + f.dy * ((double)middle->y - f.my);
+        }
+        miss = fmax(miss, fabs(value[it->count - 1] - said));
     }
     return miss;
 }
 
+static bool close_enough(const part *p, const item *it) {
+    for (int step = 0; step < VS_LADDER_STEPS; step++) {
+        if (!(miss_of(p, it, step) <= tolerance_of(p, it, step))) {
+            return false;
+        }
+    }
+    return true;
+}
+
 static bool good_enough(const part *p, const item *it) {
     const vs_cells_field *f = p->field;
-    if (it->side <= f->least || (!it->whole && it->count < SAMPLES_MAX && it->side <= 2)) {
+    if (it->side <= f->least || (!it->whole && it->count < VS_CELLS_SAMPLES && it->side <= 2)) {
         return true;
     }
     if (it->side <= p->grid->cell / 4 && all_dark(p, it)) {
@@ -499,28 +394,56 @@ static bool good_enough(const part *p, const item *it) {
     if (!it->whole && it->count < 2) {
         return true; /* one pixel of it */
     }
-    return miss_of(p, it) <= tolerance_of(p, it);
+    return close_enough(p, it);
+}
+
+/* ---- what is taken ---- */
+
+static void add_dot(part *p, size_t x, size_t y, uint32_t sample) {
+    vs_cells *c = p->c;
+    if (x < p->grid->width && y < p->grid->height &&
+        room_for(c, &c->dot, sizeof *c->dot, c->dot_count, &c->dot_size)) {
+        c->dot[c->dot_count].pixel = (uint32_t)(y * p->grid->width + x);
+        c->dot[c->dot_count++].sample = sample;
+    }
 }
 
 /* A pixel that an edge crosses: the mean of several rays. */
-static void lay_spread(const part *p, const item *it) {
-    vs_cells_place place = {(uint16_t)(p->x + it->x), (uint16_t)(p->y + it->y)};
-    float value[1][VS_CELLS_CHANNELS];
-    p->field->ask_spread(p->field->context, &place, 1, value);
-    for (int n = 0; n < VS_CELLS_CHANNELS; n++) {
-        put(p, place.x, place.y, n, value[0][n]);
+static void take_spread(part *p, const item *it) {
+    vs_cells *c = p->c;
+    uint32_t at = new_sample(c, p->x + it->x, p->y + it->y);
+    if (!c->failed) {
+        p->field->ask_spread(p->field->context, &c->place[at], 1, &c->value[at]);
+        add_dot(p, p->x + it->x, p->y + it->y, at);
     }
+}
+
+static void take_piece(part *p, const item *it) {
+    vs_cells *c = p->c;
+    size_t x = p->x + it->x, y = p->y + it->y;
+    if (x >= p->grid->width || y >= p->grid->height || all_dark(p, it) ||
+        !room_for(c, &c->piece, sizeof *c->piece, c->piece_count, &c->piece_size)) {
+        return;
+    }
+    vs_cells_piece *piece = &c->piece[c->piece_count++];
+    piece->x = (uint16_t)x;
+    piece->y = (uint16_t)y;
+    piece->side = it->side;
+    piece->kind = it->kind;
+    piece->count = it->count;
+    piece->whole = it->whole;
+    memcpy(piece->sample, it->sample, sizeof piece->sample);
 }
 
 static void settle(part *p, const item *it) {
     if (!good_enough(p, it)) {
         halve(p, it);
     } else if (it->side == 1 && it->edged && p->field->edge_spread) {
-        lay_spread(p, it);
-    } else if (it->whole) {
-        lay_whole(p, it);
+        take_spread(p, it);
+    } else if (it->side == 1) {
+        add_dot(p, p->x + it->x, p->y + it->y, it->sample[0]);
     } else {
-        lay_part(p, it);
+        take_piece(p, it);
     }
 }
 
@@ -535,26 +458,83 @@ static void next_level(vs_cells *c) {
     c->next_count = 0;
 }
 
-vs_status vs_cells_lay(vs_cells *cells, const vs_cells_grid *grid, const vs_cells_field *field,
-                       size_t x, size_t y, size_t width, size_t height, size_t start) {
+/* A list of its own size; NULL for an empty one. */
+static void *copy_of(vs_cells *c, const void *list, size_t bytes) {
+    void *copy = bytes > 0 ? malloc(bytes) : NULL;
+    if (copy) {
+        memcpy(copy, list, bytes);
+    }
+    c->failed = c->failed || (bytes > 0 && !copy);
+    return copy;
+}
+
+/* What the samples are interpolated from. */
+static void keep_samples(vs_cells *c, const vs_cells_field *field, vs_cells_plan *plan) {
+    plan->kept = malloc(c->sample_count * VS_CELLS_CHANNELS * sizeof *plan->kept);
+    if (!plan->kept) {
+        c->failed = true;
+        return;
+    }
+    for (size_t i = 0; i < c->sample_count * VS_CELLS_CHANNELS; i++) {
+        const float *value = c->value[i / VS_CELLS_CHANNELS].at[i % VS_CELLS_CHANNELS];
+        float kept[VS_LADDER_STEPS] = {0};
+        for (int step = 0; step < VS_LADDER_STEPS; step++) {
+            kept[step] = (float)((double)value[step] / field->unit[step]);
+        }
+        if (field->straight) {
+            memcpy(plan->kept[i], kept, sizeof kept);
+        } else {
+            vs_ladder_log(kept, plan->kept[i]);
+        }
+    }
+}
+
+static void keep_plan(vs_cells *c, const vs_cells_field *field, vs_cells_plan *plan) {
+    plan->kind = field->kind;
+    plan->level = field->level;
+    plan->straight = field->straight;
+    if (c->piece_count + c->dot_count == 0) {
+        return;
+    }
+    plan->place = copy_of(c, c->place, c->sample_count * sizeof *c->place);
+    plan->piece = copy_of(c, c->piece, c->piece_count * sizeof *c->piece);
+    plan->dot = copy_of(c, c->dot, c->dot_count * sizeof *c->dot);
+    keep_samples(c, field, plan);
+    plan->sample_count = c->sample_count;
+    plan->piece_count = c->piece_count;
+    plan->dot_count = c->dot_count;
+}
+
+void vs_cells_plan_free(vs_cells_plan *plan) {
+    free(plan->place);
+    free(plan->kept);
+    free(plan->piece);
+    free(plan->dot);
+    memset(plan, 0, sizeof *plan);
+}
+
+vs_status vs_cells_find(vs_cells *cells, const vs_cells_grid *grid, const vs_cells_field *field,
+                        size_t x, size_t y, size_t start, vs_cells_plan *plan) {
     part p = {cells, grid, field, x, y};
-    cells->next_count = cells->want_count = 0;
-    for (size_t j = 0; j < height; j += start) {
-        for (size_t i = 0; i < width; i += start) {
+    cells->next_count = 0;
+    memset(plan, 0, sizeof *plan);
+    for (size_t j = 0; j < cells->height; j += start) {
+        for (size_t i = 0; i < cells->width; i += start) {
             first_items(&p, i, j, start);
         }
     }
     while (cells->next_count > 0 && !cells->failed) {
         next_level(cells);
-        for (size_t i = 0; i < cells->item_count; i++) {
-            for (int k = 0; k < cells->item[i].count; k++) {
-                want(&p, cells->item[i].sample[k]);
-            }
-        }
         ask(&p);
         for (size_t i = 0; i < cells->item_count && !cells->failed; i++) {
             settle(&p, &cells->item[i]);
         }
+    }
+    if (!cells->failed) {
+        keep_plan(cells, field, plan);
+    }
+    if (cells->failed) {
+        vs_cells_plan_free(plan);
     }
     return cells->failed ? VS_ERR_MEMORY : VS_OK;
 }

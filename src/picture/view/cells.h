@@ -1,17 +1,20 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* A quantity laid over the picture from few samples: square cells of pixels, halved where a sample
  * in the middle is not what the corners say, or where a line crosses; within a cell each thing that
- * is seen has samples of its own, so that no edge is smeared. */
+ * is seen has samples of its own, so that no edge is smeared. Cells are found once for a range of
+ * densities, good at each step of its ladder, and laid at any density in it. */
 #ifndef VEILSTOP_PICTURE_VIEW_CELLS_H
 #define VEILSTOP_PICTURE_VIEW_CELLS_H
 
 #include <stdbool.h>
 #include <stdint.h>
 
+#include "picture/view/ladder.h"
 #include "picture/view/lines.h"
 #include "veilstop/base/bands.h"
 
 #define VS_CELLS_CHANNELS VS_BAND_COUNT
+#define VS_CELLS_SAMPLES  5 /* of a cell: its corners and its middle */
 
 #define VS_CELLS_MIXED UINT16_MAX
 
@@ -19,6 +22,11 @@
 typedef struct {
     uint16_t x, y;
 } vs_cells_place;
+
+/* What a place gives, channel by channel, step by step of the ladder. */
+typedef struct {
+    float at[VS_CELLS_CHANNELS][VS_LADDER_STEPS];
+} vs_cells_value;
 
 /* The grid of pixels, a little larger than the picture: whole cells and a closing row and column.
  */
@@ -33,54 +41,100 @@ typedef struct {
 typedef struct {
     const uint16_t *kind;  /* one a label: labels of one kind are one smooth thing */
     const uint16_t *whole; /* one a cell of the grid: the label of all of it and its closing row and
-                              * column, where they are of one kind; else VS_CELLS_MIXED */
+                            * column, where they are of one kind; else VS_CELLS_MIXED */
     const float *scale;    /* one a label: tolerance times this; 0: nothing to work out */
-    const float *tolerance;       /* one a cell of the grid's size: where all is of one kind */
-    const float *tolerance_mixed; /* and where it is not */
-    float relative;               /* [1] and so much of the quantity itself */
-    const vs_lines *edge;         /* NULL: none; cells down to edge_least are halved at these */
-    size_t edge_least;            /* [pixels] */
-    bool edge_spread;             /* pixels on an edge take the mean of several rays */
+    /* one a cell of the grid's size, step by step: where all is of one kind, and where not */
+    const float *tolerance[VS_LADDER_STEPS], *tolerance_mixed[VS_LADDER_STEPS];
+    float relative;       /* [1] and so much of the quantity itself */
+    const vs_lines *edge; /* NULL: none; cells down to edge_least are halved at these */
+    size_t edge_least;    /* [pixels] */
+    bool edge_spread;     /* pixels on an edge take the mean of several rays */
     bool (*fine)(void *context, double x, double y, double side); /* whether to halve it anyhow;
                                                                    * may be NULL */
-    void (*ask)(void *context, const vs_cells_place *place, size_t count,
-                float (*value)[VS_CELLS_CHANNELS]);
+    void (*ask)(void *context, const vs_cells_place *place, size_t count, vs_cells_value *value);
     void (*ask_spread)(void *context, const vs_cells_place *place, size_t count,
-                       float (*value)[VS_CELLS_CHANNELS]);
+                       vs_cells_value *value);
     void *context;
-    bool level;   /* samples are not quite smooth: the middle of a cell raises no bulge */
-    size_t least; /* [pixels] cells are not halved below this: 1 for all */
-    float *into[2][VS_CELLS_CHANNELS]; /* planes of the picture, added to; second may be NULL */
+    bool level;    /* samples are not quite smooth: the middle of a cell raises no bulge */
+    size_t least;  /* [pixels] cells are not halved below this: 1 for all */
+    bool straight; /* the quantity is interpolated itself, not its logarithm: see ladder.h */
+    double unit[VS_LADDER_STEPS]; /* it is kept in these */
 } vs_cells_field;
 
-/* Memory for a part of the grid; one a thread. */
+/* A cell, or what one of its cells sees of one kind. */
+typedef struct {
+    uint16_t x, y, side; /* [pixels] of the grid */
+    uint16_t kind;
+    uint8_t count;
+    bool whole; /* all of it and its closing row and column are of one kind */
+    uint32_t sample[VS_CELLS_SAMPLES];
+} vs_cells_piece;
+
+/* A pixel with a sample of its own. */
+typedef struct {
+    uint32_t pixel, sample;
+} vs_cells_dot;
+
+/* Cells of one quantity over a part of the grid, and their samples. */
+typedef struct {
+    const uint16_t *kind; /* of the field */
+    bool level, straight;
+    vs_cells_place *place;
+    float (*kept)[VS_LADDER_STEPS]; /* sample x channel: logarithms, or straight */
+    size_t sample_count;
+    vs_cells_piece *piece;
+    size_t piece_count;
+    vs_cells_dot *dot;
+    size_t dot_count;
+} vs_cells_plan;
+
+/* Memory to find cells of a part of the grid with; one a thread. */
 typedef struct {
     size_t width, height; /* [pixels] of the largest part, without its closing row and column */
-    float (*value)[VS_CELLS_CHANNELS];
-    uint8_t *known;
+    uint32_t *index;      /* one a place: its sample and one; 0: none */
+    vs_cells_place *place;
+    vs_cells_value *value;
+    size_t sample_count, sample_size, asked;
     struct vs_cells_item *item, *next;
     size_t item_count, item_size, next_count, next_size;
-    uint32_t *want; /* places asked for */
-    vs_cells_place *place;
-    float (*answer)[VS_CELLS_CHANNELS];
-    size_t want_count, want_size;
+    vs_cells_piece *piece;
+    size_t piece_count, piece_size;
+    vs_cells_dot *dot;
+    size_t dot_count, dot_size;
     bool failed;
-    size_t asked; /* places asked for since init: for measurements */
 } vs_cells;
 
 VS_WARN_UNUSED vs_status vs_cells_init(vs_cells *cells, size_t width, size_t height);
 void vs_cells_free(vs_cells *cells);
 
-/* Lays a quantity over a part of the grid: x, y, width and height in pixels, multiples of
- * `start`, which is the side of the first cells: the grid's own or a multiple.
- * Errors: VS_ERR_MEMORY. */
-VS_WARN_UNUSED vs_status vs_cells_lay(vs_cells *cells, const vs_cells_grid *grid,
-                                      const vs_cells_field *field, size_t x, size_t y, size_t width,
-                                      size_t height, size_t start);
-
-/* Gives a part's sample before it is laid: what is known need not be asked. Between vs_cells_begin
- * and vs_cells_lay. */
+/* Begins a part: x, y, width and height in pixels, multiples of the grid's cell. */
 void vs_cells_begin(vs_cells *cells, size_t width, size_t height);
-void vs_cells_know(vs_cells *cells, size_t x, size_t y, const float value[VS_CELLS_CHANNELS]);
+/* Gives a sample that need not be asked for: x, y on the grid, in_x, in_y in the part. */
+void vs_cells_know(vs_cells *cells, size_t x, size_t y, size_t in_x, size_t in_y,
+                   const vs_cells_value *value);
+
+/* Finds the cells of a quantity over the part that was begun.
+ *  start  side of the first cells: the grid's own or a multiple
+ *  plan   out; free on VS_OK only.  Errors: VS_ERR_MEMORY. */
+VS_WARN_UNUSED vs_status vs_cells_find(vs_cells *cells, const vs_cells_grid *grid,
+                                       const vs_cells_field *field, size_t x, size_t y,
+                                       size_t start, vs_cells_plan *plan);
+void vs_cells_plan_free(vs_cells_plan *plan);
+
+/* What a plan's samples are at one density: one a sample. */
+void vs_cells_values(const vs_cells_plan *plan, const double weight[VS_LADDER_STEPS], double unit,
+                     float (*value)[VS_CELLS_CHANNELS]);
+
+/* Planes of the picture that are added to. */
+typedef struct {
+    float *band[VS_CELLS_CHANNELS];
+} vs_cells_planes;
+
+/* Lays some of a plan's pieces, or dots.  value  one a sample */
+void vs_cells_lay_pieces(const vs_cells_plan *plan, const vs_cells_grid *grid,
+                         const float (*value)[VS_CELLS_CHANNELS], size_t first, size_t count,
+                         const vs_cells_planes *into);
+void vs_cells_lay_dots(const vs_cells_plan *plan, const float (*value)[VS_CELLS_CHANNELS],
+                       const vs_cells_planes *into);
 
 #endif

@@ -17,14 +17,36 @@
 #define BEAM_SHARE    0.5 /* [1] of a beam's radius: cells in it are no larger */
 #define SOURCE_MARGIN 0.5 /* [1] of a cell: a lamp this near counts as in it */
 
-vs_camera_ray vs_frame_sight(const vs_frame_kept *k, const vs_way *way, double x, double y) {
+vs_camera_ray vs_frame_sight(const vs_frame_kept *k, const vs_medium *medium, const vs_way *way,
+                             double x, double y) {
     vs_vec3 direction = vs_frame_direction(k, x, y);
     double stretch = vs_vec3_length(direction), length_m = INFINITY;
     if (way->end == VS_WAY_BODY) {
         length_m = stretch * vs_way_at(&way->at[way->crossing_count], k->view.at_m, direction);
     }
-    return vs_camera_ray_along(&k->setup.hazed, k->view.at_m, vs_vec3_scale(direction, 1 / stretch),
+    return vs_camera_ray_along(medium, k->view.at_m, vs_vec3_scale(direction, 1 / stretch),
                                length_m);
+}
+
+/* A panel that is fed through haze is less bright in thicker haze; the rest of its light goes the
+ * same ways. */
+vs_status vs_frame_ask_lines(const vs_frame_kept *k, vs_airlight *work, size_t light,
+                             const vs_camera_ray *ray, size_t count, vs_bands *nits) {
+    const vs_ladder *ladder = &k->plan[k->detail].ladder;
+    const vs_bands *first = &k->step[0].light[light].strength;
+    double step[VS_LADDER_STEPS];
+    for (int s = 0; s < VS_LADDER_STEPS; s++) {
+        step[s] = ladder->step_per_m[s] / ladder->step_per_m[0];
+    }
+    vs_status status = vs_airlight_fast_steps(work, k->medium, step, VS_LADDER_STEPS,
+                                              &k->step[0].light[light], ray, count, nits);
+    for (size_t i = 0; i < count * VS_LADDER_STEPS; i++) {
+        const vs_bands *strength = &k->step[i % VS_LADDER_STEPS].light[light].strength;
+        for (int band = 0; band < VS_BAND_COUNT; band++) {
+            nits[i].v[band] *= first->v[band] > 0 ? strength->v[band] / first->v[band] : 0;
+        }
+    }
+    return status;
 }
 
 vs_vec3 vs_frame_surface_at(const vs_frame_kept *k, const vs_way *way, double x, double y) {
@@ -34,83 +56,131 @@ vs_vec3 vs_frame_surface_at(const vs_frame_kept *k, const vs_way *way, double x,
 }
 
 /* Optical depth at 549 nm to what is seen. */
-static double depth_of(const vs_frame_kept *k, const vs_way *way, double x, double y,
-                       double *depth_m) {
+static double depth_of(const vs_frame_kept *k, const vs_medium *medium, const vs_way *way, double x,
+                       double y, double *depth_m) {
     vs_vec3 direction = vs_frame_direction(k, x, y);
     double before_m = 0, depth = 0;
     for (size_t i = 0; i <= way->crossing_count; i++) {
         double at_m = vs_way_at(&way->at[i], k->view.at_m, direction);
-        depth += (at_m - before_m) * vs_medium_extinction_per_m(&k->setup.hazed, way->room[i]);
+        depth += (at_m - before_m) * vs_medium_extinction_per_m(medium, way->room[i]);
         before_m = at_m;
     }
     *depth_m = way->end == VS_WAY_OUTSIDE ? (double)INFINITY : before_m;
     return depth * vs_vec3_length(direction);
 }
 
-vs_bands vs_frame_dimming(const vs_frame_kept *k, const vs_way *way, double x, double y,
-                          double *depth_m) {
-    return vs_medium_transmission(&k->setup.hazed, depth_of(k, way, x, y, depth_m));
+vs_bands vs_frame_dimming(const vs_frame_kept *k, const vs_medium *medium, const vs_way *way,
+                          double x, double y, double *depth_m) {
+    return vs_medium_transmission(medium, depth_of(k, medium, way, x, y, depth_m));
 }
 
 /* ---- one light ---- */
+
+#define LAST (VS_LADDER_STEPS - 1)
 
 typedef struct {
     vs_frame_kept *k;
     vs_frame_worker *w;
     size_t light;
-    const vs_emitter *emitter;
+    const vs_emitter *emitter; /* where it stands and what it is; not how bright */
 } asker;
 
+static asker asker_of(vs_frame_kept *k, size_t worker, size_t light) {
+    asker a = {k, &k->worker[worker], light, &k->step[0].light[light]};
+    return a;
+}
+
 static void ask_veil(void *context, const vs_cells_place *place, size_t count,
-                     float (*value)[VS_CELLS_CHANNELS]) {
+                     vs_cells_value *value) {
     const asker *a = context;
-    vs_bands nits[VS_FRAME_BATCH];
+    vs_bands nits[VS_FRAME_BATCH * VS_LADDER_STEPS];
     for (size_t first = 0; first < count; first += VS_FRAME_BATCH) {
         size_t n = count - first < VS_FRAME_BATCH ? count - first : VS_FRAME_BATCH;
         for (size_t i = 0; i < n; i++) {
             const vs_cells_place *p = &place[first + i];
-            a->w->ray[i] = vs_frame_sight(a->k, vs_frame_way(a->k, p->x, p->y), p->x, p->y);
+            a->w->ray[i] =
+                vs_frame_sight(a->k, &a->k->medium[0], vs_frame_way(a->k, p->x, p->y), p->x, p->y);
         }
-        vs_frame_note(a->w, vs_airlight_fast_many(&a->w->work, &a->k->setup.hazed, a->emitter,
-                                                  a->w->ray, n, nits));
-        for (size_t i = 0; i < n; i++) {
-            vs_frame_store(nits[i], value[first + i]);
+        vs_frame_note(a->w, vs_frame_ask_lines(a->k, &a->w->work, a->light, a->w->ray, n, nits));
+        for (size_t i = 0; i < n * VS_LADDER_STEPS; i++) {
+            vs_frame_store(nits[i], &value[first + i / VS_LADDER_STEPS], i % VS_LADDER_STEPS);
         }
     }
 }
 
-static vs_bands lux_at(const asker *a, const vs_way *way, double x, double y) {
-    vs_bands lux = vs_bands_grey(0);
-    if (way->reflectance > 0) {
-        vs_frame_note(a->w, vs_illuminance(&a->w->work.sources, &a->k->setup.hazed, a->emitter,
-                                           vs_frame_surface_at(a->k, way, x, y), way->normal,
-                                           VS_FRAME_LUX_RELATIVE, &lux));
-    }
+static bool is_hard(const vs_emitter *emitter) {
+    return emitter->kind == VS_EMITTER_POINT || emitter->kind == VS_EMITTER_PARALLEL;
+}
+
+static vs_bands lux_at(const asker *a, int step, const vs_way *way, vs_vec3 p_m) {
+    vs_bands lux;
+    vs_frame_note(a->w, vs_illuminance(&a->w->work.sources, &a->k->medium[step],
+                                       &a->k->step[step].light[a->light], p_m, way->normal,
+                                       VS_FRAME_LUX_RELATIVE, &lux));
     return lux;
 }
 
+/* Light that comes by one way is dimmed by a plain exponential: two steps tell the others. */
+static void fill_steps(const asker *a, vs_cells_value *value) {
+    const vs_ladder *ladder = &a->k->plan[a->k->detail].ladder;
+    double range = ladder->step_per_m[LAST] - ladder->step_per_m[0];
+    for (int band = 0; band < VS_BAND_COUNT; band++) {
+        double first = (double)value->at[band][0], last = (double)value->at[band][LAST];
+        for (int step = 1; step < LAST; step++) {
+            double share = (ladder->step_per_m[step] - ladder->step_per_m[0]) / range;
+            value->at[band][step] =
+                first > 0 && last > 0 ? (float)(first * pow(last / first, share)) : 0;
+        }
+    }
+}
+
+/* Light on what is seen at a place, step by step. */
+static void lux_steps(const asker *a, const vs_way *way, double x, double y,
+                      vs_cells_value *value) {
+    bool hard = is_hard(a->emitter);
+    if (!(way->reflectance > 0)) {
+        memset(value, 0, sizeof *value);
+        return;
+    }
+    vs_vec3 p_m = vs_frame_surface_at(a->k, way, x, y);
+    for (int step = 0; step < VS_LADDER_STEPS; step += hard ? LAST : 1) {
+        vs_frame_store(lux_at(a, step, way, p_m), value, step);
+    }
+    if (hard) {
+        fill_steps(a, value);
+    }
+}
+
 static void ask_lux(void *context, const vs_cells_place *place, size_t count,
-                    float (*value)[VS_CELLS_CHANNELS]) {
+                    vs_cells_value *value) {
     const asker *a = context;
     for (size_t i = 0; i < count; i++) {
-        const vs_way *way = vs_frame_way(a->k, place[i].x, place[i].y);
-        vs_frame_store(lux_at(a, way, place[i].x, place[i].y), value[i]);
+        lux_steps(a, vs_frame_way(a->k, place[i].x, place[i].y), place[i].x, place[i].y, &value[i]);
+    }
+}
+
+static void add_quarter(const vs_cells_value *one, vs_cells_value *sum) {
+    for (int band = 0; band < VS_BAND_COUNT; band++) {
+        for (int step = 0; step < VS_LADDER_STEPS; step++) {
+            sum->at[band][step] += one->at[band][step] / 4;
+        }
     }
 }
 
 /* The mean of four rays through a pixel that a shadow's edge crosses. */
 static void ask_lux_spread(void *context, const vs_cells_place *place, size_t count,
-                           float (*value)[VS_CELLS_CHANNELS]) {
+                           vs_cells_value *value) {
     static const double dx[] = {0.125, 0.375, -0.125, -0.375},
                         dy[] = {-0.375, 0.125, 0.375, -0.125};
     const asker *a = context;
     for (size_t i = 0; i < count; i++) {
         const vs_way *way = vs_frame_way(a->k, place[i].x, place[i].y);
-        vs_bands sum = vs_bands_grey(0);
+        memset(&value[i], 0, sizeof value[i]);
         for (int ray = 0; ray < 4; ray++) {
-            sum = vs_bands_add(sum, lux_at(a, way, place[i].x + dx[ray], place[i].y + dy[ray]));
+            vs_cells_value one;
+            lux_steps(a, way, place[i].x + dx[ray], place[i].y + dy[ray], &one);
+            add_quarter(&one, &value[i]);
         }
-        vs_frame_store(vs_bands_scale(sum, 0.25), value[i]);
     }
 }
 
@@ -181,31 +251,14 @@ static bool lux_is_fine(void *context, double x, double y, double side) {
 /* ---- the grid's nodes ---- */
 
 void vs_frame_ask_nodes(vs_frame_kept *k, size_t worker, size_t light, size_t first, size_t count) {
-    asker a = {k, &k->worker[worker], light, &k->predictor->hazed_light[light]};
+    asker a = asker_of(k, worker, light);
     vs_cells_place place[VS_FRAME_BATCH];
     for (size_t i = 0; i < count; i++) {
         place[i].x = (uint16_t)((first + i) % vs_frame_nodes_across(k) * k->grid.cell);
         place[i].y = (uint16_t)((first + i) / vs_frame_nodes_across(k) * k->grid.cell);
     }
-    float(*veil)[VS_BAND_COUNT] =
-        (float(*)[VS_BAND_COUNT])vs_frame_node(k, k->node_veil, light, first);
-    float(*lux)[VS_BAND_COUNT] =
-        (float(*)[VS_BAND_COUNT])vs_frame_node(k, k->node_lux, light, first);
-    if (k->hazed_air) {
-        ask_veil(&a, place, count, veil);
-    }
-    ask_lux(&a, place, count, lux);
-}
-
-static void know_nodes(const vs_frame_kept *k, vs_cells *cells, float *of, size_t light, size_t x,
-                       size_t y, size_t across, size_t down) {
-    size_t cell = k->grid.cell;
-    for (size_t j = 0; j <= down; j++) {
-        for (size_t i = 0; i <= across; i++) {
-            size_t node = (y / cell + j) * vs_frame_nodes_across(k) + x / cell + i;
-            vs_cells_know(cells, i * cell, j * cell, vs_frame_node(k, of, light, node));
-        }
-    }
+    ask_veil(&a, place, count, vs_frame_node(k, k->node_veil, light, first));
+    ask_lux(&a, place, count, vs_frame_node(k, k->node_lux, light, first));
 }
 
 /* A part of the grid: its cells, and how many pixels they are. */
@@ -216,7 +269,7 @@ typedef struct {
 
 static part_of_grid part_at(const vs_frame_kept *k, size_t part) {
     size_t all_x = vs_frame_cells_across(k), all_y = vs_frame_cells_down(k);
-    size_t parts_x = (all_x + VS_FRAME_PART_CELLS_X - 1) / VS_FRAME_PART_CELLS_X;
+    size_t parts_x = vs_frame_parts_across(k);
     part_of_grid p = {part % parts_x * VS_FRAME_PART_CELLS_X,
                       part / parts_x * VS_FRAME_PART_CELLS_Y, VS_FRAME_PART_CELLS_X,
                       VS_FRAME_PART_CELLS_Y, k->grid.cell};
@@ -225,32 +278,51 @@ static part_of_grid part_at(const vs_frame_kept *k, size_t part) {
     return p;
 }
 
-/* Lays a quantity over a part, with what its nodes said where they were asked. */
-static void lay(const asker *a, const vs_cells_field *field, const part_of_grid *p, float *nodes,
-                size_t start) {
+static void know_nodes(const asker *a, const part_of_grid *p, vs_cells_value *nodes) {
+    const vs_frame_kept *k = a->k;
+    for (size_t j = 0; j <= p->down; j++) {
+        for (size_t i = 0; i <= p->across; i++) {
+            size_t node = (p->y + j) * vs_frame_nodes_across(k) + p->x + i;
+            vs_cells_know(&a->w->cells, (p->x + i) * p->cell, (p->y + j) * p->cell, i * p->cell,
+                          j * p->cell, vs_frame_node(k, nodes, a->light, node));
+        }
+    }
+}
+
+/* Finds a quantity's cells over a part, with what its nodes said where they were asked. */
+static void find(const asker *a, const vs_cells_field *field, const part_of_grid *p,
+                 vs_cells_value *nodes, size_t start, vs_cells_plan *plan) {
     const vs_frame_kept *k = a->k;
     vs_cells *cells = &a->w->cells;
     vs_cells_begin(cells, p->across * p->cell, p->down * p->cell);
-    if (k->detail == VS_FRAME_FINE) {
-        know_nodes(k, cells, nodes, a->light, p->x * p->cell, p->y * p->cell, p->across, p->down);
+    if (k->nodes_asked) {
+        know_nodes(a, p, nodes);
     }
-    vs_frame_note(a->w, vs_cells_lay(cells, &k->grid, field, p->x * p->cell, p->y * p->cell,
-                                     p->across * p->cell, p->down * p->cell, start));
+    vs_frame_note(
+        a->w, vs_cells_find(cells, &k->grid, field, p->x * p->cell, p->y * p->cell, start, plan));
+}
+
+static void set_steps(const vs_frame_kept *k, vs_cells_field *field, bool per_haze, bool mixed) {
+    size_t cells = vs_frame_cells_across(k) * vs_frame_cells_down(k);
+    for (int step = 0; step < VS_LADDER_STEPS; step++) {
+        field->tolerance[step] = k->tolerance + (size_t)step * cells;
+        field->tolerance_mixed[step] =
+            (mixed ? k->tolerance_mixed : k->tolerance) + (size_t)step * cells;
+        field->unit[step] = per_haze ? k->plan[k->detail].ladder.step_per_m[step] : 1;
+    }
 }
 
 /* In a coarse picture the veil of an area, dear to ask for and smooth, is laid past all edges from
  * cells twice as large; that of a point or a beam, which has edges of its own, down to a quarter. */
-static void lay_veil(asker *a, const part_of_grid *p, bool hard) {
+static void find_veil(asker *a, const part_of_grid *p, vs_cells_plan *plan) {
     const vs_frame_kept *k = a->k;
-    bool coarse = k->detail == VS_FRAME_COARSE, past = coarse && !hard;
+    bool coarse = k->detail == VS_FRAME_COARSE, past = coarse && !is_hard(a->emitter);
     size_t start = past ? VS_FRAME_BOUNCE_CELLS * p->cell : p->cell;
     vs_cells_field veil = {.kind = past ? k->air_kind : k->group_kind,
                            .whole = past ? k->air_whole : k->group_whole,
                            .scale = k->veil_scale,
                            .relative = RELATIVE,
-                           .tolerance = k->tolerance,
-                           .tolerance_mixed = k->tolerance_mixed,
-                           .edge = &k->shaft[a->light],
+                           .edge = past ? NULL : &k->shaft[a->light],
                            .edge_least = p->cell / SHAFT_PARTS,
                            .fine = veil_is_fine,
                            .ask = ask_veil,
@@ -258,23 +330,17 @@ static void lay_veil(asker *a, const part_of_grid *p, bool hard) {
                            .least = past     ? start
                                     : coarse ? p->cell / COARSE_PARTS
                                              : 1};
-    if (past) {
-        veil.edge = NULL;
-    }
-    vs_frame_into(&veil, &k->layers.veil,
-                  k->layers.veil_by_light ? &k->layers.veil_by_light[a->light] : NULL);
-    lay(a, &veil, p, k->node_veil, start);
+    set_steps(k, &veil, true, true);
+    find(a, &veil, p, k->node_veil, start, plan);
 }
 
-static void lay_lux(asker *a, const part_of_grid *p, bool hard) {
+static void find_lux(asker *a, const part_of_grid *p, vs_cells_plan *plan) {
     const vs_frame_kept *k = a->k;
-    bool coarse = k->detail == VS_FRAME_COARSE;
+    bool coarse = k->detail == VS_FRAME_COARSE, hard = is_hard(a->emitter);
     vs_cells_field lux = {.kind = k->own_kind,
                           .whole = k->own_whole,
                           .scale = k->lux_scale,
                           .relative = RELATIVE,
-                          .tolerance = k->tolerance,
-                          .tolerance_mixed = k->tolerance,
                           .edge = &k->shadow[a->light],
                           .edge_least = hard ? 1 : p->cell / SOFT_PARTS,
                           .edge_spread = hard && !coarse,
@@ -283,16 +349,14 @@ static void lay_lux(asker *a, const part_of_grid *p, bool hard) {
                           .ask_spread = ask_lux_spread,
                           .context = a,
                           .least = coarse && !hard ? p->cell / COARSE_PARTS : 1};
-    vs_frame_into(&lux, &k->lux, NULL);
-    lay(a, &lux, p, k->node_lux, p->cell);
+    set_steps(k, &lux, false, false);
+    find(a, &lux, p, k->node_lux, p->cell, plan);
 }
 
-void vs_frame_lay_light(vs_frame_kept *k, size_t worker, size_t light, size_t part) {
-    asker a = {k, &k->worker[worker], light, &k->predictor->hazed_light[light]};
+void vs_frame_find_light(vs_frame_kept *k, size_t worker, size_t light, size_t part) {
+    asker a = asker_of(k, worker, light);
     part_of_grid p = part_at(k, part);
-    bool hard = a.emitter->kind == VS_EMITTER_POINT || a.emitter->kind == VS_EMITTER_PARALLEL;
-    if (k->hazed_air) {
-        lay_veil(&a, &p, hard);
-    }
-    lay_lux(&a, &p, hard);
+    size_t at = part * k->scene->light_count + light;
+    find_veil(&a, &p, &k->plan[k->detail].veil[at]);
+    find_lux(&a, &p, &k->plan[k->detail].lux[at]);
 }

@@ -12,12 +12,11 @@
 #include "veilstop/base/units.h"
 #include "veilstop/light/airlight_fast.h"
 
-/* [1] of what is seen and the camera's floor: a seventieth of a stop */
-#define TOLERANCE_FINE   0.01
-#define TOLERANCE_COARSE 0.1  /* [1] of grey */
-#define ROWS             16   /* of a job of finishing */
-#define RAY_RELATIVE     1e-5 /* [1] tolerance of light on surfaces, of one ray asked for */
-#define PLANES           6 /* of three bands: hazed, transmission, veil, indirect, lux, bounced */
+#define LONGEST_LEAST_M 1.0  /* [m] our choice */
+#define ROWS            16   /* of a job of finishing */
+#define RAY_RELATIVE    1e-5 /* [1] tolerance of light on surfaces, of one ray asked for */
+#define PIECES_OF_JOB   64   /* of bounced light, laid together */
+#define PLANES          6    /* of three bands: hazed, transmission, veil, indirect, lux, bounced */
 
 static void each_plain(void *self, size_t count,
                        void (*job)(void *context, size_t worker, size_t i), void *context) {
@@ -81,11 +80,11 @@ static vs_status make_memory(vs_frame_kept *k) {
     size_t pixels = k->width * k->height, lights = k->scene->light_count;
     size_t cells = vs_frame_cells_across(k) * vs_frame_cells_down(k);
     k->memory = calloc(pixels, (VS_BAND_COUNT * PLANES + 1) * sizeof(float));
-    k->node_veil = calloc(lights * vs_frame_node_count(k) + 1, VS_BAND_COUNT * sizeof(float));
-    k->node_lux = calloc(lights * vs_frame_node_count(k) + 1, VS_BAND_COUNT * sizeof(float));
-    k->tolerance = calloc(cells, sizeof(float));
-    k->tolerance_mixed = calloc(cells, sizeof(float));
-    k->once = calloc(lights + 1, sizeof *k->once);
+    k->node_veil = calloc(lights * vs_frame_node_count(k) + 1, sizeof *k->node_veil);
+    k->node_lux = calloc(lights * vs_frame_node_count(k) + 1, sizeof *k->node_lux);
+    k->tolerance = calloc(VS_LADDER_STEPS * cells, sizeof(float));
+    k->tolerance_mixed = calloc(VS_LADDER_STEPS * cells, sizeof(float));
+    k->once = calloc(VS_LADDER_STEPS * lights + 1, sizeof *k->once);
     k->direct = calloc(lights + 1, sizeof *k->direct);
     k->share = calloc(lights + 1, sizeof *k->share);
     k->edge_mean = calloc(k->edge_count + 1, sizeof(float));
@@ -96,6 +95,31 @@ static vs_status make_memory(vs_frame_kept *k) {
     cut_planes(k);
     vs_status status = vs_cells_init(&k->wide, k->grid.across - 1, k->grid.down - 1);
     return status == VS_OK ? make_workers(k) : status;
+}
+
+/* What each step of a ladder needs. */
+static vs_status make_steps(vs_frame_kept *k) {
+    bool room = true;
+    for (int i = 0; i < VS_LADDER_STEPS; i++) {
+        k->step[i].room_extinction_per_m = calloc(k->scene->room_count + 1, sizeof(double));
+        k->step[i].light = calloc(k->scene->light_count + 1, sizeof *k->step[i].light);
+        room = room && k->step[i].room_extinction_per_m && k->step[i].light;
+    }
+    return room ? VS_OK : VS_ERR_MEMORY;
+}
+
+/* The longest way to anything that is seen. */
+static double longest_of(const vs_frame_kept *k) {
+    double longest_m = LONGEST_LEAST_M;
+    for (size_t y = 0; y < k->grid.down; y += k->grid.cell) {
+        for (size_t x = 0; x < k->grid.across; x += k->grid.cell) {
+            const vs_way *way = vs_frame_way(k, x, y);
+            vs_vec3 direction = vs_frame_direction(k, (double)x, (double)y);
+            double end = vs_way_at(&way->at[way->crossing_count], k->view.at_m, direction);
+            longest_m = fmax(longest_m, end * vs_vec3_length(direction));
+        }
+    }
+    return longest_m;
 }
 
 /* The lights in clear air, for what does not hang on the haze. */
@@ -141,7 +165,11 @@ vs_status vs_frame_open(vs_frame *frame, vs_predictor *predictor, size_t shot, s
         status = vs_frame_geometry(k);
     }
     if (status == VS_OK) {
+        k->longest_m = longest_of(k);
         status = make_memory(k);
+    }
+    if (status == VS_OK) {
+        status = make_steps(k);
     }
     if (status != VS_OK) {
         vs_frame_close(frame);
@@ -154,6 +182,7 @@ static void free_workers(vs_frame_kept *k) {
         vs_airlight_free(&k->worker[i].work);
         vs_cells_free(&k->worker[i].cells);
         free(k->worker[i].ray);
+        free(k->worker[i].value);
     }
     free(k->worker);
 }
@@ -181,8 +210,15 @@ void vs_frame_close(vs_frame *frame) {
     free_lines(k);
     vs_bodies_free(&k->bodies);
     vs_cells_free(&k->wide);
-    vs_seen_free(&k->lines);
-    vs_seen_free(&k->places);
+    for (int i = 0; i < 2; i++) {
+        vs_frame_plan_free(k, &k->plan[i]);
+    }
+    for (int i = 0; i < VS_LADDER_STEPS; i++) {
+        free(k->step[i].room_extinction_per_m);
+        free(k->step[i].light);
+    }
+    free(k->wide_veil);
+    free(k->wide_lux);
     free(k->ways.item);
     free(k->label);
     free(k->group_kind);
@@ -214,18 +250,20 @@ void vs_frame_close(vs_frame *frame) {
 /* ---- looking ---- */
 
 static bool shines(const vs_frame_kept *k, size_t light) {
-    return vs_bands_luminance(k->predictor->hazed_light[light].strength) > 0;
+    return vs_frame_shines(&k->predictor->hazed_light[light]);
 }
 
 static vs_status take_haze(vs_frame_kept *k, const double *room_extinction_per_m) {
-    k->hazed_air = false;
+    k->most_per_m = 0;
     for (size_t r = 0; r < k->scene->room_count; r++) {
         if (!(room_extinction_per_m[r] >= 0 && isfinite(room_extinction_per_m[r]))) {
             return VS_ERR_DOMAIN;
         }
         k->room_extinction_per_m[r] = room_extinction_per_m[r];
-        k->hazed_air = k->hazed_air || room_extinction_per_m[r] > 0;
+        k->most_per_m = fmax(k->most_per_m, room_extinction_per_m[r]);
     }
+    k->hazed_air = k->most_per_m > 0;
+    k->bounce_known = false;
     vs_status status = vs_predictor_set_openings(k->predictor, k->shot);
     if (status == VS_OK) {
         k->setup = vs_camera_setup_make(k->predictor, k->shot, k->room_extinction_per_m);
@@ -263,98 +301,58 @@ static vs_status take_by_light(vs_frame_kept *k, bool by_light) {
     return VS_OK;
 }
 
-static size_t node_jobs(const vs_frame_kept *k) {
-    return (vs_frame_node_count(k) + VS_FRAME_BATCH - 1) / VS_FRAME_BATCH;
-}
-
-/* The bounce is solved beside the first samples of every light. */
-static void first_job(void *context, size_t worker, size_t i) {
-    vs_frame_kept *k = context;
-    vs_frame_worker *w = &k->worker[worker];
-    if (i == 0) {
-        vs_predictor *p = k->predictor;
-        if (k->scene->indirect == VS_INDIRECT_COMPUTED) {
-            vs_bounce_free(&p->hazed_bounce);
-            vs_status status = vs_bounce_solve(&p->bounces[p->in_hand], &k->setup.hazed,
-                                               p->hazed_light, &p->hazed_bounce);
-            w->status = status != VS_OK ? status : w->status;
-        }
+/* One quantity of one light over one part. */
+static void lay(vs_frame_kept *k, vs_frame_worker *w, const vs_cells_plan *plan, double unit,
+                const vs_frame_plane *plane, const vs_frame_plane *other) {
+    const vs_frame_plane *into[2] = {plane, other};
+    const float(*value)[VS_CELLS_CHANNELS] = (const float(*)[VS_CELLS_CHANNELS])w->value;
+    if (plan->piece_count + plan->dot_count == 0) {
         return;
     }
-    size_t first = (i - 1) * VS_FRAME_BATCH, all = vs_frame_node_count(k);
-    size_t count = all - first < VS_FRAME_BATCH ? all - first : VS_FRAME_BATCH;
-    for (size_t light = 0; light < k->scene->light_count; light++) {
-        if (shines(k, light)) {
-            vs_frame_ask_nodes(k, worker, light, first, count);
-        }
+    vs_cells_values(plan, k->weight, unit, w->value);
+    for (int i = 0; i < 2 && into[i]; i++) {
+        vs_cells_planes planes = {{into[i]->band[0], into[i]->band[1], into[i]->band[2]}};
+        vs_cells_lay_pieces(plan, &k->grid, value, 0, plan->piece_count, &planes);
+        vs_cells_lay_dots(plan, value, &planes);
     }
 }
 
-static double luminance_of(const float *value) {
-    vs_bands bands = {{(double)value[0], (double)value[1], (double)value[2]}};
-    return vs_bands_luminance(bands);
+static size_t bounced_jobs(const vs_cells_plan *plan) {
+    return (plan->piece_count + PIECES_OF_JOB - 1) / PIECES_OF_JOB;
 }
 
-/* What is seen at a node, bounced light left out, and the veil of it. */
-static double node_nits(const vs_frame_kept *k, size_t x, size_t y, double *veil) {
-    size_t across = vs_frame_cells_across(k) + 1, node = y * across + x;
-    size_t px = x * k->grid.cell, py = y * k->grid.cell;
-    const vs_way *way = vs_frame_way(k, px, py);
-    double lux = 0, depth_m;
-    *veil = 0;
-    for (size_t i = 0; i < k->scene->light_count; i++) {
-        if (shines(k, i)) {
-            size_t at = (i * vs_frame_node_count(k) + node) * VS_BAND_COUNT;
-            *veil += k->hazed_air ? luminance_of(k->node_veil + at) : 0;
-            lux += luminance_of(k->node_lux + at);
-        }
-    }
-    double through = vs_bands_luminance(vs_frame_dimming(k, way, (double)px, (double)py, &depth_m));
-    return *veil + way->open * through * lux * way->reflectance / VS_PI;
-}
-
-static void set_tolerances(vs_frame_kept *k) {
-    size_t across = vs_frame_cells_across(k), down = vs_frame_cells_down(k);
-    double floor_nits = vs_camera_floor_nits(k->camera);
-    for (size_t y = 0; y < down; y++) {
-        for (size_t x = 0; x < across; x++) {
-            double least = INFINITY, least_veil = INFINITY, veil;
-            for (size_t corner = 0; corner < 4; corner++) {
-                double nits = node_nits(k, x + (corner & 1), y + (corner >> 1), &veil);
-                least = fmin(least, nits);
-                least_veil = fmin(least_veil, veil);
-            }
-            k->tolerance[y * across + x] = (float)(TOLERANCE_FINE * (least + floor_nits));
-            k->tolerance_mixed[y * across + x] =
-                (float)(TOLERANCE_FINE * (least_veil + floor_nits));
-        }
-    }
-}
-
-/* In a coarse picture all is held against grey. */
-static void set_coarse_tolerances(vs_frame_kept *k) {
-    size_t cells = vs_frame_cells_across(k) * vs_frame_cells_down(k);
-    for (size_t i = 0; i < cells; i++) {
-        k->tolerance[i] = k->tolerance_mixed[i] =
-            (float)(TOLERANCE_COARSE * vs_camera_grey_nits(k->camera));
-    }
-}
-
-static size_t part_count(const vs_frame_kept *k) {
-    size_t across = (vs_frame_cells_across(k) + VS_FRAME_PART_CELLS_X - 1) / VS_FRAME_PART_CELLS_X;
-    return across * ((vs_frame_cells_down(k) + VS_FRAME_PART_CELLS_Y - 1) / VS_FRAME_PART_CELLS_Y);
-}
-
-static void second_job(void *context, size_t worker, size_t i) {
-    vs_frame_kept *k = context;
+static void lay_bounced(vs_frame_kept *k, const vs_cells_plan *plan,
+                        float (*value)[VS_CELLS_CHANNELS], const vs_frame_plane *plane, size_t i) {
+    vs_cells_planes planes = {{plane->band[0], plane->band[1], plane->band[2]}};
+    const float(*at)[VS_CELLS_CHANNELS] = (const float(*)[VS_CELLS_CHANNELS])value;
+    vs_cells_lay_pieces(plan, &k->grid, at, i * PIECES_OF_JOB, PIECES_OF_JOB, &planes);
     if (i == 0) {
-        vs_frame_lay_bounced(k, worker);
-        return;
+        vs_cells_lay_dots(plan, at, &planes);
     }
-    for (size_t light = 0; light < k->scene->light_count; light++) {
-        if (shines(k, light)) {
-            vs_frame_lay_light(k, worker, light, i - 1);
+}
+
+/* First the parts, light by light, then bounced light some pieces at a time. */
+static void lay_job(void *context, size_t worker, size_t i) {
+    vs_frame_kept *k = context;
+    const vs_frame_plan *plan = &k->plan[k->detail];
+    size_t lights = k->scene->light_count, parts = vs_frame_part_count(k);
+    for (size_t light = 0; i < parts && light < lights; light++) {
+        const vs_frame_plane *own =
+            k->layers.veil_by_light ? &k->layers.veil_by_light[light] : NULL;
+        if (!shines(k, light)) {
+            continue;
         }
+        if (k->hazed_air) {
+            lay(k, &k->worker[worker], &plan->veil[i * lights + light], k->most_per_m,
+                &k->layers.veil, own);
+        }
+        lay(k, &k->worker[worker], &plan->lux[i * lights + light], 1, &k->lux, NULL);
+    }
+    size_t veils = bounced_jobs(&plan->bounced_veil);
+    if (i >= parts && i < parts + veils && k->hazed_air) {
+        lay_bounced(k, &plan->bounced_veil, k->wide_veil, &k->layers.indirect, i - parts);
+    } else if (i >= parts + veils) {
+        lay_bounced(k, &plan->bounced_lux, k->wide_lux, &k->bounced_lux, i - parts - veils);
     }
 }
 
@@ -363,43 +361,22 @@ static void third_job(void *context, size_t worker, size_t i) {
     vs_frame_finish_rows(context, i * ROWS, ROWS);
 }
 
-static vs_status status_of(vs_frame_kept *k) {
-    for (size_t i = 0; i < k->runner->workers; i++) {
-        if (k->worker[i].status != VS_OK) {
-            return k->worker[i].status;
-        }
-    }
-    return VS_OK;
-}
-
-static vs_status work_out(vs_frame_kept *k) {
+static void lay_all(vs_frame_kept *k) {
     const vs_frame_runner *r = k->runner;
-    for (size_t i = 0; i < r->workers; i++) {
-        k->worker[i].status = VS_OK;
-    }
+    const vs_frame_plan *plan = &k->plan[k->detail];
     memset(k->memory, 0, k->width * k->height * (VS_BAND_COUNT * PLANES + 1) * sizeof(float));
     for (size_t i = 0; i < k->ways.count; i++) {
         k->own[i] = vs_frame_own_nits(k, &k->ways.item[i]);
     }
-    k->nodes_asked = false;
-    bool fine = k->detail == VS_FRAME_FINE; /* else nothing hangs on what the nodes say */
-    r->each(r->self, 1 + (fine ? node_jobs(k) : 0), first_job, k);
-    k->nodes_asked = fine && k->hazed_air;
-    vs_status status = status_of(k);
-    if (status == VS_OK) {
-        if (fine) {
-            set_tolerances(k);
-        } else {
-            set_coarse_tolerances(k);
-        }
-        r->each(r->self, 1 + part_count(k), second_job, k);
-        status = status_of(k);
-    }
-    if (status == VS_OK) {
-        r->each(r->self, (k->height + ROWS - 1) / ROWS, third_job, k);
-        vs_frame_finish_edges(k);
-    }
-    return status;
+    vs_ladder_weights(&plan->ladder, k->most_per_m, k->weight);
+    vs_cells_values(&plan->bounced_veil, k->weight, 1, k->wide_veil);
+    vs_cells_values(&plan->bounced_lux, k->weight, 1, k->wide_lux);
+    r->each(r->self,
+            vs_frame_part_count(k) + bounced_jobs(&plan->bounced_veil) +
+                bounced_jobs(&plan->bounced_lux),
+            lay_job, k);
+    r->each(r->self, (k->height + ROWS - 1) / ROWS, third_job, k);
+    vs_frame_finish_edges(k);
 }
 
 vs_status vs_frame_look(vs_frame *frame, const double *room_extinction_per_m,
@@ -412,7 +389,13 @@ vs_status vs_frame_look(vs_frame *frame, const double *room_extinction_per_m,
         status = take_by_light(k, by_light);
     }
     if (status == VS_OK) {
-        status = work_out(k);
+        for (size_t i = 0; i < k->runner->workers; i++) {
+            k->worker[i].status = VS_OK;
+        }
+        status = vs_frame_plan_make(k);
+    }
+    if (status == VS_OK) {
+        lay_all(k);
     }
     k->looked = status == VS_OK;
     *layers = status == VS_OK ? k->layers : blank;
@@ -424,7 +407,7 @@ vs_status vs_frame_look(vs_frame *frame, const double *room_extinction_per_m,
 static vs_status direct_of(vs_frame_kept *k, const vs_way *way, double x, double y, vs_bands *veil,
                            vs_bands *lux) {
     vs_airlight *work = &k->worker[0].work;
-    vs_camera_ray ray = vs_frame_sight(k, way, x, y);
+    vs_camera_ray ray = vs_frame_sight(k, &k->setup.hazed, way, x, y);
     vs_status status = VS_OK;
     for (size_t i = 0; i < k->scene->light_count && status == VS_OK; i++) {
         const vs_emitter *e = &k->predictor->hazed_light[i];
@@ -468,7 +451,8 @@ vs_status vs_frame_ask(vs_frame *frame, double x, double y, vs_frame_ray *ray) {
     }
     vs_bands nits = vs_bands_scale(vs_bands_add(lux, bounced), way->reflectance / VS_PI);
     nits = vs_bands_add(nits, vs_frame_own_nits(k, way));
-    ray->transmission = vs_bands_scale(vs_frame_dimming(k, way, x, y, &ray->depth_m), way->open);
+    ray->transmission =
+        vs_bands_scale(vs_frame_dimming(k, &k->setup.hazed, way, x, y, &ray->depth_m), way->open);
     ray->veil = vs_bands_add(veil, ray->indirect);
     ray->hazed = vs_bands_add(vs_bands_mul(nits, ray->transmission), ray->veil);
     return VS_OK;

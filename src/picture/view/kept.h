@@ -4,7 +4,6 @@
 #define VEILSTOP_PICTURE_VIEW_KEPT_H
 
 #include "picture/view/cells.h"
-#include "picture/view/seen.h"
 #include "picture/view/ways.h"
 #include "shot/predict/camera_setup.h"
 #include "veilstop/light/illuminance.h"
@@ -31,9 +30,27 @@ typedef struct {
 typedef struct {
     vs_airlight work;
     vs_cells cells;
-    vs_camera_ray *ray; /* VS_FRAME_BATCH */
+    vs_camera_ray *ray;                /* VS_FRAME_BATCH */
+    float (*value)[VS_CELLS_CHANNELS]; /* samples of the largest plan, at one density */
+    size_t value_size;
     vs_status status;
 } vs_frame_worker;
+
+/* One step of a ladder: the lights and their bounced light in its haze. */
+typedef struct {
+    double *room_extinction_per_m;
+    vs_emitter *light; /* one a light of the scene */
+    vs_bounce bounce;  /* while cells are found */
+} vs_frame_step;
+
+/* Cells of every light for a range of densities. */
+typedef struct {
+    bool made;
+    vs_ladder ladder;
+    double *room_share, *dim; /* what it was made for: each room's haze over the most, each light */
+    vs_cells_plan *veil, *lux; /* part x light */
+    vs_cells_plan bounced_veil, bounced_lux;
+} vs_frame_plan;
 
 typedef struct {
     vs_predictor *predictor;
@@ -61,21 +78,29 @@ typedef struct {
     float *edge_mean; /* one an edge: room to work in */
 
     vs_frame_worker *worker;
-    vs_cells wide;         /* the whole grid, for bounced light */
-    vs_seen lines, places; /* what is seen of it, by pixels of the grid */
+    vs_cells wide;    /* the whole grid, for bounced light */
+    double longest_m; /* way to anything in the picture */
+
+    vs_frame_plan plan[2]; /* coarse, fine */
+    vs_frame_step step[VS_LADDER_STEPS];
+    vs_medium medium[VS_LADDER_STEPS];    /* of the steps */
+    vs_frame_detail detail;               /* that is being found, or laid */
+    vs_cells_value *node_veil, *node_lux; /* light x node */
+    float *tolerance, *tolerance_mixed;   /* step x cell of the grid */
+    bool nodes_asked;                     /* and known */
 
     /* the haze in hand */
     vs_camera_setup setup;
     double *room_extinction_per_m;
-    vs_frame_detail detail;
     bool hazed_air;
-    float *node_veil, *node_lux; /* light x node x band */
-    bool nodes_asked;            /* and known in this haze */
-    float *tolerance, *tolerance_mixed;
-    vs_bands *own; /* one a way */
+    bool bounce_known; /* in this haze */
+    double most_per_m; /* haze of the thickest room */
+    double weight[VS_LADDER_STEPS];
+    float (*wide_veil)[VS_CELLS_CHANNELS], (*wide_lux)[VS_CELLS_CHANNELS]; /* of bounced light */
+    vs_bands *own;                                                         /* one a way */
     vs_frame_layers layers;
     vs_frame_plane lux, bounced_lux; /* on what is seen */
-    vs_bands *once, *direct, *share; /* one a light, for bounced light */
+    vs_bands *once, *direct, *share; /* one a light, for bounced light; once: step x light */
     float *memory;                   /* of all planes but by light */
     float *by_light;
     bool looked;
@@ -107,8 +132,23 @@ static inline size_t vs_frame_node_count(const vs_frame_kept *k) {
     return vs_frame_nodes_across(k) * (vs_frame_cells_down(k) + 1);
 }
 
-static inline float *vs_frame_node(const vs_frame_kept *k, float *of, size_t light, size_t node) {
-    return of + (light * vs_frame_node_count(k) + node) * VS_BAND_COUNT;
+static inline vs_cells_value *vs_frame_node(const vs_frame_kept *k, vs_cells_value *of,
+                                            size_t light, size_t node) {
+    return of + light * vs_frame_node_count(k) + node;
+}
+
+/* Parts of the grid that one worker does at a time. */
+static inline size_t vs_frame_parts_across(const vs_frame_kept *k) {
+    return (vs_frame_cells_across(k) + VS_FRAME_PART_CELLS_X - 1) / VS_FRAME_PART_CELLS_X;
+}
+
+static inline size_t vs_frame_part_count(const vs_frame_kept *k) {
+    return vs_frame_parts_across(k) *
+           ((vs_frame_cells_down(k) + VS_FRAME_PART_CELLS_Y - 1) / VS_FRAME_PART_CELLS_Y);
+}
+
+static inline bool vs_frame_shines(const vs_emitter *emitter) {
+    return vs_bands_luminance(emitter->strength) > 0;
 }
 
 /* Remembers a worker's first failure. */
@@ -116,41 +156,63 @@ static inline void vs_frame_note(vs_frame_worker *worker, vs_status status) {
     worker->status = worker->status == VS_OK ? status : worker->status;
 }
 
-static inline void vs_frame_store(vs_bands bands, float value[VS_BAND_COUNT]) {
+/* Bands of one step of a value. */
+static inline void vs_frame_store(vs_bands bands, vs_cells_value *value, int step) {
     for (int band = 0; band < VS_BAND_COUNT; band++) {
-        value[band] = (float)bands.v[band];
+        value->at[band][step] = (float)bands.v[band];
     }
 }
 
-/* Where a quantity is added; the second may be NULL. */
-static inline void vs_frame_into(vs_cells_field *field, const vs_frame_plane *first,
-                                 const vs_frame_plane *second) {
+static inline vs_bands vs_frame_stored(const vs_cells_value *value, int step) {
+    vs_bands bands;
     for (int band = 0; band < VS_BAND_COUNT; band++) {
-        field->into[0][band] = first->band[band];
-        field->into[1][band] = second ? second->band[band] : NULL;
+        bands.v[band] = (double)value->at[band][step];
     }
+    return bands;
 }
 
 /* ---- geometry.c: once a frame ---- */
 VS_WARN_UNUSED vs_status vs_frame_geometry(vs_frame_kept *k);
 
+/* The first failure of any worker. */
+static inline vs_status vs_frame_status(const vs_frame_kept *k) {
+    for (size_t i = 0; i < k->runner->workers; i++) {
+        if (k->worker[i].status != VS_OK) {
+            return k->worker[i].status;
+        }
+    }
+    return VS_OK;
+}
+
+/* ---- plan.c: once a range of densities ---- */
+/* Makes the plan for the haze in hand, where it is not there yet. */
+VS_WARN_UNUSED vs_status vs_frame_plan_make(vs_frame_kept *k);
+void vs_frame_plan_free(vs_frame_kept *k, vs_frame_plan *plan);
+
 /* ---- fields.c: rays to light ---- */
-/* The line of ray of a place of the grid, in the haze, to what is seen there. */
-vs_camera_ray vs_frame_sight(const vs_frame_kept *k, const vs_way *way, double x, double y);
+/* The line of sight of a place of the grid, in a haze, to what is seen there. */
+vs_camera_ray vs_frame_sight(const vs_frame_kept *k, const vs_medium *medium, const vs_way *way,
+                             double x, double y);
+/* Once-scattered light of one light on lines, in the haze of every step of the ladder.
+ *  ray  in the first step's;  nits  count x VS_LADDER_STEPS */
+vs_status vs_frame_ask_lines(const vs_frame_kept *k, vs_airlight *work, size_t light,
+                             const vs_camera_ray *ray, size_t count, vs_bands *nits);
 /* Where that is, on a surface. */
 vs_vec3 vs_frame_surface_at(const vs_frame_kept *k, const vs_way *way, double x, double y);
 /* Transmission of haze alone to what is seen, and how far along the camera's axis it is. */
-vs_bands vs_frame_dimming(const vs_frame_kept *k, const vs_way *way, double x, double y,
-                          double *depth_m);
+vs_bands vs_frame_dimming(const vs_frame_kept *k, const vs_medium *medium, const vs_way *way,
+                          double x, double y, double *depth_m);
 /* Once-scattered light, and light on surfaces, of one light at nodes of the grid. */
 void vs_frame_ask_nodes(vs_frame_kept *k, size_t worker, size_t light, size_t first, size_t count);
-/* One light over one part of the grid. */
-void vs_frame_lay_light(vs_frame_kept *k, size_t worker, size_t light, size_t part);
+/* Finds the cells of one light over one part of the grid. */
+void vs_frame_find_light(vs_frame_kept *k, size_t worker, size_t light, size_t part);
 
 /* ---- bounced.c ---- */
-/* Bounced light over the whole grid, by one worker. */
-void vs_frame_lay_bounced(vs_frame_kept *k, size_t worker);
-/* Bounced light of one ray: veil, and on the surface at its end. */
+/* Finds the cells of bounced light over the whole grid. */
+void vs_frame_find_bounced(vs_frame_kept *k, size_t worker);
+/* Solves for bounced light in the haze in hand, where that was not done yet. */
+VS_WARN_UNUSED vs_status vs_frame_solve_bounce(vs_frame_kept *k);
+/* Bounced light of one ray in the haze in hand: veil, and on the surface at its end. */
 vs_status vs_frame_bounced(vs_frame_kept *k, vs_airlight *work, const vs_way *way, double x,
                            double y, vs_bands *veil, vs_bands *lux);
 
