@@ -96,9 +96,17 @@ help: ## list the targets
 deps: ## install what the build needs (Debian), or say what to install
 	@sh .ci/install-deps
 
-demo: deps ## the main job: predict the demo's cellar
+DEMO := $(BUILD)/demo
+demo: deps ## the main job: predict the demo's cellar, draw three shots of it, put its day on paper
 	@$(MAKE) --no-print-directory $(ALL_CORES) all
 	@$(BUILD)/veilstop predict data/demo/cellar.json || [ $$? -eq 1 ]
+	@mkdir -p $(DEMO)
+	@for shot in "1 wide" "2 hand lamp" "3 reverse"; do \
+	  $(BUILD)/veilstop picture data/demo/cellar.json --shot "$$shot" --size 960x540 \
+	    --out "$(DEMO)/$$shot.png" >/dev/null || exit 1; done
+	@$(BUILD)/veilstop sheet data/demo/cellar.json --out $(DEMO)/day.html >/dev/null || [ $$? -eq 1 ]
+	@printf '\nThe day on paper: %s (open it in a browser, print it)\nPictures: %s\n' \
+	  "$(DEMO)/day.html" "$(DEMO)/1 wide.png, 2 hand lamp.png, 3 reverse.png"
 
 test: deps ## build and run every test but the page's; ends with "N passed, N failed"
 	@$(MAKE) --no-print-directory $(ALL_CORES) check

@@ -13,6 +13,7 @@ _veilstop() {
     case $before in
     --units) mapfile -t COMPREPLY < <(compgen -W "m ft" -- "$word"); return ;;
     --order) mapfile -t COMPREPLY < <(compgen -W "file chosen" -- "$word"); return ;;
+    --paper) mapfile -t COMPREPLY < <(compgen -W "a4 letter" -- "$word"); return ;;
     --haze) mapfile -t COMPREPLY < <(compgen -W "thin medium heavy" -- "$word"); return ;;
     --from) mapfile -t COMPREPLY < <(compgen -W "room corridor church night-street" -- "$word"); return ;;
     --curve) mapfile -t COMPREPLY < <(compgen -W "linear bt709 srgb acescct hlg pq" -- "$word"); return ;;

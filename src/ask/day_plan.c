@@ -3,6 +3,7 @@
 #include "ask/day_plan.h"
 
 #include <stdlib.h>
+#include <string.h>
 
 #include "veilstop/report/rooms.h"
 #include "veilstop/shot/density.h"
@@ -46,7 +47,7 @@ static vs_exit fail_plan(const vs_ask_scene *scene, vs_status status, size_t cul
                        scene->path, culprit, name);
 }
 
-vs_exit vs_ask_day_plan(const vs_ask_scene *scene, const vs_haze *haze, vs_dwell *dwell) {
+static vs_exit plan_filed(const vs_ask_scene *scene, const vs_haze *haze, vs_dwell *dwell) {
     vs_status status = vs_dwell_plan(scene->scene, haze, NULL, NULL, dwell);
     return status == VS_OK ? VS_EXIT_DONE : fail_plan(scene, status, dwell->culprit);
 }
@@ -60,7 +61,7 @@ static void densities_of(const vs_scene *s, const vs_haze *haze, double *extinct
     }
 }
 
-vs_exit vs_ask_day_plan_chosen(const vs_ask_scene *scene, const vs_haze *haze, vs_dwell *dwell) {
+static vs_exit plan_chosen(const vs_ask_scene *scene, const vs_haze *haze, vs_dwell *dwell) {
     const vs_scene *s = scene->scene;
     double *extinction_per_m = calloc(s->shot_count + 1, sizeof *extinction_per_m);
     vs_order order = {0};
@@ -79,6 +80,19 @@ vs_exit vs_ask_day_plan_chosen(const vs_ask_scene *scene, const vs_haze *haze, v
     }
     free(extinction_per_m);
     return status == VS_OK ? VS_EXIT_DONE : fail_plan(scene, status, culprit);
+}
+
+vs_exit vs_ask_day_plan(const vs_ask_scene *scene, const vs_haze *haze, bool chosen,
+                        vs_dwell *dwell) {
+    return chosen ? plan_chosen(scene, haze, dwell) : plan_filed(scene, haze, dwell);
+}
+
+vs_exit vs_ask_order(const vs_ask_args *args, bool *chosen) {
+    const char *order = vs_ask_value(args, "order");
+    *chosen = order && strcmp(order, "chosen") == 0;
+    return !order || *chosen || strcmp(order, "file") == 0
+               ? VS_EXIT_DONE
+               : vs_ask_fail(VS_EXIT_USAGE, "--order: must be file or chosen (got %s)", order);
 }
 
 vs_ask_peaks vs_ask_plan_peaks(const vs_dwell *dwell) {

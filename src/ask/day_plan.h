@@ -7,12 +7,15 @@
 #include "veilstop/shot/day.h"
 #include "veilstop/shot/dwell.h"
 
-/* Plans the scene's day, its densities decided; anything but VS_EXIT_DONE comes after a message,
- * with nothing to free. */
-vs_exit vs_ask_day_plan(const vs_ask_scene *scene, const vs_haze *haze, vs_dwell *dwell);
+/* Reads --order: whether the day is played as choose orders it, not as the file has it. */
+#define VS_ASK_ORDER                                                                               \
+    { "order", "file|chosen", "the shots as the file has them, or as choose orders them" }
+vs_exit vs_ask_order(const vs_ask_args *args, bool *chosen);
 
-/* The same in the order of the day that choose gives. */
-vs_exit vs_ask_day_plan_chosen(const vs_ask_scene *scene, const vs_haze *haze, vs_dwell *dwell);
+/* Plans the scene's day, its densities decided, in that order; anything but VS_EXIT_DONE comes after a message,
+ * with nothing to free. */
+vs_exit vs_ask_day_plan(const vs_ask_scene *scene, const vs_haze *haze, bool chosen,
+                        vs_dwell *dwell);
 
 /* Each room's thickest haze of the day, for the cautions that end every answer. */
 typedef struct {

@@ -12,6 +12,7 @@
 #include "cli/csv.h"
 #include "cli/pool.h"
 #include "cli/progress.h"
+#include "veilstop/picture/png.h"
 #include "veilstop/report/file_out.h"
 
 static vs_status write_file(void *context, const char *path, const void *bytes, size_t length) {
@@ -40,6 +41,12 @@ static void share_done(void *context, size_t done, size_t count) {
     vs_cli_share_done(done, count);
 }
 
+static vs_status png(void *context, const vs_picture *picture, unsigned char **bytes,
+                     size_t *length) {
+    (void)context;
+    return vs_png_write(picture, bytes, length);
+}
+
 /* Whether standard output wants colour: a terminal, and NO_COLOR not set (no-color.org). */
 static bool wants_colour(void) {
     const char *no_color = getenv("NO_COLOR");
@@ -51,7 +58,8 @@ void vs_cli_begin(vs_ask_context *context) {
                                        .workers = workers,
                                        .each = each,
                                        .doing = doing,
-                                       .share_done = share_done};
+                                       .share_done = share_done,
+                                       .png = png};
     vs_ask_context_begin(context, &means);
     context->system_files = true;
     context->colour = wants_colour();

@@ -6,6 +6,7 @@
 #include <stddef.h>
 
 #include "veilstop/base/status.h"
+#include "veilstop/picture/picture.h"
 
 #ifdef __cplusplus
 extern "C" {
@@ -43,6 +44,9 @@ typedef struct {
     void (*doing)(void *context, const char *words);
     /** How much of it is done. NULL: not told. */
     void (*share_done)(void *context, size_t done, size_t count);
+    /** A picture as a PNG, for free(). NULL: it is written as it is, not compressed. */
+    vs_status (*png)(void *context, const vs_picture *picture, unsigned char **bytes,
+                     size_t *length);
 } vs_ask_means;
 
 #ifdef __cplusplus

@@ -5,7 +5,7 @@
 
 /* The day: planned, or where there is no hazer, as the shots ask for it. dwell  blank; to be freed
  * after the day */
-static vs_exit make_day(const vs_ask_scene *scene, vs_dwell *dwell, vs_day *day) {
+static vs_exit make_day(const vs_ask_scene *scene, bool chosen, vs_dwell *dwell, vs_day *day) {
     vs_haze haze;
     size_t open = VS_NONE;
     vs_exit code = VS_EXIT_DONE;
@@ -16,7 +16,7 @@ static vs_exit make_day(const vs_ask_scene *scene, vs_dwell *dwell, vs_day *day)
     if (scene->scene->hazer.room == VS_NONE) {
         status = vs_day_from_shots(day, scene->scene, &haze, NULL, &open);
     } else {
-        code = vs_ask_day_plan(scene, &haze, dwell);
+        code = vs_ask_day_plan(scene, &haze, chosen, dwell);
         if (code == VS_EXIT_DONE) {
             status = vs_day_from_plan(day, dwell);
         }
@@ -72,13 +72,17 @@ static vs_exit run(const vs_ask_args *args) {
     vs_ask_scene scene;
     vs_day day;
     vs_dwell dwell = {0};
-    vs_exit code = vs_ask_scene_open(args, 0, &scene);
+    bool chosen;
+    vs_exit code = vs_ask_order(args, &chosen);
+    if (code == VS_EXIT_DONE) {
+        code = vs_ask_scene_open(args, 0, &scene);
+    }
     if (code != VS_EXIT_DONE) {
         return code;
     }
     code = vs_ask_scene_decide(&scene, VS_NONE);
     if (code == VS_EXIT_DONE) {
-        code = make_day(&scene, &dwell, &day);
+        code = make_day(&scene, chosen, &dwell, &day);
     }
     if (code == VS_EXIT_DONE) {
         code = look_at(args, &scene, &day);
@@ -96,7 +100,7 @@ const vs_ask_command vs_ask_command_cautions = {
         "what the day's haze means for breathing, detectors and exits; clearing; a checklist",
     .operand_min = 1,
     .operand_max = 1,
-    .option = {VS_ASK_JSON, VS_ASK_UNITS, VS_ASK_DATA},
+    .option = {VS_ASK_ORDER, VS_ASK_JSON, VS_ASK_UNITS, VS_ASK_DATA},
     .example = {"cautions data/demo/cellar.json", "cautions data/demo/cellar.json --json"},
     .run = run,
 };

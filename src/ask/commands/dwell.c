@@ -96,19 +96,10 @@ static vs_exit plan_without_hazer(const vs_ask_args *args, const vs_ask_scene *s
     return code;
 }
 
-static vs_exit read_order(const vs_ask_args *args, bool *chosen) {
-    const char *order = vs_ask_value(args, "order");
-    *chosen = order && strcmp(order, "chosen") == 0;
-    return !order || *chosen || strcmp(order, "file") == 0
-               ? VS_EXIT_DONE
-               : vs_ask_fail(VS_EXIT_USAGE, "--order: must be file or chosen (got %s)", order);
-}
-
 static vs_exit plan(const vs_ask_args *args, const vs_ask_scene *scene, const vs_haze *haze,
                     bool chosen) {
     vs_dwell dwell;
-    vs_exit code =
-        chosen ? vs_ask_day_plan_chosen(scene, haze, &dwell) : vs_ask_day_plan(scene, haze, &dwell);
+    vs_exit code = vs_ask_day_plan(scene, haze, chosen, &dwell);
     if (code == VS_EXIT_DONE) {
         code = print_plan(args, scene, &dwell);
         vs_dwell_free(&dwell);
@@ -119,7 +110,7 @@ static vs_exit plan(const vs_ask_args *args, const vs_ask_scene *scene, const vs
 static vs_exit run(const vs_ask_args *args) {
     vs_ask_scene scene;
     bool chosen;
-    vs_exit code = read_order(args, &chosen);
+    vs_exit code = vs_ask_order(args, &chosen);
     if (code == VS_EXIT_DONE) {
         code = vs_ask_scene_open(args, 0, &scene);
     }
@@ -150,10 +141,7 @@ const vs_ask_command vs_ask_command_dwell = {
     .summary = "the day's run sheet: hazer on and off, when to roll, how to hold, when it is clear",
     .operand_min = 1,
     .operand_max = 1,
-    .option = {{"order", "file|chosen", "the shots as the file has them, or as choose orders them"},
-               VS_ASK_JSON,
-               VS_ASK_UNITS,
-               VS_ASK_DATA},
+    .option = {VS_ASK_ORDER, VS_ASK_JSON, VS_ASK_UNITS, VS_ASK_DATA},
     .example = {"dwell data/demo/cellar.json", "dwell data/demo/cellar.json --order chosen"},
     .run = run,
 };

@@ -13,6 +13,7 @@ extern const vs_ask_command vs_cli_picture;
 extern const vs_ask_command vs_ask_command_reading;
 extern const vs_ask_command vs_ask_command_cautions;
 extern const vs_ask_command vs_ask_command_trust;
+extern const vs_ask_command vs_cli_sheet;
 
 const vs_ask_command *const vs_cli_commands[] = {
     &vs_cli_new,
@@ -25,6 +26,7 @@ const vs_ask_command *const vs_cli_commands[] = {
     &vs_cli_picture,
     &vs_ask_command_reading,
     &vs_ask_command_cautions,
+    &vs_cli_sheet,
     &vs_ask_command_trust,
 };
 const size_t vs_cli_command_count = sizeof vs_cli_commands / sizeof vs_cli_commands[0];

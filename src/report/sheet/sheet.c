@@ -1,0 +1,75 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* The sheet as a document: its head, what is signed, and the order of its parts. */
+#include "report/sheet/sheet.h"
+
+#include <math.h>
+
+/* Nothing runs and nothing is loaded, whatever the names of a scene try. */
+static void add_document_head(vs_sheet *s) {
+    vs_text_addf(s->out,
+                 "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n"
+                 "<meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n"
+                 "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; "
+                 "img-src data:; style-src 'unsafe-inline'\">\n"
+                 "<meta name=\"generator\" content=\"veilstop %s\">\n<title>",
+                 VS_VERSION);
+    vs_sheet_text(s->out, s->answer->title);
+    vs_text_addf(s->out, ": the day's haze</title>\n<style>\n");
+    vs_sheet_add_style(s);
+    vs_text_addf(s->out, "</style>\n</head>\n");
+}
+
+static void fill_in(vs_sheet *s, const char *what, const char *class) {
+    vs_text_addf(s->out, "<li class=\"%s\">%s <span class=\"rule\"></span></li>\n", class, what);
+}
+
+static void head(vs_sheet *s) {
+    vs_text_addf(s->out, "<header>\n<h1>");
+    vs_sheet_text(s->out, s->answer->title);
+    vs_text_addf(s->out, "</h1>\n<ul class=\"fill\">\n");
+    fill_in(s, "Date", "third");
+    fill_in(s, "Place", "third");
+    fill_in(s, "Hazer operator", "third");
+    fill_in(s, "Responsible for the fire alarm, name and phone", "half");
+    fill_in(s, "signed, with the time", "half");
+    fill_in(s, "Fire watch, name and phone", "half");
+    fill_in(s, "First assistant director, signed", "half");
+    vs_text_addf(s->out, "</ul>\n</header>\n");
+}
+
+/* Where another order waits less. */
+static void tell_order(vs_sheet *s) {
+    if (isfinite(s->answer->shorter_s) && s->answer->shorter_s >= 60) {
+        vs_text_addf(s->out, "<p class=\"note\">In the order of your file. Another order waits ");
+        vs_style_time(s->out, s->answer->shorter_s);
+        vs_text_addf(s->out,
+                     " less for haze: veilstop choose tells it, --order chosen prints it.</p>\n");
+    }
+}
+
+void vs_report_sheet(vs_text *out, const vs_style *style, const vs_sheet_answer *answer) {
+    vs_sheet s = {.out = out,
+                  .style = style,
+                  .answer = answer,
+                  .scene = answer->scene,
+                  .dwell = answer->dwell,
+                  .cautions = answer->cautions.cautions};
+    add_document_head(&s);
+    vs_text_addf(out,
+                 "<body>\n<main>\n<section class=\"page%s\" aria-label=\"The day, first page\">\n",
+                 vs_sheet_shot_count(&s) <= VS_SHEET_ROOMY ? " whole" : "");
+    head(&s);
+    vs_sheet_alarm(&s);
+    vs_sheet_shots(&s);
+    vs_sheet_curve(&s);
+    tell_order(&s);
+    vs_sheet_plan(&s);
+    vs_text_addf(out, "</section>\n<section class=\"page\" aria-label=\"The day, second page\">\n");
+    vs_sheet_run(&s);
+    vs_sheet_card(&s);
+    vs_sheet_people(&s);
+    vs_sheet_checklist(&s);
+    vs_text_addf(out, "</section>\n<section class=\"page\" aria-label=\"For the venue\">\n");
+    vs_sheet_venue(&s);
+    vs_text_addf(out, "</section>\n</main>\n</body>\n</html>\n");
+}
