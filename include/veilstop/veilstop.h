@@ -23,6 +23,7 @@
 #include "veilstop/base/random.h"
 #include "veilstop/base/robust.h"
 #include "veilstop/base/root.h"
+#include "veilstop/base/runner.h"
 #include "veilstop/base/source.h"
 #include "veilstop/base/statistics.h"
 #include "veilstop/base/status.h"

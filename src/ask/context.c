@@ -25,11 +25,31 @@ static vs_status read_by_means(void *context, const char *path, size_t most, cha
     return VS_ERR_FILE;
 }
 
+static size_t workers_by_means(void *context, size_t count) {
+    const vs_ask_means *means = context;
+    size_t workers = means->workers && means->each ? means->workers(means->context, count) : 1;
+    return workers > 0 ? workers : 1;
+}
+
+static void each_by_means(void *context, size_t count,
+                          void (*job)(void *job_context, size_t worker, size_t i),
+                          void *job_context) {
+    const vs_ask_means *means = context;
+    if (means->each) {
+        means->each(means->context, count, NULL, job, job_context);
+        return;
+    }
+    for (size_t i = 0; i < count; i++) {
+        job(job_context, 0, i);
+    }
+}
+
 void vs_ask_context_begin(vs_ask_context *context, const vs_ask_means *means) {
     static const vs_ask_means none = {.context = NULL};
     memset(context, 0, sizeof *context);
     context->means = means ? *means : none;
     context->reader = (vs_file_reader){read_by_means, &context->means};
+    context->runner = (vs_runner){&context->means, workers_by_means, each_by_means};
     vs_text_init(&context->text);
     vs_text_init(&context->messages);
     here = context;
@@ -46,9 +66,11 @@ vs_ask_context *vs_ask_context_here(void) {
 }
 
 size_t vs_ask_workers(size_t count) {
-    const vs_ask_means *means = &here->means;
-    size_t workers = means->workers && means->each ? means->workers(means->context, count) : 1;
-    return workers > 0 ? workers : 1;
+    return workers_by_means(&here->means, count);
+}
+
+const vs_runner *vs_ask_runner(void) {
+    return &here->runner;
 }
 
 void vs_ask_each(size_t count, const char *doing,

@@ -6,6 +6,7 @@
 
 #include "veilstop/ask/means.h"
 #include "veilstop/base/error.h"
+#include "veilstop/base/runner.h"
 #include "veilstop/report/json.h"
 #include "veilstop/report/text.h"
 #include "veilstop/scene/file.h"
@@ -17,6 +18,7 @@ struct vs_ask_kept;
 typedef struct {
     vs_ask_means means;
     vs_file_reader reader;    /* of the means */
+    vs_runner runner;         /* of the means */
     struct vs_ask_kept *kept; /* the handle that is asked; NULL: scenes are read by their path */
     bool system_files;        /* files are the system's, whatever the means */
     bool colour;              /* in tables */
@@ -36,6 +38,8 @@ vs_ask_context *vs_ask_context_here(void);
 size_t vs_ask_workers(size_t count);
 void vs_ask_each(size_t count, const char *doing,
                  void (*job)(void *context, size_t worker, size_t i), void *context);
+/* The same for those that know no means. */
+const vs_runner *vs_ask_runner(void);
 void vs_ask_doing(const char *words);
 void vs_ask_share_done(size_t done, size_t count);
 VS_WARN_UNUSED vs_status vs_ask_file_read(const char *path, size_t most, char **bytes,

@@ -270,9 +270,10 @@ static bool any_open(const vs_scene *scene) {
 
 vs_exit vs_ask_scene_decide(vs_ask_scene *scene, size_t only) {
     vs_ask_doing(any_open(scene->scene) ? "choosing what your file leaves open" : "working");
-    vs_status status = vs_scene_with_densities_init(&scene->filled, scene->scene, VS_NONE);
+    vs_status status =
+        vs_scene_with_densities_init(&scene->filled, scene->scene, VS_NONE, vs_ask_runner());
     if (status == VS_ERR_INPUT && only != VS_NONE) {
-        status = vs_scene_with_densities_init(&scene->filled, scene->scene, only);
+        status = vs_scene_with_densities_init(&scene->filled, scene->scene, only, vs_ask_runner());
     }
     if (status != VS_OK) {
         return vs_ask_fail_choice(scene->path, status, scene->filled.culprit);

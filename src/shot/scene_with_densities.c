@@ -56,14 +56,16 @@ static vs_status fill(vs_scene_with_densities *d, const vs_predictor *predictor,
     return VS_OK;
 }
 
-static vs_status choose_open(vs_scene_with_densities *d, const vs_scene *scene, size_t only) {
+static vs_status choose_open(vs_scene_with_densities *d, const vs_scene *scene, size_t only,
+                             const vs_runner *runner) {
     vs_predictor predictor;
     vs_choices choices;
     vs_status status = vs_predictor_init(&predictor, scene);
     if (status != VS_OK) {
         return status;
     }
-    status = vs_choose(&predictor, only, VS_CHOOSE_DENSITIES, &choices);
+    predictor.runner = runner;
+    status = vs_choose(&predictor, only, VS_CHOOSE_OPEN, &choices);
     if (status == VS_OK) {
         status = fill(d, &predictor, &choices);
         vs_choices_free(&choices);
@@ -75,7 +77,7 @@ static vs_status choose_open(vs_scene_with_densities *d, const vs_scene *scene, 
 }
 
 vs_status vs_scene_with_densities_init(vs_scene_with_densities *filled, const vs_scene *scene,
-                                       size_t only) {
+                                       size_t only, const vs_runner *runner) {
     const vs_scene_with_densities blank = {.scene = *scene, .culprit = VS_NONE};
     *filled = blank;
     vs_status status = allocate(filled, scene->shot_count, scene->room_count);
@@ -86,7 +88,7 @@ vs_status vs_scene_with_densities_init(vs_scene_with_densities *filled, const vs
         }
         filled->scene.shot = filled->shot;
         if (is_open(scene, only)) {
-            status = choose_open(filled, scene, only);
+            status = choose_open(filled, scene, only, runner);
         }
     }
     if (status != VS_OK) {

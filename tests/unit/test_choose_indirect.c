@@ -12,9 +12,9 @@
 #include "veilstop/scene/scene_file.h"
 #include "veilstop/shot/held.h"
 
-#define DENSITIES 4
-/* [1] of the light itself: as closely as the bounce is solved */
-#define WITHIN 2e-4
+#define DENSITIES 6
+#define PLANNED   0.023 /* [1/m] of every other shot */
+#define WITHIN    1e-3  /* [1] of the light itself: docs/physics.md */
 
 static vs_shot_prediction predicted(vs_predictor *p, size_t shot, double k,
                                     vs_indirect_notes *notes) {
@@ -46,6 +46,27 @@ static void compare(const vs_shot_prediction *read, const vs_shot_prediction *so
     }
 }
 
+/* A density that is planned is no interpolation. */
+static void check_planned(vs_predictor *p, vs_indirect_curve *curve) {
+    vs_indirect_notes *notes = vs_indirect_curve_exactly(curve, PLANNED);
+    CHECK_TRUE(notes != NULL);
+    vs_shot_prediction read = predicted(p, curve->shot, PLANNED, notes);
+    vs_shot_prediction solved = predicted(p, curve->shot, PLANNED, NULL);
+    for (size_t i = 0; i < solved.shot->point_count; i++) {
+        const vs_point_prediction *a = &read.point[i], *b = &solved.point[i];
+        for (int band = 0; band < VS_BAND_COUNT; band++) {
+            CHECK_TRUE(a->hazed_nits.v[band] == b->hazed_nits.v[band]);
+            CHECK_TRUE(a->veil_nits.v[band] == b->veil_nits.v[band]);
+            CHECK_TRUE(a->clear_nits.v[band] == b->clear_nits.v[band]);
+        }
+    }
+    for (size_t i = 0; i < solved.beam_count; i++) {
+        CHECK_TRUE(read.beam[i].background_nits == solved.beam[i].background_nits);
+    }
+    vs_shot_prediction_free(&read);
+    vs_shot_prediction_free(&solved);
+}
+
 /* One lamp off: what began at the others stays. */
 static void check_lamp_off(vs_predictor *p, vs_indirect_curve *curve, size_t lamp, double k,
                            double *worst) {
@@ -72,11 +93,16 @@ static double check_demo(const char *name, random_stream *r) {
     for (size_t i = 0; i < count; i++) {
         curve[i].shot = i;
         curve[i].search_end_per_m = vs_choose_search_end_per_m(&p, &file.scene.shot[i]);
+        curve[i].planned_per_m = i % 2 ? (double)NAN : PLANNED;
     }
     CHECK_OK(vs_indirect_curves_make(&p, curve, count));
     for (size_t i = 0; i < count; i++) {
         CHECK_TRUE(curve[i].count > 0);
         CHECK_TRUE(vs_indirect_curve_at(&curve[i], 1.001 * curve[i].end_per_m) == NULL);
+        CHECK_TRUE(vs_indirect_curve_exactly(&curve[i], 0.0987654321) == NULL);
+        if (i % 2 == 0) {
+            check_planned(&p, &curve[i]);
+        }
         for (int d = 0; d < DENSITIES; d++) {
             double k = curve[i].search_end_per_m * random_log_uniform(r, 1e-3, 1);
             vs_shot_prediction read = predicted(&p, i, k, vs_indirect_curve_at(&curve[i], k));
@@ -105,8 +131,59 @@ static void light_between_densities_is_as_worked_out(void **state) {
     }
 }
 
+/* A runner that has three workers, and the last job first. */
+static size_t three(void *context, size_t count) {
+    (void)context;
+    return count < 3 ? count : 3;
+}
+
+static void backwards(void *context, size_t count,
+                      void (*job)(void *job_context, size_t worker, size_t i), void *job_context) {
+    size_t *jobs = context, workers = three(NULL, count);
+    for (size_t i = count; i-- > 0; ++*jobs) {
+        job(job_context, i % workers, i);
+    }
+}
+
+static vs_choices chosen_by(const vs_scene *scene, const vs_runner *runner) {
+    vs_predictor p;
+    vs_choices c;
+    CHECK_OK(vs_predictor_init(&p, scene));
+    p.runner = runner;
+    CHECK_OK(vs_choose(&p, VS_NONE, VS_CHOOSE_ADVICE, &c));
+    vs_predictor_free(&p);
+    return c;
+}
+
+/* Whoever does the work, in whatever order: the answer is the same to the last digit. */
+static void workers_do_not_change_the_answer(void **state) {
+    (void)state;
+    char path[TESTS_PATH_SIZE];
+    vs_faults faults = {0};
+    vs_scene_file file;
+    size_t jobs = 0;
+    const vs_runner runner = {&jobs, three, backwards};
+    tests_path(path, "../data/demo/cellar.json");
+    CHECK_OK(vs_scene_file_load(&file, path, NULL, &faults));
+    vs_choices alone = chosen_by(&file.scene, NULL), shared = chosen_by(&file.scene, &runner);
+    CHECK_TRUE(jobs >= 5);
+    for (size_t i = 0; i < alone.shot_count; i++) {
+        const vs_choice *a = &alone.shot[i], *b = &shared.shot[i];
+        CHECK_TRUE(a->recommended_per_m == b->recommended_per_m);
+        CHECK_TRUE(a->want_count > 0 && a->want_count == b->want_count);
+        for (size_t w = 0; w < a->want_count; w++) {
+            CHECK_TRUE(a->want[w].planned.value == b->want[w].planned.value);
+            CHECK_TRUE(a->want[w].recommended.margin == b->want[w].recommended.margin);
+        }
+    }
+    vs_choices_free(&alone);
+    vs_choices_free(&shared);
+    vs_scene_file_free(&file);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(workers_do_not_change_the_answer),
         cmocka_unit_test(light_between_densities_is_as_worked_out),
     };
     return RUN_TESTS(tests);

@@ -100,6 +100,7 @@ typedef struct {
 
 /** How far the answer goes. */
 typedef enum {
+    VS_CHOOSE_OPEN,      /* the same, but nothing of shots that give a density */
     VS_CHOOSE_DENSITIES, /* lowest, highest, recommended, planned */
     VS_CHOOSE_ADVICE     /* and the limits of each want, conflicts, likes, mends */
 } vs_choose_depth;

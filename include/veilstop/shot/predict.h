@@ -6,6 +6,7 @@
 
 #include <stdbool.h>
 
+#include "veilstop/base/runner.h"
 #include "veilstop/light/airlight.h"
 #include "veilstop/light/bounce.h"
 #include "veilstop/optics/haze.h"
@@ -44,6 +45,7 @@ typedef struct {
     vs_bands *share, *once, *direct;      /* one a light: room to work in */
     double *dim; /* one a light: a factor on its output, 0 or over, 1 at first; the owner's to set
                   * between questions */
+    const vs_runner *runner; /* the owner's to lend: vs_choose spreads its work by it; NULL: none */
 } vs_predictor;
 
 /** scene  borrowed, must outlive the predictor.

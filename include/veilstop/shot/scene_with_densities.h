@@ -7,6 +7,7 @@
 #include <stdbool.h>
 #include <stddef.h>
 
+#include "veilstop/base/runner.h"
 #include "veilstop/base/status.h"
 #include "veilstop/shot/scene.h"
 
@@ -29,10 +30,12 @@ typedef struct {
 /** Decides the open shots of a scene.
  *  scene  borrowed, must outlive the result
  *  only   this shot alone, with those it is to be like; VS_NONE: all
+ *  runner borrowed for this call, spreads the work; NULL: none
  *  Errors: those of vs_predictor_init and vs_choose. A scene without open shots costs nothing.
  *  Checked: tests/unit/test_scene_with_densities.c */
 VS_WARN_UNUSED vs_status vs_scene_with_densities_init(vs_scene_with_densities *filled,
-                                                      const vs_scene *scene, size_t only);
+                                                      const vs_scene *scene, size_t only,
+                                                      const vs_runner *runner);
 void vs_scene_with_densities_free(vs_scene_with_densities *filled);
 
 #ifdef __cplusplus

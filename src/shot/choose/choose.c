@@ -52,7 +52,7 @@ static vs_status predict_other(scene_choice *c, size_t shot) {
         double k = isnan(other->given_per_m) ? other->planned_per_m : other->given_per_m;
         status = vs_held_rooms(c->predictor->scene, &c->predictor->scene->shot[shot],
                                &c->predictor->haze, k, room);
-        points.notes = curve ? vs_indirect_curve_at(curve, k) : NULL;
+        points.notes = curve ? vs_indirect_curve_exactly(curve, k) : NULL;
     }
     if (status == VS_OK) {
         status = vs_predict_part_of_shot(c->predictor, shot, &points, room, &c->other[shot]);
@@ -133,28 +133,39 @@ static vs_status allocate(scene_choice *c, size_t count) {
     return VS_OK;
 }
 
-/* Whether a shot is chosen for: asked for, or one that is asked for is to be like it. */
-static bool is_chosen(const vs_scene *scene, size_t only, size_t shot) {
-    if (only == VS_NONE || only == shot) {
-        return true;
-    }
-    for (size_t i = 0; i < scene->shot[only].want_count; i++) {
-        if (scene->shot[only].want[i].kind == VS_WANT_LIKE &&
-            scene->shot[only].want[i].shot == shot) {
+/* Whether a shot is asked for. */
+static bool is_asked(const scene_choice *c, size_t only, size_t shot) {
+    bool open = isnan(c->out->shot[shot].given_per_m);
+    return (only == VS_NONE || only == shot) && (open || c->depth != VS_CHOOSE_OPEN);
+}
+
+static bool is_like(const vs_scene_shot *shot, size_t other) {
+    for (size_t i = 0; i < shot->want_count; i++) {
+        if (shot->want[i].kind == VS_WANT_LIKE && shot->want[i].shot == other) {
             return true;
         }
     }
     return false;
 }
 
+/* Whether a density is chosen for a shot: asked for, or open and one asked for is to be like it. */
+static bool is_chosen(const scene_choice *c, size_t only, size_t shot) {
+    bool chosen = is_asked(c, only, shot), open = isnan(c->out->shot[shot].given_per_m);
+    for (size_t i = 0; i < c->out->shot_count && open && !chosen; i++) {
+        chosen = is_asked(c, only, i) && is_like(&c->predictor->scene->shot[i], shot);
+    }
+    return chosen;
+}
+
 /* What indirect light does over the density, for all shots together. */
 static vs_status know_indirect(scene_choice *c, size_t only) {
     const vs_scene *scene = c->predictor->scene;
     for (size_t i = 0; i < scene->shot_count && scene->indirect == VS_INDIRECT_COMPUTED; i++) {
-        if (scene->shot[i].want_count > 0 && is_chosen(scene, only, i)) {
+        if (scene->shot[i].want_count > 0 && is_chosen(c, only, i)) {
             vs_indirect_curve *curve = &c->curve[c->curve_count++];
             curve->shot = i;
             curve->search_end_per_m = vs_choose_search_end_per_m(c->predictor, &scene->shot[i]);
+            curve->planned_per_m = c->out->shot[i].given_per_m;
         }
     }
     return vs_indirect_curves_make(c->predictor, c->curve, c->curve_count);
@@ -171,7 +182,7 @@ static vs_status choose(vs_predictor *predictor, size_t only, vs_choose_depth de
         status = know_indirect(&c, only);
     }
     for (size_t i = 0; i < count && status == VS_OK; i++) {
-        if (only == VS_NONE || only == i) {
+        if (is_asked(&c, only, i)) {
             status = choose_one(&c, i);
         }
     }

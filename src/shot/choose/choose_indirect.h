@@ -10,23 +10,25 @@
 
 #include "shot/predict/camera_setup.h"
 
-#define VS_INDIRECT_NODES_MAX 17 /* 5, doubled twice */
+#define VS_INDIRECT_NODES_MAX 12 /* more have never been needed: our choice */
 
 /* Notes of a shot at densities from nearly none to an end, each place's light of each lamp on a
- * polynomial in log(1 + density x length), on which sums of exp(-k length) are nearly straight. */
+ * polynomial in log(1 + c x density), on which sums of exp(-k length) are nearly straight. */
 typedef struct {
     size_t shot;
     double end_per_m;        /* of all shots that share the densities; 0: nothing is known */
     double search_end_per_m; /* of this shot's own */
-    size_t count;            /* densities made; 0 where nothing is known */
+    double planned_per_m;    /* a density to be known to the last digit; NaN: none */
+    size_t count;            /* densities, in the order they came; 0 where nothing is known */
     double k_per_m[VS_INDIRECT_NODES_MAX];
     size_t points, beams, lights;
     vs_bands *node[VS_INDIRECT_NODES_MAX]; /* notes at each density, owned */
     vs_indirect_notes read;                /* at the density asked for last; owned */
 } vs_indirect_curve;
 
-/* Makes the curves of some shots, `count` of them, each with shot and search_end_per_m set and all
- * else zero. A shot that cannot be predicted has none: asking for its prediction tells why.
+/* Makes the curves of some shots, `count` of them, each with shot, search_end_per_m and
+ * planned_per_m set and all else zero. A shot that cannot be predicted has none: asking for its
+ * prediction tells why. The predictor's runner is used.
  * Errors: VS_ERR_MEMORY. */
 VS_WARN_UNUSED vs_status vs_indirect_curves_make(vs_predictor *predictor, vs_indirect_curve *curve,
                                                  size_t count);
@@ -34,5 +36,21 @@ void vs_indirect_curve_free(vs_indirect_curve *curve);
 
 /* The notes at a density, valid until the next call; NULL where the curve does not go so far. */
 vs_indirect_notes *vs_indirect_curve_at(vs_indirect_curve *curve, double extinction_per_m);
+/* The same, but NULL too where the notes would be none that were worked out at this very density.
+ */
+vs_indirect_notes *vs_indirect_curve_exactly(vs_indirect_curve *curve, double extinction_per_m);
+
+/* ---- for the making of curves ---- */
+
+/* Where a density stands on the curve: 0 to 1. And back. */
+double vs_indirect_curve_place(const vs_indirect_curve *curve, double extinction_per_m);
+double vs_indirect_curve_per_m(const vs_indirect_curve *curve, double place);
+
+/* How many notes there are of a shot, lamp by lamp. */
+size_t vs_indirect_curve_notes(const vs_indirect_curve *curve);
+
+/* The most by which light of all lamps at a place, at the density that came last, is off what those
+ * before it tell, of itself [1]. */
+double vs_indirect_curve_miss(const vs_indirect_curve *curve);
 
 #endif

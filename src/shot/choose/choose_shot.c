@@ -340,7 +340,7 @@ static vs_status hold_both(vs_shot_choice *choice, const vs_shot_prediction *pla
 
 static vs_status advise(vs_shot_choice *choice, vs_choice *out) {
     vs_shot_prediction planned;
-    vs_status status = vs_shot_choice_predict(choice, out->planned_per_m, NULL, &planned);
+    vs_status status = vs_shot_choice_predict_exactly(choice, out->planned_per_m, NULL, &planned);
     if (status != VS_OK) {
         return status;
     }

@@ -4,17 +4,30 @@
 
 #include "veilstop/shot/held.h"
 
-vs_status vs_shot_choice_predict(const vs_shot_choice *choice, double extinction_per_m,
-                                 const bool *asked, vs_shot_prediction *out) {
-    vs_indirect_notes *known =
-        choice->indirect ? vs_indirect_curve_at(choice->indirect, extinction_per_m) : NULL;
-    const vs_predict_part part = {asked, false, false, known};
+/* notes  of the indirect light there; NULL: it is worked out */
+static vs_status predict(const vs_shot_choice *choice, double extinction_per_m, const bool *asked,
+                         vs_indirect_notes *notes, vs_shot_prediction *out) {
+    const vs_predict_part part = {asked, false, false, notes};
     vs_status status =
         vs_held_rooms(choice->predictor->scene, choice->shot, &choice->predictor->haze,
                       extinction_per_m, choice->room_extinction_per_m);
     return status != VS_OK ? status
                            : vs_predict_part_of_shot(choice->predictor, choice->index, &part,
                                                      choice->room_extinction_per_m, out);
+}
+
+vs_status vs_shot_choice_predict(const vs_shot_choice *choice, double extinction_per_m,
+                                 const bool *asked, vs_shot_prediction *out) {
+    vs_indirect_notes *near =
+        choice->indirect ? vs_indirect_curve_at(choice->indirect, extinction_per_m) : NULL;
+    return predict(choice, extinction_per_m, asked, near, out);
+}
+
+vs_status vs_shot_choice_predict_exactly(const vs_shot_choice *choice, double extinction_per_m,
+                                         const bool *asked, vs_shot_prediction *out) {
+    vs_indirect_notes *known =
+        choice->indirect ? vs_indirect_curve_exactly(choice->indirect, extinction_per_m) : NULL;
+    return predict(choice, extinction_per_m, asked, known, out);
 }
 
 vs_want_result vs_shot_choice_hold(const vs_shot_choice *choice, size_t want,

@@ -30,6 +30,9 @@ typedef struct {
 /* Predicts what wants need at a density (asked NULL: all wants). */
 vs_status vs_shot_choice_predict(const vs_shot_choice *choice, double extinction_per_m,
                                  const bool *asked, vs_shot_prediction *out);
+/* The same as vs_predict_shot would, to the last digit: nothing in it is interpolated. */
+vs_status vs_shot_choice_predict_exactly(const vs_shot_choice *choice, double extinction_per_m,
+                                         const bool *asked, vs_shot_prediction *out);
 /* The same with one lamp, and all that it feeds, off. */
 vs_status vs_shot_choice_without(const vs_shot_choice *choice, double extinction_per_m, size_t lamp,
                                  const bool *asked, vs_shot_prediction *out);

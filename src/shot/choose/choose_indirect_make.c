@@ -1,0 +1,385 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Making the curves of choose_indirect.h: which densities, and the work at each, which is shared by
+ * all shots in the same haze and spread over as many threads as the caller runs. */
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "shot/choose/choose_indirect.h"
+#include "shot/choose/choose_model.h"
+#include "veilstop/shot/held.h"
+
+#define FIRST_COUNT 5    /* nodes at first */
+#define NEARLY_NONE 1e-9 /* [1] of the end: for clear air, where veil over density is 0/0 */
+#define SHARED_MOST 2.5  /* [1] ends of searches further apart have densities of their own */
+#define APART       0.03 /* [1] of the curve: nodes nearer to each other tell little but noise */
+#define TRIED       127  /* places for one more node: our choice */
+/* [1] by which the light at the newest node may be off what the others told: measured with
+ * choose_indirect.c's constants, what is between them is then off by about a fifth of that */
+#define MISS_MOST 0.003
+
+/* Light to be worked out at a density, for all curves in the haze of the first that lack it. */
+typedef struct {
+    size_t first;
+    double k_per_m;
+    vs_status status; /* VS_ERR_MEMORY or VS_OK */
+} task;
+
+/* Curves being made. */
+typedef struct {
+    vs_predictor *predictor;
+    vs_predictor *beside; /* of the workers after the first */
+    size_t beside_count;
+    vs_indirect_curve *curve;
+    size_t count;
+    task *task;
+    size_t task_count;
+} filling;
+
+static size_t beams_of(const vs_scene_shot *shot) {
+    size_t count = 0;
+    for (size_t i = 0; i < shot->want_count; i++) {
+        count += shot->want[i].kind == VS_WANT_BEAM;
+    }
+    return count;
+}
+
+static vs_status begin(const vs_scene *scene, vs_indirect_curve *curve) {
+    const vs_scene_shot *shot = &scene->shot[curve->shot];
+    curve->points = shot->point_count;
+    curve->beams = beams_of(shot);
+    curve->lights = scene->light_count;
+    curve->read.known = true;
+    curve->read.points = curve->points;
+    curve->read.note =
+        calloc(vs_indirect_curve_notes(curve) * curve->lights + 1, sizeof *curve->read.note);
+    return curve->read.note ? VS_OK : VS_ERR_MEMORY;
+}
+
+/* Ends of searches that are nearly alike become one, so that the same hazes serve several shots. */
+static void share_ends(vs_indirect_curve *curve, size_t count) {
+    for (;;) {
+        double most = 0;
+        for (size_t i = 0; i < count; i++) {
+            most = curve[i].end_per_m == 0 ? fmax(most, curve[i].search_end_per_m) : most;
+        }
+        if (!(most > 0)) {
+            return;
+        }
+        for (size_t i = 0; i < count; i++) {
+            bool near = curve[i].search_end_per_m * SHARED_MOST >= most;
+            curve[i].end_per_m = curve[i].end_per_m == 0 && near ? most : curve[i].end_per_m;
+        }
+    }
+}
+
+/* ---- which densities ---- */
+
+/* Whether two shots have the same haze at every density: cameras in one room, openings set alike.
+ */
+static bool same_haze(const vs_predictor *predictor, const vs_indirect_curve *a,
+                      const vs_indirect_curve *b) {
+    const vs_scene_shot *one = &predictor->scene->shot[a->shot];
+    const vs_scene_shot *other = &predictor->scene->shot[b->shot];
+    return a->end_per_m == b->end_per_m &&
+           vs_predictor_place_of(predictor, one) == vs_predictor_place_of(predictor, other) &&
+           vs_choose_camera_room(predictor, one) == vs_choose_camera_room(predictor, other);
+}
+
+/* One more density, unless it is next to one that there is. */
+static void add_node(vs_indirect_curve *curve, double k_per_m) {
+    double place = vs_indirect_curve_place(curve, k_per_m);
+    for (size_t i = 0; i < curve->count; i++) {
+        if (!(fabs(place - vs_indirect_curve_place(curve, curve->k_per_m[i])) >= APART)) {
+            return;
+        }
+    }
+    curve->k_per_m[curve->count++] = k_per_m;
+}
+
+/* How far a place is from a curve's nodes: the logarithm of Leja's product. */
+static double distance(const vs_indirect_curve *curve, double place) {
+    double sum = 0;
+    for (size_t i = 0; i < curve->count; i++) {
+        sum += log(fabs(place - vs_indirect_curve_place(curve, curve->k_per_m[i])));
+    }
+    return sum;
+}
+
+static bool lacks_nodes(const vs_indirect_curve *curve, size_t wanted) {
+    return curve->end_per_m > 0 && curve->count < wanted;
+}
+
+/* One more node for all curves in the haze of one of them that have fewer than it should have: where
+ * they are farthest from those they have. */
+static void add_common(const filling *f, size_t which, const size_t *wanted) {
+    double best = -INFINITY, best_place = 0.5;
+    for (int i = 1; i <= TRIED; i++) {
+        double place = (double)i / (TRIED + 1), sum = 0;
+        for (size_t c = 0; c < f->count; c++) {
+            bool with = lacks_nodes(&f->curve[c], wanted[c]) &&
+                        same_haze(f->predictor, &f->curve[which], &f->curve[c]);
+            sum += with ? distance(&f->curve[c], place) : 0;
+        }
+        best_place = sum > best ? place : best_place;
+        best = fmax(sum, best);
+    }
+    double k_per_m = vs_indirect_curve_per_m(&f->curve[which], best_place);
+    for (size_t c = 0; c < f->count; c++) {
+        vs_indirect_curve *curve = &f->curve[c];
+        if (lacks_nodes(curve, wanted[c]) && same_haze(f->predictor, &f->curve[which], curve)) {
+            curve->k_per_m[curve->count++] = k_per_m;
+        }
+    }
+}
+
+/* As many nodes for each curve as it should have. */
+static void add_nodes(const filling *f, const size_t *wanted) {
+    for (size_t c = 0; c < f->count; c++) {
+        vs_indirect_curve *curve = &f->curve[c];
+        if (curve->count == 0 && lacks_nodes(curve, wanted[c])) {
+            curve->k_per_m[curve->count++] = NEARLY_NONE * curve->end_per_m;
+            add_node(curve, curve->end_per_m);
+            if (curve->planned_per_m <= curve->end_per_m) {
+                add_node(curve, curve->planned_per_m);
+            }
+        }
+    }
+    for (size_t c = 0; c < f->count; c++) {
+        while (lacks_nodes(&f->curve[c], wanted[c])) {
+            add_common(f, c, wanted);
+        }
+    }
+}
+
+/* ---- the light at each ---- */
+
+/* The node of a density that a curve has, but not its light; count if there is none. Other nodes'
+ * light is not looked at: another task may be at it. */
+static size_t lacking(const vs_indirect_curve *curve, double k_per_m) {
+    for (size_t i = 0; i < curve->count; i++) {
+        if (curve->k_per_m[i] == k_per_m && !curve->node[i]) {
+            return i;
+        }
+    }
+    return curve->count;
+}
+
+static bool takes_part(const filling *f, const task *t, size_t c) {
+    const vs_indirect_curve *curve = &f->curve[c];
+    return lacking(curve, t->k_per_m) < curve->count &&
+           same_haze(f->predictor, &f->curve[t->first], curve);
+}
+
+/* Writes down a shot's indirect light at one density. */
+static vs_status ask_node(vs_predictor *p, vs_indirect_curve *curve, size_t node,
+                          double *room_per_m) {
+    vs_indirect_notes notes = {false, curve->points, NULL};
+    const vs_predict_part part = {NULL, true, false, &notes};
+    vs_shot_prediction prediction;
+    notes.note = calloc(vs_indirect_curve_notes(curve) * curve->lights + 1, sizeof *notes.note);
+    vs_status status = notes.note ? VS_OK : VS_ERR_MEMORY;
+    if (status == VS_OK) {
+        status = vs_held_rooms(p->scene, &p->scene->shot[curve->shot], &p->haze,
+                               curve->k_per_m[node], room_per_m);
+    }
+    if (status == VS_OK) {
+        status = vs_predict_part_of_shot(p, curve->shot, &part, room_per_m, &prediction);
+    }
+    if (status != VS_OK) {
+        free(notes.note);
+        return status;
+    }
+    vs_shot_prediction_free(&prediction);
+    curve->node[node] = notes.note;
+    return VS_OK;
+}
+
+/* The lights of a task's shots, as the first that uses each sets it. */
+static vs_status gather_lights(const filling *f, vs_predictor *p, const task *t,
+                               const double *room_per_m, vs_emitter *light) {
+    vs_status status = VS_OK;
+    for (size_t c = t->first; c < f->count && status == VS_OK; c++) {
+        if (takes_part(f, t, c)) {
+            vs_camera_setup setup =
+                vs_camera_setup_make(p, &p->scene->shot[f->curve[c].shot], room_per_m);
+            status = vs_camera_setup_lights(&setup);
+            for (size_t e = 0; e < p->scene->light_count && status == VS_OK; e++) {
+                bool dark = vs_bands_luminance(light[e].strength) == 0;
+                light[e] = dark ? p->hazed_light[e] : light[e];
+            }
+        }
+    }
+    return status;
+}
+
+/* Works the fields of all those lights out together, which is quicker than shot by shot; the
+ * predictor keeps them. */
+static vs_status solve_together(const filling *f, vs_predictor *p, const task *t,
+                                double *room_per_m, vs_emitter *light) {
+    const vs_scene_shot *shot = &p->scene->shot[f->curve[t->first].shot];
+    vs_status status = vs_predictor_set_openings(p, shot);
+    if (status == VS_OK) {
+        status = vs_held_rooms(p->scene, shot, &p->haze, t->k_per_m, room_per_m);
+    }
+    if (status == VS_OK) {
+        status = gather_lights(f, p, t, room_per_m, light);
+    }
+    if (status == VS_OK) {
+        vs_camera_setup setup = vs_camera_setup_make(p, shot, room_per_m);
+        status = vs_camera_setup_solve(&setup, light, light);
+    }
+    return status;
+}
+
+/* A worker's predictor, made when it is first needed. */
+static vs_status predictor_of(const filling *f, size_t worker, vs_predictor **p) {
+    *p = worker == 0 ? f->predictor : &f->beside[worker - 1];
+    if ((*p)->scene) {
+        return VS_OK;
+    }
+    vs_status status = vs_predictor_init_beside(*p, f->predictor);
+    for (size_t i = 0; i < f->predictor->scene->light_count && status == VS_OK; i++) {
+        (*p)->dim[i] = f->predictor->dim[i];
+    }
+    return status;
+}
+
+/* One task. A curve whose light cannot be worked out goes on lacking it. */
+static void do_task(void *context, size_t worker, size_t i) {
+    const filling *f = context;
+    task *t = &f->task[i];
+    vs_predictor *p;
+    const vs_scene *scene = f->predictor->scene;
+    double *room_per_m = calloc(scene->room_count + 1, sizeof *room_per_m);
+    vs_emitter *light = calloc(scene->light_count + 1, sizeof *light);
+    vs_status status = room_per_m && light ? predictor_of(f, worker, &p) : VS_ERR_MEMORY;
+    if (status == VS_OK) {
+        status = solve_together(f, p, t, room_per_m, light);
+    }
+    for (size_t c = t->first; c < f->count && status != VS_ERR_MEMORY; c++) {
+        if (takes_part(f, t, c)) {
+            vs_indirect_curve *curve = &f->curve[c];
+            vs_status asked = ask_node(p, curve, lacking(curve, t->k_per_m), room_per_m);
+            status = asked == VS_ERR_MEMORY ? asked : status;
+        }
+    }
+    t->status = status == VS_ERR_MEMORY ? status : VS_OK;
+    free(room_per_m);
+    free(light);
+}
+
+static bool is_listed(const filling *f, size_t c, double k_per_m) {
+    for (size_t i = 0; i < f->task_count; i++) {
+        if (f->task[i].k_per_m == k_per_m &&
+            same_haze(f->predictor, &f->curve[f->task[i].first], &f->curve[c])) {
+            return true;
+        }
+    }
+    return false;
+}
+
+/* The densities at which light is lacking; the longest, in thick haze with all lamps, first. */
+static vs_status list_tasks(filling *f) {
+    free(f->task);
+    f->task_count = 0;
+    f->task = calloc(f->count * VS_INDIRECT_NODES_MAX + 1, sizeof *f->task);
+    if (!f->task) {
+        return VS_ERR_MEMORY;
+    }
+    for (size_t i = VS_INDIRECT_NODES_MAX; i-- > 0;) {
+        for (size_t c = 0; c < f->count; c++) {
+            const vs_indirect_curve *curve = &f->curve[c];
+            if (i < curve->count && !curve->node[i] && !is_listed(f, c, curve->k_per_m[i])) {
+                f->task[f->task_count++] = (task){c, curve->k_per_m[i], VS_OK};
+            }
+        }
+    }
+    return VS_OK;
+}
+
+/* Room for the predictors of so many workers. */
+static vs_status have_workers(filling *f, size_t workers) {
+    if (workers <= f->beside_count + 1) {
+        return VS_OK;
+    }
+    vs_predictor *more = realloc(f->beside, (workers - 1) * sizeof *more);
+    if (!more) {
+        return VS_ERR_MEMORY;
+    }
+    memset(more + f->beside_count, 0, (workers - 1 - f->beside_count) * sizeof *more);
+    f->beside = more;
+    f->beside_count = workers - 1;
+    return VS_OK;
+}
+
+static vs_status do_tasks(filling *f) {
+    const vs_runner *runner = f->predictor->runner;
+    if (runner) {
+        vs_status status = have_workers(f, runner->workers(runner->context, f->task_count));
+        if (status != VS_OK) {
+            return status;
+        }
+        runner->each(runner->context, f->task_count, do_task, f);
+    }
+    vs_status status = VS_OK;
+    for (size_t i = 0; i < f->task_count; i++) {
+        if (!runner) {
+            do_task(f, 0, i);
+        }
+        status = f->task[i].status == VS_OK ? status : f->task[i].status;
+    }
+    return status;
+}
+
+/* Works out what is lacking. A curve that goes on lacking light is let go. */
+static vs_status fill(filling *f) {
+    vs_status status = list_tasks(f);
+    status = status == VS_OK ? do_tasks(f) : status;
+    for (size_t c = 0; c < f->count && status == VS_OK; c++) {
+        bool whole = true;
+        for (size_t i = 0; i < f->curve[c].count; i++) {
+            whole = whole && f->curve[c].node[i];
+        }
+        if (!whole) {
+            vs_indirect_curve_free(&f->curve[c]);
+        }
+    }
+    return status;
+}
+
+/* How many nodes each curve should have; false where they have them. */
+static bool want_more(const filling *f, size_t *wanted) {
+    bool any = false;
+    for (size_t c = 0; c < f->count; c++) {
+        const vs_indirect_curve *curve = &f->curve[c];
+        bool known = curve->count > 0 && vs_indirect_curve_miss(curve) <= MISS_MOST;
+        bool more = curve->end_per_m > 0 && !known && curve->count < VS_INDIRECT_NODES_MAX;
+        wanted[c] = curve->count == 0 ? FIRST_COUNT : curve->count + more;
+        any = any || more;
+    }
+    return any;
+}
+
+vs_status vs_indirect_curves_make(vs_predictor *predictor, vs_indirect_curve *curve, size_t count) {
+    filling f = {.predictor = predictor, .curve = curve, .count = count};
+    size_t *wanted = calloc(count + 1, sizeof *wanted);
+    vs_status status = wanted ? VS_OK : VS_ERR_MEMORY;
+    for (size_t i = 0; i < count && status == VS_OK; i++) {
+        status = begin(predictor->scene, &curve[i]);
+    }
+    share_ends(curve, count);
+    while (status == VS_OK && want_more(&f, wanted)) {
+        add_nodes(&f, wanted);
+        status = fill(&f);
+    }
+    for (size_t i = 0; i < f.beside_count; i++) {
+        if (f.beside[i].scene) {
+            vs_predictor_free(&f.beside[i]);
+        }
+    }
+    free(f.beside);
+    free(f.task);
+    free(wanted);
+    return status;
+}
