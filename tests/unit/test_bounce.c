@@ -447,10 +447,13 @@ static void no_ray_sees_too_much(void **state) {
     lit_free(&l);
 }
 
-#define RESTED 1e-5 /* [1] how well each band's light rests */
+#define RESTED 1e-5 /* [1] how well a band's light rests */
+/* [1] and how well a coarse mesh tells what another band has more or less; that of real hazes differs
+ * by a tenth as much */
+#define COARSE 6e-3
 
 /* In coloured haze each band's light fares as in a grey haze of that band's extinction. */
-static void bands_are_solved_each_by_itself(void **state) {
+static void bands_fare_as_grey_hazes(void **state) {
     (void)state;
     lit_room l;
     vs_bands coloured[2], grey[2];
@@ -467,8 +470,10 @@ static void bands_are_solved_each_by_itself(void **state) {
         CHECK_OK(vs_bounce_solve(&l.solver, &l.room.medium, l.light, &one));
         sight = vs_camera_ray_to(&l.room.medium, camera, wall_at);
         CHECK_OK(vs_bounce_veil(&one, &l.room.medium, &sight, none, grey));
-        CHECK_NEAR(coloured[0].v[band], grey[0].v[band], RESTED, 0);
-        CHECK_NEAR(coloured[1].v[band], grey[1].v[band], RESTED, 0);
+        for (size_t e = 0; e < 2; e++) {
+            double within = band == VS_BAND_GREEN ? RESTED : COARSE;
+            CHECK_NEAR(coloured[e].v[band], grey[e].v[band], within, 0);
+        }
         vs_bounce_free(&one);
     }
     lit_free(&l);
@@ -519,7 +524,7 @@ int main(void) {
         cmocka_unit_test(lights_add_up),
         cmocka_unit_test(kept_light_is_as_fresh),
         cmocka_unit_test(no_ray_sees_too_much),
-        cmocka_unit_test(bands_are_solved_each_by_itself),
+        cmocka_unit_test(bands_fare_as_grey_hazes),
         cmocka_unit_test(light_is_smooth_in_density),
         cmocka_unit_test(trapped_light_is_refused),
     };

@@ -184,8 +184,9 @@ static void form_factors_of_a_cube(void **state) {
         for (int face = 0; face < FACES; face++) {
             const vs_patch_grid *to = &mesh->grid[face];
             for (size_t j = to->first; j < to->first + to->u_count * to->v_count; j++) {
-                sum[face] += mesh->patch[i].area_m2 *
-                             fields->radiosity->form_factor[i * mesh->patch_count + j];
+                sum[face] +=
+                    mesh->patch[i].area_m2 *
+                    fields->transport.fine.radiosity->form_factor[i * mesh->patch_count + j];
             }
         }
     }

@@ -11,13 +11,6 @@
 
 /* ---- keeping ---- */
 
-/* Patches, and what they see of one another. */
-typedef struct {
-    vs_mesh mesh;
-    vs_radiosity radiosity;
-    vs_air air;
-} kept_location;
-
 vs_status vs_bounce_location_init(vs_bounce_location *location, const vs_space *space,
                                   const vs_surfaces *surfaces) {
     size_t trap;
@@ -26,13 +19,16 @@ vs_status vs_bounce_location_init(vs_bounce_location *location, const vs_space *
     if (status != VS_OK || trap != VS_SPACE_OUTSIDE) {
         return status != VS_OK ? status : VS_ERR_DOMAIN;
     }
-    kept_location *kept = calloc(1, sizeof *kept);
-    status = kept ? vs_mesh_init(&kept->mesh, space, surfaces) : VS_ERR_MEMORY;
+    vs_location_light *kept = calloc(1, sizeof *kept);
+    status = kept ? vs_mesh_init(&kept->mesh, space, surfaces, VS_MESH_FINE) : VS_ERR_MEMORY;
     if (status == VS_OK) {
         status = vs_radiosity_init(&kept->radiosity, &kept->mesh);
     }
     if (status == VS_OK) {
         status = vs_air_init(&kept->air, &kept->mesh);
+    }
+    if (status == VS_OK) {
+        status = vs_coarse_init(&kept->coarse, &kept->mesh, surfaces);
     }
     location->kept = kept;
     if (status != VS_OK) {
@@ -42,8 +38,9 @@ vs_status vs_bounce_location_init(vs_bounce_location *location, const vs_space *
 }
 
 void vs_bounce_location_free(vs_bounce_location *location) {
-    kept_location *kept = location->kept;
+    vs_location_light *kept = location->kept;
     if (kept) {
+        vs_coarse_free(&kept->coarse);
         vs_radiosity_free(&kept->radiosity);
         vs_air_free(&kept->air);
         vs_mesh_free(&kept->mesh);
@@ -54,12 +51,10 @@ void vs_bounce_location_free(vs_bounce_location *location) {
 
 vs_status vs_bounce_solver_init(vs_bounce_solver *solver, const vs_bounce_location *location,
                                 const vs_haze *haze, size_t emitter_count) {
-    const kept_location *kept = location->kept;
+    const vs_location_light *kept = location->kept;
     vs_fields *fields = calloc(1, sizeof *fields);
     solver->kept = NULL;
-    vs_status status =
-        fields ? vs_fields_init(fields, &kept->radiosity, &kept->air, haze, emitter_count)
-               : VS_ERR_MEMORY;
+    vs_status status = fields ? vs_fields_init(fields, kept, haze, emitter_count) : VS_ERR_MEMORY;
     if (status != VS_OK) {
         free(fields);
         return status;

@@ -6,18 +6,17 @@
 #include <stdlib.h>
 #include <string.h>
 
-vs_status vs_fields_init(vs_fields *f, const vs_radiosity *radiosity, const vs_air *rays,
-                         const vs_haze *haze, size_t emitter_count) {
-    const vs_mesh *mesh = radiosity->mesh;
+vs_status vs_fields_init(vs_fields *f, const vs_location_light *location, const vs_haze *haze,
+                         size_t emitter_count) {
+    const vs_mesh *mesh = &location->mesh;
     memset(f, 0, sizeof *f); /* too large for a blank one on the stack */
-    f->radiosity = radiosity;
-    f->rays = rays;
     f->mesh = mesh;
     f->haze = haze;
     f->emitter_count = emitter_count;
     vs_status status = vs_room_view_init(&f->view, mesh);
     if (status == VS_OK) {
-        status = vs_transport_init(&f->transport, radiosity, rays);
+        status = vs_band_transport_init(&f->transport, &location->coarse, &location->radiosity,
+                                        &location->air);
     }
     f->missing = calloc(emitter_count + 1, sizeof *f->missing);
     f->traced = calloc(emitter_count + 1, sizeof *f->traced);
@@ -56,7 +55,7 @@ void vs_fields_free(vs_fields *f) {
     vs_room_view_free(&f->view);
     vs_gather_free(&f->gather);
     vs_gathered_free(&f->gathered);
-    vs_transport_free(&f->transport);
+    vs_band_transport_free(&f->transport);
     free(f->missing);
     free(f->traced);
     memset(f, 0, sizeof *f);
@@ -108,48 +107,17 @@ static vs_status trace(vs_fields *f, const vs_emitter *emitter, vs_traced *trace
     return status;
 }
 
-static bool same_phase(const vs_phase *a, const vs_phase *b) {
-    return a->kind == b->kind && a->g == b->g && a->value == b->value && a->count == b->count;
-}
-
-/* Whether all bands fare alike: the haze is grey, or there is none. */
-static bool is_grey(const vs_medium *medium) {
-    const vs_haze *haze = medium->haze;
-    bool grey = true, clear = true;
-    for (int band = 1; band < VS_BAND_COUNT; band++) {
-        grey = grey && medium->ratio.v[band] == medium->ratio.v[0] &&
-               haze->albedo.v[band] == haze->albedo.v[0] &&
-               same_phase(&haze->phase[band], &haze->phase[0]);
-    }
-    for (size_t r = 0; r < medium->space->room_count; r++) {
-        clear = clear && medium->room_extinction_per_m[r] == 0;
-    }
-    return grey || clear;
-}
-
-/* All bands as the first. */
-static void copy_band(const vs_mesh *mesh, const vs_tracing *walks, vs_field *field) {
-    size_t patches = mesh->patch_count;
-    for (size_t band = 1; band < VS_BAND_COUNT; band++) {
-        memcpy(field->nits + band * patches, field->nits, patches * sizeof *field->nits);
-        memcpy(field->air_lux + band * patches, field->air_lux, patches * sizeof *field->air_lux);
-        memcpy(field->pooled_nits + band * patches, field->pooled_nits,
-               patches * sizeof *field->pooled_nits);
-        for (size_t i = 0; i < walks->pool_count; i++) {
-            field->pool_cd[i * VS_BAND_COUNT + band] = field->pool_cd[i * VS_BAND_COUNT];
-        }
-        for (size_t i = 0; i < mesh->cell_count; i++) {
-            float *cell = field->cell + i * VS_BAND_COUNT * VS_SH_COUNT;
-            memcpy(cell + band * VS_SH_COUNT, cell, VS_SH_COUNT * sizeof *cell);
-        }
-    }
-}
-
-/* One band of some of the missing emitters' fields. */
-static vs_status solve_band(vs_fields *f, const vs_medium *medium, vs_air_fields *air,
-                            size_t missing, size_t band) {
+/* The missing emitters' fields, eight at a time. */
+static vs_status solve(vs_fields *f, const vs_medium *medium, vs_air_fields *air, size_t missing) {
     vs_status status = VS_OK;
-    vs_transport_dim(&f->transport, medium, &f->scattering, band);
+    for (size_t i = 0; i < missing && status == VS_OK; i++) {
+        vs_field *field = &air->field[f->missing[i]];
+        vs_field_free(field);
+        status = vs_field_init(field, f->mesh, &f->traced[f->missing[i]].walks);
+    }
+    if (missing > 0 && status == VS_OK) {
+        vs_band_transport_dim(&f->transport, medium, &f->scattering);
+    }
     for (size_t first = 0; first < missing && status == VS_OK; first += LANES) {
         size_t count = missing - first < LANES ? missing - first : LANES;
         const vs_tracing *walks[LANES];
@@ -159,25 +127,7 @@ static vs_status solve_band(vs_fields *f, const vs_medium *medium, vs_air_fields
             field[l] = &air->field[f->missing[first + l]];
         }
         status =
-            vs_transport_solve(&f->transport, medium, &f->scattering, band, walks, field, count);
-    }
-    return status;
-}
-
-/* The missing emitters' fields, eight at a time. */
-static vs_status solve(vs_fields *f, const vs_medium *medium, vs_air_fields *air, size_t missing) {
-    size_t bands = is_grey(medium) ? 1 : VS_BAND_COUNT;
-    vs_status status = VS_OK;
-    for (size_t i = 0; i < missing && status == VS_OK; i++) {
-        vs_field *field = &air->field[f->missing[i]];
-        vs_field_free(field);
-        status = vs_field_init(field, f->mesh, &f->traced[f->missing[i]].walks);
-    }
-    for (size_t band = 0; band < bands && missing > 0 && status == VS_OK; band++) {
-        status = solve_band(f, medium, air, missing, band);
-    }
-    for (size_t i = 0; i < missing && status == VS_OK && bands == 1; i++) {
-        copy_band(f->mesh, &f->traced[f->missing[i]].walks, &air->field[f->missing[i]]);
+            vs_band_transport_solve(&f->transport, medium, &f->scattering, walks, field, count);
     }
     return status;
 }

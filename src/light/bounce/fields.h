@@ -4,8 +4,8 @@
 #define VEILSTOP_LIGHT_BOUNCE_FIELDS_H
 
 #include "light/bounce/gathered.h"
+#include "light/transport/band_transport.h"
 #include "light/transport/scattering.h"
-#include "light/transport/transport.h"
 
 /* Clear air, and as many densities as a search goes between; our choice. */
 #define VS_FIELDS_AIRS 8
@@ -20,16 +20,22 @@ typedef struct {
     size_t *tracing; /* the number of the walks that each was made of; 0: none */
 } vs_air_fields;
 
+/* A location: patches and cells, and what they see of one another. */
 typedef struct {
-    const vs_radiosity *radiosity;
-    const vs_air *rays;
-    const vs_mesh *mesh; /* of both */
+    vs_mesh mesh;
+    vs_radiosity radiosity;
+    vs_air air;
+    vs_coarse coarse;
+} vs_location_light;
+
+typedef struct {
+    const vs_mesh *mesh; /* the location's */
     const vs_haze *haze;
     size_t emitter_count;
     vs_traced *traced; /* one an emitter */
     vs_air_fields air[VS_FIELDS_AIRS];
     vs_scattering scattering;
-    vs_transport transport;
+    vs_band_transport transport;
     size_t *missing; /* emitters whose fields are being worked out */
     size_t clock;
     vs_room_view view;    /* to look about with */
@@ -37,9 +43,8 @@ typedef struct {
     vs_gathered gathered; /* what is asked about, in its haze */
 } vs_fields;
 
-VS_WARN_UNUSED vs_status vs_fields_init(vs_fields *fields, const vs_radiosity *radiosity,
-                                        const vs_air *rays, const vs_haze *haze,
-                                        size_t emitter_count);
+VS_WARN_UNUSED vs_status vs_fields_init(vs_fields *fields, const vs_location_light *location,
+                                        const vs_haze *haze, size_t emitter_count);
 void vs_fields_free(vs_fields *fields);
 
 /* The fields of a haze, with that of every emitter that shines; those that stand elsewhere than

@@ -253,30 +253,6 @@ static vs_status look_through_openings(vs_gather *g, const vs_mesh *mesh, const 
 
 /* ---- places ---- */
 
-/* Place between the middles of cells, or past the last towards a wall, where light goes on as it
- * did between them: the lower one, and the share of the higher. */
-static size_t between_cells(double at, double low, double high, size_t count, double *share) {
-    double place = (at - low) / (high - low) * (double)count - 0.5;
-    place = fmin(fmax(place, -0.5), (double)count - 0.5);
-    size_t cell = (size_t)fmin(fmax(floor(place), 0), (double)count - 2);
-    *share = place - (double)cell;
-    return cell;
-}
-
-static void find_cells(const vs_cell_grid *g, vs_vec3 p, vs_gather_node *node) {
-    double sx, sy, sz;
-    size_t x = between_cells(p.x, g->box.low_m.x, g->box.high_m.x, g->count[0], &sx);
-    size_t y = between_cells(p.y, g->box.low_m.y, g->box.high_m.y, g->count[1], &sy);
-    size_t z = between_cells(p.z, g->box.low_m.z, g->box.high_m.z, g->count[2], &sz);
-    for (size_t corner = 0; corner < 8; corner++) {
-        size_t i = x + (corner & 1), j = y + (corner >> 1 & 1), k = z + (corner >> 2);
-        double share =
-            (corner & 1 ? sx : 1 - sx) * (corner & 2 ? sy : 1 - sy) * (corner & 4 ? sz : 1 - sz);
-        node->cell[corner] = (uint32_t)(g->first + (k * g->count[1] + j) * g->count[0] + i);
-        node->share[corner] = (float)share;
-    }
-}
-
 /* Keeps what is seen from a place; the view's worths are made. */
 static vs_status add_node(vs_gather *g, const vs_mesh *mesh, const vs_room_view *view, vs_vec3 at_m,
                           vs_gather_node node) {
@@ -294,7 +270,7 @@ static vs_status add_node(vs_gather *g, const vs_mesh *mesh, const vs_room_view 
         return VS_ERR_MEMORY;
     }
     vs_room_view_keep(view, kept);
-    find_cells(&mesh->cells[room], at_m, &node);
+    vs_mesh_cells_about(mesh, room, at_m, node.cell, node.share);
     g->node[g->node_count++] = node;
     return look_through_openings(g, mesh, view, room, at_m);
 }

@@ -126,27 +126,10 @@ static double mean_per_m2(const long off[3], vs_vec3 size, const double *even) {
     return sum / (PAIRS - 1);
 }
 
-static vs_vec3 cell_size(const vs_cell_grid *g) {
-    vs_vec3 size = vs_vec3_sub(g->box.high_m, g->box.low_m);
-    size.x /= (double)g->count[0];
-    size.y /= (double)g->count[1];
-    size.z /= (double)g->count[2];
-    return size;
-}
-
-static vs_vec3 cell_middle(const vs_cell_grid *g, size_t cell) {
-    vs_vec3 size = cell_size(g);
-    size_t nx = g->count[0], ny = g->count[1];
-    vs_vec3 p = {g->box.low_m.x + size.x * ((double)(cell % nx) + 0.5),
-                 g->box.low_m.y + size.y * ((double)(cell / nx % ny) + 0.5),
-                 g->box.low_m.z + size.z * ((double)(cell / nx / ny) + 0.5)};
-    return p;
-}
-
 static vs_status fill_offsets(vs_air *air, size_t room, const double *even) {
     const vs_cell_grid *g = &air->mesh->cells[room];
     vs_air_room *r = &air->room[room];
-    vs_vec3 size = cell_size(g);
+    vs_vec3 size = vs_mesh_cell_size(g);
     vs_status status = VS_OK;
     for (size_t i = 0; i < r->reach[0] * r->reach[1] * r->reach[2] && status == VS_OK; i++) {
         const long off[3] = {(long)(i % r->reach[0]) - (long)g->count[0] + 1,
@@ -169,7 +152,7 @@ static void fill_open(vs_air *air, size_t room) {
     size_t count = vs_mesh_cell_count(g);
     for (size_t i = 0; i < count * count && r->screened; i++) {
         air->open[r->pair_first + i] = (float)vs_space_past_blockers(
-            air->mesh->space, cell_middle(g, i / count), cell_middle(g, i % count));
+            air->mesh->space, vs_mesh_cell_middle(g, i / count), vs_mesh_cell_middle(g, i % count));
     }
 }
 
@@ -179,7 +162,7 @@ static void fill_open(vs_air *air, size_t room) {
 static vs_status look_about(vs_air *air, vs_room_view *view, size_t room, size_t cell) {
     const vs_mesh *mesh = air->mesh;
     const vs_air_room *r = &air->room[room];
-    vs_vec3 at_m = cell_middle(&mesh->cells[room], cell);
+    vs_vec3 at_m = vs_mesh_cell_middle(&mesh->cells[room], cell);
     size_t first = r->solid_first + cell * r->stride;
     double sum = 0;
     vs_room_view_make(view, mesh, room, at_m);

@@ -15,9 +15,13 @@
 #define OPENING_A_SIDE 3.0          /* patches along the side of an opening, at least */
 #define LINES_MAX      ((size_t)24) /* patches along one side */
 #define CELLS_A_ROOM   180.0        /* of air, about */
-#define FACING         0.9999       /* [1] cosine to a surface's normal: it faces as that does */
-#define BEFORE_M       0.05 /* [m] what is no farther before a surface is on it; our choice */
-#define LINE_SAME_M    1e-4 /* [m] edges nearer to each other are one */
+/* The same of a coarse mesh. */
+#define COARSE_PATCHES 48.0
+#define COARSE_OPENING 1.0
+#define COARSE_CELLS   24.0
+#define FACING         0.9999 /* [1] cosine to a surface's normal: it faces as that does */
+#define BEFORE_M       0.05   /* [m] what is no farther before a surface is on it; our choice */
+#define LINE_SAME_M    1e-4   /* [m] edges nearer to each other are one */
 
 static double area_of(const vs_rect *r) {
     return 4 * r->half_u_m * r->half_v_m;
@@ -59,8 +63,8 @@ static bool is_opening(const double *edge, size_t edges, double at) {
 }
 
 /* Lines along one side: the ends, the edges of openings, then even cuts between. */
-static size_t make_lines(double half_m, double step_m, const double *edge, size_t edges,
-                         double *line) {
+static size_t make_lines(double half_m, double step_m, double opening, const double *edge,
+                         size_t edges, double *line) {
     double mark[2 * LINES_MAX + 2] = {0};
     size_t marks = 0, count = 0;
     add_line(mark, &marks, -half_m);
@@ -73,7 +77,7 @@ static size_t make_lines(double half_m, double step_m, const double *edge, size_
     for (size_t i = 0; i + 1 < marks; i++) {
         double width = mark[i + 1] - mark[i];
         double least = marks == 2                                     ? LEAST_A_SIDE
-                       : is_opening(edge, edges, mark[i] + width / 2) ? OPENING_A_SIDE
+                       : is_opening(edge, edges, mark[i] + width / 2) ? opening
                                                                       : 1;
         double parts = fmax(least, floor(width / step_m + 0.5));
         parts = fmin(parts, LINES_MAX);
@@ -124,9 +128,10 @@ static vs_status fill_grid(vs_mesh *mesh, vs_patch_grid *grid, size_t room, doub
                            const double *edge_u, const double *edge_v, size_t edges,
                            vs_patch like) {
     double line[2 * LINES_MAX + 2];
+    double opening = mesh->fineness == VS_MESH_FINE ? OPENING_A_SIDE : COARSE_OPENING;
     for (int side = 0; side < 2; side++) {
-        size_t count = side ? make_lines(grid->rect.half_v_m, step_m, edge_v, edges, line)
-                            : make_lines(grid->rect.half_u_m, step_m, edge_u, edges, line);
+        size_t count = side ? make_lines(grid->rect.half_v_m, step_m, opening, edge_v, edges, line)
+                            : make_lines(grid->rect.half_u_m, step_m, opening, edge_u, edges, line);
         double *copy = malloc(count * sizeof *copy);
         if (!copy) {
             return VS_ERR_MEMORY;
@@ -177,7 +182,8 @@ static size_t opening_edges(const vs_space *space, size_t room, const vs_rect *f
 }
 
 static vs_status fill_room(vs_mesh *mesh, const vs_surfaces *surfaces, size_t room) {
-    double step_m = sqrt(surface_m2(&mesh->space->room[room]) / PATCHES_A_ROOM);
+    double patches = mesh->fineness == VS_MESH_FINE ? PATCHES_A_ROOM : COARSE_PATCHES;
+    double step_m = sqrt(surface_m2(&mesh->space->room[room]) / patches);
     double edge_u[2 * LINES_MAX], edge_v[2 * LINES_MAX];
     mesh->room_first[room] = mesh->patch_count;
     for (int face = 0; face < VS_SURFACE_FACES; face++) {
@@ -224,7 +230,8 @@ static void fill_cells(vs_mesh *mesh, size_t room) {
     vs_cell_grid *cells = &mesh->cells[room];
     cells->box = mesh->space->room[room];
     vs_vec3 size = vs_vec3_sub(cells->box.high_m, cells->box.low_m);
-    double cell_m = cbrt(size.x * size.y * size.z / CELLS_A_ROOM);
+    double wanted = mesh->fineness == VS_MESH_FINE ? CELLS_A_ROOM : COARSE_CELLS;
+    double cell_m = cbrt(size.x * size.y * size.z / wanted);
     cells->first = mesh->cell_count;
     size_t whole = 1;
     for (int axis = 0; axis < 3; axis++) {
@@ -251,8 +258,9 @@ static vs_status fill(vs_mesh *mesh, const vs_surfaces *surfaces) {
     return VS_OK;
 }
 
-vs_status vs_mesh_init(vs_mesh *mesh, const vs_space *space, const vs_surfaces *surfaces) {
-    const vs_mesh blank = {.space = space};
+vs_status vs_mesh_init(vs_mesh *mesh, const vs_space *space, const vs_surfaces *surfaces,
+                       vs_mesh_fineness fineness) {
+    const vs_mesh blank = {.space = space, .fineness = fineness};
     *mesh = blank;
     mesh->grid_count = space->room_count * VS_SURFACE_FACES + 2 * space->blocker_count;
     mesh->grid = calloc(mesh->grid_count + 1, sizeof *mesh->grid);
@@ -297,7 +305,7 @@ static size_t interval(const double *line, size_t count, double at) {
     return low;
 }
 
-static size_t grid_patch(const vs_patch_grid *grid, vs_vec3 p_m) {
+size_t vs_patch_grid_at(const vs_patch_grid *grid, vs_vec3 p_m) {
     vs_vec3 d = vs_vec3_sub(p_m, grid->rect.center_m);
     size_t iu = interval(grid->u, grid->u_count, vs_vec3_dot(d, grid->rect.u));
     size_t iv = interval(grid->v, grid->v_count, vs_vec3_dot(d, grid->rect.v));
@@ -305,13 +313,14 @@ static size_t grid_patch(const vs_patch_grid *grid, vs_vec3 p_m) {
 }
 
 size_t vs_mesh_face_patch(const vs_mesh *mesh, size_t room, int face, vs_vec3 p_m) {
-    return grid_patch(&mesh->grid[room * VS_SURFACE_FACES + (size_t)face], p_m);
+    return vs_patch_grid_at(&mesh->grid[room * VS_SURFACE_FACES + (size_t)face], p_m);
 }
 
 size_t vs_mesh_screen_patch(const vs_mesh *mesh, size_t screen, bool front, vs_vec3 p_m) {
     const vs_patch_grid *grid =
         &mesh->grid[mesh->space->room_count * VS_SURFACE_FACES + 2 * screen + !front];
-    return grid->u ? grid_patch(grid, p_m) : VS_MESH_NONE; /* a screen outside has no patches */
+    return grid->u ? vs_patch_grid_at(grid, p_m)
+                   : VS_MESH_NONE; /* a screen outside has no patches */
 }
 
 /* The lower of two neighbours along a side whose middles are about `at`, and the higher one's share;
@@ -326,6 +335,17 @@ static size_t about(const double *line, size_t count, double at, double *share) 
     return low;
 }
 
+void vs_patch_grid_about(const vs_patch_grid *g, vs_vec3 p_m, size_t patch[4], double share[4]) {
+    vs_vec3 d = vs_vec3_sub(p_m, g->rect.center_m);
+    double su, sv;
+    size_t iu = about(g->u, g->u_count, vs_vec3_dot(d, g->rect.u), &su);
+    size_t iv = about(g->v, g->v_count, vs_vec3_dot(d, g->rect.v), &sv);
+    for (size_t c = 0; c < 4; c++) {
+        patch[c] = g->first + (iv + c / 2) * g->u_count + iu + c % 2;
+        share[c] = (c % 2 ? su : 1 - su) * (c / 2 ? sv : 1 - sv);
+    }
+}
+
 bool vs_mesh_about(const vs_mesh *mesh, size_t room, vs_vec3 p_m, vs_vec3 normal, size_t patch[4],
                    double share[4]) {
     for (size_t i = 0; i < mesh->grid_count; i++) {
@@ -334,17 +354,13 @@ bool vs_mesh_about(const vs_mesh *mesh, size_t room, vs_vec3 p_m, vs_vec3 normal
             continue;
         }
         vs_vec3 d = vs_vec3_sub(p_m, g->rect.center_m);
-        double u = vs_vec3_dot(d, g->rect.u), v = vs_vec3_dot(d, g->rect.v), su, sv;
+        double u = vs_vec3_dot(d, g->rect.u), v = vs_vec3_dot(d, g->rect.v);
         double before_m = vs_vec3_dot(d, g->rect.normal);
         if (before_m < -VS_SPACE_SKIN_M || before_m > BEFORE_M || fabs(u) > g->rect.half_u_m ||
             fabs(v) > g->rect.half_v_m || g->u_count < 2 || g->v_count < 2) {
             continue;
         }
-        size_t iu = about(g->u, g->u_count, u, &su), iv = about(g->v, g->v_count, v, &sv);
-        for (size_t c = 0; c < 4; c++) {
-            patch[c] = g->first + (iv + c / 2) * g->u_count + iu + c % 2;
-            share[c] = (c % 2 ? su : 1 - su) * (c / 2 ? sv : 1 - sv);
-        }
+        vs_patch_grid_about(g, p_m, patch, share);
         return true;
     }
     return false;
@@ -368,8 +384,50 @@ size_t vs_mesh_cell(const vs_mesh *mesh, size_t room, vs_vec3 p_m) {
     return cells->first + (z * cells->count[1] + y) * cells->count[0] + x;
 }
 
+/* Place between the middles of cells, or past the last towards a wall, where light goes on as it
+ * did between them: the lower one, and the share of the higher. */
+static size_t between_cells(double at, double low, double high, size_t count, double *share) {
+    double place = (at - low) / (high - low) * (double)count - 0.5;
+    place = fmin(fmax(place, -0.5), (double)count - 0.5);
+    size_t cell = (size_t)fmin(fmax(floor(place), 0), (double)count - 2);
+    *share = place - (double)cell;
+    return cell;
+}
+
+void vs_mesh_cells_about(const vs_mesh *mesh, size_t room, vs_vec3 p, uint32_t cell[8],
+                         float share[8]) {
+    const vs_cell_grid *g = &mesh->cells[room];
+    double sx, sy, sz;
+    size_t x = between_cells(p.x, g->box.low_m.x, g->box.high_m.x, g->count[0], &sx);
+    size_t y = between_cells(p.y, g->box.low_m.y, g->box.high_m.y, g->count[1], &sy);
+    size_t z = between_cells(p.z, g->box.low_m.z, g->box.high_m.z, g->count[2], &sz);
+    for (size_t corner = 0; corner < 8; corner++) {
+        size_t i = x + (corner & 1), j = y + (corner >> 1 & 1), k = z + (corner >> 2);
+        cell[corner] = (uint32_t)(g->first + (k * g->count[1] + j) * g->count[0] + i);
+        share[corner] = (float)((corner & 1 ? sx : 1 - sx) * (corner & 2 ? sy : 1 - sy) *
+                                (corner & 4 ? sz : 1 - sz));
+    }
+}
+
 size_t vs_mesh_cell_count(const vs_cell_grid *cells) {
     return cells->count[0] * cells->count[1] * cells->count[2];
+}
+
+vs_vec3 vs_mesh_cell_size(const vs_cell_grid *g) {
+    vs_vec3 size = vs_vec3_sub(g->box.high_m, g->box.low_m);
+    size.x /= (double)g->count[0];
+    size.y /= (double)g->count[1];
+    size.z /= (double)g->count[2];
+    return size;
+}
+
+vs_vec3 vs_mesh_cell_middle(const vs_cell_grid *g, size_t cell) {
+    vs_vec3 size = vs_mesh_cell_size(g);
+    size_t nx = g->count[0], ny = g->count[1];
+    vs_vec3 p = {g->box.low_m.x + size.x * ((double)(cell % nx) + 0.5),
+                 g->box.low_m.y + size.y * ((double)(cell / nx % ny) + 0.5),
+                 g->box.low_m.z + size.z * ((double)(cell / nx / ny) + 0.5)};
+    return p;
 }
 
 double vs_mesh_cell_volume_m3(const vs_cell_grid *cells) {

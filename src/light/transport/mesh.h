@@ -5,6 +5,7 @@
 #define VEILSTOP_LIGHT_TRANSPORT_MESH_H
 
 #include <stdbool.h>
+#include <stdint.h>
 
 #include "veilstop/base/status.h"
 #include "veilstop/light/space.h"
@@ -35,8 +36,12 @@ typedef struct {
     size_t count[3], first;
 } vs_cell_grid;
 
+/* How finely: as light is looked at, or just so that bands can be compared. */
+typedef enum { VS_MESH_FINE, VS_MESH_COARSE } vs_mesh_fineness;
+
 typedef struct {
     const vs_space *space;
+    vs_mesh_fineness fineness;
     vs_patch *patch;
     size_t patch_count, patch_size;
     vs_patch_grid *grid; /* VS_SURFACE_FACES a room, then two sides a screen */
@@ -48,17 +53,29 @@ typedef struct {
 } vs_mesh;
 
 VS_WARN_UNUSED vs_status vs_mesh_init(vs_mesh *mesh, const vs_space *space,
-                                      const vs_surfaces *surfaces);
+                                      const vs_surfaces *surfaces, vs_mesh_fineness fineness);
 void vs_mesh_free(vs_mesh *mesh);
 
 /* The patch of a room's face, or of a screen's side, at p. */
 size_t vs_mesh_face_patch(const vs_mesh *mesh, size_t room, int face, vs_vec3 p_m);
 size_t vs_mesh_screen_patch(const vs_mesh *mesh, size_t screen, bool front, vs_vec3 p_m);
 
+/* The patch of a grid at p, and the four about it, and their shares, linear between their middles; a
+ * grid has two patches or more along each side. */
+size_t vs_patch_grid_at(const vs_patch_grid *grid, vs_vec3 p_m);
+void vs_patch_grid_about(const vs_patch_grid *grid, vs_vec3 p_m, size_t patch[4], double share[4]);
+
 /* The four patches about a place on a surface of a room - or just before it - that faces along a
- * normal, and their shares, linear between their middles. False: there is no surface. */
+ * normal, likewise. False: there is no surface. */
 bool vs_mesh_about(const vs_mesh *mesh, size_t room, vs_vec3 p_m, vs_vec3 normal, size_t patch[4],
                    double share[4]);
+
+/* The eight cells about a place of a room's air and their shares, linear between their middles; past
+ * the last middle towards a wall as between the last two. */
+void vs_mesh_cells_about(const vs_mesh *mesh, size_t room, vs_vec3 p_m, uint32_t cell[8],
+                         float share[8]);
+vs_vec3 vs_mesh_cell_size(const vs_cell_grid *cells);
+vs_vec3 vs_mesh_cell_middle(const vs_cell_grid *cells, size_t cell);
 
 /* The cell of a room's air at p; VS_MESH_NONE outside. */
 size_t vs_mesh_cell(const vs_mesh *mesh, size_t room, vs_vec3 p_m);

@@ -69,11 +69,7 @@ void vs_transport_free(vs_transport *t) {
 typedef struct {
     vs_transport *t;
     const vs_mesh *mesh;
-    const vs_medium *medium;
-    const vs_scattering *scattering;
-    size_t band, count;
-    const vs_tracing *const *walks;
-    vs_field *const *field;
+    const vs_transport_lights *lights;
     vs_air_droplets lamps, air; /* how droplets take lamps' own light, and all other */
     float wide[LANES];          /* 0: thin beams tell its light scattered once */
     bool any_narrow;
@@ -87,31 +83,33 @@ static void take_split(vs_air_droplets *droplets, size_t lane, const vs_split_ph
 }
 
 static void make_droplets(solver *s) {
-    const vs_split_phase *wide = &s->scattering->wide;
-    s->air.albedo_rate = s->medium->haze->albedo.v[s->band] / wide->dimming.v[s->band];
+    const vs_transport_lights *lights = s->lights;
+    const vs_split_phase *wide = &lights->scattering->wide;
+    s->air.albedo_rate =
+        lights->medium->haze->albedo.v[lights->band] / wide->dimming.v[lights->band];
     s->lamps.albedo_rate = s->air.albedo_rate;
     for (size_t l = 0; l < LANES; l++) {
-        bool narrow = l < s->count && s->walks[l]->narrow;
-        take_split(&s->air, l, wide, s->band);
-        take_split(&s->lamps, l, vs_split_of(s->scattering, narrow), s->band);
+        bool narrow = l < lights->count && lights->walks[l]->narrow;
+        take_split(&s->air, l, wide, lights->band);
+        take_split(&s->lamps, l, vs_split_of(lights->scattering, narrow), lights->band);
         s->wide[l] = !narrow;
         s->any_narrow = s->any_narrow || narrow;
     }
 }
 
+/* ---- light straight from the emitter ---- */
+
 /* Extinction of a lamp's own light over that at 549 nm, as its split dims it. */
-static double lamp_rate(const solver *s, size_t lane) {
+static double lamp_rate(const vs_transport_lights *s, size_t lane) {
     const vs_split_phase *split = vs_split_of(s->scattering, s->walks[lane]->narrow);
     return s->medium->ratio.v[s->band] * split->dimming.v[s->band];
 }
 
-/* ---- light straight from the emitter ---- */
-
 /* On patches and pools; in step_nits: what patches give back of it, pools evenly spread. */
-static void light_surfaces(const solver *s, size_t lane) {
-    size_t patches = s->mesh->patch_count;
+static void light_surfaces(vs_transport *t, const vs_transport_lights *s, size_t lane,
+                           vs_field *f) {
+    const vs_mesh *mesh = t->air->mesh;
     const vs_tracing *walks = s->walks[lane];
-    vs_field *f = s->field[lane];
     double rate = lamp_rate(s, lane), *pool_cd = f->pool_cd + s->band;
     for (size_t i = 0; i < walks->pool_count; i++) {
         pool_cd[i * VS_BAND_COUNT] = 0;
@@ -119,49 +117,60 @@ static void light_surfaces(const solver *s, size_t lane) {
     for (size_t i = 0; i < walks->direct_count; i++) {
         const vs_direct *d = &walks->direct[i];
         double lumens = d->lumens * vs_direct_passes(d, s->medium->room_extinction_per_m, rate);
-        if (d->target < patches) {
-            const vs_patch *patch = &s->mesh->patch[d->target];
-            s->t->step_nits[(size_t)d->target * LANES + lane] +=
+        if (d->target < mesh->patch_count) {
+            const vs_patch *patch = &mesh->patch[d->target];
+            t->step_nits[(size_t)d->target * LANES + lane] +=
                 lumens * patch->reflectance / (VS_PI * patch->area_m2);
         } else {
-            pool_cd[(d->target - patches) * VS_BAND_COUNT] += lumens;
+            pool_cd[(d->target - mesh->patch_count) * VS_BAND_COUNT] += lumens;
         }
     }
 }
 
 /* Pools: from lumens to luminance x area, parts to their wholes, wholes to their patches. */
-static void join_pools(const solver *s, size_t lane) {
+static void join_pools(vs_transport *t, const vs_transport_lights *s, size_t lane, vs_field *f) {
+    const vs_mesh *mesh = t->air->mesh;
     const vs_tracing *walks = s->walks[lane];
-    vs_field *f = s->field[lane];
-    double *pooled = f->pooled_nits + s->band * s->mesh->patch_count;
-    memset(pooled, 0, s->mesh->patch_count * sizeof *pooled);
+    double *pooled = f->pooled_nits + s->band * mesh->patch_count;
+    memset(pooled, 0, mesh->patch_count * sizeof *pooled);
     for (size_t i = walks->pool_count; i-- > 0;) { /* parts stand behind their wholes */
         const vs_pool *pool = &walks->pool[i];
-        const vs_patch *patch = &s->mesh->patch[pool->patch];
+        const vs_patch *patch = &mesh->patch[pool->patch];
         double *cd = &f->pool_cd[i * VS_BAND_COUNT + s->band], lumens = *cd;
         *cd = lumens * patch->reflectance / VS_PI;
         if (pool->parent != VS_TRACING_NONE) {
             f->pool_cd[(size_t)pool->parent * VS_BAND_COUNT + s->band] += lumens;
         } else {
             pooled[pool->patch] += *cd / patch->area_m2;
-            s->t->step_nits[(size_t)pool->patch * LANES + lane] += *cd / patch->area_m2;
+            t->step_nits[(size_t)pool->patch * LANES + lane] += *cd / patch->area_m2;
         }
     }
 }
 
 /* In the air: what is on its way. */
-static void light_air(const solver *s, size_t lane) {
+static void light_air(vs_transport *t, const vs_transport_lights *s, size_t lane) {
     const vs_tracing *walks = s->walks[lane];
     double rate = lamp_rate(s, lane);
     for (size_t i = 0; i < walks->passing_count; i++) {
         const vs_passing *p = &walks->passing[i];
-        const vs_cell_grid *g = &s->mesh->cells[p->path.room[p->path.room_count - 1]];
-        float *cell = s->t->lamp + p->path.target * VS_AIR_MOMENTS + lane;
+        const vs_cell_grid *g = &t->air->mesh->cells[p->path.room[p->path.room_count - 1]];
+        float *cell = t->lamp + p->path.target * VS_AIR_MOMENTS + lane;
         double per_m3 = vs_direct_passes(&p->path, s->medium->room_extinction_per_m, rate) /
                         vs_mesh_cell_volume_m3(g);
         for (int n = 0; n < VS_SH_COUNT; n++) {
             cell[(size_t)n * LANES] += (float)(per_m3 * p->moment[n]);
         }
+    }
+}
+
+void vs_transport_begin(vs_transport *t, const vs_transport_lights *lights,
+                        vs_field *const *field) {
+    memset(t->lamp, 0, moments(t) * sizeof *t->lamp);
+    memset(t->step_nits, 0, t->air->mesh->patch_count * LANES * sizeof *t->step_nits);
+    for (size_t l = 0; l < lights->count; l++) {
+        light_surfaces(t, lights, l, field[l]);
+        join_pools(t, lights, l, field[l]);
+        light_air(t, lights, l);
     }
 }
 
@@ -309,21 +318,20 @@ static vs_status go_rounds(solver *s) {
 
 /* ---- all of it ---- */
 
-static void keep(const solver *s, size_t lane) {
-    const vs_transport *t = s->t;
-    vs_field *f = s->field[lane];
-    size_t patches = s->mesh->patch_count;
+void vs_transport_keep(const vs_transport *t, size_t lane, size_t band, vs_field *f) {
+    const vs_mesh *mesh = t->air->mesh;
+    size_t patches = mesh->patch_count;
     for (size_t i = 0; i < patches; i++) {
-        const vs_patch *patch = &s->mesh->patch[i];
+        const vs_patch *patch = &mesh->patch[i];
         double per_m2 = patch->presence > 0 ? 1 / (patch->area_m2 * patch->presence) : 0;
-        f->nits[s->band * patches + i] = t->nits[i * LANES + lane];
-        f->air_lux[s->band * patches + i] = (float)(per_m2 * fmax(0, t->air_lm[i * LANES + lane]));
+        f->nits[band * patches + i] = t->nits[i * LANES + lane];
+        f->air_lux[band * patches + i] = (float)(per_m2 * fmax(0, t->air_lm[i * LANES + lane]));
     }
-    for (size_t room = 0; room < s->mesh->space->room_count; room++) {
-        const vs_cell_grid *g = &s->mesh->cells[room];
+    for (size_t room = 0; room < mesh->space->room_count; room++) {
+        const vs_cell_grid *g = &mesh->cells[room];
         float middle = (float)t->exchange.middle[room];
         for (size_t i = g->first; i < g->first + vs_mesh_cell_count(g); i++) {
-            float *cell = f->cell + (i * VS_BAND_COUNT + s->band) * VS_SH_COUNT;
+            float *cell = f->cell + (i * VS_BAND_COUNT + band) * VS_SH_COUNT;
             for (size_t n = 0; n < VS_SH_COUNT; n++) {
                 cell[n] = middle * t->all_seen[i * VS_AIR_MOMENTS + n * LANES + lane];
             }
@@ -338,32 +346,16 @@ void vs_transport_dim(vs_transport *t, const vs_medium *medium, const vs_scatter
     vs_air_dim(t->air, medium->room_extinction_per_m, rate, t->solving.taken, &t->exchange);
 }
 
-vs_status vs_transport_solve(vs_transport *t, const vs_medium *medium,
-                             const vs_scattering *scattering, size_t band,
-                             const vs_tracing *const *walks, vs_field *const *field, size_t count) {
-    solver s = {.t = t,
-                .mesh = t->air->mesh,
-                .medium = medium,
-                .scattering = scattering,
-                .band = band,
-                .count = count,
-                .walks = walks,
-                .field = field};
+vs_status vs_transport_solve(vs_transport *t, const vs_transport_lights *lights) {
+    solver s = {.t = t, .mesh = t->air->mesh, .lights = lights};
     size_t patches = s.mesh->patch_count * LANES;
     double hazy = 0;
     make_droplets(&s);
-    clear_moments(&s, t->lamp);
     clear_moments(&s, t->all_seen);
-    memset(t->step_nits, 0, patches * sizeof *t->step_nits);
     memset(t->nits, 0, patches * sizeof *t->nits);
     memset(t->air_lm, 0, patches * sizeof *t->air_lm);
-    for (size_t l = 0; l < count; l++) {
-        light_surfaces(&s, l);
-        join_pools(&s, l);
-        light_air(&s, l);
-    }
-    for (size_t r = 0; r < medium->space->room_count; r++) {
-        hazy += medium->room_extinction_per_m[r];
+    for (size_t r = 0; r < lights->medium->space->room_count; r++) {
+        hazy += lights->medium->room_extinction_per_m[r];
     }
     memcpy(t->solving.source, t->step_nits, patches * sizeof *t->step_nits);
     vs_status status = vs_radiosity_solve(t->radiosity, &t->solving);
@@ -372,9 +364,6 @@ vs_status vs_transport_solve(vs_transport *t, const vs_medium *medium,
         status = go_rounds(&s);
     } else {
         memcpy(t->nits, t->step_nits, patches * sizeof *t->nits);
-    }
-    for (size_t l = 0; l < count && status == VS_OK; l++) {
-        keep(&s, l);
     }
     return status;
 }

@@ -30,16 +30,29 @@ VS_WARN_UNUSED vs_status vs_transport_init(vs_transport *transport, const vs_rad
                                            const vs_air *air);
 void vs_transport_free(vs_transport *transport);
 
+/* What is solved for: up to LANES emitters in one band of a haze. */
+typedef struct {
+    const vs_medium *medium;
+    const vs_scattering *scattering;
+    const vs_tracing *const *walks;
+    size_t band, count;
+} vs_transport_lights;
+
 /* Takes up one band of a haze. */
 void vs_transport_dim(vs_transport *transport, const vs_medium *medium,
                       const vs_scattering *scattering, size_t band);
 
-/* Solves that band of some emitters' fields.
- *     walks, field  count of them, at most LANES; the fields have room and hold other bands
+/* Light straight from the emitters: what patches give back of it into step_nits, what is on its way
+ * through cells into lamp, pools into the fields. */
+void vs_transport_begin(vs_transport *transport, const vs_transport_lights *lights,
+                        vs_field *const *field);
+
+/* Spreads what step_nits and lamp hold until it is gone: nits, air_lm and all_seen.
  * Errors: VS_ERR_CONVERGENCE. */
-VS_WARN_UNUSED vs_status vs_transport_solve(vs_transport *transport, const vs_medium *medium,
-                                            const vs_scattering *scattering, size_t band,
-                                            const vs_tracing *const *walks, vs_field *const *field,
-                                            size_t count);
+VS_WARN_UNUSED vs_status vs_transport_solve(vs_transport *transport,
+                                            const vs_transport_lights *lights);
+
+/* Keeps one emitter's light as that band of its field. */
+void vs_transport_keep(const vs_transport *transport, size_t lane, size_t band, vs_field *field);
 
 #endif

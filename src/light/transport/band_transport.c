@@ -1,0 +1,331 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* See band_transport.h. */
+#include "light/transport/band_transport.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#define GREEN VS_BAND_GREEN
+#define EVEN  0.02 /* [1] of a room's mean: less light than that tells no ratio; our choice */
+
+/* ---- the coarse mesh ---- */
+
+/* Both meshes have the same grids, cut otherwise. */
+static void place_patches(vs_coarse *c, const vs_mesh *fine, size_t grid) {
+    const vs_patch_grid *from = &fine->grid[grid], *to = &c->mesh.grid[grid];
+    for (size_t i = from->first; from->u && i < from->first + from->u_count * from->v_count; i++) {
+        vs_vec3 at_m = fine->patch[i].rect.center_m;
+        size_t about[4];
+        double share[4];
+        vs_patch_grid_about(to, at_m, about, share);
+        c->patch_of[i] = (uint32_t)vs_patch_grid_at(to, at_m);
+        for (int n = 0; n < 4; n++) {
+            c->patches[i].patch[n] = (uint32_t)about[n];
+            c->patches[i].share[n] = (float)share[n];
+        }
+    }
+}
+
+static void place_cells(vs_coarse *c, const vs_mesh *fine, size_t room) {
+    const vs_cell_grid *g = &fine->cells[room];
+    for (size_t i = 0; i < vs_mesh_cell_count(g); i++) {
+        vs_vec3 at_m = vs_mesh_cell_middle(g, i);
+        vs_coarse_cells *cells = &c->cells[g->first + i];
+        c->cell_of[g->first + i] = (uint32_t)vs_mesh_cell(&c->mesh, room, at_m);
+        vs_mesh_cells_about(&c->mesh, room, at_m, cells->cell, cells->share);
+    }
+}
+
+static vs_status place(vs_coarse *c, const vs_mesh *fine) {
+    c->patch_of = calloc(fine->patch_count + 1, sizeof *c->patch_of);
+    c->cell_of = calloc(fine->cell_count + 1, sizeof *c->cell_of);
+    c->patches = calloc(fine->patch_count + 1, sizeof *c->patches);
+    c->cells = calloc(fine->cell_count + 1, sizeof *c->cells);
+    if (!c->patch_of || !c->cell_of || !c->patches || !c->cells) {
+        return VS_ERR_MEMORY;
+    }
+    for (size_t grid = 0; grid < fine->grid_count; grid++) {
+        place_patches(c, fine, grid);
+    }
+    for (size_t room = 0; room < fine->space->room_count; room++) {
+        place_cells(c, fine, room);
+    }
+    return VS_OK;
+}
+
+vs_status vs_coarse_init(vs_coarse *c, const vs_mesh *fine, const vs_surfaces *surfaces) {
+    const vs_coarse blank = {0};
+    *c = blank;
+    vs_status status = vs_mesh_init(&c->mesh, fine->space, surfaces, VS_MESH_COARSE);
+    status = status == VS_OK ? vs_radiosity_init(&c->radiosity, &c->mesh) : status;
+    status = status == VS_OK ? vs_air_init(&c->air, &c->mesh) : status;
+    status = status == VS_OK ? place(c, fine) : status;
+    if (status != VS_OK) {
+        vs_coarse_free(c);
+    }
+    return status;
+}
+
+void vs_coarse_free(vs_coarse *c) {
+    const vs_coarse blank = {0};
+    vs_radiosity_free(&c->radiosity);
+    vs_air_free(&c->air);
+    vs_mesh_free(&c->mesh);
+    free(c->patch_of);
+    free(c->cell_of);
+    free(c->patches);
+    free(c->cells);
+    *c = blank;
+}
+
+/* ---- memory ---- */
+
+vs_status vs_band_transport_init(vs_band_transport *t, const vs_coarse *coarse,
+                                 const vs_radiosity *radiosity, const vs_air *air) {
+    const vs_band_transport fresh = {.location = coarse};
+    size_t patches = coarse->mesh.patch_count * LANES + LANES;
+    *t = fresh;
+    vs_status status = vs_transport_init(&t->fine, radiosity, air);
+    status =
+        status == VS_OK ? vs_transport_init(&t->coarse, &coarse->radiosity, &coarse->air) : status;
+    t->direct_nits = calloc(air->mesh->patch_count * LANES + LANES, sizeof *t->direct_nits);
+    bool made = t->direct_nits;
+    for (int band = 0; band < VS_BAND_COUNT; band++) {
+        t->more_nits[band] = calloc(patches, sizeof **t->more_nits);
+        t->air_lm[band] = calloc(patches, sizeof **t->air_lm);
+        t->seen[band] = calloc(coarse->mesh.cell_count * VS_AIR_MOMENTS + LANES, sizeof **t->seen);
+        made = made && t->more_nits[band] && t->air_lm[band] && t->seen[band];
+    }
+    status = status == VS_OK && !made ? VS_ERR_MEMORY : status;
+    if (status != VS_OK) {
+        vs_band_transport_free(t);
+    }
+    return status;
+}
+
+void vs_band_transport_free(vs_band_transport *t) {
+    const vs_band_transport blank = {0};
+    vs_transport_free(&t->fine);
+    vs_transport_free(&t->coarse);
+    free(t->direct_nits);
+    for (int band = 0; band < VS_BAND_COUNT; band++) {
+        free(t->more_nits[band]);
+        free(t->air_lm[band]);
+        free(t->seen[band]);
+    }
+    *t = blank;
+}
+
+/* ---- solving on the coarse mesh ---- */
+
+/* Brings light straight from lamps from the fine mesh to the coarse one, none of it lost. */
+static void coarsen(vs_band_transport *t) {
+    const vs_mesh *fine = t->fine.air->mesh, *coarse = t->coarse.air->mesh;
+    size_t moments = coarse->cell_count * VS_AIR_MOMENTS;
+    memset(t->coarse.step_nits, 0, coarse->patch_count * LANES * sizeof *t->coarse.step_nits);
+    memset(t->coarse.lamp, 0, moments * sizeof *t->coarse.lamp);
+    for (size_t i = 0; i < fine->patch_count; i++) {
+        size_t of = t->location->patch_of[i];
+        double share = fine->patch[i].area_m2 / coarse->patch[of].area_m2;
+        for (size_t l = 0; l < LANES; l++) {
+            t->coarse.step_nits[of * LANES + l] += share * t->fine.step_nits[i * LANES + l];
+        }
+    }
+    for (size_t room = 0; room < fine->space->room_count; room++) {
+        const vs_cell_grid *g = &fine->cells[room];
+        float share =
+            (float)(vs_mesh_cell_volume_m3(g) / vs_mesh_cell_volume_m3(&coarse->cells[room]));
+        for (size_t i = g->first; i < g->first + vs_mesh_cell_count(g); i++) {
+            float *to = t->coarse.lamp + t->location->cell_of[i] * VS_AIR_MOMENTS;
+            for (size_t n = 0; n < VS_AIR_MOMENTS; n++) {
+                to[n] += share * t->fine.lamp[i * VS_AIR_MOMENTS + n];
+            }
+        }
+    }
+}
+
+/* One band on the coarse mesh, from the fine mesh's light straight from lamps. */
+static vs_status solve_coarse(vs_band_transport *t, const vs_transport_lights *lights) {
+    vs_transport *c = &t->coarse;
+    const vs_mesh *mesh = c->air->mesh;
+    double *more_nits = t->more_nits[lights->band];
+    coarsen(t);
+    for (size_t i = 0; i < mesh->patch_count * LANES; i++) {
+        more_nits[i] = -c->step_nits[i];
+    }
+    vs_transport_dim(c, lights->medium, lights->scattering, lights->band);
+    vs_status status = vs_transport_solve(c, lights);
+    for (size_t i = 0; i < mesh->patch_count * LANES; i++) {
+        more_nits[i] += c->nits[i];
+        t->air_lm[lights->band][i] = c->air_lm[i];
+    }
+    for (size_t room = 0; room < mesh->space->room_count; room++) {
+        const vs_cell_grid *g = &mesh->cells[room];
+        size_t first = g->first * VS_AIR_MOMENTS;
+        size_t end = first + vs_mesh_cell_count(g) * VS_AIR_MOMENTS;
+        for (size_t i = first; i < end; i++) {
+            t->seen[lights->band][i] = (float)c->exchange.middle[room] * c->all_seen[i];
+        }
+    }
+    return status;
+}
+
+/* ---- other bands ---- */
+
+/* How much more of a light a band has than green about a place. Where there is next to none, as much
+ * as in all of the room: `even`, for both. */
+static double ratio_of_patches(const double *band, const double *green, const vs_coarse_patches *at,
+                               size_t lane, const double even[2]) {
+    double of_band = even[0], of_green = even[1];
+    for (int n = 0; n < 4; n++) {
+        of_band += (double)at->share[n] * band[at->patch[n] * LANES + lane];
+        of_green += (double)at->share[n] * green[at->patch[n] * LANES + lane];
+    }
+    return of_band > 0 && of_green > 0 ? of_band / of_green : 1;
+}
+
+/* A little of the mean over a room's patches, of a band and of green. */
+static void find_even(const vs_mesh *coarse, size_t room, const double *band, const double *green,
+                      size_t lane, double even[2]) {
+    size_t first = coarse->room_first[room], end = coarse->room_first[room + 1];
+    even[0] = even[1] = 0;
+    for (size_t i = first; i < end; i++) {
+        even[0] += EVEN / (double)(end - first) * band[i * LANES + lane];
+        even[1] += EVEN / (double)(end - first) * green[i * LANES + lane];
+    }
+}
+
+/* The same degree by degree of a cell's harmonics: the mean over a degree's, each weighed by green's
+ * square. Light that droplets scattered more often is more even, and a band that is scattered more
+ * has more of it. */
+static void ratios_of_cell(const float *band, const float *green, const vs_coarse_cells *at,
+                           size_t lane, float ratio[VS_SH_ORDER + 1]) {
+    float mixed[VS_SH_ORDER + 1] = {0}, square[VS_SH_ORDER + 1] = {0};
+    for (size_t n = 0; n < VS_SH_COUNT; n++) {
+        float of_band = 0, of_green = 0;
+        for (int i = 0; i < 8; i++) {
+            size_t place = at->cell[i] * VS_AIR_MOMENTS + n * LANES + lane;
+            of_band += at->share[i] * band[place];
+            of_green += at->share[i] * green[place];
+        }
+        mixed[vs_sh_degree[n]] += of_band * of_green;
+        square[vs_sh_degree[n]] += of_green * of_green;
+    }
+    for (int degree = 0; degree <= VS_SH_ORDER; degree++) {
+        bool tells = mixed[degree] > 0 && square[degree] > 0;
+        ratio[degree] = tells ? mixed[degree] / square[degree] : degree == 0 ? 1 : ratio[0];
+    }
+}
+
+static void keep_patch(const vs_band_transport *t, size_t i, size_t lane, size_t band,
+                       const double even_more[2], const double even_air[2], vs_field *f) {
+    size_t patches = t->fine.air->mesh->patch_count, at = i * LANES + lane;
+    size_t to = band * patches + i, from = GREEN * patches + i;
+    const vs_coarse_patches *about = &t->location->patches[i];
+    double more = ratio_of_patches(t->more_nits[band], t->more_nits[GREEN], about, lane, even_more);
+    double air = ratio_of_patches(t->air_lm[band], t->air_lm[GREEN], about, lane, even_air);
+    f->nits[to] = t->fine.step_nits[at] + more * (f->nits[from] - t->direct_nits[at]);
+    f->air_lux[to] = (float)air * f->air_lux[from];
+}
+
+/* One band of a field from green's, and its own light straight from the lamp, in fine.step_nits. */
+static void keep_as_green(const vs_band_transport *t, size_t lane, size_t band, vs_field *f) {
+    const vs_mesh *mesh = t->fine.air->mesh;
+    const vs_coarse *c = t->location;
+    for (size_t room = 0; room < mesh->space->room_count; room++) {
+        double more[2], air[2];
+        find_even(&c->mesh, room, t->more_nits[band], t->more_nits[GREEN], lane, more);
+        find_even(&c->mesh, room, t->air_lm[band], t->air_lm[GREEN], lane, air);
+        for (size_t i = mesh->room_first[room]; i < mesh->room_first[room + 1]; i++) {
+            keep_patch(t, i, lane, band, more, air, f);
+        }
+    }
+    for (size_t i = 0; i < mesh->cell_count; i++) {
+        float ratio[VS_SH_ORDER + 1], *cell = f->cell + i * VS_BAND_COUNT * VS_SH_COUNT;
+        ratios_of_cell(t->seen[band], t->seen[GREEN], &c->cells[i], lane, ratio);
+        for (size_t n = 0; n < VS_SH_COUNT; n++) {
+            cell[band * VS_SH_COUNT + n] = ratio[vs_sh_degree[n]] * cell[GREEN * VS_SH_COUNT + n];
+        }
+    }
+}
+
+/* All bands as green. */
+static void copy_green(const vs_mesh *mesh, const vs_tracing *walks, size_t band, vs_field *f) {
+    size_t patches = mesh->patch_count, to = band * patches, from = GREEN * patches;
+    memcpy(f->nits + to, f->nits + from, patches * sizeof *f->nits);
+    memcpy(f->air_lux + to, f->air_lux + from, patches * sizeof *f->air_lux);
+    memcpy(f->pooled_nits + to, f->pooled_nits + from, patches * sizeof *f->pooled_nits);
+    for (size_t i = 0; i < walks->pool_count; i++) {
+        f->pool_cd[i * VS_BAND_COUNT + band] = f->pool_cd[i * VS_BAND_COUNT + GREEN];
+    }
+    for (size_t i = 0; i < mesh->cell_count; i++) {
+        float *cell = f->cell + i * VS_BAND_COUNT * VS_SH_COUNT;
+        memcpy(cell + band * VS_SH_COUNT, cell + GREEN * VS_SH_COUNT, VS_SH_COUNT * sizeof *cell);
+    }
+}
+
+static bool same_phase(const vs_phase *a, const vs_phase *b) {
+    return a->kind == b->kind && a->g == b->g && a->value == b->value && a->count == b->count;
+}
+
+/* Whether all bands fare alike: the haze is grey, or there is none. */
+static bool is_grey(const vs_medium *medium) {
+    const vs_haze *haze = medium->haze;
+    bool grey = true, clear = true;
+    for (int band = 1; band < VS_BAND_COUNT; band++) {
+        grey = grey && medium->ratio.v[band] == medium->ratio.v[0] &&
+               haze->albedo.v[band] == haze->albedo.v[0] &&
+               same_phase(&haze->phase[band], &haze->phase[0]);
+    }
+    for (size_t r = 0; r < medium->space->room_count; r++) {
+        clear = clear && medium->room_extinction_per_m[r] == 0;
+    }
+    return grey || clear;
+}
+
+/* ---- all bands ---- */
+
+void vs_band_transport_dim(vs_band_transport *t, const vs_medium *medium,
+                           const vs_scattering *scattering) {
+    vs_transport_dim(&t->fine, medium, scattering, GREEN);
+}
+
+static vs_status solve_others(vs_band_transport *t, const vs_transport_lights *green,
+                              vs_field *const *field) {
+    vs_status status = VS_OK;
+    for (size_t band = 0; band < VS_BAND_COUNT && status == VS_OK; band++) {
+        vs_transport_lights lights = *green;
+        if (band == GREEN) {
+            continue;
+        }
+        lights.band = band;
+        vs_transport_begin(&t->fine, &lights, field);
+        status = solve_coarse(t, &lights);
+        for (size_t l = 0; l < lights.count && status == VS_OK; l++) {
+            keep_as_green(t, l, band, field[l]);
+        }
+    }
+    return status;
+}
+
+vs_status vs_band_transport_solve(vs_band_transport *t, const vs_medium *medium,
+                                  const vs_scattering *scattering, const vs_tracing *const *walks,
+                                  vs_field *const *field, size_t count) {
+    const vs_mesh *mesh = t->fine.air->mesh;
+    const vs_transport_lights green = {medium, scattering, walks, GREEN, count};
+    bool grey = is_grey(medium);
+    vs_transport_begin(&t->fine, &green, field);
+    memcpy(t->direct_nits, t->fine.step_nits, mesh->patch_count * LANES * sizeof *t->direct_nits);
+    vs_status status = grey ? VS_OK : solve_coarse(t, &green);
+    status = status == VS_OK ? vs_transport_solve(&t->fine, &green) : status;
+    for (size_t l = 0; l < count && status == VS_OK; l++) {
+        vs_transport_keep(&t->fine, l, GREEN, field[l]);
+        for (size_t band = 0; band < VS_BAND_COUNT && grey; band++) {
+            if (band != GREEN) {
+                copy_green(mesh, walks[l], band, field[l]);
+            }
+        }
+    }
+    return status == VS_OK && !grey ? solve_others(t, &green, field) : status;
+}
