@@ -8,11 +8,12 @@
 
 /* Memory to solve in; one a thread. */
 typedef struct {
-    double *weight;  /* form factors dimmed in a haze */
+    float *weight;   /* form factors dimmed in a haze */
     double *through; /* the same of what is seen behind openings */
     double *taken;   /* patch: of light that falls on it from all round, what haze takes [1] */
     double *column;  /* patch: area that all patches give back of its light [m2] */
-    double *source, *nits, *behind; /* patch x LANES */
+    double *source, *nits; /* patch x LANES */
+    float *light, *behind; /* the same: nits being found; what comes from behind openings */
 } vs_radiosity_work;
 
 VS_WARN_UNUSED vs_status vs_radiosity_work_init(vs_radiosity_work *work,
