@@ -11,13 +11,13 @@
 #include "veilstop/base/units.h"
 #include "veilstop/shot/fluid.h"
 
-#define SIZES 9 /* droplet sizes looked at, from smaller to larger: our choice */
+#define SIZES 9 /* droplet sizes considered, from smaller to larger: our choice */
 
 _Static_assert(VS_SAFETY_CLASS_COUNT == VS_FLUID_CLASS_COUNT, "a range for every class of fluid");
 
-/* ---- what a gram takes from light ---- */
+/* ---- extinction of a gram ---- */
 
-/* Nothing is known yet. */
+/* Sets all figures to unknown. */
 static void forget(vs_caution_optics *optics) {
     memset(optics, 0, sizeof *optics);
     optics->extinction_m2_per_g = optics->low_m2_per_g = optics->high_m2_per_g = (double)NAN;
@@ -31,7 +31,7 @@ static void hold(vs_caution_optics *optics, double extinction_m2_per_g) {
     optics->high_m2_per_g = fmax(optics->high_m2_per_g, extinction_m2_per_g);
 }
 
-/* The fluid with other droplets, as near to `factor` times its size as haze.h takes. */
+/* The fluid with droplets `factor` times its size, as far as haze.h allows. */
 static vs_fluid resized(const vs_fluid *fluid, double factor) {
     double to_mass = vs_lognormal_diameter(1, fluid->gsd, VS_LOGNORMAL_MASS_MEDIAN);
     double least_m = fmax(VS_FLUID_MEDIAN_MIN_M, VS_FLUID_MASS_MEDIAN_MIN_M / to_mass);
@@ -121,7 +121,7 @@ vs_detector_caution vs_caution_detector(const vs_scene_detector *detector,
         caution.alarm_per_m =
             vs_detector_lowest_alarm_per_m(&tables->detector[detector->kind], detector->path_m);
     }
-    caution.reached = !(caution.peak_per_m < caution.alarm_per_m); /* not known: taken as reached */
+    caution.reached = !(caution.peak_per_m < caution.alarm_per_m); /* unknown counts as reached */
     return caution;
 }
 
@@ -218,7 +218,7 @@ static void look_at_people(vs_cautions *c, const vs_scene *scene, const vs_safet
     }
 }
 
-/* When a room's haze first has that extinction at the wavelength of a kind [s]; NaN: never. */
+/* When a room's haze first reaches this extinction at the wavelength of a kind [s]; NaN: never. */
 static double reached_s(const vs_day *day, const vs_caution_optics *optics, size_t room,
                         vs_detector_kind kind, double extinction_per_m) {
     return vs_day_reaches_s(day, room, extinction_per_m / optics->at_detector[kind]);

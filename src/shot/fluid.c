@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* The figures of a fluid, gathered. Sources: those of the functions called. */
+/* The figures of a fluid, collected. Sources: those of the functions called. */
 #include "veilstop/shot/fluid.h"
 
 #include <math.h>
@@ -33,7 +33,8 @@ static vs_status add_lines(vs_fluid_answer *answer, double wavelength_m) {
     return status;
 }
 
-/* Extinction at 549 nm with other droplets, over the answer's own. A size out of range has none. */
+/* Extinction at 549 nm with droplets of another size, relative to the answer's own; NaN for a size
+ * out of range. */
 static vs_status resized_ratio(const vs_fluid_answer *answer, double size, double *ratio) {
     vs_fluid other = *answer->fluid;
     *ratio = NAN;

@@ -1,14 +1,14 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* A point's haze as camera/grade.h wants it, and the range of light a shot uses. */
+/* A point's haze in the form of camera/grade.h, and the range of light a shot uses. */
 #include "veilstop/shot/grade.h"
 
 #include <math.h>
 #include <stdbool.h>
 #include <stdlib.h>
 
-#define DARK_STOPS  5.0  /* [stops] under grey: shadows of any frame, points or not */
+#define DARK_STOPS  5.0  /* [stops] under grey: shadows in any frame, with points or without */
 #define WHITE_STOPS 2.5  /* [stops] over grey: white paper in that light, 0.9/0.18 rounded up */
-#define SHARES      1000 /* of the haze that are tried: a tenth of a percent apart */
+#define SHARES      1000 /* shares of the haze that are tried, a tenth of a percent apart */
 
 /* Luminances to scene-linear light of a camera. */
 static vs_bands linear_bands(const vs_camera *camera, vs_bands nits) {
@@ -114,7 +114,8 @@ size_t vs_shot_grade_harm(const vs_shot_grade *grade, size_t point_count) {
     return worst;
 }
 
-/* What a grade leaves at worst over the points seen, each against itself without haze. */
+/* The worst error a grade leaves over the visible points, each compared with itself without
+ * haze. */
 static vs_shot_grade_share worst_of(const vs_camera *camera, const vs_shot_prediction *prediction,
                                     const vs_linear_grade *grade, double recover) {
     vs_shot_grade_share out = {recover, 0, VS_NONE};

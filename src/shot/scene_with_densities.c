@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Open densities filled in on a copy of the shots. */
+/* Fills in open densities on a copy of the shots. */
 #include "veilstop/shot/scene_with_densities.h"
 
 #include <math.h>

@@ -10,7 +10,7 @@
 #include "veilstop/shot/dwell.h"
 #include "veilstop/shot/held.h"
 
-#define CHANCE 2.0 /* [1] over sqrt(samples): two standard errors of a correlation of nothing */
+#define CHANCE 2.0 /* [1] over sqrt(samples): two standard errors if there is no correlation */
 
 #define WORD(member, word) [member] = word,
 const char *vs_spread_word(vs_spread_kind kind) {
@@ -65,7 +65,7 @@ vs_status vs_spread_factors(const vs_scene *scene, size_t samples, double *facto
     return status;
 }
 
-/* A sample under way. */
+/* The sample being evaluated. */
 typedef struct {
     const vs_scene *scene;
     const vs_spread_plan *plan;
@@ -74,7 +74,7 @@ typedef struct {
     double *value;
 } sample;
 
-/* The value of each figure of a kind, by its shot's index. */
+/* Sets the value of a figure of a kind, by its shot and want. */
 static void put(const sample *s, vs_spread_kind kind, size_t shot, size_t want, double value) {
     for (size_t i = 0; i < s->count; i++) {
         const vs_spread_figure *f = &s->figure[i];
@@ -153,7 +153,7 @@ static void put_day(const sample *s, const vs_dwell *dwell) {
     put(s, VS_SPREAD_FLUID, VS_NONE, VS_NONE, dwell->fluid_ml);
 }
 
-/* The planned day; one that cannot be planned has no figures. */
+/* The planned day; a day that cannot be planned has no figures. */
 static vs_status measure_day(const sample *s, const vs_haze *haze) {
     vs_dwell dwell;
     if (s->scene->hazer.room == VS_NONE) {
@@ -193,7 +193,7 @@ static vs_status measure_light(const sample *s, bool chosen) {
     return status;
 }
 
-/* chosen: the plan's choices are those of this very scene */
+/* chosen: the plan's choices are those of this scene itself */
 static vs_status measure(const vs_scene *scene, const vs_spread_plan *plan, bool chosen,
                          const vs_spread_figure *figure, size_t count, double *value) {
     const sample s = {scene, plan, figure, count, value};
@@ -229,8 +229,8 @@ vs_status vs_spread_now(const vs_scene *scene, const vs_spread_plan *plan,
     return measure(scene, plan, true, figure, count, value);
 }
 
-/* The uncertain number that a figure follows most closely, among the samples that have it.
- * known  the figure's values; input  room for as many of a number's */
+/* The uncertain number that a figure depends on most closely, over the samples that have the
+ * figure. known  the figure's values; input  workspace for as many values of a number */
 static vs_status find_main_input(const double *factor, size_t inputs, const double *value,
                                  size_t samples, size_t count, const double *known, double *input,
                                  vs_spread_figure *out) {

@@ -8,8 +8,8 @@
 
 #include "shot/predict/camera_setup.h"
 
-#define CHUNK_WALKS     2048.0 /* walks: enough to be worth a thread's while */
-#define CHUNK_COUNT_MAX 4096.0 /* chunks of a job: memory stays small whatever is asked for */
+#define CHUNK_WALKS     2048.0 /* walks: enough to be worth starting a thread */
+#define CHUNK_COUNT_MAX 4096.0 /* chunks of a job: keeps memory small */
 
 /* A point or beam: its line of sight and what it ends at, in the haze. */
 typedef struct {
@@ -18,7 +18,7 @@ typedef struct {
     vs_ray_target target;
     const vs_scene_point *point; /* NULL: a beam */
     vs_bands given_nits;         /* point of a given luminance */
-    bool seen;                   /* the point itself is what the line ends at */
+    bool seen;                   /* the line ends at the point itself */
     size_t light;                /* beam */
 } job;
 
@@ -33,7 +33,7 @@ typedef struct {
     double walks_a_chunk, walks;
     uint64_t seed;
     chunk_sums *sums;               /* job x chunk */
-    vs_medium clear_air, hazed_air; /* what the walks go through */
+    vs_medium clear_air, hazed_air; /* the media of the walks */
 } jobs;
 
 static job point_job(const vs_camera_setup *setup, const vs_scene_point *point,
@@ -169,7 +169,7 @@ size_t vs_trust_chunk_count(const vs_trust *trust) {
     return all->job_count * all->chunks_a_job;
 }
 
-/* One walk for what a line of sight ends at. */
+/* One walk from what a line of sight ends at. */
 static vs_bands walk_to_target(const vs_path_tracer *paths, const vs_ray_target *target,
                                vs_random *random) {
     if (target->reflectance <= 0) {
@@ -200,7 +200,7 @@ static void walk_point(const vs_trust *trust, const job *j, vs_random *random,
     vs_tally_add(&sums->hazed, vs_bands_add(vs_bands_mul(surface, j->transmission), veil));
 }
 
-/* A light through several openings is watched part by part; its background is all else. */
+/* A light through several openings is followed part by part; its background is everything else. */
 static void walk_beam(const vs_trust *trust, const job *j, vs_random *random, vs_trust_beam *sums) {
     const vs_scene *scene = trust->predictor->scene;
     vs_bands beam = vs_bands_grey(0), all = beam;

@@ -1,13 +1,13 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* What to do where a density is not enough: which wants conflict, and how a reverse angle matches
- * the other shot's look, by density or by the dimmer of the lamp that makes most of its veil. */
+/* What to do if a density is not enough: which wants conflict, and how a reverse angle can match
+ * the other shot's look, by density or by dimming the lamp that makes most of its veil. */
 #include <math.h>
 #include <stdlib.h>
 
 #include "shot/choose/choose_advice.h"
 #include "shot/predict/camera_setup.h"
 
-#define EQUAL_MARGIN 0.999 /* [1] of a `like`: the veils are within a thousandth of its limit */
+#define EQUAL_MARGIN 0.999 /* [1] of a `like`: the veils differ by a thousandth of its limit */
 
 /* Whether two wants share no density. */
 static vs_status exclude_each_other(const vs_shot_choice *choice, size_t a, size_t b,
@@ -17,7 +17,8 @@ static vs_status exclude_each_other(const vs_shot_choice *choice, size_t a, size
     return status;
 }
 
-/* Of the pairs that exclude each other, the one that misses most at the recommended density. */
+/* Of the pairs that exclude each other, the one furthest from being met at the recommended
+ * density. */
 static vs_status conflicting_pair(const vs_shot_choice *choice, vs_choice *out, bool *found) {
     vs_intervals both = {0};
     vs_status status = VS_OK;
@@ -45,7 +46,7 @@ static vs_status conflicting_pair(const vs_shot_choice *choice, vs_choice *out, 
     return status;
 }
 
-/* Whether the wants marked share no density. */
+/* Whether the marked wants share no density. */
 static vs_status marked_exclude(const vs_shot_choice *choice, const vs_choice *out, bool *exclude) {
     vs_intervals so_far = {0}, next = {0};
     vs_status status = vs_intervals_add(&so_far, 0, out->search_end_per_m);
@@ -63,7 +64,7 @@ static vs_status marked_exclude(const vs_shot_choice *choice, const vs_choice *o
     return status;
 }
 
-/* Drops each want without which the rest still conflict. */
+/* Drops every want without which the rest still conflict. */
 static vs_status fewest_of_many(const vs_shot_choice *choice, vs_choice *out) {
     vs_status status = VS_OK;
     for (size_t i = 0; i < out->want_count; i++) {
@@ -87,7 +88,7 @@ vs_status vs_choice_find_conflict(const vs_shot_choice *choice, vs_choice *out) 
     return status == VS_OK && !found ? fewest_of_many(choice, out) : status;
 }
 
-/* The first point of a want that is hidden; VS_NONE: none is. */
+/* The first hidden point of a want; VS_NONE: none. */
 static size_t hidden_point(const vs_scene_want *want, const vs_shot_prediction *prediction) {
     vs_want_subject of = vs_want_traits_of(want->kind)->subject;
     bool pair = of == VS_WANT_OF_POINTS;
@@ -113,7 +114,7 @@ static vs_unreached why_no_beam(const vs_shot_choice *choice, const vs_scene_wan
     return beam->beam_nits > 0 ? VS_UNREACHED_WEAK : VS_UNREACHED_BESIDE;
 }
 
-/* At the density that comes nearest; never clear air where haze helps at all. */
+/* Evaluated at the density that comes nearest; never clear air if haze helps at all. */
 static vs_status explain_one(const vs_shot_choice *choice, size_t i, bool *asked,
                              vs_choice_want *out) {
     const vs_scene_want *want = &choice->shot->want[i];
@@ -173,7 +174,7 @@ static double veil_at(const vs_shot_prediction *prediction, size_t point) {
     return vs_bands_luminance(prediction->point[point].veil_nits);
 }
 
-/* The other shot's veil by the density alone: the lowest where the veils are the same. */
+/* Matches the other shot's veil by density alone: the lowest at which the veils are equal. */
 static vs_status like_by_density(const vs_shot_choice *choice, const bool *asked,
                                  vs_choice_like *like) {
     const vs_intervals *reach = &choice->reach[like->want];

@@ -8,17 +8,17 @@
 #include "shot/choose/choose_mend.h"
 #include "shot/predict/camera_setup.h"
 
-#define DIM_PLACES 33   /* dimmings tried before the crossings are solved: quarter stops */
-#define EDGE_STOPS 1e-6 /* [stops] onto the met side of a crossing */
+#define DIM_PLACES 33   /* dimmings in the scan before crossings are solved: quarter stops */
+#define EDGE_STOPS 1e-6 /* [stops] step onto the met side of a crossing */
 
 /* One lamp at a time, dimmed or flagged, at the planned density. */
 typedef struct {
     const vs_shot_choice *choice;
     double extinction_per_m;
     const vs_shot_prediction *full;
-    vs_shot_prediction off, mixed; /* mixed: what is asked about */
+    vs_shot_prediction off, mixed; /* mixed: at the share in question */
     size_t lamp;
-    bool *glow_asked; /* wants about the glow of that lamp or of what it feeds */
+    bool *glow_asked; /* wants about the glow of that lamp or of panels it feeds */
     bool any_glow;
     double *margin;
 } mend_search;
@@ -27,7 +27,7 @@ static vs_bands between(vs_bands off, vs_bands full, double share) {
     return vs_bands_add(off, vs_bands_scale(vs_bands_add(full, vs_bands_scale(off, -1)), share));
 }
 
-/* Glow is no sum of lamps: it is predicted anew. */
+/* Glow is not linear in the lamps, so it is predicted anew. */
 static vs_status mix_glow(mend_search *m, double share) {
     vs_predictor *predictor = m->choice->predictor;
     vs_shot_prediction dimmed;
@@ -48,7 +48,7 @@ static vs_status mix_glow(mend_search *m, double share) {
     return VS_OK;
 }
 
-/* The shot with the lamp at a share of its output. */
+/* The shot with the lamp at share f of its output: off + f (full - off). */
 static vs_status mix(mend_search *m, double share) {
     const vs_shot_prediction *off = &m->off, *full = m->full;
     for (size_t i = 0; i < m->choice->shot->point_count; i++) {
@@ -91,7 +91,7 @@ static double smallest_margin(const mend_search *m) {
     return least;
 }
 
-/* The fewest stops that meet all wants; NaN: none do. */
+/* The fewest stops of dimming that meet all wants; NaN: none do. */
 static vs_status fewest_stops(mend_search *m, double *stops) {
     double place[DIM_PLACES];
     const vs_margins margins = {m->choice->shot->want_count, dimmed_margins, m};
@@ -141,8 +141,8 @@ static vs_status try_dimming(mend_search *m, vs_choice_mend *mend) {
     return status;
 }
 
-/* Tries the lamp kept off the air between camera and points, its light on things left as it is.
- * best  in and out, the smallest margin that the best lamp so far leaves */
+/* Tries flagging the lamp off the air between camera and points, leaving its light on objects. best
+ * in and out, the smallest margin with the best lamp so far */
 static vs_status try_flag(mend_search *m, double *best, vs_choice_mend *mend) {
     vs_status status = mix(m, 1);
     for (size_t i = 0; i < m->choice->shot->point_count; i++) {
@@ -188,7 +188,7 @@ static vs_status try_lamp(mend_search *m, double *best_flag, vs_choice_mend *men
     return status;
 }
 
-/* Room for mixtures, with what no lamp changes. */
+/* Allocates the mixture and copies what no lamp changes. */
 static vs_status begin_mixture(mend_search *m) {
     const vs_scene *scene = m->choice->predictor->scene;
     vs_status status = vs_shot_prediction_blank(scene, m->choice->index, &m->mixed);

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Which lamp to dim or flag where the planned density misses a want. */
+/* Which lamp to dim or flag if the planned density misses a want. */
 #ifndef VEILSTOP_SHOT_CHOOSE_CHOOSE_MEND_H
 #define VEILSTOP_SHOT_CHOOSE_CHOOSE_MEND_H
 

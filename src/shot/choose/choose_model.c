@@ -10,7 +10,7 @@
 #include "veilstop/base/units.h"
 #include "veilstop/shot/density.h"
 
-#define FIRST_COUNT 7    /* nodes at first: exact to 1e-4 up to optical depths of about 6 */
+#define FIRST_COUNT 7    /* first nodes: exact to 1e-4 up to optical depths of about 6 */
 #define NEARLY_NONE 1e-9 /* [1] of the end: for clear air, where veil over density is 0/0 */
 
 static double node_place(const vs_density_model *model, size_t i, size_t count) {
@@ -31,7 +31,7 @@ vs_status vs_density_model_refine(vs_density_model *model, vs_model_source sourc
     if (!before) {
         status = vs_shot_prediction_blank(model->scene, model->shot, &model->mixed);
     }
-    for (size_t i = before; i-- > 1;) { /* from the last, so that none is overwritten */
+    for (size_t i = before; i-- > 1;) { /* from the last, so none is overwritten */
         model->node[2 * i] = model->node[i];
         memset(&model->node[i], 0, sizeof model->node[i]);
     }
@@ -54,7 +54,7 @@ void vs_density_model_free(vs_density_model *model) {
     model->count = 0;
 }
 
-/* Each node's share in the value at a density; they sum to 1. */
+/* The weights of the nodes in the value at a density; they sum to 1. */
 static void set_shares(const vs_density_model *model, double k, double *share) {
     double sum = 0;
     for (size_t i = 0; i < model->count; i++) {
@@ -78,8 +78,8 @@ static vs_bands not_under_zero(vs_bands a) {
     return a;
 }
 
-/* Surface light is interpolated directly; light that haze makes is proportional to density at
- * first. */
+/* Light of surfaces is interpolated directly; light scattered by haze, which starts out
+ * proportional to density, is divided by it first. */
 static void mix_point(const vs_density_model *model, const double *share, double k, size_t point) {
     vs_bands clear = vs_bands_grey(0), surface = clear, veil = clear, rest = clear;
     for (size_t i = 0; i < model->count; i++) {
@@ -109,7 +109,8 @@ static void mix_beam(const vs_density_model *model, const double *share, double 
     model->mixed.beam[beam].background_nits = fmax(behind, 0);
 }
 
-/* A glow has a kink where it begins: straight lines follow that better than a polynomial. */
+/* A glow has a kink where it begins, which linear interpolation follows better than a
+ * polynomial. */
 static void mix_glows(const vs_density_model *model, double k) {
     size_t i = 0;
     while (i + 2 < model->count && model->k[i + 1] < k) {

@@ -9,7 +9,7 @@
 #include "shot/choose/choose_work.h"
 #include "veilstop/shot/held.h"
 
-#define MODEL_WITHIN 1e-3 /* [1] error of a margin that the model may have between its nodes */
+#define MODEL_WITHIN 1e-3 /* [1] allowed error of the model's margins between its nodes */
 
 static void hold_all(const vs_shot_choice *choice, const vs_shot_prediction *prediction,
                      const bool *asked, double *margin) {
@@ -45,8 +45,8 @@ static vs_status predict_node(void *context, double extinction_per_m, vs_shot_pr
     return vs_shot_choice_predict(context, extinction_per_m, NULL, out);
 }
 
-/* The longest path through haze: to a point, else to the place of a beam, else
- * across the camera's room. */
+/* The longest path through haze: to a point, otherwise to a beam's place, otherwise across the
+ * camera's room. */
 static double longest_sight_m(const vs_predictor *predictor, const vs_scene_shot *shot) {
     double longest = 0, beam = 0;
     vs_vec3 at_m = predictor->scene->camera[shot->camera].at_m;
@@ -80,8 +80,8 @@ static void shot_choice_free(vs_shot_choice *choice) {
     vs_density_model_free(&choice->model);
 }
 
-/* Whether the model gives the margins between its nodes; asked in the middle between two nodes near
- * a fifth and two thirds of the way. */
+/* Whether the model's margins are right between its nodes, tested midway between two nodes near a
+ * fifth and two thirds of the range. */
 static vs_status model_is_close(vs_shot_choice *choice, double *margin, bool *close) {
     size_t wants = choice->shot->want_count, last = choice->model.count - 1;
     const size_t node[] = {last / 4, last * 5 / 8};
@@ -110,7 +110,7 @@ static vs_status make_model(vs_shot_choice *choice, double end_per_m) {
     for (bool close = false; !close && status == VS_OK;) {
         status = vs_density_model_refine(&choice->model, predict_node, choice);
         if (choice->model.count == VS_MODEL_NODES_MAX) {
-            break; /* crossings are solved for with the truth, whatever the model says */
+            break; /* crossings are solved with predictions, whatever the model says */
         }
         if (status == VS_OK && choice->nodes_before > 0) {
             close = choice->model.count >= choice->nodes_before;
@@ -122,7 +122,7 @@ static vs_status make_model(vs_shot_choice *choice, double end_per_m) {
     return status;
 }
 
-/* Scans the shot's wants over its densities, and finds what meets each. */
+/* Scans the shot's wants over density and finds the densities that meet each. */
 static vs_status shot_choice_init(vs_shot_choice *choice, double end_per_m) {
     double place[VS_CHOOSE_PLACES];
     size_t wants = choice->shot->want_count;
@@ -150,7 +150,7 @@ static vs_status shot_choice_init(vs_shot_choice *choice, double end_per_m) {
     return status;
 }
 
-/* What meets all wants that any density meets. */
+/* The densities that meet all wants that any density meets. */
 static vs_status meet_all(const vs_shot_choice *choice, double end_per_m, vs_intervals *out) {
     vs_intervals so_far = {0};
     out->count = 0;
@@ -168,7 +168,7 @@ static vs_status meet_all(const vs_shot_choice *choice, double end_per_m, vs_int
     return status;
 }
 
-/* Whether a want's densities begin or end where those of the shot do. */
+/* Whether an end of a want's densities coincides with an end of the shot's. */
 static bool sets_an_end(const vs_intervals *reach, const vs_intervals *meets) {
     for (size_t i = 0; i < reach->count && meets->count > 0; i++) {
         if (reach->item[i].low == meets->item[0].low ||
@@ -179,7 +179,8 @@ static bool sets_an_end(const vs_intervals *reach, const vs_intervals *meets) {
     return false;
 }
 
-/* Solves crossings by predictions: all, or those that set the ends of the shot's densities. */
+/* Solves crossings with predictions: all, or only those that set the ends of the shot's
+ * densities. */
 static vs_status polish(vs_shot_choice *choice, vs_choose_depth depth, vs_choice *out) {
     vs_status status = VS_OK;
     for (size_t i = 0; i < choice->shot->want_count && status == VS_OK; i++) {
@@ -191,7 +192,7 @@ static vs_status polish(vs_shot_choice *choice, vs_choose_depth depth, vs_choice
     return status == VS_OK ? meet_all(choice, out->search_end_per_m, &out->meets) : status;
 }
 
-/* What each want alone allows, and which set the ends. */
+/* The densities each want alone allows, and which wants set the ends. */
 static void set_limits(const vs_shot_choice *choice, vs_choice *out) {
     for (size_t i = 0; i < out->want_count; i++) {
         const vs_intervals *reach = &choice->reach[i];
@@ -208,7 +209,7 @@ static void set_limits(const vs_shot_choice *choice, vs_choice *out) {
     }
 }
 
-/* Whether all wants that decide are of a kind; false where none does. */
+/* Whether all deciding wants are of a kind; false if none decides. */
 static bool all_wants(const vs_shot_choice *choice, bool (*are)(vs_want_kind)) {
     const vs_scene_shot *shot = choice->shot;
     bool any = false;
@@ -225,7 +226,7 @@ static bool all_wants(const vs_shot_choice *choice, bool (*are)(vs_want_kind)) {
     return any;
 }
 
-/* The wants that decide: those that some density meets, or all where none does. */
+/* The deciding wants: those that some density meets, or all if there are none. */
 static bool mark_deciding(const vs_shot_choice *choice, bool *decides) {
     bool any = false;
     for (size_t i = 0; i < choice->shot->want_count; i++) {
@@ -238,7 +239,7 @@ static bool mark_deciding(const vs_shot_choice *choice, bool *decides) {
     return any;
 }
 
-/* The best of the densities that are not under the least haze, of those that meet all if any does.
+/* The best density not below the least haze, among those that meet all wants if there are any.
  */
 static vs_status best_haze(const vs_shot_choice *choice, const bool *decides, vs_choice *out) {
     vs_intervals thick = {0}, both = {0};
@@ -262,7 +263,7 @@ static vs_status best_haze(const vs_shot_choice *choice, const bool *decides, vs
     return status;
 }
 
-/* By the rules, whatever can be held. */
+/* By the rules, without regard to the least haze. */
 static vs_status recommend_any(const vs_shot_choice *choice, const bool *decides, vs_choice *out) {
     double rule = NAN;
     if (out->agree && all_wants(choice, vs_want_holds_back)) {
@@ -303,13 +304,13 @@ static bool every_want_possible(const vs_choice *out) {
     return true;
 }
 
-/* The wants at the planned density by a prediction, and at the recommended one. */
+/* Evaluates the wants, by prediction, at the planned and at the recommended density. */
 static vs_status hold_both(vs_shot_choice *choice, const vs_shot_prediction *planned,
                            vs_choice *out) {
     bool same = out->planned_per_m == out->recommended_per_m;
     bool beyond = !same && out->recommended_per_m > out->search_end_per_m;
     vs_shot_prediction there = {0};
-    if (beyond) { /* the least haze is more than the search goes to: beyond the model */
+    if (beyond) { /* the least haze lies beyond the search and so beyond the model */
         vs_status status = vs_shot_choice_predict(choice, out->recommended_per_m, NULL, &there);
         if (status != VS_OK) {
             return status;
@@ -320,7 +321,7 @@ static vs_status hold_both(vs_shot_choice *choice, const vs_shot_prediction *pla
         : beyond
             ? &there
             : vs_density_model_at(&choice->model, &choice->predictor->haze, out->recommended_per_m);
-    /* At the edge of the densities that meet a want rounding may say that it is missed. */
+    /* At the end of the densities that meet a want, rounding may make it look missed. */
     bool inside = vs_intervals_hold(&out->meets, out->planned_per_m), all = true;
     for (size_t i = 0; i < out->want_count; i++) {
         out->want[i].planned = vs_shot_choice_hold(choice, i, planned);
@@ -394,7 +395,7 @@ static vs_status choose_from_wants(vs_shot_choice *choice, vs_choose_depth depth
         out->want[i].possible = choice->reach[i].count > 0;
         any = any || out->want[i].possible;
     }
-    out->meets.count = any ? out->meets.count : 0; /* nothing is met where no want is */
+    out->meets.count = any ? out->meets.count : 0; /* without wants nothing is met */
     out->agree = out->meets.count > 0;
     if (out->agree) {
         out->lowest_per_m = out->meets.item[0].low;

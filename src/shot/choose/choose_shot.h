@@ -8,7 +8,7 @@
 
 /* Chooses for one shot.
  * indirect, nodes_before  as in vs_shot_choice
- * other         one a shot of the scene; those it is to be like are made */
+ * other         one per shot of the scene; only those it must look like are filled in */
 vs_status vs_choose_shot(vs_predictor *predictor, size_t shot, vs_choose_depth depth,
                          size_t nodes_before, vs_indirect_curve *indirect,
                          const vs_shot_prediction *other, vs_choice *out);

@@ -9,17 +9,17 @@
 #include "veilstop/base/minimum.h"
 #include "veilstop/base/root.h"
 
-#define MARGIN_MAX        1e6   /* [1] stands for more: solvers take finite values only */
+#define MARGIN_MAX        1e6   /* [1] in place of more: solvers take finite values only */
 #define ROOT_RELATIVE     1e-10 /* [1] tolerance on a crossing */
-#define BEST_RELATIVE     1e-6  /* [1] tolerance on the place of the largest smallest margin */
-#define POLISH_FIRST      1e-4  /* [1] of x: first width of the search for a crossing */
-#define POLISH_LAST       0.5   /* [1] of x: and at last */
-#define POLISH_WIDER      10    /* [1] growth of each step: our choice */
-#define NEWTON_MAX        5     /* steps; more mean that the slopes mislead */
-#define NEWTON_REACH      0.1   /* [1] of x: a longer step is not believed */
-#define NEWTON_ENOUGH     1e-4  /* [1] of x: a step this small leaves under a hundredth of itself */
-#define SLOPE_PART        1e-5  /* [1] of x, either side, for a slope */
-#define BETWEEN           3    /* places tried in an interval with none of the grid's: our choice */
+#define BEST_RELATIVE     1e-6 /* [1] tolerance on the place where the smallest margin is largest */
+#define POLISH_FIRST      1e-4 /* [1] of x: first width of the search for a crossing */
+#define POLISH_LAST       0.5  /* [1] of x: last width */
+#define POLISH_WIDER      10   /* [1] growth of each step: our choice */
+#define NEWTON_MAX        5    /* steps; needing more means that the slopes mislead */
+#define NEWTON_REACH      0.1  /* [1] of x: a longer step is not trusted */
+#define NEWTON_ENOUGH     1e-4 /* [1] of x: a step this small leaves an error a hundredth of it */
+#define SLOPE_PART        1e-5 /* [1] of x, on either side, for a slope */
+#define BETWEEN           3    /* places tried in an interval between grid points: our choice */
 #define SEARCH_FIRST_PART 0.38 /* [1] where a search from an edge looks first: golden section */
 
 vs_status vs_margin_scan_init(vs_margin_scan *scan, const vs_margins *margins, const double *x,
@@ -51,13 +51,13 @@ typedef struct {
     double x, margin;
 } node;
 
-/* A margin as a function for the solvers: one of them, or the smallest of those asked for. */
+/* A margin as a function for the solvers: a single one, or the smallest of those asked for. */
 typedef struct {
     const vs_margins *margins;
     const bool *asked;
     double sign;    /* -1 turns a maximum into a minimum */
-    double *margin; /* room for all */
-    node known[3];  /* asked before: solvers begin with the ends of their bracket */
+    double *margin; /* workspace for all margins */
+    node known[3];  /* computed before: solvers begin with the ends of their bracket */
     vs_status status;
 } probe;
 
@@ -91,13 +91,13 @@ static void know(probe *p, const node *at, size_t count) {
     }
 }
 
-/* A solver's failure is the margins' where they failed first. */
+/* The status to report: a failure of the margins takes precedence over that of the solver. */
 static vs_status told(const probe *p, vs_status status) {
     return p->status != VS_OK ? p->status : status;
 }
 
-/* Searches between three places for where the margin crosses zero and comes back: a hump over it
- * or a dip under it. found->x is NaN where there is none. */
+/* Searches between three places for where the margin crosses zero and returns: a hump over it or a
+ * dip under it. found->x is NaN if there is none. */
 static vs_status find_turn(probe *p, const node *at, node *found) {
     bool hump = at[1].margin < 0 && at[0].margin < at[1].margin && at[2].margin < at[1].margin;
     bool dip = at[1].margin >= 0 && at[0].margin > at[1].margin && at[2].margin > at[1].margin;
@@ -118,7 +118,7 @@ static vs_status find_turn(probe *p, const node *at, node *found) {
     return told(p, status);
 }
 
-/* The grid, and between its places those where a hump or dip crosses zero. `list` has room for
+/* The grid and, between its places, those where a hump or dip crosses zero. `list` has room for
  * twice the grid. */
 static vs_status list_nodes(probe *p, const vs_margin_scan *scan, size_t which, node *list,
                             size_t *count) {
@@ -198,8 +198,7 @@ static void forget(probe *p) {
     know(p, &nowhere, 1);
 }
 
-/* Where the margin crosses near x, between low and high, by brackets that widen; x where it does
- * not. */
+/* Where the margin crosses near x, between low and high, by widening brackets; x if it does not. */
 static vs_status crossing_around(probe *p, double low, double high, double x, double *out) {
     *out = x;
     for (double off = POLISH_FIRST; off < POLISH_LAST; off *= POLISH_WIDER) {
@@ -218,8 +217,8 @@ static vs_status crossing_around(probe *p, double low, double high, double x, do
     return VS_OK;
 }
 
-/* The same by Newton's steps on the slope of nearly the same margin: once a step is small, what it
- * leaves is that small part of itself. */
+/* The same by Newton's method with the slope of nearly the same margin: once a step is small, the
+ * remaining error is a small part of it. */
 static vs_status crossing_near(probe *p, probe *nearly, double low, double high, double *x) {
     double at = *x;
     forget(p);
@@ -264,8 +263,7 @@ vs_status vs_margin_polish(const vs_margins *margins, const vs_margins *nearly, 
     return status;
 }
 
-/* The smallest margin at a place: from the scan, or at an end that a crossing made, where it is
- * zero. */
+/* The smallest margin at a place: from the scan, or zero at an end set by a crossing. */
 static double margin_known(const vs_margin_scan *scan, const bool *asked, double x) {
     for (size_t i = 0; i < scan->places; i++) {
         if (scan->x[i] == x) {
@@ -275,8 +273,8 @@ static double margin_known(const vs_margin_scan *scan, const bool *asked, double
     return 0;
 }
 
-/* Places inside one interval: its ends, the grid between them, or a few where the grid has none.
- * Returns how many. */
+/* Places inside one interval: its ends, the grid points between them, or a few if there are none.
+ * Returns their number. */
 static size_t list_places(probe *p, const vs_margin_scan *scan, double low, double high,
                           node *list) {
     size_t count = 0;
@@ -300,8 +298,8 @@ static size_t list_places(probe *p, const vs_margin_scan *scan, double low, doub
     return count;
 }
 
-/* Refines the best of `count` places between its neighbours; at an edge, only where a look inside
- * finds better. */
+/* Refines the best of `count` places between its neighbours; at an edge, only if a place inside is
+ * better. */
 static vs_status refine(probe *p, const node *list, size_t best, size_t count, node *out) {
     node at[3] = {list[best > 0 ? best - 1 : 0], list[best],
                   list[best + 1 < count ? best + 1 : count - 1]};
@@ -315,7 +313,7 @@ static vs_status refine(probe *p, const node *list, size_t best, size_t count, n
         at[1].margin = probe_at(at[1].x, p);
     }
     if (!(at[1].margin > at[0].margin && at[1].margin > at[2].margin)) {
-        return told(p, VS_OK); /* a plateau, or an edge that is best itself */
+        return told(p, VS_OK); /* a plateau, or an edge that is best */
     }
     vs_minimum peak;
     p->sign = -1;

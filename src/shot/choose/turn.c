@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* The sweep works on a copy of the scene whose one lamp, and the places in its beam, are turned. */
+/* The sweep works on a copy of the scene in which one lamp, and the places in its beam, are
+ * moved. */
 #include "veilstop/shot/turn.h"
 
 #include <math.h>
@@ -9,18 +10,18 @@
 #include "veilstop/shot/held.h"
 #include "veilstop/shot/want.h"
 
-#define NEAR_CAMERA_M 0.1 /* [m] a beam is not looked at from nearer: our choice */
+#define NEAR_CAMERA_M 0.1 /* [m] a beam is not viewed from closer: our choice */
 
-/* The scene that is turned. Owns lights, shots and wants of its own. */
+/* The scene copy. Owns its lights, shots and wants. */
 typedef struct {
     vs_scene scene;
     vs_light *light;
     vs_scene_shot *shot;
-    vs_scene_want *want; /* of the shot, and one more for the beam where none looks at it */
+    vs_scene_want *want; /* of the shot, plus one for the beam if none names it */
     const vs_scene_shot *original;
-    size_t beam_want; /* whose beam is reported */
+    size_t beam_want; /* the want whose beam is reported */
     double *room_extinction_per_m;
-    vs_shot_prediction *other; /* one a shot of the scene: those that it is to be like */
+    vs_shot_prediction *other; /* one per shot of the scene: those it must look like */
     vs_predictor predictor;
 } turn_work;
 
@@ -37,7 +38,7 @@ static vs_vec3 turned(vs_vec3 p_m, vs_vec3 about_m, double angle_rad) {
     return to_m;
 }
 
-/* The first want for the light's beam; the shot's count where none looks at it. */
+/* The first want for the light's beam; the shot's count if there is none. */
 static size_t find_beam_want(const vs_scene_shot *shot, size_t light) {
     size_t i = 0;
     while (i < shot->want_count &&
@@ -76,7 +77,7 @@ static vs_status copy_scene(turn_work *w, const vs_scene *scene, size_t shot, si
     return VS_OK;
 }
 
-/* Predicts what the shot is to be like, with all lamps where they are. */
+/* Predicts the shots it must look like, with all lamps where they are. */
 static vs_status predict_others(turn_work *w, size_t shot, const double *extinction_per_m) {
     static const vs_predict_part points = {NULL, true, false, NULL};
     vs_status status = VS_OK;
@@ -95,7 +96,7 @@ static vs_status predict_others(turn_work *w, size_t shot, const double *extinct
     return status;
 }
 
-/* The point that the lamp's veil costs most, and how much. */
+/* The point where the lamp's veil lifts the black most, and its cost. */
 static void set_cost(const turn_work *w, const vs_camera *camera, const vs_shot_prediction *p,
                      size_t light, vs_turn_place *place) {
     double most = -1;
@@ -131,7 +132,7 @@ static bool meets_wants(const turn_work *w, size_t shot, const vs_shot_predictio
     return true;
 }
 
-/* The reported beam, among those of the shot. */
+/* The reported beam among those of the shot. */
 static const vs_beam_prediction *beam_of(const turn_work *w, const vs_shot_prediction *p) {
     size_t before = 0;
     for (size_t i = 0; i < w->beam_want; i++) {
@@ -140,7 +141,7 @@ static const vs_beam_prediction *beam_of(const turn_work *w, const vs_shot_predi
     return &p->beam[before];
 }
 
-/* Moves the lamp and the places in its beam; false where a beam would be looked at from within. */
+/* Moves the lamp and the places in its beam; false if the camera would be inside the beam. */
 static bool move_lamp(turn_work *w, const vs_light *from, size_t light, const vs_camera *camera,
                       double angle_rad) {
     bool clear = true;
@@ -159,7 +160,7 @@ static bool move_lamp(turn_work *w, const vs_light *from, size_t light, const vs
     return clear;
 }
 
-/* Angle in plan, at the aim, between the ways to two places [rad]; 0 to pi. */
+/* Angle in plan, at the aim, between the directions to two places [rad]; 0 to pi. */
 static double plan_angle_rad(vs_vec3 aim_m, vs_vec3 a_m, vs_vec3 b_m) {
     double angle =
         atan2(a_m.y - aim_m.y, a_m.x - aim_m.x) - atan2(b_m.y - aim_m.y, b_m.x - aim_m.x);
@@ -185,7 +186,7 @@ static vs_status measure_place(turn_work *w, size_t shot, size_t light, vs_turn_
     return VS_OK;
 }
 
-/* Ranks the places that meet the wants; of those, the camera's room alone where any lies in it. */
+/* Ranks the places that meet the wants; only those in the camera's room if there are any. */
 static void find_best(vs_turn *turn, size_t camera_room) {
     bool here = false;
     turn->best = turn->worst = VS_NONE;

@@ -27,7 +27,7 @@ static double *room_values(const vs_day *day, size_t room) {
     return day->extinction_per_m + room * day->sample_size;
 }
 
-/* The curve of the thickest room, from the others. */
+/* The curve of the thickest room at each moment, from those of all rooms. */
 static void find_thickest(vs_day *day) {
     double *thickest = room_values(day, day->room_count);
     for (size_t room = 0; room < day->room_count; room++) {
@@ -49,7 +49,7 @@ static void copy_curve(vs_day *day, const vs_dwell *dwell) {
     day->sample_count = dwell->sample_count;
 }
 
-/* Makes a sample between two others, on their straight line; its index. */
+/* Inserts a sample between two others, on the straight line between them; returns its index. */
 static size_t insert_sample(vs_day *day, size_t before, double at_s) {
     double share = (at_s - day->at_s[before - 1]) / (day->at_s[before] - day->at_s[before - 1]);
     size_t moved = (day->sample_count - before) * sizeof *day->at_s;
@@ -65,7 +65,7 @@ static size_t insert_sample(vs_day *day, size_t before, double at_s) {
     return before;
 }
 
-/* The plan knows a room's peak better than its samples a minute apart. */
+/* The plan knows a room's peak better than its samples, a minute apart, do. */
 static void set_peak(vs_day *day, size_t room, double at_s, double extinction_per_m) {
     size_t i = 0;
     while (i < day->sample_count && day->at_s[i] < at_s) {

@@ -1,6 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* The day's plan from a scene: its rooms as plain numbers, its shots one after the other, the
- * clearing at the end. */
+/* The day's plan from a scene: its shots one after another, then the clearing at the end. */
 #include "veilstop/shot/dwell.h"
 
 #include <math.h>
@@ -16,7 +15,7 @@
 #include "veilstop/shot/density.h"
 #include "veilstop/shot/held.h"
 
-#define CLEAR_HORIZON_S 604800.0 /* [s] 7 days: what takes longer never clears */
+#define CLEAR_HORIZON_S 604800.0 /* [s] 7 days: what takes longer counts as never clearing */
 
 #define WORD(member, word) [member] = word,
 const char *vs_dwell_do_word(vs_dwell_do act) {
@@ -40,7 +39,7 @@ static vs_status switch_on(vs_dwell_planner *p) {
     return VS_OK;
 }
 
-/* What the day does for one shot. */
+/* Plans one shot: reach its density, hold it. */
 static vs_status shoot(vs_dwell_planner *p, vs_dwell_shot *shot) {
     vs_status status = vs_dwell_fill(p, shot);
     if (status == VS_OK) {
@@ -59,7 +58,7 @@ static vs_status play_shots(vs_dwell_planner *p) {
     return status;
 }
 
-/* How long until every room is clear; NaN if not within the horizon. */
+/* Time until every room is clear; NaN if not within the horizon. */
 static double clearing_s(const vs_dwell_planner *p, const vs_rooms_model *model) {
     double longest = 0;
     for (size_t i = 0; i < p->out->room_count; i++) {
@@ -101,7 +100,7 @@ static vs_status clear_rooms(vs_dwell_planner *p) {
     return status;
 }
 
-/* What every room has in each shot's steady hold. */
+/* The density of every room in each shot's steady hold. */
 static vs_status hold_rooms(const vs_scene *scene, const vs_haze *haze, vs_dwell *dwell) {
     dwell->held_per_m =
         calloc(dwell->shot_count * dwell->room_count + 1, sizeof *dwell->held_per_m);

@@ -1,14 +1,14 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* See dwell_bursts.h. Steps of the same length are worked out once. */
+/* See dwell_bursts.h. Steps of equal length are computed once. */
 #include "shot/day/dwell_bursts.h"
 
 #include <math.h>
 
-#define SAME_STEP_S  1e-9 /* [s] lengths this close are one: far below what is followed */
-#define LOOKS_MAX    12   /* looks in one gap: our choice */
-#define LOOK_EVERY_S 20.0 /* [s] between looks at the density of a candidate: our choice */
+#define SAME_STEP_S  1e-9 /* [s] lengths this close count as equal: far below what matters */
+#define LOOKS_MAX    12   /* samples in one gap: our choice */
+#define LOOK_EVERY_S 20.0 /* [s] between samples of a candidate's density: our choice */
 
-/* Steps that a series of bursts repeats: the gap, the burst, and the first and last gap. */
+/* Distinct steps of a series of bursts: the gap, the burst, and the first and last gap. */
 #define STEPS_MAX 6
 
 typedef struct {
@@ -35,7 +35,7 @@ static const vs_rooms_step *step_of(step_store *store, const vs_rooms_trace *tra
     return &store->step[place];
 }
 
-/* Follows one step; samples the density within it where `w` is given. */
+/* Follows one step; samples the density within it if `w` is given. */
 static void follow_piece(const vs_hold *h, step_store *store, double output_g_per_s,
                          double length_s, vs_hold_watch *w, vs_rooms_trace *trace) {
     if (!(length_s > 0)) {

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Before a shot: run the hazer, wait, or purge, until the density is right.
- * Everything is worked out ahead on a copy of the rooms' state, then done. */
+/* Before a shot: run the hazer, wait, or purge, until the density is right. Everything is worked
+ * out on a copy of the rooms' state first, then carried out. */
 #include <math.h>
 
 #include "shot/day/dwell_fill.h"
@@ -8,11 +8,11 @@
 #include "shot/day/dwell_plan.h"
 #include "veilstop/base/root.h"
 
-#define PURGE_SAVES_S     120.0 /* [s] doors and fans are opened where it saves more; our choice */
-#define PEAK_HORIZON_S    86400.0 /* [s] 24 h: haze still unmixed by then is not counted on */
-#define OF_THE_MOST       0.95 /* [1] the last few per cent under that take for ever: our choice */
-#define RUN_TOLERANCE_S   1e-6 /* [s] far below what any hazer's clock can do */
-#define PURGE_TOLERANCE_S 0.5  /* [s] doors are not opened more precisely */
+#define PURGE_SAVES_S     120.0   /* [s] doors and fans open only if that saves more; our choice */
+#define PEAK_HORIZON_S    86400.0 /* [s] 24 h: haze still unmixed by then is ignored */
+#define OF_THE_MOST       0.95    /* [1] the last few percent below it take too long: our choice */
+#define RUN_TOLERANCE_S   1e-6    /* [s] far finer than any hazer's clock */
+#define PURGE_TOLERANCE_S 0.5     /* [s] doors are not opened more precisely */
 
 typedef struct {
     vs_dwell_planner *planner;
@@ -20,20 +20,20 @@ typedef struct {
     double aim_g;
 } fill;
 
-/* The room as it stands. */
+/* The room's trace from now. */
 static vs_rooms_trace trace_now(const fill *f, const vs_rooms_model *model) {
     vs_rooms_trace trace;
     vs_rooms_trace_begin(model, f->planner->state, f->room, &trace);
     return trace;
 }
 
-/* The highest mass the room will have from now on, if nothing is done. */
+/* The highest mass the room will reach if nothing is done. */
 static double peak_g(const fill *f) {
     vs_rooms_trace trace = trace_now(f, f->planner->closed);
     return vs_rooms_peak_g(&trace, PEAK_HORIZON_S, NULL);
 }
 
-/* The mass a room peaks at if the hazer runs for run_s from now. */
+/* The mass at which the room peaks if the hazer runs for run_s from now. */
 static double peak_after_run_g(const fill *f, double run_s) {
     vs_rooms_trace trace = trace_now(f, f->planner->closed);
     vs_rooms_trace_advance(&trace, f->planner->output_g_per_s, run_s);
@@ -45,7 +45,7 @@ static double peak_over_aim_g(double run_s, void *context) {
     return peak_after_run_g(f, run_s) - f->aim_g;
 }
 
-/* Lowers the target to what can be reached, if it cannot be reached in time. */
+/* Lowers a target that cannot be reached in time to what can. */
 static void lower_aim(fill *f, vs_dwell_shot *shot) {
     double in_time_g = peak_after_run_g(f, VS_DWELL_LIMIT_S);
     if (in_time_g >= f->aim_g) {
@@ -70,7 +70,7 @@ static vs_status run_hazer(fill *f, vs_dwell_shot *shot) {
     vs_status status =
         vs_root_brent(peak_over_aim_g, f, 0, VS_DWELL_LIMIT_S, 0, RUN_TOLERANCE_S, &run_s);
     if (status == VS_ERR_DOMAIN) {
-        /* The lowered aim is at the end of the bracket, or the room is there already. */
+        /* The lowered target is at the end of the bracket, or the room is there already. */
         run_s = peak_over_aim_g(0, f) < 0 ? VS_DWELL_LIMIT_S : 0;
     } else if (status != VS_OK) {
         return status;
@@ -109,13 +109,13 @@ static double peak_after_purge_g(const fill *f, double purge_s) {
     return vs_rooms_peak_g(&trace, PEAK_HORIZON_S, NULL);
 }
 
-/* How long a room that is left alone takes to be at or under a mass for good. */
+/* How long a room left alone takes to fall to a mass and stay at or below it. */
 static double fall_s(const fill *f, double at_most_g) {
     vs_rooms_trace trace = trace_now(f, f->planner->closed);
     return vs_rooms_fall_s(&trace, at_most_g, VS_DWELL_LIMIT_S);
 }
 
-/* The shortest purge after which the room stays at or under a mass; the limit if there is none. */
+/* The shortest purge after which the room stays at or below a mass; the limit if there is none. */
 static double purge_time_s(const fill *f, double at_most_g) {
     double low_s = 0, high_s = VS_DWELL_LIMIT_S;
     while (high_s - low_s > PURGE_TOLERANCE_S) {
@@ -137,7 +137,7 @@ static vs_status purge(const fill *f, vs_dwell_shot *shot, double purge_s) {
     return status == VS_OK ? vs_dwell_pass(p, p->purged, 0, purge_s) : status;
 }
 
-/* Lets a room that is too thick come down to a mass, and stay there. */
+/* Lets a room that is too thick thin out to a mass and stay there. */
 static vs_status thin_out(const fill *f, vs_dwell_shot *shot, double at_most_g) {
     vs_dwell_planner *p = f->planner;
     double wait_s = fall_s(f, at_most_g);
@@ -158,7 +158,7 @@ static vs_status thin_out(const fill *f, vs_dwell_shot *shot, double at_most_g) 
     return wait(p, shot, wait_s);
 }
 
-/* Waits until a room that is too thin, with enough haze on the way, is within the band. */
+/* Waits until a room that is too thin, with enough haze still mixing in, is within the band. */
 static vs_status wait_for_rise(const fill *f, vs_dwell_shot *shot) {
     vs_dwell_planner *p = f->planner;
     double enough_g = (1 - VS_DWELL_START_WITHIN) * f->aim_g;

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* A room brought to its density before a shot. */
+/* Bringing a room to its density before a shot. */
 #ifndef VEILSTOP_SHOT_DAY_DWELL_FILL_H
 #define VEILSTOP_SHOT_DAY_DWELL_FILL_H
 

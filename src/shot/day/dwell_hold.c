@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* While a shot lasts: equal bursts, evenly apart, whose mean is the target.
- * Candidates are tried from the longest interval down, each on a copy of the rooms' state. */
+/* While a shot lasts: equal, evenly spaced bursts that hold the mean density at the target.
+ * Candidates are tried from the longest interval down, each on a copy of the room's trace. */
 #include <math.h>
 
 #include "shot/day/dwell_hold.h"
@@ -10,41 +10,41 @@
 
 #define LOST              0.5  /* [1] a shot that strays further is not divided: our choice */
 #define HOPELESS          0.2  /* [1] one that strays further is not worth a trim: our choice */
-#define BURST_TOLERANCE_S 1e-5 /* [s] far below what any hazer's clock can do */
-#define GROUP_MAX         3   /* bursts in one reset, where one cannot be long enough: our choice */
-#define BURSTS_MAX        240 /* bursts in one series: more is nobody's run sheet */
-#define ROUND_S           30.0 /* [s] intervals over the longest of the list: our choice */
+#define BURST_TOLERANCE_S 1e-5 /* [s] far finer than any hazer's clock */
+#define GROUP_MAX         3    /* bursts in one reset, if one cannot be long enough: our choice */
+#define BURSTS_MAX        240  /* bursts in one series: no run sheet has more */
+#define ROUND_S           30.0 /* [s] step of intervals longer than those of the list: our choice */
 #define SEEN_TOLERANCE    1e-6 /* [1] rounding at the edge of the band */
-#define SHORTEST_HOLD_S   1e-9 /* [s] nothing to hold in less */
+#define SHORTEST_HOLD_S   1e-9 /* [s] shorter shots need no holding */
 
 static const double interval_s[VS_HOLD_INTERVAL_COUNT] = VS_HOLD_INTERVALS;
 
-/* [1] Shares of the burst that keeps the mean, tried in this order: our choice. */
+/* [1] Factors on the burst that keeps the mean, tried in this order: our choice. */
 static const double trim[] = {0.95, 1.05, 0.9, 1.1};
 #define TRIM_COUNT (sizeof trim / sizeof trim[0])
 
-/* Parts a shot is divided into where one pattern cannot hold it, at most VS_DWELL_BURSTS_MAX: our
- * choice. */
+/* Parts into which a shot is divided if one pattern cannot hold it, at most VS_DWELL_BURSTS_MAX:
+ * our choice. */
 static const size_t cut_into[] = {1, 2, 3, 4, 6};
 #define CUT_COUNT (sizeof cut_into / sizeof cut_into[0])
 
-/* A pattern, and how it did. */
+/* A pattern and how well it holds. */
 typedef struct {
     vs_dwell_bursts bursts;
     double worst;             /* largest |density/aim - 1| */
-    vs_dwell_trouble trouble; /* what stands in the way of a better one */
+    vs_dwell_trouble trouble; /* what prevents a better one */
 } pattern;
 
-/* Where in its interval a burst stands; with takes, where the reset is. */
+/* Where in its interval a burst lies; with takes, where the reset is. */
 typedef enum { PHASE_RESET, PHASE_MIDDLE, PHASE_EARLY } phase;
 
-/* [1] How far over the aim the shortest bursts may peak, tried in this order: our choice. */
+/* [1] How far over the target the shortest bursts may peak, tried in this order: our choice. */
 static const double over[] = {0.06, 0.04, 0.08, 0.095};
 #define OVER_COUNT (sizeof over / sizeof over[0])
 
 typedef struct {
     const vs_hold *h;
-    const vs_rooms_trace *from; /* the room where the series begins */
+    const vs_rooms_trace *from; /* the room as the series begins */
     vs_dwell_bursts bursts;
     phase phase;
 } burst_search;
@@ -63,14 +63,14 @@ static double mean_over_aim_g(double burst_s, void *context) {
     return vs_hold_follow(b->h, b->from, &b->bursts, NULL, &end) - b->h->aim_g;
 }
 
-/* A burst within what the machine can do, 0 for none; says whether that changed it. */
+/* A burst limited to what the machine can do, 0 for none; reports whether that changed it. */
 static double allowed_burst_s(const vs_hold *h, double burst_s, double longest_s, bool *changed) {
     double allowed_s = burst_s > 0 ? fmin(fmax(burst_s, h->burst_min_s), longest_s) : 0;
     *changed = allowed_s < burst_s || allowed_s > burst_s;
     return allowed_s;
 }
 
-/* Tries a burst where the search stands, and keeps it in `best` if it strays less. */
+/* Tries a burst and keeps it in `best` if it strays less. */
 static void try_burst(const burst_search *search, double wanted_s, double longest_s,
                       vs_dwell_trouble trouble, pattern *best) {
     bool changed;
@@ -93,12 +93,12 @@ static void try_burst(const burst_search *search, double wanted_s, double longes
     }
 }
 
-/* Haze comes and goes by other rooms; where there is none, the bursts are too coarse. */
+/* The trouble is exchange with other rooms or, if there are none, that bursts are too coarse. */
 static vs_dwell_trouble unsteady(const vs_dwell_planner *p) {
     return p->scene->room_count > 1 ? VS_DWELL_DRIFT : VS_DWELL_BURSTS;
 }
 
-/* The cause where the bursts themselves are as wanted. */
+/* The trouble if the bursts themselves are as wanted. */
 static vs_dwell_trouble usual_trouble(const vs_hold *h) {
     return vs_dwell_share_in(h->planner->scene, h->shot->room) == 0 ? VS_DWELL_REMOTE
            : h->cycle_s > 0                                         ? VS_DWELL_TAKES
@@ -115,8 +115,8 @@ static vs_dwell_trouble why_too_little(const vs_hold *h, double every_s, double 
     return longest_s < every_s ? VS_DWELL_BURSTS : VS_DWELL_WEAK;
 }
 
-/* Bursts at one place in the interval: those whose mean is the aim, a little more or less where
- * that keeps the extremes nearer, and those that would hold the aim for ever. */
+/* Bursts at one place in the interval: those whose mean is the target, slightly trimmed if that
+ * keeps the extremes closer, and those that would hold the target indefinitely. */
 static void fit_burst(const vs_hold *h, const vs_rooms_trace *from, vs_dwell_bursts bursts,
                       phase where, pattern *best) {
     burst_search search = {h, from, bursts, where};
@@ -130,7 +130,7 @@ static void fit_burst(const vs_hold *h, const vs_rooms_trace *from, vs_dwell_bur
         trouble = why_too_little(h, bursts.every_s, longest_s);
     } else if (vs_root_brent(mean_over_aim_g, &search, 0, longest_s, 0, BURST_TOLERANCE_S,
                              &burst_s) != VS_OK) {
-        burst_s = 0; /* thick enough without */
+        burst_s = 0; /* thick enough without bursts */
     }
     try_burst(&search, burst_s, longest_s, trouble, best);
     for (size_t i = 0; i < TRIM_COUNT && best->worst > VS_HOLD_COMFORT && best->worst < HOPELESS;
@@ -152,12 +152,12 @@ static vs_dwell_bursts in_resets(const vs_hold *h, vs_dwell_bursts bare, size_t 
     s.group = group;
     s.spacing_s = (h->cycle_s - h->roll_s) / (double)group;
     s.count = cycles / each * group;
-    size_t before = (each - 1) / 2; /* whole cycles before the group: it stands in their middle */
+    size_t before = (each - 1) / 2; /* whole cycles before the group, which lies in their middle */
     s.first_s = h->roll_s + (double)before * h->cycle_s;
     return s;
 }
 
-/* Groups of so many bursts, every so many resets as come nearest to the intervals a person keeps.
+/* Groups of bursts, every so many resets as come closest to the intervals a person can keep.
  */
 static void fit_groups(const vs_hold *h, const vs_rooms_trace *from, vs_dwell_bursts bare,
                        size_t group, pattern *best) {
@@ -195,7 +195,8 @@ static void fit_interval(const vs_hold *h, const vs_rooms_trace *from, vs_dwell_
 
 static void fit_intervals(const vs_hold *h, const vs_rooms_trace *from, vs_dwell_bursts bare,
                           pattern *best) {
-    /* Where the shortest burst is too much for the longest interval, one that it is right for. */
+    /* If the shortest burst is too much for the longest interval, use the interval it is right
+     * for. */
     double rare_s = floor(h->burst_min_s / h->steady_duty / ROUND_S + 0.5) * ROUND_S;
     if (rare_s > interval_s[0]) {
         fit_interval(h, from, bare, rare_s, best);
@@ -205,7 +206,7 @@ static void fit_intervals(const vs_hold *h, const vs_rooms_trace *from, vs_dwell
     }
 }
 
-/* The best pattern for part of a shot. `from`: the room where it begins. */
+/* The best pattern for part of a shot. from: the room as it begins. */
 static pattern best_pattern(const vs_hold *h, const vs_rooms_trace *from, double from_s,
                             double length_s) {
     vs_dwell_bursts bare = {.from_s = from_s, .length_s = length_s, .group = 1};
@@ -234,8 +235,8 @@ static double piece_start_s(const vs_hold *h, double length_s, size_t i, size_t 
     return fmin(floor(at_s / h->cycle_s + 0.5) * h->cycle_s, length_s);
 }
 
-/* Patterns for part of a shot, divided: series of bursts and the trouble of the worst of them are
- * appended to out; returns how far that one strays. */
+/* Patterns for part of a shot that is divided: appends the series of bursts to out, with the
+ * trouble of the worst; returns how far that one strays. */
 static double try_pieces(const vs_hold *h, const vs_rooms_trace *from, double start_s, double end_s,
                          size_t pieces, vs_dwell_shot *out) {
     vs_rooms_trace now = *from, next;
@@ -277,7 +278,7 @@ static double hold_evenly(const vs_hold *h, const vs_rooms_trace *from, double l
     return best;
 }
 
-/* What is tried for the first part of a shot. */
+/* The search over uneven bursts for the first part of a shot. */
 typedef struct {
     const vs_hold *h;
     const vs_rooms_trace *from;
@@ -285,7 +286,7 @@ typedef struct {
     vs_dwell_shot *shot; /* the best so far */
 } uneven_search;
 
-/* Even bursts from where uneven ones end; kept where the whole strays less than the best. */
+/* Even bursts from where uneven ones end; kept if the whole strays less than the best so far. */
 static void finish_evenly(uneven_search *u, double covered_s, double worst, vs_dwell_shot *attempt,
                           const vs_rooms_trace *end) {
     if (!(covered_s > 0) || !(worst < u->best - VS_HOLD_BETTER)) {
@@ -298,8 +299,8 @@ static void finish_evenly(uneven_search *u, double covered_s, double worst, vs_d
     }
 }
 
-/* Bursts at uneven times first, even ones from where those will do; kept where they stray less than
- * `best`. Returns how far what was kept strays. */
+/* Bursts at uneven times first, even ones from where they suffice; kept if they stray less than
+ * `best`. Returns how far the kept ones stray. */
 static double hold_unevenly(const vs_hold *h, const vs_rooms_trace *from, double length_s,
                             double best, vs_dwell_shot *shot) {
     uneven_search u = {h, from, length_s, best, shot};
@@ -363,7 +364,7 @@ vs_status vs_dwell_work_out_hold(vs_dwell_planner *p, vs_dwell_shot *shot) {
     return VS_OK;
 }
 
-/* Plays one series of bursts. */
+/* Carries out one series of bursts. */
 static vs_status play_bursts(vs_dwell_planner *p, const vs_dwell_shot *shot,
                              const vs_dwell_bursts *s) {
     double end_s = shot->start_s + s->from_s + s->length_s;
@@ -383,8 +384,8 @@ static bool stayed_within(const vs_dwell_shot *shot, double share) {
            shot->highest_ratio * share <= 1 + VS_DWELL_HOLD_WITHIN + SEEN_TOLERANCE;
 }
 
-/* What happened counts, not what was planned: a density that stayed in its band is
- * met, however it got there, unless that took too long. */
+/* Judges by what happened, not by what was planned: a density that stayed in its band is met,
+ * however it got there, unless that took too long. */
 static void judge(const vs_dwell_planner *p, vs_dwell_shot *shot) {
     if (!(shot->held_extinction_per_m > 0)) {
         return;
@@ -397,7 +398,7 @@ static void judge(const vs_dwell_planner *p, vs_dwell_shot *shot) {
             shot->within_reach_per_m = NAN;
         }
     } else if (stayed_within(shot, share)) {
-        shot->hold_trouble = VS_DWELL_FINE; /* of what could be had */
+        shot->hold_trouble = VS_DWELL_FINE; /* relative to what could be reached */
     } else if (shot->hold_trouble == VS_DWELL_FINE) {
         shot->hold_trouble = unsteady(p);
     }

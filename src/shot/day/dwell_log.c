@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* The day as it passes: the curve, the events, the extremes. */
+/* Recording the day as it passes: the curve, the events, the extremes. */
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
@@ -9,19 +9,19 @@
 #include "shot/day/dwell_plan.h"
 
 #define SAMPLE_S 60.0 /* [s] between samples of the curve: our choice */
-#define WATCH_S  15.0 /* [s] between looks at the extremes: our choice */
-#define NEAR_S   1e-6 /* [s] moments this close are one */
-/* [1] of a level at a sample: a maximum within the minute before may be over it */
+#define WATCH_S  15.0 /* [s] between samples for the extremes: our choice */
+#define NEAR_S   1e-6 /* [s] times this close count as equal */
+/* [1] of a level: with a sample this close, a maximum in the minute before may exceed it */
 #define NEARLY 0.9
 
-/* Makes room for one more of `size` bytes each in a growing array. */
+/* Makes room for one more item of `size` bytes in a growable array. */
 static bool grow(void **array, size_t count, size_t *room, size_t size) {
     void *list = vs_growable_reserve(*array, count, room, size);
     *array = list ? list : *array;
     return list;
 }
 
-/* model, output_g_per_s  of what goes on from now */
+/* model, output_g_per_s  from now on */
 static vs_status book_sample(vs_dwell_planner *p, const vs_rooms_model *model,
                              double output_g_per_s) {
     vs_dwell *out = p->out;
@@ -89,8 +89,8 @@ vs_status vs_dwell_pass(vs_dwell_planner *p, const vs_rooms_model *model, double
     vs_dwell_copy(p, p->state, p->begin);
     while (status == VS_OK && p->now_s < end_s) {
         double to_s = fmin(next_mark(p->now_s), end_s);
-        /* always from the beginning, in one step: the result does not depend on where it was
-         * sampled */
+        /* always from the beginning in one step, so that the result does not depend on the
+         * sampling */
         vs_dwell_copy(p, p->begin, p->state);
         vs_rooms_advance(model, output_g_per_s, to_s < end_s ? to_s - start_s : length_s, p->state);
         p->now_s = to_s;
@@ -135,7 +135,7 @@ vs_status vs_dwell_blow(vs_dwell_planner *p, vs_dwell_do act, size_t shot, doubl
 
 /* ---- between the samples ---- */
 
-/* When a room first reaches a mass between two samples; NaN: it does not. */
+/* When a room first reaches a mass between two samples; NaN if it does not. */
 static double reaches_between_s(const vs_dwell *dwell, size_t from, size_t room, double mass_g) {
     const vs_dwell_way *way = &dwell->way[from];
     size_t n = dwell->room_count;

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* The day's planner: its rooms as plain numbers, what each shot asks of them. */
+/* The day's planner: the rooms' models and each shot's target. */
 #include "shot/day/dwell_plan.h"
 
 #include <math.h>
@@ -9,7 +9,7 @@
 #include "shot/day/dwell_rooms.h"
 #include "veilstop/shot/density.h"
 
-#define FOREVER_S 2.592e6 /* [s] a hazer on for 30 days shows what losses allow at most */
+#define FOREVER_S 2.592e6 /* [s] 30 days of full output: all that losses allow */
 
 static void tell_losses(vs_dwell *out, const vs_rooms *rooms) {
     for (size_t i = 0; i < rooms->count; i++) {
@@ -20,7 +20,7 @@ static void tell_losses(vs_dwell *out, const vs_rooms *rooms) {
     }
 }
 
-/* The air with openings set that way; air_count where there is none. */
+/* The air model with these openings; air_count if there is none. */
 static size_t find_air(const vs_dwell_planner *p, const double *open) {
     size_t air = 0;
     for (; air < p->out->air_count; air++) {
@@ -36,7 +36,7 @@ static size_t find_air(const vs_dwell_planner *p, const double *open) {
     return air;
 }
 
-/* Models of the rooms with the openings set one way, where there are none yet. */
+/* Adds models of the rooms with these openings, unless they exist. */
 static vs_status add_air(vs_dwell_planner *p, const double *open, const vs_dwell_figures *f) {
     if (find_air(p, open) < p->out->air_count) {
         return VS_OK;
@@ -75,7 +75,7 @@ void vs_dwell_set_openings(vs_dwell_planner *p, size_t shot) {
     p->purged = p->can_purge ? &p->out->air[p->air].purging : p->closed;
 }
 
-/* Camera to the farthest point of any shot; without points, the longest diagonal of a room. */
+/* From camera to the farthest point of any shot; without points, the longest diagonal of a room. */
 static double longest_sight_m(const vs_scene *scene) {
     double longest = 0, diagonal = 0;
     for (size_t i = 0; i < scene->shot_count; i++) {
@@ -91,7 +91,7 @@ static double longest_sight_m(const vs_scene *scene) {
     return longest > 0 ? longest : diagonal;
 }
 
-/* Whether air, and so haze, gets from a room to another through openings. */
+/* Whether air, and with it haze, gets from one room to another through openings. */
 static bool linked(const vs_dwell_figures *f, size_t n, size_t from, size_t to, bool *seen) {
     memset(seen, 0, n * sizeof *seen);
     seen[from] = true;
@@ -120,7 +120,7 @@ static bool haze_reaches(const vs_scene *scene, const vs_dwell_figures *f, size_
     return false;
 }
 
-/* Sets each shot's target; refuses what no plan can give. */
+/* Sets each shot's target; refuses what no plan can reach. */
 static vs_status set_targets(vs_dwell_planner *p, const vs_haze *haze, const size_t *order,
                              const double *extinction_per_m, const vs_dwell_figures *f,
                              bool *seen) {

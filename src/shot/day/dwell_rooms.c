@@ -9,7 +9,7 @@
 #include "veilstop/base/units.h"
 #include "veilstop/shot/dwell.h"
 
-/* [K] of linked rooms, no exchange given; docs/scene.md, "Openings" */
+/* [K] between linked rooms if no exchange is given; docs/scene.md, "Openings" */
 #define DOORWAY_DIFFERENCE_K   0.5
 #define DOORWAY_AIR_K          293.0  /* [K] docs/scene.md, "Openings" */
 #define KG_PER_M3_PER_G_PER_ML 1000.0 /* [(kg/m3)/(g/ml)] */
@@ -102,7 +102,7 @@ void vs_dwell_figures_open(const vs_scene *scene, const double *open, const vs_d
     }
 }
 
-/* New haze mixes in as the hazer's room does it; where several have one, as they do on average. */
+/* The mixing time of the hazer's room; with hazers in several rooms, their average. */
 static double mixing_s(const vs_scene *scene) {
     const vs_scene_hazer *hazer = &scene->hazer;
     double mean_s = hazer->room == VS_NONE ? 0 : scene->room[hazer->room].mixing_s;

@@ -1,22 +1,21 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Bursts at uneven times, two ways. Of different lengths: what each does later is known (its
- * answer, by the rooms' decays), so the lengths that keep the density at the aim are a
- * least-squares problem with bounds. It is solved slot by slot, again and again (coordinate
- * descent; Hildreth 1957), then rounded to what the hazer can do, the rest carried to the next
- * slot. */
+/* Bursts at uneven times, by two methods. With different lengths: the later effect of each is known
+ * (its response, by the rooms' decays), so the lengths that keep the density at the target solve a
+ * least-squares problem with bounds. It is solved by coordinate descent, slot by slot (Hildreth
+ * 1957), then rounded to what the hazer can do, the remainder carried to the next slot. */
 #include <math.h>
 
 #include "shot/day/dwell_uneven.h"
 #include "veilstop/base/root.h"
 
-#define SLOTS_MAX        (VS_DWELL_BURSTS_MAX - 8) /* bursts; the rest is for what comes after */
-#define TAIL_SLOTS       8   /* planned beyond the last burst, so that it looks ahead: our choice */
+#define SLOTS_MAX        (VS_DWELL_BURSTS_MAX - 8) /* bursts; the rest is left for even ones */
+#define TAIL_SLOTS       8   /* planned beyond the last burst, so that it anticipates: our choice */
 #define LOOKS_A_SLOT     4   /* our choice */
 #define SWEEPS           60  /* our choice: lengths settle within a second well before */
-#define SHORT_SHARE      0.5 /* [1] of the shortest burst from which one is made: rounding */
+#define SHORT_SHARE      0.5 /* [1] of the shortest burst, from which a burst is rounded up */
 #define SLOT_SLACK       1e-9
-#define PEAK_HORIZON_S   86400.0 /* [s] as where a shot is reached */
-#define WHEN_TOLERANCE_S 1e-6    /* [s] far below the second to which bursts are given */
+#define PEAK_HORIZON_S   86400.0 /* [s] as in dwell_fill.c */
+#define WHEN_TOLERANCE_S 1e-6    /* [s] far finer than the second to which bursts are given */
 #define SLOTS_ALL        (SLOTS_MAX + TAIL_SLOTS)
 #define LOOKS_ALL        (SLOTS_ALL * LOOKS_A_SLOT)
 
@@ -25,13 +24,13 @@ typedef struct {
     const vs_hold *h;
     double first_s, every_s, longest_s; /* start of the first slot; longest burst in one */
     size_t slots, looks;
-    double off_g[LOOKS_ALL];  /* density less the aim, with the bursts as they are */
-    double answer[LOOKS_ALL]; /* [g/s] what a second of burst at the start of a slot does later */
-    double square[SLOTS_ALL]; /* sum of a slot's answers squared */
+    double off_g[LOOKS_ALL];  /* density less the target, with the present bursts */
+    double answer[LOOKS_ALL]; /* [g/s] later effect of a second of burst at the start of a slot */
+    double square[SLOTS_ALL]; /* sum of squares of a slot's response */
     double burst_s[SLOTS_ALL];
 } slot_plan;
 
-/* The room without bursts, at each look. */
+/* The room without bursts, at each sample. */
 static void look_ahead(slot_plan *s, const vs_rooms_trace *from) {
     vs_rooms_trace trace = *from;
     vs_rooms_step step;
@@ -43,7 +42,7 @@ static void look_ahead(slot_plan *s, const vs_rooms_trace *from) {
     }
 }
 
-/* What one burst does to a clear room, a second of it. */
+/* The response of a clear room to one second of burst. */
 static void find_answer(slot_plan *s, const vs_rooms_trace *from) {
     vs_rooms_trace trace = *from;
     double steady_s = s->h->steady_duty * s->every_s, each_s = s->every_s / LOOKS_A_SLOT;
@@ -60,7 +59,7 @@ static void find_answer(slot_plan *s, const vs_rooms_trace *from) {
         s->answer[i] = vs_rooms_trace_mass_g(&trace) / burst_s;
     }
     double sum = 0;
-    for (size_t k = s->slots; k-- > 0;) { /* the later a slot, the fewer samples follow it */
+    for (size_t k = s->slots; k-- > 0;) { /* later slots have fewer samples after them */
         for (size_t i = (s->slots - 1 - k) * LOOKS_A_SLOT; i < (s->slots - k) * LOOKS_A_SLOT; i++) {
             sum += s->answer[i] * s->answer[i];
         }
@@ -85,7 +84,7 @@ static void fit_slot(slot_plan *s, size_t k) {
     s->burst_s[k] = burst_s;
 }
 
-/* Rounds to lengths the hazer can do; the rest goes to the next slot. */
+/* Rounds to lengths the hazer can do; the remainder goes to the next slot. */
 static void round_bursts(slot_plan *s) {
     double shortest_s = s->h->burst_min_s, carried_s = 0;
     for (size_t k = 0; k < s->slots; k++) {
@@ -96,7 +95,8 @@ static void round_bursts(slot_plan *s) {
     }
 }
 
-/* Appends a burst, as a series of one up to the next; the time before the first belongs to it. */
+/* Appends a burst as a series of one that lasts until the next; the first also covers the time
+ * before it. */
 static void add_burst(vs_dwell_shot *out, double at_s, double burst_s) {
     vs_dwell_bursts *now = &out->bursts[out->bursts_count];
     if (now->burst_s > 0) {
@@ -166,9 +166,9 @@ double vs_hold_by_slots(const vs_hold *h, const vs_rooms_trace *from, double len
     return covered_s;
 }
 
-/* ---- the shortest bursts, when there is room for one ---- */
+/* ---- the shortest bursts, as soon as one fits ---- */
 
-/* A burst that begins after a while of nothing. */
+/* The next burst, after a gap. */
 typedef struct {
     const vs_hold *h;
     const vs_rooms_trace *now;
@@ -183,7 +183,7 @@ static double peak_over_most_g(double after_s, void *context) {
     return vs_rooms_peak_g(&trace, PEAK_HORIZON_S, NULL) - b->most_g;
 }
 
-/* A moment of the shot at which a burst may begin, not before the one given. */
+/* The first time in the shot, not before the one given, at which a burst may begin. */
 static double allowed_s(const vs_hold *h, double at_s, double burst_s) {
     if (!(h->cycle_s > 0)) {
         return at_s;
@@ -196,7 +196,7 @@ static double allowed_s(const vs_hold *h, double at_s, double burst_s) {
     return cycle * h->cycle_s + fmax(into_s, h->roll_s);
 }
 
-/* When the next burst begins; past the end where none is wanted before. */
+/* When the next burst begins; past the end if none is needed. */
 static double next_start_s(const next_burst *b, double now_s, double length_s) {
     next_burst copy = *b;
     double after_s = 0, left_s = length_s - now_s;

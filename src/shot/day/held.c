@@ -10,13 +10,13 @@
 #include "veilstop/shot/density.h"
 #include "veilstop/shot/dwell.h"
 
-/* The camera's room; the first where a camera stands in none. */
+/* The camera's room; the first if the camera is in none. */
 static size_t room_of(const vs_scene *scene, const vs_scene_shot *shot) {
     size_t room = vs_dwell_room_at(scene, scene->camera[shot->camera].at_m);
     return room == VS_OUTSIDE ? 0 : room;
 }
 
-/* Density of each room over that of `room`, in the steady hold of it. open  as in a shot */
+/* Density of each room over that of `room`, in its steady hold.  open  as in a shot */
 static vs_status steady_ratios(const vs_scene *scene, const double *open, size_t room,
                                double *ratio) {
     size_t n = scene->room_count;
@@ -43,7 +43,7 @@ static void fill(const vs_scene *scene, double value, double *room) {
     }
 }
 
-/* What the file gives each room, at another density of the camera's. */
+/* The densities the file gives the rooms, scaled to another density in the camera's room. */
 static void scale_own(const vs_scene *scene, const vs_scene_shot *shot, const vs_haze *haze,
                       double extinction_per_m, double *room) {
     double own = vs_density_extinction_per_m(shot, room_of(scene, shot), haze);
@@ -55,7 +55,8 @@ static void scale_own(const vs_scene *scene, const vs_scene_shot *shot, const vs
     }
 }
 
-/* By the hazer; false where it has no say. */
+/* The steady hold by the hazer; the same density everywhere if its haze does not reach the camera's
+ * room. */
 static vs_status hold_by_hazer(const vs_scene *scene, const vs_scene_shot *shot,
                                double extinction_per_m, double *room) {
     size_t here = room_of(scene, shot);
@@ -117,7 +118,7 @@ size_t vs_held_thicker(const vs_scene *scene, const vs_scene_shot *shot,
     return thickest == here ? VS_NONE : thickest;
 }
 
-/* How much air of the camera's room has the haze that the rooms with hazers hold. */
+/* The air volume, at the camera's room's density, that holds the haze of the rooms with hazers. */
 static double hazed_m3(const vs_scene *scene, const double *ratio) {
     double all_m3 = 0;
     for (size_t i = 0; i < scene->room_count; i++) {

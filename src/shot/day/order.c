@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* The order that waits least: by a table of waits from shot to shot first (dynamic programming:
- * Held & Karp 1962, J. SIAM 10, 196; Or's exchange of runs, Or 1976, for the many), then by whole
- * plans (order_search.c). */
+/* The order with the least waiting: first by a table of waits from shot to shot (dynamic
+ * programming, Held & Karp 1962, J. SIAM 10, 196; for many shots moving runs, Or 1976), then by
+ * whole plans (order_search.c). */
 #include "veilstop/shot/order.h"
 
 #include <math.h>
@@ -13,12 +13,12 @@
 
 #define EQUAL_S    VS_ORDER_EQUAL_S
 #define RUN_MAX    3  /* shots moved together: our choice */
-#define STARTS_MAX 16 /* first shots tried where there are many; our choice */
+#define STARTS_MAX 16 /* first shots tried if there are many; our choice */
 #define NOWHERE    SIZE_MAX
-#define NO_SHOT    255 /* no index of a set of at most VS_ORDER_TABLE_MAX */
+#define NO_SHOT    255 /* never an index, as sets have at most VS_ORDER_TABLE_MAX */
 
-/* From each start or shot to each; `from` NOWHERE: the start of the day. Waits not worked out are
- * all the same. */
+/* The wait from one shot to another; from NOWHERE: from the start of the day. Waits that were not
+ * calculated are all equal. */
 static double wait_s(const vs_waits *w, size_t from, size_t to) {
     if (!w->first_s) {
         return 0;
@@ -26,8 +26,9 @@ static double wait_s(const vs_waits *w, size_t from, size_t to) {
     return from == NOWHERE ? w->first_s[to] : w->between_s[from * w->count + to];
 }
 
-/* An order that keeps every `after`, each next shot by a rule: the least waiting, or (greedy false)
- * the first of the file. start NOWHERE: no shot must come first. False: none keeps them all. */
+/* An order that respects every `after`, choosing as the next shot the one with the least wait or
+ * (greedy false) the first in the file. start NOWHERE: any shot may come first. False if no order
+ * respects them all. */
 static bool next_by_next(const vs_waits *w, const vs_scene_shot *shot, size_t start, bool greedy,
                          bool *placed, size_t *order) {
     memset(placed, 0, w->count * sizeof *placed);
@@ -51,14 +52,14 @@ static bool next_by_next(const vs_waits *w, const vs_scene_shot *shot, size_t st
     return true;
 }
 
-/* Subsets as bits: least waiting that ends at `last`, and what came before it. */
+/* Per subset of shots (as bits) and last shot: the least waiting, and the shot before the last. */
 typedef struct {
     const vs_waits *w;
     double *least_s;       /* subset x count */
     unsigned char *before; /* likewise */
 } subset_table;
 
-/* Whether all that must come before a shot is in a subset. */
+/* Whether a subset contains all that must come before a shot. */
 static bool allowed(const vs_scene_shot *shot, size_t next, size_t subset) {
     for (size_t i = 0; i < shot[next].after_count; i++) {
         if (!(subset >> shot[next].after[i] & 1)) {
@@ -68,7 +69,7 @@ static bool allowed(const vs_scene_shot *shot, size_t next, size_t subset) {
     return true;
 }
 
-/* Extends every order of a subset by every shot that may follow. */
+/* Extends every order of a subset by each shot that may follow. */
 static void extend(const subset_table *t, const vs_scene_shot *shot, size_t subset) {
     size_t n = t->w->count;
     for (size_t next = 0; next < n; next++) {
@@ -124,17 +125,17 @@ static vs_status least_of_all(const vs_waits *w, const vs_scene_shot *shot, size
     return status;
 }
 
-/* From the shot at a place of an order to that at another; before the first stands the start of the
+/* The wait between the shots at two places of an order; before the first comes the start of the
  * day, after the last nothing. */
 static double link_s(const vs_waits *w, const size_t *order, size_t from, size_t to) {
     return to >= w->count ? 0 : wait_s(w, from == NOWHERE ? NOWHERE : order[from], order[to]);
 }
 
-/* What moving a run changes in the total. `to` counts places of the order without the run. */
+/* How much moving a run shortens the total. `to` counts places of the order without the run. */
 static double move_gain_s(const vs_waits *w, const size_t *order, size_t from, size_t length,
                           size_t to) {
     size_t before = from > 0 ? from - 1 : NOWHERE, last = from + length - 1;
-    size_t right = to < from ? to : to + length; /* that it comes before */
+    size_t right = to < from ? to : to + length; /* the shot it will precede */
     size_t left = right == 0 ? NOWHERE : right - 1;
     double now_s = link_s(w, order, before, from) + link_s(w, order, last, last + 1) +
                    link_s(w, order, left, right);
@@ -143,7 +144,7 @@ static double move_gain_s(const vs_waits *w, const size_t *order, size_t from, s
     return to == from ? 0 : now_s - then_s;
 }
 
-/* Moves runs while that shortens the waiting. */
+/* Moves runs as long as that shortens the waiting. */
 static void improve(const vs_waits *w, const vs_scene_shot *shot, bool *placed, size_t *trial,
                     size_t *order) {
     for (bool better = true; better;) {
@@ -218,7 +219,7 @@ vs_status vs_order_least(const vs_waits *waits, const vs_scene_shot *shot, size_
     return status;
 }
 
-/* Starts a search with the file's order, if it may be kept, and the one of the table. */
+/* Starts a search with the file's order, if allowed, and the best by the table. */
 static vs_status weigh_first(vs_order_search *s, const vs_scene *scene, const size_t *by_table) {
     size_t *file = malloc((s->count + 1) * sizeof *file);
     bool done;
@@ -240,7 +241,7 @@ static vs_status weigh_first(vs_order_search *s, const vs_scene *scene, const si
     return status;
 }
 
-/* Waiting of the file's order, kept or not. */
+/* Waiting in the file's order, whether allowed or not. */
 static vs_status file_wait_s(const vs_scene *scene, const vs_haze *haze,
                              const double *extinction_per_m, double *wait_s) {
     vs_order_search s;

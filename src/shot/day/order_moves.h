@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* What an order of the day allows, and how one becomes another. */
+/* Which shot may follow in an order of the day, and moving runs of shots. */
 #ifndef VEILSTOP_SHOT_DAY_ORDER_MOVES_H
 #define VEILSTOP_SHOT_DAY_ORDER_MOVES_H
 

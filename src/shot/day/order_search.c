@@ -1,8 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Orders of the day judged by whole plans: the planner itself, shot after shot, with nothing
- * booked. All orders of few shots, by branch and bound (Land & Doig 1960): a beginning that already
- * waits as long as the best whole day is dropped. Of many, a beam search (Lowerre 1976) and moves
- * of runs. */
+/* Orders of the day judged by whole plans: the planner itself, shot after shot, without recording.
+ * For few shots all orders, by branch and bound (Land & Doig 1960): a beginning that already waits
+ * as long as the best whole day is dropped. For many, a beam search (Lowerre 1976) and moves of
+ * runs. */
 #include "shot/day/order_search.h"
 #include "shot/day/dwell_fill.h"
 #include "shot/day/dwell_hold.h"
@@ -14,11 +14,11 @@
 
 #define EQUAL_S    VS_ORDER_EQUAL_S
 #define BEAM_WORK  8000 /* shots reached while orders are built: about a second; our choice */
-#define BEAM_MAX   200  /* beginnings kept at most: our choice */
+#define BEAM_MAX   200  /* most beginnings kept: our choice */
 #define BEAM_MIN   2
 #define MOVES_WORK 3000 /* shots planned while runs are moved; our choice */
 #define RUN_MAX    3    /* shots moved together: our choice */
-#define ROOMS_FREE 4    /* rooms up to which all that work is done; with more, as much less */
+#define ROOMS_FREE 4    /* rooms up to which all that work is done; with more, less */
 
 vs_status vs_order_search_init(vs_order_search *s, const vs_scene *scene, const vs_haze *haze,
                                const double *extinction_per_m, size_t *culprit) {
@@ -64,7 +64,7 @@ void vs_order_search_free(vs_order_search *s) {
     memset(s, 0, sizeof *s);
 }
 
-/* The share of the work that is done in so many rooms: each shot takes longer to plan. */
+/* The share of the work done with this many rooms, as each shot takes longer to plan. */
 static double work_share(const vs_order_search *s) {
     return fmin(1, ROOMS_FREE / (double)s->planner.scene->room_count);
 }
@@ -77,7 +77,7 @@ static void stand_at(vs_order_search *s, const vs_order_place *place) {
     s->planner.ready_s = place->ready_s;
 }
 
-/* Reaches a shot from a place: how long the day has waited by then. shot  out, as it is reached */
+/* Reaches a shot from a place, and the day's waiting by then.  shot  out, as reached */
 static vs_status reach(vs_order_search *s, const vs_order_place *from, size_t index,
                        vs_dwell_shot *shot, vs_order_place *then) {
     stand_at(s, from);
@@ -87,7 +87,7 @@ static vs_status reach(vs_order_search *s, const vs_order_place *from, size_t in
     return status;
 }
 
-/* Lets a shot that has just been reached pass. */
+/* Plays the shot just reached. */
 static vs_status pass(vs_order_search *s, vs_dwell_shot *shot, vs_order_place *then) {
     vs_status status = vs_dwell_work_out_hold(&s->planner, shot);
     if (status == VS_OK) {
@@ -100,7 +100,7 @@ static vs_status pass(vs_order_search *s, vs_dwell_shot *shot, vs_order_place *t
     return status;
 }
 
-/* Whether a day that begins like this may still be better than the best. */
+/* Whether a day that begins like this may still beat the best. */
 static bool may_be_better(const vs_order_search *s, const vs_order_place *place) {
     return place->wait_s < s->best_s - EQUAL_S;
 }
@@ -133,9 +133,9 @@ vs_status vs_order_weigh(vs_order_search *s, size_t from, bool *done) {
     return status;
 }
 
-/* ---- all of few ---- */
+/* ---- few shots: every order ---- */
 
-/* A shot that may come next, and how long the day will have waited then. */
+/* A shot that may come next, and the day's waiting by then. */
 typedef struct {
     size_t shot;
     double wait_s;
@@ -199,7 +199,7 @@ vs_status vs_order_weigh_all(vs_order_search *s) {
     return branch(s, 0);
 }
 
-/* ---- the best that is found of many ---- */
+/* ---- many shots: the best order found ---- */
 
 /* A beginning of an order. */
 typedef struct {
@@ -208,7 +208,7 @@ typedef struct {
     bool *placed;
 } beginning;
 
-/* One that a beginning may become. */
+/* A possible extension of a beginning. */
 typedef struct {
     size_t from, shot;
     double estimate_s; /* of the whole day's waiting */
@@ -218,7 +218,7 @@ typedef struct {
     vs_order_search *s;
     const vs_waits *waits;
     size_t width;
-    beginning *all; /* both of the next, width each */
+    beginning *all; /* memory of the next two, width each */
     beginning *now, *next;
     extension *extension; /* width x shots */
     size_t now_count, extension_count;
@@ -267,8 +267,8 @@ static void beam_free(beam *b) {
     free(b->flags);
 }
 
-/* What is still to be waited for, at least from what each shot takes after the one that suits it
- * best. */
+/* An estimate of the whole day's waiting: so far, plus for each remaining shot its least wait after
+ * any other. */
 static double estimate_s(const beam *b, const beginning *from, size_t shot) {
     const vs_waits *w = b->waits;
     double sum_s = 0;
@@ -315,7 +315,7 @@ static int by_estimate(const void *a, const void *b) {
     return x->shot < y->shot ? -1 : x->shot > y->shot;
 }
 
-/* Whether a beginning with the same shots and the same last one is kept already. */
+/* Whether a beginning with the same shots and the same last shot is kept already. */
 static bool kept_already(const beam *b, size_t kept, size_t depth, const extension *e) {
     for (size_t i = 0; i < kept; i++) {
         const beginning *other = &b->next[i];
@@ -387,7 +387,7 @@ static vs_status build(vs_order_search *s, const vs_waits *waits) {
     return status;
 }
 
-/* Plans the best order again, so that the day before each of its places is known. */
+/* Plans the best order again, to know the day before each of its places. */
 static vs_status follow_best(vs_order_search *s) {
     vs_status status = VS_OK;
     for (size_t i = 0; i < s->count && status == VS_OK; i++) {
@@ -400,8 +400,8 @@ static vs_status follow_best(vs_order_search *s) {
     return status;
 }
 
-/* Moves one run of the best order; `better` tells whether that gained. The places up to the run's
- * stay those of the best order. */
+/* Tries moving one run of the best order; `better`: whether that gained. Places before the run stay
+ * those of the best order. */
 static vs_status try_move(vs_order_search *s, size_t from, size_t length, size_t to, bool *better) {
     bool done;
     double before_s = s->best_s;
@@ -415,7 +415,7 @@ static vs_status try_move(vs_order_search *s, size_t from, size_t length, size_t
     return status;
 }
 
-/* Later places first: they leave the days before the earlier ones as they are. */
+/* Later places first: they leave the day before earlier places unchanged. */
 static vs_status move_runs(vs_order_search *s) {
     size_t limit = s->planned + (size_t)(MOVES_WORK * work_share(s));
     vs_status status = follow_best(s);

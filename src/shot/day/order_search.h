@@ -6,14 +6,14 @@
 #include "shot/day/dwell_plan.h"
 #include "veilstop/shot/order.h"
 
-/* The day as it stands before a place of an order. */
+/* The state of the day before a place of an order. */
 typedef struct {
     double *state; /* of the rooms */
     double now_s, ready_s;
     double wait_s; /* so far */
 } vs_order_place;
 
-/* A day rehearsed in one order after another. Owns what it holds. */
+/* A day rehearsed in many orders. Owns its contents. */
 typedef struct {
     vs_dwell_planner planner;
     vs_dwell dwell; /* its shots by their index in the scene */
@@ -21,22 +21,22 @@ typedef struct {
     vs_order_place *place; /* count + 1 */
     double *states;
     bool *placed;
-    size_t *trial; /* an order on its way */
+    size_t *trial; /* the order being tried */
     size_t *best;
-    double best_s;  /* waiting of the best: INFINITY where there is none yet */
+    double best_s;  /* waiting of the best: INFINITY if there is none yet */
     size_t planned; /* shots planned so far, for a limit on the work */
 } vs_order_search;
 
-/* Errors and culprit as of vs_dwell_plan; free it in any case. */
+/* Errors and culprit as for vs_dwell_plan; free it in any case. */
 vs_status vs_order_search_init(vs_order_search *s, const vs_scene *scene, const vs_haze *haze,
                                const double *extinction_per_m, size_t *culprit);
 void vs_order_search_free(vs_order_search *s);
 
-/* Plans a whole order, from a place of `trial` whose day is known; takes it where it is better.
- * Gives up, and says so in `done`, where it cannot become better. */
+/* Plans the order `trial` from a place where the day is known, and takes it if it is better. Gives
+ * up, with `done` false, once it cannot become better. */
 vs_status vs_order_weigh(vs_order_search *s, size_t from, bool *done);
 
-/* Every order that could be better than the best so far. */
+/* Weighs every order that could beat the best so far. */
 vs_status vs_order_weigh_all(vs_order_search *s);
 
 /* Orders built shot by shot, the most promising kept; then runs of shots moved. */

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* How long the day waits from one shot to the next, by the planner of the day itself. */
+/* The wait from each shot to each other, by the planner of the day itself. */
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
@@ -8,9 +8,9 @@
 #include "shot/day/dwell_plan.h"
 #include "veilstop/shot/order.h"
 
-#define TWIN_WITHIN VS_DWELL_START_WITHIN /* [1] a shot may start so far off its density anyway */
+#define TWIN_WITHIN VS_DWELL_START_WITHIN /* [1] a shot may start this far off its density anyway */
 
-/* A planner between shots, and the rooms as one shot leaves them. */
+/* A planner between shots, and the rooms as a shot leaves them. */
 typedef struct {
     vs_dwell_planner planner;
     vs_dwell dwell;
@@ -30,7 +30,7 @@ static void rewind_to(waits_work *w, const double *state, bool warm) {
     w->dwell.event_count = w->dwell.sample_count = 0;
 }
 
-/* Reaches a shot from where the planner stands; what it takes. */
+/* Reaches a shot from the planner's present state; how long that takes. */
 static vs_status reach_shot(waits_work *w, size_t shot, double *wait_s) {
     vs_dwell_shot trial = w->dwell.shot[shot];
     vs_status status = vs_dwell_fill(&w->planner, &trial);
@@ -38,8 +38,8 @@ static vs_status reach_shot(waits_work *w, size_t shot, double *wait_s) {
     return status;
 }
 
-/* Lets a shot pass with the constant output that ends it at its density: what ends there is a
- * straight line in the output. */
+/* Plays a shot with the constant output that ends it at its density, which is linear in the
+ * output. */
 static void hold_steady(waits_work *w, size_t shot) {
     vs_dwell_planner *p = &w->planner;
     const vs_dwell_shot *s = &w->dwell.shot[shot];
@@ -68,8 +68,8 @@ static bool any_haze(const vs_dwell *dwell) {
     return false;
 }
 
-/* The first shot that leaves the rooms, or finds them, as this one does: same room, length and
- * openings, same density; among many shots, nearly the same density will do. */
+/* The first shot that leaves the rooms, or finds them, as this one does: same room, length,
+ * openings and density; among many shots nearly the same density will do. */
 static size_t twin_of(const waits_work *w, size_t shot) {
     const vs_dwell_shot *s = &w->dwell.shot[shot];
     bool many = w->dwell.shot_count > VS_ORDER_TABLE_MAX;

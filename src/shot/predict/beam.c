@@ -1,20 +1,20 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* How a beam reads: its light on a line of sight against all else there, against the line just
- * beside it, and over which interval of its axis. Thresholds: common practice, no source. */
+/* How a beam reads: its light on a line of sight against the background, against the line just
+ * beside it, and along which interval of its axis. Thresholds: common practice, no source. */
 #include <math.h>
 
 #include "shot/predict/beam.h"
 #include "veilstop/light/shaft.h"
 
-#define EDGE_TURN_MAX_RAD (VS_PI / 3) /* past this a camera sees no edge of that beam */
+#define EDGE_TURN_MAX_RAD (VS_PI / 3) /* beyond this a camera sees no edge of that beam */
 #define EDGE_TURN_MIN_RAD 1e-4        /* [rad] first turn tried */
 #define EDGE_STEPS        40          /* halvings: the edge is found to 1e-12 of the turn */
 #define AXIS_SAMPLES      24          /* places along the axis at which a beam is evaluated */
 #define END_RELATIVE      0.02        /* [1] tolerance of the light on the wall behind an axis */
-/* [1] of a lamp's throw: nearer, its glare is what is seen; our choice */
+/* [1] of a lamp's throw: closer to it, glare dominates; our choice */
 #define GLARE_SHARE   0.1
-#define AXIS_STATIONS 2    /* where indirect light is evaluated: 16 change no digit shown */
-#define AXIS_START_M  0.05 /* [m] nearer to the lamp its own glare is what is seen */
+#define AXIS_STATIONS 2    /* where indirect light is evaluated: 16 would change no printed digit */
+#define AXIS_START_M  0.05 /* [m] closer to the lamp its glare dominates */
 #define AXIS_HALVINGS 5    /* of the step between two places: a centimetre in ten metres */
 
 /* The beam's own light on a line, from all parts of its light. */
@@ -32,7 +32,7 @@ static vs_status own_light(const vs_camera_setup *setup, const vs_camera_ray *ra
     return status;
 }
 
-/* The part of a light that gives most on the last line. */
+/* The part of a light that contributes most on the last line. */
 static size_t brightest_part(const vs_camera_setup *setup, size_t light) {
     const vs_bands *once = setup->predictor->once;
     size_t best = light;
@@ -45,7 +45,7 @@ static size_t brightest_part(const vs_camera_setup *setup, size_t light) {
     return best;
 }
 
-/* All else that is seen there but indirect light. Over `most` no more of it is asked for; relative:
+/* The rest of what is seen there, without indirect light. Stops once it exceeds `most`; relative:
  * tolerance of the light on the end of the line. */
 static vs_status direct_background(const vs_camera_setup *setup, const vs_camera_ray *ray,
                                    size_t light, double relative, double most_nits, double *nits) {
@@ -89,19 +89,19 @@ double vs_beam_over_stops(const vs_camera *camera, double beam_nits, double back
 
 vs_reads vs_beam_reads(const vs_camera *camera, double beam_nits, double background_nits) {
     if (!(beam_nits + background_nits >= vs_camera_floor_nits(camera))) {
-        return VS_READS_NOT; /* all of it is black to that camera */
+        return VS_READS_NOT; /* all of it is below the camera's floor */
     }
     return vs_reads_of(vs_beam_over_stops(camera, beam_nits, background_nits));
 }
 
-/* The most background, the camera's floor left out, against which a beam reads soft. */
+/* The brightest background, without the camera's floor, against which a beam reads soft. */
 static double most_background_nits(const vs_camera *camera, double beam_nits) {
     double floor_nits = vs_camera_floor_nits(camera);
     double most_nits = beam_nits / (exp2(VS_READS_SOFT_STOPS) - 1) - floor_nits;
     return beam_nits + most_nits >= floor_nits ? most_nits : -1;
 }
 
-/* Whether any of a line is within a beam: a spot's field, a sun's shaft. */
+/* Whether any part of a line is within a beam: a spot's field, a sun's shaft. */
 static bool touches_beam(const vs_camera_setup *setup, const vs_emitter *emitter,
                          vs_vec3 direction) {
     vs_shaft shaft[VS_SHAFT_MAX];
@@ -143,8 +143,8 @@ static double leaving_turn_rad(const vs_camera_setup *setup, const vs_emitter *e
     return outside;
 }
 
-/* The line of sight just outside a beam: out of the plane of camera and axis, which leaves it
- * soonest, to the side where its edge is nearer. False: no edge to look past. */
+/* The line of sight just outside a beam: turned out of the plane of camera and axis, which leaves
+ * the beam soonest, to the side with the nearer edge. False if there is no edge. */
 static bool line_beside(const vs_camera_setup *setup, const vs_emitter *emitter, vs_vec3 direction,
                         vs_vec3 *beside) {
     bool parallel = emitter->kind == VS_EMITTER_PARALLEL;
@@ -190,14 +190,14 @@ static vs_status edge(const vs_camera_setup *setup, size_t part, vs_vec3 directi
     return status;
 }
 
-/* A line that runs from the light along its axis. Indirect light changes little from place to
- * place: it is worked out at a few stations, where it is asked for, and laid between them. */
+/* A line from the light along its axis. Indirect light changes little along it: it is computed at a
+ * few stations, on demand, and interpolated. */
 typedef struct {
     const vs_camera_setup *setup;
     size_t light;
     vs_vec3 from_m, axis;
     double length_m;
-    double indirect_nits[AXIS_STATIONS]; /* NaN: not asked for yet */
+    double indirect_nits[AXIS_STATIONS]; /* NaN: not computed yet */
 } axis_line;
 
 static vs_camera_ray line_to_axis(const axis_line *line, double at_m) {
@@ -238,7 +238,7 @@ static vs_status indirect_at(axis_line *line, double at_m, double *nits) {
     return status;
 }
 
-/* Whether the camera sees the axis there: in frame, nothing before it. */
+/* Whether the camera sees the axis there: in frame and unobstructed. */
 static bool axis_in_view(const axis_line *line, double at_m) {
     const vs_camera_setup *setup = line->setup;
     vs_vec3 p_m = vs_vec3_along(line->from_m, line->axis, at_m);
@@ -246,8 +246,8 @@ static bool axis_in_view(const axis_line *line, double at_m) {
            vs_camera_ray_to(&setup->hazed, setup->camera->at_m, p_m).end == VS_CAMERA_RAY_AT_POINT;
 }
 
-/* Whether the camera sees the axis there at least soft. What is quick to know is asked first: over
- * the most background against which it reads, no more. */
+/* Whether the beam reads at least soft there. Quick tests come first, and the sum of the background
+ * stops once it is too bright. */
 static vs_status axis_reads(axis_line *line, double at_m, bool *reads) {
     const vs_camera_setup *setup = line->setup;
     double beam_nits, direct_nits = 0, indirect_nits = 0;
@@ -270,7 +270,7 @@ static vs_status axis_reads(axis_line *line, double at_m, bool *reads) {
     return status;
 }
 
-/* Where between two places the axis goes out of view: the last place still in it. */
+/* The last place in view between two places, the second of which is not. */
 static double last_in_view_m(const axis_line *line, double in_view_m, double not_m) {
     for (int i = 0; i < AXIS_HALVINGS; i++) {
         double middle_m = (in_view_m + not_m) / 2;
@@ -283,8 +283,7 @@ static double last_in_view_m(const axis_line *line, double in_view_m, double not
     return in_view_m;
 }
 
-/* Where between two places the beam begins or ends to read: as often as not, where it goes out of
- * view. */
+/* Where between two places the beam begins or ceases to read, often because it goes out of view. */
 static vs_status turning_place(axis_line *line, double reads_m, double not_m, double *place_m) {
     vs_status status = VS_OK;
     bool reads = false;
@@ -306,7 +305,7 @@ static vs_status turning_place(axis_line *line, double reads_m, double not_m, do
     return status;
 }
 
-/* The longest run of places that read: first and last + 1; equal where there is none. */
+/* The longest run of places that read: first and last + 1; equal if there is none. */
 static void longest_run(const bool *reads, size_t *first, size_t *end) {
     size_t start = 0;
     *first = *end = 0;
@@ -335,7 +334,7 @@ static double axis_length_m(const vs_camera_setup *setup, const axis_line *line)
     return vs_camera_ray_along(&setup->clear, line->from_m, line->axis, INFINITY).length_m;
 }
 
-/* The axis of one part of a light; false where it has none. */
+/* The axis of one part of a light; false if it has none. */
 static bool make_axis(const vs_camera_setup *setup, size_t light, size_t part, axis_line *line) {
     const vs_emitter *emitter = &setup->predictor->hazed_light[part];
     const axis_line made = {.setup = setup,
@@ -355,12 +354,12 @@ static bool make_axis(const vs_camera_setup *setup, size_t light, size_t part, a
     return true;
 }
 
-/* A place along an axis, even from its start nearly to its end [m]. */
+/* A place along an axis [m], evenly spaced from its start almost to its end. */
 static double axis_sample_m(const axis_line *line, size_t i) {
     return AXIS_START_M + (line->length_m - AXIS_START_M) * (double)i / (AXIS_SAMPLES - 1) * 0.999;
 }
 
-/* How many times its direct background a beam is, seen at a place of its axis. */
+/* The ratio of a beam to its direct background, seen at a place of its axis. */
 static vs_status axis_contrast(const axis_line *line, double at_m, double *contrast) {
     double beam_nits, direct_nits = 0;
     vs_camera_ray ray = line_to_axis(line, at_m);
@@ -373,7 +372,7 @@ static vs_status axis_contrast(const axis_line *line, double at_m, double *contr
     return status;
 }
 
-/* Haze that is as thick everywhere stands in for any: the place is the same at every density. */
+/* Uses the same thin haze everywhere, so that the place does not depend on the density. */
 vs_status vs_camera_setup_beam_place(const vs_camera_setup *setup, size_t light, vs_vec3 *near_m) {
     vs_camera_setup thin = *setup;
     thin.hazed = vs_medium_make(setup->hazed.space, setup->hazed.haze, setup->predictor->thin_air);
@@ -440,7 +439,7 @@ static vs_status stretch_that_reads(const vs_camera_setup *setup, size_t part,
     return status;
 }
 
-/* The other beam that reads most where this one is looked at; VS_NONE: none reads. */
+/* The other beam that reads strongest where this one is viewed; VS_NONE: none reads. */
 static void find_crossing(const vs_camera_setup *setup, vs_vec3 direction,
                           vs_beam_prediction *beam) {
     double all_nits = beam->beam_nits + beam->background_nits, most_nits = 0;
@@ -461,7 +460,7 @@ static void find_crossing(const vs_camera_setup *setup, vs_vec3 direction,
 
 vs_status vs_camera_setup_beam(const vs_camera_setup *setup, bool extras, size_t note,
                                vs_beam_prediction *beam) {
-    if (isnan(beam->near_m.x)) { /* none of it is in frame */
+    if (isnan(beam->near_m.x)) { /* no part of it is in frame */
         beam->edge_stops = beam->reads_from_m = beam->reads_to_m = NAN;
         beam->crossing = VS_NONE;
         return VS_OK;

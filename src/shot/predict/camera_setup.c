@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Lines of sight: their veil lamp by lamp, and what stands at their end. */
+/* Lines of sight: their veil lamp by lamp, and what is at their end. */
 #include "shot/predict/camera_setup.h"
 
 #include <math.h>
@@ -8,9 +8,9 @@
 #include "veilstop/light/airlight_fast.h"
 #include "veilstop/light/illuminance.h"
 
-/* [1] direct light, where only what haze adds to it is asked for */
+/* [1] tolerance of direct light when only what haze adds to it is needed */
 #define INDIRECT_RELATIVE     0.02
-#define NEXT_TO_NOTHING_PER_M 1e-8 /* [1/m] a hundred-millionth lost in a metre: our choice */
+#define NEXT_TO_NOTHING_PER_M 1e-8 /* [1/m] loses a hundred-millionth per metre: our choice */
 
 vs_camera_setup vs_camera_setup_make(vs_predictor *predictor, const vs_scene_shot *shot,
                                      const double *room_extinction_per_m) {
@@ -27,14 +27,14 @@ vs_camera_setup vs_camera_setup_make(vs_predictor *predictor, const vs_scene_sho
     return setup;
 }
 
-/* Where a place's light by light stands in the notes; NULL where none are taken of it. */
+/* The notes of a place, light by light; NULL if there are none. */
 static vs_bands *noted(const vs_camera_setup *setup, size_t note) {
     return setup->notes && note != VS_NOTE_NONE
                ? setup->notes->note + note * setup->scene->light_count
                : NULL;
 }
 
-/* Reads what each light gives at a place. Of a light that is off there is nothing. */
+/* Reads each light's contribution at a place; none for lights that are off. */
 static void read_note(const vs_camera_setup *setup, const vs_bands *note, bool hazed,
                       vs_bands *by_light) {
     const vs_predictor *p = setup->predictor;
@@ -151,7 +151,7 @@ vs_status vs_camera_setup_direct_lux(const vs_camera_setup *setup, vs_vec3 p_m, 
                                      bool hazed, double relative, vs_bands *lux) {
     const vs_medium *medium = hazed ? &setup->hazed : &setup->clear;
     const vs_emitter *light = hazed ? setup->predictor->hazed_light : setup->predictor->clear_light;
-    /* a radiance L from everywhere lights a surface with pi L lux */
+    /* uniform radiance L gives a surface pi L lux */
     *lux = vs_bands_grey(VS_PI * vs_camera_setup_ambient_nits(setup->scene));
     for (size_t i = 0; i < setup->scene->light_count; i++) {
         vs_bands *more = &setup->predictor->direct[i];
@@ -190,7 +190,7 @@ vs_status vs_camera_setup_lights(const vs_camera_setup *setup) {
                            : status;
 }
 
-/* Haze so thin that it neither takes nor turns light: its rooms are lit as without it. */
+/* Whether the haze is so thin that light is as without it. */
 static bool is_next_to_nothing(const vs_camera_setup *setup) {
     for (size_t r = 0; r < setup->scene->room_count; r++) {
         if (!(setup->hazed.room_extinction_per_m[r] < NEXT_TO_NOTHING_PER_M)) {
@@ -219,7 +219,7 @@ vs_status vs_camera_setup_solve_bounce(const vs_camera_setup *setup) {
     return vs_camera_setup_solve(setup, p->clear_light, p->hazed_light);
 }
 
-/* The skies that shine through an opening; the line of sight has counted its pane already. */
+/* The skies that shine through an opening; its pane is already in the line's transmission. */
 static vs_bands sky_nits(const vs_camera_setup *setup, size_t opening) {
     vs_bands nits = vs_bands_grey(0);
     double pane = setup->predictor->geometry->opening[opening].transmittance;
@@ -233,8 +233,8 @@ static vs_bands sky_nits(const vs_camera_setup *setup, size_t opening) {
     return nits;
 }
 
-/* A blocker seen from the front or the back: a fed panel's front is its own light; a blocker's side
- * reflects. */
+/* A blocker seen from the front or the back: a fed panel's front shines, a blocker's sides
+ * reflect. */
 static void target_blocker(const vs_camera_setup *setup, const vs_camera_ray *ray,
                            vs_ray_target *target) {
     const vs_scene_geometry *geometry = setup->predictor->geometry;

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* One camera of a shot in one haze: all questions about lines of sight are asked of it. */
+/* One camera of a shot in one haze: answers all questions about lines of sight. */
 #ifndef VEILSTOP_SHOT_PREDICT_CAMERA_SETUP_H
 #define VEILSTOP_SHOT_PREDICT_CAMERA_SETUP_H
 
@@ -9,21 +9,21 @@
 /* [1] tolerance of the light integrals behind a prediction */
 #define VS_CAMERA_SETUP_RELATIVE 1e-5
 
-/* Places of a shot at which indirect light is asked for: of a point, of a wanted beam. */
+/* Places of a shot at which indirect light is needed: for a point, for a wanted beam. */
 enum { VS_NOTE_SURFACE, VS_NOTE_CLEAR, VS_NOTE_END, VS_NOTE_VEIL, VS_NOTES_OF_POINT };
 enum { VS_NOTE_BEHIND, VS_NOTE_ALONG, VS_NOTES_OF_BEAM };
 #define VS_NOTE_NONE SIZE_MAX
 
-/* The indirect light of one shot in one haze, place by place and light by light: written down as it
- * is worked out, or read where it is known, which is far quicker. The lamps are as they were then,
- * or off. Extras of a prediction cannot be read. */
+/* The indirect light of one shot in one haze, by place and light: recorded as it is computed, or
+ * read if known, which is far quicker. Lamps must be as they were then, or off. The extras of a
+ * prediction cannot be read. */
 typedef struct vs_indirect_notes {
-    bool known;     /* read; else written */
+    bool known;     /* to be read; else to be recorded */
     size_t points;  /* of the shot */
     vs_bands *note; /* place x light of the scene */
 } vs_indirect_notes;
 
-/* Places in all; the place of a point's or a wanted beam's light. */
+/* Number of places; the place of a point's or a wanted beam's light. */
 static inline size_t vs_note_count(size_t points, size_t beams) {
     return points * VS_NOTES_OF_POINT + beams * VS_NOTES_OF_BEAM;
 }
@@ -41,40 +41,39 @@ typedef struct {
     const vs_camera *camera;
     vs_view view;
     vs_medium clear, hazed;
-    vs_indirect_notes *notes; /* NULL: none are taken */
+    vs_indirect_notes *notes; /* NULL: none */
 } vs_camera_setup;
 
-/* The place with its openings as a shot sets them; place_count where there is none. */
+/* The place with the openings as a shot sets them; place_count if there is none. */
 size_t vs_predictor_place_of(const vs_predictor *predictor, const vs_scene_shot *shot);
 
-/* The set-up of a shot. Its lights must be made ready before it is asked. room_extinction_per_m is
+/* The setup of a shot. Its lights must be prepared before use. room_extinction_per_m is
  * borrowed. */
 vs_camera_setup vs_camera_setup_make(vs_predictor *predictor, const vs_scene_shot *shot,
                                      const double *room_extinction_per_m);
 
-/* Makes the shot's lights ready, in clear air and in the haze. */
+/* Prepares the shot's lights, in clear air and in the haze. */
 vs_status vs_camera_setup_lights(const vs_camera_setup *setup);
 
-/* Adds the light of the parts of lights to their wholes, in the whole's place. */
+/* Adds the contributions of lights' parts to those of the whole lights. */
 void vs_camera_setup_fold_parts(const vs_scene *scene, vs_bands *by_light);
 
-/* Solves for the bounced light of the lights that are ready, in clear air and in the haze; not
- * where notes tell it. */
+/* Solves for the bounced light of the prepared lights, in clear air and in the haze, unless it is
+ * known from notes. */
 vs_status vs_camera_setup_solve_bounce(const vs_camera_setup *setup);
-/* The same for other lights, one a light of the scene, without haze and in it. */
+/* The same for other emitters, one per light of the scene, without haze and in it. */
 vs_status vs_camera_setup_solve(const vs_camera_setup *setup, const vs_emitter *clear_light,
                                 const vs_emitter *hazed_light);
 
 /* Veil of one light on a line of sight. */
 vs_status vs_camera_setup_veil_of(const vs_camera_setup *setup, const vs_camera_ray *ray,
                                   const vs_emitter *emitter, vs_bands *nits);
-/* The same of every light of the scene. */
+/* The same for every light of the scene. */
 vs_status vs_camera_setup_veils(const vs_camera_setup *setup, const vs_camera_ray *ray,
                                 vs_bands *by_light);
-/* Veil of what met a wall or more than one droplet first, where `once` is what
- * vs_camera_setup_veils gives; by_light, one a light of the scene: what of it began at each (light
- * given as `nits` began nowhere).  note, here and below: the place in notes, VS_NOTE_NONE for one
- * that has none. */
+/* Veil of light that met a surface or more than one droplet before; `once` is the result of
+ * vs_camera_setup_veils; by_light, one per light of the scene: the part due to each (light given as
+ * `nits` is due to none). note, here and below: the place in the notes, or VS_NOTE_NONE. */
 vs_status vs_camera_setup_indirect_veil(const vs_camera_setup *setup, const vs_camera_ray *ray,
                                         const vs_bands *once, size_t note, vs_bands *by_light,
                                         vs_bands *nits);
@@ -82,20 +81,20 @@ vs_status vs_camera_setup_indirect_veil(const vs_camera_setup *setup, const vs_c
  */
 vs_status vs_camera_setup_surface(const vs_camera_setup *setup, vs_vec3 p_m, vs_vec3 normal,
                                   double reflectance, bool hazed, size_t note, vs_bands *nits);
-/* Light on a surface at p [lx]: straight from the lamps, and from everywhere if the scene says so,
- * within a relative tolerance; each light's share in the predictor's `direct`. */
+/* Light on a surface at p [lx] within a relative tolerance: straight from the lamps, plus uniform
+ * light if the scene gives it; each light's share in the predictor's `direct`. */
 vs_status vs_camera_setup_direct_lux(const vs_camera_setup *setup, vs_vec3 p_m, vs_vec3 normal,
                                      bool hazed, double relative, vs_bands *lux);
-/* The same of light that bounced first, each light's in the predictor's `share`; in the haze,
- * `direct` is that of the same place. */
+/* The same for bounced light, each light's in the predictor's `share`; in the haze, `direct` must
+ * be that of the same place. */
 vs_status vs_camera_setup_bounced_lux(const vs_camera_setup *setup, vs_vec3 p_m, vs_vec3 normal,
                                       bool hazed, size_t note, vs_bands *lux);
-/* The radiance from everywhere that a scene may give instead of computed light [cd/m2]. */
+/* The uniform radiance that a scene may give in place of computed bounce [cd/m2]. */
 double vs_camera_setup_ambient_nits(const vs_scene *scene);
-/* What a line of sight ends at: a matt surface, or something with a light of its own. */
+/* What a line of sight ends at: a matt surface, or something that shines. */
 typedef struct {
     vs_vec3 at_m, normal;
-    double reflectance;      /* 0: not a surface that reflects */
+    double reflectance;      /* 0: not a reflecting surface */
     vs_bands own_nits;       /* of a fed panel, of the skies behind a window; in the haze */
     vs_bands clear_own_nits; /* the same without haze */
 } vs_ray_target;
@@ -105,9 +104,9 @@ vs_ray_target vs_camera_setup_target(const vs_camera_setup *setup, const vs_came
 /* Luminance of what a line of sight ends at: wall, blocker, fed panel, sky. */
 vs_status vs_camera_setup_end(const vs_camera_setup *setup, const vs_camera_ray *ray, size_t note,
                               vs_bands *nits);
-/* The same without bounced light, within a relative tolerance; and all of the bounced light that is
- * seen along a line: its veil, and what it adds to the end of the line.  note  the first of two
- * places, VS_NOTE_BEHIND and VS_NOTE_ALONG from it. */
+/* The same without bounced light, within a relative tolerance; and all the bounced light seen along
+ * a line: its veil, and its part at the end of the line. note  the first of two places,
+ * VS_NOTE_BEHIND and VS_NOTE_ALONG relative to it */
 vs_status vs_camera_setup_end_direct(const vs_camera_setup *setup, const vs_camera_ray *ray,
                                      double relative, vs_bands *nits);
 vs_status vs_camera_setup_indirect(const vs_camera_setup *setup, const vs_camera_ray *ray,

@@ -1,26 +1,26 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Glow: how far round a bright source its own veil stays over a tenth of middle grey, and over
- * grey. Measured on the camera's lines of sight to the left, right, above and below it, and
- * averaged. The veil near a lamp goes as 1/angle (the airlight integral of Kulla & Fajardo 2012,
- * Comput. Graph. Forum 31, 1519): its logarithm over that of the angle is nearly straight. */
+/* Glow: how far around a bright source its own veil stays over a tenth of middle grey, and over
+ * grey. Measured on the camera's lines of sight to the left, right, above and below, and averaged.
+ * The veil near a lamp falls as 1/angle (the airlight integral of Kulla & Fajardo 2012, Comput.
+ * Graph. Forum 31, 1519): so its logarithm is nearly linear in that of the angle. */
 #include <math.h>
 
 #include "base/sorted.h"
 #include "shot/predict/glow.h"
 
-#define TURN_MIN_RAD 1e-4 /* [rad] nearer than this is the source itself */
+#define TURN_MIN_RAD 1e-4 /* [rad] closer is the source itself */
 #define TURN_MAX_RAD (VS_PI / 2)
 #define TURN_FIRST   0.05 /* [rad] where the search begins: of the order of a lamp's glow */
 #define WIDTH        5e-4 /* [1] in the logarithm: an angle is found to 0.05 % */
 #define NEAR_ANGLE   1e-4 /* [1] estimates this near to a sample, */
 #define NEAR_VEIL    3e-4 /* [1] whose veil is this near to the level, are taken */
-#define OVERSHOOT    1.1  /* [1] past the estimate, so that the level lies between two samples */
-#define STEP_MIN     3e-4 /* [1] of the logarithm: under WIDTH, so that a good guess ends at once */
+#define OVERSHOOT    1.1  /* [1] beyond the estimate, so that the level lies between two samples */
+#define STEP_MIN     3e-4 /* [1] of the logarithm: below WIDTH, so that a good guess ends at once */
 #define SLOPE_MIN    0.5 /* [1] falls of a straight piece outside the samples, about the 1 of thin */
 #define SLOPE_MAX    3.0 /* haze */
-#define CLIFF        4.0 /* [1] a fall steeper than this is the edge of something: halve there */
-#define STRAIGHT_MAX 6   /* estimates at a level before every other one is a halving */
-#define TRIES_MAX    46  /* at a level: twice the halvings of the whole range, and some */
+#define CLIFF        4.0 /* [1] a steeper fall is the edge of something: bisect there */
+#define STRAIGHT_MAX 6   /* estimates at a level before every other step is a bisection */
+#define TRIES_MAX    46  /* per level: twice the bisections of the whole range, and some more */
 #define LEVELS       2
 
 /* A line of sight beside the source: logarithms of angle [rad] and veil [cd/m2]. */
@@ -28,7 +28,7 @@ typedef struct {
     double angle, veil;
 } sample;
 
-/* The lines looked along on one side, from the nearest to the source out. */
+/* The sampled lines on one side, from the source outwards. */
 typedef struct {
     const vs_camera_setup *setup;
     const vs_emitter *emitter;
@@ -55,19 +55,19 @@ static vs_status look_at(fan *f, double angle) {
     return status;
 }
 
-/* How fast the veil falls between two samples. */
+/* The slope of the veil between two samples, both in logarithms. */
 static double fall_between(const sample *a, const sample *b) {
     return (a->veil - b->veil) / (b->angle - a->angle);
 }
 
-/* The next angle beyond all samples, past where a straight piece on from them meets the level. */
+/* The next angle beyond all samples, past where linear extrapolation meets the level. */
 static double step_from(const fan *f, double level, bool outwards) {
     const sample *end = outwards ? &f->seen[f->count - 1] : &f->seen[0];
     double fall =
         f->count < 2 ? 1 : fall_between(outwards ? end - 1 : end, outwards ? end : end + 1);
     double miss = fabs(end->veil - level) / fmin(fmax(fall, SLOPE_MIN), SLOPE_MAX);
     double step = OVERSHOOT * miss + STEP_MIN;
-    /* at least twice as far as the last step, so that a flat veil is soon left */
+    /* at least twice the last step, to get past a flat veil quickly */
     if (f->count > 1) {
         step = fmax(step, outwards ? end->angle - end[-1].angle : end[1].angle - end->angle);
     }
@@ -75,8 +75,8 @@ static double step_from(const fan *f, double level, bool outwards) {
                     : fmax(end->angle - step, log(TURN_MIN_RAD));
 }
 
-/* Where a parabola through three samples, angle over veil, meets the level; NaN where they do not
- * fall one after the other. */
+/* Where a parabola through three samples, angle as a function of veil, meets the level; NaN if the
+ * veil does not fall monotonically. */
 static double parabola(const sample *s, double level) {
     if (!(s[0].veil > s[1].veil && s[1].veil > s[2].veil && isfinite(s[2].veil))) {
         return (double)NAN;
@@ -119,7 +119,7 @@ static int first_under(const fan *f, double level) {
     return i;
 }
 
-/* Between two samples: the angle to look at next, or the answer. */
+/* Between two samples: the next angle to sample, or the answer. */
 static bool settled(const fan *f, double level, int under, int tries, double *angle) {
     const sample *low = &f->seen[under - 1], *high = &f->seen[under];
     double best = estimate(f, level, under), middle = (low->angle + high->angle) / 2;
@@ -130,16 +130,16 @@ static bool settled(const fan *f, double level, int under, int tries, double *an
     return done;
 }
 
-/* Whether there is nothing to search beyond the samples, all of which are over the level or under
- * it: it is met past the ends of what is looked at. */
+/* Whether the level is met nowhere in the range: all samples are on one side of it, up to the
+ * range's end. */
 static bool met_nowhere(const fan *f, int under) {
     return under == 0 ? f->seen[0].angle <= log(TURN_MIN_RAD)
                       : under == f->count && f->seen[f->count - 1].angle >= log(TURN_MAX_RAD);
 }
 
 /* The angle within which the veil is over a level on one side: where it falls through it, between
- * the first sample under it and the one before; 0 where it never is, the largest where it always
- * is. reach_rad  in: where to begin, NaN if nothing is known */
+ * the first sample below it and the one before; 0 if it is never over, the largest angle if it
+ * always is. reach_rad  in: where to begin, NaN if nothing is known */
 static vs_status find_reach(fan *f, double level, double *reach_rad) {
     double next = log(fmax(*reach_rad, TURN_MIN_RAD));
     vs_status status = isnan(*reach_rad) ? VS_OK : look_at(f, next);

@@ -4,7 +4,7 @@
 
 #include <stdlib.h>
 
-#define VIEWS_MAX 64 /* of some tens of kilobytes each; our choice */
+#define VIEWS_MAX 64 /* tens of kilobytes each; our choice */
 
 /* A ray by its start, direction and length, or a surface by its place and normal (length 0). */
 typedef struct {
@@ -16,7 +16,7 @@ typedef struct {
 typedef struct {
     view_of of;
     vs_bounce_view view;
-    size_t used; /* the higher the later; 0: nothing is kept here */
+    size_t used; /* order of use, latest highest; 0: empty */
 } kept_view;
 
 struct vs_kept_views {
@@ -40,7 +40,7 @@ static void let_go(kept_view *kept) {
     kept->used = 0;
 }
 
-/* The place of a view, or the one whose view was not asked for the longest.  NULL: no memory. */
+/* The slot of a view, or the least recently used one. NULL: out of memory. */
 static kept_view *find(vs_predictor *predictor, const view_of *of) {
     if (!predictor->views) {
         predictor->views = calloc(1, sizeof *predictor->views);

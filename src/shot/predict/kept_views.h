@@ -1,12 +1,12 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* What camera rays and surfaces see of bounced light, kept from one density to the next. */
+/* A cache of the bounced light that camera rays and surfaces see, from one density to the next. */
 #ifndef VEILSTOP_SHOT_PREDICT_KEPT_VIEWS_H
 #define VEILSTOP_SHOT_PREDICT_KEPT_VIEWS_H
 
 #include "veilstop/shot/predict.h"
 
-/* The view along a ray, or from a surface, in the place in hand: as it is kept, or else found and
- * kept instead of the one that was not asked for the longest. It holds until the next is asked for.
+/* The view along a ray, or from a surface, in the current place: cached, or computed and cached in
+ * place of the least recently used one. Valid until the next call.
  * Errors: VS_ERR_MEMORY. */
 VS_WARN_UNUSED vs_status vs_kept_view_ray(vs_predictor *predictor, const vs_camera_ray *ray,
                                           vs_bounce_view **view);

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Point by point: hazed = surface x transmission + veil, band by band; then what a camera makes of
- * it. Equations: docs/physics.md, "A shot". */
+/* Point by point: hazed = surface x transmission + veil, band by band; then the camera's figures.
+ * Equations: docs/physics.md, "A shot". */
 #include "veilstop/shot/predict.h"
 
 #include <math.h>
@@ -14,9 +14,9 @@
 #include "veilstop/shot/held.h"
 #include "veilstop/shot/want.h"
 
-#define BEAM_PLACE_PER_M 0.02 /* [1/m] usual film haze: the same place whatever the density */
+#define BEAM_PLACE_PER_M 0.02 /* [1/m] usual film haze: gives the same place at every density */
 
-/* What a thread needs of its own. */
+/* The parts of a predictor that each thread needs for itself. */
 static vs_status own_init(vs_predictor *predictor) {
     const vs_scene *scene = predictor->scene;
     vs_status status = vs_airlight_init(&predictor->work);
@@ -53,7 +53,7 @@ static vs_status own_init(vs_predictor *predictor) {
     return status;
 }
 
-/* Whether two shots set all openings alike. */
+/* Whether two shots set all openings the same. */
 static bool same_open(const vs_scene *scene, const double *a, const double *b) {
     for (size_t i = 0; i < scene->opening_count && a != b; i++) {
         if ((a ? a[i] : 1) != (b ? b[i] : 1)) {
@@ -63,7 +63,7 @@ static bool same_open(const vs_scene *scene, const double *a, const double *b) {
     return true;
 }
 
-/* The place with openings set that way; place_count where there is none. */
+/* The place with these openings; place_count if there is none. */
 static size_t find_place(const vs_predictor *predictor, const double *open) {
     size_t i = 0;
     while (i < predictor->place_count &&
@@ -73,7 +73,7 @@ static size_t find_place(const vs_predictor *predictor, const double *open) {
     return i;
 }
 
-/* One place for each way in which shots set the openings. */
+/* One place for each setting of the openings among the shots. */
 static vs_status make_places(vs_predictor *predictor) {
     const vs_scene *scene = predictor->scene;
     predictor->place = calloc(scene->shot_count + 1, sizeof *predictor->place);
@@ -118,7 +118,7 @@ vs_status vs_predictor_make_part(vs_predictor *predictor, size_t part) {
     if (part == 1) {
         return vs_haze_init(&predictor->haze, &predictor->scene->fluid);
     }
-    vs_status status = VS_OK; /* the longer part is the first */
+    vs_status status = VS_OK; /* the first part takes longer */
     for (size_t i = 0; i < predictor->place_count && status == VS_OK; i++) {
         vs_predictor_place *place = &predictor->place[i];
         if (predictor->scene->indirect == VS_INDIRECT_COMPUTED) {
@@ -220,7 +220,7 @@ static size_t count_wants(const vs_scene_shot *shot, vs_want_kind kind) {
     return count;
 }
 
-/* Pairs to report: those wanted, or else every one. */
+/* Pairs to report: those wanted, or else all. */
 static size_t count_pairs(const vs_scene_shot *shot, vs_want_kind kind) {
     size_t wanted = count_wants(shot, kind);
     return wanted ? wanted : shot->point_count * (shot->point_count - 1) / 2;
@@ -252,7 +252,7 @@ static vs_status allocate(const vs_scene *scene, const vs_scene_shot *shot,
     return VS_OK;
 }
 
-/* The light of the point itself, without haze and in it. */
+/* The luminance of the point itself, without haze and in it. */
 static vs_status point_surface(const vs_camera_setup *setup, const vs_scene_point *point,
                                size_t note, vs_point_prediction *out) {
     if (point->kind == VS_POINT_REFLECTANCE) {
@@ -315,7 +315,7 @@ static vs_status predict_point(const vs_camera_setup *setup, size_t which,
     return status;
 }
 
-/* Whether a want that is asked for names a point. */
+/* Whether a requested want names a point. */
 static bool point_is_needed(const vs_scene_shot *shot, const vs_predict_part *part, size_t point) {
     for (size_t i = 0; i < shot->want_count && !part->points; i++) {
         const vs_scene_want *want = &shot->want[i];
@@ -330,7 +330,7 @@ static bool point_is_needed(const vs_scene_shot *shot, const vs_predict_part *pa
     return part->points;
 }
 
-/* Optical depth of the longest open way from a light to a point. */
+/* Optical depth of the longest unobstructed path from a light to a point. */
 static double way_from_lights(const vs_camera_setup *setup, vs_vec3 p_m) {
     const vs_space *space = setup->hazed.space;
     double depth = 0;
@@ -351,7 +351,7 @@ static double way_from_lights(const vs_camera_setup *setup, vs_vec3 p_m) {
     return depth;
 }
 
-/* Optical depth of a room's mean way, 4 volume / surface (Cauchy). */
+/* Optical depth of a room's mean chord, 4 volume / surface (Cauchy). */
 static double mean_way_depth(const vs_camera_setup *setup) {
     size_t r = vs_space_room_at(setup->hazed.space, setup->camera->at_m);
     if (r == VS_SPACE_OUTSIDE) {
@@ -387,7 +387,7 @@ static vs_status predict_points(const vs_camera_setup *setup, const vs_predict_p
     return VS_OK;
 }
 
-/* Whether a want looks for the beam of a light. */
+/* Whether a want is about the beam of a light. */
 static bool beam_is_wanted(const vs_scene_shot *shot, size_t light) {
     for (size_t i = 0; i < shot->want_count; i++) {
         if (is_of(&shot->want[i], VS_WANT_OF_BEAM) && shot->want[i].light == light) {
@@ -397,7 +397,7 @@ static bool beam_is_wanted(const vs_scene_shot *shot, size_t light) {
     return false;
 }
 
-/* The beams that cross the frame and that nobody asked for. */
+/* The beams that cross the frame although no want names them. */
 static vs_status predict_extra_beams(const vs_camera_setup *setup, vs_shot_prediction *out) {
     vs_status status = VS_OK;
     for (size_t i = 0; i < setup->scene->light_count && status == VS_OK; i++) {
@@ -445,7 +445,7 @@ static vs_status predict_beams(const vs_camera_setup *setup, const vs_predict_pa
     return part->extras ? predict_extra_beams(setup, out) : VS_OK;
 }
 
-/* Where a light is seen: its middle. */
+/* The position at which a light is seen: its middle. */
 static vs_vec3 middle_of(const vs_camera_setup *setup, const vs_emitter *emitter) {
     if (emitter->kind == VS_EMITTER_LINE) {
         return vs_vec3_along(emitter->at_m, emitter->axis, emitter->length_m / 2);
@@ -456,7 +456,7 @@ static vs_vec3 middle_of(const vs_camera_setup *setup, const vs_emitter *emitter
     return emitter->at_m;
 }
 
-/* The glow of a light of several parts is that of the part with the widest. */
+/* The glow of a light with several parts is the widest among them. */
 static void fold_glows(const vs_scene *scene, vs_glow_prediction *glow) {
     static const vs_glow_prediction none = {false, 0, 0};
     for (size_t i = 0; i < scene->light_count; i++) {
@@ -470,7 +470,7 @@ static void fold_glows(const vs_scene *scene, vs_glow_prediction *glow) {
     }
 }
 
-/* Whether a want that is asked for is about the glow of a light. */
+/* Whether a requested want is about the glow of a light. */
 static bool glow_is_needed(const vs_scene *scene, const vs_scene_shot *shot,
                            const vs_predict_part *part, size_t light) {
     for (size_t i = 0; i < shot->want_count && !part->extras; i++) {
@@ -506,7 +506,7 @@ static vs_status predict_glow(const vs_camera_setup *setup, const vs_predict_par
     return VS_OK;
 }
 
-/* The densities asked for, or the shot's own. */
+/* The densities given, or the shot's own. */
 static vs_status set_densities(const vs_predictor *predictor, const vs_scene_shot *shot,
                                const double *room_extinction_per_m, vs_shot_prediction *out) {
     if (!room_extinction_per_m) {
@@ -530,7 +530,7 @@ static vs_status set_densities(const vs_predictor *predictor, const vs_scene_sho
     return VS_OK;
 }
 
-/* Whether any point or beam is asked for: only those see light that bounced. */
+/* Whether any point or beam is requested: only those need bounced light. */
 static bool asks_for_places(const vs_scene_shot *shot, const vs_predict_part *part) {
     for (size_t i = 0; i < shot->want_count; i++) {
         bool no_place =

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* What a camera makes of the light of a shot's points and beams, and how they compare. The
- * equations: docs/physics.md, "A shot". */
+/* The camera's figures for a shot's points and beams, and their comparisons. The equations:
+ * docs/physics.md, "A shot". */
 #include <math.h>
 
 #include "shot/predict/beam.h"
@@ -35,7 +35,7 @@ static vs_separation_prediction separation_of(const vs_camera *camera,
     return s;
 }
 
-/* The pairs that are wanted, near first as the want gives them. */
+/* The wanted pairs, near point first as in the want. */
 static void compare_wanted(const vs_camera *camera, vs_shot_prediction *out, size_t *contrasts,
                            size_t *separations) {
     for (size_t i = 0; i < out->shot->want_count; i++) {
@@ -48,7 +48,7 @@ static void compare_wanted(const vs_camera *camera, vs_shot_prediction *out, siz
     }
 }
 
-/* Wanted pairs, or all where none are wanted, near first by distance. */
+/* Wanted pairs, or all if none are wanted, near point first by distance. */
 static void compare_points(const vs_camera *camera, vs_shot_prediction *out) {
     size_t c = 0, s = 0;
     compare_wanted(camera, out, &c, &s);

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Many lines of ray of one camera, lamp by lamp, a batch at a time. What each figure is and where
- * it comes from: shot/predict/camera_setup.h. */
+/* Many lines of sight of one camera, lamp by lamp, a batch at a time. For the figures see
+ * shot/predict/camera_setup.h. */
 #include "veilstop/shot/rays.h"
 
 #include <math.h>
@@ -10,9 +10,9 @@
 #include "veilstop/light/airlight_fast.h"
 #include "veilstop/shot/held.h"
 
-#define BATCH 64 /* lines in hand: as many as the veil is worked out of together */
+#define BATCH 64 /* lines at a time: as many as the veil is computed for together */
 
-/* A shot in hand. */
+/* The current shot. */
 typedef struct {
     vs_predictor *predictor;
     bool set;
@@ -20,7 +20,7 @@ typedef struct {
     double *room_extinction_per_m;
     vs_camera_ray ray[BATCH];
     vs_bands veil[BATCH]; /* of one lamp */
-    vs_bands *once;       /* BATCH x one a light */
+    vs_bands *once;       /* BATCH x lights */
 } rays_kept;
 
 vs_status vs_rays_init(vs_rays *rays, vs_predictor *predictor) {
@@ -223,7 +223,7 @@ static void put_reflected(const vs_camera_setup *setup, const vs_bands *lux, dou
     vs_camera_setup_fold_parts(setup->scene, out);
 }
 
-/* Luminance, in the haze, of what ends a line. */
+/* Luminance in the haze of what ends a line. */
 static vs_status find_surface(const rays_kept *kept, const vs_ray_target *target, double relative,
                               vs_bands *direct, vs_bands *bounced) {
     const vs_camera_setup *setup = &kept->setup;
@@ -244,7 +244,7 @@ static vs_status find_surface(const rays_kept *kept, const vs_ray_target *target
     if (status == VS_OK && direct) {
         put_reflected(setup, p->direct, target->reflectance, target->own_nits, direct);
     }
-    if (status == VS_OK && bounced) { /* a radiance from everywhere: pi x it in lux, over pi */
+    if (status == VS_OK && bounced) { /* uniform radiance: pi x it in lux, over pi */
         vs_bands even =
             vs_bands_grey(target->reflectance * vs_camera_setup_ambient_nits(setup->scene));
         put_reflected(setup, p->share, target->reflectance, even, bounced);
@@ -252,7 +252,7 @@ static vs_status find_surface(const rays_kept *kept, const vs_ray_target *target
     return status;
 }
 
-/* What the camera sees of it without haze. */
+/* Its luminance without haze. */
 static vs_status find_clear(const rays_kept *kept, const vs_camera_ray *ray,
                             const vs_ray_target *target, double relative, vs_bands *clear) {
     const vs_camera_setup *setup = &kept->setup;

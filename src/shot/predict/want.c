@@ -1,11 +1,11 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* A want's value is read off the prediction; its margin is that of docs/physics.md, "choosing a
- * density". */
+/* The value of a want is taken from the prediction; its margin is defined in docs/physics.md,
+ * "choosing a density". */
 #include "veilstop/shot/want.h"
 
 #include <math.h>
 
-/* A want and what its value is read off. */
+/* A want and what its value is taken from. */
 typedef struct {
     const vs_shot_prediction *prediction;
     const vs_scene_want *want;
@@ -14,7 +14,7 @@ typedef struct {
     const vs_shot_prediction *like; /* of the other shot, or NULL */
 } question;
 
-/* Index among the wants of its kind: contrasts and separations stand in that order. */
+/* Index among the wants of its kind: contrasts and separations are stored in that order. */
 static size_t place_in_kind(const question *q) {
     size_t before = 0;
     for (size_t i = 0; i < q->index; i++) {

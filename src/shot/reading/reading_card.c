@@ -6,11 +6,12 @@
 
 #include "veilstop/base/root.h"
 
-#define FIRST_M   0.1 /* [m] the nearest a card is read */
-#define FAR_DEPTH 6.0 /* [1] optical depth past which no card is read */
-#define STEPS     600 /* distances looked at: our choice */
+#define FIRST_M   0.1 /* [m] shortest distance at which a card is read */
+#define FAR_DEPTH 6.0 /* [1] optical depth beyond which no card is read */
+#define STEPS     600 /* distances in the scan: our choice */
 
-/* Variance of the logarithm of a difference whose two sides each have relative deviation u. */
+/* Variance of ln(white - black), each with relative deviation u: u^2 (w^2 + b^2)/(w - b)^2 (JCGM
+ * 100:2008, 5.1.2). */
 static double log_variance(double u, double white, double black) {
     double difference = white - black;
     return u * u * (white * white + black * black) / (difference * difference);
@@ -52,11 +53,11 @@ vs_status vs_reading_card(const vs_scene_reading *given, const vs_camera *camera
     return log(out->kept) <= VS_READING_SIGMAS * sd ? VS_OK : VS_ERR_UNREACHABLE;
 }
 
-/* How sure a reading would be with the card at another distance, in the same haze. */
+/* For the certainty of a reading with the card at another distance, in the same haze. */
 typedef struct {
     const vs_reading_card_light *card;
     double u;      /* relative standard deviation of one figure */
-    double lit_m;  /* lamp to card, as good as */
+    double lit_m;  /* lamp to card, effectively */
     double k;      /* [1/m] */
     double source; /* luminance of endless haze there: veil = source (1 - T) */
     double clear_variance;

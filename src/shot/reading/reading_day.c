@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* The day's plan played again: what the hazer's runs and bursts give in rooms that lose haze at
- * other rates; and what is left of haze where nobody adds any. */
+/* Replays the day's plan in rooms that lose haze at other rates, and the decay of haze to which
+ * none is added. */
 #include "shot/reading/reading_day.h"
 
 #include <math.h>
@@ -17,7 +17,7 @@ void vs_room_loss_to_rates(const vs_scene_room *room, double floor_loss_per_s, d
     }
 }
 
-/* All of a room's own losses as air changes: what is fitted is their sum. */
+/* Puts all of a room's own losses into its air changes: only their sum is fitted. */
 static void set_losses(vs_reading_rooms *r, const double *own_per_s) {
     for (size_t i = 0; i < r->scene.room_count; i++) {
         vs_scene_room *room = &r->room[i];
@@ -53,7 +53,7 @@ vs_status vs_reading_rooms_init(vs_reading_rooms *r, const vs_reading_day *day,
     }
     r->scene.room = r->room;
     r->scene.opening = r->opening;
-    r->scene.shot_count = 0; /* the plan stands: nothing is controlled */
+    r->scene.shot_count = 0; /* the plan is fixed: nothing is controlled */
     set_losses(r, own_per_s);
     vs_dwell_planner planner;
     vs_status status = vs_dwell_planner_init(&planner, &r->scene, day->haze, NULL, NULL, &r->dwell);
@@ -75,7 +75,7 @@ typedef struct {
     const vs_reading_day *day;
     vs_dwell_planner *planner;
     double now_s;
-    size_t next; /* point not yet told */
+    size_t next; /* next point to fill in */
     double *extinction_per_m;
 } walk;
 
@@ -130,8 +130,8 @@ vs_status vs_reading_replay(const vs_reading_day *day, const double *own_per_s,
     return status;
 }
 
-/* Haze that has left the hazer and not mixed in at the first point, over what its room holds: as
- * the plan has it then. Leaves the rooms clear. */
+/* Unmixed haze at the first point, relative to the haze in its room, as in the plan at that time.
+ * Leaves the rooms clear. */
 static double unmixed_share(const vs_reading_day *day, vs_dwell_planner *p) {
     size_t hazer = day->scene->hazer.room, n = day->scene->room_count;
     vs_reading_day first = *day;

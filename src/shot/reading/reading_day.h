@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Shared by the parts of readings: the rooms with other losses, and the day's plan played in them.
+/* Shared by the parts of readings: the rooms with other losses, and the day's plan replayed in
+ * them.
  */
 #ifndef VEILSTOP_SHOT_READING_READING_DAY_H
 #define VEILSTOP_SHOT_READING_READING_DAY_H
@@ -7,17 +8,17 @@
 #include "shot/day/dwell_plan.h"
 #include "veilstop/shot/reading.h"
 
-/* What a story is held against. Borrowed; points in the order of time. */
+/* The data to which a model is fitted. Borrowed; points in order of time. */
 typedef struct {
     const vs_scene *scene;
     const vs_haze *haze;
     const vs_dwell *plan; /* NULL: none */
     const vs_reading_point *point;
     size_t count;
-    const double *own_per_s; /* planned loss of each room, doors left out */
+    const double *own_per_s; /* planned loss of each room, without doors */
 } vs_reading_day;
 
-/* Rooms that lose haze at given rates. Points into itself: not to be moved. */
+/* Rooms that lose haze at given rates. Points into itself: must not be moved. */
 typedef struct {
     vs_scene scene;
     vs_scene_room *room;
@@ -26,19 +27,19 @@ typedef struct {
     vs_dwell_planner planner;
 } vs_reading_rooms;
 
-/* own_per_s  one a room, doors left out, 0 or over. Free it in any case. */
+/* own_per_s  one per room, without doors, 0 or over. Free it in any case. */
 vs_status vs_reading_rooms_init(vs_reading_rooms *rooms, const vs_reading_day *day,
                                 const double *own_per_s);
 void vs_reading_rooms_free(vs_reading_rooms *rooms);
 
-/* Extinction at each point [1/m] with the plan's hazer and purges played from minute 0.
+/* Extinction at each point [1/m] with the plan's runs and purges replayed from minute 0.
  * extinction_per_m  out, count */
 vs_status vs_reading_replay(const vs_reading_day *day, const double *own_per_s,
                             double *extinction_per_m);
 
-/* The same with the hazer off, from what the rooms hold at the points that begin a period.
- * period    one a point, from 0 on
- * start_per_m  extinction of each room where each period begins, period x room */
+/* The same with the hazer off, starting from the rooms' haze at the points that begin a period.
+ * period       one per point, from 0 start_per_m  extinction of each room where each period begins,
+ * period x room */
 vs_status vs_reading_decay(const vs_reading_day *day, const double *own_per_s, const size_t *period,
                            const double *start_per_m, double *extinction_per_m);
 

@@ -1,9 +1,9 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* The two stories of a day's readings, fitted to ln q by least squares with what is known
- * beforehand: the scene's output and losses are right within a factor, and over 0. Each is the
- * logarithm of a ratio, with a normal prior; a look at the clear card that several readings share
- * is a parameter of unit deviation. The deviations are those of the posterior, to first order
- * (Gelman et al. 2013, Bayesian Data Analysis, ch. 4). */
+/* The two models of a day's readings, fitted to ln q by least squares with prior knowledge: the
+ * scene's output and losses are over 0 and right within a factor. Each parameter is the logarithm
+ * of a ratio, with a normal prior; the error of a clear reading that several readings share is a
+ * parameter of unit deviation. The deviations are those of the posterior, to first order (Gelman et
+ * al. 2013, Bayesian Data Analysis, ch. 4). */
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
@@ -13,31 +13,31 @@
 
 #define TOLERANCE    1e-8
 #define LOG_MOST     6.0 /* [1] ratios stay within e^-6 to e^6 of the scene's */
-#define RISE_SIGMAS  3.0 /* [deviations] a rise that is not the meter: once in 700 */
-#define START_SD     1.5 /* [1] of ln density where a period begins, about the reading: hardly any */
-#define UNREAD_SD    1.0 /* [1] the same of a room nobody read, about the plan's share: our choice */
+#define RISE_SIGMAS  3.0 /* [deviations] a rise not due to the meter: once in 700 */
+#define START_SD     1.5 /* [1] of ln density as a period begins, about the reading: weak */
+#define UNREAD_SD    1.0 /* [1] the same for an unread room, about the plan's share: our choice */
 #define UNREAD_SHARE 0.3 /* [1] of the read room's density, without a plan: our choice */
-#define FAR_SIGMAS   1.5 /* [deviations] of the output, from where on they count less: our choice */
-/* [1] of ratios, over those to first order: weights are read off the same meter; set on 6000
- * simulated days, judged on others */
+#define FAR_SIGMAS   1.5 /* [deviations] of the output, beyond which they count less: our choice */
+/* [1] factor on the first-order deviations of ratios, because the weights come from the same meter;
+ * set on 6000 simulated days, judged on others */
 #define WEIGHTS_READ 1.06
-#define STEP         1e-4 /* [1] of a parameter, for slopes */
+#define STEP         1e-4 /* [1] of a parameter, for derivatives */
 
 typedef struct {
     const vs_reading_day *day;
     bool as_plan;
-    size_t *fitted; /* rooms whose losses are fitted: those read, and next to them */
+    size_t *fitted; /* rooms whose losses are fitted: those read, and their neighbours */
     size_t fitted_count;
-    size_t *period; /* one a point */
+    size_t *period; /* one per point */
     size_t periods; /* of a decay */
-    double *centre; /* period x fitted: ln of the density [1/m] thought likely at its start */
+    double *centre; /* period x fitted: prior mean of ln density [1/m] at its start */
     double *spread;
-    size_t *look; /* one a point: its shared look, or VS_NONE */
+    size_t *look; /* one per point: its shared clear reading, or VS_NONE */
     size_t looks;
     double *own_per_s, *start_per_m, *extinction; /* work */
 } problem;
 
-/* ---- where the parameters lie: output | losses | starts | looks ---- */
+/* ---- layout of the parameters: output | losses | starts | clear readings ---- */
 
 static size_t at_loss(const problem *p, size_t i) {
     return (p->as_plan ? 1 : 0) + i;
@@ -85,7 +85,7 @@ static vs_status predict(problem *p, const double *parameter) {
     return vs_reading_decay(d, p->own_per_s, p->period, p->start_per_m, p->extinction);
 }
 
-/* Residual of point i against its extinction, in standard deviations. */
+/* Residual of point i, in standard deviations. */
 static double point_residual(const problem *p, const double *parameter, size_t i) {
     const vs_reading_point *point = &p->day->point[i];
     double off = point->path_m * p->extinction[i] + point->log_kept;
@@ -96,7 +96,7 @@ static double point_residual(const problem *p, const double *parameter, size_t i
     return off / sqrt(point->hazed_variance);
 }
 
-/* ln of the output over the plan's, from where a decay began: its density over the plan's then. */
+/* ln of the output over the plan's for a decay: its density over the plan's where it began. */
 static double log_output(problem *p, const double *parameter, size_t point) {
     if (predict(p, parameter) != VS_OK) {
         return NAN;
@@ -106,9 +106,9 @@ static double log_output(problem *p, const double *parameter, size_t point) {
     return played && p->extinction[point] > 0 ? log(began / p->extinction[point]) : (double)NAN;
 }
 
-/* How far the output a decay tells is from the scene's, in deviations; a distance that is far
- * counts as its length, not its square (Huber 1964, smoothed), for the runs before the first
- * reading may not have been the plan's. */
+/* Difference of a decay's output from the scene's, in deviations; large ones count linearly, not
+ * squared (Huber 1964, smoothed), because the runs before the first reading may not have been the
+ * plan's. */
 static double output_residual(problem *p, const double *parameter) {
     double found = p->as_plan || !p->day->plan ? (double)NAN : log_output(p, parameter, 0);
     if (isnan(found)) {
@@ -137,13 +137,14 @@ static void residuals(const double *parameter, double *residual, void *context) 
     residual[count + parameters] = good ? output_residual(p, parameter) : (double)NAN;
 }
 
-/* ---- setting up ---- */
+/* ---- setup ---- */
 
 static double measured(const vs_reading_point *point) {
     return -point->log_kept / point->path_m;
 }
 
-/* Whether haze was added between two points of a room: a shared look at the clear card cancels. */
+/* Whether haze was added between two points of a room; the error of a shared clear reading
+ * cancels. */
 static bool rises(const vs_reading_point *a, const vs_reading_point *b) {
     double own = a->clear == b->clear ? 0 : 1;
     double variance = (a->hazed_variance + own * a->clear_variance) / (a->path_m * a->path_m) +
@@ -151,7 +152,7 @@ static bool rises(const vs_reading_point *a, const vs_reading_point *b) {
     return measured(b) - measured(a) > RISE_SIGMAS * sqrt(variance);
 }
 
-/* Cuts a decay where a hazer's room shows that haze was added. */
+/* Splits a decay where a hazer's room shows that haze was added. */
 static void cut(problem *p) {
     const vs_reading_point *point = p->day->point;
     p->periods = p->day->count > 0;
@@ -209,8 +210,9 @@ static void share_looks(problem *p) {
     }
 }
 
-/* Prior of the density where a decay's period begins: at the room's first reading of it, not under
- * what the reading can tell; a room nobody read then, by the plan's share of a room that was. */
+/* Prior of the density at the start of a decay's period: the room's first reading in it, but not
+ * below what a reading can resolve; for an unread room, by the plan's ratio to one that was
+ * read. */
 static void centre_starts(problem *p) {
     const vs_reading_point *point = p->day->point;
     for (size_t s = 0; s < p->periods; s++) {
@@ -268,16 +270,17 @@ static void problem_free(problem *p) {
     free(p->extinction);
 }
 
-/* ---- what the fit tells ---- */
+/* ---- results of the fit ---- */
 
-/* A figure of the parameters; NaN where there is none. */
+/* A function of the parameters; NaN if undefined. */
 typedef double (*figure)(problem *p, const double *parameter, size_t which);
 
 static double log_last(problem *p, const double *parameter, size_t point) {
     return predict(p, parameter) == VS_OK ? log(p->extinction[point]) : (double)NAN;
 }
 
-/* A figure's deviation by the parameters' covariance, its slopes by differences. */
+/* A figure's standard deviation from the parameters' covariance, with derivatives by
+ * differences. */
 static double deviation(problem *p, figure of, size_t which, double *parameter,
                         const double *covariance, double *slope) {
     size_t n = parameter_count(p);

@@ -1,17 +1,17 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* A reading of a card that a lamp of the scene lights: the prediction of that card, solved for the
- * extinction that keeps as much contrast as was read. */
+/* A reading of a card lit by a lamp of the scene: the prediction of that card, solved for the
+ * extinction that leaves as much contrast as was read. */
 #include <math.h>
 #include <stdlib.h>
 
 #include "shot/reading/reading_card.h"
 #include "veilstop/base/root.h"
 
-#define DEPTH_MOST 12.0 /* [1] optical depth to the card past which nothing is read */
+#define DEPTH_MOST 12.0 /* [1] optical depth to the card beyond which nothing can be read */
 #define SOLVED     1e-7 /* [1] of the extinction */
 #define SLOPE_STEP 1e-3 /* [1] of the extinction, for the slope of ln q */
 
-/* The card as a scene of its own. Points into itself: not to be moved. */
+/* The card as a scene of its own. Points into itself: must not be moved. */
 typedef struct {
     vs_scene scene;
     vs_scene_shot shot;
@@ -20,7 +20,7 @@ typedef struct {
     double *room_extinction_per_m;
     size_t *light;
     double log_kept;
-    vs_status status; /* the first that went wrong */
+    vs_status status; /* the first failure */
 } lit_card;
 
 static vs_status predict(lit_card *c, double k, vs_shot_prediction *out) {
@@ -31,7 +31,7 @@ static vs_status predict(lit_card *c, double k, vs_shot_prediction *out) {
     return vs_predict_part_of_shot(&c->predictor, 0, &part, c->room_extinction_per_m, out);
 }
 
-/* ln q of the card in haze of extinction k: what is left of its own light at the camera. */
+/* ln q of the card in haze of extinction k: its own light at the camera over that in clear air. */
 static double log_kept_in(double k, lit_card *c) {
     vs_shot_prediction p;
     vs_status status = predict(c, k, &p);
@@ -104,7 +104,7 @@ static vs_status set_up(lit_card *c, const vs_scene *scene, const vs_scene_readi
     return status == VS_OK ? vs_predictor_init(&c->predictor, &c->scene) : status;
 }
 
-/* Extinction and slope; a card that kept all of its contrast has extinction 0. */
+/* Extinction and slope; 0 for a card that kept all of its contrast. */
 static vs_status solve(lit_card *c, double distance_m, vs_reading *out) {
     double most = DEPTH_MOST / distance_m, k = 0;
     if (c->log_kept < 0) {
@@ -139,7 +139,7 @@ vs_status vs_reading_by_lamp(const vs_scene *scene, const vs_scene_reading *give
         status = solve(&c, given->distance_m, out);
     }
     if (status == VS_OK) {
-        /* as read, where noise raised the contrast: the slope at no haze stands for the way */
+        /* as read, even if noise raised the contrast; the slope at no haze replaces the path */
         double read = log(card.kept);
         out->log_kept = read > 0 ? read : -out->extinction_per_m * out->path_m;
         vs_reading_judge(given, &card, vs_reading_longest_m(&scene->room[given->room]), out);

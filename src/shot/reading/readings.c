@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* All readings of a scene: each alone, those at one time together, then the story that fits them
+/* All readings of a scene: each alone, those at one time pooled, then the model that fits them
  * best, then the next top-up. */
 #include <math.h>
 #include <stdlib.h>
@@ -11,19 +11,19 @@
 #include "veilstop/shot/density.h"
 
 #define FAR_LIKELIER  6.0                 /* [1] of Akaike's criterion: e^3 to 1; our choice */
-#define RATE_LEAST    (0.01 / VS_S_PER_H) /* [1/s] what a room loses at least: none is that tight */
-#define TOLD          1.0 /* [1] of the deviation known beforehand: over it readings said nothing */
+#define RATE_LEAST    (0.01 / VS_S_PER_H) /* [1/s] least loss of a room: none is that tight */
+#define TOLD          1.0     /* [1] of the prior deviation: above it the readings told nothing */
 #define TOP_UP_WITHIN 86400.0 /* [s] a day: nobody waits longer for it */
 
-/* Work shared by the steps below. Arrays of `count` are in the order of time. */
+/* State shared by the steps below. Arrays of `count` are in order of time. */
 typedef struct {
     const vs_scene *scene;
     const vs_haze *haze;
     vs_readings *out;
     size_t *order; /* indices of the scene's readings */
     vs_reading_point *point;
-    double *own_per_s, *doors_per_s; /* planned losses, one a room: its own, and through doors */
-    double *extinction;              /* one a point */
+    double *own_per_s, *doors_per_s; /* planned losses, one per room: its own, and through doors */
+    double *extinction;              /* one per point */
     vs_dwell plan;
 } work;
 
@@ -50,7 +50,7 @@ static bool same_look(const vs_scene_reading *a, const vs_scene_reading *b) {
            a->clear_black == b->clear_black;
 }
 
-/* The readings as points of a decay, in the order of time (equal times: of the file). */
+/* The readings as points of a decay, in order of time, then of the file. */
 static void make_points(work *w) {
     const vs_scene_reading *given = w->scene->reading;
     size_t count = w->scene->reading_count;
@@ -77,7 +77,7 @@ static void make_points(work *w) {
     }
 }
 
-/* Losses as the scene has them, and the part of them that no key of a room can lower. */
+/* The scene's losses, and the part of them that no key of a room can lower. */
 static vs_status read_losses(work *w) {
     vs_scene bare = *w->scene;
     vs_dwell dwell;
@@ -114,7 +114,7 @@ static vs_reading_day day_of(const work *w) {
     return day;
 }
 
-/* Plans the day; a scene that cannot be planned has readings all the same. */
+/* Plans the day; readings also work for a scene that cannot be planned. */
 static vs_status make_plan(work *w) {
     vs_status status = vs_dwell_plan(w->scene, w->haze, NULL, NULL, &w->plan);
     if (status == VS_ERR_MEMORY) {
@@ -134,8 +134,8 @@ static vs_status make_plan(work *w) {
 
 /* ---- readings at one time ---- */
 
-/* Those from `first` on that are of its room and time, one look at the clear card after the other:
- * within a look the clear pair's error is shared, so it counts once. */
+/* Pools the readings from `first` on in its room and at its time, by clear reading: those that
+ * share one share its error, which counts once. */
 static vs_pooled_reading pool_from(const work *w, size_t first, bool *taken) {
     const vs_reading_point *p = w->point;
     vs_pooled_reading pool = {.room = p[first].room, .at_s = p[first].at_s};
@@ -164,7 +164,7 @@ static vs_pooled_reading pool_from(const work *w, size_t first, bool *taken) {
     return pool;
 }
 
-/* Pools what can be, and how unsure all of a room's readings together are of a density. */
+/* Pools readings, and finds the uncertainty of a density from all of a room's readings together. */
 static vs_status pool_readings(work *w) {
     size_t count = w->scene->reading_count;
     bool *taken = calloc(count + 1, sizeof *taken);
@@ -189,7 +189,7 @@ static vs_status pool_readings(work *w) {
     return VS_OK;
 }
 
-/* ---- the two stories ---- */
+/* ---- the two models ---- */
 
 static vs_status story_init(vs_reading_story *story, size_t rooms) {
     story->loss_log = calloc(4 * (rooms + 1), sizeof *story->loss_log);
@@ -202,7 +202,7 @@ static vs_status story_init(vs_reading_story *story, size_t rooms) {
     return VS_OK;
 }
 
-/* Whether a room was read at two times or more: only then do readings tell a loss. */
+/* Whether a room was read at two or more times: only then is its loss known from readings. */
 static bool tells_loss(const work *w, size_t room) {
     double first_s = INFINITY, last_s = -INFINITY;
     for (size_t i = 0; i < w->scene->reading_count; i++) {
@@ -236,7 +236,7 @@ static bool hazes_between(const work *w) {
     return false;
 }
 
-/* Whether the plan puts any haze where it was read. */
+/* Whether the plan brings any haze to where it was read. */
 static bool plan_reaches(const work *w) {
     for (size_t i = 0; i < w->scene->reading_count; i++) {
         if (w->out->planned_per_m[i] > 0) {
@@ -326,7 +326,7 @@ static double target_of(const work *w, size_t shot, size_t *room) {
     return *room == VS_OUTSIDE ? (double)NAN : vs_density_extinction_per_m(s, *room, w->haze);
 }
 
-/* The shot that is on at the last reading of its room, or comes next, else the last before. */
+/* The shot on at the last reading of its room, or the next one, else the last before. */
 static size_t choose_shot(const work *w) {
     size_t chosen = VS_NONE, room;
     for (size_t i = 0; i < w->scene->shot_count; i++) {
@@ -342,7 +342,7 @@ static size_t choose_shot(const work *w) {
     return chosen;
 }
 
-/* Full output [s] that brings a room from k to a target: dk/dt = gain - drain k. */
+/* Time at full output [s] that brings a room from k to a target: dk/dt = gain - drain k. */
 static double run_to(double k, double target, double gain, double drain) {
     if (!(gain > drain * target)) {
         return INFINITY;
@@ -385,7 +385,7 @@ static void plan_top_up(work *w, size_t shot) {
     }
 }
 
-/* ---- all of it ---- */
+/* ---- putting it together ---- */
 
 static vs_status allocate(work *w) {
     size_t readings = w->scene->reading_count + 1, rooms = w->scene->room_count + 1;
@@ -411,7 +411,7 @@ static void free_work(work *w) {
     free(w->own_per_s);
 }
 
-/* No advice yet: NaN, and each room's last reading as it stands. */
+/* No advice yet: NaN, and each room's last reading as read. */
 static void set_blank(work *w) {
     vs_readings *out = w->out;
     for (size_t i = 0; i < out->room_count; i++) {

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Extinction is the one measure of density inside; this is where the others meet it. */
+/* Inside, density is always extinction; conversions from and to the other measures are here. */
 #include "veilstop/shot/density.h"
 
 #include <math.h>

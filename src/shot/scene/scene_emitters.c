@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* The lights of a shot: as the shot sets them (dimmers, the sun), through their gels; diffusion
- * frames and bounces, lit by the mean illuminance on them ("fed_by": docs/scene.md, "Lights"). */
+/* The lights of a shot: with the shot's settings (dimmers, the sun) and their gels; diffusion
+ * frames and bounces shine by the mean illuminance on them ("fed_by": docs/scene.md, "Lights"). */
 #include <math.h>
 #include <stdlib.h>
 
@@ -11,7 +11,7 @@
 
 #define FEED_NODES    6    /* Gauss-Legendre points a side over a fed panel: our choice */
 #define FEED_RELATIVE 1e-4 /* [1] tolerance of the illuminance at each */
-#define GRAZING       1e-6 /* [1] cosine under which a parallel beam runs along the wall */
+#define GRAZING       1e-6 /* [1] cosine below which a parallel beam runs along the wall */
 #define MIRED         1e6  /* [1] mired = 1e6/kelvin: its definition */
 
 bool vs_shot_uses_light(const vs_scene_shot *shot, size_t light) {
@@ -38,8 +38,8 @@ vs_light vs_light_in_shot(const vs_scene *scene, const vs_scene_shot *shot, size
     return set;
 }
 
-/* What a light's gel lets through. A shift in mired is that of an ideal gel: its clearest band lets
- * all through, the others as much less as the colour needs. */
+/* The transmission of a light's gel. A shift in mired is that of an ideal gel: its clearest band
+ * transmits everything, the others as much less as the colour requires. */
 static vs_status gel_of(const vs_light *light, double white_kelvin, vs_bands *gel) {
     *gel = light->has_gel ? light->gel : vs_bands_grey(1);
     if (light->gel_mired == 0) {
@@ -63,7 +63,7 @@ static void filter(vs_emitter *emitter, vs_bands gel, double dim) {
     emitter->strength = vs_bands_scale(vs_bands_mul(emitter->strength, gel), dim);
 }
 
-/* Whether a parallel beam comes in through its opening: the sun may stand behind that wall. */
+/* Whether a parallel beam comes in through its opening: the sun may be behind that wall. */
 static bool enters(const vs_scene_geometry *geometry, const vs_emitter *emitter) {
     if (emitter->kind != VS_EMITTER_PARALLEL) {
         return true;
@@ -94,7 +94,7 @@ static vs_status mean_illuminance(const vs_light *light, const vs_rect *rect,
     return status;
 }
 
-/* Brings a panel to its luminance once its feed, in all its parts, has its own. */
+/* Sets a panel's luminance once its feed, in all its parts, has its own. */
 static vs_status feed_panel(const vs_scene *scene, const vs_light *light, const vs_emitter *emitter,
                             const vs_medium *medium, vs_airlight *work, vs_emitter *panel) {
     vs_bands sum = vs_bands_grey(0);
@@ -110,7 +110,7 @@ static vs_status feed_panel(const vs_scene *scene, const vs_light *light, const 
     return status;
 }
 
-/* Feeds may be chained: panels are brought up in passes, each lit once its feed is. */
+/* Feeds may be chained: panels are set in passes, each once its feed is. */
 static vs_status feed_panels(const vs_scene *scene, const vs_scene_shot *shot,
                              const vs_medium *medium, const double *dim, const vs_bands *gel,
                              vs_airlight *work, vs_emitter *emitter) {
@@ -144,14 +144,14 @@ static vs_status feed_panels(const vs_scene *scene, const vs_scene_shot *shot,
     return status;
 }
 
-/* Makes one light of a shot ready, as the shot sets it; gives its gel too. */
+/* Prepares one light of a shot with the shot's settings; also returns its gel. */
 static vs_status make_light(const vs_scene_geometry *geometry, const vs_scene_shot *shot,
                             size_t light, double dim, vs_bands *gel, vs_emitter *emitter) {
     const vs_scene *scene = geometry->scene;
     double white_kelvin = scene->camera[shot->camera].white_kelvin;
     vs_light set = vs_light_in_shot(scene, shot, light);
     vs_status status = vs_emitter_init(emitter, &set, &geometry->space, white_kelvin);
-    if (emitter->table) { /* the emitter borrows it, and the copy goes */
+    if (emitter->table) { /* borrowed by the emitter, so not from the copy */
         emitter->table = &scene->light[light].table;
     }
     if (status == VS_OK) {

@@ -66,7 +66,7 @@ vs_status vs_scene_geometry_init(vs_scene_geometry *geometry, const vs_scene *sc
     const vs_scene_geometry blank = {.scene = scene};
     *geometry = blank;
     size_t blockers = scene->blocker_count + count_fed(scene);
-    /* one spare element each: calloc of nothing may return NULL */
+    /* one spare element each: calloc of 0 items may return NULL */
     geometry->room = calloc(scene->room_count + 1, sizeof *geometry->room);
     geometry->opening = calloc(scene->opening_count + 1, sizeof *geometry->opening);
     geometry->blocker = calloc(blockers + 1, sizeof *geometry->blocker);
