@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* The density of a shot's haze, in the unit it was given and in those people use.
+/* The density of a shot's haze, in all units.
  * Sources: Koschmieder's relation with the thresholds of the AMS Glossary (2 %) and WMO-No. 8 (5
  * %). */
 #ifndef VEILSTOP_SHOT_DENSITY_H
@@ -17,7 +17,7 @@ extern "C" {
 #define VS_VISIBLE_NEPERS 3.912 /* [1] -ln 0.02: visible range x extinction; AMS Glossary */
 #define VS_OPTICAL_NEPERS 2.996 /* [1] -ln 0.05: optical range x extinction; WMO-No. 8 */
 
-/** Extinction at 549 nm that a shot asks for in a room [1/m]; NaN where its density is open. */
+/** Extinction at 549 nm that a shot gives a room [1/m]; NaN if its density is open. */
 double vs_density_extinction_per_m(const vs_scene_shot *shot, size_t room, const vs_haze *haze);
 
 /** One density, in every unit. Ranges are INFINITY in clear air. */

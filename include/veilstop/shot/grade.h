@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* The grade that takes the haze off a point of a shot, and what it does to the other points.
+/* The grade that takes the haze off a point of a shot, and its effect on the other points.
  * Equations: camera/grade.h; the haze of each point: shot/predict.h. */
 #ifndef VEILSTOP_SHOT_GRADE_H
 #define VEILSTOP_SHOT_GRADE_H
@@ -13,19 +13,18 @@ extern "C" {
 #endif
 
 typedef struct {
-    size_t point;   /* of the shot: the one whose depth is graded for */
+    size_t point;   /* the point whose depth is graded for */
     double recover; /* [1] share of the haze taken out */
     vs_depth depth; /* there; veil in scene-linear light of the shot's camera */
     vs_linear_grade linear;
     vs_grade_cdl cdl; /* in the camera's curve */
     vs_grade_noise_cost noise;
     double latitude_stops;
-    vs_bands offset_percent; /* by which black moves, signal */
-    double *error_stops; /* one a point of the shot: what the grade leaves there; NaN where it is
-                          * hidden; owned */
+    vs_bands offset_percent; /* by which the signal of black moves */
+    double *error_stops;     /* one per point of the shot: the error there; NaN if hidden; owned */
 } vs_shot_grade;
 
-/** The first point of a shot that nothing hides; VS_NONE where there is none. */
+/** The first point of a shot that is not hidden; VS_NONE if there is none. */
 size_t vs_shot_grade_default(const vs_shot_prediction *prediction);
 
 /** Works out the grade for a point.
@@ -33,12 +32,12 @@ size_t vs_shot_grade_default(const vs_shot_prediction *prediction);
  *  point       not hidden
  *  recover     0 to 1
  *  out  free on VS_OK only
- *  The CDL is fitted over what the shot uses: from its darkest point or five stops under grey,
- *  whichever is darker, but not under the camera's floor, to its brightest point or 2.5 stops over
+ *  The CDL is fitted over the range the shot uses: from its darkest point or five stops under grey,
+ *  whichever is darker, but not below the camera's floor, to its brightest point or 2.5 stops over
  *  grey (white), whichever is brighter, as far as the hazed frame does not clip.
  *  Errors: VS_ERR_DOMAIN (no such point, hidden, F outside 0..1, a transmission under
- *  VS_GRADE_TRANSMISSION_LEAST), VS_ERR_UNREACHABLE where the
- *  haze leaves nothing under the camera's clip, VS_ERR_MEMORY.
+ *  VS_GRADE_TRANSMISSION_LEAST), VS_ERR_UNREACHABLE if the haze leaves nothing below the camera's
+ *  clip, VS_ERR_MEMORY.
  *  Left out: a net or pane on the way counts as haze.
  *  Checked: tests/unit/test_shot_grade.c */
 VS_WARN_UNUSED vs_status vs_shot_grade_init(const vs_scene *scene,
@@ -47,11 +46,11 @@ VS_WARN_UNUSED vs_status vs_shot_grade_init(const vs_scene *scene,
 void vs_shot_grade_free(vs_shot_grade *grade);
 
 /** The point other than its own at which a grade is furthest off, too dark or too bright; VS_NONE
- *  where no other is seen. */
+ *  if no other is visible. */
 size_t vs_shot_grade_harm(const vs_shot_grade *grade, size_t point_count);
 
-/** The share of the haze that is best taken out, for a point's depth: the one that leaves the least
- *  worst error over all points seen, each against itself without haze. */
+/** The best share of the haze to take out, for a point's depth: the one with the smallest worst
+ *  error over all visible points, each compared with itself without haze. */
 typedef struct {
     double recover;     /* [1] 0 to 1 */
     double worst_stops; /* [stops] signed, at worst_point */

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* One density a room: what every room has while a shot's own density stands in its camera's room.
- * All questions about a shot (predict, choose, grade, trust, dwell, cautions) take it from here. */
+/* The density of every room while a shot's own density is in its camera's room. All questions about
+ * a shot (predict, choose, grade, trust, dwell, cautions) use it. */
 #ifndef VEILSTOP_SHOT_HELD_H
 #define VEILSTOP_SHOT_HELD_H
 
@@ -18,32 +18,32 @@ extern "C" {
 /** The extinction of each room [1/m at 549 nm] for a shot.
  *  haze                   of the scene's fluid
  *  extinction_per_m       in the camera's room, 0 or over; NaN: the shot's own
- *  room_extinction_per_m  out, one a room; NaN throughout on an error
- *  Errors: VS_ERR_INPUT where the shot's own is asked for and open; VS_ERR_MEMORY; VS_ERR_DOMAIN
- *  for rooms that no air model takes (dwell.h).
- *  Method: a shot that gives its rooms densities of their own keeps their ratios. Else, with a
- *  hazer, each room has what the air model holds it at while the camera's room is held (the steady
- *  hold, air/rooms_steady.h), the openings as the shot sets them, several hazers each by its share;
- *  without one, or where no opening leads its haze to the camera's
- *  room, every room has the same.  Checked: tests/unit/test_held.c, against closed forms and
- *  against the rooms followed until nothing changes. */
+ *  room_extinction_per_m  out, one per room; NaN throughout on an error
+ *  Errors: VS_ERR_INPUT if the shot's own is needed but open; VS_ERR_MEMORY; VS_ERR_DOMAIN for
+ *  rooms that the air model cannot follow (dwell.h).
+ *  Method: a shot that gives its rooms densities of their own keeps their ratios. Otherwise, with a
+ *  hazer, each room has the density it settles at while the camera's room is held (the steady hold,
+ *  air/rooms_steady.h), with openings as the shot sets them and several hazers by their shares;
+ *  without a hazer, or if no opening leads its haze to the camera's room, every room has the same.
+ *  Checked: tests/unit/test_held.c, against closed forms and against the rooms followed until
+ *  nothing changes. */
 VS_WARN_UNUSED vs_status vs_held_rooms(const vs_scene *scene, const vs_scene_shot *shot,
                                        const vs_haze *haze, double extinction_per_m,
                                        double *room_extinction_per_m);
 
-/** Whether a hazer's haze reaches the room of a shot's camera, by openings that pass air as the
- *  shot sets them; false without a hazer.
- *  Errors: VS_ERR_MEMORY, VS_ERR_DOMAIN; *reaches is false then. */
+/** Whether a hazer's haze reaches the room of a shot's camera, through openings as the shot sets
+ *  them; false without a hazer.
+ *  Errors: VS_ERR_MEMORY, VS_ERR_DOMAIN; *reaches is then false. */
 VS_WARN_UNUSED vs_status vs_held_reaches(const vs_scene *scene, const vs_scene_shot *shot,
                                          bool *reaches);
 
-/** The thickest room but the camera's, where it is thicker than that; VS_NONE: none is. */
+/** The thickest room, if it is not the camera's; VS_NONE if it is. */
 size_t vs_held_thicker(const vs_scene *scene, const vs_scene_shot *shot,
                        const double *room_extinction_per_m);
 
-/** The least haze worth a name [1/m]: the larger of VS_HELD_LEAST_PER_M and what the shortest burst
- *  of the scene's hazer, spread evenly in its room (of several, in theirs), makes of the camera's
- *  (by the steady hold's ratios).  Errors: as vs_held_rooms; *least_per_m is NaN then. */
+/** The least haze [1/m] that counts as haze: the larger of VS_HELD_LEAST_PER_M and the density in
+ *  the camera's room (by the steady hold's ratios) after the shortest burst, spread evenly in the
+ *  rooms with hazers. Errors: as vs_held_rooms; *least_per_m is then NaN. */
 #define VS_HELD_LEAST_PER_M 0.0002 /* [1/m] about 20 km of visible range, clear air; our choice */
 VS_WARN_UNUSED vs_status vs_held_least(const vs_scene *scene, const vs_scene_shot *shot,
                                        const vs_haze *haze, double *least_per_m);

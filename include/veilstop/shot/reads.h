@@ -7,7 +7,7 @@
 extern "C" {
 #endif
 
-/* [stops] over its background from which a beam reads so; docs/scene.md, "Answers". Common
+/* [stops] over its background from which a beam reads like this; docs/scene.md, "Answers". Common
  * practice, no source. */
 #define VS_READS_BARELY_STOPS 0.03
 #define VS_READS_SOFT_STOPS   0.07
@@ -23,7 +23,7 @@ typedef enum {
     VS_READS_STRONG
 } vs_reads;
 
-/** How a beam so many stops over its background reads. */
+/** How a beam reads that is this many stops over its background. */
 vs_reads vs_reads_of(double over_stops);
 
 #ifdef __cplusplus

@@ -1,8 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* A scene in memory: rooms, openings, fluid, hazer, lights, cameras, shots. A plain struct that a
- * file, a test or a page can fill; every pointer is borrowed. The file's form and each key's
- * meaning, range and default: docs/scene.md. Things refer to one another by index into the scene's
- * arrays. Optional figures that were not given are NaN unless a default is named. */
+ * file, a test or a page may fill; every pointer is borrowed. The form of the file and each key's
+ * meaning, range and default: docs/scene.md. Items refer to each other by index into the scene's
+ * arrays. Optional figures that were not given are NaN unless a default is stated. */
 #ifndef VEILSTOP_SHOT_SCENE_H
 #define VEILSTOP_SHOT_SCENE_H
 
@@ -23,7 +23,7 @@ extern "C" {
 #endif
 
 #define VS_OUTSIDE SIZE_MAX /* in place of a room's index */
-#define VS_NONE    SIZE_MAX /* no such thing */
+#define VS_NONE    SIZE_MAX /* no such item */
 
 /** Faces of a room. */
 enum {
@@ -46,7 +46,7 @@ typedef struct {
 
 typedef struct {
     const char *name;
-    size_t room[2]; /* VS_OUTSIDE for the second of a window */
+    size_t room[2]; /* VS_OUTSIDE for the second room of a window */
     vs_vec3 corner_m[2];
     double transmittance;
     double exchange_m3_per_s; /* each way; NaN: the doorway formula (0 to outside) */
@@ -66,16 +66,16 @@ typedef struct {
     double airborne_fraction;
 } vs_scene_machine;
 
-/** What makes the haze: one machine, or several that run and pause together. */
+/** The hazer: one machine, or several that run and pause together. */
 typedef struct {
-    size_t room;           /* of the machine that puts out most; VS_NONE: the scene has no hazer */
-    double fluid_ml_per_s; /* of all together */
-    double airborne_fraction;        /* of all, by what each puts out */
-    double warm_up_s;                /* the longest */
-    double burst_min_s, burst_max_s; /* what all can do */
-    const double *share; /* one a room: of the output, sums to 1; NULL: all of it in `room` */
+    size_t room;                     /* of the machine with the largest output; VS_NONE: no hazer */
+    double fluid_ml_per_s;           /* of all together */
+    double airborne_fraction;        /* of all, weighted by output */
+    double warm_up_s;                /* the longest of all */
+    double burst_min_s, burst_max_s; /* within the limits of all */
+    const double *share; /* one per room: of the output, sums to 1; NULL: all of it in `room` */
     const vs_scene_machine *machine;
-    size_t machine_count; /* 0 where the struct alone was filled: one machine */
+    size_t machine_count; /* 0 if only the struct was filled in: one machine */
 } vs_scene_hazer;
 
 typedef enum { VS_INDIRECT_COMPUTED, VS_INDIRECT_NONE, VS_INDIRECT_NITS } vs_indirect_kind;
@@ -94,7 +94,7 @@ typedef struct {
     vs_want_kind kind;
     size_t a, b;    /* points of this shot */
     size_t light;   /* of a light or its beam */
-    vs_vec3 near_m; /* of a beam; NaN: where it reads best in frame */
+    vs_vec3 near_m; /* place in a beam; NaN: where it reads best in frame */
     size_t shot;    /* of a point and a shot */
     size_t other;   /* the point of that shot with the same name */
     double limit;
@@ -113,20 +113,20 @@ typedef struct {
     const size_t *light; /* indices of its lights, ascending */
     size_t light_count;
     const double
-        *dimmer; /* one a light, 0 to 1, in place of its own; NaN: its own; NULL: all own */
+        *dimmer; /* one per light, 0 to 1, in place of its own; NaN: its own; NULL: all their own */
     const double
-        *open; /* one an opening, 0 to 1: share of its transmittance and exchange; NULL: 1 */
+        *open; /* one per opening, 0 to 1: share of its transmittance and exchange; NULL: 1 */
     bool has_sun;
-    vs_vec3 sun_travel; /* where has_sun: direction in which its suns' light travels */
+    vs_vec3 sun_travel; /* if has_sun: direction in which its suns' light travels */
     vs_density_kind density;
-    const double *room_density; /* one a room: 1/m, g/m3 or m (0 where clear); NULL if OPEN */
-    bool density_by_room;       /* each room has its own; else only the camera's room counts */
-    double length_s;            /* how long it takes on the day */
+    const double *room_density; /* one per room: 1/m, g/m3 or m (0 if clear); NULL if OPEN */
+    bool density_by_room;       /* each room has its own; otherwise only the camera's room counts */
+    double length_s;            /* duration on the day */
     const vs_scene_point *point;
     size_t point_count;
     const vs_scene_want *want;
     size_t want_count;
-    const size_t *after; /* shots that come before it */
+    const size_t *after; /* shots that must come before it */
     size_t after_count;
     double roll_s, reset_s; /* takes; NaN: none given */
 } vs_scene_shot;
@@ -184,9 +184,9 @@ typedef struct {
     vs_scene_hazer hazer;
     vs_indirect_kind indirect;
     double indirect_nits;  /* NITS */
-    const vs_light *light; /* as named; then the further parts of those through several openings */
+    const vs_light *light; /* those named, then further parts of those through several openings */
     size_t light_count;
-    const vs_camera *camera; /* as named; then those that shots set otherwise */
+    const vs_camera *camera; /* those named, then those with a shot's own settings */
     size_t camera_count;
     const vs_scene_shot *shot;
     size_t shot_count;

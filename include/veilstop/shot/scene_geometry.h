@@ -1,6 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* A scene made ready for light: its rooms, openings and blockers as geometry, and the lights of one
- * shot as emitters, with panels that other lights feed brought to their luminance. */
+/* A scene's rooms, openings and blockers as geometry for the light calculation. */
 #ifndef VEILSTOP_SHOT_SCENE_GEOMETRY_H
 #define VEILSTOP_SHOT_SCENE_GEOMETRY_H
 
@@ -23,13 +22,13 @@ typedef struct {
     vs_box *room;
     vs_opening *opening;
     vs_blocker *blocker;
-    size_t *blocker_light; /* one a blocker: the fed panel's light, or VS_NONE for a blocker */
-    vs_surfaces surfaces;  /* fed panels give nothing back but their own light */
+    size_t *blocker_light; /* one per blocker: the fed panel's light, else VS_NONE */
+    vs_surfaces surfaces;  /* fed panels reflect nothing, they only shine */
     double *face_reflectance, *blocker_reflectance; /* of the surfaces */
 } vs_scene_geometry;
 
 /** scene  borrowed, must outlive the geometry
- *  open   one an opening: share of its transmittance that it has [1], as in a shot; NULL: all of it
+ *  open   one per opening: share of its transmittance [1], as in a shot; NULL: all of it
  *  Errors: VS_ERR_MEMORY. */
 VS_WARN_UNUSED vs_status vs_scene_geometry_init(vs_scene_geometry *geometry, const vs_scene *scene,
                                                 const double *open);

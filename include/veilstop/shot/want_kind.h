@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* The kinds of want, in one table: a row here is all that the reader of scenes, the prediction, the
- * choice and the answers need to know of a want; its value stands in src/shot/want.c. */
+/* The kinds of want, in one table: a row is all that the scene reader, the prediction, the choice
+ * and the answers need to know of a want; its value is calculated in src/shot/predict/want.c. */
 #ifndef VEILSTOP_SHOT_WANT_KIND_H
 #define VEILSTOP_SHOT_WANT_KIND_H
 
@@ -10,14 +10,14 @@
 extern "C" {
 #endif
 
-/** What a want names, and so the keys it takes. */
+/** What a want names, which determines its keys. */
 typedef enum {
     VS_WANT_OF_NOTHING,
     VS_WANT_OF_POINT,         /* "at": a */
     VS_WANT_OF_POINTS,        /* "between": a and b, the near one first */
     VS_WANT_OF_LIGHT,         /* "light" */
     VS_WANT_OF_BEAM,          /* "light", and "near": where in its beam */
-    VS_WANT_OF_POINT_AND_SHOT /* "at" and "shot": a, and the point of that shot of its name */
+    VS_WANT_OF_POINT_AND_SHOT /* "at" and "shot": a, and the point of that name in that shot */
 } vs_want_subject;
 
 /** The unit of its limit and value. */
@@ -28,10 +28,10 @@ typedef enum {
     VS_WANT_IN_RADIANS /* in degrees for people and in files */
 } vs_want_unit;
 
-/** Which way the limit goes. */
+/** Whether the limit is an upper or a lower one. */
 typedef enum { VS_WANT_AT_MOST, VS_WANT_AT_LEAST } vs_want_bound;
 
-/** What the want does to the density. */
+/** Effect of the want on the density. */
 typedef enum { VS_WANT_HOLDS_BACK, VS_WANT_ASKS, VS_WANT_DOES_BOTH } vs_want_effect;
 
 /* The keys of limits: X(member, key, bound, unit). */
@@ -43,13 +43,13 @@ typedef enum { VS_WANT_HOLDS_BACK, VS_WANT_ASKS, VS_WANT_DOES_BOTH } vs_want_eff
     X(WITHIN_STOPS, "within_stops", AT_MOST, STOPS)                                                \
     X(AT_MOST_DEG, "at_most_deg", AT_MOST, RADIANS)
 
-/* A test compiles its own rows in here, to show that a row is enough. */
+/* A test compiles rows of its own in here, to show that a row is all a new want needs. */
 #ifndef VS_WANT_EXTRA_ROWS
 #define VS_WANT_EXTRA_ROWS(X)
 #endif
 
 /* X(member, word in files, subject, effect, limit, value, words, short words): `value` names its
- * function in want.c. In words {a} {b} {light} {shot} stand for names; the limit follows them. */
+ * function in want.c. In words, {a} {b} {light} {shot} are replaced by names; the limit follows. */
 #define VS_WANT_LIST(X)                                                                            \
     X(CONTRAST, "contrast", POINTS, HOLDS_BACK, LOSE_AT_MOST_STOPS, contrast,                      \
       "{a} / {b} lose at most", "contrast {a} / {b}")                                              \
@@ -90,7 +90,7 @@ const vs_want_traits *vs_want_traits_of(vs_want_kind kind);
 /** Whether a kind of want takes a key of a scene file. */
 bool vs_want_takes(vs_want_kind kind, const char *key);
 
-/** Whether a want holds haze back or asks for it; `like` does both. */
+/** Whether a want limits haze or asks for it; `like` does both. */
 bool vs_want_holds_back(vs_want_kind kind);
 bool vs_want_asks(vs_want_kind kind);
 
