@@ -13,9 +13,9 @@ typedef struct {
     double gain, best_gain;      /* all gains; those over 0 */
 } vs_parts_then;
 
-/* The parts after a time at a constant output. unmixed_kept  [1] share of the unmixed haze left
- *  after that time Within 1e-11 of the sum of the parts' magnitudes of what decays.h gives:
- *  tests/unit/test_rooms.c
+/* The parts after a time at a constant output.
+ * unmixed_kept  [1] share of the unmixed haze left after that time
+ * Within 1e-11 of the sum of the parts' magnitudes of what decays.h gives: tests/unit/test_rooms.c
  */
 vs_parts_then vs_parts_look(const vs_rooms_trace *trace, double unmixed_kept, double output_g_per_s,
                             double length_s);

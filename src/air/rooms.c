@@ -168,8 +168,8 @@ typedef struct {
 } mode_end;
 
 /* dy/dt = -rate y + gain mu u, du/dt = output - mu u (without mixing time: gain x output), in
- * closed form: convolutions of the decays (decays.h). gain  what a gram of new haze adds to the
- * mode */
+ * closed form: convolutions of the decays (decays.h).
+ * gain  what a gram of new haze adds to the mode */
 static mode_end advance_mode(const vs_rooms_model *model, double rate, double gain, double amount,
                              double unmixed_g, double output_g_per_s, double t) {
     double mu = model->mixing_per_s, steady = decay_two(rate, 0, t);

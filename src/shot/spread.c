@@ -230,7 +230,8 @@ vs_status vs_spread_now(const vs_scene *scene, const vs_spread_plan *plan,
 }
 
 /* The uncertain number that a figure depends on most closely, over the samples that have the
- * figure. known  the figure's values; input  workspace for as many values of a number */
+ * figure.
+ * known  the figure's values; input  workspace for as many values of a number */
 static vs_status find_main_input(const double *factor, size_t inputs, const double *value,
                                  size_t samples, size_t count, const double *known, double *input,
                                  vs_spread_figure *out) {

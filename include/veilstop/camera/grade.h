@@ -56,8 +56,8 @@ vs_bands vs_depth_thinned(const vs_depth *depth, double recover, vs_bands x);
  *  Left out: fixed-pattern noise, quantisation, noise reduction. */
 double vs_grade_noise(const vs_camera *camera, double x);
 
-/** What a grade and the haze do to the luminance noise of a black object there. added_stops
- *  by the grade: graded over ungraded hazed frame
+/** What a grade and the haze do to the luminance noise of a black object there.
+ *  added_stops       by the grade: graded over ungraded hazed frame
  *  over_clear_stops  graded hazed frame over the same black without haze: the veil's own photons
  *                    are noise too */
 typedef struct {

@@ -39,8 +39,10 @@ VS_WARN_UNUSED vs_status vs_clf_file(vs_text *out, const vs_curve *curve,
                                      const vs_linear_grade *grade, const char *id,
                                      const char *description, vs_clf_promise *promise);
 
-/** Appends a file that applies a matrix to the code values: out = m (red, green, blue, 1). curve
- *  the one they were encoded with; only named matrix  finite If memory runs out, `out` notes it.
+/** Appends a file that applies a matrix to the code values: out = m (red, green, blue, 1).
+ *  curve   the one they were encoded with; only named
+ *  matrix  finite
+ *  If memory runs out, `out` notes it.
  *  Checked: tests/outside/test_ocio.c */
 void vs_clf_matrix_file(vs_text *out, const vs_curve *curve, const double matrix[3][4],
                         const char *id, const char *description);

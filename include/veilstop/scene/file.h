@@ -11,8 +11,8 @@
 extern "C" {
 #endif
 
-/** The bytes of a file, followed by a NUL that is not counted. path    of a file; a folder, a pipe,
- *  a device or a socket is refused at once, unopened
+/** The bytes of a file, followed by a NUL that is not counted.
+ *  path    of a file; a folder, a pipe, a device or a socket is refused at once, unopened
  *  most    [bytes] a longer file is refused
  *  bytes   out; the caller frees them with free(); NULL on error
  *  length  out; 0 on error

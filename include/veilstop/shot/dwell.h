@@ -184,8 +184,8 @@ VS_WARN_UNUSED vs_status vs_dwell_plan(const vs_scene *scene, const vs_haze *haz
                                        vs_dwell *dwell);
 void vs_dwell_free(vs_dwell *dwell);
 
-/** Whether shot `place` of the day comes before another that it must follow. which  0, 1 ..: which
- *  of those it must follow, in the scene's order */
+/** Whether shot `place` of the day comes before another that it must follow.
+ *  which  0, 1 ..: which of those it must follow, in the scene's order */
 bool vs_dwell_too_early(const vs_dwell *dwell, const vs_scene *scene, size_t place, size_t which);
 
 /** When a room's haze first reaches an extinction [s]: the root of the rooms' own curve, not of the

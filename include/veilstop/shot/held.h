@@ -43,7 +43,8 @@ size_t vs_held_thicker(const vs_scene *scene, const vs_scene_shot *shot,
 
 /** The least haze [1/m] that counts as haze: the larger of VS_HELD_LEAST_PER_M and the density in
  *  the camera's room (by the steady hold's ratios) after the shortest burst, spread evenly in the
- *  rooms with hazers. Errors: as vs_held_rooms; *least_per_m is then NaN. */
+ *  rooms with hazers.
+ *  Errors: as vs_held_rooms; *least_per_m is then NaN. */
 #define VS_HELD_LEAST_PER_M 0.0002 /* [1/m] about 20 km of visible range, clear air; our choice */
 VS_WARN_UNUSED vs_status vs_held_least(const vs_scene *scene, const vs_scene_shot *shot,
                                        const vs_haze *haze, double *least_per_m);

@@ -37,7 +37,8 @@ typedef struct {
  *  Method: each shot is reached from clear rooms and held steady (by the constant output that ends
  *  it at its density); from that state each other shot is reached, by the rules of shot/dwell.h.
  *  With more than VS_ORDER_TABLE_MAX shots, those in one room within 5 % of each other's density
- *  count as equal. Leaves out: haze that earlier shots left in other rooms, the bursts of a
+ *  count as equal.
+ *  Leaves out: haze that earlier shots left in other rooms, the bursts of a
  *  hold. */
 VS_WARN_UNUSED vs_status vs_waits_init(vs_waits *waits, const vs_scene *scene, const vs_haze *haze,
                                        const double *extinction_per_m, size_t *culprit);
@@ -47,10 +48,12 @@ void vs_waits_free(vs_waits *waits);
 double vs_waits_total_s(const vs_waits *waits, const size_t *order);
 
 /** The order with the least total waiting that keeps each shot after those of its `after`; among
- *  equals (within 1 s) the order of the file. shot   as many as the waits
+ *  equals (within 1 s) the order of the file.
+ *  shot   as many as the waits
  *  order  out, indices
  *  exact  out: it is the least of all orders
- *  Errors: VS_ERR_INPUT if `after` is circular, VS_ERR_MEMORY. Method: up to VS_ORDER_TABLE_MAX
+ *  Errors: VS_ERR_INPUT if `after` is circular, VS_ERR_MEMORY.
+ *  Method: up to VS_ORDER_TABLE_MAX
  *  shots dynamic programming over subsets (Held & Karp 1962, J. SIAM 10, 196); beyond, runs of
  *  shots are moved until no move helps (Or 1976).
  *  Checked: tests/unit/test_order.c against every order of 8 shots. */
@@ -82,7 +85,8 @@ VS_WARN_UNUSED vs_status vs_order_day(const vs_scene *scene, const vs_haze *haze
                                       const double *extinction_per_m, size_t all_up_to,
                                       vs_order *order);
 /** The order of the file with each shot moved after those of its `after`, for when waits cannot be
- *  calculated: both waits are NaN. Errors: VS_ERR_INPUT if `after` is circular, VS_ERR_MEMORY. */
+ *  calculated: both waits are NaN.
+ *  Errors: VS_ERR_INPUT if `after` is circular, VS_ERR_MEMORY. */
 VS_WARN_UNUSED vs_status vs_order_filed(const vs_scene *scene, vs_order *order);
 void vs_order_free(vs_order *order);
 

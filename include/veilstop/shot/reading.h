@@ -167,8 +167,8 @@ VS_WARN_UNUSED vs_status vs_readings_init(const vs_scene *scene, const vs_haze *
 void vs_readings_free(vs_readings *readings);
 
 /** The air changes and deposition [1/s] that give a room a loss: adjusts air changes first,
- *  deposition only if air changes of 0 still lose too fast. exact  out: false if even both at 0
- *  lose faster; may be NULL */
+ *  deposition only if air changes of 0 still lose too fast.
+ *  exact  out: false if even both at 0 lose faster; may be NULL */
 void vs_room_loss_to_rates(const vs_scene_room *room, double floor_loss_per_s, double loss_per_s,
                            double *air_change_per_s, double *deposition_per_s, bool *exact);
 

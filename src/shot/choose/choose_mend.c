@@ -141,8 +141,8 @@ static vs_status try_dimming(mend_search *m, vs_choice_mend *mend) {
     return status;
 }
 
-/* Tries flagging the lamp off the air between camera and points, leaving its light on objects. best
- * in and out, the smallest margin with the best lamp so far */
+/* Tries flagging the lamp off the air between camera and points, leaving its light on objects.
+ * best  in and out, the smallest margin with the best lamp so far */
 static vs_status try_flag(mend_search *m, double *best, vs_choice_mend *mend) {
     vs_status status = mix(m, 1);
     for (size_t i = 0; i < m->choice->shot->point_count; i++) {

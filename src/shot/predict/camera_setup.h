@@ -105,8 +105,8 @@ vs_ray_target vs_camera_setup_target(const vs_camera_setup *setup, const vs_came
 vs_status vs_camera_setup_end(const vs_camera_setup *setup, const vs_camera_ray *ray, size_t note,
                               vs_bands *nits);
 /* The same without bounced light, within a relative tolerance; and all the bounced light seen along
- * a line: its veil, and its part at the end of the line. note  the first of two places,
- * VS_NOTE_BEHIND and VS_NOTE_ALONG relative to it */
+ * a line: its veil, and its part at the end of the line.
+ * note  the first of two places, VS_NOTE_BEHIND and VS_NOTE_ALONG relative to it */
 vs_status vs_camera_setup_end_direct(const vs_camera_setup *setup, const vs_camera_ray *ray,
                                      double relative, vs_bands *nits);
 vs_status vs_camera_setup_indirect(const vs_camera_setup *setup, const vs_camera_ray *ray,

@@ -139,7 +139,8 @@ static bool met_nowhere(const fan *f, int under) {
 
 /* The angle within which the veil is over a level on one side: where it falls through it, between
  * the first sample below it and the one before; 0 if it is never over, the largest angle if it
- * always is. reach_rad  in: where to begin, NaN if nothing is known */
+ * always is.
+ * reach_rad  in: where to begin, NaN if nothing is known */
 static vs_status find_reach(fan *f, double level, double *reach_rad) {
     double next = log(fmax(*reach_rad, TURN_MIN_RAD));
     vs_status status = isnan(*reach_rad) ? VS_OK : look_at(f, next);

@@ -38,8 +38,8 @@ vs_status vs_reading_replay(const vs_reading_day *day, const double *own_per_s,
                             double *extinction_per_m);
 
 /* The same with the hazer off, starting from the rooms' haze at the points that begin a period.
- * period       one per point, from 0 start_per_m  extinction of each room where each period begins,
- * period x room */
+ * period       one per point, from 0
+ * start_per_m  extinction of each room where each period begins, period x room */
 vs_status vs_reading_decay(const vs_reading_day *day, const double *own_per_s, const size_t *period,
                            const double *start_per_m, double *extinction_per_m);
 
