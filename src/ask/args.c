@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* A question's words: its options and operands, and what it answers for several shots. */
+/* A question's words: its options and operands, and running it for several shots. */
 #include "ask/args.h"
 
 #include <stdio.h>
@@ -19,7 +19,7 @@ const char *vs_ask_value(const vs_ask_args *args, const char *option) {
 }
 
 bool vs_ask_flag(const vs_ask_args *args, const char *option) {
-    bool csv = strcmp(option, "json") == 0 && vs_ask_value(args, "csv"); /* made from it */
+    bool csv = strcmp(option, "json") == 0 && vs_ask_value(args, "csv"); /* made from the JSON */
     return csv || vs_ask_value(args, option) != NULL;
 }
 
@@ -40,7 +40,7 @@ bool vs_ask_number(const vs_ask_args *args, const char *option, double low, doub
     return true;
 }
 
-/* The place of "--name" or "--name=value" among a command's options, or VS_ASK_OPTION_MAX. */
+/* The index of "--name" or "--name=value" among a command's options, or VS_ASK_OPTION_MAX. */
 static size_t find_option(const vs_ask_command *command, const char *word, size_t length) {
     size_t i = 0;
     while (i < VS_ASK_OPTION_MAX && command->option[i].name &&
@@ -66,7 +66,7 @@ static void fail_option(const vs_ask_command *command, const char *given, const 
                 given, near ? "; did you mean --" : "", near ? near : "", command->name);
 }
 
-/* One more --shot; false after a message. */
+/* Adds a --shot; false after a message. */
 static bool keep_shot(vs_ask_args *args, const char *name) {
     for (size_t i = 0; i < args->shot_count; i++) {
         if (strcmp(args->shot[i], name) == 0) {
@@ -82,7 +82,7 @@ static bool keep_shot(vs_ask_args *args, const char *name) {
     return true;
 }
 
-/* Takes the option at *at, and its value; false after a message. */
+/* Reads the option at *at, and its value; false after a message. */
 static bool take_option(vs_ask_args *args, const char *const **at) {
     const char *name = args->command->name;
     const char *word = **at + 2;
@@ -150,7 +150,7 @@ bool vs_ask_args_read(vs_ask_args *args, const char *const *word) {
     return true;
 }
 
-/* What one shot's run gave, joined to the others'. */
+/* Appends the output of one shot's run to that of the others. */
 static void join(vs_text *all, const vs_text *one, bool json, bool first) {
     size_t length = one->length;
     while (json && length > 0 && one->bytes[length - 1] == '\n') {
@@ -161,8 +161,8 @@ static void join(vs_text *all, const vs_text *one, bool json, bool first) {
     all->failed = all->failed || one->failed;
 }
 
-/* A command that answers for one shot, once for each --shot: texts one after the other, JSON as
- * {"command", "answers": [..]}. The exit status is the gravest. */
+/* Runs a command for one shot once for each --shot: texts one after another, JSON as {"command",
+ * "answers": [..]}. The exit status is the highest. */
 static vs_exit run_each_shot(const vs_ask_args *args) {
     vs_ask_context *context = vs_ask_context_here();
     bool json = vs_ask_flag(args, "json");
@@ -193,7 +193,7 @@ static vs_exit run_each_shot(const vs_ask_args *args) {
     return worst;
 }
 
-/* Files that an answer writes are those of one shot. */
+/* Refuses output files with several shots: they are for one. */
 static vs_exit refuse_files(const vs_ask_args *args) {
     for (size_t i = 0; i < VS_ASK_OPTION_MAX && args->command->option[i].name; i++) {
         if (vs_ask_is_output(args, i)) {

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* A question in words: a command is a data sheet (operands, options, summary) and a function. */
+/* A question in words: a command is a description (operands, options, summary) and a function. */
 #ifndef VEILSTOP_ASK_ARGS_H
 #define VEILSTOP_ASK_ARGS_H
 
@@ -10,7 +10,7 @@
 
 #define VS_ASK_OPTION_MAX  18 /* options of a command: our choice */
 #define VS_ASK_REPEATS_MAX 64 /* values of an option that repeats: our choice */
-#define VS_ASK_OPERAND_MAX 4  /* words that are no options: our choice */
+#define VS_ASK_OPERAND_MAX 4  /* words that are not options: our choice */
 
 typedef struct {
     const char *name;  /* without the dashes */
@@ -21,12 +21,12 @@ typedef struct {
 
 typedef struct vs_ask_command vs_ask_command;
 
-/* What stands on a command line, borrowed from the words. */
+/* The parsed command line, borrowed from the words. */
 typedef struct vs_ask_args {
     const vs_ask_command *command;
     const char *operand[VS_ASK_OPERAND_MAX];
     size_t operand_count;
-    const char *value[VS_ASK_OPTION_MAX]; /* by the option's place; "" for a flag that is set; the
+    const char *value[VS_ASK_OPTION_MAX]; /* by index of the option; "" for a flag that is set; the
                                            * first of one that repeats */
     const char *shot[VS_ASK_REPEATS_MAX]; /* every --shot */
     size_t shot_count;
@@ -36,27 +36,28 @@ struct vs_ask_command {
     const char *name, *operands, *summary;
     size_t operand_min, operand_max;
     vs_ask_option option[VS_ASK_OPTION_MAX]; /* ends at the first without a name */
-    const char *example[2];                  /* what stands after "veilstop " */
-    bool many_shots;                         /* runs once for all --shot; else once for each */
+    const char *example[2];                  /* the words after "veilstop " */
+    bool many_shots;                         /* runs once for all --shot; otherwise once for each */
     vs_exit (*run)(const vs_ask_args *args);
 };
 
-/* NULL where the option is absent. */
+/* NULL if the option is absent. */
 const char *vs_ask_value(const vs_ask_args *args, const char *option);
 bool vs_ask_flag(const vs_ask_args *args, const char *option);
-/* Reads an option's value as a number within low to high. Absent: *value stays, true.
+/* Reads an option's value as a number from low to high. If absent, *value is unchanged and true is
+ * returned.
  * False after a usage message. */
 bool vs_ask_number(const vs_ask_args *args, const char *option, double low, double high,
                    double *value);
 
-/* What stands on a command line of words; NULL after the last. False after a usage message.
- * Options begin with two dashes, "--" ends them. */
+/* Parses a command line of words, with NULL after the last. False after a usage message. Options
+ * begin with two dashes, "--" ends them. */
 bool vs_ask_args_read(vs_ask_args *args, const char *const *word);
 
-/* Runs a command: once, or once for each --shot where it answers for one. */
+/* Runs a command: once, or once for each --shot if it answers for one shot. */
 vs_exit vs_ask_args_run(const vs_ask_args *args);
 
-/* Whether an option that is given names a file to write. */
+/* Whether an option is given and names a file to write. */
 bool vs_ask_is_output(const vs_ask_args *args, size_t option);
 
 #endif

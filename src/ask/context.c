@@ -12,7 +12,7 @@
 
 static _Thread_local vs_ask_context *here;
 
-/* Files by the caller's means; none where it has none. */
+/* Reads files by the caller's means; without one there are no files. */
 static vs_status read_by_means(void *context, const char *path, size_t most, char **bytes,
                                size_t *length) {
     const vs_ask_means *means = context;
@@ -117,8 +117,8 @@ bool vs_ask_colour(void) {
     return here->colour;
 }
 
-/* Names come from files and command lines, and may hold anything. Without memory they lose their
- * end, not the message. */
+/* Names come from files and command lines and may contain anything. If memory runs out the name is
+ * cut, not the message. */
 static void add_message(const char *text) {
     char few[512];
     size_t size = vs_utf8_escape(text, NULL, 0) + 1;

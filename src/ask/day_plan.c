@@ -9,7 +9,7 @@
 #include "veilstop/shot/density.h"
 #include "veilstop/shot/order.h"
 
-/* What stands in the way of any plan, at its place in the file. */
+/* Reports what prevents a plan, at its place in the file. */
 static vs_exit fail_plan(const vs_ask_scene *scene, vs_status status, size_t culprit) {
     const vs_scene *s = scene->scene;
     if (culprit == VS_NONE && status == VS_ERR_DOMAIN) {
@@ -52,7 +52,7 @@ static vs_exit plan_filed(const vs_ask_scene *scene, const vs_haze *haze, vs_dwe
     return status == VS_OK ? VS_EXIT_DONE : fail_plan(scene, status, dwell->culprit);
 }
 
-/* What each shot asks for in its camera's room [1/m]. */
+/* The density of each shot in its camera's room [1/m]. */
 static void densities_of(const vs_scene *s, const vs_haze *haze, double *extinction_per_m) {
     for (size_t i = 0; i < s->shot_count; i++) {
         size_t room = vs_dwell_room_at(s, s->camera[s->shot[i].camera].at_m);

@@ -19,7 +19,7 @@ static const struct {
 } spoken[] = {{"thin", 0.01}, {"medium", 0.03}, {"heavy", 0.08}};
 enum { WORDS = sizeof spoken / sizeof spoken[0] };
 
-/* A number and nothing behind it. */
+/* A number and nothing after it. */
 static bool is_number(const char *text, double low, double high, double *number) {
     size_t used = vs_number_parse(text, number);
     return used > 0 && !text[used] && *number >= low && *number <= high;
@@ -38,7 +38,7 @@ static bool read_mass(const char *text, vs_length_unit units, vs_ask_density *ou
     return good;
 }
 
-/* A number follows the units of the answer; a text may have its own. */
+/* A plain number is in the units of the answer; a text may have its own. */
 static bool read_range(const char *text, vs_length_unit units, vs_ask_density *out) {
     double range_m;
     if (is_number(text, 0, RANGE_MAX_M, &range_m)) {

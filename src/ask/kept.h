@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* What a handle keeps. */
+/* The contents of a handle. */
 #ifndef VEILSTOP_ASK_KEPT_H
 #define VEILSTOP_ASK_KEPT_H
 
@@ -10,18 +10,18 @@
 
 typedef struct vs_ask_kept {
     vs_ask_means means;
-    bool beside; /* file and name are another's */
+    bool beside; /* file and name belong to another handle */
     char *name;
     const vs_scene_file *file;
     vs_scene_file own_file;
     vs_file_reader reader;
-    vs_scene scene;      /* the file's, with the shots as they are set */
+    vs_scene scene;      /* the file's, with the shots' current settings */
     vs_scene_shot *shot; /* of that scene */
     double *extinction;  /* shot x room, of those that are set */
     double *dimmer;      /* shot x light, likewise */
     vs_predictor predictor;
     vs_rays rays;
-    size_t rays_shot; /* that the rays are set for; VS_NONE: none */
+    size_t rays_shot; /* for which the rays are set; VS_NONE: none */
 } vs_ask_kept;
 
 #endif

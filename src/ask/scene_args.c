@@ -30,7 +30,7 @@ bool vs_ask_units(const vs_ask_args *args, vs_length_unit *units) {
     return true;
 }
 
-/* The figures behind the cautions; a fault in a file of the user's own is told with its path. */
+/* Reads the data of the cautions; a fault in the user's own file is reported with its path. */
 static vs_exit read_safety(const vs_ask_args *args, vs_ask_scene *scene) {
     vs_faults faults = {0};
     char *path;
@@ -50,14 +50,14 @@ static vs_exit fail_scene(const char *path, vs_status status, const vs_faults *f
     return status == VS_ERR_FILE ? VS_EXIT_FILE : code;
 }
 
-/* The folder of a path, "." where it names none. */
+/* The folder of a path, "." if it names none. */
 static void add_folder(vs_text *out, const char *path) {
     const char *slash = strrchr(path, '/');
     vs_text_add(out, path, slash ? (size_t)(slash - path) + (slash == path) : 0);
     vs_text_addf(out, "%s", slash ? "" : ".");
 }
 
-/* Reads the scene of a path. */
+/* Reads the scene at a path. */
 static vs_exit load_scene(const vs_ask_args *args, vs_ask_scene *scene) {
     vs_faults faults = {0};
     char *bytes = NULL;
@@ -125,11 +125,11 @@ vs_status vs_ask_predictor_init(vs_predictor *predictor, const vs_ask_scene *sce
         return vs_predictor_init(predictor, scene->scene);
     }
     vs_status status = vs_predictor_init_beside(predictor, &scene->kept->predictor);
-    predictor->scene = scene->scene; /* the same rooms, its densities filled in */
+    predictor->scene = scene->scene; /* the same rooms, with densities filled in */
     return status;
 }
 
-/* The shot of a name; VS_NONE after a message, with the nearest name. */
+/* The shot with a name; VS_NONE after a message with the nearest name. */
 static size_t find_shot(const vs_ask_scene *scene, const char *name) {
     const vs_scene *s = scene->scene;
     const char **names = calloc(s->shot_count + 1, sizeof *names);
@@ -183,8 +183,8 @@ vs_exit vs_ask_scene_extinction(const vs_ask_args *args, double *extinction_per_
                : VS_EXIT_USAGE;
 }
 
-/* Why the fluid's optics have no answer, as a clause. A dispersion formula may leave the range at a
- * wavelength that detectors look with. */
+/* Why the fluid's optics failed, as a clause. A dispersion formula may leave the valid range at a
+ * detector's wavelength. */
 static void say_why(const vs_ask_scene *scene, vs_status status, char why[WHY_SIZE]) {
     const vs_fluid *fluid = &scene->scene->fluid;
     snprintf(why, WHY_SIZE, "%s", vs_status_text(status));
@@ -244,8 +244,8 @@ void vs_ask_scene_alarms(vs_json *json, const vs_ask_scene *scene, const vs_caut
     }
 }
 
-/* Of the shots decided, those that an answer about one shot is of: itself and those it is to be
- * like. The others count for the day alone, and are not told. */
+/* Keeps, of the chosen densities, those relevant to an answer about one shot: its own and those of
+ * shots it must look like. The others matter only for the day and are not shown. */
 static void tell_only(vs_scene_with_densities *filled, size_t only) {
     const vs_scene_shot *shot = &filled->scene.shot[only];
     filled->any_chosen = false;
@@ -295,7 +295,7 @@ vs_exit vs_ask_fail_choice(const char *path, vs_status status, size_t culprit) {
                        path, culprit);
 }
 
-/* A scene's title, or its file's name where it has none. */
+/* A scene's title, or its file's name if it has none. */
 static const char *title_of(const vs_ask_scene *scene) {
     return scene->scene->title ? scene->scene->title : scene->path;
 }

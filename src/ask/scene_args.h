@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* What commands that read a scene share: the file, the shot asked for, the style of the answer. */
+/* Shared by commands that read a scene: the file, the shots requested, the style of the answer. */
 #ifndef VEILSTOP_ASK_SCENE_ARGS_H
 #define VEILSTOP_ASK_SCENE_ARGS_H
 
@@ -12,7 +12,7 @@
 #include "veilstop/shot/cautions.h"
 #include "veilstop/shot/scene_with_densities.h"
 
-/* The options these commands share. */
+/* Options shared by these commands. */
 #define VS_ASK_JSON                                                                                \
     {"json", NULL, "one JSON object on standard output, nothing else"}, {                          \
         "csv", NULL, "every table of the answer for a spreadsheet"                                 \
@@ -27,71 +27,71 @@
 #define VS_ASK_EXTINCTION                                                                          \
     { "extinction", "X", "in place of your file's density in the camera's room, /m" }
 
-/* Reads --units where it is given; false after a usage message. */
+/* Reads --units if given; false after a usage message. */
 bool vs_ask_units(const vs_ask_args *args, vs_length_unit *units);
 
 typedef struct {
     const vs_scene_file *file;
-    vs_scene_file own_file;  /* where it was read for this question */
-    const vs_ask_kept *kept; /* the handle whose scene it is; NULL: none */
+    vs_scene_file own_file;  /* if it was read for this question */
+    const vs_ask_kept *kept; /* the handle that owns the scene; NULL: none */
     vs_safety_file safety;   /* the figures behind its cautions */
-    const vs_scene *scene;   /* of the file, or with its open densities decided */
+    const vs_scene *scene;   /* of the file, or with its open densities chosen */
     const char *path;
     vs_style style;
     vs_scene_with_densities filled;
 } vs_ask_scene;
 
-/* Reads the scene that the operand `operand` names, or takes that of the handle that is asked, and
- * --units and --data; anything but
- * VS_EXIT_DONE comes after a message and needs no close. */
+/* Reads the scene named by an operand, or takes that of the handle in use, and --units and --data;
+ * anything but VS_EXIT_DONE comes after a message and needs no close. */
 vs_exit vs_ask_scene_open(const vs_ask_args *args, size_t operand, vs_ask_scene *scene);
 void vs_ask_scene_close(vs_ask_scene *scene);
 
-/* A predictor for the scene; a handle's is not made anew.  Errors: those of vs_predictor_init. */
+/* A predictor for the scene; a handle's is reused.  Errors: those of vs_predictor_init. */
 VS_WARN_UNUSED vs_status vs_ask_predictor_init(vs_predictor *predictor, const vs_ask_scene *scene);
 
-/* The shots that --shot asks for: [*first, *end). All where it is absent. */
+/* The shots given by --shot: [*first, *end). All if it is absent. */
 vs_exit vs_ask_scene_shots(const vs_ask_args *args, const vs_ask_scene *scene, size_t *first,
                            size_t *end);
 
-/* The extinction that --extinction asks for; NaN where it is absent. */
+/* The extinction given by --extinction; NaN if it is absent. */
 vs_exit vs_ask_scene_extinction(const vs_ask_args *args, double *extinction_per_m);
 
-/* Marks the shots that --shot asks for, once or several times: told[i] for each shot of the scene.
- * All where it is absent. */
+/* Marks the shots given by --shot, once or several times: told[i] for each shot of the scene. All
+ * if it is absent. */
 vs_exit vs_ask_scene_told(const vs_ask_args *args, const vs_ask_scene *scene, bool *told);
 
-/* Ends a text answer with the cautions for densities. Where some cannot be worked out, they
- * say so and why, and so does a message.
+/* Ends a text answer with the cautions for densities. If some cannot be calculated, the cautions
+ * and a message say so and why.
  * peaks  the thickest haze of each room
  * code   the exit status of the answer
- * Gives `code`, or where a caution is lacking the status of what stood in its way. */
+ * Returns `code` or, if a caution is missing, the status of its failure. */
 vs_exit vs_ask_scene_cautions(vs_text *out, const vs_ask_scene *scene,
                               const vs_cautions_peaks *peaks, vs_exit code);
-/* The same where vs_caution_optics_init was called already, with what it gave. */
+/* The same after vs_caution_optics_init was called, with its results. */
 vs_exit vs_ask_scene_cautions_of(vs_text *out, const vs_ask_scene *scene,
                                  const vs_caution_optics *optics, vs_status status,
                                  const vs_cautions_peaks *peaks, vs_exit code);
-/* Ends an answer about light alone: one line in place of the cautions, where they can be worked
- * out. */
+/* Ends an answer about light alone: one line in place of the cautions, if they can be
+ * calculated. */
 vs_exit vs_ask_scene_light_caution(vs_text *out, const vs_ask_scene *scene,
                                    const vs_cautions_peaks *peaks, vs_exit code);
-/* The message for cautions that vs_caution_optics_init could not work out. */
+/* The message for cautions that vs_caution_optics_init could not calculate. */
 vs_exit vs_ask_fail_cautions(const vs_ask_scene *scene, vs_status status);
-/* The alarms of a JSON answer; none where the fluid's optics fails. */
+/* The alarms of a JSON answer; none if the fluid's optics fail. */
 void vs_ask_scene_alarms(vs_json *json, const vs_ask_scene *scene, const vs_cautions_peaks *peaks);
 
-/* Gives shots that leave their density open the one that choose recommends. Where not all can be
- * decided, `only` one and those it is to be like (VS_NONE: all or none). After it, scene->scene
+/* Gives shots with open density the one that choose recommends. If that is impossible for all, only
+ * for the shot `only` and those it must look like (VS_NONE: all or none). After this scene->scene
  * must not be moved. */
 vs_exit vs_ask_scene_decide(vs_ask_scene *scene, size_t only);
 
-/* The failure of a choice: open shots that are to be like each other are told by their place. */
+/* Reports the failure of a choice: open shots that must look like each other are named by their
+ * place. */
 vs_exit vs_ask_fail_choice(const char *path, vs_status status, size_t culprit);
 
-/* Begins a text answer: the scene's title, and which open densities were decided, a line each. */
+/* Begins a text answer: the scene's title, and a line for each open density that was chosen. */
 void vs_ask_scene_head(vs_text *out, const vs_ask_scene *scene);
-/* Begins a JSON answer: an open object with its command, scene and decided densities. */
+/* Begins a JSON answer: an open object with its command, scene and chosen densities. */
 void vs_ask_scene_head_json(vs_json *json, const char *command, const vs_ask_scene *scene);
 
 #endif

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* See the header. A file that is not there yet is known by its folder and its name. */
+/* See the header. A file that does not exist yet is identified by its folder and its name. */
 #include "cli/apart.h"
 
 #include <stdlib.h>
@@ -11,7 +11,7 @@ static bool is_same(const struct stat *a, const struct stat *b) {
     return a->st_dev == b->st_dev && a->st_ino == b->st_ino;
 }
 
-/* The folder that a path lies in; false where it is not there. */
+/* The folder that contains a path; false if it does not exist. */
 static bool look_at_folder(const char *path, struct stat *folder) {
     const char *slash = strrchr(path, '/');
     size_t length = slash ? (size_t)(slash - path) + 1 : 0;
@@ -30,7 +30,7 @@ static const char *last_name(const char *path) {
     return slash ? slash + 1 : path;
 }
 
-/* Whether two paths lead, or will lead, to one file. */
+/* Whether two paths name, or will name, the same file. */
 static bool are_one(const char *a, const char *b) {
     struct stat at_a, at_b;
     bool a_is = stat(a, &at_a) == 0, b_is = stat(b, &at_b) == 0;

@@ -66,7 +66,7 @@ void vs_cli_begin(vs_ask_context *context) {
     context->outputs_spare = vs_cli_outputs_spare;
 }
 
-/* The answer as tables, in its place. */
+/* Replaces the answer by its tables. */
 static vs_exit make_csv(vs_text *answer, vs_exit code) {
     vs_text csv;
     vs_text_init(&csv);

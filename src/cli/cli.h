@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* The door of the command line: what it lends to a question, and how it prints what comes of it. */
+/* The command line's side of a question: what it lends to it, and printing the answer. */
 #ifndef VEILSTOP_CLI_CLI_H
 #define VEILSTOP_CLI_CLI_H
 
@@ -8,8 +8,8 @@
 /* Begins a question on standard output: with the system's files, threads and a bar. */
 void vs_cli_begin(vs_ask_context *context);
 
-/* Prints what was answered, as a table for a spreadsheet if csv, and the messages; ends the
- * question. Returns `code`, or VS_EXIT_FILE where standard output could not take it. */
+/* Prints the answer, as tables for a spreadsheet if csv, and the messages; ends the question.
+ * Returns `code`, or VS_EXIT_FILE if standard output fails. */
 vs_exit vs_cli_end(vs_ask_context *context, bool csv, vs_exit code);
 
 /* Every command, in the order of the help. */

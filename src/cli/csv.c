@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* See the header. Rows are gathered table by table, for those of one list may lie far apart. */
+/* See the header. Rows are collected table by table, because those of one list may be far apart. */
 #include "cli/csv.h"
 
 #include <cjson/cJSON.h>
@@ -10,7 +10,7 @@
 #include <string.h>
 
 #define PATH_SIZE 256 /* [bytes] of a column's or table's name */
-#define SHORT_MAX 4   /* numbers of a list that becomes columns */
+#define SHORT_MAX 4   /* most most numbers of a list that becomes columns */
 #define DEPTH_MAX 8   /* lists within one another */
 
 typedef struct {
@@ -30,10 +30,10 @@ typedef struct {
     size_t row_count;
 } table;
 
-/* What a row is within: the list's name, and the thing's. */
+/* A list that contains a row: its name, and the item's. */
 typedef struct {
     const char *list, *thing;
-    const cJSON *density; /* of a shot that is told at several; NULL: none */
+    const cJSON *density; /* of a shot given at several; NULL: none */
     char number[24];
 } place;
 
@@ -45,7 +45,7 @@ typedef struct {
     bool failed; /* out of memory */
 } tables;
 
-/* One more zeroed element of `size` at the end of an array; NULL when memory ran out. */
+/* One more zeroed element of `size` at the end of an array; NULL when memory runs out. */
 static void *one_more(tables *t, void *array, size_t *count, size_t size) {
     char **held = array;
     char *grown = realloc(*held, (*count + 1) * size);
@@ -123,12 +123,12 @@ static bool is_scalar(const cJSON *value) {
     return !cJSON_IsArray(value) && !cJSON_IsObject(value);
 }
 
-/* A few figures that belong together: bands, a place, a pair of names. */
+/* Whether a list is a few figures that belong together: bands, a place, a pair of names. */
 static bool is_short(const cJSON *list) {
     if (!cJSON_IsArray(list) || cJSON_GetArraySize(list) > SHORT_MAX) {
         return false;
     }
-    bool pair = cJSON_GetArraySize(list) == 2; /* of names: between which points */
+    bool pair = cJSON_GetArraySize(list) == 2; /* of names: the two points */
     for (const cJSON *c = list->child; c; c = c->next) {
         if (!cJSON_IsNumber(c) && !cJSON_IsNull(c) && !(pair && cJSON_IsString(c))) {
             return false;
@@ -169,7 +169,7 @@ static void add_fields(tables *t, size_t which, const char *prefix, const cJSON 
 
 static void add_lists(tables *t, const char *path, const cJSON *object);
 
-/* Each element is a row, then come the lists within it. */
+/* Each element is a row, followed by the lists within it. */
 static void add_list(tables *t, const char *path, const cJSON *list) {
     if (t->depth == DEPTH_MAX) {
         return;
@@ -215,7 +215,7 @@ static void add_lists(tables *t, const char *path, const cJSON *object) {
     }
 }
 
-/* A field in quotes where RFC 4180 needs them. */
+/* A field, in quotes if RFC 4180 requires them. */
 static void print_field(vs_text *out, const char *text) {
     if (!strpbrk(text, ",\"\r\n")) {
         vs_text_addf(out, "%s", text);

@@ -9,14 +9,13 @@
 #include <unistd.h>
 
 #define WORKER_MAX 256
-#define STACK_BYTES                                                                                \
-    (512u                                                                                          \
-     << 10) /* of a thread: four times what any command needs, whatever the                   \
-                  * system gives by itself; tests/fault/test_stack.c */
+/* of a thread: four times what any command needs, independent of the system's default;
+ * tests/fault/test_stack.c */
+#define STACK_BYTES (512u << 10)
 
 typedef struct {
     size_t count;
-    bool told; /* how much is done */
+    bool told; /* progress is reported */
     void (*job)(void *context, size_t worker, size_t i);
     void *context;
     atomic_size_t next, done;
@@ -64,7 +63,7 @@ void vs_cli_each(size_t count, const char *doing,
         each[i].q = &q;
         each[i].number = i;
     }
-    /* this thread is the last worker; fewer than asked for only make it slower */
+    /* this thread is the last worker; fewer threads than requested only make it slower */
     if (doing) {
         vs_cli_doing(doing);
     }

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* A thread that wakes a few times a second and draws one line: what is done, and how much of it or
- * for how long. What a line shows may be a moment old: words and share are not taken together. */
+/* A thread that wakes a few times a second and draws one line: what is being done, and how much of
+ * it or for how long. A line may be slightly out of date: words and share are read separately. */
 #include "cli/progress.h"
 
 #include <pthread.h>
@@ -11,7 +11,7 @@
 #include <time.h>
 #include <unistd.h>
 
-#define WAIT_MS     1000 /* before the first line: what is quicker says nothing */
+#define WAIT_MS     1000 /* before the first line: nothing is shown for quicker commands */
 #define DRAW_MS     200  /* from line to line */
 #define BAR_COLUMNS 30
 #define STACK_BYTES (64u << 10)
@@ -83,10 +83,10 @@ void vs_cli_progress_begin(void) {
     }
     progress.began = in_ms(0);
     progress.stopped = false;
-    sigset_t all, before; /* signals are for the thread that writes files, which may hold them */
+    sigset_t all, before; /* signals go to the thread that writes files, which may block them */
     sigfillset(&all);
     pthread_sigmask(SIG_SETMASK, &all, &before);
-    /* what cannot be made is left out: a command runs without it too */
+    /* a failure here is ignored: commands run without progress too */
     bool made = pthread_condattr_init(&clock) == 0 &&
                 pthread_condattr_setclock(&clock, CLOCK_MONOTONIC) == 0 &&
                 pthread_cond_init(&progress.stop, &clock) == 0;

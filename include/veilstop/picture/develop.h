@@ -22,23 +22,22 @@ typedef enum {
 
 #define VS_DEVELOP_LINEAR_TOP 8.0 /* [scene-linear] full scale of LINEAR; our choice */
 
-/** Scene-linear x to display light, 0 to 1: as it is up to 0.25, then straight in the logarithm,
- *  with no break in slope, so that the camera's clip is white.
+/** Scene-linear x to display light, 0 to 1: linear up to 0.25, then logarithmic with a continuous
+ *  slope, such that the camera's clip is white.
  *  Checked: tests/unit/test_develop.c */
 double vs_develop_rolled_off(const vs_camera *camera, double x);
 
-/** What such code values mean, for a PNG's header: H.273 code points where there are some, and a
- *  gamma
- *  for readers that know no cICP; a camera's log curve has none but words. */
+/** The meaning of the code values, for a PNG's header: H.273 code points if there are any, and a
+ *  gamma for readers without cICP; a camera's log curve has only a note. */
 vs_png_colour vs_develop_colour(const vs_camera *camera, vs_develop_as as);
 
-/** One signal [1] of a luminance [cd/m2] of one band. */
+/** The signal [1] of a luminance [cd/m2] in one band. */
 double vs_develop_signal(const vs_camera *camera, vs_develop_as as, double nits);
 
-/** Lays a picture in light into a place of a picture in code values.
+/** Converts a picture in light to code values, at a position in another picture.
  *  nits     a plane of width x height
- *  picture  has room for it at x, y; with 8 bits DISPLAY and LOG are dithered by a fixed pattern of
- *           half a code value, so that dark slopes show no steps
+ *  picture  must have room for it at x, y; with 8 bits DISPLAY and LOG are dithered by a fixed
+ *           pattern of half a code value, so that dark gradients show no steps
  *  Errors: VS_ERR_DOMAIN, VS_ERR_MEMORY. */
 VS_WARN_UNUSED vs_status vs_develop(const vs_camera *camera, vs_develop_as as,
                                     const vs_frame_plane *nits, size_t width, size_t height,

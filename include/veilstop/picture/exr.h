@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* OpenEXR out of planes of numbers, with OpenEXR's C core. */
+/* OpenEXR files from planes of numbers, with OpenEXR's C core. */
 #ifndef VEILSTOP_PICTURE_EXR_H
 #define VEILSTOP_PICTURE_EXR_H
 
@@ -22,7 +22,7 @@ typedef struct {
  *  channel  array of `count`; names differ
  *  note     free text of the header, "comments"; may be NULL
  *  bytes    out, the whole file; the caller frees it with free(); NULL on error
- *  Half floats hold up to 65504: more is written as that.
+ *  Half floats reach 65504: larger values are written as that.
  *  Errors: VS_ERR_DOMAIN (no channel, a size of 0 or over 2^24), VS_ERR_MEMORY.
  *  Source: OpenEXR file layout, by libOpenEXRCore 3.1.  Checked: tests/outside/test_exr.c, read
  *  back by OpenEXR's C++ library. */

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Pixels in memory: red, green, blue, 16 bits each, whatever the file had. */
+/* Pixels in memory: red, green, blue, 16 bits each, whatever the file has. */
 #ifndef VEILSTOP_PICTURE_PICTURE_H
 #define VEILSTOP_PICTURE_PICTURE_H
 
@@ -18,12 +18,12 @@ extern "C" {
 
 typedef struct {
     size_t width, height; /* [pixels] */
-    int bits;             /* a channel in the file: 8 or 16 */
+    int bits;             /* per channel in the file: 8 or 16 */
     uint16_t *sample;     /* 3 x width x height: R G B, left to right, top to bottom; owned */
 } vs_picture;
 
 /** A black picture.  Errors: VS_ERR_DOMAIN (a size of 0 or over the limits, bits not 8 or 16),
- *  VS_ERR_MEMORY; *picture is zero then. */
+ *  VS_ERR_MEMORY; *picture is then zero. */
 VS_WARN_UNUSED vs_status vs_picture_init(vs_picture *picture, size_t width, size_t height,
                                          int bits);
 /** Safe to call twice, or on a zeroed one. */

@@ -26,7 +26,7 @@ static vs_status read_by_means(void *context, const char *path, size_t most, cha
     return VS_ERR_FILE;
 }
 
-/* Room for the shots as they are set; they begin as the file has them. */
+/* Copies the shots, initially as in the file, so that they can be set. */
 static vs_status copy_shots(vs_ask_kept *kept) {
     const vs_scene *scene = &kept->file->scene;
     kept->scene = *scene;
@@ -171,7 +171,7 @@ vs_status vs_ask_set(vs_ask *ask, size_t shot, const double *room_extinction_per
     return VS_OK;
 }
 
-/* The words with the scene's name before them, where the command is about a scene. */
+/* Runs the words, with the scene's name inserted if the command is about a scene. */
 static vs_exit run_words(vs_ask_kept *kept, const char *const *word) {
     const char *all[WORDS_MAX];
     size_t count = 0;
@@ -195,7 +195,7 @@ static vs_exit run_words(vs_ask_kept *kept, const char *const *word) {
     return vs_ask_args_read(&args, all) ? vs_ask_args_run(&args) : VS_EXIT_USAGE;
 }
 
-/* Takes a text out of its growing memory. */
+/* Takes a text out of its growable memory. */
 static char *taken(vs_text *text, size_t *length) {
     char *bytes = text->bytes ? text->bytes : calloc(1, 1);
     *length = text->bytes ? text->length : 0;

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* veilstop choose: the density for each shot, the order of the day, and where to stand a lamp. */
+/* veilstop choose: the density for each shot, the order of the day, and where to place a lamp. */
 #include "ask/commands/choose.h"
 
 #include <math.h>
@@ -11,13 +11,13 @@
 #include "veilstop/report/rooms.h"
 #include "veilstop/shot/held.h"
 
-/* All of one run. */
+/* The state of one run. */
 typedef struct {
     const vs_ask_args *args;
     const vs_ask_scene *scene;
     vs_predictor predictor;
     vs_choices choices;
-    double *planned_per_m; /* one a shot */
+    double *planned_per_m; /* one per shot */
     vs_order order;
     vs_spread_figure *spread;
     vs_turn *turn;
@@ -26,8 +26,8 @@ typedef struct {
     vs_choose_answer answer;
 } choose_run;
 
-/* Where one shot is told, the day still has the others: those left open are decided too, if they
- * can be. */
+/* With one shot shown, the day still has the others: their open densities are chosen too, if
+ * possible. */
 static vs_exit plan_others(choose_run *run) {
     vs_scene_with_densities filled;
     vs_status status =
@@ -43,7 +43,7 @@ static vs_exit plan_others(choose_run *run) {
 
 static vs_exit choose_densities(choose_run *run) {
     const vs_scene *s = run->scene->scene;
-    /* the spread follows the whole day, whatever is told of it */
+    /* the spread follows the whole day, whatever is shown */
     bool all = vs_ask_flag(run->args, "spread");
     vs_status status = vs_ask_predictor_init(&run->predictor, run->scene);
     run->predictor.runner = vs_ask_runner();
@@ -66,7 +66,7 @@ static vs_exit choose_densities(choose_run *run) {
     return run->answer.only == VS_NONE ? VS_EXIT_DONE : plan_others(run);
 }
 
-/* Why no waits can be worked out; false where that is no matter of the scene. */
+/* Why the waits cannot be calculated; false if the scene is not the reason. */
 static bool why_no_waits(choose_run *run, vs_status status, size_t culprit) {
     const vs_scene *s = run->scene->scene;
     if (status == VS_ERR_INPUT && s->hazer.room == VS_NONE) {

@@ -1,12 +1,12 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* The parts of the command choose that take longer: the spread and the sweep of a lamp. */
+/* The slower parts of the command choose. */
 #ifndef VEILSTOP_ASK_COMMANDS_CHOOSE_H
 #define VEILSTOP_ASK_COMMANDS_CHOOSE_H
 
 #include "ask/scene_args.h"
 #include "veilstop/report/choose.h"
 
-/* Samples the uncertain numbers of a scene on all cores and sums up what comes of them.
+/* Samples the uncertain numbers of a scene on all cores and summarises the results.
  * haze     of the scene
  * answer   has choices and order; its spread and counts of samples are set
  * figures  out, the spread, to be freed

@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* choose --spread: each sample is the scene's file read anew with its uncertain numbers changed. */
+/* choose --spread: each sample is the scene's file read again with its uncertain numbers
+ * changed. */
 #include <math.h>
 #include <stdlib.h>
 
@@ -15,13 +16,14 @@ typedef struct {
     size_t figures, inputs;
     double *factor, *value;
     const vs_haze *haze;
-    double *now;         /* the figures of the scene as it stands */
-    vs_status *status;   /* one a sample */
-    size_t first;        /* of those in hand */
+    double *now;         /* the figures of the original scene */
+    vs_status *status;   /* one per sample */
+    size_t first;        /* of the current samples */
     vs_scene_file *file; /* TOGETHER of them */
 } spread_run;
 
-/* The JSON library is for one thread at a time: samples are read here, then measured together. */
+/* The JSON library is not thread-safe: samples are read here one by one, then measured in
+ * parallel. */
 static vs_status read_sample(const spread_run *run, const double *factor, vs_scene_file *file,
                              vs_faults *faults) {
     return vs_scene_file_vary(run->scene->file, factor, file, faults);
@@ -37,7 +39,7 @@ static void measure_sample(void *context, size_t worker, size_t i) {
     }
 }
 
-/* So many samples from the first on. */
+/* Measures `count` samples from the first of the current ones. */
 static void measure_some(spread_run *run, size_t count) {
     for (size_t i = 0; i < count; i++) {
         vs_faults faults = {0};
@@ -76,7 +78,7 @@ static vs_exit check_ends(spread_run *run) {
     return VS_EXIT_DONE;
 }
 
-/* Moves the samples that were scenes to the front; how many. *status: the last failure. */
+/* Moves the valid samples to the front and returns their number. *status: the last failure. */
 static size_t keep_good(spread_run *run, size_t samples, vs_status *status) {
     size_t kept = 0;
     *status = VS_OK;
@@ -96,7 +98,7 @@ static size_t keep_good(spread_run *run, size_t samples, vs_status *status) {
     return kept;
 }
 
-/* Whether any uncertain number touches more than the air. */
+/* Whether any uncertain number affects more than the air. */
 static bool moves_light(const vs_scene *scene) {
     for (size_t i = 0; i < scene->uncertain_count; i++) {
         if (!vs_scene_moves_air_alone(scene->uncertain[i].pointer)) {
@@ -106,7 +108,7 @@ static bool moves_light(const vs_scene *scene) {
     return false;
 }
 
-/* The figures of the scene as it stands, then all samples. */
+/* The figures of the original scene, then all samples. */
 static vs_exit sample_all(spread_run *run, size_t samples, vs_spread_figure *figure,
                           vs_choose_answer *answer) {
     vs_status status = vs_spread_now(run->scene->scene, &run->plan, figure, run->figures, run->now);

@@ -5,7 +5,7 @@
 
 #include "ask/args.h"
 
-/* Every command that answers about a scene or a fluid; NULL where there is none of that name. */
+/* Every command that answers about a scene or a fluid; NULL if there is none of that name. */
 extern const vs_ask_command *const vs_ask_commands[];
 extern const size_t vs_ask_command_count;
 const vs_ask_command *vs_ask_find_command(const char *name);

@@ -39,7 +39,7 @@ static vs_exit print_plan(const vs_ask_args *args, const vs_ask_scene *scene,
     return code;
 }
 
-/* Haze is wanted and nothing makes it: what the rooms lose, and no plan. */
+/* Haze is wanted but there is no hazer: prints the rooms' losses, without a plan. */
 static vs_exit print_no_hazer(const vs_ask_args *args, const vs_ask_scene *scene,
                               const vs_haze *haze, const vs_dwell *clear) {
     const double none[VS_ROOMS_MAX] = {0};

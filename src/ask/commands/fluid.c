@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* veilstop fluid: what a fluid's haze does to light, how it falls and fades, and how sure that is.
+/* veilstop fluid: what a fluid's haze does to light, how it settles and evaporates, and how certain
+ * that is.
  */
 #include <math.h>
 #include <stdlib.h>
@@ -27,7 +28,7 @@ static vs_exit fail_name(const char *name) {
                        name);
 }
 
-/* One of our own fluids, or one in --data DIR: each figure needs its source. */
+/* A fluid compiled in, or one in --data DIR: each figure needs its source. */
 static vs_exit read_named(vs_fluid_sheet *sheet, const char *name, const char *directory) {
     char path[VS_FLUID_PATH_SIZE];
     if (!vs_fluid_path(name, path)) {
@@ -53,7 +54,7 @@ static vs_exit read_named(vs_fluid_sheet *sheet, const char *name, const char *d
     return code;
 }
 
-/* A file of the user's: sources are welcome, not needed. */
+/* A file of the user's own: sources are optional. */
 static vs_exit read_file(vs_fluid_sheet *sheet, const char *path) {
     char *bytes;
     size_t length;
@@ -87,7 +88,7 @@ static vs_exit print(const vs_ask_args *args, const vs_style *style, const vs_fl
     return code;
 }
 
-/* A dispersion formula may leave the range at a wavelength for which it was not made. */
+/* A dispersion formula may leave the valid range at wavelengths for which it was not made. */
 static vs_exit fail_answer(vs_status status, const vs_fluid *fluid, double wavelength_m) {
     double n = vs_index_real_at(&fluid->index, wavelength_m);
     if (status == VS_ERR_DOMAIN && !(n > VS_FLUID_INDEX_MIN && n <= VS_FLUID_INDEX_MAX)) {

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* veilstop grade: what brings a point's depth back out of the haze. */
+/* veilstop grade: the grade that takes the haze off a point's depth. */
 #include "veilstop/report/grade.h"
 
 #include <math.h>
@@ -27,7 +27,7 @@ static const vs_scene_shot *shot_of(const question *q) {
     return &q->scene.scene->shot[q->shot];
 }
 
-/* F as asked for: NaN for the best. */
+/* The share to recover; NaN for the best. */
 static vs_exit read_recover(const vs_ask_args *args, question *q) {
     q->recover = 1;
     if (!vs_ask_flag(args, "best")) {
@@ -39,7 +39,7 @@ static vs_exit read_recover(const vs_ask_args *args, question *q) {
                : VS_EXIT_DONE;
 }
 
-/* Options that need one shot with points; NULL: none is given. */
+/* The option given that needs one shot with points; NULL: none. */
 static const char *needs_shot(const vs_ask_args *args) {
     static const char *const option[] = {"at", "cdl", "clf"};
     for (size_t i = 0; i < sizeof option / sizeof option[0]; i++) {
@@ -50,7 +50,7 @@ static const char *needs_shot(const vs_ask_args *args) {
     return NULL;
 }
 
-/* Whether a table is the answer: of all shots, or of one that has nothing to grade for. */
+/* Whether the answer is a table: of all shots, or of one without points to grade for. */
 static bool is_table(const vs_ask_args *args, const vs_scene *scene, size_t first, size_t end) {
     return end - first != 1 || (scene->shot[first].point_count == 0 && !needs_shot(args));
 }
@@ -66,7 +66,7 @@ static vs_exit decide(const vs_ask_args *args, question *q) {
     return vs_ask_scene_decide(&q->scene, q->shot);
 }
 
-/* Its points alone: a grade asks for no want. */
+/* Predicts only the points: a grade needs no wants. */
 static vs_exit predict(const vs_ask_args *args, question *q) {
     (void)args;
     const vs_scene_shot *shot = shot_of(q);
@@ -80,7 +80,7 @@ static vs_exit predict(const vs_ask_args *args, question *q) {
     return status == VS_OK ? VS_EXIT_DONE : vs_ask_fail_status(status, shot->name);
 }
 
-/* The point that --at names, or the first that is seen. */
+/* The point that --at names, or the first visible one. */
 static vs_exit choose_point(const vs_ask_args *args, const question *q, size_t *point) {
     const vs_scene_shot *shot = shot_of(q);
     const char *name = vs_ask_value(args, "at");
@@ -122,7 +122,7 @@ static vs_exit work_out(const vs_ask_args *args, question *q) {
         status = vs_shot_grade_init(q->scene.scene, &q->prediction, point, q->recover, &q->grade);
     }
     vs_bands left = q->prediction.point[point].transmission;
-    if (status == VS_ERR_DOMAIN) { /* the point is seen, and F was checked */
+    if (status == VS_ERR_DOMAIN) { /* the point is visible, and F was checked */
         return vs_ask_fail(VS_EXIT_INPUT,
                            "%s:/shots/%zu/points/%zu: must get at least %g of its light through "
                            "the haze to be graded (got %.3g of %s)",

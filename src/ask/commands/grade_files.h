@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* What `grade` and `pair` share: CDL and CLF files. */
+/* CDL and CLF files, shared by `grade` and `pair`. */
 #ifndef VEILSTOP_ASK_COMMANDS_GRADE_FILES_H
 #define VEILSTOP_ASK_COMMANDS_GRADE_FILES_H
 

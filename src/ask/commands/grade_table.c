@@ -15,7 +15,7 @@ typedef struct {
     bool as_json;
     vs_text *out;
     vs_json *json;
-    double *thickest_per_m; /* [1/m] a room each: of all shots */
+    double *thickest_per_m; /* [1/m] one per room: of all shots */
 } table;
 
 static void add_grade(const table *t, const vs_shot_prediction *prediction,
@@ -35,7 +35,7 @@ static void add_grade(const table *t, const vs_shot_prediction *prediction,
     vs_json_close_object(t->json);
 }
 
-/* What cannot be graded is a fact of the shot, no failure: white all over, or nothing left. */
+/* That a point cannot be graded is a result, not a failure: all white, or nothing left. */
 static vs_status no_grade(const table *t, const char *point, vs_status status) {
     if (status != VS_ERR_UNREACHABLE && status != VS_ERR_DOMAIN) {
         return status;
@@ -50,7 +50,7 @@ static vs_status no_grade(const table *t, const char *point, vs_status status) {
     return VS_OK;
 }
 
-/* One point: a line, or one that says why there is none. */
+/* The line of one point, or why there is no grade. */
 static vs_status one_point(const table *t, const vs_shot_prediction *prediction, size_t point) {
     vs_shot_grade_share best;
     double recover = t->recover;
@@ -106,7 +106,7 @@ static vs_status one_shot(const table *t, vs_predictor *predictor, size_t shot) 
     return status;
 }
 
-/* All shots; then the day's peaks. */
+/* All shots, then the day's peaks. */
 static vs_exit fill(const table *t, vs_ask_peaks *peaks) {
     vs_predictor predictor;
     const char *name = t->scene->path;

@@ -12,27 +12,27 @@
 #include "veilstop/shot/predict.h"
 #include "veilstop/shot/want.h"
 
-/* Predictions of all shots that were asked for or that these are to be like; NULL points otherwise.
+/* Predictions of all shots requested and of those they must look like; others have NULL points.
  */
 typedef struct {
     const vs_ask_scene *scene;
     bool as_json;
-    vs_predictor *predictor; /* one a worker; all but the first stand beside it */
+    vs_predictor *predictor; /* one per worker; all but the first share its data */
     size_t workers;
-    vs_shot_prediction *shot; /* one a shot of the scene */
+    vs_shot_prediction *shot; /* one per shot of the scene */
     size_t *asked;            /* the shots to be predicted */
     size_t asked_count;
     vs_status *status;                         /* one a shot of the scene */
     vs_status part_status[VS_PREDICTOR_PARTS]; /* of the first predictor */
     bool *told;                                /* one a shot of the scene */
-    vs_ask_densities densities; /* in place of the shots' own, where any are asked for */
-    double extinction_per_m;    /* of the one in hand, in the camera's room; NaN: each shot's own */
-    double *thickest_per_m;     /* one a room: the most that any shot told has there */
+    vs_ask_densities densities;                /* in place of the shots' own, if given */
+    double extinction_per_m; /* the current one, in the camera's room; NaN: each shot's own */
+    double *thickest_per_m;  /* one per room: the thickest in any shot shown */
     vs_caution_optics optics;
     vs_status optics_status;
 } prediction_set;
 
-/* The answer under way, as text or JSON. */
+/* The answer being written, as text or JSON. */
 typedef struct {
     vs_text text;
     vs_json json;
@@ -54,7 +54,7 @@ static void ask(prediction_set *set, size_t shot) {
     set->asked[set->asked_count++] = shot;
 }
 
-/* A shot and those it is to be like. */
+/* Marks a shot and those it must look like. */
 static void ask_with_likes(prediction_set *set, size_t shot) {
     const vs_scene_shot *s = &set->scene->scene->shot[shot];
     ask(set, shot);
@@ -102,7 +102,7 @@ static void make_optics(void *context, size_t worker, size_t i) {
 }
 
 static vs_status make_first_predictor(prediction_set *set) {
-    if (set->scene->kept) { /* what it takes is made already */
+    if (set->scene->kept) { /* its parts exist already */
         vs_ask_each(1, NULL, make_optics, set);
         return vs_ask_predictor_init(&set->predictor[0], set->scene);
     }
@@ -144,7 +144,7 @@ static vs_exit set_init(prediction_set *set, const vs_ask_args *args, const vs_a
                                 : code;
 }
 
-/* The one shot that is told; VS_NONE where there are more. */
+/* The only shot shown; VS_NONE if there are more. */
 static size_t only_one(const prediction_set *set) {
     size_t only = VS_NONE, count = 0;
     for (size_t i = 0; i < set->scene->scene->shot_count; i++) {
@@ -154,7 +154,7 @@ static size_t only_one(const prediction_set *set) {
     return count == 1 ? only : VS_NONE;
 }
 
-/* Open densities are decided where none are asked for; then all is made ready. */
+/* Chooses open densities unless densities are given; then prepares everything. */
 static vs_exit prepare(prediction_set *set, const vs_ask_args *args, vs_ask_scene *scene) {
     vs_exit code = VS_EXIT_DONE;
     if (set->densities.count == 0) {
@@ -172,7 +172,7 @@ static vs_exit prepare(prediction_set *set, const vs_ask_args *args, vs_ask_scen
     return code;
 }
 
-/* Puts one of the densities asked for in hand, and tells which where there are several. */
+/* Makes one of the densities given the current one, and says which if there are several. */
 static void take_density(prediction_set *set, answer *a, size_t which) {
     const vs_ask_density *density = &set->densities.item[which];
     double k = vs_ask_density_per_m(density, &set->predictor[0].haze);
@@ -207,7 +207,7 @@ static vs_exit predict_all(prediction_set *set) {
     return VS_EXIT_DONE;
 }
 
-/* Holds a shot's wants against the predictions; false where one is not met. */
+/* Evaluates a shot's wants on the predictions; false if one is not met. */
 static bool evaluate(const prediction_set *set, const vs_scene *scene, size_t shot,
                      vs_want_result *result) {
     const vs_scene_shot *s = &scene->shot[shot];
@@ -258,7 +258,7 @@ static vs_exit add_shot(answer *a, prediction_set *set, size_t shot, bool *met) 
     return VS_EXIT_DONE;
 }
 
-/* The peaks of the day; of this answer alone where it has a density of its own. */
+/* The peaks of the day, or of this answer alone if densities are given. */
 static vs_status find_peaks(const prediction_set *set, vs_ask_peaks *peaks) {
     const vs_scene *scene = set->scene->scene;
     *peaks = vs_ask_shown_peaks(scene, set->thickest_per_m);
@@ -295,7 +295,7 @@ static vs_exit finish(answer *a, const prediction_set *set, vs_exit code, bool m
     return code;
 }
 
-/* Each shot at the density in hand. */
+/* Each shot at the current density. */
 static vs_exit add_shots(answer *a, prediction_set *set, bool *met) {
     vs_exit code = predict_all(set);
     for (size_t i = 0; i < set->scene->scene->shot_count && code == VS_EXIT_DONE; i++) {

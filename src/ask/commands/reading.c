@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* veilstop reading: what a card says about the haze, and the scene corrected to it. */
+/* veilstop reading: what a card says about the haze, and the scene corrected accordingly. */
 #include "veilstop/report/reading.h"
 
 #include <math.h>
@@ -13,12 +13,12 @@
 #include "veilstop/scene/edit.h"
 #include "veilstop/scene/file.h"
 
-#define SCENE_BYTES_MAX (4u << 20) /* [bytes] as the scene reader takes */
-#define SET_MOST_M      50         /* [m] where no scene says how large the room is; our choice */
-#define RATE_MOST_PER_H 1000       /* [1/h] as the scene reader takes */
-#define POINTER_SIZE    64         /* [bytes] of a JSON pointer to a figure set */
+#define SCENE_BYTES_MAX (4u << 20) /* [bytes] as in the scene reader */
+#define SET_MOST_M      50         /* [m] if no scene gives the size of the room; our choice */
+#define RATE_MOST_PER_H 1000       /* [1/h] as in the scene reader */
+#define POINTER_SIZE    64         /* [bytes] of a JSON pointer to an edited figure */
 
-/* ---- straight from flags ---- */
+/* ---- a reading from the command line ---- */
 
 /* "80,2.4": a white and a black patch. */
 static bool read_patches(const vs_ask_args *args, const char *option, double *white,
@@ -36,7 +36,7 @@ static bool read_patches(const vs_ask_args *args, const char *option, double *wh
     return false;
 }
 
-/* A length with its unit, or a number in that of --units. */
+/* A length with its unit, or a number in the unit of --units. */
 static bool read_length(const vs_ask_args *args, const char *option, double least_m,
                         double *length_m) {
     const char *text = vs_ask_value(args, option);
@@ -64,7 +64,7 @@ static bool read_flags(const vs_ask_args *args, vs_scene_reading *given, vs_came
     given->uncertainty_stops = 0.1; /* [stops] common practice, as in a scene */
     const char *curve = vs_ask_value(args, "curve");
     given->percent = curve != NULL;
-    camera->stops_above_grey = 1e3; /* nothing clips but the curve */
+    camera->stops_above_grey = 1e3; /* only the curve clips */
     if (curve && vs_curve_named(curve, &camera->curve) != VS_OK) {
         vs_ask_fail(VS_EXIT_USAGE,
                     "--curve: must be linear, bt709, srgb, acescct, hlg or pq (got %s)", curve);
@@ -78,7 +78,7 @@ static bool read_flags(const vs_ask_args *args, vs_scene_reading *given, vs_came
            vs_ask_number(args, "uncertainty", 0.001, 3, &given->uncertainty_stops);
 }
 
-/* What is wrong with a reading, as one clause. */
+/* The fault of a reading, as one clause. */
 static void add_fault(vs_faults *faults, const char *where, const vs_scene_reading *given,
                       vs_status status) {
     double kept =
@@ -155,7 +155,7 @@ static vs_exit run_flags(const vs_ask_args *args) {
     return code;
 }
 
-/* ---- of a scene ---- */
+/* ---- readings of a scene ---- */
 
 typedef struct {
     vs_ask_scene scene;
@@ -183,7 +183,7 @@ static vs_exit read_ask(const vs_ask_args *args, question *q) {
     return code;
 }
 
-/* Each reading that makes no sense by itself, all in one go. */
+/* Reports every reading that is invalid by itself. */
 static vs_exit check_each(const question *q) {
     const vs_scene *scene = q->scene.scene;
     vs_faults faults = {0};
@@ -248,7 +248,7 @@ static void add_edit(edits *e, const char *key, size_t room, double value) {
     e->edit[e->count++].value = value;
 }
 
-/* What each machine gives: all are off by the same factor, as far as a reading can tell. */
+/* The output of each machine: all are scaled alike, as readings cannot distinguish them. */
 static void add_outputs(edits *e, const vs_scene_hazer *hazer, double ratio) {
     for (size_t i = 0; i < hazer->machine_count; i++) {
         if (hazer->share) {
@@ -284,7 +284,7 @@ static void collect(edits *e, const vs_scene *scene, const vs_readings *all) {
     }
 }
 
-/* The edited text, if it still is a scene. */
+/* The edited text, if it is still a valid scene. */
 static vs_exit check_scene(const vs_ask_args *args, const question *q, const char *bytes,
                            size_t length) {
     vs_faults faults = {0};

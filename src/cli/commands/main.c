@@ -138,7 +138,7 @@ int main(int argc, char **argv) {
     vs_ask_context context;
     bool csv = false;
     vs_numerics_handler_off();
-    signal(SIGXFSZ, SIG_IGN); /* a file that grows too long is a write that fails, told as such */
+    signal(SIGXFSZ, SIG_IGN); /* a file over the size limit is then reported as a failed write */
     vs_cli_begin(&context);
     vs_exit code = run(argc, (const char *const *)argv, &csv);
     return vs_cli_end(&context, csv, code);

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* veilstop new: a small scene that runs, to be changed into one's own. The scenes lie in data/new,
- * with places as shares of the room: {x 0.25} is a quarter of its length along x. */
+/* veilstop new: a small scene that runs, to be adapted. The scenes are in data/new, with positions
+ * as shares of the room: {x 0.25} is a quarter of its length along x. */
 #include <math.h>
 #include <stdio.h>
 #include <string.h>
@@ -12,11 +12,11 @@
 #include "veilstop/scene/json.h"
 #include "veilstop/scene/scene_file.h"
 
-#define SIDE_MIN_M   2.0   /* [m] a camera and its light find room: our choice */
+#define SIDE_MIN_M   2.0   /* [m] enough for a camera and its light: our choice */
 #define HEIGHT_MIN_M 2.2   /* [m] over a camera at eye height: our choice */
 #define SIDE_MAX_M   200.0 /* [m] our choice */
 
-/* The kinds, and how large each is where nothing is said [m]. */
+/* The kinds, and their default sizes [m]. */
 static const struct {
     const char *name;
     double size_m[3];
@@ -67,7 +67,8 @@ static bool read_size(const char *text, vs_length_unit units, double size_m[3]) 
     return true;
 }
 
-/* Writes "{x 0.25}" as a quarter of the length along x, to the centimetre. Returns what it read. */
+/* Writes "{x 0.25}" as a quarter of the length along x, to the centimetre. Returns the characters
+ * read. */
 static size_t fill_place(vs_text *out, const char *at, const double size_m[3]) {
     double share;
     size_t axis = at[1] == 'x' ? 0 : at[1] == 'y' ? 1 : at[1] == 'z' ? 2 : 3;
@@ -90,7 +91,7 @@ static void fill(vs_text *out, const vs_data *data, const double size_m[3]) {
     }
 }
 
-/* To the file named, which must be new, or to standard output. */
+/* Writes to the file named, which must not exist, or to standard output. */
 static vs_exit write_out(const vs_ask_args *args, const vs_text *scene) {
     const char *path = args->operand_count > 0 ? args->operand[0] : NULL;
     if (!path) {

@@ -17,10 +17,10 @@
 #include "veilstop/report/words.h"
 #include "veilstop/scene/file.h"
 
-#define HALF          0.5  /* [1] one depth that explains less of a frame is no haze; our choice */
-#define ERROR_LEAST   1e-5 /* [code] under this a frame is the other one: half a step of 16 bits */
-#define PIXELS_KEPT   (1u << 24) /* of a frame: all of 5K; larger ones are reduced on the way in */
-#define PNG_BYTES_MAX (600u << 20) /* [bytes] the largest picture in 16 bits has less */
+#define HALF          0.5  /* [1] less of a frame explained by one depth: not haze; our choice */
+#define ERROR_LEAST   1e-5 /* [code] below this the frames are equal: half a step of 16 bits */
+#define PIXELS_KEPT   (1u << 24) /* of a frame: all of 5K; larger ones are reduced while reading */
+#define PNG_BYTES_MAX (600u << 20) /* [bytes] more than the largest picture in 16 bits */
 
 typedef struct {
     const char *clear_path, *hazed_path;
@@ -103,7 +103,7 @@ static vs_exit write_picture(const char *path, const vs_picture *picture, const 
     return status == VS_OK ? VS_EXIT_DONE : vs_ask_fail_file(path, "written");
 }
 
-/* The fitted matrix, or with --physical what one depth's transmission and veil ask for. */
+/* The fitted matrix or, with --physical, the grade for one depth's transmission and veil. */
 static vs_exit write_clf(const vs_ask_args *args, const comparison *c, vs_clf_promise *promise) {
     const char *path = vs_ask_value(args, "clf"), *curve = vs_curve_name(&c->curve);
     vs_linear_grade grade;
@@ -140,7 +140,7 @@ static vs_exit write_cdl(const vs_ask_args *args, const comparison *c) {
     return code;
 }
 
-/* Nothing is written of frames that do not match. */
+/* Nothing is written for frames that do not match. */
 static vs_exit write_files(const vs_ask_args *args, const comparison *c, vs_clf_promise *promise) {
     if (c->pair.match != VS_PAIR_SAME) {
         return VS_EXIT_DONE;
@@ -207,7 +207,7 @@ static const char *const no_match[] = {
     "do not match: the same set in another framing; no grade.",
     "do not match: another set, or haze too thick to see through; no grade."};
 
-/* Decibels that an error has come down by: 20 to a tenth. */
+/* The reduction of an error in decibels: 20 to a tenth. */
 static double gain_db(double before, double after) {
     return 20 * log10(fmax(before, ERROR_LEAST) / fmax(after, ERROR_LEAST));
 }

@@ -26,7 +26,7 @@ typedef struct {
 typedef struct {
     vs_ask_scene *scene;
     bool *told;
-    size_t *shot; /* those told */
+    size_t *shot; /* those shown */
     size_t shot_count;
     vs_ask_densities densities;
     size_t columns;
@@ -36,7 +36,7 @@ typedef struct {
     vs_contact contact;
     vs_picture sheet;
     tile *tile;
-    double *thickest_per_m; /* one a room */
+    double *thickest_per_m; /* one per room */
 } drawing;
 
 static void each_on_threads(void *self, size_t count,
@@ -98,7 +98,7 @@ static vs_exit read_order(drawing *d, const vs_ask_args *args) {
 }
 
 static vs_exit make_sheet(drawing *d) {
-    /* several shots at their own densities stand side by side, else a shot a row */
+    /* several shots at their own densities go side by side, otherwise one shot per row */
     bool row = d->columns == 1;
     size_t across = row ? (size_t)ceil(sqrt((double)d->shot_count)) : d->columns;
     size_t down = row ? (d->shot_count + across - 1) / across : d->shot_count;
@@ -125,7 +125,7 @@ static int by_size(const void *a, const void *b) {
     return x < y ? -1 : x > y;
 }
 
-/* The veil in the middle of all pixels' [cd/m2]. */
+/* The median of all pixels' veils [cd/m2]. */
 static vs_status middle_veil(const vs_frame_layers *l, double *nits) {
     size_t pixels = l->width * l->height;
     float *list = malloc(pixels * sizeof *list);
@@ -179,7 +179,7 @@ static void write_caption(drawing *d, const tile *t, size_t column, size_t row) 
     vs_contact_write(&d->contact, &d->sheet, column, row, 1, caption, CAPTION_SIGNAL);
 }
 
-/* Looks through one density and lays the picture into its place. */
+/* Computes the picture at one density and puts it in its place. */
 static vs_status draw_tile(drawing *d, vs_frame *frame, size_t which, size_t column) {
     tile *t = &d->tile[which];
     double room_extinction_per_m[VS_ROOMS_MAX], veil_nits = 0;
@@ -243,14 +243,14 @@ static vs_exit draw_sheet(drawing *d) {
     return code;
 }
 
-/* ---- a lamp on its way ---- */
+/* ---- a moving lamp ---- */
 
 static void carry(vs_light *light, const vs_light *from, vs_vec3 along_m, double share) {
     light->at_m = vs_vec3_along(from->at_m, along_m, share);
     light->aim_m = vs_vec3_along(from->aim_m, along_m, share);
 }
 
-/* The name of a numbered file; NULL where none is asked for. */
+/* The name of a numbered file; NULL if none is requested. */
 static vs_exit number_name(const char *path, size_t number, size_t count, char **name) {
     *name = path ? vs_cli_picture_numbered(path, number, count) : NULL;
     return path && !*name ? vs_ask_fail_status(VS_ERR_MEMORY, path) : VS_EXIT_DONE;
@@ -293,7 +293,7 @@ static vs_exit draw_way(drawing *d) {
               (double)i / (double)(d->order.frames - 1));
         code = draw_frame(d, &scene, i + 1);
     }
-    vs_predictor_free(&d->predictor); /* before its scene goes */
+    vs_predictor_free(&d->predictor); /* before its scene is freed */
     free(light);
     return code;
 }

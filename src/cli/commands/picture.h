@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* What `picture` is asked for, and its parts: options, files, a lamp on its way. */
+/* The options of `picture`, and its parts: files, a moving lamp. */
 #ifndef VEILSTOP_CLI_COMMANDS_PICTURE_H
 #define VEILSTOP_CLI_COMMANDS_PICTURE_H
 
@@ -8,7 +8,7 @@
 #include "veilstop/picture/develop.h"
 #include "veilstop/picture/frame.h"
 
-#define VS_CLI_FRAMES_MAX 10000 /* of one moving lamp: our choice */
+#define VS_CLI_FRAMES_MAX 10000 /* of a moving lamp: our choice */
 
 typedef struct {
     size_t width, height;
@@ -21,19 +21,19 @@ typedef struct {
 } vs_cli_picture_order;
 
 /* Reads --size, --as, --bits, --out, --exr, --move and --frames. camera: that of the first shot,
- * whose sensor gives the shape. tiles: how many pictures. */
+ * whose sensor gives the shape. tiles: number of pictures. */
 vs_exit vs_cli_picture_order_read(const vs_ask_args *args, const vs_ask_scene *scene,
                                   const vs_camera *camera, size_t tiles,
                                   vs_cli_picture_order *order);
 
-/* "walk.png" and 3 of 24 give "walk-03.png"; for free(). NULL without memory. */
+/* "walk.png" and 3 of 24 give "walk-03.png"; free it with free(). NULL when memory runs out. */
 char *vs_cli_picture_numbered(const char *path, size_t number, size_t count);
 
-/* Writes a PNG; what its code values mean is told in it. */
+/* Writes a PNG that states the meaning of its code values. */
 vs_exit vs_cli_picture_write_png(const char *path, const vs_picture *picture,
                                  const vs_camera *camera, vs_develop_as as);
 
-/* Looks once more without haze and writes the layers of both. */
+/* Computes the frame without haze too, and writes the layers of both. */
 vs_exit vs_cli_picture_write_exr(const char *path, vs_frame *frame, const vs_scene *scene,
                                  const vs_camera *camera, const double *room_extinction_per_m);
 

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Files of `picture`: PNG as it is shown, EXR with everything for the grade. */
+/* Files of `picture`: PNG for display, EXR with everything for the grade. */
 #include <ctype.h>
 #include <math.h>
 #include <stdio.h>
@@ -11,9 +11,9 @@
 #include "veilstop/picture/png.h"
 #include "veilstop/report/file_out.h"
 
-#define NAME_SIZE 32    /* [bytes] of a channel's name: what every reader takes */
+#define NAME_SIZE 32    /* [bytes] of a channel's name: accepted by every reader */
 #define LAYER_MAX 18    /* letters of a light's layer */
-#define FAR_M     1e10f /* [m] depth of what is outside: usual for compositing */
+#define FAR_M     1e10f /* [m] depth of the outside: usual in compositing */
 
 char *vs_cli_picture_numbered(const char *path, size_t number, size_t count) {
     const char *slash = strrchr(path, '/'), *dot = strrchr(path, '.');
@@ -46,7 +46,7 @@ vs_exit vs_cli_picture_write_png(const char *path, const vs_picture *picture,
     return write_file(path, bytes, length, status);
 }
 
-/* Channels in the making: names and planes of their own. */
+/* Channels being collected, with their own names and planes. */
 typedef struct {
     vs_exr_channel *channel;
     char (*name)[NAME_SIZE];
@@ -96,7 +96,7 @@ static void add_depth(channels *c, const float *depth_m) {
     }
 }
 
-/* A light's name in letters that channels may have. */
+/* A light's name in characters allowed in channel names. */
 static void plain_name(const char *name, char plain[LAYER_MAX + 1]) {
     size_t n = 0;
     for (; *name && n < LAYER_MAX; name++) {
@@ -105,7 +105,7 @@ static void plain_name(const char *name, char plain[LAYER_MAX + 1]) {
     plain[n] = '\0';
 }
 
-/* "veil." and that name; and the light's number where one before it has the same. */
+/* "veil." and that name, with the light's number if an earlier one has the same. */
 static void layer_of(const vs_scene *scene, size_t light, char layer[NAME_SIZE]) {
     char plain[LAYER_MAX + 1], other[LAYER_MAX + 1];
     bool taken = false;

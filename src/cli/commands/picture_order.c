@@ -9,7 +9,7 @@
 #include "veilstop/base/units.h"
 #include "veilstop/scene/json.h"
 
-#define WIDTH_ALONE   1280.0 /* [pixels] of one picture: our choice */
+#define WIDTH_ALONE   1280.0 /* [pixels] of a single picture: our choice */
 #define WIDTH_OF_MANY 640.0  /* [pixels] of each of several */
 
 static vs_exit fail_size(const char *got) {
@@ -19,7 +19,7 @@ static vs_exit fail_size(const char *got) {
                        VS_FRAME_SIDE_MIN, VS_FRAME_SIDE_MAX, VS_FRAME_PIXELS_MAX, got);
 }
 
-/* Digits and nothing else. */
+/* Digits only. */
 static const char *read_count(const char *text, size_t *count) {
     *count = 0;
     size_t digits = strspn(text, "0123456789");
@@ -87,7 +87,7 @@ static vs_exit read_files(const vs_ask_args *args, size_t tiles, vs_cli_picture_
     return VS_EXIT_DONE;
 }
 
-/* Three lengths, parted by commas. */
+/* Three lengths, separated by commas. */
 static bool read_way(const char *text, vs_length_unit units, vs_vec3 *way_m) {
     double *part[3] = {&way_m->x, &way_m->y, &way_m->z};
     for (int i = 0; i < 3; i++) {
