@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* The library writes where it is told to: into memory, so that a file appears whole or not at all.
+/* The library's output goes to memory, so that a file appears whole or not at all.
  */
 #include "veilstop/picture/exr.h"
 
@@ -11,7 +11,7 @@
 
 #define SIDE_MAX (1u << 24)    /* [pixels] the library's own bound is higher */
 #define HALF_MAX 65504.0f      /* IEEE 754 binary16 */
-#define NAME     "picture.exr" /* asked for by the library, never opened */
+#define NAME     "picture.exr" /* required by the library, never opened */
 
 typedef struct {
     unsigned char *bytes;
@@ -19,7 +19,7 @@ typedef struct {
     bool failed;
 } sink;
 
-/* What the library writes at an offset. */
+/* Receives what the library writes at an offset. */
 static int64_t put(exr_const_context_t context, void *user, const void *buffer, uint64_t count,
                    uint64_t offset, exr_stream_error_func_ptr_t fail) {
     sink *s = user;
@@ -49,13 +49,13 @@ static void say_nothing(exr_const_context_t context, exr_result_t code, const ch
     (void)message;
 }
 
-/* A picture on its way out. */
+/* A picture being written. */
 typedef struct {
     exr_context_t context;
     int part;
     const vs_exr_channel *channel;
     size_t count, width, height;
-    float *rows; /* channel x row of a chunk: what is written, held to what a half can say */
+    float *rows; /* channel x row of a chunk: the data written, clamped to the range of a half */
 } writer;
 
 static bool describe(writer *w, const char *note) {
@@ -91,7 +91,7 @@ static void fill_row(float *out, const vs_exr_channel *channel, size_t width, si
     }
 }
 
-/* Points the encoder at the rows of a chunk. */
+/* Points the encoder to the rows of a chunk. */
 static bool lend_rows(const writer *w, exr_encode_pipeline_t *encode) {
     size_t lines = (size_t)encode->chunk.height;
     for (int i = 0; i < encode->channel_count; i++) {

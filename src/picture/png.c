@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* PNG through libpng's full interface, whose errors jump: everything that must survive a jump lives
- * in one struct outside the function that can be jumped out of. */
+/* PNG through libpng's full interface, which reports errors by longjmp: everything that must
+ * survive a jump is in one struct outside the function that may be left that way. */
 #include "veilstop/picture/png.h"
 
 #include "base/growable.h"
@@ -12,11 +12,11 @@
 #include <string.h>
 
 #define SIGNATURE_LENGTH 8    /* [bytes] PNG 5.2 */
-#define DEFLATE_RATIO    1032 /* [1] the most deflate can save (zlib's technical details) */
-/* [bytes] of one chunk, decompressed: profiles stay under it */
+#define DEFLATE_RATIO    1032 /* [1] deflate's greatest ratio (zlib's technical details) */
+/* [bytes] of one decompressed chunk: more than any profile */
 #define CHUNK_BYTES_MAX (1u << 22)
-#define CHUNK_COUNT_MAX 1000 /* chunks kept of a file: our choice */
-#define COMPRESSION     3    /* zlib level: pictures of 4K in a fraction of a second */
+#define CHUNK_COUNT_MAX 1000 /* chunks kept from a file: our choice */
+#define COMPRESSION     3    /* zlib level: compresses 4K pictures in a fraction of a second */
 
 typedef struct {
     const unsigned char *bytes;
@@ -25,9 +25,9 @@ typedef struct {
     png_infop info;
     png_bytep *row;
     vs_picture *picture;
-    size_t pixels_most; /* kept; more are reduced as they come */
-    vs_png_size *size;  /* what the file has */
-    uint16_t *line;     /* one row of the file, where it is reduced */
+    size_t pixels_most; /* kept; larger pictures are reduced while reading */
+    vs_png_size *size;  /* of the file */
+    uint16_t *line;     /* one row of the file, if it is reduced */
     uint32_t *sum;      /* of the rows that become one */
     bool out_of_memory;
     char message[128];
@@ -53,7 +53,7 @@ static void take(png_structp png, png_bytep out, size_t count) {
     r->at += count;
 }
 
-/* Sets what every PNG is turned into: RGB of 16 bits in the machine's order. */
+/* Sets the form to which every PNG is converted: RGB of 16 bits in native byte order. */
 static void set_form(reader *r) {
     png_set_expand(r->png);
     png_set_expand_16(r->png);
@@ -67,7 +67,7 @@ static void set_form(reader *r) {
     png_read_update_info(r->png, r->info);
 }
 
-/* Whether the size is one we take; else the message says why. */
+/* Whether the size is accepted; if not, the message says why. */
 static bool size_allowed(reader *r, size_t width, size_t height) {
     size_t bits =
         (size_t)png_get_bit_depth(r->png, r->info) * (size_t)png_get_channels(r->png, r->info);
@@ -85,7 +85,7 @@ static bool size_allowed(reader *r, size_t width, size_t height) {
     return true;
 }
 
-/* By how many pixels a side the file must be reduced to keep so few. */
+/* The factor by which each side must be reduced to keep at most `pixels_most`. */
 static size_t reduction(size_t width, size_t height, size_t pixels_most) {
     size_t factor = 1;
     while ((width / factor) * (height / factor) > pixels_most) {
@@ -94,8 +94,8 @@ static size_t reduction(size_t width, size_t height, size_t pixels_most) {
     return factor;
 }
 
-/* Reads row by row and keeps the means of factor x factor pixels; what no whole square holds at the
- * right and the bottom is left out. */
+/* Reads row by row and keeps the means of factor x factor pixels; incomplete squares at the right
+ * and the bottom are dropped. */
 static void read_reduced(reader *r, size_t factor) {
     vs_picture *p = r->picture;
     uint32_t area = (uint32_t)(factor * factor);
@@ -126,7 +126,7 @@ static void read_whole(reader *r) {
     png_read_image(r->png, r->row);
 }
 
-/* Memory for the pixels that are kept, and for a row of those that are not. */
+/* Allocates the pixels to keep, and a row of the file. */
 static bool take_memory(reader *r, int bits) {
     size_t factor = r->size->factor, width = r->size->width;
     vs_status status = vs_picture_init(r->picture, width / factor, r->size->height / factor, bits);
@@ -138,13 +138,13 @@ static bool take_memory(reader *r, int bits) {
     return !r->out_of_memory;
 }
 
-/* Everything that may jump. */
+/* Everything that libpng may jump out of. */
 static bool read_pixels(reader *r) {
     if (setjmp(png_jmpbuf(r->png))) {
         return false;
     }
     png_set_read_fn(r->png, r, take);
-    png_set_user_limits(r->png, 0x7fffffff, 0x7fffffff); /* ours come with a better message */
+    png_set_user_limits(r->png, 0x7fffffff, 0x7fffffff); /* our limits have a better message */
     png_set_chunk_malloc_max(r->png, CHUNK_BYTES_MAX);
     png_set_chunk_cache_max(r->png, CHUNK_COUNT_MAX);
     png_read_info(r->png, r->info);
@@ -220,7 +220,7 @@ typedef struct {
     png_infop info;
     unsigned char *bytes, *row;
     size_t length, size;
-    vs_png_size as; /* how large the file is to be */
+    vs_png_size as; /* the size of the file */
     const vs_png_colour *colour;
 } writer;
 
@@ -265,7 +265,7 @@ static void fill_row(unsigned char *row, const vs_picture *picture, const vs_png
     }
 }
 
-/* What libpng 1.6 knows of, and the chunk that it does not. */
+/* The chunks that libpng 1.6 knows, and the one it does not. */
 static void write_colour(writer *w) {
     const vs_png_colour *c = w->colour;
     if (c->srgb) {
@@ -318,7 +318,7 @@ static vs_status write_out(const vs_picture *picture, const vs_png_size *as,
         return VS_ERR_DOMAIN;
     }
     writer w = {.as = *as, .colour = colour};
-    w.row = malloc(6 * as->width); /* three samples of two bytes at most */
+    w.row = malloc(6 * as->width); /* at most three samples of two bytes */
     w.png = png_create_write_struct(PNG_LIBPNG_VER_STRING, NULL, on_write_error, on_warning);
     w.info = w.png ? png_create_info_struct(w.png) : NULL;
     bool good = w.row && w.info && write_pixels(&w, picture);

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Haze measured between two frames: whether they belong together and by how much one lies off,
- * block means, a robust line a band, share explained and its map, grades, the map of transmission.
+/* Haze measured between two frames: whether they match and how far one is shifted, block means, a
+ * robust line per band, the share explained and its map, grades, the map of transmission.
  */
 #include "veilstop/picture/pair.h"
 
@@ -18,15 +18,15 @@
 #include "veilstop/camera/camera.h"
 
 #define CODES              ((size_t)VS_PICTURE_FULL + 1) /* code values a sample can have */
-#define BLOCK_LEAST        12                            /* blocks that a line needs: our choice */
-#define SPREAD_LEAST       2e-3 /* [scene-linear] 5th to 95th part of a frame with tones at all */
+#define BLOCK_LEAST        12                            /* fewest blocks for a line: our choice */
+#define SPREAD_LEAST       2e-3 /* [scene-linear] 5th to 95th percentile, if there are tones */
 #define FLOOR_LINEAR       (VS_CAMERA_GREY_LINEAR / 64) /* [scene-linear] in logs: six stops down */
-#define RAISED             1.02  /* [1] transmission that cannot be noise any more */
-#define RAISED_VEIL        -2e-3 /* [scene-linear] veil under 0 that comes with frames swapped */
-#define SWAPPED_SHARE      0.8   /* [1] of the frame must agree before we say so: our choice */
-#define TRANSMISSION_LEAST 1e-3  /* [1] under this a frame shows nothing but veil */
-#define MAP_FULL_STOPS     0.5   /* [stops] off by so much: full colour in the map; our choice */
-#define MAP_GREY           0.35  /* [1] how bright the frame is in the map: our choice */
+#define RAISED             1.02                         /* [1] transmission too high to be noise */
+#define RAISED_VEIL        -2e-3 /* [scene-linear] negative veil that indicates swapped frames */
+#define SWAPPED_SHARE      0.8   /* [1] of the frame must agree before it is reported: our choice */
+#define TRANSMISSION_LEAST 1e-3  /* [1] below this a frame shows only veil */
+#define MAP_FULL_STOPS     0.5   /* [stops] deviation shown in full colour in the map; our choice */
+#define MAP_GREY           0.35  /* [1] brightness of the frame in the map: our choice */
 
 static float *linear_table(const vs_curve *curve) {
     float *table = malloc(CODES * sizeof *table);
@@ -36,7 +36,7 @@ static float *linear_table(const vs_curve *curve) {
     return table;
 }
 
-/* Copies one band of the usable blocks; how many there are. */
+/* Copies one band of the usable blocks; returns their number. */
 static size_t band_of(const vs_pair_blocks *b, const vs_bands *mean, int band, double *out) {
     size_t count = 0;
     for (size_t i = 0; i < b->count; i++) {
@@ -47,7 +47,7 @@ static size_t band_of(const vs_pair_blocks *b, const vs_bands *mean, int band, d
     return count;
 }
 
-/* Whether a frame has tones to measure by; else a fault. work: b->count. */
+/* Whether a frame has tones to measure; otherwise a fault. work: b->count. */
 static bool has_tones(const vs_pair_blocks *b, const vs_bands *mean, double *work,
                       vs_faults *faults) {
     size_t count = band_of(b, mean, VS_BAND_GREEN, work);
@@ -70,7 +70,7 @@ static bool has_tones(const vs_pair_blocks *b, const vs_bands *mean, double *wor
     return true;
 }
 
-/* Holds a band's line to what haze can do: 0 < T <= 1, V >= 0. x, y, work: count. */
+/* Restricts a band's line to what haze can do: 0 < T <= 1, V >= 0. x, y, work: count. */
 static void hold_physical(vs_line *line, const double *x, const double *y, size_t count,
                           double *work) {
     if (line->slope > 1) {
@@ -97,7 +97,7 @@ static double stops_off(double got, double expected) {
     return log2((fmax(got, 0) + FLOOR_LINEAR) / (fmax(expected, 0) + FLOOR_LINEAR));
 }
 
-/* How far a block is off what a depth explains: the band that is furthest off, with its sign. */
+/* Deviation of a block from what a depth explains: that of the worst band, with its sign. */
 static double block_off(const vs_pair_blocks *b, size_t i, const vs_depth *depth) {
     vs_bands expected = vs_depth_haze(depth, b->clear[i]);
     double worst = 0;
@@ -118,7 +118,7 @@ static double share_explained(const vs_pair_blocks *b, const vs_depth *depth) {
     return usable > 0 ? (double)explained / (double)usable : 0;
 }
 
-/* The depth that fits most of the frame; `free_depth` is the same without what haze can do. */
+/* The depth that fits most of the frame; `free_depth` is the same without that restriction. */
 static vs_status find_depth(const vs_pair_blocks *b, vs_depth *depth, vs_depth *free_depth) {
     double *memory = malloc(3 * b->count * sizeof *memory);
     if (!memory) {
@@ -131,7 +131,7 @@ static vs_status find_depth(const vs_pair_blocks *b, vs_depth *depth, vs_depth *
         band_of(b, b->hazed, band, y);
         vs_line line;
         status = vs_robust_line(x, y, count, &line);
-        if (status == VS_ERR_DOMAIN) { /* a band that is one tone: only its veil can be told */
+        if (status == VS_ERR_DOMAIN) { /* a band of a single tone: only its veil can be found */
             line.slope = 1;
             line.intercept = vs_median(y, count) - vs_median(x, count);
             status = VS_OK;
@@ -146,7 +146,7 @@ static vs_status find_depth(const vs_pair_blocks *b, vs_depth *depth, vs_depth *
     return status;
 }
 
-/* Whether the frames are the wrong way round: the first is the second seen through haze. */
+/* Whether the frames are swapped: the first is the second seen through haze. */
 static bool swapped(const vs_pair_blocks *b, const vs_depth *free_depth) {
     if (!(vs_bands_luminance(free_depth->transmission) > RAISED &&
           vs_bands_luminance(free_depth->veil) < RAISED_VEIL)) {
@@ -198,7 +198,7 @@ static vs_status draw_map(const vs_pair_blocks *b, const vs_picture *hazed, cons
     return status;
 }
 
-/* ---- all of it ---- */
+/* ---- putting it together ---- */
 
 static vs_status measure(vs_pair_blocks *b, vs_pair *pair, vs_faults *clear_faults,
                          vs_faults *hazed_faults) {
@@ -237,7 +237,7 @@ static vs_status match(vs_pair_frames *frames, vs_pair *pair) {
     return status;
 }
 
-/* What is worked out of frames that belong together. */
+/* All that is calculated for frames that match. */
 static vs_status work_out(const vs_pair_blocks *b, const vs_pair_frames *frames,
                           const vs_curve *curve, const float *linear, vs_pair *pair,
                           vs_picture *map, vs_picture *matte) {

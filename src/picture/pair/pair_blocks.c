@@ -7,9 +7,9 @@
 #include <stdlib.h>
 #include <string.h>
 
-#define BLOCK_GOAL     20000 /* blocks in a large frame: enough for a line, few to sort */
+#define BLOCK_GOAL     20000 /* blocks in a large frame: enough for a line, few enough to sort */
 #define BLOCK_SIDE_MAX 64    /* [pixels] our choice */
-#define BLOCK_SIDE_FEW 4     /* [pixels] the least where the frame allows: noise averages out */
+#define BLOCK_SIDE_FEW 4     /* [pixels] the least if the frame allows: averages out noise */
 #define CLIP_CODE      65150 /* [code] 253.5 of 255: from here a pixel may be clipped */
 
 const uint16_t *vs_pair_partner(const vs_pair_frames *frames, size_t x, size_t y) {

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* See the header. A noisy pixel says less of its colour than it seems: fitted to such, a grade
- * draws colours together. Means of patches do not. */
+/* See the header. A grade fitted to noisy pixels draws colours together, because a noisy pixel's
+ * colour is mostly noise. Means of patches avoid that. */
 #include "picture/pair/pair_fit.h"
 
 #include <math.h>
@@ -13,15 +13,15 @@
 
 #define CODES         ((size_t)VS_PICTURE_FULL + 1) /* code values a sample can have */
 #define CDL_TOLERANCE 1e-5 /* [1] of the squared errors: far below what a frame shows */
-/* [signal] colour that quantising and moved things may feign: our choice */
+/* [signal] apparent colour from quantisation and moved objects: our choice */
 #define COLOUR_LEAST 0.01
-/* [deviations] of a patch, its colour steepened by the grade: our choice */
+/* [deviations] of a patch, amplified by the grade: our choice */
 #define COLOUR_NOISES 4
 /* [1] 1.4826/2: deviation of a pixel by the median step of four pixels' noise */
 #define NOISE_OF_STEP 0.74130
 #define CELLS         ((size_t)28) /* a side; each gives the fit one patch */
 #define PATCH_MOST    ((size_t)16) /* [pixels] a side: noise down to a sixteenth; our choice */
-#define SHARE_LEAST   0.05         /* [1] of a grade: weaker than this it is none */
+#define SHARE_LEAST   0.05         /* [1] of a grade: a weaker grade is dropped */
 #define ROW           4            /* red, green, blue, 1 */
 
 static vs_bands signal_of(const uint16_t *pixel) {
@@ -34,7 +34,7 @@ static vs_bands signal_of(const uint16_t *pixel) {
 
 /* ---- samples ---- */
 
-/* The mean of a patch in both frames, where they overlap; false where they do not. */
+/* The mean of a patch in both frames, if they overlap there; false if not. */
 static bool patch_mean(const vs_pair_frames *f, size_t x0, size_t y0, size_t wide, size_t high,
                        vs_cdl_sample *mean) {
     vs_bands from = vs_bands_grey(0), to = vs_bands_grey(0);
@@ -54,8 +54,8 @@ static bool patch_mean(const vs_pair_frames *f, size_t x0, size_t y0, size_t wid
     return used > 0;
 }
 
-/* The noise of one pixel: half the median size of red - green from pixel to pixel along a row in
- * the hazed frame, which texture of one colour leaves alone. */
+/* The noise of one pixel: half the median change of red - green from pixel to pixel along a row of
+ * the hazed frame, which texture of a single colour does not affect. */
 static double pixel_noise(const vs_pair_frames *f) {
     double step[CELLS * CELLS];
     size_t count = 0;
@@ -74,7 +74,7 @@ static size_t patch_side(size_t pixels) {
     return cell < 1 ? 1 : cell > PATCH_MOST ? PATCH_MOST : cell;
 }
 
-/* A patch out of each of CELLS x CELLS cells, at a place that repeats in no pattern. */
+/* A patch from each of CELLS x CELLS cells, at pseudo-random positions. */
 static size_t take_samples(const vs_pair_frames *f, vs_cdl_sample *sample) {
     size_t count = 0, wide = patch_side(f->clear->width), high = patch_side(f->clear->height);
     uint32_t random = 1;
@@ -93,15 +93,15 @@ static size_t take_samples(const vs_pair_frames *f, vs_cdl_sample *sample) {
 
 /* ---- a grade over whole frames ---- */
 
-/* Either kind, so that one loop measures both. */
+/* A CDL or a matrix in one form, so that one loop measures both. */
 typedef struct {
-    const float *curve; /* CODES a band: each channel by itself, before the mixing */
+    const float *curve; /* CODES per band: each channel alone, before mixing */
     float mix[3][ROW];  /* out = mix (channels, 1) */
 } applied;
 
 /* Slope, offset and power of a CDL for every code value, band after band. */
 static void fill_codes(const vs_cdl *cdl, float *sop) {
-    vs_cdl without_saturation = *cdl; /* which mixes channels, and so has no table */
+    vs_cdl without_saturation = *cdl; /* saturation mixes channels, so it is not in the table */
     without_saturation.saturation = 1;
     for (size_t i = 0; i < CODES; i++) {
         vs_bands grey = vs_bands_grey((double)i / VS_PICTURE_FULL);
@@ -130,7 +130,7 @@ static double row_error(const uint16_t *p, const uint16_t *q, size_t count, cons
     return sum;
 }
 
-/* Root mean square of hazed - clear in code values where the frames overlap, the shift taken out
+/* Root mean square of hazed - clear in code values where the frames overlap, with the shift removed
  * and the hazed one graded. */
 static double frame_error(const vs_pair_frames *f, const applied *g) {
     size_t left = f->shift_x < 0 ? (size_t)-f->shift_x : 0;
@@ -175,7 +175,7 @@ static double matrix_error(const vs_pair_frames *f, const vs_pair_matrix *matrix
 
 /* ---- the CDL ---- */
 
-/* A share of a CDL: 1 all of it, 0 the identity. */
+/* A weakened CDL: share 1 is the CDL itself, 0 the identity. */
 static vs_cdl weaker_cdl(const vs_cdl *cdl, double share) {
     vs_cdl weak;
     for (int band = 0; band < VS_BAND_COUNT; band++) {
@@ -187,7 +187,7 @@ static vs_cdl weaker_cdl(const vs_cdl *cdl, double share) {
     return weak;
 }
 
-/* Measures the fitted CDL over the whole frames, and weakens it until it helps, or to nothing. */
+/* Measures the fitted CDL over whole frames and weakens it until it helps, down to the identity. */
 static void settle_cdl(const vs_pair_frames *f, const vs_cdl *fitted, float *codes, vs_pair *pair) {
     for (double share = 1; share > SHARE_LEAST; share *= 0.5) {
         pair->cdl = weaker_cdl(fitted, share);
@@ -219,8 +219,8 @@ static vs_pair_matrix weaker_matrix(const vs_pair_matrix *matrix, double share) 
     return weak;
 }
 
-/* The slope of one channel's own line, which its row of the matrix is drawn to where the frames
- * have too little colour to tell the channels apart. */
+/* The slope of one channel's own line, towards which its row of the matrix is drawn if the frames
+ * have too little colour to distinguish the channels. */
 static double own_slope(const vs_cdl_sample *sample, size_t count, size_t band) {
     double x = 0, y = 0, xx = 0, xy = 0, n = (double)count;
     for (size_t i = 0; i < count; i++) {
@@ -234,7 +234,8 @@ static double own_slope(const vs_cdl_sample *sample, size_t count, size_t band) 
     return spread > 0 ? (xy - x * y / n) / spread : 1;
 }
 
-/* One row by linear least squares, three more equations drawing it to its own channel's line. */
+/* One row by linear least squares, with three more equations that draw it towards its own channel's
+ * line. */
 static vs_status fit_row(const vs_cdl_sample *sample, size_t count, size_t band,
                          double colour_least, double *row, double *work) {
     double *equation = work, *wanted = work + ROW * (count + VS_BAND_COUNT);

@@ -9,7 +9,7 @@
 
 /* Fills the CDL, the matrix and the errors of a pair. Errors: VS_ERR_MEMORY, VS_ERR_CONVERGENCE. */
 VS_WARN_UNUSED vs_status vs_pair_fit_grades(const vs_pair_frames *frames, vs_pair *pair);
-/* Only error_before, and grades that do nothing: for frames that do not belong together. */
+/* Only error_before, and identity grades: for frames that do not match. */
 VS_WARN_UNUSED vs_status vs_pair_no_grades(const vs_pair_frames *frames, vs_pair *pair);
 
 #endif

@@ -1,8 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* The shift between two frames by the correlation of their gradients: haze
- * scales a gradient and leaves its direction, and a place that moved is one of
- * thousands. From thumbnails, where every shift is tried, up to whole frames,
- * where those near the last one are. */
+/* The shift between two frames by the correlation of their gradients: haze scales a gradient
+ * without changing its direction, and anything that moved is one place among thousands. Every shift
+ * is tried on thumbnails, then only those near the last one, up to whole frames. */
 #include "picture/pair/pair_match.h"
 
 #include <math.h>
@@ -11,32 +10,32 @@
 #include <stdlib.h>
 #include <string.h>
 
-#define LEVEL_MAX  10 /* halvings: more than the largest picture has */
-#define THUMB_SIDE 48 /* [pixels] the shorter side of the thumbnails at least: our choice */
-/* [pixels] their longer side at most, where the frame is not too narrow */
+#define LEVEL_MAX  10 /* halvings: more than the largest picture needs */
+#define THUMB_SIDE 48 /* [pixels] least shorter side of the thumbnails: our choice */
+/* [pixels] their greatest longer side, unless the frame is too narrow */
 #define THUMB_LONG   256
-#define THUMB_NARROW 4   /* [pixels] nothing is halved under this */
-#define NEAR         8   /* [pixels] a bumped tripod: shifts that are always tried whole */
-#define REFINE       2   /* [pixels] tried round the shift of the level above */
+#define THUMB_NARROW 4   /* [pixels] nothing is halved below this */
+#define NEAR         8   /* [pixels] a bumped tripod: shifts always tried at full size */
+#define REFINE       2   /* [pixels] tried around the shift of the level above */
 #define REACH_MOST   256 /* [pixels] of a thumbnail */
-/* [1] of a side: a shift that leaves the framing the same; our choice */
+/* [1] of a side: a shift that keeps the framing; our choice */
 #define FAR_SHARE 0.25
-/* cells a side; each gives its steepest place of a few tried */
+/* cells per side; each contributes the steepest of a few places */
 #define GRID    ((size_t)64)
 #define TRIES   9     /* places tried in a cell: our choice */
-#define CLEARLY 0.002 /* [1] correlation gained before a shift is believed: our choice */
-/* [1] the same for one beyond a bumped tripod's, of which many are tried: our choice */
+#define CLEARLY 0.002 /* [1] gain in correlation that confirms a shift: our choice */
+/* [1] the same beyond a bumped tripod's, where many are tried: our choice */
 #define CLEARLY_FAR 0.05
 #define GREEN       1 /* channel compared: most of the luminance, least noise */
-/* [1] correlation of thumbnails of one framing; of two sets up to 0.25: measured */
+/* [1] correlation of thumbnails with one framing; different sets reach 0.25: measured */
 #define AGREES 0.35
-/* [1] correlation at which a wide shift is believed, of so many tried: measured */
+/* [1] correlation that confirms a wide shift among so many: measured */
 #define FOUND        0.6
 #define REACH_ZOOM   0.06 /* [1] of a side: shifts tried with each zoom */
-#define CLEARLY_ZOOM 0.1  /* [1] correlation that a zoom must gain to be believed: measured */
-#define OVERLAP      0.25 /* [1] of the thumbnail that another framing must share at least */
+#define CLEARLY_ZOOM 0.1  /* [1] gain in correlation that confirms a zoom: measured */
+#define OVERLAP      0.25 /* [1] of the thumbnail, least overlap with another framing */
 
-/* One channel of a picture, at some size; `own` where the memory is ours. */
+/* One channel of a picture, at some size; `own`: its memory, if owned. */
 typedef struct {
     const uint16_t *sample;
     size_t width, height, step; /* step: samples from pixel to pixel */
@@ -99,7 +98,7 @@ static vs_status pyramid_init(pyramid *p, const vs_picture *picture) {
     return VS_OK;
 }
 
-/* ---- correlation at chosen places ---- */
+/* ---- correlation at selected places ---- */
 
 typedef struct {
     long x, y;
@@ -135,7 +134,7 @@ static edge steepest(const grey *g, double x0, double y0, double width, double h
     return best;
 }
 
-/* The steepest places all over a level; how many. edges: GRID x GRID. */
+/* The steepest places all over a level; returns their number. edges: GRID x GRID. */
 static size_t find_edges(const grey *g, edge *edges) {
     double wide = (double)(g->width - 2) / (double)GRID, high = (double)(g->height - 2) / GRID;
     for (size_t i = 0; i < GRID * GRID; i++) {
@@ -145,8 +144,7 @@ static size_t find_edges(const grey *g, edge *edges) {
     return GRID * GRID;
 }
 
-/* Correlation of the edges with what the other frame has there, once shifted; 0
- * where too few of them fall inside. */
+/* Correlation of the edges with the other frame at the shifted places; 0 if too few are inside. */
 static double agreement(const grey *b, const edge *e, size_t count, long dx, long dy) {
     double product = 0, first = 0, second = 0;
     size_t used = 0;
@@ -185,7 +183,7 @@ static shift best_near(const grey *b, const edge *e, size_t count, shift from, l
     return best;
 }
 
-/* A reach in whole pixels that no narrow frame makes endless. */
+/* A reach in whole pixels, bounded for narrow frames. */
 static long bounded(double pixels) {
     return (long)fmin(pixels, REACH_MOST);
 }
@@ -207,7 +205,7 @@ static shift follow_down(const pyramid *a, const pyramid *b, edge *e) {
 }
 
 static void find_shift(const pyramid *a, const pyramid *b, edge *e, int *dx, int *dy) {
-    shift far = follow_down(a, b, e); /* leaves the whole frame's edges */
+    shift far = follow_down(a, b, e); /* leaves the whole frame's edges in e */
     const shift none = {0, 0, 0};
     shift near = best_near(&b->level[0], e, GRID * GRID, none, NEAR, NEAR);
     double still = agreement(&b->level[0], e, GRID * GRID, 0, 0);
@@ -218,9 +216,9 @@ static void find_shift(const pyramid *a, const pyramid *b, edge *e, int *dx, int
     *dy = (int)best.y;
 }
 
-/* ---- whether they belong together ---- */
+/* ---- whether they match ---- */
 
-/* A thumbnail zoomed about its middle, the same size. False without memory. */
+/* A thumbnail zoomed about its middle, of the same size. False if memory runs out. */
 static bool zoom(const grey *from, double by, grey *to) {
     *to = *from;
     to->step = 1;
@@ -244,8 +242,7 @@ static bool zoom(const grey *from, double by, grey *to) {
     return to->own != NULL;
 }
 
-/* The best correlation that zooming one thumbnail and shifting it by up to
- * `reach` of its sides gives. */
+/* The best correlation from zooming one thumbnail and shifting it by up to `reach` of its sides. */
 static vs_status best_framing(const grey *a, const grey *b, edge *e, double reach, double *best) {
     static const double zooms[] = {0.5,  0.56, 0.63, 0.7,  0.78, 0.88, 0.94,
                                    1.06, 1.13, 1.27, 1.42, 1.6,  1.8,  2};

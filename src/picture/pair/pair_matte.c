@@ -10,26 +10,26 @@
 #include "veilstop/base/minimum.h"
 #include "veilstop/base/robust.h"
 
-#define SPAN         8.0 /* [1] the source is looked for from an eighth to eight times its first guess */
-#define SCAN         13    /* sources tried in that span before the best is narrowed down */
-#define SPAN_AGAIN   1.5   /* [1] the same, once it is nearly right */
+#define SPAN         8.0   /* [1] the source lies between 1/8 and 8 times its first guess */
+#define SCAN         13    /* sources tried in that span before refining the best */
+#define SPAN_AGAIN   1.5   /* [1] the same once it is nearly right */
 #define NARROW       1e-3  /* [1] of the source's logarithm */
-#define CONTRAST     1e-3  /* [scene-linear] of a window that can tell its slope */
-#define FINE         3     /* [blocks] half a window: our choice, as what follows */
-#define WIDE         12    /* [blocks] half of the window that a window is drawn to */
-#define DRAWN        0.003 /* [scene-linear] off the haze's own light: less tells no transmission */
-#define LEAST        0.02  /* [1] transmission: what is left beyond is noise */
-#define GUIDE_EDGE   0.03  /* [signal] steps of the guide from here on are edges */
-#define LOSS_LEAST   0.02  /* [1] contrast lost: less has no source to tell */
+#define CONTRAST     1e-3  /* [scene-linear] of a window whose slope can be found */
+#define FINE         3     /* [blocks] half a window: our choice, as are the following */
+#define WIDE         12    /* [blocks] half of the wider window */
+#define DRAWN        0.003 /* [scene-linear] off the haze's own light: less shows no transmission */
+#define LEAST        0.02  /* [1] transmission: below this only noise is left */
+#define GUIDE_EDGE   0.03  /* [signal] steps of the guide from here up are edges */
+#define LOSS_LEAST   0.02  /* [1] contrast lost: below this the source is unknown */
 #define BIWEIGHT     4.685 /* [deviations] Holland & Welsch 1977 */
 #define MAD_TO_SIGMA 1.4826 /* [1] 1/Phi^-1(3/4) */
-#define SCALE_LEAST  1e-5   /* [scene-linear] scatter that is always allowed */
+#define SCALE_LEAST  1e-5   /* [scene-linear] scatter always allowed */
 
 typedef struct {
     const vs_pair_blocks *b;
     vs_bands source;
-    double whole; /* [1] transmission of the one depth, where a place says nothing */
-    double *t, *wide_t, *weight, *guide, *slope, *offset, *work; /* a block each */
+    double whole; /* [1] transmission of the single depth, used where a place gives none */
+    double *t, *wide_t, *weight, *guide, *slope, *offset, *work; /* one per block */
 } fields;
 
 /* The blocks within `half` of one: columns c0..c1-1, rows r0..r1-1. */
@@ -85,7 +85,7 @@ static void find_t(fields *f) {
 
 /* ---- the source, given transmission ---- */
 
-/* The slope and veil of a window by itself: what a first source is told from. */
+/* The slope and veil of a window by itself, for a first estimate of the source. */
 static double window_line(const fields *f, size_t i, vs_bands *veil, double *variance) {
     window w = window_at(f->b, i, FINE);
     double n = 0, cc = 0, ch = 0, c[VS_BAND_COUNT] = {0}, h[VS_BAND_COUNT] = {0};
@@ -114,8 +114,8 @@ static double window_line(const fields *f, size_t i, vs_bands *veil, double *var
     return cc > 0 ? slope : (double)NAN;
 }
 
-/* The first: what most windows' veils are over what they lose, windows that lose more counting
- * more. False where nothing is lost anywhere. */
+/* The first estimate: the ratio of veil to loss in most windows, weighted by loss. False if nothing
+ * is lost anywhere. */
 static bool first_source(fields *f) {
     double bottom = 0, top[VS_BAND_COUNT] = {0};
     for (size_t i = 0; i < f->b->count; i++) {
@@ -138,7 +138,7 @@ static double residual(const fields *f, size_t i, int band) {
     return f->b->hazed[i].v[band] - t * f->b->clear[i].v[band] - f->source.v[band] * (1 - t);
 }
 
-/* Weighs down the blocks that fit badly. */
+/* Reduces the weights of blocks that fit badly. */
 static void weigh(fields *f) {
     size_t count = 0;
     for (size_t i = 0; i < f->b->count; i++) {
@@ -153,14 +153,14 @@ static void weigh(fields *f) {
     }
 }
 
-/* A search for the source along one way: all bands together, or one. */
+/* A search for the source along one direction: all bands together, or one. */
 typedef struct {
     fields *f;
     vs_bands from;
     int band; /* VS_BAND_COUNT: all */
 } search;
 
-/* The squared misses that a source leaves, transmission being the best for it. */
+/* The squared errors for a source, with the best transmission for it. */
 static double cost(double logarithm, void *context) {
     search *s = context;
     fields *f = s->f;
@@ -179,7 +179,7 @@ static double cost(double logarithm, void *context) {
     return sum;
 }
 
-/* The best factor on the source within a span; leaves the source and its transmission there. */
+/* Finds the best factor on the source within a span and applies it, with its transmission. */
 static vs_status find_source(fields *f, int band, double span) {
     search s = {f, f->source, band};
     double step = 2 * log(span) / (SCAN - 1), least = INFINITY, best = 0;
@@ -248,7 +248,7 @@ static void find_lines(fields *f, const vs_curve *curve) {
     box(f, f->work, f->slope);
 }
 
-/* A field between the middles of its blocks. */
+/* A field interpolated between the middles of its blocks. */
 static double between(const fields *f, const double *field, double column, double row) {
     double last_c = (double)f->b->columns - 1, last_r = (double)f->b->rows - 1;
     column = fmin(last_c, fmax(0, column));
@@ -270,9 +270,9 @@ static double pixel_t(const fields *f, const uint16_t *clear, size_t x, size_t y
     return fmin(1, fmax(LEAST, t));
 }
 
-/* ---- the picture and what it is worth ---- */
+/* ---- the picture and its error ---- */
 
-/* Squared errors of one pixel once its haze is taken out by the map. */
+/* Squared errors of one pixel after its haze is removed by the map. */
 static double pixel_error(const fields *f, const vs_curve *curve, const float *linear, double t,
                           const uint16_t *clear, const uint16_t *hazed) {
     double sum = 0;
@@ -307,7 +307,7 @@ static void paint(const fields *f, const vs_pair_frames *frames, const vs_curve 
     pair->source = f->source;
 }
 
-/* All bands first; then, what fits badly weighted down, each by itself and all again. */
+/* All bands together first; then, with bad fits weighted down, each band alone and all again. */
 static vs_status find_all(fields *f) {
     vs_status status = find_source(f, VS_BAND_COUNT, SPAN);
     for (int band = 0; band <= VS_BAND_COUNT && status == VS_OK; band++) {

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Sizes are those of common fittings (common practice, no source): what counts for the haze is the
- * light, not the body. */
+/* Sizes are those of common fittings (common practice, no source): for the haze only the light
+ * matters, not the body. */
 #include "picture/view/bodies.h"
 
 #include <math.h>
@@ -11,9 +11,9 @@
 #define BULB_RADIUS_M    0.03  /* [m] a household bulb */
 #define LENS_RADIUS_M    0.05  /* [m] the lens of a small lamp */
 #define TUBE_RADIUS_M    0.013 /* [m] a fluorescent tube of 26 mm */
-#define CARD_HALF_M      0.07  /* [m] a card the size of a hand */
-#define CARD_HALF_PIXELS 3.5   /* [pixels] and at least this */
-/* [pixels] radius: smaller ones are drawn as large, and as much dimmer */
+#define CARD_HALF_M      0.07  /* [m] a hand-sized card */
+#define CARD_HALF_PIXELS 3.5   /* [pixels] but at least this */
+/* [pixels] radius: smaller ones are drawn this large and correspondingly dimmer */
 #define BALL_PIXELS 0.75
 
 static double pixel_at(const vs_view *view, vs_vec3 at_m, double pixel) {
@@ -98,7 +98,7 @@ static double ball_met_at(const vs_body *body, vs_vec3 from_m, vs_vec3 direction
                                                                                      : (double)NAN;
 }
 
-/* Where ray and tube are nearest, if that is within the tube. */
+/* Where ray and tube are closest, if that is within the tube. */
 static double tube_met_at(const vs_body *body, vs_vec3 from_m, vs_vec3 direction) {
     vs_vec3 off_m = vs_vec3_sub(from_m, body->at_m);
     double a = vs_vec3_dot(direction, direction), b = vs_vec3_dot(direction, body->axis);
@@ -130,7 +130,7 @@ vs_bands vs_body_nits(const vs_body *body, const vs_emitter *emitter, vs_vec3 ca
     if (body->kind == VS_BODY_PANEL) {
         return emitter->strength;
     }
-    if (body->kind == VS_BODY_TUBE) { /* an element sends strength x sine from a width x sine */
+    if (body->kind == VS_BODY_TUBE) { /* an element sends strength x sine from width x sine */
         return vs_bands_scale(emitter->strength, 1 / (2 * body->radius_m));
     }
     if (body->kind == VS_BODY_CARD) {

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* What of lamps and of a shot's points is to be seen: bulbs, lenses, tubes, panels, small cards.
- * They stop no light (the scene's lights do not): they only end the rays of the picture. */
+/* The visible bodies of lamps and of a shot's points: bulbs, lenses, tubes, panels, small cards.
+ * They block no light, as in the scene; they only end the rays of the picture. */
 #ifndef VEILSTOP_PICTURE_VIEW_BODIES_H
 #define VEILSTOP_PICTURE_VIEW_BODIES_H
 
@@ -17,8 +17,8 @@ typedef struct {
     vs_vec3 axis; /* a tube's run, to its end [m] */
     double radius_m;
     vs_rect rect;       /* panel, card */
-    vs_vec3 normal;     /* of the plane that stands for its depth, towards the camera */
-    double reflectance; /* of a card that has one; else 0 */
+    vs_vec3 normal;     /* of the plane used for its depth, towards the camera */
+    double reflectance; /* of a card, if given; else 0 */
 } vs_body;
 
 typedef struct {
@@ -26,14 +26,14 @@ typedef struct {
     size_t count;
 } vs_bodies;
 
-/* Those of a shot's lights that shine towards the camera, and cards for its points.
+/* The bodies of a shot's lights that shine towards the camera, and cards for its points.
  * pixel  [1] size of a pixel at distance 1.  Errors: VS_ERR_MEMORY. */
 VS_WARN_UNUSED vs_status vs_bodies_init(vs_bodies *bodies, const vs_scene_geometry *geometry,
                                         const vs_scene_shot *shot, const vs_emitter *emitter,
                                         const vs_view *view, double pixel);
 void vs_bodies_free(vs_bodies *bodies);
 
-/* Where a ray meets a body first, in lengths of its direction; NaN where it does not. */
+/* Where a ray first meets a body, in lengths of its direction; NaN if it does not. */
 double vs_body_met_at(const vs_body *body, vs_vec3 from_m, vs_vec3 direction);
 
 /* Its own luminance towards the camera [cd/m2]; cards: 0. */

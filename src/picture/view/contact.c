@@ -1,13 +1,13 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Where pictures and captions go. */
+/* The layout of pictures and captions. */
 #include "veilstop/picture/contact.h"
 
 #include <string.h>
 
 #include "picture/view/glyphs.h"
 
-#define GAP_SHARE 80  /* of a picture's width: between pictures */
-#define DOT_SHARE 320 /* of a picture's width: some fifty letters across */
+#define GAP_SHARE 80  /* of a picture's width: gaps between pictures */
+#define DOT_SHARE 320 /* of a picture's width: about fifty letters across */
 #define LINES     2   /* of a caption */
 #define MARGIN    3   /* dots above and below each */
 

@@ -1,21 +1,21 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Curves by table: a float's upper bits find the place, its lower bits go between two of them. */
+/* Curves by table: a float's upper bits select the entry, its lower bits interpolate. */
 #include "veilstop/picture/develop.h"
 
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
-#define KNEE         0.25 /* [display light] straight up to here; our choice */
+#define KNEE         0.25 /* [display light] linear up to here; our choice */
 #define STEPS        60   /* halvings */
-#define SLOPE_MOST   1e6  /* [1] of the roll-off's logarithm, for any clip that a camera has */
+#define SLOPE_MOST   1e6  /* [1] of the roll-off's logarithm, enough for any camera's clip */
 #define DITHER_SIDE  8    /* [pixels] */
-#define BITS_BETWEEN 15   /* of a float, between two places of the table */
+#define BITS_BETWEEN 15   /* of a float, between two entries of the table */
 #define EXPONENT_LOW 100  /* of a float: 2^-27, black in any curve */
 #define EXPONENT_TOP 140  /* 2^13 */
 
 /* The roll-off K + (1 - K) ln(1 + a (x - K))/ln(1 + a (c - K)) has slope 1 at K where
- * (1 - K) a = ln(1 + a (c - K)): a, for a clip c over 1; 0 where there is nothing to roll off. */
+ * (1 - K) a = ln(1 + a (c - K)): a, for a clip c over 1; 0 if there is nothing to roll off. */
 static double roll_off_slope(double clip) {
     double low = 1e-9, high = SLOPE_MOST;
     if (!(clip > 1 + 1e-6)) {
@@ -45,7 +45,7 @@ double vs_develop_rolled_off(const vs_camera *camera, double x) {
     return rolled_off(roll_off_slope(clip), clip, x);
 }
 
-/* What a picture's pixels all go through. */
+/* The conversion applied to every pixel. */
 typedef struct {
     const vs_camera *camera;
     vs_develop_as as;
@@ -75,7 +75,7 @@ double vs_develop_signal(const vs_camera *camera, vs_develop_as as, double nits)
 }
 
 #define BT709_PRIMARIES 1         /* ITU-T H.273 table 2 */
-#define DISPLAY_GAMMA   (1 / 2.4) /* ITU-R BT.1886: what BT.709 signals are looked at through */
+#define DISPLAY_GAMMA   (1 / 2.4) /* ITU-R BT.1886: display gamma for BT.709 signals */
 #define SRGB_GAMMA      0.45455   /* PNG, 11.3.2.5: beside an sRGB chunk */
 
 vs_png_colour vs_develop_colour(const vs_camera *camera, vs_develop_as as) {
@@ -142,7 +142,7 @@ static float look_up(const float *table, float x) {
     return table[i] + share * (table[i + 1] - table[i]);
 }
 
-/* Bayer's pattern of order 8 (Bayer 1973), 0 to 63: bits of x ^ y and y, turned about. */
+/* Bayer's pattern of order 8 (Bayer 1973), 0 to 63: bits of x ^ y and y, interleaved in reverse. */
 static int bayer(size_t x, size_t y) {
     size_t a = x ^ y, b = y, at = 0;
     for (int i = 0; i < 3; i++) {

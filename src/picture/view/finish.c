@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Planes to the picture: hazed = surface x transmission + veil, band by band, pixel by pixel; then
- * the means over pixels that an edge crosses. */
+/* From planes to the picture: hazed = surface x transmission + veil, band by band, pixel by pixel;
+ * then means for pixels crossed by an edge. */
 #include <math.h>
 #include <stdlib.h>
 
@@ -8,7 +8,7 @@
 #include "picture/view/kept.h"
 #include "veilstop/base/units.h"
 
-/* The skies behind an opening: its pane is counted with the way. */
+/* The skies behind an opening; its pane is part of the way. */
 static vs_bands sky_nits(const vs_frame_kept *k, size_t opening) {
     vs_bands nits = vs_bands_grey(0);
     double pane = k->predictor->geometry->opening[opening].transmittance;
@@ -48,18 +48,18 @@ vs_bands vs_frame_own_nits(const vs_frame_kept *k, const vs_way *way) {
     return vs_bands_grey(0);
 }
 
-/* Pixels of a row that see one way. */
+/* Pixels of a row that see along one way. */
 #define RUN 64
 typedef struct {
     const vs_way *way;
-    size_t at;    /* of the first in the planes */
+    size_t at;    /* index of the first in the planes */
     int count;    /* up to RUN */
-    double x, dx; /* place in the frame across, 1 at distance 1, and its step from pixel to pixel */
-    double y;     /* the same, up */
+    double x, dx; /* position across at distance 1, and its step from pixel to pixel */
+    double y;     /* the same vertically */
 } run;
 
-/* For a plane n . p = c before the camera the way to it is (c - n . camera)/(n . direction), and
- * the direction is straight in x. */
+/* The distance to a plane n . p = c is (c - n . camera)/(n . direction), and the direction is
+ * linear in x. */
 LANES_CLONES static void add_depths(int count, double above, double below, double step,
                                     double extinction_per_m, double *before_m, double *depth) {
     for (int i = 0; i < count; i++) {
@@ -69,7 +69,7 @@ LANES_CLONES static void add_depths(int count, double above, double below, doubl
     }
 }
 
-/* Optical depths along the rays, and how far along the axis they end. */
+/* Optical depths along the rays, and the distance of their ends along the axis. */
 static void depths_of(const vs_frame_kept *k, const run *r, double *end_m, double *depth) {
     for (int i = 0; i < r->count; i++) {
         end_m[i] = depth[i] = 0;
@@ -92,7 +92,7 @@ LANES_CLONES static void stretch_depths(const run *r, double *depth) {
     }
 }
 
-/* One band of a run: haze over what is seen. */
+/* One band of a run: haze in front of what is seen. */
 typedef struct {
     double ratio, own, share, open; /* share: luminance of a surface per lux */
     const float *lux, *bounced;

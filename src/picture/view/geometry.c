@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* What each pixel sees: whole squares of the picture that no outline crosses at once, the others
- * ray by ray; then the pixels that an edge crosses, eight rays each. */
+/* What each pixel sees: squares that no outline crosses as a whole, the others ray by ray; then
+ * pixels crossed by an edge, with eight rays each. */
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
@@ -8,11 +8,11 @@
 #include "picture/view/kept.h"
 #include "veilstop/base/units.h"
 
-#define CELLS_ACROSS 20 /* first cells, about: our choice */
+#define CELLS_ACROSS 20 /* approximate number of first cells: our choice */
 #define CELL_MIN     16 /* [pixels] */
 #define CELL_MAX     128
-#define SQUARE_LEAST 4 /* [pixels] squares smaller than this go ray by ray */
-#define NEIGHBOURS   2 /* [pixels] how far a ray looks for a pixel that sees the same */
+#define SQUARE_LEAST 4 /* [pixels] smaller squares go ray by ray */
+#define NEIGHBOURS   2 /* [pixels] how far a ray's twin is sought: a pixel that sees the same */
 
 static size_t cell_of(size_t width) {
     size_t cell = CELL_MIN;
@@ -27,7 +27,7 @@ static void make_grid(vs_frame_kept *k) {
     k->grid.width = k->width;
     k->grid.height = k->height;
     k->grid.cell = cell;
-    size_t whole = VS_FRAME_BOUNCE_CELLS * cell; /* bounced light begins with cells this large */
+    size_t whole = VS_FRAME_BOUNCE_CELLS * cell; /* bounced light starts with cells this large */
     k->grid.across = (k->width + whole - 1) / whole * whole + 1;
     k->grid.down = (k->height + whole - 1) / whole * whole + 1;
     vs_lines_frame f = {
@@ -103,7 +103,7 @@ static bool edge_at(const vs_frame_kept *k, size_t x, size_t y) {
            at[1] != *at || at[k->grid.across] != *at;
 }
 
-/* The pixel nearest to a ray's place that sees what the ray sees. */
+/* The pixel nearest to a ray that sees the same as the ray. */
 static void find_twin(const vs_frame_kept *k, size_t x, size_t y, double dx, double dy,
                       vs_frame_edge *edge, int ray) {
     size_t way = vs_ways_known(&k->ways, vs_frame_direction(k, (double)x + dx, (double)y + dy));
@@ -124,7 +124,7 @@ static void find_twin(const vs_frame_kept *k, size_t x, size_t y, double dx, dou
     }
 }
 
-/* Places of eight rays in a pixel: no two in one row or column of eighths. */
+/* Positions of eight rays in a pixel: no two in one row or column of eighths. */
 static const double ray_x[VS_FRAME_RAYS] = {1, -1, 5, -3, -5, -7, 3, 7};
 static const double ray_y[VS_FRAME_RAYS] = {-3, 3, 1, -5, 5, -1, 7, -7};
 
@@ -187,7 +187,7 @@ static vs_status kinds(vs_frame_kept *k) {
     return VS_OK;
 }
 
-/* The label of each cell of the grid that is of one kind, its closing row and column with it. */
+/* The label of each cell of the grid that is of one kind, closing row and column included. */
 static vs_status wholes(const vs_frame_kept *k, const uint16_t *kind, uint16_t **whole) {
     size_t across = vs_frame_cells_across(k), down = vs_frame_cells_down(k), cell = k->grid.cell;
     *whole = calloc(across * down, sizeof **whole);

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* The letters, a row a byte, its five low bits from left to right. */
+/* The letters, one byte per row, its five low bits from left to right. */
 #include "picture/view/glyphs.h"
 
 #include <stdbool.h>
@@ -108,7 +108,7 @@ static const unsigned char glyph[LAST - FIRST + 2][VS_GLYPH_HEIGHT] = {
 };
 /* clang-format on */
 
-/* How many letters a text has: bytes that do not go on with one. */
+/* The number of letters in a text: bytes that do not continue one. */
 static size_t letters(const char *text) {
     size_t count = 0;
     for (; *text; text++) {

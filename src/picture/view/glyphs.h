@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Letters of our own for captions: 5 by 9 dots, drawn for this program. */
+/* Letters for captions: 5 by 9 dots, drawn for this program. */
 #ifndef VEILSTOP_PICTURE_VIEW_GLYPHS_H
 #define VEILSTOP_PICTURE_VIEW_GLYPHS_H
 
@@ -11,7 +11,7 @@
 #define VS_GLYPH_HEIGHT  9 /* two of them under the line */
 #define VS_GLYPH_ADVANCE 6
 
-/* Writes UTF-8 text from a place, each dot so many pixels a side, in one grey; what does not fit
+/* Writes UTF-8 text at a position, with dots of `dot` pixels, in one grey; text that does not fit
  * into `width` pixels ends in dots. Letters beyond ASCII are boxes. */
 void vs_glyphs_write(vs_picture *picture, size_t x, size_t y, size_t width, size_t dot,
                      const char *text, double signal);

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Edges in the rooms, thrown from a light onto surfaces and from there into the picture. Clipping
- * of segments: Liang & Barsky 1984, ACM Trans. Graph. 3, 1. */
+/* Edges in the rooms, projected from a light onto surfaces and from there into the picture.
+ * Clipping of segments: Liang & Barsky 1984, ACM Trans. Graph. 3, 1. */
 #include "picture/view/lines.h"
 
 #include <math.h>
@@ -10,11 +10,11 @@
 #include "veilstop/base/units.h"
 #include "veilstop/light/surfaces.h"
 
-#define NEAR_M     1e-3 /* [m] before the camera */
-#define FAR_SHARE  1e-3 /* [1] shadows are thrown a thousand times as far as the edge is */
-#define BEAM_FAR_M 1e3  /* [m] farther than any room is long */
+#define NEAR_M     1e-3 /* [m] in front of the camera */
+#define FAR_SHARE  1e-3 /* [1] shadows are projected up to a thousand times the edge's distance */
+#define BEAM_FAR_M 1e3  /* [m] longer than any room */
 #define ROUND      16   /* sides of the outline of a bulb */
-#define REACH      1.5f /* [pixels] a line counts for cells it passes this near */
+#define REACH      1.5f /* [pixels] a line counts for cells it passes this closely */
 
 static void add(vs_lines *lines, vs_line line) {
     if (lines->count == lines->size) {
@@ -30,7 +30,7 @@ static void add(vs_lines *lines, vs_line line) {
     lines->item[lines->count++] = line;
 }
 
-/* Narrows 0 <= t <= 1 to where from + t step is over `low`; false where nowhere. */
+/* Narrows 0 <= t <= 1 to where from + t step is over `low`; false if nowhere. */
 static bool narrow(double from, double step, double low, double *t0, double *t1) {
     double over = from - low;
     if (step == 0) {
@@ -67,7 +67,7 @@ static void pixel_of(const vs_lines_frame *f, vs_vec3 off_m, float *x, float *y)
     *y = (float)((1 - up) / 2 * (double)f->height - 0.5);
 }
 
-/* A segment of the rooms into the picture. */
+/* Projects a segment of the rooms into the picture. */
 static void add_segment(vs_lines *lines, const vs_lines_frame *f, vs_vec3 a_m, vs_vec3 b_m) {
     vs_vec3 a = vs_vec3_sub(a_m, f->view.at_m), b = vs_vec3_sub(b_m, f->view.at_m);
     vs_vec3 step = vs_vec3_sub(b, a);
@@ -142,7 +142,7 @@ void vs_lines_add_outlines(vs_lines *lines, const vs_lines_frame *f,
     }
 }
 
-/* The ray from a light past a corner, on to where it cannot matter. */
+/* The ray from a light past a corner, to beyond the rooms. */
 static void add_corner_ray(vs_lines *lines, const vs_lines_frame *f, const vs_emitter *e,
                            vs_vec3 corner_m) {
     vs_vec3 way =
@@ -153,7 +153,7 @@ static void add_corner_ray(vs_lines *lines, const vs_lines_frame *f, const vs_em
     }
 }
 
-/* Whether a rectangle can cut an emitter's light: it is not the emitter itself. */
+/* Whether a rectangle can block an emitter's light: it is not the emitter itself. */
 static bool cuts(const vs_emitter *e, const vs_rect *rect) {
     if (e->kind == VS_EMITTER_PARALLEL) {
         return true;
@@ -193,7 +193,7 @@ void vs_lines_add_shafts(vs_lines *lines, const vs_lines_frame *f,
     }
 }
 
-/* A segment in the plane of a rectangle, what of it is within. */
+/* Adds the part of a segment in a rectangle's plane that lies within the rectangle. */
 static void add_within(vs_lines *lines, const vs_lines_frame *f, const vs_rect *rect, vs_vec3 a_m,
                        vs_vec3 b_m) {
     vs_vec3 a = vs_vec3_sub(a_m, rect->center_m), step = vs_vec3_sub(b_m, a_m);
@@ -205,7 +205,7 @@ static void add_within(vs_lines *lines, const vs_lines_frame *f, const vs_rect *
     }
 }
 
-/* The shadow of an edge on a rectangle, from a light at a place. */
+/* The shadow of an edge on a rectangle, from a light at a point. */
 static void throw_from_point(vs_lines *lines, const vs_lines_frame *f, const vs_rect *onto,
                              vs_vec3 light_m, vs_vec3 a_m, vs_vec3 b_m) {
     double h = vs_vec3_dot(vs_vec3_sub(onto->center_m, light_m), onto->normal);
@@ -216,7 +216,7 @@ static void throw_from_point(vs_lines *lines, const vs_lines_frame *f, const vs_
     vs_vec3 step = vs_vec3_sub(b, a);
     double from = vs_vec3_dot(a, onto->normal) / h, slope = vs_vec3_dot(step, onto->normal) / h;
     double t0 = 0, t1 = 1;
-    /* the share of the way to the plane at which the edge is: over 0, at most 1 */
+    /* the edge's share of the way to the plane: over 0, at most 1 */
     if (!narrow(from, slope, FAR_SHARE, &t0, &t1) || !narrow(-from, -slope, -1 - 1e-6, &t0, &t1)) {
         return;
     }
@@ -294,7 +294,7 @@ static bool crosses_square(const vs_line *line, double x, double y, double side)
                        y + side + (double)REACH);
 }
 
-/* Calls of a line for each cell that it crosses: counts them, or lists them. */
+/* Visits the cells that a line crosses: counts or lists them. */
 static void lay(vs_lines *lines, size_t i, size_t *next) {
     const vs_line *l = &lines->item[i];
     double cell = (double)lines->cell, reach = (double)REACH;

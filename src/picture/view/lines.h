@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Lines of the picture past which something may change at once: outlines of what is seen, edges of
+/* Lines of the picture at which something may change abruptly: outlines of visible things, edges of
  * shadows on surfaces, edges of shafts of light in the air. A cell that none of them crosses is
  * smooth. */
 #ifndef VEILSTOP_PICTURE_VIEW_LINES_H
@@ -24,7 +24,7 @@ typedef struct {
     bool failed;
 } vs_lines;
 
-/* Where the frame is on the grid of pixels. */
+/* The frame on the grid of pixels. */
 typedef struct {
     vs_view view;
     size_t width, height; /* [pixels] of the picture */
@@ -41,7 +41,7 @@ void vs_lines_add_outlines(vs_lines *lines, const vs_lines_frame *frame,
 /* Edges of an emitter's light in the air. */
 void vs_lines_add_shafts(vs_lines *lines, const vs_lines_frame *frame,
                          const vs_scene_geometry *geometry, const vs_emitter *emitter);
-/* Edges of its shadows on surfaces; those of an area as if it shone from its middle. */
+/* Edges of its shadows on surfaces; an area is treated as if it shone from its middle. */
 void vs_lines_add_shadows(vs_lines *lines, const vs_lines_frame *frame,
                           const vs_scene_geometry *geometry, const vs_emitter *emitter);
 

@@ -1,12 +1,12 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* From a ray to its way: the ray's own walk through the rooms, then which openings and nets its
- * steps were, then whether a lamp or a card stands before its end. */
+/* From a ray to its way: the ray's path through the rooms, the openings and nets it crosses, and
+ * whether a lamp or a card is in front of its end. */
 #include "picture/view/ways.h"
 
 #include <math.h>
 #include <string.h>
 
-#define CARD_SLACK_M 1e-3 /* [m] a card on a wall is before it */
+#define CARD_SLACK_M 1e-3 /* [m] a card on a wall is in front of it */
 
 vs_vec3 vs_ways_direction(const vs_view *view, double x, double y) {
     vs_vec3 way = vs_vec3_along(view->forward, view->right, x * view->half_width);
@@ -18,7 +18,7 @@ static vs_way_plane plane_of(vs_vec3 normal, vs_vec3 p_m) {
     return plane;
 }
 
-/* The opening or net at a place on a ray; false where there is none. */
+/* The opening or net at a place on a ray; false if there is none. */
 static bool crossing_at(const vs_space *space, vs_vec3 p_m, size_t before, size_t after,
                         size_t *index, const vs_rect **rect, double *transmittance) {
     for (size_t i = 0; i < space->opening_count && before != after; i++) {
@@ -113,12 +113,12 @@ static void end_at_body(const vs_ways *ways, const vs_camera_ray *ray, size_t in
     way->index = index;
     way->normal = body->normal;
     way->at[way->crossing_count] = plane_of(body->normal, body->at_m);
-    /* a card seen from behind: its face gives nothing to the camera */
+    /* a card seen from behind: its face sends nothing to the camera */
     way->side = vs_vec3_dot(body->normal, ray->direction) > 0;
     way->reflectance = way->side ? 0 : body->reflectance;
 }
 
-/* The nearest body before the end of a ray; bodies.count where there is none. */
+/* The nearest body before the end of a ray; bodies.count if there is none. */
 static size_t nearest_body(const vs_ways *ways, const vs_camera_ray *ray, double *length_m) {
     size_t best = ways->bodies->count;
     double end_m =
@@ -143,7 +143,7 @@ static bool same(const vs_way *a, const vs_way *b) {
     return a->end == b->end && a->index == b->index && a->side == b->side && same_air(a, b);
 }
 
-/* Walls of one room seen through the same openings run on into one another. */
+/* Walls of one room seen through the same openings adjoin without a step. */
 static bool same_group(const vs_way *a, const vs_way *b) {
     bool end = a->end == b->end && a->index == b->index && (a->end == VS_WAY_WALL || same(a, b));
     return end && same_air(a, b);
@@ -156,7 +156,7 @@ static size_t keep(vs_ways *ways, const vs_way *way) {
     size_t place = ways->count++;
     ways->item[place] = *way;
     ways->item[place].group = ways->item[place].air = (uint16_t)place;
-    for (size_t i = place; i-- > 0;) { /* the first of its like names it */
+    for (size_t i = place; i-- > 0;) { /* numbered by the first of its group */
         if (same_group(way, &ways->item[i])) {
             ways->item[place].group = ways->item[i].group;
         }
