@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* See the header. Words: common practice, no source; docs/output.md, "Haze in words". */
+/* See the header. Words: common practice, no source; docs/output.md, "Answers". */
 #include "ask/densities.h"
 
 #include <math.h>

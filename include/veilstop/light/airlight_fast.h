@@ -19,7 +19,7 @@ extern "C" {
  *  nits   out, >= 0; NaN on error
  *  Errors: VS_ERR_DOMAIN where the haze has a phase table in one band and none in another,
  *  VS_ERR_MEMORY.
- *  Method: docs/physics.md, "The veil at speed". A point source by blocks of eight nodes in
+ *  Method: docs/physics.md, "The fast veil integral". A point source by blocks of eight nodes in
  *  t = tan(v/2), v the equiangular angle, halved where the highest Legendre terms show that eight
  *  are too few; a rectangle or a line by the same blocks along the sight, each node lit by a small
  *  Gauss-Legendre rule over the emitter's solid angle; a parallel beam is exact.

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Scattering angles drawn at random with the density of a phase function (phase-function sampling).
+/* Phase function sampling: scattering angles drawn at random with the density of a phase function.
  * Sources: Henyey & Greenstein 1941 (its distribution inverts in closed form); a table's is
  * inverted exactly, cell by cell. */
 #ifndef VEILSTOP_OPTICS_PHASE_SAMPLING_H

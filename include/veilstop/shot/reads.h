@@ -7,7 +7,7 @@
 extern "C" {
 #endif
 
-/* [stops] over its background from which a beam reads like this; docs/scene.md, "Answers". Common
+/* [stops] over its background from which a beam reads like this; docs/output.md, "Answers". Common
  * practice, no source. */
 #define VS_READS_BARELY_STOPS 0.03
 #define VS_READS_SOFT_STOPS   0.07

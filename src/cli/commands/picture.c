@@ -169,7 +169,7 @@ static void write_caption(drawing *d, const tile *t, size_t column, size_t row) 
     const vs_style *style = &d->scene->style;
     char k[16], range[16], black[16], caption[128];
     bool ends = isfinite(t->density.visible_range_m);
-    snprintf(caption, sizeof caption, "%s /m  sees %s %s  black %s %%",
+    snprintf(caption, sizeof caption, "%s /m  visibility %s %s  black %s %%",
              vs_style_number(t->density.extinction_per_m, k),
              ends ? vs_style_number(vs_style_length(style, t->density.visible_range_m), range)
                   : "on and on",

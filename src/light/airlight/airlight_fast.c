@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* From an emitter and lines of sight to intervals that nothing cuts, and from those to nodes.
- * Method: docs/physics.md, "The veil at speed". */
+ * Method: docs/physics.md, "The fast veil integral". */
 #include "veilstop/light/airlight_fast.h"
 
 #include "light/airlight/airlight_fast_hidden.h"

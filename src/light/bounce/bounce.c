@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Light is gathered from a line of sight or a place as gather.h says, and stands in a haze as
- * gathered.h says. Equations: docs/physics.md, "The room's own light". */
+ * gathered.h says. Equations: docs/physics.md, "Bounced light". */
 #include "veilstop/light/bounce.h"
 
 #include <math.h>

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* See gather.h. Equations: docs/physics.md, "The room's own light". */
+/* See gather.h. Equations: docs/physics.md, "Bounced light". */
 #include "light/bounce/gather.h"
 
 #include <math.h>

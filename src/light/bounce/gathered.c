@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* See gathered.h. Equations: docs/physics.md, "The room's own light". */
+/* See gathered.h. Equations: docs/physics.md, "Bounced light". */
 #include "light/bounce/gathered.h"
 
 #include <stdlib.h>

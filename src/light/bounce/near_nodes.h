@@ -19,7 +19,7 @@ typedef struct {
 
 /* Places are spread evenly in q: tan(angle/2) = gather (1 + q)/(1 - q), the angle between the line
  * from the source and the direction in which distance grows less: small far down the line, where
- * phase functions are steepest (docs/physics.md, "The veil at speed"). q of an offset from the foot
+ * phase functions are steepest (docs/physics.md, "The fast veil integral"). q of an offset from the foot
  * and back: with w = tan(angle/2), offset = apart (1 - w^2)/(2 w). */
 LANES_INLINE float near_place_of(float off_m, float apart_m, float gather) {
     float away = sqrtf(off_m * off_m + apart_m * apart_m);

@@ -2,8 +2,8 @@
 /* A path goes from the eye to the lights. Straight paths are cut at rooms' walls; on each segment
  * the walk either meets a droplet, drawn with the density of free paths, or goes on to what ends
  * the segment. At every vertex one light is sampled (next-event estimation); where the direction
- * that a vertex draws hits a shining rectangle, both
- * estimates are weighed by the balance heuristic (Veach 1997, 9.2). */
+ * that a vertex draws hits a shining rectangle, both estimates are weighed by the balance heuristic
+ * (Veach 1997, 9.2). */
 #include "veilstop/light/path_tracing.h"
 
 #include <math.h>

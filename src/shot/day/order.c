@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* The order with the least waiting: first by a table of waits from shot to shot (dynamic
- * programming, Held & Karp 1962, J. SIAM 10, 196; for many shots moving runs, Or 1976), then by
- * whole plans (order_search.c). */
+/* The order with the least waiting: first from a table of waits from shot to shot, by
+ * dynamic programming (Held & Karp 1962, J. SIAM 10, 196) or, for many shots, by moving runs (Or
+ * 1976); then by whole plans (order_search.c). */
 #include "veilstop/shot/order.h"
 
 #include <math.h>

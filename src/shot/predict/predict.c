@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Point by point: hazed = surface x transmission + veil, band by band; then the camera's figures.
- * Equations: docs/physics.md, "A shot". */
+ * Equations: docs/physics.md, "A prediction". */
 #include "veilstop/shot/predict.h"
 
 #include <math.h>

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The camera's figures for a shot's points and beams, and their comparisons. The equations:
- * docs/physics.md, "A shot". */
+ * docs/physics.md, "A prediction". */
 #include <math.h>
 
 #include "shot/predict/beam.h"
