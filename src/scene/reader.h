@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Shared by the parts of the scene reader: the scene being filled, names, lengths, positions. A
- * failed read leaves NaN, NULL or VS_NONE; checks between items skip those, so that each fault is
+/* Shared by the parts of the scene reader: the scene being filled, names, references. A failed
+ * read leaves NaN, NULL or VS_NONE; checks between items skip those, so that each fault is
  * reported once. */
 #ifndef VEILSTOP_SCENE_READER_H
 #define VEILSTOP_SCENE_READER_H
@@ -69,40 +69,6 @@ typedef struct {
     bool file_unread; /* a file named by the scene cannot be read; one of the faults says so */
 } vs_scene_reader;
 
-/* The parts, in order of dependence. */
-void vs_scene_read_rooms(vs_scene_reader *reader);
-void vs_scene_read_openings(vs_scene_reader *reader);
-void vs_scene_read_blockers(vs_scene_reader *reader);
-void vs_scene_read_figures(vs_scene_reader *reader); /* adds blockers */
-/* A point on a figure's front at a height above its feet [m]. */
-vs_vec3 vs_scene_on_figure(const vs_scene_figure *figure, double height_m);
-/* The name of the figure whose body contains a place; NULL: none. */
-const char *vs_scene_figure_around(const vs_scene_reader *reader, vs_vec3 at_m);
-void vs_scene_read_lights(vs_scene_reader *reader);
-/* The file and roll of a light whose place has been read. */
-void vs_scene_read_photometry(vs_scene_reader *reader, const vs_json_value *value, vs_light *light);
-/* The path of a file named in a scene: as it is if absolute, otherwise relative to the scene's
- * folder. NULL when memory runs out. Caller frees. */
-char *vs_scene_path_of(const char *folder, const char *name);
-/* The openings a sun or sky comes through, and the direction of sunlight; adds its parts. */
-void vs_scene_read_windows(vs_scene_reader *reader, const vs_json_value *value, vs_light *light);
-/* The direction in which sunlight travels, from {azimuth_deg, elevation_deg}; NaN after a fault. */
-vs_vec3 vs_scene_need_sun(const vs_json_value *value);
-/* Whether light travelling this way enters through a sun's opening. True if either is unknown. */
-bool vs_scene_sun_enters(const vs_scene_reader *reader, const vs_light *sun, vs_vec3 travel);
-void vs_scene_read_cameras(vs_scene_reader *reader);
-/* A shot's overrides of its camera's settings: the index of the camera so set, or of its own. */
-size_t vs_scene_read_camera_set(vs_scene_reader *reader, const vs_json_value *shot, size_t camera);
-void vs_scene_read_shots(vs_scene_reader *reader);
-void vs_scene_read_air(vs_scene_reader *reader); /* fluid, hazer, indirect */
-void vs_scene_read_readings(vs_scene_reader *reader);
-void vs_scene_read_venue(vs_scene_reader *reader);
-void vs_scene_read_uncertain(vs_scene_reader *reader);
-/* A shot's overrides of the scene: dimmers, openings, the sun. Its lights must have been read. */
-void vs_scene_read_settings(vs_scene_reader *reader, const vs_json_value *shot, vs_scene_shot *out);
-/* Points of the shots must have been read. */
-void vs_scene_read_wants(vs_scene_reader *reader, const vs_json_value *shot, vs_scene_shot *out);
-
 /* Zeroed memory for an array of the scene; NULL if `count` is 0, or when memory runs out, which the
  * reader notes. */
 void *vs_scene_new(vs_scene_reader *reader, size_t count, size_t size);
@@ -132,36 +98,6 @@ size_t vs_scene_take_room(vs_scene_reader *reader, const vs_json_value *object);
 /* A list of names, each once; count in *count. NULL for none. */
 size_t *vs_scene_read_references(vs_scene_reader *reader, const vs_json_value *list,
                                  const vs_scene_names *names, size_t *count);
-
-/* " m" or " ft", as written after a number. */
-const char *vs_scene_unit_text(double unit_m);
-/* A length [m]: a number in the scene's unit, or a text with a unit. NaN after a fault. */
-double vs_scene_need_length(vs_scene_reader *reader, const vs_json_value *object, const char *key,
-                            vs_json_range range_m);
-/* A length whose key ends in _m: numbers are in metres whatever the scene's unit. */
-double vs_scene_need_metres(const vs_json_value *object, const char *key, vs_json_range range_m);
-double vs_scene_take_metres(const vs_json_value *object, const char *key, vs_json_range range_m,
-                            double fallback);
-/* Three lengths. NaN throughout after a fault. */
-vs_vec3 vs_scene_need_position(vs_scene_reader *reader, const vs_json_value *object,
-                               const char *key);
-/* A position different from `from`: an aim. */
-vs_vec3 vs_scene_need_aim(vs_scene_reader *reader, const vs_json_value *object, const char *key,
-                          vs_vec3 from, const char *from_key);
-/* Two lengths over 0. */
-void vs_scene_need_size2(vs_scene_reader *reader, const vs_json_value *object, const char *key,
-                         double *width_m, double *height_m);
-/* Three numbers, not all 0, as a unit vector. NaN after a fault. */
-vs_vec3 vs_scene_need_direction(const vs_json_value *object, const char *key);
-
-/* A position that must be in a room, walls included; moved onto the wall if it is outside by less
- * than VS_SCENE_TOUCH_M. */
-vs_vec3 vs_scene_need_inside(vs_scene_reader *reader, const vs_json_value *object, const char *key);
-
-static inline bool vs_scene_is_position(vs_vec3 a) {
-    return !isnan(a.x) && !isnan(a.y) && !isnan(a.z);
-}
-bool vs_scene_same_place(vs_vec3 a, vs_vec3 b);
 
 /* Which of several keys an object has: SIZE_MAX and a fault if it has none or more than one. With
  * `need` false, none is not a fault. */

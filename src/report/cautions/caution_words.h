@@ -49,7 +49,4 @@ void vs_caution_end_line(vs_caution_sheet *sheet);
 /* The time of day, rounded down to five minutes: "min 10 (07:40)". */
 void vs_caution_moment(vs_caution_sheet *sheet, vs_text *out, double at_s);
 
-/* The part about detectors. */
-void vs_caution_detectors(vs_caution_sheet *sheet);
-
 #endif

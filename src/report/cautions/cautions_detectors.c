@@ -1,10 +1,11 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The part about smoke detectors: the venue's own, and one of each kind. */
+#include "report/cautions/cautions_detectors.h"
+
 #include <math.h>
 #include <stdio.h>
 #include <string.h>
 
-#include "report/cautions/caution_words.h"
 #include "veilstop/base/units.h"
 
 #define ROOM_COLUMNS 14 /* [columns] of a room's name */

@@ -4,6 +4,7 @@
 #include <string.h>
 
 #include "report/cautions/caution_words.h"
+#include "report/cautions/cautions_detectors.h"
 #include "veilstop/base/units.h"
 
 #define NAME_COLUMNS 46 /* [columns] of a limit's name */

@@ -1,5 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* What is in the air: the fluid, the hazers that emit it, and whether room bounce counts. */
+#include "scene/parts/read_air.h"
+
 #include "scene/reader.h"
 #include "veilstop/base/units.h"
 #include "veilstop/scene/fluid.h"

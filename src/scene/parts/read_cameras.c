@@ -1,7 +1,11 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Cameras: position, framing, exposure, curve. */
+#include "scene/parts/read_cameras.h"
+
 #include <stdint.h>
 
+#include "scene/place/lengths.h"
+#include "scene/place/read_figures.h"
 #include "scene/reader.h"
 #include "veilstop/base/units.h"
 #include "veilstop/light/colour.h"

@@ -2,8 +2,13 @@
 /* Lights as a gaffer describes them: kind, place, strength, colour, and what feeds what.
  * Windows are in read_windows.c.
  * Strengths are kept as given; src/light works out what they mean in each direction. */
+#include "scene/parts/read_lights.h"
+
 #include <stdint.h>
 
+#include "scene/parts/read_photometry.h"
+#include "scene/parts/read_windows.h"
+#include "scene/place/lengths.h"
 #include "scene/reader.h"
 #include "veilstop/base/units.h"
 #include "veilstop/light/colour.h"

@@ -1,11 +1,14 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The lights of kind photometry: reads the LM-63 file they name and puts its table into the
  * scene. */
+#include "scene/parts/read_photometry.h"
+
 #include <errno.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
+#include "scene/place/lengths.h"
 #include "scene/reader.h"
 #include "veilstop/base/units.h"
 #include "veilstop/scene/file.h"

@@ -1,5 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Readings taken on the set, and which of the file's numbers are uncertain. */
+#include "scene/parts/read_readings.h"
+
+#include "scene/place/lengths.h"
 #include "scene/reader.h"
 #include "veilstop/base/units.h"
 

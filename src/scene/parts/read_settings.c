@@ -1,5 +1,9 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Settings of a shot that override the scene's: dimmers, openings, the sun. */
+#include "scene/parts/read_settings.h"
+
+#include "scene/parts/read_windows.h"
+#include "scene/place/lengths.h"
 #include "scene/reader.h"
 #include "veilstop/light/colour.h"
 

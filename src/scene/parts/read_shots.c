@@ -1,9 +1,16 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Shots: camera, lights, density, points, and constraints on their order. Points of all shots are
  * read before any want, because a want may name another shot's. */
+#include "scene/parts/read_shots.h"
+
 #include <stdint.h>
 #include <stdlib.h>
 
+#include "scene/parts/read_cameras.h"
+#include "scene/parts/read_settings.h"
+#include "scene/parts/read_wants.h"
+#include "scene/place/lengths.h"
+#include "scene/place/read_figures.h"
 #include "scene/reader.h"
 #include "veilstop/base/units.h"
 

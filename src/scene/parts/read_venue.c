@@ -1,7 +1,10 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The venue: smoke detectors, people and how long they stay, exits, house rules. */
+#include "scene/parts/read_venue.h"
+
 #include <stdint.h>
 
+#include "scene/place/lengths.h"
 #include "scene/reader.h"
 #include "veilstop/base/units.h"
 

@@ -1,9 +1,12 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Wants: what a shot asks of its haze, in terms of its points and lights and of other shots. */
+#include "scene/parts/read_wants.h"
+
 #include <stdint.h>
 #include <stdio.h>
 #include <string.h>
 
+#include "scene/place/lengths.h"
 #include "scene/reader.h"
 #include "veilstop/base/units.h"
 

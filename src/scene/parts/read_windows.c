@@ -1,6 +1,9 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Sun and sky: the openings they come through, and the direction of sunlight. A light through
  * several openings becomes one light per opening: the named one, and its parts. */
+#include "scene/parts/read_windows.h"
+
+#include "scene/place/lengths.h"
 #include "scene/reader.h"
 #include "veilstop/base/units.h"
 

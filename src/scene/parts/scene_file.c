@@ -9,6 +9,15 @@
 #include <string.h>
 #include <sys/stat.h>
 
+#include "scene/parts/read_air.h"
+#include "scene/parts/read_cameras.h"
+#include "scene/parts/read_lights.h"
+#include "scene/parts/read_photometry.h"
+#include "scene/parts/read_readings.h"
+#include "scene/parts/read_shots.h"
+#include "scene/parts/read_venue.h"
+#include "scene/place/read_figures.h"
+#include "scene/place/read_rooms.h"
 #include "scene/reader.h"
 #include "veilstop/base/units.h"
 #include "veilstop/scene/data.h"

@@ -1,6 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Lengths, positions, aims and sizes of a scene file, in metres: numbers are in the scene's unit,
- * texts in their own (docs/scene.md, "The file"). */
+ * texts in their own (docs/scene.md, "Lengths"). */
+#include "scene/place/lengths.h"
+
 #include <stdint.h>
 
 #include "scene/reader.h"

@@ -2,6 +2,9 @@
 /* People: a standing body is a trunk and a head, two boxes of opaque plates. Proportions of the
  * height: shoulders at 0.818, 0.259 wide (Drillis & Contini 1966, as printed in ergonomics
  * handbooks; from memory); depths and the head's width are our choice. */
+#include "scene/place/read_figures.h"
+
+#include "scene/place/lengths.h"
 #include "scene/reader.h"
 #include "veilstop/base/units.h"
 

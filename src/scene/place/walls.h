@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* How rooms and openings fit together: boxes along the axes, walls without thickness. */
-#ifndef VEILSTOP_SCENE_PARTS_WALLS_H
-#define VEILSTOP_SCENE_PARTS_WALLS_H
+#ifndef VEILSTOP_SCENE_PLACE_WALLS_H
+#define VEILSTOP_SCENE_PLACE_WALLS_H
 
 #include <stdbool.h>
 #include <stddef.h>

@@ -1,9 +1,12 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Rooms, the openings between them, and blockers, with checks that they fit together. Rooms are
  * boxes along the axes that touch but never overlap; walls have no thickness. */
+#include "scene/place/read_rooms.h"
+
 #include <string.h>
 
-#include "scene/parts/walls.h"
+#include "scene/place/lengths.h"
+#include "scene/place/walls.h"
 #include "scene/reader.h"
 #include "veilstop/base/units.h"
 

@@ -1,8 +1,9 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* How rooms and openings fit together: plain interval arithmetic on boxes along the axes. Lengths
  * in feet or as texts are rounded, so anything closer than VS_SCENE_TOUCH_M counts as touching. */
-#include "scene/parts/walls.h"
+#include "scene/place/walls.h"
 
+#include "scene/place/lengths.h"
 #include "scene/reader.h"
 
 typedef struct {
