@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Airlight: the light that droplets between camera and subject scatter into the lens - the veil.
+/* Airlight: the light that droplets between camera and subject scatter into the lens, the veil.
  * Once-scattered light of one emitter along one line of sight, in three bands. */
 #ifndef VEILSTOP_LIGHT_AIRLIGHT_H
 #define VEILSTOP_LIGHT_AIRLIGHT_H
@@ -14,7 +14,7 @@
 extern "C" {
 #endif
 
-/** Memory for these integrals; one a thread. */
+/** Workspace for these integrals; one per thread. */
 typedef struct {
     vs_quadrature quadrature;
     vs_point_sources sources;
@@ -31,7 +31,7 @@ void vs_airlight_free(vs_airlight *work);
  *    albedo s I(v) p(-sin v) exp(-depth to the camera - depth to the source) / h,
  *  distance along the line = a + h tan v (Kulla & Fajardo 2012, Comput. Graph. Forum 31, 1519),
  *  between the edges that vs_shaft finds and the lines of a measured lamp's table. Rectangles and
- *  lines are sums of such points, doubled in fineness until the sum is within `relative`; a
+ *  lines are sums of such points, refined by doubling until the sum is within `relative`; a
  *  parallel beam is exact.
  *  relative  1e-10 to 0.1
  *  nits      out, >= 0; NaN on error
@@ -42,8 +42,8 @@ VS_WARN_UNUSED vs_status vs_airlight_adaptive(vs_airlight *work, const vs_medium
                                               const vs_camera_ray *ray, const vs_emitter *emitter,
                                               double relative, vs_bands *nits);
 
-/** Veil [cd/m2] of a radiance that comes from every direction everywhere, undimmed: the sum over
- *  the segments of albedo x radiance x (1 - transmission), dimmed by what is before each. */
+/** Veil [cd/m2] of a uniform radiance, undimmed by haze: the sum over the segments of albedo x
+ *  radiance x (1 - transmission), each dimmed by what is in front of it. */
 vs_bands vs_airlight_ambient(const vs_medium *medium, const vs_camera_ray *ray,
                              double ambient_nits);
 

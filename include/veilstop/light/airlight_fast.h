@@ -1,7 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* The veil at speed: the same integral as vs_airlight_adaptive, by eight-point Gauss-Legendre
- * blocks between the edges of light, written so that the compiler turns each block into vector
- * code. */
+/* The fast veil integral: the same as vs_airlight_adaptive, by eight-point Gauss-Legendre blocks
+ * between the edges of light, written so that the compiler vectorises each block. */
 #ifndef VEILSTOP_LIGHT_AIRLIGHT_FAST_H
 #define VEILSTOP_LIGHT_AIRLIGHT_FAST_H
 
@@ -13,11 +12,11 @@
 extern "C" {
 #endif
 
-/** The veil that an emitter makes on a line of sight [cd/m2]: what vs_airlight_adaptive gives,
- *  within 0.5 % at worst, 0.02 % in the median.
- *  work   memory, one a thread
+/** The veil that an emitter makes on a line of sight [cd/m2]: that of vs_airlight_adaptive within
+ *  0.5 % at worst and 0.02 % in the median.
+ *  work   workspace, one per thread
  *  nits   out, >= 0; NaN on error
- *  Errors: VS_ERR_DOMAIN where the haze has a phase table in one band and none in another,
+ *  Errors: VS_ERR_DOMAIN if the haze has a phase table in one band and none in another,
  *  VS_ERR_MEMORY.
  *  Method: docs/physics.md, "The fast veil integral". A point source by blocks of eight nodes in
  *  t = tan(v/2), v the equiangular angle, halved where the highest Legendre terms show that eight
@@ -28,7 +27,7 @@ VS_WARN_UNUSED vs_status vs_airlight_fast(vs_airlight *work, const vs_medium *me
                                           const vs_camera_ray *ray, const vs_emitter *emitter,
                                           vs_bands *nits);
 
-/** The same on many lines at once, which is where it is fastest.
+/** The same on many lines at once, which is faster.
  *  sight  array of count;  nits  out, array of count.  Same errors. */
 VS_WARN_UNUSED vs_status vs_airlight_fast_many(vs_airlight *work, const vs_medium *medium,
                                                const vs_emitter *emitter, const vs_camera_ray *ray,

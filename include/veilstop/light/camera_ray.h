@@ -17,15 +17,15 @@ extern "C" {
 
 #define VS_CAMERA_RAY_SEGMENT_MAX 64 /* segments of one camera ray; it ends after so many */
 
-/** The air: what droplets do, and how many there are in each room. Borrowed. */
+/** The air: the droplets' optics and their density in each room. Borrowed. */
 typedef struct {
     const vs_space *space;
     const vs_haze *haze;
-    const double *room_extinction_per_m; /* at 549 nm, one a room */
+    const double *room_extinction_per_m; /* at 549 nm, one per room */
     vs_bands ratio;                      /* extinction of each band over that at 549 nm [1] */
 } vs_medium;
 
-/** Makes a medium. room_extinction_per_m: finite, >= 0, one a room of the space. */
+/** Makes a medium. room_extinction_per_m: finite, >= 0, one per room of the space. */
 vs_medium vs_medium_make(const vs_space *space, const vs_haze *haze,
                          const double *room_extinction_per_m);
 
@@ -36,7 +36,7 @@ double vs_medium_extinction_per_m(const vs_medium *medium, size_t room);
 vs_bands vs_medium_transmission(const vs_medium *medium, double depth);
 
 typedef enum {
-    VS_CAMERA_RAY_AT_POINT, /* reached the length asked for */
+    VS_CAMERA_RAY_AT_POINT, /* reached the requested length */
     VS_CAMERA_RAY_AT_WALL,
     VS_CAMERA_RAY_AT_BLOCKER, /* an opaque one */
     VS_CAMERA_RAY_OUTSIDE     /* left through an opening to outside */
@@ -73,9 +73,8 @@ vs_camera_ray vs_camera_ray_to(const vs_medium *medium, vs_vec3 at_m, vs_vec3 to
 /** The point `distance_m` down the line. */
 vs_vec3 vs_camera_ray_point(const vs_camera_ray *ray, double distance_m);
 
-/** Share of the light at its end that reaches the camera, by band: haze, nets and panes [1]. Where
- *  a line
- *  to a point ended before it, the end is what hides the point. */
+/** Share of the light at its end that reaches the camera, by band: haze, nets and panes [1]. If a
+ *  line to a point ended before it, the end is what hides the point. */
 vs_bands vs_camera_ray_transmission(const vs_medium *medium, const vs_camera_ray *ray);
 
 #ifdef __cplusplus

@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* What a light sends where: the light of a scene made ready for the integrals.
- * Everything becomes one of four: a point with a profile, a Lambertian rectangle, a Lambertian
- * line, a parallel beam. Rectangles and lines are summed as points, finer where the target is near.
+/* The lights of a scene prepared for the integrals. Every light becomes one of four emitters: a
+ * point with a profile, a Lambertian rectangle, a Lambertian line, a parallel beam. Rectangles and
+ * lines are summed as points, finer the closer the target is.
  */
 #ifndef VEILSTOP_LIGHT_EMITTER_H
 #define VEILSTOP_LIGHT_EMITTER_H
@@ -42,8 +42,8 @@ double vs_spot_profile(const vs_spot *spot, double angle_rad);
 /** Lumens of a spot of 1 cd on axis [sr]: 2 pi times the integral of profile x sin. */
 VS_WARN_UNUSED vs_status vs_spot_lumens_per_candela(const vs_spot *spot, double *lumens);
 
-/** View factor from a small element to a parallel rectangle a x b at distance c, one corner of
- *  which is straight over the element [1]. Siegel & Howell, configuration factor catalogue B-3. */
+/** Form factor from a small element to a parallel rectangle a x b at distance c, with one corner
+ *  directly above the element [1]. Siegel & Howell, configuration factor catalogue B-3. */
 double vs_rect_corner_factor(double a_m, double b_m, double c_m);
 
 typedef enum {
@@ -63,7 +63,7 @@ typedef enum {
 
 typedef struct {
     vs_emitter_kind kind;
-    vs_bands strength; /* dimmer and tint in it */
+    vs_bands strength; /* dimmer and tint included */
     vs_vec3 at_m;      /* POINT; LINE: its start; RECT: its centre */
     vs_vec3 axis;      /* unit: POINT's aim, RECT's normal, LINE's direction, PARALLEL's travel */
     vs_rect rect;      /* RECT */
@@ -73,20 +73,20 @@ typedef struct {
     vs_photometric_frame frame;        /* PHOTOMETRY */
     const vs_photometric_table *table; /* PHOTOMETRY, borrowed */
     size_t opening;                    /* RECT as sky, PARALLEL; else VS_SPACE_OUTSIDE */
-    size_t room; /* of its middle or a line's first end; for a sky or sun the one it shines into */
-    bool through_wall; /* RECT, LINE: part of it lies beyond a wall of that room */
+    size_t room; /* of its middle or a line's first end; for a sky or sun the room it shines into */
+    bool through_wall; /* RECT, LINE: part of it is beyond a wall of that room */
 } vs_emitter;
 
-/** Makes a light ready. A fed panel's strength stays 0: vs_scene_emitters sets it.
- *  light         borrowed; a table it has must outlive the emitter
+/** Prepares a light. A fed panel's strength stays 0: vs_scene_emitters sets it.
+ *  light         borrowed; its table, if any, must outlive the emitter
  *  white_kelvin  the camera's white, for lights given by colour temperature [K]
  *  Errors: VS_ERR_DOMAIN, VS_ERR_MEMORY.  Strengths: lumens, lux and candela by the closed forms of
  *  docs/physics.md, "Lamps".  Checked: tests/unit/test_emitter.c */
 VS_WARN_UNUSED vs_status vs_emitter_init(vs_emitter *emitter, const vs_light *light,
                                          const vs_space *space, double white_kelvin);
 
-/** The room that holds all of an emitter, so that no wall is between them; VS_SPACE_OUTSIDE where
- *  none does.  Checked: tests/unit/test_through_wall.c */
+/** The room that contains all of an emitter, so that no wall cuts it; VS_SPACE_OUTSIDE if there is
+ *  none.  Checked: tests/unit/test_through_wall.c */
 size_t vs_emitter_whole_room(const vs_emitter *emitter);
 
 /** Where an emitter's middle is; of a parallel beam, `at_m`. */
@@ -104,7 +104,7 @@ typedef struct {
 /** Relative intensity of a point source into a unit direction [1]. */
 double vs_point_source_profile(const vs_point_source *source, vs_vec3 direction);
 
-/** A list of point sources that grows; made once, used for many rays. */
+/** A growable list of point sources; made once, used for many rays. */
 typedef struct {
     vs_point_source *item;
     size_t count, size;

@@ -13,16 +13,16 @@
 extern "C" {
 #endif
 
-/** Illuminance that an emitter makes at a point on a surface, dimmed by the haze on its way [lx].
- *  work      memory for the points that stand in for surfaces; one a thread
+/** Illuminance of an emitter at a point on a surface, dimmed by the haze in between [lx].
+ *  work      workspace for the points that represent surfaces; one per thread
  *  medium    without haze it gives the clear value
- *  p_m       the point [m]; the side of the surface that the normal looks to is lit
+ *  p_m       the point [m]; the side to which the normal points is lit
  *  normal    of the surface, of length 1
- *  relative  1e-10 to 0.1: how closely sums over an emitter's points are brought to their limit
+ *  relative  1e-10 to 0.1: tolerance of sums over an emitter's points
  *  lux       out, >= 0; NaN on error
  *  Errors: VS_ERR_DOMAIN, VS_ERR_MEMORY.
- *  Method: inverse square and cosine laws; Lambert 1760 for what is seen of a panel.
- *  Leaves out: light that surfaces or droplets send on.
+ *  Method: inverse square and cosine laws; Lambert 1760 for the visible part of a panel.
+ *  Leaves out: light reflected by surfaces or scattered by droplets.
  *  Checked: tests/unit/test_emitter.c against closed forms, tests/unit/test_through_wall.c */
 VS_WARN_UNUSED vs_status vs_illuminance(vs_point_sources *work, const vs_medium *medium,
                                         const vs_emitter *emitter, vs_vec3 p_m, vs_vec3 normal,

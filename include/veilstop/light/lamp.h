@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* A light as a gaffer gives it: where it stands, what kind it is, how strong.
- * vs_emitter makes of this what it sends in each direction (light/emitter.h). */
+/* A light as a gaffer describes it: its place, kind and strength. light/emitter.h works out what it
+ * sends in each direction. */
 #ifndef VEILSTOP_LIGHT_LAMP_H
 #define VEILSTOP_LIGHT_LAMP_H
 
@@ -38,7 +38,7 @@ typedef struct {
     vs_bands tint; /* TINT: luminance 1 */
     double kelvin; /* KELVIN */
     bool has_gel;
-    vs_bands gel;     /* where has_gel: what it lets through, band by band */
+    vs_bands gel;     /* if has_gel: its transmission by band */
     double gel_mired; /* shift of an ideal gel [mired], over 0 warmer; 0: none */
 
     vs_strength_kind strength;
@@ -49,10 +49,10 @@ typedef struct {
     double fed_direct; /* FED: share of light that passes straight through */
 
     vs_vec3 at_m;               /* LAMP, SPOT, PANEL (centre), PHOTOMETRY; TUBE: from */
-    vs_vec3 aim_m;              /* SPOT, PANEL, PHOTOMETRY: a point it looks at; TUBE: to */
+    vs_vec3 aim_m;              /* SPOT, PANEL, PHOTOMETRY: a point it faces; TUBE: to */
     vs_vec3 travel;             /* SUN: unit vector of travel */
     size_t through;             /* SUN, SKY: index of the opening */
-    bool is_part;               /* SUN, SKY through several openings: one more of them, ... */
+    bool is_part;               /* SUN, SKY through several openings: a further part ... */
     size_t part_of;             /* ... of that light, whose name it has */
     double beam_rad, field_rad; /* SPOT: full angles; field NaN where not given */
     double width_m, height_m;   /* PANEL */

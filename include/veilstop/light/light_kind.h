@@ -10,23 +10,23 @@
 extern "C" {
 #endif
 
-/* What a kind of light is like. */
+/* The traits of a kind of light. */
 enum {
     VS_LIGHT_PLAIN = 0,
-    VS_LIGHT_HAS_AXIS = 1,   /* it has a beam that can be looked along */
-    VS_LIGHT_HAS_SHAFT = 2,  /* its beam is looked for wherever it crosses the frame */
+    VS_LIGHT_HAS_AXIS = 1,   /* it has a beam with an axis */
+    VS_LIGHT_HAS_SHAFT = 2,  /* its beam is sought wherever it crosses the frame */
     VS_LIGHT_CAN_TURN = 4,   /* it can be carried round its aim */
     VS_LIGHT_BY_OPENING = 8, /* it comes in through an opening */
-    VS_LIGHT_FROM_TO = 16    /* it runs from one place to another */
+    VS_LIGHT_FROM_TO = 16    /* it extends from one place to another */
 };
 
-/* A test compiles its own rows in here, to show that a row is enough. */
+/* A test compiles rows of its own in here, to show that a row is all a new kind needs. */
 #ifndef VS_LIGHT_EXTRA_ROWS
 #define VS_LIGHT_EXTRA_ROWS(X)
 #endif
 
 /* X(member, word in files, traits, keys of its own, emitter, reader): `emitter` names its function
- * in emitter.c, `reader` the one in read_lights.c for what is not place and strength. */
+ * in emitter.c, `reader` the one in read_lights.c for keys other than place and strength. */
 #define VS_LIGHT_LIST(X)                                                                           \
     X(LAMP, "lamp", VS_LIGHT_PLAIN, "at candela lumens", lamp, nothing)                            \
     X(SPOT, "spot", VS_LIGHT_HAS_AXIS | VS_LIGHT_HAS_SHAFT | VS_LIGHT_CAN_TURN,                    \

@@ -1,9 +1,9 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Path tracing (Monte Carlo): light by random walks, every order of scattering and reflection,
- * without bias, with the standard error that comes with it. The measure of what the predictions
- * leave out; no closed form, no fit.
+/* Path tracing (Monte Carlo): light by random walks, with every order of scattering and reflection,
+ * without bias and with its standard error. It measures what the predictions leave out; no closed
+ * forms, no fits.
  * Sources: Chandrasekhar 1950, Radiative Transfer, ch. I; Veach 1997, Robust Monte Carlo Methods,
- * ch. 9 (weighing estimates); Kulla & Fajardo 2012 (distances along a ray). */
+ * ch. 9 (weighting estimates); Kulla & Fajardo 2012 (distances along a ray). */
 #ifndef VEILSTOP_LIGHT_PATH_TRACING_H
 #define VEILSTOP_LIGHT_PATH_TRACING_H
 
@@ -23,31 +23,29 @@ extern "C" {
 
 #define VS_PATH_TRACER_ALL_ORDERS                                                                  \
     ((size_t)1                                                                                     \
-     << 20) /* vertices: no path that matters has so many                                \
+     << 20) /* vertices: no path that matters has this many                                \
                        */
 
-/** A location with its haze and lights, made ready for path tracing. Borrows all it was made from,
- *  which
- *  must outlive it; read-only while walking, so that threads may share it. */
+/** A location with its haze and lights, prepared for path tracing. Borrows everything it was made
+ *  from; read-only while walking, so that threads may share it. */
 typedef struct {
     const vs_medium *medium;
     const vs_surfaces *surfaces;
     const vs_emitter **emitter; /* the lights that shine */
-    size_t *emitter_index;      /* their places in the caller's array */
+    size_t *emitter_index;      /* their indices in the caller's array */
     size_t emitter_count;
     vs_phase_sampler phase_sampler[VS_BAND_COUNT];
-    bool one_phase; /* the bands' phase functions are one and the same */
+    bool one_phase; /* the bands share one phase function */
     size_t vertex_limit;
 } vs_path_tracer;
 
-/** emitter     one a light; dark ones are left out
+/** emitter     one per light; dark ones are left out
  *  vertex_limit  most vertices (at droplets and surfaces) of a path from light to eye:
  *              VS_PATH_TRACER_ALL_ORDERS; 1 gives once-scattered veils and directly lit surfaces
  *  Errors: VS_ERR_MEMORY; VS_ERR_DOMAIN where light is trapped (vs_surfaces_light_trap).
- *  The location is taken as given: matt grey surfaces; a fed panel shines
- *  as its emitter says and gives nothing else back; a net gives back its reflectance of what it
- *  stops; outside there is no haze, and what leaves to outside returns only by an opening or a
- *  blocker. */
+ *  The location is taken as given: matt grey surfaces; a fed panel shines like its emitter and
+ *  reflects nothing else; a net reflects its reflectance of what it stops; outside there is no
+ *  haze, and light that leaves returns only through an opening or by a blocker. */
 VS_WARN_UNUSED vs_status vs_path_tracer_init(vs_path_tracer *paths, const vs_medium *medium,
                                              const vs_surfaces *surfaces, const vs_emitter *emitter,
                                              size_t emitter_count, size_t vertex_limit);
@@ -61,7 +59,7 @@ typedef struct {
 
 /** One walk for the veil along a line of sight: light scattered towards the camera on it.
  *  watched  index of an emitter in the caller's array, or SIZE_MAX
- *  Ends of lines do not count: what is seen there is the caller's. */
+ *  The ends of lines are not included: what is seen there is up to the caller. */
 vs_path_light vs_path_tracer_veil(const vs_path_tracer *paths, const vs_camera_ray *ray,
                                   size_t watched, vs_random *random);
 
@@ -78,7 +76,7 @@ typedef struct {
 } vs_tally;
 
 void vs_tally_add(vs_tally *tally, vs_bands value);
-/** Joins two tallies; in a fixed order the sums are the same however the work was split. */
+/** Adds one tally to another; in a fixed order the sums are the same however the work was split. */
 void vs_tally_join(vs_tally *tally, const vs_tally *more);
 vs_bands vs_tally_mean(const vs_tally *tally);
 /** Standard error of the mean's luminance; 0 without walks. */

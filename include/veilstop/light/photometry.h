@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* A measured lamp: candelas on a grid of vertical and horizontal angles, type C, how it hangs, and
- * what it sends in each direction. Sources: ANSI/IES LM-63-19 (type C, symmetries), IES Lighting
- * Handbook (zonal lumens, beam and field angle). */
+/* A measured lamp: candelas on a grid of vertical and horizontal angles, type C, its orientation,
+ * and its intensity in each direction. Sources: ANSI/IES LM-63-19 (type C, symmetries), IES
+ * Lighting Handbook (zonal lumens, beam and field angle). */
 #ifndef VEILSTOP_LIGHT_PHOTOMETRY_H
 #define VEILSTOP_LIGHT_PHOTOMETRY_H
 
@@ -14,7 +14,7 @@
 extern "C" {
 #endif
 
-/** The table as a file gives it, its multipliers applied. Borrowed arrays.
+/** The table from a file, with multipliers applied. Borrowed arrays.
  *  Vertical 0 is the nadir. The horizontal angles cover 0, 0 to 90, 0 to 180 or 0 to 360 degrees:
  *  rotational, quadrant, bilateral and no symmetry. */
 typedef struct {
@@ -29,7 +29,7 @@ typedef struct {
  *  table  borrowed.  Errors: VS_ERR_DOMAIN. */
 VS_WARN_UNUSED vs_status vs_photometric_check(const vs_photometric_table *table);
 
-/** How a measured lamp hangs: three unit vectors, square to one another. Seen from behind the lamp
+/** The orientation of a measured lamp: three perpendicular unit vectors. Seen from behind the lamp
  *  the horizontal angle runs counter-clockwise: c0 x c90 points away from the nadir. */
 typedef struct {
     vs_vec3 nadir; /* vertical angle 0 */
@@ -37,9 +37,9 @@ typedef struct {
     vs_vec3 c90;   /* vertical 90, horizontal 90 */
 } vs_photometric_frame;
 
-/** The frame of a lamp at at_m that looks at aim_m; the two must differ, else all is NaN.
- *  Its nadir lies along the aim. Unrolled, c0 is level and points right as seen from behind; an aim
- *  within 1 degree of the vertical has c0 along x, as a panel has its width.
+/** The frame of a lamp at at_m that faces aim_m; the two must differ, else all is NaN. Its nadir is
+ *  along the aim. Unrolled, c0 is level and points right as seen from behind; an aim within 1
+ *  degree of the vertical has c0 along x, as a panel has its width.
  *  roll_rad  about the aim, counter-clockwise as seen from behind [rad] */
 vs_photometric_frame vs_photometric_frame_make(vs_vec3 at_m, vs_vec3 aim_m, double roll_rad);
 
@@ -57,7 +57,7 @@ double vs_photometric_candela(const vs_photometric_table *table, const vs_photom
 double vs_photometric_candela_at(const vs_photometric_table *table, double vertical_rad,
                                  double horizontal_rad);
 
-/** The most candelas of a table. */
+/** The largest candelas of a table. */
 double vs_photometric_peak_candela(const vs_photometric_table *table);
 
 /** Lumens of a table.
@@ -73,19 +73,19 @@ double vs_photometric_lumens(const vs_photometric_table *table);
  *  share           of vs_photometric_peak_candela, over 0 and under 1
  *  horizontal_rad  the plane: this half-plane and the one opposite, each from the nadir to the
  *                  outermost angle that reaches the share, by linear interpolation
- *  Returns up to 2 pi [rad]; 0 where neither half-plane reaches the share; NaN outside the range.
+ *  Returns up to 2 pi [rad]; 0 if neither half-plane reaches the share; NaN outside the range.
  *  Checked: tests/unit/test_photometry.c against the published table. */
 double vs_photometric_spread_rad(const vs_photometric_table *table, double share,
                                  double horizontal_rad);
 
-/** Where a ray crosses the lines of the table: the places at which the candelas seen along it have
- *  a kink, and where they jump at the edge of the vertical angles.
- *  from_lamp_m  the ray's start less the lamp's position [m]
+/** Where a ray crosses the lines of the table: the places at which the candelas along it have a
+ *  kink, or jump at the edge of the vertical angles.
+ *  from_lamp_m  the ray's start relative to the lamp's position [m]
  *  direction    of the ray, unit
  *  length_m     of the ray, over 0
  *  at_m         out, distances along the ray, within 0 and length_m, ascending [m]
- *  size         room in at_m; vs_photometric_breaks_most is enough
- *  Returns how many; with too little room the first `size` found, not the nearest.
+ *  size         capacity of at_m; vs_photometric_breaks_most is enough
+ *  Returns their number; if `size` is too small, the first found, not the nearest.
  *  Method: each vertical angle is a cone about the nadir, each horizontal one a half-plane; the
  *  planes that a symmetry mirrors are included. */
 size_t vs_photometric_breaks(const vs_photometric_table *table, const vs_photometric_frame *frame,

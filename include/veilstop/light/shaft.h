@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Which intervals of a line of sight a point-like source lights, exactly: the edges of shafts and
- * shadows are where the line meets the pyramid over an opening or a blocker with its tip at the
+/* The exact intervals of a line of sight that a point-like source lights: the edges of shafts and
+ * shadows are where the line meets the pyramid over an opening or a blocker with its apex at the
  * source (for the sun, a prism), the cone of a spot, or the front plane of a panel. */
 #ifndef VEILSTOP_LIGHT_SHAFT_H
 #define VEILSTOP_LIGHT_SHAFT_H
@@ -16,7 +16,7 @@
 extern "C" {
 #endif
 
-/** The line of sight as a source sees it: distances along it are a + h tan(angle), where the angle
+/** The line of sight relative to a source: distances along it are a + h tan(angle), where the angle
  *  is at the source, from the foot of the perpendicular (Kulla & Fajardo 2012). */
 typedef struct {
     double foot_m;  /* a: distance along the line of the point nearest the source */
@@ -24,8 +24,8 @@ typedef struct {
     vs_vec3 across; /* unit vector from the source to the foot */
 } vs_shaft_frame;
 
-/** A lamp is no smaller than this: where a line runs through a point source, the veil of a true
- *  point would be infinite. */
+/** A lamp is no smaller than this: on a line through a true point source the veil would be
+ *  infinite. */
 #define VS_SHAFT_APART_MIN_M 1e-3 /* [m] a filament; our choice */
 /* [m] for points that represent elements of a surface */
 #define VS_SHAFT_ELEMENT_APART_MIN_M 1e-7
@@ -37,18 +37,18 @@ vs_shaft_frame vs_shaft_frame_make(const vs_camera_ray *ray, vs_vec3 source_m);
 typedef struct {
     double off_m;        /* distance of the opening's plane from the source, along its normal */
     vs_vec3 normal;      /* of the opening */
-    double change_per_m; /* extinction before the opening less that behind it */
+    double change_per_m; /* extinction before the opening less that beyond it */
 } vs_shaft_crossing;
 
-/* changes of density on one path that are followed; more count as blocked */
+/* changes of density followed on one path; with more it counts as blocked */
 #define VS_SHAFT_CROSSING_MAX 4
 #define VS_SHAFT_MAX          96 /* lit intervals of one segment */
 
-/** An interval of one segment of the line with nothing between it and the source but whole nets and
+/** An interval of one segment of the line with nothing between it and the source but nets and
  *  panes. */
 typedef struct {
     double from_m, to_m;  /* along the line */
-    double transmittance; /* of what is between */
+    double transmittance; /* of what is in between */
     vs_shaft_crossing crossing[VS_SHAFT_CROSSING_MAX];
     size_t crossing_count;
 } vs_shaft;
@@ -63,31 +63,31 @@ size_t vs_shaft_from_point(const vs_medium *medium, const vs_camera_ray *ray,
 
 /** Whether nothing but haze of one density can be between a segment of the line and a point source
  *  (its profile aside), or any point of a rectangle or tube: they share a room and every blocker is
- *  to one side. True is certain; false says that something may be between. */
+ *  to one side. True is certain; false means that something may be in between. */
 bool vs_shaft_open_to_point(const vs_space *space, const vs_camera_ray *ray,
                             const vs_ray_segment *segment, const vs_point_source *source);
 bool vs_shaft_open_to_surface(const vs_space *space, const vs_camera_ray *ray,
                               const vs_ray_segment *segment, const vs_emitter *emitter);
 
-/** The blockers that may be between a segment of the line and a rectangle or tube, copied: what is
- *  left out is certainly beside all ways between the two.
+/** The blockers that may be between a segment of the line and a rectangle or tube, copied: those
+ *  left out are certainly not in between.
  *  between  out, array of `most`
- *  Returns how many there are; over `most`: more than were copied. */
+ *  Returns their number; if over `most`, not all were copied. */
 size_t vs_shaft_blockers_between(const vs_space *space, const vs_camera_ray *ray,
                                  const vs_ray_segment *segment, const vs_emitter *emitter,
                                  vs_blocker *between, size_t most);
 
-/** The same for a parallel beam through its opening; no crossings are listed, for the beam's
+/** The same for a parallel beam through its opening; no crossings are listed, because the beam's
  *  optical depth is linear along each interval. */
 size_t vs_shaft_from_parallel(const vs_medium *medium, const vs_camera_ray *ray,
                               const vs_ray_segment *segment, const vs_emitter *emitter,
                               vs_shaft *shaft);
 
-/** Where a parallel beam that reaches p came in: the point on its opening's plane. */
+/** Where a parallel beam that reaches p entered: the point on its opening's plane. */
 vs_vec3 vs_shaft_parallel_origin(const vs_space *space, const vs_emitter *emitter, vs_vec3 p);
 
-/** Transmittance of what a parallel beam passes on its way to p, its opening included; 0 where it
- *  does not reach p. */
+/** Transmittance of everything a parallel beam passes on its way to p, its opening included; 0 if
+ *  it does not reach p. */
 double vs_shaft_parallel_transmittance(const vs_space *space, const vs_emitter *emitter, vs_vec3 p);
 
 #ifdef __cplusplus

@@ -1,8 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* The plain location as light meets it: boxes (rooms), holes in their walls (openings) and
- * rectangles in the air (blockers). Says how much light a straight path lets through, and through
- * what haze it passes. Walls have no thickness and stop light. Source: Kay & Kajiya 1986, Comput.
- * Graph. 20, 269 (a segment against slabs). */
+/* The location as far as light is concerned: boxes (rooms), holes in their walls (openings) and
+ * rectangles in the air (blockers). Gives the transmittance of a straight path and its optical
+ * depth. Walls have no thickness and stop light. Source: Kay & Kajiya 1986, Comput. Graph. 20, 269
+ * (a segment against slabs). */
 #ifndef VEILSTOP_LIGHT_SPACE_H
 #define VEILSTOP_LIGHT_SPACE_H
 
@@ -17,8 +17,8 @@ extern "C" {
 #endif
 
 #define VS_SPACE_OUTSIDE      SIZE_MAX /* in place of a room's index: beyond every wall, no haze */
-#define VS_SPACE_SKIN_M       1e-5     /* [m] nearer to a wall than this is on it; our choice */
-#define VS_SPACE_CROSSING_MAX 16       /* openings one straight path may cross; more stop it */
+#define VS_SPACE_SKIN_M       1e-5     /* [m] closer to a wall than this is on it; our choice */
+#define VS_SPACE_CROSSING_MAX 16       /* most openings on a straight path; more block it */
 
 typedef struct {
     vs_vec3 low_m, high_m;
@@ -38,11 +38,11 @@ vs_rect vs_rect_facing(vs_vec3 at_m, vs_vec3 aim_m, double width_m, double heigh
  *  normal points to higher coordinates. */
 vs_rect vs_rect_on_wall(vs_vec3 corner_m, vs_vec3 opposite_m);
 
-/** The four corners, in order round the rectangle. */
+/** The four corners, in order around the rectangle. */
 void vs_rect_corners(const vs_rect *rect, vs_vec3 corner[4]);
 
-/** Where the line at + t direction meets the rectangle's plane: t, or NaN where it runs parallel.
- *  *inside tells whether that is within the rectangle's sides. direction  any length but 0 */
+/** Where the line at + t direction meets the rectangle's plane: t, or NaN if parallel. *inside:
+ *  whether that is within the rectangle's sides. direction  any length but 0 */
 double vs_rect_pierced_at(const vs_rect *rect, vs_vec3 at, vs_vec3 direction, bool *inside);
 
 /** Whether p lies on a rectangle: within the skin of its plane and within its sides. */
@@ -80,36 +80,36 @@ typedef struct {
     size_t blocker_count;
 } vs_space;
 
-/** The room whose closed box holds p, the first if several; VS_SPACE_OUTSIDE if none. */
+/** The room whose closed box contains p, the first if several; VS_SPACE_OUTSIDE if none. */
 size_t vs_space_room_at(const vs_space *space, vs_vec3 p);
 
 #define VS_SPACE_ANY_WALL (-1) /* in place of a face */
 
-/** The opening of room r on which p lies; VS_SPACE_OUTSIDE where there is none.
- *  face  of the wall that p is on: another wall's opening may be as near in a corner, but is not in
- *        the way; or VS_SPACE_ANY_WALL */
+/** The opening of room r that contains p; VS_SPACE_OUTSIDE if there is none.
+ *  face  of the wall that p is on, because in a corner another wall's opening may be as close; or
+ *        VS_SPACE_ANY_WALL */
 size_t vs_space_opening_at(const vs_space *space, size_t r, int face, vs_vec3 p);
 
-/** A straight way from a to b. */
+/** A straight path from a to b. */
 typedef struct {
     double transmittance; /* product of openings and blockers crossed; 0: blocked */
     size_t opening[VS_SPACE_CROSSING_MAX]; /* openings crossed, in the order met from a */
     size_t opening_count;
 } vs_passage;
 
-/** What is open between a and b. What lies within VS_SPACE_SKIN_M of either end is not in the way:
- *  a point on a wall is seen from its room, a lamp on a blocker shines from it. */
+/** The path between a and b. Anything within VS_SPACE_SKIN_M of either end does not obstruct: a
+ *  point on a wall is seen from its room, a lamp on a blocker shines from it. */
 vs_passage vs_space_passage(const vs_space *space, vs_vec3 a, vs_vec3 b);
 
 /** Share of the light from a to b that the blockers alone let through; ends as above. */
 double vs_space_past_blockers(const vs_space *space, vs_vec3 a, vs_vec3 b);
 
-/** Fractions of the segment a to b inside room r; false where there is none. */
+/** Fractions of the segment a to b inside room r; false if there is none. */
 bool vs_space_interval_in_room(const vs_space *space, size_t r, vs_vec3 a, vs_vec3 b, double *enter,
                                double *leave);
 
 /** Optical depth at 549 nm between a and b: sum of length x extinction over the rooms crossed.
- *  room_extinction_per_m  one a room [1/m] */
+ *  room_extinction_per_m  one per room [1/m] */
 double vs_space_optical_depth(const vs_space *space, const double *room_extinction_per_m, vs_vec3 a,
                               vs_vec3 b);
 

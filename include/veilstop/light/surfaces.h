@@ -18,7 +18,7 @@ extern "C" {
 /** Borrowed arrays. */
 typedef struct {
     const double *face;    /* reflectance, VS_SURFACE_FACES a room [1] */
-    const double *blocker; /* reflectance of both sides, one a blocker [1]: of what it stops */
+    const double *blocker; /* reflectance of both sides, one per blocker [1]: of what it stops */
 } vs_surfaces;
 
 /** The rectangle of a room's face, its normal into the room. */
@@ -31,10 +31,10 @@ vs_vec3 vs_surfaces_inward(int face);
  *  direction  unit.  Returns 0 to 5. */
 int vs_surfaces_way_out(const vs_box *room, vs_vec3 at_m, vs_vec3 direction, double *length_m);
 
-#define VS_REFLECTANCE_ALL 0.9999 /* [1] a reflectance from here on counts as 1; our choice */
+#define VS_REFLECTANCE_ALL 0.9999 /* [1] a reflectance from here up counts as 1; our choice */
 
-/** Whether light could be caught for ever: a room, or rooms joined by clear openings, in which
- *  every surface reflects all light and nothing leads outside. Its light has no finite answer.
+/** Whether light could be trapped: a room, or rooms joined by clear openings, in which every
+ *  surface reflects all light and nothing leads outside. Its light has no finite solution.
  *  trap  out: the first such room, or VS_SPACE_OUTSIDE.  Errors: VS_ERR_MEMORY. */
 VS_WARN_UNUSED vs_status vs_surfaces_light_trap(const vs_space *space, const vs_surfaces *surfaces,
                                                 size_t *trap);

@@ -11,13 +11,13 @@
 #include "veilstop/base/units.h"
 #include "veilstop/light/shaft.h"
 
-#define SUBINTERVALS   2000 /* of one adaptive integral: a harder one is divided; our choice */
+#define SUBINTERVALS   2000 /* of one adaptive integral: harder ones are divided; our choice */
 #define FINENESS_FIRST 0.5  /* [1] of points on a surface, halved until sums agree: our choice */
 #define FINENESS_LAST  1e-4 /* [1] no finer than this: our choice */
-/* points: a surface divided into so many is beyond any tolerance here */
+/* points: a surface divided into this many exceeds any tolerance here */
 #define POINTS_ENOUGH 20000
-#define HIDDEN_POINTS 4.0  /* points, over the tolerance's root, past a hidden part: our choice */
-#define PARTINGS_MAX  20   /* halvings of an interval that is too hard as a whole: our choice */
+#define HIDDEN_POINTS 4.0  /* points, over the tolerance's root, if part is hidden: our choice */
+#define PARTINGS_MAX  20   /* halvings of an interval too hard as a whole: our choice */
 #define SMALL_DEPTH   1e-5 /* [1] three terms of a series in a smaller depth are exact */
 
 vs_status vs_airlight_init(vs_airlight *work) {
@@ -36,7 +36,7 @@ void vs_airlight_free(vs_airlight *work) {
     work->break_size = 0;
 }
 
-/* Everything the integrand needs. */
+/* The parameters of the integrand. */
 typedef struct {
     const vs_medium *medium;
     const vs_camera_ray *ray;
@@ -103,8 +103,8 @@ static double angle_at(const integrand *in, double at_m) {
     return atan((at_m - in->frame.foot_m) / in->frame.apart_m);
 }
 
-/* Where to divide an interval of angles: at the value of the phase table nearest its middle, where
- * the table has a kink; without one, in the middle. */
+/* Where to divide an interval of angles: at the entry of the phase table nearest its middle, where
+ * the table has a kink; without a table, in the middle. */
 static double parting_rad(const integrand *in, double from_rad, double to_rad) {
     const vs_phase *phase = &in->medium->haze->phase[in->band];
     double middle_rad = (from_rad + to_rad) / 2;
@@ -118,7 +118,7 @@ static double parting_rad(const integrand *in, double from_rad, double to_rad) {
     return kink_rad > from_rad && kink_rad < to_rad ? kink_rad : middle_rad;
 }
 
-/* The integral over an interval of angles, divided where kinks defeat it as a whole. */
+/* The integral over an interval of angles, divided if kinks make it fail as a whole. */
 static vs_status integrate_span(vs_airlight *work, integrand *in, double from_rad, double to_rad,
                                 double relative, double absolute, int partings, double *value) {
     vs_status status = vs_quadrature_adaptive(&work->quadrature, per_angle, in, from_rad, to_rad,
@@ -179,7 +179,7 @@ static vs_status point_light(vs_airlight *work, const vs_medium *medium, const v
     integrand in = {.medium = medium, .ray = ray, .source = source};
     in.frame = vs_shaft_frame_make(ray, source->at_m);
     if (source->emitter->kind != VS_EMITTER_POINT) {
-        /* a lamp has a size, a point that represents an element of a surface has none */
+        /* a lamp has a size; a point that represents an element of a surface has none */
         vs_vec3 foot_m = vs_camera_ray_point(ray, in.frame.foot_m);
         in.frame.apart_m =
             fmax(vs_vec3_length(vs_vec3_sub(foot_m, source->at_m)), VS_SHAFT_ELEMENT_APART_MIN_M);
@@ -211,7 +211,7 @@ static double exponential_integral(double d0, double slope, double length) {
 }
 
 /* Along one interval of a parallel beam both optical depths are linear: two samples of the beam's,
- * a quarter in from the ends, give its line. */
+ * a quarter in from the ends, determine it. */
 static void add_parallel_shaft(const vs_medium *medium, const vs_camera_ray *ray,
                                const vs_ray_segment *segment, const vs_emitter *emitter,
                                const vs_shaft *shaft, vs_bands *nits) {
@@ -251,8 +251,8 @@ static void parallel_light(const vs_medium *medium, const vs_camera_ray *ray,
     }
 }
 
-/* *points  how many the last sum had; out, how many this one has. Not so many more that each side
- * was halved: VS_ERR_UNREACHABLE, and no sum. */
+/* *points  number in the last sum; out, in this one. If not every side was halved since,
+ * VS_ERR_UNREACHABLE and no sum. */
 static vs_status sum_of_points(vs_airlight *work, const vs_medium *medium, const vs_camera_ray *ray,
                                const vs_emitter *emitter, double fineness, double relative,
                                size_t *points, vs_bands *nits) {
@@ -270,8 +270,8 @@ static vs_status sum_of_points(vs_airlight *work, const vs_medium *medium, const
     return status;
 }
 
-/* Sums of few points may agree by chance where a shadow's edge falls between them: the number of
- * points from which agreement counts. */
+/* Sums of few points may agree by chance if a shadow's edge falls between them. Returns the number
+ * of points from which agreement counts. */
 static size_t points_trusted(const vs_medium *medium, const vs_camera_ray *ray,
                              const vs_emitter *emitter, double relative) {
     bool open = emitter->kind == VS_EMITTER_POINT;

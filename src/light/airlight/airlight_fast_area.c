@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Eight points of a line at once, each lit by a whole rectangle or tube: Gauss-Legendre over the
- * emitter's solid angle, so that nothing is singular however near the line passes.
+ * emitter's solid angle, so that nothing is singular however close the line passes.
  * Sources: Lambert 1760 (a surface of even radiance); the equal-area cylindrical projection of the
  * sphere (Archimedes; Snyder 1987, Map Projections, USGS PP 1395, ch. 10). */
 #include "light/airlight/airlight_fast_area.h"
@@ -8,11 +8,11 @@
 #include "base/numerics/legendre_rules.h"
 #include "light/airlight/airlight_fast_phase.h"
 
-#define PLANE_MIN_M 1e-9 /* [m] a point in the plane itself is held this far off */
-/* [1] half tangent about straight on, in forward scales, integrated apart */
+#define PLANE_MIN_M 1e-9 /* [m] a point in the plane itself is moved this far off */
+/* [1] half tangent about the forward direction, in forward scales, integrated separately */
 #define PEAK_WIDTH 1.5
-#define EDGE_MIN   0.1 /* [1] nearer edges are weak: what they hold is as little as they are near */
-#define SPAN_MIN   1e-12 /* [1] keeps what an empty interval needs finite */
+#define EDGE_MIN   0.1   /* [1] closer edges count little, in proportion to their distance */
+#define SPAN_MIN   1e-12 /* [1] keeps the results for an empty interval finite */
 
 /* d1 + d2 [1] from which n points leave e^-10 = 5e-5, and for a table, which bends more than the
  * peak that stands for it, e^-11 = 2e-5: 2 cosh(10/2n), 2 cosh(11/2n). */
@@ -21,7 +21,7 @@ static const double enough_plain[VS_LEGENDRE_ORDER_MAX + 1] = {
 static const double enough_table[VS_LEGENDRE_ORDER_MAX + 1] = {
     0, 244.696, 15.7066, 6.41458, 4.20792, 3.33704, 2.90079, 2.64977, 2.49157};
 
-/* Eight points of the line: how far, what each counts. */
+/* Eight points of the line: distance and weight of each. */
 typedef struct {
     double distance_m[LANES], weight[LANES];
 } line_nodes;
@@ -89,9 +89,9 @@ LANES_INLINE void finish(const vs_fast_haze *haze, int bands, const vs_fast_line
     }
 }
 
-/* The points as a rectangle sees them. Its sides take the names p and q, point by point: p is the
- * axis of the cylindrical projection, the side beyond whose ends the point lies less far; past the
- * end of the axis itself the projection would pinch the rectangle into its pole. */
+/* The points relative to a rectangle. Its sides are called p and q, point by point: p is the axis
+ * of the cylindrical projection, chosen as the side beyond whose ends the point is less far; beyond
+ * the end of the axis the projection would pinch the rectangle into its pole. */
 typedef struct {
     double p_m[LANES], q_m[LANES], z_m[LANES]; /* place */
     double along_p[LANES], along_q[LANES];     /* the line's direction */
@@ -103,8 +103,8 @@ LANES_INLINE double half_tangent(double rise, double run) {
     return rise / lane_divisor(run + sqrt(run * run + rise * rise));
 }
 
-/* The same where light comes straightest: straight on, or for a table, which peaks there too,
- * straight back where the emitter is behind. */
+/* The same for the direction nearest to forward scattering; for a table, which also peaks there,
+ * nearest to backscattering if the emitter is behind. */
 LANES_INLINE double straightest(bool table, double rise, double run) {
     bool back = table && run < 0;
     return half_tangent(back ? -rise : rise, back ? -run : run);
@@ -114,8 +114,8 @@ LANES_INLINE double lane_clamp(double x, double low, double high) {
     return lane_min(lane_max(x, low), high);
 }
 
-/* An interval of an angle for each lane, as tangents of half angles: its ends, where the light
- * comes straightest and, squared, how wide the haze's peak is as seen from there. */
+/* An interval of an angle for each lane, as tangents of half angles: its ends, the place nearest to
+ * forward scattering and, squared, the width of the haze's peak seen from there. */
 typedef struct {
     double from[LANES], to[LANES], peak[LANES], width2[LANES], edge[LANES];
 } span;
@@ -123,7 +123,7 @@ typedef struct {
 /* How many Gauss-Legendre points an interval needs. An integrand whose poles are at distance d1 and
  * d2 from the ends of [-1, 1] is integrated by n points within about rho^-2n, rho + 1/rho = d1 + d2
  * (Davis & Rabinowitz 1984, 4.6). Poles: those of a Henyey-Greenstein peak, and +-i, of all that
- * depends on the angle itself. One more than VS_LEGENDRE_ORDER_MAX: no rule is enough. */
+ * depends on the angle itself. Returns VS_LEGENDRE_ORDER_MAX + 1 if no rule is enough. */
 LANES_INLINE int points_needed(const span *s, bool table) {
     const double *enough = table ? enough_table : enough_plain;
     double sum[LANES], least = HUGE_VAL;
@@ -180,7 +180,7 @@ LANES_INLINE int parts_needed(const vs_fast_haze *haze, bool table, const span *
     return 2;
 }
 
-/* One part: the rule for it, its middles and halves; NULL where it is empty. */
+/* One part: its rule, midpoints and half widths; NULL if empty. */
 LANES_INLINE const vs_legendre_rule *lay_part(const vs_fast_haze *haze, bool table,
                                               const span *whole, int part, int parts,
                                               double *middle, double *half) {
@@ -191,21 +191,21 @@ LANES_INLINE const vs_legendre_rule *lay_part(const vs_fast_haze *haze, bool tab
         half[l] = 0.5 * (cut.to[l] - cut.from[l]);
     }
     if (lanes_sum(half) == 0) {
-        return NULL; /* the straightest way is beyond one end */
+        return NULL; /* the forward direction is beyond one end */
     }
     int points = points_needed(&cut, table);
     return &vs_legendre_rules[points < VS_LEGENDRE_ORDER_MAX ? points : VS_LEGENDRE_ORDER_MAX];
 }
 
-/* One arc of directions in a plane, between two angles given by the tangents of their halves: of an
- * angle phi the cosine to straight on is sin phi rise + cos phi run, the distance is reach/cos phi
- * and the weight cos phi. Where the arc is wide it is cut where the light comes straightest. */
+/* One arc of directions in a plane, between two angles given by the tangents of their halves: at an
+ * angle phi the cosine of scattering is sin phi rise + cos phi run, the distance is reach/cos phi
+ * and the weight cos phi. A wide arc is cut at the place nearest to forward scattering. */
 typedef struct {
     span ends;
     double rise[LANES], run[LANES], reach_m[LANES], weight[LANES];
 } arcs;
 
-/* Returns how many directions it looks into. */
+/* Returns the number of directions evaluated. */
 LANES_INLINE int add_arcs(const vs_fast_haze *haze, bool table, int bands, double extinction_per_m,
                           arcs *arc, double (*light)[LANES]) {
     double forward_scale = haze->forward_scale;
@@ -258,8 +258,8 @@ LANES_INLINE int add_strip(const vs_fast_haze *haze, bool table, int bands,
     return add_arcs(haze, table, bands, rect->line.extinction_per_m, &arc, light);
 }
 
-/* The strips' angles; how near the strip of straightest light comes to it depends on its own ends.
- * */
+/* The strips' angles; how close the most forward strip comes to forward scattering depends on its
+ * own ends. */
 LANES_INLINE void lay_strips(const vs_fast_haze *haze, bool table, const vs_fast_rect *rect,
                              const rect_places *p, span *whole) {
     double forward_scale = haze->forward_scale;
@@ -281,7 +281,7 @@ LANES_INLINE void lay_strips(const vs_fast_haze *haze, bool table, const vs_fast
     }
 }
 
-/* All strips, cut as the arcs are where the light comes straightest. */
+/* All strips, cut like the arcs at the place nearest to forward scattering. */
 LANES_INLINE int add_strips(const vs_fast_haze *haze, bool table, int bands,
                             const vs_fast_rect *rect, const rect_places *p,
                             double (*light)[LANES]) {

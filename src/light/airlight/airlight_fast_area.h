@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* The veil of rectangles and tubes that nothing hides: eight points of a line at a time, each lit
- * by the whole emitter. Inside src/light. */
+/* The veil of unobstructed rectangles and tubes: eight points of a line at a time, each lit by the
+ * whole emitter. Private to src/light. */
 #ifndef VEILSTOP_LIGHT_AIRLIGHT_AIRLIGHT_FAST_AREA_H
 #define VEILSTOP_LIGHT_AIRLIGHT_AIRLIGHT_FAST_AREA_H
 
@@ -11,12 +11,12 @@
 #include "veilstop/light/emitter.h"
 #include "veilstop/light/shaft.h"
 
-/* What eight points give: the integral over their interval, and how much of it is in the two
- * highest Legendre terms that they resolve - a measure of what they do not. */
+/* The result of eight points: the integral over their interval, and how much of it is in the two
+ * highest Legendre terms they resolve, a measure of what they do not. */
 typedef struct {
     double sum[VS_FAST_BANDS];
     double tail;    /* absolute, of the refinement band */
-    int directions; /* looked into, of each of the eight */
+    int directions; /* evaluated, for each of the eight */
 } vs_fast_block;
 
 /* An interval of line: distance = foot + scale 2t/(1 - t^2). */
@@ -26,9 +26,9 @@ typedef struct {
     double extinction_per_m; /* at 549 nm, here and on to the emitter */
 } vs_fast_line;
 
-/* A Lambertian rectangle seen from the line's points. Around a point its part of the sphere is
- * dw = cos phi dphi dpsi: psi the angle about one side from the plane's normal, phi that over the
- * plane square to the side. */
+/* A Lambertian rectangle seen from the line's points. Its solid angle at a point is dw = cos phi
+ * dphi dpsi: psi the angle about one side from the plane's normal, phi that over the plane
+ * perpendicular to the side. */
 typedef struct {
     vs_fast_line line;
     double at_u_m, at_v_m, at_z_m;    /* the line's start in the rectangle's frame */
@@ -36,13 +36,12 @@ typedef struct {
     double half_u_m, half_v_m;
 } vs_fast_rect;
 
-/* A thin Lambertian line seen from the line's points. phi is the angle, at the point, between
- * the tube's element and the plane square to the tube: its part of the light is cos phi
- * dphi/distance. */
+/* A thin Lambertian line seen from the line's points. phi is the angle, at the point, between the
+ * tube's element and the plane perpendicular to the tube: its light is cos phi dphi/distance. */
 typedef struct {
     vs_fast_line line;
     double at_m, along; /* the line's start and direction along the tube */
-    double nearest_m;   /* where the line comes nearest to the tube's axis */
+    double nearest_m;   /* where the line is nearest to the tube's axis */
     double apart_m2;    /* squared distance there */
     double across2;     /* squared distance grows by across2 x (distance from there)^2 */
     double length_m;
@@ -55,16 +54,15 @@ void vs_fast_rect_block(const vs_fast_haze *haze, const void *job, double from, 
 void vs_fast_tube_block(const vs_fast_haze *haze, const void *job, double from, double to,
                         vs_fast_block *block);
 
-/* Eight places on an emitter as a point of the line sees them. */
+/* Eight places on an emitter as seen from a point of the line. */
 typedef struct {
-    double x_m[LANES], y_m[LANES], z_m[LANES]; /* the way there, not 0 */
+    double x_m[LANES], y_m[LANES], z_m[LANES]; /* direction there, not 0 */
     double size[LANES];                        /* [m2 or m] x transmittance */
 } vs_fast_places;
 
-/* What the line's point sees of an emitter: its normal or direction, whether it is a tube, the
- * line's direction, the extinction at the emitter's end [1/m] and where it changes on the way
- * there: at openings `off` from the point along their normal, by off x (extinction beyond -
- * before). */
+/* An emitter as seen from a point of the line: its normal or direction, whether it is a tube, the
+ * line's direction, the extinction at the emitter's end [1/m] and its changes on the way: at
+ * openings `off` from the point along their normal, by off x (extinction beyond - before). */
 typedef struct {
     vs_vec3 axis, direction;
     bool is_line;

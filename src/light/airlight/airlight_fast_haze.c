@@ -11,8 +11,8 @@ static bool same_phase(const vs_phase *a, const vs_phase *b) {
     return a->kind == b->kind && a->g == b->g && a->value == b->value && a->count == b->count;
 }
 
-/* Henyey-Greenstein has fallen to an eighth of its peak at tan(angle/2) = sqrt 3 (1 - g)/(1 + g),
- * for peaked hazes; a table is treated as one that falls as fast. */
+/* A peaked Henyey-Greenstein function has fallen to an eighth of its peak at tan(angle/2) = sqrt 3
+ * (1 - g)/(1 + g); a table is treated as one that falls as fast. */
 static double table_forward_scale(const vs_phase *phase) {
     size_t i = 1;
     while (i + 2 < phase->count && phase->value[i] > phase->value[0] / 8) {

@@ -1,12 +1,12 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* The veil of a rectangle or tube that something hides in part. */
+/* The veil of a partly hidden rectangle or tube. */
 #ifndef VEILSTOP_LIGHT_AIRLIGHT_AIRLIGHT_FAST_HIDDEN_H
 #define VEILSTOP_LIGHT_AIRLIGHT_AIRLIGHT_FAST_HIDDEN_H
 
 #include "light/airlight/airlight_fast_area.h"
 
-/* Adds the veil of a rectangle or tube on a segment of a line where something may be between.
- * False where the visible polygons cannot be found (vs_visible_polygons_from): nothing is added. */
+/* Adds the veil of a rectangle or tube on a segment of a line where something may be in between.
+ * False if the visible polygons cannot be found (vs_visible_polygons_from): nothing is added. */
 bool vs_fast_add_hidden(const vs_medium *medium, const vs_fast_haze *haze, const vs_camera_ray *ray,
                         const vs_ray_segment *segment, const vs_emitter *emitter, vs_bands *nits);
 

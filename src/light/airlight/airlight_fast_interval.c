@@ -5,9 +5,9 @@
  * half-angle substitution and its algebra are in docs/physics.md. */
 #include "light/airlight/airlight_fast_interval.h"
 
-#define OFF_MIN_M       1e-300 /* [m] a line through the source has no plane with it */
+#define OFF_MIN_M       1e-300 /* [m] a line through the source defines no plane */
 #define TAIL_MAX        0.1    /* [1] of the integral in the highest terms: nodes are enough */
-#define TAIL_KINKED_MAX 0.003  /* [1] and for measured lamps, whose tables have kinks */
+#define TAIL_KINKED_MAX 0.003  /* [1] the same for measured lamps, whose tables have kinks */
 #define TAIL_BENT_MAX   0.008  /* [1] the same for integrands that bend much */
 
 /* Eight intervals in t. */
@@ -32,9 +32,9 @@ LANES_INLINE double t_of_ratio(double top, double bottom, double forward_scale) 
     return (top - forward_scale * bottom) / lane_divisor(top + forward_scale * bottom);
 }
 
-/* Where the angle off the axis has a cosine: across sin + along (-cos) of the scattering angle, a
- * quadratic in q: (along - c) q^2 + 2 across q - (along + c) = 0. t as stable pair of roots; NaN
- * where there is none. */
+/* Where the angle off the axis has a given cosine: across sin + along (-cos) of the scattering
+ * angle, a quadratic in q: (along - c) q^2 + 2 across q - (along + c) = 0. t by the stable pair of
+ * roots; NaN if there is none. */
 LANES_INLINE void cone_roots(double across, double along, double cosine, double forward_scale,
                              double *one, double *other) {
     double sum = along + cosine, difference = along - cosine;
@@ -44,8 +44,8 @@ LANES_INLINE void cone_roots(double across, double along, double cosine, double 
     *other = t_of_ratio(-sum, k, forward_scale);
 }
 
-/* A surface's point lights only what is before its plane, where across cos v + along sin v > 0:
- * past tan v = -across/along on the one side or the other. */
+/* A point of a surface lights only what is in front of its plane, where across cos v + along sin v
+ * > 0: beyond tan v = -across/along on one side or the other. */
 LANES_INLINE void clip_to_front(intervals_in_t *s, double forward_scale) {
     EACH_LANE(l) {
         double across = s->across[l], along = s->along[l];
@@ -90,7 +90,7 @@ LANES_CLONES static void intervals_to_t(const vs_fast_points *points, intervals_
     EACH_LANE(l) {
         double across = out->across[l], along = out->along[l];
         cone_roots(across, along, cutoff, forward_scale, &out->low[l], &out->high[l]);
-        /* least angle off the axis: tan v = along/across */
+        /* smallest angle off the axis: tan v = along/across */
         double length = sqrt(across * across + along * along);
         out->tip[l] = t_of_ratio(length + along, across, forward_scale);
     }
@@ -117,7 +117,7 @@ static void set_crossings(vs_fast_points *points, const intervals_in_t *s, int l
         if (k < points->crossing_count[l]) {
             points->task[field][task] = c->change_per_m * c->off_m;
             set_cosines(points, s, l, task, field + 1, c->normal);
-        } else { /* a change of nothing, at a cosine that is never 0 */
+        } else { /* no change, at a cosine that is never 0 */
             points->task[field][task] = 0;
             points->task[field + 1][task] = 1;
             points->task[field + 2][task] = 0;
@@ -173,7 +173,7 @@ static void add_spot_part(vs_fast_points *points, const intervals_in_t *s, int l
 static void add_spot_tasks(vs_fast_points *points, const intervals_in_t *s, int l) {
     double from = s->from[l], to = s->to[l];
     double low = fmin(s->low[l], s->high[l]), high = fmax(s->low[l], s->high[l]);
-    /* sign of the cone's quadratic far out in t: between its roots or outside it is lit */
+    /* sign of the cone's quadratic for large t: lit between its roots or outside them */
     double c = points->emitter->spot.cutoff_cosine, forward_scale = points->haze->forward_scale;
     bool outside =
         forward_scale * ((s->along[l] - c) * forward_scale - 2 * s->across[l]) - (s->along[l] + c) >
@@ -202,7 +202,7 @@ static void flush_intervals(vs_fast_points *points) {
             add_task(points, &s, l, from, middle);
             add_task(points, &s, l, middle, to);
         } else if (points->haze->table && from < 0 && to > 0) {
-            /* a table's peak and its rest apart */
+            /* a table's peak separately from the rest */
             add_task(points, &s, l, from, 0);
             add_task(points, &s, l, 0, to);
         } else if (from < to) {
@@ -213,19 +213,19 @@ static void flush_intervals(vs_fast_points *points) {
     vs_fast_points_run(points, false);
 }
 
-/* Whether an integrand bends much: beams and measured lamps do, and so do hazes with tables. */
+/* Whether an integrand bends strongly, as with beams, measured lamps and hazes with tables. */
 static bool needs_most(const vs_fast_haze *haze, vs_profile_kind profile) {
     return haze->table || profile == VS_PROFILE_SPOT || profile == VS_PROFILE_PHOTOMETRY;
 }
 
-/* How much may be in the highest terms. */
+/* The share allowed in the highest terms. */
 static double tail_for(const vs_fast_haze *haze, vs_profile_kind profile) {
     return profile == VS_PROFILE_PHOTOMETRY ? TAIL_KINKED_MAX
            : needs_most(haze, profile)      ? TAIL_BENT_MAX
                                             : TAIL_MAX;
 }
 
-/* How many nodes: a bare lamp's measured haze is smooth in t. */
+/* The number of nodes: a bare lamp in a measured haze is smooth in t. */
 static int order_for(const vs_fast_haze *haze, vs_profile_kind profile) {
     return needs_most(haze, profile) ? 8 : profile != VS_PROFILE_EVEN ? 6 : 5;
 }
@@ -243,7 +243,7 @@ void vs_fast_points_begin(vs_fast_points *points, const vs_fast_haze *haze,
     points->crossed = 0;
     points->interval_count = points->task_count = 0;
     points->sum = sum;
-    /* lanes that stay empty are computed with: they must hold numbers */
+    /* empty lanes take part in the computation, so they must hold numbers */
     memset(points->offset_m, 0, sizeof points->offset_m);
     memset(points->direction, 0, sizeof points->direction);
     memset(points->from_m, 0, sizeof points->from_m);
@@ -263,7 +263,7 @@ void vs_fast_points_add(vs_fast_points *points, size_t ray, const vs_camera_ray 
                         const vs_ray_segment *segment, vs_vec3 source_m, const vs_shaft *shaft,
                         double scale) {
     if (shaft->crossing_count > 0 && !points->crossed) {
-        vs_fast_points_end(points); /* tasks until now hold no crossings */
+        vs_fast_points_end(points); /* tasks so far hold no crossings */
     }
     if (points->crossed < (int)shaft->crossing_count) {
         points->crossed = (int)shaft->crossing_count;

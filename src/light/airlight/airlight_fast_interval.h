@@ -5,18 +5,18 @@
 
 #include "light/airlight/airlight_fast_point.h"
 
-/* Makes the list ready for an emitter's points of a profile. sum  zeroed, one a ray */
+/* Prepares the list for an emitter's points of a profile.  sum  zeroed, one per ray */
 void vs_fast_points_begin(vs_fast_points *points, const vs_fast_haze *haze,
                           const vs_emitter *emitter, vs_profile_kind profile,
                           double (*sum)[VS_FAST_BANDS]);
 
-/* Adds an interval of a line that a source lights but for its profile.
- * source_m  where the source is;  shaft  the interval;  scale  what multiplies its light */
+/* Adds an interval of a line that a source lights, apart from its profile.
+ * source_m  position of the source;  shaft  the interval;  scale  factor on its light */
 void vs_fast_points_add(vs_fast_points *points, size_t ray, const vs_camera_ray *sight,
                         const vs_ray_segment *segment, vs_vec3 source_m, const vs_shaft *shaft,
                         double scale);
 
-/* Integrates what is left. */
+/* Integrates the remaining tasks. */
 void vs_fast_points_end(vs_fast_points *points);
 
 #endif

@@ -1,12 +1,12 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Phase functions at eight scattering angles: vs_phase_per_sr in lanes. Inside src/light. */
+/* Phase functions at eight scattering angles: vs_phase_per_sr in lanes. Private to src/light. */
 #ifndef VEILSTOP_LIGHT_AIRLIGHT_AIRLIGHT_FAST_PHASE_H
 #define VEILSTOP_LIGHT_AIRLIGHT_AIRLIGHT_FAST_PHASE_H
 
 #include "base/lanes.h"
 #include "veilstop/optics/phase.h"
 
-#define LANES_SINE2_MIN 1e-30 /* [1] at both ends: more than rounding may take */
+#define LANES_SINE2_MIN 1e-30 /* [1] at both ends: larger than rounding errors */
 
 /* cosine  of the scattering angles, -1 to 1, rounding apart.  per_sr  out [1/sr]
  * Henyey-Greenstein; peak: (1 - g^2)/(4 pi). */
@@ -18,7 +18,7 @@ LANES_INLINE void lanes_henyey_greenstein(double g, double peak, const double *c
     }
 }
 
-/* A table; last: its last place, count - 1. */
+/* A table; last: its last index, count - 1. */
 LANES_INLINE void lanes_phase_table(const double *value, double last, const double *cosine,
                                     double *per_sr) {
     double share[LANES], low[LANES], high[LANES];

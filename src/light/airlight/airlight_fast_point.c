@@ -6,10 +6,10 @@
 
 #define SINE_SQUARE_MIN 1e-300 /* [1] keeps the logarithm of an angle finite on the axis */
 #define HALVINGS_MAX    12     /* of one task */
-#define SPREAD_MAX      4      /* so many tasks or fewer are integrated one by one */
+#define SPREAD_MAX      4      /* this many tasks or fewer are integrated one by one */
 
-/* Eight nodes: place, what each counts, the power of e that the profile adds, the optical depth,
- * and the tasks they belong to, field by field. */
+/* Eight nodes: place, weight, the exponent of the profile, the optical depth, and the tasks they
+ * belong to, field by field. */
 typedef struct {
     double t[LANES], factor[LANES], power[LANES], depth[LANES];
     double cosine[LANES], sine[LANES]; /* of v */
@@ -27,7 +27,7 @@ LANES_INLINE void set_angles(const vs_fast_haze *haze, nodes *n) {
     }
 }
 
-/* Cosine of the angle between the way to a node and a unit vector given by two components. */
+/* Cosine of the angle between the direction to a node and a unit vector given by two components. */
 LANES_INLINE double way_cosine(const nodes *n, int l, double across, double along) {
     return across * n->cosine[l] + along * n->sine[l];
 }
@@ -60,7 +60,7 @@ LANES_INLINE void gaussian_profile(const vs_spot *spot, nodes *n) {
     }
 }
 
-/* ln 2 (angle/half)^exponent, by way of the logarithm of the angle's square. */
+/* ln 2 (angle/half)^exponent, via the logarithm of the angle's square. */
 LANES_INLINE void power_profile(const vs_spot *spot, nodes *n) {
     EACH_LANE(l) {
         double cosine = way_cosine(n, l, n->task[TASK_ACROSS][l], n->task[TASK_ALONG][l]);
@@ -156,7 +156,7 @@ LANES_INLINE double table_lane(const vs_fast_haze *haze, const nodes *n, const t
     return n->factor[l] * 4 * forward_scale * (both * down) * phase;
 }
 
-/* Sums in the making: each band's, and the refinement band's two highest Legendre terms. */
+/* Sums: each band's, and the refinement band's two highest Legendre terms. */
 typedef struct {
     double sum[VS_FAST_BANDS][LANES], last[LANES], before[LANES];
 } lane_sums;
@@ -236,7 +236,7 @@ LANES_INLINE void add_node(const vs_fast_points *points, nodes *n, const double 
     }
 }
 
-/* Eight tasks, one a lane, node after node. */
+/* Eight tasks, one per lane, node after node. */
 LANES_CLONES static void integrate_tasks(const vs_fast_points *points, int first, task_sums *out) {
     const vs_legendre_rule *rule = points->rule;
     nodes n;
@@ -271,7 +271,7 @@ LANES_CLONES static void integrate_tasks(const vs_fast_points *points, int first
     memcpy(out->sum, sums.sum, sizeof out->sum);
 }
 
-/* One task, a node a lane: for what is left over. */
+/* One task, one node per lane: for the remaining tasks. */
 LANES_CLONES static void integrate_task(const vs_fast_points *points, int task, int lane,
                                         task_sums *out) {
     const vs_legendre_rule *rule = points->rule;
@@ -320,7 +320,8 @@ static void halve_task(vs_fast_points *points, int task, int to) {
     points->task[TASK_FROM][to + 1] = middle;
 }
 
-/* Runs the last eight tasks of the list; those that eight nodes do not resolve come back halved. */
+/* Runs the last eight tasks of the list; those that eight nodes do not resolve are put back
+ * halved. */
 static void run_tasks(vs_fast_points *points, int lanes) {
     task_sums out;
     int refine_band = points->haze->refine_band;
@@ -364,7 +365,7 @@ void vs_fast_points_run(vs_fast_points *points, bool all) {
     while (points->task_count >= LANES || (all && points->task_count > 0)) {
         int lanes = points->task_count < LANES ? points->task_count : LANES;
         for (int i = lanes; i < LANES && lanes > SPREAD_MAX; i++) {
-            copy_task(points, 0, i); /* what fills the empty lanes is not read */
+            copy_task(points, 0, i); /* the contents of empty lanes are not read */
         }
         run_tasks(points, lanes);
     }

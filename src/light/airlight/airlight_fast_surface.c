@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Lays out the integral over a line lit by a rectangle or a tube: where its nodes crowd, how many
- * directions each looks into, and its halving until eight nodes resolve each part. */
+ * directions each evaluates, and its halving until eight nodes resolve each part. */
 #include "light/airlight/airlight_fast_surface.h"
 
 #include <math.h>
@@ -9,9 +9,9 @@
 
 #define HALVINGS_MAX   12     /* of one part of the line */
 #define TAIL_MAX       0.0015 /* [1] of the integral in the highest terms: nodes are enough */
-#define NEAREST_ROUNDS 4    /* between line and rectangle: each brings the nearest points closer */
-#define EDGE_SHARE     0.3  /* [1] of its smaller half: light near a surface changes over it */
-#define PARALLEL       1e-9 /* [1] squared sine under which a line runs along a tube */
+#define NEAREST_ROUNDS 4      /* between line and rectangle: each improves the nearest points */
+#define EDGE_SHARE     0.3    /* [1] of its smaller half: light near a surface changes over it */
+#define PARALLEL       1e-9   /* [1] squared sine below which a line is parallel to a tube */
 
 /* An integral over a line lit by a rectangle or a tube: the other is NULL. */
 typedef struct {
@@ -53,7 +53,7 @@ void vs_fast_halve(vs_fast_integrate *integrate, void *context, int band_count, 
     }
 }
 
-/* From `from` to `to`, cut at t = 0, the nearest place, where that is between. */
+/* From `from` to `to`, cut at t = 0, the nearest place, if that is in between. */
 static void integrate(integral *in, double from, double to) {
     double cut[3] = {from, to, to};
     int parts = 1;
@@ -103,7 +103,7 @@ static void set_line(vs_fast_line *line, const vs_ray_segment *segment) {
     line->depth = segment->depth - segment->extinction_per_m * segment->from_m;
 }
 
-/* Where the line comes nearest to the rectangle, by alternating projections; returns the gap. */
+/* Where the line is nearest to the rectangle, by alternating projections; returns the distance. */
 static double find_nearest(const vs_fast_rect *rect, double half_u_m, double half_v_m,
                            double from_m, double to_m, double *nearest_m) {
     double x = clamp(-(rect->at_u_m * rect->along_u + rect->at_v_m * rect->along_v +
@@ -124,7 +124,7 @@ static double find_nearest(const vs_fast_rect *rect, double half_u_m, double hal
     return sqrt(du * du + dv * dv + dz * dz);
 }
 
-/* A rectangle as a line sees it, and the part of a segment that is before its front. False: none.
+/* A rectangle relative to a line, and the part of a segment in front of it. False: none.
  */
 static bool lay_rect(const vs_camera_ray *ray, const vs_ray_segment *segment,
                      const vs_emitter *emitter, vs_fast_rect *rect, double *from_m, double *to_m,
@@ -163,7 +163,7 @@ static void add_rect(const vs_medium *medium, const vs_fast_haze *haze, const vs
               vs_fast_t_of(&rect.line, to_m), nits);
 }
 
-/* The same of a tube, whose every side is its front. */
+/* The same for a tube, which has no back. */
 static void lay_tube(const vs_camera_ray *ray, const vs_ray_segment *segment,
                      const vs_emitter *emitter, vs_fast_tube *tube, double *gap_m) {
     vs_vec3 d = vs_vec3_sub(ray->at_m, emitter->at_m);

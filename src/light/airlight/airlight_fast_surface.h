@@ -1,27 +1,29 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* The veil of a rectangle or tube along a segment of a line: t laid along it, halved where needed.
+/* The veil of a rectangle or tube along a segment of a line: integration over t, with halving where
+ * needed.
  */
 #ifndef VEILSTOP_LIGHT_AIRLIGHT_AIRLIGHT_FAST_SURFACE_H
 #define VEILSTOP_LIGHT_AIRLIGHT_AIRLIGHT_FAST_SURFACE_H
 
 #include "light/airlight/airlight_fast_area.h"
 
-/* Something that integrates between two values of t. */
+/* A function that integrates between two values of t. */
 typedef void vs_fast_integrate(void *context, double from, double to, vs_fast_block *block);
 
-/* Adds a block to `sum` where its two highest Legendre terms say that its nodes are enough, else
+/* Adds a block to `sum` if its two highest Legendre terms show that its nodes are enough, otherwise
  * its two halves.
- *  block    that of from to to;  band_count  of it
- *  allowed  tail of a block that is enough, absolute;  level  0 */
+ *  block    the one for [from, to];  band_count  of it
+ *  allowed  largest acceptable tail of a block, absolute;  level  0 */
 void vs_fast_halve(vs_fast_integrate *integrate, void *context, int band_count, double from,
                    double to, const vs_fast_block *block, double allowed, int level, double *sum);
 
-/* t of a distance along a line, and the other way. */
+/* t of a distance along a line, and the inverse. */
 double vs_fast_t_of(const vs_fast_line *line, double distance_m);
 
 double vs_fast_distance_m(const vs_fast_line *line, double t);
 
-/* Lays t along the part of a segment that a rectangle's front or a tube may light; false: none. */
+/* Sets up t along the part of a segment that a rectangle's front or a tube may light; false:
+ * none. */
 bool vs_fast_lay_line(const vs_camera_ray *ray, const vs_ray_segment *segment,
                       const vs_emitter *emitter, vs_fast_line *line, double *from_m, double *to_m);
 

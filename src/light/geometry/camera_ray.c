@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Follows a camera ray from room to room. Its events are where it leaves a room and where it
- * pierces a blocker; between two of them nothing changes. */
+ * crosses a blocker; between two of them nothing changes. */
 #include "veilstop/light/camera_ray.h"
 
 #include <math.h>
@@ -75,7 +75,7 @@ static void collect_events(const vs_space *space, vs_vec3 at_m, vs_vec3 directio
     }
 }
 
-/* Farther than any wall of the location is from `at`. */
+/* A distance beyond every wall of the location, from `at`. */
 static double beyond_all_walls_m(const vs_space *space, vs_vec3 at_m) {
     double limit_m = 1;
     for (size_t r = 0; r < space->room_count; r++) {
@@ -104,7 +104,7 @@ static vs_camera_ray finished(vs_camera_ray ray, vs_camera_ray_end end, size_t i
     return ray;
 }
 
-/* The ray starts on a wall, perhaps of two rooms: its first room is the one it goes into. */
+/* The ray starts on a wall, perhaps of two rooms: its first room is the one it enters. */
 static size_t first_room(const vs_space *space, vs_vec3 at_m, vs_vec3 direction, double first_m) {
     double step_m = fmin(first_m, 100 * VS_SPACE_SKIN_M) / 2;
     return vs_space_room_at(space, vs_vec3_along(at_m, direction, step_m));
@@ -124,7 +124,7 @@ vs_camera_ray vs_camera_ray_along(const vs_medium *medium, vs_vec3 at_m, vs_vec3
             break;
         }
         if (e->kind == EVENT_ROOM && e->index != room) {
-            continue; /* other rooms' walls are not met */
+            continue; /* only walls of its own room can be met */
         }
         append_segment(&ray, medium, room, e->at_m);
         if (e->kind == EVENT_BLOCKER) {

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* A line against the double cone about an axis. Inside src/light. */
+/* The intersection of a line with a double cone about an axis. Private to src/light. */
 #ifndef VEILSTOP_LIGHT_GEOMETRY_CONE_H
 #define VEILSTOP_LIGHT_GEOMETRY_CONE_H
 
@@ -8,10 +8,10 @@
 #include "veilstop/base/vec3.h"
 
 typedef struct {
-    bool meets;     /* whether the line meets the double cone at all */
-    bool steep;     /* it runs nearer to the axis than the cone: it ends inside on both sides */
-    bool starts_in; /* its start lies inside the double cone */
-    double t[2];    /* where it meets it, in no order; NaN where that place is infinitely far */
+    bool meets;     /* whether the line meets the double cone */
+    bool steep;     /* its angle to the axis is smaller than the cone's: both its ends are inside */
+    bool starts_in; /* its start is inside the double cone */
+    double t[2];    /* the intersections, unordered; NaN for one at infinity */
 } vs_cone_meeting;
 
 /* Where the line start + t direction meets the cone of points x with

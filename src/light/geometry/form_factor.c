@@ -6,9 +6,9 @@
 
 #include "veilstop/base/units.h"
 
-#define ALONG_AXIS 0.9999999 /* [1] component of a unit vector that counts as the whole */
+#define ALONG_AXIS 0.9999999 /* [1] component of a unit vector that counts as 1 */
 
-/* The axis a unit vector lies along, or -1. */
+/* The axis to which a unit vector is parallel, or -1. */
 static int axis_of(vs_vec3 n) {
     for (int axis = 0; axis < 3; axis++) {
         if (fabs(vs_vec3_component(n, axis)) > ALONG_AXIS) {
@@ -18,7 +18,7 @@ static int axis_of(vs_vec3 n) {
     return -1;
 }
 
-/* Where a rectangle along the axes begins and ends on one of them. */
+/* The extent of an axis-aligned rectangle along one axis. */
 static void extent(const vs_rect *rect, int axis, double end[2]) {
     double half = fabs(vs_vec3_component(rect->u, axis)) * rect->half_u_m +
                   fabs(vs_vec3_component(rect->v, axis)) * rect->half_v_m;
@@ -38,7 +38,7 @@ static double parallel_primitive(double dx, double dy, double z) {
            z * z / 2 * log(square);
 }
 
-/* 2 pi G of square planes: x and xi from the common line, corners dy apart along it. */
+/* 2 pi G of perpendicular planes: x and xi from the common line, corners dy apart along it. */
 static double square_primitive(double x, double xi, double dy) {
     double off = x * x + xi * xi, square = off + dy * dy;
     double logarithm = square > 0 ? (off - dy * dy) * log(square) / 4 : 0;

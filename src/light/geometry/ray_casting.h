@@ -22,7 +22,7 @@ typedef struct {
 } vs_ray_event;
 
 /* The event that ends the ray from `at` along the unit direction, in a room or outside.
- * MEETS_NOTHING: into the open, or onto a wall from outside. */
+ * MEETS_NOTHING: into the open, or onto the outside of a wall. */
 vs_ray_event vs_ray_next_event(const vs_space *space, vs_vec3 at_m, vs_vec3 direction, size_t room);
 
 #endif

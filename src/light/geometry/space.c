@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Segments against boxes and rectangles. A wall is a face of a room's box; what leaves a box must
- * leave through an opening. Source: Kay & Kajiya 1986, Comput. Graph. 20, 269 (slabs). */
+/* Intersections of segments with boxes and rectangles. A wall is a face of a room's box; a path may
+ * leave a box only through an opening. Source: Kay & Kajiya 1986, Comput. Graph. 20, 269
+ * (slabs). */
 #include "veilstop/light/space.h"
 
 #include "base/sorted.h"
@@ -15,7 +16,7 @@ vs_rect vs_rect_facing(vs_vec3 at_m, vs_vec3 aim_m, double width_m, double heigh
     rect.normal = vs_vec3_unit(vs_vec3_sub(aim_m, at_m));
     vs_vec3 level = vs_vec3_cross(up, rect.normal);
     if (vs_vec3_length(level) < VERTICAL_SINE) {
-        /* east, made square to an aim that need not be quite vertical */
+        /* east, made perpendicular to an aim that may not be exactly vertical */
         level = vs_vec3_along(east, rect.normal, -rect.normal.x);
     }
     rect.u = vs_vec3_unit(level);
@@ -50,7 +51,7 @@ void vs_rect_corners(const vs_rect *rect, vs_vec3 corner[4]) {
     }
 }
 
-/* Whether p, which lies in or near the rectangle's plane, is within its sides. */
+/* Whether p, in or near the rectangle's plane, is within its sides. */
 static bool within_sides(const vs_rect *rect, vs_vec3 p) {
     vs_vec3 d = vs_vec3_sub(p, rect->center_m);
     return fabs(vs_vec3_dot(d, rect->u)) <= rect->half_u_m &&
@@ -93,8 +94,8 @@ size_t vs_space_room_at(const vs_space *space, vs_vec3 p) {
     return VS_SPACE_OUTSIDE;
 }
 
-/* The part of a segment inside one pair of parallel planes narrows [*enter, *leave]; false where
- * there is none. Most rooms are beside it: known without a division. */
+/* The part of a segment inside one pair of parallel planes narrows [*enter, *leave]; false if there
+ * is none. Most rooms are missed, which is found without a division. */
 static bool clip_slab(double from, double step, double low, double high, double *enter,
                       double *leave) {
     double to = from + step;
@@ -171,7 +172,8 @@ static bool walls_open(const vs_space *space, vs_vec3 a, vs_vec3 b) {
     return true;
 }
 
-/* Whether the segment crosses the rectangle away from its ends; *t is the fraction of the way. */
+/* Whether the segment crosses the rectangle away from the segment's ends; *t: fraction of its
+ * length. */
 static bool crosses(const vs_rect *rect, vs_vec3 a, vs_vec3 b, double *t) {
     double before_m = vs_vec3_dot(vs_vec3_sub(a, rect->center_m), rect->normal);
     double after_m = vs_vec3_dot(vs_vec3_sub(b, rect->center_m), rect->normal);
@@ -211,7 +213,7 @@ vs_passage vs_space_passage(const vs_space *space, vs_vec3 a, vs_vec3 b) {
         if (crosses(&space->opening[i].rect, a, b, &t)) {
             transmittance *= space->opening[i].transmittance;
             if (passage.opening_count == VS_SPACE_CROSSING_MAX) {
-                return passage; /* more openings in one line than any house has: taken as blocked */
+                return passage; /* more openings in a line than a building has: counts as blocked */
             }
             crossing *place = vs_sorted_place(met, passage.opening_count++, sizeof *met, t);
             *place = (crossing){t, i};

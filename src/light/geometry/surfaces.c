@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Faces of boxes, and rooms from which no light gets out. Sources: the header. */
+/* Faces of boxes, and rooms from which no light escapes. Sources: the header. */
 #include "veilstop/light/surfaces.h"
 
 #include <stdlib.h>
@@ -21,7 +21,7 @@ vs_rect vs_surfaces_face(const vs_box *room, int face) {
                     unit[axis],
                     vs_vec3_component(span, next) / 2,
                     vs_vec3_component(span, last) / 2};
-    if (face % 2 == 1) { /* turned round to look into the room */
+    if (face % 2 == 1) { /* flipped to face into the room */
         rect.normal = vs_vec3_scale(rect.normal, -1);
         rect.u = vs_vec3_scale(rect.u, -1);
     }

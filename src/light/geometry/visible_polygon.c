@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Convex parts, cut by half-planes. Source: Sutherland & Hodgman 1974, Commun. ACM 17, 32
- * (clipping); the linear form of a crossing: a point on the way from p to q divides it as their
- * distances from the plane. */
+/* Convex parts, clipped by half-planes. Source: Sutherland & Hodgman 1974, Commun. ACM 17, 32
+ * (clipping). A crossing is linear in q because a plane divides the line from p to q in the ratio
+ * of their distances from it. */
 #include "light/geometry/visible_polygon.h"
 
 #include <math.h>
@@ -14,7 +14,7 @@ typedef struct {
     double at_u, at_v, base;
 } half_plane;
 
-/* Everything a search needs. */
+/* The state of a search. */
 typedef struct {
     const vs_space *space;
     const vs_rect *rect;
@@ -42,8 +42,8 @@ static half_plane combined(double a, half_plane x, double b, half_plane y, doubl
     return h;
 }
 
-/* Where q must be for the way from p to q to cross a rectangle. False: it never does. With x the
- * place of crossing, (x - c) . u (d_p - d_q) = d_p (q - c) . u - d_q (p - c) . u, where d is the
+/* Where q must be for the line from p to q to cross a rectangle. False: it never does. With x the
+ * point of crossing, (x - c) . u (d_p - d_q) = d_p (q - c) . u - d_q (p - c) . u, where d is the
  * distance from its plane; that is linear in q. */
 static bool gate_of(const search *s, const vs_rect *r, half_plane gate[GATE_SIDES]) {
     double d_p = vs_vec3_dot(vs_vec3_sub(s->p, r->center_m), r->normal);
@@ -77,7 +77,7 @@ static half_plane opposite(half_plane h) {
     return other;
 }
 
-/* Copies what the way to a part is like. */
+/* Copies the properties of the line to a part. */
 static void copy_way(vs_visible_polygon *to, const vs_visible_polygon *from) {
     to->transmittance = from->transmittance;
     to->opening_count = from->opening_count;
@@ -86,7 +86,7 @@ static void copy_way(vs_visible_polygon *to, const vs_visible_polygon *from) {
     }
 }
 
-/* Copies no more corners than there are. */
+/* Copies only the corners in use. */
 static void copy_polygon(vs_visible_polygon *to, const vs_visible_polygon *from) {
     for (int i = 0; i < from->count; i++) {
         to->u_m[i] = from->u_m[i];
@@ -96,7 +96,8 @@ static void copy_polygon(vs_visible_polygon *to, const vs_visible_polygon *from)
     copy_way(to, from);
 }
 
-/* Keeps the side of a part on which h >= 0. False where nothing is left, or no room for corners. */
+/* Keeps the side of a part on which h >= 0. False if nothing is left, or there are too many
+ * corners. */
 static bool cut_polygon(const vs_visible_polygon *polygon, half_plane h, vs_visible_polygon *kept) {
     kept->count = 0;
     copy_way(kept, polygon);
@@ -164,7 +165,7 @@ static void add_polygon(search *s, const vs_visible_polygon *polygon) {
     copy_polygon(&s->visible->polygon[s->visible->count++], polygon);
 }
 
-/* Whether all of a part is on the far side of one side of a gate: most blockers miss most parts. */
+/* Whether all of a part is outside one side of a gate: most blockers miss most parts. */
 static bool misses(const vs_visible_polygon *polygon, const half_plane gate[GATE_SIDES]) {
     for (int k = 0; k < GATE_SIDES; k++) {
         int off = 0;
@@ -178,7 +179,7 @@ static bool misses(const vs_visible_polygon *polygon, const half_plane gate[GATE
     return false;
 }
 
-/* Takes the shadow of one blocker out of the parts from `first` on; a net's shadow stays, dimmed.
+/* Removes the shadow of one blocker from the parts from `first` on; a net's shadow stays, dimmed.
  */
 static void shade(search *s, int first, const vs_blocker *blocker) {
     half_plane gate[GATE_SIDES];
@@ -201,7 +202,7 @@ static void shade(search *s, int first, const vs_blocker *blocker) {
             shaded = cut(s, &rest, gate[k], &inside);
             copy_polygon(&rest, &inside);
         }
-        if (!shaded) { /* untouched: take the segments back */
+        if (!shaded) { /* unshaded: discard the pieces */
             s->visible->count = before;
             continue;
         }
@@ -213,7 +214,7 @@ static void shade(search *s, int first, const vs_blocker *blocker) {
     }
 }
 
-/* Drops the parts that a blocker hides whole. */
+/* Drops the parts that a blocker hides completely. */
 static void close_up(vs_visible_polygons *visible, int first) {
     int kept = first;
     for (int i = first; i < visible->count; i++) {
@@ -227,7 +228,7 @@ static void close_up(vs_visible_polygons *visible, int first) {
     visible->count = kept;
 }
 
-/* Whether a blocker lies beside the box round p and the emitter. */
+/* Whether a blocker is outside the box around p and the emitter. */
 static bool is_beside(const search *s, const vs_rect *r) {
     for (int axis = 0; axis < 3; axis++) {
         double at = vs_vec3_component(r->center_m, axis);
@@ -240,7 +241,7 @@ static bool is_beside(const search *s, const vs_rect *r) {
     return false;
 }
 
-/* The box round p and the emitter. */
+/* The box around p and the emitter. */
 static void set_box(search *s) {
     for (int axis = 0; axis < 3; axis++) {
         double at = vs_vec3_component(s->rect->center_m, axis);
@@ -271,12 +272,12 @@ static bool on_path(const search *s, size_t room) {
     return false;
 }
 
-/* What of a part is seen through an opening, dimmed by its pane. */
+/* The piece of a part seen through an opening, dimmed by its pane. */
 static bool through_opening(const search *s, const vs_opening *opening,
                             const vs_visible_polygon *polygon, vs_visible_polygon *through) {
     half_plane gate[GATE_SIDES];
     copy_polygon(through, polygon);
-    if (vs_rect_holds(&opening->rect, s->p)) { /* p stands in it: it is not in the way */
+    if (vs_rect_holds(&opening->rect, s->p)) { /* p is in it: no obstruction */
         return true;
     }
     if (!gate_of(s, &opening->rect, gate) || misses(polygon, gate)) {
@@ -293,7 +294,7 @@ static bool through_opening(const search *s, const vs_opening *opening,
     return through->transmittance > 0;
 }
 
-/* What of a part lies in a room; outside: all of it. */
+/* The piece of a part within a room; outside: all of it. */
 static bool in_room(const search *s, size_t room, const vs_visible_polygon *polygon,
                     vs_visible_polygon *inside) {
     static const vs_vec3 along[3] = {{1, 0, 0}, {0, 1, 0}, {0, 0, 1}};
@@ -313,8 +314,7 @@ static bool in_room(const search *s, size_t room, const vs_visible_polygon *poly
     return true;
 }
 
-/* Whether a room other than the two may stand between p and the emitter, on a way that runs
- * outside. */
+/* Whether a room other than the two may be between p and the emitter, on a path outside. */
 static bool building_between(const search *s) {
     vs_vec3 corner[5];
     vs_rect_corners(s->rect, corner);
@@ -338,8 +338,8 @@ static bool building_between(const search *s) {
     return false;
 }
 
-/* From a room on, through its openings, to the room the emitter shines from; to every room, for one
- * that reaches through a wall. */
+/* From a room through its openings to the emitter's room; to every room, for an emitter that
+ * extends through a wall. */
 static void look_through(search *s, size_t room, const vs_visible_polygon *polygon) {
     vs_visible_polygon here;
     if (room == VS_SPACE_OUTSIDE && building_between(s)) {

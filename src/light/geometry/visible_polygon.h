@@ -1,8 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Visible polygons: what of a rectangle or a tube is seen from a point, the parts that no wall and
- * no opaque blocker hides, each with the transmittance of the nets and panes before it. Inside
- * src/light. Which ways cross a rectangle in between is a handful of inequalities linear in the
- * place on the emitter, so that the parts are convex polygons, exactly. */
+/* Visible polygons: the parts of a rectangle or a tube seen from a point, hidden by no wall and no
+ * opaque blocker, each with the transmittance of the nets and panes in front of it. Private to
+ * src/light. Whether a line crosses a rectangle in between is a set of inequalities linear in the
+ * place on the emitter, so that the parts are exact convex polygons. */
 #ifndef VEILSTOP_LIGHT_GEOMETRY_VISIBLE_POLYGON_H
 #define VEILSTOP_LIGHT_GEOMETRY_VISIBLE_POLYGON_H
 
@@ -19,7 +19,7 @@ typedef struct {
     int count;
     double transmittance;
     size_t
-        opening[VS_VISIBLE_OPENINGS_MAX]; /* openings that it is seen through, from the point on */
+        opening[VS_VISIBLE_OPENINGS_MAX]; /* openings it is seen through, starting at the point */
     int opening_count;
 } vs_visible_polygon;
 
@@ -28,15 +28,15 @@ typedef struct {
     int count;
 } vs_visible_polygons;
 
-/* The parts of an emitter's face seen from p, and in front of the plane through p square to
+/* The parts of an emitter's face seen from p, and in front of the plane through p perpendicular to
  * `front`.
  *
  *     rect       the face; a line is a rectangle of no height, its axis u
  *     is_line    whether it is one
- *     rect_room  the room that holds all of it, outside where none does
+ *     rect_room  the room that contains all of it, or outside
  *     p_room     the one p is in
  *
- * False where this cannot tell: too many parts, or a building in the way outside. */
+ * False if undetermined: too many parts, or a building between them outside. */
 bool vs_visible_polygons_from(const vs_space *space, const vs_rect *rect, bool is_line,
                               size_t rect_room, vs_vec3 p, size_t p_room, vs_vec3 front,
                               vs_visible_polygons *visible);

@@ -99,7 +99,7 @@ static const double observer[][3] = {{0.001368, 0.000039, 0.00645},
                                      {0.000042, 0.000015, 0}};
 
 /* XYZ to linear BT.709 [1]: inverse of the matrix of the primaries (.64 .33), (.30 .60), (.15 .06)
- * and the white (.3127 .3290) of BT.709-6 item 1.4; tests/unit/test_colour.c makes it again. */
+ * and the white (.3127 .3290) of BT.709-6 item 1.4; recomputed in tests/unit/test_colour.c. */
 static const double bands_of_xyz[VS_BAND_COUNT][3] = {
     {3.2409699419045213, -1.5373831775700935, -0.4986107602930033},
     {-0.9692436362808798, 1.8759675015077206, 0.0415550574071756},
@@ -180,7 +180,7 @@ vs_status vs_colour_tint(double kelvin, double white_kelvin, vs_bands *tint) {
 
 #define HALVINGS 24 /* of 960 mired: to under 1e-4 mired, 0.01 K at 5600 K */
 
-/* Blue over red, which falls as a light gets warmer, and is 0 where the primaries make no blue. */
+/* Blue over red, which falls as a light gets warmer and is 0 if the colour has no blue. */
 static double blue_over_red(vs_bands tint) {
     return tint.v[VS_BAND_BLUE] / tint.v[VS_BAND_RED];
 }

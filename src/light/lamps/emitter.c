@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Strengths by closed forms, profiles, and points that stand in for surfaces.
+/* Strengths by closed forms, profiles, and points that represent surfaces.
  * Sources: docs/physics.md, "light: lamps" (spot, tube); Siegel & Howell, configuration factors
  * B-3; ANSI/IES LM-63.
  */
@@ -71,7 +71,7 @@ static double panel_lux_per_nit(double width_m, double height_m, double distance
     return VS_PI * 4 * vs_rect_corner_factor(width_m / 2, height_m / 2, distance_m);
 }
 
-/* Illuminance square to the middle of a line, per (cd/m) of it [lx m/cd]: each element sends
+/* Illuminance facing the middle of a line, per (cd/m) of it [lx m/cd]: each element sends
  * sin(angle) = d/r of its intensity and meets the surface at a cosine of d/r, so that the integral
  * is that of d^2/r^4 along the line. */
 static double line_lux_per_strength(double length_m, double distance_m) {
@@ -163,7 +163,7 @@ static vs_status emit_tube(vs_emitter *emitter, const vs_light *light, const vs_
     return VS_OK;
 }
 
-/* A sky is its opening, turned to face the room it shines into. */
+/* A sky is its opening, facing the room it shines into. */
 static vs_status emit_sky(vs_emitter *emitter, const vs_light *light, const vs_space *space,
                           double *strength) {
     const vs_opening *opening = &space->opening[light->through];
@@ -203,7 +203,7 @@ static vs_status tint(const vs_light *light, double white_kelvin, vs_bands *tint
     return VS_OK;
 }
 
-/* Whether an end or a corner of an emitter lies beyond a wall of the room of its middle. */
+/* Whether an end or a corner of an emitter is beyond a wall of the room of its middle. */
 static bool reaches_through_wall(const vs_emitter *emitter, const vs_space *space) {
     vs_vec3 end[4] = {emitter->at_m, emitter->at_m, emitter->at_m, emitter->at_m};
     if (emitter->kind == VS_EMITTER_RECT) {
@@ -309,7 +309,7 @@ static double distance_to_segment_m(vs_vec3 p, vs_vec3 a, vs_vec3 b) {
     return vs_vec3_length(vs_vec3_sub(p, vs_vec3_along(a, run, fmin(1, fmax(0, t)))));
 }
 
-/* What the halving of an emitter needs to know at every level. */
+/* The data needed at every level of halving an emitter. */
 typedef struct {
     const vs_emitter *emitter;
     vs_vec3 a, b;
@@ -364,7 +364,7 @@ static vs_status divide_rect(const division *d, vs_rect segment, int halvings) {
     if (fine_enough(d, segment.center_m, size_m, halvings)) {
         return add_rect_points(d, &segment);
     }
-    /* the longer side is halved: pieces grow square whatever the panel's shape */
+    /* the longer side is halved: pieces become square whatever the panel's shape */
     vs_rect half = segment;
     bool along_u = segment.half_u_m >= segment.half_v_m;
     double *side_m = along_u ? &half.half_u_m : &half.half_v_m;

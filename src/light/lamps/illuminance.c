@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Light that arrives on a surface. Points and beams by the inverse square and cosine laws; what is
- * seen of a panel or a tube by closed forms, dimmed by its mean transmission.
+/* Light that arrives on a surface. Points and beams by the inverse square and cosine laws; the
+ * visible parts of panels and tubes by closed forms, dimmed by their mean transmission.
  * Sources: the polygon's form factor (form_factor.h), sums over triangles (triangles.h). */
 #include <math.h>
 
@@ -13,18 +13,18 @@
 #include "veilstop/light/shaft.h"
 
 #define FINENESS_FIRST 0.5  /* [1] an element of a surface: size over distance */
-#define FINENESS_LAST  0.03 /* where a building outside stands in between: points this fine */
-#define STEP_IN_M      (2 * VS_SPACE_SKIN_M) /* off a wall, into the room a surface looks at */
+#define FINENESS_LAST  0.03 /* with a building in between outside: points this fine */
+#define STEP_IN_M      (2 * VS_SPACE_SKIN_M) /* off a wall, into the room a surface faces */
 #define SPLIT_SIZE     0.7 /* [1] a triangle longer than this share of its distance is split */
 #define SPLITS_MAX     5   /* halvings of a triangle, at most */
 #define TUBE_ORDER     8   /* nodes of a Gauss rule along an interval of a tube */
 
-/* One surface element in question. */
+/* The surface element. */
 typedef struct {
     const vs_medium *medium;
     const vs_emitter *emitter;
     vs_vec3 at_m, normal;
-    double extinction_per_m; /* of the room it shares with the emitter; NaN where they differ */
+    double extinction_per_m; /* of the room it shares with the emitter; NaN if they differ */
 } element;
 
 static double depth_to(const element *e, vs_vec3 from_m, double length_m) {
@@ -70,14 +70,14 @@ static vs_bands parallel_lux(const vs_medium *medium, const vs_emitter *emitter,
     return vs_bands_scale(dimmed, open * cosine);
 }
 
-/* Sums in the making: what arrives without haze, and with it, by samples. */
+/* Sums over samples of the light that arrives without haze and with it. */
 typedef struct {
     const element *element;
     double clear;
     vs_bands hazed;
 } element_sum;
 
-/* place_m  of the emitter, less the element */
+/* place_m  on the emitter, relative to the element */
 static void add_sample(element_sum *sum, vs_vec3 place_m, double weight) {
     const element *e = sum->element;
     double square = vs_vec3_dot(place_m, place_m), length_m = sqrt(square);
@@ -145,8 +145,8 @@ static double line_integral(double a, double b, double d, double l) {
     return a * (l / (2 * d * d * square) + atan(l / d) / (2 * d * d * d)) - b / (2 * square);
 }
 
-/* An interval of a tube: its elements send strength x d/r and meet the surface at (a + b l)/r, d
- * the distance of the tube's axis and l the place along it from there. */
+/* An interval of a tube: its elements send strength x d/r and meet the surface at (a + b l)/r, with
+ * d the distance of the tube's axis and l the place along it. */
 static void add_interval(const element *e, const vs_visible_polygon *polygon, vs_bands *lux) {
     const vs_emitter *tube = e->emitter;
     vs_vec3 from_m = vs_vec3_sub(tube->at_m, e->at_m);
@@ -180,7 +180,7 @@ static vs_rect rect_of_tube(const vs_emitter *tube) {
     return rect;
 }
 
-/* False where there is no closed form: the visible polygons are unknown. */
+/* False if there is no closed form because the visible polygons are unknown. */
 static bool surface_lux(const element *e, size_t room, vs_bands *lux) {
     const vs_emitter *emitter = e->emitter;
     bool is_line = emitter->kind == VS_EMITTER_LINE;

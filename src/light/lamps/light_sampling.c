@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Densities: points have none, lines are drawn even in angle, rectangles even in solid angle.
+/* Densities: points have none, lines are sampled uniformly in angle, rectangles uniformly in solid
+ * angle.
  * Sources: Kulla & Fajardo 2012, Comput. Graph. Forum 31, 1519 (equiangular); Urena, Fajardo, King
  * 2013, Comput. Graph. Forum 32, 59 (spherical rectangles); Duff et al. 2017, J. Comput. Graph.
  * Tech. 6(1), 1 (frames). */
@@ -11,8 +12,8 @@
 #include "veilstop/base/units.h"
 #include "veilstop/light/shaft.h"
 
-#define FAR_SHARE   1e-3 /* [sr] rectangles smaller than this are drawn even in area */
-#define LEAST_SHARE 0.02 /* [1] of a spot's peak: the least it is weighted with off its axis */
+#define FAR_SHARE   1e-3 /* [sr] rectangles smaller than this are sampled uniformly in area */
+#define LEAST_SHARE 0.02 /* [1] of a spot's peak: its least weight off axis */
 #define THIN_DEPTH  1e-6 /* [1] optical depth under which distances are drawn uniformly */
 
 double vs_free_path_draw(double k, double length_m, double share) {
@@ -31,7 +32,7 @@ double vs_free_path_per_m(double k, double length_m, double at_m) {
     return k * exp(-k * at_m) / -expm1(-depth);
 }
 
-/* ---- a place on a light, from a point ---- */
+/* ---- sampling a light from a point ---- */
 
 static void set_lux(const vs_emitter *emitter, double factor, vs_light_sample *sample) {
     sample->lux = vs_bands_scale(emitter->strength, factor);
@@ -53,7 +54,7 @@ static bool draw_point(const vs_emitter *emitter, vs_vec3 p_m, vs_light_sample *
     return profile > 0;
 }
 
-/* Even in the angle at p: the sine of the line's lobe cancels against the density. */
+/* Uniform in the angle at p: the sine of the line's lobe cancels against the density. */
 static bool draw_line(const vs_emitter *emitter, vs_vec3 p_m, double share,
                       vs_light_sample *sample) {
     vs_vec3 to_start = vs_vec3_sub(emitter->at_m, p_m);
@@ -72,11 +73,11 @@ static bool draw_line(const vs_emitter *emitter, vs_vec3 p_m, double share,
     return to_rad > from_rad;
 }
 
-/* A rectangle as a point sees it: coordinates along its sides and its normal. */
+/* A rectangle seen from a point: coordinates along its sides and its normal. */
 typedef struct {
     double x0, x1, y0, y1, z;   /* z < 0: the distance of its plane, negative */
     double b0, b1, k, solid_sr; /* Urena et al. 2013, eq. 3 to 5 */
-    bool far;                   /* drawn even in area */
+    bool far;                   /* sampled uniformly in area */
 } rect_from_point;
 
 static double clamped(double x, double low, double high) {
@@ -169,7 +170,7 @@ double vs_light_sample_rect_per_sr(const vs_emitter *emitter, vs_vec3 p_m, vs_ve
     return length_m * length_m / (4 * rect->half_u_m * rect->half_v_m * cosine);
 }
 
-/* Whether a parallel beam, were nothing in its way, reaches p through its opening. */
+/* Whether a parallel beam, if unobstructed, reaches p through its opening. */
 static bool in_prism(const vs_emitter *emitter, const vs_space *space, vs_vec3 p_m) {
     const vs_rect *rect = &space->opening[emitter->opening].rect;
     bool inside;
@@ -245,7 +246,8 @@ static void clip_half(vs_distance_sampler *distances, double a, double b) {
     }
 }
 
-/* Keeps the part within a spot's cone of under a right angle: one interval, for a cone bulges. */
+/* Keeps the part within a spot's cone of under a right angle: one interval, because the cone is
+ * convex. */
 static void clip_cone(vs_distance_sampler *distances, const vs_emitter *emitter, vs_vec3 start_m,
                       vs_vec3 direction) {
     double cosine = cos(emitter->spot.cutoff_rad);
@@ -265,13 +267,13 @@ static void clip_cone(vs_distance_sampler *distances, const vs_emitter *emitter,
         return;
     }
     if (isnan(cone.t[0]) || isnan(cone.t[1])) {
-        return; /* through the tip, or along the cone: an interval too long does no harm */
+        return; /* through the tip, or along the cone: too long an interval does no harm */
     }
     double first = fmin(cone.t[0], cone.t[1]), second = fmax(cone.t[0], cone.t[1]);
     if (!cone.steep) { /* the line leaves the cone at both ends */
         distances->from_m = fmax(distances->from_m, first);
         distances->to_m = fmin(distances->to_m, second);
-    } else if (w_axis > 0) { /* it runs out within the cone */
+    } else if (w_axis > 0) { /* it ends inside the cone */
         distances->from_m = fmax(distances->from_m, second);
     } else {
         distances->to_m = fmin(distances->to_m, first);
@@ -282,7 +284,7 @@ static void clip_prism(vs_distance_sampler *distances, const vs_emitter *emitter
                        const vs_rect *rect, vs_vec3 start_m, vs_vec3 direction) {
     double slope = vs_vec3_dot(emitter->axis, rect->normal);
     vs_vec3 d = vs_vec3_sub(start_m, rect->center_m);
-    /* where the beam through start + t direction pierces the opening's plane: shifted linearly */
+    /* where the beam through start + t direction crosses the opening's plane: linear in t */
     double off = vs_vec3_dot(d, rect->normal) / slope;
     double off_step = vs_vec3_dot(direction, rect->normal) / slope;
     vs_vec3 at = vs_vec3_along(d, emitter->axis, -off);
@@ -296,7 +298,7 @@ static void clip_prism(vs_distance_sampler *distances, const vs_emitter *emitter
     clip_half(distances, rect->half_v_m - v, -v_step);
 }
 
-/* The place of a line emitter that is nearest to the ray. */
+/* The point of a line emitter nearest to the ray. */
 static vs_vec3 nearest_on_line(const vs_emitter *emitter, vs_vec3 start_m, vs_vec3 direction) {
     vs_vec3 d = vs_vec3_sub(start_m, emitter->at_m);
     double cosine = vs_vec3_dot(direction, emitter->axis);
@@ -414,7 +416,7 @@ double vs_distance_sampler_per_m(const vs_distance_sampler *distances, double k,
     return (even + as_haze) / 2;
 }
 
-/* ---- what is between two places ---- */
+/* ---- the path between two places ---- */
 
 static bool in_box(const vs_box *box, vs_vec3 p) {
     return p.x >= box->low_m.x && p.x <= box->high_m.x && p.y >= box->low_m.y &&
@@ -422,7 +424,7 @@ static bool in_box(const vs_box *box, vs_vec3 p) {
 }
 
 /* Transmittance and optical depth at 549 nm from p in a room to q. Within one room, which is a box,
- * only blockers can be in the way. */
+ * only blockers can obstruct. */
 static double open_way(const vs_medium *medium, vs_vec3 p, size_t room, vs_vec3 q, double *depth) {
     const vs_space *space = medium->space;
     const double *extinction_per_m = medium->room_extinction_per_m;

@@ -11,15 +11,15 @@
 #include "veilstop/light/camera_ray.h"
 #include "veilstop/light/emitter.h"
 
-/* What one place on a light sends to a point. */
+/* The light from one place on an emitter to a point. */
 typedef struct {
     vs_vec3 at_m;   /* the place; of a parallel beam: where it comes through its opening */
     vs_vec3 toward; /* unit vector from the point to it */
-    vs_bands lux;   /* square to `toward`, over the density drawn with; nothing in between */
-    double per_sr;  /* RECT: density of the direction drawn [1/sr]; else 0: no direction hits it */
+    vs_bands lux;   /* square to `toward`, divided by the sampling density; unobstructed */
+    double per_sr;  /* RECT: density of the direction [1/sr]; else 0: no direction can hit it */
 } vs_light_sample;
 
-/* Draws a place on the emitter as seen from p. False: nothing of it shines there. */
+/* Samples a place on the emitter as seen from p. False: it does not shine there. */
 bool vs_light_sample_draw(const vs_emitter *emitter, const vs_space *space, vs_vec3 p_m,
                           vs_random *random, vs_light_sample *sample);
 
@@ -35,16 +35,16 @@ double vs_light_sample_rect_per_sr(const vs_emitter *emitter, vs_vec3 p_m, vs_ve
 /* A POINT's candela in a direction from it, over its strength. */
 double vs_emitter_relative_candela(const vs_emitter *emitter, vs_vec3 direction);
 
-/* Rough estimate of the emitter's light at p, normal to its direction [lx]; over 0 where there is
+/* Rough estimate of the emitter's light at p, normal to its direction [lx]; over 0 if there is
  * any. */
 double vs_light_sample_about_lux(const vs_emitter *emitter, const vs_space *space, vs_vec3 p_m);
 
 /* The interval of a ray that an emitter may light. Distances in it are drawn half of the time by
  * equiangular sampling (Kulla & Fajardo 2012), half with the density of scattering. */
 typedef struct {
-    double from_m, to_m; /* to_m <= from_m: none */
-    double near_m;       /* of the way, nearest to the emitter */
-    double apart_m;      /* from the emitter there; 0: a parallel beam, drawn as haze scatters */
+    double from_m, to_m;     /* to_m <= from_m: none */
+    double near_m;           /* along the ray, nearest to the emitter */
+    double apart_m;          /* from the emitter there; 0: a parallel beam, sampled by scattering */
     double from_rad, to_rad; /* at the emitter */
     double about;            /* rough estimate of its light over the interval [lx m]; 0: none */
 } vs_distance_sampler;

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Candelas of a measured lamp by bilinear interpolation, its lumens and spread, and where a ray
- * crosses its table. Sources: ANSI/IES LM-63-19, type C; IES Lighting Handbook, zonal lumens. */
+/* Candelas of a measured lamp by bilinear interpolation, its lumens and beam angles, and where a
+ * ray crosses its table. Sources: ANSI/IES LM-63-19, type C; IES Lighting Handbook, zonal
+ * lumens. */
 #include "veilstop/light/photometry.h"
 
 #include <math.h>
@@ -10,13 +11,13 @@
 #include "light/geometry/cone.h"
 #include "veilstop/base/units.h"
 
-#define ANGLE_SLACK  1e-9                 /* [rad] rounding of a degree made into radians */
+#define ANGLE_SLACK  1e-9                 /* [rad] rounding of degrees converted to radians */
 #define UPRIGHT_SIN  0.017452406437283512 /* [1] sin 1 deg: the aim counts as vertical */
 #define LEVEL_COSINE 1e-12                /* [1] a cone this close to 90 degrees is a plane */
 
 typedef enum { ROTATIONAL, QUADRANT, BILATERAL, UNSYMMETRIC } symmetry;
 
-/* Of a table that has been checked: its last horizontal angle is one of four far apart. */
+/* For a checked table, whose last horizontal angle is one of four. */
 static symmetry symmetry_of(const vs_photometric_table *table) {
     double last = table->horizontal_rad[table->horizontal_count - 1];
     return last < 1 ? ROTATIONAL : last < 2 ? QUADRANT : last < 4 ? BILATERAL : UNSYMMETRIC;
@@ -77,7 +78,7 @@ vs_photometric_frame vs_photometric_frame_make(vs_vec3 at_m, vs_vec3 aim_m, doub
     return frame;
 }
 
-/* A horizontal angle within -pi to 2 pi, folded into what the table covers. */
+/* A horizontal angle within -pi to 2 pi, folded into the range of the table. */
 static double folded(symmetry kind, double horizontal_rad) {
     double h = horizontal_rad < 0 ? horizontal_rad + 2 * VS_PI : horizontal_rad;
     if (kind == ROTATIONAL) {
@@ -90,8 +91,8 @@ static double folded(symmetry kind, double horizontal_rad) {
     return kind == QUADRANT && h > VS_PI / 2 ? VS_PI - h : h;
 }
 
-/* The interval that holds x, and how far into it. Tables mostly have even steps: the first guess
- * is then right but for rounding. x lies within the angles but for rounding. */
+/* The interval that holds x, and how far into it. Most tables have even steps, for which the first
+ * guess is right up to rounding. x is within the angles up to rounding. */
 static size_t interval(const double *angle, size_t count, double x, double *share) {
     double span = angle[count - 1] - angle[0];
     double guess = (x - angle[0]) * (double)(count - 1) / span;
@@ -181,7 +182,7 @@ double vs_photometric_lumens(const vs_photometric_table *table) {
     return lumens;
 }
 
-/* From the nadir to the outermost angle of a half-plane that reaches `level` candelas. */
+/* The outermost angle from the nadir, in a half-plane, that reaches `level` candelas. */
 static double reach_rad(const vs_photometric_table *table, double level, double horizontal_rad) {
     const double *v = table->vertical_rad;
     size_t last = table->vertical_count - 1;
@@ -217,12 +218,12 @@ typedef struct {
     size_t count, size;
 } crossing;
 
-/* Whether t is a place of the ray that there is room for; NaN is none. */
+/* Whether t is on the ray and there is room for it; false for NaN. */
 static bool is_place(const crossing *ray, double t) {
     return t > 0 && t < ray->length_m && ray->count < ray->size;
 }
 
-/* Where share x t = whole, if the ray has such a place. */
+/* Where share x t = whole, if that is on the ray. */
 static bool find_place(const crossing *ray, double whole, double share, double *t) {
     *t = share == 0 ? -1 : whole / share;
     return is_place(ray, *t);

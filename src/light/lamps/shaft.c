@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Edges first, then one test of what is open in the middle between each two of them.
- * The plane through the source and the line of sight cuts a rectangle in a chord; the chord's ends,
- * thrown from the source onto the line, are the edges of its shadow or its light. */
+/* Edges first, then one visibility test midway between each two of them. The plane through the
+ * source and the line of sight cuts a rectangle in a chord; the chord's ends, projected from the
+ * source onto the line, are the edges of its shadow or its light. */
 #include "veilstop/light/shaft.h"
 
 #include <math.h>
@@ -12,7 +12,7 @@
 #define LEVEL_COSINE 1e-9 /* [1] a cone this close to 90 degrees is a plane */
 #define AXIS_MIN     1e-6 /* [1] a cross product shorter than this has no direction */
 #define EDGE_MAX     (VS_SHAFT_MAX + 1)
-#define SUN_START_M  0.01 /* [m] a beam is followed from this far before its opening: outside */
+#define SUN_START_M  0.01 /* [m] a beam is followed from this far outside its opening */
 
 typedef struct {
     double at_m[EDGE_MAX];
@@ -21,7 +21,7 @@ typedef struct {
 } edges;
 
 /* The plane of source and line, with coordinates across (from the line's foot) and along. A source
- * at infinity throws along `travel` instead of from a tip. */
+ * at infinity projects along `travel` instead of from a tip. */
 typedef struct {
     vs_vec3 origin_m, along, across, normal;
     double tip_m; /* across-distance from the tip to the line; 0 for a parallel beam */
@@ -53,14 +53,14 @@ static void add_edge(edges *list, double at_m) {
     vs_sorted_insert(list->at_m, list->count++, at_m);
 }
 
-/* An edge at above / below, if the line has such a place. */
+/* An edge at above / below, if that is on the line. */
 static void add_quotient(edges *list, double above, double below) {
     if (below != 0) {
         add_edge(list, above / below);
     }
 }
 
-/* One end of a chord, thrown onto the line. */
+/* Projects one end of a chord onto the line. */
 static void throw_point(const throw_plane *plane, vs_vec3 p, edges *list) {
     vs_vec3 d = vs_vec3_sub(p, plane->origin_m);
     double along_m = vs_vec3_dot(d, plane->along);
@@ -77,7 +77,7 @@ static void throw_point(const throw_plane *plane, vs_vec3 p, edges *list) {
     }
 }
 
-/* Whether the plane of source and line misses a rectangle altogether. */
+/* Whether the plane of source and line misses a rectangle. */
 static bool misses(const throw_plane *plane, const vs_rect *rect) {
     double off_m = vs_vec3_dot(vs_vec3_sub(rect->center_m, plane->origin_m), plane->normal);
     double reach_m = fabs(vs_vec3_dot(rect->u, plane->normal)) * rect->half_u_m +
@@ -85,7 +85,7 @@ static bool misses(const throw_plane *plane, const vs_rect *rect) {
     return fabs(off_m) > reach_m + VS_SPACE_SKIN_M;
 }
 
-/* The edges that a rectangle's outline throws onto the line, and where the line pierces it. */
+/* The edges that a rectangle's outline projects onto the line, and where the line crosses it. */
 static void add_rect_edges(const throw_plane *plane, const vs_camera_ray *ray, const vs_rect *rect,
                            edges *list, double foot_m) {
     vs_vec3 corner[4];
@@ -117,7 +117,7 @@ static void add_rect_edges(const throw_plane *plane, const vs_camera_ray *ray, c
 }
 
 /* Whether the triangle between source and segment is all on one side of a rectangle: then it
- * neither lights nor shades it. What is within the skin is on the rectangle, not beyond. */
+ * neither lights nor shades the segment. Points within the skin count as on the rectangle. */
 static bool clear_of_triangle(const vs_rect *rect, vs_vec3 a, vs_vec3 b, vs_vec3 c) {
     double at_a = vs_vec3_dot(vs_vec3_sub(a, rect->center_m), rect->normal);
     double at_b = vs_vec3_dot(vs_vec3_sub(b, rect->center_m), rect->normal);
@@ -143,10 +143,10 @@ bool vs_shaft_open_to_point(const vs_space *space, const vs_camera_ray *ray,
     return true;
 }
 
-/* Corners of what is between a segment and a surface: the segment's ends, then the surface's. */
+/* Corners of the hull of a segment and a surface: the segment's ends, then the surface's. */
 #define HULL_MAX 6 /* points: two and four */
 
-/* Whether a plane through p has all of a hull on one side; what is within the skin is on the plane.
+/* Whether all of a hull is on one side of a plane through p; points within the skin count as on it.
  */
 static bool one_side(vs_vec3 p, vs_vec3 normal, const vs_vec3 *hull, int count) {
     bool above = true, below = true;
@@ -179,7 +179,7 @@ static bool apart_along(vs_vec3 direction, const vs_vec3 *corner, const vs_vec3 
     return blocker_low >= high - VS_SPACE_SKIN_M || blocker_high <= low + VS_SPACE_SKIN_M;
 }
 
-/* Separating axes (Gottschalk, Lin, Manocha 1996, SIGGRAPH): a few that often part the two. */
+/* Separating axes (Gottschalk, Lin, Manocha 1996, SIGGRAPH): a few that often separate the two. */
 static bool clear_of_hull(const vs_rect *blocker, const vs_vec3 *hull, int count, vs_vec3 along,
                           const vs_emitter *emitter) {
     const vs_vec3 up = {0, 0, 1}, east = {1, 0, 0}, north = {0, 1, 0};
@@ -207,7 +207,7 @@ static bool clear_of_hull(const vs_rect *blocker, const vs_vec3 *hull, int count
     return false;
 }
 
-/* The corners of what is between a segment and a rectangle or tube; how many. */
+/* The corners of the hull of a segment and a rectangle or tube; returns their number. */
 static int hull_of(const vs_camera_ray *ray, const vs_ray_segment *segment,
                    const vs_emitter *emitter, vs_vec3 hull[HULL_MAX]) {
     hull[0] = vs_camera_ray_point(ray, segment->from_m);
@@ -266,7 +266,7 @@ static throw_plane plane_of_point(const vs_camera_ray *ray, const vs_shaft_frame
 }
 
 /* Edges of the spot's cone on the line. The other half of the double cone gives edges too; the test
- * between edges sorts them out. */
+ * between edges discards them. */
 static void add_cone_edges(const vs_camera_ray *ray, vs_vec3 tip_m, vs_vec3 axis, double angle_rad,
                            edges *list) {
     vs_cone_meeting cone =
@@ -294,7 +294,7 @@ static void add_profile_edges(const vs_camera_ray *ray, const vs_point_source *s
     if (source->profile == VS_PROFILE_SPOT) {
         const vs_spot *spot = &source->emitter->spot;
         add_cone_edges(ray, source->at_m, source->axis, spot->cutoff_rad, list);
-        if (spot->exponent > 2) { /* a flat top: its shoulder is where the profile bends most */
+        if (spot->exponent > 2) { /* flat top: the profile bends most at its shoulder */
             add_cone_edges(ray, source->at_m, source->axis, spot->half_rad, list);
         }
     } else if (source->profile == VS_PROFILE_PHOTOMETRY) {
@@ -308,8 +308,8 @@ static void add_profile_edges(const vs_camera_ray *ray, const vs_point_source *s
     }
 }
 
-/* Whether the source may send anything to the interval of line round a distance. A measured lamp
- * may be dark there and not elsewhere on the interval: its edges are not in the list. */
+/* Whether the source may light the interval of line around a distance. A measured lamp may be dark
+ * there but not elsewhere in the interval, as its edges are not in the list. */
 static bool shines_at(const vs_camera_ray *ray, const vs_point_source *source, double at_m) {
     if (source->profile == VS_PROFILE_PHOTOMETRY) {
         return true;
@@ -319,7 +319,8 @@ static bool shines_at(const vs_camera_ray *ray, const vs_point_source *source, d
     return length_m > 0 && vs_point_source_profile(source, vs_vec3_scale(way_m, 1 / length_m)) > 0;
 }
 
-/* The openings where the density changes on the way from the source. False: too many to follow. */
+/* The openings at which the density changes on the way from the source. False: too many to
+ * follow. */
 static bool find_crossings(const vs_medium *medium, const vs_passage *passage, vs_vec3 source_m,
                            size_t source_room, vs_shaft *shaft) {
     size_t room = source_room;
@@ -345,7 +346,8 @@ static bool find_crossings(const vs_medium *medium, const vs_passage *passage, v
     return true;
 }
 
-/* All edges that the location throws onto a segment. *blocked: whether a blocker may be in between.
+/* All edges that the location projects onto a segment. *blocked: whether a blocker may be in
+ * between.
  */
 static void add_space_edges(const vs_space *space, const throw_plane *plane,
                             const vs_camera_ray *ray, double foot_m, vs_vec3 source_m,
@@ -376,8 +378,8 @@ static vs_shaft interval(const edges *list, size_t i) {
     return shaft;
 }
 
-/* Whether light from a source in another room may come in: through an opening that stands between
- * it and the segment, or that it stands in. */
+/* Whether light from a source in another room may come in, through an opening between it and the
+ * segment or one that contains it. */
 static bool opening_between(const vs_space *space, vs_vec3 source_m, vs_vec3 start_m,
                             vs_vec3 end_m) {
     for (size_t i = 0; i < space->opening_count; i++) {
@@ -390,7 +392,8 @@ static bool opening_between(const vs_space *space, vs_vec3 source_m, vs_vec3 sta
     return false;
 }
 
-/* What is between the source and an interval, all the same as for its middle. False: no light. */
+/* The path from the source to an interval, the same throughout as for its middle. False: no
+ * light. */
 static bool open_interval(const vs_medium *medium, const vs_point_source *source, size_t room,
                           vs_vec3 middle_m, vs_shaft *interval) {
     vs_passage passage = vs_space_passage(medium->space, source->at_m, middle_m);
@@ -405,7 +408,7 @@ size_t vs_shaft_from_point(const vs_medium *medium, const vs_camera_ray *ray,
     size_t room = source->emitter->through_wall ? vs_space_room_at(medium->space, source->at_m)
                                                 : source->emitter->room;
     bool other_room = room != segment->room,
-         blocked; /* within a room, convex, no wall is between */
+         blocked; /* a room is convex, so within it no wall is in between */
     if (other_room && !source->emitter->through_wall &&
         !opening_between(medium->space, source->at_m, vs_camera_ray_point(ray, segment->from_m),
                          vs_camera_ray_point(ray, segment->to_m))) {
