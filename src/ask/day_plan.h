@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* The day's plan for the hazer, as `dwell` and `cautions` share it: made, or its failure told. */
+/* The day's plan for the hazer, shared by `dwell` and `cautions`. */
 #ifndef VEILSTOP_ASK_DAY_PLAN_H
 #define VEILSTOP_ASK_DAY_PLAN_H
 
@@ -17,21 +17,21 @@ vs_exit vs_ask_order(const vs_ask_args *args, bool *chosen);
 vs_exit vs_ask_day_plan(const vs_ask_scene *scene, const vs_haze *haze, bool chosen,
                         vs_dwell *dwell);
 
-/* Each room's thickest haze of the day, for the cautions that end every answer. */
+/* Each room's thickest haze of the day, for the cautions at the end of every answer. */
 typedef struct {
     double room_extinction_per_m[VS_ROOMS_MAX];
     vs_cautions_basis basis;
 } vs_ask_peaks;
 
-/* Finds them: the peaks of the day's plan, in the file's order; where none can be made, the shots'
- * densities; where a shot has none, what the answer shows.
- * planned_per_m  one a shot, in its camera's room; NULL, or NaN in it: the shot's own
- * shown_per_m    one a room: the thickest that the answer shows
+/* Finds them: the peaks of the day's plan, in the file's order; if there is no plan, the shots'
+ * densities; if a shot has none, those the answer shows.
+ * planned_per_m  one per shot, in its camera's room; NULL or NaN: the shot's own
+ * shown_per_m    one per room: the thickest that the answer shows
  * Errors: VS_ERR_MEMORY. */
 VS_WARN_UNUSED vs_status vs_ask_day_peaks(const vs_scene *scene, const vs_haze *haze,
                                           const double *planned_per_m, const double *shown_per_m,
                                           vs_ask_peaks *peaks);
-/* The same of densities that the answer alone has. */
+/* The same for densities only the answer has. */
 vs_ask_peaks vs_ask_shown_peaks(const vs_scene *scene, const double *shown_per_m);
 /* Those of a plan. */
 vs_ask_peaks vs_ask_plan_peaks(const vs_dwell *dwell);

@@ -10,7 +10,7 @@
 #include <string.h>
 
 #define PATH_SIZE 256 /* [bytes] of a column's or table's name */
-#define SHORT_MAX 4   /* most most numbers of a list that becomes columns */
+#define SHORT_MAX 4   /* most numbers of a list that becomes columns */
 #define DEPTH_MAX 8   /* lists within one another */
 
 typedef struct {

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* A scene whose every shot has a density: those that leave theirs open get the recommended one, so
- * that whatever asks for a shot's density finds it. */
+/* A scene in which every shot has a density: shots that leave theirs open get the recommended
+ * one. */
 #ifndef VEILSTOP_SHOT_SCENE_WITH_DENSITIES_H
 #define VEILSTOP_SHOT_SCENE_WITH_DENSITIES_H
 
@@ -15,21 +15,21 @@
 extern "C" {
 #endif
 
-/** Owns its shots and their densities; all else is the original's. Not to be moved once others
- *  point to its scene. */
+/** Owns its shots and their densities; everything else belongs to the original. Must not be moved
+ *  while its scene is in use. */
 typedef struct {
     vs_scene scene;
     vs_scene_shot *shot;
     double *density_per_m; /* shot x room */
-    bool *chosen;          /* one a shot: its density was open */
-    double *chosen_per_m;  /* one a shot: in its camera's room; NaN where it was given */
+    bool *chosen;          /* one per shot: its density was open */
+    double *chosen_per_m;  /* one per shot: in its camera's room; NaN if it was given */
     bool any_chosen;
-    size_t culprit; /* as of vs_choose */
+    size_t culprit; /* as for vs_choose */
 } vs_scene_with_densities;
 
-/** Decides the open shots of a scene.
+/** Chooses densities for the open shots of a scene.
  *  scene  borrowed, must outlive the result
- *  only   this shot alone, with those it is to be like; VS_NONE: all
+ *  only   this shot alone, with those it must look like; VS_NONE: all
  *  runner borrowed for this call, spreads the work; NULL: none
  *  Errors: those of vs_predictor_init and vs_choose. A scene without open shots costs nothing.
  *  Checked: tests/unit/test_scene_with_densities.c */

@@ -1,10 +1,10 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* veilstop cautions: what the day's haze means for people, alarms and the way out. */
+/* veilstop cautions: what the day's haze means for people, alarms and exits. */
 #include "veilstop/report/cautions.h"
 #include "ask/day_plan.h"
 
-/* The day: planned, or where there is no hazer, as the shots ask for it. dwell  blank; to be freed
- * after the day */
+/* The day: planned or, if there is no hazer, by the shots' densities.
+ * dwell  blank; to be freed after the day */
 static vs_exit make_day(const vs_ask_scene *scene, bool chosen, vs_dwell *dwell, vs_day *day) {
     vs_haze haze;
     size_t open = VS_NONE;

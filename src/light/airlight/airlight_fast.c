@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* From an emitter and lines of sight to intervals that nothing cuts, and from those to nodes.
+/* From an emitter and lines of sight to uninterrupted intervals, and from those to nodes.
  * Method: docs/physics.md, "The fast veil integral". */
 #include "veilstop/light/airlight_fast.h"
 
@@ -8,13 +8,13 @@
 #include "light/airlight/airlight_fast_surface.h"
 
 #define BATCH             64  /* lines integrated together */
-#define FINENESS_FIRST    1.0 /* elements of a surface behind something: size over distance */
+#define FINENESS_FIRST    1.0 /* elements of a partly hidden surface: size over distance */
 #define FINENESS_LAST     0.03
 #define CONVERGED         5e-4 /* [1] change at which they are fine enough */
-#define PARALLEL_RELATIVE 1e-4 /* [1] asked of a closed form: any will do */
+#define PARALLEL_RELATIVE 1e-4 /* [1] for a closed form: any value will do */
 
-#define FEW_BLOCKERS 8  /* so few are not worth sorting out; our choice */
-#define BETWEEN_MAX  64 /* blockers between a line and a surface that are sorted out */
+#define FEW_BLOCKERS 8  /* up to this many are not worth sorting; our choice */
+#define BETWEEN_MAX  64 /* most blockers sorted between a line and a surface */
 
 /* An emitter and up to BATCH lines. */
 typedef struct {
@@ -26,7 +26,7 @@ typedef struct {
     vs_fast_haze haze;
 } batch;
 
-/* Adds what one point source lights on a segment of a line but for its profile.
+/* Adds the intervals of a segment that one point source lights, apart from its profile.
  * share  of the emitter */
 static void add_segment(const batch *b, vs_fast_points *points, size_t ray,
                         const vs_ray_segment *segment, const vs_point_source *source,
@@ -80,7 +80,7 @@ static void point_batch(const batch *b, vs_bands *nits) {
     }
 }
 
-/* How much of the emitter a point represents [m2 or m]. */
+/* The part of the emitter that a point represents [m2 or m]. */
 static double share_of(const vs_emitter *emitter, const vs_point_source *source) {
     for (int band = 0; band < VS_BAND_COUNT; band++) {
         if (emitter->strength.v[band] > 0) {
@@ -90,7 +90,7 @@ static double share_of(const vs_emitter *emitter, const vs_point_source *source)
     return 0;
 }
 
-/* A segment of a line and a surface that something may hide from it: a sum of points. */
+/* A segment of a line and a possibly obstructed surface: a sum of points. */
 static vs_status sum_of_points(const batch *b, size_t ray, const vs_ray_segment *segment,
                                double fineness, double *sum) {
     const vs_camera_ray *sight = &b->sight[ray];
@@ -113,7 +113,7 @@ static vs_status sum_of_points(const batch *b, size_t ray, const vs_ray_segment 
     return status;
 }
 
-/* Points ever finer until that changes little. */
+/* Increasingly fine points until the sum changes little. */
 static vs_status hidden_segment(const batch *b, size_t ray, const vs_ray_segment *segment,
                                 vs_bands *nits) {
     double before[VS_FAST_BANDS] = {0}, now[VS_FAST_BANDS] = {0};
@@ -144,7 +144,7 @@ static vs_status surface_segment(const batch *b, size_t ray, const vs_ray_segmen
                : hidden_segment(b, ray, segment, nits);
 }
 
-/* The same with many blockers about: only those that may be between count. */
+/* The same with many blockers: only those that may be in between count. */
 static vs_status surface_among_many(const batch *b, size_t ray, const vs_ray_segment *segment,
                                     vs_bands *nits) {
     vs_blocker between[BETWEEN_MAX];

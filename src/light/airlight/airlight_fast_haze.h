@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* The haze as the fast integrals read it: one entry for each band that differs. Inside src/light.
+/* The haze in the form the fast integrals use: one entry for each band that differs. Private to
+ * src/light.
  */
 #ifndef VEILSTOP_LIGHT_AIRLIGHT_AIRLIGHT_FAST_HAZE_H
 #define VEILSTOP_LIGHT_AIRLIGHT_AIRLIGHT_FAST_HAZE_H
@@ -17,7 +18,7 @@ typedef struct {
     int band_count;   /* sums: colour x step */
     int refine_band;  /* the one of them whose shape steers the refinement */
     bool table;       /* phase functions are tables, else Henyey-Greenstein */
-    /* nodes crowd towards straight on: tan(angle/2) = forward_scale (1 + t)/(1 - t) */
+    /* nodes crowd towards forward scattering: tan(angle/2) = forward_scale (1 + t)/(1 - t) */
     double forward_scale;
     double step[VS_AIRLIGHT_STEPS_MAX]; /* haze over that of the first */
     double ratio[VS_FAST_BANDS];        /* extinction over that at 549 nm in the first [1] */
@@ -25,15 +26,16 @@ typedef struct {
     double peak[VS_BAND_COUNT];         /* Henyey-Greenstein: (1 - g^2)/(4 pi) [1/sr] */
     const double *value[VS_BAND_COUNT]; /* table [1/sr] */
     double last[VS_BAND_COUNT];         /* table: its last place, count - 1 */
-    size_t *nodes;                      /* counts the places looked at */
+    size_t *nodes;                      /* counts the places evaluated */
 } vs_fast_haze;
 
 /* step  step_count of them, the first 1.
- * False where one band has a table and another has none: no haze is made like that. */
+ * False if one band has a table and another does not, as no real haze does. */
 bool vs_fast_haze_make(const vs_medium *medium, const double *step, size_t step_count,
                        size_t *nodes, vs_fast_haze *haze);
 
-/* The forward scale of a phase function: how wide its forward peak is, as the half-angle tangent.
+/* The forward scale of a phase function: the width of its forward peak, as the tangent of half the
+ * angle.
  */
 double vs_fast_forward_scale(const vs_phase *phase);
 

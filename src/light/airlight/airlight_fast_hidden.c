@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Surfaces that something hides in part: at each node along the line, exactly what is seen of them.
- * Breaks are where the line enters or leaves the light of the surface's corners. */
+/* Partly hidden surfaces: at each node along the line, exactly their visible parts. Breaks are
+ * where the line enters or leaves the light of the surface's corners. */
 #include "light/airlight/airlight_fast_hidden.h"
 
 #include <math.h>
@@ -16,10 +16,10 @@
 #define ORDER       5    /* nodes along each interval */
 #define TAIL_MAX    0.01 /* [1] of the integral in the highest terms: nodes are enough */
 #define SPLIT_SIZE  1.2  /* [1] a triangle longer than this share of its distance is split */
-#define SPLIT_ANGLE 1.4  /* [1] the same as a share of its angle from straight on */
-#define SPLIT_PEAK  4.0  /* [1] but not under this many forward scales, the width of the peak */
+#define SPLIT_ANGLE 1.4  /* [1] the same as a share of its angle from forward scattering */
+#define SPLIT_PEAK  4.0  /* [1] but not below this many forward scales, the width of the peak */
 #define SPLITS_MAX  10
-#define ARC_RAD     1.2 /* [rad] a tube seen under more is looked at in several arcs */
+#define ARC_RAD     1.2 /* [rad] a tube that subtends more is divided into several arcs */
 
 /* One segment of a line and one emitter. */
 typedef struct {
@@ -28,7 +28,7 @@ typedef struct {
     const vs_camera_ray *ray;
     const vs_ray_segment *segment;
     const vs_emitter *emitter;
-    vs_rect rect; /* the emitter's; a tube is one without height */
+    vs_rect rect; /* the emitter's; a tube has no height */
     vs_fast_line line;
     bool valid; /* the visible polygons are known at every node */
     /* light of the intervals that see all of the emitter, one a step [cd/m2] */
@@ -39,12 +39,12 @@ typedef struct {
 typedef struct {
     const hidden *in;
     vs_vec3 at_m;
-    vs_fast_view view;    /* of the part in hand */
-    double transmittance; /* on the way to it */
+    vs_fast_view view;    /* of the current part */
+    double transmittance; /* on the path to it */
     double sum[VS_FAST_BANDS];
 } node;
 
-/* Sets one of eight places: a point of the emitter, less the node. */
+/* Sets one of eight places: a point of the emitter relative to the node. */
 static void set_place(vs_fast_places *p, int l, vs_vec3 way_m, double size) {
     p->x_m[l] = way_m.x;
     p->y_m[l] = way_m.y;
@@ -57,7 +57,7 @@ static void add_places(node *n, vs_fast_places *p) {
     *n->in->haze->nodes += LANES;
 }
 
-/* Radon's seven points, and an eighth lane that counts nothing. */
+/* Radon's seven points, and an eighth lane of weight 0. */
 static void add_triangle(void *context, const vs_vec3 corner[3]) {
     node *n = context;
     vs_vec3 point[VS_RADON_POINTS];
@@ -70,8 +70,8 @@ static void add_triangle(void *context, const vs_vec3 corner[3]) {
     add_places(n, &p);
 }
 
-/* Whether a triangle is small against its distance: smaller about straight on, where the haze
- * peaks, and straight back for the glory of a table. */
+/* Whether a triangle is small against its distance: smaller near forward scattering, where the haze
+ * peaks, and near backscattering for the glory of a table. */
 static bool small_enough(const void *context, const vs_vec3 corner[3], double side_m,
                          double nearest_m) {
     const node *n = context;
@@ -87,7 +87,7 @@ static bool small_enough(const void *context, const vs_vec3 corner[3], double si
     return side_m <= SPLIT_ANGLE * angle_rad * nearest_m;
 }
 
-/* The way from a node to a place on the emitter. */
+/* The vector from a node to a place on the emitter. */
 static vs_vec3 way_to(const node *n, double u_m, double v_m) {
     const vs_rect *r = &n->in->rect;
     vs_vec3 center_m = vs_vec3_sub(r->center_m, n->at_m);
@@ -105,7 +105,7 @@ static void add_polygon(node *n, const vs_visible_polygon *polygon) {
     }
 }
 
-/* An interval of a tube: eight nodes each arc in the angle phi, place = foot + off tan phi. */
+/* An interval of a tube: eight nodes per arc in the angle phi, place = foot + off tan phi. */
 static void add_interval(node *n, const vs_visible_polygon *polygon) {
     const vs_rect *r = &n->in->rect;
     const vs_legendre_rule *rule = &vs_legendre_rules[LANES];
@@ -128,7 +128,7 @@ static void add_interval(node *n, const vs_visible_polygon *polygon) {
     }
 }
 
-/* The haze on the way to a polygon: it changes at the openings between. */
+/* The haze on the path to a polygon, which changes at the openings in between. */
 static void set_air(node *n, const vs_visible_polygon *polygon) {
     const vs_medium *medium = n->in->medium;
     size_t room = n->in->segment->room;
@@ -149,7 +149,8 @@ static void set_air(node *n, const vs_visible_polygon *polygon) {
     }
 }
 
-/* Light that arrives at a point of the line and goes on to the camera, per nit or candela a metre.
+/* Light that arrives at a point of the line and is scattered to the camera, per nit or per candela
+ * a metre.
  */
 static void light_at(hidden *in, double distance_m, double *sum) {
     static const vs_vec3 nowhere = {0, 0, 0};
@@ -194,7 +195,7 @@ static void integrate_interval(void *context, double from, double to, vs_fast_bl
         last += rule->last[i] * weight * light[in->haze->refine_band];
         before += rule->before[i] * weight * light[in->haze->refine_band];
     }
-    /* where a node is not valid, halving does not help */
+    /* if a node is not valid, halving does not help */
     block.tail = in->valid ? fabs(last) + fabs(before) : 0;
     *out = block;
 }
@@ -223,8 +224,8 @@ static int add_corner_cuts(const hidden *in, const vs_vec3 *corner, int corners,
     return count;
 }
 
-/* Distance along the line from where c lies right before a side a b of the surface; NaN: from
- * nowhere. There line, c and side are in one plane. */
+/* Distance along the line at which c is exactly in front of a side a b of the surface, so that
+ * line, c and side are in one plane; NaN: nowhere. */
 static double before_side_m(const hidden *in, vs_vec3 a, vs_vec3 b, vs_vec3 c) {
     vs_vec3 side = vs_vec3_sub(b, a);
     vs_vec3 normal = vs_vec3_cross(side, vs_vec3_sub(c, a));
@@ -247,8 +248,8 @@ static double before_side_m(const hidden *in, vs_vec3 a, vs_vec3 b, vs_vec3 c) {
     return share >= 0 && share <= 1 && before ? at_m : (double)NAN;
 }
 
-/* Where corners of an opening or a blocker pass before the surface's sides: what is seen of it may
- * begin there, between two corners that are not seen yet. */
+/* Where corners of an opening or a blocker pass in front of the surface's sides: visibility may
+ * begin there, between two corners that are still hidden. */
 static int add_side_cuts(const hidden *in, const vs_rect *gate, const vs_vec3 *corner, int corners,
                          double from, double to, double *cut, int count) {
     vs_vec3 c[4];
@@ -264,8 +265,8 @@ static int add_side_cuts(const hidden *in, const vs_rect *gate, const vs_vec3 *c
     return count;
 }
 
-/* Places, as t, where what is seen of the surface does not change smoothly: a corner of it meets a
- * side of what is between, or a side of it a corner. */
+/* Places, as t, where the visible part does not change smoothly: a corner of the surface meets a
+ * side of something in between, or a side of it a corner. */
 static int find_cuts(const hidden *in, double from, double to, double *cut) {
     const vs_space *space = in->medium->space;
     vs_vec3 corner[4];
@@ -295,14 +296,14 @@ static bool open_between(const hidden *in, double from, double to) {
     return vs_shaft_open_to_surface(in->medium->space, in->ray, &polygon, in->emitter);
 }
 
-/* The plain integral serves where the whole emitter is seen. */
+/* The plain integral is used where the whole emitter is seen. */
 static void add_open(hidden *in, double from, double to) {
     vs_ray_segment polygon = segment_between(in, from, to);
     vs_fast_add_surface(in->medium, in->haze, in->ray, &polygon, in->emitter, in->open);
 }
 
-/* Adds the light of the intervals that see all of the emitter, as many joined as possible; the
- * others are returned as pairs of cuts. Returns their number. */
+/* Adds the light of the intervals that see the whole emitter, joined as far as possible; the others
+ * are returned as pairs of cuts. Returns their number. */
 static int take_open(hidden *in, const double *cut, int count, double (*left)[2]) {
     int left_count = 0;
     for (int i = 0; i < count;) {
@@ -321,7 +322,7 @@ static int take_open(hidden *in, const double *cut, int count, double (*left)[2]
     return left_count;
 }
 
-/* All intervals first: their sum says which of them matter. */
+/* All intervals first: their sum shows which of them matter. */
 static void integrate(hidden *in, double from, double to, double *sum) {
     double cut[CUTS_MAX + 2], left[CUTS_MAX + 1][2], total = 0;
     vs_fast_block block[CUTS_MAX + 1];

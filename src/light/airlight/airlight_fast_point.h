@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* The veil of point sources, many lines at a time. Inside src/light.
+/* The veil of point sources, many lines at a time. Private to src/light.
  * Intervals of lines are laid into lanes; eight of them become tasks in t = tan(v/2), v the
- * equiangular angle at the source; and eight tasks are integrated together, one a lane. */
+ * equiangular angle at the source; and eight tasks are integrated together, one per lane. */
 #ifndef VEILSTOP_LIGHT_AIRLIGHT_AIRLIGHT_FAST_POINT_H
 #define VEILSTOP_LIGHT_AIRLIGHT_AIRLIGHT_FAST_POINT_H
 
@@ -11,9 +11,9 @@
 #include "veilstop/light/emitter.h"
 #include "veilstop/light/shaft.h"
 
-#define VS_FAST_TASK_MAX 160 /* tasks waiting; when it is full none is halved any more */
+#define VS_FAST_TASK_MAX 160 /* tasks waiting; when full, none is halved any more */
 
-/* What a task holds. Optical depth at 549 nm, camera to droplet to source, is
+/* The fields of a task. Optical depth at 549 nm, camera to droplet to source, is
  * DEPTH + PER_Q tan(scattering angle/2) + the crossings' change/cosine; a cosine between the way
  * from the source and a unit vector is across cos v + along sin v. */
 enum {
@@ -38,13 +38,13 @@ typedef struct {
     const vs_fast_haze *haze;
     const vs_emitter *emitter;
     vs_profile_kind profile;
-    int crossed; /* the most crossings that any task has */
+    int crossed; /* most crossings of any task */
     const vs_legendre_rule *rule;
     double tail_max;    /* [1] of a line's integral in the two highest terms: nodes are enough */
     double apart_min_m; /* no line passes a source nearer than this */
 
-    /* up to eight intervals that wait to become tasks */
-    double offset_m[3][LANES]; /* line's start less the source */
+    /* up to eight intervals waiting to become tasks */
+    double offset_m[3][LANES]; /* line's start relative to the source */
     double direction[3][LANES];
     double from_m[LANES], to_m[LANES], extinction_per_m[LANES], depth[LANES], scale[LANES];
     vs_shaft_crossing crossing[LANES][VS_SHAFT_CROSSING_MAX];
@@ -59,7 +59,7 @@ typedef struct {
     double (*sum)[VS_FAST_BANDS]; /* out: one a ray */
 } vs_fast_points;
 
-/* Runs tasks while there are eight, or all of them. */
+/* Runs tasks as long as there are eight, or all of them. */
 void vs_fast_points_run(vs_fast_points *points, bool all);
 
 #endif

@@ -8,11 +8,11 @@
 #include "veilstop/base/units.h"
 #include "veilstop/light/airlight_fast.h"
 
-#define RELATIVE 0.02 /* [1] of the quantity itself: in what is seen it counts no more */
-/* parts of a first cell of the grid that its smallest cells are */
+#define RELATIVE 0.02 /* [1] of the quantity itself: enough for its part in the picture */
+/* smallest cells per side of one of the grid's first cells */
 #define VEIL_LEAST 4
 #define LUX_LEAST  2
-#define FAINT      1e-9 /* [1] of a veil's way: less haze has no colour to tell */
+#define FAINT      1e-9 /* [1] optical depth: less haze has no usable colour */
 
 typedef struct {
     vs_frame_kept *k;
@@ -51,7 +51,7 @@ static vs_status veil_of(vs_frame_kept *k, vs_airlight *work, const vs_camera_ra
                : status;
 }
 
-/* Light straight from all lights, which in haze adds to what is scattered straight on. */
+/* Direct light of all lights, which haze scatters forward in addition. */
 static vs_status lux_of(vs_frame_kept *k, vs_airlight *work, vs_vec3 p_m, vs_vec3 normal) {
     vs_predictor *p = k->predictor;
     vs_status status = VS_OK;
@@ -262,7 +262,7 @@ void vs_frame_find_bounced(vs_frame_kept *k, size_t worker) {
     field.whole = k->own_whole;
     field.scale = k->lux_scale;
     memcpy(field.tolerance_mixed, field.tolerance, sizeof field.tolerance);
-    field.level = true; /* what is seen of other rooms comes and goes patch by patch */
+    field.level = true; /* light from other rooms changes patch by patch */
     field.ask = ask_bounced_lux;
     field.least = coarse ? start : k->grid.cell / LUX_LEAST;
     vs_cells_begin(&k->wide, across, down);

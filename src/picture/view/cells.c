@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Level by level: places that the cells of one size need are asked together; then each cell is
- * taken as it is or halved. */
+/* Level by level: the samples for all cells of one size are computed together; then each cell is
+ * accepted or divided. */
 #include "picture/view/cells.h"
 
 #include <math.h>
@@ -9,14 +9,14 @@
 
 #include "picture/view/cells_plane.h"
 
-#define FEW       4   /* pixels of a thing in a cell that are each asked for */
-#define KINDS_MAX 256 /* things told apart within one of the first cells */
+#define FEW       4   /* up to this many pixels of a thing in a cell are computed one by one */
+#define KINDS_MAX 256 /* things distinguished within one of the first cells */
 
 typedef struct vs_cells_item {
     uint16_t x, y, side; /* within the part; [pixels] */
     uint16_t kind, label;
-    bool whole; /* all of it and its closing row and column are of one kind */
-    bool edged; /* an edge may cross */
+    bool whole; /* entirely of one kind, closing row and column included */
+    bool edged; /* an edge may cross it */
     uint8_t count;
     uint32_t sample[VS_CELLS_SAMPLES];
 } item;
@@ -235,7 +235,8 @@ static bool edge_crosses(const part *p, const item *it) {
                                      (double)it->side);
 }
 
-/* A square's part of one kind, made ready to be asked. whole: known to be all of that kind */
+/* Begins the item for a square's part of one kind. whole: the square is known to be all of that
+ * kind */
 static void begin_item(part *p, size_t x, size_t y, size_t side, uint16_t label, bool whole,
                        bool edged) {
     uint16_t kind = p->field->kind[label];
@@ -254,7 +255,7 @@ static void begin_item(part *p, size_t x, size_t y, size_t side, uint16_t label,
     push(p, &it);
 }
 
-/* The label of a first square where all of it is of one kind; VS_CELLS_MIXED. */
+/* The label of a first square that is all of one kind; otherwise VS_CELLS_MIXED. */
 static uint16_t whole_of(const part *p, size_t x, size_t y, size_t side) {
     size_t cell = p->grid->cell, across = (p->grid->across - 1) / cell;
     uint16_t first = p->field->whole[(p->y + y) / cell * across + (p->x + x) / cell];
@@ -313,7 +314,7 @@ static void ask(part *p) {
     }
 }
 
-/* ---- taking or halving ---- */
+/* ---- accepting or dividing ---- */
 
 static bool all_dark(const part *p, const item *it) {
     for (int i = 0; i < it->count; i++) {
@@ -329,7 +330,7 @@ static bool all_dark(const part *p, const item *it) {
     return true;
 }
 
-/* Of all that is seen there, and of the quantity itself, which is part of that. */
+/* The tolerance from everything seen there, and from the quantity itself, which is part of that. */
 static double tolerance_of(const part *p, const item *it, int step) {
     double own = 0;
     for (int i = 0; i < it->count; i++) {
@@ -344,7 +345,8 @@ static double tolerance_of(const part *p, const item *it, int step) {
            (double)p->field->relative * own;
 }
 
-/* How far the middle is from what the corners say; the most of all channels. */
+/* The difference of the middle from its interpolation by the corners; the largest of all
+ * channels. */
 static double miss_of(const part *p, const item *it, int step) {
     const vs_cells *c = p->c;
     double miss = 0;
@@ -392,7 +394,7 @@ static bool good_enough(const part *p, const item *it) {
         return false;
     }
     if (!it->whole && it->count < 2) {
-        return true; /* one pixel of it */
+        return true; /* a single pixel of it */
     }
     return close_enough(p, it);
 }

@@ -1,8 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* A quantity laid over the picture from few samples: square cells of pixels, halved where a sample
- * in the middle is not what the corners say, or where a line crosses; within a cell each thing that
- * is seen has samples of its own, so that no edge is smeared. Cells are found once for a range of
- * densities, good at each step of its ladder, and laid at any density in it. */
+/* A quantity interpolated over the picture from few samples: square cells of pixels, divided where
+ * a sample in the middle differs from its interpolation, or where a line crosses; within a cell
+ * each visible thing has its own samples, so that edges stay sharp. Cells are found once for a
+ * range of densities, good at each step of its ladder, and laid at any density in it. */
 #ifndef VEILSTOP_PICTURE_VIEW_CELLS_H
 #define VEILSTOP_PICTURE_VIEW_CELLS_H
 
@@ -18,7 +18,7 @@
 
 #define VS_CELLS_MIXED UINT16_MAX
 
-/* A pixel whose value is asked for. */
+/* A pixel whose value is needed. */
 typedef struct {
     uint16_t x, y;
 } vs_cells_place;
@@ -28,7 +28,7 @@ typedef struct {
     float at[VS_CELLS_CHANNELS][VS_LADDER_STEPS];
 } vs_cells_value;
 
-/* The grid of pixels, a little larger than the picture: whole cells and a closing row and column.
+/* The grid of pixels, slightly larger than the picture: whole cells and a closing row and column.
  */
 typedef struct {
     size_t width, height;  /* of the picture */
@@ -39,24 +39,24 @@ typedef struct {
 
 /* One quantity. */
 typedef struct {
-    const uint16_t *kind;  /* one a label: labels of one kind are one smooth thing */
-    const uint16_t *whole; /* one a cell of the grid: the label of all of it and its closing row and
-                            * column, where they are of one kind; else VS_CELLS_MIXED */
-    const float *scale;    /* one a label: tolerance times this; 0: nothing to work out */
+    const uint16_t *kind;  /* one per label: labels of one kind form one smooth thing */
+    const uint16_t *whole; /* one per cell of the grid: its label, if cell, closing row and column
+                            * are of one kind; else VS_CELLS_MIXED */
+    const float *scale;    /* one per label: factor on the tolerance; 0: nothing to compute */
     /* one a cell of the grid's size, step by step: where all is of one kind, and where not */
     const float *tolerance[VS_LADDER_STEPS], *tolerance_mixed[VS_LADDER_STEPS];
-    float relative;       /* [1] and so much of the quantity itself */
-    const vs_lines *edge; /* NULL: none; cells down to edge_least are halved at these */
+    float relative;       /* [1] and this share of the quantity itself */
+    const vs_lines *edge; /* cells are divided at these, down to edge_least; NULL: none */
     size_t edge_least;    /* [pixels] */
-    bool edge_spread;     /* pixels on an edge take the mean of several rays */
-    bool (*fine)(void *context, double x, double y, double side); /* whether to halve it anyhow;
+    bool edge_spread;     /* pixels on an edge get the mean of several rays */
+    bool (*fine)(void *context, double x, double y, double side); /* whether to divide it anyway;
                                                                    * may be NULL */
     void (*ask)(void *context, const vs_cells_place *place, size_t count, vs_cells_value *value);
     void (*ask_spread)(void *context, const vs_cells_place *place, size_t count,
                        vs_cells_value *value);
     void *context;
-    bool level;    /* samples are not quite smooth: the middle of a cell raises no bulge */
-    size_t least;  /* [pixels] cells are not halved below this: 1 for all */
+    bool level;    /* samples are not quite smooth: no bulge in the middle of a cell */
+    size_t least;  /* [pixels] cells are not divided below this: 1 for no limit */
     bool straight; /* the quantity is interpolated itself, not its logarithm: see ladder.h */
     double unit[VS_LADDER_STEPS]; /* it is kept in these */
 } vs_cells_field;

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* The quantities that are laid over the picture: each light's veil and its light on surfaces, and
+/* The quantities interpolated over the picture: each light's veil and its light on surfaces, and
  * bounced light. */
 #include <math.h>
 #include <stdlib.h>
@@ -9,13 +9,13 @@
 #include "veilstop/base/units.h"
 #include "veilstop/light/airlight_fast.h"
 
-#define RELATIVE 0.015 /* [1] of a quantity itself: in what is seen it counts no more */
-/* parts of a first cell of the grid that cells are no larger than */
-#define SHAFT_PARTS   8   /* which an edge of a shaft crosses */
+#define RELATIVE 0.015 /* [1] of a quantity itself: enough for its part in the picture */
+/* cells per side of one of the grid's first cells, at least */
+#define SHAFT_PARTS   8   /* where an edge of a shaft crosses */
 #define COARSE_PARTS  4   /* in a coarse picture */
 #define SOFT_PARTS    8   /* in a penumbra */
-#define BEAM_SHARE    0.5 /* [1] of a beam's radius: cells in it are no larger */
-#define SOURCE_MARGIN 0.5 /* [1] of a cell: a lamp this near counts as in it */
+#define BEAM_SHARE    0.5 /* [1] of a beam's radius: largest cell in it */
+#define SOURCE_MARGIN 0.5 /* [1] of a cell: a lamp this close counts as inside */
 
 vs_camera_ray vs_frame_sight(const vs_frame_kept *k, const vs_medium *medium, const vs_way *way,
                              double x, double y) {
@@ -202,8 +202,8 @@ static bool source_in(const asker *a, double x, double y, double side) {
            sy <= y + side + margin;
 }
 
-/* Whether a cell is too wide for the beam that it looks through: the nearest places of the cell's
- * middle ray and the beam's axis. */
+/* Whether a cell is too wide for the beam it looks through, judged where the cell's middle ray and
+ * the beam's axis are closest. */
 static bool wide_for_beam(const asker *a, double x, double y, double side) {
     const vs_emitter *e = a->emitter;
     vs_vec3 ray = vs_frame_direction(a->k, x + side / 2, y + side / 2);
@@ -233,7 +233,7 @@ static bool veil_is_fine(void *context, double x, double y, double side) {
            (a->emitter->profile == VS_PROFILE_SPOT && wide_for_beam(a, x, y, side));
 }
 
-/* Whether a cell on a surface is too wide for the patch of light that a spot throws there. */
+/* Whether a cell on a surface is too wide for the patch of light a spot makes there. */
 static bool lux_is_fine(void *context, double x, double y, double side) {
     const asker *a = context;
     const vs_emitter *e = a->emitter;
@@ -261,7 +261,7 @@ void vs_frame_ask_nodes(vs_frame_kept *k, size_t worker, size_t light, size_t fi
     ask_lux(&a, place, count, vs_frame_node(k, k->node_lux, light, first));
 }
 
-/* A part of the grid: its cells, and how many pixels they are. */
+/* A part of the grid: its cells, and their size. */
 typedef struct {
     size_t x, y, across, down; /* [cells] */
     size_t cell;               /* [pixels] */
@@ -312,8 +312,9 @@ static void set_steps(const vs_frame_kept *k, vs_cells_field *field, bool per_ha
     }
 }
 
-/* In a coarse picture the veil of an area, dear to ask for and smooth, is laid past all edges from
- * cells twice as large; that of a point or a beam, which has edges of its own, down to a quarter. */
+/* In a coarse picture the veil of an area, expensive but smooth, is interpolated across all edges
+ * from cells twice as large; that of a point or a beam, which has edges of its own, down to a
+ * quarter. */
 static void find_veil(asker *a, const part_of_grid *p, vs_cells_plan *plan) {
     const vs_frame_kept *k = a->k;
     bool coarse = k->detail == VS_FRAME_COARSE, past = coarse && !is_hard(a->emitter);

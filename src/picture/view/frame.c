@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* A frame: opened once, looked through in one haze after another. What is worked out at one place
- * hangs on nothing that was asked before, so that pictures repeat to the last bit. */
+/* A frame: opened once, computed in one haze after another. No result depends on what was computed
+ * before, so pictures are reproducible to the last bit. */
 #include "veilstop/picture/frame.h"
 #include "veilstop/light/illuminance.h"
 
@@ -13,8 +13,8 @@
 #include "veilstop/light/airlight_fast.h"
 
 #define LONGEST_LEAST_M 1.0  /* [m] our choice */
-#define ROWS            16   /* of a job of finishing */
-#define RAY_RELATIVE    1e-5 /* [1] tolerance of light on surfaces, of one ray asked for */
+#define ROWS            16   /* rows per finishing job */
+#define RAY_RELATIVE    1e-5 /* [1] tolerance of light on surfaces for a single ray */
 #define PIECES_OF_JOB   64   /* of bounced light, laid together */
 #define PLANES          6    /* of three bands: hazed, transmission, veil, indirect, lux, bounced */
 
@@ -31,7 +31,7 @@ vs_frame_runner vs_frame_runner_plain(void) {
     return runner;
 }
 
-/* The largest part of the sensor about its middle with the picture's shape. */
+/* The largest central part of the sensor with the picture's shape. */
 static vs_view view_of(const vs_camera *camera, size_t width, size_t height) {
     vs_view view = vs_view_make(camera);
     double shape = (double)width / (double)height;
@@ -122,7 +122,7 @@ static double longest_of(const vs_frame_kept *k) {
     return longest_m;
 }
 
-/* The lights in clear air, for what does not hang on the haze. */
+/* The lights in clear air, for what does not depend on the haze. */
 static vs_status clear_lights(vs_frame_kept *k) {
     vs_predictor *p = k->predictor;
     k->setup = vs_camera_setup_make(p, k->shot, p->clear_air);
@@ -247,7 +247,7 @@ void vs_frame_close(vs_frame *frame) {
     frame->kept = NULL;
 }
 
-/* ---- looking ---- */
+/* ---- computing the picture ---- */
 
 static bool shines(const vs_frame_kept *k, size_t light) {
     return vs_frame_shines(&k->predictor->hazed_light[light]);

@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* What a frame keeps: the geometry of its picture, memory for its workers, the haze in hand. */
+/* The contents of a frame: the geometry of its picture, memory for its workers, the current
+ * haze. */
 #ifndef VEILSTOP_PICTURE_VIEW_KEPT_H
 #define VEILSTOP_PICTURE_VIEW_KEPT_H
 
@@ -10,23 +11,23 @@
 #include "veilstop/picture/frame.h"
 #include "veilstop/shot/scene_emitters.h"
 
-#define VS_FRAME_BATCH        64   /* rays asked for together */
+#define VS_FRAME_BATCH        64   /* rays computed together */
 #define VS_FRAME_LUX_RELATIVE 1e-4 /* [1] tolerance of light on surfaces */
-#define VS_FRAME_PART_CELLS_X 2    /* first cells across a part that one worker lays at a time */
+#define VS_FRAME_PART_CELLS_X 2    /* first cells across a part laid by one worker at a time */
 #define VS_FRAME_PART_CELLS_Y 2
 
-#define VS_FRAME_BOUNCE_CELLS 2 /* first cells a side, for bounced light */
+#define VS_FRAME_BOUNCE_CELLS 2 /* first cells per side, for bounced light */
 
-#define VS_FRAME_RAYS 8 /* of a pixel that an edge crosses */
+#define VS_FRAME_RAYS 8 /* rays for a pixel crossed by an edge */
 
-/* A pixel that an edge crosses: for each ray the pixel near it that sees the same. */
+/* A pixel crossed by an edge: for each ray a nearby pixel that sees the same. */
 typedef struct {
     uint32_t pixel;
-    int8_t dx[VS_FRAME_RAYS], dy[VS_FRAME_RAYS]; /* VS_FRAME_NO_RAY: none does */
+    int8_t dx[VS_FRAME_RAYS], dy[VS_FRAME_RAYS]; /* VS_FRAME_NO_RAY: there is none */
 } vs_frame_edge;
 #define VS_FRAME_NO_RAY 127
 
-/* What a worker needs of its own. */
+/* The state of a worker. */
 typedef struct {
     vs_airlight work;
     vs_cells cells;
@@ -60,22 +61,22 @@ typedef struct {
     const vs_frame_runner *runner;
     size_t width, height;
 
-    vs_view view; /* of the part of the sensor that the picture shows */
+    vs_view view; /* of the part of the sensor shown in the picture */
     double *no_haze;
     vs_bodies bodies;
     vs_ways ways;
     vs_cells_grid grid;
     uint16_t *label;
-    uint16_t *group_kind, *own_kind, *air_kind; /* one a way: for veils, surfaces, bounced veils */
+    uint16_t *group_kind, *own_kind, *air_kind; /* one per way: veils, surfaces, bounced veils */
     uint16_t *group_whole, *own_whole,
-        *air_whole; /* one a cell of the grid, as vs_cells_field has them */
+        *air_whole; /* one per cell of the grid, as in vs_cells_field */
     float *veil_scale, *lux_scale;
     vs_lines_frame lines_frame;
     vs_lines outline;
-    vs_lines *shaft, *shadow; /* one a light */
+    vs_lines *shaft, *shadow; /* one per light */
     vs_frame_edge *edge;
     size_t edge_count;
-    float *edge_mean; /* one an edge: room to work in */
+    float *edge_mean; /* workspace, one per edge */
 
     vs_frame_worker *worker;
     vs_cells wide;    /* the whole grid, for bounced light */
@@ -97,11 +98,11 @@ typedef struct {
     double most_per_m; /* haze of the thickest room */
     double weight[VS_LADDER_STEPS];
     float (*wide_veil)[VS_CELLS_CHANNELS], (*wide_lux)[VS_CELLS_CHANNELS]; /* of bounced light */
-    vs_bands *own;                                                         /* one a way */
+    vs_bands *own;                                                         /* one per way */
     vs_frame_layers layers;
     vs_frame_plane lux, bounced_lux; /* on what is seen */
-    vs_bands *once, *direct, *share; /* one a light, for bounced light; once: step x light */
-    float *memory;                   /* of all planes but by light */
+    vs_bands *once, *direct, *share; /* one per light, for bounced light; once: step x light */
+    float *memory;                   /* of all planes except those by light */
     float *by_light;
     bool looked;
 } vs_frame_kept;
@@ -151,7 +152,7 @@ static inline bool vs_frame_shines(const vs_emitter *emitter) {
     return vs_bands_luminance(emitter->strength) > 0;
 }
 
-/* Remembers a worker's first failure. */
+/* Notes a worker's first failure. */
 static inline void vs_frame_note(vs_frame_worker *worker, vs_status status) {
     worker->status = worker->status == VS_OK ? status : worker->status;
 }
@@ -171,7 +172,7 @@ static inline vs_bands vs_frame_stored(const vs_cells_value *value, int step) {
     return bands;
 }
 
-/* ---- geometry.c: once a frame ---- */
+/* ---- geometry.c: once per frame ---- */
 VS_WARN_UNUSED vs_status vs_frame_geometry(vs_frame_kept *k);
 
 /* The first failure of any worker. */
@@ -197,9 +198,9 @@ vs_camera_ray vs_frame_sight(const vs_frame_kept *k, const vs_medium *medium, co
  *  ray  in the first step's;  nits  count x VS_LADDER_STEPS */
 vs_status vs_frame_ask_lines(const vs_frame_kept *k, vs_airlight *work, size_t light,
                              const vs_camera_ray *ray, size_t count, vs_bands *nits);
-/* Where that is, on a surface. */
+/* The point of the surface seen there. */
 vs_vec3 vs_frame_surface_at(const vs_frame_kept *k, const vs_way *way, double x, double y);
-/* Transmission of haze alone to what is seen, and how far along the camera's axis it is. */
+/* Transmission of the haze alone to what is seen, and its distance along the camera's axis. */
 vs_bands vs_frame_dimming(const vs_frame_kept *k, const vs_medium *medium, const vs_way *way,
                           double x, double y, double *depth_m);
 /* Once-scattered light, and light on surfaces, of one light at nodes of the grid. */

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Choosing for a whole scene. Shots that are to be like others are chosen after them. */
+/* Choosing for a whole scene. Shots that must look like others are chosen after them. */
 #include "veilstop/shot/choose.h"
 
 #include <math.h>
@@ -9,13 +9,13 @@
 #include "shot/choose/choose_work.h"
 #include "veilstop/shot/held.h"
 
-/* Choosing for a whole scene: what is done, what is under way. */
+/* The state of choosing for a whole scene. */
 typedef struct {
     vs_predictor *predictor;
     vs_choose_depth depth;
     const vs_choices *before; /* NULL: none */
     vs_choices *out;
-    vs_shot_prediction *other; /* one a shot: at its planned density, once one is to be like it */
+    vs_shot_prediction *other; /* one per shot: at its planned density, if others look like it */
     vs_indirect_curve *curve;  /* of shots with wants that are chosen for */
     size_t curve_count;
     bool *done, *begun;
@@ -32,7 +32,7 @@ static vs_indirect_curve *curve_of(scene_choice *c, size_t shot) {
     return NULL;
 }
 
-/* Predicts a shot that another is to be like, at its own density or the one chosen for it. */
+/* Predicts a shot that another must look like, at its own density or the one chosen for it. */
 static vs_status predict_other(scene_choice *c, size_t shot) {
     vs_predict_part points = {NULL, true, false, NULL};
     vs_indirect_curve *curve = curve_of(c, shot);
@@ -67,7 +67,7 @@ static double given_per_m(const vs_predictor *predictor, size_t shot) {
     return vs_density_extinction_per_m(s, room == VS_SPACE_OUTSIDE ? 0 : room, &predictor->haze);
 }
 
-/* What every room has at the planned density. */
+/* The density of every room at the planned density. */
 static vs_status plan_rooms(scene_choice *c, size_t shot) {
     const vs_scene *scene = c->predictor->scene;
     vs_choice *out = &c->out->shot[shot];
@@ -157,7 +157,7 @@ static bool is_chosen(const scene_choice *c, size_t only, size_t shot) {
     return chosen;
 }
 
-/* What indirect light does over the density, for all shots together. */
+/* Indirect light as a function of density, for all shots together. */
 static vs_status know_indirect(scene_choice *c, size_t only) {
     const vs_scene *scene = c->predictor->scene;
     for (size_t i = 0; i < scene->shot_count && scene->indirect == VS_INDIRECT_COMPUTED; i++) {

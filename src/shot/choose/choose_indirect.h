@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* A shot's indirect light as a function of its density. It is what a prediction spends its time on,
- * and it changes smoothly: worked out at a few densities that all shots share where they can, and
- * laid between them; all direct light is then worked out at each density that is asked about. */
+/* A shot's indirect light as a function of its density. A prediction spends most of its time on it,
+ * and it changes smoothly: it is computed at a few densities, shared by shots where possible, and
+ * interpolated. Direct light is computed at each density asked for. */
 #ifndef VEILSTOP_SHOT_CHOOSE_CHOOSE_INDIRECT_H
 #define VEILSTOP_SHOT_CHOOSE_CHOOSE_INDIRECT_H
 
@@ -16,14 +16,14 @@
  * polynomial in log(1 + c x density), on which sums of exp(-k length) are nearly straight. */
 typedef struct {
     size_t shot;
-    double end_per_m;        /* of all shots that share the densities; 0: nothing is known */
-    double search_end_per_m; /* of this shot's own */
+    double end_per_m;        /* common to all shots that share the densities; 0: nothing is known */
+    double search_end_per_m; /* of this shot alone */
     double planned_per_m;    /* a density to be known to the last digit; NaN: none */
     size_t count;            /* densities, in the order they came; 0 where nothing is known */
     double k_per_m[VS_INDIRECT_NODES_MAX];
     size_t points, beams, lights;
     vs_bands *node[VS_INDIRECT_NODES_MAX]; /* notes at each density, owned */
-    vs_indirect_notes read;                /* at the density asked for last; owned */
+    vs_indirect_notes read;                /* at the last density asked for; owned */
 } vs_indirect_curve;
 
 /* Makes the curves of some shots, `count` of them, each with shot, search_end_per_m and
@@ -34,7 +34,7 @@ VS_WARN_UNUSED vs_status vs_indirect_curves_make(vs_predictor *predictor, vs_ind
                                                  size_t count);
 void vs_indirect_curve_free(vs_indirect_curve *curve);
 
-/* The notes at a density, valid until the next call; NULL where the curve does not go so far. */
+/* The notes at a density, valid until the next call; NULL beyond the end of the curve. */
 vs_indirect_notes *vs_indirect_curve_at(vs_indirect_curve *curve, double extinction_per_m);
 /* The same, but NULL too where the notes would be none that were worked out at this very density.
  */
