@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* The library's door against the program's: for the demo scenes and every command, the very bytes
- * that the program prints; settings as if they stood in the file. */
+/* The library's answers against the program's: for the demo scenes and every command, byte by byte
+ * what the program prints, with settings as if they were in the file. */
 #include "check.h"
 #include "program.h"
 
@@ -42,7 +42,7 @@ static void open_demo(vs_ask *ask, const char *name) {
 
 #define WORDS_MAX     16
 #define OF_ALL_SCENES 3 /* questions */
-/* One question, asked of both; the program gets the scene's name after the command. */
+/* One question for both; the program gets the scene's name after the command. */
 static void check_same(vs_ask *ask, const char *name, const char *const *word) {
     char scene[256];
     const char *words[WORDS_MAX] = {word[0]};
@@ -76,7 +76,7 @@ static void every_command_gives_the_programs_bytes(void **state) {
         {"predict", "--json"},
         {"choose", "--json"},
         {"dwell", "--json"},
-        {"cautions", "--json"}, /* from here on of the first scene alone */
+        {"cautions", "--json"}, /* from here on for the first scene only */
         {"grade", "--json"},
         {"reading", "--json"},
         {"fluid", "glycol", "--json"},
@@ -108,7 +108,7 @@ static double veil_of_first_point(vs_ask *ask, const char *shot) {
     return nits;
 }
 
-/* Densities and dimmers that are set are those of the answers, and of the lines of sight. */
+/* Densities and dimmers that are set apply to the answers and to the lines of sight. */
 static void settings_count_for_every_question(void **state) {
     (void)state;
     vs_ask ask;
@@ -151,7 +151,7 @@ static void settings_count_for_every_question(void **state) {
     vs_ask_close(&ask);
 }
 
-/* Without means no file is read or written, and that is told. */
+/* Without means no file is read or written, and a message says so. */
 static void nothing_is_lent(void **state) {
     (void)state;
     size_t length;

@@ -1,8 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Every file of tests/cli/bad through the real program: exit status 3 (4 where a file that it
- * names is not there), nothing on standard output, and on standard error exactly what
- * NAME.expected holds. With VS_RENEW set the goldens are written anew, to be read before they are
- * kept. */
+/* Every file of tests/cli/bad through the real program: exit status 3 (4 if a file that it names is
+ * missing), nothing on standard output, and on standard error exactly the contents of
+ * NAME.expected. With VS_RENEW set the goldens are rewritten, to be read before they are kept. */
 #include "check.h"
 
 #include <dirent.h>
@@ -44,7 +43,7 @@ static void renew(const char *path, const char *text) {
     CHECK_TRUE(fclose(file) == 0);
 }
 
-/* True where the program says of this file just what its golden holds. */
+/* True if the program says of this file exactly what its golden contains. */
 static bool is_as_expected(const char *folder, const char *name) {
     char file[512], path[2048];
     snprintf(file, sizeof file, "%s.json", name);
@@ -105,7 +104,7 @@ static void messages_have_one_form(void **state) {
     }
 }
 
-/* Too big to keep in the tree: made here. */
+/* Too big to keep in the tree: generated here. */
 static void a_huge_file_is_refused(void **state) {
     (void)state;
     FILE *file = fopen("huge.json", "wb");

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* veilstop cautions as a crew runs it: goldens, the cellar's own plan, width; and the word that no
- * output may hold. */
+ * output may contain. */
 #include "check.h"
 #include "program.h"
 
@@ -14,7 +14,7 @@
 #include "veilstop/report/style.h"
 #include "veilstop/scene/json.h"
 
-/* Figures to the digits printed; a rounding edge may fall either way. */
+/* Figures to the digits printed; a rounding edge may go either way. */
 #define GOLDEN_RELATIVE 1e-6
 #define GOLDEN_ABSOLUTE 1e-9
 
@@ -41,8 +41,8 @@ static double number_of(const vs_json_value *object, const char *key) {
     return vs_json_need_number(object, key, any);
 }
 
-/* The plan trips the ceiling head, and the output says when: the curve of `dwell` passes its 0.1
- * dB/m there. */
+/* The plan sets off the ceiling head, and the output says when: the curve of `dwell` passes its 0.1
+ * dB/m then. */
 static void the_cellar_trips_its_ceiling_head(void **state) {
     (void)state;
     program_run_result run = program_run(
@@ -96,8 +96,8 @@ static void no_line_is_too_wide(void **state) {
 
 /* ---- the word ---- */
 
-/* The word as a verdict: "safe", "Unsafe", "safely" ... but not "safety", and no part of a name in
- * code. NULL where there is none. */
+/* The word as a verdict: "safe", "Unsafe", "safely" ... but not "safety", and not part of a name in
+ * code. NULL if there is none. */
 static const char *find_verdict(const char *bytes, size_t length) {
     for (size_t i = 0; i + 4 <= length; i++) {
         if (tolower((unsigned char)bytes[i]) != 's' ||
@@ -170,8 +170,8 @@ static void the_word_stands_in_no_golden(void **state) {
     printf("measured: goldens without the word as a verdict: %zu of %zu\n", goldens, goldens);
 }
 
-/* The program's own strings: runs of printable bytes in it. Names of code (with an underscore or
- * run together) are not words; they stand in the symbols only. */
+/* The program's own strings: runs of printable bytes in it. Names in code (with an underscore or
+ * run together) are not words; they are in the symbols only. */
 static bool is_word_byte(unsigned char byte) {
     return isalnum(byte) || byte == '_';
 }
@@ -194,7 +194,7 @@ static void the_word_stands_in_no_string_of_the_program(void **state) {
     free(bytes);
 }
 
-/* ---- what cannot be worked out ---- */
+/* ---- what cannot be calculated ---- */
 
 /* A sound scene whose fluid has no index at 900 nm: Cauchy's formula (docs/scene.md) gives 1.10,
  * 1.17, 1.27 in the bands and 0.9 + 0.08 / 0.81 = 0.9988 there. Its cautions are not dropped. */

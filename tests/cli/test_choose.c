@@ -8,7 +8,7 @@
 #include <stdio.h>
 #include <string.h>
 
-/* Tables show two decimals, of which a light integral's tolerance may turn the last. */
+/* Tables show two decimals, the last of which may change within a light integral's tolerance. */
 #define TEXT_ABSOLUTE 0.0101
 #define JSON_RELATIVE 5e-3 /* [1] of light integrals at the tolerance of predictions */
 #define JSON_ABSOLUTE 1e-6
@@ -34,8 +34,8 @@ static void no_line_is_too_wide(void **state) {
     check_width((const char *const[]){"choose", "tests/cli/choose/conflict.json", NULL});
 }
 
-/* The demo: four shots, one of them with a conflict that is explained and a lamp or none that would
- * mend it, minutes saved. Speed is told, not asserted: a busy machine is no fault. */
+/* The demo: four shots, one of them with a conflict that is explained, the lamp that would mend it
+ * if any, minutes saved. Speed is reported, not asserted: a busy machine is not a fault. */
 static void the_demo_is_chosen(void **state) {
     (void)state;
     double before_s = clock_now_s();

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* The program as a user meets it: commands, options, exit statuses, where its words go. */
+/* The program as a user meets it: commands, options, exit statuses, output streams. */
 #include "check.h"
 
 #include <stdio.h>
@@ -9,7 +9,7 @@
 #include "frame.h"
 #include "program.h"
 
-/* ---- every command's help, and what the documents say of it ---- */
+/* ---- every command's help, and its documentation ---- */
 
 static bool is_wide(const char *text) {
     size_t columns = 0;
@@ -19,7 +19,7 @@ static bool is_wide(const char *text) {
     return columns > 100;
 }
 
-/* Each option of a help stands in the manual page, where a dash is written with a backslash. */
+/* Each option of a help text is in the manual page, where a dash is written with a backslash. */
 static void check_manual(const char *help, const char *command, const char *manual) {
     for (const char *line = strstr(help, "\n  --"); line; line = strstr(line + 1, "\n  --")) {
         char option[64] = "";
@@ -52,8 +52,8 @@ static void check_command(const char *command, const char *help) {
     free(manual);
 }
 
-/* Looks at each command that the program's own help lists ("  NAME  SUMMARY"), with its help;
- * returns how many there are. */
+/* Checks each command that the program's own help lists ("  NAME  SUMMARY"), with its help; returns
+ * their number. */
 static size_t each_command(void (*look)(const char *command, const char *help)) {
     program_run_result run = program_run_shell(NULL, "\"$VS_PROGRAM\" --help");
     CHECK_TRUE(run.status == 0 && strstr(run.out, "Defer to local code") && !is_wide(run.out));
@@ -81,7 +81,7 @@ static void help_and_version_are_everywhere(void **state) {
     CHECK_TRUE(each_command(check_command) >= 9);
 }
 
-/* ---- every key of an answer, and what the document says of it ---- */
+/* ---- every key of an answer, and its documentation ---- */
 
 #define DEPTH_MAX 16 /* of an answer */
 #define KEY_SIZE  64 /* [bytes] */
@@ -96,10 +96,10 @@ static bool holds_names(const char *key) {
             return true;
         }
     }
-    return strcmp(key, "extinction_per_m") == 0; /* of a moment of dwell's curve */
+    return strcmp(key, "extinction_per_m") == 0; /* of a sample of dwell's curve */
 }
 
-/* A key is told as "key" or `key`. */
+/* A key is documented as "key" or `key`. */
 static bool is_told(const char *answers, const char *key) {
     char form[KEY_SIZE + 2], words[KEY_SIZE + 2];
     snprintf(form, sizeof form, "\"%s\"", key);
@@ -115,7 +115,7 @@ static const char *end_of_string(const char *quote) {
     return c;
 }
 
-/* Looks up each key of the JSON text in a document; returns how many there were. */
+/* Looks up each key of the JSON text in a document; returns their number. */
 static size_t check_keys(const char *json, const char *told) {
     char in[DEPTH_MAX][KEY_SIZE] = {""}, key[KEY_SIZE] = "";
     size_t depth = 0, count = 0;
@@ -142,7 +142,7 @@ static size_t check_keys(const char *json, const char *told) {
     return count;
 }
 
-/* What together prints every key of every command that answers in JSON. */
+/* Questions that together print every key of every command that answers in JSON. */
 static const char *const asked[] = {
     "predict \"$VS_TESTS/cli/scenes/hall.json\" --json",
     "predict \"$VS_TESTS/cli/scenes/shed-feet.json\" --json",
@@ -177,7 +177,7 @@ static void check_is_asked(const char *command, const char *help) {
     }
 }
 
-/* Each "key" of the document's forms stands in some answer. */
+/* Each "key" of the document's forms is in some answer. */
 static void check_forms(const char *answers, char *const *printed) {
     for (const char *c = strchr(answers, '"'); c; c = strchr(c, '"')) {
         char key[KEY_SIZE + 3];
@@ -244,7 +244,7 @@ static void wrong_words_are_usage(void **state) {
                    "must be m or ft");
 }
 
-/* An option that would change nothing is a slip of the user's. */
+/* An option without effect is a mistake of the user's. */
 static void options_without_effect_are_usage(void **state) {
     (void)state;
     program_expect("\"$VS_PROGRAM\" choose data/demo/cellar.json --samples 20", 2, NULL,
@@ -269,7 +269,7 @@ static void a_file_that_is_not_there_is_status_4(void **state) {
     program_expect("\"$VS_PROGRAM\" predict data", 4, NULL, "data");
 }
 
-/* A full disk under standard output must not pass for success. */
+/* A full disk under standard output must not look like success. */
 static void output_that_cannot_be_written_is_status_4(void **state) {
     (void)state;
     program_expect("\"$VS_PROGRAM\" --help > /dev/full", 4, NULL, "standard output");

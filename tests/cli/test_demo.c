@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* The worked scenes, and those that `new` writes, through every command that reads a scene, as
+/* The example scenes, and those that `new` writes, through every command that reads a scene, as
  * text and as tables (made from the JSON). */
 #include "check.h"
 
@@ -27,7 +27,7 @@ static bool is_wide(const char *text) {
     return columns > 100;
 }
 
-/* An answer: done or unmet, not a word on standard error. */
+/* An answer: done or unmet, with nothing on standard error. */
 static program_run_result ask(const char *question_text, const char *scene, const char *as) {
     char command[1600], asked[1200];
     snprintf(asked, sizeof asked, question_text, scene);

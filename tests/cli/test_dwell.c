@@ -28,7 +28,8 @@ static void no_line_is_too_wide(void **state) {
     }
 }
 
-/* The demo's four shots, a whole process; told, not asserted: a busy machine is no fault. */
+/* The demo's four shots, as a whole process; reported, not asserted: a busy machine is not a
+ * fault. */
 static void the_demo_day_is_quick(void **state) {
     (void)state;
     double best_s = 1e9;

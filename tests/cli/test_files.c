@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The files that a command line names: which are refused, with which status and in which words.
- * Each test has a folder of its own to spoil. */
+ * Each test has a scratch folder of its own. */
 #include "check.h"
 
 #include <stdio.h>
@@ -22,7 +22,7 @@ static void expect(const char *command, int status, const char *want_err) {
     program_free(&run);
 }
 
-/* The demo, to be spoilt: demo/cellar.json with its photometry, and a folder of our data. */
+/* A copy of the demo to damage: demo/cellar.json with its photometry, and a folder of our data. */
 static int copy_demo(void **state) {
     (void)state;
     expect("rm -rf demo own; mkdir demo && cp \"$VS_TESTS\"/../data/demo/* demo && "

@@ -10,7 +10,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-/* A fit ends where its gains do: the ten numbers are good to four digits on any machine. */
+/* A fit ends when it gains no more: the ten numbers are good to four digits on any machine. */
 #define GOLDEN_RELATIVE 1e-4
 #define GOLDEN_ABSOLUTE 1e-5
 
@@ -19,7 +19,7 @@ static void goldens_agree(void **state) {
     program_check_goldens("grade", 10, GOLDEN_RELATIVE, GOLDEN_ABSOLUTE);
 }
 
-/* The three numbers behind a key, from `text` on. */
+/* The three numbers after a key, from `text` on. */
 static void three_after(const char *text, const char *key, double out[3]) {
     const char *at = strstr(text, key);
     CHECK_TRUE(at != NULL);
@@ -100,7 +100,7 @@ static void no_file_takes_the_place_of_another_of_the_command(void **state) {
     free(scene);
 }
 
-/* Light over ten metres at 100 /m: exp(-1000), which no number here holds. */
+/* Light over ten metres at 100 /m: exp(-1000), too small for any number here. */
 static void what_nothing_comes_from_is_not_graded(void **state) {
     (void)state;
     static const char made[] =

@@ -58,7 +58,7 @@ static void help_tells_a_command(void **state) {
     program_expect("\"$VS_PROGRAM\" help predict choose", 2, "", "one word too many");
 }
 
-/* Runs an example as it stands; those that write files or need pictures are only counted. */
+/* Runs an example as it is; those that write files or need pictures are only counted. */
 static void try_example(const char *line, size_t length) {
     char command[512], example[256];
     snprintf(example, sizeof example, "%.*s", (int)length, line);

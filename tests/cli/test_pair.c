@@ -58,7 +58,7 @@ static void people_get_a_table_and_cautions(void **state) {
     program_free(&got);
 }
 
-/* Frames that do not belong together: one line, exit status 1, no file. */
+/* Frames that do not match: one line, exit status 1, no file. */
 static void not_a_pair(const char *hazed, const char *says, const char *match) {
     program_run_result got =
         program_run(".", (const char *[]){"pair", "clear.png", hazed, "--curve", "bt709", "--cdl",
@@ -124,8 +124,8 @@ static void the_matte_and_the_physical_grade(void **state) {
     program_free(&got);
 }
 
-/* The largest picture there is, one tone over most of it: time and memory are bounded, whatever the
- * few kilobytes of the file unfold to. */
+/* The largest picture allowed, one tone over most of it: time and memory are bounded, whatever the
+ * few kilobytes of the file expand to. */
 static void the_largest_frames_stay_within_bounds(void **state) {
     (void)state;
     vs_picture picture;

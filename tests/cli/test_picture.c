@@ -63,7 +63,7 @@ static double mean_of(const vs_picture *p) {
     return sum / (3.0 * (double)(p->width * p->height));
 }
 
-/* More haze, more veil: in the linear form the picture of a dark place only gains. */
+/* More haze, more veil: in the linear form the picture of a dark place only gets brighter. */
 static void several_densities(void **state) {
     (void)state;
     run(HAND "--haze thin,medium,heavy --out sheet.png", 0, "0.0800 /m", NULL);
@@ -82,8 +82,8 @@ static void several_densities(void **state) {
     run(CELLAR "--size 48x27 --out all.png", 0, "4 down the passage", NULL);
 }
 
-/* The contract: 16-bit code = 65535 x/8, x = 0.18 L/L_grey. A card of 9 nits in the middle of its
- * own pixels, against what predict says of that point. */
+/* docs/picture.md: 16-bit code = 65535 x/8, x = 0.18 L/L_grey. A card of 9 nits in the middle of
+ * its own pixels, against what predict says of that point. */
 static void linear_is_what_predict_says(void **state) {
     (void)state;
     program_run_result said = program_run_shell(
@@ -115,7 +115,7 @@ static void a_lamp_on_its_way(void **state) {
     size_t bytes = 3 * 64 * 36 * sizeof *first.sample;
     CHECK_TRUE(memcmp(first.sample, last.sample, bytes) != 0);
     CHECK_TRUE(access("way-0002.png", F_OK) == 0 && access("way.png", F_OK) != 0);
-    run(HAND "--out still.png", 0, NULL, NULL); /* where it starts is where it stands */
+    run(HAND "--out still.png", 0, NULL, NULL); /* it starts at its own place */
     vs_picture still = read_png("still.png");
     CHECK_TRUE(memcmp(first.sample, still.sample, bytes) == 0);
     vs_picture_free(&first);

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* What a command says of itself while it works: on a terminal, after a second, and gone at the end.
- * What src/cli/progress.h promises; no outside source. */
+/* What a command shows while it works: on a terminal only, after a second, and gone at the end. As
+ * promised in src/cli/progress.h; no outside source. */
 #include "check.h"
 
 #include <stdlib.h>

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* veilstop reading as a crew runs it: goldens, bad readings, and the scene given back corrected. */
+/* veilstop reading as a crew runs it: goldens, bad readings, and the corrected scene. */
 #include "check.h"
 #include "program.h"
 
@@ -9,7 +9,7 @@
 
 #include "veilstop/report/style.h"
 
-/* A fit ends where its gains do: its figures are good to four digits on any machine. */
+/* A fit ends when it gains no more: its figures are good to four digits on any machine. */
 #define GOLDEN_RELATIVE 2e-4
 #define GOLDEN_ABSOLUTE 1e-6
 
@@ -18,7 +18,7 @@ static void goldens_agree(void **state) {
     program_check_goldens("reading", 23, GOLDEN_RELATIVE, GOLDEN_ABSOLUTE);
 }
 
-/* Lines of b that differ from those of a, both having as many. */
+/* Number of lines of b that differ from those of a; both have equally many. */
 static size_t lines_changed(const char *a, const char *b) {
     size_t changed = 0;
     while (*a || *b) {
@@ -45,7 +45,7 @@ static void the_scene_comes_back_corrected(void **state) {
     CHECK_NEAR(ml, program_number_after(run.out, "\"fluid_ml_per_h\":"), 1e-5, 0);
     CHECK_NEAR(ml / 160, program_number_after(run.out, "\"output_ratio\":"), 1e-5, 0);
     program_free(&run);
-    /* the corrected scene is a scene, and its readings now agree with its own plan */
+    /* the corrected scene is valid, and its readings now agree with its own plan */
     run = program_run(".", (const char *const[]){"reading", "fitted.json", "--json", NULL});
     CHECK_TRUE(run.status == 0);
     free(before);

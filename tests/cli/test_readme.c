@@ -8,7 +8,7 @@
 
 #include "program.h"
 
-/* The block that starts at "$ veilstop ...", up to its closing fence; *block goes past it. */
+/* The block that starts at "$ veilstop ...", up to its closing fence; *block moves past it. */
 static bool check_block(char **block) {
     char *command = *block + strlen("```console\n$ veilstop ");
     char *line_end = strchr(command, '\n');

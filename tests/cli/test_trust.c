@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* veilstop trust as a user runs it: repeatable by seed, honest about its errors, strict with its
- * options. */
+/* veilstop trust as a user runs it: repeatable by seed, with correct standard errors, strict with
+ * its options. */
 #include "check.h"
 #include "program.h"
 
@@ -27,8 +27,8 @@ static void the_same_seed_gives_the_same_figures(void **state) {
     program_free(&other);
 }
 
-/* Black walls and thin haze: the once-scattered veil and the walks must agree but for the haze's
- * own second scattering, under 1 % at an optical depth of 0.004. */
+/* Black walls and thin haze: the once-scattered veil and the walks must agree except for second
+ * scattering, under 1 % at an optical depth of 0.004. */
 static void walks_agree_with_thin_haze_in_the_dark(void **state) {
     (void)state;
     program_run_result run = run_json("1", "40000");
@@ -47,8 +47,8 @@ static void walks_agree_with_thin_haze_in_the_dark(void **state) {
     program_free(&run);
 }
 
-/* Walks in haze of a great optical depth would not end: 12 x 9 x 4 m or so at 100 /m. Just under
- * the limit they do. */
+/* Walks in haze of large optical depth would not end: 12 x 9 x 4 m or so at 100 /m. Just below the
+ * limit they do. */
 static void haze_too_thick_to_walk_is_refused(void **state) {
     (void)state;
     program_run_result run = program_run_shell(

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Names of forty columns and figures at their ends through every command, in metres and feet; and
- * every golden: no line over 100 columns, no figure cut. Invented; no outside source. */
+/* Names of forty columns and extreme figures through every command, in metres and feet; and every
+ * golden: no line over 100 columns, no figure cut. Invented; no outside source. */
 #include "check.h"
 #include "program.h"
 
@@ -19,7 +19,7 @@ static bool is_of_a_figure(char c) {
     return isdigit((unsigned char)c) || c == '.' || c == '%';
 }
 
-/* A line too wide, or an ellipsis at a figure; the names here have no digits but at their fronts.
+/* A line too wide, or an ellipsis at a figure; the names here have digits only at their beginnings.
  */
 static bool is_bad(const char *line) {
     const char *cut = strstr(line, ELLIPSIS);
@@ -31,8 +31,8 @@ static bool is_bad(const char *line) {
     return vs_text_columns(line) > VS_REPORT_COLUMNS && line[0] != '{';
 }
 
-/* What a line tells: of a fault what stands behind its place, however long a path that is. Lists of
- * all that is known may be long. */
+/* The message of a line: of a fault, what follows its place, however long that path is. Lists of
+ * all known names may be long. */
 static const char *told_of(const char *line) {
     const char *must = strstr(line, ": must ");
     const char *told = must ? must : strlen(line) > 10 ? strstr(line + 10, ": ") : NULL;
@@ -79,7 +79,7 @@ static void long_names_leave_figures_whole(void **state) {
         program_free(&run);
     }
     CHECK_TRUE(bad == 0);
-    CHECK_TRUE(cut > 4); /* names are shortened, so the rule is put to the test */
+    CHECK_TRUE(cut > 4); /* names are shortened, so the rule is tested */
 }
 
 static void goldens_have_no_wide_line_and_no_cut_figure(void **state) {

@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* The answers speak by docs/words.md: what stands in the head of a table is explained there, and
- * what it says is not said is not said. Heads are known by their ink, so the program runs on a
- * terminal of its own. The page is the measure; no outside source. */
+/* The answers use the words of docs/words.md: everything in the head of a table is explained there,
+ * and nothing it rules out is used. Heads are recognised by their colour, so the program runs on a
+ * terminal of its own. The page is the reference; no outside source. */
 #include "check.h"
 
 #include <ctype.h>
@@ -15,10 +15,10 @@
 #include "program.h"
 #include "terminal.h"
 
-#define HEAD_INK  "\033[2m" /* how style.c writes the head of a table */
+#define HEAD_INK  "\033[2m" /* how style.c begins the head of a table */
 #define PLAIN_INK "\033[0m"
 
-/* Every table there is, on the demo's scenes. */
+/* Every table, on the demo's scenes. */
 static const char *const command[] = {
     "predict data/demo/cellar.json",
     "predict data/demo/washroom.json",
@@ -49,13 +49,13 @@ static void set_here(void) {
     frame_write("words-hazed.png", FRAME_WIDTH, 0.7, 0.03);
 }
 
-/* ---- what is not said ---- */
+/* ---- words not used ---- */
 
 static bool is_of_a_word(char c) {
     return isalnum((unsigned char)c) || c == '_' || c == '-' || c == '/';
 }
 
-/* The first place of a phrase that stands by itself, whatever its capitals; NULL: none. */
+/* The first occurrence of a phrase as whole words, ignoring case; NULL: none. */
 static const char *find_phrase(const char *text, const char *phrase) {
     size_t length = strlen(phrase);
     for (const char *at = text; *at; at++) {
@@ -102,7 +102,7 @@ static size_t count_said(const char *where, const char *text, char *const *phras
 
 /* ---- heads of tables ---- */
 
-/* Whether a word stands in one of the first two columns of a table of "Words on a set". */
+/* Whether a word is in one of the first two columns of a table of "Words on a set". */
 static bool is_explained(const char *page, const char *word) {
     const char *end = strstr(page, "\n## Not said");
     for (const char *line = strstr(page, "\n## Words on a set");
@@ -121,7 +121,7 @@ static bool is_explained(const char *page, const char *word) {
     return false;
 }
 
-/* The demo's own names, which stand in heads. */
+/* The demo's own names, which appear in heads. */
 static bool is_a_name(const char *word) {
     static const char *const name[] = {"cellar", "passage", "loading", "bay", "hand", "lamp"};
     for (size_t i = 0; i < sizeof name / sizeof name[0]; i++) {
@@ -147,7 +147,7 @@ static size_t count_unexplained(const char *page, const char *where, char *head)
     return unexplained;
 }
 
-/* The heads in what a terminal got. */
+/* The heads in the terminal's output. */
 static size_t check_heads(const char *page, const char *where, const char *out,
                           size_t *unexplained) {
     size_t heads = 0;
@@ -161,7 +161,7 @@ static size_t check_heads(const char *page, const char *where, const char *out,
     return heads;
 }
 
-/* Takes the ink out of a text. */
+/* Removes the colour codes from a text. */
 static void wash(char *text) {
     char *to = text;
     for (const char *from = text; *from; from++) {

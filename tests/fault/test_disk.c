@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The disk is full when a command writes its files: it says so in one line and ends with 4, nothing
- * half written is left, and an older file of that name stays as it was. A limit on the size of
- * files stands in for the disk. */
+ * half written is left, and an older file of that name is unchanged. A limit on file size simulates
+ * the full disk. */
 #include "check.h"
 
 #include <dirent.h>
@@ -30,13 +30,13 @@ static size_t entries_here(void) {
     return count;
 }
 
-/* No file may be larger than `blocks` of 512 bytes: the command must fail over FILE, which is to
- * keep what it held. */
+/* No file may be larger than `blocks` of 512 bytes: the command must fail to write FILE, which must
+ * keep its contents. */
 static void must_leave(const char *words, const char *file, int blocks) {
     write_old(file);
     size_t before = entries_here();
     char command[2048], says[128];
-    /* A program built for coverage leaves its counts elsewhere, for they hit the limit too. */
+    /* A program built for coverage writes its counts elsewhere, as they would hit the limit too. */
     snprintf(command, sizeof command,
              "counts=$(mktemp -d); export GCOV_PREFIX=\"$counts\" GCOV_ERROR_FILE=/dev/null; "
              "said=$(trap '' XFSZ; ulimit -f %d; \"$VS_PROGRAM\" %s --json 2>&1 >/dev/null); "

@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Every call to the system that writing a file makes fails in turn, and every moment of it is hit
- * by a signal: the old file stays or the new one is whole, and no neighbour is left. The calls
- * below stand before those of the C library, for the library under test as for everything here. */
+/* Every system call made while writing a file fails in turn, and a signal arrives before each of
+ * them: the old file stays or the new one is whole, and no temporary file is left. The calls below
+ * override those of the C library, for the library under test and for everything here. */
 #define _DEFAULT_SOURCE /* syscall */
 #include <dirent.h>
 #include <errno.h>
@@ -25,7 +25,7 @@ static long calls;
 static long failing = -1, hit = -1; /* the call that fails; the call before which a signal comes */
 static int with;                    /* its errno, or the signal */
 
-/* Counts a call; true where it is to fail. */
+/* Counts a call; true if it is to fail. */
 static bool turn(void) {
     long now = calls++;
     if (now == hit) {
@@ -65,7 +65,7 @@ int rename(const char *from, const char *to) {
     return turn() ? -1 : (int)syscall(SYS_renameat2, AT_FDCWD, from, AT_FDCWD, to, 0);
 }
 
-/* A close that fails has closed all the same, as on Linux. */
+/* A close that fails has still closed the file, as on Linux. */
 int close(int file) {
     bool fails = turn();
     int reason = errno, got = (int)syscall(SYS_close, file);
@@ -133,7 +133,7 @@ static void every_call_fails_in_turn(void **state) {
            faults);
 }
 
-/* In a process of its own, which the signal is to end. */
+/* In a process of its own, which the signal should end. */
 static int write_hit_by(int signal_number, long at) {
     fflush(NULL);
     pid_t child = fork();
@@ -159,7 +159,7 @@ static void a_signal_comes_at_every_call(void **state) {
             size_t before = entries_here();
             CHECK_TRUE(write_hit_by(signals[s], i) == signals[s]);
             CHECK_TRUE(entries_here() == before);
-            /* one that comes as the neighbour takes its place finds the new file there */
+            /* if it comes as the temporary file is renamed, the new file is there */
             CHECK_TRUE(holds(i < most - 1 ? "old" : "new one"));
             sent++;
         }
@@ -167,7 +167,7 @@ static void a_signal_comes_at_every_call(void **state) {
     printf("measured: %ld signals in the middle of a write, nothing half written left\n", sent);
 }
 
-/* What a caller had held stays held, and does not stop the write. */
+/* Signals blocked by the caller stay blocked and do not stop the write. */
 static void a_callers_own_mask_is_kept(void **state) {
     (void)state;
     sigset_t mine, after;
@@ -179,7 +179,7 @@ static void a_callers_own_mask_is_kept(void **state) {
     CHECK_TRUE(holds("new one"));
     CHECK_TRUE(sigprocmask(SIG_BLOCK, NULL, &after) == 0);
     CHECK_TRUE(sigismember(&after, SIGTERM) == 1 && sigismember(&after, SIGINT) == 0);
-    signal(SIGTERM, SIG_IGN); /* takes the one that waits away */
+    signal(SIGTERM, SIG_IGN); /* discards the pending one */
     CHECK_TRUE(sigprocmask(SIG_UNBLOCK, &mine, NULL) == 0);
     signal(SIGTERM, SIG_DFL);
 }

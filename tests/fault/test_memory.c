@@ -1,7 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Memory runs out at each allocation in turn while a scene is read, a haze made, a shot predicted,
- * a day planned: it is told, all that was taken is given back, and nothing crashes. The address
- * sanitizer and valgrind have allocators of their own: there only the parser's allocations fail. */
+ * a day planned: that is reported, everything allocated is freed, and nothing crashes. The address
+ * sanitizer and valgrind have allocators of their own: with them only the parser's allocations
+ * fail. */
 #include "check.h"
 
 #include <cjson/cJSON.h>
@@ -20,7 +21,8 @@
 #include "veilstop/shot/predict.h"
 
 static long left = -1; /* allocations until one fails; below 0: none does */
-/* Blocks taken and not given back. Volatile: the compiler knows malloc, and that it has no globals.
+/* Blocks allocated and not freed. Volatile, because the compiler assumes that malloc touches no
+ * globals.
  */
 static volatile long alive;
 
@@ -29,7 +31,7 @@ static bool fails(void) {
 }
 
 #ifndef __SANITIZE_ADDRESS__
-/* The C library lets a program put its own allocator in front of its. */
+/* The C library lets a program replace its allocator. */
 extern void *__libc_malloc(size_t size);
 extern void *__libc_calloc(size_t count, size_t size);
 extern void *__libc_realloc(void *block, size_t size);
@@ -49,7 +51,7 @@ SEEN void *calloc(size_t count, size_t size) {
     return block;
 }
 
-/* A block that gets smaller is kept as it is where there is no memory: nobody is told of that. */
+/* If memory runs out, a block that shrinks is kept as it is, silently. */
 SEEN void *realloc(void *block, size_t size) {
     bool grows = !block || size > malloc_usable_size(block);
     void *moved = grows && fails() ? NULL : __libc_realloc(block, size);
@@ -71,7 +73,7 @@ static int by_order(const void *a, const void *b, void *context) {
     return (*by)(a, b);
 }
 
-/* Takes memory where there is some and sorts without where there is none: nothing to be told. */
+/* qsort uses memory if there is any and sorts without if not: nothing to report. */
 SEEN void qsort(void *items, size_t count, size_t size, order *by) {
     long due = left;
     left = -1;
@@ -93,12 +95,12 @@ static bool is_counting(void) {
     return taken && alive == before;
 }
 
-/* Something that takes memory and gives it all back, whether it ends well or not. */
+/* An operation that allocates memory and frees all of it, whether it succeeds or not. */
 typedef vs_status attempt(void *what);
 
 /* Makes the attempt with its first allocation failing, then its second ..., until none does, which
- * must take at least so many: `least` where all allocations are seen, `parser` where only those of
- * the parser are. */
+ * must take at least `least` rounds if all allocations are seen, `parser` if only the parser's
+ * are. */
 static void run_out_of_memory(attempt *make, void *what, const char *name, long least,
                               long parser) {
     bool counting = is_counting();
@@ -191,8 +193,8 @@ typedef struct {
     vs_scene scene;
 } caution_case;
 
-/* Whatever allocation failed, the cautions stand there: what is lacking is told, and where it is
- * what a detector sees, an alarm is expected. */
+/* Whichever allocation failed, the cautions are there: they say what is missing and, if that
+ * concerns a detector, to expect an alarm. */
 static vs_status caution(void *what) {
     const caution_case *c = what;
     static const double extinction_per_m[1] = {1e-6}; /* under what any detector alarms at */
@@ -241,7 +243,7 @@ static void the_cautions_of_an_answer(void **state) {
     vs_safety_file_free(&c.safety);
 }
 
-/* A shot predicted and told as JSON and as a table. */
+/* A shot predicted and reported as JSON and as a table. */
 static vs_status predict_shot(vs_predictor *predictor, size_t shot) {
     const vs_scene *scene = predictor->scene;
     vs_shot_prediction prediction;

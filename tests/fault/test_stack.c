@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Every command in little stack: the first thread has what the shell allows, the others what the
- * program states. 128 KiB is what musl, a C library of small systems, gives a thread by itself
- * (musl's own documentation of its default thread stack size, from memory). */
+/* Every command with a small stack: the first thread has what the shell allows, the others what the
+ * program sets. 128 KiB is the default of musl, a C library for small systems (musl's own
+ * documentation of its default thread stack size, from memory). */
 #include "check.h"
 
 #include <stdio.h>
@@ -16,7 +16,7 @@
 #define HAS_SANITIZER 0
 #endif
 #if defined(__SANITIZE_ADDRESS__) || HAS_SANITIZER
-#define STACK_KIB 512 /* the sanitizer's frames are wider, and its own calls lie on top */
+#define STACK_KIB 512 /* the sanitizer's frames are larger, and its own calls come on top */
 #else
 #define STACK_KIB 128
 #endif

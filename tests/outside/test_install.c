@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The library installed into a folder of its own, and the program of docs/library.md built against
- * it by pkg-config, shared and static: the second parties are the compiler, linker and pkg-config.
+ * it by pkg-config, shared and static: checked by the compiler, linker and pkg-config.
  */
 #include "check.h"
 #include "program.h"
@@ -83,7 +83,7 @@ static void the_example_runs_shared_and_static(void **state) {
                    here, here) == 0);
 }
 
-/* The shared object says which version it is of, and gives away no name but the headers'. */
+/* The shared object states its version and exports no names but those of the headers. */
 static void names_are_those_of_the_headers(void **state) {
     (void)state;
     CHECK_TRUE(

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Fits held against NLopt (S. G. Johnson), which shares no code and no method with ours: Nelder and
- * Mead's simplex on subspaces (Rowan's Subplex), without derivatives. */
+/* Fits compared with NLopt (S. G. Johnson), which shares no code and no method with ours: Nelder
+ * and Mead's simplex on subspaces (Rowan's Subplex), without derivatives. */
 #include "check.h"
 
 #include <math.h>
@@ -28,7 +28,7 @@ static double sum_of_squares(unsigned n, const double *x, double *gradient, void
     return sum;
 }
 
-/* Minimises in place; the least value. */
+/* Minimises in place; returns the least value. */
 static double subplex(unsigned n, nlopt_func f, void *context, double step, int most, double *x) {
     nlopt_opt opt = nlopt_create(NLOPT_LN_SBPLX, n);
     CHECK_TRUE(opt != NULL);
@@ -43,7 +43,7 @@ static double subplex(unsigned n, nlopt_func f, void *context, double step, int 
     return least;
 }
 
-/* A decay to a floor, read at 40 times with errors: what readings of haze look like. */
+/* A decay to a floor, read at 40 times with errors, like readings of haze. */
 typedef struct {
     double time[40], value[40];
 } decay;
@@ -83,7 +83,7 @@ static double cost(unsigned n, const double *x, double *gradient, void *context)
     return veiled_cost(context, &cdl);
 }
 
-/* From where our CDL ends, no simplex finds one that is much nearer; nor from random starts. */
+/* Starting from our CDL, or from random starts, no simplex finds a much better one. */
 static void no_cdl_is_nearer(void **state) {
     (void)state;
     const vs_curve_kind kind[] = {VS_CURVE_BT709, VS_CURVE_ACESCCT, VS_CURVE_PQ};

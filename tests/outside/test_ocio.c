@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* The files a colourist gets, and three curves, as OpenColorIO reads them: a second party that
- * knows nothing of this program. It computes in 32-bit floats, which is what FLOATS allows for. */
+/* The files a colourist gets, and three curves, as OpenColorIO reads them, independently of this
+ * program. It computes in 32-bit floats, for which FLOATS allows. */
 #include "check.h"
 
 #include <math.h>
@@ -36,7 +36,7 @@ static double held(double signal) {
     return fmin(1, fmax(0, signal));
 }
 
-/* Signals from black to full scale: even ones, and those whose result is near black. */
+/* Signals from black to full scale: evenly spaced ones, and those whose result is near black. */
 static void fill_signals(const vs_curve *curve, const vs_linear_grade *grade, float *rgb) {
     for (size_t i = 0; i < COUNT; i++) {
         for (size_t c = 0; c < 3; c++) {
@@ -96,7 +96,7 @@ static void clf_keeps_its_promise(void **state) {
     }
 }
 
-/* ASC CDL 1.2 with its clamps, on colours inside and outside of what it keeps. */
+/* ASC CDL 1.2 with its clamps, on colours inside and outside its range. */
 static void cdl_is_the_same_ten_numbers(void **state) {
     (void)state;
     static float rgb[3 * COUNT];
@@ -132,7 +132,7 @@ static void cdl_is_the_same_ten_numbers(void **state) {
     }
 }
 
-/* The three numbers behind a key, from `text` on. */
+/* The three numbers after a key, from `text` on. */
 static void three_after(const char *text, const char *key, double out[3]) {
     const char *at = text ? strstr(text, key) : NULL;
     CHECK_TRUE(at != NULL);
@@ -145,7 +145,7 @@ static void three_after(const char *text, const char *key, double out[3]) {
     }
 }
 
-/* What `grade` writes, with its own words of how exact it is, off its own answer. */
+/* The file that `grade` writes, and its stated accuracy from its own answer. */
 static void the_commands_files_undo_the_haze(void **state) {
     (void)state;
     char scene[TESTS_PATH_SIZE];

@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* docs/scene.schema.json against the reader, by a validator of JSON Schema: what the reader takes
- * has the shape that the schema gives, and most of what it refuses has not (the rest is what a
- * shape cannot say: names that exist, rooms that do not overlap). */
+/* docs/scene.schema.json against the reader, by a validator of JSON Schema: what the reader accepts
+ * is valid by the schema, and most of what it refuses is not (the rest is what a schema cannot
+ * express: names that exist, rooms that do not overlap). */
 #include "check.h"
 
 #include <stdio.h>
@@ -12,7 +12,7 @@
 #include "veilstop/scene/scene_file.h"
 
 #define TAKEN_FEWEST 30 /* of the tests' scenes */
-#define SHAPE_FEWEST 80 /* bad scenes that are bad by their shape */
+#define SHAPE_FEWEST 80 /* bad scenes that the schema refuses */
 
 static vs_status read_scene(const char *path) {
     char *bytes, folder[TESTS_PATH_SIZE];
@@ -32,7 +32,7 @@ static vs_status read_scene(const char *path) {
 
 static void the_schema_takes_what_the_reader_takes(void **state) {
     (void)state;
-    /* the system's own Python has the validator where another in front of it has not */
+    /* the system's own Python has the validator even if another one earlier in PATH does not */
     program_run_result run = program_run_shell(
         NULL,
         "for p in python3 /usr/bin/python3; do $p -c 'import jsonschema' 2>/dev/null && break; "

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Random scenes through every command: one density for each room and shot, the same alarms. What
- * is held against one another is the program's own; no outside source. */
+/* Random scenes through every command: one density for each room and shot, the same alarms. The
+ * program's answers are compared with each other; no outside source. */
 #include "check.h"
 #include "location.h"
 #include "program.h"
@@ -60,7 +60,7 @@ static void write_scene(uint64_t seed, const char *path) {
     vs_text_free(&drawn);
 }
 
-/* What a command says of a scene: its JSON; it may say that a want is not met. */
+/* A command's JSON for a scene; it may report that a want is not met. */
 static cJSON *ask(const char *const *words) {
     program_run_result run = program_run(".", words);
     if (run.status > 1) {
@@ -77,7 +77,7 @@ static const char *text_of(const cJSON *object, const char *key) {
     return cJSON_GetStringValue(cJSON_GetObjectItem(object, key));
 }
 
-/* Holds densities by room against those of the first command that told them. */
+/* Compares densities by room with those of the first command that gave them. */
 static size_t hold(const cJSON *by_room, double *density) {
     CHECK_TRUE(cJSON_GetArraySize(by_room) == ROOMS);
     for (int room = 0; room < ROOMS; room++) {
@@ -90,7 +90,7 @@ static size_t hold(const cJSON *by_room, double *density) {
     return 1;
 }
 
-/* All shots of an answer's list; `inside` names the object of a shot that holds its rooms. */
+/* All shots of an answer's list; `inside` names the object of a shot that contains its rooms. */
 static size_t hold_shots(const cJSON *answer, const char *list, const char *name,
                          const char *inside, double density[SHOTS][ROOMS]) {
     size_t held = 0;
@@ -103,7 +103,7 @@ static size_t hold_shots(const cJSON *answer, const char *list, const char *name
     return held;
 }
 
-/* The names of the alarms, one after the other. */
+/* The names of the alarms, one after another. */
 static void alarms_of(const cJSON *answer, char *names, size_t size) {
     const cJSON *alarms = cJSON_GetObjectItem(answer, "alarms"), *alarm;
     names[0] = '\0';
@@ -113,7 +113,7 @@ static void alarms_of(const cJSON *answer, char *names, size_t size) {
     }
 }
 
-/* The same of `cautions`, which tells each detector by itself. */
+/* The same for `cautions`, which lists each detector by itself. */
 static void reached_of(const cJSON *answer, char *names, size_t size) {
     const cJSON *detector;
     names[0] = '\0';

@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Choices and beams at the ends of their ranges: black rooms, bright rooms, lamps from nothing to
- * the sun, wants that cannot be had. What must hold of any answer; no outside source but the
- * rules of docs/physics.md for the least haze and for beams. */
+ * the sun, wants that cannot be met. Checks what must hold for any answer; no outside source but
+ * the rules of docs/physics.md for the least haze and for beams. */
 #include "check.h"
 #include "hall.h"
 

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Random days: each plan is played again by a Runge-Kutta integration that knows only the events
- * and the scene, and must hold what the plan promises. */
+/* Random days: each plan is replayed by a Runge-Kutta integration that knows only the events and
+ * the scene, and must confirm what the plan promises. */
 #include "check.h"
 #include "day.h"
 
@@ -12,7 +12,7 @@
 
 #define STEP_S 2.0 /* [s] of the integration; the fastest rate here is about 1/60 s */
 
-/* The replayed rooms: mass of each, then what has not mixed in. */
+/* The replayed rooms: mass of each, then the unmixed haze. */
 typedef struct {
     const vs_scene *scene;
     double mass[DAY_ROOMS + 1];
@@ -25,7 +25,7 @@ static double volume_m3(const vs_scene_room *room) {
     return room->size_m.x * room->size_m.y * room->size_m.z;
 }
 
-/* Right-hand side, written anew from the model's description. */
+/* Right-hand side, written independently from the model's description. */
 static void slope(const replay *r, const double *m, double *dm) {
     const vs_scene *s = r->scene;
     size_t n = s->room_count, h = s->hazer.room;
@@ -67,7 +67,7 @@ static void runge_kutta(replay *r, double step_s) {
     }
 }
 
-/* Sets output and purge from the events that are on at a moment. */
+/* Sets output and purge from the events in effect at a time. */
 static void set_controls(replay *r, const vs_dwell *d, double at_s) {
     r->output_g_per_s = 0;
     r->purging = false;
@@ -81,7 +81,7 @@ static void set_controls(replay *r, const vs_dwell *d, double at_s) {
     }
 }
 
-/* Plays the day from sample to sample (events are samples); returns the largest difference from
+/* Replays the day from sample to sample (events are samples); returns the largest difference from
  * the plan's curve, relative to the peak. */
 static double replay_day(replay *r, const vs_dwell *d) {
     size_t n = r->scene->room_count;
@@ -153,7 +153,7 @@ static void check_promises(const day_set *s, const vs_dwell *d) {
                d->budget.injected, 1e-9, 0);
 }
 
-/* Bursts are as long as the machine can, and never while a take rolls. */
+/* Bursts are within the machine's limits, and never during a take. */
 static void check_bursts(const day_set *s, const vs_dwell *d) {
     double on_s = 0;
     for (size_t i = 0; i < d->event_count; i++) {

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* LM-63 files with bytes changed, cut, doubled and stirred at random: the reader either takes one
- * and everything in it can be used, or tells one fault on one line; it never does anything else. */
+/* LM-63 files with bytes randomly changed, cut, doubled and shuffled: the reader either accepts one
+ * and everything in it can be used, or reports one fault on one line; nothing else. */
 #include "check.h"
 
 #include <math.h>
@@ -29,7 +29,7 @@ static size_t mutate(random_stream *r, char *bytes, size_t length, size_t size) 
         return length;
     case 1:
         return 1 + random_index(r, length);
-    case 2: { /* a stretch again */
+    case 2: { /* a piece repeated */
         size_t from = random_index(r, length), count = random_index(r, length - from);
         count = count < size - length ? count : size - length;
         memmove(bytes + from + count, bytes + from, length - from);
@@ -67,7 +67,7 @@ static void random_bytes_are_read_or_refused(void **state) {
         for (size_t i = 1 + random_index(&r, 2); i > 0; i--) {
             length = mutate(&r, bytes, length, size);
         }
-        /* exactly as large as its bytes, so that the sanitizers see a read beyond them */
+        /* exactly as large as its bytes, so that the sanitizers notice reads beyond them */
         char *exact = malloc(length);
         assert_non_null(exact);
         memcpy(exact, bytes, length);

@@ -1,7 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* 500 simulated days of each kind, a meter of 0.1 stop: how often the 90 % intervals hold the
- * truth, how often a played plan is read as one, and whether the corrected scene replays closer to
- * the truth than the file's. The true output and losses are drawn as the fit assumes them. */
+/* 500 simulated days of each kind, a meter of 0.1 stop: how often the 90 % intervals contain the
+ * truth, how often a plan that was carried out is recognised, and whether the corrected scene
+ * replays closer to the truth than the file's. The true output and losses are drawn from the fit's
+ * priors. */
 #include "check.h"
 #include "day.h"
 #include "meter.h"
@@ -20,7 +21,7 @@
 typedef struct {
     size_t rooms;
     bool decays;    /* the hazer is off from the first reading on */
-    bool own_looks; /* each reading has its own look at the clear card */
+    bool own_looks; /* each reading has its own clear reading of the card */
 } kind;
 
 typedef struct {
@@ -45,10 +46,10 @@ static double normal(random_stream *r) {
     return sqrt(-2 * log1p(-u)) * cos(angle);
 }
 
-/* One day as it truly is. */
+/* One day as it really is. */
 typedef struct {
     day_set set;
-    vs_dwell plan, played; /* what was played: the plan, or its beginning; borrows from plan */
+    vs_dwell plan, played; /* what was carried out: the plan, or its beginning; borrows from plan */
     double planned_per_s[DAY_ROOMS], true_per_s[DAY_ROOMS], output;
     vs_reading_point point[LOOKS];
     double truth[LOOKS];
@@ -122,7 +123,7 @@ static void take_readings(true_day *t, const kind *k, random_stream *r) {
                 g->clear_white = look[room].clear_white;
                 g->clear_black = look[room].clear_black;
             }
-        } while (!(g->hazed_white > g->hazed_black)); /* such a pair no one writes down */
+        } while (!(g->hazed_white > g->hazed_black)); /* nobody would write down such a pair */
         g->room = room;
     }
     t->set.scene.reading = t->reading;
@@ -152,7 +153,8 @@ static void hold_against(const true_day *t, const kind *k, const vs_readings *o,
     count(&all->plan, o->as == VS_READ_PLAN);
 }
 
-/* Squares of the curve's errors over the shot, true hazer and losses against others. */
+/* Sum of squared errors of the curve over the shot, with other hazer output and losses than the
+ * true ones. */
 static void compare_replays(true_day *t, const kind *k, const vs_readings *o, tallies *all) {
     double corrected[DAY_ROOMS], truth[LOOKS], file[LOOKS], fitted[LOOKS];
     double by_file = 0, by_fit = 0, output = isnan(o->output_ratio) ? 1 : o->output_ratio;

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Any bytes: the reader answers with a scene or with faults, never with a crash, and what it lets
- * through is a scene of finite figures. Run under the sanitizers too. */
+/* Any bytes: the reader returns a scene or faults, never crashes, and what it accepts is a scene of
+ * finite figures. Run under the sanitizers too. */
 #include "check.h"
 
 #include <math.h>
@@ -42,7 +42,7 @@ static void check_finite(vs_vec3 a) {
     CHECK_TRUE(isfinite(a.x) && isfinite(a.y) && isfinite(a.z));
 }
 
-/* What every later step relies on. */
+/* The properties every later step relies on. */
 static void check_scene(const vs_scene *s) {
     CHECK_TRUE(s->room_count >= 1);
     for (size_t i = 0; i < s->room_count; i++) {
@@ -104,7 +104,7 @@ static size_t try_bytes(const char *bytes, size_t length) {
     return 0;
 }
 
-/* Each beginning stands in memory of just its size, so that a sanitizer sees any step past it. */
+/* Each prefix is in memory of exactly its size, so that a sanitizer notices any read past it. */
 static void no_beginning_of_a_file_breaks_it(void **state) {
     (void)state;
     text t = load("cli/good/every_key.json");
@@ -120,7 +120,7 @@ static void no_beginning_of_a_file_breaks_it(void **state) {
     free(t.bytes);
 }
 
-/* A byte changed, dropped or put in, or a stretch repeated: what a slip or a bad disk does. */
+/* A byte changed, dropped or inserted, or a piece repeated, as by a typing error or a bad disk. */
 static size_t mutate(random_stream *r, char *bytes, size_t length, size_t size) {
     static const char spice[] = "{}[]\",:-+.0123456789eE\\u/ntf\n\t \x00\x01\x7f\xc3\xa9\xff";
     size_t at = random_index(r, length), span = 1 + random_index(r, 12);
@@ -172,7 +172,7 @@ static void no_mutation_breaks_it(void **state) {
     CHECK_TRUE(scenes > 100 && scenes < 2 * TRIALS);
 }
 
-/* JSON that is right in form and wrong in meaning: one value put where another stood. */
+/* JSON that is valid in form but wrong in meaning: one value in place of another. */
 static void no_swapped_value_breaks_it(void **state) {
     (void)state;
     static const char *const value[] = {

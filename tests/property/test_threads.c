@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Handles of one scene on eight threads at a time: the answers of each alone. `make threads` runs
- * this under the thread sanitizer. */
+/* Handles of one scene on eight threads at the same time give the answers of each alone. `make
+ * threads` runs this under the thread sanitizer. */
 #include "check.h"
 #include "program.h"
 

@@ -98,7 +98,7 @@ static void vanishing_extinction_leaves_the_inverse_square(void **state) {
     vs_airlight_free(&work);
 }
 
-/* A panel far off is a point of nits x area; a short tube is a point of lumens / pi^2 (flux of a
+/* A distant panel is a point of nits x area; a short tube is a point of lumens / pi^2 (flux of a
  * sine lobe); a sky is a panel with its pane. */
 static void surfaces_far_off_act_as_points(void **state) {
     (void)state;
@@ -124,7 +124,7 @@ static void surfaces_far_off_act_as_points(void **state) {
     vs_airlight_free(&work);
 }
 
-/* A shaft of sun of width w, seen square on through thin haze: L = E s p(90 degrees) w, the
+/* A shaft of sun of width w, seen at right angles through thin haze: L = E s p(90 degrees) w, the
  * single-scattering source function times its depth. */
 static void a_sun_shaft_seen_square_on(void **state) {
     (void)state;
@@ -173,7 +173,7 @@ static void a_sun_shaft_dims_with_depth(void **state) {
     vs_airlight_free(&work);
 }
 
-/* A radiance from everywhere: albedo x L x (1 - T), and its transmission is Koschmieder's. */
+/* A uniform radiance: albedo x L x (1 - T), and its transmission is Koschmieder's. */
 static void an_ambient_veil_closes_to_the_horizon(void **state) {
     (void)state;
     room_model room;
@@ -188,8 +188,8 @@ static void an_ambient_veil_closes_to_the_horizon(void **state) {
     vs_haze_free(&room.haze);
 }
 
-/* A spot seen through an opening lights no more than the same spot without the wall, and a shadow's
- * edge that moves across the ray changes the veil continuously. */
+/* A spot behind an opening lights no more than the same spot without the wall, and a shadow's edge
+ * that moves across the ray changes the veil continuously. */
 static void a_moving_blocker_changes_the_veil_continuously(void **state) {
     (void)state;
     vs_airlight work;
@@ -221,7 +221,7 @@ static void a_moving_blocker_changes_the_veil_continuously(void **state) {
 }
 
 /* Two rooms of different haze joined by an opening: the closed form of the depth from lamp to line
- * must agree with the optical depth measured along each way, on a fine midpoint sum. */
+ * must agree with the optical depth along each path, by a fine midpoint sum. */
 static void light_through_a_doorway_into_other_haze(void **state) {
     (void)state;
     vs_airlight work;

@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* The fast veil integral against the adaptive one, and against closed forms where that is none. */
+/* The fast veil integral against the adaptive one, and against closed forms where that is no
+ * reference. */
 #include "check.h"
 
 #include <math.h>
@@ -10,7 +11,7 @@
 #include "veilstop/light/airlight_fast.h"
 
 #define RAYS_A_KIND  70
-#define WORST        5e-3 /* [1] what the fast integral is held to */
+#define WORST        5e-3 /* [1] bound on the fast integral's error */
 #define MEDIAN       2e-4
 #define DARK_OF_GREY 1e-6 /* veils under this share of grey do not count */
 
@@ -29,7 +30,7 @@ static void tear_down(bench_top *top) {
     vs_airlight_free(&top->work);
 }
 
-/* Error of the fast integral on a line; negative where the veil is too dark to count. */
+/* Error of the fast integral on a line; negative if the veil is too dark to count. */
 static double error_of(bench_top *top, const ray_case *c, size_t line) {
     vs_bands fast, want;
     double relative = ray_kind_is_surface(c->kind) ? 1e-4 : c->mie ? 1e-7 : 1e-9;
@@ -49,7 +50,7 @@ static double error_of(bench_top *top, const ray_case *c, size_t line) {
     return error;
 }
 
-/* A sample of what `make accuracy` runs in full, held to the same bounds. */
+/* A sample of what `make accuracy` runs in full, with the same bounds. */
 static void fast_matches_adaptive(void **state) {
     (void)state;
     static bench_top top;
@@ -105,8 +106,8 @@ static void steep_hidden_surfaces_get_more_nodes(void **state) {
     tear_down(&top);
 }
 
-/* What that costs: nodes are laid so that few do. 300 random lines of each kind of surface, those
- * past blockers or through openings. */
+/* The cost: few nodes suffice. 300 random lines for each kind of surface, past blockers or through
+ * openings. */
 static void hidden_surfaces_take_few_nodes(void **state) {
     (void)state;
     static const ray_kind kind[] = {RAY_PANEL, RAY_FED, RAY_TUBE, RAY_SKY};
@@ -227,7 +228,7 @@ static double solid_angle_at(double x, void *context) {
 }
 
 /* In thin isotropic haze the veil of a panel is s L/(4 pi) times the integral of its solid angle
- * along the line, however near the line passes, through the panel too. */
+ * along the line, however close the line passes, even through the panel. */
 static void near_a_panel_the_solid_angle_is_the_veil(void **state) {
     (void)state;
     const double s = 1e-9, nits = 3000;
@@ -277,7 +278,7 @@ typedef struct {
 } lamp_line;
 
 /* The integrand over the angle v at the lamp, distance off tan v past it: phase by Henyey and
- * Greenstein 1941 x what is left on both ways; 1/r^2 and dx/dv leave 1/off. */
+ * Greenstein 1941 x transmission of both paths; 1/r^2 and dx/dv leave 1/off. */
 static double lamp_line_at(double v, void *context) {
     const lamp_line *c = context;
     double past_m = c->off_m * tan(v), way_m = c->off_m / cos(v), g = c->g;
@@ -302,7 +303,7 @@ static double lamp_line_error(vs_airlight *work, vs_quadrature *quadrature, lamp
     return fabs(got.v[1] / (100 * c.extinction_per_m * want) - 1);
 }
 
-/* Haze that scatters forwards, from next to none to optical depth 5 over the line. */
+/* Forward-scattering haze, from almost none to optical depth 5 over the line. */
 static void a_lamp_near_a_line_is_its_integral(void **state) {
     (void)state;
     static const double off_m[] = {0.05, 0.2, 0.5, 1, 2, 4}, camera_m[] = {1, 4, 12};
@@ -327,7 +328,7 @@ static void a_lamp_near_a_line_is_its_integral(void **state) {
     vs_airlight_free(&work);
 }
 
-/* Whatever the geometry: a number, and not negative. */
+/* Whatever the geometry: finite and not negative. */
 static void never_less_than_nothing(void **state) {
     (void)state;
     static bench_top top;

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Beams that nobody placed: where they are looked at, and that those that cross the frame are told
- * without being asked for. */
+/* Beams without a given place: where they are viewed, and that those crossing the frame are
+ * reported without a want. */
 #include "check.h"
 #include "written.h"
 
@@ -36,7 +36,7 @@ static double over_at(vs_vec3 near_m) {
     return over;
 }
 
-/* No other seen place of the axis, from a tenth of the throw on, reads better. */
+/* No other visible place of the axis, from a tenth of the throw on, reads better. */
 static void it_is_looked_at_where_it_reads_best(void **state) {
     (void)state;
     written_scene w;
@@ -61,7 +61,7 @@ static void it_is_looked_at_where_it_reads_best(void **state) {
     written_free(&w);
 }
 
-/* A place that moved with density would make its margin jump. */
+/* A place that depended on density would make the margin jump. */
 static void the_place_is_the_same_at_every_density(void **state) {
     (void)state;
     written_scene thin, thick;

@@ -14,7 +14,7 @@
 
 #define WALKS 20000
 
-/* A room with its lights and what it bounces. */
+/* A room with its lights and its bounced light. */
 typedef struct {
     room_model room;
     double face[ROOM_MAX * VS_SURFACE_FACES], blocker[ROOM_MAX];
@@ -52,7 +52,7 @@ static void lit_free(lit_room *l) {
     vs_haze_free(&l->room.haze);
 }
 
-/* Lumens that surfaces give back: pi x luminance x area. */
+/* Lumens reflected by surfaces: pi x luminance x area. */
 static double lumens_given_back(const lit_room *l, size_t emitter) {
     const vs_fields *fields = l->solver.kept;
     const vs_air_fields *air = l->bounce.air;
@@ -65,8 +65,8 @@ static double lumens_given_back(const lit_room *l, size_t emitter) {
     return lumens * l->bounce.strength[emitter].v[VS_BAND_GREEN];
 }
 
-/* Integrating sphere: light that walls of reflectance r give back, over the light put in, is
- * r / (1 - r) in a closed room of any shape, and with any haze that takes none. */
+/* Integrating sphere: light reflected by walls of reflectance r over the light put in is r / (1 -
+ * r) in a closed room of any shape, and with any non-absorbing haze. */
 static void closed_rooms_balance(void **state) {
     (void)state;
     random_stream r = {5};
@@ -94,9 +94,9 @@ static void closed_rooms_balance(void **state) {
         100 * worst[0], 100 * worst[1]);
 }
 
-/* The same in rooms that give nearly all light back, where it meets walls a thousand times, and in
- * two such rooms with a door between; there what goes through it is told twice, from either side,
- * within a thousandth. */
+/* The same in rooms that reflect nearly all light, where it meets walls a thousand times, and in
+ * two such rooms with a door in between, where the light through the door is computed from either
+ * side and agrees within a thousandth. */
 static void bright_rooms_balance(void **state) {
     (void)state;
     const double reflectance[] = {0.99, 0.999}, extinction_per_m[] = {0, 0.002, 0.05, 0.3};
@@ -141,7 +141,7 @@ static vs_tally cube_multiplier_by_walks(const lit_room *l) {
         if (!in_port) {
             lux = vs_path_tracer_surface(&paths, p, face.normal, 1, SIZE_MAX, &random).rest;
         }
-        /* 24 m2 give back r of their lux; 4 pi lm set out */
+        /* 24 m2 reflect r of their lux; 4 pi lm are emitted */
         vs_tally_add(&all, vs_bands_scale(lux, VS_PI * 24 * 0.97 / (4 * VS_PI)));
     }
     vs_path_tracer_free(&paths);
@@ -149,8 +149,8 @@ static vs_tally cube_multiplier_by_walks(const lit_room *l) {
 }
 
 /* The sphere's multiplier with a port of share f is r / (1 - r (1 - f)): 12.3567 for r 0.97, f 0.05
- * (published for integrating spheres). A cube is no sphere: a port in the middle of a face gets
- * more than the mean and takes more. What it is for the cube the walks say. */
+ * (published for integrating spheres). A cube is not a sphere: a port in the middle of a face
+ * receives more than the mean and loses more. For the cube the walks give the figure. */
 static void a_cube_with_a_port_is_nearly_a_sphere(void **state) {
     (void)state;
     lit_room l;
@@ -278,7 +278,7 @@ static void rooms_agree_with_walks(void **state) {
     }
 }
 
-/* Negative fill: black over the long wall takes as much of the veil as the walks say. */
+/* Negative fill: black over the long wall removes as much of the veil as the walks say. */
 static void black_over_a_wall_lowers_the_veil(void **state) {
     (void)state;
     double predicted[2], walked[2], error[2];
@@ -310,7 +310,7 @@ static void black_over_a_wall_lowers_the_veil(void **state) {
            100 * got, 100 * want, 100 * hypot(error[0], error[1]) / walked[0]);
 }
 
-/* Two lamps together bounce what each does alone; a dark one nothing. */
+/* Two lamps together bounce the sum of each alone; a dark one nothing. */
 static void lights_add_up(void **state) {
     (void)state;
     lit_room l, one;
@@ -338,7 +338,7 @@ static void check_same(const lit_room *l, const vs_bands *a, const vs_bands *b) 
     }
 }
 
-/* Bounced light on the far wall as kept, as kept views see it, and as solved by itself: the same to
+/* Bounced light on the far wall from the cache, through cached views, and solved alone: the same to
  * the last digit. */
 static void check_as_fresh(lit_room *l) {
     const vs_bands once[3] = {{{0.1, 0.2, 0.3}}, {{0.2, 0.2, 0.2}}, {{0.4, 0.3, 0.2}}};
@@ -371,9 +371,9 @@ static void check_as_fresh(lit_room *l) {
     vs_bounce_solver_free(&fresh);
 }
 
-/* What is kept serves densities that come back, more of them than are kept, other strengths and
- * colours, other choices of lights, lights that turn dark and come back, and notices those that
- * moved, turned or changed. */
+/* The cache handles densities that recur, more of them than it holds, other strengths and colours,
+ * other choices of lights, lights that go dark and come back, and notices those that moved, turned
+ * or changed. */
 static void kept_light_is_as_fresh(void **state) {
     (void)state;
     lit_room l;
@@ -414,8 +414,8 @@ static void kept_light_is_as_fresh(void **state) {
     lit_free(&l);
 }
 
-/* A ray in a dim room, cut into pieces before a door behind which light is: however many pieces
- * there are, each sees all of what is behind the door. */
+/* A ray in a dim room, cut into pieces in front of a door to a lit room: however many pieces there
+ * are, each sees everything behind the door. */
 static void no_ray_sees_too_much(void **state) {
     (void)state;
     enum { PIECES = 60 };
@@ -452,7 +452,7 @@ static void no_ray_sees_too_much(void **state) {
  * by a tenth as much */
 #define COARSE 6e-3
 
-/* In coloured haze each band's light fares as in a grey haze of that band's extinction. */
+/* In coloured haze each band's light behaves as in grey haze of that band's extinction. */
 static void bands_fare_as_grey_hazes(void **state) {
     (void)state;
     lit_room l;
@@ -479,7 +479,7 @@ static void bands_fare_as_grey_hazes(void **state) {
     lit_free(&l);
 }
 
-/* The same light between neighbouring densities changes as little as they do: no jumps. */
+/* Between neighbouring densities the light changes smoothly: no jumps. */
 static void light_is_smooth_in_density(void **state) {
     (void)state;
     lit_room l;

@@ -1,10 +1,10 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Bounced light against what is exact or published: the furnace, walls lit one by one, Howell's
+/* Bounced light against exact and published results: the furnace, walls lit one by one, Howell's
  * form factors of a cube, a cube with haze and one glowing wall, haze between two grey plates, a
  * long square room. A glowing wall is a panel as large as the wall. Depths up to 2 are denser than
- * any set. 1 % is kept where a room is cut finely for its shape and depth; each check says what
- * keeps it from that. Kobayashi's boxes (OECD/NEA NSC/DOC(2000)4) do not fit: haze that glows in
- * part of a room is nothing that this program knows. */
+ * any set. The bound is 1 % where the mesh is fine for the room's shape and depth; each check says
+ * why it is larger elsewhere. Kobayashi's boxes (OECD/NEA NSC/DOC(2000)4) do not apply: this
+ * program has no haze that glows in part of a room. */
 #include "check.h"
 
 #include <math.h>
@@ -17,15 +17,15 @@
 
 #define FACES VS_SURFACE_FACES
 /* Cells of air are a sixth of the room wide, and light from droplets falls off towards walls as
- * x ln x: between cells' middles it is told by straight lines, within 2 % of all light to depth 1.
- * What comes back to the very wall that glows, from haze close to it, is told by one row of cells:
- * 3 % too little, 6 % where nothing else lights that wall. */
+ * x ln x: between cells' middles it is interpolated linearly, within 2 % of all light up to depth
+ * 1. The light returned to the glowing wall itself by haze close to it comes from one row of cells:
+ * 3 % too little, 6 % if nothing else lights that wall. */
 #define IN_AIR  0.018
 #define ON_WALL 0.03
 
-#define GLOWING_ITSELF 1 /* of three walls that are looked at */
+#define GLOWING_ITSELF 1 /* of the three walls checked */
 
-/* A box with panels for walls, and what it bounces; the haze may take light. */
+/* A box with panels for walls and its bounced light; the haze may absorb. */
 typedef struct {
     room_model room;
     double face[FACES];
@@ -110,9 +110,9 @@ static double veil(glowing_box *b, vs_vec3 from, vs_vec3 to) {
     return sum;
 }
 
-/* Furnace: walls of exitance 1 and reflectance r, haze that takes no light: the same radiance
- * 1/(pi (1 - r)) everywhere and in every direction, whatever the density and the phase function
- * (exact; Siegel & Howell, Thermal Radiation Heat Transfer, enclosures). */
+/* Furnace: walls of exitance 1 and reflectance r, non-absorbing haze: the same radiance 1/(pi (1 -
+ * r)) everywhere and in every direction, whatever the density and the phase function (exact; Siegel
+ * & Howell, Thermal Radiation Heat Transfer, enclosures). */
 static void a_furnace_is_even(void **state) {
     (void)state;
     const struct {
@@ -142,7 +142,7 @@ static void a_furnace_is_even(void **state) {
            100 * worst[0], 100 * worst[1]);
 }
 
-/* The fluence G of isotropic haze at a point, by the light that a centimetre of it scatters. */
+/* The fluence G of isotropic haze at a point, from the light that a centimetre of it scatters. */
 static double fluence(glowing_box *b, vs_vec3 p) {
     const vs_vec3 step = {0.005, 0, 0};
     double k = b->room.extinction_per_m[0], albedo = b->room.haze.albedo.v[VS_BAND_GREEN];
@@ -150,8 +150,8 @@ static double fluence(glowing_box *b, vs_vec3 p) {
     return 4 * VS_PI * nits / (albedo * -expm1(-k * 0.01));
 }
 
-/* With the walls lit one by one their fields sum to the furnace's: at the middle of a cube one wall
- * gives a sixth, for every density (exact). */
+/* With the walls lit one by one their solutions sum to the furnace's: at the middle of a cube one
+ * wall gives a sixth, for every density (exact). */
 static void six_walls_add_up(void **state) {
     (void)state;
     const double depth[] = {0.2, 1};
@@ -247,11 +247,11 @@ static void a_cube_with_one_glowing_wall(void **state) {
            100 * worst, 100 * most);
 }
 
-/* Haze that takes no light between two endless plates, one glowing: net flux Psi over that of the
+/* Non-absorbing haze between two infinite plates, one glowing: net flux Psi over that of the
  * glowing plate, black plates and plates of emittance 1/2, by Psi/(1 + Psi (1/e1 + 1/e2 - 2))
  * (Heaslet & Warming 1965, Int. J. Heat Mass Transf. 8, 979; their table to more digits by
- * quadrature, and random walks within 3e-4). A room six times as wide as high, its side walls
- * nearly white, is nearly endless. Between the plates lie just two cells of air: 3 %. */
+ * quadrature, and random walks within 3e-4). A room six times as wide as high with nearly white
+ * side walls is nearly infinite. There are only two cells of air between the plates: 3 %. */
 static void haze_between_grey_plates(void **state) {
     (void)state;
     const double depth[] = {0.2, 0.5, 1}, black[] = {.849179, .704169, .553406};
@@ -264,7 +264,7 @@ static void haze_between_grey_plates(void **state) {
         b.face[2] = b.face[3] = 1 - emittance;
         box_light(&b, 2);
         box_solve(&b);
-        /* the glowing plate gives out emittance x what a black one would */
+        /* the glowing plate emits emittance x what a black one would */
         double got = emittance * emittance * irradiance(&b, opposite, south);
         double want = psi / (1 + psi * (2 / emittance - 2));
         CHECK_NEAR(got, want, 0.03, 0);

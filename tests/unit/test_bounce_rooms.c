@@ -1,8 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Four rooms, each built to expose one rule of the bounced light, against kept random walks: a
+/* Four rooms, each built to expose one rule of the bounced light, against stored random walks: a
  * narrow beam onto a near dark wall, lines of sight that end in a pool of light and beside it, a
- * bright room beyond a door, a deep room with a white floor. Own figures, by this program's other
- * way to compute them (trust), which shares no transport with the prediction. */
+ * bright room beyond a door, a deep room with a white floor. Our own figures, from this program's
+ * other method (trust), which shares no light transport with the prediction. */
 #include "check.h"
 
 #include <math.h>

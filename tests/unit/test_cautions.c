@@ -43,7 +43,7 @@ static vs_safety_tables make_tables(void) {
     return t;
 }
 
-/* All that a case needs, from the scene's shots. */
+/* Everything a case needs, from the scene's shots. */
 typedef struct {
     vs_safety_tables tables;
     vs_caution_optics optics;
@@ -123,7 +123,7 @@ static void droplets_span_their_sizes(void **state) {
                um[i], green, optics.low_m2_per_g, optics.high_m2_per_g,
                optics.at_detector[VS_DETECTOR_POINT]);
     }
-    /* at the edge of what may be computed the range is cut there, not refused */
+    /* at the limit of what can be computed the range is cut, not refused */
     vs_fluid edge = {.density_g_per_ml = 1,
                      .index = {.kind = VS_INDEX_CONSTANT, .n = {1.45}},
                      .median_m = VS_FLUID_MEDIAN_MIN_M * 1.2,
@@ -181,7 +181,7 @@ static void without_people_a_crew_of_ten_hours(void **state) {
     look_away(&l);
 }
 
-/* The second shot passes the head; the window of percent per foot in its own units. */
+/* The second shot passes the head's threshold; the range in percent per foot in its own units. */
 static void detectors_by_hand(void **state) {
     (void)state;
     day_set s;
@@ -220,7 +220,7 @@ static void detectors_by_hand(void **state) {
     look_away(&l);
 }
 
-/* Two rooms: the second thicker; the way out by its haze. */
+/* Two rooms, the second thicker: exits by its haze. */
 static void the_thickest_room_counts(void **state) {
     (void)state;
     day_set s;
@@ -261,7 +261,7 @@ static void an_open_density_is_told(void **state) {
     CHECK_TRUE(culprit == 1);
 }
 
-/* A plan's day: its peaks are those of the plan, also between the curve's samples. */
+/* A plan's day: its peaks are those of the plan, even between the curve's samples. */
 static void a_plan_keeps_its_peaks(void **state) {
     (void)state;
     day_set s;

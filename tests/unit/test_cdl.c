@@ -106,7 +106,7 @@ static void what_the_samples_leave_open_stays(void **state) {
     CHECK_NEAR(fit.power.v[1], 1, 0, 1e-3);
 }
 
-/* Pure noise has no CDL: the result must not be further off than the identity. */
+/* Pure noise has no CDL: the result must not be worse than the identity. */
 static void never_further_off_than_doing_nothing(void **state) {
     (void)state;
     random_stream r = {4};

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* camera/cdl: whether its few starts find what very many find. */
+/* camera/cdl: whether its few starts find what a great many find. */
 #include "check.h"
 
 #include <math.h>

@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* The choice of densities against closed forms, and its rules on constructed scenes. In a radiance
- * L from everywhere the veil over a distance d is L (1 - exp(-k d)) and what is left of a thing
- * exp(-k d) (Koschmieder 1924), so that densities can be solved for on paper. */
+/* The choice of densities against closed forms, and its rules on constructed scenes. In a uniform
+ * radiance L the veil over a distance d is L (1 - exp(-k d)) and the transmission exp(-k d)
+ * (Koschmieder 1924), so that densities can be solved for on paper. */
 #include "check.h"
 #include "hall.h"
 
@@ -70,8 +70,8 @@ static void black_level_is_solved_as_on_paper(void **state) {
     vs_choices_free(&c);
 }
 
-/* Visible range = 3.912 / k (2 % threshold). Sight is a want of at least so far, but it holds haze
- * back: 0.7 of the highest is recommended. */
+/* Visible range = 3.912 / k (2 % threshold). A want for visibility sets a minimum, but limits haze:
+ * 0.7 of the highest is recommended. */
 static void sight_is_solved_as_on_paper(void **state) {
     (void)state;
     hall_set h;
@@ -111,7 +111,7 @@ static void like_is_solved_as_on_paper(void **state) {
     printf("measured: densities of closed forms, worst relative error %.1e\n", worst_relative);
 }
 
-/* All that a scan of 4000 densities sees must be as the choice says. Returns the crossings. */
+/* A scan of 4000 densities must agree with the choice. Returns the number of crossings. */
 static int check_by_scan(const hall_set *h, const vs_choice *choice) {
     vs_predictor p;
     CHECK_OK(vs_predictor_init(&p, &h->scene));
@@ -166,8 +166,8 @@ static void a_want_for_haze_has_two_ends(void **state) {
     vs_choices_free(&c);
 }
 
-/* A near grey before a far black, in a light brighter than both: haze turns their contrast over,
- * then flattens it, so that thin and thick haze lose little and the middle much. */
+/* A near grey before a far black, in a light brighter than both: haze reverses their contrast, then
+ * flattens it, so that thin and thick haze lose little and medium haze much. */
 static void two_stretches_of_densities_are_both_found(void **state) {
     (void)state;
     hall_set h;
@@ -215,8 +215,8 @@ static void wants_both_ways_are_balanced(void **state) {
     vs_choices_free(&c);
 }
 
-/* Sight of 60 m allows 0.0652 /m, a separation of 1.4 stops asks for more: no density. Contrast is
- * content with any density and no part of it. */
+/* Sight of 60 m allows 0.0652 /m, a separation of 1.4 stops asks for more: no density. The contrast
+ * is met at any density and not part of the conflict. */
 static void a_conflict_names_the_wants_that_make_it(void **state) {
     (void)state;
     hall_set h;
@@ -236,7 +236,7 @@ static void a_conflict_names_the_wants_that_make_it(void **state) {
     CHECK_TRUE(shot->want[1].possible && shot->want[2].possible);
     CHECK_NEAR(shot->want[2].at_most_per_m, 3.912 / 1500, 1e-9, 0);
     CHECK_TRUE(shot->want[1].at_least_per_m > shot->want[2].at_most_per_m);
-    /* what misses least misses both by the same share */
+    /* the density that misses least misses both by the same share */
     CHECK_NEAR(shot->want[1].recommended.margin, shot->want[2].recommended.margin, 0, 1e-4);
     CHECK_TRUE(shot->want[1].recommended.margin < 0);
     CHECK_TRUE(check_by_scan(&h, shot) == 0);
@@ -285,7 +285,7 @@ static void what_is_hidden_or_passes_beside_is_said(void **state) {
     CHECK_TRUE(shot->want[0].why == VS_UNREACHED_BESIDE);
     CHECK_TRUE(shot->want[1].why == VS_UNREACHED_HIDDEN && shot->want[1].hidden_point == VS_NONE);
     CHECK_TRUE(shot->want[2].why == VS_UNREACHED_HIDDEN && shot->want[2].hidden_point == 1);
-    /* no want that cannot be met forces clear air */
+    /* a want that cannot be met does not force clear air */
     CHECK_TRUE(shot->recommended_per_m >= shot->least_per_m && shot->least_per_m == 0.0002);
     vs_choices_free(&c);
 }
@@ -369,8 +369,8 @@ static void the_dimmer_of_a_reverse_angle_gives_the_look(void **state) {
     vs_predictor_free(&p);
 }
 
-/* The one lamp that mends a given density: predicted with it dimmed so far, all wants are met; a
- * tenth of a stop less, not. */
+/* The one lamp that mends a given density: with it dimmed by that much all wants are met; with a
+ * tenth of a stop less they are not. */
 static void the_lamp_that_mends_a_shot_does(void **state) {
     (void)state;
     hall_set h;
@@ -437,7 +437,8 @@ static void what_cannot_be_chosen_is_said(void **state) {
     vs_predictor_free(&p);
 }
 
-/* Rooms that a shot gives densities of their own keep their ratio; like itself is no want. */
+/* Rooms that a shot gives densities of their own keep their ratio; looking like itself is not a
+ * want. */
 static void rooms_keep_their_ratio(void **state) {
     (void)state;
     hall_set h;

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Data files: compiled in, and a user's directory before them. */
+/* Data files: compiled in, with a user's directory taking precedence. */
 #include "check.h"
 
 #include <errno.h>
@@ -54,7 +54,7 @@ static void a_directory_goes_first_file_by_file(void **state) {
 static void what_cannot_be_read_is_an_error(void **state) {
     (void)state;
     vs_data data;
-    /* a directory that is not there is told, not passed over */
+    /* a missing directory is reported, not ignored */
     CHECK_STATUS(vs_data_init(&data, "nowhere", "fluids/oil.json", NULL), VS_ERR_FILE);
     CHECK_TRUE(strcmp(data.path, "nowhere/") == 0);
     vs_data_free(&data);
@@ -75,7 +75,7 @@ static void what_cannot_be_read_is_an_error(void **state) {
     CHECK_OK(
         vs_data_init(&data, "far", "limits.json", NULL)); /* what is not behind it is ours still */
     vs_data_free(&data);
-    /* nothing leads out of the directory */
+    /* names cannot lead out of the directory */
     write_file("outside.json", "{}", 2);
     CHECK_STATUS(vs_data_init(&data, "odd", "../outside.json", NULL), VS_ERR_INPUT);
     CHECK_STATUS(vs_data_init(&data, "odd", "/etc/hostname", NULL), VS_ERR_INPUT);
@@ -103,7 +103,7 @@ static void a_file_is_read_whole_or_not_at_all(void **state) {
     CHECK_TRUE(errno == ENOENT && !got);
     CHECK_STATUS(vs_file_read_whole(".", 10, &got, &length), VS_ERR_FILE);
     CHECK_TRUE(errno == EISDIR);
-    /* a pipe that nobody writes to: no waiting */
+    /* a pipe without a writer: no waiting */
     CHECK_TRUE(mkfifo("pipe", 0600) == 0);
     CHECK_STATUS(vs_file_read_whole("pipe", 10, &got, &length), VS_ERR_FILE);
     CHECK_TRUE(errno == ENXIO);

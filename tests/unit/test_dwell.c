@@ -23,7 +23,7 @@ static vs_dwell plan(const day_set *s) {
     return d;
 }
 
-/* Losses by way, and the time to half: ln 2 / loss. */
+/* Losses by cause, and the half-life: ln 2 / loss. */
 static void losses_are_told_by_way(void **state) {
     (void)state;
     day_set s;
@@ -64,8 +64,8 @@ static double filled_g(double t, double loss, double tau) {
                  : 0;
 }
 
-/* With slow mixing the run stops early: filled(t) - filled(t - run) must top out at the target, and
- * the shot begins where it first passes 95 % of it. */
+/* With slow mixing the run stops early: filled(t) - filled(t - run) must peak at the target, and
+ * the shot begins when it first passes 95 % of it. */
 static void slow_mixing_stops_early_and_waits(void **state) {
     (void)state;
     day_set s;
@@ -87,7 +87,7 @@ static void slow_mixing_stops_early_and_waits(void **state) {
     vs_dwell_free(&d);
 }
 
-/* In the long run what bursts put in is what is lost: burst/every = L m/S. */
+/* In the long run bursts put in what is lost: burst/every = L m/S. */
 static void bursts_make_up_for_the_losses(void **state) {
     (void)state;
     day_set s;
@@ -173,7 +173,7 @@ static void clearing_is_the_closed_form(void **state) {
     vs_dwell_free(&p);
 }
 
-/* Takes: while rolling the hazer is silent, and a burst fits the reset. */
+/* Takes: the hazer is off while rolling, and a burst fits the reset. */
 static void takes_keep_the_hazer_silent(void **state) {
     (void)state;
     day_set s;
@@ -202,7 +202,7 @@ static void takes_keep_the_hazer_silent(void **state) {
     vs_dwell_free(&d);
 }
 
-/* The most that losses allow is S/(L V) in mass a volume. */
+/* The most that losses allow is S/(L V) in mass per volume. */
 static void a_weak_hazer_is_told(void **state) {
     (void)state;
     day_set s;
@@ -245,7 +245,7 @@ static void other_troubles_are_told(void **state) {
     CHECK_NEAR(d.shot[0].run_s, 20, 1e-12, 0);
     CHECK_TRUE(d.shot[0].wait_s > 0);
     vs_dwell_free(&d);
-    /* Thick first and nothing to thin it. */
+    /* Thick at first, with nothing to thin it. */
     day_init(&s);
     day_add_shot(&s, 0, 0.05, 1);
     day_add_shot(&s, 0, 0.002, 1);
@@ -270,8 +270,8 @@ static void other_troubles_are_told(void **state) {
     CHECK_TRUE(strcmp(vs_dwell_do_word(VS_DWELL_BURST), "burst") == 0);
 }
 
-/* A density that stays in its band is met however it got there: a hazer just too weak, a shortest
- * burst that overshoots and is waited for. */
+/* A density that stays in its band is met however it got there: with a hazer slightly too weak, or
+ * a shortest burst that overshoots and a wait. */
 static void what_stays_in_its_band_is_met(void **state) {
     (void)state;
     day_set s;
@@ -384,7 +384,7 @@ static void a_level_is_reached_at_a_root(void **state) {
     vs_dwell_free(&d);
 }
 
-/* The room of the shot's camera is steered, haze reaching it through a door. */
+/* The room of the shot's camera is controlled, with haze reaching it through a door. */
 static void haze_is_steered_through_a_door(void **state) {
     (void)state;
     day_set s;
@@ -458,7 +458,7 @@ static void what_no_plan_can_give_is_refused(void **state) {
     day_add_shot(&s, 1, 0.01, 5);
     CHECK_STATUS(vs_dwell_plan(&s.scene, &s.haze, NULL, NULL, &d), VS_ERR_UNREACHABLE);
     CHECK_TRUE(d.culprit == 1);
-    day_add_opening(&s, 0, 1, 0); /* a link through which nothing passes is none */
+    day_add_opening(&s, 0, 1, 0); /* a link without flow is not a link */
     CHECK_STATUS(vs_dwell_plan(&s.scene, &s.haze, NULL, NULL, &d), VS_ERR_UNREACHABLE);
     day_init(&s);
     s.scene.hazer.room = VS_NONE;

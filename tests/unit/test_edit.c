@@ -50,7 +50,7 @@ static void a_new_key_goes_behind_the_last(void **state) {
     becomes("{\"h\": {} }", "/h/b", 2.5, "{\"h\": {\"b\": 2.5} }");
 }
 
-/* A key is known by what it says, however the file spells it (RFC 8259, 7 and 8.3). */
+/* A key is recognised by its meaning, however the file escapes it (RFC 8259, 7 and 8.3). */
 static void keys_with_escapes(void **state) {
     (void)state;
     becomes("{\"\\u0061\":1}", "/a", 2, "{\"\\u0061\":2}");
@@ -63,7 +63,7 @@ static void keys_with_escapes(void **state) {
     becomes("{\"e\\/f\":3,\"g\\th\":4}", "/g\th", 9, "{\"e\\/f\":3,\"g\\th\":9}");
     becomes("{\"\\u00fc\\u20AC\\ud83c\\uDFA5\":1}", "/\xc3\xbc\xe2\x82\xac\xf0\x9f\x8e\xa5", 2,
             "{\"\\u00fc\\u20AC\\ud83c\\uDFA5\":2}");
-    /* one that is only spelled alike is another */
+    /* one that only looks alike is different */
     becomes("{\"u0061\":1}", "/a", 2, "{\"u0061\":1, \"a\": 2}");
     becomes("{}", "/a~1b\"~0", 2, "{\"a/b\\\"~\": 2}");
 }

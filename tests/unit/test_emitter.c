@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Lamps: what a strength means, what arrives on a surface. Against handbook factors, closed forms,
- * adaptive quadrature and plain sums. */
+/* Lamps: the meaning of strengths, the light that arrives on a surface. Against handbook factors,
+ * closed forms, adaptive quadrature and plain sums. */
 #include "check.h"
 
 #include <math.h>
@@ -23,7 +23,7 @@ static double lux_on(const room_model *room, const vs_emitter *emitter, vs_vec3 
 }
 
 /* docs/physics.md, "light: lamps": half at the beam angle, a tenth at the field angle, dark under a
- * thousandth. A housing shines from its front: nothing past a right angle (common practice, no
+ * thousandth. A housing shines only forward: nothing beyond a right angle (common practice, no
  * source). */
 static void a_spot_is_half_and_a_tenth_where_it_says(void **state) {
     (void)state;
@@ -83,7 +83,7 @@ static vs_emitter ready(const room_model *room, vs_light light) {
     return emitter;
 }
 
-/* Lux given at a distance arrive there, whatever the kind; a lamp of 4 pi lumens has 1 cd. */
+/* Lux given at a distance do arrive there, for every kind; a lamp of 4 pi lumens has 1 cd. */
 static void lux_given_are_lux_measured(void **state) {
     (void)state;
     room_model room;
@@ -207,7 +207,7 @@ static double sum_of_elements(const room_model *room, const vs_emitter *e, vs_ve
     return sum;
 }
 
-/* Closed forms of what is seen past blockers and through an opening, against a plain sum. */
+/* Closed forms of the parts visible past blockers and through an opening, against a plain sum. */
 static void what_is_seen_of_a_surface(void **state) {
     (void)state;
     random_stream r = {44};
@@ -270,7 +270,7 @@ static void near_surfaces_in_thick_haze(void **state) {
            worst[0], worst[1]);
 }
 
-/* A1 F12 = A2 F21: what one panel sends another is what it would get from it. */
+/* A1 F12 = A2 F21: one panel sends another what it would get from it. */
 static void light_goes_both_ways(void **state) {
     (void)state;
     room_model room;
@@ -300,7 +300,7 @@ static vs_vec3 quarter_turn(vs_vec3 v) {
     return turned;
 }
 
-/* A location and all in it, turned by 90 degrees about the vertical, has the same veil. */
+/* A location with everything in it, rotated by 90 degrees about the vertical, has the same veil. */
 static void a_turned_scene_is_the_same(void **state) {
     (void)state;
     vs_bands nits[2][3];

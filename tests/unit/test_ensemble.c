@@ -61,8 +61,8 @@ static void moments_of(const vs_ensemble *e, double *moment, size_t count) {
     }
 }
 
-/* The tables were made with their makers' own steps over sizes: the last printed digit is allowed
- * to be `units` off. */
+/* The tables were computed with their authors' own steps over sizes: the last printed digit may be
+ * `units` off. */
 static void check_moments(const char *file, size_t rows, const vs_sizes *sizes, double units,
                           const char *name) {
     vs_droplets d = {*sizes, 1.33, 0, 1000, 0.7e-6, false};
@@ -111,7 +111,7 @@ static brute brute_force(const vs_droplets *d, double size_max, double step) {
         double diameter_m = x * d->wavelength_m / VS_PI;
         double area = vs_sizes_density(&d->sizes, diameter_m) * x * x;
         vs_mie s;
-        if (!(area > 0)) { /* so far off the median that there are none */
+        if (!(area > 0)) { /* so far from the median that there are none */
             continue;
         }
         CHECK_OK(vs_mie_sphere(&work, x, d->n, d->k, &s));
@@ -166,8 +166,9 @@ static void a_lognormal_agrees_with_a_brute_force_sum(void **state) {
     }
 }
 
-/* Droplets almost alike: the nodes must fall within a width that is far under the steps between them
- * elsewhere. Extinction per gram, for which a node off the median by a share of the width tells. */
+/* Droplets of almost one size: the nodes must fall within a width far below the steps between them
+ * elsewhere. Checked by extinction per gram, which is sensitive to a node off the median by a
+ * fraction of the width. */
 static void narrow_lognormals_are_summed_within_their_width(void **state) {
     (void)state;
     static const double c[][3] = {{0.1, 1.02, 2e-5}, {0.1, 1.01, 1e-5}, {0.17, 1.005, 5e-6}};
@@ -367,8 +368,8 @@ static void what_is_no_haze_is_refused(void **state) {
 
 /* ---- the grid of angles ---- */
 
-/* The grid adds up what the plain sum gives at each angle, odd and even numbers of terms, and its
- * series is exact between its angles. */
+/* The grid gives the plain sum at each angle, for odd and even numbers of terms, and its series is
+ * exact between its angles. */
 static void the_grid_agrees_with_the_plain_amplitudes(void **state) {
     (void)state;
     random_stream r = {17};

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* How far signs show, against the worked figure of CIBSE Guide E and Jin's two constants. */
+/* How far signs can be seen, against the worked figure of CIBSE Guide E and Jin's two constants. */
 #include "check.h"
 
 #include <math.h>

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* One row makes a want, a kind of light and a curve: with those of extra_rows.h compiled in, scenes
- * that use them are read, calculated and told as the ones they copy are. */
+ * that use them are read, calculated and reported like the ones they copy. */
 #include "check.h"
 
 #include <stdio.h>
@@ -30,7 +30,7 @@ static vs_status load(vs_scene_file *file, const char *kind, const char *key, co
     return vs_scene_file_init(file, text, strlen(text), NULL, faults);
 }
 
-/* What a scene of those kinds gives. */
+/* The results of a scene of those kinds. */
 typedef struct {
     double veil_nits, signal, value, margin, recommended_per_m;
     char words[128], subject[64];
@@ -89,7 +89,7 @@ static void a_row_is_enough(void **state) {
     CHECK_TRUE(strcmp(copied.words, "visibility at least 80 m") == 0);
 }
 
-/* The keys of a row are its own: the lamp takes candelas, the row that copies it lumens alone. */
+/* Each row has its own keys: the lamp accepts candelas, the row that copies it only lumens. */
 static void a_row_says_which_keys_it_takes(void **state) {
     (void)state;
     vs_scene_file file;

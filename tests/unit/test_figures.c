@@ -1,7 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Standing bodies: what they hide and what they carry, against Lambert's law and plain geometry.
- * Proportions: shoulders 0.818 of the height and 0.259 of it wide (Drillis & Contini 1966, from
- * memory). */
+/* Standing bodies: what they hide and carry, against Lambert's law and plain geometry. Proportions:
+ * shoulders 0.818 of the height and 0.259 of it wide (Drillis & Contini 1966, from memory). */
 #include "check.h"
 #include "written.h"
 
@@ -82,7 +81,7 @@ static void a_back_is_not_a_face(void **state) {
     written_free(&w);
 }
 
-/* A body takes light out of the air behind it: its shadow is 0.41 m to either side where the line
+/* A body removes light from the air behind it: its shadow is 0.41 m to either side where the line
  * of sight crosses it, a tenth of what the lamp lights of it by 1/d^2, less for haze scatters
  * forward. */
 static void a_body_cuts_a_veil(void **state) {

@@ -64,7 +64,8 @@ static void a_scene_reads_its_lamp_from_the_list(void **state) {
     free(lamp);
 }
 
-/* A fluid of the list goes before the one compiled in; what the list lacks is compiled in. */
+/* A fluid in the list takes precedence over the one compiled in; what the list lacks is compiled
+ * in. */
 static void data_files_come_from_the_list_first(void **state) {
     (void)state;
     const vs_listed_file file[] = {{"fluids/glycol.json", "mine", 4}};

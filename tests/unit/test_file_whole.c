@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* A file appears whole or not at all, and nothing that is no file is ever replaced by one. */
+/* A file appears whole or not at all, and nothing but a regular file is ever replaced by one. */
 #include <errno.h>
 #include <fcntl.h>
 #include <stdbool.h>
@@ -56,7 +56,7 @@ static void a_link_stays_and_its_file_is_written(void **state) {
     expect_text(target, "new");
 }
 
-/* A link to a file that is not there yet, seen from the link's own folder. */
+/* A link to a file that does not exist yet, relative to the link's own folder. */
 static void a_link_ahead_of_its_file(void **state) {
     (void)state;
     assert_int_equal(symlink("ahead", in_folder("early")), 0);
@@ -125,8 +125,8 @@ static void a_file_of_two_names_is_not_torn_in_two(void **state) {
     expect_text(in_folder("two"), "old");
 }
 
-/* POSIX lets a name have at least 255 bytes on the file systems there are: the neighbour's is no
- * longer. What another run left under the neighbour's name is neither taken nor in the way. */
+/* Names of 255 bytes must work: the temporary file's is no longer. A file that another run left
+ * under the temporary name is neither used nor in the way. */
 static void the_neighbour_has_a_short_name_of_its_own(void **state) {
     (void)state;
     char name[256], other[64];
@@ -156,7 +156,7 @@ static int make_folder(void **state) {
     return mkdir(folder, 0700);
 }
 
-/* The folder must hold nothing but what the tests made: no neighbour of a file is left. */
+/* The folder must contain only what the tests made: no temporary file is left. */
 static int remove_folder(void **state) {
     (void)state;
     static const char *const made[] = {"new",   "link", "target", "pipe", "early", "ahead",

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Fluids from files: what is read, and what is refused with which words at which place. */
+/* Fluids from files: what is accepted, and what is refused, in which words and at which place. */
 #include "check.h"
 
 #include <math.h>
@@ -149,7 +149,7 @@ static const struct {
      "/sources/g", "must belong to a figure of this fluid, which has no g"},
 };
 
-/* Everything a fluid can be wrong in, with the place and the words. */
+/* Every possible fault of a fluid, with its place and words. */
 static void bad_fluids_are_refused_with_the_pointer(void **state) {
     (void)state;
     for (size_t i = 0; i < sizeof bad_fluid / sizeof bad_fluid[0]; i++) {
@@ -216,7 +216,7 @@ static void data_fluids_have_their_sources(void **state) {
                                            "{\"status\", \"source\"}") == 0);
 }
 
-/* What a scene has under "fluid". */
+/* A scene's "fluid". */
 static vs_status resolve(const char *scene, const char *directory, vs_fluid *fluid,
                          vs_faults *faults) {
     memset(faults, 0, sizeof *faults);

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* View factors against Howell's catalogue and against one another. */
+/* Form factors against Howell's catalogue and against each other. */
 #include "check.h"
 
 #include <math.h>
@@ -28,7 +28,7 @@ static void howells_values(void **state) {
     CHECK_PRINTED(factor_between_faces(cube, 0, 2), 0.2000, 1e-4);
 }
 
-/* From each face of any box the five others fill all of the view. */
+/* From each face of any box the five others fill the whole view. */
 static void views_of_a_box_close(void **state) {
     (void)state;
     random_stream r = {41};

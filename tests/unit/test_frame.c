@@ -1,8 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Pictures against every pixel's own full integrals, on locations drawn at random and on the demo;
- * against predict where a ray is a point's; and against themselves: the same question gives the same
- * bits. The bounds are those that were set for pictures: 99 % of pixels within 0.05 stop over the
- * camera's floor, none over 0.25 but where an edge crosses, the veil's mean within 0.5 %. */
+ * against predict where a ray is a point's; and against themselves: the same question gives the
+ * same bits. The bounds are those that were set for pictures: 99 % of pixels within 0.05 stop over
+ * the camera's floor, none over 0.25 but where an edge crosses, the veil's mean within 0.5 %. */
 #include "check.h"
 
 #include <math.h>
@@ -20,7 +20,7 @@
 #define HEIGHT     90
 #define PIXELS     220 /* of each picture, drawn at random */
 #define LOCATIONS  20
-#define FIRST_SEED 77001 /* of locations that no rule here was set on */
+#define FIRST_SEED 77001 /* of locations not used to set any rule */
 #define WITHIN     0.05  /* [stops] 99 % */
 #define WORST      0.25  /* [stops] off edges */
 #define MEAN       0.005 /* [1] of the veil */
@@ -224,8 +224,8 @@ static void same_bits(void **state) {
     vs_scene_file_free(&file);
 }
 
-/* hazed = surface x transmission + veil, and the veil is what its lights and bounced light make of
- * it, pixel by pixel; without haze there is none. */
+/* hazed = surface x transmission + veil, and the veil is the sum of its lights and bounced light,
+ * pixel by pixel; without haze there is none. */
 static void layers_add_up(void **state) {
     (void)state;
     vs_scene_file file;

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* How far a light glows, against the closed form of thin haze, the edge of a screen, and a dense
- * look round by adaptive quadrature. */
+ * scan by adaptive quadrature. */
 #include "check.h"
 #include "hall.h"
 
@@ -19,7 +19,7 @@
 /* From the camera to the wall or floor right of its axis, above, left, below. */
 static const double side_m[4] = {3, 2.5, 3, 1.5};
 
-/* Round an isotropic lamp in thin haze the veil at an angle v from it is the vanishing limit of
+/* Around an isotropic lamp in thin haze the veil at an angle v from it is the vanishing limit of
  * Sun, Ramamoorthi, Narasimhan, Nayar 2005, ACM TOG 24, 1040: s I/(4 pi h) (atan((d - a)/h) +
  * atan(a/h)), a = D cos v, h = D sin v, d the length of the line. */
 static double thin_veil(double candela, double v, int side) {
@@ -82,7 +82,7 @@ static void a_lamp_glows_as_the_closed_form_in_thin_haze(void **state) {
     printf("measured: glow in thin haze within %.2g of its closed form\n", worst);
 }
 
-/* Under 1e-4 rad it is the source itself; past a right angle no one looks. */
+/* Below 1e-4 rad it is the source itself; the search ends at a right angle. */
 static void a_glow_may_be_nothing_or_everywhere(void **state) {
     (void)state;
     hall_set h;
@@ -117,7 +117,7 @@ static void a_glow_ends_at_the_edge_of_a_blocker(void **state) {
     CHECK_NEAR(glow_of(&h.scene).tenth_rad, tenth, 5e-4, 0);
 }
 
-/* What a dense look round needs. */
+/* The state of a dense scan. */
 typedef struct {
     vs_airlight work;
     vs_camera_setup look;

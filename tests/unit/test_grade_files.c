@@ -184,7 +184,7 @@ static void evaluate(const clf *file, double rgb[3]) {
     }
 }
 
-/* Eight digits of each number: what is cut off is under any signal's step. */
+/* Eight digits of each number: the rounding is below any signal's step. */
 static void cdl_numbers_are_written_with_eight_digits(void **state) {
     (void)state;
     const vs_cdl cdl = {{{1.23456789, 0.98765432, 1.00000012}},

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* What a gram of droplets does to light. */
+/* The optics of a gram of droplets. */
 #include "check.h"
 
 #include <math.h>
@@ -139,7 +139,7 @@ static void droplets_outside_their_ranges_are_refused(void **state) {
     CHECK_STATUS(vs_haze_line_init(&line, &good, NAN), VS_ERR_DOMAIN);
 }
 
-/* Reported, not judged. */
+/* Reported, not asserted. */
 static void the_time_of_a_haze_is_told(void **state) {
     (void)state;
     static const double mass_median_um[] = {0.5, 1.0, 2.0};

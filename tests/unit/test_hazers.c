@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Several hazers: against one that is as strong, and by symmetry. */
+/* Several hazers: against one of the same strength, and by symmetry. */
 #include "check.h"
 #include "written.h"
 
@@ -34,8 +34,8 @@ static void outputs_add_up(void **state) {
     written_free(&b);
 }
 
-/* Two like rooms, parted, a machine in each: both have what one has with its own; the fluid of both
- * is twice that. */
+/* Two equal, separate rooms with a machine in each: each is like one room with its own, and the
+ * fluid is twice as much. */
 static void like_rooms_have_like_haze(void **state) {
     (void)state;
     written_scene a, b;
@@ -54,7 +54,7 @@ static void like_rooms_have_like_haze(void **state) {
     written_free(&b);
 }
 
-/* Shares go by what stays in the air: 40 ml/h at 0.5 and 20 at 1 put out alike. */
+/* Shares go by what stays in the air: 40 ml/h at 0.5 and 20 at 1 emit equally. */
 static void shares_go_by_output(void **state) {
     (void)state;
     written_scene a;
@@ -69,7 +69,7 @@ static void shares_go_by_output(void **state) {
     written_free(&a);
 }
 
-/* A machine elsewhere alone, with no way for its haze, is told; beside one here it is not. */
+/* A machine elsewhere whose haze has no way here is reported if it is the only one. */
 static void haze_comes_from_any(void **state) {
     (void)state;
     written_scene w;

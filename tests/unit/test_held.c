@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* One density a room: the camera's as asked, the others by the hazer, a room map before both. */
+/* The density of every room: the camera's as given, the others by the hazer, a map of rooms before
+ * both. */
 #include "check.h"
 #include "parts.h"
 
@@ -162,7 +163,8 @@ static void several_hazers_each_give_their_share(void **state) {
     set_free(&s);
 }
 
-/* A door half shut passes half the air; shut, no haze comes and every room is alike. */
+/* A half-closed door passes half the air; closed, no haze comes through and every room has the same
+ * density. */
 static void a_door_is_as_the_shot_sets_it(void **state) {
     (void)state;
     set s;

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Strict JSON: what RFC 8259 allows passes, what it forbids is refused with its place; pointers are
- * those of RFC 6901; typed readers say what would be right. */
+/* Strict JSON: what RFC 8259 allows is accepted, what it forbids is refused with its place;
+ * pointers are those of RFC 6901; typed readers say what would be right. */
 #include "check.h"
 
 #include <math.h>
