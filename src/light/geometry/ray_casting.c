@@ -38,6 +38,19 @@ static vs_ray_event segment_outside(const vs_space *space, vs_vec3 at_m, vs_vec3
     return next;
 }
 
+/* Whether the line meets a rectangle within a length; brings that to where. */
+static bool is_pierced(const vs_rect *rect, vs_vec3 at_m, vs_vec3 direction, double *length_m) {
+    double slope = vs_vec3_dot(direction, rect->normal);
+    double off_m = vs_vec3_dot(vs_vec3_sub(rect->center_m, at_m), rect->normal);
+    double t = slope != 0 ? off_m / slope : 0;
+    if (!(t > VS_SPACE_SKIN_M && t < *length_m) ||
+        !vs_rect_holds(rect, vs_vec3_along(at_m, direction, t))) {
+        return false;
+    }
+    *length_m = t;
+    return true;
+}
+
 vs_ray_event vs_ray_next_event(const vs_space *space, vs_vec3 at_m, vs_vec3 direction,
                                size_t room) {
     vs_ray_event next = {VS_RAY_MEETS_WALL, 0, 0, 0};
@@ -48,11 +61,8 @@ vs_ray_event vs_ray_next_event(const vs_space *space, vs_vec3 at_m, vs_vec3 dire
     }
     double wall_m = next.length_m;
     for (size_t i = 0; i < space->blocker_count; i++) {
-        bool inside;
-        double t = vs_rect_pierced_at(&space->blocker[i].rect, at_m, direction, &inside);
-        if (inside && t > VS_SPACE_SKIN_M && t < next.length_m) {
+        if (is_pierced(&space->blocker[i].rect, at_m, direction, &next.length_m)) {
             next.end = VS_RAY_MEETS_BLOCKER;
-            next.length_m = t;
             next.index = i;
         }
     }

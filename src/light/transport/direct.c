@@ -14,6 +14,17 @@ bool vs_direct_alike(const vs_direct *a, const vs_direct *b) {
            memcmp(a->room, b->room, a->room_count * sizeof *a->room) == 0;
 }
 
+bool vs_direct_enter(vs_direct *path, size_t room) {
+    if (path->room_count > 0 && path->room[path->room_count - 1] == room) {
+        return true;
+    }
+    if (path->room_count == VS_DIRECT_ROOMS_MAX) {
+        return false;
+    }
+    path->room[path->room_count++] = (uint16_t)room;
+    return true;
+}
+
 void vs_direct_join(vs_direct *all, const vs_direct *one) {
     double whole = all->lumens + one->lumens;
     for (uint32_t i = 0; i < all->room_count && whole > 0; i++) {

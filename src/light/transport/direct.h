@@ -13,7 +13,7 @@
 typedef struct {
     uint32_t target, room_count;
     double lumens;                         /* that the surface stops, in clear air */
-    size_t room[VS_DIRECT_ROOMS_MAX];      /* crossed */
+    uint16_t room[VS_DIRECT_ROOMS_MAX];    /* crossed */
     double length_m[VS_DIRECT_ROOMS_MAX];  /* the mean path in each */
     double spread_m2[VS_DIRECT_ROOMS_MAX]; /* its variance */
 } vs_direct;
@@ -21,6 +21,8 @@ typedef struct {
 /* Whether two paths have one target and lead through the same rooms; then they can be one, of their
  * mean length and its spread: haze dims both alike to the second order of that. */
 bool vs_direct_alike(const vs_direct *a, const vs_direct *b);
+/* Takes one more room into a path, where it is not its last already. False: they are too many. */
+bool vs_direct_enter(vs_direct *path, size_t room);
 void vs_direct_join(vs_direct *all, const vs_direct *one);
 /* What haze leaves of such light [1]. rate: extinction over that of rooms, as told */
 double vs_direct_passes(const vs_direct *path, const double *room_extinction_per_m, double rate);

@@ -1,8 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Many straight paths from the emitter, evenly spread, tell where its light meets surfaces first.
- * Where much meets one patch unevenly, the places are parted again and again, across their longer
- * spread, until each part is little light. Paths to the same surface through the same rooms are then
- * one, of their mean length and its spread: haze dims them alike to the second order of that. */
+/* Where much light meets one patch unevenly, its places are parted again and again, across their
+ * longer spread, until each part is little light. Paths to the same surface through the same rooms
+ * are then one, of their mean length and its spread: haze dims them alike to the second order of
+ * that. */
 #include "light/transport/pools.h"
 
 #include <math.h>
@@ -10,12 +10,8 @@
 #include <string.h>
 
 #include "base/growable.h"
-#include "light/geometry/ray_casting.h"
-#include "light/transport/emission.h"
-#include "veilstop/base/quasi_random.h"
 
 /* Measured together: docs/accuracy.md. */
-#define PATHS      8192  /* of one emitter */
 #define MUCH       0.012 /* [1] of the light given back, on one patch: it is made pools of */
 #define SOME       0.004 /* [1] the same where it falls unevenly: */
 #define UNEVEN     0.85  /* [1] of the spread of even light, or */
@@ -29,89 +25,11 @@
 #define ROOT_3     1.732050807568877294 /* [1] half side of even light over its deviation */
 
 typedef struct {
-    double u_m, v_m; /* on the patch's own axes */
-    vs_direct direct;
-    double given_lm; /* what the surface gives back */
-} met;
-
-typedef struct {
     vs_tracing *tracing;
     const vs_mesh *mesh;
-    met *item;
-    size_t count, size;
-    double whole_lm;
+    double whole_lm; /* that surfaces give back */
     vs_status status;
 } finder;
-
-/* ---- paths ---- */
-
-static void note(finder *f, size_t patch, vs_vec3 at_m, const vs_direct *so_far, double lumens) {
-    const vs_patch *p = &f->mesh->patch[patch];
-    vs_vec3 d = vs_vec3_sub(at_m, p->rect.center_m);
-    met m = {vs_vec3_dot(d, p->rect.u), vs_vec3_dot(d, p->rect.v), *so_far, 0};
-    met *list = vs_growable_reserve(f->item, f->count, &f->size, sizeof *f->item);
-    if (!list) {
-        f->status = VS_ERR_MEMORY;
-        return;
-    }
-    m.direct.target = (uint32_t)patch;
-    m.direct.lumens = lumens;
-    m.given_lm = lumens * p->reflectance;
-    f->whole_lm += m.given_lm;
-    f->item = list;
-    f->item[f->count++] = m;
-}
-
-/* Follows one path to the first surface, through openings and nets. */
-static void follow(finder *f, const vs_emission *e) {
-    const vs_space *space = f->mesh->space;
-    vs_direct d = {0};
-    vs_vec3 at_m = e->at_m;
-    double lumens = e->lumens;
-    size_t room = e->room;
-    while (room != VS_SPACE_OUTSIDE && lumens > 0 && f->status == VS_OK) {
-        vs_ray_event end = vs_ray_next_event(space, at_m, e->direction, room);
-        bool same = d.room_count > 0 && d.room[d.room_count - 1] == room;
-        if (end.end == VS_RAY_MEETS_NOTHING || (!same && d.room_count == VS_DIRECT_ROOMS_MAX)) {
-            return;
-        }
-        d.room_count += !same;
-        d.room[d.room_count - 1] = room;
-        d.length_m[d.room_count - 1] += end.length_m;
-        at_m = vs_vec3_along(at_m, e->direction, end.length_m);
-        if (end.end == VS_RAY_MEETS_WALL) {
-            note(f, vs_mesh_face_patch(f->mesh, room, end.face, at_m), at_m, &d, lumens);
-            return;
-        }
-        if (end.end == VS_RAY_MEETS_OPENING) {
-            lumens *= space->opening[end.index].transmittance;
-            room = vs_opening_beyond(&space->opening[end.index], room);
-            continue;
-        }
-        const vs_blocker *screen = &space->blocker[end.index];
-        bool front = vs_vec3_dot(e->direction, screen->rect.normal) < 0;
-        size_t patch = vs_mesh_screen_patch(f->mesh, end.index, front, at_m);
-        if (patch != VS_MESH_NONE) {
-            note(f, patch, at_m, &d, lumens * (1 - screen->transmittance));
-        }
-        lumens *= screen->transmittance;
-    }
-}
-
-static void follow_all(finder *f, const vs_emitter *emitter) {
-    enum { DIMENSIONS = 4 };
-    double *even = malloc((size_t)PATHS * DIMENSIONS * sizeof *even);
-    f->status = even ? vs_sobol_points(DIMENSIONS, PATHS, even) : VS_ERR_MEMORY;
-    vs_emission_source source = vs_emission_source_make(f->mesh->space, emitter);
-    for (size_t n = 0; n < PATHS && f->status == VS_OK; n++) {
-        vs_emission emission[VS_EMISSIONS_MAX];
-        size_t count = vs_emission_draw(&source, even + n * DIMENSIONS, PATHS, emission);
-        for (size_t i = 0; i < count; i++) {
-            follow(f, &emission[i]);
-        }
-    }
-    free(even);
-}
 
 /* ---- pools ---- */
 
@@ -120,25 +38,21 @@ typedef struct {
     double given_lm, u_m, v_m, u_spread_m, v_spread_m;
 } spread;
 
-static spread spread_of(const met *item, size_t count) {
-    spread s = {0};
+static spread spread_of(const vs_patch *patch, const vs_met *item, size_t count) {
+    double lumens = 0, u_m = 0, v_m = 0, u_m2 = 0, v_m2 = 0;
     for (size_t i = 0; i < count; i++) {
-        s.given_lm += item[i].given_lm;
-        s.u_m += item[i].given_lm * item[i].u_m;
-        s.v_m += item[i].given_lm * item[i].v_m;
+        lumens += item[i].lumens;
+        u_m += item[i].lumens * (double)item[i].u_m;
+        v_m += item[i].lumens * (double)item[i].v_m;
     }
-    if (!(s.given_lm > 0)) {
-        return s;
-    }
-    s.u_m /= s.given_lm;
-    s.v_m /= s.given_lm;
+    double per = lumens > 0 ? 1 / lumens : 0;
     for (size_t i = 0; i < count; i++) {
-        double u = item[i].u_m - s.u_m, v = item[i].v_m - s.v_m;
-        s.u_spread_m += item[i].given_lm * u * u;
-        s.v_spread_m += item[i].given_lm * v * v;
+        double u = (double)item[i].u_m - u_m * per, v = (double)item[i].v_m - v_m * per;
+        u_m2 += item[i].lumens * u * u;
+        v_m2 += item[i].lumens * v * v;
     }
-    s.u_spread_m = sqrt(s.u_spread_m / s.given_lm);
-    s.v_spread_m = sqrt(s.v_spread_m / s.given_lm);
+    const spread s = {lumens * patch->reflectance, u_m * per, v_m * per, sqrt(u_m2 * per),
+                      sqrt(v_m2 * per)};
     return s;
 }
 
@@ -170,11 +84,11 @@ static bool add_pool(finder *f, size_t patch, uint32_t parent, const spread *s) 
 
 /* Brings the places before the middle of a side to the front; at least one on each side of it.
  * Returns how many. */
-static size_t part_at_middle(met *item, size_t count, const spread *s, bool along_u) {
+static size_t part_at_middle(vs_met *item, size_t count, const spread *s, bool along_u) {
     size_t low = 0;
     for (size_t i = 0; i < count; i++) {
-        if (along_u ? item[i].u_m < s->u_m : item[i].v_m < s->v_m) {
-            met swap = item[low];
+        if (along_u ? (double)item[i].u_m < s->u_m : (double)item[i].v_m < s->v_m) {
+            vs_met swap = item[low];
             item[low++] = item[i];
             item[i] = swap;
         }
@@ -182,8 +96,8 @@ static size_t part_at_middle(met *item, size_t count, const spread *s, bool alon
     return low == 0 ? 1 : low == count ? count - 1 : low;
 }
 
-static void part(finder *f, met *item, size_t count, size_t patch, uint32_t parent) {
-    spread s = spread_of(item, count);
+static void part(finder *f, vs_met *item, size_t count, size_t patch, uint32_t parent) {
+    spread s = spread_of(&f->mesh->patch[patch], item, count);
     uint32_t me = (uint32_t)f->tracing->pool_count;
     if (!add_pool(f, patch, parent, &s)) {
         return;
@@ -191,7 +105,7 @@ static void part(finder *f, met *item, size_t count, size_t patch, uint32_t pare
     if (count < 2 || s.given_lm <= POOL_SHARE * f->whole_lm ||
         s.u_spread_m + s.v_spread_m < LEAST_M) {
         for (size_t i = 0; i < count; i++) {
-            item[i].direct.target = (uint32_t)f->mesh->patch_count + me;
+            item[i].target = (uint32_t)f->mesh->patch_count + me;
         }
     } else {
         bool along_u = s.u_spread_m >= s.v_spread_m;
@@ -205,7 +119,7 @@ static void part(finder *f, met *item, size_t count, size_t patch, uint32_t pare
 }
 
 /* All of a patch's light as one pool and its parts. */
-static void add_whole(finder *f, met *item, size_t count, size_t patch) {
+static void add_whole(finder *f, vs_met *item, size_t count, size_t patch) {
     vs_tracing *all = f->tracing;
     const vs_patch *on = &f->mesh->patch[patch];
     size_t first = all->pool_count;
@@ -229,15 +143,16 @@ static void add_whole(finder *f, met *item, size_t count, size_t patch) {
     all->whole[all->whole_count++] = whole;
 }
 
-static void part_patches(finder *f) {
-    for (size_t first = 0, end; first < f->count && f->status == VS_OK; first = end) {
-        size_t patch = f->item[first].direct.target;
-        for (end = first; end < f->count && f->item[end].direct.target == patch; end++) {
+static void part_patches(finder *f, vs_met *item, size_t count) {
+    for (size_t first = 0, end; first < count && f->status == VS_OK; first = end) {
+        size_t patch = item[first].target;
+        const vs_patch *on = &f->mesh->patch[patch];
+        for (end = first; end < count && item[end].target == patch; end++) {
         }
-        spread s = spread_of(f->item + first, end - first);
+        spread s = spread_of(on, item + first, end - first);
         double share = s.given_lm > 0 ? s.given_lm / f->whole_lm : 0;
-        if (share > MUCH || (share > SOME && is_uneven(&f->mesh->patch[patch], &s))) {
-            add_whole(f, f->item + first, end - first, patch);
+        if (share > MUCH || (share > SOME && is_uneven(on, &s))) {
+            add_whole(f, item + first, end - first, patch);
         }
     }
 }
@@ -255,60 +170,63 @@ static vs_direct *known_path(vs_tracing *all, const vs_direct *one) {
 }
 
 /* Places are in order of their targets. */
-static void join_paths(finder *f) {
+static void join_paths(finder *f, const vs_met *item, size_t count) {
     vs_tracing *all = f->tracing;
-    all->direct = calloc(f->count + 1, sizeof *all->direct);
+    all->direct = calloc(count + 1, sizeof *all->direct);
     if (!all->direct) {
         f->status = VS_ERR_MEMORY;
         return;
     }
-    for (size_t i = 0; i < f->count; i++) {
-        const vs_direct *one = &f->item[i].direct;
-        vs_direct *known = known_path(all, one);
+    for (size_t i = 0; i < count; i++) {
+        vs_direct one = {
+            .target = item[i].target, .room_count = item[i].room_count, .lumens = item[i].lumens};
+        for (uint32_t n = 0; n < one.room_count; n++) {
+            one.room[n] = item[i].room[n];
+            one.length_m[n] = (double)item[i].length_m[n];
+        }
+        vs_direct *known = known_path(all, &one);
         if (known) {
-            vs_direct_join(known, one);
+            vs_direct_join(known, &one);
         } else {
-            all->direct[all->direct_count++] = *one;
+            all->direct[all->direct_count++] = one;
         }
     }
 }
 
-/* Brings the places in order of their patches, those on one in the order in which they were met. */
-static void sort_by_patch(finder *f) {
+/* Brings places in order of their patches, those on one in the order in which they were met. */
+static void sort_by_patch(finder *f, vs_met *item, size_t count) {
     size_t patches = f->mesh->patch_count;
     size_t *next = calloc(patches + 1, sizeof *next);
-    met *sorted = malloc((f->count + 1) * sizeof *sorted);
+    vs_met *sorted = malloc((count + 1) * sizeof *sorted);
     if (!next || !sorted) {
         f->status = VS_ERR_MEMORY;
-        free(sorted);
     } else {
-        for (size_t i = 0; i < f->count; i++) {
-            next[f->item[i].direct.target + 1]++;
+        for (size_t i = 0; i < count; i++) {
+            next[item[i].target + 1]++;
         }
         for (size_t p = 0; p < patches; p++) {
             next[p + 1] += next[p];
         }
-        for (size_t i = 0; i < f->count; i++) {
-            sorted[next[f->item[i].direct.target]++] = f->item[i];
+        for (size_t i = 0; i < count; i++) {
+            sorted[next[item[i].target]++] = item[i];
         }
-        free(f->item);
-        f->item = sorted;
+        memcpy(item, sorted, count * sizeof *item);
     }
+    free(sorted);
     free(next);
 }
 
-vs_status vs_pools_find(vs_tracing *tracing, const vs_mesh *mesh, const vs_emitter *emitter) {
+vs_status vs_pools_find(vs_tracing *tracing, const vs_mesh *mesh, vs_met *met, size_t count) {
     finder f = {.tracing = tracing, .mesh = mesh};
-    follow_all(&f, emitter);
+    for (size_t i = 0; i < count; i++) {
+        f.whole_lm += met[i].lumens * mesh->patch[met[i].target].reflectance;
+    }
+    sort_by_patch(&f, met, count);
     if (f.status == VS_OK) {
-        sort_by_patch(&f);
+        part_patches(&f, met, count);
     }
     if (f.status == VS_OK) {
-        part_patches(&f);
+        join_paths(&f, met, count);
     }
-    if (f.status == VS_OK) {
-        join_paths(&f);
-    }
-    free(f.item);
     return f.status;
 }

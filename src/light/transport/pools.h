@@ -6,8 +6,20 @@
 
 #include "light/transport/tracing.h"
 
-/* Fills a tracing's direct light and pools.  Errors: VS_ERR_MEMORY. */
-VS_WARN_UNUSED vs_status vs_pools_find(vs_tracing *tracing, const vs_mesh *mesh,
-                                       const vs_emitter *emitter);
+/* Where a path meets a surface. */
+typedef struct {
+    uint32_t target; /* the patch; then the pool, counted on from the patches */
+    float u_m, v_m;  /* on the patch's own axes */
+    uint32_t room_count;
+    uint16_t room[VS_DIRECT_ROOMS_MAX];
+    float length_m[VS_DIRECT_ROOMS_MAX]; /* of the path in each room */
+    double lumens;                       /* that the surface stops */
+} vs_met;
+
+/* Fills a tracing's direct light and pools.
+ *     met  in any order; brought into that of their targets
+ * Errors: VS_ERR_MEMORY. */
+VS_WARN_UNUSED vs_status vs_pools_find(vs_tracing *tracing, const vs_mesh *mesh, vs_met *met,
+                                       size_t count);
 
 #endif

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Paths are spread by a sequence that is even from its start, so that the first few stand for all.
- */
+/* Many straight paths from the emitter tell where its light meets surfaces first. They are spread by
+ * a sequence that is even from its start, so that the first of them stand for all: in the air, and
+ * as thin beams. */
 #include "light/transport/tracing.h"
 
 #include <math.h>
@@ -16,7 +17,8 @@
 #include "veilstop/base/units.h"
 
 /* Measured together: docs/accuracy.md. */
-#define PATHS        2048 /* of one emitter, through the air */
+#define PATHS        8192 /* of one emitter */
+#define AIR_PATHS    2048 /* of them through the air */
 #define SEGMENTS_MAX 32   /* of one path: rooms and nets */
 #define THIN_BEAMS   20
 #define NARROW       0.9 /* [1] mean cosine to the mean direction from which a beam is narrow */
@@ -26,7 +28,9 @@ typedef struct {
     const vs_emitter *emitter;
     vs_tracing *tracing;
     uint32_t *first; /* cell: the first passing of it, or NONE */
-    size_t direction_count;
+    size_t path_count;
+    vs_met *met;
+    size_t met_count, met_size;
     vs_vec3 mean_direction; /* of all light, times it */
     double lumens;
     vs_status status;
@@ -60,19 +64,22 @@ static vs_passing *passing_of(tracer *t, const vs_direct *path) {
     return &all->passing[all->passing_count++];
 }
 
-/* What a straight line in one room leaves in cells. so_far: the path to its start, that room the
- * last */
+/* What a straight line in one room leaves in cells: of the first paths, which stand for all.
+ * so_far: the path to its start, that room the last */
 static void cross(tracer *t, const vs_direct *so_far, vs_vec3 at_m, vs_vec3 direction,
-                  double length_m, const double y[VS_SH_COUNT]) {
+                  double length_m) {
     vs_air_crossing crossing[VS_AIR_CROSSINGS_MAX];
     uint32_t last = so_far->room_count - 1;
     size_t count = vs_air_cross(t->mesh, so_far->room[last], at_m, direction, length_m, crossing);
-    double from_m = so_far->length_m[last];
+    double from_m = so_far->length_m[last], lumens = so_far->lumens * PATHS / AIR_PATHS;
+    double y[VS_SH_COUNT];
+    vs_sh(direction, y);
+    t->tracing->lit_room[so_far->room[last]] = true;
     for (size_t i = 0; i < count; i++) {
         double part_m = (double)crossing[i].length_m;
         vs_direct one = *so_far;
         one.target = crossing[i].cell;
-        one.lumens *= part_m;
+        one.lumens = lumens * part_m;
         one.length_m[last] = from_m + part_m / 2;
         one.spread_m2[last] = part_m * part_m / 12;
         vs_passing *passing = passing_of(t, &one);
@@ -103,46 +110,83 @@ static void add_segment(tracer *t, size_t room, vs_vec3 at_m, vs_vec3 direction,
     }
 }
 
-/* Straight on from the emitter, through openings and nets, to the first surface. The first few are
- * kept as thin beams. */
-static void follow(tracer *t, const vs_emission *e) {
+/* A path ends on a patch, or part of its light does. */
+static void note(tracer *t, size_t patch, vs_vec3 at_m, const vs_direct *path, double lumens) {
+    const vs_rect *on = &t->mesh->patch[patch].rect;
+    vs_vec3 d = vs_vec3_sub(at_m, on->center_m);
+    vs_met met = {.target = (uint32_t)patch,
+                  .u_m = (float)vs_vec3_dot(d, on->u),
+                  .v_m = (float)vs_vec3_dot(d, on->v),
+                  .room_count = path->room_count,
+                  .lumens = lumens};
+    for (uint32_t i = 0; i < path->room_count; i++) {
+        met.room[i] = path->room[i];
+        met.length_m[i] = (float)path->length_m[i];
+    }
+    t->met = grown(t, t->met, t->met_count, &t->met_size, sizeof *t->met);
+    if (t->status == VS_OK) {
+        t->met[t->met_count++] = met;
+    }
+}
+
+/* What becomes of light at the end of a straight line in a room; its room from there on.
+ *     open  out: the share that goes on [1] */
+static size_t meet(tracer *t, const vs_ray_event *end, vs_vec3 at_m, vs_vec3 direction,
+                   const vs_direct *path, size_t room, double *open) {
     const vs_space *space = t->mesh->space;
+    *open = 0;
+    if (end->end == VS_RAY_MEETS_WALL) {
+        note(t, vs_mesh_face_patch(t->mesh, room, end->face, at_m), at_m, path, path->lumens);
+    } else if (end->end == VS_RAY_MEETS_OPENING) {
+        *open = space->opening[end->index].transmittance;
+        return vs_opening_beyond(&space->opening[end->index], room);
+    } else if (end->end == VS_RAY_MEETS_BLOCKER) {
+        const vs_blocker *screen = &space->blocker[end->index];
+        bool front = vs_vec3_dot(direction, screen->rect.normal) < 0;
+        size_t patch = vs_mesh_screen_patch(t->mesh, end->index, front, at_m);
+        *open = screen->transmittance;
+        if (patch != VS_MESH_NONE) {
+            note(t, patch, at_m, path, path->lumens * (1 - *open));
+        }
+    }
+    return room;
+}
+
+/* Straight on from the emitter, through openings and nets, to the first surface.
+ *     airy  what it leaves in cells of air counts */
+static void follow(tracer *t, const vs_emission *e, bool airy) {
     vs_tracing *all = t->tracing;
-    vs_thin_beam thin = {(uint32_t)all->segment_count, 0, e->lumens};
+    bool thin = t->path_count < THIN_BEAMS;
     vs_direct d = {.lumens = e->lumens};
     vs_vec3 at_m = e->at_m;
-    size_t room = e->room;
-    double y[VS_SH_COUNT], onward = 1;
-    vs_sh(e->direction, y);
-    for (int n = 0; n < SEGMENTS_MAX && room != VS_SPACE_OUTSIDE && onward > 0; n++) {
-        vs_ray_event end = vs_ray_next_event(space, at_m, e->direction, room);
-        bool same = d.room_count > 0 && d.room[d.room_count - 1] == room;
-        if (!same && d.room_count == VS_DIRECT_ROOMS_MAX) {
+    size_t room = e->room, first = all->segment_count;
+    double open = 1;
+    for (int n = 0; n < SEGMENTS_MAX && room != VS_SPACE_OUTSIDE && open > 0; n++) {
+        vs_ray_event end = vs_ray_next_event(t->mesh->space, at_m, e->direction, room);
+        vs_vec3 from_m = at_m;
+        size_t here = room;
+        if (t->status != VS_OK || !vs_direct_enter(&d, room)) {
             break;
         }
-        d.room_count += !same;
-        d.room[d.room_count - 1] = room;
-        all->lit_room[room] = true;
-        cross(t, &d, at_m, e->direction, end.length_m, y);
-        onward = end.end == VS_RAY_MEETS_OPENING   ? space->opening[end.index].transmittance
-                 : end.end == VS_RAY_MEETS_BLOCKER ? space->blocker[end.index].transmittance
-                                                   : 0;
-        if (t->direction_count < THIN_BEAMS) {
-            add_segment(t, room, at_m, e->direction, end.length_m, onward);
-            thin.segment_count++;
+        if (airy) {
+            cross(t, &d, from_m, e->direction, end.length_m);
         }
         d.length_m[d.room_count - 1] += end.length_m;
-        d.lumens *= onward;
-        at_m = vs_vec3_along(at_m, e->direction, end.length_m);
-        room = end.end == VS_RAY_MEETS_OPENING ? vs_opening_beyond(&space->opening[end.index], room)
-                                               : room;
+        at_m = vs_vec3_along(from_m, e->direction, end.length_m);
+        room = meet(t, &end, at_m, e->direction, &d, room, &open);
+        d.lumens *= open;
+        if (thin) {
+            add_segment(t, here, from_m, e->direction, end.length_m, open);
+        }
     }
-    if (t->direction_count < THIN_BEAMS) {
-        all->thin[all->thin_count++] = thin;
+    if (thin) {
+        const vs_thin_beam beam = {(uint32_t)first, (uint32_t)(all->segment_count - first),
+                                   e->lumens};
+        all->thin[all->thin_count++] = beam;
     }
-    t->direction_count++;
     t->mean_direction = vs_vec3_along(t->mean_direction, e->direction, e->lumens);
     t->lumens += e->lumens;
+    t->path_count++;
 }
 
 /* ---- beams ---- */
@@ -154,7 +198,7 @@ static void judge_beam(tracer *t) {
     const vs_emitter *e = t->emitter;
     bool small = e->kind == VS_EMITTER_POINT || e->kind == VS_EMITTER_PARALLEL;
     double narrowness = t->lumens > 0 ? vs_vec3_length(t->mean_direction) / t->lumens : 0, some = 0;
-    all->narrow = small && t->direction_count >= THIN_BEAMS && narrowness > NARROW;
+    all->narrow = small && t->path_count >= THIN_BEAMS && narrowness > NARROW;
     if (!all->narrow) {
         all->thin_count = all->segment_count = 0;
         return;
@@ -193,12 +237,14 @@ static vs_status trace(tracer *t) {
         vs_emission emission[VS_EMISSIONS_MAX];
         size_t count = vs_emission_draw(&source, even + n * DIMENSIONS, PATHS, emission);
         for (size_t i = 0; i < count && t->status == VS_OK; i++) {
-            follow(t, &emission[i]);
+            follow(t, &emission[i], n < AIR_PATHS);
         }
     }
     if (t->status == VS_OK) {
         judge_beam(t);
+        t->status = vs_pools_find(t->tracing, t->mesh, t->met, t->met_count);
     }
+    free(t->met);
     free(t->first);
     free(even);
     return t->status;
@@ -211,9 +257,6 @@ vs_status vs_tracing_init(vs_tracing *tracing, const vs_mesh *mesh, const vs_emi
     tracing->lit_room = calloc(mesh->space->room_count + 1, sizeof *tracing->lit_room);
     tracing->thin = calloc(THIN_BEAMS, sizeof *tracing->thin);
     vs_status status = tracing->lit_room && tracing->thin ? trace(&t) : VS_ERR_MEMORY;
-    if (status == VS_OK) {
-        status = vs_pools_find(tracing, mesh, emitter);
-    }
     if (status != VS_OK) {
         vs_tracing_free(tracing);
     }
