@@ -50,6 +50,12 @@ VS_WARN_UNUSED vs_status vs_bounce_solver_init(vs_bounce_solver *solver,
                                                const vs_haze *haze, size_t emitter_count);
 void vs_bounce_solver_free(vs_bounce_solver *solver);
 
+/** A solver for one more thread, that reads what the first has solved: for views, and what is asked
+ *  of them. It solves nothing itself (VS_ERR_DOMAIN), and the first must not solve while it is used.
+ *  first  must outlive it.  Errors: VS_ERR_MEMORY. */
+VS_WARN_UNUSED vs_status vs_bounce_solver_init_beside(vs_bounce_solver *solver,
+                                                      const vs_bounce_solver *first);
+
 /** Bounced light of each emitter in one haze. */
 typedef struct {
     vs_bounce_solver *solver; /* borrowed */
@@ -72,6 +78,10 @@ typedef struct {
 VS_WARN_UNUSED vs_status vs_bounce_solve(vs_bounce_solver *solver, const vs_medium *medium,
                                          const vs_emitter *emitter, vs_bounce *bounce);
 void vs_bounce_free(vs_bounce *bounce);
+
+/** The same bounce, as a solver beside the one that solved it reads it. Borrows the bounce: good
+ *  while that is, and not to be freed. */
+vs_bounce vs_bounce_beside(const vs_bounce *bounce, vs_bounce_solver *solver);
 
 /** Veil on a camera ray of light that met a surface, or more than one droplet, first; emitter by
  *  emitter [cd/m2].

@@ -63,6 +63,24 @@ vs_status vs_bounce_solver_init(vs_bounce_solver *solver, const vs_bounce_locati
     return VS_OK;
 }
 
+vs_status vs_bounce_solver_init_beside(vs_bounce_solver *solver, const vs_bounce_solver *first) {
+    vs_fields *fields = calloc(1, sizeof *fields);
+    solver->kept = NULL;
+    vs_status status = fields ? vs_fields_init_beside(fields, first->kept) : VS_ERR_MEMORY;
+    if (status != VS_OK) {
+        free(fields);
+        return status;
+    }
+    solver->kept = fields;
+    return VS_OK;
+}
+
+vs_bounce vs_bounce_beside(const vs_bounce *bounce, vs_bounce_solver *solver) {
+    vs_bounce beside = *bounce;
+    beside.solver = solver;
+    return beside;
+}
+
 void vs_bounce_solver_free(vs_bounce_solver *solver) {
     if (solver->kept) {
         vs_fields_free(solver->kept);
@@ -77,6 +95,9 @@ vs_status vs_bounce_solve(vs_bounce_solver *solver, const vs_medium *medium,
     const vs_bounce fresh = {.solver = solver, .emitter_count = fields->emitter_count};
     vs_air_fields *air;
     *bounce = fresh;
+    if (fields->beside) {
+        return VS_ERR_DOMAIN;
+    }
     bounce->strength = calloc(fields->emitter_count + 1, sizeof *bounce->strength);
     vs_status status =
         bounce->strength ? vs_fields_in(fields, medium, emitter, &air) : VS_ERR_MEMORY;

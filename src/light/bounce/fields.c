@@ -40,7 +40,23 @@ vs_status vs_fields_init(vs_fields *f, const vs_location_light *location, const 
     return VS_OK;
 }
 
-void vs_fields_free(vs_fields *f) {
+vs_status vs_fields_init_beside(vs_fields *f, const vs_fields *others) {
+    *f = *others;
+    f->beside = true;
+    memset(&f->view, 0, sizeof f->view);
+    memset(&f->gather, 0, sizeof f->gather);
+    memset(&f->gathered, 0, sizeof f->gathered);
+    vs_status status = vs_room_view_init(&f->view, f->mesh);
+    if (status == VS_OK) {
+        status = vs_gather_init(&f->gather, f->emitter_count);
+    }
+    if (status != VS_OK) {
+        vs_fields_free(f);
+    }
+    return status;
+}
+
+static void free_held(vs_fields *f) {
     for (size_t i = 0; i < VS_FIELDS_AIRS; i++) {
         for (size_t e = 0; f->air[i].field && e < f->emitter_count; e++) {
             vs_field_free(&f->air[i].field[e]);
@@ -52,12 +68,18 @@ void vs_fields_free(vs_fields *f) {
     for (size_t e = 0; f->traced && e < f->emitter_count; e++) {
         vs_tracing_free(&f->traced[e].walks);
     }
-    vs_room_view_free(&f->view);
-    vs_gather_free(&f->gather);
-    vs_gathered_free(&f->gathered);
     vs_band_transport_free(&f->transport);
     free(f->missing);
     free(f->traced);
+}
+
+void vs_fields_free(vs_fields *f) {
+    if (!f->beside) {
+        free_held(f);
+    }
+    vs_room_view_free(&f->view);
+    vs_gather_free(&f->gather);
+    vs_gathered_free(&f->gathered);
     memset(f, 0, sizeof *f);
 }
 

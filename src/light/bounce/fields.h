@@ -32,6 +32,7 @@ typedef struct {
     const vs_mesh *mesh; /* the location's */
     const vs_haze *haze;
     size_t emitter_count;
+    bool beside;       /* reads what another's hold, and has but its view, gather and gathered */
     vs_traced *traced; /* one an emitter */
     vs_air_fields air[VS_FIELDS_AIRS];
     vs_scattering scattering;
@@ -46,6 +47,9 @@ typedef struct {
 VS_WARN_UNUSED vs_status vs_fields_init(vs_fields *fields, const vs_location_light *location,
                                         const vs_haze *haze, size_t emitter_count);
 void vs_fields_free(vs_fields *fields);
+
+/* Fields for one more thread, that reads what others hold; those must not change meanwhile. */
+VS_WARN_UNUSED vs_status vs_fields_init_beside(vs_fields *fields, const vs_fields *others);
 
 /* The fields of a haze, with that of every emitter that shines; those that stand elsewhere than
  * before are traced anew. Held until *air's `held` is let go.  Errors: VS_ERR_MEMORY. */

@@ -10,9 +10,10 @@
 
 #define RELATIVE 0.02 /* [1] of the quantity itself: enough for its part in the picture */
 /* smallest cells per side of one of the grid's first cells */
-#define VEIL_LEAST 4
-#define LUX_LEAST  2
-#define FAINT      1e-9 /* [1] optical depth: less haze has no usable colour */
+#define VEIL_LEAST    4
+#define LUX_LEAST     2
+#define PLACES_OF_JOB 4    /* asked by one worker at a time: our choice */
+#define FAINT         1e-9 /* [1] optical depth: less haze has no usable colour */
 
 typedef struct {
     vs_frame_kept *k;
@@ -37,34 +38,35 @@ static vs_bands sum_of(const vs_frame_kept *k, const vs_bands *share) {
 
 /* ---- one ray, in the haze in hand ---- */
 
-static vs_status veil_of(vs_frame_kept *k, vs_airlight *work, const vs_camera_ray *ray) {
+static vs_status veil_of(vs_frame_kept *k, vs_frame_worker *w, const vs_camera_ray *ray) {
     vs_predictor *p = k->predictor;
     vs_status status = VS_OK;
     for (size_t i = 0; i < k->scene->light_count && status == VS_OK; i++) {
-        k->once[i] = vs_bands_grey(0);
+        w->once[i] = vs_bands_grey(0);
         if (vs_frame_shines(&p->hazed_light[i])) {
-            status = vs_airlight_fast(work, &k->setup.hazed, ray, &p->hazed_light[i], &k->once[i]);
+            status =
+                vs_airlight_fast(&w->work, &k->setup.hazed, ray, &p->hazed_light[i], &w->once[i]);
         }
     }
     return status == VS_OK
-               ? vs_bounce_veil(&p->hazed_bounce, &k->setup.hazed, ray, k->once, k->share)
+               ? vs_bounce_veil(&p->hazed_bounce, &k->setup.hazed, ray, w->once, w->share)
                : status;
 }
 
 /* Direct light of all lights, which haze scatters forward in addition. */
-static vs_status lux_of(vs_frame_kept *k, vs_airlight *work, vs_vec3 p_m, vs_vec3 normal) {
+static vs_status lux_of(vs_frame_kept *k, vs_frame_worker *w, vs_vec3 p_m, vs_vec3 normal) {
     vs_predictor *p = k->predictor;
     vs_status status = VS_OK;
     for (size_t i = 0; i < k->scene->light_count && status == VS_OK; i++) {
-        k->direct[i] = vs_bands_grey(0);
+        w->direct[i] = vs_bands_grey(0);
         if (vs_frame_shines(&p->hazed_light[i]) && k->hazed_air) {
-            status = vs_illuminance(&work->sources, &k->setup.hazed, &p->hazed_light[i], p_m,
-                                    normal, VS_FRAME_LUX_RELATIVE, &k->direct[i]);
+            status = vs_illuminance(&w->work.sources, &k->setup.hazed, &p->hazed_light[i], p_m,
+                                    normal, VS_FRAME_LUX_RELATIVE, &w->direct[i]);
         }
     }
-    const vs_bands *direct = k->hazed_air ? k->direct : NULL;
+    const vs_bands *direct = k->hazed_air ? w->direct : NULL;
     return status == VS_OK
-               ? vs_bounce_lux(&p->hazed_bounce, &k->setup.hazed, p_m, normal, direct, k->share)
+               ? vs_bounce_lux(&p->hazed_bounce, &k->setup.hazed, p_m, normal, direct, w->share)
                : status;
 }
 
@@ -80,7 +82,7 @@ vs_status vs_frame_solve_bounce(vs_frame_kept *k) {
     return status;
 }
 
-vs_status vs_frame_bounced(vs_frame_kept *k, vs_airlight *work, const vs_way *way, double x,
+vs_status vs_frame_bounced(vs_frame_kept *k, vs_frame_worker *w, const vs_way *way, double x,
                            double y, vs_bands *veil, vs_bands *lux) {
     vs_camera_ray ray = vs_frame_sight(k, &k->setup.hazed, way, x, y);
     vs_status status = vs_frame_solve_bounce(k);
@@ -90,12 +92,12 @@ vs_status vs_frame_bounced(vs_frame_kept *k, vs_airlight *work, const vs_way *wa
         return status;
     }
     if (status == VS_OK && k->hazed_air) {
-        status = veil_of(k, work, &ray);
-        *veil = vs_bands_add(*veil, sum_of(k, k->share));
+        status = veil_of(k, w, &ray);
+        *veil = vs_bands_add(*veil, sum_of(k, w->share));
     }
     if (status == VS_OK && way->reflectance > 0) {
-        status = lux_of(k, work, vs_frame_surface_at(k, way, x, y), way->normal);
-        *lux = vs_bands_add(*lux, sum_of(k, k->share));
+        status = lux_of(k, w, vs_frame_surface_at(k, way, x, y), way->normal);
+        *lux = vs_bands_add(*lux, sum_of(k, w->share));
     }
     return status;
 }
@@ -121,7 +123,7 @@ static void ask_once(const asker *a, size_t node, const vs_camera_ray *ray) {
             vs_frame_note(a->w, vs_frame_ask_lines(k, &a->w->work, i, ray, 1, nits));
         }
         for (int step = 0; step < VS_LADDER_STEPS; step++) {
-            k->once[(size_t)step * lights + i] =
+            a->w->once[(size_t)step * lights + i] =
                 known ? vs_frame_stored(vs_frame_node(k, k->node_veil, i, node), step) : nits[step];
         }
     }
@@ -131,21 +133,23 @@ static void ask_direct(const asker *a, int step, size_t node, vs_vec3 p_m, vs_ve
     vs_frame_kept *k = a->k;
     const vs_frame_step *s = &k->step[step];
     for (size_t i = 0; i < k->scene->light_count; i++) {
-        k->direct[i] = vs_bands_grey(0);
+        a->w->direct[i] = vs_bands_grey(0);
         if (!vs_frame_shines(&s->light[i])) {
             continue;
         }
         if (node < vs_frame_node_count(k)) {
-            k->direct[i] = vs_frame_stored(vs_frame_node(k, k->node_lux, i, node), step);
+            a->w->direct[i] = vs_frame_stored(vs_frame_node(k, k->node_lux, i, node), step);
         } else {
-            vs_frame_note(a->w, vs_illuminance(&a->w->work.sources, &k->medium[step], &s->light[i],
-                                               p_m, normal, VS_FRAME_LUX_RELATIVE, &k->direct[i]));
+            vs_frame_note(a->w,
+                          vs_illuminance(&a->w->work.sources, &k->medium[step], &s->light[i], p_m,
+                                         normal, VS_FRAME_LUX_RELATIVE, &a->w->direct[i]));
         }
     }
 }
 
-static vs_bounce_solver *solver_of(const vs_frame_kept *k) {
-    return &k->predictor->bounces[k->predictor->in_hand];
+/* The bounced light of a step as a worker reads it. */
+static vs_bounce bounce_of(const asker *a, int step) {
+    return vs_bounce_beside(&a->k->step[step].bounce, &a->w->beside);
 }
 
 /* What met a surface, or more than one droplet, first: added to each step's veil. */
@@ -153,17 +157,18 @@ static void add_bounced(const asker *a, size_t node, const vs_camera_ray *ray,
                         vs_bands veil[VS_LADDER_STEPS]) {
     vs_frame_kept *k = a->k;
     vs_bounce_view view;
-    vs_status status = vs_bounce_view_ray(&view, solver_of(k), ray);
+    vs_status status = vs_bounce_view_ray(&view, &a->w->beside, ray);
     vs_frame_note(a->w, status);
     if (status != VS_OK) {
         return;
     }
     ask_once(a, node, ray);
     for (int step = 0; step < VS_LADDER_STEPS; step++) {
-        vs_frame_note(a->w, vs_bounce_view_veil(&k->step[step].bounce, &k->medium[step], &view,
-                                                k->once + (size_t)step * k->scene->light_count,
-                                                k->share));
-        veil[step] = vs_bands_add(veil[step], sum_of(k, k->share));
+        vs_bounce bounce = bounce_of(a, step);
+        vs_frame_note(a->w, vs_bounce_view_veil(&bounce, &k->medium[step], &view,
+                                                a->w->once + (size_t)step * k->scene->light_count,
+                                                a->w->share));
+        veil[step] = vs_bands_add(veil[step], sum_of(k, a->w->share));
     }
     vs_bounce_view_free(&view);
 }
@@ -192,31 +197,29 @@ static void ask_veil_at(const asker *a, const vs_cells_place *place, vs_cells_va
     }
 }
 
-static void ask_bounced_veil(void *context, const vs_cells_place *place, size_t count,
-                             vs_cells_value *value) {
-    for (size_t i = 0; i < count; i++) {
-        ask_veil_at(context, &place[i], &value[i]);
-    }
-}
-
 /* Bounced light on a surface, step by step. */
 static void ask_lux_at(const asker *a, const vs_cells_place *place, vs_cells_value *value) {
     vs_frame_kept *k = a->k;
     const vs_way *way = vs_frame_way(k, place->x, place->y);
-    vs_vec3 p_m = vs_frame_surface_at(k, way, place->x, place->y);
     vs_bounce_view view;
     vs_status status = VS_OK;
+    memset(value, 0, sizeof *value);
+    if (!(way->reflectance > 0)) {
+        return;
+    }
+    vs_vec3 p_m = vs_frame_surface_at(k, way, place->x, place->y);
     if (computed(k)) {
-        status = vs_bounce_view_place(&view, solver_of(k), p_m, way->normal);
+        status = vs_bounce_view_place(&view, &a->w->beside, p_m, way->normal);
         vs_frame_note(a->w, status);
     }
     for (int step = 0; step < VS_LADDER_STEPS && status == VS_OK; step++) {
         vs_bands lux = vs_bands_grey(VS_PI * everywhere_nits(k));
         if (computed(k)) {
             ask_direct(a, step, node_at(k, place), p_m, way->normal);
-            vs_frame_note(a->w, vs_bounce_view_lux(&k->step[step].bounce, &k->medium[step], &view,
-                                                   k->direct, k->share));
-            lux = vs_bands_add(lux, sum_of(k, k->share));
+            vs_bounce bounce = bounce_of(a, step);
+            vs_frame_note(a->w, vs_bounce_view_lux(&bounce, &k->medium[step], &view, a->w->direct,
+                                                   a->w->share));
+            lux = vs_bands_add(lux, sum_of(k, a->w->share));
         }
         vs_frame_store(lux, value, step);
     }
@@ -225,46 +228,97 @@ static void ask_lux_at(const asker *a, const vs_cells_place *place, vs_cells_val
     }
 }
 
-static void ask_bounced_lux(void *context, const vs_cells_place *place, size_t count,
-                            vs_cells_value *value) {
-    const asker *a = context;
-    for (size_t i = 0; i < count; i++) {
-        memset(&value[i], 0, sizeof value[i]);
-        if (vs_frame_way(a->k, place[i].x, place[i].y)->reflectance > 0) {
-            ask_lux_at(a, &place[i], &value[i]);
-        }
+/* Places that are asked for together, some of them by each worker. */
+typedef struct {
+    vs_frame_kept *k;
+    const vs_cells_place *place;
+    size_t count;
+    vs_cells_value *value;
+    void (*ask)(const asker *a, const vs_cells_place *place, vs_cells_value *value);
+} places;
+
+static void ask_some(void *context, size_t worker, size_t i) {
+    const places *p = context;
+    asker a = {p->k, &p->k->worker[worker]};
+    for (size_t at = i * PLACES_OF_JOB; at < p->count && at < (i + 1) * PLACES_OF_JOB; at++) {
+        p->ask(&a, &p->place[at], &p->value[at]);
     }
 }
 
-void vs_frame_find_bounced(vs_frame_kept *k, size_t worker) {
-    asker a = {k, &k->worker[worker]};
-    vs_frame_plan *plan = &k->plan[k->detail];
-    size_t start = VS_FRAME_BOUNCE_CELLS * k->grid.cell;
-    size_t cells = vs_frame_cells_across(k) * vs_frame_cells_down(k);
-    size_t across = (k->grid.across - 1) / start * start, down = (k->grid.down - 1) / start * start;
+static void ask_all(vs_frame_kept *k, places p) {
+    k->runner->each(k->runner->self, (p.count + PLACES_OF_JOB - 1) / PLACES_OF_JOB, ask_some, &p);
+}
+
+static void ask_bounced_veil(void *context, const vs_cells_place *place, size_t count,
+                             vs_cells_value *value) {
+    places p = {context, place, count, value, ask_veil_at};
+    ask_all(context, p);
+}
+
+static void ask_bounced_lux(void *context, const vs_cells_place *place, size_t count,
+                            vs_cells_value *value) {
+    places p = {context, place, count, value, ask_lux_at};
+    ask_all(context, p);
+}
+
+/* A solver for each worker to read. */
+static vs_status begin_reading(vs_frame_kept *k) {
+    const vs_bounce_solver *solver = &k->predictor->bounces[k->predictor->in_hand];
+    vs_status status = VS_OK;
+    for (size_t i = 0; i < k->runner->workers && computed(k) && status == VS_OK; i++) {
+        status = vs_bounce_solver_init_beside(&k->worker[i].beside, solver);
+    }
+    return status;
+}
+
+static void end_reading(vs_frame_kept *k) {
+    for (size_t i = 0; i < k->runner->workers; i++) {
+        vs_bounce_solver_free(&k->worker[i].beside);
+    }
+}
+
+static vs_status find_veil(vs_frame_kept *k, vs_cells_field *field) {
     bool coarse = k->detail == VS_FRAME_COARSE;
-    vs_cells_field field = {.kind = coarse ? k->air_kind : k->group_kind,
-                            .whole = coarse ? k->air_whole : k->group_whole,
-                            .scale = k->veil_scale,
-                            .relative = RELATIVE,
-                            .ask = ask_bounced_veil,
-                            .context = &a,
-                            .straight = plan->ladder.from_per_m == 0,
-                            .least = coarse ? start : k->grid.cell / VEIL_LEAST};
+    size_t start = VS_FRAME_BOUNCE_CELLS * k->grid.cell;
+    field->kind = coarse ? k->air_kind : k->group_kind;
+    field->whole = coarse ? k->air_whole : k->group_whole;
+    field->scale = k->veil_scale;
+    field->ask = ask_bounced_veil;
+    field->least = coarse ? start : k->grid.cell / VEIL_LEAST;
+    vs_cells_begin(&k->wide, k->grid.across - 1, k->grid.down - 1);
+    return vs_cells_find(&k->wide, &k->grid, field, 0, 0, start, &k->plan[k->detail].bounced_veil);
+}
+
+static vs_status find_lux(vs_frame_kept *k, vs_cells_field *field) {
+    bool coarse = k->detail == VS_FRAME_COARSE;
+    size_t start = VS_FRAME_BOUNCE_CELLS * k->grid.cell;
+    field->kind = k->own_kind;
+    field->whole = k->own_whole;
+    field->scale = k->lux_scale;
+    memcpy(field->tolerance_mixed, field->tolerance, sizeof field->tolerance);
+    field->level = true; /* what is seen of other rooms comes and goes patch by patch */
+    field->ask = ask_bounced_lux;
+    field->least = coarse ? start : k->grid.cell / LUX_LEAST;
+    vs_cells_begin(&k->wide, k->grid.across - 1, k->grid.down - 1);
+    return vs_cells_find(&k->wide, &k->grid, field, 0, 0, start, &k->plan[k->detail].bounced_lux);
+}
+
+vs_status vs_frame_find_bounced(vs_frame_kept *k) {
+    size_t cells = vs_frame_cells_across(k) * vs_frame_cells_down(k);
+    vs_cells_field field = {
+        .relative = RELATIVE, .context = k, .straight = k->plan[k->detail].ladder.from_per_m == 0};
     for (int step = 0; step < VS_LADDER_STEPS; step++) {
         field.tolerance[step] = k->tolerance + (size_t)step * cells;
         field.tolerance_mixed[step] = k->tolerance_mixed + (size_t)step * cells;
         field.unit[step] = 1;
     }
-    vs_cells_begin(&k->wide, across, down);
-    vs_frame_note(a.w, vs_cells_find(&k->wide, &k->grid, &field, 0, 0, start, &plan->bounced_veil));
-    field.kind = k->own_kind;
-    field.whole = k->own_whole;
-    field.scale = k->lux_scale;
-    memcpy(field.tolerance_mixed, field.tolerance, sizeof field.tolerance);
-    field.level = true; /* light from other rooms changes patch by patch */
-    field.ask = ask_bounced_lux;
-    field.least = coarse ? start : k->grid.cell / LUX_LEAST;
-    vs_cells_begin(&k->wide, across, down);
-    vs_frame_note(a.w, vs_cells_find(&k->wide, &k->grid, &field, 0, 0, start, &plan->bounced_lux));
+    vs_status status = begin_reading(k);
+    if (status == VS_OK) {
+        status = find_veil(k, &field);
+    }
+    if (status == VS_OK) {
+        status = find_lux(k, &field);
+    }
+    end_reading(k);
+    return status == VS_OK ? vs_frame_status(k) : status;
 }

@@ -61,16 +61,21 @@ static void cut_planes(vs_frame_kept *k) {
 }
 
 static vs_status make_workers(vs_frame_kept *k) {
+    size_t lights = k->scene->light_count;
     k->worker = calloc(k->runner->workers, sizeof *k->worker);
     vs_status status = k->worker ? VS_OK : VS_ERR_MEMORY;
     for (size_t i = 0; i < k->runner->workers && status == VS_OK; i++) {
         vs_frame_worker *w = &k->worker[i];
         status = vs_airlight_init(&w->work);
         w->ray = malloc(VS_FRAME_BATCH * sizeof *w->ray);
+        w->once = calloc(VS_LADDER_STEPS * lights + 1, sizeof *w->once);
+        w->direct = calloc(lights + 1, sizeof *w->direct);
+        w->share = calloc(lights + 1, sizeof *w->share);
         if (status == VS_OK) {
-            status = w->ray ? vs_cells_init(&w->cells, VS_FRAME_PART_CELLS_X * k->grid.cell,
-                                            VS_FRAME_PART_CELLS_Y * k->grid.cell)
-                            : VS_ERR_MEMORY;
+            status = w->ray && w->once && w->direct && w->share
+                         ? vs_cells_init(&w->cells, VS_FRAME_PART_CELLS_X * k->grid.cell,
+                                         VS_FRAME_PART_CELLS_Y * k->grid.cell)
+                         : VS_ERR_MEMORY;
         }
     }
     return status;
@@ -84,12 +89,9 @@ static vs_status make_memory(vs_frame_kept *k) {
     k->node_lux = calloc(lights * vs_frame_node_count(k) + 1, sizeof *k->node_lux);
     k->tolerance = calloc(VS_LADDER_STEPS * cells, sizeof(float));
     k->tolerance_mixed = calloc(VS_LADDER_STEPS * cells, sizeof(float));
-    k->once = calloc(VS_LADDER_STEPS * lights + 1, sizeof *k->once);
-    k->direct = calloc(lights + 1, sizeof *k->direct);
-    k->share = calloc(lights + 1, sizeof *k->share);
     k->edge_mean = calloc(k->edge_count + 1, sizeof(float));
     if (!k->memory || !k->node_veil || !k->node_lux || !k->tolerance || !k->tolerance_mixed ||
-        !k->once || !k->direct || !k->share || !k->edge_mean) {
+        !k->edge_mean) {
         return VS_ERR_MEMORY;
     }
     cut_planes(k);
@@ -183,6 +185,9 @@ static void free_workers(vs_frame_kept *k) {
         vs_cells_free(&k->worker[i].cells);
         free(k->worker[i].ray);
         free(k->worker[i].value);
+        free(k->worker[i].once);
+        free(k->worker[i].direct);
+        free(k->worker[i].share);
     }
     free(k->worker);
 }
@@ -237,9 +242,6 @@ void vs_frame_close(vs_frame *frame) {
     free(k->tolerance);
     free(k->tolerance_mixed);
     free(k->own);
-    free(k->once);
-    free(k->direct);
-    free(k->share);
     free(k->memory);
     free(k->by_light);
     free(k->layers.veil_by_light);
@@ -444,7 +446,7 @@ vs_status vs_frame_ask(vs_frame *frame, double x, double y, vs_frame_ray *ray) {
     vs_bands veil = vs_bands_grey(0), lux = vs_bands_grey(0), bounced;
     vs_status status = direct_of(k, way, x, y, &veil, &lux);
     if (status == VS_OK) {
-        status = vs_frame_bounced(k, &k->worker[0].work, way, x, y, &ray->indirect, &bounced);
+        status = vs_frame_bounced(k, &k->worker[0], way, x, y, &ray->indirect, &bounced);
     }
     if (status != VS_OK) {
         return status;

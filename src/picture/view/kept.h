@@ -34,6 +34,8 @@ typedef struct {
     vs_camera_ray *ray;                /* VS_FRAME_BATCH */
     float (*value)[VS_CELLS_CHANNELS]; /* samples of the largest plan, at one density */
     size_t value_size;
+    vs_bands *once, *direct, *share; /* one a light, for bounced light; once: step x light */
+    vs_bounce_solver beside;         /* reads what was solved, while cells are found */
     vs_status status;
 } vs_frame_worker;
 
@@ -101,7 +103,6 @@ typedef struct {
     vs_bands *own;                                                         /* one per way */
     vs_frame_layers layers;
     vs_frame_plane lux, bounced_lux; /* on what is seen */
-    vs_bands *once, *direct, *share; /* one per light, for bounced light; once: step x light */
     float *memory;                   /* of all planes except those by light */
     float *by_light;
     bool looked;
@@ -209,12 +210,12 @@ void vs_frame_ask_nodes(vs_frame_kept *k, size_t worker, size_t light, size_t fi
 void vs_frame_find_light(vs_frame_kept *k, size_t worker, size_t light, size_t part);
 
 /* ---- bounced.c ---- */
-/* Finds the cells of bounced light over the whole grid. */
-void vs_frame_find_bounced(vs_frame_kept *k, size_t worker);
+/* Finds the cells of bounced light over the whole grid, once it is solved for at every step. */
+vs_status vs_frame_find_bounced(vs_frame_kept *k);
 /* Solves for bounced light in the haze in hand, where that was not done yet. */
 VS_WARN_UNUSED vs_status vs_frame_solve_bounce(vs_frame_kept *k);
 /* Bounced light of one ray in the haze in hand: veil, and on the surface at its end. */
-vs_status vs_frame_bounced(vs_frame_kept *k, vs_airlight *work, const vs_way *way, double x,
+vs_status vs_frame_bounced(vs_frame_kept *k, vs_frame_worker *w, const vs_way *way, double x,
                            double y, vs_bands *veil, vs_bands *lux);
 
 /* ---- finish.c: planes to the picture ---- */

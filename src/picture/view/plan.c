@@ -95,21 +95,9 @@ static bool shines(const vs_frame_kept *k, size_t light) {
     return vs_frame_shines(&k->step[0].light[light]);
 }
 
-/* The bounce is solved beside the first samples of every light. */
-static void first_job(void *context, size_t worker, size_t i) {
+static void node_job(void *context, size_t worker, size_t i) {
     vs_frame_kept *k = context;
-    vs_predictor *p = k->predictor;
-    for (int s = 0; i == 0 && s < VS_LADDER_STEPS; s++) {
-        if (k->scene->indirect == VS_INDIRECT_COMPUTED) {
-            vs_frame_note(&k->worker[worker],
-                          vs_bounce_solve(&p->bounces[p->in_hand], &k->medium[s], k->step[s].light,
-                                          &k->step[s].bounce));
-        }
-    }
-    if (i == 0) {
-        return;
-    }
-    size_t first = (i - 1) * VS_FRAME_BATCH, all = vs_frame_node_count(k);
+    size_t first = i * VS_FRAME_BATCH, all = vs_frame_node_count(k);
     size_t count = all - first < VS_FRAME_BATCH ? all - first : VS_FRAME_BATCH;
     for (size_t light = 0; light < k->scene->light_count; light++) {
         if (shines(k, light)) {
@@ -168,13 +156,21 @@ static void set_tolerances(vs_frame_kept *k) {
     }
 }
 
-static void second_job(void *context, size_t worker, size_t i) {
+static void solve_bounce(vs_frame_kept *k, vs_frame_worker *worker) {
+    vs_predictor *p = k->predictor;
+    for (int s = 0; s < VS_LADDER_STEPS && k->scene->indirect == VS_INDIRECT_COMPUTED; s++) {
+        vs_frame_note(worker, vs_bounce_solve(&p->bounces[p->in_hand], &k->medium[s],
+                                              k->step[s].light, &k->step[s].bounce));
+    }
+}
+
+/* The bounce is solved beside the parts of every light. */
+static void part_job(void *context, size_t worker, size_t i) {
     vs_frame_kept *k = context;
     if (i == 0) {
-        vs_frame_find_bounced(k, worker);
-        return;
+        solve_bounce(k, &k->worker[worker]);
     }
-    for (size_t light = 0; light < k->scene->light_count; light++) {
+    for (size_t light = 0; i > 0 && light < k->scene->light_count; light++) {
         if (shines(k, light)) {
             vs_frame_find_light(k, worker, light, i - 1);
         }
@@ -183,15 +179,19 @@ static void second_job(void *context, size_t worker, size_t i) {
 
 static vs_status find_all(vs_frame_kept *k) {
     const vs_frame_runner *r = k->runner;
-    bool fine = k->detail == VS_FRAME_FINE; /* else nothing hangs on what the nodes say */
     k->nodes_asked = false;
-    r->each(r->self, 1 + (fine ? node_jobs(k) : 0), first_job, k);
-    k->nodes_asked = fine;
+    if (k->detail == VS_FRAME_FINE) { /* else nothing hangs on what the nodes say */
+        r->each(r->self, node_jobs(k), node_job, k);
+        k->nodes_asked = true;
+    }
     vs_status status = vs_frame_status(k);
     if (status == VS_OK) {
         set_tolerances(k);
-        r->each(r->self, 1 + vs_frame_part_count(k), second_job, k);
+        r->each(r->self, 1 + vs_frame_part_count(k), part_job, k);
         status = vs_frame_status(k);
+    }
+    if (status == VS_OK) {
+        status = vs_frame_find_bounced(k);
     }
     for (int i = 0; i < VS_LADDER_STEPS; i++) {
         vs_bounce_free(&k->step[i].bounce);
