@@ -6,8 +6,7 @@ import { readFileSync } from 'node:fs';
 import { test } from 'node:test';
 import { openBridge } from '../../../src/page/core/bridge.js';
 
-const COUNT = Number(process.env.VS_FUZZ ?? 1000), SEED = Number(process.env.VS_FUZZ_SEED ?? 1);
-const SECONDS = Number(process.env.VS_FUZZ_SECONDS ?? 120);
+const COUNT = Number(process.env.VS_FUZZ ?? 300), SEED = Number(process.env.VS_FUZZ_SEED ?? 1);
 const DENSITY = ['extinction_per_m', 'mass_mg_per_m3', 'visible_range_m']; // without one the core chooses first
 const ASK_OF = 25; // of the valid ones each so manieth is asked for light too, which takes longest
 const read = (name) => readFileSync(new URL(`../../../data/demo/${name}`, import.meta.url), 'utf8');
@@ -46,9 +45,8 @@ function mutate(text) {
 
 test(`${COUNT} mutated scenes, none traps (seed ${SEED})`, async () => {
   const core = await openBridge(await WebAssembly.compile(readFileSync(process.env.VS_CORE)), { 'bulkhead.ies': read('bulkhead.ies') });
-  const until = Date.now() + 1000 * SECONDS;
   let valid = 0, asked = 0, done = 0;
-  for (; done < COUNT && Date.now() < until; done++) {
+  for (; done < COUNT; done++) {
     const scene = mutate(pick(bases));
     let at = 'check';
     try {
