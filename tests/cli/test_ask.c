@@ -78,6 +78,7 @@ static void every_command_gives_the_programs_bytes(void **state) {
         {"dwell", "--json"},
         {"cautions", "--json"}, /* from here on for the first scene only */
         {"grade", "--json"},
+        {"dwell", "--order", "chosen"},
         {"reading", "--json"},
         {"fluid", "glycol", "--json"},
         {"dwell", "--units", "ft"},

@@ -159,6 +159,7 @@ static const char *const asked[] = {
     "grade \"$VS_TESTS/cli/grade/hall.json\" --json",
     "pair clear.png hazed.png --curve bt709 --matte matte.png --json",
     "picture \"$VS_TESTS/../data/demo/washroom.json\" --size 32x18 --out asked.png --json",
+    "sheet \"$VS_TESTS/../data/demo/washroom.json\" --json",
     "reading \"$VS_TESTS/cli/reading/plan.json\" --json",
     "reading \"$VS_TESTS/cli/reading/lamp.json\" --json",
     "cautions \"$VS_TESTS/cli/cautions/day.json\" --json",

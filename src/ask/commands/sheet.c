@@ -9,6 +9,7 @@
 
 #include "ask/commands/sheet_pictures.h"
 #include "ask/day_plan.h"
+#include "veilstop/base/units.h"
 #include "veilstop/report/sheet.h"
 #include "veilstop/shot/density.h"
 #include "veilstop/shot/held.h"
@@ -284,7 +285,11 @@ static vs_exit tell_json(const work *w, const vs_text *html, vs_exit code) {
     vs_json_string(&json, "paper", w->paper == VS_PAPER_LETTER ? "letter" : "a4");
     vs_json_open_array(&json, "shots");
     for (size_t i = 0; i < s->shot_count; i++) {
-        vs_json_string(&json, NULL, s->shot[shot_in_order(w, i)].name);
+        double start_s = w->planned ? w->dwell.shot[i].start_s : (double)NAN;
+        vs_json_open_object(&json, NULL);
+        vs_json_string(&json, "name", s->shot[shot_in_order(w, i)].name);
+        vs_json_number_or_null(&json, "start_min", start_s / VS_S_PER_MIN);
+        vs_json_close_object(&json);
     }
     vs_json_close_array(&json);
     vs_json_bool(&json, "planned", w->planned);

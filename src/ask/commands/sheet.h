@@ -6,7 +6,7 @@
 #include "ask/args.h"
 
 #define VS_ASK_SHEET_SUMMARY                                                                       \
-    "the day on paper: shots, run sheet, plan, card, cautions; a page for the venue"
+    "the day on paper: shots, run sheet, place, card, cautions, and a page for the venue"
 
 /* The options that every door's sheet takes. */
 #define VS_ASK_SHEET_OUT                                                                           \
