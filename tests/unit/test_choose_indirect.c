@@ -11,6 +11,7 @@
 #include "shot/choose/choose_work.h"
 #include "veilstop/scene/scene_file.h"
 #include "veilstop/shot/held.h"
+#include "veilstop/shot/want.h"
 
 #define DENSITIES 6
 #define PLANNED   0.023 /* [1/m] of every other shot */
@@ -131,6 +132,52 @@ static void light_between_densities_is_as_worked_out(void **state) {
     }
 }
 
+/* Light is linear in each lamp: a lamp off, by what was written down with all on, is the prediction
+ * without it. */
+static void a_lamp_off_is_read_from_notes(void **state) {
+    (void)state;
+    char path[TESTS_PATH_SIZE];
+    vs_faults faults = {0};
+    vs_scene_file file;
+    vs_predictor p;
+    tests_path(path, "../data/demo/cellar.json");
+    CHECK_OK(vs_scene_file_load(&file, path, NULL, &faults));
+    CHECK_OK(vs_predictor_init(&p, &file.scene));
+    for (size_t shot = 0; shot < file.scene.shot_count; shot++) {
+        const vs_scene_shot *s = &file.scene.shot[shot];
+        size_t beams = vs_want_beam_place(s, s->want_count);
+        size_t count = vs_note_count(s->point_count, beams) * file.scene.light_count;
+        vs_indirect_notes notes = {.points = s->point_count};
+        notes.note = calloc(count, sizeof *notes.note);
+        notes.direct = calloc(count, sizeof *notes.direct);
+        vs_shot_prediction all = predicted(&p, shot, PLANNED, &notes);
+        notes.known = notes.direct_known = true;
+        for (size_t i = 0; i < s->light_count; i++) {
+            p.dim[s->light[i]] = 0;
+            vs_shot_prediction read = predicted(&p, shot, PLANNED, &notes);
+            vs_shot_prediction solved = predicted(&p, shot, PLANNED, NULL);
+            p.dim[s->light[i]] = 1;
+            for (size_t k = 0; k < s->point_count; k++) {
+                CHECK_NEAR(vs_bands_luminance(read.point[k].hazed_nits),
+                           vs_bands_luminance(solved.point[k].hazed_nits), 1e-9, 1e-12);
+                CHECK_NEAR(vs_bands_luminance(read.point[k].clear_nits),
+                           vs_bands_luminance(solved.point[k].clear_nits), 1e-9, 1e-12);
+            }
+            for (size_t k = 0; k < beams; k++) {
+                CHECK_NEAR(read.beam[k].beam_nits, solved.beam[k].beam_nits, 1e-9, 1e-12);
+                CHECK_NEAR(read.beam[k].background_nits, solved.beam[k].background_nits, 1e-4, 0);
+            }
+            vs_shot_prediction_free(&read);
+            vs_shot_prediction_free(&solved);
+        }
+        vs_shot_prediction_free(&all);
+        free(notes.note);
+        free(notes.direct);
+    }
+    vs_predictor_free(&p);
+    vs_scene_file_free(&file);
+}
+
 /* A runner that has three workers, and the last job first. */
 static size_t three(void *context, size_t count) {
     (void)context;
@@ -183,6 +230,7 @@ static void workers_do_not_change_the_answer(void **state) {
 
 int main(void) {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(a_lamp_off_is_read_from_notes),
         cmocka_unit_test(workers_do_not_change_the_answer),
         cmocka_unit_test(light_between_densities_is_as_worked_out),
     };

@@ -11,9 +11,8 @@
 
 /* Measured together on the demo's scenes and rooms of tests/accuracy: with them five densities tell
  * nearly all light to a thousandth, and six nearly as well as nine did on log(1 + k length). */
-#define BEND       0.35 /* [1] of a length over which the search ends: what the logarithm bends at */
-#define VEIL_PART  0.5  /* [1] of that length: the haze that a veil is taken to be made by */
-#define NODE_FIRST 2    /* nodes that can tell of a third */
+#define BEND      0.35 /* [1] of a length over which the search ends: what the logarithm bends at */
+#define VEIL_PART 0.5  /* [1] of that length: the haze that a veil is taken to be made by */
 
 static double length_m(const vs_indirect_curve *curve) {
     return VS_CHOOSE_DEPTH_MAX / curve->end_per_m;
@@ -88,12 +87,10 @@ static vs_bands light_at(const vs_indirect_curve *curve, const double *share, do
     return sum;
 }
 
-vs_indirect_notes *vs_indirect_curve_at(vs_indirect_curve *curve, double extinction_per_m) {
+/* The light that the first `count` nodes tell. */
+static vs_indirect_notes *read_at(vs_indirect_curve *curve, double extinction_per_m, size_t count) {
     double share[VS_INDIRECT_NODES_MAX];
-    if (curve->count == 0 || !(extinction_per_m <= curve->end_per_m)) {
-        return NULL;
-    }
-    set_shares(curve, extinction_per_m, curve->count, share);
+    set_shares(curve, extinction_per_m, count, share);
     for (size_t note = 0; note < vs_indirect_curve_notes(curve); note++) {
         for (size_t light = 0; light < curve->lights; light++) {
             curve->read.note[note * curve->lights + light] =
@@ -101,6 +98,15 @@ vs_indirect_notes *vs_indirect_curve_at(vs_indirect_curve *curve, double extinct
         }
     }
     return &curve->read;
+}
+
+vs_indirect_notes *vs_indirect_curve_at(vs_indirect_curve *curve, double extinction_per_m) {
+    bool reaches = curve->count > 0 && extinction_per_m <= curve->end_per_m;
+    return reaches ? read_at(curve, extinction_per_m, curve->count) : NULL;
+}
+
+vs_indirect_notes *vs_indirect_curve_foretold(vs_indirect_curve *curve) {
+    return read_at(curve, curve->k_per_m[curve->count - 1], curve->count - 1);
 }
 
 vs_indirect_notes *vs_indirect_curve_exactly(vs_indirect_curve *curve, double extinction_per_m) {
@@ -112,30 +118,13 @@ vs_indirect_notes *vs_indirect_curve_exactly(vs_indirect_curve *curve, double ex
     return NULL;
 }
 
-double vs_indirect_curve_miss(const vs_indirect_curve *curve) {
-    double share[VS_INDIRECT_NODES_MAX], most = 0;
-    size_t last = curve->count - 1;
-    if (last < NODE_FIRST) {
-        return INFINITY;
-    }
-    double k_per_m = curve->k_per_m[last];
-    set_shares(curve, k_per_m, last, share);
-    for (size_t note = 0; note < vs_indirect_curve_notes(curve); note++) {
-        double told = 0, is = 0;
-        for (size_t e = 0; e < curve->lights; e++) {
-            told += vs_bands_luminance(light_at(curve, share, k_per_m, note, e));
-            is += vs_bands_luminance(curve->node[last][note * curve->lights + e]);
-        }
-        most = told == is ? most : fmax(most, fabs(told - is) / is);
-    }
-    return most;
-}
-
 void vs_indirect_curve_free(vs_indirect_curve *curve) {
     const vs_indirect_curve blank = {0};
     for (size_t i = 0; i < VS_INDIRECT_NODES_MAX; i++) {
         free(curve->node[i]);
     }
     free(curve->read.note);
+    free(curve->newest_direct);
+    vs_shot_prediction_free(&curve->newest);
     *curve = blank;
 }

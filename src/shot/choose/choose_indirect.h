@@ -24,6 +24,8 @@ typedef struct {
     size_t points, beams, lights;
     vs_bands *node[VS_INDIRECT_NODES_MAX]; /* notes at each density, owned */
     vs_indirect_notes read;                /* at the last density asked for; owned */
+    vs_shot_prediction newest;             /* the shot at the density added last; owned */
+    vs_bands *newest_direct;               /* and the direct light of its lamps there; owned */
 } vs_indirect_curve;
 
 /* Makes the curves of some shots, `count` of them, each with shot, search_end_per_m and
@@ -49,8 +51,8 @@ double vs_indirect_curve_per_m(const vs_indirect_curve *curve, double place);
 /* How many notes there are of a shot, lamp by lamp. */
 size_t vs_indirect_curve_notes(const vs_indirect_curve *curve);
 
-/* The most by which light of all lamps at a place, at the density that came last, is off what those
- * before it tell, of itself [1]. */
-double vs_indirect_curve_miss(const vs_indirect_curve *curve);
+/* What those before it tell of the light at the density that came last; valid until the next call.
+ */
+vs_indirect_notes *vs_indirect_curve_foretold(vs_indirect_curve *curve);
 
 #endif

@@ -14,9 +14,9 @@
 #define SHARED_MOST 2.5  /* [1] ends of searches further apart have densities of their own */
 #define APART       0.03 /* [1] of the curve: nodes nearer to each other tell little but noise */
 #define TRIED       127  /* places for one more node: our choice */
-/* [1] by which the light at the newest node may be off what the others told: measured with
+/* [1] by which all light at the newest node may be off what it was by the others: measured with
  * choose_indirect.c's constants, what is between them is then off by about a fifth of that */
-#define MISS_MOST 0.003
+#define MISS_MOST 0.002
 
 /* Light to be worked out at a density, for all curves in the haze of the first that lack it. */
 typedef struct {
@@ -171,29 +171,85 @@ static bool takes_part(const filling *f, const task *t, size_t c) {
            same_haze(f->predictor, &f->curve[t->first], curve);
 }
 
-/* Writes down a shot's indirect light at one density. */
+static vs_status predict(vs_predictor *p, const vs_indirect_curve *curve, double k_per_m,
+                         vs_indirect_notes *notes, double *room_per_m, vs_shot_prediction *out) {
+    const vs_predict_part part = {NULL, true, false, notes};
+    vs_status status =
+        vs_held_rooms(p->scene, &p->scene->shot[curve->shot], &p->haze, k_per_m, room_per_m);
+    return status == VS_OK ? vs_predict_part_of_shot(p, curve->shot, &part, room_per_m, out)
+                           : status;
+}
+
+/* Writes down a shot's indirect light at one density; of the newest all light. */
 static vs_status ask_node(vs_predictor *p, vs_indirect_curve *curve, size_t node,
                           double *room_per_m) {
-    vs_indirect_notes notes = {false, curve->points, NULL};
-    const vs_predict_part part = {NULL, true, false, &notes};
+    size_t count = vs_indirect_curve_notes(curve) * curve->lights;
+    vs_indirect_notes notes = {.points = curve->points};
     vs_shot_prediction prediction;
-    notes.note = calloc(vs_indirect_curve_notes(curve) * curve->lights + 1, sizeof *notes.note);
-    vs_status status = notes.note ? VS_OK : VS_ERR_MEMORY;
-    if (status == VS_OK) {
-        status = vs_held_rooms(p->scene, &p->scene->shot[curve->shot], &p->haze,
-                               curve->k_per_m[node], room_per_m);
-    }
-    if (status == VS_OK) {
-        status = vs_predict_part_of_shot(p, curve->shot, &part, room_per_m, &prediction);
-    }
+    bool newest = node == curve->count - 1;
+    notes.note = calloc(count + 1, sizeof *notes.note);
+    notes.direct = calloc(count + 1, sizeof *notes.direct);
+    vs_status status = notes.note && notes.direct ? predict(p, curve, curve->k_per_m[node], &notes,
+                                                            room_per_m, &prediction)
+                                                  : VS_ERR_MEMORY;
     if (status != VS_OK) {
         free(notes.note);
+        free(notes.direct);
         return status;
     }
-    vs_shot_prediction_free(&prediction);
+    if (newest) {
+        vs_shot_prediction_free(&curve->newest);
+        free(curve->newest_direct);
+        curve->newest = prediction;
+        curve->newest_direct = notes.direct;
+    } else {
+        vs_shot_prediction_free(&prediction);
+        free(notes.direct);
+    }
     curve->node[node] = notes.note;
     return VS_OK;
 }
+
+/* ---- how well it is known ---- */
+
+static double off(double told, double is) {
+    return told == is ? 0 : fabs(told - is) / is;
+}
+
+/* The most by which any light of a shot is off, of itself [1]. */
+static double most_off(const vs_shot_prediction *told, const vs_shot_prediction *is) {
+    double most = 0;
+    for (size_t i = 0; i < is->shot->point_count; i++) {
+        const vs_point_prediction *a = &told->point[i], *b = &is->point[i];
+        double veil = off(vs_bands_luminance(a->veil_nits), vs_bands_luminance(b->veil_nits));
+        double hazed = off(vs_bands_luminance(a->hazed_nits), vs_bands_luminance(b->hazed_nits));
+        most = fmax(most, fmax(veil, hazed));
+    }
+    for (size_t i = 0; i < is->beam_count; i++) {
+        most = fmax(most, off(told->beam[i].background_nits, is->beam[i].background_nits));
+    }
+    return most;
+}
+
+/* By how much the light at the newest density is off what it was by the others. */
+static vs_status find_miss(const filling *f, vs_indirect_curve *curve, double *miss) {
+    vs_indirect_notes told = *vs_indirect_curve_foretold(curve);
+    vs_shot_prediction prediction;
+    double *room_per_m = calloc(f->predictor->scene->room_count + 1, sizeof *room_per_m);
+    told.direct = curve->newest_direct;
+    told.direct_known = true;
+    vs_status status = room_per_m ? predict(f->predictor, curve, curve->k_per_m[curve->count - 1],
+                                            &told, room_per_m, &prediction)
+                                  : VS_ERR_MEMORY;
+    if (status == VS_OK) {
+        *miss = most_off(&prediction, &curve->newest);
+        vs_shot_prediction_free(&prediction);
+    }
+    free(room_per_m);
+    return status;
+}
+
+/* ---- one density ---- */
 
 /* The lights of a task's shots, as the first that uses each sets it. */
 static vs_status gather_lights(const filling *f, vs_predictor *p, const task *t,
@@ -348,17 +404,22 @@ static vs_status fill(filling *f) {
     return status;
 }
 
-/* How many nodes each curve should have; false where they have them. */
-static bool want_more(const filling *f, size_t *wanted) {
-    bool any = false;
-    for (size_t c = 0; c < f->count; c++) {
-        const vs_indirect_curve *curve = &f->curve[c];
-        bool known = curve->count > 0 && vs_indirect_curve_miss(curve) <= MISS_MOST;
-        bool more = curve->end_per_m > 0 && !known && curve->count < VS_INDIRECT_NODES_MAX;
-        wanted[c] = curve->count == 0 ? FIRST_COUNT : curve->count + more;
-        any = any || more;
+/* How many nodes each curve should have; *more: some have fewer. */
+static vs_status want_nodes(const filling *f, size_t *wanted, bool *more) {
+    vs_status status = VS_OK;
+    *more = false;
+    for (size_t c = 0; c < f->count && status == VS_OK; c++) {
+        vs_indirect_curve *curve = &f->curve[c];
+        wanted[c] = FIRST_COUNT;
+        if (curve->count > 0) {
+            double miss = NAN;
+            status = find_miss(f, curve, &miss);
+            bool known = miss <= MISS_MOST || curve->count == VS_INDIRECT_NODES_MAX;
+            wanted[c] = curve->count + !known;
+        }
+        *more = *more || lacks_nodes(curve, wanted[c]);
     }
-    return any;
+    return status;
 }
 
 vs_status vs_indirect_curves_make(vs_predictor *predictor, vs_indirect_curve *curve, size_t count) {
@@ -369,9 +430,12 @@ vs_status vs_indirect_curves_make(vs_predictor *predictor, vs_indirect_curve *cu
         status = begin(predictor->scene, &curve[i]);
     }
     share_ends(curve, count);
-    while (status == VS_OK && want_more(&f, wanted)) {
-        add_nodes(&f, wanted);
-        status = fill(&f);
+    for (bool more = true; more && status == VS_OK;) {
+        status = want_nodes(&f, wanted, &more);
+        if (status == VS_OK && more) {
+            add_nodes(&f, wanted);
+            status = fill(&f);
+        }
     }
     for (size_t i = 0; i < f.beside_count; i++) {
         if (f.beside[i].scene) {

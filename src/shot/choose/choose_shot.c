@@ -76,6 +76,8 @@ static void shot_choice_free(vs_shot_choice *choice) {
     }
     free(choice->reach);
     free(choice->room_extinction_per_m);
+    free(choice->planned->note);
+    free(choice->planned->direct);
     vs_margin_scan_free(&choice->scan);
     vs_density_model_free(&choice->model);
 }
@@ -341,7 +343,7 @@ static vs_status hold_both(vs_shot_choice *choice, const vs_shot_prediction *pla
 
 static vs_status advise(vs_shot_choice *choice, vs_choice *out) {
     vs_shot_prediction planned;
-    vs_status status = vs_shot_choice_predict_exactly(choice, out->planned_per_m, NULL, &planned);
+    vs_status status = vs_shot_choice_predict_planned(choice, out->planned_per_m, &planned);
     if (status != VS_OK) {
         return status;
     }
@@ -413,13 +415,16 @@ vs_status vs_choose_shot(vs_predictor *predictor, size_t shot, vs_choose_depth d
                          size_t nodes_before, vs_indirect_curve *indirect,
                          const vs_shot_prediction *other, vs_choice *out) {
     const vs_scene_shot *s = &predictor->scene->shot[shot];
+    vs_indirect_notes planned = {.known = false};
     vs_shot_choice choice = {.predictor = predictor,
                              .index = shot,
                              .shot = s,
                              .camera = &predictor->scene->camera[s->camera],
                              .other = other,
                              .indirect = indirect,
-                             .nodes_before = nodes_before};
+                             .nodes_before = nodes_before,
+                             .planned_per_m = NAN,
+                             .planned = &planned};
     vs_status status = VS_OK;
     if (s->want_count == 0) {
         out->recommended_per_m = out->planned_per_m = out->given_per_m;

@@ -2,6 +2,9 @@
 /* See choose_work.h. */
 #include "shot/choose/choose_work.h"
 
+#include <stdlib.h>
+#include <string.h>
+
 #include "veilstop/shot/held.h"
 
 /* notes  of the indirect light there; NULL: it is worked out */
@@ -23,11 +26,38 @@ vs_status vs_shot_choice_predict(const vs_shot_choice *choice, double extinction
     return predict(choice, extinction_per_m, asked, near, out);
 }
 
-vs_status vs_shot_choice_predict_exactly(const vs_shot_choice *choice, double extinction_per_m,
-                                         const bool *asked, vs_shot_prediction *out) {
-    vs_indirect_notes *known =
+/* Room for what each lamp gives, and what is known of it. */
+static vs_status begin_notes(const vs_shot_choice *choice, double extinction_per_m) {
+    vs_indirect_notes *notes = choice->planned;
+    const vs_indirect_notes *known =
         choice->indirect ? vs_indirect_curve_exactly(choice->indirect, extinction_per_m) : NULL;
-    return predict(choice, extinction_per_m, asked, known, out);
+    size_t beams = vs_want_beam_place(choice->shot, choice->shot->want_count);
+    size_t count =
+        vs_note_count(choice->shot->point_count, beams) * choice->predictor->scene->light_count;
+    notes->points = choice->shot->point_count;
+    notes->note = calloc(count + 1, sizeof *notes->note);
+    notes->direct = calloc(count + 1, sizeof *notes->direct);
+    if (!notes->note || !notes->direct) {
+        return VS_ERR_MEMORY;
+    }
+    if (known) {
+        memcpy(notes->note, known->note, count * sizeof *notes->note);
+    }
+    notes->known = known;
+    return VS_OK;
+}
+
+vs_status vs_shot_choice_predict_planned(vs_shot_choice *choice, double extinction_per_m,
+                                         vs_shot_prediction *out) {
+    vs_status status = begin_notes(choice, extinction_per_m);
+    if (status == VS_OK) {
+        status = predict(choice, extinction_per_m, NULL, choice->planned, out);
+    }
+    if (status == VS_OK) {
+        choice->planned->known = choice->planned->direct_known = true;
+        choice->planned_per_m = extinction_per_m;
+    }
+    return status;
 }
 
 vs_want_result vs_shot_choice_hold(const vs_shot_choice *choice, size_t want,
@@ -48,7 +78,9 @@ vs_status vs_shot_choice_without(const vs_shot_choice *choice, double extinction
                                  const bool *asked, vs_shot_prediction *out) {
     double *dim = &choice->predictor->dim[lamp], before = *dim;
     *dim = 0;
-    vs_status status = vs_shot_choice_predict(choice, extinction_per_m, asked, out);
+    vs_status status = extinction_per_m == choice->planned_per_m
+                           ? predict(choice, extinction_per_m, asked, choice->planned, out)
+                           : vs_shot_choice_predict(choice, extinction_per_m, asked, out);
     *dim = before;
     return status;
 }

@@ -20,6 +20,8 @@ typedef struct {
     double *room_extinction_per_m;   /* workspace for one prediction */
     vs_indirect_curve *indirect;     /* of the shot; NULL: none */
     size_t nodes_before;             /* of a model known to be good enough; 0: not known */
+    double planned_per_m;            /* NaN until it has been predicted */
+    vs_indirect_notes *planned;      /* each lamp's light there */
     vs_density_model model;
     vs_margins truth;   /* margins of its wants as functions of density, by prediction */
     vs_margins margins; /* the same by the model */
@@ -30,10 +32,11 @@ typedef struct {
 /* Predicts what the wants need at a density (asked NULL: all wants). */
 vs_status vs_shot_choice_predict(const vs_shot_choice *choice, double extinction_per_m,
                                  const bool *asked, vs_shot_prediction *out);
-/* The same as vs_predict_shot would, to the last digit: nothing in it is interpolated. */
-vs_status vs_shot_choice_predict_exactly(const vs_shot_choice *choice, double extinction_per_m,
-                                         const bool *asked, vs_shot_prediction *out);
-/* The same with one lamp, and all that it feeds, off. */
+/* The same for all wants at the planned density, equal to vs_predict_shot to the last digit:
+ * nothing is interpolated. Each lamp's light is recorded in `planned`. */
+vs_status vs_shot_choice_predict_planned(vs_shot_choice *choice, double extinction_per_m,
+                                         vs_shot_prediction *out);
+/* As vs_shot_choice_predict, with one lamp and all that it feeds off. */
 vs_status vs_shot_choice_without(const vs_shot_choice *choice, double extinction_per_m, size_t lamp,
                                  const bool *asked, vs_shot_prediction *out);
 /* Evaluates want `want` on a prediction. */

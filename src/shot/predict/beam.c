@@ -60,25 +60,37 @@ static vs_status direct_background(const vs_camera_setup *setup, const vs_camera
         }
     }
     if (status == VS_OK && *nits <= most_nits) {
-        status = vs_camera_setup_end_direct(setup, ray, relative, &more);
+        status = vs_camera_setup_end_direct(setup, ray, relative, VS_NOTE_NONE, &more);
         more = vs_bands_mul(more, vs_camera_ray_transmission(&setup->hazed, ray));
         *nits += vs_bands_luminance(more);
     }
     return status;
 }
 
+/* All light on a line, parted into the beam's own and the rest.  note  the first of two places, as
+ * of vs_camera_setup_indirect */
 static vs_status split_line(const vs_camera_setup *setup, const vs_camera_ray *ray, size_t light,
                             size_t note, double *beam_nits, double *background_nits) {
-    vs_bands indirect;
+    vs_bands end, indirect, *once = setup->predictor->once;
+    double own_nits = 0, other_nits = 0;
+    bool noted = note != VS_NOTE_NONE;
     *beam_nits = *background_nits = NAN;
-    vs_status status = own_light(setup, ray, light, beam_nits);
-    if (status == VS_OK) {
-        status = direct_background(setup, ray, light, VS_CAMERA_SETUP_RELATIVE, INFINITY,
-                                   background_nits);
+    vs_status status = vs_camera_setup_veils(setup, ray, noted ? note + VS_NOTE_ALONG : note, once);
+    for (size_t i = 0; i < setup->scene->light_count && status == VS_OK; i++) {
+        bool own = vs_light_whole(setup->scene, i) == light;
+        *(own ? &own_nits : &other_nits) += vs_bands_luminance(once[i]);
     }
     if (status == VS_OK) {
-        status = vs_camera_setup_indirect(setup, ray, setup->predictor->once, note, &indirect);
-        *background_nits += vs_bands_luminance(indirect);
+        status = vs_camera_setup_end_direct(setup, ray, VS_CAMERA_SETUP_RELATIVE,
+                                            noted ? note + VS_NOTE_BEHIND : note, &end);
+    }
+    if (status == VS_OK) {
+        status = vs_camera_setup_indirect(setup, ray, once, note, &indirect);
+    }
+    if (status == VS_OK) {
+        end = vs_bands_mul(end, vs_camera_ray_transmission(&setup->hazed, ray));
+        *beam_nits = own_nits;
+        *background_nits = other_nits + vs_bands_luminance(end) + vs_bands_luminance(indirect);
     }
     return status;
 }
@@ -215,7 +227,7 @@ static vs_status ask_station(axis_line *line, int i) {
     double at_m = AXIS_START_M + (line->length_m - AXIS_START_M) * (i + 0.5) / AXIS_STATIONS;
     vs_camera_ray ray = line_to_axis(line, at_m);
     vs_bands *once = line->setup->predictor->once;
-    vs_status status = vs_camera_setup_veils(line->setup, &ray, once);
+    vs_status status = vs_camera_setup_veils(line->setup, &ray, VS_NOTE_NONE, once);
     if (status == VS_OK) {
         status = vs_camera_setup_indirect(line->setup, &ray, once, VS_NOTE_NONE, &nits);
     }

@@ -34,6 +34,12 @@ static vs_bands *noted(const vs_camera_setup *setup, size_t note) {
                : NULL;
 }
 
+static vs_bands *noted_direct(const vs_camera_setup *setup, size_t note) {
+    return setup->notes && setup->notes->direct && note != VS_NOTE_NONE
+               ? setup->notes->direct + note * setup->scene->light_count
+               : NULL;
+}
+
 /* Reads each light's contribution at a place; none for lights that are off. */
 static void read_note(const vs_camera_setup *setup, const vs_bands *note, bool hazed,
                       vs_bands *by_light) {
@@ -77,13 +83,19 @@ void vs_camera_setup_fold_parts(const vs_scene *scene, vs_bands *by_light) {
     }
 }
 
-vs_status vs_camera_setup_veils(const vs_camera_setup *setup, const vs_camera_ray *ray,
+vs_status vs_camera_setup_veils(const vs_camera_setup *setup, const vs_camera_ray *ray, size_t note,
                                 vs_bands *by_light) {
     vs_status status = VS_OK;
+    vs_bands *place = noted_direct(setup, note);
+    if (place && setup->notes->direct_known) {
+        read_note(setup, place, true, by_light);
+        return VS_OK;
+    }
     for (size_t i = 0; i < setup->scene->light_count && status == VS_OK; i++) {
         status =
             vs_camera_setup_veil_of(setup, ray, &setup->predictor->hazed_light[i], &by_light[i]);
     }
+    write_note(setup, by_light, place);
     return status;
 }
 
@@ -147,33 +159,45 @@ vs_status vs_camera_setup_bounced_lux(const vs_camera_setup *setup, vs_vec3 p_m,
     return status;
 }
 
-vs_status vs_camera_setup_direct_lux(const vs_camera_setup *setup, vs_vec3 p_m, vs_vec3 normal,
-                                     bool hazed, double relative, vs_bands *lux) {
+/* Direct light on a surface, light by light. */
+static vs_status lux_by_light(const vs_camera_setup *setup, vs_vec3 p_m, vs_vec3 normal, bool hazed,
+                              double relative, vs_bands *by_light) {
     const vs_medium *medium = hazed ? &setup->hazed : &setup->clear;
     const vs_emitter *light = hazed ? setup->predictor->hazed_light : setup->predictor->clear_light;
+    vs_status status = VS_OK;
+    for (size_t i = 0; i < setup->scene->light_count && status == VS_OK; i++) {
+        by_light[i] = vs_bands_grey(0);
+        if (vs_bands_luminance(light[i].strength) > 0) {
+            status = vs_illuminance(&setup->predictor->work.sources, medium, &light[i], p_m, normal,
+                                    relative, &by_light[i]);
+        }
+    }
+    return status;
+}
+
+vs_status vs_camera_setup_direct_lux(const vs_camera_setup *setup, vs_vec3 p_m, vs_vec3 normal,
+                                     bool hazed, double relative, size_t note, vs_bands *lux) {
+    vs_bands *place = noted_direct(setup, note), *by_light = setup->predictor->direct;
+    vs_status status = VS_OK;
+    if (place && setup->notes->direct_known) {
+        read_note(setup, place, hazed, by_light);
+    } else {
+        status = lux_by_light(setup, p_m, normal, hazed, relative, by_light);
+        write_note(setup, by_light, place);
+    }
     /* uniform radiance L gives a surface pi L lux */
     *lux = vs_bands_grey(VS_PI * vs_camera_setup_ambient_nits(setup->scene));
-    for (size_t i = 0; i < setup->scene->light_count; i++) {
-        vs_bands *more = &setup->predictor->direct[i];
-        *more = vs_bands_grey(0);
-        if (vs_bands_luminance(light[i].strength) == 0) {
-            continue;
-        }
-        vs_status status = vs_illuminance(&setup->predictor->work.sources, medium, &light[i], p_m,
-                                          normal, relative, more);
-        if (status != VS_OK) {
-            return status;
-        }
-        *lux = vs_bands_add(*lux, *more);
+    for (size_t i = 0; i < setup->scene->light_count && status == VS_OK; i++) {
+        *lux = vs_bands_add(*lux, by_light[i]);
     }
-    return VS_OK;
+    return status;
 }
 
 vs_status vs_camera_setup_surface(const vs_camera_setup *setup, vs_vec3 p_m, vs_vec3 normal,
                                   double reflectance, bool hazed, size_t note, vs_bands *nits) {
     vs_bands lux, bounced = vs_bands_grey(0);
     vs_status status =
-        vs_camera_setup_direct_lux(setup, p_m, normal, hazed, VS_CAMERA_SETUP_RELATIVE, &lux);
+        vs_camera_setup_direct_lux(setup, p_m, normal, hazed, VS_CAMERA_SETUP_RELATIVE, note, &lux);
     if (status == VS_OK) {
         status = vs_camera_setup_bounced_lux(setup, p_m, normal, hazed, note, &bounced);
     }
@@ -276,7 +300,7 @@ vs_status vs_camera_setup_end(const vs_camera_setup *setup, const vs_camera_ray 
 }
 
 vs_status vs_camera_setup_end_direct(const vs_camera_setup *setup, const vs_camera_ray *ray,
-                                     double relative, vs_bands *nits) {
+                                     double relative, size_t note, vs_bands *nits) {
     vs_ray_target target = vs_camera_setup_target(setup, ray);
     vs_bands lux;
     *nits = target.own_nits;
@@ -284,7 +308,7 @@ vs_status vs_camera_setup_end_direct(const vs_camera_setup *setup, const vs_came
         return VS_OK;
     }
     vs_status status =
-        vs_camera_setup_direct_lux(setup, target.at_m, target.normal, true, relative, &lux);
+        vs_camera_setup_direct_lux(setup, target.at_m, target.normal, true, relative, note, &lux);
     *nits = vs_bands_scale(lux, target.reflectance / VS_PI);
     return status;
 }
@@ -298,8 +322,10 @@ vs_status vs_camera_setup_indirect(const vs_camera_setup *setup, const vs_camera
         vs_camera_setup_indirect_veil(setup, ray, once, along, setup->predictor->share, nits);
     if (status == VS_OK && target.reflectance > 0) {
         vs_bands lux;
-        status = vs_camera_setup_direct_lux(setup, target.at_m, target.normal, true,
-                                            INDIRECT_RELATIVE, &lux);
+        if (!(noted(setup, behind) && is_known(setup))) {
+            status = vs_camera_setup_direct_lux(setup, target.at_m, target.normal, true,
+                                                INDIRECT_RELATIVE, VS_NOTE_NONE, &lux);
+        }
         if (status == VS_OK) {
             status =
                 vs_camera_setup_bounced_lux(setup, target.at_m, target.normal, true, behind, &lux);

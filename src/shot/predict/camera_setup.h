@@ -9,18 +9,21 @@
 /* [1] tolerance of the light integrals behind a prediction */
 #define VS_CAMERA_SETUP_RELATIVE 1e-5
 
-/* Places of a shot at which indirect light is needed: for a point, for a wanted beam. */
+/* Places of a shot at which light is needed: for a point, for a wanted beam. */
 enum { VS_NOTE_SURFACE, VS_NOTE_CLEAR, VS_NOTE_END, VS_NOTE_VEIL, VS_NOTES_OF_POINT };
 enum { VS_NOTE_BEHIND, VS_NOTE_ALONG, VS_NOTES_OF_BEAM };
 #define VS_NOTE_NONE SIZE_MAX
 
-/* The indirect light of one shot in one haze, by place and light: recorded as it is computed, or
- * read if known, which is far quicker. Lamps must be as they were then, or off. The extras of a
- * prediction cannot be read. */
+/* The light of one shot in one haze, by place and light, indirect and direct apart: recorded as it
+ * is computed, or read if known, which is far quicker. Lamps must be as they were then, or off. The
+ * extras of a prediction cannot be read. */
 typedef struct vs_indirect_notes {
-    bool known;     /* to be read; else to be recorded */
-    size_t points;  /* of the shot */
-    vs_bands *note; /* place x light of the scene */
+    bool known;        /* to be read; else to be recorded */
+    size_t points;     /* of the shot */
+    vs_bands *note;    /* indirect light: place x light of the scene */
+    bool direct_known; /* the same for `direct` */
+    /* once-scattered veils [cd/m2] and illuminances [lx]: place x light; NULL: not recorded */
+    vs_bands *direct;
 } vs_indirect_notes;
 
 /* Number of places; the place of a point's or a wanted beam's light. */
@@ -68,12 +71,13 @@ vs_status vs_camera_setup_solve(const vs_camera_setup *setup, const vs_emitter *
 /* Veil of one light on a line of sight. */
 vs_status vs_camera_setup_veil_of(const vs_camera_setup *setup, const vs_camera_ray *ray,
                                   const vs_emitter *emitter, vs_bands *nits);
-/* The same for every light of the scene. */
-vs_status vs_camera_setup_veils(const vs_camera_setup *setup, const vs_camera_ray *ray,
+/* The same for every light of the scene. note, here and below: the place in the notes, or
+ * VS_NOTE_NONE. */
+vs_status vs_camera_setup_veils(const vs_camera_setup *setup, const vs_camera_ray *ray, size_t note,
                                 vs_bands *by_light);
 /* Veil of light that met a surface or more than one droplet before; `once` is the result of
  * vs_camera_setup_veils; by_light, one per light of the scene: the part due to each (light given as
- * `nits` is due to none). note, here and below: the place in the notes, or VS_NOTE_NONE. */
+ * `nits` is due to none). */
 vs_status vs_camera_setup_indirect_veil(const vs_camera_setup *setup, const vs_camera_ray *ray,
                                         const vs_bands *once, size_t note, vs_bands *by_light,
                                         vs_bands *nits);
@@ -84,7 +88,7 @@ vs_status vs_camera_setup_surface(const vs_camera_setup *setup, vs_vec3 p_m, vs_
 /* Light on a surface at p [lx] within a relative tolerance: straight from the lamps, plus uniform
  * light if the scene gives it; each light's share in the predictor's `direct`. */
 vs_status vs_camera_setup_direct_lux(const vs_camera_setup *setup, vs_vec3 p_m, vs_vec3 normal,
-                                     bool hazed, double relative, vs_bands *lux);
+                                     bool hazed, double relative, size_t note, vs_bands *lux);
 /* The same for bounced light, each light's in the predictor's `share`; in the haze, `direct` must
  * be that of the same place. */
 vs_status vs_camera_setup_bounced_lux(const vs_camera_setup *setup, vs_vec3 p_m, vs_vec3 normal,
@@ -104,11 +108,11 @@ vs_ray_target vs_camera_setup_target(const vs_camera_setup *setup, const vs_came
 /* Luminance of what a line of sight ends at: wall, blocker, fed panel, sky. */
 vs_status vs_camera_setup_end(const vs_camera_setup *setup, const vs_camera_ray *ray, size_t note,
                               vs_bands *nits);
-/* The same without bounced light, within a relative tolerance; and all the bounced light seen along
- * a line: its veil, and its part at the end of the line.
- * note  the first of two places, VS_NOTE_BEHIND and VS_NOTE_ALONG relative to it */
+/* The same without bounced light, within a relative tolerance. */
 vs_status vs_camera_setup_end_direct(const vs_camera_setup *setup, const vs_camera_ray *ray,
-                                     double relative, vs_bands *nits);
+                                     double relative, size_t note, vs_bands *nits);
+/* All the bounced light seen along a line: its veil, and its part at the end of the line.
+ * note  the first of two places, VS_NOTE_BEHIND and VS_NOTE_ALONG relative to it */
 vs_status vs_camera_setup_indirect(const vs_camera_setup *setup, const vs_camera_ray *ray,
                                    const vs_bands *once, size_t note, vs_bands *nits);
 

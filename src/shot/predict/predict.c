@@ -273,7 +273,7 @@ static vs_status point_surface(const vs_camera_setup *setup, const vs_scene_poin
 
 static vs_status point_veil(const vs_camera_setup *setup, const vs_camera_ray *ray, size_t note,
                             vs_point_prediction *out) {
-    vs_status status = vs_camera_setup_veils(setup, ray, out->veil_by_light);
+    vs_status status = vs_camera_setup_veils(setup, ray, note + VS_NOTE_VEIL, out->veil_by_light);
     if (status == VS_OK) {
         status = vs_camera_setup_indirect_veil(setup, ray, out->veil_by_light, note + VS_NOTE_VEIL,
                                                out->indirect_by_light, &out->indirect_veil);

@@ -234,8 +234,8 @@ static vs_status find_surface(const rays_kept *kept, const vs_ray_target *target
         p->direct[e] = p->share[e] = vs_bands_grey(0);
     }
     if (target->reflectance > 0) {
-        status =
-            vs_camera_setup_direct_lux(setup, target->at_m, target->normal, true, relative, &lux);
+        status = vs_camera_setup_direct_lux(setup, target->at_m, target->normal, true, relative,
+                                            VS_NOTE_NONE, &lux);
         if (status == VS_OK && bounced) {
             status = vs_camera_setup_bounced_lux(setup, target->at_m, target->normal, true,
                                                  VS_NOTE_NONE, &lux);
@@ -260,8 +260,8 @@ static vs_status find_clear(const rays_kept *kept, const vs_camera_ray *ray,
     vs_status status = VS_OK;
     if (target->reflectance > 0) {
         vs_bands lux, bounced;
-        status =
-            vs_camera_setup_direct_lux(setup, target->at_m, target->normal, false, relative, &lux);
+        status = vs_camera_setup_direct_lux(setup, target->at_m, target->normal, false, relative,
+                                            VS_NOTE_NONE, &lux);
         if (status == VS_OK) {
             status = vs_camera_setup_bounced_lux(setup, target->at_m, target->normal, false,
                                                  VS_NOTE_NONE, &bounced);
