@@ -88,7 +88,9 @@ static vs_exit load_scene(const vs_ask_args *args, vs_ask_scene *scene) {
 
 vs_exit vs_ask_scene_open(const vs_ask_args *args, size_t operand, vs_ask_scene *scene) {
     const vs_ask_context *context = vs_ask_context_here();
-    const vs_ask_scene blank = {.path = args->operand[operand], .kept = context->kept};
+    const vs_ask_scene blank = {.path = args->operand[operand],
+                                .kept = context->kept,
+                                .own_data = vs_ask_value(args, "data") != NULL};
     *scene = blank;
     if (scene->kept) {
         scene->file = scene->kept->file;
@@ -121,12 +123,36 @@ void vs_ask_scene_close(vs_ask_scene *scene) {
 }
 
 vs_status vs_ask_predictor_init(vs_predictor *predictor, const vs_ask_scene *scene) {
-    if (!scene->kept) {
-        return vs_predictor_init(predictor, scene->scene);
+    vs_ask_kept *kept = scene->kept;
+    vs_status status = VS_OK;
+    if (!kept) {
+        status = vs_predictor_init(predictor, scene->scene);
+    } else if (kept->lent) {
+        status = vs_predictor_init_beside(predictor, &kept->predictor);
+    } else {
+        *predictor = kept->predictor;
+        kept->lent = true;
     }
-    vs_status status = vs_predictor_init_beside(predictor, &scene->kept->predictor);
-    predictor->scene = scene->scene; /* the same rooms, with densities filled in */
+    if (status == VS_OK) {
+        predictor->scene = scene->scene; /* the same rooms, with densities filled in */
+        predictor->runner = vs_ask_runner();
+    }
     return status;
+}
+
+void vs_ask_predictor_free(vs_predictor *predictor, const vs_ask_scene *scene) {
+    vs_ask_kept *kept = scene->kept;
+    if (!kept || !kept->lent || predictor->dim != kept->predictor.dim) {
+        vs_predictor_free(predictor);
+        return;
+    }
+    const vs_predictor given_back = {0};
+    kept->predictor = *predictor;
+    kept->predictor.scene = &kept->scene;
+    kept->predictor.runner = NULL;
+    kept->lent = false;
+    kept->rays_shot = VS_NONE; /* the predictor may hold another shot now */
+    *predictor = given_back;
 }
 
 /* The shot with a name; VS_NONE after a message with the nearest name. */
@@ -209,10 +235,24 @@ vs_exit vs_ask_fail_cautions(const vs_ask_scene *scene, vs_status status) {
                        why);
 }
 
+vs_status vs_ask_scene_optics(const vs_ask_scene *scene, vs_caution_optics *optics) {
+    vs_ask_kept *kept = scene->own_data ? NULL : scene->kept;
+    const vs_fluid *fluid = &scene->scene->fluid;
+    if (!kept) {
+        return vs_caution_optics_init(optics, fluid, &scene->safety.tables);
+    }
+    if (!kept->optics_known) {
+        kept->optics_status = vs_caution_optics_init(&kept->optics, fluid, &scene->safety.tables);
+        kept->optics_known = kept->optics_status != VS_ERR_MEMORY;
+    }
+    *optics = kept->optics;
+    return kept->optics_status;
+}
+
 vs_exit vs_ask_scene_cautions(vs_text *out, const vs_ask_scene *scene,
                               const vs_cautions_peaks *peaks, vs_exit code) {
     vs_caution_optics optics;
-    vs_status status = vs_caution_optics_init(&optics, &scene->scene->fluid, &scene->safety.tables);
+    vs_status status = vs_ask_scene_optics(scene, &optics);
     return vs_ask_scene_cautions_of(out, scene, &optics, status, peaks, code);
 }
 
@@ -229,7 +269,7 @@ vs_exit vs_ask_scene_cautions_of(vs_text *out, const vs_ask_scene *scene,
 vs_exit vs_ask_scene_light_caution(vs_text *out, const vs_ask_scene *scene,
                                    const vs_cautions_peaks *peaks, vs_exit code) {
     vs_caution_optics optics;
-    vs_status status = vs_caution_optics_init(&optics, &scene->scene->fluid, &scene->safety.tables);
+    vs_status status = vs_ask_scene_optics(scene, &optics);
     if (status != VS_OK) {
         return vs_ask_scene_cautions_of(out, scene, &optics, status, peaks, code);
     }
@@ -239,7 +279,7 @@ vs_exit vs_ask_scene_light_caution(vs_text *out, const vs_ask_scene *scene,
 
 void vs_ask_scene_alarms(vs_json *json, const vs_ask_scene *scene, const vs_cautions_peaks *peaks) {
     vs_caution_optics optics;
-    if (vs_caution_optics_init(&optics, &scene->scene->fluid, &scene->safety.tables) == VS_OK) {
+    if (vs_ask_scene_optics(scene, &optics) == VS_OK) {
         vs_report_alarms_json(json, scene->scene, &scene->safety.tables, &optics, peaks);
     }
 }
@@ -268,12 +308,35 @@ static bool any_open(const vs_scene *scene) {
     return false;
 }
 
+/* Chooses open densities; a handle keeps them until a shot is set. */
+static vs_status fill_densities(vs_ask_scene *scene, size_t only) {
+    vs_ask_kept *kept = scene->kept;
+    vs_predictor predictor;
+    if (!kept || !any_open(scene->scene)) {
+        return vs_scene_with_densities_init(&scene->filled, scene->scene, only, vs_ask_runner());
+    }
+    if (kept->decided) {
+        return vs_scene_with_densities_of(&scene->filled, scene->scene, &kept->predictor.haze,
+                                          kept->decided_per_m);
+    }
+    vs_status status = vs_ask_predictor_init(&predictor, scene);
+    if (status != VS_OK) {
+        return status;
+    }
+    status = vs_scene_with_densities_by(&scene->filled, &predictor, only);
+    vs_ask_predictor_free(&predictor, scene);
+    kept->decided = status == VS_OK && only == VS_NONE;
+    for (size_t i = 0; i < scene->scene->shot_count && kept->decided; i++) {
+        kept->decided_per_m[i] = scene->filled.chosen_per_m[i];
+    }
+    return status;
+}
+
 vs_exit vs_ask_scene_decide(vs_ask_scene *scene, size_t only) {
     vs_ask_doing(any_open(scene->scene) ? "choosing what your file leaves open" : "working");
-    vs_status status =
-        vs_scene_with_densities_init(&scene->filled, scene->scene, VS_NONE, vs_ask_runner());
+    vs_status status = fill_densities(scene, VS_NONE);
     if (status == VS_ERR_INPUT && only != VS_NONE) {
-        status = vs_scene_with_densities_init(&scene->filled, scene->scene, only, vs_ask_runner());
+        status = fill_densities(scene, only);
     }
     if (status != VS_OK) {
         return vs_ask_fail_choice(scene->path, status, scene->filled.culprit);

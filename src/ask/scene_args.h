@@ -32,10 +32,11 @@ bool vs_ask_units(const vs_ask_args *args, vs_length_unit *units);
 
 typedef struct {
     const vs_scene_file *file;
-    vs_scene_file own_file;  /* if it was read for this question */
-    const vs_ask_kept *kept; /* the handle that owns the scene; NULL: none */
-    vs_safety_file safety;   /* the figures behind its cautions */
-    const vs_scene *scene;   /* of the file, or with its open densities chosen */
+    vs_scene_file own_file; /* if it was read for this question */
+    vs_ask_kept *kept;      /* the handle that owns the scene; NULL: none */
+    vs_safety_file safety;  /* the figures behind its cautions */
+    bool own_data;          /* some of them may come from --data */
+    const vs_scene *scene;  /* of the file, or with its open densities chosen */
     const char *path;
     vs_style style;
     vs_scene_with_densities filled;
@@ -46,8 +47,11 @@ typedef struct {
 vs_exit vs_ask_scene_open(const vs_ask_args *args, size_t operand, vs_ask_scene *scene);
 void vs_ask_scene_close(vs_ask_scene *scene);
 
-/* A predictor for the scene; a handle's is reused.  Errors: those of vs_predictor_init. */
+/* A predictor for the scene. A handle lends its own, with everything it has computed so far; while
+ * that is lent, others are made beside it. Free it with vs_ask_predictor_free before the scene is
+ * closed.  Errors: those of vs_predictor_init. */
 VS_WARN_UNUSED vs_status vs_ask_predictor_init(vs_predictor *predictor, const vs_ask_scene *scene);
+void vs_ask_predictor_free(vs_predictor *predictor, const vs_ask_scene *scene);
 
 /* The shots given by --shot: [*first, *end). All if it is absent. */
 vs_exit vs_ask_scene_shots(const vs_ask_args *args, const vs_ask_scene *scene, size_t *first,
@@ -60,6 +64,9 @@ vs_exit vs_ask_scene_extinction(const vs_ask_args *args, double *extinction_per_
  * if it is absent. */
 vs_exit vs_ask_scene_told(const vs_ask_args *args, const vs_ask_scene *scene, bool *told);
 
+/* vs_caution_optics_init for the scene; a handle keeps the result. */
+VS_WARN_UNUSED vs_status vs_ask_scene_optics(const vs_ask_scene *scene, vs_caution_optics *optics);
+
 /* Ends a text answer with the cautions for densities. If some cannot be calculated, the cautions
  * and a message say so and why.
  * peaks  the thickest haze of each room
@@ -67,7 +74,7 @@ vs_exit vs_ask_scene_told(const vs_ask_args *args, const vs_ask_scene *scene, bo
  * Returns `code` or, if a caution is missing, the status of its failure. */
 vs_exit vs_ask_scene_cautions(vs_text *out, const vs_ask_scene *scene,
                               const vs_cautions_peaks *peaks, vs_exit code);
-/* The same after vs_caution_optics_init was called, with its results. */
+/* The same where vs_ask_scene_optics was called already, with what it gave. */
 vs_exit vs_ask_scene_cautions_of(vs_text *out, const vs_ask_scene *scene,
                                  const vs_caution_optics *optics, vs_status status,
                                  const vs_cautions_peaks *peaks, vs_exit code);

@@ -32,18 +32,12 @@ static bool is_open(const vs_scene *scene, size_t only) {
     return false;
 }
 
-/* Gives the chosen shots their densities. */
-static vs_status fill(vs_scene_with_densities *d, const vs_predictor *predictor,
-                      const vs_choices *choices) {
-    size_t rooms = d->scene.room_count;
-    for (size_t i = 0; i < d->scene.shot_count; i++) {
-        double k = choices->shot[i].planned_per_m;
-        if (d->shot[i].density != VS_DENSITY_OPEN || isnan(k)) {
-            continue;
-        }
-        double *room = d->density_per_m + i * rooms;
-        vs_status status =
-            vs_held_rooms(predictor->scene, &predictor->scene->shot[i], &predictor->haze, k, room);
+/* Gives an open shot a density; NaN: none. */
+static vs_status fill(vs_scene_with_densities *d, const vs_scene *scene, const vs_haze *haze,
+                      size_t i, double k) {
+    if (d->shot[i].density == VS_DENSITY_OPEN && !isnan(k)) {
+        double *room = d->density_per_m + i * scene->room_count;
+        vs_status status = vs_held_rooms(scene, &scene->shot[i], haze, k, room);
         if (status != VS_OK) {
             return status;
         }
@@ -56,28 +50,35 @@ static vs_status fill(vs_scene_with_densities *d, const vs_predictor *predictor,
     return VS_OK;
 }
 
-static vs_status choose_open(vs_scene_with_densities *d, const vs_scene *scene, size_t only,
-                             const vs_runner *runner) {
-    vs_predictor predictor;
+static vs_status choose_open(vs_scene_with_densities *d, vs_predictor *predictor, size_t only) {
     vs_choices choices;
-    vs_status status = vs_predictor_init(&predictor, scene);
+    vs_status status = vs_choose(predictor, only, VS_CHOOSE_OPEN, &choices);
     if (status != VS_OK) {
+        d->culprit = choices.culprit;
         return status;
     }
-    predictor.runner = runner;
-    status = vs_choose(&predictor, only, VS_CHOOSE_OPEN, &choices);
-    if (status == VS_OK) {
-        status = fill(d, &predictor, &choices);
-        vs_choices_free(&choices);
-    } else {
-        d->culprit = choices.culprit;
+    for (size_t i = 0; i < choices.shot_count && status == VS_OK; i++) {
+        status = fill(d, predictor->scene, &predictor->haze, i, choices.shot[i].planned_per_m);
     }
-    vs_predictor_free(&predictor);
+    vs_choices_free(&choices);
     return status;
 }
 
-vs_status vs_scene_with_densities_init(vs_scene_with_densities *filled, const vs_scene *scene,
-                                       size_t only, const vs_runner *runner) {
+/* The same by a predictor made for it alone. */
+static vs_status choose_afresh(vs_scene_with_densities *d, const vs_scene *scene, size_t only,
+                               const vs_runner *runner) {
+    vs_predictor predictor;
+    vs_status status = vs_predictor_init(&predictor, scene);
+    if (status == VS_OK) {
+        predictor.runner = runner;
+        status = choose_open(d, &predictor, only);
+        vs_predictor_free(&predictor);
+    }
+    return status;
+}
+
+/* A copy with its densities still open. */
+static vs_status begin(vs_scene_with_densities *filled, const vs_scene *scene) {
     const vs_scene_with_densities blank = {.scene = *scene, .culprit = VS_NONE};
     *filled = blank;
     vs_status status = allocate(filled, scene->shot_count, scene->room_count);
@@ -87,16 +88,44 @@ vs_status vs_scene_with_densities_init(vs_scene_with_densities *filled, const vs
             filled->chosen_per_m[i] = NAN;
         }
         filled->scene.shot = filled->shot;
-        if (is_open(scene, only)) {
-            status = choose_open(filled, scene, only, runner);
-        }
     }
+    return status;
+}
+
+static vs_status end(vs_scene_with_densities *filled, vs_status status) {
     if (status != VS_OK) {
         size_t culprit = filled->culprit;
         vs_scene_with_densities_free(filled);
         filled->culprit = culprit;
     }
     return status;
+}
+
+vs_status vs_scene_with_densities_init(vs_scene_with_densities *filled, const vs_scene *scene,
+                                       size_t only, const vs_runner *runner) {
+    vs_status status = begin(filled, scene);
+    if (status == VS_OK && is_open(scene, only)) {
+        status = choose_afresh(filled, scene, only, runner);
+    }
+    return end(filled, status);
+}
+
+vs_status vs_scene_with_densities_by(vs_scene_with_densities *filled, vs_predictor *predictor,
+                                     size_t only) {
+    vs_status status = begin(filled, predictor->scene);
+    if (status == VS_OK && is_open(predictor->scene, only)) {
+        status = choose_open(filled, predictor, only);
+    }
+    return end(filled, status);
+}
+
+vs_status vs_scene_with_densities_of(vs_scene_with_densities *filled, const vs_scene *scene,
+                                     const vs_haze *haze, const double *chosen_per_m) {
+    vs_status status = begin(filled, scene);
+    for (size_t i = 0; i < scene->shot_count && status == VS_OK; i++) {
+        status = fill(filled, scene, haze, i, chosen_per_m[i]);
+    }
+    return end(filled, status);
 }
 
 void vs_scene_with_densities_free(vs_scene_with_densities *filled) {

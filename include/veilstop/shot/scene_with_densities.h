@@ -9,6 +9,7 @@
 
 #include "veilstop/base/runner.h"
 #include "veilstop/base/status.h"
+#include "veilstop/shot/predict.h"
 #include "veilstop/shot/scene.h"
 
 #ifdef __cplusplus
@@ -36,6 +37,14 @@ typedef struct {
 VS_WARN_UNUSED vs_status vs_scene_with_densities_init(vs_scene_with_densities *filled,
                                                       const vs_scene *scene, size_t only,
                                                       const vs_runner *runner);
+/** The same by a predictor that is there; its scene must outlive the result. */
+VS_WARN_UNUSED vs_status vs_scene_with_densities_by(vs_scene_with_densities *filled,
+                                                    vs_predictor *predictor, size_t only);
+/** The same where they were decided before.
+ *  chosen_per_m  one a shot, as a result for the same scene had them; borrowed for this call */
+VS_WARN_UNUSED vs_status vs_scene_with_densities_of(vs_scene_with_densities *filled,
+                                                    const vs_scene *scene, const vs_haze *haze,
+                                                    const double *chosen_per_m);
 void vs_scene_with_densities_free(vs_scene_with_densities *filled);
 
 #ifdef __cplusplus

@@ -54,7 +54,7 @@ static vs_exit look_at(const vs_ask_args *args, const vs_ask_scene *scene, const
     const vs_safety_tables *tables = &scene->safety.tables;
     vs_caution_optics optics;
     vs_cautions cautions;
-    vs_status status = vs_caution_optics_init(&optics, &scene->scene->fluid, tables);
+    vs_status status = vs_ask_scene_optics(scene, &optics);
     if (status != VS_OK) {
         return vs_ask_fail_cautions(scene, status);
     }

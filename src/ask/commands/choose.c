@@ -30,8 +30,7 @@ typedef struct {
  * possible. */
 static vs_exit plan_others(choose_run *run) {
     vs_scene_with_densities filled;
-    vs_status status =
-        vs_scene_with_densities_init(&filled, run->scene->scene, VS_NONE, vs_ask_runner());
+    vs_status status = vs_scene_with_densities_by(&filled, &run->predictor, VS_NONE);
     for (size_t i = 0; i < run->scene->scene->shot_count && status == VS_OK; i++) {
         double k = filled.chosen_per_m[i];
         run->planned_per_m[i] = isnan(run->planned_per_m[i]) ? k : run->planned_per_m[i];
@@ -46,7 +45,6 @@ static vs_exit choose_densities(choose_run *run) {
     /* the spread follows the whole day, whatever is shown */
     bool all = vs_ask_flag(run->args, "spread");
     vs_status status = vs_ask_predictor_init(&run->predictor, run->scene);
-    run->predictor.runner = vs_ask_runner();
     if (status == VS_OK) {
         status = vs_choose(&run->predictor, all ? VS_NONE : run->answer.only, VS_CHOOSE_ADVICE,
                            &run->choices);
@@ -253,7 +251,7 @@ static vs_exit run_choose(const vs_ask_args *args) {
     vs_order_free(&run.order);
     free(run.planned_per_m);
     vs_choices_free(&run.choices);
-    vs_predictor_free(&run.predictor);
+    vs_ask_predictor_free(&run.predictor, &scene);
     vs_ask_scene_close(&scene);
     return code;
 }

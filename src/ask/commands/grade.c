@@ -230,7 +230,7 @@ static vs_exit run(const vs_ask_args *args) {
     }
     vs_shot_grade_free(&q.grade);
     vs_shot_prediction_free(&q.prediction);
-    vs_predictor_free(&q.predictor);
+    vs_ask_predictor_free(&q.predictor, &q.scene);
     vs_ask_scene_close(&q.scene);
     return code;
 }

@@ -120,7 +120,7 @@ static vs_exit fill(const table *t, vs_ask_peaks *peaks) {
     if (status == VS_OK) {
         status = vs_ask_day_peaks(t->scene->scene, &predictor.haze, NULL, t->thickest_per_m, peaks);
     }
-    vs_predictor_free(&predictor);
+    vs_ask_predictor_free(&predictor, t->scene);
     return status == VS_OK ? VS_EXIT_DONE : vs_ask_fail_status(status, name);
 }
 

@@ -74,7 +74,7 @@ static void forget_shots(prediction_set *set) {
 static void set_free(prediction_set *set) {
     forget_shots(set);
     for (size_t i = set->workers; set->predictor && i-- > 0;) {
-        vs_predictor_free(&set->predictor[i]);
+        vs_ask_predictor_free(&set->predictor[i], set->scene);
     }
     free(set->predictor);
     free(set->shot);
@@ -91,8 +91,7 @@ static void make_part(void *context, size_t worker, size_t part) {
     if (part < VS_PREDICTOR_PARTS) {
         set->part_status[part] = vs_predictor_make_part(&set->predictor[0], part);
     } else {
-        set->optics_status = vs_caution_optics_init(&set->optics, &set->scene->scene->fluid,
-                                                    &set->scene->safety.tables);
+        set->optics_status = vs_ask_scene_optics(set->scene, &set->optics);
     }
 }
 

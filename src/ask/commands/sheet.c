@@ -85,7 +85,7 @@ static vs_exit choose(work *w) {
     vs_status status = vs_ask_predictor_init(&predictor, &w->scene);
     if (status == VS_OK) {
         status = vs_choose(&predictor, VS_NONE, VS_CHOOSE_DENSITIES, &w->choices);
-        vs_predictor_free(&predictor);
+        vs_ask_predictor_free(&predictor, &w->scene);
     }
     return status == VS_OK ? vs_ask_scene_decide(&w->scene, VS_NONE)
                            : vs_ask_fail_choice(w->scene.path, status, w->choices.culprit);
@@ -147,7 +147,7 @@ static vs_exit plan(work *w) {
 
 static vs_exit caution(work *w) {
     const vs_safety_tables *tables = &w->scene.safety.tables;
-    vs_status status = vs_caution_optics_init(&w->optics, &w->scene.scene->fluid, tables);
+    vs_status status = vs_ask_scene_optics(&w->scene, &w->optics);
     if (status != VS_OK) {
         return vs_ask_fail_cautions(&w->scene, status);
     }
@@ -361,7 +361,7 @@ static void free_work(work *w) {
     vs_day_free(&w->day);
     vs_dwell_free(&w->dwell);
     for (size_t i = w->workers; w->predictor && i-- > 0;) {
-        vs_predictor_free(&w->predictor[i]);
+        vs_ask_predictor_free(&w->predictor[i], &w->scene);
     }
     vs_choices_free(&w->choices);
     free(w->predictor);

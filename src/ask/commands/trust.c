@@ -88,7 +88,7 @@ static vs_exit test_shot(const vs_ask_args *args, const vs_ask_scene *scene, siz
         code = fail(scene, &trust, status);
     }
     vs_trust_free(&trust);
-    vs_predictor_free(&predictor);
+    vs_ask_predictor_free(&predictor, scene);
     return code;
 }
 
