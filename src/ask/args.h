@@ -8,7 +8,7 @@
 
 #include "ask/context.h"
 
-#define VS_ASK_OPTION_MAX  18 /* options of a command: our choice */
+#define VS_ASK_OPTION_MAX  26 /* options of a command: our choice */
 #define VS_ASK_REPEATS_MAX 64 /* values of an option that repeats: our choice */
 #define VS_ASK_OPERAND_MAX 4  /* words that are not options: our choice */
 

@@ -23,6 +23,10 @@ vs_view vs_view_make(const vs_camera *camera) {
     return view;
 }
 
+double vs_view_pixel_m(const vs_camera *camera, double width_px, double height_px) {
+    return fmin(camera->sensor_width_m / width_px, camera->sensor_height_m / height_px);
+}
+
 bool vs_view_place(const vs_view *view, vs_vec3 p_m, double *x, double *y) {
     vs_vec3 d = vs_vec3_sub(p_m, view->at_m);
     double ahead_m = vs_vec3_dot(d, view->forward);

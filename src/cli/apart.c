@@ -63,6 +63,16 @@ static bool is_apart_from_inputs(const vs_ask_args *args, size_t option) {
             return false;
         }
     }
+    for (size_t k = 0; k < VS_ASK_OPTION_MAX && args->command->option[k].name; k++) {
+        const char *form = args->command->option[k].value;
+        bool is_input =
+            args->value[k] && form && !vs_ask_is_output(args, k) && strstr(form, ".png");
+        if (is_input && are_one(args->value[option], args->value[k])) {
+            vs_ask_fail(VS_EXIT_USAGE, "--%s: must be another file than %s, which is read", name,
+                        args->value[k]);
+            return false;
+        }
+    }
     return true;
 }
 

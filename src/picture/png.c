@@ -12,6 +12,8 @@
 #include <string.h>
 
 #define SIGNATURE_LENGTH 8    /* [bytes] PNG 5.2 */
+#define CHUNK_FRAME      12   /* [bytes] of a chunk's length, type and check sum, PNG 5.3 */
+#define GAMMA_UNIT       1e5  /* [1] of a gAMA chunk, PNG 11.3.2.2 */
 #define DEFLATE_RATIO    1032 /* [1] deflate's greatest ratio (zlib's technical details) */
 /* [bytes] of one decompressed chunk: more than any profile */
 #define CHUNK_BYTES_MAX (1u << 22)
@@ -213,6 +215,52 @@ vs_status vs_png_read_reduced(const void *bytes, size_t length, size_t pixels_mo
     free(r.line);
     free(r.sum);
     return status;
+}
+
+static size_t big_endian(const unsigned char *at) {
+    return (size_t)at[0] << 24 | (size_t)at[1] << 16 | (size_t)at[2] << 8 | at[3];
+}
+
+/* One chunk (PNG 11.3). */
+static void take_told(const unsigned char *type, const unsigned char *data, size_t length,
+                      vs_png_colour *colour, char note[VS_PNG_NOTE_SIZE]) {
+    static const char key[] = "Comment";
+    if (memcmp(type, "cICP", 4) == 0 && length == 4) {
+        colour->primaries = data[0];
+        colour->transfer = data[1];
+    } else if (memcmp(type, "sRGB", 4) == 0 || memcmp(type, "iCCP", 4) == 0) {
+        colour->srgb = true; /* profiles of phones and screens have its curve */
+    } else if (memcmp(type, "gAMA", 4) == 0 && length == 4) {
+        colour->gamma = (double)big_endian(data) / GAMMA_UNIT;
+    } else if (memcmp(type, "tEXt", 4) == 0 && length > sizeof key &&
+               memcmp(data, key, sizeof key) == 0) {
+        size_t size = length - sizeof key;
+        size = size < VS_PNG_NOTE_SIZE ? size : VS_PNG_NOTE_SIZE - 1;
+        memcpy(note, data + sizeof key, size);
+        note[size] = '\0';
+        colour->note = note;
+    }
+}
+
+void vs_png_told(const void *bytes, size_t length, vs_png_colour *colour,
+                 char note[VS_PNG_NOTE_SIZE]) {
+    const unsigned char *at = bytes;
+    memset(colour, 0, sizeof *colour);
+    note[0] = '\0';
+    if (length < SIGNATURE_LENGTH || png_sig_cmp(at, 0, SIGNATURE_LENGTH) != 0) {
+        return;
+    }
+    at += SIGNATURE_LENGTH;
+    length -= SIGNATURE_LENGTH;
+    while (length >= CHUNK_FRAME && memcmp(at + 4, "IDAT", 4) != 0) {
+        size_t size = big_endian(at);
+        if (size > length - CHUNK_FRAME) {
+            return;
+        }
+        take_told(at + 4, at + 8, size, colour, note);
+        at += size + CHUNK_FRAME;
+        length -= size + CHUNK_FRAME;
+    }
 }
 
 typedef struct {

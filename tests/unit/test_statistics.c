@@ -63,8 +63,21 @@ static void sobol_fills_each_coordinate_evenly(void **state) {
     CHECK_STATUS(vs_sobol_points(VS_SOBOL_DIMENSIONS_MAX + 1, 1, point), VS_ERR_DOMAIN);
 }
 
+/* Fisher's table of t, 5 % on one side: 6.314, 2.015, 1.812, 1.697 for 1, 5, 10, 30 degrees of
+ * freedom (from memory; any book of tables). */
+static void student_as_printed(void **state) {
+    (void)state;
+    CHECK_PRINTED(vs_student_quantile(0.95, 1), 6.314, 1e-3);
+    CHECK_PRINTED(vs_student_quantile(0.95, 5), 2.015, 1e-3);
+    CHECK_PRINTED(vs_student_quantile(0.95, 10), 1.812, 1e-3);
+    CHECK_PRINTED(vs_student_quantile(0.95, 30), 1.697, 1e-3);
+    CHECK_NAN(vs_student_quantile(1, 5));
+    CHECK_NAN(vs_student_quantile(0.5, 0));
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(student_as_printed),
         cmocka_unit_test(quantiles_interpolate),
         cmocka_unit_test(ranks_correlate_as_in_worked_examples),
         cmocka_unit_test(sobol_fills_each_coordinate_evenly),

@@ -28,6 +28,13 @@ double vs_quantile(const double *sorted, size_t count, double share);
 VS_WARN_UNUSED vs_status vs_rank_correlation(const double *x, const double *y, size_t count,
                                              double *correlation);
 
+/** The value that Student's t exceeds with a probability of 1 - share.
+ *  share    over 0, under 1
+ *  freedom  degrees of freedom, over 0
+ *  Returns NaN outside.  Source: GSL reference manual, "The t-distribution".
+ *  Checked: tests/unit/test_statistics.c against a printed table. */
+double vs_student_quantile(double share, double freedom);
+
 #ifdef __cplusplus
 }
 #endif

@@ -21,6 +21,10 @@ typedef struct {
 
 vs_view vs_view_make(const vs_camera *camera);
 
+/** Size of a square pixel on the sensor [m], of a picture that is the largest part of the sensor
+ *  about its middle with the picture's shape. */
+double vs_view_pixel_m(const vs_camera *camera, double width_px, double height_px);
+
 /** Position of a point in the frame: x right and y up, -1 to 1 from edge to edge. False behind the
  *  camera. */
 bool vs_view_place(const vs_view *view, vs_vec3 p_m, double *x, double *y);

@@ -20,6 +20,12 @@ typedef enum {
     VS_DEVELOP_LINEAR   /* 16-bit code = 65535 x/8: for checks */
 } vs_develop_as;
 
+/* What a PNG says of itself where no code point does, in its comment. */
+#define VS_DEVELOP_NOTE_DISPLAY "BT.709 signals, highlights rolled off to the camera's clip"
+#define VS_DEVELOP_NOTE_LINEAR  "scene-linear light over 8, BT.709 primaries"
+#define VS_DEVELOP_NOTE_ACESCCT "ACEScct code values, BT.709 primaries"
+#define VS_DEVELOP_NOTE_LOG     "code values of the camera's log curve, BT.709 primaries"
+
 #define VS_DEVELOP_LINEAR_TOP 8.0 /* [scene-linear] full scale of LINEAR; our choice */
 
 /** Scene-linear x to display light, 0 to 1: linear up to 0.25, then logarithmic with a continuous
@@ -33,6 +39,10 @@ vs_png_colour vs_develop_colour(const vs_camera *camera, vs_develop_as as);
 
 /** The signal [1] of a luminance [cd/m2] in one band. */
 double vs_develop_signal(const vs_camera *camera, vs_develop_as as, double nits);
+
+/** Scene-linear x of a signal [1]: the inverse of vs_develop_signal up to the camera's clip.
+ *  Checked: tests/unit/test_develop.c, there and back. */
+double vs_develop_linear(const vs_camera *camera, vs_develop_as as, double signal);
 
 /** Converts a picture in light to code values, at a position in another picture.
  *  nits     a plane of width x height

@@ -36,7 +36,7 @@ VS_WARN_UNUSED vs_status vs_png_write(const vs_picture *picture, unsigned char *
 /** The meaning of code values, stated in the file. Zero throughout: nothing is stated. */
 typedef struct {
     unsigned primaries, transfer; /* code points of ITU-T H.273, full range RGB; 0: no cICP chunk */
-    bool srgb;                    /* an sRGB chunk */
+    bool srgb;                    /* an sRGB chunk; when read, or a profile (iCCP) */
     double gamma;                 /* of a gAMA chunk, for readers without cICP; 0: none */
     const char *note;             /* a tEXt chunk, "Comment"; NULL: none */
 } vs_png_colour;
@@ -44,6 +44,15 @@ typedef struct {
 /** As vs_png_write, with the meaning of the code values (PNG third edition, 11.3.2). */
 VS_WARN_UNUSED vs_status vs_png_write_colour(const vs_picture *picture, const vs_png_colour *colour,
                                              unsigned char **bytes, size_t *length);
+
+#define VS_PNG_NOTE_SIZE 96 /* [bytes] of a comment that is kept; our choice */
+
+/** What a file says of its code values, in the chunks before its pixels; zero where it says nothing
+ *  or is no PNG. Nothing is checked but lengths: a damaged file is for vs_png_read to refuse.
+ *  note  room for a comment, which colour->note then is
+ *  Checked: tests/unit/test_png.c */
+void vs_png_told(const void *bytes, size_t length, vs_png_colour *colour,
+                 char note[VS_PNG_NOTE_SIZE]);
 
 /** The size of a file's picture, and its reduction: one pixel for factor x factor of the file. */
 typedef struct {

@@ -10,6 +10,7 @@ extern const vs_ask_command vs_ask_command_dwell;
 extern const vs_ask_command vs_ask_command_fluid;
 extern const vs_ask_command vs_ask_command_grade;
 extern const vs_ask_command vs_ask_command_reading;
+extern const vs_ask_command vs_ask_command_still;
 extern const vs_ask_command vs_ask_command_cautions;
 extern const vs_ask_command vs_ask_command_trust;
 extern const vs_ask_command vs_ask_command_sheet;
@@ -18,6 +19,7 @@ const vs_ask_command *const vs_ask_commands[] = {
     &vs_ask_command_predict,  &vs_ask_command_choose, &vs_ask_command_dwell,
     &vs_ask_command_fluid,    &vs_ask_command_grade,  &vs_ask_command_reading,
     &vs_ask_command_cautions, &vs_ask_command_trust,  &vs_ask_command_sheet,
+    &vs_ask_command_still,
 };
 const size_t vs_ask_command_count = sizeof vs_ask_commands / sizeof vs_ask_commands[0];
 

@@ -8,15 +8,15 @@
 #include <string.h>
 
 #include "ask/scene_args.h"
+#include "ask/scene_write.h"
 #include "veilstop/report/cautions.h"
 #include "veilstop/report/file_out.h"
 #include "veilstop/scene/edit.h"
 #include "veilstop/scene/file.h"
 
-#define SCENE_BYTES_MAX (4u << 20) /* [bytes] as in the scene reader */
-#define SET_MOST_M      50         /* [m] if no scene gives the size of the room; our choice */
-#define RATE_MOST_PER_H 1000       /* [1/h] as in the scene reader */
-#define POINTER_SIZE    64         /* [bytes] of a JSON pointer to an edited figure */
+#define SET_MOST_M      50   /* [m] if no scene gives the size of the room; our choice */
+#define RATE_MOST_PER_H 1000 /* [1/h] as in the scene reader */
+#define POINTER_SIZE    64   /* [bytes] of a JSON pointer to an edited figure */
 
 /* ---- a reading from the command line ---- */
 
@@ -284,46 +284,6 @@ static void collect(edits *e, const vs_scene *scene, const vs_readings *all) {
     }
 }
 
-/* The edited text, if it is still a valid scene. */
-static vs_exit check_scene(const vs_ask_args *args, const question *q, const char *bytes,
-                           size_t length) {
-    vs_faults faults = {0};
-    vs_scene_file file;
-    vs_text folder;
-    vs_text_init(&folder);
-    const char *slash = strrchr(q->scene.path, '/');
-    vs_text_add(&folder, q->scene.path, slash ? (size_t)(slash - q->scene.path) + 1 : 0);
-    vs_text_addf(&folder, "%s", slash ? "" : ".");
-    vs_scene_places places = {vs_ask_value(args, "data"), folder.bytes, vs_ask_files()};
-    vs_status status = vs_scene_file_init(&file, bytes, length, &places, &faults);
-    vs_text_free(&folder);
-    if (status == VS_OK) {
-        vs_scene_file_free(&file);
-        return VS_EXIT_DONE;
-    }
-    return vs_faults_any(&faults) ? vs_ask_fail_faults("the fitted scene", &faults)
-                                  : vs_ask_fail_status(status, "the fitted scene");
-}
-
-static vs_exit write_edited(const vs_ask_args *args, const question *q, const edits *e) {
-    const char *path = vs_ask_value(args, "write");
-    char *bytes, *edited = NULL;
-    size_t length, edited_length;
-    vs_status status = vs_ask_file_read(q->scene.path, SCENE_BYTES_MAX, &bytes, &length);
-    if (status != VS_OK) {
-        return vs_ask_fail_status(status, q->scene.path);
-    }
-    status = vs_scene_edit_numbers(bytes, length, e->edit, e->count, &edited, &edited_length);
-    free(bytes);
-    vs_exit code = status == VS_OK ? check_scene(args, q, edited, edited_length)
-                                   : vs_ask_fail_status(status, q->scene.path);
-    if (code == VS_EXIT_DONE && vs_ask_file_write(path, edited, edited_length) != VS_OK) {
-        code = vs_ask_fail_file(path, "written");
-    }
-    free(edited);
-    return code;
-}
-
 static vs_exit write_scene(const vs_ask_args *args, const question *q) {
     const vs_scene *scene = q->scene.scene;
     if (!vs_ask_value(args, "write")) {
@@ -337,7 +297,7 @@ static vs_exit write_scene(const vs_ask_args *args, const question *q) {
     } else {
         collect(&e, scene, &q->readings);
         code = e.count > 0
-                   ? write_edited(args, q, &e)
+                   ? vs_ask_scene_write(args, &q->scene, e.edit, e.count, "the fitted scene")
                    : vs_ask_fail(VS_EXIT_INPUT,
                                  "%s:/readings: must tell a loss or the hazer's output to 50 %% "
                                  "before it can be written (got %zu, telling neither)",

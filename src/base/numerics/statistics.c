@@ -2,6 +2,7 @@
 /* Statistics on GSL. */
 #include "veilstop/base/statistics.h"
 
+#include <gsl/gsl_cdf.h>
 #include <gsl/gsl_sort.h>
 #include <gsl/gsl_statistics_double.h>
 #include <math.h>
@@ -40,4 +41,8 @@ vs_status vs_rank_correlation(const double *x, const double *y, size_t count, do
     *correlation = gsl_stats_spearman(x, 1, y, 1, count, work);
     free(work);
     return VS_OK;
+}
+
+double vs_student_quantile(double share, double freedom) {
+    return share > 0 && share < 1 && freedom > 0 ? gsl_cdf_tdist_Pinv(share, freedom) : (double)NAN;
 }

@@ -10,6 +10,7 @@ extern const vs_ask_command vs_ask_command_fluid;
 extern const vs_ask_command vs_ask_command_grade;
 extern const vs_ask_command vs_cli_pair;
 extern const vs_ask_command vs_cli_picture;
+extern const vs_ask_command vs_cli_still_command;
 extern const vs_ask_command vs_ask_command_reading;
 extern const vs_ask_command vs_ask_command_cautions;
 extern const vs_ask_command vs_ask_command_trust;
@@ -24,6 +25,7 @@ const vs_ask_command *const vs_cli_commands[] = {
     &vs_ask_command_grade,
     &vs_cli_pair,
     &vs_cli_picture,
+    &vs_cli_still_command,
     &vs_ask_command_reading,
     &vs_ask_command_cautions,
     &vs_cli_sheet,

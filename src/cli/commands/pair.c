@@ -6,6 +6,7 @@
 
 #include "ask/commands/grade_files.h"
 #include "ask/scene_args.h"
+#include "cli/photo.h"
 #include "cli/progress.h"
 #include "veilstop/picture/pair.h"
 #include "veilstop/picture/png.h"
@@ -15,12 +16,10 @@
 #include "veilstop/report/json.h"
 #include "veilstop/report/style.h"
 #include "veilstop/report/words.h"
-#include "veilstop/scene/file.h"
 
-#define HALF          0.5  /* [1] less of a frame explained by one depth: not haze; our choice */
-#define ERROR_LEAST   1e-5 /* [code] below this the frames are equal: half a step of 16 bits */
-#define PIXELS_KEPT   (1u << 24) /* of a frame: all of 5K; larger ones are reduced while reading */
-#define PNG_BYTES_MAX (600u << 20) /* [bytes] more than the largest picture in 16 bits */
+#define HALF        0.5  /* [1] less of a frame explained by one depth: not haze; our choice */
+#define ERROR_LEAST 1e-5 /* [code] below this the frames are equal: half a step of 16 bits */
+#define PIXELS_KEPT (1u << 24) /* of a frame: all of 5K; larger ones are reduced while reading */
 
 typedef struct {
     const char *clear_path, *hazed_path;
@@ -29,24 +28,6 @@ typedef struct {
     vs_curve curve;
     vs_pair pair;
 } comparison;
-
-static vs_exit read_picture(const char *path, vs_picture *picture, vs_png_size *size) {
-    char *bytes;
-    size_t length;
-    vs_faults faults = {0};
-    vs_status status = vs_file_read_whole(path, PNG_BYTES_MAX, &bytes, &length);
-    if (status == VS_ERR_FILE) {
-        return vs_ask_fail_file(path, "read");
-    }
-    if (status == VS_OK) {
-        status = vs_png_read_reduced(bytes, length, PIXELS_KEPT, picture, size, &faults);
-        free(bytes);
-    }
-    if (vs_faults_any(&faults)) {
-        return vs_ask_fail_faults(path, &faults);
-    }
-    return status == VS_OK ? VS_EXIT_DONE : vs_ask_fail_status(status, path);
-}
 
 static vs_exit read_all(const vs_ask_args *args, comparison *c) {
     const char *name = vs_ask_value(args, "curve");
@@ -57,9 +38,9 @@ static vs_exit read_all(const vs_ask_args *args, comparison *c) {
                            "--curve: must be linear, bt709, srgb, acescct, hlg or pq (got %s)",
                            name);
     }
-    vs_exit code = read_picture(c->clear_path, &c->clear, &c->size);
+    vs_exit code = vs_cli_photo_read(c->clear_path, PIXELS_KEPT, &c->clear, &c->size, NULL, NULL);
     if (code == VS_EXIT_DONE) {
-        code = read_picture(c->hazed_path, &c->hazed, &c->hazed_size);
+        code = vs_cli_photo_read(c->hazed_path, PIXELS_KEPT, &c->hazed, &c->hazed_size, NULL, NULL);
     }
     if (code == VS_EXIT_DONE &&
         (c->size.width != c->hazed_size.width || c->size.height != c->hazed_size.height)) {

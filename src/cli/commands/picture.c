@@ -44,7 +44,7 @@ static void each_on_threads(void *self, size_t count,
     vs_ask_each(count, self, job, context);
 }
 
-static vs_frame_runner runner_on_threads(void) {
+vs_frame_runner vs_cli_picture_runner(void) {
     static char doing[] = "drawing";
     vs_frame_runner runner = {each_on_threads, doing, vs_ask_workers(SIZE_MAX)};
     return runner;
@@ -402,7 +402,7 @@ static vs_exit run(const vs_ask_args *args) {
     if (code != VS_EXIT_DONE) {
         return code;
     }
-    drawing d = {.scene = &scene, .runner = runner_on_threads()};
+    drawing d = {.scene = &scene, .runner = vs_cli_picture_runner()};
     code = prepare(&d, args);
     if (code == VS_EXIT_DONE) {
         code = d.order.frames > 1 ? draw_way(&d) : draw_sheet(&d);

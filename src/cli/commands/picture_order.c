@@ -5,6 +5,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "ask/places.h"
 #include "cli/commands/picture.h"
 #include "veilstop/base/units.h"
 #include "veilstop/scene/json.h"
@@ -87,27 +88,6 @@ static vs_exit read_files(const vs_ask_args *args, size_t tiles, vs_cli_picture_
     return VS_EXIT_DONE;
 }
 
-/* Three lengths, separated by commas. */
-static bool read_way(const char *text, vs_length_unit units, vs_vec3 *way_m) {
-    double *part[3] = {&way_m->x, &way_m->y, &way_m->z};
-    for (int i = 0; i < 3; i++) {
-        char piece[32];
-        size_t length = strcspn(text, ",");
-        if (length == 0 || length >= sizeof piece || (i < 2) != (text[length] == ',')) {
-            return false;
-        }
-        snprintf(piece, sizeof piece, "%.*s", (int)length, text);
-        size_t used = vs_number_parse(piece, part[i]);
-        if (used > 0 && !piece[used]) {
-            *part[i] *= vs_length_unit_m(units);
-        } else if (vs_length_parse(piece, part[i]) != VS_OK) {
-            return false;
-        }
-        text += length + (i < 2);
-    }
-    return isfinite(way_m->x) && isfinite(way_m->y) && isfinite(way_m->z);
-}
-
 static size_t find_light(const vs_scene *scene, const char *name, size_t length) {
     for (size_t i = 0; i < scene->light_count; i++) {
         if (strlen(scene->light[i].name) == length &&
@@ -148,7 +128,8 @@ static vs_exit read_move(const vs_ask_args *args, const vs_ask_scene *scene, siz
         return vs_ask_fail(VS_EXIT_USAGE, "--%s: needs --%s beside it", text ? "move" : "frames",
                            text ? "frames N" : "move \"LIGHT:along X,Y,Z\"");
     }
-    if (!along || !read_way(along + strlen(":along "), scene->style.units, &order->along_m)) {
+    if (!along ||
+        !vs_ask_position_read(along + strlen(":along "), scene->style.units, &order->along_m)) {
         return vs_ask_fail(VS_EXIT_USAGE,
                            "--move: must be a light, \":along \" and three lengths, such as \"torch"
                            ":along 2,0.5,0\" (got %s)",

@@ -1,18 +1,17 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Curves by table: a float's upper bits select the entry, its lower bits interpolate. */
+/* Curves by table (signal_table.h), and back. */
 #include "veilstop/picture/develop.h"
 
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
-#define KNEE         0.25 /* [display light] linear up to here; our choice */
-#define STEPS        60   /* halvings */
-#define SLOPE_MOST   1e6  /* [1] of the roll-off's logarithm, enough for any camera's clip */
-#define DITHER_SIDE  8    /* [pixels] */
-#define BITS_BETWEEN 15   /* of a float, between two entries of the table */
-#define EXPONENT_LOW 100  /* of a float: 2^-27, black in any curve */
-#define EXPONENT_TOP 140  /* 2^13 */
+#include "picture/view/signal_table.h"
+
+#define KNEE        0.25 /* [display light] linear up to here; our choice */
+#define STEPS       60   /* halvings */
+#define SLOPE_MOST  1e6  /* [1] of the roll-off's logarithm, enough for any camera's clip */
+#define DITHER_SIDE 8    /* [pixels] */
 
 /* The roll-off K + (1 - K) ln(1 + a (x - K))/ln(1 + a (c - K)) has slope 1 at K where
  * (1 - K) a = ln(1 + a (c - K)): a, for a clip c over 1; 0 if there is nothing to roll off. */
@@ -74,6 +73,22 @@ double vs_develop_signal(const vs_camera *camera, vs_develop_as as, double nits)
     return signal_of(&d, vs_camera_linear(camera, nits));
 }
 
+double vs_develop_linear(const vs_camera *camera, vs_develop_as as, double signal) {
+    static const vs_curve display = {.kind = VS_CURVE_BT709};
+    if (as == VS_DEVELOP_LINEAR) {
+        return signal * VS_DEVELOP_LINEAR_TOP;
+    }
+    if (as == VS_DEVELOP_LOG) {
+        return vs_curve_decode(&camera->curve, signal);
+    }
+    developer d = make_developer(camera, as);
+    double y = vs_curve_decode(&display, signal);
+    if (y <= KNEE || d.slope == 0) {
+        return y;
+    }
+    return KNEE + expm1((y - KNEE) / (1 - KNEE) * log1p(d.slope * (d.clip - KNEE))) / d.slope;
+}
+
 #define BT709_PRIMARIES 1         /* ITU-T H.273 table 2 */
 #define DISPLAY_GAMMA   (1 / 2.4) /* ITU-R BT.1886: display gamma for BT.709 signals */
 #define SRGB_GAMMA      0.45455   /* PNG, 11.3.2.5: beside an sRGB chunk */
@@ -81,15 +96,17 @@ double vs_develop_signal(const vs_camera *camera, vs_develop_as as, double nits)
 vs_png_colour vs_develop_colour(const vs_camera *camera, vs_develop_as as) {
     /* transfer: ITU-T H.273 table 3 */
     static const vs_png_colour bt709 = {BT709_PRIMARIES, 1, false, DISPLAY_GAMMA, NULL};
+    static const vs_png_colour display = {BT709_PRIMARIES, 1, false, DISPLAY_GAMMA,
+                                          VS_DEVELOP_NOTE_DISPLAY};
+    static const vs_png_colour eighth = {BT709_PRIMARIES, 8, false, 1, VS_DEVELOP_NOTE_LINEAR};
     static const vs_png_colour linear = {BT709_PRIMARIES, 8, false, 1, NULL};
     static const vs_png_colour srgb = {BT709_PRIMARIES, 13, true, SRGB_GAMMA, NULL};
     static const vs_png_colour pq = {BT709_PRIMARIES, 16, false, 0, NULL};
     static const vs_png_colour hlg = {BT709_PRIMARIES, 18, false, 0, NULL};
-    static const vs_png_colour acescct = {0, 0, false, 0, "ACEScct code values, BT.709 primaries"};
-    static const vs_png_colour log_curve = {
-        0, 0, false, 0, "code values of the camera's log curve, BT.709 primaries"};
+    static const vs_png_colour acescct = {0, 0, false, 0, VS_DEVELOP_NOTE_ACESCCT};
+    static const vs_png_colour log_curve = {0, 0, false, 0, VS_DEVELOP_NOTE_LOG};
     if (as != VS_DEVELOP_LOG) {
-        return as == VS_DEVELOP_LINEAR ? linear : bt709;
+        return as == VS_DEVELOP_LINEAR ? eighth : display;
     }
     switch (camera->curve.kind) {
     case VS_CURVE_LINEAR:
@@ -110,36 +127,13 @@ vs_png_colour vs_develop_colour(const vs_camera *camera, vs_develop_as as) {
     return log_curve;
 }
 
-#define TABLE_SIZE ((EXPONENT_TOP - EXPONENT_LOW) << (23 - BITS_BETWEEN))
-
-static float float_of(uint32_t bits) {
-    float value;
-    memcpy(&value, &bits, sizeof value);
-    return value;
+static double table_signal(const void *context, double x) {
+    return signal_of(context, x);
 }
 
-static void fill_table(const developer *d, float *table) {
-    for (uint32_t i = 0; i <= TABLE_SIZE; i++) {
-        uint32_t bits = ((uint32_t)EXPONENT_LOW << 23) + (i << BITS_BETWEEN);
-        table[i] = (float)signal_of(d, (double)float_of(bits));
-    }
-}
-
-static float look_up(const float *table, float x) {
-    const float low = float_of((uint32_t)EXPONENT_LOW << 23);
-    const float top = float_of((uint32_t)EXPONENT_TOP << 23);
-    if (!(x > low)) {
-        return table[0];
-    }
-    if (x >= top) {
-        return table[TABLE_SIZE];
-    }
-    uint32_t bits;
-    memcpy(&bits, &x, sizeof bits);
-    bits -= (uint32_t)EXPONENT_LOW << 23;
-    uint32_t i = bits >> BITS_BETWEEN;
-    float share = (float)(bits & ((1u << BITS_BETWEEN) - 1)) / (float)(1u << BITS_BETWEEN);
-    return table[i] + share * (table[i + 1] - table[i]);
+vs_status vs_develop_table(const vs_camera *camera, vs_develop_as as, vs_signal_table *table) {
+    developer d = make_developer(camera, as);
+    return vs_signal_table_init(table, table_signal, &d);
 }
 
 /* Bayer's pattern of order 8 (Bayer 1973), 0 to 63: bits of x ^ y and y, interleaved in reverse. */
@@ -151,8 +145,8 @@ static int bayer(size_t x, size_t y) {
     return (int)at;
 }
 
-static uint16_t code_of(float signal, const vs_picture *picture, bool dither, size_t x, size_t y) {
-    if (picture->bits == 16) {
+uint16_t vs_develop_code(float signal, int bits, bool dither, size_t x, size_t y) {
+    if (bits == 16) {
         return (uint16_t)lrintf(signal * (float)VS_PICTURE_FULL);
     }
     float threshold = dither ? ((float)bayer(x % DITHER_SIDE, y % DITHER_SIDE) + 0.5f) / 64 : 0.5f;
@@ -165,22 +159,21 @@ vs_status vs_develop(const vs_camera *camera, vs_develop_as as, const vs_frame_p
     if (x + width > picture->width || y + height > picture->height) {
         return VS_ERR_DOMAIN;
     }
-    float *table = malloc((TABLE_SIZE + 1) * sizeof *table);
-    if (!table) {
+    vs_signal_table table;
+    if (vs_develop_table(camera, as, &table) != VS_OK) {
         return VS_ERR_MEMORY;
     }
-    developer d = make_developer(camera, as);
     float scale = (float)vs_camera_linear(camera, 1);
-    fill_table(&d, table);
     for (size_t j = 0; j < height; j++) {
         for (size_t i = 0; i < width; i++) {
             uint16_t *sample = vs_picture_at(picture, x + i, y + j);
             for (int band = 0; band < VS_BAND_COUNT; band++) {
-                float signal = look_up(table, nits->band[band][j * width + i] * scale);
-                sample[band] = code_of(signal, picture, as != VS_DEVELOP_LINEAR, x + i, y + j);
+                float signal = vs_signal_table_at(&table, nits->band[band][j * width + i] * scale);
+                sample[band] =
+                    vs_develop_code(signal, picture->bits, as != VS_DEVELOP_LINEAR, x + i, y + j);
             }
         }
     }
-    free(table);
+    vs_signal_table_free(&table);
     return VS_OK;
 }

@@ -1,0 +1,249 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* veilstop still as a user runs it: photos of our own making (veilstop picture, 8 bits), sheets,
+ * files of layers, a scene with the photo's camera, one line for each kind of bad input, nothing
+ * half written. How exact the haze is: unit/test_still.c; the camera: unit/test_match.c. */
+#include "check.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "program.h"
+#include "veilstop/picture/png.h"
+#include "veilstop/report/file_out.h"
+
+#define CELLAR  "\"$VS_TESTS\"/../data/demo/cellar.json "
+#define PICTURE "\"$VS_PROGRAM\" picture " CELLAR "--shot \"1 wide\" --size 160x90 "
+#define STILL   "\"$VS_PROGRAM\" still clear.png " CELLAR "--shot \"1 wide\" "
+/* Camera A's pixels of 160 x 90, by the pinhole's definition, to a hundredth. */
+#define PAIRS                                                                                      \
+    "--match \"138.54,76.70=corner:floor-south-east; 67.73,25.37=opening:cellar "                  \
+    "door:top-north; 101.67,78.05=6,1.8288,0.5; 24.08,71.18=7.2,4.2,0.5; "                         \
+    "91.44,34.38=4.2,2.2,1.6; 111.85,40.10=9,1.1,1.5\" "
+
+static void run(const char *command, int status, const char *in_out, const char *in_err) {
+    program_run_result got = program_run_shell(".", command);
+    bool lines = status == 0 || (strchr(got.err, '\n') && !strchr(strchr(got.err, '\n') + 1, '\n'));
+    if (got.status != status || (in_out && !strstr(got.out, in_out)) ||
+        (in_err && !strstr(got.err, in_err)) || !lines) {
+        fail_msg("%s\nended with %d, wanted %d\n%s\n%s", command, got.status, status, got.out,
+                 got.err);
+    }
+    program_free(&got);
+}
+
+static vs_picture read_png(const char *path) {
+    size_t length;
+    vs_picture picture;
+    vs_faults faults = {0};
+    char *bytes = file_read(path, &length);
+    CHECK_TRUE(bytes != NULL);
+    CHECK_OK(vs_png_read(bytes, length, &picture, &faults));
+    free(bytes);
+    return picture;
+}
+
+static void size_of(const char *path, size_t width, size_t height, int bits) {
+    vs_picture picture = read_png(path);
+    CHECK_TRUE(picture.width == width && picture.height == height && picture.bits == bits);
+    vs_picture_free(&picture);
+}
+
+/* Root mean square of the difference of two pictures [codes of 255]. */
+static double off_by(const char *a, const char *b) {
+    vs_picture p = read_png(a), q = read_png(b);
+    double sum = 0;
+    CHECK_TRUE(p.width == q.width && p.height == q.height);
+    for (size_t i = 0; i < 3 * p.width * p.height; i++) {
+        double d = ((double)p.sample[i] - (double)q.sample[i]) / 257;
+        sum += d * d;
+    }
+    double mean = sum / (3.0 * (double)(p.width * p.height));
+    vs_picture_free(&p);
+    vs_picture_free(&q);
+    return sqrt(mean);
+}
+
+/* The photo in haze is nearly the picture in haze; what is left is light that haze takes on its way
+ * to what it lights, which a photo does not tell. */
+static void one_photo(void **state) {
+    (void)state;
+    run(PICTURE "--extinction 0 --out clear.png", 0, "wrote", NULL);
+    run(PICTURE "--extinction 0.05 --out hazed.png", 0, "wrote", NULL);
+    run(PICTURE "--extinction 0 --as log --out clear16.png", 0, "wrote", NULL);
+    run(STILL "--extinction 0.05 --out out.png", 0, "read as display (the file says so)", NULL);
+    size_of("out.png", 160, 90, 8);
+    CHECK_TRUE(off_by("clear.png", "hazed.png") > 15);
+    CHECK_TRUE(off_by("out.png", "hazed.png") < 5);
+    run(STILL "--extinction 0 --out same.png", 0, "Defer to local code", NULL);
+    CHECK_NEAR(off_by("same.png", "clear.png"), 0, 0, 0);
+    run("\"$VS_PROGRAM\" still clear16.png " CELLAR "--shot \"1 wide\" --haze heavy --out log.png",
+        0, "read as acescct", NULL);
+    size_of("log.png", 160, 90, 16);
+    /* darker by the grey card: the same photo of a brighter room has less veil in it */
+    run(STILL "--extinction 0.05 --grey 20,20=400 --out bright.png", 0, "the patch told", NULL);
+    CHECK_TRUE(off_by("bright.png", "clear.png") < off_by("out.png", "clear.png"));
+}
+
+static void a_sheet_and_layers(void **state) {
+    (void)state;
+    run(STILL "--haze thin,medium,heavy --out sheet.png", 0, "0.0800 /m", NULL);
+    vs_picture sheet = read_png("sheet.png");
+    CHECK_TRUE(sheet.width >= 480 && sheet.height > 90);
+    vs_picture_free(&sheet);
+    run(STILL "--haze medium --exr layers.exr --json", 0, "\"extinction_per_m\":0.03", NULL);
+    char *exr = file_read("layers.exr", NULL);
+    CHECK_TRUE(exr && memcmp(exr, "\x76\x2f\x31\x01", 4) == 0); /* OpenEXR's magic number */
+    free(exr);
+    run(STILL "--haze thin,medium --exr no-still.exr", 2, NULL, "--exr: needs one density (got 2)");
+    CHECK_TRUE(file_read("no-still.exr", NULL) == NULL);
+}
+
+static void the_camera_of_a_photo(void **state) {
+    (void)state;
+    program_run_result got =
+        program_run_shell(".", STILL PAIRS "--overlay over.png --write matched.json --json");
+    if (got.status != 0) {
+        fail_msg("%s", got.err);
+    }
+    CHECK_NEAR(program_number_after(got.out, "\"at\":["), 0.6, 0, 0.02);
+    CHECK_NEAR(program_number_after(got.out, "\"focal_mm\":"), 32, 0, 0.1);
+    program_free(&got);
+    size_of("over.png", 160, 90, 8);
+    CHECK_TRUE(off_by("over.png", "clear.png") > 5);
+    /* the scene with it is a scene, and its camera sees what the photo's did */
+    run("cp \"$VS_TESTS\"/../data/demo/bulkhead.ies .", 0, NULL, NULL); /* the scene's lamp */
+    run("\"$VS_PROGRAM\" predict matched.json --shot \"1 wide\"", 0, "far wall", NULL);
+    run("\"$VS_PROGRAM\" picture matched.json --shot \"1 wide\" --size 160x90 --extinction 0 --out "
+        "again.png",
+        0, NULL, NULL);
+    CHECK_TRUE(off_by("again.png", "clear.png") < 6);
+    run(STILL PAIRS "--extinction 0.05 --out matched.png", 0, "camera of the photo, by 6 pairs",
+        NULL);
+    CHECK_TRUE(off_by("matched.png", "hazed.png") < 6);
+    run(STILL "--match \"1,1=0,0,0\" --out no-still.png", 3, NULL, "four pairs or more");
+    CHECK_TRUE(file_read("no-still.png", NULL) == NULL);
+}
+
+/* A map of depth, all at 2 m: haze over 2 m, less than over the room. */
+static void a_map_of_depth(void **state) {
+    (void)state;
+    vs_picture map;
+    unsigned char *bytes;
+    size_t length;
+    CHECK_OK(vs_picture_init(&map, 80, 45, 16));
+    for (size_t i = 0; i < 3u * 80 * 45; i++) {
+        map.sample[i] = 2000;
+    }
+    CHECK_OK(vs_png_write(&map, &bytes, &length));
+    CHECK_OK(vs_file_write_whole("depth.png", bytes, length));
+    free(bytes);
+    vs_picture_free(&map);
+    run(STILL "--extinction 0.05 --depth depth.png --depth-scale 0.001 --out near.png", 0, NULL,
+        NULL);
+    CHECK_TRUE(off_by("near.png", "clear.png") < 0.6 * off_by("out.png", "clear.png"));
+    run(STILL "--extinction 0.05 --depth depth.png --out no-still.png", 2, NULL,
+        "--depth: needs --depth-scale M");
+    run(PICTURE "--size 96x96 --extinction 0 --out square.png", 2, NULL, "must be given once");
+    run("\"$VS_PROGRAM\" picture " CELLAR "--shot \"1 wide\" --size 96x96 --extinction 0 --out "
+        "square.png",
+        0, NULL, NULL);
+    run(STILL "--depth square.png --depth-scale 0.001 --out no-still.png", 3, NULL,
+        "square.png: must have the photo's shape");
+    CHECK_TRUE(file_read("no-still.png", NULL) == NULL);
+}
+
+static void refused(const char *words, int status, const char *says) {
+    char command[2048];
+    snprintf(command, sizeof command, "\"$VS_PROGRAM\" still %s", words);
+    run(command, status, NULL, says);
+    CHECK_TRUE(file_read("no-still.png", NULL) == NULL);
+}
+
+static void bad_input_gets_one_line(void **state) {
+    (void)state;
+    size_t length;
+    char *whole = file_read("clear.png", &length);
+    CHECK_OK(vs_file_write_whole("cut.png", whole, length / 2));
+    CHECK_OK(vs_file_write_whole("text.png", "not a picture", 13));
+    whole[18] = 0x30; /* a width of 12288 + 160: the header's check sum no longer holds */
+    CHECK_OK(vs_file_write_whole("damaged.png", whole, length));
+    free(whole);
+    vs_picture flat;
+    unsigned char *bytes;
+    CHECK_OK(vs_picture_init(&flat, 160, 90, 8));
+    memset(flat.sample, 0xff, 3u * 160 * 90 * sizeof *flat.sample);
+    CHECK_OK(vs_png_write(&flat, &bytes, &length));
+    CHECK_OK(vs_file_write_whole("white.png", bytes, length));
+    free(bytes);
+    memset(flat.sample, 0, 3u * 160 * 90 * sizeof *flat.sample);
+    CHECK_OK(vs_png_write(&flat, &bytes, &length));
+    CHECK_OK(vs_file_write_whole("black.png", bytes, length));
+    free(bytes);
+    vs_picture_free(&flat);
+#define ON CELLAR "--shot \"1 wide\" --out no-still.png "
+    refused("cut.png " ON, 3, "cut.png: must be a whole and sound PNG");
+    refused("text.png " ON, 3, "text.png: must be a PNG");
+    refused("damaged.png " ON, 3, "damaged.png: must be a whole and sound PNG");
+    refused("missing.png " ON, 4, "missing.png: must be a file that can be read");
+    refused("clear.png " ON "--depth cut.png --depth-scale 1", 3, "cut.png: must be a whole");
+    refused("clear.png " ON "--curve log", 2, "--curve: must be linear");
+    refused("clear.png " ON "--grey 5", 2, "--grey: must be the pixel of a grey card");
+    refused("clear.png " ON "--grey 500,5", 2, "--grey: must be the pixel of a grey card");
+    refused("clear.png " ON "--grey 5,5=0", 2, "--grey: must be the pixel of a grey card");
+    refused("clear.png " ON "--grey 0,0", 3, "--grey: must have a patch about it");
+    refused("white.png " ON "--grey 134,20", 3, "a clipped one");
+    refused("black.png " ON "--grey 17,45", 3, "a black one");
+    refused("clear.png " ON "--shot \"3 reverse\"", 2, "--shot: must be given once");
+    refused("clear.png " CELLAR "--out no-still.png", 2, "needs --shot NAME");
+    refused("clear.png " CELLAR "--shot \"1 wide\"", 2, "needs --out FILE.png");
+    refused("clear.png " CELLAR "--shot \"1 wide\" --overlay no-still.png --extinction 0.1", 2,
+            "--extinction: needs --out");
+    refused("clear.png " ON "--write no-still.json", 2, "--write: needs --match");
+    refused("clear.png " CELLAR "--shot \"1 wide\" --out clear.png", 2,
+            "--out: must be another file than clear.png, which is read");
+    refused("clear.png " ON "--depth depth.png --depth-scale 0.001 --exr depth.png", 2,
+            "--exr: must be another file than");
+    refused("clear.png " ON "--extinction 0.01,0.02,x", 2, "--extinction");
+}
+
+/* Fully 8K twice over of one tone in some kilobytes: memory and time are bounded. */
+static void the_largest_photo_stays_within_bounds(void **state) {
+    (void)state;
+    vs_picture picture;
+    unsigned char *bytes;
+    size_t length;
+    CHECK_OK(vs_picture_init(&picture, 8192, 8192, 8));
+    for (size_t i = 0; i < 3u * 8192 * 8192; i++) {
+        picture.sample[i] = 20000;
+    }
+    CHECK_OK(vs_png_write(&picture, &bytes, &length));
+    vs_picture_free(&picture);
+    CHECK_OK(vs_file_write_whole("large.png", bytes, length));
+    free(bytes);
+    double start = clock_now_s();
+    program_run_result got =
+        program_run_shell(".", "ulimit -v 900000; \"$VS_PROGRAM\" still large.png " CELLAR
+                               "--shot \"2 hand lamp\" --out large-out.png");
+    if (!strstr(getenv("VS_PROGRAM"), "sanitized")) {
+        if (got.status != 0) {
+            fail_msg("exit status %d, said: %s", got.status, got.err);
+        }
+        CHECK_TRUE(strstr(got.out, "worked on as 4096 x 4096") != NULL);
+        CHECK_TRUE(clock_now_s() - start < 60);
+    }
+    program_free(&got);
+}
+
+int main(void) {
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(one_photo),
+        cmocka_unit_test(a_sheet_and_layers),
+        cmocka_unit_test(the_camera_of_a_photo),
+        cmocka_unit_test(a_map_of_depth),
+        cmocka_unit_test(bad_input_gets_one_line),
+        cmocka_unit_test(the_largest_photo_stays_within_bounds),
+    };
+    return RUN_TESTS(tests);
+}
