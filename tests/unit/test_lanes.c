@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* The vector routines under the fast integrals, each held against libm or GSL over its whole range.
+/* The vector routines under the fast integrals, each compared with libm or GSL over its whole
+ * range.
  */
 #include "check.h"
 
@@ -74,8 +75,8 @@ static void arcsine_series_against_libm(void **state) {
     }
 }
 
-/* GSL's tables of the same rules; and the tails' weights: with them the Legendre polynomial whose
- * coefficient they ask for gives 1, the lower ones 0. */
+/* GSL's tables of the same rules; and the tails' weights: they give 1 for the Legendre polynomial
+ * whose coefficient they extract, 0 for the lower ones. */
 static void rules_against_gsl(void **state) {
     (void)state;
     for (int n = 1; n <= VS_LEGENDRE_ORDER_MAX; n++) {

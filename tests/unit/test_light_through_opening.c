@@ -38,7 +38,8 @@ static void check_in_room(const room_model *room, const vs_emitter *emitter,
     vs_airlight_free(&work);
 }
 
-/* The opening's corner comes before the middle of the tube while both its ends are still hidden. */
+/* The opening's corner passes in front of the middle of the tube while both its ends are still
+ * hidden. */
 static void the_middle_of_a_tube_may_be_seen_first(void **state) {
     (void)state;
     room_model room;
@@ -51,8 +52,8 @@ static void the_middle_of_a_tube_may_be_seen_first(void **state) {
     vs_haze_free(&room.haze);
 }
 
-/* A panel that reaches through its wall shines through haze of its room and, past the opening, of
- * the next; each density counts for its part of the way. */
+/* A panel that extends through its wall shines through haze of its room and, beyond the opening, of
+ * the next; each density counts for its part of the path. */
 static void each_room_dims_its_part_of_the_way(void **state) {
     (void)state;
     room_model room;

@@ -26,8 +26,8 @@ static void parse_good(const char *text, vs_lm63 *file) {
     CHECK_OK(vs_photometric_check(&file->table));
 }
 
-/* Laboratories' tables of all four symmetries with the lumens stated for them; the source stands
- * in each file. */
+/* Laboratories' tables of all four symmetries with the lumens stated for them; each file names its
+ * source. */
 static void published_files_have_their_stated_lumens(void **state) {
     (void)state;
     const struct {
@@ -134,7 +134,7 @@ static void tilt_tables_are_interpolated(void **state) {
     vs_lm63_free(&file);
 }
 
-/* LM-63 of 1995 and later: 90 to 270 is alike on both sides of the plane from 90 to 270. */
+/* LM-63 of 1995 and later: 90 to 270 is symmetric about the plane from 90 to 270. */
 static void a_table_from_90_to_270_is_opened_out(void **state) {
     (void)state;
     vs_lm63 file;

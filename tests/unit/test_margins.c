@@ -10,8 +10,7 @@
 #define PLACES 33
 
 /* 0: a hump of half width 0.01 at 0.613; 1: a kinked dip at 0.3; 2: 1/x - 4, infinite at 0;
- * 3: not to be told beyond 0.8; 4: under zero throughout; 5: over zero at 0.2 to 0.4 and from 0.7
- * on. */
+ * 3: unknown beyond 0.8; 4: under zero throughout; 5: over zero at 0.2 to 0.4 and from 0.7 on. */
 static vs_status margins(void *context, double x, const bool *asked, double *margin) {
     int *calls = context;
     const double all[] = {1e-4 - (x - 0.613) * (x - 0.613),
@@ -77,7 +76,7 @@ static void the_best_place_has_the_largest_smallest_margin(void **state) {
     CHECK_NEAR(x, 0.613, 1e-5, 0);
     CHECK_OK(vs_margin_best(&m, &scan, crossing, NULL, &x));
     CHECK_TRUE(x < 0.3);
-    CHECK_NEAR(x, 0, 0, 1e-9); /* where the margins are 0.296 and without end */
+    CHECK_NEAR(x, 0, 0, 1e-9); /* where the margins are 0.296 and infinite */
     CHECK_OK(vs_intervals_add(&within, 0.305, 0.31));
     CHECK_OK(vs_margin_best(&m, &scan, crossing, &within, &x));
     CHECK_TRUE(x >= 0.305 && x <= 0.31);
@@ -85,8 +84,8 @@ static void the_best_place_has_the_largest_smallest_margin(void **state) {
     vs_margin_scan_free(&scan);
 }
 
-/* Moved to where slightly other margins cross; ends of the range and ends that nothing crosses near
- * stay. */
+/* Moved to where slightly different margins cross; ends of the range and ends without a crossing
+ * nearby stay. */
 static void ends_are_polished(void **state) {
     (void)state;
     int calls = 0;

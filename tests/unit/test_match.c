@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* camera/match: cameras made here, their pixels by the pinhole's definition (any text on projective
  * geometry), found again; a linear solution (DLT: Abdel-Aziz & Karara 1971, Hartley & Zisserman ch.
- * 7, from memory) as a second party; noise; pairs that tell no camera. */
+ * 7, from memory) as an independent check; noise; pairs that determine no camera. */
 #include "check.h"
 
 #include <math.h>
@@ -178,7 +178,7 @@ static void goes_with_a_linear_solution(void **state) {
     CHECK_NEAR(linear_focal, match.pose.focal_px, 1e-6, 0);
 }
 
-/* Errors of many trials with pixel noise of 1, over a geometry. */
+/* Errors of many trials with pixel noise of 1, for one geometry. */
 typedef struct {
     double at_rms_m, aim_rms_deg, roll_rms_deg, focal_rms; /* of what was found */
     double at_worst_m, aim_worst_deg, focal_worst;
@@ -237,8 +237,8 @@ static void tell(const char *what, const trials *t) {
                   t->focal_within);
 }
 
-/* The stated figures hold for a room seen over its length with eight pairs or more of which some
- * are near; what else happens is measured beside it. */
+/* The stated figures hold for a room seen along its length with eight pairs or more, some of them
+ * near; other cases are measured too. */
 static void noise_of_a_pixel(void **state) {
     (void)state;
     const vs_vec3 end = {0.6, 2.4, 1.5}, ahead = {9, 2.6, 1.3}, nook = {0.5, 0.5, 1.6},
@@ -280,7 +280,7 @@ static void wrong_pairs_are_left_out(void **state) {
             other = random_index(&r, count);
         } while (hypot(pair[wrong].x_px - pair[other].x_px, pair[wrong].y_px - pair[other].y_px) <
                  60);
-        pair[wrong].x_px = pair[other].x_px + 7; /* a corner taken for another one */
+        pair[wrong].x_px = pair[other].x_px + 7; /* one corner mistaken for another */
         pair[wrong].y_px = pair[other].y_px - 5;
         vs_match_ask ask = ask_of(pair, count);
         vs_match m;
@@ -307,7 +307,7 @@ static void pairs_that_tell_no_camera(void **state) {
     vs_match m;
     vs_match_pair wall[4], line[5], near[4], pair[20];
     const vs_vec3 of_wall[4] = {{9, 1.9, 0.2}, {9, 2.9, 0.2}, {9, 1.9, 2.1}, {9, 2.9, 2.1}};
-    for (size_t i = 0; i < 4; i++) { /* a doorway, square on: only their ratio tells */
+    for (size_t i = 0; i < 4; i++) { /* a doorway, seen frontally: only the ratio is known */
         wall[i].at_m = of_wall[i];
         CHECK_TRUE(pixel_of(&view, of_wall[i], 0, &wall[i].x_px, &wall[i].y_px));
     }
@@ -331,7 +331,7 @@ static void pairs_that_tell_no_camera(void **state) {
     wall[2] = wall[1];
     CHECK_TRUE(outcome_of(wall, 4, NAN, &m) == VS_MATCH_TWICE);
     CHECK_TRUE(m.culprit == 1 && m.other == 2);
-    /* places dealt out anew: no camera sees them so */
+    /* places shuffled: no camera sees them like this */
     vs_vec3 from = {0.6, 2.4, 1.5}, to = {9, 2.6, 1.3};
     view = view_of(from, to, FOCAL, 0);
     size_t count = pairs_of(&view, pair, 20);
@@ -348,7 +348,8 @@ static void pairs_that_tell_no_camera(void **state) {
     CHECK_STATUS(vs_camera_match(&ask, &m), VS_ERR_DOMAIN);
 }
 
-/* Three pairs leave up to four places: the one nearest to the hint is taken, the others told. */
+/* Three pairs leave up to four places: the one nearest to the hint is taken, the others are
+ * reported. */
 static void three_pairs_and_a_hint(void **state) {
     (void)state;
     random_stream r = {8};

@@ -76,8 +76,8 @@ static void published_intensities(void **state) {
     vs_mie_workspace_free(&work);
 }
 
-/* Seven digits are printed, of sums of large terms that cancel in the arithmetic of their day: the
- * last digit is allowed to be 1.5 off. */
+/* Seven digits are printed, of sums of large terms that cancel in the arithmetic of the time: the
+ * last digit may be 1.5 off. */
 static void published_amplitudes(void **state) {
     (void)state;
     table t = table_read("mie_amplitudes_miev0.csv", 55);
@@ -160,7 +160,7 @@ static void large_spheres_cast_twice_their_shadow(void **state) {
 }
 
 /* Optical theorem, Bohren & Huffman 1983 eq. 4.76: Qext = (4/x^2) Re S(0). Nothing scatters more
- * than it takes; without absorption nothing is lost. Back: Qback = (4/x^2)|S1(180)|^2. */
+ * than it extinguishes; without absorption nothing is lost. Back: Qback = (4/x^2)|S1(180)|^2. */
 static void identities_of_random_spheres(void **state) {
     (void)state;
     random_stream r = {7};
@@ -218,7 +218,7 @@ static void the_intensity_integrates_to_the_efficiencies(void **state) {
     vs_mie_workspace_free(&work);
 }
 
-/* The real and the complex path are one: a trace of absorption changes next to nothing. */
+/* The real and the complex code paths agree: a trace of absorption changes almost nothing. */
 static void a_trace_of_absorption_changes_nothing(void **state) {
     (void)state;
     vs_mie_workspace work = work_for(100);

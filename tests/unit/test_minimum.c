@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* base/minimum: minima with closed forms, early stops, what is no bracket. */
+/* base/minimum: minima with closed forms, early stops, invalid brackets. */
 #include "check.h"
 
 #include <math.h>

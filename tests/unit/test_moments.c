@@ -13,8 +13,8 @@
 #define HAZE_L_MOMENTS 71
 
 /* Deirmendjian's Haze L as a table of the phase function: (2 l + 1) chi_l against Garcia & Siewert
- * 1985, Transp. Theory Stat. Phys. 14, 437, table 10. The table is read by straight lines, so that
- * no more than four digits are its own. */
+ * 1985, Transp. Theory Stat. Phys. 14, 437, table 10. The table is interpolated linearly, so that
+ * only four digits are significant. */
 static void haze_l_has_its_moments(void **state) {
     (void)state;
     vs_sizes haze = {.kind = VS_SIZES_MODIFIED_GAMMA, .alpha = 2, .b = 15.1186, .gamma = 0.5};

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* The order of the day against every order there is: of random waits, and of whole days' plans. */
+/* The order of the day against every possible order: by random waits, and by whole days' plans. */
 #include "check.h"
 #include "day.h"
 
@@ -37,7 +37,7 @@ static void random_waits(wait_set *s, random_stream *r, size_t count, double cha
     }
 }
 
-/* Least of all orders that go on from `placed` shots. */
+/* The least of all orders that continue from the `placed` shots. */
 static double least_from(const wait_set *s, size_t *order, size_t placed, bool *used,
                          size_t *weighed) {
     size_t n = s->waits.count;
@@ -96,7 +96,7 @@ static void the_least_of_every_order_of_eight(void **state) {
            weighed);
 }
 
-/* Where nothing is gained, the file's order stays. */
+/* If nothing is gained, the file's order stays. */
 static void equal_orders_leave_the_file_alone(void **state) {
     (void)state;
     static wait_set s;
@@ -126,7 +126,8 @@ static void equal_orders_leave_the_file_alone(void **state) {
 }
 
 /* Densities on a line, waits as their differences: the least is the span, for thin to thick. The
- * search for many shots must find it, keep every `after`, and come near the exact one at 12. */
+ * search for many shots must find it, respect every `after`, and come close to the exact one at
+ * 12. */
 static void many_shots_are_ordered_well(void **state) {
     (void)state;
     static wait_set s;
@@ -269,7 +270,8 @@ static void no_order_waits_less(void **state) {
     CHECK_TRUE(off_s <= 1e-6);
 }
 
-/* What the search for many shots finds, on days of 7 for which every order can be weighed. */
+/* The result of the search for many shots, on days of 7 shots, for which every order can be
+ * tried. */
 static void the_search_for_many_comes_near(void **state) {
     (void)state;
     static many_shots s;

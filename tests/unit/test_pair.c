@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* picture/pair: frames made here with known haze, noise of 8 bits, moved places, a shifted camera.
+/* picture/pair: generated frames with known haze, noise of 8 bits, moved objects, a shifted camera.
  */
 #include "check.h"
 #include "sets.h"
@@ -22,8 +22,8 @@ static vs_pair compare(const vs_picture *clear, const vs_picture *hazed, const v
     return pair;
 }
 
-/* Root mean square of code values where the frames overlap, of hazed - clear as it is or through a
- * CDL written anew here; the hazed frame lies `shift` right of and below the clear one. */
+/* Root mean square of code values where the frames overlap, of hazed - clear, as it is or through a
+ * CDL implemented here; the hazed frame is shifted right and down by `shift`. */
 static double rms(const vs_picture *clear, const vs_picture *hazed, int shift, const vs_cdl *cdl) {
     double sum = 0;
     size_t pixels = 0;
@@ -115,7 +115,7 @@ static void depth_is_no_obstacle_to_the_cdl(void **state) {
         vs_picture_free(&hazed);
         free(set.x);
     }
-    CHECK_TRUE(least_explained < 0.7); /* it says when one depth does not */
+    CHECK_TRUE(least_explained < 0.7); /* it says when one depth does not fit */
     printf("measured: 24 pairs with depth: error after over before %.2f to %.2f; explained from "
            "%.2f\n",
            best, worst, least_explained);

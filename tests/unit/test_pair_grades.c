@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* picture/pair: the grades it finds, whether frames belong together, and the map of transmission,
- * on frames made here, so that what is right is known. */
+/* picture/pair: the grades it finds, whether frames match, and the map of transmission, on
+ * generated frames with known answers. */
 #include "check.h"
 
 #include <math.h>
@@ -30,8 +30,8 @@ static vs_pair compare(const frames *f, const vs_curve *curve, vs_picture *matte
     return pair;
 }
 
-/* Root mean square over whole frames of hazed - clear, the hazed one through a matrix, written here
- * once more. */
+/* Root mean square over whole frames of hazed - clear, the hazed one through a matrix, implemented
+ * independently here. */
 static double matrix_rms(const frames *f, const vs_pair_matrix *matrix) {
     double sum = 0;
     size_t pixels = f->clear.width * f->clear.height;
@@ -84,7 +84,7 @@ static void no_grade_does_harm(void **state) {
            cdl, least_cdl, matrix, least_matrix);
 }
 
-/* Noise of 0.03 of full scale must not pass for a want of colour; nor must grey frames. */
+/* Noise of 0.03 of full scale must not look like a lack of colour; nor must grey frames. */
 static void noise_takes_no_colour_away(void **state) {
     (void)state;
     random_stream r = {302};
@@ -173,7 +173,7 @@ static void frames_that_do_not_match_are_told_apart(void **state) {
 }
 
 /* Haze of one source, thicker towards the right: the map must be its transmission, and the light
- * taken back by it nearer than any one grade brings it. */
+ * restored by it closer than with any single grade. */
 static void the_map_is_the_transmission(void **state) {
     (void)state;
     random_stream r = {305};

@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Draws of random walks against the densities they say they have. For directions drawn with a
- * density p the mean of f/p is the integral of f over the sphere, whatever p: 4 pi for 1, 0 for a
- * component, 4 pi/3 for its square. */
+/* Samples of random walks against their stated densities. For directions drawn with a density p the
+ * mean of f/p is the integral of f over the sphere, whatever p: 4 pi for 1, 0 for a component, 4
+ * pi/3 for its square. */
 #include "check.h"
 
 #include <math.h>
@@ -52,7 +52,7 @@ static void without_weights_nothing_is_drawn(void **state) {
     CHECK_NEAR(vs_light_selection_probability(&b, 1), 0, 0, 0);
 }
 
-/* A way about a lamp, or even over the sphere, as a walk would take it. */
+/* A direction towards a lamp, or uniform over the sphere, as in a walk. */
 static vs_vec3 draw(const vs_path_guide *g, vs_random *random) {
     const vs_vec3 up = {0, 0, 1};
     if (vs_random_uniform(random) < g->share) {
@@ -74,7 +74,7 @@ static void directions_have_the_density_told(void **state) {
     vs_path_guide g;
     vs_path_guide_make(&g, each, 3, p, 0.3);
     CHECK_TRUE(g.share > 0 && g.share < 1);
-    CHECK_NEAR(vs_light_selection_probability(&g.lamp, 1), 0, 0, 0); /* a panel is met by chance */
+    CHECK_NEAR(vs_light_selection_probability(&g.lamp, 1), 0, 0, 0); /* panels are hit by chance */
     vs_random random = vs_random_make(11, 3);
     const double want[] = {4 * VS_PI, 0, 4 * VS_PI / 3};
     double sum[3] = {0}, square[3] = {0}, worst = 0;

@@ -13,15 +13,15 @@
 #include "veilstop/light/illuminance.h"
 #include "veilstop/light/path_tracing.h"
 
-#define WALKS 40000 /* a figure here; `make accuracy` takes more */
+#define WALKS 40000 /* per figure; `make accuracy` uses more */
 
-/* Fails the test where a mean is not within 4 standard errors (and `relative`). */
+/* Fails the test if a mean is not within 4 standard errors (and `relative`). */
 static void check_mean(const vs_tally *tally, double want, double relative) {
     double got = vs_bands_luminance(vs_tally_mean(tally));
     CHECK_NEAR(got, want, relative, 4 * vs_tally_error(tally));
 }
 
-/* How far off a mean is, in percent, and how many standard errors that is. */
+/* The error of a mean, in percent and in standard errors. */
 static double off_percent(const vs_tally *tally, double want) {
     return 100 * (vs_bands_luminance(vs_tally_mean(tally)) / want - 1);
 }
@@ -32,7 +32,7 @@ static double off_errors(const vs_tally *tally, double want) {
 
 static const double black[4 * VS_SURFACE_FACES] = {0};
 
-/* A slab of thickness tau, wide enough that its sides do not count, lit through its open top. */
+/* A slab of thickness tau, wide enough that its sides do not matter, lit through its open top. */
 typedef struct {
     room_model room;
     vs_emitter sun;
@@ -85,7 +85,7 @@ static void slabs_of_van_de_hulst(void **state) {
     for (size_t row = 0; row < t.rows; row++) {
         slab s;
         double mu0 = table_number(&t, row, "mu0");
-        /* pi square to the beam, so that the radiance is mu0 R */
+        /* pi perpendicular to the beam, so that the radiance is mu0 R */
         slab_make(&s, 2, 0.8, 0, mu0, VS_PI);
         slab_ready(&s);
         vs_tally up = slab_radiance(&s, true, 0.5, WALKS);
@@ -108,7 +108,7 @@ static void slabs_of_van_de_hulst(void **state) {
            WALKS, worst, errors);
 }
 
-/* Light on a surface at the slab's top or bottom, the beam itself apart: its flux. */
+/* Flux on a surface at the slab's top or bottom, without the beam itself. */
 static vs_tally slab_flux(const slab *s, bool top, size_t walks) {
     vs_vec3 at = {0, 0, top ? s->tau : 0}, normal = {0, 0, top ? -1 : 1};
     vs_random random = vs_random_make(1988, top);
@@ -186,9 +186,9 @@ static vs_tally mean_wall_lux(const room_model *room, const vs_path_tracer *path
     return tally;
 }
 
-/* A closed room of one reflectance keeps the balance lumens = (1 - reflectance) x lux x area,
- * whatever its shape and its haze (of albedo 1): the integrating sphere's multiplier for no port,
- * M = r / (1 - r), for the light that has met a wall. */
+/* A closed room of one reflectance satisfies the balance lumens = (1 - reflectance) x lux x area,
+ * whatever its shape and its haze (of albedo 1): the integrating sphere's multiplier for no port, M
+ * = r / (1 - r), for the light that has met a wall. */
 static void a_closed_room_balances(void **state) {
     (void)state;
     const double candela = 10, reflectance = 0.7, g = 0.75;
@@ -268,8 +268,8 @@ static void one_turn_is_the_once_scattered_integral(void **state) {
     vs_haze_free(&room.haze);
 }
 
-/* A way that grazes the foot of an opening meets the floor, not the opening beside it: else it
- * would pass from room to room for ever without getting on. */
+/* A path that grazes the foot of an opening meets the floor, not the opening beside it: otherwise
+ * it would pass from room to room without end. */
 static void a_doorway_is_met_in_its_own_wall_only(void **state) {
     (void)state;
     const vs_vec3 low = {0, 0, 0}, high = {6, 4, 3}, next_low = {6, 0, 0}, next_high = {9, 4, 3};
@@ -290,7 +290,7 @@ static void a_doorway_is_met_in_its_own_wall_only(void **state) {
     vs_haze_free(&room.haze);
 }
 
-/* Light that nothing takes has no finite answer. */
+/* Light that nothing absorbs has no finite solution. */
 static void trapped_light_is_refused(void **state) {
     (void)state;
     const vs_vec3 low = {0, 0, 0}, high = {2, 3, 4}, lamp_at = {1, 1, 1};

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Reading a phase function: Henyey-Greenstein and tables. */
+/* Evaluating a phase function: Henyey-Greenstein and tables. */
 #include "check.h"
 
 #include <math.h>

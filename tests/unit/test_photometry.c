@@ -50,7 +50,7 @@ static double ring_integrand(double v, void *context) {
     return 2 * VS_PI * vs_photometric_candela_at(t, v, 0) * sin(v);
 }
 
-/* The trade's zonal sum against the integral of what is really sent. */
+/* The usual zonal sum against the integral of the actual intensity. */
 static void zonal_lumens_are_near_the_integral(void **state) {
     (void)state;
     vs_photometric_table t = published();
@@ -122,7 +122,7 @@ static void grid_points_and_middles_are_exact(void **state) {
     }
 }
 
-/* LM-63: what each last horizontal angle promises. */
+/* LM-63: the symmetry implied by each last horizontal angle. */
 static void symmetries_hold(void **state) {
     (void)state;
     random_stream r = {11};
@@ -182,7 +182,7 @@ static void even_and_lambertian_lamps(void **state) {
     CHECK_NAN(vs_photometric_spread_rad(&t, 1, 0));
 }
 
-/* A lamp that leans to one side: each half-plane has its own reach. */
+/* An asymmetric lamp: each half-plane has its own reach. */
 static void spread_sums_the_two_half_planes(void **state) {
     (void)state;
     const double v[] = {0, 30 * DEG, 60 * DEG, 90 * DEG}, h[] = {0, VS_PI};
@@ -233,7 +233,7 @@ static void frames_are_orthonormal_and_read_back(void **state) {
     grid g;
     for (int k = 0; k < 3000; k++) {
         vs_vec3 at = {1, 2, 3}, aim = vs_vec3_along(at, random_direction(&r), 2);
-        if (k % 10 == 0) { /* near the vertical, where c0 is another */
+        if (k % 10 == 0) { /* near the vertical, where c0 is different */
             aim = (vs_vec3){1 + random_uniform(&r, -0.1, 0.1), 2, k % 20 ? 0 : 6};
         }
         vs_photometric_frame f =
@@ -261,7 +261,7 @@ static void frames_are_orthonormal_and_read_back(void **state) {
     CHECK_NAN(vs_photometric_candela(&g.table, &none, (vs_vec3){0, 0, 1}));
 }
 
-/* Which cell of the table a direction falls into, the mirrored ones apart. */
+/* The cell of the table that contains a direction; mirrored ones are distinct. */
 static long cell_of(const vs_photometric_table *t, const vs_photometric_frame *f, vs_vec3 d) {
     double z = vs_vec3_dot(d, f->nadir) / vs_vec3_length(d);
     double h = atan2(vs_vec3_dot(d, f->c90), vs_vec3_dot(d, f->c0));
@@ -281,8 +281,7 @@ static long cell_of(const vs_photometric_table *t, const vs_photometric_frame *f
     return cell;
 }
 
-/* Wherever a ray goes from one cell of the table to another there is a break, and each break is a
- * place where it does. */
+/* There is a break wherever a ray goes from one cell of the table to another, and nowhere else. */
 static void breaks_are_where_cells_change(void **state) {
     (void)state;
     random_stream r = {19};
@@ -326,7 +325,7 @@ static void breaks_are_where_cells_change(void **state) {
            found, changes);
 }
 
-/* Rays along the lamp's own axes, through it and beside it: nothing to divide by. */
+/* Rays along the lamp's own axes, through it and beside it, where divisors are 0. */
 static void breaks_of_rays_along_the_axes(void **state) {
     (void)state;
     random_stream r = {23};

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Measured lamps in haze: an even table is a plain lamp, a table's edges and kinks are integrated
+/* Measured lamps in haze: a uniform table is a plain lamp, a table's edges and kinks are integrated
  * exactly, light on a surface follows the table. */
 #include "check.h"
 
@@ -113,7 +113,7 @@ static void edges_and_kinks_are_integrated(void **state) {
                                 random_uniform(&r, 1, 20));
         double got = veil(&work, &room, &sight, &lamp, 1e-9);
         double want = midpoint_veil(&lamp, &sight, s, 40000);
-        /* a midpoint sum is out by about a step at each jump */
+        /* a midpoint sum is off by about a step at each jump */
         CHECK_NEAR(got, want, 5e-4, 1e-6);
         if (want > 1e-4) {
             worst = fmax(worst, fabs(got / want - 1));

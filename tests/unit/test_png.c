@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* picture/png: there and back, against libpng's simplified interface, and bad files. */
+/* picture/png: round trips, against libpng's simplified interface, and bad files. */
 #include "check.h"
 
 #include <png.h>
@@ -90,7 +90,7 @@ static void every_form_becomes_rgb(void **state) {
     }
 }
 
-/* One line, nothing kept. */
+/* One line of fault, nothing returned. */
 static void refused(const void *bytes, size_t length, const char *says) {
     vs_picture picture;
     vs_faults faults = {0};
@@ -156,7 +156,8 @@ static void bombs_are_refused_before_they_burst(void **state) {
     vs_picture_free(&picture);
 }
 
-/* A text chunk of 64 MB of blanks in 64 kB: dropped without being unpacked whole, or refused. */
+/* A text chunk of 64 MB of blanks in 64 kB: dropped without being fully decompressed, or
+ * refused. */
 static void a_text_bomb_does_not_burst(void **state) {
     (void)state;
     vs_picture picture = noise(8, 8, 8), back;
@@ -198,7 +199,7 @@ static void sizes_are_bounded(void **state) {
     CHECK_STATUS(vs_png_write(&picture, &bytes, &length), VS_ERR_DOMAIN);
 }
 
-/* Means over squares by hand; what no whole square holds is left out; written back at full size. */
+/* Means over squares by hand; incomplete squares are dropped; written back at full size. */
 static void large_pictures_are_kept_smaller(void **state) {
     (void)state;
     vs_picture picture, kept, back;

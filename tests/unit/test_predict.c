@@ -11,7 +11,7 @@
 #include "veilstop/shot/predict.h"
 #include "veilstop/shot/want.h"
 
-/* A hall with one lamp, one camera, one shot; tests change what they need before asking. */
+/* A hall with one lamp, one camera, one shot; tests change what they need before predicting. */
 typedef struct {
     vs_scene_room room[2];
     vs_scene_opening opening[1];
@@ -72,7 +72,7 @@ static void hall_make(hall *h) {
     h->scene.shot_count = 1;
 }
 
-/* Koschmieder 1924: in uniform ambient light L over distance d a black thing shows L (1 - T) and
+/* Koschmieder 1924: in uniform ambient light L over distance d a black object shows L (1 - T) and
  * any contrast shrinks by T = exp(-k d). */
 static void uniform_ambient_is_koschmieder(void **state) {
     (void)state;
@@ -202,7 +202,7 @@ static void a_black_thing_shows_the_veil(void **state) {
     vs_shot_prediction_free(&p);
 }
 
-/* A card in the way: what is behind it is hidden, and the veil ends at it. */
+/* An obstructing card: what is behind it is hidden, and the veil ends at it. */
 static void a_hidden_point_shows_what_hides_it(void **state) {
     (void)state;
     hall h;
@@ -219,7 +219,7 @@ static void a_hidden_point_shows_what_hides_it(void **state) {
     CHECK_NEAR(p.point[0].hidden_at_m, 2, 1e-12, 0);
     CHECK_NEAR(vs_bands_luminance(p.point[0].hazed_nits), 1 - exp(-0.1), 1e-12, 0);
     vs_shot_prediction_free(&p);
-    /* a net of the same size lets a third of it through */
+    /* a net of the same size transmits a third of it */
     h.blocker[0].transmittance = 1.0 / 3;
     p = parts_predict(&h.scene);
     CHECK_TRUE(!p.point[0].hidden);
@@ -281,7 +281,7 @@ static void the_words_for_a_beam(void **state) {
     CHECK_TRUE(vs_reads_of(0.25) == VS_READS_CLEAR && vs_reads_of(1) == VS_READS_STRONG);
 }
 
-/* Round an isotropic lamp of I cd in thin haze the veil at an angle v from it is the vanishing
+/* Around an isotropic lamp of I cd in thin haze the veil at an angle v from it is the vanishing
  * limit of Sun et al. 2005: s I/(4 pi h) (atan((d - a)/h) + atan(a/h)), a = D cos v, h = D sin v.
  */
 static double thin_veil(double s_per_m, double candela, double distance_m, double wall_m,
@@ -361,7 +361,7 @@ static void a_bounce_is_fed_by_its_lamp(void **state) {
     vs_predictor_free(&predictor);
 }
 
-/* A predictor beside another answers to the last bit as that one would, and leaves it whole. */
+/* A predictor beside another gives the same results to the last bit and does not disturb it. */
 static void a_second_predictor_answers_as_the_first(void **state) {
     (void)state;
     hall h;

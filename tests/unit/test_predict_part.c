@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Predictions asked over and over: a part alone, lamps dimmed and moved between questions. */
+/* Repeated predictions: parts alone, lamps dimmed and moved in between. */
 #include "check.h"
 #include "hall.h"
 
@@ -14,8 +14,8 @@ static vs_shot_prediction predicted(vs_predictor *p, double k) {
     return prediction;
 }
 
-/* Two points' veils and blacks of two predictions agree, as closely as the bounce is solved: how
- * far its sweeps go hangs on which lights are solved for together. */
+/* Two points' veils and blacks of two predictions agree, as closely as the bounce is solved: the
+ * number of its sweeps depends on which lights are solved for together. */
 static void check_same(const vs_shot_prediction *a, const vs_shot_prediction *b) {
     for (size_t i = 0; i < 2; i++) {
         CHECK_NEAR(vs_bands_luminance(a->point[i].veil_nits),
@@ -27,8 +27,8 @@ static void check_same(const vs_shot_prediction *a, const vs_shot_prediction *b)
     }
 }
 
-/* Bounced light solved once serves dimmed lamps, and is solved anew for moved ones: as a predictor
- * that never knew another light has it. */
+/* Bounced light solved once serves dimmed lamps, and is solved again for moved ones, as by a
+ * predictor that never saw another light. */
 static void bounced_light_follows_the_lamps(void **state) {
     (void)state;
     hall_set h;

@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Blocks of lines of sight: those through a shot's points carry the light of its prediction, in all
- * demo scenes; and each part that is asked for alone is what it is among the others. The program's
- * own prediction is the other party; it is held against closed forms in test_predict.c. */
+ * demo scenes; and each part requested alone equals the same part among the others. The reference
+ * is the program's own prediction, which test_predict.c compares with closed forms. */
 #include "check.h"
 
 #include <math.h>
@@ -12,7 +12,7 @@
 #include "veilstop/scene/scene_file.h"
 #include "veilstop/shot/rays.h"
 
-#define SAME 1e-6 /* [1] of the same light worked out alone and in a block */
+#define SAME 1e-6 /* [1] between the same light computed alone and in a block */
 
 typedef struct {
     vs_scene_file file;
@@ -35,7 +35,7 @@ static void close_demo(opened *o) {
     vs_scene_file_free(&o->file);
 }
 
-/* All that can be asked, of `count` lines. */
+/* All results for `count` lines. */
 typedef struct {
     size_t count, columns;
     vs_vec3 *direction;
@@ -116,7 +116,7 @@ static void check_point(opened *o, const block *b, size_t i, const vs_point_pred
     }
 }
 
-/* A point on a wall, of the wall's own reflectance, is what the line to it ends at. */
+/* A point on a wall, with the wall's own reflectance, equals what the line to it ends at. */
 static void check_wall_point(const opened *o, const block *b, size_t i, const vs_scene_point *point,
                              const vs_point_prediction *want, size_t *walls) {
     vs_surface_seen seen = vs_rays_surface(&o->rays, b->surface[i]);
@@ -183,7 +183,7 @@ static void aim_over_frame(opened *o, size_t shot, size_t side, block *b) {
     }
 }
 
-/* A part asked for alone, and a line alone, are what they are in a whole block. */
+/* A part requested alone, and a line alone, equal those in a whole block. */
 static void parts_are_independent(void **state) {
     (void)state;
     opened o;
@@ -206,7 +206,7 @@ static void parts_are_independent(void **state) {
         vs_rays_block one = {1, &some.direction[i], NULL, 0};
         part = (vs_rays_light){.veil = some.veil, .direct = some.direct};
         CHECK_OK(vs_rays_ask(&o.rays, &one, &part));
-        for (size_t c = 0; c < all.columns; c++) { /* sums of a batch end in another order */
+        for (size_t c = 0; c < all.columns; c++) { /* sums over a batch are in another order */
             size_t at = i * all.columns + c;
             CHECK_NEAR(vs_bands_luminance(some.veil[c]), vs_bands_luminance(all.veil[at]), 1e-12,
                        0);
@@ -219,7 +219,7 @@ static void parts_are_independent(void **state) {
     close_demo(&o);
 }
 
-/* Half the light of a lamp is half of all that begins at it, and nothing else changes. */
+/* Half the light of a lamp halves everything due to it and changes nothing else. */
 static void dimmed_light_is_in_proportion(void **state) {
     (void)state;
     opened o;
@@ -250,7 +250,7 @@ static void dimmed_light_is_in_proportion(void **state) {
     close_demo(&o);
 }
 
-/* What a number in `surface` stands for is where the line ends. */
+/* The surface given by `surface` is where the line ends. */
 static void surfaces_are_told_apart(void **state) {
     (void)state;
     opened o;

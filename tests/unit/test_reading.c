@@ -62,7 +62,7 @@ static void percentages_go_through_the_curve(void **state) {
     CHECK_STATUS(vs_reading_of(&given, NULL, INFINITY, &out), VS_ERR_DOMAIN);
 }
 
-/* Simulated meters: the spread of what they find is the deviation that is stated. */
+/* Simulated meters: the spread of their results is the stated deviation. */
 static void the_deviation_is_the_spread(void **state) {
     (void)state;
     random_stream r = {17};
@@ -150,7 +150,7 @@ static void bad_readings_are_told_apart(void **state) {
     given.hazed_white = 90;
     CHECK_OK(vs_reading_of(&given, NULL, INFINITY, &out));
     CHECK_TRUE(out.extinction_per_m == 0 && out.kept > 1 && out.sd_per_m > 0);
-    given = good; /* no card further away than the room is long */
+    given = good; /* no card further away than the room's length */
     CHECK_OK(vs_reading_of(&given, NULL, 6, &out));
     CHECK_TRUE(isnan(out.goal_distance_m) && out.best_distance_m <= 6 * (1 + 1e-9));
     given = meter_reading(0, 8, 0, 0); /* no haze yet: no distance to advise */

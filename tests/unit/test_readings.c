@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* shot/reading: all readings of a scene: which story they tell, the hazer's real output, the next
- * top-up; a card that a lamp lights. Closed forms for one well-mixed room. */
+/* shot/reading: all readings of a scene: which model fits, the hazer's actual output, the next
+ * top-up; a card lit by a lamp. Closed forms for one well-mixed room. */
 #include "check.h"
 #include "day.h"
 #include "meter.h"
@@ -24,7 +24,7 @@ static const vs_reading_ask let_them_decide = {VS_NONE, VS_READ_ALONE};
 /* 60 ml/h x 1.04 g/ml x 0.35 x 0.9, per volume, times 5 m2/g: rise of extinction [1/m/s] */
 #define GAIN (60.0 / 3600 * 1.04 * 0.35 * 0.9 * DAY_M2_PER_G / HALL_M3)
 
-/* A meter so fine that what is known beforehand does not matter. */
+/* A meter so fine that prior knowledge does not matter. */
 #define FINE_STOPS 1e-4
 
 static vs_scene_reading fine_reading(double at_s, double distance_m, double lit_from_m, double k) {
@@ -128,7 +128,7 @@ static void one_reading_tells_the_output(void **state) {
     hand_in(&s, &reading, 1);
     CHECK_OK(vs_readings_init(&s.scene, &s.haze, let_them_decide, &out));
     CHECK_TRUE(out.as == VS_READ_PLAN);
-    CHECK_NEAR(out.output_ratio, 1.3, 1e-2, 0); /* or another loss, a little */
+    CHECK_NEAR(out.output_ratio, 1.3, 1e-2, 0); /* or partly another loss */
     CHECK_TRUE(out.output_ratio_sd / out.output_ratio >=
                out.reading[0].sd_per_m / out.reading[0].extinction_per_m);
     CHECK_TRUE(out.output_low > 0 && out.output_low < 1.3 && out.output_high > 1.3);
@@ -157,7 +157,7 @@ static void the_next_top_up(void **state) {
     double level = out.output_ratio * GAIN / loss;
     CHECK_NEAR(out.top_up.run_s, log((level - 0.045) / (level - 0.05)) / loss, 1e-5, 0);
     vs_readings_free(&out);
-    for (size_t i = 0; i < 3; i++) { /* already too thin: at once, from what is there */
+    for (size_t i = 0; i < 3; i++) { /* already too thin: at once, from the present density */
         reading[i] = fine_reading(at_s[i], 12, 0, 0.03 * exp(loss * (3600 - at_s[i])));
     }
     CHECK_OK(vs_readings_init(&s.scene, &s.haze, decay, &out));
@@ -216,8 +216,8 @@ static void two_readings_are_the_logarithm(void **state) {
     vs_readings_free(&out);
 }
 
-/* n readings at one time: independent ones are 1/sqrt(n) as unsure; those that share a look at the
- * clear card keep its error (JCGM 100:2008, 5.2). */
+/* n readings at one time: independent ones are 1/sqrt(n) as uncertain; those that share a clear
+ * reading keep its error (JCGM 100:2008, 5.2). */
 static void readings_at_one_time_are_pooled(void **state) {
     (void)state;
     day_set s;
@@ -226,7 +226,7 @@ static void readings_at_one_time_are_pooled(void **state) {
     vs_readings out;
     for (size_t i = 0; i < 4; i++) {
         reading[i] = meter_reading(600 + 5 * (double)i, 7, 0, 0.05);
-        reading[i].clear_white += 1e-6 * (double)i; /* a look of its own */
+        reading[i].clear_white += 1e-6 * (double)i; /* a clear reading of its own */
     }
     hand_in(&s, reading, 4);
     CHECK_OK(vs_readings_init(&s.scene, &s.haze, let_them_decide, &out));
@@ -244,7 +244,7 @@ static void readings_at_one_time_are_pooled(void **state) {
     vs_readings_free(&out);
 }
 
-/* Over half unsure: no order to run the hazer; with more readings there is one. */
+/* Uncertain by over half: no instruction to run the hazer; with more readings there is one. */
 static void nothing_is_ordered_on_a_guess(void **state) {
     (void)state;
     day_set s;
@@ -299,8 +299,8 @@ static void rates_make_up_a_loss(void **state) {
     CHECK_TRUE(!exact && air == 0 && deposition == 0);
 }
 
-/* A lamp that is the only light, no walls that answer: its light is dimmed over its own way, the
- * card's over the camera's, as with lit_from_m. */
+/* With a single lamp and black walls, its light is dimmed over its own path and the card's over the
+ * camera's, as with lit_from_m. */
 static void a_lamp_lights_the_card(void **state) {
     (void)state;
     day_set s;

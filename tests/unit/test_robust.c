@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* base/robust: medians by definition, lines through spoiled points. */
+/* base/robust: medians by definition, lines through points with outliers. */
 #include "check.h"
 
 #include <math.h>
@@ -14,7 +14,7 @@ static void medians_by_definition(void **state) {
     CHECK_NAN(vs_median(odd, 0));
 }
 
-/* The truth is known by construction: 75 % of the points lie on it with a little noise. */
+/* The true line is known by construction: 75 % of the points are on it, with a little noise. */
 static void a_quarter_of_the_points_may_be_wrong(void **state) {
     (void)state;
     random_stream r = {12};

@@ -32,7 +32,7 @@ static void one_room_init(one_room *r, double volume_m3, double air_per_s) {
                           .outside_m3_per_s = &r->outside};
 }
 
-/* Minutes until only `left` of the haze remains at that many air changes per hour. */
+/* Minutes until only `left` of the haze remains at a number of air changes per hour. */
 static double removal_min(double air_changes_per_h, double left) {
     one_room r;
     one_room_init(&r, 83.7, air_changes_per_h / VS_S_PER_H);
@@ -110,7 +110,7 @@ static void one_room_follows_the_closed_form(void **state) {
         /* Below a second the closed form itself cancels. */
         worst = times[i] > 1 ? fmax(worst, fabs(x[0] / want - 1)) : worst;
     }
-    /* In the end what comes in goes out: m = S/L, and u = S tau waits to be mixed. */
+    /* In the steady state inflow equals loss: m = S/L, and u = S tau waits to be mixed. */
     double x[9] = {0};
     vs_rooms_advance(&model, 0.0123, 10 * 24 * VS_S_PER_H, x);
     CHECK_NEAR(x[0], 0.0123 / loss.total, 1e-10, 0);
@@ -152,7 +152,7 @@ static void closed_form_two_rooms(const two_rooms *p, double t, const double m0[
     m[1] = g * a21 * m0[0] + (f + g * a22) * m0[1] + (-a21 * r1 + a11 * r2) / determinant;
 }
 
-/* The same right-hand side for an adaptive solver that knows nothing of exponentials. */
+/* The same right-hand side for an adaptive solver, without exponentials. */
 static int two_rooms_slope(double t, const double m[], double dm[], void *context) {
     (void)t;
     const two_rooms *p = context;
@@ -211,7 +211,7 @@ static void two_rooms_match_eigenvalues_and_ode(void **state) {
            worst_closed, worst_ode);
 }
 
-/* Random rooms, random days: nothing is lost or made. */
+/* Random rooms, random days: mass is conserved. */
 #define DAY_ROOMS 5
 static void mass_is_conserved_over_random_days(void **state) {
     (void)state;
@@ -263,7 +263,7 @@ static void mass_is_conserved_over_random_days(void **state) {
     printf("measured: mass balance over 60 random days of 200 events: within %.1e\n", worst);
 }
 
-/* Without losses everything mixes to one concentration, and following in pieces is following. */
+/* Without losses everything mixes to one concentration, and several steps equal one. */
 static void closed_rooms_come_to_one_concentration(void **state) {
     (void)state;
     double v[3] = {23.1, 61.7, 7.9}, zero[3] = {0};
@@ -324,8 +324,8 @@ static void peaks_and_crossings_are_found(void **state) {
     vs_rooms_model_free(&model);
 }
 
-/* Three rooms in a row, the last with a little haze of its own that goes fast, the first full: what
- * arrives late lifts the last room again after it has fallen, and falls in its turn. A scan that
+/* Three rooms in a row, the last with a little haze of its own that goes fast, the first full: late
+ * arrivals raise the last room again after it has fallen, and then it falls again. A scan that
  * steps from the first fall to the second misses all of it. */
 static void haze_that_arrives_late_is_not_stepped_over(void **state) {
     (void)state;
@@ -350,7 +350,7 @@ static void haze_that_arrives_late_is_not_stepped_over(void **state) {
         falls_s = before_g > 0.36 && x[2] <= 0.36 ? at_s : falls_s; /* the last time */
         before_g = x[2];
     }
-    CHECK_TRUE(top_g > 0.43 && top_s > 600 && falls_s > top_s); /* as told above */
+    CHECK_TRUE(top_g > 0.43 && top_s > 600 && falls_s > top_s); /* as described above */
     CHECK_NEAR(vs_rooms_peak_g(&trace, 4 * VS_S_PER_H, &after_s), top_g, 1e-6, 0);
     CHECK_NEAR(after_s, top_s, 0, step_s);
     CHECK_NEAR(vs_rooms_rise_s(&trace, 0, 0.43, 4 * VS_S_PER_H), rises_s, 0, step_s);
@@ -358,8 +358,8 @@ static void haze_that_arrives_late_is_not_stepped_over(void **state) {
     vs_rooms_model_free(&model);
 }
 
-/* A room's trace is the state of that room: random rooms, random bursts, steps taken again and
- * again, alike to the state followed stretch by stretch, the exposure too. */
+/* A room's trace is the state of that room: random rooms, random bursts, repeated steps, equal to
+ * the state advanced step by step, the exposure too. */
 static void a_trace_follows_its_room(void **state) {
     (void)state;
     random_stream random = {78};
@@ -434,7 +434,7 @@ static void impossible_rooms_are_refused(void **state) {
     r.rooms.hazer = VS_ROOMS_NO_HAZER;
     CHECK_OK(vs_rooms_model_init(&model, &r.rooms));
     double x[9] = {1};
-    vs_rooms_advance(&model, 0.01, 1, x); /* no hazer to put it out */
+    vs_rooms_advance(&model, 0.01, 1, x); /* no hazer to emit it */
     CHECK_NAN(vs_rooms_budget_of(&model, x).airborne);
     double y[9] = {1};
     vs_rooms_advance(&model, 0, -1, y);

@@ -36,7 +36,7 @@ static void link(set *s, size_t a, size_t b, double m3_per_s) {
     s->exchange[a * s->rooms.count + b] = s->exchange[b * s->rooms.count + a] = m3_per_s;
 }
 
-/* Two rooms: what comes through the door goes by the second room's own losses,
+/* Two rooms: the flow through the door equals the second room's own losses,
  * Q (c1 - c2) = V2 l2 c2 (mass balance, worked by hand). */
 static void two_rooms_are_as_on_paper(void **state) {
     (void)state;
@@ -54,7 +54,7 @@ static void two_rooms_are_as_on_paper(void **state) {
     CHECK_NEAR(s.ratio[1], 1, 0, 0);
 }
 
-/* A row of rooms that lose nothing fills alike; one that nothing reaches stays clear. */
+/* A row of rooms without losses fills evenly; one that nothing reaches stays clear. */
 static void rooms_that_lose_nothing_come_out_alike(void **state) {
     (void)state;
     set s;
@@ -79,7 +79,7 @@ static void what_no_air_reaches_is_refused(void **state) {
     CHECK_TRUE(isnan(s.ratio[0]) && isnan(s.ratio[2]));
     CHECK_STATUS(vs_rooms_steady(&s.rooms, s.source, 3, s.ratio), VS_ERR_DOMAIN);
     s.air[0] = 1e-4;
-    s.source[2] = 1; /* takes in haze for ever and loses none */
+    s.source[2] = 1; /* takes in haze indefinitely and loses none */
     CHECK_STATUS(vs_rooms_steady(&s.rooms, s.source, 0, s.ratio), VS_ERR_DOMAIN);
     s.source[2] = NAN;
     CHECK_STATUS(vs_rooms_steady(&s.rooms, s.source, 0, s.ratio), VS_ERR_DOMAIN);

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The figures behind the cautions: every one in the data files has a source and a status; a file of
- * the user's own goes first and is read strictly. */
+ * the user's own takes precedence and is read strictly. */
 #include "check.h"
 
 #include <math.h>
@@ -51,7 +51,7 @@ static void the_files_compiled_in_are_read(void **state) {
     vs_safety_file_free(&file);
 }
 
-/* The published figures, as they stand in the file. */
+/* The published figures, as in the file. */
 static void limits_are_as_published(void **state) {
     (void)state;
     static const struct {
@@ -90,7 +90,7 @@ static void limits_are_as_published(void **state) {
     vs_safety_file_free(&file);
 }
 
-/* The ranges of the classes, worked out from Mie theory for the sizes that the file names: rounded
+/* The ranges of the classes, from Mie theory for the sizes that the file names, rounded
  * outwards. */
 static void class_ranges_are_those_of_mie_theory(void **state) {
     (void)state;

@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Scene files: every key lands where scene.h says, in SI; defaults are those of docs/scene.md. */
+/* Scene files: every key ends up where scene.h says, in SI units; defaults are those of
+ * docs/scene.md. */
 #include "check.h"
 
 #include <math.h>
@@ -186,7 +187,7 @@ static void every_key_lands_in_its_place(void **state) {
     vs_scene_file_free(&file);
 }
 
-/* The defaults of docs/scene.md, in a scene that gives as little as it can. */
+/* The defaults of docs/scene.md, in a minimal scene. */
 static void what_is_not_given_has_its_default(void **state) {
     (void)state;
     vs_scene_file file = parse(
@@ -296,7 +297,7 @@ static void a_file_that_is_not_there_is_named(void **state) {
     CHECK_TRUE(faults.count == 1 && file.memory == NULL);
 }
 
-/* Only the uncertain numbers change, and the origin not at all; what becomes no scene is told. */
+/* Only the uncertain numbers change, and the original not at all; an invalid result is reported. */
 static void uncertain_numbers_are_varied(void **state) {
     (void)state;
     vs_scene_file file = load("cli/good/every_key.json"), varied;

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The reader, docs/scene.md and docs/scene.schema.json know the same keys, every_key.json uses each
- * of them, and each is truly read: a wrong type in its place is a fault at its place. */
+ * of them, and each is really read: a wrong type in its place is a fault there. */
 #include "check.h"
 
 #include <cjson/cJSON.h>
@@ -81,7 +81,7 @@ static void the_document_has_the_same_keys(void **state) {
     free(text);
 }
 
-/* Which kind of object stands at a key (or in the array at it). */
+/* The kind of object at a key (or in the array there). */
 static const struct {
     const char *key;
     vs_scene_object object;
@@ -148,7 +148,7 @@ static void the_example_uses_every_key(void **state) {
     free(text);
 }
 
-/* Reads the scene as it stands and asks for a fault at `pointer`. */
+/* Reads the scene as it is and expects a fault at `pointer`. */
 static bool is_refused_at(const cJSON *scene, const char *pointer) {
     char *text = cJSON_PrintUnformatted(scene);
     vs_scene_file file;
@@ -163,7 +163,7 @@ static bool is_refused_at(const cJSON *scene, const char *pointer) {
     return status == VS_ERR_INPUT && found;
 }
 
-/* Puts a value of a type that no key takes in the place of each value in turn. */
+/* Replaces each value in turn by one of a type that no key accepts. */
 static size_t spoil_each(cJSON *scene, cJSON *item, const char *pointer, size_t *missed) {
     size_t spoilt = 0, index = 0;
     for (cJSON *member = item->child; member; member = member->next, index++) {

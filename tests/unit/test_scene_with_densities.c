@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Scenes whose open densities are decided. */
+/* Scenes whose open densities are chosen. */
 #include "check.h"
 #include "hall.h"
 
@@ -7,7 +7,7 @@
 
 #define AMBIENT_NITS 3.7
 
-/* Open shots get what is recommended, at the given ratio of rooms none; given ones stay. */
+/* Open shots get the recommended density; given ones stay. */
 static void open_shots_are_decided(void **state) {
     (void)state;
     hall_set h;

@@ -24,7 +24,8 @@ static void slip_matches_seinfeld_and_pandis(void **state) {
         double theirs_off = fabs(vs_settling_slip(&theirs, d) / want - 1);
         CHECK_NEAR(vs_settling_slip(&theirs, d), want, 0.004, 0.5 * digit);
         worst_theirs = fmax(worst_theirs, theirs_off);
-        /* Haze is made of droplets over 0.1 um; below that the two formulas part by up to 3.5 %. */
+        /* Haze is made of droplets over 0.1 um; below that the two formulas differ by up to 3.5
+         * %. */
         if (d >= 0.1 * UM) {
             CHECK_NEAR(vs_settling_slip(&ours, d), want, 0.03, 0);
             worst_ours = fmax(worst_ours, fabs(vs_settling_slip(&ours, d) / want - 1));

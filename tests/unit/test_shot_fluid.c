@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* The figures of a fluid, gathered. */
+/* The figures of a fluid, collected. */
 #include "check.h"
 
 #include <math.h>
@@ -72,7 +72,7 @@ static void a_measured_fluid_has_no_size_to_change(void **state) {
     vs_fluid_answer_free(&a);
 }
 
-/* A size for which there is no haze is left open, not guessed. */
+/* A size without valid haze gives no figure rather than a guess. */
 static void a_size_out_of_range_is_left_open(void **state) {
     (void)state;
     vs_fluid fluid = droplet_fluid(0.015); /* 0.029 um by mass: half of it is out of range */

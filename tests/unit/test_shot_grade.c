@@ -118,8 +118,8 @@ static void part_of_the_haze_comes_back_in_part(void **state) {
     vs_shot_grade_free(&all);
 }
 
-/* Over the shares of the haze, the worst point against itself without haze is off least at the one
- * found: no share of a finer search is better by more than its step allows. */
+/* Over the shares of the haze, the worst error is smallest at the share found: no share of a finer
+ * search is better by more than its step allows. */
 static void the_best_share_is_the_least_harm(void **state) {
     (void)state;
     set s;

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* What a shot sets otherwise than its scene, suns by where they stand, lights through several
- * openings, gels: each against the same thing said another way, or against its definition. */
+/* A shot's overrides of its scene, suns by position, lights through several openings, gels: each
+ * against the same thing stated another way, or against its definition. */
 #include "check.h"
 #include "written.h"
 
@@ -11,7 +11,7 @@
 #include "veilstop/base/units.h"
 #include "veilstop/shot/dwell.h"
 
-#define SAME 1e-12 /* [1] one scene said in two ways */
+#define SAME 1e-12 /* [1] one scene stated in two ways */
 
 #define ROOM                                                                                       \
     "'rooms': [{'name': 'loft', 'size': [8, 5, 3], 'reflectance': 0.4},"                           \
@@ -35,7 +35,7 @@
 #define STANDS(azimuth, elevation)                                                                 \
     "'sun': {'azimuth_deg': " azimuth ", 'elevation_deg': " elevation "}"
 
-/* Two texts of one thing: same veils, same surfaces. */
+/* Two texts for one scene: same veils, same surfaces. */
 static void check_alike(const char *one, const char *other, double within) {
     written_scene a, b;
     written_init(&a, one);
@@ -105,7 +105,7 @@ static void a_sun_stands_where_the_compass_says(void **state) {
 }
 
 /* One sun through two windows is two suns through one each; the sums are exact, the bounced light
- * is as closely as it is traced. */
+ * as exact as its tracing. */
 static void several_openings_add_up(void **state) {
     (void)state;
     written_scene one, two;
@@ -138,7 +138,7 @@ static void parts_go_by_their_whole(void **state) {
                 1e-6);
 }
 
-/* What a beam is over its background hangs on all parts of its light. */
+/* A beam over its background includes all parts of its light. */
 static void a_beam_is_that_of_all_parts(void **state) {
     (void)state;
 #define WANT                                                                                       \
@@ -194,7 +194,7 @@ static void a_shift_out_of_range_is_refused_by_camera(void **state) {
                                "camera's white"));
 }
 
-/* Half open is half the pane; shut is dark. */
+/* Half open is half the pane; closed is dark. */
 static void an_opening_is_as_far_open_as_the_shot_says(void **state) {
     (void)state;
     written_scene half, shut, whole;
@@ -233,7 +233,7 @@ static void store_after(const char *text, double k[2]) {
     written_free(&w);
 }
 
-/* A shut door keeps the store clear, to the last digit, until the shot that opens it. */
+/* A closed door keeps the store clear, to the last digit, until the shot that opens it. */
 static void a_shut_door_holds_haze_back(void **state) {
     (void)state;
     double as_is[2], shut[2], half[2];

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Boxes, holes in their walls, rectangles in the air: what is open, and how lines of sight run. The
- * rules are those of docs/scene.md; lengths and depths are worked out by hand. */
+/* Boxes, holes in their walls, rectangles in the air: visibility and lines of sight. The rules are
+ * those of docs/scene.md; lengths and depths are worked out by hand. */
 #include "check.h"
 
 #include <math.h>
@@ -83,7 +83,7 @@ static void blockers_and_nets_multiply(void **state) {
     CHECK_NEAR(passage(&room, 1, 2.5, 1, 2, 2.5, 1).transmittance, 0.6, 1e-15, 0);
     CHECK_NEAR(passage(&room, 1, 2.5, 1, 6, 2.5, 1).transmittance, 0.3, 1e-15, 0);
     CHECK_NEAR(passage(&room, 1, 2.9, 1, 3.9, 2.9, 1).transmittance, 1, 0, 0);
-    /* what lies within the skin of an end is not in the way: a lamp on a blocker shines from it */
+    /* anything within the skin of an end does not obstruct: a lamp on a blocker shines from it */
     CHECK_NEAR(passage(&room, 1.5, 2.5, 1, 2, 2.5, 1).transmittance, 1, 0, 0);
     CHECK_NEAR(passage(&room, 1.5 - VS_SPACE_SKIN_M / 2, 2.5, 1, 2, 2.5, 1).transmittance, 1, 0, 0);
     CHECK_NEAR(passage(&room, 1.5 - 2 * VS_SPACE_SKIN_M, 2.5, 1, 2, 2.5, 1).transmittance, 0.6, 0,
@@ -146,7 +146,7 @@ static void a_line_of_sight_in_pieces(void **state) {
     vs_haze_free(&room.haze);
 }
 
-/* Transmission multiplies along a way that is split (Beer-Lambert). */
+/* Transmission multiplies along a divided path (Beer-Lambert). */
 static void transmission_multiplies(void **state) {
     (void)state;
     room_model room;

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Eight spheres side by side against each by itself, which is held against published values in
- * test_mie.c. */
+/* Eight spheres side by side against each alone, which test_mie.c compares with published
+ * values. */
 #include "check.h"
 
 #include <math.h>
@@ -41,7 +41,7 @@ static void check_eight(vs_spheres *s, const double x[LANES], double k) {
     }
 }
 
-/* Neighbours as a distribution has them, and sizes far apart, clear and absorbing. */
+/* Neighbouring sizes as in a distribution, and sizes far apart, clear and absorbing. */
 static void eight_are_each_by_itself(void **state) {
     (void)state;
     random_stream r = {31};
@@ -57,7 +57,7 @@ static void eight_are_each_by_itself(void **state) {
     vs_spheres_free(&s);
 }
 
-/* Without absorption all that is taken out is scattered, to the last digit. */
+/* Without absorption all extinction is scattering, to the last digit. */
 static void nothing_is_absorbed_where_k_is_zero(void **state) {
     (void)state;
     const double x[LANES] = {0.1, 0.5, 1, 2, 5, 10, 20, 50};

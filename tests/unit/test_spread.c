@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* How far answers may be off: the sampling, the sums, and figures with closed forms. */
+/* The uncertainty of answers: sampling, sums, and figures with closed forms. */
 #include "check.h"
 #include "hall.h"
 
@@ -28,11 +28,12 @@ static void factors_fill_their_ranges(void **state) {
         CHECK_TRUE(fabs(factor[i] - 1) < half);
         sum[i % 2] += factor[i];
     }
-    CHECK_NEAR(sum[0] / 255, 1, 1e-12, 0); /* Sobol's first 2^m - 1 points are even */
+    CHECK_NEAR(sum[0] / 255, 1, 1e-12, 0); /* Sobol's first 2^m - 1 points are uniform */
     CHECK_NEAR(sum[1] / 255, 1, 1e-12, 0);
 }
 
-/* Quantiles of a straight line of one input, and of nothing; a figure that is missing in places. */
+/* Quantiles of a linear function of one input, and of a constant; a figure that is missing in some
+ * samples. */
 static void sums_are_those_of_the_samples(void **state) {
     (void)state;
     double factor[2 * 101], value[3 * 101];
@@ -55,9 +56,8 @@ static void sums_are_those_of_the_samples(void **state) {
     CHECK_NEAR(f[2].p50, 75 * 75, 1e-12, 0);
 }
 
-/* Output of the hazer up and down by 40 %: a mixing time of nothing makes the run's length
- * -ln(1 - L m/S)/L for each sample, whatever the sampling; the sight that haze leaves hangs on
- * nothing. */
+/* Output of the hazer up and down by 40 %: without mixing time the run's length is -ln(1 - L m/S)/L
+ * for each sample, whatever the sampling; the visibility depends on nothing. */
 static void the_run_spreads_as_its_closed_form(void **state) {
     (void)state;
     static double factor[SAMPLES], value[SAMPLES * 16];
@@ -106,7 +106,7 @@ static void the_run_spreads_as_its_closed_form(void **state) {
     }
 }
 
-/* A density that no day can give has no times, but all else. */
+/* A density that no day can reach has no times, but everything else. */
 static void what_cannot_be_is_left_open(void **state) {
     (void)state;
     hall_set h;

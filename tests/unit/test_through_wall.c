@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* A panel that reaches through a wall lights a room by the part of it inside, no more. Checked
- * against the closed form of a rectangle (Siegel & Howell, configuration factors, B-3) and against
- * a smaller panel that fills just that part. */
+/* A panel that extends through a wall lights a room only with the part inside. Checked against the
+ * closed form of a rectangle (Siegel & Howell, configuration factors, B-3) and against a smaller
+ * panel that is exactly that part. */
 #include <math.h>
 #include <stdio.h>
 
@@ -69,7 +69,7 @@ static void haze_is_lit_by_the_part_inside(void **state) {
     vs_haze_free(&room.haze);
 }
 
-/* A panel whose edge lies on the wall is wholly inside. */
+/* A panel whose edge is on the wall is entirely inside. */
 static void touching_a_wall_is_not_reaching_through(void **state) {
     (void)state;
     room_model room;

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* A lamp carried round its aim: each place predicted anew from a scene written by hand; which way
- * haze throws its light; who can be turned. */
+/* A lamp carried round its aim: each place predicted again from a scene written by hand; the
+ * direction in which haze scatters; which lights can be turned. */
 #include "check.h"
 #include "hall.h"
 
@@ -55,8 +55,8 @@ static void a_quarter_turn_is_as_set_by_hand(void **state) {
     vs_predictor_free(&p);
 }
 
-/* Droplets throw light on: against the camera the beam reads most, from beside the camera least.
- * The hall is alike on both sides of the camera's axis, so is the sweep about it. */
+/* Droplets scatter forward: a beam towards the camera reads most, one from beside the camera least.
+ * The hall is symmetric about the camera's axis, so the sweep is too. */
 static void back_light_reads_and_front_light_does_not(void **state) {
     (void)state;
     hall_set h;
@@ -79,7 +79,7 @@ static void back_light_reads_and_front_light_does_not(void **state) {
            front);
 }
 
-/* A place beyond the wall is none for a lamp that stands inside; wants go before stops. */
+/* A place beyond the wall is not possible for a lamp inside; wants take precedence over stops. */
 static void places_that_are_none_and_wants_are_minded(void **state) {
     (void)state;
     hall_set h;
@@ -107,7 +107,7 @@ static void places_that_are_none_and_wants_are_minded(void **state) {
     }
 }
 
-/* Where nothing meets the wants, nothing is called best. */
+/* If nothing meets the wants, there is no best place. */
 static void no_place_is_best_where_none_meets_the_wants(void **state) {
     (void)state;
     hall_set h;
@@ -118,7 +118,7 @@ static void no_place_is_best_where_none_meets_the_wants(void **state) {
     CHECK_TRUE(turn.best == VS_NONE && turn.worst == VS_NONE);
 }
 
-/* A place behind the camera's wall counts only where no place before it meets the wants. */
+/* A place behind the camera's wall counts only if no place in front of it meets the wants. */
 static void the_cameras_room_comes_first(void **state) {
     (void)state;
     hall_set h;

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Names in messages: one line, nothing that drives a terminal, whatever bytes they hold. */
+/* Names in messages: one line, nothing that controls a terminal, whatever bytes they contain. */
 #include <string.h>
 
 #include "check.h"
