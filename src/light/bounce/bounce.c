@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Light is gathered from a line of sight or a place as gather.h says, and stands in a haze as
- * gathered.h says. Equations: docs/physics.md, "Bounced light". */
+/* gather.h finds what a line of sight or a place sees; gathered.h evaluates it in a haze.
+ * Equations: docs/physics.md, "Bounced light". */
 #include "veilstop/light/bounce.h"
 
 #include <math.h>
@@ -219,7 +219,8 @@ static vs_status veil_on(const vs_bounce *bounce, const vs_medium *medium, vs_ga
     return status;
 }
 
-/* What scattering straight on adds to light that comes directly from an emitter, of that light. */
+/* What forward scattering adds to light that comes directly from an emitter, as a share of that
+ * light. */
 static vs_bands straight_on(const vs_fields *f, const vs_traced *traced, const vs_medium *medium,
                             vs_vec3 p_m) {
     vs_bands more = vs_bands_grey(0);

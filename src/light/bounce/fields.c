@@ -92,8 +92,8 @@ static bool is_air(const vs_air_fields *air, const vs_medium *medium) {
     return same;
 }
 
-/* The fields as they were kept, or in place of those that were not asked for the longest; NULL:
- * all are held. */
+/* The fields kept for a haze, or else the place of those unused for the longest; NULL: all are
+ * held. */
 static vs_air_fields *find_air(vs_fields *f, const vs_medium *medium) {
     vs_air_fields *oldest = NULL;
     for (size_t i = 0; i < VS_FIELDS_AIRS; i++) {

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Emitters' fields, kept for the last few hazes. Inside src/light. */
+/* Emitters' fields, kept for the last few hazes. Private to src/light. */
 #ifndef VEILSTOP_LIGHT_BOUNCE_FIELDS_H
 #define VEILSTOP_LIGHT_BOUNCE_FIELDS_H
 
@@ -15,7 +15,7 @@ typedef struct {
     double *room_extinction_per_m;
     vs_bands ratio;  /* of the medium */
     size_t used;     /* the higher the later; 0: never */
-    size_t held;     /* by so many that read it */
+    size_t held;     /* how many read it */
     vs_field *field; /* one an emitter */
     size_t *tracing; /* the number of the walks that each was made of; 0: none */
 } vs_air_fields;
@@ -32,27 +32,27 @@ typedef struct {
     const vs_mesh *mesh; /* the location's */
     const vs_haze *haze;
     size_t emitter_count;
-    bool beside;       /* reads what another's hold, and has but its view, gather and gathered */
+    bool beside; /* reads what another holds; of its own it has only view, gather and gathered */
     vs_traced *traced; /* one an emitter */
     vs_air_fields air[VS_FIELDS_AIRS];
     vs_scattering scattering;
     vs_band_transport transport;
-    size_t *missing; /* emitters whose fields are being worked out */
+    size_t *missing; /* emitters whose fields are being solved */
     size_t clock;
-    vs_room_view view;    /* to look about with */
+    vs_room_view view;    /* to find what is seen */
     vs_gather gather;     /* a line or place that is asked about once */
-    vs_gathered gathered; /* what is asked about, in its haze */
+    vs_gathered gathered; /* the same, in its haze */
 } vs_fields;
 
 VS_WARN_UNUSED vs_status vs_fields_init(vs_fields *fields, const vs_location_light *location,
                                         const vs_haze *haze, size_t emitter_count);
 void vs_fields_free(vs_fields *fields);
 
-/* Fields for one more thread, that reads what others hold; those must not change meanwhile. */
+/* Fields for another thread, which reads what `others` hold; those must not change meanwhile. */
 VS_WARN_UNUSED vs_status vs_fields_init_beside(vs_fields *fields, const vs_fields *others);
 
-/* The fields of a haze, with that of every emitter that shines; those that stand elsewhere than
- * before are traced anew. Held until *air's `held` is let go.  Errors: VS_ERR_MEMORY. */
+/* The fields of a haze, with that of every emitter that shines; those that have moved are traced
+ * anew. Held until *air's `held` is released.  Errors: VS_ERR_MEMORY. */
 VS_WARN_UNUSED vs_status vs_fields_in(vs_fields *fields, const vs_medium *medium,
                                       const vs_emitter *emitter, vs_air_fields **air);
 

@@ -48,7 +48,7 @@ void vs_gather_free(vs_gather *g) {
     *g = blank;
 }
 
-/* Cuts a list to what it holds; left as it is where that cannot be. */
+/* Cuts a list to what it holds; leaves it as it is where that fails. */
 static void *cut(void *list, size_t count, size_t *size, size_t bytes) {
     void *less = count < *size ? realloc(list, (count + 1) * bytes) : NULL;
     *size = less ? count + 1 : *size;
@@ -231,7 +231,7 @@ static vs_status look_on(vs_gather *g, const vs_mesh *mesh, size_t room, size_t 
     return status;
 }
 
-/* The openings among a view's patches: what is seen behind them. */
+/* What is seen behind the openings among a view's patches. */
 static vs_status look_through_openings(vs_gather *g, const vs_mesh *mesh, const vs_room_view *v,
                                        size_t room, vs_vec3 at_m) {
     vs_status status = VS_OK;
@@ -253,7 +253,7 @@ static vs_status look_through_openings(vs_gather *g, const vs_mesh *mesh, const 
 
 /* ---- places ---- */
 
-/* Keeps what is seen from a place; the view's worths are made. */
+/* Keeps what is seen from a place; the view's worths are ready. */
 static vs_status add_node(vs_gather *g, const vs_mesh *mesh, const vs_room_view *view, vs_vec3 at_m,
                           vs_gather_node node) {
     size_t room = g->segment[node.segment].room;

@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Final gather: what a camera ray, or a place on a surface, sees of all that gives it light,
- * however dense the haze: found once, then asked in any haze for the cost of its exponentials.
- * Inside src/light. */
+ * however dense the haze: found once, then evaluated in any haze for the cost of its exponentials.
+ * Private to src/light. */
 #ifndef VEILSTOP_LIGHT_BOUNCE_GATHER_H
 #define VEILSTOP_LIGHT_BOUNCE_GATHER_H
 
@@ -11,7 +11,7 @@
 #include "light/transport/scattering.h"
 #include "veilstop/light/camera_ray.h"
 
-/* A camera ray in one room; a place is one of no length. */
+/* A camera ray in one room; a place is a segment of no length. */
 typedef struct {
     size_t room;
     double from_m, to_m; /* down the line */
@@ -28,7 +28,7 @@ typedef struct {
     float share[8];
 } vs_gather_node;
 
-#define VS_GATHER_ROOMS_MAX 4 /* that light is seen through, the node's own among them */
+#define VS_GATHER_ROOMS_MAX 4 /* that light is seen through, including the node's own */
 
 /* The path from a node to what is seen through openings: its length in each room. */
 typedef struct {
@@ -73,21 +73,21 @@ typedef struct {
         *block; /* rooms whose patches count: those of the segments, then any seen through openings
                     */
     size_t block_count, block_size;
-    float harmonic[VS_BAND_COUNT][VS_SH_COUNT]; /* what the light of cells counts */
+    float harmonic[VS_BAND_COUNT][VS_SH_COUNT]; /* what the light of cells is worth */
     vs_gather_light *light;                     /* one an emitter */
     size_t emitter_count;
-    bool tight; /* lists are cut to what they hold: it is kept */
+    bool tight; /* lists are cut to what they hold, because it is kept */
 } vs_gather;
 
 VS_WARN_UNUSED vs_status vs_gather_init(vs_gather *gather, size_t emitter_count);
 void vs_gather_free(vs_gather *gather);
 
-/* Lets go of memory that is not used, now and of what is found from now on. */
+/* Frees memory that is not used, now and after whatever is found later. */
 void vs_gather_tighten(vs_gather *gather);
 size_t vs_gather_bytes(const vs_gather *gather);
 
-/* Looks along a camera ray, or about on a surface; nothing is seen outside. What is held from
- * before is forgotten, its memory used again.  Errors: VS_ERR_MEMORY. */
+/* Looks along a camera ray, or around from a place on a surface; nothing is seen outside. What it
+ * held is forgotten, its memory reused.  Errors: VS_ERR_MEMORY. */
 VS_WARN_UNUSED vs_status vs_gather_ray(vs_gather *gather, const vs_mesh *mesh,
                                        const vs_scattering *scattering, vs_room_view *view,
                                        const vs_camera_ray *ray);

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* A narrow beam is a few thin ones, each with nodes along it for each place that looks at it
+/* A narrow beam is split into a few thin ones, each with nodes along it for each place that sees it
  * (Novak, Nowrouzezahrai, Dachsbacher & Jarosz 2012, ACM Trans. Graph. 31, 60: beams as lines). */
 #include "light/bounce/gather_beams.h"
 
@@ -13,7 +13,7 @@
 #define SOFT_SHARE   (1 / (5 * VS_PI)) /* [1] of a thin beam's cross-section */
 #define LEAST_M2     1e-8              /* [m2] where a beam begins in a point; our choice */
 #define NEAREST_M2   1e-4              /* [m2] of a line to an emitter; our choice */
-#define FAR_RADII    2.5 /* [1] of a beam's radius: from there on a share of its thin beams do */
+#define FAR_RADII    2.5 /* [1] of a beam's radius: beyond it some of its thin beams do */
 #define FAR_BEAMS    4   /* one of so many */
 #define BEAM_REACH_M 100 /* [m] as far as a beam's axis is followed; our choice */
 #define BEAM_NODES   8   /* along a thin beam, from each place on the line */
@@ -273,8 +273,8 @@ LANES_CLONES static void see_beam(const vs_gather *g, const vs_space *space, con
     }
 }
 
-/* Whether a camera ray passes a whole beam at such a distance that a few of its thin beams do: each
- * as good as the others, for they are in a sequence that is even from its start. */
+/* Whether a camera ray passes a whole beam so far off that a few of its thin beams are enough: each
+ * is as good as the others, because they follow a sequence that is even from its start. */
 static bool is_far_from_beam(const vs_tracing *walks, const vs_gather *g,
                              const vs_gather_segment *segment) {
     const beam_segment axis = {
@@ -385,9 +385,9 @@ vs_status vs_beams_seen(const vs_gather *g, const vs_space *space, const vs_scat
     return status;
 }
 
-/* ---- straight on ---- */
+/* ---- forward scattering ---- */
 
-/* What of light that is scattered once comes to eight places on a segment from an emitter, and how
+/* How much light comes from an emitter to eight places on a segment, scattered once there, and how
  * far. */
 LANES_CLONES static void see_straight(const vs_gather *g, const vs_space *space,
                                       const vs_scattering *s, const vs_traced *traced,

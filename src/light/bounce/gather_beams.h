@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* What narrow beams' light makes on a line of sight or a place, scattered twice; and what
- * scattering straight on adds to light scattered once. Inside src/light. */
+/* What narrow beams' light, scattered twice, gives on a line of sight or a place; and what forward
+ * scattering adds to light scattered once. Private to src/light. */
 #ifndef VEILSTOP_LIGHT_BOUNCE_GATHER_BEAMS_H
 #define VEILSTOP_LIGHT_BOUNCE_GATHER_BEAMS_H
 

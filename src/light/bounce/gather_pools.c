@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* A pool is a rectangle of even light, seen in closed form from nodes of its own; from afar a whole
- * one stands for its parts, and its patch for it. */
+/* A pool is a rectangle of even light, seen in closed form from its own nodes; from afar a whole
+ * pool stands for its parts, and its patch for the pool. */
 #include "light/bounce/gather_pools.h"
 
 #include <math.h>
@@ -21,7 +21,7 @@ typedef struct {
                                                     * h: towards its plane */
 } rect_view;
 
-/* Adds what one corner counts in the sums (docs/physics.md, "Solid angles"). */
+/* Adds what one corner contributes to the sums (docs/physics.md, "Solid angles"). */
 LANES_INLINE void add_corner(rect_view *r, float side_u, float side_v, float sign, bool whole) {
     EACH_LANE(l) {
         float x = side_u - r->u[l], y = side_v - r->v[l], h = single_max(r->h[l], SINGLE_TINY);
@@ -115,7 +115,7 @@ LANES_INLINE void see_pool(const vs_scattering *s, const vs_space *space, const 
     }
 }
 
-/* Keeps eight nodes, those next to one another as one where their paths are about as long. */
+/* Keeps eight nodes, joining neighbours whose paths are about as long. */
 static vs_status keep_seen(const vs_scattering *s, const pool_seen *seen, size_t source,
                            size_t segment, vs_gather_light *light) {
     near_sum sum = {{0}, 0, 0, 0, 0};

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* What a line of sight or a place sees of one emitter's own sources, its pools and beams, as samples.
- * Inside src/light. */
+/* What a line of sight or a place sees of one emitter's own sources, its pools and beams, as
+ * samples. Private to src/light. */
 #ifndef VEILSTOP_LIGHT_BOUNCE_GATHER_SAMPLES_H
 #define VEILSTOP_LIGHT_BOUNCE_GATHER_SAMPLES_H
 
@@ -12,9 +12,9 @@
 #include "veilstop/base/bands.h"
 #include "veilstop/base/status.h"
 
-/* Light of sources of their own, pools or beams, eight samples on one segment: what it is worth, and
- * its path, of which parts are dimmed by all of extinction, as a narrow beam is and as other light
- * is. Samples that there are none of are worth nothing. */
+/* Light of separate sources, pools or beams, eight samples on one segment: its worth and its path,
+ * parts of which are dimmed by all of the extinction, as a narrow beam is, and as other light is.
+ * Unused samples are worth nothing. */
 typedef struct {
     float worth[VS_BAND_COUNT][LANES];
     float plain_m[LANES], narrow_m[LANES], wide_m[LANES];
@@ -31,12 +31,12 @@ typedef struct {
     uint32_t patch, segment;
 } vs_gather_left_out;
 
-/* What is seen of one emitter's own sources. */
+/* What is seen of one emitter's separate sources. */
 typedef struct {
     size_t number; /* of the walks that it was made of; 0: none yet */
     vs_gather_samples *samples;
     size_t count, size;
-    size_t pool_end, beam_end; /* of pools, then of beams, then of light straight on */
+    size_t pool_end, beam_end; /* of pools, then of beams, then of light scattered forward */
     bool full;                 /* the next sample begins eight more */
     vs_gather_left_out *left_out;
     size_t left_out_count, left_out_size;

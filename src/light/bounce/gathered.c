@@ -96,7 +96,7 @@ static vs_bands node_scale(const vs_gathered *g, const vs_gather_node *node) {
     return scale;
 }
 
-/* Extinction in a band of light that is scattered straight on or not, over that at 549 nm. */
+/* Extinction in a band, for light that is scattered forward or not, over that at 549 nm. */
 LANES_INLINE double wide_rate(const vs_gathered *g, size_t band) {
     return g->medium->ratio.v[band] * g->scattering->wide.dimming.v[band];
 }
@@ -215,7 +215,7 @@ LANES_INLINE double dot(const float *a, const double *b, size_t count) {
     return lanes_sum(sum) + rest;
 }
 
-/* Patches, but for what pools of theirs count by themselves. */
+/* Patches, except what their pools count by themselves. */
 LANES_INLINE vs_bands light_of_patches(const vs_gathered *g, const vs_field *field,
                                        const vs_gather_light *light) {
     const vs_gather *from = g->gather;
@@ -241,7 +241,7 @@ LANES_INLINE vs_bands light_of_patches(const vs_gathered *g, const vs_field *fie
 /* A cell's light in all bands. */
 #define CELL_LIGHT ((size_t)VS_BAND_COUNT * VS_SH_COUNT)
 
-/* Sums of what harmonics count, in one fixed order; light is not less than none. */
+/* Sums of what harmonics are worth, in one fixed order; light is never below zero. */
 LANES_INLINE vs_bands sum_harmonics(float sum[VS_BAND_COUNT][VS_SH_COUNT]) {
     vs_bands light;
     for (int band = 0; band < VS_BAND_COUNT; band++) {
@@ -302,7 +302,7 @@ LANES_INLINE float harmonics_dot(const float *a, const float *b) {
     return (four[0] + four[2]) + (four[1] + four[3]);
 }
 
-/* The air behind openings: that of a cell is not less than none. */
+/* The air behind openings: a cell's light is never below zero. */
 LANES_INLINE vs_bands light_of_air(const vs_gathered *g, const vs_field *field) {
     const vs_gather *from = g->gather;
     size_t whole = whole_lanes(from->air_count);

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* What is seen from a line of sight or a place, as it stands in one haze. Inside src/light. */
+/* What is seen from a line of sight or a place, evaluated in one haze. Private to src/light. */
 #ifndef VEILSTOP_LIGHT_BOUNCE_GATHERED_H
 #define VEILSTOP_LIGHT_BOUNCE_GATHERED_H
 
@@ -11,7 +11,7 @@ typedef struct {
     double scattering[VS_BAND_COUNT]; /* [1/m] */
 } vs_gathered_segment;
 
-/* Memory is used again; one a thread. */
+/* Memory is reused; one per thread. */
 typedef struct {
     const vs_gather *gather; /* borrowed, as all here until the next */
     const vs_mesh *mesh;
@@ -21,14 +21,14 @@ typedef struct {
     vs_bands *node; /* what light scattered at each, or falling on it, is worth */
     float *own;     /* block, band, patch of its room made up to whole lanes: what its luminance is
                       * worth */
-    float *air;    /* band x cell seen through openings, made up likewise: what haze leaves of it */
-    size_t *block; /* where each begins in own */
+    float *air;     /* band x cell seen through openings, padded likewise: what haze leaves of it */
+    size_t *block;  /* where each begins in own */
     size_t segment_size, node_size, own_size, air_size, block_size;
 } vs_gathered;
 
 void vs_gathered_free(vs_gathered *gathered);
 
-/* Takes up a haze.  Errors: VS_ERR_MEMORY. */
+/* Sets the haze.  Errors: VS_ERR_MEMORY. */
 VS_WARN_UNUSED vs_status vs_gathered_make(vs_gathered *gathered, const vs_gather *gather,
                                           const vs_mesh *mesh, const vs_scattering *scattering,
                                           const vs_medium *medium);
@@ -37,8 +37,8 @@ VS_WARN_UNUSED vs_status vs_gathered_make(vs_gathered *gathered, const vs_gather
  * are found. */
 vs_bands vs_gathered_light(const vs_gathered *gathered, const vs_field *field, size_t emitter);
 
-/* What scattering straight on, on light from an emitter to a line, adds to its once-scattered
- * veil: of that veil. */
+/* What forward scattering of light from an emitter to a line adds to its once-scattered veil, as a
+ * share of that veil. */
 vs_bands vs_gathered_straight_on(const vs_gathered *gathered, size_t emitter);
 
 #endif

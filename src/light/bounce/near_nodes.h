@@ -1,7 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Nodes where a line passes a source near it, even in a function of the angle seen from the source,
- * which takes the growth with nearness away (Kulla & Fajardo 2012, Comput. Graph. Forum 31, 1519);
- * and samples that are one, because their paths are about as long. Inside src/light. */
+/* Nodes where a line passes a source near it, evenly spaced in a function of the angle seen from
+ * the source, which cancels the growth with nearness (equiangular sampling: Kulla & Fajardo 2012,
+ * Comput. Graph. Forum 31, 1519); and samples joined into one because their paths are about as
+ * long. Private to src/light. */
 #ifndef VEILSTOP_LIGHT_BOUNCE_NEAR_NODES_H
 #define VEILSTOP_LIGHT_BOUNCE_NEAR_NODES_H
 
@@ -51,12 +52,12 @@ LANES_INLINE void near_place_nodes(const vs_gather_segment *segment, double foot
     }
 }
 
-/* Samples being made one: sums of worths, and of lengths by the worths' size. */
+/* Samples being joined: sums of worths, and of lengths weighted by the worths' size. */
 typedef struct {
     float worth[VS_BAND_COUNT], by, plain, narrow, wide;
 } near_sum;
 
-/* by  the worths' size: they may be under 0, for a phase function cut off at an order is */
+/* by  the worths' size: worths may be negative, as a phase function cut off at an order may be */
 LANES_INLINE void near_sum_add(near_sum *sum, const float worth[VS_BAND_COUNT], float by,
                                float plain_m, float narrow_m, float wide_m) {
     for (int band = 0; band < VS_BAND_COUNT; band++) {

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Cells see patches from their middles, under solid angles in closed form, and one another from
- * middle to middle; neighbours from a few places. */
+/* A cell sees patches from its middle, under solid angles in closed form, and other cells from
+ * middle to middle; neighbouring cells from a few places. */
 #include "light/transport/air.h"
 
 #include <math.h>
@@ -108,8 +108,9 @@ static vs_status add_directions(vs_air *air, vs_air_offset *offset, const long o
     return status;
 }
 
-/* Mean of 1/distance^2 between places in two cells: of the light that one sends in all directions, what
- * crosses the other, a volume. From afar by the second order of their sizes. The same both ways. */
+/* Mean of 1/distance^2 between places in two cells: how much of the light that one sends in all
+ * directions crosses the other, a volume. For distant cells by the second order of their sizes. The
+ * same both ways. */
 static double mean_per_m2(const long off[3], vs_vec3 size, const double *even) {
     vs_vec3 apart_m = {(double)labs(off[0]) * size.x, (double)labs(off[1]) * size.y,
                        (double)labs(off[2]) * size.z};
@@ -139,7 +140,7 @@ static vs_status fill_offsets(vs_air *air, size_t room, const double *even) {
         vs_vec3 apart_m = {(double)off[0] * size.x, (double)off[1] * size.y,
                            (double)off[2] * size.z};
         offset->per_m2 = mean_per_m2(off, size, even);
-        /* the mean distance within a cell is about its mean side's half; weighed by 1/distance^2 */
+        /* the mean distance within a cell, weighted by 1/distance^2, is about half its mean side */
         offset->away_m = fmax(vs_vec3_length(apart_m), 0.5 * cbrt(size.x * size.y * size.z));
         status = add_directions(air, offset, off, size);
     }
@@ -158,7 +159,7 @@ static void fill_open(vs_air *air, size_t room) {
 
 /* ---- from cell to patch ---- */
 
-/* Shares of the view's solid angles, brought to 4 pi. */
+/* The view's solid angles as shares, scaled to 4 pi in all. */
 static vs_status look_about(vs_air *air, vs_room_view *view, size_t room, size_t cell) {
     const vs_mesh *mesh = air->mesh;
     const vs_air_room *r = &air->room[room];

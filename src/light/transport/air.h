@@ -1,24 +1,24 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* How light goes through the air of rooms, in cells: what each cell exchanges with every patch and
- * every cell of its room and with what it sees through openings, found once a location.
- * Inside src/light. Source: Hottel & Sarofim 1967, Radiative Transfer, ch. 7 (zones that exchange
+ * every cell of its room and with what it sees through openings, found once for a location. Private
+ * to src/light. Source: Hottel & Sarofim 1967, Radiative Transfer, ch. 7 (zones that exchange
  * light). */
 #ifndef VEILSTOP_LIGHT_TRANSPORT_AIR_H
 #define VEILSTOP_LIGHT_TRANSPORT_AIR_H
 
 #include "light/transport/through_openings.h"
 
-/* A direction in which a cell sends to another, or one of a few for neighbours. */
+/* The direction in which a cell sends to another; for neighbours one of a few. */
 typedef struct {
     float harmonic[VS_SH_COUNT];
 } vs_air_direction;
 
 typedef struct {
-    size_t patch_first, patch_count, stride; /* stride: patches made up to whole lanes */
+    size_t patch_first, patch_count, stride; /* stride: patches padded to whole lanes */
     size_t solid_first;                      /* in solid_sr, away_m and to: cell x stride */
     size_t pair_first;                       /* in open and in work: cell x cell */
     size_t offset_first, reach[3];           /* in offset: cells one way + cells the other - 1 */
-    bool screened;                           /* open tells what screens let by; else all is 1 */
+    bool screened; /* open holds what screens let through; else all is 1 */
 } vs_air_room;
 
 /* From a cell to another so many cells off along x, y and z. */
@@ -31,8 +31,8 @@ typedef struct {
 typedef struct {
     const vs_mesh *mesh;
     vs_air_room *room;
-    /* of patches as seen from cells: solid angle past screens, which with what nets stop is 4 pi in
-     * all, distance, unit vector */
+    /* of patches as seen from cells: solid angle past screens (with what nets stop, 4 pi in all),
+     * distance, unit vector */
     float *solid_sr, *away_m, *to[3];
     float *open; /* from cell to cell */
     size_t solid_count, pair_count, stride_most;

@@ -1,9 +1,9 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Per cell the source in a direction is k sum over l of (moment_l - share) sum over m of L_lm Y_lm
- * (Chandrasekhar 1950, Radiative Transfer, ch. VI). Exchanges of a room are brought to what is
- * exact of even light (Hottel & Sarofim 1967, ch. 7; Sinkhorn 1967, Am. Math. Mon. 74, 402): each
- * patch gets from cells what haze takes of light on its way to it, and each cell sends all that it
- * scatters. */
+ * (Chandrasekhar 1950, Radiative Transfer, ch. VI). A room's exchanges are scaled so that they are
+ * exact for uniform light (Hottel & Sarofim 1967, ch. 7; Sinkhorn 1967, Am. Math. Mon. 74, 402):
+ * each patch receives from cells what haze takes of the light on its way to it, and each cell sends
+ * all that it scatters. */
 #include "light/transport/air_exchange.h"
 
 #include <math.h>
@@ -50,7 +50,7 @@ void vs_air_work_free(vs_air_work *work) {
     *work = blank;
 }
 
-/* ---- a room in hand ---- */
+/* ---- the room being worked on ---- */
 
 typedef struct {
     const vs_air_room *r;
@@ -82,8 +82,8 @@ static hand take(const vs_air *air, const vs_air_work *work, size_t room) {
     return h;
 }
 
-/* Harmonics of eight directions, vs_sh in floats, each in the mean over a cap of a solid angle: by
- * degree 1, (1 + c)/2, c (1 + c)/2, (1 + c)(5 c^2 - 1)/8, c the cosine at its edge. */
+/* Harmonics of eight directions, vs_sh in floats, each averaged over a cap of a solid angle: degree
+ * by degree times 1, (1 + c)/2, c (1 + c)/2, (1 + c)(5 c^2 - 1)/8, c the cosine at its edge. */
 LANES_INLINE void lanes_sh(const hand *h, size_t at, int count, float y[VS_SH_COUNT][LANES]) {
     const float *to_x = h->to[0] + at, *to_y = h->to[1] + at, *to_z = h->to[2] + at;
     EACH_LANE(l) {
@@ -135,7 +135,7 @@ LANES_INLINE double weighed_sum(const float *a, const double *b, size_t count) {
     return lanes_sum(sum);
 }
 
-/* The same of rows that are not whole lanes. */
+/* The same for rows that are not whole lanes. */
 LANES_INLINE double dot_row(const float *a, const double *b, size_t count) {
     size_t whole = count / LANES * LANES;
     double rest = 0;
@@ -153,7 +153,7 @@ LANES_INLINE void add_weighed(const float *a, double by, size_t count, double *s
     }
 }
 
-/* What comes from cells to patches. taken: out, of what each cell sends, what haze takes [sr] */
+/* What comes from cells to patches. taken: out, what haze takes of what each cell sends [sr] */
 LANES_INLINE void dim_patches(const vs_air *air, const hand *h, double *taken) {
     for (size_t c = 0; c < h->cell_count; c++) {
         const float *solid_sr = h->solid_sr + c * h->r->stride;
@@ -285,8 +285,8 @@ LANES_INLINE void sum_whole(const vs_air *air, const hand *h, size_t cell, const
     }
 }
 
-/* One room. What haze takes of light between cells and patches is told twice: by patches, and by
- * cells' middles, where it is more than in the mean over cells. */
+/* One room. What haze takes of light between cells and patches is known twice: from patches, and
+ * from cells' middles, where it is more than the mean over the cells. */
 LANES_INLINE void dim_room(const vs_air *air, const hand *h, const double *taken_by_patch,
                            vs_air_work *work, double *middle) {
     double *taken = work->scratch, *row = taken + h->cell_count, *by = row + h->cell_count;
@@ -394,7 +394,7 @@ LANES_CLONES void vs_air_send(const vs_air *air, const vs_air_work *work, const 
     }
 }
 
-/* The light of a cell's air in a direction, not less than none. */
+/* The light of a cell's air in a direction, never below zero. */
 LANES_INLINE void look_at_air(const vs_row_through *t, const float *seen, float by,
                               float light[LANES]) {
     const float *from = seen + t->cell * VS_AIR_MOMENTS;
@@ -447,7 +447,7 @@ LANES_CLONES void vs_air_behind(const vs_throughs *through, const double *weight
 LANES_CLONES void vs_air_source(const vs_air *air, const vs_air_work *work,
                                 const vs_air_droplets *droplets, const float *moment, int order,
                                 float *source, double lumens[LANES]) {
-    const float whole_sr = 3.5449077f; /* sqrt(4 pi): of the first harmonic, all round */
+    const float whole_sr = 3.5449077f; /* sqrt(4 pi): of the first harmonic, over all directions */
     for (size_t room = 0; room < air->mesh->space->room_count; room++) {
         hand h = take(air, work, room);
         float per = (float)(h.k_per_m * h.volume_m3 * droplets->albedo_rate);
@@ -584,8 +584,8 @@ LANES_INLINE void land_from_cell(const hand *h, size_t cell, const float *source
     }
 }
 
-/* Harmonics cut off at a degree may send a little less than nothing somewhere: there nothing comes,
- * and elsewhere so much less that the sum stays. */
+/* Harmonics cut off at a degree may send slightly negative light somewhere: that becomes zero, and
+ * the rest is reduced so that the sum stays. */
 static void no_less_than_nothing(const vs_mesh *mesh, size_t room, double *patch_lm) {
     double sum[LANES] = {0}, bright[LANES] = {0};
     size_t first = mesh->room_first[room] * LANES, end = mesh->room_first[room + 1] * LANES;

@@ -1,15 +1,15 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* How light goes through the air of rooms in one band of a haze, from patches and cells to patches
- * and cells, for eight lights at a time. Inside src/light. */
+ * and cells, for eight lights at a time. Private to src/light. */
 #ifndef VEILSTOP_LIGHT_TRANSPORT_AIR_EXCHANGE_H
 #define VEILSTOP_LIGHT_TRANSPORT_AIR_EXCHANGE_H
 
 #include "base/vector.h"
 #include "light/transport/air.h"
 
-#define VS_AIR_MOMENTS ((size_t)VS_SH_COUNT * LANES) /* numbers a cell: harmonic x light */
+#define VS_AIR_MOMENTS ((size_t)VS_SH_COUNT * LANES) /* numbers per cell: harmonic x light */
 
-/* Exchanges as one band of a haze dims them; one a thread. */
+/* Exchanges as one band of a haze dims them; one per thread. */
 typedef struct {
     float *to_patch; /* cell x patch: solid angle x what haze lets by [sr] */
     float *to_cell;  /* cell x cell: what haze lets by/distance^2 [1/m2] */
@@ -24,9 +24,9 @@ typedef struct {
 VS_WARN_UNUSED vs_status vs_air_work_init(vs_air_work *work, const vs_air *air);
 void vs_air_work_free(vs_air_work *work);
 
-/* Takes up one band of a haze, so that all that patches and cells send comes to patches and cells.
+/* Sets one band of a haze, so that all that patches and cells send reaches patches and cells.
  *     room_extinction_per_m, rate  as vs_radiosity_dim
- *     taken  patch: of light that falls on it from all round, what haze takes on its way [1] */
+ *     taken  patch: what haze takes of light on its way to it from all directions [1] */
 void vs_air_dim(const vs_air *air, const double *room_extinction_per_m, double rate,
                 const double *taken, vs_air_work *work);
 
@@ -43,18 +43,18 @@ typedef struct {
 } vs_air_droplets;
 
 /* What droplets send of the light that falls on them, by harmonics of its direction to degree
- * `order` [lm/sr]; in all, just what is scattered of what haze takes. Adds what that is to
+ * `order` [lm/sr]; in all, exactly the scattered part of what haze takes. Adds that total to
  * `lumens`.
  */
 void vs_air_source(const vs_air *air, const vs_air_work *work, const vs_air_droplets *droplets,
                    const float *moment, int order, float *source, double lumens[LANES]);
 
-/* What sources of degrees to `order` send to cells of their room, the same degrees of it.
- * Overwrites `moment`. */
+/* What sources of degrees to `order` send to cells of their room, in the same degrees. Overwrites
+ * `moment`. */
 void vs_air_scatter(const vs_air *air, const vs_air_work *work, const float *source, int order,
                     float *moment);
 
-/* Adds what cells see through openings of air that sends the light of `seen`. */
+/* Adds what cells see through openings of air whose light is `seen`. */
 void vs_air_look_through(const vs_air *air, const vs_air_work *work, const float *seen,
                          float *moment);
 

@@ -7,11 +7,11 @@
 #include <string.h>
 
 #define GREEN VS_BAND_GREEN
-#define EVEN  0.02 /* [1] of a room's mean: less light than that tells no ratio; our choice */
+#define EVEN  0.02 /* [1] of a room's mean: less light than that gives no ratio; our choice */
 
 /* ---- the coarse mesh ---- */
 
-/* Both meshes have the same grids, cut otherwise. */
+/* Both meshes have the same grids, cut differently. */
 static void place_patches(vs_coarse *c, const vs_mesh *fine, size_t grid) {
     const vs_patch_grid *from = &fine->grid[grid], *to = &c->mesh.grid[grid];
     for (size_t i = from->first; from->u && i < from->first + from->u_count * from->v_count; i++) {
@@ -173,8 +173,8 @@ static vs_status solve_coarse(vs_band_transport *t, const vs_transport_lights *l
 
 /* ---- other bands ---- */
 
-/* How much more of a light a band has than green about a place. Where there is next to none, as much
- * as in all of the room: `even`, for both. */
+/* A band's light over green's, around a place. Where there is next to none, the ratio of the whole
+ * room: `even`, for both. */
 static double ratio_of_patches(const double *band, const double *green, const vs_coarse_patches *at,
                                size_t lane, const double even[2]) {
     double of_band = even[0], of_green = even[1];
@@ -196,9 +196,9 @@ static void find_even(const vs_mesh *coarse, size_t room, const double *band, co
     }
 }
 
-/* The same degree by degree of a cell's harmonics: the mean over a degree's, each weighed by green's
- * square. Light that droplets scattered more often is more even, and a band that is scattered more
- * has more of it. */
+/* The same for each degree of a cell's harmonics: the mean over the degree, weighted by green's
+ * square. Light that droplets scattered more often is more uniform, and a band that is scattered
+ * more has more of it. */
 static void ratios_of_cell(const float *band, const float *green, const vs_coarse_cells *at,
                            size_t lane, float ratio[VS_SH_ORDER + 1]) {
     float mixed[VS_SH_ORDER + 1] = {0}, square[VS_SH_ORDER + 1] = {0};
@@ -269,7 +269,7 @@ static bool same_phase(const vs_phase *a, const vs_phase *b) {
     return a->kind == b->kind && a->g == b->g && a->value == b->value && a->count == b->count;
 }
 
-/* Whether all bands fare alike: the haze is grey, or there is none. */
+/* Whether all bands behave alike: the haze is grey, or there is none. */
 static bool is_grey(const vs_medium *medium) {
     const vs_haze *haze = medium->haze;
     bool grey = true, clear = true;

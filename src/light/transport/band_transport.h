@@ -1,15 +1,15 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The three bands of some emitters' fields. Surfaces are grey and droplets nearly so: bands differ
  * by how much haze dims and scatters, hardly by where light goes. So one band, green, is solved on
- * the mesh that is looked at; the others have their own light straight from lamps, and of all other
- * light what green has, times what a coarse mesh, solved in each band, tells of it. Inside src/light.
+ * the fine mesh; the others have their own light straight from lamps, and for all other light
+ * green's, times the ratio that a coarse mesh, solved in each band, gives. Private to src/light.
  * Source: Brandt 1977, Math. Comput. 31, 333 (a coarse grid that corrects a fine one). */
 #ifndef VEILSTOP_LIGHT_TRANSPORT_BAND_TRANSPORT_H
 #define VEILSTOP_LIGHT_TRANSPORT_BAND_TRANSPORT_H
 
 #include "light/transport/transport.h"
 
-/* Where coarse values lie about a place of the fine mesh: four or eight, and their shares. */
+/* The coarse values around a place of the fine mesh: four or eight, and their shares. */
 typedef struct {
     uint32_t patch[4];
     float share[4];
@@ -20,7 +20,7 @@ typedef struct {
     float share[8];
 } vs_coarse_cells;
 
-/* A location's coarse mesh: made once, only read from then on. */
+/* A location's coarse mesh: made once, then only read. */
 typedef struct {
     vs_mesh mesh;
     vs_radiosity radiosity;
@@ -35,7 +35,7 @@ VS_WARN_UNUSED vs_status vs_coarse_init(vs_coarse *coarse, const vs_mesh *fine,
                                         const vs_surfaces *surfaces);
 void vs_coarse_free(vs_coarse *coarse);
 
-/* Memory to solve in; one a thread. */
+/* Memory to solve in; one per thread. */
 typedef struct {
     const vs_coarse *location; /* borrowed */
     vs_transport fine, coarse;
@@ -51,11 +51,11 @@ VS_WARN_UNUSED vs_status vs_band_transport_init(vs_band_transport *transport,
                                                 const vs_radiosity *radiosity, const vs_air *air);
 void vs_band_transport_free(vs_band_transport *transport);
 
-/* Takes up a haze. */
+/* Sets the haze. */
 void vs_band_transport_dim(vs_band_transport *transport, const vs_medium *medium,
                            const vs_scattering *scattering);
 
-/* Solves some emitters' fields in the haze that was taken up.
+/* Solves some emitters' fields in the haze that was set.
  *     walks, field  count of them, at most LANES; the fields have room
  * Errors: VS_ERR_CONVERGENCE. */
 VS_WARN_UNUSED vs_status vs_band_transport_solve(vs_band_transport *transport,

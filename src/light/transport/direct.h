@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* A path that direct light takes from an emitter to where it ends, room by room. Inside src/light. */
+/* A path that direct light takes from an emitter to where it ends, room by room. Private to
+ * src/light. */
 #ifndef VEILSTOP_LIGHT_TRANSPORT_DIRECT_H
 #define VEILSTOP_LIGHT_TRANSPORT_DIRECT_H
 
@@ -18,13 +19,14 @@ typedef struct {
     double spread_m2[VS_DIRECT_ROOMS_MAX]; /* its variance */
 } vs_direct;
 
-/* Whether two paths have one target and lead through the same rooms; then they can be one, of their
- * mean length and its spread: haze dims both alike to the second order of that. */
+/* Whether two paths have the same target and lead through the same rooms; then they can be joined
+ * into one of their mean length and its spread: haze dims both alike to the second order of
+ * that. */
 bool vs_direct_alike(const vs_direct *a, const vs_direct *b);
-/* Takes one more room into a path, where it is not its last already. False: they are too many. */
+/* Adds a room to a path, unless it is its last already. False: too many rooms. */
 bool vs_direct_enter(vs_direct *path, size_t room);
 void vs_direct_join(vs_direct *all, const vs_direct *one);
-/* What haze leaves of such light [1]. rate: extinction over that of rooms, as told */
+/* What haze leaves of such light [1]. rate: extinction over the rooms' given one */
 double vs_direct_passes(const vs_direct *path, const double *room_extinction_per_m, double rate);
 
 #endif

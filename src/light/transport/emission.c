@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* By kind of emitter: a lamp's profile, the cosine law of a panel, the sine law of a tube, a beam
- * over its opening; light from outside by the openings it can come in through. */
+ * over its opening; light from outside through the openings it can enter by. */
 #include "light/transport/emission.h"
 
 #include <math.h>
@@ -130,7 +130,7 @@ static double send_to(const vs_emitter *e, const double x[4], vs_vec3 to_m, vs_v
                                                 : vs_emitter_relative_candela(e, direction));
 }
 
-/* What of an emitter outside comes in by one opening. */
+/* What comes in through one opening from an emitter outside. */
 static size_t draw_through(const vs_emission_source *s, const vs_opening *portal, const double x[4],
                            double count, vs_emission *out) {
     vs_vec3 from_m;

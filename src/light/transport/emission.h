@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Where an emitter's light sets out: start, direction and lumens, evenly spread. Inside src/light.
+/* Where an emitter's light sets out: start, direction and lumens, evenly spread. Private to
+ * src/light.
  */
 #ifndef VEILSTOP_LIGHT_TRANSPORT_EMISSION_H
 #define VEILSTOP_LIGHT_TRANSPORT_EMISSION_H
@@ -7,7 +8,7 @@
 #include "veilstop/light/emitter.h"
 
 #define VS_EMISSION_ANGLES 128 /* of a spot's profile */
-#define VS_EMISSIONS_MAX   16  /* an emitter outside: openings that it may shine in by */
+#define VS_EMISSIONS_MAX   16  /* of an emitter outside: openings it may shine in through */
 
 typedef struct {
     const vs_space *space;

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* The light of one emitter at a strength of 1 in one haze, everywhere. Inside src/light. */
+/* The light of one emitter at a strength of 1 in one haze, everywhere. Private to src/light. */
 #ifndef VEILSTOP_LIGHT_TRANSPORT_FIELD_H
 #define VEILSTOP_LIGHT_TRANSPORT_FIELD_H
 
@@ -12,8 +12,8 @@ typedef struct {
     double *pooled_nits; /* band x patch: of the pools' direct light, as if it were even */
     double *pool_cd;     /* pool x band: luminance x area of what it gives back */
     float *air_lux;      /* band x patch: of that light what comes from the air of its room */
-    float *cell;         /* cell x band x harmonic: light that droplets scattered last, but for what
-                          * thin beams tell */
+    float *cell;         /* cell x band x harmonic: light that droplets scattered last, except what
+                          * thin beams account for */
 } vs_field;
 
 VS_WARN_UNUSED vs_status vs_field_init(vs_field *field, const vs_mesh *mesh,

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Real spherical harmonics to order 3, by their polynomials. Inside src/light.
+/* Real spherical harmonics to order 3, by their polynomials. Private to src/light.
  * Source: Ramamoorthi & Hanrahan 2001, SIGGRAPH 497 (irradiance); Sloan 2008, Stupid Spherical
  * Harmonics Tricks, appendix A2 (polynomials). */
 #ifndef VEILSTOP_LIGHT_TRANSPORT_HARMONICS_H

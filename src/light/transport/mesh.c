@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Grids follow the edges of openings, so that each patch is all wall or all opening.
- * Sizes are our choice: the accuracy that comes of them is measured in docs/accuracy.md. */
+ * Sizes are our choice: the accuracy they give is measured in docs/accuracy.md. */
 #include "light/transport/mesh.h"
 
 #include <math.h>
@@ -366,7 +366,7 @@ bool vs_mesh_about(const vs_mesh *mesh, size_t room, vs_vec3 p_m, vs_vec3 normal
     return false;
 }
 
-/* Which of the even parts of a side holds `at`; those at the ends hold what is beyond, too. */
+/* Which of the equal parts of a side holds `at`; those at the ends also hold what is beyond. */
 static size_t part_of_side(double low, double high, size_t parts, double at) {
     double share = (at - low) / (high - low), n = (double)parts;
     return share > 0 ? (size_t)(share * n < n - 1 ? share * n : n - 1) : 0;

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* A location cut up for bounced light: faces of rooms and sides of screens into patches, air into
- * cells. Openings are patches too, through which one looks on. */
+ * cells. Openings are patches too, and are looked through. */
 #ifndef VEILSTOP_LIGHT_TRANSPORT_MESH_H
 #define VEILSTOP_LIGHT_TRANSPORT_MESH_H
 
@@ -36,7 +36,7 @@ typedef struct {
     size_t count[3], first;
 } vs_cell_grid;
 
-/* How finely: as light is looked at, or just so that bands can be compared. */
+/* How finely: for the light itself, or only so that bands can be compared. */
 typedef enum { VS_MESH_FINE, VS_MESH_COARSE } vs_mesh_fineness;
 
 typedef struct {

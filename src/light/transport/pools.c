@@ -1,8 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Where much light meets one patch unevenly, its places are parted again and again, across their
- * longer spread, until each part is little light. Paths to the same surface through the same rooms
- * are then one, of their mean length and its spread: haze dims them alike to the second order of
- * that. */
+/* Where much light meets one patch unevenly, its places are split again and again, across their
+ * longer spread, until each part holds little light. Paths to the same surface through the same
+ * rooms are then joined into one of their mean length and its spread: haze dims them alike to the
+ * second order of that. */
 #include "light/transport/pools.h"
 
 #include <math.h>
@@ -16,9 +16,9 @@
 #define SOME       0.004 /* [1] the same where it falls unevenly: */
 #define UNEVEN     0.85  /* [1] of the spread of even light, or */
 #define OFF_MIDDLE 0.1   /* [1] of a half side off its middle */
-#define POOL_SHARE 0.004 /* [1] of the light given back: the most of a pool that is not parted */
-/* A pool counts by itself where it is nearer than so many of its sizes, and of how far it is off
- * its patch's middle. */
+#define POOL_SHARE 0.004 /* [1] of the light given back: the most a pool holds that is not split */
+/* A pool counts by itself where it is nearer than so many times its size, and so many times its
+ * distance from its patch's middle. */
 #define NEAR_SIZES 1.5
 #define NEAR_OFFS  5.0
 #define LEAST_M    0.002 /* [m] half a pool's side at least: a filament's picture; our choice */
@@ -82,7 +82,7 @@ static bool add_pool(finder *f, size_t patch, uint32_t parent, const spread *s) 
     return true;
 }
 
-/* Brings the places before the middle of a side to the front; at least one on each side of it.
+/* Moves the places before the middle of a side to the front; at least one on each side of it.
  * Returns how many. */
 static size_t part_at_middle(vs_met *item, size_t count, const spread *s, bool along_u) {
     size_t low = 0;
@@ -157,7 +157,7 @@ static void part_patches(finder *f, vs_met *item, size_t count) {
     }
 }
 
-/* ---- paths that are one ---- */
+/* ---- joining paths ---- */
 
 /* The path of a place's light, among those to the same target found last; NULL: the first such. */
 static vs_direct *known_path(vs_tracing *all, const vs_direct *one) {
@@ -193,7 +193,7 @@ static void join_paths(finder *f, const vs_met *item, size_t count) {
     }
 }
 
-/* Brings places in order of their patches, those on one in the order in which they were met. */
+/* Sorts places by their patches, those on one patch in the order in which they were met. */
 static void sort_by_patch(finder *f, vs_met *item, size_t count) {
     size_t patches = f->mesh->patch_count;
     size_t *next = calloc(patches + 1, sizeof *next);

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Direct light of an emitter on surfaces: on patches, and where much of it meets one patch
- * unevenly, on pools within it. Inside src/light. */
+ * unevenly, on pools within it. Private to src/light. */
 #ifndef VEILSTOP_LIGHT_TRANSPORT_POOLS_H
 #define VEILSTOP_LIGHT_TRANSPORT_POOLS_H
 
@@ -17,7 +17,7 @@ typedef struct {
 } vs_met;
 
 /* Fills a tracing's direct light and pools.
- *     met  in any order; brought into that of their targets
+ *     met  in any order; sorted by their targets
  * Errors: VS_ERR_MEMORY. */
 VS_WARN_UNUSED vs_status vs_pools_find(vs_tracing *tracing, const vs_mesh *mesh, vs_met *met,
                                        size_t count);

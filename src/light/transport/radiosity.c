@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Per patch i: L_i = L0_i + reflectance_i presence_i sum over j of F_ij exp(-k s_ij) L_j. Form
- * factors are seen from the patches' middles and then brought to reciprocity and to sums of 1,
- * so that no light is lost or found. */
+ * factors are seen from the patches' middles and then scaled to reciprocity and to sums of 1, so
+ * that no light is lost or gained. */
 #include "light/transport/radiosity.h"
 
 #include <math.h>
@@ -45,8 +45,8 @@ static void see_room(vs_radiosity *r, vs_room_view *view, size_t room) {
     }
 }
 
-/* Mean distance of light between two patches, told by a few places on each; 0: they do not face
- * each other. */
+/* Mean distance of light between two patches, from a few places on each; 0: they do not face each
+ * other. */
 static double mean_length_m(const vs_patch *a, const vs_patch *b) {
     double sum = 0, weight = 0;
     for (int i = 0; i < PLACES * PLACES; i++) {
@@ -63,7 +63,8 @@ static double mean_length_m(const vs_patch *a, const vs_patch *b) {
     return weight > 0 ? sum / weight : 0;
 }
 
-/* Patches of walls so near to one another that their middles do not tell: in closed form. */
+/* Patches of walls so near to each other that their middles do not stand for them: in closed
+ * form. */
 static void see_near_walls(vs_radiosity *r, size_t room) {
     const vs_mesh *mesh = r->mesh;
     const vs_patch *patch = &mesh->patch[mesh->room_first[room]];
@@ -86,12 +87,12 @@ static void see_near_walls(vs_radiosity *r, size_t room) {
     }
 }
 
-/* Area that a patch stops light with. */
+/* The area of a patch that stops light. */
 static double weight_m2(const vs_patch *patch) {
     return patch->area_m2 * patch->presence;
 }
 
-/* Brings A_i p_i F_ij p_j to symmetry and to rows that sum to A_i p_i. */
+/* Makes A_i p_i F_ij p_j symmetric, with rows that sum to A_i p_i. */
 static vs_status balance(vs_radiosity *r, size_t room) {
     const vs_patch *patch = &r->mesh->patch[r->mesh->room_first[room]];
     size_t count = room_patches(r->mesh, room);
@@ -127,8 +128,8 @@ static vs_status balance(vs_radiosity *r, size_t room) {
     return VS_OK;
 }
 
-/* Brings distances to the room's mean chord, 4 volume/surface (Cauchy's theorem): haze then takes
- * of even light what it is due. */
+/* Scales distances to the room's mean chord, 4 volume/surface (Cauchy's theorem): haze then takes
+ * its exact part of uniform light. */
 static void scale_lengths(vs_radiosity *r, size_t room) {
     const vs_mesh *mesh = r->mesh;
     const vs_patch *patch = &mesh->patch[mesh->room_first[room]];

@@ -1,8 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* What surfaces give one another, by their form factors: rows found once a location. Inside
+/* What surfaces give one another, by their form factors: rows found once for a location. Private to
  * src/light.
  * Sources: Goral, Torrance, Greenberg & Battaile 1984, Comput. Graph. 18, 213; Sinkhorn 1967,
- * Am. Math. Mon. 74, 402 (bringing a matrix to given sums). */
+ * Am. Math. Mon. 74, 402 (scaling a matrix to given sums). */
 #ifndef VEILSTOP_LIGHT_TRANSPORT_RADIOSITY_H
 #define VEILSTOP_LIGHT_TRANSPORT_RADIOSITY_H
 

@@ -1,8 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Dimming form factors, and Gauss-Seidel sweeps of eight lights. After
- * each sweep the light of every room is brought to what its balance asks (Chatelin & Miranker 1982,
- * Linear Algebra Appl. 43, 17: aggregation), so that bright rooms, where light meets walls a
- * thousand times, rest as soon as others. */
+/* Dimming form factors, and Gauss-Seidel sweeps of eight lights. After each sweep the light of
+ * every room is scaled to its balance (Chatelin & Miranker 1982, Linear Algebra Appl. 43, 17:
+ * aggregation), so that bright rooms, where light meets walls a thousand times, converge as soon as
+ * others. */
 #include "light/transport/radiosity_solve.h"
 
 #include <math.h>
@@ -12,7 +12,7 @@
 #include "base/single.h"
 
 #define SWEEPS_MAX 400
-#define RESTS      1e-6f /* [1] a light rests where no patch moves by more of its brightest */
+#define RESTS      1e-6f /* [1] converged: no patch moves by more of the brightest */
 
 /* ---- memory ---- */
 
@@ -51,7 +51,7 @@ void vs_radiosity_work_free(vs_radiosity_work *work) {
 
 /* ---- a haze ---- */
 
-/* A row's form factors in a haze. Returns what haze takes of even light. */
+/* A row's form factors in a haze. Returns what haze takes of uniform light. */
 LANES_INLINE double dim_row(const double *factor, const float *length_m, const double *presence,
                             size_t count, double k, float *weight) {
     double taken[LANES] = {0}, rest = 0;
@@ -107,7 +107,7 @@ LANES_CLONES void vs_radiosity_dim(const vs_radiosity *r, const double *room_ext
     vs_throughs_dim(&r->through, room_extinction_per_m, rate, work->through);
 }
 
-/* What one row gets from its room: four sums beside one another, none of which waits for another. */
+/* What one row gets from its room: four independent sums, none of which waits for another. */
 LANES_INLINE void gather_row(const float *weight, const float *light, size_t count, float *sum) {
     float part[4][LANES] = {{0}};
     size_t j = 0;
@@ -128,7 +128,8 @@ LANES_INLINE void gather_row(const float *weight, const float *light, size_t cou
     }
 }
 
-/* One sweep over a room. Lanes that rest stay as they are; moved: the largest step of each. */
+/* One sweep over a room. Lanes that have converged stay as they are; moved: the largest step of
+ * each. */
 LANES_CLONES static void sweep_room(const vs_radiosity *r, const vs_radiosity_work *work,
                                     size_t room, const float *active, float *moved, float *most) {
     const vs_mesh *mesh = r->mesh;

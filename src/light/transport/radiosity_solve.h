@@ -1,16 +1,16 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Surfaces' light on one another in a haze: form factors dimmed, and solved for eight lights at a
- * time. Inside src/light. */
+ * time. Private to src/light. */
 #ifndef VEILSTOP_LIGHT_TRANSPORT_RADIOSITY_SOLVE_H
 #define VEILSTOP_LIGHT_TRANSPORT_RADIOSITY_SOLVE_H
 
 #include "light/transport/radiosity.h"
 
-/* Memory to solve in; one a thread. */
+/* Memory to solve in; one per thread. */
 typedef struct {
     float *weight;   /* form factors dimmed in a haze */
     double *through; /* the same of what is seen behind openings */
-    double *taken;   /* patch: of light that falls on it from all round, what haze takes [1] */
+    double *taken;   /* patch: what haze takes of light that falls on it from all directions [1] */
     double *column;  /* patch: area that all patches give back of its light [m2] */
     double *source, *nits; /* patch x LANES */
     float *light, *behind; /* the same: nits being found; what comes from behind openings */
@@ -20,13 +20,13 @@ VS_WARN_UNUSED vs_status vs_radiosity_work_init(vs_radiosity_work *work,
                                                 const vs_radiosity *radiosity);
 void vs_radiosity_work_free(vs_radiosity_work *work);
 
-/* Takes up one band of a haze: extinction of each room [1/m]. */
+/* Sets one band of a haze: extinction of each room [1/m]. */
 void vs_radiosity_dim(const vs_radiosity *radiosity, const double *room_extinction_per_m,
                       double rate, vs_radiosity_work *work);
 
-/* Solves work->nits for work->source: of each patch what it gives back of light that comes to it
- * straight and by way of droplets [cd/m2], for LANES lights. Each light rests by itself: what it
- * gets does not hang on the others.
+/* Solves work->nits for work->source: what each patch gives back of light that comes to it straight
+ * and by way of droplets [cd/m2], for LANES lights. Each light converges by itself: its result does
+ * not depend on the others.
  * Errors: VS_ERR_CONVERGENCE. */
 VS_WARN_UNUSED vs_status vs_radiosity_solve(const vs_radiosity *radiosity, vs_radiosity_work *work);
 

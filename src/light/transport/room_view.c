@@ -196,7 +196,7 @@ LANES_CLONES void vs_room_view_make(vs_room_view *view, const vs_mesh *mesh, siz
     look_past_blockers(view, mesh->space, at_m);
 }
 
-/* Brings what is worth something to shares of all. */
+/* Scales worths to shares of their sum. */
 LANES_INLINE void normalise(vs_room_view *view, int band) {
     float *worth = view->worth[band], sum[LANES] = {0};
     for (size_t n = 0; n < view->count; n += LANES) {

@@ -7,7 +7,7 @@
 #include "light/airlight/airlight_fast_haze.h"
 
 #define NARROW_ORDER  7   /* of the split for narrow beams; measured: docs/accuracy.md */
-#define STRAIGHT_MOST 0.9 /* [1] keeps a needle of a phase function from being all straight on */
+#define STRAIGHT_MOST 0.9 /* [1] keeps a needle-like phase function from being all forward */
 
 static void split(vs_split_phase *s, const vs_haze *haze, int order) {
     s->order = order;

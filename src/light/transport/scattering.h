@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The phase functions of the three bands side by side, as fast loops read them: by the angle and by
  * the solid angle under which the light comes; and cut down to low orders, their peak counted as
- * light that goes on (delta-M). Inside src/light. */
+ * light that goes on (delta-M). Private to src/light. */
 #ifndef VEILSTOP_LIGHT_TRANSPORT_SCATTERING_H
 #define VEILSTOP_LIGHT_TRANSPORT_SCATTERING_H
 
@@ -18,8 +18,8 @@
     8 /* [1] of a solid angle: of a rectangle 16 times as long as wide; our choice                 \
        */
 
-/* A phase function p is taken as share x (straight on) + the rest, whose moments past an order are
- * then zero: rest_l = moment_l - share, share = moment_(order + 1) (delta-M: Wiscombe 1977,
+/* A phase function p is taken as share x (exactly forward) + the rest, whose moments past an order
+ * are then zero: rest_l = moment_l - share, share = moment_(order + 1) (delta-M: Wiscombe 1977,
  * J. Atmos. Sci. 34, 1408). Light on its way is dimmed by extinction x dimming; only the last
  * droplet before the lens scatters by the whole of p (Nakajima & Tanaka 1988, J. Quant. Spectrosc.
  * Radiat. Transfer 40, 51). */
@@ -38,12 +38,12 @@ typedef struct {
     double moment[VS_BAND_COUNT][VS_SH_ORDER + 1];
     vs_split_phase wide;   /* to the harmonics' order: of light that fills rooms */
     vs_split_phase narrow; /* to a higher one: of light straight from a narrow beam */
-    double gather; /* how nodes gather towards straight on: tan(angle/2) = gather (1 + t)/(1 - t) */
+    double gather; /* how nodes gather towards forward: tan(angle/2) = gather (1 + t)/(1 - t) */
 } vs_scattering;
 
 void vs_scattering_make(vs_scattering *scattering, const vs_haze *haze);
 
-/* The split by which light straight from an emitter fares, or other light. */
+/* The split used for light straight from an emitter, or for other light. */
 static inline const vs_split_phase *vs_split_of(const vs_scattering *s, bool beam) {
     return beam ? &s->narrow : &s->wide;
 }

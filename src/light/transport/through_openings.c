@@ -93,7 +93,7 @@ static bool sees_the_same(const vs_row_through *a, const vs_row_through *b) {
            memcmp(a->room, b->room, a->room_count * sizeof *a->room) == 0;
 }
 
-/* Makes of two that see the same one in the middle of both. */
+/* Joins two that see the same into one between them. */
 static void join(vs_row_through *all, const vs_row_through *one) {
     float share = one->weight / (all->weight + one->weight);
     all->weight += one->weight;
@@ -105,7 +105,7 @@ static void join(vs_row_through *all, const vs_row_through *one) {
     }
 }
 
-/* first: of those that may see the same; what is shut is not seen */
+/* first: of those that may see the same; what is closed is not seen */
 static vs_status add_through(vs_throughs *all, size_t first, const vs_row_through *through) {
     if (!(through->weight > 0)) {
         return VS_OK;
@@ -125,7 +125,7 @@ static vs_status add_through(vs_throughs *all, size_t first, const vs_row_throug
     return VS_OK;
 }
 
-/* What is seen from a place past one of an opening. */
+/* What is seen from a place through a point of an opening. */
 static vs_status see_past(const vs_mesh *mesh, vs_throughs *all, size_t first, vs_row_through t,
                           size_t portal, vs_vec3 at_m, vs_vec3 direction) {
     vs_path_through seen;

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* What is seen from a place of a room through its openings: patches and air of the rooms behind.
- * Inside src/light. */
+ * Private to src/light. */
 #ifndef VEILSTOP_LIGHT_TRANSPORT_THROUGH_OPENINGS_H
 #define VEILSTOP_LIGHT_TRANSPORT_THROUGH_OPENINGS_H
 

@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Many straight paths from the emitter tell where its light meets surfaces first. They are spread by
- * a sequence that is even from its start, so that the first of them stand for all: in the air, and
- * as thin beams. */
+/* Many straight paths from the emitter find where its light first meets surfaces. They follow a
+ * sequence that is even from its start, so that the first of them stand for all: in the air, and as
+ * thin beams. */
 #include "light/transport/tracing.h"
 
 #include <math.h>
@@ -27,7 +27,7 @@ typedef struct {
     const vs_mesh *mesh;
     const vs_emitter *emitter;
     vs_tracing *tracing;
-    uint32_t *first; /* cell: the first passing of it, or NONE */
+    uint32_t *first; /* cell: the first pass through it, or NONE */
     size_t path_count;
     vs_met *met;
     size_t met_count, met_size;
@@ -44,7 +44,7 @@ static void *grown(tracer *t, void *list, size_t count, size_t *size, size_t byt
     return more ? more : list;
 }
 
-/* The passing of a path's cell and rooms, found or new. */
+/* The pass through a path's cell and rooms, found or new. */
 static vs_passing *passing_of(tracer *t, const vs_direct *path) {
     vs_tracing *all = t->tracing;
     for (uint32_t i = t->first[path->target]; i != VS_TRACING_NONE; i = all->passing[i].next) {
@@ -129,7 +129,7 @@ static void note(tracer *t, size_t patch, vs_vec3 at_m, const vs_direct *path, d
     }
 }
 
-/* What becomes of light at the end of a straight line in a room; its room from there on.
+/* What happens to light at the end of a straight line in a room; returns its room from there on.
  *     open  out: the share that goes on [1] */
 static size_t meet(tracer *t, const vs_ray_event *end, vs_vec3 at_m, vs_vec3 direction,
                    const vs_direct *path, size_t room, double *open) {

@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Light tracing: from one emitter outward to the first surface, found once for a location, whatever
  * its haze. In any haze each path then carries a share that follows from extinction alone, so that
- * answers are smooth in density and repeat. Inside src/light.
+ * answers are smooth in density and repeatable. Private to src/light.
  * Source: Veach 1997, Robust Monte Carlo Methods for Light Transport, ch. 8 (particle tracing). */
 #ifndef VEILSTOP_LIGHT_TRANSPORT_TRACING_H
 #define VEILSTOP_LIGHT_TRANSPORT_TRACING_H
@@ -37,7 +37,7 @@ static inline vs_vec3 vs_beam_segment_direction(const vs_beam_segment *segment) 
 }
 
 /* A pool of direct light on a surface, within a patch: an even rectangle of the same middle and
- * spread. Pools are parts of pools: from afar the whole does. */
+ * spread. Pools are split into pools: from afar the whole stands for its parts. */
 typedef struct {
     vs_rect rect;
     double size_m; /* half its diagonal */
@@ -45,7 +45,7 @@ typedef struct {
     uint32_t parent, end; /* NONE: a whole; its parts and theirs stand behind it, up to `end` */
 } vs_pool;
 
-/* A whole pool as one looks for those nearby: it counts by itself where it is nearer than near_m.
+/* A whole pool, for the search of those nearby: it counts by itself where it is nearer than near_m.
  */
 typedef struct {
     float middle_m[3], near_m;

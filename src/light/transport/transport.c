@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Surfaces' light on one another is solved for (radiosity.h); what haze takes of it, droplets send
- * on, over and over, to surfaces and droplets (air.h); what surfaces give back of that begins
- * another round. Each round carries just the light that haze took in the one before; after a few
+/* The light of surfaces on one another is solved (radiosity.h); droplets send on what haze takes of
+ * it, over and over, to surfaces and droplets (air.h); what surfaces give back of that begins
+ * another round. Each round carries only the light that haze took in the one before; after a few
  * the rest is summed as a geometric series. */
 #include "light/transport/transport.h"
 
@@ -70,8 +70,8 @@ typedef struct {
     vs_transport *t;
     const vs_mesh *mesh;
     const vs_transport_lights *lights;
-    vs_air_droplets lamps, air; /* how droplets take lamps' own light, and all other */
-    float wide[LANES];          /* 0: thin beams tell its light scattered once */
+    vs_air_droplets lamps, air; /* how droplets treat lamps' own light, and all other */
+    float wide[LANES];          /* 0: thin beams account for its light scattered once */
     bool any_narrow;
 } solver;
 
@@ -189,8 +189,8 @@ static void add_moments(const solver *s, const float *more, const float by[LANES
     }
 }
 
-/* What a step counts: one, or if it is the last, so much that it stands for all that would follow,
- * each the same share of the one before. Then just the light that it began with is taken up. */
+/* The weight of a step: one, or for the last so much that it stands for all that would follow, each
+ * the same share of the one before. Exactly the light that it began with is then accounted for. */
 static void sum_series(const double began[LANES], const double next[LANES], bool last,
                        float by[LANES]) {
     for (int l = 0; l < LANES; l++) {

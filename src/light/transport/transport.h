@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Light of up to eight emitters in one band of a haze: from lamp to surfaces and droplets, and from
- * these to one another until it is gone: second-order scattering, and that of all higher orders
- * (multiple scattering). Inside src/light. */
+ * these to one another until it is gone: second-order scattering and all higher orders (multiple
+ * scattering). Private to src/light. */
 #ifndef VEILSTOP_LIGHT_TRANSPORT_TRANSPORT_H
 #define VEILSTOP_LIGHT_TRANSPORT_TRANSPORT_H
 
@@ -11,7 +11,7 @@
 #include "light/transport/scattering.h"
 #include "veilstop/light/camera_ray.h"
 
-/* Memory to solve in; one a thread. */
+/* Memory to solve in; one per thread. */
 typedef struct {
     const vs_radiosity *radiosity; /* borrowed */
     const vs_air *air;             /* borrowed */
@@ -38,7 +38,7 @@ typedef struct {
     size_t band, count;
 } vs_transport_lights;
 
-/* Takes up one band of a haze. */
+/* Sets one band of a haze. */
 void vs_transport_dim(vs_transport *transport, const vs_medium *medium,
                       const vs_scattering *scattering, size_t band);
 
