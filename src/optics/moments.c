@@ -14,16 +14,23 @@ static const double node[4] = {-0.861136311594053, -0.339981043584856, 0.3399810
 static const double weight[4] = {0.347854845137454, 0.652145154862546, 0.652145154862546,
                                  0.347854845137454};
 
-/* Adds strength x P_l(mu) for all l, by (l + 1) P_{l+1} = (2l + 1) mu P_l - l P_{l-1} (Abramowitz &
- * Stegun 1964, 22.7). */
-static void add_legendre(double mu, double strength, size_t count, double *sum) {
-    double before = 1, now = mu;
-    sum[0] += strength;
-    for (size_t l = 1; l < count; l++) {
-        sum[l] += strength * now;
-        double next = ((2 * (double)l + 1) * mu * now - (double)l * before) / ((double)l + 1);
-        before = now;
-        now = next;
+#define ABREAST 4 /* cosines at a time */
+
+/* Adds the sum of strength x P_l(mu) over a few cosines, for all l, by (l + 1) P_{l+1} =
+ * (2l + 1) mu P_l - l P_{l-1} (Abramowitz & Stegun 1964, 22.7). */
+static void add_legendre(const double mu[ABREAST], const double strength[ABREAST], size_t count,
+                         double *sum) {
+    double before[ABREAST] = {0}, now[ABREAST] = {1, 1, 1, 1};
+    for (size_t l = 0; l < count; l++) {
+        double per = 1 / ((double)l + 1), up = (2 * (double)l + 1) * per, down = (double)l * per;
+        double part[ABREAST];
+        for (int i = 0; i < ABREAST; i++) {
+            double next = up * mu[i] * now[i] - down * before[i];
+            part[i] = strength[i] * now[i];
+            before[i] = now[i];
+            now[i] = next;
+        }
+        sum[l] += (part[0] + part[1]) + (part[2] + part[3]);
     }
 }
 
@@ -38,15 +45,18 @@ void vs_phase_moments(const vs_phase *phase, size_t count, double *moment) {
     }
     double half = 0.5 / (double)(phase->count - 1);
     for (size_t cell = 0; cell + 1 < phase->count; cell++) {
-        for (int i = 0; i < 4; i++) {
+        double mu[ABREAST], strength[ABREAST];
+        for (int i = 0; i < ABREAST; i++) {
             double w = (2 * (double)cell + 1 + node[i]) * half;
             /* mu = cos(2 atan(w/(1 - w))): d mu = -4 w (1 - w) (1 - 2 w + 2 w^2)^-2 d w */
-            double square = 1 - 2 * w + 2 * w * w, mu = (1 - 2 * w) / square;
+            double square = 1 - 2 * w + 2 * w * w;
             double slope = 4 * w * (1 - w) / (square * square);
             double p = phase->value[cell] +
                        (node[i] + 1) / 2 * (phase->value[cell + 1] - phase->value[cell]);
-            add_legendre(mu, 2 * VS_PI * p * slope * weight[i] * half, count, moment);
+            mu[i] = (1 - 2 * w) / square;
+            strength[i] = 2 * VS_PI * p * slope * weight[i] * half;
         }
+        add_legendre(mu, strength, count, moment);
     }
 }
 
@@ -77,17 +87,19 @@ void vs_cap_phase_make(const vs_phase *phase, vs_cap_phase *cap) {
     }
     for (int angle = 0; angle < VS_CAP_ANGLES; angle++) {
         double mu = vs_phase_table_cosine(angle / (VS_CAP_ANGLES - 1.0)), term[ORDERS] = {0};
-        add_legendre(mu, 1, ORDERS, term);
+        const double alone[ABREAST] = {1}, cosine[ABREAST] = {mu};
+        add_legendre(cosine, alone, ORDERS, term);
         cap->value[0][angle] = (float)vs_phase_per_sr(phase, mu);
         for (int l = 0; l < ORDERS; l++) {
             term[l] *= moment[l] * (2 * l + 1) / (4 * VS_PI);
         }
         for (int size = 1; size < VS_CAP_SIZES; size++) {
-            double sum = 0;
+            double sum[ABREAST] = {0};
             for (int l = 0; l < ORDERS; l++) {
-                sum += term[l] * share[size][l];
+                sum[l % ABREAST] += term[l] * share[size][l];
             }
-            cap->value[size][angle] = (float)fmax(sum, 0);
+            double all = (sum[0] + sum[1]) + (sum[2] + sum[3]);
+            cap->value[size][angle] = (float)fmax(all, 0);
         }
     }
 }

@@ -8,6 +8,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "base/lanes.h"
 #include "light/transport/room_view.h"
 #include "veilstop/light/form_factor.h"
 
@@ -92,39 +93,68 @@ static double weight_m2(const vs_patch *patch) {
     return patch->area_m2 * patch->presence;
 }
 
+LANES_INLINE double dot(const double *a, const double *b, size_t count) {
+    double sum[LANES] = {0}, rest = 0;
+    size_t n = 0;
+    for (; n + LANES <= count; n += LANES) {
+        EACH_LANE(l) {
+            sum[l] += a[n + (size_t)l] * b[n + (size_t)l];
+        }
+    }
+    for (; n < count; n++) {
+        rest += a[n] * b[n];
+    }
+    return lanes_sum(sum) + rest;
+}
+
+/* Scales a symmetric matrix so that its rows, and so its columns, have the sums due.
+ *     by, was  scratch, one a row */
+LANES_CLONES static void balance_rows(const double *due, size_t count, double *f, double *by,
+                                      double *was) {
+    for (size_t i = 0; i < count; i++) {
+        by[i] = 1;
+    }
+    for (int n = 0; n < BALANCINGS; n++) {
+        for (size_t i = 0; i < count; i++) {
+            was[i] = by[i];
+        }
+        for (size_t i = 0; i < count; i++) {
+            double sum = was[i] * dot(f + i * count, was, count);
+            by[i] = sum > 0 ? was[i] * sqrt(due[i] / sum) : 0;
+        }
+    }
+    for (size_t i = 0; i < count; i++) {
+        for (size_t j = 0; j < count; j++) {
+            f[i * count + j] *= by[i] * by[j];
+        }
+    }
+}
+
 /* Makes A_i p_i F_ij p_j symmetric, with rows that sum to A_i p_i. */
 static vs_status balance(vs_radiosity *r, size_t room) {
     const vs_patch *patch = &r->mesh->patch[r->mesh->room_first[room]];
     size_t count = room_patches(r->mesh, room);
     double *f = r->form_factor + r->block[room];
-    double *scale = calloc(count + 1, sizeof *scale);
-    if (!scale) {
+    double *due = calloc(3 * count + 1, sizeof *due);
+    if (!due) {
         return VS_ERR_MEMORY;
     }
     for (size_t i = 0; i < count; i++) {
+        due[i] = weight_m2(&patch[i]);
         for (size_t j = 0; j <= i; j++) {
             double ij = weight_m2(&patch[i]) * f[i * count + j] * patch[j].presence;
             double ji = weight_m2(&patch[j]) * f[j * count + i] * patch[i].presence;
             f[i * count + j] = f[j * count + i] = (ij + ji) / 2;
         }
     }
-    for (int n = 0; n < BALANCINGS; n++) {
-        for (size_t i = 0; i < count; i++) {
-            double sum = 0;
-            for (size_t j = 0; j < count; j++) {
-                sum += f[i * count + j];
-            }
-            scale[i] = sum > 0 ? sqrt(weight_m2(&patch[i]) / sum) : 0;
-        }
-        for (size_t i = 0; i < count * count; i++) {
-            f[i] *= scale[i / count] * scale[i % count];
+    balance_rows(due, count, f, due + count, due + 2 * count);
+    for (size_t i = 0; i < count; i++) {
+        for (size_t j = 0; j < count; j++) {
+            double by = weight_m2(&patch[i]) * patch[j].presence;
+            f[i * count + j] = by > 0 ? f[i * count + j] / by : 0;
         }
     }
-    for (size_t i = 0; i < count * count; i++) {
-        double by = weight_m2(&patch[i / count]) * patch[i % count].presence;
-        f[i] = by > 0 ? f[i] / by : 0;
-    }
-    free(scale);
+    free(due);
     return VS_OK;
 }
 
@@ -136,9 +166,12 @@ static void scale_lengths(vs_radiosity *r, size_t room) {
     vs_vec3 size = vs_vec3_sub(mesh->space->room[room].high_m, mesh->space->room[room].low_m);
     size_t count = room_patches(mesh, room), block = r->block[room];
     double sum = 0;
-    for (size_t i = 0; i < count * count; i++) {
-        sum += weight_m2(&patch[i / count]) * r->form_factor[block + i] *
-               patch[i % count].presence * (double)r->length_m[block + i];
+    for (size_t i = 0; i < count; i++) {
+        for (size_t j = 0; j < count; j++) {
+            size_t at = block + i * count + j;
+            sum += weight_m2(&patch[i]) * r->form_factor[at] * patch[j].presence *
+                   (double)r->length_m[at];
+        }
     }
     float scale = (float)(4 * size.x * size.y * size.z / sum);
     for (size_t i = 0; i < count * count; i++) {

@@ -9,16 +9,12 @@
 #define NARROW_ORDER  7   /* of the split for narrow beams; measured: docs/accuracy.md */
 #define STRAIGHT_MOST 0.9 /* [1] keeps a needle-like phase function from being all forward */
 
-static void split(vs_split_phase *s, const vs_haze *haze, int order) {
+static void split(vs_split_phase *s, int order, int band, double albedo, const double *moment) {
     s->order = order;
-    for (int band = 0; band < VS_BAND_COUNT; band++) {
-        double moment[VS_SPLIT_ORDER_MAX + 2];
-        vs_phase_moments(&haze->phase[band], (size_t)order + 2, moment);
-        s->straight[band] = fmin(fmax(moment[order + 1], 0), STRAIGHT_MOST);
-        s->dimming.v[band] = 1 - haze->albedo.v[band] * s->straight[band];
-        for (int l = 0; l <= order; l++) {
-            s->rest[band][l] = (2 * l + 1) * (moment[l] - s->straight[band]) / (4 * VS_PI);
-        }
+    s->straight[band] = fmin(fmax(moment[order + 1], 0), STRAIGHT_MOST);
+    s->dimming.v[band] = 1 - albedo * s->straight[band];
+    for (int l = 0; l <= order; l++) {
+        s->rest[band][l] = (2 * l + 1) * (moment[l] - s->straight[band]) / (4 * VS_PI);
     }
 }
 
@@ -37,11 +33,13 @@ void vs_scattering_make(vs_scattering *s, const vs_haze *haze) {
     vs_cap_phase cap;
     memset(s, 0, sizeof *s);
     s->gather = vs_fast_forward_scale(&haze->phase[VS_BAND_GREEN]);
-    split(&s->wide, haze, VS_SH_ORDER);
-    split(&s->narrow, haze, NARROW_ORDER);
     for (int band = 0; band < VS_BAND_COUNT; band++) {
         vs_cap_phase_make(&haze->phase[band], &cap);
-        vs_phase_moments(&haze->phase[band], VS_SH_ORDER + 1, s->moment[band]);
+        double moment[NARROW_ORDER + 2];
+        vs_phase_moments(&haze->phase[band], NARROW_ORDER + 2, moment);
+        split(&s->wide, VS_SH_ORDER, band, haze->albedo.v[band], moment);
+        split(&s->narrow, NARROW_ORDER, band, haze->albedo.v[band], moment);
+        memcpy(s->moment[band], moment, sizeof s->moment[band]);
         for (int angle = 0; angle < VS_CAP_ANGLES; angle++) {
             for (int size = 0; size < VS_CAP_SIZES; size++) {
                 s->per_sr[size][angle][band] = cap.value[size][angle];
