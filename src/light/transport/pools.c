@@ -14,7 +14,6 @@
 /* Measured together: docs/accuracy.md. */
 #define MUCH       0.012 /* [1] of the light given back, on one patch: it is made pools of */
 #define SOME       0.004 /* [1] the same where it falls unevenly: */
-#define UNEVEN     0.85  /* [1] of the spread of even light, or */
 #define OFF_MIDDLE 0.1   /* [1] of a half side off its middle */
 #define POOL_SHARE 0.004 /* [1] of the light given back: the most a pool holds that is not split */
 /* A pool counts by itself where it is nearer than so many times its size, and so many times its
@@ -57,9 +56,7 @@ static spread spread_of(const vs_patch *patch, const vs_met *item, size_t count)
 }
 
 static bool is_uneven(const vs_patch *patch, const spread *s) {
-    double u = ROOT_3 * s->u_spread_m / patch->rect.half_u_m;
-    double v = ROOT_3 * s->v_spread_m / patch->rect.half_v_m;
-    return u < UNEVEN || v < UNEVEN || fabs(s->u_m) > OFF_MIDDLE * patch->rect.half_u_m ||
+    return fabs(s->u_m) > OFF_MIDDLE * patch->rect.half_u_m ||
            fabs(s->v_m) > OFF_MIDDLE * patch->rect.half_v_m;
 }
 
