@@ -77,32 +77,6 @@ static vs_status take_memory(vs_still_kept *k) {
 
 /* ---- what lines of sight see ---- */
 
-/* Walls of one room run on into one another, as openings' rims and blockers do not. */
-static uint32_t thing_of(const vs_camera_ray *ray) {
-    static const uint32_t kind[] = {[VS_CAMERA_RAY_AT_POINT] = 0,
-                                    [VS_CAMERA_RAY_AT_WALL] = 1u << 28,
-                                    [VS_CAMERA_RAY_AT_BLOCKER] = 2u << 28,
-                                    [VS_CAMERA_RAY_OUTSIDE] = 3u << 28};
-    return kind[ray->end] + (uint32_t)ray->end_index;
-}
-
-vs_still_sight vs_still_look(const vs_still_kept *k, vs_vec3 way) {
-    vs_camera_ray ray = vs_camera_ray_along(&k->medium, k->view.at_m, vs_vec3_unit(way), INFINITY);
-    vs_still_sight s = {.thing = thing_of(&ray),
-                        .length_m = (float)ray.length_m,
-                        .first_m = (float)ray.length_m,
-                        .first_depth = (float)ray.depth,
-                        .depth = (float)ray.depth};
-    for (size_t i = 1; i < ray.segment_count; i++) {
-        if (ray.segment[i].room != ray.segment[0].room) {
-            s.first_m = (float)ray.segment[i].from_m;
-            s.first_depth = (float)ray.segment[i].depth;
-            break;
-        }
-    }
-    return s;
-}
-
 static void look_row(void *context, size_t worker, size_t j) {
     vs_still_kept *k = context;
     (void)worker;
@@ -112,7 +86,7 @@ static void look_row(void *context, size_t worker, size_t j) {
         double x_px =
             ((double)i + 0.5 - 0.5 * (double)k->across) * (double)k->block + 0.5 * (double)k->width;
         size_t at = j * k->across + i;
-        k->sight[at] = vs_still_look(k, vs_still_way(k, x_px, y_px));
+        k->sight[at] = vs_still_look(k, vs_still_direction(k, x_px, y_px));
         vs_bands through = vs_medium_transmission(&k->medium, (double)k->sight[at].depth);
         for (int band = 0; band < VS_BAND_COUNT; band++) {
             k->transmission[at][band] = (float)through.v[band];

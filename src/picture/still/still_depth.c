@@ -47,17 +47,17 @@ static float *share_of(const vs_still_kept *k, size_t i, size_t j) {
 
 /* One node's line, ended ever further on. */
 static vs_status ask_node(vs_still_kept *k, size_t i, size_t j, vs_bands *veil, vs_bands *bounced) {
-    vs_vec3 direction[VS_STILL_SHARE_STEPS];
+    vs_vec3 along[VS_STILL_SHARE_STEPS];
     double length_m[VS_STILL_SHARE_STEPS];
     double x_px = (double)i / (VS_STILL_SHARES_ACROSS - 1) * (double)k->width;
     double y_px = (double)j / (VS_STILL_SHARES_DOWN - 1) * (double)k->height;
-    vs_vec3 way = vs_still_way(k, x_px, y_px);
-    vs_still_sight sight = vs_still_look(k, way);
+    vs_vec3 direction = vs_still_direction(k, x_px, y_px);
+    vs_still_sight sight = vs_still_look(k, direction);
     for (int s = 0; s < VS_STILL_SHARE_STEPS; s++) {
-        direction[s] = vs_vec3_unit(way);
+        along[s] = vs_vec3_unit(direction);
         length_m[s] = (double)sight.length_m * (s + 1) / VS_STILL_SHARE_STEPS;
     }
-    vs_rays_block block = {VS_STILL_SHARE_STEPS, direction, length_m, 0};
+    vs_rays_block block = {VS_STILL_SHARE_STEPS, along, length_m, 0};
     vs_rays_light light = {.veil = veil, .bounced_veil = bounced};
     vs_status status = vs_rays_ask(&k->rays, &block, &light);
     if (status != VS_OK) {

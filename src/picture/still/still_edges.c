@@ -67,9 +67,9 @@ static vs_vec3 nudged(const vs_still_kept *k, const thing *t, vs_vec3 at_m) {
     if (t->room) {
         to_m = vs_vec3_scale(vs_vec3_add(t->room->low_m, t->room->high_m), 0.5);
     }
-    vs_vec3 way = vs_vec3_sub(to_m, at_m);
-    double length_m = vs_vec3_length(way);
-    return length_m > 2 * NUDGE_M ? vs_vec3_along(at_m, way, NUDGE_M / length_m) : at_m;
+    vs_vec3 direction = vs_vec3_sub(to_m, at_m);
+    double length_m = vs_vec3_length(direction);
+    return length_m > 2 * NUDGE_M ? vs_vec3_along(at_m, direction, NUDGE_M / length_m) : at_m;
 }
 
 /* Whether something stands before a place of an edge. */
@@ -89,11 +89,11 @@ static bool cut_ahead(const vs_still_kept *k, vs_vec3 *a, vs_vec3 *b) {
     if (da <= 0 && db <= 0) {
         return false;
     }
-    vs_vec3 way = vs_vec3_sub(*b, *a), whole = *a;
+    vs_vec3 direction = vs_vec3_sub(*b, *a), whole = *a;
     if (da < 0) {
-        *a = vs_vec3_along(whole, way, da / (da - db));
+        *a = vs_vec3_along(whole, direction, da / (da - db));
     } else if (db < 0) {
-        *b = vs_vec3_along(whole, way, da / (da - db));
+        *b = vs_vec3_along(whole, direction, da / (da - db));
     }
     return true;
 }

@@ -63,14 +63,12 @@ static inline double vs_still_grid_y(const vs_still_kept *k, double y_px) {
 }
 
 /* The direction of a place of the photo [pixels], of length 1 along the camera's axis. */
-static inline vs_vec3 vs_still_way(const vs_still_kept *k, double x_px, double y_px) {
-    vs_vec3 way = vs_vec3_along(k->view.forward, k->view.right,
-                                (2 * x_px / (double)k->width - 1) * k->view.half_width);
-    return vs_vec3_along(way, k->view.up, (1 - 2 * y_px / (double)k->height) * k->view.half_height);
+static inline vs_vec3 vs_still_direction(const vs_still_kept *k, double x_px, double y_px) {
+    vs_vec3 direction = vs_vec3_along(k->view.forward, k->view.right,
+                                      (2 * x_px / (double)k->width - 1) * k->view.half_width);
+    return vs_vec3_along(direction, k->view.up,
+                         (1 - 2 * y_px / (double)k->height) * k->view.half_height);
 }
-
-/* The line of sight along a way, through the haze in hand. */
-vs_still_sight vs_still_look(const vs_still_kept *k, vs_vec3 way);
 
 /* Optical depth at 549 nm over the first so many metres of a line [1]. */
 static inline double vs_still_depth_to(const vs_still_sight *s, double length_m) {
@@ -84,6 +82,10 @@ static inline double vs_still_depth_to(const vs_still_sight *s, double length_m)
                                         (length_m - (double)s->first_m) /
                                         (double)(s->length_m - s->first_m);
 }
+
+/* ---- still_sight.c ---- */
+/* The line of sight along a direction of any length, through the haze in hand. */
+vs_still_sight vs_still_look(const vs_still_kept *k, vs_vec3 direction);
 
 /* ---- still_depth.c ---- */
 /* Works out the shares of the veil before each depth, in the haze in hand. */

@@ -141,7 +141,7 @@ static void set_through(const vs_still_kept *k, double depth, air *a) {
 static air edge_air(const vs_still_kept *k, double x_px, double y_px, vs_still_sight *sight) {
     air a;
     double gx = vs_still_grid_x(k, x_px), gy = vs_still_grid_y(k, y_px);
-    *sight = vs_still_look(k, vs_still_way(k, x_px, y_px));
+    *sight = vs_still_look(k, vs_still_direction(k, x_px, y_px));
     set_through(k, (double)sight->depth, &a);
     if (!veil_of_like(k, sight->thing, gx, gy, a.veil)) {
         veil_by_haze(k, gx, gy, &a, a.veil);
@@ -169,7 +169,7 @@ static vs_still_sight even_sight(const vs_still_kept *k, size_t i, size_t j, flo
 static void cut_short(const vs_still_kept *k, size_t x, size_t y, const vs_still_sight *sight,
                       air *a) {
     double x_px = (double)x + 0.5, y_px = (double)y + 0.5;
-    double length_m = vs_still_map_at(k, x, y) * vs_vec3_length(vs_still_way(k, x_px, y_px));
+    double length_m = vs_still_map_at(k, x, y) * vs_vec3_length(vs_still_direction(k, x_px, y_px));
     if (!(length_m < (double)sight->length_m)) {
         return;
     }
@@ -215,9 +215,9 @@ static void lay_pixel(const laying *l, size_t x, size_t y, const air *a, size_t 
 static void lay_depth(const laying *l, size_t x, size_t y, const vs_still_sight *sight) {
     const vs_still_kept *k = l->k;
     double map_m = k->depth ? vs_still_map_at(k, x, y) : (double)INFINITY;
-    vs_vec3 way = vs_still_way(k, (double)x + 0.5, (double)y + 0.5);
+    vs_vec3 direction = vs_still_direction(k, (double)x + 0.5, (double)y + 0.5);
     bool outside = sight->thing >> 28 == 3;
-    double end_m = outside ? (double)INFINITY : (double)sight->length_m / vs_vec3_length(way);
+    double end_m = outside ? (double)INFINITY : (double)sight->length_m / vs_vec3_length(direction);
     l->planes->depth_m[y * k->width + x] = (float)fmin(map_m, end_m);
 }
 

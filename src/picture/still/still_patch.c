@@ -6,7 +6,7 @@
 #include "veilstop/base/robust.h"
 #include "veilstop/picture/still.h"
 
-#define PATCH_SHARE   500.0  /* [1] of the longer side, each way; our choice */
+#define PATCH_SHARE   500.0  /* [1] of the longer side, each direction; our choice */
 #define HALF_LEAST_PX 2      /* [pixels] our choice */
 #define MEDIAN_SD     1.2533 /* [1] sqrt(pi/2): deviation of a median over that of a mean */
 #define MAD_NORMAL    1.4826 /* [1] deviation over median absolute deviation of a normal law */
