@@ -16,7 +16,7 @@ _veilstop() {
     --paper) mapfile -t COMPREPLY < <(compgen -W "a4 letter" -- "$word"); return ;;
     --haze) mapfile -t COMPREPLY < <(compgen -W "thin medium heavy" -- "$word"); return ;;
     --from) mapfile -t COMPREPLY < <(compgen -W "room corridor church night-street" -- "$word"); return ;;
-    --curve) mapfile -t COMPREPLY < <(compgen -W "linear bt709 srgb acescct hlg pq" -- "$word"); return ;;
+    --curve) mapfile -t COMPREPLY < <(compgen -W "linear bt709 srgb acescct hlg pq camera display" -- "$word"); return ;;
     --data) mapfile -t COMPREPLY < <(compgen -d -- "$word"); return ;;
     esac
     case $word in

@@ -73,6 +73,7 @@ void vs_report_match_json(vs_json *json, const vs_report_match *m) {
     vs_json_number(json, "roll_deg", degrees(m->camera.roll_rad));
     vs_json_number(json, "focal_mm", focal_mm(m));
     vs_json_number(json, "residual_px", found->residual_px);
+    vs_json_bool(json, "focal_known", m->focal_known);
     vs_json_open_object(json, "uncertainty");
     vs_json_vec3(json, "at", found->at_sd_m);
     vs_json_number(json, "aim_deg", degrees(found->aim_sd_rad));

@@ -160,6 +160,14 @@ static const char *const asked[] = {
     "pair clear.png hazed.png --curve bt709 --matte matte.png --json",
     "picture \"$VS_TESTS/../data/demo/washroom.json\" --size 32x18 --out asked.png --json",
     "sheet \"$VS_TESTS/../data/demo/washroom.json\" --json",
+    "picture \"$VS_TESTS/../data/demo/cellar.json\" --shot \"1 wide\" --extinction 0 --size "
+    "320x180 --out "
+    "scout.png --json",
+    "still scout.png \"$VS_TESTS/../data/demo/cellar.json\" --shot \"1 wide\" --hazed scout.png "
+    "--out "
+    "haze.png --json --match \"277.08,153.40=corner:floor-south-east; "
+    "135.46,50.74=opening:cellar door:top-north; 203.34,156.10=6,1.8288,0.5; "
+    "48.16,142.36=7.2,4.2,0.5\"",
     "reading \"$VS_TESTS/cli/reading/plan.json\" --json",
     "reading \"$VS_TESTS/cli/reading/lamp.json\" --json",
     "cautions \"$VS_TESTS/cli/cautions/day.json\" --json",
@@ -204,7 +212,7 @@ static void the_document_tells_the_keys_that_are_printed(void **state) {
     frame_write("clear.png", FRAME_WIDTH, 1, 0);
     frame_write("hazed.png", FRAME_WIDTH, 0.7, 0.03);
     for (size_t i = 0; i < ASKED_COUNT; i++) {
-        char line[256];
+        char line[512];
         snprintf(line, sizeof line, "\"$VS_PROGRAM\" %s", asked[i]);
         program_run_result run = program_run_shell(".", line);
         if (run.status > 1 || check_keys(run.out, answers) <= 10) {

@@ -51,6 +51,7 @@ static void one_picture(void **state) {
     size_of("one.png", 64, 36, 8);
     run(HAND "--out log.png --as log", 0, "Defer to local code", NULL);
     size_of("log.png", 64, 36, 16);
+    run(HAND "--extinction 0 --out none.png --json", 0, "\"visible_range_m\":null", NULL);
     run(HAND "--out log8.png --as log --bits 8 --json", 0, "\"bits\":8", NULL);
     size_of("log8.png", 64, 36, 8);
 }

@@ -195,11 +195,25 @@ static void captions(void **state) {
     CHECK_STATUS(vs_contact_init(&huge, 8, &sheet), VS_ERR_DOMAIN);
 }
 
+static void there_and_back(void **state) {
+    (void)state;
+    vs_camera camera = camera_with(VS_CURVE_ACESCCT);
+    double clip = vs_camera_clip_linear(&camera);
+    for (int as = VS_DEVELOP_DISPLAY; as <= VS_DEVELOP_LINEAR; as++) {
+        for (double x = 1e-4; x < clip && x < 8; x *= 1.1) {
+            double signal =
+                vs_develop_signal(&camera, (vs_develop_as)as, vs_camera_nits(&camera, x));
+            CHECK_NEAR(vs_develop_linear(&camera, (vs_develop_as)as, signal), x, 1e-3, 0);
+        }
+    }
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(rolls_off_smoothly),
         cmocka_unit_test(the_roll_off_begins_at_a_quarter),
         cmocka_unit_test(signals),
+        cmocka_unit_test(there_and_back),
         cmocka_unit_test(tables_are_the_curve),
         cmocka_unit_test(told_in_the_file),
         cmocka_unit_test(captions),

@@ -240,9 +240,41 @@ static void large_pictures_are_kept_smaller(void **state) {
     vs_picture_free(&back);
 }
 
+/* What is written is told again; a file that says nothing, or is none, tells nothing. */
+static void files_tell_what_their_values_mean(void **state) {
+    (void)state;
+    const vs_png_colour of[] = {{1, 8, false, 1, "light over 8"}, {0, 0, true, 0.45455, NULL}, {0}};
+    vs_picture picture;
+    CHECK_OK(vs_picture_init(&picture, 5, 4, 8));
+    for (size_t i = 0; i < sizeof of / sizeof *of; i++) {
+        unsigned char *bytes;
+        size_t length;
+        char note[VS_PNG_NOTE_SIZE];
+        vs_png_colour told;
+        CHECK_OK(vs_png_write_colour(&picture, &of[i], &bytes, &length));
+        vs_png_told(bytes, length, &told, note);
+        CHECK_TRUE(told.primaries == of[i].primaries && told.transfer == of[i].transfer);
+        CHECK_TRUE(told.srgb == of[i].srgb);
+        CHECK_NEAR(told.gamma, of[i].gamma, 0, 1e-5);
+        CHECK_TRUE(of[i].note ? told.note && strcmp(told.note, of[i].note) == 0 : !told.note);
+        for (size_t cut = 0; cut < length; cut++) { /* in memory of just that size */
+            unsigned char *part = malloc(cut + 1);
+            CHECK_TRUE(part != NULL);
+            memcpy(part, bytes, cut);
+            vs_png_told(part, cut, &told, note);
+            free(part);
+        }
+        vs_png_told("not a picture", 13, &told, note);
+        CHECK_TRUE(told.transfer == 0 && !told.srgb && !told.note);
+        free(bytes);
+    }
+    vs_picture_free(&picture);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(large_pictures_are_kept_smaller),
+        cmocka_unit_test(files_tell_what_their_values_mean),
         cmocka_unit_test(pictures_come_back_as_they_were),
         cmocka_unit_test(eight_bits_round_to_nearest),
         cmocka_unit_test(every_form_becomes_rgb),

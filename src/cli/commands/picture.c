@@ -349,7 +349,7 @@ static void add_json(vs_json *json, const drawing *d) {
         vs_json_open_object(json, NULL);
         vs_json_string(json, "shot", d->scene->scene->shot[t->shot].name);
         vs_json_number(json, "extinction_per_m", t->density.extinction_per_m);
-        vs_json_number_or_null(json, "visible_range_m", t->density.visible_range_m);
+        vs_json_finite_or_null(json, "visible_range_m", t->density.visible_range_m);
         vs_json_number(json, "black_percent", t->black_percent);
         vs_json_close_object(json);
     }

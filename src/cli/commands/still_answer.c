@@ -98,10 +98,7 @@ static void add_json(vs_json *json, const vs_cli_still *s) {
         for (size_t i = 0; i < s->count; i++) {
             vs_json_open_object(json, NULL);
             vs_json_number(json, "extinction_per_m", s->density[i].extinction_per_m);
-            vs_json_number_or_null(json, "visible_range_m",
-                                   isfinite(s->density[i].visible_range_m)
-                                       ? s->density[i].visible_range_m
-                                       : (double)NAN);
+            vs_json_finite_or_null(json, "visible_range_m", s->density[i].visible_range_m);
             vs_json_close_object(json);
         }
         vs_json_close_array(json);

@@ -102,7 +102,7 @@ void vs_cli_still_points_json(vs_json *json, const vs_cli_still *s) {
         vs_json_number(json, "extinction_per_m", r->extinction_per_m);
         vs_json_open_array(json, "extinction_90");
         vs_json_number(json, NULL, r->low_per_m);
-        vs_json_number_or_null(json, NULL, isfinite(r->high_per_m) ? r->high_per_m : (double)NAN);
+        vs_json_finite_or_null(json, NULL, r->high_per_m);
         vs_json_close_array(json);
         vs_json_number_or_null(json, "planned_per_m", s->planned_per_m);
         vs_json_number(json, "veil_ratio", r->veil_ratio);
