@@ -12,7 +12,7 @@
 #include "veilstop/scene/scene_file.h"
 #include "veilstop/shot/trust.h"
 
-#define BOUND_THIN  0.05      /* [1] to an optical depth of 0.5, rooms' mean ways to 0.15 */
+#define BOUND_THIN  0.05      /* [1] to an optical depth of 0.5, of a room's mean path 0.15 */
 #define BOUND_THICK 0.10      /* [1] to an optical depth of 1 */
 #define SIGMAS      3         /* of the walks' own error, allowed on top */
 #define TELLING     (1.0 / 3) /* [1] of its bound: a larger error of the walks asks for more walks */

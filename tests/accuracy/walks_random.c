@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Predictions against random walks on random locations, by what each kind finds hard; writes a
+/* Predictions against random walks on random locations, by what is hard in each kind; writes a
  * section of docs/accuracy.md to standard output. Ends with status 1 where too few are within their
  * bound. The walks are kept in tests/reference/walks_random.csv.
  *     walks_random                the section
@@ -16,12 +16,12 @@
 
 #include "veilstop/base/statistics.h"
 
-/* Kept for this table: whoever chooses a rule of the light on random locations takes other seeds,
- * or the table tells how well it was fitted. */
+/* Reserved for this table: rules of the light must be chosen on other seeds, or the table would
+ * only show how well they were fitted. */
 #define FIRST_SEED 8001
 #define ONE_ROOM   200 /* locations of one room */
 #define TWO_ROOMS  100 /* of two */
-/* Looked at only once a rule was chosen on those above. */
+/* Looked at only after a rule was chosen on those above. */
 #define FRESH_SEED   9001
 #define FRESH        40    /* locations of each */
 #define WALKS        20000 /* a point; as many times MORE where those leave too much error */

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Calls of the library's door on the cellar, one core, processor time: opening it, a new density and
- * a new dimmer for the first shot's prediction, and its camera's lines of sight. */
+/* Calls of the library's front door (vs_ask) on the cellar, one core, processor time: opening it, a
+ * new density and a new dimmer for the first shot's prediction, and its camera's lines of sight. */
 #include "check.h"
 
 #include <math.h>
@@ -43,7 +43,7 @@ static double predict_s(vs_ask *ask) {
     return seconds() - start;
 }
 
-/* bounced  the veil of light that bounced is asked for too */
+/* bounced  the veil of bounced light is computed too */
 static double rays_s(vs_ask *ask, size_t count, bool bounced) {
     const vs_scene *scene = vs_ask_scene_of(ask);
     vs_view view = vs_view_make(&scene->camera[scene->shot[0].camera]);

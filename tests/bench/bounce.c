@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* What bounced light costs in the demo's cellar: to open it with a first shot, a density not seen
- * before, a camera ray and a place on a wall - at first, and again at another density where what
- * they see is kept - beside the once-scattered light of the same rays. */
+/* What bounced light costs in the demo's cellar: opening it with a first shot, a new density, a
+ * camera ray and a place on a wall - the first time, and again at another density where what they
+ * see is kept - compared with the once-scattered light of the same rays. */
 #include "check.h"
 
 #include <math.h>
@@ -72,7 +72,7 @@ static double best_s(double before_s, subject *s, void (*ask)(subject *, int)) {
     return fmin(before_s, (clock_now_s() - began) / RAYS);
 }
 
-/* Views of all rays and places, asked about once.  Returns bytes a ray and a place. */
+/* Views of all rays and places, each used once. Returns bytes per ray and place. */
 static void keep_views(subject *s, size_t *ray_bytes, size_t *place_bytes) {
     vs_predictor *p = s->setup->predictor;
     *ray_bytes = *place_bytes = 0;

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* A day's plan as its rooms grow in number, in one run on one core: 20 shots of 25 minutes in rooms
- * in a row, the median of several runs. */
+/* A day's plan for a growing number of rooms, on one core: 20 shots of 25 minutes in rooms in a
+ * row, the median of several runs. */
 #include <math.h>
 #include <stdio.h>
 #include <string.h>

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* What the clever parts of the droplet sums save, side by side in one run. */
+/* What the optimised parts of the droplet sums save, side by side in one run. */
 #include "check.h"
 
 #include <math.h>

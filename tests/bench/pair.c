@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* A pair of 4K frames through the program, against only reading its two files. */
+/* A pair of 4K frames through the program, compared with only reading the two files. */
 #include "check.h"
 
 #include <math.h>

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* What a picture of the demo's cellar costs on two threads: from nothing, at one more density,
- * coarse; against every pixel's own integrals; by pixels, lights and densities; memory. PNG apart. */
+/* What a picture of the demo's cellar costs on two threads: from scratch, at one more density,
+ * coarse; compared with every pixel's own integrals; by pixels, lights and densities; memory. PNG
+ * separately. */
 #include "check.h"
 
 #include <math.h>
@@ -54,8 +55,8 @@ static double cpu_s(void) {
     return (double)t.tv_sec + 1e-9 * (double)t.tv_nsec;
 }
 
-/* Seconds of the clock and of the processors; on a machine with other work the second is what
- * counts, over two. */
+/* Seconds of the clock and of the processors; on a busy machine the second counts, divided by
+ * two. */
 typedef struct {
     double wall_s, cpu_s;
 } cost;

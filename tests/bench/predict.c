@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Whole processes of `veilstop predict`, against one that only starts and tells its version: the
- * cellar, one shot of it, and a long day of 200 shots in a brewery lit by 20 lights, the light that
- * bounces given or computed. */
+/* Whole processes of `veilstop predict`, against one that only starts and prints its version: the
+ * cellar, one shot of it, and a long day of 200 shots in a brewery lit by 20 lights, its bounced
+ * light given or computed. */
 #include "check.h"
 
 #include <stdio.h>
@@ -101,8 +101,8 @@ static int write_day(const char *path, const char *indirect) {
     return fclose(f);
 }
 
-/* Wall time of a command, best of some [s]; negative where it failed. A want that is not met is an
- * answer, too. */
+/* Wall time of a command, the best of several runs [s]; negative where it failed. An unmet want is
+ * not a failure. */
 static double time_of(const char *program, const char *arguments, int times) {
     char command[4096];
     double best = -1;

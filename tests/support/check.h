@@ -29,7 +29,7 @@ void check_near(double got, double want, double relative, double absolute, const
 void check_true(bool holds, const char *what, const char *file, int line);
 void check_status(int got, int want, const char *what, const char *file, int line);
 
-/* A CSV of published values: '#' lines are its head (source, table, convention) and must hold
+/* A CSV of published values: '#' lines are its head (source, table, convention) and must contain
  * "source:"; then one line of column names; then rows. Cells are text or numbers. */
 #define TABLE_COLUMNS 32
 typedef struct {

@@ -24,13 +24,13 @@ typedef struct {
     vs_haze haze;
 } day_set;
 
-/* One hall of 8 m, haze mixing at once, no warm-up, no purge: each test changes what it is about.
+/* One hall of 8 m, haze mixing at once, no warm-up, no purge: each test changes what it tests.
  */
 void day_init(day_set *s);
 /* A room of that length, next to the last; its camera has its index. */
 void day_add_room(day_set *s, double length_m, double air_changes_per_h);
 void day_add_opening(day_set *s, size_t a, size_t b, double m3_per_h);
-/* A shot without takes at one extinction in all rooms. */
+/* A shot without takes, at one extinction in all rooms. */
 vs_scene_shot *day_add_shot(day_set *s, size_t camera, double extinction_per_m, double minutes);
 
 #endif

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* A row more in each table of kinds, before anything else of a source that is compiled with this:
- * what test_extra_rows.c shows to be enough for a new want, kind of light and curve. */
+/* One more row in each table of kinds, included first by a source that is compiled with it:
+ * test_extra_rows.c shows that this is enough for a new want, kind of light and curve. */
 #ifndef VEILSTOP_TESTS_EXTRA_ROWS_H
 #define VEILSTOP_TESTS_EXTRA_ROWS_H
 

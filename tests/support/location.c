@@ -27,7 +27,7 @@ typedef struct {
 
 typedef enum { LAMP, SPOT, PANEL, TUBE, SUN, SKY, FED, KINDS } kind;
 
-/* ---- draws: one a call, for the order of a call's arguments is the compiler's ---- */
+/* ---- draws: one per call, because the compiler chooses the order of a call's arguments ---- */
 
 static double between(location *l, double low, double high) {
     return floor(1000 * random_uniform(&l->r, low, high) + 0.5) / 1000;
@@ -75,7 +75,7 @@ static void add_direction(location *l, const char *key, const double low[3], con
 
 /* ---- the parts of the file ---- */
 
-/* Measured in one location of four, else droplets by Mie theory. */
+/* Measured in one location out of four, else droplets by Mie theory. */
 static void add_fluid(location *l) {
     static const char *const droplets[] = {"glycol", "glycol-fine", "oil-coarse"};
     size_t fluid = random_index(&l->r, 4);

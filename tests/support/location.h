@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Locations drawn at random: rooms, boards, lights, a camera, a shot. What predictions are held
- * against random walks on, beside the arranged scenes. Invented; no outside source. */
+/* Locations drawn at random: rooms, boards, lights, a camera, a shot. Predictions are compared with
+ * random walks on them, besides the arranged scenes. Invented; no outside source. */
 #ifndef TESTS_LOCATION_H
 #define TESTS_LOCATION_H
 

@@ -15,7 +15,7 @@
  * luminance = own light exp(-k (distance + lit_from)) + source (1 - exp(-k distance)). */
 vs_scene_reading meter_reading(double at_s, double distance_m, double lit_from_m, double k);
 
-/* Lays independent errors of `stops` on the two clear figures, on the two hazed ones. */
+/* Adds independent errors of `stops` to the two clear figures, or to the two hazed ones. */
 void meter_spoil_clear(vs_scene_reading *reading, double stops, random_stream *r);
 void meter_spoil_hazed(vs_scene_reading *reading, double stops, random_stream *r);
 

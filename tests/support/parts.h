@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Parts that scenes of tests have in common: a camera, a fluid, a log curve. Tests change what they
- * are about. */
+/* Parts that the tests' scenes share: a camera, a fluid, a log curve. Each test changes what it
+ * tests. */
 #ifndef VEILSTOP_TESTS_PARTS_H
 #define VEILSTOP_TESTS_PARTS_H
 
@@ -9,7 +9,7 @@
 #include "veilstop/shot/predict.h"
 
 /* Named A, at T2.8, index 800, 1/48 s, white at 5600 K, 35 mm on 24.9 x 14 mm, 6 stops over grey
- * and 8 under; it stands and looks nowhere yet. */
+ * and 8 under; without a place or a direction yet. */
 vs_camera parts_camera(vs_curve_kind curve);
 
 /* A fluid as if measured: 4 m2/g, grey, Henyey-Greenstein of that g, all of it droplets that
@@ -19,7 +19,7 @@ vs_fluid parts_fluid(double g);
 /* The prediction of a scene's first shot; the caller frees it. */
 vs_shot_prediction parts_predict(const vs_scene *scene);
 
-/* A log curve of nobody's: linear up to 0.01, joined to the log part there in value. */
+/* An invented log curve: linear up to 0.01, joined to the log part there in value. */
 extern const vs_curve parts_log_curve;
 
 #endif

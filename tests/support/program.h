@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Runs the program under test and compares what it says: words exactly, numbers within a tolerance.
+/* Runs the program under test and compares its output: words exactly, numbers within a tolerance.
  */
 #ifndef VEILSTOP_TESTS_PROGRAM_H
 #define VEILSTOP_TESTS_PROGRAM_H
@@ -22,16 +22,16 @@ program_run_result program_run(const char *directory, const char *const *words);
 program_run_result program_run_shell(const char *directory, const char *command);
 void program_free(program_run_result *run);
 /* Runs it in the project's folder; fails the test unless it ends with that status and its outputs
- * hold the texts; NULL: whatever they are. */
+ * hold the texts; NULL: any. */
 void program_expect(const char *command, int status, const char *in_out, const char *in_err);
 
 /* Fails the test where a line is wider than a report may be, or gives a verdict on safety. */
 void program_check_lines(const char *text);
-/* The number that stands behind a key in a text; fails the test where there is no such key. */
+/* The number after a key in a text; fails the test where there is no such key. */
 double program_number_after(const char *text, const char *key);
 
 /* Whether two texts agree: words byte by byte, numbers within relative and absolute; a number is
- * digits with an optional sign, fraction and exponent. On disagreement *line tells where. */
+ * digits with an optional sign, fraction and exponent. On disagreement *line is where. */
 bool program_text_agrees(const char *got, const char *want, double relative, double absolute,
                          size_t *line);
 

@@ -191,7 +191,7 @@ static void add_blockers(ray_case *c, random_stream *r) {
     }
 }
 
-/* What a line is pointed at: anywhere, near the light, or into its beam. */
+/* Where a line points: anywhere, near the light, or into its beam. */
 static vs_vec3 target(const ray_case *c, random_stream *r) {
     const vs_emitter *e = &c->emitter;
     size_t which = random_index(r, 3);
@@ -205,7 +205,7 @@ static vs_vec3 target(const ray_case *c, random_stream *r) {
     return vs_vec3_add(vs_vec3_along(e->at_m, e->axis, along_m), aside);
 }
 
-/* Nearest that a line comes to a panel or a tube: by alternating projections between them. */
+/* The least distance of a line from a panel or a tube: by alternating projections between them. */
 static double gap_m(const ray_case *c, const vs_camera_ray *sight) {
     const vs_emitter *e = &c->emitter;
     vs_rect rect = e->rect;
@@ -228,7 +228,7 @@ static double gap_m(const ray_case *c, const vs_camera_ray *sight) {
     return gap;
 }
 
-/* Sums of points do not reach a tolerance of 1e-5 where a line all but touches the surface. */
+/* Sums of points do not reach a tolerance of 1e-5 where a line almost touches the surface. */
 static bool too_near(const ray_case *c, const vs_camera_ray *sight) {
     if (!ray_kind_is_surface(c->kind)) {
         return false;

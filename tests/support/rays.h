@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Random lines of sight through random small locations with one light of each kind: what the fast
- * veil integral is held against the adaptive one on. Invented locations; no outside source. */
+/* Random lines of sight through random small locations with one light of each kind: on them the
+ * fast veil integral is compared with the adaptive one. Invented locations; no outside source. */
 #ifndef VEILSTOP_TESTS_RAYS_H
 #define VEILSTOP_TESTS_RAYS_H
 

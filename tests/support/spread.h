@@ -5,7 +5,7 @@
 
 #include <stddef.h>
 
-/* Sorts and answers a quantile from 0 to 1; NaN of nothing. */
+/* Sorts, and returns a quantile from 0 to 1; NaN where there are no values. */
 double spread_quantile(double *value, size_t count, double share);
 
 #endif

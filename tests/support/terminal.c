@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* See the header. The terminal's far end is held open here until the program has ended, so that
+/* See terminal.h. The terminal's far end is held open here until the program has ended, so that
  * what it wrote last is not lost. */
-#define _XOPEN_SOURCE 700 /* posix_openpt and its kin */
+#define _XOPEN_SOURCE 700 /* posix_openpt and its companions */
 #include "terminal.h"
 
 #include <fcntl.h>
@@ -31,7 +31,7 @@ static void child(const char *shell, int stream, const char *far_end) {
     _exit(127);
 }
 
-/* What is there, behind `length` bytes; the new length. */
+/* Appends what is there after `length` bytes; returns the new length. */
 static size_t take(int terminal, char *out, size_t length) {
     ssize_t got;
     while (length + 1 < OUT_BYTES &&

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Random veils and the signals that a CDL has to bring together: what fits of it are judged by. */
+/* Random veils and the signals that a CDL has to match: by these its fits are judged. */
 #ifndef VEILSTOP_TESTS_VEILED_H
 #define VEILSTOP_TESTS_VEILED_H
 
@@ -14,11 +14,11 @@ typedef struct {
     vs_camera camera;
     vs_depth depth;
     double recover, low, high;
-    vs_grade_cdl fit;                   /* what the library makes of it */
+    vs_grade_cdl fit;                   /* the library's fit */
     vs_cdl_sample sample[VEILED_COUNT]; /* greys and half saturated colours, even in stops */
 } veiled;
 
-/* A random camera in one of the named curves, haze of transmission from `thickest` on, and the fit.
+/* A random camera in one of the named curves, haze of transmission from `thickest` up, and the fit.
  * False where the hazed frame clips all of it. */
 bool veiled_random(veiled *v, random_stream *r, vs_curve_kind kind, double thickest);
 /* The sum of squared errors [stops^2] that a CDL leaves over the samples, its floor added. */

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* See the header. */
+/* See written.h. */
 #include "written.h"
 
 #include <stdio.h>

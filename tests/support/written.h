@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* A scene from its text, and one shot of it predicted: for tests that compare two ways to say one
- * thing. */
+/* A scene from its text, and one shot of it predicted: for tests that compare two ways of writing
+ * the same thing. */
 #ifndef VEILSTOP_TESTS_WRITTEN_H
 #define VEILSTOP_TESTS_WRITTEN_H
 
@@ -16,7 +16,7 @@ typedef struct {
 /* The text with ' in place of "; fails the test on any fault. */
 void written_init(written_scene *w, const char *text);
 void written_free(written_scene *w);
-/* Whether the text is refused at a JSON pointer, with a fault that holds `words`. */
+/* Whether the text is refused at a JSON pointer, with a fault that contains `words`. */
 bool written_refused(const char *text, const char *pointer, const char *words);
 
 /* Luminance of a point's veil, and of the point itself without haze [cd/m2]. */

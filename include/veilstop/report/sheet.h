@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The day on paper: two printed pages for the crew and one for the venue, as one HTML file that
- * loads nothing and runs nothing. What stands on it: docs/sheet.md. */
+ * loads nothing and runs nothing. Its content: docs/sheet.md. */
 #ifndef VEILSTOP_REPORT_SHEET_H
 #define VEILSTOP_REPORT_SHEET_H
 
