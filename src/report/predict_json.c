@@ -2,8 +2,6 @@
 /* The JSON of a prediction; its keys: docs/output.md. */
 #include "veilstop/report/predict.h"
 
-#include <math.h>
-
 #include "veilstop/report/rooms.h"
 
 /* Visibility in clear air is unlimited: null. */
@@ -89,11 +87,7 @@ static void beams(vs_json *json, const vs_scene *scene, const vs_shot_prediction
         const vs_beam_prediction *beam = &p->beam[i];
         vs_json_open_object(json, NULL);
         vs_json_string(json, "light", scene->light[beam->light].name);
-        if (isnan(beam->near_m.x)) {
-            vs_json_null(json, "near");
-        } else {
-            vs_json_vec3(json, "near", beam->near_m);
-        }
+        vs_json_vec3_or_null(json, "near", beam->near_m);
         vs_json_bool(json, "wanted", i < p->beam_count);
         vs_json_number(json, "beam_nits", beam->beam_nits);
         vs_json_number(json, "background_nits", beam->background_nits);

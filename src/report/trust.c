@@ -3,8 +3,6 @@
  * ratio. */
 #include "veilstop/report/trust.h"
 
-#include <math.h>
-
 #include "veilstop/report/predict.h"
 #include "veilstop/report/rooms.h"
 #include "veilstop/report/words.h"
@@ -110,11 +108,7 @@ static void beam_json(vs_json *json, const vs_scene *scene, const vs_beam_predic
                       const vs_trust_beam *walks) {
     vs_json_open_object(json, NULL);
     vs_json_string(json, "light", scene->light[beam->light].name);
-    if (isnan(beam->near_m.x)) {
-        vs_json_null(json, "near");
-    } else {
-        vs_json_vec3(json, "near", beam->near_m);
-    }
+    vs_json_vec3_or_null(json, "near", beam->near_m);
     pair(json, "beam_nits", "beam_se", &walks->beam);
     pair(json, "background_nits", "background_se", &walks->background);
     vs_json_number(json, "predicted_beam_nits", beam->beam_nits);

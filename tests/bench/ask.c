@@ -2,6 +2,7 @@
 /* Calls of the library's front door (vs_ask) on the cellar, one core, processor time: opening it, a
  * new density and a new dimmer for the first shot's prediction, and its camera's lines of sight. */
 #include "check.h"
+#include "demo.h"
 
 #include <math.h>
 #include <stdio.h>
@@ -12,7 +13,6 @@
 #include "veilstop/ask/ask.h"
 #include "veilstop/base/numerics.h"
 #include "veilstop/camera/view.h"
-#include "veilstop/scene/file.h"
 
 #define FEW  144
 #define MANY 10000
@@ -21,15 +21,6 @@ static double seconds(void) {
     struct timespec now;
     clock_gettime(CLOCK_PROCESS_CPUTIME_ID, &now);
     return (double)now.tv_sec + 1e-9 * (double)now.tv_nsec;
-}
-
-static vs_status read_demo(void *context, const char *path, size_t most, char **bytes,
-                           size_t *length) {
-    char name[TESTS_PATH_SIZE], full[TESTS_PATH_SIZE];
-    (void)context;
-    snprintf(name, sizeof name, "../%s", path);
-    tests_path(full, name);
-    return vs_file_read_whole(full, most, bytes, length);
 }
 
 static double predict_s(vs_ask *ask) {
@@ -66,14 +57,13 @@ static double rays_s(vs_ask *ask, size_t count, bool bounced) {
 }
 
 int main(void) {
-    static const vs_ask_means reading = {.read = read_demo};
     size_t length;
     vs_ask ask;
     vs_faults faults = {0};
     vs_numerics_handler_off();
     char *text = tests_file("../data/demo/cellar.json", &length);
     double start = seconds();
-    if (vs_ask_open(&ask, text, length, "data/demo/cellar.json", &reading, &faults) != VS_OK) {
+    if (vs_ask_open(&ask, text, length, "data/demo/cellar.json", &demo_means, &faults) != VS_OK) {
         return 1;
     }
     printf("ask, open the cellar: %.1f ms\n", 1e3 * (seconds() - start));

@@ -2,9 +2,9 @@
 /* The library's answers against the program's: for the demo scenes and every command, byte by byte
  * what the program prints, with settings as if they were in the file. */
 #include "check.h"
+#include "demo.h"
 #include "program.h"
 
-#include <errno.h>
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -12,22 +12,9 @@
 
 #include "veilstop/ask/ask.h"
 #include "veilstop/camera/view.h"
-#include "veilstop/scene/file_list.h"
 
 static const char *const demos[] = {"cellar", "yard", "loft", "washroom"};
 #define DEMOS (sizeof demos / sizeof demos[0])
-
-/* The scene's measured lamp from the demo's folder, whatever it is called. */
-static vs_status read_demo(void *context, const char *path, size_t most, char **bytes,
-                           size_t *length) {
-    char name[TESTS_PATH_SIZE], full[TESTS_PATH_SIZE];
-    (void)context;
-    snprintf(name, sizeof name, "../%s", path);
-    tests_path(full, name);
-    return vs_file_read_whole(full, most, bytes, length);
-}
-
-static const vs_ask_means reading = {.read = read_demo};
 
 static void open_demo(vs_ask *ask, const char *name) {
     char path[256], scene[256];
@@ -36,7 +23,7 @@ static void open_demo(vs_ask *ask, const char *name) {
     snprintf(path, sizeof path, "../data/demo/%s.json", name);
     snprintf(scene, sizeof scene, "data/demo/%s.json", name);
     char *text = tests_file(path, &length);
-    CHECK_OK(vs_ask_open(ask, text, length, scene, &reading, &faults));
+    CHECK_OK(vs_ask_open(ask, text, length, scene, &demo_means, &faults));
     free(text);
 }
 

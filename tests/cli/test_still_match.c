@@ -3,6 +3,7 @@
  * each set that tells none. Pixels are those of the demo's own camera by the pinhole's definition;
  * how exact the fit is: unit/test_match.c. */
 #include "check.h"
+#include "demo.h"
 
 #include <math.h>
 #include <stdio.h>
@@ -13,28 +14,16 @@
 #include "veilstop/ask/ask.h"
 #include "veilstop/base/units.h"
 #include "veilstop/camera/view.h"
-#include "veilstop/scene/file_list.h"
 
 #define WIDTH  1920
 #define HEIGHT 1080
 #define TEXT   4096
 
-static vs_status read_demo(void *context, const char *path, size_t most, char **bytes,
-                           size_t *length) {
-    char name[TESTS_PATH_SIZE], full[TESTS_PATH_SIZE];
-    (void)context;
-    snprintf(name, sizeof name, "../%s", path);
-    tests_path(full, name);
-    return vs_file_read_whole(full, most, bytes, length);
-}
-
-static const vs_ask_means reading = {.read = read_demo};
-
 static void open_cellar(vs_ask *ask) {
     size_t length;
     vs_faults faults = {0};
     char *text = tests_file("../data/demo/cellar.json", &length);
-    CHECK_OK(vs_ask_open(ask, text, length, "data/demo/cellar.json", &reading, &faults));
+    CHECK_OK(vs_ask_open(ask, text, length, "data/demo/cellar.json", &demo_means, &faults));
     free(text);
 }
 

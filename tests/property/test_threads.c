@@ -2,40 +2,23 @@
 /* Handles of one scene on eight threads at the same time give the answers of each alone. `make
  * threads` runs this under the thread sanitizer. */
 #include "check.h"
+#include "demo.h"
 #include "program.h"
 
-#include <errno.h>
 #include <pthread.h>
 #include <stdlib.h>
 #include <string.h>
 
 #include "veilstop/ask/ask.h"
 #include "veilstop/camera/view.h"
-#include "veilstop/scene/file.h"
 
 #define LINES 36
-
-static vs_status read_demo(void *context, const char *path, size_t most, char **bytes,
-                           size_t *length) {
-    char full[TESTS_PATH_SIZE];
-    (void)context;
-    *bytes = NULL;
-    *length = 0;
-    errno = ENOENT;
-    if (!strstr(path, "bulkhead.ies")) { /* fluids are those compiled in */
-        return VS_ERR_FILE;
-    }
-    tests_path(full, "../data/demo/bulkhead.ies");
-    return vs_file_read_whole(full, most, bytes, length);
-}
-
-static const vs_ask_means reading = {.read = read_demo};
 
 static void open_demo(vs_ask *ask) {
     size_t length;
     vs_faults faults = {0};
     char *text = tests_file("../data/demo/cellar.json", &length);
-    CHECK_OK(vs_ask_open(ask, text, length, "data/demo/cellar.json", &reading, &faults));
+    CHECK_OK(vs_ask_open(ask, text, length, "data/demo/cellar.json", &demo_means, &faults));
     free(text);
 }
 

@@ -40,6 +40,8 @@ void vs_json_finite_or_null(vs_json *json, const char *key, double value);
 void vs_json_string(vs_json *json, const char *key, const char *text);
 void vs_json_bands(vs_json *json, const char *key, vs_bands value);
 void vs_json_vec3(vs_json *json, const char *key, vs_vec3 value);
+/** NaN in x means "there is none" and is written as null. */
+void vs_json_vec3_or_null(vs_json *json, const char *key, vs_vec3 value);
 
 #ifdef __cplusplus
 }

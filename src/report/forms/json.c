@@ -129,3 +129,11 @@ void vs_json_vec3(vs_json *json, const char *key, vs_vec3 value) {
     vs_json_number(json, NULL, value.z);
     vs_json_close_array(json);
 }
+
+void vs_json_vec3_or_null(vs_json *json, const char *key, vs_vec3 value) {
+    if (isnan(value.x)) {
+        vs_json_null(json, key);
+    } else {
+        vs_json_vec3(json, key, value);
+    }
+}
