@@ -16,7 +16,8 @@ GSL_SRC=$(ls -d "$OUT"/sources/gsl-*/ | head -1)
 CJSON=$(ls -d "$OUT"/sources/cjson-*/ | head -1)
 # The headers of wasi-libc alone: without this clang also looks where the machine's own C headers are.
 WASI="-nostdlibinc -isystem $(dirname "$(dpkg -L wasi-libc | grep '/stdlib.h$' | head -1)")"
-TARGET="--target=wasm32-wasi $WASI -msimd128"
+# No thread_local: one thread a Worker, and with bulk memory clang would make it real.
+TARGET="--target=wasm32-wasi $WASI -msimd128 -mbulk-memory -mnontrapping-fptoint -msign-ext -D_Thread_local="
 
 # 1. GSL: configured once; the linker takes what is used of the folders that the core draws on.
 GSL=$OUT/gsl
@@ -68,7 +69,7 @@ xargs -r -P "$JOBS" -L 1 sh -c '$CC $COMMON "$@"' cc <"$OUT/jobs"
 # 3. One file: a reactor (no main), its stack first so that running over it traps instead of writing.
 # No -O here: with it clang runs wasm-opt by itself wherever one is on the PATH.
 xargs "$CC" --target=wasm32-wasi -mexec-model=reactor "$GSL/libgsl.a" \
-    -Wl,--export=malloc -Wl,--export=free -Wl,-z,stack-size=1048576 -Wl,--stack-first -Wl,-O2 \
+    -Wl,--export=malloc -Wl,--export=free -Wl,-z,stack-size=1048576 -Wl,--stack-first -Wl,--initial-memory=33554432 -Wl,-O2 \
     -Wl,--strip-all -o "$OUT/core.new" <"$OUT/objects"
 mv "$OUT/core.new" "$OUT/core.wasm"
 ls -l "$OUT/core.wasm" | awk '{print "core.wasm: " $5 " bytes"}'

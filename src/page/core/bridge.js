@@ -6,8 +6,8 @@ import { put, startCore, textAt, withTexts } from './wasi.js';
 const NAME = 'scene.json'; // stands for the scene in messages
 const encoder = new TextEncoder();
 
-export async function openBridge(module, files = {}) {
-  const { exports: core } = await startCore(module);
+export async function openBridge(module, files = {}, shareDone = () => {}) {
+  const { exports: core } = await startCore(module, shareDone);
   let page = 0, opened = null;
 
   const putFile = (name, text) => {
@@ -64,10 +64,9 @@ export async function openBridge(module, files = {}) {
     // One shot at a density in its camera's room [1/m]; null: the shot's own.
     predict: ({ scene, shot, extinction = null }) => {
       mustOpen(scene);
-      const named = JSON.parse(scene).shots[shot].name ?? `shot ${shot + 1}`;
-      const { answer, said } = run(['predict', '--shot', named, ...(extinction === null ? [] : ['--extinction', String(extinction)]), '--json']);
-      if (!answer) throw new Error(said || 'this shot could not be worked out');
-      return answer.shots[0];
+      const text = textAt(core, core.vs_page_predict(page, shot, extinction ?? NaN));
+      if (!text) throw new Error('this shot could not be worked out');
+      return JSON.parse(text);
     },
     // A shot's picture as a display shows it: { width, height, pixels }, R G B A. fine false: coarse, at
     // once. grade: { slope, offset } in linear light.

@@ -7,20 +7,25 @@ export class Stopped extends Error {}
 export class Core {
   #make; #worker = null; #waiting = new Map(); #next = 1; #ready = null; #onStop;
 
-  // make: gives a new Worker and what it starts with.  onStop: hears that the sums stopped.
+  // make: gives a new Worker and what it starts with, or a promise of that.  onStop: hears that the
+  // sums stopped.
   constructor(make, onStop = () => {}) {
     this.#make = make;
     this.#onStop = onStop;
   }
 
   #start() {
-    const { worker, module, files } = this.#make();
-    this.#worker = worker;
-    worker.onmessage = ({ data }) => this.#hear(data);
-    worker.onerror = (e) => this.#fail(new Stopped(e.message || 'the sums stopped'));
-    worker.onmessageerror = () => this.#fail(new Stopped('an answer could not be read'));
-    this.#ready = this.#post('start', { module, files });
-    return this.#ready;
+    const ready = (async () => {
+      const { worker, module, files } = await this.#make();
+      if (this.#ready !== ready) { worker.terminate(); throw new Stopped('ended'); }
+      this.#worker = worker;
+      worker.onmessage = ({ data }) => this.#hear(data);
+      worker.onerror = (e) => this.#fail(new Stopped(e.message || 'the sums stopped'));
+      worker.onmessageerror = () => this.#fail(new Stopped('an answer could not be read'));
+      return this.#post('start', { module, files });
+    })();
+    this.#ready = ready;
+    return ready;
   }
 
   #hear({ id, value, error, trap, more }) {

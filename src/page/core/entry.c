@@ -30,7 +30,30 @@ static const char *reason(void *context, const char *path, int why) {
     return "the page does not have it";
 }
 
-static const vs_ask_means means = {.read = read_file, .write = write_file, .reason = reason};
+/* The page hears how far a question is: the JavaScript that starts the core lends this. */
+__attribute__((import_module("env"), import_name("vs_page_share_done"))) void
+vs_page_share_done(int done, int count);
+
+static void share_done(void *context, size_t done, size_t count) {
+    (void)context;
+    vs_page_share_done((int)done, (int)count);
+}
+
+static void each(void *context, size_t count, const char *doing,
+                 void (*job)(void *job_context, size_t worker, size_t i), void *job_context) {
+    for (size_t i = 0; i < count; i++) {
+        job(job_context, 0, i);
+        if (doing) {
+            share_done(context, i + 1, count);
+        }
+    }
+}
+
+static const vs_ask_means means = {.read = read_file,
+                                   .write = write_file,
+                                   .reason = reason,
+                                   .each = each,
+                                   .share_done = share_done};
 
 static void tell_faults(const vs_faults *faults) {
     vs_json json;
@@ -51,7 +74,10 @@ static void tell_faults(const vs_faults *faults) {
 PAGE_EXPORT(vs_page_close)
 void vs_page_close(vs_page *page) {
     if (page) {
-        vs_page_close_view(&page->view);
+        for (size_t i = 0; i < VS_PAGE_VIEWS; i++) {
+            vs_page_close_view(&page->view[i]);
+        }
+        vs_page_close_numbers(page);
         vs_ask_answer_free(&page->answer);
         vs_ask_close(&page->ask);
         free(page);

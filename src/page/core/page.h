@@ -9,6 +9,8 @@
 #include "veilstop/ask/ask.h"
 #include "veilstop/picture/frame.h"
 #include "veilstop/picture/picture.h"
+#include "veilstop/report/text.h"
+#include "veilstop/shot/predict.h"
 
 /* A function that the page's JavaScript calls by its name. */
 #define PAGE_EXPORT(name) __attribute__((export_name(#name)))
@@ -32,12 +34,28 @@ typedef struct {
     unsigned char *pixels; /* R G B A, width x height */
 } vs_page_view;
 
+/* Large and small pictures are open beside one another, so that the small ones of other shots do not
+ * put away what a hand is on. */
+#define VS_PAGE_VIEWS       2
+#define VS_PAGE_SMALL_WIDTH 200 /* [pixels] up to it, small: our choice */
+
 void vs_page_close_view(vs_page_view *view);
+
+/* What is told of one shot, and shots at their own densities, for those that are to be like them. */
+typedef struct {
+    vs_text text;
+    vs_shot_prediction *own; /* one a shot; those that are known */
+    bool *known;
+    size_t count;
+} vs_page_numbers;
 
 typedef struct {
     vs_ask ask;
     vs_ask_answer answer; /* of the last question; stays until the next */
-    vs_page_view view;
+    vs_page_numbers numbers;
+    vs_page_view view[VS_PAGE_VIEWS];
 } vs_page;
+
+void vs_page_close_numbers(vs_page *page);
 
 #endif

@@ -4,6 +4,7 @@
 #include <math.h>
 #include <stdlib.h>
 
+#include "ask/kept.h"
 #include "page/core/page.h"
 #include "veilstop/air/rooms.h"
 #include "veilstop/picture/develop.h"
@@ -27,15 +28,16 @@ void vs_page_close_view(vs_page_view *view) {
 }
 
 /* Makes the view of a shot in a size ready, unless it is that one already. */
-static vs_status open_view(vs_page *page, size_t shot, size_t width, size_t height) {
-    vs_page_view *v = &page->view;
+static vs_status open_view(const vs_page *page, vs_page_view *v, size_t shot, size_t width,
+                           size_t height) {
     if (v->open && v->shot == shot && v->width == width && v->height == height) {
         return VS_OK;
     }
     forget_frame(v);
     vs_status status = VS_OK;
     if (!v->predictor.scene) {
-        status = vs_predictor_init(&v->predictor, vs_ask_scene_of(&page->ask));
+        status =
+            vs_predictor_init_beside(&v->predictor, &((vs_ask_kept *)page->ask.kept)->predictor);
     }
     if (status == VS_OK) {
         status = vs_picture_init(&v->picture, width, height, 8);
@@ -86,10 +88,10 @@ const unsigned char *vs_page_picture(vs_page *page, int shot, double extinction_
                                      int height, int fine, const double *grade) {
     const vs_scene *scene = vs_ask_scene_of(&page->ask);
     const vs_camera *camera = &scene->camera[scene->shot[shot].camera];
-    vs_page_view *v = &page->view;
+    vs_page_view *v = &page->view[width > VS_PAGE_SMALL_WIDTH];
     vs_frame_layers layers;
     double rooms[VS_ROOMS_MAX];
-    vs_status status = open_view(page, (size_t)shot, (size_t)width, (size_t)height);
+    vs_status status = open_view(page, v, (size_t)shot, (size_t)width, (size_t)height);
     if (status == VS_OK) {
         status =
             vs_held_rooms(scene, &scene->shot[shot], &v->predictor.haze, extinction_per_m, rooms);

@@ -42,9 +42,10 @@ const refusing = (known) => new Proxy(known, {
   get: (all, name) => all[name] ?? (/^path_/.test(name) ? () => NOENT : () => BADF),
 });
 
-export async function startCore(module) {
+// shareDone: hears how far a question is, (done, of how many).
+export async function startCore(module, shareDone) {
   let exports;
-  const known = calls(() => exports.memory);
+  const known = { ...calls(() => exports.memory), vs_page_share_done: shareDone };
   const imports = {};
   for (const { module: from, name } of WebAssembly.Module.imports(module)) {
     (imports[from] ??= {})[name] = refusing(known)[name];

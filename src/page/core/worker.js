@@ -1,30 +1,41 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// The core behind a message: { id, op, args } in, { id, value } or { id, error, trap } out. A picture
-// sends what it has so far with `more`; a newer picture puts an older one off.
+// The core behind a message: { id, op, args } in, { id, value } or { id, error, trap } out. What there is
+// so far goes with `more`: a first picture, how far a question is. A newer picture puts an older one off.
 import { openBridge } from './bridge.js';
 
-let bridge, picture = 0;
+const FIRST = 160;   // pixels across a first picture
+const TELL_MS = 100; // between two words of how far it is
+
+let bridge, picture = 0, asked = 0, told = 0;
+const shareDone = (done, count) => {
+  if (done < count && performance.now() - told < TELL_MS) return;
+  told = performance.now();
+  self.postMessage({ id: asked, more: { done, count } });
+};
 const breathe = () => new Promise((done) => setTimeout(done, 0));
 
-// A picture coarse, then fine; a newer question in between puts the fine one off.
+// A picture small and coarse, then fine; a newer question in between puts the fine one off. In a haze near
+// one that was looked through the fine one costs little, and comes before anyone saw the first.
 async function draw(id, args) {
-  const mine = ++picture;
-  for (const fine of [false, true]) {
+  const mine = ++picture, shape = args.height / args.width;
+  const steps = args.width > FIRST ? [{ width: FIRST, height: Math.round(FIRST * shape), fine: false }, { fine: true }] : [{ fine: true }];
+  for (const step of steps) {
     await breathe();
     if (mine !== picture) return { put_off: true };
-    const more = bridge.picture({ ...args, fine });
-    self.postMessage({ id, more: { ...more, fine } }, [more.pixels.buffer]);
+    const more = { ...bridge.picture({ ...args, ...step }), fine: step.fine };
+    self.postMessage({ id, more }, [more.pixels.buffer]);
   }
   return { put_off: false };
 }
 
 async function answer({ id, op, args }) {
   if (op === 'start') {
-    bridge = await openBridge(args.module, args.files);
+    bridge = await openBridge(args.module, args.files, shareDone);
     return true;
   }
   if (op === 'draw') return draw(id, args);
   if (op === 'put off') return ++picture;
+  asked = id;
   if (!Object.hasOwn(bridge, op)) throw new Error('no such question: ' + op);
   return bridge[op](args);
 }

@@ -94,7 +94,7 @@ function Order({ model, close }) {
   const names = namesOf(model.store.scene, 'shots'), [answer, setAnswer] = useState(null), [progress, setProgress] = useState('');
   const end = model.answers.dwell?.shots?.at(-1)?.end_min, held = useRef(null);
   const go = (from, to) => to >= 0 && to < names.length && model.store.change(`${names[from]} moved`, (s) => reorder(s, from, to));
-  const find = async () => { setProgress('Working out every shot'); setAnswer(await model.chooseAll((n, of) => setProgress(`${n} of ${of} shots worked out`))); setProgress(''); };
+  const find = async () => { setProgress('Working out every shot'); setAnswer(await model.chooseAll((n, of) => setProgress(`Working out every shot: ${n} of ${of} steps`))); setProgress(''); };
   const dropOn = (e) => { const li = document.elementFromPoint(e.clientX, e.clientY)?.closest('[data-row]'); if (li && held.current !== null && Number(li.dataset.row) !== held.current) { go(held.current, Number(li.dataset.row)); held.current = Number(li.dataset.row); } };
   return <div class="order" role="region" aria-label="Order of the day">
     <ol>{names.map((n, i) => <li key={n} data-row={i}><span class="drag" aria-hidden="true" onPointerDown={(e) => { held.current = i; e.currentTarget.setPointerCapture(e.pointerId); }} onPointerMove={(e) => held.current !== null && dropOn(e)} onPointerUp={() => { held.current = null; }} onPointerCancel={() => { held.current = null; }}>≡</span><span>{n}</span>

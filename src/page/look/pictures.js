@@ -1,13 +1,16 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Which picture is asked for next: the shot on the screen as it is wanted now, then the same without haze
-// to hold against it, then small ones of the other shots. Newest first; what is older is put off.
-const COLUMNS = { phone: 640, desk: 640 }, SMALL = 160; // pixels across: as sharp as the place for them shows
+// to hold against it, then small ones of the other shots; then, unseen, thicker hazes, so that a hand on
+// the control does not wait for them. Newest first; what is older is put off.
+const COLUMNS = 640, SMALL = 160; // pixels across
+const AHEAD = [0.12, 0.06]; // [1/m] looked through before anyone asks: thick haze is what is slow at first
+const FIRST_MS = 60; // that a first picture waits for the fine one, so that the view does not blink
 
 export class Pictures {
-  now = null; clear = null; graded = null; small = {};
-  #wanted = null; #grade = null; #running = false; #queue = []; #core; #changed; #columns;
+  idle = true; now = null; clear = null; graded = null; small = {};
+  #wanted = null; #grade = null; #ahead = {}; #running = false; #queue = []; #core; #changed;
 
-  constructor(core, changed, wide) { this.#core = core; this.#changed = changed; this.#columns = wide ? COLUMNS.desk : COLUMNS.phone; }
+  constructor(core, changed) { this.#core = core; this.#changed = changed; }
 
   // extinction: what is shown, as a key; exact: what the core is asked, null for the shot's own.
   want(w) {
@@ -35,31 +38,38 @@ export class Pictures {
   }
   async #draw(w, extinction, columns, take, grade = null) {
     const args = { scene: w.scene, shot: w.shot, extinction, width: columns, height: Math.max(16, Math.round(columns / w.aspect)), grade };
-    const end = await this.#core.ask('draw', args, (picture) => { take(picture); this.#changed(); });
+    let first = 0;
+    const show = (picture) => { clearTimeout(first); take(picture); this.#changed(); };
+    const end = await this.#core.ask('draw', args, (picture) => { if (picture.fine) show(picture); else first = setTimeout(show, FIRST_MS, picture); });
     return !end.put_off;
   }
   // One picture more; false where there is none to draw.
   async #next() {
     const w = this.#wanted, g = this.#grade, s = this.#queue[0];
     if (w && !w.done) {
-      w.done = await this.#draw(w, w.exact, this.#columns, (p) => { if (this.#wanted === w) this.now = { ...p, key: w.key, shot: w.shot }; });
+      w.done = await this.#draw(w, w.exact, COLUMNS, (p) => { if (this.#wanted === w) this.now = { ...p, key: w.key, shot: w.shot }; });
     } else if (w && (this.clear?.of !== w.scene || this.clear.shot !== w.shot || !this.clear.fine)) {
-      await this.#draw(w, 0, this.#columns, (p) => { this.clear = { ...p, of: w.scene, shot: w.shot }; });
+      await this.#draw(w, 0, COLUMNS, (p) => { this.clear = { ...p, of: w.scene, shot: w.shot }; });
     } else if (w && g && this.graded?.of !== g.of) {
-      await this.#draw(w, w.exact, this.#columns, (p) => { if (p.fine) this.graded = { ...p, of: g.of, shot: w.shot }; }, g.grade);
+      await this.#draw(w, w.exact, COLUMNS, (p) => { if (p.fine) this.graded = { ...p, of: g.of, shot: w.shot }; }, g.grade);
     } else if (s) {
       if (await this.#draw(s, s.extinction, SMALL, (p) => { if (p.fine) this.small = { ...this.small, [s.name]: { ...p, of: `${s.scene}|${s.extinction}` } }; }) && this.#queue[0] === s) this.#queue.shift();
+    } else if (w && (this.#ahead.of !== w.scene || this.#ahead.shot !== w.shot || this.#ahead.done < AHEAD.length)) {
+      if (this.#ahead.of !== w.scene || this.#ahead.shot !== w.shot) this.#ahead = { of: w.scene, shot: w.shot, done: 0 };
+      if (await this.#draw(w, AHEAD[this.#ahead.done], COLUMNS, () => {})) this.#ahead.done++;
     } else return false;
     return true;
   }
   async #run() {
     if (this.#running) return;
     this.#running = true;
+    this.idle = false;
     try { while (await this.#next()); } catch { // it is told elsewhere; what failed is not asked again by itself
       this.#queue = [];
       this.#grade = null;
       if (this.#wanted) this.#wanted.done = true;
     }
     this.#running = false;
+    this.idle = true;
   }
 }

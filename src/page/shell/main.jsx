@@ -8,18 +8,24 @@ import { startScene } from '../state/starts.js';
 import { App } from './App.jsx';
 
 const text = (id) => document.getElementById(id).textContent;
-async function unpack(id) {
-  const packed = Uint8Array.from(atob(text(id)), (c) => c.charCodeAt(0));
-  return new Uint8Array(await new Response(new Blob([packed]).stream().pipeThrough(new DecompressionStream('gzip'))).arrayBuffer());
+function unpacked(id) {
+  const chars = atob(text(id)), packed = new Uint8Array(chars.length);
+  for (let i = 0; i < chars.length; i++) packed[i] = chars.charCodeAt(i);
+  return new Blob([packed]).stream().pipeThrough(new DecompressionStream('gzip'));
+}
+// The core is compiled while it is unpacked, and the page stands before it is.
+async function makeWorkers() {
+  const code = await new Response(unpacked('worker')).blob();
+  const url = URL.createObjectURL(new Blob([code], { type: 'text/javascript' }));
+  const module = await WebAssembly.compileStreaming(new Response(unpacked('core'), { headers: { 'content-type': 'application/wasm' } }));
+  return { url, module };
 }
 
-async function begin() {
+function begin() {
   const data = JSON.parse(text('data')), keep = browserKeep();
-  const [code, core] = await Promise.all([unpack('worker'), unpack('core')]);
-  const url = URL.createObjectURL(new Blob([code], { type: 'text/javascript' }));
-  const module = await WebAssembly.compile(core);
   const files = Object.fromEntries(Object.entries(data.scenes).filter(([name]) => name.endsWith('.ies')));
-  const make = () => ({ worker: new Worker(url), module, files });
+  let made = null;
+  const make = async () => { const { url, module } = await (made ??= makeWorkers()); return { worker: new Worker(url), module, files }; };
   let model = null;
   const stopped = () => { if (model) { model.trouble = 'The sums stopped. The scene is kept; they start again.'; model.changed(); } };
   const most = Math.max(1, Math.min(4, navigator.hardwareConcurrency ?? 2));
@@ -30,8 +36,8 @@ async function begin() {
     scene: kept ?? startScene('The cellar', data.scenes) });
   document.getElementById('app').replaceChildren();
   render(<App model={model} data={data} first={kept === null} />, document.getElementById('app'));
-  model.start();
   document.documentElement.dataset.ready = 'shell';
   globalThis.veilstop = model; // for tests, and for the curious
+  requestAnimationFrame(() => setTimeout(() => { performance.mark('usable'); model.start(); })); // first what can be seen
 }
-begin().catch((e) => { document.querySelector('#app').textContent = `veilstop could not start: ${e.message}`; });
+try { begin(); } catch (e) { document.querySelector('#app').textContent = `veilstop could not start: ${e.message}`; }

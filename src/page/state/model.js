@@ -23,7 +23,8 @@ export class Model {
     this.store = createStore(scene, tidy);
     this.core = core;
     this.slow = slow;
-    this.pictures = new Pictures(drawing, () => this.changed(), globalThis.innerWidth >= 720);
+    this.drawing = drawing;
+    this.pictures = new Pictures(drawing, () => this.changed());
     this.askAll = newestOf(() => this.#askAll());
     this.askShot = newestOf((k) => this.#askShot(k));
     this.store.subscribe(() => this.#sceneChanged());
@@ -201,19 +202,18 @@ export class Model {
     const scene = this.#good, shot = this.store.scene.shots?.find((s, i) => namesOf(this.store.scene, 'shots')[i] === name);
     if (!shot?.wants?.length || this.answers.choices[name]?.of === scene) return;
     await this.#guard('band', async () => {
-      const { answer, said } = await this.slow().ask('run', { command: 'choose', scene, options: [`shot=${name}`] });
+      const { answer } = await this.slow().ask('run', { command: 'choose', scene, options: [`shot=${name}`] });
       const choice = answer?.shots.find((c) => c.name === name);
-      this.answers.choices = { ...this.answers.choices, [name]: { ...choice, said, of: scene } };
+      this.answers.choices = { ...this.answers.choices, [name]: { ...choice, of: scene } };
     });
   }
-  // Every shot's density, and the order that waits least: one Worker a shot, then the day.
+  // Every shot's density, and the order that waits least.  progress: hears how far it is, (done, of).
   async chooseAll(progress) {
-    const scene = this.#good, names = namesOf(this.store.scene, 'shots');
-    let done = 0;
+    const scene = this.#good;
     return this.#guard('choose', async () => {
-      const whole = this.slow(0).ask('run', { command: 'choose', scene });
-      await Promise.all(names.map(async (name) => { await this.askBand(name); progress?.(++done, names.length); }));
-      return (await whole).answer;
+      const { answer } = await this.slow().ask('run', { command: 'choose', scene }, ({ done, count }) => progress?.(done, count));
+      if (answer) this.answers.choices = { ...this.answers.choices, ...Object.fromEntries(answer.shots.map((c) => [c.name, { ...c, of: scene }])) };
+      return answer;
     });
   }
   ask(command, options = [], written = []) {

@@ -217,6 +217,9 @@ void vs_frame_close(vs_frame *frame) {
     vs_cells_free(&k->wide);
     for (int i = 0; i < 2; i++) {
         vs_frame_plan_free(k, &k->plan[i]);
+        for (int j = 0; j < VS_FRAME_PLANS_OLDER; j++) {
+            vs_frame_plan_free(k, &k->older[i][j]);
+        }
     }
     for (int i = 0; i < VS_LADDER_STEPS; i++) {
         free(k->step[i].room_extinction_per_m);

@@ -46,6 +46,10 @@ typedef struct {
     vs_bounce bounce;  /* while cells are found */
 } vs_frame_step;
 
+/* Plans that are kept beside the one in hand, so that a control that goes to and fro over the end of
+ * a range pays once: from thin to heavy there are about so many ranges. */
+#define VS_FRAME_PLANS_OLDER 3
+
 /* Cells of every light for a range of densities. */
 typedef struct {
     bool made;
@@ -84,7 +88,8 @@ typedef struct {
     vs_cells wide;    /* the whole grid, for bounced light */
     double longest_m; /* way to anything in the picture */
 
-    vs_frame_plan plan[2]; /* coarse, fine */
+    vs_frame_plan plan[2];                        /* coarse, fine */
+    vs_frame_plan older[2][VS_FRAME_PLANS_OLDER]; /* of other ranges, the newest first */
     vs_frame_step step[VS_LADDER_STEPS];
     vs_medium medium[VS_LADDER_STEPS];    /* of the steps */
     vs_frame_detail detail;               /* that is being found, or laid */

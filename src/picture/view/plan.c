@@ -223,8 +223,30 @@ static vs_status make_room(vs_frame_kept *k, const vs_frame_plan *plan) {
     return room && k->wide_veil && k->wide_lux ? VS_OK : VS_ERR_MEMORY;
 }
 
+/* Puts the plan in hand among the older ones; in its place comes the one of those that serves, or
+ * none. */
+static void change_plan(vs_frame_kept *k, vs_frame_plan *plan) {
+    const vs_frame_plan blank = {0};
+    vs_frame_plan *older = k->older[k->detail], found = blank;
+    int at = 0;
+    while (at < VS_FRAME_PLANS_OLDER - 1 && !serves(k, &older[at])) {
+        at++;
+    }
+    if (serves(k, &older[at])) {
+        found = older[at];
+    } else {
+        vs_frame_plan_free(k, &older[at]);
+    }
+    memmove(older + 1, older, (size_t)at * sizeof *older);
+    older[0] = *plan;
+    *plan = found;
+}
+
 vs_status vs_frame_plan_make(vs_frame_kept *k) {
     vs_frame_plan *plan = plan_of(k);
+    if (plan->made && !serves(k, plan)) {
+        change_plan(k, plan);
+    }
     if (serves(k, plan)) {
         return make_room(k, plan);
     }
