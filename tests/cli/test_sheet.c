@@ -169,11 +169,11 @@ static bool is_shown(const answers *a, const char *as, const char *place, const 
         return shows_clock(words, value, a->start_min, 0);
     }
     if (strcmp(as, "rough") == 0) {
-        return isnan(a->start_min) ? shows(words + 4, floor(value / 5) * 5)
+        return isnan(a->start_min) ? shows(words, floor(value / 5) * 5)
                                    : shows_clock(words, value, a->start_min, 5);
     }
     if (strcmp(as, "minute") == 0) {
-        return strncmp(words, "min ", 4) == 0 && shows(words + 4, value);
+        return strstr(words, " min") != NULL && shows(words, value);
     }
     if (strcmp(as, "time") == 0) {
         bool minutes = strstr(place, "/minutes") != NULL;

@@ -5,7 +5,7 @@
 
 #include <stdio.h>
 
-#define ROWS_LEAST 5 /* with empty ones, for a day of few shots; our choice */
+#define ROWS_ROOMY 13 /* less two for each shot, whose lines the run sheet has; our choice */
 
 /* Where a shot's card stands: the furthest point that the camera sees, for there the reading is
  * surest; VS_NONE: no point. */
@@ -56,7 +56,8 @@ static void row(vs_sheet *s, size_t place) {
 }
 
 void vs_sheet_card(vs_sheet *s) {
-    size_t count = vs_sheet_shot_count(s);
+    size_t count = vs_sheet_shot_count(s),
+           rows = s->tight ? VS_SHEET_TWO_PAGES : ROWS_ROOMY - 2 * count;
     vs_text_addf(
         s->out,
         "<h2>Card readings</h2>\n<div class=\"wide\">\n<table class=\"card\">\n<thead><tr>"
@@ -68,7 +69,7 @@ void vs_sheet_card(vs_sheet *s) {
     for (size_t place = 0; place < count; place++) {
         row(s, place);
     }
-    for (size_t i = count; i < ROWS_LEAST; i++) {
+    for (size_t i = count; i < rows; i++) {
         vs_text_addf(s->out, "<tr><td></td><td></td><td></td><td></td>");
         blanks(s, 6);
     }

@@ -6,31 +6,39 @@
 #include <math.h>
 #include <stdio.h>
 
+#include "report/sheet/labels.h"
 #include "veilstop/base/units.h"
 
 /* The drawing's own units: a tenth of a letter's height. */
-#define WIDTH       640.0
-#define HEIGHT      156.0
+#define WIDE        640.0
+#define NARROW      345.0 /* beside the plan */
+#define HIGH        156.0
+#define LOW         112.0 /* under as many shots as a page holds */
+#define HIGHER      13.0  /* for each that is missing */
 #define LEFT        40.0
 #define RIGHT       8.0
 #define TOP         16.0
 #define BOTTOM      26.0
-#define ROOMS_DRAWN 6   /* the thickest; more lines cannot be told apart on paper */
-#define HEADROOM    1.2 /* [1] of the peak; our choice */
-#define LINE_FAR    2.0 /* [1] of the peak: alarms and limits over it are told, not drawn */
+#define ROOMS_DRAWN 6    /* the thickest; more lines cannot be told apart on paper */
+#define NUMBER_WIDE 14.0 /* of a shot over its ground */
+#define MARK_WIDE   42.0 /* of a clock time under the axis */
+#define HEADROOM    1.2  /* [1] of the peak; our choice */
+#define LINE_FAR    2.0  /* [1] of the peak: alarms and limits over it are told, not drawn */
 
 typedef struct {
     vs_sheet *s;
     const vs_day *day;
-    double end_s, top_per_m;
+    double width, height, end_s, top_per_m;
+    vs_sheet_labels labels;
+    double last_number; /* where a shot was numbered last */
 } chart;
 
 static double x_of(const chart *c, double at_s) {
-    return LEFT + (WIDTH - LEFT - RIGHT) * at_s / c->end_s;
+    return LEFT + (c->width - LEFT - RIGHT) * at_s / c->end_s;
 }
 
 static double y_of(const chart *c, double extinction_per_m) {
-    return HEIGHT - BOTTOM - (HEIGHT - TOP - BOTTOM) * extinction_per_m / c->top_per_m;
+    return c->height - BOTTOM - (c->height - TOP - BOTTOM) * extinction_per_m / c->top_per_m;
 }
 
 /* The density at 549 nm at which a head of the venue alarms [1/m]; NaN where nobody knows. */
@@ -48,8 +56,15 @@ static double limit_at(const vs_sheet *s) {
 }
 
 static chart make_chart(vs_sheet *s) {
-    chart c = {.s = s, .day = s->answer->cautions.day};
+    chart c = {
+        .s = s, .day = s->answer->cautions.day, .width = s->beside ? NARROW : WIDE, .height = HIGH};
     double peak = 0;
+    if (s->beside) {
+        size_t fewer = VS_SHEET_TWO_PAGES - vs_sheet_shot_count(s);
+        c.height = LOW + HIGHER * (double)fewer;
+    }
+    c.labels.right = c.width;
+    c.labels.bottom = c.height - BOTTOM;
     for (size_t r = 0; r < s->scene->room_count; r++) {
         peak = fmax(peak, s->cautions->peak_per_m[r]);
     }
@@ -87,24 +102,25 @@ static void density_axis(const chart *c) {
         vs_text_addf(
             c->s->out,
             "<path d=\"M%.1f %.1fH%.1f\" stroke=\"#000\" stroke-width=\"%s\" fill=\"none\"/>\n",
-            LEFT, y_of(c, i * step), WIDTH - RIGHT, i == 0 ? "1" : ".2");
+            LEFT, y_of(c, i * step), c->width - RIGHT, i == 0 ? "1" : ".2");
         text_at(c, LEFT - 4, y_of(c, i * step) + 3, "end", number);
     }
     text_at(c, LEFT - 4, TOP - 6, "end", "/m");
 }
 
 /* Minutes between the marks of time. */
-static double minutes_a_mark(double end_s) {
+static double minutes_a_mark(const chart *c) {
     static const double each[] = {5, 10, 15, 30, 60, 120, 240, 480, 1440};
     size_t i = 0;
-    while (i + 1 < sizeof each / sizeof each[0] && end_s / VS_S_PER_MIN / each[i] > 14) {
+    while (i + 1 < sizeof each / sizeof each[0] &&
+           c->end_s / VS_S_PER_MIN / each[i] > (c->width - LEFT) / MARK_WIDE) {
         i++;
     }
     return each[i];
 }
 
 static void time_axis(const chart *c) {
-    double start_s = c->s->scene->start_s, each_s = minutes_a_mark(c->end_s) * VS_S_PER_MIN;
+    double start_s = c->s->scene->start_s, each_s = minutes_a_mark(c) * VS_S_PER_MIN;
     double first_s = isnan(start_s) ? 0 : ceil(start_s / each_s) * each_s - start_s;
     for (double at_s = first_s; at_s <= c->end_s; at_s += each_s) {
         char words[24];
@@ -116,18 +132,18 @@ static void time_axis(const chart *c) {
             snprintf(words, sizeof words, "%02ld:%02ld", clock / 3600, clock / 60 % 60);
         }
         vs_text_addf(c->s->out, "<path d=\"M%.1f %.1fv4\" stroke=\"#000\" fill=\"none\"/>\n", x,
-                     HEIGHT - BOTTOM);
-        text_at(c, fmin(x, WIDTH - RIGHT - 12), HEIGHT - BOTTOM + 13, "middle", words);
+                     c->height - BOTTOM);
+        text_at(c, fmin(x, c->width - RIGHT - 12), c->height - BOTTOM + 13, "middle", words);
     }
     if (isnan(start_s)) {
-        text_at(c, LEFT - 4, HEIGHT - BOTTOM + 13, "end", "min");
+        text_at(c, LEFT - 4, c->height - BOTTOM + 13, "end", "min");
     }
 }
 
 /* ---- what the day has ---- */
 
 /* A shot as a grey ground, its number over it, what it wants as a bracket. */
-static void shot_band(const chart *c, size_t place) {
+static void shot_band(chart *c, size_t place) {
     const vs_dwell_shot *plan = &c->s->dwell->shot[place];
     const vs_choice *choice = &c->s->answer->choices->shot[plan->shot];
     double from = x_of(c, plan->start_s), to = x_of(c, plan->end_s);
@@ -135,8 +151,11 @@ static void shot_band(const chart *c, size_t place) {
     snprintf(number, sizeof number, "%zu", place + 1);
     vs_text_addf(c->s->out,
                  "<rect x=\"%.1f\" y=\"%.1f\" width=\"%.1f\" height=\"%.1f\" fill=\"#e4e4e4\"/>\n",
-                 from, TOP, to - from, HEIGHT - TOP - BOTTOM);
-    text_at(c, (from + to) / 2, TOP - 4, "middle", number);
+                 from, TOP, to - from, c->height - TOP - BOTTOM);
+    if ((from + to) / 2 - c->last_number > NUMBER_WIDE) {
+        text_at(c, (from + to) / 2, TOP - 4, "middle", number);
+        c->last_number = (from + to) / 2;
+    }
     if (choice->want_count == 0 || !choice->met || isnan(choice->lowest_per_m)) {
         return;
     }
@@ -189,39 +208,69 @@ static size_t rank_rooms(const chart *c, size_t ranked[ROOMS_DRAWN]) {
     return count;
 }
 
-/* A room's name beside its curve's peak. */
-static void room_label(const chart *c, size_t room) {
-    double x = x_of(c, c->s->cautions->peak_at_s[room]);
-    double y = y_of(c, c->s->cautions->peak_per_m[room]) - 3;
-    bool late = x > WIDTH * 0.8;
-    if (isfinite(x)) {
-        vs_text_addf(
-            c->s->out,
-            "<g font-weight=\"700\" paint-order=\"stroke\" stroke=\"#fff\" stroke-width=\"2\">");
-        text_at(c, x, y, late ? "end" : "start", c->s->scene->room[room].name);
-        vs_text_addf(c->s->out, "</g>\n");
+/* A room's name beside its curve's peak, where no other words are. */
+static void room_label(chart *c, size_t room) {
+    double at_s = c->s->cautions->peak_at_s[room];
+    if (!isfinite(at_s)) {
+        return;
     }
+    const char *name = c->s->scene->room[room].name;
+    vs_sheet_label box = vs_sheet_labels_place(&c->labels, x_of(c, at_s),
+                                               y_of(c, c->s->cautions->peak_per_m[room]) - 8, name);
+    vs_text_addf(c->s->out, "<g font-weight=\"700\" paint-order=\"stroke\" stroke=\"#fff\" "
+                            "stroke-width=\"2\">");
+    text_at(c, box.x, box.y, "", name);
+    vs_text_addf(c->s->out, "</g>\n");
 }
 
-static void across(const chart *c, double extinction_per_m, const char *dash, const char *before,
+/* A line across with its name at the right end, over it or under it. */
+static void across(chart *c, double extinction_per_m, const char *dash, const char *before,
                    const char *name) {
+    vs_text words;
     double y = y_of(c, extinction_per_m);
     if (!(extinction_per_m <= c->top_per_m)) {
         return;
     }
+    vs_text_init(&words);
+    vs_text_addf(&words, "%s%s", before, name);
+    vs_sheet_label box = vs_sheet_labels_at_end(&c->labels, c->width - RIGHT - 2, y,
+                                                vs_text_words(&words, c->s->out));
     vs_text_addf(c->s->out,
                  "<path d=\"M%.1f %.1fH%.1f\" fill=\"none\" stroke=\"#000\" stroke-width=\"1.2\" "
-                 "stroke-dasharray=\"%s\"/>\n<text x=\"%.1f\" y=\"%.1f\" text-anchor=\"end\">%s",
-                 LEFT, y, WIDTH - RIGHT, dash, WIDTH - RIGHT - 2, y - 2.5, before);
-    vs_sheet_text(c->s->out, name);
-    vs_text_addf(c->s->out, "</text>\n");
+                 "stroke-dasharray=\"%s\"/>\n<g paint-order=\"stroke\" stroke=\"#fff\" "
+                 "stroke-width=\"2\">",
+                 LEFT, y, c->width - RIGHT, dash);
+    text_at(c, box.x + box.width, box.y, "end", vs_text_words(&words, c->s->out));
+    vs_text_addf(c->s->out, "</g>\n");
+    vs_text_free(&words);
 }
 
-static void alarm_lines(const chart *c) {
+/* Does something with each line across: the heads' alarms, then the breathing limit. */
+static void each_line(chart *c, void (*with)(chart *c, double extinction_per_m, const char *dash,
+                                             const char *before, const char *name)) {
+    for (size_t i = 0; i < c->s->scene->venue.detector_count; i++) {
+        with(c, alarm_at(c->s, i), "3 2", "alarm: ", c->s->scene->venue.detector[i].name);
+    }
+    with(c, limit_at(c->s), "10 2 2 2", "", "breathing limit");
+}
+
+static void keep_line_free(chart *c, double extinction_per_m, const char *dash, const char *before,
+                           const char *name) {
+    (void)dash;
+    (void)before;
+    (void)name;
+    if (extinction_per_m <= c->top_per_m) {
+        vs_sheet_labels_take(&c->labels, LEFT, y_of(c, extinction_per_m) - 0.5,
+                             c->width - LEFT - RIGHT, 1);
+    }
+}
+
+static void alarm_lines(chart *c) {
+    each_line(c, keep_line_free);
+    each_line(c, across);
     for (size_t i = 0; i < c->s->scene->venue.detector_count; i++) {
         const vs_detector_caution *d = &c->s->cautions->detector[i];
         double k = alarm_at(c->s, i);
-        across(c, k, "3 2", "alarm: ", c->s->scene->venue.detector[i].name);
         if (d->reached && isfinite(d->reached_s) && k <= c->top_per_m) {
             vs_text_addf(c->s->out,
                          "<circle cx=\"%.1f\" cy=\"%.1f\" r=\"4.5\" fill=\"#fff\" stroke=\"#000\" "
@@ -229,7 +278,6 @@ static void alarm_lines(const chart *c) {
                          x_of(c, d->reached_s), y_of(c, k));
         }
     }
-    across(c, limit_at(c->s), "10 2 2 2", "", "breathing limit at any moment, at the earliest");
 }
 
 /* Bars under the axis while the hazer is on. */
@@ -239,13 +287,13 @@ static void hazer_bars(const chart *c) {
         if (e->act == VS_DWELL_RUN || e->act == VS_DWELL_BURST) {
             double from = x_of(c, e->at_s), to = x_of(c, e->at_s + e->length_s);
             vs_text_addf(c->s->out, "<rect x=\"%.1f\" y=\"%.1f\" width=\"%.2f\" height=\"6\"/>\n",
-                         from, HEIGHT - 9, fmax(to - from, 0.8));
+                         from, c->height - 9, fmax(to - from, 0.8));
         }
     }
-    text_at(c, LEFT - 4, HEIGHT - 3, "end", "hazer");
+    text_at(c, LEFT - 4, c->height - 3, "end", "hazer");
 }
 
-static void draw(const chart *c) {
+static void draw(chart *c) {
     size_t ranked[ROOMS_DRAWN];
     size_t rooms = rank_rooms(c, ranked);
     for (size_t i = 0; c->s->dwell && i < c->s->dwell->shot_count; i++) {
@@ -273,8 +321,10 @@ static void caption(const chart *c) {
     vs_text_addf(s->out, ": ");
     vs_sheet_number(s->out, s->cautions->peak_per_m[thick],
                     "cautions/rooms/%zu/peak_extinction_per_m", thick);
-    vs_text_addf(s->out, "&nbsp;/m. Grey: a shot, by its place in the day; brackets: the haze it "
-                         "wants; ring: an alarm is reached; black bars: hazer on.");
+    vs_text_addf(s->out,
+                 "&nbsp;/m. Grey: a shot, by its place in the day; brackets: the haze it "
+                 "wants; ring: an alarm is reached; bars: hazer on; breathing limit: at any "
+                 "moment, with the least that it may be.");
     for (size_t i = 0; i < s->scene->venue.detector_count; i++) {
         if (!(alarm_at(s, i) <= c->top_per_m)) {
             vs_text_addf(s->out, " Off the drawing: alarm of ");
@@ -296,7 +346,7 @@ void vs_sheet_curve(vs_sheet *s) {
         "<figure class=\"curve\">\n<svg viewBox=\"0 0 %.0f %.0f\" role=\"img\" "
         "aria-label=\"Density of the haze in each room over the day\" data-end-min=\"%.9g\" "
         "data-top-per-m=\"%.9g\">\n",
-        WIDTH, HEIGHT, c.end_s / VS_S_PER_MIN, c.top_per_m);
+        c.width, c.height, c.end_s / VS_S_PER_MIN, c.top_per_m);
     draw(&c);
     vs_text_addf(s->out, "</svg>\n");
     caption(&c);

@@ -109,7 +109,8 @@ void vs_sheet_time(vs_text *out, double seconds, double value, const char *of, .
 /* The clock of a moment, or its minute. */
 static void moment_words(const vs_sheet *s, double at_s, bool seconds, char *shown, size_t size) {
     if (isnan(s->scene->start_s)) {
-        snprintf(shown, size, seconds ? "min&nbsp;%.1f" : "min&nbsp;%.0f", at_s / VS_S_PER_MIN);
+        snprintf(shown, size, seconds ? "%.1f<small>&nbsp;min</small>" : "%.0f&nbsp;min",
+                 at_s / VS_S_PER_MIN);
         return;
     }
     long clock = lround(s->scene->start_s + at_s) % VS_S_PER_DAY;

@@ -6,9 +6,11 @@
 
 #include "veilstop/report/text.h"
 
-#define LETTER_WIDE 5.6 /* [units] of a mean letter of the drawings' size */
-#define LETTER_HIGH 9.0 /* [units] */
-#define AWAY        5.0 /* [units] from what is named */
+#define LETTER_WIDE 5.6  /* [units] of a mean letter of the drawings' size */
+#define LETTER_HIGH 10.0 /* [units] with what hangs under the line */
+#define END_PLACES  12   /* tried for words at the end of a line, over and under it */
+#define END_STEP    60.0 /* [units] from one of them to the next */
+#define AWAY        5.0  /* [units] from what is named */
 
 static bool is_inside(const vs_sheet_labels *labels, const vs_sheet_label *box) {
     return box->x >= 0 && box->x + box->width <= labels->right && box->y - box->height >= 0 &&
@@ -53,6 +55,24 @@ vs_sheet_label vs_sheet_labels_place(vs_sheet_labels *labels, double x, double y
         vs_sheet_label box = first;
         box.x = w[0] > 0 ? x + AWAY * far : w[0] < 0 ? x - AWAY * far - width : x - width / 2;
         box.y = y + (w[1] - 0.5) * LETTER_HIGH * far + LETTER_HIGH / 2 - 1;
+        if (is_inside(labels, &box) && !covers(labels, &box)) {
+            found = box;
+            break;
+        }
+    }
+    take(labels, &found);
+    return found;
+}
+
+vs_sheet_label vs_sheet_labels_at_end(vs_sheet_labels *labels, double x, double y,
+                                      const char *words) {
+    double width = LETTER_WIDE * (double)vs_text_columns(words);
+    const vs_sheet_label first = {x - width, y - 2, width, LETTER_HIGH};
+    vs_sheet_label found = first;
+    for (int i = 0; i < END_PLACES; i++) {
+        vs_sheet_label box = first;
+        box.x -= END_STEP * (double)(i / 2);
+        box.y += i % 2 ? LETTER_HIGH + 1 : 0;
         if (is_inside(labels, &box) && !covers(labels, &box)) {
             found = box;
             break;

@@ -22,6 +22,10 @@ typedef struct {
 vs_sheet_label vs_sheet_labels_place(vs_sheet_labels *labels, double x, double y,
                                      const char *words);
 
+/* The same for words at the right end of a line, over it or under it, or further left. */
+vs_sheet_label vs_sheet_labels_at_end(vs_sheet_labels *labels, double x, double y,
+                                      const char *words);
+
 /* Takes a box: x, y its upper left corner. */
 void vs_sheet_labels_take(vs_sheet_labels *labels, double x, double y, double width, double height);
 

@@ -4,7 +4,14 @@
  * Media 3 (margins, running titles), CSS Fragmentation 3 (where pages may break). */
 #include "report/sheet/sheet.h"
 
+#include <math.h>
+
 #include "veilstop/base/utf8.h"
+
+/* How high the rows of a full first page are. */
+#define REST_MM      104.0 /* [mm] of the page that is not rows: head, alarm, curve, plan */
+#define ROW_LEAST_MM 12.4  /* [mm] four lines of small letters */
+#define ROW_MOST_MM  20.0  /* [mm] a picture at its width */
 
 /* A running title in a style is a string of CSS: quotes, backslashes and what could end the style are
  * written by number. */
@@ -63,7 +70,7 @@ static const char *const rules[] = {
     ".shots .name{font-size:10.5pt;font-weight:700;line-height:1.15}\n",
     ".shots img{display:block;width:100%;height:auto;max-height:30mm;object-fit:contain;"
     "object-position:left top}\n",
-    ".shots .picture{width:var(--picture,17%)}\n",
+    ".shots .picture{width:var(--picture)}\n",
     ".shots .haze{width:15%}\n",
     ".shots .grade{width:22%;font-size:7.5pt}\n",
     ".numbers{display:grid;grid-template-columns:auto 1fr 1fr 1fr;column-gap:1.2mm}\n",
@@ -105,17 +112,65 @@ static const char *const rules[] = {
     ".venue dd{margin:0}\n",
     ".venue .fill{font-size:9pt;gap:3mm 6mm;margin-top:3mm}\n",
     ".venue .fill li{min-height:8mm}\n",
-    ".tight{--picture:13%}\n",
-    ".tight .big,.tight .when{font-size:11pt}\n",
-    ".tight .name{font-size:9.5pt}\n",
-    ".tight td,.tight th{padding-top:.4mm;padding-bottom:.4mm}\n",
+    ".tight{font-size:var(--letters);line-height:1.18}\n",
+    ".tight .small,.tight small,.tight .grade,.tight thead th,.tight .note,.tight figcaption,"
+    ".tight .people{font-size:7pt}\n",
+    ".tight .shots tbody tr{height:var(--row)}\n",
+    ".tight .shots td,.tight .shots th{padding:.3mm .8mm}\n",
+    ".tight .shots th[scope=row]{width:21%}\n",
+    ".tight .shots .haze{width:17%}\n",
+    ".tight .shots .grade{width:22%}\n",
+    ".tight .big{font-size:10pt}\n",
+    ".tight .when{font-size:11pt;line-height:1.05}\n",
+    ".tight .name{font-size:9pt;line-height:1.1}\n",
+    ".tight .haze div,.tight .does div{display:inline}\n",
+    ".tight .haze div:not(:last-child)::after,.tight .does div:not(:last-child)::after"
+    "{content:\";\"}\n",
+    ".tight .run .time{font-size:10.5pt;width:15.5mm}\n",
+    ".tight .run .roll .do>strong{font-size:9pt}\n",
+    ".tight .run li{padding:.15mm 0}\n",
+    ".tight h1{font-size:12pt;margin-bottom:.5mm}\n",
+    ".tight .fill{gap:.6mm 4mm}\n",
+    ".tight .fill li{min-height:4.6mm}\n",
+    ".tight .alarm{font-size:8.2pt;padding:.6mm 1.4mm;margin-top:1.4mm}\n",
+    ".tight h2{font-size:9.5pt;margin:1.3mm 0 .4mm}\n",
+    ".tight .card tbody tr{height:4.15mm}\n",
+    ".tight .card td,.tight .card th{padding:.3mm 1mm}\n",
+    ".tight .checks{font-size:7pt;line-height:1.14}\n",
+    ".tight .checks li{margin-bottom:.25mm}\n",
+    ".tight .checks h3{font-size:7.4pt;margin:.5mm 0 .1mm}\n",
+    ".tight caption{font-size:7pt}\n",
+    ".foot{display:grid;grid-template-columns:53% 1fr;gap:0 4mm}\n",
+    ".foot .place{display:flex;flex-direction:column;min-height:0}\n",
+    ".foot .place figure{flex:1 1 0;height:auto;min-height:0}\n",
+    ".foot .lamps{columns:auto;padding:0}\n",
+    ".foot .lamps li{display:inline}\n",
+    ".foot .lamps li::before{counter-increment:list-item;content:counter(list-item) \" \";"
+    "font-weight:700}\n",
+    ".foot h3{display:none}\n",
     "@media screen{.page+.page{border-top:1pt solid #000;padding-top:6mm}"
     "body{font-size:11pt}.wide{overflow-x:auto}}\n",
     "@media print{body{padding:0;max-width:none}.page{margin:0}"
     ".whole{display:flex;flex-direction:column;height:var(--page)}"
+    ".whole .foots,.whole .foot{flex:1 1 0;min-height:min-content;display:flex;"
+    "flex-direction:column}"
+    ".whole .foot{display:grid;grid-template-rows:1fr}"
+    ".whole .where{flex:1 1 0;min-height:min-content;display:flex;flex-direction:column}"
     ".whole .place{flex:1 1 0;min-height:min-content;max-height:100mm;align-items:stretch}"
-    ".whole .drawing{aspect-ratio:auto!important;min-height:28mm}"
+    ".whole .drawing{aspect-ratio:auto!important;min-height:28mm}.foot .drawing{min-height:18mm}"
     ".whole h2,.whole .place,.whole figure{break-after:auto;break-inside:auto}}\n"};
+
+/* What hangs on how many shots share the first page: rows, pictures, letters. */
+static void add_sizes(vs_sheet *s) {
+    double page_mm = s->answer->paper == VS_PAPER_LETTER ? 256 : 273;
+    double shots = (double)vs_sheet_shot_count(s);
+    double row_mm = (page_mm - REST_MM) / shots;
+    row_mm = fmin(fmax(row_mm, ROW_LEAST_MM), ROW_MOST_MM);
+    double share = (row_mm - ROW_LEAST_MM) / (ROW_MOST_MM - ROW_LEAST_MM);
+    vs_text_addf(s->out, ":root{--page:%.0fmm;--row:%.1fmm;--picture:%.1f%%;--letters:%.1fpt}\n",
+                 page_mm, row_mm, s->tight ? 12 + 6 * share : fmin(8 + 36 / shots, 22),
+                 7.6 + 0.7 * share);
+}
 
 void vs_sheet_add_style(vs_sheet *s) {
     vs_text_addf(
@@ -124,12 +179,10 @@ void vs_sheet_add_style(vs_sheet *s) {
         "@bottom-left{font:7.5pt Arial,Helvetica,\"DejaVu Sans Condensed\",sans-serif;content:\"",
         s->answer->paper == VS_PAPER_LETTER ? "letter" : "A4");
     add_css_string(s->out, s->answer->title);
-    vs_text_addf(
-        s->out,
-        "\"}@bottom-right{font:7.5pt Arial,Helvetica,\"DejaVu Sans Condensed\","
-        "sans-serif;white-space:nowrap;content:\"page \" counter(page) \" of \" counter(pages)}}\n"
-        ":root{--page:%dmm}\n",
-        s->answer->paper == VS_PAPER_LETTER ? 256 : 273);
+    vs_text_addf(s->out, "\"}@bottom-right{font:7.5pt Arial,Helvetica,\"DejaVu Sans Condensed\","
+                         "sans-serif;white-space:nowrap;content:\"page \" counter(page) \" of \" "
+                         "counter(pages)}}\n");
+    add_sizes(s);
     for (size_t i = 0; i < sizeof rules / sizeof rules[0]; i++) {
         vs_text_addf(s->out, "%s", rules[i]);
     }

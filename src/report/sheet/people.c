@@ -103,7 +103,7 @@ static void distance(vs_sheet *s, double length_m, const char *key) {
 
 static void way_out(vs_sheet *s) {
     const vs_exit_caution *e = &s->cautions->exit;
-    vs_text_addf(s->out, "<p><b>Way out.</b> In the thickest haze a lit sign shows to ");
+    vs_text_addf(s->out, "<b>Way out.</b> In the thickest haze a lit sign shows to ");
     distance(s, e->lit_m, "lit_m");
     vs_text_addf(s->out, ", a reflecting one to ");
     distance(s, e->reflecting_m, "reflecting_m");
@@ -116,7 +116,7 @@ static void way_out(vs_sheet *s) {
                      s->scene->venue.exit_reflecting ? "reflecting" : "lit",
                      e->exit_seen ? "shows" : "<b>does NOT show</b>");
     }
-    vs_text_addf(s->out, "</p>\n");
+    vs_text_addf(s->out, "\n");
 }
 
 /* Where the answer has a plan, when the rooms are clear again. */
@@ -125,9 +125,9 @@ static void clearing(vs_sheet *s) {
     if (!d) {
         return;
     }
-    vs_text_addf(s->out, "<p><b>Clearing.</b> ");
+    vs_text_addf(s->out, "<b>Clearing.</b> ");
     if (isnan(d->clear_s)) {
-        vs_text_addf(s->out, "The rooms do <b>NOT</b> clear within seven days.</p>\n");
+        vs_text_addf(s->out, "The rooms do <b>NOT</b> clear within seven days.\n");
         return;
     }
     vs_sheet_time(s->out, d->clear_s, d->clear_s / VS_S_PER_MIN, "dwell/clear/minutes");
@@ -140,7 +140,7 @@ static void clearing(vs_sheet *s) {
     } else if (d->purged) {
         vs_text_addf(s->out, "never.");
     }
-    vs_text_addf(s->out, " Detection comes back after that, not before.</p>\n");
+    vs_text_addf(s->out, " Detection comes back after that, not before.\n");
 }
 
 void vs_sheet_people(vs_sheet *s) {
@@ -154,10 +154,10 @@ void vs_sheet_people(vs_sheet *s) {
     for (size_t i = 0; i < s->cautions->person_count; i++) {
         person_row(s, i);
     }
-    vs_text_addf(s->out, "</tbody>\n</table>\n</div>\n<div class=\"note\">\n");
+    vs_text_addf(s->out, "</tbody>\n</table>\n</div>\n<p class=\"note\">");
     way_out(s);
     clearing(s);
-    vs_text_addf(s->out, "</div>\n");
+    vs_text_addf(s->out, "</p>\n");
 }
 
 /* ---- the checklist ---- */

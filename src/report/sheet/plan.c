@@ -12,8 +12,10 @@
 #include "veilstop/camera/view.h"
 
 /* The drawing's own units: a tenth of a letter's height. */
-#define WIDTH       400.0
-#define HEIGHT      236.0 /* at most */
+#define WIDE        400.0
+#define NARROW      310.0 /* beside the curve */
+#define HEIGHT      236.0 /* at most; of the narrow one NARROW_HIGH */
+#define NARROW_HIGH 150.0
 #define MARGIN      12.0
 #define FOOT        22.0 /* scale bar and north */
 #define OUTSIDE_M   4.0  /* [m] how far beyond the walls lamps are drawn where they stand */
@@ -24,7 +26,7 @@
 typedef struct {
     vs_sheet *s;
     double west_m, south_m, east_m, north_m; /* what is drawn */
-    double scale, height;                    /* [units/m], [units] */
+    double scale, width, height;             /* [units/m], [units] */
     vs_sheet_labels labels;
 } drawing;
 
@@ -70,7 +72,8 @@ static void measure(drawing *d) {
         }
     }
     double across = d->east_m - d->west_m, up = d->north_m - d->south_m;
-    d->scale = fmin((WIDTH - 2 * MARGIN) / across, (HEIGHT - 2 * MARGIN - FOOT) / up);
+    d->scale = fmin((d->width - 2 * MARGIN) / across,
+                    ((d->s->beside ? NARROW_HIGH : HEIGHT) - 2 * MARGIN - FOOT) / up);
     d->height = up * d->scale + 2 * MARGIN + FOOT;
 }
 
@@ -149,7 +152,7 @@ static void blocker(drawing *d, size_t i) {
 
 static void camera(drawing *d, const vs_camera *c) {
     vs_view view = vs_view_make(c);
-    double ahead = hypot(view.forward.x, view.forward.y), reach_m = 0.28 * (WIDTH / d->scale);
+    double ahead = hypot(view.forward.x, view.forward.y), reach_m = 0.28 * (d->width / d->scale);
     for (int side = -1; side <= 1 && ahead > 0.2; side += 2) {
         vs_vec3 edge = vs_view_direction(&view, side, 0);
         line(d, c->at_m, vs_vec3_along(c->at_m, edge, reach_m),
@@ -354,7 +357,7 @@ static void scale_bar(drawing *d) {
     vs_text_addf(d->s->out,
                  "<path d=\"M%.1f %.1fl-4 9h8z\"/>\n<text x=\"%.1f\" y=\"%.1f\" "
                  "font-weight=\"700\">N</text>\n",
-                 WIDTH - 24, d->height - 16, WIDTH - 17, d->height - 8);
+                 d->width - 24, d->height - 16, d->width - 17, d->height - 8);
 }
 
 /* ---- beside the drawing ---- */
@@ -394,8 +397,8 @@ static void named(vs_sheet *s, const char *sign, size_t n, const char *name, siz
 static void caption(vs_sheet *s) {
     const vs_scene *scene = s->scene;
     vs_text_addf(s->out,
-                 "<figcaption>Black triangles: cameras, with the edges of the frame. Hazers "
-                 "and heads stand in their room; mark where.");
+                 "<figcaption>Triangles: cameras and what they frame. Hazers and heads: mark where "
+                 "in their room.");
     for (size_t i = 0; i < scene->hazer.machine_count; i++) {
         named(s, "H", i + 1, "hazer", scene->hazer.machine[i].room);
     }
@@ -425,16 +428,16 @@ static void draw(drawing *d) {
 }
 
 void vs_sheet_plan(vs_sheet *s) {
-    drawing d = {.s = s};
+    drawing d = {.s = s, .width = s->beside ? NARROW : WIDE};
     measure(&d);
-    d.labels.right = WIDTH;
+    d.labels.right = d.width;
     d.labels.bottom = d.height;
     vs_text_addf(s->out,
                  "<h2>The place</h2>\n<div class=\"place\">\n<figure>\n<div class=\"drawing\" "
                  "style=\"aspect-ratio:%.0f/%.0f\"><svg viewBox=\"0 0 %.0f "
                  "%.0f\" role=\"img\" aria-label=\"Plan of the rooms from above, to scale, "
                  "north up: cameras, lamps, hazers and heads\">\n",
-                 WIDTH, d.height, WIDTH, d.height);
+                 d.width, d.height, d.width, d.height);
     draw(&d);
     vs_text_addf(s->out, "</svg></div>\n");
     caption(s);

@@ -31,13 +31,27 @@ static void name(vs_sheet *s, size_t shot) {
     vs_sheet_text(s->out, s->scene->shot[shot].name);
 }
 
+/* Hazer off and a wait follow the run at once: told with it where lines are few. */
+static bool is_told_with_run(const vs_sheet *s, size_t event, size_t place) {
+    const vs_dwell_event *e = &s->dwell->event[event];
+    return s->tight && e->act == VS_DWELL_WAIT && s->dwell->shot[place].run_s > 0 && event > 0 &&
+           e[-1].act == VS_DWELL_RUN;
+}
+
 static void run_line(vs_sheet *s, size_t event, size_t place) {
     const vs_dwell_shot *plan = &s->dwell->shot[place];
     begin(s, "", s->dwell->event[event].at_s, event, "hazer on");
     vs_text_addf(s->out, "<strong>Hazer ON</strong>, full, ");
     duration(s, event);
-    vs_text_addf(s->out, ", for ");
-    name(s, plan->shot);
+    if (event + 1 < s->dwell->event_count && is_told_with_run(s, event + 1, place)) {
+        vs_text_addf(s->out, "; <strong>OFF</strong> ");
+        vs_sheet_moment(s, s->dwell->event[event + 1].at_s, "dwell/events/%zu/min", event + 1);
+        vs_text_addf(s->out, ", wait ");
+        duration(s, event + 1);
+    } else {
+        vs_text_addf(s->out, ", for ");
+        name(s, plan->shot);
+    }
     end(s);
 }
 
@@ -45,6 +59,9 @@ static void wait_line(vs_sheet *s, size_t event, size_t place) {
     const vs_dwell_event *e = &s->dwell->event[event];
     const vs_dwell_shot *plan = &s->dwell->shot[place];
     bool purges = e->act == VS_DWELL_PURGE;
+    if (is_told_with_run(s, event, place)) {
+        return;
+    }
     begin(s, "", e->at_s, event, purges ? "open up" : "wait");
     if (purges) {
         vs_text_addf(s->out, "<strong>Doors open, fans on</strong>, ");
@@ -107,7 +124,8 @@ static void burst_length(vs_sheet *s, size_t place, size_t series) {
     }
 }
 
-/* One series of bursts. first: which burst of the shot it begins with. */
+/* One series of bursts, a line of its own or in the shot's. first: which burst of the shot it begins
+ * with. */
 static void series_line(vs_sheet *s, size_t place, size_t series, size_t first) {
     const vs_dwell_shot *plan = &s->dwell->shot[place];
     const vs_dwell_bursts *b = &plan->bursts[series];
@@ -117,8 +135,14 @@ static void series_line(vs_sheet *s, size_t place, size_t series, size_t first) 
     if (event == VS_NONE) {
         return;
     }
-    begin(s, "part", s->dwell->event[event].at_s, event, "hold");
-    vs_text_addf(s->out, "hold: ");
+    if (s->tight) {
+        vs_text_addf(s->out, "; hold from ");
+        vs_sheet_moment(s, s->dwell->event[event].at_s, "dwell/events/%zu/min", event);
+        vs_text_addf(s->out, ": ");
+    } else {
+        begin(s, "part", s->dwell->event[event].at_s, event, "hold");
+        vs_text_addf(s->out, "hold: ");
+    }
     if (takes && once) {
         vs_text_addf(s->out, "in this reset ");
     } else if (takes) {
@@ -138,8 +162,10 @@ static void series_line(vs_sheet *s, size_t place, size_t series, size_t first) 
     } else if (!takes && b->count > 1) {
         burst_times(s, plan->shot, first, b->count);
     }
-    vs_text_addf(s->out, takes ? "; never while rolling" : "");
-    end(s);
+    vs_text_addf(s->out, takes && !s->tight ? ", never while rolling" : "");
+    if (!s->tight) {
+        end(s);
+    }
 }
 
 static void hold_lines(vs_sheet *s, size_t place) {
@@ -181,20 +207,25 @@ static void roll_lines(vs_sheet *s, size_t event, size_t place) {
     name(s, plan->shot);
     vs_text_addf(s->out, "</strong> until ");
     vs_sheet_moment(s, plan->end_s, "dwell/shots/%zu/end_min", place);
-    if (plan->target_extinction_per_m > 0) {
+    if (plan->target_extinction_per_m > 0 && !s->tight) {
         vs_text_addf(s->out, ", %s haze, visibility ",
                      vs_report_haze_word(plan->target_extinction_per_m));
         vs_sheet_length(s, -1, s->answer->shot[plan->shot].prediction->density.visible_range_m,
                         "predict/shots/%zu/density/visible_range_m", plan->shot);
-    } else {
+    } else if (!s->tight) {
         vs_text_addf(s->out, ", in clear air");
     }
     if (plan->bursts_count == 0 && plan->target_extinction_per_m > 0 && e->length_s > 0) {
         vs_text_addf(s->out, "; leave the hazer off");
     }
     not_held(s, place);
+    if (s->tight) {
+        hold_lines(s, place);
+    }
     end(s);
-    hold_lines(s, place);
+    if (!s->tight) {
+        hold_lines(s, place);
+    }
 }
 
 /* ---- before the first shot, after the last ---- */
@@ -252,6 +283,8 @@ void vs_sheet_run(vs_sheet *s) {
     }
     vs_text_addf(s->out, "</ol>\n<p class=\"note\">Fluid for the day: ");
     vs_sheet_number(s->out, s->dwell->fluid_ml, "dwell/fluid_ml");
-    vs_text_addf(s->out, "&nbsp;ml. Late, or a shot takes longer? Go on with the hold, and every "
-                         "time after it moves.</p>\n");
+    vs_text_addf(s->out,
+                 "&nbsp;ml. %sLate, or a shot takes longer? Go on with the hold; all times "
+                 "after it move.</p>\n",
+                 s->tight ? "Between takes: never while rolling. " : "");
 }

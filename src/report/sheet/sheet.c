@@ -40,11 +40,35 @@ static void head(vs_sheet *s) {
 /* Where another order waits less. */
 static void tell_order(vs_sheet *s) {
     if (isfinite(s->answer->shorter_s) && s->answer->shorter_s >= 60) {
-        vs_text_addf(s->out, "<p class=\"note\">In the order of your file. Another order waits ");
+        vs_text_addf(s->out, "<p class=\"note\">Another order waits ");
         vs_style_time(s->out, s->answer->shorter_s);
         vs_text_addf(s->out,
                      " less for haze: veilstop choose tells it, --order chosen prints it.</p>\n");
     }
+}
+
+static void first_page(vs_sheet *s) {
+    bool whole = vs_sheet_shot_count(s) <= VS_SHEET_TWO_PAGES;
+    vs_text_addf(s->out, "<section class=\"page%s\" aria-label=\"The day, first page\">\n",
+                 whole ? " whole" : "");
+    head(s);
+    vs_sheet_alarm(s);
+    vs_sheet_shots(s);
+    vs_text_addf(s->out, "<div class=\"%s\">\n<div>\n", s->beside ? "foot" : "foots");
+    vs_sheet_curve(s);
+    tell_order(s);
+    vs_text_addf(s->out, "</div>\n<div class=\"where\">\n");
+    vs_sheet_plan(s);
+    vs_text_addf(s->out, "</div>\n</div>\n</section>\n");
+}
+
+static void second_page(vs_sheet *s) {
+    vs_text_addf(s->out, "<section class=\"page\" aria-label=\"The day, second page\">\n");
+    vs_sheet_run(s);
+    vs_sheet_card(s);
+    vs_sheet_people(s);
+    vs_sheet_checklist(s);
+    vs_text_addf(s->out, "</section>\n");
 }
 
 void vs_report_sheet(vs_text *out, const vs_style *style, const vs_sheet_answer *answer) {
@@ -54,22 +78,13 @@ void vs_report_sheet(vs_text *out, const vs_style *style, const vs_sheet_answer 
                   .scene = answer->scene,
                   .dwell = answer->dwell,
                   .cautions = answer->cautions.cautions};
+    s.tight = vs_sheet_is_crowded(&s);
+    s.beside = s.tight && vs_sheet_shot_count(&s) <= VS_SHEET_TWO_PAGES;
     add_document_head(&s);
-    vs_text_addf(out,
-                 "<body>\n<main>\n<section class=\"page%s\" aria-label=\"The day, first page\">\n",
-                 vs_sheet_shot_count(&s) <= VS_SHEET_ROOMY ? " whole" : "");
-    head(&s);
-    vs_sheet_alarm(&s);
-    vs_sheet_shots(&s);
-    vs_sheet_curve(&s);
-    tell_order(&s);
-    vs_sheet_plan(&s);
-    vs_text_addf(out, "</section>\n<section class=\"page\" aria-label=\"The day, second page\">\n");
-    vs_sheet_run(&s);
-    vs_sheet_card(&s);
-    vs_sheet_people(&s);
-    vs_sheet_checklist(&s);
-    vs_text_addf(out, "</section>\n<section class=\"page\" aria-label=\"For the venue\">\n");
+    vs_text_addf(out, "<body>\n<main class=\"%s\">\n", s.tight ? "tight" : "roomy");
+    first_page(&s);
+    second_page(&s);
+    vs_text_addf(out, "<section class=\"page\" aria-label=\"For the venue\">\n");
     vs_sheet_venue(&s);
     vs_text_addf(out, "</section>\n</main>\n</body>\n</html>\n");
 }

@@ -13,6 +13,8 @@ typedef struct {
     const vs_scene *scene;
     const vs_dwell *dwell; /* NULL: none */
     const vs_cautions *cautions;
+    bool tight;  /* smaller letters, several things in one line */
+    bool beside; /* the curve stands beside the plan, on one page with the shots */
 } vs_sheet;
 
 /* ---- HTML ---- */
@@ -41,7 +43,7 @@ void vs_sheet_length(const vs_sheet *s, int decimals, double length_m, const cha
 void vs_sheet_time(vs_text *out, double seconds, double value, const char *of, ...)
     __attribute__((format(printf, 4, 5)));
 
-/* The moment of the day [s]: "07:42" and small seconds, or "min 12.1" where the scene has no start.
+/* The moment of the day [s]: "07:42" and small seconds, or "12.1 min" where the scene has no start.
  */
 void vs_sheet_moment(const vs_sheet *s, double at_s, const char *of, ...)
     __attribute__((format(printf, 3, 4)));
@@ -64,8 +66,11 @@ void vs_sheet_add_style(vs_sheet *s);
 size_t vs_sheet_shot_count(const vs_sheet *s);
 size_t vs_sheet_shot_at(const vs_sheet *s, size_t place);
 
-/* Days of so many shots have two pages; longer ones have as many as they need. Our choice. */
-#define VS_SHEET_ROOMY 6
+/* Days of so many shots have two pages; longer ones as many as they need. Our choice. */
+#define VS_SHEET_TWO_PAGES 12
+
+/* Whether two pages in large letters would not hold the day. */
+bool vs_sheet_is_crowded(const vs_sheet *s);
 
 /* Whether a light shines in a shot of the day. */
 bool vs_sheet_shines(const vs_sheet *s, size_t light);

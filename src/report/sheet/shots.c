@@ -69,14 +69,14 @@ static void wanted(vs_sheet *s, size_t shot) {
     }
     vs_text_addf(s->out, "<div class=\"small\">");
     if (c->met && !isnan(c->lowest_per_m)) {
-        vs_text_addf(s->out, "all it wants: ");
+        vs_text_addf(s->out, "wants ");
         vs_sheet_number(s->out, c->lowest_per_m, "choose/shots/%zu/extinction_per_m/lowest", shot);
         vs_text_addf(s->out, " to ");
         vs_sheet_number(s->out, c->highest_per_m, "choose/shots/%zu/extinction_per_m/highest",
                         shot);
         vs_text_addf(s->out, "&nbsp;/m");
     } else {
-        vs_text_addf(s->out, "NONE meets all it wants; best ");
+        vs_text_addf(s->out, "NONE meets all wants; best ");
         vs_sheet_number(s->out, c->recommended_per_m,
                         "choose/shots/%zu/extinction_per_m/recommended", shot);
         vs_text_addf(s->out, "&nbsp;/m");
@@ -212,17 +212,17 @@ static void grade_cell(vs_sheet *s, size_t shot) {
         vs_text_addf(s->out, "</td>\n");
         return;
     }
-    vs_text_addf(s->out, "for ");
+    vs_text_addf(s->out, "<div>");
     vs_sheet_text(s->out, told->prediction->shot->point[grade->point].name);
-    vs_text_addf(s->out, ", R G B\n<dl class=\"numbers\">");
+    vs_text_addf(s->out, ": noise ");
+    vs_sheet_stops(s->out, 1, grade->noise.added_stops, "grade/%zu/noise_stops", shot);
+    vs_text_addf(s->out, ", sat ");
+    vs_sheet_decimals(s->out, 4, grade->cdl.cdl.saturation, "grade/%zu/cdl/saturation", shot);
+    vs_text_addf(s->out, "</div>\n<dl class=\"numbers\">");
     numbers(s, shot, "slope", "slope", grade->cdl.cdl.slope);
     numbers(s, shot, "offset", "offset", grade->cdl.cdl.offset);
     numbers(s, shot, "power", "power", grade->cdl.cdl.power);
-    vs_text_addf(s->out, "</dl>\nsat ");
-    vs_sheet_decimals(s->out, 4, grade->cdl.cdl.saturation, "grade/%zu/cdl/saturation", shot);
-    vs_text_addf(s->out, "; noise ");
-    vs_sheet_stops(s->out, 1, grade->noise.added_stops, "grade/%zu/noise_stops", shot);
-    vs_text_addf(s->out, " stops</td>\n");
+    vs_text_addf(s->out, "</dl></td>\n");
 }
 
 static void row(vs_sheet *s, size_t place) {
@@ -231,7 +231,7 @@ static void row(vs_sheet *s, size_t place) {
     name_cell(s, place, shot);
     picture_cell(s, shot);
     haze_cell(s, shot);
-    vs_text_addf(s->out, "<td>");
+    vs_text_addf(s->out, "<td class=\"does\">");
     black_line(s, shot);
     beam_lines(s, shot);
     missed_lines(s, shot);
@@ -242,14 +242,12 @@ static void row(vs_sheet *s, size_t place) {
 
 void vs_sheet_shots(vs_sheet *s) {
     size_t count = vs_sheet_shot_count(s);
-    vs_text_addf(
-        s->out,
-        "<h2>Shots, in shooting order</h2>\n<div class=\"wide\">\n<table class=\"shots%s\">\n"
-        "<thead><tr><th scope=\"col\">shot</th><th scope=\"col\">what the camera sees</th>"
-        "<th scope=\"col\">haze where the camera is</th><th scope=\"col\">what it does</th>"
-        "<th scope=\"col\">grade that takes it off, in the camera's "
-        "curve</th></tr></thead>\n<tbody>\n",
-        count > VS_SHEET_ROOMY ? " tight" : "");
+    vs_text_addf(s->out,
+                 "<h2>Shots, in shooting order</h2>\n<div class=\"wide\">\n<table "
+                 "class=\"shots\">\n<thead><tr><th scope=\"col\">shot</th>"
+                 "<th scope=\"col\">camera sees</th>"
+                 "<th scope=\"col\">haze at the camera</th><th scope=\"col\">what it does</th>"
+                 "<th scope=\"col\">grade: R G B, noise in stops</th></tr></thead>\n<tbody>\n");
     for (size_t place = 0; place < count; place++) {
         row(s, place);
     }
