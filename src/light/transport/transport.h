@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Light of up to eight emitters in one band of a haze: from lamp to surfaces and droplets, and from
- * these to one another until it is gone: second-order scattering and all higher orders (multiple
- * scattering). Private to src/light. */
+/* Light of up to eight emitters in one band of a haze, from lamp to surfaces and droplets and from
+ * these to one another until it is gone: multiple scattering, second-order scattering and all higher
+ * orders. Private to src/light. */
 #ifndef VEILSTOP_LIGHT_TRANSPORT_TRANSPORT_H
 #define VEILSTOP_LIGHT_TRANSPORT_TRANSPORT_H
 
