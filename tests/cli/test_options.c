@@ -63,8 +63,8 @@ static void try_example(const char *line, size_t length) {
     char command[512], example[256];
     snprintf(example, sizeof example, "%.*s", (int)length, line);
     bool plain = !strstr(example, ".png") && !strstr(example, ".clf") &&
-                 !strstr(example, "--write") && !strstr(example, " new ") &&
-                 !strstr(example, "reading ");
+                 !strstr(example, "--out") && !strstr(example, "--write") &&
+                 !strstr(example, " new ") && !strstr(example, "reading ");
     if (plain) {
         snprintf(command, sizeof command, "\"$VS_PROGRAM\"%s", strstr(example, "veilstop") + 8);
         program_run_result r = run(command);
