@@ -23,7 +23,7 @@ void day_add_room(day_set *s, double length_m, double air_changes_per_h) {
 vs_scene_shot *day_add_shot(day_set *s, size_t camera, double extinction_per_m, double minutes) {
     size_t i = s->scene.shot_count++;
     static const char *const names[] = {"1", "2", "3", "4"};
-    for (size_t k = 0; k < DAY_ROOMS; k++) {
+    for (size_t k = 0; k < DAY_ROOMS_MAX; k++) {
         s->density[i][k] = extinction_per_m;
     }
     s->shot[i] = (vs_scene_shot){.name = names[i],

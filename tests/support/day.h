@@ -6,20 +6,21 @@
 
 #include "veilstop/shot/scene.h"
 
-#define DAY_M2_PER_G 5.0 /* extinction of its fluid */
-#define DAY_ROOMS    3
-#define DAY_SHOTS    4
-#define DAY_WIDTH_M  4.2
-#define DAY_HEIGHT_M 2.9
+#define DAY_M2_PER_G  5.0 /* extinction of its fluid */
+#define DAY_ROOMS     3   /* in random days */
+#define DAY_ROOMS_MAX 8
+#define DAY_SHOTS     4
+#define DAY_WIDTH_M   4.2
+#define DAY_HEIGHT_M  2.9
 
 /* Points into itself: not to be moved. */
 typedef struct {
     vs_scene scene;
-    vs_scene_room room[DAY_ROOMS];
-    vs_scene_opening opening[DAY_ROOMS];
-    vs_camera camera[DAY_ROOMS];
+    vs_scene_room room[DAY_ROOMS_MAX];
+    vs_scene_opening opening[DAY_ROOMS_MAX];
+    vs_camera camera[DAY_ROOMS_MAX];
     vs_scene_shot shot[DAY_SHOTS];
-    double density[DAY_SHOTS][DAY_ROOMS];
+    double density[DAY_SHOTS][DAY_ROOMS_MAX];
     vs_scene_point point;
     vs_haze haze;
 } day_set;

@@ -479,6 +479,30 @@ static void what_no_plan_can_give_is_refused(void **state) {
     CHECK_STATUS(vs_dwell_plan(&s.scene, &s.haze, NULL, NULL, &d), VS_ERR_DOMAIN);
 }
 
+/* Rooms that nothing joins to the others do not change their day: their curves stay at zero. */
+static void rooms_apart_change_nothing(void **state) {
+    (void)state;
+    day_set few, many;
+    day_init(&few);
+    day_init(&many);
+    for (int i = 1; i < DAY_ROOMS_MAX; i++) {
+        day_add_room(&many, 5, 0.4);
+    }
+    day_add_shot(&few, 0, 0.02, 90);
+    day_add_shot(&many, 0, 0.02, 90);
+    vs_dwell alone = plan(&few), among = plan(&many);
+    CHECK_TRUE(among.room_count == DAY_ROOMS_MAX && alone.sample_count > 40);
+    CHECK_TRUE(among.sample_count == alone.sample_count);
+    for (size_t i = 0; i < alone.sample_count; i++) {
+        const double *density = among.sample_g_per_m3 + i * among.room_count;
+        CHECK_NEAR(among.sample_s[i], alone.sample_s[i], 1e-12, 0);
+        CHECK_NEAR(density[0], alone.sample_g_per_m3[i], 1e-9, 1e-15);
+        CHECK_NEAR(density[DAY_ROOMS_MAX - 1], 0, 0, 0);
+    }
+    vs_dwell_free(&alone);
+    vs_dwell_free(&among);
+}
+
 /* A scene without shots is a day without haze. */
 static void no_shots_no_haze(void **state) {
     (void)state;
@@ -509,6 +533,7 @@ int main(void) {
         cmocka_unit_test(a_clear_shot_waits_for_clear_air),
         cmocka_unit_test(order_and_densities_can_be_given),
         cmocka_unit_test(what_no_plan_can_give_is_refused),
+        cmocka_unit_test(rooms_apart_change_nothing),
         cmocka_unit_test(no_shots_no_haze),
     };
     return RUN_TESTS(tests);

@@ -21,6 +21,25 @@ static bool grow(void **array, size_t count, size_t *room, size_t size) {
     return list;
 }
 
+/* Makes room for one more sample. A growable array begins with as many items as fill some bytes, so
+ * the three have room for different counts at first: the least of them counts. */
+static bool grow_samples(vs_dwell *out) {
+    size_t times_room = out->sample_size, ways_room = times_room, densities_room = times_room;
+    void *times = out->sample_s, *densities = out->sample_g_per_m3, *ways = out->way;
+    bool grown = grow(&times, out->sample_count, &times_room, sizeof *out->sample_s);
+    grown = grown && grow(&densities, out->sample_count, &densities_room,
+                          out->room_count * sizeof *out->sample_g_per_m3);
+    grown = grown && grow(&ways, out->sample_count, &ways_room, sizeof *out->way);
+    out->sample_s = times;
+    out->sample_g_per_m3 = densities;
+    out->way = ways;
+    if (grown) {
+        size_t least = times_room < densities_room ? times_room : densities_room;
+        out->sample_size = least < ways_room ? least : ways_room;
+    }
+    return grown;
+}
+
 /* model, output_g_per_s  from now on */
 static vs_status book_sample(vs_dwell_planner *p, const vs_rooms_model *model,
                              double output_g_per_s) {
@@ -31,20 +50,9 @@ static vs_status book_sample(vs_dwell_planner *p, const vs_rooms_model *model,
         out->way[out->sample_count - 1] = way;
         return VS_OK;
     }
-    size_t room = out->sample_size;
-    void *times = out->sample_s, *densities = out->sample_g_per_m3, *ways = out->way;
-    bool grown = grow(&times, out->sample_count, &room, sizeof(double));
-    out->sample_s = times;
-    room = out->sample_size;
-    grown = grown && grow(&densities, out->sample_count, &room, n * sizeof(double));
-    out->sample_g_per_m3 = densities;
-    room = out->sample_size;
-    grown = grown && grow(&ways, out->sample_count, &room, sizeof *out->way);
-    out->way = ways;
-    if (!grown) {
+    if (!grow_samples(out)) {
         return VS_ERR_MEMORY;
     }
-    out->sample_size = room;
     out->sample_s[out->sample_count] = p->now_s;
     out->way[out->sample_count] = way;
     for (size_t i = 0; i < n; i++) {
