@@ -23,9 +23,9 @@ WARN := -Wall -Wextra -Wpedantic -Wshadow -Wstrict-prototypes -Wmissing-prototyp
         -Werror=implicit-function-declaration
 # clang takes the float constants NAN and INFINITY for slips; gcc's warning, which leaves constants
 # alone, finds the real ones. It also warns of loops that it does not lay out for vectors, which under
-# the sanitizers it never does.
+# the sanitizers it never does. What a list of rows leaves out is zero, and meant.
 ifneq ($(findstring clang,$(CC)),)
-WARN += -Wno-double-promotion -Wno-pass-failed
+WARN += -Wno-double-promotion -Wno-pass-failed -Wno-missing-field-initializers
 endif
 # No contraction and never fast-math: the same figures from every compiler and for every width of
 # vectors. Another C library may round its exp, sin or pow otherwise in the last digit.
@@ -40,11 +40,13 @@ CFLAGS_sanitized := -O1 -g $(SANITIZE)
 CFLAGS_threads   := -O1 -g -fsanitize=thread
 CFLAGS_valgrind  := -O1 -g
 CFLAGS_coverage  := -O0 -g --coverage
+CFLAGS_fuzz      := -O1 -g $(SANITIZE) -fsanitize=fuzzer-no-link
 LDFLAGS_sanitized := $(SANITIZE)
 LDFLAGS_threads   := -fsanitize=thread
 LDFLAGS_coverage  := --coverage
-ifeq ($(filter $(VARIANT),release debug sanitized threads valgrind coverage),)
-$(error VARIANT must be release, debug, sanitized, threads, valgrind or coverage (got $(VARIANT)))
+LDFLAGS_fuzz      := $(SANITIZE)
+ifeq ($(filter $(VARIANT),release debug sanitized threads valgrind coverage fuzz),)
+$(error VARIANT must be release, debug, sanitized, threads, valgrind, coverage or fuzz (got $(VARIANT)))
 endif
 
 # pkg-config is asked only when something is built: a bare machine must reach `make deps` first.
@@ -350,6 +352,21 @@ test-page: page-deps ## the page's tests alone: its modules, then the page in Ch
 
 bench-page: page ## how long the page takes, in Chromium
 	@$(PAGE_ENV) node tests/page/measure.mjs
+
+# Changed inputs through the library's door, under the sanitizers: clang's libFuzzer. What is found lies
+# in build/fuzz/found, what was learnt in build/fuzz/corpus.
+FUZZ_SECONDS ?= 60
+FUZZ_SRC := $(sort $(wildcard tests/fuzz/fuzz_*.c))
+FUZZ_SHARED := $(patsubst %.c,$(OUT)/%.o,$(filter-out $(FUZZ_SRC),$(wildcard tests/fuzz/*.c)))
+FUZZ_BIN := $(FUZZ_SRC:%.c=$(OUT)/%)
+$(FUZZ_SRC:%.c=$(OUT)/%): $(OUT)/tests/fuzz/%: $(OUT)/tests/fuzz/%.o $(FUZZ_SHARED) $(LIB)
+	$(Q)$(CC) $(LDFLAGS_ALL) -fsanitize=fuzzer -o $@ $< $(FUZZ_SHARED) $(LIB) $(PKG_LIBS) -lz -lpthread
+
+.PHONY: fuzz fuzz-built
+fuzz-built: $(FUZZ_BIN)
+fuzz: ## changed inputs under the sanitizers, FUZZ_SECONDS a target (FUZZ="fuzz_png ..." some)
+	@$(MAKE) --no-print-directory VARIANT=fuzz CC=clang fuzz-built
+	@tests/fuzz/run $(FUZZ_SECONDS) $(BUILD)/fuzz $(addprefix $(BUILD)/fuzz/tests/fuzz/,$(or $(FUZZ),$(notdir $(FUZZ_BIN))))
 
 coverage: ## line coverage of the library by folder
 	@[ ! -d $(BUILD)/coverage ] || find $(BUILD)/coverage -name '*.gcda' -exec rm -f {} +

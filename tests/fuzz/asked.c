@@ -1,0 +1,82 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* What holds for every answer, whatever was asked of what. */
+#include "fuzz.h"
+
+#include <cjson/cJSON.h>
+#include <stdbool.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "veilstop/scene/file.h"
+
+void fuzz_broken(const char *condition, const char *file, int line) {
+    fprintf(stderr, "%s:%d: does not hold: %s\n", file, line, condition);
+    abort();
+}
+
+uint32_t fuzz_hash(const uint8_t *bytes, size_t length) {
+    uint32_t hash = 2166136261u; /* FNV-1a */
+    for (size_t i = 0; i < length; i++) {
+        hash = (hash ^ bytes[i]) * 16777619u;
+    }
+    return hash ^ hash >> 15;
+}
+
+static bool asks_json(const char *const *word) {
+    for (; *word; word++) {
+        if (strcmp(*word, "--json") == 0) {
+            return true;
+        }
+    }
+    return false;
+}
+
+static void check_json(const char *text) {
+    cJSON *document = cJSON_Parse(text);
+    if (!document) {
+        fprintf(stderr, "%s\n", text);
+    }
+    FUZZ_TRUE(cJSON_IsObject(document));
+    cJSON_Delete(document);
+}
+
+vs_exit fuzz_ask(vs_ask *ask, const char *const *word) {
+    vs_ask_answer answer;
+    vs_status status = vs_ask_command_run(ask, word, &answer);
+    FUZZ_TRUE(status == VS_OK);
+    bool answered = answer.exit <= VS_EXIT_UNMET;
+    if (strstr(answer.messages, " bug") || (!answered && !strstr(answer.messages, "veilstop: "))) {
+        fprintf(stderr, "%s: status %d, %s\n", word[0], (int)answer.exit, answer.messages);
+    }
+    FUZZ_TRUE(answer.exit <= VS_EXIT_CONVERGENCE);
+    FUZZ_TRUE(!strstr(answer.messages, " bug"));
+    FUZZ_TRUE(answered || strstr(answer.messages, "veilstop: "));
+    FUZZ_TRUE(!answered || answer.length > 0);
+    FUZZ_TRUE(strlen(answer.text) == answer.length);
+    if (answered && asks_json(word)) {
+        check_json(answer.text);
+    }
+    vs_exit code = answer.exit;
+    vs_ask_answer_free(&answer);
+    return code;
+}
+
+static void project_path(char *full, size_t size, const char *path) {
+    const char *tests = getenv("VS_TESTS");
+    snprintf(full, size, "%s/../%s", tests ? tests : "tests", path);
+}
+
+vs_status fuzz_read_project(void *context, const char *path, size_t most, char **bytes,
+                            size_t *length) {
+    char full[1024];
+    (void)context;
+    project_path(full, sizeof full, path);
+    return vs_file_read_whole(full, most, bytes, length);
+}
+
+const char *fuzz_project_text(const char *path, size_t *length) {
+    char *bytes;
+    FUZZ_TRUE(fuzz_read_project(NULL, path, 1u << 20, &bytes, length) == VS_OK);
+    return bytes;
+}

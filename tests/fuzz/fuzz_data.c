@@ -1,0 +1,97 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Data files of the user's own: a fluid, limits, detectors, notices. The input's "$" says which (no
+ * file has such a key, so it is taken out): the fluid's sheet and the cautions of a scene with it. */
+#include "fuzz.h"
+
+#include <cjson/cJSON.h>
+#include <errno.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "veilstop/base/numerics.h"
+#include "veilstop/scene/file_list.h"
+
+FUZZ_IS_JSON
+
+typedef struct {
+    const char *name; /* as in data: "fluids/mine.json" */
+    const char *text;
+} own_file;
+
+static const char *scene;
+static size_t scene_length;
+
+int LLVMFuzzerInitialize(int *argc, char ***argv) {
+    (void)argc;
+    (void)argv;
+    vs_numerics_handler_off();
+    scene = fuzz_project_text("tests/fuzz/scenes/own_fluid.json", &scene_length);
+    return 0;
+}
+
+static vs_status read_own(void *context, const char *path, size_t most, char **bytes,
+                          size_t *length) {
+    const own_file *own = context;
+    size_t name = strlen(own->name), whole = strlen(path), size = strlen(own->text);
+    *bytes = NULL;
+    *length = 0;
+    if (whole < name || strcmp(path + whole - name, own->name) != 0 || size > most) {
+        errno = ENOENT;
+        return VS_ERR_FILE;
+    }
+    *bytes = malloc(size + 1);
+    if (!*bytes) {
+        return VS_ERR_MEMORY;
+    }
+    memcpy(*bytes, own->text, size + 1);
+    *length = size;
+    return VS_OK;
+}
+
+/* The file's text without "$", which names the file; NULL: none. */
+static char *take_name(const uint8_t *data, size_t size, char *name, size_t name_size) {
+    cJSON *document = cJSON_ParseWithLength((const char *)data, size);
+    cJSON *which = cJSON_DetachItemFromObjectCaseSensitive(document, "$");
+    char *text = NULL;
+    if (cJSON_IsString(which)) {
+        snprintf(name, name_size, "%s", which->valuestring);
+        text = cJSON_PrintUnformatted(document);
+    }
+    cJSON_Delete(which);
+    cJSON_Delete(document);
+    return text;
+}
+
+int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size) {
+    static const char *const question[][5] = {{"fluid", "mine", "--json"},
+                                              {"fluid", "mine", "--nm", "900"},
+                                              {"cautions", "--json"},
+                                              {"cautions"},
+                                              {"dwell", "--units", "ft"}};
+    char name[64];
+    char *text = take_name(data, size, name, sizeof name);
+    if (!text) {
+        return 0;
+    }
+    own_file own = {name, text};
+    vs_ask_means means = {.context = &own, .read = read_own};
+    bool is_fluid = strcmp(name, "fluids/mine.json") == 0;
+    vs_ask ask;
+    vs_faults faults = {0};
+    cJSON *with = cJSON_ParseWithLength(scene, scene_length);
+    if (!is_fluid) {
+        cJSON_DeleteItemFromObjectCaseSensitive(with, "fluid");
+    }
+    char *scene_text = cJSON_PrintUnformatted(with);
+    cJSON_Delete(with);
+    if (vs_ask_open(&ask, scene_text, strlen(scene_text), "scene.json", &means, &faults) == VS_OK) {
+        for (size_t i = is_fluid ? 0 : 2; i < sizeof question / sizeof question[0]; i++) {
+            fuzz_ask(&ask, question[i]);
+        }
+        vs_ask_close(&ask);
+    }
+    free(scene_text);
+    free(text);
+    return 0;
+}
