@@ -130,7 +130,7 @@ $(VECTOR_SRC:%.c=$(OUT)/%.o): CFLAGS_ALL += -fno-math-errno -fno-trapping-math -
 # The library as others use it: all but PNG and EXR files, which are the command line's. What it
 # exports is what its headers declare. SONAME counts breaks of that; while it is 0 any version may.
 SONAME      := 0
-INSTALL_SRC := $(filter-out src/picture/png.c src/picture/exr.c,$(LIB_SRC))
+INSTALL_SRC := $(filter-out src/picture/png.c src/picture/apng.c src/picture/exr.c,$(LIB_SRC))
 PIC_OBJ     := $(INSTALL_SRC:%.c=$(OUT)/pic/%.o) $(OUT)/pic/gen/data_files.o
 SHARED      := $(OUT)/libveilstop.so.$(SONAME)
 STATIC      := $(OUT)/install/libveilstop.a

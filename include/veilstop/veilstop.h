@@ -59,6 +59,7 @@
 #include "veilstop/optics/phase.h"
 #include "veilstop/optics/phase_sampling.h"
 #include "veilstop/optics/sizes.h"
+#include "veilstop/picture/apng.h"
 #include "veilstop/picture/contact.h"
 #include "veilstop/picture/develop.h"
 #include "veilstop/picture/exr.h"

@@ -109,6 +109,20 @@ static void linear_is_what_predict_says(void **state) {
     vs_picture_free(&p);
 }
 
+static bool file_holds(const char *path, const unsigned char *bytes, size_t count) {
+    static unsigned char file[1 << 20];
+    FILE *in = fopen(path, "rb");
+    CHECK_TRUE(in != NULL);
+    size_t length = fread(file, 1, sizeof file, in);
+    fclose(in);
+    for (size_t i = 0; i + count <= length; i++) {
+        if (memcmp(file + i, bytes, count) == 0) {
+            return true;
+        }
+    }
+    return false;
+}
+
 static void a_lamp_on_its_way(void **state) {
     (void)state;
     run(HAND "--move \"hand lamp:along 2,0,0\" --frames 3 --out way.png", 0, "3 pictures", NULL);
@@ -119,9 +133,18 @@ static void a_lamp_on_its_way(void **state) {
     run(HAND "--out still.png", 0, NULL, NULL); /* it starts at its own place */
     vs_picture still = read_png("still.png");
     CHECK_TRUE(memcmp(first.sample, still.sample, bytes) == 0);
-    vs_picture_free(&first);
     vs_picture_free(&last);
     vs_picture_free(&still);
+    /* an animation begins with the first of them, and says how many it has (PNG 11.3.6: acTL) */
+    run(HAND "--move \"hand lamp:along 2,0,0\" --frames 3 --out way.apng", 0,
+        "way.apng, 3 pictures", NULL);
+    vs_picture animated = read_png("way.apng");
+    CHECK_TRUE(memcmp(first.sample, animated.sample, bytes) == 0);
+    static const unsigned char says_three[] = {'a', 'c', 'T', 'L', 0, 0, 0, 3, 0, 0, 0, 0};
+    CHECK_TRUE(file_holds("way.apng", says_three, sizeof says_three));
+    CHECK_TRUE(access("way-0001.apng", F_OK) != 0);
+    vs_picture_free(&first);
+    vs_picture_free(&animated);
 }
 
 static void bad_input_gets_one_line(void **state) {

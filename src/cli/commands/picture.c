@@ -34,6 +34,7 @@ typedef struct {
     vs_predictor predictor;
     vs_frame_runner runner;
     vs_contact contact;
+    vs_apng animation;
     vs_picture sheet;
     tile *tile;
     double *thickest_per_m; /* one per room */
@@ -56,6 +57,7 @@ static void free_drawing(drawing *d) {
     free(d->tile);
     free(d->thickest_per_m);
     vs_picture_free(&d->sheet);
+    vs_apng_free(&d->animation);
     vs_predictor_free(&d->predictor);
 }
 
@@ -256,25 +258,56 @@ static vs_exit number_name(const char *path, size_t number, size_t count, char *
     return path && !*name ? vs_ask_fail_status(VS_ERR_MEMORY, path) : VS_EXIT_DONE;
 }
 
+/* The sheet as the next picture of an animation. */
+static vs_exit add_to_animation(drawing *d) {
+    vs_png_colour colour = vs_develop_colour(camera_of(d, d->shot[0]), d->order.as);
+    vs_status status = vs_apng_add(&d->animation, &d->sheet, &colour);
+    return status == VS_ERR_UNREACHABLE
+               ? vs_ask_fail(VS_EXIT_USAGE,
+                             "--frames: must be fewer, or --size smaller: an animation takes at "
+                             "most %u MB (got %zu frames)",
+                             (unsigned)(VS_APNG_BYTES_MAX >> 20), d->order.frames)
+           : status == VS_OK ? VS_EXIT_DONE
+                             : vs_ask_fail_status(status, d->order.out);
+}
+
+static vs_exit write_frame(drawing *d, size_t number) {
+    char *png = NULL;
+    if (d->animation.kept) {
+        return add_to_animation(d);
+    }
+    vs_exit code = number_name(d->order.out, number, d->order.frames, &png);
+    if (code == VS_EXIT_DONE && png) {
+        code = vs_cli_picture_write_png(png, &d->sheet, camera_of(d, d->shot[0]), d->order.as);
+    }
+    free(png);
+    return code;
+}
+
 static vs_exit draw_frame(drawing *d, const vs_scene *scene, size_t number) {
-    char *png = NULL, *exr = NULL;
+    char *exr = NULL;
     vs_predictor_free(&d->predictor);
     vs_status status = vs_predictor_init(&d->predictor, scene);
     vs_exit code = status == VS_OK ? VS_EXIT_DONE : vs_ask_fail_status(status, d->scene->path);
-    if (code == VS_EXIT_DONE) {
-        code = number_name(d->order.out, number, d->order.frames, &png);
-    }
     if (code == VS_EXIT_DONE) {
         code = number_name(d->order.exr, number, d->order.frames, &exr);
     }
     if (code == VS_EXIT_DONE) {
         code = draw_shot(d, 0, exr);
     }
-    if (code == VS_EXIT_DONE && png) {
-        code = vs_cli_picture_write_png(png, &d->sheet, camera_of(d, d->shot[0]), d->order.as);
-    }
-    free(png);
     free(exr);
+    return code == VS_EXIT_DONE ? write_frame(d, number) : code;
+}
+
+static vs_exit draw_frames(drawing *d, vs_scene *scene, vs_light *light) {
+    const vs_light *from = &d->scene->scene->light[d->order.light];
+    vs_exit code = VS_EXIT_DONE;
+    for (size_t i = 0; i < d->order.frames && code == VS_EXIT_DONE; i++) {
+        carry(&light[d->order.light], from, d->order.along_m,
+              (double)i / (double)(d->order.frames - 1));
+        code = draw_frame(d, scene, i + 1);
+    }
+    vs_predictor_free(&d->predictor); /* before its scene goes */
     return code;
 }
 
@@ -282,18 +315,21 @@ static vs_exit draw_way(drawing *d) {
     const vs_scene *from = d->scene->scene;
     vs_scene scene = *from;
     vs_light *light = calloc(from->light_count, sizeof *light);
-    vs_exit code = VS_EXIT_DONE;
-    if (!light) {
-        return vs_ask_fail_status(VS_ERR_MEMORY, "picture");
+    vs_status status = light ? VS_OK : VS_ERR_MEMORY;
+    bool animated = vs_cli_picture_is_animation(d->order.out);
+    if (status == VS_OK && animated) {
+        status = vs_apng_begin(&d->animation, d->order.frames, VS_CLI_FRAMES_PER_S);
+    }
+    if (status != VS_OK) {
+        free(light);
+        return vs_ask_fail_status(status, "picture");
     }
     memcpy(light, from->light, from->light_count * sizeof *light);
     scene.light = light;
-    for (size_t i = 0; i < d->order.frames && code == VS_EXIT_DONE; i++) {
-        carry(&light[d->order.light], &from->light[d->order.light], d->order.along_m,
-              (double)i / (double)(d->order.frames - 1));
-        code = draw_frame(d, &scene, i + 1);
+    vs_exit code = draw_frames(d, &scene, light);
+    if (code == VS_EXIT_DONE && animated) {
+        code = vs_cli_picture_write_apng(d->order.out, &d->animation);
     }
-    vs_predictor_free(&d->predictor); /* before its scene is freed */
     free(light);
     return code;
 }
@@ -306,13 +342,13 @@ static void add_files(vs_text *out, const drawing *d) {
         if (!path[k]) {
             continue;
         }
-        char *name =
-            d->order.frames > 1 ? vs_cli_picture_numbered(path[k], 1, d->order.frames) : NULL;
+        bool numbered = d->order.frames > 1 && !vs_cli_picture_is_animation(path[k]);
+        char *name = numbered ? vs_cli_picture_numbered(path[k], 1, d->order.frames) : NULL;
         vs_text_addf(out, "wrote ");
         vs_ask_add_name(out, name ? name : path[k]);
         free(name);
         if (d->order.frames > 1) {
-            vs_text_addf(out, " and on, %zu pictures", d->order.frames);
+            vs_text_addf(out, "%s, %zu pictures", numbered ? " and on" : "", d->order.frames);
         }
         vs_text_addf(out, ", %zu x %zu pixels\n", k == 0 ? d->sheet.width : d->order.width,
                      k == 0 ? d->sheet.height : d->order.height);
@@ -426,10 +462,10 @@ const vs_ask_command vs_cli_picture = {
                {"size", "WxH", "pixels of each picture (default 1280 wide, several 640)"},
                {"as", "FORM", "display: BT.709; log: the camera's curve; linear: for checks"},
                {"bits", "8|16", "of a channel (default 8, log and linear 16)"},
-               {"out", "FILE.png", "the picture, or a sheet of all of them"},
+               {"out", "FILE.png", "the picture, or a sheet of all of them; FILE.apng: animated"},
                {"exr", "FILE.exr", "scene-linear layers of one shot at one density, for the grade"},
                {"move", "LIGHT:along X,Y,Z", "a lamp is carried along; with --frames"},
-               {"frames", "N", "numbered pictures of it on its way"},
+               {"frames", "N", "pictures of it on its way, numbered, or one animated PNG"},
                VS_ASK_JSON,
                VS_ASK_UNITS,
                VS_ASK_DATA},

@@ -4,11 +4,13 @@
 #define VEILSTOP_CLI_COMMANDS_PICTURE_H
 
 #include "ask/densities.h"
+#include "veilstop/picture/apng.h"
 #include "veilstop/picture/contact.h"
 #include "veilstop/picture/develop.h"
 #include "veilstop/picture/frame.h"
 
-#define VS_CLI_FRAMES_MAX 10000 /* of a moving lamp: our choice */
+#define VS_CLI_FRAMES_MAX   10000 /* of one moving lamp: our choice */
+#define VS_CLI_FRAMES_PER_S 24    /* [1/s] of an animation: common practice, no source */
 
 typedef struct {
     size_t width, height;
@@ -35,6 +37,12 @@ char *vs_cli_picture_numbered(const char *path, size_t number, size_t count);
 /* Writes a PNG that states the meaning of its code values. */
 vs_exit vs_cli_picture_write_png(const char *path, const vs_picture *picture,
                                  const vs_camera *camera, vs_develop_as as);
+
+/* Whether a file is to be an animation: its name ends in .apng. */
+bool vs_cli_picture_is_animation(const char *path);
+
+/* Writes an animation, all of whose pictures are in. */
+vs_exit vs_cli_picture_write_apng(const char *path, vs_apng *apng);
 
 /* Computes the frame without haze too, and writes the layers of both. */
 vs_exit vs_cli_picture_write_exr(const char *path, vs_frame *frame, const vs_scene *scene,

@@ -46,6 +46,18 @@ vs_exit vs_cli_picture_write_png(const char *path, const vs_picture *picture,
     return write_file(path, bytes, length, status);
 }
 
+bool vs_cli_picture_is_animation(const char *path) {
+    const char *dot = path ? strrchr(path, '.') : NULL;
+    return dot && strcmp(dot, ".apng") == 0;
+}
+
+vs_exit vs_cli_picture_write_apng(const char *path, vs_apng *apng) {
+    unsigned char *bytes;
+    size_t length;
+    vs_status status = vs_apng_end(apng, &bytes, &length);
+    return write_file(path, bytes, length, status);
+}
+
 /* Channels being collected, with their own names and planes. */
 typedef struct {
     vs_exr_channel *channel;

@@ -53,7 +53,7 @@ newest=$(find src include -name '*.h' -newer "$OUT/obj/.headers" 2>/dev/null | h
 : >"$OUT/objects"
 for f in src/*/*.c src/*/*/*.c "$OUT/data_files.c" "$CJSON/cJSON.c"; do
     case $f in
-    src/cli/* | src/report/forms/file_out.c | src/picture/png.c | src/picture/exr.c | src/picture/pair/*) continue ;;
+    src/cli/* | src/report/forms/file_out.c | src/picture/png.c | src/picture/apng.c | src/picture/exr.c | src/picture/pair/*) continue ;;
     */airlight_fast_*.c) extra=$LANES ;;
     src/light/* | src/optics/* | src/base/* | src/picture/*) extra=-O3 ;;
     *) extra=-Oz ;;
