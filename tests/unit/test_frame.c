@@ -283,11 +283,92 @@ static void hostile_sizes(void **state) {
     vs_scene_file_free(&file);
 }
 
+/* Pictures of one lamp a step farther on each time, and which of their pixels an edge crosses or the
+ * lamp's own beam lights. */
+#define STEPS   5
+#define STEP_M  0.03 /* [m] the hand lamp's way from frame to frame: 0.7 m/s at 24 a second */
+#define OF_BEAM 0.02 /* [1] of a pixel's light: more is in the beam */
+#define FLICKER 0.02 /* [stops] a step off the mean of those before and after it; 99.9 % */
+#define JUMP    0.05 /* [stops] all */
+typedef struct {
+    double nits[WIDTH * HEIGHT];
+    bool out[WIDTH * HEIGHT];
+} step_of_way;
+
+static void look_on_way(const vs_scene *scene, size_t light, step_of_way *s) {
+    vs_predictor predictor;
+    vs_frame frame;
+    vs_frame_layers l;
+    double k[VS_ROOMS_MAX];
+    CHECK_OK(vs_predictor_init(&predictor, scene));
+    CHECK_OK(vs_held_rooms(scene, &scene->shot[1], &predictor.haze, NAN, k));
+    CHECK_OK(vs_frame_open(&frame, &predictor, 1, WIDTH, HEIGHT, &plain));
+    CHECK_OK(vs_frame_look(&frame, k, VS_FRAME_FINE, true, &l));
+    for (size_t i = 0; i < WIDTH * HEIGHT; i++) {
+        s->nits[i] = luminance(&l.hazed, i);
+        s->out[i] = luminance(&l.veil_by_light[light], i) > OF_BEAM * s->nits[i] ||
+                    vs_frame_on_edge(&frame, i % WIDTH, i / WIDTH);
+    }
+    vs_frame_close(&frame);
+    vs_predictor_free(&predictor);
+}
+
+/* Far from the beam of a lamp that moves, light changes smoothly from picture to picture. */
+static void moving_lamps_do_not_flicker(void **state) {
+    (void)state;
+    static step_of_way step[STEPS];
+    char path[TESTS_PATH_SIZE];
+    vs_scene_file file;
+    vs_faults faults = {0};
+    size_t moved = 0, count = 0, within = 0;
+    double worst = 0;
+    tests_path(path, "../data/demo/cellar.json");
+    CHECK_OK(vs_scene_file_load(&file, path, NULL, &faults));
+    vs_scene scene = file.scene;
+    vs_light *light = malloc(scene.light_count * sizeof *light);
+    CHECK_TRUE(light != NULL);
+    memcpy(light, scene.light, scene.light_count * sizeof *light);
+    scene.light = light;
+    while (moved < scene.light_count && strcmp(light[moved].name, "hand lamp") != 0) {
+        moved++;
+    }
+    CHECK_TRUE(moved < scene.light_count);
+    for (int i = 0; i < STEPS; i++) {
+        look_on_way(&scene, moved, &step[i]);
+        light[moved].at_m.x += STEP_M;
+        light[moved].aim_m.x += STEP_M;
+    }
+    const vs_camera *camera = &scene.camera[scene.shot[1].camera];
+    for (int i = 1; i + 1 < STEPS; i++) {
+        for (size_t at = 0; at < WIDTH * HEIGHT; at++) {
+            double mean = (step[i - 1].nits[at] + step[i + 1].nits[at]) / 2;
+            double off = fabs(vs_camera_stops_between(camera, step[i].nits[at], mean));
+            if (!step[i - 1].out[at] && !step[i].out[at] && !step[i + 1].out[at]) {
+                CHECK_TRUE(off <= JUMP);
+                count++;
+                within += off <= FLICKER;
+                worst = fmax(worst, off);
+            }
+        }
+    }
+    print_message("a lamp on its way: %zu pixels far from its beam, %.2f %% within %.3f stop of "
+                  "their neighbours' mean, worst %.3f\n",
+                  count, 100.0 * (double)within / (double)count, FLICKER, worst);
+    CHECK_TRUE(count > WIDTH * HEIGHT);
+    CHECK_TRUE((double)within >= 0.999 * (double)count);
+    free(light);
+    vs_scene_file_free(&file);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(against_every_pixel), cmocka_unit_test(the_demo),
-        cmocka_unit_test(points_as_predicted), cmocka_unit_test(same_bits),
-        cmocka_unit_test(layers_add_up),       cmocka_unit_test(hostile_sizes),
+        cmocka_unit_test(against_every_pixel),
+        cmocka_unit_test(the_demo),
+        cmocka_unit_test(points_as_predicted),
+        cmocka_unit_test(same_bits),
+        cmocka_unit_test(layers_add_up),
+        cmocka_unit_test(hostile_sizes),
+        cmocka_unit_test(moving_lamps_do_not_flicker),
     };
     plain = vs_frame_runner_plain();
     return RUN_TESTS(tests);

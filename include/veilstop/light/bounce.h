@@ -127,6 +127,12 @@ size_t vs_bounce_view_bytes(const vs_bounce_view *view);
 VS_WARN_UNUSED vs_status vs_bounce_view_veil(const vs_bounce *bounce, const vs_medium *medium,
                                              vs_bounce_view *view, const vs_bands *once,
                                              vs_bands *nits);
+/** That veil in its two parts, emitter by emitter: nits, which is smooth from ray to ray, and what
+ *  droplets send straight on of light that they scatter: once x more. nits, more: out, one an
+ *  emitter; more [1]. */
+VS_WARN_UNUSED vs_status vs_bounce_view_veil_apart(const vs_bounce *bounce, const vs_medium *medium,
+                                                   vs_bounce_view *view, vs_bands *nits,
+                                                   vs_bands *more);
 VS_WARN_UNUSED vs_status vs_bounce_view_lux(const vs_bounce *bounce, const vs_medium *medium,
                                             vs_bounce_view *view, const vs_bands *direct,
                                             vs_bands *lux);

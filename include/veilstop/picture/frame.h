@@ -66,7 +66,8 @@ typedef struct {
     vs_frame_plane veil;           /* [cd/m2] all of it */
     vs_frame_plane *veil_by_light; /* [cd/m2] once scattered, one per light of the scene; NULL
                                     * unless requested; dark lights have no planes */
-    vs_frame_plane indirect;       /* [cd/m2] veil of light that met a surface or a droplet first */
+    vs_frame_plane indirect;       /* [cd/m2] veil of light that met a surface or a droplet first;
+                                    * valid only if requested by light */
     float *depth_m; /* [m] along the camera's axis, to what is seen; INFINITY outside */
 } vs_frame_layers;
 

@@ -254,6 +254,17 @@ vs_status vs_bounce_view_veil(const vs_bounce *bounce, const vs_medium *medium,
     return veil_on(bounce, medium, &((kept_view *)view->kept)->gather, once, nits);
 }
 
+vs_status vs_bounce_view_veil_apart(const vs_bounce *bounce, const vs_medium *medium,
+                                    vs_bounce_view *view, vs_bands *nits, vs_bands *more) {
+    const vs_fields *f = bounce->solver->kept;
+    vs_status status = ask(bounce, medium, &((kept_view *)view->kept)->gather, nits);
+    for (size_t e = 0; e < bounce->emitter_count; e++) {
+        bool lit = status == VS_OK && vs_bands_luminance(bounce->strength[e]) > 0;
+        more[e] = lit ? vs_gathered_straight_on(&f->gathered, e) : vs_bands_grey(0);
+    }
+    return status;
+}
+
 vs_status vs_bounce_view_lux(const vs_bounce *bounce, const vs_medium *medium, vs_bounce_view *view,
                              const vs_bands *direct, vs_bands *lux) {
     return lux_at(bounce, medium, &((kept_view *)view->kept)->gather, direct, lux);

@@ -1,9 +1,11 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Bounced light: dear to ask for and smooth, so that few rays tell it. What a ray sees does not hang
- * on the haze: it is found once for all steps of the ladder. */
+/* Bounced light: dear to ask for and smooth, so that few rays tell it. What a ray sees does not
+ * hang on the haze: it is found once for all steps of the ladder. */
 #include <math.h>
+#include <stdlib.h>
 #include <string.h>
 
+#include "base/growable.h"
 #include "picture/view/kept.h"
 #include "veilstop/base/units.h"
 #include "veilstop/light/airlight_fast.h"
@@ -11,7 +13,7 @@
 #define RELATIVE 0.02 /* [1] of the quantity itself: enough for its part in the picture */
 /* smallest cells per side of one of the grid's first cells */
 #define VEIL_LEAST    4
-#define LUX_LEAST     2
+#define LUX_LEAST     4
 #define PLACES_OF_JOB 4    /* asked by one worker at a time: our choice */
 #define FAINT         1e-9 /* [1] optical depth: less haze has no usable colour */
 
@@ -112,23 +114,6 @@ static size_t node_at(const vs_frame_kept *k, const vs_cells_place *place) {
                : place->y / cell * vs_frame_nodes_across(k) + place->x / cell;
 }
 
-/* Once-scattered light of all lights on a line, step by step. */
-static void ask_once(const asker *a, size_t node, const vs_camera_ray *ray) {
-    vs_frame_kept *k = a->k;
-    size_t lights = k->scene->light_count;
-    for (size_t i = 0; i < lights; i++) {
-        vs_bands nits[VS_LADDER_STEPS] = {{{0}}};
-        bool known = node < vs_frame_node_count(k);
-        if (!known && vs_frame_shines(&k->step[0].light[i])) {
-            vs_frame_note(a->w, vs_frame_ask_lines(k, &a->w->work, i, ray, 1, nits));
-        }
-        for (int step = 0; step < VS_LADDER_STEPS; step++) {
-            a->w->once[(size_t)step * lights + i] =
-                known ? vs_frame_stored(vs_frame_node(k, k->node_veil, i, node), step) : nits[step];
-        }
-    }
-}
-
 static void ask_direct(const asker *a, int step, size_t node, vs_vec3 p_m, vs_vec3 normal) {
     vs_frame_kept *k = a->k;
     const vs_frame_step *s = &k->step[step];
@@ -152,9 +137,10 @@ static vs_bounce bounce_of(const asker *a, int step) {
     return vs_bounce_beside(&a->k->step[step].bounce, &a->w->beside);
 }
 
-/* What met a surface, or more than one droplet, first: added to each step's veil. */
-static void add_bounced(const asker *a, size_t node, const vs_camera_ray *ray,
-                        vs_bands veil[VS_LADDER_STEPS]) {
+/* Bounced veil of a line, step by step, but for what droplets send straight on of light that they
+ * scatter: of that, light by light, how much it is of the light scattered once. */
+static void add_bounced(const asker *a, const vs_camera_ray *ray, vs_bands veil[VS_LADDER_STEPS],
+                        size_t sample) {
     vs_frame_kept *k = a->k;
     vs_bounce_view view;
     vs_status status = vs_bounce_view_ray(&view, &a->w->beside, ray);
@@ -162,20 +148,22 @@ static void add_bounced(const asker *a, size_t node, const vs_camera_ray *ray,
     if (status != VS_OK) {
         return;
     }
-    ask_once(a, node, ray);
     for (int step = 0; step < VS_LADDER_STEPS; step++) {
         vs_bounce bounce = bounce_of(a, step);
-        vs_frame_note(a->w, vs_bounce_view_veil(&bounce, &k->medium[step], &view,
-                                                a->w->once + (size_t)step * k->scene->light_count,
-                                                a->w->share));
+        vs_frame_note(a->w, vs_bounce_view_veil_apart(&bounce, &k->medium[step], &view, a->w->share,
+                                                      a->w->more));
         veil[step] = vs_bands_add(veil[step], sum_of(k, a->w->share));
+        for (size_t i = 0; i < k->scene->light_count; i++) {
+            vs_frame_store(a->w->more[i], &k->more[sample * k->scene->light_count + i], step);
+        }
     }
     vs_bounce_view_free(&view);
 }
 
 /* Bounced veil on a line, step by step, for each bit of haze before what is seen: smooth even where
  * depths differ. */
-static void ask_veil_at(const asker *a, const vs_cells_place *place, vs_cells_value *value) {
+static void ask_veil_at(const asker *a, const vs_cells_place *place, vs_cells_value *value,
+                        size_t sample) {
     vs_frame_kept *k = a->k;
     const vs_way *way = vs_frame_way(k, place->x, place->y);
     vs_bands veil[VS_LADDER_STEPS];
@@ -185,7 +173,7 @@ static void ask_veil_at(const asker *a, const vs_cells_place *place, vs_cells_va
     }
     if (computed(k)) {
         vs_camera_ray ray = vs_frame_sight(k, &k->medium[0], way, place->x, place->y);
-        add_bounced(a, node_at(k, place), &ray, veil);
+        add_bounced(a, &ray, veil, sample);
     }
     for (int step = 0; step < VS_LADDER_STEPS; step++) {
         double depth_m;
@@ -198,7 +186,9 @@ static void ask_veil_at(const asker *a, const vs_cells_place *place, vs_cells_va
 }
 
 /* Bounced light on a surface, step by step. */
-static void ask_lux_at(const asker *a, const vs_cells_place *place, vs_cells_value *value) {
+static void ask_lux_at(const asker *a, const vs_cells_place *place, vs_cells_value *value,
+                       size_t sample) {
+    (void)sample;
     vs_frame_kept *k = a->k;
     const vs_way *way = vs_frame_way(k, place->x, place->y);
     vs_bounce_view view;
@@ -234,14 +224,15 @@ typedef struct {
     const vs_cells_place *place;
     size_t count;
     vs_cells_value *value;
-    void (*ask)(const asker *a, const vs_cells_place *place, vs_cells_value *value);
+    size_t first; /* number of the first among the samples */
+    void (*ask)(const asker *a, const vs_cells_place *place, vs_cells_value *value, size_t sample);
 } places;
 
 static void ask_some(void *context, size_t worker, size_t i) {
     const places *p = context;
     asker a = {p->k, &p->k->worker[worker]};
     for (size_t at = i * PLACES_OF_JOB; at < p->count && at < (i + 1) * PLACES_OF_JOB; at++) {
-        p->ask(&a, &p->place[at], &p->value[at]);
+        p->ask(&a, &p->place[at], &p->value[at], p->first + at);
     }
 }
 
@@ -251,13 +242,25 @@ static void ask_all(vs_frame_kept *k, places p) {
 
 static void ask_bounced_veil(void *context, const vs_cells_place *place, size_t count,
                              vs_cells_value *value) {
-    places p = {context, place, count, value, ask_veil_at};
-    ask_all(context, p);
+    vs_frame_kept *k = context;
+    size_t lights = k->scene->light_count, first = k->more_count;
+    vs_cells_value *more = vs_growable_reserve_many(k->more, first * lights, count * lights + 1,
+                                                    &k->more_size, sizeof *more);
+    if (!more) {
+        vs_frame_note(&k->worker[0], VS_ERR_MEMORY);
+        memset(value, 0, count * sizeof *value);
+        return;
+    }
+    k->more = more;
+    memset(more + first * lights, 0, count * lights * sizeof *more);
+    k->more_count += count;
+    places p = {k, place, count, value, first, ask_veil_at};
+    ask_all(k, p);
 }
 
 static void ask_bounced_lux(void *context, const vs_cells_place *place, size_t count,
                             vs_cells_value *value) {
-    places p = {context, place, count, value, ask_lux_at};
+    places p = {context, place, count, value, 0, ask_lux_at};
     ask_all(context, p);
 }
 
@@ -303,6 +306,84 @@ static vs_status find_lux(vs_frame_kept *k, vs_cells_field *field) {
     return vs_cells_find(&k->wide, &k->grid, field, 0, 0, start, &k->plan[k->detail].bounced_lux);
 }
 
+/* ---- what is sent straight on ---- */
+
+static size_t part_of(const vs_frame_kept *k, size_t x, size_t y) {
+    size_t side = VS_FRAME_BOUNCE_CELLS * k->grid.cell;
+    size_t across = (k->grid.across - 1) / side, down = (k->grid.down - 1) / side;
+    size_t px = x / side, py = y / side; /* the closing row and column belong to the last */
+    return (py < down ? py : down - 1) * across + (px < across ? px : across - 1);
+}
+
+/* Sorts the pieces of bounced veil by parts of the grid. */
+static vs_status sort_pieces(vs_frame_kept *k, vs_cells_plan *plan) {
+    size_t parts = part_of(k, k->grid.across, k->grid.down) + 1;
+    size_t *first = calloc(parts + 2, sizeof *first);
+    vs_cells_piece *sorted = malloc((plan->piece_count + 1) * sizeof *sorted);
+    free(k->piece_of_part);
+    k->piece_of_part = first;
+    if (!first || !sorted) {
+        free(sorted);
+        return VS_ERR_MEMORY;
+    }
+    for (size_t i = 0; i < plan->piece_count; i++) {
+        first[part_of(k, plan->piece[i].x, plan->piece[i].y) + 2]++;
+    }
+    for (size_t part = 0; part < parts; part++) {
+        first[part + 2] += first[part + 1];
+    }
+    for (size_t i = 0; i < plan->piece_count; i++) { /* first[part + 1] moves on to its end */
+        sorted[first[part_of(k, plan->piece[i].x, plan->piece[i].y) + 1]++] = plan->piece[i];
+    }
+    free(plan->piece);
+    plan->piece = sorted;
+    return VS_OK;
+}
+
+/* One light over one part: how much of its veil comes with each sample of it. */
+static vs_status add_more(vs_frame_kept *k, size_t light, vs_cells_plan *veil) {
+    const vs_cells_plan *bounced = &k->plan[k->detail].bounced_veil;
+    if (veil->sample_count == 0) {
+        return VS_OK;
+    }
+    veil->all = malloc(veil->sample_count * VS_BAND_COUNT * sizeof *veil->all);
+    if (!veil->all) {
+        return VS_ERR_MEMORY;
+    }
+    for (size_t i = 0; i < veil->sample_count; i++) {
+        const vs_cells_place *place = &veil->place[i];
+        const size_t *first = &k->piece_of_part[part_of(k, place->x, place->y)];
+        vs_cells_value more;
+        vs_cells_read(bounced, k->more + light, k->scene->light_count, first[0],
+                      first[1] - first[0], place, k->label[place->y * k->grid.across + place->x],
+                      &more);
+        for (int band = 0; band < VS_BAND_COUNT; band++) {
+            size_t at = i * VS_BAND_COUNT + (size_t)band;
+            for (int step = 0; step < VS_LADDER_STEPS; step++) {
+                veil->all[at][step] =
+                    veil->kept[at][step] + (float)log1p((double)more.at[band][step]);
+            }
+        }
+    }
+    return VS_OK;
+}
+
+static void more_of_part(void *context, size_t worker, size_t part) {
+    vs_frame_kept *k = context;
+    for (size_t light = 0; light < k->scene->light_count; light++) {
+        size_t at = part * k->scene->light_count + light;
+        vs_frame_note(&k->worker[worker], add_more(k, light, &k->plan[k->detail].veil[at]));
+    }
+}
+
+static vs_status add_straight_on(vs_frame_kept *k) {
+    vs_status status = sort_pieces(k, &k->plan[k->detail].bounced_veil);
+    if (status == VS_OK && computed(k)) {
+        k->runner->each(k->runner->self, vs_frame_part_count(k), more_of_part, k);
+    }
+    return status;
+}
+
 vs_status vs_frame_find_bounced(vs_frame_kept *k) {
     size_t cells = vs_frame_cells_across(k) * vs_frame_cells_down(k);
     vs_cells_field field = {
@@ -312,9 +393,13 @@ vs_status vs_frame_find_bounced(vs_frame_kept *k) {
         field.tolerance_mixed[step] = k->tolerance_mixed + (size_t)step * cells;
         field.unit[step] = 1;
     }
+    k->more_count = 0;
     vs_status status = begin_reading(k);
     if (status == VS_OK) {
         status = find_veil(k, &field);
+    }
+    if (status == VS_OK) {
+        status = add_straight_on(k);
     }
     if (status == VS_OK) {
         status = find_lux(k, &field);

@@ -7,6 +7,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "base/growable.h"
 #include "picture/view/cells_plane.h"
 
 #define FEW       4   /* up to this many pixels of a thing in a cell are computed one by one */
@@ -47,31 +48,16 @@ void vs_cells_begin(vs_cells *cells, size_t width, size_t height) {
     memset(cells->index, 0, (width + 1) * (height + 1) * sizeof *cells->index);
 }
 
-/* Room for one more in a list that grows; false where there is none. */
-static bool room_for(vs_cells *c, void *list, size_t bytes, size_t count, size_t *size) {
-    void *old;
-    memcpy(&old, list, sizeof old);
-    if (count < *size) {
-        return true;
-    }
-    size_t larger = *size ? 2 * *size : 256;
-    void *grown = realloc(old, larger * bytes);
-    if (!grown) {
-        c->failed = true;
-        return false;
-    }
-    memcpy(list, &grown, sizeof grown);
-    *size = larger;
-    return true;
-}
-
 /* A sample more, not asked for yet. Returns its number; 0 where there is no room. */
 static uint32_t new_sample(vs_cells *c, size_t x, size_t y) {
-    size_t size = c->sample_size;
-    if (!room_for(c, &c->place, sizeof *c->place, c->sample_count, &size)) {
-        return 0;
-    }
-    if (!room_for(c, &c->value, sizeof *c->value, c->sample_count, &c->sample_size)) {
+    vs_cells_place *place =
+        vs_growable_reserve(c->place, c->sample_count, &c->place_size, sizeof *place);
+    c->place = place ? place : c->place;
+    vs_cells_value *value =
+        vs_growable_reserve(c->value, c->sample_count, &c->value_size, sizeof *value);
+    c->value = value ? value : c->value;
+    if (!place || !value) {
+        c->failed = true;
         return 0;
     }
     c->place[c->sample_count].x = (uint16_t)x;
@@ -107,8 +93,11 @@ static uint16_t kind_at(const part *p, size_t x, size_t y) {
 
 static void push(part *p, const item *it) {
     vs_cells *c = p->c;
-    if (room_for(c, &c->next, sizeof *c->next, c->next_count, &c->next_size)) {
-        c->next[c->next_count++] = *it;
+    item *next = vs_growable_reserve(c->next, c->next_count, &c->next_size, sizeof *next);
+    c->next = next ? next : c->next;
+    c->failed = c->failed || !next;
+    if (next) {
+        next[c->next_count++] = *it;
     }
 }
 
@@ -383,14 +372,14 @@ static bool good_enough(const part *p, const item *it) {
     if (it->side <= f->least || (!it->whole && it->count < VS_CELLS_SAMPLES && it->side <= 2)) {
         return true;
     }
+    if (f->fine &&
+        f->fine(f->context, (double)(p->x + it->x), (double)(p->y + it->y), (double)it->side)) {
+        return false; /* dark or not: a lamp's beam may begin between the samples */
+    }
     if (it->side <= p->grid->cell / 4 && all_dark(p, it)) {
         return true;
     }
     if (it->edged && it->side > f->edge_least) {
-        return false;
-    }
-    if (f->fine &&
-        f->fine(f->context, (double)(p->x + it->x), (double)(p->y + it->y), (double)it->side)) {
         return false;
     }
     if (!it->whole && it->count < 2) {
@@ -403,10 +392,15 @@ static bool good_enough(const part *p, const item *it) {
 
 static void add_dot(part *p, size_t x, size_t y, uint32_t sample) {
     vs_cells *c = p->c;
-    if (x < p->grid->width && y < p->grid->height &&
-        room_for(c, &c->dot, sizeof *c->dot, c->dot_count, &c->dot_size)) {
-        c->dot[c->dot_count].pixel = (uint32_t)(y * p->grid->width + x);
-        c->dot[c->dot_count++].sample = sample;
+    if (x >= p->grid->width || y >= p->grid->height) {
+        return;
+    }
+    vs_cells_dot *dot = vs_growable_reserve(c->dot, c->dot_count, &c->dot_size, sizeof *dot);
+    c->dot = dot ? dot : c->dot;
+    c->failed = c->failed || !dot;
+    if (dot) {
+        dot[c->dot_count].pixel = (uint32_t)(y * p->grid->width + x);
+        dot[c->dot_count++].sample = sample;
     }
 }
 
@@ -423,11 +417,17 @@ static void take_spread(part *p, const item *it) {
 static void take_piece(part *p, const item *it) {
     vs_cells *c = p->c;
     size_t x = p->x + it->x, y = p->y + it->y;
-    if (x >= p->grid->width || y >= p->grid->height || all_dark(p, it) ||
-        !room_for(c, &c->piece, sizeof *c->piece, c->piece_count, &c->piece_size)) {
+    if (x >= p->grid->width || y >= p->grid->height || all_dark(p, it)) {
         return;
     }
-    vs_cells_piece *piece = &c->piece[c->piece_count++];
+    vs_cells_piece *list =
+        vs_growable_reserve(c->piece, c->piece_count, &c->piece_size, sizeof *list);
+    if (!list) {
+        c->failed = true;
+        return;
+    }
+    c->piece = list;
+    vs_cells_piece *piece = &list[c->piece_count++];
     piece->x = (uint16_t)x;
     piece->y = (uint16_t)y;
     piece->side = it->side;
@@ -510,6 +510,7 @@ static void keep_plan(vs_cells *c, const vs_cells_field *field, vs_cells_plan *p
 void vs_cells_plan_free(vs_cells_plan *plan) {
     free(plan->place);
     free(plan->kept);
+    free(plan->all);
     free(plan->piece);
     free(plan->dot);
     memset(plan, 0, sizeof *plan);

@@ -81,6 +81,7 @@ typedef struct {
     bool level, straight;
     vs_cells_place *place;
     float (*kept)[VS_LADDER_STEPS]; /* sample x channel: logarithms, or straight */
+    float (*all)[VS_LADDER_STEPS];  /* the same with a factor on each; NULL: none */
     size_t sample_count;
     vs_cells_piece *piece;
     size_t piece_count;
@@ -94,7 +95,7 @@ typedef struct {
     uint32_t *index;      /* one a place: its sample and one; 0: none */
     vs_cells_place *place;
     vs_cells_value *value;
-    size_t sample_count, sample_size, asked;
+    size_t sample_count, place_size, value_size, asked;
     struct vs_cells_item *item, *next;
     size_t item_count, item_size, next_count, next_size;
     vs_cells_piece *piece;
@@ -121,9 +122,17 @@ VS_WARN_UNUSED vs_status vs_cells_find(vs_cells *cells, const vs_cells_grid *gri
                                        size_t start, vs_cells_plan *plan);
 void vs_cells_plan_free(vs_cells_plan *plan);
 
-/* What a plan's samples are at one density: one a sample. */
-void vs_cells_values(const vs_cells_plan *plan, const double weight[VS_LADDER_STEPS], double unit,
-                     float (*value)[VS_CELLS_CHANNELS]);
+/* What a plan's samples are at one density: one a sample.
+ * all  with the factors on them, where there are any */
+void vs_cells_values(const vs_cells_plan *plan, bool all, const double weight[VS_LADDER_STEPS],
+                     double unit, float (*value)[VS_CELLS_CHANNELS]);
+
+/* A quantity that has values at the samples of a plan, at one place of the grid: what its pieces
+ * say, laid as vs_cells_lay_pieces does; 0 where none is.
+ *  value  one a sample, `stride` apart;  first, count  pieces to look among;  label  of the place */
+void vs_cells_read(const vs_cells_plan *plan, const vs_cells_value *value, size_t stride,
+                   size_t first, size_t count, const vs_cells_place *place, uint16_t label,
+                   vs_cells_value *found);
 
 /* Planes of the picture that are added to. */
 typedef struct {

@@ -9,9 +9,10 @@
 
 #define RIDGE 0.25 /* [pixels^2] a plane through samples on one line is level across it */
 
-void vs_cells_values(const vs_cells_plan *plan, const double weight[VS_LADDER_STEPS], double unit,
-                     float (*value)[VS_CELLS_CHANNELS]) {
-    const float(*kept)[VS_LADDER_STEPS] = (const float(*)[VS_LADDER_STEPS])plan->kept;
+void vs_cells_values(const vs_cells_plan *plan, bool all, const double weight[VS_LADDER_STEPS],
+                     double unit, float (*value)[VS_CELLS_CHANNELS]) {
+    const float(*kept)[VS_LADDER_STEPS] =
+        (const float(*)[VS_LADDER_STEPS])(all && plan->all ? plan->all : plan->kept);
     size_t count = plan->sample_count * VS_CELLS_CHANNELS;
     if (plan->straight) {
         vs_ladder_sums(kept, count, weight, &value[0][0]);
@@ -133,6 +134,46 @@ void vs_cells_lay_dots(const vs_cells_plan *plan, const float (*value)[VS_CELLS_
     for (size_t i = 0; i < plan->dot_count; i++) {
         for (int n = 0; n < VS_CELLS_CHANNELS; n++) {
             into->band[n][plan->dot[i].pixel] += value[plan->dot[i].sample][n];
+        }
+    }
+}
+
+/* One channel of one step of a piece's samples, at a place in it. */
+static double piece_at(const vs_cells_plan *plan, const vs_cells_value *value, size_t stride,
+                       const vs_cells_piece *it, const vs_cells_place *at, int channel, int step) {
+    vs_cells_place place[VS_CELLS_SAMPLES];
+    double v[VS_CELLS_SAMPLES];
+    for (int i = 0; i < it->count; i++) {
+        place[i] = plan->place[it->sample[i]];
+        v[i] = (double)value[it->sample[i] * stride].at[channel][step];
+    }
+    if (!it->whole) {
+        vs_cells_plane f = vs_cells_plane_through(place, v, it->count);
+        double here = f.at + f.dx * ((double)at->x - f.mx) + f.dy * ((double)at->y - f.my);
+        return fmin(fmax(here, f.low), f.high);
+    }
+    double x = (double)(at->x - it->x) / it->side, y = (double)(at->y - it->y) / it->side;
+    double above = v[0] + x * (v[1] - v[0]), below = v[2] + x * (v[3] - v[2]);
+    double bulge = plan->level ? 0 : 16 * (v[4] - (v[0] + v[1] + v[2] + v[3]) / 4);
+    return fmax(0, above + y * (below - above) + bulge * x * (1 - x) * y * (1 - y));
+}
+
+void vs_cells_read(const vs_cells_plan *plan, const vs_cells_value *value, size_t stride,
+                   size_t first, size_t count, const vs_cells_place *place, uint16_t label,
+                   vs_cells_value *found) {
+    const vs_cells_value none = {{{0}}};
+    *found = none;
+    for (size_t i = first; i < first + count; i++) {
+        const vs_cells_piece *it = &plan->piece[i];
+        bool in = place->x >= it->x && place->x <= it->x + it->side && place->y >= it->y &&
+                  place->y <= it->y + it->side && plan->kind[label] == it->kind;
+        for (int n = 0; n < VS_CELLS_CHANNELS && in; n++) {
+            for (int step = 0; step < VS_LADDER_STEPS; step++) {
+                found->at[n][step] = (float)piece_at(plan, value, stride, it, place, n, step);
+            }
+        }
+        if (in) {
+            return;
         }
     }
 }

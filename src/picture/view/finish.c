@@ -148,9 +148,28 @@ static void finish_row(vs_frame_kept *k, size_t y) {
     }
 }
 
+/* All of the veil but what each light's is, once scattered. */
+static void set_indirect(vs_frame_kept *k, size_t y) {
+    for (int band = 0; band < VS_BAND_COUNT; band++) {
+        const float *veil = k->layers.veil.band[band] + y * k->width;
+        float *indirect = k->layers.indirect.band[band] + y * k->width;
+        for (size_t x = 0; x < k->width; x++) {
+            double once = 0;
+            for (size_t i = 0; i < k->scene->light_count; i++) {
+                const float *plane = k->layers.veil_by_light[i].band[band];
+                once += plane ? (double)plane[y * k->width + x] : 0;
+            }
+            indirect[x] = (float)fmax(0, (double)veil[x] - once);
+        }
+    }
+}
+
 void vs_frame_finish_rows(vs_frame_kept *k, size_t first, size_t count) {
     for (size_t y = first; y < first + count && y < k->height; y++) {
         finish_row(k, y);
+        if (k->layers.veil_by_light) {
+            set_indirect(k, y);
+        }
     }
 }
 

@@ -68,11 +68,12 @@ static vs_status make_workers(vs_frame_kept *k) {
         vs_frame_worker *w = &k->worker[i];
         status = vs_airlight_init(&w->work);
         w->ray = malloc(VS_FRAME_BATCH * sizeof *w->ray);
-        w->once = calloc(VS_LADDER_STEPS * lights + 1, sizeof *w->once);
+        w->once = calloc(lights + 1, sizeof *w->once);
+        w->more = calloc(lights + 1, sizeof *w->more);
         w->direct = calloc(lights + 1, sizeof *w->direct);
         w->share = calloc(lights + 1, sizeof *w->share);
         if (status == VS_OK) {
-            status = w->ray && w->once && w->direct && w->share
+            status = w->ray && w->once && w->direct && w->share && w->more
                          ? vs_cells_init(&w->cells, VS_FRAME_PART_CELLS_X * k->grid.cell,
                                          VS_FRAME_PART_CELLS_Y * k->grid.cell)
                          : VS_ERR_MEMORY;
@@ -188,6 +189,7 @@ static void free_workers(vs_frame_kept *k) {
         free(k->worker[i].once);
         free(k->worker[i].direct);
         free(k->worker[i].share);
+        free(k->worker[i].more);
     }
     free(k->worker);
 }
@@ -215,6 +217,8 @@ void vs_frame_close(vs_frame *frame) {
     free_lines(k);
     vs_bodies_free(&k->bodies);
     vs_cells_free(&k->wide);
+    free(k->more);
+    free(k->piece_of_part);
     for (int i = 0; i < 2; i++) {
         vs_frame_plan_free(k, &k->plan[i]);
         for (int j = 0; j < VS_FRAME_PLANS_OLDER; j++) {
@@ -307,19 +311,16 @@ static vs_status take_by_light(vs_frame_kept *k, bool by_light) {
 }
 
 /* One quantity of one light over one part. */
-static void lay(vs_frame_kept *k, vs_frame_worker *w, const vs_cells_plan *plan, double unit,
-                const vs_frame_plane *plane, const vs_frame_plane *other) {
-    const vs_frame_plane *into[2] = {plane, other};
+static void lay(vs_frame_kept *k, vs_frame_worker *w, const vs_cells_plan *plan, bool all,
+                double unit, const vs_frame_plane *plane) {
+    vs_cells_planes planes = {{plane->band[0], plane->band[1], plane->band[2]}};
     const float(*value)[VS_CELLS_CHANNELS] = (const float(*)[VS_CELLS_CHANNELS])w->value;
     if (plan->piece_count + plan->dot_count == 0) {
         return;
     }
-    vs_cells_values(plan, k->weight, unit, w->value);
-    for (int i = 0; i < 2 && into[i]; i++) {
-        vs_cells_planes planes = {{into[i]->band[0], into[i]->band[1], into[i]->band[2]}};
-        vs_cells_lay_pieces(plan, &k->grid, value, 0, plan->piece_count, &planes);
-        vs_cells_lay_dots(plan, value, &planes);
-    }
+    vs_cells_values(plan, all, k->weight, unit, w->value);
+    vs_cells_lay_pieces(plan, &k->grid, value, 0, plan->piece_count, &planes);
+    vs_cells_lay_dots(plan, value, &planes);
 }
 
 static size_t bounced_jobs(const vs_cells_plan *plan) {
@@ -342,16 +343,18 @@ static void lay_job(void *context, size_t worker, size_t i) {
     const vs_frame_plan *plan = &k->plan[k->detail];
     size_t lights = k->scene->light_count, parts = vs_frame_part_count(k);
     for (size_t light = 0; i < parts && light < lights; light++) {
-        const vs_frame_plane *own =
-            k->layers.veil_by_light ? &k->layers.veil_by_light[light] : NULL;
+        vs_frame_worker *w = &k->worker[worker];
+        const vs_cells_plan *veil = &plan->veil[i * lights + light];
         if (!shines(k, light)) {
             continue;
         }
         if (k->hazed_air) {
-            lay(k, &k->worker[worker], &plan->veil[i * lights + light], k->most_per_m,
-                &k->layers.veil, own);
+            lay(k, w, veil, true, k->most_per_m, &k->layers.veil);
         }
-        lay(k, &k->worker[worker], &plan->lux[i * lights + light], 1, &k->lux, NULL);
+        if (k->hazed_air && k->layers.veil_by_light) {
+            lay(k, w, veil, false, k->most_per_m, &k->layers.veil_by_light[light]);
+        }
+        lay(k, w, &plan->lux[i * lights + light], false, 1, &k->lux);
     }
     size_t veils = bounced_jobs(&plan->bounced_veil);
     if (i >= parts && i < parts + veils && k->hazed_air) {
@@ -374,8 +377,8 @@ static void lay_all(vs_frame_kept *k) {
         k->own[i] = vs_frame_own_nits(k, &k->ways.item[i]);
     }
     vs_ladder_weights(&plan->ladder, k->most_per_m, k->weight);
-    vs_cells_values(&plan->bounced_veil, k->weight, 1, k->wide_veil);
-    vs_cells_values(&plan->bounced_lux, k->weight, 1, k->wide_lux);
+    vs_cells_values(&plan->bounced_veil, false, k->weight, 1, k->wide_veil);
+    vs_cells_values(&plan->bounced_lux, false, k->weight, 1, k->wide_lux);
     r->each(r->self,
             vs_frame_part_count(k) + bounced_jobs(&plan->bounced_veil) +
                 bounced_jobs(&plan->bounced_lux),

@@ -34,8 +34,8 @@ typedef struct {
     vs_camera_ray *ray;                /* VS_FRAME_BATCH */
     float (*value)[VS_CELLS_CHANNELS]; /* samples of the largest plan, at one density */
     size_t value_size;
-    vs_bands *once, *direct, *share; /* one a light, for bounced light; once: step x light */
-    vs_bounce_solver beside;         /* reads what was solved, while cells are found */
+    vs_bands *once, *direct, *share, *more; /* one a light, for bounced light */
+    vs_bounce_solver beside;                /* reads what was solved, while cells are found */
     vs_status status;
 } vs_frame_worker;
 
@@ -85,8 +85,11 @@ typedef struct {
     float *edge_mean; /* workspace, one per edge */
 
     vs_frame_worker *worker;
-    vs_cells wide;    /* the whole grid, for bounced light */
-    double longest_m; /* way to anything in the picture */
+    vs_cells wide;        /* the whole grid, for bounced light */
+    vs_cells_value *more; /* sample of bounced veil x light: sent straight on, of its veil */
+    size_t more_count, more_size;
+    size_t *piece_of_part; /* first of bounced veil's pieces in each part */
+    double longest_m;      /* way to anything in the picture */
 
     vs_frame_plan plan[2];                        /* coarse, fine */
     vs_frame_plan older[2][VS_FRAME_PLANS_OLDER]; /* of other ranges, the newest first */
