@@ -16,6 +16,7 @@
 #define SINGLE_ROUNDER   0x1.8p23f       /* [1] added, it leaves a whole number */
 #define SINGLE_EXP_MIN   (-87.0f)        /* [1] below, exp gives 1e-38 instead of 0 */
 #define SINGLE_TINY      1e-30f          /* [1] in place of a divisor of 0 */
+#define SINGLE_FAR       1e30f           /* [1] over any length */
 #define SINGLE_TAN_22_5  0.41421356f     /* [1] tan(pi/8) = sqrt 2 - 1 */
 #define SINGLE_QUARTER   0.78539816f     /* [1] pi/4 */
 #define SINGLE_PI        3.14159265f     /* [1] pi */

@@ -447,6 +447,68 @@ static void no_ray_sees_too_much(void **state) {
     lit_free(&l);
 }
 
+#define STEP_M   0.01  /* [m] from place to place */
+#define STEP     0.015 /* [1] light changes by no more over it */
+#define LINE     360   /* places on a line */
+#define AT_WALKS 60    /* one in so many is held against walks */
+#define WALKED   0.07  /* [1] how far from theirs, five places a line in the mean */
+
+static double lux_through_door(const lit_room *l, vs_vec3 at, vs_vec3 normal) {
+    vs_bands lux[1];
+    CHECK_OK(vs_bounce_lux(&l->bounce, &l->room.medium, at, normal, NULL, lux));
+    return vs_bands_luminance(lux[0]);
+}
+
+/* Light from a line of places on a surface, beginning at one; in clear air. Returns the largest step
+ * from one to the next; off: how far from walks, in the mean. */
+static double largest_step(lit_room *l, const vs_path_tracer *paths, vs_vec3 at, vs_vec3 along,
+                           vs_vec3 normal, double *off) {
+    double before = lux_through_door(l, at, normal), most = 0, walked = 0, told = 0;
+    for (int n = 1; n < LINE; n++) {
+        vs_vec3 p = vs_vec3_along(at, along, n * STEP_M);
+        double lux = lux_through_door(l, p, normal);
+        most = fmax(most, fabs(lux - before) / fmax(lux, before));
+        before = lux;
+        if (n % AT_WALKS == 0) {
+            vs_tally all = walked_lux(paths, vs_vec3_along(p, normal, 1e-5), normal, 20000);
+            walked += vs_bands_luminance(vs_tally_mean(&all));
+            told += predicted_lux(l, p, normal);
+        }
+    }
+    *off = told / walked - 1;
+    return most;
+}
+
+/* A wall and a floor that get their light through a door, from a room with a lamp in a corner: no
+ * place is much brighter than the next, and all are as bright as walks tell. Common practice, no
+ * source: light through a door falls off softly. */
+static void light_through_a_door_is_continuous(void **state) {
+    (void)state;
+    lit_room l;
+    vs_path_tracer paths;
+    const vs_vec3 size = {3, 4, 3}, next = {3, 0, 0}, end = {7, 4, 3}, lamp_at = {3.8, 0.5, 0.7};
+    const vs_vec3 low = {3, 1.5, 0}, high = {3, 2.4, 2}, wall = {0, 0.2, 1.3}, floor = {1, 0.2, 0};
+    const vs_vec3 along = {0, 1, 0}, east = {1, 0, 0}, up = {0, 0, 1};
+    double off[2];
+    lit_make(&l, size, 0.4, 0, 0.6);
+    room_add_box(&l.room, next, end, 0);
+    room_add_opening(&l.room, low, high, 0, 1, 1);
+    l.light[0] = room_lamp(&l.room, lamp_at, 500);
+    l.light_count = 1;
+    lit_solve(&l);
+    CHECK_OK(vs_path_tracer_init(&paths, &l.room.medium, &l.surfaces, l.light, 1,
+                                 VS_PATH_TRACER_ALL_ORDERS));
+    double on_wall = largest_step(&l, &paths, wall, along, east, &off[0]);
+    double on_floor = largest_step(&l, &paths, floor, along, up, &off[1]);
+    printf("measured: through a door light steps by %.2f %% a centimetre on a wall, %.2f %% on the "
+           "floor; off walks by %.1f and %.1f %%\n",
+           100 * on_wall, 100 * on_floor, 100 * off[0], 100 * off[1]);
+    CHECK_TRUE(on_wall <= STEP && on_floor <= STEP);
+    CHECK_TRUE(fabs(off[0]) <= WALKED && fabs(off[1]) <= WALKED);
+    vs_path_tracer_free(&paths);
+    lit_free(&l);
+}
+
 #define RESTED 1e-5 /* [1] how well a band's light rests */
 /* [1] and how well a coarse mesh tells what another band has more or less; that of real hazes differs
  * by a tenth as much */
@@ -524,6 +586,7 @@ int main(void) {
         cmocka_unit_test(lights_add_up),
         cmocka_unit_test(kept_light_is_as_fresh),
         cmocka_unit_test(no_ray_sees_too_much),
+        cmocka_unit_test(light_through_a_door_is_continuous),
         cmocka_unit_test(bands_fare_as_grey_hazes),
         cmocka_unit_test(light_is_smooth_in_density),
         cmocka_unit_test(trapped_light_is_refused),

@@ -156,7 +156,7 @@ vs_status vs_bounce_view_ray(vs_bounce_view *view, vs_bounce_solver *solver,
     vs_status status = view_init(view, solver, &kept);
     if (status == VS_OK) {
         vs_fields *f = kept->fields;
-        status = vs_gather_ray(&kept->gather, f->mesh, &f->scattering, &f->view, ray);
+        status = vs_gather_ray(&kept->gather, f->mesh, &f->scattering, f->view, ray);
     }
     return finished(view, status);
 }
@@ -167,7 +167,7 @@ vs_status vs_bounce_view_place(vs_bounce_view *view, vs_bounce_solver *solver, v
     vs_status status = view_init(view, solver, &kept);
     if (status == VS_OK) {
         vs_fields *f = kept->fields;
-        status = vs_gather_place(&kept->gather, f->mesh, &f->view, p_m, normal);
+        status = vs_gather_place(&kept->gather, f->mesh, f->view, p_m, normal);
     }
     return finished(view, status);
 }
@@ -273,13 +273,13 @@ vs_status vs_bounce_view_lux(const vs_bounce *bounce, const vs_medium *medium, v
 vs_status vs_bounce_veil(const vs_bounce *bounce, const vs_medium *medium, const vs_camera_ray *ray,
                          const vs_bands *once, vs_bands *nits) {
     vs_fields *f = bounce->solver->kept;
-    vs_status status = vs_gather_ray(&f->gather, f->mesh, &f->scattering, &f->view, ray);
+    vs_status status = vs_gather_ray(&f->gather, f->mesh, &f->scattering, f->view, ray);
     return status == VS_OK ? veil_on(bounce, medium, &f->gather, once, nits) : status;
 }
 
 vs_status vs_bounce_lux(const vs_bounce *bounce, const vs_medium *medium, vs_vec3 p_m,
                         vs_vec3 normal, const vs_bands *direct, vs_bands *lux) {
     vs_fields *f = bounce->solver->kept;
-    vs_status status = vs_gather_place(&f->gather, f->mesh, &f->view, p_m, normal);
+    vs_status status = vs_gather_place(&f->gather, f->mesh, f->view, p_m, normal);
     return status == VS_OK ? lux_at(bounce, medium, &f->gather, direct, lux) : status;
 }

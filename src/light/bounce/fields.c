@@ -6,6 +6,14 @@
 #include <stdlib.h>
 #include <string.h>
 
+static vs_status views_init(vs_fields *f) {
+    vs_status status = VS_OK;
+    for (size_t i = 0; i < VS_GATHER_ROOMS_MAX && status == VS_OK; i++) {
+        status = vs_room_view_init(&f->view[i], f->mesh);
+    }
+    return status;
+}
+
 vs_status vs_fields_init(vs_fields *f, const vs_location_light *location, const vs_haze *haze,
                          size_t emitter_count) {
     const vs_mesh *mesh = &location->mesh;
@@ -13,7 +21,7 @@ vs_status vs_fields_init(vs_fields *f, const vs_location_light *location, const 
     f->mesh = mesh;
     f->haze = haze;
     f->emitter_count = emitter_count;
-    vs_status status = vs_room_view_init(&f->view, mesh);
+    vs_status status = views_init(f);
     if (status == VS_OK) {
         status = vs_band_transport_init(&f->transport, &location->coarse, &location->radiosity,
                                         &location->air);
@@ -43,10 +51,10 @@ vs_status vs_fields_init(vs_fields *f, const vs_location_light *location, const 
 vs_status vs_fields_init_beside(vs_fields *f, const vs_fields *others) {
     *f = *others;
     f->beside = true;
-    memset(&f->view, 0, sizeof f->view);
+    memset(f->view, 0, sizeof f->view);
     memset(&f->gather, 0, sizeof f->gather);
     memset(&f->gathered, 0, sizeof f->gathered);
-    vs_status status = vs_room_view_init(&f->view, f->mesh);
+    vs_status status = views_init(f);
     if (status == VS_OK) {
         status = vs_gather_init(&f->gather, f->emitter_count);
     }
@@ -77,7 +85,9 @@ void vs_fields_free(vs_fields *f) {
     if (!f->beside) {
         free_held(f);
     }
-    vs_room_view_free(&f->view);
+    for (size_t i = 0; i < VS_GATHER_ROOMS_MAX; i++) {
+        vs_room_view_free(&f->view[i]);
+    }
     vs_gather_free(&f->gather);
     vs_gathered_free(&f->gathered);
     memset(f, 0, sizeof *f);

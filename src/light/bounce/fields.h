@@ -39,9 +39,9 @@ typedef struct {
     vs_band_transport transport;
     size_t *missing; /* emitters whose fields are being solved */
     size_t clock;
-    vs_room_view view;    /* to find what is seen */
-    vs_gather gather;     /* a line or place that is asked about once */
-    vs_gathered gathered; /* the same, in its haze */
+    vs_room_view view[VS_GATHER_ROOMS_MAX]; /* to find what is seen */
+    vs_gather gather;                       /* a line or place that is asked about once */
+    vs_gathered gathered;                   /* the same, in its haze */
 } vs_fields;
 
 VS_WARN_UNUSED vs_status vs_fields_init(vs_fields *fields, const vs_location_light *location,

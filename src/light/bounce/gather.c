@@ -16,7 +16,8 @@
 /* Places on a segment of a camera ray, by its length; measured: docs/accuracy.md. */
 #define NODES_MOST  4
 #define NODES_LEAST 3
-#define NODE_M      1.0 /* [m] about so far apart */
+#define NODE_M      1.0   /* [m] about so far apart */
+#define LEAST_SHARE 1e-6f /* [1] of what is seen behind an opening: less is not kept; our choice */
 
 /* ---- memory ---- */
 
@@ -78,7 +79,8 @@ size_t vs_gather_bytes(const vs_gather *g) {
                    g->emitter_count * sizeof *g->light;
     for (size_t e = 0; e < g->emitter_count; e++) {
         bytes += g->light[e].size * sizeof *g->light[e].samples +
-                 g->light[e].left_out_size * sizeof *g->light[e].left_out;
+                 g->light[e].left_out_size * sizeof *g->light[e].left_out +
+                 g->light[e].before_size * sizeof *g->light[e].before_m;
     }
     return bytes;
 }
@@ -202,6 +204,8 @@ static vs_status add_air(vs_gather *g, const vs_gather_path *path, size_t cell, 
     return VS_OK;
 }
 
+/* ---- openings, from a ray ---- */
+
 /* What is seen through one part of an opening's patch. */
 static vs_status look_on(vs_gather *g, const vs_mesh *mesh, size_t room, size_t portal,
                          vs_vec3 from_m, vs_vec3 at_m, vs_bands worth) {
@@ -251,10 +255,117 @@ static vs_status look_through_openings(vs_gather *g, const vs_mesh *mesh, const 
     return status;
 }
 
+/* ---- openings, from a place on a surface ---- */
+
+/* Through openings: the rooms on the way, the place's own first. */
+typedef struct {
+    const vs_mesh *mesh;
+    vs_vec3 at_m;
+    vs_room_view *view; /* one a room */
+    size_t room[VS_GATHER_ROOMS_MAX], opening[VS_VIEW_OPENINGS_MAX];
+    size_t count; /* of openings so far */
+} look;
+
+/* The path to a patch of the last room. */
+static vs_gather_path path_to(const vs_gather *g, const look *k, size_t patch) {
+    const vs_room_view *v = &k->view[k->count];
+    vs_gather_path path = {.node = (uint32_t)(g->node_count - 1),
+                           .room_count = (uint32_t)k->count + 1};
+    float from = 0;
+    for (size_t i = 0; i <= k->count; i++) {
+        float to = i < k->count ? fmaxf(from, v->crossed[i][patch]) : 1;
+        path.room[i] = (uint16_t)k->room[i];
+        path.length_m[i] = (to - from) * v->away_m[patch];
+        from = to;
+    }
+    return path;
+}
+
+static vs_bands worth_of(const vs_room_view *v, size_t patch, vs_bands scale) {
+    vs_bands worth;
+    for (int band = 0; band < VS_BAND_COUNT; band++) {
+        worth.v[band] = scale.v[band] * (double)v->worth[band][patch];
+    }
+    return worth;
+}
+
+/* The air behind an opening, at a patch of it. */
+static vs_status look_at_air(vs_gather *g, const look *k, size_t patch, vs_bands worth) {
+    const vs_patch *on = &k->mesh->patch[k->view[k->count].first + patch];
+    size_t beyond = vs_opening_beyond(&k->mesh->space->opening[on->portal], on->room);
+    vs_gather_path path = path_to(g, k, patch);
+    vs_opening_parts parts;
+    vs_status status = VS_OK;
+    vs_opening_parts_of(&on->rect, k->at_m, &parts);
+    for (size_t n = 0; n < parts.count && status == VS_OK; n++) {
+        double y[VS_SH_COUNT];
+        vs_vec3 back = vs_vec3_unit(vs_vec3_sub(k->at_m, parts.at_m[n]));
+        vs_sh(back, y);
+        status = add_air(g, &path, vs_mesh_cell(k->mesh, beyond, parts.at_m[n]),
+                         vs_bands_scale(worth, parts.share[n]), y);
+    }
+    return status;
+}
+
+static vs_status look_through_all(vs_gather *g, look *k, vs_bands scale);
+
+/* The patches of the room behind the last opening.
+ *     worth  of all of the opening */
+static vs_status look_behind(vs_gather *g, look *k, vs_bands worth) {
+    vs_room_view *v = &k->view[k->count];
+    vs_status status = VS_OK;
+    vs_room_view_through(v, k->mesh, k->room, k->at_m, k->opening, k->count);
+    vs_room_view_facing(v, g->toward);
+    for (size_t i = 0; i < v->count && status == VS_OK; i++) {
+        size_t patch = v->first + i;
+        if (v->worth[VS_BAND_GREEN][i] > LEAST_SHARE &&
+            k->mesh->patch[patch].portal == VS_MESH_NONE) {
+            vs_gather_path path = path_to(g, k, i);
+            status = add_patch(g, k->mesh, &path, patch, worth_of(v, i, worth));
+        }
+    }
+    return status == VS_OK ? look_through_all(g, k, worth) : status;
+}
+
+/* One opening of the last room, if it leads on to another: the air behind it, and what is seen
+ * there. */
+static vs_status look_through(vs_gather *g, look *k, size_t opening, vs_bands scale) {
+    const vs_room_view *v = &k->view[k->count];
+    const vs_opening *on = &k->mesh->space->opening[opening];
+    size_t beyond = vs_opening_beyond(on, k->room[k->count]);
+    vs_bands all = vs_bands_grey(0);
+    vs_status status = VS_OK;
+    for (size_t i = 0; i < v->count && status == VS_OK && beyond != VS_SPACE_OUTSIDE; i++) {
+        if (k->mesh->patch[v->first + i].portal == opening && v->worth[VS_BAND_GREEN][i] > 0) {
+            vs_bands worth = vs_bands_scale(worth_of(v, i, scale), on->transmittance);
+            all = vs_bands_add(all, worth);
+            status = look_at_air(g, k, i, worth);
+        }
+    }
+    if (status == VS_OK && all.v[VS_BAND_GREEN] > 0 && k->count < VS_VIEW_OPENINGS_MAX) {
+        k->opening[k->count++] = opening;
+        k->room[k->count] = beyond;
+        status = look_behind(g, k, all);
+        k->count--;
+    }
+    return status;
+}
+
+/* The openings of the last room.  scale: of its view's worths */
+static vs_status look_through_all(vs_gather *g, look *k, vs_bands scale) {
+    vs_status status = VS_OK;
+    for (size_t i = 0; i < k->mesh->space->opening_count && status == VS_OK; i++) {
+        if (vs_opening_joins(&k->mesh->space->opening[i], k->room[k->count])) {
+            status = look_through(g, k, i, scale);
+        }
+    }
+    return status;
+}
+
 /* ---- places ---- */
 
 /* Keeps what is seen from a place; the view's worths are ready. */
-static vs_status add_node(vs_gather *g, const vs_mesh *mesh, const vs_room_view *view, vs_vec3 at_m,
+static vs_status add_node(vs_gather *g, const vs_mesh *mesh, vs_room_view *view, vs_vec3 at_m,
                           vs_gather_node node) {
     size_t room = g->segment[node.segment].room;
     vs_gather_node *list =
@@ -272,7 +383,11 @@ static vs_status add_node(vs_gather *g, const vs_mesh *mesh, const vs_room_view 
     vs_room_view_keep(view, kept);
     vs_mesh_cells_about(mesh, room, at_m, node.cell, node.share);
     g->node[g->node_count++] = node;
-    return look_through_openings(g, mesh, view, room, at_m);
+    if (!g->place) {
+        return look_through_openings(g, mesh, view, room, at_m);
+    }
+    look k = {.mesh = mesh, .at_m = at_m, .view = view, .room = {room}};
+    return look_through_all(g, &k, vs_bands_grey(1));
 }
 
 static vs_status look_from_segment(vs_gather *g, const vs_mesh *mesh,

@@ -28,7 +28,8 @@ typedef struct {
     float share[8];
 } vs_gather_node;
 
-#define VS_GATHER_ROOMS_MAX 4 /* that light is seen through, including the node's own */
+#define VS_GATHER_ROOMS_MAX                                                                        \
+    (VS_VIEW_OPENINGS_MAX + 1) /* that light is seen through, including the node's own */
 
 /* The path from a node to what is seen through openings: its length in each room. */
 typedef struct {
@@ -87,7 +88,9 @@ void vs_gather_tighten(vs_gather *gather);
 size_t vs_gather_bytes(const vs_gather *gather);
 
 /* Looks along a camera ray, or around from a place on a surface; nothing is seen outside. What it
- * held is forgotten, its memory reused.  Errors: VS_ERR_MEMORY. */
+ * held is forgotten, its memory reused.
+ *     view  VS_GATHER_ROOMS_MAX of them, to find what is seen
+ * Errors: VS_ERR_MEMORY. */
 VS_WARN_UNUSED vs_status vs_gather_ray(vs_gather *gather, const vs_mesh *mesh,
                                        const vs_scattering *scattering, vs_room_view *view,
                                        const vs_camera_ray *ray);

@@ -363,11 +363,12 @@ vs_status vs_beams_seen(const vs_gather *g, const vs_space *space, const vs_scat
     if (walks->thin_count == 0) {
         return VS_OK;
     }
-    size_t rooms = space->room_count;
-    float *before_m = realloc(light->before_m, (g->segment_count * rooms + 1) * sizeof *before_m);
+    size_t rooms = space->room_count, size = g->segment_count * rooms + 1;
+    float *before_m = realloc(light->before_m, size * sizeof *before_m);
     by_length *all = malloc(sizeof *all);
     vs_status status = before_m && all ? VS_OK : VS_ERR_MEMORY;
     light->before_m = before_m ? before_m : light->before_m;
+    light->before_size = before_m ? size : light->before_size;
     for (size_t p = 0; p < g->segment_count && status == VS_OK; p++) {
         const by_length none = {.narrow = (float)s->narrow.dimming.v[VS_BAND_GREEN],
                                 .wide = (float)s->wide.dimming.v[VS_BAND_GREEN]};

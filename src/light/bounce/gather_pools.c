@@ -75,7 +75,7 @@ typedef struct {
     float plain_m[LANES], wide_m[LANES];
 } pool_seen;
 
-LANES_INLINE void see_pool(const vs_scattering *s, const vs_space *space, const vs_gather *g,
+LANES_INLINE void see_pool(const vs_scattering *s, const vs_mesh *mesh, const vs_gather *g,
                            const vs_gather_segment *segment, const vs_pool *pool, bool whole,
                            pool_seen *seen) {
     const vs_rect *rect = &pool->rect;
@@ -104,9 +104,7 @@ LANES_INLINE void see_pool(const vs_scattering *s, const vs_space *space, const 
         open[l] = (float)(segment->open / area_m2);
     }
     look_at_rect((float)rect->half_u_m, (float)rect->half_v_m, whole, &r);
-    if (space->blocker_count > 0) {
-        vs_past_blockers(space, rect->center_m, x, y, z, open);
-    }
+    vs_past_blockers(mesh, segment->room, rect->center_m, x, y, z, open);
     rect_phases(s, rect, &r, d, whole, seen->worth);
     for (int band = 0; band < VS_BAND_COUNT; band++) {
         EACH_LANE(l) {
@@ -156,12 +154,12 @@ static vs_status see_on_surface(const vs_gather *g, const vs_space *space, const
     return worth > 0 ? vs_gather_add_sample(light, 0, source, &sample) : VS_OK;
 }
 
-LANES_CLONES static vs_status see_on_ray(const vs_gather *g, const vs_space *space,
+LANES_CLONES static vs_status see_on_ray(const vs_gather *g, const vs_mesh *mesh,
                                          const vs_scattering *s, size_t segment,
                                          const vs_pool *pool, size_t source, double away_m,
                                          vs_gather_light *light) {
     pool_seen seen;
-    see_pool(s, space, g, &g->segment[segment], pool, pool->size_m > WHOLE_SIZE * away_m, &seen);
+    see_pool(s, mesh, g, &g->segment[segment], pool, pool->size_m > WHOLE_SIZE * away_m, &seen);
     return keep_seen(s, &seen, source, segment, light);
 }
 
@@ -178,7 +176,7 @@ static vs_status see_parts(const vs_gather *g, const vs_mesh *mesh, const vs_sca
             continue;
         }
         status = g->place ? see_on_surface(g, mesh->space, pool, i, light)
-                          : see_on_ray(g, mesh->space, s, segment, pool, i, away_m, light);
+                          : see_on_ray(g, mesh, s, segment, pool, i, away_m, light);
         i = pool->end;
     }
     return status;

@@ -41,6 +41,7 @@ typedef struct {
     vs_gather_left_out *left_out;
     size_t left_out_count, left_out_size;
     float *before_m; /* segment x room: mean path of beams in other rooms before they come here */
+    size_t before_size;
 } vs_gather_light;
 
 /* Append to a light's lists.  Errors: VS_ERR_MEMORY. */

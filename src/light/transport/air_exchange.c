@@ -13,7 +13,10 @@
 #include "base/lanes.h"
 
 #define VS_SH_SECOND 9 /* harmonics to order 2 */
-#define BALANCINGS   4 /* of exchanges; sums are then within 1e-4 */
+/* [1] Harmonics cut off at a degree may tell that next to nothing of a narrow beam's light comes to
+ * anything; they are bent so far towards even light that so much of that does; our choice. */
+#define LEAST_COMES 0.5f
+#define BALANCINGS  4 /* of exchanges; sums are then within 1e-4 */
 
 /* ---- memory ---- */
 
@@ -453,7 +456,7 @@ LANES_CLONES void vs_air_source(const vs_air *air, const vs_air_work *work,
         float per = (float)(h.k_per_m * h.volume_m3 * droplets->albedo_rate);
         for (size_t c = h.cell_first; c < h.cell_first + h.cell_count; c++) {
             const float *in = moment + c * VS_AIR_MOMENTS, *whole = work->whole + c * VS_SH_COUNT;
-            float *out = source + c * VS_AIR_MOMENTS, comes[LANES] = {0}, by[LANES];
+            float *out = source + c * VS_AIR_MOMENTS, comes[LANES] = {0}, by[LANES], bent[LANES];
             for (int n = 0; n < VS_SH_COUNT; n++) {
                 int degree = vs_sh_degree[n];
                 float by_degree = degree <= order ? per : 0;
@@ -464,13 +467,15 @@ LANES_CLONES void vs_air_source(const vs_air *air, const vs_air_work *work,
                 }
             }
             EACH_LANE(l) {
-                float due = whole_sr * out[l];
+                float due = whole_sr * out[l], even = whole[0] * out[l];
+                float least = LEAST_COMES * even, lacks = even - comes[l];
+                bent[l] = comes[l] < least ? (even - least) / lacks : 1;
                 lumens[l] += (double)due;
-                by[l] = comes[l] > 0 ? due / comes[l] : 0;
+                by[l] = even > 0 ? due / (even - bent[l] * lacks) : 0;
             }
             for (int n = 0; n < VS_SH_COUNT; n++) {
                 EACH_LANE(l) {
-                    out[n * LANES + l] *= by[l];
+                    out[n * LANES + l] *= n > 0 ? by[l] * bent[l] : by[l];
                 }
             }
         }

@@ -6,8 +6,9 @@
 #include <stdlib.h>
 #include <string.h>
 
-#define GREEN VS_BAND_GREEN
-#define EVEN  0.02 /* [1] of a room's mean: less light than that gives no ratio; our choice */
+#define GREEN     VS_BAND_GREEN
+#define EVEN_CELL 1e-3f /* [1] of the first degree's square: less gives no ratio; our choice */
+#define EVEN      0.02  /* [1] of a room's mean: less light than that gives no ratio; our choice */
 
 /* ---- the coarse mesh ---- */
 
@@ -27,13 +28,24 @@ static void place_patches(vs_coarse *c, const vs_mesh *fine, size_t grid) {
     }
 }
 
+/* Brings a place no nearer to a box's sides than half of a coarse cell: cells' light is laid between
+ * their middles, not beyond. */
+static vs_vec3 between_middles(const vs_cell_grid *g, vs_vec3 p) {
+    vs_vec3 half = vs_vec3_scale(vs_mesh_cell_size(g), 0.5);
+    vs_vec3 low = vs_vec3_add(g->box.low_m, half), high = vs_vec3_sub(g->box.high_m, half);
+    vs_vec3 in = {fmin(fmax(p.x, low.x), high.x), fmin(fmax(p.y, low.y), high.y),
+                  fmin(fmax(p.z, low.z), high.z)};
+    return in;
+}
+
 static void place_cells(vs_coarse *c, const vs_mesh *fine, size_t room) {
     const vs_cell_grid *g = &fine->cells[room];
     for (size_t i = 0; i < vs_mesh_cell_count(g); i++) {
         vs_vec3 at_m = vs_mesh_cell_middle(g, i);
         vs_coarse_cells *cells = &c->cells[g->first + i];
         c->cell_of[g->first + i] = (uint32_t)vs_mesh_cell(&c->mesh, room, at_m);
-        vs_mesh_cells_about(&c->mesh, room, at_m, cells->cell, cells->share);
+        vs_mesh_cells_about(&c->mesh, room, between_middles(&c->mesh.cells[room], at_m),
+                            cells->cell, cells->share);
     }
 }
 
@@ -198,7 +210,7 @@ static void find_even(const vs_mesh *coarse, size_t room, const double *band, co
 
 /* The same for each degree of a cell's harmonics: the mean over the degree, weighted by green's
  * square. Light that droplets scattered more often is more uniform, and a band that is scattered
- * more has more of it. */
+ * more has more of it. A degree with next to no light has the ratio of the first. */
 static void ratios_of_cell(const float *band, const float *green, const vs_coarse_cells *at,
                            size_t lane, float ratio[VS_SH_ORDER + 1]) {
     float mixed[VS_SH_ORDER + 1] = {0}, square[VS_SH_ORDER + 1] = {0};
@@ -212,9 +224,10 @@ static void ratios_of_cell(const float *band, const float *green, const vs_coars
         mixed[vs_sh_degree[n]] += of_band * of_green;
         square[vs_sh_degree[n]] += of_green * of_green;
     }
-    for (int degree = 0; degree <= VS_SH_ORDER; degree++) {
-        bool tells = mixed[degree] > 0 && square[degree] > 0;
-        ratio[degree] = tells ? mixed[degree] / square[degree] : degree == 0 ? 1 : ratio[0];
+    ratio[0] = mixed[0] > 0 ? mixed[0] / square[0] : 1;
+    for (int degree = 1; degree <= VS_SH_ORDER; degree++) {
+        float even = EVEN_CELL * square[0] + SINGLE_TINY;
+        ratio[degree] = (mixed[degree] + ratio[0] * even) / (square[degree] + even);
     }
 }
 

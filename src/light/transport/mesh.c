@@ -8,6 +8,7 @@
 #include <string.h>
 
 #include "base/growable.h"
+#include "base/vector.h"
 #include "light/geometry/ray_casting.h"
 
 #define PATCHES_A_ROOM 200.0        /* about so many, on its walls */
@@ -21,6 +22,7 @@
 #define COARSE_CELLS   24.0
 #define FACING         0.9999 /* [1] cosine to a surface's normal: it faces as that does */
 #define BEFORE_M       0.05   /* [m] what is no farther before a surface is on it; our choice */
+#define ENDLESS_M      1e4f   /* [m] over any room */
 #define LINE_SAME_M    1e-4   /* [m] edges nearer to each other are one */
 
 static double area_of(const vs_rect *r) {
@@ -226,6 +228,59 @@ static vs_status fill_room(vs_mesh *mesh, const vs_surfaces *surfaces, size_t ro
     return VS_OK;
 }
 
+static float reach_of(const vs_space *space, const vs_rect *rect, vs_vec3 side, double half_m) {
+    vs_vec3 past_m = vs_vec3_along(rect->center_m, side, half_m + BEFORE_M);
+    return vs_space_room_at(space, past_m) == VS_SPACE_OUTSIDE ? ENDLESS_M : (float)half_m;
+}
+
+static vs_reach reach(const vs_space *space, const vs_rect *r) {
+    vs_reach all = {-reach_of(space, r, vs_vec3_scale(r->u, -1), r->half_u_m),
+                    reach_of(space, r, r->u, r->half_u_m),
+                    -reach_of(space, r, vs_vec3_scale(r->v, -1), r->half_v_m),
+                    reach_of(space, r, r->v, r->half_v_m)};
+    return all;
+}
+
+static void fill_patch_lists(vs_mesh *mesh) {
+    for (size_t i = 0; i < mesh->patch_count; i++) {
+        const vs_rect *r = &mesh->patch[i].rect;
+        mesh->presence[i] = (float)mesh->patch[i].presence;
+        for (int axis = 0; axis < 3; axis++) {
+            mesh->middle_m[axis][i] = (float)vs_vec3_component(r->center_m, axis);
+            mesh->half_m[axis][i] = (float)(r->half_u_m * vs_vec3_component(r->u, axis));
+            mesh->half_m[3 + axis][i] = (float)(r->half_v_m * vs_vec3_component(r->v, axis));
+        }
+    }
+}
+
+/* What is looked up of patches, blockers and openings again and again, as views read it. */
+static vs_status fill_lists(vs_mesh *mesh) {
+    const vs_space *space = mesh->space;
+    float **list[] = {&mesh->presence,  &mesh->middle_m[0], &mesh->middle_m[1], &mesh->middle_m[2],
+                      &mesh->half_m[0], &mesh->half_m[1],   &mesh->half_m[2],   &mesh->half_m[3],
+                      &mesh->half_m[4], &mesh->half_m[5]};
+    bool made = true;
+    for (size_t n = 0; n < sizeof list / sizeof *list; n++) {
+        *list[n] = calloc(mesh->patch_count + LANES, sizeof **list[n]);
+        made = made && *list[n];
+    }
+    mesh->blocker = calloc(space->blocker_count + 1, sizeof *mesh->blocker);
+    mesh->blocker_room = calloc(space->blocker_count + 1, sizeof *mesh->blocker_room);
+    mesh->opening = calloc(space->opening_count + 1, sizeof *mesh->opening);
+    if (!made || !mesh->blocker || !mesh->blocker_room || !mesh->opening) {
+        return VS_ERR_MEMORY;
+    }
+    fill_patch_lists(mesh);
+    for (size_t i = 0; i < space->blocker_count; i++) {
+        mesh->blocker[i] = reach(space, &space->blocker[i].rect);
+        mesh->blocker_room[i] = vs_space_room_at(space, space->blocker[i].rect.center_m);
+    }
+    for (size_t i = 0; i < space->opening_count; i++) {
+        mesh->opening[i] = reach(space, &space->opening[i].rect);
+    }
+    return VS_OK;
+}
+
 static void fill_cells(vs_mesh *mesh, size_t room) {
     vs_cell_grid *cells = &mesh->cells[room];
     cells->box = mesh->space->room[room];
@@ -255,7 +310,7 @@ static vs_status fill(vs_mesh *mesh, const vs_surfaces *surfaces) {
         fill_cells(mesh, r);
     }
     mesh->room_first[space->room_count] = mesh->patch_count;
-    return VS_OK;
+    return fill_lists(mesh);
 }
 
 vs_status vs_mesh_init(vs_mesh *mesh, const vs_space *space, const vs_surfaces *surfaces,
@@ -287,6 +342,16 @@ void vs_mesh_free(vs_mesh *mesh) {
     free(mesh->room_first);
     free(mesh->grid_room);
     free(mesh->cells);
+    for (int n = 0; n < 6; n++) {
+        free(mesh->half_m[n]);
+    }
+    for (int n = 0; n < 3; n++) {
+        free(mesh->middle_m[n]);
+    }
+    free(mesh->presence);
+    free(mesh->blocker);
+    free(mesh->blocker_room);
+    free(mesh->opening);
     *mesh = blank;
 }
 

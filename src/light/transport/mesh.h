@@ -36,6 +36,12 @@ typedef struct {
     size_t count[3], first;
 } vs_cell_grid;
 
+/* How far a rectangle in a room reaches from its middle, as light sees it: without end where it
+ * stands against a wall. */
+typedef struct {
+    float low_u, high_u, low_v, high_v;
+} vs_reach;
+
 /* How finely: for the light itself, or only so that bands can be compared. */
 typedef enum { VS_MESH_FINE, VS_MESH_COARSE } vs_mesh_fineness;
 
@@ -46,9 +52,13 @@ typedef struct {
     size_t patch_count, patch_size;
     vs_patch_grid *grid; /* VS_SURFACE_FACES a room, then two sides a screen */
     size_t grid_count;
-    size_t *room_first;  /* room's patches: room_first[r] to room_first[r + 1] */
-    size_t *grid_room;   /* grid: its room; VS_MESH_NONE: a screen outside, which has no patches */
-    vs_cell_grid *cells; /* one a room */
+    /* Of patches: middles, x y z; half sides along u, x y z, and along v; presence. */
+    float *middle_m[3], *half_m[6], *presence;
+    vs_reach *blocker, *opening;
+    size_t *blocker_room; /* VS_SPACE_OUTSIDE: none */
+    size_t *room_first;   /* room's patches: room_first[r] to room_first[r + 1] */
+    size_t *grid_room;    /* grid: its room; VS_MESH_NONE: a screen outside, which has no patches */
+    vs_cell_grid *cells;  /* one a room */
     size_t cell_count;
 } vs_mesh;
 

@@ -7,6 +7,7 @@
 
 #include <stdlib.h>
 
+#define LISTS       ((size_t)13 + VS_VIEW_OPENINGS_MAX)
 #define CORNERS_MAX ((size_t)64 * 64) /* of one grid, over what a mesh makes */
 
 static size_t whole_lanes(size_t count) {
@@ -22,19 +23,19 @@ vs_status vs_room_view_init(vs_room_view *view, const vs_mesh *mesh) {
     }
     size_t size = whole_lanes(most);
     *view = blank;
-    view->memory = calloc(13 * size + 4 * CORNERS_MAX + 1, sizeof *view->memory);
+    view->memory = calloc(LISTS * size + 4 * CORNERS_MAX + 1, sizeof *view->memory);
     if (!view->memory) {
         return VS_ERR_MEMORY;
     }
-    float **list[] = {&view->x_m,      &view->y_m,      &view->z_m,      &view->away_m,
-                      &view->solid_sr, &view->open,     &view->presence, &view->worth[0],
-                      &view->worth[1], &view->worth[2], &view->x_sr,     &view->y_sr,
-                      &view->z_sr};
+    float **list[] = {&view->x_m,      &view->y_m,        &view->z_m,        &view->away_m,
+                      &view->solid_sr, &view->open,       &view->presence,   &view->worth[0],
+                      &view->worth[1], &view->worth[2],   &view->x_sr,       &view->y_sr,
+                      &view->z_sr,     &view->crossed[0], &view->crossed[1], &view->crossed[2]};
     for (size_t i = 0; i < sizeof list / sizeof *list; i++) {
         *list[i] = view->memory + i * size;
     }
     for (size_t i = 0; i < 4; i++) {
-        view->corner[i] = view->memory + 13 * size + i * CORNERS_MAX;
+        view->corner[i] = view->memory + LISTS * size + i * CORNERS_MAX;
     }
     return VS_OK;
 }
@@ -112,56 +113,114 @@ LANES_INLINE void look_at_grid(vs_room_view *view, const vs_patch_grid *g, vs_ve
     }
 }
 
-/* Eight lines past one blocker; `before_m`: how far before its plane the place is, from_m: from the
- * blocker's middle to the place. */
-LANES_INLINE void past_blocker(const vs_blocker *blocker, vs_vec3 from_m, double before_m,
-                               const float *x_m, const float *y_m, const float *z_m, float *open) {
-    const vs_rect *r = &blocker->rect;
-    const float n[3] = {(float)r->normal.x, (float)r->normal.y, (float)r->normal.z};
-    const float u[3] = {(float)r->u.x, (float)r->u.y, (float)r->u.z};
-    const float v[3] = {(float)r->v.x, (float)r->v.y, (float)r->v.z};
-    float from_u = (float)vs_vec3_dot(from_m, r->u), from_v = (float)vs_vec3_dot(from_m, r->v);
-    float half_u = (float)r->half_u_m, half_v = (float)r->half_v_m, before = (float)before_m;
-    float passed = (float)blocker->transmittance;
+/* A rectangle between a place and others, on its own axes. */
+typedef struct {
+    float n[3], u[3], v[3];
+    float before, from_u, from_v; /* where the place is: before its plane, from its middle */
+    vs_reach reach;
+} between;
+
+static between between_of(const vs_rect *r, vs_reach reach, vs_vec3 at_m) {
+    vs_vec3 from_m = vs_vec3_sub(at_m, r->center_m);
+    between b = {.n = {(float)r->normal.x, (float)r->normal.y, (float)r->normal.z},
+                 .u = {(float)r->u.x, (float)r->u.y, (float)r->u.z},
+                 .v = {(float)r->v.x, (float)r->v.y, (float)r->v.z},
+                 .before = (float)vs_vec3_dot(from_m, r->normal),
+                 .from_u = (float)vs_vec3_dot(from_m, r->u),
+                 .from_v = (float)vs_vec3_dot(from_m, r->v),
+                 .reach = reach};
+    return b;
+}
+
+LANES_INLINE float magnitude(float x) {
+    return x < 0 ? -x : x;
+}
+
+/* Half of what a patch spans along an axis. */
+LANES_INLINE float span(float *const half[6], size_t i, const float axis[3]) {
+    return magnitude(half[0][i] * axis[0] + half[1][i] * axis[1] + half[2][i] * axis[2]) +
+           magnitude(half[3][i] * axis[0] + half[4][i] * axis[1] + half[5][i] * axis[2]);
+}
+
+/* The share of a stretch about a place that lies within bounds. */
+LANES_INLINE float within(float at, float half, float low, float high) {
+    float from = single_max(at - half, low), to = single_min(at + half, high);
+    return single_max(0, to - from) / (2 * half);
+}
+
+/* The share of what of a patch is thrown onto a rectangle's plane between two shares of the way that
+ * lies within the rectangle.  du, dv, wide, high: to its middle, and half its spans, along u and v */
+LANES_INLINE float thrown_within(const between *b, float du, float dv, float wide, float high,
+                                 float from, float to) {
+    const float skin = (float)VS_SPACE_SKIN_M;
+    float middle = 0.5f * (from + to), half = 0.5f * magnitude(to - from);
+    float half_u = single_max(middle * wide + half * magnitude(du), skin);
+    float half_v = single_max(middle * high + half * magnitude(dv), skin);
+    return within(b->from_u + middle * du, half_u, b->reach.low_u, b->reach.high_u) *
+           within(b->from_v + middle * dv, half_v, b->reach.low_v, b->reach.high_v);
+}
+
+/* What share of each of eight patches is seen through a rectangle: its outline is thrown from the
+ * place onto the rectangle's plane, as that of an upright box, the half nearer to the plane and the
+ * farther one by themselves. So what is seen changes little by little where the place moves.
+ *     half  half sides of patches, the first of them at `at`; NULL: points
+ *     t     out: where lines to their middles cross the plane, of their lengths */
+LANES_INLINE void share_through(const between *b, float *const half[6], size_t at, const float *x_m,
+                                const float *y_m, const float *z_m, float *share, float *t) {
+    const float skin = (float)VS_SPACE_SKIN_M, side = b->before < 0 ? 1 : -1;
+    const float off = magnitude(b->before);
     EACH_LANE(l) {
-        float step = x_m[l] * n[0] + y_m[l] * n[1] + z_m[l] * n[2], after = before + step;
-        float t = -before / (step == 0 ? SINGLE_TINY : step);
-        float at_u = from_u + t * (x_m[l] * u[0] + y_m[l] * u[1] + z_m[l] * u[2]);
-        float at_v = from_v + t * (x_m[l] * v[0] + y_m[l] * v[1] + z_m[l] * v[2]);
-        at_u = at_u < 0 ? -at_u : at_u;
-        at_v = at_v < 0 ? -at_v : at_v;
-        /* ends on either side of it, the far one off its skin, and within its sides */
-        float other = before < 0 ? after : -after;
-        float in = other > (float)VS_SPACE_SKIN_M ? 1.0f : 0.0f;
-        in = at_u <= half_u ? in : 0;
-        in = at_v <= half_v ? in : 0;
-        open[l] *= in > 0 ? passed : 1;
+        size_t i = at + (size_t)l;
+        float step = side * (x_m[l] * b->n[0] + y_m[l] * b->n[1] + z_m[l] * b->n[2]);
+        float du = x_m[l] * b->u[0] + y_m[l] * b->u[1] + z_m[l] * b->u[2];
+        float dv = x_m[l] * b->v[0] + y_m[l] * b->v[1] + z_m[l] * b->v[2];
+        float deep = half ? span(half, i, b->n) : 0, wide = half ? span(half, i, b->u) : 0,
+              high = half ? span(half, i, b->v) : 0;
+        float past = within(step - off, single_max(deep, skin), skin, SINGLE_FAR);
+        float first = off / single_max(step + deep, off + skin);
+        float last = off / single_max(step - deep, off + skin);
+        t[l] = off / single_max(step, off + skin);
+        share[l] = past * 0.5f *
+                   (thrown_within(b, du, dv, wide, high, first, t[l]) +
+                    thrown_within(b, du, dv, wide, high, t[l], last));
     }
 }
 
-LANES_CLONES void vs_past_blockers(const vs_space *space, vs_vec3 at_m, const float *x_m,
+/* Eight lines past one blocker. */
+LANES_INLINE void past_blocker(const vs_space *space, const vs_mesh *mesh, size_t blocker,
+                               vs_vec3 at_m, float *const half[6], size_t at, const float *x_m,
+                               const float *y_m, const float *z_m, float *open) {
+    float share[LANES], t[LANES], stopped = (float)(1 - space->blocker[blocker].transmittance);
+    between b = between_of(&space->blocker[blocker].rect, mesh->blocker[blocker], at_m);
+    if (magnitude(b.before) <= (float)VS_SPACE_SKIN_M) {
+        return;
+    }
+    share_through(&b, half, at, x_m, y_m, z_m, share, t);
+    EACH_LANE(l) {
+        open[l] *= 1 - share[l] * stopped;
+    }
+}
+
+LANES_CLONES void vs_past_blockers(const vs_mesh *mesh, size_t room, vs_vec3 at_m, const float *x_m,
                                    const float *y_m, const float *z_m, float *open) {
-    for (size_t i = 0; i < space->blocker_count; i++) {
-        const vs_blocker *blocker = &space->blocker[i];
-        vs_vec3 from_m = vs_vec3_sub(at_m, blocker->rect.center_m);
-        double before_m = vs_vec3_dot(from_m, blocker->rect.normal);
-        if (before_m > VS_SPACE_SKIN_M || before_m < -VS_SPACE_SKIN_M) {
-            past_blocker(blocker, from_m, before_m, x_m, y_m, z_m, open);
+    for (size_t i = 0; i < mesh->space->blocker_count; i++) {
+        if (mesh->blocker_room[i] != room) {
+            continue;
         }
+        past_blocker(mesh->space, mesh, i, at_m, NULL, 0, x_m, y_m, z_m, open);
     }
 }
 
-LANES_INLINE void look_past_blockers(vs_room_view *view, const vs_space *space, vs_vec3 at_m) {
-    for (size_t i = 0; i < space->blocker_count; i++) {
-        const vs_blocker *blocker = &space->blocker[i];
-        vs_vec3 from_m = vs_vec3_sub(at_m, blocker->rect.center_m);
-        double before_m = vs_vec3_dot(from_m, blocker->rect.normal);
-        if (before_m <= VS_SPACE_SKIN_M && before_m >= -VS_SPACE_SKIN_M) {
+/* Those that stand in a room. */
+LANES_INLINE void look_past_blockers(vs_room_view *view, const vs_mesh *mesh, size_t room,
+                                     vs_vec3 at_m) {
+    for (size_t i = 0; i < mesh->space->blocker_count; i++) {
+        if (mesh->blocker_room[i] != room) {
             continue;
         }
         for (size_t n = 0; n < view->count; n += LANES) {
-            past_blocker(blocker, from_m, before_m, view->x_m + n, view->y_m + n, view->z_m + n,
-                         view->open + n);
+            past_blocker(mesh->space, mesh, i, at_m, mesh->half_m, view->first + n, view->x_m + n,
+                         view->y_m + n, view->z_m + n, view->open + n);
         }
     }
 }
@@ -171,21 +230,20 @@ LANES_CLONES void vs_room_view_make(vs_room_view *view, const vs_mesh *mesh, siz
     view->first = mesh->room_first[room];
     view->count = mesh->room_first[room + 1] - view->first;
     size_t whole = (view->count + LANES - 1) / LANES * LANES;
-    for (size_t i = 0; i < whole; i++) {
-        const vs_patch *patch = &mesh->patch[view->first + (i < view->count ? i : 0)];
-        view->x_m[i] = (float)(patch->rect.center_m.x - at_m.x);
-        view->y_m[i] = (float)(patch->rect.center_m.y - at_m.y);
-        view->z_m[i] = (float)(patch->rect.center_m.z - at_m.z);
-        view->presence[i] = (float)patch->presence;
-        view->open[i] = 1;
-        view->solid_sr[i] = view->x_sr[i] = view->y_sr[i] = view->z_sr[i] = 0;
-    }
+    const float *middle[3] = {mesh->middle_m[0] + view->first, mesh->middle_m[1] + view->first,
+                              mesh->middle_m[2] + view->first};
+    const float at[3] = {(float)at_m.x, (float)at_m.y, (float)at_m.z};
     for (size_t n = 0; n < whole; n += LANES) {
         EACH_LANE(l) {
             size_t i = n + (size_t)l;
-            view->away_m[i] = sqrtf(view->x_m[i] * view->x_m[i] + view->y_m[i] * view->y_m[i] +
-                                    view->z_m[i] * view->z_m[i]) +
-                              SINGLE_TINY;
+            float x = middle[0][i] - at[0], y = middle[1][i] - at[1], z = middle[2][i] - at[2];
+            view->x_m[i] = x;
+            view->y_m[i] = y;
+            view->z_m[i] = z;
+            view->away_m[i] = sqrtf(x * x + y * y + z * z) + SINGLE_TINY;
+            view->presence[i] = mesh->presence[view->first + i];
+            view->open[i] = 1;
+            view->solid_sr[i] = view->x_sr[i] = view->y_sr[i] = view->z_sr[i] = 0;
         }
     }
     for (size_t g = 0; g < mesh->grid_count; g++) {
@@ -193,7 +251,53 @@ LANES_CLONES void vs_room_view_make(vs_room_view *view, const vs_mesh *mesh, siz
             look_at_grid(view, &mesh->grid[g], at_m);
         }
     }
-    look_past_blockers(view, mesh->space, at_m);
+    look_past_blockers(view, mesh, room, at_m);
+}
+
+/* Turns what is seen of eight patches to where it is: towards the places on an opening nearest to
+ * where lines to their middles cross its plane. */
+LANES_INLINE void turn_to_opening(vs_room_view *view, const between *b, const vs_rect *r,
+                                  size_t n) {
+    const float half_u = (float)r->half_u_m, half_v = (float)r->half_v_m;
+    EACH_LANE(l) {
+        size_t i = n + (size_t)l;
+        float x = view->x_m[i], y = view->y_m[i], z = view->z_m[i], t = view->crossed[0][i];
+        float du = x * b->u[0] + y * b->u[1] + z * b->u[2];
+        float dv = x * b->v[0] + y * b->v[1] + z * b->v[2];
+        float u = single_max(single_min(b->from_u + t * du, half_u), -half_u) - b->from_u;
+        float v = single_max(single_min(b->from_v + t * dv, half_v), -half_v) - b->from_v;
+        float h = -b->before;
+        float to_x = u * b->u[0] + v * b->v[0] + h * b->n[0];
+        float to_y = u * b->u[1] + v * b->v[1] + h * b->n[1];
+        float to_z = u * b->u[2] + v * b->v[2] + h * b->n[2];
+        float to = sqrtf(to_x * to_x + to_y * to_y + to_z * to_z) + SINGLE_TINY;
+        float sr = sqrtf(view->x_sr[i] * view->x_sr[i] + view->y_sr[i] * view->y_sr[i] +
+                         view->z_sr[i] * view->z_sr[i]);
+        view->x_sr[i] = sr * to_x / to;
+        view->y_sr[i] = sr * to_y / to;
+        view->z_sr[i] = sr * to_z / to;
+    }
+}
+
+LANES_CLONES void vs_room_view_through(vs_room_view *view, const vs_mesh *mesh, const size_t *room,
+                                       vs_vec3 at_m, const size_t *opening, size_t count) {
+    vs_room_view_make(view, mesh, room[count], at_m);
+    for (size_t i = 0; i < count; i++) {
+        look_past_blockers(view, mesh, room[i], at_m);
+        between b =
+            between_of(&mesh->space->opening[opening[i]].rect, mesh->opening[opening[i]], at_m);
+        for (size_t n = 0; n < view->count; n += LANES) {
+            float share[LANES];
+            share_through(&b, mesh->half_m, view->first + n, view->x_m + n, view->y_m + n,
+                          view->z_m + n, share, view->crossed[i] + n);
+            EACH_LANE(l) {
+                view->open[n + (size_t)l] *= share[l];
+            }
+            if (i == 0) {
+                turn_to_opening(view, &b, &mesh->space->opening[opening[0]].rect, n);
+            }
+        }
+    }
 }
 
 /* Scales worths to shares of their sum. */
