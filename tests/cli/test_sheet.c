@@ -13,7 +13,9 @@
 #include <unistd.h>
 
 #include "program.h"
+#include "veilstop/ask/ask.h"
 #include "veilstop/picture/png.h"
+#include "veilstop/scene/file.h"
 
 #define COMMAND  2048
 #define M_PER_FT 0.3048 /* [m/ft] NIST SP 811, exact */
@@ -218,10 +220,14 @@ static char *sheet_of(const char *scene, const char *options) {
 /* The drawn curve of each room goes through every sample of dwell's. */
 static void check_curve(const answers *a, const char *html) {
     const cJSON *curve = cJSON_GetObjectItem(a->answer[DWELL], "curve"), *sample;
-    char end[32], top[32];
+    char end[32], top[32], box[64];
+    double width, height;
     const char *svg = strstr(html, "data-end-min=");
     CHECK_TRUE(svg != NULL);
-    svg -= 1;
+    for (svg--; *svg != '<'; svg--) {
+    }
+    attribute(svg, "viewBox", box, sizeof box);
+    CHECK_TRUE(sscanf(box, "0 0 %lf %lf", &width, &height) == 2);
     attribute(svg, "data-end-min", end, sizeof end);
     attribute(svg, "data-top-per-m", top, sizeof top);
     size_t lines = 0;
@@ -230,9 +236,11 @@ static void check_curve(const answers *a, const char *html) {
         int room = atoi(line + strlen("data-room=\""));
         const char *points = strstr(line, "points=\"") + strlen("points=\"");
         cJSON_ArrayForEach(sample, curve) {
-            double x = 40 + 592 * cJSON_GetObjectItem(sample, "min")->valuedouble / atof(end);
+            double x =
+                40 + (width - 48) * cJSON_GetObjectItem(sample, "min")->valuedouble / atof(end);
             const cJSON *k = cJSON_GetObjectItem(sample, "extinction_per_m");
-            double y = 130 - 114 * cJSON_GetArrayItem(k, room)->valuedouble / atof(top);
+            double y =
+                height - 26 - (height - 42) * cJSON_GetArrayItem(k, room)->valuedouble / atof(top);
             bool found = false;
             for (const char *p = points; *p != '"' && !found; p += strspn(p, " ")) {
                 char *comma;
@@ -277,9 +285,290 @@ static void figures_are_those_of_the_answers(void **state) {
     check_scene("data/demo/washroom.json", "", NAN, 70); /* in feet, without a clock */
 }
 
+/* ---- the file ---- */
+
+static size_t count_of(const char *text, const char *what) {
+    size_t count = 0;
+    for (const char *at = strstr(text, what); at; at = strstr(at + 1, what)) {
+        count++;
+    }
+    return count;
+}
+
+/* HTML Living Standard: what would run or load. */
+static void nothing_runs_and_nothing_is_loaded(void **state) {
+    (void)state;
+    static const char *const none[] = {
+        "<script", "javascript:", "http:",   "https:", "url(",   "@import",
+        "<link",   "<iframe",     "<object", "srcset", " onload"};
+    char *html = sheet_of("data/demo/washroom.json", "");
+    for (size_t i = 0; i < sizeof none / sizeof none[0]; i++) {
+        if (strstr(html, none[i])) {
+            fail_msg("the sheet has %s", none[i]);
+        }
+    }
+    CHECK_TRUE(count_of(html, " src=\"") == count_of(html, " src=\"data:image/png;base64,"));
+    CHECK_TRUE(strncmp(html, "<!DOCTYPE html>\n<html lang=\"en\">", 32) == 0);
+    CHECK_TRUE(count_of(html, "<svg ") == count_of(html, " role=\"img\" aria-label=\""));
+    CHECK_TRUE(count_of(html, "<th ") == count_of(html, "<th scope=\""));
+    CHECK_TRUE(count_of(html, "<img ") == count_of(html, " alt=\""));
+    /* of a fluid's sheet one may speak, of no density; the third is a word of the security policy */
+    CHECK_TRUE(count_of(html, "safe") ==
+               count_of(html, "safety data sheet") + count_of(html, "'unsafe-inline'"));
+    free(html);
+}
+
+/* ---- pictures ---- */
+
+static int base64_digit(char c) {
+    static const char digits[] = "ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789+/";
+    const char *at = c ? strchr(digits, c) : NULL;
+    return at ? (int)(at - digits) : -1;
+}
+
+static vs_picture picture_at(const char *img) {
+    const char *code = strstr(img, "base64,") + strlen("base64,");
+    unsigned char *bytes = malloc(strlen(code));
+    size_t length = 0;
+    unsigned group = 0;
+    int bits = 0;
+    vs_picture picture;
+    vs_faults faults = {0};
+    for (int digit; (digit = base64_digit(*code)) >= 0; code++) {
+        group = group << 6 | (unsigned)digit;
+        bits += 6;
+        if (bits >= 8) {
+            bits -= 8;
+            bytes[length++] = (unsigned char)(group >> bits);
+        }
+    }
+    CHECK_OK(vs_png_read(bytes, length, &picture, &faults));
+    free(bytes);
+    return picture;
+}
+
+static vs_status read_demo(void *context, const char *path, size_t most, char **bytes,
+                           size_t *length) {
+    char name[TESTS_PATH_SIZE], full[TESTS_PATH_SIZE];
+    (void)context;
+    snprintf(name, sizeof name, "../%s", path);
+    tests_path(full, name);
+    return vs_file_read_whole(full, most, bytes, length);
+}
+
+/* The library alone, which cannot compress them, and the program show the same pixels. */
+static void the_library_writes_the_same_sheet(void **state) {
+    (void)state;
+    const vs_ask_means means = {.read = read_demo};
+    const char *const word[] = {"sheet", NULL};
+    vs_ask ask;
+    vs_ask_answer answer;
+    vs_faults faults = {0};
+    size_t length;
+    char *scene = tests_file("../data/demo/washroom.json", &length);
+    CHECK_OK(vs_ask_open(&ask, scene, length, "data/demo/washroom.json", &means, &faults));
+    CHECK_OK(vs_ask_command_run(&ask, word, &answer));
+    char *html = sheet_of("data/demo/washroom.json", "");
+    const char *a = strstr(answer.text, "<img "), *b = strstr(html, "<img ");
+    size_t pictures = 0;
+    for (; a && b; a = strstr(a + 1, "<img "), b = strstr(b + 1, "<img "), pictures++) {
+        vs_picture one = picture_at(a), other = picture_at(b);
+        CHECK_TRUE(one.width == 320 && one.width == other.width && one.height == other.height);
+        CHECK_TRUE(memcmp(one.sample, other.sample, 6 * one.width * one.height) == 0);
+        vs_picture_free(&one);
+        vs_picture_free(&other);
+    }
+    CHECK_TRUE(pictures == 2 && !a && !b);
+    a = strstr(answer.text, "Run sheet");
+    b = strstr(html, "Run sheet");
+    CHECK_TRUE(a && b && strcmp(a, b) == 0); /* all that has no picture, to the byte */
+    free(html);
+    free(scene);
+    vs_ask_answer_free(&answer);
+    vs_ask_close(&ask);
+}
+
+/* ---- a day of many shots, and names that HTML would take for its own ---- */
+
+#define ODD                                                                                        \
+    "</td><b>&amp; \\\"x\\\" 'y' \xe5\x9c\xb0\xe4\xb8\x8b \xd0\xbd\xd0\xbe\xd1\x87\xd1\x8c" /* JSON */
+#define ODD_SHOWN "&#60;/td&#62;&#60;b&#62;&#38;amp; &#34;x&#34; 'y' \xe5\x9c\xb0\xe4\xb8\x8b"
+
+/* Writes a plain room with so many shots, two densities in turn. */
+static void write_day(const char *path, size_t shots, const char *odd) {
+    FILE *file = fopen(path, "w");
+    assert_non_null(file);
+    fprintf(file,
+            "{\"veilstop\":1,\"title\":\"A day %s\",\"start\":\"06:00\",\"indirect\":\"none\","
+            "\"rooms\":[{\"name\":\"hall %s\",\"corner\":[0,0,0],\"size\":[9,6,3],"
+            "\"purge_air_changes_per_h\":8}],"
+            "\"hazer\":{\"room\":\"hall %s\",\"fluid_ml_per_h\":60},"
+            "\"lights\":[{\"name\":\"key %s\",\"kind\":\"spot\",\"at\":[8,5,2.6],\"aim\":[4,3,1],"
+            "\"beam_deg\":20,\"candela\":4000}],"
+            "\"cameras\":[{\"name\":\"A%s\",\"at\":[1,1,1.5],\"aim\":[8,4,1.4],\"focal_mm\":28,"
+            "\"curve\":\"acescct\"}],"
+            "\"venue\":{\"detectors\":[{\"name\":\"head %s\",\"room\":\"hall %s\",\"kind\":"
+            "\"point\",\"alarm_db_per_m\":0.1}],\"people\":[{\"who\":\"crew %s\",\"minutes\":600}],"
+            "\"rules\":[\"No haze %s\"]},\"shots\":[",
+            odd, odd, odd, odd, odd, odd, odd, odd, odd);
+    for (size_t i = 0; i < shots; i++) {
+        fprintf(file,
+                "%s{\"name\":\"%zu %s\",\"camera\":\"A%s\",\"extinction_per_m\":%s,\"minutes\":15,"
+                "\"points\":[{\"name\":\"wall %s\",\"at\":[9,4,1.5],\"reflectance\":0.5,"
+                "\"facing\":[-1,0,0]}]}",
+                i > 0 ? "," : "", i + 1, odd, odd, i % 2 ? "0.02" : "0.03", odd);
+    }
+    fprintf(file, "]}\n");
+    fclose(file);
+}
+
+static program_run_result run_here(const char *command, int status) {
+    program_run_result run = program_run_shell(".", command);
+    if (run.status != status) {
+        fail_msg("%s: %d, wanted %d\n%s", command, run.status, status, run.err);
+    }
+    return run;
+}
+
+static void names_are_words_and_no_tags(void **state) {
+    (void)state;
+    write_day("odd.json", 2, ODD);
+    program_run_result run = run_here("\"$VS_PROGRAM\" sheet odd.json", 1);
+    CHECK_TRUE(count_of(run.out, ODD_SHOWN) > 20);
+    CHECK_TRUE(count_of(run.out, "</td><b>&") == 0 && count_of(run.out, "\"x\"") == 0);
+    /* the running title, a string of CSS: CSS Syntax 3, 4.3.7 */
+    CHECK_TRUE(strstr(run.out, "\\3c /td>\\3c b>&amp; \\22 x\\22  'y'") != NULL);
+    CHECK_TRUE(count_of(run.out, "<tr>") == count_of(run.out, "</tr>"));
+    CHECK_TRUE(count_of(run.out, "<td") == count_of(run.out, "</td>"));
+    program_free(&run);
+}
+
+static bool has_chromium(void) {
+    return system("command -v chromium >/dev/null 2>&1") == 0;
+}
+
+/* Pages of a PDF: ISO 32000-1, 7.7.3.3, each has a dictionary of type Page. */
+static size_t pages_of(const char *path) {
+    size_t length, pages = 0;
+    char *bytes = file_read(path, &length);
+    CHECK_TRUE(bytes != NULL && strncmp(bytes, "%PDF-", 5) == 0);
+    for (size_t i = 0; i + 11 < length; i++) {
+        pages += memcmp(bytes + i, "/Type /Page", 11) == 0 && bytes[i + 11] != 's';
+    }
+    free(bytes);
+    return pages;
+}
+
+static void check_pages(size_t shots, const char *paper, size_t least, size_t most) {
+    char command[COMMAND], name[32];
+    snprintf(name, sizeof name, "day-%zu.json", shots);
+    write_day(name, shots, "of the brewery");
+    snprintf(command, sizeof command,
+             "\"$VS_PROGRAM\" sheet %s --out day.html --pdf day.pdf --paper %s", name, paper);
+    program_run_result run = run_here(command, 1);
+    CHECK_TRUE(strstr(run.out, "wrote day.pdf") && strstr(run.out, "Defer to local code"));
+    program_check_lines(run.out);
+    size_t pages = pages_of("day.pdf");
+    if (pages < least || pages > most) {
+        fail_msg("%zu shots on %s: %zu pages, wanted %zu to %zu", shots, paper, pages, least, most);
+    }
+    program_free(&run);
+}
+
+/* Two for the crew and one for the venue, on both papers; twenty shots take more. */
+static void pages_are_two_and_one(void **state) {
+    (void)state;
+    if (!has_chromium()) {
+        print_message("no chromium: pages are not counted\n");
+        skip();
+    }
+    check_pages(1, "a4", 3, 3);
+    check_pages(4, "letter", 3, 3);
+    check_pages(12, "a4", 3, 3);
+    check_pages(12, "letter", 3, 3);
+    check_pages(20, "a4", 4, 6);
+}
+
+/* ---- what goes wrong ---- */
+
+static void fails(const char *command, int status, const char *says) {
+    program_run_result run = program_run_shell(".", command);
+    if (run.status != status || strcmp(run.err, says) != 0 || run.out[0]) {
+        fail_msg("%s: %d\n%s%swanted %d\n%s", command, run.status, run.out, run.err, status, says);
+    }
+    program_free(&run);
+}
+
+static void what_cannot_be_done_is_one_line(void **state) {
+    (void)state;
+#define SHEET "\"$VS_PROGRAM\" sheet one.json "
+    write_day("one.json", 1, "x");
+    fails(SHEET "--paper a5", 2, "veilstop: --paper: must be a4 or letter (got a5)\n");
+    fails(SHEET "--order best", 2, "veilstop: --order: must be file or chosen (got best)\n");
+    fails(SHEET "--out one.json", 2,
+          "veilstop: --out: must be another file than one.json, which is read\n");
+    fails(SHEET "--out a --pdf a", 2, "veilstop: --pdf: must be another file than --out writes\n");
+    fails(SHEET "--out none/day.html", 4,
+          "veilstop: none/day.html: must be a file that can be written (got: No such file or "
+          "directory)\n");
+    fails("printf "
+          "'{\"veilstop\":1,\"rooms\":[{\"name\":\"a\",\"corner\":[0,0,0],\"size\":[4,3,3]}]}' "
+          ">none.json; \"$VS_PROGRAM\" sheet none.json",
+          3, "veilstop: none.json:/shots: must have a shot to be put on paper (got none)\n");
+}
+
+/* Where Chromium is missing the sheet is there all the same, and nothing of the PDF. */
+static void without_chromium_it_says_what_to_install(void **state) {
+    (void)state;
+    write_day("one.json", 1, "x");
+    unlink("left.html");
+    unlink("left.pdf");
+    fails(
+        "mkdir -p empty; PATH=$PWD/empty " SHEET "--out left.html --pdf left.pdf", 4,
+        "veilstop: --pdf: needs Chromium: install it (Debian: apt-get install chromium), or print "
+        "left.html from a browser\n");
+    CHECK_TRUE(access("left.html", R_OK) == 0 && access("left.pdf", F_OK) != 0);
+    /* one that fails, and one that writes nothing */
+    fails("printf '#!/bin/sh\\nexit 1\\n' >empty/chromium; chmod +x empty/chromium; "
+          "PATH=$PWD/empty:$PATH " SHEET "--pdf left.pdf",
+          4, "veilstop: --pdf: Chromium could not lay the sheet out; print it from a browser\n");
+    fails("printf '#!/bin/sh\\nexit 0\\n' >empty/chromium; PATH=$PWD/empty:$PATH " SHEET
+          "--pdf left.pdf",
+          4, "veilstop: --pdf: Chromium wrote no pages; print the sheet from a browser\n");
+    CHECK_TRUE(access("left.pdf", F_OK) != 0);
+}
+
+/* The same file by --out, on standard output, and in JSON. */
+static void every_way_gives_the_same_file(void **state) {
+    (void)state;
+    write_day("one.json", 1, "x");
+    program_run_result plain = run_here("\"$VS_PROGRAM\" sheet one.json", 1);
+    program_run_result json = run_here("\"$VS_PROGRAM\" sheet one.json --json", 1);
+    program_run_result told = run_here("\"$VS_PROGRAM\" sheet one.json --out o.html", 1);
+    size_t length;
+    char *file = file_read("o.html", &length);
+    cJSON *answer = cJSON_Parse(json.out);
+    CHECK_TRUE(file && strcmp(file, plain.out) == 0);
+    CHECK_TRUE(strcmp(cJSON_GetObjectItem(answer, "html")->valuestring, plain.out) == 0);
+    CHECK_TRUE(strstr(told.out, "wrote o.html") && strstr(told.out, "Defer to local code"));
+    program_check_lines(told.out);
+    cJSON_Delete(answer);
+    free(file);
+    program_free(&told);
+    program_free(&json);
+    program_free(&plain);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(figures_are_those_of_the_answers),
+        cmocka_unit_test(nothing_runs_and_nothing_is_loaded),
+        cmocka_unit_test(the_library_writes_the_same_sheet),
+        cmocka_unit_test(names_are_words_and_no_tags),
+        cmocka_unit_test(pages_are_two_and_one),
+        cmocka_unit_test(what_cannot_be_done_is_one_line),
+        cmocka_unit_test(without_chromium_it_says_what_to_install),
+        cmocka_unit_test(every_way_gives_the_same_file),
     };
     return RUN_TESTS(tests);
 }

@@ -9,6 +9,7 @@
 #include <zlib.h>
 
 #include "veilstop/picture/png.h"
+#include "veilstop/picture/png_plain.h"
 
 static vs_picture noise(size_t width, size_t height, int bits) {
     vs_picture picture;
@@ -62,6 +63,36 @@ static void eight_bits_round_to_nearest(void **state) {
 }
 
 /* Written by libpng's own simplified interface, in the forms cameras and tools write. */
+/* libpng reads what was written without it: many stored blocks, an odd last one, one pixel. */
+static void plain_files_are_those_of_libpng(void **state) {
+    (void)state;
+    static const size_t size[][2] = {{1, 1}, {320, 180}, {37, 23}, {21845, 1}};
+    for (size_t i = 0; i < sizeof size / sizeof size[0]; i++) {
+        size_t width = size[i][0] > VS_PICTURE_SIDE_MAX ? VS_PICTURE_SIDE_MAX : size[i][0];
+        vs_picture picture = noise(width, size[i][1], 16), plain, packed;
+        unsigned char *bytes;
+        size_t length;
+        vs_faults faults = {0};
+        CHECK_OK(vs_png_write_plain(&picture, &bytes, &length));
+        CHECK_OK(vs_png_read(bytes, length, &plain, &faults));
+        free(bytes);
+        picture.bits = 8;
+        CHECK_OK(vs_png_write(&picture, &bytes, &length));
+        CHECK_OK(vs_png_read(bytes, length, &packed, &faults));
+        free(bytes);
+        CHECK_TRUE(plain.width == packed.width && plain.height == packed.height);
+        CHECK_TRUE(memcmp(plain.sample, packed.sample, 6 * plain.width * plain.height) == 0);
+        vs_picture_free(&packed);
+        vs_picture_free(&plain);
+        vs_picture_free(&picture);
+    }
+    vs_picture none = {0};
+    unsigned char *bytes;
+    size_t length;
+    CHECK_STATUS(vs_png_write_plain(&none, &bytes, &length), VS_ERR_DOMAIN);
+    CHECK_TRUE(bytes == NULL && length == 0);
+}
+
 static void every_form_becomes_rgb(void **state) {
     (void)state;
     static const png_uint_32 format[] = {PNG_FORMAT_GRAY, PNG_FORMAT_RGB, PNG_FORMAT_RGBA,
@@ -277,6 +308,7 @@ int main(void) {
         cmocka_unit_test(files_tell_what_their_values_mean),
         cmocka_unit_test(pictures_come_back_as_they_were),
         cmocka_unit_test(eight_bits_round_to_nearest),
+        cmocka_unit_test(plain_files_are_those_of_libpng),
         cmocka_unit_test(every_form_becomes_rgb),
         cmocka_unit_test(what_is_no_png_is_refused),
         cmocka_unit_test(cut_or_damaged_files_are_refused),

@@ -208,24 +208,31 @@ static vs_exit predict(work *w) {
     return VS_EXIT_DONE;
 }
 
+static void grade_shot(void *context, size_t worker, size_t i) {
+    work *w = context;
+    shot_work *shot = &w->shot[i];
+    size_t point = vs_shot_grade_default(&shot->prediction);
+    (void)worker;
+    shot->status = point == VS_NONE ? VS_ERR_INPUT
+                                    : vs_shot_grade_init(w->scene.scene, &shot->prediction, point,
+                                                         1, &shot->grade);
+}
+
+/* What cannot be graded is a fact of the shot, no failure: told as by the grade command. */
 static vs_exit grade(work *w) {
-    const vs_scene *s = w->scene.scene;
-    vs_ask_doing("grading");
-    for (size_t i = 0; i < s->shot_count; i++) {
-        shot_work *shot = &w->shot[i];
-        size_t point = vs_shot_grade_default(&shot->prediction);
-        w->told[i].no_grade = "no point that the camera sees";
-        if (point == VS_NONE) {
-            continue;
-        }
-        vs_status status = vs_shot_grade_init(s, &shot->prediction, point, 1, &shot->grade);
+    size_t count = w->scene.scene->shot_count;
+    vs_ask_each(count, "grading", grade_shot, w);
+    for (size_t i = 0; i < count; i++) {
+        vs_sheet_shot *told = &w->told[i];
+        vs_status status = w->shot[i].status;
         if (status == VS_OK) {
-            w->told[i].grade = &shot->grade;
-            w->told[i].no_grade = NULL;
+            told->grade = &w->shot[i].grade;
+        } else if (status == VS_ERR_INPUT) {
+            told->no_grade = "no point that the camera sees";
         } else if (status == VS_ERR_DOMAIN) {
-            w->told[i].no_grade = "nothing of it comes through the haze";
+            told->no_grade = "nothing of it comes through the haze";
         } else if (status == VS_ERR_UNREACHABLE) {
-            w->told[i].no_grade = "the haze is as bright as the camera holds";
+            told->no_grade = "the haze is as bright as the camera holds";
         } else {
             return fail_shot(w, i, status);
         }

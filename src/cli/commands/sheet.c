@@ -1,10 +1,12 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* veilstop sheet: the library's answer, and its pages as a PDF where Chromium is there to lay them
  * out. Chromium reads the sheet from a folder of its own and nothing else. */
+#define _XOPEN_SOURCE 700 /* nftw */
 #include "ask/commands/sheet.h"
 
 #include <errno.h>
 #include <fcntl.h>
+#include <ftw.h>
 #include <signal.h>
 #include <spawn.h>
 #include <stdio.h>
@@ -21,6 +23,7 @@
 #define PDF_BYTES_MAX (1u << 28) /* [bytes] our choice */
 #define PATIENCE_S    120        /* [s] for Chromium: our choice */
 #define WAIT_MS       50         /* [ms] between looks at whether it is done */
+#define FOLDERS_OPEN  16         /* at a time, of a tree that is removed */
 #define PATH_SIZE     4096       /* [bytes] of paths in the folder */
 
 extern char **environ;
@@ -73,15 +76,16 @@ static vs_exit open_workshop(workshop *w) {
     return VS_EXIT_DONE;
 }
 
+/* Chromium leaves a tree of files behind. */
+static int remove_entry(const char *path, const struct stat *about, int kind, struct FTW *where) {
+    (void)about;
+    (void)kind;
+    (void)where;
+    return remove(path);
+}
+
 static void close_workshop(const workshop *w) {
-    char remove[] = "rm", all[] = "-rf", end[] = "--";
-    char folder[sizeof w->folder];
-    pid_t child;
-    memcpy(folder, w->folder, sizeof folder);
-    char *const word[] = {remove, all, end, folder, NULL};
-    if (start(word, &child)) {
-        wait_for(child);
-    }
+    nftw(w->folder, remove_entry, FOLDERS_OPEN, FTW_DEPTH | FTW_PHYS);
 }
 
 static vs_exit fail_chromium(const vs_ask_args *args) {

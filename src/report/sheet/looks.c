@@ -150,6 +150,8 @@ static const char *const rules[] = {
     ".foot h3{display:none}\n",
     "@media screen{.page+.page{border-top:1pt solid #000;padding-top:6mm}"
     "body{font-size:11pt}.wide{overflow-x:auto}}\n",
+    "@media screen and (max-width:48em){.foot,.place,.columns{display:block;columns:1}"
+    ".shots{min-width:44em}}\n",
     "@media print{body{padding:0;max-width:none}.page{margin:0}"
     ".whole{display:flex;flex-direction:column;height:var(--page)}"
     ".whole .foots,.whole .foot{flex:1 1 0;min-height:min-content;display:flex;"
