@@ -25,11 +25,14 @@ export async function openBridge(module, files = {}, shareDone = () => {}) {
   });
 
   // The scene, read once for as many questions as are asked of it. What is wrong with it, or none.
-  const open = (scene) => {
-    if (opened === scene) return [];
+  const close = () => {
     if (page) core.vs_page_close(page);
     page = 0;
     opened = null;
+  };
+  const open = (scene) => {
+    if (opened === scene) return [];
+    close();
     putFile(NAME, scene); // for commands that write it changed
     const bytes = encoder.encode(scene), at = put(core, bytes);
     try { page = withTexts(core, [NAME], (n) => core.vs_page_open(at, bytes.length, n)); } finally { core.free(at); }
@@ -51,8 +54,8 @@ export async function openBridge(module, files = {}, shareDone = () => {}) {
   return {
     // Bytes of memory that the core has taken.
     memory: () => core.memory.buffer.byteLength,
-    // A file that scenes may name.
-    file: ({ name, text }) => { putFile(name, text); return true; },
+    // A file that scenes may name; the scene in hand is read anew with it.
+    file: ({ name, text }) => { putFile(name, text); close(); return true; },
     // What is wrong with a scene: [{ where, text }], none where it is one.
     check: ({ scene }) => open(scene),
     // A command as on the command line: { status, answer, said, written }. options: ['shot=1 wide'].

@@ -60,6 +60,7 @@ export class Core {
   }
 
   start() { return this.#ready ?? this.#start(); }
+  get running() { return this.#ready !== null; }
 
   // Ends it; the next question starts a new one.
   close() {

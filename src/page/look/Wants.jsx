@@ -5,10 +5,10 @@ import { Choice, Field } from '../shell/Field.jsx';
 import { litIn, namesOf } from '../state/scene.js';
 import { inFile, metres } from '../state/units.js';
 
-const LIMITS = { contrast: ['lose_at_most_stops', 'stops', 'lose at most'], black: ['lift_at_most_percent', '%', 'lift at most'], beam: ['at_least_stops', 'stops', 'at least'],
+const LIMITS = { contrast: ['lose_at_most_stops', 'stops', 'at most'], black: ['lift_at_most_percent', '%', 'at most'], beam: ['at_least_stops', 'stops', 'at least'],
   separation: ['at_least_stops', 'stops', 'at least'], sight: ['at_least_m', 'm', 'at least'], like: ['within_stops', 'stops', 'within'], glow: ['at_most_deg', '°', 'at most'] };
-const sentence = (w) => ({ contrast: () => `${w.between?.join(' and ')} lose`, black: () => `a black at ${w.at} lifts`, beam: () => `the beam of ${w.light} stands out`,
-  separation: () => `haze separates ${w.between?.join(' from ')}`, sight: () => 'visibility', like: () => `the veil at ${w.at} as in ${w.shot}`, glow: () => `the glow of ${w.light}` })[w.want]?.() ?? w.want;
+const sentence = (w) => ({ contrast: () => `Contrast of ${w.between?.join(' and ')} drops`, black: () => `A black at ${w.at} lifts`, beam: () => `The beam of ${w.light} stands out`,
+  separation: () => `Haze sets ${w.between?.join(' off from ')}`, sight: () => 'Visibility', like: () => `The veil at ${w.at} is as in ${w.shot}`, glow: () => `The glow round ${w.light} reaches` })[w.want]?.() ?? w.want;
 
 const NEW = {
   beam: (a) => ({ want: 'beam', light: a, at_least_stops: 0.25 }), black: (a) => ({ want: 'black', at: a, lift_at_most_percent: 9 }),

@@ -2,6 +2,7 @@
 // The place: the drawing, what is chosen in it with its numbers, and what can be added.
 import { useState } from 'preact/hooks';
 import { Choice, Field, Text, Tick } from '../shell/Field.jsx';
+import { textOf } from '../shell/files.js';
 import { listOf, litIn, nameOf, namesOf, pointerOf, rename } from '../state/scene.js';
 import { kindWord } from '../state/words.js';
 import { WHAT_IS_THERE } from './add.js';
@@ -34,11 +35,29 @@ function Chosen({ model }) {
         return <Field key={f.label} {...more} kind={f.kind} unit={f.unit} lengths={unit} optional={f.optional} hint={f.hint} value={f.get(scene, item)} />;
       })}
     </div>
+    {item.kind === 'photometry' && <LampFile model={model} item={item} error={at(['file'])} onSet={(name) => change(`${item.name}: its file`, (sc, it) => { it.file = name; })} />}
     <div class="acts">
       {ref.kind === 'lights' && scene.shots?.length > 0 && <button onClick={() => model.burn(name, !lit)}>{lit ? 'Off in this shot' : 'Burn in this shot'}</button>}
       <button onClick={() => model.remove(ref)}>Take away</button>
     </div>
   </div>;
+}
+
+// A lamp's own LM-63 file, as its maker gives it out.
+function LampFile({ model, item, error, onSet }) {
+  const [why, setWhy] = useState('');
+  const pick = async (e) => {
+    const input = e.currentTarget, [file] = input.files, { text, why: no } = file ? await textOf(file) : {};
+    input.value = '';
+    setWhy(no ? `${file.name} cannot be opened: ${no}.` : '');
+    if (text === undefined) return;
+    model.addLamp(file.name, text);
+    onSet(file.name);
+  };
+  return <div class={`f wide ${why || error ? 'bad' : ''}`}><span class="lab">Its light, measured</span>
+    <Choice label="From the file" wide options={Object.keys(model.lamps).map((n) => [n, n])} value={item.file} onSet={onSet} />
+    <div class="acts"><label class="btn file-act">Open its LM-63 file<input type="file" accept=".ies,text/plain" onChange={pick} /></label></div>
+    {(why || error) && <p class="err" role="alert">{why || error}</p>}</div>;
 }
 
 function Add({ model, close }) {

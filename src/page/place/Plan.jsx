@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // The drawing: from above, and below it from the side to the same scale. Things are dragged with finger
-// or mouse and moved with keys; the form beside it says the same in numbers.
+// or mouse and moved with keys; the form beside it says the same in numbers. The paper is drawn to and fro
+// by what is no thing; up and down it is the page that scrolls.
 import { useLayoutEffect, useMemo, useRef, useState } from 'preact/hooks';
 import { listOf, nameOf } from '../state/scene.js';
 import { lengthText, lengthWords } from '../state/units.js';
@@ -13,17 +14,20 @@ const PAD = 30, HEAD = 26, TRAVEL = 6; // [px]; travel before a touch is a drag
 const key = (ref, part) => `${ref.kind}/${ref.index}/${typeof part === 'object' ? `${part.axis}${part.side}` : part}`;
 
 // How the drawing lies on the screen: metres to pixels for each of its two views.
-function layout(scene, width, focus, zoom, side) {
+// pan: how far the paper is drawn along x and y [m].
+function layout(scene, width, focus, zoom, side, pan = [0, 0]) {
   const all = boxes(scene), only = all.filter((b) => b.name === focus);
   if (all.length === 0) return null;
   const b = bounds(only.length ? only : all), whole = bounds(all);
   const across = side === 'across' ? Math.max(b.hi[0] - b.lo[0], b.hi[1] - b.lo[1]) : b.hi[0] - b.lo[0];
   const scale = Math.min((width - 2 * PAD) / across, 0.9 * width / (b.hi[1] - b.lo[1]), 130) * zoom;
   const tall = (b.hi[1] - b.lo[1]) * scale, deep = (b.hi[2] - b.lo[2]) * scale;
-  const [u] = AXES[side], left = (axis) => (width - (b.hi[axis] - b.lo[axis]) * scale) / 2;
+  const [u] = AXES[side];
+  // the middle of the paper stays over the plan
+  const centre = (axis) => Math.min(whole.hi[axis], Math.max(whole.lo[axis], (b.lo[axis] + b.hi[axis]) / 2 + pan[axis])), left = (axis) => width / 2 - (centre(axis) - b.lo[axis]) * scale;
   const top = HEAD + 14, base = top + tall + 34 + HEAD;
   return {
-    width, scale, height: base + deep + 22, base, whole,
+    width, scale, height: base + deep + 22, base, whole, centre, middle: [0, 1].map((a) => (b.lo[a] + b.hi[a]) / 2),
     above: { x: (v) => left(0) + (v - b.lo[0]) * scale, y: (v) => top + (b.hi[1] - v) * scale, axes: AXES.above },
     side: { x: (v) => left(u) + (v - b.lo[u]) * scale, y: (v) => base + (b.hi[2] - v) * scale, axes: AXES[side] },
     clip: { above: [0, HEAD - 4, width, tall + 34], side: [0, base - 10, width, deep + 30] },
@@ -67,7 +71,7 @@ export function Plan({ model }) {
   const svg = useRef(null), frame = useRef(null), gesture = useRef({ fingers: new Map() });
   const [width, setWidth] = useState(328);
   const [focus, setFocus] = useState(() => roomOfShot(scene, shot));
-  const [zoom, setZoom] = useState(1);
+  const [zoom, setZoom] = useState(1), [pan, setPan] = useState([0, 0]);
   const [side, setSide] = useState('along');
   const [, setDrags] = useState(0);
   useLayoutEffect(() => {
@@ -76,7 +80,7 @@ export function Plan({ model }) {
     return () => see.disconnect();
   }, []);
   // the paper lies still while something is dragged
-  const lay = gesture.current.drag?.lay ?? layout(scene, width, focus, zoom, side);
+  const lay = gesture.current.drag?.lay ?? layout(scene, width, focus, zoom, side, pan);
   const views = useMemo(() => [['above', 'above'], ['side', side]].map(([which, view]) => ({ which, view, shapes: shapesOf(scene, shot, view), handles: handlesOf(scene, shot, view) })), [scene, shot, side]);
   if (!lay) return <div class="plan" ref={frame}><p class="empty">No room yet. <button onClick={() => model.addRoom()}>Draw a room</button></p></div>;
   const step = stepOf(unit), isChosen = (ref) => selected && ref.kind === selected.kind && ref.index === selected.index;
@@ -88,6 +92,26 @@ export function Plan({ model }) {
   const move = (ref, part, which, to, group) => model.store.change(`moved ${nameOf(listOf(scene, ref.kind, ref.shot)[ref.index], ref.kind, ref.index)}`,
     (s) => moveTo(s, ref, part, lay[which].axes, to), group);
 
+  // Which drawing a finger is on.
+  const under = (e) => (e.clientY - svg.current.getBoundingClientRect().top > lay.base - 30 ? side : 'above');
+  // The paper goes with the finger; what it is drawn to stays over the plan.
+  function drawPaper(x) {
+    const { paper } = gesture.current, to = [...paper.from];
+    if (!paper.going && Math.abs(x - paper.x) < TRAVEL) return;
+    if (!paper.going) svg.current.setPointerCapture([...gesture.current.fingers.keys()][0]);
+    paper.going = true;
+    const { middle, whole } = lay, a = paper.axis;
+    to[a] = Math.min(whole.hi[a], Math.max(whole.lo[a], middle[a] + paper.from[a] - (x - paper.x) / paper.scale)) - middle[a];
+    setPan(to);
+  }
+  // What is focused by keys comes into sight.
+  function bringIntoSight(h, which) {
+    const x = lay[which].x(h.xy[0]), a = lay[which].axes[0];
+    if (x > 12 && x < width - 12) return;
+    const to = [...pan];
+    to[a] += (x - width / 2) / lay.scale;
+    setPan(to);
+  }
   function down(e) {
     const g = gesture.current, target = e.target.closest('[data-h]');
     g.fingers.set(e.pointerId, [e.clientX, e.clientY]);
@@ -96,8 +120,10 @@ export function Plan({ model }) {
       g.drag = null;
       const [a, b] = [...g.fingers.values()];
       g.pinch = { far: Math.hypot(a[0] - b[0], a[1] - b[1]), zoom };
+      g.paper = { x: (a[0] + b[0]) / 2, axis: AXES[under(e)][0], scale: lay.scale, from: pan, going: true };
       return;
     }
+    g.paper = target ? null : { x: e.clientX, axis: AXES[under(e)][0], scale: lay.scale, from: pan };
     if (!target) return;
     const [which] = target.dataset.h.split(':'), list = grips(views.find((q) => q.which === which));
     // of marks that lie over one another the nearest is meant
@@ -114,8 +140,10 @@ export function Plan({ model }) {
     if (g.pinch && g.fingers.size > 1) {
       const [a, b] = [...g.fingers.values()];
       setZoom(Math.min(4, Math.max(0.5, g.pinch.zoom * Math.hypot(a[0] - b[0], a[1] - b[1]) / Math.max(20, g.pinch.far))));
+      drawPaper((a[0] + b[0]) / 2);
       return;
     }
+    if (g.paper) { if (g.fingers.size === 1 && !g.pinch) drawPaper(e.clientX); return; }
     const d = g.drag;
     if (!d) return;
     if (!d.going && Math.hypot(e.clientX - d.from[0], e.clientY - d.from[1]) < TRAVEL) return;
@@ -127,7 +155,7 @@ export function Plan({ model }) {
   function up(e, cancelled) {
     const g = gesture.current, d = g.drag;
     g.fingers.delete(e.pointerId);
-    if (g.fingers.size === 0) g.pinch = null;
+    if (g.fingers.size === 0) { g.pinch = null; g.drawn = Boolean(g.paper?.going); g.paper = null; }
     g.drag = null;
     if (!d) return;
     if (cancelled) model.store.putBack(d.group);
@@ -166,14 +194,14 @@ export function Plan({ model }) {
     }
     return list;
   };
-  const chooseRoom = (index) => (e) => { if (!gesture.current.drag) { e.stopPropagation(); model.select({ kind: 'rooms', index }); } };
+  const chooseRoom = (index) => (e) => { if (!gesture.current.drag && !gesture.current.drawn) { e.stopPropagation(); model.select({ kind: 'rooms', index }); } };
   const rooms = boxes(scene);
   const metre = unit === 'ft' ? 0.3048 * 3 : 1;
 
   return <div class="plan" ref={frame}>
     <div class="planbar">
       <label class="vh" for="plan-room">Drawn</label>
-      <select id="plan-room" value={focus ?? ''} onChange={(e) => { setFocus(e.target.value || null); setZoom(1); }}>
+      <select id="plan-room" value={focus ?? ''} onChange={(e) => { setFocus(e.target.value || null); setZoom(1); setPan([0, 0]); }}>
         <option value="">Whole plan</option>{rooms.map((r) => <option value={r.name} key={r.name}>{r.name}</option>)}
       </select>
       <button onClick={() => setZoom(Math.max(0.5, zoom / 1.25))} aria-label="Draw smaller">−</button>
@@ -189,8 +217,8 @@ export function Plan({ model }) {
       <text x="8" y={lay.base - 20} class="q">{side === 'along' ? 'From the side, looking north' : 'From the side, looking west'}</text>
       {views.map((view) => {
         const v = lay[view.which], held = grips(view);
-        const marks = held.map((h) => ({ x: v.x(h.xy[0]), y: v.y(h.xy[1]), r: h.mark === 'grip' ? 9 : 8, rank: isChosen(h.ref) ? 0 : h.rank, text: h.mark === 'grip' || (h.rank > 5 && !isChosen(h.ref)) ? '' : h.name }));
-        const clip = lay.clip[view.which], labels = placeLabels(marks, width, lay.height).map((l, i) => (marks[i].y > clip[1] && marks[i].y < clip[1] + clip[3] ? l : null));
+        const marks = held.map((h) => ({ x: v.x(h.xy[0]), y: v.y(h.xy[1]), r: { grip: 9, camera: 13, room: 11 }[h.mark] ?? 8, rank: isChosen(h.ref) ? 0 : h.rank, text: h.mark === 'grip' || (h.rank > 5 && !isChosen(h.ref)) ? '' : h.name }));
+        const clip = lay.clip[view.which], labels = placeLabels(marks, clip);
         return <g key={view.which} clip-path={`url(#clip-${view.which})`}>
           <clipPath id={`clip-${view.which}`}><rect x={clip[0]} y={clip[1]} width={clip[2]} height={clip[3]} /></clipPath>
           {view.shapes.map((s) => <Shape key={`${s.ref.kind}${s.ref.index}${s.cls}`} s={s} v={v} scale={lay.scale} chosen={isChosen(s.ref)} />)}
@@ -200,7 +228,7 @@ export function Plan({ model }) {
             const focusable = view.which === 'above';
             return <g key={key(h.ref, h.part)} data-h={`${view.which}:${i}`} data-name={h.name} class={`handle ${chosen ? 'chosen' : ''}`}
               role={focusable ? 'button' : undefined} tabIndex={focusable ? 0 : undefined} aria-label={focusable ? spoken(scene, h, unit) : undefined} aria-hidden={focusable ? undefined : 'true'}
-              aria-pressed={focusable ? chosen : undefined} onKeyDown={focusable ? (e) => pressed(e, h, view.which) : undefined} onBlur={() => { keyGroup.current = null; model.store.endGroup(); }}>
+              aria-pressed={focusable ? chosen : undefined} onKeyDown={focusable ? (e) => pressed(e, h, view.which) : undefined} onFocus={focusable ? () => { if (!gesture.current.fingers.size) bringIntoSight(h, view.which); } : undefined} onBlur={() => { keyGroup.current = null; model.store.endGroup(); }}>
               <circle class="hit" cx={x} cy={y} r={h.mark === 'grip' ? 20 : 22} />
               {h.mark === 'grip' ? <rect class="grip" x={x - 7} y={y - 7} width="14" height="14" rx="3" /> : h.mark === 'room' ? <path class="grip" d={`M${x - 9} ${y}h18M${x} ${y - 9}v18`} /> : <Mark h={h} v={v} scene={scene} />}
               {chosen && h.part === 'at' && h.mark !== 'room' && <circle class="sel" cx={x} cy={y} r="15" />}

@@ -129,6 +129,7 @@ export const WHAT_IS_THERE = [
   ['Light', 'A film lamp', (s, near) => light(s, { kind: 'spot', at: inRoom(s, near, [0.85, 0.85, 0], 2.3), aim: inRoom(s, near, [0.4, 0.5, 0], 1.4), beam_deg: 25, field_deg: 45, lux: 400, lux_at: lengthIn(s, 3), kelvin: 5600 }, 'film lamp')],
   ['Light', 'A soft frame', (s, near) => light(s, { kind: 'panel', at: inRoom(s, near, [0.15, 0.85, 0], 2.2), aim: inRoom(s, near, [0.5, 0.5, 0], 1.4), size: toFile(s, [1.2, 0.9]), lux: 60, lux_at: lengthIn(s, 3), kelvin: 5600 }, 'soft frame')],
   ['Light', 'A tube', (s, near) => light(s, { kind: 'tube', from: inRoom(s, near, [0.4, 0.5, 0], 2.4), to: inRoom(s, near, [0.65, 0.5, 0], 2.4), lumens: 2000, kelvin: 4000 }, 'tube')],
+  ['Light', 'A measured lamp', (s, near) => light(s, { kind: 'photometry', file: 'bulkhead.ies', at: inRoom(s, near, [0.5, 0.5, 0], 2.2), aim: inRoom(s, near, [0.5, 0.5, 0], 0.5) }, 'measured lamp')],
   ['Light', 'A bounce board', addBounce, 'a bounce board needs a lamp or a sun that lights it: add that first'],
   ['Set', 'A person', (s, near) => push(s, 'figures', { at: inRoom(s, near, [0.45, 0.5, 0], 0), height: unitOf(s) === 'ft' ? "5'9\"" : 1.75, facing_deg: 270 }, 'person')],
   ['Set', 'A black solid', (s, near) => push(s, 'blockers', { at: inRoom(s, near, [0.7, 0.7, 0], 1.2), aim: inRoom(s, near, [0.7, 0.4, 0], 1.2), size: toFile(s, [1.2, 1.2]) }, 'solid')],

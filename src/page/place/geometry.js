@@ -162,21 +162,55 @@ export function moveWall(scene, index, axis, side, value) {
   }
 }
 
-// Moves a whole room with what hangs on its outer walls; the caller sees to its neighbours.
+const overlap = (a, b) => [0, 1, 2].every((i) => a.lo[i] < b.hi[i] - SAME && a.hi[i] > b.lo[i] + SAME);
+const moved = (box, by) => ({ lo: box.lo.map((v, i) => v + by[i]), hi: box.hi.map((v, i) => v + by[i]) });
+
+// An opening put into a wall as near as it goes; null where it is too large for it.
+function fitted(o, wall) {
+  const by = [0, 1, 2].map((i) => (i === o.axis ? 0 : Math.max(wall.lo[i] - o.lo[i], Math.min(0, wall.hi[i] - o.hi[i]))));
+  const there = { ...moved(o, by), axis: o.axis };
+  return [0, 1, 2].every((i) => i === o.axis || (there.lo[i] > wall.lo[i] - SAME && there.hi[i] < wall.hi[i] + SAME)) ? there : null;
+}
+
+// What a room's way by so much makes of it, of the rooms that a door ties to it and of all their openings:
+// a door goes along, as far as the wall that is shared; the neighbour's wall with the door in it follows,
+// so that it grows or shrinks; its other openings stay where they are, or as near as its walls allow.
+// { boxes, openings }, one a room and an opening; null where it cannot be.
+function carried(scene, index, by) {
+  const was = boxes(scene), now = was.map((b) => ({ ...b, lo: [...b.lo], hi: [...b.hi] })), { name } = was[index];
+  const all = (scene.openings ?? []).map((o) => ({ rooms: o.rooms, ...openingBox(scene, o) }));
+  Object.assign(now[index], moved(was[index], by));
+  const ties = all.filter((o) => o.rooms.includes(name) && !o.rooms.includes('outside'));
+  for (const { axis, lo, rooms } of ties) {
+    const other = now.findIndex((b) => rooms.includes(b.name) && b.name !== name), side = Math.abs(was[other].hi[axis] - lo[axis]) < SAME ? 'hi' : 'lo';
+    now[other][side][axis] = was[other][side][axis] + by[axis];
+    if (now[other].hi[axis] - now[other].lo[axis] < LEAST_ROOM) return null;
+  }
+  if (now.some((a, i) => now.some((b, j) => j < i && overlap(a, b) && !overlap(was[i], was[j])))) return null;
+  const places = all.map((o) => {
+    const of = now.filter((b) => o.rooms.includes(b.name)), mine = o.rooms.includes(name);
+    const there = { ...(mine ? moved(o, by) : { lo: [...o.lo], hi: [...o.hi] }), axis: o.axis };
+    if (!mine) { // in the wall of a neighbour that followed
+      const n = now.findIndex((b) => o.rooms.includes(b.name)), side = ['lo', 'hi'].find((q) => Math.abs(was[n][q][o.axis] - o.lo[o.axis]) < SAME);
+      if (side) there.lo[o.axis] = there.hi[o.axis] = now[n][side][o.axis];
+    }
+    const wall = { lo: [0, 1, 2].map((i) => Math.max(...of.map((b) => b.lo[i]))), hi: [0, 1, 2].map((i) => Math.min(...of.map((b) => b.hi[i]))) };
+    const touches = of.every((b) => ['lo', 'hi'].some((q) => Math.abs(b[q][o.axis] - there.lo[o.axis]) < SAME));
+    return touches ? fitted(there, wall) : null;
+  });
+  const left = (kind) => (scene[kind] ?? []).some((item) => { const p = place(scene, item.at), home = was.findIndex((b) => inside(b, p)); return home >= 0 && home !== index && !inside(now[home], p); });
+  return places.some((p) => p === null) || left('cameras') || left('figures') ? null : { boxes: now, openings: places };
+}
+
+// Moves a whole room with what stands in it, its openings and the walls of its neighbours. Where it cannot
+// go so far, along one axis alone.
 function moveRoom(scene, index, axes, to) {
-  const room = scene.rooms[index], box = boxOf(scene, room), mid = middle(box);
-  const by = [0, 0, 0];
-  axes.forEach((a, i) => { by[a] = to[i] - mid[a]; });
-  const name = nameOf(room, 'rooms', index);
+  const room = scene.rooms[index], box = boxOf(scene, room), mid = middle(box), whole = [0, 0, 0];
+  axes.forEach((a, i) => { whole[a] = to[i] - mid[a]; });
+  const tries = [whole, ...axes.map((a) => whole.map((v, i) => (i === a ? v : 0)))].filter((by) => by.some((v) => Math.abs(v) > 1e-9));
+  const by = tries.find((w) => carried(scene, index, w)), there = by && carried(scene, index, by);
+  if (!there) return;
   const go = (value) => toFile(scene, place(scene, value).map((v, i) => v + by[i]));
-  const held = (scene.openings ?? []).filter((o) => o.rooms.includes(name));
-  if (held.some((o) => !o.rooms.includes('outside'))) return; // a door ties it to its neighbour
-  const moved = { lo: box.lo.map((v, i) => v + by[i]), hi: box.hi.map((v, i) => v + by[i]) };
-  const clash = scene.rooms.some((r, i) => i !== index && [0, 1, 2].every((a) => {
-    const b = boxOf(scene, r);
-    return moved.lo[a] < b.hi[a] - SAME && moved.hi[a] > b.lo[a] + SAME;
-  }));
-  if (clash) return;
   const things = [...(scene.lights ?? []), ...(scene.cameras ?? []), ...(scene.figures ?? []), ...(scene.blockers ?? []),
     ...(scene.shots ?? []).flatMap((s) => [...(s.points ?? []), ...(s.wants ?? [])])];
   for (const t of things) {
@@ -184,8 +218,15 @@ function moveRoom(scene, index, axes, to) {
     if (!Array.isArray(home) || !inside(box, place(scene, home))) continue;
     for (const key of ['at', 'aim', 'from', 'to', 'near']) if (Array.isArray(t[key])) t[key] = go(t[key]);
   }
-  room.corner = go(room.corner ?? [0, 0, 0]);
-  for (const o of held) o.corners = o.corners.map(go);
+  scene.rooms.forEach((r, i) => {
+    const b = there.boxes[i], old = boxOf(scene, r);
+    if (b.lo.some((v, k) => Math.abs(v - old.lo[k]) > 1e-9)) r.corner = toFile(scene, b.lo);
+    if (b.hi.some((v, k) => Math.abs(v - b.lo[k] - old.hi[k] + old.lo[k]) > 1e-9)) r.size = toFile(scene, b.hi.map((v, k) => v - b.lo[k]));
+  });
+  (scene.openings ?? []).forEach((o, i) => {
+    const p = there.openings[i], old = openingBox(scene, o);
+    if ([0, 1, 2].some((k) => Math.abs(p.lo[k] - old.lo[k]) > 1e-9 || Math.abs(p.hi[k] - old.hi[k]) > 1e-9)) setOpening(scene, o, p.lo, p.hi);
+  });
 }
 
 const MUST_BE_INSIDE = new Set(['cameras', 'points', 'figures']);

@@ -21,3 +21,16 @@ export function nameFor(title, date = new Date()) {
   const words = (title ?? 'scene').split(':')[0].toLowerCase().replace(/[^\p{L}\p{N}]+/gu, '-').replace(/^-+|-+$/g, '') || 'scene';
   return `${words} ${date.getFullYear()}-${pad(date.getMonth() + 1)}-${pad(date.getDate())}.json`;
 }
+
+// Of chosen files the scene and the lamps' (LM-63 by its name's end). { scene, lamps: [[name, text]] }, or why.
+export async function filesOf(list) {
+  const out = { scene: null, lamps: [] };
+  for (const file of list) {
+    const { text, why } = await textOf(file);
+    if (why) return { why: `${file.name} cannot be opened: ${why}.` };
+    if (/\.ies$/i.test(file.name)) out.lamps.push([file.name, text]);
+    else if (out.scene) return { why: `${out.scene.name} and ${file.name}: one scene at a time, with the files of its lamps.` };
+    else out.scene = { name: file.name, text };
+  }
+  return out;
+}

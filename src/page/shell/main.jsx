@@ -23,16 +23,17 @@ async function makeWorkers() {
 
 function begin() {
   const data = JSON.parse(text('data')), keep = browserKeep();
-  const files = Object.fromEntries(Object.entries(data.scenes).filter(([name]) => name.endsWith('.ies')));
+  const lamps = Object.fromEntries(Object.entries(data.scenes).filter(([name]) => name.endsWith('.ies')));
   let made = null;
-  const make = async () => { const { url, module } = await (made ??= makeWorkers()); return { worker: new Worker(url), module, files }; };
+  const make = async () => { const { url, module } = await (made ??= makeWorkers()); return { worker: new Worker(url), module, files: { ...lamps } }; };
   let model = null;
   const stopped = () => { if (model) { model.trouble = 'The sums stopped. The scene is kept; they start again.'; model.changed(); } };
   const most = Math.max(1, Math.min(4, navigator.hardwareConcurrency ?? 2));
   const slow = Array.from({ length: most }, () => new Core(make, stopped));
   let turn = 0;
   const kept = keep.read('scene');
-  model = new Model({ keep, core: new Core(make, stopped), drawing: new Core(make, stopped), slow: (n) => slow[(n ?? turn++) % most],
+  const core = new Core(make, stopped), drawing = new Core(make, stopped);
+  model = new Model({ keep, core, drawing, slow: (n) => slow[(n ?? turn++) % most], cores: [core, drawing, ...slow], lamps,
     scene: kept ?? startScene('The cellar', data.scenes) });
   document.getElementById('app').replaceChildren();
   render(<App model={model} data={data} first={kept === null} />, document.getElementById('app'));

@@ -15,10 +15,15 @@ const SETTLE_MS = 350; // after the last change before what takes long is asked
 export class Model {
   faults = []; answers = { predict: null, dwell: null, cautions: null, choices: {} };
   selected = null; trouble = ''; note = ''; busy = new Set(); live = null; spoken = '';
-  #heard = new Set(); #timer = 0; #clock = 0; #rows = { of: null, rows: [] }; #text = ''; #good = '';
+  #given = new Set(); #heard = new Set(); #timer = 0; #clock = 0; #rows = { of: null, rows: [] }; #text = ''; #good = '';
 
-  constructor({ scene, keep, core, slow, drawing }) {
+  // lamps: LM-63 files by name, the page's own and those that were opened.
+  constructor({ scene, keep, core, slow, drawing, cores = [], lamps = {} }) {
     this.keep = keep;
+    this.cores = cores;
+    this.lamps = lamps;
+    this.#given = new Set(Object.keys(lamps));
+    Object.assign(lamps, keep.read('lamps') ?? {});
     this.settings = { ...DEFAULTS, ...keep.read('settings') };
     this.store = createStore(scene, tidy);
     this.core = core;
@@ -94,6 +99,15 @@ export class Model {
     this.set({ shot: 0, ticks: {}, began: null });
     this.store.replace(label, scene);
   }
+  // A lamp's LM-63 file: kept like the scene, and given to every core that runs.
+  addLamp(name, text) {
+    this.lamps[name] = text;
+    this.#kept(this.keep.write('lamps', Object.fromEntries(this.ownLamps().map((n) => [n, this.lamps[n]]))));
+    for (const core of this.cores) if (core.running) core.ask('file', { name, text }).catch(() => {}); // before whatever is asked next
+    this.#text = '';
+    this.askAll();
+  }
+  ownLamps(of = null) { return Object.keys(this.lamps).filter((n) => !this.#given.has(n) && (!of || (of.lights ?? []).some((l) => l.file === n))); }
   select(ref) { this.selected = ref && { ...ref }; this.changed(); }
   roomMiddle() {
     const camera = this.camera, at = camera && placeOf(this.store.scene, { kind: 'cameras', index: this.store.scene.cameras.indexOf(camera) });

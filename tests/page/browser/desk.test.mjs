@@ -125,3 +125,119 @@ test('the grade: numbers, another place, files', async () => {
   assert.match(clf.suggestedFilename(), /1-wide\.clf/);
   await close();
 });
+
+test('the plan drawn larger: its paper is drawn along by mouse, and comes along with the keys', async () => {
+  const { page, close } = await open();
+  await settled(page);
+  const floor = page.locator('.plan .floor').first();
+  await floor.scrollIntoViewIfNeeded();
+  const larger = page.getByRole('button', { name: 'Draw larger' });
+  for (let i = 0; i < 4; i++) await larger.click();
+  const frame = await page.locator('.plan svg').boundingBox(), hatch = async () => (await handle(page, 'bulkhead'))[0];
+  const before = await hatch(), y = (await handle(page, 'bulkhead'))[1] + 40;
+  assert.ok(before > frame.x + frame.width, 'the lamp by the door is out of sight');
+  await drag(page, [frame.x + frame.width * 0.7, y], [frame.x + frame.width * 0.2, y]);
+  assert.ok(Math.abs(await hatch() - (before - frame.width * 0.5)) < 3, `${before} went to ${await hatch()}`);
+  assert.equal(await page.evaluate(() => veilstop.selected), null, 'nothing was chosen by it');
+  await page.locator('.plan .handle[data-name="camera A"]').first().focus();
+  const camera = (await handle(page, 'camera A'))[0];
+  assert.ok(camera > frame.x && camera < frame.x + frame.width, 'what is focused is in sight');
+  const names = await page.locator('.plan text.halo').evaluateAll((all) => all.map((t) => { const b = t.getBBox(); return [t.textContent, b.x, b.y, b.width, b.height]; }));
+  assert.ok(names.length > 3);
+  for (const [name, x, , w] of names) assert.ok(x >= 0 && x + w <= frame.width + 1, `${name} is cut off`);
+  names.forEach((a, i) => names.slice(i + 1).forEach((b) => assert.ok(a[1] + a[3] <= b[1] + 1 || b[1] + b[3] <= a[1] + 1 || a[2] + a[4] <= b[2] + 4 || b[2] + b[4] <= a[2] + 4, `${a[0]} lies over ${b[0]}`)));
+  await close();
+});
+
+test('a room with doors is dragged: its doors and its neighbours’ walls follow, and the scene stays whole', async () => {
+  const { page, close } = await open();
+  await settled(page);
+  await page.locator('#plan-room').selectOption('');
+  await page.evaluate(() => veilstop.select({ kind: 'rooms', index: 1 }));
+  const at = await handle(page, 'passage'), doors = () => page.evaluate(() => veilstop.store.scene.openings.slice(0, 2).map((o) => o.corners[0]));
+  const before = await doors();
+  await drag(page, at, [at[0] + 12, at[1] - 8]);
+  const after = await doors();
+  after.forEach((d, i) => assert.ok(d[0] > before[i][0] && d[1] > before[i][1], `${before[i]} went to ${d}`));
+  const [cellar, passage, bay] = await page.evaluate(() => veilstop.store.scene.rooms);
+  assert.ok(Math.abs(cellar.size[0] - after[0][0]) < 1e-6 && Math.abs(passage.corner[0] - after[0][0]) < 1e-6 && Math.abs(bay.corner[0] - after[1][0]) < 1e-6);
+  await settled(page);
+  assert.deepEqual(await page.evaluate(() => veilstop.faults), []);
+  await close();
+});
+
+// A lamp of the same light every way, in the form of LM-63-2002: one plane of three angles.
+const ROUND = (candela) => ['IESNA:LM-63-2002', '[TEST] made for this test', '[MANUFAC] nobody', 'TILT=NONE', '1 -1 1 3 1 1 2 0 0 0', '1 1 10', '0 90 180', '0', `${candela} ${candela} ${candela}`].join('\r\n') + '\r\n';
+test('a lamp by its own LM-63 file: taken in, judged, kept, and asked for with a scene that names it', async () => {
+  const { page, context, close } = await open();
+  await settled(page);
+  await page.getByRole('button', { name: 'Add what is there' }).click();
+  await page.getByRole('button', { name: 'A measured lamp', exact: true }).click();
+  const give = (name, text) => page.locator('#place input[type=file]').setInputFiles({ name, mimeType: 'text/plain', buffer: Buffer.from(text) });
+  await give('broken.ies', 'lunch at one');
+  await page.waitForFunction(() => /must have a line TILT/.test(document.querySelector('#place div.chosen')?.textContent ?? ''));
+  await give('round.ies', ROUND(500));
+  await page.waitForFunction(() => veilstop.store.scene.lights.at(-1).file === 'round.ies');
+  await settled(page);
+  assert.deepEqual(await page.evaluate(() => veilstop.faults), []);
+  // 500 cd straight down from 2 m over a point: 125 lx, by the inverse square
+  const lux = await page.evaluate(async () => {
+    const s = structuredClone(veilstop.store.scene), lamp = s.lights.at(-1);
+    Object.assign(lamp, { at: [4.5, 2.5, 3], aim: [4.5, 2.5, 0] });
+    const shot = { name: 'only', camera: 'A', extinction_per_m: 0, minutes: 1, lights: [lamp.name], points: [{ name: 'p', at: [4.5, 2.5, 1], facing: [0, 0, 1], reflectance: 0.5 }] };
+    const told = await veilstop.core.ask('run', { command: 'predict', scene: JSON.stringify({ ...s, shots: [shot], indirect: 'none' }) });
+    return [told.said, told.answer?.shots[0].points[0].clear_nits];
+  });
+  assert.ok(Math.abs(lux[1] * Math.PI / 0.5 - 125) < 0.1, `${lux}`);
+  const scene = await page.evaluate(() => JSON.stringify(veilstop.store.scene));
+  await page.reload();
+  await page.waitForSelector('html[data-ready]');
+  await settled(page);
+  assert.deepEqual(await page.evaluate(() => veilstop.faults), [], 'the file is kept');
+  await close();
+  const other = await open();
+  await settled(other.page);
+  await other.page.getByRole('button', { name: 'Scene' }).click();
+  const file = { name: 'mine.json', mimeType: 'application/json', buffer: Buffer.from(scene) };
+  await other.page.locator('dialog input[type=file]').setInputFiles(file);
+  await other.page.waitForFunction(() => /names round.ies: choose that file together with it/.test(document.querySelector('dialog .err')?.textContent ?? ''));
+  await other.page.locator('dialog input[type=file]').setInputFiles([file, { name: 'round.ies', mimeType: 'text/plain', buffer: Buffer.from(ROUND(500)) }]);
+  await other.page.waitForFunction(() => !document.querySelector('dialog').open && veilstop.store.scene.lights.at(-1).file === 'round.ies');
+  await other.close();
+});
+
+test('a card by two photos: patches tapped, the four numbers are their light', async () => {
+  const { page, close } = await open();
+  await settled(page);
+  await go(page, 'card');
+  // grey patches with codes whose light is known, IEC 61966-2-1: 188 is 0.503 of white, 64 is 0.0513
+  const photo = (white, black) => page.evaluate(([w, b]) => {
+    const c = document.createElement('canvas'), pen = c.getContext('2d');
+    c.width = 640; c.height = 360;
+    pen.fillStyle = '#334'; pen.fillRect(0, 0, 640, 360);
+    pen.fillStyle = `rgb(${w},${w},${w})`; pen.fillRect(100, 100, 160, 160);
+    pen.fillStyle = `rgb(${b},${b},${b})`; pen.fillRect(380, 100, 160, 160);
+    return c.toDataURL('image/png').split(',')[1];
+  }, [white, black]);
+  await page.getByText('From two photos instead').click();
+  const inputs = page.locator('#card details input[type=file]');
+  await inputs.nth(0).setInputFiles({ name: 'before.txt', mimeType: 'image/png', buffer: Buffer.from('no picture') });
+  await page.waitForSelector('#card details .err');
+  await inputs.nth(0).setInputFiles({ name: 'before.png', mimeType: 'image/png', buffer: Buffer.from(await photo(200, 30), 'base64') });
+  await inputs.nth(1).setInputFiles({ name: 'with.png', mimeType: 'image/png', buffer: Buffer.from(await photo(188, 64), 'base64') });
+  for (const u of [180, 460, 180, 460]) {
+    const said = await page.locator('#card details p[role=status]').innerText(), box = await page.locator('canvas.photo').boundingBox();
+    assert.match(said, /^Tap the (white|black) patch/);
+    await page.locator('canvas.photo').click({ position: { x: box.width * u / 640, y: box.height / 2 } });
+    await page.waitForFunction((was) => document.querySelector('#card details p[role=status]').textContent !== was, said);
+  }
+  const value = async (label) => Number(await page.getByLabel(label, { exact: true }).inputValue());
+  assert.ok(Math.abs(await value('White with haze') - 50.3) < 0.3, `${await value('White with haze')}`);
+  assert.ok(Math.abs(await value('Black with haze') - 5.13) < 0.1, `${await value('Black with haze')}`);
+  // Bouguer: what is left of white less black is exp(-k 6 m); with the codes' light by hand
+  const light = (c) => (((c / 255) + 0.055) / 1.055) ** 2.4, left = (light(188) - light(64)) / (light(200) - light(30));
+  await page.waitForSelector('.result .n');
+  const said = Number((await page.locator('.result').innerText()).match(/([\d.]+) \/m/)[1]);
+  assert.ok(Math.abs(said / (-Math.log(left) / 6) - 1) < 0.05, `${said} and ${-Math.log(left) / 6}`);
+  await close();
+});

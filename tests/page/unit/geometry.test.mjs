@@ -41,6 +41,44 @@ test('a wall stops before it closes a room, or meets another room', () => {
   near(apart.rooms[0].size, [6, 4, 3]);
 });
 
+test('a room that is dragged takes its door along; the neighbour’s wall follows, by hand', () => {
+  const s = two(), to = (x, y) => geometry.moveTo(s, { kind: 'rooms', index: 1 }, 'at', AXES.above, [x, y]);
+  to(7.5, 2.5); // from 6.5, 2: 1 m east, 0.5 m north
+  near(s.rooms[1].corner, [6, 0.5, 0]);
+  near(s.rooms[1].size, [3, 4, 2.5]);
+  near(s.rooms[0].size, [6, 4, 3]);
+  near(s.openings[0].corners.flat(), [6, 1.5, 0, 6, 2.5, 2]);
+  near(s.openings[1].corners.flat(), [1, 4, 1, 2, 4, 2]);
+  to(7.5, 6); // north until the shared wall is as wide as the door, and no further
+  assert.deepEqual(s.rooms[1].corner, [6, 0.5, 0]);
+  to(7.5, 5); // 3 to 4 is shared then: the door stands in it
+  near(s.openings[0].corners.flat(), [6, 3, 0, 6, 4, 2]);
+});
+
+test('a room that is dragged stops before it squeezes out its neighbour’s window, camera or itself', () => {
+  const s = two(), to = (x) => geometry.moveTo(s, { kind: 'rooms', index: 1 }, 'at', AXES.above, [x, 2]);
+  to(3.2); // a would be 1.7 m long: its window slides, its camera at 1 m is within
+  near(s.rooms[0].size, [1.7, 4, 3]);
+  near(s.openings[1].corners.flat(), [0.7, 4, 1, 1.7, 4, 2]);
+  to(2.4); // 0.9 m: the window of 1 m has no wall, the camera no room
+  near(s.rooms[0].size, [1.7, 4, 3]);
+  const shut = two();
+  shut.openings.pop();
+  geometry.moveTo(shut, { kind: 'rooms', index: 1 }, 'at', AXES.above, [2.4, 2]);
+  near(shut.rooms[0].size, [5, 4, 3]);
+});
+
+test('a passage between two doors: one neighbour grows, the other shrinks', () => {
+  const s = demo('cellar'), before = geometry.boxes(s);
+  geometry.moveTo(s, { kind: 'rooms', index: 1 }, 'at', AXES.above, [11.5, 2.5]);
+  const [cellar, passage, bay] = geometry.boxes(s);
+  near(cellar.hi, [9.5, 5, 3.2], 1e-6);
+  near(passage.lo, [9.5, 1.6, 0], 1e-6);
+  near(bay.lo, [13.5, -1, 0], 1e-6);
+  near(bay.hi, before[2].hi, 1e-6);
+  near(s.lights.find((l) => l.name === 'passage bulkhead').at, [11.5, 1.65, 2], 1e-6);
+});
+
 test('an opening slides in its wall and no further', () => {
   const s = two();
   geometry.moveTo(s, { kind: 'openings', index: 0 }, 'at', AXES.above, [9, 9]);
@@ -108,8 +146,10 @@ test('each thing of each demo has a shape or a handle, with numbers alone', () =
 
 test('names do not lie over one another', () => {
   const marks = Array.from({ length: 14 }, (_, i) => ({ x: 60 + 18 * (i % 5), y: 60 + 14 * Math.floor(i / 5), r: 8, text: `thing ${i}`, rank: i }));
-  const boxes = placeLabels(marks, 360, 300).map((l, i) => l && { x: l.anchor === 'start' ? l.x : l.anchor === 'end' ? l.x - 7.1 * marks[i].text.length : l.x - 3.55 * marks[i].text.length, y: l.y - 12, w: 7.1 * marks[i].text.length, h: 16 }).filter(Boolean);
+  const boxes = placeLabels(marks, [0, 0, 360, 300]).map((l, i) => l && { x: l.anchor === 'start' ? l.x : l.anchor === 'end' ? l.x - 7.1 * marks[i].text.length : l.x - 3.55 * marks[i].text.length, y: l.y - 12, w: 7.1 * marks[i].text.length, h: 16 }).filter(Boolean);
   assert.ok(boxes.length >= 4);
+  boxes.forEach((b) => assert.ok(b.x >= 0 && b.y >= 0 && b.x + b.w <= 360 && b.y + b.h <= 300, 'within the drawing'));
+  assert.deepEqual(placeLabels([{ x: 400, y: 50, r: 8, text: 'out of sight', rank: 0 }], [0, 0, 360, 300]), [null]);
   boxes.forEach((a, i) => boxes.slice(i + 1).forEach((b) => assert.ok(!(a.x < b.x + b.w && b.x < a.x + a.w && a.y < b.y + b.h && b.y < a.y + a.h))));
 });
 

@@ -7,6 +7,7 @@ import { test } from 'node:test';
 import { openBridge } from '../../../src/page/core/bridge.js';
 import { WHAT_IS_THERE } from '../../../src/page/place/add.js';
 import { fieldsOf } from '../../../src/page/place/fields.js';
+import { AXES, moveTo, placeOf } from '../../../src/page/place/geometry.js';
 import { startScene, STARTS } from '../../../src/page/state/starts.js';
 import { LISTS, listOf, namesOf, parseScene, remove, rename, setDensity, tidy } from '../../../src/page/state/scene.js';
 
@@ -106,4 +107,21 @@ test('what is no scene is refused with a reason', () => {
   assert.match(parseScene('[1]').why, /no scene/);
   assert.match(parseScene('{"rooms":[]}').why, /veilstop/);
   assert.equal(parseScene('{"veilstop":1}').why, undefined);
+});
+
+test('rooms dragged hither and thither leave scenes whole', () => {
+  let moves = 0;
+  for (const file of Object.keys(scenes)) {
+    const s = JSON.parse(scenes[file]);
+    for (let n = 0; n < 24; n++) {
+      const index = n % s.rooms.length, mid = placeOf(s, { kind: 'rooms', index }), by = [[0.4, 0], [-0.25, 0.3], [0.1, -0.6], [-1.5, 0.05]][(n >> 2) % 4];
+      const before = JSON.stringify(s.rooms);
+      moveTo(s, { kind: 'rooms', index }, 'at', AXES.above, [mid[0] + by[0], mid[1] + by[1]]);
+      moves += JSON.stringify(s.rooms) !== before;
+      // what a wall has moved over is told: things of the neighbour that now stand outside
+      const bad = faults(tidy(s)).filter((f) => /^\/(rooms|openings|cameras|figures)/.test(f.where));
+      assert.deepEqual(bad, [], `${file}, room ${index}, step ${n}`);
+    }
+  }
+  assert.ok(moves > 40, `${moves} moves`);
 });
