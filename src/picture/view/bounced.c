@@ -14,6 +14,7 @@
 /* smallest cells per side of one of the grid's first cells */
 #define VEIL_LEAST    4
 #define LUX_LEAST     4
+#define BOUNCED_MOST  1    /* and its largest: one sample in the middle tells no more */
 #define PLACES_OF_JOB 4    /* asked by one worker at a time: our choice */
 #define FAINT         1e-9 /* [1] optical depth: less haze has no usable colour */
 
@@ -288,6 +289,7 @@ static vs_status find_veil(vs_frame_kept *k, vs_cells_field *field) {
     field->scale = k->veil_scale;
     field->ask = ask_bounced_veil;
     field->least = coarse ? start : k->grid.cell / VEIL_LEAST;
+    field->most = k->grid.cell / BOUNCED_MOST;
     vs_cells_begin(&k->wide, k->grid.across - 1, k->grid.down - 1);
     return vs_cells_find(&k->wide, &k->grid, field, 0, 0, start, &k->plan[k->detail].bounced_veil);
 }
@@ -302,6 +304,7 @@ static vs_status find_lux(vs_frame_kept *k, vs_cells_field *field) {
     field->level = true; /* what is seen of other rooms comes and goes patch by patch */
     field->ask = ask_bounced_lux;
     field->least = coarse ? start : k->grid.cell / LUX_LEAST;
+    field->most = k->grid.cell / BOUNCED_MOST;
     vs_cells_begin(&k->wide, k->grid.across - 1, k->grid.down - 1);
     return vs_cells_find(&k->wide, &k->grid, field, 0, 0, start, &k->plan[k->detail].bounced_lux);
 }

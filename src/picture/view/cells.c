@@ -334,26 +334,31 @@ static double tolerance_of(const part *p, const item *it, int step) {
            (double)p->field->relative * own;
 }
 
-/* The difference of the middle from its interpolation by the corners; the largest of all
- * channels. */
+/* How far a plane through all samples but the middle is from that, and from those themselves. */
+static double miss_of_plane(const vs_cells_place *place, const double *value, int count) {
+    vs_cells_plane f = vs_cells_plane_through(place, value, count - 1);
+    double miss = 0;
+    for (int i = 0; i < count; i++) {
+        double said =
+            f.at + f.dx * ((double)place[i].x - f.mx) + f.dy * ((double)place[i].y - f.my);
+        miss = fmax(miss, fabs(value[i] - said));
+    }
+    return miss;
+}
+
+/* How far samples are from what is laid between the others; the most of all channels. */
 static double miss_of(const part *p, const item *it, int step) {
     const vs_cells *c = p->c;
     double miss = 0;
     for (int n = 0; n < VS_CELLS_CHANNELS; n++) {
         vs_cells_place place[VS_CELLS_SAMPLES];
-        double value[VS_CELLS_SAMPLES] = {0}, said;
+        double v[VS_CELLS_SAMPLES] = {0};
         for (int i = 0; i < it->count; i++) {
             place[i] = c->place[it->sample[i]];
-            value[i] = (double)c->value[it->sample[i]].at[n][step];
+            v[i] = (double)c->value[it->sample[i]].at[n][step];
         }
-        if (it->whole) {
-            said = (value[0] + value[1] + value[2] + value[3]) / 4;
-        } else {
-            const vs_cells_place *middle = &place[it->count - 1];
-            vs_cells_plane f = vs_cells_plane_through(place, value, it->count - 1);
-            said = f.at + f.dx * ((double)middle->x - f.mx) + f.dy * ((double)middle->y - f.my);
-        }
-        miss = fmax(miss, fabs(value[it->count - 1] - said));
+        miss = fmax(miss, it->whole ? fabs(v[4] - (v[0] + v[1] + v[2] + v[3]) / 4)
+                                    : miss_of_plane(place, v, it->count));
     }
     return miss;
 }
@@ -385,7 +390,7 @@ static bool good_enough(const part *p, const item *it) {
     if (!it->whole && it->count < 2) {
         return true; /* a single pixel of it */
     }
-    return close_enough(p, it);
+    return it->side <= f->most && close_enough(p, it);
 }
 
 /* ---- what is taken ---- */
@@ -491,6 +496,26 @@ static void keep_samples(vs_cells *c, const vs_cells_field *field, vs_cells_plan
     }
 }
 
+/* The sample of a place of the part, where there is one. */
+static uint32_t sample_of(const vs_cells *c, size_t x, size_t y) {
+    uint32_t index = c->index[y * (c->width + 1) + x];
+    return index == 0 ? VS_CELLS_NONE : index - 1;
+}
+
+/* Samples in the middles of whole pieces' sides, so that these meet smaller ones without a seam. */
+static void stitch(const part *p) {
+    for (size_t i = 0; i < p->c->piece_count; i++) {
+        vs_cells_piece *it = &p->c->piece[i];
+        size_t s = it->side, h = s / 2, x = it->x - p->x, y = it->y - p->y;
+        if (it->whole) {
+            it->edge[VS_CELLS_TOP] = sample_of(p->c, x + h, y);
+            it->edge[VS_CELLS_LEFT] = sample_of(p->c, x, y + h);
+            it->edge[VS_CELLS_RIGHT] = sample_of(p->c, x + s, y + h);
+            it->edge[VS_CELLS_BOTTOM] = sample_of(p->c, x + h, y + s);
+        }
+    }
+}
+
 static void keep_plan(vs_cells *c, const vs_cells_field *field, vs_cells_plan *plan) {
     plan->kind = field->kind;
     plan->level = field->level;
@@ -534,6 +559,7 @@ vs_status vs_cells_find(vs_cells *cells, const vs_cells_grid *grid, const vs_cel
         }
     }
     if (!cells->failed) {
+        stitch(&p);
         keep_plan(cells, field, plan);
     }
     if (cells->failed) {

@@ -18,6 +18,9 @@
 
 #define VS_CELLS_MIXED UINT16_MAX
 
+enum { VS_CELLS_TOP, VS_CELLS_LEFT, VS_CELLS_RIGHT, VS_CELLS_BOTTOM, VS_CELLS_EDGES };
+#define VS_CELLS_NONE UINT32_MAX
+
 /* A pixel whose value is needed. */
 typedef struct {
     uint16_t x, y;
@@ -57,6 +60,7 @@ typedef struct {
     void *context;
     bool level;    /* samples are not quite smooth: no bulge in the middle of a cell */
     size_t least;  /* [pixels] cells are not divided below this: 1 for no limit */
+    size_t most;   /* [pixels] larger ones always are */
     bool straight; /* the quantity is interpolated itself, not its logarithm: see ladder.h */
     double unit[VS_LADDER_STEPS]; /* it is kept in these */
 } vs_cells_field;
@@ -68,6 +72,8 @@ typedef struct {
     uint8_t count;
     bool whole; /* all of it and its closing row and column are of one kind */
     uint32_t sample[VS_CELLS_SAMPLES];
+    uint32_t edge[VS_CELLS_EDGES]; /* of a whole one: samples in the middles of its sides, where
+                                    * smaller cells beside it have them; else VS_CELLS_NONE */
 } vs_cells_piece;
 
 /* A pixel with a sample of its own. */

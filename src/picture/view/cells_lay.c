@@ -21,17 +21,30 @@ void vs_cells_values(const vs_cells_plan *plan, bool all, const double weight[VS
     }
 }
 
-/* left + slope u + arch u (1 - u) along a row, u from 0 by steps. */
-LANES_CLONES static void add_row(float *row, int columns, float step, float left, float slope,
-                                 float arch) {
+/* One row of a cell, u from 0 by steps: left + slope u + arch u (1 - u), and a tent over its middle.
+ */
+typedef struct {
+    float left, slope, arch, tent;
+} row_of_cell;
+
+LANES_CLONES static void add_row(float *row, int columns, float step, row_of_cell c) {
     for (int i = 0; i < columns; i++) {
-        float u = (float)i * step;
-        float value = left + u * (slope + arch * (1 - u));
+        float u = (float)i * step, off = 2 * u - 1;
+        float value = c.left + u * (c.slope + c.arch * (1 - u)) + c.tent * (1 - fabsf(off));
         row[i] += value > 0 ? value : 0;
     }
 }
 
-/* Corners by their shares, and a bulge that brings the middle to its own value. */
+/* How far the sample in the middle of a side is from the mean of the corners. */
+static float off_mean(const vs_cells_piece *it, int side, const float (*value)[VS_CELLS_CHANNELS],
+                      int channel, float a, float b) {
+    uint32_t at = it->edge[side];
+    return at == VS_CELLS_NONE ? 0 : value[at][channel] - (a + b) / 2;
+}
+
+/* Corners by their shares; sides that meet smaller cells as those have them (Coons 1967, Surfaces
+ * for Computer-Aided Design of Space Forms: a patch between four curves); and a bulge that brings
+ * the middle to its own value. */
 static void lay_whole(const vs_cells_plan *plan, const vs_cells_grid *grid,
                       const vs_cells_piece *it, const float (*value)[VS_CELLS_CHANNELS],
                       const vs_cells_planes *into) {
@@ -42,11 +55,17 @@ static void lay_whole(const vs_cells_plan *plan, const vs_cells_grid *grid,
     for (int n = 0; n < VS_CELLS_CHANNELS; n++) {
         float a = value[it->sample[0]][n], b = value[it->sample[1]][n];
         float d = value[it->sample[2]][n], e = value[it->sample[3]][n];
-        float bulge = plan->level ? 0 : 16 * (value[it->sample[4]][n] - (a + b + d + e) / 4);
+        float top = off_mean(it, VS_CELLS_TOP, value, n, a, b);
+        float bottom = off_mean(it, VS_CELLS_BOTTOM, value, n, d, e);
+        float left = off_mean(it, VS_CELLS_LEFT, value, n, a, d);
+        float right = off_mean(it, VS_CELLS_RIGHT, value, n, b, e);
+        float middle = (a + b + d + e) / 4 + (top + bottom + left + right) / 2;
+        float bulge = plan->level ? 0 : 16 * (value[it->sample[4]][n] - middle);
         for (size_t j = 0; j < rows; j++) {
-            float v = (float)j * step, left = a + v * (d - a), right = b + v * (e - b);
-            add_row(into->band[n] + (y0 + j) * grid->width + x0, (int)columns, step, left,
-                    right - left, bulge * v * (1 - v));
+            float v = (float)j * step, tent = 1 - fabsf(2 * v - 1);
+            float from = a + v * (d - a) + left * tent, to = b + v * (e - b) + right * tent;
+            row_of_cell row = {from, to - from, bulge * v * (1 - v), top + v * (bottom - top)};
+            add_row(into->band[n] + (y0 + j) * grid->width + x0, (int)columns, step, row);
         }
     }
 }

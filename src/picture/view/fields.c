@@ -331,6 +331,7 @@ static void find_veil(asker *a, const part_of_grid *p, vs_cells_plan *plan) {
                            .least = past     ? start
                                     : coarse ? p->cell / COARSE_PARTS
                                              : 1};
+    veil.most = start;
     set_steps(k, &veil, true, true);
     find(a, &veil, p, k->node_veil, start, plan);
 }
@@ -350,6 +351,7 @@ static void find_lux(asker *a, const part_of_grid *p, vs_cells_plan *plan) {
                           .ask_spread = ask_lux_spread,
                           .context = a,
                           .least = coarse && !hard ? p->cell / COARSE_PARTS : 1};
+    lux.most = p->cell;
     set_steps(k, &lux, false, false);
     find(a, &lux, p, k->node_lux, p->cell, plan);
 }
