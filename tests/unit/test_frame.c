@@ -360,6 +360,51 @@ static void moving_lamps_do_not_flicker(void **state) {
     vs_scene_file_free(&file);
 }
 
+/* The loft's second south window, seen from where the sun shines through it. The sun's disc has a
+ * radius of 959.63 seconds of arc (Auwers 1891), and an even disc gives luminance x solid angle. */
+#define SUN_LUX  70000.0 /* [lx] of the loft's sun */
+#define PANE     0.7     /* [1] of its windows */
+#define SUN_RAD  (959.63 / 3600 * VS_PI / 180)
+#define TELE_MM  400.0
+#define WALLWARD 4.0 /* [m] from the window */
+static void the_sun_in_a_window(void **state) {
+    (void)state;
+    char path[TESTS_PATH_SIZE];
+    vs_scene_file file;
+    vs_faults faults = {0};
+    vs_predictor predictor;
+    vs_frame frame;
+    vs_frame_layers l;
+    double clear[VS_ROOMS_MAX] = {0}, azimuth = 160 * VS_PI / 180, height = 40 * VS_PI / 180;
+    double area = 0; /* [pixels] */
+    tests_path(path, "../data/demo/loft.json");
+    CHECK_OK(vs_scene_file_load(&file, path, NULL, &faults));
+    vs_scene scene = file.scene;
+    vs_camera camera = scene.camera[scene.shot[0].camera];
+    vs_vec3 to_sun = {sin(azimuth) * cos(height), cos(azimuth) * cos(height), sin(height)};
+    const vs_vec3 window_m = {8.6, 0, 4.25};
+    camera.at_m = vs_vec3_along(window_m, to_sun, -WALLWARD);
+    camera.aim_m = window_m;
+    camera.focal_m = TELE_MM / 1000;
+    scene.camera = &camera;
+    CHECK_OK(vs_predictor_init(&predictor, &scene));
+    CHECK_OK(vs_frame_open(&frame, &predictor, 0, WIDTH, HEIGHT, &plain));
+    CHECK_OK(vs_frame_look(&frame, clear, VS_FRAME_FINE, false, &l));
+    size_t middle = HEIGHT / 2 * WIDTH + WIDTH / 2;
+    double disc_sr = VS_PI * sin(SUN_RAD) * sin(SUN_RAD), want = PANE * SUN_LUX / disc_sr;
+    CHECK_NEAR(luminance(&l.hazed, middle), want, 1e-3, 0);
+    CHECK_TRUE(isinf(l.depth_m[middle]));
+    for (size_t i = 0; i < WIDTH * HEIGHT; i++) {
+        bool edge = vs_frame_on_edge(&frame, i % WIDTH, i / WIDTH); /* of it alone, both sides */
+        area += edge ? 0.5 : luminance(&l.hazed, i) > want / 2 ? 1 : 0;
+    }
+    double pixel = camera.sensor_width_m / WIDTH / camera.focal_m;
+    CHECK_NEAR(area * pixel * pixel, disc_sr, 0.05, 0);
+    vs_frame_close(&frame);
+    vs_predictor_free(&predictor);
+    vs_scene_file_free(&file);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(against_every_pixel),
@@ -369,6 +414,7 @@ int main(void) {
         cmocka_unit_test(layers_add_up),
         cmocka_unit_test(hostile_sizes),
         cmocka_unit_test(moving_lamps_do_not_flicker),
+        cmocka_unit_test(the_sun_in_a_window),
     };
     plain = vs_frame_runner_plain();
     return RUN_TESTS(tests);

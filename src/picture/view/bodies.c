@@ -8,11 +8,13 @@
 
 #include "veilstop/base/units.h"
 
-#define BULB_RADIUS_M    0.03  /* [m] a household bulb */
-#define LENS_RADIUS_M    0.05  /* [m] the lens of a small lamp */
-#define TUBE_RADIUS_M    0.013 /* [m] a fluorescent tube of 26 mm */
-#define CARD_HALF_M      0.07  /* [m] a hand-sized card */
-#define CARD_HALF_PIXELS 3.5   /* [pixels] but at least this */
+#define BULB_RADIUS_M    0.03      /* [m] a household bulb */
+#define LENS_RADIUS_M    0.05      /* [m] the lens of a small lamp */
+#define TUBE_RADIUS_M    0.013     /* [m] a fluorescent tube of 26 mm */
+#define SUN_RADIUS_RAD   4.6524e-3 /* [rad] 959.63 seconds of arc at 1 au: Auwers 1891 */
+#define SUN_AT_M         1e5       /* [m] stands for its distance: farther than any location */
+#define CARD_HALF_M      0.07      /* [m] a hand-sized card */
+#define CARD_HALF_PIXELS 3.5       /* [pixels] but at least this */
 /* [pixels] radius: smaller ones are drawn this large and correspondingly dimmer */
 #define BALL_PIXELS 0.75
 
@@ -34,6 +36,15 @@ static bool make_light(vs_body *body, const vs_emitter *e, const vs_light *light
         body->axis = vs_vec3_scale(e->axis, e->length_m);
         body->radius_m =
             fmax(TUBE_RADIUS_M, BALL_PIXELS * pixel_at(view, vs_emitter_middle(e), pixel));
+    } else if (e->kind == VS_EMITTER_PARALLEL) {
+        if (light->is_part) {
+            return false; /* the same sun, through another opening */
+        }
+        body->kind = VS_BODY_SUN;
+        body->at_m = vs_vec3_along(view->at_m, e->axis, -SUN_AT_M);
+        body->radius_m =
+            fmax(SUN_AT_M * tan(SUN_RADIUS_RAD), BALL_PIXELS * pixel_at(view, body->at_m, pixel));
+        way = vs_vec3_sub(view->at_m, body->at_m);
     } else if (light->kind == VS_LIGHT_PANEL && light->strength != VS_STRENGTH_FED) {
         body->kind = VS_BODY_PANEL;
         body->rect = e->rect;
@@ -114,7 +125,7 @@ static double tube_met_at(const vs_body *body, vs_vec3 from_m, vs_vec3 direction
 }
 
 double vs_body_met_at(const vs_body *body, vs_vec3 from_m, vs_vec3 direction) {
-    if (body->kind == VS_BODY_BALL) {
+    if (body->kind == VS_BODY_BALL || body->kind == VS_BODY_SUN) {
         return ball_met_at(body, from_m, direction);
     }
     if (body->kind == VS_BODY_TUBE) {
@@ -135,6 +146,10 @@ vs_bands vs_body_nits(const vs_body *body, const vs_emitter *emitter, vs_vec3 ca
     }
     if (body->kind == VS_BODY_CARD) {
         return vs_bands_grey(0);
+    }
+    if (body->kind == VS_BODY_SUN) { /* an even disc gives luminance x solid angle */
+        double share = body->radius_m / vs_vec3_length(vs_vec3_sub(camera_m, body->at_m));
+        return vs_bands_scale(emitter->strength, 1 / (VS_PI * share * share));
     }
     vs_point_source source = {emitter->at_m, emitter->strength, emitter, emitter->profile,
                               emitter->axis};

@@ -8,7 +8,13 @@
 #include "veilstop/light/emitter.h"
 #include "veilstop/shot/scene_geometry.h"
 
-typedef enum { VS_BODY_BALL, VS_BODY_TUBE, VS_BODY_PANEL, VS_BODY_CARD } vs_body_kind;
+typedef enum {
+    VS_BODY_BALL,
+    VS_BODY_TUBE,
+    VS_BODY_PANEL,
+    VS_BODY_CARD,
+    VS_BODY_SUN /* its disc */
+} vs_body_kind;
 
 typedef struct {
     vs_body_kind kind;

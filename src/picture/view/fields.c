@@ -65,7 +65,7 @@ static double depth_of(const vs_frame_kept *k, const vs_medium *medium, const vs
         depth += (at_m - before_m) * vs_medium_extinction_per_m(medium, way->room[i]);
         before_m = at_m;
     }
-    *depth_m = way->end == VS_WAY_OUTSIDE ? (double)INFINITY : before_m;
+    *depth_m = way->far ? (double)INFINITY : before_m;
     return depth * vs_vec3_length(direction);
 }
 

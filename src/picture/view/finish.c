@@ -118,8 +118,7 @@ static void finish_run(vs_frame_kept *k, const run *r) {
     depths_of(k, r, end_m, depth);
     stretch_depths(r, depth);
     for (int i = 0; i < r->count; i++) {
-        k->layers.depth_m[r->at + (size_t)i] =
-            r->way->end == VS_WAY_OUTSIDE ? INFINITY : (float)end_m[i];
+        k->layers.depth_m[r->at + (size_t)i] = r->way->far ? INFINITY : (float)end_m[i];
     }
     for (int band = 0; band < VS_BAND_COUNT; band++) {
         band_of_run b = {

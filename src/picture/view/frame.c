@@ -118,7 +118,9 @@ static double longest_of(const vs_frame_kept *k) {
         for (size_t x = 0; x < k->grid.across; x += k->grid.cell) {
             const vs_way *way = vs_frame_way(k, x, y);
             vs_vec3 direction = vs_frame_direction(k, (double)x, (double)y);
-            double end = vs_way_at(&way->at[way->crossing_count], k->view.at_m, direction);
+            size_t last = way->crossing_count;
+            last -= last > 0 && way->room[last] == VS_SPACE_OUTSIDE; /* no haze out there */
+            double end = vs_way_at(&way->at[last], k->view.at_m, direction);
             longest_m = fmax(longest_m, end * vs_vec3_length(direction));
         }
     }

@@ -106,7 +106,7 @@ static void add_round(vs_lines *lines, const vs_lines_frame *f, vs_vec3 at_m, do
 }
 
 static void add_body(vs_lines *lines, const vs_lines_frame *f, const vs_body *body) {
-    if (body->kind == VS_BODY_BALL) {
+    if (body->kind == VS_BODY_BALL || body->kind == VS_BODY_SUN) {
         add_round(lines, f, body->at_m, body->radius_m);
     } else if (body->kind == VS_BODY_TUBE) {
         vs_vec3 side = vs_vec3_cross(body->axis, body->normal);

@@ -95,6 +95,7 @@ static void end_at_blocker(const vs_ways *ways, const vs_camera_ray *ray, vs_way
 static void end_outside(const vs_ways *ways, const vs_camera_ray *ray, vs_way *way) {
     const vs_rect *rect = &ways->geometry->opening[ray->end_index].rect;
     way->end = VS_WAY_OUTSIDE;
+    way->far = true;
     way->index = ray->end_index;
     way->open *= ways->geometry->opening[ray->end_index].transmittance;
     way->normal = vs_vec3_scale(ray->direction, -1);
@@ -110,6 +111,7 @@ static void end_at_body(const vs_ways *ways, const vs_camera_ray *ray, size_t in
         cross(way, &ways->geometry->space, ray, ray->length_m, last, VS_SPACE_OUTSIDE);
     }
     way->end = VS_WAY_BODY;
+    way->far = body->kind == VS_BODY_SUN;
     way->index = index;
     way->normal = body->normal;
     way->at[way->crossing_count] = plane_of(body->normal, body->at_m);

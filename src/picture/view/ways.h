@@ -32,6 +32,7 @@ typedef struct {
     size_t room[VS_WAY_CROSSINGS_MAX + 1];     /* before each crossing, and after the last */
     vs_way_plane at[VS_WAY_CROSSINGS_MAX + 1]; /* of each crossing, and of the end */
     double open;                               /* transmittance of everything crossed */
+    bool far;                                  /* ends beyond the location: a sky, the sun */
     vs_vec3 normal;                            /* of a surface, towards the camera */
     double reflectance;                        /* 0: reflects nothing */
     uint16_t group; /* ways of one group adjoin without a step in depth */
