@@ -180,9 +180,9 @@ LANES_INLINE void share_through(const between *b, float *const half[6], size_t a
         float first = off / single_max(step + deep, off + skin);
         float last = off / single_max(step - deep, off + skin);
         t[l] = off / single_max(step, off + skin);
-        share[l] = past * 0.5f *
-                   (thrown_within(b, du, dv, wide, high, first, t[l]) +
-                    thrown_within(b, du, dv, wide, high, t[l], last));
+        float near = thrown_within(b, du, dv, wide, high, t[l], last);
+        float far = half ? thrown_within(b, du, dv, wide, high, first, t[l]) : near;
+        share[l] = past * 0.5f * (near + far);
     }
 }
 
