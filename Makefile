@@ -170,7 +170,7 @@ $(OUT)/veilstop.pc: Makefile
 	  'Cflags: -I$${includedir}' 'Libs: -L$${libdir} -lveilstop' 'Requires.private: gsl libcjson' \
 	  'Libs.private: -lm' > $@
 
-.PHONY: install uninstall dist threads $(OUT)/veilstop.pc
+.PHONY: install uninstall dist threads run-threads $(OUT)/veilstop.pc
 install: $(PROGRAM) $(SHARED) $(STATIC) $(OUT)/veilstop.pc ## install program, library, headers (DESTDIR, PREFIX)
 	@install -d $(call HERE,$(PREFIX)/bin) $(call HERE,$(LIBDIR)/pkgconfig) $(call HERE,$(PREFIX)/share/man/man1) \
 	  $(call HERE,$(PREFIX)/share/bash-completion/completions)
@@ -194,8 +194,10 @@ dist: ## the sources in one archive: build/veilstop-VERSION.tar.gz
 	@mkdir -p $(BUILD)
 	@git archive --prefix=veilstop-$(VERSION)/ -o $(BUILD)/veilstop-$(VERSION).tar.gz HEAD
 
-threads: ## the tests of handles and threads under the thread sanitizer
-	@$(MAKE) --no-print-directory VARIANT=threads TEST_SRC="tests/property/test_threads.c" check
+threads: ## the test of handles and threads under the thread sanitizer
+	@$(MAKE) --no-print-directory VARIANT=threads run-threads
+run-threads: $(OUT)/tests/property/test_threads
+	@$(RUN_TESTS) $(abspath $<)
 
 $(LIB): $(LIB_OBJ)
 	@rm -f $@
@@ -279,9 +281,9 @@ SANITIZED_IN_CI := $(addprefix $(BUILD)/sanitized/tests/,unit/test_airlight unit
 sanitized-some: ## some tests under the sanitizers: those that CI has time for
 	@$(MAKE) --no-print-directory VARIANT=sanitized TEST_BIN="$(SANITIZED_IN_CI)" HOUSE_TESTS= WITH_PAGE= check
 
-ci: $(PROGRAM) $(FINISHED) $(TEST_BIN) $(BUILD)/veilstop.html ## what CI runs: check with the page, format-check, lint, and some tests sanitized
+ci: $(PROGRAM) $(FINISHED) $(TEST_BIN) $(BUILD)/veilstop.html ## what CI runs: check with the page, format-check, lint, threads, and some tests sanitized
 	@$(RUN_TESTS) -c "$(MAKE) --no-print-directory check-static" -c "$(MAKE) --no-print-directory format-check" \
-	  -c "$(MAKE) --no-print-directory lint" -c "$(MAKE) --no-print-directory sanitized-some" \
+	  -c "$(MAKE) --no-print-directory lint" -c "$(MAKE) --no-print-directory sanitized-some" -c "$(MAKE) --no-print-directory threads" \
 	  $(abspath tests/page/run $(TEST_BIN) $(HOUSE_TESTS))
 
 check-static: check-layers check-headers check-symbols check-text ## the checks that read the source

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Handles of one scene on eight threads at the same time give the answers of each alone. `make
- * threads` runs this under the thread sanitizer. */
+/* Handles of one scene on eight threads at the same time give the answers of each alone, and so does
+ * a handle whose jobs its caller runs on threads. `make threads` runs this under the thread
+ * sanitizer. */
 #include "check.h"
 #include "demo.h"
 #include "program.h"
@@ -103,9 +104,87 @@ static void handles_on_threads_keep_apart(void **state) {
     vs_ask_close(&first);
 }
 
+/* ---- jobs on threads ---- */
+
+#define WORKERS 3
+
+typedef struct {
+    size_t count, next, running;
+    pthread_mutex_t lock;
+    void (*job)(void *context, size_t worker, size_t i);
+    void *context;
+} job_list;
+
+static void *do_jobs(void *context) {
+    job_list *list = context;
+    pthread_mutex_lock(&list->lock);
+    size_t worker = list->running++;
+    while (list->next < list->count) {
+        size_t i = list->next++;
+        pthread_mutex_unlock(&list->lock);
+        list->job(list->context, worker, i);
+        pthread_mutex_lock(&list->lock);
+    }
+    pthread_mutex_unlock(&list->lock);
+    return NULL;
+}
+
+static size_t three_workers(void *context, size_t count) {
+    (void)context;
+    return count < WORKERS ? count : WORKERS;
+}
+
+static void each_on_threads(void *context, size_t count, const char *doing,
+                            void (*job)(void *context, size_t worker, size_t i),
+                            void *job_context) {
+    job_list list = {.count = count, .job = job, .context = job_context};
+    pthread_t thread[WORKERS];
+    size_t started = three_workers(NULL, count), *jobs = context;
+    (void)doing;
+    *jobs += count;
+    CHECK_TRUE(pthread_mutex_init(&list.lock, NULL) == 0);
+    for (size_t i = 0; i < started; i++) {
+        CHECK_TRUE(pthread_create(&thread[i], NULL, do_jobs, &list) == 0);
+    }
+    for (size_t i = 0; i < started; i++) {
+        pthread_join(thread[i], NULL);
+    }
+    pthread_mutex_destroy(&list.lock);
+}
+
+static char *chosen_with(const vs_ask_means *means) {
+    static const char *const word[] = {"choose", "--json", NULL};
+    size_t length;
+    vs_ask ask;
+    vs_faults faults = {0};
+    vs_ask_answer answer;
+    char *text = tests_file("../data/demo/washroom.json", &length);
+    CHECK_OK(vs_ask_open(&ask, text, length, "data/demo/washroom.json", means, &faults));
+    CHECK_OK(vs_ask_command_run(&ask, word, &answer));
+    CHECK_TRUE(answer.exit <= VS_EXIT_UNMET);
+    char *told = strdup(answer.text);
+    vs_ask_answer_free(&answer);
+    vs_ask_close(&ask);
+    free(text);
+    return told;
+}
+
+/* The bounced light of a choice is shared out among threads. */
+static void jobs_on_threads_give_the_same_answer(void **state) {
+    (void)state;
+    size_t jobs = 0;
+    const vs_ask_means threads = {
+        .context = &jobs, .read = read_demo, .workers = three_workers, .each = each_on_threads};
+    char *shared = chosen_with(&threads), *alone = chosen_with(&reading);
+    CHECK_TRUE(jobs >= 5 && strcmp(shared, alone) == 0);
+    free(shared);
+    free(alone);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(handles_on_threads_keep_apart),
+        cmocka_unit_test(jobs_on_threads_give_the_same_answer),
     };
     return RUN_TESTS(tests);
 }

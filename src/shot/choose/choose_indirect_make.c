@@ -167,8 +167,8 @@ static size_t lacking(const vs_indirect_curve *curve, double k_per_m) {
 
 static bool takes_part(const filling *f, const task *t, size_t c) {
     const vs_indirect_curve *curve = &f->curve[c];
-    return lacking(curve, t->k_per_m) < curve->count &&
-           same_haze(f->predictor, &f->curve[t->first], curve);
+    return same_haze(f->predictor, &f->curve[t->first], curve) &&
+           lacking(curve, t->k_per_m) < curve->count;
 }
 
 static vs_status predict(vs_predictor *p, const vs_indirect_curve *curve, double k_per_m,

@@ -144,6 +144,7 @@ const vs_shot_prediction *vs_density_model_at(vs_density_model *model, const vs_
 }
 
 size_t vs_choose_camera_room(const vs_predictor *predictor, const vs_scene_shot *shot) {
-    return vs_space_room_at(&predictor->geometry->space,
+    /* of the first place: which place is in use may change while other threads ask */
+    return vs_space_room_at(&predictor->place[0].geometry.space,
                             predictor->scene->camera[shot->camera].at_m);
 }
