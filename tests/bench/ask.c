@@ -34,6 +34,19 @@ static double predict_s(vs_ask *ask) {
     return seconds() - start;
 }
 
+/* The same by a handle that has nothing of earlier questions. */
+static double predict_afresh_s(const vs_ask *first, const double *room_per_m) {
+    vs_ask ask;
+    double start = seconds();
+    if (vs_ask_open_beside(&ask, first) != VS_OK ||
+        vs_ask_set(&ask, 0, room_per_m, NULL) != VS_OK) {
+        return NAN;
+    }
+    predict_s(&ask);
+    vs_ask_close(&ask);
+    return seconds() - start;
+}
+
 /* bounced  the veil of bounced light is computed too */
 static double rays_s(vs_ask *ask, size_t count, bool bounced) {
     const vs_scene *scene = vs_ask_scene_of(ask);
@@ -75,7 +88,9 @@ int main(void) {
     if (vs_ask_set(&ask, 0, k, NULL) != VS_OK) {
         return 1;
     }
-    printf("ask, predict at a new density: %.1f ms\n", 1e3 * predict_s(&ask));
+    printf("ask, predict at a new density: %.1f ms", 1e3 * predict_s(&ask));
+    printf(" (again, bounced light solved: %.1f ms;", 1e3 * predict_s(&ask));
+    printf(" by a handle with nothing kept: %.1f ms)\n", 1e3 * predict_afresh_s(&ask, k));
     printf("ask, first %d lines of sight: %.1f ms\n", FEW, 1e3 * rays_s(&ask, FEW, true));
     printf("ask, %d more: %.1f ms\n", FEW, 1e3 * rays_s(&ask, FEW, true));
     printf("ask, %d lines without bounce: %.1f ms\n", MANY, 1e3 * rays_s(&ask, MANY, false));
