@@ -49,8 +49,9 @@ typedef struct {
  *  the model's thickest (3 of optical depth to the furthest point) is the best: they do not go
  *  together, or the photos are swapped.
  *  Method: hazed = clear x R(k) T(k) + s V(k), band by band: T, V, and R, what haze leaves of the
- *  light on a point, as of vs_predict_shot; s free. Least squares over k, each residual by the
- *  spread of its patches and a hundredth for the model; the interval where their sum has risen by
+ *  light on a point, as of vs_predict_shot; s free, but within about half of what points given by
+ *  `reflectance` show of the lamps in the clear photo. Least squares over k, each residual by the
+ *  spread of its patches and half a hundredth for the model; the interval where their sum has risen by
  *  Student's t. With five patches or more one that is far off all others is left out.
  *  Points given by `nits` or `stops` shine by themselves (as in every answer): R is 1 for them.
  *  Leaves out: exposure that changed between the photos, things that moved.

@@ -5,8 +5,7 @@
 
 #include "picture/still/still_kept.h"
 
-#define EDGE_SHARE                                                                                 \
-    0.05 /* [1] counts further apart are of two things, not between them; our choice */
+#define EDGE_SHARE 0.05 /* [1] counts further apart are of two things; our choice */
 
 /* ---- the map ---- */
 

@@ -2,6 +2,7 @@
 /* What a small square of a photo shows. */
 #include <math.h>
 #include <stdlib.h>
+#include <string.h>
 
 #include "veilstop/base/robust.h"
 #include "veilstop/picture/still.h"
@@ -10,6 +11,7 @@
 #define HALF_LEAST_PX 2      /* [pixels] our choice */
 #define MEDIAN_SD     1.2533 /* [1] sqrt(pi/2): deviation of a median over that of a mean */
 #define MAD_NORMAL    1.4826 /* [1] deviation over median absolute deviation of a normal law */
+#define SPECK_SIGMAS  3.0    /* [1] our choice */
 #define ROUNDING_SD   0.2887 /* [1] 1/sqrt(12): deviation of a step's rounding */
 #define DARK_CODES    2.5    /* [1 of 255] under it rounding is most of the signal; our choice */
 
@@ -19,31 +21,51 @@ double vs_still_clip_signal(const vs_still_photo *photo) {
     return top - 0.5 / codes;
 }
 
-/* Deviation of the median of values about it; value is spoiled. */
-static double median_sd(double *value, size_t count, double median, double step) {
+/* The median of code values that are rounded to steps: as if those of the middle step were spread
+ * evenly over it (the median of grouped data). work is spoiled. */
+static double grouped_median(const double *code, double *work, size_t count, double step) {
+    size_t less = 0, equal = 0;
+    memcpy(work, code, count * sizeof *work);
+    double median = vs_median(work, count);
     for (size_t i = 0; i < count; i++) {
-        value[i] = fabs(value[i] - median);
+        less += code[i] < median - step / 2;
+        equal += fabs(code[i] - median) <= step / 2;
     }
-    double spread = MAD_NORMAL * vs_median(value, count);
+    if (equal == 0) {
+        return median;
+    }
+    return median + step * ((0.5 * (double)count - (double)less) / (double)equal - 0.5);
+}
+
+/* Deviation of the median of values about it, specks held at three deviations; value is spoiled. */
+static double median_sd(double *value, double *work, size_t count, double median, double step) {
+    double sum = 0;
+    for (size_t i = 0; i < count; i++) {
+        value[i] = work[i] = fabs(value[i] - median);
+    }
+    double most = SPECK_SIGMAS * fmax(MAD_NORMAL * vs_median(work, count), step);
+    for (size_t i = 0; i < count; i++) {
+        double d = fmin(value[i], most);
+        sum += d * d;
+    }
+    double spread = sqrt(sum / (double)count);
     /* noise over half a step takes the rounding with it, less leaves it whole */
     double rounding = ROUNDING_SD * step / (spread > step / 2 ? sqrt((double)count) : 1);
     return hypot(MEDIAN_SD * spread / sqrt((double)count), rounding);
 }
 
-/* One band of a patch: medians of light, not of codes; the curve does not turn, so it is the same. */
+/* One band of a patch: medians of light, not of codes; the curve does not turn, so it is the same.
+ * work  room for 2 x count */
 static void measure(const vs_still_photo *photo, const double *code, double *work, size_t count,
                     double *linear, double *sd) {
     double step = photo->picture->bits == 8 ? 1.0 / 255 : 1.0 / VS_PICTURE_FULL;
-    for (size_t i = 0; i < count; i++) {
-        work[i] = code[i];
-    }
-    double median = vs_median(work, count);
+    double median = grouped_median(code, work, count, step);
     *linear = vs_develop_linear(&photo->camera, photo->as, median);
     double above = vs_develop_linear(&photo->camera, photo->as, fmin(median + step, 1)) - *linear;
     for (size_t i = 0; i < count; i++) {
         work[i] = vs_develop_linear(&photo->camera, photo->as, code[i]);
     }
-    *sd = median_sd(work, count, *linear, above);
+    *sd = median_sd(work, work + count, count, *linear, above);
 }
 
 vs_status vs_still_patch_at(const vs_still_photo *photo, double x_px, double y_px,
@@ -59,7 +81,7 @@ vs_status vs_still_patch_at(const vs_still_photo *photo, double x_px, double y_p
         return VS_ERR_DOMAIN;
     }
     size_t count = (size_t)(side * side), clipped = 0, dark = 0;
-    double *code = malloc(2 * count * sizeof *code), clip = vs_still_clip_signal(photo);
+    double *code = malloc(3 * count * sizeof *code), clip = vs_still_clip_signal(photo);
     if (!code) {
         return VS_ERR_MEMORY;
     }

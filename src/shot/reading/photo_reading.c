@@ -7,18 +7,21 @@
 #include <string.h>
 
 #include "veilstop/base/minimum.h"
+#include "veilstop/base/robust.h"
 #include "veilstop/base/root.h"
 #include "veilstop/base/statistics.h"
 #include "veilstop/shot/held.h"
 
-#define NODES          12   /* densities worked out; our choice */
-#define DEPTH_MOST     3.0  /* [1] of optical depth to the furthest point: as choose looks */
-#define NODE_LEAST     0.02 /* [1] of the thickest: the first node over 0 */
-#define MODEL_SD       0.01 /* [1] of what is predicted; our choice, docs/accuracy.md has about that */
-#define SCAN           160  /* densities looked at for the lowest sum; our choice */
-#define LEFT_OUT_LEAST 5    /* patches where one may be left out; our choice */
-#define LEFT_OUT_RATIO 4.0  /* [1] its mean square over the others': our choice */
-#define INTERVAL_SHARE 0.95 /* one-sided share of a 90 % interval */
+#define NODES           12    /* densities worked out; our choice */
+#define DEPTH_MOST      3.0   /* [1] of optical depth to the furthest point: as choose looks */
+#define NODE_LEAST      0.02  /* [1] of the thickest: the first node over 0 */
+#define MODEL_SD        0.005 /* [1] of what is predicted; our choice */
+#define SCAN            160   /* densities looked at for the lowest sum; our choice */
+#define LEFT_OUT_LEAST  5     /* patches where one may be left out; our choice */
+#define LEFT_OUT_RATIO  4.0   /* [1] its mean square over the others': our choice */
+#define VEIL_SD         0.5   /* [1] of the veil's brightness, by that of lit points; our choice */
+#define VARIANCE_COUNTS 3.0   /* [equations] our choice */
+#define INTERVAL_SHARE  0.95  /* one-sided share of a 90 % interval */
 
 /* What one point does at one density. */
 typedef struct {
@@ -29,8 +32,9 @@ typedef struct {
 typedef struct {
     size_t count; /* points */
     size_t point[VS_PHOTO_POINTS_MAX];
-    double k[NODES]; /* [1/m] ascending, the first 0 */
-    node *node;      /* NODES x points */
+    double clear_nits[VS_PHOTO_POINTS_MAX]; /* of points that the lamps light; NaN: others */
+    double k[NODES];                        /* [1/m] ascending, the first 0 */
+    node *node;                             /* NODES x points */
 } table;
 
 /* ---- the table ---- */
@@ -53,6 +57,8 @@ static vs_status fill_node(table *t, vs_predictor *predictor, size_t shot, size_
     for (size_t p = 0; p < t->count; p++) {
         const vs_point_prediction *of = &prediction.point[t->point[p]];
         node *n = &t->node[i * t->count + p];
+        bool lit_by_lamps = scene->shot[shot].point[t->point[p]].kind == VS_POINT_REFLECTANCE;
+        t->clear_nits[p] = lit_by_lamps ? vs_bands_luminance(of->clear_nits) : (double)NAN;
         for (int band = 0; band < VS_BAND_COUNT; band++) {
             double clear = of->clear_nits.v[band], left = of->surface_nits.v[band];
             double lit = clear > 0 && left > 0 ? left / clear : 1;
@@ -164,7 +170,9 @@ typedef struct {
     const bool *used;
     size_t count;
     vs_bands weight[VS_PHOTO_POINTS_MAX];
-    double veil_ratio;                  /* of the last sum */
+    double likely_ratio,
+        ratio_weight;  /* of the veil, by the clear photo; weight 0: it tells none */
+    double veil_ratio; /* of the last sum */
     double square[VS_PHOTO_POINTS_MAX]; /* by patch */
     double goal;                        /* what the interval's ends look for */
 } fit;
@@ -184,11 +192,27 @@ static void set_weights(fit *f, double k) {
     }
 }
 
+/* How bright the lamps are over the scene's, by what they light in the clear photo: the veil is
+ * about as much brighter. The median of the points; their reflectances may be off. */
+static void expect_ratio(fit *f) {
+    double ratio[VS_PHOTO_POINTS_MAX];
+    size_t count = 0;
+    for (size_t i = 0; i < f->count; i++) {
+        double nits = f->t->clear_nits[f->of[i]];
+        if (f->used[i] && nits > 0) {
+            ratio[count++] = vs_bands_luminance(f->patch[i].clear) / nits;
+        }
+    }
+    double median = vs_median(ratio, count);
+    f->likely_ratio = count > 0 ? median : 0;
+    f->ratio_weight = count > 0 ? 1 / (VEIL_SD * median * VEIL_SD * median) : 0;
+}
+
 /* The weighted sum of squares at a density, its best veil along. */
 static double sum_at(double k, void *context) {
     fit *f = context;
     vs_bands kept, veil[VS_PHOTO_POINTS_MAX], left[VS_PHOTO_POINTS_MAX];
-    double lv = 0, vv = 0, sum = 0;
+    double lv = f->ratio_weight * f->likely_ratio, vv = f->ratio_weight;
     for (size_t i = 0; i < f->count; i++) {
         point_at(f->t, k, f->of[i], &kept, &veil[i]);
         for (int band = 0; band < VS_BAND_COUNT; band++) {
@@ -199,6 +223,7 @@ static double sum_at(double k, void *context) {
         }
     }
     f->veil_ratio = vv > 0 ? fmax(lv / vv, 0) : 0;
+    double sum = f->ratio_weight * pow(f->veil_ratio - f->likely_ratio, 2);
     for (size_t i = 0; i < f->count; i++) {
         f->square[i] = 0;
         for (int band = 0; band < VS_BAND_COUNT; band++) {
@@ -290,12 +315,14 @@ static bool leave_out(fit *f, bool *used) {
     return true;
 }
 
-/* The interval: by how much the sum may rise, as Student's t with what is left says it. */
+/* The interval: by how much the sum may rise. The variances are known, but not for sure: they count
+ * as so many equations that went together as they should, beside what is left of these. */
 static void find_interval(fit *f, double sum, vs_photo_reading *r) {
-    double freedom = (double)(VS_BAND_COUNT * r->used_count) - 2;
+    double known = f->ratio_weight > 0 ? 1 : 2;
+    double freedom = VARIANCE_COUNTS + (double)(VS_BAND_COUNT * r->used_count) - known;
     double t = vs_student_quantile(INTERVAL_SHARE, freedom);
     double most = f->t->k[NODES - 1];
-    f->goal = sum * (1 + t * t / freedom);
+    f->goal = sum + t * t * (VARIANCE_COUNTS + sum) / freedom;
     r->low_per_m = outermost(f, 0, r->extinction_per_m);
     r->high_per_m = outermost(f, SCAN, r->extinction_per_m);
     if (r->high_per_m >= most) {
@@ -353,6 +380,7 @@ vs_status vs_photo_read(const vs_photo_model *model, const vs_photo_patch *patch
     reading->used_count = count + 1;
     do {
         reading->used_count--;
+        expect_ratio(&f);
         set_weights(&f, 0);
         sum = lowest(&f, &k, &at_end);
         set_weights(&f, k);
