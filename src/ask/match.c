@@ -96,7 +96,7 @@ static size_t room_at(const vs_scene *scene, vs_vec3 p) {
     return VS_NONE;
 }
 
-static bool in_a_room(void *context, vs_vec3 at_m) {
+static bool in_a_room(const void *context, vs_vec3 at_m) {
     return room_at(context, at_m) != VS_NONE;
 }
 
@@ -205,7 +205,7 @@ vs_exit vs_ask_match_read(const vs_ask_args *args, const vs_ask_scene *scene, si
                         .focal_px = focal_mm * VS_M_PER_MM / pixel_m,
                         .near_m = camera->at_m,
                         .possible = in_a_room,
-                        .context = (void *)(uintptr_t)s};
+                        .context = s};
     vs_status status = vs_camera_match(&ask, &match->match);
     if (status != VS_OK) {
         return vs_ask_fail_status(status, "--match");

@@ -264,7 +264,7 @@ static size_t best_fit(const search *s) {
 /* Which pairs go with a pose: the others are further off than six deviations of all, told by the
  * median; only where enough stay. */
 static void choose_used(const vs_match_ask *ask, const vs_match_pose *pose, vs_match *match) {
-    double off[VS_MATCH_PAIRS_MAX], sorted[VS_MATCH_PAIRS_MAX];
+    double off[VS_MATCH_PAIRS_MAX] = {0}, sorted[VS_MATCH_PAIRS_MAX];
     size_t stay = 0;
     for (size_t i = 0; i < ask->count; i++) {
         sorted[i] = off[i] = sqrt(fmin(vs_match_off_squared(ask, pose, i), 1e12));

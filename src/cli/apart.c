@@ -54,10 +54,13 @@ static bool fail_output(const char *option, const char *than) {
 }
 
 static bool is_apart_from_inputs(const vs_ask_args *args, size_t option) {
-    const char *name = args->command->option[option].name;
+    const char *name = args->command->option[option].name, *path = args->value[option];
+    if (!path) {
+        return true;
+    }
     bool may_be_input = strcmp(name, "write") == 0;
     for (size_t k = 0; k < args->operand_count && !may_be_input; k++) {
-        if (are_one(args->value[option], args->operand[k])) {
+        if (are_one(path, args->operand[k])) {
             vs_ask_fail(VS_EXIT_USAGE, "--%s: must be another file than %s, which is read", name,
                         args->operand[k]);
             return false;
@@ -67,7 +70,7 @@ static bool is_apart_from_inputs(const vs_ask_args *args, size_t option) {
         const char *form = args->command->option[k].value;
         bool is_input =
             args->value[k] && form && !vs_ask_is_output(args, k) && strstr(form, ".png");
-        if (is_input && are_one(args->value[option], args->value[k])) {
+        if (is_input && are_one(path, args->value[k])) {
             vs_ask_fail(VS_EXIT_USAGE, "--%s: must be another file than %s, which is read", name,
                         args->value[k]);
             return false;

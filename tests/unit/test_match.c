@@ -43,7 +43,7 @@ static double normal(random_stream *r) {
     return sqrt(-2 * log(u)) * cos(2 * VS_PI * v);
 }
 
-static bool in_room(void *context, vs_vec3 p) {
+static bool in_room(const void *context, vs_vec3 p) {
     (void)context;
     return p.x >= 0 && p.x <= 9 && p.y >= 0 && p.y <= 5 && p.z >= 0 && p.z <= 3.2;
 }

@@ -36,8 +36,8 @@ typedef struct {
     size_t count;
     double focal_px; /* known; NaN: to be found */
     vs_vec3 near_m;  /* of places that fit equally well the one nearest to here; NaN: any */
-    bool (*possible)(void *context, vs_vec3 at_m); /* where a camera can be; NULL: anywhere */
-    void *context;
+    bool (*possible)(const void *context, vs_vec3 at_m); /* where a camera can be; NULL: anywhere */
+    const void *context;
 } vs_match_ask;
 
 /** Why there is no camera. */

@@ -57,7 +57,7 @@ static vs_exit write_scene(const vs_ask_args *args, const vs_ask_scene *scene,
 
 static vs_exit run(const vs_ask_args *args) {
     vs_ask_scene scene;
-    size_t shot, width = 0, height = 0;
+    size_t shot = 0, width = 0, height = 0;
     vs_exit code = vs_ask_scene_open(args, 0, &scene);
     if (code != VS_EXIT_DONE) {
         return code;

@@ -128,7 +128,7 @@ static vs_exit read_grey(vs_cli_still *s, double *x_px, double *y_px, double *ni
 /* One known point: a card that the shot would show as middle grey, or a patch that was metered. */
 static vs_exit calibrate(vs_cli_still *s) {
     vs_still_photo *photo = &s->photo.photo;
-    double x_px, y_px, nits = vs_camera_grey_nits(&photo->camera);
+    double x_px = 0, y_px = 0, nits = vs_camera_grey_nits(&photo->camera);
     vs_still_patch patch;
     vs_exit code = read_grey(s, &x_px, &y_px, &nits);
     if (code != VS_EXIT_DONE) {

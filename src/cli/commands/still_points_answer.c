@@ -62,7 +62,7 @@ static void add_haze(vs_text *out, const vs_cli_still *s) {
     vs_text_addf(out, "  ");
     vs_style_wrap(out, vs_text_words(&line, out), 2);
     vs_text_free(&line);
-    for (size_t i = 0; i < shot->point_count; i++) {
+    for (size_t i = 0; i < shot->point_count && s->point; i++) {
         if (!s->point[i].why && s->point[i].why_not_read) {
             vs_text_addf(out, "  %s: not read in haze: %s\n", shot->point[i].name,
                          s->point[i].why_not_read);

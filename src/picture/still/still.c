@@ -64,11 +64,10 @@ static vs_status take_memory(vs_still_kept *k) {
     k->even = calloc(samples, sizeof *k->even);
     k->veil = calloc(samples, sizeof *k->veil);
     k->transmission = calloc(samples, sizeof *k->transmission);
-    k->share =
-        k->depth
-            ? calloc(VS_STILL_SHARES_ACROSS * VS_STILL_SHARES_DOWN * (VS_STILL_SHARE_STEPS + 1),
-                     sizeof *k->share)
-            : NULL;
+    k->share = k->depth ? calloc((size_t)VS_STILL_SHARES_ACROSS * VS_STILL_SHARES_DOWN *
+                                     (VS_STILL_SHARE_STEPS + 1),
+                                 sizeof *k->share)
+                        : NULL;
     return k->room_extinction_per_m && k->sight && k->pure && k->even && k->veil &&
                    k->transmission && (k->share || !k->depth)
                ? VS_OK
@@ -168,8 +167,8 @@ vs_status vs_still_open(vs_still *still, const vs_scene *scene, size_t shot,
     k->depth = depth;
     k->runner = runner;
     k->block = block_of(width, height);
-    k->across = (width + k->block - 1) / k->block + 2 * MARGIN;
-    k->down = (height + k->block - 1) / k->block + 2 * MARGIN;
+    k->across = (width + k->block - 1) / k->block + 2 * (size_t)MARGIN;
+    k->down = (height + k->block - 1) / k->block + 2 * (size_t)MARGIN;
     k->view = photo_view(camera, width, height);
     vs_status status = copy_scene(k, camera);
     if (status == VS_OK) {

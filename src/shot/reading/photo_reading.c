@@ -211,7 +211,7 @@ static void expect_ratio(fit *f) {
 /* The weighted sum of squares at a density, its best veil along. */
 static double sum_at(double k, void *context) {
     fit *f = context;
-    vs_bands kept, veil[VS_PHOTO_POINTS_MAX], left[VS_PHOTO_POINTS_MAX];
+    vs_bands kept, veil[VS_PHOTO_POINTS_MAX] = {{{0}}}, left[VS_PHOTO_POINTS_MAX] = {{{0}}};
     double lv = f->ratio_weight * f->likely_ratio, vv = f->ratio_weight;
     for (size_t i = 0; i < f->count; i++) {
         point_at(f->t, k, f->of[i], &kept, &veil[i]);
@@ -382,7 +382,7 @@ vs_status vs_photo_read(const vs_photo_model *model, const vs_photo_patch *patch
         reading->used_count--;
         expect_ratio(&f);
         set_weights(&f, 0);
-        sum = lowest(&f, &k, &at_end);
+        lowest(&f, &k, &at_end);
         set_weights(&f, k);
         sum = lowest(&f, &k, &at_end);
     } while (leave_out(&f, reading->used));
