@@ -9,6 +9,8 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "base/growable.h"
+
 #define PATH_SIZE 256 /* [bytes] of a column's or table's name */
 #define SHORT_MAX 4   /* most numbers of a list that becomes columns */
 #define DEPTH_MAX 8   /* lists within one another */
@@ -20,14 +22,14 @@ typedef struct {
 
 typedef struct {
     cell *item;
-    size_t count;
+    size_t count, size;
 } row;
 
 typedef struct {
     char *name, **column;
-    size_t column_count;
+    size_t column_count, column_size;
     row *rows;
-    size_t row_count;
+    size_t row_count, row_size;
 } table;
 
 /* A list that contains a row: its name, and the item's. */
@@ -39,23 +41,23 @@ typedef struct {
 
 typedef struct {
     table *item;
-    size_t count;
+    size_t count, size;
     place within[DEPTH_MAX];
     size_t depth;
     bool failed; /* out of memory */
 } tables;
 
-/* One more zeroed element of `size` at the end of an array; NULL when memory runs out. */
-static void *one_more(tables *t, void *array, size_t *count, size_t size) {
+/* One more zeroed element of `bytes` at the end of an array; NULL when memory runs out. */
+static void *one_more(tables *t, void *array, size_t *count, size_t *size, size_t bytes) {
     char **held = array;
-    char *grown = realloc(*held, (*count + 1) * size);
+    char *grown = vs_growable_reserve(*held, *count, size, bytes);
     if (!grown) {
         t->failed = true;
         return NULL;
     }
     *held = grown;
-    memset(grown + *count * size, 0, size);
-    return grown + (*count)++ * size;
+    memset(grown + *count * bytes, 0, bytes);
+    return grown + (*count)++ * bytes;
 }
 
 static char *copy_of(tables *t, const char *text) {
@@ -70,7 +72,7 @@ static size_t table_named(tables *t, const char *name) {
             return i;
         }
     }
-    table *fresh = one_more(t, &t->item, &t->count, sizeof *t->item);
+    table *fresh = one_more(t, &t->item, &t->count, &t->size, sizeof *t->item);
     if (fresh) {
         fresh->name = copy_of(t, name);
     }
@@ -83,7 +85,8 @@ static size_t column_named(tables *t, table *in, const char *name) {
             return i;
         }
     }
-    char **fresh = one_more(t, &in->column, &in->column_count, sizeof *in->column);
+    char **fresh =
+        one_more(t, &in->column, &in->column_count, &in->column_size, sizeof *in->column);
     if (fresh) {
         *fresh = copy_of(t, name);
     }
@@ -97,7 +100,8 @@ static void add_cell(tables *t, size_t which, const char *column, const char *te
     table *in = &t->item[which];
     size_t place_of = column_named(t, in, column);
     row *last = &in->rows[in->row_count - 1];
-    cell *fresh = t->failed ? NULL : one_more(t, &last->item, &last->count, sizeof *last->item);
+    cell *fresh =
+        t->failed ? NULL : one_more(t, &last->item, &last->count, &last->size, sizeof *last->item);
     if (fresh) {
         fresh->column = place_of;
         fresh->text = copy_of(t, text);
@@ -139,7 +143,8 @@ static bool is_short(const cJSON *list) {
 
 static void begin_row(tables *t, size_t which) {
     if (!t->failed) {
-        (void)one_more(t, &t->item[which].rows, &t->item[which].row_count, sizeof(row));
+        (void)one_more(t, &t->item[which].rows, &t->item[which].row_count, &t->item[which].row_size,
+                       sizeof(row));
     }
     for (size_t i = 0; i + 1 < t->depth; i++) {
         add_cell(t, which, t->within[i].list, t->within[i].thing);

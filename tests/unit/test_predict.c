@@ -278,6 +278,7 @@ static void the_words_for_a_beam(void **state) {
     (void)state;
     CHECK_TRUE(vs_reads_of(0.029) == VS_READS_NOT && vs_reads_of(0.03) == VS_READS_BARELY);
     CHECK_TRUE(vs_reads_of(0.07) == VS_READS_SOFT && vs_reads_of(0.249) == VS_READS_SOFT);
+    CHECK_TRUE(vs_reads_of(NAN) == VS_READS_NOT);
     CHECK_TRUE(vs_reads_of(0.25) == VS_READS_CLEAR && vs_reads_of(1) == VS_READS_STRONG);
 }
 

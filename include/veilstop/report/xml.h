@@ -35,7 +35,6 @@ void vs_xml_close(vs_xml *xml);
 void vs_xml_attribute(vs_xml *xml, const char *name, const char *text);
 void vs_xml_attribute_number(vs_xml *xml, const char *name, double value);
 
-void vs_xml_text(vs_xml *xml, const char *text);
 /** Numbers separated by spaces; finite.  digits  significant ones, 1 to 17 */
 void vs_xml_numbers(vs_xml *xml, const double *value, size_t count, int digits);
 /** The same on a line of its own, for tables. */

@@ -72,6 +72,9 @@ VS_WARN_UNUSED vs_status vs_predictor_init_beside(vs_predictor *predictor,
 VS_WARN_UNUSED vs_status vs_predictor_set_openings(vs_predictor *predictor,
                                                    const vs_scene_shot *shot);
 
+/** Index of the place with the openings as a shot sets them; place_count if there is none. */
+size_t vs_predictor_place_of(const vs_predictor *predictor, const vs_scene_shot *shot);
+
 /** One point of a shot. Luminances in cd/m2. */
 typedef struct {
     double distance_m;

@@ -23,7 +23,7 @@ typedef enum {
     VS_READS_STRONG
 } vs_reads;
 
-/** How a beam reads that is this many stops over its background. */
+/** How a beam reads that is this many stops over its background; NaN: not. */
 vs_reads vs_reads_of(double over_stops);
 
 #ifdef __cplusplus

@@ -105,7 +105,7 @@ void vs_xml_attribute_number(vs_xml *xml, const char *name, double value) {
     vs_text_addf(xml->out, " %s=\"%.15g\"", name, value);
 }
 
-void vs_xml_text(vs_xml *xml, const char *text) {
+static void add_text(vs_xml *xml, const char *text) {
     end_tag_start(xml);
     add_escaped(xml, text, false);
     xml->in_line = true;
@@ -128,6 +128,6 @@ void vs_xml_row(vs_xml *xml, const double *value, size_t count, int digits) {
 
 void vs_xml_element(vs_xml *xml, const char *name, const char *text) {
     vs_xml_open(xml, name);
-    vs_xml_text(xml, text);
+    add_text(xml, text);
     vs_xml_close(xml);
 }

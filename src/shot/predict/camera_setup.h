@@ -47,9 +47,6 @@ typedef struct {
     vs_indirect_notes *notes; /* NULL: none */
 } vs_camera_setup;
 
-/* The place with the openings as a shot sets them; place_count if there is none. */
-size_t vs_predictor_place_of(const vs_predictor *predictor, const vs_scene_shot *shot);
-
 /* The setup of a shot. Its lights must be prepared before use. room_extinction_per_m is
  * borrowed. */
 vs_camera_setup vs_camera_setup_make(vs_predictor *predictor, const vs_scene_shot *shot,

@@ -7,6 +7,15 @@
 #include <stdlib.h>
 #include <string.h>
 
+/* Rooms that lose haze at given rates. Points into itself: must not be moved. */
+typedef struct {
+    vs_scene scene;
+    vs_scene_room *room;
+    vs_scene_opening *opening;
+    vs_dwell dwell;
+    vs_dwell_planner planner;
+} reading_rooms;
+
 void vs_room_loss_to_rates(const vs_scene_room *room, double floor_loss_per_s, double loss_per_s,
                            double *air_change_per_s, double *deposition_per_s, bool *exact) {
     double ways = loss_per_s - floor_loss_per_s;
@@ -18,7 +27,7 @@ void vs_room_loss_to_rates(const vs_scene_room *room, double floor_loss_per_s, d
 }
 
 /* Puts all of a room's own losses into its air changes: only their sum is fitted. */
-static void set_losses(vs_reading_rooms *r, const double *own_per_s) {
+static void set_losses(reading_rooms *r, const double *own_per_s) {
     for (size_t i = 0; i < r->scene.room_count; i++) {
         vs_scene_room *room = &r->room[i];
         double purge = fmax(0, room->purge_air_change_per_s - room->air_change_per_s);
@@ -37,9 +46,10 @@ static void set_losses(vs_reading_rooms *r, const double *own_per_s) {
     r->scene.fluid.half_life_s = INFINITY;
 }
 
-vs_status vs_reading_rooms_init(vs_reading_rooms *r, const vs_reading_day *day,
-                                const double *own_per_s) {
-    const vs_reading_rooms blank = {.scene = *day->scene};
+/* own_per_s  one per room, without doors, 0 or over. Free it in any case. */
+static vs_status reading_rooms_init(reading_rooms *r, const vs_reading_day *day,
+                                    const double *own_per_s) {
+    const reading_rooms blank = {.scene = *day->scene};
     size_t rooms = day->scene->room_count, openings = day->scene->opening_count;
     *r = blank;
     r->room = calloc(rooms + 1, sizeof *r->room);
@@ -61,7 +71,7 @@ vs_status vs_reading_rooms_init(vs_reading_rooms *r, const vs_reading_day *day,
     return status;
 }
 
-void vs_reading_rooms_free(vs_reading_rooms *r) {
+static void reading_rooms_free(reading_rooms *r) {
     vs_dwell_planner_free(&r->planner);
     vs_dwell_free(&r->dwell);
     free(r->room);
@@ -120,13 +130,13 @@ static void play(walk *w) {
 
 vs_status vs_reading_replay(const vs_reading_day *day, const double *own_per_s,
                             double *extinction_per_m) {
-    vs_reading_rooms rooms;
-    vs_status status = vs_reading_rooms_init(&rooms, day, own_per_s);
+    reading_rooms rooms;
+    vs_status status = reading_rooms_init(&rooms, day, own_per_s);
     if (status == VS_OK) {
         walk w = {day, &rooms.planner, 0, 0, extinction_per_m};
         play(&w);
     }
-    vs_reading_rooms_free(&rooms);
+    reading_rooms_free(&rooms);
     return status;
 }
 
@@ -148,9 +158,9 @@ static double unmixed_share(const vs_reading_day *day, vs_dwell_planner *p) {
 
 vs_status vs_reading_decay(const vs_reading_day *day, const double *own_per_s, const size_t *period,
                            const double *start_per_m, double *extinction_per_m) {
-    vs_reading_rooms rooms;
+    reading_rooms rooms;
     size_t n = day->scene->room_count;
-    vs_status status = vs_reading_rooms_init(&rooms, day, own_per_s);
+    vs_status status = reading_rooms_init(&rooms, day, own_per_s);
     walk w = {day, &rooms.planner, 0, 0, extinction_per_m};
     double share = status == VS_OK ? unmixed_share(day, &rooms.planner) : 0;
     while (status == VS_OK && w.next < day->count) {
@@ -168,6 +178,6 @@ vs_status vs_reading_decay(const vs_reading_day *day, const double *own_per_s, c
         w.now_s = at_s;
         tell_point(&w);
     }
-    vs_reading_rooms_free(&rooms);
+    reading_rooms_free(&rooms);
     return status;
 }

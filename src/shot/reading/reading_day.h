@@ -18,20 +18,6 @@ typedef struct {
     const double *own_per_s; /* planned loss of each room, without doors */
 } vs_reading_day;
 
-/* Rooms that lose haze at given rates. Points into itself: must not be moved. */
-typedef struct {
-    vs_scene scene;
-    vs_scene_room *room;
-    vs_scene_opening *opening;
-    vs_dwell dwell;
-    vs_dwell_planner planner;
-} vs_reading_rooms;
-
-/* own_per_s  one per room, without doors, 0 or over. Free it in any case. */
-vs_status vs_reading_rooms_init(vs_reading_rooms *rooms, const vs_reading_day *day,
-                                const double *own_per_s);
-void vs_reading_rooms_free(vs_reading_rooms *rooms);
-
 /* Extinction at each point [1/m] with the plan's runs and purges replayed from minute 0.
  * extinction_per_m  out, count */
 vs_status vs_reading_replay(const vs_reading_day *day, const double *own_per_s,
