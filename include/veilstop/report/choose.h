@@ -43,18 +43,6 @@ void vs_report_chosen_density_text(vs_text *out, const vs_scene_with_densities *
  *  was chosen. */
 void vs_report_chosen_density_json(vs_json *json, const vs_scene_with_densities *filled);
 
-/* The parts of the first two. */
-void vs_report_spread_text(vs_text *out, const vs_style *style, const vs_scene *scene,
-                           const vs_choose_answer *answer);
-void vs_report_spread_json(vs_json *json, const vs_scene *scene, const vs_choose_answer *answer);
-void vs_report_turn_text(vs_text *out, const vs_style *style, const vs_scene *scene,
-                         const vs_turn *turn);
-void vs_report_turn_json(vs_json *json, const vs_scene *scene, const vs_turn *turn);
-
-/** Why no density meets want `want` of a choice: "door is hidden from camera A". */
-void vs_report_unreached(vs_text *out, const vs_style *style, const vs_scene *scene,
-                         const vs_choice *choice, size_t want);
-
 #ifdef __cplusplus
 }
 #endif

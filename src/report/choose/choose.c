@@ -1,6 +1,9 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The choice on one screen: a line per shot, then what stands in the way and how to mend it. */
 #include "veilstop/report/choose.h"
+#include "report/choose/spread.h"
+#include "report/choose/turn.h"
+#include "report/choose/unreached.h"
 
 #include <math.h>
 #include <stdio.h>

@@ -2,6 +2,9 @@
 /* The JSON of a choice; its keys: docs/output.md. */
 #include <math.h>
 
+#include "report/choose/spread.h"
+#include "report/choose/turn.h"
+#include "report/choose/unreached.h"
 #include "veilstop/report/choose.h"
 #include "veilstop/report/predict.h"
 #include "veilstop/report/rooms.h"

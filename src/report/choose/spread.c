@@ -3,7 +3,7 @@
 #include <math.h>
 #include <stdio.h>
 
-#include "veilstop/report/choose.h"
+#include "report/choose/spread.h"
 #include "veilstop/report/predict.h"
 
 #define FIGURE_COLUMNS 28 /* [columns] of a figure's name */

@@ -2,7 +2,7 @@
 /* A lamp carried round its aim: every other place in the table, all of them in the JSON. */
 #include <math.h>
 
-#include "veilstop/report/choose.h"
+#include "report/choose/turn.h"
 #include "veilstop/report/predict.h"
 
 #define TEXT_EVERY 2 /* places per line of the table: 20 degrees */

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Why no density meets a want, in words. */
-#include "veilstop/report/choose.h"
+#include "report/choose/unreached.h"
 #include "veilstop/report/predict.h"
 
 void vs_report_unreached(vs_text *out, const vs_style *style, const vs_scene *scene,
