@@ -60,7 +60,8 @@ void vs_sheet_card(vs_sheet *s) {
            rows = s->tight ? VS_SHEET_TWO_PAGES : ROWS_ROOMY - 2 * count;
     vs_text_addf(
         s->out,
-        "<h2>Card readings</h2>\n<div class=\"wide\">\n<table class=\"card\">\n<thead><tr>"
+        "<h2>Card readings</h2>\n<section class=\"wide\" tabindex=\"0\" "
+        "aria-label=\"Card readings\">\n<table class=\"card\">\n<thead><tr>"
         "<th scope=\"col\">shot</th><th scope=\"col\">card at</th><th scope=\"col\">away</th>"
         "<th scope=\"col\">kept, expected</th><th scope=\"col\">no haze: white</th>"
         "<th scope=\"col\">no haze: black</th><th scope=\"col\">haze: white</th>"
@@ -74,7 +75,7 @@ void vs_sheet_card(vs_sheet *s) {
         blanks(s, 6);
     }
     vs_text_addf(s->out,
-                 "</tbody>\n</table>\n</div>\n<p class=\"note\">Card lit from close by. Kept: "
+                 "</tbody>\n</table>\n</section>\n<p class=\"note\">Card lit from close by. Kept: "
                  "white less black in haze, over the same without. Less than expected: "
                  "too thick, wait; more: too thin.</p>\n");
 }

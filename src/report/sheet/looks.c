@@ -101,7 +101,8 @@ static const char *const rules[] = {
     ".place li{break-inside:avoid}\n",
     ".people{font-size:7.7pt}\n",
     ".people th[scope=row]{width:17%}\n",
-    ".people td:last-child{width:44%}\n",
+    ".people td:last-child{width:41%}\n",
+    ".card th,.card td{overflow-wrap:break-word}\n",
     ".card td.blank{width:9.5%;border-left:.3pt solid #000}\n",
     ".card tbody tr{height:6mm}\n",
     ".checks{font-size:7.7pt;line-height:1.17}\n",
@@ -148,10 +149,12 @@ static const char *const rules[] = {
     ".foot .lamps li::before{counter-increment:list-item;content:counter(list-item) \" \";"
     "font-weight:700}\n",
     ".foot h3{display:none}\n",
+    ".venue .checks{font-size:8.2pt;line-height:1.2}\n",
     "@media screen{.page+.page{border-top:1pt solid #000;padding-top:6mm}"
     "body{font-size:11pt}.wide{overflow-x:auto}}\n",
     "@media screen and (max-width:48em){.foot,.place,.columns{display:block;columns:1}"
-    ".shots{min-width:44em}}\n",
+    ".wide table{min-width:46em}.fill li,.fill .third{flex-basis:100%}"
+    ".venue dl{display:block}}\n",
     "@media print{body{padding:0;max-width:none}.page{margin:0}"
     ".whole{display:flex;flex-direction:column;height:var(--page)}"
     ".whole .foots,.whole .foot{flex:1 1 0;min-height:min-content;display:flex;"

@@ -8,6 +8,7 @@
 #include "report/cautions/caution_words.h"
 #include "veilstop/base/units.h"
 
+#define VENUES_WHO "whoever is responsible" /* likewise: for the fire alarm, for the sprinklers */
 #define DAY_BEGINS                                                                                 \
     "before any haze" /* in data/notices.json: what comes before it is done earlier */
 
@@ -144,17 +145,17 @@ static void clearing(vs_sheet *s) {
 }
 
 void vs_sheet_people(vs_sheet *s) {
-    vs_text_addf(
-        s->out,
-        "<h2>Cautions</h2>\n<div class=\"wide\">\n<table class=\"people\">\n<caption>Breathed, "
-        "mg/m3 of droplets, low to high, their size not being known: in the thickest room "
-        "at the worst hours, against the limit that is nearest</caption>\n"
-        "<thead><tr><th scope=\"col\">who</th><th scope=\"col\">mean of the day</th>"
-        "<th scope=\"col\">at any moment</th></tr></thead>\n<tbody>\n");
+    vs_text_addf(s->out,
+                 "<h2>Cautions</h2>\n<section class=\"wide\" tabindex=\"0\" "
+                 "aria-label=\"What is breathed\">\n<table class=\"people\">\n<caption>Breathed, "
+                 "mg/m3 of droplets, low to high, their size not being known: in the thickest room "
+                 "at the worst hours, against the limit that is nearest</caption>\n"
+                 "<thead><tr><th scope=\"col\">who</th><th scope=\"col\">mean of the day</th>"
+                 "<th scope=\"col\">at any moment</th></tr></thead>\n<tbody>\n");
     for (size_t i = 0; i < s->cautions->person_count; i++) {
         person_row(s, i);
     }
-    vs_text_addf(s->out, "</tbody>\n</table>\n</div>\n<p class=\"note\">");
+    vs_text_addf(s->out, "</tbody>\n</table>\n</section>\n<p class=\"note\">");
     way_out(s);
     clearing(s);
     vs_text_addf(s->out, "</p>\n");
@@ -172,6 +173,10 @@ static void task(vs_sheet *s, const char *who, const char *text) {
     vs_text_addf(s->out, "</li>\n");
 }
 
+bool vs_sheet_is_venues(const vs_notice *notice) {
+    return strncmp(notice->who, VENUES_WHO, strlen(VENUES_WHO)) == 0;
+}
+
 /* The first line of the checklist that belongs to the day itself; 0 where none says so. */
 static size_t day_begins(const vs_safety_tables *tables) {
     for (size_t i = 0; i < tables->notice_count; i++) {
@@ -182,13 +187,15 @@ static size_t day_begins(const vs_safety_tables *tables) {
     return 0;
 }
 
-/* The lines from one on up to another, under when they are due. */
-static void tasks(vs_sheet *s, size_t from, size_t to) {
+/* The lines from one on up to another, under when they are due; or those that are not for the venue.
+ */
+static void tasks(vs_sheet *s, size_t from, size_t to, bool ours) {
     const vs_safety_tables *tables = s->answer->cautions.tables;
     const char *when = "";
     for (size_t i = from; i < to; i++) {
         const vs_notice *notice = &tables->notice[i];
-        if (!vs_notice_is_for(notice, s->scene->fluid.class_)) {
+        if (!vs_notice_is_for(notice, s->scene->fluid.class_) ||
+            (ours && vs_sheet_is_venues(notice))) {
             continue;
         }
         if (strcmp(when, notice->when) != 0) {
@@ -206,7 +213,7 @@ void vs_sheet_checklist(vs_sheet *s) {
     const vs_safety_tables *tables = s->answer->cautions.tables;
     const vs_scene_venue *venue = &s->scene->venue;
     vs_text_addf(s->out, "<h2>Checklist, by when and who</h2>\n<div class=\"checks columns\">\n");
-    tasks(s, day_begins(tables), tables->notice_count);
+    tasks(s, day_begins(tables), tables->notice_count, false);
     if (venue->rule_count > 0) {
         vs_text_addf(s->out, "<h3>" VS_CAUTION_RULE_WHEN "</h3>\n<ul>\n");
         for (size_t i = 0; i < venue->rule_count; i++) {
@@ -221,7 +228,7 @@ void vs_sheet_preparation(vs_sheet *s) {
     size_t end = day_begins(s->answer->cautions.tables);
     if (end > 0) {
         vs_text_addf(s->out, "<h2>Before the day</h2>\n<div class=\"checks columns\">\n");
-        tasks(s, 0, end);
+        tasks(s, 0, end, true);
         vs_text_addf(s->out, "</div>\n");
     }
 }

@@ -49,8 +49,8 @@ static void tell_order(vs_sheet *s) {
 
 static void first_page(vs_sheet *s) {
     bool whole = vs_sheet_shot_count(s) <= VS_SHEET_TWO_PAGES;
-    vs_text_addf(s->out, "<section class=\"page%s\" aria-label=\"The day, first page\">\n",
-                 whole ? " whole" : "");
+    vs_text_addf(s->out, "<section class=\"page%s%s\" aria-label=\"The day, first page\">\n",
+                 s->tight ? " tight" : "", whole ? " whole" : "");
     head(s);
     vs_sheet_alarm(s);
     vs_sheet_shots(s);
@@ -63,7 +63,8 @@ static void first_page(vs_sheet *s) {
 }
 
 static void second_page(vs_sheet *s) {
-    vs_text_addf(s->out, "<section class=\"page\" aria-label=\"The day, second page\">\n");
+    vs_text_addf(s->out, "<section class=\"page%s\" aria-label=\"The day, second page\">\n",
+                 s->tight ? " tight" : "");
     vs_sheet_run(s);
     vs_sheet_card(s);
     vs_sheet_people(s);
@@ -81,7 +82,7 @@ void vs_report_sheet(vs_text *out, const vs_style *style, const vs_sheet_answer 
     s.tight = vs_sheet_is_crowded(&s);
     s.beside = s.tight && vs_sheet_shot_count(&s) <= VS_SHEET_TWO_PAGES;
     add_document_head(&s);
-    vs_text_addf(out, "<body>\n<main class=\"%s\">\n", s.tight ? "tight" : "roomy");
+    vs_text_addf(out, "<body>\n<main>\n");
     first_page(&s);
     second_page(&s);
     vs_text_addf(out, "<section class=\"page\" aria-label=\"For the venue\">\n");

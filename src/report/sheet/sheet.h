@@ -84,8 +84,10 @@ void vs_sheet_plan(vs_sheet *s);
 void vs_sheet_card(vs_sheet *s);
 void vs_sheet_people(vs_sheet *s);
 void vs_sheet_checklist(vs_sheet *s);
-/* What of it comes before the day. */
+/* What of it the production does before the day. */
 void vs_sheet_preparation(vs_sheet *s);
+/* Whether a line of it is for somebody of the venue. */
+bool vs_sheet_is_venues(const vs_notice *notice);
 void vs_sheet_venue(vs_sheet *s);
 
 /* The line about alarms that begins both parts. */

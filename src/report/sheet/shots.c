@@ -243,7 +243,8 @@ static void row(vs_sheet *s, size_t place) {
 void vs_sheet_shots(vs_sheet *s) {
     size_t count = vs_sheet_shot_count(s);
     vs_text_addf(s->out,
-                 "<h2>Shots, in shooting order</h2>\n<div class=\"wide\">\n<table "
+                 "<h2>Shots, in shooting order</h2>\n<section class=\"wide\" "
+                 "tabindex=\"0\" aria-label=\"Shots\">\n<table "
                  "class=\"shots\">\n<thead><tr><th scope=\"col\">shot</th>"
                  "<th scope=\"col\">camera sees</th>"
                  "<th scope=\"col\">haze at the camera</th><th scope=\"col\">what it does</th>"
@@ -251,5 +252,5 @@ void vs_sheet_shots(vs_sheet *s) {
     for (size_t place = 0; place < count; place++) {
         row(s, place);
     }
-    vs_text_addf(s->out, "</tbody>\n</table>\n</div>\n");
+    vs_text_addf(s->out, "</tbody>\n</table>\n</section>\n");
 }

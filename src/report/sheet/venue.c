@@ -4,7 +4,6 @@
 #include "report/sheet/sheet.h"
 
 #include <math.h>
-#include <string.h>
 
 #include "report/cautions/caution_words.h"
 #include "veilstop/base/units.h"
@@ -163,7 +162,8 @@ static void detectors(vs_sheet *s) {
                      "camera usually sets off a smoke detector.</p>\n");
         return;
     }
-    vs_text_addf(s->out, "<div class=\"wide\">\n<table class=\"detectors\">\n<thead><tr><th "
+    vs_text_addf(s->out, "<section class=\"wide\" tabindex=\"0\" "
+                         "aria-label=\"Detectors\">\n<table class=\"detectors\">\n<thead><tr><th "
                          "scope=\"col\">detector</th>"
                          "<th scope=\"col\">room</th><th scope=\"col\">kind</th><th "
                          "scope=\"col\">alarms at, dB/m</th>"
@@ -173,16 +173,11 @@ static void detectors(vs_sheet *s) {
         detector_row(s, i);
     }
     vs_text_addf(s->out,
-                 "</tbody>\n</table>\n</div>\n<p class=\"note\">Worked out for evenly mixed "
+                 "</tbody>\n</table>\n</section>\n<p class=\"note\">Worked out for evenly mixed "
                  "rooms: near a hazer the haze is thicker, and alarms come sooner.</p>\n");
 }
 
 /* ---- what is asked ---- */
-
-/* Of the checklist, what somebody of the venue does: whoever is responsible for something. */
-static bool is_venues(const vs_notice *notice) {
-    return strncmp(notice->who, "whoever is responsible", 22) == 0;
-}
 
 static void asked(vs_sheet *s) {
     const vs_safety_tables *tables = s->answer->cautions.tables;
@@ -190,7 +185,7 @@ static void asked(vs_sheet *s) {
     vs_text_addf(s->out, "<h2>What is asked of the venue</h2>\n<ul class=\"checks\">\n");
     for (size_t i = 0; i < tables->notice_count; i++) {
         const vs_notice *notice = &tables->notice[i];
-        if (vs_notice_is_for(notice, s->scene->fluid.class_) && is_venues(notice)) {
+        if (vs_notice_is_for(notice, s->scene->fluid.class_) && vs_sheet_is_venues(notice)) {
             vs_text_addf(s->out, "<li>");
             vs_sheet_tick(s->out, notice->who);
             vs_text_addf(s->out, "<b>%s, %s</b>: ", notice->who, notice->when);
