@@ -55,6 +55,7 @@ static void commands_of_a_scene(void **state) {
 static void the_other_commands(void **state) {
     (void)state;
     answers("dwell data/demo/cellar.json");
+    answers("sheet data/demo/cellar.json");
     answers("choose data/demo/cellar.json --spread --samples 16");
     answers("choose data/demo/cellar.json --turn 'passage back'");
     answers("trust data/demo/cellar.json --shot '4 down the passage' --paths 1000");

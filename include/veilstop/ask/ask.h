@@ -60,7 +60,7 @@ typedef struct {
 
 /** Answers a question as the command line does.
  *  word    the words after "veilstop", without the scene's name: {"predict", "--shot", "1 wide",
- *          "--json", NULL}; of predict, choose, dwell, grade, reading, cautions, trust and fluid;
+ *          "--json", NULL}; of predict, choose, dwell, grade, reading, cautions, trust, sheet and fluid;
  *          of still the camera of a photo whose size --size gives
  *  answer  out; free it on VS_OK. A question that cannot be answered gives VS_OK, an exit over
  *          VS_EXIT_UNMET and a message.
