@@ -71,6 +71,16 @@ export async function openBridge(module, files = {}, shareDone = () => {}) {
       if (!text) throw new Error('this shot could not be worked out');
       return JSON.parse(text);
     },
+    // A photo in a shot's haze, its camera the shot's: R G B A in and out.
+    scouted: ({ scene, shot, extinction = null, width, height, photo }) => {
+      mustOpen(scene);
+      const given = put(core, new Uint8Array(photo.buffer));
+      try {
+        const at = core.vs_page_scouted(page, shot, extinction ?? NaN, width, height, given);
+        if (!at) throw new Error('the haze could not be put into the photo');
+        return { width, height, pixels: new Uint8ClampedArray(core.memory.buffer, at, 4 * width * height).slice() };
+      } finally { core.free(given); }
+    },
     // A shot's picture as a display shows it: { width, height, pixels }, R G B A. fine false: coarse, at
     // once. grade: { slope, offset } in linear light.
     picture: ({ scene, shot, extinction = null, width, height, fine = true, grade = null }) => {

@@ -78,6 +78,7 @@ void vs_page_close(vs_page *page) {
             vs_page_close_view(&page->view[i]);
         }
         vs_page_close_numbers(page);
+        vs_page_close_scout(&page->scout);
         vs_ask_answer_free(&page->answer);
         vs_ask_close(&page->ask);
         free(page);

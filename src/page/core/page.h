@@ -9,6 +9,7 @@
 #include "veilstop/ask/ask.h"
 #include "veilstop/picture/frame.h"
 #include "veilstop/picture/picture.h"
+#include "veilstop/picture/still.h"
 #include "veilstop/report/text.h"
 #include "veilstop/shot/predict.h"
 
@@ -49,11 +50,24 @@ typedef struct {
     size_t count;
 } vs_page_numbers;
 
+/* A photo in a shot's haze. */
+typedef struct {
+    vs_still still;
+    vs_frame_runner runner;
+    bool open;
+    size_t shot;
+    vs_picture photo, hazed;
+    unsigned char *pixels; /* R G B A */
+} vs_page_scout;
+
+void vs_page_close_scout(vs_page_scout *scout);
+
 typedef struct {
     vs_ask ask;
     vs_ask_answer answer; /* of the last question; stays until the next */
     vs_page_numbers numbers;
     vs_page_view view[VS_PAGE_VIEWS];
+    vs_page_scout scout;
 } vs_page;
 
 void vs_page_close_numbers(vs_page *page);

@@ -18,11 +18,11 @@ const breathe = () => new Promise((done) => setTimeout(done, 0));
 // one that was looked through the fine one costs little, and comes before anyone saw the first.
 async function draw(id, args) {
   const mine = ++picture, shape = args.height / args.width;
-  const steps = args.width > FIRST ? [{ width: FIRST, height: Math.round(FIRST * shape), fine: false }, { fine: true }] : [{ fine: true }];
+  const steps = args.photo ? [{ fine: true }] : args.width > FIRST ? [{ width: FIRST, height: Math.round(FIRST * shape), fine: false }, { fine: true }] : [{ fine: true }];
   for (const step of steps) {
     await breathe();
     if (mine !== picture) return { put_off: true };
-    const more = { ...bridge.picture({ ...args, ...step }), fine: step.fine };
+    const more = { ...(args.photo ? bridge.scouted(args) : bridge.picture({ ...args, ...step })), fine: step.fine };
     self.postMessage({ id, more }, [more.pixels.buffer]);
   }
   return { put_off: false };

@@ -6,6 +6,7 @@ import { Picture } from '../look/Look.jsx';
 import { nameOf, namesOf } from '../state/scene.js';
 import { clock, digits, duration, lengthWords } from '../state/units.js';
 import { CAUTION, hazeWord, troubleWords, visibility } from '../state/words.js';
+import { Paper } from './Paper.jsx';
 import { ShotForm } from './ShotForm.jsx';
 import { alarmsOf, burstsOf, crossing, orderBy, reorder } from './plan.js';
 
@@ -127,5 +128,6 @@ export function Day({ model }) {
     {shots > 0 && <>{ordering ? <Order model={model} close={() => setOrdering(false)} /> : editing ? <ShotForm model={model} close={() => setEditing(false)} />
       : <div class="acts">{shots > 1 && <button onClick={() => setOrdering(true)}>Change order</button>}<button onClick={() => setEditing(true)}>Change {model.shotName}</button>
         {namesOf(scene, 'cameras').map((c) => <button key={c} onClick={() => model.addShot(c)}>Add a shot of camera {c}</button>)}</div>}</>}
+    {shots > 0 && model.good && <Paper model={model} />}
   </section>;
 }

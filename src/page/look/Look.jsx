@@ -6,6 +6,7 @@ import { freeName, nameOf, namesOf, toFile } from '../state/scene.js';
 import { digits, lengthWords, stops } from '../state/units.js';
 import { beamWord, blackWord, hazeWord, visibility } from '../state/words.js';
 import { hitFigure, scaleOf, wantForms } from './haze.js';
+import { Scout } from './Scout.jsx';
 import { Wants } from './Wants.jsx';
 
 function Picture({ picture, label }) {
@@ -70,7 +71,7 @@ function View({ model, tapped, setTapped, clear, setClear }) {
     const r = box.current.getBoundingClientRect();
     return addPoint(model, (e.clientX - r.left) / r.width, (e.clientY - r.top) / r.height, setTapped);
   }
-  return <figure class="view" ref={box} style={{ aspectRatio: `${w} / ${h}` }} aria-label={`What camera ${model.store.scene.shots[model.shot].camera} sees with this haze`}
+  return <figure class="view" ref={box} style={{ aspectRatio: model.scout?.shown && model.scout.shot === model.shotName ? `${model.scout.width} / ${model.scout.height}` : `${w} / ${h}` }} aria-label={`What camera ${model.store.scene.shots[model.shot].camera} sees with this haze`}
     onPointerDown={(e) => { if (e.target.closest('.pt') || !e.isPrimary) return; down.current = [e.clientX, e.clientY]; hold.current = setTimeout(() => { down.current = null; setClear(true); }, 400); }}
     onPointerMove={(e) => { const d = down.current; if (d && Math.hypot(e.clientX - d[0], e.clientY - d[1]) > 10) { down.current = null; clearTimeout(hold.current); } }}
     onPointerUp={tap} onPointerCancel={release} onPointerLeave={release} onContextMenu={(e) => e.preventDefault()}>
@@ -169,6 +170,7 @@ export function Look({ model }) {
     </div>
     {told && <p class="sentence">{verdict(told)}</p>}
     <Wants model={model} />
+    <Scout model={model} />
     {told && told.points.length > 0 && <table class="rows"><caption>Every place at this haze</caption><thead><tr><th scope="col">Place</th><th scope="col">Away</th><th scope="col">Change</th><th scope="col">Black</th></tr></thead><tbody>
       {told.points.map((p) => <tr key={p.name}><th scope="row">{p.name}</th><td>{lengthWords(p.distance_m, model.units)}</td><td>{p.hidden ? 'hidden' : `${stops(p.change_stops)} stop`}</td><td>{digits(p.black_percent)} %</td></tr>)}</tbody></table>}
     {told && <Makers told={told} />}

@@ -14,7 +14,7 @@ export class Pictures {
 
   // extinction: what is shown, as a key; exact: what the core is asked, null for the shot's own.
   want(w) {
-    const key = `${w.shot}|${w.extinction}`;
+    const key = `${w.shot}|${w.extinction}${w.photo ? '|photo' : ''}`;
     if (this.#wanted?.scene === w.scene && this.#wanted.key === key) return;
     this.#wanted = { ...w, key };
     this.#hurry();
@@ -38,6 +38,7 @@ export class Pictures {
   }
   async #draw(w, extinction, columns, take, grade = null) {
     const args = { scene: w.scene, shot: w.shot, extinction, width: columns, height: Math.max(16, Math.round(columns / w.aspect)), grade };
+    if (w.photo && columns === COLUMNS && !grade) Object.assign(args, { width: w.photo.width, height: w.photo.height, photo: w.photo.data });
     let first = 0;
     const show = (picture) => { clearTimeout(first); take(picture); this.#changed(); };
     const end = await this.#core.ask('draw', args, (picture) => { if (picture.fine) show(picture); else first = setTimeout(show, FIRST_MS, picture); });
@@ -48,13 +49,13 @@ export class Pictures {
     const w = this.#wanted, g = this.#grade, s = this.#queue[0];
     if (w && !w.done) {
       w.done = await this.#draw(w, w.exact, COLUMNS, (p) => { if (this.#wanted === w) this.now = { ...p, key: w.key, shot: w.shot }; });
-    } else if (w && (this.clear?.of !== w.scene || this.clear.shot !== w.shot || !this.clear.fine)) {
-      await this.#draw(w, 0, COLUMNS, (p) => { this.clear = { ...p, of: w.scene, shot: w.shot }; });
+    } else if (w && (this.clear?.of !== w.scene || this.clear.shot !== w.shot || this.clear.photo !== w.photo || !this.clear.fine)) {
+      await this.#draw(w, 0, COLUMNS, (p) => { this.clear = { ...p, of: w.scene, shot: w.shot, photo: w.photo }; });
     } else if (w && g && this.graded?.of !== g.of) {
       await this.#draw(w, w.exact, COLUMNS, (p) => { if (p.fine) this.graded = { ...p, of: g.of, shot: w.shot }; }, g.grade);
     } else if (s) {
       if (await this.#draw(s, s.extinction, SMALL, (p) => { if (p.fine) this.small = { ...this.small, [s.name]: { ...p, of: `${s.scene}|${s.extinction}` } }; }) && this.#queue[0] === s) this.#queue.shift();
-    } else if (w && (this.#ahead.of !== w.scene || this.#ahead.shot !== w.shot || this.#ahead.done < AHEAD.length)) {
+    } else if (w && !w.photo && (this.#ahead.of !== w.scene || this.#ahead.shot !== w.shot || this.#ahead.done < AHEAD.length)) {
       if (this.#ahead.of !== w.scene || this.#ahead.shot !== w.shot) this.#ahead = { of: w.scene, shot: w.shot, done: 0 };
       if (await this.#draw(w, AHEAD[this.#ahead.done], COLUMNS, () => {})) this.#ahead.done++;
     } else return false;

@@ -305,25 +305,25 @@ export function wedge(scene, at, aim, angle, axes) {
   return [from, ...all.map(({ p }) => p)];
 }
 
-// A mark in the camera's frame: x right, y down, 0 to 1; null behind it. As camera/view.c has it.
-export function inFrame(scene, camera, p) {
-  const at = place(scene, camera.at), f = unit(place(scene, camera.aim).map((v, i) => v - at[i]));
-  const cross = (a, b) => [a[1] * b[2] - a[2] * b[1], a[2] * b[0] - a[0] * b[2], a[0] * b[1] - a[1] * b[0]];
-  const dot = (a, b) => a.reduce((s, v, i) => s + v * b[i], 0);
-  const steep = Math.hypot(f[0], f[1]) < Math.sin(Math.PI / 180);
-  const right = steep ? [1, 0, 0] : unit(cross(f, [0, 0, 1])), up = cross(right, f);
-  const d = p.map((v, i) => v - at[i]), depth = dot(d, f);
-  if (depth <= 1e-9) return null;
+const cross = (a, b) => [a[1] * b[2] - a[2] * b[1], a[2] * b[0] - a[0] * b[2], a[0] * b[1] - a[1] * b[0]];
+const dot = (a, b) => a.reduce((s, v, i) => s + v * b[i], 0);
+// How a camera looks: ahead, right and up of its frame, and half the frame's sizes over the lens. As camera/view.c has it.
+function frameOf(scene, camera) {
+  const at = place(scene, camera.at), ahead = unit(place(scene, camera.aim).map((v, i) => v - at[i])), roll = (camera.roll_deg ?? 0) * Math.PI / 180;
+  const level = Math.hypot(ahead[0], ahead[1]) < 1e-6 ? [1, 0, 0] : unit(cross(ahead, [0, 0, 1])), over = cross(level, ahead);
   const [w, h] = camera.sensor_mm ?? [24.9, 14.0], focal = camera.focal_mm ?? 35;
-  return { x: 0.5 + dot(d, right) / depth / (w / focal), y: 0.5 - dot(d, up) / depth / (h / focal), depth };
+  return { at, ahead, right: level.map((v, i) => v * Math.cos(roll) + over[i] * Math.sin(roll)), up: over.map((v, i) => v * Math.cos(roll) - level[i] * Math.sin(roll)), wide: w / focal, high: h / focal };
+}
+// A mark in the camera's frame: x right, y down, 0 to 1; null behind it.
+export function inFrame(scene, camera, p) {
+  const { at, ahead, right, up, wide, high } = frameOf(scene, camera), d = p.map((v, i) => v - at[i]), depth = dot(d, ahead);
+  if (depth <= 1e-9) return null;
+  return { x: 0.5 + dot(d, right) / depth / wide, y: 0.5 - dot(d, up) / depth / high, depth };
 }
 // The place in the room that a mark of the frame looks at: the first wall of its room.
 export function seenAt(scene, camera, x, y) {
-  const at = place(scene, camera.at), f = unit(place(scene, camera.aim).map((v, i) => v - at[i]));
-  const cross = (a, b) => [a[1] * b[2] - a[2] * b[1], a[2] * b[0] - a[0] * b[2], a[0] * b[1] - a[1] * b[0]];
-  const right = Math.hypot(f[0], f[1]) < Math.sin(Math.PI / 180) ? [1, 0, 0] : unit(cross(f, [0, 0, 1])), up = cross(right, f);
-  const [w, h] = camera.sensor_mm ?? [24.9, 14.0], focal = camera.focal_mm ?? 35;
-  const d = unit(f.map((v, i) => v + right[i] * (x - 0.5) * w / focal + up[i] * (0.5 - y) * h / focal));
+  const { at, ahead, right, up, wide, high } = frameOf(scene, camera);
+  const d = unit(ahead.map((v, i) => v + right[i] * (x - 0.5) * wide + up[i] * (0.5 - y) * high));
   const box = roomAt(scene, at);
   return { from: at, way: d, wall: box ? at.map((v, i) => v + d[i] * toWall(box, at, d)) : null };
 }

@@ -14,7 +14,7 @@ const SETTLE_MS = 350; // after the last change before what takes long is asked
 
 export class Model {
   faults = []; answers = { predict: null, dwell: null, cautions: null, choices: {} };
-  selected = null; trouble = ''; note = ''; busy = new Set(); live = null; spoken = '';
+  selected = null; scout = null; trouble = ''; note = ''; busy = new Set(); live = null; spoken = '';
   #given = new Set(); #heard = new Set(); #timer = 0; #clock = 0; #rows = { of: null, rows: [] }; #text = ''; #good = '';
 
   // lamps: LM-63 files by name, the page's own and those that were opened.
@@ -191,7 +191,7 @@ export class Model {
     const shot = this.shot, scene = this.#good;
     const open = ['extinction_per_m', 'mass_mg_per_m3', 'visible_range_m'].every((key) => this.store.scene.shots[shot][key] === undefined);
     const extinction = k ?? (open ? this.answers.choices[this.shotName]?.extinction_per_m?.recommended ?? 0.02 : null);
-    this.pictures.want({ scene, shot, aspect: this.aspect(shot), extinction: extinction ?? this.planned, exact: extinction });
+    this.pictures.want({ scene, shot, photo: this.scout?.shown && this.scout.shot === this.shotName ? this.scout.image : undefined, aspect: this.aspect(shot), extinction: extinction ?? this.planned, exact: extinction });
     await this.#guard('shot', async () => {
       this.answers.predict = await this.core.ask('predict', { scene, shot, extinction });
       this.answers.predictOf = { shot, name: this.shotName };
@@ -202,6 +202,8 @@ export class Model {
     const shots = this.answers.dwell?.shots ?? [];
     this.pictures.wantSmall(this.#good, shots.map((s, shot) => ({ name: s.name, shot, extinction: s.extinction_per_m, aspect: this.aspect(shot) })));
   }
+  // A photo from the scout: { width, height, image, shot, pairs, shown }; null: none.
+  setScout(scout) { this.scout = scout; this.changed(); this.askShot(null); }
   // While the finger is down.
   tryDensity(k) { this.live = k; this.changed(); return this.askShot(k); }
 
@@ -229,6 +231,11 @@ export class Model {
       if (answer) this.answers.choices = { ...this.answers.choices, ...Object.fromEntries(answer.shots.map((c) => [c.name, { ...c, of: scene }])) };
       return answer;
     });
+  }
+  // The day on paper: { said, written: { 'day.html' } }.
+  sheet(progress) {
+    const options = ['out=day.html', ...(this.units === unitOf(this.store.scene) ? [] : [`units=${this.units}`])];
+    return this.#guard('sheet', () => this.slow().ask('run', { command: 'sheet', scene: this.#good, options, written: ['day.html'] }, ({ done, count }) => progress?.(done, count)));
   }
   ask(command, options = [], written = []) {
     return this.#guard(command, () => this.core.ask('run', { command, scene: this.#good, options, written }));

@@ -2,6 +2,7 @@
 // The cellar at a desk with a mouse: each area used as a person would.
 import assert from 'node:assert/strict';
 import { after, test } from 'node:test';
+import { inFrame } from '../../../src/page/place/geometry.js';
 import { end, go, handle, open, pictured, settled } from './open.mjs';
 
 after(end);
@@ -239,5 +240,55 @@ test('a card by two photos: patches tapped, the four numbers are their light', a
   await page.waitForSelector('.result .n');
   const said = Number((await page.locator('.result').innerText()).match(/([\d.]+) \/m/)[1]);
   assert.ok(Math.abs(said / (-Math.log(left) / 6) - 1) < 0.05, `${said} and ${-Math.log(left) / 6}`);
+  await close();
+});
+
+test('a scout’s photo: corners tapped put the camera where it was, and the haze stands in it', async () => {
+  const { page, close } = await open();
+  await settled(page);
+  await go(page, 'look');
+  // a photo whose camera is known: the shot without haze, drawn by the core through a lens that sees two walls
+  const taken = { at: [8.3, 4.4, 2], aim: [4.4, 0.4, 1.7], focal_mm: 9 };
+  const photo = await page.evaluate(async (camera) => {
+    veilstop.store.change('one lamp, for speed', (scene) => { Object.assign(scene.shots[0], { lights: ['bulkhead'], wants: [] }); });
+    const s = structuredClone(veilstop.store.scene);
+    Object.assign(s.cameras[0], camera);
+    const p = await veilstop.slow().ask('picture', { scene: JSON.stringify(s), shot: 0, extinction: 0, width: 640, height: 360 }), c = document.createElement('canvas');
+    c.width = 640; c.height = 360;
+    c.getContext('2d').putImageData(new ImageData(p.pixels, 640, 360), 0, 0);
+    veilstop.store.change('a guess', (scene) => { Object.assign(scene.cameras[0], { at: [7.8, 4, 1.6], aim: [4, 1, 1.5], focal_mm: 12 }); });
+    return c.toDataURL('image/png').split(',')[1];
+  }, taken);
+  await page.getByText('On a photo from the scout').click();
+  await page.locator('#look .scout input[type=file]').setInputFiles({ name: 'scout.png', mimeType: 'image/png', buffer: Buffer.from(photo, 'base64') });
+  const X = { west: 0, east: 9 }, Y = { south: 0, north: 5 }, Z = { floor: 0, ceiling: 3.2 };
+  const canvas = page.locator('.scoutview canvas');
+  await canvas.waitFor();
+  let tapped = 0;
+  for (const z of ['floor', 'ceiling']) for (const x of ['west', 'east']) for (const y of ['south', 'north']) {
+    const f = inFrame({}, { ...taken, sensor_mm: [24.9, 24.9 * 9 / 16] }, [X[x], Y[y], Z[z]]);
+    if (!f || f.x < 0.01 || f.x > 0.99 || f.y < 0.01 || f.y > 0.99) continue;
+    await page.locator('#scout-corner').selectOption(`${z}-${x}-${y}`);
+    const box = await canvas.boundingBox();
+    await canvas.click({ position: { x: f.x * box.width, y: f.y * box.height } });
+    tapped++;
+  }
+  assert.ok(tapped >= 5, `${tapped} corners`);
+  await page.getByRole('button', { name: 'Put the camera there' }).click();
+  await page.waitForFunction(() => veilstop.scout.shown);
+  const camera = await page.evaluate(() => veilstop.store.scene.cameras[0]);
+  assert.ok(Math.hypot(...camera.at.map((v, i) => v - taken.at[i])) < 0.08, `${camera.at}`);
+  assert.ok(Math.abs(camera.focal_mm / taken.focal_mm - 1) < 0.03, `${camera.focal_mm} mm`);
+  await settled(page);
+  const mean = () => page.evaluate(() => { const { pixels } = veilstop.pictures.now; return pixels.reduce((s, v, i) => s + (i % 4 === 3 ? 0 : v), 0) / pixels.length; });
+  const shows = (k) => page.waitForFunction((d) => veilstop.pictures.now?.key === `0|${d}|photo` && veilstop.pictures.now.fine, k);
+  await page.evaluate(() => veilstop.setDensity(0));
+  await shows(0);
+  const clear = await mean();
+  await page.evaluate(() => veilstop.setDensity(0.1));
+  await shows(0.1);
+  assert.ok(await mean() > clear + 5, `a dark place is brighter in heavy haze: ${clear} to ${await mean()}`);
+  await page.getByRole('button', { name: 'Show the drawn view' }).click();
+  await page.waitForFunction(() => veilstop.pictures.now?.key === '0|0.1');
   await close();
 });

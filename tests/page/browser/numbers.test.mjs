@@ -2,7 +2,9 @@
 // The page's figures are the native program's: each command on each demo, number by number.
 import assert from 'node:assert/strict';
 import { spawnSync } from 'node:child_process';
-import { readFileSync } from 'node:fs';
+import { mkdtempSync, readFileSync, rmSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { dirname, join } from 'node:path';
 import { after, test } from 'node:test';
 import { end, go, open, settled } from './open.mjs';
 
@@ -51,5 +53,28 @@ test('choose gives the same band, and what the screen shows is what the core say
   const told = native('predict', 'cellar.json', '--shot', '1 wide').shots[0], text = await page.locator('#look').innerText();
   for (const w of told.wants) assert.ok(text.includes(Math.abs(w.value) < 10 ? w.value.toFixed(2) : w.value.toFixed(0)), `${w.value} is shown`);
   for (const p of told.points) assert.ok(text.includes(p.name), p.name);
+  await close();
+});
+
+// All the words and figures of a sheet, in order; pictures apart, whose digits may round otherwise.
+const wordsOf = (html) => html.replace(/<img[^>]*>/g, '').replace(/<(style|svg)[\s\S]*?<\/\1>/g, ' ').replace(/<[^>]+>/g, ' ').replace(/\s+/g, ' ').trim();
+test('the day on paper is the native program’s sheet, laid out to be printed', async () => {
+  const { page, close } = await open({ before: (p) => p.addInitScript(() => { globalThis.print = () => { globalThis.top.printed = document.title; }; }) });
+  await settled(page);
+  const file = join(mkdtempSync(join(tmpdir(), 'sheet-')), 'day.html');
+  spawnSync(process.env.VS_PROGRAM, ['sheet', `${root}data/demo/cellar.json`, '--out', file]);
+  const theirs = readFileSync(file, 'utf8');
+  const [download] = await Promise.all([page.waitForEvent('download'), page.getByRole('button', { name: 'Save the day’s sheet' }).click()]);
+  const mine = readFileSync(await download.path(), 'utf8');
+  assert.match(download.suggestedFilename(), /^the-cellar .*\.html$/);
+  assert.ok(wordsOf(theirs).length > 4000);
+  assert.equal(wordsOf(mine), wordsOf(theirs));
+  assert.equal((mine.match(/<img/g) ?? []).length, (theirs.match(/<img/g) ?? []).length);
+  await page.getByRole('button', { name: 'Print the day' }).click();
+  await page.waitForFunction(() => globalThis.printed);
+  assert.match(await page.evaluate(() => globalThis.printed), /^The cellar.*the day's haze$/);
+  const laid = await page.evaluate(() => { const { contentDocument: d, contentWindow: w } = document.querySelector('iframe.paper'); return { page: [...d.adoptedStyleSheets[0].cssRules].some((r) => r instanceof w.CSSPageRule), words: d.body.textContent.length, drawn: [...d.images].every((i) => i.naturalWidth > 0) }; });
+  assert.ok(laid.page && laid.drawn && laid.words > 4000, JSON.stringify(laid));
+  rmSync(dirname(file), { recursive: true });
   await close();
 });

@@ -20,11 +20,12 @@ export async function launch() {
 export async function end() { await browser?.close(); browser = null; }
 
 // width: 360 is a phone with touch.  begin: what the first question is answered with; null: it is left.
-export async function open({ width = 1440, height = width < 500 ? 740 : 900, look = 'light', begin = 'Look round the cellar', context = null } = {}) {
+export async function open({ width = 1440, height = width < 500 ? 740 : 900, look = 'light', begin = 'Look round the cellar', context = null, before = null } = {}) {
   const phone = width < 500;
   context ??= await (await launch()).newContext({ viewport: { width, height }, colorScheme: look, hasTouch: phone, isMobile: phone, acceptDownloads: true, offline: true });
   const page = await context.newPage(), wrong = [];
   page.setDefaultTimeout(WAIT);
+  await before?.(page);
   page.on('console', (m) => { if (['error', 'warning'].includes(m.type())) wrong.push(`console: ${m.text()}`); });
   page.on('pageerror', (e) => wrong.push(`thrown: ${e.message}`));
   page.on('request', (r) => { if (!/^(file|blob|data):/.test(r.url()) || (r.url().startsWith('file:') && !r.url().endsWith('/veilstop.html') && !r.url().includes('veilstop.html#'))) wrong.push(`asked for ${r.url()}`); });

@@ -1,0 +1,90 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* The haze of a shot in a photo from the scout, whose camera is the shot's. */
+#include <stdlib.h>
+
+#include "ask/kept.h"
+#include "page/core/page.h"
+#include "veilstop/air/rooms.h"
+#include "veilstop/shot/held.h"
+
+#define NO_CLIP_STOPS 30.0 /* [stops] over grey: a photo's own white is under it */
+#define OF_BYTE       257  /* a code of 8 bits in 16, full scale to full scale */
+
+void vs_page_close_scout(vs_page_scout *scout) {
+    if (scout->open) {
+        vs_still_close(&scout->still);
+    }
+    vs_picture_free(&scout->photo);
+    vs_picture_free(&scout->hazed);
+    free(scout->pixels);
+    scout->pixels = NULL;
+    scout->open = false;
+}
+
+static vs_status open_scout(const vs_page *page, vs_page_scout *s, size_t shot, size_t width,
+                            size_t height) {
+    const vs_scene *scene = vs_ask_scene_of(&page->ask);
+    if (s->open && s->shot == shot && s->photo.width == width && s->photo.height == height) {
+        return VS_OK;
+    }
+    vs_page_close_scout(s);
+    vs_status status = vs_picture_init(&s->photo, width, height, 8);
+    if (status == VS_OK) {
+        status = vs_picture_init(&s->hazed, width, height, 8);
+    }
+    s->pixels = malloc(4 * width * height);
+    if (status != VS_OK || !s->pixels) {
+        return status == VS_OK ? VS_ERR_MEMORY : status;
+    }
+    s->runner = vs_frame_runner_plain();
+    s->shot = shot;
+    status = vs_still_open(&s->still, scene, shot, &scene->camera[scene->shot[shot].camera], width,
+                           height, NULL, &s->runner);
+    s->open = status == VS_OK;
+    return status;
+}
+
+/* A phone's photo says nothing of itself here: its codes are sRGB's (IEC 61966-2-1), its exposure is
+ * the shot's. */
+static vs_status lay(vs_page_scout *s, const vs_camera *camera) {
+    vs_still_photo photo = {.picture = &s->photo, .camera = *camera, .as = VS_DEVELOP_LOG};
+    double clipped;
+    photo.camera.curve.kind = VS_CURVE_SRGB;
+    photo.camera.stops_above_grey = NO_CLIP_STOPS;
+    photo.nits_per_linear = vs_camera_nits(&photo.camera, 1);
+    return vs_still_lay(&s->still, &photo, &s->hazed, 0, 0, NULL, &clipped);
+}
+
+/* A photo in a shot's haze.
+ * extinction_per_m  in its camera's room, at 549 nm; NaN: the shot's own
+ * rgba  R G B A bytes of the photo, width x height, whose camera is the shot's
+ * The same of the hazed photo, borrowed until the next; NULL where it failed. */
+PAGE_EXPORT(vs_page_scouted)
+const unsigned char *vs_page_scouted(vs_page *page, int shot, double extinction_per_m, int width,
+                                     int height, const unsigned char *rgba) {
+    const vs_ask_kept *kept = page->ask.kept;
+    const vs_scene_shot *asked = &kept->scene.shot[shot];
+    vs_page_scout *s = &page->scout;
+    double rooms[VS_ROOMS_MAX];
+    vs_status status = open_scout(page, s, (size_t)shot, (size_t)width, (size_t)height);
+    if (status == VS_OK) {
+        status = vs_held_rooms(&kept->scene, asked, &kept->predictor.haze, extinction_per_m, rooms);
+    }
+    if (status == VS_OK) {
+        status = vs_still_haze(&s->still, rooms);
+    }
+    size_t count = (size_t)width * (size_t)height;
+    for (size_t i = 0; i < 3 * count && status == VS_OK; i++) {
+        s->photo.sample[i] = (uint16_t)(rgba[4 * (i / 3) + i % 3] * OF_BYTE);
+    }
+    if (status == VS_OK) {
+        status = lay(s, &kept->scene.camera[asked->camera]);
+    }
+    if (status != VS_OK) {
+        return NULL;
+    }
+    for (size_t i = 0; i < 4 * count; i++) {
+        s->pixels[i] = i % 4 == 3 ? 255 : (unsigned char)(s->hazed.sample[i / 4 * 3 + i % 4] >> 8);
+    }
+    return s->pixels;
+}
