@@ -77,14 +77,45 @@ static cost least(cost a, cost b) {
 }
 
 typedef struct {
-    cost open, first, next, coarse, develop;
+    cost open, first, next, range, coarse, coarse_next, develop;
     double ray_s; /* of brute force */
 } costs;
+
+static void times(const vs_scene *scene, double *k, double factor) {
+    for (size_t r = 0; r < scene->room_count; r++) {
+        k[r] *= factor;
+    }
+}
+
+/* Looks, and keeps the least cost. */
+static void time_look(vs_frame *f, const double *k, vs_frame_detail detail, vs_frame_layers *l,
+                      cost *least_cost) {
+    cost began = now();
+    CHECK_OK(vs_frame_look(f, k, detail, false, l));
+    *least_cost = least(*least_cost, since(began));
+}
+
+/* The coarse picture of a frame that was not looked through yet, and at one more density. */
+static void measure_coarse(const vs_scene *scene, size_t shot, size_t width, size_t height,
+                           const vs_frame_runner *runner, costs *c) {
+    double k[VS_ROOMS_MAX];
+    vs_predictor p;
+    vs_frame f;
+    vs_frame_layers l;
+    CHECK_OK(vs_predictor_init(&p, scene));
+    CHECK_OK(vs_held_rooms(scene, &scene->shot[shot], &p.haze, NAN, k));
+    CHECK_OK(vs_frame_open(&f, &p, shot, width, height, runner));
+    time_look(&f, k, VS_FRAME_COARSE, &l, &c->coarse);
+    times(scene, k, 1.1);
+    time_look(&f, k, VS_FRAME_COARSE, &l, &c->coarse_next);
+    vs_frame_close(&f);
+    vs_predictor_free(&p);
+}
 
 static costs measure(const vs_scene *scene, size_t shot, size_t width, size_t height) {
     vs_frame_runner runner = {each, NULL, THREADS};
     const cost long_ago = {INFINITY, INFINITY};
-    costs c = {long_ago, long_ago, long_ago, long_ago, long_ago, NAN};
+    costs c = {long_ago, long_ago, long_ago, long_ago, long_ago, long_ago, long_ago, NAN};
     for (int n = 0; n < BEST_OF; n++) {
         double k[VS_ROOMS_MAX];
         vs_predictor p;
@@ -98,12 +129,8 @@ static costs measure(const vs_scene *scene, size_t shot, size_t width, size_t he
         c.open = least(c.open, since(began));
         CHECK_OK(vs_frame_look(&f, k, VS_FRAME_FINE, false, &l));
         c.first = least(c.first, since(began));
-        for (size_t r = 0; r < scene->room_count; r++) {
-            k[r] *= 1.1;
-        }
-        began = now();
-        CHECK_OK(vs_frame_look(&f, k, VS_FRAME_FINE, false, &l));
-        c.next = least(c.next, since(began));
+        times(scene, k, 1.1);
+        time_look(&f, k, VS_FRAME_FINE, &l, &c.next);
         CHECK_OK(vs_picture_init(&picture, width, height, 8));
         began = now();
         CHECK_OK(vs_develop(&scene->camera[scene->shot[shot].camera], VS_DEVELOP_DISPLAY, &l.hazed,
@@ -116,26 +143,24 @@ static costs measure(const vs_scene *scene, size_t shot, size_t width, size_t he
             CHECK_OK(vs_frame_ask(&f, (double)width * fmod(at * 37, 1), (double)height * at, &ray));
         }
         c.ray_s = n == 0 ? since(began).cpu_s / RAYS : c.ray_s;
-        for (size_t r = 0; r < scene->room_count; r++) {
-            k[r] *= 1.1;
-        }
-        began = now();
-        CHECK_OK(vs_frame_look(&f, k, VS_FRAME_COARSE, false, &l));
-        c.coarse = least(c.coarse, since(began));
+        times(scene, k, 3);
+        time_look(&f, k, VS_FRAME_FINE, &l, &c.range);
         vs_picture_free(&picture);
         vs_frame_close(&f);
         vs_predictor_free(&p);
+        measure_coarse(scene, shot, width, height, &runner, &c);
     }
     return c;
 }
 
 static void say(const char *what, size_t width, size_t height, const costs *c) {
     double brute_s = c->ray_s * (double)width * (double)height;
-    printf("%-34s %4zu x %-4zu %6.0f %6.0f | %6.0f %6.0f | %6.0f %6.0f | %6.0f %6.0f | %4.0f | "
-           "%6.0f\n",
-           what, width, height, 1e3 * c->open.wall_s, 1e3 * c->open.cpu_s, 1e3 * c->first.wall_s,
-           1e3 * c->first.cpu_s, 1e3 * c->next.wall_s, 1e3 * c->next.cpu_s, 1e3 * c->coarse.wall_s,
-           1e3 * c->coarse.cpu_s, 1e3 * c->develop.cpu_s, brute_s / c->next.cpu_s);
+    const cost *list[] = {&c->open, &c->first, &c->next, &c->range, &c->coarse, &c->coarse_next};
+    printf("%-34s %4zu x %-4zu", what, width, height);
+    for (size_t i = 0; i < sizeof list / sizeof *list; i++) {
+        printf(" %6.0f %6.0f |", 1e3 * list[i]->wall_s, 1e3 * list[i]->cpu_s);
+    }
+    printf(" %4.0f | %6.0f\n", 1e3 * c->develop.cpu_s, brute_s / c->next.cpu_s);
 }
 
 /* The shot with the first of its lights alone, and with more. */
@@ -167,10 +192,11 @@ int main(void) {
     tests_begin();
     tests_path(path, "../data/demo/cellar.json");
     CHECK_OK(vs_scene_file_load(&file, path, NULL, &faults));
-    printf("pictures, ms on the clock and of processors, %d threads, best of %d; brute force: "
-           "every pixel "
-           "its own integrals\n%-34s %-11s %13s | %13s | %13s | %13s | %4s | %6s\n",
-           THREADS, BEST_OF, "", "", "open", "first", "next density", "coarse", "dev.", "brute/");
+    printf("pictures, ms on the clock and of processors, %d threads, best of %d; next: one more "
+           "density of the range, range: of another; brute force: every pixel its own integrals\n"
+           "%-34s %-11s %13s | %13s | %13s | %13s | %13s | %13s | %4s | %6s\n",
+           THREADS, BEST_OF, "", "", "open", "first", "next density", "next range", "coarse",
+           "coarse, next", "dev.", "brute/");
     for (size_t i = 0; i < sizeof side / sizeof *side; i++) {
         costs c = measure(&file.scene, 0, side[i][0], side[i][1]);
         say("cellar, 1 wide: 8 lights, bounce", side[i][0], side[i][1], &c);
