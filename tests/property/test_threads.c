@@ -173,9 +173,11 @@ static char *chosen_with(const vs_ask_means *means) {
 static void jobs_on_threads_give_the_same_answer(void **state) {
     (void)state;
     size_t jobs = 0;
-    const vs_ask_means threads = {
-        .context = &jobs, .read = read_demo, .workers = three_workers, .each = each_on_threads};
-    char *shared = chosen_with(&threads), *alone = chosen_with(&reading);
+    const vs_ask_means threads = {.context = &jobs,
+                                  .read = demo_means.read,
+                                  .workers = three_workers,
+                                  .each = each_on_threads};
+    char *shared = chosen_with(&threads), *alone = chosen_with(&demo_means);
     CHECK_TRUE(jobs >= 5 && strcmp(shared, alone) == 0);
     free(shared);
     free(alone);
