@@ -301,7 +301,6 @@ static vs_status find_lux(vs_frame_kept *k, vs_cells_field *field) {
     field->whole = k->own_whole;
     field->scale = k->lux_scale;
     memcpy(field->tolerance_mixed, field->tolerance, sizeof field->tolerance);
-    field->level = true; /* what is seen of other rooms comes and goes patch by patch */
     field->ask = ask_bounced_lux;
     field->least = coarse ? start : k->grid.cell / LUX_LEAST;
     field->most = k->grid.cell / BOUNCED_MOST;

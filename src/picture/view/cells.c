@@ -518,7 +518,6 @@ static void stitch(const part *p) {
 
 static void keep_plan(vs_cells *c, const vs_cells_field *field, vs_cells_plan *plan) {
     plan->kind = field->kind;
-    plan->level = field->level;
     plan->straight = field->straight;
     if (c->piece_count + c->dot_count == 0) {
         return;

@@ -58,7 +58,6 @@ typedef struct {
     void (*ask_spread)(void *context, const vs_cells_place *place, size_t count,
                        vs_cells_value *value);
     void *context;
-    bool level;    /* samples are not quite smooth: no bulge in the middle of a cell */
     size_t least;  /* [pixels] cells are not divided below this: 1 for no limit */
     size_t most;   /* [pixels] larger ones always are */
     bool straight; /* the quantity is interpolated itself, not its logarithm: see ladder.h */
@@ -84,7 +83,7 @@ typedef struct {
 /* Cells of one quantity over a part of the grid, and their samples. */
 typedef struct {
     const uint16_t *kind; /* of the field */
-    bool level, straight;
+    bool straight;
     vs_cells_place *place;
     float (*kept)[VS_LADDER_STEPS]; /* sample x channel: logarithms, or straight */
     float (*all)[VS_LADDER_STEPS];  /* the same with a factor on each; NULL: none */

@@ -45,9 +45,8 @@ static float off_mean(const vs_cells_piece *it, int side, const float (*value)[V
 /* Corners by their shares; sides that meet smaller cells as those have them (Coons 1967, Surfaces
  * for Computer-Aided Design of Space Forms: a patch between four curves); and a bulge that brings
  * the middle to its own value. */
-static void lay_whole(const vs_cells_plan *plan, const vs_cells_grid *grid,
-                      const vs_cells_piece *it, const float (*value)[VS_CELLS_CHANNELS],
-                      const vs_cells_planes *into) {
+static void lay_whole(const vs_cells_grid *grid, const vs_cells_piece *it,
+                      const float (*value)[VS_CELLS_CHANNELS], const vs_cells_planes *into) {
     size_t s = it->side, x0 = it->x, y0 = it->y;
     size_t columns = grid->width - x0 < s ? grid->width - x0 : s;
     size_t rows = grid->height - y0 < s ? grid->height - y0 : s;
@@ -60,7 +59,7 @@ static void lay_whole(const vs_cells_plan *plan, const vs_cells_grid *grid,
         float left = off_mean(it, VS_CELLS_LEFT, value, n, a, d);
         float right = off_mean(it, VS_CELLS_RIGHT, value, n, b, e);
         float middle = (a + b + d + e) / 4 + (top + bottom + left + right) / 2;
-        float bulge = plan->level ? 0 : 16 * (value[it->sample[4]][n] - middle);
+        float bulge = 16 * (value[it->sample[4]][n] - middle);
         for (size_t j = 0; j < rows; j++) {
             float v = (float)j * step, tent = 1 - fabsf(2 * v - 1);
             float from = a + v * (d - a) + left * tent, to = b + v * (e - b) + right * tent;
@@ -141,7 +140,7 @@ void vs_cells_lay_pieces(const vs_cells_plan *plan, const vs_cells_grid *grid,
     for (size_t i = first; i < first + count && i < plan->piece_count; i++) {
         const vs_cells_piece *it = &plan->piece[i];
         if (it->whole) {
-            lay_whole(plan, grid, it, value, into);
+            lay_whole(grid, it, value, into);
         } else {
             lay_part(plan, grid, it, value, into);
         }
@@ -173,7 +172,7 @@ static double piece_at(const vs_cells_plan *plan, const vs_cells_value *value, s
     }
     double x = (double)(at->x - it->x) / it->side, y = (double)(at->y - it->y) / it->side;
     double above = v[0] + x * (v[1] - v[0]), below = v[2] + x * (v[3] - v[2]);
-    double bulge = plan->level ? 0 : 16 * (v[4] - (v[0] + v[1] + v[2] + v[3]) / 4);
+    double bulge = 16 * (v[4] - (v[0] + v[1] + v[2] + v[3]) / 4);
     return fmax(0, above + y * (below - above) + bulge * x * (1 - x) * y * (1 - y));
 }
 
