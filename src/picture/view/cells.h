@@ -127,6 +127,11 @@ VS_WARN_UNUSED vs_status vs_cells_find(vs_cells *cells, const vs_cells_grid *gri
                                        size_t start, vs_cells_plan *plan);
 void vs_cells_plan_free(vs_cells_plan *plan);
 
+/* Its last step: makes the plan of what was found from x, y on; where memory runs out, cells->failed
+ * is set. */
+void vs_cells_keep(vs_cells *cells, const vs_cells_field *field, size_t x, size_t y,
+                   vs_cells_plan *plan);
+
 /* What a plan's samples are at one density: one a sample.
  * all  with the factors on them, where there are any */
 void vs_cells_values(const vs_cells_plan *plan, bool all, const double weight[VS_LADDER_STEPS],

@@ -6,17 +6,13 @@
 
 #include <math.h>
 #include <stdlib.h>
-#include <string.h>
 
 #include "picture/view/kept.h"
 #include "veilstop/base/units.h"
 #include "veilstop/light/airlight_fast.h"
 
 #define LONGEST_LEAST_M 1.0  /* [m] our choice */
-#define ROWS            16   /* rows per finishing job */
 #define RAY_RELATIVE    1e-5 /* [1] tolerance of light on surfaces for a single ray */
-#define PIECES_OF_JOB   64   /* of bounced light, laid together */
-#define PLANES          6    /* of three bands: hazed, transmission, veil, indirect, lux, bounced */
 
 static void each_plain(void *self, size_t count,
                        void (*job)(void *context, size_t worker, size_t i), void *context) {
@@ -46,10 +42,10 @@ static vs_view view_of(const vs_camera *camera, size_t width, size_t height) {
 static void cut_planes(vs_frame_kept *k) {
     size_t pixels = k->width * k->height;
     float *next = k->memory;
-    vs_frame_plane *plane[PLANES] = {&k->layers.hazed, &k->layers.transmission,
-                                     &k->layers.veil,  &k->layers.indirect,
-                                     &k->lux,          &k->bounced_lux};
-    for (size_t p = 0; p < PLANES; p++) {
+    vs_frame_plane *plane[VS_FRAME_PLANES] = {&k->layers.hazed, &k->layers.transmission,
+                                              &k->layers.veil,  &k->layers.indirect,
+                                              &k->lux,          &k->bounced_lux};
+    for (size_t p = 0; p < VS_FRAME_PLANES; p++) {
         for (int band = 0; band < VS_BAND_COUNT; band++) {
             plane[p]->band[band] = next;
             next += pixels;
@@ -85,7 +81,7 @@ static vs_status make_workers(vs_frame_kept *k) {
 static vs_status make_memory(vs_frame_kept *k) {
     size_t pixels = k->width * k->height, lights = k->scene->light_count;
     size_t cells = vs_frame_cells_across(k) * vs_frame_cells_down(k);
-    k->memory = calloc(pixels, (VS_BAND_COUNT * PLANES + 1) * sizeof(float));
+    k->memory = calloc(pixels, (VS_BAND_COUNT * VS_FRAME_PLANES + 1) * sizeof(float));
     k->node_veil = calloc(lights * vs_frame_node_count(k) + 1, sizeof *k->node_veil);
     k->node_lux = calloc(lights * vs_frame_node_count(k) + 1, sizeof *k->node_lux);
     k->tolerance = calloc(VS_LADDER_STEPS * cells, sizeof(float));
@@ -312,83 +308,6 @@ static vs_status take_by_light(vs_frame_kept *k, bool by_light) {
     return VS_OK;
 }
 
-/* One quantity of one light over one part. */
-static void lay(vs_frame_kept *k, vs_frame_worker *w, const vs_cells_plan *plan, bool all,
-                double unit, const vs_frame_plane *plane) {
-    vs_cells_planes planes = {{plane->band[0], plane->band[1], plane->band[2]}};
-    const float(*value)[VS_CELLS_CHANNELS] = (const float(*)[VS_CELLS_CHANNELS])w->value;
-    if (plan->piece_count + plan->dot_count == 0) {
-        return;
-    }
-    vs_cells_values(plan, all, k->weight, unit, w->value);
-    vs_cells_lay_pieces(plan, &k->grid, value, 0, plan->piece_count, &planes);
-    vs_cells_lay_dots(plan, value, &planes);
-}
-
-static size_t bounced_jobs(const vs_cells_plan *plan) {
-    return (plan->piece_count + PIECES_OF_JOB - 1) / PIECES_OF_JOB;
-}
-
-static void lay_bounced(vs_frame_kept *k, const vs_cells_plan *plan,
-                        float (*value)[VS_CELLS_CHANNELS], const vs_frame_plane *plane, size_t i) {
-    vs_cells_planes planes = {{plane->band[0], plane->band[1], plane->band[2]}};
-    const float(*at)[VS_CELLS_CHANNELS] = (const float(*)[VS_CELLS_CHANNELS])value;
-    vs_cells_lay_pieces(plan, &k->grid, at, i * PIECES_OF_JOB, PIECES_OF_JOB, &planes);
-    if (i == 0) {
-        vs_cells_lay_dots(plan, at, &planes);
-    }
-}
-
-/* First the parts, light by light, then bounced light some pieces at a time. */
-static void lay_job(void *context, size_t worker, size_t i) {
-    vs_frame_kept *k = context;
-    const vs_frame_plan *plan = &k->plan[k->detail];
-    size_t lights = k->scene->light_count, parts = vs_frame_part_count(k);
-    for (size_t light = 0; i < parts && light < lights; light++) {
-        vs_frame_worker *w = &k->worker[worker];
-        const vs_cells_plan *veil = &plan->veil[i * lights + light];
-        if (!shines(k, light)) {
-            continue;
-        }
-        if (k->hazed_air) {
-            lay(k, w, veil, true, k->most_per_m, &k->layers.veil);
-        }
-        if (k->hazed_air && k->layers.veil_by_light) {
-            lay(k, w, veil, false, k->most_per_m, &k->layers.veil_by_light[light]);
-        }
-        lay(k, w, &plan->lux[i * lights + light], false, 1, &k->lux);
-    }
-    size_t veils = bounced_jobs(&plan->bounced_veil);
-    if (i >= parts && i < parts + veils && k->hazed_air) {
-        lay_bounced(k, &plan->bounced_veil, k->wide_veil, &k->layers.indirect, i - parts);
-    } else if (i >= parts + veils) {
-        lay_bounced(k, &plan->bounced_lux, k->wide_lux, &k->bounced_lux, i - parts - veils);
-    }
-}
-
-static void third_job(void *context, size_t worker, size_t i) {
-    (void)worker;
-    vs_frame_finish_rows(context, i * ROWS, ROWS);
-}
-
-static void lay_all(vs_frame_kept *k) {
-    const vs_frame_runner *r = k->runner;
-    const vs_frame_plan *plan = &k->plan[k->detail];
-    memset(k->memory, 0, k->width * k->height * (VS_BAND_COUNT * PLANES + 1) * sizeof(float));
-    for (size_t i = 0; i < k->ways.count; i++) {
-        k->own[i] = vs_frame_own_nits(k, &k->ways.item[i]);
-    }
-    vs_ladder_weights(&plan->ladder, k->most_per_m, k->weight);
-    vs_cells_values(&plan->bounced_veil, false, k->weight, 1, k->wide_veil);
-    vs_cells_values(&plan->bounced_lux, false, k->weight, 1, k->wide_lux);
-    r->each(r->self,
-            vs_frame_part_count(k) + bounced_jobs(&plan->bounced_veil) +
-                bounced_jobs(&plan->bounced_lux),
-            lay_job, k);
-    r->each(r->self, (k->height + ROWS - 1) / ROWS, third_job, k);
-    vs_frame_finish_edges(k);
-}
-
 vs_status vs_frame_look(vs_frame *frame, const double *room_extinction_per_m,
                         vs_frame_detail detail, bool by_light, vs_frame_layers *layers) {
     vs_frame_kept *k = frame->kept;
@@ -405,7 +324,7 @@ vs_status vs_frame_look(vs_frame *frame, const double *room_extinction_per_m,
         status = vs_frame_plan_make(k);
     }
     if (status == VS_OK) {
-        lay_all(k);
+        vs_frame_lay(k);
     }
     k->looked = status == VS_OK;
     *layers = status == VS_OK ? k->layers : blank;

@@ -11,6 +11,7 @@
 #include "veilstop/picture/frame.h"
 #include "veilstop/shot/scene_emitters.h"
 
+#define VS_FRAME_PLANES       6 /* of three bands: hazed, transmission, veil, indirect, lux, bounced */
 #define VS_FRAME_BATCH        64   /* rays computed together */
 #define VS_FRAME_LUX_RELATIVE 1e-4 /* [1] tolerance of light on surfaces */
 #define VS_FRAME_PART_CELLS_X 2    /* first cells across a part laid by one worker at a time */
@@ -225,6 +226,10 @@ VS_WARN_UNUSED vs_status vs_frame_solve_bounce(vs_frame_kept *k);
 /* Bounced light of one ray in the haze in hand: veil, and on the surface at its end. */
 vs_status vs_frame_bounced(vs_frame_kept *k, vs_frame_worker *w, const vs_way *way, double x,
                            double y, vs_bands *veil, vs_bands *lux);
+
+/* ---- lay.c ---- */
+/* All planes, in the haze in hand, by the plan in hand. */
+void vs_frame_lay(vs_frame_kept *k);
 
 /* ---- finish.c: planes to the picture ---- */
 void vs_frame_finish_rows(vs_frame_kept *k, size_t first, size_t count);
