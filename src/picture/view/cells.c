@@ -180,8 +180,8 @@ static pixels_of_kind pixels_of(const part *p, const item *it) {
         my += (double)j;
         found.count++;
     }
-    mx /= (double)found.count;
-    my /= (double)found.count;
+    mx /= fmax((double)found.count, 1); /* none has no middle, and is looked for no further */
+    my /= fmax((double)found.count, 1);
     for (size_t at = 0; at < s * s && found.count > FEW; at++) {
         double i = (double)(at % s) - mx, j = (double)(at / s) - my, off = i * i + j * j;
         if (off < nearest && kind_at(p, it->x + at % s, it->y + at / s) == it->kind) {
