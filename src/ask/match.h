@@ -10,7 +10,7 @@
     {"match", "PAIRS",                                                                             \
      "where the photo was taken: \"X,Y=corner:floor-west-north; ..\", 4 or more"},                 \
         {"focal", "MM", "its focal length is known, on the shot's sensor: three pairs do"}, {      \
-        "write", "FILE", "the scene with that camera"                                              \
+        "write", "FILE", "the scene with that camera, and with the light of --read-points"         \
     }
 
 /* Reads the pairs and finds the camera; VS_EXIT_INPUT after a message that says why there is none.

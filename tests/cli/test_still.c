@@ -154,6 +154,56 @@ static void a_map_of_depth(void **state) {
     CHECK_TRUE(file_read("no-still.png", NULL) == NULL);
 }
 
+/* The light of the demo's points: 9 nits by its file, 3.60 of the wall by predict. */
+static void light_off_a_photo(void **state) {
+    (void)state;
+#define LARGE "\"$VS_PROGRAM\" still large-clear.png " CELLAR "--shot \"1 wide\" "
+    run("\"$VS_PROGRAM\" picture " CELLAR "--shot \"1 wide\" --size 640x360 --extinction 0 --out "
+        "large-clear.png",
+        0, NULL, NULL);
+    program_run_result got = program_run_shell(".", LARGE "--read-points --json");
+    CHECK_TRUE(got.status == 0);
+    CHECK_NEAR(program_number_after(got.out, "\"name\":\"face\",\"nits\":"), 9, 0.03, 0);
+    CHECK_NEAR(program_number_after(got.out, "\"name\":\"far wall\",\"nits\":"), 3.6, 0.03, 0);
+    program_free(&got);
+    /* one patch metered at twice that: all are twice that, and the file's point gets it */
+    run("cp \"$VS_TESTS\"/../data/demo/bulkhead.ies .", 0, NULL, NULL);
+    got =
+        program_run_shell(".", LARGE "--read-points --grey 366,138=18 --write metered.json --json");
+    CHECK_TRUE(got.status == 0);
+    CHECK_NEAR(program_number_after(got.out, "\"name\":\"face\",\"nits\":"), 18, 0.01, 0);
+    CHECK_NEAR(program_number_after(got.out, "\"name\":\"far wall\",\"nits\":"), 7.2, 0.04, 0);
+    program_free(&got);
+    char *scene = file_read("metered.json", NULL);
+    CHECK_TRUE(scene != NULL);
+    CHECK_NEAR(program_number_after(scene, "\"at\": [4.2, 2.2, 1.6], \"nits\":"), 18, 0.01, 0);
+    free(scene);
+    run("\"$VS_PROGRAM\" still white.png " CELLAR "--shot \"1 wide\" --read-points", 0,
+        "not read: clipped", NULL);
+    run("\"$VS_PROGRAM\" still black.png " CELLAR "--shot \"1 wide\" --read-points", 0,
+        "not read: too dark", NULL);
+}
+
+static void haze_off_two_photos(void **state) {
+    (void)state;
+    run("\"$VS_PROGRAM\" picture " CELLAR "--shot \"1 wide\" --size 640x360 --extinction 0.045 "
+        "--out large-hazed.png",
+        0, NULL, NULL);
+    program_run_result got = program_run_shell(".", LARGE "--hazed large-hazed.png --json");
+    CHECK_TRUE(got.status == 0);
+    CHECK_NEAR(program_number_after(got.out, "],\"extinction_per_m\":"), 0.045, 0.05, 0);
+    CHECK_TRUE(program_number_after(got.out, "\"extinction_90\":[") < 0.045);
+    CHECK_NEAR(program_number_after(got.out, "\"planned_per_m\":"), 0.03, 1e-6, 0);
+    CHECK_NEAR(program_number_after(got.out, "\"veil_ratio\":"), 1, 0.1, 0);
+    program_free(&got);
+    run(LARGE "--hazed large-hazed.png", 0, "haze by 3 points", NULL);
+    run(LARGE "--hazed clear.png", 3, NULL, "clear.png: must be as large as the photo");
+    run("\"$VS_PROGRAM\" still white.png " CELLAR "--shot \"1 wide\" --hazed clear.png", 3, NULL,
+        "two points of shot 1 wide or more");
+    run("\"$VS_PROGRAM\" still large-hazed.png " CELLAR "--shot \"1 wide\" --hazed large-clear.png",
+        3, NULL, "must be the same framing and exposure in haze");
+}
+
 static void refused(const char *words, int status, const char *says) {
     char command[2048];
     snprintf(command, sizeof command, "\"$VS_PROGRAM\" still %s", words);
@@ -243,6 +293,8 @@ int main(void) {
         cmocka_unit_test(the_camera_of_a_photo),
         cmocka_unit_test(a_map_of_depth),
         cmocka_unit_test(bad_input_gets_one_line),
+        cmocka_unit_test(light_off_a_photo),
+        cmocka_unit_test(haze_off_two_photos),
         cmocka_unit_test(the_largest_photo_stays_within_bounds),
     };
     return RUN_TESTS(tests);

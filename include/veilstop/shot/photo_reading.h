@@ -46,8 +46,8 @@ typedef struct {
 /** Reads the haze off patches of the model's points.
  *  patch  `count` of them, each of another point of the model; clear and hazed over 0
  *  Errors: VS_ERR_DOMAIN; VS_ERR_INPUT under two patches; VS_ERR_UNREACHABLE where no density up to
- *  the model's thickest (3 of optical depth to the furthest point) is the best: they do not go
- *  together, or the photos are swapped.
+ *  the model's thickest (3 of optical depth to the furthest point) is the best, or the best leaves
+ *  over a quarter of what is seen: they do not go together, or the photos are swapped.
  *  Method: hazed = clear x R(k) T(k) + s V(k), band by band: T, V, and R, what haze leaves of the
  *  light on a point, as of vs_predict_shot; s free, but within about half of what points given by
  *  `reflectance` show of the lamps in the clear photo. Least squares over k, each residual by the

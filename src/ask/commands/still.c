@@ -91,7 +91,7 @@ const vs_ask_command vs_ask_command_still = {
     .summary = "where a photo was taken from, by pixels and places",
     .operand_min = 1,
     .operand_max = 1,
-    .option = {VS_ASK_SHOT,
+    .option = {{"shot", "NAME", "whose camera"},
                VS_ASK_MATCH,
                {"size", "WxH", "pixels of the photo"},
                VS_ASK_JSON,

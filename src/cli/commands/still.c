@@ -140,7 +140,7 @@ const vs_ask_command vs_cli_still_command = {
     .summary = "the planned haze in a photo from the scout, and where that was taken from",
     .operand_min = 2,
     .operand_max = 2,
-    .option = {VS_ASK_SHOT,
+    .option = {{"shot", "NAME", "whose camera, lamps and haze"},
                VS_ASK_DENSITY_OPTIONS,
                {"out", "FILE.png", "the photo in that haze, or a sheet of several densities"},
                {"exr", "FILE.exr", "scene-linear layers at one density, for the grade"},

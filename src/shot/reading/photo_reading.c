@@ -17,6 +17,7 @@
 #define NODE_LEAST      0.02  /* [1] of the thickest: the first node over 0 */
 #define MODEL_SD        0.005 /* [1] of what is predicted; our choice */
 #define SCAN            160   /* densities looked at for the lowest sum; our choice */
+#define OFF_MOST        0.25  /* [1] of what is seen: more is not this haze; our choice */
 #define LEFT_OUT_LEAST  5     /* patches where one may be left out; our choice */
 #define LEFT_OUT_RATIO  4.0   /* [1] its mean square over the others': our choice */
 #define VEIL_SD         0.5   /* [1] of the veil's brightness, by that of lit points; our choice */
@@ -392,6 +393,9 @@ vs_status vs_photo_read(const vs_photo_model *model, const vs_photo_patch *patch
     reading->extinction_per_m = k;
     reading->veil_ratio = f.veil_ratio;
     reading->off_share = off_share(&f, reading);
+    if (!(reading->off_share <= OFF_MOST)) {
+        return VS_ERR_UNREACHABLE;
+    }
     find_interval(&f, sum, reading);
     return VS_OK;
 }
