@@ -394,9 +394,13 @@ bool vs_match_pixel(const vs_match_pose *pose, double width_px, double height_px
                     double *x_px, double *y_px) {
     vs_vec3 d = vs_vec3_sub(at_m, pose->at_m);
     double ahead = vs_vec3_dot(d, pose->forward);
+    if (!(ahead > 0)) {
+        *x_px = *y_px = NAN;
+        return false;
+    }
     *x_px = width_px / 2 + pose->focal_px * vs_vec3_dot(d, pose->right) / ahead;
     *y_px = height_px / 2 - pose->focal_px * vs_vec3_dot(d, pose->up) / ahead;
-    return ahead > 0;
+    return true;
 }
 
 double vs_match_roll_rad(const vs_match_pose *pose) {

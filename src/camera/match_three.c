@@ -7,6 +7,8 @@
 #include "camera/match_parts.h"
 #include "veilstop/base/polynomial.h"
 
+#define LINE_SINE 1e-9 /* [1] of a triangle's angle: under it there is none */
+
 /* A triangle as a frame: along its first side, in its plane, square to it. */
 typedef struct {
     vs_vec3 x, y, z;
@@ -18,6 +20,13 @@ static frame frame_of(const vs_vec3 p[3]) {
     f.z = vs_vec3_unit(vs_vec3_cross(f.x, vs_vec3_sub(p[2], p[0])));
     f.y = vs_vec3_cross(f.z, f.x);
     return f;
+}
+
+/* Whether three places, or their pictures, are no triangle. */
+static bool in_a_line(const vs_vec3 p[3]) {
+    vs_vec3 a = vs_vec3_sub(p[1], p[0]), b = vs_vec3_sub(p[2], p[0]);
+    double area = vs_vec3_length(vs_vec3_cross(a, b));
+    return !(area > LINE_SINE * vs_vec3_length(a) * vs_vec3_length(b));
 }
 
 /* The direction of camera axes (right, up, -forward) in the world: what turns `seen` to `placed`. */
@@ -87,6 +96,9 @@ size_t vs_match_three(const vs_match_ask *ask, const size_t index[3], double foc
         way[i] = vs_vec3_unit(d);
         place[i] = pair->at_m;
     }
+    if (in_a_line(place)) {
+        return 0;
+    }
     double a = squared(place[1], place[2]), b = squared(place[0], place[2]),
            c = squared(place[0], place[1]);
     const double cosine[3] = {vs_vec3_dot(way[1], way[2]), vs_vec3_dot(way[0], way[2]),
@@ -103,7 +115,9 @@ size_t vs_match_three(const vs_match_ask *ask, const size_t index[3], double foc
         }
         const vs_vec3 seen[3] = {vs_vec3_scale(way[0], first), vs_vec3_scale(way[1], u * first),
                                  vs_vec3_scale(way[2], v * first)};
-        pose[count++] = pose_of(seen, place, focal_px);
+        if (!in_a_line(seen)) {
+            pose[count++] = pose_of(seen, place, focal_px);
+        }
     }
     return count;
 }

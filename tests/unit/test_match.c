@@ -220,12 +220,13 @@ static trials try_noise(vs_vec3 at, vs_vec3 aim, double focal, size_t most, doub
         t.aim_worst_deg = fmax(t.aim_worst_deg, turn);
         t.focal_worst = fmax(t.focal_worst, fabs(f));
     }
-    t.at_rms_m = sqrt(at_sum / t.found);
-    t.aim_rms_deg = sqrt(aim_sum / t.found);
-    t.roll_rms_deg = sqrt(roll_sum / t.found);
-    t.focal_rms = sqrt(focal_sum / t.found);
-    t.at_within = at_in / t.found;
-    t.focal_within = focal_in / t.found;
+    double found = t.found > 0 ? t.found : (double)NAN;
+    t.at_rms_m = sqrt(at_sum / found);
+    t.aim_rms_deg = sqrt(aim_sum / found);
+    t.roll_rms_deg = sqrt(roll_sum / found);
+    t.focal_rms = sqrt(focal_sum / found);
+    t.at_within = at_in / found;
+    t.focal_within = focal_in / found;
     return t;
 }
 
