@@ -13,7 +13,7 @@ export function NowLine({ model }) {
   const { dwell } = model.answers, start = model.store.scene.start, min = model.running;
   if (min === null || !dwell?.events?.length) {
     const first = dwell?.events?.[0];
-    return <a class="line" href="#clock"><span class="say"><b>{model.store.scene.title?.split(':')[0] ?? 'No title'}</b><span class="quiet">{first ? `first haze ${clock(first.min, start)}` : 'no plan of the day yet'}</span></span></a>;
+    return <a class="line" href="#clock"><span class="say"><b class="title">{model.store.scene.title?.split(':')[0] ?? 'No title'}</b><span class="quiet">{first ? `first haze ${clock(first.min, start)}` : 'no plan of the day yet'}</span></span></a>;
   }
   const { now, next, shot } = nowOf(dwell, min);
   return <a class="line" href="#clock"><span class="clock">{clock(min, start)}</span><span class="say"><b>{now ? DO[now.does === 'roll' ? 'off' : now.does] : 'Not yet'}{next ? `, ${timeLeft(60 * (next.min - min))}` : ''}</b><span class="quiet">{shot ? `rolling ${shot.name}` : next ? `then ${say(next).toLowerCase()}` : 'the day is over'}</span></span></a>;

@@ -83,7 +83,7 @@ function ShotRow({ row, model, alarms }) {
   return <a class="shot" href="#look" aria-current={row.index === model.shot ? 'true' : undefined} onClick={() => model.showShot(row.index)}>
     <h2>{s.name}</h2>
     {small ? <div class="thumb"><Picture picture={small} label="" /></div> : null}
-    <p class="thick"><b>{hazeWord(k)}</b>{k > 0 ? `, visibility ${lengthWords(visibility(k), model.units)}` : ''}</p>
+    <p class="thick"><b>{hazeWord(k)}</b>{k > 0 && <>, visibility <span class="nb">{lengthWords(visibility(k), model.units)}</span></>}</p>
     <p class="quiet">Roll {duration(60 * (s.end_min - s.start_min))}. {every}</p>
     {missed.length > 0 && <p class="miss">{missed.length === 1 ? 'One want missed' : `${missed.length} wants missed`}: {missed.map((w) => w.says).join('; ')}</p>}
     {s.troubles.length > 0 && <p class="miss">{s.troubles.map((t) => troubleWords[t] ?? t).join('; ')}</p>}

@@ -7,6 +7,7 @@ import { Choice, Field } from '../shell/Field.jsx';
 import { handOver } from '../shell/files.js';
 import { namesOf } from '../state/scene.js';
 import { digits } from '../state/units.js';
+import { CURVES } from '../state/words.js';
 
 const four = (v) => v.toFixed(4).replace('-', '−');
 
@@ -38,8 +39,8 @@ function Costs({ g }) {
 
 function Numbers({ g }) {
   const [form, setForm] = useState('cdl'), cdl = form === 'cdl', set = cdl ? g.cdl : g.linear;
-  return <><div class="pick" role="group" aria-label="Numbers for"><button aria-pressed={cdl} onClick={() => setForm('cdl')}>CDL in {g.cdl.curve}</button><button aria-pressed={!cdl} onClick={() => setForm('linear')}>Linear light</button></div>
-    <table class="dial"><caption class="vh">Numbers to dial, {cdl ? `in ${g.cdl.curve}` : 'in linear light'}</caption><thead><tr><td /><th scope="col">Slope</th><th scope="col">Offset</th>{cdl && <th scope="col">Power</th>}</tr></thead><tbody>
+  return <><div class="pick" role="group" aria-label="Numbers for"><button aria-pressed={cdl} onClick={() => setForm('cdl')}>CDL in {CURVES[g.cdl.curve] ?? g.cdl.curve}</button><button aria-pressed={!cdl} onClick={() => setForm('linear')}>Linear light</button></div>
+    <table class="dial"><caption class="vh">Numbers to dial, {cdl ? `in ${CURVES[g.cdl.curve] ?? g.cdl.curve}` : 'in linear light'}</caption><thead><tr><td /><th scope="col">Slope</th><th scope="col">Offset</th>{cdl && <th scope="col">Power</th>}</tr></thead><tbody>
       {['R', 'G', 'B'].map((b, i) => <tr key={b}><th scope="row">{b}</th><td>{four(set.slope[i])}</td><td>{four(set.offset[i])}</td>{cdl && <td>{four(set.power[i])}</td>}</tr>)}
       {cdl && <tr><th scope="row" colSpan={3}>Saturation</th><td>{four(g.cdl.saturation)}</td></tr>}</tbody></table>
     {cdl ? <p class="small quiet">The nearest CDL: {g.cdl.mean_stops.toFixed(2)} stop off on average, {g.cdl.worst_stops.toFixed(2)} at worst. The CLF is exact.</p> : <p class="small quiet">Exact at the depth of {g.point}: light times slope, plus offset.</p>}</>;

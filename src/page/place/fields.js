@@ -3,6 +3,7 @@
 // to the scene. What is allowed is not said here: the core judges, and its words stand at the field.
 import { listOf, namesOf, place, unitOf } from '../state/scene.js';
 import { inFile, metres } from '../state/units.js';
+import { CURVES } from '../state/words.js';
 import { openingBox, setOpening } from './geometry.js';
 
 const at = (item, path) => path.reduce((o, k) => o?.[k], item);
@@ -108,7 +109,7 @@ const ROOM = [length('Long, to the east', ['size', 0]), length('Wide, to the nor
 
 const CAMERA = [num('Lens', 'focal_mm', 'mm', { absent: 35 }), num('T-stop', 't_stop', 'T', { absent: 2.8 }), num('Index', 'iso', 'ISO', { absent: 800 }),
   num('ND', 'nd_stops', 'stops', { absent: 0 }), num('White', 'white_kelvin', 'K', { absent: 5600 }),
-  field('choice', 'Curve', 'curve', { options: ['acescct', 'bt709', 'srgb', 'hlg', 'pq', 'linear'].map((n) => [n, n]), absent: 'acescct' }),
+  field('choice', 'Curve', 'curve', { options: Object.entries(CURVES), absent: 'acescct' }),
   ...xyz('at', POSITION), ...xyz('aim', AIM)];
 
 function pointFields(scene, point) {

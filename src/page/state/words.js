@@ -30,6 +30,8 @@ export const troubleWords = {
   shortest_burst_overshoots: 'the shortest burst is too much', silent_too_long: 'too long without the hazer',
   burst_limits: 'its bursts cannot hold it', drifts: 'it drifts away', hazer_in_another_room: 'the hazer is in another room',
 };
+// A camera's curve, as its standard writes it.
+export const CURVES = { acescct: 'ACEScct', bt709: 'BT.709', srgb: 'sRGB', hlg: 'HLG', pq: 'PQ', linear: 'linear' };
 export const statusWords = { read: 'read in the source', memory: 'from memory of the source',
   practice: 'common practice, no source', derived: 'worked out', assumed: 'assumed' };
 export const CAUTION = 'Haze is breathed and sets off alarms. Defer to local code, the venue and licensed practice.';
