@@ -45,7 +45,7 @@ static vs_exit read_pair(char *text, const vs_ask_scene *scene, const vs_scene_s
     vs_text why;
     vs_text_init(&why);
     bool good = vs_ask_place_read(equals + 1, scene, shot, room, &pair->at_m, &why);
-    vs_exit code = good ? VS_EXIT_DONE : fail_pair(m->count, text, why.bytes ? why.bytes : "");
+    vs_exit code = good ? VS_EXIT_DONE : fail_pair(m->count, text, vs_text_words(&why, &why));
     vs_text_free(&why);
     return code;
 }

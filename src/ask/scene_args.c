@@ -367,10 +367,7 @@ void vs_ask_scene_head(vs_text *out, const vs_ask_scene *scene) {
     vs_text title;
     vs_text_init(&title);
     vs_ask_add_name(&title, title_of(scene));
-    if (!title.failed && title.bytes) {
-        vs_style_wrap(out, title.bytes, 2);
-    }
-    out->failed = out->failed || title.failed;
+    vs_style_wrap(out, vs_text_words(&title, out), 2);
     vs_text_free(&title);
     vs_report_chosen_density_text(out, &scene->filled);
     if (scene->scene->shot_count == 0) {

@@ -1,17 +1,14 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Memory runs out at each allocation in turn while a scene is read, a haze made, a shot predicted,
- * a day planned: that is reported, everything allocated is freed, and nothing crashes. The address
- * sanitizer and valgrind have allocators of their own: with them only the parser's allocations
- * fail. */
+ * a day planned: that is reported, everything allocated is freed, and nothing crashes. */
 #include "check.h"
 
-#include <cjson/cJSON.h>
-#include <malloc.h>
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
+#include "failing.h"
 #include "veilstop/optics/haze.h"
 #include "veilstop/report/cautions.h"
 #include "veilstop/report/predict.h"
@@ -19,81 +16,6 @@
 #include "veilstop/scene/scene_file.h"
 #include "veilstop/shot/dwell.h"
 #include "veilstop/shot/predict.h"
-
-static long left = -1; /* allocations until one fails; below 0: none does */
-/* Blocks allocated and not freed. Volatile, because the compiler assumes that malloc touches no
- * globals.
- */
-static volatile long alive;
-
-static bool fails(void) {
-    return left >= 0 && left-- == 0;
-}
-
-#ifndef __SANITIZE_ADDRESS__
-/* The C library lets a program replace its allocator. */
-extern void *__libc_malloc(size_t size);
-extern void *__libc_calloc(size_t count, size_t size);
-extern void *__libc_realloc(void *block, size_t size);
-extern void __libc_free(void *block);
-
-#define SEEN __attribute__((visibility("default"))) /* by the libraries too */
-
-SEEN void *malloc(size_t size) {
-    void *block = fails() ? NULL : __libc_malloc(size);
-    alive += block != NULL;
-    return block;
-}
-
-SEEN void *calloc(size_t count, size_t size) {
-    void *block = fails() ? NULL : __libc_calloc(count, size);
-    alive += block != NULL;
-    return block;
-}
-
-/* If memory runs out, a block that shrinks is kept as it is, silently. */
-SEEN void *realloc(void *block, size_t size) {
-    bool grows = !block || size > malloc_usable_size(block);
-    void *moved = grows && fails() ? NULL : __libc_realloc(block, size);
-    alive += moved != NULL && block == NULL;
-    return moved;
-}
-
-SEEN void free(void *block) {
-    alive -= block != NULL;
-    __libc_free(block);
-}
-
-typedef int order(const void *, const void *);
-typedef int order_for(const void *, const void *, void *);
-extern void qsort_r(void *items, size_t count, size_t size, order_for *by, void *context);
-
-static int by_order(const void *a, const void *b, void *context) {
-    order *const *by = context;
-    return (*by)(a, b);
-}
-
-/* qsort uses memory if there is any and sorts without if not: nothing to report. */
-SEEN void qsort(void *items, size_t count, size_t size, order *by) {
-    long due = left;
-    left = -1;
-    qsort_r(items, count, size, by_order, &by);
-    left = due;
-}
-#endif
-
-static void *failing_malloc(size_t size) {
-    return fails() ? NULL : malloc(size);
-}
-
-/* Whether this process's allocations come through here, both ways. */
-static bool is_counting(void) {
-    long before = alive;
-    void *volatile block = malloc(1);
-    bool taken = alive == before + 1;
-    free(block);
-    return taken && alive == before;
-}
 
 /* An operation that allocates memory and frees all of it, whether it succeeds or not. */
 typedef vs_status attempt(void *what);
@@ -314,8 +236,7 @@ static void a_days_answers(void **state) {
 }
 
 int main(void) {
-    cJSON_Hooks hooks = {failing_malloc, free};
-    cJSON_InitHooks(&hooks);
+    fail_in_the_parser();
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_scene),
         cmocka_unit_test(a_haze),

@@ -11,6 +11,8 @@
 #include "veilstop/base/numerics.h"
 #include "veilstop/picture/pair.h"
 
+#define SIDE_MIN                                                                                   \
+    12 /* of smaller frames nothing is to be learnt, and the fit of so few tones is slow */
 #define SIDE_MAX 48
 
 int LLVMFuzzerInitialize(int *argc, char ***argv) {
@@ -53,7 +55,8 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size) {
     if (size < 8) {
         return 0;
     }
-    size_t width = 1 + data[0] % SIDE_MAX, height = 1 + data[1] % SIDE_MAX;
+    size_t span = SIDE_MAX - SIDE_MIN + 1;
+    size_t width = SIDE_MIN + data[0] % span, height = SIDE_MIN + data[1] % span;
     vs_curve curve = {.kind = curves[data[2] % (sizeof curves / sizeof curves[0])]};
     bool drawn = data[2] & 0x80;
     FUZZ_TRUE(vs_picture_init(&clear, width, height, 16) == VS_OK);

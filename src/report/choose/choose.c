@@ -94,13 +94,13 @@ static void ends_cell(vs_text *out, const vs_scene *scene, const vs_choice *c) {
         vs_text_addf(&ends, "%zu stretches, see below", c->meets.count);
     } else {
         binding(&ends, scene, c, false);
-        if (ends.bytes && vs_text_columns(ends.bytes) > ENDS_COLUMNS) {
+        if (vs_text_columns(vs_text_words(&ends, out)) > ENDS_COLUMNS) {
             vs_text_free(&ends);
             vs_text_init(&ends);
             binding(&ends, scene, c, true);
         }
     }
-    vs_style_cell(out, ends.bytes ? ends.bytes : "", ENDS_COLUMNS, false);
+    vs_style_cell(out, vs_text_words(&ends, out), ENDS_COLUMNS, false);
     vs_text_free(&ends);
 }
 
@@ -124,9 +124,10 @@ static void shot_line(vs_text *out, const vs_style *style, const vs_scene *scene
 
 /* A paragraph indented by two blanks, then by four. */
 static void paragraph(vs_text *out, vs_text *words) {
-    if (words->bytes) {
+    const char *text = vs_text_words(words, out);
+    if (*text) {
         vs_text_addf(out, "  ");
-        vs_style_wrap(out, words->bytes, 4);
+        vs_style_wrap(out, text, 4);
     }
     vs_text_free(words);
     vs_text_init(words);

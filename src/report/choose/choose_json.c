@@ -15,7 +15,7 @@ static void says(vs_json *json, const vs_scene *scene, const vs_scene_shot *shot
     vs_text_init(&words);
     vs_report_want(&words, &plain, scene, shot, &shot->want[want]);
     vs_json_string(json, "want", vs_report_want_name(shot->want[want].kind));
-    vs_json_string(json, "says", words.bytes ? words.bytes : "");
+    vs_json_string(json, "says", vs_text_words(&words, json->out));
     vs_text_free(&words);
 }
 

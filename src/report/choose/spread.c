@@ -54,7 +54,7 @@ static void figure_line(vs_text *out, const vs_style *style, const vs_scene *sce
     vs_text_addf(&name, "%s", f->shot == VS_NONE ? "" : "  ");
     figure_name(&name, style, scene, f);
     vs_text_addf(out, "  ");
-    vs_style_cell(out, name.bytes ? name.bytes : "", FIGURE_COLUMNS, false);
+    vs_style_cell(out, vs_text_words(&name, out), FIGURE_COLUMNS, false);
     value_cell(out, shown(style, scene, f, f->now));
     value_cell(out, shown(style, scene, f, f->p10));
     value_cell(out, shown(style, scene, f, f->p50));
@@ -68,7 +68,7 @@ static void figure_line(vs_text *out, const vs_style *style, const vs_scene *sce
                      100.0 * (double)f->known / (double)samples);
     }
     vs_text_addf(out, " ");
-    vs_style_cell(out, reason.bytes ? reason.bytes : "", REASON_COLUMNS, false);
+    vs_style_cell(out, vs_text_words(&reason, out), REASON_COLUMNS, false);
     vs_style_end_line(out);
     vs_text_free(&name);
     vs_text_free(&reason);
@@ -126,7 +126,7 @@ static void figure(vs_json *json, const vs_scene *scene, const vs_spread_figure 
         vs_text words;
         vs_text_init(&words);
         figure_name(&words, &metres, scene, f);
-        vs_json_string(json, "of", words.bytes ? words.bytes : "");
+        vs_json_string(json, "of", vs_text_words(&words, json->out));
         vs_text_free(&words);
     }
     vs_json_number_or_null(json, "now", shown(&metres, scene, f, f->now));

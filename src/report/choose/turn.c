@@ -87,7 +87,7 @@ void vs_report_turn_text(vs_text *out, const vs_style *style, const vs_scene *sc
                          "camera; the beam in stops over what is behind it; its veil as lift of "
                          "a black and in stops on the point that it costs most.");
     vs_text_addf(out, "  ");
-    vs_style_wrap(out, words.bytes ? words.bytes : "", 2);
+    vs_style_wrap(out, vs_text_words(&words, out), 2);
     vs_text_free(&words);
 }
 

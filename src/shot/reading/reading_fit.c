@@ -35,6 +35,7 @@ typedef struct {
     size_t *look; /* one per point: its shared clear reading, or VS_NONE */
     size_t looks;
     double *own_per_s, *start_per_m, *extinction; /* work */
+    bool starved; /* memory ran out while a day was played, of which the solver is not told */
 } problem;
 
 /* ---- layout of the parameters: output | losses | starts | clear readings ---- */
@@ -61,7 +62,7 @@ static double ratio(double logarithm) {
 
 /* ---- the model ---- */
 
-static vs_status predict(problem *p, const double *parameter) {
+static vs_status play(problem *p, const double *parameter) {
     const vs_reading_day *d = p->day;
     size_t n = d->scene->room_count;
     memcpy(p->own_per_s, d->own_per_s, n * sizeof *p->own_per_s);
@@ -96,14 +97,22 @@ static double point_residual(const problem *p, const double *parameter, size_t i
     return off / sqrt(point->hazed_variance);
 }
 
+static vs_status predict(problem *p, const double *parameter) {
+    vs_status status = play(p, parameter);
+    p->starved = p->starved || status == VS_ERR_MEMORY;
+    return status;
+}
+
 /* ln of the output over the plan's for a decay: its density over the plan's where it began. */
 static double log_output(problem *p, const double *parameter, size_t point) {
     if (predict(p, parameter) != VS_OK) {
         return NAN;
     }
     double began = p->extinction[point];
-    bool played = vs_reading_replay(p->day, p->own_per_s, p->extinction) == VS_OK;
-    return played && p->extinction[point] > 0 ? log(began / p->extinction[point]) : (double)NAN;
+    vs_status played = vs_reading_replay(p->day, p->own_per_s, p->extinction);
+    p->starved = p->starved || played == VS_ERR_MEMORY;
+    return played == VS_OK && p->extinction[point] > 0 ? log(began / p->extinction[point])
+                                                       : (double)NAN;
 }
 
 /* Difference of a decay's output from the scene's, in deviations; large ones count linearly, not
@@ -374,6 +383,7 @@ vs_status vs_reading_fit(const vs_reading_day *day, bool as_plan, vs_reading_sto
     vs_status status = problem_init(&p, day, as_plan);
     if (status == VS_OK) {
         status = fit(&p, story);
+        status = p.starved ? VS_ERR_MEMORY : status;
     }
     problem_free(&p);
     return status;
