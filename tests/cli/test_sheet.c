@@ -524,7 +524,7 @@ static void without_chromium_it_says_what_to_install(void **state) {
     unlink("left.html");
     unlink("left.pdf");
     fails(
-        "mkdir -p empty; PATH=$PWD/empty " SHEET "--out left.html --pdf left.pdf", 4,
+        "rm -rf empty; mkdir empty; PATH=$PWD/empty " SHEET "--out left.html --pdf left.pdf", 4,
         "veilstop: --pdf: needs Chromium: install it (Debian: apt-get install chromium), or print "
         "left.html from a browser\n");
     CHECK_TRUE(access("left.html", R_OK) == 0 && access("left.pdf", F_OK) != 0);
