@@ -41,6 +41,9 @@ export function crossing(curve, room, per_m) {
   }
   return null;
 }
+// Minutes an alarm is told to, rounded down, as the core's answers are: heads differ by more than that.
+export const ALARM_TO_MIN = 5;
+export const aboutMin = (min) => Math.floor(min / ALARM_TO_MIN) * ALARM_TO_MIN;
 // A room's density at a minute.
 export function densityAt(curve, room, min) {
   const i = curve.findIndex((c) => c.min >= min);

@@ -5,7 +5,7 @@ import { readFileSync } from 'node:fs';
 import { test } from 'node:test';
 import { openBridge } from '../../../src/page/core/bridge.js';
 import { Core, newestOf, Stopped } from '../../../src/page/core/client.js';
-import { alarmsOf, crossing, densityAt, nowOf, orderBy, reorder, rowsOf, stepsOf } from '../../../src/page/day/plan.js';
+import { aboutMin, alarmsOf, crossing, densityAt, nowOf, orderBy, reorder, rowsOf, stepsOf } from '../../../src/page/day/plan.js';
 import { patchLight } from '../../../src/page/day/photo.js';
 import { nameOf } from '../../../src/page/state/scene.js';
 
@@ -30,6 +30,9 @@ test('the alarm is crossed where the curve has its density, before the plan’s 
   // EN 54-7's dB/m at 549 nm would be 0.1 / 4.343; optical heads look at 900 nm, where this haze takes less
   assert.ok(head.per_m > 0.1 / 4.343);
   assert.equal(crossing(dwell.curve, 'cellar', 1), null);
+  // The core's own line of the cautions says 07:40.
+  assert.equal(aboutMin(at), 10);
+  assert.equal(aboutMin(cautions.detectors.find((d) => d.name === 'ceiling head').reached_min), 10);
 });
 
 test('the clock says what is on, until when, and what comes', () => {
