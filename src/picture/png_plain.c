@@ -70,7 +70,7 @@ static void put_header(file *f, const vs_picture *picture) {
 
 /* The rows, each behind a filter byte of 0: none. */
 static unsigned char *make_rows(const vs_picture *picture, size_t length) {
-    unsigned char *rows = malloc(length), *at = rows;
+    unsigned char *rows = calloc(length, 1), *at = rows;
     for (size_t y = 0; rows && y < picture->height; y++) {
         *at++ = 0;
         for (size_t i = 0; i < 3 * picture->width; i++) {
@@ -107,7 +107,8 @@ vs_status vs_png_write_plain(const vs_picture *picture, unsigned char **bytes, s
     size_t raw = picture->height * (3 * picture->width + 1);
     size_t blocks = (raw + BLOCK_MOST - 1) / BLOCK_MOST;
     unsigned char *rows = make_rows(picture, raw);
-    file f = {malloc(sizeof signature + 3 * CHUNK_AROUND + 13 + 2 + raw + BLOCK_HEAD * blocks + 4),
+    file f = {malloc(sizeof signature + (size_t)3 * CHUNK_AROUND + 13 + 2 + raw +
+                     BLOCK_HEAD * blocks + 4),
               0};
     if (!rows || !f.bytes) {
         free(rows);

@@ -99,7 +99,7 @@ static vs_exit look_for_order(work *w, const vs_haze *haze) {
         return VS_EXIT_DONE;
     }
     double *per_m = calloc(s->shot_count, sizeof *per_m);
-    vs_order order;
+    vs_order order = {0};
     vs_status status = VS_ERR_MEMORY;
     if (per_m) {
         for (size_t i = 0; i < s->shot_count; i++) {

@@ -191,8 +191,8 @@ static double ratio_of_patches(const double *band, const double *green, const vs
                                size_t lane, const double even[2]) {
     double of_band = even[0], of_green = even[1];
     for (int n = 0; n < 4; n++) {
-        of_band += (double)at->share[n] * band[at->patch[n] * LANES + lane];
-        of_green += (double)at->share[n] * green[at->patch[n] * LANES + lane];
+        of_band += (double)at->share[n] * band[(size_t)at->patch[n] * LANES + lane];
+        of_green += (double)at->share[n] * green[(size_t)at->patch[n] * LANES + lane];
     }
     return of_band > 0 && of_green > 0 ? of_band / of_green : 1;
 }
@@ -258,7 +258,8 @@ static void keep_as_green(const vs_band_transport *t, size_t lane, size_t band, 
         float ratio[VS_SH_ORDER + 1], *cell = f->cell + i * VS_BAND_COUNT * VS_SH_COUNT;
         ratios_of_cell(t->seen[band], t->seen[GREEN], &c->cells[i], lane, ratio);
         for (size_t n = 0; n < VS_SH_COUNT; n++) {
-            cell[band * VS_SH_COUNT + n] = ratio[vs_sh_degree[n]] * cell[GREEN * VS_SH_COUNT + n];
+            cell[band * VS_SH_COUNT + n] =
+                ratio[vs_sh_degree[n]] * cell[(size_t)GREEN * VS_SH_COUNT + n];
         }
     }
 }
@@ -274,7 +275,8 @@ static void copy_green(const vs_mesh *mesh, const vs_tracing *walks, size_t band
     }
     for (size_t i = 0; i < mesh->cell_count; i++) {
         float *cell = f->cell + i * VS_BAND_COUNT * VS_SH_COUNT;
-        memcpy(cell + band * VS_SH_COUNT, cell + GREEN * VS_SH_COUNT, VS_SH_COUNT * sizeof *cell);
+        memcpy(cell + band * VS_SH_COUNT, cell + (size_t)GREEN * VS_SH_COUNT,
+               VS_SH_COUNT * sizeof *cell);
     }
 }
 

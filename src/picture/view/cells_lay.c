@@ -160,7 +160,7 @@ void vs_cells_lay_dots(const vs_cells_plan *plan, const float (*value)[VS_CELLS_
 static double piece_at(const vs_cells_plan *plan, const vs_cells_value *value, size_t stride,
                        const vs_cells_piece *it, const vs_cells_place *at, int channel, int step) {
     vs_cells_place place[VS_CELLS_SAMPLES];
-    double v[VS_CELLS_SAMPLES];
+    double v[VS_CELLS_SAMPLES] = {0};
     for (int i = 0; i < it->count; i++) {
         place[i] = plan->place[it->sample[i]];
         v[i] = (double)value[it->sample[i] * stride].at[channel][step];

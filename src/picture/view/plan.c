@@ -202,7 +202,8 @@ static vs_status find_all(vs_frame_kept *k) {
 /* Room for the samples of any plan, at one density. */
 static vs_status make_room(vs_frame_kept *k, const vs_frame_plan *plan) {
     size_t most = 1;
-    for (size_t i = 0; i < vs_frame_part_count(k) * k->scene->light_count; i++) {
+    size_t parts = plan->veil && plan->lux ? vs_frame_part_count(k) * k->scene->light_count : 0;
+    for (size_t i = 0; i < parts; i++) {
         most = plan->veil[i].sample_count > most ? plan->veil[i].sample_count : most;
         most = plan->lux[i].sample_count > most ? plan->lux[i].sample_count : most;
     }

@@ -33,9 +33,9 @@ static void add_css_string(vs_text *out, const char *utf8) {
 static const char *const rules[] = {
     "*{box-sizing:border-box}\n",
     "html{-webkit-text-size-adjust:100%;text-size-adjust:100%}\n",
-    "body{margin:0 auto;padding:1em;max-width:196mm;background:#fff;color:#000;"
-    "font:8.5pt/1.25 \"Liberation Sans\",Arial,Helvetica,\"DejaVu Sans Condensed\",sans-serif;"
-    "font-variant-numeric:tabular-nums;overflow-wrap:anywhere;print-color-adjust:exact;"
+    "body{margin:0 auto;padding:1em;max-width:196mm;background:#fff;color:#000;",
+    "font:8.5pt/1.25 \"Liberation Sans\",Arial,Helvetica,\"DejaVu Sans Condensed\",sans-serif;",
+    "font-variant-numeric:tabular-nums;overflow-wrap:anywhere;print-color-adjust:exact;",
     "-webkit-print-color-adjust:exact}\n",
     "h1{font-size:15pt;line-height:1.1;margin:0 0 1.5mm}\n",
     "h2{font-size:11pt;line-height:1.15;margin:2.3mm 0 .8mm}\n",
@@ -46,12 +46,12 @@ static const char *const rules[] = {
     "small,.small{font-size:7.5pt}\n",
     "table{border-collapse:collapse;width:100%}\n",
     "th,td{text-align:left;vertical-align:top;padding:.7mm 1mm;border-bottom:.3pt solid #000}\n",
-    "thead th{font-size:7.5pt;vertical-align:bottom;border-bottom:1pt solid "
+    "thead th{font-size:7.5pt;vertical-align:bottom;border-bottom:1pt solid ",
     "#000;font-weight:400}\n",
     "thead{display:table-header-group}\n",
     "tr{break-inside:avoid}\n",
     "caption{text-align:left;font-size:7.5pt;padding:0 0 .5mm}\n",
-    "input[type=checkbox]{appearance:none;-webkit-appearance:none;width:3.2mm;height:3.2mm;"
+    "input[type=checkbox]{appearance:none;-webkit-appearance:none;width:3.2mm;height:3.2mm;",
     "margin:0 1mm 0 0;border:.8pt solid #000;background:#fff;vertical-align:-.5mm;flex:none}\n",
     "input[type=checkbox]:checked{background:#000}\n",
     ".page{break-before:page;margin-bottom:8mm}\n",
@@ -68,7 +68,7 @@ static const char *const rules[] = {
     ".when small,.time small{font-size:.62em;font-weight:400}\n",
     ".shots th[scope=row]{font-weight:400;width:19%}\n",
     ".shots .name{font-size:10.5pt;font-weight:700;line-height:1.15}\n",
-    ".shots img{display:block;width:100%;height:auto;max-height:30mm;object-fit:contain;"
+    ".shots img{display:block;width:100%;height:auto;max-height:30mm;object-fit:contain;",
     "object-position:left top}\n",
     ".shots .picture{width:var(--picture)}\n",
     ".shots .haze{width:15%}\n",
@@ -76,9 +76,9 @@ static const char *const rules[] = {
     ".numbers{display:grid;grid-template-columns:auto 1fr 1fr 1fr;column-gap:1.2mm}\n",
     ".numbers dt,.numbers dd{margin:0}\n",
     ".columns{columns:2;column-gap:6mm;column-fill:balance}\n",
-    ".run li{display:flex;align-items:baseline;padding:.5mm 0;break-inside:avoid;"
+    ".run li{display:flex;align-items:baseline;padding:.5mm 0;break-inside:avoid;",
     "border-bottom:.3pt solid #999}\n",
-    ".run .time{font-size:12pt;line-height:1.1;font-weight:700;flex:none;width:18mm;"
+    ".run .time{font-size:12pt;line-height:1.1;font-weight:700;flex:none;width:18mm;",
     "white-space:nowrap}\n",
     ".run .roll{border-top:1pt solid #000}\n",
     ".run .roll .do>strong{font-size:11pt}\n",
@@ -91,9 +91,9 @@ static const char *const rules[] = {
     "figure{break-inside:avoid}\n",
     ".place{display:grid;grid-template-columns:62% 1fr;gap:0 4mm;align-items:start}\n",
     ".place figure{display:flex;flex-direction:column;height:100%;min-height:0}\n",
-    ".drawing{position:relative;flex:1 1 auto}\n"
+    ".drawing{position:relative;flex:1 1 auto}\n",
     ".drawing svg{position:absolute;inset:0;height:100%}\n",
-    ".place-no{display:inline-block;min-width:4.2mm;padding:0 .8mm;background:#000;color:#fff;"
+    ".place-no{display:inline-block;min-width:4.2mm;padding:0 .8mm;background:#000;color:#fff;",
     "text-align:center}\n",
     ".lamps{columns:2;column-gap:3mm;list-style:decimal;padding-left:4.5mm}\n",
     ".lamps li::marker{font-weight:700}\n",
@@ -114,7 +114,7 @@ static const char *const rules[] = {
     ".venue .fill{font-size:9pt;gap:3mm 6mm;margin-top:3mm}\n",
     ".venue .fill li{min-height:8mm}\n",
     ".tight{font-size:var(--letters);line-height:1.18}\n",
-    ".tight .small,.tight small,.tight .grade,.tight thead th,.tight .note,.tight figcaption,"
+    ".tight .small,.tight small,.tight .grade,.tight thead th,.tight .note,.tight figcaption,",
     ".tight .people{font-size:7pt}\n",
     ".tight .shots tbody tr{height:var(--row)}\n",
     ".tight .shots td,.tight .shots th{padding:.3mm .8mm}\n",
@@ -125,7 +125,7 @@ static const char *const rules[] = {
     ".tight .when{font-size:11pt;line-height:1.05}\n",
     ".tight .name{font-size:9pt;line-height:1.1}\n",
     ".tight .haze div,.tight .does div{display:inline}\n",
-    ".tight .haze div:not(:last-child)::after,.tight .does div:not(:last-child)::after"
+    ".tight .haze div:not(:last-child)::after,.tight .does div:not(:last-child)::after",
     "{content:\";\"}\n",
     ".tight .run .time{font-size:10.5pt;width:15.5mm}\n",
     ".tight .run .roll .do>strong{font-size:9pt}\n",
@@ -146,23 +146,23 @@ static const char *const rules[] = {
     ".foot .place figure{flex:1 1 0;height:auto;min-height:0}\n",
     ".foot .lamps{columns:auto;padding:0}\n",
     ".foot .lamps li{display:inline}\n",
-    ".foot .lamps li::before{counter-increment:list-item;content:counter(list-item) \" \";"
+    ".foot .lamps li::before{counter-increment:list-item;content:counter(list-item) \" \";",
     "font-weight:700}\n",
     ".foot h3{display:none}\n",
     ".venue .checks{font-size:8.2pt;line-height:1.2}\n",
-    "@media screen{.page+.page{border-top:1pt solid #000;padding-top:6mm}"
+    "@media screen{.page+.page{border-top:1pt solid #000;padding-top:6mm}",
     "body{font-size:11pt}.wide{overflow-x:auto}}\n",
-    "@media screen and (max-width:48em){.foot,.place,.columns{display:block;columns:1}"
-    ".wide table{min-width:46em}.fill li,.fill .third{flex-basis:100%}"
+    "@media screen and (max-width:48em){.foot,.place,.columns{display:block;columns:1}",
+    ".wide table{min-width:46em}.fill li,.fill .third{flex-basis:100%}",
     ".venue dl{display:block}}\n",
-    "@media print{body{padding:0;max-width:none}.page{margin:0}"
-    ".whole{display:flex;flex-direction:column;height:var(--page)}"
-    ".whole .foots,.whole .foot{flex:1 1 0;min-height:min-content;display:flex;"
-    "flex-direction:column}"
-    ".whole .foot{display:grid;grid-template-rows:1fr}"
-    ".whole .where{flex:1 1 0;min-height:min-content;display:flex;flex-direction:column}"
-    ".whole .place{flex:1 1 0;min-height:min-content;max-height:100mm;align-items:stretch}"
-    ".whole .drawing{aspect-ratio:auto!important;min-height:28mm}.foot .drawing{min-height:18mm}"
+    "@media print{body{padding:0;max-width:none}.page{margin:0}",
+    ".whole{display:flex;flex-direction:column;height:var(--page)}",
+    ".whole .foots,.whole .foot{flex:1 1 0;min-height:min-content;display:flex;",
+    "flex-direction:column}",
+    ".whole .foot{display:grid;grid-template-rows:1fr}",
+    ".whole .where{flex:1 1 0;min-height:min-content;display:flex;flex-direction:column}",
+    ".whole .place{flex:1 1 0;min-height:min-content;max-height:100mm;align-items:stretch}",
+    ".whole .drawing{aspect-ratio:auto!important;min-height:28mm}.foot .drawing{min-height:18mm}",
     ".whole h2,.whole .place,.whole figure{break-after:auto;break-inside:auto}}\n"};
 
 /* What hangs on how many shots share the first page: rows, pictures, letters. */
