@@ -174,7 +174,7 @@ static void write_caption(drawing *d, const tile *t, size_t column, size_t row) 
     snprintf(caption, sizeof caption, "%s /m  visibility %s %s  black %s %%",
              vs_style_number(t->density.extinction_per_m, k),
              ends ? vs_style_number(vs_style_length(style, t->density.visible_range_m), range)
-                  : "on and on",
+                  : "no limit",
              ends ? vs_style_length_unit(style) : "", vs_style_number(t->black_percent, black));
     vs_contact_write(&d->contact, &d->sheet, column, row, 0, d->scene->scene->shot[t->shot].name,
                      CAPTION_SIGNAL);

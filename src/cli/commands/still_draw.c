@@ -118,9 +118,9 @@ static void write_caption(const vs_cli_still *s, const vs_contact *contact, vs_p
     char k[16], range[16], caption[96];
     bool ends = isfinite(d->visible_range_m);
     size_t column = which % contact->columns, row = which / contact->columns;
-    snprintf(caption, sizeof caption, "%s /m  sees %s %s", vs_style_number(d->extinction_per_m, k),
-             ends ? vs_style_number(vs_style_length(style, d->visible_range_m), range)
-                  : "on and on",
+    snprintf(caption, sizeof caption, "%s /m  visibility %s %s",
+             vs_style_number(d->extinction_per_m, k),
+             ends ? vs_style_number(vs_style_length(style, d->visible_range_m), range) : "no limit",
              ends ? vs_style_length_unit(style) : "");
     vs_contact_write(contact, sheet, column, row, 0, s->scene.scene->shot[s->shot].name,
                      CAPTION_SIGNAL);
