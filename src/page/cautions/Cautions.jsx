@@ -1,14 +1,14 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // The cautions in full: what comes first, each verdict in its heading, figures behind a line, and a list to
 // tick with who does it. No density is ever cleared of danger here.
-import { clock, digits, lengthWords } from '../state/units.js';
+import { digits, lengthWords } from '../state/units.js';
 import { CAUTION, statusWords } from '../state/words.js';
-import { alarmsOf, crossing } from '../day/plan.js';
+import { fromAbout } from '../day/plan.js';
 
 function Detectors({ model, told }) {
-  const start = model.store.scene.start, curve = model.answers.dwell?.curve;
+  const start = model.store.scene.start;
   const named = told.detectors, reached = named.filter((d) => d.reached);
-  const when = (d) => { const a = alarmsOf(told).find((q) => q.name === d.name), at = curve?.length ? crossing(curve, d.room, a.per_m) : null; return at === null ? '' : ` from ${start ? '' : 'min '}${clock(at, start)}`; };
+  const when = (d) => d.reached_min === null ? '' : ` ${fromAbout(d.reached_min, start)}`;
   const heading = reached.length ? `Fire alarm: expect it${when(reached[0])}` : named.length ? 'Fire alarm: may still come' : 'Fire alarm: nobody has said what hangs there';
   return <section class={`caut ${reached.length ? 'over' : ''}`}><h2>{heading}</h2>
     {named.map((d) => <p class="verdict" key={d.name}>{d.name}, {d.room}: {digits(d.peak_db_per_m)} dB/m at the peak, {d.alarm_given ? 'alarms' : 'its kind may alarm'} at {digits(d.alarm_db_per_m)}.</p>)}

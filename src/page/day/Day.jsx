@@ -8,17 +8,16 @@ import { clock, digits, duration, lengthWords } from '../state/units.js';
 import { CAUTION, hazeWord, troubleWords, visibility } from '../state/words.js';
 import { Paper } from './Paper.jsx';
 import { ShotForm } from './ShotForm.jsx';
-import { aboutMin, alarmsOf, burstsOf, crossing, orderBy, reorder } from './plan.js';
+import { alarmsOf, burstsOf, crossing, fromAbout, orderBy, reorder } from './plan.js';
 
 const WIDE = 84, LEFT = 8; // [px] of the strip
 
 function AlarmLine({ model }) {
-  const { cautions, dwell } = model.answers, start = model.store.scene.start;
+  const { cautions } = model.answers, start = model.store.scene.start;
   const reached = (cautions?.detectors ?? []).filter((d) => d.reached);
   if (reached.length === 0) return <a class="alarm-line" href="#cautions">{CAUTION}</a>;
-  const first = reached.find((d) => d.name === cautions.first_detector) ?? reached[0], alarm = alarmsOf(cautions).find((a) => a.name === first.name);
-  const at = dwell?.curve?.length ? crossing(dwell.curve, first.room, alarm?.per_m) : null;
-  return <a class="alarm-line" href="#cautions"><b>Expect an alarm in the {first.room}{at !== null ? ` from about ${start ? '' : 'min '}${clock(aboutMin(at), start)}` : ''}.</b> Have the system isolated by whoever is responsible for it, with a fire watch, before any haze.</a>;
+  const first = reached.find((d) => d.name === cautions.first_detector) ?? reached[0];
+  return <a class="alarm-line" href="#cautions"><b>Expect an alarm in the {first.room}{first.reached_min !== null ? ` ${fromAbout(first.reached_min, start)}` : ''}.</b> Have the system isolated by whoever is responsible for it, with a fire watch, before any haze.</a>;
 }
 
 function Spine({ model, rows, children }) {
@@ -72,7 +71,7 @@ function Gap({ row, model, alarms }) {
   return <div class="gap">
     {row.events.map((e) => <p key={e.min}>{e.do === 'run' ? <b>Hazer on {duration(e.seconds)}</b> : e.do === 'purge' ? <b>Open the doors, fans on {duration(e.seconds)}</b> : e.do === 'warm_up' ? `Warm up ${duration(e.seconds)}` : `Wait ${duration(e.seconds)} to mix`}</p>)}
     {row.clear && <><p><b>Hazer off for good</b></p><p>{row.clear.purged ? 'Doors open, fans on' : 'Left to clear'}, {Math.round(row.clear.minutes)} min</p><p>{clock(row.to, start)} clear</p></>}
-    {here.map((a) => <p class="al" key={a.name}>from about {clock(aboutMin(a.at), start)} expect an alarm: {a.name}</p>)}
+    {here.map((a) => <p class="al" key={a.name}>{fromAbout(a.at, start)} expect an alarm: {a.name}</p>)}
   </div>;
 }
 
@@ -87,7 +86,7 @@ function ShotRow({ row, model, alarms }) {
     <p class="quiet">Roll {duration(60 * (s.end_min - s.start_min))}. {every}</p>
     {missed.length > 0 && <p class="miss">{missed.length === 1 ? 'One want missed' : `${missed.length} wants missed`}: {missed.map((w) => w.says).join('; ')}</p>}
     {s.troubles.length > 0 && <p class="miss">{s.troubles.map((t) => troubleWords[t] ?? t).join('; ')}</p>}
-    {here.map((a) => <p class="miss" key={a.name}>from about {clock(aboutMin(a.at), model.store.scene.start)} expect an alarm: {a.name}</p>)}
+    {here.map((a) => <p class="miss" key={a.name}>{fromAbout(a.at, model.store.scene.start)} expect an alarm: {a.name}</p>)}
   </a>;
 }
 
@@ -111,7 +110,7 @@ function Order({ model, close }) {
 export function Day({ model }) {
   const { scene } = model.store, { dwell, cautions } = model.answers, [ordering, setOrdering] = useState(false), [editing, setEditing] = useState(false);
   const rows = model.rows, start = scene.start, last = rows.at(-1)?.to;
-  const alarms = dwell?.curve ? alarmsOf(cautions).filter((a) => a.reached).map((a) => ({ ...a, at: crossing(dwell.curve, a.room, a.per_m) })) : [];
+  const alarms = dwell?.curve ? alarmsOf(cautions).filter((a) => a.reached) : [];
   const shots = scene.shots?.length ?? 0;
   return <section class="screen" id="day" aria-labelledby="h-day">
     <header><h1 id="h-day" tabindex="-1">The day</h1>{rows.length > 0 && <p class="quiet sum-day">{clock(0, start)} to {clock(last, start)}<br />{dwell.fluid_ml !== undefined ? `${digits(dwell.fluid_ml)} ml of fluid` : ''}</p>}</header>

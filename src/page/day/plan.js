@@ -3,6 +3,7 @@
 // `dwell` and `cautions` in, rows, lines and crossings out.
 
 import { forgetPointers } from '../state/scene.js';
+import { clock } from '../state/units.js';
 
 // Rows { kind: 'gap' | 'shot', from, to, ... } that follow each other without a hole, in minutes.
 export function rowsOf(dwell) {
@@ -23,11 +24,12 @@ const eventsIn = (dwell, from, to) => dwell.events.filter((e) => e.min >= from -
 // When the hazer is on, as [from, to] in minutes.
 export const burstsOf = (dwell) => dwell.events.filter((e) => e.do === 'run' || e.do === 'burst').map((e) => [e.min, e.min + e.seconds / 60]);
 
-// A detector's alarm as a density of its room at 549 nm, by the core's own ratio of the two at the peak.
+// A detector's alarm: when it is reached, by the core (null: it is not), and as a density of its room
+// at 549 nm, by the core's own ratio of the two at the peak.
 export function alarmsOf(cautions) {
   return (cautions?.detectors ?? []).map((d) => {
     const peak = cautions.rooms.find((r) => r.name === d.room)?.peak_extinction_per_m;
-    return { name: d.name, room: d.room, reached: d.reached, per_m: peak > 0 && d.peak_db_per_m > 0 ? d.alarm_db_per_m * peak / d.peak_db_per_m : Infinity };
+    return { name: d.name, room: d.room, reached: d.reached, at: d.reached_min, per_m: peak > 0 && d.peak_db_per_m > 0 ? d.alarm_db_per_m * peak / d.peak_db_per_m : Infinity };
   });
 }
 // When a room's curve first crosses a density: between the samples of the plan, by straight lines.
@@ -44,6 +46,7 @@ export function crossing(curve, room, per_m) {
 // Minutes an alarm is told to, rounded down, as the core's answers are: heads differ by more than that.
 export const ALARM_TO_MIN = 5;
 export const aboutMin = (min) => Math.floor(min / ALARM_TO_MIN) * ALARM_TO_MIN;
+export const fromAbout = (min, start) => `from about ${start ? '' : 'min '}${clock(aboutMin(min), start)}`;
 // A room's density at a minute.
 export function densityAt(curve, room, min) {
   const i = curve.findIndex((c) => c.min >= min);
