@@ -108,17 +108,12 @@ static void the_matte_and_the_physical_grade(void **state) {
     char *clf = file_read("exact.clf", NULL);
     CHECK_TRUE(clf && strstr(clf, "<LUT1D") != NULL);
     free(clf);
-    size_t length;
-    char *bytes = file_read("matte.png", &length);
-    vs_picture matte;
-    vs_faults faults = {0};
-    CHECK_OK(vs_png_read(bytes, length, &matte, &faults));
+    vs_picture matte = frame_read("matte.png");
     CHECK_TRUE(matte.bits == 16 && matte.width == FRAME_WIDTH && matte.height == FRAME_HEIGHT);
     for (size_t i = 0; i < 3 * FRAME_WIDTH * FRAME_HEIGHT; i++) {
         CHECK_NEAR(matte.sample[i] / 65535.0, 0.7, 0, 0.02);
     }
     vs_picture_free(&matte);
-    free(bytes);
     got = program_run(".", (const char *[]){"pair", "clear.png", "hazed.png", "--physical", NULL});
     CHECK_TRUE(got.status == 2 && strstr(got.err, "--physical: must stand beside --clf") != NULL);
     program_free(&got);

@@ -9,6 +9,7 @@
 #include <string.h>
 #include <unistd.h>
 
+#include "frame.h"
 #include "program.h"
 #include "veilstop/base/bands.h"
 #include "veilstop/picture/png.h"
@@ -17,43 +18,16 @@
 #define HAND    CELLAR "--shot \"2 hand lamp\" --size 64x36 "
 #define COMMAND 1024
 
-static void run(const char *command, int status, const char *in_out, const char *in_err) {
-    program_run_result got = program_run_shell(".", command);
-    if (got.status != status || (in_out && !strstr(got.out, in_out)) ||
-        (in_err && !strstr(got.err, in_err))) {
-        fail_msg("%s\nended with %d, wanted %d\n%s\n%s", command, got.status, status, got.out,
-                 got.err);
-    }
-    CHECK_TRUE(status == 0 || !strchr(got.err, '\n') || !strchr(strchr(got.err, '\n') + 1, '\n'));
-    program_free(&got);
-}
-
-static vs_picture read_png(const char *path) {
-    size_t length;
-    vs_picture picture;
-    vs_faults faults = {0};
-    char *bytes = file_read(path, &length);
-    CHECK_TRUE(bytes != NULL);
-    CHECK_OK(vs_png_read(bytes, length, &picture, &faults));
-    free(bytes);
-    return picture;
-}
-
-static void size_of(const char *path, size_t width, size_t height, int bits) {
-    vs_picture picture = read_png(path);
-    CHECK_TRUE(picture.width == width && picture.height == height && picture.bits == bits);
-    vs_picture_free(&picture);
-}
-
 static void one_picture(void **state) {
     (void)state;
-    run(HAND "--out one.png", 0, "wrote one.png, 64 x 36 pixels", NULL);
-    size_of("one.png", 64, 36, 8);
-    run(HAND "--out log.png --as log", 0, "Defer to local code", NULL);
-    size_of("log.png", 64, 36, 16);
-    run(HAND "--extinction 0 --out none.png --json", 0, "\"visible_range_m\":null", NULL);
-    run(HAND "--out log8.png --as log --bits 8 --json", 0, "\"bits\":8", NULL);
-    size_of("log8.png", 64, 36, 8);
+    program_expect_here(HAND "--out one.png", 0, "wrote one.png, 64 x 36 pixels", NULL);
+    frame_check_size("one.png", 64, 36, 8);
+    program_expect_here(HAND "--out log.png --as log", 0, "Defer to local code", NULL);
+    frame_check_size("log.png", 64, 36, 16);
+    program_expect_here(HAND "--extinction 0 --out none.png --json", 0, "\"visible_range_m\":null",
+                        NULL);
+    program_expect_here(HAND "--out log8.png --as log --bits 8 --json", 0, "\"bits\":8", NULL);
+    frame_check_size("log8.png", 64, 36, 8);
 }
 
 static double mean_of(const vs_picture *p) {
@@ -67,20 +41,20 @@ static double mean_of(const vs_picture *p) {
 /* More haze, more veil: in the linear form the picture of a dark place only gets brighter. */
 static void several_densities(void **state) {
     (void)state;
-    run(HAND "--haze thin,medium,heavy --out sheet.png", 0, "0.0800 /m", NULL);
-    vs_picture sheet = read_png("sheet.png"), one, other;
+    program_expect_here(HAND "--haze thin,medium,heavy --out sheet.png", 0, "0.0800 /m", NULL);
+    vs_picture sheet = frame_read("sheet.png"), one, other;
     CHECK_TRUE(sheet.width >= 3 * 64 && sheet.height > 36 && sheet.height < 3 * 36);
     vs_picture_free(&sheet);
-    run(HAND "--extinction 0.002 --as linear --out thin.png", 0, NULL, NULL);
-    run(HAND "--extinction 0.08 --as linear --out thick.png", 0, NULL, NULL);
-    one = read_png("thin.png");
-    other = read_png("thick.png");
+    program_expect_here(HAND "--extinction 0.002 --as linear --out thin.png", 0, NULL, NULL);
+    program_expect_here(HAND "--extinction 0.08 --as linear --out thick.png", 0, NULL, NULL);
+    one = frame_read("thin.png");
+    other = frame_read("thick.png");
     double corner_thin = vs_picture_at(&one, 4, 34)[1], corner = vs_picture_at(&other, 4, 34)[1];
     CHECK_TRUE(corner > 1.5 * corner_thin); /* floor, far from the beam */
     CHECK_TRUE(mean_of(&one) > 0);
     vs_picture_free(&one);
     vs_picture_free(&other);
-    run(CELLAR "--size 48x27 --out all.png", 0, "4 down the passage", NULL);
+    program_expect_here(CELLAR "--size 48x27 --out all.png", 0, "4 down the passage", NULL);
 }
 
 /* docs/picture.md: 16-bit code = 65535 x/8, x = 0.18 L/L_grey. A card of 9 nits in the middle of
@@ -94,8 +68,9 @@ static void linear_is_what_predict_says(void **state) {
     const char *face = strstr(said.out, "\"name\":\"face\"");
     double hazed = program_number_after(face, "\"hazed_nits\":");
     program_free(&said);
-    run(CELLAR "--shot \"1 wide\" --size 640x360 --as linear --out linear.png", 0, NULL, NULL);
-    vs_picture p = read_png("linear.png");
+    program_expect_here(CELLAR "--shot \"1 wide\" --size 640x360 --as linear --out linear.png", 0,
+                        NULL, NULL);
+    vs_picture p = frame_read("linear.png");
     /* the face is at (4.2, 2.2, 1.6), the camera at (0.6, 2.4, 1.5) looking to (9, 2.4, 1.3) with 32
      * mm on 24.9 x 14.0: the picture is the sensor's whole height, 360 x 32/14.0 pixels a unit of
      * tangent */
@@ -125,20 +100,21 @@ static bool file_holds(const char *path, const unsigned char *bytes, size_t coun
 
 static void a_lamp_on_its_way(void **state) {
     (void)state;
-    run(HAND "--move \"hand lamp:along 2,0,0\" --frames 3 --out way.png", 0, "3 pictures", NULL);
-    vs_picture first = read_png("way-0001.png"), last = read_png("way-0003.png");
+    program_expect_here(HAND "--move \"hand lamp:along 2,0,0\" --frames 3 --out way.png", 0,
+                        "3 pictures", NULL);
+    vs_picture first = frame_read("way-0001.png"), last = frame_read("way-0003.png");
     size_t bytes = 3 * 64 * 36 * sizeof *first.sample;
     CHECK_TRUE(memcmp(first.sample, last.sample, bytes) != 0);
     CHECK_TRUE(access("way-0002.png", F_OK) == 0 && access("way.png", F_OK) != 0);
-    run(HAND "--out still.png", 0, NULL, NULL); /* it starts at its own place */
-    vs_picture still = read_png("still.png");
+    program_expect_here(HAND "--out still.png", 0, NULL, NULL); /* it starts at its own place */
+    vs_picture still = frame_read("still.png");
     CHECK_TRUE(memcmp(first.sample, still.sample, bytes) == 0);
     vs_picture_free(&last);
     vs_picture_free(&still);
     /* an animation begins with the first of them, and says how many it has (PNG 11.3.6: acTL) */
-    run(HAND "--move \"hand lamp:along 2,0,0\" --frames 3 --out way.apng", 0,
-        "way.apng, 3 pictures", NULL);
-    vs_picture animated = read_png("way.apng");
+    program_expect_here(HAND "--move \"hand lamp:along 2,0,0\" --frames 3 --out way.apng", 0,
+                        "way.apng, 3 pictures", NULL);
+    vs_picture animated = frame_read("way.apng");
     CHECK_TRUE(memcmp(first.sample, animated.sample, bytes) == 0);
     static const unsigned char says_three[] = {'a', 'c', 'T', 'L', 0, 0, 0, 3, 0, 0, 0, 0};
     CHECK_TRUE(file_holds("way.apng", says_three, sizeof says_three));
@@ -149,29 +125,35 @@ static void a_lamp_on_its_way(void **state) {
 
 static void bad_input_gets_one_line(void **state) {
     (void)state;
-    run(CELLAR, 2, NULL, "picture: needs --out FILE.png, or --exr FILE.exr");
+    program_expect_here(CELLAR, 2, NULL, "picture: needs --out FILE.png, or --exr FILE.exr");
     static const char *const size[] = {
         "0x0",  "15x400", "9000x100", "8000x8000", "640",
         "640x", "ax9",    "-1x90",    "640x360x2", "99999999999999999999x90"};
     for (size_t i = 0; i < sizeof size / sizeof *size; i++) {
         char command[COMMAND];
         snprintf(command, sizeof command, "%s--out no.png --size=\"%s\"", CELLAR, size[i]);
-        run(command, 2, NULL, "--size: must be WxH, each from 16 to 8192 pixels");
+        program_expect_here(command, 2, NULL, "--size: must be WxH, each from 16 to 8192 pixels");
     }
-    run(CELLAR "--size 8000x4000 --haze thin,medium,heavy --out no.png", 2, NULL,
-        "--size: must be smaller for 12 pictures");
-    run(HAND "--as film --out no.png", 2, NULL, "--as: must be display, log or linear (got film)");
-    run(HAND "--bits 12 --out no.png", 2, NULL, "--bits: must be 8 or 16 (got 12)");
-    run(HAND "--bits 8 --as linear --out no.png", 2, NULL, "--bits: must be 16 with --as linear");
-    run(HAND "--haze thin,heavy --exr no.exr", 2, NULL, "--exr: needs one shot at one density");
-    run(HAND "--frames 3 --out no.png", 2, NULL, "--frames: needs --move");
-    run(HAND "--move \"hand lamp:along 1,0,0\" --out no.png", 2, NULL, "--move: needs --frames");
-    run(HAND "--move \"hand lamp:along 1,0\" --frames 3 --out no.png", 2, NULL, "three lengths");
-    run(HAND "--move \"hand lmp:along 1,0,0\" --frames 3 --out no.png", 2, NULL,
-        "did you mean hand lamp");
-    run(HAND "--move \"hatch sun:along 1,0,0\" --frames 3 --out no.png", 2, NULL,
-        "a lamp that can be carried");
-    run(HAND "--out nowhere/no.png", 4, NULL, "nowhere/no.png: must be a file that can be written");
+    program_expect_here(CELLAR "--size 8000x4000 --haze thin,medium,heavy --out no.png", 2, NULL,
+                        "--size: must be smaller for 12 pictures");
+    program_expect_here(HAND "--as film --out no.png", 2, NULL,
+                        "--as: must be display, log or linear (got film)");
+    program_expect_here(HAND "--bits 12 --out no.png", 2, NULL, "--bits: must be 8 or 16 (got 12)");
+    program_expect_here(HAND "--bits 8 --as linear --out no.png", 2, NULL,
+                        "--bits: must be 16 with --as linear");
+    program_expect_here(HAND "--haze thin,heavy --exr no.exr", 2, NULL,
+                        "--exr: needs one shot at one density");
+    program_expect_here(HAND "--frames 3 --out no.png", 2, NULL, "--frames: needs --move");
+    program_expect_here(HAND "--move \"hand lamp:along 1,0,0\" --out no.png", 2, NULL,
+                        "--move: needs --frames");
+    program_expect_here(HAND "--move \"hand lamp:along 1,0\" --frames 3 --out no.png", 2, NULL,
+                        "three lengths");
+    program_expect_here(HAND "--move \"hand lmp:along 1,0,0\" --frames 3 --out no.png", 2, NULL,
+                        "did you mean hand lamp");
+    program_expect_here(HAND "--move \"hatch sun:along 1,0,0\" --frames 3 --out no.png", 2, NULL,
+                        "a lamp that can be carried");
+    program_expect_here(HAND "--out nowhere/no.png", 4, NULL,
+                        "nowhere/no.png: must be a file that can be written");
     CHECK_TRUE(access("no.png", F_OK) != 0 && access("no.exr", F_OK) != 0);
 }
 

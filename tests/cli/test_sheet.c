@@ -12,6 +12,7 @@
 #include <string.h>
 #include <unistd.h>
 
+#include "demo.h"
 #include "program.h"
 #include "veilstop/ask/ask.h"
 #include "veilstop/picture/png.h"
@@ -347,19 +348,10 @@ static vs_picture picture_at(const char *img) {
     return picture;
 }
 
-static vs_status read_demo(void *context, const char *path, size_t most, char **bytes,
-                           size_t *length) {
-    char name[TESTS_PATH_SIZE], full[TESTS_PATH_SIZE];
-    (void)context;
-    snprintf(name, sizeof name, "../%s", path);
-    tests_path(full, name);
-    return vs_file_read_whole(full, most, bytes, length);
-}
-
 /* The library alone, which cannot compress them, and the program show the same pixels. */
 static void the_library_writes_the_same_sheet(void **state) {
     (void)state;
-    const vs_ask_means means = {.read = read_demo};
+    const vs_ask_means means = {.read = demo_means.read};
     const char *const word[] = {"sheet", NULL};
     vs_ask ask;
     vs_ask_answer answer;

@@ -9,6 +9,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "frame.h"
 #include "program.h"
 #include "veilstop/picture/png.h"
 #include "veilstop/report/file_out.h"
@@ -22,37 +23,9 @@
     "door:top-north; 101.67,78.05=6,1.8288,0.5; 24.08,71.18=7.2,4.2,0.5; "                         \
     "91.44,34.38=4.2,2.2,1.6; 111.85,40.10=9,1.1,1.5\" "
 
-static void run(const char *command, int status, const char *in_out, const char *in_err) {
-    program_run_result got = program_run_shell(".", command);
-    bool lines = status == 0 || (strchr(got.err, '\n') && !strchr(strchr(got.err, '\n') + 1, '\n'));
-    if (got.status != status || (in_out && !strstr(got.out, in_out)) ||
-        (in_err && !strstr(got.err, in_err)) || !lines) {
-        fail_msg("%s\nended with %d, wanted %d\n%s\n%s", command, got.status, status, got.out,
-                 got.err);
-    }
-    program_free(&got);
-}
-
-static vs_picture read_png(const char *path) {
-    size_t length;
-    vs_picture picture;
-    vs_faults faults = {0};
-    char *bytes = file_read(path, &length);
-    CHECK_TRUE(bytes != NULL);
-    CHECK_OK(vs_png_read(bytes, length, &picture, &faults));
-    free(bytes);
-    return picture;
-}
-
-static void size_of(const char *path, size_t width, size_t height, int bits) {
-    vs_picture picture = read_png(path);
-    CHECK_TRUE(picture.width == width && picture.height == height && picture.bits == bits);
-    vs_picture_free(&picture);
-}
-
 /* Root mean square of the difference of two pictures [codes of 255]. */
 static double off_by(const char *a, const char *b) {
-    vs_picture p = read_png(a), q = read_png(b);
+    vs_picture p = frame_read(a), q = frame_read(b);
     double sum = 0;
     CHECK_TRUE(p.width == q.width && p.height == q.height);
     for (size_t i = 0; i < 3 * p.width * p.height; i++) {
@@ -69,34 +42,39 @@ static double off_by(const char *a, const char *b) {
  * to what it lights, which a photo does not tell. */
 static void one_photo(void **state) {
     (void)state;
-    run(PICTURE "--extinction 0 --out clear.png", 0, "wrote", NULL);
-    run(PICTURE "--extinction 0.05 --out hazed.png", 0, "wrote", NULL);
-    run(PICTURE "--extinction 0 --as log --out clear16.png", 0, "wrote", NULL);
-    run(STILL "--extinction 0.05 --out out.png", 0, "read as display (the file says so)", NULL);
-    size_of("out.png", 160, 90, 8);
+    program_expect_here(PICTURE "--extinction 0 --out clear.png", 0, "wrote", NULL);
+    program_expect_here(PICTURE "--extinction 0.05 --out hazed.png", 0, "wrote", NULL);
+    program_expect_here(PICTURE "--extinction 0 --as log --out clear16.png", 0, "wrote", NULL);
+    program_expect_here(STILL "--extinction 0.05 --out out.png", 0,
+                        "read as display (the file says so)", NULL);
+    frame_check_size("out.png", 160, 90, 8);
     CHECK_TRUE(off_by("clear.png", "hazed.png") > 15);
     CHECK_TRUE(off_by("out.png", "hazed.png") < 5);
-    run(STILL "--extinction 0 --out same.png", 0, "Defer to local code", NULL);
+    program_expect_here(STILL "--extinction 0 --out same.png", 0, "Defer to local code", NULL);
     CHECK_NEAR(off_by("same.png", "clear.png"), 0, 0, 0);
-    run("\"$VS_PROGRAM\" still clear16.png " CELLAR "--shot \"1 wide\" --haze heavy --out log.png",
-        0, "read as acescct", NULL);
-    size_of("log.png", 160, 90, 16);
+    program_expect_here("\"$VS_PROGRAM\" still clear16.png " CELLAR
+                        "--shot \"1 wide\" --haze heavy --out log.png",
+                        0, "read as acescct", NULL);
+    frame_check_size("log.png", 160, 90, 16);
     /* darker by the grey card: the same photo of a brighter room has less veil in it */
-    run(STILL "--extinction 0.05 --grey 20,20=400 --out bright.png", 0, "the patch told", NULL);
+    program_expect_here(STILL "--extinction 0.05 --grey 20,20=400 --out bright.png", 0,
+                        "the patch told", NULL);
     CHECK_TRUE(off_by("bright.png", "clear.png") < off_by("out.png", "clear.png"));
 }
 
 static void a_sheet_and_layers(void **state) {
     (void)state;
-    run(STILL "--haze thin,medium,heavy --out sheet.png", 0, "0.0800 /m", NULL);
-    vs_picture sheet = read_png("sheet.png");
+    program_expect_here(STILL "--haze thin,medium,heavy --out sheet.png", 0, "0.0800 /m", NULL);
+    vs_picture sheet = frame_read("sheet.png");
     CHECK_TRUE(sheet.width >= 480 && sheet.height > 90);
     vs_picture_free(&sheet);
-    run(STILL "--haze medium --exr layers.exr --json", 0, "\"extinction_per_m\":0.03", NULL);
+    program_expect_here(STILL "--haze medium --exr layers.exr --json", 0,
+                        "\"extinction_per_m\":0.03", NULL);
     char *exr = file_read("layers.exr", NULL);
     CHECK_TRUE(exr && memcmp(exr, "\x76\x2f\x31\x01", 4) == 0); /* OpenEXR's magic number */
     free(exr);
-    run(STILL "--haze thin,medium --exr no-still.exr", 2, NULL, "--exr: needs one density (got 2)");
+    program_expect_here(STILL "--haze thin,medium --exr no-still.exr", 2, NULL,
+                        "--exr: needs one density (got 2)");
     CHECK_TRUE(file_read("no-still.exr", NULL) == NULL);
 }
 
@@ -110,19 +88,23 @@ static void the_camera_of_a_photo(void **state) {
     CHECK_NEAR(program_number_after(got.out, "\"at\":["), 0.6, 0, 0.02);
     CHECK_NEAR(program_number_after(got.out, "\"focal_mm\":"), 32, 0, 0.1);
     program_free(&got);
-    size_of("over.png", 160, 90, 8);
+    frame_check_size("over.png", 160, 90, 8);
     CHECK_TRUE(off_by("over.png", "clear.png") > 5);
     /* the scene with it is a scene, and its camera sees what the photo's did */
-    run("cp \"$VS_TESTS\"/../data/demo/bulkhead.ies .", 0, NULL, NULL); /* the scene's lamp */
-    run("\"$VS_PROGRAM\" predict matched.json --shot \"1 wide\"", 0, "far wall", NULL);
-    run("\"$VS_PROGRAM\" picture matched.json --shot \"1 wide\" --size 160x90 --extinction 0 --out "
+    program_expect_here("cp \"$VS_TESTS\"/../data/demo/bulkhead.ies .", 0, NULL,
+                        NULL); /* the scene's lamp */
+    program_expect_here("\"$VS_PROGRAM\" predict matched.json --shot \"1 wide\"", 0, "far wall",
+                        NULL);
+    program_expect_here(
+        "\"$VS_PROGRAM\" picture matched.json --shot \"1 wide\" --size 160x90 --extinction 0 --out "
         "again.png",
         0, NULL, NULL);
     CHECK_TRUE(off_by("again.png", "clear.png") < 6);
-    run(STILL PAIRS "--extinction 0.05 --out matched.png", 0, "camera of the photo, by 6 pairs",
-        NULL);
+    program_expect_here(STILL PAIRS "--extinction 0.05 --out matched.png", 0,
+                        "camera of the photo, by 6 pairs", NULL);
     CHECK_TRUE(off_by("matched.png", "hazed.png") < 6);
-    run(STILL "--match \"1,1=0,0,0\" --out no-still.png", 3, NULL, "four pairs or more");
+    program_expect_here(STILL "--match \"1,1=0,0,0\" --out no-still.png", 3, NULL,
+                        "four pairs or more");
     CHECK_TRUE(file_read("no-still.png", NULL) == NULL);
 }
 
@@ -140,17 +122,20 @@ static void a_map_of_depth(void **state) {
     CHECK_OK(vs_file_write_whole("depth.png", bytes, length));
     free(bytes);
     vs_picture_free(&map);
-    run(STILL "--extinction 0.05 --depth depth.png --depth-scale 0.001 --out near.png", 0, NULL,
-        NULL);
+    program_expect_here(STILL
+                        "--extinction 0.05 --depth depth.png --depth-scale 0.001 --out near.png",
+                        0, NULL, NULL);
     CHECK_TRUE(off_by("near.png", "clear.png") < 0.6 * off_by("out.png", "clear.png"));
-    run(STILL "--extinction 0.05 --depth depth.png --out no-still.png", 2, NULL,
-        "--depth: needs --depth-scale M");
-    run(PICTURE "--size 96x96 --extinction 0 --out square.png", 2, NULL, "must be given once");
-    run("\"$VS_PROGRAM\" picture " CELLAR "--shot \"1 wide\" --size 96x96 --extinction 0 --out "
-        "square.png",
-        0, NULL, NULL);
-    run(STILL "--depth square.png --depth-scale 0.001 --out no-still.png", 3, NULL,
-        "square.png: must have the photo's shape");
+    program_expect_here(STILL "--extinction 0.05 --depth depth.png --out no-still.png", 2, NULL,
+                        "--depth: needs --depth-scale M");
+    program_expect_here(PICTURE "--size 96x96 --extinction 0 --out square.png", 2, NULL,
+                        "must be given once");
+    program_expect_here("\"$VS_PROGRAM\" picture " CELLAR
+                        "--shot \"1 wide\" --size 96x96 --extinction 0 --out "
+                        "square.png",
+                        0, NULL, NULL);
+    program_expect_here(STILL "--depth square.png --depth-scale 0.001 --out no-still.png", 3, NULL,
+                        "square.png: must have the photo's shape");
     CHECK_TRUE(file_read("no-still.png", NULL) == NULL);
 }
 
@@ -158,16 +143,17 @@ static void a_map_of_depth(void **state) {
 static void light_off_a_photo(void **state) {
     (void)state;
 #define LARGE "\"$VS_PROGRAM\" still large-clear.png " CELLAR "--shot \"1 wide\" "
-    run("\"$VS_PROGRAM\" picture " CELLAR "--shot \"1 wide\" --size 640x360 --extinction 0 --out "
-        "large-clear.png",
-        0, NULL, NULL);
+    program_expect_here("\"$VS_PROGRAM\" picture " CELLAR
+                        "--shot \"1 wide\" --size 640x360 --extinction 0 --out "
+                        "large-clear.png",
+                        0, NULL, NULL);
     program_run_result got = program_run_shell(".", LARGE "--read-points --json");
     CHECK_TRUE(got.status == 0);
     CHECK_NEAR(program_number_after(got.out, "\"name\":\"face\",\"nits\":"), 9, 0.03, 0);
     CHECK_NEAR(program_number_after(got.out, "\"name\":\"far wall\",\"nits\":"), 3.6, 0.03, 0);
     program_free(&got);
     /* one patch metered at twice that: all are twice that, and the file's point gets it */
-    run("cp \"$VS_TESTS\"/../data/demo/bulkhead.ies .", 0, NULL, NULL);
+    program_expect_here("cp \"$VS_TESTS\"/../data/demo/bulkhead.ies .", 0, NULL, NULL);
     got =
         program_run_shell(".", LARGE "--read-points --grey 366,138=18 --write metered.json --json");
     CHECK_TRUE(got.status == 0);
@@ -178,17 +164,18 @@ static void light_off_a_photo(void **state) {
     CHECK_TRUE(scene != NULL);
     CHECK_NEAR(program_number_after(scene, "\"at\": [4.2, 2.2, 1.6], \"nits\":"), 18, 0.01, 0);
     free(scene);
-    run("\"$VS_PROGRAM\" still white.png " CELLAR "--shot \"1 wide\" --read-points", 0,
-        "not read: clipped", NULL);
-    run("\"$VS_PROGRAM\" still black.png " CELLAR "--shot \"1 wide\" --read-points", 0,
-        "not read: too dark", NULL);
+    program_expect_here("\"$VS_PROGRAM\" still white.png " CELLAR "--shot \"1 wide\" --read-points",
+                        0, "not read: clipped", NULL);
+    program_expect_here("\"$VS_PROGRAM\" still black.png " CELLAR "--shot \"1 wide\" --read-points",
+                        0, "not read: too dark", NULL);
 }
 
 static void haze_off_two_photos(void **state) {
     (void)state;
-    run("\"$VS_PROGRAM\" picture " CELLAR "--shot \"1 wide\" --size 640x360 --extinction 0.045 "
-        "--out large-hazed.png",
-        0, NULL, NULL);
+    program_expect_here("\"$VS_PROGRAM\" picture " CELLAR
+                        "--shot \"1 wide\" --size 640x360 --extinction 0.045 "
+                        "--out large-hazed.png",
+                        0, NULL, NULL);
     program_run_result got = program_run_shell(".", LARGE "--hazed large-hazed.png --json");
     CHECK_TRUE(got.status == 0);
     CHECK_NEAR(program_number_after(got.out, "],\"extinction_per_m\":"), 0.045, 0.05, 0);
@@ -196,18 +183,21 @@ static void haze_off_two_photos(void **state) {
     CHECK_NEAR(program_number_after(got.out, "\"planned_per_m\":"), 0.03, 1e-6, 0);
     CHECK_NEAR(program_number_after(got.out, "\"veil_ratio\":"), 1, 0.1, 0);
     program_free(&got);
-    run(LARGE "--hazed large-hazed.png", 0, "haze by 3 points", NULL);
-    run(LARGE "--hazed clear.png", 3, NULL, "clear.png: must be as large as the photo");
-    run("\"$VS_PROGRAM\" still white.png " CELLAR "--shot \"1 wide\" --hazed clear.png", 3, NULL,
-        "two points of shot 1 wide or more");
-    run("\"$VS_PROGRAM\" still large-hazed.png " CELLAR "--shot \"1 wide\" --hazed large-clear.png",
-        3, NULL, "must be the same framing and exposure in haze");
+    program_expect_here(LARGE "--hazed large-hazed.png", 0, "haze by 3 points", NULL);
+    program_expect_here(LARGE "--hazed clear.png", 3, NULL,
+                        "clear.png: must be as large as the photo");
+    program_expect_here("\"$VS_PROGRAM\" still white.png " CELLAR
+                        "--shot \"1 wide\" --hazed clear.png",
+                        3, NULL, "two points of shot 1 wide or more");
+    program_expect_here("\"$VS_PROGRAM\" still large-hazed.png " CELLAR
+                        "--shot \"1 wide\" --hazed large-clear.png",
+                        3, NULL, "must be the same framing and exposure in haze");
 }
 
 static void refused(const char *words, int status, const char *says) {
     char command[2048];
     snprintf(command, sizeof command, "\"$VS_PROGRAM\" still %s", words);
-    run(command, status, NULL, says);
+    program_expect_here(command, status, NULL, says);
     CHECK_TRUE(file_read("no-still.png", NULL) == NULL);
 }
 

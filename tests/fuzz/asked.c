@@ -3,6 +3,7 @@
 #include "fuzz.h"
 
 #include <cjson/cJSON.h>
+#include <errno.h>
 #include <stdbool.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -73,6 +74,26 @@ vs_status fuzz_read_project(void *context, const char *path, size_t most, char *
     (void)context;
     project_path(full, sizeof full, path);
     return vs_file_read_whole(full, most, bytes, length);
+}
+
+vs_status fuzz_read_one(void *context, const char *path, size_t most, char **bytes,
+                        size_t *length) {
+    const fuzz_file *file = context;
+    size_t name = strlen(file->name), whole = strlen(path);
+    *bytes = NULL;
+    *length = 0;
+    if (whole < name || strcmp(path + whole - name, file->name) != 0 || file->length > most) {
+        errno = ENOENT;
+        return VS_ERR_FILE;
+    }
+    *bytes = malloc(file->length + 1);
+    if (!*bytes) {
+        return VS_ERR_MEMORY;
+    }
+    memcpy(*bytes, file->bytes, file->length);
+    (*bytes)[file->length] = '\0';
+    *length = file->length;
+    return VS_OK;
 }
 
 const char *fuzz_project_text(const char *path, size_t *length) {

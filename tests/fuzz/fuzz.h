@@ -35,7 +35,15 @@ vs_exit fuzz_ask(vs_ask *ask, const char *const *word);
 /* Reads files by their names below the project's folder (VS_TESTS/..). */
 vs_status fuzz_read_project(void *context, const char *path, size_t most, char **bytes,
                             size_t *length);
-/* The same as text that stays; ends the program where there is none. */
+/* A file that the fuzzed bytes are, by the end of its path. */
+typedef struct {
+    const char *name;
+    const void *bytes;
+    size_t length;
+} fuzz_file;
+/* Reads that file (context) and finds no other. */
+vs_status fuzz_read_one(void *context, const char *path, size_t most, char **bytes, size_t *length);
+/* A file of the project as text that stays; ends the program where there is none. */
 const char *fuzz_project_text(const char *path, size_t *length);
 
 /* ---- libFuzzer's (LLVM, docs/LibFuzzer.html and FuzzerInterface.h) ---- */

@@ -4,7 +4,6 @@
 #include "fuzz.h"
 
 #include <cjson/cJSON.h>
-#include <errno.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -13,11 +12,6 @@
 #include "veilstop/scene/file_list.h"
 
 FUZZ_IS_JSON
-
-typedef struct {
-    const char *name; /* as in data: "fluids/mine.json" */
-    const char *text;
-} own_file;
 
 static const char *scene;
 static size_t scene_length;
@@ -28,25 +22,6 @@ int LLVMFuzzerInitialize(int *argc, char ***argv) {
     vs_numerics_handler_off();
     scene = fuzz_project_text("tests/fuzz/scenes/own_fluid.json", &scene_length);
     return 0;
-}
-
-static vs_status read_own(void *context, const char *path, size_t most, char **bytes,
-                          size_t *length) {
-    const own_file *own = context;
-    size_t name = strlen(own->name), whole = strlen(path), size = strlen(own->text);
-    *bytes = NULL;
-    *length = 0;
-    if (whole < name || strcmp(path + whole - name, own->name) != 0 || size > most) {
-        errno = ENOENT;
-        return VS_ERR_FILE;
-    }
-    *bytes = malloc(size + 1);
-    if (!*bytes) {
-        return VS_ERR_MEMORY;
-    }
-    memcpy(*bytes, own->text, size + 1);
-    *length = size;
-    return VS_OK;
 }
 
 /* The file's text without "$", which names the file; NULL: none. */
@@ -74,8 +49,8 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size) {
     if (!text) {
         return 0;
     }
-    own_file own = {name, text};
-    vs_ask_means means = {.context = &own, .read = read_own};
+    fuzz_file own = {name, text, strlen(text)};
+    vs_ask_means means = {.context = &own, .read = fuzz_read_one};
     bool is_fluid = strcmp(name, "fluids/mine.json") == 0;
     vs_ask ask;
     vs_faults faults = {0};

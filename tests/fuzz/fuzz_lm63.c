@@ -2,19 +2,11 @@
 /* Bytes as a measured lamp's LM-63 file: read, and where that works, shone. */
 #include "fuzz.h"
 
-#include <errno.h>
 #include <math.h>
-#include <stdlib.h>
-#include <string.h>
 
 #include "veilstop/base/numerics.h"
 #include "veilstop/scene/file_list.h"
 #include "veilstop/scene/lm63.h"
-
-typedef struct {
-    const uint8_t *bytes;
-    size_t length;
-} lamp_file;
 
 static const char *scene;
 static size_t scene_length;
@@ -25,26 +17,6 @@ int LLVMFuzzerInitialize(int *argc, char ***argv) {
     vs_numerics_handler_off();
     scene = fuzz_project_text("tests/fuzz/scenes/own_lamp.json", &scene_length);
     return 0;
-}
-
-static vs_status read_lamp(void *context, const char *path, size_t most, char **bytes,
-                           size_t *length) {
-    const lamp_file *lamp = context;
-    size_t name = strlen("lamp.ies"), whole = strlen(path);
-    *bytes = NULL;
-    *length = 0;
-    if (whole < name || strcmp(path + whole - name, "lamp.ies") != 0 || lamp->length > most) {
-        errno = ENOENT;
-        return VS_ERR_FILE;
-    }
-    *bytes = malloc(lamp->length + 1);
-    if (!*bytes) {
-        return VS_ERR_MEMORY;
-    }
-    memcpy(*bytes, lamp->bytes, lamp->length);
-    (*bytes)[lamp->length] = '\0';
-    *length = lamp->length;
-    return VS_OK;
 }
 
 static bool reads_alone(const uint8_t *data, size_t size) {
@@ -64,8 +36,8 @@ static bool reads_alone(const uint8_t *data, size_t size) {
 
 int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size) {
     static const char *const question[] = {"predict", "--json", NULL};
-    lamp_file lamp = {data, size};
-    vs_ask_means means = {.context = &lamp, .read = read_lamp};
+    fuzz_file lamp = {"lamp.ies", data, size};
+    vs_ask_means means = {.context = &lamp, .read = fuzz_read_one};
     vs_ask ask;
     vs_faults faults = {0};
     if (!reads_alone(data, size)) {

@@ -182,16 +182,7 @@ static void the_commands_files_undo_the_haze(void **state) {
 
 /* Rms of hazed - clear code values, the hazed frame through a file of `pair` by OpenColorIO. */
 static double frames_off(const char *clear, const char *hazed, const char *file) {
-    vs_picture picture[2];
-    const char *const path[] = {clear, hazed};
-    for (int f = 0; f < 2; f++) {
-        size_t length;
-        char *bytes = file_read(path[f], &length);
-        vs_faults faults = {0};
-        CHECK_TRUE(bytes != NULL);
-        CHECK_OK(vs_png_read(bytes, length, &picture[f], &faults));
-        free(bytes);
-    }
+    vs_picture picture[2] = {frame_read(clear), frame_read(hazed)};
     size_t pixels = picture[0].width * picture[0].height;
     float *rgb = malloc(3 * pixels * sizeof *rgb);
     double sum = 0;

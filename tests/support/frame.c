@@ -31,3 +31,20 @@ void frame_write(const char *path, size_t width, double transmission, double vei
     free(bytes);
     vs_picture_free(&frame);
 }
+
+vs_picture frame_read(const char *path) {
+    size_t length;
+    vs_picture picture;
+    vs_faults faults = {0};
+    char *bytes = file_read(path, &length);
+    CHECK_TRUE(bytes != NULL);
+    CHECK_OK(vs_png_read(bytes, length, &picture, &faults));
+    free(bytes);
+    return picture;
+}
+
+void frame_check_size(const char *path, size_t width, size_t height, int bits) {
+    vs_picture picture = frame_read(path);
+    CHECK_TRUE(picture.width == width && picture.height == height && picture.bits == bits);
+    vs_picture_free(&picture);
+}

@@ -107,6 +107,18 @@ void program_expect(const char *command, int status, const char *in_out, const c
     program_free(&run);
 }
 
+void program_expect_here(const char *command, int status, const char *in_out, const char *in_err) {
+    program_run_result run = program_run_shell(".", command);
+    const char *end = strchr(run.err, '\n');
+    bool one_line = end && !strchr(end + 1, '\n');
+    if (run.status != status || (in_out && !strstr(run.out, in_out)) ||
+        (in_err && !strstr(run.err, in_err)) || !(status == 0 || one_line)) {
+        fail_msg("%s\nended with %d, wanted %d\n%s\n%s", command, run.status, status, run.out,
+                 run.err);
+    }
+    program_free(&run);
+}
+
 void program_check_lines(const char *text) {
     while (*text) {
         size_t length = strcspn(text, "\n");

@@ -24,6 +24,8 @@ void program_free(program_run_result *run);
 /* Runs it in the project's folder; fails the test unless it ends with that status and its outputs
  * hold the texts; NULL: any. */
 void program_expect(const char *command, int status, const char *in_out, const char *in_err);
+/* The same in the current folder, where its files are; what does not end with 0 says one line. */
+void program_expect_here(const char *command, int status, const char *in_out, const char *in_err);
 
 /* Fails the test where a line is wider than a report may be, or gives a verdict on safety. */
 void program_check_lines(const char *text);
