@@ -98,7 +98,7 @@ test('the day: order, clock, cut early; the cautions ticked; feet', async () => 
   await go(page, 'cautions');
   const first = page.locator('.check input').first();
   await first.check();
-  assert.match(await page.locator('#cautions').innerText(), /expect it from 07:4/);
+  assert.match(await page.locator('#cautions').innerText(), /expect it from about 07:40/);
   await page.getByRole('button', { name: 'Scene' }).click();
   await page.getByRole('button', { name: 'Feet' }).click();
   await page.getByRole('dialog').getByRole('button', { name: 'Done' }).click();
