@@ -4,7 +4,7 @@
 
 #include <math.h>
 
-#include "picture/view/ladder.h"
+#include "picture/interpolation/ladder.h"
 
 #define LONGEST_M 20.0 /* [m] ways are as long as this, and twice */
 

@@ -4,7 +4,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "ask/commands/grade_files.h"
+#include "ask/grade/grade_files.h"
 #include "ask/scene_args.h"
 #include "cli/photo.h"
 #include "cli/progress.h"

@@ -2,7 +2,7 @@
 /* veilstop sheet: the library's answer, and its pages as a PDF where Chromium is there to lay them
  * out. Chromium reads the sheet from a folder of its own and nothing else. */
 #define _XOPEN_SOURCE 700 /* nftw */
-#include "ask/commands/sheet.h"
+#include "ask/sheet/sheet.h"
 
 #include <errno.h>
 #include <fcntl.h>

@@ -4,8 +4,8 @@
 #define VEILSTOP_LIGHT_BOUNCE_FIELDS_H
 
 #include "light/bounce/gathered.h"
+#include "light/mesh/scattering.h"
 #include "light/transport/band_transport.h"
-#include "light/transport/scattering.h"
 
 /* Clear air, and as many densities as a search goes between; our choice. */
 #define VS_FIELDS_AIRS 8

@@ -10,7 +10,7 @@
 #include "base/numerics/legendre_rules.h"
 #include "light/bounce/gather_beams.h"
 #include "light/bounce/gather_pools.h"
-#include "light/transport/through_openings.h"
+#include "light/mesh/through_openings.h"
 #include "veilstop/base/units.h"
 
 /* Places on a segment of a camera ray, by its length; measured: docs/accuracy.md. */

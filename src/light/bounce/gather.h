@@ -6,9 +6,9 @@
 #define VEILSTOP_LIGHT_BOUNCE_GATHER_H
 
 #include "light/bounce/gather_samples.h"
+#include "light/mesh/room_view.h"
+#include "light/mesh/scattering.h"
 #include "light/transport/field.h"
-#include "light/transport/room_view.h"
-#include "light/transport/scattering.h"
 #include "veilstop/light/camera_ray.h"
 
 /* A camera ray in one room; a place is a segment of no length. */

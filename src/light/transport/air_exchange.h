@@ -5,7 +5,7 @@
 #define VEILSTOP_LIGHT_TRANSPORT_AIR_EXCHANGE_H
 
 #include "base/vector.h"
-#include "light/transport/air.h"
+#include "light/mesh/air.h"
 
 #define VS_AIR_MOMENTS ((size_t)VS_SH_COUNT * LANES) /* numbers per cell: harmonic x light */
 

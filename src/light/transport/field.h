@@ -3,8 +3,8 @@
 #ifndef VEILSTOP_LIGHT_TRANSPORT_FIELD_H
 #define VEILSTOP_LIGHT_TRANSPORT_FIELD_H
 
-#include "light/transport/air.h"
-#include "light/transport/tracing.h"
+#include "light/mesh/air.h"
+#include "light/tracing/tracing.h"
 #include "veilstop/base/bands.h"
 
 typedef struct {

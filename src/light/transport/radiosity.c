@@ -9,7 +9,7 @@
 #include <string.h>
 
 #include "base/lanes.h"
-#include "light/transport/room_view.h"
+#include "light/mesh/room_view.h"
 #include "veilstop/light/form_factor.h"
 
 #define NEAR_WALLS 1.0 /* [1] of two patches' sizes together */

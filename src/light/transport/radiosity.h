@@ -6,8 +6,8 @@
 #ifndef VEILSTOP_LIGHT_TRANSPORT_RADIOSITY_H
 #define VEILSTOP_LIGHT_TRANSPORT_RADIOSITY_H
 
-#include "light/transport/mesh.h"
-#include "light/transport/through_openings.h"
+#include "light/mesh/mesh.h"
+#include "light/mesh/through_openings.h"
 
 typedef struct {
     const vs_mesh *mesh;

@@ -5,10 +5,10 @@
 #ifndef VEILSTOP_LIGHT_TRANSPORT_TRANSPORT_H
 #define VEILSTOP_LIGHT_TRANSPORT_TRANSPORT_H
 
+#include "light/mesh/scattering.h"
 #include "light/transport/air_exchange.h"
 #include "light/transport/field.h"
 #include "light/transport/radiosity_solve.h"
-#include "light/transport/scattering.h"
 #include "veilstop/light/camera_ray.h"
 
 /* Memory to solve in; one per thread. */

@@ -4,7 +4,7 @@
 #ifndef VEILSTOP_PICTURE_VIEW_KEPT_H
 #define VEILSTOP_PICTURE_VIEW_KEPT_H
 
-#include "picture/view/cells.h"
+#include "picture/interpolation/cells.h"
 #include "picture/view/ways.h"
 #include "shot/predict/camera_setup.h"
 #include "veilstop/light/illuminance.h"

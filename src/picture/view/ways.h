@@ -7,7 +7,7 @@
 
 #include <stdint.h>
 
-#include "picture/view/bodies.h"
+#include "picture/interpolation/bodies.h"
 #include "veilstop/camera/view.h"
 #include "veilstop/light/camera_ray.h"
 #include "veilstop/shot/scene_geometry.h"

@@ -1,0 +1,367 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Solid angles in closed form from their grid's corners: that of the rectangle from the foot of the
+ * perpendicular to a corner is atan(u v/(h sqrt(u^2 + v^2 + h^2))) (Khadjavi 1968, J. Opt. Soc. Am.
+ * 58, 1417); the vectors by Lambert's sum over edges (Siegel & Howell, Thermal Radiation Heat
+ * Transfer, contour integration). */
+#include "light/mesh/room_view.h"
+
+#include <stdlib.h>
+
+#define LISTS       ((size_t)13 + VS_VIEW_OPENINGS_MAX)
+#define CORNERS_MAX ((size_t)64 * 64) /* of one grid, over what a mesh makes */
+
+static size_t whole_lanes(size_t count) {
+    return (count + LANES - 1) / LANES * LANES;
+}
+
+vs_status vs_room_view_init(vs_room_view *view, const vs_mesh *mesh) {
+    const vs_room_view blank = {0};
+    size_t most = 0;
+    for (size_t r = 0; r < mesh->space->room_count; r++) {
+        size_t count = mesh->room_first[r + 1] - mesh->room_first[r];
+        most = count > most ? count : most;
+    }
+    size_t size = whole_lanes(most);
+    *view = blank;
+    view->memory = calloc(LISTS * size + 4 * CORNERS_MAX + 1, sizeof *view->memory);
+    if (!view->memory) {
+        return VS_ERR_MEMORY;
+    }
+    float **list[] = {&view->x_m,      &view->y_m,        &view->z_m,        &view->away_m,
+                      &view->solid_sr, &view->open,       &view->presence,   &view->worth[0],
+                      &view->worth[1], &view->worth[2],   &view->x_sr,       &view->y_sr,
+                      &view->z_sr,     &view->crossed[0], &view->crossed[1], &view->crossed[2]};
+    for (size_t i = 0; i < sizeof list / sizeof *list; i++) {
+        *list[i] = view->memory + i * size;
+    }
+    for (size_t i = 0; i < 4; i++) {
+        view->corner[i] = view->memory + LISTS * size + i * CORNERS_MAX;
+    }
+    return VS_OK;
+}
+
+void vs_room_view_free(vs_room_view *view) {
+    const vs_room_view blank = {0};
+    free(view->memory);
+    *view = blank;
+}
+
+/* What a corner at (u, v), a height h below the place, counts in sums over rectangles: of solid
+ * angle, and of the unit vectors' components along u, v and towards the plane. With
+ * s = sqrt(v^2 + h^2), t = sqrt(u^2 + h^2), A = atan(u/s), B = atan(v/t):
+ *   atan(u v/(h r)),  -B h/(2 t),  -A h/(2 s),  (A v/s + B u/t)/2. */
+LANES_INLINE void corner_line(float v, float h, const float *u, float *const corner[4], size_t at) {
+    float s = sqrtf(v * v + h * h), per_s = 1 / s;
+    EACH_LANE(l) {
+        size_t i = at + (size_t)l;
+        float square = u[l] * u[l] + h * h, t = sqrtf(square), r = sqrtf(square + v * v);
+        float a = single_atan(u[l], s), b = single_atan(v, t);
+        corner[0][i] = single_atan(u[l] * v, h * r);
+        corner[1][i] = -0.5f * b * h / t;
+        corner[2][i] = -0.5f * a * h * per_s;
+        corner[3][i] = 0.5f * (a * v * per_s + b * u[l] / t);
+    }
+}
+
+/* Solid angles of a grid's patches, and vectors over them, from a point `h` before it, at (u0, v0)
+ * of its own axes. */
+LANES_INLINE void grid_solid_angles(vs_room_view *view, const vs_patch_grid *g, double u0,
+                                    double v0, double h) {
+    size_t across = g->u_count + 1, stride = (across + LANES - 1) / LANES * LANES;
+    float u[64] = {0}, eu[3] = {(float)g->rect.u.x, (float)g->rect.u.y, (float)g->rect.u.z};
+    float ev[3] = {(float)g->rect.v.x, (float)g->rect.v.y, (float)g->rect.v.z};
+    float en[3] = {(float)g->rect.normal.x, (float)g->rect.normal.y, (float)g->rect.normal.z};
+    for (size_t i = 0; i < stride; i++) {
+        u[i] = (float)((i < across ? g->u[i] : g->u[across - 1]) - u0);
+    }
+    for (size_t j = 0; j <= g->v_count; j++) {
+        for (size_t i = 0; i < stride; i += LANES) {
+            corner_line((float)(g->v[j] - v0), (float)h, u + i, view->corner, j * stride + i);
+        }
+    }
+    size_t first = g->first - view->first;
+    for (size_t j = 0; j < g->v_count; j++) {
+        for (size_t i = 0; i < g->u_count; i++) {
+            float sum[4];
+            for (int n = 0; n < 4; n++) {
+                const float *low = view->corner[n] + j * stride + i, *high = low + stride;
+                sum[n] = (high[1] - high[0]) - (low[1] - low[0]);
+            }
+            size_t at = first + j * g->u_count + i;
+            view->solid_sr[at] = single_max(0, sum[0]);
+            view->x_sr[at] = sum[1] * eu[0] + sum[2] * ev[0] - sum[3] * en[0];
+            view->y_sr[at] = sum[1] * eu[1] + sum[2] * ev[1] - sum[3] * en[1];
+            view->z_sr[at] = sum[1] * eu[2] + sum[2] * ev[2] - sum[3] * en[2];
+        }
+    }
+}
+
+static void clear_solid_angles(vs_room_view *view, const vs_patch_grid *g) {
+    size_t first = g->first - view->first;
+    for (size_t i = first; i < first + g->u_count * g->v_count; i++) {
+        view->solid_sr[i] = view->x_sr[i] = view->y_sr[i] = view->z_sr[i] = 0;
+    }
+}
+
+LANES_INLINE void look_at_grid(vs_room_view *view, const vs_patch_grid *g, vs_vec3 at_m) {
+    vs_vec3 d = vs_vec3_sub(at_m, g->rect.center_m);
+    double h = vs_vec3_dot(d, g->rect.normal);
+    if (h <= VS_SPACE_SKIN_M) {
+        clear_solid_angles(view, g);
+    } else {
+        grid_solid_angles(view, g, vs_vec3_dot(d, g->rect.u), vs_vec3_dot(d, g->rect.v), h);
+    }
+}
+
+/* A rectangle between a place and others, on its own axes. */
+typedef struct {
+    float n[3], u[3], v[3];
+    float before, from_u, from_v; /* where the place is: before its plane, from its middle */
+    vs_reach reach;
+} between;
+
+static between between_of(const vs_rect *r, vs_reach reach, vs_vec3 at_m) {
+    vs_vec3 from_m = vs_vec3_sub(at_m, r->center_m);
+    between b = {.n = {(float)r->normal.x, (float)r->normal.y, (float)r->normal.z},
+                 .u = {(float)r->u.x, (float)r->u.y, (float)r->u.z},
+                 .v = {(float)r->v.x, (float)r->v.y, (float)r->v.z},
+                 .before = (float)vs_vec3_dot(from_m, r->normal),
+                 .from_u = (float)vs_vec3_dot(from_m, r->u),
+                 .from_v = (float)vs_vec3_dot(from_m, r->v),
+                 .reach = reach};
+    return b;
+}
+
+LANES_INLINE float magnitude(float x) {
+    return x < 0 ? -x : x;
+}
+
+/* Half of what a patch spans along an axis. */
+LANES_INLINE float span(float *const half[6], size_t i, const float axis[3]) {
+    return magnitude(half[0][i] * axis[0] + half[1][i] * axis[1] + half[2][i] * axis[2]) +
+           magnitude(half[3][i] * axis[0] + half[4][i] * axis[1] + half[5][i] * axis[2]);
+}
+
+/* The share of a stretch about a place that lies within bounds. */
+LANES_INLINE float within(float at, float half, float low, float high) {
+    float from = single_max(at - half, low), to = single_min(at + half, high);
+    return single_max(0, to - from) / (2 * half);
+}
+
+/* The share of what of a patch is thrown onto a rectangle's plane between two shares of the way that
+ * lies within the rectangle.  du, dv, wide, high: to its middle, and half its spans, along u and v */
+LANES_INLINE float thrown_within(const between *b, float du, float dv, float wide, float high,
+                                 float from, float to) {
+    const float skin = (float)VS_SPACE_SKIN_M;
+    float middle = 0.5f * (from + to), half = 0.5f * magnitude(to - from);
+    float half_u = single_max(middle * wide + half * magnitude(du), skin);
+    float half_v = single_max(middle * high + half * magnitude(dv), skin);
+    return within(b->from_u + middle * du, half_u, b->reach.low_u, b->reach.high_u) *
+           within(b->from_v + middle * dv, half_v, b->reach.low_v, b->reach.high_v);
+}
+
+/* What share of each of eight patches is seen through a rectangle: its outline is thrown from the
+ * place onto the rectangle's plane, as that of an upright box, the half nearer to the plane and the
+ * farther one by themselves. So what is seen changes little by little where the place moves.
+ *     half  half sides of patches, the first of them at `at`; NULL: points
+ *     t     out: where lines to their middles cross the plane, of their lengths */
+LANES_INLINE void share_through(const between *b, float *const half[6], size_t at, const float *x_m,
+                                const float *y_m, const float *z_m, float *share, float *t) {
+    const float skin = (float)VS_SPACE_SKIN_M, side = b->before < 0 ? 1 : -1;
+    const float off = magnitude(b->before);
+    EACH_LANE(l) {
+        size_t i = at + (size_t)l;
+        float step = side * (x_m[l] * b->n[0] + y_m[l] * b->n[1] + z_m[l] * b->n[2]);
+        float du = x_m[l] * b->u[0] + y_m[l] * b->u[1] + z_m[l] * b->u[2];
+        float dv = x_m[l] * b->v[0] + y_m[l] * b->v[1] + z_m[l] * b->v[2];
+        float deep = half ? span(half, i, b->n) : 0, wide = half ? span(half, i, b->u) : 0,
+              high = half ? span(half, i, b->v) : 0;
+        float past = within(step - off, single_max(deep, skin), skin, SINGLE_FAR);
+        float first = off / single_max(step + deep, off + skin);
+        float last = off / single_max(step - deep, off + skin);
+        t[l] = off / single_max(step, off + skin);
+        float near = thrown_within(b, du, dv, wide, high, t[l], last);
+        float far = half ? thrown_within(b, du, dv, wide, high, first, t[l]) : near;
+        share[l] = past * 0.5f * (near + far);
+    }
+}
+
+/* Eight lines past one blocker. */
+LANES_INLINE void past_blocker(const vs_space *space, const vs_mesh *mesh, size_t blocker,
+                               vs_vec3 at_m, float *const half[6], size_t at, const float *x_m,
+                               const float *y_m, const float *z_m, float *open) {
+    float share[LANES], t[LANES], stopped = (float)(1 - space->blocker[blocker].transmittance);
+    between b = between_of(&space->blocker[blocker].rect, mesh->blocker[blocker], at_m);
+    if (magnitude(b.before) <= (float)VS_SPACE_SKIN_M) {
+        return;
+    }
+    share_through(&b, half, at, x_m, y_m, z_m, share, t);
+    EACH_LANE(l) {
+        open[l] *= 1 - share[l] * stopped;
+    }
+}
+
+LANES_CLONES void vs_past_blockers(const vs_mesh *mesh, size_t room, vs_vec3 at_m, const float *x_m,
+                                   const float *y_m, const float *z_m, float *open) {
+    for (size_t i = 0; i < mesh->space->blocker_count; i++) {
+        if (mesh->blocker_room[i] != room) {
+            continue;
+        }
+        past_blocker(mesh->space, mesh, i, at_m, NULL, 0, x_m, y_m, z_m, open);
+    }
+}
+
+/* Those that stand in a room. */
+LANES_INLINE void look_past_blockers(vs_room_view *view, const vs_mesh *mesh, size_t room,
+                                     vs_vec3 at_m) {
+    for (size_t i = 0; i < mesh->space->blocker_count; i++) {
+        if (mesh->blocker_room[i] != room) {
+            continue;
+        }
+        for (size_t n = 0; n < view->count; n += LANES) {
+            past_blocker(mesh->space, mesh, i, at_m, mesh->half_m, view->first + n, view->x_m + n,
+                         view->y_m + n, view->z_m + n, view->open + n);
+        }
+    }
+}
+
+LANES_CLONES void vs_room_view_make(vs_room_view *view, const vs_mesh *mesh, size_t room,
+                                    vs_vec3 at_m) {
+    view->first = mesh->room_first[room];
+    view->count = mesh->room_first[room + 1] - view->first;
+    size_t whole = (view->count + LANES - 1) / LANES * LANES;
+    const float *middle[3] = {mesh->middle_m[0] + view->first, mesh->middle_m[1] + view->first,
+                              mesh->middle_m[2] + view->first};
+    const float at[3] = {(float)at_m.x, (float)at_m.y, (float)at_m.z};
+    for (size_t n = 0; n < whole; n += LANES) {
+        EACH_LANE(l) {
+            size_t i = n + (size_t)l;
+            float x = middle[0][i] - at[0], y = middle[1][i] - at[1], z = middle[2][i] - at[2];
+            view->x_m[i] = x;
+            view->y_m[i] = y;
+            view->z_m[i] = z;
+            view->away_m[i] = sqrtf(x * x + y * y + z * z) + SINGLE_TINY;
+            view->presence[i] = mesh->presence[view->first + i];
+            view->open[i] = 1;
+            view->solid_sr[i] = view->x_sr[i] = view->y_sr[i] = view->z_sr[i] = 0;
+        }
+    }
+    for (size_t g = 0; g < mesh->grid_count; g++) {
+        if (mesh->grid_room[g] == room) {
+            look_at_grid(view, &mesh->grid[g], at_m);
+        }
+    }
+    look_past_blockers(view, mesh, room, at_m);
+}
+
+/* Turns what is seen of eight patches to where it is: towards the places on an opening nearest to
+ * where lines to their middles cross its plane. */
+LANES_INLINE void turn_to_opening(vs_room_view *view, const between *b, const vs_rect *r,
+                                  size_t n) {
+    const float half_u = (float)r->half_u_m, half_v = (float)r->half_v_m;
+    EACH_LANE(l) {
+        size_t i = n + (size_t)l;
+        float x = view->x_m[i], y = view->y_m[i], z = view->z_m[i], t = view->crossed[0][i];
+        float du = x * b->u[0] + y * b->u[1] + z * b->u[2];
+        float dv = x * b->v[0] + y * b->v[1] + z * b->v[2];
+        float u = single_max(single_min(b->from_u + t * du, half_u), -half_u) - b->from_u;
+        float v = single_max(single_min(b->from_v + t * dv, half_v), -half_v) - b->from_v;
+        float h = -b->before;
+        float to_x = u * b->u[0] + v * b->v[0] + h * b->n[0];
+        float to_y = u * b->u[1] + v * b->v[1] + h * b->n[1];
+        float to_z = u * b->u[2] + v * b->v[2] + h * b->n[2];
+        float to = sqrtf(to_x * to_x + to_y * to_y + to_z * to_z) + SINGLE_TINY;
+        float sr = sqrtf(view->x_sr[i] * view->x_sr[i] + view->y_sr[i] * view->y_sr[i] +
+                         view->z_sr[i] * view->z_sr[i]);
+        view->x_sr[i] = sr * to_x / to;
+        view->y_sr[i] = sr * to_y / to;
+        view->z_sr[i] = sr * to_z / to;
+    }
+}
+
+LANES_CLONES void vs_room_view_through(vs_room_view *view, const vs_mesh *mesh, const size_t *room,
+                                       vs_vec3 at_m, const size_t *opening, size_t count) {
+    vs_room_view_make(view, mesh, room[count], at_m);
+    for (size_t i = 0; i < count; i++) {
+        look_past_blockers(view, mesh, room[i], at_m);
+        between b =
+            between_of(&mesh->space->opening[opening[i]].rect, mesh->opening[opening[i]], at_m);
+        for (size_t n = 0; n < view->count; n += LANES) {
+            float share[LANES];
+            share_through(&b, mesh->half_m, view->first + n, view->x_m + n, view->y_m + n,
+                          view->z_m + n, share, view->crossed[i] + n);
+            EACH_LANE(l) {
+                view->open[n + (size_t)l] *= share[l];
+            }
+            if (i == 0) {
+                turn_to_opening(view, &b, &mesh->space->opening[opening[0]].rect, n);
+            }
+        }
+    }
+}
+
+/* Scales worths to shares of their sum. */
+LANES_INLINE void normalise(vs_room_view *view, int band) {
+    float *worth = view->worth[band], sum[LANES] = {0};
+    for (size_t n = 0; n < view->count; n += LANES) {
+        EACH_LANE(l) {
+            sum[l] += worth[n + (size_t)l] * view->presence[n + (size_t)l];
+        }
+    }
+    float whole = single_sum(sum), share = whole > 0 ? 1 / whole : 0;
+    for (size_t n = 0; n < view->count; n += LANES) {
+        EACH_LANE(l) {
+            worth[n + (size_t)l] *= share;
+        }
+    }
+}
+
+LANES_CLONES void vs_room_view_scattered(vs_room_view *view, const vs_scattering *s,
+                                         vs_vec3 along) {
+    float d[3] = {(float)along.x, (float)along.y, (float)along.z};
+    for (size_t n = 0; n < view->count; n += LANES) {
+        float cosine[LANES], cap_sr[LANES], per_sr[VS_BAND_COUNT][LANES];
+        EACH_LANE(l) {
+            size_t i = n + (size_t)l;
+            float x = view->x_sr[i], y = view->y_sr[i], z = view->z_sr[i];
+            float sum = sqrtf(x * x + y * y + z * z) + SINGLE_TINY;
+            cosine[l] = (x * d[0] + y * d[1] + z * d[2]) / sum;
+            cap_sr[l] = lane_cap_sr(sum, view->solid_sr[i]);
+        }
+        lanes_scattering(s, cosine, cap_sr, per_sr);
+        for (int band = 0; band < VS_BAND_COUNT; band++) {
+            EACH_LANE(l) {
+                size_t i = n + (size_t)l;
+                view->worth[band][i] = per_sr[band][l] * view->solid_sr[i] * view->open[i];
+            }
+        }
+    }
+    for (int band = 0; band < VS_BAND_COUNT; band++) {
+        normalise(view, band);
+    }
+}
+
+LANES_CLONES void vs_room_view_facing(vs_room_view *view, vs_vec3 normal) {
+    float f[3] = {(float)normal.x, (float)normal.y, (float)normal.z};
+    for (size_t n = 0; n < view->count; n += LANES) {
+        EACH_LANE(l) {
+            size_t i = n + (size_t)l;
+            float facing = view->x_sr[i] * f[0] + view->y_sr[i] * f[1] + view->z_sr[i] * f[2];
+            view->worth[0][i] = single_max(0, facing) * view->open[i];
+        }
+    }
+    normalise(view, 0);
+    for (size_t i = 0; i < view->count; i++) {
+        view->worth[2][i] = view->worth[1][i] = view->worth[0][i];
+    }
+}
+
+void vs_room_view_keep(const vs_room_view *view, float *kept) {
+    size_t whole = (view->count + LANES - 1) / LANES * LANES;
+    for (size_t i = 0; i < whole; i++) {
+        for (size_t band = 0; band < VS_BAND_COUNT; band++) {
+            kept[band * whole + i] = i < view->count ? view->worth[band][i] : 0;
+        }
+        kept[VS_BAND_COUNT * whole + i] = view->away_m[i];
+    }
+}

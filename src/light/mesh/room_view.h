@@ -1,0 +1,51 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* What a place in a room sees of the room's patches: where, how large, how open the line to each.
+ * Private to src/light. */
+#ifndef VEILSTOP_LIGHT_MESH_ROOM_VIEW_H
+#define VEILSTOP_LIGHT_MESH_ROOM_VIEW_H
+
+#include "light/mesh/mesh.h"
+#include "light/mesh/scattering.h"
+#include "veilstop/base/bands.h"
+
+#define VS_VIEW_OPENINGS_MAX 3 /* one behind another, that a room is seen through */
+
+/* One entry per patch of the room, in the mesh's order, padded to whole lanes. */
+typedef struct {
+    size_t first, count;             /* patches of the mesh */
+    float *x_m, *y_m, *z_m, *away_m; /* from the place to the patch's middle; how far that is */
+    float *solid_sr, *open; /* the patch's solid angle, 0 from behind; what blockers let through */
+    float *x_sr, *y_sr, *z_sr;   /* unit vectors towards it summed over its solid angle */
+    float *presence;             /* share of light that it stops */
+    float *worth[VS_BAND_COUNT]; /* what its luminance is worth, haze in between left out */
+    /* Where lines to patches cross openings, of their lengths. */
+    float *crossed[VS_VIEW_OPENINGS_MAX];
+    float *corner[4]; /* of the grid being worked on */
+    float *memory;
+} vs_room_view;
+
+VS_WARN_UNUSED vs_status vs_room_view_init(vs_room_view *view, const vs_mesh *mesh);
+void vs_room_view_free(vs_room_view *view);
+
+/* Finds what is seen around a place of a room. */
+void vs_room_view_make(vs_room_view *view, const vs_mesh *mesh, size_t room, vs_vec3 at_m);
+
+/* Looks at the last of some rooms from a place in the first, through openings from one to the next:
+ * of each patch what share of it is seen.
+ *     room  count + 1 of them   opening  count */
+void vs_room_view_through(vs_room_view *view, const vs_mesh *mesh, const size_t *room, vs_vec3 at_m,
+                          const size_t *opening, size_t count);
+
+/* What the patches are worth to light scattered into the direction -along, or falling on a surface
+ * facing along a normal: shares that sum to 1, openings to outside among them. */
+void vs_room_view_scattered(vs_room_view *view, const vs_scattering *scattering, vs_vec3 along);
+void vs_room_view_facing(vs_room_view *view, vs_vec3 normal);
+
+/* Keeps worths and how far patches are: band x whole lanes, then as many lengths. */
+void vs_room_view_keep(const vs_room_view *view, float *kept);
+
+/* What blockers of a room let through between a place of it and eight others, `x_m`, `y_m`, `z_m` from it. */
+void vs_past_blockers(const vs_mesh *mesh, size_t room, vs_vec3 at_m, const float *x_m,
+                      const float *y_m, const float *z_m, float *open);
+
+#endif

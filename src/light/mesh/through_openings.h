@@ -1,0 +1,63 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* What is seen from a place of a room through its openings: patches and air of the rooms behind.
+ * Private to src/light. */
+#ifndef VEILSTOP_LIGHT_MESH_THROUGH_OPENINGS_H
+#define VEILSTOP_LIGHT_MESH_THROUGH_OPENINGS_H
+
+#include "light/mesh/harmonics.h"
+#include "light/mesh/mesh.h"
+
+/* A path through openings: to a patch behind them, and past the cells of air at each. */
+typedef struct {
+    size_t patch; /* VS_MESH_NONE: it leads outside */
+    double open;  /* transmittance of openings and nets on it */
+    size_t room_count;
+    size_t room[VS_SPACE_CROSSING_MAX]; /* behind each opening */
+    vs_vec3 door_m[VS_SPACE_CROSSING_MAX];
+    double door_open[VS_SPACE_CROSSING_MAX]; /* transmittance so far */
+    double length_m[VS_SPACE_CROSSING_MAX];  /* of the path in each room */
+} vs_path_through;
+
+/* The path on through an opening of a room at p. */
+void vs_path_through_opening(const vs_mesh *mesh, size_t room, size_t portal, vs_vec3 p_m,
+                             vs_vec3 direction, vs_path_through *out);
+
+/* Parts of an opening's patch, so many that none is large as seen from a place; shares of the
+ * solid angle that sum to 1. */
+#define VS_OPENING_PARTS_MAX 36
+typedef struct {
+    size_t count;
+    vs_vec3 at_m[VS_OPENING_PARTS_MAX];
+    double share[VS_OPENING_PARTS_MAX];
+} vs_opening_parts;
+
+void vs_opening_parts_of(const vs_rect *opening, vs_vec3 from_m, vs_opening_parts *parts);
+
+/* What a patch or a cell, the row, sees behind openings. */
+typedef struct {
+    uint32_t row, patch; /* patch: VS_ROW_AIR: the air behind the opening instead */
+    uint32_t cell;       /* of that air */
+    uint32_t room_count;
+    float weight;      /* openings and nets counted */
+    float length_m[4]; /* the path in rooms, the first the row's own */
+    uint16_t room[4];
+    float harmonic[VS_SH_COUNT]; /* of the direction in which its light comes */
+} vs_row_through;
+
+#define VS_ROW_AIR UINT32_MAX
+
+typedef struct {
+    vs_row_through *item;
+    size_t count, size;
+} vs_throughs;
+
+/* Adds what is seen from a place through an opening's patch of its room, weighed by `weight` in
+ * all; what its row sees already counts so much more.  Errors: VS_ERR_MEMORY. */
+VS_WARN_UNUSED vs_status vs_see_through(const vs_mesh *mesh, vs_throughs *throughs, size_t row,
+                                        vs_vec3 from_m, size_t opening, double weight);
+
+/* Their weights as haze dims them. */
+void vs_throughs_dim(const vs_throughs *throughs, const double *room_extinction_per_m, double rate,
+                     double *weight);
+
+#endif

@@ -1,0 +1,229 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Where much light meets one patch unevenly, its places are split again and again, across their
+ * longer spread, until each part holds little light. Paths to the same surface through the same
+ * rooms are then joined into one of their mean length and its spread: haze dims them alike to the
+ * second order of that. */
+#include "light/tracing/pools.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "base/growable.h"
+
+/* Measured together: docs/accuracy.md. */
+#define MUCH       0.012 /* [1] of the light given back, on one patch: it is made pools of */
+#define SOME       0.004 /* [1] the same where it falls unevenly: */
+#define OFF_MIDDLE 0.1   /* [1] of a half side off its middle */
+#define POOL_SHARE 0.004 /* [1] of the light given back: the most a pool holds that is not split */
+/* A pool counts by itself where it is nearer than so many times its size, and so many times its
+ * distance from its patch's middle. */
+#define NEAR_SIZES 1.5
+#define NEAR_OFFS  5.0
+#define LEAST_M    0.002 /* [m] half a pool's side at least: a filament's picture; our choice */
+#define ROOT_3     1.732050807568877294 /* [1] half side of even light over its deviation */
+
+typedef struct {
+    vs_tracing *tracing;
+    const vs_mesh *mesh;
+    double whole_lm; /* that surfaces give back */
+    vs_status status;
+} finder;
+
+/* ---- pools ---- */
+
+/* Light of some places on one patch: how much, its middle, its deviation along each side. */
+typedef struct {
+    double given_lm, u_m, v_m, u_spread_m, v_spread_m;
+} spread;
+
+static spread spread_of(const vs_patch *patch, const vs_met *item, size_t count) {
+    double lumens = 0, u_m = 0, v_m = 0, u_m2 = 0, v_m2 = 0;
+    for (size_t i = 0; i < count; i++) {
+        lumens += item[i].lumens;
+        u_m += item[i].lumens * (double)item[i].u_m;
+        v_m += item[i].lumens * (double)item[i].v_m;
+    }
+    double per = lumens > 0 ? 1 / lumens : 0;
+    for (size_t i = 0; i < count; i++) {
+        double u = (double)item[i].u_m - u_m * per, v = (double)item[i].v_m - v_m * per;
+        u_m2 += item[i].lumens * u * u;
+        v_m2 += item[i].lumens * v * v;
+    }
+    const spread s = {lumens * patch->reflectance, u_m * per, v_m * per, sqrt(u_m2 * per),
+                      sqrt(v_m2 * per)};
+    return s;
+}
+
+static bool is_uneven(const vs_patch *patch, const spread *s) {
+    return fabs(s->u_m) > OFF_MIDDLE * patch->rect.half_u_m ||
+           fabs(s->v_m) > OFF_MIDDLE * patch->rect.half_v_m;
+}
+
+static bool add_pool(finder *f, size_t patch, uint32_t parent, const spread *s) {
+    vs_tracing *all = f->tracing;
+    vs_pool pool = {f->mesh->patch[patch].rect, 0, (uint32_t)patch, parent, 0};
+    vs_pool *list =
+        vs_growable_reserve(all->pool, all->pool_count, &all->pool_size, sizeof *all->pool);
+    if (!list) {
+        f->status = VS_ERR_MEMORY;
+        return false;
+    }
+    pool.rect.center_m = vs_vec3_along(pool.rect.center_m, pool.rect.u, s->u_m);
+    pool.rect.center_m = vs_vec3_along(pool.rect.center_m, pool.rect.v, s->v_m);
+    pool.rect.half_u_m = fmax(LEAST_M, ROOT_3 * s->u_spread_m);
+    pool.rect.half_v_m = fmax(LEAST_M, ROOT_3 * s->v_spread_m);
+    pool.size_m = hypot(pool.rect.half_u_m, pool.rect.half_v_m);
+    all->pool = list;
+    all->pool[all->pool_count++] = pool;
+    return true;
+}
+
+/* Moves the places before the middle of a side to the front; at least one on each side of it.
+ * Returns how many. */
+static size_t part_at_middle(vs_met *item, size_t count, const spread *s, bool along_u) {
+    size_t low = 0;
+    for (size_t i = 0; i < count; i++) {
+        if (along_u ? (double)item[i].u_m < s->u_m : (double)item[i].v_m < s->v_m) {
+            vs_met swap = item[low];
+            item[low++] = item[i];
+            item[i] = swap;
+        }
+    }
+    return low == 0 ? 1 : low == count ? count - 1 : low;
+}
+
+static void part(finder *f, vs_met *item, size_t count, size_t patch, uint32_t parent) {
+    spread s = spread_of(&f->mesh->patch[patch], item, count);
+    uint32_t me = (uint32_t)f->tracing->pool_count;
+    if (!add_pool(f, patch, parent, &s)) {
+        return;
+    }
+    if (count < 2 || s.given_lm <= POOL_SHARE * f->whole_lm ||
+        s.u_spread_m + s.v_spread_m < LEAST_M) {
+        for (size_t i = 0; i < count; i++) {
+            item[i].target = (uint32_t)f->mesh->patch_count + me;
+        }
+    } else {
+        bool along_u = s.u_spread_m >= s.v_spread_m;
+        size_t low = part_at_middle(item, count, &s, along_u);
+        part(f, item, low, patch, me);
+        if (f->status == VS_OK) {
+            part(f, item + low, count - low, patch, me);
+        }
+    }
+    f->tracing->pool[me].end = (uint32_t)f->tracing->pool_count;
+}
+
+/* All of a patch's light as one pool and its parts. */
+static void add_whole(finder *f, vs_met *item, size_t count, size_t patch) {
+    vs_tracing *all = f->tracing;
+    const vs_patch *on = &f->mesh->patch[patch];
+    size_t first = all->pool_count;
+    part(f, item, count, patch, VS_TRACING_NONE);
+    vs_pool_whole *list =
+        vs_growable_reserve(all->whole, all->whole_count, &all->whole_size, sizeof *all->whole);
+    if (!list || f->status != VS_OK) {
+        all->whole = list ? list : all->whole;
+        f->status = VS_ERR_MEMORY;
+        return;
+    }
+    const vs_pool *pool = &all->pool[first];
+    vs_vec3 m = pool->rect.center_m;
+    double off_m = vs_vec3_length(vs_vec3_sub(m, on->rect.center_m));
+    const vs_pool_whole whole = {{(float)m.x, (float)m.y, (float)m.z},
+                                 (float)(NEAR_SIZES * pool->size_m + NEAR_OFFS * off_m),
+                                 (uint32_t)on->room,
+                                 (uint32_t)first,
+                                 pool->end};
+    all->whole = list;
+    all->whole[all->whole_count++] = whole;
+}
+
+static void part_patches(finder *f, vs_met *item, size_t count) {
+    for (size_t first = 0, end; first < count && f->status == VS_OK; first = end) {
+        size_t patch = item[first].target;
+        const vs_patch *on = &f->mesh->patch[patch];
+        for (end = first; end < count && item[end].target == patch; end++) {
+        }
+        spread s = spread_of(on, item + first, end - first);
+        double share = s.given_lm > 0 ? s.given_lm / f->whole_lm : 0;
+        if (share > MUCH || (share > SOME && is_uneven(on, &s))) {
+            add_whole(f, item + first, end - first, patch);
+        }
+    }
+}
+
+/* ---- joining paths ---- */
+
+/* The path of a place's light, among those to the same target found last; NULL: the first such. */
+static vs_direct *known_path(vs_tracing *all, const vs_direct *one) {
+    for (size_t i = all->direct_count; i-- > 0 && all->direct[i].target == one->target;) {
+        if (vs_direct_alike(&all->direct[i], one)) {
+            return &all->direct[i];
+        }
+    }
+    return NULL;
+}
+
+/* Places are in order of their targets. */
+static void join_paths(finder *f, const vs_met *item, size_t count) {
+    vs_tracing *all = f->tracing;
+    all->direct = calloc(count + 1, sizeof *all->direct);
+    if (!all->direct) {
+        f->status = VS_ERR_MEMORY;
+        return;
+    }
+    for (size_t i = 0; i < count; i++) {
+        vs_direct one = {
+            .target = item[i].target, .room_count = item[i].room_count, .lumens = item[i].lumens};
+        for (uint32_t n = 0; n < one.room_count; n++) {
+            one.room[n] = item[i].room[n];
+            one.length_m[n] = (double)item[i].length_m[n];
+        }
+        vs_direct *known = known_path(all, &one);
+        if (known) {
+            vs_direct_join(known, &one);
+        } else {
+            all->direct[all->direct_count++] = one;
+        }
+    }
+}
+
+/* Sorts places by their patches, those on one patch in the order in which they were met. */
+static void sort_by_patch(finder *f, vs_met *item, size_t count) {
+    size_t patches = f->mesh->patch_count;
+    size_t *next = calloc(patches + 1, sizeof *next);
+    vs_met *sorted = malloc((count + 1) * sizeof *sorted);
+    if (!next || !sorted) {
+        f->status = VS_ERR_MEMORY;
+    } else {
+        for (size_t i = 0; i < count; i++) {
+            next[item[i].target + 1]++;
+        }
+        for (size_t p = 0; p < patches; p++) {
+            next[p + 1] += next[p];
+        }
+        for (size_t i = 0; i < count; i++) {
+            sorted[next[item[i].target]++] = item[i];
+        }
+        memcpy(item, sorted, count * sizeof *item);
+    }
+    free(sorted);
+    free(next);
+}
+
+vs_status vs_pools_find(vs_tracing *tracing, const vs_mesh *mesh, vs_met *met, size_t count) {
+    finder f = {.tracing = tracing, .mesh = mesh};
+    for (size_t i = 0; i < count; i++) {
+        f.whole_lm += met[i].lumens * mesh->patch[met[i].target].reflectance;
+    }
+    sort_by_patch(&f, met, count);
+    if (f.status == VS_OK) {
+        part_patches(&f, met, count);
+    }
+    if (f.status == VS_OK) {
+        join_paths(&f, met, count);
+    }
+    return f.status;
+}
