@@ -31,17 +31,25 @@ static size_t workers_by_means(void *context, size_t count) {
     return workers > 0 ? workers : 1;
 }
 
-static void each_by_means(void *context, size_t count,
-                          void (*job)(void *job_context, size_t worker, size_t i),
-                          void *job_context) {
-    const vs_ask_means *means = context;
+static void each_by(const vs_ask_means *means, size_t count, const char *doing,
+                    void (*job)(void *job_context, size_t worker, size_t i), void *job_context) {
     if (means->each) {
-        means->each(means->context, count, NULL, job, job_context);
-        return;
+        means->each(means->context, count, doing, job, job_context);
+    } else {
+        vs_runner_or_plain(NULL)->each(NULL, count, job, job_context);
     }
-    for (size_t i = 0; i < count; i++) {
-        job(job_context, 0, i);
-    }
+}
+
+static void each_quietly(void *means, size_t count,
+                         void (*job)(void *job_context, size_t worker, size_t i),
+                         void *job_context) {
+    each_by(means, count, NULL, job, job_context);
+}
+
+static void each_drawing(void *means, size_t count,
+                         void (*job)(void *job_context, size_t worker, size_t i),
+                         void *job_context) {
+    each_by(means, count, "drawing", job, job_context);
 }
 
 void vs_ask_context_begin(vs_ask_context *context, const vs_ask_means *means) {
@@ -49,7 +57,8 @@ void vs_ask_context_begin(vs_ask_context *context, const vs_ask_means *means) {
     memset(context, 0, sizeof *context);
     context->means = means ? *means : none;
     context->reader = (vs_file_reader){read_by_means, &context->means};
-    context->runner = (vs_runner){&context->means, workers_by_means, each_by_means};
+    context->runner = (vs_runner){&context->means, workers_by_means, each_quietly};
+    context->drawing_runner = (vs_runner){&context->means, workers_by_means, each_drawing};
     vs_text_init(&context->text);
     vs_text_init(&context->messages);
     here = context;
@@ -73,16 +82,13 @@ const vs_runner *vs_ask_runner(void) {
     return &here->runner;
 }
 
+const vs_runner *vs_ask_drawing_runner(void) {
+    return &here->drawing_runner;
+}
+
 void vs_ask_each(size_t count, const char *doing,
                  void (*job)(void *context, size_t worker, size_t i), void *context) {
-    const vs_ask_means *means = &here->means;
-    if (means->each) {
-        means->each(means->context, count, doing, job, context);
-        return;
-    }
-    for (size_t i = 0; i < count; i++) {
-        job(context, 0, i);
-    }
+    each_by(&here->means, count, doing, job, context);
 }
 
 void vs_ask_doing(const char *words) {

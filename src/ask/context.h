@@ -18,11 +18,11 @@ struct vs_ask_kept;
 
 typedef struct {
     vs_ask_means means;
-    vs_file_reader reader;    /* of the means */
-    vs_runner runner;         /* of the means */
-    struct vs_ask_kept *kept; /* the handle in use; NULL: scenes are read by path */
-    bool system_files;        /* use the system's files, whatever the means */
-    bool colour;              /* in tables */
+    vs_file_reader reader;            /* of the means */
+    vs_runner runner, drawing_runner; /* of the means; the second says "drawing" meanwhile */
+    struct vs_ask_kept *kept;         /* the handle in use; NULL: scenes are read by path */
+    bool system_files;                /* use the system's files, whatever the means */
+    bool colour;                      /* in tables */
     /* Whether the files to be written differ from those the scene reads; NULL: not checked. */
     bool (*outputs_spare)(const struct vs_ask_args *args, const vs_scene_file *file);
     vs_text text, messages; /* so far */
@@ -41,6 +41,7 @@ void vs_ask_each(size_t count, const char *doing,
                  void (*job)(void *context, size_t worker, size_t i), void *context);
 /* The same for those that know no means. */
 const vs_runner *vs_ask_runner(void);
+const vs_runner *vs_ask_drawing_runner(void);
 void vs_ask_doing(const char *words);
 void vs_ask_share_done(size_t done, size_t count);
 VS_WARN_UNUSED vs_status vs_ask_file_read(const char *path, size_t most, char **bytes,

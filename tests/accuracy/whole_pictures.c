@@ -32,7 +32,6 @@
 #define BOUND_THICK 0.10
 #define SIGMAS      3
 
-static vs_frame_runner plain;
 static int broken;
 
 typedef struct {
@@ -53,7 +52,7 @@ static void open_subject(const subject *s, vs_predictor *predictor, vs_frame *fr
     const vs_scene *scene = &s->file.scene;
     CHECK_OK(vs_predictor_init(predictor, scene));
     CHECK_OK(vs_held_rooms(scene, &scene->shot[s->shot], &predictor->haze, s->extinction_per_m, k));
-    CHECK_OK(vs_frame_open(frame, predictor, s->shot, WIDTH, HEIGHT, &plain));
+    CHECK_OK(vs_frame_open(frame, predictor, s->shot, WIDTH, HEIGHT, NULL));
     CHECK_OK(vs_frame_look(frame, k, VS_FRAME_FINE, false, layers));
 }
 
@@ -269,7 +268,6 @@ int main(void) {
     double walks = given ? strtod(given, NULL) : 20000;
     size_t count = some ? strtoul(some, NULL, 10) : 20;
     tally all = {0};
-    plain = vs_frame_runner_plain();
     tests_begin();
     for (uint64_t i = 0; i < count && i < 20; i++) {
         add_random(FIRST_SEED + i, 1 + i % 2);

@@ -39,6 +39,12 @@ static void *work(void *argument) {
     return NULL;
 }
 
+static size_t workers(void *context, size_t count) {
+    (void)context;
+    (void)count;
+    return THREADS;
+}
+
 static void each(void *self, size_t count, void (*job)(void *context, size_t worker, size_t i),
                  void *context) {
     pthread_t other;
@@ -97,7 +103,7 @@ static void time_look(vs_frame *f, const double *k, vs_frame_detail detail, vs_f
 
 /* The coarse picture of a frame that was not looked through yet, and at one more density. */
 static void measure_coarse(const vs_scene *scene, size_t shot, size_t width, size_t height,
-                           const vs_frame_runner *runner, costs *c) {
+                           const vs_runner *runner, costs *c) {
     double k[VS_ROOMS_MAX];
     vs_predictor p;
     vs_frame f;
@@ -113,7 +119,7 @@ static void measure_coarse(const vs_scene *scene, size_t shot, size_t width, siz
 }
 
 static costs measure(const vs_scene *scene, size_t shot, size_t width, size_t height) {
-    vs_frame_runner runner = {each, NULL, THREADS};
+    const vs_runner runner = {NULL, workers, each};
     const cost long_ago = {INFINITY, INFINITY};
     costs c = {long_ago, long_ago, long_ago, long_ago, long_ago, long_ago, long_ago, NAN};
     for (int n = 0; n < BEST_OF; n++) {

@@ -2,6 +2,7 @@
 /* Indirect light laid between a few densities, against the same worked out at densities between:
  * the program's own prediction is the other party. Densities are random. */
 #include "check.h"
+#include "runner.h"
 
 #include <math.h>
 #include <stdio.h>
@@ -178,20 +179,6 @@ static void a_lamp_off_is_read_from_notes(void **state) {
     vs_scene_file_free(&file);
 }
 
-/* A runner that has three workers, and the last job first. */
-static size_t three(void *context, size_t count) {
-    (void)context;
-    return count < 3 ? count : 3;
-}
-
-static void backwards(void *context, size_t count,
-                      void (*job)(void *job_context, size_t worker, size_t i), void *job_context) {
-    size_t *jobs = context, workers = three(NULL, count);
-    for (size_t i = count; i-- > 0; ++*jobs) {
-        job(job_context, i % workers, i);
-    }
-}
-
 static vs_choices chosen_by(const vs_scene *scene, const vs_runner *runner) {
     vs_predictor p;
     vs_choices c;
@@ -209,7 +196,7 @@ static void workers_do_not_change_the_answer(void **state) {
     vs_faults faults = {0};
     vs_scene_file file;
     size_t jobs = 0;
-    const vs_runner runner = {&jobs, three, backwards};
+    const vs_runner runner = backwards_runner(&jobs);
     tests_path(path, "../data/demo/cellar.json");
     CHECK_OK(vs_scene_file_load(&file, path, NULL, &faults));
     vs_choices alone = chosen_by(&file.scene, NULL), shared = chosen_by(&file.scene, &runner);

@@ -4,6 +4,7 @@
  * same bits. The bounds are those that were set for pictures: 99 % of pixels within 0.05 stop over
  * the camera's floor, none over 0.25 but where an edge crosses, the veil's mean within 0.5 %. */
 #include "check.h"
+#include "runner.h"
 
 #include <math.h>
 #include <stdio.h>
@@ -24,8 +25,6 @@
 #define WITHIN     0.05  /* [stops] 99 % */
 #define WORST      0.25  /* [stops] off edges */
 #define MEAN       0.005 /* [1] of the veil */
-
-static vs_frame_runner plain;
 
 typedef struct {
     size_t count, within;
@@ -75,7 +74,7 @@ static void look_at(const vs_scene *scene, size_t shot, double extinction_per_m,
     double k[VS_ROOMS_MAX];
     CHECK_OK(vs_predictor_init(&predictor, scene));
     CHECK_OK(vs_held_rooms(scene, &scene->shot[shot], &predictor.haze, extinction_per_m, k));
-    CHECK_OK(vs_frame_open(&frame, &predictor, shot, width, height, &plain));
+    CHECK_OK(vs_frame_open(&frame, &predictor, shot, width, height, NULL));
     CHECK_OK(vs_frame_look(&frame, k, VS_FRAME_FINE, false, &layers));
     compare(&frame, &layers, &scene->camera[scene->shot[shot].camera], random, t);
     vs_frame_close(&frame);
@@ -152,7 +151,7 @@ static void points_as_predicted(void **state) {
     CHECK_OK(vs_predictor_init(&predictor, &file.scene));
     CHECK_OK(vs_held_rooms(&file.scene, &file.scene.shot[0], &predictor.haze, NAN, k));
     CHECK_OK(vs_predict_shot(&predictor, 0, k, &want));
-    CHECK_OK(vs_frame_open(&frame, &predictor, 0, 640, 360, &plain));
+    CHECK_OK(vs_frame_open(&frame, &predictor, 0, 640, 360, NULL));
     CHECK_OK(vs_frame_look(&frame, k, VS_FRAME_FINE, false, &layers));
     for (size_t i = 0; i < want.shot->point_count; i++) {
         double x, y;
@@ -175,15 +174,6 @@ static void points_as_predicted(void **state) {
     vs_scene_file_free(&file);
 }
 
-/* Jobs backwards, by three workers in turn: as threads might. */
-static void each_backwards(void *self, size_t count,
-                           void (*job)(void *context, size_t worker, size_t i), void *context) {
-    (void)self;
-    for (size_t i = count; i-- > 0;) {
-        job(context, i % 3, i);
-    }
-}
-
 static void same_plane(const vs_frame_plane *a, const vs_frame_plane *b, size_t pixels) {
     for (int band = 0; band < VS_BAND_COUNT; band++) {
         CHECK_TRUE(memcmp(a->band[band], b->band[band], pixels * sizeof(float)) == 0);
@@ -198,7 +188,8 @@ static void same_bits(void **state) {
     vs_predictor one, other;
     vs_frame used, fresh;
     vs_frame_layers a, b;
-    vs_frame_runner backwards = {each_backwards, NULL, 3};
+    size_t jobs = 0;
+    const vs_runner backwards = backwards_runner(&jobs);
     double thin[VS_ROOMS_MAX], thick[VS_ROOMS_MAX];
     for (size_t r = 0; r < VS_ROOMS_MAX; r++) {
         thin[r] = 0.01;
@@ -208,12 +199,13 @@ static void same_bits(void **state) {
     CHECK_OK(vs_scene_file_load(&file, path, NULL, &faults));
     CHECK_OK(vs_predictor_init(&one, &file.scene));
     CHECK_OK(vs_predictor_init(&other, &file.scene));
-    CHECK_OK(vs_frame_open(&used, &one, 0, WIDTH, HEIGHT, &plain));
+    CHECK_OK(vs_frame_open(&used, &one, 0, WIDTH, HEIGHT, NULL));
     CHECK_OK(vs_frame_look(&used, thin, VS_FRAME_FINE, true, &a));
     CHECK_OK(vs_frame_look(&used, thin, VS_FRAME_COARSE, false, &a));
     CHECK_OK(vs_frame_look(&used, thick, VS_FRAME_FINE, false, &a));
     CHECK_OK(vs_frame_open(&fresh, &other, 0, WIDTH, HEIGHT, &backwards));
     CHECK_OK(vs_frame_look(&fresh, thick, VS_FRAME_FINE, true, &b));
+    CHECK_TRUE(jobs > 3);
     same_plane(&a.hazed, &b.hazed, WIDTH * HEIGHT);
     same_plane(&a.veil, &b.veil, WIDTH * HEIGHT);
     same_plane(&a.transmission, &b.transmission, WIDTH * HEIGHT);
@@ -235,7 +227,7 @@ static void layers_add_up(void **state) {
     double k[VS_ROOMS_MAX] = {0};
     location_read(FIRST_SEED + 500, 2, &file);
     CHECK_OK(vs_predictor_init(&predictor, &file.scene));
-    CHECK_OK(vs_frame_open(&frame, &predictor, 0, WIDTH, HEIGHT, &plain));
+    CHECK_OK(vs_frame_open(&frame, &predictor, 0, WIDTH, HEIGHT, NULL));
     CHECK_OK(vs_frame_look(&frame, k, VS_FRAME_FINE, false, &l));
     for (size_t i = 0; i < WIDTH * HEIGHT; i++) {
         CHECK_TRUE(l.veil.band[1][i] == 0 && l.hazed.band[1][i] >= 0);
@@ -265,14 +257,14 @@ static void hostile_sizes(void **state) {
     double k[VS_ROOMS_MAX] = {0};
     location_read(FIRST_SEED, 1, &file);
     CHECK_OK(vs_predictor_init(&predictor, &file.scene));
-    CHECK_STATUS(vs_frame_open(&frame, &predictor, 0, 0, 90, &plain), VS_ERR_DOMAIN);
-    CHECK_STATUS(vs_frame_open(&frame, &predictor, 0, 160, VS_FRAME_SIDE_MAX + 1, &plain),
+    CHECK_STATUS(vs_frame_open(&frame, &predictor, 0, 0, 90, NULL), VS_ERR_DOMAIN);
+    CHECK_STATUS(vs_frame_open(&frame, &predictor, 0, 160, VS_FRAME_SIDE_MAX + 1, NULL),
                  VS_ERR_DOMAIN);
-    CHECK_STATUS(vs_frame_open(&frame, &predictor, 0, VS_FRAME_SIDE_MAX, VS_FRAME_SIDE_MAX, &plain),
+    CHECK_STATUS(vs_frame_open(&frame, &predictor, 0, VS_FRAME_SIDE_MAX, VS_FRAME_SIDE_MAX, NULL),
                  VS_ERR_DOMAIN);
-    CHECK_STATUS(vs_frame_open(&frame, &predictor, 99, 160, 90, &plain), VS_ERR_DOMAIN);
+    CHECK_STATUS(vs_frame_open(&frame, &predictor, 99, 160, 90, NULL), VS_ERR_DOMAIN);
     vs_frame_close(&frame); /* harmless */
-    CHECK_OK(vs_frame_open(&frame, &predictor, 0, VS_FRAME_SIDE_MIN, VS_FRAME_SIDE_MIN, &plain));
+    CHECK_OK(vs_frame_open(&frame, &predictor, 0, VS_FRAME_SIDE_MIN, VS_FRAME_SIDE_MIN, NULL));
     k[0] = NAN;
     CHECK_STATUS(vs_frame_look(&frame, k, VS_FRAME_FINE, false, &l), VS_ERR_DOMAIN);
     CHECK_TRUE(l.hazed.band[0] == NULL);
@@ -302,7 +294,7 @@ static void look_on_way(const vs_scene *scene, size_t light, step_of_way *s) {
     double k[VS_ROOMS_MAX];
     CHECK_OK(vs_predictor_init(&predictor, scene));
     CHECK_OK(vs_held_rooms(scene, &scene->shot[1], &predictor.haze, NAN, k));
-    CHECK_OK(vs_frame_open(&frame, &predictor, 1, WIDTH, HEIGHT, &plain));
+    CHECK_OK(vs_frame_open(&frame, &predictor, 1, WIDTH, HEIGHT, NULL));
     CHECK_OK(vs_frame_look(&frame, k, VS_FRAME_FINE, true, &l));
     for (size_t i = 0; i < WIDTH * HEIGHT; i++) {
         s->nits[i] = luminance(&l.hazed, i);
@@ -388,7 +380,7 @@ static void the_sun_in_a_window(void **state) {
     camera.focal_m = TELE_MM / 1000;
     scene.camera = &camera;
     CHECK_OK(vs_predictor_init(&predictor, &scene));
-    CHECK_OK(vs_frame_open(&frame, &predictor, 0, WIDTH, HEIGHT, &plain));
+    CHECK_OK(vs_frame_open(&frame, &predictor, 0, WIDTH, HEIGHT, NULL));
     CHECK_OK(vs_frame_look(&frame, clear, VS_FRAME_FINE, false, &l));
     size_t middle = HEIGHT / 2 * WIDTH + WIDTH / 2;
     double disc_sr = VS_PI * sin(SUN_RAD) * sin(SUN_RAD), want = PANE * SUN_LUX / disc_sr;
@@ -416,6 +408,5 @@ int main(void) {
         cmocka_unit_test(moving_lamps_do_not_flicker),
         cmocka_unit_test(the_sun_in_a_window),
     };
-    plain = vs_frame_runner_plain();
     return RUN_TESTS(tests);
 }

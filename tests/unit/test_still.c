@@ -25,8 +25,6 @@
 #define FIRST_SEED 91001 /* of locations that no rule here was set on */
 #define WITHIN     0.05  /* [stops] 98 % */
 
-static vs_frame_runner plain;
-
 static vs_picture grey_photo(size_t width, size_t height, int bits, uint16_t code) {
     vs_picture p;
     CHECK_OK(vs_picture_init(&p, width, height, bits));
@@ -89,9 +87,9 @@ static void compare(const vs_scene *scene, random_stream *random, tally *t) {
     vs_still still;
     CHECK_OK(vs_predictor_init(&predictor, &bare));
     CHECK_OK(vs_held_rooms(&bare, &bare.shot[0], &predictor.haze, NAN, k));
-    CHECK_OK(vs_frame_open(&frame, &predictor, 0, WIDTH, HEIGHT, &plain));
+    CHECK_OK(vs_frame_open(&frame, &predictor, 0, WIDTH, HEIGHT, NULL));
     CHECK_OK(vs_frame_look(&frame, k, VS_FRAME_COARSE, false, &seen));
-    CHECK_OK(vs_still_open(&still, scene, 0, camera, WIDTH, HEIGHT, NULL, &plain));
+    CHECK_OK(vs_still_open(&still, scene, 0, camera, WIDTH, HEIGHT, NULL, NULL));
     CHECK_OK(vs_still_haze(&still, k));
     layers l = layers_of(WIDTH, HEIGHT);
     CHECK_OK(vs_still_lay(&still, &photo, NULL, 0, 0, &l.planes, &clipped));
@@ -168,7 +166,7 @@ static void no_haze_changes_nothing(void **state) {
     random_stream random = {4};
     vs_still still;
     CHECK_OK(
-        vs_still_open(&still, &s.file.scene, 0, s.camera, SMALL_WIDTH, SMALL_HEIGHT, NULL, &plain));
+        vs_still_open(&still, &s.file.scene, 0, s.camera, SMALL_WIDTH, SMALL_HEIGHT, NULL, NULL));
     CHECK_OK(vs_still_haze(&still, s.none));
     for (int form = 0; form < 4; form++) {
         for (int bits = 8; bits <= 16; bits += 8) {
@@ -213,7 +211,7 @@ static void a_map_of_depth(void **state) {
     double clipped;
     vs_still still;
     CHECK_OK(
-        vs_still_open(&still, &s.file.scene, 0, s.camera, SMALL_WIDTH, SMALL_HEIGHT, NULL, &plain));
+        vs_still_open(&still, &s.file.scene, 0, s.camera, SMALL_WIDTH, SMALL_HEIGHT, NULL, NULL));
     CHECK_OK(vs_still_haze(&still, s.k));
     CHECK_OK(vs_still_lay(&still, &p, NULL, 0, 0, &own.planes, &clipped));
     vs_still_close(&still);
@@ -225,7 +223,7 @@ static void a_map_of_depth(void **state) {
         }
         vs_still_depth depth = {&map, 0.001};
         CHECK_OK(vs_still_open(&still, &s.file.scene, 0, s.camera, SMALL_WIDTH, SMALL_HEIGHT,
-                               &depth, &plain));
+                               &depth, NULL));
         CHECK_OK(vs_still_haze(&still, s.k));
         CHECK_OK(vs_still_lay(&still, &p, NULL, 0, 0, &by_map.planes, &clipped));
         vs_still_close(&still);
@@ -263,8 +261,8 @@ static void the_veil_before_a_map(void **state) {
     vs_still still;
     vs_predictor predictor;
     vs_rays rays;
-    CHECK_OK(vs_still_open(&still, &s.file.scene, 0, s.camera, SMALL_WIDTH, SMALL_HEIGHT, &depth,
-                           &plain));
+    CHECK_OK(
+        vs_still_open(&still, &s.file.scene, 0, s.camera, SMALL_WIDTH, SMALL_HEIGHT, &depth, NULL));
     CHECK_OK(vs_still_haze(&still, s.k));
     CHECK_OK(vs_still_lay(&still, &p, NULL, 0, 0, &l.planes, &clipped));
     CHECK_OK(vs_predictor_init(&predictor, &s.file.scene));
@@ -351,13 +349,13 @@ static void bad_sizes(void **state) {
     vs_still still;
     vs_camera outside = *s.camera;
     outside.at_m.z = 1e3;
-    CHECK_STATUS(vs_still_open(&still, &s.file.scene, 0, s.camera, 8, 54, NULL, &plain),
+    CHECK_STATUS(vs_still_open(&still, &s.file.scene, 0, s.camera, 8, 54, NULL, NULL),
                  VS_ERR_DOMAIN);
-    CHECK_STATUS(vs_still_open(&still, &s.file.scene, 0, &outside, 96, 54, NULL, &plain),
+    CHECK_STATUS(vs_still_open(&still, &s.file.scene, 0, &outside, 96, 54, NULL, NULL),
                  VS_ERR_DOMAIN);
-    CHECK_STATUS(vs_still_open(&still, &s.file.scene, 9, s.camera, 96, 54, NULL, &plain),
+    CHECK_STATUS(vs_still_open(&still, &s.file.scene, 9, s.camera, 96, 54, NULL, NULL),
                  VS_ERR_DOMAIN);
-    CHECK_OK(vs_still_open(&still, &s.file.scene, 0, s.camera, 96, 54, NULL, &plain));
+    CHECK_OK(vs_still_open(&still, &s.file.scene, 0, s.camera, 96, 54, NULL, NULL));
     vs_picture photo = grey_photo(96, 54, 8, 257);
     vs_still_photo p = photo_of(&photo, s.camera);
     double clipped;
@@ -370,7 +368,6 @@ static void bad_sizes(void **state) {
 }
 
 int main(void) {
-    plain = vs_frame_runner_plain();
     vs_numerics_handler_off();
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(against_full_integrals),

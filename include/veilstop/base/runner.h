@@ -9,7 +9,7 @@
 extern "C" {
 #endif
 
-/** On threads of its own, or one after the other. */
+/** Threads, or one job after another. Where a function takes a runner, NULL stands for the latter. */
 typedef struct {
     void *context; /* given to both */
     /** How many of `count` jobs run at a time, at least 1. */
@@ -19,6 +19,9 @@ typedef struct {
     void (*each)(void *context, size_t count,
                  void (*job)(void *job_context, size_t worker, size_t i), void *job_context);
 } vs_runner;
+
+/** The runner itself; for NULL one with a single worker, which does the jobs one after another. */
+const vs_runner *vs_runner_or_plain(const vs_runner *runner);
 
 #ifdef __cplusplus
 }

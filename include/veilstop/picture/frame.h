@@ -8,6 +8,7 @@
 #include <stddef.h>
 
 #include "veilstop/base/bands.h"
+#include "veilstop/base/runner.h"
 #include "veilstop/base/status.h"
 #include "veilstop/shot/predict.h"
 
@@ -18,19 +19,6 @@ extern "C" {
 #define VS_FRAME_SIDE_MIN   16u        /* [pixels] our choice */
 #define VS_FRAME_SIDE_MAX   8192u      /* [pixels] our choice */
 #define VS_FRAME_PIXELS_MAX (1u << 25) /* [pixels] 8K: 33 million; our choice */
-
-/** How similar jobs are run: several at a time or one after another. */
-typedef struct {
-    /** Runs job(context, worker, i) once for each i below count, in any order; worker is below
-     *  `workers` and never shared by jobs that run at the same time. */
-    void (*each)(void *self, size_t count, void (*job)(void *context, size_t worker, size_t i),
-                 void *context);
-    void *self;
-    size_t workers;
-} vs_frame_runner;
-
-/** One after another, where there are no threads. */
-vs_frame_runner vs_frame_runner_plain(void);
 
 /** The amount of detail. */
 typedef enum {
@@ -47,10 +35,10 @@ typedef struct {
  *  shot       index into its scene's shots
  *  width, height  [pixels] within the limits above. Pixels are square: the picture shows the
  *                 largest central part of the sensor that has its shape.
- *  runner     borrowed
+ *  runner     borrowed, must outlive the frame; NULL: one after another
  *  Errors: VS_ERR_DOMAIN (size), VS_ERR_MEMORY. Then there is nothing to close. */
 VS_WARN_UNUSED vs_status vs_frame_open(vs_frame *frame, vs_predictor *predictor, size_t shot,
-                                       size_t width, size_t height, const vs_frame_runner *runner);
+                                       size_t width, size_t height, const vs_runner *runner);
 void vs_frame_close(vs_frame *frame);
 
 /** A plane of numbers, one per pixel, left to right, top to bottom. */

@@ -41,12 +41,12 @@ typedef struct {
  *  width, height  [pixels] of the photo, 16 to VS_PICTURE_SIDE_MAX
  *  depth   NULL: the scene's rooms, blockers and figures alone tell it; else the nearer of these
  *          and the map. Borrowed, must outlive it.
- *  runner  borrowed
+ *  runner  borrowed, must outlive the still; NULL: one after another
  *  Errors: VS_ERR_DOMAIN (size; the camera is in no room), VS_ERR_MEMORY, VS_ERR_CONVERGENCE.
  *  Nothing needs to be closed then. */
 VS_WARN_UNUSED vs_status vs_still_open(vs_still *still, const vs_scene *scene, size_t shot,
                                        const vs_camera *camera, size_t width, size_t height,
-                                       const vs_still_depth *depth, const vs_frame_runner *runner);
+                                       const vs_still_depth *depth, const vs_runner *runner);
 void vs_still_close(vs_still *still);
 
 /** Works the haze out.  room_extinction_per_m: at 549 nm, one a room.

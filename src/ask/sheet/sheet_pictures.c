@@ -3,7 +3,6 @@
 #include "ask/sheet/sheet_pictures.h"
 
 #include <math.h>
-#include <stdint.h>
 
 #include "veilstop/air/rooms.h"
 #include "veilstop/picture/develop.h"
@@ -12,12 +11,6 @@
 #include "veilstop/shot/held.h"
 
 #define WIDTH 320 /* [pixels] five centimetres at 160 an inch, quick to draw: our choice */
-
-static void each_by_means(void *self, size_t count,
-                          void (*job)(void *context, size_t worker, size_t i), void *context) {
-    (void)self;
-    vs_ask_each(count, "drawing", job, context);
-}
 
 static vs_status write_png(const vs_picture *picture, vs_ask_sheet_png *png) {
     const vs_ask_means *means = &vs_ask_context_here()->means;
@@ -39,11 +32,11 @@ vs_status vs_ask_sheet_picture(vs_predictor *predictor, size_t shot, vs_ask_shee
     const vs_camera *camera = &predictor->scene->camera[predictor->scene->shot[shot].camera];
     double shape = camera->sensor_height_m / camera->sensor_width_m;
     size_t height = (size_t)fmin(fmax(round(WIDTH * shape), VS_FRAME_SIDE_MIN), 2 * WIDTH);
-    vs_frame_runner runner = {each_by_means, NULL, vs_ask_workers(SIZE_MAX)};
     vs_frame frame;
     vs_frame_layers layers;
     vs_picture picture = {0};
-    vs_status status = vs_frame_open(&frame, predictor, shot, WIDTH, height, &runner);
+    vs_status status =
+        vs_frame_open(&frame, predictor, shot, WIDTH, height, vs_ask_drawing_runner());
     if (status != VS_OK) {
         return status;
     }

@@ -32,24 +32,12 @@ typedef struct {
     size_t columns;
     vs_cli_picture_order order;
     vs_predictor predictor;
-    vs_frame_runner runner;
     vs_contact contact;
     vs_apng animation;
     vs_picture sheet;
     tile *tile;
     double *thickest_per_m; /* one per room */
 } drawing;
-
-static void each_on_threads(void *self, size_t count,
-                            void (*job)(void *context, size_t worker, size_t i), void *context) {
-    vs_ask_each(count, self, job, context);
-}
-
-vs_frame_runner vs_cli_picture_runner(void) {
-    static char doing[] = "drawing";
-    vs_frame_runner runner = {each_on_threads, doing, vs_ask_workers(SIZE_MAX)};
-    return runner;
-}
 
 static void free_drawing(drawing *d) {
     free(d->told);
@@ -210,8 +198,8 @@ static vs_status draw_tile(drawing *d, vs_frame *frame, size_t which, size_t col
 static vs_exit draw_shot(drawing *d, size_t row, const char *exr) {
     size_t shot = d->shot[row];
     vs_frame frame;
-    vs_status status =
-        vs_frame_open(&frame, &d->predictor, shot, d->order.width, d->order.height, &d->runner);
+    vs_status status = vs_frame_open(&frame, &d->predictor, shot, d->order.width, d->order.height,
+                                     vs_ask_drawing_runner());
     if (status != VS_OK) {
         return fail_shot(d, shot, status);
     }
@@ -438,7 +426,7 @@ static vs_exit run(const vs_ask_args *args) {
     if (code != VS_EXIT_DONE) {
         return code;
     }
-    drawing d = {.scene = &scene, .runner = vs_cli_picture_runner()};
+    drawing d = {.scene = &scene};
     code = prepare(&d, args);
     if (code == VS_EXIT_DONE) {
         code = d.order.frames > 1 ? draw_way(&d) : draw_sheet(&d);

@@ -22,9 +22,6 @@ typedef struct {
     size_t frames; /* 1: nothing moves */
 } vs_cli_picture_order;
 
-/* Threads of the program, for drawing. */
-vs_frame_runner vs_cli_picture_runner(void);
-
 /* Reads --size, --as, --bits, --out, --exr, --move and --frames. camera: that of the first shot,
  * whose sensor gives the shape. tiles: number of pictures. */
 vs_exit vs_cli_picture_order_read(const vs_ask_args *args, const vs_ask_scene *scene,

@@ -268,11 +268,10 @@ vs_exit vs_cli_still_draw(vs_cli_still *s) {
         vs_picture_free(&depth.map);
         return code;
     }
-    vs_frame_runner runner = vs_cli_picture_runner();
     vs_still still;
-    vs_status status =
-        vs_still_open(&still, s->scene.scene, s->shot, &s->camera, s->photo.picture.width,
-                      s->photo.picture.height, depth.given ? &depth.depth : NULL, &runner);
+    vs_status status = vs_still_open(&still, s->scene.scene, s->shot, &s->camera,
+                                     s->photo.picture.width, s->photo.picture.height,
+                                     depth.given ? &depth.depth : NULL, vs_ask_drawing_runner());
     if (status != VS_OK) {
         vs_picture_free(&depth.map);
         return fail_still(s, status);

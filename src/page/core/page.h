@@ -27,7 +27,6 @@ vs_status vs_page_read_file(const char *path, size_t most, char **bytes, size_t 
 typedef struct {
     vs_predictor predictor; /* its own: a frame's is not to be asked by others */
     vs_frame frame;
-    vs_frame_runner runner;
     bool open;
     size_t shot, width, height;
     vs_picture picture;
@@ -53,7 +52,6 @@ typedef struct {
 /* A photo in a shot's haze. */
 typedef struct {
     vs_still still;
-    vs_frame_runner runner;
     bool open;
     size_t shot;
     vs_picture photo, hazed;

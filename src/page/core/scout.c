@@ -36,10 +36,9 @@ static vs_status open_scout(const vs_page *page, vs_page_scout *s, size_t shot, 
     if (status != VS_OK || !s->pixels) {
         return status == VS_OK ? VS_ERR_MEMORY : status;
     }
-    s->runner = vs_frame_runner_plain();
     s->shot = shot;
     status = vs_still_open(&s->still, scene, shot, &scene->camera[scene->shot[shot].camera], width,
-                           height, NULL, &s->runner);
+                           height, NULL, NULL);
     s->open = status == VS_OK;
     return status;
 }

@@ -47,11 +47,10 @@ static vs_status open_view(const vs_page *page, vs_page_view *v, size_t shot, si
     if (status != VS_OK || !v->pixels || !v->graded) {
         return status == VS_OK ? VS_ERR_MEMORY : status;
     }
-    v->runner = vs_frame_runner_plain();
     v->shot = shot;
     v->width = width;
     v->height = height;
-    status = vs_frame_open(&v->frame, &v->predictor, shot, width, height, &v->runner);
+    status = vs_frame_open(&v->frame, &v->predictor, shot, width, height, NULL);
     v->open = status == VS_OK;
     return status;
 }

@@ -149,7 +149,7 @@ static vs_status open_frame(vs_still_kept *k, const vs_camera *camera) {
 
 vs_status vs_still_open(vs_still *still, const vs_scene *scene, size_t shot,
                         const vs_camera *camera, size_t width, size_t height,
-                        const vs_still_depth *depth, const vs_frame_runner *runner) {
+                        const vs_still_depth *depth, const vs_runner *runner) {
     still->kept = NULL;
     if (shot >= scene->shot_count || width < VS_FRAME_SIDE_MIN || height < VS_FRAME_SIDE_MIN ||
         width > VS_PICTURE_SIDE_MAX || height > VS_PICTURE_SIDE_MAX) {
@@ -165,7 +165,7 @@ vs_status vs_still_open(vs_still *still, const vs_scene *scene, size_t shot,
     k->width = width;
     k->height = height;
     k->depth = depth;
-    k->runner = runner;
+    k->runner = vs_runner_or_plain(runner);
     k->block = block_of(width, height);
     k->across = (width + k->block - 1) / k->block + 2 * (size_t)MARGIN;
     k->down = (height + k->block - 1) / k->block + 2 * (size_t)MARGIN;
@@ -231,7 +231,7 @@ vs_status vs_still_haze(vs_still *still, const double *room_extinction_per_m) {
     memcpy(k->room_extinction_per_m, room_extinction_per_m, k->scene->room_count * sizeof(double));
     k->medium =
         vs_medium_make(&k->predictor.geometry->space, &k->predictor.haze, k->room_extinction_per_m);
-    k->runner->each(k->runner->self, k->down, look_row, k);
+    k->runner->each(k->runner->context, k->down, look_row, k);
     find_edges(k);
     if (k->depth) {
         status = vs_still_share_init(k);

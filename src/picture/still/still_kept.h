@@ -32,7 +32,7 @@ typedef struct {
     size_t shot;
     size_t width, height; /* of the photo */
     const vs_still_depth *depth;
-    const vs_frame_runner *runner;
+    const vs_runner *runner;
     vs_predictor predictor;
     bool predictor_open, frame_open, rays_open, hazed;
     vs_frame frame;

@@ -297,7 +297,7 @@ vs_status vs_still_lay(vs_still *still, const vs_still_photo *photo, vs_picture 
                            : VS_ERR_MEMORY;
     if (status == VS_OK) {
         fill_linear(&l);
-        k->runner->each(k->runner->self, jobs, lay_rows, &l);
+        k->runner->each(k->runner->context, jobs, lay_rows, &l);
         for (size_t i = 0; i < jobs; i++) {
             sum += l.clipped[i];
         }

@@ -238,7 +238,8 @@ static void ask_some(void *context, size_t worker, size_t i) {
 }
 
 static void ask_all(vs_frame_kept *k, places p) {
-    k->runner->each(k->runner->self, (p.count + PLACES_OF_JOB - 1) / PLACES_OF_JOB, ask_some, &p);
+    k->runner->each(k->runner->context, (p.count + PLACES_OF_JOB - 1) / PLACES_OF_JOB, ask_some,
+                    &p);
 }
 
 static void ask_bounced_veil(void *context, const vs_cells_place *place, size_t count,
@@ -269,14 +270,14 @@ static void ask_bounced_lux(void *context, const vs_cells_place *place, size_t c
 static vs_status begin_reading(vs_frame_kept *k) {
     const vs_bounce_solver *solver = &k->predictor->bounces[k->predictor->in_hand];
     vs_status status = VS_OK;
-    for (size_t i = 0; i < k->runner->workers && computed(k) && status == VS_OK; i++) {
+    for (size_t i = 0; i < k->worker_count && computed(k) && status == VS_OK; i++) {
         status = vs_bounce_solver_init_beside(&k->worker[i].beside, solver);
     }
     return status;
 }
 
 static void end_reading(vs_frame_kept *k) {
-    for (size_t i = 0; i < k->runner->workers; i++) {
+    for (size_t i = 0; i < k->worker_count; i++) {
         vs_bounce_solver_free(&k->worker[i].beside);
     }
 }
@@ -381,7 +382,7 @@ static void more_of_part(void *context, size_t worker, size_t part) {
 static vs_status add_straight_on(vs_frame_kept *k) {
     vs_status status = sort_pieces(k, &k->plan[k->detail].bounced_veil);
     if (status == VS_OK && computed(k)) {
-        k->runner->each(k->runner->self, vs_frame_part_count(k), more_of_part, k);
+        k->runner->each(k->runner->context, vs_frame_part_count(k), more_of_part, k);
     }
     return status;
 }

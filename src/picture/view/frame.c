@@ -5,6 +5,7 @@
 #include "veilstop/light/illuminance.h"
 
 #include <math.h>
+#include <stdint.h>
 #include <stdlib.h>
 
 #include "picture/view/kept.h"
@@ -13,19 +14,6 @@
 
 #define LONGEST_LEAST_M 1.0  /* [m] our choice */
 #define RAY_RELATIVE    1e-5 /* [1] tolerance of light on surfaces for a single ray */
-
-static void each_plain(void *self, size_t count,
-                       void (*job)(void *context, size_t worker, size_t i), void *context) {
-    (void)self;
-    for (size_t i = 0; i < count; i++) {
-        job(context, 0, i);
-    }
-}
-
-vs_frame_runner vs_frame_runner_plain(void) {
-    vs_frame_runner runner = {each_plain, NULL, 1};
-    return runner;
-}
 
 /* The largest central part of the sensor with the picture's shape. */
 static vs_view view_of(const vs_camera *camera, size_t width, size_t height) {
@@ -58,9 +46,9 @@ static void cut_planes(vs_frame_kept *k) {
 
 static vs_status make_workers(vs_frame_kept *k) {
     size_t lights = k->scene->light_count;
-    k->worker = calloc(k->runner->workers, sizeof *k->worker);
+    k->worker = calloc(k->worker_count, sizeof *k->worker);
     vs_status status = k->worker ? VS_OK : VS_ERR_MEMORY;
-    for (size_t i = 0; i < k->runner->workers && status == VS_OK; i++) {
+    for (size_t i = 0; i < k->worker_count && status == VS_OK; i++) {
         vs_frame_worker *w = &k->worker[i];
         status = vs_airlight_init(&w->work);
         w->ray = malloc(VS_FRAME_BATCH * sizeof *w->ray);
@@ -138,7 +126,7 @@ static bool size_good(size_t width, size_t height) {
 }
 
 vs_status vs_frame_open(vs_frame *frame, vs_predictor *predictor, size_t shot, size_t width,
-                        size_t height, const vs_frame_runner *runner) {
+                        size_t height, const vs_runner *runner) {
     frame->kept = NULL;
     if (!size_good(width, height) || shot >= predictor->scene->shot_count) {
         return VS_ERR_DOMAIN;
@@ -152,7 +140,8 @@ vs_status vs_frame_open(vs_frame *frame, vs_predictor *predictor, size_t shot, s
     k->scene = predictor->scene;
     k->shot = &predictor->scene->shot[shot];
     k->camera = &predictor->scene->camera[k->shot->camera];
-    k->runner = runner;
+    k->runner = vs_runner_or_plain(runner);
+    k->worker_count = k->runner->workers(k->runner->context, SIZE_MAX);
     k->width = width;
     k->height = height;
     k->view = view_of(k->camera, width, height);
@@ -179,7 +168,7 @@ vs_status vs_frame_open(vs_frame *frame, vs_predictor *predictor, size_t shot, s
 }
 
 static void free_workers(vs_frame_kept *k) {
-    for (size_t i = 0; k->worker && i < k->runner->workers; i++) {
+    for (size_t i = 0; k->worker && i < k->worker_count; i++) {
         vs_airlight_free(&k->worker[i].work);
         vs_cells_free(&k->worker[i].cells);
         free(k->worker[i].ray);
@@ -318,7 +307,7 @@ vs_status vs_frame_look(vs_frame *frame, const double *room_extinction_per_m,
         status = take_by_light(k, by_light);
     }
     if (status == VS_OK) {
-        for (size_t i = 0; i < k->runner->workers; i++) {
+        for (size_t i = 0; i < k->worker_count; i++) {
             k->worker[i].status = VS_OK;
         }
         status = vs_frame_plan_make(k);

@@ -159,7 +159,7 @@ static vs_status list_edges(vs_frame_kept *k) {
             }
         }
     }
-    k->runner->each(k->runner->self, (k->edge_count + VS_FRAME_BATCH - 1) / VS_FRAME_BATCH,
+    k->runner->each(k->runner->context, (k->edge_count + VS_FRAME_BATCH - 1) / VS_FRAME_BATCH,
                     split_pixel, k);
     return VS_OK;
 }

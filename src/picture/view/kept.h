@@ -65,7 +65,7 @@ typedef struct {
     const vs_scene *scene;
     const vs_scene_shot *shot;
     const vs_camera *camera;
-    const vs_frame_runner *runner;
+    const vs_runner *runner;
     size_t width, height;
 
     vs_view view; /* of the part of the sensor shown in the picture */
@@ -86,6 +86,7 @@ typedef struct {
     float *edge_mean; /* workspace, one per edge */
 
     vs_frame_worker *worker;
+    size_t worker_count;
     vs_cells wide;        /* the whole grid, for bounced light */
     vs_cells_value *more; /* sample of bounced veil x light: sent straight on, of its veil */
     size_t more_count, more_size;
@@ -187,7 +188,7 @@ VS_WARN_UNUSED vs_status vs_frame_geometry(vs_frame_kept *k);
 
 /* The first failure of any worker. */
 static inline vs_status vs_frame_status(const vs_frame_kept *k) {
-    for (size_t i = 0; i < k->runner->workers; i++) {
+    for (size_t i = 0; i < k->worker_count; i++) {
         if (k->worker[i].status != VS_OK) {
             return k->worker[i].status;
         }

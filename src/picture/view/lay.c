@@ -67,7 +67,7 @@ static void third_job(void *context, size_t worker, size_t i) {
 }
 
 void vs_frame_lay(vs_frame_kept *k) {
-    const vs_frame_runner *r = k->runner;
+    const vs_runner *r = k->runner;
     const vs_frame_plan *plan = &k->plan[k->detail];
     memset(k->memory, 0,
            k->width * k->height * (VS_BAND_COUNT * VS_FRAME_PLANES + 1) * sizeof(float));
@@ -77,10 +77,10 @@ void vs_frame_lay(vs_frame_kept *k) {
     vs_ladder_weights(&plan->ladder, k->most_per_m, k->weight);
     vs_cells_values(&plan->bounced_veil, false, k->weight, 1, k->wide_veil);
     vs_cells_values(&plan->bounced_lux, false, k->weight, 1, k->wide_lux);
-    r->each(r->self,
+    r->each(r->context,
             vs_frame_part_count(k) + bounced_jobs(&plan->bounced_veil) +
                 bounced_jobs(&plan->bounced_lux),
             lay_job, k);
-    r->each(r->self, (k->height + ROWS - 1) / ROWS, third_job, k);
+    r->each(r->context, (k->height + ROWS - 1) / ROWS, third_job, k);
     vs_frame_finish_edges(k);
 }

@@ -178,16 +178,16 @@ static void part_job(void *context, size_t worker, size_t i) {
 }
 
 static vs_status find_all(vs_frame_kept *k) {
-    const vs_frame_runner *r = k->runner;
+    const vs_runner *r = k->runner;
     k->nodes_asked = false;
     if (k->detail == VS_FRAME_FINE) { /* else nothing hangs on what the nodes say */
-        r->each(r->self, node_jobs(k), node_job, k);
+        r->each(r->context, node_jobs(k), node_job, k);
         k->nodes_asked = true;
     }
     vs_status status = vs_frame_status(k);
     if (status == VS_OK) {
         set_tolerances(k);
-        r->each(r->self, 1 + vs_frame_part_count(k), part_job, k);
+        r->each(r->context, 1 + vs_frame_part_count(k), part_job, k);
         status = vs_frame_status(k);
     }
     if (status == VS_OK) {
@@ -208,7 +208,7 @@ static vs_status make_room(vs_frame_kept *k, const vs_frame_plan *plan) {
         most = plan->lux[i].sample_count > most ? plan->lux[i].sample_count : most;
     }
     bool room = true;
-    for (size_t i = 0; i < k->runner->workers; i++) {
+    for (size_t i = 0; i < k->worker_count; i++) {
         vs_frame_worker *w = &k->worker[i];
         if (most > w->value_size) {
             free(w->value);

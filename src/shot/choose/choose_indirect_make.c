@@ -370,19 +370,13 @@ static vs_status have_workers(filling *f, size_t workers) {
 }
 
 static vs_status do_tasks(filling *f) {
-    const vs_runner *runner = f->predictor->runner;
-    if (runner) {
-        vs_status status = have_workers(f, runner->workers(runner->context, f->task_count));
-        if (status != VS_OK) {
-            return status;
-        }
-        runner->each(runner->context, f->task_count, do_task, f);
+    const vs_runner *runner = vs_runner_or_plain(f->predictor->runner);
+    vs_status status = have_workers(f, runner->workers(runner->context, f->task_count));
+    if (status != VS_OK) {
+        return status;
     }
-    vs_status status = VS_OK;
+    runner->each(runner->context, f->task_count, do_task, f);
     for (size_t i = 0; i < f->task_count; i++) {
-        if (!runner) {
-            do_task(f, 0, i);
-        }
         status = f->task[i].status == VS_OK ? status : f->task[i].status;
     }
     return status;
