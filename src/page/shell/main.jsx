@@ -5,24 +5,23 @@ import { Core } from '../core/client.js';
 import { browserKeep } from '../state/keep.js';
 import { Model } from '../state/model.js';
 import { startScene } from '../state/starts.js';
+import { scenes, style, version } from 'carried';
 import { App } from './App.jsx';
+import { carried } from './packed.js';
 
-const text = (id) => document.getElementById(id).textContent;
-function unpacked(id) {
-  const chars = atob(text(id)), packed = new Uint8Array(chars.length);
-  for (let i = 0; i < chars.length; i++) packed[i] = chars.charCodeAt(i);
-  return new Blob([packed]).stream().pipeThrough(new DecompressionStream('gzip'));
-}
+
 // The core is compiled while it is unpacked, and the page stands before it is.
 async function makeWorkers() {
-  const code = await new Response(unpacked('worker')).blob();
+  const code = await new Response(carried('worker')).blob();
   const url = URL.createObjectURL(new Blob([code], { type: 'text/javascript' }));
-  const module = await WebAssembly.compileStreaming(new Response(unpacked('core'), { headers: { 'content-type': 'application/wasm' } }));
+  const module = await WebAssembly.compileStreaming(new Response(carried('core'), { headers: { 'content-type': 'application/wasm' } }));
   return { url, module };
 }
 
 function begin() {
-  const data = JSON.parse(text('data')), keep = browserKeep();
+  const data = { scenes, version }, keep = browserKeep(), sheet = new CSSStyleSheet();
+  sheet.replaceSync(style);
+  document.adoptedStyleSheets = [sheet];
   const lamps = Object.fromEntries(Object.entries(data.scenes).filter(([name]) => name.endsWith('.ies')));
   let made = null;
   const make = async () => { const { url, module } = await (made ??= makeWorkers()); return { worker: new Worker(url), module, files: { ...lamps } }; };
