@@ -17,14 +17,15 @@
 #include "veilstop/picture/frame.h"
 #include "veilstop/shot/held.h"
 
-#define WIDTH      160
-#define HEIGHT     90
-#define PIXELS     220 /* of each picture, drawn at random */
-#define LOCATIONS  20
-#define FIRST_SEED 77001 /* of locations not used to set any rule */
-#define WITHIN     0.05  /* [stops] 99 % */
-#define WORST      0.25  /* [stops] off edges */
-#define MEAN       0.005 /* [1] of the veil */
+#define WIDTH       160
+#define HEIGHT      90
+#define PIXELS      220 /* of each picture, drawn at random */
+#define LOCATIONS   20
+#define FIRST_SEED  77001 /* of locations not used to set any rule */
+#define WITHIN      0.05  /* [stops] 99 % */
+#define WORST       0.25  /* [stops] off edges */
+#define MEAN        0.005 /* [1] of the veil */
+#define COARSE_MEAN 0.03  /* [1] of a coarse picture and its veil */
 
 typedef struct {
     size_t count, within;
@@ -216,6 +217,45 @@ static void same_bits(void **state) {
     vs_scene_file_free(&file);
 }
 
+static double mean_of(const vs_frame_plane *plane) {
+    double sum = 0;
+    for (size_t i = 0; i < WIDTH * HEIGHT; i++) {
+        sum += luminance(plane, i);
+    }
+    return sum / (WIDTH * HEIGHT);
+}
+
+/* A coarse picture is the fine one on the whole, at every density of a range: its bounced light is that
+ * of a density nearby. */
+static void coarse_on_the_whole(void **state) {
+    (void)state;
+    static const double density[] = {0.006, 0.02, 0.035, 0.06, 0.1};
+    char path[TESTS_PATH_SIZE];
+    vs_scene_file file;
+    vs_faults faults = {0};
+    vs_predictor predictor;
+    vs_frame frame;
+    vs_frame_layers l;
+    tests_path(path, "../data/demo/washroom.json");
+    CHECK_OK(vs_scene_file_load(&file, path, NULL, &faults));
+    CHECK_OK(vs_predictor_init(&predictor, &file.scene));
+    CHECK_OK(vs_frame_open(&frame, &predictor, 0, WIDTH, HEIGHT, &plain));
+    for (size_t i = 0; i < sizeof density / sizeof *density; i++) {
+        double k[VS_ROOMS_MAX];
+        for (size_t r = 0; r < VS_ROOMS_MAX; r++) {
+            k[r] = density[i];
+        }
+        CHECK_OK(vs_frame_look(&frame, k, VS_FRAME_FINE, false, &l));
+        double hazed = mean_of(&l.hazed), veil = mean_of(&l.veil);
+        CHECK_OK(vs_frame_look(&frame, k, VS_FRAME_COARSE, false, &l));
+        CHECK_NEAR(mean_of(&l.hazed), hazed, COARSE_MEAN, 0);
+        CHECK_NEAR(mean_of(&l.veil), veil, COARSE_MEAN, 0);
+    }
+    vs_frame_close(&frame);
+    vs_predictor_free(&predictor);
+    vs_scene_file_free(&file);
+}
+
 /* hazed = surface x transmission + veil, and the veil is the sum of its lights and bounced light,
  * pixel by pixel; without haze there is none. */
 static void layers_add_up(void **state) {
@@ -399,13 +439,10 @@ static void the_sun_in_a_window(void **state) {
 
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(against_every_pixel),
-        cmocka_unit_test(the_demo),
-        cmocka_unit_test(points_as_predicted),
-        cmocka_unit_test(same_bits),
-        cmocka_unit_test(layers_add_up),
-        cmocka_unit_test(hostile_sizes),
-        cmocka_unit_test(moving_lamps_do_not_flicker),
+        cmocka_unit_test(against_every_pixel), cmocka_unit_test(the_demo),
+        cmocka_unit_test(points_as_predicted), cmocka_unit_test(same_bits),
+        cmocka_unit_test(coarse_on_the_whole), cmocka_unit_test(layers_add_up),
+        cmocka_unit_test(hostile_sizes),       cmocka_unit_test(moving_lamps_do_not_flicker),
         cmocka_unit_test(the_sun_in_a_window),
     };
     return RUN_TESTS(tests);

@@ -22,7 +22,8 @@ extern "C" {
 
 /** The amount of detail. */
 typedef enum {
-    VS_FRAME_COARSE, /* exact edges, light sampled at every 40th of the width */
+    VS_FRAME_COARSE, /* exact edges, light sampled at every 40th of the width, bounced light as in a
+                      * haze nearby */
     VS_FRAME_FINE,   /* all of it */
 } vs_frame_detail;
 

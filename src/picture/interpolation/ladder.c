@@ -28,6 +28,17 @@ vs_ladder vs_ladder_for(double longest_m, double extinction_per_m) {
     return l;
 }
 
+int vs_ladder_nearest(const vs_ladder *ladder, double extinction_per_m) {
+    int nearest = 0;
+    for (int i = 1; i < VS_LADDER_STEPS; i++) {
+        if (fabs(ladder->step_per_m[i] - extinction_per_m) <
+            fabs(ladder->step_per_m[nearest] - extinction_per_m)) {
+            nearest = i;
+        }
+    }
+    return nearest;
+}
+
 void vs_ladder_weights(const vs_ladder *ladder, double extinction_per_m,
                        double weight[VS_LADDER_STEPS]) {
     for (int i = 0; i < VS_LADDER_STEPS; i++) {

@@ -24,6 +24,9 @@ typedef struct {
  *  longest_m  over 0;  extinction_per_m  >= 0, finite */
 vs_ladder vs_ladder_for(double longest_m, double extinction_per_m);
 
+/* The step that is nearest to a density. */
+int vs_ladder_nearest(const vs_ladder *ladder, double extinction_per_m);
+
 /* What each step counts at a density; together 1. */
 void vs_ladder_weights(const vs_ladder *ladder, double extinction_per_m,
                        double weight[VS_LADDER_STEPS]);

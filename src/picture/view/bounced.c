@@ -138,6 +138,14 @@ static vs_bounce bounce_of(const asker *a, int step) {
     return vs_bounce_beside(&a->k->step[step].bounce, &a->w->beside);
 }
 
+/* In a coarse picture one step stands for all. */
+static void let_near_stand(const vs_frame_kept *k, vs_cells_value *value) {
+    int near = k->plan[k->detail].near;
+    for (int step = 0; step < VS_LADDER_STEPS && k->detail == VS_FRAME_COARSE; step++) {
+        vs_frame_store(vs_frame_stored(value, near), value, step);
+    }
+}
+
 /* Bounced veil of a line, step by step, but for what droplets send straight on of light that they
  * scatter: of that, light by light, how much it is of the light scattered once. */
 static void add_bounced(const asker *a, const vs_camera_ray *ray, vs_bands veil[VS_LADDER_STEPS],
@@ -150,6 +158,9 @@ static void add_bounced(const asker *a, const vs_camera_ray *ray, vs_bands veil[
         return;
     }
     for (int step = 0; step < VS_LADDER_STEPS; step++) {
+        if (!vs_frame_asks_bounce(k, step)) {
+            continue;
+        }
         vs_bounce bounce = bounce_of(a, step);
         vs_frame_note(a->w, vs_bounce_view_veil_apart(&bounce, &k->medium[step], &view, a->w->share,
                                                       a->w->more));
@@ -157,6 +168,9 @@ static void add_bounced(const asker *a, const vs_camera_ray *ray, vs_bands veil[
         for (size_t i = 0; i < k->scene->light_count; i++) {
             vs_frame_store(a->w->more[i], &k->more[sample * k->scene->light_count + i], step);
         }
+    }
+    for (size_t i = 0; i < k->scene->light_count; i++) {
+        let_near_stand(k, &k->more[sample * k->scene->light_count + i]);
     }
     vs_bounce_view_free(&view);
 }
@@ -184,6 +198,7 @@ static void ask_veil_at(const asker *a, const vs_cells_place *place, vs_cells_va
             value->at[band][step] = haze > FAINT ? (float)(veil[step].v[band] / haze) : 0;
         }
     }
+    let_near_stand(k, value);
 }
 
 /* Bounced light on a surface, step by step. */
@@ -205,7 +220,7 @@ static void ask_lux_at(const asker *a, const vs_cells_place *place, vs_cells_val
     }
     for (int step = 0; step < VS_LADDER_STEPS && status == VS_OK; step++) {
         vs_bands lux = vs_bands_grey(VS_PI * everywhere_nits(k));
-        if (computed(k)) {
+        if (computed(k) && vs_frame_asks_bounce(k, step)) {
             ask_direct(a, step, node_at(k, place), p_m, way->normal);
             vs_bounce bounce = bounce_of(a, step);
             vs_frame_note(a->w, vs_bounce_view_lux(&bounce, &k->medium[step], &view, a->w->direct,
@@ -214,6 +229,7 @@ static void ask_lux_at(const asker *a, const vs_cells_place *place, vs_cells_val
         }
         vs_frame_store(lux, value, step);
     }
+    let_near_stand(k, value);
     if (computed(k) && status == VS_OK) {
         vs_bounce_view_free(&view);
     }

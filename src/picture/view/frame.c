@@ -206,7 +206,7 @@ void vs_frame_close(vs_frame *frame) {
     vs_cells_free(&k->wide);
     free(k->more);
     free(k->piece_of_part);
-    for (int i = 0; i < 2; i++) {
+    for (int i = 0; i < VS_FRAME_DETAILS; i++) {
         vs_frame_plan_free(k, &k->plan[i]);
         for (int j = 0; j < VS_FRAME_PLANS_OLDER; j++) {
             vs_frame_plan_free(k, &k->older[i][j]);

@@ -51,10 +51,13 @@ typedef struct {
  * a range pays once: from thin to heavy there are about so many ranges. */
 #define VS_FRAME_PLANS_OLDER 3
 
+#define VS_FRAME_DETAILS 2 /* coarse, fine */
+
 /* Cells of every light for a range of densities. */
 typedef struct {
     bool made;
     vs_ladder ladder;
+    int near; /* in a coarse picture, the step whose bounced light stands for that of all */
     double *room_share, *dim; /* what it was made for: each room's haze over the most, each light */
     vs_cells_plan *veil, *lux; /* part x light */
     vs_cells_plan bounced_veil, bounced_lux;
@@ -93,8 +96,8 @@ typedef struct {
     size_t *piece_of_part; /* first of bounced veil's pieces in each part */
     double longest_m;      /* way to anything in the picture */
 
-    vs_frame_plan plan[2];                        /* coarse, fine */
-    vs_frame_plan older[2][VS_FRAME_PLANS_OLDER]; /* of other ranges, the newest first */
+    vs_frame_plan plan[VS_FRAME_DETAILS];
+    vs_frame_plan older[VS_FRAME_DETAILS][VS_FRAME_PLANS_OLDER]; /* the newest first */
     vs_frame_step step[VS_LADDER_STEPS];
     vs_medium medium[VS_LADDER_STEPS];    /* of the steps */
     vs_frame_detail detail;               /* that is being found, or laid */
@@ -133,6 +136,11 @@ static inline size_t vs_frame_cells_across(const vs_frame_kept *k) {
 
 static inline size_t vs_frame_cells_down(const vs_frame_kept *k) {
     return (k->grid.down - 1) / k->grid.cell;
+}
+
+/* Whether bounced light is asked for at a step of the ladder. */
+static inline bool vs_frame_asks_bounce(const vs_frame_kept *k, int step) {
+    return k->detail == VS_FRAME_FINE || step == k->plan[k->detail].near;
 }
 
 /* Nodes of the grid: corners of its first cells. */

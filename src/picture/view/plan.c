@@ -45,6 +45,9 @@ static double share_of(const vs_frame_kept *k, size_t room) {
 static bool serves(const vs_frame_kept *k, const vs_frame_plan *plan) {
     bool same = plan->made && k->most_per_m >= plan->ladder.from_per_m &&
                 k->most_per_m <= plan->ladder.to_per_m;
+    if (same && k->detail == VS_FRAME_COARSE) {
+        same = plan->near == vs_ladder_nearest(&plan->ladder, k->most_per_m);
+    }
     for (size_t r = 0; r < k->scene->room_count && same && k->most_per_m > 0; r++) {
         same = plan->room_share[r] == share_of(k, r);
     }
@@ -57,6 +60,7 @@ static bool serves(const vs_frame_kept *k, const vs_frame_plan *plan) {
 static vs_status begin(vs_frame_kept *k, vs_frame_plan *plan) {
     size_t lights = k->scene->light_count, plans = vs_frame_part_count(k) * lights;
     plan->ladder = vs_ladder_for(k->longest_m, k->most_per_m);
+    plan->near = vs_ladder_nearest(&plan->ladder, k->most_per_m);
     plan->room_share = calloc(k->scene->room_count + 1, sizeof *plan->room_share);
     plan->dim = calloc(lights + 1, sizeof *plan->dim);
     plan->veil = calloc(plans + 1, sizeof *plan->veil);
@@ -159,8 +163,10 @@ static void set_tolerances(vs_frame_kept *k) {
 static void solve_bounce(vs_frame_kept *k, vs_frame_worker *worker) {
     vs_predictor *p = k->predictor;
     for (int s = 0; s < VS_LADDER_STEPS && k->scene->indirect == VS_INDIRECT_COMPUTED; s++) {
-        vs_frame_note(worker, vs_bounce_solve(&p->bounces[p->in_hand], &k->medium[s],
-                                              k->step[s].light, &k->step[s].bounce));
+        if (vs_frame_asks_bounce(k, s)) {
+            vs_frame_note(worker, vs_bounce_solve(&p->bounces[p->in_hand], &k->medium[s],
+                                                  k->step[s].light, &k->step[s].bounce));
+        }
     }
 }
 
