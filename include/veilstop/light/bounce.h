@@ -56,6 +56,16 @@ void vs_bounce_solver_free(vs_bounce_solver *solver);
 VS_WARN_UNUSED vs_status vs_bounce_solver_init_beside(vs_bounce_solver *solver,
                                                       const vs_bounce_solver *first);
 
+/** Follows an emitter's light beforehand, as vs_bounce_solve does where it has not been. Several
+ *  threads may do so at a time, each another emitter.
+ *  emitter  the one of that index.  Errors: VS_ERR_MEMORY. */
+VS_WARN_UNUSED vs_status vs_bounce_solver_trace(vs_bounce_solver *solver, const vs_emitter *emitter,
+                                                size_t index);
+/** Lends what was followed so far to another solver of the same location that is new, which then
+ *  needs not. Both then solve by themselves, at the same time too.
+ *  solver  must outlive the other */
+void vs_bounce_solver_lend(vs_bounce_solver *solver, vs_bounce_solver *other);
+
 /** Bounced light of each emitter in one haze. */
 typedef struct {
     vs_bounce_solver *solver; /* borrowed */

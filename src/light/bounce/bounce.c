@@ -89,6 +89,16 @@ void vs_bounce_solver_free(vs_bounce_solver *solver) {
     solver->kept = NULL;
 }
 
+vs_status vs_bounce_solver_trace(vs_bounce_solver *solver, const vs_emitter *emitter,
+                                 size_t index) {
+    vs_fields *fields = solver->kept;
+    return fields->beside ? VS_ERR_DOMAIN : vs_fields_trace(fields, emitter, index);
+}
+
+void vs_bounce_solver_lend(vs_bounce_solver *solver, vs_bounce_solver *other) {
+    vs_fields_lend(solver->kept, other->kept);
+}
+
 vs_status vs_bounce_solve(vs_bounce_solver *solver, const vs_medium *medium,
                           const vs_emitter *emitter, vs_bounce *bounce) {
     vs_fields *fields = solver->kept;

@@ -28,10 +28,11 @@ vs_status vs_fields_init(vs_fields *f, const vs_location_light *location, const 
     }
     f->missing = calloc(emitter_count + 1, sizeof *f->missing);
     f->traced = calloc(emitter_count + 1, sizeof *f->traced);
+    f->outlived = calloc(emitter_count + 1, sizeof *f->outlived);
     if (status == VS_OK) {
         status = vs_gather_init(&f->gather, emitter_count);
     }
-    bool made = f->missing && f->traced;
+    bool made = f->missing && f->traced && f->outlived;
     for (size_t i = 0; i < VS_FIELDS_AIRS; i++) {
         vs_air_fields *air = &f->air[i];
         air->field = calloc(emitter_count + 1, sizeof *air->field);
@@ -74,11 +75,17 @@ static void free_held(vs_fields *f) {
         free(f->air[i].room_extinction_per_m);
     }
     for (size_t e = 0; f->traced && e < f->emitter_count; e++) {
-        vs_tracing_free(&f->traced[e].walks);
+        if (!f->traced[e].borrowed) {
+            vs_tracing_free(&f->traced[e].walks);
+        }
+    }
+    for (size_t e = 0; f->outlived && e < f->emitter_count; e++) {
+        vs_tracing_free(&f->outlived[e]);
     }
     vs_band_transport_free(&f->transport);
     free(f->missing);
     free(f->traced);
+    free(f->outlived);
 }
 
 void vs_fields_free(vs_fields *f) {
@@ -125,18 +132,45 @@ static vs_air_fields *find_air(vs_fields *f, const vs_medium *medium) {
     return oldest;
 }
 
-static vs_status trace(vs_fields *f, const vs_emitter *emitter, vs_traced *traced) {
-    if (traced->number > 0 && vs_tracing_alike(&traced->emitter, emitter)) {
+/* Lets an emitter's walks go; to those that borrowed them they stay. */
+static void forget_walks(vs_fields *f, size_t e) {
+    const vs_tracing blank = {0};
+    vs_traced *traced = &f->traced[e];
+    if (traced->lent) {
+        vs_tracing_free(&f->outlived[e]);
+        f->outlived[e] = traced->walks;
+    } else if (!traced->borrowed) {
+        vs_tracing_free(&traced->walks);
+    }
+    traced->walks = blank;
+    traced->borrowed = traced->lent = traced->good = false;
+}
+
+vs_status vs_fields_trace(vs_fields *f, const vs_emitter *emitter, size_t e) {
+    vs_traced *traced = &f->traced[e];
+    if (traced->good && vs_tracing_alike(&traced->emitter, emitter)) {
         return VS_OK;
     }
-    vs_tracing_free(&traced->walks);
-    traced->number = 0;
+    forget_walks(f, e);
     vs_status status = vs_tracing_init(&traced->walks, f->mesh, emitter);
     if (status == VS_OK) {
         traced->emitter = *emitter;
-        traced->number = ++f->clock;
+        traced->good = true;
+        traced->number++;
     }
     return status;
+}
+
+void vs_fields_lend(vs_fields *f, vs_fields *others) {
+    for (size_t e = 0; e < f->emitter_count; e++) {
+        bool free_to = !f->outlived[e].lit_room; /* none that others still use */
+        if (f->traced[e].good && free_to && !others->traced[e].good) {
+            others->traced[e] = f->traced[e];
+            others->traced[e].borrowed = true;
+            others->traced[e].lent = false;
+            f->traced[e].lent = true;
+        }
+    }
 }
 
 /* The missing emitters' fields, eight at a time. */
@@ -174,7 +208,7 @@ vs_status vs_fields_in(vs_fields *f, const vs_medium *medium, const vs_emitter *
         if (vs_bands_luminance(emitter[e].strength) == 0) {
             continue;
         }
-        status = trace(f, &emitter[e], &f->traced[e]);
+        status = vs_fields_trace(f, &emitter[e], e);
         if (status == VS_OK && air->tracing[e] != f->traced[e].number) {
             air->tracing[e] = 0;
             f->missing[missing++] = e;

@@ -33,7 +33,8 @@ typedef struct {
     const vs_haze *haze;
     size_t emitter_count;
     bool beside; /* reads what another holds; of its own it has only view, gather and gathered */
-    vs_traced *traced; /* one an emitter */
+    vs_traced *traced;    /* one an emitter */
+    vs_tracing *outlived; /* one an emitter: walks that another uses after it moved */
     vs_air_fields air[VS_FIELDS_AIRS];
     vs_scattering scattering;
     vs_band_transport transport;
@@ -50,6 +51,13 @@ void vs_fields_free(vs_fields *fields);
 
 /* Fields for another thread, which reads what `others` hold; those must not change meanwhile. */
 VS_WARN_UNUSED vs_status vs_fields_init_beside(vs_fields *fields, const vs_fields *others);
+
+/* Traces an emitter unless it is as it was. Several threads may do that at a time, each another
+ * emitter.  Errors: VS_ERR_MEMORY. */
+VS_WARN_UNUSED vs_status vs_fields_trace(vs_fields *fields, const vs_emitter *emitter, size_t e);
+/* Lends walks to others of the same location, which keep them while theirs are alike. `fields` must
+ * outlive `others`. */
+void vs_fields_lend(vs_fields *fields, vs_fields *others);
 
 /* The fields of a haze, with that of every emitter that shines; those that have moved are traced
  * anew. Held until *air's `held` is released.  Errors: VS_ERR_MEMORY. */

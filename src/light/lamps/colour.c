@@ -8,6 +8,8 @@
 #include <stdbool.h>
 #include <stddef.h>
 
+#include "base/lanes.h"
+
 #define PLANCK_C2_M_K 1.438776877e-2 /* [m K] CODATA 2018, second radiation constant */
 #define OBSERVER_NM   380.0          /* [nm] first row of the observer's table */
 #define OBSERVER_STEP 5.0            /* [nm] CIE 15:2004, table T.4 */
@@ -107,17 +109,30 @@ static const double bands_of_xyz[VS_BAND_COUNT][3] = {
 
 static const vs_chromaticity no_chromaticity = {NAN, NAN};
 
+#define OBSERVER_ROWS  (sizeof observer / sizeof observer[0])
+#define OBSERVER_LANES ((OBSERVER_ROWS + LANES - 1) / LANES * LANES)
+
+/* Planck's radiance at every row of the observer's table, but for a factor that all share. */
+LANES_CLONES static void radiances(double kelvin, double *radiance) {
+    for (size_t i = 0; i < OBSERVER_LANES; i += LANES) {
+        EACH_LANE(l) {
+            double um = 1e-3 * (OBSERVER_NM + OBSERVER_STEP * ((double)i + l)), um2 = um * um;
+            radiance[i + (size_t)l] =
+                1 / (um2 * um2 * um * (lane_exp(1e6 * PLANCK_C2_M_K / (um * kelvin)) - 1));
+        }
+    }
+}
+
 vs_status vs_colour_black_body(double kelvin, vs_chromaticity *chromaticity) {
     *chromaticity = no_chromaticity;
     if (!(kelvin >= VS_COLOUR_KELVIN_MIN && kelvin <= VS_COLOUR_KELVIN_MAX)) {
         return VS_ERR_DOMAIN;
     }
-    double sum[3] = {0, 0, 0};
-    for (size_t i = 0; i < sizeof observer / sizeof observer[0]; i++) {
-        double um = 1e-3 * (OBSERVER_NM + OBSERVER_STEP * (double)i);
-        double radiance = 1 / (pow(um, 5) * expm1(1e6 * PLANCK_C2_M_K / (um * kelvin)));
+    double sum[3] = {0, 0, 0}, radiance[OBSERVER_LANES];
+    radiances(kelvin, radiance);
+    for (size_t i = 0; i < OBSERVER_ROWS; i++) {
         for (int k = 0; k < 3; k++) {
-            sum[k] += radiance * observer[i][k];
+            sum[k] += radiance[i] * observer[i][k];
         }
     }
     double all = sum[0] + sum[1] + sum[2];

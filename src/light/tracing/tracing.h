@@ -89,7 +89,10 @@ typedef struct {
 typedef struct {
     vs_emitter emitter;
     vs_tracing walks;
-    size_t number; /* 0: not traced yet */
+    size_t number; /* of its walks so far, those kept the last */
+    bool good;     /* they are of the emitter; else it is not traced yet */
+    bool borrowed; /* they are another's */
+    bool lent;     /* another uses them, whatever becomes of this */
 } vs_traced;
 
 /* Traces an emitter's light, whatever its strength.  Errors: VS_ERR_MEMORY. */

@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "shot/choose/choose_indirect.h"
+#include "shot/choose/choose_lamps.h"
 #include "shot/choose/choose_model.h"
 #include "veilstop/shot/held.h"
 
@@ -288,28 +289,15 @@ static vs_status solve_together(const filling *f, vs_predictor *p, const task *t
     return status;
 }
 
-/* A worker's predictor, made when it is first needed. */
-static vs_status predictor_of(const filling *f, size_t worker, vs_predictor **p) {
-    *p = worker == 0 ? f->predictor : &f->beside[worker - 1];
-    if ((*p)->scene) {
-        return VS_OK;
-    }
-    vs_status status = vs_predictor_init_beside(*p, f->predictor);
-    for (size_t i = 0; i < f->predictor->scene->light_count && status == VS_OK; i++) {
-        (*p)->dim[i] = f->predictor->dim[i];
-    }
-    return status;
-}
-
 /* One task. A curve whose light cannot be worked out goes on lacking it. */
 static void do_task(void *context, size_t worker, size_t i) {
     const filling *f = context;
     task *t = &f->task[i];
-    vs_predictor *p;
+    vs_predictor *p = worker == 0 ? f->predictor : &f->beside[worker - 1];
     const vs_scene *scene = f->predictor->scene;
     double *room_per_m = calloc(scene->room_count + 1, sizeof *room_per_m);
     vs_emitter *light = calloc(scene->light_count + 1, sizeof *light);
-    vs_status status = room_per_m && light ? predictor_of(f, worker, &p) : VS_ERR_MEMORY;
+    vs_status status = room_per_m && light ? VS_OK : VS_ERR_MEMORY;
     if (status == VS_OK) {
         status = solve_together(f, p, t, room_per_m, light);
     }
@@ -354,19 +342,33 @@ static vs_status list_tasks(filling *f) {
     return VS_OK;
 }
 
-/* Room for the predictors of so many workers. */
+/* A predictor for one more worker, with what the first has of the lamps. */
+static vs_status add_worker(filling *f, vs_predictor *p) {
+    vs_status status = vs_predictor_init_beside(p, f->predictor);
+    if (status != VS_OK) {
+        return status;
+    }
+    for (size_t i = 0; i < f->predictor->scene->light_count; i++) {
+        p->dim[i] = f->predictor->dim[i];
+    }
+    for (size_t i = 0; i < p->place_count; i++) {
+        vs_bounce_solver_lend(&f->predictor->bounces[i], &p->bounces[i]);
+    }
+    f->beside_count++;
+    return VS_OK;
+}
+
 static vs_status have_workers(filling *f, size_t workers) {
     if (workers <= f->beside_count + 1) {
         return VS_OK;
     }
     vs_predictor *more = realloc(f->beside, (workers - 1) * sizeof *more);
-    if (!more) {
-        return VS_ERR_MEMORY;
+    vs_status status = more ? VS_OK : VS_ERR_MEMORY;
+    f->beside = more ? more : f->beside;
+    while (status == VS_OK && f->beside_count + 1 < workers) {
+        status = add_worker(f, &f->beside[f->beside_count]);
     }
-    memset(more + f->beside_count, 0, (workers - 1 - f->beside_count) * sizeof *more);
-    f->beside = more;
-    f->beside_count = workers - 1;
-    return VS_OK;
+    return status;
 }
 
 static vs_status do_tasks(filling *f) {
@@ -424,6 +426,7 @@ vs_status vs_indirect_curves_make(vs_predictor *predictor, vs_indirect_curve *cu
         status = begin(predictor->scene, &curve[i]);
     }
     share_ends(curve, count);
+    status = status == VS_OK ? vs_indirect_lamps_trace(predictor, curve, count) : status;
     for (bool more = true; more && status == VS_OK;) {
         status = want_nodes(&f, wanted, &more);
         if (status == VS_OK && more) {
@@ -432,9 +435,7 @@ vs_status vs_indirect_curves_make(vs_predictor *predictor, vs_indirect_curve *cu
         }
     }
     for (size_t i = 0; i < f.beside_count; i++) {
-        if (f.beside[i].scene) {
-            vs_predictor_free(&f.beside[i]);
-        }
+        vs_predictor_free(&f.beside[i]);
     }
     free(f.beside);
     free(f.task);
