@@ -88,8 +88,8 @@ void vs_opening_parts_of(const vs_rect *opening, vs_vec3 from_m, vs_opening_part
 /* ---- what a row sees ---- */
 
 static bool sees_the_same(const vs_row_through *a, const vs_row_through *b) {
-    return a->patch == b->patch && (a->patch != VS_ROW_AIR || a->cell == b->cell) &&
-           a->room_count == b->room_count &&
+    return a->side == b->side && a->patch == b->patch &&
+           (a->patch != VS_ROW_AIR || a->cell == b->cell) && a->room_count == b->room_count &&
            memcmp(a->room, b->room, a->room_count * sizeof *a->room) == 0;
 }
 
@@ -162,6 +162,7 @@ vs_status vs_see_through(const vs_mesh *mesh, vs_throughs *all, size_t row, vs_v
         vs_vec3 direction = vs_vec3_sub(parts.at_m[i], from_m);
         double length_m = vs_vec3_length(direction), y[VS_SH_COUNT];
         vs_row_through t = {.row = (uint32_t)row, .room_count = 1, .room = {(uint16_t)patch->room}};
+        t.side = (uint32_t)vs_opening_side(mesh->space, patch->portal, patch->room);
         direction = vs_vec3_scale(direction, 1 / length_m);
         t.weight = (float)(weight * parts.share[i]);
         t.length_m[0] = (float)length_m;

@@ -33,10 +33,18 @@ typedef struct {
 
 void vs_opening_parts_of(const vs_rect *opening, vs_vec3 from_m, vs_opening_parts *parts);
 
+/* A side of an opening: from the room beyond, light comes out of it to rows of this room. */
+#define VS_SIDES_AN_OPENING 2
+
+static inline size_t vs_opening_side(const vs_space *space, size_t opening, size_t room) {
+    return VS_SIDES_AN_OPENING * opening + (space->opening[opening].room[1] == room);
+}
+
 /* What a patch or a cell, the row, sees behind openings. */
 typedef struct {
     uint32_t row, patch; /* patch: VS_ROW_AIR: the air behind the opening instead */
     uint32_t cell;       /* of that air */
+    uint32_t side;       /* of the first opening */
     uint32_t room_count;
     float weight;      /* openings and nets counted */
     float length_m[4]; /* the path in rooms, the first the row's own */

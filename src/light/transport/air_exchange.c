@@ -11,14 +11,38 @@
 #include <string.h>
 
 #include "base/lanes.h"
+#include "base/single.h"
 
 #define VS_SH_SECOND 9 /* harmonics to order 2 */
 /* [1] Harmonics cut off at a degree may tell that next to nothing of a narrow beam's light comes to
  * anything; they are bent so far towards even light that so much of that does; our choice. */
 #define LEAST_COMES 0.5f
+#define ONWARD      3 /* passes for light that comes to openings by others; our choice */
 #define BALANCINGS  4 /* of exchanges; sums are then within 1e-4 */
 
 /* ---- memory ---- */
+
+static size_t side_count(const vs_air *air) {
+    return VS_SIDES_AN_OPENING * air->mesh->space->opening_count;
+}
+
+/* The room from which light comes out of a side of an opening; VS_SPACE_OUTSIDE: none. */
+static size_t room_beyond(const vs_air *air, size_t side) {
+    return air->mesh->space->opening[side / VS_SIDES_AN_OPENING]
+        .room[1 - side % VS_SIDES_AN_OPENING];
+}
+
+static size_t cells_beyond(const vs_air *air, size_t side) {
+    size_t room = room_beyond(air, side);
+    return room == VS_SPACE_OUTSIDE ? 0 : vs_mesh_cell_count(&air->mesh->cells[room]);
+}
+
+static size_t lay_out_sides(const vs_air *air, size_t *first) {
+    for (size_t side = 0; side < side_count(air); side++) {
+        first[side + 1] = first[side] + cells_beyond(air, side);
+    }
+    return first[side_count(air)];
+}
 
 vs_status vs_air_work_init(vs_air_work *work, const vs_air *air) {
     const vs_air_work blank = {0};
@@ -29,11 +53,16 @@ vs_status vs_air_work_init(vs_air_work *work, const vs_air *air) {
     work->whole = calloc(cells * VS_SH_COUNT + 1, sizeof *work->whole);
     work->passes = calloc(air->offset_count + 1, sizeof *work->passes);
     work->through = calloc(air->through.count + 1, sizeof *work->through);
+    work->side_first = calloc(side_count(air) + 1, sizeof *work->side_first);
+    work->got = calloc(3 * side_count(air) * LANES + 1, sizeof *work->got);
+    size_t rows = work->side_first ? lay_out_sides(air, work->side_first) : 0;
+    work->to_side = calloc(rows * VS_SH_COUNT + 1, sizeof *work->to_side);
     work->k_per_m = calloc(air->mesh->space->room_count + 1, sizeof *work->k_per_m);
     work->middle = calloc(air->mesh->space->room_count + 1, sizeof *work->middle);
     work->scratch = calloc(4 * (cells + air->stride_most) + 1, sizeof *work->scratch);
     if (!work->to_patch || !work->to_cell || !work->whole || !work->passes || !work->through ||
-        !work->k_per_m || !work->middle || !work->scratch) {
+        !work->k_per_m || !work->middle || !work->scratch || !work->side_first || !work->to_side ||
+        !work->got) {
         vs_air_work_free(work);
         return VS_ERR_MEMORY;
     }
@@ -47,6 +76,9 @@ void vs_air_work_free(vs_air_work *work) {
     free(work->whole);
     free(work->passes);
     free(work->through);
+    free(work->to_side);
+    free(work->side_first);
+    free(work->got);
     free(work->k_per_m);
     free(work->middle);
     free(work->scratch);
@@ -288,10 +320,35 @@ LANES_INLINE void sum_whole(const vs_air *air, const hand *h, size_t cell, const
     }
 }
 
+/* Of a source's harmonics, what comes to an opening of its room. */
+LANES_INLINE void sum_to_side(const vs_air *air, const hand *h, size_t opening, float *out) {
+    const vs_patch *patch = air->mesh->patch + h->r->patch_first;
+    float transmittance = (float)air->mesh->space->opening[opening].transmittance;
+    memset(out, 0, h->cell_count * VS_SH_COUNT * sizeof *out);
+    for (size_t p = 0; p < h->r->stride; p += LANES) {
+        float is[LANES] = {0}, any = 0;
+        for (size_t l = 0; l < LANES && p + l < h->r->patch_count; l++) {
+            is[l] = patch[p + l].portal == opening ? transmittance : 0;
+            any += is[l];
+        }
+        for (size_t c = 0; c < h->cell_count && any > 0; c++) {
+            const float *to_patch = h->to_patch + c * h->r->stride + p;
+            float harmonic[VS_SH_COUNT][LANES];
+            lanes_sh(h, c * h->r->stride + p, VS_SH_COUNT, harmonic);
+            for (size_t n = 0; n < VS_SH_COUNT; n++) {
+                EACH_LANE(l) {
+                    harmonic[n][l] *= is[l] * to_patch[l];
+                }
+                out[c * VS_SH_COUNT + n] += single_sum(harmonic[n]);
+            }
+        }
+    }
+}
+
 /* One room. What haze takes of light between cells and patches is known twice: from patches, and
  * from cells' middles, where it is more than the mean over the cells. */
 LANES_INLINE void dim_room(const vs_air *air, const hand *h, const double *taken_by_patch,
-                           vs_air_work *work, double *middle) {
+                           vs_air_work *work, size_t room) {
     double *taken = work->scratch, *row = taken + h->cell_count, *by = row + h->cell_count;
     double *column = by + h->cell_count, *by_column = column + h->r->stride;
     double *presence = by_column + h->r->stride, *sum = presence + h->r->stride;
@@ -308,7 +365,7 @@ LANES_INLINE void dim_room(const vs_air *air, const hand *h, const double *taken
         by_cells += taken[c];
     }
     double scale = (4 * VS_PI * (double)h->cell_count - by_patches) / by_cells;
-    *middle = 1 / scale;
+    work->middle[room] = 1 / scale;
     for (size_t c = 0; c < h->cell_count; c++) {
         taken[c] *= scale;
         row[c] = 4 * VS_PI - taken[c];
@@ -318,6 +375,12 @@ LANES_INLINE void dim_room(const vs_air *air, const hand *h, const double *taken
     scale_cells(h, taken, by, row);
     for (size_t c = 0; c < h->cell_count; c++) {
         sum_whole(air, h, c, presence, work->whole + (h->cell_first + c) * VS_SH_COUNT);
+    }
+    for (size_t side = 0; side < side_count(air); side++) {
+        if (room_beyond(air, side) == room) {
+            sum_to_side(air, h, side / VS_SIDES_AN_OPENING,
+                        work->to_side + work->side_first[side] * VS_SH_COUNT);
+        }
     }
 }
 
@@ -331,13 +394,21 @@ LANES_CLONES void vs_air_dim(const vs_air *air, const double *room_extinction_pe
             h.passes[i] = (float)(h.offset[i].per_m2 * lane_exp(-h.k_per_m * h.offset[i].away_m));
         }
         if (h.k_per_m > 0) {
-            dim_room(air, &h, taken, work, &work->middle[room]);
+            dim_room(air, &h, taken, work, room);
         }
     }
     vs_throughs_dim(&air->through, room_extinction_per_m, rate, work->through);
 }
 
 /* ---- light on its way ---- */
+
+LANES_INLINE void add_harmonics(const float *harmonic, const float light[LANES], float *moment) {
+    for (int n = 0; n < VS_SH_COUNT; n++) {
+        EACH_LANE(l) {
+            moment[n * LANES + l] += harmonic[n] * light[l];
+        }
+    }
+}
 
 /* Turns harmonics of a direction into those of the opposite one. */
 LANES_INLINE float turned(int n) {
@@ -372,8 +443,20 @@ LANES_INLINE void send_to_cell(const hand *h, size_t cell, const double *nits, i
     }
 }
 
+void vs_air_see_patches(const vs_air *air, const vs_air_work *work, double *seen_m2) {
+    const vs_mesh *mesh = air->mesh;
+    for (size_t i = 0; i < air->through.count; i++) {
+        const vs_row_through *t = &air->through.item[i];
+        double volume_m3 = vs_mesh_cell_volume_m3(&mesh->cells[t->room[0]]);
+        if (t->patch != VS_ROW_AIR) {
+            seen_m2[t->side * mesh->patch_count + t->patch] +=
+                work->k_per_m[t->room[0]] * volume_m3 * work->through[i] / VS_PI;
+        }
+    }
+}
+
 LANES_CLONES void vs_air_send(const vs_air *air, const vs_air_work *work, const double *nits,
-                              int order, float *moment) {
+                              const float *scale, int order, float *moment) {
     for (size_t room = 0; room < air->mesh->space->room_count; room++) {
         hand h = take(air, work, room);
         for (size_t c = 0; c < h.cell_count && h.k_per_m > 0; c++) {
@@ -387,13 +470,15 @@ LANES_CLONES void vs_air_send(const vs_air *air, const vs_air_work *work, const 
     }
     for (size_t i = 0; i < air->through.count; i++) {
         const vs_row_through *t = &air->through.item[i];
-        float *cell = moment + t->row * VS_AIR_MOMENTS;
-        for (int n = 0; n < VS_SH_COUNT && t->patch != VS_ROW_AIR; n++) {
-            float by = (float)work->through[i] * t->harmonic[n];
-            EACH_LANE(l) {
-                cell[n * LANES + l] += by * (float)nits[(size_t)t->patch * LANES + (size_t)l];
-            }
+        float *cell = moment + t->row * VS_AIR_MOMENTS, light[LANES];
+        if (t->patch == VS_ROW_AIR) {
+            continue;
         }
+        EACH_LANE(l) {
+            light[l] = (float)work->through[i] * scale[t->side * LANES + (size_t)l] *
+                       (float)nits[(size_t)t->patch * LANES + (size_t)l];
+        }
+        add_harmonics(t->harmonic, light, cell);
     }
 }
 
@@ -414,35 +499,118 @@ LANES_INLINE void look_at_air(const vs_row_through *t, const float *seen, float 
     }
 }
 
-LANES_CLONES void vs_air_look_through(const vs_air *air, const vs_air_work *work, const float *seen,
-                                      float *moment) {
-    for (size_t i = 0; i < air->through.count; i++) {
-        const vs_row_through *t = &air->through.item[i];
-        float *cell = moment + t->row * VS_AIR_MOMENTS, light[LANES];
+/* What rows take of the air behind openings: cells, or patches. */
+LANES_INLINE void sum_air_behind(const vs_air *air, const vs_throughs *through,
+                                 const double *weight, const float *seen, bool cells,
+                                 const vs_air_work *work, double *lumens) {
+    const vs_mesh *mesh = air->mesh;
+    for (size_t i = 0; i < through->count; i++) {
+        const vs_row_through *t = &through->item[i];
+        float light[LANES];
         if (t->patch != VS_ROW_AIR) {
             continue;
         }
-        look_at_air(t, seen, (float)work->through[i], light);
-        for (int n = 0; n < VS_SH_COUNT; n++) {
+        const vs_patch *patch = &mesh->patch[cells ? 0 : t->row];
+        double takes =
+            cells ? work->k_per_m[t->room[0]] * vs_mesh_cell_volume_m3(&mesh->cells[t->room[0]])
+                  : VS_PI * patch->area_m2 * patch->presence;
+        look_at_air(t, seen, (float)weight[i], light);
+        EACH_LANE(l) {
+            lumens[t->side * LANES + (size_t)l] += takes * (double)light[l];
+        }
+    }
+}
+
+LANES_CLONES void vs_air_send_out(const vs_air *air, const vs_air_work *work, const float *source,
+                                  double *lumens) {
+    for (size_t side = 0; side < side_count(air); side++) {
+        const float *to = work->to_side + work->side_first[side] * VS_SH_COUNT;
+        size_t cells = cells_beyond(air, side);
+        size_t first = cells > 0 ? air->mesh->cells[room_beyond(air, side)].first : 0;
+        for (size_t c = 0; c < cells; c++) {
+            const float *from = source + (first + c) * VS_AIR_MOMENTS;
+            float sum[LANES] = {0};
+            for (size_t n = 0; n < VS_SH_COUNT; n++) {
+                EACH_LANE(l) {
+                    sum[l] += to[c * VS_SH_COUNT + n] * from[n * LANES + (size_t)l];
+                }
+            }
             EACH_LANE(l) {
-                cell[n * LANES + l] += t->harmonic[n] * light[l];
+                lumens[side * LANES + (size_t)l] += (double)sum[l];
             }
         }
     }
 }
 
-LANES_CLONES void vs_air_behind(const vs_throughs *through, const double *weight, const float *seen,
-                                double *nits) {
-    for (size_t i = 0; i < through->count; i++) {
-        const vs_row_through *t = &through->item[i];
-        double *row = nits + (size_t)t->row * LANES;
+/* What comes to openings by way of those of their rooms, as those are scaled. */
+LANES_INLINE void add_onward(const vs_air *air, const vs_throughs *patches, const double *weight,
+                             const float *seen, const double *scale, double *lumens) {
+    const vs_mesh *mesh = air->mesh;
+    for (size_t i = 0; i < patches->count; i++) {
+        const vs_row_through *t = &patches->item[i];
+        const vs_patch *row = &mesh->patch[t->row];
+        float light[LANES];
+        if (t->patch != VS_ROW_AIR || row->portal == VS_MESH_NONE) {
+            continue;
+        }
+        const vs_opening *opening = &mesh->space->opening[row->portal];
+        size_t to =
+            vs_opening_side(mesh->space, row->portal, vs_opening_beyond(opening, row->room));
+        double takes = VS_PI * row->area_m2 * opening->transmittance;
+        look_at_air(t, seen, (float)weight[i], light);
+        EACH_LANE(l) {
+            lumens[to * LANES + (size_t)l] +=
+                takes * scale[t->side * LANES + (size_t)l] * (double)light[l];
+        }
+    }
+}
+
+LANES_CLONES void vs_air_look_through(const vs_air *air, const vs_air_work *work,
+                                      const vs_throughs *patches, const double *weight,
+                                      const float *seen, const double *lumens, float *moment,
+                                      double *behind) {
+    const size_t sides = side_count(air) * LANES;
+    double *got = work->got, *scale = got + sides, *all = scale + sides;
+    for (size_t i = 0; i < sides; i++) {
+        got[i] = 0;
+    }
+    for (size_t i = 0; i < air->mesh->patch_count * LANES; i++) {
+        behind[i] = 0;
+    }
+    sum_air_behind(air, patches, weight, seen, false, work, got);
+    sum_air_behind(air, &air->through, work->through, seen, true, work, got);
+    for (size_t i = 0; i < sides; i++) {
+        scale[i] = got[i] > 0 ? lumens[i] / got[i] : 0;
+    }
+    for (int n = 0; n < ONWARD; n++) {
+        memcpy(all, lumens, sides * sizeof *all);
+        add_onward(air, patches, weight, seen, scale, all);
+        for (size_t i = 0; i < sides; i++) {
+            scale[i] = got[i] > 0 ? all[i] / got[i] : 0;
+        }
+    }
+    for (size_t i = 0; i < air->through.count; i++) {
+        const vs_row_through *t = &air->through.item[i];
+        float light[LANES];
+        if (t->patch != VS_ROW_AIR) {
+            continue;
+        }
+        look_at_air(t, seen, (float)work->through[i], light);
+        EACH_LANE(l) {
+            light[l] *= (float)scale[t->side * LANES + (size_t)l];
+        }
+        add_harmonics(t->harmonic, light, moment + t->row * VS_AIR_MOMENTS);
+    }
+    for (size_t i = 0; i < patches->count; i++) {
+        const vs_row_through *t = &patches->item[i];
         float light[LANES];
         if (t->patch != VS_ROW_AIR) {
             continue;
         }
         look_at_air(t, seen, (float)weight[i], light);
         EACH_LANE(l) {
-            row[l] += (double)light[l];
+            behind[(size_t)t->row * LANES + (size_t)l] +=
+                scale[t->side * LANES + (size_t)l] * (double)light[l];
         }
     }
 }

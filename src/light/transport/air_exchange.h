@@ -16,8 +16,11 @@ typedef struct {
     float *whole;    /* cell x harmonic: what of its light comes to patches and cells [1] */
     float *passes;   /* offset: what haze lets by/distance^2 [1/m2] */
     double *through; /* what comes by openings: as to_patch */
-    double *k_per_m; /* room: extinction of light on its way */
-    double *middle;  /* room: light from droplets at cells' middles over its mean in cells [1] */
+    float *to_side;  /* side of an opening x cell of the room beyond x harmonic: what comes to it */
+    size_t *side_first; /* where a side begins in to_side */
+    double *got;        /* side x LANES: what rows get of the air behind it [lm] */
+    double *k_per_m;    /* room: extinction of light on its way */
+    double *middle;     /* room: light from droplets at cells' middles over its mean in cells [1] */
     double *scratch;
 } vs_air_work;
 
@@ -30,11 +33,15 @@ void vs_air_work_free(vs_air_work *work);
 void vs_air_dim(const vs_air *air, const double *room_extinction_per_m, double rate,
                 const double *taken, vs_air_work *work);
 
+/* Adds to seen_m2, as radiosity has it, what cells see of patches behind openings. */
+void vs_air_see_patches(const vs_air *air, const vs_air_work *work, double *seen_m2);
+
 /* Adds what patches of a luminance send to the cells of their rooms, by harmonics to degree
- * `order`, and behind openings. nits    patch x LANES moment  cell x harmonic x LANES: of the
- * radiance at its middle */
-void vs_air_send(const vs_air *air, const vs_air_work *work, const double *nits, int order,
-                 float *moment);
+ * `order`, and behind openings.
+ *     scale   side of an opening x LANES: of what is seen through it
+ *     moment  cell x harmonic x LANES: of the radiance at its middle */
+void vs_air_send(const vs_air *air, const vs_air_work *work, const double *nits, const float *scale,
+                 int order, float *moment);
 
 /* Droplets, as they meet light. */
 typedef struct {
@@ -54,13 +61,17 @@ void vs_air_source(const vs_air *air, const vs_air_work *work, const vs_air_drop
 void vs_air_scatter(const vs_air *air, const vs_air_work *work, const float *source, int order,
                     float *moment);
 
-/* Adds what cells see through openings of air whose light is `seen`. */
-void vs_air_look_through(const vs_air *air, const vs_air_work *work, const float *seen,
-                         float *moment);
+/* Adds what comes to openings of sources [lm]: side of an opening x LANES. */
+void vs_air_send_out(const vs_air *air, const vs_air_work *work, const float *source,
+                     double *lumens);
 
-/* Adds what rows see of that air: nits, row x LANES. weight: of each, as haze dims it */
-void vs_air_behind(const vs_throughs *through, const double *weight, const float *seen,
-                   double *nits);
+/* Adds to `moment` what cells see through openings of air whose light is `seen`, and overwrites
+ * `behind`, patch x LANES, with what patches do [lx/pi]; in all as much as comes to the openings.
+ *     patches  links of patches, and their weights as haze dims them
+ *     lumens   from vs_air_send_out */
+void vs_air_look_through(const vs_air *air, const vs_air_work *work, const vs_throughs *patches,
+                         const double *weight, const float *seen, const double *lumens,
+                         float *moment, double *behind);
 
 /* What sources of degrees to `order` send to patches. patch_lm: patch x LANES: what ends there */
 void vs_air_land(const vs_air *air, const vs_air_work *work, const float *source, int order,

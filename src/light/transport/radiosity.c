@@ -187,8 +187,7 @@ static vs_status open_openings(vs_radiosity *r, size_t room) {
     vs_status status = VS_OK;
     for (size_t i = 0; i < count * count && status == VS_OK; i++) {
         size_t row = first + i / count, seen = first + i % count;
-        if (mesh->patch[seen].portal != VS_MESH_NONE && f[i] > 0 &&
-            mesh->patch[row].reflectance > 0 && mesh->patch[row].portal == VS_MESH_NONE) {
+        if (mesh->patch[seen].portal != VS_MESH_NONE && f[i] > 0) {
             status =
                 vs_see_through(mesh, &r->through, row, mesh->patch[row].rect.center_m, seen, f[i]);
         }

@@ -7,29 +7,39 @@
 
 #include <math.h>
 #include <stdlib.h>
+#include <string.h>
 
 #include "base/lanes.h"
 #include "base/single.h"
 
 #define SWEEPS_MAX 400
 #define RESTS      1e-6f /* [1] converged: no patch moves by more of the brightest */
+#define ROOMS_REST 1e-5f /* [1] converged: no room's balance is off by more */
 
 /* ---- memory ---- */
 
+static size_t side_count(const vs_radiosity *r) {
+    return VS_SIDES_AN_OPENING * r->mesh->space->opening_count;
+}
+
 vs_status vs_radiosity_work_init(vs_radiosity_work *work, const vs_radiosity *r) {
     const vs_radiosity_work blank = {0};
-    size_t patches = r->mesh->patch_count;
+    size_t patches = r->mesh->patch_count, sides = side_count(r);
     *work = blank;
     work->weight = calloc(r->block[r->mesh->space->room_count] + LANES, sizeof *work->weight);
     work->through = calloc(r->through.count + 1, sizeof *work->through);
     work->taken = calloc(patches + 1, sizeof *work->taken);
     work->column = calloc(patches + 1, sizeof *work->column);
+    work->sent_m2 = calloc(sides * patches + 1, sizeof *work->sent_m2);
+    work->seen_m2 = calloc(sides * patches + 1, sizeof *work->seen_m2);
+    work->scale = calloc(sides * LANES + LANES, sizeof *work->scale);
     work->source = calloc(patches * LANES + LANES, sizeof *work->source);
     work->behind = calloc(patches * LANES + LANES, sizeof *work->behind);
     work->nits = calloc(patches * LANES + LANES, sizeof *work->nits);
     work->light = calloc(patches * LANES + LANES, sizeof *work->light);
     if (!work->weight || !work->through || !work->taken || !work->column || !work->source ||
-        !work->nits || !work->behind || !work->light) {
+        !work->nits || !work->behind || !work->light || !work->sent_m2 || !work->seen_m2 ||
+        !work->scale) {
         vs_radiosity_work_free(work);
         return VS_ERR_MEMORY;
     }
@@ -42,6 +52,9 @@ void vs_radiosity_work_free(vs_radiosity_work *work) {
     free(work->through);
     free(work->taken);
     free(work->column);
+    free(work->sent_m2);
+    free(work->seen_m2);
+    free(work->scale);
     free(work->source);
     free(work->nits);
     free(work->behind);
@@ -92,6 +105,37 @@ LANES_CLONES static void sum_columns(const vs_radiosity *r, const vs_radiosity_w
     }
 }
 
+/* What comes to openings of the light of the patches beyond, and what patches see of that. */
+static void sum_sides(const vs_radiosity *r, const vs_radiosity_work *work) {
+    const vs_mesh *mesh = r->mesh;
+    memset(work->sent_m2, 0, side_count(r) * mesh->patch_count * sizeof *work->sent_m2);
+    memset(work->seen_m2, 0, side_count(r) * mesh->patch_count * sizeof *work->seen_m2);
+    for (size_t i = 0; i < mesh->patch_count; i++) {
+        const vs_patch *patch = &mesh->patch[i];
+        if (patch->portal == VS_MESH_NONE) {
+            continue;
+        }
+        const vs_opening *opening = &mesh->space->opening[patch->portal];
+        size_t beyond = vs_opening_beyond(opening, patch->room);
+        size_t first = mesh->room_first[patch->room];
+        size_t count = mesh->room_first[patch->room + 1] - first;
+        const float *weight = work->weight + r->block[patch->room] + (i - first) * count;
+        double *sent = work->sent_m2 + first +
+                       mesh->patch_count * vs_opening_side(mesh->space, patch->portal, beyond);
+        for (size_t j = 0; j < count; j++) {
+            sent[j] += patch->area_m2 * opening->transmittance * (double)weight[j];
+        }
+    }
+    for (size_t i = 0; i < r->through.count; i++) {
+        const vs_row_through *t = &r->through.item[i];
+        const vs_patch *row = &mesh->patch[t->row];
+        if (t->patch != VS_ROW_AIR) {
+            work->seen_m2[t->side * mesh->patch_count + t->patch] +=
+                row->area_m2 * row->presence * work->through[i];
+        }
+    }
+}
+
 LANES_CLONES void vs_radiosity_dim(const vs_radiosity *r, const double *room_extinction_per_m,
                                    double rate, vs_radiosity_work *work) {
     for (size_t room = 0; room < r->mesh->space->room_count; room++) {
@@ -105,6 +149,7 @@ LANES_CLONES void vs_radiosity_dim(const vs_radiosity *r, const double *room_ext
     }
     sum_columns(r, work);
     vs_throughs_dim(&r->through, room_extinction_per_m, rate, work->through);
+    sum_sides(r, work);
 }
 
 /* What one row gets from its room: four independent sums, none of which waits for another. */
@@ -157,8 +202,42 @@ LANES_CLONES static void sweep_room(const vs_radiosity *r, const vs_radiosity_wo
     }
 }
 
+/* What light of patches sums to at one side of an opening. */
+LANES_INLINE void add_side(const double *area_m2, const float *light, size_t count, double *sum) {
+    for (size_t j = 0; j < count; j++) {
+        EACH_LANE(l) {
+            sum[l] += area_m2[j] * (double)light[j * LANES + (size_t)l];
+        }
+    }
+}
+
+/* Scales of what rows see behind openings; `behind` is what came to them before. */
+LANES_CLONES static void scale_sides(const vs_radiosity *r, const vs_radiosity_work *work) {
+    const vs_mesh *mesh = r->mesh;
+    for (size_t side = 0; side < side_count(r); side++) {
+        const vs_opening *opening = &mesh->space->opening[side / VS_SIDES_AN_OPENING];
+        double sent[LANES] = {0}, seen[LANES] = {0};
+        add_side(work->sent_m2 + side * mesh->patch_count, work->light, mesh->patch_count, sent);
+        add_side(work->seen_m2 + side * mesh->patch_count, work->light, mesh->patch_count, seen);
+        for (size_t i = 0; i < mesh->patch_count; i++) {
+            const vs_patch *patch = &mesh->patch[i];
+            if (patch->portal == side / VS_SIDES_AN_OPENING &&
+                patch->room != opening->room[side % VS_SIDES_AN_OPENING]) {
+                EACH_LANE(l) {
+                    sent[l] += patch->area_m2 * opening->transmittance *
+                               (double)work->behind[i * LANES + (size_t)l];
+                }
+            }
+        }
+        for (size_t l = 0; l < LANES; l++) {
+            work->scale[side * LANES + l] = seen[l] > 0 ? (float)(sent[l] / seen[l]) : 1;
+        }
+    }
+}
+
 /* What rows get from behind openings. */
 LANES_CLONES static void gather_behind(const vs_radiosity *r, const vs_radiosity_work *work) {
+    scale_sides(r, work);
     for (size_t i = 0; i < r->mesh->patch_count * LANES; i++) {
         work->behind[i] = 0;
     }
@@ -167,8 +246,9 @@ LANES_CLONES static void gather_behind(const vs_radiosity *r, const vs_radiosity
         if (t->patch != VS_ROW_AIR) {
             float *behind = work->behind + (size_t)t->row * LANES, by = (float)work->through[i];
             const float *light = work->light + (size_t)t->patch * LANES;
+            const float *scale = work->scale + (size_t)t->side * LANES;
             EACH_LANE(l) {
-                behind[l] += by * light[l];
+                behind[l] += by * scale[l] * light[l];
             }
         }
     }
@@ -177,9 +257,10 @@ LANES_CLONES static void gather_behind(const vs_radiosity *r, const vs_radiosity
 /* ---- rooms' balances ---- */
 
 /* Scales each room's light to its balance: what it gives out is what its sources and what comes
- * from behind openings make, and what is given back of it. */
+ * from behind openings make, and what is given back of it.
+ *     scaled  out: by how much at most [1] */
 LANES_CLONES static void balance_rooms(const vs_radiosity *r, const vs_radiosity_work *work,
-                                       const float *active) {
+                                       const float *active, float *scaled) {
     const vs_mesh *mesh = r->mesh;
     for (size_t room = 0; room < mesh->space->room_count; room++) {
         size_t first = mesh->room_first[room], end = mesh->room_first[room + 1];
@@ -197,6 +278,7 @@ LANES_CLONES static void balance_rooms(const vs_radiosity *r, const vs_radiosity
         for (size_t l = 0; l < LANES; l++) {
             bool can = active[l] > 0 && in[l] > 0 && kept[l] > 0;
             scale[l] = can ? in[l] / kept[l] : 1;
+            scaled[l] = single_max(scaled[l], fabsf((float)scale[l] - 1));
         }
         for (size_t i = first; i < end; i++) {
             EACH_LANE(l) {
@@ -206,10 +288,10 @@ LANES_CLONES static void balance_rooms(const vs_radiosity *r, const vs_radiosity
     }
 }
 
-static bool all_rest(const float *moved, const float *most, float *active) {
+static bool all_rest(const float *moved, const float *most, const float *scaled, float *active) {
     float working = 0;
     for (int l = 0; l < LANES; l++) {
-        active[l] = moved[l] > RESTS * most[l] ? active[l] : 0;
+        active[l] = moved[l] > RESTS * most[l] || scaled[l] > ROOMS_REST ? active[l] : 0;
         working += active[l];
     }
     return working == 0;
@@ -223,15 +305,16 @@ vs_status vs_radiosity_solve(const vs_radiosity *r, vs_radiosity_work *work) {
     }
     for (size_t i = 0; i < r->mesh->patch_count * LANES; i++) {
         work->light[i] = (float)work->source[i];
+        work->behind[i] = 0;
     }
     for (int sweep = 0; sweep < SWEEPS_MAX && !rest; sweep++) {
-        float moved[LANES] = {0}, most[LANES] = {0};
+        float moved[LANES] = {0}, most[LANES] = {0}, scaled[LANES] = {0};
         gather_behind(r, work);
-        balance_rooms(r, work, active);
+        balance_rooms(r, work, active, scaled);
         for (size_t room = 0; room < r->mesh->space->room_count; room++) {
             sweep_room(r, work, room, active, moved, most);
         }
-        rest = all_rest(moved, most, active);
+        rest = all_rest(moved, most, scaled, active);
     }
     for (size_t i = 0; i < r->mesh->patch_count * LANES; i++) {
         work->nits[i] = (double)work->light[i];

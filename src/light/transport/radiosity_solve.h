@@ -12,6 +12,11 @@ typedef struct {
     double *through; /* the same of what is seen behind openings */
     double *taken;   /* patch: what haze takes of light that falls on it from all directions [1] */
     double *column;  /* patch: area that all patches give back of its light [m2] */
+    /* side of an opening x patch beyond it, of the patch's light: what comes to the opening, and
+     * what rows see of it; side x LANES: one over the other, by which what rows see is scaled, so
+     * that openings neither make light nor lose any */
+    double *sent_m2, *seen_m2;
+    float *scale;
     double *source, *nits; /* patch x LANES */
     float *light, *behind; /* the same: nits being found; what comes from behind openings */
 } vs_radiosity_work;

@@ -21,6 +21,10 @@ static size_t moments(const vs_transport *t) {
     return t->air->mesh->cell_count * VS_AIR_MOMENTS;
 }
 
+static size_t sides(const vs_transport *t) {
+    return VS_SIDES_AN_OPENING * t->air->mesh->space->opening_count * LANES;
+}
+
 vs_status vs_transport_init(vs_transport *t, const vs_radiosity *radiosity, const vs_air *air) {
     const vs_transport fresh = {.radiosity = radiosity, .air = air};
     size_t patches = air->mesh->patch_count * LANES + LANES;
@@ -29,7 +33,8 @@ vs_status vs_transport_init(vs_transport *t, const vs_radiosity *radiosity, cons
     status = status == VS_OK ? vs_air_work_init(&t->exchange, air) : status;
     float **list[] = {&t->lamp, &t->moment,  &t->source, &t->other,   &t->step,
                       &t->thin, &t->sources, &t->seen,   &t->all_seen};
-    double **lists[] = {&t->landed_lm, &t->thin_lm, &t->step_nits, &t->nits, &t->air_lm};
+    double **lists[] = {&t->landed_lm, &t->thin_lm, &t->step_nits,  &t->nits,
+                        &t->air_lm,    &t->behind,  &t->step_behind};
     for (size_t i = 0; i < sizeof list / sizeof *list && status == VS_OK; i++) {
         *list[i] = calloc(moments(t) + LANES, sizeof **list[i]);
         status = *list[i] ? VS_OK : VS_ERR_MEMORY;
@@ -38,6 +43,9 @@ vs_status vs_transport_init(vs_transport *t, const vs_radiosity *radiosity, cons
         *lists[i] = calloc(patches, sizeof **lists[i]);
         status = *lists[i] ? VS_OK : VS_ERR_MEMORY;
     }
+    t->out_lm = calloc(sides(t) + 1, sizeof *t->out_lm);
+    t->thin_out_lm = calloc(sides(t) + 1, sizeof *t->thin_out_lm);
+    status = status == VS_OK && !(t->out_lm && t->thin_out_lm) ? VS_ERR_MEMORY : status;
     if (status != VS_OK) {
         vs_transport_free(t);
     }
@@ -62,6 +70,10 @@ void vs_transport_free(vs_transport *t) {
     free(t->step_nits);
     free(t->nits);
     free(t->air_lm);
+    free(t->behind);
+    free(t->step_behind);
+    free(t->out_lm);
+    free(t->thin_out_lm);
     *t = blank;
 }
 
@@ -213,6 +225,7 @@ static void begin_with_lamps(solver *s, double began[LANES]) {
         }
         vs_air_scatter(t->air, &t->exchange, t->other, LATER_ORDER, t->thin);
         vs_air_land(t->air, &t->exchange, t->other, VS_SH_ORDER, t->thin_lm);
+        vs_air_send_out(t->air, &t->exchange, t->other, t->thin_out_lm);
     }
 }
 
@@ -238,36 +251,40 @@ static void scatter_on(solver *s, int times, bool lamps) {
         float by[LANES];
         vs_air_scatter(t->air, &t->exchange, t->source, n == 0 ? order : LATER_ORDER, t->step);
         memcpy(t->other, t->step, moments(t) * sizeof *t->other);
+        memset(t->out_lm, 0, sides(t) * sizeof *t->out_lm);
         if (n == 0) {
             add_moments(s, t->thin, all_lights, t->other);
+            memcpy(t->out_lm, t->thin_out_lm, sides(t) * sizeof *t->out_lm);
         }
+        vs_air_send_out(t->air, &t->exchange, t->source, t->out_lm);
         memcpy(t->moment, t->other, moments(t) * sizeof *t->moment);
-        vs_air_look_through(t->air, &t->exchange, t->other, t->moment);
+        vs_air_look_through(t->air, &t->exchange, &t->radiosity->through, t->solving.through,
+                            t->other, t->out_lm, t->moment, t->step_behind);
         vs_air_source(t->air, &t->exchange, &s->air, t->moment, LATER_ORDER, t->other, next);
         sum_series(began, next, n == times - 1, by);
         add_moments(s, t->source, by, t->sources);
         add_moments(s, t->step, by, t->seen);
+        for (size_t i = 0; i < s->mesh->patch_count * LANES; i++) {
+            t->behind[i] += (double)by[i % LANES] * t->step_behind[i];
+        }
         memcpy(began, next, sizeof began);
         swap(&t->source, &t->other);
     }
 }
 
 /* What patches give back of light that came to them from droplets, of their room and behind
- * openings. Sums it. */
+ * openings. Sums what came. */
 static void give_back(const solver *s, double lumens[LANES]) {
     vs_transport *t = s->t;
     double *source = t->solving.source;
-    memset(source, 0, s->mesh->patch_count * LANES * sizeof *source);
-    memcpy(t->moment, t->seen, moments(t) * sizeof *t->moment);
-    add_moments(s, t->thin, all_lights, t->moment);
-    vs_air_behind(&t->radiosity->through, t->solving.through, t->moment, source);
     for (size_t i = 0; i < s->mesh->patch_count; i++) {
         const vs_patch *patch = &s->mesh->patch[i];
         double pi_area = VS_PI * patch->area_m2;
         for (size_t at = i * LANES; at < (i + 1) * LANES; at++) {
-            double landed_lm = t->landed_lm[at] + t->thin_lm[at];
-            source[at] = patch->reflectance * (patch->presence * source[at] + landed_lm / pi_area);
-            lumens[at % LANES] += pi_area * source[at];
+            double came_lm =
+                t->landed_lm[at] + t->thin_lm[at] + pi_area * patch->presence * t->behind[at];
+            source[at] = patch->reflectance * came_lm / pi_area;
+            lumens[at % LANES] += patch->portal == VS_MESH_NONE ? came_lm : 0;
         }
     }
 }
@@ -279,9 +296,11 @@ static void go_round(solver *s, bool first) {
     clear_moments(s, t->moment);
     clear_moments(s, t->thin);
     memset(t->thin_lm, 0, s->mesh->patch_count * LANES * sizeof *t->thin_lm);
+    memset(t->behind, 0, s->mesh->patch_count * LANES * sizeof *t->behind);
+    memset(t->thin_out_lm, 0, sides(t) * sizeof *t->thin_out_lm);
     clear_moments(s, t->sources);
     clear_moments(s, t->seen);
-    vs_air_send(t->air, &t->exchange, t->step_nits, order, t->moment);
+    vs_air_send(t->air, &t->exchange, t->step_nits, t->solving.scale, order, t->moment);
     scatter_on(s, first ? SCATTERINGS : (SCATTERINGS + 1) / 2, first);
     vs_air_land(t->air, &t->exchange, t->sources, order, t->landed_lm);
 }
@@ -344,6 +363,7 @@ void vs_transport_dim(vs_transport *t, const vs_medium *medium, const vs_scatter
     double rate = medium->ratio.v[band] * scattering->wide.dimming.v[band];
     vs_radiosity_dim(t->radiosity, medium->room_extinction_per_m, rate, &t->solving);
     vs_air_dim(t->air, medium->room_extinction_per_m, rate, t->solving.taken, &t->exchange);
+    vs_air_see_patches(t->air, &t->exchange, t->solving.seen_m2);
 }
 
 vs_status vs_transport_solve(vs_transport *t, const vs_transport_lights *lights) {

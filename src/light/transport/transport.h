@@ -24,6 +24,8 @@ typedef struct {
     /* patch x LANES: what lands of a round's sources, and of thin beams; what patches give back in a
      * round, and in all; what landed in all but for thin beams */
     double *landed_lm, *thin_lm, *step_nits, *nits, *air_lm;
+    double *behind, *step_behind; /* the same: what patches see of air behind openings [lx/pi] */
+    double *out_lm, *thin_out_lm; /* side of an opening x LANES: what comes to it, of thin beams */
 } vs_transport;
 
 VS_WARN_UNUSED vs_status vs_transport_init(vs_transport *transport, const vs_radiosity *radiosity,
