@@ -33,11 +33,22 @@ typedef struct {
 
 void vs_opening_parts_of(const vs_rect *opening, vs_vec3 from_m, vs_opening_parts *parts);
 
-/* A side of an opening: from the room beyond, light comes out of it to rows of this room. */
-#define VS_SIDES_AN_OPENING 2
+/* A side of an opening: light comes out of it, from the room beyond, to the rows of a room. */
+static inline size_t vs_side_count(const vs_mesh *mesh) {
+    return 2 * mesh->space->opening_count;
+}
 
 static inline size_t vs_opening_side(const vs_space *space, size_t opening, size_t room) {
-    return VS_SIDES_AN_OPENING * opening + (space->opening[opening].room[1] == room);
+    return 2 * opening + (space->opening[opening].room[1] == room);
+}
+
+static inline size_t vs_side_opening(size_t side) {
+    return side / 2;
+}
+
+/* VS_SPACE_OUTSIDE: there is none. */
+static inline size_t vs_side_beyond(const vs_mesh *mesh, size_t side) {
+    return mesh->space->opening[side / 2].room[1 - side % 2];
 }
 
 /* What a patch or a cell, the row, sees behind openings. */

@@ -17,31 +17,18 @@
 /* [1] Harmonics cut off at a degree may tell that next to nothing of a narrow beam's light comes to
  * anything; they are bent so far towards even light that so much of that does; our choice. */
 #define LEAST_COMES 0.5f
-#define ONWARD      3 /* passes for light that comes to openings by others; our choice */
 #define BALANCINGS  4 /* of exchanges; sums are then within 1e-4 */
 
 /* ---- memory ---- */
 
-static size_t side_count(const vs_air *air) {
-    return VS_SIDES_AN_OPENING * air->mesh->space->opening_count;
-}
-
-/* The room from which light comes out of a side of an opening; VS_SPACE_OUTSIDE: none. */
-static size_t room_beyond(const vs_air *air, size_t side) {
-    return air->mesh->space->opening[side / VS_SIDES_AN_OPENING]
-        .room[1 - side % VS_SIDES_AN_OPENING];
-}
-
-static size_t cells_beyond(const vs_air *air, size_t side) {
-    size_t room = room_beyond(air, side);
-    return room == VS_SPACE_OUTSIDE ? 0 : vs_mesh_cell_count(&air->mesh->cells[room]);
-}
-
 static size_t lay_out_sides(const vs_air *air, size_t *first) {
-    for (size_t side = 0; side < side_count(air); side++) {
-        first[side + 1] = first[side] + cells_beyond(air, side);
+    for (size_t side = 0; side < vs_side_count(air->mesh); side++) {
+        size_t room = vs_side_beyond(air->mesh, side);
+        first[side + 1] =
+            first[side] +
+            (room == VS_SPACE_OUTSIDE ? 0 : vs_mesh_cell_count(&air->mesh->cells[room]));
     }
-    return first[side_count(air)];
+    return first[vs_side_count(air->mesh)];
 }
 
 vs_status vs_air_work_init(vs_air_work *work, const vs_air *air) {
@@ -53,16 +40,14 @@ vs_status vs_air_work_init(vs_air_work *work, const vs_air *air) {
     work->whole = calloc(cells * VS_SH_COUNT + 1, sizeof *work->whole);
     work->passes = calloc(air->offset_count + 1, sizeof *work->passes);
     work->through = calloc(air->through.count + 1, sizeof *work->through);
-    work->side_first = calloc(side_count(air) + 1, sizeof *work->side_first);
-    work->got = calloc(3 * side_count(air) * LANES + 1, sizeof *work->got);
+    work->side_first = calloc(vs_side_count(air->mesh) + 1, sizeof *work->side_first);
     size_t rows = work->side_first ? lay_out_sides(air, work->side_first) : 0;
     work->to_side = calloc(rows * VS_SH_COUNT + 1, sizeof *work->to_side);
     work->k_per_m = calloc(air->mesh->space->room_count + 1, sizeof *work->k_per_m);
     work->middle = calloc(air->mesh->space->room_count + 1, sizeof *work->middle);
     work->scratch = calloc(4 * (cells + air->stride_most) + 1, sizeof *work->scratch);
     if (!work->to_patch || !work->to_cell || !work->whole || !work->passes || !work->through ||
-        !work->k_per_m || !work->middle || !work->scratch || !work->side_first || !work->to_side ||
-        !work->got) {
+        !work->k_per_m || !work->middle || !work->scratch || !work->side_first || !work->to_side) {
         vs_air_work_free(work);
         return VS_ERR_MEMORY;
     }
@@ -78,7 +63,6 @@ void vs_air_work_free(vs_air_work *work) {
     free(work->through);
     free(work->to_side);
     free(work->side_first);
-    free(work->got);
     free(work->k_per_m);
     free(work->middle);
     free(work->scratch);
@@ -376,9 +360,9 @@ LANES_INLINE void dim_room(const vs_air *air, const hand *h, const double *taken
     for (size_t c = 0; c < h->cell_count; c++) {
         sum_whole(air, h, c, presence, work->whole + (h->cell_first + c) * VS_SH_COUNT);
     }
-    for (size_t side = 0; side < side_count(air); side++) {
-        if (room_beyond(air, side) == room) {
-            sum_to_side(air, h, side / VS_SIDES_AN_OPENING,
+    for (size_t side = 0; side < vs_side_count(air->mesh); side++) {
+        if (vs_side_beyond(air->mesh, side) == room) {
+            sum_to_side(air, h, vs_side_opening(side),
                         work->to_side + work->side_first[side] * VS_SH_COUNT);
         }
     }
@@ -401,14 +385,6 @@ LANES_CLONES void vs_air_dim(const vs_air *air, const double *room_extinction_pe
 }
 
 /* ---- light on its way ---- */
-
-LANES_INLINE void add_harmonics(const float *harmonic, const float light[LANES], float *moment) {
-    for (int n = 0; n < VS_SH_COUNT; n++) {
-        EACH_LANE(l) {
-            moment[n * LANES + l] += harmonic[n] * light[l];
-        }
-    }
-}
 
 /* Turns harmonics of a direction into those of the opposite one. */
 LANES_INLINE float turned(int n) {
@@ -443,18 +419,6 @@ LANES_INLINE void send_to_cell(const hand *h, size_t cell, const double *nits, i
     }
 }
 
-void vs_air_see_patches(const vs_air *air, const vs_air_work *work, double *seen_m2) {
-    const vs_mesh *mesh = air->mesh;
-    for (size_t i = 0; i < air->through.count; i++) {
-        const vs_row_through *t = &air->through.item[i];
-        double volume_m3 = vs_mesh_cell_volume_m3(&mesh->cells[t->room[0]]);
-        if (t->patch != VS_ROW_AIR) {
-            seen_m2[t->side * mesh->patch_count + t->patch] +=
-                work->k_per_m[t->room[0]] * volume_m3 * work->through[i] / VS_PI;
-        }
-    }
-}
-
 LANES_CLONES void vs_air_send(const vs_air *air, const vs_air_work *work, const double *nits,
                               const float *scale, int order, float *moment) {
     for (size_t room = 0; room < air->mesh->space->room_count; room++) {
@@ -475,143 +439,10 @@ LANES_CLONES void vs_air_send(const vs_air *air, const vs_air_work *work, const 
             continue;
         }
         EACH_LANE(l) {
-            light[l] = (float)work->through[i] * scale[t->side * LANES + (size_t)l] *
+            light[l] = (float)work->through[i] * scale[(size_t)t->side * LANES + (size_t)l] *
                        (float)nits[(size_t)t->patch * LANES + (size_t)l];
         }
-        add_harmonics(t->harmonic, light, cell);
-    }
-}
-
-/* The light of a cell's air in a direction, never below zero. */
-LANES_INLINE void look_at_air(const vs_row_through *t, const float *seen, float by,
-                              float light[LANES]) {
-    const float *from = seen + t->cell * VS_AIR_MOMENTS;
-    EACH_LANE(l) {
-        light[l] = 0;
-    }
-    for (int n = 0; n < VS_SH_COUNT; n++) {
-        EACH_LANE(l) {
-            light[l] += t->harmonic[n] * from[n * LANES + l];
-        }
-    }
-    EACH_LANE(l) {
-        light[l] = light[l] > 0 ? by * light[l] : 0;
-    }
-}
-
-/* What rows take of the air behind openings: cells, or patches. */
-LANES_INLINE void sum_air_behind(const vs_air *air, const vs_throughs *through,
-                                 const double *weight, const float *seen, bool cells,
-                                 const vs_air_work *work, double *lumens) {
-    const vs_mesh *mesh = air->mesh;
-    for (size_t i = 0; i < through->count; i++) {
-        const vs_row_through *t = &through->item[i];
-        float light[LANES];
-        if (t->patch != VS_ROW_AIR) {
-            continue;
-        }
-        const vs_patch *patch = &mesh->patch[cells ? 0 : t->row];
-        double takes =
-            cells ? work->k_per_m[t->room[0]] * vs_mesh_cell_volume_m3(&mesh->cells[t->room[0]])
-                  : VS_PI * patch->area_m2 * patch->presence;
-        look_at_air(t, seen, (float)weight[i], light);
-        EACH_LANE(l) {
-            lumens[t->side * LANES + (size_t)l] += takes * (double)light[l];
-        }
-    }
-}
-
-LANES_CLONES void vs_air_send_out(const vs_air *air, const vs_air_work *work, const float *source,
-                                  double *lumens) {
-    for (size_t side = 0; side < side_count(air); side++) {
-        const float *to = work->to_side + work->side_first[side] * VS_SH_COUNT;
-        size_t cells = cells_beyond(air, side);
-        size_t first = cells > 0 ? air->mesh->cells[room_beyond(air, side)].first : 0;
-        for (size_t c = 0; c < cells; c++) {
-            const float *from = source + (first + c) * VS_AIR_MOMENTS;
-            float sum[LANES] = {0};
-            for (size_t n = 0; n < VS_SH_COUNT; n++) {
-                EACH_LANE(l) {
-                    sum[l] += to[c * VS_SH_COUNT + n] * from[n * LANES + (size_t)l];
-                }
-            }
-            EACH_LANE(l) {
-                lumens[side * LANES + (size_t)l] += (double)sum[l];
-            }
-        }
-    }
-}
-
-/* What comes to openings by way of those of their rooms, as those are scaled. */
-LANES_INLINE void add_onward(const vs_air *air, const vs_throughs *patches, const double *weight,
-                             const float *seen, const double *scale, double *lumens) {
-    const vs_mesh *mesh = air->mesh;
-    for (size_t i = 0; i < patches->count; i++) {
-        const vs_row_through *t = &patches->item[i];
-        const vs_patch *row = &mesh->patch[t->row];
-        float light[LANES];
-        if (t->patch != VS_ROW_AIR || row->portal == VS_MESH_NONE) {
-            continue;
-        }
-        const vs_opening *opening = &mesh->space->opening[row->portal];
-        size_t to =
-            vs_opening_side(mesh->space, row->portal, vs_opening_beyond(opening, row->room));
-        double takes = VS_PI * row->area_m2 * opening->transmittance;
-        look_at_air(t, seen, (float)weight[i], light);
-        EACH_LANE(l) {
-            lumens[to * LANES + (size_t)l] +=
-                takes * scale[t->side * LANES + (size_t)l] * (double)light[l];
-        }
-    }
-}
-
-LANES_CLONES void vs_air_look_through(const vs_air *air, const vs_air_work *work,
-                                      const vs_throughs *patches, const double *weight,
-                                      const float *seen, const double *lumens, float *moment,
-                                      double *behind) {
-    const size_t sides = side_count(air) * LANES;
-    double *got = work->got, *scale = got + sides, *all = scale + sides;
-    for (size_t i = 0; i < sides; i++) {
-        got[i] = 0;
-    }
-    for (size_t i = 0; i < air->mesh->patch_count * LANES; i++) {
-        behind[i] = 0;
-    }
-    sum_air_behind(air, patches, weight, seen, false, work, got);
-    sum_air_behind(air, &air->through, work->through, seen, true, work, got);
-    for (size_t i = 0; i < sides; i++) {
-        scale[i] = got[i] > 0 ? lumens[i] / got[i] : 0;
-    }
-    for (int n = 0; n < ONWARD; n++) {
-        memcpy(all, lumens, sides * sizeof *all);
-        add_onward(air, patches, weight, seen, scale, all);
-        for (size_t i = 0; i < sides; i++) {
-            scale[i] = got[i] > 0 ? all[i] / got[i] : 0;
-        }
-    }
-    for (size_t i = 0; i < air->through.count; i++) {
-        const vs_row_through *t = &air->through.item[i];
-        float light[LANES];
-        if (t->patch != VS_ROW_AIR) {
-            continue;
-        }
-        look_at_air(t, seen, (float)work->through[i], light);
-        EACH_LANE(l) {
-            light[l] *= (float)scale[t->side * LANES + (size_t)l];
-        }
-        add_harmonics(t->harmonic, light, moment + t->row * VS_AIR_MOMENTS);
-    }
-    for (size_t i = 0; i < patches->count; i++) {
-        const vs_row_through *t = &patches->item[i];
-        float light[LANES];
-        if (t->patch != VS_ROW_AIR) {
-            continue;
-        }
-        look_at_air(t, seen, (float)weight[i], light);
-        EACH_LANE(l) {
-            behind[(size_t)t->row * LANES + (size_t)l] +=
-                scale[t->side * LANES + (size_t)l] * (double)light[l];
-        }
+        vs_air_add(t->harmonic, light, cell);
     }
 }
 

@@ -9,6 +9,15 @@
 
 #define VS_AIR_MOMENTS ((size_t)VS_SH_COUNT * LANES) /* numbers per cell: harmonic x light */
 
+/* Adds light of one direction to a cell's moments. */
+LANES_INLINE void vs_air_add(const float *harmonic, const float light[LANES], float *moment) {
+    for (int n = 0; n < VS_SH_COUNT; n++) {
+        EACH_LANE(l) {
+            moment[n * LANES + l] += harmonic[n] * light[l];
+        }
+    }
+}
+
 /* Exchanges as one band of a haze dims them; one per thread. */
 typedef struct {
     float *to_patch; /* cell x patch: solid angle x what haze lets by [sr] */
@@ -17,8 +26,7 @@ typedef struct {
     float *passes;   /* offset: what haze lets by/distance^2 [1/m2] */
     double *through; /* what comes by openings: as to_patch */
     float *to_side;  /* side of an opening x cell of the room beyond x harmonic: what comes to it */
-    size_t *side_first; /* where a side begins in to_side */
-    double *got;        /* side x LANES: what rows get of the air behind it [lm] */
+    size_t *side_first; /* where a side begins in to_side, in cells; as many as sides and one */
     double *k_per_m;    /* room: extinction of light on its way */
     double *middle;     /* room: light from droplets at cells' middles over its mean in cells [1] */
     double *scratch;
@@ -32,9 +40,6 @@ void vs_air_work_free(vs_air_work *work);
  *     taken  patch: what haze takes of light on its way to it from all directions [1] */
 void vs_air_dim(const vs_air *air, const double *room_extinction_per_m, double rate,
                 const double *taken, vs_air_work *work);
-
-/* Adds to seen_m2, as radiosity has it, what cells see of patches behind openings. */
-void vs_air_see_patches(const vs_air *air, const vs_air_work *work, double *seen_m2);
 
 /* Adds what patches of a luminance send to the cells of their rooms, by harmonics to degree
  * `order`, and behind openings.
@@ -60,18 +65,6 @@ void vs_air_source(const vs_air *air, const vs_air_work *work, const vs_air_drop
  * `moment`. */
 void vs_air_scatter(const vs_air *air, const vs_air_work *work, const float *source, int order,
                     float *moment);
-
-/* Adds what comes to openings of sources [lm]: side of an opening x LANES. */
-void vs_air_send_out(const vs_air *air, const vs_air_work *work, const float *source,
-                     double *lumens);
-
-/* Adds to `moment` what cells see through openings of air whose light is `seen`, and overwrites
- * `behind`, patch x LANES, with what patches do [lx/pi]; in all as much as comes to the openings.
- *     patches  links of patches, and their weights as haze dims them
- *     lumens   from vs_air_send_out */
-void vs_air_look_through(const vs_air *air, const vs_air_work *work, const vs_throughs *patches,
-                         const double *weight, const float *seen, const double *lumens,
-                         float *moment, double *behind);
 
 /* What sources of degrees to `order` send to patches. patch_lm: patch x LANES: what ends there */
 void vs_air_land(const vs_air *air, const vs_air_work *work, const float *source, int order,

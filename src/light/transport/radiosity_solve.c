@@ -18,13 +18,9 @@
 
 /* ---- memory ---- */
 
-static size_t side_count(const vs_radiosity *r) {
-    return VS_SIDES_AN_OPENING * r->mesh->space->opening_count;
-}
-
 vs_status vs_radiosity_work_init(vs_radiosity_work *work, const vs_radiosity *r) {
     const vs_radiosity_work blank = {0};
-    size_t patches = r->mesh->patch_count, sides = side_count(r);
+    size_t patches = r->mesh->patch_count, sides = vs_side_count(r->mesh);
     *work = blank;
     work->weight = calloc(r->block[r->mesh->space->room_count] + LANES, sizeof *work->weight);
     work->through = calloc(r->through.count + 1, sizeof *work->through);
@@ -108,8 +104,8 @@ LANES_CLONES static void sum_columns(const vs_radiosity *r, const vs_radiosity_w
 /* What comes to openings of the light of the patches beyond, and what patches see of that. */
 static void sum_sides(const vs_radiosity *r, const vs_radiosity_work *work) {
     const vs_mesh *mesh = r->mesh;
-    memset(work->sent_m2, 0, side_count(r) * mesh->patch_count * sizeof *work->sent_m2);
-    memset(work->seen_m2, 0, side_count(r) * mesh->patch_count * sizeof *work->seen_m2);
+    memset(work->sent_m2, 0, vs_side_count(r->mesh) * mesh->patch_count * sizeof *work->sent_m2);
+    memset(work->seen_m2, 0, vs_side_count(r->mesh) * mesh->patch_count * sizeof *work->seen_m2);
     for (size_t i = 0; i < mesh->patch_count; i++) {
         const vs_patch *patch = &mesh->patch[i];
         if (patch->portal == VS_MESH_NONE) {
@@ -214,17 +210,17 @@ LANES_INLINE void add_side(const double *area_m2, const float *light, size_t cou
 /* Scales of what rows see behind openings; `behind` is what came to them before. */
 LANES_CLONES static void scale_sides(const vs_radiosity *r, const vs_radiosity_work *work) {
     const vs_mesh *mesh = r->mesh;
-    for (size_t side = 0; side < side_count(r); side++) {
-        const vs_opening *opening = &mesh->space->opening[side / VS_SIDES_AN_OPENING];
+    for (size_t side = 0; side < vs_side_count(r->mesh); side++) {
+        size_t opening = vs_side_opening(side);
+        double transmittance = mesh->space->opening[opening].transmittance;
         double sent[LANES] = {0}, seen[LANES] = {0};
         add_side(work->sent_m2 + side * mesh->patch_count, work->light, mesh->patch_count, sent);
         add_side(work->seen_m2 + side * mesh->patch_count, work->light, mesh->patch_count, seen);
         for (size_t i = 0; i < mesh->patch_count; i++) {
             const vs_patch *patch = &mesh->patch[i];
-            if (patch->portal == side / VS_SIDES_AN_OPENING &&
-                patch->room != opening->room[side % VS_SIDES_AN_OPENING]) {
+            if (patch->portal == opening && patch->room == vs_side_beyond(mesh, side)) {
                 EACH_LANE(l) {
-                    sent[l] += patch->area_m2 * opening->transmittance *
+                    sent[l] += patch->area_m2 * transmittance *
                                (double)work->behind[i * LANES + (size_t)l];
                 }
             }

@@ -22,7 +22,7 @@ static size_t moments(const vs_transport *t) {
 }
 
 static size_t sides(const vs_transport *t) {
-    return VS_SIDES_AN_OPENING * t->air->mesh->space->opening_count * LANES;
+    return vs_side_count(t->air->mesh) * LANES;
 }
 
 vs_status vs_transport_init(vs_transport *t, const vs_radiosity *radiosity, const vs_air *air) {
@@ -31,6 +31,9 @@ vs_status vs_transport_init(vs_transport *t, const vs_radiosity *radiosity, cons
     *t = fresh;
     vs_status status = vs_radiosity_work_init(&t->solving, radiosity);
     status = status == VS_OK ? vs_air_work_init(&t->exchange, air) : status;
+    status = status == VS_OK
+                 ? vs_air_openings_init(&t->openings, air, &t->exchange, radiosity, &t->solving)
+                 : status;
     float **list[] = {&t->lamp, &t->moment,  &t->source, &t->other,   &t->step,
                       &t->thin, &t->sources, &t->seen,   &t->all_seen};
     double **lists[] = {&t->landed_lm, &t->thin_lm, &t->step_nits,  &t->nits,
@@ -56,6 +59,7 @@ void vs_transport_free(vs_transport *t) {
     const vs_transport blank = {0};
     vs_radiosity_work_free(&t->solving);
     vs_air_work_free(&t->exchange);
+    vs_air_openings_free(&t->openings);
     free(t->lamp);
     free(t->moment);
     free(t->source);
@@ -258,8 +262,7 @@ static void scatter_on(solver *s, int times, bool lamps) {
         }
         vs_air_send_out(t->air, &t->exchange, t->source, t->out_lm);
         memcpy(t->moment, t->other, moments(t) * sizeof *t->moment);
-        vs_air_look_through(t->air, &t->exchange, &t->radiosity->through, t->solving.through,
-                            t->other, t->out_lm, t->moment, t->step_behind);
+        vs_air_look_through(&t->openings, t->other, t->out_lm, t->moment, t->step_behind);
         vs_air_source(t->air, &t->exchange, &s->air, t->moment, LATER_ORDER, t->other, next);
         sum_series(began, next, n == times - 1, by);
         add_moments(s, t->source, by, t->sources);
@@ -363,7 +366,7 @@ void vs_transport_dim(vs_transport *t, const vs_medium *medium, const vs_scatter
     double rate = medium->ratio.v[band] * scattering->wide.dimming.v[band];
     vs_radiosity_dim(t->radiosity, medium->room_extinction_per_m, rate, &t->solving);
     vs_air_dim(t->air, medium->room_extinction_per_m, rate, t->solving.taken, &t->exchange);
-    vs_air_see_patches(t->air, &t->exchange, t->solving.seen_m2);
+    vs_air_openings_dim(t->air, &t->exchange, &t->solving);
 }
 
 vs_status vs_transport_solve(vs_transport *t, const vs_transport_lights *lights) {

@@ -6,7 +6,7 @@
 #define VEILSTOP_LIGHT_TRANSPORT_TRANSPORT_H
 
 #include "light/mesh/scattering.h"
-#include "light/transport/air_exchange.h"
+#include "light/transport/air_openings.h"
 #include "light/transport/field.h"
 #include "light/transport/radiosity_solve.h"
 #include "veilstop/light/camera_ray.h"
@@ -17,6 +17,7 @@ typedef struct {
     const vs_air *air;             /* borrowed */
     vs_radiosity_work solving;
     vs_air_work exchange;
+    vs_air_openings openings;
     /* cell x harmonic x LANES: lamps' own light; light on its way; what droplets send of it, and of
      * what comes of that; what of it comes to cells of its room: at a step, of thin beams */
     float *lamp, *moment, *source, *other, *step, *thin;
