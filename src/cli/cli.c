@@ -20,6 +20,20 @@ static vs_status write_file(void *context, const char *path, const void *bytes, 
     return vs_file_write_whole(path, bytes, length);
 }
 
+vs_exit vs_cli_write(const char *path, const void *bytes, size_t length) {
+    vs_status status = vs_file_write_whole(path, bytes, length);
+    return status == VS_OK ? VS_EXIT_DONE : vs_ask_fail_file(path, "written");
+}
+
+vs_exit vs_cli_write_made(const char *path, vs_status made, unsigned char *bytes, size_t length) {
+    if (made != VS_OK) {
+        return vs_ask_fail_status(made, path);
+    }
+    vs_exit code = vs_cli_write(path, bytes, length);
+    free(bytes);
+    return code;
+}
+
 static size_t workers(void *context, size_t count) {
     (void)context;
     return vs_cli_workers(count);

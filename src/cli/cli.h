@@ -12,6 +12,11 @@ void vs_cli_begin(vs_ask_context *context);
  * Returns `code`, or VS_EXIT_FILE if standard output fails. */
 vs_exit vs_cli_end(vs_ask_context *context, bool csv, vs_exit code);
 
+/* Writes a file whole; a message where that fails. */
+vs_exit vs_cli_write(const char *path, const void *bytes, size_t length);
+/* The same with bytes that were allocated, where they could be made; frees them. */
+vs_exit vs_cli_write_made(const char *path, vs_status made, unsigned char *bytes, size_t length);
+
 /* Every command, in the order of the help. */
 extern const vs_ask_command *const vs_cli_commands[];
 extern const size_t vs_cli_command_count;

@@ -4,7 +4,7 @@
 
 #include <stdlib.h>
 
-#include "veilstop/report/file_out.h"
+#include "cli/cli.h"
 #include "veilstop/scene/file.h"
 
 #define PNG_BYTES_MAX (600u << 20) /* [bytes] the largest picture in 16 bits has less */
@@ -35,10 +35,5 @@ vs_exit vs_cli_photo_write(const char *path, const vs_picture *picture, const vs
     unsigned char *bytes;
     size_t length;
     vs_status status = vs_png_write_colour(picture, told, &bytes, &length);
-    if (status != VS_OK) {
-        return vs_ask_fail_status(status, path);
-    }
-    status = vs_file_write_whole(path, bytes, length);
-    free(bytes);
-    return status == VS_OK ? VS_EXIT_DONE : vs_ask_fail_file(path, "written");
+    return vs_cli_write_made(path, status, bytes, length);
 }

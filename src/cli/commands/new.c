@@ -7,7 +7,7 @@
 #include <unistd.h>
 
 #include "ask/scene_args.h"
-#include "veilstop/report/file_out.h"
+#include "cli/cli.h"
 #include "veilstop/scene/data.h"
 #include "veilstop/scene/json.h"
 #include "veilstop/scene/scene_file.h"
@@ -100,14 +100,15 @@ static vs_exit write_out(const vs_ask_args *args, const vs_text *scene) {
     if (access(path, F_OK) == 0) {
         return vs_ask_fail(VS_EXIT_FILE, "%s: must be a new file (got one that is there)", path);
     }
-    if (vs_file_write_whole(path, scene->bytes, scene->length) != VS_OK) {
-        return vs_ask_fail_file(path, "written");
+    vs_exit code = vs_cli_write(path, scene->bytes, scene->length);
+    if (code != VS_EXIT_DONE) {
+        return code;
     }
     vs_text words;
     vs_text_init(&words);
     vs_text_addf(&words, "wrote %s; next: veilstop predict %s, then change it into your own\n",
                  path, path);
-    vs_exit code = vs_ask_print(&words, VS_EXIT_DONE);
+    code = vs_ask_print(&words, VS_EXIT_DONE);
     vs_text_free(&words);
     return code;
 }

@@ -6,12 +6,12 @@
 
 #include "ask/grade/grade_files.h"
 #include "ask/scene_args.h"
+#include "cli/cli.h"
 #include "cli/photo.h"
 #include "cli/progress.h"
 #include "veilstop/picture/pair.h"
 #include "veilstop/picture/png.h"
 #include "veilstop/report/cautions.h"
-#include "veilstop/report/file_out.h"
 #include "veilstop/report/grade.h"
 #include "veilstop/report/json.h"
 #include "veilstop/report/style.h"
@@ -76,12 +76,7 @@ static vs_exit write_picture(const char *path, const vs_picture *picture, const 
     unsigned char *bytes;
     size_t length;
     vs_status status = vs_png_write_enlarged(picture, as, &bytes, &length);
-    if (status != VS_OK) {
-        return vs_ask_fail_status(status, path);
-    }
-    status = vs_file_write_whole(path, bytes, length);
-    free(bytes);
-    return status == VS_OK ? VS_EXIT_DONE : vs_ask_fail_file(path, "written");
+    return vs_cli_write_made(path, status, bytes, length);
 }
 
 /* The fitted matrix or, with --physical, the grade for one depth's transmission and veil. */

@@ -17,7 +17,7 @@
 #include <unistd.h>
 
 #include "ask/day_plan.h"
-#include "veilstop/report/file_out.h"
+#include "cli/cli.h"
 #include "veilstop/scene/file.h"
 
 #define PDF_BYTES_MAX (1u << 28) /* [bytes] our choice */
@@ -126,9 +126,7 @@ static vs_exit keep_pages(const vs_ask_args *args, const workshop *w) {
         return vs_ask_fail(VS_EXIT_FILE, "--pdf: Chromium wrote no pages; print the sheet from a "
                                          "browser");
     }
-    vs_exit code = vs_file_write_whole(path, bytes, length) == VS_OK
-                       ? VS_EXIT_DONE
-                       : vs_ask_fail_file(path, "written");
+    vs_exit code = vs_cli_write(path, bytes, length);
     free(bytes);
     return code;
 }
@@ -143,9 +141,7 @@ static vs_exit write_pdf(const vs_ask_args *args, const vs_text *html) {
     if (code != VS_EXIT_DONE) {
         return code;
     }
-    if (vs_file_write_whole(w.html, html->bytes, html->length) != VS_OK) {
-        code = vs_ask_fail_file(w.html, "written");
-    }
+    code = vs_cli_write(w.html, html->bytes, html->length);
     if (code == VS_EXIT_DONE) {
         code = print_pages(args, &w);
     }

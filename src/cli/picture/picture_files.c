@@ -6,10 +6,10 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "cli/cli.h"
+#include "cli/photo.h"
 #include "cli/picture/picture.h"
 #include "veilstop/picture/exr.h"
-#include "veilstop/picture/png.h"
-#include "veilstop/report/file_out.h"
 
 #define NAME_SIZE 32    /* [bytes] of a channel's name: accepted by every reader */
 #define LAYER_MAX 18    /* letters of a light's layer */
@@ -28,22 +28,10 @@ char *vs_cli_picture_numbered(const char *path, size_t number, size_t count) {
     return name;
 }
 
-static vs_exit write_file(const char *path, unsigned char *bytes, size_t length, vs_status status) {
-    if (status != VS_OK) {
-        return vs_ask_fail_status(status, path);
-    }
-    status = vs_file_write_whole(path, bytes, length);
-    free(bytes);
-    return status == VS_OK ? VS_EXIT_DONE : vs_ask_fail_file(path, "written");
-}
-
 vs_exit vs_cli_picture_write_png(const char *path, const vs_picture *picture,
                                  const vs_camera *camera, vs_develop_as as) {
-    unsigned char *bytes;
-    size_t length;
     vs_png_colour colour = vs_develop_colour(camera, as);
-    vs_status status = vs_png_write_colour(picture, &colour, &bytes, &length);
-    return write_file(path, bytes, length, status);
+    return vs_cli_photo_write(path, picture, &colour);
 }
 
 bool vs_cli_picture_is_animation(const char *path) {
@@ -55,7 +43,7 @@ vs_exit vs_cli_picture_write_apng(const char *path, vs_apng *apng) {
     unsigned char *bytes;
     size_t length;
     vs_status status = vs_apng_end(apng, &bytes, &length);
-    return write_file(path, bytes, length, status);
+    return vs_cli_write_made(path, status, bytes, length);
 }
 
 /* Channels being collected, with their own names and planes. */
@@ -176,5 +164,5 @@ vs_exit vs_cli_picture_write_exr(const char *path, vs_frame *frame, const vs_sce
                               &bytes, &length);
     }
     end(&c);
-    return write_file(path, bytes, length, status);
+    return vs_cli_write_made(path, status, bytes, length);
 }

@@ -5,10 +5,10 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "cli/cli.h"
 #include "cli/picture/picture.h"
 #include "cli/still/still.h"
 #include "veilstop/picture/exr.h"
-#include "veilstop/report/file_out.h"
 #include "veilstop/shot/held.h"
 
 #define CAPTION_SIGNAL 0.75  /* [1] grey of the letters: our choice */
@@ -219,9 +219,7 @@ static vs_exit write_exr(vs_cli_still *s, vs_still *still) {
     if (status != VS_OK) {
         return fail_still(s, status);
     }
-    status = vs_file_write_whole(path, bytes, length);
-    free(bytes);
-    return status == VS_OK ? VS_EXIT_DONE : vs_ask_fail_file(path, "written");
+    return vs_cli_write_made(path, status, bytes, length);
 }
 
 /* ---- edges ---- */
