@@ -239,7 +239,7 @@ static void coarse_on_the_whole(void **state) {
     tests_path(path, "../data/demo/washroom.json");
     CHECK_OK(vs_scene_file_load(&file, path, NULL, &faults));
     CHECK_OK(vs_predictor_init(&predictor, &file.scene));
-    CHECK_OK(vs_frame_open(&frame, &predictor, 0, WIDTH, HEIGHT, &plain));
+    CHECK_OK(vs_frame_open(&frame, &predictor, 0, WIDTH, HEIGHT, NULL));
     for (size_t i = 0; i < sizeof density / sizeof *density; i++) {
         double k[VS_ROOMS_MAX];
         for (size_t r = 0; r < VS_ROOMS_MAX; r++) {
