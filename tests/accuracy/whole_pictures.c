@@ -53,7 +53,7 @@ static void open_subject(const subject *s, vs_predictor *predictor, vs_frame *fr
     CHECK_OK(vs_predictor_init(predictor, scene));
     CHECK_OK(vs_held_rooms(scene, &scene->shot[s->shot], &predictor->haze, s->extinction_per_m, k));
     CHECK_OK(vs_frame_open(frame, predictor, s->shot, WIDTH, HEIGHT, NULL));
-    CHECK_OK(vs_frame_look(frame, k, VS_FRAME_FINE, false, layers));
+    CHECK_OK(vs_frame_render(frame, k, VS_FRAME_FINE, false, layers));
 }
 
 static void close_subject(vs_predictor *predictor, vs_frame *frame) {
@@ -73,7 +73,7 @@ static void count_pixel(vs_frame *frame, const vs_frame_layers *l, const vs_came
                         size_t x, size_t y, tally *t) {
     size_t at = y * l->width + x;
     vs_frame_ray ray;
-    CHECK_OK(vs_frame_ask(frame, (double)x + 0.5, (double)y + 0.5, &ray));
+    CHECK_OK(vs_frame_render_ray(frame, (double)x + 0.5, (double)y + 0.5, &ray));
     double stops = fabs(
         vs_camera_stops_between(camera, luminance(&l->hazed, at), vs_bands_luminance(ray.hazed)));
     double veil = fabs(
@@ -140,15 +140,16 @@ static void every_pixel(const subject *s, tally *all) {
 
 /* Makes a point of what a pixel sees; false where that is no surface that reflects. */
 static bool point_at(const vs_frame_kept *k, size_t x, size_t y, vs_scene_point *point) {
-    const vs_way *way = vs_frame_way(k, x, y);
-    if (!(way->reflectance > 0) || (way->end != VS_WAY_WALL && way->end != VS_WAY_BLOCKER)) {
+    const vs_ray_path *path = vs_frame_path(k, x, y);
+    if (!(path->reflectance > 0) ||
+        (path->end != VS_RAY_PATH_WALL && path->end != VS_RAY_PATH_BLOCKER)) {
         return false;
     }
     const vs_scene_point found = {.name = "pixel",
-                                  .at_m = vs_frame_surface_at(k, way, (double)x, (double)y),
+                                  .at_m = vs_frame_surface_at(k, path, (double)x, (double)y),
                                   .kind = VS_POINT_REFLECTANCE,
-                                  .value = way->reflectance,
-                                  .facing = way->normal};
+                                  .value = path->reflectance,
+                                  .facing = path->normal};
     *point = found;
     return true;
 }
@@ -250,7 +251,7 @@ static void add_demo(const char *name, size_t shot, double extinction_per_m) {
 static void print_walks(double walks) {
     printf("\n%d of these pixels, on walls and boards, over random walks of every order (%.0f a "
            "pixel); the camera's floor is added to both:\n\n"
-           "| optical depth of the longest way | pixels | mean off | worst off | over bound + 3 "
+           "| optical depth of the longest path | pixels | mean off | worst off | over bound + 3 "
            "errors |\n| --- | --- | --- | --- | --- |\n",
            WALKED, walks);
     static const char *const bound[] = {"bound 5 %", "bound 10 %", "no bound"};

@@ -97,7 +97,7 @@ static void times(const vs_scene *scene, double *k, double factor) {
 static void time_look(vs_frame *f, const double *k, vs_frame_detail detail, vs_frame_layers *l,
                       cost *least_cost) {
     cost began = now();
-    CHECK_OK(vs_frame_look(f, k, detail, false, l));
+    CHECK_OK(vs_frame_render(f, k, detail, false, l));
     *least_cost = least(*least_cost, since(began));
 }
 
@@ -133,7 +133,7 @@ static costs measure(const vs_scene *scene, size_t shot, size_t width, size_t he
         cost began = now();
         CHECK_OK(vs_frame_open(&f, &p, shot, width, height, &runner));
         c.open = least(c.open, since(began));
-        CHECK_OK(vs_frame_look(&f, k, VS_FRAME_FINE, false, &l));
+        CHECK_OK(vs_frame_render(&f, k, VS_FRAME_FINE, false, &l));
         c.first = least(c.first, since(began));
         times(scene, k, 1.1);
         time_look(&f, k, VS_FRAME_FINE, &l, &c.next);
@@ -146,7 +146,8 @@ static costs measure(const vs_scene *scene, size_t shot, size_t width, size_t he
         for (int i = 0; i < RAYS && n == 0; i++) {
             vs_frame_ray ray;
             double at = (i + 0.5) / RAYS;
-            CHECK_OK(vs_frame_ask(&f, (double)width * fmod(at * 37, 1), (double)height * at, &ray));
+            CHECK_OK(vs_frame_render_ray(&f, (double)width * fmod(at * 37, 1), (double)height * at,
+                                         &ray));
         }
         c.ray_s = n == 0 ? since(began).cpu_s / RAYS : c.ray_s;
         times(scene, k, 3);

@@ -47,7 +47,7 @@ static void compare(vs_frame *frame, const vs_frame_layers *l, const vs_camera *
         if (vs_frame_on_edge(frame, x, y)) {
             continue;
         }
-        CHECK_OK(vs_frame_ask(frame, (double)x + 0.5, (double)y + 0.5, &ray));
+        CHECK_OK(vs_frame_render_ray(frame, (double)x + 0.5, (double)y + 0.5, &ray));
         double stops = fabs(vs_camera_stops_between(camera, luminance(&l->hazed, at),
                                                     vs_bands_luminance(ray.hazed)));
         CHECK_TRUE(stops >= 0); /* no NaN */
@@ -76,7 +76,7 @@ static void look_at(const vs_scene *scene, size_t shot, double extinction_per_m,
     CHECK_OK(vs_predictor_init(&predictor, scene));
     CHECK_OK(vs_held_rooms(scene, &scene->shot[shot], &predictor.haze, extinction_per_m, k));
     CHECK_OK(vs_frame_open(&frame, &predictor, shot, width, height, NULL));
-    CHECK_OK(vs_frame_look(&frame, k, VS_FRAME_FINE, false, &layers));
+    CHECK_OK(vs_frame_render(&frame, k, VS_FRAME_FINE, false, &layers));
     compare(&frame, &layers, &scene->camera[scene->shot[shot].camera], random, t);
     vs_frame_close(&frame);
     vs_predictor_free(&predictor);
@@ -153,14 +153,14 @@ static void points_as_predicted(void **state) {
     CHECK_OK(vs_held_rooms(&file.scene, &file.scene.shot[0], &predictor.haze, NAN, k));
     CHECK_OK(vs_predict_shot(&predictor, 0, k, &want));
     CHECK_OK(vs_frame_open(&frame, &predictor, 0, 640, 360, NULL));
-    CHECK_OK(vs_frame_look(&frame, k, VS_FRAME_FINE, false, &layers));
+    CHECK_OK(vs_frame_render(&frame, k, VS_FRAME_FINE, false, &layers));
     for (size_t i = 0; i < want.shot->point_count; i++) {
         double x, y;
         vs_frame_ray ray;
         if (!vs_frame_pixel_of(&frame, want.shot->point[i].at_m, &x, &y)) {
             continue;
         }
-        CHECK_OK(vs_frame_ask(&frame, x, y, &ray));
+        CHECK_OK(vs_frame_render_ray(&frame, x, y, &ray));
         for (int band = 0; band < VS_BAND_COUNT; band++) {
             CHECK_NEAR(ray.veil.v[band], want.point[i].veil_nits.v[band], 1e-6, 0);
             CHECK_NEAR(ray.transmission.v[band], want.point[i].transmission.v[band], 1e-6, 0);
@@ -201,11 +201,11 @@ static void same_bits(void **state) {
     CHECK_OK(vs_predictor_init(&one, &file.scene));
     CHECK_OK(vs_predictor_init(&other, &file.scene));
     CHECK_OK(vs_frame_open(&used, &one, 0, WIDTH, HEIGHT, NULL));
-    CHECK_OK(vs_frame_look(&used, thin, VS_FRAME_FINE, true, &a));
-    CHECK_OK(vs_frame_look(&used, thin, VS_FRAME_COARSE, false, &a));
-    CHECK_OK(vs_frame_look(&used, thick, VS_FRAME_FINE, false, &a));
+    CHECK_OK(vs_frame_render(&used, thin, VS_FRAME_FINE, true, &a));
+    CHECK_OK(vs_frame_render(&used, thin, VS_FRAME_COARSE, false, &a));
+    CHECK_OK(vs_frame_render(&used, thick, VS_FRAME_FINE, false, &a));
     CHECK_OK(vs_frame_open(&fresh, &other, 0, WIDTH, HEIGHT, &backwards));
-    CHECK_OK(vs_frame_look(&fresh, thick, VS_FRAME_FINE, true, &b));
+    CHECK_OK(vs_frame_render(&fresh, thick, VS_FRAME_FINE, true, &b));
     CHECK_TRUE(jobs > 3);
     same_plane(&a.hazed, &b.hazed, WIDTH * HEIGHT);
     same_plane(&a.veil, &b.veil, WIDTH * HEIGHT);
@@ -245,9 +245,9 @@ static void coarse_on_the_whole(void **state) {
         for (size_t r = 0; r < VS_ROOMS_MAX; r++) {
             k[r] = density[i];
         }
-        CHECK_OK(vs_frame_look(&frame, k, VS_FRAME_FINE, false, &l));
+        CHECK_OK(vs_frame_render(&frame, k, VS_FRAME_FINE, false, &l));
         double hazed = mean_of(&l.hazed), veil = mean_of(&l.veil);
-        CHECK_OK(vs_frame_look(&frame, k, VS_FRAME_COARSE, false, &l));
+        CHECK_OK(vs_frame_render(&frame, k, VS_FRAME_COARSE, false, &l));
         CHECK_NEAR(mean_of(&l.hazed), hazed, COARSE_MEAN, 0);
         CHECK_NEAR(mean_of(&l.veil), veil, COARSE_MEAN, 0);
     }
@@ -268,13 +268,13 @@ static void layers_add_up(void **state) {
     location_read(FIRST_SEED + 500, 2, &file);
     CHECK_OK(vs_predictor_init(&predictor, &file.scene));
     CHECK_OK(vs_frame_open(&frame, &predictor, 0, WIDTH, HEIGHT, NULL));
-    CHECK_OK(vs_frame_look(&frame, k, VS_FRAME_FINE, false, &l));
+    CHECK_OK(vs_frame_render(&frame, k, VS_FRAME_FINE, false, &l));
     for (size_t i = 0; i < WIDTH * HEIGHT; i++) {
         CHECK_TRUE(l.veil.band[1][i] == 0 && l.hazed.band[1][i] >= 0);
         CHECK_TRUE(l.transmission.band[0][i] <= 1 && l.transmission.band[0][i] > 0);
     }
     CHECK_OK(vs_held_rooms(&file.scene, &file.scene.shot[0], &predictor.haze, NAN, k));
-    CHECK_OK(vs_frame_look(&frame, k, VS_FRAME_FINE, true, &l));
+    CHECK_OK(vs_frame_render(&frame, k, VS_FRAME_FINE, true, &l));
     for (size_t i = 0; i < WIDTH * HEIGHT; i += 7) {
         double sum = (double)l.indirect.band[1][i];
         for (size_t e = 0; e < file.scene.light_count; e++) {
@@ -306,10 +306,10 @@ static void hostile_sizes(void **state) {
     vs_frame_close(&frame); /* harmless */
     CHECK_OK(vs_frame_open(&frame, &predictor, 0, VS_FRAME_SIDE_MIN, VS_FRAME_SIDE_MIN, NULL));
     k[0] = NAN;
-    CHECK_STATUS(vs_frame_look(&frame, k, VS_FRAME_FINE, false, &l), VS_ERR_DOMAIN);
+    CHECK_STATUS(vs_frame_render(&frame, k, VS_FRAME_FINE, false, &l), VS_ERR_DOMAIN);
     CHECK_TRUE(l.hazed.band[0] == NULL);
     k[0] = 0.02;
-    CHECK_OK(vs_frame_look(&frame, k, VS_FRAME_FINE, false, &l));
+    CHECK_OK(vs_frame_render(&frame, k, VS_FRAME_FINE, false, &l));
     vs_frame_close(&frame);
     vs_predictor_free(&predictor);
     vs_scene_file_free(&file);
@@ -335,7 +335,7 @@ static void look_on_way(const vs_scene *scene, size_t light, step_of_way *s) {
     CHECK_OK(vs_predictor_init(&predictor, scene));
     CHECK_OK(vs_held_rooms(scene, &scene->shot[1], &predictor.haze, NAN, k));
     CHECK_OK(vs_frame_open(&frame, &predictor, 1, WIDTH, HEIGHT, NULL));
-    CHECK_OK(vs_frame_look(&frame, k, VS_FRAME_FINE, true, &l));
+    CHECK_OK(vs_frame_render(&frame, k, VS_FRAME_FINE, true, &l));
     for (size_t i = 0; i < WIDTH * HEIGHT; i++) {
         s->nits[i] = luminance(&l.hazed, i);
         s->out[i] = luminance(&l.veil_by_light[light], i) > OF_BEAM * s->nits[i] ||
@@ -421,7 +421,7 @@ static void the_sun_in_a_window(void **state) {
     scene.camera = &camera;
     CHECK_OK(vs_predictor_init(&predictor, &scene));
     CHECK_OK(vs_frame_open(&frame, &predictor, 0, WIDTH, HEIGHT, NULL));
-    CHECK_OK(vs_frame_look(&frame, clear, VS_FRAME_FINE, false, &l));
+    CHECK_OK(vs_frame_render(&frame, clear, VS_FRAME_FINE, false, &l));
     size_t middle = HEIGHT / 2 * WIDTH + WIDTH / 2;
     double disc_sr = VS_PI * sin(SUN_RAD) * sin(SUN_RAD), want = PANE * SUN_LUX / disc_sr;
     CHECK_NEAR(luminance(&l.hazed, middle), want, 1e-3, 0);

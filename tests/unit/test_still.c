@@ -88,16 +88,16 @@ static void compare(const vs_scene *scene, random_stream *random, tally *t) {
     CHECK_OK(vs_predictor_init(&predictor, &bare));
     CHECK_OK(vs_held_rooms(&bare, &bare.shot[0], &predictor.haze, NAN, k));
     CHECK_OK(vs_frame_open(&frame, &predictor, 0, WIDTH, HEIGHT, NULL));
-    CHECK_OK(vs_frame_look(&frame, k, VS_FRAME_COARSE, false, &seen));
+    CHECK_OK(vs_frame_render(&frame, k, VS_FRAME_COARSE, false, &seen));
     CHECK_OK(vs_still_open(&still, scene, 0, camera, WIDTH, HEIGHT, NULL, NULL));
     CHECK_OK(vs_still_haze(&still, k));
     layers l = layers_of(WIDTH, HEIGHT);
-    CHECK_OK(vs_still_lay(&still, &photo, NULL, 0, 0, &l.planes, &clipped));
+    CHECK_OK(vs_still_composite(&still, &photo, NULL, 0, 0, &l.planes, &clipped));
     for (size_t i = 0; i < PIXELS; i++) {
         size_t x = random_index(random, WIDTH), y = random_index(random, HEIGHT);
         size_t at = y * WIDTH + x;
         vs_frame_ray ray;
-        CHECK_OK(vs_frame_ask(&frame, (double)x + 0.5, (double)y + 0.5, &ray));
+        CHECK_OK(vs_frame_render_ray(&frame, (double)x + 0.5, (double)y + 0.5, &ray));
         vs_bands hazed;
         for (int band = 0; band < 3; band++) {
             hazed.v[band] = (double)l.planes.hazed[band][at] / 0.18 * vs_camera_grey_nits(camera);
@@ -181,7 +181,7 @@ static void no_haze_changes_nothing(void **state) {
             p.camera.stops_above_grey = 30;
             p.camera.curve.kind = form == 3 ? VS_CURVE_SRGB : VS_CURVE_ACESCCT;
             double clipped;
-            CHECK_OK(vs_still_lay(&still, &p, &out, 0, 0, NULL, &clipped));
+            CHECK_OK(vs_still_composite(&still, &p, &out, 0, 0, NULL, &clipped));
             int most = 0;
             for (size_t i = 0; i < 3u * SMALL_WIDTH * SMALL_HEIGHT; i++) {
                 int off = abs((int)out.sample[i] - (int)photo.sample[i]);
@@ -213,7 +213,7 @@ static void a_map_of_depth(void **state) {
     CHECK_OK(
         vs_still_open(&still, &s.file.scene, 0, s.camera, SMALL_WIDTH, SMALL_HEIGHT, NULL, NULL));
     CHECK_OK(vs_still_haze(&still, s.k));
-    CHECK_OK(vs_still_lay(&still, &p, NULL, 0, 0, &own.planes, &clipped));
+    CHECK_OK(vs_still_composite(&still, &p, NULL, 0, 0, &own.planes, &clipped));
     vs_still_close(&still);
     for (int share = 0; share < 3; share++) { /* not known, half, all */
         size_t pixels = (size_t)SMALL_WIDTH * SMALL_HEIGHT, less = 0;
@@ -225,7 +225,7 @@ static void a_map_of_depth(void **state) {
         CHECK_OK(vs_still_open(&still, &s.file.scene, 0, s.camera, SMALL_WIDTH, SMALL_HEIGHT,
                                &depth, NULL));
         CHECK_OK(vs_still_haze(&still, s.k));
-        CHECK_OK(vs_still_lay(&still, &p, NULL, 0, 0, &by_map.planes, &clipped));
+        CHECK_OK(vs_still_composite(&still, &p, NULL, 0, 0, &by_map.planes, &clipped));
         vs_still_close(&still);
         for (size_t i = 0; i < pixels; i++) {
             double t = (double)own.planes.transmission[1][i];
@@ -264,7 +264,7 @@ static void the_veil_before_a_map(void **state) {
     CHECK_OK(
         vs_still_open(&still, &s.file.scene, 0, s.camera, SMALL_WIDTH, SMALL_HEIGHT, &depth, NULL));
     CHECK_OK(vs_still_haze(&still, s.k));
-    CHECK_OK(vs_still_lay(&still, &p, NULL, 0, 0, &l.planes, &clipped));
+    CHECK_OK(vs_still_composite(&still, &p, NULL, 0, 0, &l.planes, &clipped));
     CHECK_OK(vs_predictor_init(&predictor, &s.file.scene));
     CHECK_OK(vs_rays_init(&rays, &predictor));
     CHECK_OK(vs_rays_set(&rays, 0, s.k));
@@ -359,7 +359,8 @@ static void bad_sizes(void **state) {
     vs_picture photo = grey_photo(96, 54, 8, 257);
     vs_still_photo p = photo_of(&photo, s.camera);
     double clipped;
-    CHECK_STATUS(vs_still_lay(&still, &p, NULL, 0, 0, NULL, &clipped), VS_ERR_DOMAIN); /* no haze */
+    CHECK_STATUS(vs_still_composite(&still, &p, NULL, 0, 0, NULL, &clipped),
+                 VS_ERR_DOMAIN); /* no haze */
     CHECK_NAN(clipped);
     vs_picture_free(&photo);
     vs_still_close(&still);

@@ -67,9 +67,9 @@ typedef struct {
  *  The result is reproducible to the last bit, whatever was computed before and however many
  *  workers there are.
  *  Errors: VS_ERR_DOMAIN, VS_ERR_MEMORY, VS_ERR_CONVERGENCE. */
-VS_WARN_UNUSED vs_status vs_frame_look(vs_frame *frame, const double *room_extinction_per_m,
-                                       vs_frame_detail detail, bool by_light,
-                                       vs_frame_layers *layers);
+VS_WARN_UNUSED vs_status vs_frame_render(vs_frame *frame, const double *room_extinction_per_m,
+                                         vs_frame_detail detail, bool by_light,
+                                         vs_frame_layers *layers);
 
 /** One ray by its full integrals, in the last haze: what the picture approximates.
  *  x, y  [pixels] from the top left; the middle of the first pixel is 0.5, 0.5 */
@@ -77,7 +77,8 @@ typedef struct {
     vs_bands hazed, transmission, veil, indirect;
     double depth_m;
 } vs_frame_ray;
-VS_WARN_UNUSED vs_status vs_frame_ask(vs_frame *frame, double x, double y, vs_frame_ray *ray);
+VS_WARN_UNUSED vs_status vs_frame_render_ray(vs_frame *frame, double x, double y,
+                                             vs_frame_ray *ray);
 
 /** Whether an edge crosses a pixel: it or a neighbour sees something else, or a hard shadow's edge
  *  may be there. */

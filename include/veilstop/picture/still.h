@@ -39,7 +39,7 @@ typedef struct {
  *  camera  that took the photo: at, aim, roll, focal length and sensor, of which the photo is the
  *          largest part about its middle with the photo's shape
  *  width, height  [pixels] of the photo, 16 to VS_PICTURE_SIDE_MAX
- *  depth   NULL: the scene's rooms, blockers and figures alone tell it; else the nearer of these
+ *  depth   NULL: the scene's rooms, blockers and figures alone give it; else the nearer of these
  *          and the map. Borrowed, must outlive it.
  *  runner  borrowed, must outlive the still; NULL: one after another
  *  Errors: VS_ERR_DOMAIN (size; the camera is in no room), VS_ERR_MEMORY, VS_ERR_CONVERGENCE.
@@ -50,7 +50,7 @@ VS_WARN_UNUSED vs_status vs_still_open(vs_still *still, const vs_scene *scene, s
 void vs_still_close(vs_still *still);
 
 /** Works the haze out.  room_extinction_per_m: at 549 nm, one a room.
- *  Errors: those of vs_frame_look. */
+ *  Errors: those of vs_frame_render. */
 VS_WARN_UNUSED vs_status vs_still_haze(vs_still *still, const double *room_extinction_per_m);
 
 /** What is laid over, pixel by pixel; planes of the photo's size, of the caller's. A NULL plane is
@@ -72,9 +72,9 @@ typedef struct {
  *  lamps to what they light.
  *  Errors: VS_ERR_DOMAIN (sizes, no haze yet), VS_ERR_MEMORY.
  *  Checked: tests/unit/test_still.c against pictures of the same haze. */
-VS_WARN_UNUSED vs_status vs_still_lay(vs_still *still, const vs_still_photo *photo, vs_picture *out,
-                                      size_t x, size_t y, const vs_still_planes *planes,
-                                      double *clipped);
+VS_WARN_UNUSED vs_status vs_still_composite(vs_still *still, const vs_still_photo *photo,
+                                            vs_picture *out, size_t x, size_t y,
+                                            const vs_still_planes *planes, double *clipped);
 
 /** Draws the edges of rooms, openings, blockers over a photo: what the camera sees of them in full,
  *  what is hidden dotted, in other rooms than the camera's not at all.

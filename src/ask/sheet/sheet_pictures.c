@@ -25,7 +25,7 @@ static vs_status look(vs_predictor *predictor, size_t shot, vs_frame *frame,
     const vs_scene *scene = predictor->scene;
     double rooms[VS_ROOMS_MAX];
     vs_status status = vs_held_rooms(scene, &scene->shot[shot], &predictor->haze, NAN, rooms);
-    return status == VS_OK ? vs_frame_look(frame, rooms, VS_FRAME_FINE, false, layers) : status;
+    return status == VS_OK ? vs_frame_render(frame, rooms, VS_FRAME_FINE, false, layers) : status;
 }
 
 vs_status vs_ask_sheet_picture(vs_predictor *predictor, size_t shot, vs_ask_sheet_png *png) {

@@ -178,7 +178,7 @@ static vs_status draw_tile(drawing *d, vs_frame *frame, size_t which, size_t col
     size_t x, y, at_x = which % d->contact.columns, at_y = which / d->contact.columns;
     vs_status status = rooms_of(d, t->shot, column, room_extinction_per_m, &t->density);
     if (status == VS_OK) {
-        status = vs_frame_look(frame, room_extinction_per_m, VS_FRAME_FINE, false, &l);
+        status = vs_frame_render(frame, room_extinction_per_m, VS_FRAME_FINE, false, &l);
     }
     if (status == VS_OK) {
         status = middle_veil(&l, &veil_nits);

@@ -138,7 +138,7 @@ vs_exit vs_cli_picture_write_exr(const char *path, vs_frame *frame, const vs_sce
     double scale = vs_camera_linear(camera, 1);
     vs_frame_layers l;
     channels c = {0};
-    vs_status status = vs_frame_look(frame, room_extinction_per_m, VS_FRAME_FINE, true, &l);
+    vs_status status = vs_frame_render(frame, room_extinction_per_m, VS_FRAME_FINE, true, &l);
     size_t width = l.width, height = l.height, size = VS_BAND_COUNT * (5 + scene->light_count) + 1;
     if (status == VS_OK) {
         status = begin(&c, size, width * height);
@@ -150,7 +150,7 @@ vs_exit vs_cli_picture_write_exr(const char *path, vs_frame *frame, const vs_sce
         add_plane(&c, "veil.indirect", &l.indirect, scale);
         add_by_light(&c, &l, scene, scale);
         add_depth(&c, l.depth_m);
-        status = vs_frame_look(frame, clear, VS_FRAME_FINE, false, &l);
+        status = vs_frame_render(frame, clear, VS_FRAME_FINE, false, &l);
     }
     if (status == VS_OK) {
         add_plane(&c, "clear", &l.hazed, scale);

@@ -157,7 +157,7 @@ static vs_exit write_out(vs_cli_still *s, vs_still *still) {
         vs_status status =
             vs_still_haze(still, s->room_extinction_per_m + i * s->scene.scene->room_count);
         if (status == VS_OK) {
-            status = vs_still_lay(still, &s->photo.photo, &sheet, x, y, NULL, &s->clipped);
+            status = vs_still_composite(still, &s->photo.photo, &sheet, x, y, NULL, &s->clipped);
         }
         code = status == VS_OK ? VS_EXIT_DONE : fail_still(s, status);
         if (code == VS_EXIT_DONE) {
@@ -204,7 +204,7 @@ static vs_exit write_exr(vs_cli_still *s, vs_still *still) {
     }
     vs_status status = vs_still_haze(still, s->room_extinction_per_m);
     if (status == VS_OK) {
-        status = vs_still_lay(still, &s->photo.photo, NULL, 0, 0, &planes, &s->clipped);
+        status = vs_still_composite(still, &s->photo.photo, NULL, 0, 0, &planes, &s->clipped);
     }
     for (size_t i = 0; i < width * height && status == VS_OK; i++) {
         planes.depth_m[i] = isfinite(planes.depth_m[i]) ? planes.depth_m[i] : FAR_M;

@@ -51,7 +51,7 @@ static vs_status lay(vs_page_scout *s, const vs_camera *camera) {
     photo.camera.curve.kind = VS_CURVE_SRGB;
     photo.camera.stops_above_grey = NO_CLIP_STOPS;
     photo.nits_per_linear = vs_camera_nits(&photo.camera, 1);
-    return vs_still_lay(&s->still, &photo, &s->hazed, 0, 0, NULL, &clipped);
+    return vs_still_composite(&s->still, &photo, &s->hazed, 0, 0, NULL, &clipped);
 }
 
 /* A photo in a shot's haze.

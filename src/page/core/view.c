@@ -96,8 +96,8 @@ const unsigned char *vs_page_picture(vs_page *page, int shot, double extinction_
             vs_held_rooms(scene, &scene->shot[shot], &v->predictor.haze, extinction_per_m, rooms);
     }
     if (status == VS_OK) {
-        status =
-            vs_frame_look(&v->frame, rooms, fine ? VS_FRAME_FINE : VS_FRAME_COARSE, false, &layers);
+        status = vs_frame_render(&v->frame, rooms, fine ? VS_FRAME_FINE : VS_FRAME_COARSE, false,
+                                 &layers);
     }
     if (status == VS_OK && grade) {
         layers.hazed = grade_light(v, &layers.hazed, grade, vs_camera_grey_nits(camera));

@@ -24,7 +24,7 @@ static double pixel_at(const vs_view *view, vs_vec3 at_m, double pixel) {
 
 static bool make_light(vs_body *body, const vs_emitter *e, const vs_light *light, size_t i,
                        const vs_view *view, double pixel) {
-    vs_vec3 way = vs_vec3_sub(view->at_m, vs_emitter_middle(e));
+    vs_vec3 towards = vs_vec3_sub(view->at_m, vs_emitter_middle(e));
     body->index = i;
     body->at_m = e->at_m;
     if (e->kind == VS_EMITTER_POINT) {
@@ -44,17 +44,17 @@ static bool make_light(vs_body *body, const vs_emitter *e, const vs_light *light
         body->at_m = vs_vec3_along(view->at_m, e->axis, -SUN_AT_M);
         body->radius_m =
             fmax(SUN_AT_M * tan(SUN_RADIUS_RAD), BALL_PIXELS * pixel_at(view, body->at_m, pixel));
-        way = vs_vec3_sub(view->at_m, body->at_m);
+        towards = vs_vec3_sub(view->at_m, body->at_m);
     } else if (light->kind == VS_LIGHT_PANEL && light->strength != VS_STRENGTH_FED) {
         body->kind = VS_BODY_PANEL;
         body->rect = e->rect;
         body->normal = e->rect.normal;
-        return vs_vec3_dot(way, e->rect.normal) > 0;
+        return vs_vec3_dot(towards, e->rect.normal) > 0;
     } else {
         return false; /* a window, or a fed panel, which is a blocker */
     }
-    body->normal = vs_vec3_unit(way);
-    return vs_vec3_length(way) > body->radius_m &&
+    body->normal = vs_vec3_unit(towards);
+    return vs_vec3_length(towards) > body->radius_m &&
            vs_bands_luminance(vs_body_nits(body, e, view->at_m)) > 0;
 }
 
@@ -153,7 +153,7 @@ vs_bands vs_body_nits(const vs_body *body, const vs_emitter *emitter, vs_vec3 ca
     }
     vs_point_source source = {emitter->at_m, emitter->strength, emitter, emitter->profile,
                               emitter->axis};
-    vs_vec3 way = vs_vec3_unit(vs_vec3_sub(camera_m, emitter->at_m));
-    double profile = vs_point_source_profile(&source, way);
+    vs_vec3 towards = vs_vec3_unit(vs_vec3_sub(camera_m, emitter->at_m));
+    double profile = vs_point_source_profile(&source, towards);
     return vs_bands_scale(emitter->strength, profile / (VS_PI * body->radius_m * body->radius_m));
 }

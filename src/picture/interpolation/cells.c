@@ -36,7 +36,7 @@ void vs_cells_free(vs_cells *cells) {
     free(cells->value);
     free(cells->item);
     free(cells->next);
-    free(cells->piece);
+    free(cells->region);
     free(cells->dot);
     memset(cells, 0, sizeof *cells);
 }
@@ -44,11 +44,11 @@ void vs_cells_free(vs_cells *cells) {
 void vs_cells_begin(vs_cells *cells, size_t width, size_t height) {
     cells->width = width;
     cells->height = height;
-    cells->sample_count = cells->asked = cells->piece_count = cells->dot_count = 0;
+    cells->sample_count = cells->computed = cells->region_count = cells->dot_count = 0;
     memset(cells->index, 0, (width + 1) * (height + 1) * sizeof *cells->index);
 }
 
-/* A sample more, not asked for yet. Returns its number; 0 where there is no room. */
+/* Adds a sample, not computed yet. Returns its number; 0 when memory runs out. */
 static uint32_t new_sample(vs_cells *c, size_t x, size_t y) {
     vs_cells_place *place =
         vs_growable_reserve(c->place, c->sample_count, &c->place_size, sizeof *place);
@@ -71,7 +71,7 @@ void vs_cells_know(vs_cells *cells, size_t x, size_t y, size_t in_x, size_t in_y
     if (!cells->failed) {
         cells->value[at] = *value;
         cells->index[in_y * (cells->width + 1) + in_x] = at + 1;
-        cells->asked = cells->sample_count;
+        cells->computed = cells->sample_count;
     }
 }
 
@@ -169,10 +169,10 @@ static pixels_of_kind pixels_of(const part *p, const item *it) {
         if (kind_at(p, it->x + i, it->y + j) != it->kind) {
             continue;
         }
-        size_t reach[4] = {i + j, s - 1 - i + j, i + s - 1 - j, 2 * s - 2 - i - j};
+        size_t distance[4] = {i + j, s - 1 - i + j, i + s - 1 - j, 2 * s - 2 - i - j};
         for (int k = 0; k < 4; k++) {
-            if (reach[k] < far[k]) {
-                far[k] = reach[k];
+            if (distance[k] < far[k]) {
+                far[k] = distance[k];
                 found.near[k] = at;
             }
         }
@@ -180,7 +180,7 @@ static pixels_of_kind pixels_of(const part *p, const item *it) {
         my += (double)j;
         found.count++;
     }
-    mx /= fmax((double)found.count, 1); /* none has no middle, and is looked for no further */
+    mx /= fmax((double)found.count, 1); /* without any there is no middle, and no search */
     my /= fmax((double)found.count, 1);
     for (size_t at = 0; at < s * s && found.count > FEW; at++) {
         double i = (double)(at % s) - mx, j = (double)(at / s) - my, off = i * i + j * j;
@@ -294,12 +294,12 @@ static void halve(part *p, const item *it) {
     }
 }
 
-static void ask(part *p) {
+static void compute_samples(part *p) {
     vs_cells *c = p->c;
-    if (c->asked < c->sample_count && !c->failed) {
-        p->field->ask(p->field->context, c->place + c->asked, c->sample_count - c->asked,
-                      c->value + c->asked);
-        c->asked = c->sample_count;
+    if (c->computed < c->sample_count && !c->failed) {
+        p->field->sample(p->field->context, c->place + c->computed, c->sample_count - c->computed,
+                         c->value + c->computed);
+        c->computed = c->sample_count;
     }
 }
 
@@ -346,7 +346,7 @@ static double miss_of_plane(const vs_cells_place *place, const double *value, in
     return miss;
 }
 
-/* How far samples are from what is laid between the others; the most of all channels. */
+/* How far samples are from what is interpolated between the others; the most of all channels. */
 static double miss_of(const part *p, const item *it, int step) {
     const vs_cells *c = p->c;
     double miss = 0;
@@ -414,35 +414,35 @@ static void take_spread(part *p, const item *it) {
     vs_cells *c = p->c;
     uint32_t at = new_sample(c, p->x + it->x, p->y + it->y);
     if (!c->failed) {
-        p->field->ask_spread(p->field->context, &c->place[at], 1, &c->value[at]);
+        p->field->sample_spread(p->field->context, &c->place[at], 1, &c->value[at]);
         add_dot(p, p->x + it->x, p->y + it->y, at);
     }
 }
 
-static void take_piece(part *p, const item *it) {
+static void take_region(part *p, const item *it) {
     vs_cells *c = p->c;
     size_t x = p->x + it->x, y = p->y + it->y;
     if (x >= p->grid->width || y >= p->grid->height || all_dark(p, it)) {
         return;
     }
-    vs_cells_piece *list =
-        vs_growable_reserve(c->piece, c->piece_count, &c->piece_size, sizeof *list);
+    vs_cells_region *list =
+        vs_growable_reserve(c->region, c->region_count, &c->region_size, sizeof *list);
     if (!list) {
         c->failed = true;
         return;
     }
-    c->piece = list;
-    vs_cells_piece *piece = &list[c->piece_count++];
-    piece->x = (uint16_t)x;
-    piece->y = (uint16_t)y;
-    piece->side = it->side;
-    piece->kind = it->kind;
-    piece->count = it->count;
-    piece->whole = it->whole;
-    memcpy(piece->sample, it->sample, sizeof piece->sample);
+    c->region = list;
+    vs_cells_region *region = &list[c->region_count++];
+    region->x = (uint16_t)x;
+    region->y = (uint16_t)y;
+    region->side = it->side;
+    region->kind = it->kind;
+    region->count = it->count;
+    region->whole = it->whole;
+    memcpy(region->sample, it->sample, sizeof region->sample);
 }
 
-static void settle(part *p, const item *it) {
+static void accept_or_divide(part *p, const item *it) {
     if (!good_enough(p, it)) {
         halve(p, it);
     } else if (it->side == 1 && it->edged && p->field->edge_spread) {
@@ -450,7 +450,7 @@ static void settle(part *p, const item *it) {
     } else if (it->side == 1) {
         add_dot(p, p->x + it->x, p->y + it->y, it->sample[0]);
     } else {
-        take_piece(p, it);
+        take_region(p, it);
     }
 }
 
@@ -477,13 +477,13 @@ vs_status vs_cells_find(vs_cells *cells, const vs_cells_grid *grid, const vs_cel
     }
     while (cells->next_count > 0 && !cells->failed) {
         next_level(cells);
-        ask(&p);
+        compute_samples(&p);
         for (size_t i = 0; i < cells->item_count && !cells->failed; i++) {
-            settle(&p, &cells->item[i]);
+            accept_or_divide(&p, &cells->item[i]);
         }
     }
     if (!cells->failed) {
-        vs_cells_keep(cells, field, x, y, plan);
+        vs_cells_plan_make(cells, field, x, y, plan);
     }
     if (cells->failed) {
         vs_cells_plan_free(plan);

@@ -2,7 +2,7 @@
 /* A quantity interpolated over the picture from few samples: square cells of pixels, divided where
  * a sample in the middle differs from its interpolation, or where a line crosses; within a cell
  * each visible thing has its own samples, so that edges stay sharp. Cells are found once for a
- * range of densities, good at each step of its ladder, and laid at any density in it. */
+ * range of densities, good at each step of its ladder, and filled at any density in it. */
 #ifndef VEILSTOP_PICTURE_INTERPOLATION_CELLS_H
 #define VEILSTOP_PICTURE_INTERPOLATION_CELLS_H
 
@@ -54,9 +54,9 @@ typedef struct {
     bool edge_spread;     /* pixels on an edge get the mean of several rays */
     bool (*fine)(void *context, double x, double y, double side); /* whether to divide it anyway;
                                                                    * may be NULL */
-    void (*ask)(void *context, const vs_cells_place *place, size_t count, vs_cells_value *value);
-    void (*ask_spread)(void *context, const vs_cells_place *place, size_t count,
-                       vs_cells_value *value);
+    void (*sample)(void *context, const vs_cells_place *place, size_t count, vs_cells_value *value);
+    void (*sample_spread)(void *context, const vs_cells_place *place, size_t count,
+                          vs_cells_value *value);
     void *context;
     size_t least;  /* [pixels] cells are not divided below this: 1 for no limit */
     size_t most;   /* [pixels] larger ones always are */
@@ -73,7 +73,7 @@ typedef struct {
     uint32_t sample[VS_CELLS_SAMPLES];
     uint32_t edge[VS_CELLS_EDGES]; /* of a whole one: samples in the middles of its sides, where
                                     * smaller cells beside it have them; else VS_CELLS_NONE */
-} vs_cells_piece;
+} vs_cells_region;
 
 /* A pixel with a sample of its own. */
 typedef struct {
@@ -88,8 +88,8 @@ typedef struct {
     float (*kept)[VS_LADDER_STEPS]; /* sample x channel: logarithms, or straight */
     float (*all)[VS_LADDER_STEPS];  /* the same with a factor on each; NULL: none */
     size_t sample_count;
-    vs_cells_piece *piece;
-    size_t piece_count;
+    vs_cells_region *region;
+    size_t region_count;
     vs_cells_dot *dot;
     size_t dot_count;
 } vs_cells_plan;
@@ -100,11 +100,11 @@ typedef struct {
     uint32_t *index;      /* one a place: its sample and one; 0: none */
     vs_cells_place *place;
     vs_cells_value *value;
-    size_t sample_count, place_size, value_size, asked;
+    size_t sample_count, place_size, value_size, computed;
     struct vs_cells_item *item, *next;
     size_t item_count, item_size, next_count, next_size;
-    vs_cells_piece *piece;
-    size_t piece_count, piece_size;
+    vs_cells_region *region;
+    size_t region_count, region_size;
     vs_cells_dot *dot;
     size_t dot_count, dot_size;
     bool failed;
@@ -115,7 +115,7 @@ void vs_cells_free(vs_cells *cells);
 
 /* Begins a part: x, y, width and height in pixels, multiples of the grid's cell. */
 void vs_cells_begin(vs_cells *cells, size_t width, size_t height);
-/* Gives a sample that need not be asked for: x, y on the grid, in_x, in_y in the part. */
+/* Gives a sample that need not be computed: x, y on the grid, in_x, in_y in the part. */
 void vs_cells_know(vs_cells *cells, size_t x, size_t y, size_t in_x, size_t in_y,
                    const vs_cells_value *value);
 
@@ -129,17 +129,17 @@ void vs_cells_plan_free(vs_cells_plan *plan);
 
 /* Its last step: makes the plan of what was found from x, y on; where memory runs out, cells->failed
  * is set. */
-void vs_cells_keep(vs_cells *cells, const vs_cells_field *field, size_t x, size_t y,
-                   vs_cells_plan *plan);
+void vs_cells_plan_make(vs_cells *cells, const vs_cells_field *field, size_t x, size_t y,
+                        vs_cells_plan *plan);
 
 /* What a plan's samples are at one density: one a sample.
  * all  with the factors on them, where there are any */
 void vs_cells_values(const vs_cells_plan *plan, bool all, const double weight[VS_LADDER_STEPS],
                      double unit, float (*value)[VS_CELLS_CHANNELS]);
 
-/* A quantity that has values at the samples of a plan, at one place of the grid: what its pieces
- * say, laid as vs_cells_lay_pieces does; 0 where none is.
- *  value  one a sample, `stride` apart;  first, count  pieces to look among;  label  of the place */
+/* A quantity that has values at the samples of a plan, at one place of the grid: what its regions
+ * say, filled as vs_cells_fill_regions does; 0 where none is.
+ *  value  one a sample, `stride` apart;  first, count  regions to look among;  label  of the place */
 void vs_cells_read(const vs_cells_plan *plan, const vs_cells_value *value, size_t stride,
                    size_t first, size_t count, const vs_cells_place *place, uint16_t label,
                    vs_cells_value *found);
@@ -149,11 +149,11 @@ typedef struct {
     float *band[VS_CELLS_CHANNELS];
 } vs_cells_planes;
 
-/* Lays some of a plan's pieces, or dots.  value  one a sample */
-void vs_cells_lay_pieces(const vs_cells_plan *plan, const vs_cells_grid *grid,
-                         const float (*value)[VS_CELLS_CHANNELS], size_t first, size_t count,
-                         const vs_cells_planes *into);
-void vs_cells_lay_dots(const vs_cells_plan *plan, const float (*value)[VS_CELLS_CHANNELS],
-                       const vs_cells_planes *into);
+/* Fills some of a plan's regions, or dots.  value  one a sample */
+void vs_cells_fill_regions(const vs_cells_plan *plan, const vs_cells_grid *grid,
+                           const float (*value)[VS_CELLS_CHANNELS], size_t first, size_t count,
+                           const vs_cells_planes *into);
+void vs_cells_fill_dots(const vs_cells_plan *plan, const float (*value)[VS_CELLS_CHANNELS],
+                        const vs_cells_planes *into);
 
 #endif

@@ -6,7 +6,7 @@
 
 #include "base/lanes.h"
 
-#define DEPTH_FIRST 1.0     /* [1] optical depth over the longest way at the first range's end */
+#define DEPTH_FIRST 1.0     /* [1] optical depth over the longest path at the first range's end */
 #define GROWTH      2.0     /* [1] of each further range's end over its beginning */
 #define THINNEST    1e-3    /* [1] of the first range's end: stands for no haze at all */
 #define FAINTEST    1e-6    /* [1] of the most at any step: less is not seen */

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Light at any density, from what it is at a few. Through so much haze k, what arrives over ways of
- * length l is an integral of exp(-k l): the Laplace transform of lengths of ways, whose logarithm is
+/* Light at any density, from what it is at a few. Through so much haze k, what arrives over paths of
+ * length l is an integral of exp(-k l): the Laplace transform of path lengths, whose logarithm is
  * smooth in k (the cumulants of the lengths are its derivatives; Widder 1941, The Laplace Transform,
  * ch. II). So the logarithm is interpolated, over a range of densities, by the polynomial through
  * the extrema of Chebyshev's (Trefethen 2013, Approximation Theory and Approximation Practice,
@@ -13,13 +13,13 @@
 
 #define VS_LADDER_STEPS 4
 
-/* Densities that light is asked for at, thinnest first. */
+/* Densities at which light is computed, thinnest first. */
 typedef struct {
     double from_per_m, to_per_m;        /* the range that they serve */
     double step_per_m[VS_LADDER_STEPS]; /* over 0 */
 } vs_ladder;
 
-/* The ladder whose range a density is in: from none to an optical depth of 1 over the longest way,
+/* The ladder whose range a density is in: from none to an optical depth of 1 over the longest path,
  * from there to twice as much, and so on.
  *  longest_m  over 0;  extinction_per_m  >= 0, finite */
 vs_ladder vs_ladder_for(double longest_m, double extinction_per_m);

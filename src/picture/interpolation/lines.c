@@ -14,7 +14,7 @@
 #define FAR_SHARE  1e-3 /* [1] shadows are projected up to a thousand times the edge's distance */
 #define BEAM_FAR_M 1e3  /* [m] longer than any room */
 #define ROUND      16   /* sides of the outline of a bulb */
-#define REACH      1.5f /* [pixels] a line counts for cells it passes this closely */
+#define MARGIN     1.5f /* [pixels] a line counts for cells it passes this closely */
 
 static void add(vs_lines *lines, vs_line line) {
     if (lines->count == lines->size) {
@@ -145,11 +145,11 @@ void vs_lines_add_outlines(vs_lines *lines, const vs_lines_frame *f,
 /* The ray from a light past a corner, to beyond the rooms. */
 static void add_corner_ray(vs_lines *lines, const vs_lines_frame *f, const vs_emitter *e,
                            vs_vec3 corner_m) {
-    vs_vec3 way =
+    vs_vec3 along =
         e->kind == VS_EMITTER_PARALLEL ? e->axis : vs_vec3_sub(corner_m, vs_emitter_middle(e));
-    double length_m = vs_vec3_length(way);
+    double length_m = vs_vec3_length(along);
     if (length_m > 0) {
-        add_segment(lines, f, corner_m, vs_vec3_along(corner_m, way, BEAM_FAR_M / length_m));
+        add_segment(lines, f, corner_m, vs_vec3_along(corner_m, along, BEAM_FAR_M / length_m));
     }
 }
 
@@ -216,7 +216,7 @@ static void throw_from_point(vs_lines *lines, const vs_lines_frame *f, const vs_
     vs_vec3 step = vs_vec3_sub(b, a);
     double from = vs_vec3_dot(a, onto->normal) / h, slope = vs_vec3_dot(step, onto->normal) / h;
     double t0 = 0, t1 = 1;
-    /* the edge's share of the way to the plane: over 0, at most 1 */
+    /* the edge's share of the distance to the plane: over 0, at most 1 */
     if (!narrow(from, slope, FAR_SHARE, &t0, &t1) || !narrow(-from, -slope, -1 - 1e-6, &t0, &t1)) {
         return;
     }
@@ -290,20 +290,20 @@ void vs_lines_free(vs_lines *lines) {
 
 static bool crosses_square(const vs_line *line, double x, double y, double side) {
     vs_line copy = *line;
-    return clip_to_box(&copy, x - (double)REACH, y - (double)REACH, x + side + (double)REACH,
-                       y + side + (double)REACH);
+    return clip_to_box(&copy, x - (double)MARGIN, y - (double)MARGIN, x + side + (double)MARGIN,
+                       y + side + (double)MARGIN);
 }
 
 /* Visits the cells that a line crosses: counts or lists them. */
-static void lay(vs_lines *lines, size_t i, size_t *next) {
+static void list_line(vs_lines *lines, size_t i, size_t *next) {
     const vs_line *l = &lines->item[i];
-    double cell = (double)lines->cell, reach = (double)REACH;
+    double cell = (double)lines->cell, margin = (double)MARGIN;
     double x0 = fmin((double)l->x0, (double)l->x1), x1 = fmax((double)l->x0, (double)l->x1);
     double y0 = fmin((double)l->y0, (double)l->y1), y1 = fmax((double)l->y0, (double)l->y1);
-    size_t left = (size_t)fmax(0, floor((x0 - reach) / cell));
-    size_t top = (size_t)fmax(0, floor((y0 - reach) / cell));
-    size_t right = (size_t)fmin((double)lines->across - 1, fmax(0, floor((x1 + reach) / cell)));
-    size_t bottom = (size_t)fmin((double)lines->down - 1, fmax(0, floor((y1 + reach) / cell)));
+    size_t left = (size_t)fmax(0, floor((x0 - margin) / cell));
+    size_t top = (size_t)fmax(0, floor((y0 - margin) / cell));
+    size_t right = (size_t)fmin((double)lines->across - 1, fmax(0, floor((x1 + margin) / cell)));
+    size_t bottom = (size_t)fmin((double)lines->down - 1, fmax(0, floor((y1 + margin) / cell)));
     for (size_t y = top; y <= bottom; y++) {
         for (size_t x = left; x <= right; x++) {
             if (crosses_square(l, (double)x * cell, (double)y * cell, cell)) {
@@ -327,7 +327,7 @@ vs_status vs_lines_end(vs_lines *lines) {
         return VS_ERR_MEMORY;
     }
     for (size_t i = 0; i < lines->count; i++) {
-        lay(lines, i, lines->first);
+        list_line(lines, i, lines->first);
     }
     for (size_t i = 0; i < cells; i++) {
         lines->first[i + 1] += lines->first[i];
@@ -335,7 +335,7 @@ vs_status vs_lines_end(vs_lines *lines) {
     memcpy(next, lines->first, cells * sizeof *next);
     lines->list = calloc(lines->first[cells] + 1, sizeof *lines->list);
     for (size_t i = 0; i < lines->count && lines->list; i++) {
-        lay(lines, i, next);
+        list_line(lines, i, next);
     }
     free(next);
     return lines->list ? VS_OK : VS_ERR_MEMORY;

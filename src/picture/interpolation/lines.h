@@ -1,7 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Lines of the picture at which something may change abruptly: outlines of visible things, edges of
- * shadows on surfaces, edges of shafts of light in the air. A cell that none of them crosses is
- * smooth. */
+/* Discontinuity lines of the picture: outlines of visible things, edges of shadows on surfaces, edges
+ * of shafts of light in the air. A cell that none of them crosses is smooth. */
 #ifndef VEILSTOP_PICTURE_INTERPOLATION_LINES_H
 #define VEILSTOP_PICTURE_INTERPOLATION_LINES_H
 

@@ -76,7 +76,7 @@ static vs_status take_memory(vs_still_kept *k) {
 
 /* ---- what lines of sight see ---- */
 
-static void look_row(void *context, size_t worker, size_t j) {
+static void see_row(void *context, size_t worker, size_t j) {
     vs_still_kept *k = context;
     (void)worker;
     double y_px =
@@ -85,7 +85,7 @@ static void look_row(void *context, size_t worker, size_t j) {
         double x_px =
             ((double)i + 0.5 - 0.5 * (double)k->across) * (double)k->block + 0.5 * (double)k->width;
         size_t at = j * k->across + i;
-        k->sight[at] = vs_still_look(k, vs_still_direction(k, x_px, y_px));
+        k->sight[at] = vs_still_sight_along(k, vs_still_direction(k, x_px, y_px));
         vs_bands through = vs_medium_transmission(&k->medium, (double)k->sight[at].depth);
         for (int band = 0; band < VS_BAND_COUNT; band++) {
             k->transmission[at][band] = (float)through.v[band];
@@ -223,7 +223,7 @@ vs_status vs_still_haze(vs_still *still, const double *room_extinction_per_m) {
     vs_frame_layers layers;
     k->hazed = false;
     vs_status status =
-        vs_frame_look(&k->frame, room_extinction_per_m, VS_FRAME_FINE, false, &layers);
+        vs_frame_render(&k->frame, room_extinction_per_m, VS_FRAME_FINE, false, &layers);
     if (status != VS_OK) {
         return status;
     }
@@ -231,7 +231,7 @@ vs_status vs_still_haze(vs_still *still, const double *room_extinction_per_m) {
     memcpy(k->room_extinction_per_m, room_extinction_per_m, k->scene->room_count * sizeof(double));
     k->medium =
         vs_medium_make(&k->predictor.geometry->space, &k->predictor.haze, k->room_extinction_per_m);
-    k->runner->each(k->runner->context, k->down, look_row, k);
+    k->runner->each(k->runner->context, k->down, see_row, k);
     find_edges(k);
     if (k->depth) {
         status = vs_still_share_init(k);

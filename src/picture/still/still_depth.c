@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Depth told by a map: how much of a line's veil lies before it. */
+/* Depth from a map: how much of a line's veil lies before it. */
 #include <math.h>
 #include <stdlib.h>
 
@@ -51,7 +51,7 @@ static vs_status ask_node(vs_still_kept *k, size_t i, size_t j, vs_bands *veil, 
     double x_px = (double)i / (VS_STILL_SHARES_ACROSS - 1) * (double)k->width;
     double y_px = (double)j / (VS_STILL_SHARES_DOWN - 1) * (double)k->height;
     vs_vec3 direction = vs_still_direction(k, x_px, y_px);
-    vs_still_sight sight = vs_still_look(k, direction);
+    vs_still_sight sight = vs_still_sight_along(k, direction);
     for (int s = 0; s < VS_STILL_SHARE_STEPS; s++) {
         along[s] = vs_vec3_unit(direction);
         length_m[s] = (double)sight.length_m * (s + 1) / VS_STILL_SHARE_STEPS;

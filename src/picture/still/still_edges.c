@@ -39,9 +39,9 @@ static void blend(vs_picture *picture, long x, long y, const double colour[3], d
 
 /* A round spot with a soft rim about a place [pixels]. */
 static void spot(const pen *p, double x, double y, double half, const double colour[3]) {
-    long reach = (long)ceil(half + 1);
-    for (long j = (long)floor(y) - reach; j <= (long)floor(y) + reach; j++) {
-        for (long i = (long)floor(x) - reach; i <= (long)floor(x) + reach; i++) {
+    long margin = (long)ceil(half + 1);
+    for (long j = (long)floor(y) - margin; j <= (long)floor(y) + margin; j++) {
+        for (long i = (long)floor(x) - margin; i <= (long)floor(x) + margin; i++) {
             double d = hypot((double)i + 0.5 - x, (double)j + 0.5 - y);
             blend(p->picture, i, j, colour, fmin(fmax(half + 0.5 - d, 0), 1));
         }
@@ -59,7 +59,7 @@ static bool place_px(const vs_still_kept *k, vs_vec3 at_m, double *x, double *y)
 /* A thing that is drawn. Edges of a room are seen from inside it alone. */
 typedef struct {
     const vs_box *room; /* NULL: not a room's edge */
-    bool near;          /* of the camera's room: hidden parts are told too */
+    bool near;          /* of the camera's room: hidden parts are drawn too */
 } thing;
 
 static vs_vec3 nudged(const vs_still_kept *k, const thing *t, vs_vec3 at_m) {

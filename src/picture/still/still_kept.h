@@ -85,7 +85,7 @@ static inline double vs_still_depth_to(const vs_still_sight *s, double length_m)
 
 /* ---- still_sight.c ---- */
 /* The line of sight along a direction of any length, through the haze in hand. */
-vs_still_sight vs_still_look(const vs_still_kept *k, vs_vec3 direction);
+vs_still_sight vs_still_sight_along(const vs_still_kept *k, vs_vec3 direction);
 
 /* ---- still_depth.c ---- */
 /* Works out the shares of the veil before each depth, in the haze in hand. */

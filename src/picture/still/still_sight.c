@@ -13,7 +13,7 @@ static uint32_t thing_of(const vs_camera_ray *ray) {
     return kind[ray->end] + (uint32_t)ray->end_index;
 }
 
-vs_still_sight vs_still_look(const vs_still_kept *k, vs_vec3 direction) {
+vs_still_sight vs_still_sight_along(const vs_still_kept *k, vs_vec3 direction) {
     vs_camera_ray ray =
         vs_camera_ray_along(&k->medium, k->view.at_m, vs_vec3_unit(direction), INFINITY);
     vs_still_sight s = {.thing = thing_of(&ray),

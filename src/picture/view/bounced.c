@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Bounced light: dear to ask for and smooth, so that few rays tell it. What a ray sees does not
- * hang on the haze: it is found once for all steps of the ladder. */
+/* Bounced light: expensive and smooth, so few rays are enough. What a ray sees does not depend on
+ * the haze: it is found once for all steps of the ladder. */
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
@@ -12,16 +12,16 @@
 
 #define RELATIVE 0.02 /* [1] of the quantity itself: enough for its part in the picture */
 /* smallest cells per side of one of the grid's first cells */
-#define VEIL_LEAST    4
-#define LUX_LEAST     4
-#define BOUNCED_MOST  1    /* and its largest: one sample in the middle tells no more */
-#define PLACES_OF_JOB 4    /* asked by one worker at a time: our choice */
-#define FAINT         1e-9 /* [1] optical depth: less haze has no usable colour */
+#define VEIL_LEAST   4
+#define LUX_LEAST    4
+#define BOUNCED_MOST 1    /* and its largest: one sample in the middle is no check */
+#define PLACES_A_JOB 4    /* sampled by one worker at a time: our choice */
+#define FAINT        1e-9 /* [1] optical depth: less haze has no usable colour */
 
 typedef struct {
     vs_frame_kept *k;
     vs_frame_worker *w;
-} asker;
+} sampler;
 
 static bool computed(const vs_frame_kept *k) {
     return k->scene->indirect == VS_INDIRECT_COMPUTED;
@@ -85,12 +85,12 @@ vs_status vs_frame_solve_bounce(vs_frame_kept *k) {
     return status;
 }
 
-vs_status vs_frame_bounced(vs_frame_kept *k, vs_frame_worker *w, const vs_way *way, double x,
+vs_status vs_frame_bounced(vs_frame_kept *k, vs_frame_worker *w, const vs_ray_path *path, double x,
                            double y, vs_bands *veil, vs_bands *lux) {
-    vs_camera_ray ray = vs_frame_sight(k, &k->setup.hazed, way, x, y);
+    vs_camera_ray ray = vs_frame_sight(k, &k->setup.hazed, path, x, y);
     vs_status status = vs_frame_solve_bounce(k);
     *veil = vs_airlight_ambient(&k->setup.hazed, &ray, everywhere_nits(k));
-    *lux = vs_bands_grey(way->reflectance > 0 ? VS_PI * everywhere_nits(k) : 0);
+    *lux = vs_bands_grey(path->reflectance > 0 ? VS_PI * everywhere_nits(k) : 0);
     if (!computed(k)) {
         return status;
     }
@@ -98,8 +98,8 @@ vs_status vs_frame_bounced(vs_frame_kept *k, vs_frame_worker *w, const vs_way *w
         status = veil_of(k, w, &ray);
         *veil = vs_bands_add(*veil, sum_of(k, w->share));
     }
-    if (status == VS_OK && way->reflectance > 0) {
-        status = lux_of(k, w, vs_frame_surface_at(k, way, x, y), way->normal);
+    if (status == VS_OK && path->reflectance > 0) {
+        status = lux_of(k, w, vs_frame_surface_at(k, path, x, y), path->normal);
         *lux = vs_bands_add(*lux, sum_of(k, w->share));
     }
     return status;
@@ -107,15 +107,15 @@ vs_status vs_frame_bounced(vs_frame_kept *k, vs_frame_worker *w, const vs_way *w
 
 /* ---- at every step ---- */
 
-/* The node of the grid at a place; all their number where it is none, or was not asked. */
+/* The node of the grid at a place; their count where there is none, or it was not computed. */
 static size_t node_at(const vs_frame_kept *k, const vs_cells_place *place) {
     size_t cell = k->grid.cell;
-    return !k->nodes_asked || place->x % cell != 0 || place->y % cell != 0
+    return !k->nodes_known || place->x % cell != 0 || place->y % cell != 0
                ? vs_frame_node_count(k)
                : place->y / cell * vs_frame_nodes_across(k) + place->x / cell;
 }
 
-static void ask_direct(const asker *a, int step, size_t node, vs_vec3 p_m, vs_vec3 normal) {
+static void sample_direct(const sampler *a, int step, size_t node, vs_vec3 p_m, vs_vec3 normal) {
     vs_frame_kept *k = a->k;
     const vs_frame_step *s = &k->step[step];
     for (size_t i = 0; i < k->scene->light_count; i++) {
@@ -134,7 +134,7 @@ static void ask_direct(const asker *a, int step, size_t node, vs_vec3 p_m, vs_ve
 }
 
 /* The bounced light of a step as a worker reads it. */
-static vs_bounce bounce_of(const asker *a, int step) {
+static vs_bounce bounce_of(const sampler *a, int step) {
     return vs_bounce_beside(&a->k->step[step].bounce, &a->w->beside);
 }
 
@@ -148,7 +148,7 @@ static void let_near_stand(const vs_frame_kept *k, vs_cells_value *value) {
 
 /* Bounced veil of a line, step by step, but for what droplets send straight on of light that they
  * scatter: of that, light by light, how much it is of the light scattered once. */
-static void add_bounced(const asker *a, const vs_camera_ray *ray, vs_bands veil[VS_LADDER_STEPS],
+static void add_bounced(const sampler *a, const vs_camera_ray *ray, vs_bands veil[VS_LADDER_STEPS],
                         size_t sample) {
     vs_frame_kept *k = a->k;
     vs_bounce_view view;
@@ -177,22 +177,23 @@ static void add_bounced(const asker *a, const vs_camera_ray *ray, vs_bands veil[
 
 /* Bounced veil on a line, step by step, for each bit of haze before what is seen: smooth even where
  * depths differ. */
-static void ask_veil_at(const asker *a, const vs_cells_place *place, vs_cells_value *value,
-                        size_t sample) {
+static void sample_veil_at(const sampler *a, const vs_cells_place *place, vs_cells_value *value,
+                           size_t sample) {
     vs_frame_kept *k = a->k;
-    const vs_way *way = vs_frame_way(k, place->x, place->y);
+    const vs_ray_path *path = vs_frame_path(k, place->x, place->y);
     vs_bands veil[VS_LADDER_STEPS];
     for (int step = 0; step < VS_LADDER_STEPS; step++) {
-        vs_camera_ray ray = vs_frame_sight(k, &k->medium[step], way, place->x, place->y);
+        vs_camera_ray ray = vs_frame_sight(k, &k->medium[step], path, place->x, place->y);
         veil[step] = vs_airlight_ambient(&k->medium[step], &ray, everywhere_nits(k));
     }
     if (computed(k)) {
-        vs_camera_ray ray = vs_frame_sight(k, &k->medium[0], way, place->x, place->y);
+        vs_camera_ray ray = vs_frame_sight(k, &k->medium[0], path, place->x, place->y);
         add_bounced(a, &ray, veil, sample);
     }
     for (int step = 0; step < VS_LADDER_STEPS; step++) {
         double depth_m;
-        vs_bands through = vs_frame_dimming(k, &k->medium[step], way, place->x, place->y, &depth_m);
+        vs_bands through =
+            vs_frame_dimming(k, &k->medium[step], path, place->x, place->y, &depth_m);
         for (int band = 0; band < VS_BAND_COUNT; band++) {
             double haze = 1 - through.v[band];
             value->at[band][step] = haze > FAINT ? (float)(veil[step].v[band] / haze) : 0;
@@ -202,26 +203,26 @@ static void ask_veil_at(const asker *a, const vs_cells_place *place, vs_cells_va
 }
 
 /* Bounced light on a surface, step by step. */
-static void ask_lux_at(const asker *a, const vs_cells_place *place, vs_cells_value *value,
-                       size_t sample) {
+static void sample_lux_at(const sampler *a, const vs_cells_place *place, vs_cells_value *value,
+                          size_t sample) {
     (void)sample;
     vs_frame_kept *k = a->k;
-    const vs_way *way = vs_frame_way(k, place->x, place->y);
+    const vs_ray_path *path = vs_frame_path(k, place->x, place->y);
     vs_bounce_view view;
     vs_status status = VS_OK;
     memset(value, 0, sizeof *value);
-    if (!(way->reflectance > 0)) {
+    if (!(path->reflectance > 0)) {
         return;
     }
-    vs_vec3 p_m = vs_frame_surface_at(k, way, place->x, place->y);
+    vs_vec3 p_m = vs_frame_surface_at(k, path, place->x, place->y);
     if (computed(k)) {
-        status = vs_bounce_view_place(&view, &a->w->beside, p_m, way->normal);
+        status = vs_bounce_view_place(&view, &a->w->beside, p_m, path->normal);
         vs_frame_note(a->w, status);
     }
     for (int step = 0; step < VS_LADDER_STEPS && status == VS_OK; step++) {
         vs_bands lux = vs_bands_grey(VS_PI * everywhere_nits(k));
         if (computed(k) && vs_frame_asks_bounce(k, step)) {
-            ask_direct(a, step, node_at(k, place), p_m, way->normal);
+            sample_direct(a, step, node_at(k, place), p_m, path->normal);
             vs_bounce bounce = bounce_of(a, step);
             vs_frame_note(a->w, vs_bounce_view_lux(&bounce, &k->medium[step], &view, a->w->direct,
                                                    a->w->share));
@@ -235,31 +236,32 @@ static void ask_lux_at(const asker *a, const vs_cells_place *place, vs_cells_val
     }
 }
 
-/* Places that are asked for together, some of them by each worker. */
+/* Places that are sampled together, some by each worker. */
 typedef struct {
     vs_frame_kept *k;
     const vs_cells_place *place;
     size_t count;
     vs_cells_value *value;
     size_t first; /* number of the first among the samples */
-    void (*ask)(const asker *a, const vs_cells_place *place, vs_cells_value *value, size_t sample);
+    void (*sample)(const sampler *a, const vs_cells_place *place, vs_cells_value *value,
+                   size_t sample);
 } places;
 
-static void ask_some(void *context, size_t worker, size_t i) {
+static void sample_some(void *context, size_t worker, size_t i) {
     const places *p = context;
-    asker a = {p->k, &p->k->worker[worker]};
-    for (size_t at = i * PLACES_OF_JOB; at < p->count && at < (i + 1) * PLACES_OF_JOB; at++) {
-        p->ask(&a, &p->place[at], &p->value[at], p->first + at);
+    sampler a = {p->k, &p->k->worker[worker]};
+    for (size_t at = i * PLACES_A_JOB; at < p->count && at < (i + 1) * PLACES_A_JOB; at++) {
+        p->sample(&a, &p->place[at], &p->value[at], p->first + at);
     }
 }
 
-static void ask_all(vs_frame_kept *k, places p) {
-    k->runner->each(k->runner->context, (p.count + PLACES_OF_JOB - 1) / PLACES_OF_JOB, ask_some,
+static void sample_all(vs_frame_kept *k, places p) {
+    k->runner->each(k->runner->context, (p.count + PLACES_A_JOB - 1) / PLACES_A_JOB, sample_some,
                     &p);
 }
 
-static void ask_bounced_veil(void *context, const vs_cells_place *place, size_t count,
-                             vs_cells_value *value) {
+static void sample_bounced_veil(void *context, const vs_cells_place *place, size_t count,
+                                vs_cells_value *value) {
     vs_frame_kept *k = context;
     size_t lights = k->scene->light_count, first = k->more_count;
     vs_cells_value *more = vs_growable_reserve_many(k->more, first * lights, count * lights + 1,
@@ -272,14 +274,14 @@ static void ask_bounced_veil(void *context, const vs_cells_place *place, size_t 
     k->more = more;
     memset(more + first * lights, 0, count * lights * sizeof *more);
     k->more_count += count;
-    places p = {k, place, count, value, first, ask_veil_at};
-    ask_all(k, p);
+    places p = {k, place, count, value, first, sample_veil_at};
+    sample_all(k, p);
 }
 
-static void ask_bounced_lux(void *context, const vs_cells_place *place, size_t count,
-                            vs_cells_value *value) {
-    places p = {context, place, count, value, 0, ask_lux_at};
-    ask_all(context, p);
+static void sample_bounced_lux(void *context, const vs_cells_place *place, size_t count,
+                               vs_cells_value *value) {
+    places p = {context, place, count, value, 0, sample_lux_at};
+    sample_all(context, p);
 }
 
 /* A solver for each worker to read. */
@@ -304,7 +306,7 @@ static vs_status find_veil(vs_frame_kept *k, vs_cells_field *field) {
     field->kind = coarse ? k->air_kind : k->group_kind;
     field->whole = coarse ? k->air_whole : k->group_whole;
     field->scale = k->veil_scale;
-    field->ask = ask_bounced_veil;
+    field->sample = sample_bounced_veil;
     field->least = coarse ? start : k->grid.cell / VEIL_LEAST;
     field->most = k->grid.cell / BOUNCED_MOST;
     vs_cells_begin(&k->wide, k->grid.across - 1, k->grid.down - 1);
@@ -318,7 +320,7 @@ static vs_status find_lux(vs_frame_kept *k, vs_cells_field *field) {
     field->whole = k->own_whole;
     field->scale = k->lux_scale;
     memcpy(field->tolerance_mixed, field->tolerance, sizeof field->tolerance);
-    field->ask = ask_bounced_lux;
+    field->sample = sample_bounced_lux;
     field->least = coarse ? start : k->grid.cell / LUX_LEAST;
     field->most = k->grid.cell / BOUNCED_MOST;
     vs_cells_begin(&k->wide, k->grid.across - 1, k->grid.down - 1);
@@ -334,28 +336,28 @@ static size_t part_of(const vs_frame_kept *k, size_t x, size_t y) {
     return (py < down ? py : down - 1) * across + (px < across ? px : across - 1);
 }
 
-/* Sorts the pieces of bounced veil by parts of the grid. */
-static vs_status sort_pieces(vs_frame_kept *k, vs_cells_plan *plan) {
+/* Sorts the regions of bounced veil by parts of the grid. */
+static vs_status sort_regions(vs_frame_kept *k, vs_cells_plan *plan) {
     size_t parts = part_of(k, k->grid.across, k->grid.down) + 1;
     size_t *first = calloc(parts + 2, sizeof *first);
-    vs_cells_piece *sorted = malloc((plan->piece_count + 1) * sizeof *sorted);
-    free(k->piece_of_part);
-    k->piece_of_part = first;
+    vs_cells_region *sorted = malloc((plan->region_count + 1) * sizeof *sorted);
+    free(k->region_of_part);
+    k->region_of_part = first;
     if (!first || !sorted) {
         free(sorted);
         return VS_ERR_MEMORY;
     }
-    for (size_t i = 0; i < plan->piece_count; i++) {
-        first[part_of(k, plan->piece[i].x, plan->piece[i].y) + 2]++;
+    for (size_t i = 0; i < plan->region_count; i++) {
+        first[part_of(k, plan->region[i].x, plan->region[i].y) + 2]++;
     }
     for (size_t part = 0; part < parts; part++) {
         first[part + 2] += first[part + 1];
     }
-    for (size_t i = 0; i < plan->piece_count; i++) { /* first[part + 1] moves on to its end */
-        sorted[first[part_of(k, plan->piece[i].x, plan->piece[i].y) + 1]++] = plan->piece[i];
+    for (size_t i = 0; i < plan->region_count; i++) { /* first[part + 1] moves on to its end */
+        sorted[first[part_of(k, plan->region[i].x, plan->region[i].y) + 1]++] = plan->region[i];
     }
-    free(plan->piece);
-    plan->piece = sorted;
+    free(plan->region);
+    plan->region = sorted;
     return VS_OK;
 }
 
@@ -371,7 +373,7 @@ static vs_status add_more(vs_frame_kept *k, size_t light, vs_cells_plan *veil) {
     }
     for (size_t i = 0; i < veil->sample_count; i++) {
         const vs_cells_place *place = &veil->place[i];
-        const size_t *first = &k->piece_of_part[part_of(k, place->x, place->y)];
+        const size_t *first = &k->region_of_part[part_of(k, place->x, place->y)];
         vs_cells_value more;
         vs_cells_read(bounced, k->more + light, k->scene->light_count, first[0],
                       first[1] - first[0], place, k->label[place->y * k->grid.across + place->x],
@@ -396,7 +398,7 @@ static void more_of_part(void *context, size_t worker, size_t part) {
 }
 
 static vs_status add_straight_on(vs_frame_kept *k) {
-    vs_status status = sort_pieces(k, &k->plan[k->detail].bounced_veil);
+    vs_status status = sort_regions(k, &k->plan[k->detail].bounced_veil);
     if (status == VS_OK && computed(k)) {
         k->runner->each(k->runner->context, vs_frame_part_count(k), more_of_part, k);
     }

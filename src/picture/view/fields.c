@@ -17,21 +17,20 @@
 #define BEAM_SHARE    0.5 /* [1] of a beam's radius: largest cell in it */
 #define SOURCE_MARGIN 0.5 /* [1] of a cell: a lamp this close counts as inside */
 
-vs_camera_ray vs_frame_sight(const vs_frame_kept *k, const vs_medium *medium, const vs_way *way,
-                             double x, double y) {
+vs_camera_ray vs_frame_sight(const vs_frame_kept *k, const vs_medium *medium,
+                             const vs_ray_path *path, double x, double y) {
     vs_vec3 direction = vs_frame_direction(k, x, y);
-    double stretch = vs_vec3_length(direction), length_m = INFINITY;
-    if (way->end == VS_WAY_BODY) {
-        length_m = stretch * vs_way_at(&way->at[way->crossing_count], k->view.at_m, direction);
+    double slant = vs_vec3_length(direction), length_m = INFINITY;
+    if (path->end == VS_RAY_PATH_BODY) {
+        length_m = slant * vs_ray_path_at(&path->at[path->crossing_count], k->view.at_m, direction);
     }
-    return vs_camera_ray_along(medium, k->view.at_m, vs_vec3_scale(direction, 1 / stretch),
-                               length_m);
+    return vs_camera_ray_along(medium, k->view.at_m, vs_vec3_scale(direction, 1 / slant), length_m);
 }
 
 /* A panel that is fed through haze is less bright in thicker haze; the rest of its light goes the
- * same ways. */
-vs_status vs_frame_ask_lines(const vs_frame_kept *k, vs_airlight *work, size_t light,
-                             const vs_camera_ray *ray, size_t count, vs_bands *nits) {
+ * same paths. */
+vs_status vs_frame_line_veils(const vs_frame_kept *k, vs_airlight *work, size_t light,
+                              const vs_camera_ray *ray, size_t count, vs_bands *nits) {
     const vs_ladder *ladder = &k->plan[k->detail].ladder;
     const vs_bands *first = &k->step[0].light[light].strength;
     double step[VS_LADDER_STEPS];
@@ -49,29 +48,29 @@ vs_status vs_frame_ask_lines(const vs_frame_kept *k, vs_airlight *work, size_t l
     return status;
 }
 
-vs_vec3 vs_frame_surface_at(const vs_frame_kept *k, const vs_way *way, double x, double y) {
+vs_vec3 vs_frame_surface_at(const vs_frame_kept *k, const vs_ray_path *path, double x, double y) {
     vs_vec3 direction = vs_frame_direction(k, x, y);
-    double t = vs_way_at(&way->at[way->crossing_count], k->view.at_m, direction);
+    double t = vs_ray_path_at(&path->at[path->crossing_count], k->view.at_m, direction);
     return vs_vec3_along(k->view.at_m, direction, t);
 }
 
 /* Optical depth at 549 nm to what is seen. */
-static double depth_of(const vs_frame_kept *k, const vs_medium *medium, const vs_way *way, double x,
-                       double y, double *depth_m) {
+static double depth_of(const vs_frame_kept *k, const vs_medium *medium, const vs_ray_path *path,
+                       double x, double y, double *depth_m) {
     vs_vec3 direction = vs_frame_direction(k, x, y);
     double before_m = 0, depth = 0;
-    for (size_t i = 0; i <= way->crossing_count; i++) {
-        double at_m = vs_way_at(&way->at[i], k->view.at_m, direction);
-        depth += (at_m - before_m) * vs_medium_extinction_per_m(medium, way->room[i]);
+    for (size_t i = 0; i <= path->crossing_count; i++) {
+        double at_m = vs_ray_path_at(&path->at[i], k->view.at_m, direction);
+        depth += (at_m - before_m) * vs_medium_extinction_per_m(medium, path->room[i]);
         before_m = at_m;
     }
-    *depth_m = way->far ? (double)INFINITY : before_m;
+    *depth_m = path->far ? (double)INFINITY : before_m;
     return depth * vs_vec3_length(direction);
 }
 
-vs_bands vs_frame_dimming(const vs_frame_kept *k, const vs_medium *medium, const vs_way *way,
+vs_bands vs_frame_dimming(const vs_frame_kept *k, const vs_medium *medium, const vs_ray_path *path,
                           double x, double y, double *depth_m) {
-    return vs_medium_transmission(medium, depth_of(k, medium, way, x, y, depth_m));
+    return vs_medium_transmission(medium, depth_of(k, medium, path, x, y, depth_m));
 }
 
 /* ---- one light ---- */
@@ -83,25 +82,25 @@ typedef struct {
     vs_frame_worker *w;
     size_t light;
     const vs_emitter *emitter; /* where it stands and what it is; not how bright */
-} asker;
+} sampler;
 
-static asker asker_of(vs_frame_kept *k, size_t worker, size_t light) {
-    asker a = {k, &k->worker[worker], light, &k->step[0].light[light]};
+static sampler sampler_of(vs_frame_kept *k, size_t worker, size_t light) {
+    sampler a = {k, &k->worker[worker], light, &k->step[0].light[light]};
     return a;
 }
 
-static void ask_veil(void *context, const vs_cells_place *place, size_t count,
-                     vs_cells_value *value) {
-    const asker *a = context;
+static void sample_veil(void *context, const vs_cells_place *place, size_t count,
+                        vs_cells_value *value) {
+    const sampler *a = context;
     vs_bands nits[VS_FRAME_BATCH * VS_LADDER_STEPS];
     for (size_t first = 0; first < count; first += VS_FRAME_BATCH) {
         size_t n = count - first < VS_FRAME_BATCH ? count - first : VS_FRAME_BATCH;
         for (size_t i = 0; i < n; i++) {
             const vs_cells_place *p = &place[first + i];
             a->w->ray[i] =
-                vs_frame_sight(a->k, &a->k->medium[0], vs_frame_way(a->k, p->x, p->y), p->x, p->y);
+                vs_frame_sight(a->k, &a->k->medium[0], vs_frame_path(a->k, p->x, p->y), p->x, p->y);
         }
-        vs_frame_note(a->w, vs_frame_ask_lines(a->k, &a->w->work, a->light, a->w->ray, n, nits));
+        vs_frame_note(a->w, vs_frame_line_veils(a->k, &a->w->work, a->light, a->w->ray, n, nits));
         for (size_t i = 0; i < n * VS_LADDER_STEPS; i++) {
             vs_frame_store(nits[i], &value[first + i / VS_LADDER_STEPS], i % VS_LADDER_STEPS);
         }
@@ -112,16 +111,16 @@ static bool is_hard(const vs_emitter *emitter) {
     return emitter->kind == VS_EMITTER_POINT || emitter->kind == VS_EMITTER_PARALLEL;
 }
 
-static vs_bands lux_at(const asker *a, int step, const vs_way *way, vs_vec3 p_m) {
+static vs_bands lux_at(const sampler *a, int step, const vs_ray_path *path, vs_vec3 p_m) {
     vs_bands lux;
     vs_frame_note(a->w, vs_illuminance(&a->w->work.sources, &a->k->medium[step],
-                                       &a->k->step[step].light[a->light], p_m, way->normal,
+                                       &a->k->step[step].light[a->light], p_m, path->normal,
                                        VS_FRAME_LUX_RELATIVE, &lux));
     return lux;
 }
 
-/* Light that comes by one way is dimmed by a plain exponential: two steps tell the others. */
-static void fill_steps(const asker *a, vs_cells_value *value) {
+/* Light along one path is dimmed by a plain exponential: two steps give the others. */
+static void fill_steps(const sampler *a, vs_cells_value *value) {
     const vs_ladder *ladder = &a->k->plan[a->k->detail].ladder;
     double range = ladder->step_per_m[LAST] - ladder->step_per_m[0];
     for (int band = 0; band < VS_BAND_COUNT; band++) {
@@ -135,27 +134,28 @@ static void fill_steps(const asker *a, vs_cells_value *value) {
 }
 
 /* Light on what is seen at a place, step by step. */
-static void lux_steps(const asker *a, const vs_way *way, double x, double y,
+static void lux_steps(const sampler *a, const vs_ray_path *path, double x, double y,
                       vs_cells_value *value) {
     bool hard = is_hard(a->emitter);
-    if (!(way->reflectance > 0)) {
+    if (!(path->reflectance > 0)) {
         memset(value, 0, sizeof *value);
         return;
     }
-    vs_vec3 p_m = vs_frame_surface_at(a->k, way, x, y);
+    vs_vec3 p_m = vs_frame_surface_at(a->k, path, x, y);
     for (int step = 0; step < VS_LADDER_STEPS; step += hard ? LAST : 1) {
-        vs_frame_store(lux_at(a, step, way, p_m), value, step);
+        vs_frame_store(lux_at(a, step, path, p_m), value, step);
     }
     if (hard) {
         fill_steps(a, value);
     }
 }
 
-static void ask_lux(void *context, const vs_cells_place *place, size_t count,
-                    vs_cells_value *value) {
-    const asker *a = context;
+static void sample_lux(void *context, const vs_cells_place *place, size_t count,
+                       vs_cells_value *value) {
+    const sampler *a = context;
     for (size_t i = 0; i < count; i++) {
-        lux_steps(a, vs_frame_way(a->k, place[i].x, place[i].y), place[i].x, place[i].y, &value[i]);
+        lux_steps(a, vs_frame_path(a->k, place[i].x, place[i].y), place[i].x, place[i].y,
+                  &value[i]);
     }
 }
 
@@ -168,17 +168,17 @@ static void add_quarter(const vs_cells_value *one, vs_cells_value *sum) {
 }
 
 /* The mean of four rays through a pixel that a shadow's edge crosses. */
-static void ask_lux_spread(void *context, const vs_cells_place *place, size_t count,
-                           vs_cells_value *value) {
+static void sample_lux_spread(void *context, const vs_cells_place *place, size_t count,
+                              vs_cells_value *value) {
     static const double dx[] = {0.125, 0.375, -0.125, -0.375},
                         dy[] = {-0.375, 0.125, 0.375, -0.125};
-    const asker *a = context;
+    const sampler *a = context;
     for (size_t i = 0; i < count; i++) {
-        const vs_way *way = vs_frame_way(a->k, place[i].x, place[i].y);
+        const vs_ray_path *path = vs_frame_path(a->k, place[i].x, place[i].y);
         memset(&value[i], 0, sizeof value[i]);
         for (int ray = 0; ray < 4; ray++) {
             vs_cells_value one;
-            lux_steps(a, way, place[i].x + dx[ray], place[i].y + dy[ray], &one);
+            lux_steps(a, path, place[i].x + dx[ray], place[i].y + dy[ray], &one);
             add_quarter(&one, &value[i]);
         }
     }
@@ -195,16 +195,16 @@ static void place_of(const vs_frame_kept *k, vs_vec3 p_m, double *x, double *y) 
 }
 
 /* Whether a lamp is in a cell or close by. */
-static bool source_in(const asker *a, double x, double y, double side) {
+static bool source_in(const sampler *a, double x, double y, double side) {
     double sx, sy, margin = side * SOURCE_MARGIN;
     place_of(a->k, a->emitter->at_m, &sx, &sy);
     return sx >= x - margin && sx <= x + side + margin && sy >= y - margin &&
            sy <= y + side + margin;
 }
 
-/* Whether a cell is too wide for the beam it looks through, judged where the cell's middle ray and
+/* Whether a cell is too wide for the beam its rays cross, judged where the cell's middle ray and
  * the beam's axis are closest. */
-static bool wide_for_beam(const asker *a, double x, double y, double side) {
+static bool wide_for_beam(const sampler *a, double x, double y, double side) {
     const vs_emitter *e = a->emitter;
     vs_vec3 ray = vs_frame_direction(a->k, x + side / 2, y + side / 2);
     vs_vec3 off_m = vs_vec3_sub(a->k->view.at_m, e->at_m);
@@ -225,7 +225,7 @@ static bool wide_for_beam(const asker *a, double x, double y, double side) {
 }
 
 static bool veil_is_fine(void *context, double x, double y, double side) {
-    const asker *a = context;
+    const sampler *a = context;
     if (a->emitter->kind != VS_EMITTER_POINT) {
         return false;
     }
@@ -235,14 +235,14 @@ static bool veil_is_fine(void *context, double x, double y, double side) {
 
 /* Whether a cell on a surface is too wide for the patch of light a spot makes there. */
 static bool lux_is_fine(void *context, double x, double y, double side) {
-    const asker *a = context;
+    const sampler *a = context;
     const vs_emitter *e = a->emitter;
     if (e->kind != VS_EMITTER_POINT || e->profile != VS_PROFILE_SPOT) {
         return false;
     }
-    const vs_way *way = vs_frame_way(a->k, (size_t)(x + side / 2), (size_t)(y + side / 2));
-    vs_vec3 p = vs_vec3_sub(vs_frame_surface_at(a->k, way, x, y), e->at_m);
-    vs_vec3 q = vs_vec3_sub(vs_frame_surface_at(a->k, way, x + side, y + side), e->at_m);
+    const vs_ray_path *path = vs_frame_path(a->k, (size_t)(x + side / 2), (size_t)(y + side / 2));
+    vs_vec3 p = vs_vec3_sub(vs_frame_surface_at(a->k, path, x, y), e->at_m);
+    vs_vec3 q = vs_vec3_sub(vs_frame_surface_at(a->k, path, x + side, y + side), e->at_m);
     double wide_rad = acos(fmin(1, vs_vec3_dot(vs_vec3_unit(p), vs_vec3_unit(q))));
     double off_rad = acos(fmin(1, fmax(-1, vs_vec3_dot(vs_vec3_unit(vs_vec3_add(p, q)), e->axis))));
     return off_rad <= e->spot.cutoff_rad + wide_rad && wide_rad > BEAM_SHARE * e->spot.half_rad;
@@ -250,15 +250,16 @@ static bool lux_is_fine(void *context, double x, double y, double side) {
 
 /* ---- the grid's nodes ---- */
 
-void vs_frame_ask_nodes(vs_frame_kept *k, size_t worker, size_t light, size_t first, size_t count) {
-    asker a = asker_of(k, worker, light);
+void vs_frame_sample_nodes(vs_frame_kept *k, size_t worker, size_t light, size_t first,
+                           size_t count) {
+    sampler a = sampler_of(k, worker, light);
     vs_cells_place place[VS_FRAME_BATCH];
     for (size_t i = 0; i < count; i++) {
         place[i].x = (uint16_t)((first + i) % vs_frame_nodes_across(k) * k->grid.cell);
         place[i].y = (uint16_t)((first + i) / vs_frame_nodes_across(k) * k->grid.cell);
     }
-    ask_veil(&a, place, count, vs_frame_node(k, k->node_veil, light, first));
-    ask_lux(&a, place, count, vs_frame_node(k, k->node_lux, light, first));
+    sample_veil(&a, place, count, vs_frame_node(k, k->node_veil, light, first));
+    sample_lux(&a, place, count, vs_frame_node(k, k->node_lux, light, first));
 }
 
 /* A part of the grid: its cells, and their size. */
@@ -278,7 +279,7 @@ static part_of_grid part_at(const vs_frame_kept *k, size_t part) {
     return p;
 }
 
-static void know_nodes(const asker *a, const part_of_grid *p, vs_cells_value *nodes) {
+static void know_nodes(const sampler *a, const part_of_grid *p, vs_cells_value *nodes) {
     const vs_frame_kept *k = a->k;
     for (size_t j = 0; j <= p->down; j++) {
         for (size_t i = 0; i <= p->across; i++) {
@@ -289,13 +290,13 @@ static void know_nodes(const asker *a, const part_of_grid *p, vs_cells_value *no
     }
 }
 
-/* Finds a quantity's cells over a part, with what its nodes said where they were asked. */
-static void find(const asker *a, const vs_cells_field *field, const part_of_grid *p,
+/* Finds a quantity's cells over a part, from the values at its nodes where these are known. */
+static void find(const sampler *a, const vs_cells_field *field, const part_of_grid *p,
                  vs_cells_value *nodes, size_t start, vs_cells_plan *plan) {
     const vs_frame_kept *k = a->k;
     vs_cells *cells = &a->w->cells;
     vs_cells_begin(cells, p->across * p->cell, p->down * p->cell);
-    if (k->nodes_asked) {
+    if (k->nodes_known) {
         know_nodes(a, p, nodes);
     }
     vs_frame_note(
@@ -315,7 +316,7 @@ static void set_steps(const vs_frame_kept *k, vs_cells_field *field, bool per_ha
 /* In a coarse picture the veil of an area, expensive but smooth, is interpolated across all edges
  * from cells twice as large; that of a point or a beam, which has edges of its own, down to a
  * quarter. */
-static void find_veil(asker *a, const part_of_grid *p, vs_cells_plan *plan) {
+static void find_veil(sampler *a, const part_of_grid *p, vs_cells_plan *plan) {
     const vs_frame_kept *k = a->k;
     bool coarse = k->detail == VS_FRAME_COARSE, past = coarse && !is_hard(a->emitter);
     size_t start = past ? VS_FRAME_BOUNCE_CELLS * p->cell : p->cell;
@@ -326,7 +327,7 @@ static void find_veil(asker *a, const part_of_grid *p, vs_cells_plan *plan) {
                            .edge = past ? NULL : &k->shaft[a->light],
                            .edge_least = p->cell / SHAFT_PARTS,
                            .fine = veil_is_fine,
-                           .ask = ask_veil,
+                           .sample = sample_veil,
                            .context = a,
                            .least = past     ? start
                                     : coarse ? p->cell / COARSE_PARTS
@@ -336,7 +337,7 @@ static void find_veil(asker *a, const part_of_grid *p, vs_cells_plan *plan) {
     find(a, &veil, p, k->node_veil, start, plan);
 }
 
-static void find_lux(asker *a, const part_of_grid *p, vs_cells_plan *plan) {
+static void find_lux(sampler *a, const part_of_grid *p, vs_cells_plan *plan) {
     const vs_frame_kept *k = a->k;
     bool coarse = k->detail == VS_FRAME_COARSE, hard = is_hard(a->emitter);
     vs_cells_field lux = {.kind = k->own_kind,
@@ -347,8 +348,8 @@ static void find_lux(asker *a, const part_of_grid *p, vs_cells_plan *plan) {
                           .edge_least = hard ? 1 : p->cell / SOFT_PARTS,
                           .edge_spread = hard && !coarse,
                           .fine = lux_is_fine,
-                          .ask = ask_lux,
-                          .ask_spread = ask_lux_spread,
+                          .sample = sample_lux,
+                          .sample_spread = sample_lux_spread,
                           .context = a,
                           .least = coarse && !hard ? p->cell / COARSE_PARTS : 1};
     lux.most = p->cell;
@@ -357,7 +358,7 @@ static void find_lux(asker *a, const part_of_grid *p, vs_cells_plan *plan) {
 }
 
 void vs_frame_find_light(vs_frame_kept *k, size_t worker, size_t light, size_t part) {
-    asker a = asker_of(k, worker, light);
+    sampler a = sampler_of(k, worker, light);
     part_of_grid p = part_at(k, part);
     size_t at = part * k->scene->light_count + light;
     find_veil(&a, &p, &k->plan[k->detail].veil[at]);

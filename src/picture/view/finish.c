@@ -8,7 +8,7 @@
 #include "picture/view/kept.h"
 #include "veilstop/base/units.h"
 
-/* The skies behind an opening; its pane is part of the way. */
+/* The skies behind an opening; its pane is part of the path. */
 static vs_bands sky_nits(const vs_frame_kept *k, size_t opening) {
     vs_bands nits = vs_bands_grey(0);
     double pane = k->predictor->geometry->opening[opening].transmittance;
@@ -29,18 +29,18 @@ static vs_bands card_nits(const vs_frame_kept *k, const vs_scene_point *point) {
                              : 0);
 }
 
-vs_bands vs_frame_own_nits(const vs_frame_kept *k, const vs_way *way) {
+vs_bands vs_frame_own_nits(const vs_frame_kept *k, const vs_ray_path *path) {
     const vs_scene_geometry *geometry = k->predictor->geometry;
-    if (way->end == VS_WAY_OUTSIDE) {
-        return sky_nits(k, way->index);
+    if (path->end == VS_RAY_PATH_OUTSIDE) {
+        return sky_nits(k, path->index);
     }
-    if (way->end == VS_WAY_BLOCKER) {
-        size_t light = geometry->blocker_light[way->index];
-        return light != VS_NONE && way->side ? k->predictor->hazed_light[light].strength
-                                             : vs_bands_grey(0);
+    if (path->end == VS_RAY_PATH_BLOCKER) {
+        size_t light = geometry->blocker_light[path->index];
+        return light != VS_NONE && path->side ? k->predictor->hazed_light[light].strength
+                                              : vs_bands_grey(0);
     }
-    if (way->end == VS_WAY_BODY) {
-        const vs_body *body = &k->bodies.item[way->index];
+    if (path->end == VS_RAY_PATH_BODY) {
+        const vs_body *body = &k->bodies.item[path->index];
         return body->kind == VS_BODY_CARD
                    ? card_nits(k, &k->shot->point[body->index])
                    : vs_body_nits(body, &k->predictor->hazed_light[body->index], k->view.at_m);
@@ -48,15 +48,15 @@ vs_bands vs_frame_own_nits(const vs_frame_kept *k, const vs_way *way) {
     return vs_bands_grey(0);
 }
 
-/* Pixels of a row that see along one way. */
-#define RUN 64
+/* Neighbouring pixels of a row whose rays share one path. */
+#define PIXELS_MAX 64
 typedef struct {
-    const vs_way *way;
+    const vs_ray_path *path;
     size_t at;    /* index of the first in the planes */
-    int count;    /* up to RUN */
+    int count;    /* up to PIXELS_MAX */
     double x, dx; /* position across at distance 1, and its step from pixel to pixel */
     double y;     /* the same vertically */
-} run;
+} row_pixels;
 
 /* The distance to a plane n . p = c is (c - n . camera)/(n . direction), and the direction is
  * linear in x. */
@@ -70,36 +70,36 @@ LANES_CLONES static void add_depths(int count, double above, double below, doubl
 }
 
 /* Optical depths along the rays, and the distance of their ends along the axis. */
-static void depths_of(const vs_frame_kept *k, const run *r, double *end_m, double *depth) {
+static void depths_of(const vs_frame_kept *k, const row_pixels *r, double *end_m, double *depth) {
     for (int i = 0; i < r->count; i++) {
         end_m[i] = depth[i] = 0;
     }
     vs_vec3 first = vs_vec3_along(k->view.forward, k->view.right, r->x);
     first = vs_vec3_along(first, k->view.up, r->y);
-    for (size_t c = 0; c <= r->way->crossing_count; c++) {
-        const vs_way_plane *plane = &r->way->at[c];
+    for (size_t c = 0; c <= r->path->crossing_count; c++) {
+        const vs_ray_path_plane *plane = &r->path->at[c];
         add_depths(r->count, plane->offset_m - vs_vec3_dot(plane->normal, k->view.at_m),
                    vs_vec3_dot(plane->normal, first),
                    vs_vec3_dot(plane->normal, k->view.right) * r->dx,
-                   vs_medium_extinction_per_m(&k->setup.hazed, r->way->room[c]), end_m, depth);
+                   vs_medium_extinction_per_m(&k->setup.hazed, r->path->room[c]), end_m, depth);
     }
 }
 
-LANES_CLONES static void stretch_depths(const run *r, double *depth) {
+LANES_CLONES static void slant_depths(const row_pixels *r, double *depth) {
     for (int i = 0; i < r->count; i++) {
         double x = r->x + r->dx * i;
         depth[i] *= sqrt(1 + x * x + r->y * r->y);
     }
 }
 
-/* One band of a run: haze in front of what is seen. */
+/* One band of such pixels: haze in front of what is seen. */
 typedef struct {
     double ratio, own, share, open; /* share: luminance of a surface per lux */
     const float *lux, *bounced;
     float *hazed, *transmission, *veil, *indirect;
-} band_of_run;
+} band_of_row;
 
-LANES_CLONES static void lay_haze(const band_of_run *b, int count, const double *depth) {
+LANES_CLONES static void fill_haze(const band_of_row *b, int count, const double *depth) {
     for (int i = 0; i < count; i++) {
         double through = lane_exp(-depth[i] * b->ratio);
         double nits = b->own + b->share * ((double)b->lux[i] + (double)b->bounced[i]);
@@ -112,22 +112,22 @@ LANES_CLONES static void lay_haze(const band_of_run *b, int count, const double 
     }
 }
 
-static void finish_run(vs_frame_kept *k, const run *r) {
-    double end_m[RUN], depth[RUN];
-    const vs_bands *own = &k->own[r->way - k->ways.item];
+static void finish_pixels(vs_frame_kept *k, const row_pixels *r) {
+    double end_m[PIXELS_MAX], depth[PIXELS_MAX];
+    const vs_bands *own = &k->own[r->path - k->paths.item];
     depths_of(k, r, end_m, depth);
-    stretch_depths(r, depth);
+    slant_depths(r, depth);
     for (int i = 0; i < r->count; i++) {
-        k->layers.depth_m[r->at + (size_t)i] = r->way->far ? INFINITY : (float)end_m[i];
+        k->layers.depth_m[r->at + (size_t)i] = r->path->far ? INFINITY : (float)end_m[i];
     }
     for (int band = 0; band < VS_BAND_COUNT; band++) {
-        band_of_run b = {
+        band_of_row b = {
             k->setup.hazed.ratio.v[band],       own->v[band],
-            r->way->reflectance / VS_PI,        r->way->open,
+            r->path->reflectance / VS_PI,       r->path->open,
             k->lux.band[band] + r->at,          k->bounced_lux.band[band] + r->at,
             k->layers.hazed.band[band] + r->at, k->layers.transmission.band[band] + r->at,
             k->layers.veil.band[band] + r->at,  k->layers.indirect.band[band] + r->at};
-        lay_haze(&b, r->count, depth);
+        fill_haze(&b, r->count, depth);
     }
 }
 
@@ -135,15 +135,16 @@ static void finish_row(vs_frame_kept *k, size_t y) {
     const uint16_t *label = k->label + y * k->grid.across;
     double dx = 2 * k->view.half_width / (double)k->width;
     for (size_t x = 0, next; x < k->width; x = next) {
-        for (next = x + 1; next < k->width && next - x < RUN && label[next] == label[x]; next++) {
+        for (next = x + 1; next < k->width && next - x < PIXELS_MAX && label[next] == label[x];
+             next++) {
         }
-        run r = {&k->ways.item[label[x]],
-                 y * k->width + x,
-                 (int)(next - x),
-                 ((double)x + 0.5) * dx - k->view.half_width,
-                 dx,
-                 k->view.half_height * (1 - 2 * ((double)y + 0.5) / (double)k->height)};
-        finish_run(k, &r);
+        row_pixels r = {&k->paths.item[label[x]],
+                        y * k->width + x,
+                        (int)(next - x),
+                        ((double)x + 0.5) * dx - k->view.half_width,
+                        dx,
+                        k->view.half_height * (1 - 2 * ((double)y + 0.5) / (double)k->height)};
+        finish_pixels(k, &r);
     }
 }
 

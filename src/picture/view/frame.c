@@ -95,16 +95,16 @@ static vs_status make_steps(vs_frame_kept *k) {
     return room ? VS_OK : VS_ERR_MEMORY;
 }
 
-/* The longest way to anything that is seen. */
+/* The longest path to anything that is seen. */
 static double longest_of(const vs_frame_kept *k) {
     double longest_m = LONGEST_LEAST_M;
     for (size_t y = 0; y < k->grid.down; y += k->grid.cell) {
         for (size_t x = 0; x < k->grid.across; x += k->grid.cell) {
-            const vs_way *way = vs_frame_way(k, x, y);
+            const vs_ray_path *path = vs_frame_path(k, x, y);
             vs_vec3 direction = vs_frame_direction(k, (double)x, (double)y);
-            size_t last = way->crossing_count;
-            last -= last > 0 && way->room[last] == VS_SPACE_OUTSIDE; /* no haze out there */
-            double end = vs_way_at(&way->at[last], k->view.at_m, direction);
+            size_t last = path->crossing_count;
+            last -= last > 0 && path->room[last] == VS_SPACE_OUTSIDE; /* no haze out there */
+            double end = vs_ray_path_at(&path->at[last], k->view.at_m, direction);
             longest_m = fmax(longest_m, end * vs_vec3_length(direction));
         }
     }
@@ -205,7 +205,7 @@ void vs_frame_close(vs_frame *frame) {
     vs_bodies_free(&k->bodies);
     vs_cells_free(&k->wide);
     free(k->more);
-    free(k->piece_of_part);
+    free(k->region_of_part);
     for (int i = 0; i < VS_FRAME_DETAILS; i++) {
         vs_frame_plan_free(k, &k->plan[i]);
         for (int j = 0; j < VS_FRAME_PLANS_OLDER; j++) {
@@ -218,7 +218,7 @@ void vs_frame_close(vs_frame *frame) {
     }
     free(k->wide_veil);
     free(k->wide_lux);
-    free(k->ways.item);
+    free(k->paths.item);
     free(k->label);
     free(k->group_kind);
     free(k->own_kind);
@@ -297,8 +297,8 @@ static vs_status take_by_light(vs_frame_kept *k, bool by_light) {
     return VS_OK;
 }
 
-vs_status vs_frame_look(vs_frame *frame, const double *room_extinction_per_m,
-                        vs_frame_detail detail, bool by_light, vs_frame_layers *layers) {
+vs_status vs_frame_render(vs_frame *frame, const double *room_extinction_per_m,
+                          vs_frame_detail detail, bool by_light, vs_frame_layers *layers) {
     vs_frame_kept *k = frame->kept;
     const vs_frame_layers blank = {0};
     k->detail = detail;
@@ -313,19 +313,19 @@ vs_status vs_frame_look(vs_frame *frame, const double *room_extinction_per_m,
         status = vs_frame_plan_make(k);
     }
     if (status == VS_OK) {
-        vs_frame_lay(k);
+        vs_frame_fill(k);
     }
-    k->looked = status == VS_OK;
+    k->rendered = status == VS_OK;
     *layers = status == VS_OK ? k->layers : blank;
     return status;
 }
 
 /* ---- one ray ---- */
 
-static vs_status direct_of(vs_frame_kept *k, const vs_way *way, double x, double y, vs_bands *veil,
-                           vs_bands *lux) {
+static vs_status direct_of(vs_frame_kept *k, const vs_ray_path *path, double x, double y,
+                           vs_bands *veil, vs_bands *lux) {
     vs_airlight *work = &k->worker[0].work;
-    vs_camera_ray ray = vs_frame_sight(k, &k->setup.hazed, way, x, y);
+    vs_camera_ray ray = vs_frame_sight(k, &k->setup.hazed, path, x, y);
     vs_status status = VS_OK;
     for (size_t i = 0; i < k->scene->light_count && status == VS_OK; i++) {
         const vs_emitter *e = &k->predictor->hazed_light[i];
@@ -335,42 +335,42 @@ static vs_status direct_of(vs_frame_kept *k, const vs_way *way, double x, double
         }
         status = vs_airlight_fast(work, &k->setup.hazed, &ray, e, &more);
         *veil = vs_bands_add(*veil, more);
-        if (status == VS_OK && way->reflectance > 0) {
-            status =
-                vs_illuminance(&work->sources, &k->setup.hazed, e,
-                               vs_frame_surface_at(k, way, x, y), way->normal, RAY_RELATIVE, &more);
+        if (status == VS_OK && path->reflectance > 0) {
+            status = vs_illuminance(&work->sources, &k->setup.hazed, e,
+                                    vs_frame_surface_at(k, path, x, y), path->normal, RAY_RELATIVE,
+                                    &more);
             *lux = vs_bands_add(*lux, more);
         }
     }
     return status;
 }
 
-vs_status vs_frame_ask(vs_frame *frame, double x, double y, vs_frame_ray *ray) {
+vs_status vs_frame_render_ray(vs_frame *frame, double x, double y, vs_frame_ray *ray) {
     vs_frame_kept *k = frame->kept;
     const vs_frame_ray blank = {0};
     *ray = blank;
-    if (!k->looked || !(x >= 0 && x <= (double)k->width && y >= 0 && y <= (double)k->height)) {
+    if (!k->rendered || !(x >= 0 && x <= (double)k->width && y >= 0 && y <= (double)k->height)) {
         return VS_ERR_DOMAIN;
     }
     x -= 0.5;
     y -= 0.5;
-    size_t found = vs_ways_find(&k->ways, vs_frame_direction(k, x, y));
-    if (found == VS_WAYS_MAX) {
+    size_t found = vs_ray_paths_find(&k->paths, vs_frame_direction(k, x, y));
+    if (found == VS_RAY_PATHS_MAX) {
         return VS_ERR_DOMAIN;
     }
-    const vs_way *way = &k->ways.item[found];
+    const vs_ray_path *path = &k->paths.item[found];
     vs_bands veil = vs_bands_grey(0), lux = vs_bands_grey(0), bounced;
-    vs_status status = direct_of(k, way, x, y, &veil, &lux);
+    vs_status status = direct_of(k, path, x, y, &veil, &lux);
     if (status == VS_OK) {
-        status = vs_frame_bounced(k, &k->worker[0], way, x, y, &ray->indirect, &bounced);
+        status = vs_frame_bounced(k, &k->worker[0], path, x, y, &ray->indirect, &bounced);
     }
     if (status != VS_OK) {
         return status;
     }
-    vs_bands nits = vs_bands_scale(vs_bands_add(lux, bounced), way->reflectance / VS_PI);
-    nits = vs_bands_add(nits, vs_frame_own_nits(k, way));
+    vs_bands nits = vs_bands_scale(vs_bands_add(lux, bounced), path->reflectance / VS_PI);
+    nits = vs_bands_add(nits, vs_frame_own_nits(k, path));
     ray->transmission =
-        vs_bands_scale(vs_frame_dimming(k, &k->setup.hazed, way, x, y, &ray->depth_m), way->open);
+        vs_bands_scale(vs_frame_dimming(k, &k->setup.hazed, path, x, y, &ray->depth_m), path->open);
     ray->veil = vs_bands_add(veil, ray->indirect);
     ray->hazed = vs_bands_add(vs_bands_mul(nits, ray->transmission), ray->veil);
     return VS_OK;

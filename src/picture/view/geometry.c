@@ -44,11 +44,11 @@ static uint16_t *label_of(vs_frame_kept *k, size_t x, size_t y) {
 static bool look_at(vs_frame_kept *k, size_t x, size_t y) {
     uint16_t *label = label_of(k, x, y);
     if (*label == UNSEEN) {
-        size_t way = vs_ways_find(&k->ways, vs_frame_direction(k, (double)x, (double)y));
-        if (way == VS_WAYS_MAX) {
+        size_t path = vs_ray_paths_find(&k->paths, vs_frame_direction(k, (double)x, (double)y));
+        if (path == VS_RAY_PATHS_MAX) {
             return false;
         }
-        *label = (uint16_t)way;
+        *label = (uint16_t)path;
     }
     return true;
 }
@@ -106,15 +106,16 @@ static bool edge_at(const vs_frame_kept *k, size_t x, size_t y) {
 /* The pixel nearest to a ray that sees the same as the ray. */
 static void find_twin(const vs_frame_kept *k, size_t x, size_t y, double dx, double dy,
                       vs_frame_edge *edge, int ray) {
-    size_t way = vs_ways_known(&k->ways, vs_frame_direction(k, (double)x + dx, (double)y + dy));
+    size_t path =
+        vs_ray_paths_known(&k->paths, vs_frame_direction(k, (double)x + dx, (double)y + dy));
     double best = INFINITY;
     edge->dx[ray] = edge->dy[ray] = VS_FRAME_NO_RAY;
-    for (int j = -NEIGHBOURS; j <= NEIGHBOURS && way < VS_WAYS_MAX; j++) {
+    for (int j = -NEIGHBOURS; j <= NEIGHBOURS && path < VS_RAY_PATHS_MAX; j++) {
         for (int i = -NEIGHBOURS; i <= NEIGHBOURS; i++) {
             ptrdiff_t px = (ptrdiff_t)x + i, py = (ptrdiff_t)y + j;
             double off = (i - dx) * (i - dx) + (j - dy) * (j - dy);
             if (px < 0 || py < 0 || px >= (ptrdiff_t)k->width || py >= (ptrdiff_t)k->height ||
-                off >= best || k->label[(size_t)py * k->grid.across + (size_t)px] != way) {
+                off >= best || k->label[(size_t)py * k->grid.across + (size_t)px] != path) {
                 continue;
             }
             best = off;
@@ -165,21 +166,21 @@ static vs_status list_edges(vs_frame_kept *k) {
 }
 
 static vs_status kinds(vs_frame_kept *k) {
-    size_t count = k->ways.count;
+    size_t count = k->paths.count;
     k->group_kind = calloc(count, sizeof *k->group_kind);
     k->own_kind = calloc(count, sizeof *k->own_kind);
     k->air_kind = calloc(count, sizeof *k->air_kind);
     k->veil_scale = calloc(count, sizeof *k->veil_scale);
     k->lux_scale = calloc(count, sizeof *k->lux_scale);
-    k->own = calloc(VS_WAYS_MAX, sizeof *k->own);
+    k->own = calloc(VS_RAY_PATHS_MAX, sizeof *k->own);
     if (!k->group_kind || !k->own_kind || !k->air_kind || !k->veil_scale || !k->lux_scale ||
         !k->own) {
         return VS_ERR_MEMORY;
     }
     for (size_t i = 0; i < count; i++) {
-        double reflectance = k->ways.item[i].reflectance;
-        k->group_kind[i] = k->ways.item[i].group;
-        k->air_kind[i] = k->ways.item[i].air;
+        double reflectance = k->paths.item[i].reflectance;
+        k->group_kind[i] = k->paths.item[i].group;
+        k->air_kind[i] = k->paths.item[i].air;
         k->own_kind[i] = (uint16_t)i;
         k->veil_scale[i] = 1;
         k->lux_scale[i] = reflectance > 0 ? (float)(VS_PI / reflectance) : 0;
@@ -239,12 +240,12 @@ vs_status vs_frame_geometry(vs_frame_kept *k) {
     make_grid(k);
     k->label = malloc(k->grid.across * k->grid.down * sizeof *k->label);
     k->grid.label = k->label;
-    k->ways.geometry = k->predictor->geometry;
-    k->ways.bodies = &k->bodies;
-    k->ways.view = k->view;
-    k->ways.clear = k->setup.clear;
-    k->ways.item = calloc(VS_WAYS_MAX, sizeof *k->ways.item);
-    if (!k->label || !k->ways.item) {
+    k->paths.geometry = k->predictor->geometry;
+    k->paths.bodies = &k->bodies;
+    k->paths.view = k->view;
+    k->paths.clear = k->setup.clear;
+    k->paths.item = calloc(VS_RAY_PATHS_MAX, sizeof *k->paths.item);
+    if (!k->label || !k->paths.item) {
         return VS_ERR_MEMORY;
     }
     double pixel = 2 * k->view.half_width / (double)k->width;

@@ -5,7 +5,7 @@
 #define VEILSTOP_PICTURE_VIEW_KEPT_H
 
 #include "picture/interpolation/cells.h"
-#include "picture/view/ways.h"
+#include "picture/view/ray_paths.h"
 #include "shot/predict/camera_setup.h"
 #include "veilstop/light/illuminance.h"
 #include "veilstop/picture/frame.h"
@@ -14,7 +14,7 @@
 #define VS_FRAME_PLANES       6 /* of three bands: hazed, transmission, veil, indirect, lux, bounced */
 #define VS_FRAME_BATCH        64   /* rays computed together */
 #define VS_FRAME_LUX_RELATIVE 1e-4 /* [1] tolerance of light on surfaces */
-#define VS_FRAME_PART_CELLS_X 2    /* first cells across a part laid by one worker at a time */
+#define VS_FRAME_PART_CELLS_X 2    /* first cells across a part filled by one worker at a time */
 #define VS_FRAME_PART_CELLS_Y 2
 
 #define VS_FRAME_BOUNCE_CELLS 2 /* first cells per side, for bounced light */
@@ -74,10 +74,10 @@ typedef struct {
     vs_view view; /* of the part of the sensor shown in the picture */
     double *no_haze;
     vs_bodies bodies;
-    vs_ways ways;
+    vs_ray_paths paths;
     vs_cells_grid grid;
     uint16_t *label;
-    uint16_t *group_kind, *own_kind, *air_kind; /* one per way: veils, surfaces, bounced veils */
+    uint16_t *group_kind, *own_kind, *air_kind; /* one per path: veils, surfaces, bounced veils */
     uint16_t *group_whole, *own_whole,
         *air_whole; /* one per cell of the grid, as in vs_cells_field */
     float *veil_scale, *lux_scale;
@@ -93,17 +93,17 @@ typedef struct {
     vs_cells wide;        /* the whole grid, for bounced light */
     vs_cells_value *more; /* sample of bounced veil x light: sent straight on, of its veil */
     size_t more_count, more_size;
-    size_t *piece_of_part; /* first of bounced veil's pieces in each part */
-    double longest_m;      /* way to anything in the picture */
+    size_t *region_of_part; /* first of bounced veil's regions in each part */
+    double longest_m;       /* path to anything in the picture */
 
     vs_frame_plan plan[VS_FRAME_DETAILS];
     vs_frame_plan older[VS_FRAME_DETAILS][VS_FRAME_PLANS_OLDER]; /* the newest first */
     vs_frame_step step[VS_LADDER_STEPS];
     vs_medium medium[VS_LADDER_STEPS];    /* of the steps */
-    vs_frame_detail detail;               /* that is being found, or laid */
+    vs_frame_detail detail;               /* that is being found, or filled */
     vs_cells_value *node_veil, *node_lux; /* light x node */
     float *tolerance, *tolerance_mixed;   /* step x cell of the grid */
-    bool nodes_asked;                     /* and known */
+    bool nodes_known;
 
     /* the haze in hand */
     vs_camera_setup setup;
@@ -113,21 +113,21 @@ typedef struct {
     double most_per_m; /* haze of the thickest room */
     double weight[VS_LADDER_STEPS];
     float (*wide_veil)[VS_CELLS_CHANNELS], (*wide_lux)[VS_CELLS_CHANNELS]; /* of bounced light */
-    vs_bands *own;                                                         /* one per way */
+    vs_bands *own;                                                         /* one per path */
     vs_frame_layers layers;
     vs_frame_plane lux, bounced_lux; /* on what is seen */
     float *memory;                   /* of all planes except those by light */
     float *by_light;
-    bool looked;
+    bool rendered;
 } vs_frame_kept;
 
 static inline vs_vec3 vs_frame_direction(const vs_frame_kept *k, double x, double y) {
-    return vs_ways_direction(&k->view, 2 * (x + 0.5) / (double)k->width - 1,
-                             1 - 2 * (y + 0.5) / (double)k->height);
+    return vs_ray_paths_direction(&k->view, 2 * (x + 0.5) / (double)k->width - 1,
+                                  1 - 2 * (y + 0.5) / (double)k->height);
 }
 
-static inline const vs_way *vs_frame_way(const vs_frame_kept *k, size_t x, size_t y) {
-    return &k->ways.item[k->label[y * k->grid.across + x]];
+static inline const vs_ray_path *vs_frame_path(const vs_frame_kept *k, size_t x, size_t y) {
+    return &k->paths.item[k->label[y * k->grid.across + x]];
 }
 
 static inline size_t vs_frame_cells_across(const vs_frame_kept *k) {
@@ -138,7 +138,7 @@ static inline size_t vs_frame_cells_down(const vs_frame_kept *k) {
     return (k->grid.down - 1) / k->grid.cell;
 }
 
-/* Whether bounced light is asked for at a step of the ladder. */
+/* Whether bounced light is computed at a step of the ladder. */
 static inline bool vs_frame_asks_bounce(const vs_frame_kept *k, int step) {
     return k->detail == VS_FRAME_FINE || step == k->plan[k->detail].near;
 }
@@ -211,19 +211,20 @@ void vs_frame_plan_free(vs_frame_kept *k, vs_frame_plan *plan);
 
 /* ---- fields.c: rays to light ---- */
 /* The line of sight of a place of the grid, in a haze, to what is seen there. */
-vs_camera_ray vs_frame_sight(const vs_frame_kept *k, const vs_medium *medium, const vs_way *way,
-                             double x, double y);
+vs_camera_ray vs_frame_sight(const vs_frame_kept *k, const vs_medium *medium,
+                             const vs_ray_path *path, double x, double y);
 /* Once-scattered light of one light on lines, in the haze of every step of the ladder.
  *  ray  in the first step's;  nits  count x VS_LADDER_STEPS */
-vs_status vs_frame_ask_lines(const vs_frame_kept *k, vs_airlight *work, size_t light,
-                             const vs_camera_ray *ray, size_t count, vs_bands *nits);
+vs_status vs_frame_line_veils(const vs_frame_kept *k, vs_airlight *work, size_t light,
+                              const vs_camera_ray *ray, size_t count, vs_bands *nits);
 /* The point of the surface seen there. */
-vs_vec3 vs_frame_surface_at(const vs_frame_kept *k, const vs_way *way, double x, double y);
+vs_vec3 vs_frame_surface_at(const vs_frame_kept *k, const vs_ray_path *path, double x, double y);
 /* Transmission of the haze alone to what is seen, and its distance along the camera's axis. */
-vs_bands vs_frame_dimming(const vs_frame_kept *k, const vs_medium *medium, const vs_way *way,
+vs_bands vs_frame_dimming(const vs_frame_kept *k, const vs_medium *medium, const vs_ray_path *path,
                           double x, double y, double *depth_m);
 /* Once-scattered light, and light on surfaces, of one light at nodes of the grid. */
-void vs_frame_ask_nodes(vs_frame_kept *k, size_t worker, size_t light, size_t first, size_t count);
+void vs_frame_sample_nodes(vs_frame_kept *k, size_t worker, size_t light, size_t first,
+                           size_t count);
 /* Finds the cells of one light over one part of the grid. */
 void vs_frame_find_light(vs_frame_kept *k, size_t worker, size_t light, size_t part);
 
@@ -233,16 +234,16 @@ vs_status vs_frame_find_bounced(vs_frame_kept *k);
 /* Solves for bounced light in the haze in hand, where that was not done yet. */
 VS_WARN_UNUSED vs_status vs_frame_solve_bounce(vs_frame_kept *k);
 /* Bounced light of one ray in the haze in hand: veil, and on the surface at its end. */
-vs_status vs_frame_bounced(vs_frame_kept *k, vs_frame_worker *w, const vs_way *way, double x,
+vs_status vs_frame_bounced(vs_frame_kept *k, vs_frame_worker *w, const vs_ray_path *path, double x,
                            double y, vs_bands *veil, vs_bands *lux);
 
-/* ---- lay.c ---- */
+/* ---- fill.c ---- */
 /* All planes, in the haze in hand, by the plan in hand. */
-void vs_frame_lay(vs_frame_kept *k);
+void vs_frame_fill(vs_frame_kept *k);
 
 /* ---- finish.c: planes to the picture ---- */
 void vs_frame_finish_rows(vs_frame_kept *k, size_t first, size_t count);
 void vs_frame_finish_edges(vs_frame_kept *k);
-vs_bands vs_frame_own_nits(const vs_frame_kept *k, const vs_way *way);
+vs_bands vs_frame_own_nits(const vs_frame_kept *k, const vs_ray_path *path);
 
 #endif

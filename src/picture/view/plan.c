@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Cells for a range of densities: found once at every step of its ladder, then laid at any density
- * in it. Nothing hangs on which density of the range was asked for first. */
+/* Cells for a range of densities: found once at every step of its ladder, then filled at any density
+ * in it. Nothing depends on which density of the range came first. */
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
@@ -36,7 +36,7 @@ void vs_frame_plan_free(vs_frame_kept *k, vs_frame_plan *plan) {
     *plan = blank;
 }
 
-/* Each room's haze over that of the thickest; rounded, so that it does not hang on the density. */
+/* Each room's haze over that of the thickest; rounded, so that it does not depend on the density. */
 static double share_of(const vs_frame_kept *k, size_t room) {
     return k->most_per_m > 0 ? (double)(float)(k->room_extinction_per_m[room] / k->most_per_m) : 1;
 }
@@ -105,7 +105,7 @@ static void node_job(void *context, size_t worker, size_t i) {
     size_t count = all - first < VS_FRAME_BATCH ? all - first : VS_FRAME_BATCH;
     for (size_t light = 0; light < k->scene->light_count; light++) {
         if (shines(k, light)) {
-            vs_frame_ask_nodes(k, worker, light, first, count);
+            vs_frame_sample_nodes(k, worker, light, first, count);
         }
     }
 }
@@ -113,7 +113,7 @@ static void node_job(void *context, size_t worker, size_t i) {
 /* What is seen at a node in the haze of one step, bounced light left out, and the veil of it. */
 static double node_nits(const vs_frame_kept *k, int step, size_t x, size_t y, double *veil) {
     size_t node = y * vs_frame_nodes_across(k) + x, px = x * k->grid.cell, py = y * k->grid.cell;
-    const vs_way *way = vs_frame_way(k, px, py);
+    const vs_ray_path *path = vs_frame_path(k, px, py);
     double lux = 0, depth_m;
     *veil = 0;
     for (size_t i = 0; i < k->scene->light_count; i++) {
@@ -125,8 +125,8 @@ static double node_nits(const vs_frame_kept *k, int step, size_t x, size_t y, do
         }
     }
     double through = vs_bands_luminance(
-        vs_frame_dimming(k, &k->medium[step], way, (double)px, (double)py, &depth_m));
-    return *veil + way->open * through * lux * way->reflectance / VS_PI;
+        vs_frame_dimming(k, &k->medium[step], path, (double)px, (double)py, &depth_m));
+    return *veil + path->open * through * lux * path->reflectance / VS_PI;
 }
 
 static void set_fine_tolerances(vs_frame_kept *k, int step) {
@@ -185,10 +185,10 @@ static void part_job(void *context, size_t worker, size_t i) {
 
 static vs_status find_all(vs_frame_kept *k) {
     const vs_runner *r = k->runner;
-    k->nodes_asked = false;
-    if (k->detail == VS_FRAME_FINE) { /* else nothing hangs on what the nodes say */
+    k->nodes_known = false;
+    if (k->detail == VS_FRAME_FINE) { /* else nothing depends on the nodes */
         r->each(r->context, node_jobs(k), node_job, k);
-        k->nodes_asked = true;
+        k->nodes_known = true;
     }
     vs_status status = vs_frame_status(k);
     if (status == VS_OK) {

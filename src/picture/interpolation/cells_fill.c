@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Cells that were found, laid into planes of the picture at one density. */
+/* Cells that were found, interpolated into planes of the picture at one density. */
 #include <math.h>
 #include <stdlib.h>
 
@@ -36,7 +36,7 @@ LANES_CLONES static void add_row(float *row, int columns, float step, row_of_cel
 }
 
 /* How far the sample in the middle of a side is from the mean of the corners. */
-static float off_mean(const vs_cells_piece *it, int side, const float (*value)[VS_CELLS_CHANNELS],
+static float off_mean(const vs_cells_region *it, int side, const float (*value)[VS_CELLS_CHANNELS],
                       int channel, float a, float b) {
     uint32_t at = it->edge[side];
     return at == VS_CELLS_NONE ? 0 : value[at][channel] - (a + b) / 2;
@@ -45,8 +45,8 @@ static float off_mean(const vs_cells_piece *it, int side, const float (*value)[V
 /* Corners by their shares; sides that meet smaller cells as those have them (Coons 1967, Surfaces
  * for Computer-Aided Design of Space Forms: a patch between four curves); and a bulge that brings
  * the middle to its own value. */
-static void lay_whole(const vs_cells_grid *grid, const vs_cells_piece *it,
-                      const float (*value)[VS_CELLS_CHANNELS], const vs_cells_planes *into) {
+static void fill_whole(const vs_cells_grid *grid, const vs_cells_region *it,
+                       const float (*value)[VS_CELLS_CHANNELS], const vs_cells_planes *into) {
     size_t s = it->side, x0 = it->x, y0 = it->y;
     size_t columns = grid->width - x0 < s ? grid->width - x0 : s;
     size_t rows = grid->height - y0 < s ? grid->height - y0 : s;
@@ -93,8 +93,8 @@ vs_cells_plane vs_cells_plane_through(const vs_cells_place *place, const double 
     return f;
 }
 
-/* The number of a piece's sample at a pixel; count where it has none. */
-static int sample_at(const vs_cells_plan *plan, const vs_cells_piece *it, size_t x, size_t y) {
+/* The number of a region's sample at a pixel; count where it has none. */
+static int sample_at(const vs_cells_plan *plan, const vs_cells_region *it, size_t x, size_t y) {
     int i = 0;
     while (i < it->count &&
            (plan->place[it->sample[i]].x != x || plan->place[it->sample[i]].y != y)) {
@@ -105,8 +105,9 @@ static int sample_at(const vs_cells_plan *plan, const vs_cells_piece *it, size_t
 
 /* What a cell sees of one kind: a plane through its samples, held within what they are; where it is
  * but a few pixels these are samples themselves. */
-static void lay_part(const vs_cells_plan *plan, const vs_cells_grid *grid, const vs_cells_piece *it,
-                     const float (*value)[VS_CELLS_CHANNELS], const vs_cells_planes *into) {
+static void fill_part(const vs_cells_plan *plan, const vs_cells_grid *grid,
+                      const vs_cells_region *it, const float (*value)[VS_CELLS_CHANNELS],
+                      const vs_cells_planes *into) {
     vs_cells_plane f[VS_CELLS_CHANNELS];
     for (int n = 0; n < VS_CELLS_CHANNELS; n++) {
         vs_cells_place place[VS_CELLS_SAMPLES];
@@ -134,21 +135,21 @@ static void lay_part(const vs_cells_plan *plan, const vs_cells_grid *grid, const
     }
 }
 
-void vs_cells_lay_pieces(const vs_cells_plan *plan, const vs_cells_grid *grid,
-                         const float (*value)[VS_CELLS_CHANNELS], size_t first, size_t count,
-                         const vs_cells_planes *into) {
-    for (size_t i = first; i < first + count && i < plan->piece_count; i++) {
-        const vs_cells_piece *it = &plan->piece[i];
+void vs_cells_fill_regions(const vs_cells_plan *plan, const vs_cells_grid *grid,
+                           const float (*value)[VS_CELLS_CHANNELS], size_t first, size_t count,
+                           const vs_cells_planes *into) {
+    for (size_t i = first; i < first + count && i < plan->region_count; i++) {
+        const vs_cells_region *it = &plan->region[i];
         if (it->whole) {
-            lay_whole(grid, it, value, into);
+            fill_whole(grid, it, value, into);
         } else {
-            lay_part(plan, grid, it, value, into);
+            fill_part(plan, grid, it, value, into);
         }
     }
 }
 
-void vs_cells_lay_dots(const vs_cells_plan *plan, const float (*value)[VS_CELLS_CHANNELS],
-                       const vs_cells_planes *into) {
+void vs_cells_fill_dots(const vs_cells_plan *plan, const float (*value)[VS_CELLS_CHANNELS],
+                        const vs_cells_planes *into) {
     for (size_t i = 0; i < plan->dot_count; i++) {
         for (int n = 0; n < VS_CELLS_CHANNELS; n++) {
             into->band[n][plan->dot[i].pixel] += value[plan->dot[i].sample][n];
@@ -156,9 +157,10 @@ void vs_cells_lay_dots(const vs_cells_plan *plan, const float (*value)[VS_CELLS_
     }
 }
 
-/* One channel of one step of a piece's samples, at a place in it. */
-static double piece_at(const vs_cells_plan *plan, const vs_cells_value *value, size_t stride,
-                       const vs_cells_piece *it, const vs_cells_place *at, int channel, int step) {
+/* One channel of one step of a region's samples, at a place in it. */
+static double region_at(const vs_cells_plan *plan, const vs_cells_value *value, size_t stride,
+                        const vs_cells_region *it, const vs_cells_place *at, int channel,
+                        int step) {
     vs_cells_place place[VS_CELLS_SAMPLES];
     double v[VS_CELLS_SAMPLES] = {0};
     for (int i = 0; i < it->count; i++) {
@@ -182,12 +184,12 @@ void vs_cells_read(const vs_cells_plan *plan, const vs_cells_value *value, size_
     const vs_cells_value none = {{{0}}};
     *found = none;
     for (size_t i = first; i < first + count; i++) {
-        const vs_cells_piece *it = &plan->piece[i];
+        const vs_cells_region *it = &plan->region[i];
         bool in = place->x >= it->x && place->x <= it->x + it->side && place->y >= it->y &&
                   place->y <= it->y + it->side && plan->kind[label] == it->kind;
         for (int n = 0; n < VS_CELLS_CHANNELS && in; n++) {
             for (int step = 0; step < VS_LADDER_STEPS; step++) {
-                found->at[n][step] = (float)piece_at(plan, value, stride, it, place, n, step);
+                found->at[n][step] = (float)region_at(plan, value, stride, it, place, n, step);
             }
         }
         if (in) {

@@ -7,11 +7,11 @@
 #include "picture/view/signal_table.h"
 
 #define ROWS_A_JOB  16 /* our choice */
-#define REACH       3 /* samples that a pixel beside an edge looks about for its like; our choice */
+#define SEARCH      3  /* [samples] how far a pixel beside an edge seeks its like; our choice */
 #define CODES       65536
 #define WEIGHT_SOFT 0.3 /* [samples^4] nearer ones weigh more, but no one alone; our choice */
 
-/* One laying of one photo. */
+/* One photo being composited. */
 typedef struct {
     const vs_still_kept *k;
     const vs_still_photo *photo;
@@ -24,7 +24,7 @@ typedef struct {
     float linear_per_nit;
     double plane_per_linear; /* of the photo, to 0.18 = the shot's middle grey */
     size_t *clipped;         /* pixels, one a job */
-} laying;
+} compositing;
 
 /* What lies before a pixel. */
 typedef struct {
@@ -101,8 +101,8 @@ static bool veil_of_like(const vs_still_kept *k, uint32_t thing, double gx, doub
                          float veil[VS_BAND_COUNT]) {
     plane_sums sums = {0};
     long i0 = lround(gx), j0 = lround(gy);
-    for (long j = j0 - REACH; j <= j0 + REACH; j++) {
-        for (long i = i0 - REACH; i <= i0 + REACH; i++) {
+    for (long j = j0 - SEARCH; j <= j0 + SEARCH; j++) {
+        for (long i = i0 - SEARCH; i <= i0 + SEARCH; i++) {
             if (i < 0 || j < 0 || i >= (long)k->across || j >= (long)k->down) {
                 continue;
             }
@@ -141,7 +141,7 @@ static void set_through(const vs_still_kept *k, double depth, air *a) {
 static air edge_air(const vs_still_kept *k, double x_px, double y_px, vs_still_sight *sight) {
     air a;
     double gx = vs_still_grid_x(k, x_px), gy = vs_still_grid_y(k, y_px);
-    *sight = vs_still_look(k, vs_still_direction(k, x_px, y_px));
+    *sight = vs_still_sight_along(k, vs_still_direction(k, x_px, y_px));
     set_through(k, (double)sight->depth, &a);
     if (!veil_of_like(k, sight->thing, gx, gy, a.veil)) {
         veil_by_haze(k, gx, gy, &a, a.veil);
@@ -182,7 +182,8 @@ static void cut_short(const vs_still_kept *k, size_t x, size_t y, const vs_still
 
 /* ---- pixels ---- */
 
-static void lay_pixel(const laying *l, size_t x, size_t y, const air *a, size_t *clipped) {
+static void composite_pixel(const compositing *l, size_t x, size_t y, const air *a,
+                            size_t *clipped) {
     const uint16_t *from = vs_picture_at(l->photo->picture, x, y);
     uint16_t *to = l->out ? vs_picture_at(l->out, l->x + x, l->y + y) : NULL;
     bool over = false;
@@ -212,7 +213,7 @@ static void lay_pixel(const laying *l, size_t x, size_t y, const air *a, size_t 
 }
 
 /* Depth square to the picture, of a line that may be cut short. */
-static void lay_depth(const laying *l, size_t x, size_t y, const vs_still_sight *sight) {
+static void composite_depth(const compositing *l, size_t x, size_t y, const vs_still_sight *sight) {
     const vs_still_kept *k = l->k;
     double map_m = k->depth ? vs_still_map_at(k, x, y) : (double)INFINITY;
     vs_vec3 direction = vs_still_direction(k, (double)x + 0.5, (double)y + 0.5);
@@ -221,7 +222,7 @@ static void lay_depth(const laying *l, size_t x, size_t y, const vs_still_sight 
     l->planes->depth_m[y * k->width + x] = (float)fmin(map_m, end_m);
 }
 
-static void lay_row(const laying *l, size_t y, size_t *clipped) {
+static void composite_row(const compositing *l, size_t y, size_t *clipped) {
     const vs_still_kept *k = l->k;
     double gy = vs_still_grid_y(k, (double)y + 0.5);
     size_t j = (size_t)gy;
@@ -244,26 +245,26 @@ static void lay_row(const laying *l, size_t y, size_t *clipped) {
         if (k->depth) {
             cut_short(k, x, y, &sight, &a);
         }
-        lay_pixel(l, x, y, &a, clipped);
+        composite_pixel(l, x, y, &a, clipped);
         if (l->planes && l->planes->depth_m) {
-            lay_depth(l, x, y, &sight);
+            composite_depth(l, x, y, &sight);
         }
     }
 }
 
-static void lay_rows(void *context, size_t worker, size_t job) {
-    const laying *l = context;
+static void composite_rows(void *context, size_t worker, size_t job) {
+    const compositing *l = context;
     size_t clipped = 0;
     (void)worker;
     for (size_t y = job * ROWS_A_JOB; y < (job + 1) * ROWS_A_JOB && y < l->k->height; y++) {
-        lay_row(l, y, &clipped);
+        composite_row(l, y, &clipped);
     }
     l->clipped[job] = clipped;
 }
 
-/* ---- once a laying ---- */
+/* ---- once a photo ---- */
 
-static void fill_linear(laying *l) {
+static void fill_linear(compositing *l) {
     const vs_still_photo *p = l->photo;
     for (int code = 0; code < CODES; code++) {
         double signal = (double)code / (CODES - 1);
@@ -279,15 +280,15 @@ static bool fits(const vs_still_kept *k, const vs_still_photo *photo, const vs_p
            (!out || (x + k->width <= out->width && y + k->height <= out->height));
 }
 
-vs_status vs_still_lay(vs_still *still, const vs_still_photo *photo, vs_picture *out, size_t x,
-                       size_t y, const vs_still_planes *planes, double *clipped) {
+vs_status vs_still_composite(vs_still *still, const vs_still_photo *photo, vs_picture *out,
+                             size_t x, size_t y, const vs_still_planes *planes, double *clipped) {
     const vs_still_kept *k = vs_still_of(still);
     *clipped = NAN;
     if (!fits(k, photo, out, x, y)) {
         return VS_ERR_DOMAIN;
     }
     size_t jobs = (k->height + ROWS_A_JOB - 1) / ROWS_A_JOB, sum = 0;
-    laying l = {.k = k, .photo = photo, .out = out, .x = x, .y = y, .planes = planes};
+    compositing l = {.k = k, .photo = photo, .out = out, .x = x, .y = y, .planes = planes};
     l.linear_per_nit = (float)(1 / photo->nits_per_linear);
     l.plane_per_linear = photo->nits_per_linear * vs_camera_linear(&photo->camera, 1);
     l.linear = malloc(CODES * sizeof *l.linear);
@@ -297,7 +298,7 @@ vs_status vs_still_lay(vs_still *still, const vs_still_photo *photo, vs_picture 
                            : VS_ERR_MEMORY;
     if (status == VS_OK) {
         fill_linear(&l);
-        k->runner->each(k->runner->context, jobs, lay_rows, &l);
+        k->runner->each(k->runner->context, jobs, composite_rows, &l);
         for (size_t i = 0; i < jobs; i++) {
             sum += l.clipped[i];
         }

@@ -42,10 +42,10 @@ static uint32_t sample_of(const vs_cells *c, size_t x, size_t y) {
     return index == 0 ? VS_CELLS_NONE : index - 1;
 }
 
-/* Samples in the middles of whole pieces' sides, so that these meet smaller ones without a seam. */
+/* Samples in the middles of whole regions' sides, so that these meet smaller ones without a seam. */
 static void stitch(vs_cells *c, size_t from_x, size_t from_y) {
-    for (size_t i = 0; i < c->piece_count; i++) {
-        vs_cells_piece *it = &c->piece[i];
+    for (size_t i = 0; i < c->region_count; i++) {
+        vs_cells_region *it = &c->region[i];
         size_t s = it->side, h = s / 2, x = it->x - from_x, y = it->y - from_y;
         if (it->whole) {
             it->edge[VS_CELLS_TOP] = sample_of(c, x + h, y);
@@ -56,20 +56,20 @@ static void stitch(vs_cells *c, size_t from_x, size_t from_y) {
     }
 }
 
-void vs_cells_keep(vs_cells *c, const vs_cells_field *field, size_t x, size_t y,
-                   vs_cells_plan *plan) {
+void vs_cells_plan_make(vs_cells *c, const vs_cells_field *field, size_t x, size_t y,
+                        vs_cells_plan *plan) {
     stitch(c, x, y);
     plan->kind = field->kind;
     plan->straight = field->straight;
-    if (c->piece_count + c->dot_count == 0) {
+    if (c->region_count + c->dot_count == 0) {
         return;
     }
     plan->place = copy_of(c, c->place, c->sample_count * sizeof *c->place);
-    plan->piece = copy_of(c, c->piece, c->piece_count * sizeof *c->piece);
+    plan->region = copy_of(c, c->region, c->region_count * sizeof *c->region);
     plan->dot = copy_of(c, c->dot, c->dot_count * sizeof *c->dot);
     keep_samples(c, field, plan);
     plan->sample_count = c->sample_count;
-    plan->piece_count = c->piece_count;
+    plan->region_count = c->region_count;
     plan->dot_count = c->dot_count;
 }
 
@@ -77,7 +77,7 @@ void vs_cells_plan_free(vs_cells_plan *plan) {
     free(plan->place);
     free(plan->kept);
     free(plan->all);
-    free(plan->piece);
+    free(plan->region);
     free(plan->dot);
     memset(plan, 0, sizeof *plan);
 }
