@@ -8,6 +8,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <time.h>
 
 #include "veilstop/picture/pair.h"
 
@@ -247,6 +248,39 @@ static void bad_pairs_are_refused_in_one_line(void **state) {
     free(half.x);
 }
 
+/* CPU time [s] of comparing frames of random tones, each repeated over squares of `times` pixels. */
+static double seconds_for(size_t times) {
+    random_stream r = {7};
+    vs_picture clear, hazed;
+    const vs_curve curve = {.kind = VS_CURVE_SRGB};
+    uint16_t tone[4][8][3];
+    for (size_t i = 0; i < 4 * 8 * 3; i++) {
+        (&tone[0][0][0])[i] = (uint16_t)random_uniform(&r, 2000, 60000);
+    }
+    CHECK_OK(vs_picture_init(&clear, 8 * times, 4 * times, 16));
+    CHECK_OK(vs_picture_init(&hazed, 8 * times, 4 * times, 16));
+    for (size_t i = 0; i < clear.width * clear.height * 3; i++) {
+        size_t pixel = i / 3, x = pixel % clear.width / times, y = pixel / clear.width / times;
+        clear.sample[i] = tone[y][x][i % 3];
+        hazed.sample[i] = (uint16_t)(0.6 * tone[y][x][i % 3] + 8000);
+    }
+    clock_t start = clock();
+    vs_pair pair = compare(&clear, &hazed, &curve);
+    double seconds = (double)(clock() - start) / CLOCKS_PER_SEC;
+    CHECK_TRUE(pair.error_after < 0.001 && pair.error_before > 0.05);
+    vs_picture_free(&clear);
+    vs_picture_free(&hazed);
+    return seconds;
+}
+
+/* Frames with fewer pixels than the fit takes patches: none is fitted twice. */
+static void small_frames_cost_little(void **state) {
+    (void)state;
+    double small_s = seconds_for(1), large_s = seconds_for(7);
+    printf("measured: 8 x 4 pixels take %.2f of the time of 56 x 28\n", small_s / large_s);
+    CHECK_TRUE(small_s < 0.4 * large_s);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(known_haze_is_found_again),
@@ -255,6 +289,7 @@ int main(void) {
         cmocka_unit_test(equal_frames_need_nothing),
         cmocka_unit_test(the_map_shows_where_not),
         cmocka_unit_test(bad_pairs_are_refused_in_one_line),
+        cmocka_unit_test(small_frames_cost_little),
     };
     return RUN_TESTS(tests);
 }

@@ -74,16 +74,22 @@ static size_t patch_side(size_t pixels) {
     return cell < 1 ? 1 : cell > PATCH_MOST ? PATCH_MOST : cell;
 }
 
-/* A patch from each of CELLS x CELLS cells, at pseudo-random positions. */
+/* Cells along a side: of frames smaller than the cells are many, no pixel is taken twice. */
+static size_t cells_along(size_t pixels) {
+    return pixels < CELLS ? pixels : CELLS;
+}
+
+/* A patch from each cell, at pseudo-random positions. */
 static size_t take_samples(const vs_pair_frames *f, vs_cdl_sample *sample) {
+    size_t columns = cells_along(f->clear->width), rows = cells_along(f->clear->height);
     size_t count = 0, wide = patch_side(f->clear->width), high = patch_side(f->clear->height);
     uint32_t random = 1;
-    for (size_t cell = 0; cell < CELLS * CELLS; cell++) {
+    for (size_t cell = 0; cell < columns * rows; cell++) {
         random = random * 1664525u + 1013904223u; /* Numerical Recipes' quick generator */
-        double room_x = (double)(f->clear->width / CELLS) - (double)wide;
-        double room_y = (double)(f->clear->height / CELLS) - (double)high;
-        double x = (double)(cell % CELLS) * (double)f->clear->width / (double)CELLS;
-        double y = (double)(cell / CELLS) * (double)f->clear->height / (double)CELLS;
+        double room_x = (double)(f->clear->width / columns) - (double)wide;
+        double room_y = (double)(f->clear->height / rows) - (double)high;
+        double x = (double)(cell % columns) * (double)f->clear->width / (double)columns;
+        double y = (double)(cell / columns) * (double)f->clear->height / (double)rows;
         x += fmax(0, room_x) * (random >> 16 & 0xff) / 256.0;
         y += fmax(0, room_y) * (random >> 24) / 256.0;
         count += patch_mean(f, (size_t)x, (size_t)y, wide, high, &sample[count]);
