@@ -39,7 +39,7 @@ static void add_density(sheet *s, double extinction_per_m) {
 static void add_target(sheet *s, double extinction_per_m) {
     add_density(s, extinction_per_m);
     vs_text_addf(&s->line, " (visibility ");
-    vs_report_visibility(&s->line, s->style, VS_VISIBLE_NEPERS / extinction_per_m);
+    vs_report_visibility(&s->line, s->style, vs_visible_range_m(extinction_per_m));
     vs_text_addf(&s->line, ")");
 }
 

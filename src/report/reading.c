@@ -104,7 +104,7 @@ void vs_report_reading_text(vs_text *out, const vs_style *style, const vs_scene_
                  vs_style_number(low_per_m(r), low), vs_style_number(high_per_m(r), high));
     if (share <= VS_READING_PLENTY) {
         vs_text_addf(out, "  %s, visibility ", vs_report_haze_word(r->extinction_per_m));
-        vs_report_visibility(out, style, VS_VISIBLE_NEPERS / r->extinction_per_m);
+        vs_report_visibility(out, style, vs_visible_range_m(r->extinction_per_m));
         vs_text_addf(out, ", unsure by %.0f %%\n", 100 * share);
     }
     if (!rough) {

@@ -147,6 +147,7 @@ static void every_unit_of_density_agrees(void **state) {
     hall_make(&h);
     vs_shot_prediction p = parts_predict(&h.scene);
     CHECK_NEAR(p.density.visible_range_m, 3.912 / 0.05, 1e-14, 0);
+    CHECK_TRUE(vs_visible_range_m(0) == (double)INFINITY); /* clear air, without dividing by it */
     CHECK_NEAR(p.density.optical_range_m, 2.996 / 0.05, 1e-14, 0);
     CHECK_NEAR(p.density.mass_mg_per_m3, 12.5, 1e-14, 0);
     CHECK_NEAR(exp2(-p.density.stops_lost_per_10_m), exp(-0.5), 1e-14, 0);

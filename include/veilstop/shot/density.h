@@ -17,6 +17,9 @@ extern "C" {
 #define VS_VISIBLE_NEPERS 3.912 /* [1] -ln 0.02: visible range x extinction; AMS Glossary */
 #define VS_OPTICAL_NEPERS 2.996 /* [1] -ln 0.05: optical range x extinction; WMO-No. 8 */
 
+/** How far a dark thing is seen [m]; INFINITY in clear air. */
+double vs_visible_range_m(double extinction_per_m);
+
 /** Extinction at 549 nm that a shot gives a room [1/m]; NaN if its density is open. */
 double vs_density_extinction_per_m(const vs_scene_shot *shot, size_t room, const vs_haze *haze);
 

@@ -43,9 +43,7 @@ static void add_haze(vs_text *out, const vs_cli_still *s) {
         vs_text_addf(out, "nine times in ten over %s", vs_style_number(r->low_per_m, low));
     }
     vs_text_addf(out, ": %s, visibility ", vs_report_haze_word(r->extinction_per_m));
-    vs_report_visibility(out, &s->scene.style,
-                         r->extinction_per_m > 0 ? VS_VISIBLE_NEPERS / r->extinction_per_m
-                                                 : (double)INFINITY);
+    vs_report_visibility(out, &s->scene.style, vs_visible_range_m(r->extinction_per_m));
     vs_text_addf(out, "\n");
     vs_text_init(&line);
     if (s->planned_per_m > 0) {

@@ -207,7 +207,9 @@ static void sort_by_patch(finder *f, vs_met *item, size_t count) {
         for (size_t i = 0; i < count; i++) {
             sorted[next[item[i].target]++] = item[i];
         }
-        memcpy(item, sorted, count * sizeof *item);
+        if (count > 0) { /* there may be no list then */
+            memcpy(item, sorted, count * sizeof *item);
+        }
     }
     free(sorted);
     free(next);

@@ -51,7 +51,7 @@ static void density_cell(vs_text *out, size_t columns, double extinction_per_m, 
 static void visibility_cell(vs_text *out, const vs_style *style, double extinction_per_m) {
     vs_text range;
     vs_text_init(&range);
-    vs_report_visibility(&range, style, VS_VISIBLE_NEPERS / extinction_per_m);
+    vs_report_visibility(&range, style, vs_visible_range_m(extinction_per_m));
     vs_style_cell(out, vs_text_words(&range, out), VISIBILITY_COLUMNS, true);
     vs_text_free(&range);
 }
