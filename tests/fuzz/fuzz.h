@@ -4,6 +4,7 @@
 #ifndef VEILSTOP_TESTS_FUZZ_FUZZ_H
 #define VEILSTOP_TESTS_FUZZ_FUZZ_H
 
+#include <stdbool.h>
 #include <stddef.h>
 #include <stdint.h>
 
@@ -32,6 +33,16 @@ uint32_t fuzz_hash(const uint8_t *bytes, size_t length);
  * JSON that parses where it was asked for; else a message; and never one that calls it a bug. */
 vs_exit fuzz_ask(vs_ask *ask, const char *const *word);
 
+/* Fails on a text that is no JSON object. */
+void fuzz_check_json(const char *text);
+
+/* What a question writes: the last file is kept. */
+vs_status fuzz_keep_written(void *context, const char *path, const void *bytes, size_t length);
+bool fuzz_has_written(void);
+/* Holds that a scene that was written, if one was, can be read again; name: stands for it in messages
+ * and says from where its own files are read. Forgets it. */
+void fuzz_read_back(const char *name);
+
 /* Reads files by their names below the project's folder (VS_TESTS/..). */
 vs_status fuzz_read_project(void *context, const char *path, size_t most, char **bytes,
                             size_t *length);
@@ -43,8 +54,8 @@ typedef struct {
 } fuzz_file;
 /* Reads that file (context) and finds no other. */
 vs_status fuzz_read_one(void *context, const char *path, size_t most, char **bytes, size_t *length);
-/* A file of the project as text that stays; ends the program where there is none. */
-const char *fuzz_project_text(const char *path, size_t *length);
+/* A file of the project as text, for free(); ends the program where there is none. */
+char *fuzz_project_text(const char *path, size_t *length);
 
 /* ---- libFuzzer's (LLVM, docs/LibFuzzer.html and FuzzerInterface.h) ---- */
 

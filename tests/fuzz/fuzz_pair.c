@@ -11,9 +11,8 @@
 #include "veilstop/base/numerics.h"
 #include "veilstop/picture/pair.h"
 
-#define SIDE_MIN                                                                                   \
-    12 /* of smaller frames nothing is to be learnt, and the fit of so few tones is slow */
-#define SIDE_MAX 48
+#define SIDE_MIN 1
+#define SIDE_MAX 32
 
 int LLVMFuzzerInitialize(int *argc, char ***argv) {
     (void)argc;

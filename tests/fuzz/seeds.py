@@ -7,9 +7,11 @@ Usage: seeds.py FOLDER    each target's into FOLDER/TARGET, the words into FOLDE
 """
 import glob
 import json
+import math
 import os
 import random
 import re
+import shlex
 import struct
 import sys
 import zlib
@@ -76,6 +78,57 @@ def frames(dice):
             yield head + bytes((17 * i // 3 + how) % 256 for i in range(400))
 
 
+def seen(at, aim, focal_mm, size, place):
+    """The pixel at which an upright camera with a sensor 36 mm wide sees a place; None: it does not."""
+    ahead = [a - b for a, b in zip(aim, at)]
+    length = math.hypot(*ahead)
+    ahead = [a / length for a in ahead]
+    flat = math.hypot(ahead[0], ahead[1])
+    right = [ahead[1] / flat, -ahead[0] / flat, 0]
+    up = [right[1] * ahead[2] - right[2] * ahead[1], right[2] * ahead[0] - right[0] * ahead[2],
+          right[0] * ahead[1] - right[1] * ahead[0]]
+    off = [p - a for p, a in zip(place, at)]
+    x, y, z = (sum(o * e for o, e in zip(off, axis)) for axis in (right, up, ahead))
+    if z <= 0.1:
+        return None
+    pixel_mm = 36 / size[0]
+    px, py = size[0] / 2 + focal_mm * x / z / pixel_mm, size[1] / 2 - focal_mm * y / z / pixel_mm
+    return (px, py) if 0 <= px <= size[0] and 0 <= py <= size[1] else None
+
+
+def matches(dice):
+    """Pairs that some camera in the room of scenes/small.json sees so."""
+    places = {"corner:floor-east-south": (6, 0, 0), "corner:floor-east-north": (6, 4, 0), "corner:ceiling-north-east": (6, 4, 3),
+              "corner:cellar:ceiling-east-south": (6, 0, 3), "opening:cellar door:top-north": (6, 1.5, 2.1),
+              "opening:cellar door:bottom-south": (6, 0.5, 0), "point:wall": (6, 3, 1.5), "4,2,0.8": (4, 2, 0.8), "3.5,1.2,0": (3.5, 1.2, 0)}
+    for flags in range(0, 128, 3):
+        at = (dice.uniform(0.3, 1.5), dice.uniform(1, 3), dice.uniform(1, 2))
+        found = [(seen(at, (5, 2, dice.uniform(1, 1.6)), 20, (1920, 1080), p), name) for name, p in places.items()]
+        pairs = [f"{p[0]:.1f},{p[1]:.1f}={name}" for p, name in found if p]
+        dice.shuffle(pairs)
+        yield bytes([flags & ~6]) + "; ".join(pairs[:3 + flags % 6]).encode()
+
+
+def questions():
+    """Questions of the tests' command lines, as lines, without the scene."""
+    for path in files("tests/cli/*/*.cmd"):
+        with open(path, encoding="utf-8") as f:
+            words = [w for w in shlex.split(f.read()) if not w.endswith(".json")]
+        yield "\n".join(words).encode()
+    yield b"=0 0.03 0.01 0.5 1\n\npredict\n--json"
+    yield b"trust\n--shot\n1\n--paths\n64\n--json\n\ndwell\n--units\nft"
+
+
+def calls(dice):
+    """Calls of the page's door: what is opened, then a number, a shot and what belongs to it."""
+    for text in [b"\x01"] + [b"\x00" + t + b"\xff" for t in scenes() if len(t) < 3000]:
+        yield text + b"\x06\x00\x70\x06\x00\x10"
+        yield text + b"\x00\x00predict\n--json\xff\x00\x00choose\n--json\xff"
+        yield text + b"\x03\x00\x70\x14\x10\x41" + dice.randbytes(6)
+        yield text + b"\x05\x01\x50\x14\x12" + dice.randbytes(90)
+        yield text + b"\x02\x00IES:LM-63-2019\xff\x00\x00cautions\n--json\xff\x03\x00\xf0" + dice.randbytes(16)
+
+
 def lamps():
     for path in files("tests/reference/*.ies", "data/demo/*.ies", "tests/cli/*/*.ies", "tests/cli/*/*/*.ies"):
         with open(path, "rb") as f:
@@ -87,7 +140,8 @@ def words(texts):
     for text in texts:
         found |= set(re.findall(rb'"([a-z_0-9]{1,24})"', text))
     found |= {b"IES:LM-63-2019", b"IESNA:LM-63-2002", b"IESNA91", b"TILT=NONE", b"TILT=INCLUDE", b"[TEST]", b"[MORE]",
-              b"IHDR", b"PLTE", b"IDAT", b"IEND", b"tRNS", b"gAMA", b"1e155", b"1e-170", b"null", b"true", b"\\u0000"}
+              b"corner:", b"opening:", b"point:", b"floor-west-north", b"ceiling-east-south", b"top-north", b"cellar door",
+              b"--json", b"--units", b"--write", b"IHDR", b"PLTE", b"IDAT", b"IEND", b"tRNS", b"gAMA", b"1e155", b"1e-170", b"null", b"true", b"\\u0000"}
     return b"\n".join(b'"' + re.sub(rb'([\\"])', rb"\\\1", word) + b'"' for word in sorted(found)) + b"\n"
 
 
@@ -96,7 +150,8 @@ def main():
     dice = random.Random(1)
     texts = scenes()
     seeds = {"fuzz_scene": texts, "fuzz_reading": [t for t in texts if b'"readings"' in t], "fuzz_data": list(own_files()),
-             "fuzz_lm63": list(lamps()), "fuzz_png": pictures(dice), "fuzz_pair": list(frames(dice))}
+             "fuzz_lm63": list(lamps()), "fuzz_png": pictures(dice), "fuzz_pair": list(frames(dice)), "fuzz_match": list(matches(dice)),
+             "fuzz_words": list(questions()), "fuzz_page": list(calls(dice))}
     for target, all_of_it in seeds.items():
         os.makedirs(os.path.join(folder, target), exist_ok=True)
         for i, text in enumerate(t for t in all_of_it if len(t) <= LENGTH_MAX):
