@@ -33,6 +33,8 @@ uint32_t fuzz_hash(const uint8_t *bytes, size_t length);
  * JSON that parses where it was asked for; else a message; and never one that calls it a bug. */
 vs_exit fuzz_ask(vs_ask *ask, const char *const *word);
 
+/* Whether an answer calls itself a bug. */
+bool fuzz_is_bug(int code, const char *messages);
 /* Fails on a text that is no JSON object. */
 void fuzz_check_json(const char *text);
 
