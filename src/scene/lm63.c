@@ -87,7 +87,8 @@ static vs_status read_angles(vs_lm63_scanner *s, const char *what, double most_d
     return VS_OK;
 }
 
-/* Non-negative numbers, times a factor. */
+/* Non-negative numbers, times a factor: no more than any sun has, so that what comes of them stays a
+ * number. */
 static vs_status read_amounts(vs_lm63_scanner *s, const char *what, double factor, size_t count,
                               double *amount) {
     char right[96];
@@ -96,8 +97,9 @@ static vs_status read_amounts(vs_lm63_scanner *s, const char *what, double facto
         if (status != VS_OK) {
             return status;
         }
-        if (!(amount[i] >= 0 && isfinite(amount[i] * factor))) {
-            snprintf(right, sizeof right, "must be at least 0 and finite: %s %zu", what, i + 1);
+        if (!(amount[i] >= 0 && amount[i] * factor <= VS_LM63_CANDELA_MOST)) {
+            snprintf(right, sizeof right, "must be 0 to %g with factors: %s %zu",
+                     VS_LM63_CANDELA_MOST, what, i + 1);
             return vs_lm63_refuse_number(s, right, amount[i]);
         }
         amount[i] *= factor;

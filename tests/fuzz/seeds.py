@@ -135,6 +135,12 @@ def lamps():
             yield f.read()
 
 
+# What was found once, small: the fuzzer begins with it each time.
+FOUND = {"fuzz_reading": [b'{"veilstop":1,"rooms":[],"hazer":[{"room":"a","fluid_ml_per_h":36}]}'],
+         "fuzz_lm63": [b"IES:LM-63-2019\nTILT=NONE\n1 -1 1 3 1 1 2 0 0 0\n1 1 60\n0 45 90\n0\n10 20e155 30\n"],
+         "fuzz_words": [b"=0 0 0 1 1\n\nchoose", b"r a bug: the figureading\n--as\ndecay"]}
+
+
 def words(texts):
     found = set()
     for text in texts:
@@ -154,7 +160,7 @@ def main():
              "fuzz_words": list(questions()), "fuzz_page": list(calls(dice))}
     for target, all_of_it in seeds.items():
         os.makedirs(os.path.join(folder, target), exist_ok=True)
-        for i, text in enumerate(t for t in all_of_it if len(t) <= LENGTH_MAX):
+        for i, text in enumerate(t for t in all_of_it + FOUND.get(target, []) if len(t) <= LENGTH_MAX):
             with open(os.path.join(folder, target, f"seed-{i:03}"), "wb") as f:
                 f.write(text)
     with open(os.path.join(folder, "words"), "wb") as f:

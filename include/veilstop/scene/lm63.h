@@ -18,6 +18,7 @@ extern "C" {
 #define VS_LM63_BYTES_MAX      (4u << 20) /* [bytes] of one file: our choice */
 #define VS_LM63_VERTICAL_MAX   2000       /* vertical angles: finer than a tenth of a degree */
 #define VS_LM63_HORIZONTAL_MAX 4000       /* horizontal angles: as fine, all round */
+#define VS_LM63_CANDELA_MOST   1e10       /* [cd] and of a tilt factor; as in a scene */
 #define VS_LM63_CANDELAS_MAX   500000     /* bounds the memory used */
 #define VS_LM63_TILTS_MAX      1000       /* tilt angles: our choice */
 

@@ -6,11 +6,12 @@
 #include "veilstop/base/units.h"
 #include "veilstop/scene/fluid.h"
 
-#define DEFAULT_FLUID_ML_PER_H 30.0  /* [ml/h] mid-size water-based 15 to 60, common practice */
-#define DEFAULT_AIRBORNE       0.9   /* [1] assumption: the rest wets surfaces near the machine */
-#define DEFAULT_WARM_UP_S      60.0  /* [s] common practice, no source */
-#define DEFAULT_BURST_MIN_S    5.0   /* [s] common practice, no source */
-#define DEFAULT_BURST_MAX_S    120.0 /* [s] common practice, no source */
+#define DEFAULT_FLUID_ML_PER_H 30.0 /* [ml/h] mid-size water-based 15 to 60, common practice */
+#define DEFAULT_AIRBORNE       0.9  /* [1] assumption: the rest wets surfaces near the machine */
+#define DEFAULT_WARM_UP_S      60.0 /* [s] common practice, no source */
+#define DEFAULT_BURST_MIN_S    5.0  /* [s] common practice, no source */
+#define OUT_LEAST_ML_PER_S     (1e-6 / VS_S_PER_H) /* less comes to nothing in sums: our choice */
+#define DEFAULT_BURST_MAX_S    120.0               /* [s] common practice, no source */
 
 static void read_fluid(vs_scene_reader *reader) {
     vs_json_value value = vs_json_get(&reader->root, "fluid");
@@ -60,6 +61,12 @@ static void read_machine(vs_scene_reader *reader, const vs_json_value *value,
         VS_S_PER_H;
     machine->airborne_fraction =
         vs_json_take_number(value, "airborne_fraction", airborne, DEFAULT_AIRBORNE);
+    double out_ml_per_s = machine->fluid_ml_per_s * machine->airborne_fraction;
+    if (!(out_ml_per_s >= OUT_LEAST_ML_PER_S) && !isnan(out_ml_per_s)) {
+        vs_json_fault(value, "must put at least %g ml/h into the air (got %.3g)",
+                      OUT_LEAST_ML_PER_S * VS_S_PER_H, out_ml_per_s * VS_S_PER_H);
+        machine->room = VS_NONE;
+    }
     hazer->warm_up_s = fmax(hazer->warm_up_s,
                             vs_json_take_number(value, "warm_up_s", warm_up_s, DEFAULT_WARM_UP_S));
     read_bursts(value, hazer);
@@ -71,9 +78,9 @@ static void join_machines(vs_scene_reader *reader, const vs_scene_machine *machi
     vs_scene_hazer *hazer = &reader->scene->hazer;
     double *share = vs_scene_new(reader, reader->scene->room_count, sizeof *share);
     double airborne_ml_per_s = 0, most = 0;
-    for (size_t i = 0; i < count && share; i++) {
+    for (size_t i = 0; i < count; i++) {
         double out = machine[i].fluid_ml_per_s * machine[i].airborne_fraction;
-        if (machine[i].room == VS_NONE || isnan(out)) {
+        if (!share || machine[i].room == VS_NONE || !(out > 0)) {
             hazer->room = VS_NONE; /* already reported */
             return;
         }
@@ -83,7 +90,7 @@ static void join_machines(vs_scene_reader *reader, const vs_scene_machine *machi
     }
     hazer->airborne_fraction =
         count == 1 ? machine[0].airborne_fraction : airborne_ml_per_s / hazer->fluid_ml_per_s;
-    for (size_t r = 0; r < reader->scene->room_count && share; r++) {
+    for (size_t r = 0; r < reader->scene->room_count; r++) {
         if (share[r] > most) {
             most = share[r];
             hazer->room = r;
