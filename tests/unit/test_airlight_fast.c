@@ -133,6 +133,44 @@ static void hidden_surfaces_take_few_nodes(void **state) {
     tear_down(&top);
 }
 
+/* The quick bound: never under the veil, and next to it where nothing is in between. */
+static void no_more_than_at_most(void **state) {
+    (void)state;
+    static const ray_kind kind[] = {RAY_PANEL, RAY_FED, RAY_TUBE, RAY_SKY};
+    static bench_top top;
+    static ray_case c;
+    static double over[4 * 300];
+    size_t open = 0, count = 0;
+    set_up(&top);
+    for (size_t k = 0; k < sizeof kind / sizeof kind[0]; k++) {
+        random_stream r = {9100 + (uint64_t)k};
+        for (int i = 0; i < 300; i++) {
+            vs_bands nits, most;
+            ray_case_make(&c, &r, kind[k], &top.hazes, 1);
+            CHECK_OK(vs_airlight_fast(&top.work, &c.room.medium, &c.sight[0], &c.emitter, &nits));
+            CHECK_OK(
+                vs_airlight_at_most(&top.work, &c.room.medium, &c.sight[0], &c.emitter, &most));
+            for (int band = 0; band < VS_BAND_COUNT; band++) {
+                CHECK_TRUE(nits.v[band] <= most.v[band]);
+            }
+            double luminance = vs_bands_luminance(nits);
+            if (luminance > 0) {
+                over[count++] = vs_bands_luminance(most) / luminance;
+                open += over[count - 1] < 1.03;
+            }
+        }
+    }
+    CHECK_TRUE(open > 0 && count > 600);
+    printf("measured: bound of %zu veils: %zu of it within 3 %%, median %.2f times the veil\n",
+           count, open, spread_quantile(over, count, 0.5));
+    ray_case_make(&c, &(random_stream){1}, RAY_LAMP, &top.hazes, 1);
+    vs_bands most;
+    CHECK_STATUS(vs_airlight_at_most(&top.work, &c.room.medium, &c.sight[0], &c.emitter, &most),
+                 VS_ERR_DOMAIN);
+    CHECK_NAN(most.v[0]);
+    tear_down(&top);
+}
+
 /* Many lines at once give what each gives alone. */
 static void many_lines_are_as_one(void **state) {
     (void)state;
@@ -404,6 +442,7 @@ int main(void) {
         cmocka_unit_test(fast_matches_adaptive),
         cmocka_unit_test(steep_hidden_surfaces_get_more_nodes),
         cmocka_unit_test(hidden_surfaces_take_few_nodes),
+        cmocka_unit_test(no_more_than_at_most),
         cmocka_unit_test(many_lines_are_as_one),
         cmocka_unit_test(densities_are_as_one),
         cmocka_unit_test(near_a_panel_the_solid_angle_is_the_veil),

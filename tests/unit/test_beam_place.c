@@ -73,6 +73,56 @@ static void the_place_is_the_same_at_every_density(void **state) {
     written_free(&thick);
 }
 
+/* Returns where the wanted beam is looked at. */
+static vs_vec3 check_as_afresh(vs_predictor *p, const vs_scene *scene, double k) {
+    vs_predictor fresh;
+    vs_shot_prediction kept, anew;
+    CHECK_OK(vs_predictor_init(&fresh, scene));
+    memcpy(fresh.dim, p->dim, scene->light_count * sizeof *p->dim);
+    CHECK_OK(vs_predict_shot(p, 0, &k, &kept));
+    CHECK_OK(vs_predict_shot(&fresh, 0, &k, &anew));
+    CHECK_TRUE(kept.extra_beam_count == 1 && anew.extra_beam_count == 1);
+    for (size_t i = 0; i < 2; i++) {
+        const vs_beam_prediction *a = &kept.beam[i], *b = &anew.beam[i];
+        CHECK_TRUE(vs_vec3_length(vs_vec3_sub(a->near_m, b->near_m)) == 0);
+        CHECK_TRUE(a->over_stops == b->over_stops);
+        CHECK_NEAR(a->reads_from_m, b->reads_from_m, 0, 0);
+        CHECK_NEAR(a->reads_to_m, b->reads_to_m, 0, 0);
+    }
+    vs_vec3 near_m = kept.beam[0].near_m;
+    vs_shot_prediction_free(&kept);
+    vs_shot_prediction_free(&anew);
+    vs_predictor_free(&fresh);
+    return near_m;
+}
+
+/* Places are kept from one density to the next, and found anew where a lamp is moved or dimmed. */
+static void kept_places_are_those_found_afresh(void **state) {
+    (void)state;
+    written_scene w;
+    vs_predictor p;
+    written_init(&w, SCENE("0.02", BACK("")));
+    vs_scene scene = w.file.scene;
+    vs_light light[4];
+    CHECK_TRUE(scene.light_count == 4);
+    memcpy(light, scene.light, sizeof light);
+    scene.light = light;
+    CHECK_OK(vs_predictor_init(&p, &scene));
+    vs_vec3 before_m = check_as_afresh(&p, &scene, 0.01);
+    for (int i = 1; i < 4; i++) {
+        check_as_afresh(&p, &scene, 0.01 * (i + 1));
+    }
+    light[0].at_m.y -= 1;
+    vs_vec3 after_m = check_as_afresh(&p, &scene, 0.02);
+    CHECK_TRUE(vs_vec3_length(vs_vec3_sub(after_m, before_m)) > 0.1);
+    p.dim[2] = 3000;
+    check_as_afresh(&p, &scene, 0.02);
+    p.dim[2] = 1;
+    check_as_afresh(&p, &scene, 0.02);
+    vs_predictor_free(&p);
+    written_free(&w);
+}
+
 static void what_crosses_the_frame_is_told(void **state) {
     (void)state;
     written_scene w;
@@ -107,6 +157,7 @@ int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(it_is_looked_at_where_it_reads_best),
         cmocka_unit_test(the_place_is_the_same_at_every_density),
+        cmocka_unit_test(kept_places_are_those_found_afresh),
         cmocka_unit_test(what_crosses_the_frame_is_told),
         cmocka_unit_test(a_beam_out_of_frame_is_no_beam),
         cmocka_unit_test(a_lamp_has_no_beam_to_look_along),

@@ -33,6 +33,16 @@ VS_WARN_UNUSED vs_status vs_airlight_fast_many(vs_airlight *work, const vs_mediu
                                                const vs_emitter *emitter, const vs_camera_ray *ray,
                                                size_t count, vs_bands *nits);
 
+/** No less than the veil that vs_airlight_fast gives for a rectangle or a line (a tube, a panel, a
+ *  sky), several times as fast where that is partly hidden: as if nothing hid it and all its light
+ *  came through the thinnest haze.
+ *  emitter  of kind VS_EMITTER_RECT or VS_EMITTER_LINE
+ *  nits     out; NaN on error.  Same errors; VS_ERR_DOMAIN for another kind.
+ *  Checked: tests/unit/test_airlight_fast.c */
+VS_WARN_UNUSED vs_status vs_airlight_at_most(vs_airlight *work, const vs_medium *medium,
+                                             const vs_camera_ray *ray, const vs_emitter *emitter,
+                                             vs_bands *nits);
+
 #define VS_AIRLIGHT_STEPS_MAX 4
 
 /** The same in several densities of one haze, worked out together: what lies where is found once.

@@ -42,6 +42,7 @@ typedef struct {
     vs_bounce_solver *bounces;            /* solutions so far, one per place */
     vs_bounce clear_bounce, hazed_bounce; /* of the current shot */
     struct vs_kept_views *views;          /* cached views of it, opaque */
+    struct vs_kept_places *places;        /* cached places of beams, opaque */
     vs_bands *share, *once, *direct;      /* workspace, one per light */
     double *dim; /* one per light: a factor on its output, 0 or over, initially 1; the owner may set
                   * it between predictions */

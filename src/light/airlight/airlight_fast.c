@@ -12,6 +12,7 @@
 #define FINENESS_LAST     0.03
 #define CONVERGED         5e-4 /* [1] change at which they are fine enough */
 #define PARALLEL_RELATIVE 1e-4 /* [1] for a closed form: any value will do */
+#define AT_MOST           1.02 /* [1] over twice the errors of both integrals */
 
 #define FEW_BLOCKERS 8  /* up to this many are not worth sorting; our choice */
 #define BETWEEN_MAX  64 /* most blockers sorted between a line and a surface */
@@ -242,4 +243,55 @@ vs_status vs_airlight_fast_many(vs_airlight *work, const vs_medium *medium,
 vs_status vs_airlight_fast(vs_airlight *work, const vs_medium *medium, const vs_camera_ray *sight,
                            const vs_emitter *emitter, vs_bands *nits) {
     return vs_airlight_fast_many(work, medium, emitter, sight, 1, nits);
+}
+
+/* The longest straight line between a segment and an emitter. */
+static double farthest_m(const vs_camera_ray *sight, const vs_ray_segment *segment,
+                         const vs_emitter *emitter) {
+    vs_vec3 corner[4] = {emitter->at_m, emitter->at_m, emitter->at_m, emitter->at_m};
+    double most = 0;
+    if (emitter->kind == VS_EMITTER_RECT) {
+        vs_rect_corners(&emitter->rect, corner);
+    } else {
+        corner[1] = vs_vec3_along(emitter->at_m, emitter->axis, emitter->length_m);
+    }
+    for (int i = 0; i < 4; i++) {
+        vs_vec3 from = vs_vec3_sub(vs_camera_ray_point(sight, segment->from_m), corner[i]);
+        vs_vec3 to = vs_vec3_sub(vs_camera_ray_point(sight, segment->to_m), corner[i]);
+        most = fmax(most, fmax(vs_vec3_length(from), vs_vec3_length(to)));
+    }
+    return most;
+}
+
+/* By how much light that comes through other rooms may be over what it would be in this one's haze:
+ * there may be none on its way. */
+static vs_bands thinner_by(const vs_medium *medium, const vs_camera_ray *sight,
+                           const vs_ray_segment *segment, const vs_emitter *emitter) {
+    if (segment->room == vs_emitter_whole_room(emitter)) {
+        return vs_bands_grey(1);
+    }
+    double depth = segment->extinction_per_m * farthest_m(sight, segment, emitter);
+    return vs_medium_transmission(medium, -depth);
+}
+
+vs_status vs_airlight_at_most(vs_airlight *work, const vs_medium *medium, const vs_camera_ray *ray,
+                              const vs_emitter *emitter, vs_bands *nits) {
+    const double step = 1;
+    bool wide = emitter->kind == VS_EMITTER_RECT || emitter->kind == VS_EMITTER_LINE;
+    vs_fast_haze haze;
+    *nits = vs_bands_grey(NAN);
+    if (!wide || !vs_fast_haze_make(medium, &step, 1, &work->nodes, &haze)) {
+        return VS_ERR_DOMAIN;
+    }
+    *nits = vs_bands_grey(0);
+    for (size_t i = 0; i < ray->segment_count; i++) {
+        const vs_ray_segment *segment = &ray->segment[i];
+        if (segment->extinction_per_m > 0) {
+            vs_bands open = vs_bands_grey(0);
+            vs_fast_add_surface(medium, &haze, ray, segment, emitter, &open);
+            open = vs_bands_mul(open, thinner_by(medium, ray, segment, emitter));
+            *nits = vs_bands_add(*nits, vs_bands_scale(open, AT_MOST));
+        }
+    }
+    return VS_OK;
 }

@@ -9,6 +9,7 @@
 #include "shot/predict/beam.h"
 #include "shot/predict/camera_setup.h"
 #include "shot/predict/glow.h"
+#include "shot/predict/kept_places.h"
 #include "shot/predict/kept_views.h"
 #include "veilstop/light/shaft.h"
 #include "veilstop/shot/held.h"
@@ -166,6 +167,7 @@ void vs_predictor_free(vs_predictor *predictor) {
     vs_bounce_free(&predictor->clear_bounce);
     vs_bounce_free(&predictor->hazed_bounce);
     vs_kept_views_free(predictor);
+    vs_kept_places_free(predictor);
     for (size_t i = 0; predictor->bounces && i < predictor->place_count; i++) {
         vs_bounce_solver_free(&predictor->bounces[i]);
     }
