@@ -26,9 +26,11 @@
 /* A loop over the lanes. The build defines VS_LANES_SIMD where the compiler honours the OpenMP
  * hint; without the hint the loop means the same. */
 #ifdef VS_LANES_SIMD
-#define EACH_LANE(l) _Pragma("omp simd") for (int l = 0; l < LANES; l++)
+#define EACH_LANE(l)    _Pragma("omp simd") for (int l = 0; l < LANES; l++)
+#define EACH_OF_FOUR(n) _Pragma("omp simd") for (int n = 0; n < 4; n++)
 #else
-#define EACH_LANE(l) for (int l = 0; l < LANES; l++)
+#define EACH_LANE(l)    for (int l = 0; l < LANES; l++)
+#define EACH_OF_FOUR(n) for (int n = 0; n < 4; n++)
 #endif
 
 #endif

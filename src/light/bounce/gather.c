@@ -478,7 +478,7 @@ vs_status vs_gather_place(vs_gather *g, const vs_mesh *mesh, vs_room_view *view,
 
 /* Where samples of one kind end; the next are of another. */
 static size_t end_kind(vs_gather_light *light) {
-    light->full = true;
+    light->begun = 0;
     return light->count;
 }
 
@@ -489,7 +489,7 @@ vs_status vs_gather_light_of(vs_gather *g, const vs_mesh *mesh, const vs_scatter
         return VS_OK;
     }
     light->number = light->count = light->left_out_count = 0;
-    light->full = true;
+    light->begun = 0;
     vs_status status = vs_pools_seen(g, mesh, scattering, &traced->walks, light);
     light->pool_end = end_kind(light);
     if (status == VS_OK) {

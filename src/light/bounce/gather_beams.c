@@ -5,6 +5,7 @@
 
 #include <math.h>
 #include <stdlib.h>
+#include <string.h>
 
 #include "light/bounce/near_nodes.h"
 #include "veilstop/base/units.h"
@@ -17,7 +18,6 @@
 #define FAR_BEAMS    4   /* one of so many */
 #define BEAM_REACH_M 100 /* [m] as far as a beam's axis is followed; our choice */
 #define BEAM_NODES   8   /* along a thin beam, from each place on the line */
-#define BINS         256 /* of lengths of paths, NEAR_ALIKE_M each; the last holds all longer */
 
 /* ---- thin beams ---- */
 
@@ -162,68 +162,63 @@ LANES_INLINE void past_beam_blockers(const vs_space *space, const beam_segment *
 
 /* ---- samples ---- */
 
-/* Samples of a segment by the lengths of their paths. */
+/* Eight samples being summed over thin beams: of worths, and of lengths by the worths' size. The
+ * thin beams of one beam are so alike that their mean lengths will do. Worths may be negative, as a
+ * phase function cut off at an order may be. */
 typedef struct {
-    near_sum bin[BINS];
-    float narrow, wide; /* what of the lengths counts */
-} by_length;
+    float worth[VS_BAND_COUNT][LANES], by[LANES];
+    float plain[LANES], narrow[LANES], wide[LANES];
+} eight_sums;
 
-static void add_by_length(by_length *all, const float worth[VS_BAND_COUNT], float by, float plain_m,
-                          float narrow_m, float wide_m) {
-    float length_m = plain_m + all->narrow * narrow_m + all->wide * wide_m;
-    near_sum_add(&all->bin[(size_t)single_min(length_m / NEAR_ALIKE_M, BINS - 1)], worth, by,
-                 plain_m, narrow_m, wide_m);
+/* Keeps the sums, if they are worth anything. */
+static vs_status keep_sums(const eight_sums *sums, size_t segment, vs_gather_light *light) {
+    float by = single_sum(sums->by);
+    vs_gather_samples *eight = by > 0 ? vs_gather_add_eight(light, segment, 0) : NULL;
+    if (!eight) {
+        return by > 0 ? VS_ERR_MEMORY : VS_OK;
+    }
+    for (int l = 0; l < LANES; l++) {
+        float per = 1 / (sums->by[l] + SINGLE_TINY);
+        for (int band = 0; band < VS_BAND_COUNT; band++) {
+            eight->worth[band][l] = sums->worth[band][l];
+        }
+        eight->plain_m[l] = per * sums->plain[l];
+        eight->narrow_m[l] = per * sums->narrow[l];
+        eight->wide_m[l] = per * sums->wide[l];
+    }
+    return VS_OK;
 }
 
-/* What a thin beam's light is scattered into by an angle on the beam: vs_split_phase_per_sr in
- * lanes.
- */
+/* What a thin beam's light is scattered into by an angle on the beam, vs_split_phase_per_sr in
+ * lanes: its series in powers of the cosine. */
 LANES_INLINE void turned_per_sr(const vs_split_phase *split, const float *cosine,
                                 float per_sr[VS_BAND_COUNT][LANES]) {
-    float before[LANES], now[LANES];
     for (int band = 0; band < VS_BAND_COUNT; band++) {
-        float even = (float)split->rest[band][0], first = (float)split->rest[band][1];
+        const float *power = split->power[band];
         EACH_LANE(l) {
-            per_sr[band][l] = even + first * cosine[l];
+            per_sr[band][l] = power[split->order];
         }
-    }
-    EACH_LANE(l) {
-        before[l] = 1;
-        now[l] = cosine[l];
-    }
-    for (int i = 1; i < split->order; i++) {
-        float up = (float)((2 * i + 1) / (i + 1.0)), down = (float)(i / (i + 1.0));
-        EACH_LANE(l) {
-            float next = up * cosine[l] * now[l] - down * before[l];
-            before[l] = now[l];
-            now[l] = next;
-        }
-        for (int band = 0; band < VS_BAND_COUNT; band++) {
-            float rest = (float)split->rest[band][i + 1];
+        for (int i = split->order - 1; i >= 0; i--) {
             EACH_LANE(l) {
-                per_sr[band][l] += rest * now[l];
+                per_sr[band][l] = per_sr[band][l] * cosine[l] + power[i];
             }
         }
     }
 }
 
-/* Sums over nodes along a beam, of eight places: of worths, and of lengths by the worths' size. */
-typedef struct {
-    float worth[VS_BAND_COUNT][LANES], by[LANES], narrow[LANES], wide[LANES];
-} beam_sums;
-
-/* What a beam's light scattered by half of its nodes is worth to eight places of a ray. */
-LANES_INLINE void sum_beam(const vs_scattering *s, const beside *b, int first, beam_sums *sums) {
-    const beam_sums none = {{{0}}, {0}, {0}, {0}};
+/* Adds what a beam's light scattered at nodes on it is worth to eight places of a ray.
+ *     first  of half of its nodes
+ *     open   of each place: what it counts   here_m  the beam's way to its start in the room */
+LANES_INLINE void add_nodes(const vs_scattering *s, const beside *b, int first, const float *open,
+                            const float *at_m, float here_m, eight_sums *sums) {
     const vs_legendre_rule *rule = &vs_legendre_rules[BEAM_NODES];
-    *sums = none;
     for (int i = first; i < first + BEAM_NODES / 2; i++) {
         beam_node node;
         float place[LANES], weight[LANES];
         float once[VS_BAND_COUNT][LANES], twice[VS_BAND_COUNT][LANES];
         EACH_LANE(l) {
             place[l] = (float)rule->node[i];
-            weight[l] = (float)rule->weight[i];
+            weight[l] = (float)rule->weight[i] * open[l];
         }
         place_beam_nodes(b, s->gather, place, weight, &node);
         turned_per_sr(&s->narrow, node.turned, once);
@@ -238,7 +233,8 @@ LANES_INLINE void sum_beam(const vs_scattering *s, const beside *b, int first, b
             float by = once[VS_BAND_GREEN][l];
             by = by < 0 ? -by : by;
             sums->by[l] += by;
-            sums->narrow[l] += by * node.at_m[l];
+            sums->plain[l] += by * at_m[l];
+            sums->narrow[l] += by * (here_m + node.at_m[l]);
             sums->wide[l] += by * node.path_m[l];
         }
     }
@@ -246,11 +242,11 @@ LANES_INLINE void sum_beam(const vs_scattering *s, const beside *b, int first, b
 
 LANES_CLONES static void see_beam(const vs_gather *g, const vs_space *space, const vs_scattering *s,
                                   const vs_tracing *walks, const vs_gather_segment *segment,
-                                  const beam_segment *beam, double scale, by_length *all) {
+                                  const beam_segment *beam, double scale, eight_sums sums[2]) {
     meeting m = nearest(g, segment, beam);
     double soft2 = soft_m2(walks, beam->out_m + m.beam_m);
     vs_vec3 from = vs_vec3_along(g->at_m, g->toward, segment->from_m);
-    float open[LANES], here = (float)beam->here_m;
+    float open[LANES];
     near_nodes n;
     beside b;
     near_place_nodes(segment, m.ray_m, sqrt(m.apart2 + soft2), s->gather, &n);
@@ -260,16 +256,7 @@ LANES_CLONES static void see_beam(const vs_gather *g, const vs_space *space, con
     look_at_beam(beam, from, g->toward, n.at_m, soft2, s->gather, &b);
     past_beam_blockers(space, beam, from, g->toward, n.at_m, &b, open);
     for (int half = 0; half < 2; half++) {
-        beam_sums sums;
-        sum_beam(s, &b, half * BEAM_NODES / 2, &sums);
-        for (int l = 0; l < LANES; l++) {
-            float worth[VS_BAND_COUNT], per = 1 / (sums.by[l] + SINGLE_TINY);
-            for (int band = 0; band < VS_BAND_COUNT; band++) {
-                worth[band] = open[l] * sums.worth[band][l];
-            }
-            add_by_length(all, worth, open[l] * sums.by[l], n.at_m[l], here + per * sums.narrow[l],
-                          per * sums.wide[l]);
-        }
+        add_nodes(s, &b, half * BEAM_NODES / 2, open, n.at_m, (float)beam->here_m, &sums[half]);
     }
 }
 
@@ -288,11 +275,11 @@ static bool is_far_from_beam(const vs_tracing *walks, const vs_gather *g,
 /* What a beam's light scattered once is worth on a surface; lanes are nodes along the beam. */
 LANES_CLONES static void see_beam_on_surface(const vs_gather *g, const vs_space *space,
                                              const vs_scattering *s, const vs_tracing *walks,
-                                             const beam_segment *beam, by_length *all) {
+                                             const beam_segment *beam, eight_sums *sums) {
     const vs_legendre_rule *rule = &vs_legendre_rules[LANES];
     double foot_m = vs_vec3_dot(vs_vec3_sub(g->at_m, beam->from_m), beam->direction);
     double soft2 = soft_m2(walks, beam->out_m + fmin(fmax(foot_m, 0), beam->length_m));
-    float at_m[LANES] = {0}, open[LANES], place[LANES], weight[LANES];
+    float at_m[LANES] = {0}, open[LANES], place[LANES], weight[LANES], here = (float)beam->here_m;
     float once[VS_BAND_COUNT][LANES];
     beside b;
     beam_node node;
@@ -305,14 +292,18 @@ LANES_CLONES static void see_beam_on_surface(const vs_gather *g, const vs_space 
     past_beam_blockers(space, beam, g->at_m, g->toward, at_m, &b, open);
     place_beam_nodes(&b, s->gather, place, weight, &node);
     turned_per_sr(&s->narrow, node.turned, once);
-    for (int l = 0; l < LANES; l++) {
-        float worth[VS_BAND_COUNT];
-        for (int band = 0; band < VS_BAND_COUNT; band++) {
-            worth[band] = once[band][l] * single_max(0, node.cosine[l]) * node.per_m2[l] * open[l];
+    for (int band = 0; band < VS_BAND_COUNT; band++) {
+        EACH_LANE(l) {
+            once[band][l] *= single_max(0, node.cosine[l]) * node.per_m2[l] * open[l];
+            sums->worth[band][l] += once[band][l];
         }
-        float by = worth[VS_BAND_GREEN];
-        add_by_length(all, worth, by < 0 ? -by : by, 0, (float)beam->here_m + node.at_m[l],
-                      node.path_m[l]);
+    }
+    EACH_LANE(l) {
+        float by = once[VS_BAND_GREEN][l];
+        by = by < 0 ? -by : by;
+        sums->by[l] += by;
+        sums->narrow[l] += by * (here + node.at_m[l]);
+        sums->wide[l] += by * node.path_m[l];
     }
 }
 
@@ -338,24 +329,37 @@ static void find_path_before(const vs_tracing *walks, size_t room, size_t rooms,
     }
 }
 
-static void see_beams_on_segment(const vs_gather *g, const vs_space *space, const vs_scattering *s,
-                                 const vs_tracing *walks, const vs_gather_segment *segment,
-                                 by_length *all) {
+/* The n-th segments of an emitter's thin beams, where they are in the room of a segment. */
+static vs_status see_beams_on_segment(const vs_gather *g, const vs_space *space,
+                                      const vs_scattering *s, const vs_tracing *walks, size_t p,
+                                      size_t n, vs_gather_light *light) {
+    const vs_gather_segment *segment = &g->segment[p];
     size_t taken = !g->place && is_far_from_beam(walks, g, segment) ? FAR_BEAMS : 1;
+    eight_sums sums[2];
+    memset(sums, 0, sizeof sums);
     for (size_t i = 0; i < walks->thin_count; i += taken) {
         const vs_thin_beam *thin = &walks->thin[i];
-        for (size_t n = 0; n < thin->segment_count; n++) {
-            if (walks->segment[thin->segment_first + n].room != segment->room) {
-                continue;
-            }
-            beam_segment beam = beam_segment_of(walks, thin, n);
-            if (g->place) {
-                see_beam_on_surface(g, space, s, walks, &beam, all);
-            } else {
-                see_beam(g, space, s, walks, segment, &beam, (double)taken * beam.lumens, all);
-            }
+        if (n >= thin->segment_count ||
+            walks->segment[thin->segment_first + n].room != segment->room) {
+            continue;
+        }
+        beam_segment beam = beam_segment_of(walks, thin, n);
+        if (g->place) {
+            see_beam_on_surface(g, space, s, walks, &beam, &sums[0]);
+        } else {
+            see_beam(g, space, s, walks, segment, &beam, (double)taken * beam.lumens, sums);
         }
     }
+    vs_status status = keep_sums(&sums[0], p, light);
+    return status == VS_OK ? keep_sums(&sums[1], p, light) : status;
+}
+
+static size_t most_segments(const vs_tracing *walks) {
+    size_t most = 0;
+    for (size_t i = 0; i < walks->thin_count; i++) {
+        most = walks->thin[i].segment_count > most ? walks->thin[i].segment_count : most;
+    }
+    return most;
 }
 
 vs_status vs_beams_seen(const vs_gather *g, const vs_space *space, const vs_scattering *s,
@@ -364,25 +368,23 @@ vs_status vs_beams_seen(const vs_gather *g, const vs_space *space, const vs_scat
         return VS_OK;
     }
     size_t rooms = space->room_count, size = g->segment_count * rooms + 1;
-    float *before_m = realloc(light->before_m, size * sizeof *before_m);
-    by_length *all = malloc(sizeof *all);
-    vs_status status = before_m && all ? VS_OK : VS_ERR_MEMORY;
-    light->before_m = before_m ? before_m : light->before_m;
-    light->before_size = before_m ? size : light->before_size;
-    for (size_t p = 0; p < g->segment_count && status == VS_OK; p++) {
-        const by_length none = {.narrow = (float)s->narrow.dimming.v[VS_BAND_GREEN],
-                                .wide = (float)s->wide.dimming.v[VS_BAND_GREEN]};
-        *all = none;
-        for (size_t r = 0; r < rooms; r++) {
-            before_m[p * rooms + r] = 0;
+    size_t most = most_segments(walks);
+    if (size > light->before_size) {
+        float *before_m = realloc(light->before_m, size * sizeof *before_m);
+        if (!before_m) {
+            return VS_ERR_MEMORY;
         }
-        find_path_before(walks, g->segment[p].room, rooms, before_m + p * rooms);
-        see_beams_on_segment(g, space, s, walks, &g->segment[p], all);
-        for (size_t i = 0; i < BINS && status == VS_OK; i++) {
-            status = near_sum_keep(&all->bin[i], 0, p, light);
+        light->before_m = before_m;
+        light->before_size = size;
+    }
+    memset(light->before_m, 0, size * sizeof *light->before_m);
+    vs_status status = VS_OK;
+    for (size_t p = 0; p < g->segment_count && status == VS_OK; p++) {
+        find_path_before(walks, g->segment[p].room, rooms, light->before_m + p * rooms);
+        for (size_t n = 0; n < most && status == VS_OK; n++) {
+            status = see_beams_on_segment(g, space, s, walks, p, n, light);
         }
     }
-    free(all);
     return status;
 }
 
@@ -392,9 +394,7 @@ vs_status vs_beams_seen(const vs_gather *g, const vs_space *space, const vs_scat
  * far. */
 LANES_CLONES static void see_straight(const vs_gather *g, const vs_space *space,
                                       const vs_scattering *s, const vs_traced *traced,
-                                      const vs_gather_segment *segment,
-                                      float worth[VS_BAND_COUNT][LANES], float *at_m,
-                                      float *path_m) {
+                                      const vs_gather_segment *segment, vs_gather_samples *eight) {
     bool parallel = traced->emitter.kind == VS_EMITTER_PARALLEL;
     vs_vec3 middle_m = vs_emitter_middle(&traced->emitter);
     vs_vec3 to_lamp = vs_vec3_sub(middle_m, g->at_m);
@@ -402,7 +402,7 @@ LANES_CLONES static void see_straight(const vs_gather *g, const vs_space *space,
     double foot_m = parallel ? segment->from_m + length_m / 2 : vs_vec3_dot(to_lamp, g->toward);
     double across2 =
         parallel ? length_m * length_m : fmax(0, vs_vec3_dot(to_lamp, to_lamp) - foot_m * foot_m);
-    float cosine[LANES];
+    float cosine[LANES], *path_m = traced->walks.narrow ? eight->narrow_m : eight->wide_m;
     near_nodes n;
     near_place_nodes(segment, foot_m, sqrt(across2 + NEAREST_M2), s->gather, &n);
     for (int l = 0; l < LANES; l++) {
@@ -413,12 +413,12 @@ LANES_CLONES static void see_straight(const vs_gather *g, const vs_space *space,
         double from_lamp_m = sqrt(vs_vec3_dot(w, w) + NEAREST_M2);
         cosine[l] = (float)(-vs_vec3_dot(w, g->toward) / from_lamp_m);
         path_m[l] = (float)from_lamp_m;
-        at_m[l] = n.at_m[l];
+        eight->plain_m[l] = n.at_m[l];
     }
-    lanes_phases(s->per_sr[0], cosine, worth);
+    lanes_phases(s->per_sr[0], cosine, eight->worth);
     for (int band = 0; band < VS_BAND_COUNT; band++) {
         EACH_LANE(l) {
-            worth[band][l] *=
+            eight->worth[band][l] *=
                 n.step_m[l] * (float)segment->open / (parallel ? 1 : path_m[l] * path_m[l]);
         }
     }
@@ -426,21 +426,15 @@ LANES_CLONES static void see_straight(const vs_gather *g, const vs_space *space,
 
 vs_status vs_straight_on_seen(const vs_gather *g, const vs_space *space, const vs_scattering *s,
                               const vs_traced *traced, vs_gather_light *light) {
-    bool narrow = traced->walks.narrow;
-    vs_status status = VS_OK;
-    for (size_t p = 0; p < g->segment_count && status == VS_OK; p++) {
-        float worth[VS_BAND_COUNT][LANES], at_m[LANES], path_m[LANES];
+    for (size_t p = 0; p < g->segment_count; p++) {
         if (!traced->walks.lit_room[g->segment[p].room]) {
             continue;
         }
-        see_straight(g, space, s, traced, &g->segment[p], worth, at_m, path_m);
-        for (int l = 0; l < LANES && status == VS_OK; l++) {
-            const vs_gather_sample sample = {{worth[0][l], worth[1][l], worth[2][l]},
-                                             at_m[l],
-                                             narrow ? path_m[l] : 0,
-                                             narrow ? 0 : path_m[l]};
-            status = vs_gather_add_sample(light, p, 0, &sample);
+        vs_gather_samples *eight = vs_gather_add_eight(light, p, 0);
+        if (!eight) {
+            return VS_ERR_MEMORY;
         }
+        see_straight(g, space, s, traced, &g->segment[p], eight);
     }
-    return status;
+    return VS_OK;
 }

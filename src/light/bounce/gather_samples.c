@@ -4,31 +4,34 @@
 
 #include "base/growable.h"
 
-/* Eight more samples on a segment, or those begun.  NULL: no memory. */
-static vs_gather_samples *samples_on(vs_gather_light *light, size_t segment) {
-    vs_gather_samples *last = light->count > 0 ? &light->samples[light->count - 1] : NULL;
-    if (!light->full && last && last->segment == segment && last->count < LANES) {
-        return last;
-    }
+vs_gather_samples *vs_gather_add_eight(vs_gather_light *light, size_t segment, size_t source) {
     vs_gather_samples *list =
         vs_growable_reserve(light->samples, light->count, &light->size, sizeof *light->samples);
     if (!list) {
         return NULL;
     }
-    const vs_gather_samples fresh = {.segment = (uint32_t)segment};
+    vs_gather_samples *eight = &list[light->count++];
+    const vs_gather_samples blank = {.segment = (uint32_t)segment};
+    *eight = blank;
+    for (int l = 0; l < LANES; l++) {
+        eight->source[l] = (uint32_t)source;
+    }
     light->samples = list;
-    light->full = false;
-    light->samples[light->count] = fresh;
-    return &light->samples[light->count++];
+    light->begun = 0;
+    return eight;
 }
 
 vs_status vs_gather_add_sample(vs_gather_light *light, size_t segment, size_t source,
                                const vs_gather_sample *sample) {
-    vs_gather_samples *to = samples_on(light, segment);
+    vs_gather_samples *to = light->begun > 0 ? &light->samples[light->count - 1] : NULL;
+    if (!to || to->segment != segment) {
+        to = vs_gather_add_eight(light, segment, source);
+    }
     if (!to) {
         return VS_ERR_MEMORY;
     }
-    size_t l = to->count++;
+    size_t l = light->begun;
+    light->begun = (l + 1) % LANES;
     for (int band = 0; band < VS_BAND_COUNT; band++) {
         to->worth[band][l] = sample->worth[band];
     }

@@ -19,7 +19,7 @@ typedef struct {
     float worth[VS_BAND_COUNT][LANES];
     float plain_m[LANES], narrow_m[LANES], wide_m[LANES];
     uint32_t source[LANES]; /* pool */
-    uint32_t segment, count;
+    uint32_t segment;
 } vs_gather_samples;
 
 typedef struct {
@@ -37,12 +37,16 @@ typedef struct {
     vs_gather_samples *samples;
     size_t count, size;
     size_t pool_end, beam_end; /* of pools, then of beams, then of light scattered forward */
-    bool full;                 /* the next sample begins eight more */
+    size_t begun;              /* samples in the last eight; 0: the next begins eight more */
     vs_gather_left_out *left_out;
     size_t left_out_count, left_out_size;
     float *before_m; /* segment x room: mean path of beams in other rooms before they come here */
     size_t before_size;
 } vs_gather_light;
+
+/* Eight more samples of one source on a segment, to be filled in: worth nothing yet.  NULL: no
+ * memory. */
+vs_gather_samples *vs_gather_add_eight(vs_gather_light *light, size_t segment, size_t source);
 
 /* Append to a light's lists.  Errors: VS_ERR_MEMORY. */
 VS_WARN_UNUSED vs_status vs_gather_add_sample(vs_gather_light *light, size_t segment, size_t source,

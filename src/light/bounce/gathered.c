@@ -201,18 +201,15 @@ vs_status vs_gathered_make(vs_gathered *g, const vs_gather *gather, const vs_mes
 
 /* ---- one emitter ---- */
 
-LANES_INLINE double dot(const float *a, const double *b, size_t count) {
-    double sum[LANES] = {0}, rest = 0;
-    size_t n = 0;
-    for (; n + LANES <= count; n += LANES) {
+/* The sum of a[i] b[i]; a is zero past its end, to whole lanes. */
+LANES_INLINE double dot(const float *a, const float *b, size_t whole) {
+    float sum[LANES] = {0};
+    for (size_t n = 0; n < whole; n += LANES) {
         EACH_LANE(l) {
-            sum[l] += (double)a[n + (size_t)l] * b[n + (size_t)l];
+            sum[l] += a[n + (size_t)l] * b[n + (size_t)l];
         }
     }
-    for (; n < count; n++) {
-        rest += (double)a[n] * b[n];
-    }
-    return lanes_sum(sum) + rest;
+    return (double)single_sum(sum);
 }
 
 /* Patches, except what their pools count by themselves. */
@@ -221,10 +218,10 @@ LANES_INLINE vs_bands light_of_patches(const vs_gathered *g, const vs_field *fie
     const vs_gather *from = g->gather;
     vs_bands sum = vs_bands_grey(0);
     for (size_t b = 0; b < from->block_count; b++) {
-        size_t first = g->mesh->room_first[from->block[b]], count = patches_of(g, b);
+        size_t first = g->mesh->room_first[from->block[b]], whole = whole_lanes(patches_of(g, b));
         for (size_t band = 0; band < VS_BAND_COUNT; band++) {
-            sum.v[band] += dot(g->own + g->block[b] + band * whole_lanes(count),
-                               field->nits + band * g->mesh->patch_count + first, count);
+            sum.v[band] += dot(g->own + g->block[b] + band * whole,
+                               field->nits + band * g->mesh->patch_count + first, whole);
         }
     }
     for (size_t i = 0; i < light->left_out_count; i++) {
@@ -336,28 +333,6 @@ LANES_INLINE void dim_samples(const vs_gathered *g, const vs_gather_samples *s, 
     }
 }
 
-LANES_INLINE vs_bands light_of_pools(const vs_gathered *g, const vs_field *field,
-                                     const vs_gather_light *light) {
-    vs_bands sum = vs_bands_grey(0);
-    for (size_t i = 0; i < light->pool_end; i++) {
-        const vs_gather_samples *s = &light->samples[i];
-        float passed[VS_BAND_COUNT][LANES];
-        double cd[VS_BAND_COUNT] = {0};
-        dim_samples(g, s, true, passed);
-        for (size_t l = 0; l < LANES; l++) {
-            const double *candela = field->pool_cd + (size_t)s->source[l] * VS_BAND_COUNT;
-            for (int band = 0; band < VS_BAND_COUNT; band++) {
-                cd[band] += candela[band] * (double)passed[band][l];
-            }
-        }
-        for (int band = 0; band < VS_BAND_COUNT; band++) {
-            sum.v[band] +=
-                cd[band] * (g->gather->place ? 1 : g->segment[s->segment].scattering[band]);
-        }
-    }
-    return sum;
-}
-
 /* Sums of eight in each band. */
 LANES_INLINE vs_bands sum_samples(float passed[VS_BAND_COUNT][LANES]) {
     vs_bands sum = vs_bands_grey(0);
@@ -366,6 +341,43 @@ LANES_INLINE vs_bands sum_samples(float passed[VS_BAND_COUNT][LANES]) {
         sum.v[band] = (double)(((p[0] + p[4]) + (p[2] + p[6])) + ((p[1] + p[5]) + (p[3] + p[7])));
     }
     return sum;
+}
+
+/* Pools along a line: eight samples of each. */
+LANES_INLINE vs_bands light_of_pools(const vs_gathered *g, const vs_field *field,
+                                     const vs_gather_light *light) {
+    float sum[VS_BAND_COUNT][LANES] = {{0}};
+    for (size_t i = 0; i < light->pool_end; i++) {
+        const vs_gather_samples *s = &light->samples[i];
+        const double *candela = field->pool_cd + (size_t)s->source[0] * VS_BAND_COUNT;
+        float passed[VS_BAND_COUNT][LANES];
+        dim_samples(g, s, true, passed);
+        for (int band = 0; band < VS_BAND_COUNT; band++) {
+            float cd = (float)(candela[band] * g->segment[s->segment].scattering[band]);
+            EACH_LANE(l) {
+                sum[band][l] += cd * passed[band][l];
+            }
+        }
+    }
+    return sum_samples(sum);
+}
+
+/* Pools before a place: one sample of each. */
+LANES_INLINE vs_bands light_of_pools_before(const vs_gathered *g, const vs_field *field,
+                                            const vs_gather_light *light) {
+    float sum[VS_BAND_COUNT][LANES] = {{0}};
+    for (size_t i = 0; i < light->pool_end; i++) {
+        const vs_gather_samples *s = &light->samples[i];
+        float passed[VS_BAND_COUNT][LANES];
+        dim_samples(g, s, true, passed);
+        for (size_t band = 0; band < VS_BAND_COUNT; band++) {
+            EACH_LANE(l) {
+                sum[band][l] +=
+                    (float)field->pool_cd[s->source[l] * VS_BAND_COUNT + band] * passed[band][l];
+            }
+        }
+    }
+    return sum_samples(sum);
 }
 
 /* How much of a beam's light comes to the room of a segment. */
@@ -411,7 +423,8 @@ LANES_CLONES vs_bands vs_gathered_light(const vs_gathered *g, const vs_field *fi
     sum = vs_bands_add(sum, g->gather->on_surface ? light_on_surface(g, field)
                                                   : light_of_cells(g, field));
     sum = vs_bands_add(sum, light_of_air(g, field));
-    sum = vs_bands_add(sum, light_of_pools(g, field, light));
+    sum = vs_bands_add(sum, g->gather->place ? light_of_pools_before(g, field, light)
+                                             : light_of_pools(g, field, light));
     return vs_bands_add(sum, light_of_beams(g, light));
 }
 

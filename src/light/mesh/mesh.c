@@ -253,6 +253,33 @@ static void fill_patch_lists(vs_mesh *mesh) {
     }
 }
 
+/* An upright box about a patch reaches no farther from its middle than the sum of its half sides. */
+static void fill_eight(vs_mesh *mesh, size_t first, size_t end, size_t eight) {
+    vs_vec3 middle_m = vs_vec3_scale(
+        vs_vec3_add(mesh->patch[first].rect.center_m, mesh->patch[end - 1].rect.center_m), 0.5);
+    double radius_m = 0;
+    for (size_t i = first; i < end; i++) {
+        const vs_rect *r = &mesh->patch[i].rect;
+        double off_m = vs_vec3_length(vs_vec3_sub(r->center_m, middle_m));
+        radius_m = fmax(radius_m, off_m + r->half_u_m + r->half_v_m);
+    }
+    for (int axis = 0; axis < 3; axis++) {
+        mesh->eight[axis][eight] = (float)vs_vec3_component(middle_m, axis);
+    }
+    mesh->eight[3][eight] = (float)radius_m;
+}
+
+static void fill_eights(vs_mesh *mesh) {
+    size_t eight = 0;
+    for (size_t room = 0; room < mesh->space->room_count; room++) {
+        size_t end = mesh->room_first[room + 1];
+        mesh->eight_first[room] = eight;
+        for (size_t first = mesh->room_first[room]; first < end; first += LANES) {
+            fill_eight(mesh, first, first + LANES < end ? first + LANES : end, eight++);
+        }
+    }
+}
+
 /* What is looked up of patches, blockers and openings again and again, as views read it. */
 static vs_status fill_lists(vs_mesh *mesh) {
     const vs_space *space = mesh->space;
@@ -264,13 +291,20 @@ static vs_status fill_lists(vs_mesh *mesh) {
         *list[n] = calloc(mesh->patch_count + LANES, sizeof **list[n]);
         made = made && *list[n];
     }
+    for (int n = 0; n < 4; n++) {
+        size_t most = mesh->patch_count / LANES + space->room_count + LANES;
+        mesh->eight[n] = calloc(most, sizeof *mesh->eight[n]);
+        made = made && mesh->eight[n];
+    }
+    mesh->eight_first = calloc(space->room_count + 1, sizeof *mesh->eight_first);
     mesh->blocker = calloc(space->blocker_count + 1, sizeof *mesh->blocker);
     mesh->blocker_room = calloc(space->blocker_count + 1, sizeof *mesh->blocker_room);
     mesh->opening = calloc(space->opening_count + 1, sizeof *mesh->opening);
-    if (!made || !mesh->blocker || !mesh->blocker_room || !mesh->opening) {
+    if (!made || !mesh->eight_first || !mesh->blocker || !mesh->blocker_room || !mesh->opening) {
         return VS_ERR_MEMORY;
     }
     fill_patch_lists(mesh);
+    fill_eights(mesh);
     for (size_t i = 0; i < space->blocker_count; i++) {
         mesh->blocker[i] = reach(space, &space->blocker[i].rect);
         mesh->blocker_room[i] = vs_space_room_at(space, space->blocker[i].rect.center_m);
@@ -348,6 +382,10 @@ void vs_mesh_free(vs_mesh *mesh) {
     for (int n = 0; n < 3; n++) {
         free(mesh->middle_m[n]);
     }
+    for (int n = 0; n < 4; n++) {
+        free(mesh->eight[n]);
+    }
+    free(mesh->eight_first);
     free(mesh->presence);
     free(mesh->blocker);
     free(mesh->blocker_room);

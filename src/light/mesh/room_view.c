@@ -21,7 +21,7 @@ vs_status vs_room_view_init(vs_room_view *view, const vs_mesh *mesh) {
         size_t count = mesh->room_first[r + 1] - mesh->room_first[r];
         most = count > most ? count : most;
     }
-    size_t size = whole_lanes(most);
+    size_t size = whole_lanes(most) + LANES; /* a row is written in whole lanes */
     *view = blank;
     view->memory = calloc(LISTS * size + 4 * CORNERS_MAX + 1, sizeof *view->memory);
     if (!view->memory) {
@@ -54,12 +54,30 @@ LANES_INLINE void corner_line(float v, float h, const float *u, float *const cor
     float s = sqrtf(v * v + h * h), per_s = 1 / s;
     EACH_LANE(l) {
         size_t i = at + (size_t)l;
-        float square = u[l] * u[l] + h * h, t = sqrtf(square), r = sqrtf(square + v * v);
-        float a = single_atan(u[l], s), b = single_atan(v, t);
+        float square = u[l] * u[l] + h * h, per_t = 1 / sqrtf(square), r = sqrtf(square + v * v);
+        float a = single_atan(u[l] * per_s, 1), b = single_atan(v * per_t, 1);
         corner[0][i] = single_atan(u[l] * v, h * r);
-        corner[1][i] = -0.5f * b * h / t;
+        corner[1][i] = -0.5f * b * h * per_t;
         corner[2][i] = -0.5f * a * h * per_s;
-        corner[3][i] = 0.5f * (a * v * per_s + b * u[l] / t);
+        corner[3][i] = 0.5f * (a * v * per_s + b * u[l] * per_t);
+    }
+}
+
+/* Eight patches of a row from their corners. Past the row's end it writes what the next row or grid,
+ * or the end of the view, then overwrites. */
+LANES_INLINE void patch_line(vs_room_view *view, const float eu[3], const float ev[3],
+                             const float en[3], size_t corner, size_t stride, size_t at) {
+    EACH_LANE(l) {
+        size_t low = corner + (size_t)l, high = low + stride, i = at + (size_t)l;
+        float sum[4];
+        for (int n = 0; n < 4; n++) {
+            const float *c = view->corner[n];
+            sum[n] = (c[high + 1] - c[high]) - (c[low + 1] - c[low]);
+        }
+        view->solid_sr[i] = single_max(0, sum[0]);
+        view->x_sr[i] = sum[1] * eu[0] + sum[2] * ev[0] - sum[3] * en[0];
+        view->y_sr[i] = sum[1] * eu[1] + sum[2] * ev[1] - sum[3] * en[1];
+        view->z_sr[i] = sum[1] * eu[2] + sum[2] * ev[2] - sum[3] * en[2];
     }
 }
 
@@ -79,19 +97,10 @@ LANES_INLINE void grid_solid_angles(vs_room_view *view, const vs_patch_grid *g, 
             corner_line((float)(g->v[j] - v0), (float)h, u + i, view->corner, j * stride + i);
         }
     }
-    size_t first = g->first - view->first;
     for (size_t j = 0; j < g->v_count; j++) {
-        for (size_t i = 0; i < g->u_count; i++) {
-            float sum[4];
-            for (int n = 0; n < 4; n++) {
-                const float *low = view->corner[n] + j * stride + i, *high = low + stride;
-                sum[n] = (high[1] - high[0]) - (low[1] - low[0]);
-            }
-            size_t at = first + j * g->u_count + i;
-            view->solid_sr[at] = single_max(0, sum[0]);
-            view->x_sr[at] = sum[1] * eu[0] + sum[2] * ev[0] - sum[3] * en[0];
-            view->y_sr[at] = sum[1] * eu[1] + sum[2] * ev[1] - sum[3] * en[1];
-            view->z_sr[at] = sum[1] * eu[2] + sum[2] * ev[2] - sum[3] * en[2];
+        size_t row = g->first - view->first + j * g->u_count;
+        for (size_t i = 0; i < g->u_count; i += LANES) {
+            patch_line(view, eu, ev, en, j * stride + i, stride, row + i);
         }
     }
 }
@@ -186,28 +195,92 @@ LANES_INLINE void share_through(const between *b, float *const half[6], size_t a
     }
 }
 
-/* Eight lines past one blocker. */
-LANES_INLINE void past_blocker(const vs_space *space, const vs_mesh *mesh, size_t blocker,
-                               vs_vec3 at_m, float *const half[6], size_t at, const float *x_m,
-                               const float *y_m, const float *z_m, float *open) {
-    float share[LANES], t[LANES], stopped = (float)(1 - space->blocker[blocker].transmittance);
-    between b = between_of(&space->blocker[blocker].rect, mesh->blocker[blocker], at_m);
-    if (magnitude(b.before) <= (float)VS_SPACE_SKIN_M) {
-        return;
-    }
-    share_through(&b, half, at, x_m, y_m, z_m, share, t);
+/* What a blocker lets through to eight patches or points. */
+LANES_INLINE void past_blocker(const between *b, float stopped, float *const half[6], size_t at,
+                               const float *x_m, const float *y_m, const float *z_m, float *open) {
+    float share[LANES], t[LANES];
+    share_through(b, half, at, x_m, y_m, z_m, share, t);
     EACH_LANE(l) {
         open[l] *= 1 - share[l] * stopped;
     }
 }
 
+static float stopped_by(const vs_blocker *blocker) {
+    return (float)(1 - blocker->transmittance);
+}
+
+/* The plane of a rectangle that a place lies in hides nothing from it. */
+static bool is_edge_on(const between *b) {
+    return magnitude(b->before) <= (float)VS_SPACE_SKIN_M;
+}
+
+/* Whether any of eight points is behind a rectangle's plane. */
+LANES_INLINE bool any_behind(const between *b, const float *x_m, const float *y_m,
+                             const float *z_m) {
+    const float side = b->before < 0 ? 1 : -1, off = magnitude(b->before);
+    float past[LANES];
+    EACH_LANE(l) {
+        float step = side * (x_m[l] * b->n[0] + y_m[l] * b->n[1] + z_m[l] * b->n[2]);
+        past[l] = single_max(0, step - off);
+    }
+    return single_sum(past) > 0;
+}
+
 LANES_CLONES void vs_past_blockers(const vs_mesh *mesh, size_t room, vs_vec3 at_m, const float *x_m,
                                    const float *y_m, const float *z_m, float *open) {
     for (size_t i = 0; i < mesh->space->blocker_count; i++) {
+        const vs_blocker *blocker = &mesh->space->blocker[i];
         if (mesh->blocker_room[i] != room) {
             continue;
         }
-        past_blocker(mesh->space, mesh, i, at_m, NULL, 0, x_m, y_m, z_m, open);
+        between b = between_of(&blocker->rect, mesh->blocker[i], at_m);
+        if (!is_edge_on(&b) && any_behind(&b, x_m, y_m, z_m)) {
+            past_blocker(&b, stopped_by(blocker), NULL, 0, x_m, y_m, z_m, open);
+        }
+    }
+}
+
+/* Over zero where a rectangle may hide something of what is in each of eight balls: behind its plane,
+ * and thrown onto it not beside it. */
+LANES_INLINE void may_hide(const between *b, float *const ball[4], size_t at, vs_vec3 at_m,
+                           float *may) {
+    const float skin = (float)VS_SPACE_SKIN_M, side = b->before < 0 ? 1 : -1;
+    const float off = magnitude(b->before);
+    const float px = (float)at_m.x, py = (float)at_m.y, pz = (float)at_m.z;
+    EACH_LANE(l) {
+        size_t i = at + (size_t)l;
+        float x = ball[0][i] - px, y = ball[1][i] - py, z = ball[2][i] - pz;
+        float radius = ball[3][i] + skin;
+        float step = side * (x * b->n[0] + y * b->n[1] + z * b->n[2]);
+        float u = x * b->u[0] + y * b->u[1] + z * b->u[2];
+        float v = x * b->v[0] + y * b->v[1] + z * b->v[2];
+        float first = off / single_max(step + radius, off + skin);
+        float last = off / single_max(step - radius, off + skin), wide = last * radius + skin;
+        float u0 = b->from_u + first * u, u1 = b->from_u + last * u;
+        float v0 = b->from_v + first * v, v1 = b->from_v + last * v;
+        float in_u =
+            single_min(b->reach.high_u - single_min(u0, u1), single_max(u0, u1) - b->reach.low_u);
+        float in_v =
+            single_min(b->reach.high_v - single_min(v0, v1), single_max(v0, v1) - b->reach.low_v);
+        may[l] = single_min(step + radius - off, single_min(in_u, in_v) + wide);
+    }
+}
+
+LANES_INLINE void look_past_blocker(vs_room_view *view, const vs_mesh *mesh, size_t blocker,
+                                    vs_vec3 at_m) {
+    const vs_blocker *stops = &mesh->space->blocker[blocker];
+    between b = between_of(&stops->rect, mesh->blocker[blocker], at_m);
+    size_t eights = (view->count + LANES - 1) / LANES, first = mesh->eight_first[view->room];
+    for (size_t e = 0; e < eights && !is_edge_on(&b); e += LANES) {
+        float may[LANES];
+        may_hide(&b, mesh->eight, first + e, at_m, may);
+        for (size_t l = 0; l < LANES && e + l < eights; l++) {
+            size_t n = (e + l) * LANES;
+            if (may[l] > 0) {
+                past_blocker(&b, stopped_by(stops), mesh->half_m, view->first + n, view->x_m + n,
+                             view->y_m + n, view->z_m + n, view->open + n);
+            }
+        }
     }
 }
 
@@ -215,18 +288,15 @@ LANES_CLONES void vs_past_blockers(const vs_mesh *mesh, size_t room, vs_vec3 at_
 LANES_INLINE void look_past_blockers(vs_room_view *view, const vs_mesh *mesh, size_t room,
                                      vs_vec3 at_m) {
     for (size_t i = 0; i < mesh->space->blocker_count; i++) {
-        if (mesh->blocker_room[i] != room) {
-            continue;
-        }
-        for (size_t n = 0; n < view->count; n += LANES) {
-            past_blocker(mesh->space, mesh, i, at_m, mesh->half_m, view->first + n, view->x_m + n,
-                         view->y_m + n, view->z_m + n, view->open + n);
+        if (mesh->blocker_room[i] == room) {
+            look_past_blocker(view, mesh, i, at_m);
         }
     }
 }
 
 LANES_CLONES void vs_room_view_make(vs_room_view *view, const vs_mesh *mesh, size_t room,
                                     vs_vec3 at_m) {
+    view->room = room;
     view->first = mesh->room_first[room];
     view->count = mesh->room_first[room + 1] - view->first;
     size_t whole = (view->count + LANES - 1) / LANES * LANES;
@@ -243,13 +313,15 @@ LANES_CLONES void vs_room_view_make(vs_room_view *view, const vs_mesh *mesh, siz
             view->away_m[i] = sqrtf(x * x + y * y + z * z) + SINGLE_TINY;
             view->presence[i] = mesh->presence[view->first + i];
             view->open[i] = 1;
-            view->solid_sr[i] = view->x_sr[i] = view->y_sr[i] = view->z_sr[i] = 0;
         }
     }
     for (size_t g = 0; g < mesh->grid_count; g++) {
         if (mesh->grid_room[g] == room) {
             look_at_grid(view, &mesh->grid[g], at_m);
         }
+    }
+    for (size_t i = view->count; i < whole; i++) {
+        view->solid_sr[i] = view->x_sr[i] = view->y_sr[i] = view->z_sr[i] = 0;
     }
     look_past_blockers(view, mesh, room, at_m);
 }

@@ -12,7 +12,7 @@
 
 /* One entry per patch of the room, in the mesh's order, padded to whole lanes. */
 typedef struct {
-    size_t first, count;             /* patches of the mesh */
+    size_t room, first, count;       /* patches of the mesh */
     float *x_m, *y_m, *z_m, *away_m; /* from the place to the patch's middle; how far that is */
     float *solid_sr, *open; /* the patch's solid angle, 0 from behind; what blockers let through */
     float *x_sr, *y_sr, *z_sr;   /* unit vectors towards it summed over its solid angle */

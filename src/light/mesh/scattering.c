@@ -9,6 +9,25 @@
 #define NARROW_ORDER  7   /* of the split for narrow beams; measured: docs/accuracy.md */
 #define STRAIGHT_MOST 0.9 /* [1] keeps a needle-like phase function from being all forward */
 
+/* Legendre's series in powers, by (l + 1) P_l+1 = (2 l + 1) x P_l - l P_l-1. */
+static void find_powers(vs_split_phase *s, int band) {
+    double before[VS_SPLIT_ORDER_MAX + 2] = {0}, now[VS_SPLIT_ORDER_MAX + 2] = {1};
+    double sum[VS_SPLIT_ORDER_MAX + 1] = {0};
+    for (int l = 0; l <= s->order; l++) {
+        double next[VS_SPLIT_ORDER_MAX + 2] = {0};
+        for (int i = 0; i <= l; i++) {
+            sum[i] += s->rest[band][l] * now[i];
+            next[i + 1] += (2 * l + 1) * now[i] / (l + 1);
+            next[i] -= l * before[i] / (l + 1);
+        }
+        memcpy(before, now, sizeof before);
+        memcpy(now, next, sizeof now);
+    }
+    for (int i = 0; i <= s->order; i++) {
+        s->power[band][i] = (float)sum[i];
+    }
+}
+
 static void split(vs_split_phase *s, int order, int band, double albedo, const double *moment) {
     s->order = order;
     s->straight[band] = fmin(fmax(moment[order + 1], 0), STRAIGHT_MOST);
@@ -16,6 +35,7 @@ static void split(vs_split_phase *s, int order, int band, double albedo, const d
     for (int l = 0; l <= order; l++) {
         s->rest[band][l] = (2 * l + 1) * (moment[l] - s->straight[band]) / (4 * VS_PI);
     }
+    find_powers(s, band);
 }
 
 double vs_split_phase_per_sr(const vs_split_phase *s, int band, double cosine) {

@@ -26,6 +26,7 @@
 typedef struct {
     int order;
     double rest[VS_BAND_COUNT][VS_SPLIT_ORDER_MAX + 1]; /* (2 l + 1) rest_l/(4 pi) [1/sr] */
+    float power[VS_BAND_COUNT][VS_SPLIT_ORDER_MAX + 1]; /* that in powers of the cosine [1/sr] */
     double straight[VS_BAND_COUNT];                     /* share */
     vs_bands dimming;                                   /* 1 - albedo x share [1] */
 } vs_split_phase;
@@ -63,25 +64,35 @@ LANES_INLINE float lane_cap_sr(float sum_sr, float solid_sr) {
     return single_min(4 * SINGLE_PI * single_max(0, spread), CAP_WIDEST * solid_sr);
 }
 
+/* Turns eight fours, bands and room for a fourth, into bands of eight. */
+LANES_INLINE void lanes_of_fours(float four[LANES][4], float band[VS_BAND_COUNT][LANES]) {
+    EACH_LANE(l) {
+        band[0][l] = four[l][0];
+        band[1][l] = four[l][1];
+        band[2][l] = four[l][2];
+    }
+}
+
 /* Eight phase functions of single directions in all bands. */
 LANES_INLINE void lanes_phases(const float of[VS_CAP_ANGLES][4], const float *cosine,
                                float per_sr[VS_BAND_COUNT][LANES]) {
-    float angle[LANES];
+    float angle[LANES], four[LANES][4];
     lanes_scattering_angles(cosine, angle);
     for (int l = 0; l < LANES; l++) {
         int k = (int)single_min(angle[l], VS_CAP_ANGLES - 2);
         float along = angle[l] - (float)k;
         const float *a = of[k], *b = of[k + 1];
-        for (int band = 0; band < VS_BAND_COUNT; band++) {
-            per_sr[band][l] = a[band] + along * (b[band] - a[band]);
+        EACH_OF_FOUR(n) {
+            four[l][n] = a[n] + along * (b[n] - a[n]);
         }
     }
+    lanes_of_fours(four, per_sr);
 }
 
 /* Eight phase functions in all bands: per_sr[band][lane] of caps of a solid angle. */
 LANES_INLINE void lanes_scattering(const vs_scattering *s, const float *cosine,
                                    const float *solid_sr, float per_sr[VS_BAND_COUNT][LANES]) {
-    float angle[LANES], size[LANES];
+    float angle[LANES], size[LANES], four[LANES][4];
     lanes_scattering_angles(cosine, angle);
     EACH_LANE(l) {
         float share = single_min(single_max(solid_sr[l], 0) * (0.5f / SINGLE_PI), 1);
@@ -93,16 +104,13 @@ LANES_INLINE void lanes_scattering(const vs_scattering *s, const float *cosine,
         float across = size[l] - (float)i, along = angle[l] - (float)k;
         const float *a = s->per_sr[i][k], *b = s->per_sr[i][k + 1];
         const float *c = s->per_sr[i + 1][k], *d = s->per_sr[i + 1][k + 1];
-        float value[4];
-        for (int band = 0; band < 4; band++) {
-            float low = a[band] + along * (b[band] - a[band]);
-            float high = c[band] + along * (d[band] - c[band]);
-            value[band] = low + across * (high - low);
-        }
-        for (int band = 0; band < VS_BAND_COUNT; band++) {
-            per_sr[band][l] = value[band];
+        EACH_OF_FOUR(n) {
+            float low = a[n] + along * (b[n] - a[n]);
+            float high = c[n] + along * (d[n] - c[n]);
+            four[l][n] = low + across * (high - low);
         }
     }
+    lanes_of_fours(four, per_sr);
 }
 
 #endif

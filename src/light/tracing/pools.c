@@ -115,29 +115,41 @@ static void part(finder *f, vs_met *item, size_t count, size_t patch, uint32_t p
     f->tracing->pool[me].end = (uint32_t)f->tracing->pool_count;
 }
 
-/* All of a patch's light as one pool and its parts. */
-static void add_whole(finder *f, vs_met *item, size_t count, size_t patch) {
+/* For the search of those nearby. */
+static void add_to_wholes(finder *f, size_t first) {
     vs_tracing *all = f->tracing;
-    const vs_patch *on = &f->mesh->patch[patch];
-    size_t first = all->pool_count;
-    part(f, item, count, patch, VS_TRACING_NONE);
-    vs_pool_whole *list =
-        vs_growable_reserve(all->whole, all->whole_count, &all->whole_size, sizeof *all->whole);
-    if (!list || f->status != VS_OK) {
-        all->whole = list ? list : all->whole;
+    const vs_pool *pool = &all->pool[first];
+    size_t eight = all->whole_count / LANES, l = all->whole_count % LANES;
+    vs_vec3 m = pool->rect.center_m;
+    double off_m = vs_vec3_length(vs_vec3_sub(m, f->mesh->patch[pool->patch].rect.center_m));
+    double near_m = NEAR_SIZES * pool->size_m + NEAR_OFFS * off_m;
+    vs_pool_wholes *list =
+        vs_growable_reserve(all->wholes, eight, &all->wholes_size, sizeof *all->wholes);
+    if (!list) {
         f->status = VS_ERR_MEMORY;
         return;
     }
-    const vs_pool *pool = &all->pool[first];
-    vs_vec3 m = pool->rect.center_m;
-    double off_m = vs_vec3_length(vs_vec3_sub(m, on->rect.center_m));
-    const vs_pool_whole whole = {{(float)m.x, (float)m.y, (float)m.z},
-                                 (float)(NEAR_SIZES * pool->size_m + NEAR_OFFS * off_m),
-                                 (uint32_t)on->room,
-                                 (uint32_t)first,
-                                 pool->end};
-    all->whole = list;
-    all->whole[all->whole_count++] = whole;
+    all->wholes = list;
+    if (l == 0) {
+        const vs_pool_wholes none = {{0}, {0}, {0}, {0}, {0}, {0}};
+        list[eight] = none;
+    }
+    list[eight].x_m[l] = (float)m.x;
+    list[eight].y_m[l] = (float)m.y;
+    list[eight].z_m[l] = (float)m.z;
+    list[eight].near_m2[l] = (float)(near_m * near_m);
+    list[eight].room[l] = (uint32_t)f->mesh->patch[pool->patch].room;
+    list[eight].first[l] = (uint32_t)first;
+    all->whole_count++;
+}
+
+/* All of a patch's light as one pool and its parts. */
+static void add_whole(finder *f, vs_met *item, size_t count, size_t patch) {
+    size_t first = f->tracing->pool_count;
+    part(f, item, count, patch, VS_TRACING_NONE);
+    if (f->status == VS_OK) {
+        add_to_wholes(f, first);
+    }
 }
 
 static void part_patches(finder *f, vs_met *item, size_t count) {

@@ -269,7 +269,7 @@ void vs_tracing_free(vs_tracing *tracing) {
     free(tracing->passing);
     free(tracing->direct);
     free(tracing->pool);
-    free(tracing->whole);
+    free(tracing->wholes);
     free(tracing->thin);
     free(tracing->lit_room);
     *tracing = blank;

@@ -9,6 +9,7 @@
 #include <stdbool.h>
 #include <stdint.h>
 
+#include "base/vector.h"
 #include "light/mesh/harmonics.h"
 #include "light/mesh/mesh.h"
 #include "light/tracing/direct.h"
@@ -45,12 +46,12 @@ typedef struct {
     uint32_t parent, end; /* NONE: a whole; its parts and theirs stand behind it, up to `end` */
 } vs_pool;
 
-/* A whole pool, for the search of those nearby: it counts by itself where it is nearer than near_m.
- */
+/* Eight whole pools, for the search of those nearby: one counts by itself where it is nearer than
+ * sqrt(near_m2), 0 where there is none. */
 typedef struct {
-    float middle_m[3], near_m;
-    uint32_t room, first, end; /* its parts among the pools, itself the first */
-} vs_pool_whole;
+    float x_m[LANES], y_m[LANES], z_m[LANES], near_m2[LANES];
+    uint32_t room[LANES], first[LANES]; /* first: the whole among the pools, its parts behind it */
+} vs_pool_wholes;
 
 /* The same where it crosses a cell of air. */
 typedef struct {
@@ -74,8 +75,8 @@ typedef struct {
     size_t direct_count;
     vs_pool *pool; /* wholes before their parts */
     size_t pool_count, pool_size;
-    vs_pool_whole *whole;
-    size_t whole_count, whole_size;
+    vs_pool_wholes *wholes;
+    size_t whole_count, wholes_size; /* whole_count: of pools; the size is of eights */
     bool narrow; /* the thin beams stand for the light that its beam scatters within the room */
     vs_thin_beam *thin;
     size_t thin_count;

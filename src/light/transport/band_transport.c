@@ -238,7 +238,8 @@ static void keep_patch(const vs_band_transport *t, size_t i, size_t lane, size_t
     const vs_coarse_patches *about = &t->location->patches[i];
     double more = ratio_of_patches(t->more_nits[band], t->more_nits[GREEN], about, lane, even_more);
     double air = ratio_of_patches(t->air_lm[band], t->air_lm[GREEN], about, lane, even_air);
-    f->nits[to] = t->fine.step_nits[at] + more * (f->nits[from] - t->direct_nits[at]);
+    double indirect_nits = (double)f->nits[from] - t->direct_nits[at];
+    f->nits[to] = (float)(t->fine.step_nits[at] + more * indirect_nits);
     f->air_lux[to] = (float)air * f->air_lux[from];
 }
 

@@ -4,9 +4,11 @@
 
 #include <stdlib.h>
 
+#include "base/vector.h"
+
 vs_status vs_field_init(vs_field *f, const vs_mesh *mesh, const vs_tracing *tracing) {
     const vs_field blank = {0};
-    size_t patches = mesh->patch_count * VS_BAND_COUNT + 1;
+    size_t patches = mesh->patch_count * VS_BAND_COUNT + LANES; /* read in whole lanes */
     *f = blank;
     f->nits = calloc(patches, sizeof *f->nits);
     f->pooled_nits = calloc(patches, sizeof *f->pooled_nits);

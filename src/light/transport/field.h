@@ -8,7 +8,7 @@
 #include "veilstop/base/bands.h"
 
 typedef struct {
-    double *nits;        /* band x patch: what it gives back of all light [cd/m2] */
+    float *nits;         /* band x patch: what it gives back of all light [cd/m2] */
     double *pooled_nits; /* band x patch: of the pools' direct light, as if it were even */
     double *pool_cd;     /* pool x band: luminance x area of what it gives back */
     float *air_lux;      /* band x patch: of that light what comes from the air of its room */

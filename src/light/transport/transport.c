@@ -346,7 +346,7 @@ void vs_transport_keep(const vs_transport *t, size_t lane, size_t band, vs_field
     for (size_t i = 0; i < patches; i++) {
         const vs_patch *patch = &mesh->patch[i];
         double per_m2 = patch->presence > 0 ? 1 / (patch->area_m2 * patch->presence) : 0;
-        f->nits[band * patches + i] = t->nits[i * LANES + lane];
+        f->nits[band * patches + i] = (float)t->nits[i * LANES + lane];
         f->air_lux[band * patches + i] = (float)(per_m2 * fmax(0, t->air_lm[i * LANES + lane]));
     }
     for (size_t room = 0; room < mesh->space->room_count; room++) {
