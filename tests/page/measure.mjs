@@ -43,6 +43,16 @@ const first = await page.evaluate(async () => {
   await watch;
   return out;
 });
+// A camera turned a little: the scene is opened anew, nothing of its picture is known.
+await page.waitForFunction(() => veilstop.pictures.idle && veilstop.busy.size === 0);
+const changed = await page.evaluate(async () => {
+  const p = veilstop.pictures, out = {}, was = p.now, t = performance.now();
+  const watch = new Promise((done) => { const stop = veilstop.subscribe(() => { if (p.now === was) return; out.coarse ??= performance.now() - t; if (p.now.fine) { out.fine = performance.now() - t; stop(); done(); } }); });
+  const name = veilstop.store.scene.shots[veilstop.shot].camera;
+  veilstop.store.change('another lens', (s) => { const camera = s.cameras.find((c) => c.name === name); camera.focal_mm = (camera.focal_mm ?? 35) + 1; });
+  await watch;
+  return out;
+});
 await close();
 await end();
 const row = (what, aim, got) => console.log(`| ${what} | ${aim} | ${got} |`);
@@ -52,5 +62,6 @@ row('haze control to numbers, half / 95 % of 20', '100 ms', `${ms(at(warm.map((x
 row('to a coarse view', '100 ms', `${ms(at(warm.map((x) => x.coarse), 0.5))} / ${ms(at(warm.map((x) => x.coarse), 0.95))}`);
 row('to a settled view of 640 pixels', '600 ms', `${ms(at(warm.map((x) => x.fine), 0.5))} / ${ms(at(warm.map((x) => x.fine), 0.95))}`);
 row('choose, four shots and their order', '1.5 s', ms(choose));
-row('another shot for the first time: coarse, settled', '', `${ms(first.coarse)}, ${ms(first.fine)}`);
+row('another shot for the first time: as small as the day has it, settled', '', `${ms(first.coarse)}, ${ms(first.fine)}`);
+row('a lens changed: coarse view, settled', '200 ms, –', `${ms(changed.coarse)}, ${ms(changed.fine)}`);
 row('memory of the core that answers, that draws, of the page’s own', '', memory.map((m) => `${(m / 1e6).toFixed(0)} MB`).join(', '));

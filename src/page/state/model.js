@@ -15,7 +15,7 @@ const SETTLE_MS = 350; // after the last change before what takes long is asked
 export class Model {
   faults = []; answers = { predict: null, dwell: null, cautions: null, choices: {} };
   selected = null; scout = null; trouble = ''; note = ''; busy = new Set(); live = null; spoken = '';
-  #given = new Set(); #heard = new Set(); #timer = 0; #clock = 0; #rows = { of: null, rows: [] }; #text = ''; #good = '';
+  #given = new Set(); #heard = new Set(); #timer = 0; #clock = 0; #rows = { of: null, rows: [] }; #text = ''; #good = ''; #failed = '';
 
   // lamps: LM-63 files by name, the page's own and those that were opened.
   constructor({ scene, keep, core, slow, drawing, cores = [], lamps = {} }) {
@@ -158,9 +158,10 @@ export class Model {
     this.#working(what, true);
     try {
       const value = await work();
-      this.trouble = '';
+      if (this.#failed === what || this.#failed === '') this.trouble = ''; // another's stays
       return value;
     } catch (e) {
+      this.#failed = e instanceof Stopped ? '' : what;
       this.trouble = e instanceof Stopped ? 'The sums stopped. The scene is kept; they start again.' : e.message;
       return null;
     } finally { this.#working(what, false); }
@@ -171,6 +172,7 @@ export class Model {
     const text = JSON.stringify(this.store.scene);
     if (text === this.#text && !this.trouble) return;
     this.#text = text;
+    this.#wantPicture(null, text); // drawn while the day is worked out
     await this.#guard('plan', async () => {
       this.faults = await this.core.ask('check', { scene: text });
       this.changed();
@@ -186,12 +188,20 @@ export class Model {
     const stale = text !== JSON.stringify(this.store.scene); // the next question is on its way
     if (this.faults.length === 0 && !stale) { this.askShot(null); this.#later(); this.#smallPictures(); }
   }
+  // A shot's density as the core is asked for it: k, or null for the shot's own; one that is open has none yet.
+  #asked(k) {
+    const open = ['extinction_per_m', 'mass_mg_per_m3', 'visible_range_m'].every((key) => this.store.scene.shots[this.shot][key] === undefined);
+    return k ?? (open ? this.answers.choices[this.shotName]?.extinction_per_m?.recommended ?? 0.02 : null);
+  }
+  #wantPicture(k, scene = this.#good) {
+    if (!this.camera) return;
+    const shot = this.shot, extinction = this.#asked(k), photo = this.scout?.shown && this.scout.shot === this.shotName ? this.scout.image : undefined;
+    this.pictures.want({ scene, shot, photo, aspect: this.aspect(shot), extinction: extinction ?? this.planned, exact: extinction, planned: k === null });
+  }
   async #askShot(k) {
     if (!this.#good || !this.camera) { this.answers.predict = null; return; }
-    const shot = this.shot, scene = this.#good;
-    const open = ['extinction_per_m', 'mass_mg_per_m3', 'visible_range_m'].every((key) => this.store.scene.shots[shot][key] === undefined);
-    const extinction = k ?? (open ? this.answers.choices[this.shotName]?.extinction_per_m?.recommended ?? 0.02 : null);
-    this.pictures.want({ scene, shot, photo: this.scout?.shown && this.scout.shot === this.shotName ? this.scout.image : undefined, aspect: this.aspect(shot), extinction: extinction ?? this.planned, exact: extinction });
+    const shot = this.shot, scene = this.#good, extinction = this.#asked(k);
+    this.#wantPicture(k);
     await this.#guard('shot', async () => {
       this.answers.predict = await this.core.ask('predict', { scene, shot, extinction });
       this.answers.predictOf = { shot, name: this.shotName };
