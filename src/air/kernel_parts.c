@@ -67,8 +67,8 @@ void vs_parts_step(const vs_rooms_trace *trace, double unmixed_kept, double outp
 }
 
 LANES_CLONES
-vs_parts_then vs_parts_look(const vs_rooms_trace *trace, double unmixed_kept, double output_g_per_s,
-                            double length_s) {
+vs_parts_then vs_parts_at(const vs_rooms_trace *trace, double unmixed_kept, double output_g_per_s,
+                          double length_s) {
     double mu = trace->mixing_per_s, u = trace->unmixed_g, t = length_s;
     double mass[LANES] = {0}, lost[LANES] = {0}, most[LANES] = {0}, gain[LANES] = {0},
            best[LANES] = {0};

@@ -17,8 +17,8 @@ typedef struct {
  * unmixed_kept  [1] share of the unmixed haze left after that time
  * Within 1e-11 of the sum of the parts' magnitudes of what decays.h gives: tests/unit/test_rooms.c
  */
-vs_parts_then vs_parts_look(const vs_rooms_trace *trace, double unmixed_kept, double output_g_per_s,
-                            double length_s);
+vs_parts_then vs_parts_at(const vs_rooms_trace *trace, double unmixed_kept, double output_g_per_s,
+                          double length_s);
 
 /* The effect of a time step on each part: all of a step but the unmixed haze. */
 void vs_parts_step(const vs_rooms_trace *trace, double unmixed_kept, double output_g_per_s,

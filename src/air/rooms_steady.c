@@ -52,7 +52,8 @@ static void eliminate(balance *b, size_t room, const bool *left) {
 }
 
 /* Back-substitution from the held room; false where a density would grow without limit. */
-static bool look_back(const balance *b, const size_t *order, double per_source, double *ratio) {
+static bool substitute_back(const balance *b, const size_t *order, double per_source,
+                            double *ratio) {
     size_t n = b->count;
     for (size_t place = n - 1; place-- > 0;) {
         size_t i = order[place];
@@ -86,7 +87,8 @@ static vs_status solve(balance *b, size_t room, size_t *order, bool *left, doubl
     }
     ratio[room] = 1;
     double per_source = b->gone[room] / b->source[room]; /* 0: no room loses haze */
-    return isfinite(per_source) && look_back(b, order, per_source, ratio) ? VS_OK : VS_ERR_DOMAIN;
+    return isfinite(per_source) && substitute_back(b, order, per_source, ratio) ? VS_OK
+                                                                                : VS_ERR_DOMAIN;
 }
 
 vs_status vs_rooms_steady(const vs_rooms *rooms, const double *source, size_t room, double *ratio) {

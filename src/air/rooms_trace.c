@@ -81,11 +81,11 @@ typedef struct {
     double most_g; /* bound on every later mass with the hazer off */
 } moment;
 
-static moment look(const vs_rooms_trace *trace, double output_g_per_s, double t) {
+static moment moment_at(const vs_rooms_trace *trace, double output_g_per_s, double t) {
     double mu = trace->mixing_per_s, u = trace->unmixed_g, out = output_g_per_s;
     double keep = exp(-mu * t);
     double later_u = mu > 0 ? u * keep + out * decay_two(mu, 0, t) : 0;
-    vs_parts_then then = vs_parts_look(trace, keep, out, t);
+    vs_parts_then then = vs_parts_at(trace, keep, out, t);
     double flow = mu > 0 ? mu * later_u : out;
     moment m = {then.mass_g, then.gain * flow - then.lost_g_per_s,
                 then.most_g + then.best_gain * later_u};
@@ -104,7 +104,8 @@ static double value_of(const moment *m, probe what, double level) {
  * every third step a bisection. */
 static double find_change(const vs_rooms_trace *trace, double output_g_per_s, probe what,
                           double level, double low_s, double high_s) {
-    moment first = look(trace, output_g_per_s, low_s), last = look(trace, output_g_per_s, high_s);
+    moment first = moment_at(trace, output_g_per_s, low_s),
+           last = moment_at(trace, output_g_per_s, high_s);
     double at_low = value_of(&first, what, level), at_high = value_of(&last, what, level);
     bool positive_first = at_low > 0;
     for (int i = 0; i < CHANGE_STEPS && high_s - low_s > ROUNDING * high_s; i++) {
@@ -112,7 +113,7 @@ static double find_change(const vs_rooms_trace *trace, double output_g_per_s, pr
         double middle_s = 0.5 * (low_s + high_s);
         double near_s = fmin(fmax(low_s + step_s, low_s + edge_s / 2), high_s - edge_s / 2);
         double at_s = i % 3 < 2 && isfinite(step_s) ? near_s : middle_s;
-        moment m = look(trace, output_g_per_s, at_s);
+        moment m = moment_at(trace, output_g_per_s, at_s);
         double value = value_of(&m, what, level);
         if ((value > 0) == positive_first) {
             low_s = at_s;
@@ -128,16 +129,16 @@ static double find_change(const vs_rooms_trace *trace, double output_g_per_s, pr
 }
 
 double vs_rooms_peak_g(const vs_rooms_trace *trace, double horizon_s, double *after_s) {
-    moment now = look(trace, 0, 0);
+    moment now = moment_at(trace, 0, 0);
     double best_g = now.mass_g, best_s = 0, step_s = SCAN_FIRST_S;
     for (double time = 0; time < horizon_s && now.most_g > best_g; step_s *= SCAN_GROWTH) {
         double next_s = fmin(time + step_s, horizon_s);
-        moment next = look(trace, 0, next_s);
+        moment next = moment_at(trace, 0, next_s);
         /* A maximum lies inside the step, or at its end where the scan stops. */
         double top_s = next_s, top_g = next.mass_g;
         if (now.slope_g_per_s > 0 && !(next.slope_g_per_s > 0)) {
             top_s = find_change(trace, 0, OF_SLOPE, 0, time, next_s);
-            top_g = look(trace, 0, top_s).mass_g;
+            top_g = moment_at(trace, 0, top_s).mass_g;
         }
         if (top_g > best_g) {
             best_g = top_g;
@@ -153,11 +154,11 @@ double vs_rooms_peak_g(const vs_rooms_trace *trace, double horizon_s, double *af
 }
 
 double vs_rooms_fall_s(const vs_rooms_trace *trace, double mass_g, double horizon_s) {
-    moment now = look(trace, 0, 0);
+    moment now = moment_at(trace, 0, 0);
     double found_s = now.mass_g <= mass_g ? 0 : (double)NAN, step_s = SCAN_FIRST_S;
     for (double time = 0; time < horizon_s && now.most_g > mass_g; step_s *= SCAN_GROWTH) {
         double next_s = fmin(time + step_s, horizon_s);
-        moment next = look(trace, 0, next_s);
+        moment next = moment_at(trace, 0, next_s);
         bool above = now.mass_g > mass_g, above_after = next.mass_g > mass_g;
         if (!above && above_after) {
             found_s = NAN; /* it rises again */
@@ -172,7 +173,7 @@ double vs_rooms_fall_s(const vs_rooms_trace *trace, double mass_g, double horizo
 
 double vs_rooms_rise_s(const vs_rooms_trace *trace, double output_g_per_s, double mass_g,
                        double horizon_s) {
-    moment now = look(trace, output_g_per_s, 0);
+    moment now = moment_at(trace, output_g_per_s, 0);
     double step_s = SCAN_FIRST_S;
     if (now.mass_g >= mass_g) {
         return 0;
@@ -182,13 +183,13 @@ double vs_rooms_rise_s(const vs_rooms_trace *trace, double output_g_per_s, doubl
             return NAN;
         }
         double next_s = fmin(time + step_s, horizon_s);
-        moment next = look(trace, output_g_per_s, next_s);
+        moment next = moment_at(trace, output_g_per_s, next_s);
         if (!(next.mass_g < mass_g)) {
             return find_change(trace, output_g_per_s, OF_MASS, mass_g, time, next_s);
         }
         if (now.slope_g_per_s > 0 && !(next.slope_g_per_s > 0)) { /* a maximum between the two */
             double top_s = find_change(trace, output_g_per_s, OF_SLOPE, 0, time, next_s);
-            if (look(trace, output_g_per_s, top_s).mass_g >= mass_g) {
+            if (moment_at(trace, output_g_per_s, top_s).mass_g >= mass_g) {
                 return find_change(trace, output_g_per_s, OF_MASS, mass_g, time, top_s);
             }
         }

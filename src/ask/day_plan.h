@@ -7,13 +7,13 @@
 #include "veilstop/shot/day.h"
 #include "veilstop/shot/dwell.h"
 
-/* Reads --order: whether the day is played as choose orders it, not as the file has it. */
+/* Reads --order: whether shots are taken in the order that choose gives, not the file's. */
 #define VS_ASK_ORDER                                                                               \
     { "order", "file|chosen", "the shots as the file has them, or as choose orders them" }
 vs_exit vs_ask_order(const vs_ask_args *args, bool *chosen);
 
-/* Plans the scene's day, its densities decided, in that order; anything but VS_EXIT_DONE comes after a message,
- * with nothing to free. */
+/* Plans the scene's day, its open densities chosen, in that order; anything but VS_EXIT_DONE comes
+ * after a message, with nothing to free. */
 vs_exit vs_ask_day_plan(const vs_ask_scene *scene, const vs_haze *haze, bool chosen,
                         vs_dwell *dwell);
 

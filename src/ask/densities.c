@@ -77,11 +77,11 @@ enum { WAYS = sizeof way / sizeof way[0] };
 static vs_exit read_list(const char *list, size_t w, vs_length_unit units,
                          vs_ask_densities *densities) {
     for (const char *at = list;; at += strcspn(at, ",") + 1) {
-        char piece[64];
+        char number[64];
         size_t length = strcspn(at, ",");
         vs_ask_density one = {0};
-        snprintf(piece, sizeof piece, "%.*s", (int)(length < sizeof piece ? length : 0), at);
-        if (!way[w].read(piece, units, &one)) {
+        snprintf(number, sizeof number, "%.*s", (int)(length < sizeof number ? length : 0), at);
+        if (!way[w].read(number, units, &one)) {
             return vs_ask_fail(VS_EXIT_USAGE, "--%s: must be %s (got %s)", way[w].option,
                                way[w].right, list);
         }

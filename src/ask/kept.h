@@ -22,8 +22,8 @@ typedef struct vs_ask_kept {
     double *dimmer;         /* shot x light, likewise */
     vs_predictor predictor; /* reused from question to question */
     bool lent;              /* in use by the current question */
-    bool decided;           /* open densities chosen since the last setting */
-    double *decided_per_m;  /* one per shot; NaN: it was given */
+    bool densities_chosen;  /* open densities chosen since the last setting */
+    double *chosen_per_m;   /* one per shot; NaN: it was given */
     bool optics_known;      /* for the cautions, with the built-in figures */
     vs_caution_optics optics;
     vs_status optics_status;

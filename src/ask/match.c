@@ -150,7 +150,7 @@ static vs_exit fail_match(const vs_report_match *m) {
     }
 }
 
-/* How far ahead the places are, in the middle. */
+/* The mean distance of the places along the camera's axis. */
 static double ahead_m(const vs_report_match *m) {
     double sum = 0;
     for (size_t i = 0; i < m->count; i++) {
@@ -168,7 +168,7 @@ static void set_camera(const vs_camera *shots, double pixel_m, vs_report_match *
     m->camera.focal_m = m->match.pose.focal_px * pixel_m;
 }
 
-/* The named camera that a shot's stands for: a shot may set its own otherwise. */
+/* The named camera behind a shot's, which may have settings of its own. */
 static size_t named_camera(const vs_scene *scene, size_t camera) {
     size_t i = 0;
     while (strcmp(scene->camera[i].name, scene->camera[camera].name) != 0) {
@@ -193,7 +193,7 @@ vs_exit vs_ask_match_read(const vs_ask_args *args, const vs_ask_scene *scene, si
         !vs_ask_number(args, "focal", FOCAL_LEAST_MM, FOCAL_MOST_MM, &focal_mm)) {
         return VS_EXIT_USAGE;
     }
-    if (match->count == 3 && isnan(focal_mm)) { /* three tell none: the scene does */
+    if (match->count == 3 && isnan(focal_mm)) { /* three pairs give none: the scene's is used */
         focal_mm = camera->focal_m / VS_M_PER_MM;
     }
     match->focal_known = !isnan(focal_mm);
@@ -234,7 +234,7 @@ vs_exit vs_ask_one_shot(const vs_ask_args *args, const vs_ask_scene *scene, size
     return code;
 }
 
-/* ---- the scene with it ---- */
+/* ---- the scene with that camera ---- */
 
 void vs_ask_match_edits(const vs_ask_scene *scene, const vs_report_match *match,
                         vs_ask_edits *edits) {

@@ -18,10 +18,10 @@
 vs_exit vs_ask_match_read(const vs_ask_args *args, const vs_ask_scene *scene, size_t shot,
                           size_t width, size_t height, vs_report_match *match);
 
-/* The one shot that is asked about: the only one, or that of --shot. */
+/* The shot in question: the only one, or that of --shot. */
 vs_exit vs_ask_one_shot(const vs_ask_args *args, const vs_ask_scene *scene, size_t *shot);
 
-/* Adds what puts the camera in place of the shot's: at most so many figures. */
+/* Adds the edits that put the camera in place of the shot's. */
 #define VS_ASK_MATCH_EDITS 8
 void vs_ask_match_edits(const vs_ask_scene *scene, const vs_report_match *match,
                         vs_ask_edits *edits);

@@ -15,16 +15,16 @@
 bool vs_ask_position_read(const char *text, vs_length_unit units, vs_vec3 *at_m) {
     double *part[3] = {&at_m->x, &at_m->y, &at_m->z};
     for (int i = 0; i < 3; i++) {
-        char piece[32];
+        char number[32];
         size_t length = strcspn(text, ",");
-        if (length == 0 || length >= sizeof piece || (i < 2) != (text[length] == ',')) {
+        if (length == 0 || length >= sizeof number || (i < 2) != (text[length] == ',')) {
             return false;
         }
-        snprintf(piece, sizeof piece, "%.*s", (int)length, text);
-        size_t used = vs_number_parse(piece, part[i]);
-        if (used > 0 && !piece[used]) {
+        snprintf(number, sizeof number, "%.*s", (int)length, text);
+        size_t used = vs_number_parse(number, part[i]);
+        if (used > 0 && !number[used]) {
             *part[i] *= vs_length_unit_m(units);
-        } else if (vs_length_parse(piece, part[i]) != VS_OK) {
+        } else if (vs_length_parse(number, part[i]) != VS_OK) {
             return false;
         }
         text += length + (i < 2);
@@ -32,7 +32,7 @@ bool vs_ask_position_read(const char *text, vs_length_unit units, vs_vec3 *at_m)
     return isfinite(at_m->x) && isfinite(at_m->y) && isfinite(at_m->z);
 }
 
-/* Ends of the three axes, each told once: 0 low, 1 high. */
+/* Ends of the three axes, each given once: 0 low, 1 high. */
 typedef struct {
     const char *word[3][2];
 } ends;
@@ -40,7 +40,7 @@ typedef struct {
 static const ends of_rooms = {{{"west", "east"}, {"south", "north"}, {"floor", "ceiling"}}};
 static const ends of_openings = {{{"west", "east"}, {"south", "north"}, {"bottom", "top"}}};
 
-/* "floor-west-north" in any order. flat: an axis that is not told; -1: all three are. */
+/* "floor-west-north" in any order. flat: an axis that is not given; -1: all three are. */
 static bool read_ends(const char *text, const ends *known, int flat, int end[3]) {
     end[0] = end[1] = end[2] = -1;
     while (*text) {

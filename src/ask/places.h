@@ -5,12 +5,12 @@
 
 #include "ask/scene_args.h"
 
-/* Three lengths parted by commas, numbers in `units`; false where it is no such thing. */
+/* Three lengths separated by commas, numbers in `units`; false for anything else. */
 bool vs_ask_position_read(const char *text, vs_length_unit units, vs_vec3 *at_m);
 
 /* The same, or "corner:[ROOM:]floor-west-north", "opening:NAME:bottom-north", "point:NAME".
- * room  meant where none is named
- * why   out where it is none: what would be right, as a clause; borrowed until the next call */
+ * room  of a corner that names none
+ * why   out, for anything else: what would be right, as a clause; borrowed until the next call */
 bool vs_ask_place_read(const char *text, const vs_ask_scene *scene, const vs_scene_shot *shot,
                        size_t room, vs_vec3 *at_m, vs_text *why);
 

@@ -174,16 +174,16 @@ static size_t find_shot(const vs_ask_scene *scene, const char *name) {
     return found;
 }
 
-vs_exit vs_ask_scene_told(const vs_ask_args *args, const vs_ask_scene *scene, bool *told) {
+vs_exit vs_ask_scene_selected(const vs_ask_args *args, const vs_ask_scene *scene, bool *selected) {
     for (size_t i = 0; i < scene->scene->shot_count; i++) {
-        told[i] = args->shot_count == 0;
+        selected[i] = args->shot_count == 0;
     }
     for (size_t i = 0; i < args->shot_count; i++) {
         size_t shot = find_shot(scene, args->shot[i]);
         if (shot == VS_NONE) {
             return VS_EXIT_USAGE;
         }
-        told[shot] = true;
+        selected[shot] = true;
     }
     return VS_EXIT_DONE;
 }
@@ -286,15 +286,15 @@ void vs_ask_scene_alarms(vs_json *json, const vs_ask_scene *scene, const vs_caut
 
 /* Keeps, of the chosen densities, those relevant to an answer about one shot: its own and those of
  * shots it must look like. The others matter only for the day and are not shown. */
-static void tell_only(vs_scene_with_densities *filled, size_t only) {
+static void keep_relevant(vs_scene_with_densities *filled, size_t only) {
     const vs_scene_shot *shot = &filled->scene.shot[only];
     filled->any_chosen = false;
     for (size_t i = 0; i < filled->scene.shot_count; i++) {
-        bool told = i == only;
+        bool relevant = i == only;
         for (size_t w = 0; w < shot->want_count; w++) {
-            told = told || (shot->want[w].kind == VS_WANT_LIKE && shot->want[w].shot == i);
+            relevant = relevant || (shot->want[w].kind == VS_WANT_LIKE && shot->want[w].shot == i);
         }
-        filled->chosen[i] = filled->chosen[i] && told;
+        filled->chosen[i] = filled->chosen[i] && relevant;
         filled->any_chosen = filled->any_chosen || filled->chosen[i];
     }
 }
@@ -315,9 +315,9 @@ static vs_status fill_densities(vs_ask_scene *scene, size_t only) {
     if (!kept || !any_open(scene->scene)) {
         return vs_scene_with_densities_init(&scene->filled, scene->scene, only, vs_ask_runner());
     }
-    if (kept->decided) {
+    if (kept->densities_chosen) {
         return vs_scene_with_densities_of(&scene->filled, scene->scene, &kept->predictor.haze,
-                                          kept->decided_per_m);
+                                          kept->chosen_per_m);
     }
     vs_status status = vs_ask_predictor_init(&predictor, scene);
     if (status != VS_OK) {
@@ -325,14 +325,14 @@ static vs_status fill_densities(vs_ask_scene *scene, size_t only) {
     }
     status = vs_scene_with_densities_by(&scene->filled, &predictor, only);
     vs_ask_predictor_free(&predictor, scene);
-    kept->decided = status == VS_OK && only == VS_NONE;
-    for (size_t i = 0; i < scene->scene->shot_count && kept->decided; i++) {
-        kept->decided_per_m[i] = scene->filled.chosen_per_m[i];
+    kept->densities_chosen = status == VS_OK && only == VS_NONE;
+    for (size_t i = 0; i < scene->scene->shot_count && kept->densities_chosen; i++) {
+        kept->chosen_per_m[i] = scene->filled.chosen_per_m[i];
     }
     return status;
 }
 
-vs_exit vs_ask_scene_decide(vs_ask_scene *scene, size_t only) {
+vs_exit vs_ask_scene_fill_densities(vs_ask_scene *scene, size_t only) {
     vs_ask_doing(any_open(scene->scene) ? "choosing what your file leaves open" : "working");
     vs_status status = fill_densities(scene, VS_NONE);
     if (status == VS_ERR_INPUT && only != VS_NONE) {
@@ -343,7 +343,7 @@ vs_exit vs_ask_scene_decide(vs_ask_scene *scene, size_t only) {
     }
     scene->scene = &scene->filled.scene;
     if (only != VS_NONE) {
-        tell_only(&scene->filled, only);
+        keep_relevant(&scene->filled, only);
     }
     return VS_EXIT_DONE;
 }

@@ -60,9 +60,9 @@ vs_exit vs_ask_scene_shots(const vs_ask_args *args, const vs_ask_scene *scene, s
 /* The extinction given by --extinction; NaN if it is absent. */
 vs_exit vs_ask_scene_extinction(const vs_ask_args *args, double *extinction_per_m);
 
-/* Marks the shots given by --shot, once or several times: told[i] for each shot of the scene. All
- * if it is absent. */
-vs_exit vs_ask_scene_told(const vs_ask_args *args, const vs_ask_scene *scene, bool *told);
+/* Marks the shots given by --shot, once or several times: selected[i] for each shot of the scene.
+ * All if it is absent. */
+vs_exit vs_ask_scene_selected(const vs_ask_args *args, const vs_ask_scene *scene, bool *selected);
 
 /* vs_caution_optics_init for the scene; a handle keeps the result. */
 VS_WARN_UNUSED vs_status vs_ask_scene_optics(const vs_ask_scene *scene, vs_caution_optics *optics);
@@ -90,7 +90,7 @@ void vs_ask_scene_alarms(vs_json *json, const vs_ask_scene *scene, const vs_caut
 /* Gives shots with open density the one that choose recommends. If that is impossible for all, only
  * for the shot `only` and those it must look like (VS_NONE: all or none). After this scene->scene
  * must not be moved. */
-vs_exit vs_ask_scene_decide(vs_ask_scene *scene, size_t only);
+vs_exit vs_ask_scene_fill_densities(vs_ask_scene *scene, size_t only);
 
 /* Reports the failure of a choice: open shots that must look like each other are named by their
  * place. */

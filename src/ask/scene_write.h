@@ -8,17 +8,17 @@
 
 #define VS_ASK_POINTER_SIZE 64 /* [bytes] of a JSON pointer to a figure set */
 
-/* Figures to be set, in the making. */
+/* A list of figures to be set. */
 typedef struct {
     vs_scene_edit *edit;
     char (*pointer)[VS_ASK_POINTER_SIZE];
     size_t count, size;
 } vs_ask_edits;
 
-/* Room for so many; false without memory. */
+/* Space for `size` of them; false when memory runs out. */
 bool vs_ask_edits_init(vs_ask_edits *edits, size_t size);
 void vs_ask_edits_free(vs_ask_edits *edits);
-/* Adds one; there is room. */
+/* Adds one; there must be space. */
 void vs_ask_edits_add(vs_ask_edits *edits, double value, const char *pointer, ...)
     __attribute__((format(printf, 3, 4)));
 

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Camera resectioning: what may be asked, where to start, which fit to believe. */
+/* Camera resectioning: checks of the pairs, starting poses, and the choice among the fits. */
 #include "veilstop/camera/match.h"
 
 #include <math.h>
@@ -11,22 +11,21 @@
 
 #define TRIPLES_MOST 120  /* our choice */
 #define FOCALS       18   /* our choice */
-#define FOCAL_LEAST  0.35 /* [1] of the photo's longer side: a fish of 12 mm on 36; our choice */
-#define FOCAL_STEP   1.2  /* [1] between starts; to 7.8 sides, 280 mm; our choice */
-#define STARTS       12   /* fitted of all poses; our choice */
-#define START_SOFT   30   /* [1] times the fit's: at a wrong focal length all are far off */
-#define SAME_SHARE   0.02 /* [1] of the distance to the places: fits so near are one */
-#define OUT_SIGMAS   6.0  /* [1] a pair further off than so many deviations is left out */
+#define FOCAL_LEAST  0.35 /* [1] of the photo's longer side: a fisheye of 12 mm on 36; our choice */
+#define FOCAL_STEP   1.2  /* [1] between starts, up to 7.8 sides: 280 mm; our choice */
+#define STARTS       12   /* poses that are fitted, of all; our choice */
+#define START_SOFT   30   /* [1] of the fit's: at a wrong focal length all pairs are far off */
+#define SAME_SHARE   0.02 /* [1] of the distance to the places: fits this close count as one */
+#define OUT_SIGMAS   6.0  /* [1] a pair more deviations off than this is left out */
 #define MAD_RAYLEIGH                                                                               \
     1.1774 /* [1] median of a distance in the plane over its deviation: sqrt(2 ln 2) */
 #define USED_LEAST     5    /* pairs that must stay where some are left out: one more than needed */
 #define APART_SHARE    0.01 /* [1] of the longer side: taps are better than that; our choice */
 #define LOOSE_DISTANCE 0.15 /* [1] of the distance to the places; our choice */
 #define LOOSE_FOCAL    0.15 /* [1] our choice */
-#define ALSO_SQUARES   9.0  /* [pixels^2 / tap^2] a fit that is worse by less goes as well: 3 sd */
-#define IMPOSSIBLE                                                                                 \
-    1.0           /* [soft squares] a pair: how much better one must fit where no camera can be */
-#define FLAT 1e-3 /* [1] thickness over width of places that lie in one plane */
+#define ALSO_SQUARES   9.0  /* [pixels^2 / tap^2] a fit worse by less than this is as good: 3 sd */
+#define IMPOSSIBLE     1.0 /* [soft squares] a pair: by which an impossible place must fit better */
+#define FLAT           1e-3 /* [1] thickness over width: thinner sets of places count as plane */
 
 typedef struct {
     vs_match_pose pose;
@@ -39,10 +38,10 @@ typedef struct {
     size_t start_count;
     vs_match_fit fit[STARTS];
     size_t fit_count;
-    double distance_m; /* of places from the best start, to scale by */
+    double distance_m; /* of the places from the best start: the scale of lengths */
 } search;
 
-/* ---- what may be asked ---- */
+/* ---- checks of the pairs ---- */
 
 static bool sound(const vs_match_ask *ask) {
     bool good = ask->count <= VS_MATCH_PAIRS_MAX && ask->width_px > 0 && ask->height_px > 0 &&
@@ -70,8 +69,8 @@ static bool find_twice(const vs_match_ask *ask, vs_match *match) {
     return false;
 }
 
-/* The two pairs furthest apart, by places (or pixels), and how far the others lie off their line
- * and off the plane that holds them: widths of the set. */
+/* The extent of a set of places (or pixels): the distance of the two furthest apart, how far the
+ * others lie off their line, and how far off the plane through these. */
 static void widths(const vs_vec3 *p, size_t count, double wide[3]) {
     vs_vec3 along = {0}, off = {0};
     size_t from = 0;
@@ -145,14 +144,14 @@ static bool same_place(const vs_match_pose *a, const vs_match_pose *b, double di
            vs_vec3_dot(a->forward, b->forward) > 0.99;
 }
 
-/* Keeps the best, best first, no two of one place and focal length. */
+/* Keeps the best poses, best first, no two with one place and focal length. */
 static void keep_start(search *s, const vs_match_pose *pose) {
     double soft = START_SOFT * vs_match_soft_px(s->ask), score = 0;
     for (size_t i = 0; i < s->ask->count; i++) {
         double d = vs_match_off_squared(s->ask, pose, i);
         score += log1p(fmin(d, 1e12) / (soft * soft));
     }
-    /* what cannot be stands behind what can, but is not forgotten */
+    /* impossible poses rank behind possible ones, but are kept */
     score += possible(s->ask, pose) ? 0 : 1;
     double distance_m = distance_of(s->ask, pose);
     size_t at = 0;
@@ -165,7 +164,7 @@ static void keep_start(search *s, const vs_match_pose *pose) {
     if (at == STARTS) {
         return;
     }
-    size_t end = at; /* the worse one of the same place that this one replaces */
+    size_t end = at; /* the worse pose at the same place, which this one replaces */
     while (end < s->start_count && !same_place(&s->start[end].pose, pose, distance_m)) {
         end++;
     }
@@ -191,7 +190,7 @@ static void start_from(search *s, const size_t index[3]) {
     }
 }
 
-/* Every triple, or every so many-th. */
+/* From every triple or, of many, from evenly spaced ones. */
 static void find_starts(search *s) {
     size_t n = s->ask->count, all = n * (n - 1) * (n - 2) / 6, at = 0;
     size_t stride = (all + TRIPLES_MOST - 1) / TRIPLES_MOST;
@@ -207,7 +206,7 @@ static void find_starts(search *s) {
     }
 }
 
-/* ---- which to believe ---- */
+/* ---- the choice among the fits ---- */
 
 static bool in_front(const vs_match_ask *ask, const bool *used, const vs_match_pose *pose) {
     for (size_t i = 0; i < ask->count; i++) {
@@ -218,7 +217,7 @@ static bool in_front(const vs_match_ask *ask, const bool *used, const vs_match_p
     return true;
 }
 
-/* Fits each start; what ends in one place is one fit. */
+/* Fits each start; those that end at one place are one fit. */
 static vs_status fit_starts(search *s) {
     for (size_t i = 0; i < s->start_count; i++) {
         vs_match_fit *fit = &s->fit[s->fit_count];
@@ -239,7 +238,8 @@ static double away(const vs_match_ask *ask, const vs_match_pose *pose) {
     return isnan(ask->near_m.x) ? 0 : vs_vec3_length(vs_vec3_sub(pose->at_m, ask->near_m));
 }
 
-/* Possible ones first, then the least off; of those that go as well, the nearest to the hint. */
+/* Possible poses first, then those with the least residuals; among equals the nearest to the
+ * hint. */
 static size_t best_fit(const search *s) {
     size_t best = VS_MATCH_PAIRS_MAX;
     double least = INFINITY;
@@ -261,8 +261,8 @@ static size_t best_fit(const search *s) {
     return best;
 }
 
-/* Which pairs go with a pose: the others are further off than six deviations of all, told by the
- * median; only where enough stay. */
+/* Which pairs agree with a pose: the others are more than six deviations off, by the median of
+ * all; only where enough remain. */
 static void choose_used(const vs_match_ask *ask, const vs_match_pose *pose, vs_match *match) {
     double off[VS_MATCH_PAIRS_MAX] = {0}, sorted[VS_MATCH_PAIRS_MAX];
     size_t stay = 0;
@@ -276,7 +276,7 @@ static void choose_used(const vs_match_ask *ask, const vs_match_pose *pose, vs_m
         stay += match->used[i];
     }
     match->used_count = stay;
-    if (stay < USED_LEAST || 3 * stay < 2 * ask->count) { /* too many to be slips: all count */
+    if (stay < USED_LEAST || 3 * stay < 2 * ask->count) { /* too many to be slips: all are used */
         memset(match->used, true, ask->count * sizeof *match->used);
         match->used_count = ask->count;
     }
@@ -331,7 +331,7 @@ static double plain_sum(const vs_match_ask *ask, const bool *used, const vs_matc
     return sum;
 }
 
-/* Further possible places that the pairs in use go with about as well. */
+/* Further possible places that fit the pairs in use about as well. */
 static vs_status find_others(const search *s, size_t best, vs_match *match) {
     double sum = plain_sum(s->ask, match->used, &match->pose);
     double tap = fmax(VS_MATCH_TAP_PX, match->residual_px);
@@ -369,7 +369,7 @@ static vs_status find_camera(const vs_match_ask *ask, bool flat, vs_match *match
     if (status == VS_ERR_MEMORY) {
         return status;
     }
-    if (status != VS_OK) { /* a valley without an end: not to be told, however well it goes */
+    if (status != VS_OK) { /* a valley without an end: not determined, however good the fit */
         fit = s.fit[best];
         for (size_t i = 0; i < 7; i++) {
             fit.variance[i] = INFINITY;

@@ -1,13 +1,13 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* A pose fitted to pairs by least squares: a place, three small turns, the logarithm of the focal
- * length. Turns are about the camera's own axes, so that each has a meaning by itself. */
+/* A pose fitted to pairs by least squares: a place, three small rotations, the logarithm of the
+ * focal length. Rotations are about the camera's own axes, so that each has a meaning by itself. */
 #include <math.h>
 #include <stdlib.h>
 
 #include "camera/match_parts.h"
 #include "veilstop/base/fit.h"
 
-#define AHEAD_LEAST_M 1e-3  /* [m] nearer, or behind, a place is drawn as far off as from here */
+#define AHEAD_LEAST_M 1e-3  /* [m] nearer places, or those behind, count as at this distance */
 #define TOLERANCE     1e-12 /* [1] of the sum of squares */
 
 typedef struct {
@@ -17,7 +17,7 @@ typedef struct {
     bool soft, focal_free;
 } problem;
 
-/* A pose moved and turned. Turns: a rotation vector in the camera's axes (Rodrigues). */
+/* A pose moved and rotated, by a rotation vector in the camera's axes (Rodrigues). */
 static vs_match_pose moved(const vs_match_pose *from, const double *p, bool focal_free) {
     vs_match_pose to = *from;
     to.at_m.x += p[0];
@@ -85,7 +85,7 @@ vs_status vs_match_fit_pose(const vs_match_ask *ask, const bool *used, bool soft
     for (size_t i = 0; i < ask->count; i++) {
         count += !used || used[i];
     }
-    /* twice: the second time about the fit, whose own axes its turns then are */
+    /* twice: the second time the rotations are about the axes of the fit itself */
     for (int round = 0; round < 2; round++) {
         double parameter[7] = {0};
         vs_status status = vs_fit_least_squares(model, &p, 2 * count, parameters, TOLERANCE,

@@ -1,13 +1,13 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The poses of three pairs: distances to the places by Grunert's equation of the fourth degree
- * (Haralick et al. 1994, eq. 9, from memory; the test puts its roots back), then the turn that
+ * (Haralick et al. 1994, eq. 9, from memory; the test puts its roots back), then the rotation that
  * brings one triangle onto the other. */
 #include <math.h>
 
 #include "camera/match_parts.h"
 #include "veilstop/base/polynomial.h"
 
-#define LINE_SINE 1e-9 /* [1] of a triangle's angle: under it there is none */
+#define LINE_SINE 1e-9 /* [1] of a triangle's angle: under it the three lie on a line */
 
 /* A triangle as a frame: along its first side, in its plane, square to it. */
 typedef struct {
@@ -22,15 +22,16 @@ static frame frame_of(const vs_vec3 p[3]) {
     return f;
 }
 
-/* Whether three places, or their pictures, are no triangle. */
+/* Whether three places, or their pixels, lie on a line. */
 static bool in_a_line(const vs_vec3 p[3]) {
     vs_vec3 a = vs_vec3_sub(p[1], p[0]), b = vs_vec3_sub(p[2], p[0]);
     double area = vs_vec3_length(vs_vec3_cross(a, b));
     return !(area > LINE_SINE * vs_vec3_length(a) * vs_vec3_length(b));
 }
 
-/* The direction of camera axes (right, up, -forward) in the world: what turns `seen` to `placed`. */
-static vs_vec3 turned(const frame *seen, const frame *placed, vs_vec3 axis) {
+/* The direction of camera axes (right, up, -forward) in the world: the rotation of `seen` to
+ * `placed`. */
+static vs_vec3 rotated(const frame *seen, const frame *placed, vs_vec3 axis) {
     vs_vec3 out = vs_vec3_scale(placed->x, vs_vec3_dot(seen->x, axis));
     out = vs_vec3_along(out, placed->y, vs_vec3_dot(seen->y, axis));
     return vs_vec3_along(out, placed->z, vs_vec3_dot(seen->z, axis));
@@ -41,16 +42,16 @@ static vs_match_pose pose_of(const vs_vec3 seen[3], const vs_vec3 placed[3], dou
     const vs_vec3 right = {1, 0, 0}, up = {0, 1, 0}, back = {0, 0, 1};
     frame from = frame_of(seen), to = frame_of(placed);
     vs_match_pose pose;
-    pose.right = turned(&from, &to, right);
-    pose.up = turned(&from, &to, up);
-    pose.forward = vs_vec3_scale(turned(&from, &to, back), -1);
-    pose.at_m = vs_vec3_sub(placed[0], turned(&from, &to, seen[0]));
+    pose.right = rotated(&from, &to, right);
+    pose.up = rotated(&from, &to, up);
+    pose.forward = vs_vec3_scale(rotated(&from, &to, back), -1);
+    pose.at_m = vs_vec3_sub(placed[0], rotated(&from, &to, seen[0]));
     pose.focal_px = focal_px;
     return pose;
 }
 
 /* Grunert's coefficients. a, b, c: squared sides opposite places 1, 2, 3; cosines of the angles
- * between the ways to 2 and 3, 1 and 3, 1 and 2. */
+ * between the directions to 2 and 3, 1 and 3, 1 and 2. */
 static void grunert(double a, double b, double c, const double cosine[3], double k[5]) {
     double ca = cosine[0], cb = cosine[1], cg = cosine[2];
     double p = (a - c) / b, q = (a + c) / b;
@@ -62,8 +63,8 @@ static void grunert(double a, double b, double c, const double cosine[3], double
     k[0] = (1 + p) * (1 + p) - 4 * a / b * cg * cg;
 }
 
-/* How much further the second place is than the first: of the two that its side to the first
- * allows the one that goes with its side to the third. Grunert's own quotient can be 0 over 0. */
+/* Distance of the second place over that of the first: of the two ratios that their side allows,
+ * the one that agrees with the side to the third. Grunert's own quotient can be 0 over 0. */
 static double second_over_first(double a, double c, const double cosine[3], double v,
                                 double first) {
     double scale = first * first, best = NAN, least = INFINITY;
@@ -86,14 +87,14 @@ static double squared(vs_vec3 a, vs_vec3 b) {
 
 size_t vs_match_three(const vs_match_ask *ask, const size_t index[3], double focal_px,
                       vs_match_pose pose[VS_MATCH_POSES_OF_THREE]) {
-    vs_vec3 place[3], way[3];
+    vs_vec3 place[3], toward[3];
     double k[5], root[4];
     size_t roots, count = 0;
     for (int i = 0; i < 3; i++) {
         const vs_match_pair *pair = &ask->pair[index[i]];
         vs_vec3 d = {(pair->x_px - ask->width_px / 2) / focal_px,
                      (ask->height_px / 2 - pair->y_px) / focal_px, -1};
-        way[i] = vs_vec3_unit(d);
+        toward[i] = vs_vec3_unit(d);
         place[i] = pair->at_m;
     }
     if (in_a_line(place)) {
@@ -101,8 +102,8 @@ size_t vs_match_three(const vs_match_ask *ask, const size_t index[3], double foc
     }
     double a = squared(place[1], place[2]), b = squared(place[0], place[2]),
            c = squared(place[0], place[1]);
-    const double cosine[3] = {vs_vec3_dot(way[1], way[2]), vs_vec3_dot(way[0], way[2]),
-                              vs_vec3_dot(way[0], way[1])};
+    const double cosine[3] = {vs_vec3_dot(toward[1], toward[2]), vs_vec3_dot(toward[0], toward[2]),
+                              vs_vec3_dot(toward[0], toward[1])};
     grunert(a, b, c, cosine, k);
     if (vs_polynomial_real_roots(k, 4, root, &roots) != VS_OK) {
         return 0;
@@ -113,8 +114,9 @@ size_t vs_match_three(const vs_match_ask *ask, const size_t index[3], double foc
         if (!(v > 0 && u > 0 && first > 0) || !isfinite(first)) {
             continue; /* a place behind the camera */
         }
-        const vs_vec3 seen[3] = {vs_vec3_scale(way[0], first), vs_vec3_scale(way[1], u * first),
-                                 vs_vec3_scale(way[2], v * first)};
+        const vs_vec3 seen[3] = {vs_vec3_scale(toward[0], first),
+                                 vs_vec3_scale(toward[1], u * first),
+                                 vs_vec3_scale(toward[2], v * first)};
         if (!in_a_line(seen)) {
             pose[count++] = pose_of(seen, place, focal_px);
         }

@@ -12,7 +12,7 @@ static bool is_same(const struct stat *a, const struct stat *b) {
 }
 
 /* The folder that contains a path; false if it does not exist. */
-static bool look_at_folder(const char *path, struct stat *folder) {
+static bool stat_folder(const char *path, struct stat *folder) {
     const char *slash = strrchr(path, '/');
     size_t length = slash ? (size_t)(slash - path) + 1 : 0;
     char *name = length > 0 ? malloc(length + 1) : NULL;
@@ -37,8 +37,8 @@ static bool are_one(const char *a, const char *b) {
     if (a_is || b_is) {
         return a_is && b_is && is_same(&at_a, &at_b);
     }
-    return strcmp(last_name(a), last_name(b)) == 0 && look_at_folder(a, &at_a) &&
-           look_at_folder(b, &at_b) && is_same(&at_a, &at_b);
+    return strcmp(last_name(a), last_name(b)) == 0 && stat_folder(a, &at_a) &&
+           stat_folder(b, &at_b) && is_same(&at_a, &at_b);
 }
 
 /* Whether standard output goes into the file at a path. */

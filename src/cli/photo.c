@@ -10,7 +10,7 @@
 #define PNG_BYTES_MAX (600u << 20) /* [bytes] the largest picture in 16 bits has less */
 
 vs_exit vs_cli_photo_read(const char *path, size_t pixels_most, vs_picture *picture,
-                          vs_png_size *size, vs_png_colour *told, char *note) {
+                          vs_png_size *size, vs_png_colour *colour, char *note) {
     char *bytes;
     size_t length;
     vs_faults faults = {0};
@@ -20,8 +20,8 @@ vs_exit vs_cli_photo_read(const char *path, size_t pixels_most, vs_picture *pict
     }
     if (status == VS_OK) {
         status = vs_png_read_reduced(bytes, length, pixels_most, picture, size, &faults);
-        if (told) {
-            vs_png_told(bytes, length, told, note);
+        if (colour) {
+            vs_png_read_colour(bytes, length, colour, note);
         }
         free(bytes);
     }
@@ -31,9 +31,10 @@ vs_exit vs_cli_photo_read(const char *path, size_t pixels_most, vs_picture *pict
     return status == VS_OK ? VS_EXIT_DONE : vs_ask_fail_status(status, path);
 }
 
-vs_exit vs_cli_photo_write(const char *path, const vs_picture *picture, const vs_png_colour *told) {
+vs_exit vs_cli_photo_write(const char *path, const vs_picture *picture,
+                           const vs_png_colour *colour) {
     unsigned char *bytes;
     size_t length;
-    vs_status status = vs_png_write_colour(picture, told, &bytes, &length);
+    vs_status status = vs_png_write_colour(picture, colour, &bytes, &length);
     return vs_cli_write_made(path, status, bytes, length);
 }

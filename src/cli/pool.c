@@ -15,7 +15,7 @@
 
 typedef struct {
     size_t count;
-    bool told; /* progress is reported */
+    bool reported; /* whether progress is shown */
     void (*job)(void *context, size_t worker, size_t i);
     void *context;
     atomic_size_t next, done;
@@ -34,7 +34,7 @@ static bool take_one(const worker *w) {
     }
     q->job(q->context, w->number, i);
     size_t done = atomic_fetch_add(&q->done, 1) + 1;
-    if (q->told) {
+    if (q->reported) {
         vs_cli_share_done(done, q->count);
     }
     return true;
@@ -57,7 +57,7 @@ void vs_cli_each(size_t count, const char *doing,
     pthread_t thread[WORKER_MAX];
     pthread_attr_t stack;
     worker each[WORKER_MAX];
-    queue q = {.count = count, .told = doing, .job = job, .context = context};
+    queue q = {.count = count, .reported = doing, .job = job, .context = context};
     size_t started = 0, workers = vs_cli_workers(count);
     for (size_t i = 0; i < workers; i++) {
         each[i].q = &q;

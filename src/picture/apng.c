@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Each picture is written as a PNG of its own; its image data then goes into the chunks of the
- * animation, which libpng passes through without knowing them. */
+ * animation, which libpng writes without knowing them. */
 #include "veilstop/picture/apng.h"
 
 #include "base/growable.h"
@@ -88,7 +88,7 @@ typedef struct {
     size_t length;
 } chunk;
 
-/* The chunk at a place, which moves on; false past the last. */
+/* The chunk at *at, which moves on to the next; false past the last. */
 static bool next_chunk(const unsigned char *bytes, size_t length, size_t *at, chunk *c) {
     if (length - *at < AROUND) {
         return false;
@@ -107,11 +107,11 @@ static bool is(const chunk *c, const char *name) {
 static void put_actl(const file *f) {
     unsigned char data[ACTL_BYTES];
     png_save_uint_32(data, (png_uint_32)f->frames);
-    png_save_uint_32(data + 4, 0); /* plays: for ever */
+    png_save_uint_32(data + 4, 0); /* number of plays; 0: forever */
     png_write_chunk(f->png, (png_const_bytep) "acTL", data, sizeof data);
 }
 
-/* The whole picture, in the place of what was there before. */
+/* The whole picture, which replaces the one before. */
 static void put_fctl(file *f) {
     unsigned char data[FCTL_BYTES] = {0};
     png_save_uint_32(data, f->sequence++);
@@ -131,7 +131,7 @@ static void put_fdat(file *f, const chunk *c) {
     png_write_chunk_end(f->png);
 }
 
-/* All of the first picture's chunks but its end; only the image data of the others. */
+/* All chunks of the first picture but the last; only the image data of the others. */
 static void put_chunks(file *f, const unsigned char *bytes, size_t length) {
     size_t at = SIGNATURE;
     bool first = f->added == 0, begun = false;
@@ -151,7 +151,7 @@ static void put_chunks(file *f, const unsigned char *bytes, size_t length) {
     }
 }
 
-/* Everything that may jump. bytes: a PNG to take up; NULL: the end. */
+/* Everything that may jump. bytes: a PNG to add; NULL: the end. */
 static bool try_put(file *f, const unsigned char *bytes, size_t length) {
     if (setjmp(png_jmpbuf(f->png))) {
         return false;

@@ -222,8 +222,8 @@ static size_t big_endian(const unsigned char *at) {
 }
 
 /* One chunk (PNG 11.3). */
-static void take_told(const unsigned char *type, const unsigned char *data, size_t length,
-                      vs_png_colour *colour, char note[VS_PNG_NOTE_SIZE]) {
+static void take_chunk(const unsigned char *type, const unsigned char *data, size_t length,
+                       vs_png_colour *colour, char note[VS_PNG_NOTE_SIZE]) {
     static const char key[] = "Comment";
     if (memcmp(type, "cICP", 4) == 0 && length == 4) {
         colour->primaries = data[0];
@@ -242,8 +242,8 @@ static void take_told(const unsigned char *type, const unsigned char *data, size
     }
 }
 
-void vs_png_told(const void *bytes, size_t length, vs_png_colour *colour,
-                 char note[VS_PNG_NOTE_SIZE]) {
+void vs_png_read_colour(const void *bytes, size_t length, vs_png_colour *colour,
+                        char note[VS_PNG_NOTE_SIZE]) {
     const unsigned char *at = bytes;
     memset(colour, 0, sizeof *colour);
     note[0] = '\0';
@@ -257,7 +257,7 @@ void vs_png_told(const void *bytes, size_t length, vs_png_colour *colour,
         if (size > length - CHUNK_FRAME) {
             return;
         }
-        take_told(at + 4, at + 8, size, colour, note);
+        take_chunk(at + 4, at + 8, size, colour, note);
         at += size + CHUNK_FRAME;
         length -= size + CHUNK_FRAME;
     }

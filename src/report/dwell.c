@@ -413,16 +413,16 @@ static void trouble_line(sheet *s, const vs_dwell_shot *plan, bool holding) {
 
 /* The run sheet keeps the file's order and says so where shots ask for another. */
 static void too_early(sheet *s) {
-    bool told = false;
+    bool headed = false;
     for (size_t i = 0; i < s->dwell->shot_count; i++) {
         const vs_scene_shot *shot = &s->scene->shot[s->dwell->shot[i].shot];
         for (size_t k = 0; k < shot->after_count; k++) {
             if (!vs_dwell_too_early(s->dwell, s->scene, i, k)) {
                 continue;
             }
-            if (!told) {
+            if (!headed) {
                 vs_style_words(s->out, s->style, VS_INK_BAD, "\nnot in this order\n");
-                told = true;
+                headed = true;
             }
             vs_text_addf(s->out, "  ");
             vs_text_addf(&s->line,

@@ -22,60 +22,60 @@ typedef struct {
     vs_text *out;
     size_t wanted, seen;
     bool done;
-} turn;
+} picker;
 
-static bool is_turn(turn *t) {
+static bool is_next(picker *t) {
     bool now = !t->done && t->seen == t->wanted;
     t->seen++;
     t->done = t->done || now;
     return now;
 }
 
-static void point_notices(turn *t, const vs_scene *scene, const vs_shot_prediction *p) {
+static void point_notices(picker *t, const vs_scene *scene, const vs_shot_prediction *p) {
     const char *camera = scene->camera[p->shot->camera].name;
-    if (p->shot->point_count == 0 && is_turn(t)) {
+    if (p->shot->point_count == 0 && is_next(t)) {
         vs_text_addf(t->out, "The shot has no points: nothing in the picture is predicted.");
     }
     for (size_t i = 0; i < p->shot->point_count; i++) {
         const vs_point_prediction *point = &p->point[i];
         const char *name = p->shot->point[i].name;
-        if (point->hidden && is_turn(t)) {
+        if (point->hidden && is_next(t)) {
             vs_text_addf(t->out,
                          "%s is hidden from camera %s: something opaque stands in the way at "
                          "%.2f m; its hazed figure is of that.",
                          name, camera, point->hidden_at_m);
         }
-        if (!point->hidden && !point->in_frame && is_turn(t)) {
+        if (!point->hidden && !point->in_frame && is_next(t)) {
             vs_text_addf(t->out, "%s is outside the frame of camera %s.", name, camera);
         }
-        if (point->clipped && is_turn(t)) {
+        if (point->clipped && is_next(t)) {
             vs_text_addf(t->out, "%s is at or over what camera %s holds: it burns out.", name,
                          camera);
         }
     }
 }
 
-static void light_notices(turn *t, const vs_scene *scene, const vs_shot_prediction *p) {
+static void light_notices(picker *t, const vs_scene *scene, const vs_shot_prediction *p) {
     for (size_t i = 0; i < scene->light_count; i++) {
         const vs_light *light = &scene->light[i];
         if (light->strength == VS_STRENGTH_FED && vs_shot_uses_light(p->shot, i) &&
-            !vs_shot_uses_light(p->shot, light->fed_by) && is_turn(t)) {
+            !vs_shot_uses_light(p->shot, light->fed_by) && is_next(t)) {
             vs_text_addf(t->out, "%s is dark: the shot does not use %s, which feeds it.",
                          light->name, scene->light[light->fed_by].name);
         }
     }
-    if (p->shot->light_count == 0 && is_turn(t)) {
+    if (p->shot->light_count == 0 && is_next(t)) {
         vs_text_addf(t->out, "The shot uses no light: there is no veil to predict.");
     }
 }
 
 /* If no opening leads haze to the camera, dwell refuses; the figures here are given anyway. */
-static void way_notice(turn *t, const vs_scene *scene, const vs_shot_prediction *p) {
+static void way_notice(picker *t, const vs_scene *scene, const vs_shot_prediction *p) {
     bool reaches = true;
     bool asked = scene->hazer.room != VS_NONE && p->density.extinction_per_m > 0;
     vs_status status = asked ? vs_held_reaches(scene, p->shot, &reaches) : VS_OK;
     t->out->failed = t->out->failed || status == VS_ERR_MEMORY;
-    if (status == VS_OK && !reaches && is_turn(t)) {
+    if (status == VS_OK && !reaches && is_next(t)) {
         vs_text_addf(t->out, "In this shot ");
         vs_report_no_way(t->out, scene, p->shot);
         vs_text_addf(t->out, p->shot->density_by_room
@@ -84,15 +84,15 @@ static void way_notice(turn *t, const vs_scene *scene, const vs_shot_prediction 
     }
 }
 
-static void air_notices(turn *t, const vs_scene *scene, const vs_shot_prediction *p) {
+static void air_notices(picker *t, const vs_scene *scene, const vs_shot_prediction *p) {
     way_notice(t, scene, p);
-    if (vs_held_thicker(scene, p->shot, p->room_extinction_per_m) != VS_NONE && is_turn(t)) {
+    if (vs_held_thicker(scene, p->shot, p->room_extinction_per_m) != VS_NONE && is_next(t)) {
         vs_report_thicker_room(t->out, scene, p->shot, p->room_extinction_per_m);
         vs_text_addf(t->out, ".");
     }
     bool thick = p->longest_way_depth > DEPTH_THICK;
     bool thicker = p->longest_way_depth > DEPTH_TRUSTED || p->room_depth > ROOM_TRUSTED;
-    if ((thick || thicker) && is_turn(t)) {
+    if ((thick || thicker) && is_next(t)) {
         vs_text_addf(t->out,
                      thick
                          ? "So thick (%.0f %% of the light is lost on its longest way) that these "
@@ -108,7 +108,7 @@ static void air_notices(turn *t, const vs_scene *scene, const vs_shot_prediction
         vs_text_addf(t->out, "`veilstop trust` measures this shot.");
     }
     double red = p->veil_tint.v[VS_BAND_RED], blue = p->veil_tint.v[VS_BAND_BLUE];
-    if (fabs(red - blue) > TINT_SEEN && is_turn(t)) {
+    if (fabs(red - blue) > TINT_SEEN && is_next(t)) {
         vs_text_addf(t->out, "The veil is ");
         vs_report_colour(t->out, p->veil_tint, scene->camera[p->shot->camera].white_kelvin);
         vs_text_addf(t->out, ".");
@@ -117,7 +117,7 @@ static void air_notices(turn *t, const vs_scene *scene, const vs_shot_prediction
 
 bool vs_report_predict_notice(vs_text *out, const vs_scene *scene,
                               const vs_shot_prediction *prediction, size_t i) {
-    turn t = {out, i, 0, false};
+    picker t = {out, i, 0, false};
     point_notices(&t, scene, prediction);
     light_notices(&t, scene, prediction);
     air_notices(&t, scene, prediction);

@@ -189,11 +189,11 @@ static void what_they_say(vs_text *out, const vs_scene *scene, const vs_readings
             all->output_ratio, all->output_low, all->output_high, all->output_ratio * ml_per_h,
             ml_per_h);
     }
-    bool told = !isnan(all->output_ratio);
+    bool any_known = !isnan(all->output_ratio);
     for (size_t i = 0; i < all->room_count; i++) {
-        told = told || !isnan(all->room[i].loss_per_s);
+        any_known = any_known || !isnan(all->room[i].loss_per_s);
     }
-    if (!told && all->as != VS_READ_ALONE) {
+    if (!any_known && all->as != VS_READ_ALONE) {
         vs_text_addf(out, "  too unsure to tell the losses or the hazer's output\n");
     }
     if (isnan(all->output_ratio) && all->as == VS_READ_ALONE) {
@@ -256,21 +256,21 @@ static void top_up_line(vs_text *out, const vs_style *style, const vs_scene *sce
 /* What a user should know beyond the figures: appends notice number i; false if there are no
  * more. */
 static bool readings_notice(vs_text *out, const vs_scene *scene, const vs_readings *all, size_t i) {
-    size_t told = 0;
-    if (all->count > 1 && all->chi_square > SCATTER_MANY * (double)all->count && told++ == i) {
+    size_t count = 0;
+    if (all->count > 1 && all->chi_square > SCATTER_MANY * (double)all->count && count++ == i) {
         vs_text_addf(out,
                      "The readings scatter more than their meter should: was the card where it "
                      "was, its light the same, the air mixed?");
         return true;
     }
-    if (all->may_be_decay && told++ == i) {
+    if (all->may_be_decay && count++ == i) {
         vs_text_addf(out, "They would fit a decay better: if the hazer was off from the first "
                           "reading on, ask again with --as decay.");
         return true;
     }
     for (size_t k = 0; k < all->room_count; k++) {
         const vs_room_readings *r = &all->room[k];
-        if (r->loss_per_s < r->floor_loss_per_s && told++ == i) {
+        if (r->loss_per_s < r->floor_loss_per_s && count++ == i) {
             vs_text_addf(out,
                          "%s keeps its haze longer than settling, evaporation and openings "
                          "in your file allow: the fluid hangs longer than its figures say.",

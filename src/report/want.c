@@ -44,7 +44,7 @@ static bool misses(const vs_scene_want *want, double value) {
 void vs_report_want_value(vs_text *out, const vs_style *style, const vs_scene_want *want,
                           double value) {
     vs_want_unit unit = vs_want_traits_of(want->kind)->unit;
-    char told[32], limit[32];
+    char shown[32], limit[32];
     double figure = vs_report_want_figure(style, want->kind, value);
     double wanted = vs_report_want_figure(style, want->kind, want->limit);
     if (isinf(value)) {
@@ -58,10 +58,10 @@ void vs_report_want_value(vs_text *out, const vs_style *style, const vs_scene_wa
     int decimals = unit_of[unit].decimals;
     /* a missed want must not print the limit itself */
     do {
-        snprintf(told, sizeof told, "%.*f", decimals, figure);
+        snprintf(shown, sizeof shown, "%.*f", decimals, figure);
         snprintf(limit, sizeof limit, "%.*f", decimals, wanted);
-    } while (misses(want, value) && strcmp(told, limit) == 0 && decimals++ < 4);
-    vs_text_addf(out, "%s %s", told, vs_report_want_unit(style, want->kind));
+    } while (misses(want, value) && strcmp(shown, limit) == 0 && decimals++ < 4);
+    vs_text_addf(out, "%s %s", shown, vs_report_want_unit(style, want->kind));
 }
 
 /* The name for a placeholder; indices that a want's kind does not use are VS_NONE. */

@@ -22,7 +22,7 @@ static vs_status read_edition(vs_lm63_scanner *s, vs_lm63_edition *edition) {
                  {"IESNA:LM-63-1991", VS_LM63_1991}, {"IESNA:LM-63-1995", VS_LM63_1995},
                  {"IESNA:LM-63-2002", VS_LM63_2002}, {"IES:LM-63-2019", VS_LM63_2019}};
     vs_lm63_scanner ahead = *s;
-    vs_lm63_span line;
+    vs_lm63_slice line;
     *edition = VS_LM63_1986;
     if (!vs_lm63_next_line(&ahead, &line)) {
         return vs_lm63_refuse(s, 1, "must be an LM-63 file", vs_lm63_text("an empty file"));
@@ -48,10 +48,10 @@ static vs_status read_edition(vs_lm63_scanner *s, vs_lm63_edition *edition) {
 static vs_status read_tilt_line(vs_lm63_scanner *s, bool *tilted) {
     static const char right[] =
         "must be TILT=NONE or TILT=INCLUDE with the table in this file, not in another";
-    vs_lm63_span line;
+    vs_lm63_slice line;
     while (vs_lm63_next_line(s, &line)) {
         if (memchr(line.at, '\0', line.length)) {
-            return vs_lm63_refuse(s, s->piece_line, "must be text", vs_lm63_text("a zero byte"));
+            return vs_lm63_refuse(s, s->token_line, "must be text", vs_lm63_text("a zero byte"));
         }
         if (!vs_lm63_starts_with(line, "TILT=")) {
             continue;
@@ -59,7 +59,7 @@ static vs_status read_tilt_line(vs_lm63_scanner *s, bool *tilted) {
         *tilted = vs_lm63_is_word(line, "TILT=INCLUDE");
         return *tilted || vs_lm63_is_word(line, "TILT=NONE")
                    ? VS_OK
-                   : vs_lm63_refuse(s, s->piece_line, right, line);
+                   : vs_lm63_refuse(s, s->token_line, right, line);
     }
     return vs_lm63_refuse(s, s->line, "must have a line TILT=NONE or TILT=INCLUDE",
                           vs_lm63_text("the end of the file"));
@@ -172,7 +172,7 @@ static vs_status read_type(vs_lm63_scanner *s) {
                                           "must be photometric type 1, which is C", &type);
     if (status == VS_OK && type != TYPE_C) {
         return vs_lm63_refuse(
-            s, s->piece_line,
+            s, s->token_line,
             "must be photometric type 1, which is C: ask the maker for a file of type C",
             vs_lm63_text(type == 2 ? "2, type B" : "3, type A"));
     }
@@ -265,7 +265,7 @@ static vs_status check_vertical(const vs_lm63_scanner *s, const double *v, size_
     }
     char got[64];
     snprintf(got, sizeof got, "%g to %g", first / VS_RAD_PER_DEG, last / VS_RAD_PER_DEG);
-    return vs_lm63_refuse(s, s->piece_line, "must be vertical angles from 0 or 90 to 90 or 180",
+    return vs_lm63_refuse(s, s->token_line, "must be vertical angles from 0 or 90 to 90 or 180",
                           vs_lm63_text(got));
 }
 
@@ -288,7 +288,7 @@ static vs_status check_horizontal(const vs_lm63_scanner *s, const double *h, siz
     char got[64];
     snprintf(got, sizeof got, "%g to %g", h[0] / VS_RAD_PER_DEG, last / VS_RAD_PER_DEG);
     return vs_lm63_refuse(
-        s, s->piece_line,
+        s, s->token_line,
         "must be horizontal angles of 0, 0 to 90, 0 to 180, 0 to 360, or 90 to 270 with "
         "180 among them",
         vs_lm63_text(got));
@@ -362,14 +362,14 @@ static vs_status read_table(vs_lm63_scanner *s, vs_lm63 *file, const figures *f)
 }
 
 static vs_status read_end(vs_lm63_scanner *s, const figures *f) {
-    vs_lm63_span piece;
-    if (!vs_lm63_next_piece(s, &piece)) {
+    vs_lm63_slice token;
+    if (!vs_lm63_next_token(s, &token)) {
         return VS_OK;
     }
     char right[96];
     snprintf(right, sizeof right, "must be the end of the file after %d x %d candela values",
              f->vertical, f->horizontal);
-    return vs_lm63_refuse(s, s->piece_line, right, piece);
+    return vs_lm63_refuse(s, s->token_line, right, token);
 }
 
 static vs_status read_file(vs_lm63_scanner *s, vs_lm63 *file) {

@@ -13,22 +13,22 @@
 #define SHOWN_MAX 40 /* characters of the file quoted in a message */
 #define DOS_END   26 /* end-of-text byte of old systems */
 
-vs_lm63_span vs_lm63_text(const char *text) {
-    vs_lm63_span whole = {text, strlen(text)};
+vs_lm63_slice vs_lm63_text(const char *text) {
+    vs_lm63_slice whole = {text, strlen(text)};
     return whole;
 }
 
-bool vs_lm63_starts_with(vs_lm63_span span, const char *word) {
+bool vs_lm63_starts_with(vs_lm63_slice slice, const char *word) {
     size_t length = strlen(word);
-    return span.length >= length && strncasecmp(span.at, word, length) == 0;
+    return slice.length >= length && strncasecmp(slice.at, word, length) == 0;
 }
 
-bool vs_lm63_is_word(vs_lm63_span span, const char *word) {
-    return span.length == strlen(word) && vs_lm63_starts_with(span, word);
+bool vs_lm63_is_word(vs_lm63_slice slice, const char *word) {
+    return slice.length == strlen(word) && vs_lm63_starts_with(slice, word);
 }
 
 vs_status vs_lm63_refuse(const vs_lm63_scanner *s, size_t line, const char *right,
-                         vs_lm63_span got) {
+                         vs_lm63_slice got) {
     char where[32], shown[SHOWN_MAX + 1];
     snprintf(where, sizeof where, "line %zu", line);
     size_t length = got.length < SHOWN_MAX ? got.length : SHOWN_MAX;
@@ -46,19 +46,19 @@ vs_status vs_lm63_refuse(const vs_lm63_scanner *s, size_t line, const char *righ
 vs_status vs_lm63_refuse_number(const vs_lm63_scanner *s, const char *right, double got) {
     char text[32];
     snprintf(text, sizeof text, "%g", got);
-    return vs_lm63_refuse(s, s->piece_line, right, vs_lm63_text(text));
+    return vs_lm63_refuse(s, s->token_line, right, vs_lm63_text(text));
 }
 
 static bool is_separator(char c) {
     return c == ' ' || c == '\t' || c == ',' || c == '\r' || c == '\n' || c == DOS_END;
 }
 
-bool vs_lm63_next_line(vs_lm63_scanner *s, vs_lm63_span *line) {
+bool vs_lm63_next_line(vs_lm63_scanner *s, vs_lm63_slice *line) {
     if (s->at >= s->end) {
         return false;
     }
     const char *stop = memchr(s->at, '\n', (size_t)(s->end - s->at));
-    s->piece_line = s->line;
+    s->token_line = s->line;
     line->at = s->at;
     line->length = (size_t)((stop ? stop : s->end) - s->at);
     while (line->length > 0 && is_separator(line->at[line->length - 1])) {
@@ -69,38 +69,38 @@ bool vs_lm63_next_line(vs_lm63_scanner *s, vs_lm63_span *line) {
     return true;
 }
 
-bool vs_lm63_next_piece(vs_lm63_scanner *s, vs_lm63_span *piece) {
+bool vs_lm63_next_token(vs_lm63_scanner *s, vs_lm63_slice *token) {
     while (s->at < s->end && is_separator(*s->at)) {
         s->line += *s->at == '\n';
         s->at++;
     }
-    piece->at = s->at;
+    token->at = s->at;
     while (s->at < s->end && !is_separator(*s->at)) {
         s->at++;
     }
-    piece->length = (size_t)(s->at - piece->at);
-    s->piece_line = s->line;
-    return piece->length > 0;
+    token->length = (size_t)(s->at - token->at);
+    s->token_line = s->line;
+    return token->length > 0;
 }
 
 vs_status vs_lm63_read_number(vs_lm63_scanner *s, const char *what, size_t index, double *number) {
     char right[96], digits[64] = "";
-    vs_lm63_span piece;
+    vs_lm63_slice token;
     if (index > 0) {
         snprintf(right, sizeof right, "must be a number: %s %zu", what, index);
     } else {
         snprintf(right, sizeof right, "must be a number: %s", what);
     }
     *number = NAN;
-    if (!vs_lm63_next_piece(s, &piece)) {
+    if (!vs_lm63_next_token(s, &token)) {
         return vs_lm63_refuse(s, s->line, right, vs_lm63_text("the end of the file"));
     }
-    if (piece.length < sizeof digits) {
-        memcpy(digits, piece.at, piece.length);
+    if (token.length < sizeof digits) {
+        memcpy(digits, token.at, token.length);
     }
-    if (vs_number_parse(digits, number) != piece.length) {
+    if (vs_number_parse(digits, number) != token.length) {
         *number = NAN;
-        return vs_lm63_refuse(s, s->piece_line, right, piece);
+        return vs_lm63_refuse(s, s->token_line, right, token);
     }
     return VS_OK;
 }

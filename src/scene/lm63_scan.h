@@ -13,7 +13,7 @@
 typedef struct {
     const char *at, *end;
     size_t line;       /* of `at`, from 1 */
-    size_t piece_line; /* line of the text or number read last */
+    size_t token_line; /* line of the text or number read last */
     vs_faults *faults;
 } vs_lm63_scanner;
 
@@ -21,23 +21,23 @@ typedef struct {
 typedef struct {
     const char *at;
     size_t length;
-} vs_lm63_span;
+} vs_lm63_slice;
 
-vs_lm63_span vs_lm63_text(const char *text);
+vs_lm63_slice vs_lm63_text(const char *text);
 /* Compares as the standard does: case does not matter. */
-bool vs_lm63_is_word(vs_lm63_span span, const char *word);
-bool vs_lm63_starts_with(vs_lm63_span span, const char *word);
+bool vs_lm63_is_word(vs_lm63_slice slice, const char *word);
+bool vs_lm63_starts_with(vs_lm63_slice slice, const char *word);
 
 /* Records the fault "line N: right (got ...)"; always VS_ERR_INPUT. */
 vs_status vs_lm63_refuse(const vs_lm63_scanner *s, size_t line, const char *right,
-                         vs_lm63_span got);
+                         vs_lm63_slice got);
 /* The same for the number read last. */
 vs_status vs_lm63_refuse_number(const vs_lm63_scanner *s, const char *right, double got);
 
 /* The next line without trailing blanks. False at the end of the file. */
-bool vs_lm63_next_line(vs_lm63_scanner *s, vs_lm63_span *line);
+bool vs_lm63_next_line(vs_lm63_scanner *s, vs_lm63_slice *line);
 /* The next word without blanks, commas and line ends. False at the end of the file. */
-bool vs_lm63_next_piece(vs_lm63_scanner *s, vs_lm63_span *piece);
+bool vs_lm63_next_token(vs_lm63_scanner *s, vs_lm63_slice *token);
 /* A number; `what` names it, with its place in a list if index is over 0. */
 VS_WARN_UNUSED vs_status vs_lm63_read_number(vs_lm63_scanner *s, const char *what, size_t index,
                                              double *number);

@@ -41,7 +41,7 @@ static vs_fluid resized(const vs_fluid *fluid, double factor) {
     return other;
 }
 
-static vs_status span_sizes(vs_caution_optics *optics, const vs_fluid *fluid) {
+static vs_status bracket_sizes(vs_caution_optics *optics, const vs_fluid *fluid) {
     vs_status status = VS_OK;
     for (int i = 0; i < SIZES && status == VS_OK; i++) {
         double step = (VS_FLUID_LARGER - VS_FLUID_SMALLER) / (SIZES - 1);
@@ -56,8 +56,8 @@ static vs_status span_sizes(vs_caution_optics *optics, const vs_fluid *fluid) {
     return status;
 }
 
-static vs_status look_by_detectors(vs_caution_optics *optics, const vs_fluid *fluid,
-                                   const vs_safety_tables *tables) {
+static vs_status optics_of_detectors(vs_caution_optics *optics, const vs_fluid *fluid,
+                                     const vs_safety_tables *tables) {
     vs_status first = VS_OK;
     for (size_t kind = 0; kind < VS_DETECTOR_KIND_COUNT; kind++) {
         double wavelength_m = tables->detector[kind].wavelength_m, extinction;
@@ -95,8 +95,8 @@ vs_status vs_caution_optics_init(vs_caution_optics *optics, const vs_fluid *flui
         }
         return VS_OK;
     }
-    status = span_sizes(optics, fluid);
-    vs_status seen = look_by_detectors(optics, fluid, tables);
+    status = bracket_sizes(optics, fluid);
+    vs_status seen = optics_of_detectors(optics, fluid, tables);
     return status == VS_OK ? seen : status;
 }
 
@@ -184,7 +184,7 @@ static vs_status allocate(vs_cautions *c, const vs_scene *scene, const vs_safety
                : VS_ERR_MEMORY;
 }
 
-static void look_at_peaks(vs_cautions *c, const vs_caution_optics *optics, const vs_day *day) {
+static void judge_peaks(vs_cautions *c, const vs_caution_optics *optics, const vs_day *day) {
     for (size_t room = 0; room < day->room_count; room++) {
         vs_day_curve curve = vs_day_curve_of(day, room);
         c->peak_per_m[room] = vs_day_curve_peak(&curve, &c->peak_at_s[room]);
@@ -195,8 +195,8 @@ static void look_at_peaks(vs_cautions *c, const vs_caution_optics *optics, const
     c->peak_mass = vs_caution_mass_of(optics, c->peak_per_m[c->thickest]);
 }
 
-static void look_at_people(vs_cautions *c, const vs_scene *scene, const vs_safety_tables *tables,
-                           const vs_caution_optics *optics, const vs_day *day) {
+static void judge_people(vs_cautions *c, const vs_scene *scene, const vs_safety_tables *tables,
+                         const vs_caution_optics *optics, const vs_day *day) {
     vs_day_curve curve = vs_day_curve_of(day, day->room_count);
     for (size_t person = 0; person < c->person_count; person++) {
         for (size_t i = 0; i < tables->limit_count; i++) {
@@ -224,8 +224,8 @@ static double reached_s(const vs_day *day, const vs_caution_optics *optics, size
     return vs_day_reaches_s(day, room, extinction_per_m / optics->at_detector[kind]);
 }
 
-static void look_at_detectors(vs_cautions *c, const vs_scene *scene, const vs_safety_tables *tables,
-                              const vs_caution_optics *optics, const vs_day *day) {
+static void judge_detectors(vs_cautions *c, const vs_scene *scene, const vs_safety_tables *tables,
+                            const vs_caution_optics *optics, const vs_day *day) {
     c->first_detector = VS_NONE;
     c->detector_count = scene->venue.detector_count;
     for (size_t i = 0; i < c->detector_count; i++) {
@@ -241,9 +241,8 @@ static void look_at_detectors(vs_cautions *c, const vs_scene *scene, const vs_sa
     }
 }
 
-static void look_at_thresholds(vs_cautions *c, const vs_scene *scene,
-                               const vs_safety_tables *tables, const vs_caution_optics *optics,
-                               const vs_day *day) {
+static void judge_thresholds(vs_cautions *c, const vs_scene *scene, const vs_safety_tables *tables,
+                             const vs_caution_optics *optics, const vs_day *day) {
     for (size_t room = 0; room < scene->room_count; room++) {
         double path_m = fmax(scene->room[room].size_m.x, scene->room[room].size_m.y);
         for (int k = 0; k < VS_DETECTOR_KIND_COUNT; k++) {
@@ -282,10 +281,10 @@ vs_status vs_cautions_init(vs_cautions *cautions, const vs_scene *scene,
         vs_cautions_free(cautions);
         return status;
     }
-    look_at_peaks(cautions, optics, day);
-    look_at_people(cautions, scene, tables, optics, day);
-    look_at_detectors(cautions, scene, tables, optics, day);
-    look_at_thresholds(cautions, scene, tables, optics, day);
+    judge_peaks(cautions, optics, day);
+    judge_people(cautions, scene, tables, optics, day);
+    judge_detectors(cautions, scene, tables, optics, day);
+    judge_thresholds(cautions, scene, tables, optics, day);
     cautions->exit = vs_caution_exit(scene, tables, cautions->peak_per_m);
     return VS_OK;
 }

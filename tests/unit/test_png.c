@@ -283,7 +283,7 @@ static void files_tell_what_their_values_mean(void **state) {
         char note[VS_PNG_NOTE_SIZE];
         vs_png_colour told;
         CHECK_OK(vs_png_write_colour(&picture, &of[i], &bytes, &length));
-        vs_png_told(bytes, length, &told, note);
+        vs_png_read_colour(bytes, length, &told, note);
         CHECK_TRUE(told.primaries == of[i].primaries && told.transfer == of[i].transfer);
         CHECK_TRUE(told.srgb == of[i].srgb);
         CHECK_NEAR(told.gamma, of[i].gamma, 0, 1e-5);
@@ -292,10 +292,10 @@ static void files_tell_what_their_values_mean(void **state) {
             unsigned char *part = malloc(cut + 1);
             CHECK_TRUE(part != NULL);
             memcpy(part, bytes, cut);
-            vs_png_told(part, cut, &told, note);
+            vs_png_read_colour(part, cut, &told, note);
             free(part);
         }
-        vs_png_told("not a picture", 13, &told, note);
+        vs_png_read_colour("not a picture", 13, &told, note);
         CHECK_TRUE(told.transfer == 0 && !told.srgb && !told.note);
         free(bytes);
     }

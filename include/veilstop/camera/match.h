@@ -17,7 +17,7 @@ extern "C" {
 #endif
 
 #define VS_MATCH_PAIRS_MAX  64 /* our choice */
-#define VS_MATCH_OTHERS_MAX 3  /* further places told; our choice */
+#define VS_MATCH_OTHERS_MAX 3  /* further places reported; our choice */
 
 typedef struct {
     double x_px, y_px; /* from the top left corner; the middle of the first pixel is 0.5, 0.5 */
@@ -43,16 +43,15 @@ typedef struct {
 /** Why there is no camera. */
 typedef enum {
     VS_MATCH_FOUND,
-    VS_MATCH_TOO_FEW,      /* four pairs, or three with a known focal length */
-    VS_MATCH_TWICE,        /* two pairs have one place or one pixel: culprit, other */
-    VS_MATCH_IN_A_LINE,    /* all places, or all pixels, lie along one line */
-    VS_MATCH_CLOSE,        /* all pixels lie within VS_MATCH_SPREAD of the photo's diagonal */
-    VS_MATCH_NO_FIT,       /* no camera sees them so: places named wrongly */
-    VS_MATCH_APART,        /* the best one is further off than taps can be; worst: culprit */
-    VS_MATCH_LOOSE,        /* many cameras see them so */
-    VS_MATCH_LOOSE_SQUARE, /* the same, for all places lie in one plane: focal length and distance
-                            * trade for one another */
-    VS_MATCH_IMPOSSIBLE    /* the only ones that do stand where no camera can be */
+    VS_MATCH_TOO_FEW,   /* four pairs, or three with a known focal length */
+    VS_MATCH_TWICE,     /* two pairs have one place or one pixel: culprit, other */
+    VS_MATCH_IN_A_LINE, /* all places, or all pixels, lie along one line */
+    VS_MATCH_CLOSE,     /* all pixels lie within VS_MATCH_SPREAD of the photo's diagonal */
+    VS_MATCH_NO_FIT,    /* no camera sees them so: some place is wrong */
+    VS_MATCH_APART,     /* taps cannot be as far off as the best fit is; culprit: the worst pair */
+    VS_MATCH_LOOSE,     /* they hold for many cameras */
+    VS_MATCH_LOOSE_SQUARE, /* the same: in one plane, focal length and distance trade off */
+    VS_MATCH_IMPOSSIBLE    /* the only cameras that fit stand where none can be */
 } vs_match_outcome;
 
 #define VS_MATCH_SPREAD 0.05 /* [1] of the diagonal; our choice */
@@ -63,10 +62,10 @@ typedef struct {
     vs_match_pose pose;
     double residual_px;                /* root mean square over the pairs used, of their distance */
     double off_px[VS_MATCH_PAIRS_MAX]; /* how far each place is drawn from its pixel */
-    bool used[VS_MATCH_PAIRS_MAX];     /* false: left out, it does not go with the others */
+    bool used[VS_MATCH_PAIRS_MAX];     /* false: left out, as it disagrees with the others */
     size_t used_count;
-    /* One standard deviation, of pixels that are each good to VS_MATCH_TAP_PX in x and in y, or
-     * to what is left over where that is more. */
+    /* One standard deviation, for pixels that deviate by VS_MATCH_TAP_PX in x and in y, or by the
+     * residual where that is more. */
     vs_vec3 at_sd_m;
     double aim_sd_rad, roll_sd_rad;
     double focal_sd;                               /* [1] relative; 0 where it was known */
@@ -74,21 +73,22 @@ typedef struct {
     size_t other_count;
 } vs_match;
 
-#define VS_MATCH_TAP_PX                                                                            \
-    1.0 /* [pixels] what a careful tap is good for; common practice, no source */
+#define VS_MATCH_TAP_PX 1.0 /* [pixels] accuracy of a careful tap; common practice, no source */
 
 /** Finds the camera.
  *  ask    finite pixels and places; width and height over 0
  *  match  out
  *  Errors: VS_ERR_DOMAIN (more than VS_MATCH_PAIRS_MAX pairs, a figure not finite), VS_ERR_MEMORY.
- *  That no camera can be told is VS_OK with an outcome.
+ *  That no camera can be found is VS_OK with an outcome.
  *  Method: from each of up to 120 triples of pairs, at 18 focal lengths (or the known one), the
- *  poses that show these three exactly; the best by all pairs are fitted to them by nonlinear least
- *  squares of the logarithm of squared distances, so that a wrong pair pulls little; then pairs far
- *  off are left out, where six or more leave five, and the rest fitted by plain least squares.
+ *  poses that show these three exactly; the best by all pairs are fitted to them by nonlinear
+ *  least squares of the logarithm of squared distances, so that a wrong pair weighs little; then
+ *  outliers are left out, where at least five pairs remain, and the rest is fitted by plain least
+ *  squares.
  *  Leaves out: lens distortion, an axis off the middle (a cropped photo), pixels that are not
- *  square.   Checked: tests/unit/test_match.c: synthetic cameras, a linear solution (DLT) of its
- *  own, noise. */
+ *  square.
+ *  Checked: tests/unit/test_match.c: synthetic cameras, an independent linear solution (DLT),
+ *  noise. */
 VS_WARN_UNUSED vs_status vs_camera_match(const vs_match_ask *ask, vs_match *match);
 
 /** The pixel that shows a place; false where that is behind the camera. */

@@ -51,8 +51,8 @@ VS_WARN_UNUSED vs_status vs_png_write_colour(const vs_picture *picture, const vs
  *  or is no PNG. Nothing is checked but lengths: a damaged file is for vs_png_read to refuse.
  *  note  room for a comment, which colour->note then is
  *  Checked: tests/unit/test_png.c */
-void vs_png_told(const void *bytes, size_t length, vs_png_colour *colour,
-                 char note[VS_PNG_NOTE_SIZE]);
+void vs_png_read_colour(const void *bytes, size_t length, vs_png_colour *colour,
+                        char note[VS_PNG_NOTE_SIZE]);
 
 /** The size of a file's picture, and its reduction: one pixel for factor x factor of the file. */
 typedef struct {

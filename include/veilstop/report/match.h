@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* The camera of a photo as it is told: in a scene's terms, with how sure it is. */
+/* The camera of a photo in a scene's terms, with its uncertainty. */
 #ifndef VEILSTOP_REPORT_MATCH_H
 #define VEILSTOP_REPORT_MATCH_H
 

@@ -30,11 +30,11 @@ typedef struct {
     size_t png_width, png_height; /* [pixels] */
 } vs_sheet_shot;
 
-/** What the sheet is made from: the answers of choose, predict, dwell, grade and cautions. Borrowed.
- */
+/** What the sheet is made from: the answers of choose, predict, dwell, grade and cautions.
+ *  Borrowed. */
 typedef struct {
     const char *title;
-    const vs_scene *scene;       /* its open densities decided */
+    const vs_scene *scene;       /* its open densities chosen */
     const vs_choices *choices;   /* every shot's */
     const vs_dwell *dwell;       /* NULL: the scene has no hazer, so no times are planned */
     double shorter_s;            /* [s] what the order of choose would save; NaN: nothing known */

@@ -40,7 +40,7 @@ VS_WARN_UNUSED vs_status vs_scene_with_densities_init(vs_scene_with_densities *f
 /** The same by a predictor that is there; its scene must outlive the result. */
 VS_WARN_UNUSED vs_status vs_scene_with_densities_by(vs_scene_with_densities *filled,
                                                     vs_predictor *predictor, size_t only);
-/** The same where they were decided before.
+/** The same where they were chosen before.
  *  chosen_per_m  one a shot, as a result for the same scene had them; borrowed for this call */
 VS_WARN_UNUSED vs_status vs_scene_with_densities_of(vs_scene_with_densities *filled,
                                                     const vs_scene *scene, const vs_haze *haze,

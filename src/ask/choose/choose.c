@@ -147,9 +147,9 @@ static vs_exit turn_light(choose_run *run) {
         return vs_ask_fail_status(VS_ERR_MEMORY, run->scene->path);
     }
     for (size_t i = 0; i < s->shot_count; i++) {
-        bool told = run->answer.only == VS_NONE || run->answer.only == i;
+        bool selected = run->answer.only == VS_NONE || run->answer.only == i;
         bool hazed = run->planned_per_m[i] > 0;
-        if (!told || !hazed || !vs_shot_uses_light(&s->shot[i], light)) {
+        if (!selected || !hazed || !vs_shot_uses_light(&s->shot[i], light)) {
             continue;
         }
         vs_status status = vs_turn_sweep(&run->predictor, i, light, run->planned_per_m,
@@ -188,8 +188,8 @@ static vs_exit print_choice(const choose_run *run) {
     const vs_ask_scene *scene = run->scene;
     vs_exit code = VS_EXIT_DONE;
     for (size_t i = 0; i < run->choices.shot_count; i++) {
-        bool told = run->answer.only == VS_NONE || run->answer.only == i;
-        code = told && !run->choices.shot[i].met ? VS_EXIT_UNMET : code;
+        bool selected = run->answer.only == VS_NONE || run->answer.only == i;
+        code = selected && !run->choices.shot[i].met ? VS_EXIT_UNMET : code;
     }
     vs_text text;
     vs_json json;

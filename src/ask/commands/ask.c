@@ -33,8 +33,8 @@ static vs_status copy_shots(vs_ask_kept *kept) {
     kept->shot = calloc(scene->shot_count + 1, sizeof *kept->shot);
     kept->extinction = calloc(scene->shot_count * scene->room_count + 1, sizeof(double));
     kept->dimmer = calloc(scene->shot_count * scene->light_count + 1, sizeof(double));
-    kept->decided_per_m = calloc(scene->shot_count + 1, sizeof(double));
-    if (!kept->decided_per_m || !kept->shot || !kept->extinction || !kept->dimmer) {
+    kept->chosen_per_m = calloc(scene->shot_count + 1, sizeof(double));
+    if (!kept->chosen_per_m || !kept->shot || !kept->extinction || !kept->dimmer) {
         return VS_ERR_MEMORY;
     }
     for (size_t i = 0; i < scene->shot_count; i++) {
@@ -125,7 +125,7 @@ void vs_ask_close(vs_ask *ask) {
     free(kept->shot);
     free(kept->extinction);
     free(kept->dimmer);
-    free(kept->decided_per_m);
+    free(kept->chosen_per_m);
     if (!kept->beside) {
         vs_scene_file_free(&kept->own_file);
         free(kept->name);
@@ -170,7 +170,7 @@ vs_status vs_ask_set(vs_ask *ask, size_t shot, const double *room_extinction_per
         set->dimmer = own;
     }
     kept->rays_shot = kept->rays_shot == shot ? VS_NONE : kept->rays_shot;
-    kept->decided = false;
+    kept->densities_chosen = false;
     return VS_OK;
 }
 

@@ -50,7 +50,7 @@ static vs_exit print(const vs_ask_args *args, const vs_ask_scene *scene,
     return code;
 }
 
-static vs_exit look_at(const vs_ask_args *args, const vs_ask_scene *scene, const vs_day *day) {
+static vs_exit judge(const vs_ask_args *args, const vs_ask_scene *scene, const vs_day *day) {
     const vs_safety_tables *tables = &scene->safety.tables;
     vs_caution_optics optics;
     vs_cautions cautions;
@@ -80,12 +80,12 @@ static vs_exit run(const vs_ask_args *args) {
     if (code != VS_EXIT_DONE) {
         return code;
     }
-    code = vs_ask_scene_decide(&scene, VS_NONE);
+    code = vs_ask_scene_fill_densities(&scene, VS_NONE);
     if (code == VS_EXIT_DONE) {
         code = make_day(&scene, chosen, &dwell, &day);
     }
     if (code == VS_EXIT_DONE) {
-        code = look_at(args, &scene, &day);
+        code = judge(args, &scene, &day);
         vs_day_free(&day);
     }
     vs_dwell_free(&dwell);

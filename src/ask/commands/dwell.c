@@ -119,7 +119,7 @@ static vs_exit run(const vs_ask_args *args) {
     }
     vs_haze haze;
     vs_status status = VS_OK;
-    code = vs_ask_scene_decide(&scene, VS_NONE);
+    code = vs_ask_scene_fill_densities(&scene, VS_NONE);
     if (code == VS_EXIT_DONE) {
         status = vs_haze_init(&haze, &scene.scene->fluid);
     }

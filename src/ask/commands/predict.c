@@ -24,7 +24,7 @@ typedef struct {
     size_t asked_count;
     vs_status *status;                         /* one a shot of the scene */
     vs_status part_status[VS_PREDICTOR_PARTS]; /* of the first predictor */
-    bool *told;                                /* one a shot of the scene */
+    bool *selected;                            /* one a shot of the scene */
     vs_ask_densities densities;                /* in place of the shots' own, if given */
     double extinction_per_m; /* the current one, in the camera's room; NaN: each shot's own */
     double *thickest_per_m;  /* one per room: the thickest in any shot shown */
@@ -79,7 +79,7 @@ static void set_free(prediction_set *set) {
     free(set->predictor);
     free(set->shot);
     free(set->asked);
-    free(set->told);
+    free(set->selected);
     free(set->status);
     free(set->thickest_per_m);
 }
@@ -130,15 +130,15 @@ static vs_status make_predictors(prediction_set *set) {
 
 static vs_exit set_init(prediction_set *set, const vs_ask_args *args, const vs_ask_scene *scene) {
     size_t count = scene->scene->shot_count;
-    set->told = calloc(count + 1, sizeof *set->told);
+    set->selected = calloc(count + 1, sizeof *set->selected);
     set->shot = calloc(count + 1, sizeof *set->shot);
     set->asked = calloc(count + 1, sizeof *set->asked);
     set->status = calloc(count + 1, sizeof *set->status);
     set->thickest_per_m = calloc(scene->scene->room_count, sizeof *set->thickest_per_m);
-    if (!set->told || !set->shot || !set->asked || !set->status || !set->thickest_per_m) {
+    if (!set->selected || !set->shot || !set->asked || !set->status || !set->thickest_per_m) {
         return vs_ask_fail_status(VS_ERR_MEMORY, "predict");
     }
-    vs_exit code = vs_ask_scene_told(args, scene, set->told);
+    vs_exit code = vs_ask_scene_selected(args, scene, set->selected);
     return code == VS_EXIT_DONE ? vs_ask_densities_read(args, scene->style.units, &set->densities)
                                 : code;
 }
@@ -147,8 +147,8 @@ static vs_exit set_init(prediction_set *set, const vs_ask_args *args, const vs_a
 static size_t only_one(const prediction_set *set) {
     size_t only = VS_NONE, count = 0;
     for (size_t i = 0; i < set->scene->scene->shot_count; i++) {
-        only = set->told[i] ? i : only;
-        count += set->told[i];
+        only = set->selected[i] ? i : only;
+        count += set->selected[i];
     }
     return count == 1 ? only : VS_NONE;
 }
@@ -157,10 +157,10 @@ static size_t only_one(const prediction_set *set) {
 static vs_exit prepare(prediction_set *set, const vs_ask_args *args, vs_ask_scene *scene) {
     vs_exit code = VS_EXIT_DONE;
     if (set->densities.count == 0) {
-        code = vs_ask_scene_decide(scene, args->shot_count > 0 ? only_one(set) : VS_NONE);
+        code = vs_ask_scene_fill_densities(scene, args->shot_count > 0 ? only_one(set) : VS_NONE);
     }
     for (size_t i = 0; i < scene->scene->shot_count && code == VS_EXIT_DONE; i++) {
-        if (set->told[i]) {
+        if (set->selected[i]) {
             ask_with_likes(set, i);
         }
     }
@@ -244,14 +244,14 @@ static vs_exit add_shot(answer *a, prediction_set *set, size_t shot, bool *met) 
     if (!result) {
         return vs_ask_fail_status(VS_ERR_MEMORY, "predict");
     }
-    vs_predict_answer told = {&set->shot[shot], result};
+    vs_predict_answer shown = {&set->shot[shot], result};
     note_densities(set, scene->room_count, shot);
     *met = evaluate(set, scene, shot, result) && *met;
     if (set->as_json) {
-        vs_report_predict_json(&a->json, scene, &told);
+        vs_report_predict_json(&a->json, scene, &shown);
     } else {
         vs_text_addf(&a->text, "\n");
-        vs_report_predict_text(&a->text, &set->scene->style, scene, &told);
+        vs_report_predict_text(&a->text, &set->scene->style, scene, &shown);
     }
     free(result);
     return VS_EXIT_DONE;
@@ -298,7 +298,7 @@ static vs_exit finish(answer *a, const prediction_set *set, vs_exit code, bool m
 static vs_exit add_shots(answer *a, prediction_set *set, bool *met) {
     vs_exit code = predict_all(set);
     for (size_t i = 0; i < set->scene->scene->shot_count && code == VS_EXIT_DONE; i++) {
-        code = set->told[i] ? add_shot(a, set, i, met) : code;
+        code = set->selected[i] ? add_shot(a, set, i, met) : code;
     }
     forget_shots(set);
     return code;

@@ -360,7 +360,7 @@ static vs_exit run(const vs_ask_args *args) {
         code = check_each(&q);
     }
     if (code == VS_EXIT_DONE) {
-        code = vs_ask_scene_decide(&q.scene, VS_NONE);
+        code = vs_ask_scene_fill_densities(&q.scene, VS_NONE);
     }
     if (code == VS_EXIT_DONE) {
         code = work_out(&q);

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* The camera of a photo, without its pixels: what `still` answers to --match, for those who have the
- * photo on a screen of their own. */
+/* The camera of a photo, without its pixels: the answer of `still` to --match for a front end that
+ * shows the photo itself. */
 #include <stdlib.h>
 
 #include "ask/match.h"

@@ -104,7 +104,7 @@ static vs_exit run(const vs_ask_args *args) {
         code = vs_ask_fail(VS_EXIT_USAGE, "trust: needs --shot NAME: one shot at a time");
     }
     if (code == VS_EXIT_DONE && !vs_ask_value(args, "extinction")) {
-        code = vs_ask_scene_decide(&scene, first);
+        code = vs_ask_scene_fill_densities(&scene, first);
     }
     if (code == VS_EXIT_DONE) {
         code = test_shot(args, &scene, first);

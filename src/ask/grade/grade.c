@@ -63,7 +63,7 @@ static vs_exit make_table(const vs_ask_args *args, question *q, size_t first, si
 
 static vs_exit decide(const vs_ask_args *args, question *q) {
     (void)args;
-    return vs_ask_scene_decide(&q->scene, q->shot);
+    return vs_ask_scene_fill_densities(&q->scene, q->shot);
 }
 
 /* Predicts only the points: a grade needs no wants. */

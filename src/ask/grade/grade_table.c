@@ -126,7 +126,7 @@ static vs_exit fill(const table *t, vs_ask_peaks *peaks) {
 
 vs_exit vs_ask_grade_table(const vs_ask_args *args, vs_ask_scene *scene, double recover,
                            size_t first, size_t end) {
-    vs_exit code = vs_ask_scene_decide(scene, end - first == 1 ? first : VS_NONE);
+    vs_exit code = vs_ask_scene_fill_densities(scene, end - first == 1 ? first : VS_NONE);
     if (code != VS_EXIT_DONE) {
         return code;
     }
@@ -138,7 +138,7 @@ vs_exit vs_ask_grade_table(const vs_ask_args *args, vs_ask_scene *scene, double 
     vs_cautions_peaks peaks = {day.room_extinction_per_m, day.basis};
     vs_text out;
     vs_json json;
-    vs_exit told = VS_EXIT_DONE;
+    vs_exit answered = VS_EXIT_DONE;
     vs_text_init(&out);
     vs_json_begin(&json, &out);
     table t = {scene, first, end, recover, vs_ask_flag(args, "json"), &out, &json, thickest_per_m};
@@ -155,10 +155,11 @@ vs_exit vs_ask_grade_table(const vs_ask_args *args, vs_ask_scene *scene, double 
         vs_ask_scene_head(&out, scene);
         code = fill(&t, &day);
         peaks = vs_ask_peaks_of(&day);
-        told = code == VS_EXIT_DONE ? vs_ask_scene_light_caution(&out, scene, &peaks, code) : code;
+        answered =
+            code == VS_EXIT_DONE ? vs_ask_scene_light_caution(&out, scene, &peaks, code) : code;
     }
     if (code == VS_EXIT_DONE) {
-        code = vs_ask_print_answer(&out, &json, told);
+        code = vs_ask_print_answer(&out, &json, answered);
     }
     vs_text_free(&out);
     free(thickest_per_m);

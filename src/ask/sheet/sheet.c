@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* veilstop sheet: the day on paper. The plan is decided first, by what choose, dwell, predict, grade
- * and cautions are answered with; then it is written down. */
+/* veilstop sheet: the day on paper. The plan is made first, by the functions behind choose, dwell,
+ * predict, grade and cautions; then it is written down. */
 #include "ask/sheet/sheet.h"
 
 #include <math.h>
@@ -14,9 +14,9 @@
 #include "veilstop/shot/density.h"
 #include "veilstop/shot/held.h"
 
-#define OWN_ORDER_MOST 12 /* shots for which another order is looked for: more take a while */
+#define OWN_ORDER_MOST 12 /* shots for which another order is sought: more take a while */
 
-/* What one shot's row is made from. */
+/* The data of one shot's row. */
 typedef struct {
     vs_shot_prediction prediction;
     vs_want_result *want;
@@ -37,13 +37,13 @@ typedef struct {
     vs_day day;
     vs_caution_optics optics;
     vs_cautions cautions;
-    shot_work *shot;     /* one a shot of the scene */
-    vs_sheet_shot *told; /* likewise */
+    shot_work *shot;    /* one a shot of the scene */
+    vs_sheet_shot *row; /* likewise */
     vs_paper paper;
     bool met;
 } work;
 
-/* ---- what is asked ---- */
+/* ---- the question ---- */
 
 static vs_exit read_words(work *w) {
     const char *paper = vs_ask_value(w->args, "paper");
@@ -68,8 +68,8 @@ static vs_exit allocate(work *w) {
     w->workers = vs_ask_workers(count);
     w->predictor = calloc(w->workers + 1, sizeof *w->predictor);
     w->shot = calloc(count, sizeof *w->shot);
-    w->told = calloc(count, sizeof *w->told);
-    bool good = w->predictor && w->shot && w->told;
+    w->row = calloc(count, sizeof *w->row);
+    bool good = w->predictor && w->shot && w->row;
     for (size_t i = 0; i < count && good; i++) {
         w->shot[i].want = calloc(w->scene.scene->shot[i].want_count + 1, sizeof(vs_want_result));
         good = w->shot[i].want != NULL;
@@ -87,12 +87,13 @@ static vs_exit choose(work *w) {
         status = vs_choose(&predictor, VS_NONE, VS_CHOOSE_DENSITIES, &w->choices);
         vs_ask_predictor_free(&predictor, &w->scene);
     }
-    return status == VS_OK ? vs_ask_scene_decide(&w->scene, VS_NONE)
+    return status == VS_OK ? vs_ask_scene_fill_densities(&w->scene, VS_NONE)
                            : vs_ask_fail_choice(w->scene.path, status, w->choices.culprit);
 }
 
-/* How much less another order waits than the file's; what cannot be told is no failure. */
-static vs_exit look_for_order(work *w, const vs_haze *haze) {
+/* How much less another order waits than the file's; where none can be found, that is no
+ * failure. */
+static vs_exit find_order(work *w, const vs_haze *haze) {
     const vs_scene *s = w->scene.scene;
     w->shorter_s = NAN;
     if (w->chosen || s->shot_count > OWN_ORDER_MOST) {
@@ -131,7 +132,7 @@ static vs_exit plan_day(work *w, const vs_haze *haze) {
         return code;
     }
     status = vs_day_from_plan(&w->day, &w->dwell);
-    return status == VS_OK ? look_for_order(w, haze) : vs_ask_fail_status(status, w->scene.path);
+    return status == VS_OK ? find_order(w, haze) : vs_ask_fail_status(status, w->scene.path);
 }
 
 static vs_exit plan(work *w) {
@@ -218,21 +219,21 @@ static void grade_shot(void *context, size_t worker, size_t i) {
                                                          1, &shot->grade);
 }
 
-/* What cannot be graded is a fact of the shot, no failure: told as by the grade command. */
+/* What cannot be graded is a fact of the shot, no failure: said as the grade command says it. */
 static vs_exit grade(work *w) {
     size_t count = w->scene.scene->shot_count;
     vs_ask_each(count, "grading", grade_shot, w);
     for (size_t i = 0; i < count; i++) {
-        vs_sheet_shot *told = &w->told[i];
+        vs_sheet_shot *row = &w->row[i];
         vs_status status = w->shot[i].status;
         if (status == VS_OK) {
-            told->grade = &w->shot[i].grade;
+            row->grade = &w->shot[i].grade;
         } else if (status == VS_ERR_INPUT) {
-            told->no_grade = "no point that the camera sees";
+            row->no_grade = "no point that the camera sees";
         } else if (status == VS_ERR_DOMAIN) {
-            told->no_grade = "nothing of it comes through the haze";
+            row->no_grade = "nothing of it comes through the haze";
         } else if (status == VS_ERR_UNREACHABLE) {
-            told->no_grade = "the haze is as bright as the camera holds";
+            row->no_grade = "the haze is as bright as the camera holds";
         } else {
             return fail_shot(w, i, status);
         }
@@ -246,17 +247,17 @@ static vs_exit draw(work *w) {
         if (status != VS_OK) {
             return fail_shot(w, i, status);
         }
-        w->told[i].prediction = &w->shot[i].prediction;
-        w->told[i].want = w->shot[i].want;
-        w->told[i].png = w->shot[i].png.bytes;
-        w->told[i].png_length = w->shot[i].png.length;
-        w->told[i].png_width = w->shot[i].png.width;
-        w->told[i].png_height = w->shot[i].png.height;
+        w->row[i].prediction = &w->shot[i].prediction;
+        w->row[i].want = w->shot[i].want;
+        w->row[i].png = w->shot[i].png.bytes;
+        w->row[i].png_length = w->shot[i].png.length;
+        w->row[i].png_width = w->shot[i].png.width;
+        w->row[i].png_height = w->shot[i].png.height;
     }
     return VS_EXIT_DONE;
 }
 
-/* ---- what is told ---- */
+/* ---- the answer ---- */
 
 static void write_html(const work *w, vs_text *html) {
     const vs_sheet_answer answer = {
@@ -266,7 +267,7 @@ static void write_html(const work *w, vs_text *html) {
         .dwell = w->planned ? &w->dwell : NULL,
         .shorter_s = w->shorter_s,
         .cautions = {w->scene.scene, &w->scene.safety.tables, &w->optics, &w->day, &w->cautions},
-        .shot = w->told,
+        .shot = w->row,
         .paper = w->paper};
     vs_report_sheet(html, &w->scene.style, &answer);
 }
@@ -373,7 +374,7 @@ static void free_work(work *w) {
     vs_choices_free(&w->choices);
     free(w->predictor);
     free(w->shot);
-    free(w->told);
+    free(w->row);
     vs_ask_scene_close(&w->scene);
 }
 

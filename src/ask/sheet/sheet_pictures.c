@@ -20,8 +20,8 @@ static vs_status write_png(const vs_picture *picture, vs_ask_sheet_png *png) {
                       : vs_png_write_plain(picture, &png->bytes, &png->length);
 }
 
-static vs_status look(vs_predictor *predictor, size_t shot, vs_frame *frame,
-                      vs_frame_layers *layers) {
+static vs_status render(vs_predictor *predictor, size_t shot, vs_frame *frame,
+                        vs_frame_layers *layers) {
     const vs_scene *scene = predictor->scene;
     double rooms[VS_ROOMS_MAX];
     vs_status status = vs_held_rooms(scene, &scene->shot[shot], &predictor->haze, NAN, rooms);
@@ -40,7 +40,7 @@ vs_status vs_ask_sheet_picture(vs_predictor *predictor, size_t shot, vs_ask_shee
     if (status != VS_OK) {
         return status;
     }
-    status = look(predictor, shot, &frame, &layers);
+    status = render(predictor, shot, &frame, &layers);
     if (status == VS_OK) {
         status = vs_picture_init(&picture, WIDTH, height, 8);
     }

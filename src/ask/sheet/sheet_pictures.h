@@ -12,7 +12,7 @@ typedef struct {
 } vs_ask_sheet_png;
 
 /* What a shot's camera sees in the shot's own haze, as a display shows it.
- *  predictor  of the scene, its densities decided; not to be asked by others meanwhile
+ *  predictor  of the scene, its open densities chosen; not to be asked by others meanwhile
  *  Errors: those of vs_held_rooms, vs_frame_open, vs_frame_render and of the caller's PNG. */
 VS_WARN_UNUSED vs_status vs_ask_sheet_picture(vs_predictor *predictor, size_t shot,
                                               vs_ask_sheet_png *png);

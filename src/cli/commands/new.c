@@ -46,16 +46,16 @@ static vs_exit find_kind(const vs_ask_args *args, size_t *found) {
 /* "6x4x2.6" or "20ftx13ftx8ft": a number follows --units. */
 static bool read_size(const char *text, vs_length_unit units, double size_m[3]) {
     for (int i = 0; i < 3; i++) {
-        char piece[32];
+        char number[32];
         size_t length = strcspn(text, "x");
-        if (length == 0 || length >= sizeof piece || (i < 2) != (text[length] == 'x')) {
+        if (length == 0 || length >= sizeof number || (i < 2) != (text[length] == 'x')) {
             return false;
         }
-        snprintf(piece, sizeof piece, "%.*s", (int)length, text);
-        size_t used = vs_number_parse(piece, &size_m[i]);
-        if (used > 0 && !piece[used]) {
+        snprintf(number, sizeof number, "%.*s", (int)length, text);
+        size_t used = vs_number_parse(number, &size_m[i]);
+        if (used > 0 && !number[used]) {
             size_m[i] *= vs_length_unit_m(units);
-        } else if (vs_length_parse(piece, &size_m[i]) != VS_OK) {
+        } else if (vs_length_parse(number, &size_m[i]) != VS_OK) {
             return false;
         }
         double least_m = i == 2 ? HEIGHT_MIN_M : SIDE_MIN_M;

@@ -22,7 +22,7 @@
 
 #define PDF_BYTES_MAX (1u << 28) /* [bytes] our choice */
 #define PATIENCE_S    120        /* [s] for Chromium: our choice */
-#define WAIT_MS       50         /* [ms] between looks at whether it is done */
+#define WAIT_MS       50         /* [ms] between checks whether it is done */
 #define FOLDERS_OPEN  16         /* at a time, of a tree that is removed */
 #define PATH_SIZE     4096       /* [bytes] of paths in the folder */
 
@@ -32,7 +32,7 @@ typedef struct {
     char folder[PATH_SIZE / 2], html[PATH_SIZE], pdf[PATH_SIZE], profile[PATH_SIZE + 32];
 } workshop;
 
-/* Starts a program, its words thrown away; false where there is none of that name. */
+/* Starts a program, its output discarded; false where there is none of that name. */
 static bool start(char *const *word, pid_t *child) {
     posix_spawn_file_actions_t actions;
     if (posix_spawn_file_actions_init(&actions) != 0) {
@@ -47,7 +47,7 @@ static bool start(char *const *word, pid_t *child) {
     return good;
 }
 
-/* Waits until it is done; false where it failed or took too long, and is stopped then. */
+/* Waits until it is done; false where it failed or took too long, in which case it is stopped. */
 static bool wait_for(pid_t child) {
     const struct timespec pause = {0, WAIT_MS * 1000000L};
     int status = 1;

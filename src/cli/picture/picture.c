@@ -25,7 +25,7 @@ typedef struct {
 
 typedef struct {
     vs_ask_scene *scene;
-    bool *told;
+    bool *selected;
     size_t *shot; /* those shown */
     size_t shot_count;
     vs_ask_densities densities;
@@ -40,7 +40,7 @@ typedef struct {
 } drawing;
 
 static void free_drawing(drawing *d) {
-    free(d->told);
+    free(d->selected);
     free(d->shot);
     free(d->tile);
     free(d->thickest_per_m);
@@ -51,15 +51,15 @@ static void free_drawing(drawing *d) {
 
 static vs_exit list_shots(drawing *d, const vs_ask_args *args) {
     size_t count = d->scene->scene->shot_count;
-    d->told = calloc(count + 1, sizeof *d->told);
+    d->selected = calloc(count + 1, sizeof *d->selected);
     d->shot = calloc(count + 1, sizeof *d->shot);
     d->thickest_per_m = calloc(d->scene->scene->room_count + 1, sizeof *d->thickest_per_m);
-    if (!d->told || !d->shot || !d->thickest_per_m) {
+    if (!d->selected || !d->shot || !d->thickest_per_m) {
         return vs_ask_fail_status(VS_ERR_MEMORY, "picture");
     }
-    vs_exit code = vs_ask_scene_told(args, d->scene, d->told);
+    vs_exit code = vs_ask_scene_selected(args, d->scene, d->selected);
     for (size_t i = 0; i < count && code == VS_EXIT_DONE; i++) {
-        if (d->told[i]) {
+        if (d->selected[i]) {
             d->shot[d->shot_count++] = i;
         }
     }
@@ -415,7 +415,7 @@ static vs_exit prepare(drawing *d, const vs_ask_args *args) {
         code = read_order(d, args);
     }
     if (code == VS_EXIT_DONE && d->densities.count == 0) {
-        code = vs_ask_scene_decide(d->scene, d->shot_count == 1 ? d->shot[0] : VS_NONE);
+        code = vs_ask_scene_fill_densities(d->scene, d->shot_count == 1 ? d->shot[0] : VS_NONE);
     }
     return code == VS_EXIT_DONE ? make_sheet(d) : code;
 }

@@ -10,7 +10,7 @@ static bool asked(const vs_cli_still *s, const char *option) {
     return vs_ask_value(s->args, option) != NULL;
 }
 
-/* What stands beside what. */
+/* Which options go together. */
 static vs_exit check_options(const vs_cli_still *s) {
     static const char *const density[] = {"extinction", "visibility", "mass", "haze"};
     static const char *const of_haze[] = {"depth", "depth-scale"};
@@ -111,7 +111,7 @@ static vs_exit work(vs_cli_still *s) {
     if (code == VS_EXIT_DONE && asked(s, "write")) {
         code = write_scene(s);
     }
-    return code == VS_EXIT_DONE ? vs_cli_still_tell(s) : code;
+    return code == VS_EXIT_DONE ? vs_cli_still_print(s) : code;
 }
 
 static vs_exit run(const vs_ask_args *args) {

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* What `still` works on, and its parts. */
+/* The data of `still`, and its parts. */
 #ifndef VEILSTOP_CLI_STILL_STILL_H
 #define VEILSTOP_CLI_STILL_STILL_H
 
@@ -11,16 +11,16 @@
 #include "veilstop/shot/density.h"
 #include "veilstop/shot/photo_reading.h"
 
-/* [pixels] of a photo that are kept; larger ones are reduced on the way in. Our choice: a sheet of
- * two is as large as a picture may be */
+/* [pixels] of a photo at most; larger ones are reduced when read. Our choice: a sheet of two is as
+ * large as a picture may be */
 #define VS_CLI_STILL_PIXELS (1u << 25)
 
-/* A photo as it is read. */
+/* A photo and what it means. */
 typedef struct {
     const char *path;
     vs_picture picture;
     vs_png_size size; /* of the file */
-    vs_png_colour told;
+    vs_png_colour colour;
     char note[VS_PNG_NOTE_SIZE];
     vs_still_photo photo; /* of the picture */
     const char *why;      /* that curve, as a clause */
@@ -29,9 +29,9 @@ typedef struct {
 /* A point of the shot in it. */
 typedef struct {
     double x_px, y_px; /* of the file; NaN behind the camera */
-    const char *why;   /* it is not read; NULL: it is */
+    const char *why;   /* it could not be read; NULL: it was */
     vs_still_patch patch;
-    double nits, sd_nits; /* NaN where it is not read */
+    double nits, sd_nits; /* NaN where it was not read */
     bool read;            /* in haze as well */
     const char *why_not_read;
 } vs_cli_still_point;
@@ -41,7 +41,7 @@ typedef struct {
     vs_ask_scene scene;
     size_t shot;
     vs_cli_still_photo photo;
-    bool grey_told;         /* by a pixel; else by the shot's exposure */
+    bool grey_by_patch;     /* by a pixel; else by the shot's exposure */
     vs_report_match *match; /* NULL: the shot's own camera */
     vs_camera camera;       /* that took the photo */
     /* haze over it */
@@ -55,12 +55,12 @@ typedef struct {
     vs_cli_still_point *point;                /* one a point of the shot; NULL: not read */
     bool haze_read;
     vs_photo_reading reading;
-    double planned_per_m; /* NaN: no plan tells it */
+    double planned_per_m; /* NaN: there is no plan */
 } vs_cli_still;
 
 /* Reads the photo, and by --curve, --grey and the file itself what it shows. */
 vs_exit vs_cli_still_read_photo(vs_cli_still *s);
-/* A place of the file's pixels in those that are kept. */
+/* A coordinate in the file's pixels as one in the reduced ones. */
 double vs_cli_still_kept_px(const vs_cli_still *s, double px);
 
 /* Which densities are asked for, one a picture. */
@@ -69,6 +69,6 @@ vs_exit vs_cli_still_densities(vs_cli_still *s);
 vs_exit vs_cli_still_draw(vs_cli_still *s);
 
 /* The answer. */
-vs_exit vs_cli_still_tell(const vs_cli_still *s);
+vs_exit vs_cli_still_print(const vs_cli_still *s);
 
 #endif

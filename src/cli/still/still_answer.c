@@ -26,7 +26,7 @@ static void add_photo(vs_text *out, const vs_cli_still *s) {
                      p->picture.height);
     }
     vs_text_addf(&line, ", read as %s (%s); its light by %s", form_name(&p->photo), p->why,
-                 s->grey_told ? "the patch told" : "the shot's exposure");
+                 s->grey_by_patch ? "the patch told" : "the shot's exposure");
     vs_style_wrap(out, vs_text_words(&line, out), 2);
     vs_text_free(&line);
 }
@@ -108,7 +108,7 @@ static void add_json(vs_json *json, const vs_cli_still *s) {
     }
 }
 
-vs_exit vs_cli_still_tell(const vs_cli_still *s) {
+vs_exit vs_cli_still_print(const vs_cli_still *s) {
     const vs_ask_args *args = s->args;
     vs_exit code = VS_EXIT_DONE;
     vs_text text;

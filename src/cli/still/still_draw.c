@@ -19,7 +19,7 @@ vs_exit vs_cli_still_densities(vs_cli_still *s) {
     const vs_scene *scene = s->scene.scene;
     vs_exit code = vs_ask_densities_read(s->args, s->scene.style.units, &s->densities);
     if (code == VS_EXIT_DONE && s->densities.count == 0) {
-        code = vs_ask_scene_decide(&s->scene, s->shot);
+        code = vs_ask_scene_fill_densities(&s->scene, s->shot);
         scene = s->scene.scene;
     }
     if (code != VS_EXIT_DONE) {
@@ -167,7 +167,7 @@ static vs_exit write_out(vs_cli_still *s, vs_still *still) {
     if (code == VS_EXIT_DONE) {
         s->out_width = sheet.width;
         s->out_height = sheet.height;
-        code = vs_cli_photo_write(path, &sheet, &s->photo.told);
+        code = vs_cli_photo_write(path, &sheet, &s->photo.colour);
     }
     vs_picture_free(&sheet);
     return code;
@@ -245,7 +245,7 @@ static vs_exit write_overlay(const vs_cli_still *s, vs_still *still) {
                                 vs_cli_still_kept_px(s, y_px));
         }
     }
-    vs_exit code = status == VS_OK ? vs_cli_photo_write(path, &drawn, &s->photo.told)
+    vs_exit code = status == VS_OK ? vs_cli_photo_write(path, &drawn, &s->photo.colour)
                                    : vs_ask_fail_status(status, path);
     vs_picture_free(&drawn);
     return code;

@@ -6,7 +6,7 @@
 #include "cli/still/still.h"
 #include "veilstop/base/units.h"
 
-#define NO_CLIP_STOPS 30.0    /* [stops] over grey: a curve's own top is under it */
+#define NO_CLIP_STOPS 30.0    /* [stops] over grey: above the top of any curve */
 #define NITS_MOST     1e9     /* [cd/m2] of a metered patch; the sun has 1.6e9 */
 #define GAMMA_SRGB    0.45455 /* [1] of a gAMA chunk that stands for sRGB (PNG 11.3.2.5) */
 #define GAMMA_NEAR    0.01    /* [1] our choice */
@@ -34,46 +34,47 @@ static void take_camera(vs_cli_still_photo *p, vs_develop_as as, const char *why
 }
 
 /* What `picture` writes, and what other programs do. */
-static bool take_told(vs_cli_still_photo *p) {
+static bool take_stated(vs_cli_still_photo *p) {
     static const char of_file[] = "the file says so";
-    const vs_png_colour *told = &p->told;
-    if (told->note && strcmp(told->note, VS_DEVELOP_NOTE_DISPLAY) == 0) {
+    const vs_png_colour *stated = &p->colour;
+    if (stated->note && strcmp(stated->note, VS_DEVELOP_NOTE_DISPLAY) == 0) {
         take_camera(p, VS_DEVELOP_DISPLAY, of_file);
         return true;
     }
-    if (told->note && strcmp(told->note, VS_DEVELOP_NOTE_LINEAR) == 0) {
+    if (stated->note && strcmp(stated->note, VS_DEVELOP_NOTE_LINEAR) == 0) {
         take_camera(p, VS_DEVELOP_LINEAR, of_file);
         return true;
     }
-    if (told->note && strcmp(told->note, VS_DEVELOP_NOTE_ACESCCT) == 0) {
+    if (stated->note && strcmp(stated->note, VS_DEVELOP_NOTE_ACESCCT) == 0) {
         double stops = p->photo.camera.stops_above_grey; /* the camera's clip */
         take_curve(p, VS_CURVE_ACESCCT, of_file);
         p->photo.camera.stops_above_grey = stops;
         return true;
     }
-    if (told->note && strcmp(told->note, VS_DEVELOP_NOTE_LOG) == 0) {
+    if (stated->note && strcmp(stated->note, VS_DEVELOP_NOTE_LOG) == 0) {
         take_camera(p, VS_DEVELOP_LOG, of_file);
         return true;
     }
-    for (size_t i = 0; told->primaries && i < sizeof transfers / sizeof *transfers; i++) {
-        if (transfers[i].transfer == told->transfer) {
+    for (size_t i = 0; stated->primaries && i < sizeof transfers / sizeof *transfers; i++) {
+        if (transfers[i].transfer == stated->transfer) {
             take_curve(p, transfers[i].curve, of_file);
             return true;
         }
     }
-    if (told->srgb || fabs(told->gamma - GAMMA_SRGB) < GAMMA_NEAR) {
+    if (stated->srgb || fabs(stated->gamma - GAMMA_SRGB) < GAMMA_NEAR) {
         take_curve(p, VS_CURVE_SRGB, of_file);
         return true;
     }
-    if (told->gamma == 1) {
+    if (stated->gamma == 1) {
         take_curve(p, VS_CURVE_LINEAR, of_file);
         return true;
     }
     return false;
 }
 
-/* A file that says nothing: the camera's curve; but 8 bits are no log picture, they are a phone's. */
-static void take_untold(vs_cli_still_photo *p) {
+/* A file that states nothing: the camera's curve; but 8 bits are taken for a phone's picture, not
+ * log. */
+static void take_assumed(vs_cli_still_photo *p) {
     vs_curve_kind kind = p->photo.camera.curve.kind;
     if (p->picture.bits == 8 && (kind == VS_CURVE_ACESCCT || kind == VS_CURVE_LOG)) {
         take_curve(p, VS_CURVE_SRGB, "the file does not say; 8 bits");
@@ -125,7 +126,7 @@ static vs_exit read_grey(vs_cli_still *s, double *x_px, double *y_px, double *ni
     return VS_EXIT_DONE;
 }
 
-/* One known point: a card that the shot would show as middle grey, or a patch that was metered. */
+/* One known point: a card that the shot would show as middle grey, or a metered patch. */
 static vs_exit calibrate(vs_cli_still *s) {
     vs_still_photo *photo = &s->photo.photo;
     double x_px = 0, y_px = 0, nits = vs_camera_grey_nits(&photo->camera);
@@ -154,7 +155,7 @@ static vs_exit calibrate(vs_cli_still *s) {
                            y_px);
     }
     photo->nits_per_linear = nits / linear;
-    s->grey_told = true;
+    s->grey_by_patch = true;
     return VS_EXIT_DONE;
 }
 
@@ -163,7 +164,7 @@ vs_exit vs_cli_still_read_photo(vs_cli_still *s) {
     const char *curve = vs_ask_value(s->args, "curve");
     p->path = s->args->operand[0];
     vs_exit code =
-        vs_cli_photo_read(p->path, VS_CLI_STILL_PIXELS, &p->picture, &p->size, &p->told, p->note);
+        vs_cli_photo_read(p->path, VS_CLI_STILL_PIXELS, &p->picture, &p->size, &p->colour, p->note);
     if (code != VS_EXIT_DONE) {
         return code;
     }
@@ -173,8 +174,8 @@ vs_exit vs_cli_still_read_photo(vs_cli_still *s) {
     p->photo.nits_per_linear = vs_camera_nits(&p->photo.camera, 1);
     if (curve) {
         code = take_asked(p, curve);
-    } else if (!take_told(p)) {
-        take_untold(p);
+    } else if (!take_stated(p)) {
+        take_assumed(p);
     }
     return code == VS_EXIT_DONE && vs_ask_value(s->args, "grey") ? calibrate(s) : code;
 }

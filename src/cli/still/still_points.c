@@ -11,8 +11,8 @@
 #include "veilstop/shot/held.h"
 
 #define SPOILED     0.1  /* [1] of a patch's pixels clipped or black: more spoil it; our choice */
-#define LIKELY      0.03 /* [1/m] where no plan tells it: medium */
-#define SEEN_SKIN_M 0.01 /* [m] what hides a point by less is what it is on; our choice */
+#define LIKELY      0.03 /* [1/m] where there is no plan: medium */
+#define SEEN_SKIN_M 0.01 /* [m] what hides a point by less is the surface it is on; our choice */
 
 /* ---- light ---- */
 
@@ -33,7 +33,7 @@ static bool is_hidden(const vs_scene_geometry *geometry, const vs_haze *haze, co
     return ray.end != VS_CAMERA_RAY_AT_POINT && ray.length_m < length_m - SEEN_SKIN_M;
 }
 
-/* Why a patch tells nothing; NULL: it does. */
+/* Why a patch is useless; NULL: it is not. */
 static const char *fault_of(vs_status status, const vs_still_patch *patch) {
     if (status == VS_ERR_DOMAIN) {
         return "out of the photo";
@@ -93,7 +93,7 @@ vs_exit vs_cli_still_read_points(vs_cli_still *s) {
 
 /* ---- haze from two photos ---- */
 
-/* The second photo as the first is read: the same curve and exposure. */
+/* The second photo, read as the first was: the same curve and exposure. */
 static vs_exit read_second(const vs_cli_still *s, const char *path, vs_picture *picture) {
     vs_png_size size;
     vs_exit code = vs_cli_photo_read(path, VS_CLI_STILL_PIXELS, picture, &size, NULL, NULL);
@@ -108,7 +108,7 @@ static vs_exit read_second(const vs_cli_still *s, const char *path, vs_picture *
     return code;
 }
 
-/* Patches that both photos show, of points that the first one told. */
+/* Patches that both photos show, of points that the first one measured. */
 static vs_status take_patches(vs_cli_still *s, const vs_still_photo *second, vs_photo_patch *patch,
                               size_t *count) {
     size_t points = s->scene.scene->shot[s->shot].point_count;
@@ -127,7 +127,7 @@ static vs_status take_patches(vs_cli_still *s, const vs_still_photo *second, vs_
         p->why_not_read = fault_of(VS_OK, &hazed);
         vs_photo_patch made = {i, in_nits(s, p->patch.linear), in_nits(s, p->patch.linear_sd),
                                in_nits(s, hazed.linear), in_nits(s, hazed.linear_sd)};
-        for (int band = 0; band < VS_BAND_COUNT; band++) { /* a band without light tells nothing */
+        for (int band = 0; band < VS_BAND_COUNT; band++) { /* a band without light is useless */
             bool lit = made.clear.v[band] > 0 && made.hazed.v[band] > 0;
             p->why_not_read = lit ? p->why_not_read : "too dark";
         }
@@ -181,7 +181,7 @@ static vs_exit fail_reading(const vs_cli_still *s, const char *path, vs_status s
     return vs_ask_fail_status(status, path);
 }
 
-/* The cautions are of what was read, where that is thicker than what is planned. */
+/* The cautions are about the haze that was read, where that is thicker than planned. */
 static vs_status take_thickest(vs_cli_still *s) {
     const vs_scene *scene = s->scene.scene;
     double *rooms = calloc(scene->room_count, sizeof *rooms);

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* One shot's figures while a hand is on its haze: asked of the predictor that the open scene keeps, so
- * that what hangs on no haze is found once. */
+/* One shot's figures while a hand is on its haze: asked of the predictor that the open scene
+ * keeps, so that what hangs on no haze is found once. */
 #include <math.h>
 #include <stdlib.h>
 
@@ -54,9 +54,9 @@ static vs_status own_of(vs_page *page, size_t shot, const vs_shot_prediction **o
     return status;
 }
 
-/* Each want held against the shot. Those that it is to be like stay at their own densities; one that
- * is open yet says nothing. */
-static vs_status hold_wants(vs_page *page, size_t shot, const vs_shot_prediction *told,
+/* Each want held against the shot. Those that it is to be like stay at their own densities; one
+ * that is open yet says nothing. */
+static vs_status hold_wants(vs_page *page, size_t shot, const vs_shot_prediction *prediction,
                             vs_want_result *result) {
     const vs_scene *scene = vs_ask_scene_of(&page->ask);
     const vs_scene_shot *s = &scene->shot[shot];
@@ -67,17 +67,17 @@ static vs_status hold_wants(vs_page *page, size_t shot, const vs_shot_prediction
             status = own_of(page, s->want[i].shot, &like);
             status = status == VS_ERR_INPUT ? VS_OK : status;
         }
-        result[i] = vs_want_evaluate(told, i, &scene->camera[s->camera], like);
+        result[i] = vs_want_evaluate(prediction, i, &scene->camera[s->camera], like);
     }
     return status;
 }
 
-static vs_status tell(vs_page *page, size_t shot, const vs_shot_prediction *told) {
+static vs_status write_answer(vs_page *page, size_t shot, const vs_shot_prediction *prediction) {
     const vs_scene *scene = vs_ask_scene_of(&page->ask);
     vs_want_result *result = calloc(scene->shot[shot].want_count + 1, sizeof *result);
-    vs_status status = result ? hold_wants(page, shot, told, result) : VS_ERR_MEMORY;
+    vs_status status = result ? hold_wants(page, shot, prediction, result) : VS_ERR_MEMORY;
     if (status == VS_OK) {
-        vs_predict_answer answer = {told, result};
+        vs_predict_answer answer = {prediction, result};
         vs_json json;
         vs_text_free(&page->numbers.text);
         vs_text_init(&page->numbers.text);
@@ -94,15 +94,15 @@ static vs_status tell(vs_page *page, size_t shot, const vs_shot_prediction *told
  * failed, as where a density that is asked for is open. */
 PAGE_EXPORT(vs_page_predict)
 const char *vs_page_predict(vs_page *page, int shot, double extinction_per_m) {
-    vs_shot_prediction told;
+    vs_shot_prediction prediction;
     vs_status status = open_numbers(page, vs_ask_scene_of(&page->ask)->shot_count);
     if (status == VS_OK) {
-        status = predict(page, (size_t)shot, extinction_per_m, &told);
+        status = predict(page, (size_t)shot, extinction_per_m, &prediction);
     }
     if (status != VS_OK) {
         return NULL;
     }
-    status = tell(page, (size_t)shot, &told);
-    vs_shot_prediction_free(&told);
+    status = write_answer(page, (size_t)shot, &prediction);
+    vs_shot_prediction_free(&prediction);
     return status == VS_OK ? page->numbers.text.bytes : NULL;
 }

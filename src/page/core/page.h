@@ -16,7 +16,8 @@
 /* A function that the page's JavaScript calls by its name. */
 #define PAGE_EXPORT(name) __attribute__((export_name(#name)))
 
-/* Keeps a file that a command or a scene may name, until it is replaced; 0 where there is no room. */
+/* Keeps a file that a command or a scene may name, until it is replaced; 0 where there is no
+ * room. */
 int vs_page_put_file(const char *name, const char *bytes, size_t length);
 /* Its bytes, with a NUL behind them; NULL: none of that name. Borrowed. */
 const char *vs_page_get_file(const char *name, size_t *length);
@@ -34,14 +35,15 @@ typedef struct {
     unsigned char *pixels; /* R G B A, width x height */
 } vs_page_view;
 
-/* Large and small pictures are open beside one another, so that the small ones of other shots do not
- * put away what a hand is on. */
+/* Large and small pictures are open beside one another, so that the small ones of other shots do
+ * not put away what a hand is on. */
 #define VS_PAGE_VIEWS       2
 #define VS_PAGE_SMALL_WIDTH 200 /* [pixels] up to it, small: our choice */
 
 void vs_page_close_view(vs_page_view *view);
 
-/* What is told of one shot, and shots at their own densities, for those that are to be like them. */
+/* The answer about one shot, and shots at their own densities, for those that are to be like
+ * them. */
 typedef struct {
     vs_text text;
     vs_shot_prediction *own; /* one a shot; those that are known */

@@ -11,7 +11,7 @@
 #define SAMPLES_ALONG 640 /* at most, over a photo's longer side; our choice */
 #define MARGIN        1 /* samples beyond the photo's edge, so that each pixel lies between some */
 #define SKIP_WORST                                                                                 \
-    8 /* [pixels] a block may be: of photos 5000 wide; larger ones have more samples */
+    8 /* [pixels] the largest block, reached by photos 5000 wide; larger photos have more samples */
 
 static size_t block_of(size_t width, size_t height) {
     size_t longer = width > height ? width : height;
@@ -19,7 +19,7 @@ static size_t block_of(size_t width, size_t height) {
     return block < SKIP_WORST ? block : SKIP_WORST;
 }
 
-/* The camera of the grid: the photo's, with a sensor that holds just the samples. */
+/* The camera of the grid: the photo's, with a sensor that just holds the samples. */
 static vs_camera grid_camera(const vs_camera *camera, const vs_still_kept *k) {
     vs_camera grid = *camera;
     double sample_m =
@@ -37,7 +37,7 @@ static vs_view photo_view(const vs_camera *camera, size_t width, size_t height) 
     return vs_view_make(&photo);
 }
 
-/* The scene with that camera. Its points are no cards in a photo. */
+/* The scene with that camera. Its points show no cards: the photo has the things themselves. */
 static vs_status copy_scene(vs_still_kept *k, const vs_camera *camera) {
     const vs_scene *scene = k->scene;
     k->own = *scene;
@@ -74,7 +74,7 @@ static vs_status take_memory(vs_still_kept *k) {
                : VS_ERR_MEMORY;
 }
 
-/* ---- what lines of sight see ---- */
+/* ---- lines of sight ---- */
 
 static void see_row(void *context, size_t worker, size_t j) {
     vs_still_kept *k = context;
@@ -105,8 +105,8 @@ static bool all_alike(const vs_still_kept *k, size_t i, size_t j, size_t from, s
     return true;
 }
 
-/* Which samples are surrounded by their like, and which cells have four such corners. A frame's
- * samples beside an outline are means of both sides. */
+/* Which samples are surrounded by samples of the same thing, and which cells have four such
+ * corners: a frame's samples beside an outline are means of both sides. */
 static void find_edges(vs_still_kept *k) {
     for (size_t j = 0; j < k->down; j++) {
         for (size_t i = 0; i < k->across; i++) {

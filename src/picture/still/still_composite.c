@@ -7,9 +7,9 @@
 #include "picture/view/signal_table.h"
 
 #define ROWS_A_JOB  16 /* our choice */
-#define SEARCH      3  /* [samples] how far a pixel beside an edge seeks its like; our choice */
+#define SEARCH      3  /* [samples] how far beside an edge its thing is sought; our choice */
 #define CODES       65536
-#define WEIGHT_SOFT 0.3 /* [samples^4] nearer ones weigh more, but no one alone; our choice */
+#define WEIGHT_SOFT 0.3 /* [samples^4] nearer ones weigh more, but none alone; our choice */
 
 /* One photo being composited. */
 typedef struct {
@@ -79,8 +79,8 @@ static void add_sample(plane_sums *s, double u, double v, const float *veil) {
     }
 }
 
-/* The plane's value at 0, 0: by the normal equations about the weighted middle. Where the samples
- * lie along a line, or it leaves what they have, their mean. */
+/* The plane's value at 0, 0: by the normal equations about the weighted middle. Their mean where
+ * the samples lie along a line, or where the plane leaves their range. */
 static float plane_at(const plane_sums *s, int band) {
     double u = s->u / s->w, v = s->v / s->w, f = s->f[band] / s->w;
     double uu = s->uu / s->w - u * u, uv = s->uv / s->w - u * v, vv = s->vv / s->w - v * v;
@@ -118,7 +118,7 @@ static bool veil_of_like(const vs_still_kept *k, uint32_t thing, double gx, doub
     return sums.w > 0;
 }
 
-/* Where no sample sees the same thing: the nearest one's veil, by how much haze lies before. */
+/* Where no sample sees the same thing: the nearest one's veil, scaled by the haze before each. */
 static void veil_by_haze(const vs_still_kept *k, double gx, double gy, const air *a,
                          float veil[VS_BAND_COUNT]) {
     size_t i = (size_t)fmin(fmax(gx + 0.5, 0), (double)k->across - 1);
@@ -137,7 +137,7 @@ static void set_through(const vs_still_kept *k, double depth, air *a) {
     }
 }
 
-/* Beside an edge: the pixel's own line of sight, and the veil of its like. */
+/* Beside an edge: the pixel's own line of sight, and the veil of samples of the same thing. */
 static air edge_air(const vs_still_kept *k, double x_px, double y_px, vs_still_sight *sight) {
     air a;
     double gx = vs_still_grid_x(k, x_px), gy = vs_still_grid_y(k, y_px);
@@ -165,7 +165,7 @@ static vs_still_sight even_sight(const vs_still_kept *k, size_t i, size_t j, flo
     return s;
 }
 
-/* What the map of depth says ends the line sooner. */
+/* Ends the line where the depth map has something nearer. */
 static void cut_short(const vs_still_kept *k, size_t x, size_t y, const vs_still_sight *sight,
                       air *a) {
     double x_px = (double)x + 0.5, y_px = (double)y + 0.5;

@@ -5,7 +5,7 @@
 
 #include "picture/still/still_kept.h"
 
-#define EDGE_SHARE 0.05 /* [1] counts further apart are of two things; our choice */
+#define EDGE_SHARE 0.05 /* [1] values further apart belong to two things; our choice */
 
 /* ---- the map ---- */
 
@@ -44,8 +44,9 @@ static float *share_of(const vs_still_kept *k, size_t i, size_t j) {
     return k->share + (j * VS_STILL_SHARES_ACROSS + i) * (VS_STILL_SHARE_STEPS + 1);
 }
 
-/* One node's line, ended ever further on. */
-static vs_status ask_node(vs_still_kept *k, size_t i, size_t j, vs_bands *veil, vs_bands *bounced) {
+/* One node's line of sight, cut at one length after another. */
+static vs_status compute_node(vs_still_kept *k, size_t i, size_t j, vs_bands *veil,
+                              vs_bands *bounced) {
     vs_vec3 along[VS_STILL_SHARE_STEPS];
     double length_m[VS_STILL_SHARE_STEPS];
     double x_px = (double)i / (VS_STILL_SHARES_ACROSS - 1) * (double)k->width;
@@ -86,7 +87,7 @@ vs_status vs_still_share_init(vs_still_kept *k) {
     status = veil && bounced ? status : VS_ERR_MEMORY;
     for (size_t j = 0; j < VS_STILL_SHARES_DOWN && status == VS_OK; j++) {
         for (size_t i = 0; i < VS_STILL_SHARES_ACROSS && status == VS_OK; i++) {
-            status = ask_node(k, i, j, veil, bounced);
+            status = compute_node(k, i, j, veil, bounced);
         }
     }
     free(veil);

@@ -56,7 +56,7 @@ static bool place_px(const vs_still_kept *k, vs_vec3 at_m, double *x, double *y)
     return ahead;
 }
 
-/* A thing that is drawn. Edges of a room are seen from inside it alone. */
+/* A thing that is drawn. Edges of a room are seen only from inside it. */
 typedef struct {
     const vs_box *room; /* NULL: not a room's edge */
     bool near;          /* of the camera's room: hidden parts are drawn too */
@@ -82,7 +82,7 @@ static bool is_hidden(const vs_still_kept *k, const thing *t, vs_vec3 at_m) {
     return ray.end != VS_CAMERA_RAY_AT_POINT;
 }
 
-/* Cuts a line to what lies before the camera; false where nothing does. */
+/* Cuts a line to the part in front of the camera; false where there is none. */
 static bool cut_ahead(const vs_still_kept *k, vs_vec3 *a, vs_vec3 *b) {
     double da = vs_vec3_dot(vs_vec3_sub(*a, k->view.at_m), k->view.forward) - NEAR_M;
     double db = vs_vec3_dot(vs_vec3_sub(*b, k->view.at_m), k->view.forward) - NEAR_M;
@@ -168,7 +168,7 @@ vs_status vs_still_draw_edges(vs_still *still, vs_picture *picture) {
     k->medium = vs_medium_make(space, &k->predictor.haze, k->room_extinction_per_m);
     pen p = pen_for(picture);
     size_t here = vs_space_room_at(space, k->view.at_m);
-    for (int shade = 1; shade >= 0; shade--) { /* all that is dark first */
+    for (int shade = 1; shade >= 0; shade--) { /* first everything dark */
         for (size_t i = 0; i < space->room_count; i++) {
             thing room = {&space->room[i], i == here};
             draw_box(k, &p, shade, &room);

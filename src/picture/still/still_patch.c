@@ -22,7 +22,7 @@ double vs_still_clip_signal(const vs_still_photo *photo) {
 }
 
 /* The median of code values that are rounded to steps: as if those of the middle step were spread
- * evenly over it (the median of grouped data). work is spoiled. */
+ * evenly over it (the median of grouped data). work is overwritten. */
 static double grouped_median(const double *code, double *work, size_t count, double step) {
     size_t less = 0, equal = 0;
     memcpy(work, code, count * sizeof *work);
@@ -37,7 +37,8 @@ static double grouped_median(const double *code, double *work, size_t count, dou
     return median + step * ((0.5 * (double)count - (double)less) / (double)equal - 0.5);
 }
 
-/* Deviation of the median of values about it, specks held at three deviations; value is spoiled. */
+/* Standard deviation of the median of values, specks clamped at three deviations; value is
+ * overwritten. */
 static double median_sd(double *value, double *work, size_t count, double median, double step) {
     double sum = 0;
     for (size_t i = 0; i < count; i++) {
@@ -49,12 +50,12 @@ static double median_sd(double *value, double *work, size_t count, double median
         sum += d * d;
     }
     double spread = sqrt(sum / (double)count);
-    /* noise over half a step takes the rounding with it, less leaves it whole */
+    /* noise over half a step averages the rounding out, less noise leaves all of it */
     double rounding = ROUNDING_SD * step / (spread > step / 2 ? sqrt((double)count) : 1);
     return hypot(MEDIAN_SD * spread / sqrt((double)count), rounding);
 }
 
-/* One band of a patch: medians of light, not of codes; the curve does not turn, so it is the same.
+/* One band of a patch: medians of light, not of codes: the curve is monotonic, so that is the same.
  * work  room for 2 x count */
 static void measure(const vs_still_photo *photo, const double *code, double *work, size_t count,
                     double *linear, double *sd) {

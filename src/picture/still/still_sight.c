@@ -4,7 +4,8 @@
 
 #include <math.h>
 
-/* Walls of one room run on into one another, as openings' rims and blockers do not. */
+/* Walls of one room adjoin without a step and count as one thing; openings' rims and blockers do
+ * not. */
 static uint32_t thing_of(const vs_camera_ray *ray) {
     static const uint32_t kind[] = {[VS_CAMERA_RAY_AT_POINT] = 0,
                                     [VS_CAMERA_RAY_AT_WALL] = 1u << 28,

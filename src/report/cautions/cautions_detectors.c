@@ -179,11 +179,11 @@ static void threshold_sources(vs_caution_sheet *s) {
     size_t per_room = s->cautions->threshold_count / s->scene->room_count;
     for (size_t i = 0; i < per_room; i++) {
         const vs_detector_threshold *t = s->cautions->threshold[i].threshold;
-        bool told = false;
-        for (size_t k = 0; k < i && !told; k++) {
-            told = strcmp(s->cautions->threshold[k].threshold->source, t->source) == 0;
+        bool listed = false;
+        for (size_t k = 0; k < i && !listed; k++) {
+            listed = strcmp(s->cautions->threshold[k].threshold->source, t->source) == 0;
         }
-        if (!told) {
+        if (!listed) {
             vs_text_addf(&s->line, "%s%s (%s)", i ? "; " : "", t->source,
                          vs_caution_status_words(t->status));
         }

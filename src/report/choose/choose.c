@@ -60,7 +60,7 @@ static void visibility_cell(vs_text *out, const vs_style *style, double extincti
  * `brief` only "beam / black". */
 static void binding(vs_text *out, const vs_scene *scene, const vs_choice *choice, bool brief) {
     const vs_scene_shot *shot = &scene->shot[choice->shot];
-    size_t told = out->length;
+    size_t start = out->length;
     for (int end = 0; end < 2; end++) {
         bool any = false;
         for (size_t i = 0; i < choice->want_count && !any; i++) {
@@ -69,7 +69,7 @@ static void binding(vs_text *out, const vs_scene *scene, const vs_choice *choice
             if (!any) {
                 continue;
             }
-            vs_text_addf(out, "%s", out->length > told ? " / " : end == 1 ? "- / " : "");
+            vs_text_addf(out, "%s", out->length > start ? " / " : end == 1 ? "- / " : "");
             if (brief) {
                 vs_text_addf(out, "%s", vs_report_want_name(shot->want[i].kind));
             } else {
@@ -432,7 +432,7 @@ static void order_lines(vs_text *out, const vs_style *style, const vs_scene *sce
     vs_style_ink(out, style, VS_INK_PLAIN);
 }
 
-static bool is_told(const vs_choose_answer *answer, size_t shot) {
+static bool is_shown(const vs_choose_answer *answer, size_t shot) {
     return answer->only == VS_NONE || answer->only == shot;
 }
 
@@ -443,12 +443,12 @@ void vs_report_choose_text(vs_text *out, const vs_style *style, const vs_scene *
     }
     heading(out, style);
     for (size_t i = 0; i < answer->choices->shot_count; i++) {
-        if (is_told(answer, i)) {
+        if (is_shown(answer, i)) {
             shot_line(out, style, scene, &answer->choices->shot[i]);
         }
     }
     for (size_t i = 0; i < answer->choices->shot_count; i++) {
-        if (is_told(answer, i)) {
+        if (is_shown(answer, i)) {
             advice(out, style, scene, &answer->choices->shot[i]);
         }
     }

@@ -111,9 +111,9 @@ void vs_style_wrap(vs_text *out, const char *utf8, size_t indent) {
     bool line_has_words = false;
     for (const char *word = utf8; *word;) {
         size_t length = strcspn(word, " ");
-        char piece[VS_REPORT_COLUMNS * 4 + 1];
-        snprintf(piece, sizeof piece, "%.*s", (int)length, word);
-        size_t width = vs_text_columns(piece);
+        char line[VS_REPORT_COLUMNS * 4 + 1];
+        snprintf(line, sizeof line, "%.*s", (int)length, word);
+        size_t width = vs_text_columns(line);
         if (line_has_words && column + 1 + width > VS_REPORT_COLUMNS) {
             vs_text_add(out, "\n", 1);
             vs_style_blanks(out, indent);
@@ -122,7 +122,7 @@ void vs_style_wrap(vs_text *out, const char *utf8, size_t indent) {
             vs_text_add(out, " ", 1);
             column++;
         }
-        vs_text_add(out, piece, strlen(piece));
+        vs_text_add(out, line, strlen(line));
         line_has_words = true;
         column += width;
         word += length;

@@ -5,10 +5,10 @@
 
 #include <stdio.h>
 
-#define ROWS_ROOMY 13 /* less two for each shot, whose lines the run sheet has; our choice */
+#define ROWS_ROOMY 13 /* less two for each shot, whose lines the run sheet needs; our choice */
 
-/* Where a shot's card stands: the furthest point that the camera sees, for there the reading is
- * surest; VS_NONE: no point. */
+/* Where a shot's card stands: the furthest point that the camera sees, where the reading is most
+ * accurate; VS_NONE: no point. */
 static size_t card_point(const vs_shot_prediction *p) {
     size_t far = VS_NONE;
     for (size_t i = 0; i < p->shot->point_count; i++) {

@@ -13,8 +13,8 @@
 #define WIDE        640.0
 #define NARROW      345.0 /* beside the plan */
 #define HIGH        156.0
-#define LOW         112.0 /* under as many shots as a page holds */
-#define HIGHER      13.0  /* for each that is missing */
+#define LOW         112.0 /* with as many shots as a page holds */
+#define HIGHER      13.0  /* more for each shot less */
 #define LEFT        40.0
 #define RIGHT       8.0
 #define TOP         16.0
@@ -23,14 +23,14 @@
 #define NUMBER_WIDE 14.0 /* of a shot over its ground */
 #define MARK_WIDE   42.0 /* of a clock time under the axis */
 #define HEADROOM    1.2  /* [1] of the peak; our choice */
-#define LINE_FAR    2.0  /* [1] of the peak: alarms and limits over it are told, not drawn */
+#define LINE_FAR    2.0  /* [1] of the peak: alarms and limits over it are named, not drawn */
 
 typedef struct {
     vs_sheet *s;
     const vs_day *day;
     double width, height, end_s, top_per_m;
     vs_sheet_labels labels;
-    double last_number; /* where a shot was numbered last */
+    double last_number; /* x of the last shot number */
 } chart;
 
 static double x_of(const chart *c, double at_s) {
@@ -41,14 +41,14 @@ static double y_of(const chart *c, double extinction_per_m) {
     return c->height - BOTTOM - (c->height - TOP - BOTTOM) * extinction_per_m / c->top_per_m;
 }
 
-/* The density at 549 nm at which a head of the venue alarms [1/m]; NaN where nobody knows. */
+/* The density at 549 nm at which a head of the venue alarms [1/m]; NaN if unknown. */
 static double alarm_at(const vs_sheet *s, size_t detector) {
     const vs_scene_detector *d = &s->scene->venue.detector[detector];
     return s->cautions->detector[detector].alarm_per_m /
            s->answer->cautions.optics->at_detector[d->kind];
 }
 
-/* The density at which the high end of the mass breathed comes to a limit [1/m]; NaN: no limit. */
+/* The density at which the high end of the mass breathed reaches a limit [1/m]; NaN: no limit. */
 static double limit_at(const vs_sheet *s) {
     const vs_exposure_limit *limit = vs_caution_lowest_limit(
         s->answer->cautions.tables, s->scene->fluid.class_, VS_AVERAGE_PEAK);
@@ -87,7 +87,7 @@ static void text_at(const chart *c, double x, double y, const char *anchor, cons
 
 /* ---- axes ---- */
 
-/* 1, 2 or 5 times a power of ten: about so many steps. */
+/* 1, 2 or 5 times a power of ten: about that many steps. */
 static double step_of(double range, double steps) {
     double raw = range / steps, power = pow(10, floor(log10(raw)));
     double digit = raw / power;
@@ -140,9 +140,9 @@ static void time_axis(const chart *c) {
     }
 }
 
-/* ---- what the day has ---- */
+/* ---- the day ---- */
 
-/* A shot as a grey ground, its number over it, what it wants as a bracket. */
+/* A shot as a grey ground, its number over it, the range that its wants allow as a bracket. */
 static void shot_band(chart *c, size_t place) {
     const vs_dwell_shot *plan = &c->s->dwell->shot[place];
     const vs_choice *choice = &c->s->answer->choices->shot[plan->shot];
@@ -208,7 +208,7 @@ static size_t rank_rooms(const chart *c, size_t ranked[ROOMS_DRAWN]) {
     return count;
 }
 
-/* A room's name beside its curve's peak, where no other words are. */
+/* A room's name beside its curve's peak, clear of other words. */
 static void room_label(chart *c, size_t room) {
     double at_s = c->s->cautions->peak_at_s[room];
     if (!isfinite(at_s)) {
@@ -223,7 +223,7 @@ static void room_label(chart *c, size_t room) {
     vs_text_addf(c->s->out, "</g>\n");
 }
 
-/* A line across with its name at the right end, over it or under it. */
+/* A horizontal line with its name at the right end, over or under it. */
 static void across(chart *c, double extinction_per_m, const char *dash, const char *before,
                    const char *name) {
     vs_text words;
@@ -245,7 +245,7 @@ static void across(chart *c, double extinction_per_m, const char *dash, const ch
     vs_text_free(&words);
 }
 
-/* Does something with each line across: the heads' alarms, then the breathing limit. */
+/* Calls `with` for each horizontal line: the heads' alarms, then the breathing limit. */
 static void each_line(chart *c, void (*with)(chart *c, double extinction_per_m, const char *dash,
                                              const char *before, const char *name)) {
     for (size_t i = 0; i < c->s->scene->venue.detector_count; i++) {

@@ -8,7 +8,7 @@
 #define SHOTS_ROOMY  4  /* rows of shots */
 #define NAME_ROOMY   28 /* [columns] of a name in one line */
 #define LINES_ROOMY  20 /* of the run sheet */
-#define LINES_A_SHOT 4  /* that take as much room as a shot more */
+#define LINES_A_SHOT 4  /* that take as much space as one shot */
 #define PEOPLE_ROOMY 3  /* rows */
 #define RULES_ROOMY  3  /* of the venue */
 

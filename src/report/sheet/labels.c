@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Places for words, tried one after the other round what they name. */
+/* Places for words, tried one after another around what they name. */
 #include "report/sheet/labels.h"
 
 #include <stdbool.h>
@@ -7,7 +7,7 @@
 #include "veilstop/report/text.h"
 
 #define LETTER_WIDE 5.6  /* [units] of a mean letter of the drawings' size */
-#define LETTER_HIGH 10.0 /* [units] with what hangs under the line */
+#define LETTER_HIGH 10.0 /* [units] descenders included */
 #define END_PLACES  12   /* tried for words at the end of a line, over and under it */
 #define END_STEP    60.0 /* [units] from one of them to the next */
 #define AWAY        5.0  /* [units] from what is named */
@@ -43,14 +43,14 @@ void vs_sheet_labels_take(vs_sheet_labels *labels, double x, double y, double wi
 vs_sheet_label vs_sheet_labels_place(vs_sheet_labels *labels, double x, double y,
                                      const char *words) {
     /* right, left, above, below, the corners; then the same further off */
-    static const double way[][2] = {{1, 0.5},  {-1, 0.5}, {0, -0.6},  {0, 1.6},
-                                    {1, -0.6}, {1, 1.6},  {-1, -0.6}, {-1, 1.6}};
-    enum { WAYS = sizeof way / sizeof way[0] };
+    static const double offset[][2] = {{1, 0.5},  {-1, 0.5}, {0, -0.6},  {0, 1.6},
+                                       {1, -0.6}, {1, 1.6},  {-1, -0.6}, {-1, 1.6}};
+    enum { WAYS = sizeof offset / sizeof offset[0] };
     double width = LETTER_WIDE * (double)vs_text_columns(words);
     vs_sheet_label first = {x + AWAY, y + LETTER_HIGH / 2 - 1, width, LETTER_HIGH};
     vs_sheet_label found = first;
     for (int i = 0; i < 3 * WAYS; i++) {
-        const double *w = way[i % WAYS];
+        const double *w = offset[i % WAYS];
         double far = 1 + i / WAYS;
         vs_sheet_label box = first;
         box.x = w[0] > 0 ? x + AWAY * far : w[0] < 0 ? x - AWAY * far - width : x - width / 2;

@@ -5,7 +5,7 @@
 
 #include <stddef.h>
 
-#define VS_SHEET_LABELS_MAX 256 /* kept in mind; later ones may cover others */
+#define VS_SHEET_LABELS_MAX 256 /* remembered; later ones may cover others */
 
 typedef struct {
     double x, y, width, height; /* x, y: the lower left corner, where letters begin */

@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* How the sheet looks: black on white, times large, nothing told by colour. Sizes are in points of
- * paper; a browser's zoom and a reader's own size of letters scale them. Source: CSS 2.2, CSS Paged
- * Media 3 (margins, running titles), CSS Fragmentation 3 (where pages may break). */
+/* How the sheet looks: black on white, times large, nothing said by colour alone. Sizes are in
+ * points of paper; a browser's zoom and a reader's own font size scale them. Source: CSS 2.2, CSS
+ * Paged Media 3 (margins, running titles), CSS Fragmentation 3 (where pages may break). */
 #include "report/sheet/sheet.h"
 
 #include <math.h>
@@ -13,8 +13,8 @@
 #define ROW_LEAST_MM 12.4  /* [mm] four lines of small letters */
 #define ROW_MOST_MM  20.0  /* [mm] a picture at its width */
 
-/* A running title in a style is a string of CSS: quotes, backslashes and what could end the style are
- * written by number. */
+/* A running title in a style is a string of CSS: quotes, backslashes and what could end the style
+ * are escaped by number. */
 static void add_css_string(vs_text *out, const char *utf8) {
     for (const char *c = utf8; *c;) {
         size_t length = vs_utf8_character(c);
@@ -165,7 +165,7 @@ static const char *const rules[] = {
     ".whole .drawing{aspect-ratio:auto!important;min-height:28mm}.foot .drawing{min-height:18mm}",
     ".whole h2,.whole .place,.whole figure{break-after:auto;break-inside:auto}}\n"};
 
-/* What hangs on how many shots share the first page: rows, pictures, letters. */
+/* Sizes that depend on how many shots share the first page: rows, pictures, letters. */
 static void add_sizes(vs_sheet *s) {
     double page_mm = s->answer->paper == VS_PAPER_LETTER ? 256 : 273;
     double shots = (double)vs_sheet_shot_count(s);

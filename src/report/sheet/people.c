@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Which alarm is reached, what is breathed, whether the way out shows, when the rooms are clear; and the checklist. */
+/* Which alarm is reached, what is breathed, whether the way out shows, when the rooms are clear;
+ * and the checklist. */
 #include "report/sheet/sheet.h"
 
 #include <math.h>
@@ -9,8 +10,7 @@
 #include "veilstop/base/units.h"
 
 #define VENUES_WHO "whoever is responsible" /* likewise: for the fire alarm, for the sprinklers */
-#define DAY_BEGINS                                                                                 \
-    "before any haze" /* in data/notices.json: what comes before it is done earlier */
+#define DAY_BEGINS "before any haze" /* in data/notices.json: lines before it are due earlier */
 
 /* The heads that the day reaches, then the fixed words. */
 void vs_sheet_alarm(vs_sheet *s) {
@@ -187,7 +187,8 @@ static size_t day_begins(const vs_safety_tables *tables) {
     return 0;
 }
 
-/* The lines from one on up to another, under when they are due; or those that are not for the venue.
+/* The checklist's lines from `from` up to `to`, under the time they are due.
+ * ours  those that are not for the venue
  */
 static void tasks(vs_sheet *s, size_t from, size_t to, bool ours) {
     const vs_safety_tables *tables = s->answer->cautions.tables;

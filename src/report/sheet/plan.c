@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The rooms from above, to scale, north up: walls, openings, cameras with what they frame, lamps
- * with their beams, hazers and heads. Lamps have numbers, told beside the drawing. */
+ * with their beams, hazers and heads. Lamps have numbers, listed beside the drawing. */
 #include "report/sheet/sheet.h"
 
 #include <math.h>
@@ -18,9 +18,9 @@
 #define NARROW_HIGH 150.0
 #define MARGIN      12.0
 #define FOOT        22.0 /* scale bar and north */
-#define OUTSIDE_M   4.0  /* [m] how far beyond the walls lamps are drawn where they stand */
-#define BEAM_MOST   40.0 /* [m] of a beam with nothing in its way on paper */
-#define SUN_DRAWN_M 3.0  /* [m] of a sun that stands too low to meet the floor near by */
+#define OUTSIDE_M   4.0  /* [m] lamps up to this far beyond the walls are drawn in place */
+#define BEAM_MOST   40.0 /* [m] length of a beam on paper that meets nothing */
+#define SUN_DRAWN_M 3.0  /* [m] length of a ray of a sun too low to meet the floor near by */
 #define SUN_MOST_M  12.0 /* [m] likewise */
 
 typedef struct {
@@ -84,7 +84,7 @@ static void line(const drawing *d, vs_vec3 a, vs_vec3 b, const char *style) {
                  y_of(d, a.y), x_of(d, b.x), y_of(d, b.y), style);
 }
 
-/* A name or number where it covers no other. */
+/* A name or number, placed where it covers no other. */
 static void label(drawing *d, double x, double y, const char *words, bool bold) {
     vs_sheet_label place = vs_sheet_labels_place(&d->labels, x, y, words);
     vs_text_addf(d->s->out,
@@ -132,7 +132,7 @@ static void opening(drawing *d, size_t i) {
     }
 }
 
-/* The ends, from above, of a rectangle that faces somewhere. */
+/* The ends of an upright rectangle, seen from above. */
 static void rect_ends(vs_vec3 at, vs_vec3 aim, double width_m, double height_m, vs_vec3 end[2]) {
     vs_rect r = vs_rect_facing(at, aim, width_m, height_m);
     end[0] = vs_vec3_along(at, r.u, r.half_u_m);
@@ -183,7 +183,7 @@ static bool is_drawn(const vs_scene *scene, size_t which) {
     return false;
 }
 
-/* Does something with each camera that is drawn. */
+/* Calls `with` for each camera that is drawn. */
 static void cameras(drawing *d, void (*with)(drawing *d, const vs_camera *c)) {
     for (size_t i = 0; i < d->s->scene->camera_count; i++) {
         if (is_drawn(d->s->scene, i)) {
@@ -198,15 +198,15 @@ static void camera_label(drawing *d, const vs_camera *c) {
 
 /* ---- lamps ---- */
 
-/* The beam of a spot to where it is aimed, as wide as its beam angle. */
+/* The beam of a spot up to its aim, as wide as its beam angle. */
 static void beam(drawing *d, const vs_light *light) {
-    vs_vec3 way = vs_vec3_sub(light->aim_m, light->at_m);
-    double length_m = hypot(way.x, way.y), half = tan(fmin(light->beam_rad, 3.0) / 2);
+    vs_vec3 along = vs_vec3_sub(light->aim_m, light->at_m);
+    double length_m = hypot(along.x, along.y), half = tan(fmin(light->beam_rad, 3.0) / 2);
     if (!(length_m > 0.1) || length_m > BEAM_MOST) {
         return;
     }
-    double spread = fmin(half * vs_vec3_length(way), length_m);
-    vs_vec3 side = {-way.y / length_m * spread, way.x / length_m * spread, 0};
+    double spread = fmin(half * vs_vec3_length(along), length_m);
+    vs_vec3 side = {-along.y / length_m * spread, along.x / length_m * spread, 0};
     vs_vec3 a = vs_vec3_add(light->aim_m, side), b = vs_vec3_sub(light->aim_m, side);
     vs_text_addf(d->s->out,
                  "<path d=\"M%.1f %.1fL%.1f %.1fL%.1f %.1fZ\" fill=\"#000\" fill-opacity=\".13\" "
@@ -235,7 +235,7 @@ static void dot(const drawing *d, vs_vec3 at) {
                  x_of(d, at.x), y_of(d, at.y));
 }
 
-/* Where a light is told: sun and sky in their opening, a tube in its middle. */
+/* Where a light has its number: sun and sky in their opening, a tube in its middle. */
 static vs_vec3 place_of(const drawing *d, const vs_light *l) {
     if (vs_light_kind_is(l->kind, VS_LIGHT_BY_OPENING)) {
         const vs_scene_opening *o = &d->s->scene->opening[l->through];
@@ -246,7 +246,7 @@ static vs_vec3 place_of(const drawing *d, const vs_light *l) {
                : l->at_m;
 }
 
-/* The sun's way from its opening to the floor. */
+/* The sun's ray from its opening to the floor. */
 static void sun(const drawing *d, const vs_light *l) {
     const vs_scene_opening *o = &d->s->scene->opening[l->through];
     vs_vec3 from = place_of(d, l);
@@ -280,13 +280,13 @@ static void light(drawing *d, const vs_light *l) {
 }
 
 /* Lights that shine in some shot, each once. */
-static bool is_told(const drawing *d, size_t i) {
+static bool is_listed(const drawing *d, size_t i) {
     return vs_sheet_shines(d->s, i) && !d->s->scene->light[i].is_part;
 }
 
 static void lights(drawing *d) {
     for (size_t i = 0; i < d->s->scene->light_count; i++) {
-        if (is_told(d, i)) {
+        if (is_listed(d, i)) {
             light(d, &d->s->scene->light[i]);
         }
     }
@@ -295,7 +295,7 @@ static void lights(drawing *d) {
 static void light_numbers(drawing *d) {
     size_t n = 0;
     for (size_t i = 0; i < d->s->scene->light_count; i++) {
-        if (is_told(d, i)) {
+        if (is_listed(d, i)) {
             char words[24];
             vs_vec3 at = place_of(d, &d->s->scene->light[i]);
             snprintf(words, sizeof words, "%zu", ++n);
@@ -304,7 +304,7 @@ static void light_numbers(drawing *d) {
     }
 }
 
-/* ---- what has a room but no place ---- */
+/* ---- things that have a room but no place ---- */
 
 static void in_room(drawing *d, size_t room_index, size_t n, const char *words) {
     const vs_scene_room *r = &d->s->scene->room[room_index];
@@ -319,7 +319,7 @@ static void in_room(drawing *d, size_t room_index, size_t n, const char *words) 
     vs_sheet_labels_take(&d->labels, x, y - 9, 20, 11);
 }
 
-/* At the foot of each room its machines and heads, then its name. */
+/* Along the south wall of each room its machines and heads, then its name. */
 static void in_rooms(drawing *d) {
     const vs_scene *scene = d->s->scene;
     size_t taken[VS_ROOMS_MAX] = {0};
@@ -379,7 +379,7 @@ static void legend(const drawing *d) {
     vs_sheet *s = d->s;
     vs_text_addf(s->out, "<div>\n<h3>Lamps</h3>\n<ol class=\"lamps\">\n");
     for (size_t i = 0; i < s->scene->light_count; i++) {
-        if (is_told(d, i)) {
+        if (is_listed(d, i)) {
             light_item(s, &s->scene->light[i]);
         }
     }

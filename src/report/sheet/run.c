@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* The run sheet: a moment, a box to tick, what is done. Cuts are told where a shot rolls. */
+/* The run sheet: a moment, a box to tick, what is done. Cuts stand where a shot rolls. */
 #include "report/sheet/sheet.h"
 
 #include <math.h>
@@ -7,9 +7,9 @@
 
 #include "veilstop/report/words.h"
 
-#define TIMES_MOST 8 /* bursts whose clock times are listed; more are told by their interval */
+#define TIMES_MOST 8 /* bursts whose clock times are listed; for more, their interval */
 
-/* Begins a line: its time, its box. of: "min" of that event. */
+/* Begins a line: its time, from "min" of that event, and its box. */
 static void begin(vs_sheet *s, const char *class, double at_s, size_t event, const char *words) {
     vs_text_addf(s->out, "<li class=\"%s\">", class);
     vs_sheet_tick(s->out, words);
@@ -31,8 +31,8 @@ static void name(vs_sheet *s, size_t shot) {
     vs_sheet_text(s->out, s->scene->shot[shot].name);
 }
 
-/* Hazer off and a wait follow the run at once: told with it where lines are few. */
-static bool is_told_with_run(const vs_sheet *s, size_t event, size_t place) {
+/* Where lines are few, hazer off and the wait right after a run share its line. */
+static bool joins_run_line(const vs_sheet *s, size_t event, size_t place) {
     const vs_dwell_event *e = &s->dwell->event[event];
     return s->tight && e->act == VS_DWELL_WAIT && s->dwell->shot[place].run_s > 0 && event > 0 &&
            e[-1].act == VS_DWELL_RUN;
@@ -43,7 +43,7 @@ static void run_line(vs_sheet *s, size_t event, size_t place) {
     begin(s, "", s->dwell->event[event].at_s, event, "hazer on");
     vs_text_addf(s->out, "<strong>Hazer ON</strong>, full, ");
     duration(s, event);
-    if (event + 1 < s->dwell->event_count && is_told_with_run(s, event + 1, place)) {
+    if (event + 1 < s->dwell->event_count && joins_run_line(s, event + 1, place)) {
         vs_text_addf(s->out, "; <strong>OFF</strong> ");
         vs_sheet_moment(s, s->dwell->event[event + 1].at_s, "dwell/events/%zu/min", event + 1);
         vs_text_addf(s->out, ", wait ");
@@ -59,7 +59,7 @@ static void wait_line(vs_sheet *s, size_t event, size_t place) {
     const vs_dwell_event *e = &s->dwell->event[event];
     const vs_dwell_shot *plan = &s->dwell->shot[place];
     bool purges = e->act == VS_DWELL_PURGE;
-    if (is_told_with_run(s, event, place)) {
+    if (joins_run_line(s, event, place)) {
         return;
     }
     begin(s, "", e->at_s, event, purges ? "open up" : "wait");
@@ -112,7 +112,8 @@ static void resets(vs_text *out, double each) {
     }
 }
 
-/* Where a shot has one series of bursts the answer tells it under hold, else among its stretches. */
+/* Where a shot has one series of bursts the answer gives it under hold, else among its
+ * stretches. */
 static void burst_length(vs_sheet *s, size_t place, size_t series) {
     const vs_dwell_shot *plan = &s->dwell->shot[place];
     double burst_s = plan->bursts[series].burst_s;
@@ -124,8 +125,8 @@ static void burst_length(vs_sheet *s, size_t place, size_t series) {
     }
 }
 
-/* One series of bursts, a line of its own or in the shot's. first: which burst of the shot it begins
- * with. */
+/* One series of bursts, a line of its own or in the shot's. first: which burst of the shot it
+ * begins with. */
 static void series_line(vs_sheet *s, size_t place, size_t series, size_t first) {
     const vs_dwell_shot *plan = &s->dwell->shot[place];
     const vs_dwell_bursts *b = &plan->bursts[series];

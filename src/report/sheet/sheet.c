@@ -4,7 +4,8 @@
 
 #include <math.h>
 
-/* Nothing runs and nothing is loaded, whatever the names of a scene try. */
+/* A content security policy: nothing runs and nothing is loaded, whatever a scene's names
+ * contain. */
 static void add_document_head(vs_sheet *s) {
     vs_text_addf(s->out,
                  "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n"
@@ -38,7 +39,7 @@ static void head(vs_sheet *s) {
 }
 
 /* Where another order waits less. */
-static void tell_order(vs_sheet *s) {
+static void add_other_order(vs_sheet *s) {
     if (isfinite(s->answer->shorter_s) && s->answer->shorter_s >= 60) {
         vs_text_addf(s->out, "<p class=\"note\">Another order waits ");
         vs_style_time(s->out, s->answer->shorter_s);
@@ -56,7 +57,7 @@ static void first_page(vs_sheet *s) {
     vs_sheet_shots(s);
     vs_text_addf(s->out, "<div class=\"%s\">\n<div>\n", s->beside ? "foot" : "foots");
     vs_sheet_curve(s);
-    tell_order(s);
+    add_other_order(s);
     vs_text_addf(s->out, "</div>\n<div class=\"where\">\n");
     vs_sheet_plan(s);
     vs_text_addf(s->out, "</div>\n</div>\n</section>\n");

@@ -19,12 +19,12 @@ typedef struct {
 
 /* ---- HTML ---- */
 
-/* Words between tags or inside a quoted attribute: what HTML would take for its own is written as a
- * reference, what is no text as U+FFFD. */
+/* Words between tags or inside a quoted attribute: HTML's own characters are written as
+ * references, what is no text as U+FFFD. */
 void vs_sheet_text(vs_text *out, const char *utf8);
 
-/* A figure of a JSON answer: `shown`, with its value as the JSON has it and its place there. as: how
- * it is shown: "" as it is, "ft" [m] in feet, "percent" [1] or already, "clock" [min] */
+/* A figure of a JSON answer: `shown`, with its value as the JSON has it and its place there. as:
+ * how it is shown: "" as it is, "ft" [m] in feet, "percent" [1] or already, "clock" [min] */
 void vs_sheet_figure(vs_text *out, double value, const char *as, const char *shown, const char *of,
                      ...) __attribute__((format(printf, 5, 6)));
 /* The same with three significant digits. */
@@ -39,7 +39,7 @@ void vs_sheet_stops(vs_text *out, int decimals, double value, const char *of, ..
 /* A length [m] in the sheet's unit, with it. decimals under 0: three significant digits */
 void vs_sheet_length(const vs_sheet *s, int decimals, double length_m, const char *of, ...)
     __attribute__((format(printf, 4, 5)));
-/* A stretch of time [s], whose JSON has `value`. */
+/* A duration [s], whose JSON has `value`. */
 void vs_sheet_time(vs_text *out, double seconds, double value, const char *of, ...)
     __attribute__((format(printf, 4, 5)));
 
@@ -47,7 +47,7 @@ void vs_sheet_time(vs_text *out, double seconds, double value, const char *of, .
  */
 void vs_sheet_moment(const vs_sheet *s, double at_s, const char *of, ...)
     __attribute__((format(printf, 3, 4)));
-/* To five minutes, rounded down, as cautions tell it. */
+/* To five minutes, rounded down, as in the cautions. */
 void vs_sheet_rough_moment(const vs_sheet *s, double at_s, const char *of, ...)
     __attribute__((format(printf, 3, 4)));
 
@@ -57,7 +57,7 @@ void vs_sheet_tick(vs_text *out, const char *words);
 /* Bytes as base64 (RFC 4648). */
 void vs_sheet_base64(vs_text *out, const void *bytes, size_t length);
 
-/* The words of all the styles. */
+/* All the styles. */
 void vs_sheet_add_style(vs_sheet *s);
 
 /* ---- the day ---- */
@@ -69,7 +69,7 @@ size_t vs_sheet_shot_at(const vs_sheet *s, size_t place);
 /* Days of so many shots have two pages; longer ones as many as they need. Our choice. */
 #define VS_SHEET_TWO_PAGES 12
 
-/* Whether two pages in large letters would not hold the day. */
+/* Whether the day does not fit on two pages in large letters. */
 bool vs_sheet_is_crowded(const vs_sheet *s);
 
 /* Whether a light shines in a shot of the day. */
@@ -84,9 +84,9 @@ void vs_sheet_plan(vs_sheet *s);
 void vs_sheet_card(vs_sheet *s);
 void vs_sheet_people(vs_sheet *s);
 void vs_sheet_checklist(vs_sheet *s);
-/* What of it the production does before the day. */
+/* The part of the checklist that the production does before the day. */
 void vs_sheet_preparation(vs_sheet *s);
-/* Whether a line of it is for somebody of the venue. */
+/* Whether a line of the checklist is for somebody of the venue. */
 bool vs_sheet_is_venues(const vs_notice *notice);
 void vs_sheet_venue(vs_sheet *s);
 

@@ -44,18 +44,18 @@ static void name_cell(vs_sheet *s, size_t place, size_t shot) {
 }
 
 static void picture_cell(vs_sheet *s, size_t shot) {
-    const vs_sheet_shot *told = &s->answer->shot[shot];
+    const vs_sheet_shot *row = &s->answer->shot[shot];
     vs_text_addf(s->out, "<td class=\"picture\">");
-    if (told->png) {
-        vs_text_addf(s->out, "<img width=\"%zu\" height=\"%zu\" alt=\"", told->png_width,
-                     told->png_height);
-        vs_sheet_text(s->out, told->prediction->shot->name);
+    if (row->png) {
+        vs_text_addf(s->out, "<img width=\"%zu\" height=\"%zu\" alt=\"", row->png_width,
+                     row->png_height);
+        vs_sheet_text(s->out, row->prediction->shot->name);
         vs_text_addf(s->out, " as camera ");
-        vs_sheet_text(s->out, s->scene->camera[told->prediction->shot->camera].name);
+        vs_sheet_text(s->out, s->scene->camera[row->prediction->shot->camera].name);
         vs_text_addf(
             s->out,
             " sees it in this haze: bare rooms, lamps and beams\" src=\"data:image/png;base64,");
-        vs_sheet_base64(s->out, told->png, told->png_length);
+        vs_sheet_base64(s->out, row->png, row->png_length);
         vs_text_addf(s->out, "\">");
     }
     vs_text_addf(s->out, "</td>\n");
@@ -101,8 +101,8 @@ static void haze_cell(vs_sheet *s, size_t shot) {
     vs_text_addf(s->out, "</td>\n");
 }
 
-/* The point whose black is told: that of the first want for one, else the most lifted that is seen;
- * VS_NONE: no point. */
+/* The point whose black is shown: that of the first want for one, else the most lifted that is
+ * seen; VS_NONE: no point. */
 static size_t black_point(const vs_shot_prediction *p) {
     size_t most = VS_NONE;
     for (size_t i = 0; i < p->shot->want_count; i++) {
@@ -163,12 +163,12 @@ static void beam_lines(vs_sheet *s, size_t shot) {
 
 /* Wants that this haze does not give. */
 static void missed_lines(vs_sheet *s, size_t shot) {
-    const vs_sheet_shot *told = &s->answer->shot[shot];
-    const vs_scene_shot *filed = told->prediction->shot;
+    const vs_sheet_shot *row = &s->answer->shot[shot];
+    const vs_scene_shot *filed = row->prediction->shot;
     vs_text words;
     vs_text_init(&words);
     for (size_t i = 0; i < filed->want_count; i++) {
-        const vs_want_result *r = &told->want[i];
+        const vs_want_result *r = &row->want[i];
         if (r->met) {
             continue;
         }
@@ -204,16 +204,16 @@ static void numbers(vs_sheet *s, size_t shot, const char *name, const char *key,
 }
 
 static void grade_cell(vs_sheet *s, size_t shot) {
-    const vs_sheet_shot *told = &s->answer->shot[shot];
-    const vs_shot_grade *grade = told->grade;
+    const vs_sheet_shot *row = &s->answer->shot[shot];
+    const vs_shot_grade *grade = row->grade;
     vs_text_addf(s->out, "<td class=\"grade\">");
     if (!grade) {
-        vs_sheet_text(s->out, told->no_grade);
+        vs_sheet_text(s->out, row->no_grade);
         vs_text_addf(s->out, "</td>\n");
         return;
     }
     vs_text_addf(s->out, "<div>");
-    vs_sheet_text(s->out, told->prediction->shot->point[grade->point].name);
+    vs_sheet_text(s->out, row->prediction->shot->point[grade->point].name);
     vs_text_addf(s->out, ": noise ");
     vs_sheet_stops(s->out, 1, grade->noise.added_stops, "grade/%zu/noise_stops", shot);
     vs_text_addf(s->out, ", sat ");

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* The page for the venue: what haze, how much, when, which detectors would see it, what is asked of
- * whom, and room to sign. */
+/* The page for the venue: what haze, how much, when, which detectors would see it, what is asked
+ * of whom, and space to sign. */
 #include "report/sheet/sheet.h"
 
 #include <math.h>

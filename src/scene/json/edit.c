@@ -16,7 +16,7 @@
 /* A range of the text: [from, to). */
 typedef struct {
     size_t from, to;
-} span;
+} slice;
 
 typedef struct {
     const char *bytes;
@@ -125,11 +125,11 @@ static bool is_key(const char *name, const char *key, size_t key_length) {
 /* Result of a search in an object or array: the value, and where another could be added. */
 typedef struct {
     bool found, empty, object;
-    span value;
+    slice value;
     size_t end; /* behind the last member */
 } finding;
 
-static finding look_into(text t, size_t at, const char *token) {
+static finding search(text t, size_t at, const char *token) {
     finding f = {.empty = true, .object = t.bytes[at] == '{'};
     size_t index = 0;
     f.end = at + 1;
@@ -143,7 +143,7 @@ static finding look_into(text t, size_t at, const char *token) {
         } else {
             is_it = strtoul(token, NULL, 10) == index++;
         }
-        span value = {at, skip_value(t, at)};
+        slice value = {at, skip_value(t, at)};
         f.empty = false;
         f.end = value.to;
         if (is_it) {
@@ -159,14 +159,14 @@ static finding look_into(text t, size_t at, const char *token) {
 
 /* Follows a pointer to its value, or to where its last key, copied to `key`, can be added. */
 static bool follow(text t, const char *pointer, finding *f, char key[VS_FAULT_WHERE_SIZE]) {
-    span value = {skip_blanks(t, t.length >= 3 && memcmp(t.bytes, "\xef\xbb\xbf", 3) == 0 ? 3 : 0),
-                  t.length};
+    slice value = {skip_blanks(t, t.length >= 3 && memcmp(t.bytes, "\xef\xbb\xbf", 3) == 0 ? 3 : 0),
+                   t.length};
     while (*pointer == '/') {
         if (value.from >= t.length || !strchr("{[", t.bytes[value.from]) ||
             !vs_json_pointer_token(&pointer, key, VS_FAULT_WHERE_SIZE)) {
             return false;
         }
-        *f = look_into(t, value.from, key);
+        *f = search(t, value.from, key);
         if (!f->found) {
             return *pointer == '\0' && f->object;
         }
@@ -176,7 +176,7 @@ static bool follow(text t, const char *pointer, finding *f, char key[VS_FAULT_WH
 }
 
 /* The text with [gap.from, gap.to) replaced by `words`. */
-static char *splice(text t, span gap, const char *words, size_t *length) {
+static char *splice(text t, slice gap, const char *words, size_t *length) {
     size_t added = strlen(words);
     *length = t.length - (gap.to - gap.from) + added;
     char *out = malloc(*length + 1);
@@ -215,7 +215,7 @@ static vs_status set_one(text t, const vs_scene_edit *edit, char **out, size_t *
         *out = splice(t, f.value, number, length);
     } else {
         char *member = malloc(2 * strlen(key) + NUMBER_SIZE + 8);
-        span here = {f.end, f.end};
+        slice here = {f.end, f.end};
         if (member) {
             char *end = member + sprintf(member, "%s\"", f.empty ? "" : ", ");
             sprintf(put_key(end, key), "\": %s", number);
@@ -229,7 +229,7 @@ static vs_status set_one(text t, const vs_scene_edit *edit, char **out, size_t *
 vs_status vs_scene_edit_numbers(const char *bytes, size_t length, const vs_scene_edit *edit,
                                 size_t count, char **out, size_t *out_length) {
     text t = {bytes, length};
-    span nothing = {0, 0};
+    slice nothing = {0, 0};
     *out = splice(t, nothing, "", out_length);
     vs_status status = *out ? VS_OK : VS_ERR_MEMORY;
     for (size_t i = 0; i < count && status == VS_OK; i++) {

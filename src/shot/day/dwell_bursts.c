@@ -4,9 +4,9 @@
 
 #include <math.h>
 
-#define SAME_STEP_S  1e-9 /* [s] lengths this close count as equal: far below what matters */
-#define LOOKS_MAX    12   /* samples in one gap: our choice */
-#define LOOK_EVERY_S 20.0 /* [s] between samples of a candidate's density: our choice */
+#define SAME_STEP_S    1e-9 /* [s] lengths this close count as equal: far below what matters */
+#define SAMPLES_MAX    12   /* samples in one gap: our choice */
+#define SAMPLE_EVERY_S 20.0 /* [s] between samples of a candidate's density: our choice */
 
 /* Distinct steps of a series of bursts: the gap, the burst, and the first and last gap. */
 #define STEPS_MAX 6
@@ -36,14 +36,14 @@ static const vs_rooms_step *step_of(step_store *store, const vs_rooms_trace *tra
 }
 
 /* Follows one step; samples the density within it if `w` is given. */
-static void follow_piece(const vs_hold *h, step_store *store, double output_g_per_s,
-                         double length_s, vs_hold_watch *w, vs_rooms_trace *trace) {
+static void follow_output(const vs_hold *h, step_store *store, double output_g_per_s,
+                          double length_s, vs_hold_watch *w, vs_rooms_trace *trace) {
     if (!(length_s > 0)) {
         return;
     }
-    int pieces = w ? (int)fmin(ceil(length_s / LOOK_EVERY_S), LOOKS_MAX) : 1;
-    const vs_rooms_step *step = step_of(store, trace, output_g_per_s, length_s / pieces);
-    for (int i = 0; i < pieces; i++) {
+    int samples = w ? (int)fmin(ceil(length_s / SAMPLE_EVERY_S), SAMPLES_MAX) : 1;
+    const vs_rooms_step *step = step_of(store, trace, output_g_per_s, length_s / samples);
+    for (int i = 0; i < samples; i++) {
         vs_rooms_trace_take(trace, step);
         if (w) {
             w->worst = fmax(w->worst, fabs(vs_rooms_trace_mass_g(trace) / h->aim_g - 1));
@@ -59,13 +59,13 @@ double vs_hold_follow(const vs_hold *h, const vs_rooms_trace *from, const vs_dwe
     *end = *from;
     for (size_t i = 0; i < s->count && s->burst_s > 0; i++) {
         double start_s = vs_dwell_burst_start_s(s, i);
-        follow_piece(h, &store, 0, start_s - now_s, w, end);
-        follow_piece(h, &store, h->planner->output_g_per_s, s->burst_s, w, end);
+        follow_output(h, &store, 0, start_s - now_s, w, end);
+        follow_output(h, &store, h->planner->output_g_per_s, s->burst_s, w, end);
         now_s = start_s + s->burst_s;
         if (w && w->worst >= w->give_up) {
             return NAN;
         }
     }
-    follow_piece(h, &store, 0, s->length_s - now_s, w, end);
+    follow_output(h, &store, 0, s->length_s - now_s, w, end);
     return (end->exposure_g_s - before) / s->length_s;
 }

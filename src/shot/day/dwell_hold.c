@@ -226,10 +226,10 @@ static pattern best_pattern(const vs_hold *h, const vs_rooms_trace *from, double
     return best;
 }
 
-/* Where part `i` of `pieces` begins; with takes, at the start of one. */
-static double piece_start_s(const vs_hold *h, double length_s, size_t i, size_t pieces) {
-    double at_s = length_s * (double)i / (double)pieces;
-    if (!(h->cycle_s > 0) || i >= pieces) {
+/* Where part `i` of `parts` begins; with takes, at the start of one. */
+static double part_start_s(const vs_hold *h, double length_s, size_t i, size_t parts) {
+    double at_s = length_s * (double)i / (double)parts;
+    if (!(h->cycle_s > 0) || i >= parts) {
         return at_s;
     }
     return fmin(floor(at_s / h->cycle_s + 0.5) * h->cycle_s, length_s);
@@ -237,13 +237,13 @@ static double piece_start_s(const vs_hold *h, double length_s, size_t i, size_t 
 
 /* Patterns for part of a shot that is divided: appends the series of bursts to out, with the
  * trouble of the worst; returns how far that one strays. */
-static double try_pieces(const vs_hold *h, const vs_rooms_trace *from, double start_s, double end_s,
-                         size_t pieces, vs_dwell_shot *out) {
+static double try_parts(const vs_hold *h, const vs_rooms_trace *from, double start_s, double end_s,
+                        size_t parts, vs_dwell_shot *out) {
     vs_rooms_trace now = *from, next;
     double worst = 0;
-    for (size_t i = 0; i < pieces; i++) {
-        double from_s = start_s + piece_start_s(h, end_s - start_s, i, pieces);
-        double to_s = start_s + piece_start_s(h, end_s - start_s, i + 1, pieces);
+    for (size_t i = 0; i < parts; i++) {
+        double from_s = start_s + part_start_s(h, end_s - start_s, i, parts);
+        double to_s = start_s + part_start_s(h, end_s - start_s, i + 1, parts);
         if (!(to_s - from_s > SHORTEST_HOLD_S)) {
             continue;
         }
@@ -269,7 +269,7 @@ static double hold_evenly(const vs_hold *h, const vs_rooms_trace *from, double l
         }
         vs_dwell_shot attempt = *shot;
         attempt.bursts_count = 0;
-        double worst = try_pieces(h, from, 0, length_s, cut_into[i], &attempt);
+        double worst = try_parts(h, from, 0, length_s, cut_into[i], &attempt);
         if (worst < best - VS_HOLD_BETTER) {
             best = worst;
             *shot = attempt;
@@ -292,7 +292,7 @@ static void finish_evenly(uneven_search *u, double covered_s, double worst, vs_d
     if (!(covered_s > 0) || !(worst < u->best - VS_HOLD_BETTER)) {
         return;
     }
-    worst = fmax(worst, try_pieces(u->h, end, covered_s, u->length_s, 1, attempt));
+    worst = fmax(worst, try_parts(u->h, end, covered_s, u->length_s, 1, attempt));
     if (worst < u->best - VS_HOLD_BETTER) {
         u->best = worst;
         *u->shot = *attempt;

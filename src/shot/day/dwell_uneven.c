@@ -10,33 +10,33 @@
 
 #define SLOTS_MAX        (VS_DWELL_BURSTS_MAX - 8) /* bursts; the rest is left for even ones */
 #define TAIL_SLOTS       8   /* planned beyond the last burst, so that it anticipates: our choice */
-#define LOOKS_A_SLOT     4   /* our choice */
+#define SAMPLES_A_SLOT   4   /* our choice */
 #define SWEEPS           60  /* our choice: lengths settle within a second well before */
 #define SHORT_SHARE      0.5 /* [1] of the shortest burst, from which a burst is rounded up */
 #define SLOT_SLACK       1e-9
 #define PEAK_HORIZON_S   86400.0 /* [s] as in dwell_fill.c */
 #define WHEN_TOLERANCE_S 1e-6    /* [s] far finer than the second to which bursts are given */
 #define SLOTS_ALL        (SLOTS_MAX + TAIL_SLOTS)
-#define LOOKS_ALL        (SLOTS_ALL * LOOKS_A_SLOT)
+#define SAMPLES_ALL      (SLOTS_ALL * SAMPLES_A_SLOT)
 
-/* The density is sampled LOOKS_A_SLOT times a slot, from the start of the first. */
+/* The density is sampled SAMPLES_A_SLOT times a slot, from the start of the first. */
 typedef struct {
     const vs_hold *h;
     double first_s, every_s, longest_s; /* start of the first slot; longest burst in one */
-    size_t slots, looks;
-    double off_g[LOOKS_ALL];  /* density less the target, with the present bursts */
-    double answer[LOOKS_ALL]; /* [g/s] later effect of a second of burst at the start of a slot */
-    double square[SLOTS_ALL]; /* sum of squares of a slot's response */
+    size_t slots, samples;
+    double off_g[SAMPLES_ALL];  /* density less the target, with the present bursts */
+    double answer[SAMPLES_ALL]; /* [g/s] later effect of a second of burst at the start of a slot */
+    double square[SLOTS_ALL];   /* sum of squares of a slot's response */
     double burst_s[SLOTS_ALL];
 } slot_plan;
 
 /* The room without bursts, at each sample. */
-static void look_ahead(slot_plan *s, const vs_rooms_trace *from) {
+static void sample_ahead(slot_plan *s, const vs_rooms_trace *from) {
     vs_rooms_trace trace = *from;
     vs_rooms_step step;
     vs_rooms_trace_advance(&trace, 0, s->first_s);
-    vs_rooms_step_make(&trace, 0, s->every_s / LOOKS_A_SLOT, &step);
-    for (size_t i = 0; i < s->looks; i++) {
+    vs_rooms_step_make(&trace, 0, s->every_s / SAMPLES_A_SLOT, &step);
+    for (size_t i = 0; i < s->samples; i++) {
         vs_rooms_trace_take(&trace, &step);
         s->off_g[i] = vs_rooms_trace_mass_g(&trace) - s->h->aim_g;
     }
@@ -45,13 +45,13 @@ static void look_ahead(slot_plan *s, const vs_rooms_trace *from) {
 /* The response of a clear room to one second of burst. */
 static void find_answer(slot_plan *s, const vs_rooms_trace *from) {
     vs_rooms_trace trace = *from;
-    double steady_s = s->h->steady_duty * s->every_s, each_s = s->every_s / LOOKS_A_SLOT;
+    double steady_s = s->h->steady_duty * s->every_s, each_s = s->every_s / SAMPLES_A_SLOT;
     double burst_s = fmin(fmax(steady_s, s->h->burst_min_s), s->longest_s), now_s = 0;
     trace.unmixed_g = 0;
     for (size_t j = 0; j < trace.count; j++) {
         trace.part_g[j] = 0;
     }
-    for (size_t i = 0; i < s->looks; i++) {
+    for (size_t i = 0; i < s->samples; i++) {
         double on_s = fmin(fmax(burst_s - now_s, 0), each_s);
         vs_rooms_trace_advance(&trace, s->h->planner->output_g_per_s, on_s);
         vs_rooms_trace_advance(&trace, 0, each_s - on_s);
@@ -60,7 +60,8 @@ static void find_answer(slot_plan *s, const vs_rooms_trace *from) {
     }
     double sum = 0;
     for (size_t k = s->slots; k-- > 0;) { /* later slots have fewer samples after them */
-        for (size_t i = (s->slots - 1 - k) * LOOKS_A_SLOT; i < (s->slots - k) * LOOKS_A_SLOT; i++) {
+        for (size_t i = (s->slots - 1 - k) * SAMPLES_A_SLOT; i < (s->slots - k) * SAMPLES_A_SLOT;
+             i++) {
             sum += s->answer[i] * s->answer[i];
         }
         s->square[k] = sum;
@@ -68,8 +69,8 @@ static void find_answer(slot_plan *s, const vs_rooms_trace *from) {
 }
 
 static void fit_slot(slot_plan *s, size_t k) {
-    double *off = s->off_g + k * LOOKS_A_SLOT, dot = 0;
-    size_t seen = s->looks - k * LOOKS_A_SLOT;
+    double *off = s->off_g + k * SAMPLES_A_SLOT, dot = 0;
+    size_t seen = s->samples - k * SAMPLES_A_SLOT;
     for (size_t i = 0; i < seen; i++) {
         dot += off[i] * s->answer[i];
     }
@@ -145,8 +146,8 @@ double vs_hold_by_slots(const vs_hold *h, const vs_rooms_trace *from, double len
     }
     size_t used = (size_t)fmin(fit, SLOTS_MAX);
     s.slots = (size_t)fmin(fit, (double)used + TAIL_SLOTS);
-    s.looks = s.slots * LOOKS_A_SLOT;
-    look_ahead(&s, from);
+    s.samples = s.slots * SAMPLES_A_SLOT;
+    sample_ahead(&s, from);
     find_answer(&s, from);
     for (int sweep = 0; sweep < SWEEPS; sweep++) {
         for (size_t k = 0; k < s.slots; k++) {

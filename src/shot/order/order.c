@@ -267,7 +267,7 @@ static vs_status search(const vs_scene *scene, const vs_haze *haze, const double
         status = weigh_first(&s, scene, order->shot);
     }
     if (status == VS_OK && s.count > 1) {
-        status = all ? vs_order_weigh_all(&s) : vs_order_look_for(&s, waits);
+        status = all ? vs_order_weigh_all(&s) : vs_order_search_beam(&s, waits);
     }
     if (status == VS_OK) {
         memcpy(order->shot, s.best, s.count * sizeof *order->shot);

@@ -439,7 +439,7 @@ static vs_status move_runs(vs_order_search *s) {
     return status;
 }
 
-vs_status vs_order_look_for(vs_order_search *s, const vs_waits *waits) {
+vs_status vs_order_search_beam(vs_order_search *s, const vs_waits *waits) {
     vs_status status = build(s, waits);
     return status == VS_OK ? move_runs(s) : status;
 }

@@ -40,6 +40,6 @@ vs_status vs_order_weigh(vs_order_search *s, size_t from, bool *done);
 vs_status vs_order_weigh_all(vs_order_search *s);
 
 /* Orders built shot by shot, the most promising kept; then runs of shots moved. */
-vs_status vs_order_look_for(vs_order_search *s, const vs_waits *waits);
+vs_status vs_order_search_beam(vs_order_search *s, const vs_waits *waits);
 
 #endif

@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Extinction from two photos: a table of what the points do over density, and the fit to it. */
+/* Extinction from two photos: the points' transmission and veil tabulated over density, and the
+ * fit. */
 #include "veilstop/shot/photo_reading.h"
 
 #include <math.h>
@@ -12,21 +13,21 @@
 #include "veilstop/base/statistics.h"
 #include "veilstop/shot/held.h"
 
-#define NODES           12    /* densities worked out; our choice */
-#define DEPTH_MOST      3.0   /* [1] of optical depth to the furthest point: as choose looks */
-#define NODE_LEAST      0.02  /* [1] of the thickest: the first node over 0 */
-#define MODEL_SD        0.005 /* [1] of what is predicted; our choice */
-#define SCAN            160   /* densities looked at for the lowest sum; our choice */
-#define OFF_MOST        0.25  /* [1] of what is seen: more is not this haze; our choice */
-#define LEFT_OUT_LEAST  5     /* patches where one may be left out; our choice */
-#define LEFT_OUT_RATIO  4.0   /* [1] its mean square over the others': our choice */
-#define VEIL_SD         0.5   /* [1] of the veil's brightness, by that of lit points; our choice */
-#define VARIANCE_COUNTS 3.0   /* [equations] our choice */
-#define INTERVAL_SHARE  0.95  /* one-sided share of a 90 % interval */
+#define NODES           12    /* densities computed; our choice */
+#define DEPTH_MOST      3.0   /* [1] of optical depth to the furthest point, as in choose */
+#define NODE_LEAST      0.02  /* [1] of the thickest density: the first node over 0 */
+#define MODEL_SD        0.005 /* [1] of the prediction, one standard deviation; our choice */
+#define SCAN            160   /* densities tried for the lowest sum; our choice */
+#define OFF_MOST        0.25 /* [1] of the light seen: a larger misfit is not this haze; our choice */
+#define LEFT_OUT_LEAST  5    /* patches where one may be left out; our choice */
+#define LEFT_OUT_RATIO  4.0  /* [1] its mean square over the others': our choice */
+#define VEIL_SD         0.5  /* [1] of the veil's brightness, from lit points; our choice */
+#define VARIANCE_COUNTS 3.0  /* [equations] our choice */
+#define INTERVAL_SHARE  0.95 /* one-sided share of a 90 % interval */
 
-/* What one point does at one density. */
+/* One point at one density. */
 typedef struct {
-    vs_bands log_kept; /* of its light: on its way to the camera, and on the way to it */
+    vs_bands log_kept; /* log of the share kept of its light, to the point and to the camera */
     vs_bands veil;     /* [cd/m2] */
 } node;
 
@@ -71,7 +72,7 @@ static vs_status fill_node(table *t, vs_predictor *predictor, size_t shot, size_
     return VS_OK;
 }
 
-/* Densities from 0 to the thickest, even in the logarithm but for one, which is the likely one. */
+/* Densities from 0 to the thickest, evenly spaced in the logarithm but for one: the likely one. */
 static void choose_nodes(table *t, double most_per_m, double likely_per_m) {
     double first = NODE_LEAST * most_per_m, ratio = pow(1 / NODE_LEAST, 1.0 / (NODES - 2));
     size_t nearest = 1;
@@ -145,7 +146,8 @@ static void weights_at(const table *t, double k, size_t *first, double weight[4]
     }
 }
 
-/* A point at any density: kept light over that without haze, which panes and nets are in; veil. */
+/* A point at any density: its light over that without haze (panes and nets included), and its
+ * veil. */
 static void point_at(const table *t, double k, size_t p, vs_bands *kept, vs_bands *veil) {
     size_t first;
     double weight[4];
@@ -171,15 +173,14 @@ typedef struct {
     const bool *used;
     size_t count;
     vs_bands weight[VS_PHOTO_POINTS_MAX];
-    double likely_ratio,
-        ratio_weight;  /* of the veil, by the clear photo; weight 0: it tells none */
-    double veil_ratio; /* of the last sum */
+    double likely_ratio, ratio_weight;  /* of the veil, by the clear photo; weight 0: unknown */
+    double veil_ratio;                  /* of the last sum */
     double square[VS_PHOTO_POINTS_MAX]; /* by patch */
-    double goal;                        /* what the interval's ends look for */
+    double goal;                        /* the sum at the interval's ends */
 } fit;
 
-/* One over the variance of each equation, as it is at a density: weights that the fit itself would
- * move draw it to where they are small. */
+/* The inverse variance of each equation at one fixed density: were the weights to move with the
+ * fit, they would draw it to where they are small. */
 static void set_weights(fit *f, double k) {
     for (size_t i = 0; i < f->count; i++) {
         vs_bands kept, veil;
@@ -193,8 +194,8 @@ static void set_weights(fit *f, double k) {
     }
 }
 
-/* How bright the lamps are over the scene's, by what they light in the clear photo: the veil is
- * about as much brighter. The median of the points; their reflectances may be off. */
+/* How much brighter the lamps are than the scene's, from what they light in the clear photo; the
+ * veil is brighter by about as much. The median of the points, as their reflectances may be off. */
 static void expect_ratio(fit *f) {
     double ratio[VS_PHOTO_POINTS_MAX];
     size_t count = 0;
@@ -209,7 +210,7 @@ static void expect_ratio(fit *f) {
     f->ratio_weight = count > 0 ? 1 / (VEIL_SD * median * VEIL_SD * median) : 0;
 }
 
-/* The weighted sum of squares at a density, its best veil along. */
+/* The weighted sum of squares at a density, with the best brightness of the veil. */
 static double sum_at(double k, void *context) {
     fit *f = context;
     vs_bands kept, veil[VS_PHOTO_POINTS_MAX] = {{{0}}}, left[VS_PHOTO_POINTS_MAX] = {{{0}}};
@@ -236,14 +237,14 @@ static double sum_at(double k, void *context) {
     return sum;
 }
 
-/* A density of the scan. */
+/* Density number i of the scan. */
 static double scanned(const fit *f, int i) {
     double share = (double)i / SCAN;
     return f->t->k[NODES - 1] * share * share;
 }
 
-/* The lowest sum: a scan, then Brent's method between its neighbours. at_end: it was at the
- * thickest */
+/* The lowest sum: a scan, then Brent's method between its neighbours. at_end: it is at the
+ * thickest density */
 static double lowest(fit *f, double *k, bool *at_end) {
     double best = INFINITY;
     int at = 0;
@@ -271,7 +272,7 @@ static double over_goal(double k, void *context) {
     return sum_at(k, f) - f->goal;
 }
 
-/* Where the sum passes the goal between two densities, the first with a sum over it. */
+/* Where the sum crosses the goal between two densities, the first of which is over it. */
 static double passes(fit *f, double over, double under) {
     double x = NAN;
     vs_status status =
@@ -279,8 +280,9 @@ static double passes(fit *f, double over, double under) {
     return status == VS_OK ? x : over;
 }
 
-/* The outermost densities under the goal: there may be a second valley. from  0 or SCAN; to: the
- * best */
+/* The outermost density under the goal, as there may be a second minimum.
+ * from  0 or SCAN
+ * best  the best density */
 static double outermost(fit *f, int from, double best) {
     int step = from == 0 ? 1 : -1, i = from;
     while (i >= 0 && i <= SCAN && (scanned(f, i) - best) * step < 0 &&
@@ -294,7 +296,7 @@ static double outermost(fit *f, int from, double best) {
     return passes(f, scanned(f, i - step), past ? best : scanned(f, i));
 }
 
-/* Leaves the patch out that is far off all others; whether there was one. */
+/* Leaves out the patch that is far off all others; false if there is none. */
 static bool leave_out(fit *f, bool *used) {
     double sum = 0, most = 0;
     size_t worst = 0, count = 0;
@@ -316,8 +318,8 @@ static bool leave_out(fit *f, bool *used) {
     return true;
 }
 
-/* The interval: by how much the sum may rise. The variances are known, but not for sure: they count
- * as so many equations that went together as they should, beside what is left of these. */
+/* The interval: by how much the sum may rise. The assumed variances count like VARIANCE_COUNTS
+ * further equations that agree with them, beside the residuals of the present ones. */
 static void find_interval(fit *f, double sum, vs_photo_reading *r) {
     double known = f->ratio_weight > 0 ? 1 : 2;
     double freedom = VARIANCE_COUNTS + (double)(VS_BAND_COUNT * r->used_count) - known;

@@ -32,10 +32,10 @@ typedef struct {
     size_t periods; /* of a decay */
     double *centre; /* period x fitted: prior mean of ln density [1/m] at its start */
     double *spread;
-    size_t *look; /* one per point: its shared clear reading, or VS_NONE */
-    size_t looks;
+    size_t *clear; /* one per point: its shared clear reading, or VS_NONE */
+    size_t clear_count;
     double *own_per_s, *start_per_m, *extinction; /* work */
-    bool starved; /* memory ran out while a day was played, of which the solver is not told */
+    bool starved; /* memory ran out while a day was played, which the solver does not learn */
 } problem;
 
 /* ---- layout of the parameters: output | losses | starts | clear readings ---- */
@@ -49,11 +49,11 @@ static size_t at_start(const problem *p, size_t period, size_t i) {
 static size_t start_count(const problem *p) {
     return p->as_plan ? 0 : p->periods * p->fitted_count;
 }
-static size_t at_look(const problem *p, size_t look) {
-    return at_loss(p, p->fitted_count) + start_count(p) + look;
+static size_t at_clear(const problem *p, size_t clear) {
+    return at_loss(p, p->fitted_count) + start_count(p) + clear;
 }
 static size_t parameter_count(const problem *p) {
-    return at_look(p, p->looks);
+    return at_clear(p, p->clear_count);
 }
 
 static double ratio(double logarithm) {
@@ -90,10 +90,10 @@ static vs_status play(problem *p, const double *parameter) {
 static double point_residual(const problem *p, const double *parameter, size_t i) {
     const vs_reading_point *point = &p->day->point[i];
     double off = point->path_m * p->extinction[i] + point->log_kept;
-    if (p->look[i] == VS_NONE) {
+    if (p->clear[i] == VS_NONE) {
         return off / sqrt(point->clear_variance + point->hazed_variance);
     }
-    off += sqrt(point->clear_variance) * parameter[at_look(p, p->look[i])];
+    off += sqrt(point->clear_variance) * parameter[at_clear(p, p->clear[i])];
     return off / sqrt(point->hazed_variance);
 }
 
@@ -205,7 +205,7 @@ static void choose_rooms(problem *p) {
     }
 }
 
-static void share_looks(problem *p) {
+static void share_clear_readings(problem *p) {
     const vs_reading_point *point = p->day->point;
     for (size_t i = 0; i < p->day->count; i++) {
         size_t uses = 0, first = i;
@@ -215,7 +215,7 @@ static void share_looks(problem *p) {
                 first = k;
             }
         }
-        p->look[i] = uses < 2 ? VS_NONE : first < i ? p->look[first] : p->looks++;
+        p->clear[i] = uses < 2 ? VS_NONE : first < i ? p->clear[first] : p->clear_count++;
     }
 }
 
@@ -250,18 +250,18 @@ static vs_status problem_init(problem *p, const vs_reading_day *day, bool as_pla
     *p = blank;
     p->fitted = calloc(rooms, sizeof *p->fitted);
     p->period = calloc(points, sizeof *p->period);
-    p->look = calloc(points, sizeof *p->look);
+    p->clear = calloc(points, sizeof *p->clear);
     p->centre = calloc(2 * rooms * points, sizeof *p->centre);
     p->own_per_s = calloc(rooms, sizeof *p->own_per_s);
     p->start_per_m = calloc(rooms * points, sizeof *p->start_per_m);
     p->extinction = calloc(points, sizeof *p->extinction);
-    if (!p->fitted || !p->period || !p->look || !p->centre || !p->own_per_s || !p->start_per_m ||
+    if (!p->fitted || !p->period || !p->clear || !p->centre || !p->own_per_s || !p->start_per_m ||
         !p->extinction) {
         return VS_ERR_MEMORY;
     }
     p->spread = p->centre + rooms * points;
     choose_rooms(p);
-    share_looks(p);
+    share_clear_readings(p);
     if (!as_plan) {
         cut(p);
         centre_starts(p);
@@ -272,7 +272,7 @@ static vs_status problem_init(problem *p, const vs_reading_day *day, bool as_pla
 static void problem_free(problem *p) {
     free(p->fitted);
     free(p->period);
-    free(p->look);
+    free(p->clear);
     free(p->centre);
     free(p->own_per_s);
     free(p->start_per_m);

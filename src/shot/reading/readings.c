@@ -12,7 +12,7 @@
 
 #define FAR_LIKELIER  6.0                 /* [1] of Akaike's criterion: e^3 to 1; our choice */
 #define RATE_LEAST    (0.01 / VS_S_PER_H) /* [1/s] least loss of a room: none is that tight */
-#define TOLD          1.0     /* [1] of the prior deviation: above it the readings told nothing */
+#define UNLEARNT      1.0     /* [1] of the prior deviation: above it the readings added nothing */
 #define TOP_UP_WITHIN 86400.0 /* [s] a day: nobody waits longer for it */
 
 /* State shared by the steps below. Arrays of `count` are in order of time. */
@@ -44,7 +44,7 @@ static vs_status read_each(const vs_scene *scene, vs_readings *out) {
     return VS_OK;
 }
 
-static bool same_look(const vs_scene_reading *a, const vs_scene_reading *b) {
+static bool same_clear_reading(const vs_scene_reading *a, const vs_scene_reading *b) {
     return a->room == b->room && a->camera == b->camera && a->percent == b->percent &&
            a->distance_m == b->distance_m && a->clear_white == b->clear_white &&
            a->clear_black == b->clear_black;
@@ -63,7 +63,7 @@ static void make_points(work *w) {
     }
     for (size_t i = 0; i < count; i++) {
         size_t from = w->order[i], look = 0;
-        while (!same_look(&given[look], &given[from])) {
+        while (!same_clear_reading(&given[look], &given[from])) {
             look++;
         }
         const vs_reading *r = &w->out->reading[from];
@@ -141,22 +141,22 @@ static vs_pooled_reading pool_from(const work *w, size_t first, bool *taken) {
     vs_pooled_reading pool = {.room = p[first].room, .at_s = p[first].at_s};
     double weight_sum = 0, sum = 0;
     for (size_t i = first; i < w->scene->reading_count; i++) {
-        double look_weight = 0, look_sum = 0, clear = 0;
+        double clear_weight = 0, clear_sum = 0, clear = 0;
         for (size_t k = i; k < w->scene->reading_count; k++) {
             if (!taken[k] && p[k].room == pool.room && p[k].clear == p[i].clear &&
                 p[k].at_s <= pool.at_s + VS_READING_TOGETHER_S) {
                 double weight = p[k].path_m * p[k].path_m / p[k].hazed_variance;
-                look_weight += weight;
-                look_sum += weight * -p[k].log_kept / p[k].path_m;
+                clear_weight += weight;
+                clear_sum += weight * -p[k].log_kept / p[k].path_m;
                 clear = p[k].clear_variance / (p[k].path_m * p[k].path_m);
                 taken[k] = true;
                 pool.count++;
             }
         }
-        if (look_weight > 0) {
-            double weight = 1 / (1 / look_weight + clear);
+        if (clear_weight > 0) {
+            double weight = 1 / (1 / clear_weight + clear);
             weight_sum += weight;
-            sum += weight * look_sum / look_weight;
+            sum += weight * clear_sum / clear_weight;
         }
     }
     pool.extinction_per_m = fmax(0, sum / weight_sum);
@@ -178,13 +178,13 @@ static vs_status pool_readings(work *w) {
     }
     free(taken);
     for (size_t room = 0; room < w->scene->room_count; room++) {
-        double told = 0;
+        double precision = 0;
         for (size_t i = 0; i < w->out->pool_count; i++) {
             const vs_pooled_reading *pool = &w->out->pool[i];
             double sigmas = pool->extinction_per_m / pool->sd_per_m;
-            told += pool->room == room ? sigmas * sigmas : 0;
+            precision += pool->room == room ? sigmas * sigmas : 0;
         }
-        w->out->room[room].share = told > 0 ? 1 / sqrt(told) : (double)INFINITY;
+        w->out->room[room].share = precision > 0 ? 1 / sqrt(precision) : (double)INFINITY;
     }
     return VS_OK;
 }
@@ -266,7 +266,7 @@ static void keep_losses(work *w, const vs_reading_story *story) {
             room->last_sd_per_m = story->last_sd[i];
         }
         if (room->count == 0 || !tells_loss(w, i) ||
-            !(story->loss_sd[i] < TOLD * VS_READING_PRIOR_SD)) {
+            !(story->loss_sd[i] < UNLEARNT * VS_READING_PRIOR_SD)) {
             continue;
         }
         double own = w->own_per_s[i] * exp(story->loss_log[i]), doors = w->doors_per_s[i];
@@ -279,7 +279,7 @@ static void keep_losses(work *w, const vs_reading_story *story) {
 }
 
 static void keep_output(work *w, const vs_reading_story *story) {
-    if (!(story->output_sd < TOLD * VS_READING_PRIOR_SD)) {
+    if (!(story->output_sd < UNLEARNT * VS_READING_PRIOR_SD)) {
         return;
     }
     double reach = VS_READING_NINETIES * story->output_sd;
