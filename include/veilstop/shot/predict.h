@@ -46,7 +46,9 @@ typedef struct {
     vs_bands *share, *once, *direct;      /* workspace, one per light */
     double *dim; /* one per light: a factor on its output, 0 or over, initially 1; the owner may set
                   * it between predictions */
-    const vs_runner *runner; /* the owner's to lend: vs_choose spreads its work by it; NULL: none */
+    const vs_runner
+        *runner; /* the owner's to lend: vs_choose and vs_predictor_trace spread their work
+                              * by it; NULL: none */
 } vs_predictor;
 
 /** scene  borrowed, must outlive the predictor.
@@ -62,7 +64,14 @@ VS_WARN_UNUSED vs_status vs_predictor_begin(vs_predictor *predictor, const vs_sc
 VS_WARN_UNUSED vs_status vs_predictor_make_part(vs_predictor *predictor, size_t part);
 VS_WARN_UNUSED vs_status vs_predictor_end(vs_predictor *predictor);
 
-/** A predictor for one more thread: shares the haze and geometry of `first`, which must outlive it.
+/** Follows the light of the lamps of some shots to where it first lands, each once, before anything
+ *  is solved; otherwise that happens where it is needed. Uses the predictor's runner.
+ *  shot  indices, count of them.  Errors: VS_ERR_MEMORY. */
+VS_WARN_UNUSED vs_status vs_predictor_trace(vs_predictor *predictor, const size_t *shot,
+                                            size_t count);
+
+/** A predictor for one more thread: shares the haze and geometry of `first`, which must outlive it,
+ *  and what lamps it has followed so far.
  *  Errors: VS_ERR_MEMORY. */
 VS_WARN_UNUSED vs_status vs_predictor_init_beside(vs_predictor *predictor,
                                                   const vs_predictor *first);

@@ -2,6 +2,7 @@
 /* veilstop predict: what haze does to each shot. */
 #include <math.h>
 #include <stdlib.h>
+#include <string.h>
 
 #include "ask/context.h"
 #include "ask/day_plan.h"
@@ -10,6 +11,7 @@
 #include "veilstop/report/predict.h"
 #include "veilstop/shot/held.h"
 #include "veilstop/shot/predict.h"
+#include "veilstop/shot/scene_emitters.h"
 #include "veilstop/shot/want.h"
 
 /* Predictions of all shots requested and of those they must look like; others have NULL points.
@@ -22,6 +24,9 @@ typedef struct {
     vs_shot_prediction *shot; /* one per shot of the scene */
     size_t *asked;            /* the shots to be predicted */
     size_t asked_count;
+    size_t
+        *group; /* of asked: the first of those that share their light, predicted by one worker */
+    double *asked_per_m;                       /* asked x room: densities */
     vs_status *status;                         /* one a shot of the scene */
     vs_status part_status[VS_PREDICTOR_PARTS]; /* of the first predictor */
     bool *selected;                            /* one a shot of the scene */
@@ -79,6 +84,8 @@ static void set_free(prediction_set *set) {
     free(set->predictor);
     free(set->shot);
     free(set->asked);
+    free(set->group);
+    free(set->asked_per_m);
     free(set->selected);
     free(set->status);
     free(set->thickest_per_m);
@@ -122,6 +129,10 @@ static vs_status make_predictors(prediction_set *set) {
         return VS_ERR_MEMORY;
     }
     vs_status status = make_first_predictor(set);
+    if (status == VS_OK) {
+        set->predictor[0].runner = vs_ask_runner();
+        status = vs_predictor_trace(&set->predictor[0], set->asked, set->asked_count);
+    }
     for (size_t i = 1; i < set->workers && status == VS_OK; i++) {
         status = vs_predictor_init_beside(&set->predictor[i], &set->predictor[0]);
     }
@@ -133,9 +144,12 @@ static vs_exit set_init(prediction_set *set, const vs_ask_args *args, const vs_a
     set->selected = calloc(count + 1, sizeof *set->selected);
     set->shot = calloc(count + 1, sizeof *set->shot);
     set->asked = calloc(count + 1, sizeof *set->asked);
+    set->group = calloc(count + 1, sizeof *set->group);
+    set->asked_per_m = calloc(count * scene->scene->room_count + 1, sizeof *set->asked_per_m);
     set->status = calloc(count + 1, sizeof *set->status);
     set->thickest_per_m = calloc(scene->scene->room_count, sizeof *set->thickest_per_m);
-    if (!set->selected || !set->shot || !set->asked || !set->status || !set->thickest_per_m) {
+    if (!set->selected || !set->shot || !set->asked || !set->group || !set->asked_per_m ||
+        !set->status || !set->thickest_per_m) {
         return vs_ask_fail_status(VS_ERR_MEMORY, "predict");
     }
     vs_exit code = vs_ask_scene_selected(args, scene, set->selected);
@@ -182,21 +196,60 @@ static void take_density(prediction_set *set, answer *a, size_t which) {
     }
 }
 
-static void predict_shot(void *context, size_t worker, size_t i) {
-    prediction_set *set = context;
-    size_t shot = set->asked[i];
+static double *per_m_of(const prediction_set *set, size_t asked) {
+    return set->asked_per_m + asked * set->scene->scene->room_count;
+}
+
+static bool has_all_lights_of(const vs_scene *scene, const vs_scene_shot *all,
+                              const vs_scene_shot *some) {
+    for (size_t i = 0; i < scene->light_count; i++) {
+        if (vs_shot_uses_light(some, i) && !vs_shot_uses_light(all, i)) {
+            return false;
+        }
+    }
+    return true;
+}
+
+/* Whether what is solved for one of two shots is all that the other needs. */
+static bool share_light(const prediction_set *set, size_t a, size_t b) {
     const vs_scene *scene = set->scene->scene;
-    double room_extinction_per_m[VS_ROOMS_MAX];
-    set->status[shot] = vs_held_rooms(scene, &scene->shot[shot], &set->predictor[0].haze,
-                                      set->extinction_per_m, room_extinction_per_m);
-    if (set->status[shot] == VS_OK) {
-        set->status[shot] =
-            vs_predict_shot(&set->predictor[worker], shot, room_extinction_per_m, &set->shot[shot]);
+    const vs_scene_shot *one = &scene->shot[set->asked[a]], *other = &scene->shot[set->asked[b]];
+    return vs_predictor_place_of(&set->predictor[0], one) ==
+               vs_predictor_place_of(&set->predictor[0], other) &&
+           memcmp(per_m_of(set, a), per_m_of(set, b), scene->room_count * sizeof(double)) == 0 &&
+           (has_all_lights_of(scene, one, other) || has_all_lights_of(scene, other, one));
+}
+
+/* Finds densities, and which shots share their light. */
+static void find_groups(prediction_set *set) {
+    const vs_scene *scene = set->scene->scene;
+    for (size_t i = 0; i < set->asked_count; i++) {
+        size_t shot = set->asked[i];
+        set->status[shot] = vs_held_rooms(scene, &scene->shot[shot], &set->predictor[0].haze,
+                                          set->extinction_per_m, per_m_of(set, i));
+        set->group[i] = i;
+        for (size_t first = 0; first < i && set->group[i] == i; first++) {
+            if (set->group[first] == first && share_light(set, first, i)) {
+                set->group[i] = first;
+            }
+        }
+    }
+}
+
+static void predict_group(void *context, size_t worker, size_t i) {
+    prediction_set *set = context;
+    for (size_t n = i; n < set->asked_count; n++) {
+        size_t shot = set->asked[n];
+        if (set->group[n] == i && set->status[shot] == VS_OK) {
+            set->status[shot] =
+                vs_predict_shot(&set->predictor[worker], shot, per_m_of(set, n), &set->shot[shot]);
+        }
     }
 }
 
 static vs_exit predict_all(prediction_set *set) {
-    vs_ask_each(set->asked_count, "predicting", predict_shot, set);
+    find_groups(set);
+    vs_ask_each(set->asked_count, "predicting", predict_group, set);
     for (size_t i = 0; i < set->asked_count; i++) {
         size_t shot = set->asked[i];
         if (set->status[shot] != VS_OK) {

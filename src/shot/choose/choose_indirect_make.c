@@ -6,7 +6,6 @@
 #include <string.h>
 
 #include "shot/choose/choose_indirect.h"
-#include "shot/choose/choose_lamps.h"
 #include "shot/choose/choose_model.h"
 #include "veilstop/shot/held.h"
 
@@ -351,9 +350,6 @@ static vs_status add_worker(filling *f, vs_predictor *p) {
     for (size_t i = 0; i < f->predictor->scene->light_count; i++) {
         p->dim[i] = f->predictor->dim[i];
     }
-    for (size_t i = 0; i < p->place_count; i++) {
-        vs_bounce_solver_lend(&f->predictor->bounces[i], &p->bounces[i]);
-    }
     f->beside_count++;
     return VS_OK;
 }
@@ -418,6 +414,21 @@ static vs_status want_nodes(const filling *f, size_t *wanted, bool *more) {
     return status;
 }
 
+/* Follows the lamps of all shots, once for all workers. */
+static vs_status trace_lamps(vs_predictor *predictor, const vs_indirect_curve *curve,
+                             size_t count) {
+    size_t *shot = calloc(count + 1, sizeof *shot);
+    if (!shot) {
+        return VS_ERR_MEMORY;
+    }
+    for (size_t i = 0; i < count; i++) {
+        shot[i] = curve[i].shot;
+    }
+    vs_status status = vs_predictor_trace(predictor, shot, count);
+    free(shot);
+    return status;
+}
+
 vs_status vs_indirect_curves_make(vs_predictor *predictor, vs_indirect_curve *curve, size_t count) {
     filling f = {.predictor = predictor, .curve = curve, .count = count};
     size_t *wanted = calloc(count + 1, sizeof *wanted);
@@ -426,7 +437,7 @@ vs_status vs_indirect_curves_make(vs_predictor *predictor, vs_indirect_curve *cu
         status = begin(predictor->scene, &curve[i]);
     }
     share_ends(curve, count);
-    status = status == VS_OK ? vs_indirect_lamps_trace(predictor, curve, count) : status;
+    status = status == VS_OK ? trace_lamps(predictor, curve, count) : status;
     for (bool more = true; more && status == VS_OK;) {
         status = want_nodes(&f, wanted, &more);
         if (status == VS_OK && more) {

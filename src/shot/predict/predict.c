@@ -156,6 +156,10 @@ vs_status vs_predictor_init_beside(vs_predictor *predictor, const vs_predictor *
                                  .place_count = first->place_count};
     *predictor = shared;
     vs_status status = own_init(predictor);
+    bool computed = first->scene->indirect == VS_INDIRECT_COMPUTED;
+    for (size_t i = 0; i < first->place_count && status == VS_OK && computed; i++) {
+        vs_bounce_solver_lend(&first->bounces[i], &predictor->bounces[i]);
+    }
     if (status != VS_OK) {
         vs_predictor_free(predictor);
     }

@@ -1,8 +1,9 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* See choose_lamps.h. */
-#include "shot/choose/choose_lamps.h"
-
+/* Lamps of several shots, each followed once. */
 #include <stdlib.h>
+
+#include "shot/predict/camera_setup.h"
+#include "veilstop/shot/predict.h"
 
 /* One lamp in one place, as the first shot that uses it there sets it. */
 typedef struct {
@@ -53,11 +54,10 @@ static void trace(void *context, size_t worker, size_t i) {
         vs_bounce_solver_trace(&all->predictor->bounces[one->place], &one->emitter, one->light);
 }
 
-vs_status vs_indirect_lamps_trace(vs_predictor *predictor, const vs_indirect_curve *curve,
-                                  size_t count) {
-    const vs_runner *runner = predictor->runner;
+vs_status vs_predictor_trace(vs_predictor *predictor, const size_t *shot, size_t count) {
+    const vs_runner *runner = vs_runner_or_plain(predictor->runner);
     lamps all = {.predictor = predictor};
-    if (!runner || count == 0) {
+    if (predictor->scene->indirect != VS_INDIRECT_COMPUTED) {
         return VS_OK;
     }
     size_t most = predictor->place_count * predictor->scene->light_count;
@@ -68,7 +68,7 @@ vs_status vs_indirect_lamps_trace(vs_predictor *predictor, const vs_indirect_cur
     vs_status status = VS_OK;
     for (size_t i = 0; i < count && status != VS_ERR_MEMORY; i++) {
         /* a shot that cannot be predicted tells why when it is */
-        status = list_shot(&all, curve[i].shot);
+        status = list_shot(&all, shot[i]);
     }
     status = status == VS_ERR_MEMORY ? status : VS_OK;
     if (status == VS_OK) {
