@@ -333,12 +333,18 @@ static void patches(void **state) {
     CHECK_STATUS(vs_still_patch_at(&p, 1, 100, &patch), VS_ERR_DOMAIN);
     CHECK_STATUS(vs_still_patch_at(&p, 100, 199.5, &patch), VS_ERR_DOMAIN);
     CHECK_STATUS(vs_still_patch_at(&p, NAN, 100, &patch), VS_ERR_DOMAIN);
+    CHECK_OK(vs_still_expose(&p, 100, 100, 30, &patch));
+    CHECK_NEAR(p.nits_per_linear * vs_bands_luminance(patch.linear), 30, 1e-12, 0);
+    CHECK_STATUS(vs_still_expose(&p, 1, 100, 40, &patch), VS_ERR_DOMAIN);
     for (size_t i = 0; i < 3 * 200 * 200; i++) {
         photo.sample[i] = i % 3 == 0 ? 65535 : 257;
     }
     CHECK_OK(vs_still_patch_at(&p, 100, 100, &patch));
     CHECK_NEAR(patch.clipped, 1, 0, 0);
     CHECK_NEAR(patch.dark, 2 / 3.0, 1e-12, 0);
+    double was = p.nits_per_linear;
+    CHECK_STATUS(vs_still_expose(&p, 100, 100, 40, &patch), VS_ERR_INPUT);
+    CHECK_NEAR(p.nits_per_linear, was, 0, 0);
     vs_picture_free(&photo);
     vs_scene_file_free(&s.file);
 }

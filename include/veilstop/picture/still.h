@@ -101,6 +101,14 @@ typedef struct {
 VS_WARN_UNUSED vs_status vs_still_patch_at(const vs_still_photo *photo, double x_px, double y_px,
                                            vs_still_patch *patch);
 
+/** Sets how a photo was exposed by a patch whose light is known.
+ *  nits   [cd/m2] over 0;  patch  out, what the photo has there
+ *  Errors: those of vs_still_patch_at; VS_ERR_INPUT where over a tenth of its pixels are clipped or
+ *  black. The photo is as it was then.
+ *  Checked: tests/unit/test_still.c */
+VS_WARN_UNUSED vs_status vs_still_expose(vs_still_photo *photo, double x_px, double y_px,
+                                         double nits, vs_still_patch *patch);
+
 /** Signals from here on are clipped [1]: the lower of full scale and what the camera holds. */
 double vs_still_clip_signal(const vs_still_photo *photo);
 

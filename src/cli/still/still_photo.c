@@ -10,7 +10,6 @@
 #define NITS_MOST     1e9     /* [cd/m2] of a metered patch; the sun has 1.6e9 */
 #define GAMMA_SRGB    0.45455 /* [1] of a gAMA chunk that stands for sRGB (PNG 11.3.2.5) */
 #define GAMMA_NEAR    0.01    /* [1] our choice */
-#define PATCH_SPOILED 0.1     /* [1] of a patch's pixels; our choice */
 
 /* Code points of ITU-T H.273, table 3, that have a curve here. */
 static const struct {
@@ -135,26 +134,24 @@ static vs_exit calibrate(vs_cli_still *s) {
     if (code != VS_EXIT_DONE) {
         return code;
     }
-    vs_status status = vs_still_patch_at(photo, vs_cli_still_kept_px(s, x_px),
-                                         vs_cli_still_kept_px(s, y_px), &patch);
+    vs_status status = vs_still_expose(photo, vs_cli_still_kept_px(s, x_px),
+                                       vs_cli_still_kept_px(s, y_px), nits, &patch);
     if (status == VS_ERR_DOMAIN) {
         return vs_ask_fail(VS_EXIT_INPUT,
                            "--grey: must have a patch about it in the photo (got "
                            "%g,%g)",
                            x_px, y_px);
     }
-    if (status != VS_OK) {
-        return vs_ask_fail_status(status, "--grey");
-    }
-    double linear = vs_bands_luminance(patch.linear);
-    if (patch.clipped > PATCH_SPOILED || patch.dark > PATCH_SPOILED || !(linear > 0)) {
+    if (status == VS_ERR_INPUT) {
         return vs_ask_fail(VS_EXIT_INPUT,
                            "--grey: must be a patch that is neither clipped nor "
                            "black (got %s at %g,%g)",
-                           patch.clipped > PATCH_SPOILED ? "a clipped one" : "a black one", x_px,
+                           patch.clipped > patch.dark ? "a clipped one" : "a black one", x_px,
                            y_px);
     }
-    photo->nits_per_linear = nits / linear;
+    if (status != VS_OK) {
+        return vs_ask_fail_status(status, "--grey");
+    }
     s->grey_by_patch = true;
     return VS_EXIT_DONE;
 }

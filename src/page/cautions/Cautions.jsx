@@ -44,16 +44,16 @@ function WayOut({ model, told }) {
 }
 
 export function Cautions({ model }) {
-  const told = model.answers.cautions, { dwell } = model.answers, { ticks } = model.settings;
+  const told = model.answers.cautions, { dwell } = model.answers, { ticks } = model.settings, shots = model.store.scene.shots?.length > 0;
   return <section class="screen" id="cautions" aria-labelledby="h-cautions">
     <header><h1 id="h-cautions" tabindex="-1">Cautions</h1><a class="btn only-desk" href="#look">Close</a></header>
     <p class="lead">{CAUTION}</p>
     {!told && <p>{model.answers.cautionsSaid || 'They are worked out once the scene has no faults. Until then expect an alarm from any haze.'}</p>}
-    {told && <><p class="small quiet">{told.day === 'plan' ? 'By the peaks of the day’s plan.' : 'By the densities of the shots: there is no plan of the day.'}</p>
-      <Detectors model={model} told={told} />
+    {told && <><p class="small quiet">{!shots ? 'No shot yet, so no figures: expect an alarm from any haze. What is to be done holds all the same.' : told.day === 'plan' ? 'By the peaks of the day’s plan.' : 'By the densities of the shots: there is no plan of the day.'}</p>
+      {shots && <><Detectors model={model} told={told} />
       {told.exposure.length > 0 && <Breathing told={told} />}
-      <WayOut model={model} told={told} />
-      {dwell?.clear && Number.isFinite(dwell.clear.minutes) && <section class="caut"><h2>Clearing</h2><p class="verdict">{Math.round(dwell.clear.minutes)} min after the last shot nobody sees haze{dwell.clear.purged ? `, with doors open and fans on; ${Math.round(dwell.clear.minutes_closed)} min without` : ''}. The alarm stays off until whoever is responsible has put it back.</p></section>}
+      <WayOut model={model} told={told} /></>}
+      {shots && dwell?.clear && Number.isFinite(dwell.clear.minutes) && <section class="caut"><h2>Clearing</h2><p class="verdict">{Math.round(dwell.clear.minutes)} min after the last shot nobody sees haze{dwell.clear.purged ? `, with doors open and fans on; ${Math.round(dwell.clear.minutes_closed)} min without` : ''}. The alarm stays off until whoever is responsible has put it back.</p></section>}
       <section class="caut"><h2>To do</h2><ul class="check">{told.notices.map((n, i) => { const key = n.do; return <li key={i}><label><input type="checkbox" checked={Boolean(ticks[key])} onChange={(e) => model.set({ ticks: { ...ticks, [key]: e.currentTarget.checked } })} /><span>{n.do}<small>{[n.when, n.who].filter(Boolean).join(', ')}{n.status ? `; ${statusWords[n.status] ?? n.status}` : '; the venue’s own rule'}</small></span></label></li>; })}</ul></section></>}
     {told && <p class="small quiet">{told.words}</p>}
   </section>;

@@ -51,6 +51,9 @@ export async function openBridge(module, files = {}, shareDone = () => {}) {
     return { status, answer: text && status < 2 ? JSON.parse(text) : null, said: say(textAt(core, core.vs_page_messages(page))) };
   };
 
+  const putDoubles = (list) => put(core, new Uint8Array(Float64Array.from(list).buffer));
+  const putGrey = (grey) => (grey ? putDoubles([grey.x, grey.y, grey.nits ?? NaN]) : 0);
+
   return {
     // Bytes of memory that the core has taken.
     memory: () => core.memory.buffer.byteLength,
@@ -72,20 +75,31 @@ export async function openBridge(module, files = {}, shareDone = () => {}) {
       return JSON.parse(text);
     },
     // A photo in a shot's haze, its camera the shot's: R G B A in and out.
-    scouted: ({ scene, shot, extinction = null, width, height, photo }) => {
+    // grey: a patch whose light is known, { x, y } in pixels, { nits } where it was metered, else a grey card.
+    scouted: ({ scene, shot, extinction = null, width, height, photo, grey = null }) => {
       mustOpen(scene);
-      const given = put(core, new Uint8Array(photo.buffer));
+      const given = put(core, photo), told = putGrey(grey);
       try {
-        const at = core.vs_page_scouted(page, shot, extinction ?? NaN, width, height, given);
+        const at = core.vs_page_scouted(page, shot, extinction ?? NaN, width, height, given, told);
         if (!at) throw new Error('the haze could not be put into the photo');
         return { width, height, pixels: new Uint8ClampedArray(core.memory.buffer, at, 4 * width * height).slice() };
-      } finally { core.free(given); }
+      } finally { core.free(given); if (told) core.free(told); }
+    },
+    // Why a patch cannot tell how a photo was exposed; null where it can.
+    scoutGrey: ({ scene, shot, width, height, photo, grey }) => {
+      mustOpen(scene);
+      const given = put(core, photo), told = putGrey(grey);
+      try {
+        const good = core.vs_page_scout_grey(page, shot, width, height, given, told);
+        if (good === -2) throw new Error('out of memory');
+        return { 1: null, 0: 'it is too near the edge of the photo', [-1]: 'it is clipped or black in the photo' }[good];
+      } finally { core.free(given); core.free(told); }
     },
     // A shot's picture as a display shows it: { width, height, pixels }, R G B A. fine false: coarse, at
     // once. grade: { slope, offset } in linear light.
     picture: ({ scene, shot, extinction = null, width, height, fine = true, grade = null }) => {
       mustOpen(scene);
-      const given = grade ? put(core, new Uint8Array(Float64Array.of(...grade.slope, ...grade.offset).buffer)) : 0;
+      const given = grade ? putDoubles([...grade.slope, ...grade.offset]) : 0;
       try {
         const at = core.vs_page_picture(page, shot, extinction ?? NaN, width, height, fine ? 1 : 0, given);
         if (!at) throw new Error('the view could not be worked out');

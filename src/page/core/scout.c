@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The haze of a shot in a photo from the scout, whose camera is the shot's. */
+#include <math.h>
 #include <stdlib.h>
 
 #include "ask/kept.h"
@@ -44,23 +45,46 @@ static vs_status open_scout(const vs_page *page, vs_page_scout *s, size_t shot, 
 }
 
 /* A phone's photo says nothing of itself here: its codes are sRGB's (IEC 61966-2-1), its exposure is
- * the shot's. */
-static vs_status lay(vs_page_scout *s, const vs_camera *camera) {
-    vs_still_photo photo = {.picture = &s->photo, .camera = *camera, .as = VS_DEVELOP_LOG};
+ * the shot's, or told by a patch.
+ * grey  x, y [pixels], and its light [cd/m2], NaN: a card that the shot shows as middle grey; NULL */
+static vs_status take_photo(vs_page_scout *s, const vs_camera *camera, const double *grey,
+                            vs_still_photo *photo) {
+    vs_still_patch patch;
+    photo->picture = &s->photo;
+    photo->camera = *camera;
+    photo->as = VS_DEVELOP_LOG;
+    photo->camera.curve.kind = VS_CURVE_SRGB;
+    photo->camera.stops_above_grey = NO_CLIP_STOPS;
+    photo->nits_per_linear = vs_camera_nits(camera, 1);
+    if (!grey) {
+        return VS_OK;
+    }
+    double nits = isnan(grey[2]) ? vs_camera_grey_nits(camera) : grey[2];
+    return vs_still_expose(photo, grey[0], grey[1], nits, &patch);
+}
+
+static void take_codes(vs_picture *photo, const unsigned char *rgba) {
+    for (size_t i = 0; i < 3 * photo->width * photo->height; i++) {
+        photo->sample[i] = (uint16_t)(rgba[4 * (i / 3) + i % 3] * OF_BYTE);
+    }
+}
+
+static vs_status lay(vs_page_scout *s, const vs_camera *camera, const double *grey) {
+    vs_still_photo photo;
     double clipped;
-    photo.camera.curve.kind = VS_CURVE_SRGB;
-    photo.camera.stops_above_grey = NO_CLIP_STOPS;
-    photo.nits_per_linear = vs_camera_nits(&photo.camera, 1);
-    return vs_still_composite(&s->still, &photo, &s->hazed, 0, 0, NULL, &clipped);
+    vs_status status = take_photo(s, camera, grey, &photo);
+    return status != VS_OK ? status
+                           : vs_still_composite(&s->still, &photo, &s->hazed, 0, 0, NULL, &clipped);
 }
 
 /* A photo in a shot's haze.
  * extinction_per_m  in its camera's room, at 549 nm; NaN: the shot's own
  * rgba  R G B A bytes of the photo, width x height, whose camera is the shot's
+ * grey  as in take_photo; 0: none
  * The same of the hazed photo, borrowed until the next; NULL where it failed. */
 PAGE_EXPORT(vs_page_scouted)
 const unsigned char *vs_page_scouted(vs_page *page, int shot, double extinction_per_m, int width,
-                                     int height, const unsigned char *rgba) {
+                                     int height, const unsigned char *rgba, const double *grey) {
     const vs_ask_kept *kept = page->ask.kept;
     const vs_scene_shot *asked = &kept->scene.shot[shot];
     vs_page_scout *s = &page->scout;
@@ -73,11 +97,9 @@ const unsigned char *vs_page_scouted(vs_page *page, int shot, double extinction_
         status = vs_still_haze(&s->still, rooms);
     }
     size_t count = (size_t)width * (size_t)height;
-    for (size_t i = 0; i < 3 * count && status == VS_OK; i++) {
-        s->photo.sample[i] = (uint16_t)(rgba[4 * (i / 3) + i % 3] * OF_BYTE);
-    }
     if (status == VS_OK) {
-        status = lay(s, &kept->scene.camera[asked->camera]);
+        take_codes(&s->photo, rgba);
+        status = lay(s, &kept->scene.camera[asked->camera], grey);
     }
     if (status != VS_OK) {
         return NULL;
@@ -86,4 +108,21 @@ const unsigned char *vs_page_scouted(vs_page *page, int shot, double extinction_
         s->pixels[i] = i % 4 == 3 ? 255 : (unsigned char)(s->hazed.sample[i / 4 * 3 + i % 4] >> 8);
     }
     return s->pixels;
+}
+
+/* Whether a patch tells how a photo was exposed.  grey: as in take_photo
+ * 1: it does; 0: it is too near the photo's edge; -1: it is clipped or black; -2: no memory */
+PAGE_EXPORT(vs_page_scout_grey)
+int vs_page_scout_grey(vs_page *page, int shot, int width, int height, const unsigned char *rgba,
+                       const double *grey) {
+    const vs_scene *scene = vs_ask_scene_of(&page->ask);
+    vs_page_scout own = {0};
+    vs_still_photo photo;
+    vs_status status = vs_picture_init(&own.photo, (size_t)width, (size_t)height, 8);
+    if (status == VS_OK) {
+        take_codes(&own.photo, rgba);
+        status = take_photo(&own, &scene->camera[scene->shot[shot].camera], grey, &photo);
+    }
+    vs_picture_free(&own.photo);
+    return status == VS_OK ? 1 : status == VS_ERR_DOMAIN ? 0 : status == VS_ERR_INPUT ? -1 : -2;
 }

@@ -8,11 +8,13 @@ import { densityAt, nowOf } from './plan.js';
 const DO = { warm: 'Warm up', on: 'Hazer on', off: 'Hazer off', doors: 'Open doors', roll: 'Roll', cut: 'Cut', over: 'Hazer off for good', clear: 'The air is clear' };
 const say = (s) => `${DO[s.does]}${s.seconds && s.does !== 'roll' ? `, ${duration(s.seconds)}` : ''}${s.does === 'roll' ? ` ${s.shot}` : ''}${s.does === 'over' ? ', doors open, fans on' : ''}`;
 
+const planned = (dwell) => dwell?.events?.length > 0 && dwell.shots.length > 0;
+
 // The head's line: what is on now, of the running day or of none.
 export function NowLine({ model }) {
   const { dwell } = model.answers, start = model.store.scene.start, min = model.running;
-  if (min === null || !dwell?.events?.length) {
-    const first = dwell?.events?.[0];
+  if (min === null || !planned(dwell)) {
+    const first = planned(dwell) && dwell.events[0];
     return <a class="line" href="#clock"><span class="say"><b class="title">{model.store.scene.title?.split(':')[0] ?? 'No title'}</b><span class="quiet">{first ? `first haze ${clock(first.min, start)}` : 'no plan of the day yet'}</span></span></a>;
   }
   const { now, next, shot } = nowOf(dwell, min);
@@ -22,7 +24,7 @@ export function NowLine({ model }) {
 export function Clock({ model }) {
   const { dwell } = model.answers, { scene } = model.store, start = scene.start, min = model.running, [asking, setAsking] = useState(false);
   const head = <header><h1 id="h-clock" tabindex="-1">Clock</h1><a class="btn" href="#day">Close</a></header>;
-  if (!dwell?.events?.length) return <section class="screen" id="clock" aria-labelledby="h-clock">{head}<p>There is no plan to run: the day needs a hazer and a shot.</p></section>;
+  if (!planned(dwell)) return <section class="screen" id="clock" aria-labelledby="h-clock">{head}<p>There is no plan to run: the day needs a hazer and a shot.</p></section>;
   if (min === null) {
     return <section class="screen" id="clock" aria-labelledby="h-clock">{head}<p class="give">The clock runs the plan from its first minute, {duration(60 * (dwell.shots[0]?.start_min ?? 0))} before {dwell.shots[0]?.name}.</p>
       <div class="acts"><button class="main-act" onClick={() => model.begin(0)}>Start now</button>{start && <button onClick={() => model.beginAtStart()}>It began at {start}</button>}</div></section>;

@@ -35,6 +35,6 @@ export function Wants({ model }) {
       {['black', 'contrast', 'separation'].includes(adding) && <Choice label={adding === 'black' ? 'Black at' : adding === 'contrast' ? 'Between' : 'Near'} options={points.map((n) => [n, n])} value={a} onSet={(v) => setPick({ ...pick, a: v })} />}
       {['contrast', 'separation'].includes(adding) && <Choice label={adding === 'contrast' ? 'and' : 'Far'} options={points.map((n) => [n, n])} value={b} onSet={(v) => setPick({ ...pick, b: v })} />}
     </div><div class="acts"><button class="main-act" onClick={add}>Want this</button><button onClick={() => setAdding(null)}>Not now</button></div></div>
-      : <div class="chips">{Object.keys(words).map((k) => <button key={k} disabled={!can[k]} title={can[k] ? undefined : 'It needs a lamp or places in this shot'} onClick={() => { setAdding(k); setPick({}); }}>{words[k]}</button>)}</div>}
+      : <><p class="small quiet more">Want something more:</p><div class="chips">{Object.keys(words).map((k) => <button key={k} disabled={!can[k]} title={can[k] ? undefined : 'It needs a lamp or places in this shot'} onClick={() => { setAdding(k); setPick({}); }}>{words[k]}</button>)}</div></>}
   </div>;
 }

@@ -16,7 +16,7 @@ export class Pictures {
 
   // extinction: what is shown, as a key; exact: what the core is asked, null for the shot's own.
   want(w) {
-    const key = `${w.shot}|${w.extinction}${w.photo ? '|photo' : ''}`;
+    const key = `${w.shot}|${w.extinction}${w.photo ? `|photo${w.grey ? JSON.stringify(w.grey) : ''}` : ''}`;
     if (this.#wanted?.scene === w.scene && this.#wanted.key === key) return;
     this.#wanted = { ...w, key };
     this.#standIn(w, key);
@@ -53,7 +53,7 @@ export class Pictures {
   }
   async #draw(w, extinction, columns, take, grade = null) {
     const args = { scene: w.scene, shot: w.shot, extinction, width: columns, height: Math.max(16, Math.round(columns / w.aspect)), grade };
-    if (w.photo && columns === COLUMNS && !grade) Object.assign(args, { width: w.photo.width, height: w.photo.height, photo: w.photo.data });
+    if (w.photo && columns === COLUMNS && !grade) Object.assign(args, { width: w.photo.width, height: w.photo.height, photo: w.photo.data, grey: w.grey });
     let first = 0;
     const show = (picture) => { clearTimeout(first); take(picture); this.#changed(); };
     const end = await this.#core.ask('draw', args, (picture) => { if (picture.fine) show(picture); else first = setTimeout(show, FIRST_MS, picture); });

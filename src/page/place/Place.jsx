@@ -81,15 +81,16 @@ function Add({ model, close }) {
 
 export function Place({ model }) {
   const { scene } = model.store, [adding, setAdding] = useState(false);
-  const { undoLabel, redoLabel } = model.store;
+  const { undoLabel, redoLabel } = model.store, at = model.selected, chosen = at && listOf(scene, at.kind, at.shot ?? model.shot)[at.index];
   return <section class="screen" id="place" aria-labelledby="h-place">
     <header><h1 id="h-place" tabindex="-1">The place</h1>
       <div class="pair"><button disabled={!undoLabel} aria-label={undoLabel ? `Undo: ${undoLabel}` : 'Undo'} title={undoLabel ? `Undo: ${undoLabel}` : undefined} onClick={() => model.store.undo()}>Undo</button>
         <button disabled={!redoLabel} aria-label={redoLabel ? `Redo: ${redoLabel}` : 'Redo'} onClick={() => model.store.redo()}>Redo</button></div></header>
     <Plan model={model} />
-    <div class="acts first"><button class={adding ? '' : 'main-act'} aria-expanded={adding} onClick={() => setAdding(!adding)}>{adding ? 'Add nothing' : 'Add what is there'}</button></div>
+    {chosen && !adding && <Chosen model={model} />}
+    <div class="acts first"><button class={adding || chosen ? '' : 'main-act'} aria-expanded={adding} onClick={() => setAdding(!adding)}>{adding ? 'Add nothing' : 'Add what is there'}</button></div>
     {adding && <Add model={model} close={() => setAdding(false)} />}
-    <Chosen model={model} />
+    {(adding || !chosen) && <Chosen model={model} />}
     <details class="all"><summary>All that is here</summary>
       {GROUPS.map((kind) => { const names = namesOf(scene, kind, model.shot); return names.length > 0 && <div key={kind}><h3>{TITLES[kind]}</h3><div class="chips">
         {names.map((name, index) => <button key={name} aria-pressed={model.selected?.kind === kind && model.selected.index === index} onClick={() => model.select({ kind, index, shot: model.shot })}>{name}</button>)}</div></div>; })}

@@ -67,10 +67,14 @@ function Mark({ h, v, scene }) {
 const spoken = (scene, h, unit) => `${h.name}, ${kindWord(h.ref.kind, listOf(scene, h.ref.kind, h.ref.shot)[h.ref.index])}, ${h.at.map((m) => lengthText(m, unit)).join(', ')}`;
 
 export function Plan({ model }) {
-  const { scene } = model.store, { shot, selected, units: unit } = model;
+  const { shot, selected, units: unit } = model, last = useRef(null);
+  // a room without a size cannot be drawn: the one before it stays
+  const drawable = boxes(model.store.scene).every((b) => b.hi.every((v, i) => v > b.lo[i]));
+  if (drawable) last.current = model.store.scene;
+  const scene = drawable ? model.store.scene : last.current ?? model.good ? last.current ?? JSON.parse(model.good) : { ...model.store.scene, rooms: [] };
   const svg = useRef(null), frame = useRef(null), gesture = useRef({ fingers: new Map() });
   const [width, setWidth] = useState(328);
-  const [focus, setFocus] = useState(() => roomOfShot(scene, shot));
+  const [wanted, setFocus] = useState(() => roomOfShot(scene, shot)), focus = wanted === null || boxes(scene).some((b) => b.name === wanted) ? wanted : roomOfShot(scene, shot);
   const [zoom, setZoom] = useState(1), [pan, setPan] = useState([0, 0]);
   const [side, setSide] = useState('along');
   const [, setDrags] = useState(0);
@@ -238,10 +242,15 @@ export function Plan({ model }) {
         </g>;
       })}
     </svg>
-    <p class="size quiet small">{sizeWords(scene, focus, unit)}</p>
+    <p class="size quiet small">{drawable ? chosenWords(scene, selected, shot, unit) ?? sizeWords(scene, focus, unit) : 'Drawn as it was: a room has no size.'}</p>
   </div>;
 }
 
+// What is chosen, and where it is.
+function chosenWords(scene, ref, shot, unit) {
+  const item = ref && listOf(scene, ref.kind, ref.shot ?? shot)[ref.index], at = item && ref.kind !== 'rooms' && placeOf(scene, { ...ref, shot: ref.shot ?? shot });
+  return at ? `${nameOf(item, ref.kind, ref.index)}: ${at.map((m) => lengthText(m, unit)).join(', ')}${unit === 'ft' ? '' : ' m'}, its numbers below` : null;
+}
 function sizeWords(scene, focus, unit) {
   const b = boxes(scene).find((r) => r.name === focus);
   if (!b) return `${boxes(scene).length} rooms`;

@@ -3,6 +3,7 @@
 import { render } from 'preact';
 import { Core } from '../core/client.js';
 import { browserKeep } from '../state/keep.js';
+import { browserPhotoKeep } from '../state/photo.js';
 import { Model } from '../state/model.js';
 import { startScene } from '../state/starts.js';
 import { scenes, style, version } from 'carried';
@@ -32,7 +33,7 @@ function begin() {
   let turn = 0;
   const kept = keep.read('scene');
   const core = new Core(make, stopped), drawing = new Core(make, stopped);
-  model = new Model({ keep, core, drawing, slow: (n) => slow[(n ?? turn++) % most], cores: [core, drawing, ...slow], lamps,
+  model = new Model({ keep, photoKeep: browserPhotoKeep(), core, drawing, slow: (n) => slow[(n ?? turn++) % most], cores: [core, drawing, ...slow], lamps,
     scene: kept ?? startScene('The cellar', data.scenes) });
   document.getElementById('app').replaceChildren();
   render(<App model={model} data={data} first={kept === null} />, document.getElementById('app'));

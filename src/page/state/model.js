@@ -14,12 +14,13 @@ const SETTLE_MS = 350; // after the last change before what takes long is asked
 
 export class Model {
   faults = []; answers = { predict: null, dwell: null, cautions: null, choices: {} };
-  selected = null; scout = null; trouble = ''; note = ''; busy = new Set(); live = null; spoken = '';
+  selected = null; scout = null; scoutNote = ''; trouble = ''; note = ''; busy = new Set(); live = null; spoken = '';
   #given = new Set(); #heard = new Set(); #timer = 0; #clock = 0; #rows = { of: null, rows: [] }; #text = ''; #good = ''; #failed = '';
 
   // lamps: LM-63 files by name, the page's own and those that were opened.
-  constructor({ scene, keep, core, slow, drawing, cores = [], lamps = {} }) {
+  constructor({ scene, keep, photoKeep = null, core, slow, drawing, cores = [], lamps = {} }) {
     this.keep = keep;
+    this.photoKeep = photoKeep;
     this.cores = cores;
     this.lamps = lamps;
     this.#given = new Set(Object.keys(lamps));
@@ -97,6 +98,7 @@ export class Model {
     this.#text = ''; // asked anew, be it the same
     this.answers = { predict: null, dwell: null, cautions: null, choices: {} };
     this.set({ shot: 0, ticks: {}, began: null });
+    if (this.scout?.shown) this.setScout({ ...this.scout, shown: false }); // of another place
     this.store.replace(label, scene);
   }
   // A lamp's LM-63 file: kept like the scene, and given to every core that runs.
@@ -195,8 +197,8 @@ export class Model {
   }
   #wantPicture(k, scene = this.#good) {
     if (!this.camera) return;
-    const shot = this.shot, extinction = this.#asked(k), photo = this.scout?.shown && this.scout.shot === this.shotName ? this.scout.image : undefined;
-    this.pictures.want({ scene, shot, photo, aspect: this.aspect(shot), extinction: extinction ?? this.planned, exact: extinction, planned: k === null });
+    const shot = this.shot, extinction = this.#asked(k), mine = this.scout?.shown && this.scout.shot === this.shotName ? this.scout : null, photo = mine?.image;
+    this.pictures.want({ scene, shot, photo, grey: mine?.grey && { x: mine.grey.u * photo.width, y: mine.grey.v * photo.height, nits: mine.grey.nits }, aspect: this.aspect(shot), extinction: extinction ?? this.planned, exact: extinction, planned: k === null });
   }
   async #askShot(k) {
     if (!this.#good || !this.camera) { this.answers.predict = null; return; }
@@ -212,8 +214,31 @@ export class Model {
     const shots = this.answers.dwell?.shots ?? [];
     this.pictures.wantSmall(this.#good, shots.map((s, shot) => ({ name: s.name, shot, extinction: s.extinction_per_m, aspect: this.aspect(shot) })));
   }
-  // A photo from the scout: { width, height, image, shot, pairs, shown }; null: none.
-  setScout(scout) { this.scout = scout; this.changed(); this.askShot(null); }
+  // A photo from the scout: { width, height, image, shot, pairs, grey, shown }; null: none. grey: where its
+  // exposure is told, { u, v, nits }.
+  setScout(scout) {
+    this.scout = scout;
+    this.changed();
+    this.askShot(null);
+    return this.#keepScout();
+  }
+  async #keepScout() {
+    const why = await this.photoKeep?.write(this.scout);
+    this.scoutNote = why ? `This photo is not kept here: ${why}. It is gone when the page closes.` : '';
+    this.changed();
+  }
+  async #recallScout() {
+    const kept = await this.photoKeep?.read();
+    if (!kept || this.scout) return;
+    this.scout = kept;
+    this.changed();
+    if (kept.shown) this.askShot(null);
+  }
+  // Why a tapped patch does not tell how the photo was exposed; null where it does.
+  scoutGrey(grey) {
+    const { image } = this.scout;
+    return this.#guard('grey', () => this.drawing.ask('scoutGrey', { scene: this.#good, shot: this.shot, width: image.width, height: image.height, photo: image.data, grey: { x: grey.u * image.width, y: grey.v * image.height, nits: grey.nits } }));
+  }
   // While the finger is down.
   tryDensity(k) { this.live = k; this.changed(); return this.askShot(k); }
 
@@ -251,6 +276,6 @@ export class Model {
     return this.#guard(command, () => this.core.ask('run', { command, scene: this.#good, options, written }));
   }
   get good() { return this.#good; }
-  start() { this.#tick(); this.askAll(); }
+  start() { this.#tick(); this.askAll(); this.#recallScout(); }
   things(kind) { return listOf(this.store.scene, kind, this.shot); }
 }

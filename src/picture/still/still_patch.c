@@ -7,6 +7,7 @@
 #include "veilstop/base/robust.h"
 #include "veilstop/picture/still.h"
 
+#define SPOILED       0.1    /* [1] of a patch's pixels; our choice */
 #define PATCH_SHARE   500.0  /* [1] of the longer side, each direction; our choice */
 #define HALF_LEAST_PX 2      /* [pixels] our choice */
 #define MEDIAN_SD     1.2533 /* [1] sqrt(pi/2): deviation of a median over that of a mean */
@@ -102,5 +103,19 @@ vs_status vs_still_patch_at(const vs_still_photo *photo, double x_px, double y_p
     patch->clipped = (double)clipped / (double)count;
     patch->dark = (double)dark / (3.0 * (double)count);
     free(code);
+    return VS_OK;
+}
+
+vs_status vs_still_expose(vs_still_photo *photo, double x_px, double y_px, double nits,
+                          vs_still_patch *patch) {
+    vs_status status = vs_still_patch_at(photo, x_px, y_px, patch);
+    if (status != VS_OK) {
+        return status;
+    }
+    double linear = vs_bands_luminance(patch->linear);
+    if (patch->clipped > SPOILED || patch->dark > SPOILED || !(linear > 0)) {
+        return VS_ERR_INPUT;
+    }
+    photo->nits_per_linear = nits / linear;
     return VS_OK;
 }

@@ -287,8 +287,43 @@ test('a scout’s photo: corners tapped put the camera where it was, and the haz
   const clear = await mean();
   await page.evaluate(() => veilstop.setDensity(0.1));
   await shows(0.1);
-  assert.ok(await mean() > clear + 5, `a dark place is brighter in heavy haze: ${clear} to ${await mean()}`);
+  const hazed = await mean();
+  assert.ok(hazed > clear + 5, `a dark place is brighter in heavy haze: ${clear} to ${hazed}`);
+  // a patch that was metered: the brighter the place, the less its photo shows of the same veil
+  await page.getByRole('button', { name: 'A grey card', exact: true }).click();
+  const tapAt = async (x, y) => { const box = await canvas.boundingBox(); await canvas.click({ position: { x: x * box.width, y: y * box.height } }); };
+  const shownMetered = (nits) => page.waitForFunction((n) => veilstop.pictures.now?.key.startsWith('0|0.1|photo{') && veilstop.pictures.now.key.includes('"nits":900') === n && veilstop.pictures.now.fine, nits);
+  await tapAt(0.001, 0.001);
+  await page.getByText('it is too near the edge of the photo').waitFor();
+  assert.equal(await page.evaluate(() => veilstop.scout.grey), null);
+  await page.getByLabel('Metered (a grey card needs none)').fill('900');
+  // where the photo is neither black nor clipped
+  const [x, y] = await page.evaluate(() => {
+    const { data, width, height } = veilstop.scout.image;
+    for (let j = 20; j < height - 20; j++) for (let i = 20; i < width - 20; i++) if (data[4 * (j * width + i) + 1] > 90 && data[4 * (j * width + i) + 1] < 200) return [(i + 6) / width, (j + 6) / height];
+    return null;
+  });
+  await tapAt(x, y);
+  await shownMetered(true);
+  const bright = await mean();
+  assert.ok(bright < hazed - 5, `a bright place shows less of the veil: ${bright}, ${hazed}`);
+  await page.getByLabel('Metered (a grey card needs none)').fill('');
+  await shownMetered(false);
+  assert.ok(await mean() > bright, 'a grey card is darker than that');
+  // kept with its taps on reload; forgotten when it is to be
+  await page.waitForFunction(() => veilstop.pictures.idle);
+  const kept = () => page.evaluate(() => ({ ...veilstop.scout, image: veilstop.scout.image.data.reduce((s, v, i) => (s * 31 + v + i) % 1000003, 7) }));
+  const scout = await kept();
+  await page.reload();
+  await page.waitForFunction(() => globalThis.veilstop?.scout);
+  assert.deepEqual(await kept(), scout);
+  await page.evaluate(() => veilstop.setScout({ ...veilstop.scout, image: new ImageData(640, 4000) }));
+  await page.getByText('On a photo from the scout').click();
+  await page.getByText('This photo is not kept here: it is too tall').waitFor();
+  await page.evaluate((was) => veilstop.setScout({ ...veilstop.scout, image: new ImageData(640, 360), ...was }), { shown: true });
   await page.getByRole('button', { name: 'Show the drawn view' }).click();
   await page.waitForFunction(() => veilstop.pictures.now?.key === '0|0.1');
+  await page.getByRole('button', { name: 'Forget this photo' }).click();
+  await page.waitForFunction(() => veilstop.photoKeep.read().then((kept) => kept === null));
   await close();
 });
