@@ -25,7 +25,7 @@ static vs_status choose_one(scene_choice *c, size_t shot);
 
 static vs_indirect_curve *curve_of(scene_choice *c, size_t shot) {
     for (size_t i = 0; i < c->curve_count; i++) {
-        if (c->curve[i].shot == shot && c->curve[i].count > 0) {
+        if (c->curve[i].shot == shot && c->curve[i].points + c->curve[i].lights > 0) {
             return &c->curve[i];
         }
     }
@@ -157,10 +157,10 @@ static bool is_chosen(const scene_choice *c, size_t only, size_t shot) {
     return chosen;
 }
 
-/* Indirect light as a function of density, for all shots together. */
-static vs_status know_indirect(scene_choice *c, size_t only) {
+/* Light as a function of density, for all shots together. */
+static vs_status know_light(scene_choice *c, size_t only) {
     const vs_scene *scene = c->predictor->scene;
-    for (size_t i = 0; i < scene->shot_count && scene->indirect == VS_INDIRECT_COMPUTED; i++) {
+    for (size_t i = 0; i < scene->shot_count; i++) {
         if (scene->shot[i].want_count > 0 && is_chosen(c, only, i)) {
             vs_indirect_curve *curve = &c->curve[c->curve_count++];
             curve->shot = i;
@@ -179,7 +179,7 @@ static vs_status choose(vs_predictor *predictor, size_t only, vs_choose_depth de
     scene_choice c = {.predictor = predictor, .depth = depth, .before = before, .out = choices};
     vs_status status = allocate(&c, count);
     if (status == VS_OK) {
-        status = know_indirect(&c, only);
+        status = know_light(&c, only);
     }
     for (size_t i = 0; i < count && status == VS_OK; i++) {
         if (is_asked(&c, only, i)) {

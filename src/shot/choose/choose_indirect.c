@@ -30,12 +30,6 @@ size_t vs_indirect_curve_notes(const vs_indirect_curve *curve) {
     return vs_note_count(curve->points, curve->beams);
 }
 
-static bool is_veil(const vs_indirect_curve *curve, size_t note) {
-    size_t of_points = vs_note_count(curve->points, 0);
-    return note < of_points ? note % VS_NOTES_OF_POINT == VS_NOTE_VEIL
-                            : (note - of_points) % VS_NOTES_OF_BEAM == VS_NOTE_ALONG;
-}
-
 /* What a veil grows with, and what is left of it is smooth. */
 static double veil_scale(const vs_indirect_curve *curve, double k_per_m) {
     return -expm1(-VEIL_PART * k_per_m * length_m(curve));
@@ -70,14 +64,16 @@ static void set_shares(const vs_indirect_curve *curve, double k_per_m, size_t co
 static vs_bands light_at(const vs_indirect_curve *curve, const double *share, double k_per_m,
                          size_t note, size_t light) {
     vs_bands sum = vs_bands_grey(0);
-    double scale = is_veil(curve, note) ? veil_scale(curve, k_per_m) : 1;
+    double scale = vs_note_is_veil(curve->points, note) ? veil_scale(curve, k_per_m) : 1;
     for (size_t i = 0; i < curve->count; i++) {
         double part = share[i];
         if (part == 0) {
             continue;
         }
         if (part != 1) {
-            part *= is_veil(curve, note) ? scale / veil_scale(curve, curve->k_per_m[i]) : 1;
+            part *= vs_note_is_veil(curve->points, note)
+                        ? scale / veil_scale(curve, curve->k_per_m[i])
+                        : 1;
         }
         sum = vs_bands_add(sum, vs_bands_scale(curve->node[i][note * curve->lights + light], part));
     }
@@ -126,5 +122,6 @@ void vs_indirect_curve_free(vs_indirect_curve *curve) {
     free(curve->read.note);
     free(curve->newest_direct);
     vs_shot_prediction_free(&curve->newest);
+    vs_direct_curve_free(&curve->direct);
     *curve = blank;
 }

@@ -1,14 +1,14 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* A shot's indirect light as a function of its density. A prediction spends most of its time on it,
- * and it changes smoothly: it is computed at a few densities, shared by shots where possible, and
- * interpolated. Direct light is computed at each density asked for. */
+/* A shot's light as a function of its density, indirect light beside direct (choose_direct.h). A
+ * prediction spends most of its time on it, and it changes smoothly: it is computed at a few
+ * densities, shared by shots where possible, and interpolated. */
 #ifndef VEILSTOP_SHOT_CHOOSE_CHOOSE_INDIRECT_H
 #define VEILSTOP_SHOT_CHOOSE_CHOOSE_INDIRECT_H
 
 #include <stdbool.h>
 #include <stddef.h>
 
-#include "shot/predict/camera_setup.h"
+#include "shot/choose/choose_direct.h"
 
 #define VS_INDIRECT_NODES_MAX 12 /* more have never been needed: our choice */
 
@@ -26,11 +26,14 @@ typedef struct {
     vs_indirect_notes read;                /* at the last density asked for; owned */
     vs_shot_prediction newest;             /* the shot at the density added last; owned */
     vs_bands *newest_direct;               /* and the direct light of its lamps there; owned */
+    vs_status status;                      /* of the making of direct light */
+    vs_direct_curve direct;                /* to the end of its own search; owned */
 } vs_indirect_curve;
 
 /* Makes the curves of some shots, `count` of them, each with shot, search_end_per_m and
  * planned_per_m set and all else zero. A shot that cannot be predicted has none: asking for its
- * prediction tells why. The predictor's runner is used.
+ * prediction tells why. Where the scene's indirect light is not computed, they have direct light
+ * alone. The predictor's runner is used.
  * Errors: VS_ERR_MEMORY. */
 VS_WARN_UNUSED vs_status vs_indirect_curves_make(vs_predictor *predictor, vs_indirect_curve *curve,
                                                  size_t count);

@@ -189,9 +189,13 @@ static vs_status ask_node(vs_predictor *p, vs_indirect_curve *curve, size_t node
     bool newest = node == curve->count - 1;
     notes.note = calloc(count + 1, sizeof *notes.note);
     notes.direct = calloc(count + 1, sizeof *notes.direct);
-    vs_status status = notes.note && notes.direct ? predict(p, curve, curve->k_per_m[node], &notes,
-                                                            room_per_m, &prediction)
-                                                  : VS_ERR_MEMORY;
+    double k_per_m = curve->k_per_m[node];
+    if (notes.direct && k_per_m != curve->planned_per_m) { /* there nothing is interpolated */
+        notes.direct_known = vs_direct_curve_at(&curve->direct, k_per_m, notes.direct);
+    }
+    vs_status status = notes.note && notes.direct
+                           ? predict(p, curve, k_per_m, &notes, room_per_m, &prediction)
+                           : VS_ERR_MEMORY;
     if (status != VS_OK) {
         free(notes.note);
         free(notes.direct);
@@ -288,11 +292,15 @@ static vs_status solve_together(const filling *f, vs_predictor *p, const task *t
     return status;
 }
 
+static vs_predictor *predictor_of(const filling *f, size_t worker) {
+    return worker == 0 ? f->predictor : &f->beside[worker - 1];
+}
+
 /* One task. A curve whose light cannot be worked out goes on lacking it. */
 static void do_task(void *context, size_t worker, size_t i) {
     const filling *f = context;
     task *t = &f->task[i];
-    vs_predictor *p = worker == 0 ? f->predictor : &f->beside[worker - 1];
+    vs_predictor *p = predictor_of(f, worker);
     const vs_scene *scene = f->predictor->scene;
     double *room_per_m = calloc(scene->room_count + 1, sizeof *room_per_m);
     vs_emitter *light = calloc(scene->light_count + 1, sizeof *light);
@@ -367,15 +375,44 @@ static vs_status have_workers(filling *f, size_t workers) {
     return status;
 }
 
-static vs_status do_tasks(filling *f) {
-    const vs_runner *runner = vs_runner_or_plain(f->predictor->runner);
-    vs_status status = have_workers(f, runner->workers(runner->context, f->task_count));
-    if (status != VS_OK) {
-        return status;
+/* Does each of some jobs, on threads if there are any. */
+static vs_status run(filling *f, size_t count,
+                     void (*job)(void *context, size_t worker, size_t i)) {
+    const vs_runner *runner = f->predictor->runner;
+    vs_status status = VS_OK;
+    if (runner) {
+        status = have_workers(f, runner->workers(runner->context, count));
     }
-    runner->each(runner->context, f->task_count, do_task, f);
-    for (size_t i = 0; i < f->task_count; i++) {
-        status = f->task[i].status == VS_OK ? status : f->task[i].status;
+    if (runner && status == VS_OK) {
+        runner->each(runner->context, count, job, f);
+    }
+    for (size_t i = 0; i < count && !runner; i++) {
+        job(f, 0, i);
+    }
+    return status;
+}
+
+static vs_status do_tasks(filling *f) {
+    vs_status status = run(f, f->task_count, do_task);
+    for (size_t i = 0; i < f->task_count && status == VS_OK; i++) {
+        status = f->task[i].status;
+    }
+    return status;
+}
+
+/* Direct light of one shot. A shot that cannot be predicted goes without. */
+static void know_direct(void *context, size_t worker, size_t i) {
+    const filling *f = context;
+    vs_indirect_curve *curve = &f->curve[i];
+    vs_status status = vs_direct_curve_make(&curve->direct, predictor_of(f, worker), curve->shot,
+                                            curve->search_end_per_m);
+    curve->status = status == VS_ERR_MEMORY ? status : VS_OK;
+}
+
+static vs_status know_all_direct(filling *f) {
+    vs_status status = run(f, f->count, know_direct);
+    for (size_t c = 0; c < f->count && status == VS_OK; c++) {
+        status = f->curve[c].status;
     }
     return status;
 }
@@ -438,7 +475,9 @@ vs_status vs_indirect_curves_make(vs_predictor *predictor, vs_indirect_curve *cu
     }
     share_ends(curve, count);
     status = status == VS_OK ? trace_lamps(predictor, curve, count) : status;
-    for (bool more = true; more && status == VS_OK;) {
+    status = status == VS_OK ? know_all_direct(&f) : status;
+    bool computed = predictor->scene->indirect == VS_INDIRECT_COMPUTED;
+    for (bool more = computed; more && status == VS_OK;) {
         status = want_nodes(&f, wanted, &more);
         if (status == VS_OK && more) {
             add_nodes(&f, wanted);

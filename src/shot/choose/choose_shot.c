@@ -76,6 +76,7 @@ static void shot_choice_free(vs_shot_choice *choice) {
     }
     free(choice->reach);
     free(choice->room_extinction_per_m);
+    free(choice->direct);
     free(choice->planned->note);
     free(choice->planned->direct);
     vs_margin_scan_free(&choice->scan);
@@ -135,7 +136,9 @@ static vs_status shot_choice_init(vs_shot_choice *choice, double end_per_m) {
     choice->reach = calloc(wants + 1, sizeof *choice->reach);
     choice->room_extinction_per_m =
         calloc(choice->predictor->scene->room_count + 1, sizeof(double));
-    if (!choice->reach || !choice->room_extinction_per_m) {
+    size_t lights = choice->light ? choice->light->direct.places * choice->light->direct.lights : 0;
+    choice->direct = calloc(lights + 1, sizeof *choice->direct);
+    if (!choice->reach || !choice->room_extinction_per_m || !choice->direct) {
         return VS_ERR_MEMORY;
     }
     for (size_t i = 0; i < VS_CHOOSE_PLACES; i++) {
@@ -412,7 +415,7 @@ static vs_status choose_from_wants(vs_shot_choice *choice, vs_choose_depth depth
 }
 
 vs_status vs_choose_shot(vs_predictor *predictor, size_t shot, vs_choose_depth depth,
-                         size_t nodes_before, vs_indirect_curve *indirect,
+                         size_t nodes_before, vs_indirect_curve *light,
                          const vs_shot_prediction *other, vs_choice *out) {
     const vs_scene_shot *s = &predictor->scene->shot[shot];
     vs_indirect_notes planned = {.known = false};
@@ -421,7 +424,7 @@ vs_status vs_choose_shot(vs_predictor *predictor, size_t shot, vs_choose_depth d
                              .shot = s,
                              .camera = &predictor->scene->camera[s->camera],
                              .other = other,
-                             .indirect = indirect,
+                             .light = light,
                              .nodes_before = nodes_before,
                              .planned_per_m = NAN,
                              .planned = &planned};

@@ -7,10 +7,10 @@
 #include "veilstop/shot/choose.h"
 
 /* Chooses for one shot.
- * indirect, nodes_before  as in vs_shot_choice
+ * light, nodes_before  as in vs_shot_choice
  * other         one per shot of the scene; only those it must look like are filled in */
 vs_status vs_choose_shot(vs_predictor *predictor, size_t shot, vs_choose_depth depth,
-                         size_t nodes_before, vs_indirect_curve *indirect,
+                         size_t nodes_before, vs_indirect_curve *light,
                          const vs_shot_prediction *other, vs_choice *out);
 
 /* The density at which the search for a shot ends [1/m]. */

@@ -21,16 +21,25 @@ static vs_status predict(const vs_shot_choice *choice, double extinction_per_m, 
 
 vs_status vs_shot_choice_predict(const vs_shot_choice *choice, double extinction_per_m,
                                  const bool *asked, vs_shot_prediction *out) {
-    vs_indirect_notes *near =
-        choice->indirect ? vs_indirect_curve_at(choice->indirect, extinction_per_m) : NULL;
-    return predict(choice, extinction_per_m, asked, near, out);
+    const vs_indirect_notes *near =
+        choice->light ? vs_indirect_curve_at(choice->light, extinction_per_m) : NULL;
+    vs_indirect_notes notes = {.points = choice->shot->point_count};
+    if (near) {
+        notes = *near;
+    }
+    if (choice->light &&
+        vs_direct_curve_at(&choice->light->direct, extinction_per_m, choice->direct)) {
+        notes.direct = choice->direct;
+        notes.direct_known = true;
+    }
+    return predict(choice, extinction_per_m, asked, near || notes.direct ? &notes : NULL, out);
 }
 
 /* Room for what each lamp gives, and what is known of it. */
 static vs_status begin_notes(const vs_shot_choice *choice, double extinction_per_m) {
     vs_indirect_notes *notes = choice->planned;
     const vs_indirect_notes *known =
-        choice->indirect ? vs_indirect_curve_exactly(choice->indirect, extinction_per_m) : NULL;
+        choice->light ? vs_indirect_curve_exactly(choice->light, extinction_per_m) : NULL;
     size_t beams = vs_want_beam_place(choice->shot, choice->shot->want_count);
     size_t count =
         vs_note_count(choice->shot->point_count, beams) * choice->predictor->scene->light_count;

@@ -18,7 +18,8 @@ typedef struct {
     const vs_camera *camera;
     const vs_shot_prediction *other; /* one per shot; only those it must look like are filled in */
     double *room_extinction_per_m;   /* workspace for one prediction */
-    vs_indirect_curve *indirect;     /* of the shot; NULL: none */
+    vs_indirect_curve *light;        /* of the shot; NULL: none */
+    vs_bands *direct;                /* workspace: its direct light in one haze */
     size_t nodes_before;             /* of a model known to be good enough; 0: not known */
     double planned_per_m;            /* NaN until it has been predicted */
     vs_indirect_notes *planned;      /* each lamp's light there */

@@ -3,6 +3,7 @@
 #include "shot/predict/camera_setup.h"
 
 #include <math.h>
+#include <string.h>
 
 #include "shot/predict/kept_views.h"
 #include "veilstop/light/airlight_fast.h"
@@ -29,7 +30,7 @@ vs_camera_setup vs_camera_setup_make(vs_predictor *predictor, const vs_scene_sho
 
 /* The notes of a place, light by light; NULL if there are none. */
 static vs_bands *noted(const vs_camera_setup *setup, size_t note) {
-    return setup->notes && note != VS_NOTE_NONE
+    return setup->notes && setup->notes->note && note != VS_NOTE_NONE
                ? setup->notes->note + note * setup->scene->light_count
                : NULL;
 }
@@ -83,13 +84,51 @@ void vs_camera_setup_fold_parts(const vs_scene *scene, vs_bands *by_light) {
     }
 }
 
+static vs_direct_steps *steps_of(const vs_camera_setup *setup, size_t note) {
+    return setup->notes && note != VS_NOTE_NONE ? setup->notes->steps : NULL;
+}
+
+/* One light's strength in a step's haze over that in the first's. */
+static vs_bands over_first(const vs_direct_steps *steps, size_t step, size_t light) {
+    const double *first = steps->strength[0][light].v, *here = steps->strength[step][light].v;
+    vs_bands ratio;
+    for (int band = 0; band < VS_BAND_COUNT; band++) {
+        ratio.v[band] = first[band] > 0 ? here[band] / first[band] : 0;
+    }
+    return ratio;
+}
+
+/* The veils in several densities; by_light: of the first. */
+static vs_status veils_in_steps(const vs_camera_setup *setup, const vs_camera_ray *ray, size_t note,
+                                vs_direct_steps *steps, vs_bands *by_light) {
+    size_t lights = setup->scene->light_count;
+    vs_status status = VS_OK;
+    for (size_t i = 0; i < lights && status == VS_OK; i++) {
+        const vs_emitter *emitter = &setup->predictor->hazed_light[i];
+        vs_bands nits[VS_AIRLIGHT_STEPS_MAX] = {{{0}}};
+        if (vs_bands_luminance(emitter->strength) > 0) {
+            status = vs_airlight_fast_steps(&setup->predictor->work, steps->medium, steps->step,
+                                            steps->count, emitter, ray, 1, nits);
+        }
+        for (size_t s = 0; s < steps->count; s++) {
+            steps->direct[s][note * lights + i] = vs_bands_mul(nits[s], over_first(steps, s, i));
+        }
+        by_light[i] = nits[0];
+    }
+    return status;
+}
+
 vs_status vs_camera_setup_veils(const vs_camera_setup *setup, const vs_camera_ray *ray, size_t note,
                                 vs_bands *by_light) {
     vs_status status = VS_OK;
     vs_bands *place = noted_direct(setup, note);
+    vs_direct_steps *steps = steps_of(setup, note);
     if (place && setup->notes->direct_known) {
         read_note(setup, place, true, by_light);
         return VS_OK;
+    }
+    if (steps) {
+        return veils_in_steps(setup, ray, note, steps, by_light);
     }
     for (size_t i = 0; i < setup->scene->light_count && status == VS_OK; i++) {
         status =
@@ -159,17 +198,39 @@ vs_status vs_camera_setup_bounced_lux(const vs_camera_setup *setup, vs_vec3 p_m,
     return status;
 }
 
-/* Direct light on a surface, light by light. */
-static vs_status lux_by_light(const vs_camera_setup *setup, vs_vec3 p_m, vs_vec3 normal, bool hazed,
-                              double relative, vs_bands *by_light) {
-    const vs_medium *medium = hazed ? &setup->hazed : &setup->clear;
-    const vs_emitter *light = hazed ? setup->predictor->hazed_light : setup->predictor->clear_light;
+/* Direct light on a surface, light by light.
+ *  strength  of the lights, one each; NULL: their own */
+static vs_status lux_by_light(const vs_camera_setup *setup, const vs_medium *medium,
+                              const vs_emitter *light, const vs_bands *strength, vs_vec3 p_m,
+                              vs_vec3 normal, double relative, vs_bands *by_light) {
     vs_status status = VS_OK;
     for (size_t i = 0; i < setup->scene->light_count && status == VS_OK; i++) {
+        vs_emitter emitter = light[i];
+        emitter.strength = strength ? strength[i] : light[i].strength;
         by_light[i] = vs_bands_grey(0);
-        if (vs_bands_luminance(light[i].strength) > 0) {
-            status = vs_illuminance(&setup->predictor->work.sources, medium, &light[i], p_m, normal,
+        if (vs_bands_luminance(emitter.strength) > 0) {
+            status = vs_illuminance(&setup->predictor->work.sources, medium, &emitter, p_m, normal,
                                     relative, &by_light[i]);
+        }
+    }
+    return status;
+}
+
+/* The same in several densities; without haze it is one for all. */
+static vs_status lux_in_steps(const vs_camera_setup *setup, vs_vec3 p_m, vs_vec3 normal, bool hazed,
+                              double relative, size_t note, vs_direct_steps *steps) {
+    const vs_predictor *p = setup->predictor;
+    size_t lights = setup->scene->light_count;
+    vs_status status = VS_OK;
+    for (size_t s = 0; s < steps->count && status == VS_OK; s++) {
+        vs_bands *by_light = steps->direct[s] + note * lights;
+        if (!hazed && s > 0) {
+            memcpy(by_light, steps->direct[0] + note * lights, lights * sizeof *by_light);
+        } else {
+            status =
+                lux_by_light(setup, hazed ? &steps->medium[s] : &setup->clear,
+                             hazed ? p->hazed_light : p->clear_light,
+                             hazed ? steps->strength[s] : NULL, p_m, normal, relative, by_light);
         }
     }
     return status;
@@ -182,8 +243,18 @@ vs_status vs_camera_setup_direct_lux(const vs_camera_setup *setup, vs_vec3 p_m, 
     if (place && setup->notes->direct_known) {
         read_note(setup, place, hazed, by_light);
     } else {
-        status = lux_by_light(setup, p_m, normal, hazed, relative, by_light);
-        write_note(setup, by_light, place);
+        const vs_predictor *p = setup->predictor;
+        vs_direct_steps *steps = steps_of(setup, note);
+        status = steps ? lux_in_steps(setup, p_m, normal, hazed, relative, note, steps)
+                       : lux_by_light(setup, hazed ? &setup->hazed : &setup->clear,
+                                      hazed ? p->hazed_light : p->clear_light, NULL, p_m, normal,
+                                      relative, by_light);
+        if (steps) {
+            memcpy(by_light, steps->direct[0] + note * setup->scene->light_count,
+                   setup->scene->light_count * sizeof *by_light);
+        } else {
+            write_note(setup, by_light, place);
+        }
     }
     /* uniform radiance L gives a surface pi L lux */
     *lux = vs_bands_grey(VS_PI * vs_camera_setup_ambient_nits(setup->scene));
@@ -205,10 +276,27 @@ vs_status vs_camera_setup_surface(const vs_camera_setup *setup, vs_vec3 p_m, vs_
     return status;
 }
 
+/* The lights in the haze of every step, those of the first last. */
+static vs_status lights_in_steps(const vs_camera_setup *setup, vs_direct_steps *steps) {
+    vs_predictor *p = setup->predictor;
+    vs_status status = VS_OK;
+    for (size_t s = steps->count; s-- > 0 && status == VS_OK;) {
+        status = vs_scene_emitters(p->geometry, setup->shot, &steps->medium[s], p->dim, &p->work,
+                                   p->hazed_light);
+        for (size_t i = 0; i < setup->scene->light_count; i++) {
+            steps->strength[s][i] = p->hazed_light[i].strength;
+        }
+    }
+    return status;
+}
+
 vs_status vs_camera_setup_lights(const vs_camera_setup *setup) {
     vs_predictor *p = setup->predictor;
     vs_status status = vs_scene_emitters(p->geometry, setup->shot, &setup->clear, p->dim, &p->work,
                                          p->clear_light);
+    if (status == VS_OK && setup->notes && setup->notes->steps) {
+        return lights_in_steps(setup, setup->notes->steps);
+    }
     return status == VS_OK ? vs_scene_emitters(p->geometry, setup->shot, &setup->hazed, p->dim,
                                                &p->work, p->hazed_light)
                            : status;

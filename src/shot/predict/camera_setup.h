@@ -4,6 +4,7 @@
 #define VEILSTOP_SHOT_PREDICT_CAMERA_SETUP_H
 
 #include "veilstop/camera/view.h"
+#include "veilstop/light/airlight_fast.h"
 #include "veilstop/shot/predict.h"
 
 /* [1] tolerance of the light integrals behind a prediction */
@@ -13,6 +14,15 @@
 enum { VS_NOTE_SURFACE, VS_NOTE_CLEAR, VS_NOTE_END, VS_NOTE_VEIL, VS_NOTES_OF_POINT };
 enum { VS_NOTE_BEHIND, VS_NOTE_ALONG, VS_NOTES_OF_BEAM };
 #define VS_NOTE_NONE SIZE_MAX
+
+/* Densities at which direct light is worked out together: what lies where is found once. */
+typedef struct {
+    size_t count;
+    double step[VS_AIRLIGHT_STEPS_MAX];        /* extinction over the first's, in every room */
+    vs_medium medium[VS_AIRLIGHT_STEPS_MAX];   /* the first is the setup's */
+    vs_bands *strength[VS_AIRLIGHT_STEPS_MAX]; /* one per light of the scene, in that haze */
+    vs_bands *direct[VS_AIRLIGHT_STEPS_MAX];   /* out, as in vs_indirect_notes */
+} vs_direct_steps;
 
 /* The light of one shot in one haze, by place and light, indirect and direct apart: recorded as it
  * is computed, or read if known, which is far quicker. Lamps must be as they were then, or off. The
@@ -24,11 +34,18 @@ typedef struct vs_indirect_notes {
     bool direct_known; /* the same for `direct` */
     /* once-scattered veils [cd/m2] and illuminances [lx]: place x light; NULL: not recorded */
     vs_bands *direct;
+    vs_direct_steps *steps; /* more densities for what is recorded as direct; NULL: none */
 } vs_indirect_notes;
 
 /* Number of places; the place of a point's or a wanted beam's light. */
 static inline size_t vs_note_count(size_t points, size_t beams) {
     return points * VS_NOTES_OF_POINT + beams * VS_NOTES_OF_BEAM;
+}
+/* Whether a place's light is a veil; else it is light on a surface. */
+static inline bool vs_note_is_veil(size_t points, size_t note) {
+    size_t of_points = vs_note_count(points, 0);
+    return note < of_points ? note % VS_NOTES_OF_POINT == VS_NOTE_VEIL
+                            : (note - of_points) % VS_NOTES_OF_BEAM == VS_NOTE_ALONG;
 }
 static inline size_t vs_note_of_point(size_t point) {
     return point * VS_NOTES_OF_POINT;
