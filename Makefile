@@ -39,7 +39,7 @@ CFLAGS_debug     := -O0 -g3
 CFLAGS_sanitized := -O1 -g $(SANITIZE)
 CFLAGS_threads   := -O1 -g -fsanitize=thread
 CFLAGS_valgrind  := -O1 -g
-CFLAGS_coverage  := -O0 -g --coverage
+CFLAGS_coverage  := -Og -g --coverage
 CFLAGS_fuzz      := -O2 -g $(SANITIZE) -fsanitize=fuzzer-no-link
 LDFLAGS_sanitized := $(SANITIZE)
 LDFLAGS_threads   := -fsanitize=thread
@@ -86,7 +86,7 @@ FORMATTED := $(wildcard src/*/*.[ch] src/*/*/*.[ch] tests/*/*.[ch] tests/*/*.cc)
 
 .PHONY: all deps demo test check check-layers check-headers check-symbols check-text check-static format \
         format-check lint ci sanitized-some accuracy mutants bench same-answers coverage sanitized valgrind \
-        page page-deps page-tools test-page bench-page clean help
+        page page-deps page-tools test-page bench-page emulated clean help
 .DELETE_ON_ERROR:
 .DEFAULT_GOAL := all
 
@@ -268,10 +268,11 @@ $(OUT)/tests/%: $(OUT)/tests/%.o $(TEST_SUPPORT_OBJ) $(LIB)
 	$(Q)$(CC) $(LDFLAGS_ALL) -o $@ $< $(TEST_SUPPORT_OBJ) $(LIB) $(PKG_LIBS) -lpthread $(TEST_LIBS)
 
 RUN_TESTS = VS_PROGRAM=$(abspath $(PROGRAM)) VS_TESTS=$(abspath tests) $(PAGE_ENV) sh tests/support/run-tests
-# The page's tests come first: no other takes as long.
+# What takes longest begins first: the browser's tests of the page, and checks that build.
+PAGE_TESTS := $(wildcard tests/page/browser/*.test.mjs tests/page/unit/*.test.mjs)
 ifneq ($(WITH_PAGE),)
 check: $(BUILD)/veilstop.html
-CHECKED_PAGE := tests/page/run
+CHECKED_PAGE := $(PAGE_TESTS)
 endif
 check: $(PROGRAM) $(FINISHED) $(TEST_BIN) ## run the tests and the checks of the house, without installing
 	@$(RUN_TESTS) -c "$(MAKE) --no-print-directory check-static" $(abspath $(CHECKED_PAGE) $(TEST_BIN) $(HOUSE_TESTS))
@@ -282,9 +283,9 @@ sanitized-some: ## some tests under the sanitizers: those that CI has time for
 	@$(MAKE) --no-print-directory VARIANT=sanitized TEST_BIN="$(SANITIZED_IN_CI)" HOUSE_TESTS= WITH_PAGE= check
 
 ci: $(PROGRAM) $(FINISHED) $(TEST_BIN) $(BUILD)/veilstop.html ## what CI runs: check with the page, format-check, lint, threads, and some tests sanitized
-	@$(RUN_TESTS) -c "$(MAKE) --no-print-directory check-static" -c "$(MAKE) --no-print-directory format-check" \
-	  -c "$(MAKE) --no-print-directory lint" -c "$(MAKE) --no-print-directory sanitized-some" -c "$(MAKE) --no-print-directory threads" \
-	  $(abspath tests/page/run $(TEST_BIN) $(HOUSE_TESTS))
+	@$(RUN_TESTS) $(abspath $(PAGE_TESTS)) -c "$(MAKE) --no-print-directory sanitized-some" -c "$(MAKE) --no-print-directory lint" \
+	  -c "$(MAKE) --no-print-directory threads" -c "$(MAKE) --no-print-directory check-static" \
+	  -c "$(MAKE) --no-print-directory format-check" $(abspath $(TEST_BIN) $(HOUSE_TESTS))
 
 check-static: check-layers check-headers check-symbols check-text ## the checks that read the source
 
@@ -378,10 +379,10 @@ fuzz: ## changed inputs under the sanitizers, FUZZ_SECONDS a target (FUZZ="fuzz_
 	@$(MAKE) --no-print-directory VARIANT=fuzz CC=clang fuzz-built
 	@tests/fuzz/run $(FUZZ_SECONDS) $(BUILD)/fuzz $(addprefix $(BUILD)/fuzz/tests/fuzz/,$(or $(FUZZ),$(notdir $(FUZZ_BIN))))
 
-coverage: ## line coverage of the library by folder
+coverage: ## line coverage by folder, and what no test ran
 	@[ ! -d $(BUILD)/coverage ] || find $(BUILD)/coverage -name '*.gcda' -exec rm -f {} +
 	@$(MAKE) --no-print-directory VARIANT=coverage check
-	@sh .ci/coverage $(BUILD)/coverage
+	@.ci/coverage $(BUILD)/coverage
 
 accuracy: $(ACCURACY_BIN) ## measure what the figures are good for, write docs/accuracy.md
 	@broken=0; for a in $(abspath $(ACCURACY_BIN)); do VS_TESTS=$(abspath tests) $$a || broken=1; done \
@@ -395,6 +396,15 @@ bench: $(BENCH_BIN) $(PROGRAM) ## speed as ratios, side by side in one run
 
 same-answers: ## gcc's program and clang's give the same answers, byte by byte
 	@sh .ci/same-answers gcc clang
+
+# Other processors: 64 bits little-endian, 64 bits big-endian, 32 bits. Those of the tests that meet
+# bytes, sums and figures and take little time.
+MACHINES ?= arm64 s390x armhf
+EMULATED := $(addprefix unit/test_,airlight_fast apng base camera cdl colour curve detectors edit exposure file_list fit form_factor \
+            haze index json lanes lm63 mie minimum phase photometry png robust rooms scene_file scene_keys \
+            scene_photometry sizes space spheres statistics utf8)
+emulated: ## unit tests on other processors (MACHINES): cross compilers and qemu
+	@for m in $(MACHINES); do echo "$$m:"; .ci/emulated $(BUILD)/emulated $$m $(EMULATED) || exit 1; done
 
 clean: ## remove everything built
 	rm -rf $(BUILD)

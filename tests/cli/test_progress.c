@@ -9,7 +9,7 @@
 #include "program.h"
 #include "terminal.h"
 
-#define SLOW "\"$VS_PROGRAM\" trust data/demo/cellar.json --shot '1 wide' --paths 400000"
+#define SLOW "\"$VS_PROGRAM\" trust data/demo/cellar.json --shot '1 wide' --paths 200000"
 #define GONE "\r\033[K"
 
 static void what_takes_long_is_told_and_taken_away(void **state) {

@@ -121,7 +121,7 @@ def questions():
 
 def calls(dice):
     """Calls of the page's door: what is opened, then a number, a shot and what belongs to it."""
-    for text in [b"\x01"] + [b"\x00" + t + b"\xff" for t in scenes() if len(t) < 3000]:
+    for text in [b"\x01"] + [b"\x00" + t + b"\xff" for t in scenes() if len(t) < 900]:
         yield text + b"\x06\x00\x70\x06\x00\x10"
         yield text + b"\x00\x00predict\n--json\xff\x00\x00choose\n--json\xff"
         yield text + b"\x03\x00\x70\x14\x10\x41" + dice.randbytes(6)
