@@ -4,6 +4,7 @@
  * docs/accuracy.md to standard output; ends with status 1 where a bound is broken. VS_WALKS: walks
  * a pixel, 20000 where not set; VS_PICTURES: how many random locations, 20. */
 #include "check.h"
+#include "demo.h"
 #include "location.h"
 #include "walked.h"
 
@@ -237,11 +238,9 @@ static void add_random(uint64_t seed, size_t rooms) {
 
 static void add_demo(const char *name, size_t shot, double extinction_per_m) {
     subject *s = &subjects[subject_count++];
-    char path[TESTS_PATH_SIZE], file[64];
-    vs_faults faults = {0};
+    char file[64];
     snprintf(file, sizeof file, "../data/demo/%s.json", name);
-    tests_path(path, file);
-    CHECK_OK(vs_scene_file_load(&s->file, path, NULL, &faults));
+    demo_scene(file, &s->file);
     CHECK_TRUE(shot < s->file.scene.shot_count);
     s->shot = shot;
     s->extinction_per_m = extinction_per_m;

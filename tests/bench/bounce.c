@@ -3,6 +3,7 @@
  * camera ray and a place on a wall - the first time, and again at another density where what they
  * see is kept - compared with the once-scattered light of the same rays. */
 #include "check.h"
+#include "demo.h"
 
 #include <math.h>
 #include <stdio.h>
@@ -98,15 +99,12 @@ static void free_views(subject *s) {
 
 int main(void) {
     static subject s;
-    char path[TESTS_PATH_SIZE];
     vs_scene_file file;
-    vs_faults faults = {0};
     double open = INFINITY, density = INFINITY, once = INFINITY, ray = INFINITY, place = INFINITY;
     double ray_again = INFINITY, place_again = INFINITY;
     size_t ray_bytes = 0, place_bytes = 0;
     tests_begin();
-    tests_path(path, "../data/demo/cellar.json");
-    CHECK_OK(vs_scene_file_load(&file, path, NULL, &faults));
+    demo_scene("../data/demo/cellar.json", &file);
     for (int n = 0; n < BEST_OF; n++) {
         vs_predictor p;
         vs_shot_prediction shot;

@@ -3,6 +3,7 @@
  * coarse; compared with every pixel's own integrals; by pixels, lights and densities; memory. PNG
  * separately. */
 #include "check.h"
+#include "demo.h"
 
 #include <math.h>
 #include <pthread.h>
@@ -192,13 +193,10 @@ static void by_lights(vs_scene *scene, size_t shot) {
 
 int main(void) {
     static const size_t side[][2] = {{320, 180}, {640, 360}, {1280, 720}, {1920, 1080}};
-    char path[TESTS_PATH_SIZE];
     vs_scene_file file;
-    vs_faults faults = {0};
     struct rusage usage;
     tests_begin();
-    tests_path(path, "../data/demo/cellar.json");
-    CHECK_OK(vs_scene_file_load(&file, path, NULL, &faults));
+    demo_scene("../data/demo/cellar.json", &file);
     printf("pictures, ms on the clock and of processors, %d threads, best of %d; next: one more "
            "density of the range, range: of another; brute force: every pixel its own integrals\n"
            "%-34s %-11s %13s | %13s | %13s | %13s | %13s | %13s | %4s | %6s\n",

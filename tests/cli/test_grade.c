@@ -19,19 +19,6 @@ static void goldens_agree(void **state) {
     program_check_goldens("grade", 10, GOLDEN_RELATIVE, GOLDEN_ABSOLUTE);
 }
 
-/* The three numbers after a key, from `text` on. */
-static void three_after(const char *text, const char *key, double out[3]) {
-    const char *at = strstr(text, key);
-    CHECK_TRUE(at != NULL);
-    at += strlen(key);
-    for (int i = 0; i < 3; i++) {
-        char *end;
-        out[i] = strtod(at, &end);
-        CHECK_TRUE(end != at);
-        at = end + 1;
-    }
-}
-
 /* docs/physics.md, "the grade that takes haze out": slope = T^-F, offset = V (1 - T^(1-F))/(1 - T)
  * - V T^-F. */
 static void equations_hold(const char *recover, double f) {
@@ -40,10 +27,10 @@ static void equations_hold(const char *recover, double f) {
                                     "back wall", "--recover", recover, "--json", NULL});
     CHECK_TRUE(run.status == 0 && run.err[0] == '\0');
     double t[3], v[3], slope[3], offset[3];
-    three_after(run.out, "\"transmission\":[", t);
-    three_after(run.out, "\"veil_linear\":[", v);
-    three_after(run.out, "\"linear\":{\"slope\":[", slope);
-    three_after(run.out, "\"offset\":[", offset);
+    program_three_after(run.out, "\"transmission\":[", t);
+    program_three_after(run.out, "\"veil_linear\":[", v);
+    program_three_after(run.out, "\"linear\":{\"slope\":[", slope);
+    program_three_after(run.out, "\"offset\":[", offset);
     for (int b = 0; b < 3; b++) {
         CHECK_NEAR(slope[b], pow(t[b], -f), 1e-7, 0);
         CHECK_NEAR(offset[b], v[b] * (1 - pow(t[b], 1 - f)) / (1 - t[b]) - v[b] * pow(t[b], -f),

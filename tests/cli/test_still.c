@@ -108,20 +108,25 @@ static void the_camera_of_a_photo(void **state) {
     CHECK_TRUE(file_read("no-still.png", NULL) == NULL);
 }
 
+/* A PNG of one tone. */
+static void write_tone(const char *path, size_t width, size_t height, int bits, uint16_t tone) {
+    vs_picture picture;
+    unsigned char *bytes;
+    size_t length;
+    CHECK_OK(vs_picture_init(&picture, width, height, bits));
+    for (size_t i = 0; i < 3 * width * height; i++) {
+        picture.sample[i] = tone;
+    }
+    CHECK_OK(vs_png_write(&picture, &bytes, &length));
+    CHECK_OK(vs_file_write_whole(path, bytes, length));
+    free(bytes);
+    vs_picture_free(&picture);
+}
+
 /* A map of depth, all at 2 m: haze over 2 m, less than over the room. */
 static void a_map_of_depth(void **state) {
     (void)state;
-    vs_picture map;
-    unsigned char *bytes;
-    size_t length;
-    CHECK_OK(vs_picture_init(&map, 80, 45, 16));
-    for (size_t i = 0; i < 3u * 80 * 45; i++) {
-        map.sample[i] = 2000;
-    }
-    CHECK_OK(vs_png_write(&map, &bytes, &length));
-    CHECK_OK(vs_file_write_whole("depth.png", bytes, length));
-    free(bytes);
-    vs_picture_free(&map);
+    write_tone("depth.png", 80, 45, 16, 2000);
     program_expect_here(STILL
                         "--extinction 0.05 --depth depth.png --depth-scale 0.001 --out near.png",
                         0, NULL, NULL);
@@ -251,17 +256,7 @@ static void bad_input_gets_one_line(void **state) {
 /* Fully 8K twice over of one tone in some kilobytes: memory and time are bounded. */
 static void the_largest_photo_stays_within_bounds(void **state) {
     (void)state;
-    vs_picture picture;
-    unsigned char *bytes;
-    size_t length;
-    CHECK_OK(vs_picture_init(&picture, 8192, 8192, 8));
-    for (size_t i = 0; i < 3u * 8192 * 8192; i++) {
-        picture.sample[i] = 20000;
-    }
-    CHECK_OK(vs_png_write(&picture, &bytes, &length));
-    vs_picture_free(&picture);
-    CHECK_OK(vs_file_write_whole("large.png", bytes, length));
-    free(bytes);
+    write_tone("large.png", 8192, 8192, 8, 20000);
     double start = clock_now_s();
     program_run_result got =
         program_run_shell(".", "ulimit -v 900000; \"$VS_PROGRAM\" still large.png " CELLAR

@@ -132,19 +132,6 @@ static void cdl_is_the_same_ten_numbers(void **state) {
     }
 }
 
-/* The three numbers after a key, from `text` on. */
-static void three_after(const char *text, const char *key, double out[3]) {
-    const char *at = text ? strstr(text, key) : NULL;
-    CHECK_TRUE(at != NULL);
-    at += strlen(key);
-    for (int i = 0; i < 3; i++) {
-        char *end;
-        out[i] = strtod(at, &end);
-        CHECK_TRUE(end != at);
-        at = end + 1;
-    }
-}
-
 /* The file that `grade` writes, and its stated accuracy from its own answer. */
 static void the_commands_files_undo_the_haze(void **state) {
     (void)state;
@@ -155,8 +142,8 @@ static void the_commands_files_undo_the_haze(void **state) {
                                                "--clf", "a.clf", "--json", NULL});
     CHECK_TRUE(run.status == 0);
     double slope[3], offset[3];
-    three_after(run.out, "\"linear\":{\"slope\":[", slope);
-    three_after(strstr(run.out, "\"linear\":"), "\"offset\":[", offset);
+    program_three_after(run.out, "\"linear\":{\"slope\":[", slope);
+    program_three_after(strstr(run.out, "\"linear\":"), "\"offset\":[", offset);
     double error = program_number_after(run.out, "\"clf_error\":");
     double worst_stops = program_number_after(run.out, "\"worst_stops\":");
     double low = program_number_after(run.out, "\"from_linear\":");

@@ -16,4 +16,11 @@ static vs_status read_project_file(void *context, const char *path, size_t most,
     return vs_file_read_whole(full, most, bytes, length);
 }
 
+void demo_scene(const char *name, vs_scene_file *file) {
+    char path[TESTS_PATH_SIZE];
+    vs_faults faults = {0};
+    tests_path(path, name);
+    CHECK_OK(vs_scene_file_load(file, path, NULL, &faults));
+}
+
 const vs_ask_means demo_means = {.read = read_project_file};

@@ -140,6 +140,18 @@ double program_number_after(const char *text, const char *key) {
     return strtod(at + strlen(key), NULL);
 }
 
+void program_three_after(const char *text, const char *key, double out[3]) {
+    const char *at = text ? strstr(text, key) : NULL;
+    CHECK_TRUE(at != NULL);
+    at += strlen(key);
+    for (int i = 0; i < 3; i++) {
+        char *end;
+        out[i] = strtod(at, &end);
+        CHECK_TRUE(end != at);
+        at = end + 1;
+    }
+}
+
 /* The number at the start of a text; 0 characters where there is none. */
 static size_t number_at(const char *text, double *value) {
     size_t sign = *text == '-' || *text == '+';

@@ -31,6 +31,8 @@ void program_expect_here(const char *command, int status, const char *in_out, co
 void program_check_lines(const char *text);
 /* The number after a key in a text; fails the test where there is no such key. */
 double program_number_after(const char *text, const char *key);
+/* The three numbers after a key, from `text` on; fails where they are not there. */
+void program_three_after(const char *text, const char *key, double out[3]);
 
 /* Whether two texts agree: words byte by byte, numbers within relative and absolute; a number is
  * digits with an optional sign, fraction and exponent. On disagreement *line is where. */

@@ -5,6 +5,7 @@
  * wall, a line of sight beside a narrow beam. The references are our own, computed by random walks
  * (trust), which share no transport with the prediction. */
 #include "check.h"
+#include "demo.h"
 
 #include <math.h>
 #include <stdio.h>
@@ -23,11 +24,9 @@ typedef struct {
 } predicted;
 
 static void predict(const char *room, predicted *p) {
-    char name[128], path[TESTS_PATH_SIZE];
-    vs_faults faults = {0};
+    char name[128];
     snprintf(name, sizeof name, "reference/rooms/%s.json", room);
-    tests_path(path, name);
-    CHECK_OK(vs_scene_file_load(&p->file, path, NULL, &faults));
+    demo_scene(name, &p->file);
     CHECK_OK(vs_predictor_init(&p->predictor, &p->file.scene));
     CHECK_OK(vs_predict_shot(&p->predictor, 0, NULL, &p->prediction));
 }

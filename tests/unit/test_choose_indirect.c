@@ -2,6 +2,7 @@
 /* Indirect light laid between a few densities, against the same worked out at densities between:
  * the program's own prediction is the other party. Densities are random. */
 #include "check.h"
+#include "demo.h"
 #include "runner.h"
 
 #include <math.h>
@@ -82,13 +83,10 @@ static void check_lamp_off(vs_predictor *p, vs_indirect_curve *curve, size_t lam
 }
 
 static double check_demo(const char *name, random_stream *r) {
-    char path[TESTS_PATH_SIZE];
-    vs_faults faults = {0};
     vs_scene_file file;
     vs_predictor p;
     double worst = 0;
-    tests_path(path, name);
-    CHECK_OK(vs_scene_file_load(&file, path, NULL, &faults));
+    demo_scene(name, &file);
     CHECK_OK(vs_predictor_init(&p, &file.scene));
     size_t count = file.scene.shot_count;
     vs_indirect_curve *curve = calloc(count, sizeof *curve);
@@ -137,12 +135,9 @@ static void light_between_densities_is_as_worked_out(void **state) {
  * without it. */
 static void a_lamp_off_is_read_from_notes(void **state) {
     (void)state;
-    char path[TESTS_PATH_SIZE];
-    vs_faults faults = {0};
     vs_scene_file file;
     vs_predictor p;
-    tests_path(path, "../data/demo/cellar.json");
-    CHECK_OK(vs_scene_file_load(&file, path, NULL, &faults));
+    demo_scene("../data/demo/cellar.json", &file);
     CHECK_OK(vs_predictor_init(&p, &file.scene));
     for (size_t shot = 0; shot < file.scene.shot_count; shot++) {
         const vs_scene_shot *s = &file.scene.shot[shot];
@@ -192,13 +187,10 @@ static vs_choices chosen_by(const vs_scene *scene, const vs_runner *runner) {
 /* Whoever does the work, in whatever order: the answer is the same to the last digit. */
 static void workers_do_not_change_the_answer(void **state) {
     (void)state;
-    char path[TESTS_PATH_SIZE];
-    vs_faults faults = {0};
     vs_scene_file file;
     size_t jobs = 0;
     const vs_runner runner = backwards_runner(&jobs);
-    tests_path(path, "../data/demo/cellar.json");
-    CHECK_OK(vs_scene_file_load(&file, path, NULL, &faults));
+    demo_scene("../data/demo/cellar.json", &file);
     vs_choices alone = chosen_by(&file.scene, NULL), shared = chosen_by(&file.scene, &runner);
     CHECK_TRUE(jobs >= 5);
     for (size_t i = 0; i < alone.shot_count; i++) {

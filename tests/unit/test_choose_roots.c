@@ -3,6 +3,7 @@
  * by bisection of the program's own predictions, each solved by itself with nothing interpolated.
  * On the demo's scenes as they are, and with limits and lamps drawn at random. */
 #include "check.h"
+#include "demo.h"
 
 #include <math.h>
 #include <stdio.h>
@@ -200,12 +201,9 @@ static void densities_are_where_predictions_cross_their_limits(void **state) {
                                        "../data/demo/loft.json", "../data/demo/washroom.json"};
     random_stream r = {SEED};
     for (size_t d = 0; d < sizeof demo / sizeof demo[0]; d++) {
-        char path[TESTS_PATH_SIZE];
-        vs_faults faults = {0};
         vs_scene_file file;
         tally t = {0};
-        tests_path(path, demo[d]);
-        CHECK_OK(vs_scene_file_load(&file, path, NULL, &faults));
+        demo_scene(demo[d], &file);
         check_scene(&file.scene, &t);
         for (int i = 0; i < VARIANTS; i++) {
             check_varied(&file.scene, &r, &t);

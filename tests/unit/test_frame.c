@@ -4,6 +4,7 @@
  * same bits. The bounds are those that were set for pictures: 99 % of pixels within 0.05 stop over
  * the camera's floor, none over 0.25 but where an edge crosses, the veil's mean within 0.5 %. */
 #include "check.h"
+#include "demo.h"
 #include "runner.h"
 
 #include <math.h>
@@ -113,13 +114,10 @@ static void against_every_pixel(void **state) {
 }
 
 static void demo(const char *name, size_t shot, double extinction_per_m) {
-    char path[TESTS_PATH_SIZE];
     vs_scene_file file;
-    vs_faults faults = {0};
     random_stream random = {4711};
     tally t = {0};
-    tests_path(path, name);
-    CHECK_OK(vs_scene_file_load(&file, path, NULL, &faults));
+    demo_scene(name, &file);
     look_at(&file.scene, shot, extinction_per_m, 2 * WIDTH, 2 * HEIGHT, &random, &t);
     say(name, &t);
     CHECK_TRUE(t.worst <= WORST);
@@ -138,17 +136,14 @@ static void the_demo(void **state) {
 
 static void points_as_predicted(void **state) {
     (void)state;
-    char path[TESTS_PATH_SIZE];
     vs_scene_file file;
-    vs_faults faults = {0};
     vs_predictor predictor;
     vs_shot_prediction want;
     vs_frame frame;
     vs_frame_layers layers;
     double k[VS_ROOMS_MAX];
     size_t seen = 0;
-    tests_path(path, "../data/demo/cellar.json");
-    CHECK_OK(vs_scene_file_load(&file, path, NULL, &faults));
+    demo_scene("../data/demo/cellar.json", &file);
     CHECK_OK(vs_predictor_init(&predictor, &file.scene));
     CHECK_OK(vs_held_rooms(&file.scene, &file.scene.shot[0], &predictor.haze, NAN, k));
     CHECK_OK(vs_predict_shot(&predictor, 0, k, &want));
@@ -183,9 +178,7 @@ static void same_plane(const vs_frame_plane *a, const vs_frame_plane *b, size_t 
 
 static void same_bits(void **state) {
     (void)state;
-    char path[TESTS_PATH_SIZE];
     vs_scene_file file;
-    vs_faults faults = {0};
     vs_predictor one, other;
     vs_frame used, fresh;
     vs_frame_layers a, b;
@@ -196,8 +189,7 @@ static void same_bits(void **state) {
         thin[r] = 0.01;
         thick[r] = 0.06;
     }
-    tests_path(path, "../data/demo/yard.json");
-    CHECK_OK(vs_scene_file_load(&file, path, NULL, &faults));
+    demo_scene("../data/demo/yard.json", &file);
     CHECK_OK(vs_predictor_init(&one, &file.scene));
     CHECK_OK(vs_predictor_init(&other, &file.scene));
     CHECK_OK(vs_frame_open(&used, &one, 0, WIDTH, HEIGHT, NULL));
@@ -230,14 +222,11 @@ static double mean_of(const vs_frame_plane *plane) {
 static void coarse_on_the_whole(void **state) {
     (void)state;
     static const double density[] = {0.006, 0.02, 0.035, 0.06, 0.1};
-    char path[TESTS_PATH_SIZE];
     vs_scene_file file;
-    vs_faults faults = {0};
     vs_predictor predictor;
     vs_frame frame;
     vs_frame_layers l;
-    tests_path(path, "../data/demo/washroom.json");
-    CHECK_OK(vs_scene_file_load(&file, path, NULL, &faults));
+    demo_scene("../data/demo/washroom.json", &file);
     CHECK_OK(vs_predictor_init(&predictor, &file.scene));
     CHECK_OK(vs_frame_open(&frame, &predictor, 0, WIDTH, HEIGHT, NULL));
     for (size_t i = 0; i < sizeof density / sizeof *density; i++) {
@@ -349,13 +338,10 @@ static void look_on_way(const vs_scene *scene, size_t light, step_of_way *s) {
 static void moving_lamps_do_not_flicker(void **state) {
     (void)state;
     static step_of_way step[STEPS];
-    char path[TESTS_PATH_SIZE];
     vs_scene_file file;
-    vs_faults faults = {0};
     size_t moved = 0, count = 0, within = 0;
     double worst = 0;
-    tests_path(path, "../data/demo/cellar.json");
-    CHECK_OK(vs_scene_file_load(&file, path, NULL, &faults));
+    demo_scene("../data/demo/cellar.json", &file);
     vs_scene scene = file.scene;
     vs_light *light = malloc(scene.light_count * sizeof *light);
     CHECK_TRUE(light != NULL);
@@ -401,16 +387,13 @@ static void moving_lamps_do_not_flicker(void **state) {
 #define WALLWARD 4.0 /* [m] from the window */
 static void the_sun_in_a_window(void **state) {
     (void)state;
-    char path[TESTS_PATH_SIZE];
     vs_scene_file file;
-    vs_faults faults = {0};
     vs_predictor predictor;
     vs_frame frame;
     vs_frame_layers l;
     double clear[VS_ROOMS_MAX] = {0}, azimuth = 160 * VS_PI / 180, height = 40 * VS_PI / 180;
     double area = 0; /* [pixels] */
-    tests_path(path, "../data/demo/loft.json");
-    CHECK_OK(vs_scene_file_load(&file, path, NULL, &faults));
+    demo_scene("../data/demo/loft.json", &file);
     vs_scene scene = file.scene;
     vs_camera camera = scene.camera[scene.shot[0].camera];
     vs_vec3 to_sun = {sin(azimuth) * cos(height), cos(azimuth) * cos(height), sin(height)};

@@ -3,6 +3,7 @@
  * random give (no rule was set on them), with a photo's noise and lamps brighter or darker than the
  * scene has them: the stated interval holds the truth nine times in ten. */
 #include "check.h"
+#include "demo.h"
 
 #include <math.h>
 #include <stdio.h>
@@ -136,11 +137,9 @@ static void try_scene(const vs_scene *scene, random_stream *r, tally *t) {
 }
 
 static void load_demo(const char *name, vs_scene_file *file) {
-    char path[TESTS_PATH_SIZE], from[64];
-    vs_faults faults = {0};
+    char from[64];
     snprintf(from, sizeof from, "../data/demo/%s.json", name);
-    tests_path(path, from);
-    CHECK_OK(vs_scene_file_load(file, path, NULL, &faults));
+    demo_scene(from, file);
 }
 
 static void three_hundred_trials(void **state) {

@@ -3,6 +3,7 @@
  * demo scenes; and each part requested alone equals the same part among the others. The reference
  * is the program's own prediction, which test_predict.c compares with closed forms. */
 #include "check.h"
+#include "demo.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -21,10 +22,7 @@ typedef struct {
 } opened;
 
 static void open_demo(opened *o, const char *name) {
-    char path[TESTS_PATH_SIZE];
-    vs_faults faults = {0};
-    tests_path(path, name);
-    CHECK_OK(vs_scene_file_load(&o->file, path, NULL, &faults));
+    demo_scene(name, &o->file);
     CHECK_OK(vs_predictor_init(&o->predictor, &o->file.scene));
     CHECK_OK(vs_rays_init(&o->rays, &o->predictor));
 }

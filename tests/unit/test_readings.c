@@ -38,6 +38,18 @@ static void hand_in(day_set *s, const vs_scene_reading *reading, size_t count) {
     s->scene.reading_count = count;
 }
 
+/* A day of one shot in the hall, and its plan. */
+static void plan_one_shot(day_set *s, double extinction_per_m, double minutes, vs_dwell *plan) {
+    day_init(s);
+    day_add_shot(s, 0, extinction_per_m, minutes);
+    CHECK_OK(vs_dwell_plan(&s->scene, &s->haze, NULL, NULL, plan));
+}
+
+static void read_all(day_set *s, const vs_scene_reading *reading, size_t count, vs_readings *out) {
+    hand_in(s, reading, count);
+    CHECK_OK(vs_readings_init(&s->scene, &s->haze, let_them_decide, out));
+}
+
 /* dk/dt = output GAIN - loss k through the plan's runs and bursts, exactly, to a time. */
 static double played(const vs_dwell *plan, double output, double loss, double at_s) {
     double k = 0, now_s = 0;
@@ -57,10 +69,8 @@ static double played(const vs_dwell *plan, double output, double loss, double at
 static void a_played_plan_tells_output_and_loss(void **state) {
     (void)state;
     day_set s;
-    day_init(&s);
-    day_add_shot(&s, 0, 0.05, 90);
     vs_dwell plan;
-    CHECK_OK(vs_dwell_plan(&s.scene, &s.haze, NULL, NULL, &plan));
+    plan_one_shot(&s, 0.05, 90, &plan);
     vs_scene_reading reading[READINGS];
     for (size_t i = 0; i < READINGS; i++) {
         double at_s = 400 + 700 * (double)(READINGS - 1 - i); /* the file need not be in order */
@@ -69,8 +79,7 @@ static void a_played_plan_tells_output_and_loss(void **state) {
         reading[i] = fine_reading(at_s, 12, 1, k);
     }
     vs_readings out;
-    hand_in(&s, reading, READINGS);
-    CHECK_OK(vs_readings_init(&s.scene, &s.haze, let_them_decide, &out));
+    read_all(&s, reading, READINGS, &out);
     CHECK_TRUE(out.planned && out.as == VS_READ_PLAN);
     CHECK_NEAR(out.output_ratio, 0.7, 1e-4, 0);
     CHECK_NEAR(out.room[0].loss_per_s, FLOOR_PER_S + 1.4 / 3600, 1e-4, 0);
@@ -89,10 +98,8 @@ static void a_played_plan_tells_output_and_loss(void **state) {
 static void a_decay_is_told_from_a_plan(void **state) {
     (void)state;
     day_set s;
-    day_init(&s);
-    day_add_shot(&s, 0, 0.05, 90);
     vs_dwell plan;
-    CHECK_OK(vs_dwell_plan(&s.scene, &s.haze, NULL, NULL, &plan));
+    plan_one_shot(&s, 0.05, 90, &plan);
     double from_s = plan.shot[0].start_s, loss = 2.2 / 3600;
     double first = 0.8 * played(&plan, 1, loss, from_s);
     vs_scene_reading reading[5];
@@ -101,8 +108,7 @@ static void a_decay_is_told_from_a_plan(void **state) {
         reading[i] = fine_reading(from_s + later_s, 14, 0, first * exp(-loss * later_s));
     }
     vs_readings out;
-    hand_in(&s, reading, 5);
-    CHECK_OK(vs_readings_init(&s.scene, &s.haze, let_them_decide, &out));
+    read_all(&s, reading, 5, &out);
     CHECK_TRUE(out.as == VS_READ_DECAY);
     CHECK_NEAR(out.room[0].loss_per_s, loss, 1e-5, 0);
     CHECK_NEAR(out.output_ratio, 0.8, 1e-4, 0);
@@ -118,15 +124,12 @@ static void a_decay_is_told_from_a_plan(void **state) {
 static void one_reading_tells_the_output(void **state) {
     (void)state;
     day_set s;
-    day_init(&s);
-    day_add_shot(&s, 0, 0.05, 30);
     vs_dwell plan;
-    CHECK_OK(vs_dwell_plan(&s.scene, &s.haze, NULL, NULL, &plan));
+    plan_one_shot(&s, 0.05, 30, &plan);
     double at_s = plan.shot[0].start_s;
     vs_scene_reading reading = fine_reading(at_s, 12, 0, 1.3 * played(&plan, 1, LOSS_PER_S, at_s));
     vs_readings out;
-    hand_in(&s, &reading, 1);
-    CHECK_OK(vs_readings_init(&s.scene, &s.haze, let_them_decide, &out));
+    read_all(&s, &reading, 1, &out);
     CHECK_TRUE(out.as == VS_READ_PLAN);
     CHECK_NEAR(out.output_ratio, 1.3, 1e-2, 0); /* or partly another loss */
     CHECK_TRUE(out.output_ratio_sd / out.output_ratio >=
@@ -177,16 +180,14 @@ static void what_top_ups_cannot_do(void **state) {
     vs_scene_reading reading = meter_reading(3600, 10, 0, 0.02);
     reading.room = 1;
     vs_readings out;
-    hand_in(&s, &reading, 1);
-    CHECK_OK(vs_readings_init(&s.scene, &s.haze, let_them_decide, &out));
+    read_all(&s, &reading, 1, &out);
     CHECK_TRUE(out.top_up.room == 1);
     CHECK_NAN(out.top_up.run_s);
     vs_readings_free(&out);
     day_init(&s);
     day_add_shot(&s, 0, 5, 60); /* thicker than the hazer can hold */
     reading = meter_reading(3600, 3, 0, 0.3);
-    hand_in(&s, &reading, 1);
-    CHECK_OK(vs_readings_init(&s.scene, &s.haze, let_them_decide, &out));
+    read_all(&s, &reading, 1, &out);
     CHECK_TRUE(isinf(out.top_up.run_s));
     vs_readings_free(&out);
     s.scene.hazer.room = VS_NONE; /* no hazer, and so no plan, and no top-up */
@@ -208,8 +209,7 @@ static void two_readings_are_the_logarithm(void **state) {
     vs_scene_reading reading[2] = {fine_reading(0, 20, 0, 0.0470),
                                    fine_reading(28800, 20, 0, 0.002)};
     vs_readings out;
-    hand_in(&s, reading, 2);
-    CHECK_OK(vs_readings_init(&s.scene, &s.haze, let_them_decide, &out));
+    read_all(&s, reading, 2, &out);
     CHECK_TRUE(out.as == VS_READ_DECAY);
     CHECK_PRINTED(out.room[0].loss_per_s * 3600, 0.39, 0.01);
     CHECK_NEAR(out.room[0].loss_per_s, log(23.5) / 28800, 1e-3, 0);
@@ -228,8 +228,7 @@ static void readings_at_one_time_are_pooled(void **state) {
         reading[i] = meter_reading(600 + 5 * (double)i, 7, 0, 0.05);
         reading[i].clear_white += 1e-6 * (double)i; /* a clear reading of its own */
     }
-    hand_in(&s, reading, 4);
-    CHECK_OK(vs_readings_init(&s.scene, &s.haze, let_them_decide, &out));
+    read_all(&s, reading, 4, &out);
     CHECK_TRUE(out.pool_count == 1 && out.pool[0].count == 4);
     CHECK_NEAR(out.pool[0].extinction_per_m, 0.05, 1e-6, 0);
     CHECK_NEAR(out.pool[0].sd_per_m, out.reading[0].sd_per_m / 2, 1e-6, 0);
@@ -256,15 +255,13 @@ static void nothing_is_ordered_on_a_guess(void **state) {
         reading[i].clear_white += 1e-6 * (double)i;
     }
     vs_readings out;
-    hand_in(&s, reading, 1);
-    CHECK_OK(vs_readings_init(&s.scene, &s.haze, let_them_decide, &out));
+    read_all(&s, reading, 1, &out);
     CHECK_TRUE(out.top_up.room == 0 && out.top_up.share > VS_READING_PLENTY);
     CHECK_NAN(out.top_up.run_s);
     CHECK_NAN(out.top_up.at_s);
     CHECK_TRUE(!(out.reading[0].best_distance_m > 8 * (1 + 1e-9)));
     vs_readings_free(&out);
-    hand_in(&s, reading, 16);
-    CHECK_OK(vs_readings_init(&s.scene, &s.haze, let_them_decide, &out));
+    read_all(&s, reading, 16, &out);
     CHECK_TRUE(out.top_up.share <= VS_READING_PLENTY && out.top_up.run_s > 0);
     vs_readings_free(&out);
 }

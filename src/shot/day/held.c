@@ -92,19 +92,28 @@ vs_status vs_held_rooms(const vs_scene *scene, const vs_scene_shot *shot, const 
     return status;
 }
 
+/* The steady ratios of a shot, for free(); NULL on VS_OK: no haze reaches its camera's room. */
+static vs_status ratios_of(const vs_scene *scene, const vs_scene_shot *shot, double **ratio) {
+    *ratio = calloc(scene->room_count, sizeof **ratio);
+    vs_status status =
+        *ratio ? steady_ratios(scene, shot->open, room_of(scene, shot), *ratio) : VS_ERR_MEMORY;
+    if (status != VS_OK) {
+        free(*ratio);
+        *ratio = NULL;
+    }
+    return status == VS_ERR_UNREACHABLE ? VS_OK : status;
+}
+
 vs_status vs_held_reaches(const vs_scene *scene, const vs_scene_shot *shot, bool *reaches) {
     *reaches = false;
     if (scene->hazer.room == VS_NONE) {
         return VS_OK;
     }
-    double *ratio = calloc(scene->room_count, sizeof *ratio);
-    if (!ratio) {
-        return VS_ERR_MEMORY;
-    }
-    vs_status status = steady_ratios(scene, shot->open, room_of(scene, shot), ratio);
-    *reaches = status == VS_OK;
+    double *ratio;
+    vs_status status = ratios_of(scene, shot, &ratio);
+    *reaches = ratio != NULL;
     free(ratio);
-    return status == VS_ERR_UNREACHABLE ? VS_OK : status;
+    return status;
 }
 
 size_t vs_held_thicker(const vs_scene *scene, const vs_scene_shot *shot,
@@ -134,19 +143,15 @@ vs_status vs_held_least(const vs_scene *scene, const vs_scene_shot *shot, const 
     if (scene->hazer.room == VS_NONE) {
         return VS_OK;
     }
-    double *ratio = calloc(scene->room_count, sizeof *ratio);
-    if (!ratio) {
-        *least_per_m = NAN;
-        return VS_ERR_MEMORY;
-    }
-    vs_status status = steady_ratios(scene, shot->open, room_of(scene, shot), ratio);
-    if (status == VS_OK) {
+    double *ratio;
+    vs_status status = ratios_of(scene, shot, &ratio);
+    if (ratio) {
         double burst_g = vs_dwell_output_g_per_s(scene) * scene->hazer.burst_min_s;
         double burst_per_m =
             burst_g / hazed_m3(scene, ratio) * haze->extinction_m2_per_g.v[VS_BAND_GREEN];
         *least_per_m = fmax(VS_HELD_LEAST_PER_M, burst_per_m);
     }
     free(ratio);
-    *least_per_m = status == VS_OK || status == VS_ERR_UNREACHABLE ? *least_per_m : (double)NAN;
-    return status == VS_ERR_UNREACHABLE ? VS_OK : status;
+    *least_per_m = status == VS_OK ? *least_per_m : (double)NAN;
+    return status;
 }
