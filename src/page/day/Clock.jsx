@@ -3,7 +3,7 @@
 import { useState } from 'preact/hooks';
 import { clock, duration, lengthWords, timeLeft } from '../state/units.js';
 import { hazeWord, visibility } from '../state/words.js';
-import { densityAt, nowOf } from './plan.js';
+import { alarmsOf, densityAt, fromAbout, nowOf } from './plan.js';
 
 const DO = { warm: 'Warm up', on: 'Hazer on', off: 'Hazer off', doors: 'Open doors', roll: 'Roll', cut: 'Cut', over: 'Hazer off for good', clear: 'The air is clear' };
 const say = (s) => `${DO[s.does]}${s.seconds && s.does !== 'roll' ? `, ${duration(s.seconds)}` : ''}${s.does === 'roll' ? ` ${s.shot}` : ''}${s.does === 'over' ? ', doors open, fans on' : ''}`;
@@ -29,6 +29,7 @@ export function Clock({ model }) {
     return <section class="screen" id="clock" aria-labelledby="h-clock">{head}<p class="give">The clock runs the plan from its first minute, {duration(60 * (dwell.shots[0]?.start_min ?? 0))} before {dwell.shots[0]?.name}.</p>
       <div class="acts"><button class="main-act" onClick={() => model.begin(0)}>Start now</button>{start && <button onClick={() => model.beginAtStart()}>It began at {start}</button>}</div></section>;
   }
+  const alarm = alarmsOf(model.answers.cautions).filter((a) => a.reached).sort((a, b) => (a.at ?? 0) - (b.at ?? 0))[0];
   const { now, next, later, shot } = nowOf(dwell, min), on = now?.does === 'on', left = next ? 60 * (next.min - min) : 0;
   const doing = !now ? 'Not yet' : now.does === 'roll' || now.does === 'cut' ? 'Hazer off' : DO[now.does], room = shot?.room ?? dwell.shots[0].room, k = densityAt(dwell.curve, room, min);
   return <section class="screen" id="clock" aria-labelledby="h-clock">
@@ -38,7 +39,8 @@ export function Clock({ model }) {
     {next && <div class="next"><p class="quiet">Next{shot && next.does === 'on' ? ', when the take is cut' : ''}</p><p class="what">{say(next)}</p></div>}
     <ol class="later">{later.map((s) => <li key={s.min + s.does}><time>{clock(s.min, start, true)}</time><span>{say(s)}</span></li>)}</ol>
     <p class="air">By the plan the {room} holds <b>{hazeWord(k).toLowerCase()}</b>{k > 0.0002 ? <> haze, <span class="nb">visibility {lengthWords(visibility(k), model.units)}</span></> : ''}.</p>
-    <div class="acts">{next && <button onClick={() => model.shiftClock(next.min - min)}>{shot ? 'We cut early' : 'Do it now'}</button>}<button onClick={() => model.shiftClock(-1)}>{shot ? 'Take runs on' : 'Not ready'}: 1 min</button></div>
+    {alarm && <a class="alarm-line" href="#cautions"><b>Expect an alarm in the {alarm.room}{alarm.at !== null ? ` ${fromAbout(alarm.at, start)}` : ''}.</b></a>}
+    <div class="acts two">{next && <button onClick={() => model.shiftClock(next.min - min)}>{shot ? 'We cut early' : 'Do it now'}</button>}<button onClick={() => model.shiftClock(-1)}>{shot ? 'Take runs on' : 'Not ready'}: 1 min</button></div>
     <div class="acts">{asking ? <><button onClick={() => { model.begin(null); setAsking(false); }}>Yes, stop the clock</button><button onClick={() => setAsking(false)}>Let it run</button></> : <button class="plain" onClick={() => setAsking(true)}>Stop the clock</button>}<a class="btn plain" href="#day">Day</a></div>
   </section>;
 }

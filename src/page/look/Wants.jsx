@@ -21,7 +21,7 @@ export function Wants({ model }) {
   const points = namesOf(scene, 'points', model.shot);
   const lights = litIn(scene, model.shot).filter((n) => ['spot', 'sun', 'photometry'].includes((scene.lights ?? []).find((l, i) => namesOf(scene, 'lights')[i] === n)?.kind));
   const can = { beam: lights.length > 0, black: points.length > 0, contrast: points.length > 1, separation: points.length > 1, sight: true };
-  const words = { beam: 'A beam that reads', black: 'Blacks that stay down', contrast: 'Contrast kept', separation: 'Depth between two places', sight: 'Visibility' };
+  const words = { beam: 'A beam that reads', sight: 'Visibility', contrast: 'Contrast kept', black: 'Blacks that stay down', separation: 'Depth between two places' };
   const a = pick.a ?? (adding === 'beam' ? lights[0] : points[0]), b = pick.b ?? points[1];
   const add = () => { model.store.change('added a want', (s) => { (s.shots[model.shot].wants ??= []).push(NEW[adding](a, b)); }); setAdding(null); setPick({}); };
   return <div class="wants"><h2>What this shot wants</h2>

@@ -71,6 +71,7 @@ function Add({ model, close }) {
     if (!ref) return setWhy(`This cannot be added yet: ${reason}.`);
     model.select(ref);
     close();
+    if (innerWidth < 1160) document.getElementById('place').scrollIntoView(); // where it was put
     return undefined;
   };
   return <div class="add" role="region" aria-label="Add what is there">

@@ -253,12 +253,13 @@ function chosenWords(scene, ref, shot, unit) {
 }
 function sizeWords(scene, focus, unit) {
   const b = boxes(scene).find((r) => r.name === focus);
-  if (!b) return `${boxes(scene).length} rooms`;
+  const count = boxes(scene).length;
+  if (!b) return count === 1 ? 'one room' : `${count} rooms`;
   const [x, y, z] = b.hi.map((v, i) => lengthWords(v - b.lo[i], unit));
   return `${b.name}: ${x} long, ${y} wide, ${z} high`;
 }
 export function roomOfShot(scene, shot) {
   const camera = (scene.cameras ?? []).findIndex((c, i) => nameOf(c, 'cameras', i) === scene.shots?.[shot]?.camera);
   const at = camera >= 0 && placeOf(scene, { kind: 'cameras', index: camera });
-  return (at && roomAt(scene, at)?.name) ?? boxes(scene)[0]?.name ?? null;
+  return (at ? roomAt(scene, at)?.name : null) ?? boxes(scene)[0]?.name ?? null;
 }
