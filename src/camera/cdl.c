@@ -58,9 +58,19 @@ static const clamping stage[] = {{1e-6, true},  {1e-3, true},  {1e-3, false},
 #define STAGES (sizeof stage / sizeof stage[0])
 static const clamping hard = {0, false};
 
+/* One channel of every sample through slope, offset and power, until one of these or the clamps
+ * change: a descent moves one number at a time, and most of its time goes into powers. */
+typedef struct {
+    bool full;
+    clamping how;
+    double slope, offset, power;
+    double *out, *beyond; /* of each sample */
+} worked_out;
+
 typedef struct {
     const vs_cdl_sample *sample;
     size_t count;
+    worked_out *channel; /* VS_BAND_COUNT */
     const vs_cdl_goal *goal;
     clamping how;   /* in this descent */
     double reach;   /* [scale per signal] what it counts for */
@@ -118,6 +128,31 @@ static double squeeze(const problem *p, double signal, double *beyond) {
     return held;
 }
 
+static bool is_worked_out(const worked_out *w, const problem *p, const vs_cdl *cdl, int b) {
+    return w->full && w->how.rounded == p->how.rounded && w->how.felt == p->how.felt &&
+           w->slope == cdl->slope.v[b] && w->offset == cdl->offset.v[b] &&
+           w->power == cdl->power.v[b];
+}
+
+static void work_out(const problem *p, const vs_cdl *cdl) {
+    for (int b = 0; b < VS_BAND_COUNT; b++) {
+        worked_out *w = &p->channel[b];
+        if (is_worked_out(w, p, cdl, b)) {
+            continue;
+        }
+        w->full = true;
+        w->how = p->how;
+        w->slope = cdl->slope.v[b];
+        w->offset = cdl->offset.v[b];
+        w->power = cdl->power.v[b];
+        for (size_t i = 0; i < p->count; i++) {
+            double signal = p->sample[i].from.v[b] * w->slope + w->offset;
+            w->beyond[i] = 0;
+            w->out[i] = pow(squeeze(p, signal, &w->beyond[i]), w->power);
+        }
+    }
+}
+
 /* A scale may have no slope either where nothing should be: under the lowest signal wanted. */
 static double miss(const problem *p, double out, double beyond, size_t i, size_t b) {
     if (p->how.felt) {
@@ -134,11 +169,12 @@ static double saturation_pull(const problem *p, double logarithm) {
 static void residuals(const double *parameter, double *residual, void *context) {
     const problem *p = context;
     vs_cdl cdl = from_parameters(parameter);
+    work_out(p, &cdl);
     for (size_t i = 0; i < p->count; i++) {
-        vs_bands sop, beyond = vs_bands_grey(0);
+        vs_bands sop, beyond;
         for (int b = 0; b < VS_BAND_COUNT; b++) {
-            double signal = p->sample[i].from.v[b] * cdl.slope.v[b] + cdl.offset.v[b];
-            sop.v[b] = pow(squeeze(p, signal, &beyond.v[b]), cdl.power.v[b]);
+            sop.v[b] = p->channel[b].out[i];
+            beyond.v[b] = p->channel[b].beyond[i];
         }
         double luma = vs_bands_luminance(sop);
         for (size_t b = 0; b < VS_BAND_COUNT; b++) {
@@ -159,10 +195,13 @@ static double sum_of_squares(const problem *p, const vs_cdl *cdl) {
     problem as_it_is = *p;
     as_it_is.how = hard;
     double sum = 0;
+    work_out(&as_it_is, cdl);
     for (size_t i = 0; i < p->count; i++) {
-        vs_bands out = vs_cdl_apply(cdl, p->sample[i].from);
-        for (size_t b = 0; b < VS_BAND_COUNT; b++) {
-            double error = miss(&as_it_is, out.v[b], 0, i, b);
+        vs_bands sop = {{p->channel[0].out[i], p->channel[1].out[i], p->channel[2].out[i]}};
+        double luma = vs_bands_luminance(sop);
+        for (size_t b = 0; b < VS_BAND_COUNT; b++) { /* as vs_cdl_apply */
+            double out = clamp(luma + cdl->saturation * (sop.v[b] - luma));
+            double error = miss(&as_it_is, out, 0, i, b);
             sum += error * error;
         }
     }
@@ -509,10 +548,16 @@ vs_status vs_cdl_fit(const vs_cdl_sample *sample, size_t count, const vs_cdl_goa
     if (VS_BAND_COUNT * count < PARAMETER_COUNT || !(goal->colour_least >= 0)) {
         return VS_ERR_DOMAIN;
     }
-    problem p = {.sample = sample, .count = count, .goal = goal};
-    p.wanted = malloc(VS_BAND_COUNT * count * sizeof *p.wanted);
-    if (!p.wanted) {
+    worked_out bands[VS_BAND_COUNT] = {{.full = false}};
+    problem p = {.sample = sample, .count = count, .channel = bands, .goal = goal};
+    double *memory = malloc(3 * VS_BAND_COUNT * count * sizeof *memory);
+    if (!memory) {
         return VS_ERR_MEMORY;
+    }
+    p.wanted = memory;
+    for (size_t b = 0; b < VS_BAND_COUNT; b++) {
+        bands[b].out = memory + (VS_BAND_COUNT + 2 * b) * count;
+        bands[b].beyond = bands[b].out + count;
     }
     vs_status status = fit_best(&p, cdl);
     if (status != VS_OK) {
@@ -520,6 +565,6 @@ vs_status vs_cdl_fit(const vs_cdl_sample *sample, size_t count, const vs_cdl_goa
     } else if (rms) {
         *rms = sqrt(sum_of_squares(&p, cdl) / (3.0 * (double)count));
     }
-    free(p.wanted);
+    free(memory);
     return status;
 }
