@@ -115,14 +115,13 @@ LANES_INLINE void place_beam_nodes(const beside *b, double gather, const float *
     float by = (float)gather;
     EACH_LANE(l) {
         float half = 0.5f * (b->high[l] - b->low[l]), apart = b->apart_m[l];
-        float slope, q = b->low[l] + half * (place[l] + 1);
-        float off = near_offset_at(q, apart, by, &slope);
-        float square = off * off + apart * apart, per = 1 / sqrtf(square);
-        n->at_m[l] = b->foot_m[l] - off;
-        n->path_m[l] = square * per; /* a thin beam's light is as far off its axis as it is soft */
-        n->per_m2[l] = half * weight[l] * slope * per * per;
-        n->turned[l] = off * per;
-        n->cosine[l] = -(b->across_m[l] + off * b->along) * per;
+        near_place p = near_place_at(b->low[l] + half * (place[l] + 1), by);
+        float scale = 0.5f * apart / p.up_down, per = 1 / (apart * p.whole);
+        n->at_m[l] = b->foot_m[l] - scale * p.less;
+        n->path_m[l] = scale * p.whole; /* a thin beam's light is as far off as it is soft */
+        n->per_m2[l] = 4 * by * half * weight[l] * per;
+        n->turned[l] = p.less * apart * per;
+        n->cosine[l] = -(2 * b->across_m[l] * p.up_down * per + n->turned[l] * b->along);
     }
 }
 
@@ -190,18 +189,14 @@ static vs_status keep_sums(const eight_sums *sums, size_t segment, vs_gather_lig
 }
 
 /* What a thin beam's light is scattered into by an angle on the beam, vs_split_phase_per_sr in
- * lanes: its series in powers of the cosine. */
+ * lanes: its series in powers of the cosine, to VS_SPLIT_ORDER_MAX. */
 LANES_INLINE void turned_per_sr(const vs_split_phase *split, const float *cosine,
                                 float per_sr[VS_BAND_COUNT][LANES]) {
     for (int band = 0; band < VS_BAND_COUNT; band++) {
-        const float *power = split->power[band];
+        const float *p = split->power[band];
         EACH_LANE(l) {
-            per_sr[band][l] = power[split->order];
-        }
-        for (int i = split->order - 1; i >= 0; i--) {
-            EACH_LANE(l) {
-                per_sr[band][l] = per_sr[band][l] * cosine[l] + power[i];
-            }
+            float c = cosine[l], high = ((p[7] * c + p[6]) * c + p[5]) * c + p[4];
+            per_sr[band][l] = (((high * c + p[3]) * c + p[2]) * c + p[1]) * c + p[0];
         }
     }
 }

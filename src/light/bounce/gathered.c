@@ -201,15 +201,28 @@ vs_status vs_gathered_make(vs_gathered *g, const vs_gather *gather, const vs_mes
 
 /* ---- one emitter ---- */
 
-/* The sum of a[i] b[i]; a is zero past its end, to whole lanes. */
+/* The sum of a[i] b[i]; a is zero past its end, to whole lanes. Four sums, none of which waits for
+ * another. */
 LANES_INLINE double dot(const float *a, const float *b, size_t whole) {
-    float sum[LANES] = {0};
-    for (size_t n = 0; n < whole; n += LANES) {
-        EACH_LANE(l) {
-            sum[l] += a[n + (size_t)l] * b[n + (size_t)l];
+    float part[4][LANES] = {{0}};
+    size_t n = 0;
+    for (; n + 4 * LANES <= whole; n += 4 * LANES) {
+        for (size_t i = 0; i < 4; i++) {
+            EACH_LANE(l) {
+                size_t at = n + i * LANES + (size_t)l;
+                part[i][l] += a[at] * b[at];
+            }
         }
     }
-    return (double)single_sum(sum);
+    for (; n < whole; n += LANES) {
+        EACH_LANE(l) {
+            part[0][l] += a[n + (size_t)l] * b[n + (size_t)l];
+        }
+    }
+    EACH_LANE(l) {
+        part[0][l] += part[1][l] + (part[2][l] + part[3][l]);
+    }
+    return (double)single_sum(part[0]);
 }
 
 /* Patches, except what their pools count by themselves. */

@@ -19,16 +19,21 @@ typedef struct {
  * and back: with w = tan(angle/2), offset = apart (1 - w^2)/(2 w). */
 LANES_INLINE float near_place_of(float off_m, float apart_m, float gather) {
     float away = sqrtf(off_m * off_m + apart_m * apart_m);
-    float w = off_m > 0 ? apart_m / (away + off_m) : (away - off_m) / apart_m;
-    return (w - gather) / (w + gather);
+    float up = off_m > 0 ? apart_m : away - off_m, down = off_m > 0 ? away + off_m : apart_m;
+    return (up - gather * down) / (up + gather * down);
 }
 
-/* The offset at q, and what it grows by: |d offset/d q|. */
-LANES_INLINE float near_offset_at(float q, float apart_m, float gather, float *slope) {
-    float up = gather * (1 + q), down = 1 - q, w = up / down;
-    float per_q = 2 * gather / (down * down);
-    *slope = apart_m * (1 + w * w) / (2 * w * w) * per_q;
-    return apart_m * (1 - w * w) / (2 * w);
+/* A place at q. With w = up/down:
+ *   offset = apart less/(2 up down),  its distance from the source apart whole/(2 up down),
+ *   |d offset/d q| = apart gather whole/(up down)^2. */
+typedef struct {
+    float up_down, whole, less; /* up x down; down^2 + up^2, down^2 - up^2 */
+} near_place;
+
+LANES_INLINE near_place near_place_at(float q, float gather) {
+    float up = gather * (1 + q), down = 1 - q, up2 = up * up, down2 = down * down;
+    near_place p = {up * down, down2 + up2, down2 - up2};
+    return p;
 }
 
 /* Eight places on a segment, gathered about `foot` down the line, `apart` from the source; steepest
@@ -41,9 +46,10 @@ LANES_INLINE void near_place_nodes(const vs_gather_segment *segment, double foot
     float a = near_place_of(foot, apart, by), b = near_place_of(beyond, apart, by);
     float middle = 0.5f * (a + b), half = 0.5f * (b - a), size = half < 0 ? -half : half;
     EACH_LANE(l) {
-        float slope;
-        n->at_m[l] = foot - near_offset_at(middle + half * (float)rule->node[l], apart, by, &slope);
-        n->step_m[l] = size * (float)rule->weight[l] * slope;
+        near_place p = near_place_at(middle + half * (float)rule->node[l], by);
+        float per = apart / p.up_down;
+        n->at_m[l] = foot - 0.5f * per * p.less;
+        n->step_m[l] = size * (float)rule->weight[l] * by * per * p.whole / p.up_down;
     }
 }
 

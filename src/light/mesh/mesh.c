@@ -253,20 +253,24 @@ static void fill_patch_lists(vs_mesh *mesh) {
     }
 }
 
-/* An upright box about a patch reaches no farther from its middle than the sum of its half sides. */
+/* How far a patch reaches along an axis from its middle. */
+static double half_along(const vs_rect *r, int axis) {
+    return r->half_u_m * fabs(vs_vec3_component(r->u, axis)) +
+           r->half_v_m * fabs(vs_vec3_component(r->v, axis));
+}
+
 static void fill_eight(vs_mesh *mesh, size_t first, size_t end, size_t eight) {
-    vs_vec3 middle_m = vs_vec3_scale(
-        vs_vec3_add(mesh->patch[first].rect.center_m, mesh->patch[end - 1].rect.center_m), 0.5);
-    double radius_m = 0;
-    for (size_t i = first; i < end; i++) {
-        const vs_rect *r = &mesh->patch[i].rect;
-        double off_m = vs_vec3_length(vs_vec3_sub(r->center_m, middle_m));
-        radius_m = fmax(radius_m, off_m + r->half_u_m + r->half_v_m);
-    }
     for (int axis = 0; axis < 3; axis++) {
-        mesh->eight[axis][eight] = (float)vs_vec3_component(middle_m, axis);
+        double low = INFINITY, high = -INFINITY;
+        for (size_t i = first; i < end; i++) {
+            const vs_rect *r = &mesh->patch[i].rect;
+            double middle = vs_vec3_component(r->center_m, axis), half = half_along(r, axis);
+            low = fmin(low, middle - half);
+            high = fmax(high, middle + half);
+        }
+        mesh->eight[axis][eight] = (float)((low + high) / 2);
+        mesh->eight[3 + axis][eight] = (float)((high - low) / 2);
     }
-    mesh->eight[3][eight] = (float)radius_m;
 }
 
 static void fill_eights(vs_mesh *mesh) {
@@ -291,7 +295,7 @@ static vs_status fill_lists(vs_mesh *mesh) {
         *list[n] = calloc(mesh->patch_count + LANES, sizeof **list[n]);
         made = made && *list[n];
     }
-    for (int n = 0; n < 4; n++) {
+    for (int n = 0; n < 6; n++) {
         size_t most = mesh->patch_count / LANES + space->room_count + LANES;
         mesh->eight[n] = calloc(most, sizeof *mesh->eight[n]);
         made = made && mesh->eight[n];
@@ -382,7 +386,7 @@ void vs_mesh_free(vs_mesh *mesh) {
     for (int n = 0; n < 3; n++) {
         free(mesh->middle_m[n]);
     }
-    for (int n = 0; n < 4; n++) {
+    for (int n = 0; n < 6; n++) {
         free(mesh->eight[n]);
     }
     free(mesh->eight_first);

@@ -54,9 +54,9 @@ typedef struct {
     size_t grid_count;
     /* Of patches: middles, x y z; half sides along u, x y z, and along v; presence. */
     float *middle_m[3], *half_m[6], *presence;
-    /* Of each eight patches of a room that follow one another: a ball that holds upright boxes about
-     * them, its middle x y z and radius. */
-    float *eight[4];
+    /* Of each eight patches of a room that follow one another: a box about them, its middle x y z
+     * and half sides. */
+    float *eight[6];
     size_t *eight_first; /* room: of its eights */
     vs_reach *blocker, *opening;
     size_t *blocker_room; /* VS_SPACE_OUTSIDE: none */

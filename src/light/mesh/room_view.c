@@ -240,29 +240,38 @@ LANES_CLONES void vs_past_blockers(const vs_mesh *mesh, size_t room, vs_vec3 at_
     }
 }
 
-/* Over zero where a rectangle may hide something of what is in each of eight balls: behind its plane,
+/* Half of what an upright box spans along an axis. */
+LANES_INLINE float box_span(float *const box[6], size_t i, const float axis[3]) {
+    return box[3][i] * magnitude(axis[0]) + box[4][i] * magnitude(axis[1]) +
+           box[5][i] * magnitude(axis[2]);
+}
+
+/* Over zero where a rectangle may hide something of what is in each of eight boxes: behind its plane,
  * and thrown onto it not beside it. */
-LANES_INLINE void may_hide(const between *b, float *const ball[4], size_t at, vs_vec3 at_m,
+LANES_INLINE void may_hide(const between *b, float *const box[6], size_t at, vs_vec3 at_m,
                            float *may) {
     const float skin = (float)VS_SPACE_SKIN_M, side = b->before < 0 ? 1 : -1;
     const float off = magnitude(b->before);
     const float px = (float)at_m.x, py = (float)at_m.y, pz = (float)at_m.z;
     EACH_LANE(l) {
         size_t i = at + (size_t)l;
-        float x = ball[0][i] - px, y = ball[1][i] - py, z = ball[2][i] - pz;
-        float radius = ball[3][i] + skin;
+        float x = box[0][i] - px, y = box[1][i] - py, z = box[2][i] - pz;
+        float deep = box_span(box, i, b->n) + skin;
+        float wide = box_span(box, i, b->u), high = box_span(box, i, b->v);
         float step = side * (x * b->n[0] + y * b->n[1] + z * b->n[2]);
         float u = x * b->u[0] + y * b->u[1] + z * b->u[2];
         float v = x * b->v[0] + y * b->v[1] + z * b->v[2];
-        float first = off / single_max(step + radius, off + skin);
-        float last = off / single_max(step - radius, off + skin), wide = last * radius + skin;
+        float first = off / single_max(step + deep, off + skin);
+        float last = off / single_max(step - deep, off + skin);
         float u0 = b->from_u + first * u, u1 = b->from_u + last * u;
         float v0 = b->from_v + first * v, v1 = b->from_v + last * v;
-        float in_u =
-            single_min(b->reach.high_u - single_min(u0, u1), single_max(u0, u1) - b->reach.low_u);
-        float in_v =
-            single_min(b->reach.high_v - single_min(v0, v1), single_max(v0, v1) - b->reach.low_v);
-        may[l] = single_min(step + radius - off, single_min(in_u, in_v) + wide);
+        float in_u = single_min(b->reach.high_u - single_min(u0, u1),
+                                single_max(u0, u1) - b->reach.low_u);
+        float in_v = single_min(b->reach.high_v - single_min(v0, v1),
+                                single_max(v0, v1) - b->reach.low_v);
+        in_u += last * wide + skin;
+        in_v += last * high + skin;
+        may[l] = single_min(step + deep - off, single_min(in_u, in_v));
     }
 }
 

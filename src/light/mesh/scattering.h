@@ -13,7 +13,7 @@
 #include "veilstop/optics/haze.h"
 #include "veilstop/optics/moments.h"
 
-#define VS_SPLIT_ORDER_MAX 11
+#define VS_SPLIT_ORDER_MAX 7
 #define CAP_WIDEST                                                                                 \
     8 /* [1] of a solid angle: of a rectangle 16 times as long as wide; our choice                 \
        */
