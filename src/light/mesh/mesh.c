@@ -399,17 +399,17 @@ void vs_mesh_free(vs_mesh *mesh) {
 
 /* ---- finding ---- */
 
+/* Which of the intervals between lines holds `at`; lines are nearly even: guess and correct. */
 static size_t interval(const double *line, size_t count, double at) {
-    size_t low = 0, high = count;
-    while (high - low > 1) {
-        size_t middle = (low + high) / 2;
-        if (line[middle] <= at) {
-            low = middle;
-        } else {
-            high = middle;
-        }
+    double share = (at - line[0]) / (line[count] - line[0]), most = (double)count - 1;
+    size_t i = share > 0 ? (size_t)fmin(share * (double)count, most) : 0;
+    while (i > 0 && line[i] > at) {
+        i--;
     }
-    return low;
+    while (i + 1 < count && line[i + 1] <= at) {
+        i++;
+    }
+    return i;
 }
 
 size_t vs_patch_grid_at(const vs_patch_grid *grid, vs_vec3 p_m) {

@@ -265,10 +265,10 @@ LANES_INLINE void may_hide(const between *b, float *const box[6], size_t at, vs_
         float last = off / single_max(step - deep, off + skin);
         float u0 = b->from_u + first * u, u1 = b->from_u + last * u;
         float v0 = b->from_v + first * v, v1 = b->from_v + last * v;
-        float in_u = single_min(b->reach.high_u - single_min(u0, u1),
-                                single_max(u0, u1) - b->reach.low_u);
-        float in_v = single_min(b->reach.high_v - single_min(v0, v1),
-                                single_max(v0, v1) - b->reach.low_v);
+        float in_u =
+            single_min(b->reach.high_u - single_min(u0, u1), single_max(u0, u1) - b->reach.low_u);
+        float in_v =
+            single_min(b->reach.high_v - single_min(v0, v1), single_max(v0, v1) - b->reach.low_v);
         in_u += last * wide + skin;
         in_v += last * high + skin;
         may[l] = single_min(step + deep - off, single_min(in_u, in_v));

@@ -66,6 +66,12 @@ void vs_path_through_opening(const vs_mesh *mesh, size_t room, size_t portal, vs
 void vs_opening_parts_of(const vs_rect *opening, vs_vec3 from_m, vs_opening_parts *parts) {
     vs_vec3 d = vs_vec3_sub(opening->center_m, from_m);
     double area_m2 = 4 * opening->half_u_m * opening->half_v_m, sum = 0;
+    if (area_m2 <= vs_vec3_dot(d, d) * PART_SR) {
+        parts->count = 1;
+        parts->at_m[0] = opening->center_m;
+        parts->share[0] = 1;
+        return;
+    }
     double a_side = ceil(sqrt(area_m2 / (vs_vec3_dot(d, d) * PART_SR)));
     size_t side = (size_t)fmin(fmax(a_side, 1), PARTS_A_SIDE);
     parts->count = side * side;

@@ -3,16 +3,10 @@
 #include "light/tracing/direct.h"
 
 #include <math.h>
-#include <string.h>
 
 #include "veilstop/light/space.h"
 
 #define LEAST_SPREAD 1e-9 /* [1] of depth: less is none */
-
-bool vs_direct_alike(const vs_direct *a, const vs_direct *b) {
-    return a->target == b->target && a->room_count == b->room_count &&
-           memcmp(a->room, b->room, a->room_count * sizeof *a->room) == 0;
-}
 
 bool vs_direct_enter(vs_direct *path, size_t room) {
     if (path->room_count > 0 && path->room[path->room_count - 1] == room) {

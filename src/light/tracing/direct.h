@@ -7,6 +7,7 @@
 #include <stdbool.h>
 #include <stddef.h>
 #include <stdint.h>
+#include <string.h>
 
 #define VS_DIRECT_ROOMS_MAX 4 /* rooms that direct light is followed through */
 
@@ -22,7 +23,10 @@ typedef struct {
 /* Whether two paths have the same target and lead through the same rooms; then they can be joined
  * into one of their mean length and its spread: haze dims both alike to the second order of
  * that. */
-bool vs_direct_alike(const vs_direct *a, const vs_direct *b);
+static inline bool vs_direct_alike(const vs_direct *a, const vs_direct *b) {
+    return a->target == b->target && a->room_count == b->room_count &&
+           memcmp(a->room, b->room, sizeof a->room) == 0; /* those not crossed are 0 */
+}
 /* Adds a room to a path, unless it is its last already. False: too many rooms. */
 bool vs_direct_enter(vs_direct *path, size_t room);
 void vs_direct_join(vs_direct *all, const vs_direct *one);

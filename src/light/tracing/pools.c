@@ -7,7 +7,6 @@
 
 #include <math.h>
 #include <stdlib.h>
-#include <string.h>
 
 #include "base/growable.h"
 
@@ -26,6 +25,7 @@
 typedef struct {
     vs_tracing *tracing;
     const vs_mesh *mesh;
+    vs_met *met;     /* places; their order by patches is a list of their own */
     double whole_lm; /* that surfaces give back */
     vs_status status;
 } finder;
@@ -37,21 +37,23 @@ typedef struct {
     double given_lm, u_m, v_m, u_spread_m, v_spread_m;
 } spread;
 
-static spread spread_of(const vs_patch *patch, const vs_met *item, size_t count) {
+static spread spread_of(const finder *f, const uint32_t *item, size_t count, size_t patch) {
     double lumens = 0, u_m = 0, v_m = 0, u_m2 = 0, v_m2 = 0;
     for (size_t i = 0; i < count; i++) {
-        lumens += item[i].lumens;
-        u_m += item[i].lumens * (double)item[i].u_m;
-        v_m += item[i].lumens * (double)item[i].v_m;
+        const vs_met *met = &f->met[item[i]];
+        lumens += met->lumens;
+        u_m += met->lumens * (double)met->u_m;
+        v_m += met->lumens * (double)met->v_m;
     }
     double per = lumens > 0 ? 1 / lumens : 0;
     for (size_t i = 0; i < count; i++) {
-        double u = (double)item[i].u_m - u_m * per, v = (double)item[i].v_m - v_m * per;
-        u_m2 += item[i].lumens * u * u;
-        v_m2 += item[i].lumens * v * v;
+        const vs_met *met = &f->met[item[i]];
+        double u = (double)met->u_m - u_m * per, v = (double)met->v_m - v_m * per;
+        u_m2 += met->lumens * u * u;
+        v_m2 += met->lumens * v * v;
     }
-    const spread s = {lumens * patch->reflectance, u_m * per, v_m * per, sqrt(u_m2 * per),
-                      sqrt(v_m2 * per)};
+    const spread s = {lumens * f->mesh->patch[patch].reflectance, u_m * per, v_m * per,
+                      sqrt(u_m2 * per), sqrt(v_m2 * per)};
     return s;
 }
 
@@ -81,11 +83,13 @@ static bool add_pool(finder *f, size_t patch, uint32_t parent, const spread *s) 
 
 /* Moves the places before the middle of a side to the front; at least one on each side of it.
  * Returns how many. */
-static size_t part_at_middle(vs_met *item, size_t count, const spread *s, bool along_u) {
+static size_t part_at_middle(const finder *f, uint32_t *item, size_t count, const spread *s,
+                             bool along_u) {
     size_t low = 0;
     for (size_t i = 0; i < count; i++) {
-        if (along_u ? (double)item[i].u_m < s->u_m : (double)item[i].v_m < s->v_m) {
-            vs_met swap = item[low];
+        const vs_met *met = &f->met[item[i]];
+        if (along_u ? (double)met->u_m < s->u_m : (double)met->v_m < s->v_m) {
+            uint32_t swap = item[low];
             item[low++] = item[i];
             item[i] = swap;
         }
@@ -93,8 +97,8 @@ static size_t part_at_middle(vs_met *item, size_t count, const spread *s, bool a
     return low == 0 ? 1 : low == count ? count - 1 : low;
 }
 
-static void part(finder *f, vs_met *item, size_t count, size_t patch, uint32_t parent) {
-    spread s = spread_of(&f->mesh->patch[patch], item, count);
+static void part(finder *f, uint32_t *item, size_t count, size_t patch, uint32_t parent) {
+    spread s = spread_of(f, item, count, patch);
     uint32_t me = (uint32_t)f->tracing->pool_count;
     if (!add_pool(f, patch, parent, &s)) {
         return;
@@ -102,11 +106,11 @@ static void part(finder *f, vs_met *item, size_t count, size_t patch, uint32_t p
     if (count < 2 || s.given_lm <= POOL_SHARE * f->whole_lm ||
         s.u_spread_m + s.v_spread_m < LEAST_M) {
         for (size_t i = 0; i < count; i++) {
-            item[i].target = (uint32_t)f->mesh->patch_count + me;
+            f->met[item[i]].target = (uint32_t)f->mesh->patch_count + me;
         }
     } else {
         bool along_u = s.u_spread_m >= s.v_spread_m;
-        size_t low = part_at_middle(item, count, &s, along_u);
+        size_t low = part_at_middle(f, item, count, &s, along_u);
         part(f, item, low, patch, me);
         if (f->status == VS_OK) {
             part(f, item + low, count - low, patch, me);
@@ -144,7 +148,7 @@ static void add_to_wholes(finder *f, size_t first) {
 }
 
 /* All of a patch's light as one pool and its parts. */
-static void add_whole(finder *f, vs_met *item, size_t count, size_t patch) {
+static void add_whole(finder *f, uint32_t *item, size_t count, size_t patch) {
     size_t first = f->tracing->pool_count;
     part(f, item, count, patch, VS_TRACING_NONE);
     if (f->status == VS_OK) {
@@ -152,13 +156,13 @@ static void add_whole(finder *f, vs_met *item, size_t count, size_t patch) {
     }
 }
 
-static void part_patches(finder *f, vs_met *item, size_t count) {
+static void part_patches(finder *f, uint32_t *item, size_t count) {
     for (size_t first = 0, end; first < count && f->status == VS_OK; first = end) {
-        size_t patch = item[first].target;
+        size_t patch = f->met[item[first]].target;
         const vs_patch *on = &f->mesh->patch[patch];
-        for (end = first; end < count && item[end].target == patch; end++) {
+        for (end = first; end < count && f->met[item[end]].target == patch; end++) {
         }
-        spread s = spread_of(on, item + first, end - first);
+        spread s = spread_of(f, item + first, end - first, patch);
         double share = s.given_lm > 0 ? s.given_lm / f->whole_lm : 0;
         if (share > MUCH || (share > SOME && is_uneven(on, &s))) {
             add_whole(f, item + first, end - first, patch);
@@ -179,19 +183,20 @@ static vs_direct *known_path(vs_tracing *all, const vs_direct *one) {
 }
 
 /* Places are in order of their targets. */
-static void join_paths(finder *f, const vs_met *item, size_t count) {
+static void join_paths(finder *f, const uint32_t *item, size_t count) {
     vs_tracing *all = f->tracing;
-    all->direct = calloc(count + 1, sizeof *all->direct);
+    all->direct = malloc((count + 1) * sizeof *all->direct);
     if (!all->direct) {
         f->status = VS_ERR_MEMORY;
         return;
     }
     for (size_t i = 0; i < count; i++) {
+        const vs_met *met = &f->met[item[i]];
         vs_direct one = {
-            .target = item[i].target, .room_count = item[i].room_count, .lumens = item[i].lumens};
+            .target = met->target, .room_count = met->room_count, .lumens = met->lumens};
         for (uint32_t n = 0; n < one.room_count; n++) {
-            one.room[n] = item[i].room[n];
-            one.length_m[n] = (double)item[i].length_m[n];
+            one.room[n] = met->room[n];
+            one.length_m[n] = (double)met->length_m[n];
         }
         vs_direct *known = known_path(all, &one);
         if (known) {
@@ -200,44 +205,46 @@ static void join_paths(finder *f, const vs_met *item, size_t count) {
             all->direct[all->direct_count++] = one;
         }
     }
+    vs_direct *less = realloc(all->direct, (all->direct_count + 1) * sizeof *less);
+    all->direct = less ? less : all->direct;
 }
 
-/* Sorts places by their patches, those on one patch in the order in which they were met. */
-static void sort_by_patch(finder *f, vs_met *item, size_t count) {
+/* The order of places by their patches, those on one patch as they were met.  NULL: no memory. */
+static uint32_t *sort_by_patch(const finder *f, size_t count) {
     size_t patches = f->mesh->patch_count;
     size_t *next = calloc(patches + 1, sizeof *next);
-    vs_met *sorted = malloc((count + 1) * sizeof *sorted);
-    if (!next || !sorted) {
-        f->status = VS_ERR_MEMORY;
-    } else {
-        for (size_t i = 0; i < count; i++) {
-            next[item[i].target + 1]++;
-        }
-        for (size_t p = 0; p < patches; p++) {
-            next[p + 1] += next[p];
-        }
-        for (size_t i = 0; i < count; i++) {
-            sorted[next[item[i].target]++] = item[i];
-        }
-        if (count > 0) { /* there may be no list then */
-            memcpy(item, sorted, count * sizeof *item);
-        }
+    uint32_t *order = malloc((count + 1) * sizeof *order);
+    if (!next || !order) {
+        free(next);
+        free(order);
+        return NULL;
     }
-    free(sorted);
+    for (size_t i = 0; i < count; i++) {
+        next[f->met[i].target + 1]++;
+    }
+    for (size_t p = 0; p < patches; p++) {
+        next[p + 1] += next[p];
+    }
+    for (size_t i = 0; i < count; i++) {
+        order[next[f->met[i].target]++] = (uint32_t)i;
+    }
     free(next);
+    return order;
 }
 
 vs_status vs_pools_find(vs_tracing *tracing, const vs_mesh *mesh, vs_met *met, size_t count) {
-    finder f = {.tracing = tracing, .mesh = mesh};
+    finder f = {.tracing = tracing, .mesh = mesh, .met = met};
     for (size_t i = 0; i < count; i++) {
         f.whole_lm += met[i].lumens * mesh->patch[met[i].target].reflectance;
     }
-    sort_by_patch(&f, met, count);
+    uint32_t *order = sort_by_patch(&f, count);
+    f.status = order ? VS_OK : VS_ERR_MEMORY;
     if (f.status == VS_OK) {
-        part_patches(&f, met, count);
+        part_patches(&f, order, count);
     }
     if (f.status == VS_OK) {
-        join_paths(&f, met, count);
+        join_paths(&f, order, count);
     }
+    free(order);
     return f.status;
 }

@@ -17,7 +17,7 @@ typedef struct {
 } vs_met;
 
 /* Fills a tracing's direct light and pools.
- *     met  in any order; sorted by their targets
+ *     met  in any order; their targets are set
  * Errors: VS_ERR_MEMORY. */
 VS_WARN_UNUSED vs_status vs_pools_find(vs_tracing *tracing, const vs_mesh *mesh, vs_met *met,
                                        size_t count);
