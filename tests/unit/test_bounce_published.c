@@ -2,8 +2,7 @@
 /* Bounced light against exact and published results: the furnace, walls lit one by one, Howell's
  * form factors of a cube, a cube with haze and one glowing wall, haze between two grey plates, a
  * long square room. A glowing wall is a panel as large as the wall. Depths up to 2 are denser than
- * any set. The bound is 1 % where the mesh is fine for the room's shape and depth; each check says
- * why it is larger elsewhere. Kobayashi's boxes (OECD/NEA NSC/DOC(2000)4) do not apply: this
+ * any set. The bound is 1 %; where it is larger the check says why. Kobayashi's boxes (OECD/NEA NSC/DOC(2000)4) do not apply: this
  * program has no haze that glows in part of a room. */
 #include "check.h"
 
@@ -16,14 +15,9 @@
 #include "veilstop/light/illuminance.h"
 
 #define FACES VS_SURFACE_FACES
-/* Cells of air are a sixth of the room wide, and light from droplets falls off towards walls as
- * x ln x: between cells' middles it is interpolated linearly, within 2 % of all light up to depth
- * 1. The light returned to the glowing wall itself by haze close to it comes from one row of cells:
- * 3 % too little, 6 % if nothing else lights that wall. */
-#define IN_AIR  0.018
-#define ON_WALL 0.03
-
-#define GLOWING_ITSELF 1 /* of the three walls checked */
+/* The first scattering is told by 2048 ways from the lamp: a large panel's light in one cell is off by a
+ * few per cent, what comes of it by up to 2 % where nothing but that cell's own light counts. */
+#define OF_WAYS 0.02
 
 /* A box with panels for walls and its bounced light; the haze may absorb. */
 typedef struct {
@@ -132,8 +126,9 @@ static void a_furnace_is_even(void **state) {
         double passed = exp(-furnace[n].depth * vs_vec3_length(vs_vec3_sub(end, eye)));
         double wall = 1 / VS_PI + furnace[n].reflectance / VS_PI * irradiance(&b, end, west);
         double seen = veil(&b, eye, end) / (1 - passed);
-        CHECK_NEAR(wall, want, 0.01, 0);
-        CHECK_NEAR(seen, want, furnace[n].depth > 1 ? 0.045 : IN_AIR, 0);
+        CHECK_NEAR(wall, want, 0.003, 0);
+        /* a panel's light that goes straight on past droplets is told by the panel's middle */
+        CHECK_NEAR(seen, want, furnace[n].g > 0.8 ? 0.015 : 0.01, 0);
         worst[0] = fmax(worst[0], fabs(wall / want - 1));
         worst[1] = fmax(worst[1], fabs(seen / want - 1));
         box_free(&b);
@@ -162,7 +157,7 @@ static void six_walls_add_up(void **state) {
         box_light(&b, 2);
         box_solve(&b);
         double got = fluence(&b, middle) / 4;
-        CHECK_NEAR(got, 1 / (6 * (1 - 0.5)), depth[n] < 1 ? 0.004 : 0.02, 0);
+        CHECK_NEAR(got, 1 / (6 * (1 - 0.5)), depth[n] < 1 ? 0.001 : 0.004, 0);
         printf("measured: one wall of six, depth %.1f: G/4E %.4f (0.3333)\n", depth[n], got);
         box_free(&b);
     }
@@ -226,18 +221,20 @@ static void a_cube_with_one_glowing_wall(void **state) {
         for (int i = 0; i < 5 && row[n].fluence[i] > 0; i++) {
             const vs_vec3 p = {0.5, y[i], 0.5};
             double got = fluence(&b, p) / 4;
-            CHECK_NEAR(got, row[n].fluence[i], row[n].depth < 1 ? 0.006 : 0.035, 0);
+            CHECK_NEAR(got, row[n].fluence[i],
+                       row[n].depth < 1         ? 0.004
+                       : row[n].reflectance > 0 ? 0.01
+                                                : OF_WAYS,
+                       0);
             worst = fmax(worst, fabs(got / row[n].fluence[i] - 1));
         }
         double got[3] = {irradiance(&b, opposite, south), irradiance(&b, glowing, north),
                          irradiance(&b, side, east)};
         for (int i = 0; i < 3; i++) {
-            bool black = row[n].reflectance == 0;
             CHECK_NEAR(got[i], row[n].irradiance[i],
-                       row[n].depth == 0              ? 0.003
-                       : row[n].depth < 1             ? 0.01
-                       : black && i == GLOWING_ITSELF ? 0.07
-                                                      : ON_WALL,
+                       row[n].depth < 1         ? 0.003
+                       : row[n].reflectance > 0 ? 0.0075
+                                                : OF_WAYS,
                        0);
             most = fmax(most, fabs(got[i] / row[n].irradiance[i] - 1));
         }
@@ -251,7 +248,8 @@ static void a_cube_with_one_glowing_wall(void **state) {
  * glowing plate, black plates and plates of emittance 1/2, by Psi/(1 + Psi (1/e1 + 1/e2 - 2))
  * (Heaslet & Warming 1965, Int. J. Heat Mass Transf. 8, 979; their table to more digits by
  * quadrature, and random walks within 3e-4). A room six times as wide as high with nearly white
- * side walls is nearly infinite. There are only two cells of air between the plates: 3 %. */
+ * side walls is nearly infinite; the side walls return less than the endless plates would, 2 % of
+ * the light at depth 0.2. There are only two cells of air between the plates. */
 static void haze_between_grey_plates(void **state) {
     (void)state;
     const double depth[] = {0.2, 0.5, 1}, black[] = {.849179, .704169, .553406};
@@ -267,7 +265,7 @@ static void haze_between_grey_plates(void **state) {
         /* the glowing plate emits emittance x what a black one would */
         double got = emittance * emittance * irradiance(&b, opposite, south);
         double want = psi / (1 + psi * (2 / emittance - 2));
-        CHECK_NEAR(got, want, 0.03, 0);
+        CHECK_NEAR(got, want, 0.02, 0);
         worst = fmax(worst, fabs(got / want - 1));
         box_free(&b);
     }
@@ -277,7 +275,8 @@ static void haze_between_grey_plates(void **state) {
 /* An endless room of a unit square's section, black walls, one glowing, haze of depth 1 that takes
  * no light: G/4E on the line between that wall and the opposite (Crosbie & Schrenker 1984, J. Quant.
  * Spectrosc. Radiat. Transf. 31, 339, volume and page from memory; eight of their points by random walks within 1e-4). A room four
- * times as long is nearly endless. Four cells lie between the walls: 4.5 %. */
+ * times as long with nearly white ends is nearly endless. Four cells lie between the walls; before the
+ * dark one, closer than the last cell's middle, light is told too low. */
 static void a_square_room_of_haze(void **state) {
     (void)state;
     const double y[] = {.04251, .10884, .20076, .31225, .43602, .5, .62691, .74551, .84806, .92784},
@@ -286,12 +285,13 @@ static void a_square_room_of_haze(void **state) {
     double worst = 0;
     glowing_box b;
     box_make(&b, size, 0, 1, 0, 1);
+    b.face[4] = b.face[5] = 0.998;
     box_light(&b, 2);
     box_solve(&b);
     for (size_t i = 0; i < sizeof y / sizeof *y; i++) {
         const vs_vec3 p = {0.5, y[i], 2};
         double got = fluence(&b, p) / 4;
-        CHECK_NEAR(got, want[i], 0.045, 0);
+        CHECK_NEAR(got, want[i], y[i] > 0.9 ? 0.035 : 0.015, 0);
         worst = fmax(worst, fabs(got / want[i] - 1));
     }
     box_free(&b);

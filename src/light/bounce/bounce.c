@@ -201,7 +201,8 @@ static vs_status ask(const vs_bounce *bounce, const vs_medium *medium, vs_gather
                      vs_bands *light) {
     vs_fields *f = bounce->solver->kept;
     const vs_air_fields *air = bounce->air;
-    vs_status status = vs_gathered_make(&f->gathered, gather, f->mesh, &f->scattering, medium);
+    vs_status status =
+        vs_gathered_make(&f->gathered, gather, f->mesh, &f->scattering, medium, &air->even);
     for (size_t e = 0; e < bounce->emitter_count; e++) {
         light[e] = vs_bands_grey(0);
         if (vs_bands_luminance(bounce->strength[e]) == 0 || status != VS_OK) {
@@ -229,21 +230,54 @@ static vs_status veil_on(const vs_bounce *bounce, const vs_medium *medium, vs_ga
     return status;
 }
 
-/* What forward scattering adds to light that comes directly from an emitter, as a share of that
- * light. */
-static vs_bands straight_on(const vs_fields *f, const vs_traced *traced, const vs_medium *medium,
-                            vs_vec3 p_m) {
+/* Places on an emitter, from which its direct light comes to a surface: along a rectangle's sides, or
+ * one for others. */
+#define PLACES 4
+
+/* What forward scattering adds to light that comes directly from a place, as a share of that light;
+ * it grows with the depth on its way. */
+static vs_bands straight_on_from(const vs_fields *f, const vs_medium *medium, bool narrow,
+                                 vs_vec3 from_m, vs_vec3 p_m, double *depth) {
     vs_bands more = vs_bands_grey(0);
-    const vs_split_phase *split = vs_split_of(&f->scattering, traced->walks.narrow);
-    vs_vec3 from_m = traced->emitter.kind == VS_EMITTER_PARALLEL
-                         ? vs_shaft_parallel_origin(medium->space, &traced->emitter, p_m)
-                         : vs_emitter_middle(&traced->emitter);
-    double depth =
-        vs_space_optical_depth(medium->space, medium->room_extinction_per_m, from_m, p_m);
+    const vs_split_phase *split = vs_split_of(&f->scattering, narrow);
+    *depth = vs_space_optical_depth(medium->space, medium->room_extinction_per_m, from_m, p_m);
     for (int band = 0; band < VS_BAND_COUNT; band++) {
-        more.v[band] = expm1(depth * medium->ratio.v[band] * (1 - split->dimming.v[band]));
+        more.v[band] = expm1(*depth * medium->ratio.v[band] * (1 - split->dimming.v[band]));
     }
     return more;
+}
+
+/* The mean over a rectangle, each place weighted by the light that comes from it. */
+static vs_bands straight_on_from_rect(const vs_fields *f, const vs_medium *medium,
+                                      const vs_rect *rect, vs_vec3 p_m, vs_vec3 normal) {
+    vs_bands sum = vs_bands_grey(0);
+    double whole = 0;
+    for (int i = 0; i < PLACES * PLACES; i++) {
+        double u = (2 * (i % PLACES) + 1.0) / PLACES - 1, v = (2 * (i / PLACES) + 1.0) / PLACES - 1;
+        vs_vec3 from_m = vs_vec3_along(rect->center_m, rect->u, u * rect->half_u_m);
+        from_m = vs_vec3_along(from_m, rect->v, v * rect->half_v_m);
+        vs_vec3 d = vs_vec3_sub(from_m, p_m);
+        double square = vs_vec3_dot(d, d), depth;
+        double facing = -fmax(0, vs_vec3_dot(d, normal)) * fmin(0, vs_vec3_dot(d, rect->normal));
+        vs_bands more = straight_on_from(f, medium, false, from_m, p_m, &depth);
+        double weight = square > 0 ? facing / (square * square) * exp(-depth) : 0;
+        sum = vs_bands_add(sum, vs_bands_scale(more, weight));
+        whole += weight;
+    }
+    return whole > 0 ? vs_bands_scale(sum, 1 / whole) : sum;
+}
+
+static vs_bands straight_on(const vs_fields *f, const vs_traced *traced, const vs_medium *medium,
+                            vs_vec3 p_m, vs_vec3 normal) {
+    const vs_emitter *e = &traced->emitter;
+    double depth;
+    if (e->kind == VS_EMITTER_RECT) {
+        return straight_on_from_rect(f, medium, &e->rect, p_m, normal);
+    }
+    vs_vec3 from_m = e->kind == VS_EMITTER_PARALLEL
+                         ? vs_shaft_parallel_origin(medium->space, e, p_m)
+                         : vs_emitter_middle(e);
+    return straight_on_from(f, medium, traced->walks.narrow, from_m, p_m, &depth);
 }
 
 static vs_status lux_at(const vs_bounce *bounce, const vs_medium *medium, vs_gather *gather,
@@ -252,7 +286,7 @@ static vs_status lux_at(const vs_bounce *bounce, const vs_medium *medium, vs_gat
     vs_status status = ask(bounce, medium, gather, lux);
     for (size_t e = 0; e < bounce->emitter_count && direct && status == VS_OK; e++) {
         if (vs_bands_luminance(bounce->strength[e]) > 0 && gather->segment_count > 0) {
-            vs_bands more = straight_on(f, &f->traced[e], medium, gather->at_m);
+            vs_bands more = straight_on(f, &f->traced[e], medium, gather->at_m, gather->toward);
             lux[e] = vs_bands_add(lux[e], vs_bands_mul(direct[e], more));
         }
     }

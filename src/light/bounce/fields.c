@@ -38,7 +38,8 @@ vs_status vs_fields_init(vs_fields *f, const vs_location_light *location, const 
         air->field = calloc(emitter_count + 1, sizeof *air->field);
         air->tracing = calloc(emitter_count + 1, sizeof *air->tracing);
         air->room_extinction_per_m = calloc(mesh->space->room_count + 1, sizeof(double));
-        made = made && air->field && air->tracing && air->room_extinction_per_m;
+        made = made && air->field && air->tracing && air->room_extinction_per_m &&
+               vs_even_light_init(&air->even, mesh) == VS_OK;
     }
     status = status == VS_OK && !made ? VS_ERR_MEMORY : status;
     if (status != VS_OK) {
@@ -71,6 +72,7 @@ static void free_held(vs_fields *f) {
             vs_field_free(&f->air[i].field[e]);
         }
         free(f->air[i].field);
+        vs_even_light_free(&f->air[i].even);
         free(f->air[i].tracing);
         free(f->air[i].room_extinction_per_m);
     }
@@ -194,6 +196,9 @@ static vs_status solve(vs_fields *f, const vs_medium *medium, vs_air_fields *air
         }
         status =
             vs_band_transport_solve(&f->transport, medium, &f->scattering, walks, field, count);
+    }
+    if (missing > 0 && status == VS_OK) {
+        vs_band_transport_even(&f->transport, medium, &air->even);
     }
     return status;
 }

@@ -17,6 +17,7 @@ typedef struct {
     size_t used;     /* the higher the later; 0: never */
     size_t held;     /* how many read it */
     vs_field *field; /* one an emitter */
+    vs_even_light even;
     size_t *tracing; /* the number of the walks that each was made of; 0: none */
 } vs_air_fields;
 

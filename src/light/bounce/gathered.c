@@ -13,12 +13,32 @@
 #define EACH_HARMONIC(h) for (int h = 0; h < VS_SH_COUNT; h++)
 #endif
 
+/* [1] Harmonics cut off at a degree tell little of light from one side close to a wall: even light is
+ * no measure there; our choice. */
+#define EVENED_MOST 1.5f
+
+/* A cell's light in all bands. */
+#define CELL_LIGHT ((size_t)VS_BAND_COUNT * VS_SH_COUNT)
+
+/* The sum of a[i] b[i] over harmonics, in one fixed order. */
+LANES_INLINE float harmonics_dot(const float *a, const float *b) {
+    float eight[8], four[4];
+    for (int h = 0; h < 8; h++) {
+        eight[h] = a[h] * b[h] + a[h + 8] * b[h + 8];
+    }
+    for (int h = 0; h < 4; h++) {
+        four[h] = eight[h] + eight[h + 4];
+    }
+    return (four[0] + four[2]) + (four[1] + four[3]);
+}
+
 /* ---- memory ---- */
 
 void vs_gathered_free(vs_gathered *g) {
     const vs_gathered blank = {0};
     free(g->segment);
     free(g->node);
+    free(g->evened);
     free(g->own);
     free(g->air);
     free(g->block);
@@ -54,10 +74,12 @@ static vs_status make_room(vs_gathered *g) {
     }
     g->segment = room_for(g->segment, &g->segment_size, from->segment_count, sizeof *g->segment);
     g->node = room_for(g->node, &g->node_size, from->node_count, sizeof *g->node);
+    g->evened =
+        room_for(g->evened, &g->evened_size, VS_BAND_COUNT * from->node_count, sizeof *g->evened);
     g->own = room_for(g->own, &g->own_size, own, sizeof *g->own);
     g->air = room_for(g->air, &g->air_size, VS_BAND_COUNT * whole_lanes(from->air_count),
                       sizeof *g->air);
-    if (!g->block || !g->segment || !g->node || !g->own || !g->air) {
+    if (!g->block || !g->segment || !g->node || !g->own || !g->air || !g->evened) {
         vs_gathered_free(g);
         return VS_ERR_MEMORY;
     }
@@ -101,20 +123,64 @@ LANES_INLINE double wide_rate(const vs_gathered *g, size_t band) {
     return g->medium->ratio.v[band] * g->scattering->wide.dimming.v[band];
 }
 
-/* Adds a node's patches to those of its segment. */
-LANES_INLINE void add_node(vs_gathered *g, const vs_gather_node *node, vs_bands scale) {
+/* Adds a node's patches to those of its segment.
+ *     taken  out: what haze takes of even light on its way from them, in each band */
+LANES_INLINE void add_node(vs_gathered *g, const vs_gather_node *node, vs_bands scale,
+                           float *taken) {
+    const float *presence =
+        g->mesh->presence + g->mesh->room_first[g->gather->segment[node->segment].room];
     const float *view = g->gather->view + node->view, *away_m = view + VS_BAND_COUNT * node->whole;
     for (size_t band = 0; band < VS_BAND_COUNT && scale.v[band] > 0; band++) {
         float k = (float)(g->segment[node->segment].k * wide_rate(g, band)),
               by = (float)scale.v[band];
         float *own = g->own + g->block[node->segment] + band * node->whole;
         const float *worth = view + band * node->whole;
+        float sum[LANES] = {0};
         for (size_t n = 0; n < node->whole; n += LANES) {
+            float passes[LANES];
             EACH_LANE(l) {
                 size_t i = n + (size_t)l;
-                own[i] += by * worth[i] * single_exp(-k * away_m[i]);
+                passes[l] = single_exp(-k * away_m[i]);
+                own[i] += by * worth[i] * passes[l];
+            }
+            EACH_LANE(l) {
+                size_t i = n + (size_t)l;
+                sum[l] += worth[i] * presence[i] * (1 - passes[l]);
             }
         }
+        taken[band] = single_sum(sum);
+    }
+}
+
+/* What cells about a node tell of even light, or patches. */
+static vs_bands even_about(const vs_gathered *g, const vs_gather_node *node,
+                           const vs_even_light *even) {
+    const vs_gather *from = g->gather;
+    vs_bands sum = vs_bands_grey(0);
+    for (size_t band = 0; band < VS_BAND_COUNT && from->on_surface; band++) {
+        for (int i = 0; i < 4; i++) {
+            sum.v[band] += from->about_share[i] *
+                           (double)even->patch[band * g->mesh->patch_count + from->about[i]];
+        }
+    }
+    for (int corner = 0; corner < 8 && !from->on_surface; corner++) {
+        const float *cell = even->cell + node->cell[corner] * CELL_LIGHT;
+        float share = from->place ? node->share[corner] / SINGLE_PI : node->share[corner];
+        for (size_t band = 0; band < VS_BAND_COUNT; band++) {
+            sum.v[band] +=
+                (double)(share * harmonics_dot(from->harmonic[band], cell + band * VS_SH_COUNT));
+        }
+    }
+    return sum;
+}
+
+/* Turns what haze takes of even light at a node into what that is over what is told about it. */
+static void even_out(const vs_gathered *g, const vs_gather_node *node, const vs_even_light *even,
+                     float *evened) {
+    vs_bands about = even_about(g, node, even);
+    for (int band = 0; band < VS_BAND_COUNT; band++) {
+        float share = about.v[band] > 0 ? evened[band] / (float)about.v[band] : 1;
+        evened[band] = single_min(single_max(share, 1 / EVENED_MOST), EVENED_MOST);
     }
 }
 
@@ -175,14 +241,15 @@ LANES_INLINE void dim_air(vs_gathered *g) {
 
 LANES_CLONES static void dim(vs_gathered *g) {
     for (size_t n = 0; n < g->gather->node_count; n++) {
-        add_node(g, &g->gather->node[n], g->node[n]);
+        add_node(g, &g->gather->node[n], g->node[n], g->evened + n * VS_BAND_COUNT);
     }
     add_patches(g);
     dim_air(g);
 }
 
 vs_status vs_gathered_make(vs_gathered *g, const vs_gather *gather, const vs_mesh *mesh,
-                           const vs_scattering *scattering, const vs_medium *medium) {
+                           const vs_scattering *scattering, const vs_medium *medium,
+                           const vs_even_light *even) {
     g->gather = gather;
     g->mesh = mesh;
     g->scattering = scattering;
@@ -196,6 +263,9 @@ vs_status vs_gathered_make(vs_gathered *g, const vs_gather *gather, const vs_mes
         g->node[n] = node_scale(g, &gather->node[n]);
     }
     dim(g);
+    for (size_t n = 0; n < gather->node_count; n++) {
+        even_out(g, &gather->node[n], even, g->evened + n * VS_BAND_COUNT);
+    }
     return VS_OK;
 }
 
@@ -248,9 +318,6 @@ LANES_INLINE vs_bands light_of_patches(const vs_gathered *g, const vs_field *fie
     return sum;
 }
 
-/* A cell's light in all bands. */
-#define CELL_LIGHT ((size_t)VS_BAND_COUNT * VS_SH_COUNT)
-
 /* Sums of what harmonics are worth, in one fixed order; light is never below zero. */
 LANES_INLINE vs_bands sum_harmonics(float sum[VS_BAND_COUNT][VS_SH_COUNT]) {
     vs_bands light;
@@ -272,6 +339,7 @@ static vs_bands light_on_surface(const vs_gathered *g, const vs_field *field) {
         for (int i = 0; i < 4; i++) {
             lux.v[band] += g->gather->about_share[i] * (double)of_band[g->gather->about[i]];
         }
+        lux.v[band] *= (double)g->evened[band];
     }
     return lux;
 }
@@ -285,7 +353,8 @@ LANES_INLINE vs_bands light_of_cells(const vs_gathered *g, const vs_field *field
         for (int corner = 0; corner < 8; corner++) {
             const float *cell = field->cell + node->cell[corner] * CELL_LIGHT;
             for (int band = 0; band < VS_BAND_COUNT; band++) {
-                float by = (from->place ? 1 : (float)g->node[n].v[band]) * node->share[corner];
+                float by = (from->place ? 1 : (float)g->node[n].v[band]) * node->share[corner] *
+                           g->evened[n * VS_BAND_COUNT + (size_t)band];
                 EACH_HARMONIC(h) {
                     sum[band][h] += by * cell[band * VS_SH_COUNT + h];
                 }
@@ -298,18 +367,6 @@ LANES_INLINE vs_bands light_of_cells(const vs_gathered *g, const vs_field *field
         }
     }
     return sum_harmonics(sum);
-}
-
-/* The sum of a[i] b[i] over harmonics, in one fixed order. */
-LANES_INLINE float harmonics_dot(const float *a, const float *b) {
-    float eight[8], four[4];
-    for (int h = 0; h < 8; h++) {
-        eight[h] = a[h] * b[h] + a[h + 8] * b[h + 8];
-    }
-    for (int h = 0; h < 4; h++) {
-        four[h] = eight[h] + eight[h + 4];
-    }
-    return (four[0] + four[2]) + (four[1] + four[3]);
 }
 
 /* The air behind openings: a cell's light is never below zero. */

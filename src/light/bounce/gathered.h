@@ -19,11 +19,14 @@ typedef struct {
     const vs_medium *medium;
     vs_gathered_segment *segment;
     vs_bands *node; /* what light scattered at each, or falling on it, is worth */
-    float *own;     /* block, band, patch of its room made up to whole lanes: what its luminance is
+    /* node x band: what comes from the air of its room in even light, over what cells, or patches,
+     * about it tell of that */
+    float *evened;
+    float *own;    /* block, band, patch of its room made up to whole lanes: what its luminance is
                       * worth */
-    float *air;     /* band x cell seen through openings, padded likewise: what haze leaves of it */
-    size_t *block;  /* where each begins in own */
-    size_t segment_size, node_size, own_size, air_size, block_size;
+    float *air;    /* band x cell seen through openings, padded likewise: what haze leaves of it */
+    size_t *block; /* where each begins in own */
+    size_t segment_size, node_size, evened_size, own_size, air_size, block_size;
 } vs_gathered;
 
 void vs_gathered_free(vs_gathered *gathered);
@@ -31,7 +34,7 @@ void vs_gathered_free(vs_gathered *gathered);
 /* Sets the haze.  Errors: VS_ERR_MEMORY. */
 VS_WARN_UNUSED vs_status vs_gathered_make(vs_gathered *gathered, const vs_gather *gather,
                                           const vs_mesh *mesh, const vs_scattering *scattering,
-                                          const vs_medium *medium);
+                                          const vs_medium *medium, const vs_even_light *even);
 
 /* Light of one emitter at a strength of 1: veil [cd/m2], or on a surface [lx]; its pools and beams
  * are found. */

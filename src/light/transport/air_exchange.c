@@ -13,7 +13,26 @@
 #include "base/lanes.h"
 #include "base/single.h"
 
-#define VS_SH_SECOND 9 /* harmonics to order 2 */
+/* Runs a call for harmonics to an order with their count as a constant, for loops of fixed length. */
+#define BY_ORDER(order, call)                                                                      \
+    switch (order) {                                                                               \
+    case 0: {                                                                                      \
+        enum { count = 1 };                                                                        \
+        call;                                                                                      \
+    } break;                                                                                       \
+    case 1: {                                                                                      \
+        enum { count = 4 };                                                                        \
+        call;                                                                                      \
+    } break;                                                                                       \
+    case 2: {                                                                                      \
+        enum { count = 9 };                                                                        \
+        call;                                                                                      \
+    } break;                                                                                       \
+    default: {                                                                                     \
+        enum { count = VS_SH_COUNT };                                                              \
+        call;                                                                                      \
+    } break;                                                                                       \
+    }
 /* [1] Harmonics cut off at a degree may tell that next to nothing of a narrow beam's light comes to
  * anything; they are bent so far towards even light that so much of that does; our choice. */
 #define LEAST_COMES 0.5f
@@ -44,10 +63,12 @@ vs_status vs_air_work_init(vs_air_work *work, const vs_air *air) {
     size_t rows = work->side_first ? lay_out_sides(air, work->side_first) : 0;
     work->to_side = calloc(rows * VS_SH_COUNT + 1, sizeof *work->to_side);
     work->k_per_m = calloc(air->mesh->space->room_count + 1, sizeof *work->k_per_m);
-    work->middle = calloc(air->mesh->space->room_count + 1, sizeof *work->middle);
+    work->even = calloc(cells * VS_SH_COUNT + 1, sizeof *work->even);
+    work->more = calloc(cells * VS_AIR_MOMENTS + LANES, sizeof *work->more);
     work->scratch = calloc(4 * (cells + air->stride_most) + 1, sizeof *work->scratch);
     if (!work->to_patch || !work->to_cell || !work->whole || !work->passes || !work->through ||
-        !work->k_per_m || !work->middle || !work->scratch || !work->side_first || !work->to_side) {
+        !work->k_per_m || !work->even || !work->more || !work->scratch || !work->side_first ||
+        !work->to_side) {
         vs_air_work_free(work);
         return VS_ERR_MEMORY;
     }
@@ -64,7 +85,8 @@ void vs_air_work_free(vs_air_work *work) {
     free(work->to_side);
     free(work->side_first);
     free(work->k_per_m);
-    free(work->middle);
+    free(work->even);
+    free(work->more);
     free(work->scratch);
     *work = blank;
 }
@@ -122,7 +144,7 @@ LANES_INLINE void lanes_sh(const hand *h, size_t at, int count, float y[VS_SH_CO
     EACH_LANE(l) {
         float x = to_x[l], v = to_y[l], z = to_z[l], xx = x * x, vv = v * v, zz = z * z;
         float c = 1 - h->solid_sr[at + (size_t)l] * (float)(0.5 / VS_PI);
-        float three = count > VS_SH_SECOND ? 0.125f * (1 + c) * (5 * c * c - 1) : 0;
+        float three = count > 9 ? 0.125f * (1 + c) * (5 * c * c - 1) : 0;
         y[9][l] = three * 0.59004359f * v * (3 * xx - vv);
         y[10][l] = three * 2.89061144f * x * v * z;
         y[11][l] = three * 0.45704580f * v * (5 * zz - 1);
@@ -268,9 +290,15 @@ LANES_INLINE void scale_cells(const hand *h, const double *taken, double *by, do
     }
 }
 
-/* Of a source's harmonics, what comes to patches and cells. */
+/* Turns harmonics of a direction into those of the opposite one. */
+LANES_INLINE float turned(int n) {
+    return vs_sh_degree[n] % 2 ? -1.0f : 1.0f;
+}
+
+/* Of a source's harmonics, what comes to patches and cells; and what comes to the cell of others in
+ * even light. */
 LANES_INLINE void sum_whole(const vs_air *air, const hand *h, size_t cell, const double *presence,
-                            float *whole) {
+                            float *whole, float *even) {
     const float *to_patch = h->to_patch + cell * h->r->stride;
     const float *to_cell = h->to_cell + cell * h->cell_count;
     const int count = VS_SH_COUNT;
@@ -298,9 +326,13 @@ LANES_INLINE void sum_whole(const vs_air *air, const hand *h, size_t cell, const
         for (size_t w = 0; w < offset->direction_count; w++) {
             const float *harmonic = air->direction[offset->direction_first + w].harmonic;
             for (int n = 0; n < VS_SH_COUNT; n++) {
-                whole[n] += share * harmonic[n];
+                even[n] += share * harmonic[n];
             }
         }
+    }
+    for (int n = 0; n < VS_SH_COUNT; n++) {
+        whole[n] += even[n];
+        even[n] *= turned(n);
     }
 }
 
@@ -349,7 +381,6 @@ LANES_INLINE void dim_room(const vs_air *air, const hand *h, const double *taken
         by_cells += taken[c];
     }
     double scale = (4 * VS_PI * (double)h->cell_count - by_patches) / by_cells;
-    work->middle[room] = 1 / scale;
     for (size_t c = 0; c < h->cell_count; c++) {
         taken[c] *= scale;
         row[c] = 4 * VS_PI - taken[c];
@@ -358,7 +389,8 @@ LANES_INLINE void dim_room(const vs_air *air, const hand *h, const double *taken
     dim_cells(air, h);
     scale_cells(h, taken, by, row);
     for (size_t c = 0; c < h->cell_count; c++) {
-        sum_whole(air, h, c, presence, work->whole + (h->cell_first + c) * VS_SH_COUNT);
+        size_t first = (h->cell_first + c) * VS_SH_COUNT;
+        sum_whole(air, h, c, presence, work->whole + first, work->even + first);
     }
     for (size_t side = 0; side < vs_side_count(air->mesh); side++) {
         if (vs_side_beyond(air->mesh, side) == room) {
@@ -377,6 +409,8 @@ LANES_CLONES void vs_air_dim(const vs_air *air, const double *room_extinction_pe
         for (size_t i = 0; i < offsets && h.k_per_m > 0; i++) {
             h.passes[i] = (float)(h.offset[i].per_m2 * lane_exp(-h.k_per_m * h.offset[i].away_m));
         }
+        memset(work->even + h.cell_first * VS_SH_COUNT, 0,
+               h.cell_count * VS_SH_COUNT * sizeof *work->even);
         if (h.k_per_m > 0) {
             dim_room(air, &h, taken, work, room);
         }
@@ -385,11 +419,6 @@ LANES_CLONES void vs_air_dim(const vs_air *air, const double *room_extinction_pe
 }
 
 /* ---- light on its way ---- */
-
-/* Turns harmonics of a direction into those of the opposite one. */
-LANES_INLINE float turned(int n) {
-    return vs_sh_degree[n] % 2 ? -1.0f : 1.0f;
-}
 
 LANES_INLINE void send_to_cell(const hand *h, size_t cell, const double *nits, int count,
                                float *moment) {
@@ -425,11 +454,7 @@ LANES_CLONES void vs_air_send(const vs_air *air, const vs_air_work *work, const 
         hand h = take(air, work, room);
         for (size_t c = 0; c < h.cell_count && h.k_per_m > 0; c++) {
             float *cell = moment + (h.cell_first + c) * VS_AIR_MOMENTS;
-            if (order == VS_SH_ORDER) {
-                send_to_cell(&h, c, nits, VS_SH_COUNT, cell);
-            } else {
-                send_to_cell(&h, c, nits, VS_SH_SECOND, cell);
-            }
+            BY_ORDER(order, send_to_cell(&h, c, nits, count, cell))
         }
     }
     for (size_t i = 0; i < air->through.count; i++) {
@@ -442,41 +467,104 @@ LANES_CLONES void vs_air_send(const vs_air *air, const vs_air_work *work, const 
             light[l] = (float)work->through[i] * scale[(size_t)t->side * LANES + (size_t)l] *
                        (float)nits[(size_t)t->patch * LANES + (size_t)l];
         }
-        vs_air_add(t->harmonic, light, cell);
+        vs_air_add(t->harmonic, light, VS_SH_COUNT, cell);
+    }
+}
+
+/* ---- sources ---- */
+
+/* What droplets of a cell send of light that falls on them. */
+LANES_INLINE void scatter_moments(const vs_air_droplets *droplets, const float *in, float per,
+                                  size_t harmonics, float *out) {
+    for (size_t n = 0; n < harmonics; n++) {
+        const int degree = vs_sh_degree[n];
+        EACH_LANE(l) {
+            size_t at = n * LANES + (size_t)l;
+            out[at] = per * (float)droplets->rest[l][degree] * in[at];
+        }
+    }
+}
+
+/* Moves light from the darker of two neighbouring cells to the brighter one: what the brighter sends
+ * comes more from its far side, what the darker sends less from its near side, than if each shone
+ * evenly. To second order the mean of source x kernel over cells is that of the means, plus 1/12 of
+ * the product of their differences from cell to cell; summed by parts, a change of sources. */
+LANES_INLINE void part_two(const float *a, const float *b, float weight, int count, float *more_a,
+                           float *more_b) {
+    float share[LANES];
+    EACH_LANE(l) {
+        float off = a[l] > b[l] ? a[l] - b[l] : b[l] - a[l];
+        float least = single_max(0, single_min(a[l], b[l]));
+        share[l] = off > least ? weight * least / off : weight;
+    }
+    for (int n = 0; n < count; n++) {
+        EACH_LANE(l) {
+            float move = share[l] * (a[n * LANES + l] - b[n * LANES + l]);
+            more_a[n * LANES + l] += move;
+            more_b[n * LANES + l] -= move;
+        }
+    }
+}
+
+/* The same along one axis of a room. */
+LANES_INLINE void part_along(const hand *h, const float *source, int axis, int count, float *more) {
+    const size_t step[3] = {1, h->count[0], h->count[0] * h->count[1]};
+    for (size_t c = 0; c < h->cell_count; c++) {
+        size_t at = c / step[axis] % h->count[axis], last = h->count[axis] - 2;
+        if (at > last) {
+            continue;
+        }
+        float weight = (1 + 0.5f * (float)(at == 0) + 0.5f * (float)(at == last)) / 12;
+        size_t a = c * VS_AIR_MOMENTS, b = (c + step[axis]) * VS_AIR_MOMENTS;
+        part_two(source + a, source + b, weight, count, more + a, more + b);
+    }
+}
+
+/* Scales a cell's source so that all of it comes to something. */
+LANES_INLINE void scale_source(const float *whole, size_t count, float *out, double lumens[LANES]) {
+    const float whole_sr = 3.5449077f; /* sqrt(4 pi): of the first harmonic, over all directions */
+    float comes[LANES] = {0}, by[LANES], bent[LANES];
+    for (size_t n = 0; n < count; n++) {
+        EACH_LANE(l) {
+            comes[l] += whole[n] * out[n * LANES + (size_t)l];
+        }
+    }
+    EACH_LANE(l) {
+        float due = whole_sr * out[l], even = whole[0] * out[l];
+        float least = LEAST_COMES * even, lacks = even - comes[l];
+        bent[l] = comes[l] < least ? (even - least) / lacks : 1;
+        lumens[l] += (double)due;
+        by[l] = even > 0 ? due / (even - bent[l] * lacks) : 0;
+    }
+    for (size_t n = 0; n < count; n++) {
+        EACH_LANE(l) {
+            out[n * LANES + (size_t)l] *= n > 0 ? by[l] * bent[l] : by[l];
+        }
     }
 }
 
 LANES_CLONES void vs_air_source(const vs_air *air, const vs_air_work *work,
                                 const vs_air_droplets *droplets, const float *moment, int order,
                                 float *source, double lumens[LANES]) {
-    const float whole_sr = 3.5449077f; /* sqrt(4 pi): of the first harmonic, over all directions */
     for (size_t room = 0; room < air->mesh->space->room_count; room++) {
         hand h = take(air, work, room);
         float per = (float)(h.k_per_m * h.volume_m3 * droplets->albedo_rate);
-        for (size_t c = h.cell_first; c < h.cell_first + h.cell_count; c++) {
-            const float *in = moment + c * VS_AIR_MOMENTS, *whole = work->whole + c * VS_SH_COUNT;
-            float *out = source + c * VS_AIR_MOMENTS, comes[LANES] = {0}, by[LANES], bent[LANES];
-            for (int n = 0; n < VS_SH_COUNT; n++) {
-                int degree = vs_sh_degree[n];
-                float by_degree = degree <= order ? per : 0;
-                EACH_LANE(l) {
-                    out[n * LANES + l] =
-                        by_degree * (float)droplets->rest[l][degree] * in[n * LANES + l];
-                    comes[l] += whole[n] * out[n * LANES + l];
-                }
+        size_t first = h.cell_first * VS_AIR_MOMENTS, size = vs_air_count(order);
+        float *out = source + first, *more = work->more;
+        for (size_t c = 0; c < h.cell_count; c++) {
+            scatter_moments(droplets, moment + first + c * VS_AIR_MOMENTS, per, size,
+                            out + c * VS_AIR_MOMENTS);
+            memset(more + c * VS_AIR_MOMENTS, 0, size * LANES * sizeof *more);
+        }
+        for (int axis = 0; axis < 3 && h.k_per_m > 0; axis++) {
+            BY_ORDER(order, part_along(&h, out, axis, count, more))
+        }
+        for (size_t c = 0; c < h.cell_count; c++) {
+            float *cell = out + c * VS_AIR_MOMENTS;
+            for (size_t i = 0; i < size * LANES; i++) {
+                cell[i] += more[c * VS_AIR_MOMENTS + i];
             }
-            EACH_LANE(l) {
-                float due = whole_sr * out[l], even = whole[0] * out[l];
-                float least = LEAST_COMES * even, lacks = even - comes[l];
-                bent[l] = comes[l] < least ? (even - least) / lacks : 1;
-                lumens[l] += (double)due;
-                by[l] = even > 0 ? due / (even - bent[l] * lacks) : 0;
-            }
-            for (int n = 0; n < VS_SH_COUNT; n++) {
-                EACH_LANE(l) {
-                    out[n * LANES + l] *= n > 0 ? by[l] * bent[l] : by[l];
-                }
-            }
+            scale_source(work->whole + (h.cell_first + c) * VS_SH_COUNT, size, cell, lumens);
         }
     }
 }
@@ -540,13 +628,30 @@ LANES_INLINE void scatter_to_neighbour(const vs_air *air, const hand *h, size_t 
     }
 }
 
+/* The same of degree 0 alone, which is alike in all directions. */
+LANES_INLINE void scatter_evenly(const hand *h, const float *source, float *moment) {
+    const float square = (float)(0.25 / VS_PI); /* of the first harmonic */
+    for (size_t c = 0; c < h->cell_count; c++) {
+        const float *to_cell = h->to_cell + c * h->cell_count;
+        float sum[LANES] = {0};
+        for (size_t i = 0; i < h->cell_count; i++) {
+            EACH_LANE(l) {
+                sum[l] += to_cell[i] * source[i * VS_AIR_MOMENTS + (size_t)l];
+            }
+        }
+        EACH_LANE(l) {
+            moment[c * VS_AIR_MOMENTS + (size_t)l] = square * sum[l];
+        }
+    }
+}
+
 LANES_INLINE void scatter_in_room(const vs_air *air, const hand *h, const float *source, int count,
                                   float *moment) {
     for (size_t c = 0; c < h->cell_count; c++) {
         float sum[VS_AIR_MOMENTS] = {0};
         scatter_to_cell(air, h, c, source, count, sum);
         scatter_to_neighbour(air, h, c, source, count, sum);
-        memcpy(moment + c * VS_AIR_MOMENTS, sum, sizeof sum);
+        memcpy(moment + c * VS_AIR_MOMENTS, sum, (size_t)count * LANES * sizeof *sum);
     }
 }
 
@@ -558,10 +663,10 @@ LANES_CLONES void vs_air_scatter(const vs_air *air, const vs_air_work *work, con
         float *to = moment + h.cell_first * VS_AIR_MOMENTS;
         if (!(h.k_per_m > 0)) {
             memset(to, 0, h.cell_count * VS_AIR_MOMENTS * sizeof *to);
-        } else if (order == VS_SH_ORDER) {
-            scatter_in_room(air, &h, from, VS_SH_COUNT, to);
+        } else if (order == 0) {
+            scatter_evenly(&h, from, to);
         } else {
-            scatter_in_room(air, &h, from, VS_SH_SECOND, to);
+            BY_ORDER(order, scatter_in_room(air, &h, from, count, to))
         }
     }
 }
@@ -614,11 +719,7 @@ LANES_CLONES void vs_air_land(const vs_air *air, const vs_air_work *work, const 
         hand h = take(air, work, room);
         for (size_t c = 0; c < h.cell_count && h.k_per_m > 0; c++) {
             const float *cell = source + (h.cell_first + c) * VS_AIR_MOMENTS;
-            if (order == VS_SH_ORDER) {
-                land_from_cell(&h, c, cell, VS_SH_COUNT, patch_lm);
-            } else {
-                land_from_cell(&h, c, cell, VS_SH_SECOND, patch_lm);
-            }
+            BY_ORDER(order, land_from_cell(&h, c, cell, count, patch_lm))
         }
         no_less_than_nothing(mesh, room, patch_lm);
     }

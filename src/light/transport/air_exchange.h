@@ -9,9 +9,15 @@
 
 #define VS_AIR_MOMENTS ((size_t)VS_SH_COUNT * LANES) /* numbers per cell: harmonic x light */
 
+/* Harmonics to an order. */
+static inline size_t vs_air_count(int order) {
+    return (size_t)((order + 1) * (order + 1));
+}
+
 /* Adds light of one direction to a cell's moments. */
-LANES_INLINE void vs_air_add(const float *harmonic, const float light[LANES], float *moment) {
-    for (int n = 0; n < VS_SH_COUNT; n++) {
+LANES_INLINE void vs_air_add(const float *harmonic, const float light[LANES], int count,
+                             float *moment) {
+    for (int n = 0; n < count; n++) {
         EACH_LANE(l) {
             moment[n * LANES + l] += harmonic[n] * light[l];
         }
@@ -28,8 +34,9 @@ typedef struct {
     float *to_side;  /* side of an opening x cell of the room beyond x harmonic: what comes to it */
     size_t *side_first; /* where a side begins in to_side, in cells; as many as sides and one */
     double *k_per_m;    /* room: extinction of light on its way */
-    double *middle;     /* room: light from droplets at cells' middles over its mean in cells [1] */
+    float *even; /* cell x harmonic: what comes to it of cells of its room in even light of 1 */
     double *scratch;
+    float *more; /* cell x harmonic x LANES: scratch */
 } vs_air_work;
 
 VS_WARN_UNUSED vs_status vs_air_work_init(vs_air_work *work, const vs_air *air);
@@ -55,14 +62,14 @@ typedef struct {
 } vs_air_droplets;
 
 /* What droplets send of the light that falls on them, by harmonics of its direction to degree
- * `order` [lm/sr]; in all, exactly the scattered part of what haze takes. Adds that total to
+ * `order`, the only ones written [lm/sr]; in all, exactly the scattered part of what haze takes. Adds that total to
  * `lumens`.
  */
 void vs_air_source(const vs_air *air, const vs_air_work *work, const vs_air_droplets *droplets,
                    const float *moment, int order, float *source, double lumens[LANES]);
 
-/* What sources of degrees to `order` send to cells of their room, in the same degrees. Overwrites
- * `moment`. */
+/* What sources of degrees to `order` send to cells of their room, in the same degrees, which it
+ * overwrites in `moment`. */
 void vs_air_scatter(const vs_air *air, const vs_air_work *work, const float *source, int order,
                     float *moment);
 

@@ -14,7 +14,9 @@ typedef struct {
     const vs_air_work *work;
     const vs_radiosity *radiosity;
     const vs_radiosity_work *solving;
-    float *seen;               /* cells' rows, then patches', x LANES: the light each sees */
+    float *seen;    /* cells' rows, then patches', x LANES: the light each sees */
+    size_t *onward; /* of patches' rows those of air to parts of openings */
+    size_t onward_count;
     double *got, *scale, *all; /* side of an opening x LANES */
 } vs_air_openings;
 
@@ -27,14 +29,15 @@ void vs_air_openings_free(vs_air_openings *openings);
 /* Adds to solving->seen_m2 what cells see of patches behind openings: once a haze. */
 void vs_air_openings_dim(const vs_air *air, const vs_air_work *work, vs_radiosity_work *solving);
 
-/* Adds what comes to openings of cells' sources [lm]: side of an opening x LANES. */
-void vs_air_send_out(const vs_air *air, const vs_air_work *work, const float *source,
+/* Adds what comes to openings of cells' sources of degrees to `order` [lm]: side of an opening x
+ * LANES. */
+void vs_air_send_out(const vs_air *air, const vs_air_work *work, const float *source, int order,
                      double *lumens);
 
-/* What rows see of air whose light is `seen`, scaled to what comes to openings.
+/* What rows see of air whose light is `seen`, of degrees to `order`, scaled to what comes to openings.
  *     moment  cells: added
  *     behind  patch x LANES: overwritten [lx/pi] */
-void vs_air_look_through(const vs_air_openings *openings, const float *seen, const double *lumens,
-                         float *moment, double *behind);
+void vs_air_look_through(const vs_air_openings *openings, const float *seen, int order,
+                         const double *lumens, float *moment, double *behind);
 
 #endif

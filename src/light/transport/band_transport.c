@@ -107,7 +107,11 @@ vs_status vs_band_transport_init(vs_band_transport *t, const vs_coarse *coarse,
         t->more_nits[band] = calloc(patches, sizeof **t->more_nits);
         t->air_lm[band] = calloc(patches, sizeof **t->air_lm);
         t->seen[band] = calloc(coarse->mesh.cell_count * VS_AIR_MOMENTS + LANES, sizeof **t->seen);
-        made = made && t->more_nits[band] && t->air_lm[band] && t->seen[band];
+        t->even_cell[band] =
+            calloc(coarse->mesh.cell_count * VS_SH_COUNT + 1, sizeof **t->even_cell);
+        t->even_patch[band] = calloc(coarse->mesh.patch_count + 1, sizeof **t->even_patch);
+        made = made && t->more_nits[band] && t->air_lm[band] && t->seen[band] &&
+               t->even_cell[band] && t->even_patch[band];
     }
     status = status == VS_OK && !made ? VS_ERR_MEMORY : status;
     if (status != VS_OK) {
@@ -125,6 +129,8 @@ void vs_band_transport_free(vs_band_transport *t) {
         free(t->more_nits[band]);
         free(t->air_lm[band]);
         free(t->seen[band]);
+        free(t->even_cell[band]);
+        free(t->even_patch[band]);
     }
     *t = blank;
 }
@@ -172,14 +178,12 @@ static vs_status solve_coarse(vs_band_transport *t, const vs_transport_lights *l
         more_nits[i] += c->nits[i];
         t->air_lm[lights->band][i] = c->air_lm[i];
     }
-    for (size_t room = 0; room < mesh->space->room_count; room++) {
-        const vs_cell_grid *g = &mesh->cells[room];
-        size_t first = g->first * VS_AIR_MOMENTS;
-        size_t end = first + vs_mesh_cell_count(g) * VS_AIR_MOMENTS;
-        for (size_t i = first; i < end; i++) {
-            t->seen[lights->band][i] = (float)c->exchange.middle[room] * c->all_seen[i];
-        }
-    }
+    memcpy(t->seen[lights->band], c->all_seen,
+           mesh->cell_count * VS_AIR_MOMENTS * sizeof **t->seen);
+    memcpy(t->even_patch[lights->band], c->solving.taken,
+           mesh->patch_count * sizeof **t->even_patch);
+    memcpy(t->even_cell[lights->band], c->exchange.even,
+           mesh->cell_count * VS_SH_COUNT * sizeof **t->even_cell);
     return status;
 }
 
@@ -188,11 +192,11 @@ static vs_status solve_coarse(vs_band_transport *t, const vs_transport_lights *l
 /* A band's light over green's, around a place. Where there is next to none, the ratio of the whole
  * room: `even`, for both. */
 static double ratio_of_patches(const double *band, const double *green, const vs_coarse_patches *at,
-                               size_t lane, const double even[2]) {
+                               size_t lanes, size_t lane, const double even[2]) {
     double of_band = even[0], of_green = even[1];
     for (int n = 0; n < 4; n++) {
-        of_band += (double)at->share[n] * band[(size_t)at->patch[n] * LANES + lane];
-        of_green += (double)at->share[n] * green[(size_t)at->patch[n] * LANES + lane];
+        of_band += (double)at->share[n] * band[(size_t)at->patch[n] * lanes + lane];
+        of_green += (double)at->share[n] * green[(size_t)at->patch[n] * lanes + lane];
     }
     return of_band > 0 && of_green > 0 ? of_band / of_green : 1;
 }
@@ -212,12 +216,12 @@ static void find_even(const vs_mesh *coarse, size_t room, const double *band, co
  * square. Light that droplets scattered more often is more uniform, and a band that is scattered
  * more has more of it. A degree with next to no light has the ratio of the first. */
 static void ratios_of_cell(const float *band, const float *green, const vs_coarse_cells *at,
-                           size_t lane, float ratio[VS_SH_ORDER + 1]) {
+                           size_t lanes, size_t lane, float ratio[VS_SH_ORDER + 1]) {
     float mixed[VS_SH_ORDER + 1] = {0}, square[VS_SH_ORDER + 1] = {0};
     for (size_t n = 0; n < VS_SH_COUNT; n++) {
         float of_band = 0, of_green = 0;
         for (int i = 0; i < 8; i++) {
-            size_t place = at->cell[i] * VS_AIR_MOMENTS + n * LANES + lane;
+            size_t place = (at->cell[i] * VS_SH_COUNT + n) * lanes + lane;
             of_band += at->share[i] * band[place];
             of_green += at->share[i] * green[place];
         }
@@ -236,8 +240,9 @@ static void keep_patch(const vs_band_transport *t, size_t i, size_t lane, size_t
     size_t patches = t->fine.air->mesh->patch_count, at = i * LANES + lane;
     size_t to = band * patches + i, from = GREEN * patches + i;
     const vs_coarse_patches *about = &t->location->patches[i];
-    double more = ratio_of_patches(t->more_nits[band], t->more_nits[GREEN], about, lane, even_more);
-    double air = ratio_of_patches(t->air_lm[band], t->air_lm[GREEN], about, lane, even_air);
+    double more =
+        ratio_of_patches(t->more_nits[band], t->more_nits[GREEN], about, LANES, lane, even_more);
+    double air = ratio_of_patches(t->air_lm[band], t->air_lm[GREEN], about, LANES, lane, even_air);
     double indirect_nits = (double)f->nits[from] - t->direct_nits[at];
     f->nits[to] = (float)(t->fine.step_nits[at] + more * indirect_nits);
     f->air_lux[to] = (float)air * f->air_lux[from];
@@ -257,7 +262,7 @@ static void keep_as_green(const vs_band_transport *t, size_t lane, size_t band, 
     }
     for (size_t i = 0; i < mesh->cell_count; i++) {
         float ratio[VS_SH_ORDER + 1], *cell = f->cell + i * VS_BAND_COUNT * VS_SH_COUNT;
-        ratios_of_cell(t->seen[band], t->seen[GREEN], &c->cells[i], lane, ratio);
+        ratios_of_cell(t->seen[band], t->seen[GREEN], &c->cells[i], LANES, lane, ratio);
         for (size_t n = 0; n < VS_SH_COUNT; n++) {
             cell[band * VS_SH_COUNT + n] =
                 ratio[vs_sh_degree[n]] * cell[(size_t)GREEN * VS_SH_COUNT + n];
@@ -298,6 +303,34 @@ static bool is_grey(const vs_medium *medium) {
         clear = clear && medium->room_extinction_per_m[r] == 0;
     }
     return grey || clear;
+}
+
+/* ---- even light ---- */
+
+void vs_band_transport_even(const vs_band_transport *t, const vs_medium *medium,
+                            vs_even_light *even) {
+    const vs_mesh *mesh = t->fine.air->mesh;
+    const vs_coarse *c = t->location;
+    const double none[2] = {0, 0};
+    for (size_t band = 0; band < VS_BAND_COUNT; band++) {
+        bool alike = band == GREEN || is_grey(medium);
+        for (size_t i = 0; i < mesh->cell_count; i++) {
+            float ratio[VS_SH_ORDER + 1] = {1, 1, 1, 1};
+            float *cell = even->cell + (i * VS_BAND_COUNT + band) * VS_SH_COUNT;
+            if (!alike) {
+                ratios_of_cell(t->even_cell[band], t->even_cell[GREEN], &c->cells[i], 1, 0, ratio);
+            }
+            for (size_t n = 0; n < VS_SH_COUNT; n++) {
+                cell[n] = ratio[vs_sh_degree[n]] * t->fine.exchange.even[i * VS_SH_COUNT + n];
+            }
+        }
+        for (size_t i = 0; i < mesh->patch_count; i++) {
+            double ratio = alike ? 1
+                                 : ratio_of_patches(t->even_patch[band], t->even_patch[GREEN],
+                                                    &c->patches[i], 1, 0, none);
+            even->patch[band * mesh->patch_count + i] = (float)(ratio * t->fine.solving.taken[i]);
+        }
+    }
 }
 
 /* ---- all bands ---- */

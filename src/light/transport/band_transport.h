@@ -44,6 +44,9 @@ typedef struct {
      * air; degree 0 of what cells see */
     double *more_nits[VS_BAND_COUNT], *air_lm[VS_BAND_COUNT];
     float *seen[VS_BAND_COUNT];
+    /* of even light: what coarse cells see; of coarse patches, what comes from air */
+    float *even_cell[VS_BAND_COUNT];
+    double *even_patch[VS_BAND_COUNT];
 } vs_band_transport;
 
 VS_WARN_UNUSED vs_status vs_band_transport_init(vs_band_transport *transport,
@@ -54,6 +57,10 @@ void vs_band_transport_free(vs_band_transport *transport);
 /* Sets the haze. */
 void vs_band_transport_dim(vs_band_transport *transport, const vs_medium *medium,
                            const vs_scattering *scattering);
+
+/* Even light in the haze that fields were last solved in. */
+void vs_band_transport_even(const vs_band_transport *transport, const vs_medium *medium,
+                            vs_even_light *even);
 
 /* Solves some emitters' fields in the haze that was set.
  *     walks, field  count of them, at most LANES; the fields have room

@@ -31,3 +31,20 @@ void vs_field_free(vs_field *f) {
     free(f->cell);
     *f = blank;
 }
+
+vs_status vs_even_light_init(vs_even_light *even, const vs_mesh *mesh) {
+    even->cell = calloc(mesh->cell_count * VS_BAND_COUNT * VS_SH_COUNT + 1, sizeof *even->cell);
+    even->patch = calloc(mesh->patch_count * VS_BAND_COUNT + 1, sizeof *even->patch);
+    if (!even->cell || !even->patch) {
+        vs_even_light_free(even);
+        return VS_ERR_MEMORY;
+    }
+    return VS_OK;
+}
+
+void vs_even_light_free(vs_even_light *even) {
+    const vs_even_light blank = {0};
+    free(even->cell);
+    free(even->patch);
+    *even = blank;
+}

@@ -16,6 +16,16 @@ typedef struct {
                           * thin beams account for */
 } vs_field;
 
+/* What even light of 1 would be in a haze: between cells and patches light is told by its share of
+ * that. */
+typedef struct {
+    float *cell;  /* cell x band x harmonic: as a field's */
+    float *patch; /* band x patch: of what falls on it, what comes from the air of its room [1] */
+} vs_even_light;
+
+VS_WARN_UNUSED vs_status vs_even_light_init(vs_even_light *even, const vs_mesh *mesh);
+void vs_even_light_free(vs_even_light *even);
+
 VS_WARN_UNUSED vs_status vs_field_init(vs_field *field, const vs_mesh *mesh,
                                        const vs_tracing *tracing);
 void vs_field_free(vs_field *field);

@@ -28,6 +28,8 @@ vs_status vs_radiosity_work_init(vs_radiosity_work *work, const vs_radiosity *r)
     work->column = calloc(patches + 1, sizeof *work->column);
     work->sent_m2 = calloc(sides * patches + 1, sizeof *work->sent_m2);
     work->seen_m2 = calloc(sides * patches + 1, sizeof *work->seen_m2);
+    work->side_from = calloc(sides + 1, sizeof *work->side_from);
+    work->side_to = calloc(sides + 1, sizeof *work->side_to);
     work->scale = calloc(sides * LANES + LANES, sizeof *work->scale);
     work->source = calloc(patches * LANES + LANES, sizeof *work->source);
     work->behind = calloc(patches * LANES + LANES, sizeof *work->behind);
@@ -35,7 +37,7 @@ vs_status vs_radiosity_work_init(vs_radiosity_work *work, const vs_radiosity *r)
     work->light = calloc(patches * LANES + LANES, sizeof *work->light);
     if (!work->weight || !work->through || !work->taken || !work->column || !work->source ||
         !work->nits || !work->behind || !work->light || !work->sent_m2 || !work->seen_m2 ||
-        !work->scale) {
+        !work->scale || !work->side_from || !work->side_to) {
         vs_radiosity_work_free(work);
         return VS_ERR_MEMORY;
     }
@@ -51,6 +53,8 @@ void vs_radiosity_work_free(vs_radiosity_work *work) {
     free(work->sent_m2);
     free(work->seen_m2);
     free(work->scale);
+    free(work->side_from);
+    free(work->side_to);
     free(work->source);
     free(work->nits);
     free(work->behind);
@@ -101,9 +105,22 @@ LANES_CLONES static void sum_columns(const vs_radiosity *r, const vs_radiosity_w
     }
 }
 
+static size_t least(size_t a, size_t b) {
+    return a < b ? a : b;
+}
+
+static size_t most(size_t a, size_t b) {
+    return a > b ? a : b;
+}
+
 /* What comes to openings of the light of the patches beyond, and what patches see of that. */
 static void sum_sides(const vs_radiosity *r, const vs_radiosity_work *work) {
     const vs_mesh *mesh = r->mesh;
+    for (size_t side = 0; side < vs_side_count(mesh); side++) {
+        size_t room = vs_side_beyond(mesh, side);
+        work->side_from[side] = room == VS_SPACE_OUTSIDE ? 0 : mesh->room_first[room];
+        work->side_to[side] = room == VS_SPACE_OUTSIDE ? 0 : mesh->room_first[room + 1];
+    }
     memset(work->sent_m2, 0, vs_side_count(r->mesh) * mesh->patch_count * sizeof *work->sent_m2);
     memset(work->seen_m2, 0, vs_side_count(r->mesh) * mesh->patch_count * sizeof *work->seen_m2);
     for (size_t i = 0; i < mesh->patch_count; i++) {
@@ -128,6 +145,8 @@ static void sum_sides(const vs_radiosity *r, const vs_radiosity_work *work) {
         if (t->patch != VS_ROW_AIR) {
             work->seen_m2[t->side * mesh->patch_count + t->patch] +=
                 row->area_m2 * row->presence * work->through[i];
+            work->side_from[t->side] = least(work->side_from[t->side], t->patch);
+            work->side_to[t->side] = most(work->side_to[t->side], (size_t)t->patch + 1);
         }
     }
 }
@@ -198,31 +217,23 @@ LANES_CLONES static void sweep_room(const vs_radiosity *r, const vs_radiosity_wo
     }
 }
 
-/* What light of patches sums to at one side of an opening. */
-LANES_INLINE void add_side(const double *area_m2, const float *light, size_t count, double *sum) {
-    for (size_t j = 0; j < count; j++) {
-        EACH_LANE(l) {
-            sum[l] += area_m2[j] * (double)light[j * LANES + (size_t)l];
-        }
-    }
-}
-
 /* Scales of what rows see behind openings; `behind` is what came to them before. */
 LANES_CLONES static void scale_sides(const vs_radiosity *r, const vs_radiosity_work *work) {
     const vs_mesh *mesh = r->mesh;
-    for (size_t side = 0; side < vs_side_count(r->mesh); side++) {
-        size_t opening = vs_side_opening(side);
+    for (size_t side = 0; side < vs_side_count(mesh); side++) {
+        size_t opening = vs_side_opening(side), beyond = vs_side_beyond(mesh, side);
         double transmittance = mesh->space->opening[opening].transmittance;
         double sent[LANES] = {0}, seen[LANES] = {0};
-        add_side(work->sent_m2 + side * mesh->patch_count, work->light, mesh->patch_count, sent);
-        add_side(work->seen_m2 + side * mesh->patch_count, work->light, mesh->patch_count, seen);
-        for (size_t i = 0; i < mesh->patch_count; i++) {
+        for (size_t i = work->side_from[side]; i < work->side_to[side]; i++) {
             const vs_patch *patch = &mesh->patch[i];
-            if (patch->portal == opening && patch->room == vs_side_beyond(mesh, side)) {
-                EACH_LANE(l) {
-                    sent[l] += patch->area_m2 * transmittance *
-                               (double)work->behind[i * LANES + (size_t)l];
-                }
+            const float *light = work->light + i * LANES, *behind = work->behind + i * LANES;
+            double sent_m2 = work->sent_m2[side * mesh->patch_count + i];
+            double seen_m2 = work->seen_m2[side * mesh->patch_count + i];
+            bool on = patch->portal == opening && patch->room == beyond;
+            double on_m2 = on ? patch->area_m2 * transmittance : 0;
+            EACH_LANE(l) {
+                sent[l] += sent_m2 * (double)light[l] + on_m2 * (double)behind[l];
+                seen[l] += seen_m2 * (double)light[l];
             }
         }
         for (size_t l = 0; l < LANES; l++) {

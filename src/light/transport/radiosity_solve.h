@@ -16,6 +16,7 @@ typedef struct {
      * what rows see of it; side x LANES: one over the other, by which what rows see is scaled, so
      * that openings neither make light nor lose any */
     double *sent_m2, *seen_m2;
+    size_t *side_from, *side_to; /* side: of its patches the first, and past the last */
     float *scale;
     double *source, *nits; /* patch x LANES */
     float *light, *behind; /* the same: nits being found; what comes from behind openings */

@@ -12,9 +12,9 @@
 #include "veilstop/base/units.h"
 
 /* Measured together: docs/accuracy.md. */
-#define ROUNDS      2          /* between surfaces and droplets */
-#define SCATTERINGS 3          /* among droplets, in the first round; half as many in later ones */
-#define LATER_ORDER 2          /* of harmonics, from the second scattering of a round on */
+#define ROUNDS      3          /* between surfaces and droplets */
+#define SCATTERINGS 5          /* among droplets in a round, at most */
+#define THIN_ORDER  2          /* of harmonics of what comes of thin beams' light */
 #define RATIO_MOST  (1 - 1e-6) /* [1] of a series */
 
 static size_t moments(const vs_transport *t) {
@@ -80,6 +80,12 @@ void vs_transport_free(vs_transport *t) {
     free(t->thin_out_lm);
     *t = blank;
 }
+
+/* Scatterings among droplets in each round, and the order of the harmonics by which each is told: the
+ * more often light was scattered or given back, the more even it is. */
+static const struct {
+    int count, order[SCATTERINGS];
+} round_plan[ROUNDS] = {{5, {3, 2, 1, 0, 0}}, {4, {2, 1, 0, 0}}, {4, {0, 0, 0, 0}}};
 
 /* What is being solved. */
 typedef struct {
@@ -196,12 +202,23 @@ static void clear_moments(const solver *s, float *moment) {
     memset(moment, 0, moments(s->t) * sizeof *moment);
 }
 
-/* Adds the moments of each light by a factor. */
-static void add_moments(const solver *s, const float *more, const float by[LANES], float *sum) {
-    for (size_t i = 0; i < moments(s->t); i += LANES) {
-        for (size_t l = 0; l < LANES; l++) {
-            sum[i + l] += by[l] * more[i + l];
+/* Adds the moments of each light by a factor, of degrees to `order`. */
+static void add_moments(const solver *s, const float *more, const float by[LANES], int order,
+                        float *sum) {
+    for (size_t c = 0; c < s->mesh->cell_count; c++) {
+        const size_t first = c * VS_AIR_MOMENTS;
+        for (size_t i = first; i < first + vs_air_count(order) * LANES; i += LANES) {
+            for (size_t l = 0; l < LANES; l++) {
+                sum[i + l] += by[l] * more[i + l];
+            }
         }
+    }
+}
+
+static void copy_moments(const solver *s, const float *from, int order, float *to) {
+    for (size_t c = 0; c < s->mesh->cell_count; c++) {
+        memcpy(to + c * VS_AIR_MOMENTS, from + c * VS_AIR_MOMENTS,
+               vs_air_count(order) * LANES * sizeof *to);
     }
 }
 
@@ -222,14 +239,14 @@ static const float all_lights[LANES] = {1, 1, 1, 1, 1, 1, 1, 1};
 static void begin_with_lamps(solver *s, double began[LANES]) {
     vs_transport *t = s->t;
     vs_air_source(t->air, &t->exchange, &s->lamps, t->lamp, VS_SH_ORDER, t->other, began);
-    add_moments(s, t->other, s->wide, t->source);
+    add_moments(s, t->other, s->wide, VS_SH_ORDER, t->source);
     if (s->any_narrow) {
         for (size_t i = 0; i < moments(t); i++) {
             t->other[i] *= 1 - s->wide[i % LANES];
         }
-        vs_air_scatter(t->air, &t->exchange, t->other, LATER_ORDER, t->thin);
+        vs_air_scatter(t->air, &t->exchange, t->other, THIN_ORDER, t->thin);
         vs_air_land(t->air, &t->exchange, t->other, VS_SH_ORDER, t->thin_lm);
-        vs_air_send_out(t->air, &t->exchange, t->other, t->thin_out_lm);
+        vs_air_send_out(t->air, &t->exchange, t->other, VS_SH_ORDER, t->thin_out_lm);
     }
 }
 
@@ -241,32 +258,36 @@ static void swap(float **a, float **b) {
 
 /* Scatters the light of t->moment over and over: into t->sources what droplets send, into t->seen
  * what comes of that within rooms.
- *     lamps  and lamps' own light */
-static void scatter_on(solver *s, int times, bool lamps) {
+ *     round  in the first, lamps' own light too */
+static void scatter_on(solver *s, int round) {
     vs_transport *t = s->t;
-    int order = lamps ? VS_SH_ORDER : LATER_ORDER;
+    const int times = round_plan[round].count, *order = round_plan[round].order;
+    const bool lamps = round == 0;
     double began[LANES] = {0};
-    vs_air_source(t->air, &t->exchange, &s->air, t->moment, order, t->source, began);
+    vs_air_source(t->air, &t->exchange, &s->air, t->moment, order[0], t->source, began);
     if (lamps) {
         begin_with_lamps(s, began);
     }
     for (int n = 0; n < times; n++) {
         double next[LANES] = {0};
         float by[LANES];
-        vs_air_scatter(t->air, &t->exchange, t->source, n == 0 ? order : LATER_ORDER, t->step);
-        memcpy(t->other, t->step, moments(t) * sizeof *t->other);
+        vs_air_scatter(t->air, &t->exchange, t->source, order[n], t->step);
+        const float *seen = t->step;
         memset(t->out_lm, 0, sides(t) * sizeof *t->out_lm);
-        if (n == 0) {
-            add_moments(s, t->thin, all_lights, t->other);
+        copy_moments(s, t->step, order[n], t->moment);
+        if (n == 0 && lamps && s->any_narrow) {
+            add_moments(s, t->thin, all_lights, THIN_ORDER, t->moment);
+            copy_moments(s, t->moment, order[n], t->other);
             memcpy(t->out_lm, t->thin_out_lm, sides(t) * sizeof *t->out_lm);
+            seen = t->other;
         }
-        vs_air_send_out(t->air, &t->exchange, t->source, t->out_lm);
-        memcpy(t->moment, t->other, moments(t) * sizeof *t->moment);
-        vs_air_look_through(&t->openings, t->other, t->out_lm, t->moment, t->step_behind);
-        vs_air_source(t->air, &t->exchange, &s->air, t->moment, LATER_ORDER, t->other, next);
+        vs_air_send_out(t->air, &t->exchange, t->source, order[n], t->out_lm);
+        vs_air_look_through(&t->openings, seen, order[n], t->out_lm, t->moment, t->step_behind);
+        vs_air_source(t->air, &t->exchange, &s->air, t->moment, order[n + 1 < times ? n + 1 : n],
+                      t->other, next);
         sum_series(began, next, n == times - 1, by);
-        add_moments(s, t->source, by, t->sources);
-        add_moments(s, t->step, by, t->seen);
+        add_moments(s, t->source, by, order[n], t->sources);
+        add_moments(s, t->step, by, order[n], t->seen);
         for (size_t i = 0; i < s->mesh->patch_count * LANES; i++) {
             t->behind[i] += (double)by[i % LANES] * t->step_behind[i];
         }
@@ -293,28 +314,27 @@ static void give_back(const solver *s, double lumens[LANES]) {
 }
 
 /* One round from the surfaces' step through the air onto surfaces. */
-static void go_round(solver *s, bool first) {
+static void go_round(solver *s, int round) {
     vs_transport *t = s->t;
-    int order = first ? VS_SH_ORDER : LATER_ORDER;
+    int order = round_plan[round].order[0];
     clear_moments(s, t->moment);
-    clear_moments(s, t->thin);
     memset(t->thin_lm, 0, s->mesh->patch_count * LANES * sizeof *t->thin_lm);
     memset(t->behind, 0, s->mesh->patch_count * LANES * sizeof *t->behind);
     memset(t->thin_out_lm, 0, sides(t) * sizeof *t->thin_out_lm);
     clear_moments(s, t->sources);
     clear_moments(s, t->seen);
     vs_air_send(t->air, &t->exchange, t->step_nits, t->solving.scale, order, t->moment);
-    scatter_on(s, first ? SCATTERINGS : (SCATTERINGS + 1) / 2, first);
+    scatter_on(s, round);
     vs_air_land(t->air, &t->exchange, t->sources, order, t->landed_lm);
 }
 
-static void add_step(const solver *s, const float by[LANES]) {
+static void add_step(const solver *s, int round, const float by[LANES]) {
     vs_transport *t = s->t;
     for (size_t i = 0; i < s->mesh->patch_count * LANES; i++) {
         t->nits[i] += (double)by[i % LANES] * t->step_nits[i];
         t->air_lm[i] += (double)by[i % LANES] * t->landed_lm[i];
     }
-    add_moments(s, t->seen, by, t->all_seen);
+    add_moments(s, t->seen, by, round_plan[round].order[0], t->all_seen);
 }
 
 static vs_status go_rounds(solver *s) {
@@ -324,10 +344,10 @@ static vs_status go_rounds(solver *s) {
     for (int round = 0; round < ROUNDS && status == VS_OK; round++) {
         double next[LANES] = {0};
         float by[LANES];
-        go_round(s, round == 0);
+        go_round(s, round);
         give_back(s, next);
         sum_series(began, next, round == ROUNDS - 1, by);
-        add_step(s, by);
+        add_step(s, round, by);
         memcpy(began, next, sizeof began);
         if (round < ROUNDS - 1) {
             status = vs_radiosity_solve(t->radiosity, &t->solving);
@@ -349,14 +369,10 @@ void vs_transport_keep(const vs_transport *t, size_t lane, size_t band, vs_field
         f->nits[band * patches + i] = (float)t->nits[i * LANES + lane];
         f->air_lux[band * patches + i] = (float)(per_m2 * fmax(0, t->air_lm[i * LANES + lane]));
     }
-    for (size_t room = 0; room < mesh->space->room_count; room++) {
-        const vs_cell_grid *g = &mesh->cells[room];
-        float middle = (float)t->exchange.middle[room];
-        for (size_t i = g->first; i < g->first + vs_mesh_cell_count(g); i++) {
-            float *cell = f->cell + (i * VS_BAND_COUNT + band) * VS_SH_COUNT;
-            for (size_t n = 0; n < VS_SH_COUNT; n++) {
-                cell[n] = middle * t->all_seen[i * VS_AIR_MOMENTS + n * LANES + lane];
-            }
+    for (size_t i = 0; i < mesh->cell_count; i++) {
+        float *cell = f->cell + (i * VS_BAND_COUNT + band) * VS_SH_COUNT;
+        for (size_t n = 0; n < VS_SH_COUNT; n++) {
+            cell[n] = t->all_seen[i * VS_AIR_MOMENTS + n * LANES + lane];
         }
     }
 }
