@@ -106,14 +106,14 @@ VS_WARN_UNUSED vs_status vs_bounce_veil(const vs_bounce *bounce, const vs_medium
 /** Light on a small surface at p with unit normal that met a surface or a droplet first; emitter by
  *  emitter [lx].
  *  direct  one an emitter: what comes straight from it, as vs_illuminance gives it; NULL in clear
- *          air, where nothing hangs on it
+ *          air, where nothing depends on it
  *  Errors: VS_ERR_MEMORY. */
 VS_WARN_UNUSED vs_status vs_bounce_lux(const vs_bounce *bounce, const vs_medium *medium,
                                        vs_vec3 p_m, vs_vec3 normal, const vs_bands *direct,
                                        vs_bands *lux);
 
-/** A camera ray, or a small surface, with all that it sees of what gives it light: nothing of
- *  that hangs on how dense the haze is, so that one more density costs its exponentials. Answers
+/** A camera ray, or a small surface, with all that gives it light as it sees it: none of that
+ *  depends on how dense the haze is, so one more density costs only exponentials. Answers
  *  are those of vs_bounce_veil and vs_bounce_lux, to the last digit. One a thread. */
 typedef struct {
     void *kept; /* opaque */

@@ -207,7 +207,7 @@ static vs_status add_air(vs_gather *g, const vs_gather_path *path, size_t cell, 
 /* ---- openings, from a ray ---- */
 
 /* What is seen through one part of an opening's patch. */
-static vs_status look_on(vs_gather *g, const vs_mesh *mesh, size_t room, size_t portal,
+static vs_status look_on(vs_gather *g, const vs_mesh *mesh, size_t room, size_t opening,
                          vs_vec3 from_m, vs_vec3 at_m, vs_bands worth) {
     vs_vec3 on = vs_vec3_sub(at_m, from_m);
     double length_m = vs_vec3_length(on), y[VS_SH_COUNT];
@@ -218,7 +218,7 @@ static vs_status look_on(vs_gather *g, const vs_mesh *mesh, size_t room, size_t 
     vs_path_through seen;
     vs_status status = VS_OK;
     on = vs_vec3_scale(on, 1 / length_m);
-    vs_path_through_opening(mesh, room, portal, at_m, on, &seen);
+    vs_path_through_opening(mesh, room, opening, at_m, on, &seen);
     vs_sh(vs_vec3_scale(on, -1), y);
     for (size_t i = 0; i < seen.room_count && status == VS_OK; i++) {
         if (path.room_count == VS_GATHER_ROOMS_MAX) {
@@ -241,14 +241,14 @@ static vs_status look_through_openings(vs_gather *g, const vs_mesh *mesh, const 
     vs_status status = VS_OK;
     for (size_t i = 0; i < v->count; i++) {
         const vs_patch *patch = &mesh->patch[v->first + i];
-        if (patch->portal == VS_MESH_NONE || !(v->worth[VS_BAND_GREEN][i] > 0)) {
+        if (patch->opening == VS_MESH_NONE || !(v->worth[VS_BAND_GREEN][i] > 0)) {
             continue;
         }
         vs_bands worth = {{(double)v->worth[0][i], (double)v->worth[1][i], (double)v->worth[2][i]}};
         vs_opening_parts parts;
         vs_opening_parts_of(&patch->rect, at_m, &parts);
         for (size_t n = 0; n < parts.count && status == VS_OK; n++) {
-            status = look_on(g, mesh, room, patch->portal, at_m, parts.at_m[n],
+            status = look_on(g, mesh, room, patch->opening, at_m, parts.at_m[n],
                              vs_bands_scale(worth, parts.share[n]));
         }
     }
@@ -292,7 +292,7 @@ static vs_bands worth_of(const vs_room_view *v, size_t patch, vs_bands scale) {
 /* The air behind an opening, at a patch of it. */
 static vs_status look_at_air(vs_gather *g, const look *k, size_t patch, vs_bands worth) {
     const vs_patch *on = &k->mesh->patch[k->view[k->count].first + patch];
-    size_t beyond = vs_opening_beyond(&k->mesh->space->opening[on->portal], on->room);
+    size_t beyond = vs_opening_beyond(&k->mesh->space->opening[on->opening], on->room);
     vs_gather_path path = path_to(g, k, patch);
     vs_opening_parts parts;
     vs_status status = VS_OK;
@@ -319,7 +319,7 @@ static vs_status look_behind(vs_gather *g, look *k, vs_bands worth) {
     for (size_t i = 0; i < v->count && status == VS_OK; i++) {
         size_t patch = v->first + i;
         if (v->worth[VS_BAND_GREEN][i] > LEAST_SHARE &&
-            k->mesh->patch[patch].portal == VS_MESH_NONE) {
+            k->mesh->patch[patch].opening == VS_MESH_NONE) {
             vs_gather_path path = path_to(g, k, i);
             status = add_patch(g, k->mesh, &path, patch, worth_of(v, i, worth));
         }
@@ -336,7 +336,7 @@ static vs_status look_through(vs_gather *g, look *k, size_t opening, vs_bands sc
     vs_bands all = vs_bands_grey(0);
     vs_status status = VS_OK;
     for (size_t i = 0; i < v->count && status == VS_OK && beyond != VS_SPACE_OUTSIDE; i++) {
-        if (k->mesh->patch[v->first + i].portal == opening && v->worth[VS_BAND_GREEN][i] > 0) {
+        if (k->mesh->patch[v->first + i].opening == opening && v->worth[VS_BAND_GREEN][i] > 0) {
             vs_bands worth = vs_bands_scale(worth_of(v, i, scale), on->transmittance);
             all = vs_bands_add(all, worth);
             status = look_at_air(g, k, i, worth);

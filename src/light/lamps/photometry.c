@@ -183,7 +183,8 @@ double vs_photometric_lumens(const vs_photometric_table *table) {
 }
 
 /* The outermost angle from the nadir, in a half-plane, that reaches `level` candelas. */
-static double reach_rad(const vs_photometric_table *table, double level, double horizontal_rad) {
+static double outermost_rad(const vs_photometric_table *table, double level,
+                            double horizontal_rad) {
     const double *v = table->vertical_rad;
     size_t last = table->vertical_count - 1;
     double outside = vs_photometric_candela_at(table, v[last], horizontal_rad);
@@ -206,8 +207,8 @@ double vs_photometric_spread_rad(const vs_photometric_table *table, double share
     if (!(share > 0 && share < 1 && level > 0) || !isfinite(horizontal_rad)) {
         return NAN;
     }
-    return reach_rad(table, level, horizontal_rad) +
-           reach_rad(table, level, horizontal_rad + VS_PI);
+    return outermost_rad(table, level, horizontal_rad) +
+           outermost_rad(table, level, horizontal_rad + VS_PI);
 }
 
 /* A ray in the lamp's own frame, and the breaks found on it so far. */

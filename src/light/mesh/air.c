@@ -132,10 +132,10 @@ static vs_status fill_offsets(vs_air *air, size_t room, const double *even) {
     vs_air_room *r = &air->room[room];
     vs_vec3 size = vs_mesh_cell_size(g);
     vs_status status = VS_OK;
-    for (size_t i = 0; i < r->reach[0] * r->reach[1] * r->reach[2] && status == VS_OK; i++) {
-        const long off[3] = {(long)(i % r->reach[0]) - (long)g->count[0] + 1,
-                             (long)(i / r->reach[0] % r->reach[1]) - (long)g->count[1] + 1,
-                             (long)(i / r->reach[0] / r->reach[1]) - (long)g->count[2] + 1};
+    for (size_t i = 0; i < r->offsets[0] * r->offsets[1] * r->offsets[2] && status == VS_OK; i++) {
+        const long off[3] = {(long)(i % r->offsets[0]) - (long)g->count[0] + 1,
+                             (long)(i / r->offsets[0] % r->offsets[1]) - (long)g->count[1] + 1,
+                             (long)(i / r->offsets[0] / r->offsets[1]) - (long)g->count[2] + 1};
         vs_air_offset *offset = &air->offset[r->offset_first + i];
         vs_vec3 apart_m = {(double)off[0] * size.x, (double)off[1] * size.y,
                            (double)off[2] * size.z};
@@ -151,7 +151,7 @@ static void fill_open(vs_air *air, size_t room) {
     const vs_cell_grid *g = &air->mesh->cells[room];
     vs_air_room *r = &air->room[room];
     size_t count = vs_mesh_cell_count(g);
-    for (size_t i = 0; i < count * count && r->screened; i++) {
+    for (size_t i = 0; i < count * count && r->blocked; i++) {
         air->open[r->pair_first + i] = (float)vs_space_past_blockers(
             air->mesh->space, vs_mesh_cell_middle(g, i / count), vs_mesh_cell_middle(g, i % count));
     }
@@ -180,7 +180,7 @@ static vs_status look_about(vs_air *air, vs_room_view *view, size_t room, size_t
         air->to[0][first + p] = (float)(x * per);
         air->to[1][first + p] = (float)(y * per);
         air->to[2][first + p] = (float)(z * per);
-        if (sr > 0 && mesh->patch[r->patch_first + p].portal != VS_MESH_NONE) {
+        if (sr > 0 && mesh->patch[r->patch_first + p].opening != VS_MESH_NONE) {
             status = vs_see_through(mesh, &air->through, mesh->cells[room].first + cell, at_m,
                                     r->patch_first + p, sr);
         }
@@ -216,14 +216,14 @@ static void lay_out(vs_air *air) {
         air->stride_most = r->stride > air->stride_most ? r->stride : air->stride_most;
         air->pair_count += cells * cells;
         for (int axis = 0; axis < 3; axis++) {
-            r->reach[axis] = 2 * g->count[axis] - 1;
+            r->offsets[axis] = 2 * g->count[axis] - 1;
         }
-        air->offset_count += r->reach[0] * r->reach[1] * r->reach[2];
+        air->offset_count += r->offsets[0] * r->offsets[1] * r->offsets[2];
     }
     for (size_t i = 0; i < mesh->space->blocker_count; i++) {
         size_t room = vs_space_room_at(mesh->space, mesh->space->blocker[i].rect.center_m);
         if (room != VS_SPACE_OUTSIDE) {
-            air->room[room].screened = true;
+            air->room[room].blocked = true;
         }
     }
 }

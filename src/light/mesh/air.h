@@ -17,8 +17,8 @@ typedef struct {
     size_t patch_first, patch_count, stride; /* stride: patches padded to whole lanes */
     size_t solid_first;                      /* in solid_sr, away_m and to: cell x stride */
     size_t pair_first;                       /* in open and in work: cell x cell */
-    size_t offset_first, reach[3];           /* in offset: cells one way + cells the other - 1 */
-    bool screened; /* open holds what screens let through; else all is 1 */
+    size_t offset_first, offsets[3];         /* in offset: cells one way + cells the other - 1 */
+    bool blocked; /* open holds what blockers let through; else all is 1 */
 } vs_air_room;
 
 /* From a cell to another so many cells off along x, y and z. */
@@ -31,7 +31,7 @@ typedef struct {
 typedef struct {
     const vs_mesh *mesh;
     vs_air_room *room;
-    /* of patches as seen from cells: solid angle past screens (with what nets stop, 4 pi in all),
+    /* of patches as seen from cells: solid angle past blockers (with what nets stop, 4 pi in all),
      * distance, unit vector */
     float *solid_sr, *away_m, *to[3];
     float *open; /* from cell to cell */

@@ -112,14 +112,14 @@ static vs_rect grid_rect(const vs_patch_grid *grid, size_t iu, size_t iv) {
     return part;
 }
 
-static size_t portal_at(const vs_space *space, size_t room, vs_vec3 p) {
+static size_t opening_at(const vs_space *space, size_t room, vs_vec3 p) {
     for (size_t i = 0; i < space->opening_count; i++) {
-        const vs_opening *portal = &space->opening[i];
-        vs_vec3 d = vs_vec3_sub(p, portal->rect.center_m);
-        if ((portal->room[0] == room || portal->room[1] == room) &&
-            fabs(vs_vec3_dot(d, portal->rect.normal)) <= VS_SPACE_SKIN_M &&
-            fabs(vs_vec3_dot(d, portal->rect.u)) < portal->rect.half_u_m &&
-            fabs(vs_vec3_dot(d, portal->rect.v)) < portal->rect.half_v_m) {
+        const vs_opening *opening = &space->opening[i];
+        vs_vec3 d = vs_vec3_sub(p, opening->rect.center_m);
+        if ((opening->room[0] == room || opening->room[1] == room) &&
+            fabs(vs_vec3_dot(d, opening->rect.normal)) <= VS_SPACE_SKIN_M &&
+            fabs(vs_vec3_dot(d, opening->rect.u)) < opening->rect.half_u_m &&
+            fabs(vs_vec3_dot(d, opening->rect.v)) < opening->rect.half_v_m) {
             return i;
         }
     }
@@ -149,9 +149,9 @@ static vs_status fill_grid(vs_mesh *mesh, vs_patch_grid *grid, size_t room, doub
         patch.room = room;
         patch.area_m2 = area_of(&patch.rect);
         patch.size_m = 2 * fmax(patch.rect.half_u_m, patch.rect.half_v_m);
-        if (patch.screen == VS_MESH_NONE) {
-            patch.portal = portal_at(mesh->space, room, patch.rect.center_m);
-            patch.reflectance = patch.portal == VS_MESH_NONE ? like.reflectance : 0;
+        if (patch.blocker == VS_MESH_NONE) {
+            patch.opening = opening_at(mesh->space, room, patch.rect.center_m);
+            patch.reflectance = patch.opening == VS_MESH_NONE ? like.reflectance : 0;
         }
         vs_status status = add_patch(mesh, patch);
         if (status != VS_OK) {
@@ -166,14 +166,14 @@ static size_t opening_edges(const vs_space *space, size_t room, const vs_rect *f
                             double *v) {
     size_t count = 0;
     for (size_t i = 0; i < space->opening_count && count + 4 <= 2 * LINES_MAX; i++) {
-        const vs_opening *portal = &space->opening[i];
-        vs_vec3 d = vs_vec3_sub(portal->rect.center_m, face->center_m);
-        if ((portal->room[0] != room && portal->room[1] != room) ||
+        const vs_opening *opening = &space->opening[i];
+        vs_vec3 d = vs_vec3_sub(opening->rect.center_m, face->center_m);
+        if ((opening->room[0] != room && opening->room[1] != room) ||
             fabs(vs_vec3_dot(d, face->normal)) > VS_SPACE_SKIN_M) {
             continue;
         }
         vs_vec3 corner[4];
-        vs_rect_corners(&portal->rect, corner);
+        vs_rect_corners(&opening->rect, corner);
         for (int c = 0; c < 4; c += 2) {
             vs_vec3 off = vs_vec3_sub(corner[c], face->center_m);
             u[count] = vs_vec3_dot(off, face->u);
@@ -195,30 +195,30 @@ static vs_status fill_room(vs_mesh *mesh, const vs_surfaces *surfaces, size_t ro
         grid->rect = vs_surfaces_face(&mesh->space->room[room], face);
         size_t edges = opening_edges(mesh->space, room, &grid->rect, edge_u, edge_v);
         vs_patch like = {
-            .reflectance = surfaces->face[place], .presence = 1, .screen = VS_MESH_NONE};
+            .reflectance = surfaces->face[place], .presence = 1, .blocker = VS_MESH_NONE};
         vs_status status = fill_grid(mesh, grid, room, step_m, edge_u, edge_v, edges, like);
         if (status != VS_OK) {
             return status;
         }
     }
     for (size_t i = 0; i < mesh->space->blocker_count; i++) {
-        const vs_blocker *screen = &mesh->space->blocker[i];
-        if (vs_space_room_at(mesh->space, screen->rect.center_m) != room) {
+        const vs_blocker *blocker = &mesh->space->blocker[i];
+        if (vs_space_room_at(mesh->space, blocker->rect.center_m) != room) {
             continue;
         }
         for (size_t side = 0; side < 2; side++) {
             size_t place = mesh->space->room_count * VS_SURFACE_FACES + 2 * i + side;
             vs_patch_grid *grid = &mesh->grid[place];
             mesh->grid_room[place] = room;
-            grid->rect = screen->rect;
+            grid->rect = blocker->rect;
             if (side == 1) { /* its back: turned round about v */
-                grid->rect.normal = vs_vec3_scale(screen->rect.normal, -1);
-                grid->rect.u = vs_vec3_scale(screen->rect.u, -1);
+                grid->rect.normal = vs_vec3_scale(blocker->rect.normal, -1);
+                grid->rect.u = vs_vec3_scale(blocker->rect.u, -1);
             }
             vs_patch like = {.reflectance = surfaces->blocker[i],
-                             .presence = 1 - screen->transmittance,
-                             .portal = VS_MESH_NONE,
-                             .screen = i};
+                             .presence = 1 - blocker->transmittance,
+                             .opening = VS_MESH_NONE,
+                             .blocker = i};
             vs_status status = fill_grid(mesh, grid, room, step_m, NULL, NULL, 0, like);
             if (status != VS_OK) {
                 return status;
@@ -228,16 +228,16 @@ static vs_status fill_room(vs_mesh *mesh, const vs_surfaces *surfaces, size_t ro
     return VS_OK;
 }
 
-static float reach_of(const vs_space *space, const vs_rect *rect, vs_vec3 side, double half_m) {
+static float side_extent(const vs_space *space, const vs_rect *rect, vs_vec3 side, double half_m) {
     vs_vec3 past_m = vs_vec3_along(rect->center_m, side, half_m + BEFORE_M);
     return vs_space_room_at(space, past_m) == VS_SPACE_OUTSIDE ? ENDLESS_M : (float)half_m;
 }
 
-static vs_reach reach(const vs_space *space, const vs_rect *r) {
-    vs_reach all = {-reach_of(space, r, vs_vec3_scale(r->u, -1), r->half_u_m),
-                    reach_of(space, r, r->u, r->half_u_m),
-                    -reach_of(space, r, vs_vec3_scale(r->v, -1), r->half_v_m),
-                    reach_of(space, r, r->v, r->half_v_m)};
+static vs_extent extent_of(const vs_space *space, const vs_rect *r) {
+    vs_extent all = {-side_extent(space, r, vs_vec3_scale(r->u, -1), r->half_u_m),
+                     side_extent(space, r, r->u, r->half_u_m),
+                     -side_extent(space, r, vs_vec3_scale(r->v, -1), r->half_v_m),
+                     side_extent(space, r, r->v, r->half_v_m)};
     return all;
 }
 
@@ -310,11 +310,11 @@ static vs_status fill_lists(vs_mesh *mesh) {
     fill_patch_lists(mesh);
     fill_eights(mesh);
     for (size_t i = 0; i < space->blocker_count; i++) {
-        mesh->blocker[i] = reach(space, &space->blocker[i].rect);
+        mesh->blocker[i] = extent_of(space, &space->blocker[i].rect);
         mesh->blocker_room[i] = vs_space_room_at(space, space->blocker[i].rect.center_m);
     }
     for (size_t i = 0; i < space->opening_count; i++) {
-        mesh->opening[i] = reach(space, &space->opening[i].rect);
+        mesh->opening[i] = extent_of(space, &space->opening[i].rect);
     }
     return VS_OK;
 }
@@ -423,11 +423,11 @@ size_t vs_mesh_face_patch(const vs_mesh *mesh, size_t room, int face, vs_vec3 p_
     return vs_patch_grid_at(&mesh->grid[room * VS_SURFACE_FACES + (size_t)face], p_m);
 }
 
-size_t vs_mesh_screen_patch(const vs_mesh *mesh, size_t screen, bool front, vs_vec3 p_m) {
+size_t vs_mesh_blocker_patch(const vs_mesh *mesh, size_t blocker, bool front, vs_vec3 p_m) {
     const vs_patch_grid *grid =
-        &mesh->grid[mesh->space->room_count * VS_SURFACE_FACES + 2 * screen + !front];
+        &mesh->grid[mesh->space->room_count * VS_SURFACE_FACES + 2 * blocker + !front];
     return grid->u ? vs_patch_grid_at(grid, p_m)
-                   : VS_MESH_NONE; /* a screen outside has no patches */
+                   : VS_MESH_NONE; /* a blocker outside has no patches */
 }
 
 /* The lower of two neighbours along a side whose middles are about `at`, and the higher one's share;

@@ -126,10 +126,10 @@ LANES_INLINE void look_at_grid(vs_room_view *view, const vs_patch_grid *g, vs_ve
 typedef struct {
     float n[3], u[3], v[3];
     float before, from_u, from_v; /* where the place is: before its plane, from its middle */
-    vs_reach reach;
+    vs_extent extent;
 } between;
 
-static between between_of(const vs_rect *r, vs_reach reach, vs_vec3 at_m) {
+static between between_of(const vs_rect *r, vs_extent extent, vs_vec3 at_m) {
     vs_vec3 from_m = vs_vec3_sub(at_m, r->center_m);
     between b = {.n = {(float)r->normal.x, (float)r->normal.y, (float)r->normal.z},
                  .u = {(float)r->u.x, (float)r->u.y, (float)r->u.z},
@@ -137,7 +137,7 @@ static between between_of(const vs_rect *r, vs_reach reach, vs_vec3 at_m) {
                  .before = (float)vs_vec3_dot(from_m, r->normal),
                  .from_u = (float)vs_vec3_dot(from_m, r->u),
                  .from_v = (float)vs_vec3_dot(from_m, r->v),
-                 .reach = reach};
+                 .extent = extent};
     return b;
 }
 
@@ -151,7 +151,7 @@ LANES_INLINE float span(float *const half[6], size_t i, const float axis[3]) {
            magnitude(half[3][i] * axis[0] + half[4][i] * axis[1] + half[5][i] * axis[2]);
 }
 
-/* The share of a stretch about a place that lies within bounds. */
+/* The share of an interval about a place that lies within bounds. */
 LANES_INLINE float within(float at, float half, float low, float high) {
     float from = single_max(at - half, low), to = single_min(at + half, high);
     return single_max(0, to - from) / (2 * half);
@@ -165,8 +165,8 @@ LANES_INLINE float thrown_within(const between *b, float du, float dv, float wid
     float middle = 0.5f * (from + to), half = 0.5f * magnitude(to - from);
     float half_u = single_max(middle * wide + half * magnitude(du), skin);
     float half_v = single_max(middle * high + half * magnitude(dv), skin);
-    return within(b->from_u + middle * du, half_u, b->reach.low_u, b->reach.high_u) *
-           within(b->from_v + middle * dv, half_v, b->reach.low_v, b->reach.high_v);
+    return within(b->from_u + middle * du, half_u, b->extent.low_u, b->extent.high_u) *
+           within(b->from_v + middle * dv, half_v, b->extent.low_v, b->extent.high_v);
 }
 
 /* What share of each of eight patches is seen through a rectangle: its outline is thrown from the
@@ -266,9 +266,9 @@ LANES_INLINE void may_hide(const between *b, float *const box[6], size_t at, vs_
         float u0 = b->from_u + first * u, u1 = b->from_u + last * u;
         float v0 = b->from_v + first * v, v1 = b->from_v + last * v;
         float in_u =
-            single_min(b->reach.high_u - single_min(u0, u1), single_max(u0, u1) - b->reach.low_u);
+            single_min(b->extent.high_u - single_min(u0, u1), single_max(u0, u1) - b->extent.low_u);
         float in_v =
-            single_min(b->reach.high_v - single_min(v0, v1), single_max(v0, v1) - b->reach.low_v);
+            single_min(b->extent.high_v - single_min(v0, v1), single_max(v0, v1) - b->extent.low_v);
         in_u += last * wide + skin;
         in_v += last * high + skin;
         may[l] = single_min(step + deep - off, single_min(in_u, in_v));

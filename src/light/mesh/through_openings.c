@@ -25,14 +25,14 @@ static bool enter(vs_path_through *out, size_t room, vs_vec3 door_m) {
     return true;
 }
 
-void vs_path_through_opening(const vs_mesh *mesh, size_t room, size_t portal, vs_vec3 p_m,
+void vs_path_through_opening(const vs_mesh *mesh, size_t room, size_t opening, vs_vec3 p_m,
                              vs_vec3 direction, vs_path_through *out) {
     const vs_space *space = mesh->space;
     const vs_path_through fresh = {.patch = VS_MESH_NONE, .open = 1};
     *out = fresh;
     for (;;) {
-        out->open *= space->opening[portal].transmittance;
-        room = vs_opening_beyond(&space->opening[portal], room);
+        out->open *= space->opening[opening].transmittance;
+        room = vs_opening_beyond(&space->opening[opening], room);
         if (!enter(out, room, p_m)) {
             return;
         }
@@ -44,13 +44,13 @@ void vs_path_through_opening(const vs_mesh *mesh, size_t room, size_t portal, vs
             if (next.end != VS_RAY_MEETS_BLOCKER) {
                 break;
             }
-            const vs_blocker *screen = &space->blocker[next.index];
-            if (screen->transmittance == 0) {
-                bool front = vs_vec3_dot(direction, screen->rect.normal) < 0;
-                out->patch = vs_mesh_screen_patch(mesh, next.index, front, p_m);
+            const vs_blocker *blocker = &space->blocker[next.index];
+            if (blocker->transmittance == 0) {
+                bool front = vs_vec3_dot(direction, blocker->rect.normal) < 0;
+                out->patch = vs_mesh_blocker_patch(mesh, next.index, front, p_m);
                 return;
             }
-            out->open *= screen->transmittance;
+            out->open *= blocker->transmittance;
         }
         if (next.end == VS_RAY_MEETS_WALL) {
             out->patch = vs_mesh_face_patch(mesh, room, next.face, p_m);
@@ -59,7 +59,7 @@ void vs_path_through_opening(const vs_mesh *mesh, size_t room, size_t portal, vs
         if (next.end == VS_RAY_MEETS_NOTHING) {
             return;
         }
-        portal = next.index;
+        opening = next.index;
     }
 }
 
@@ -133,11 +133,11 @@ static vs_status add_through(vs_throughs *all, size_t first, const vs_row_throug
 
 /* What is seen from a place through a point of an opening. */
 static vs_status see_past(const vs_mesh *mesh, vs_throughs *all, size_t first, vs_row_through t,
-                          size_t portal, vs_vec3 at_m, vs_vec3 direction) {
+                          size_t opening, vs_vec3 at_m, vs_vec3 direction) {
     vs_path_through seen;
     float weight = t.weight;
     vs_status status = VS_OK;
-    vs_path_through_opening(mesh, t.room[0], portal, at_m, direction, &seen);
+    vs_path_through_opening(mesh, t.room[0], opening, at_m, direction, &seen);
     for (size_t i = 0; i < seen.room_count && t.room_count < 4 && status == VS_OK; i++) {
         t.patch = VS_ROW_AIR; /* the air behind this opening */
         t.cell = (uint32_t)vs_mesh_cell(mesh, seen.room[i], seen.door_m[i]);
@@ -168,7 +168,7 @@ vs_status vs_see_through(const vs_mesh *mesh, vs_throughs *all, size_t row, vs_v
         vs_vec3 direction = vs_vec3_sub(parts.at_m[i], from_m);
         double length_m = vs_vec3_length(direction), y[VS_SH_COUNT];
         vs_row_through t = {.row = (uint32_t)row, .room_count = 1, .room = {(uint16_t)patch->room}};
-        t.side = (uint32_t)vs_opening_side(mesh->space, patch->portal, patch->room);
+        t.side = (uint32_t)vs_opening_side(mesh->space, patch->opening, patch->room);
         direction = vs_vec3_scale(direction, 1 / length_m);
         t.weight = (float)(weight * parts.share[i]);
         t.length_m[0] = (float)length_m;
@@ -176,7 +176,7 @@ vs_status vs_see_through(const vs_mesh *mesh, vs_throughs *all, size_t row, vs_v
         for (int n = 0; n < VS_SH_COUNT; n++) {
             t.harmonic[n] = (float)y[n];
         }
-        status = see_past(mesh, all, first, t, patch->portal, parts.at_m[i], direction);
+        status = see_past(mesh, all, first, t, patch->opening, parts.at_m[i], direction);
     }
     return status;
 }

@@ -19,7 +19,7 @@ typedef struct {
 } vs_path_through;
 
 /* The path on through an opening of a room at p. */
-void vs_path_through_opening(const vs_mesh *mesh, size_t room, size_t portal, vs_vec3 p_m,
+void vs_path_through_opening(const vs_mesh *mesh, size_t room, size_t opening, vs_vec3 p_m,
                              vs_vec3 direction, vs_path_through *out);
 
 /* Parts of an opening's patch, so many that none is large as seen from a place; shares of the

@@ -100,15 +100,15 @@ static size_t draw_inside(const vs_emission_source *s, const double x[4], double
 static size_t draw_parallel(const vs_emission_source *s, const double x[4], double count,
                             vs_emission *out) {
     const vs_emitter *e = s->emitter;
-    const vs_opening *portal = &s->space->opening[e->opening];
-    double cosine = fabs(vs_vec3_dot(e->axis, portal->rect.normal));
-    out->at_m = place_on(&portal->rect, x[0], x[1]);
+    const vs_opening *opening = &s->space->opening[e->opening];
+    double cosine = fabs(vs_vec3_dot(e->axis, opening->rect.normal));
+    out->at_m = place_on(&opening->rect, x[0], x[1]);
     out->direction = e->axis;
-    out->room = portal->room[0];
+    out->room = opening->room[0];
     vs_vec3 before_m = vs_vec3_along(out->at_m, e->axis, -0.01);
     vs_vec3 behind_m = vs_vec3_along(out->at_m, e->axis, 2 * VS_SPACE_SKIN_M / cosine);
     double open = vs_space_passage(s->space, before_m, behind_m).transmittance;
-    out->lumens = open * area_m2(&portal->rect) * cosine / count;
+    out->lumens = open * area_m2(&opening->rect) * cosine / count;
     return out->lumens > 0;
 }
 
@@ -131,21 +131,21 @@ static double send_to(const vs_emitter *e, const double x[4], vs_vec3 to_m, vs_v
 }
 
 /* What comes in through one opening from an emitter outside. */
-static size_t draw_through(const vs_emission_source *s, const vs_opening *portal, const double x[4],
-                           double count, vs_emission *out) {
+static size_t draw_through(const vs_emission_source *s, const vs_opening *opening,
+                           const double x[4], double count, vs_emission *out) {
     vs_vec3 from_m;
-    out->at_m = place_on(&portal->rect, x[0], x[1]);
+    out->at_m = place_on(&opening->rect, x[0], x[1]);
     double candela = send_to(s->emitter, x, out->at_m, &from_m);
     vs_vec3 direction = vs_vec3_sub(out->at_m, from_m);
     double length_m = vs_vec3_length(direction);
     out->direction = vs_vec3_scale(direction, 1 / length_m);
-    out->room = portal->room[0];
+    out->room = opening->room[0];
     vs_vec3 behind_m = vs_vec3_along(out->at_m, out->direction, 10 * VS_SPACE_SKIN_M);
-    double open = candela > 0 && vs_space_room_at(s->space, behind_m) == portal->room[0]
+    double open = candela > 0 && vs_space_room_at(s->space, behind_m) == opening->room[0]
                       ? vs_space_passage(s->space, from_m, behind_m).transmittance
                       : 0;
-    double cosine = fabs(vs_vec3_dot(out->direction, portal->rect.normal));
-    out->lumens = candela * open * cosine * area_m2(&portal->rect) / (length_m * length_m * count);
+    double cosine = fabs(vs_vec3_dot(out->direction, opening->rect.normal));
+    out->lumens = candela * open * cosine * area_m2(&opening->rect) / (length_m * length_m * count);
     return out->lumens > 0;
 }
 

@@ -141,10 +141,10 @@ static size_t meet(tracer *t, const vs_ray_event *end, vs_vec3 at_m, vs_vec3 dir
         *open = space->opening[end->index].transmittance;
         return vs_opening_beyond(&space->opening[end->index], room);
     } else if (end->end == VS_RAY_MEETS_BLOCKER) {
-        const vs_blocker *screen = &space->blocker[end->index];
-        bool front = vs_vec3_dot(direction, screen->rect.normal) < 0;
-        size_t patch = vs_mesh_screen_patch(t->mesh, end->index, front, at_m);
-        *open = screen->transmittance;
+        const vs_blocker *blocker = &space->blocker[end->index];
+        bool front = vs_vec3_dot(direction, blocker->rect.normal) < 0;
+        size_t patch = vs_mesh_blocker_patch(t->mesh, end->index, front, at_m);
+        *open = blocker->transmittance;
         if (patch != VS_MESH_NONE) {
             note(t, patch, at_m, path, path->lumens * (1 - *open));
         }

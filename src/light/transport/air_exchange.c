@@ -161,7 +161,7 @@ LANES_INLINE size_t offset_of(const hand *h, size_t from, size_t to) {
     size_t x = to % nx + nx - 1 - from % nx;
     size_t y = to / nx % ny + ny - 1 - from / nx % ny;
     size_t z = to / nx / ny + h->count[2] - 1 - from / nx / ny;
-    return (z * h->r->reach[1] + y) * h->r->reach[0] + x;
+    return (z * h->r->offsets[1] + y) * h->r->offsets[0] + x;
 }
 
 /* ---- exchanges in a haze ---- */
@@ -260,7 +260,7 @@ LANES_INLINE void dim_cells(const vs_air *air, const hand *h) {
                 out[i + x] = passes[x];
             }
         }
-        for (size_t i = 0; i < h->cell_count && h->r->screened; i++) {
+        for (size_t i = 0; i < h->cell_count && h->r->blocked; i++) {
             out[i] *= open[c * h->cell_count + i];
         }
     }
@@ -344,7 +344,7 @@ LANES_INLINE void sum_to_side(const vs_air *air, const hand *h, size_t opening, 
     for (size_t p = 0; p < h->r->stride; p += LANES) {
         float is[LANES] = {0}, any = 0;
         for (size_t l = 0; l < LANES && p + l < h->r->patch_count; l++) {
-            is[l] = patch[p + l].portal == opening ? transmittance : 0;
+            is[l] = patch[p + l].opening == opening ? transmittance : 0;
             any += is[l];
         }
         for (size_t c = 0; c < h->cell_count && any > 0; c++) {
@@ -405,7 +405,7 @@ LANES_CLONES void vs_air_dim(const vs_air *air, const double *room_extinction_pe
     for (size_t room = 0; room < air->mesh->space->room_count; room++) {
         work->k_per_m[room] = rate * room_extinction_per_m[room];
         hand h = take(air, work, room);
-        size_t offsets = h.r->reach[0] * h.r->reach[1] * h.r->reach[2];
+        size_t offsets = h.r->offsets[0] * h.r->offsets[1] * h.r->offsets[2];
         for (size_t i = 0; i < offsets && h.k_per_m > 0; i++) {
             h.passes[i] = (float)(h.offset[i].per_m2 * lane_exp(-h.k_per_m * h.offset[i].away_m));
         }

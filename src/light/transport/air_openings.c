@@ -25,7 +25,7 @@ vs_status vs_air_openings_init(vs_air_openings *o, const vs_air *air, const vs_a
     }
     for (size_t i = 0; i < radiosity->through.count; i++) {
         const vs_row_through *t = &radiosity->through.item[i];
-        if (t->patch == VS_ROW_AIR && air->mesh->patch[t->row].portal != VS_MESH_NONE) {
+        if (t->patch == VS_ROW_AIR && air->mesh->patch[t->row].opening != VS_MESH_NONE) {
             o->onward[o->onward_count++] = i;
         }
     }
@@ -121,8 +121,8 @@ static void add_onward(const vs_air_openings *o, const float *light) {
         size_t i = o->onward[n];
         const vs_row_through *t = &o->radiosity->through.item[i];
         const vs_patch *row = &mesh->patch[t->row];
-        const vs_opening *on = &mesh->space->opening[row->portal];
-        size_t to = vs_opening_side(mesh->space, row->portal, vs_opening_beyond(on, row->room));
+        const vs_opening *on = &mesh->space->opening[row->opening];
+        size_t to = vs_opening_side(mesh->space, row->opening, vs_opening_beyond(on, row->room));
         double by = VS_PI * row->area_m2 * on->transmittance;
         for (size_t l = 0; l < LANES; l++) {
             o->all[to * LANES + l] +=

@@ -74,7 +74,7 @@ static void see_near_walls(vs_radiosity *r, size_t room) {
         for (size_t j = 0; j < i; j++) {
             double *ij = &r->form_factor[block + i * count + j];
             double *ji = &r->form_factor[block + j * count + i];
-            bool walls = patch[i].screen == VS_MESH_NONE && patch[j].screen == VS_MESH_NONE;
+            bool walls = patch[i].blocker == VS_MESH_NONE && patch[j].blocker == VS_MESH_NONE;
             double sizes_m = patch[i].size_m + patch[j].size_m;
             if (walls && *ij > 0 && *ji > 0 &&
                 (double)r->length_m[block + i * count + j] < NEAR_WALLS * sizes_m) {
@@ -187,7 +187,7 @@ static vs_status open_openings(vs_radiosity *r, size_t room) {
     vs_status status = VS_OK;
     for (size_t i = 0; i < count * count && status == VS_OK; i++) {
         size_t row = first + i / count, seen = first + i % count;
-        if (mesh->patch[seen].portal != VS_MESH_NONE && f[i] > 0) {
+        if (mesh->patch[seen].opening != VS_MESH_NONE && f[i] > 0) {
             status =
                 vs_see_through(mesh, &r->through, row, mesh->patch[row].rect.center_m, seen, f[i]);
         }

@@ -125,16 +125,16 @@ static void sum_sides(const vs_radiosity *r, const vs_radiosity_work *work) {
     memset(work->seen_m2, 0, vs_side_count(r->mesh) * mesh->patch_count * sizeof *work->seen_m2);
     for (size_t i = 0; i < mesh->patch_count; i++) {
         const vs_patch *patch = &mesh->patch[i];
-        if (patch->portal == VS_MESH_NONE) {
+        if (patch->opening == VS_MESH_NONE) {
             continue;
         }
-        const vs_opening *opening = &mesh->space->opening[patch->portal];
+        const vs_opening *opening = &mesh->space->opening[patch->opening];
         size_t beyond = vs_opening_beyond(opening, patch->room);
         size_t first = mesh->room_first[patch->room];
         size_t count = mesh->room_first[patch->room + 1] - first;
         const float *weight = work->weight + r->block[patch->room] + (i - first) * count;
         double *sent = work->sent_m2 + first +
-                       mesh->patch_count * vs_opening_side(mesh->space, patch->portal, beyond);
+                       mesh->patch_count * vs_opening_side(mesh->space, patch->opening, beyond);
         for (size_t j = 0; j < count; j++) {
             sent[j] += patch->area_m2 * opening->transmittance * (double)weight[j];
         }
@@ -229,7 +229,7 @@ LANES_CLONES static void scale_sides(const vs_radiosity *r, const vs_radiosity_w
             const float *light = work->light + i * LANES, *behind = work->behind + i * LANES;
             double sent_m2 = work->sent_m2[side * mesh->patch_count + i];
             double seen_m2 = work->seen_m2[side * mesh->patch_count + i];
-            bool on = patch->portal == opening && patch->room == beyond;
+            bool on = patch->opening == opening && patch->room == beyond;
             double on_m2 = on ? patch->area_m2 * transmittance : 0;
             EACH_LANE(l) {
                 sent[l] += sent_m2 * (double)light[l] + on_m2 * (double)behind[l];

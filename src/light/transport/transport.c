@@ -308,7 +308,7 @@ static void give_back(const solver *s, double lumens[LANES]) {
             double came_lm =
                 t->landed_lm[at] + t->thin_lm[at] + pi_area * patch->presence * t->behind[at];
             source[at] = patch->reflectance * came_lm / pi_area;
-            lumens[at % LANES] += patch->portal == VS_MESH_NONE ? came_lm : 0;
+            lumens[at % LANES] += patch->opening == VS_MESH_NONE ? came_lm : 0;
         }
     }
 }

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* One shot's figures while a hand is on its haze: asked of the predictor that the open scene
- * keeps, so that what hangs on no haze is found once. */
+/* One shot's figures while its haze is being changed, by the predictor that the open scene keeps, so
+ * that what does not depend on the haze is found once. */
 #include <math.h>
 #include <stdlib.h>
 

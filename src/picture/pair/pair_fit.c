@@ -194,7 +194,7 @@ static vs_cdl weaker_cdl(const vs_cdl *cdl, double share) {
 }
 
 /* Measures the fitted CDL over whole frames and weakens it until it helps, down to the identity. */
-static void settle_cdl(const vs_pair_frames *f, const vs_cdl *fitted, float *codes, vs_pair *pair) {
+static void take_cdl(const vs_pair_frames *f, const vs_cdl *fitted, float *codes, vs_pair *pair) {
     for (double share = 1; share > SHARE_LEAST; share *= 0.5) {
         pair->cdl = weaker_cdl(fitted, share);
         pair->error_after = cdl_error(f, &pair->cdl, codes);
@@ -271,8 +271,8 @@ static vs_status fit_matrix(const vs_cdl_sample *sample, size_t count, double co
     return status;
 }
 
-static void settle_matrix(const vs_pair_frames *f, const vs_pair_matrix *fitted, float *codes,
-                          vs_pair *pair) {
+static void take_matrix(const vs_pair_frames *f, const vs_pair_matrix *fitted, float *codes,
+                        vs_pair *pair) {
     for (double share = 1; share > SHARE_LEAST; share *= 0.5) {
         pair->matrix = weaker_matrix(fitted, share);
         pair->error_matrix = matrix_error(f, &pair->matrix, codes);
@@ -327,8 +327,8 @@ vs_status vs_pair_fit_grades(const vs_pair_frames *frames, vs_pair *pair) {
     vs_pair_matrix matrix;
     status = fit_samples(frames, &cdl, &matrix);
     if (status == VS_OK) {
-        settle_cdl(frames, &cdl, codes, pair);
-        settle_matrix(frames, &matrix, codes, pair);
+        take_cdl(frames, &cdl, codes, pair);
+        take_matrix(frames, &matrix, codes, pair);
     }
     free(codes);
     return status;

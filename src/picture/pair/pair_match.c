@@ -167,13 +167,13 @@ typedef struct {
     double agreement;
 } shift;
 
-/* The best of the shifts within `reach` of one. */
-static shift best_near(const grey *b, const edge *e, size_t count, shift from, long reach_x,
-                       long reach_y) {
+/* The best of the shifts within `most` of one. */
+static shift best_near(const grey *b, const edge *e, size_t count, shift from, long most_x,
+                       long most_y) {
     shift best = from;
     best.agreement = agreement(b, e, count, from.x, from.y);
-    for (long y = from.y - reach_y; y <= from.y + reach_y; y++) {
-        for (long x = from.x - reach_x; x <= from.x + reach_x; x++) {
+    for (long y = from.y - most_y; y <= from.y + most_y; y++) {
+        for (long x = from.x - most_x; x <= from.x + most_x; x++) {
             double found = agreement(b, e, count, x, y);
             if (found > best.agreement) {
                 best = (shift){x, y, found};
@@ -183,7 +183,7 @@ static shift best_near(const grey *b, const edge *e, size_t count, shift from, l
     return best;
 }
 
-/* A reach in whole pixels, bounded for narrow frames. */
+/* A shift in whole pixels, bounded for narrow frames. */
 static long bounded(double pixels) {
     return (long)fmin(pixels, REACH_MOST);
 }
@@ -193,13 +193,13 @@ static shift follow_down(const pyramid *a, const pyramid *b, edge *e) {
     shift best = {0, 0, 0};
     for (size_t k = a->count; k-- > 0;) {
         size_t count = find_edges(&a->level[k], e);
-        long reach_x = REFINE, reach_y = REFINE;
+        long most_x = REFINE, most_y = REFINE;
         if (k + 1 == a->count) {
-            reach_x = bounded(FAR_SHARE * (double)a->level[k].width);
-            reach_y = bounded(FAR_SHARE * (double)a->level[k].height);
+            most_x = bounded(FAR_SHARE * (double)a->level[k].width);
+            most_y = bounded(FAR_SHARE * (double)a->level[k].height);
         }
         best = (shift){2 * best.x, 2 * best.y, 0};
-        best = best_near(&b->level[k], e, count, best, reach_x, reach_y);
+        best = best_near(&b->level[k], e, count, best, most_x, most_y);
     }
     return best;
 }
@@ -242,8 +242,8 @@ static bool zoom(const grey *from, double by, grey *to) {
     return to->own != NULL;
 }
 
-/* The best correlation from zooming one thumbnail and shifting it by up to `reach` of its sides. */
-static vs_status best_framing(const grey *a, const grey *b, edge *e, double reach, double *best) {
+/* The best correlation from zooming one thumbnail and shifting it by up to `most` of its sides. */
+static vs_status best_framing(const grey *a, const grey *b, edge *e, double most, double *best) {
     static const double zooms[] = {0.5,  0.56, 0.63, 0.7,  0.78, 0.88, 0.94,
                                    1.06, 1.13, 1.27, 1.42, 1.6,  1.8,  2};
     size_t count = find_edges(a, e);
@@ -254,8 +254,8 @@ static vs_status best_framing(const grey *a, const grey *b, edge *e, double reac
             return VS_ERR_MEMORY;
         }
         const shift none = {0, 0, 0};
-        shift found = best_near(&zoomed, e, count, none, bounded(reach * (double)b->width),
-                                bounded(reach * (double)b->height));
+        shift found = best_near(&zoomed, e, count, none, bounded(most * (double)b->width),
+                                bounded(most * (double)b->height));
         *best = fmax(*best, found.agreement);
         free(zoomed.own);
     }

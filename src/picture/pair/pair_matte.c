@@ -11,7 +11,7 @@
 #include "veilstop/base/robust.h"
 
 #define SPAN         8.0   /* [1] the source lies between 1/8 and 8 times its first guess */
-#define SCAN         13    /* sources tried in that span before refining the best */
+#define SCAN         13    /* sources tried in that range before refining the best */
 #define SPAN_AGAIN   1.5   /* [1] the same once it is nearly right */
 #define NARROW       1e-3  /* [1] of the source's logarithm */
 #define CONTRAST     1e-3  /* [scene-linear] of a window whose slope can be found */
@@ -179,12 +179,12 @@ static double cost(double logarithm, void *context) {
     return sum;
 }
 
-/* Finds the best factor on the source within a span and applies it, with its transmission. */
-static vs_status find_source(fields *f, int band, double span) {
+/* Finds the best factor on the source within a range and applies it, with its transmission. */
+static vs_status find_source(fields *f, int band, double range) {
     search s = {f, f->source, band};
-    double step = 2 * log(span) / (SCAN - 1), least = INFINITY, best = 0;
+    double step = 2 * log(range) / (SCAN - 1), least = INFINITY, best = 0;
     for (int k = 0; k < SCAN; k++) {
-        double at = -log(span) + k * step, here = cost(at, &s);
+        double at = -log(range) + k * step, here = cost(at, &s);
         best = here < least ? at : best;
         least = fmin(least, here);
     }

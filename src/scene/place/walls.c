@@ -29,13 +29,13 @@ static bool meet(double a, double b) {
 }
 
 /* Whether two boxes overlap, beyond touching, along an axis. False on NaN. */
-static bool share_stretch(const box *a, const box *b, int axis) {
+static bool overlap_along(const box *a, const box *b, int axis) {
     double low = fmax(a->low[axis], b->low[axis]), high = fmin(a->high[axis], b->high[axis]);
     return high - low > VS_SCENE_TOUCH_M;
 }
 
 static bool share_area(const box *a, const box *b, int flat_axis) {
-    return share_stretch(a, b, (flat_axis + 1) % 3) && share_stretch(a, b, (flat_axis + 2) % 3);
+    return overlap_along(a, b, (flat_axis + 1) % 3) && overlap_along(a, b, (flat_axis + 2) % 3);
 }
 
 bool vs_scene_rooms_overlap(const vs_scene_room *a, const vs_scene_room *b) {
@@ -43,7 +43,7 @@ bool vs_scene_rooms_overlap(const vs_scene_room *a, const vs_scene_room *b) {
     if (!vs_scene_is_position(a->size_m) || !vs_scene_is_position(b->size_m)) {
         return false;
     }
-    return share_stretch(&p, &q, 0) && share_stretch(&p, &q, 1) && share_stretch(&p, &q, 2);
+    return overlap_along(&p, &q, 0) && overlap_along(&p, &q, 1) && overlap_along(&p, &q, 2);
 }
 
 /* The one axis along which a rectangle has no extent; 3 if there is not exactly one. */
@@ -64,7 +64,7 @@ static bool within(const box *rectangle, const box *wall, int axis) {
 }
 
 /* Moves a rectangle that lies on a wall up to rounding exactly onto it. */
-static void settle(box *rectangle, const box *wall, int axis, double plane) {
+static void snap(box *rectangle, const box *wall, int axis, double plane) {
     for (int i = 0; i < 3; i++) {
         if (i == axis) {
             rectangle->low[i] = rectangle->high[i] = plane;
@@ -115,12 +115,12 @@ vs_opening_fit vs_scene_fit_opening(const vs_scene_room *room, size_t room_count
             return VS_FIT_NOT_SHARED;
         }
         inside = inside && within(&rectangle, &second, u) && within(&rectangle, &second, v);
-        settle(&rectangle, &second, k, rectangle.low[k]);
+        snap(&rectangle, &second, k, rectangle.low[k]);
     }
     if (!inside) {
         return VS_FIT_PAST_EDGE;
     }
-    settle(&rectangle, &first, k, upper ? first.high[k] : first.low[k]);
+    snap(&rectangle, &first, k, upper ? first.high[k] : first.low[k]);
     opening->corner_m[0] = (vs_vec3){rectangle.low[0], rectangle.low[1], rectangle.low[2]};
     opening->corner_m[1] = (vs_vec3){rectangle.high[0], rectangle.high[1], rectangle.high[2]};
     return VS_FIT_RIGHT;

@@ -135,9 +135,9 @@ vs_surface_seen vs_rays_surface(const vs_rays *rays, uint32_t surface) {
     if (n < faces) {
         seen = (vs_surface_seen){VS_SURFACE_FACE, n / VS_FACE_COUNT, (int)(n % VS_FACE_COUNT)};
     } else if (n < faces + sides) {
-        size_t screen = (n - faces) / 2, light = geometry->blocker_light[screen];
+        size_t blocker = (n - faces) / 2, light = geometry->blocker_light[blocker];
         seen.kind = light == VS_NONE ? VS_SURFACE_BLOCKER : VS_SURFACE_PANEL;
-        seen.index = light == VS_NONE ? screen : light;
+        seen.index = light == VS_NONE ? blocker : light;
         seen.side = (int)((n - faces) % 2);
     } else {
         seen = (vs_surface_seen){VS_SURFACE_OUTSIDE, n - faces - sides, 0};
