@@ -60,7 +60,11 @@ static void record(vs_predictor *p, size_t shot, double k, vs_bands *none, vs_ba
 static void check_shot(vs_predictor *p, size_t shot, random_stream *r, tally *t) {
     vs_direct_curve curve;
     double end_per_m = vs_choose_search_end_per_m(p, &p->scene->shot[shot]);
-    CHECK_OK(vs_direct_curve_make(&curve, p, shot, end_per_m));
+    CHECK_OK(vs_direct_curve_begin(&curve, p->scene, shot, end_per_m));
+    for (size_t part = VS_DIRECT_PARTS; part-- > 0;) {
+        CHECK_OK(vs_direct_curve_part(&curve, p, shot, part));
+    }
+    vs_direct_curve_end(&curve, end_per_m, true);
     size_t count = curve.places * curve.lights;
     vs_bands *none = calloc(count, sizeof *none), *is = calloc(count, sizeof *is);
     vs_bands *read = calloc(count, sizeof *read);

@@ -38,10 +38,23 @@ static vs_ray_event segment_outside(const vs_space *space, vs_vec3 at_m, vs_vec3
     return next;
 }
 
+/* Whether the line passes a rectangle by farther than its corners reach: with many of them most are
+ * passed by, and this takes no division. */
+static bool is_passed_by(const vs_rect *rect, vs_vec3 to_center_m, vs_vec3 direction) {
+    double reach_m = rect->half_u_m + rect->half_v_m + VS_SPACE_SKIN_M;
+    double along_m = vs_vec3_dot(to_center_m, direction);
+    return vs_vec3_dot(to_center_m, to_center_m) - along_m * along_m > reach_m * reach_m ||
+           along_m < -reach_m;
+}
+
 /* Whether the line meets a rectangle within a length; brings that to where. */
 static bool is_pierced(const vs_rect *rect, vs_vec3 at_m, vs_vec3 direction, double *length_m) {
+    vs_vec3 to_center_m = vs_vec3_sub(rect->center_m, at_m);
+    if (is_passed_by(rect, to_center_m, direction)) {
+        return false;
+    }
     double slope = vs_vec3_dot(direction, rect->normal);
-    double off_m = vs_vec3_dot(vs_vec3_sub(rect->center_m, at_m), rect->normal);
+    double off_m = vs_vec3_dot(to_center_m, rect->normal);
     double t = slope != 0 ? off_m / slope : 0;
     if (!(t > VS_SPACE_SKIN_M && t < *length_m) ||
         !vs_rect_holds(rect, vs_vec3_along(at_m, direction, t))) {

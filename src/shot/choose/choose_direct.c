@@ -13,51 +13,50 @@
 #include "veilstop/shot/want.h"
 
 #define NEARLY_NONE 1e-9 /* [1] of the end: for clear air, where veil over density is 0/0 */
-#define TOGETHER    ((size_t)VS_AIRLIGHT_STEPS_MAX)
+#define TOGETHER    VS_AIRLIGHT_STEPS_MAX
 
-/* Some densities next to each other. */
-static vs_status fill(vs_direct_curve *curve, vs_predictor *p, size_t shot, size_t first,
-                      size_t count) {
-    double *room_per_m[VS_AIRLIGHT_STEPS_MAX] = {NULL};
-    size_t rooms = p->scene->room_count;
-    double *all = calloc(count * rooms + 1, sizeof *all);
-    vs_status status = all ? VS_OK : VS_ERR_MEMORY;
-    for (size_t i = 0; i < count && status == VS_OK; i++) {
-        room_per_m[i] = all + i * rooms;
-        status = vs_held_rooms(p->scene, &p->scene->shot[shot], &p->haze, curve->k_per_m[first + i],
-                               room_per_m[i]);
-    }
-    if (status == VS_OK) {
-        status = vs_predict_direct(p, shot, room_per_m, curve->node + first, count);
-    }
-    free(all);
-    return status;
-}
-
-vs_status vs_direct_curve_make(vs_direct_curve *curve, vs_predictor *predictor, size_t shot,
-                               double end_per_m) {
-    const vs_scene_shot *s = &predictor->scene->shot[shot];
+vs_status vs_direct_curve_begin(vs_direct_curve *curve, const vs_scene *scene, size_t shot,
+                                double end_per_m) {
+    const vs_scene_shot *s = &scene->shot[shot];
     const vs_direct_curve fresh = {
         .points = s->point_count,
         .places = vs_note_count(s->point_count, vs_want_beam_place(s, s->want_count)),
-        .lights = predictor->scene->light_count};
+        .lights = scene->light_count};
     *curve = fresh;
     size_t each = curve->places * curve->lights;
     vs_bands *all = calloc(VS_DIRECT_NODES * each + 1, sizeof *all);
-    vs_status status = all ? VS_OK : VS_ERR_MEMORY;
     for (size_t i = 0; i < VS_DIRECT_NODES && all; i++) {
         double part = 0.5 - 0.5 * cos(VS_PI * (double)i / (VS_DIRECT_NODES - 1));
         curve->k_per_m[i] = end_per_m * fmax(part, NEARLY_NONE);
         curve->node[i] = all + i * each;
     }
-    for (size_t i = 0; i < VS_DIRECT_NODES && status == VS_OK; i += TOGETHER) {
-        status = fill(curve, predictor, shot, i, TOGETHER);
+    return all ? VS_OK : VS_ERR_MEMORY;
+}
+
+vs_status vs_direct_curve_part(const vs_direct_curve *curve, vs_predictor *p, size_t shot,
+                               size_t part) {
+    double *room_per_m[TOGETHER] = {NULL};
+    size_t rooms = p->scene->room_count, first = part * TOGETHER;
+    double *all = calloc(TOGETHER * rooms + 1, sizeof *all);
+    vs_status status = all ? VS_OK : VS_ERR_MEMORY;
+    for (size_t i = 0; i < TOGETHER && status == VS_OK; i++) {
+        room_per_m[i] = all + i * rooms;
+        status = vs_held_rooms(p->scene, &p->scene->shot[shot], &p->haze, curve->k_per_m[first + i],
+                               room_per_m[i]);
     }
-    curve->end_per_m = end_per_m;
-    if (status != VS_OK) {
+    if (status == VS_OK) {
+        status = vs_predict_direct(p, shot, room_per_m, curve->node + first, TOGETHER);
+    }
+    free(all);
+    return status;
+}
+
+void vs_direct_curve_end(vs_direct_curve *curve, double end_per_m, bool worked_out) {
+    if (worked_out) {
+        curve->end_per_m = end_per_m;
+    } else {
         vs_direct_curve_free(curve);
     }
-    return status;
 }
 
 void vs_direct_curve_free(vs_direct_curve *curve) {

@@ -26,8 +26,8 @@ typedef struct {
     vs_indirect_notes read;                /* at the last density asked for; owned */
     vs_shot_prediction newest;             /* the shot at the density added last; owned */
     vs_bands *newest_direct;               /* and the direct light of its lamps there; owned */
-    vs_status status;                      /* of the making of direct light */
-    vs_direct_curve direct;                /* to the end of its own search; owned */
+    vs_status direct_status[VS_DIRECT_PARTS];
+    vs_direct_curve direct; /* to the end of its own search; owned */
 } vs_indirect_curve;
 
 /* Makes the curves of some shots, `count` of them, each with shot, search_end_per_m and
@@ -53,6 +53,9 @@ double vs_indirect_curve_per_m(const vs_indirect_curve *curve, double place);
 
 /* How many notes there are of a shot, lamp by lamp. */
 size_t vs_indirect_curve_notes(const vs_indirect_curve *curve);
+
+/* The most by which any light of a shot is off, of itself [1]. */
+double vs_indirect_most_off(const vs_shot_prediction *told, const vs_shot_prediction *is);
 
 /* What those before it tell of the light at the density that came last; valid until the next call.
  */

@@ -216,25 +216,6 @@ static vs_status ask_node(vs_predictor *p, vs_indirect_curve *curve, size_t node
 
 /* ---- how well it is known ---- */
 
-static double off(double told, double is) {
-    return told == is ? 0 : fabs(told - is) / is;
-}
-
-/* The most by which any light of a shot is off, of itself [1]. */
-static double most_off(const vs_shot_prediction *told, const vs_shot_prediction *is) {
-    double most = 0;
-    for (size_t i = 0; i < is->shot->point_count; i++) {
-        const vs_point_prediction *a = &told->point[i], *b = &is->point[i];
-        double veil = off(vs_bands_luminance(a->veil_nits), vs_bands_luminance(b->veil_nits));
-        double hazed = off(vs_bands_luminance(a->hazed_nits), vs_bands_luminance(b->hazed_nits));
-        most = fmax(most, fmax(veil, hazed));
-    }
-    for (size_t i = 0; i < is->beam_count; i++) {
-        most = fmax(most, off(told->beam[i].background_nits, is->beam[i].background_nits));
-    }
-    return most;
-}
-
 /* By how much the light at the newest density is off what it was by the others. */
 static vs_status find_miss(const filling *f, vs_indirect_curve *curve, double *miss) {
     vs_indirect_notes told = *vs_indirect_curve_foretold(curve);
@@ -246,7 +227,7 @@ static vs_status find_miss(const filling *f, vs_indirect_curve *curve, double *m
                                             &told, room_per_m, &prediction)
                                   : VS_ERR_MEMORY;
     if (status == VS_OK) {
-        *miss = most_off(&prediction, &curve->newest);
+        *miss = vs_indirect_most_off(&prediction, &curve->newest);
         vs_shot_prediction_free(&prediction);
     }
     free(room_per_m);
@@ -400,19 +381,32 @@ static vs_status do_tasks(filling *f) {
     return status;
 }
 
-/* Direct light of one shot. A shot that cannot be predicted goes without. */
+/* Part of the direct light of one shot. */
 static void know_direct(void *context, size_t worker, size_t i) {
     const filling *f = context;
-    vs_indirect_curve *curve = &f->curve[i];
-    vs_status status = vs_direct_curve_make(&curve->direct, predictor_of(f, worker), curve->shot,
-                                            curve->search_end_per_m);
-    curve->status = status == VS_ERR_MEMORY ? status : VS_OK;
+    vs_indirect_curve *curve = &f->curve[i / VS_DIRECT_PARTS];
+    size_t part = i % VS_DIRECT_PARTS;
+    curve->direct_status[part] =
+        vs_direct_curve_part(&curve->direct, predictor_of(f, worker), curve->shot, part);
 }
 
+/* A shot that cannot be predicted goes without. */
 static vs_status know_all_direct(filling *f) {
-    vs_status status = run(f, f->count, know_direct);
+    const vs_scene *scene = f->predictor->scene;
+    vs_status status = VS_OK;
     for (size_t c = 0; c < f->count && status == VS_OK; c++) {
-        status = f->curve[c].status;
+        vs_indirect_curve *curve = &f->curve[c];
+        status = vs_direct_curve_begin(&curve->direct, scene, curve->shot, curve->search_end_per_m);
+    }
+    status = status == VS_OK ? run(f, f->count * VS_DIRECT_PARTS, know_direct) : status;
+    for (size_t c = 0; c < f->count && status == VS_OK; c++) {
+        vs_indirect_curve *curve = &f->curve[c];
+        bool good = true;
+        for (size_t i = 0; i < VS_DIRECT_PARTS; i++) {
+            good = good && curve->direct_status[i] == VS_OK;
+            status = curve->direct_status[i] == VS_ERR_MEMORY ? VS_ERR_MEMORY : status;
+        }
+        vs_direct_curve_end(&curve->direct, curve->search_end_per_m, good);
     }
     return status;
 }
