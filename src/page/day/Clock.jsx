@@ -37,10 +37,10 @@ export function Clock({ model }) {
       <p class="left" role="timer" aria-label={`${duration(left)} left`}>{next ? timeLeft(left) : 'done'}</p>
       <p class="until">{next ? <>until <b>{clock(next.min, start, true)}</b>{shot ? `, rolling ${shot.name}` : ''}</> : 'Nothing more to do.'}</p></div>
     {next && <div class="next"><p class="quiet">Next{shot && next.does === 'on' ? ', when the take is cut' : ''}</p><p class="what">{say(next)}</p></div>}
+    <div class="acts two">{next && <button onClick={() => model.shiftClock(next.min - min)}>{shot ? 'We cut early' : 'Do it now'}</button>}<button onClick={() => model.shiftClock(-1)}>{shot ? 'Take runs on' : 'Not ready'}: 1 min</button></div>
+    {alarm && <a class="alarm-line" href="#cautions"><b>Expect an alarm in the {alarm.room}{alarm.at !== null ? ` ${fromAbout(alarm.at, start)}` : ''}.</b></a>}
     <ol class="later">{later.map((s) => <li key={s.min + s.does}><time>{clock(s.min, start, true)}</time><span>{say(s)}</span></li>)}</ol>
     <p class="air">By the plan the {room} holds <b>{hazeWord(k).toLowerCase()}</b>{k > 0.0002 ? <> haze, <span class="nb">visibility {lengthWords(visibility(k), model.units)}</span></> : ''}.</p>
-    {alarm && <a class="alarm-line" href="#cautions"><b>Expect an alarm in the {alarm.room}{alarm.at !== null ? ` ${fromAbout(alarm.at, start)}` : ''}.</b></a>}
-    <div class="acts two">{next && <button onClick={() => model.shiftClock(next.min - min)}>{shot ? 'We cut early' : 'Do it now'}</button>}<button onClick={() => model.shiftClock(-1)}>{shot ? 'Take runs on' : 'Not ready'}: 1 min</button></div>
     <div class="acts">{asking ? <><button onClick={() => { model.begin(null); setAsking(false); }}>Yes, stop the clock</button><button onClick={() => setAsking(false)}>Let it run</button></> : <button class="plain" onClick={() => setAsking(true)}>Stop the clock</button>}<a class="btn plain" href="#day">Day</a></div>
   </section>;
 }

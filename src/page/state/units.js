@@ -34,7 +34,7 @@ export function lengthText(m, unit = 'm') {
 export function lengthWords(m, unit = 'm') {
   if (!Number.isFinite(m)) return '';
   if (unit === 'ft') return m / M_PER_FT >= 20 ? `${Math.round(m / M_PER_FT)} ft` : lengthText(m, 'ft');
-  return `${digits(m)} m`;
+  return `${m >= 1000 ? Math.round(m / 100) * 100 : digits(m)} m`;
 }
 
 // Two or three figures: 0.19, 8.5, 130, 1200.
