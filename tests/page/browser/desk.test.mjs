@@ -317,10 +317,15 @@ test('a scout’s photo: corners tapped put the camera where it was, and the haz
   await page.reload();
   await page.waitForFunction(() => globalThis.veilstop?.scout);
   assert.deepEqual(await kept(), scout);
-  await page.evaluate(() => veilstop.setScout({ ...veilstop.scout, image: new ImageData(640, 4000) }));
+  await page.evaluate(() => veilstop.setScout({ ...veilstop.scout, shown: false, image: new ImageData(640, 4000) }));
   await page.getByText('On a photo from the scout').click();
   await page.getByText('This photo is not kept here: it is too tall').waitFor();
-  await page.evaluate((was) => veilstop.setScout({ ...veilstop.scout, image: new ImageData(640, 360), ...was }), { shown: true });
+  // a photo that is black where the card was: told, and the view stays; one that is grey there is shown
+  const blank = (code) => page.evaluate((v) => veilstop.setScout({ ...veilstop.scout, shown: true, image: new ImageData(new Uint8ClampedArray(640 * 360 * 4).fill(v), 640, 360) }), code);
+  await blank(0);
+  await page.getByText('The view is the one before: the haze could not be put into the photo').waitFor();
+  await blank(128);
+  await page.waitForFunction(() => veilstop.pictures.now?.key.startsWith('0|0.1|photo') && !veilstop.pictures.why);
   await page.getByRole('button', { name: 'Show the drawn view' }).click();
   await page.waitForFunction(() => veilstop.pictures.now?.key === '0|0.1');
   await page.getByRole('button', { name: 'Forget this photo' }).click();
