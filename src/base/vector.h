@@ -10,8 +10,11 @@
  * the machine. Each build earns its place: the demo's cellar, user time, best of five with AVX-512:
  *     choose   4.3 s, without AVX-512 5.2 s, plain 5.8 s
  *     predict  0.44 s,              0.52 s,       0.56 s
- * Not under the sanitizers, whose runtime is not running yet when the loader picks. */
-#if defined(__GNUC__) && !defined(__clang__) && defined(__x86_64__) && defined(__linux__) &&       \
+ * Not under the sanitizers, whose runtime is not running yet when the loader picks. VS_LANES_LEVEL asks
+ * for one build alone, so that `make same-answers` can hold them against one another. */
+#if defined(VS_LANES_LEVEL)
+#define LANES_CLONES __attribute__((target(VS_LANES_LEVEL)))
+#elif defined(__GNUC__) && !defined(__clang__) && defined(__x86_64__) && defined(__linux__) &&       \
     !defined(__SANITIZE_ADDRESS__) && !defined(__SANITIZE_THREAD__)
 #define LANES_CLONES __attribute__((target_clones("arch=x86-64-v4", "avx2", "default")))
 #else

@@ -550,7 +550,7 @@ vs_status vs_cdl_fit(const vs_cdl_sample *sample, size_t count, const vs_cdl_goa
     }
     worked_out bands[VS_BAND_COUNT] = {{.full = false}};
     problem p = {.sample = sample, .count = count, .channel = bands, .goal = goal};
-    double *memory = malloc(3 * VS_BAND_COUNT * count * sizeof *memory);
+    double *memory = malloc(count * 3 * VS_BAND_COUNT * sizeof *memory);
     if (!memory) {
         return VS_ERR_MEMORY;
     }

@@ -10,7 +10,7 @@
 #include "frame.h"
 #include "program.h"
 
-#define PROGRAM "timeout 20 \"$VS_PROGRAM\" "
+#define PROGRAM "timeout 120 \"$VS_PROGRAM\" "
 
 /* Runs a command in the scratch folder. want_err: the whole of standard error; NULL: any. */
 static void expect(const char *command, int status, const char *want_err) {

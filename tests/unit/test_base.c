@@ -97,7 +97,7 @@ static double lorentzian(double x, void *context) {
 
 static double not_finite(double x, void *context) {
     (void)context;
-    return x > 0.5 ? NAN : 1;
+    return x > 0.5 ? (double)NAN : 1;
 }
 
 static void adaptive_integrals_and_their_error_bars(void **state) {
