@@ -274,9 +274,10 @@ vs_status vs_gathered_make(vs_gathered *g, const vs_gather *gather, const vs_mes
 /* The sum of a[i] b[i]; a is zero past its end, to whole lanes. Four sums, none of which waits for
  * another. */
 LANES_INLINE double dot(const float *a, const float *b, size_t whole) {
+    const size_t four = (size_t)4 * LANES;
     float part[4][LANES] = {{0}};
     size_t n = 0;
-    for (; n + 4 * LANES <= whole; n += 4 * LANES) {
+    for (; n + four <= whole; n += four) {
         for (size_t i = 0; i < 4; i++) {
             EACH_LANE(l) {
                 size_t at = n + i * LANES + (size_t)l;
@@ -442,8 +443,8 @@ LANES_INLINE vs_bands light_of_pools_before(const vs_gathered *g, const vs_field
         dim_samples(g, s, true, passed);
         for (size_t band = 0; band < VS_BAND_COUNT; band++) {
             EACH_LANE(l) {
-                sum[band][l] +=
-                    (float)field->pool_cd[s->source[l] * VS_BAND_COUNT + band] * passed[band][l];
+                sum[band][l] += (float)field->pool_cd[(size_t)s->source[l] * VS_BAND_COUNT + band] *
+                                passed[band][l];
             }
         }
     }

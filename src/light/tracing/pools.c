@@ -185,7 +185,7 @@ static vs_direct *known_path(vs_tracing *all, const vs_direct *one) {
 /* Places are in order of their targets. */
 static void join_paths(finder *f, const uint32_t *item, size_t count) {
     vs_tracing *all = f->tracing;
-    all->direct = malloc((count + 1) * sizeof *all->direct);
+    all->direct = calloc(count + 1, sizeof *all->direct);
     if (!all->direct) {
         f->status = VS_ERR_MEMORY;
         return;
@@ -213,7 +213,7 @@ static void join_paths(finder *f, const uint32_t *item, size_t count) {
 static uint32_t *sort_by_patch(const finder *f, size_t count) {
     size_t patches = f->mesh->patch_count;
     size_t *next = calloc(patches + 1, sizeof *next);
-    uint32_t *order = malloc((count + 1) * sizeof *order);
+    uint32_t *order = calloc(count + 1, sizeof *order);
     if (!next || !order) {
         free(next);
         free(order);
