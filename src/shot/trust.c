@@ -6,7 +6,7 @@
 #include <math.h>
 #include <stdlib.h>
 
-#include "shot/predict/camera_setup.h"
+#include "shot/sight/camera_setup.h"
 
 #define CHUNK_WALKS     2048.0 /* walks: enough to be worth starting a thread */
 #define CHUNK_COUNT_MAX 4096.0 /* chunks of a job: keeps memory small */

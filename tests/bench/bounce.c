@@ -8,7 +8,7 @@
 #include <math.h>
 #include <stdio.h>
 
-#include "shot/predict/camera_setup.h"
+#include "shot/sight/camera_setup.h"
 #include "veilstop/light/airlight_fast.h"
 #include "veilstop/scene/scene_file.h"
 #include "veilstop/shot/predict.h"

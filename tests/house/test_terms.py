@@ -1,7 +1,8 @@
 #!/usr/bin/env python3
 # SPDX-License-Identifier: GPL-3.0-or-later
 """Holds docs/architecture.md against the sources: what it names is there, and each term of its last
-table is found by one search, in the head of the file that the table gives."""
+table is found by one search, in the head of the file that the table gives. The files that
+docs/words.md names are there too."""
 import os
 import re
 import sys
@@ -44,10 +45,17 @@ def faults_of_drawing(page):
             yield f"{room} is not drawn"
 
 
+def faults_of_words(_):
+    """Paths of docs/words.md are from the top, or from include/veilstop."""
+    for path in sorted(set(re.findall(r"`([a-z_]+/[\w./-]+)`", open("docs/words.md").read()))):
+        if not os.path.exists(path) and not os.path.exists("include/veilstop/" + path):
+            yield f"docs/words.md: there is no {path}"
+
+
 def main():
     os.chdir(TOP)
     page = open("docs/architecture.md").read()
-    tests = [faults_of_terms, faults_of_names, faults_of_drawing]
+    tests = [faults_of_terms, faults_of_names, faults_of_drawing, faults_of_words]
     print(f"[==========] Running {len(tests)} test(s).")
     good = 0
     for test in tests:

@@ -7,8 +7,8 @@
 #include <math.h>
 #include <stdio.h>
 
-#include "shot/predict/camera_setup.h"
-#include "shot/predict/glow.h"
+#include "shot/sight/camera_setup.h"
+#include "shot/sight/glow.h"
 #include "veilstop/light/airlight_fast.h"
 
 #define DISTANCE_M 7.0                           /* camera to light, both 3 m from the side walls */

@@ -6,7 +6,7 @@
 
 #include "picture/interpolation/cells.h"
 #include "picture/view/ray_paths.h"
-#include "shot/predict/camera_setup.h"
+#include "shot/sight/camera_setup.h"
 #include "veilstop/light/illuminance.h"
 #include "veilstop/picture/frame.h"
 #include "veilstop/shot/scene_emitters.h"

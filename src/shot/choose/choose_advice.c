@@ -5,7 +5,7 @@
 #include <stdlib.h>
 
 #include "shot/choose/choose_advice.h"
-#include "shot/predict/camera_setup.h"
+#include "shot/sight/camera_setup.h"
 
 #define EQUAL_MARGIN 0.999 /* [1] of a `like`: the veils differ by a thousandth of its limit */
 

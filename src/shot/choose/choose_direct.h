@@ -5,7 +5,7 @@
 #ifndef VEILSTOP_SHOT_CHOOSE_CHOOSE_DIRECT_H
 #define VEILSTOP_SHOT_CHOOSE_CHOOSE_DIRECT_H
 
-#include "shot/predict/camera_setup.h"
+#include "shot/sight/camera_setup.h"
 
 #define VS_DIRECT_NODES 12 /* densities: to a depth of 10 within 1e-5 of the light; our choice */
 #define VS_DIRECT_PARTS (VS_DIRECT_NODES / VS_AIRLIGHT_STEPS_MAX)

@@ -6,7 +6,7 @@
 #include <stdlib.h>
 
 #include "shot/choose/choose_mend.h"
-#include "shot/predict/camera_setup.h"
+#include "shot/sight/camera_setup.h"
 
 #define DIM_PLACES 33   /* dimmings in the scan before crossings are solved: quarter stops */
 #define EDGE_STOPS 1e-6 /* [stops] step onto the met side of a crossing */

@@ -6,7 +6,7 @@
 #include <math.h>
 #include <string.h>
 
-#include "shot/predict/camera_setup.h"
+#include "shot/sight/camera_setup.h"
 #include "veilstop/base/units.h"
 #include "veilstop/shot/density.h"
 

@@ -3,7 +3,7 @@
 #ifndef VEILSTOP_SHOT_PREDICT_DIRECT_STEPS_H
 #define VEILSTOP_SHOT_PREDICT_DIRECT_STEPS_H
 
-#include "shot/predict/camera_setup.h"
+#include "shot/sight/camera_setup.h"
 
 /* Once-scattered veils and illuminances of a shot's points and wanted beams, light by light, as
  * predictions in those densities record them, within the accuracy of vs_airlight_fast_steps.

@@ -6,11 +6,11 @@
 #include <math.h>
 #include <stdlib.h>
 
-#include "shot/predict/beam.h"
-#include "shot/predict/camera_setup.h"
-#include "shot/predict/glow.h"
-#include "shot/predict/kept_places.h"
-#include "shot/predict/kept_views.h"
+#include "shot/sight/beam.h"
+#include "shot/sight/camera_setup.h"
+#include "shot/sight/glow.h"
+#include "shot/sight/kept_places.h"
+#include "shot/sight/kept_views.h"
 #include "veilstop/light/shaft.h"
 #include "veilstop/shot/held.h"
 #include "veilstop/shot/want.h"

@@ -3,7 +3,7 @@
  * docs/physics.md, "A prediction". */
 #include <math.h>
 
-#include "shot/predict/beam.h"
+#include "shot/sight/beam.h"
 #include "veilstop/shot/predict.h"
 
 static void point_on_camera(const vs_camera *camera, vs_point_prediction *out) {

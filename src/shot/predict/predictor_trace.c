@@ -2,7 +2,7 @@
 /* Lamps of several shots, each followed once. */
 #include <stdlib.h>
 
-#include "shot/predict/camera_setup.h"
+#include "shot/sight/camera_setup.h"
 #include "veilstop/shot/predict.h"
 
 /* One lamp in one place, as the first shot that uses it there sets it. */

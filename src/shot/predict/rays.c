@@ -1,12 +1,12 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Many lines of sight of one camera, lamp by lamp, a batch at a time. For the figures see
- * shot/predict/camera_setup.h. */
+ * shot/sight/camera_setup.h. */
 #include "veilstop/shot/rays.h"
 
 #include <math.h>
 #include <stdlib.h>
 
-#include "shot/predict/camera_setup.h"
+#include "shot/sight/camera_setup.h"
 #include "veilstop/light/airlight_fast.h"
 #include "veilstop/shot/held.h"
 

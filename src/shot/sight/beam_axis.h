@@ -1,9 +1,9 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* A beam looked at from place to place along its axis: where it reads, and where it reads best. */
-#ifndef VEILSTOP_SHOT_PREDICT_BEAM_AXIS_H
-#define VEILSTOP_SHOT_PREDICT_BEAM_AXIS_H
+#ifndef VEILSTOP_SHOT_SIGHT_BEAM_AXIS_H
+#define VEILSTOP_SHOT_SIGHT_BEAM_AXIS_H
 
-#include "shot/predict/beam.h"
+#include "shot/sight/beam.h"
 
 /* The longest run of the axis of one part of a light at which it reads: reads_from_m, reads_to_m.
  */

@@ -1,10 +1,10 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* See beam_axis.h. Thresholds: common practice, no source. */
-#include "shot/predict/beam_axis.h"
+#include "shot/sight/beam_axis.h"
 
 #include <math.h>
 
-#include "shot/predict/kept_places.h"
+#include "shot/sight/kept_places.h"
 #include "veilstop/light/airlight_fast.h"
 
 #define AXIS_SAMPLES 24   /* places along the axis at which a beam is evaluated */

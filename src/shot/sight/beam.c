@@ -3,8 +3,8 @@
  * beside it. Thresholds: common practice, no source. */
 #include <math.h>
 
-#include "shot/predict/beam.h"
-#include "shot/predict/beam_axis.h"
+#include "shot/sight/beam.h"
+#include "shot/sight/beam_axis.h"
 #include "veilstop/light/shaft.h"
 
 #define EDGE_TURN_MAX_RAD (VS_PI / 3) /* beyond this a camera sees no edge of that beam */

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* See kept_views.h. A search asks for the same few rays and surfaces at a dozen densities. */
-#include "shot/predict/kept_views.h"
+#include "shot/sight/kept_views.h"
 
 #include <stdlib.h>
 

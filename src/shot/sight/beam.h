@@ -1,9 +1,9 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* A light's beam as a camera sees it. */
-#ifndef VEILSTOP_SHOT_PREDICT_BEAM_H
-#define VEILSTOP_SHOT_PREDICT_BEAM_H
+#ifndef VEILSTOP_SHOT_SIGHT_BEAM_H
+#define VEILSTOP_SHOT_SIGHT_BEAM_H
 
-#include "shot/predict/camera_setup.h"
+#include "shot/sight/camera_setup.h"
 
 /* Where the beam of a light, in any of its parts, reads best in frame: of evenly spaced places
  * along its axis that the camera sees, the one with the highest ratio to the background. NaN if

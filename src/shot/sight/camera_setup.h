@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* One camera of a shot in one haze: answers all questions about lines of sight. */
-#ifndef VEILSTOP_SHOT_PREDICT_CAMERA_SETUP_H
-#define VEILSTOP_SHOT_PREDICT_CAMERA_SETUP_H
+#ifndef VEILSTOP_SHOT_SIGHT_CAMERA_SETUP_H
+#define VEILSTOP_SHOT_SIGHT_CAMERA_SETUP_H
 
 #include "veilstop/camera/view.h"
 #include "veilstop/light/airlight_fast.h"

@@ -1,11 +1,11 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Lines of sight: their veil lamp by lamp, and what is at their end. */
-#include "shot/predict/camera_setup.h"
+#include "shot/sight/camera_setup.h"
 
 #include <math.h>
 #include <string.h>
 
-#include "shot/predict/kept_views.h"
+#include "shot/sight/kept_views.h"
 #include "veilstop/light/airlight_fast.h"
 #include "veilstop/light/illuminance.h"
 

@@ -1,9 +1,9 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The glow around a light in frame. */
-#ifndef VEILSTOP_SHOT_PREDICT_GLOW_H
-#define VEILSTOP_SHOT_PREDICT_GLOW_H
+#ifndef VEILSTOP_SHOT_SIGHT_GLOW_H
+#define VEILSTOP_SHOT_SIGHT_GLOW_H
 
-#include "shot/predict/camera_setup.h"
+#include "shot/sight/camera_setup.h"
 
 /* The extent of the glow around a light seen at `at`. */
 vs_status vs_camera_setup_glow(const vs_camera_setup *setup, const vs_emitter *emitter,

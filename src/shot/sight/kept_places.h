@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Where beams that no want places are looked at: found in one haze for all densities, and kept. */
-#ifndef VEILSTOP_SHOT_PREDICT_KEPT_PLACES_H
-#define VEILSTOP_SHOT_PREDICT_KEPT_PLACES_H
+#ifndef VEILSTOP_SHOT_SIGHT_KEPT_PLACES_H
+#define VEILSTOP_SHOT_SIGHT_KEPT_PLACES_H
 
 #include "veilstop/shot/predict.h"
 

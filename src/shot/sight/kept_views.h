@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* A cache of the bounced light that camera rays and surfaces see, from one density to the next. */
-#ifndef VEILSTOP_SHOT_PREDICT_KEPT_VIEWS_H
-#define VEILSTOP_SHOT_PREDICT_KEPT_VIEWS_H
+#ifndef VEILSTOP_SHOT_SIGHT_KEPT_VIEWS_H
+#define VEILSTOP_SHOT_SIGHT_KEPT_VIEWS_H
 
 #include "veilstop/shot/predict.h"
 

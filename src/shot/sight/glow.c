@@ -6,7 +6,7 @@
 #include <math.h>
 
 #include "base/sorted.h"
-#include "shot/predict/glow.h"
+#include "shot/sight/glow.h"
 
 #define TURN_MIN_RAD 1e-4 /* [rad] closer is the source itself */
 #define TURN_MAX_RAD (VS_PI / 2)

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* See kept_places.h. */
-#include "shot/predict/kept_places.h"
+#include "shot/sight/kept_places.h"
 
 #include <stdlib.h>
 
