@@ -176,7 +176,8 @@ static void bombs_are_refused_before_they_burst(void **state) {
     size_t length;
     CHECK_OK(vs_png_write(&picture, &bytes, &length));
     claim_size(bytes, 2000000000, 2000000000);
-    refused(bytes, length, "more than this reads");
+    /* with 32 bits libpng itself has no room for such a row */
+    refused(bytes, length, sizeof(size_t) > 4 ? "more than this reads" : "Invalid IHDR data");
     claim_size(bytes, 16384, 16384);
     refused(bytes, length, "more than this reads");
     claim_size(bytes, 8000, 8000); /* within the limits, but 192 MB cannot be in 300 bytes */
