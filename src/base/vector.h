@@ -14,7 +14,7 @@
  * for one build alone, so that `make same-answers` can hold them against one another. */
 #if defined(VS_LANES_LEVEL)
 #define LANES_CLONES __attribute__((target(VS_LANES_LEVEL)))
-#elif defined(__GNUC__) && !defined(__clang__) && defined(__x86_64__) && defined(__linux__) &&       \
+#elif defined(__GNUC__) && !defined(__clang__) && defined(__x86_64__) && defined(__linux__) &&     \
     !defined(__SANITIZE_ADDRESS__) && !defined(__SANITIZE_THREAD__)
 #define LANES_CLONES __attribute__((target_clones("arch=x86-64-v4", "avx2", "default")))
 #else
