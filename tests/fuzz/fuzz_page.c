@@ -21,7 +21,7 @@ const char *vs_page_predict(vs_page *page, int shot, double extinction_per_m);
 const unsigned char *vs_page_picture(vs_page *page, int shot, double extinction_per_m, int width,
                                      int height, int fine, const double *grade);
 const unsigned char *vs_page_scouted(vs_page *page, int shot, double extinction_per_m, int width,
-                                     int height, const unsigned char *rgba);
+                                     int height, const unsigned char *rgba, const double *grey);
 void vs_page_share_done(int done, int count);
 
 #define SIDE_MAX  40 /* [pixels] larger ones only take longer */
@@ -122,7 +122,9 @@ static void scouted(vs_page *page, int shot, stream *s) {
     for (size_t i = 0; i < bytes; i++) {
         photo[i] = s->at < s->end ? s->at[i % (size_t)(s->end - s->at)] : 90;
     }
-    const unsigned char *hazed = vs_page_scouted(page, shot, density, width, height, photo);
+    const double grey[] = {width / 3.0, height / 2.0, take(s) & 1 ? (double)NAN : 0.5 * take(s)};
+    const unsigned char *hazed =
+        vs_page_scouted(page, shot, density, width, height, photo, take(s) & 1 ? grey : NULL);
     FUZZ_TRUE(!hazed || hazed[3] == 255);
     free(photo);
 }
