@@ -16,7 +16,7 @@
 #define TRIED       127  /* places for one more node: our choice */
 /* [1] by which all light at the newest node may be off what it was by the others: measured with
  * choose_indirect.c's constants, what is between them is then off by about a fifth of that */
-#define MISS_MOST 0.002
+#define MISS_MOST 0.001
 
 /* Light to be worked out at a density, for all curves in the haze of the first that lack it. */
 typedef struct {
