@@ -74,8 +74,8 @@ static void rooms_that_expose_a_rule(void **state) {
     }
     predicted_free(&p);
     table_free(&t);
-    printf("measured: seven rooms by walks: %d of %d luminances within 2 %%, worst %.1f %%\n", close,
-           ROWS, 100 * worst);
+    printf("measured: seven rooms by walks: %d of %d luminances within 2 %%, worst %.1f %%\n",
+           close, ROWS, 100 * worst);
 }
 
 int main(void) {
