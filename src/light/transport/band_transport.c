@@ -221,7 +221,7 @@ static void ratios_of_cell(const float *band, const float *green, const vs_coars
     for (size_t n = 0; n < VS_SH_COUNT; n++) {
         float of_band = 0, of_green = 0;
         for (int i = 0; i < 8; i++) {
-            size_t place = (at->cell[i] * VS_SH_COUNT + n) * lanes + lane;
+            size_t place = ((size_t)at->cell[i] * VS_SH_COUNT + n) * lanes + lane;
             of_band += at->share[i] * band[place];
             of_green += at->share[i] * green[place];
         }
