@@ -207,8 +207,8 @@ static vs_status add_air(vs_gather *g, const vs_gather_path *path, size_t cell, 
 /* ---- openings, from a ray ---- */
 
 /* What is seen through one part of an opening's patch. */
-static vs_status look_on(vs_gather *g, const vs_mesh *mesh, size_t room, size_t opening,
-                         vs_vec3 from_m, vs_vec3 at_m, vs_bands worth) {
+static vs_status add_through_part(vs_gather *g, const vs_mesh *mesh, size_t room, size_t opening,
+                                  vs_vec3 from_m, vs_vec3 at_m, vs_bands worth) {
     vs_vec3 on = vs_vec3_sub(at_m, from_m);
     double length_m = vs_vec3_length(on), y[VS_SH_COUNT];
     vs_gather_path path = {.node = (uint32_t)(g->node_count - 1),
@@ -236,8 +236,8 @@ static vs_status look_on(vs_gather *g, const vs_mesh *mesh, size_t room, size_t 
 }
 
 /* What is seen behind the openings among a view's patches. */
-static vs_status look_through_openings(vs_gather *g, const vs_mesh *mesh, const vs_room_view *v,
-                                       size_t room, vs_vec3 at_m) {
+static vs_status add_through_view(vs_gather *g, const vs_mesh *mesh, const vs_room_view *v,
+                                  size_t room, vs_vec3 at_m) {
     vs_status status = VS_OK;
     for (size_t i = 0; i < v->count; i++) {
         const vs_patch *patch = &mesh->patch[v->first + i];
@@ -248,8 +248,8 @@ static vs_status look_through_openings(vs_gather *g, const vs_mesh *mesh, const 
         vs_opening_parts parts;
         vs_opening_parts_of(&patch->rect, at_m, &parts);
         for (size_t n = 0; n < parts.count && status == VS_OK; n++) {
-            status = look_on(g, mesh, room, patch->opening, at_m, parts.at_m[n],
-                             vs_bands_scale(worth, parts.share[n]));
+            status = add_through_part(g, mesh, room, patch->opening, at_m, parts.at_m[n],
+                                      vs_bands_scale(worth, parts.share[n]));
         }
     }
     return status;
@@ -264,10 +264,10 @@ typedef struct {
     vs_room_view *view; /* one a room */
     size_t room[VS_GATHER_ROOMS_MAX], opening[VS_VIEW_OPENINGS_MAX];
     size_t count; /* of openings so far */
-} look;
+} opening_view;
 
 /* The path to a patch of the last room. */
-static vs_gather_path path_to(const vs_gather *g, const look *k, size_t patch) {
+static vs_gather_path path_to(const vs_gather *g, const opening_view *k, size_t patch) {
     const vs_room_view *v = &k->view[k->count];
     vs_gather_path path = {.node = (uint32_t)(g->node_count - 1),
                            .room_count = (uint32_t)k->count + 1};
@@ -290,7 +290,7 @@ static vs_bands worth_of(const vs_room_view *v, size_t patch, vs_bands scale) {
 }
 
 /* The air behind an opening, at a patch of it. */
-static vs_status look_at_air(vs_gather *g, const look *k, size_t patch, vs_bands worth) {
+static vs_status add_air_behind(vs_gather *g, const opening_view *k, size_t patch, vs_bands worth) {
     const vs_patch *on = &k->mesh->patch[k->view[k->count].first + patch];
     size_t beyond = vs_opening_beyond(&k->mesh->space->opening[on->opening], on->room);
     vs_gather_path path = path_to(g, k, patch);
@@ -307,11 +307,11 @@ static vs_status look_at_air(vs_gather *g, const look *k, size_t patch, vs_bands
     return status;
 }
 
-static vs_status look_through_all(vs_gather *g, look *k, vs_bands scale);
+static vs_status add_openings(vs_gather *g, opening_view *k, vs_bands scale);
 
 /* The patches of the room behind the last opening.
  *     worth  of all of the opening */
-static vs_status look_behind(vs_gather *g, look *k, vs_bands worth) {
+static vs_status add_behind(vs_gather *g, opening_view *k, vs_bands worth) {
     vs_room_view *v = &k->view[k->count];
     vs_status status = VS_OK;
     vs_room_view_through(v, k->mesh, k->room, k->at_m, k->opening, k->count);
@@ -324,12 +324,12 @@ static vs_status look_behind(vs_gather *g, look *k, vs_bands worth) {
             status = add_patch(g, k->mesh, &path, patch, worth_of(v, i, worth));
         }
     }
-    return status == VS_OK ? look_through_all(g, k, worth) : status;
+    return status == VS_OK ? add_openings(g, k, worth) : status;
 }
 
 /* One opening of the last room, if it leads on to another: the air behind it, and what is seen
  * there. */
-static vs_status look_through(vs_gather *g, look *k, size_t opening, vs_bands scale) {
+static vs_status add_opening(vs_gather *g, opening_view *k, size_t opening, vs_bands scale) {
     const vs_room_view *v = &k->view[k->count];
     const vs_opening *on = &k->mesh->space->opening[opening];
     size_t beyond = vs_opening_beyond(on, k->room[k->count]);
@@ -339,24 +339,24 @@ static vs_status look_through(vs_gather *g, look *k, size_t opening, vs_bands sc
         if (k->mesh->patch[v->first + i].opening == opening && v->worth[VS_BAND_GREEN][i] > 0) {
             vs_bands worth = vs_bands_scale(worth_of(v, i, scale), on->transmittance);
             all = vs_bands_add(all, worth);
-            status = look_at_air(g, k, i, worth);
+            status = add_air_behind(g, k, i, worth);
         }
     }
     if (status == VS_OK && all.v[VS_BAND_GREEN] > 0 && k->count < VS_VIEW_OPENINGS_MAX) {
         k->opening[k->count++] = opening;
         k->room[k->count] = beyond;
-        status = look_behind(g, k, all);
+        status = add_behind(g, k, all);
         k->count--;
     }
     return status;
 }
 
 /* The openings of the last room.  scale: of its view's worths */
-static vs_status look_through_all(vs_gather *g, look *k, vs_bands scale) {
+static vs_status add_openings(vs_gather *g, opening_view *k, vs_bands scale) {
     vs_status status = VS_OK;
     for (size_t i = 0; i < k->mesh->space->opening_count && status == VS_OK; i++) {
         if (vs_opening_joins(&k->mesh->space->opening[i], k->room[k->count])) {
-            status = look_through(g, k, i, scale);
+            status = add_opening(g, k, i, scale);
         }
     }
     return status;
@@ -384,13 +384,13 @@ static vs_status add_node(vs_gather *g, const vs_mesh *mesh, vs_room_view *view,
     vs_mesh_cells_about(mesh, room, at_m, node.cell, node.share);
     g->node[g->node_count++] = node;
     if (!g->place) {
-        return look_through_openings(g, mesh, view, room, at_m);
+        return add_through_view(g, mesh, view, room, at_m);
     }
-    look k = {.mesh = mesh, .at_m = at_m, .view = view, .room = {room}};
-    return look_through_all(g, &k, vs_bands_grey(1));
+    opening_view k = {.mesh = mesh, .at_m = at_m, .view = view, .room = {room}};
+    return add_openings(g, &k, vs_bands_grey(1));
 }
 
-static vs_status look_from_segment(vs_gather *g, const vs_mesh *mesh,
+static vs_status add_segment_nodes(vs_gather *g, const vs_mesh *mesh,
                                    const vs_scattering *scattering, vs_room_view *view, size_t p) {
     const vs_gather_segment *segment = &g->segment[p];
     double length_m = segment->to_m - segment->from_m;
@@ -432,7 +432,7 @@ vs_status vs_gather_ray(vs_gather *g, const vs_mesh *mesh, const vs_scattering *
         }
     }
     for (size_t p = 0; p < g->segment_count && status == VS_OK; p++) {
-        status = look_from_segment(g, mesh, scattering, view, p);
+        status = add_segment_nodes(g, mesh, scattering, view, p);
     }
     return status;
 }

@@ -114,20 +114,20 @@ vs_indirect_notes *vs_indirect_curve_exactly(vs_indirect_curve *curve, double ex
     return NULL;
 }
 
-static double off(double told, double is) {
-    return told == is ? 0 : fabs(told - is) / is;
+static double off(double estimated, double is) {
+    return estimated == is ? 0 : fabs(estimated - is) / is;
 }
 
-double vs_indirect_most_off(const vs_shot_prediction *told, const vs_shot_prediction *is) {
+double vs_indirect_most_off(const vs_shot_prediction *estimated, const vs_shot_prediction *is) {
     double most = 0;
     for (size_t i = 0; i < is->shot->point_count; i++) {
-        const vs_point_prediction *a = &told->point[i], *b = &is->point[i];
+        const vs_point_prediction *a = &estimated->point[i], *b = &is->point[i];
         double veil = off(vs_bands_luminance(a->veil_nits), vs_bands_luminance(b->veil_nits));
         double hazed = off(vs_bands_luminance(a->hazed_nits), vs_bands_luminance(b->hazed_nits));
         most = fmax(most, fmax(veil, hazed));
     }
     for (size_t i = 0; i < is->beam_count; i++) {
-        most = fmax(most, off(told->beam[i].background_nits, is->beam[i].background_nits));
+        most = fmax(most, off(estimated->beam[i].background_nits, is->beam[i].background_nits));
     }
     return most;
 }

@@ -55,7 +55,7 @@ double vs_indirect_curve_per_m(const vs_indirect_curve *curve, double place);
 size_t vs_indirect_curve_notes(const vs_indirect_curve *curve);
 
 /* The most by which any light of a shot is off, of itself [1]. */
-double vs_indirect_most_off(const vs_shot_prediction *told, const vs_shot_prediction *is);
+double vs_indirect_most_off(const vs_shot_prediction *estimated, const vs_shot_prediction *is);
 
 /* What those before it tell of the light at the density that came last; valid until the next call.
  */

@@ -218,13 +218,13 @@ static vs_status ask_node(vs_predictor *p, vs_indirect_curve *curve, size_t node
 
 /* By how much the light at the newest density is off what it was by the others. */
 static vs_status find_miss(const filling *f, vs_indirect_curve *curve, double *miss) {
-    vs_indirect_notes told = *vs_indirect_curve_foretold(curve);
+    vs_indirect_notes others = *vs_indirect_curve_foretold(curve);
     vs_shot_prediction prediction;
     double *room_per_m = calloc(f->predictor->scene->room_count + 1, sizeof *room_per_m);
-    told.direct = curve->newest_direct;
-    told.direct_known = true;
+    others.direct = curve->newest_direct;
+    others.direct_known = true;
     vs_status status = room_per_m ? predict(f->predictor, curve, curve->k_per_m[curve->count - 1],
-                                            &told, room_per_m, &prediction)
+                                            &others, room_per_m, &prediction)
                                   : VS_ERR_MEMORY;
     if (status == VS_OK) {
         *miss = vs_indirect_most_off(&prediction, &curve->newest);

@@ -92,7 +92,7 @@ static void know(probe *p, const node *at, size_t count) {
 }
 
 /* The status to report: a failure of the margins takes precedence over that of the solver. */
-static vs_status told(const probe *p, vs_status status) {
+static vs_status reported(const probe *p, vs_status status) {
     return p->status != VS_OK ? p->status : status;
 }
 
@@ -115,7 +115,7 @@ static vs_status find_turn(probe *p, const node *at, node *found) {
         found->margin = p->sign * turn.value;
     }
     p->sign = 1;
-    return told(p, status);
+    return reported(p, status);
 }
 
 /* The grid and, between its places, those where a hump or dip crosses zero. `list` has room for
@@ -148,7 +148,7 @@ static vs_status list_nodes(probe *p, const vs_margin_scan *scan, size_t which, 
 
 static vs_status crossing(probe *p, const node *ends, double *x) {
     know(p, ends, 2);
-    return told(p, vs_root_brent(probe_at, p, ends[0].x, ends[1].x, ROOT_RELATIVE, 0, x));
+    return reported(p, vs_root_brent(probe_at, p, ends[0].x, ends[1].x, ROOT_RELATIVE, 0, x));
 }
 
 static vs_status intervals_of(probe *p, const node *list, size_t count, vs_intervals *out) {
@@ -313,7 +313,7 @@ static vs_status refine(probe *p, const node *list, size_t best, size_t count, n
         at[1].margin = probe_at(at[1].x, p);
     }
     if (!(at[1].margin > at[0].margin && at[1].margin > at[2].margin)) {
-        return told(p, VS_OK); /* a plateau, or an edge that is best */
+        return reported(p, VS_OK); /* a plateau, or an edge that is best */
     }
     vs_minimum peak;
     p->sign = -1;
@@ -325,7 +325,7 @@ static vs_status refine(probe *p, const node *list, size_t best, size_t count, n
         out->x = peak.x;
         out->margin = -peak.value;
     }
-    return told(p, status);
+    return reported(p, status);
 }
 
 static vs_status best_in(probe *p, const vs_margin_scan *scan, const vs_interval *in, node *list,
