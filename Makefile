@@ -278,7 +278,7 @@ check: $(PROGRAM) $(FINISHED) $(TEST_BIN) ## run the tests and the checks of the
 	@$(RUN_TESTS) -c "$(MAKE) --no-print-directory check-static" $(abspath $(CHECKED_PAGE) $(TEST_BIN) $(HOUSE_TESTS))
 
 # Of all tests under the sanitizers, which take half an hour, those that meet most code in least time.
-SANITIZED_IN_CI := $(addprefix $(BUILD)/sanitized/tests/,unit/test_airlight unit/test_bounce)
+SANITIZED_IN_CI := $(addprefix $(BUILD)/sanitized/tests/,unit/test_airlight unit/test_bounce unit/test_text)
 sanitized-some: ## some tests under the sanitizers: those that CI has time for
 	@$(MAKE) --no-print-directory VARIANT=sanitized TEST_BIN="$(SANITIZED_IN_CI)" HOUSE_TESTS= WITH_PAGE= check
 

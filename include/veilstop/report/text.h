@@ -22,7 +22,7 @@ typedef struct {
 void vs_text_init(vs_text *text);
 void vs_text_free(vs_text *text);
 
-/** Appends; after a failure does nothing. */
+/** Appends; after a failure does nothing. `bytes` may be NULL where `length` is 0. */
 void vs_text_add(vs_text *text, const char *bytes, size_t length);
 void vs_text_addf(vs_text *text, const char *format, ...)
 #if defined(__GNUC__)

@@ -31,7 +31,9 @@ void vs_text_add(vs_text *text, const char *bytes, size_t length) {
     if (!reserve(text, length)) {
         return;
     }
-    memcpy(text->bytes + text->length, bytes, length);
+    if (length > 0) { /* an empty text may have no bytes at all */
+        memcpy(text->bytes + text->length, bytes, length);
+    }
     text->length += length;
     text->bytes[text->length] = '\0';
 }
