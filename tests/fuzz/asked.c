@@ -9,6 +9,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "veilstop/base/numerics.h"
 #include "veilstop/scene/file.h"
 
 void fuzz_broken(const char *condition, const char *file, int line) {
@@ -148,4 +149,15 @@ char *fuzz_project_text(const char *path, size_t *length) {
     char *bytes;
     FUZZ_TRUE(fuzz_read_project(NULL, path, 1u << 20, &bytes, length) == VS_OK);
     return bytes;
+}
+
+void fuzz_open_small(vs_ask *ask) {
+    static const vs_ask_means means = {.read = fuzz_read_project, .write = fuzz_keep_written};
+    static const char path[] = "tests/fuzz/scenes/small.json";
+    size_t length;
+    vs_faults faults = {0};
+    vs_numerics_handler_off();
+    char *scene = fuzz_project_text(path, &length);
+    FUZZ_TRUE(vs_ask_open(ask, scene, length, path, &means, &faults) == VS_OK);
+    free(scene);
 }

@@ -58,6 +58,8 @@ typedef struct {
 vs_status fuzz_read_one(void *context, const char *path, size_t most, char **bytes, size_t *length);
 /* A file of the project as text, for free(); ends the program where there is none. */
 char *fuzz_project_text(const char *path, size_t *length);
+/* Opens the small scene, which reads the project's files and keeps what is written. */
+void fuzz_open_small(vs_ask *ask);
 
 /* ---- libFuzzer's (LLVM, docs/LibFuzzer.html and FuzzerInterface.h) ---- */
 

@@ -8,24 +8,15 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "veilstop/base/numerics.h"
-
 #define TEXT_MAX  2048
 #define WORDS_MAX 48
 
 static vs_ask ask;
-static const vs_ask_means means = {.read = fuzz_read_project, .write = fuzz_keep_written};
 
 int LLVMFuzzerInitialize(int *argc, char ***argv) {
-    size_t length;
-    vs_faults faults = {0};
     (void)argc;
     (void)argv;
-    vs_numerics_handler_off();
-    char *scene = fuzz_project_text("tests/fuzz/scenes/small.json", &length);
-    FUZZ_TRUE(vs_ask_open(&ask, scene, length, "tests/fuzz/scenes/small.json", &means, &faults) ==
-              VS_OK);
-    free(scene);
+    fuzz_open_small(&ask);
     return 0;
 }
 

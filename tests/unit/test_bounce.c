@@ -52,17 +52,20 @@ static void lit_free(lit_room *l) {
     vs_haze_free(&l->room.haze);
 }
 
-/* Lumens reflected by surfaces: pi x luminance x area. */
-static double lumens_given_back(const lit_room *l, size_t emitter) {
+/* Lumens that surfaces give back: pi x luminance x area. Or those that they keep: of what each gets,
+ * all but what it gives back. */
+static double lumens(const lit_room *l, size_t emitter, bool kept) {
     const vs_fields *fields = l->solver.kept;
     const vs_air_fields *air = l->bounce.air;
     const vs_mesh *mesh = fields->mesh;
-    double lumens = 0;
+    const float *nits = air->field[emitter].nits + VS_BAND_GREEN * mesh->patch_count;
+    double sum = 0;
     for (size_t i = 0; i < mesh->patch_count; i++) {
-        double nits = air->field[emitter].nits[VS_BAND_GREEN * mesh->patch_count + i];
-        lumens += VS_PI * mesh->patch[i].area_m2 * nits;
+        double back = VS_PI * mesh->patch[i].area_m2 * (double)nits[i];
+        double reflectance = mesh->patch[i].reflectance;
+        sum += !kept ? back : reflectance > 0 ? back * (1 - reflectance) / reflectance : 0;
     }
-    return lumens * l->bounce.strength[emitter].v[VS_BAND_GREEN];
+    return sum * l->bounce.strength[emitter].v[VS_BAND_GREEN];
 }
 
 /* Integrating sphere: light reflected by walls of reflectance r over the light put in is r / (1 -
@@ -83,7 +86,7 @@ static void closed_rooms_balance(void **state) {
         l.light_count = 1;
         lit_solve(&l);
         double want = reflectance / (1 - reflectance) * 4 * VS_PI * 10;
-        double got = lumens_given_back(&l, 0);
+        double got = lumens(&l, 0, false);
         CHECK_NEAR(got, want, k > 0 ? 0.005 : 0.001, 0);
         worst[k > 0] = fmax(worst[k > 0], fabs(got / want - 1));
         lit_free(&l);
@@ -92,22 +95,6 @@ static void closed_rooms_balance(void **state) {
         "measured: closed rooms give back r/(1-r) of their light within %.2f %% clear, %.1f %% in "
         "haze up to 0.16/m of any g\n",
         100 * worst[0], 100 * worst[1]);
-}
-
-/* Light that surfaces keep: of what each gets, all but what it gives back [lm]. */
-static double lumens_kept(const lit_room *l, size_t emitter) {
-    const vs_fields *fields = l->solver.kept;
-    const vs_air_fields *air = l->bounce.air;
-    const vs_mesh *mesh = fields->mesh;
-    double lumens = 0;
-    for (size_t i = 0; i < mesh->patch_count; i++) {
-        double nits = air->field[emitter].nits[VS_BAND_GREEN * mesh->patch_count + i];
-        double reflectance = mesh->patch[i].reflectance;
-        lumens += reflectance > 0
-                      ? VS_PI * mesh->patch[i].area_m2 * nits * (1 - reflectance) / reflectance
-                      : 0;
-    }
-    return lumens * l->bounce.strength[emitter].v[VS_BAND_GREEN];
 }
 
 /* A lamp in one room, in two with a door, in three in a line with two doors, so that some light
@@ -128,7 +115,7 @@ static double share_kept(size_t rooms, double reflectance, bool alike, double ex
     l.light[0] = room_lamp(&l.room, at, 10);
     l.light_count = 1;
     lit_solve(&l);
-    double kept = lumens_kept(&l, 0) / (4 * VS_PI * 10);
+    double kept = lumens(&l, 0, true) / (4 * VS_PI * 10);
     lit_free(&l);
     return kept;
 }
@@ -188,7 +175,7 @@ static void a_cube_with_a_port_is_nearly_a_sphere(void **state) {
     l.light[0] = room_lamp(&l.room, at, 1);
     l.light_count = 1;
     lit_solve(&l);
-    double got = lumens_given_back(&l, 0) / (4 * VS_PI);
+    double got = lumens(&l, 0, false) / (4 * VS_PI);
     vs_tally walks = cube_multiplier_by_walks(&l);
     CHECK_NEAR(got, vs_bands_luminance(vs_tally_mean(&walks)), 0.01, 4 * vs_tally_error(&walks));
     CHECK_TRUE(got < 12.3567 && got > 0.85 * 12.3567);

@@ -46,9 +46,8 @@ typedef struct {
     vs_bands *share, *once, *direct;      /* workspace, one per light */
     double *dim; /* one per light: a factor on its output, 0 or over, initially 1; the owner may set
                   * it between predictions */
-    const vs_runner
-        *runner; /* the owner's to lend: vs_choose and vs_predictor_trace spread their work
-                              * by it; NULL: none */
+    /* The owner's to lend: vs_choose and vs_predictor_trace spread their work by it; NULL: none. */
+    const vs_runner *runner;
 } vs_predictor;
 
 /** scene  borrowed, must outlive the predictor.

@@ -24,8 +24,7 @@ typedef struct {
     vs_shot_prediction *shot; /* one per shot of the scene */
     size_t *asked;            /* the shots to be predicted */
     size_t asked_count;
-    size_t
-        *group; /* of asked: the first of those that share their light, predicted by one worker */
+    size_t *group; /* of asked: the first of those that one worker predicts, in shared light */
     double *asked_per_m;                       /* asked x room: densities */
     vs_status *status;                         /* one a shot of the scene */
     vs_status part_status[VS_PREDICTOR_PARTS]; /* of the first predictor */
