@@ -131,7 +131,10 @@ $(VECTOR_SRC:%.c=$(OUT)/%.o): CFLAGS_ALL += -fno-math-errno -fno-trapping-math -
 # exports is what its headers declare. SONAME counts breaks of that; while it is 0 any version may.
 SONAME      := 0
 INSTALL_SRC := $(filter-out src/picture/png.c src/picture/apng.c src/picture/exr.c,$(LIB_SRC))
-PIC_OBJ     := $(INSTALL_SRC:%.c=$(OUT)/pic/%.o) $(OUT)/pic/gen/data_files.o
+INSTALL_OBJ := $(INSTALL_SRC:%.c=$(OUT)/%.o) $(OUT)/gen/data_files.o
+# One object serves the static and the shared library: it may lie anywhere, and what its file defines is
+# called straight. The program pays nothing for that.
+$(INSTALL_OBJ): CFLAGS_ALL += -fPIC -fno-semantic-interposition -fvisibility=default
 SHARED      := $(OUT)/libveilstop.so.$(SONAME)
 STATIC      := $(OUT)/install/libveilstop.a
 SHARED_LIBS  = $(shell pkg-config --libs gsl libcjson) -lm
@@ -139,26 +142,15 @@ PREFIX ?= /usr/local
 LIBDIR ?= $(PREFIX)/lib
 HERE    = $(DESTDIR)$(1)
 
-$(OUT)/pic/%.o: %.c
-	@mkdir -p $(@D)
-	@echo "cc $< (shared)"
-	$(Q)$(CC) $(CFLAGS_ALL) -fPIC -fvisibility=default -MMD -MP -c -o $@ $<
-
-$(OUT)/pic/gen/data_files.o: $(OUT)/gen/data_files.c
-	@mkdir -p $(@D)
-	$(Q)$(CC) $(CFLAGS_ALL) -fPIC -fvisibility=default -c -o $@ $<
-
-$(VECTOR_SRC:%.c=$(OUT)/pic/%.o): CFLAGS_ALL += -fno-math-errno -fno-trapping-math -fopenmp-simd -DVS_LANES_SIMD
-
 $(OUT)/exports.map: $(HEADERS) .ci/exports
 	@mkdir -p $(@D)
 	$(Q)sh .ci/exports VEILSTOP_$(SONAME) $(HEADERS) > $@
 
-$(SHARED): $(PIC_OBJ) $(OUT)/exports.map
+$(SHARED): $(INSTALL_OBJ) $(OUT)/exports.map
 	$(Q)$(CC) $(LDFLAGS_ALL) -shared -Wl,--no-undefined -Wl,-soname,libveilstop.so.$(SONAME) \
-	  -Wl,--version-script=$(OUT)/exports.map -o $@ $(PIC_OBJ) $(SHARED_LIBS)
+	  -Wl,--version-script=$(OUT)/exports.map -o $@ $(INSTALL_OBJ) $(SHARED_LIBS)
 
-$(STATIC): $(INSTALL_SRC:%.c=$(OUT)/%.o) $(OUT)/gen/data_files.o
+$(STATIC): $(INSTALL_OBJ)
 	@mkdir -p $(@D)
 	@rm -f $@
 	$(Q)$(AR) rcs $@ $^
@@ -409,5 +401,5 @@ emulated: ## unit tests on other processors (MACHINES): cross compilers and qemu
 clean: ## remove everything built
 	rm -rf $(BUILD)
 
--include $(wildcard $(OUT)/pic/src/*/*.d $(OUT)/pic/src/*/*/*.d $(OUT)/src/*/*.d $(OUT)/src/*/*/*.d $(OUT)/tests/*/*.d)
+-include $(wildcard $(OUT)/src/*/*.d $(OUT)/src/*/*/*.d $(OUT)/tests/*/*.d)
 .SECONDARY:
