@@ -25,11 +25,19 @@
 #define MAD_TO_SIGMA 1.4826 /* [1] 1/Phi^-1(3/4) */
 #define SCALE_LEAST  1e-5   /* [scene-linear] scatter always allowed */
 
+/* Sums over blocks by their weights, of clear and hazed light: what a window's transmission follows
+ * from, whatever the source. */
+typedef struct {
+    double weight, clear[VS_BAND_COUNT], hazed[VS_BAND_COUNT];
+    double clear_clear, clear_hazed; /* over all bands */
+} block_sums;
+
 typedef struct {
     const vs_pair_blocks *b;
     vs_bands source;
     double whole; /* [1] transmission of the single depth, used where a place gives none */
     double *t, *wide_t, *weight, *guide, *slope, *offset, *work; /* one per block */
+    block_sums *sums; /* corner of blocks: over all above it and to its left (Crow 1984) */
 } fields;
 
 /* The blocks within `half` of one: columns c0..c1-1, rows r0..r1-1. */
@@ -52,26 +60,64 @@ static bool usable(const vs_pair_blocks *b, size_t i) {
 
 /* ---- transmission, given the source ---- */
 
-static double window_t(const fields *f, size_t i, size_t half, double drawn_to) {
-    window w = window_at(f->b, i, half);
-    double top = 0, bottom = 0, weight = 0;
-    for (size_t row = w.r0; row < w.r1; row++) {
-        for (size_t column = w.c0; column < w.c1; column++) {
-            size_t k = row * f->b->columns + column;
-            if (!usable(f->b, k)) {
-                continue;
-            }
-            for (int band = 0; band < VS_BAND_COUNT; band++) {
-                double c = f->b->clear[k].v[band] - f->source.v[band];
-                double h = f->b->hazed[k].v[band] - f->source.v[band];
-                top += f->weight[k] * h * c;
-                bottom += f->weight[k] * c * c;
-            }
-            weight += f->weight[k];
+/* Adds `factor` times some sums. */
+static void add_sums(block_sums *all, const block_sums *some, double factor) {
+    all->weight += factor * some->weight;
+    for (int band = 0; band < VS_BAND_COUNT; band++) {
+        all->clear[band] += factor * some->clear[band];
+        all->hazed[band] += factor * some->hazed[band];
+    }
+    all->clear_clear += factor * some->clear_clear;
+    all->clear_hazed += factor * some->clear_hazed;
+}
+
+static block_sums sums_of_block(const fields *f, size_t i) {
+    block_sums sums = {0};
+    double weight = f->weight[i];
+    if (!usable(f->b, i)) {
+        return sums;
+    }
+    sums.weight = weight;
+    for (int band = 0; band < VS_BAND_COUNT; band++) {
+        double c = f->b->clear[i].v[band], h = f->b->hazed[i].v[band];
+        sums.clear[band] = weight * c;
+        sums.hazed[band] = weight * h;
+        sums.clear_clear += weight * c * c;
+        sums.clear_hazed += weight * c * h;
+    }
+    return sums;
+}
+
+/* After each change of weights. */
+static void sum_up(fields *f) {
+    const size_t columns = f->b->columns, across = columns + 1;
+    for (size_t row = 0; row < f->b->rows; row++) { /* the first corners stay 0 */
+        block_sums *corner = f->sums + (row + 1) * across, of_row = {0};
+        for (size_t column = 0; column < columns; column++) {
+            block_sums here = sums_of_block(f, row * columns + column);
+            add_sums(&of_row, &here, 1);
+            corner[column + 1] = corner[column + 1 - across];
+            add_sums(&corner[column + 1], &of_row, 1);
         }
     }
-    double pull = 3 * fmax(weight, 1) * DRAWN * DRAWN;
-    return fmin(1, fmax(LEAST, (top + pull * drawn_to) / (bottom + pull)));
+}
+
+/* The slope of hazed against clear light, both less the source, in the blocks around one. */
+static double window_t(const fields *f, size_t i, size_t half, double drawn_to) {
+    const size_t across = f->b->columns + 1;
+    window w = window_at(f->b, i, half);
+    block_sums sums = f->sums[w.r1 * across + w.c1];
+    add_sums(&sums, &f->sums[w.r0 * across + w.c1], -1);
+    add_sums(&sums, &f->sums[w.r1 * across + w.c0], -1);
+    add_sums(&sums, &f->sums[w.r0 * across + w.c0], 1);
+    double top = sums.clear_hazed, bottom = sums.clear_clear;
+    for (int band = 0; band < VS_BAND_COUNT; band++) {
+        double s = f->source.v[band];
+        top += s * (s * sums.weight - sums.clear[band] - sums.hazed[band]);
+        bottom += s * (s * sums.weight - 2 * sums.clear[band]);
+    }
+    double pull = 3 * fmax(sums.weight, 1) * DRAWN * DRAWN;
+    return fmin(1, fmax(LEAST, (top + pull * drawn_to) / (fmax(bottom, 0) + pull)));
 }
 
 static void find_t(fields *f) {
@@ -151,6 +197,7 @@ static void weigh(fields *f) {
         double u = usable(f->b, i) ? residual(f, i, VS_BAND_GREEN) / reach : 1;
         f->weight[i] = fabs(u) < 1 ? (1 - u * u) * (1 - u * u) : 0;
     }
+    sum_up(f);
 }
 
 /* A search for the source along one direction: all bands together, or one. */
@@ -322,6 +369,7 @@ static vs_status solve(fields *f, const vs_curve *curve) {
         f->weight[i] = 1;
         f->t[i] = 1;
     }
+    sum_up(f);
     vs_status status = first_source(f) ? find_all(f) : VS_OK;
     find_lines(f, curve);
     return status;
@@ -332,7 +380,8 @@ vs_status vs_pair_draw_matte(const vs_pair_blocks *blocks, const vs_pair_frames 
                              vs_picture *matte) {
     const size_t n = blocks->count;
     double *memory = malloc(7 * n * sizeof *memory);
-    vs_status status = memory
+    block_sums *sums = calloc((blocks->columns + 1) * (blocks->rows + 1), sizeof *sums);
+    vs_status status = memory && sums
                            ? vs_picture_init(matte, frames->clear->width, frames->clear->height, 16)
                            : VS_ERR_MEMORY;
     if (status == VS_OK) {
@@ -344,7 +393,8 @@ vs_status vs_pair_draw_matte(const vs_pair_blocks *blocks, const vs_pair_frames 
                     .guide = memory + 3 * n,
                     .slope = memory + 4 * n,
                     .offset = memory + 5 * n,
-                    .work = memory + 6 * n};
+                    .work = memory + 6 * n,
+                    .sums = sums};
         status = solve(&f, curve);
         if (status == VS_OK) {
             paint(&f, frames, curve, linear, pair, matte);
@@ -352,6 +402,7 @@ vs_status vs_pair_draw_matte(const vs_pair_blocks *blocks, const vs_pair_frames 
             vs_picture_free(matte);
         }
     }
+    free(sums);
     free(memory);
     return status;
 }
