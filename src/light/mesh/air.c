@@ -257,6 +257,7 @@ vs_status vs_air_init(vs_air *air, const vs_mesh *mesh) {
     for (size_t room = 0; room < mesh->space->room_count && status == VS_OK; room++) {
         status = fill_room(air, &view, room, even);
     }
+    status = status == VS_OK ? vs_throughs_order(&air->through) : status;
     vs_room_view_free(&view);
     free(even);
     if (status != VS_OK) {
@@ -276,6 +277,6 @@ void vs_air_free(vs_air *air) {
     free(air->open);
     free(air->offset);
     free(air->direction);
-    free(air->through.item);
+    vs_throughs_free(&air->through);
     *air = blank;
 }

@@ -3,6 +3,7 @@
 #include "light/mesh/through_openings.h"
 
 #include <math.h>
+#include <stdlib.h>
 #include <string.h>
 
 #include "base/growable.h"
@@ -179,6 +180,72 @@ vs_status vs_see_through(const vs_mesh *mesh, vs_throughs *all, size_t row, vs_v
         status = see_past(mesh, all, first, t, patch->opening, parts.at_m[i], direction);
     }
     return status;
+}
+
+static bool is_air(const vs_row_through *t) {
+    return t->patch == VS_ROW_AIR;
+}
+
+static int order_of(uint32_t a, uint32_t b) {
+    return (a > b) - (a < b);
+}
+
+/* Total: two that see the same went through other rooms. */
+static int compare(const void *one, const void *other) {
+    const vs_row_through *a = one, *b = other;
+    const int by[] = {order_of(is_air(a), is_air(b)),
+                      order_of(a->row, b->row),
+                      order_of(a->side, b->side),
+                      order_of(a->patch, b->patch),
+                      order_of(a->cell, b->cell),
+                      order_of(a->room_count, b->room_count),
+                      memcmp(a->room, b->room, sizeof a->room)};
+    size_t i = 0;
+    while (by[i] == 0 && i + 1 < sizeof by / sizeof *by) {
+        i++;
+    }
+    return by[i];
+}
+
+/* What each row sees through each opening, from an item on. Returns how many. */
+static size_t list_sides(const vs_throughs *all, size_t first, size_t end, vs_row_side *side) {
+    size_t count = 0;
+    for (size_t i = first; i < end; i++) {
+        const vs_row_through *t = &all->item[i];
+        if (i == first || t->row != t[-1].row || t->side != t[-1].side) {
+            side[count++] = (vs_row_side){t->row, t->side, (uint32_t)i, (uint32_t)i};
+        }
+        side[count - 1].end++;
+    }
+    return count;
+}
+
+vs_status vs_throughs_order(vs_throughs *all) {
+    size_t patches = 0;
+    all->seen = calloc(all->count + 1, sizeof *all->seen);
+    all->patches = calloc(all->count + 1, sizeof *all->patches);
+    if (!all->seen || !all->patches) {
+        return VS_ERR_MEMORY;
+    }
+    if (all->count > 0) {
+        qsort(all->item, all->count, sizeof *all->item, compare);
+    }
+    for (size_t i = 0; i < all->count; i++) {
+        all->seen[i] = is_air(&all->item[i]) ? all->item[i].cell : all->item[i].patch;
+        patches += !is_air(&all->item[i]);
+    }
+    all->patches_count = list_sides(all, 0, patches, all->patches);
+    all->air = all->patches + all->patches_count;
+    all->air_count = list_sides(all, patches, all->count, all->air);
+    return VS_OK;
+}
+
+void vs_throughs_free(vs_throughs *all) {
+    const vs_throughs blank = {0};
+    free(all->item);
+    free(all->seen);
+    free(all->patches);
+    *all = blank;
 }
 
 void vs_throughs_dim(const vs_throughs *all, const double *room_extinction_per_m, double rate,

@@ -65,15 +65,27 @@ typedef struct {
 
 #define VS_ROW_AIR UINT32_MAX
 
+/* What a row sees through one opening of its room: items from `first` to `end`. */
+typedef struct {
+    uint32_t row, side, first, end;
+} vs_row_side;
+
 typedef struct {
     vs_row_through *item;
     size_t count, size;
+    uint32_t *seen;             /* item: its patch or its cell, side by side */
+    vs_row_side *patches, *air; /* of patches; of air */
+    size_t patches_count, air_count;
 } vs_throughs;
 
 /* Adds what is seen from a place through an opening's patch of its room, weighed by `weight` in
  * all; what its row sees already counts so much more.  Errors: VS_ERR_MEMORY. */
 VS_WARN_UNUSED vs_status vs_see_through(const vs_mesh *mesh, vs_throughs *throughs, size_t row,
                                         vs_vec3 from_m, size_t opening, double weight);
+
+/* Puts what was added in order: patches before air, then by row and by side.  Errors: VS_ERR_MEMORY. */
+VS_WARN_UNUSED vs_status vs_throughs_order(vs_throughs *throughs);
+void vs_throughs_free(vs_throughs *throughs);
 
 /* Their weights as haze dims them. */
 void vs_throughs_dim(const vs_throughs *throughs, const double *room_extinction_per_m, double rate,

@@ -13,26 +13,6 @@
 #include "base/lanes.h"
 #include "base/single.h"
 
-/* Runs a call for harmonics to an order with their count as a constant, for loops of fixed length. */
-#define BY_ORDER(order, call)                                                                      \
-    switch (order) {                                                                               \
-    case 0: {                                                                                      \
-        enum { count = 1 };                                                                        \
-        call;                                                                                      \
-    } break;                                                                                       \
-    case 1: {                                                                                      \
-        enum { count = 4 };                                                                        \
-        call;                                                                                      \
-    } break;                                                                                       \
-    case 2: {                                                                                      \
-        enum { count = 9 };                                                                        \
-        call;                                                                                      \
-    } break;                                                                                       \
-    default: {                                                                                     \
-        enum { count = VS_SH_COUNT };                                                              \
-        call;                                                                                      \
-    } break;                                                                                       \
-    }
 /* [1] Harmonics cut off at a degree may tell that next to nothing of a narrow beam's light comes to
  * anything; they are bent so far towards even light that so much of that does; our choice. */
 #define LEAST_COMES 0.5f
@@ -448,6 +428,24 @@ LANES_INLINE void send_to_cell(const hand *h, size_t cell, const double *nits, i
     }
 }
 
+/* What cells see of patches behind openings. */
+LANES_INLINE void send_through(const vs_air *air, const vs_air_work *work, const double *nits,
+                               const float *scale, int count, float *moment) {
+    for (size_t n = 0; n < air->through.patches_count; n++) {
+        const vs_row_side *t = &air->through.patches[n];
+        const float *by = scale + (size_t)t->side * LANES;
+        float *cell = moment + t->row * VS_AIR_MOMENTS;
+        for (size_t i = t->first; i < t->end; i++) {
+            const double *from = nits + (size_t)air->through.seen[i] * LANES;
+            float light[LANES];
+            EACH_LANE(l) {
+                light[l] = (float)work->through[i] * by[l] * (float)from[l];
+            }
+            vs_air_add(air->through.item[i].harmonic, light, count, cell);
+        }
+    }
+}
+
 LANES_CLONES void vs_air_send(const vs_air *air, const vs_air_work *work, const double *nits,
                               const float *scale, int order, float *moment) {
     for (size_t room = 0; room < air->mesh->space->room_count; room++) {
@@ -457,18 +455,7 @@ LANES_CLONES void vs_air_send(const vs_air *air, const vs_air_work *work, const 
             BY_ORDER(order, send_to_cell(&h, c, nits, count, cell))
         }
     }
-    for (size_t i = 0; i < air->through.count; i++) {
-        const vs_row_through *t = &air->through.item[i];
-        float *cell = moment + t->row * VS_AIR_MOMENTS, light[LANES];
-        if (t->patch == VS_ROW_AIR) {
-            continue;
-        }
-        EACH_LANE(l) {
-            light[l] = (float)work->through[i] * scale[(size_t)t->side * LANES + (size_t)l] *
-                       (float)nits[(size_t)t->patch * LANES + (size_t)l];
-        }
-        vs_air_add(t->harmonic, light, VS_SH_COUNT, cell);
-    }
+    BY_ORDER(order, send_through(air, work, nits, scale, count, moment))
 }
 
 /* ---- sources ---- */

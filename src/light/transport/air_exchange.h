@@ -14,6 +14,27 @@ static inline size_t vs_air_count(int order) {
     return (size_t)((order + 1) * (order + 1));
 }
 
+/* Runs a call for harmonics to an order with their count as a constant, for loops of fixed length. */
+#define BY_ORDER(order, call)                                                                      \
+    switch (order) {                                                                               \
+    case 0: {                                                                                      \
+        enum { count = 1 };                                                                        \
+        call;                                                                                      \
+    } break;                                                                                       \
+    case 1: {                                                                                      \
+        enum { count = 4 };                                                                        \
+        call;                                                                                      \
+    } break;                                                                                       \
+    case 2: {                                                                                      \
+        enum { count = 9 };                                                                        \
+        call;                                                                                      \
+    } break;                                                                                       \
+    default: {                                                                                     \
+        enum { count = VS_SH_COUNT };                                                              \
+        call;                                                                                      \
+    } break;                                                                                       \
+    }
+
 /* Adds light of one direction to a cell's moments. */
 LANES_INLINE void vs_air_add(const float *harmonic, const float light[LANES], int count,
                              float *moment) {

@@ -13,20 +13,20 @@ vs_status vs_air_openings_init(vs_air_openings *o, const vs_air *air, const vs_a
                                const vs_radiosity *radiosity, const vs_radiosity_work *solving) {
     const vs_air_openings fresh = {
         .air = air, .work = work, .radiosity = radiosity, .solving = solving};
-    size_t rows = air->through.count + radiosity->through.count;
+    const vs_throughs *patches = &radiosity->through;
     size_t sides = vs_side_count(air->mesh) * LANES;
     *o = fresh;
-    o->seen = calloc(rows * LANES + 1, sizeof *o->seen);
+    o->to_cell = calloc(air->through.air_count * VS_AIR_MOMENTS + 1, sizeof *o->to_cell);
+    o->to_patch = calloc(patches->air_count * LANES + 1, sizeof *o->to_patch);
     o->got = calloc(3 * sides + 1, sizeof *o->got);
-    o->onward = calloc(radiosity->through.count + 1, sizeof *o->onward);
-    if (!o->seen || !o->got || !o->onward) {
+    o->onward = calloc(patches->air_count + 1, sizeof *o->onward);
+    if (!o->to_cell || !o->to_patch || !o->got || !o->onward) {
         vs_air_openings_free(o);
         return VS_ERR_MEMORY;
     }
-    for (size_t i = 0; i < radiosity->through.count; i++) {
-        const vs_row_through *t = &radiosity->through.item[i];
-        if (t->patch == VS_ROW_AIR && air->mesh->patch[t->row].opening != VS_MESH_NONE) {
-            o->onward[o->onward_count++] = i;
+    for (size_t n = 0; n < patches->air_count; n++) {
+        if (air->mesh->patch[patches->air[n].row].opening != VS_MESH_NONE) {
+            o->onward[o->onward_count++] = n;
         }
     }
     o->scale = o->got + sides;
@@ -36,23 +36,26 @@ vs_status vs_air_openings_init(vs_air_openings *o, const vs_air *air, const vs_a
 
 void vs_air_openings_free(vs_air_openings *o) {
     const vs_air_openings blank = {0};
-    free(o->seen);
+    free(o->to_cell);
+    free(o->to_patch);
     free(o->got);
     free(o->onward);
     *o = blank;
 }
 
-/* What a cell of a row takes of light that falls on it [m2]. */
-static double cell_takes_m2(const vs_air *air, const vs_air_work *work, const vs_row_through *t) {
-    return work->k_per_m[t->room[0]] * vs_mesh_cell_volume_m3(&air->mesh->cells[t->room[0]]);
+/* What a cell takes of light that falls on it [m2]. */
+static double cell_takes_m2(const vs_air *air, const vs_air_work *work, const vs_row_side *t) {
+    size_t room = air->through.item[t->first].room[0];
+    return work->k_per_m[room] * vs_mesh_cell_volume_m3(&air->mesh->cells[room]);
 }
 
 void vs_air_openings_dim(const vs_air *air, const vs_air_work *work, vs_radiosity_work *solving) {
-    for (size_t i = 0; i < air->through.count; i++) {
-        const vs_row_through *t = &air->through.item[i];
-        if (t->patch != VS_ROW_AIR) {
-            solving->seen_m2[t->side * air->mesh->patch_count + t->patch] +=
-                cell_takes_m2(air, work, t) * work->through[i] / VS_PI;
+    for (size_t n = 0; n < air->through.patches_count; n++) {
+        const vs_row_side *t = &air->through.patches[n];
+        double per = cell_takes_m2(air, work, t) / VS_PI;
+        for (size_t i = t->first; i < t->end; i++) {
+            solving->seen_m2[t->side * air->mesh->patch_count + air->through.seen[i]] +=
+                per * work->through[i];
         }
     }
 }
@@ -78,14 +81,15 @@ LANES_CLONES void vs_air_send_out(const vs_air *air, const vs_air_work *work, co
     }
 }
 
-/* The light of a cell's air in a direction, never below zero. */
-LANES_INLINE void look_at_air(const vs_row_through *t, const float *seen, int count, float by,
-                              float light[LANES]) {
-    const float *from = seen + t->cell * VS_AIR_MOMENTS;
+/* The light of air in the direction of a row, never below zero. */
+LANES_INLINE void look_at_air(const vs_throughs *through, size_t item, const float *seen, float by,
+                              int count, float light[LANES]) {
+    const float *from = seen + through->seen[item] * VS_AIR_MOMENTS;
+    const float *harmonic = through->item[item].harmonic;
     float sum[LANES] = {0};
     for (int n = 0; n < count; n++) {
         EACH_LANE(l) {
-            sum[l] += t->harmonic[n] * from[n * LANES + l];
+            sum[l] += harmonic[n] * from[n * LANES + l];
         }
     }
     EACH_LANE(l) {
@@ -93,46 +97,70 @@ LANES_INLINE void look_at_air(const vs_row_through *t, const float *seen, int co
     }
 }
 
-/* What each of some rows sees, and all of them together [lm].
- *     cells  the rows are cells, else patches */
-LANES_INLINE void see_air(const vs_air_openings *o, const vs_throughs *through,
-                          const double *weight, bool cells, const float *seen, int count,
-                          float *light) {
-    for (size_t i = 0; i < through->count; i++) {
-        const vs_row_through *t = &through->item[i];
-        if (t->patch != VS_ROW_AIR) {
-            continue;
+static void add_got(const vs_air_openings *o, const vs_row_side *t, double takes_m2,
+                    const float *light) {
+    double *got = o->got + (size_t)t->side * LANES;
+    for (size_t l = 0; l < LANES; l++) {
+        got[l] += takes_m2 * (double)light[l];
+    }
+}
+
+/* What cells see, and what they take of it [lm]. */
+LANES_INLINE void look_from_cells(const vs_air_openings *o, const float *seen, int count) {
+    const vs_throughs *through = &o->air->through;
+    for (size_t n = 0; n < through->air_count; n++) {
+        const vs_row_side *t = &through->air[n];
+        float sum[LANES] = {0}, moment[VS_AIR_MOMENTS] = {0};
+        for (size_t i = t->first; i < t->end; i++) {
+            float light[LANES];
+            look_at_air(through, i, seen, (float)o->work->through[i], count, light);
+            vs_air_add(through->item[i].harmonic, light, count, moment);
+            EACH_LANE(l) {
+                sum[l] += light[l];
+            }
         }
-        const vs_patch *patch = &o->air->mesh->patch[cells ? 0 : t->row];
-        double takes_m2 =
-            cells ? cell_takes_m2(o->air, o->work, t) : VS_PI * patch->area_m2 * patch->presence;
-        double *got = o->got + (size_t)t->side * LANES;
-        look_at_air(t, seen, count, (float)weight[i], light + i * LANES);
-        EACH_LANE(l) {
-            got[l] += takes_m2 * (double)light[i * LANES + (size_t)l];
+        memcpy(o->to_cell + n * VS_AIR_MOMENTS, moment, (size_t)count * LANES * sizeof *moment);
+        add_got(o, t, cell_takes_m2(o->air, o->work, t), sum);
+    }
+}
+
+/* What patches see, likewise. */
+LANES_INLINE void look_from_patches(const vs_air_openings *o, const float *seen, int count) {
+    const vs_throughs *through = &o->radiosity->through;
+    for (size_t n = 0; n < through->air_count; n++) {
+        const vs_row_side *t = &through->air[n];
+        const vs_patch *patch = &o->air->mesh->patch[t->row];
+        float *sum = o->to_patch + n * LANES, all[LANES] = {0};
+        for (size_t i = t->first; i < t->end; i++) {
+            float light[LANES];
+            look_at_air(through, i, seen, (float)o->solving->through[i], count, light);
+            EACH_LANE(l) {
+                all[l] += light[l];
+            }
         }
+        memcpy(sum, all, sizeof all);
+        add_got(o, t, VS_PI * patch->area_m2 * patch->presence, all);
     }
 }
 
 /* Adds what comes to openings by way of those of their rooms, as those are scaled. */
-static void add_onward(const vs_air_openings *o, const float *light) {
+static void add_onward(const vs_air_openings *o) {
     const vs_mesh *mesh = o->air->mesh;
     for (size_t n = 0; n < o->onward_count; n++) {
-        size_t i = o->onward[n];
-        const vs_row_through *t = &o->radiosity->through.item[i];
+        const vs_row_side *t = &o->radiosity->through.air[o->onward[n]];
+        const float *light = o->to_patch + o->onward[n] * LANES;
         const vs_patch *row = &mesh->patch[t->row];
         const vs_opening *on = &mesh->space->opening[row->opening];
         size_t to = vs_opening_side(mesh->space, row->opening, vs_opening_beyond(on, row->room));
         double by = VS_PI * row->area_m2 * on->transmittance;
         for (size_t l = 0; l < LANES; l++) {
-            o->all[to * LANES + l] +=
-                by * o->scale[(size_t)t->side * LANES + l] * (double)light[i * LANES + l];
+            o->all[to * LANES + l] += by * o->scale[(size_t)t->side * LANES + l] * (double)light[l];
         }
     }
 }
 
 /* All that comes to an opening over all that rows get of it. */
-static void find_scales(const vs_air_openings *o, const double *lumens, const float *light) {
+static void find_scales(const vs_air_openings *o, const double *lumens) {
     size_t sides = vs_side_count(o->air->mesh) * LANES;
     memcpy(o->all, lumens, sides * sizeof *o->all);
     for (int n = 0; n <= (o->onward_count > 0 ? ONWARD : 0); n++) {
@@ -140,47 +168,48 @@ static void find_scales(const vs_air_openings *o, const double *lumens, const fl
             o->scale[i] = o->got[i] > 0 ? o->all[i] / o->got[i] : 0;
         }
         memcpy(o->all, lumens, sides * sizeof *o->all);
-        add_onward(o, light);
+        add_onward(o);
     }
 }
 
-/* Adds what cells see to their moments, and what patches see to `behind`. */
-LANES_INLINE void add_seen(const vs_air_openings *o, const vs_throughs *through, int count,
-                           float *light, float *moment, double *behind) {
-    for (size_t i = 0; i < through->count; i++) {
-        const vs_row_through *t = &through->item[i];
+/* Adds what rows see, scaled: cells to their moments, patches to `behind`. */
+LANES_INLINE void add_seen(const vs_air_openings *o, int count, float *moment, double *behind) {
+    const vs_throughs *cells = &o->air->through, *patches = &o->radiosity->through;
+    for (size_t n = 0; n < cells->air_count; n++) {
+        const vs_row_side *t = &cells->air[n];
         const double *scale = o->scale + (size_t)t->side * LANES;
-        float *of = light + i * LANES;
-        if (t->patch != VS_ROW_AIR) {
-            continue;
-        }
+        const float *seen = o->to_cell + n * VS_AIR_MOMENTS;
+        float *to = moment + t->row * VS_AIR_MOMENTS, by[LANES];
         EACH_LANE(l) {
-            of[l] *= (float)scale[l];
+            by[l] = (float)scale[l];
         }
-        if (moment) {
-            vs_air_add(t->harmonic, of, count, moment + t->row * VS_AIR_MOMENTS);
-            continue;
+        for (int i = 0; i < count; i++) {
+            EACH_LANE(l) {
+                to[i * LANES + l] += by[l] * seen[i * LANES + l];
+            }
         }
+    }
+    for (size_t n = 0; n < patches->air_count; n++) {
+        const vs_row_side *t = &patches->air[n];
+        const double *scale = o->scale + (size_t)t->side * LANES;
+        const float *seen = o->to_patch + n * LANES;
+        double *to = behind + (size_t)t->row * LANES;
         EACH_LANE(l) {
-            behind[(size_t)t->row * LANES + (size_t)l] += (double)of[l];
+            to[l] += scale[l] * (double)seen[l];
         }
     }
 }
 
 LANES_CLONES void vs_air_look_through(const vs_air_openings *o, const float *seen, int order,
                                       const double *lumens, float *moment, double *behind) {
-    const int count = (int)vs_air_count(order);
     const vs_mesh *mesh = o->air->mesh;
-    const vs_throughs *cells = &o->air->through, *patches = &o->radiosity->through;
-    float *by_patch = o->seen + cells->count * LANES;
     if (vs_side_count(mesh) == 0) {
         return;
     }
     memset(o->got, 0, vs_side_count(mesh) * LANES * sizeof *o->got);
     memset(behind, 0, mesh->patch_count * LANES * sizeof *behind);
-    see_air(o, cells, o->work->through, true, seen, count, o->seen);
-    see_air(o, patches, o->solving->through, false, seen, count, by_patch);
-    find_scales(o, lumens, by_patch);
-    add_seen(o, cells, count, o->seen, moment, NULL);
-    add_seen(o, patches, count, by_patch, NULL, behind);
+    BY_ORDER(order, look_from_cells(o, seen, count))
+    BY_ORDER(order, look_from_patches(o, seen, count))
+    find_scales(o, lumens);
+    BY_ORDER(order, add_seen(o, count, moment, behind))
 }

@@ -14,8 +14,10 @@ typedef struct {
     const vs_air_work *work;
     const vs_radiosity *radiosity;
     const vs_radiosity_work *solving;
-    float *seen;    /* cells' rows, then patches', x LANES: the light each sees */
-    size_t *onward; /* of patches' rows those of air to parts of openings */
+    /* of the air behind an opening, before it is scaled: what a cell sees, harmonic x LANES; and a
+     * patch, LANES */
+    float *to_cell, *to_patch;
+    size_t *onward; /* of patches that see air those that are parts of openings */
     size_t onward_count;
     double *got, *scale, *all; /* side of an opening x LANES */
 } vs_air_openings;
@@ -34,7 +36,7 @@ void vs_air_openings_dim(const vs_air *air, const vs_air_work *work, vs_radiosit
 void vs_air_send_out(const vs_air *air, const vs_air_work *work, const float *source, int order,
                      double *lumens);
 
-/* What rows see of air whose light is `seen`, of degrees to `order`, scaled to what comes to openings.
+/* What rows see of air behind openings, whose light is `seen`, of degrees to `order`, scaled to what comes to openings.
  *     moment  cells: added
  *     behind  patch x LANES: overwritten [lx/pi] */
 void vs_air_look_through(const vs_air_openings *openings, const float *seen, int order,

@@ -108,8 +108,8 @@ vs_status vs_band_transport_init(vs_band_transport *t, const vs_coarse *coarse,
         t->air_lm[band] = calloc(patches, sizeof **t->air_lm);
         t->seen[band] = calloc(coarse->mesh.cell_count * VS_AIR_MOMENTS + LANES, sizeof **t->seen);
         t->even_cell[band] =
-            calloc(coarse->mesh.cell_count * VS_SH_COUNT + 1, sizeof **t->even_cell);
-        t->even_patch[band] = calloc(coarse->mesh.patch_count + 1, sizeof **t->even_patch);
+            calloc(coarse->mesh.cell_count * VS_AIR_MOMENTS + LANES, sizeof **t->even_cell);
+        t->even_patch[band] = calloc(patches, sizeof **t->even_patch);
         made = made && t->more_nits[band] && t->air_lm[band] && t->seen[band] &&
                t->even_cell[band] && t->even_patch[band];
     }
@@ -180,92 +180,121 @@ static vs_status solve_coarse(vs_band_transport *t, const vs_transport_lights *l
     }
     memcpy(t->seen[lights->band], c->all_seen,
            mesh->cell_count * VS_AIR_MOMENTS * sizeof **t->seen);
-    memcpy(t->even_patch[lights->band], c->solving.taken,
-           mesh->patch_count * sizeof **t->even_patch);
-    memcpy(t->even_cell[lights->band], c->exchange.even,
-           mesh->cell_count * VS_SH_COUNT * sizeof **t->even_cell);
+    for (size_t i = 0; i < mesh->patch_count; i++) {
+        t->even_patch[lights->band][i * LANES] = c->solving.taken[i];
+    }
+    for (size_t i = 0; i < mesh->cell_count * VS_SH_COUNT; i++) {
+        t->even_cell[lights->band][i * LANES] = c->exchange.even[i];
+    }
     return status;
 }
 
 /* ---- other bands ---- */
 
 /* A band's light over green's, around a place. Where there is next to none, the ratio of the whole
- * room: `even`, for both. */
-static double ratio_of_patches(const double *band, const double *green, const vs_coarse_patches *at,
-                               size_t lanes, size_t lane, const double even[2]) {
-    double of_band = even[0], of_green = even[1];
+ * room: `even_band` over `even_green`. */
+LANES_INLINE void ratios_of_patch(const double *band, const double *green,
+                                  const vs_coarse_patches *at, const double *even_band,
+                                  const double *even_green, double ratio[LANES]) {
+    double of_band[LANES], of_green[LANES];
+    memcpy(of_band, even_band, sizeof of_band);
+    memcpy(of_green, even_green, sizeof of_green);
     for (int n = 0; n < 4; n++) {
-        of_band += (double)at->share[n] * band[(size_t)at->patch[n] * lanes + lane];
-        of_green += (double)at->share[n] * green[(size_t)at->patch[n] * lanes + lane];
+        double share = (double)at->share[n];
+        const double *a = band + (size_t)at->patch[n] * LANES;
+        const double *b = green + (size_t)at->patch[n] * LANES;
+        EACH_LANE(l) {
+            of_band[l] += share * a[l];
+            of_green[l] += share * b[l];
+        }
     }
-    return of_band > 0 && of_green > 0 ? of_band / of_green : 1;
+    for (size_t l = 0; l < LANES; l++) {
+        ratio[l] = of_band[l] > 0 && of_green[l] > 0 ? of_band[l] / of_green[l] : 1;
+    }
 }
 
-/* A little of the mean over a room's patches, of a band and of green. */
-static void find_even(const vs_mesh *coarse, size_t room, const double *band, const double *green,
-                      size_t lane, double even[2]) {
+/* A little of the mean over a room's patches. */
+static void find_even(const vs_mesh *coarse, size_t room, const double *light, double even[LANES]) {
     size_t first = coarse->room_first[room], end = coarse->room_first[room + 1];
-    even[0] = even[1] = 0;
-    for (size_t i = first; i < end; i++) {
-        even[0] += EVEN / (double)(end - first) * band[i * LANES + lane];
-        even[1] += EVEN / (double)(end - first) * green[i * LANES + lane];
+    memset(even, 0, LANES * sizeof *even);
+    for (size_t i = first * LANES; i < end * LANES; i++) {
+        even[i % LANES] += EVEN / (double)(end - first) * light[i];
     }
 }
 
 /* The same for each degree of a cell's harmonics: the mean over the degree, weighted by green's
  * square. Light that droplets scattered more often is more uniform, and a band that is scattered
  * more has more of it. A degree with next to no light has the ratio of the first. */
-static void ratios_of_cell(const float *band, const float *green, const vs_coarse_cells *at,
-                           size_t lanes, size_t lane, float ratio[VS_SH_ORDER + 1]) {
-    float mixed[VS_SH_ORDER + 1] = {0}, square[VS_SH_ORDER + 1] = {0};
+LANES_INLINE void ratios_of_cell(const float *band, const float *green, const vs_coarse_cells *at,
+                                 float ratio[VS_SH_ORDER + 1][LANES]) {
+    float mixed[VS_SH_ORDER + 1][LANES] = {{0}}, square[VS_SH_ORDER + 1][LANES] = {{0}};
     for (size_t n = 0; n < VS_SH_COUNT; n++) {
-        float of_band = 0, of_green = 0;
+        const int degree = vs_sh_degree[n];
+        float of_band[LANES] = {0}, of_green[LANES] = {0};
         for (int i = 0; i < 8; i++) {
-            size_t place = ((size_t)at->cell[i] * VS_SH_COUNT + n) * lanes + lane;
-            of_band += at->share[i] * band[place];
-            of_green += at->share[i] * green[place];
+            size_t place = ((size_t)at->cell[i] * VS_SH_COUNT + n) * LANES;
+            EACH_LANE(l) {
+                of_band[l] += at->share[i] * band[place + (size_t)l];
+                of_green[l] += at->share[i] * green[place + (size_t)l];
+            }
         }
-        mixed[vs_sh_degree[n]] += of_band * of_green;
-        square[vs_sh_degree[n]] += of_green * of_green;
+        EACH_LANE(l) {
+            mixed[degree][l] += of_band[l] * of_green[l];
+            square[degree][l] += of_green[l] * of_green[l];
+        }
     }
-    ratio[0] = mixed[0] > 0 ? mixed[0] / square[0] : 1;
+    EACH_LANE(l) {
+        ratio[0][l] = mixed[0][l] > 0 ? mixed[0][l] / square[0][l] : 1;
+    }
     for (int degree = 1; degree <= VS_SH_ORDER; degree++) {
-        float even = EVEN_CELL * square[0] + SINGLE_TINY;
-        ratio[degree] = (mixed[degree] + ratio[0] * even) / (square[degree] + even);
-    }
-}
-
-static void keep_patch(const vs_band_transport *t, size_t i, size_t lane, size_t band,
-                       const double even_more[2], const double even_air[2], vs_field *f) {
-    size_t patches = t->fine.air->mesh->patch_count, at = i * LANES + lane;
-    size_t to = band * patches + i, from = GREEN * patches + i;
-    const vs_coarse_patches *about = &t->location->patches[i];
-    double more =
-        ratio_of_patches(t->more_nits[band], t->more_nits[GREEN], about, LANES, lane, even_more);
-    double air = ratio_of_patches(t->air_lm[band], t->air_lm[GREEN], about, LANES, lane, even_air);
-    double indirect_nits = (double)f->nits[from] - t->direct_nits[at];
-    f->nits[to] = (float)(t->fine.step_nits[at] + more * indirect_nits);
-    f->air_lux[to] = (float)air * f->air_lux[from];
-}
-
-/* One band of a field from green's, and its own light straight from the lamp, in fine.step_nits. */
-static void keep_as_green(const vs_band_transport *t, size_t lane, size_t band, vs_field *f) {
-    const vs_mesh *mesh = t->fine.air->mesh;
-    const vs_coarse *c = t->location;
-    for (size_t room = 0; room < mesh->space->room_count; room++) {
-        double more[2], air[2];
-        find_even(&c->mesh, room, t->more_nits[band], t->more_nits[GREEN], lane, more);
-        find_even(&c->mesh, room, t->air_lm[band], t->air_lm[GREEN], lane, air);
-        for (size_t i = mesh->room_first[room]; i < mesh->room_first[room + 1]; i++) {
-            keep_patch(t, i, lane, band, more, air, f);
+        EACH_LANE(l) {
+            float even = EVEN_CELL * square[0][l] + SINGLE_TINY;
+            ratio[degree][l] = (mixed[degree][l] + ratio[0][l] * even) / (square[degree][l] + even);
         }
     }
+}
+
+/* Patches of one band of some fields from green's, and their own light straight from the lamp, in
+ * fine.step_nits. */
+LANES_CLONES static void keep_patches(const vs_band_transport *t, size_t band,
+                                      vs_field *const *field, size_t count) {
+    const vs_mesh *mesh = t->fine.air->mesh, *coarse = &t->location->mesh;
+    const double *more_nits = t->more_nits[band], *green_nits = t->more_nits[GREEN];
+    const double *air_lm = t->air_lm[band], *green_lm = t->air_lm[GREEN];
+    for (size_t i = 0, room = 0; i < mesh->patch_count; i++) {
+        double even[4][LANES], more[LANES], air[LANES];
+        size_t to = band * mesh->patch_count + i, from = GREEN * mesh->patch_count + i;
+        if (i == 0 || i == mesh->room_first[room + 1]) {
+            room = mesh->patch[i].room;
+            find_even(coarse, room, more_nits, even[0]);
+            find_even(coarse, room, green_nits, even[1]);
+            find_even(coarse, room, air_lm, even[2]);
+            find_even(coarse, room, green_lm, even[3]);
+        }
+        ratios_of_patch(more_nits, green_nits, &t->location->patches[i], even[0], even[1], more);
+        ratios_of_patch(air_lm, green_lm, &t->location->patches[i], even[2], even[3], air);
+        for (size_t l = 0; l < count; l++) {
+            vs_field *f = field[l];
+            double indirect_nits = (double)f->nits[from] - t->direct_nits[i * LANES + l];
+            f->nits[to] = (float)(t->fine.step_nits[i * LANES + l] + more[l] * indirect_nits);
+            f->air_lux[to] = (float)air[l] * f->air_lux[from];
+        }
+    }
+}
+
+/* The same for cells. */
+LANES_CLONES static void keep_cells(const vs_band_transport *t, size_t band, vs_field *const *field,
+                                    size_t count) {
+    const vs_mesh *mesh = t->fine.air->mesh;
     for (size_t i = 0; i < mesh->cell_count; i++) {
-        float ratio[VS_SH_ORDER + 1], *cell = f->cell + i * VS_BAND_COUNT * VS_SH_COUNT;
-        ratios_of_cell(t->seen[band], t->seen[GREEN], &c->cells[i], LANES, lane, ratio);
-        for (size_t n = 0; n < VS_SH_COUNT; n++) {
-            cell[band * VS_SH_COUNT + n] =
-                ratio[vs_sh_degree[n]] * cell[(size_t)GREEN * VS_SH_COUNT + n];
+        float ratio[VS_SH_ORDER + 1][LANES];
+        ratios_of_cell(t->seen[band], t->seen[GREEN], &t->location->cells[i], ratio);
+        for (size_t l = 0; l < count; l++) {
+            float *cell = field[l]->cell + i * VS_BAND_COUNT * VS_SH_COUNT;
+            for (size_t n = 0; n < VS_SH_COUNT; n++) {
+                cell[band * VS_SH_COUNT + n] =
+                    ratio[vs_sh_degree[n]][l] * cell[(size_t)GREEN * VS_SH_COUNT + n];
+            }
         }
     }
 }
@@ -307,28 +336,31 @@ static bool is_grey(const vs_medium *medium) {
 
 /* ---- even light ---- */
 
-void vs_band_transport_even(const vs_band_transport *t, const vs_medium *medium,
-                            vs_even_light *even) {
+LANES_CLONES void vs_band_transport_even(const vs_band_transport *t, const vs_medium *medium,
+                                         vs_even_light *even) {
     const vs_mesh *mesh = t->fine.air->mesh;
     const vs_coarse *c = t->location;
-    const double none[2] = {0, 0};
+    const double none[LANES] = {0};
     for (size_t band = 0; band < VS_BAND_COUNT; band++) {
         bool alike = band == GREEN || is_grey(medium);
         for (size_t i = 0; i < mesh->cell_count; i++) {
-            float ratio[VS_SH_ORDER + 1] = {1, 1, 1, 1};
+            float ratio[VS_SH_ORDER + 1][LANES] = {{1}, {1}, {1}, {1}};
             float *cell = even->cell + (i * VS_BAND_COUNT + band) * VS_SH_COUNT;
             if (!alike) {
-                ratios_of_cell(t->even_cell[band], t->even_cell[GREEN], &c->cells[i], 1, 0, ratio);
+                ratios_of_cell(t->even_cell[band], t->even_cell[GREEN], &c->cells[i], ratio);
             }
             for (size_t n = 0; n < VS_SH_COUNT; n++) {
-                cell[n] = ratio[vs_sh_degree[n]] * t->fine.exchange.even[i * VS_SH_COUNT + n];
+                cell[n] = ratio[vs_sh_degree[n]][0] * t->fine.exchange.even[i * VS_SH_COUNT + n];
             }
         }
         for (size_t i = 0; i < mesh->patch_count; i++) {
-            double ratio = alike ? 1
-                                 : ratio_of_patches(t->even_patch[band], t->even_patch[GREEN],
-                                                    &c->patches[i], 1, 0, none);
-            even->patch[band * mesh->patch_count + i] = (float)(ratio * t->fine.solving.taken[i]);
+            double ratio[LANES] = {1};
+            if (!alike) {
+                ratios_of_patch(t->even_patch[band], t->even_patch[GREEN], &c->patches[i], none,
+                                none, ratio);
+            }
+            even->patch[band * mesh->patch_count + i] =
+                (float)(ratio[0] * t->fine.solving.taken[i]);
         }
     }
 }
@@ -351,8 +383,9 @@ static vs_status solve_others(vs_band_transport *t, const vs_transport_lights *g
         lights.band = band;
         vs_transport_begin(&t->fine, &lights, field);
         status = solve_coarse(t, &lights);
-        for (size_t l = 0; l < lights.count && status == VS_OK; l++) {
-            keep_as_green(t, l, band, field[l]);
+        if (status == VS_OK) {
+            keep_patches(t, band, field, lights.count);
+            keep_cells(t, band, field, lights.count);
         }
     }
     return status;

@@ -44,7 +44,8 @@ typedef struct {
      * air; degree 0 of what cells see */
     double *more_nits[VS_BAND_COUNT], *air_lm[VS_BAND_COUNT];
     float *seen[VS_BAND_COUNT];
-    /* of even light: what coarse cells see; of coarse patches, what comes from air */
+    /* of even light, in the first lane: what coarse cells see; of coarse patches, what comes from
+     * air */
     float *even_cell[VS_BAND_COUNT];
     double *even_patch[VS_BAND_COUNT];
 } vs_band_transport;

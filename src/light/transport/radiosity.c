@@ -209,7 +209,7 @@ static vs_status fill(vs_radiosity *r) {
         }
     }
     vs_room_view_free(&view);
-    return status;
+    return status == VS_OK ? vs_throughs_order(&r->through) : status;
 }
 
 vs_status vs_radiosity_init(vs_radiosity *r, const vs_mesh *mesh) {
@@ -242,6 +242,6 @@ void vs_radiosity_free(vs_radiosity *r) {
     free(r->form_factor);
     free(r->length_m);
     free(r->presence);
-    free(r->through.item);
+    vs_throughs_free(&r->through);
     *r = blank;
 }

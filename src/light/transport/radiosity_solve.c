@@ -139,14 +139,15 @@ static void sum_sides(const vs_radiosity *r, const vs_radiosity_work *work) {
             sent[j] += patch->area_m2 * opening->transmittance * (double)weight[j];
         }
     }
-    for (size_t i = 0; i < r->through.count; i++) {
-        const vs_row_through *t = &r->through.item[i];
+    for (size_t n = 0; n < r->through.patches_count; n++) {
+        const vs_row_side *t = &r->through.patches[n];
         const vs_patch *row = &mesh->patch[t->row];
-        if (t->patch != VS_ROW_AIR) {
-            work->seen_m2[t->side * mesh->patch_count + t->patch] +=
+        for (size_t i = t->first; i < t->end; i++) {
+            uint32_t seen = r->through.seen[i];
+            work->seen_m2[t->side * mesh->patch_count + seen] +=
                 row->area_m2 * row->presence * work->through[i];
-            work->side_from[t->side] = least(work->side_from[t->side], t->patch);
-            work->side_to[t->side] = most(work->side_to[t->side], (size_t)t->patch + 1);
+            work->side_from[t->side] = least(work->side_from[t->side], seen);
+            work->side_to[t->side] = most(work->side_to[t->side], (size_t)seen + 1);
         }
     }
 }
@@ -248,15 +249,19 @@ LANES_CLONES static void gather_behind(const vs_radiosity *r, const vs_radiosity
     for (size_t i = 0; i < r->mesh->patch_count * LANES; i++) {
         work->behind[i] = 0;
     }
-    for (size_t i = 0; i < r->through.count; i++) {
-        const vs_row_through *t = &r->through.item[i];
-        if (t->patch != VS_ROW_AIR) {
-            float *behind = work->behind + (size_t)t->row * LANES, by = (float)work->through[i];
-            const float *light = work->light + (size_t)t->patch * LANES;
-            const float *scale = work->scale + (size_t)t->side * LANES;
+    for (size_t n = 0; n < r->through.patches_count; n++) {
+        const vs_row_side *t = &r->through.patches[n];
+        float *behind = work->behind + (size_t)t->row * LANES, sum[LANES] = {0};
+        const float *scale = work->scale + (size_t)t->side * LANES;
+        for (size_t i = t->first; i < t->end; i++) {
+            const float *light = work->light + (size_t)r->through.seen[i] * LANES;
+            float by = (float)work->through[i];
             EACH_LANE(l) {
-                behind[l] += by * scale[l] * light[l];
+                sum[l] += by * light[l];
             }
+        }
+        EACH_LANE(l) {
+            behind[l] += scale[l] * sum[l];
         }
     }
 }
