@@ -181,7 +181,7 @@ static vs_status look_about(vs_air *air, vs_room_view *view, size_t room, size_t
         air->to[1][first + p] = (float)(y * per);
         air->to[2][first + p] = (float)(z * per);
         if (sr > 0 && mesh->patch[r->patch_first + p].opening != VS_MESH_NONE) {
-            status = vs_see_through(mesh, &air->through, mesh->cells[room].first + cell, at_m,
+            status = vs_see_through(mesh, &air->behind, mesh->cells[room].first + cell, at_m,
                                     r->patch_first + p, sr);
         }
     }
@@ -257,7 +257,7 @@ vs_status vs_air_init(vs_air *air, const vs_mesh *mesh) {
     for (size_t room = 0; room < mesh->space->room_count && status == VS_OK; room++) {
         status = fill_room(air, &view, room, even);
     }
-    status = status == VS_OK ? vs_throughs_order(&air->through) : status;
+    status = status == VS_OK ? vs_behind_end(&air->behind) : status;
     vs_room_view_free(&view);
     free(even);
     if (status != VS_OK) {
@@ -277,6 +277,6 @@ void vs_air_free(vs_air *air) {
     free(air->open);
     free(air->offset);
     free(air->direction);
-    vs_throughs_free(&air->through);
+    vs_behind_free(&air->behind);
     *air = blank;
 }

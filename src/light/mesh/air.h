@@ -40,7 +40,7 @@ typedef struct {
     size_t offset_count;
     vs_air_direction *direction;
     size_t direction_count, direction_size;
-    vs_throughs through; /* what cells see behind openings */
+    vs_behind behind; /* what cells see behind openings */
 } vs_air;
 
 /* mesh  borrowed.  Errors: VS_ERR_MEMORY. */

@@ -95,8 +95,7 @@ void vs_opening_parts_of(const vs_rect *opening, vs_vec3 from_m, vs_opening_part
 /* ---- what a row sees ---- */
 
 static bool sees_the_same(const vs_row_through *a, const vs_row_through *b) {
-    return a->side == b->side && a->patch == b->patch &&
-           (a->patch != VS_ROW_AIR || a->cell == b->cell) && a->room_count == b->room_count &&
+    return a->side == b->side && a->seen == b->seen && a->room_count == b->room_count &&
            memcmp(a->room, b->room, a->room_count * sizeof *a->room) == 0;
 }
 
@@ -112,12 +111,12 @@ static void join(vs_row_through *all, const vs_row_through *one) {
     }
 }
 
-/* first: of those that may see the same; what is closed is not seen */
-static vs_status add_through(vs_throughs *all, size_t first, const vs_row_through *through) {
+/* What is closed is not seen. */
+static vs_status add_through(vs_throughs *all, const vs_row_through *through) {
     if (!(through->weight > 0)) {
         return VS_OK;
     }
-    for (size_t i = first; i < all->count; i++) {
+    for (size_t i = all->count; i-- > 0 && all->item[i].row == through->row;) {
         if (sees_the_same(&all->item[i], through)) {
             join(&all->item[i], through);
             return VS_OK;
@@ -133,35 +132,30 @@ static vs_status add_through(vs_throughs *all, size_t first, const vs_row_throug
 }
 
 /* What is seen from a place through a point of an opening. */
-static vs_status see_past(const vs_mesh *mesh, vs_throughs *all, size_t first, vs_row_through t,
-                          size_t opening, vs_vec3 at_m, vs_vec3 direction) {
+static vs_status see_past(const vs_mesh *mesh, vs_behind *behind, vs_row_through t, size_t opening,
+                          vs_vec3 at_m, vs_vec3 direction) {
     vs_path_through seen;
     float weight = t.weight;
     vs_status status = VS_OK;
     vs_path_through_opening(mesh, t.room[0], opening, at_m, direction, &seen);
     for (size_t i = 0; i < seen.room_count && t.room_count < 4 && status == VS_OK; i++) {
-        t.patch = VS_ROW_AIR; /* the air behind this opening */
-        t.cell = (uint32_t)vs_mesh_cell(mesh, seen.room[i], seen.door_m[i]);
+        t.seen = (uint32_t)vs_mesh_cell(mesh, seen.room[i], seen.door_m[i]);
         t.weight = weight * (float)seen.door_open[i];
-        status = add_through(all, first, &t);
+        status = add_through(&behind->air, &t);
         t.room[t.room_count] = (uint16_t)seen.room[i];
         t.length_m[t.room_count++] = (float)seen.length_m[i];
     }
     if (status == VS_OK && seen.patch != VS_MESH_NONE) {
-        t.patch = (uint32_t)seen.patch;
+        t.seen = (uint32_t)seen.patch;
         t.weight = weight * (float)seen.open;
-        status = add_through(all, first, &t);
+        status = add_through(&behind->patches, &t);
     }
     return status;
 }
 
-vs_status vs_see_through(const vs_mesh *mesh, vs_throughs *all, size_t row, vs_vec3 from_m,
+vs_status vs_see_through(const vs_mesh *mesh, vs_behind *behind, size_t row, vs_vec3 from_m,
                          size_t opening, double weight) {
     const vs_patch *patch = &mesh->patch[opening];
-    size_t first = all->count;
-    while (first > 0 && all->item[first - 1].row == row) {
-        first--;
-    }
     vs_opening_parts parts;
     vs_status status = VS_OK;
     vs_opening_parts_of(&patch->rect, from_m, &parts);
@@ -177,75 +171,44 @@ vs_status vs_see_through(const vs_mesh *mesh, vs_throughs *all, size_t row, vs_v
         for (int n = 0; n < VS_SH_COUNT; n++) {
             t.harmonic[n] = (float)y[n];
         }
-        status = see_past(mesh, all, first, t, patch->opening, parts.at_m[i], direction);
+        status = see_past(mesh, behind, t, patch->opening, parts.at_m[i], direction);
     }
     return status;
 }
 
-static bool is_air(const vs_row_through *t) {
-    return t->patch == VS_ROW_AIR;
-}
-
-static int order_of(uint32_t a, uint32_t b) {
-    return (a > b) - (a < b);
-}
-
-/* Total: two that see the same went through other rooms. */
-static int compare(const void *one, const void *other) {
-    const vs_row_through *a = one, *b = other;
-    const int by[] = {order_of(is_air(a), is_air(b)),
-                      order_of(a->row, b->row),
-                      order_of(a->side, b->side),
-                      order_of(a->patch, b->patch),
-                      order_of(a->cell, b->cell),
-                      order_of(a->room_count, b->room_count),
-                      memcmp(a->room, b->room, sizeof a->room)};
-    size_t i = 0;
-    while (by[i] == 0 && i + 1 < sizeof by / sizeof *by) {
-        i++;
-    }
-    return by[i];
-}
-
-/* What each row sees through each opening, from an item on. Returns how many. */
-static size_t list_sides(const vs_throughs *all, size_t first, size_t end, vs_row_side *side) {
-    size_t count = 0;
-    for (size_t i = first; i < end; i++) {
-        const vs_row_through *t = &all->item[i];
-        if (i == first || t->row != t[-1].row || t->side != t[-1].side) {
-            side[count++] = (vs_row_side){t->row, t->side, (uint32_t)i, (uint32_t)i};
-        }
-        side[count - 1].end++;
-    }
-    return count;
-}
-
-vs_status vs_throughs_order(vs_throughs *all) {
-    size_t patches = 0;
+static vs_status list_sides(vs_throughs *all) {
     all->seen = calloc(all->count + 1, sizeof *all->seen);
-    all->patches = calloc(all->count + 1, sizeof *all->patches);
-    if (!all->seen || !all->patches) {
+    all->side = calloc(all->count + 1, sizeof *all->side);
+    if (!all->seen || !all->side) {
         return VS_ERR_MEMORY;
     }
-    if (all->count > 0) {
-        qsort(all->item, all->count, sizeof *all->item, compare);
-    }
     for (size_t i = 0; i < all->count; i++) {
-        all->seen[i] = is_air(&all->item[i]) ? all->item[i].cell : all->item[i].patch;
-        patches += !is_air(&all->item[i]);
+        const vs_row_through *t = &all->item[i];
+        if (i == 0 || t->row != t[-1].row || t->side != t[-1].side) {
+            all->side[all->side_count++] = (vs_row_side){t->row, t->side, (uint32_t)i, 0};
+        }
+        all->side[all->side_count - 1].end = (uint32_t)i + 1;
+        all->seen[i] = t->seen;
     }
-    all->patches_count = list_sides(all, 0, patches, all->patches);
-    all->air = all->patches + all->patches_count;
-    all->air_count = list_sides(all, patches, all->count, all->air);
     return VS_OK;
 }
 
-void vs_throughs_free(vs_throughs *all) {
+vs_status vs_behind_end(vs_behind *behind) {
+    vs_status status = list_sides(&behind->patches);
+    return status == VS_OK ? list_sides(&behind->air) : status;
+}
+
+static void throughs_free(vs_throughs *all) {
     const vs_throughs blank = {0};
     free(all->item);
     free(all->seen);
-    free(all->patches);
+    free(all->side);
     *all = blank;
+}
+
+void vs_behind_free(vs_behind *behind) {
+    throughs_free(&behind->patches);
+    throughs_free(&behind->air);
 }
 
 void vs_throughs_dim(const vs_throughs *all, const double *room_extinction_per_m, double rate,

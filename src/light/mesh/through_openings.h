@@ -53,17 +53,14 @@ static inline size_t vs_side_beyond(const vs_mesh *mesh, size_t side) {
 
 /* What a patch or a cell, the row, sees behind openings. */
 typedef struct {
-    uint32_t row, patch; /* patch: VS_ROW_AIR: the air behind the opening instead */
-    uint32_t cell;       /* of that air */
-    uint32_t side;       /* of the first opening */
+    uint32_t row, seen; /* seen: a patch or a cell */
+    uint32_t side;      /* of the first opening */
     uint32_t room_count;
     float weight;      /* openings and nets counted */
     float length_m[4]; /* the path in rooms, the first the row's own */
     uint16_t room[4];
     float harmonic[VS_SH_COUNT]; /* of the direction in which its light comes */
 } vs_row_through;
-
-#define VS_ROW_AIR UINT32_MAX
 
 /* What a row sees through one opening of its room: items from `first` to `end`. */
 typedef struct {
@@ -73,21 +70,27 @@ typedef struct {
 typedef struct {
     vs_row_through *item;
     size_t count, size;
-    uint32_t *seen;             /* item: its patch or its cell, side by side */
-    vs_row_side *patches, *air; /* of patches; of air */
-    size_t patches_count, air_count;
+    vs_row_side *side;
+    size_t side_count;
+    uint32_t *seen; /* item: what it sees, side by side */
 } vs_throughs;
 
+/* Patches behind openings, and the air at each. */
+typedef struct {
+    vs_throughs patches, air;
+} vs_behind;
+
 /* Adds what is seen from a place through an opening's patch of its room, weighed by `weight` in
- * all; what its row sees already counts so much more.  Errors: VS_ERR_MEMORY. */
-VS_WARN_UNUSED vs_status vs_see_through(const vs_mesh *mesh, vs_throughs *throughs, size_t row,
+ * all; what its row sees already counts so much more. Rows come one after another.
+ * Errors: VS_ERR_MEMORY. */
+VS_WARN_UNUSED vs_status vs_see_through(const vs_mesh *mesh, vs_behind *behind, size_t row,
                                         vs_vec3 from_m, size_t opening, double weight);
 
-/* Puts what was added in order: patches before air, then by row and by side.  Errors: VS_ERR_MEMORY. */
-VS_WARN_UNUSED vs_status vs_throughs_order(vs_throughs *throughs);
-void vs_throughs_free(vs_throughs *throughs);
+/* Lists what was added by openings, once all is.  Errors: VS_ERR_MEMORY. */
+VS_WARN_UNUSED vs_status vs_behind_end(vs_behind *behind);
+void vs_behind_free(vs_behind *behind);
 
-/* Their weights as haze dims them. */
+/* Weights as haze dims them. */
 void vs_throughs_dim(const vs_throughs *throughs, const double *room_extinction_per_m, double rate,
                      double *weight);
 

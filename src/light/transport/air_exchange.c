@@ -38,7 +38,8 @@ vs_status vs_air_work_init(vs_air_work *work, const vs_air *air) {
     work->to_cell = calloc(air->pair_count + 1, sizeof *work->to_cell);
     work->whole = calloc(cells * VS_SH_COUNT + 1, sizeof *work->whole);
     work->passes = calloc(air->offset_count + 1, sizeof *work->passes);
-    work->through = calloc(air->through.count + 1, sizeof *work->through);
+    work->through = calloc(air->behind.patches.count + 1, sizeof *work->through);
+    work->through_air = calloc(air->behind.air.count + 1, sizeof *work->through_air);
     work->side_first = calloc(vs_side_count(air->mesh) + 1, sizeof *work->side_first);
     size_t rows = work->side_first ? lay_out_sides(air, work->side_first) : 0;
     work->to_side = calloc(rows * VS_SH_COUNT + 1, sizeof *work->to_side);
@@ -47,8 +48,8 @@ vs_status vs_air_work_init(vs_air_work *work, const vs_air *air) {
     work->more = calloc(cells * VS_AIR_MOMENTS + LANES, sizeof *work->more);
     work->scratch = calloc(4 * (cells + air->stride_most) + 1, sizeof *work->scratch);
     if (!work->to_patch || !work->to_cell || !work->whole || !work->passes || !work->through ||
-        !work->k_per_m || !work->even || !work->more || !work->scratch || !work->side_first ||
-        !work->to_side) {
+        !work->through_air || !work->k_per_m || !work->even || !work->more || !work->scratch ||
+        !work->side_first || !work->to_side) {
         vs_air_work_free(work);
         return VS_ERR_MEMORY;
     }
@@ -62,6 +63,7 @@ void vs_air_work_free(vs_air_work *work) {
     free(work->whole);
     free(work->passes);
     free(work->through);
+    free(work->through_air);
     free(work->to_side);
     free(work->side_first);
     free(work->k_per_m);
@@ -395,7 +397,8 @@ LANES_CLONES void vs_air_dim(const vs_air *air, const double *room_extinction_pe
             dim_room(air, &h, taken, work, room);
         }
     }
-    vs_throughs_dim(&air->through, room_extinction_per_m, rate, work->through);
+    vs_throughs_dim(&air->behind.patches, room_extinction_per_m, rate, work->through);
+    vs_throughs_dim(&air->behind.air, room_extinction_per_m, rate, work->through_air);
 }
 
 /* ---- light on its way ---- */
@@ -431,17 +434,18 @@ LANES_INLINE void send_to_cell(const hand *h, size_t cell, const double *nits, i
 /* What cells see of patches behind openings. */
 LANES_INLINE void send_through(const vs_air *air, const vs_air_work *work, const double *nits,
                                const float *scale, int count, float *moment) {
-    for (size_t n = 0; n < air->through.patches_count; n++) {
-        const vs_row_side *t = &air->through.patches[n];
+    const vs_throughs *through = &air->behind.patches;
+    for (size_t n = 0; n < through->side_count; n++) {
+        const vs_row_side *t = &through->side[n];
         const float *by = scale + (size_t)t->side * LANES;
         float *cell = moment + t->row * VS_AIR_MOMENTS;
         for (size_t i = t->first; i < t->end; i++) {
-            const double *from = nits + (size_t)air->through.seen[i] * LANES;
+            const double *from = nits + (size_t)through->seen[i] * LANES;
             float light[LANES];
             EACH_LANE(l) {
                 light[l] = (float)work->through[i] * by[l] * (float)from[l];
             }
-            vs_air_add(air->through.item[i].harmonic, light, count, cell);
+            vs_air_add(through->item[i].harmonic, light, count, cell);
         }
     }
 }
@@ -658,23 +662,30 @@ LANES_CLONES void vs_air_scatter(const vs_air *air, const vs_air_work *work, con
     }
 }
 
+/* What a cell sends to four patches, whose sums do not wait for one another. */
+LANES_INLINE void land_on_four(float harmonic[VS_SH_COUNT][LANES], size_t at, const float *source,
+                               int count, float light[4][LANES]) {
+    for (int n = 0; n < count; n++) {
+        for (size_t i = 0; i < 4; i++) {
+            EACH_LANE(l) {
+                light[i][l] += harmonic[n][at + i] * source[n * LANES + l];
+            }
+        }
+    }
+}
+
 LANES_INLINE void land_from_cell(const hand *h, size_t cell, const float *source, int count,
                                  double *patch_lm) {
     const float *to_patch = h->to_patch + cell * h->r->stride;
     for (size_t p = 0; p < h->r->stride; p += LANES) {
-        float harmonic[VS_SH_COUNT][LANES];
+        float harmonic[VS_SH_COUNT][LANES], light[LANES][LANES] = {{0}};
         lanes_sh(h, cell * h->r->stride + p, count, harmonic);
+        land_on_four(harmonic, 0, source, count, light);
+        land_on_four(harmonic, 4, source, count, light + 4);
         for (size_t i = 0; i < LANES && p + i < h->r->patch_count; i++) {
             double *to = patch_lm + (h->r->patch_first + p + i) * LANES;
-            float light[LANES] = {0};
-            for (int n = 0; n < count; n++) {
-                float by = harmonic[n][i];
-                EACH_LANE(l) {
-                    light[l] += by * source[n * LANES + l];
-                }
-            }
             EACH_LANE(l) {
-                to[l] += (double)(to_patch[p + i] * light[l]);
+                to[l] += (double)(to_patch[p + i] * light[i][l]);
             }
         }
     }

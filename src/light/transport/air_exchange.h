@@ -51,8 +51,8 @@ typedef struct {
     float *to_cell;  /* cell x cell: what haze lets by/distance^2 [1/m2] */
     float *whole;    /* cell x harmonic: what of its light comes to patches and cells [1] */
     float *passes;   /* offset: what haze lets by/distance^2 [1/m2] */
-    double *through; /* what comes by openings: as to_patch */
-    float *to_side;  /* side of an opening x cell of the room beyond x harmonic: what comes to it */
+    double *through, *through_air; /* of patches behind openings, and of air: as to_patch */
+    float *to_side; /* side of an opening x cell of the room beyond x harmonic: what comes to it */
     size_t *side_first; /* where a side begins in to_side, in cells; as many as sides and one */
     double *k_per_m;    /* room: extinction of light on its way */
     float *even; /* cell x harmonic: what comes to it of cells of its room in even light of 1 */

@@ -13,19 +13,19 @@ vs_status vs_air_openings_init(vs_air_openings *o, const vs_air *air, const vs_a
                                const vs_radiosity *radiosity, const vs_radiosity_work *solving) {
     const vs_air_openings fresh = {
         .air = air, .work = work, .radiosity = radiosity, .solving = solving};
-    const vs_throughs *patches = &radiosity->through;
+    const vs_throughs *cells = &air->behind.air, *patches = &radiosity->behind.air;
     size_t sides = vs_side_count(air->mesh) * LANES;
     *o = fresh;
-    o->to_cell = calloc(air->through.air_count * VS_AIR_MOMENTS + 1, sizeof *o->to_cell);
-    o->to_patch = calloc(patches->air_count * LANES + 1, sizeof *o->to_patch);
+    o->to_cell = calloc(cells->side_count * VS_AIR_MOMENTS + 1, sizeof *o->to_cell);
+    o->to_patch = calloc(patches->side_count * LANES + 1, sizeof *o->to_patch);
     o->got = calloc(3 * sides + 1, sizeof *o->got);
-    o->onward = calloc(patches->air_count + 1, sizeof *o->onward);
+    o->onward = calloc(patches->side_count + 1, sizeof *o->onward);
     if (!o->to_cell || !o->to_patch || !o->got || !o->onward) {
         vs_air_openings_free(o);
         return VS_ERR_MEMORY;
     }
-    for (size_t n = 0; n < patches->air_count; n++) {
-        if (air->mesh->patch[patches->air[n].row].opening != VS_MESH_NONE) {
+    for (size_t n = 0; n < patches->side_count; n++) {
+        if (air->mesh->patch[patches->side[n].row].opening != VS_MESH_NONE) {
             o->onward[o->onward_count++] = n;
         }
     }
@@ -43,20 +43,19 @@ void vs_air_openings_free(vs_air_openings *o) {
     *o = blank;
 }
 
-/* What a cell takes of light that falls on it [m2]. */
-static double cell_takes_m2(const vs_air *air, const vs_air_work *work, const vs_row_side *t) {
-    size_t room = air->through.item[t->first].room[0];
+/* What a cell takes of light that falls on it [m2].
+ *     seen  what it sees */
+static double cell_takes_m2(const vs_air *air, const vs_air_work *work,
+                            const vs_row_through *seen) {
+    size_t room = seen->room[0];
     return work->k_per_m[room] * vs_mesh_cell_volume_m3(&air->mesh->cells[room]);
 }
 
 void vs_air_openings_dim(const vs_air *air, const vs_air_work *work, vs_radiosity_work *solving) {
-    for (size_t n = 0; n < air->through.patches_count; n++) {
-        const vs_row_side *t = &air->through.patches[n];
-        double per = cell_takes_m2(air, work, t) / VS_PI;
-        for (size_t i = t->first; i < t->end; i++) {
-            solving->seen_m2[t->side * air->mesh->patch_count + air->through.seen[i]] +=
-                per * work->through[i];
-        }
+    for (size_t i = 0; i < air->behind.patches.count; i++) {
+        const vs_row_through *t = &air->behind.patches.item[i];
+        solving->seen_m2[t->side * air->mesh->patch_count + t->seen] +=
+            cell_takes_m2(air, work, t) * work->through[i] / VS_PI;
     }
 }
 
@@ -107,33 +106,33 @@ static void add_got(const vs_air_openings *o, const vs_row_side *t, double takes
 
 /* What cells see, and what they take of it [lm]. */
 LANES_INLINE void look_from_cells(const vs_air_openings *o, const float *seen, int count) {
-    const vs_throughs *through = &o->air->through;
-    for (size_t n = 0; n < through->air_count; n++) {
-        const vs_row_side *t = &through->air[n];
+    const vs_throughs *through = &o->air->behind.air;
+    for (size_t n = 0; n < through->side_count; n++) {
+        const vs_row_side *t = &through->side[n];
         float sum[LANES] = {0}, moment[VS_AIR_MOMENTS] = {0};
         for (size_t i = t->first; i < t->end; i++) {
             float light[LANES];
-            look_at_air(through, i, seen, (float)o->work->through[i], count, light);
+            look_at_air(through, i, seen, (float)o->work->through_air[i], count, light);
             vs_air_add(through->item[i].harmonic, light, count, moment);
             EACH_LANE(l) {
                 sum[l] += light[l];
             }
         }
         memcpy(o->to_cell + n * VS_AIR_MOMENTS, moment, (size_t)count * LANES * sizeof *moment);
-        add_got(o, t, cell_takes_m2(o->air, o->work, t), sum);
+        add_got(o, t, cell_takes_m2(o->air, o->work, &through->item[t->first]), sum);
     }
 }
 
 /* What patches see, likewise. */
 LANES_INLINE void look_from_patches(const vs_air_openings *o, const float *seen, int count) {
-    const vs_throughs *through = &o->radiosity->through;
-    for (size_t n = 0; n < through->air_count; n++) {
-        const vs_row_side *t = &through->air[n];
+    const vs_throughs *through = &o->radiosity->behind.air;
+    for (size_t n = 0; n < through->side_count; n++) {
+        const vs_row_side *t = &through->side[n];
         const vs_patch *patch = &o->air->mesh->patch[t->row];
         float *sum = o->to_patch + n * LANES, all[LANES] = {0};
         for (size_t i = t->first; i < t->end; i++) {
             float light[LANES];
-            look_at_air(through, i, seen, (float)o->solving->through[i], count, light);
+            look_at_air(through, i, seen, (float)o->solving->through_air[i], count, light);
             EACH_LANE(l) {
                 all[l] += light[l];
             }
@@ -147,7 +146,7 @@ LANES_INLINE void look_from_patches(const vs_air_openings *o, const float *seen,
 static void add_onward(const vs_air_openings *o) {
     const vs_mesh *mesh = o->air->mesh;
     for (size_t n = 0; n < o->onward_count; n++) {
-        const vs_row_side *t = &o->radiosity->through.air[o->onward[n]];
+        const vs_row_side *t = &o->radiosity->behind.air.side[o->onward[n]];
         const float *light = o->to_patch + o->onward[n] * LANES;
         const vs_patch *row = &mesh->patch[t->row];
         const vs_opening *on = &mesh->space->opening[row->opening];
@@ -174,9 +173,9 @@ static void find_scales(const vs_air_openings *o, const double *lumens) {
 
 /* Adds what rows see, scaled: cells to their moments, patches to `behind`. */
 LANES_INLINE void add_seen(const vs_air_openings *o, int count, float *moment, double *behind) {
-    const vs_throughs *cells = &o->air->through, *patches = &o->radiosity->through;
-    for (size_t n = 0; n < cells->air_count; n++) {
-        const vs_row_side *t = &cells->air[n];
+    const vs_throughs *cells = &o->air->behind.air, *patches = &o->radiosity->behind.air;
+    for (size_t n = 0; n < cells->side_count; n++) {
+        const vs_row_side *t = &cells->side[n];
         const double *scale = o->scale + (size_t)t->side * LANES;
         const float *seen = o->to_cell + n * VS_AIR_MOMENTS;
         float *to = moment + t->row * VS_AIR_MOMENTS, by[LANES];
@@ -189,8 +188,8 @@ LANES_INLINE void add_seen(const vs_air_openings *o, int count, float *moment, d
             }
         }
     }
-    for (size_t n = 0; n < patches->air_count; n++) {
-        const vs_row_side *t = &patches->air[n];
+    for (size_t n = 0; n < patches->side_count; n++) {
+        const vs_row_side *t = &patches->side[n];
         const double *scale = o->scale + (size_t)t->side * LANES;
         const float *seen = o->to_patch + n * LANES;
         double *to = behind + (size_t)t->row * LANES;

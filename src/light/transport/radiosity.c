@@ -189,7 +189,7 @@ static vs_status open_openings(vs_radiosity *r, size_t room) {
         size_t row = first + i / count, seen = first + i % count;
         if (mesh->patch[seen].opening != VS_MESH_NONE && f[i] > 0) {
             status =
-                vs_see_through(mesh, &r->through, row, mesh->patch[row].rect.center_m, seen, f[i]);
+                vs_see_through(mesh, &r->behind, row, mesh->patch[row].rect.center_m, seen, f[i]);
         }
     }
     return status;
@@ -209,7 +209,7 @@ static vs_status fill(vs_radiosity *r) {
         }
     }
     vs_room_view_free(&view);
-    return status == VS_OK ? vs_throughs_order(&r->through) : status;
+    return status == VS_OK ? vs_behind_end(&r->behind) : status;
 }
 
 vs_status vs_radiosity_init(vs_radiosity *r, const vs_mesh *mesh) {
@@ -242,6 +242,6 @@ void vs_radiosity_free(vs_radiosity *r) {
     free(r->form_factor);
     free(r->length_m);
     free(r->presence);
-    vs_throughs_free(&r->through);
+    vs_behind_free(&r->behind);
     *r = blank;
 }

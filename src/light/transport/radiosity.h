@@ -15,7 +15,7 @@ typedef struct {
     double *form_factor; /* row x patch of the room */
     float *length_m;     /* the same: middle to middle */
     double *presence;    /* patch */
-    vs_throughs through;
+    vs_behind behind;
 } vs_radiosity;
 
 /* mesh  borrowed.  Errors: VS_ERR_MEMORY. */

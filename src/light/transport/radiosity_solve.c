@@ -23,7 +23,8 @@ vs_status vs_radiosity_work_init(vs_radiosity_work *work, const vs_radiosity *r)
     size_t patches = r->mesh->patch_count, sides = vs_side_count(r->mesh);
     *work = blank;
     work->weight = calloc(r->block[r->mesh->space->room_count] + LANES, sizeof *work->weight);
-    work->through = calloc(r->through.count + 1, sizeof *work->through);
+    work->through = calloc(r->behind.patches.count + 1, sizeof *work->through);
+    work->through_air = calloc(r->behind.air.count + 1, sizeof *work->through_air);
     work->taken = calloc(patches + 1, sizeof *work->taken);
     work->column = calloc(patches + 1, sizeof *work->column);
     work->sent_m2 = calloc(sides * patches + 1, sizeof *work->sent_m2);
@@ -35,9 +36,9 @@ vs_status vs_radiosity_work_init(vs_radiosity_work *work, const vs_radiosity *r)
     work->behind = calloc(patches * LANES + LANES, sizeof *work->behind);
     work->nits = calloc(patches * LANES + LANES, sizeof *work->nits);
     work->light = calloc(patches * LANES + LANES, sizeof *work->light);
-    if (!work->weight || !work->through || !work->taken || !work->column || !work->source ||
-        !work->nits || !work->behind || !work->light || !work->sent_m2 || !work->seen_m2 ||
-        !work->scale || !work->side_from || !work->side_to) {
+    if (!work->weight || !work->through || !work->through_air || !work->taken || !work->column ||
+        !work->source || !work->nits || !work->behind || !work->light || !work->sent_m2 ||
+        !work->seen_m2 || !work->scale || !work->side_from || !work->side_to) {
         vs_radiosity_work_free(work);
         return VS_ERR_MEMORY;
     }
@@ -48,6 +49,7 @@ void vs_radiosity_work_free(vs_radiosity_work *work) {
     const vs_radiosity_work blank = {0};
     free(work->weight);
     free(work->through);
+    free(work->through_air);
     free(work->taken);
     free(work->column);
     free(work->sent_m2);
@@ -139,16 +141,13 @@ static void sum_sides(const vs_radiosity *r, const vs_radiosity_work *work) {
             sent[j] += patch->area_m2 * opening->transmittance * (double)weight[j];
         }
     }
-    for (size_t n = 0; n < r->through.patches_count; n++) {
-        const vs_row_side *t = &r->through.patches[n];
+    for (size_t i = 0; i < r->behind.patches.count; i++) {
+        const vs_row_through *t = &r->behind.patches.item[i];
         const vs_patch *row = &mesh->patch[t->row];
-        for (size_t i = t->first; i < t->end; i++) {
-            uint32_t seen = r->through.seen[i];
-            work->seen_m2[t->side * mesh->patch_count + seen] +=
-                row->area_m2 * row->presence * work->through[i];
-            work->side_from[t->side] = least(work->side_from[t->side], seen);
-            work->side_to[t->side] = most(work->side_to[t->side], (size_t)seen + 1);
-        }
+        work->seen_m2[t->side * mesh->patch_count + t->seen] +=
+            row->area_m2 * row->presence * work->through[i];
+        work->side_from[t->side] = least(work->side_from[t->side], t->seen);
+        work->side_to[t->side] = most(work->side_to[t->side], (size_t)t->seen + 1);
     }
 }
 
@@ -164,7 +163,8 @@ LANES_CLONES void vs_radiosity_dim(const vs_radiosity *r, const double *room_ext
         }
     }
     sum_columns(r, work);
-    vs_throughs_dim(&r->through, room_extinction_per_m, rate, work->through);
+    vs_throughs_dim(&r->behind.patches, room_extinction_per_m, rate, work->through);
+    vs_throughs_dim(&r->behind.air, room_extinction_per_m, rate, work->through_air);
     sum_sides(r, work);
 }
 
@@ -249,12 +249,12 @@ LANES_CLONES static void gather_behind(const vs_radiosity *r, const vs_radiosity
     for (size_t i = 0; i < r->mesh->patch_count * LANES; i++) {
         work->behind[i] = 0;
     }
-    for (size_t n = 0; n < r->through.patches_count; n++) {
-        const vs_row_side *t = &r->through.patches[n];
+    for (size_t n = 0; n < r->behind.patches.side_count; n++) {
+        const vs_row_side *t = &r->behind.patches.side[n];
         float *behind = work->behind + (size_t)t->row * LANES, sum[LANES] = {0};
         const float *scale = work->scale + (size_t)t->side * LANES;
         for (size_t i = t->first; i < t->end; i++) {
-            const float *light = work->light + (size_t)r->through.seen[i] * LANES;
+            const float *light = work->light + (size_t)r->behind.patches.seen[i] * LANES;
             float by = (float)work->through[i];
             EACH_LANE(l) {
                 sum[l] += by * light[l];

@@ -8,10 +8,10 @@
 
 /* Memory to solve in; one per thread. */
 typedef struct {
-    float *weight;   /* form factors dimmed in a haze */
-    double *through; /* the same of what is seen behind openings */
-    double *taken;   /* patch: what haze takes of light that falls on it from all directions [1] */
-    double *column;  /* patch: area that all patches give back of its light [m2] */
+    float *weight;                 /* form factors dimmed in a haze */
+    double *through, *through_air; /* the same of patches behind openings, and of air */
+    double *taken;  /* patch: what haze takes of light that falls on it from all directions [1] */
+    double *column; /* patch: area that all patches give back of its light [m2] */
     /* side of an opening x patch beyond it, of the patch's light: what comes to the opening, and
      * what rows see of it; side x LANES: one over the other, by which what rows see is scaled, so
      * that openings neither make light nor lose any */
