@@ -237,10 +237,22 @@ static bool has_veil(const vs_shot_prediction *p) {
     return nits > 0;
 }
 
+/* Writes that a pair cannot be compared; false if both points are seen. */
+static bool pair_is_hidden(vs_text *out, const vs_shot_prediction *p, size_t a, size_t b) {
+    size_t hidden = p->point[a].hidden ? a : p->point[b].hidden ? b : VS_NONE;
+    if (hidden != VS_NONE) {
+        vs_text_addf(out, "not compared: %s is hidden\n", p->shot->point[hidden].name);
+    }
+    return hidden != VS_NONE;
+}
+
 static void pair_lines(vs_text *out, const vs_shot_prediction *p) {
     for (size_t i = 0; i < p->contrast_count; i++) {
         const vs_contrast_prediction *c = &p->contrast[i];
         pair_name(out, p->shot, c->a, c->b);
+        if (pair_is_hidden(out, p, c->a, c->b)) {
+            continue;
+        }
         if (c->lost_stops > fabs(c->clear_stops)) {
             vs_text_addf(out, "contrast turns over: %.2f stops, then %.2f the other way\n",
                          fabs(c->clear_stops), fabs(c->hazed_stops));
@@ -252,6 +264,9 @@ static void pair_lines(vs_text *out, const vs_shot_prediction *p) {
     }
     for (size_t i = 0; i < p->separation_count && has_veil(p); i++) {
         const vs_separation_prediction *s = &p->separation[i];
+        if (p->point[s->near_point].hidden || p->point[s->far_point].hidden) {
+            continue; /* said with the contrasts, or by the want */
+        }
         pair_name(out, p->shot, s->near_point, s->far_point);
         vs_text_addf(out,
                      s->stops < 0 ? "haze does not separate them: near has %.2f stops more veil\n"
@@ -293,17 +308,23 @@ static void want_lines(vs_text *out, const vs_style *style, const vs_scene *scen
         const char *verdict = met ? "  met:     " : "  NOT met: ";
         vs_style_words(out, style, met ? VS_INK_GOOD : VS_INK_BAD, verdict);
         vs_report_want(&line, style, scene, shot, &shot->want[i]);
-        vs_text_addf(&line, "; it is ");
-        vs_report_want_value(&line, style, &shot->want[i], answer->want[i].value);
+        size_t hidden = vs_want_hidden_point(answer->prediction, i);
+        if (hidden != VS_NONE) {
+            vs_text_addf(&line, "; %s is hidden", shot->point[hidden].name);
+        } else {
+            vs_text_addf(&line, "; it is ");
+            vs_report_want_value(&line, style, &shot->want[i], answer->want[i].value);
+        }
         vs_style_wrap(out, vs_text_words(&line, out), 11);
         vs_text_free(&line);
     }
 }
 
-static void notice_lines(vs_text *out, const vs_scene *scene, const vs_shot_prediction *p) {
+static void notice_lines(vs_text *out, const vs_style *style, const vs_scene *scene,
+                         const vs_shot_prediction *p) {
     vs_text line;
     vs_text_init(&line);
-    for (size_t i = 0; vs_report_predict_notice(&line, scene, p, i); i++) {
+    for (size_t i = 0; vs_report_predict_notice(&line, style, scene, p, i); i++) {
         vs_text_addf(out, "  note: ");
         vs_style_wrap(out, vs_text_words(&line, out), 4);
         vs_text_free(&line);
@@ -321,5 +342,5 @@ void vs_report_predict_text(vs_text *out, const vs_style *style, const vs_scene 
     beam_lines(out, style, scene, p);
     glow_lines(out, scene, p);
     want_lines(out, style, scene, answer);
-    notice_lines(out, scene, p);
+    notice_lines(out, style, scene, p);
 }

@@ -153,6 +153,7 @@ static void wants(vs_json *json, const vs_scene *scene, const vs_predict_answer 
 
 void vs_report_predict_json(vs_json *json, const vs_scene *scene, const vs_predict_answer *answer) {
     const vs_shot_prediction *p = answer->prediction;
+    const vs_style metres = {VS_LENGTH_M, false};
     vs_text notice;
     vs_text_init(&notice);
     vs_json_open_object(json, NULL);
@@ -173,7 +174,7 @@ void vs_report_predict_json(vs_json *json, const vs_scene *scene, const vs_predi
     glows(json, scene, p);
     wants(json, scene, answer);
     vs_json_open_array(json, "notices");
-    for (size_t i = 0; vs_report_predict_notice(&notice, scene, p, i); i++) {
+    for (size_t i = 0; vs_report_predict_notice(&notice, &metres, scene, p, i); i++) {
         vs_json_string(json, NULL, vs_text_words(&notice, json->out));
         vs_text_free(&notice);
     }

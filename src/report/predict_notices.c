@@ -20,6 +20,7 @@
 /* Counts notices up to the one asked for, then writes it. */
 typedef struct {
     vs_text *out;
+    const vs_style *style;
     size_t wanted, seen;
     bool done;
 } picker;
@@ -42,8 +43,9 @@ static void point_notices(picker *t, const vs_scene *scene, const vs_shot_predic
         if (point->hidden && is_next(t)) {
             vs_text_addf(t->out,
                          "%s is hidden from camera %s: something opaque stands in the way at "
-                         "%.2f m; its hazed figure is of that.",
-                         name, camera, point->hidden_at_m);
+                         "%.2f %s; its figures in haze are of that.",
+                         name, camera, vs_style_length(t->style, point->hidden_at_m),
+                         vs_style_length_unit(t->style));
         }
         if (!point->hidden && !point->in_frame && is_next(t)) {
             vs_text_addf(t->out, "%s is outside the frame of camera %s.", name, camera);
@@ -84,8 +86,67 @@ static void way_notice(picker *t, const vs_scene *scene, const vs_shot_predictio
     }
 }
 
+/* If the hazers cannot keep up, the day's plan holds less than these figures are of. */
+static void weak_notice(picker *t, const vs_scene *scene, const vs_shot_prediction *p) {
+    double most_g = INFINITY, asked_g = p->density.mass_mg_per_m3 * 1e-3;
+    vs_status status = vs_held_most_g_per_m3(scene, p->shot, &most_g);
+    t->out->failed = t->out->failed || status == VS_ERR_MEMORY;
+    if (asked_g > most_g && is_next(t)) {
+        double asked_per_m = p->density.extinction_per_m;
+        vs_text_addf(t->out, "Out of reach: ");
+        vs_report_too_weak(t->out, scene, p->shot, asked_per_m, asked_per_m * most_g / asked_g);
+        vs_text_addf(t->out, ".");
+    }
+}
+
+/* Whether a light of the shot burns by itself. */
+static bool burns(const vs_scene *scene, const vs_scene_shot *shot, size_t light) {
+    double own = shot->dimmer ? shot->dimmer[light] : (double)NAN;
+    double dimmer = isnan(own) ? scene->light[light].dimmer : own;
+    return vs_shot_uses_light(shot, light) && dimmer > 0 &&
+           scene->light[light].strength != VS_STRENGTH_FED;
+}
+
+/* What the haze in view gets of a light, straight or after bounces, before all points together. */
+static double veil_nits(const vs_scene *scene, const vs_shot_prediction *p, size_t light) {
+    double nits = 0;
+    for (size_t i = 0; i < scene->light_count; i++) {
+        for (size_t k = 0; vs_light_whole(scene, i) == light && k < p->shot->point_count; k++) {
+            nits += vs_bands_luminance(p->point[k].veil_by_light[i]) +
+                    vs_bands_luminance(p->point[k].indirect_by_light[i]);
+        }
+    }
+    return nits;
+}
+
+/* A lamp whose light nowhere meets the haze in view: it may stand outside, or behind a wall. */
+static void lost_light_notices(picker *t, const vs_scene *scene, const vs_shot_prediction *p) {
+    bool told = scene->indirect == VS_INDIRECT_COMPUTED && p->density.extinction_per_m > 0;
+    for (size_t i = 0; i < scene->light_count && told && p->shot->point_count > 0; i++) {
+        if (vs_light_whole(scene, i) == i && burns(scene, p->shot, i) &&
+            veil_nits(scene, p, i) == 0 && is_next(t)) {
+            vs_text_addf(t->out,
+                         "No light of %s gets to where the camera looks: does it stand outside, or "
+                         "behind a wall?",
+                         scene->light[i].name);
+        }
+    }
+}
+
+/* Without haze no light's share is known; that nothing is lit shows all the same. */
+static void dark_notice(picker *t, const vs_shot_prediction *p) {
+    double nits = 0;
+    for (size_t i = 0; i < p->shot->point_count; i++) {
+        nits += vs_bands_luminance(p->point[i].clear_nits);
+    }
+    if (nits == 0 && p->shot->point_count > 0 && p->shot->light_count > 0 && is_next(t)) {
+        vs_text_addf(t->out, "None of its points gets any light in this shot.");
+    }
+}
+
 static void air_notices(picker *t, const vs_scene *scene, const vs_shot_prediction *p) {
     way_notice(t, scene, p);
+    weak_notice(t, scene, p);
     if (vs_held_thicker(scene, p->shot, p->room_extinction_per_m) != VS_NONE && is_next(t)) {
         vs_report_thicker_room(t->out, scene, p->shot, p->room_extinction_per_m);
         vs_text_addf(t->out, ".");
@@ -115,11 +176,13 @@ static void air_notices(picker *t, const vs_scene *scene, const vs_shot_predicti
     }
 }
 
-bool vs_report_predict_notice(vs_text *out, const vs_scene *scene,
+bool vs_report_predict_notice(vs_text *out, const vs_style *style, const vs_scene *scene,
                               const vs_shot_prediction *prediction, size_t i) {
-    picker t = {out, i, 0, false};
+    picker t = {out, style, i, 0, false};
     point_notices(&t, scene, prediction);
     light_notices(&t, scene, prediction);
+    lost_light_notices(&t, scene, prediction);
+    dark_notice(&t, prediction);
     air_notices(&t, scene, prediction);
     return t.done;
 }

@@ -3,6 +3,7 @@
 #include "veilstop/report/rooms.h"
 
 #include "veilstop/report/style.h"
+#include "veilstop/report/words.h"
 #include "veilstop/shot/dwell.h"
 #include "veilstop/shot/held.h"
 
@@ -46,6 +47,17 @@ bool vs_report_thicker_room(vs_text *out, const vs_scene *scene, const vs_scene_
                  scene->room[thicker].name, vs_style_number(room_extinction_per_m[thicker], there),
                  vs_style_number(room_extinction_per_m[room_in_view(scene, shot)], here));
     return true;
+}
+
+void vs_report_too_weak(vs_text *out, const vs_scene *scene, const vs_scene_shot *shot,
+                        double asked_per_m, double most_per_m) {
+    bool several = scene->hazer.machine_count > 1;
+    vs_text_addf(out, "%s cannot keep ", several ? "the hazers" : "the hazer");
+    vs_report_density(out, asked_per_m);
+    vs_text_addf(out, " in %s: always on, %s to ", scene->room[room_in_view(scene, shot)].name,
+                 several ? "they get" : "it gets");
+    vs_report_density(out, most_per_m);
+    vs_text_addf(out, " and no further");
 }
 
 void vs_report_no_way(vs_text *out, const vs_scene *scene, const vs_scene_shot *shot) {

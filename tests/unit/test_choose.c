@@ -313,6 +313,54 @@ static void haze_thinner_than_clear_air_is_not_recommended(void **state) {
     vs_choices_free(&c);
 }
 
+/* Wants that hold in any haze do not ask for any: the end of the search is no limit to plan by. Two
+ * points alike in a radiance like theirs lose no contrast. */
+static void wants_that_limit_nothing_ask_for_no_haze(void **state) {
+    (void)state;
+    hall_set h;
+    hall_init(&h, 2);
+    h.scene.hazer.room = VS_NONE;
+    hall_add_shot(&h, 0);
+    hall_add_point(&h, 2, 2);
+    hall_add_point(&h, 16, 2);
+    hall_add_want(&h, VS_WANT_CONTRAST, 0.5);
+    vs_choices c = choose(&h);
+    CHECK_TRUE(c.shot[0].met && c.shot[0].highest_per_m == c.shot[0].search_end_per_m);
+    CHECK_TRUE(c.shot[0].none_needed && c.shot[0].recommended_per_m == 0);
+    vs_choices_free(&c);
+}
+
+/* What is hidden cannot be mended by a lamp, nor met: the board in front of both points is as dark
+ * as the want asks. Another want of the shot is mended as if it stood alone. */
+static void no_lamp_uncovers_what_is_hidden(void **state) {
+    (void)state;
+    hall_set h;
+    hall_init(&h, 0.1);
+    hall_add_lamp(&h, (vs_vec3){4, 5, 3}, 3000);
+    hall_add_shot(&h, 0);
+    hall_add_point(&h, 4.5, 5);
+    hall_add_point(&h, 17, 5);
+    hall_give(&h, 0.03);
+    vs_scene_blocker board = {
+        .name = "board", .at_m = {6, 3, 1.5}, .aim_m = {1, 3, 1.5}, .width_m = 1, .height_m = 1};
+    h.scene.blocker = &board;
+    h.scene.blocker_count = 1;
+    vs_scene_want *black = hall_add_want(&h, VS_WANT_BLACK, 90);
+    black->a = 1;
+    vs_choices c = choose(&h);
+    const vs_choice *shot = &c.shot[0];
+    CHECK_TRUE(!shot->planned_met && !shot->met && !shot->want[0].possible);
+    CHECK_TRUE(shot->want[0].why == VS_UNREACHED_HIDDEN && shot->want[0].hidden_point == 1);
+    CHECK_TRUE(shot->mend.dim_light == VS_NONE && shot->mend.flag_light == VS_NONE);
+    CHECK_TRUE(shot->want[0].planned.value < 90 && !shot->want[0].planned.met);
+    CHECK_TRUE(shot->want[0].planned.margin <= VS_WANT_HIDDEN_MARGIN);
+    vs_choices_free(&c);
+    hall_add_want(&h, VS_WANT_BLACK, 1.5)->a = 0;
+    c = choose(&h);
+    CHECK_TRUE(!c.shot[0].planned_met && c.shot[0].mend.dim_light == 0);
+    vs_choices_free(&c);
+}
+
 /* A beam rises and falls with density. Its two ends, and those of a black beside it, against the
  * scan; the beam's want alone is asked for 1.15 of the lowest. */
 static void a_beam_rises_and_falls_again(void **state) {
@@ -482,6 +530,8 @@ int main(void) {
         cmocka_unit_test(a_want_that_nothing_meets_stands_alone),
         cmocka_unit_test(what_is_hidden_or_passes_beside_is_said),
         cmocka_unit_test(haze_thinner_than_clear_air_is_not_recommended),
+        cmocka_unit_test(wants_that_limit_nothing_ask_for_no_haze),
+        cmocka_unit_test(no_lamp_uncovers_what_is_hidden),
         cmocka_unit_test(a_beam_rises_and_falls_again),
         cmocka_unit_test(the_dimmer_of_a_reverse_angle_gives_the_look),
         cmocka_unit_test(the_lamp_that_mends_a_shot_does),

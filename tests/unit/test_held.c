@@ -183,6 +183,33 @@ static void a_door_is_as_the_shot_sets_it(void **state) {
     set_free(&s);
 }
 
+/* Output = V loss (c0 + c1) and Q (c0 - c1) = V loss c1, worked by hand; the plan of a day that asks
+ * for twice that says the same. */
+static void the_most_haze_is_what_the_rooms_lose(void **state) {
+    (void)state;
+    set s;
+    double most, lost = 150 * 4e-4, output, k[3], behind = (0.05 + lost) / 0.05;
+    set_init(&s);
+    output = vs_dwell_output_g_per_s(&s.scene);
+    CHECK_OK(vs_held_most_g_per_m3(&s.scene, &s.shot, &most));
+    CHECK_NEAR(most, output / (lost * (1 + behind)), 1e-12, 0);
+    double most_per_m = most * s.haze.extinction_m2_per_g.v[VS_BAND_GREEN];
+    vs_dwell plan;
+    k[0] = 2 * most_per_m;
+    CHECK_OK(vs_dwell_plan(&s.scene, &s.haze, NULL, k, &plan));
+    CHECK_TRUE(plan.shot[0].fill_trouble == VS_DWELL_WEAK);
+    CHECK_NEAR(plan.shot[0].within_reach_per_m, most_per_m, 1e-6, 0);
+    vs_dwell_free(&plan);
+    s.camera.at_m = (vs_vec3){22, 2, 21}; /* no haze gets there */
+    CHECK_OK(vs_held_most_g_per_m3(&s.scene, &s.shot, &most));
+    CHECK_TRUE(isinf(most));
+    s.camera.at_m = (vs_vec3){2, 2, 1};
+    s.scene.hazer.room = VS_NONE;
+    CHECK_OK(vs_held_most_g_per_m3(&s.scene, &s.shot, &most));
+    CHECK_TRUE(isinf(most));
+    set_free(&s);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(the_hazers_room_is_thicker_than_the_one_in_view),
@@ -191,6 +218,7 @@ int main(void) {
         cmocka_unit_test(several_hazers_each_give_their_share),
         cmocka_unit_test(a_door_is_as_the_shot_sets_it),
         cmocka_unit_test(the_least_haze_is_a_shortest_burst),
+        cmocka_unit_test(the_most_haze_is_what_the_rooms_lose),
     };
     return RUN_TESTS(tests);
 }

@@ -31,7 +31,7 @@ void vs_report_predict_json(vs_json *json, const vs_scene *scene, const vs_predi
 /** What a user should know about a prediction beyond its figures: appends notice number i and
  *  returns true, or returns false if there are no more. If memory runs out `out` notes it, whatever
  *  is returned. */
-bool vs_report_predict_notice(vs_text *out, const vs_scene *scene,
+bool vs_report_predict_notice(vs_text *out, const vs_style *style, const vs_scene *scene,
                               const vs_shot_prediction *prediction, size_t i);
 
 /** How a beam reads: "no", "barely", "soft", "clear", "strong". */

@@ -29,6 +29,11 @@ bool vs_report_other_rooms(vs_text *out, const vs_scene *scene, const vs_scene_s
 bool vs_report_thicker_room(vs_text *out, const vs_scene *scene, const vs_scene_shot *shot,
                             const double *room_extinction_per_m);
 
+/** Adds "the hazer cannot keep 0.0685 /m in nave: always on, it gets to 0.0599 /m and no
+ *  further". */
+void vs_report_too_weak(vs_text *out, const vs_scene *scene, const vs_scene_shot *shot,
+                        double asked_per_m, double most_per_m);
+
 /** Adds "no haze gets from store to hall: open a door between them", said by every command if no
  *  opening leads the hazer's haze to a shot's camera. */
 void vs_report_no_way(vs_text *out, const vs_scene *scene, const vs_scene_shot *shot);

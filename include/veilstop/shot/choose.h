@@ -69,6 +69,7 @@ typedef struct {
     double search_end_per_m;
     size_t nodes;       /* densities predicted to model the shot's light; 0 without wants */
     double least_per_m; /* the least haze (held.h) */
+    double most_per_m;  /* that the hazers can keep there (held.h); INFINITY: no limit */
     vs_intervals meets; /* densities that meet all wants that any density meets */
     bool agree;         /* there are some */
     bool met;           /* every want can be met, by clear air or by haze not below the least */

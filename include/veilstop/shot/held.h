@@ -49,6 +49,16 @@ size_t vs_held_thicker(const vs_scene *scene, const vs_scene_shot *shot,
 VS_WARN_UNUSED vs_status vs_held_least(const vs_scene *scene, const vs_scene_shot *shot,
                                        const vs_haze *haze, double *least_per_m);
 
+/** The most haze that the hazers can keep in the room of a shot's camera: what it settles at with
+ *  them always on, everywhere mixed.
+ *  g_per_m3  out [g/m3] of droplets; INFINITY without a hazer, if nothing is lost, or if no haze
+ *            gets there; NaN on an error
+ *  Errors: VS_ERR_MEMORY, VS_ERR_DOMAIN.
+ *  Method: output over what the rooms lose together at the steady hold's ratios.
+ *  Checked: tests/unit/test_held.c, a mass balance by hand, and against the plan of a day. */
+VS_WARN_UNUSED vs_status vs_held_most_g_per_m3(const vs_scene *scene, const vs_scene_shot *shot,
+                                               double *g_per_m3);
+
 #ifdef __cplusplus
 }
 #endif

@@ -8,7 +8,10 @@
 #include "veilstop/base/units.h"
 
 const char *vs_caution_plain(double value, char text[16]) {
-    snprintf(text, 16, fabs(value) < 1000 ? "%.3g" : "%.0f", value);
+    if (fabs(value) >= 1000) {
+        return vs_style_number(value, text);
+    }
+    snprintf(text, 16, "%.3g", value);
     return text;
 }
 

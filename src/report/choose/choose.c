@@ -104,6 +104,18 @@ static void ends_cell(vs_text *out, const vs_scene *scene, const vs_choice *c) {
     vs_text_free(&ends);
 }
 
+/* The search ends where the longest way is opaque: what is met there is met in thicker haze too, as
+ * far as anybody could see. */
+static void thickest_cell(vs_text *out, const vs_choice *c) {
+    char number[16];
+    if (c->want_count > 0 && c->highest_per_m >= c->search_end_per_m) {
+        vs_style_figure(out, DENSITY_COLUMNS, ">%s",
+                        vs_style_number_within(c->highest_per_m, DENSITY_COLUMNS - 1, number));
+    } else {
+        density_cell(out, DENSITY_COLUMNS, c->highest_per_m, "-");
+    }
+}
+
 static void shot_line(vs_text *out, const vs_style *style, const vs_scene *scene,
                       const vs_choice *c) {
     vs_text_addf(out, "  ");
@@ -113,7 +125,7 @@ static void shot_line(vs_text *out, const vs_style *style, const vs_scene *scene
     vs_style_ink(out, style, VS_INK_PLAIN);
     visibility_cell(out, style, c->recommended_per_m);
     density_cell(out, DENSITY_COLUMNS, c->lowest_per_m, "-");
-    density_cell(out, DENSITY_COLUMNS, c->highest_per_m, "-");
+    thickest_cell(out, c);
     vs_style_ink(out, style, c->planned_met ? VS_INK_PLAIN : VS_INK_BAD);
     density_cell(out, FILE_COLUMNS, c->given_per_m, "open");
     vs_style_ink(out, style, VS_INK_PLAIN);
@@ -158,6 +170,11 @@ static void want_words(vs_text *out, const vs_style *style, const vs_scene *scen
                        const vs_choice *c, size_t i, double value) {
     const vs_scene_shot *shot = &scene->shot[c->shot];
     vs_report_want(out, style, scene, shot, &shot->want[i]);
+    if (!c->want[i].possible && c->want[i].why == VS_UNREACHED_HIDDEN) {
+        vs_text_addf(out, "; ");
+        vs_report_unreached(out, style, scene, c, i);
+        return;
+    }
     allowed(out, &c->want[i]);
     vs_text_addf(out, "; it is ");
     vs_report_want_value(out, style, &shot->want[i], value);
@@ -233,6 +250,18 @@ static void least_lines(vs_text *out, const vs_style *style, const vs_scene *sce
         vs_text_addf(&words, ", is thinner than can be had and seen, ");
         vs_report_density(&words, c->least_per_m);
         vs_text_addf(&words, " (the hazer's shortest burst, or air that is clear for 20 km).");
+    }
+    paragraph(out, &words);
+}
+
+/* More than the hazers can keep, however long they run. */
+static void weak_lines(vs_text *out, const vs_scene *scene, const vs_choice *c) {
+    vs_text words;
+    vs_text_init(&words);
+    if (c->planned_per_m > c->most_per_m) {
+        vs_text_addf(&words, "%s: ", scene->shot[c->shot].name);
+        vs_report_too_weak(&words, scene, &scene->shot[c->shot], c->planned_per_m, c->most_per_m);
+        vs_text_addf(&words, ".");
     }
     paragraph(out, &words);
 }
@@ -383,6 +412,7 @@ static void advice(vs_text *out, const vs_style *style, const vs_scene *scene, c
         conflict_lines(out, style, scene, c);
     }
     least_lines(out, style, scene, c);
+    weak_lines(out, scene, c);
     room_lines(out, scene, c);
     bool elsewhere = c->planned_per_m != c->recommended_per_m;
     if (!c->planned_met && elsewhere) {

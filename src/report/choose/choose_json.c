@@ -173,6 +173,7 @@ static void shot(vs_json *json, const vs_scene *scene, const vs_choice *c) {
     vs_json_close_object(json);
     vs_json_bool(json, "met", c->met);
     vs_json_number_or_null(json, "least_per_m", c->least_per_m);
+    vs_json_finite_or_null(json, "most_per_m", c->most_per_m);
     vs_json_bool(json, "none_needed", c->none_needed);
     intervals(json, c);
     limits(json, scene, c);

@@ -115,6 +115,7 @@ static vs_status allocate(scene_choice *c, size_t count) {
                              .given_per_m = NAN,
                              .planned_per_m = NAN,
                              .least_per_m = NAN,
+                             .most_per_m = INFINITY,
                              .mend = {VS_NONE, NAN, VS_NONE}};
     c->out->shot = calloc(count + 1, sizeof *c->out->shot);
     c->other = calloc(count + 1, sizeof *c->other);

@@ -88,17 +88,6 @@ vs_status vs_choice_find_conflict(const vs_shot_choice *choice, vs_choice *out) 
     return status == VS_OK && !found ? fewest_of_many(choice, out) : status;
 }
 
-/* The first hidden point of a want; VS_NONE: none. */
-static size_t hidden_point(const vs_scene_want *want, const vs_shot_prediction *prediction) {
-    vs_want_subject of = vs_want_traits_of(want->kind)->subject;
-    bool pair = of == VS_WANT_OF_POINTS;
-    bool one = of == VS_WANT_OF_POINT || of == VS_WANT_OF_POINT_AND_SHOT;
-    if ((pair || one) && prediction->point[want->a].hidden) {
-        return want->a;
-    }
-    return pair && prediction->point[want->b].hidden ? want->b : VS_NONE;
-}
-
 /* Why a beam is out of reach.  beam  its prediction in haze */
 static vs_unreached why_no_beam(const vs_shot_choice *choice, const vs_scene_want *want,
                                 const vs_beam_prediction *beam, const double *room_per_m) {
@@ -130,7 +119,7 @@ static vs_status explain_one(const vs_shot_choice *choice, size_t i, bool *asked
     }
     out->best_per_m = k;
     out->best = vs_shot_choice_hold(choice, i, &best);
-    out->hidden_point = hidden_point(want, &best);
+    out->hidden_point = vs_want_hidden_point(&best, i);
     out->why = out->hidden_point != VS_NONE ? VS_UNREACHED_HIDDEN : VS_UNREACHED_WEAK;
     if (vs_want_traits_of(want->kind)->subject == VS_WANT_OF_BEAM) {
         const vs_beam_prediction *beam = &best.beam[vs_want_beam_place(choice->shot, i)];

@@ -68,9 +68,14 @@ static vs_status mix(mend_search *m, double share) {
     return m->any_glow ? mix_glow(m, share) : VS_OK;
 }
 
+/* No lamp uncovers a point: a want about a hidden one is set aside here too. */
+static bool is_hidden(const mend_search *m, size_t want) {
+    return vs_want_hidden_point(m->full, want) != VS_NONE;
+}
+
 static void hold_mixed(const mend_search *m, double *margin) {
     for (size_t i = 0; i < m->choice->shot->want_count; i++) {
-        margin[i] = vs_shot_choice_hold(m->choice, i, &m->mixed).margin;
+        margin[i] = is_hidden(m, i) ? 1 : vs_shot_choice_hold(m->choice, i, &m->mixed).margin;
     }
 }
 
@@ -205,11 +210,24 @@ static vs_status begin_mixture(mend_search *m) {
     return VS_OK;
 }
 
+static bool any_to_mend(const mend_search *m, const vs_choice *out) {
+    for (size_t i = 0; i < out->want_count; i++) {
+        if (!out->want[i].planned.met && !is_hidden(m, i)) {
+            return true;
+        }
+    }
+    return false;
+}
+
 vs_status vs_choice_find_mend(const vs_shot_choice *choice, const vs_shot_prediction *planned,
                               vs_choice *out) {
     mend_search m = {.choice = choice, .extinction_per_m = out->planned_per_m, .full = planned};
     vs_choice_mend mend = {VS_NONE, INFINITY, VS_NONE};
     double best_flag = -1;
+    out->mend = mend;
+    if (!any_to_mend(&m, out)) {
+        return VS_OK;
+    }
     m.glow_asked = calloc(out->want_count + 1, sizeof *m.glow_asked);
     m.margin = calloc(out->want_count + 1, sizeof *m.margin);
     vs_status status = m.glow_asked && m.margin ? begin_mixture(&m) : VS_ERR_MEMORY;

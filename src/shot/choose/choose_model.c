@@ -92,6 +92,7 @@ static void mix_point(const vs_density_model *model, const double *share, double
         rest = vs_bands_add(rest, vs_bands_scale(through, share[i]));
     }
     vs_point_prediction *out = &model->mixed.point[point];
+    out->hidden = model->node[0].point[point].hidden;
     out->clear_nits = not_under_zero(clear);
     out->surface_nits = not_under_zero(surface);
     out->veil_nits = not_under_zero(veil);

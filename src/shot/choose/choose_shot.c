@@ -272,7 +272,9 @@ static vs_status best_haze(const vs_shot_choice *choice, const bool *decides, vs
 static vs_status recommend_any(const vs_shot_choice *choice, const bool *decides, vs_choice *out) {
     double rule = NAN;
     if (out->agree && all_wants(choice, vs_want_holds_back)) {
-        rule = VS_CHOOSE_OF_HIGHEST * out->highest_per_m;
+        /* the end of the search is no limit: nothing here asks for haze, nor says how much */
+        bool limited = out->highest_per_m < out->search_end_per_m;
+        rule = limited ? VS_CHOOSE_OF_HIGHEST * out->highest_per_m : 0;
     } else if (out->agree && all_wants(choice, vs_want_asks)) {
         rule = VS_CHOOSE_OF_LOWEST * out->lowest_per_m;
     }
@@ -428,15 +430,21 @@ vs_status vs_choose_shot(vs_predictor *predictor, size_t shot, vs_choose_depth d
                              .nodes_before = nodes_before,
                              .planned_per_m = NAN,
                              .planned = &planned};
-    vs_status status = VS_OK;
+    vs_status status = vs_held_most_g_per_m3(predictor->scene, s, &out->most_per_m);
+    out->most_per_m *= predictor->haze.extinction_m2_per_g.v[VS_BAND_GREEN];
+    if (status != VS_OK) {
+        return status;
+    }
     if (s->want_count == 0) {
         out->recommended_per_m = out->planned_per_m = out->given_per_m;
         out->met = out->planned_met = true;
         return isnan(out->given_per_m) ? VS_ERR_INPUT : VS_OK;
     }
     out->search_end_per_m = vs_choose_search_end_per_m(predictor, s);
-    vs_status least = vs_held_least(predictor->scene, s, &predictor->haze, &out->least_per_m);
-    status = least == VS_OK ? choose_from_wants(&choice, depth, out) : least;
+    status = vs_held_least(predictor->scene, s, &predictor->haze, &out->least_per_m);
+    if (status == VS_OK) {
+        status = choose_from_wants(&choice, depth, out);
+    }
     shot_choice_free(&choice);
     return status;
 }

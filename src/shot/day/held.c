@@ -16,9 +16,11 @@ static size_t room_of(const vs_scene *scene, const vs_scene_shot *shot) {
     return room == VS_OUTSIDE ? 0 : room;
 }
 
-/* Density of each room over that of `room`, in its steady hold.  open  as in a shot */
+/* Density of each room over that of `room`, in its steady hold.
+ * open       as in a shot
+ * lost_m3_s  out, may be NULL: what the rooms lose together, in air of the held room's density */
 static vs_status steady_ratios(const vs_scene *scene, const double *open, size_t room,
-                               double *ratio) {
+                               double *ratio, double *lost_m3_s) {
     size_t n = scene->room_count;
     double *memory = calloc(vs_dwell_figures_size(n) + n, sizeof *memory);
     if (!memory) {
@@ -33,6 +35,10 @@ static vs_status steady_ratios(const vs_scene *scene, const double *open, size_t
     }
     vs_rooms rooms = vs_dwell_rooms(scene, &figures);
     vs_status status = vs_rooms_steady(&rooms, source, room, ratio);
+    for (size_t i = 0; i < n && lost_m3_s; i++) {
+        *lost_m3_s = (i ? *lost_m3_s : 0) +
+                     vs_rooms_loss_of(&rooms, i).total * rooms.volume_m3[i] * ratio[i];
+    }
     free(memory);
     return status;
 }
@@ -60,7 +66,7 @@ static void scale_own(const vs_scene *scene, const vs_scene_shot *shot, const vs
 static vs_status hold_by_hazer(const vs_scene *scene, const vs_scene_shot *shot,
                                double extinction_per_m, double *room) {
     size_t here = room_of(scene, shot);
-    vs_status status = steady_ratios(scene, shot->open, here, room);
+    vs_status status = steady_ratios(scene, shot->open, here, room, NULL);
     if (status == VS_ERR_UNREACHABLE) {
         fill(scene, extinction_per_m, room);
         return VS_OK;
@@ -93,10 +99,12 @@ vs_status vs_held_rooms(const vs_scene *scene, const vs_scene_shot *shot, const 
 }
 
 /* The steady ratios of a shot, for free(); NULL on VS_OK: no haze reaches its camera's room. */
-static vs_status ratios_of(const vs_scene *scene, const vs_scene_shot *shot, double **ratio) {
+static vs_status ratios_of(const vs_scene *scene, const vs_scene_shot *shot, double **ratio,
+                           double *lost_m3_s) {
     *ratio = calloc(scene->room_count, sizeof **ratio);
     vs_status status =
-        *ratio ? steady_ratios(scene, shot->open, room_of(scene, shot), *ratio) : VS_ERR_MEMORY;
+        *ratio ? steady_ratios(scene, shot->open, room_of(scene, shot), *ratio, lost_m3_s)
+               : VS_ERR_MEMORY;
     if (status != VS_OK) {
         free(*ratio);
         *ratio = NULL;
@@ -110,7 +118,7 @@ vs_status vs_held_reaches(const vs_scene *scene, const vs_scene_shot *shot, bool
         return VS_OK;
     }
     double *ratio;
-    vs_status status = ratios_of(scene, shot, &ratio);
+    vs_status status = ratios_of(scene, shot, &ratio, NULL);
     *reaches = ratio != NULL;
     free(ratio);
     return status;
@@ -144,7 +152,7 @@ vs_status vs_held_least(const vs_scene *scene, const vs_scene_shot *shot, const 
         return VS_OK;
     }
     double *ratio;
-    vs_status status = ratios_of(scene, shot, &ratio);
+    vs_status status = ratios_of(scene, shot, &ratio, NULL);
     if (ratio) {
         double burst_g = vs_dwell_output_g_per_s(scene) * scene->hazer.burst_min_s;
         double burst_per_m =
@@ -153,5 +161,21 @@ vs_status vs_held_least(const vs_scene *scene, const vs_scene_shot *shot, const 
     }
     free(ratio);
     *least_per_m = status == VS_OK ? *least_per_m : (double)NAN;
+    return status;
+}
+
+vs_status vs_held_most_g_per_m3(const vs_scene *scene, const vs_scene_shot *shot,
+                                double *g_per_m3) {
+    *g_per_m3 = INFINITY;
+    if (scene->hazer.room == VS_NONE) {
+        return VS_OK;
+    }
+    double *ratio, lost_m3_s = 0;
+    vs_status status = ratios_of(scene, shot, &ratio, &lost_m3_s);
+    if (ratio && lost_m3_s > 0) {
+        *g_per_m3 = vs_dwell_output_g_per_s(scene) / lost_m3_s;
+    }
+    free(ratio);
+    *g_per_m3 = status == VS_OK ? *g_per_m3 : (double)NAN;
     return status;
 }

@@ -70,6 +70,17 @@ size_t vs_want_beam_place(const vs_scene_shot *shot, size_t want) {
     return before;
 }
 
+size_t vs_want_hidden_point(const vs_shot_prediction *prediction, size_t want) {
+    const vs_scene_want *w = &prediction->shot->want[want];
+    vs_want_subject of = vs_want_traits_of(w->kind)->subject;
+    bool pair = of == VS_WANT_OF_POINTS;
+    bool one = of == VS_WANT_OF_POINT || of == VS_WANT_OF_POINT_AND_SHOT;
+    if ((pair || one) && prediction->point[w->a].hidden) {
+        return w->a;
+    }
+    return pair && prediction->point[w->b].hidden ? w->b : VS_NONE;
+}
+
 vs_want_result vs_want_evaluate(const vs_shot_prediction *prediction, size_t want,
                                 const vs_camera *camera, const vs_shot_prediction *like) {
     const vs_scene_want *w = &prediction->shot->want[want];
@@ -80,5 +91,9 @@ vs_want_result vs_want_evaluate(const vs_shot_prediction *prediction, size_t wan
     double spare = result.at_most ? limit - result.value : result.value - limit;
     result.margin = limit > 0 ? spare / limit : spare;
     result.met = spare >= 0;
+    if (vs_want_hidden_point(prediction, want) != VS_NONE) {
+        result.met = false;
+        result.margin = fmin(result.margin, VS_WANT_HIDDEN_MARGIN);
+    }
     return result;
 }

@@ -1,0 +1,1 @@
+choose tests/cli/scenes/astray.json
