@@ -15,7 +15,7 @@
 #define LEAST_M2     1e-8              /* [m2] where a beam begins in a point; our choice */
 #define NEAREST_M2   1e-4              /* [m2] of a line to an emitter; our choice */
 #define FAR_RADII    2.5 /* [1] of a beam's radius: beyond it some of its thin beams do */
-#define FAR_BEAMS    4   /* one of so many */
+#define FAR_BEAMS    5   /* the first of them: their sequence is even from its start */
 #define BEAM_REACH_M 100 /* [m] as far as a beam's axis is followed; our choice */
 #define BEAM_NODES   8   /* along a thin beam, from each place on the line */
 
@@ -64,7 +64,8 @@ static meeting nearest(const vs_gather *g, const vs_gather_segment *segment,
     t = fmin(fmax(t, 0), beam->length_m);
     vs_vec3 on_beam = vs_vec3_along(off, w, t);
     double s = fmin(fmax(vs_vec3_dot(on_beam, d), segment->from_m), segment->to_m);
-    vs_vec3 between = vs_vec3_along(on_beam, d, -s);
+    t = fmin(fmax(b * s - vs_vec3_dot(off, w), 0), beam->length_m); /* of the segment's end */
+    vs_vec3 between = vs_vec3_along(vs_vec3_along(off, w, t), d, -s);
     meeting m = {s, t, vs_vec3_dot(between, between)};
     return m;
 }
@@ -255,8 +256,7 @@ LANES_CLONES static void see_beam(const vs_gather *g, const vs_space *space, con
     }
 }
 
-/* Whether a camera ray passes a whole beam so far off that a few of its thin beams are enough: each
- * is as good as the others, because they follow a sequence that is even from its start. */
+/* Whether a camera ray passes a whole beam so far off that a few of its thin beams are enough. */
 static bool is_far_from_beam(const vs_tracing *walks, const vs_gather *g,
                              const vs_gather_segment *segment) {
     const beam_segment axis = {
@@ -329,20 +329,22 @@ static vs_status see_beams_on_segment(const vs_gather *g, const vs_space *space,
                                       const vs_scattering *s, const vs_tracing *walks, size_t p,
                                       size_t n, vs_gather_light *light) {
     const vs_gather_segment *segment = &g->segment[p];
-    size_t taken = !g->place && is_far_from_beam(walks, g, segment) ? FAR_BEAMS : 1;
+    bool far = !g->place && is_far_from_beam(walks, g, segment);
+    size_t count = far ? FAR_BEAMS : walks->thin_count;
     eight_sums sums[2];
     memset(sums, 0, sizeof sums);
-    for (size_t i = 0; i < walks->thin_count; i += taken) {
+    for (size_t i = 0; i < count; i++) {
         const vs_thin_beam *thin = &walks->thin[i];
         if (n >= thin->segment_count ||
             walks->segment[thin->segment_first + n].room != segment->room) {
             continue;
         }
         beam_segment beam = beam_segment_of(walks, thin, n);
+        double lumens = beam.lumens * (double)walks->thin_count / (double)count;
         if (g->place) {
             see_beam_on_surface(g, space, s, walks, &beam, &sums[0]);
         } else {
-            see_beam(g, space, s, walks, segment, &beam, (double)taken * beam.lumens, sums);
+            see_beam(g, space, s, walks, segment, &beam, lumens, sums);
         }
     }
     vs_status status = keep_sums(&sums[0], p, light);
