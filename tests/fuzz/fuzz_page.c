@@ -10,21 +10,7 @@
 #include "page/core/page.h"
 #include "veilstop/scene/file_list.h"
 
-/* What the page's JavaScript calls (src/page/core/entry.c, numbers.c, view.c, scout.c). */
-vs_page *vs_page_open(const char *text, size_t length, const char *name);
-void vs_page_close(vs_page *page);
-const char *vs_page_faults(void);
-int vs_page_run(vs_page *page, const char *words);
-const char *vs_page_answer(const vs_page *page);
-const char *vs_page_messages(const vs_page *page);
-const char *vs_page_predict(vs_page *page, int shot, double extinction_per_m);
-const unsigned char *vs_page_picture(vs_page *page, int shot, double extinction_per_m, int width,
-                                     int height, int fine, const double *grade);
-const unsigned char *vs_page_scouted(vs_page *page, int shot, double extinction_per_m, int width,
-                                     int height, const unsigned char *rgba, const double *grey);
-void vs_page_share_done(int done, int count);
-
-#define SIDE_MAX  40 /* [pixels] larger ones only take longer */
+#define SIDE_MAX  24 /* [pixels] larger ones only take longer */
 #define CALLS_MAX 6
 
 static const char *scene;
@@ -123,6 +109,8 @@ static void scouted(vs_page *page, int shot, stream *s) {
         photo[i] = s->at < s->end ? s->at[i % (size_t)(s->end - s->at)] : 90;
     }
     const double grey[] = {width / 3.0, height / 2.0, take(s) & 1 ? (double)NAN : 0.5 * take(s)};
+    int exposed = vs_page_scout_grey(page, shot, width, height, photo, grey);
+    FUZZ_TRUE(exposed == 1 || exposed == 0 || exposed == -1);
     const unsigned char *hazed =
         vs_page_scouted(page, shot, density, width, height, photo, take(s) & 1 ? grey : NULL);
     FUZZ_TRUE(!hazed || hazed[3] == 255);

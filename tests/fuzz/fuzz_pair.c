@@ -12,7 +12,7 @@
 #include "veilstop/picture/pair.h"
 
 #define SIDE_MIN 1
-#define SIDE_MAX 16 /* [pixels] the more, the longer a fit takes */
+#define SIDE_MAX 12 /* [pixels] the more, the longer a fit takes */
 
 int LLVMFuzzerInitialize(int *argc, char ***argv) {
     (void)argc;

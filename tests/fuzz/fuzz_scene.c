@@ -13,9 +13,9 @@
 
 /* Larger scenes only take longer. */
 #define ROOMS_MAX    3
-#define LIGHTS_MAX   4
-#define SHOTS_MAX    3
-#define OPENINGS_MAX 3
+#define LIGHTS_MAX   10
+#define SHOTS_MAX    5
+#define OPENINGS_MAX 5
 
 FUZZ_IS_JSON
 

@@ -11,19 +11,28 @@
 #include "base/vector.h"
 #include "light/geometry/ray_casting.h"
 
-#define PATCHES_A_ROOM 200.0        /* about so many, on its walls */
-#define LEAST_A_SIDE   2            /* patches along the shorter side of a face */
-#define OPENING_A_SIDE 3.0          /* patches along the side of an opening, at least */
-#define LINES_MAX      ((size_t)24) /* patches along one side */
-#define CELLS_A_ROOM   180.0        /* of air, about */
+#ifndef FUZZING_BUILD_MODE_UNSAFE_FOR_PRODUCTION
+#define PATCHES_A_ROOM 200.0 /* about so many, on its walls */
+#define OPENING_A_SIDE 3.0   /* patches along the side of an opening, at least */
+#define CELLS_A_ROOM   180.0 /* of air, about */
 /* The same of a coarse mesh. */
 #define COARSE_PATCHES 48.0
 #define COARSE_OPENING 1.0
 #define COARSE_CELLS   24.0
-#define FACING         0.9999 /* [1] cosine to a surface's normal: it faces as that does */
-#define BEFORE_M       0.05   /* [m] what is no farther before a surface is on it; our choice */
-#define ENDLESS_M      1e4f   /* [m] over any room */
-#define LINE_SAME_M    1e-4   /* [m] edges nearer to each other are one */
+#else /* a fuzzer tries many scenes in the time that one takes on finer grids */
+#define PATCHES_A_ROOM 60.0
+#define OPENING_A_SIDE 2.0
+#define CELLS_A_ROOM   30.0
+#define COARSE_PATCHES 24.0
+#define COARSE_OPENING 1.0
+#define COARSE_CELLS   8.0
+#endif
+#define LEAST_A_SIDE 2            /* patches along the shorter side of a face */
+#define LINES_MAX    ((size_t)24) /* patches along one side */
+#define FACING       0.9999       /* [1] cosine to a surface's normal: it faces as that does */
+#define BEFORE_M     0.05         /* [m] what is no farther before a surface is on it; our choice */
+#define ENDLESS_M    1e4f         /* [m] over any room */
+#define LINE_SAME_M  1e-4         /* [m] edges nearer to each other are one */
 
 static double area_of(const vs_rect *r) {
     return 4 * r->half_u_m * r->half_v_m;

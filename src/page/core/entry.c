@@ -30,10 +30,6 @@ static const char *reason(void *context, const char *path, int why) {
     return "the page does not have it";
 }
 
-/* The page hears how far a question is: the JavaScript that starts the core lends this. */
-__attribute__((import_module("env"), import_name("vs_page_share_done"))) void
-vs_page_share_done(int done, int count);
-
 static void share_done(void *context, size_t done, size_t count) {
     (void)context;
     vs_page_share_done((int)done, (int)count);
@@ -85,7 +81,6 @@ void vs_page_close(vs_page *page) {
     }
 }
 
-/* The scene of a text; NULL where it is none: vs_page_faults tells why. */
 PAGE_EXPORT(vs_page_open)
 vs_page *vs_page_open(const char *text, size_t length, const char *name) {
     vs_numerics_handler_off();
@@ -101,14 +96,11 @@ vs_page *vs_page_open(const char *text, size_t length, const char *name) {
     return page;
 }
 
-/* {"faults":[{"where","text"},...]} of the scene opened last, none where it is one. */
 PAGE_EXPORT(vs_page_faults)
 const char *vs_page_faults(void) {
     return faults_json.bytes;
 }
 
-/* words  each with a NUL behind, an empty one at the end: as on a command line, without the scene
- * The exit status of the program; vs_page_answer and vs_page_messages have what it says. */
 PAGE_EXPORT(vs_page_run)
 int vs_page_run(vs_page *page, const char *words) {
     const char *word[WORDS_MAX + 1] = {NULL};

@@ -89,9 +89,6 @@ static vs_status write_answer(vs_page *page, size_t shot, const vs_shot_predicti
     return status;
 }
 
-/* Figures of a shot with a density in its camera's room [1/m at 549 nm]; NaN: the shot's own. An
- * element of the answer's "shots" as `predict` gives it, borrowed until the next; NULL where it
- * failed, as where a density that is asked for is open. */
 PAGE_EXPORT(vs_page_predict)
 const char *vs_page_predict(vs_page *page, int shot, double extinction_per_m) {
     vs_shot_prediction prediction;

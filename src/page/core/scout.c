@@ -45,8 +45,7 @@ static vs_status open_scout(const vs_page *page, vs_page_scout *s, size_t shot, 
 }
 
 /* A phone's photo says nothing of itself here: its codes are sRGB's (IEC 61966-2-1), its exposure is
- * the shot's, or told by a patch.
- * grey  x, y [pixels], and its light [cd/m2], NaN: a card that the shot shows as middle grey; NULL */
+ * the shot's, or told by a patch. */
 static vs_status take_photo(vs_page_scout *s, const vs_camera *camera, const double *grey,
                             vs_still_photo *photo) {
     vs_still_patch patch;
@@ -77,11 +76,6 @@ static vs_status lay(vs_page_scout *s, const vs_camera *camera, const double *gr
                            : vs_still_composite(&s->still, &photo, &s->hazed, 0, 0, NULL, &clipped);
 }
 
-/* A photo in a shot's haze.
- * extinction_per_m  in its camera's room, at 549 nm; NaN: the shot's own
- * rgba  R G B A bytes of the photo, width x height, whose camera is the shot's
- * grey  as in take_photo; 0: none
- * The same of the hazed photo, borrowed until the next; NULL where it failed. */
 PAGE_EXPORT(vs_page_scouted)
 const unsigned char *vs_page_scouted(vs_page *page, int shot, double extinction_per_m, int width,
                                      int height, const unsigned char *rgba, const double *grey) {
@@ -110,8 +104,6 @@ const unsigned char *vs_page_scouted(vs_page *page, int shot, double extinction_
     return s->pixels;
 }
 
-/* Whether a patch tells how a photo was exposed.  grey: as in take_photo
- * 1: it does; 0: it is too near the photo's edge; -1: it is clipped or black; -2: no memory */
 PAGE_EXPORT(vs_page_scout_grey)
 int vs_page_scout_grey(vs_page *page, int shot, int width, int height, const unsigned char *rgba,
                        const double *grey) {

@@ -79,9 +79,6 @@ static void put_pixels(vs_page_view *v) {
     }
 }
 
-/* The picture of a shot with a density in its camera's room [1/m at 549 nm]; NaN: the shot's own.
- * fine 0: coarse, at once.  grade: slope of R, G, B, then offset; 0: none
- * R G B A bytes as a display shows them, borrowed until the next; NULL where it failed. */
 PAGE_EXPORT(vs_page_picture)
 const unsigned char *vs_page_picture(vs_page *page, int shot, double extinction_per_m, int width,
                                      int height, int fine, const double *grade) {

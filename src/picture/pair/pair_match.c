@@ -21,7 +21,11 @@
 /* [1] of a side: a shift that keeps the framing; our choice */
 #define FAR_SHARE 0.25
 /* cells per side; each contributes the steepest of a few places */
-#define GRID    ((size_t)64)
+#ifndef FUZZING_BUILD_MODE_UNSAFE_FOR_PRODUCTION
+#define GRID ((size_t)64)
+#else /* a fuzzer's frames are smaller than that */
+#define GRID ((size_t)16)
+#endif
 #define TRIES   9     /* places tried in a cell: our choice */
 #define CLEARLY 0.002 /* [1] gain in correlation that confirms a shift: our choice */
 /* [1] the same beyond a bumped tripod's, where many are tried: our choice */
