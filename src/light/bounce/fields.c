@@ -130,6 +130,7 @@ static vs_air_fields *find_air(vs_fields *f, const vs_medium *medium) {
     }
     if (oldest) {
         oldest->ratio = medium->ratio;
+        f->dimmed = oldest == f->dimmed ? NULL : f->dimmed;
     }
     return oldest;
 }
@@ -183,8 +184,9 @@ static vs_status solve(vs_fields *f, const vs_medium *medium, vs_air_fields *air
         vs_field_free(field);
         status = vs_field_init(field, f->mesh, &f->traced[f->missing[i]].walks);
     }
-    if (missing > 0 && status == VS_OK) {
+    if (missing > 0 && status == VS_OK && f->dimmed != air) {
         vs_band_transport_dim(&f->transport, medium, &f->scattering);
+        f->dimmed = air;
     }
     for (size_t first = 0; first < missing && status == VS_OK; first += LANES) {
         size_t count = missing - first < LANES ? missing - first : LANES;

@@ -39,7 +39,8 @@ typedef struct {
     vs_air_fields air[VS_FIELDS_AIRS];
     vs_scattering scattering;
     vs_band_transport transport;
-    size_t *missing; /* emitters whose fields are being solved */
+    const vs_air_fields *dimmed; /* the haze that is set in it; NULL: none */
+    size_t *missing;             /* emitters whose fields are being solved */
     size_t clock;
     vs_room_view view[VS_GATHER_ROOMS_MAX]; /* to find what is seen */
     vs_gather gather;                       /* a line or place that is asked about once */

@@ -218,8 +218,10 @@ LANES_CLONES static void sweep_room(const vs_radiosity *r, const vs_radiosity_wo
     }
 }
 
-/* Scales of what rows see behind openings; `behind` is what came to them before. */
-LANES_CLONES static void scale_sides(const vs_radiosity *r, const vs_radiosity_work *work) {
+/* Scales of what rows see behind openings; `behind` is what came to them before. Lanes that have
+ * converged keep theirs. */
+LANES_CLONES static void scale_sides(const vs_radiosity *r, const vs_radiosity_work *work,
+                                     const float *active) {
     const vs_mesh *mesh = r->mesh;
     for (size_t side = 0; side < vs_side_count(mesh); side++) {
         size_t opening = vs_side_opening(side), beyond = vs_side_beyond(mesh, side);
@@ -238,14 +240,17 @@ LANES_CLONES static void scale_sides(const vs_radiosity *r, const vs_radiosity_w
             }
         }
         for (size_t l = 0; l < LANES; l++) {
-            work->scale[side * LANES + l] = seen[l] > 0 ? (float)(sent[l] / seen[l]) : 1;
+            float *scale = &work->scale[side * LANES + l];
+            float now = seen[l] > 0 ? (float)(sent[l] / seen[l]) : 1;
+            *scale = active[l] > 0 ? now : *scale;
         }
     }
 }
 
 /* What rows get from behind openings. */
-LANES_CLONES static void gather_behind(const vs_radiosity *r, const vs_radiosity_work *work) {
-    scale_sides(r, work);
+LANES_CLONES static void gather_behind(const vs_radiosity *r, const vs_radiosity_work *work,
+                                       const float *active) {
+    scale_sides(r, work, active);
     for (size_t i = 0; i < r->mesh->patch_count * LANES; i++) {
         work->behind[i] = 0;
     }
@@ -321,7 +326,7 @@ vs_status vs_radiosity_solve(const vs_radiosity *r, vs_radiosity_work *work) {
     }
     for (int sweep = 0; sweep < SWEEPS_MAX && !rest; sweep++) {
         float moved[LANES] = {0}, most[LANES] = {0}, scaled[LANES] = {0};
-        gather_behind(r, work);
+        gather_behind(r, work, active);
         balance_rooms(r, work, active, scaled);
         for (size_t room = 0; room < r->mesh->space->room_count; room++) {
             sweep_room(r, work, room, active, moved, most);

@@ -35,27 +35,27 @@ static double veil_scale(const vs_indirect_curve *curve, double k_per_m) {
     return -expm1(-VEIL_PART * k_per_m * length_m(curve));
 }
 
-/* The shares of the first `count` nodes in the value at a density; they sum to 1. */
-static void set_shares(const vs_indirect_curve *curve, double k_per_m, size_t count,
+/* The shares of the nodes, but for one to leave out, in the value at a density; they sum to 1. */
+static void set_shares(const vs_indirect_curve *curve, double k_per_m, size_t without,
                        double *share) {
     double at = vs_indirect_curve_place(curve, k_per_m), sum = 0, place[VS_INDIRECT_NODES_MAX];
     memset(share, 0, VS_INDIRECT_NODES_MAX * sizeof *share);
-    for (size_t i = 0; i < count; i++) {
+    for (size_t i = 0; i < curve->count; i++) {
         place[i] = vs_indirect_curve_place(curve, curve->k_per_m[i]);
-        if (curve->k_per_m[i] == k_per_m) {
+        if (i != without && curve->k_per_m[i] == k_per_m) {
             share[i] = 1;
             return;
         }
     }
-    for (size_t i = 0; i < count; i++) {
+    for (size_t i = 0; i < curve->count; i++) {
         double product = at - place[i];
-        for (size_t j = 0; j < count; j++) {
-            product *= j == i ? 1 : place[i] - place[j];
+        for (size_t j = 0; j < curve->count; j++) {
+            product *= j == i || j == without ? 1 : place[i] - place[j];
         }
-        share[i] = 1 / product;
+        share[i] = i == without ? 0 : 1 / product;
         sum += share[i];
     }
-    for (size_t i = 0; i < count; i++) {
+    for (size_t i = 0; i < curve->count; i++) {
         share[i] /= sum;
     }
 }
@@ -83,10 +83,11 @@ static vs_bands light_at(const vs_indirect_curve *curve, const double *share, do
     return sum;
 }
 
-/* The light that the first `count` nodes tell. */
-static vs_indirect_notes *read_at(vs_indirect_curve *curve, double extinction_per_m, size_t count) {
+/* The light that the nodes tell, but for one to leave out. */
+static vs_indirect_notes *read_at(vs_indirect_curve *curve, double extinction_per_m,
+                                  size_t without) {
     double share[VS_INDIRECT_NODES_MAX];
-    set_shares(curve, extinction_per_m, count, share);
+    set_shares(curve, extinction_per_m, without, share);
     for (size_t note = 0; note < vs_indirect_curve_notes(curve); note++) {
         for (size_t light = 0; light < curve->lights; light++) {
             curve->read.note[note * curve->lights + light] =
@@ -101,8 +102,17 @@ vs_indirect_notes *vs_indirect_curve_at(vs_indirect_curve *curve, double extinct
     return reaches ? read_at(curve, extinction_per_m, curve->count) : NULL;
 }
 
+size_t vs_indirect_curve_newest(const vs_indirect_curve *curve) {
+    size_t i = curve->count - 1;
+    while (i > 0 && !(curve->k_per_m[i] <= curve->search_end_per_m)) {
+        i--;
+    }
+    return i;
+}
+
 vs_indirect_notes *vs_indirect_curve_foretold(vs_indirect_curve *curve) {
-    return read_at(curve, curve->k_per_m[curve->count - 1], curve->count - 1);
+    size_t newest = vs_indirect_curve_newest(curve);
+    return read_at(curve, curve->k_per_m[newest], newest);
 }
 
 vs_indirect_notes *vs_indirect_curve_exactly(vs_indirect_curve *curve, double extinction_per_m) {

@@ -24,8 +24,8 @@ typedef struct {
     size_t points, beams, lights;
     vs_bands *node[VS_INDIRECT_NODES_MAX]; /* notes at each density, owned */
     vs_indirect_notes read;                /* at the last density asked for; owned */
-    vs_shot_prediction newest;             /* the shot at the density added last; owned */
-    vs_bands *newest_direct;               /* and the direct light of its lamps there; owned */
+    vs_shot_prediction newest; /* the shot at the density added last that it searches; owned */
+    vs_bands *newest_direct;   /* and the direct light of its lamps there; owned */
     vs_status direct_status[VS_DIRECT_PARTS];
     vs_direct_curve direct; /* to the end of its own search; owned */
 } vs_indirect_curve;
@@ -57,8 +57,10 @@ size_t vs_indirect_curve_notes(const vs_indirect_curve *curve);
 /* The most by which any light of a shot is off, of itself [1]. */
 double vs_indirect_most_off(const vs_shot_prediction *estimated, const vs_shot_prediction *is);
 
-/* What those before it tell of the light at the density that came last; valid until the next call.
- */
+/* The density that came last of those that its own search reaches. */
+size_t vs_indirect_curve_newest(const vs_indirect_curve *curve);
+
+/* What the others tell of the light at that density; valid until the next call. */
 vs_indirect_notes *vs_indirect_curve_foretold(vs_indirect_curve *curve);
 
 #endif

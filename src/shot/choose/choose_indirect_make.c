@@ -5,6 +5,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "base/vector.h"
 #include "shot/choose/choose_indirect.h"
 #include "shot/choose/choose_model.h"
 #include "veilstop/shot/held.h"
@@ -18,7 +19,7 @@
  * choose_indirect.c's constants, what is between them is then off by about a fifth of that */
 #define MISS_MOST 0.001
 
-/* Light to be worked out at a density, for all curves in the haze of the first that lack it. */
+/* Light to be worked out at a density, for all curves in the group of the first that lack it. */
 typedef struct {
     size_t first;
     double k_per_m;
@@ -32,6 +33,8 @@ typedef struct {
     size_t beside_count;
     vs_indirect_curve *curve;
     size_t count;
+    size_t
+        *group; /* curve: the first of those in its haze whose light is worked out with its own */
     task *task;
     size_t task_count;
 } filling;
@@ -56,35 +59,84 @@ static vs_status begin(const vs_scene *scene, vs_indirect_curve *curve) {
     return curve->read.note ? VS_OK : VS_ERR_MEMORY;
 }
 
-/* Ends of searches that are nearly alike become one, so that the same hazes serve several shots. */
-static void share_ends(vs_indirect_curve *curve, size_t count) {
+/* Whether two shots have the same haze at the same density: cameras in one room, openings set alike.
+ */
+static bool same_air(const vs_predictor *predictor, const vs_indirect_curve *a,
+                     const vs_indirect_curve *b) {
+    const vs_scene_shot *one = &predictor->scene->shot[a->shot];
+    const vs_scene_shot *other = &predictor->scene->shot[b->shot];
+    return vs_predictor_place_of(predictor, one) == vs_predictor_place_of(predictor, other) &&
+           vs_choose_camera_room(predictor, one) == vs_choose_camera_room(predictor, other);
+}
+
+/* Ends of searches in the same air that are nearly alike become one, so that the same hazes serve
+ * several shots. */
+static void share_ends(const filling *f) {
     for (;;) {
-        double most = 0;
-        for (size_t i = 0; i < count; i++) {
-            most = curve[i].end_per_m == 0 ? fmax(most, curve[i].search_end_per_m) : most;
+        const vs_indirect_curve *farthest = NULL;
+        for (size_t i = 0; i < f->count; i++) {
+            const vs_indirect_curve *c = &f->curve[i];
+            bool more = !farthest || c->search_end_per_m > farthest->search_end_per_m;
+            farthest = c->end_per_m == 0 && c->search_end_per_m > 0 && more ? c : farthest;
         }
-        if (!(most > 0)) {
+        if (!farthest) {
             return;
         }
-        for (size_t i = 0; i < count; i++) {
-            bool near = curve[i].search_end_per_m * SHARED_MOST >= most;
-            curve[i].end_per_m = curve[i].end_per_m == 0 && near ? most : curve[i].end_per_m;
+        double most = farthest->search_end_per_m;
+        for (size_t i = 0; i < f->count; i++) {
+            vs_indirect_curve *c = &f->curve[i];
+            bool with = c->end_per_m == 0 && c->search_end_per_m * SHARED_MOST >= most &&
+                        same_air(f->predictor, farthest, c);
+            c->end_per_m = with ? most : c->end_per_m;
         }
     }
 }
 
-/* ---- which densities ---- */
+/* ---- which are worked out together ---- */
 
-/* Whether two shots have the same haze at every density: cameras in one room, openings set alike.
- */
 static bool same_haze(const vs_predictor *predictor, const vs_indirect_curve *a,
                       const vs_indirect_curve *b) {
-    const vs_scene_shot *one = &predictor->scene->shot[a->shot];
-    const vs_scene_shot *other = &predictor->scene->shot[b->shot];
-    return a->end_per_m == b->end_per_m &&
-           vs_predictor_place_of(predictor, one) == vs_predictor_place_of(predictor, other) &&
-           vs_choose_camera_room(predictor, one) == vs_choose_camera_room(predictor, other);
+    return a->end_per_m == b->end_per_m && same_air(predictor, a, b);
 }
+
+/* Adds a shot's lights to some. Returns how many they are. */
+static size_t add_lights(const vs_scene *scene, const vs_scene_shot *shot, bool *lit) {
+    size_t count = 0;
+    for (size_t i = 0; i < shot->light_count; i++) {
+        lit[shot->light[i]] = true;
+    }
+    for (size_t i = 0; i < scene->light_count; i++) {
+        count += lit[i];
+    }
+    return count;
+}
+
+/* Shots in one haze with as many lights as are solved for at a time: another group of them costs no
+ * more on another thread. */
+static vs_status make_groups(filling *f) {
+    const vs_scene *scene = f->predictor->scene;
+    bool *lit = calloc(scene->light_count + 1, sizeof *lit);
+    f->group = calloc(f->count + 1, sizeof *f->group);
+    for (size_t c = 0; lit && f->group && c < f->count; c++) {
+        f->group[c] = c;
+        for (size_t g = 0; g < c && f->group[c] == c; g++) {
+            memset(lit, 0, scene->light_count * sizeof *lit);
+            for (size_t i = g; i < c; i++) {
+                if (f->group[i] == g) {
+                    add_lights(scene, &scene->shot[f->curve[i].shot], lit);
+                }
+            }
+            bool with = f->group[g] == g && same_haze(f->predictor, &f->curve[g], &f->curve[c]) &&
+                        add_lights(scene, &scene->shot[f->curve[c].shot], lit) <= LANES;
+            f->group[c] = with ? g : c;
+        }
+    }
+    vs_status status = lit && f->group ? VS_OK : VS_ERR_MEMORY;
+    free(lit);
+    return status;
+}
+
+/* ---- which densities ---- */
 
 /* One more density, unless it is next to one that there is. */
 static void add_node(vs_indirect_curve *curve, double k_per_m) {
@@ -167,8 +219,7 @@ static size_t lacking(const vs_indirect_curve *curve, double k_per_m) {
 
 static bool takes_part(const filling *f, const task *t, size_t c) {
     const vs_indirect_curve *curve = &f->curve[c];
-    return same_haze(f->predictor, &f->curve[t->first], curve) &&
-           lacking(curve, t->k_per_m) < curve->count;
+    return f->group[t->first] == f->group[c] && lacking(curve, t->k_per_m) < curve->count;
 }
 
 static vs_status predict(vs_predictor *p, const vs_indirect_curve *curve, double k_per_m,
@@ -180,13 +231,13 @@ static vs_status predict(vs_predictor *p, const vs_indirect_curve *curve, double
                            : status;
 }
 
-/* Writes down a shot's indirect light at one density; of the newest all light. */
+/* Writes down a shot's indirect light at one density; of the newest of its own search all light. */
 static vs_status ask_node(vs_predictor *p, vs_indirect_curve *curve, size_t node,
                           double *room_per_m) {
     size_t count = vs_indirect_curve_notes(curve) * curve->lights;
     vs_indirect_notes notes = {.points = curve->points};
     vs_shot_prediction prediction;
-    bool newest = node == curve->count - 1;
+    bool newest = node == vs_indirect_curve_newest(curve);
     notes.note = calloc(count + 1, sizeof *notes.note);
     notes.direct = calloc(count + 1, sizeof *notes.direct);
     double k_per_m = curve->k_per_m[node];
@@ -223,9 +274,10 @@ static vs_status find_miss(const filling *f, vs_indirect_curve *curve, double *m
     double *room_per_m = calloc(f->predictor->scene->room_count + 1, sizeof *room_per_m);
     others.direct = curve->newest_direct;
     others.direct_known = true;
-    vs_status status = room_per_m ? predict(f->predictor, curve, curve->k_per_m[curve->count - 1],
-                                            &others, room_per_m, &prediction)
-                                  : VS_ERR_MEMORY;
+    double k_per_m = curve->k_per_m[vs_indirect_curve_newest(curve)];
+    vs_status status = room_per_m
+                           ? predict(f->predictor, curve, k_per_m, &others, room_per_m, &prediction)
+                           : VS_ERR_MEMORY;
     if (status == VS_OK) {
         *miss = vs_indirect_most_off(&prediction, &curve->newest);
         vs_shot_prediction_free(&prediction);
@@ -303,8 +355,7 @@ static void do_task(void *context, size_t worker, size_t i) {
 
 static bool is_listed(const filling *f, size_t c, double k_per_m) {
     for (size_t i = 0; i < f->task_count; i++) {
-        if (f->task[i].k_per_m == k_per_m &&
-            same_haze(f->predictor, &f->curve[f->task[i].first], &f->curve[c])) {
+        if (f->task[i].k_per_m == k_per_m && f->group[f->task[i].first] == f->group[c]) {
             return true;
         }
     }
@@ -467,7 +518,8 @@ vs_status vs_indirect_curves_make(vs_predictor *predictor, vs_indirect_curve *cu
     for (size_t i = 0; i < count && status == VS_OK; i++) {
         status = begin(predictor->scene, &curve[i]);
     }
-    share_ends(curve, count);
+    share_ends(&f);
+    status = status == VS_OK ? make_groups(&f) : status;
     status = status == VS_OK ? trace_lamps(predictor, curve, count) : status;
     status = status == VS_OK ? know_all_direct(&f) : status;
     bool computed = predictor->scene->indirect == VS_INDIRECT_COMPUTED;
@@ -483,6 +535,7 @@ vs_status vs_indirect_curves_make(vs_predictor *predictor, vs_indirect_curve *cu
     }
     free(f.beside);
     free(f.task);
+    free(f.group);
     free(wanted);
     return status;
 }
