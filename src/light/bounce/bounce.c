@@ -196,23 +196,21 @@ void vs_bounce_view_free(vs_bounce_view *view) {
     view->kept = NULL;
 }
 
-/* Each emitter's light as its strength has it, added to what is in `light`. */
+/* Each emitter's light as its strength has it. */
 static vs_status ask(const vs_bounce *bounce, const vs_medium *medium, vs_gather *gather,
                      vs_bands *light) {
     vs_fields *f = bounce->solver->kept;
     const vs_air_fields *air = bounce->air;
     vs_status status =
         vs_gathered_make(&f->gathered, gather, f->mesh, &f->scattering, medium, &air->even);
+    if (status == VS_OK) {
+        status = vs_gather_lights(gather, f->mesh, &f->scattering, f->traced, bounce->strength);
+    }
+    if (status == VS_OK) {
+        vs_gathered_lights(&f->gathered, air->field, bounce->strength, light);
+    }
     for (size_t e = 0; e < bounce->emitter_count; e++) {
-        light[e] = vs_bands_grey(0);
-        if (vs_bands_luminance(bounce->strength[e]) == 0 || status != VS_OK) {
-            continue;
-        }
-        status = vs_gather_light_of(gather, f->mesh, &f->scattering, &f->traced[e], e);
-        if (status == VS_OK) {
-            light[e] = vs_bands_mul(vs_gathered_light(&f->gathered, &air->field[e], e),
-                                    bounce->strength[e]);
-        }
+        light[e] = status == VS_OK ? vs_bands_mul(light[e], bounce->strength[e]) : vs_bands_grey(0);
     }
     return status;
 }

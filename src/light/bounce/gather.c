@@ -29,8 +29,7 @@ vs_status vs_gather_init(vs_gather *gather, size_t emitter_count) {
 }
 
 static void light_free(vs_gather_light *light) {
-    free(light->samples);
-    free(light->left_out);
+    free(light->samples.eight);
     free(light->before_m);
 }
 
@@ -46,6 +45,10 @@ void vs_gather_free(vs_gather *g) {
     free(g->air);
     free(g->block);
     free(g->light);
+    free(g->pooled.samples.eight);
+    free(g->pooled.pools[0]);
+    free(g->pooled.pools[1]);
+    free(g->pooled.left_out);
     *g = blank;
 }
 
@@ -56,10 +59,21 @@ static void *cut(void *list, size_t count, size_t *size, size_t bytes) {
     return less ? less : list;
 }
 
-static void light_tighten(vs_gather_light *light) {
-    light->samples = cut(light->samples, light->count, &light->size, sizeof *light->samples);
-    light->left_out =
-        cut(light->left_out, light->left_out_count, &light->left_out_size, sizeof *light->left_out);
+static void samples_tighten(vs_gather_sample_list *list) {
+    list->eight = cut(list->eight, list->count, &list->size, sizeof *list->eight);
+}
+
+static void lights_tighten(vs_gather *g) {
+    vs_gather_pooled *p = &g->pooled;
+    for (size_t e = 0; e < g->emitter_count; e++) {
+        samples_tighten(&g->light[e].samples);
+    }
+    samples_tighten(&p->samples);
+    for (int kind = 0; kind < 2; kind++) {
+        p->pools[kind] =
+            cut(p->pools[kind], p->pool_count[kind], &p->pool_size[kind], sizeof *p->pools[kind]);
+    }
+    p->left_out = cut(p->left_out, p->left_out_count, &p->left_out_size, sizeof *p->left_out);
 }
 
 void vs_gather_tighten(vs_gather *g) {
@@ -76,21 +90,27 @@ size_t vs_gather_bytes(const vs_gather *g) {
     size_t bytes = g->segment_size * sizeof *g->segment + g->node_size * sizeof *g->node +
                    g->view_size * sizeof *g->view + g->patch_size * sizeof *g->patch +
                    g->air_size * sizeof *g->air + g->block_size * sizeof *g->block +
-                   g->emitter_count * sizeof *g->light;
+                   g->emitter_count * sizeof *g->light +
+                   g->pooled.samples.size * sizeof *g->pooled.samples.eight +
+                   (g->pooled.pool_size[0] + g->pooled.pool_size[1]) * sizeof(vs_gather_pools) +
+                   g->pooled.left_out_size * sizeof *g->pooled.left_out;
     for (size_t e = 0; e < g->emitter_count; e++) {
-        bytes += g->light[e].size * sizeof *g->light[e].samples +
-                 g->light[e].left_out_size * sizeof *g->light[e].left_out +
+        bytes += g->light[e].samples.size * sizeof *g->light[e].samples.eight +
                  g->light[e].before_size * sizeof *g->light[e].before_m;
     }
     return bytes;
 }
 
-static void forget(vs_gather *g) {
-    g->segment_count = g->node_count = g->view_count = 0;
-    g->patch_count = g->air_count = g->block_count = 0;
+static void forget_lights(vs_gather *g) {
     for (size_t e = 0; e < g->emitter_count; e++) {
         g->light[e].number = 0;
     }
+}
+
+static void forget(vs_gather *g) {
+    g->segment_count = g->node_count = g->view_count = 0;
+    g->patch_count = g->air_count = g->block_count = 0;
+    forget_lights(g);
 }
 
 /* Room for `more` numbers behind those of the views. */
@@ -476,32 +496,37 @@ vs_status vs_gather_place(vs_gather *g, const vs_mesh *mesh, vs_room_view *view,
     return status;
 }
 
-/* Where samples of one kind end; the next are of another. */
-static size_t end_kind(vs_gather_light *light) {
-    light->begun = 0;
-    return light->count;
+/* An emitter's beam, and what of its light is scattered forward. */
+static vs_status see_light(vs_gather *g, const vs_mesh *mesh, const vs_scattering *scattering,
+                           const vs_traced *traced, vs_gather_light *light) {
+    light->samples.count = 0;
+    vs_status status = vs_beams_seen(g, mesh->space, scattering, &traced->walks, light);
+    light->beam_end = light->samples.count;
+    return status == VS_OK && !g->place
+               ? vs_straight_on_seen(g, mesh->space, scattering, traced, light)
+               : status;
 }
 
-vs_status vs_gather_light_of(vs_gather *g, const vs_mesh *mesh, const vs_scattering *scattering,
-                             const vs_traced *traced, size_t emitter) {
-    vs_gather_light *light = &g->light[emitter];
-    if (light->number == traced->number) {
-        return VS_OK;
+vs_status vs_gather_lights(vs_gather *g, const vs_mesh *mesh, const vs_scattering *scattering,
+                           const vs_traced *traced, const vs_bands *strength) {
+    bool all_known = true;
+    vs_status status = VS_OK;
+    for (size_t e = 0; e < g->emitter_count && status == VS_OK; e++) {
+        size_t *number = &g->light[e].number, was = *number;
+        bool wanted = was > 0 ? traced[e].good : vs_bands_luminance(strength[e]) > 0;
+        *number = wanted ? traced[e].number : 0;
+        if (*number != was) {
+            all_known = false;
+            status = wanted ? see_light(g, mesh, scattering, &traced[e], &g->light[e]) : VS_OK;
+        }
     }
-    light->number = light->count = light->left_out_count = 0;
-    light->begun = 0;
-    vs_status status = vs_pools_seen(g, mesh, scattering, &traced->walks, light);
-    light->pool_end = end_kind(light);
-    if (status == VS_OK) {
-        status = vs_beams_seen(g, mesh->space, scattering, &traced->walks, light);
+    if (status == VS_OK && !all_known) {
+        status = vs_pools_seen(g, mesh, scattering, traced);
     }
-    light->beam_end = end_kind(light);
-    if (status == VS_OK && !g->place) {
-        status = vs_straight_on_seen(g, mesh->space, scattering, traced, light);
-    }
-    light->number = status == VS_OK ? traced->number : 0;
-    if (g->tight) {
-        light_tighten(light);
+    if (status != VS_OK) {
+        forget_lights(g);
+    } else if (g->tight && !all_known) {
+        lights_tighten(g);
     }
     return status;
 }

@@ -75,7 +75,8 @@ typedef struct {
                     */
     size_t block_count, block_size;
     float harmonic[VS_BAND_COUNT][VS_SH_COUNT]; /* what the light of cells is worth */
-    vs_gather_light *light;                     /* one an emitter */
+    vs_gather_pooled pooled;
+    vs_gather_light *light; /* one an emitter */
     size_t emitter_count;
     bool tight; /* lists are cut to what they hold, because it is kept */
 } vs_gather;
@@ -97,10 +98,11 @@ VS_WARN_UNUSED vs_status vs_gather_ray(vs_gather *gather, const vs_mesh *mesh,
 VS_WARN_UNUSED vs_status vs_gather_place(vs_gather *gather, const vs_mesh *mesh, vs_room_view *view,
                                          vs_vec3 p_m, vs_vec3 normal);
 
-/* Finds one emitter's pools and beams, where they are not those found before.
+/* Finds emitters' pools and beams, where they are not those found before.
+ *     strength  of each: of dark ones nothing is found
  * Errors: VS_ERR_MEMORY. */
-VS_WARN_UNUSED vs_status vs_gather_light_of(vs_gather *gather, const vs_mesh *mesh,
-                                            const vs_scattering *scattering,
-                                            const vs_traced *traced, size_t emitter);
+VS_WARN_UNUSED vs_status vs_gather_lights(vs_gather *gather, const vs_mesh *mesh,
+                                          const vs_scattering *scattering, const vs_traced *traced,
+                                          const vs_bands *strength);
 
 #endif

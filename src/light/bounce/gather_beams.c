@@ -11,13 +11,13 @@
 #include "veilstop/base/units.h"
 #include "veilstop/light/shaft.h"
 
-#define SOFT_SHARE   (1 / (5 * VS_PI)) /* [1] of a thin beam's cross-section */
-#define LEAST_M2     1e-8              /* [m2] where a beam begins in a point; our choice */
-#define NEAREST_M2   1e-4              /* [m2] of a line to an emitter; our choice */
-#define FAR_RADII    2.5 /* [1] of a beam's radius: beyond it some of its thin beams do */
-#define FAR_BEAMS    5   /* the first of them: their sequence is even from its start */
-#define BEAM_REACH_M 100 /* [m] as far as a beam's axis is followed; our choice */
-#define BEAM_NODES   8   /* along a thin beam, from each place on the line */
+#define SOFT_SHARE  (1 / (5 * VS_PI)) /* [1] of a thin beam's cross-section */
+#define LEAST_M2    1e-8              /* [m2] where a beam begins in a point; our choice */
+#define NEAREST_M2  1e-4              /* [m2] of a line to an emitter; our choice */
+#define NEAR        0.15 /* [1] of a segment's length: a thin beam as near to it is seen from */
+#define NEAR_PLACES 8    /* so many places of the segment, */
+#define FAR_PLACES  4    /* another from so many; measured: docs/accuracy.md */
+#define BEAM_NODES  8    /* along a thin beam, from each place on the line */
 
 /* ---- thin beams ---- */
 
@@ -163,17 +163,23 @@ LANES_INLINE void past_beam_blockers(const vs_space *space, const beam_segment *
 /* ---- samples ---- */
 
 /* Eight samples being summed over thin beams: of worths, and of lengths by the worths' size. The
- * thin beams of one beam are so alike that their mean lengths will do. Worths may be negative, as a
- * phase function cut off at an order may be. */
+ * thin beams of one beam are so alike that their mean lengths will do, of the nearer half of the
+ * nodes and of the farther. Worths may be negative, as a phase function cut off at an order may be.
+ */
 typedef struct {
     float worth[VS_BAND_COUNT][LANES], by[LANES];
     float plain[LANES], narrow[LANES], wide[LANES];
 } eight_sums;
 
+/* Of thin beams near a line, of others; the first of each of halves of their nodes. */
+typedef struct {
+    eight_sums near[2], far[2];
+} beam_sums;
+
 /* Keeps the sums, if they are worth anything. */
 static vs_status keep_sums(const eight_sums *sums, size_t segment, vs_gather_light *light) {
     float by = single_sum(sums->by);
-    vs_gather_samples *eight = by > 0 ? vs_gather_add_eight(light, segment, 0) : NULL;
+    vs_gather_samples *eight = by > 0 ? vs_gather_add_samples(&light->samples, segment, 1) : NULL;
     if (!eight) {
         return by > 0 ? VS_ERR_MEMORY : VS_OK;
     }
@@ -202,19 +208,21 @@ LANES_INLINE void turned_per_sr(const vs_split_phase *split, const float *cosine
     }
 }
 
-/* Adds what a beam's light scattered at nodes on it is worth to eight places of a ray.
- *     first  of half of its nodes
- *     open   of each place: what it counts   here_m  the beam's way to its start in the room */
-LANES_INLINE void add_nodes(const vs_scattering *s, const beside *b, int first, const float *open,
-                            const float *at_m, float here_m, eight_sums *sums) {
+/* Adds what a beam's light scattered at nodes on it is worth to places of a ray.
+ *     open   of each place: what it counts   here_m  the beam's way to its start in the room
+ *     sums   of the nearer half of the nodes, of the farther */
+LANES_INLINE void add_nodes(const vs_scattering *s, const beside *b, int places, const float *open,
+                            const float *at_m, float here_m, eight_sums sums[2]) {
     const vs_legendre_rule *rule = &vs_legendre_rules[BEAM_NODES];
-    for (int i = first; i < first + BEAM_NODES / 2; i++) {
+    const int at_once = LANES / places;
+    for (int first = 0; first < BEAM_NODES; first += at_once) {
+        eight_sums *to = &sums[2 * first >= BEAM_NODES];
         beam_node node;
         float place[LANES], weight[LANES];
         float once[VS_BAND_COUNT][LANES], twice[VS_BAND_COUNT][LANES];
-        EACH_LANE(l) {
-            place[l] = (float)rule->node[i];
-            weight[l] = (float)rule->weight[i] * open[l];
+        for (int l = 0; l < LANES; l++) {
+            place[l] = (float)rule->node[first + l / places];
+            weight[l] = (float)rule->weight[first + l / places] * open[l];
         }
         place_beam_nodes(b, s->gather, place, weight, &node);
         turned_per_sr(&s->narrow, node.turned, once);
@@ -222,49 +230,49 @@ LANES_INLINE void add_nodes(const vs_scattering *s, const beside *b, int first, 
         for (int band = 0; band < VS_BAND_COUNT; band++) {
             EACH_LANE(l) {
                 once[band][l] *= twice[band][l] * node.per_m2[l];
-                sums->worth[band][l] += once[band][l];
+                to->worth[band][l] += once[band][l];
             }
         }
         EACH_LANE(l) {
             float by = once[VS_BAND_GREEN][l];
             by = by < 0 ? -by : by;
-            sums->by[l] += by;
-            sums->plain[l] += by * at_m[l];
-            sums->narrow[l] += by * (here_m + node.at_m[l]);
-            sums->wide[l] += by * node.path_m[l];
+            to->by[l] += by;
+            to->plain[l] += by * at_m[l];
+            to->narrow[l] += by * (here_m + node.at_m[l]);
+            to->wide[l] += by * node.path_m[l];
         }
     }
 }
 
-LANES_CLONES static void see_beam(const vs_gather *g, const vs_space *space, const vs_scattering *s,
-                                  const vs_tracing *walks, const vs_gather_segment *segment,
-                                  const beam_segment *beam, double scale, eight_sums sums[2]) {
-    meeting m = nearest(g, segment, beam);
-    double soft2 = soft_m2(walks, beam->out_m + m.beam_m);
+/* Places of a ray beside a beam, and nodes along the beam from each. */
+LANES_INLINE void see_from_places(const vs_gather *g, const vs_space *space, const vs_scattering *s,
+                                  const vs_gather_segment *segment, const beam_segment *beam,
+                                  double ray_m, double apart_m, double soft2, int places,
+                                  eight_sums sums[2]) {
     vs_vec3 from = vs_vec3_along(g->at_m, g->toward, segment->from_m);
     float open[LANES];
     near_nodes n;
     beside b;
-    near_place_nodes(segment, m.ray_m, sqrt(m.apart2 + soft2), s->gather, &n);
+    near_place_nodes(segment, ray_m, apart_m, s->gather, places, &n);
     EACH_LANE(l) {
-        open[l] = n.step_m[l] * (float)(scale * segment->open);
+        open[l] = n.step_m[l] * (float)(beam->lumens * segment->open);
     }
     look_at_beam(beam, from, g->toward, n.at_m, soft2, s->gather, &b);
     past_beam_blockers(space, beam, from, g->toward, n.at_m, &b, open);
-    for (int half = 0; half < 2; half++) {
-        add_nodes(s, &b, half * BEAM_NODES / 2, open, n.at_m, (float)beam->here_m, &sums[half]);
-    }
+    add_nodes(s, &b, places, open, n.at_m, (float)beam->here_m, sums);
 }
 
-/* Whether a camera ray passes a whole beam so far off that a few of its thin beams are enough. */
-static bool is_far_from_beam(const vs_tracing *walks, const vs_gather *g,
-                             const vs_gather_segment *segment) {
-    const beam_segment axis = {
-        .from_m = walks->axis_from_m, .direction = walks->axis, .length_m = BEAM_REACH_M};
-    meeting m = nearest(g, segment, &axis);
-    double whole = (double)walks->thin_count / VS_PI;
-    double radius2 = whole * (walks->beam_start_m2 + walks->beam_spread_sr * m.beam_m * m.beam_m);
-    return m.apart2 > FAR_RADII * FAR_RADII * radius2;
+LANES_CLONES static void see_beam(const vs_gather *g, const vs_space *space, const vs_scattering *s,
+                                  const vs_tracing *walks, const vs_gather_segment *segment,
+                                  const beam_segment *beam, beam_sums *sums) {
+    meeting m = nearest(g, segment, beam);
+    double soft2 = soft_m2(walks, beam->out_m + m.beam_m), apart_m = sqrt(m.apart2 + soft2);
+    if (apart_m < NEAR * (segment->to_m - segment->from_m)) {
+        see_from_places(g, space, s, segment, beam, m.ray_m, apart_m, soft2, NEAR_PLACES,
+                        sums->near);
+    } else {
+        see_from_places(g, space, s, segment, beam, m.ray_m, apart_m, soft2, FAR_PLACES, sums->far);
+    }
 }
 
 /* What a beam's light scattered once is worth on a surface; lanes are nodes along the beam. */
@@ -329,26 +337,27 @@ static vs_status see_beams_on_segment(const vs_gather *g, const vs_space *space,
                                       const vs_scattering *s, const vs_tracing *walks, size_t p,
                                       size_t n, vs_gather_light *light) {
     const vs_gather_segment *segment = &g->segment[p];
-    bool far = !g->place && is_far_from_beam(walks, g, segment);
-    size_t count = far ? FAR_BEAMS : walks->thin_count;
-    eight_sums sums[2];
-    memset(sums, 0, sizeof sums);
-    for (size_t i = 0; i < count; i++) {
+    beam_sums sums;
+    memset(&sums, 0, sizeof sums);
+    for (size_t i = 0; i < walks->thin_count; i++) {
         const vs_thin_beam *thin = &walks->thin[i];
         if (n >= thin->segment_count ||
             walks->segment[thin->segment_first + n].room != segment->room) {
             continue;
         }
         beam_segment beam = beam_segment_of(walks, thin, n);
-        double lumens = beam.lumens * (double)walks->thin_count / (double)count;
         if (g->place) {
-            see_beam_on_surface(g, space, s, walks, &beam, &sums[0]);
+            see_beam_on_surface(g, space, s, walks, &beam, &sums.near[0]);
         } else {
-            see_beam(g, space, s, walks, segment, &beam, lumens, sums);
+            see_beam(g, space, s, walks, segment, &beam, &sums);
         }
     }
-    vs_status status = keep_sums(&sums[0], p, light);
-    return status == VS_OK ? keep_sums(&sums[1], p, light) : status;
+    vs_status status = VS_OK;
+    for (int half = 0; half < 2 && status == VS_OK; half++) {
+        status = keep_sums(&sums.near[half], p, light);
+        status = status == VS_OK ? keep_sums(&sums.far[half], p, light) : status;
+    }
+    return status;
 }
 
 static size_t most_segments(const vs_tracing *walks) {
@@ -401,7 +410,7 @@ LANES_CLONES static void see_straight(const vs_gather *g, const vs_space *space,
         parallel ? length_m * length_m : fmax(0, vs_vec3_dot(to_lamp, to_lamp) - foot_m * foot_m);
     float cosine[LANES], *path_m = traced->walks.narrow ? eight->narrow_m : eight->wide_m;
     near_nodes n;
-    near_place_nodes(segment, foot_m, sqrt(across2 + NEAREST_M2), s->gather, &n);
+    near_place_nodes(segment, foot_m, sqrt(across2 + NEAREST_M2), s->gather, LANES, &n);
     for (int l = 0; l < LANES; l++) {
         vs_vec3 p_m = vs_vec3_along(g->at_m, g->toward, segment->from_m + (double)n.at_m[l]);
         vs_vec3 from_m =
@@ -427,7 +436,7 @@ vs_status vs_straight_on_seen(const vs_gather *g, const vs_space *space, const v
         if (!traced->walks.lit_room[g->segment[p].room]) {
             continue;
         }
-        vs_gather_samples *eight = vs_gather_add_eight(light, p, 0);
+        vs_gather_samples *eight = vs_gather_add_samples(&light->samples, p, 1);
         if (!eight) {
             return VS_ERR_MEMORY;
         }

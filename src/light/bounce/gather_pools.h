@@ -5,10 +5,9 @@
 
 #include "light/bounce/gather.h"
 
-/* Appends samples of an emitter's pools that count by themselves, and notes which are therefore
- * left out of their patches.  Errors: VS_ERR_MEMORY. */
-VS_WARN_UNUSED vs_status vs_pools_seen(const vs_gather *gather, const vs_mesh *mesh,
-                                       const vs_scattering *scattering, const vs_tracing *walks,
-                                       vs_gather_light *light);
+/* Finds the pools that count by themselves, of those emitters whose light is looked for, and notes
+ * which are therefore left out of their patches.  Errors: VS_ERR_MEMORY. */
+VS_WARN_UNUSED vs_status vs_pools_seen(vs_gather *gather, const vs_mesh *mesh,
+                                       const vs_scattering *scattering, const vs_traced *traced);
 
 #endif

@@ -296,9 +296,8 @@ LANES_INLINE double dot(const float *a, const float *b, size_t whole) {
     return (double)single_sum(part[0]);
 }
 
-/* Patches, except what their pools count by themselves. */
-LANES_INLINE vs_bands light_of_patches(const vs_gathered *g, const vs_field *field,
-                                       const vs_gather_light *light) {
+/* Patches: of openings' rooms, too. */
+LANES_INLINE vs_bands light_of_patches(const vs_gathered *g, const vs_field *field) {
     const vs_gather *from = g->gather;
     vs_bands sum = vs_bands_grey(0);
     for (size_t b = 0; b < from->block_count; b++) {
@@ -306,14 +305,6 @@ LANES_INLINE vs_bands light_of_patches(const vs_gathered *g, const vs_field *fie
         for (size_t band = 0; band < VS_BAND_COUNT; band++) {
             sum.v[band] += dot(g->own + g->block[b] + band * whole,
                                field->nits + band * g->mesh->patch_count + first, whole);
-        }
-    }
-    for (size_t i = 0; i < light->left_out_count; i++) {
-        size_t b = light->left_out[i].segment, patch = light->left_out[i].patch;
-        const float *own = g->own + g->block[b] + patch - g->mesh->room_first[from->block[b]];
-        for (size_t band = 0; band < VS_BAND_COUNT; band++) {
-            sum.v[band] -= (double)own[band * whole_lanes(patches_of(g, b))] *
-                           field->pooled_nits[band * g->mesh->patch_count + patch];
         }
     }
     return sum;
@@ -414,41 +405,76 @@ LANES_INLINE vs_bands sum_samples(float passed[VS_BAND_COUNT][LANES]) {
     return sum;
 }
 
-/* Pools along a line: eight samples of each. */
-LANES_INLINE vs_bands light_of_pools(const vs_gathered *g, const vs_field *field,
-                                     const vs_gather_light *light) {
-    float sum[VS_BAND_COUNT][LANES] = {{0}};
-    for (size_t i = 0; i < light->pool_end; i++) {
-        const vs_gather_samples *s = &light->samples[i];
-        const double *candela = field->pool_cd + (size_t)s->source[0] * VS_BAND_COUNT;
-        float passed[VS_BAND_COUNT][LANES];
-        dim_samples(g, s, true, passed);
-        for (int band = 0; band < VS_BAND_COUNT; band++) {
-            float cd = (float)(candela[band] * g->segment[s->segment].scattering[band]);
-            EACH_LANE(l) {
-                sum[band][l] += cd * passed[band][l];
-            }
+/* Takes from patches what of their pools counts by itself. */
+static void leave_out_pools(const vs_gathered *g, const vs_field *field, const vs_bands *strength,
+                            vs_bands *light) {
+    const vs_gather_pooled *pooled = &g->gather->pooled;
+    for (size_t i = 0; i < pooled->left_out_count; i++) {
+        const vs_gather_left_out *out = &pooled->left_out[i];
+        size_t b = out->segment, whole = whole_lanes(patches_of(g, b));
+        size_t first = g->mesh->room_first[g->gather->block[b]];
+        const float *own = g->own + g->block[b] + out->patch - first;
+        if (vs_bands_luminance(strength[out->emitter]) == 0) {
+            continue;
+        }
+        for (size_t band = 0; band < VS_BAND_COUNT; band++) {
+            light[out->emitter].v[band] -=
+                (double)(out->share * own[band * whole]) *
+                field[out->emitter].pooled_nits[band * g->mesh->patch_count + out->patch];
         }
     }
-    return sum_samples(sum);
 }
 
-/* Pools before a place: one sample of each. */
-LANES_INLINE vs_bands light_of_pools_before(const vs_gathered *g, const vs_field *field,
-                                            const vs_gather_light *light) {
-    float sum[VS_BAND_COUNT][LANES] = {{0}};
-    for (size_t i = 0; i < light->pool_end; i++) {
-        const vs_gather_samples *s = &light->samples[i];
+/* What of eight pools' light passes, from all places that they are seen from. */
+LANES_CLONES static void pass_pools(const vs_gathered *g, const vs_gather_pools *eight,
+                                    float sum[VS_BAND_COUNT][LANES]) {
+    const vs_gather_samples *seen = &g->gather->pooled.samples.eight[eight->first];
+    for (int band = 0; band < VS_BAND_COUNT; band++) {
+        EACH_LANE(l) {
+            sum[band][l] = 0;
+        }
+    }
+    for (uint32_t i = 0; i < eight->places; i++) {
         float passed[VS_BAND_COUNT][LANES];
-        dim_samples(g, s, true, passed);
-        for (size_t band = 0; band < VS_BAND_COUNT; band++) {
+        dim_samples(g, &seen[i], true, passed);
+        for (int band = 0; band < VS_BAND_COUNT; band++) {
             EACH_LANE(l) {
-                sum[band][l] += (float)field->pool_cd[(size_t)s->source[l] * VS_BAND_COUNT + band] *
-                                passed[band][l];
+                sum[band][l] += passed[band][l];
             }
         }
     }
-    return sum_samples(sum);
+}
+
+static void add_pools(const vs_gathered *g, const vs_gather_pools *eight, const vs_field *field,
+                      const vs_bands *strength, vs_bands *light) {
+    const vs_gather *from = g->gather;
+    size_t segment = from->pooled.samples.eight[eight->first].segment;
+    float sum[VS_BAND_COUNT][LANES];
+    pass_pools(g, eight, sum);
+    for (uint32_t l = 0; l < eight->count; l++) {
+        size_t e = eight->emitter[l];
+        if (vs_bands_luminance(strength[e]) == 0) {
+            continue;
+        }
+        const double *candela = field[e].pool_cd + (size_t)eight->pool[l] * VS_BAND_COUNT;
+        for (int band = 0; band < VS_BAND_COUNT; band++) {
+            double k = from->place ? 1 : g->segment[segment].scattering[band];
+            light[e].v[band] += k * candela[band] * (double)sum[band][l];
+        }
+    }
+}
+
+/* Far pools, then near ones: each emitter's in the order in which they were found, whatever others
+ * there are. */
+static void add_all_pools(const vs_gathered *g, const vs_field *field, const vs_bands *strength,
+                          vs_bands *light) {
+    const vs_gather_pooled *pooled = &g->gather->pooled;
+    leave_out_pools(g, field, strength, light);
+    for (int kind = 0; kind < 2; kind++) {
+        for (size_t i = 0; i < pooled->pool_count[kind]; i++) {
+            add_pools(g, &pooled->pools[kind][i], field, strength, light);
+        }
+    }
 }
 
 /* How much of a beam's light comes to the room of a segment. */
@@ -470,8 +496,8 @@ static vs_bands comes_to(const vs_gathered *g, const vs_gather_light *light, siz
 LANES_INLINE vs_bands light_of_beams(const vs_gathered *g, const vs_gather_light *light) {
     vs_bands sum = vs_bands_grey(0), comes = sum;
     size_t of = SIZE_MAX;
-    for (size_t i = light->pool_end; i < light->beam_end; i++) {
-        const vs_gather_samples *s = &light->samples[i];
+    for (size_t i = 0; i < light->beam_end; i++) {
+        const vs_gather_samples *s = &light->samples.eight[i];
         float passed[VS_BAND_COUNT][LANES];
         dim_samples(g, s, true, passed);
         if (s->segment != of) {
@@ -487,28 +513,35 @@ LANES_INLINE vs_bands light_of_beams(const vs_gathered *g, const vs_gather_light
     return sum;
 }
 
-LANES_CLONES vs_bands vs_gathered_light(const vs_gathered *g, const vs_field *field,
-                                        size_t emitter) {
-    const vs_gather_light *light = &g->gather->light[emitter];
-    vs_bands sum = light_of_patches(g, field, light);
+LANES_CLONES static vs_bands light_of(const vs_gathered *g, const vs_field *field,
+                                      const vs_gather_light *light) {
+    vs_bands sum = light_of_patches(g, field);
     sum = vs_bands_add(sum, g->gather->on_surface ? light_on_surface(g, field)
                                                   : light_of_cells(g, field));
     sum = vs_bands_add(sum, light_of_air(g, field));
-    sum = vs_bands_add(sum, g->gather->place ? light_of_pools_before(g, field, light)
-                                             : light_of_pools(g, field, light));
     return vs_bands_add(sum, light_of_beams(g, light));
+}
+
+void vs_gathered_lights(const vs_gathered *g, const vs_field *field, const vs_bands *strength,
+                        vs_bands *light) {
+    for (size_t e = 0; e < g->gather->emitter_count; e++) {
+        bool dark = vs_bands_luminance(strength[e]) == 0;
+        light[e] = dark ? vs_bands_grey(0) : light_of(g, &field[e], &g->gather->light[e]);
+    }
+    add_all_pools(g, field, strength, light);
 }
 
 LANES_CLONES vs_bands vs_gathered_straight_on(const vs_gathered *g, size_t emitter) {
     const vs_gather_light *light = &g->gather->light[emitter];
     vs_bands all = vs_bands_grey(0), split = all, more = all;
-    for (size_t i = light->beam_end; i < light->count; i++) {
+    for (size_t i = light->beam_end; i < light->samples.count; i++) {
+        const vs_gather_samples *s = &light->samples.eight[i];
         float plain[VS_BAND_COUNT][LANES], on[VS_BAND_COUNT][LANES];
-        dim_samples(g, &light->samples[i], false, plain);
-        dim_samples(g, &light->samples[i], true, on);
+        dim_samples(g, s, false, plain);
+        dim_samples(g, s, true, on);
         vs_bands as_is = sum_samples(plain), dimmed_less = sum_samples(on);
         for (int band = 0; band < VS_BAND_COUNT; band++) {
-            double k = g->segment[light->samples[i].segment].scattering[band];
+            double k = g->segment[s->segment].scattering[band];
             all.v[band] += k * as_is.v[band];
             split.v[band] += k * dimmed_less.v[band];
         }

@@ -36,9 +36,11 @@ VS_WARN_UNUSED vs_status vs_gathered_make(vs_gathered *gathered, const vs_gather
                                           const vs_mesh *mesh, const vs_scattering *scattering,
                                           const vs_medium *medium, const vs_even_light *even);
 
-/* Light of one emitter at a strength of 1: veil [cd/m2], or on a surface [lx]; its pools and beams
- * are found. */
-vs_bands vs_gathered_light(const vs_gathered *gathered, const vs_field *field, size_t emitter);
+/* Each emitter's light at a strength of 1: veil [cd/m2], or on a surface [lx]; its pools and beams
+ * are found. Nothing of those whose strength is 0.
+ *     field, strength, light  one an emitter */
+void vs_gathered_lights(const vs_gathered *gathered, const vs_field *field,
+                        const vs_bands *strength, vs_bands *light);
 
 /* What forward scattering of light from an emitter to a line adds to its once-scattered veil, as a
  * share of that veil. */

@@ -151,12 +151,6 @@ LANES_INLINE float span(float *const half[6], size_t i, const float axis[3]) {
            magnitude(half[3][i] * axis[0] + half[4][i] * axis[1] + half[5][i] * axis[2]);
 }
 
-/* The share of an interval about a place that lies within bounds. */
-LANES_INLINE float within(float at, float half, float low, float high) {
-    float from = single_max(at - half, low), to = single_min(at + half, high);
-    return single_max(0, to - from) / (2 * half);
-}
-
 /* The share of what of a patch is thrown onto a rectangle's plane between two shares of the way that
  * lies within the rectangle.  du, dv, wide, high: to its middle, and half its spans, along u and v */
 LANES_INLINE float thrown_within(const between *b, float du, float dv, float wide, float high,
@@ -165,14 +159,14 @@ LANES_INLINE float thrown_within(const between *b, float du, float dv, float wid
     float middle = 0.5f * (from + to), half = 0.5f * magnitude(to - from);
     float half_u = single_max(middle * wide + half * magnitude(du), skin);
     float half_v = single_max(middle * high + half * magnitude(dv), skin);
-    return within(b->from_u + middle * du, half_u, b->extent.low_u, b->extent.high_u) *
-           within(b->from_v + middle * dv, half_v, b->extent.low_v, b->extent.high_v);
+    return lane_within(b->from_u + middle * du, half_u, b->extent.low_u, b->extent.high_u) *
+           lane_within(b->from_v + middle * dv, half_v, b->extent.low_v, b->extent.high_v);
 }
 
 /* What share of each of eight patches is seen through a rectangle: its outline is thrown from the
  * place onto the rectangle's plane, as that of an upright box, the half nearer to the plane and the
  * farther one by themselves. So what is seen changes little by little where the place moves.
- *     half  half sides of patches, the first of them at `at`; NULL: points
+ *     half  half sides of patches, the first of them at `at`
  *     t     out: where lines to their middles cross the plane, of their lengths */
 LANES_INLINE void share_through(const between *b, float *const half[6], size_t at, const float *x_m,
                                 const float *y_m, const float *z_m, float *share, float *t) {
@@ -183,19 +177,18 @@ LANES_INLINE void share_through(const between *b, float *const half[6], size_t a
         float step = side * (x_m[l] * b->n[0] + y_m[l] * b->n[1] + z_m[l] * b->n[2]);
         float du = x_m[l] * b->u[0] + y_m[l] * b->u[1] + z_m[l] * b->u[2];
         float dv = x_m[l] * b->v[0] + y_m[l] * b->v[1] + z_m[l] * b->v[2];
-        float deep = half ? span(half, i, b->n) : 0, wide = half ? span(half, i, b->u) : 0,
-              high = half ? span(half, i, b->v) : 0;
-        float past = within(step - off, single_max(deep, skin), skin, SINGLE_FAR);
+        float deep = span(half, i, b->n), wide = span(half, i, b->u), high = span(half, i, b->v);
+        float past = lane_within(step - off, single_max(deep, skin), skin, SINGLE_FAR);
         float first = off / single_max(step + deep, off + skin);
         float last = off / single_max(step - deep, off + skin);
         t[l] = off / single_max(step, off + skin);
         float near = thrown_within(b, du, dv, wide, high, t[l], last);
-        float far = half ? thrown_within(b, du, dv, wide, high, first, t[l]) : near;
+        float far = thrown_within(b, du, dv, wide, high, first, t[l]);
         share[l] = past * 0.5f * (near + far);
     }
 }
 
-/* What a blocker lets through to eight patches or points. */
+/* What a blocker lets through to eight patches. */
 LANES_INLINE void past_blocker(const between *b, float stopped, float *const half[6], size_t at,
                                const float *x_m, const float *y_m, const float *z_m, float *open) {
     float share[LANES], t[LANES];
@@ -212,32 +205,6 @@ static float stopped_by(const vs_blocker *blocker) {
 /* The plane of a rectangle that a place lies in hides nothing from it. */
 static bool is_edge_on(const between *b) {
     return magnitude(b->before) <= (float)VS_SPACE_SKIN_M;
-}
-
-/* Whether any of eight points is behind a rectangle's plane. */
-LANES_INLINE bool any_behind(const between *b, const float *x_m, const float *y_m,
-                             const float *z_m) {
-    const float side = b->before < 0 ? 1 : -1, off = magnitude(b->before);
-    float past[LANES];
-    EACH_LANE(l) {
-        float step = side * (x_m[l] * b->n[0] + y_m[l] * b->n[1] + z_m[l] * b->n[2]);
-        past[l] = single_max(0, step - off);
-    }
-    return single_sum(past) > 0;
-}
-
-LANES_CLONES void vs_past_blockers(const vs_mesh *mesh, size_t room, vs_vec3 at_m, const float *x_m,
-                                   const float *y_m, const float *z_m, float *open) {
-    for (size_t i = 0; i < mesh->space->blocker_count; i++) {
-        const vs_blocker *blocker = &mesh->space->blocker[i];
-        if (mesh->blocker_room[i] != room) {
-            continue;
-        }
-        between b = between_of(&blocker->rect, mesh->blocker[i], at_m);
-        if (!is_edge_on(&b) && any_behind(&b, x_m, y_m, z_m)) {
-            past_blocker(&b, stopped_by(blocker), NULL, 0, x_m, y_m, z_m, open);
-        }
-    }
 }
 
 /* Half of what an upright box spans along an axis. */

@@ -44,8 +44,10 @@ void vs_room_view_facing(vs_room_view *view, vs_vec3 normal);
 /* Keeps worths and how far patches are: band x whole lanes, then as many lengths. */
 void vs_room_view_keep(const vs_room_view *view, float *kept);
 
-/* What blockers of a room let through between a place of it and eight others, `x_m`, `y_m`, `z_m` from it. */
-void vs_past_blockers(const vs_mesh *mesh, size_t room, vs_vec3 at_m, const float *x_m,
-                      const float *y_m, const float *z_m, float *open);
+/* The share of an interval about a place that lies within bounds. */
+LANES_INLINE float lane_within(float at, float half, float low, float high) {
+    float from = single_max(at - half, low), to = single_min(at + half, high);
+    return single_max(0, to - from) / (2 * half);
+}
 
 #endif
