@@ -209,11 +209,8 @@ static void judge_beam(tracer *t) {
     for (size_t i = 0; i < all->thin_count; i++) {
         all->thin[i].lumens *= t->lumens / some;
     }
-    all->axis_from_m = e->at_m;
-    all->axis = vs_vec3_unit(t->mean_direction);
     if (e->kind == VS_EMITTER_PARALLEL) {
         const vs_rect *rect = &t->mesh->space->opening[e->opening].rect;
-        all->axis_from_m = rect->center_m;
         double cosine = fabs(vs_vec3_dot(e->axis, rect->normal));
         all->beam_start_m2 = 4 * rect->half_u_m * rect->half_v_m * cosine / THIN_BEAMS;
     } else {

@@ -80,7 +80,6 @@ typedef struct {
     bool narrow; /* the thin beams stand for the light that its beam scatters within the room */
     vs_thin_beam *thin;
     size_t thin_count;
-    vs_vec3 axis_from_m, axis;            /* of the whole beam */
     double beam_start_m2, beam_spread_sr; /* cross-section of a thin beam after t metres:
                                            * start + spread t^2 */
     bool *lit_room;                       /* room: whether its direct light is there */
