@@ -277,41 +277,53 @@ LANES_INLINE float turned(int n) {
     return vs_sh_degree[n] % 2 ? -1.0f : 1.0f;
 }
 
-/* Of a source's harmonics, what comes to patches and cells; and what comes to the cell of others in
- * even light. */
-LANES_INLINE void sum_whole(const vs_air *air, const hand *h, size_t cell, const double *presence,
-                            float *whole, float *even) {
+/* Of a source's harmonics, what comes to patches. */
+LANES_INLINE void sum_to_patches(const hand *h, size_t cell, const double *presence,
+                                 float whole[VS_SH_COUNT]) {
     const float *to_patch = h->to_patch + cell * h->r->stride;
-    const float *to_cell = h->to_cell + cell * h->cell_count;
-    const int count = VS_SH_COUNT;
-    float per = (float)(h->k_per_m * h->volume_m3), sum[VS_SH_COUNT][LANES] = {{0}};
+    float sum[VS_SH_COUNT][LANES] = {{0}};
     for (size_t p = 0; p < h->r->stride; p += LANES) {
-        float harmonic[VS_SH_COUNT][LANES];
-        lanes_sh(h, cell * h->r->stride + p, count, harmonic);
+        float harmonic[VS_SH_COUNT][LANES], light[LANES];
+        lanes_sh(h, cell * h->r->stride + p, VS_SH_COUNT, harmonic);
+        EACH_LANE(l) {
+            light[l] = to_patch[p + (size_t)l] * (float)presence[p + (size_t)l];
+        }
         for (int n = 0; n < VS_SH_COUNT; n++) {
             EACH_LANE(l) {
-                size_t i = p + (size_t)l;
-                sum[n][l] += to_patch[i] * (float)presence[i] * harmonic[n][l];
+                sum[n][l] += light[l] * harmonic[n][l];
             }
         }
     }
     for (int n = 0; n < VS_SH_COUNT; n++) {
-        double lanes[LANES];
-        EACH_LANE(l) {
-            lanes[l] = (double)sum[n][l];
-        }
-        whole[n] = (float)lanes_sum(lanes);
+        whole[n] = single_sum(sum[n]);
     }
-    for (size_t i = 0; i < h->cell_count; i++) {
+}
+
+/* And what comes to cells. */
+LANES_INLINE void sum_to_cells(const vs_air *air, const hand *h, size_t cell,
+                               float even[VS_SH_COUNT]) {
+    const float *to_cell = h->to_cell + cell * h->cell_count;
+    float per = (float)(h->k_per_m * h->volume_m3), sum[VS_SH_COUNT] = {0};
+    for (size_t i = 0; i < h->cell_count; i += h->count[0]) {
         const vs_air_offset *offset = h->offset + offset_of(h, cell, i);
-        float share = per * to_cell[i] * offset->direction_share;
-        for (size_t w = 0; w < offset->direction_count; w++) {
-            const float *harmonic = air->direction[offset->direction_first + w].harmonic;
-            for (int n = 0; n < VS_SH_COUNT; n++) {
-                even[n] += share * harmonic[n];
+        for (size_t x = 0; x < h->count[0]; x++, offset++) {
+            float share = per * to_cell[i + x] * offset->direction_share;
+            for (size_t w = 0; w < offset->direction_count; w++) {
+                const float *harmonic = air->direction[offset->direction_first + w].harmonic;
+                for (int n = 0; n < VS_SH_COUNT; n++) {
+                    sum[n] += share * harmonic[n];
+                }
             }
         }
     }
+    memcpy(even, sum, sizeof sum);
+}
+
+/* What comes to patches and cells; and what comes to the cell of others in even light. */
+LANES_INLINE void sum_whole(const vs_air *air, const hand *h, size_t cell, const double *presence,
+                            float *whole, float *even) {
+    sum_to_patches(h, cell, presence, whole);
+    sum_to_cells(air, h, cell, even);
     for (int n = 0; n < VS_SH_COUNT; n++) {
         whole[n] += even[n];
         even[n] *= turned(n);
