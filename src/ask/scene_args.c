@@ -126,7 +126,7 @@ vs_status vs_ask_predictor_init(vs_predictor *predictor, const vs_ask_scene *sce
     vs_ask_kept *kept = scene->kept;
     vs_status status = VS_OK;
     if (!kept) {
-        status = vs_predictor_init(predictor, scene->scene);
+        status = vs_predictor_init_by(predictor, scene->scene, vs_ask_runner());
     } else if (kept->lent) {
         status = vs_predictor_init_beside(predictor, &kept->predictor);
     } else {

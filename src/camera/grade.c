@@ -131,7 +131,7 @@ static const vs_bands colour[] = {{{1, 1, 1}},   {{1, 0.5, 0.5}}, {{0.5, 1, 0.5}
 #ifndef FUZZING_BUILD_MODE_UNSAFE_FOR_PRODUCTION
 #define FIT_LEVELS   24  /* levels of light in the fit: our choice */
 #define CHECK_LEVELS 241 /* levels at which its error is measured: our choice */
-#else /* a fuzzer asks for many grades, and for none that is any good */
+#else                    /* a fuzzer asks for many grades, and for none that is any good */
 #define FIT_LEVELS   5
 #define CHECK_LEVELS 21
 #endif

@@ -33,6 +33,13 @@ typedef struct {
 VS_WARN_UNUSED vs_status vs_bounce_location_init(vs_bounce_location *location,
                                                  const vs_space *space,
                                                  const vs_surfaces *surfaces);
+/** The same step by step: begin; then the parts, each once, in any order or on several threads. If
+ *  any fails, call vs_bounce_location_free.  part  0 to VS_BOUNCE_PARTS - 1. */
+#define VS_BOUNCE_PARTS 3
+VS_WARN_UNUSED vs_status vs_bounce_location_begin(vs_bounce_location *location,
+                                                  const vs_space *space,
+                                                  const vs_surfaces *surfaces);
+VS_WARN_UNUSED vs_status vs_bounce_location_part(vs_bounce_location *location, size_t part);
 void vs_bounce_location_free(vs_bounce_location *location);
 
 /** What is kept from one question to the next: each emitter's walks, and its field at a strength of

@@ -53,12 +53,16 @@ typedef struct {
 /** scene  borrowed, must outlive the predictor.
  *  Errors: VS_ERR_MEMORY, VS_ERR_DOMAIN and VS_ERR_CONVERGENCE from the fluid's optics. */
 VS_WARN_UNUSED vs_status vs_predictor_init(vs_predictor *predictor, const vs_scene *scene);
+/** The same, as many parts of it at a time as the runner has workers. The predictor keeps the runner.
+ *  runner  NULL: one after another */
+VS_WARN_UNUSED vs_status vs_predictor_init_by(vs_predictor *predictor, const vs_scene *scene,
+                                              const vs_runner *runner);
 void vs_predictor_free(vs_predictor *predictor);
 
 /** The same step by step: begin; then the parts, each once, in any order or concurrently on several
  *  threads; then end. If any fails, call vs_predictor_free.  part  0 to VS_PREDICTOR_PARTS - 1.
  *  Errors: as vs_predictor_init. */
-#define VS_PREDICTOR_PARTS 2
+#define VS_PREDICTOR_PARTS (VS_BOUNCE_PARTS + 1)
 VS_WARN_UNUSED vs_status vs_predictor_begin(vs_predictor *predictor, const vs_scene *scene);
 VS_WARN_UNUSED vs_status vs_predictor_make_part(vs_predictor *predictor, size_t part);
 VS_WARN_UNUSED vs_status vs_predictor_end(vs_predictor *predictor);

@@ -11,8 +11,8 @@
 
 /* ---- keeping ---- */
 
-vs_status vs_bounce_location_init(vs_bounce_location *location, const vs_space *space,
-                                  const vs_surfaces *surfaces) {
+vs_status vs_bounce_location_begin(vs_bounce_location *location, const vs_space *space,
+                                   const vs_surfaces *surfaces) {
     size_t trap;
     location->kept = NULL;
     vs_status status = vs_surfaces_light_trap(space, surfaces, &trap);
@@ -20,17 +20,32 @@ vs_status vs_bounce_location_init(vs_bounce_location *location, const vs_space *
         return status != VS_OK ? status : VS_ERR_DOMAIN;
     }
     vs_location_light *kept = calloc(1, sizeof *kept);
-    status = kept ? vs_mesh_init(&kept->mesh, space, surfaces, VS_MESH_FINE) : VS_ERR_MEMORY;
-    if (status == VS_OK) {
-        status = vs_radiosity_init(&kept->radiosity, &kept->mesh);
-    }
-    if (status == VS_OK) {
-        status = vs_air_init(&kept->air, &kept->mesh);
-    }
-    if (status == VS_OK) {
-        status = vs_coarse_init(&kept->coarse, &kept->mesh, surfaces);
+    if (!kept) {
+        return VS_ERR_MEMORY;
     }
     location->kept = kept;
+    kept->surfaces = surfaces;
+    return vs_mesh_init(&kept->mesh, space, surfaces, VS_MESH_FINE);
+}
+
+vs_status vs_bounce_location_part(vs_bounce_location *location, size_t part) {
+    vs_location_light *kept = location->kept;
+    switch (part) {
+    case 0:
+        return vs_radiosity_init(&kept->radiosity, &kept->mesh);
+    case 1:
+        return vs_air_init(&kept->air, &kept->mesh);
+    default:
+        return vs_coarse_init(&kept->coarse, &kept->mesh, kept->surfaces);
+    }
+}
+
+vs_status vs_bounce_location_init(vs_bounce_location *location, const vs_space *space,
+                                  const vs_surfaces *surfaces) {
+    vs_status status = vs_bounce_location_begin(location, space, surfaces);
+    for (size_t part = 0; part < VS_BOUNCE_PARTS && status == VS_OK; part++) {
+        status = vs_bounce_location_part(location, part);
+    }
     if (status != VS_OK) {
         vs_bounce_location_free(location);
     }

@@ -23,6 +23,7 @@ typedef struct {
 
 /* A location: patches and cells, and what they see of one another. */
 typedef struct {
+    const vs_surfaces *surfaces; /* borrowed */
     vs_mesh mesh;
     vs_radiosity radiosity;
     vs_air air;

@@ -98,7 +98,14 @@ static vs_status make_places(vs_predictor *predictor) {
 vs_status vs_predictor_begin(vs_predictor *predictor, const vs_scene *scene) {
     const vs_predictor blank = {.scene = scene};
     *predictor = blank;
-    return make_places(predictor);
+    vs_status status = make_places(predictor);
+    bool computed = scene->indirect == VS_INDIRECT_COMPUTED;
+    for (size_t i = 0; i < predictor->place_count && computed && status == VS_OK; i++) {
+        vs_predictor_place *place = &predictor->place[i];
+        status = vs_bounce_location_begin(&place->location, &place->geometry.space,
+                                          &place->geometry.surfaces);
+    }
+    return status;
 }
 
 size_t vs_predictor_place_of(const vs_predictor *predictor, const vs_scene_shot *shot) {
@@ -116,16 +123,13 @@ vs_status vs_predictor_set_openings(vs_predictor *predictor, const vs_scene_shot
 }
 
 vs_status vs_predictor_make_part(vs_predictor *predictor, size_t part) {
-    if (part == 1) {
+    if (part == VS_BOUNCE_PARTS) {
         return vs_haze_init(&predictor->haze, &predictor->scene->fluid);
     }
-    vs_status status = VS_OK; /* the first part takes longer */
-    for (size_t i = 0; i < predictor->place_count && status == VS_OK; i++) {
-        vs_predictor_place *place = &predictor->place[i];
-        if (predictor->scene->indirect == VS_INDIRECT_COMPUTED) {
-            status = vs_bounce_location_init(&place->location, &place->geometry.space,
-                                             &place->geometry.surfaces);
-        }
+    vs_status status = VS_OK;
+    bool computed = predictor->scene->indirect == VS_INDIRECT_COMPUTED;
+    for (size_t i = 0; i < predictor->place_count && computed && status == VS_OK; i++) {
+        status = vs_bounce_location_part(&predictor->place[i].location, part);
     }
     return status;
 }
@@ -134,18 +138,39 @@ vs_status vs_predictor_end(vs_predictor *predictor) {
     return own_init(predictor);
 }
 
-vs_status vs_predictor_init(vs_predictor *predictor, const vs_scene *scene) {
+/* A predictor whose parts are being made. */
+typedef struct {
+    vs_predictor *predictor;
+    vs_status status[VS_PREDICTOR_PARTS];
+} parts;
+
+static void make_part(void *context, size_t worker, size_t part) {
+    parts *all = context;
+    (void)worker;
+    all->status[part] = vs_predictor_make_part(all->predictor, part);
+}
+
+vs_status vs_predictor_init_by(vs_predictor *predictor, const vs_scene *scene,
+                               const vs_runner *runner) {
+    const vs_runner *by = vs_runner_or_plain(runner);
+    parts all = {.predictor = predictor};
     vs_status status = vs_predictor_begin(predictor, scene);
-    for (size_t part = 0; part < VS_PREDICTOR_PARTS && status == VS_OK; part++) {
-        status = vs_predictor_make_part(predictor, part);
-    }
     if (status == VS_OK) {
-        status = vs_predictor_end(predictor);
+        by->each(by->context, VS_PREDICTOR_PARTS, make_part, &all);
     }
+    for (size_t part = 0; part < VS_PREDICTOR_PARTS && status == VS_OK; part++) {
+        status = all.status[part];
+    }
+    status = status == VS_OK ? vs_predictor_end(predictor) : status;
+    predictor->runner = runner;
     if (status != VS_OK) {
         vs_predictor_free(predictor);
     }
     return status;
+}
+
+vs_status vs_predictor_init(vs_predictor *predictor, const vs_scene *scene) {
+    return vs_predictor_init_by(predictor, scene, NULL);
 }
 
 vs_status vs_predictor_init_beside(vs_predictor *predictor, const vs_predictor *first) {
