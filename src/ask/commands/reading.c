@@ -129,7 +129,10 @@ static vs_exit run_flags(const vs_ask_args *args) {
     if (status != VS_OK) {
         vs_faults faults = {0};
         add_fault(&faults, "", &given, status);
-        return vs_ask_fail_faults("--hazed", &faults);
+        bool clear_reads = given.clear_white >= VS_READING_LEAST &&
+                           given.clear_white <= VS_READING_MOST &&
+                           given.clear_black < given.clear_white;
+        return vs_ask_fail_faults(clear_reads ? "--hazed" : "--clear", &faults);
     }
     vs_text out;
     vs_json json;

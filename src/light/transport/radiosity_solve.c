@@ -15,6 +15,8 @@
 #define SWEEPS_MAX 400
 #define RESTS      1e-6f /* [1] converged: no patch moves by more of the brightest */
 #define ROOMS_REST 1e-5f /* [1] converged: no room's balance is off by more */
+/* [cd/m2 m2] a room with less, behind meters of dense haze, is black: single precision ends near it */
+#define DARK 1e-30
 
 /* ---- memory ---- */
 
@@ -293,7 +295,7 @@ LANES_CLONES static void balance_rooms(const vs_radiosity *r, const vs_radiosity
             }
         }
         for (size_t l = 0; l < LANES; l++) {
-            bool can = active[l] > 0 && in[l] > 0 && kept[l] > 0;
+            bool can = active[l] > 0 && in[l] > DARK && kept[l] > DARK;
             scale[l] = can ? in[l] / kept[l] : 1;
             scaled[l] = single_max(scaled[l], fabsf((float)scale[l] - 1));
         }

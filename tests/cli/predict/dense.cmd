@@ -1,0 +1,1 @@
+predict data/demo/cellar.json --shot '1 wide' --extinction 30
