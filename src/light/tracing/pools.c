@@ -182,15 +182,22 @@ static vs_direct *known_path(vs_tracing *all, const vs_direct *one) {
     return NULL;
 }
 
-/* Places are in order of their targets. */
-static void join_paths(finder *f, const uint32_t *item, size_t count) {
+static void add_path(finder *f, size_t *size, const vs_direct *one) {
     vs_tracing *all = f->tracing;
-    all->direct = calloc(count + 1, sizeof *all->direct);
-    if (!all->direct) {
+    vs_direct *list =
+        vs_growable_reserve(all->direct, all->direct_count, size, sizeof *all->direct);
+    if (!list) {
         f->status = VS_ERR_MEMORY;
         return;
     }
-    for (size_t i = 0; i < count; i++) {
+    all->direct = list;
+    all->direct[all->direct_count++] = *one;
+}
+
+/* Places are in order of their targets. */
+static void join_paths(finder *f, const uint32_t *item, size_t count) {
+    size_t size = 0;
+    for (size_t i = 0; i < count && f->status == VS_OK; i++) {
         const vs_met *met = &f->met[item[i]];
         vs_direct one = {
             .target = met->target, .room_count = met->room_count, .lumens = met->lumens};
@@ -198,15 +205,13 @@ static void join_paths(finder *f, const uint32_t *item, size_t count) {
             one.room[n] = met->room[n];
             one.length_m[n] = (double)met->length_m[n];
         }
-        vs_direct *known = known_path(all, &one);
+        vs_direct *known = known_path(f->tracing, &one);
         if (known) {
             vs_direct_join(known, &one);
         } else {
-            all->direct[all->direct_count++] = one;
+            add_path(f, &size, &one);
         }
     }
-    vs_direct *less = realloc(all->direct, (all->direct_count + 1) * sizeof *less);
-    all->direct = less ? less : all->direct;
 }
 
 /* The order of places by their patches, those on one patch as they were met.  NULL: no memory. */

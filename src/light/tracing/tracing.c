@@ -225,7 +225,9 @@ static vs_status trace(tracer *t) {
     size_t cells = t->mesh->cell_count;
     double *even = malloc((size_t)PATHS * DIMENSIONS * sizeof *even);
     t->first = malloc((cells + 1) * sizeof *t->first);
-    t->status = even && t->first ? vs_sobol_points(DIMENSIONS, PATHS, even) : VS_ERR_MEMORY;
+    t->met = vs_growable_reserve_many(NULL, 0, PATHS, &t->met_size, sizeof *t->met);
+    t->status =
+        even && t->first && t->met ? vs_sobol_points(DIMENSIONS, PATHS, even) : VS_ERR_MEMORY;
     for (size_t i = 0; i < cells && t->first; i++) {
         t->first[i] = VS_TRACING_NONE;
     }
