@@ -97,6 +97,7 @@ vs_status vs_band_transport_init(vs_band_transport *t, const vs_coarse *coarse,
                                  const vs_radiosity *radiosity, const vs_air *air) {
     const vs_band_transport fresh = {.location = coarse};
     size_t patches = coarse->mesh.patch_count * LANES + LANES;
+    size_t moments = coarse->mesh.cell_count * VS_AIR_MOMENTS + LANES;
     *t = fresh;
     vs_status status = vs_transport_init(&t->fine, radiosity, air);
     status =
@@ -106,13 +107,14 @@ vs_status vs_band_transport_init(vs_band_transport *t, const vs_coarse *coarse,
     for (int band = 0; band < VS_BAND_COUNT; band++) {
         t->more_nits[band] = calloc(patches, sizeof **t->more_nits);
         t->air_lm[band] = calloc(patches, sizeof **t->air_lm);
-        t->seen[band] = calloc(coarse->mesh.cell_count * VS_AIR_MOMENTS + LANES, sizeof **t->seen);
-        t->even_cell[band] =
-            calloc(coarse->mesh.cell_count * VS_AIR_MOMENTS + LANES, sizeof **t->even_cell);
-        t->even_patch[band] = calloc(patches, sizeof **t->even_patch);
-        made = made && t->more_nits[band] && t->air_lm[band] && t->seen[band] &&
-               t->even_cell[band] && t->even_patch[band];
+        t->seen[band] = calloc(moments, sizeof **t->seen);
+        made = made && t->more_nits[band] && t->air_lm[band] && t->seen[band];
     }
+    t->even_cell = calloc(2 * moments, sizeof *t->even_cell);
+    t->even_patch = calloc(2 * patches, sizeof *t->even_patch);
+    made = made && t->even_cell && t->even_patch;
+    t->green_cell = made ? t->even_cell + moments : NULL;
+    t->green_patch = made ? t->even_patch + patches : NULL;
     status = status == VS_OK && !made ? VS_ERR_MEMORY : status;
     if (status != VS_OK) {
         vs_band_transport_free(t);
@@ -129,9 +131,9 @@ void vs_band_transport_free(vs_band_transport *t) {
         free(t->more_nits[band]);
         free(t->air_lm[band]);
         free(t->seen[band]);
-        free(t->even_cell[band]);
-        free(t->even_patch[band]);
     }
+    free(t->even_cell);
+    free(t->even_patch);
     *t = blank;
 }
 
@@ -163,6 +165,23 @@ static void coarsen(vs_band_transport *t) {
     }
 }
 
+/* What even light is in a band. */
+static void keep_even(vs_band_transport *t, size_t band) {
+    const vs_mesh *mesh = t->coarse.air->mesh;
+    for (size_t i = 0; i < mesh->patch_count; i++) {
+        t->even_patch[i * LANES + band] = t->coarse.solving.taken[i];
+        for (size_t l = 0; l < LANES && band == GREEN; l++) {
+            t->green_patch[i * LANES + l] = t->coarse.solving.taken[i];
+        }
+    }
+    for (size_t i = 0; i < mesh->cell_count * VS_SH_COUNT; i++) {
+        t->even_cell[i * LANES + band] = t->coarse.exchange.even[i];
+        for (size_t l = 0; l < LANES && band == GREEN; l++) {
+            t->green_cell[i * LANES + l] = t->coarse.exchange.even[i];
+        }
+    }
+}
+
 /* One band on the coarse mesh, from the fine mesh's light straight from lamps. */
 static vs_status solve_coarse(vs_band_transport *t, const vs_transport_lights *lights) {
     vs_transport *c = &t->coarse;
@@ -180,12 +199,7 @@ static vs_status solve_coarse(vs_band_transport *t, const vs_transport_lights *l
     }
     memcpy(t->seen[lights->band], c->all_seen,
            mesh->cell_count * VS_AIR_MOMENTS * sizeof **t->seen);
-    for (size_t i = 0; i < mesh->patch_count; i++) {
-        t->even_patch[lights->band][i * LANES] = c->solving.taken[i];
-    }
-    for (size_t i = 0; i < mesh->cell_count * VS_SH_COUNT; i++) {
-        t->even_cell[lights->band][i * LANES] = c->exchange.even[i];
-    }
+    keep_even(t, lights->band);
     return status;
 }
 
@@ -341,26 +355,22 @@ LANES_CLONES void vs_band_transport_even(const vs_band_transport *t, const vs_me
     const vs_mesh *mesh = t->fine.air->mesh;
     const vs_coarse *c = t->location;
     const double none[LANES] = {0};
-    for (size_t band = 0; band < VS_BAND_COUNT; band++) {
-        bool alike = band == GREEN || is_grey(medium);
-        for (size_t i = 0; i < mesh->cell_count; i++) {
-            float ratio[VS_SH_ORDER + 1][LANES] = {{1}, {1}, {1}, {1}};
-            float *cell = even->cell + (i * VS_BAND_COUNT + band) * VS_SH_COUNT;
-            if (!alike) {
-                ratios_of_cell(t->even_cell[band], t->even_cell[GREEN], &c->cells[i], ratio);
-            }
-            for (size_t n = 0; n < VS_SH_COUNT; n++) {
-                cell[n] = ratio[vs_sh_degree[n]][0] * t->fine.exchange.even[i * VS_SH_COUNT + n];
-            }
+    const bool alike = is_grey(medium);
+    for (size_t i = 0; i < mesh->cell_count; i++) {
+        float ratio[VS_SH_ORDER + 1][LANES];
+        float *cell = even->cell + i * VS_BAND_COUNT * VS_SH_COUNT;
+        ratios_of_cell(t->even_cell, t->green_cell, &c->cells[i], ratio);
+        for (size_t n = 0; n < VS_BAND_COUNT * VS_SH_COUNT; n++) {
+            float by = alike ? 1 : ratio[vs_sh_degree[n % VS_SH_COUNT]][n / VS_SH_COUNT];
+            cell[n] = by * t->fine.exchange.even[i * VS_SH_COUNT + n % VS_SH_COUNT];
         }
-        for (size_t i = 0; i < mesh->patch_count; i++) {
-            double ratio[LANES] = {1};
-            if (!alike) {
-                ratios_of_patch(t->even_patch[band], t->even_patch[GREEN], &c->patches[i], none,
-                                none, ratio);
-            }
+    }
+    for (size_t i = 0; i < mesh->patch_count; i++) {
+        double ratio[LANES];
+        ratios_of_patch(t->even_patch, t->green_patch, &c->patches[i], none, none, ratio);
+        for (size_t band = 0; band < VS_BAND_COUNT; band++) {
             even->patch[band * mesh->patch_count + i] =
-                (float)(ratio[0] * t->fine.solving.taken[i]);
+                (float)((alike ? 1 : ratio[band]) * t->fine.solving.taken[i]);
         }
     }
 }

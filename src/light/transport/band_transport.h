@@ -44,10 +44,10 @@ typedef struct {
      * air; degree 0 of what cells see */
     double *more_nits[VS_BAND_COUNT], *air_lm[VS_BAND_COUNT];
     float *seen[VS_BAND_COUNT];
-    /* of even light, in the first lane: what coarse cells see; of coarse patches, what comes from
-     * air */
-    float *even_cell[VS_BAND_COUNT];
-    double *even_patch[VS_BAND_COUNT];
+    /* of even light, a band a lane, and green in all lanes: what coarse cells see; of coarse patches,
+     * what comes from air */
+    float *even_cell, *green_cell;
+    double *even_patch, *green_patch;
 } vs_band_transport;
 
 VS_WARN_UNUSED vs_status vs_band_transport_init(vs_band_transport *transport,
