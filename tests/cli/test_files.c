@@ -150,6 +150,28 @@ static void a_name_stays_on_its_line(void **state) {
     expect(GRADE "--cdl \"$(printf 'e\\nf')\" >out; grep -qF 'wrote e\\nf, the CDL' out", 0, "");
 }
 
+/* A file that is opened must not take the number of a stream that was closed before the program began,
+ * and with it what belongs there. */
+static void a_file_is_whole_where_streams_are_closed(void **state) {
+    (void)state;
+    static const struct {
+        const char *streams;
+        int status;
+        const char *err;
+    } closed[] = {{">&-", 4, "veilstop: standard output: Bad file descriptor\n"},
+                  {"<&- >&-", 4, "veilstop: standard output: Bad file descriptor\n"},
+                  {"2>&- >out", 0, ""},
+                  {"<&- >&- 2>&-", 4, ""}};
+    expect(GRADE "--cdl a >out", 0, "");
+    for (size_t i = 0; i < sizeof closed / sizeof closed[0]; i++) {
+        char command[256];
+        snprintf(command, sizeof command, GRADE "--cdl b %s", closed[i].streams);
+        expect(command, closed[i].status, closed[i].err);
+        expect("cmp a b && rm b", 0, "");
+    }
+    expect("rm a out", 0, "");
+}
+
 static int clear_up(void **state) {
     (void)state;
     expect("rm -rf demo own out clear.png hazed.png ./c* ./e*", 0, "");
@@ -164,6 +186,7 @@ int main(void) {
         cmocka_unit_test(whichever_file_cannot_be_read_is_status_4),
         cmocka_unit_test(a_written_file_keeps_what_it_was),
         cmocka_unit_test(a_name_stays_on_its_line),
+        cmocka_unit_test(a_file_is_whole_where_streams_are_closed),
     };
     tests_begin();
     return cmocka_run_group_tests(tests, copy_demo, clear_up);
