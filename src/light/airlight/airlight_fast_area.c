@@ -38,27 +38,27 @@ LANES_INLINE void place_on_line(const vs_fast_line *line, double from, double to
     }
 }
 
-LANES_INLINE void phase_lanes(const vs_fast_haze *haze, int colour, bool table,
-                              const double *cosine, double *per_sr) {
+/* Light of one direction each, added band by band: weight x phase x transmission over a depth. */
+LANES_INLINE void add_direction(const vs_fast_haze *haze, bool table, const double *cosine,
+                                const double *depth, const double *weight, double (*light)[LANES]) {
+    double place[LANES], phase[LANES];
     if (table) {
-        lanes_phase_table(haze->value[colour], haze->last[colour], cosine, per_sr);
-    } else {
-        lanes_henyey_greenstein(haze->g[colour], haze->peak[colour], cosine, per_sr);
+        lanes_table_place(cosine, place);
     }
-}
-
-/* Light of one direction each, added band by band. */
-LANES_INLINE void add_direction(const vs_fast_haze *haze, bool table, int bands,
-                                double extinction_per_m, const double *cosine, const double *way_m,
-                                const double *weight, double (*light)[LANES]) {
-    double phase[LANES];
-    for (int band = 0; band < bands; band++) {
-        double fade = extinction_per_m * haze->ratio[band];
-        if (band % haze->step_count == 0) {
-            phase_lanes(haze, band / haze->step_count, table, cosine, phase);
+    for (int colour = 0, band = 0; colour < haze->colour_count; colour++) {
+        if (table) {
+            lanes_phase_table(haze->value[colour], haze->last[colour], place, phase);
+        } else {
+            lanes_henyey_greenstein(haze->g[colour], haze->peak[colour], cosine, phase);
         }
         EACH_LANE(l) {
-            light[band][l] += weight[l] * phase[l] * lane_exp(-fade * way_m[l]);
+            phase[l] *= weight[l];
+        }
+        for (int step = 0; step < haze->step_count; step++, band++) {
+            double ratio = haze->ratio[band];
+            EACH_LANE(l) {
+                light[band][l] += phase[l] * lane_exp(-depth[l] * ratio);
+            }
         }
     }
 }
@@ -78,9 +78,9 @@ LANES_INLINE void add_up(const double *value, int band, int refine_band, vs_fast
 }
 
 /* Applies the transmission from the points to the camera, and sums. */
-LANES_INLINE void finish(const vs_fast_haze *haze, int bands, const vs_fast_line *line,
-                         const line_nodes *n, double (*light)[LANES], vs_fast_block *block) {
-    for (int band = 0; band < bands; band++) {
+LANES_INLINE void finish(const vs_fast_haze *haze, const vs_fast_line *line, const line_nodes *n,
+                         double (*light)[LANES], vs_fast_block *block) {
+    for (int band = 0; band < haze->band_count; band++) {
         EACH_LANE(l) {
             double depth = line->depth + line->extinction_per_m * n->distance_m[l];
             light[band][l] *= n->weight[l] * lane_exp(-depth * haze->ratio[band]);
@@ -95,7 +95,7 @@ LANES_INLINE void finish(const vs_fast_haze *haze, int bands, const vs_fast_line
 typedef struct {
     double p_m[LANES], q_m[LANES], z_m[LANES]; /* place */
     double along_p[LANES], along_q[LANES];     /* the line's direction */
-    bool turned[LANES];                        /* p is v, not u */
+    double half_p_m[LANES], half_q_m[LANES];   /* of the sides */
 } rect_places;
 
 /* tan(angle/2) where tan angle = rise/run. */
@@ -198,16 +198,15 @@ LANES_INLINE const vs_legendre_rule *lay_part(const vs_fast_haze *haze, bool tab
 }
 
 /* One arc of directions in a plane, between two angles given by the tangents of their halves: at an
- * angle phi the cosine of scattering is sin phi rise + cos phi run, the distance is reach/cos phi
+ * angle phi the cosine of scattering is sin phi rise + cos phi run, the depth is reach/cos phi
  * and the weight cos phi. A wide arc is cut at the place nearest to forward scattering. */
 typedef struct {
     span ends;
-    double rise[LANES], run[LANES], reach_m[LANES], weight[LANES];
+    double rise[LANES], run[LANES], reach[LANES], weight[LANES];
 } arcs;
 
 /* Returns the number of directions evaluated. */
-LANES_INLINE int add_arcs(const vs_fast_haze *haze, bool table, int bands, double extinction_per_m,
-                          arcs *arc, double (*light)[LANES]) {
+LANES_INLINE int add_arcs(const vs_fast_haze *haze, bool table, arcs *arc, double (*light)[LANES]) {
     double forward_scale = haze->forward_scale;
     EACH_LANE(l) {
         /* rise and run together: the cosine of the angle left to straight on, at the peak */
@@ -222,17 +221,17 @@ LANES_INLINE int add_arcs(const vs_fast_haze *haze, bool table, int bands, doubl
         double middle[LANES], half[LANES];
         const vs_legendre_rule *rule = lay_part(haze, table, &arc->ends, part, parts, middle, half);
         for (int i = 0; rule && i < rule->count; i++) {
-            double cosine[LANES], way_m[LANES], weight[LANES];
+            double cosine[LANES], depth[LANES], weight[LANES];
             EACH_LANE(l) {
                 double tau = middle[l] + half[l] * rule->node[i];
                 double down = 1 - tau * tau, up = 1 + tau * tau, both = 1 / (down * up);
                 double inverse = both * down;
                 cosine[l] = (2 * tau * arc->rise[l] + down * arc->run[l]) * inverse;
-                way_m[l] = arc->reach_m[l] * (up * up) * both;
+                depth[l] = arc->reach[l] * (up * up) * both;
                 weight[l] =
                     arc->weight[l] * rule->weight[i] * half[l] * 2 * down * inverse * inverse;
             }
-            add_direction(haze, table, bands, extinction_per_m, cosine, way_m, weight, light);
+            add_direction(haze, table, cosine, depth, weight, light);
         }
         directions += rule ? rule->count : 0;
     }
@@ -240,22 +239,22 @@ LANES_INLINE int add_arcs(const vs_fast_haze *haze, bool table, int bands, doubl
 }
 
 /* One strip of a rectangle: fixed angle psi, given by the tangent of its half. */
-LANES_INLINE int add_strip(const vs_fast_haze *haze, bool table, int bands,
-                           const vs_fast_rect *rect, const rect_places *p, const double *tau,
-                           const double *weight, double (*light)[LANES]) {
+LANES_INLINE int add_strip(const vs_fast_haze *haze, bool table, const vs_fast_rect *rect,
+                           const rect_places *p, const double *tau, const double *weight,
+                           double (*light)[LANES]) {
     arcs arc;
     EACH_LANE(l) {
         double inverse = 1 / (1 + tau[l] * tau[l]);
         double cosine = (1 - tau[l] * tau[l]) * inverse, sine = 2 * tau[l] * inverse;
-        double reach = p->z_m[l] / cosine, half_p = p->turned[l] ? rect->half_v_m : rect->half_u_m;
+        double reach = p->z_m[l] / cosine, half_p = p->half_p_m[l];
         arc.ends.from[l] = half_tangent(-half_p - p->p_m[l], reach);
         arc.ends.to[l] = half_tangent(half_p - p->p_m[l], reach);
         arc.rise[l] = p->along_p[l];
         arc.run[l] = sine * p->along_q[l] - cosine * rect->along_z;
-        arc.reach_m[l] = reach;
+        arc.reach[l] = reach * rect->line.extinction_per_m;
         arc.weight[l] = weight[l];
     }
-    return add_arcs(haze, table, bands, rect->line.extinction_per_m, &arc, light);
+    return add_arcs(haze, table, &arc, light);
 }
 
 /* The strips' angles; how close the most forward strip comes to forward scattering depends on its
@@ -263,28 +262,27 @@ LANES_INLINE int add_strip(const vs_fast_haze *haze, bool table, int bands,
 LANES_INLINE void lay_strips(const vs_fast_haze *haze, bool table, const vs_fast_rect *rect,
                              const rect_places *p, span *whole) {
     double forward_scale = haze->forward_scale;
+    double sign = table && rect->along_z > 0 ? -1 : 1; /* -1: nearest to backscattering */
+    double run = -rect->along_z * sign;
     EACH_LANE(l) {
-        double half_p = p->turned[l] ? rect->half_v_m : rect->half_u_m;
-        double half_q = p->turned[l] ? rect->half_u_m : rect->half_v_m;
-        double rise = p->along_q[l], run = -rect->along_z, length = sqrt(rise * rise + run * run);
-        bool back = table && run < 0;
-        double reach = p->z_m[l] * length / lane_max(back ? -run : run, LANES_TINY);
-        double best = half_tangent(back ? -p->along_p[l] : p->along_p[l], length);
+        double half_p = p->half_p_m[l], half_q = p->half_q_m[l];
+        double rise = p->along_q[l] * sign, length = sqrt(rise * rise + run * run);
+        double reach = p->z_m[l] * length / lane_max(run, LANES_TINY);
+        double best = half_tangent(p->along_p[l] * sign, length);
         double past = lane_max(half_tangent(-half_p - p->p_m[l], reach) - best,
                                best - half_tangent(half_p - p->p_m[l], reach));
         past = lane_max(past, 0);
         whole->from[l] = half_tangent(-half_q - p->q_m[l], p->z_m[l]);
         whole->to[l] = half_tangent(half_q - p->q_m[l], p->z_m[l]);
-        whole->peak[l] = straightest(table, rise, run);
+        whole->peak[l] = half_tangent(rise, run);
         whole->width2[l] = forward_scale * forward_scale + past * past;
         whole->edge[l] = EDGE_MIN + p->z_m[l] / (half_p + fabs(p->p_m[l]));
     }
 }
 
 /* All strips, cut like the arcs at the place nearest to forward scattering. */
-LANES_INLINE int add_strips(const vs_fast_haze *haze, bool table, int bands,
-                            const vs_fast_rect *rect, const rect_places *p,
-                            double (*light)[LANES]) {
+LANES_INLINE int add_strips(const vs_fast_haze *haze, bool table, const vs_fast_rect *rect,
+                            const rect_places *p, double (*light)[LANES]) {
     span whole;
     lay_strips(haze, table, rect, p, &whole);
     int parts = parts_needed(haze, table, &whole), directions = 0;
@@ -296,15 +294,14 @@ LANES_INLINE int add_strips(const vs_fast_haze *haze, bool table, int bands,
                 tau[l] = middle[l] + half[l] * rule->node[i];
                 weight[l] = rule->weight[i] * half[l] * 2 / (1 + tau[l] * tau[l]);
             }
-            directions += add_strip(haze, table, bands, rect, p, tau, weight, light);
+            directions += add_strip(haze, table, rect, p, tau, weight, light);
         }
     }
     return directions;
 }
 
-LANES_INLINE void rect_block(const vs_fast_haze *haze, bool table, int bands,
-                             const vs_fast_rect *rect, double from, double to,
-                             vs_fast_block *block) {
+LANES_INLINE void rect_block(const vs_fast_haze *haze, bool table, const vs_fast_rect *rect,
+                             double from, double to, vs_fast_block *block) {
     line_nodes n;
     rect_places p;
     double light[VS_FAST_BANDS][LANES] = {{0}};
@@ -313,29 +310,29 @@ LANES_INLINE void rect_block(const vs_fast_haze *haze, bool table, int bands,
         double u = rect->at_u_m + rect->along_u * n.distance_m[l];
         double v = rect->at_v_m + rect->along_v * n.distance_m[l];
         bool turned = fabs(u) - rect->half_u_m > fabs(v) - rect->half_v_m;
-        p.turned[l] = turned;
+        p.half_p_m[l] = turned ? rect->half_v_m : rect->half_u_m;
+        p.half_q_m[l] = turned ? rect->half_u_m : rect->half_v_m;
         p.p_m[l] = turned ? v : u;
         p.q_m[l] = turned ? u : v;
         p.along_p[l] = turned ? rect->along_v : rect->along_u;
         p.along_q[l] = turned ? rect->along_u : rect->along_v;
         p.z_m[l] = lane_max(rect->at_z_m + rect->along_z * n.distance_m[l], PLANE_MIN_M);
     }
-    block->directions = add_strips(haze, table, bands, rect, &p, light);
-    finish(haze, bands, &rect->line, &n, light, block);
+    block->directions = add_strips(haze, table, rect, &p, light);
+    finish(haze, &rect->line, &n, light, block);
 }
 
 LANES_CLONES void vs_fast_rect_block(const vs_fast_haze *haze, const void *job, double from,
                                      double to, vs_fast_block *block) {
     if (haze->table) {
-        rect_block(haze, true, haze->band_count, job, from, to, block);
+        rect_block(haze, true, job, from, to, block);
     } else {
-        rect_block(haze, false, haze->band_count, job, from, to, block);
+        rect_block(haze, false, job, from, to, block);
     }
 }
 
-LANES_INLINE void tube_block(const vs_fast_haze *haze, bool table, int bands,
-                             const vs_fast_tube *tube, double from, double to,
-                             vs_fast_block *block) {
+LANES_INLINE void tube_block(const vs_fast_haze *haze, bool table, const vs_fast_tube *tube,
+                             double from, double to, vs_fast_block *block) {
     line_nodes n;
     arcs arc;
     double light[VS_FAST_BANDS][LANES] = {{0}};
@@ -348,19 +345,19 @@ LANES_INLINE void tube_block(const vs_fast_haze *haze, bool table, int bands,
         arc.ends.to[l] = half_tangent(tube->length_m - place_m, off_m);
         arc.rise[l] = tube->along;
         arc.run[l] = -tube->across2 * from_nearest_m / off_m;
-        arc.reach_m[l] = off_m;
+        arc.reach[l] = off_m * tube->line.extinction_per_m;
         arc.weight[l] = 1 / off_m;
     }
-    block->directions = add_arcs(haze, table, bands, tube->line.extinction_per_m, &arc, light);
-    finish(haze, bands, &tube->line, &n, light, block);
+    block->directions = add_arcs(haze, table, &arc, light);
+    finish(haze, &tube->line, &n, light, block);
 }
 
 LANES_CLONES void vs_fast_tube_block(const vs_fast_haze *haze, const void *job, double from,
                                      double to, vs_fast_block *block) {
     if (haze->table) {
-        tube_block(haze, true, haze->band_count, job, from, to, block);
+        tube_block(haze, true, job, from, to, block);
     } else {
-        tube_block(haze, false, haze->band_count, job, from, to, block);
+        tube_block(haze, false, job, from, to, block);
     }
 }
 
@@ -387,15 +384,13 @@ LANES_CLONES void vs_fast_add_places(const vs_fast_haze *haze, const vs_fast_vie
             depth[l] -= view->off_change[i] * sqrt(x * x + y * y + z * z) / off_m;
         }
     }
-    double phase[LANES];
+    double light[VS_FAST_BANDS][LANES] = {{0}};
+    if (haze->table) {
+        add_direction(haze, true, cosine, depth, weight, light);
+    } else {
+        add_direction(haze, false, cosine, depth, weight, light);
+    }
     for (int band = 0; band < haze->band_count; band++) {
-        double light[LANES], ratio = haze->ratio[band];
-        if (band % haze->step_count == 0) {
-            phase_lanes(haze, band / haze->step_count, haze->table, cosine, phase);
-        }
-        EACH_LANE(l) {
-            light[l] = weight[l] * phase[l] * lane_exp(-depth[l] * ratio);
-        }
-        sum[band] += lanes_sum(light);
+        sum[band] += lanes_sum(light[band]);
     }
 }

@@ -18,16 +18,23 @@ LANES_INLINE void lanes_henyey_greenstein(double g, double peak, const double *c
     }
 }
 
-/* A table; last: its last index, count - 1. */
-LANES_INLINE void lanes_phase_table(const double *value, double last, const double *cosine,
+/* The places of scattering angles in tables, 0 to 1: the same in every band's. */
+LANES_INLINE void lanes_table_place(const double *cosine, double *place) {
+    EACH_LANE(l) {
+        double sine = sqrt(lane_max(1 - cosine[l] * cosine[l], LANES_SINE2_MIN));
+        place[l] = lane_min(sine / (1 + cosine[l] + sine), 1);
+    }
+}
+
+/* A table at these places; last: its last index, count - 1. */
+LANES_INLINE void lanes_phase_table(const double *value, double last, const double *place,
                                     double *per_sr) {
     double share[LANES], low[LANES], high[LANES];
     int left[LANES];
     EACH_LANE(l) {
-        double sine = sqrt(lane_max(1 - cosine[l] * cosine[l], LANES_SINE2_MIN));
-        double place = lane_min(sine / (1 + cosine[l] + sine), 1) * last;
-        left[l] = (int)lane_min(place, last - 1);
-        share[l] = place - (double)left[l];
+        double at = place[l] * last;
+        left[l] = (int)lane_min(at, last - 1);
+        share[l] = at - (double)left[l];
     }
     for (int l = 0; l < LANES; l++) {
         low[l] = value[left[l]];
@@ -35,15 +42,6 @@ LANES_INLINE void lanes_phase_table(const double *value, double last, const doub
     }
     EACH_LANE(l) {
         per_sr[l] = low[l] + share[l] * (high[l] - low[l]);
-    }
-}
-
-LANES_INLINE void lanes_phase(const vs_phase *phase, const double *cosine, double *per_sr) {
-    if (phase->kind == VS_PHASE_HENYEY_GREENSTEIN) {
-        double g = phase->g;
-        lanes_henyey_greenstein(g, (1 - g) * (1 + g) / (4 * VS_PI), cosine, per_sr);
-    } else {
-        lanes_phase_table(phase->value, (double)phase->count - 1, cosine, per_sr);
     }
 }
 

@@ -4,6 +4,8 @@
  * Greenstein 1941. The half-angle substitution and its algebra are in docs/physics.md. */
 #include "light/airlight/airlight_fast_point.h"
 
+#include "light/airlight/airlight_fast_phase.h"
+
 #define SINE_SQUARE_MIN 1e-300 /* [1] keeps the logarithm of an angle finite on the axis */
 #define HALVINGS_MAX    12     /* of one task */
 #define SPREAD_MAX      4      /* this many tasks or fewer are integrated one by one */
@@ -122,38 +124,21 @@ LANES_INLINE double measured_lane(const vs_fast_haze *haze, int colour, const no
     return n->factor[l] * peak * inverse * sqrt((down2 + up2) * inverse);
 }
 
-/* Values of a table left and right of the nodes; their place is q/(1 + q). */
+/* What tables share: their place q/(1 + q), dv/dt with the profile, and the optical depth. */
 typedef struct {
-    double low[LANES], high[LANES], share[LANES];
+    double place[LANES], factor[LANES], depth[LANES];
 } table_lanes;
 
-LANES_INLINE void look_up(const vs_fast_haze *haze, int colour, const nodes *n,
-                          table_lanes *table) {
-    const double *value = haze->value[colour];
-    double last = haze->last[colour], forward_scale = haze->forward_scale;
-    int left[LANES];
+LANES_INLINE void set_table_lanes(const vs_fast_haze *haze, const nodes *n, table_lanes *table) {
+    double forward_scale = haze->forward_scale;
     EACH_LANE(l) {
         double up = forward_scale * (1 + n->t[l]), down = 1 - n->t[l];
-        double place = up / (up + down) * last;
-        left[l] = (int)lane_min(place, last - 1);
-        table->share[l] = place - (double)left[l];
+        double square = up * up + down * down;
+        double both = 1 / (square * down), q = up * square * both;
+        table->place[l] = up / (up + down);
+        table->factor[l] = n->factor[l] * 4 * forward_scale * (both * down);
+        table->depth[l] = n->depth[l] + n->task[TASK_PER_Q][l] * q;
     }
-    for (int l = 0; l < LANES; l++) {
-        table->low[l] = value[left[l]];
-        table->high[l] = value[left[l] + 1];
-    }
-}
-
-/* Table x dv/dt, and the optical depth. */
-LANES_INLINE double table_lane(const vs_fast_haze *haze, const nodes *n, const table_lanes *table,
-                               int l, double *depth) {
-    double forward_scale = haze->forward_scale, up = forward_scale * (1 + n->t[l]),
-           down = 1 - n->t[l];
-    double square = up * up + down * down;
-    double both = 1 / (square * down), q = up * square * both;
-    double phase = table->low[l] + table->share[l] * (table->high[l] - table->low[l]);
-    *depth = n->depth[l] + n->task[TASK_PER_Q][l] * q;
-    return n->factor[l] * 4 * forward_scale * (both * down) * phase;
 }
 
 /* Sums: each band's, and the refinement band's two highest Legendre terms. */
@@ -161,24 +146,14 @@ typedef struct {
     double sum[VS_FAST_BANDS][LANES], last[LANES], before[LANES];
 } lane_sums;
 
-/* Adds the integrand at eight nodes in one colour. last, before: weights of the Legendre terms */
+/* Adds the integrand at eight nodes in one colour, phase x profile x dv/dt in `shape`.
+ * last, before: weights of the Legendre terms */
 LANES_INLINE void add_colour(const vs_fast_haze *haze, int colour, const nodes *n,
-                             const double *last, const double *before, lane_sums *sums) {
-    double shape[LANES], depth[LANES], value[LANES];
-    if (haze->table) {
-        table_lanes table;
-        look_up(haze, colour, n, &table);
-        EACH_LANE(l) {
-            shape[l] = table_lane(haze, n, &table, l, &depth[l]);
-        }
-    } else {
-        EACH_LANE(l) {
-            shape[l] = measured_lane(haze, colour, n, l, &depth[l]);
-        }
-    }
+                             const double *shape, const double *depth, const double *last,
+                             const double *before, lane_sums *sums) {
     for (int step = 0; step < haze->step_count; step++) {
         int band = colour * haze->step_count + step;
-        double ratio = haze->ratio[band];
+        double ratio = haze->ratio[band], value[LANES];
         EACH_LANE(l) {
             value[l] = shape[l] * lane_exp(-depth[l] * ratio - n->power[l]);
             sums->sum[band][l] += value[l];
@@ -189,6 +164,29 @@ LANES_INLINE void add_colour(const vs_fast_haze *haze, int colour, const nodes *
                 sums->before[l] += before[l] * value[l];
             }
         }
+    }
+}
+
+LANES_INLINE void add_colours(const vs_fast_haze *haze, const nodes *n, const double *last,
+                              const double *before, lane_sums *sums) {
+    double shape[LANES], depth[LANES];
+    table_lanes table;
+    if (haze->table) {
+        set_table_lanes(haze, n, &table);
+    }
+    for (int colour = 0; colour < haze->colour_count; colour++) {
+        if (haze->table) {
+            lanes_phase_table(haze->value[colour], haze->last[colour], table.place, shape);
+            EACH_LANE(l) {
+                shape[l] *= table.factor[l];
+                depth[l] = table.depth[l];
+            }
+        } else {
+            EACH_LANE(l) {
+                shape[l] = measured_lane(haze, colour, n, l, &depth[l]);
+            }
+        }
+        add_colour(haze, colour, n, shape, depth, last, before, sums);
     }
 }
 
@@ -231,9 +229,7 @@ LANES_INLINE void add_node(const vs_fast_points *points, nodes *n, const double 
     if (points->crossed) {
         add_crossings(points->crossed, n);
     }
-    for (int colour = 0; colour < points->haze->colour_count; colour++) {
-        add_colour(points->haze, colour, n, last, before, sums);
-    }
+    add_colours(points->haze, n, last, before, sums);
 }
 
 /* Eight tasks, one per lane, node after node. */
