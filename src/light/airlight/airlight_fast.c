@@ -13,9 +13,7 @@
 #define CONVERGED         5e-4 /* [1] change at which they are fine enough */
 #define PARALLEL_RELATIVE 1e-4 /* [1] for a closed form: any value will do */
 #define AT_MOST           1.02 /* [1] over twice the errors of both integrals */
-
-#define FEW_BLOCKERS 8  /* up to this many are not worth sorting; our choice */
-#define BETWEEN_MAX  64 /* most blockers sorted between a line and a surface */
+#define BETWEEN_MAX       128  /* blockers between a line and a surface; if more, all are taken */
 
 /* An emitter and up to BATCH lines. */
 typedef struct {
@@ -132,46 +130,37 @@ static vs_status hidden_segment(const batch *b, size_t ray, const vs_ray_segment
     return status;
 }
 
-/* One segment of a line and a surface. */
+/* One segment of a line and a surface: only the blockers that may be in between count. */
 static vs_status surface_segment(const batch *b, size_t ray, const vs_ray_segment *segment,
                                  vs_bands *nits) {
     const vs_camera_ray *sight = &b->sight[ray];
-    if (vs_shaft_open_to_surface(b->medium->space, sight, segment, b->emitter)) {
-        vs_fast_add_surface(b->medium, &b->haze, sight, segment, b->emitter, nits);
-        return VS_OK;
-    }
-    return vs_fast_add_hidden(b->medium, &b->haze, sight, segment, b->emitter, nits)
-               ? VS_OK
-               : hidden_segment(b, ray, segment, nits);
-}
-
-/* The same with many blockers: only those that may be in between count. */
-static vs_status surface_among_many(const batch *b, size_t ray, const vs_ray_segment *segment,
-                                    vs_bands *nits) {
     vs_blocker between[BETWEEN_MAX];
     vs_space near = *b->medium->space;
     vs_medium medium = *b->medium;
     batch with_near = *b;
-    near.blocker_count = vs_shaft_blockers_between(b->medium->space, &b->sight[ray], segment,
-                                                   b->emitter, between, BETWEEN_MAX);
-    if (near.blocker_count > BETWEEN_MAX) {
-        return surface_segment(b, ray, segment, nits);
+    size_t count = vs_shaft_blockers_between(b->medium->space, sight, segment, b->emitter, between,
+                                             BETWEEN_MAX);
+    if (count <= BETWEEN_MAX) {
+        near.blocker = between;
+        near.blocker_count = count;
     }
-    near.blocker = between;
     medium.space = &near;
     with_near.medium = &medium;
-    return surface_segment(&with_near, ray, segment, nits);
+    if (count == 0 && segment->room == vs_emitter_whole_room(b->emitter)) {
+        vs_fast_add_surface(&medium, &b->haze, sight, segment, b->emitter, nits);
+        return VS_OK;
+    }
+    return vs_fast_add_hidden(&medium, &b->haze, sight, segment, b->emitter, nits)
+               ? VS_OK
+               : hidden_segment(&with_near, ray, segment, nits);
 }
 
 static vs_status surface_line(const batch *b, size_t ray, vs_bands *nits) {
     const vs_camera_ray *sight = &b->sight[ray];
-    bool many = b->medium->space->blocker_count > FEW_BLOCKERS;
     vs_status status = VS_OK;
     for (size_t i = 0; i < sight->segment_count && status == VS_OK; i++) {
-        const vs_ray_segment *segment = &sight->segment[i];
-        if (segment->extinction_per_m > 0) {
-            status = many ? surface_among_many(b, ray, segment, nits)
-                          : surface_segment(b, ray, segment, nits);
+        if (sight->segment[i].extinction_per_m > 0) {
+            status = surface_segment(b, ray, &sight->segment[i], nits);
         }
     }
     return status;

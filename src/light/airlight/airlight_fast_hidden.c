@@ -12,14 +12,18 @@
 #include "light/geometry/visible_polygon.h"
 #include "veilstop/light/shaft.h"
 
-#define CUTS_MAX    64   /* ends of intervals of one segment */
-#define ORDER       5    /* nodes along each interval */
-#define TAIL_MAX    0.01 /* [1] of the integral in the highest terms: nodes are enough */
-#define SPLIT_SIZE  1.2  /* [1] a triangle longer than this share of its distance is split */
-#define SPLIT_ANGLE 1.4  /* [1] the same as a share of its angle from forward scattering */
-#define SPLIT_PEAK  4.0  /* [1] but not below this many forward scales, the width of the peak */
-#define SPLITS_MAX  10
-#define ARC_RAD     1.2 /* [rad] a tube that subtends more is divided into several arcs */
+#define CUTS_MAX     256  /* ends of intervals of one segment */
+#define FEW          4    /* blockers not worth sorting interval by interval; our choice */
+#define BETWEEN_MAX  64   /* blockers between an interval and the surface; if more, all are taken */
+#define ORDER        5    /* nodes along each interval */
+#define NARROW       0.03 /* [1] in t: an interval narrower than this takes fewer, */
+#define NARROW_ORDER 3    /* for among many blockers most are; our choice */
+#define TAIL_MAX     0.01 /* [1] of the integral in the highest terms: nodes are enough */
+#define SPLIT_SIZE   1.2  /* [1] a triangle longer than this share of its distance is split */
+#define SPLIT_ANGLE  1.4  /* [1] the same as a share of its angle from forward scattering */
+#define SPLIT_PEAK   4.0  /* [1] but not below this many forward scales, the width of the peak */
+#define SPLITS_MAX   10
+#define ARC_RAD      1.2 /* [rad] a tube that subtends more is divided into several arcs */
 
 /* One segment of a line and one emitter. */
 typedef struct {
@@ -152,7 +156,7 @@ static void set_air(node *n, const vs_visible_polygon *polygon) {
 /* Light that arrives at a point of the line and is scattered to the camera, per nit or per candela
  * a metre.
  */
-static void light_at(hidden *in, double distance_m, double *sum) {
+static void light_at(hidden *in, const vs_space *near, double distance_m, double *sum) {
     static const vs_vec3 nowhere = {0, 0, 0};
     vs_visible_polygons visible;
     bool is_line = in->emitter->kind == VS_EMITTER_LINE;
@@ -160,7 +164,7 @@ static void light_at(hidden *in, double distance_m, double *sum) {
     n.view.axis = in->emitter->axis;
     n.view.direction = in->ray->direction;
     n.view.is_line = is_line;
-    in->valid = in->valid && vs_visible_polygons_from(in->medium->space, &in->rect, is_line,
+    in->valid = in->valid && vs_visible_polygons_from(near, &in->rect, is_line,
                                                       vs_emitter_whole_room(in->emitter), n.at_m,
                                                       in->segment->room, nowhere, &visible);
     for (int i = 0; in->valid && i < visible.count; i++) {
@@ -177,16 +181,42 @@ static void light_at(hidden *in, double distance_m, double *sum) {
     }
 }
 
+/* An interval as a segment of its own. */
+static vs_ray_segment segment_between(const hidden *in, double from, double to) {
+    vs_ray_segment polygon = *in->segment;
+    polygon.from_m = fmax(polygon.from_m, vs_fast_distance_m(&in->line, from));
+    polygon.to_m = fmin(polygon.to_m, vs_fast_distance_m(&in->line, to));
+    polygon.depth += polygon.extinction_per_m * (polygon.from_m - in->segment->from_m);
+    return polygon;
+}
+
+/* The location with those blockers alone that may be between an interval and the emitter. */
+static vs_space space_near(const hidden *in, double from, double to, vs_blocker *between) {
+    vs_space near = *in->medium->space;
+    if (near.blocker_count > FEW) {
+        vs_ray_segment segment = segment_between(in, from, to);
+        size_t count = vs_shaft_blockers_between(in->medium->space, in->ray, &segment, in->emitter,
+                                                 between, BETWEEN_MAX);
+        if (count <= BETWEEN_MAX) {
+            near.blocker = between;
+            near.blocker_count = count;
+        }
+    }
+    return near;
+}
+
 /* Integral over one interval in t. */
 static void integrate_interval(void *context, double from, double to, vs_fast_block *out) {
     hidden *in = context;
-    const vs_legendre_rule *rule = &vs_legendre_rules[ORDER];
+    const vs_legendre_rule *rule = &vs_legendre_rules[to - from < NARROW ? NARROW_ORDER : ORDER];
     vs_fast_block block = {.tail = 0};
     double last = 0, before = 0;
+    vs_blocker between[BETWEEN_MAX];
+    vs_space near = space_near(in, from, to, between);
     for (int i = 0; i < rule->count && in->valid; i++) {
         double t = (from + to) / 2 + (to - from) / 2 * rule->node[i], down = 1 - t * t;
         double light[VS_FAST_BANDS];
-        light_at(in, vs_fast_distance_m(&in->line, t), light);
+        light_at(in, &near, vs_fast_distance_m(&in->line, t), light);
         double weight =
             rule->weight[i] * (to - from) / 2 * in->line.scale_m * 2 * (1 + t * t) / (down * down);
         for (int band = 0; band < in->haze->band_count; band++) {
@@ -225,15 +255,15 @@ static int add_corner_cuts(const hidden *in, const vs_vec3 *corner, int corners,
 }
 
 /* Distance along the line at which c is exactly in front of a side a b of the surface, so that
- * line, c and side are in one plane; NaN: nowhere. */
+ * line, c and side are in one plane; NaN: nowhere on the segment. */
 static double before_side_m(const hidden *in, vs_vec3 a, vs_vec3 b, vs_vec3 c) {
     vs_vec3 side = vs_vec3_sub(b, a);
     vs_vec3 normal = vs_vec3_cross(side, vs_vec3_sub(c, a));
     double slope = vs_vec3_dot(in->ray->direction, normal);
-    if (slope == 0) {
+    double at_m = vs_vec3_dot(vs_vec3_sub(a, in->ray->at_m), normal) / lane_divisor(slope);
+    if (!(at_m > in->segment->from_m && at_m < in->segment->to_m)) {
         return NAN;
     }
-    double at_m = vs_vec3_dot(vs_vec3_sub(a, vs_camera_ray_point(in->ray, 0)), normal) / slope;
     vs_vec3 place_m = vs_camera_ray_point(in->ray, at_m);
     vs_vec3 to_c = vs_vec3_sub(c, place_m), to_a = vs_vec3_sub(a, place_m);
     vs_vec3 across = vs_vec3_cross(side, to_c);
@@ -257,7 +287,7 @@ static int add_side_cuts(const hidden *in, const vs_rect *gate, const vs_vec3 *c
     for (int i = 0; i < 4; i++) {
         for (int k = 0; k < (corners == 2 ? 1 : corners); k++) {
             double at_m = before_side_m(in, corner[k], corner[(k + 1) % corners], c[i]);
-            if (at_m > in->segment->from_m && at_m < in->segment->to_m) {
+            if (!isnan(at_m)) {
                 count = add_cut(cut, count, vs_fast_t_of(&in->line, at_m), from, to);
             }
         }
@@ -273,22 +303,14 @@ static int find_cuts(const hidden *in, double from, double to, double *cut) {
     int corners = in->emitter->kind == VS_EMITTER_LINE ? 2 : 4;
     vs_rect_corners(&in->rect, corner);
     int count = add_corner_cuts(in, corner, corners, from, to, cut, 0);
-    for (size_t i = 0; i < space->opening_count; i++) {
+    bool one_room = in->segment->room == vs_emitter_whole_room(in->emitter);
+    for (size_t i = 0; i < space->opening_count && !one_room; i++) {
         count = add_side_cuts(in, &space->opening[i].rect, corner, corners, from, to, cut, count);
     }
     for (size_t i = 0; i < space->blocker_count; i++) {
         count = add_side_cuts(in, &space->blocker[i].rect, corner, corners, from, to, cut, count);
     }
     return add_cut(cut, count, 0, from, to);
-}
-
-/* An interval as a segment of its own. */
-static vs_ray_segment segment_between(const hidden *in, double from, double to) {
-    vs_ray_segment polygon = *in->segment;
-    polygon.from_m = fmax(polygon.from_m, vs_fast_distance_m(&in->line, from));
-    polygon.to_m = fmin(polygon.to_m, vs_fast_distance_m(&in->line, to));
-    polygon.depth += polygon.extinction_per_m * (polygon.from_m - in->segment->from_m);
-    return polygon;
 }
 
 static bool open_between(const hidden *in, double from, double to) {

@@ -143,107 +143,106 @@ bool vs_shaft_open_to_point(const vs_space *space, const vs_camera_ray *ray,
     return true;
 }
 
-/* Corners of the hull of a segment and a surface: the segment's ends, then the surface's. */
-#define HULL_MAX 6 /* points: two and four */
+#define HULL_CORNERS 6 /* at most: a segment's two ends and a rectangle's four corners */
+#define HULL_AXES    7 /* at most */
 
-/* Whether all of a hull is on one side of a plane through p; points within the skin count as on it.
- */
-static bool one_side(vs_vec3 p, vs_vec3 normal, const vs_vec3 *hull, int count) {
-    bool above = true, below = true;
-    for (int i = 0; i < count; i++) {
-        double off_m = vs_vec3_dot(vs_vec3_sub(hull[i], p), normal);
-        above = above && off_m >= -VS_SPACE_SKIN_M;
-        below = below && off_m <= VS_SPACE_SKIN_M;
+/* The hull of a segment of the line and a rectangle or tube, and what it covers along some axes. */
+typedef struct {
+    vs_vec3 corner[HULL_CORNERS];
+    int corners;
+    vs_vec3 axis[HULL_AXES];
+    double low_m[HULL_AXES], high_m[HULL_AXES]; /* less the skin at either end */
+    int axes;
+} hull;
+
+/* What a hull covers along an axis, less the skin at either end. */
+static void cover(const hull *h, vs_vec3 axis, double *low_m, double *high_m) {
+    double low = INFINITY, high = -INFINITY;
+    for (int i = 0; i < h->corners; i++) {
+        double at = vs_vec3_dot(h->corner[i], axis);
+        low = at < low ? at : low;
+        high = at > high ? at : high;
     }
-    return above || below;
+    *low_m = low + VS_SPACE_SKIN_M;
+    *high_m = high - VS_SPACE_SKIN_M;
 }
 
-/* Whether the corners of a blocker and a hull have no overlap along an axis. */
-static bool apart_along(vs_vec3 direction, const vs_vec3 *corner, const vs_vec3 *hull, int count) {
+static void add_axis(hull *h, vs_vec3 direction) {
     double length = vs_vec3_length(direction);
-    if (length < AXIS_MIN) {
-        return false;
+    if (length >= AXIS_MIN) {
+        h->axis[h->axes] = vs_vec3_scale(direction, 1 / length);
+        cover(h, h->axis[h->axes], &h->low_m[h->axes], &h->high_m[h->axes]);
+        h->axes++;
     }
-    vs_vec3 axis = vs_vec3_scale(direction, 1 / length);
-    double low = INFINITY, high = -INFINITY, blocker_low = INFINITY, blocker_high = -INFINITY;
-    for (int i = 0; i < count; i++) {
-        double at = vs_vec3_dot(hull[i], axis);
-        low = fmin(low, at);
-        high = fmax(high, at);
+}
+
+static hull hull_of(const vs_camera_ray *ray, const vs_ray_segment *segment,
+                    const vs_emitter *emitter) {
+    const vs_vec3 up = {0, 0, 1}, east = {1, 0, 0}, north = {0, 1, 0};
+    bool rect = emitter->kind == VS_EMITTER_RECT;
+    hull h = {.corners = rect ? 6 : 4, .axes = 0};
+    h.corner[0] = vs_camera_ray_point(ray, segment->from_m);
+    h.corner[1] = vs_camera_ray_point(ray, segment->to_m);
+    if (rect) {
+        vs_rect_corners(&emitter->rect, h.corner + 2);
+    } else {
+        h.corner[2] = emitter->at_m;
+        h.corner[3] = vs_vec3_along(emitter->at_m, emitter->axis, emitter->length_m);
     }
-    for (int i = 0; i < 4; i++) {
-        double at = vs_vec3_dot(corner[i], axis);
-        blocker_low = fmin(blocker_low, at);
-        blocker_high = fmax(blocker_high, at);
+    add_axis(&h, emitter->axis);
+    add_axis(&h, east);
+    add_axis(&h, north);
+    add_axis(&h, up);
+    add_axis(&h, vs_vec3_cross(ray->direction, emitter->axis));
+    if (rect) {
+        add_axis(&h, vs_vec3_cross(ray->direction, emitter->rect.u));
+        add_axis(&h, vs_vec3_cross(ray->direction, emitter->rect.v));
     }
-    return blocker_low >= high - VS_SPACE_SKIN_M || blocker_high <= low + VS_SPACE_SKIN_M;
+    return h;
+}
+
+/* Whether a rectangle and what the hull covers have no overlap along an axis. */
+static bool apart_along(const vs_rect *rect, vs_vec3 axis, double low_m, double high_m) {
+    double at_m = vs_vec3_dot(rect->center_m, axis);
+    double reach_m = fabs(vs_vec3_dot(rect->u, axis)) * rect->half_u_m +
+                     fabs(vs_vec3_dot(rect->v, axis)) * rect->half_v_m;
+    return at_m - reach_m >= high_m || at_m + reach_m <= low_m;
 }
 
 /* Separating axes (Gottschalk, Lin, Manocha 1996, SIGGRAPH): a few that often separate the two. */
-static bool clear_of_hull(const vs_rect *blocker, const vs_vec3 *hull, int count, vs_vec3 along,
-                          const vs_emitter *emitter) {
-    const vs_vec3 up = {0, 0, 1}, east = {1, 0, 0}, north = {0, 1, 0};
-    if (one_side(blocker->center_m, blocker->normal, hull, count)) {
-        return true;
+static bool clear_of_hull(const vs_rect *rect, const hull *h) {
+    double low_m, high_m;
+    for (int i = 0; i < h->axes; i++) {
+        if (apart_along(rect, h->axis[i], h->low_m[i], h->high_m[i])) {
+            return true;
+        }
     }
-    vs_vec3 corner[4];
-    vs_rect_corners(blocker, corner);
-    const vs_vec3 axis[] = {emitter->axis,
-                            east,
-                            north,
-                            up,
-                            blocker->u,
-                            blocker->v,
-                            vs_vec3_cross(along, emitter->axis),
-                            vs_vec3_cross(along, emitter->rect.u),
-                            vs_vec3_cross(along, emitter->rect.v)};
-    size_t axes = emitter->kind == VS_EMITTER_RECT ? sizeof axis / sizeof axis[0]
-                                                   : sizeof axis / sizeof axis[0] - 2;
-    for (size_t i = 0; i < axes; i++) {
-        if (apart_along(axis[i], corner, hull, count)) {
+    const vs_vec3 own[3] = {rect->normal, rect->u, rect->v};
+    for (int i = 0; i < 3; i++) {
+        cover(h, own[i], &low_m, &high_m);
+        if (apart_along(rect, own[i], low_m, high_m)) {
             return true;
         }
     }
     return false;
 }
 
-/* The corners of the hull of a segment and a rectangle or tube; returns their number. */
-static int hull_of(const vs_camera_ray *ray, const vs_ray_segment *segment,
-                   const vs_emitter *emitter, vs_vec3 hull[HULL_MAX]) {
-    hull[0] = vs_camera_ray_point(ray, segment->from_m);
-    hull[1] = vs_camera_ray_point(ray, segment->to_m);
-    if (emitter->kind == VS_EMITTER_RECT) {
-        vs_rect_corners(&emitter->rect, hull + 2);
-        return HULL_MAX;
-    }
-    hull[2] = emitter->at_m;
-    hull[3] = vs_vec3_along(emitter->at_m, emitter->axis, emitter->length_m);
-    return 4;
-}
-
 bool vs_shaft_open_to_surface(const vs_space *space, const vs_camera_ray *ray,
                               const vs_ray_segment *segment, const vs_emitter *emitter) {
-    vs_vec3 hull[HULL_MAX];
-    if (segment->room != vs_emitter_whole_room(emitter)) {
-        return false;
-    }
-    int count = hull_of(ray, segment, emitter, hull);
-    for (size_t i = 0; i < space->blocker_count; i++) {
-        if (!clear_of_hull(&space->blocker[i].rect, hull, count, ray->direction, emitter)) {
-            return false;
-        }
-    }
-    return true;
+    return segment->room == vs_emitter_whole_room(emitter) &&
+           vs_shaft_blockers_between(space, ray, segment, emitter, NULL, 0) == 0;
 }
 
 size_t vs_shaft_blockers_between(const vs_space *space, const vs_camera_ray *ray,
                                  const vs_ray_segment *segment, const vs_emitter *emitter,
                                  vs_blocker *between, size_t most) {
-    vs_vec3 hull[HULL_MAX];
-    int corners = hull_of(ray, segment, emitter, hull);
     size_t count = 0;
+    if (space->blocker_count == 0) {
+        return 0;
+    }
+    hull h = hull_of(ray, segment, emitter);
     for (size_t i = 0; i < space->blocker_count && count <= most; i++) {
-        if (!clear_of_hull(&space->blocker[i].rect, hull, corners, ray->direction, emitter)) {
+        if (!clear_of_hull(&space->blocker[i].rect, &h)) {
             if (count < most) {
                 between[count] = space->blocker[i];
             }
