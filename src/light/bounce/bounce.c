@@ -280,8 +280,8 @@ static vs_bands straight_on_from_rect(const vs_fields *f, const vs_medium *mediu
     return whole > 0 ? vs_bands_scale(sum, 1 / whole) : sum;
 }
 
-static vs_bands straight_on(const vs_fields *f, const vs_traced *traced, const vs_medium *medium,
-                            vs_vec3 p_m, vs_vec3 normal) {
+static vs_bands straight_on(const vs_fields *f, const vs_traced *traced, bool narrow,
+                            const vs_medium *medium, vs_vec3 p_m, vs_vec3 normal) {
     const vs_emitter *e = &traced->emitter;
     double depth;
     if (e->kind == VS_EMITTER_RECT) {
@@ -290,7 +290,7 @@ static vs_bands straight_on(const vs_fields *f, const vs_traced *traced, const v
     vs_vec3 from_m = e->kind == VS_EMITTER_PARALLEL
                          ? vs_shaft_parallel_origin(medium->space, e, p_m)
                          : vs_emitter_middle(e);
-    return straight_on_from(f, medium, traced->walks.narrow, from_m, p_m, &depth);
+    return straight_on_from(f, medium, narrow, from_m, p_m, &depth);
 }
 
 static vs_status lux_at(const vs_bounce *bounce, const vs_medium *medium, vs_gather *gather,
@@ -299,7 +299,8 @@ static vs_status lux_at(const vs_bounce *bounce, const vs_medium *medium, vs_gat
     vs_status status = ask(bounce, medium, gather, lux);
     for (size_t e = 0; e < bounce->emitter_count && direct && status == VS_OK; e++) {
         if (vs_bands_luminance(bounce->strength[e]) > 0 && gather->segment_count > 0) {
-            vs_bands more = straight_on(f, &f->traced[e], medium, gather->at_m, gather->toward);
+            vs_bands more = straight_on(f, &f->traced[e], gather->light[e].once, medium,
+                                        gather->at_m, gather->toward);
             lux[e] = vs_bands_add(lux[e], vs_bands_mul(direct[e], more));
         }
     }

@@ -8,6 +8,8 @@
 #include <string.h>
 
 #include "light/bounce/near_nodes.h"
+#include "light/geometry/ray_casting.h"
+#include "light/lamps/light_sampling.h"
 #include "veilstop/base/units.h"
 #include "veilstop/light/shaft.h"
 
@@ -18,6 +20,11 @@
 #define NEAR_PLACES 8    /* so many places of the segment, */
 #define FAR_PLACES  4    /* another from so many; measured: docs/accuracy.md */
 #define BEAM_NODES  8    /* along a thin beam, from each place on the line */
+
+/* Beams from a lamp about a surface that its scattered light falls on; measured. */
+#define RINGS 4
+#define RING  8         /* beams a ring */
+#define TURN  0.0381966 /* [1] of a full turn from ring to ring: they do not line up */
 
 /* ---- thin beams ---- */
 
@@ -128,7 +135,7 @@ LANES_INLINE void place_beam_nodes(const beside *b, double gather, const float *
 
 /* What blockers let through from the beam's nearest place to each of eight. */
 LANES_INLINE void past_beam_blockers(const vs_space *space, const beam_segment *beam, vs_vec3 from,
-                                     vs_vec3 toward, const float *at_m, const beside *b,
+                                     vs_vec3 toward, const float *at_m, const float *beam_m,
                                      float *open) {
     const float length = (float)beam->length_m, skin = (float)VS_SPACE_SKIN_M;
     for (size_t i = 0; i < space->blocker_count; i++) {
@@ -144,7 +151,7 @@ LANES_INLINE void past_beam_blockers(const vs_space *space, const beam_segment *
         float half_u = (float)r->half_u_m, half_v = (float)r->half_v_m;
         float passed = (float)space->blocker[i].transmittance;
         EACH_LANE(l) {
-            float t = single_min(single_max(b->foot_m[l], 0), length), s = at_m[l];
+            float t = single_min(single_max(beam_m[l], 0), length), s = at_m[l];
             float here = beam0[0] + t * beam_direction[0], there = ray0[0] + s * ray_direction[0];
             float share = here / (here == there ? SINGLE_TINY : here - there);
             float u = beam0[1] + t * beam_direction[1], v = beam0[2] + t * beam_direction[2];
@@ -258,7 +265,7 @@ LANES_INLINE void see_from_places(const vs_gather *g, const vs_space *space, con
         open[l] = n.step_m[l] * (float)(beam->lumens * segment->open);
     }
     look_at_beam(beam, from, g->toward, n.at_m, soft2, s->gather, &b);
-    past_beam_blockers(space, beam, from, g->toward, n.at_m, &b, open);
+    past_beam_blockers(space, beam, from, g->toward, n.at_m, b.foot_m, open);
     add_nodes(s, &b, places, open, n.at_m, (float)beam->here_m, sums);
 }
 
@@ -292,8 +299,8 @@ LANES_CLONES static void see_beam_on_surface(const vs_gather *g, const vs_space 
         open[l] = (float)beam->lumens;
     }
     look_at_beam(beam, g->at_m, g->toward, at_m, soft2, s->gather, &b);
-    past_beam_blockers(space, beam, g->at_m, g->toward, at_m, &b, open);
     place_beam_nodes(&b, s->gather, place, weight, &node);
+    past_beam_blockers(space, beam, g->at_m, g->toward, at_m, node.at_m, open);
     turned_per_sr(&s->narrow, node.turned, once);
     for (int band = 0; band < VS_BAND_COUNT; band++) {
         EACH_LANE(l) {
@@ -360,6 +367,54 @@ static vs_status see_beams_on_segment(const vs_gather *g, const vs_space *space,
     return status;
 }
 
+/* ---- light scattered once, onto a surface ---- */
+
+/* A beam from an emitter as far as it goes in its room: behind a net a share of it. */
+static void see_ray_on_surface(const vs_gather *g, const vs_space *space, const vs_scattering *s,
+                               const vs_tracing *walks, beam_segment beam, eight_sums *sums) {
+    for (double open = 1; beam.lumens > 0; beam.lumens *= open) {
+        vs_ray_event end = vs_ray_next_event(space, beam.from_m, beam.direction, beam.room);
+        beam.length_m = end.length_m;
+        see_beam_on_surface(g, space, s, walks, &beam, sums);
+        bool net = end.end == VS_RAY_MEETS_BLOCKER;
+        open = net ? space->blocker[end.index].transmittance : 0;
+        beam.from_m = vs_vec3_along(beam.from_m, beam.direction, end.length_m);
+        beam.here_m += end.length_m;
+    }
+}
+
+/* One of the beams about the straight line from a lamp to a surface: rings at angles whose
+ * tan(angle/2) = gather (1 + x)/(1 - x), closest where light is scattered forward. */
+static beam_segment beam_about(const vs_gather *g, const vs_emitter *e, double gather, size_t n) {
+    const vs_legendre_rule *rule = &vs_legendre_rules[RINGS];
+    size_t ring = n / RING;
+    double x = rule->node[ring], tangent = gather * (1 + x) / (1 - x), square = tangent * tangent;
+    double per_x =
+        16 * VS_PI * gather * tangent / ((1 - x) * (1 - x) * (1 + square) * (1 + square));
+    double turn = (double)(n % RING) / RING + TURN * (double)ring;
+    vs_vec3 axis = vs_vec3_unit(vs_vec3_sub(g->at_m, e->at_m));
+    vs_vec3 direction = vs_vec3_tilted(axis, (1 - square) / (1 + square), 2 * VS_PI * turn);
+    beam_segment beam = {.from_m = e->at_m,
+                         .direction = direction,
+                         .lumens = vs_emitter_relative_candela(e, direction) * rule->weight[ring] *
+                                   per_x / RING,
+                         .room = e->room};
+    return beam;
+}
+
+/* What a lamp's light scattered once in its room is worth on a surface there. */
+static vs_status see_once_on_surface(const vs_gather *g, const vs_space *space,
+                                     const vs_scattering *s, const vs_traced *traced,
+                                     vs_gather_light *light) {
+    eight_sums sums;
+    memset(&sums, 0, sizeof sums);
+    for (size_t n = 0; n < (size_t)RINGS * RING; n++) {
+        beam_segment beam = beam_about(g, &traced->emitter, s->gather, n);
+        see_ray_on_surface(g, space, s, &traced->walks, beam, &sums);
+    }
+    return keep_sums(&sums, 0, light);
+}
+
 static size_t most_segments(const vs_tracing *walks) {
     size_t most = 0;
     for (size_t i = 0; i < walks->thin_count; i++) {
@@ -369,8 +424,12 @@ static size_t most_segments(const vs_tracing *walks) {
 }
 
 vs_status vs_beams_seen(const vs_gather *g, const vs_space *space, const vs_scattering *s,
-                        const vs_tracing *walks, vs_gather_light *light) {
-    if (walks->thin_count == 0) {
+                        const vs_traced *traced, vs_gather_light *light) {
+    const vs_tracing *walks = &traced->walks;
+    bool here = g->on_surface && traced->emitter.kind == VS_EMITTER_POINT &&
+                traced->emitter.room == g->segment[0].room;
+    light->once = walks->narrow || here;
+    if (walks->thin_count == 0 && !here) {
         return VS_OK;
     }
     size_t rooms = space->room_count, size = g->segment_count * rooms + 1;
@@ -384,7 +443,8 @@ vs_status vs_beams_seen(const vs_gather *g, const vs_space *space, const vs_scat
         light->before_size = size;
     }
     memset(light->before_m, 0, size * sizeof *light->before_m);
-    vs_status status = VS_OK;
+    vs_status status =
+        walks->thin_count == 0 ? see_once_on_surface(g, space, s, traced, light) : VS_OK;
     for (size_t p = 0; p < g->segment_count && status == VS_OK; p++) {
         find_path_before(walks, g->segment[p].room, rooms, light->before_m + p * rooms);
         for (size_t n = 0; n < most && status == VS_OK; n++) {

@@ -8,7 +8,7 @@
 
 /* Appends samples of an emitter's thin beams.  Errors: VS_ERR_MEMORY. */
 VS_WARN_UNUSED vs_status vs_beams_seen(const vs_gather *gather, const vs_space *space,
-                                       const vs_scattering *scattering, const vs_tracing *walks,
+                                       const vs_scattering *scattering, const vs_traced *traced,
                                        vs_gather_light *light);
 
 /* Appends samples of a line's light scattered once; their narrow or wide path, as the emitter's

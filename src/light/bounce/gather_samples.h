@@ -57,6 +57,7 @@ typedef struct {
 typedef struct {
     size_t
         number; /* of the walks that it, and what is seen of its pools, was made of; 0: none yet */
+    bool once;  /* its samples include its light scattered once, of a place on a surface */
     vs_gather_sample_list samples;
     size_t beam_end; /* of beams, then of light scattered forward */
     float *before_m; /* segment x room: mean path of beams in other rooms before they come here */

@@ -324,12 +324,16 @@ LANES_INLINE vs_bands sum_harmonics(float sum[VS_BAND_COUNT][VS_SH_COUNT]) {
 }
 
 /* The air on a surface, between the four patches about a place. */
-static vs_bands light_on_surface(const vs_gathered *g, const vs_field *field) {
+static vs_bands light_on_surface(const vs_gathered *g, const vs_field *field,
+                                 const vs_gather_light *light) {
     vs_bands lux = vs_bands_grey(0);
     for (size_t band = 0; band < VS_BAND_COUNT; band++) {
-        const float *of_band = field->air_lux + band * g->mesh->patch_count;
+        const float *air_lux = field->air_lux + band * g->mesh->patch_count;
+        const float *once_lux = field->once_lux + band * g->mesh->patch_count;
         for (int i = 0; i < 4; i++) {
-            lux.v[band] += g->gather->about_share[i] * (double)of_band[g->gather->about[i]];
+            size_t patch = g->gather->about[i];
+            float once = light->once ? 0 : once_lux[patch];
+            lux.v[band] += g->gather->about_share[i] * (double)(air_lux[patch] + once);
         }
         lux.v[band] *= (double)g->evened[band];
     }
@@ -516,7 +520,7 @@ LANES_INLINE vs_bands light_of_beams(const vs_gathered *g, const vs_gather_light
 LANES_CLONES static vs_bands light_of(const vs_gathered *g, const vs_field *field,
                                       const vs_gather_light *light) {
     vs_bands sum = light_of_patches(g, field);
-    sum = vs_bands_add(sum, g->gather->on_surface ? light_on_surface(g, field)
+    sum = vs_bands_add(sum, g->gather->on_surface ? light_on_surface(g, field, light)
                                                   : light_of_cells(g, field));
     sum = vs_bands_add(sum, light_of_air(g, field));
     return vs_bands_add(sum, light_of_beams(g, light));

@@ -107,8 +107,9 @@ vs_status vs_band_transport_init(vs_band_transport *t, const vs_coarse *coarse,
     for (int band = 0; band < VS_BAND_COUNT; band++) {
         t->more_nits[band] = calloc(patches, sizeof **t->more_nits);
         t->air_lm[band] = calloc(patches, sizeof **t->air_lm);
+        t->once_lm[band] = calloc(patches, sizeof **t->once_lm);
         t->seen[band] = calloc(moments, sizeof **t->seen);
-        made = made && t->more_nits[band] && t->air_lm[band] && t->seen[band];
+        made = made && t->more_nits[band] && t->air_lm[band] && t->once_lm[band] && t->seen[band];
     }
     t->even_cell = calloc(2 * moments, sizeof *t->even_cell);
     t->even_patch = calloc(2 * patches, sizeof *t->even_patch);
@@ -130,6 +131,7 @@ void vs_band_transport_free(vs_band_transport *t) {
     for (int band = 0; band < VS_BAND_COUNT; band++) {
         free(t->more_nits[band]);
         free(t->air_lm[band]);
+        free(t->once_lm[band]);
         free(t->seen[band]);
     }
     free(t->even_cell);
@@ -196,6 +198,7 @@ static vs_status solve_coarse(vs_band_transport *t, const vs_transport_lights *l
     for (size_t i = 0; i < mesh->patch_count * LANES; i++) {
         more_nits[i] += c->nits[i];
         t->air_lm[lights->band][i] = c->air_lm[i];
+        t->once_lm[lights->band][i] = c->once_lm[i];
     }
     memcpy(t->seen[lights->band], c->all_seen,
            mesh->cell_count * VS_AIR_MOMENTS * sizeof **t->seen);
@@ -275,8 +278,10 @@ LANES_CLONES static void keep_patches(const vs_band_transport *t, size_t band,
     const vs_mesh *mesh = t->fine.air->mesh, *coarse = &t->location->mesh;
     const double *more_nits = t->more_nits[band], *green_nits = t->more_nits[GREEN];
     const double *air_lm = t->air_lm[band], *green_lm = t->air_lm[GREEN];
+    const double *once_lm = t->once_lm[band], *green_once_lm = t->once_lm[GREEN];
+    double even[6][LANES]; /* of the room */
     for (size_t i = 0, room = 0; i < mesh->patch_count; i++) {
-        double even[4][LANES], more[LANES], air[LANES];
+        double more[LANES], air[LANES], once[LANES];
         size_t to = band * mesh->patch_count + i, from = GREEN * mesh->patch_count + i;
         if (i == 0 || i == mesh->room_first[room + 1]) {
             room = mesh->patch[i].room;
@@ -284,14 +289,18 @@ LANES_CLONES static void keep_patches(const vs_band_transport *t, size_t band,
             find_even(coarse, room, green_nits, even[1]);
             find_even(coarse, room, air_lm, even[2]);
             find_even(coarse, room, green_lm, even[3]);
+            find_even(coarse, room, once_lm, even[4]);
+            find_even(coarse, room, green_once_lm, even[5]);
         }
         ratios_of_patch(more_nits, green_nits, &t->location->patches[i], even[0], even[1], more);
         ratios_of_patch(air_lm, green_lm, &t->location->patches[i], even[2], even[3], air);
+        ratios_of_patch(once_lm, green_once_lm, &t->location->patches[i], even[4], even[5], once);
         for (size_t l = 0; l < count; l++) {
             vs_field *f = field[l];
             double indirect_nits = (double)f->nits[from] - t->direct_nits[i * LANES + l];
             f->nits[to] = (float)(t->fine.step_nits[i * LANES + l] + more[l] * indirect_nits);
             f->air_lux[to] = (float)air[l] * f->air_lux[from];
+            f->once_lux[to] = (float)once[l] * f->once_lux[from];
         }
     }
 }
@@ -318,6 +327,7 @@ static void copy_green(const vs_mesh *mesh, const vs_tracing *walks, size_t band
     size_t patches = mesh->patch_count, to = band * patches, from = GREEN * patches;
     memcpy(f->nits + to, f->nits + from, patches * sizeof *f->nits);
     memcpy(f->air_lux + to, f->air_lux + from, patches * sizeof *f->air_lux);
+    memcpy(f->once_lux + to, f->once_lux + from, patches * sizeof *f->once_lux);
     memcpy(f->pooled_nits + to, f->pooled_nits + from, patches * sizeof *f->pooled_nits);
     for (size_t i = 0; i < walks->pool_count; i++) {
         f->pool_cd[i * VS_BAND_COUNT + band] = f->pool_cd[i * VS_BAND_COUNT + GREEN];

@@ -42,7 +42,7 @@ typedef struct {
     double *direct_nits; /* fine patch x LANES: green, straight from lamps */
     /* band, then coarse patch or cell x LANES: all but what is straight from lamps; what comes from
      * air; degree 0 of what cells see */
-    double *more_nits[VS_BAND_COUNT], *air_lm[VS_BAND_COUNT];
+    double *more_nits[VS_BAND_COUNT], *air_lm[VS_BAND_COUNT], *once_lm[VS_BAND_COUNT];
     float *seen[VS_BAND_COUNT];
     /* of even light, a band a lane, and green in all lanes: what coarse cells see; of coarse patches,
      * what comes from air */

@@ -13,9 +13,10 @@ vs_status vs_field_init(vs_field *f, const vs_mesh *mesh, const vs_tracing *trac
     f->nits = calloc(patches, sizeof *f->nits);
     f->pooled_nits = calloc(patches, sizeof *f->pooled_nits);
     f->air_lux = calloc(patches, sizeof *f->air_lux);
+    f->once_lux = calloc(patches, sizeof *f->once_lux);
     f->pool_cd = calloc(tracing->pool_count * VS_BAND_COUNT + 1, sizeof *f->pool_cd);
     f->cell = calloc(mesh->cell_count * VS_BAND_COUNT * VS_SH_COUNT + 1, sizeof *f->cell);
-    if (!f->nits || !f->pooled_nits || !f->air_lux || !f->pool_cd || !f->cell) {
+    if (!f->nits || !f->pooled_nits || !f->air_lux || !f->once_lux || !f->pool_cd || !f->cell) {
         vs_field_free(f);
         return VS_ERR_MEMORY;
     }
@@ -27,6 +28,7 @@ void vs_field_free(vs_field *f) {
     free(f->nits);
     free(f->pooled_nits);
     free(f->air_lux);
+    free(f->once_lux);
     free(f->pool_cd);
     free(f->cell);
     *f = blank;

@@ -11,8 +11,9 @@ typedef struct {
     float *nits;         /* band x patch: what it gives back of all light [cd/m2] */
     double *pooled_nits; /* band x patch: of the pools' direct light, as if it were even */
     double *pool_cd;     /* pool x band: luminance x area of what it gives back */
-    float *air_lux;      /* band x patch: of that light what comes from the air of its room */
-    float *cell;         /* cell x band x harmonic: light that droplets scattered last, except what
+    float *air_lux;  /* band x patch: of that light what comes from the air of its room, but for */
+    float *once_lux; /* the same: the emitter's own light, scattered once */
+    float *cell;     /* cell x band x harmonic: light that droplets scattered last, except what
                           * thin beams account for */
 } vs_field;
 

@@ -36,7 +36,7 @@ vs_status vs_transport_init(vs_transport *t, const vs_radiosity *radiosity, cons
                  : status;
     float **list[] = {&t->lamp, &t->moment,  &t->source, &t->other,   &t->step,
                       &t->thin, &t->sources, &t->seen,   &t->all_seen};
-    double **lists[] = {&t->landed_lm, &t->thin_lm, &t->step_nits,  &t->nits,
+    double **lists[] = {&t->landed_lm, &t->once_lm, &t->step_nits,  &t->nits,
                         &t->air_lm,    &t->behind,  &t->step_behind};
     for (size_t i = 0; i < sizeof list / sizeof *list && status == VS_OK; i++) {
         *list[i] = calloc(moments(t) + LANES, sizeof **list[i]);
@@ -70,7 +70,7 @@ void vs_transport_free(vs_transport *t) {
     free(t->seen);
     free(t->all_seen);
     free(t->landed_lm);
-    free(t->thin_lm);
+    free(t->once_lm);
     free(t->step_nits);
     free(t->nits);
     free(t->air_lm);
@@ -234,18 +234,18 @@ static void sum_series(const double began[LANES], const double next[LANES], bool
 
 static const float all_lights[LANES] = {1, 1, 1, 1, 1, 1, 1, 1};
 
-/* Adds what droplets send of lamps' own light to t->source; of thin beams, what comes of it to cells
- * and patches, to t->thin and t->thin_lm. */
+/* Adds what droplets send of lamps' own light to t->source, and to t->once_lm what of it lands; of
+ * thin beams what comes of it to cells, to t->thin. */
 static void begin_with_lamps(solver *s, double began[LANES]) {
     vs_transport *t = s->t;
     vs_air_source(t->air, &t->exchange, &s->lamps, t->lamp, VS_SH_ORDER, t->other, began);
+    vs_air_land(t->air, &t->exchange, t->other, VS_SH_ORDER, t->once_lm);
     add_moments(s, t->other, s->wide, VS_SH_ORDER, t->source);
     if (s->any_narrow) {
         for (size_t i = 0; i < moments(t); i++) {
             t->other[i] *= 1 - s->wide[i % LANES];
         }
         vs_air_scatter(t->air, &t->exchange, t->other, THIN_ORDER, t->thin);
-        vs_air_land(t->air, &t->exchange, t->other, VS_SH_ORDER, t->thin_lm);
         vs_air_send_out(t->air, &t->exchange, t->other, VS_SH_ORDER, t->thin_out_lm);
     }
 }
@@ -265,6 +265,7 @@ static void scatter_on(solver *s, int round) {
     const bool lamps = round == 0;
     double began[LANES] = {0};
     vs_air_source(t->air, &t->exchange, &s->air, t->moment, order[0], t->source, began);
+    add_moments(s, t->source, all_lights, order[0], t->sources);
     if (lamps) {
         begin_with_lamps(s, began);
     }
@@ -286,7 +287,9 @@ static void scatter_on(solver *s, int round) {
         vs_air_source(t->air, &t->exchange, &s->air, t->moment, order[n + 1 < times ? n + 1 : n],
                       t->other, next);
         sum_series(began, next, n == times - 1, by);
-        add_moments(s, t->source, by, order[n], t->sources);
+        if (n > 0) {
+            add_moments(s, t->source, by, order[n], t->sources);
+        }
         add_moments(s, t->step, by, order[n], t->seen);
         for (size_t i = 0; i < s->mesh->patch_count * LANES; i++) {
             t->behind[i] += (double)by[i % LANES] * t->step_behind[i];
@@ -298,15 +301,15 @@ static void scatter_on(solver *s, int round) {
 
 /* What patches give back of light that came to them from droplets, of their room and behind
  * openings. Sums what came. */
-static void give_back(const solver *s, double lumens[LANES]) {
+static void give_back(const solver *s, int round, double lumens[LANES]) {
     vs_transport *t = s->t;
     double *source = t->solving.source;
     for (size_t i = 0; i < s->mesh->patch_count; i++) {
         const vs_patch *patch = &s->mesh->patch[i];
         double pi_area = VS_PI * patch->area_m2;
         for (size_t at = i * LANES; at < (i + 1) * LANES; at++) {
-            double came_lm =
-                t->landed_lm[at] + t->thin_lm[at] + pi_area * patch->presence * t->behind[at];
+            double came_lm = t->landed_lm[at] + (round == 0 ? t->once_lm[at] : 0) +
+                             pi_area * patch->presence * t->behind[at];
             source[at] = patch->reflectance * came_lm / pi_area;
             lumens[at % LANES] += patch->opening == VS_MESH_NONE ? came_lm : 0;
         }
@@ -318,7 +321,6 @@ static void go_round(solver *s, int round) {
     vs_transport *t = s->t;
     int order = round_plan[round].order[0];
     clear_moments(s, t->moment);
-    memset(t->thin_lm, 0, s->mesh->patch_count * LANES * sizeof *t->thin_lm);
     memset(t->behind, 0, s->mesh->patch_count * LANES * sizeof *t->behind);
     memset(t->thin_out_lm, 0, sides(t) * sizeof *t->thin_out_lm);
     clear_moments(s, t->sources);
@@ -345,7 +347,7 @@ static vs_status go_rounds(solver *s) {
         double next[LANES] = {0};
         float by[LANES];
         go_round(s, round);
-        give_back(s, next);
+        give_back(s, round, next);
         sum_series(began, next, round == ROUNDS - 1, by);
         add_step(s, round, by);
         memcpy(began, next, sizeof began);
@@ -368,6 +370,7 @@ void vs_transport_keep(const vs_transport *t, size_t lane, size_t band, vs_field
         double per_m2 = patch->presence > 0 ? 1 / (patch->area_m2 * patch->presence) : 0;
         f->nits[band * patches + i] = (float)t->nits[i * LANES + lane];
         f->air_lux[band * patches + i] = (float)(per_m2 * fmax(0, t->air_lm[i * LANES + lane]));
+        f->once_lux[band * patches + i] = (float)(per_m2 * fmax(0, t->once_lm[i * LANES + lane]));
     }
     for (size_t i = 0; i < mesh->cell_count; i++) {
         float *cell = f->cell + (i * VS_BAND_COUNT + band) * VS_SH_COUNT;
@@ -393,6 +396,7 @@ vs_status vs_transport_solve(vs_transport *t, const vs_transport_lights *lights)
     clear_moments(&s, t->all_seen);
     memset(t->nits, 0, patches * sizeof *t->nits);
     memset(t->air_lm, 0, patches * sizeof *t->air_lm);
+    memset(t->once_lm, 0, patches * sizeof *t->once_lm);
     for (size_t r = 0; r < lights->medium->space->room_count; r++) {
         hazy += lights->medium->room_extinction_per_m[r];
     }

@@ -22,9 +22,9 @@ typedef struct {
      * what comes of that; what of it comes to cells of its room: at a step, of thin beams */
     float *lamp, *moment, *source, *other, *step, *thin;
     float *sources, *seen, *all_seen; /* what droplets send in a round; what comes of that */
-    /* patch x LANES: what lands of a round's sources, and of thin beams; what patches give back in a
-     * round, and in all; what landed in all but for thin beams */
-    double *landed_lm, *thin_lm, *step_nits, *nits, *air_lm;
+    /* patch x LANES: what lands of a round's sources; of lamps' own light, scattered once; what patches
+     * give back in a round, and in all; what landed in all but for the light scattered once */
+    double *landed_lm, *once_lm, *step_nits, *nits, *air_lm;
     double *behind, *step_behind; /* the same: what patches see of air behind openings [lx/pi] */
     double *out_lm, *thin_out_lm; /* side of an opening x LANES: what comes to it, of thin beams */
 } vs_transport;
