@@ -92,11 +92,12 @@ static block_sums sums_of_block(const fields *f, size_t i) {
 static void sum_up(fields *f) {
     const size_t columns = f->b->columns, across = columns + 1;
     for (size_t row = 0; row < f->b->rows; row++) { /* the first corners stay 0 */
+        const block_sums *above = f->sums + row * across;
         block_sums *corner = f->sums + (row + 1) * across, of_row = {0};
         for (size_t column = 0; column < columns; column++) {
             block_sums here = sums_of_block(f, row * columns + column);
             add_sums(&of_row, &here, 1);
-            corner[column + 1] = corner[column + 1 - across];
+            corner[column + 1] = above[column + 1];
             add_sums(&corner[column + 1], &of_row, 1);
         }
     }
