@@ -163,7 +163,7 @@ $(OUT)/veilstop.pc: Makefile
 	  'Cflags: -I$${includedir}' 'Libs: -L$${libdir} -lveilstop' 'Requires.private: gsl libcjson' \
 	  'Libs.private: -lm' > $@
 
-.PHONY: install uninstall dist threads run-threads $(OUT)/veilstop.pc
+.PHONY: install uninstall dist deb threads run-threads $(OUT)/veilstop.pc
 install: $(PROGRAM) $(SHARED) $(STATIC) $(OUT)/veilstop.pc ## install program, library, headers (DESTDIR, PREFIX)
 	@install -d $(call HERE,$(PREFIX)/bin) $(call HERE,$(LIBDIR)/pkgconfig) $(call HERE,$(PREFIX)/share/man/man1) \
 	  $(call HERE,$(PREFIX)/share/bash-completion/completions)
@@ -186,6 +186,9 @@ uninstall: ## remove what install puts there
 dist: ## the sources in one archive: build/veilstop-VERSION.tar.gz
 	@mkdir -p $(BUILD)
 	@git archive --prefix=veilstop-$(VERSION)/ -o $(BUILD)/veilstop-$(VERSION).tar.gz HEAD
+
+deb: dist ## Debian packages of the same, in build/deb
+	@.ci/deb $(BUILD)/veilstop-$(VERSION).tar.gz $(VERSION) $(BUILD)/deb
 
 threads: ## the test of handles and threads under the thread sanitizer
 	@$(MAKE) --no-print-directory VARIANT=threads run-threads
