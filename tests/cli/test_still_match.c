@@ -42,9 +42,9 @@ static const place places[] = {{"corner:floor-south-east", {9, 0, 0}},
                                {"7.2,4.2,0.5", {7.2, 4.2, 0.5}}};
 #define PLACES (sizeof places / sizeof *places)
 
-/* Camera A's pixels of the first so many places, as an option's value. */
-static void pairs_of(const vs_scene *scene, size_t count, char text[TEXT]) {
-    vs_camera camera = scene->camera[0];
+/* A camera's pixels of places, as an option's value. */
+static void pairs_seen(const vs_camera *by, const place *seen, size_t count, char text[TEXT]) {
+    vs_camera camera = *by;
     double pixel_m = vs_view_pixel_m(&camera, WIDTH, HEIGHT);
     camera.sensor_width_m = pixel_m * WIDTH;
     camera.sensor_height_m = pixel_m * HEIGHT;
@@ -52,10 +52,15 @@ static void pairs_of(const vs_scene *scene, size_t count, char text[TEXT]) {
     size_t length = 0;
     for (size_t i = 0; i < count; i++) {
         double x, y;
-        CHECK_TRUE(vs_view_place(&view, places[i].at_m, &x, &y));
+        CHECK_TRUE(vs_view_place(&view, seen[i].at_m, &x, &y));
         length += (size_t)snprintf(text + length, TEXT - length, "%s%.4f,%.4f=%s", i ? "; " : "",
-                                   WIDTH / 2.0 * (1 + x), HEIGHT / 2.0 * (1 - y), places[i].word);
+                                   WIDTH / 2.0 * (1 + x), HEIGHT / 2.0 * (1 - y), seen[i].word);
     }
+}
+
+/* Camera A's pixels of the first so many places. */
+static void pairs_of(const vs_scene *scene, size_t count, char text[TEXT]) {
+    pairs_seen(&scene->camera[0], places, count, text);
 }
 
 static vs_ask_answer ask_match(vs_ask *ask, const char *pairs, const char *form) {
@@ -134,10 +139,59 @@ static void each_fault_is_one_line(void **state) {
     vs_ask_close(&ask);
 }
 
+/* Pairs that are well formed, but that no camera of the scene sees so, or many do. */
+static void what_no_one_camera_sees_is_refused(void **state) {
+    (void)state;
+    static const place swapped[] = {
+        {"corner:floor-south-east", {9, 5, 0}}, {"opening:cellar door:top-north", {9, 2.9, 2.1}},
+        {"6,1.8,0.5", {6, 1.8, 0.5}},           {"corner:cellar:north-east-floor", {9, 0, 0}},
+        {"point:face", {4.2, 2.2, 1.6}},        {"7.2,4.2,0.5", {7.2, 4.2, 0.5}}};
+    static const place beside[] = {{"corner:floor-south-east", {9, 0, 0}},
+                                   {"6,1.8,0.5", {6, 2.3, 0.5}},
+                                   {"corner:cellar:north-east-floor", {9, 5, 0}},
+                                   {"point:face", {4.2, 2.2, 1.6}},
+                                   {"7.2,4.2,0.5", {7.2, 3.6, 0.9}}};
+    static const place wall[] = {
+        {"9,1,1", {9, 1, 1}}, {"9,4,1", {9, 4, 1}}, {"9,1,2", {9, 1, 2}}, {"9,4,2", {9, 4, 2}}};
+    vs_ask ask;
+    char pairs[TEXT];
+    open_cellar(&ask);
+    vs_camera square = vs_ask_scene_of(&ask)->camera[0], outside = square;
+    square.at_m = (vs_vec3){3, 2.5, 1.5};
+    square.aim_m = (vs_vec3){9, 2.5, 1.5};
+    outside.at_m = (vs_vec3){-4, 2.5, 1.5};
+    outside.aim_m = (vs_vec3){9, 2.5, 1.2};
+    const struct {
+        const vs_camera *camera;
+        const place *seen;
+        size_t count;
+        const char *message;
+    } bad[] = {
+        {&vs_ask_scene_of(&ask)->camera[0], swapped, 6, "must have pairs that some camera sees so"},
+        {&vs_ask_scene_of(&ask)->camera[0], beside, 5,
+         "must have pairs that go together: the "
+         "nearest camera draws them"},
+        {&square, wall, 4, "one wall seen square on, or --focal MM"},
+        {&outside, places, PLACES,
+         "must be seen from inside a room of the scene (got a "
+         "camera at -4.00, 2.50, 1.50 m)"}};
+    for (size_t i = 0; i < sizeof bad / sizeof *bad; i++) {
+        pairs_seen(bad[i].camera, bad[i].seen, bad[i].count, pairs);
+        vs_ask_answer got = ask_match(&ask, pairs, NULL);
+        if (got.exit != VS_EXIT_INPUT || !strstr(got.messages, bad[i].message)) {
+            fail_msg("%s\ngave %d, %s%s", pairs, (int)got.exit, got.messages, got.text);
+        }
+        CHECK_TRUE(got.length == 0 && strchr(got.messages, '\n')[1] == '\0');
+        vs_ask_answer_free(&got);
+    }
+    vs_ask_close(&ask);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(words_for_places_give_the_camera),
         cmocka_unit_test(each_fault_is_one_line),
+        cmocka_unit_test(what_no_one_camera_sees_is_refused),
     };
     return RUN_TESTS(tests);
 }
