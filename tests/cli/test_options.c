@@ -56,6 +56,8 @@ static void help_tells_a_command(void **state) {
     program_expect("\"$VS_PROGRAM\" predict data/demo/cellar.json --shot '1 wid'", 2, "",
                    "did you mean 1 wide");
     program_expect("\"$VS_PROGRAM\" help predict choose", 2, "", "one word too many");
+    program_expect("\"$VS_PROGRAM\" predict -- --json", 4, "",
+                   "veilstop: --json: must be a file that can be read");
 }
 
 /* Runs an example as it is; those that write files or need pictures are only counted. */

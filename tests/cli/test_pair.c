@@ -119,6 +119,37 @@ static void the_matte_and_the_physical_grade(void **state) {
     program_free(&got);
 }
 
+/* A tripod that was bumped: the second frame lies three pixels right of the first. */
+static void a_moved_camera_and_the_map_are_told(void **state) {
+    (void)state;
+    enum { MOVED = 3 };
+    unsigned char *bytes;
+    size_t length;
+    vs_picture hazed = frame_read("hazed.png"), moved;
+    CHECK_OK(vs_picture_init(&moved, hazed.width, hazed.height, hazed.bits));
+    for (size_t y = 0; y < hazed.height; y++) {
+        for (size_t x = 0; x < hazed.width; x++) {
+            memcpy(vs_picture_at(&moved, x, y), vs_picture_at(&hazed, x < MOVED ? 0 : x - MOVED, y),
+                   3 * sizeof *moved.sample);
+        }
+    }
+    CHECK_OK(vs_png_write(&moved, &bytes, &length));
+    write_bytes("moved.png", (const char *)bytes, length);
+    free(bytes);
+    vs_picture_free(&hazed);
+    vs_picture_free(&moved);
+    program_run_result got =
+        program_run(".", (const char *[]){"pair", "clear.png", "moved.png", "--curve", "bt709",
+                                          "--matte", "matte.png", NULL});
+    CHECK_TRUE(got.status == 0);
+    CHECK_TRUE(strstr(got.out, "the camera moved: the hazed frame lies +3 right, +0 down") != NULL);
+    double as_shot = program_number_after(got.out, "as shot"),
+           by_map = program_number_after(got.out, "by the map");
+    CHECK_TRUE(by_map < 0.3 * as_shot);
+    CHECK_TRUE(strstr(got.out, "dB nearer\n") && strstr(got.out, "haze itself"));
+    program_free(&got);
+}
+
 /* The largest picture allowed, one tone over most of it: time and memory are bounded, whatever the
  * few kilobytes of the file expand to. */
 static void the_largest_frames_stay_within_bounds(void **state) {
@@ -202,6 +233,7 @@ int main(void) {
         cmocka_unit_test(people_get_a_table_and_cautions),
         cmocka_unit_test(frames_that_do_not_match_get_no_grade),
         cmocka_unit_test(the_matte_and_the_physical_grade),
+        cmocka_unit_test(a_moved_camera_and_the_map_are_told),
         cmocka_unit_test(the_largest_frames_stay_within_bounds),
         cmocka_unit_test(bad_input_gets_one_line),
         cmocka_unit_test(usage_is_told),

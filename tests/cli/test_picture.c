@@ -152,6 +152,15 @@ static void bad_input_gets_one_line(void **state) {
                         "did you mean hand lamp");
     program_expect_here(HAND "--move \"hatch sun:along 1,0,0\" --frames 3 --out no.png", 2, NULL,
                         "a lamp that can be carried");
+    program_expect_here(HAND "--move \"hand lamp:along 1,0,0\" --frames 2.5 --out no.png", 2, NULL,
+                        "--frames: must be a whole number (got 2.5)");
+    program_expect_here(CELLAR "--move \"hand lamp:along 1,0,0\" --frames 2 --out no.png", 2, NULL,
+                        "--move: needs one shot at one density: give --shot once (got 4 pictures)");
+    program_expect_here(
+        "echo '{\"veilstop\":1,\"rooms\":[{\"name\":\"cellar\",\"corner\":[0,0,0],"
+        "\"size\":[6,4,3]}]}' >shotless.json; \"$VS_PROGRAM\" picture shotless.json "
+        "--out no.png; code=$?; rm shotless.json; exit $code",
+        3, NULL, "/shots: must have a shot to be drawn (got none)");
     program_expect_here(HAND "--out nowhere/no.png", 4, NULL,
                         "nowhere/no.png: must be a file that can be written");
     CHECK_TRUE(access("no.png", F_OK) != 0 && access("no.exr", F_OK) != 0);
