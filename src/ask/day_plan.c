@@ -31,14 +31,8 @@ static vs_exit fail_plan(const vs_ask_scene *scene, vs_status status, size_t cul
         vs_text_free(&why);
         return code;
     }
-    if (status == VS_ERR_INPUT && s->hazer.room == VS_NONE) {
+    if (status == VS_ERR_INPUT) { /* no fluid and no hazer of a scene puts nothing into the air */
         return vs_ask_fail(VS_EXIT_INPUT, "%s:/hazer: must be given for the haze of %s (got none)",
-                           scene->path, name);
-    }
-    if (status == VS_ERR_INPUT) {
-        return vs_ask_fail(VS_EXIT_INPUT,
-                           "%s:/fluid/nonvolatile_fraction: must be over 0 for the haze of %s "
-                           "(got 0)",
                            scene->path, name);
     }
     return vs_ask_fail(VS_EXIT_INPUT,

@@ -69,8 +69,6 @@ static bool why_no_waits(choose_run *run, vs_status status, size_t culprit) {
     const vs_scene *s = run->scene->scene;
     if (status == VS_ERR_INPUT && s->hazer.room == VS_NONE) {
         snprintf(run->no_waits, sizeof run->no_waits, "the scene has no hazer");
-    } else if (status == VS_ERR_INPUT && culprit != VS_NONE) {
-        snprintf(run->no_waits, sizeof run->no_waits, "nothing of the fluid stays in the air");
     } else if (status == VS_ERR_UNREACHABLE && culprit != VS_NONE) {
         vs_text why;
         vs_text_init(&why);

@@ -1,0 +1,1 @@
+choose tests/cli/dwell/long.json

@@ -1,0 +1,1 @@
+dwell tests/cli/dwell/tiny.json
