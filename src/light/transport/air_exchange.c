@@ -705,17 +705,25 @@ LANES_INLINE void land_from_cell(const hand *h, size_t cell, const float *source
 
 /* Harmonics cut off at a degree may send slightly negative light somewhere: that becomes zero, and
  * the rest is reduced so that the sum stays. */
-static void no_less_than_nothing(const vs_mesh *mesh, size_t room, double *patch_lm) {
-    double sum[LANES] = {0}, bright[LANES] = {0};
-    size_t first = mesh->room_first[room] * LANES, end = mesh->room_first[room + 1] * LANES;
+LANES_INLINE void no_less_than_nothing(const vs_mesh *mesh, size_t room, double *patch_lm) {
+    double sum[LANES] = {0}, bright[LANES] = {0}, by[LANES];
+    size_t first = mesh->room_first[room], end = mesh->room_first[room + 1];
     for (size_t i = first; i < end; i++) {
-        patch_lm[i] *= mesh->patch[i / LANES].presence;
-        sum[i % LANES] += patch_lm[i];
-        bright[i % LANES] += lane_max(0, patch_lm[i]);
+        double *lm = patch_lm + i * LANES, presence = mesh->patch[i].presence;
+        EACH_LANE(l) {
+            lm[l] *= presence;
+            sum[l] += lm[l];
+            bright[l] += lane_max(0, lm[l]);
+        }
+    }
+    for (size_t l = 0; l < LANES; l++) {
+        by[l] = sum[l] > 0 ? sum[l] / bright[l] : 0;
     }
     for (size_t i = first; i < end; i++) {
-        bool any = sum[i % LANES] > 0;
-        patch_lm[i] = any ? lane_max(0, patch_lm[i]) * (sum[i % LANES] / bright[i % LANES]) : 0;
+        double *lm = patch_lm + i * LANES;
+        EACH_LANE(l) {
+            lm[l] = lane_max(0, lm[l]) * by[l];
+        }
     }
 }
 

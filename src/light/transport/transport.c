@@ -203,14 +203,24 @@ static void clear_moments(const solver *s, float *moment) {
 }
 
 /* Adds the moments of each light by a factor, of degrees to `order`. */
-static void add_moments(const solver *s, const float *more, const float by[LANES], int order,
-                        float *sum) {
+LANES_CLONES static void add_moments(const solver *s, const float *more, const float by[LANES],
+                                     int order, float *sum) {
     for (size_t c = 0; c < s->mesh->cell_count; c++) {
         const size_t first = c * VS_AIR_MOMENTS;
         for (size_t i = first; i < first + vs_air_count(order) * LANES; i += LANES) {
-            for (size_t l = 0; l < LANES; l++) {
-                sum[i + l] += by[l] * more[i + l];
+            EACH_LANE(l) {
+                sum[i + (size_t)l] += by[l] * more[i + (size_t)l];
             }
+        }
+    }
+}
+
+/* The same of patches' light. */
+LANES_CLONES static void add_light(const solver *s, const double *more, const float by[LANES],
+                                   double *sum) {
+    for (size_t i = 0; i < s->mesh->patch_count * LANES; i += LANES) {
+        EACH_LANE(l) {
+            sum[i + (size_t)l] += (double)by[l] * more[i + (size_t)l];
         }
     }
 }
@@ -291,9 +301,7 @@ static void scatter_on(solver *s, int round) {
             add_moments(s, t->source, by, order[n], t->sources);
         }
         add_moments(s, t->step, by, order[n], t->seen);
-        for (size_t i = 0; i < s->mesh->patch_count * LANES; i++) {
-            t->behind[i] += (double)by[i % LANES] * t->step_behind[i];
-        }
+        add_light(s, t->step_behind, by, t->behind);
         memcpy(began, next, sizeof began);
         swap(&t->source, &t->other);
     }
@@ -301,17 +309,19 @@ static void scatter_on(solver *s, int round) {
 
 /* What patches give back of light that came to them from droplets, of their room and behind
  * openings. Sums what came. */
-static void give_back(const solver *s, int round, double lumens[LANES]) {
-    vs_transport *t = s->t;
-    double *source = t->solving.source;
+LANES_CLONES static void give_back(const solver *s, int round, double lumens[LANES]) {
+    const vs_transport *t = s->t;
+    const double first = round == 0 ? 1 : 0;
     for (size_t i = 0; i < s->mesh->patch_count; i++) {
         const vs_patch *patch = &s->mesh->patch[i];
-        double pi_area = VS_PI * patch->area_m2;
-        for (size_t at = i * LANES; at < (i + 1) * LANES; at++) {
-            double came_lm = t->landed_lm[at] + (round == 0 ? t->once_lm[at] : 0) +
-                             pi_area * patch->presence * t->behind[at];
-            source[at] = patch->reflectance * came_lm / pi_area;
-            lumens[at % LANES] += patch->opening == VS_MESH_NONE ? came_lm : 0;
+        double pi_area = VS_PI * patch->area_m2, ends = patch->opening == VS_MESH_NONE ? 1 : 0;
+        double *source = t->solving.source + i * LANES;
+        const double *landed = t->landed_lm + i * LANES, *once = t->once_lm + i * LANES;
+        const double *behind = t->behind + i * LANES;
+        EACH_LANE(l) {
+            double came_lm = landed[l] + first * once[l] + pi_area * patch->presence * behind[l];
+            source[l] = patch->reflectance * came_lm / pi_area;
+            lumens[l] += ends * came_lm;
         }
     }
 }
@@ -332,10 +342,8 @@ static void go_round(solver *s, int round) {
 
 static void add_step(const solver *s, int round, const float by[LANES]) {
     vs_transport *t = s->t;
-    for (size_t i = 0; i < s->mesh->patch_count * LANES; i++) {
-        t->nits[i] += (double)by[i % LANES] * t->step_nits[i];
-        t->air_lm[i] += (double)by[i % LANES] * t->landed_lm[i];
-    }
+    add_light(s, t->step_nits, by, t->nits);
+    add_light(s, t->landed_lm, by, t->air_lm);
     add_moments(s, t->seen, by, round_plan[round].order[0], t->all_seen);
 }
 
