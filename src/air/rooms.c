@@ -14,6 +14,7 @@
 
 #define GRAVITY_M_PER_S2 9.81   /* ASHRAE Fundamentals 1997, ch. 25 */
 #define DOORWAY_CD       0.40   /* [1] ASHRAE Fundamentals 1997, ch. 25 */
+#define HOLE_FLOW        0.055  /* [1] Epstein 1988, thin floors, as quoted by others */
 #define DOORWAY_CD_PER_K 0.0045 /* [1/K] ASHRAE Fundamentals 1997, ch. 25 */
 
 enum { SUM_VENTED, SUM_DEPOSITED, SUM_SETTLED, SUM_EVAPORATED, SUM_INJECTED };
@@ -270,4 +271,14 @@ double vs_opening_exchange_m3_per_s(double width_m, double height_m, double diff
     double discharge = DOORWAY_CD + DOORWAY_CD_PER_K * difference_k;
     return discharge / 3 * width_m * height_m * sqrt(height_m) *
            sqrt(GRAVITY_M_PER_S2 * difference_k / air_k);
+}
+
+double vs_hole_exchange_m3_per_s(double length_m, double width_m, double difference_k,
+                                 double air_k) {
+    if (!in_range(length_m) || !in_range(width_m) || !in_range(difference_k) || !(air_k > 0)) {
+        return NAN;
+    }
+    double around_m = length_m + width_m;
+    double d_m = around_m > 0 ? 2 * length_m * width_m / around_m : 0;
+    return HOLE_FLOW * d_m * d_m * sqrt(GRAVITY_M_PER_S2 * d_m * difference_k / air_k);
 }

@@ -82,6 +82,20 @@ static bool keep_shot(vs_ask_args *args, const char *name) {
     return true;
 }
 
+/* Whether a file's name ends as another kind of file does than the option writes: "day.jpg" for
+ * FILE.png. Other names, such as a pipe's, are the user's own. */
+static bool is_other_kind(const char *form, const char *file) {
+    static const char *const kind[] = {".png", ".apng", ".exr", ".jpg", ".jpeg",
+                                       ".tif", ".tiff", ".pdf", ".html"};
+    const char *end = strrchr(file, '.');
+    bool known = false;
+    for (size_t i = 0; end && i < sizeof kind / sizeof kind[0]; i++) {
+        known = known || strcmp(end, kind[i]) == 0;
+    }
+    bool animated = known && strcmp(form, "FILE.png") == 0 && strcmp(end, ".apng") == 0;
+    return strncmp(form, "FILE.", 5) == 0 && known && !animated && strcmp(end, form + 4) != 0;
+}
+
 /* Reads the option at *at, and its value; false after a message. */
 static bool take_option(vs_ask_args *args, const char *const **at) {
     const char *name = args->command->name;
@@ -111,6 +125,10 @@ static bool take_option(vs_ask_args *args, const char *const **at) {
         return false;
     }
     const char *value = equals ? equals + 1 : *++*at;
+    if (is_other_kind(option->value, value)) {
+        vs_ask_fail(VS_EXIT_USAGE, "--%s: must be %s (got %s)", option->name, option->value, value);
+        return false;
+    }
     args->value[place] = args->value[place] ? args->value[place] : value;
     return !option->repeats || keep_shot(args, value);
 }

@@ -10,11 +10,12 @@
 #include "veilstop/report/words.h"
 #include "veilstop/shot/density.h"
 
-#define CHART_COLUMNS 64   /* [columns] of a sparkline, at most */
-#define NAME_COLUMNS  20   /* [columns] of a name in a table */
-#define LOSS_COLUMNS  11   /* [columns] of a loss */
-#define LEVELS        8    /* block elements, U+2581 to U+2588 */
-#define TRACE         0.01 /* [1] of the peak: less is shown as blank; our choice */
+#define CHART_COLUMNS 64    /* [columns] of a sparkline, at most */
+#define NAME_COLUMNS  20    /* [columns] of a name in a table */
+#define LOSS_COLUMNS  11    /* [columns] of a loss */
+#define LEVELS        8     /* block elements, U+2581 to U+2588 */
+#define AT_LIMIT      1.001 /* [1] a burst so near a limit of the hazer stands at it */
+#define TRACE         0.01  /* [1] of the peak: less is shown as blank; our choice */
 
 /* State shared by the parts of a sheet; a line is collected in `line`, then wrapped into `out`. */
 typedef struct {
@@ -167,8 +168,14 @@ static void start(sheet *s, const vs_dwell_event *event, const vs_dwell_shot *pl
     vs_text_addf(&s->line, "ROLL %s, ", s->scene->shot[event->shot].name);
     vs_style_time(&s->line, event->length_s);
     if (plan->target_extinction_per_m > 0) {
+        bool lowered = plan->held_extinction_per_m < plan->target_extinction_per_m;
         vs_text_addf(&s->line, ", at ");
-        add_target(s, plan->target_extinction_per_m);
+        add_target(s, lowered ? plan->held_extinction_per_m : plan->target_extinction_per_m);
+        if (lowered) {
+            vs_text_addf(&s->line, ", not the ");
+            add_density(s, plan->target_extinction_per_m);
+            vs_text_addf(&s->line, " asked for");
+        }
     } else {
         vs_text_addf(&s->line, ", in clear air");
     }
@@ -383,18 +390,39 @@ static void fill_trouble(sheet *s, const vs_dwell_shot *plan) {
     }
 }
 
-static const char *hold_reason(vs_dwell_trouble trouble) {
-    switch (trouble) {
+/* Which of the hazer's limits the bursts stand at. */
+static void burst_reason(sheet *s, const vs_dwell_shot *plan) {
+    const vs_scene_hazer *hazer = &s->scene->hazer;
+    double burst_s = plan->hold.burst_s;
+    bool shortest = burst_s <= hazer->burst_min_s * AT_LIMIT;
+    if (!shortest && burst_s * AT_LIMIT < hazer->burst_max_s) {
+        vs_text_addf(&s->line, "the bursts the hazer can make are too short or too long for that");
+        return;
+    }
+    vs_text_addf(&s->line,
+                 shortest ? "the hazer's shortest burst, " : "the hazer's longest burst, ");
+    vs_style_time(&s->line, shortest ? hazer->burst_min_s : hazer->burst_max_s);
+    vs_text_addf(&s->line, shortest ? ", gives too much at once" : ", gives too little");
+}
+
+static void hold_reason(sheet *s, const vs_dwell_shot *plan) {
+    switch (plan->hold_trouble) {
     case VS_DWELL_TAKES:
-        return "the hazer is silent too long between resets";
+        vs_text_addf(&s->line, "the hazer is silent too long between resets");
+        return;
     case VS_DWELL_WEAK:
-        return "the hazer is too weak for the losses";
+        vs_text_addf(&s->line, "the hazer is too weak for the losses");
+        return;
     case VS_DWELL_BURSTS:
-        return "the bursts the hazer can make are too short or too long for that";
+        burst_reason(s, plan);
+        return;
     case VS_DWELL_REMOTE:
-        return "the hazer stands in another room, and what it does arrives late: move it here";
+        vs_text_addf(&s->line, "the hazer stands in another room, and what it does arrives late: "
+                               "move it here");
+        return;
     default:
-        return "haze drifts to and from other rooms faster than bursts follow";
+        vs_text_addf(&s->line, "haze drifts to and from other rooms faster than bursts follow");
+        return;
     }
 }
 
@@ -402,9 +430,10 @@ static void trouble_line(sheet *s, const vs_dwell_shot *plan, bool holding) {
     vs_text_addf(s->out, "  ");
     vs_text_addf(&s->line, "%s: ", s->scene->shot[plan->shot].name);
     if (holding) {
-        vs_text_addf(&s->line, "cannot be held within %.0f %% (it runs from %.0f to %.0f %%): %s",
+        vs_text_addf(&s->line, "cannot be held within %.0f %% (it runs from %.0f to %.0f %%): ",
                      100 * VS_DWELL_HOLD_WITHIN, 100 * plan->lowest_ratio,
-                     100 * plan->highest_ratio, hold_reason(plan->hold_trouble));
+                     100 * plan->highest_ratio);
+        hold_reason(s, plan);
     } else {
         fill_trouble(s, plan);
     }

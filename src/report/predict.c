@@ -206,7 +206,8 @@ static void beam_lines(vs_text *out, const vs_style *style, const vs_scene *scen
                          beam->edge_stops < 0 ? "under" : "over");
         }
         if (!isnan(beam->reads_from_m)) {
-            vs_text_addf(&line, "; reads from %.1f to %.1f %s of its throw",
+            vs_text_addf(&line, "; %sreads from %.1f to %.1f %s of its throw",
+                         beam->reads < VS_READS_SOFT ? "elsewhere it " : "",
                          vs_style_length(style, beam->reads_from_m),
                          vs_style_length(style, beam->reads_to_m), vs_style_length_unit(style));
         }

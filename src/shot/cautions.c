@@ -141,6 +141,16 @@ vs_exit_caution vs_caution_exit(const vs_scene *scene, const vs_safety_tables *t
     return exit;
 }
 
+/* [s] how finely alarms are told, and until when: our choice */
+#define ABOUT_S       300.0
+#define ABOUT_FIRST_S 60.0
+#define FIRST_S       600.0
+
+double vs_caution_about_s(double at_s) {
+    double step_s = at_s < FIRST_S ? ABOUT_FIRST_S : ABOUT_S;
+    return floor(at_s / step_s) * step_s;
+}
+
 const vs_exposure_limit *vs_caution_lowest_limit(const vs_safety_tables *tables,
                                                  vs_fluid_class fluid, vs_average average) {
     const vs_exposure_limit *lowest = NULL;

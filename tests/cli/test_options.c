@@ -157,6 +157,19 @@ static void wrong_densities_are_usage(void **state) {
                    2, "", "at most 16");
 }
 
+/* An output named as another kind of file is a slip; a name without a kind is the user's own. */
+static void a_file_of_another_kind_is_usage(void **state) {
+    (void)state;
+#define ON_CELLAR(command) "\"$VS_PROGRAM\" " command " data/demo/cellar.json "
+    program_expect(ON_CELLAR("picture") "--out day.jpg", 2, "",
+                   "--out: must be FILE.png (got day.jpg)");
+    program_expect(ON_CELLAR("picture") "--exr day.png", 2, "", "--exr: must be FILE.exr");
+    program_expect(ON_CELLAR("sheet") "--out day.pdf", 2, "", "--out: must be FILE.html");
+    program_expect(ON_CELLAR("picture") "--size 16x16 --shot '1 wide' --out \"$(mktemp)\"", 0,
+                   "wrote ", "");
+#undef ON_CELLAR
+}
+
 /* ---- several shots ---- */
 
 static void several_shots_are_told(void **state) {
@@ -258,6 +271,7 @@ int main(void) {
         cmocka_unit_test(each_help_has_two_examples_that_run),
         cmocka_unit_test(densities_are_given_in_any_unit),
         cmocka_unit_test(wrong_densities_are_usage),
+        cmocka_unit_test(a_file_of_another_kind_is_usage),
         cmocka_unit_test(several_shots_are_told),
         cmocka_unit_test(a_day_is_played_in_the_chosen_order),
         cmocka_unit_test(tables_hold_what_the_json_does),

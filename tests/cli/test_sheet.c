@@ -137,13 +137,18 @@ static bool shows(const char *words, double value) {
     return fabs(strtod(words, NULL) - value) <= 0.501 * unit;
 }
 
-static bool shows_clock(const char *words, double minutes, double start_min, double down_to_min) {
+/* As alarms are told: down to five minutes, to one in the first ten. */
+static double rough_min(double minutes) {
+    double to = minutes < 10 ? 1 : 5;
+    return floor(minutes / to) * to;
+}
+
+static bool shows_clock(const char *words, double minutes, double start_min) {
     int h = 0, m = 0, s = 0;
-    double rough = down_to_min > 0 ? floor(minutes / down_to_min) * down_to_min : minutes;
     if (sscanf(words, "%d:%d:%d", &h, &m, &s) < 2) {
         return false;
     }
-    double off = fmod(fabs(60.0 * h + m + s / 60.0 - start_min - rough), 1440);
+    double off = fmod(fabs(60.0 * h + m + s / 60.0 - start_min - minutes), 1440);
     return fmin(off, 1440 - off) <= 0.51 / 60;
 }
 
@@ -169,11 +174,11 @@ static bool is_shown(const answers *a, const char *as, const char *place, const 
         return shows(words, 100 * value);
     }
     if (strcmp(as, "clock") == 0) {
-        return shows_clock(words, value, a->start_min, 0);
+        return shows_clock(words, value, a->start_min);
     }
     if (strcmp(as, "rough") == 0) {
-        return isnan(a->start_min) ? shows(words, floor(value / 5) * 5)
-                                   : shows_clock(words, value, a->start_min, 5);
+        return isnan(a->start_min) ? shows(words, rough_min(value))
+                                   : shows_clock(words, rough_min(value), a->start_min);
     }
     if (strcmp(as, "minute") == 0) {
         return strstr(words, " min") != NULL && shows(words, value);

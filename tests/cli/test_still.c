@@ -248,8 +248,8 @@ static void bad_input_gets_one_line(void **state) {
     refused("clear.png " ON "--write no-still.json", 2, "--write: needs --match");
     refused("clear.png " CELLAR "--shot \"1 wide\" --out clear.png", 2,
             "--out: must be another file than clear.png, which is read");
-    refused("clear.png " ON "--depth depth.png --depth-scale 0.001 --exr depth.png", 2,
-            "--exr: must be another file than");
+    refused("clear.png " ON "--depth depth.png --depth-scale 0.001 --overlay depth.png", 2,
+            "--overlay: must be another file than");
     refused("clear.png " ON "--extinction 0.01,0.02,x", 2, "--extinction");
 }
 

@@ -299,6 +299,16 @@ static void a_plan_keeps_its_peaks(void **state) {
     vs_dwell_free(&dwell);
 }
 
+/* Down to five minutes, to one in the first ten. */
+static void alarms_are_told_roughly(void **state) {
+    (void)state;
+    CHECK_NEAR(vs_caution_about_s(133), 120, 0, 0);
+    CHECK_NEAR(vs_caution_about_s(599), 540, 0, 0);
+    CHECK_NEAR(vs_caution_about_s(600), 600, 0, 0);
+    CHECK_NEAR(vs_caution_about_s(899), 600, 0, 0);
+    CHECK_TRUE(isnan(vs_caution_about_s(NAN)));
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_measured_fluid_has_its_classs_range),
@@ -309,6 +319,7 @@ int main(void) {
         cmocka_unit_test(the_thickest_room_counts),
         cmocka_unit_test(an_open_density_is_told),
         cmocka_unit_test(a_plan_keeps_its_peaks),
+        cmocka_unit_test(alarms_are_told_roughly),
     };
     return RUN_TESTS(tests);
 }

@@ -416,6 +416,19 @@ static void doorways_pass_what_the_handbook_formula_says(void **state) {
     CHECK_NAN(vs_opening_exchange_m3_per_s(1, 2, 0.5, 0));
 }
 
+/* Epstein 1988: 0.055 sqrt(g D^5 dT/T), by hand at 293 K and g = 9.81: a hole of 1 x 1 m at 0.5 K
+ * passes 0.055 x sqrt(0.0167406) = 0.0071162 m3/s; twice as wide and long, 2^2.5 of that; 3 x 1.2 m
+ * has D = 12/7 m. */
+static void holes_pass_what_the_formula_says(void **state) {
+    (void)state;
+    CHECK_NEAR(vs_hole_exchange_m3_per_s(1, 1, 0.5, 293), 0.0071162, 1e-5, 0);
+    CHECK_NEAR(vs_hole_exchange_m3_per_s(2, 2, 0.5, 293), 0.0071162 * exp2(2.5), 1e-5, 0);
+    CHECK_NEAR(vs_hole_exchange_m3_per_s(3, 1.2, 0.5, 293), 0.0071162 * pow(12 / 7.0, 2.5), 1e-5,
+               0);
+    CHECK_TRUE(vs_hole_exchange_m3_per_s(0, 0, 0.5, 293) == 0);
+    CHECK_NAN(vs_hole_exchange_m3_per_s(1, -1, 0.5, 293));
+}
+
 static void impossible_rooms_are_refused(void **state) {
     (void)state;
     vs_rooms_model model;
@@ -459,6 +472,7 @@ int main(void) {
         cmocka_unit_test(haze_that_arrives_late_is_not_stepped_over),
         cmocka_unit_test(a_trace_follows_its_room),
         cmocka_unit_test(doorways_pass_what_the_handbook_formula_says),
+        cmocka_unit_test(holes_pass_what_the_formula_says),
         cmocka_unit_test(impossible_rooms_are_refused),
     };
     return RUN_TESTS(tests);

@@ -106,6 +106,14 @@ vs_rooms_budget vs_rooms_budget_of(const vs_rooms_model *model, const double *st
 double vs_opening_exchange_m3_per_s(double width_m, double height_m, double difference_k,
                                     double air_k);
 
+/** The same through a hole that lies flat, such as a stairwell, with the cooler air above.
+ *  length_m, width_m  of the hole, 0 or over.  Returns NaN outside the ranges, as above.
+ *  Method: 0.055 sqrt(g D^5 dT/T), D the hydraulic diameter 2 l w / (l + w): Epstein 1988, J. Heat
+ *  Transfer 110, 885, for thin floors, as quoted by others.
+ *  Leaves out: warmer air above, which hardly mixes; draughts, the stack effect. */
+double vs_hole_exchange_m3_per_s(double length_m, double width_m, double difference_k,
+                                 double air_k);
+
 #ifdef __cplusplus
 }
 #endif

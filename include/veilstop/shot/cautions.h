@@ -17,8 +17,11 @@
 extern "C" {
 #endif
 
-#define VS_CAUTION_CREW_S       36000.0 /* [s] 10 h: a crew's day if no people are given */
-#define VS_CAUTION_REACHED_TO_S 300.0   /* [s] times of alarms are given to 5 min, rounded down */
+#define VS_CAUTION_CREW_S 36000.0 /* [s] 10 h: a crew's day if no people are given */
+
+/** The time [s] to which an alarm is told: rounded down to five minutes, or to one in the first ten,
+ *  in which a small room may fill while the hazer has hardly begun. NaN for NaN. */
+double vs_caution_about_s(double at_s);
 
 /** The extinction of a gram of the fluid's droplets, and its range. */
 typedef struct {

@@ -208,7 +208,8 @@ double vs_dwell_output_g_per_s(const vs_scene *scene);
 /** Share of the hazers' output emitted in a room [1]: 0 to 1. */
 double vs_dwell_share_in(const vs_scene *scene, size_t room);
 
-/** Air through an opening each way [m3/s]: as given, or by the doorway formula (0 to outside). If a
+/** Air through an opening each way [m3/s]: as given, or by the formula of a doorway or,
+ *  where it lies flat, of a hole (0 to outside). If a
  *  shot sets how far it is open, multiply by that share. */
 double vs_dwell_exchange_m3_per_s(const vs_scene_opening *opening);
 

@@ -49,7 +49,7 @@ typedef struct {
     size_t room[2]; /* VS_OUTSIDE for the second room of a window */
     vs_vec3 corner_m[2];
     double transmittance;
-    double exchange_m3_per_s; /* each way; NaN: the doorway formula (0 to outside) */
+    double exchange_m3_per_s; /* each way; NaN: by its size (0 to outside) */
 } vs_scene_opening;
 
 typedef struct {

@@ -44,8 +44,7 @@ export function crossing(curve, room, per_m) {
   return null;
 }
 // Minutes an alarm is told to, rounded down, as the core's answers are: heads differ by more than that.
-export const ALARM_TO_MIN = 5;
-export const aboutMin = (min) => Math.floor(min / ALARM_TO_MIN) * ALARM_TO_MIN;
+export const aboutMin = (min) => Math.floor(min / (min < 10 ? 1 : 5)) * (min < 10 ? 1 : 5);
 export const fromAbout = (min, start) => `from about ${start ? '' : 'min '}${clock(aboutMin(min), start)}`;
 // A room's density at a minute.
 export function densityAt(curve, room, min) {

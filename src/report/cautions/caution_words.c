@@ -55,7 +55,7 @@ void vs_caution_end_line(vs_caution_sheet *sheet) {
 }
 
 void vs_caution_moment(vs_caution_sheet *sheet, vs_text *out, double at_s) {
-    double from_s = floor(at_s / VS_CAUTION_REACHED_TO_S) * VS_CAUTION_REACHED_TO_S;
+    double from_s = vs_caution_about_s(at_s);
     vs_text_addf(out, "min %.0f", from_s / VS_S_PER_MIN);
     if (!isnan(sheet->scene->start_s)) {
         long clock = lround(sheet->scene->start_s + from_s) % VS_S_PER_DAY;

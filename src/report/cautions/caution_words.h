@@ -46,7 +46,7 @@ void vs_caution_heading(vs_caution_sheet *sheet, const char *text);
 /* Writes the collected line, indented by `first` and then `indent`, and starts the next. */
 void vs_caution_end_item(vs_caution_sheet *sheet, size_t first, size_t indent);
 void vs_caution_end_line(vs_caution_sheet *sheet);
-/* The time of day, rounded down to five minutes: "min 10 (07:40)". */
+/* The time of day to which an alarm is told: "min 10 (07:40)". */
 void vs_caution_moment(vs_caution_sheet *sheet, vs_text *out, double at_s);
 
 #endif

@@ -101,11 +101,10 @@ static void add_alarm(vs_text *out, const vs_detector_threshold *t) {
 
 /* The minute at which a room reaches a threshold; for a range, the minutes of both ends. */
 static void threshold_cell(vs_caution_sheet *s, const vs_threshold_caution *t) {
-    double minutes_a_step = VS_CAUTION_REACHED_TO_S / VS_S_PER_MIN;
     char text[48] = "-";
     if (!isnan(t->reached_low_s)) {
-        double low = floor(t->reached_low_s / VS_CAUTION_REACHED_TO_S) * minutes_a_step;
-        double high = floor(t->reached_high_s / VS_CAUTION_REACHED_TO_S) * minutes_a_step;
+        double low = vs_caution_about_s(t->reached_low_s) / VS_S_PER_MIN;
+        double high = vs_caution_about_s(t->reached_high_s) / VS_S_PER_MIN;
         if (t->high_per_m == t->low_per_m) {
             snprintf(text, sizeof text, "min %.0f", low);
         } else if (isnan(high)) {

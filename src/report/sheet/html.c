@@ -133,7 +133,7 @@ void vs_sheet_moment(const vs_sheet *s, double at_s, const char *of, ...) {
 void vs_sheet_rough_moment(const vs_sheet *s, double at_s, const char *of, ...) {
     char shown[64];
     va_list rest;
-    double from_s = floor(at_s / VS_CAUTION_REACHED_TO_S) * VS_CAUTION_REACHED_TO_S;
+    double from_s = vs_caution_about_s(at_s);
     moment_words(s, from_s, false, shown, sizeof shown);
     va_start(rest, of);
     figure_at(s->out, at_s / VS_S_PER_MIN, "rough", shown, of, rest);

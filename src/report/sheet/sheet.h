@@ -47,7 +47,7 @@ void vs_sheet_time(vs_text *out, double seconds, double value, const char *of, .
  */
 void vs_sheet_moment(const vs_sheet *s, double at_s, const char *of, ...)
     __attribute__((format(printf, 3, 4)));
-/* To five minutes, rounded down, as in the cautions. */
+/* As roughly as the cautions tell an alarm. */
 void vs_sheet_rough_moment(const vs_sheet *s, double at_s, const char *of, ...)
     __attribute__((format(printf, 3, 4)));
 

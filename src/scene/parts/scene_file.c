@@ -63,7 +63,7 @@ static void read_start(vs_scene_reader *reader) {
     bool shaped = text && strlen(text) == 5 && text[2] == ':';
     int hours = shaped ? two_digits(text) : -1, minutes = shaped ? two_digits(text + 3) : -1;
     if (hours < 0 || hours > 23 || minutes < 0 || minutes > 59) {
-        vs_json_fault_got(&value, "must be a clock time from \"00:00\" to \"23:59\"");
+        vs_json_fault_got(&value, "must be a clock time with four figures, \"00:00\" to \"23:59\"");
         return;
     }
     reader->scene->start_s = hours * VS_S_PER_H + minutes * VS_S_PER_MIN;

@@ -56,6 +56,10 @@ double vs_dwell_exchange_m3_per_s(const vs_scene_opening *opening) {
         return 0;
     }
     vs_vec3 across = vs_vec3_sub(opening->corner_m[1], opening->corner_m[0]);
+    if (across.z == 0) {
+        return vs_hole_exchange_m3_per_s(fabs(across.x), fabs(across.y), DOORWAY_DIFFERENCE_K,
+                                         DOORWAY_AIR_K);
+    }
     return vs_opening_exchange_m3_per_s(hypot(across.x, across.y), fabs(across.z),
                                         DOORWAY_DIFFERENCE_K, DOORWAY_AIR_K);
 }

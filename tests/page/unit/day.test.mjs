@@ -32,6 +32,8 @@ test('the alarm is crossed where the curve has its density, before the plan’s 
   assert.equal(crossing(dwell.curve, 'cellar', 1), null);
   // The core's own line of the cautions says 07:40.
   assert.equal(aboutMin(at), 10);
+  assert.equal(aboutMin(2.3), 2);
+  assert.equal(aboutMin(9.9), 9);
   assert.equal(aboutMin(head.at), 10);
   assert.ok(Math.abs(head.at - at) < 0.1); // the curve's samples and straight lines
 });
