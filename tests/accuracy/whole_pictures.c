@@ -250,7 +250,7 @@ static void add_demo(const char *name, size_t shot, double extinction_per_m) {
 static void print_walks(double walks) {
     printf("\n%d of these pixels, on walls and boards, over random walks of every order (%.0f a "
            "pixel); the camera's floor is added to both:\n\n"
-           "| optical depth of the longest path | pixels | mean off | worst off | over bound + 3 "
+           "| optical depth of the longest way | pixels | mean off | worst off | over bound + 3 "
            "errors |\n| --- | --- | --- | --- | --- |\n",
            WALKED, walks);
     static const char *const bound[] = {"bound 5 %", "bound 10 %", "no bound"};
