@@ -249,7 +249,9 @@ static void a_cube_with_one_glowing_wall(void **state) {
  * (Heaslet & Warming 1965, Int. J. Heat Mass Transf. 8, 979; their table to more digits by
  * quadrature, and random walks within 3e-4). A room six times as wide as high with nearly white
  * side walls is nearly infinite; the side walls return less than the endless plates would, 2 % of
- * the light at depth 0.2. There are only two cells of air between the plates. */
+ * the light at depth 0.2. There are only two cells of air between the plates, and what they scatter
+ * once onto a plate is off by up to 2 %: found at the place itself by 32 beams from the panel, as a
+ * lamp's is, the flux is within 0.9 %, but other panels' light is then worse told. */
 static void haze_between_grey_plates(void **state) {
     (void)state;
     const double depth[] = {0.2, 0.5, 1}, black[] = {.849179, .704169, .553406};
