@@ -535,7 +535,7 @@ LANES_INLINE void scale_source(const float *whole, size_t count, float *out, dou
     EACH_LANE(l) {
         float due = whole_sr * out[l], even = whole[0] * out[l];
         float least = LEAST_COMES * even, lacks = even - comes[l];
-        bent[l] = comes[l] < least ? (even - least) / lacks : 1;
+        bent[l] = even > 0 && comes[l] < least ? (even - least) / lacks : 1;
         lumens[l] += (double)due;
         by[l] = even > 0 ? due / (even - bent[l] * lacks) : 0;
     }

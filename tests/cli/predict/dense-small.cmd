@@ -1,0 +1,1 @@
+predict tests/fuzz/scenes/small.json --extinction 30
