@@ -370,7 +370,7 @@ LANES_CLONES void vs_band_transport_even(const vs_band_transport *t, const vs_me
         float ratio[VS_SH_ORDER + 1][LANES];
         float *cell = even->cell + i * VS_BAND_COUNT * VS_SH_COUNT;
         ratios_of_cell(t->even_cell, t->green_cell, &c->cells[i], ratio);
-        for (size_t n = 0; n < VS_BAND_COUNT * VS_SH_COUNT; n++) {
+        for (size_t n = 0; n < (size_t)VS_BAND_COUNT * VS_SH_COUNT; n++) {
             float by = alike ? 1 : ratio[vs_sh_degree[n % VS_SH_COUNT]][n / VS_SH_COUNT];
             cell[n] = by * t->fine.exchange.even[i * VS_SH_COUNT + n % VS_SH_COUNT];
         }
