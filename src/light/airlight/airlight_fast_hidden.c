@@ -12,9 +12,9 @@
 #include "light/geometry/visible_polygon.h"
 #include "veilstop/light/shaft.h"
 
-#define CUTS_MAX     256  /* ends of intervals of one segment */
+#define CUTS_MAX     128  /* ends of intervals of one segment */
 #define FEW          4    /* blockers not worth sorting interval by interval; our choice */
-#define BETWEEN_MAX  64   /* blockers between an interval and the surface; if more, all are taken */
+#define BETWEEN_MAX  32   /* blockers between an interval and the surface; if more, all are taken */
 #define ORDER        5    /* nodes along each interval */
 #define NARROW       0.03 /* [1] in t: an interval narrower than this takes fewer, */
 #define NARROW_ORDER 3    /* for among many blockers most are; our choice */
