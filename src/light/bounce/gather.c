@@ -13,10 +13,7 @@
 #include "light/mesh/through_openings.h"
 #include "veilstop/base/units.h"
 
-/* Places on a segment of a camera ray, by its length; measured: docs/accuracy.md. */
-#define NODES_MOST  4
-#define NODES_LEAST 3
-#define NODE_M      1.0   /* [m] about so far apart */
+#define NODES       4     /* places on a segment of a camera ray; measured: docs/accuracy.md */
 #define LEAST_SHARE 1e-6f /* [1] of what is seen behind an opening: less is not kept; our choice */
 
 /* ---- memory ---- */
@@ -43,11 +40,11 @@ void vs_gather_free(vs_gather *g) {
     free(g->view);
     free(g->patch);
     free(g->air);
+    free(g->behind);
     free(g->block);
     free(g->light);
     free(g->pooled.samples.eight);
-    free(g->pooled.pools[0]);
-    free(g->pooled.pools[1]);
+    free(g->pooled.pools);
     free(g->pooled.left_out);
     *g = blank;
 }
@@ -69,10 +66,7 @@ static void lights_tighten(vs_gather *g) {
         samples_tighten(&g->light[e].samples);
     }
     samples_tighten(&p->samples);
-    for (int kind = 0; kind < 2; kind++) {
-        p->pools[kind] =
-            cut(p->pools[kind], p->pool_count[kind], &p->pool_size[kind], sizeof *p->pools[kind]);
-    }
+    p->pools = cut(p->pools, p->pool_count, &p->pool_size, sizeof *p->pools);
     p->left_out = cut(p->left_out, p->left_out_count, &p->left_out_size, sizeof *p->left_out);
 }
 
@@ -83,6 +77,7 @@ void vs_gather_tighten(vs_gather *g) {
     g->view = cut(g->view, g->view_count, &g->view_size, sizeof *g->view);
     g->patch = cut(g->patch, g->patch_count, &g->patch_size, sizeof *g->patch);
     g->air = cut(g->air, g->air_count, &g->air_size, sizeof *g->air);
+    g->behind = cut(g->behind, g->behind_count, &g->behind_size, sizeof *g->behind);
     g->block = cut(g->block, g->block_count, &g->block_size, sizeof *g->block);
 }
 
@@ -90,9 +85,9 @@ size_t vs_gather_bytes(const vs_gather *g) {
     size_t bytes = g->segment_size * sizeof *g->segment + g->node_size * sizeof *g->node +
                    g->view_size * sizeof *g->view + g->patch_size * sizeof *g->patch +
                    g->air_size * sizeof *g->air + g->block_size * sizeof *g->block +
-                   g->emitter_count * sizeof *g->light +
+                   g->behind_size * sizeof *g->behind + g->emitter_count * sizeof *g->light +
                    g->pooled.samples.size * sizeof *g->pooled.samples.eight +
-                   (g->pooled.pool_size[0] + g->pooled.pool_size[1]) * sizeof(vs_gather_pools) +
+                   g->pooled.pool_size * sizeof *g->pooled.pools +
                    g->pooled.left_out_size * sizeof *g->pooled.left_out;
     for (size_t e = 0; e < g->emitter_count; e++) {
         bytes += g->light[e].samples.size * sizeof *g->light[e].samples.eight +
@@ -109,7 +104,7 @@ static void forget_lights(vs_gather *g) {
 
 static void forget(vs_gather *g) {
     g->segment_count = g->node_count = g->view_count = 0;
-    g->patch_count = g->air_count = g->block_count = 0;
+    g->patch_count = g->air_count = g->behind_count = g->block_count = 0;
     forget_lights(g);
 }
 
@@ -128,17 +123,33 @@ static float *add_view(vs_gather *g, size_t more) {
     return g->view + g->view_count - more;
 }
 
-static vs_status add_block(vs_gather *g, size_t room) {
-    size_t *list = vs_growable_reserve(g->block, g->block_count, &g->block_size, sizeof *g->block);
-    if (!list) {
-        return VS_ERR_MEMORY;
+/* The place of an item in a list from `from` on, put at its end where it is not there.  False: no
+ * memory. */
+static bool place_in(size_t **list, size_t from, size_t *count, size_t *size, size_t item,
+                     size_t *place) {
+    for (*place = from; *place < *count; (*place)++) {
+        if ((*list)[*place] == item) {
+            return true;
+        }
     }
-    g->block = list;
-    g->block[g->block_count++] = room;
-    return VS_OK;
+    size_t *more = vs_growable_reserve(*list, *count, size, sizeof **list);
+    if (!more) {
+        return false;
+    }
+    *list = more;
+    (*list)[(*count)++] = item;
+    return true;
 }
 
+/* The block of a room, one of those from `from` on, made where there is none. */
+static vs_status block_of(vs_gather *g, size_t from, size_t room, size_t *block) {
+    return place_in(&g->block, from, &g->block_count, &g->block_size, room, block) ? VS_OK
+                                                                                   : VS_ERR_MEMORY;
+}
+
+/* A segment, and its room as its block. */
 static vs_status add_segment(vs_gather *g, vs_gather_segment segment) {
+    size_t block;
     vs_gather_segment *list =
         vs_growable_reserve(g->segment, g->segment_count, &g->segment_size, sizeof *g->segment);
     if (!list) {
@@ -146,17 +157,7 @@ static vs_status add_segment(vs_gather *g, vs_gather_segment segment) {
     }
     g->segment = list;
     g->segment[g->segment_count++] = segment;
-    return VS_OK;
-}
-
-/* The block of a room that is seen through openings, made where there is none. */
-static vs_status block_of(vs_gather *g, size_t room, size_t *block) {
-    for (*block = g->segment_count; *block < g->block_count; (*block)++) {
-        if (g->block[*block] == room) {
-            return VS_OK;
-        }
-    }
-    return add_block(g, room);
+    return block_of(g, g->block_count, segment.room, &block);
 }
 
 /* ---- openings ---- */
@@ -167,7 +168,7 @@ static vs_status add_patch(vs_gather *g, const vs_mesh *mesh, const vs_gather_pa
     size_t room = mesh->patch[patch].room, block;
     vs_gather_patch *list =
         vs_growable_reserve(g->patch, g->patch_count, &g->patch_size, sizeof *g->patch);
-    if (!list || block_of(g, room, &block) != VS_OK) {
+    if (!list || block_of(g, g->segment_count, room, &block) != VS_OK) {
         g->patch = list ? list : g->patch;
         return VS_ERR_MEMORY;
     }
@@ -189,8 +190,12 @@ static bool same_rooms(const vs_gather_path *a, const vs_gather_path *b) {
 /* The cell as it is seen from a node by the same rooms, in other directions; made where there is
  * none.  NULL: no memory. */
 static vs_gather_air *air_of(vs_gather *g, const vs_gather_path *path, size_t cell) {
+    size_t behind;
+    if (!place_in(&g->behind, 0, &g->behind_count, &g->behind_size, cell, &behind)) {
+        return NULL;
+    }
     for (size_t i = g->air_count; i-- > 0 && g->air[i].path.node == path->node;) {
-        if (g->air[i].cell == cell && same_rooms(&g->air[i].path, path)) {
+        if (g->air[i].cell == behind && same_rooms(&g->air[i].path, path)) {
             return &g->air[i];
         }
     }
@@ -198,15 +203,17 @@ static vs_gather_air *air_of(vs_gather *g, const vs_gather_path *path, size_t ce
     if (!list) {
         return NULL;
     }
-    const vs_gather_air fresh = {.path = *path, .cell = (uint32_t)cell};
+    const vs_gather_air fresh = {.path = *path, .cell = (uint32_t)behind};
     g->air = list;
     g->air[g->air_count] = fresh;
     return &g->air[g->air_count++];
 }
 
+/*     back  from the air to the node, unit */
 static vs_status add_air(vs_gather *g, const vs_gather_path *path, size_t cell, vs_bands worth,
-                         const double y[VS_SH_COUNT]) {
+                         vs_vec3 back) {
     vs_gather_air *air = air_of(g, path, cell);
+    double y[VS_SH_COUNT];
     double by = worth.v[VS_BAND_GREEN];
     if (!air) {
         return VS_ERR_MEMORY;
@@ -216,8 +223,9 @@ static vs_status add_air(vs_gather *g, const vs_gather_path *path, size_t cell, 
         air->path.length_m[i] +=
             (float)(by / air->by) * (path->length_m[i] - air->path.length_m[i]);
     }
-    for (int band = 0; band < VS_BAND_COUNT; band++) {
-        for (int n = 0; n < VS_SH_COUNT; n++) {
+    vs_sh(back, y);
+    for (int n = 0; n < VS_SH_COUNT; n++) {
+        for (int band = 0; band < VS_BAND_COUNT; band++) {
             air->worth[band][n] += (float)(worth.v[band] * y[n]);
         }
     }
@@ -230,7 +238,7 @@ static vs_status add_air(vs_gather *g, const vs_gather_path *path, size_t cell, 
 static vs_status add_through_part(vs_gather *g, const vs_mesh *mesh, size_t room, size_t opening,
                                   vs_vec3 from_m, vs_vec3 at_m, vs_bands worth) {
     vs_vec3 on = vs_vec3_sub(at_m, from_m);
-    double length_m = vs_vec3_length(on), y[VS_SH_COUNT];
+    double length_m = vs_vec3_length(on);
     vs_gather_path path = {.node = (uint32_t)(g->node_count - 1),
                            .room_count = 1,
                            .room = {(uint16_t)room},
@@ -239,13 +247,12 @@ static vs_status add_through_part(vs_gather *g, const vs_mesh *mesh, size_t room
     vs_status status = VS_OK;
     on = vs_vec3_scale(on, 1 / length_m);
     vs_path_through_opening(mesh, room, opening, at_m, on, &seen);
-    vs_sh(vs_vec3_scale(on, -1), y);
     for (size_t i = 0; i < seen.room_count && status == VS_OK; i++) {
         if (path.room_count == VS_GATHER_ROOMS_MAX) {
             return VS_OK;
         }
         status = add_air(g, &path, vs_mesh_cell(mesh, seen.room[i], seen.door_m[i]),
-                         vs_bands_scale(worth, seen.door_open[i]), y);
+                         vs_bands_scale(worth, seen.door_open[i]), vs_vec3_scale(on, -1));
         path.room[path.room_count] = (uint16_t)seen.room[i];
         path.length_m[path.room_count++] = (float)seen.length_m[i];
     }
@@ -259,17 +266,18 @@ static vs_status add_through_part(vs_gather *g, const vs_mesh *mesh, size_t room
 static vs_status add_through_view(vs_gather *g, const vs_mesh *mesh, const vs_room_view *v,
                                   size_t room, vs_vec3 at_m) {
     vs_status status = VS_OK;
-    for (size_t i = 0; i < v->count; i++) {
-        const vs_patch *patch = &mesh->patch[v->first + i];
-        if (patch->opening == VS_MESH_NONE || !(v->worth[VS_BAND_GREEN][i] > 0)) {
+    for (size_t n = 0; n < v->opening_count && status == VS_OK; n++) {
+        size_t i = v->opening[n] - v->first;
+        const vs_patch *patch = &mesh->patch[v->opening[n]];
+        if (patch->room != room || !(v->worth[VS_BAND_GREEN][i] > 0)) {
             continue;
         }
         vs_bands worth = {{(double)v->worth[0][i], (double)v->worth[1][i], (double)v->worth[2][i]}};
         vs_opening_parts parts;
         vs_opening_parts_of(&patch->rect, at_m, &parts);
-        for (size_t n = 0; n < parts.count && status == VS_OK; n++) {
-            status = add_through_part(g, mesh, room, patch->opening, at_m, parts.at_m[n],
-                                      vs_bands_scale(worth, parts.share[n]));
+        for (size_t k = 0; k < parts.count && status == VS_OK; k++) {
+            status = add_through_part(g, mesh, room, patch->opening, at_m, parts.at_m[k],
+                                      vs_bands_scale(worth, parts.share[k]));
         }
     }
     return status;
@@ -318,11 +326,9 @@ static vs_status add_air_behind(vs_gather *g, const opening_view *k, size_t patc
     vs_status status = VS_OK;
     vs_opening_parts_of(&on->rect, k->at_m, &parts);
     for (size_t n = 0; n < parts.count && status == VS_OK; n++) {
-        double y[VS_SH_COUNT];
         vs_vec3 back = vs_vec3_unit(vs_vec3_sub(k->at_m, parts.at_m[n]));
-        vs_sh(back, y);
         status = add_air(g, &path, vs_mesh_cell(k->mesh, beyond, parts.at_m[n]),
-                         vs_bands_scale(worth, parts.share[n]), y);
+                         vs_bands_scale(worth, parts.share[n]), back);
     }
     return status;
 }
@@ -414,10 +420,9 @@ static vs_status add_segment_nodes(vs_gather *g, const vs_mesh *mesh,
                                    const vs_scattering *scattering, vs_room_view *view, size_t p) {
     const vs_gather_segment *segment = &g->segment[p];
     double length_m = segment->to_m - segment->from_m;
-    int nodes = (int)fmin(NODES_MOST, fmax(NODES_LEAST, ceil(length_m / NODE_M)));
-    const vs_legendre_rule *rule = &vs_legendre_rules[nodes];
+    const vs_legendre_rule *rule = &vs_legendre_rules[NODES];
     vs_status status = VS_OK;
-    for (int i = 0; i < nodes && status == VS_OK; i++) {
+    for (int i = 0; i < NODES && status == VS_OK; i++) {
         vs_gather_node node = {.segment = p,
                                .off_m = (rule->node[i] + 1) / 2 * length_m,
                                .weight = rule->weight[i] / 2 * length_m * segment->open};
@@ -447,9 +452,6 @@ vs_status vs_gather_ray(vs_gather *g, const vs_mesh *mesh, const vs_scattering *
         const vs_ray_segment *on = &ray->segment[p];
         vs_gather_segment segment = {on->room, on->from_m, on->to_m, on->open};
         status = on->room == VS_SPACE_OUTSIDE ? VS_OK : add_segment(g, segment);
-        if (on->room != VS_SPACE_OUTSIDE && status == VS_OK) {
-            status = add_block(g, on->room);
-        }
     }
     for (size_t p = 0; p < g->segment_count && status == VS_OK; p++) {
         status = add_segment_nodes(g, mesh, scattering, view, p);
@@ -485,9 +487,6 @@ vs_status vs_gather_place(vs_gather *g, const vs_mesh *mesh, vs_room_view *view,
     }
     g->on_surface = vs_mesh_about(mesh, segment.room, at_m, normal, g->about, g->about_share);
     vs_status status = add_segment(g, segment);
-    if (status == VS_OK) {
-        status = add_block(g, segment.room);
-    }
     if (status == VS_OK) {
         vs_room_view_make(view, mesh, segment.room, at_m);
         vs_room_view_facing(view, normal);

@@ -49,7 +49,7 @@ typedef struct {
  * harmonics are worth. */
 typedef struct {
     vs_gather_path path; /* the mean one */
-    uint32_t cell;
+    uint32_t cell;       /* of vs_gather's behind */
     float worth[VS_BAND_COUNT][VS_SH_COUNT];
     double by; /* the worths' size, for the mean */
 } vs_gather_air;
@@ -70,6 +70,8 @@ typedef struct {
     size_t patch_count, patch_size;
     vs_gather_air *air;
     size_t air_count, air_size;
+    size_t *behind; /* cells of air seen through openings, each once */
+    size_t behind_count, behind_size;
     size_t
         *block; /* rooms whose patches count: those of the segments, then any seen through openings
                     */

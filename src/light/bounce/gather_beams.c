@@ -19,7 +19,9 @@
 #define NEAR        0.15 /* [1] of a segment's length: a thin beam as near to it is seen from */
 #define NEAR_PLACES 8    /* so many places of the segment, */
 #define FAR_PLACES  4    /* another from so many; measured: docs/accuracy.md */
-#define BEAM_NODES  8    /* along a thin beam, from each place on the line */
+#define BETWEEN     0.3  /* [1] of that length: so much farther off by both */
+#define NEAR_NODES  8    /* along a thin beam, from each place on the line that is near it, */
+#define FAR_NODES   6    /* and from another */
 
 /* Beams from a lamp about a surface that its scattered light falls on; measured. */
 #define RINGS 4
@@ -58,9 +60,10 @@ static beam_segment beam_segment_of(const vs_tracing *walks, const vs_thin_beam 
     return found;
 }
 
-/* Where a camera ray passes a beam: distances along both, and the square of that between. */
+/* Where a camera ray passes a beam: distances along both, and the square of that between; what
+ * softens that, and the two together. */
 typedef struct {
-    double ray_m, beam_m, apart2;
+    double ray_m, beam_m, apart2, soft2, apart_m;
 } meeting;
 
 static meeting nearest(const vs_gather *g, const vs_gather_segment *segment,
@@ -73,7 +76,7 @@ static meeting nearest(const vs_gather *g, const vs_gather_segment *segment,
     double s = fmin(fmax(vs_vec3_dot(on_beam, d), segment->from_m), segment->to_m);
     t = fmin(fmax(b * s - vs_vec3_dot(off, w), 0), beam->length_m); /* of the segment's end */
     vs_vec3 between = vs_vec3_along(vs_vec3_along(off, w, t), d, -s);
-    meeting m = {s, t, vs_vec3_dot(between, between)};
+    meeting m = {s, t, vs_vec3_dot(between, between), 0, 0};
     return m;
 }
 
@@ -117,52 +120,96 @@ typedef struct {
         [LANES]; /* of that between the direction on to the place and the ray or normal, reversed */
 } beam_node;
 
-/* place, weight  of the rule, one for each */
-LANES_INLINE void place_beam_nodes(const beside *b, double gather, const float *place,
-                                   const float *weight, beam_node *n) {
-    float by = (float)gather;
-    EACH_LANE(l) {
-        float half = 0.5f * (b->high[l] - b->low[l]), apart = b->apart_m[l];
-        near_place p = near_place_at(b->low[l] + half * (place[l] + 1), by);
-        float scale = 0.5f * apart / p.up_down, per = 1 / (apart * p.whole);
-        n->at_m[l] = b->foot_m[l] - scale * p.less;
-        n->path_m[l] = scale * p.whole; /* a thin beam's light is as far off as it is soft */
-        n->per_m2[l] = 4 * by * half * weight[l] * per;
-        n->turned[l] = p.less * apart * per;
-        n->cosine[l] = -(2 * b->across_m[l] * p.up_down * per + n->turned[l] * b->along);
+/* Nodes on a beam, eight at a time; lanes are places, in turn, each with its own nodes.
+ *     places  8, 4 or 1   nodes  along the beam from each   counts  of each place */
+LANES_INLINE void place_nodes(const beside *b, double gather, int places, int nodes,
+                              const float *counts, beam_node *node) {
+    const vs_legendre_rule *rule = &vs_legendre_rules[nodes];
+    const float by = (float)gather;
+    float place[LANES], weight[LANES];
+    for (int first = 0; first < nodes; first += LANES / places) {
+        beam_node *n = node++;
+        for (int l = 0; l < LANES; l++) {
+            place[l] = (float)rule->node[first + l / places];
+            weight[l] = (float)rule->weight[first + l / places];
+        }
+        EACH_LANE(l) {
+            float half = 0.5f * (b->high[l] - b->low[l]), apart = b->apart_m[l];
+            near_place p = near_place_at(b->low[l] + half * (place[l] + 1), by);
+            float scale = 0.5f * apart / p.up_down, per = 1 / (apart * p.whole);
+            n->at_m[l] = b->foot_m[l] - scale * p.less;
+            n->path_m[l] = scale * p.whole; /* a thin beam's light is as far off as it is soft */
+            n->per_m2[l] = 4 * by * half * weight[l] * counts[l] * per;
+            n->turned[l] = p.less * apart * per;
+            n->cosine[l] = -(2 * b->across_m[l] * p.up_down * per + n->turned[l] * b->along);
+        }
     }
 }
 
-/* What blockers let through from the beam's nearest place to each of eight. */
+/* A line on a blocker's axes: normal, u, v. */
+typedef struct {
+    float from[3], direction[3];
+} line_before;
+
+static line_before line_before_of(const vs_rect *r, vs_vec3 from_m, vs_vec3 direction) {
+    const vs_vec3 axis[3] = {r->normal, r->u, r->v}, off = vs_vec3_sub(from_m, r->center_m);
+    line_before line;
+    for (int k = 0; k < 3; k++) {
+        line.from[k] = (float)vs_vec3_dot(off, axis[k]);
+        line.direction[k] = (float)vs_vec3_dot(direction, axis[k]);
+    }
+    return line;
+}
+
+/* Whether two lines are on one side of a rectangle's plane: it hides nothing of one from the other. */
+static bool on_one_side(const vs_rect *r, vs_vec3 a_m, vs_vec3 a_to_m, vs_vec3 b_m,
+                        vs_vec3 b_to_m) {
+    double plane = vs_vec3_dot(r->center_m, r->normal), a = vs_vec3_dot(a_m, r->normal) - plane;
+    double side = a < 0 ? -1 : 1;
+    return side * (vs_vec3_dot(a_to_m, r->normal) - plane) >= 0 &&
+           side * (vs_vec3_dot(b_m, r->normal) - plane) >= 0 &&
+           side * (vs_vec3_dot(b_to_m, r->normal) - plane) >= 0;
+}
+
+static float farthest(const float *at_m) {
+    float far = 0;
+    EACH_LANE(l) {
+        far = single_max(far, at_m[l]);
+    }
+    return far;
+}
+
+/* What blockers let through from nodes to their places. */
 LANES_INLINE void past_beam_blockers(const vs_space *space, const beam_segment *beam, vs_vec3 from,
-                                     vs_vec3 toward, const float *at_m, const float *beam_m,
-                                     float *open) {
-    const float length = (float)beam->length_m, skin = (float)VS_SPACE_SKIN_M;
+                                     vs_vec3 toward, const float *at_m, beam_node *node,
+                                     int count) {
+    const float skin = (float)VS_SPACE_SKIN_M;
+    const vs_vec3 beam_to = vs_vec3_along(beam->from_m, beam->direction, beam->length_m);
+    const vs_vec3 ray_to = vs_vec3_along(from, toward, (double)farthest(at_m));
     for (size_t i = 0; i < space->blocker_count; i++) {
         const vs_rect *r = &space->blocker[i].rect;
-        const vs_vec3 axis[3] = {r->normal, r->u, r->v};
-        float beam0[3], beam_direction[3], ray0[3], ray_direction[3];
-        for (int k = 0; k < 3; k++) {
-            beam0[k] = (float)vs_vec3_dot(vs_vec3_sub(beam->from_m, r->center_m), axis[k]);
-            ray0[k] = (float)vs_vec3_dot(vs_vec3_sub(from, r->center_m), axis[k]);
-            beam_direction[k] = (float)vs_vec3_dot(beam->direction, axis[k]);
-            ray_direction[k] = (float)vs_vec3_dot(toward, axis[k]);
+        if (on_one_side(r, beam->from_m, beam_to, from, ray_to)) {
+            continue;
         }
-        float half_u = (float)r->half_u_m, half_v = (float)r->half_v_m;
-        float passed = (float)space->blocker[i].transmittance;
-        EACH_LANE(l) {
-            float t = single_min(single_max(beam_m[l], 0), length), s = at_m[l];
-            float here = beam0[0] + t * beam_direction[0], there = ray0[0] + s * ray_direction[0];
-            float share = here / (here == there ? SINGLE_TINY : here - there);
-            float u = beam0[1] + t * beam_direction[1], v = beam0[2] + t * beam_direction[2];
-            u += share * (ray0[1] + s * ray_direction[1] - u);
-            v += share * (ray0[2] + s * ray_direction[2] - v);
-            here = here < 0 ? -here : here; /* off its skin, on either side of it */
-            float in = here > skin ? share : 0;
-            in = (1 - share) * here > share * skin ? in : 0;
-            in = (u < 0 ? -u : u) <= half_u ? in : 0;
-            in = (v < 0 ? -v : v) <= half_v ? in : 0;
-            open[l] *= in > 0 ? passed : 1;
+        const line_before on = line_before_of(r, beam->from_m, beam->direction);
+        const line_before to = line_before_of(r, from, toward);
+        const float half_u = (float)r->half_u_m, half_v = (float)r->half_v_m;
+        const float passed = (float)space->blocker[i].transmittance;
+        for (beam_node *n = node; n < node + count; n++) {
+            EACH_LANE(l) {
+                float t = n->at_m[l], s = at_m[l], here = on.from[0] + t * on.direction[0];
+                float there = to.from[0] + s * to.direction[0];
+                float share = here / (here == there ? SINGLE_TINY : here - there);
+                float u = on.from[1] + t * on.direction[1], v = on.from[2] + t * on.direction[2];
+                u += share * (to.from[1] + s * to.direction[1] - u);
+                v += share * (to.from[2] + s * to.direction[2] - v);
+                here = here < 0 ? -here : here; /* off its skin, on either side of it */
+                float in = here > skin ? share : 0;
+                in = (1 - share) * here > share * skin ? in : 0;
+                in = (u < 0 ? -u : u) <= half_u ? in : 0;
+                in = (v < 0 ? -v : v) <= half_v ? in : 0;
+                n->per_m2[l] *= in > 0 ? passed : 1;
+            }
         }
     }
 }
@@ -171,7 +218,7 @@ LANES_INLINE void past_beam_blockers(const vs_space *space, const beam_segment *
 
 /* Eight samples being summed over thin beams: of worths, and of lengths by the worths' size. The
  * thin beams of one beam are so alike that their mean lengths will do, of the nearer half of the
- * nodes and of the farther. Worths may be negative, as a phase function cut off at an order may be.
+ * nodes and of the others. Worths may be negative, as a phase function cut off at an order may be.
  */
 typedef struct {
     float worth[VS_BAND_COUNT][LANES], by[LANES];
@@ -215,105 +262,92 @@ LANES_INLINE void turned_per_sr(const vs_split_phase *split, const float *cosine
     }
 }
 
-/* Adds what a beam's light scattered at nodes on it is worth to places of a ray.
- *     open   of each place: what it counts   here_m  the beam's way to its start in the room
- *     sums   of the nearer half of the nodes, of the farther */
-LANES_INLINE void add_nodes(const vs_scattering *s, const beside *b, int places, const float *open,
-                            const float *at_m, float here_m, eight_sums sums[2]) {
-    const vs_legendre_rule *rule = &vs_legendre_rules[BEAM_NODES];
-    const int at_once = LANES / places;
-    for (int first = 0; first < BEAM_NODES; first += at_once) {
-        eight_sums *to = &sums[2 * first >= BEAM_NODES];
-        beam_node node;
-        float place[LANES], weight[LANES];
-        float once[VS_BAND_COUNT][LANES], twice[VS_BAND_COUNT][LANES];
-        for (int l = 0; l < LANES; l++) {
-            place[l] = (float)rule->node[first + l / places];
-            weight[l] = (float)rule->weight[first + l / places] * open[l];
-        }
-        place_beam_nodes(b, s->gather, place, weight, &node);
-        turned_per_sr(&s->narrow, node.turned, once);
-        lanes_phases(s->per_sr[0], node.cosine, twice);
+/* Adds what a beam's light scattered at nodes on it is worth to places of a ray, or one on a
+ * surface.
+ *     here_m  the beam's way to its start in the room */
+LANES_INLINE void add_nodes(const vs_scattering *s, const beam_node *node, bool place,
+                            const float *at_m, float here_m, eight_sums *to) {
+    float once[VS_BAND_COUNT][LANES], twice[VS_BAND_COUNT][LANES];
+    turned_per_sr(&s->narrow, node->turned, once);
+    if (place) {
         for (int band = 0; band < VS_BAND_COUNT; band++) {
             EACH_LANE(l) {
-                once[band][l] *= twice[band][l] * node.per_m2[l];
-                to->worth[band][l] += once[band][l];
+                twice[band][l] = single_max(0, node->cosine[l]);
             }
         }
+    } else {
+        lanes_phases(s->per_sr[0], node->cosine, twice);
+    }
+    for (int band = 0; band < VS_BAND_COUNT; band++) {
         EACH_LANE(l) {
-            float by = once[VS_BAND_GREEN][l];
-            by = by < 0 ? -by : by;
-            to->by[l] += by;
-            to->plain[l] += by * at_m[l];
-            to->narrow[l] += by * (here_m + node.at_m[l]);
-            to->wide[l] += by * node.path_m[l];
+            once[band][l] *= twice[band][l] * node->per_m2[l];
+            to->worth[band][l] += once[band][l];
         }
+    }
+    EACH_LANE(l) {
+        float by = once[VS_BAND_GREEN][l];
+        by = by < 0 ? -by : by;
+        to->by[l] += by;
+        to->plain[l] += by * at_m[l];
+        to->narrow[l] += by * (here_m + node->at_m[l]);
+        to->wide[l] += by * node->path_m[l];
     }
 }
 
-/* Places of a ray beside a beam, and nodes along the beam from each. */
+/* From places down a line, or one on a surface.
+ *     counts  of each   sums  of the nearer half of the nodes, of the others */
 LANES_INLINE void see_from_places(const vs_gather *g, const vs_space *space, const vs_scattering *s,
-                                  const vs_gather_segment *segment, const beam_segment *beam,
-                                  double ray_m, double apart_m, double soft2, int places,
+                                  const beam_segment *beam, vs_vec3 from, double soft2, int places,
+                                  int nodes, const float *at_m, const float *counts,
                                   eight_sums sums[2]) {
-    vs_vec3 from = vs_vec3_along(g->at_m, g->toward, segment->from_m);
-    float open[LANES];
-    near_nodes n;
+    const int count = nodes * places / LANES;
+    beam_node node[NEAR_NODES];
     beside b;
-    near_place_nodes(segment, ray_m, apart_m, s->gather, places, &n);
-    EACH_LANE(l) {
-        open[l] = n.step_m[l] * (float)(beam->lumens * segment->open);
+    look_at_beam(beam, from, g->toward, at_m, soft2, s->gather, &b);
+    place_nodes(&b, s->gather, places, nodes, counts, node);
+    past_beam_blockers(space, beam, from, g->toward, at_m, node, count);
+    for (int i = 0; i < count; i++) {
+        add_nodes(s, &node[i], g->place, at_m, (float)beam->here_m, &sums[2 * i >= count]);
     }
-    look_at_beam(beam, from, g->toward, n.at_m, soft2, s->gather, &b);
-    past_beam_blockers(space, beam, from, g->toward, n.at_m, b.foot_m, open);
-    add_nodes(s, &b, places, open, n.at_m, (float)beam->here_m, sums);
+}
+
+/* A share of a beam, from places of a ray beside it. */
+LANES_INLINE void see_from_ray(const vs_gather *g, const vs_space *space, const vs_scattering *s,
+                               const vs_gather_segment *segment, const beam_segment *beam,
+                               const meeting *m, int places, int nodes, double share,
+                               eight_sums sums[2]) {
+    float counts[LANES];
+    near_nodes n;
+    near_place_nodes(segment, m->ray_m, m->apart_m, s->gather, places, &n);
+    EACH_LANE(l) {
+        counts[l] = n.step_m[l] * (float)(share * beam->lumens * segment->open);
+    }
+    see_from_places(g, space, s, beam, vs_vec3_along(g->at_m, g->toward, segment->from_m), m->soft2,
+                    places, nodes, n.at_m, counts, sums);
 }
 
 LANES_CLONES static void see_beam(const vs_gather *g, const vs_space *space, const vs_scattering *s,
                                   const vs_tracing *walks, const vs_gather_segment *segment,
                                   const beam_segment *beam, beam_sums *sums) {
     meeting m = nearest(g, segment, beam);
-    double soft2 = soft_m2(walks, beam->out_m + m.beam_m), apart_m = sqrt(m.apart2 + soft2);
-    if (apart_m < NEAR * (segment->to_m - segment->from_m)) {
-        see_from_places(g, space, s, segment, beam, m.ray_m, apart_m, soft2, NEAR_PLACES,
-                        sums->near);
-    } else {
-        see_from_places(g, space, s, segment, beam, m.ray_m, apart_m, soft2, FAR_PLACES, sums->far);
-    }
-}
-
-/* What a beam's light scattered once is worth on a surface; lanes are nodes along the beam. */
-LANES_CLONES static void see_beam_on_surface(const vs_gather *g, const vs_space *space,
-                                             const vs_scattering *s, const vs_tracing *walks,
-                                             const beam_segment *beam, eight_sums *sums) {
-    const vs_legendre_rule *rule = &vs_legendre_rules[LANES];
-    double foot_m = vs_vec3_dot(vs_vec3_sub(g->at_m, beam->from_m), beam->direction);
-    double soft2 = soft_m2(walks, beam->out_m + fmin(fmax(foot_m, 0), beam->length_m));
-    float at_m[LANES] = {0}, open[LANES], place[LANES], weight[LANES], here = (float)beam->here_m;
-    float once[VS_BAND_COUNT][LANES];
-    beside b;
-    beam_node node;
-    EACH_LANE(l) {
-        place[l] = (float)rule->node[l];
-        weight[l] = (float)rule->weight[l];
-        open[l] = (float)beam->lumens;
-    }
-    look_at_beam(beam, g->at_m, g->toward, at_m, soft2, s->gather, &b);
-    place_beam_nodes(&b, s->gather, place, weight, &node);
-    past_beam_blockers(space, beam, g->at_m, g->toward, at_m, node.at_m, open);
-    turned_per_sr(&s->narrow, node.turned, once);
-    for (int band = 0; band < VS_BAND_COUNT; band++) {
+    m.soft2 = soft_m2(walks, beam->out_m + m.beam_m);
+    m.apart_m = sqrt(m.apart2 + m.soft2);
+    if (g->place) {
+        const float at_m[LANES] = {0};
+        float counts[LANES];
         EACH_LANE(l) {
-            once[band][l] *= single_max(0, node.cosine[l]) * node.per_m2[l] * open[l];
-            sums->worth[band][l] += once[band][l];
+            counts[l] = (float)beam->lumens;
         }
+        see_from_places(g, space, s, beam, g->at_m, m.soft2, 1, LANES, at_m, counts, sums->near);
+        return;
     }
-    EACH_LANE(l) {
-        float by = once[VS_BAND_GREEN][l];
-        by = by < 0 ? -by : by;
-        sums->by[l] += by;
-        sums->narrow[l] += by * (here + node.at_m[l]);
-        sums->wide[l] += by * node.path_m[l];
+    double past = m.apart_m / (NEAR * (segment->to_m - segment->from_m)) - 1;
+    double far = (double)smooth_share((float)(past / BETWEEN));
+    if (far < 1) {
+        see_from_ray(g, space, s, segment, beam, &m, NEAR_PLACES, NEAR_NODES, 1 - far, sums->near);
+    }
+    if (far > 0) {
+        see_from_ray(g, space, s, segment, beam, &m, FAR_PLACES, FAR_NODES, far, sums->far);
     }
 }
 
@@ -353,11 +387,7 @@ static vs_status see_beams_on_segment(const vs_gather *g, const vs_space *space,
             continue;
         }
         beam_segment beam = beam_segment_of(walks, thin, n);
-        if (g->place) {
-            see_beam_on_surface(g, space, s, walks, &beam, &sums.near[0]);
-        } else {
-            see_beam(g, space, s, walks, segment, &beam, &sums);
-        }
+        see_beam(g, space, s, walks, segment, &beam, &sums);
     }
     vs_status status = VS_OK;
     for (int half = 0; half < 2 && status == VS_OK; half++) {
@@ -371,11 +401,11 @@ static vs_status see_beams_on_segment(const vs_gather *g, const vs_space *space,
 
 /* A beam from an emitter as far as it goes in its room: behind a net a share of it. */
 static void see_ray_on_surface(const vs_gather *g, const vs_space *space, const vs_scattering *s,
-                               const vs_tracing *walks, beam_segment beam, eight_sums *sums) {
+                               const vs_tracing *walks, beam_segment beam, beam_sums *sums) {
     for (double open = 1; beam.lumens > 0; beam.lumens *= open) {
         vs_ray_event end = vs_ray_next_event(space, beam.from_m, beam.direction, beam.room);
         beam.length_m = end.length_m;
-        see_beam_on_surface(g, space, s, walks, &beam, sums);
+        see_beam(g, space, s, walks, &g->segment[0], &beam, sums);
         bool net = end.end == VS_RAY_MEETS_BLOCKER;
         open = net ? space->blocker[end.index].transmittance : 0;
         beam.from_m = vs_vec3_along(beam.from_m, beam.direction, end.length_m);
@@ -406,13 +436,13 @@ static beam_segment beam_about(const vs_gather *g, const vs_emitter *e, double g
 static vs_status see_once_on_surface(const vs_gather *g, const vs_space *space,
                                      const vs_scattering *s, const vs_traced *traced,
                                      vs_gather_light *light) {
-    eight_sums sums;
+    beam_sums sums;
     memset(&sums, 0, sizeof sums);
     for (size_t n = 0; n < (size_t)RINGS * RING; n++) {
         beam_segment beam = beam_about(g, &traced->emitter, s->gather, n);
         see_ray_on_surface(g, space, s, &traced->walks, beam, &sums);
     }
-    return keep_sums(&sums, 0, light);
+    return keep_sums(&sums.near[0], 0, light);
 }
 
 static size_t most_segments(const vs_tracing *walks) {

@@ -10,14 +10,15 @@
 #include "veilstop/base/units.h"
 #include "veilstop/light/form_factor.h"
 
-#define ONE_SIZE 0.4f /* [1] of the distance: a pool smaller is seen as one */
-#define FADE                                                                                       \
-    0.2f /* [1] of the square of the distance to which a pool counts by itself: so far
-                       * beyond it counts less and less */
-
-enum { FAR_POOLS, NEAR_POOLS, POOL_KINDS };
-#define PLACES_MOST 6 /* on a segment, from which a pool is seen; measured: docs/accuracy.md */
-static const int places_of[POOL_KINDS] = {4, PLACES_MOST};
+/* A pool smaller than so much of its distance is seen as one; up to so much larger than that less
+ * and less, its parts for it. */
+#define ONE_SIZE 0.4
+#define BLEND    0.06
+/* Up to this share past the square of the distance within which it counts by itself it still does,
+ * less and less. */
+#define FADE        0.1f
+#define LEAST_OFF_M 1e-6f /* [m] of a place off a pool's plane */
+#define PLACES      4     /* on a segment, from which a pool is seen; measured: docs/accuracy.md */
 
 /* Eight pools and a line: middles from where it starts, axes u, v and the normal. */
 typedef struct {
@@ -34,64 +35,43 @@ typedef struct {
     float cap_sr[LANES];   /* of a cap that is as wide */
 } rect_view;
 
-/* Sums over a rectangle's corners: its solid angle; unit vectors towards it summed over that. */
-typedef struct {
-    float solid_sr[LANES], to_u[LANES], to_v[LANES], to_h[LANES];
-} corner_sums;
-
-/* docs/physics.md, "Solid angles".  up, on: which corner, 1 or -1 along u and v */
-LANES_INLINE void add_corner(const eight_pools *p, const rect_view *r, float up, float on,
-                             bool vectors, corner_sums *sum) {
-    const float sign = up * on;
-    EACH_LANE(l) {
-        float x = up * p->half_u[l] - r->u[l], y = on * p->half_v[l] - r->v[l];
-        float h = single_max(r->h[l], SINGLE_TINY), s2 = y * y + h * h, away = sqrtf(s2 + x * x);
-        sum->solid_sr[l] += sign * single_atan(x * y, h * away + SINGLE_TINY);
-        if (vectors) {
-            float per_s = 1 / (sqrtf(s2) + SINGLE_TINY);
-            float per_t = 1 / (sqrtf(x * x + h * h) + SINGLE_TINY);
-            float a = single_atan(x * per_s, 1), b = single_atan(y * per_t, 1);
-            sum->to_u[l] -= sign * 0.5f * b * h * per_t;
-            sum->to_v[l] -= sign * 0.5f * a * h * per_s;
-            sum->to_h[l] += sign * 0.5f * (a * y * per_s + b * x * per_t);
-        }
-    }
+/* The angle of (x, y), 0 to pi: y is not below 0. */
+LANES_INLINE float lane_angle(float y, float x) {
+    float angle = single_atan(y, (x < 0 ? -x : x) + SINGLE_TINY);
+    return x < 0 ? SINGLE_PI - angle : angle;
 }
 
-/* To the second order of its sides over the distance: the mean over the rectangle of h/r^3 times the
- * unit vector towards it. */
-LANES_INLINE void far_vectors(const eight_pools *p, const rect_view *r, corner_sums *sum) {
-    EACH_LANE(l) {
-        float u = r->u[l], v = r->v[l], h = single_max(0, r->h[l]);
-        float uu = p->half_u[l] * p->half_u[l] / 6, vv = p->half_v[l] * p->half_v[l] / 6;
-        float per = 1 / (u * u + v * v + h * h + SINGLE_TINY), u2 = per * u * u, v2 = per * v * v;
-        float su = per * uu, sv = per * vv, to = 1 + su * (24 * u2 - 4) + sv * (24 * v2 - 4);
-        float flat = 4 * p->half_u[l] * p->half_v[l] * h * per * per;
-        sum->to_u[l] = -flat * u * (to - 8 * su);
-        sum->to_v[l] = -flat * v * (to - 8 * sv);
-        sum->to_h[l] = flat * h * to;
-    }
+/* The angle that an edge from `low` to `high` is seen under, over how far off its line is. */
+LANES_INLINE float edge_per_m(float low, float high, float off2) {
+    float off = sqrtf(off2);
+    return lane_angle(off * (high - low), off2 + low * high) / off;
 }
 
-/* What pools look like: solid angles in closed form; where they are, too, of those that are not
- * small for how far they are.
+/* What of a rectangle's solid angle is on this side of an edge at `y`, from x0 to x1. */
+LANES_INLINE float edge_sr(float x0, float x1, float y, float h) {
+    float off2 = y * y + h * h, r0 = sqrtf(x0 * x0 + off2), r1 = sqrtf(x1 * x1 + off2);
+    float up = y < 0 ? -y : y;
+    float angle = lane_angle(h * up * (x1 * r0 - x0 * r1), h * h * r0 * r1 + y * y * x0 * x1);
+    return y < 0 ? -angle : angle;
+}
+
+/* What pools look like: solid angles, and where they are by the sum over edges (docs/physics.md,
+ * "Solid angles").
  *     along  the line's direction on each's axes */
-LANES_INLINE void look_at_pools(const eight_pools *p, float along[3][LANES], bool near,
-                                rect_view *r) {
-    corner_sums sum = {{0}, {0}, {0}, {0}};
-    add_corner(p, r, 1, 1, near, &sum);
-    add_corner(p, r, -1, 1, near, &sum);
-    add_corner(p, r, 1, -1, near, &sum);
-    add_corner(p, r, -1, -1, near, &sum);
-    if (!near) {
-        far_vectors(p, r, &sum);
-    }
+LANES_INLINE void look_at_pools(const eight_pools *p, float along[3][LANES], rect_view *r) {
     EACH_LANE(l) {
-        float u = sum.to_u[l], v = sum.to_v[l], h = sum.to_h[l];
-        float whole = sqrtf(u * u + v * v + h * h) + SINGLE_TINY;
-        r->solid_sr[l] = r->h[l] > 0 ? single_max(0, sum.solid_sr[l]) : 0;
-        r->cosine[l] = (u * along[0][l] + v * along[1][l] - h * along[2][l]) / whole;
-        r->cap_sr[l] = lane_cap_sr(whole, r->solid_sr[l]);
+        float x0 = -p->half_u[l] - r->u[l], x1 = p->half_u[l] - r->u[l];
+        float y0 = -p->half_v[l] - r->v[l], y1 = p->half_v[l] - r->v[l];
+        float h = single_max(r->h[l], LEAST_OFF_M), h2 = h * h;
+        float a0 = edge_per_m(x0, x1, y0 * y0 + h2), a1 = edge_per_m(x0, x1, y1 * y1 + h2);
+        float b0 = edge_per_m(y0, y1, x0 * x0 + h2), b1 = edge_per_m(y0, y1, x1 * x1 + h2);
+        float u = -h * (b1 - b0), v = -h * (a1 - a0);
+        float off = a1 * y1 - a0 * y0 + b1 * x1 - b0 * x0;
+        float whole = sqrtf(u * u + v * v + off * off) + SINGLE_TINY;
+        float solid = single_max(0, edge_sr(x0, x1, y1, h) - edge_sr(x0, x1, y0, h));
+        r->solid_sr[l] = r->h[l] > 0 ? solid : 0;
+        r->cosine[l] = (u * along[0][l] + v * along[1][l] - off * along[2][l]) / whole;
+        r->cap_sr[l] = lane_cap_sr(0.5f * whole, r->solid_sr[l]);
     }
 }
 
@@ -111,7 +91,7 @@ typedef struct {
     size_t segment;
     const vs_tracing *walks; /* of this emitter */
     uint32_t emitter;
-    waiting kind[POOL_KINDS];
+    waiting waits;
 } search;
 
 static void place_pools(const vs_gather *g, const waiting *w, eight_pools *p) {
@@ -136,8 +116,8 @@ static void place_pools(const vs_gather *g, const waiting *w, eight_pools *p) {
 /* What blockers of a room let through from pools to their places on a line.
  *     at_m  of those down the line  open  of them, to be scaled */
 LANES_INLINE void past_blockers(const vs_mesh *mesh, size_t room, const vs_gather *g,
-                                const eight_pools *p, int places, float at_m[PLACES_MOST][LANES],
-                                float open[PLACES_MOST][LANES]) {
+                                const eight_pools *p, float at_m[PLACES][LANES],
+                                float open[PLACES][LANES]) {
     const float skin = (float)VS_SPACE_SKIN_M;
     for (size_t b = 0; b < mesh->space->blocker_count; b++) {
         if (mesh->blocker_room[b] != room) {
@@ -156,7 +136,7 @@ LANES_INLINE void past_blockers(const vs_mesh *mesh, size_t room, const vs_gathe
                 pool[a][l] = start[a] + x * p->x_m[l] + y * p->y_m[l] + z * p->z_m[l];
             }
         }
-        for (int i = 0; i < places; i++) {
+        for (int i = 0; i < PLACES; i++) {
             EACH_LANE(l) {
                 float side = pool[2][l] < 0 ? -1 : 1, off = side * pool[2][l];
                 float past = -side * (start[2] + at_m[i][l] * line[2]);
@@ -173,17 +153,16 @@ LANES_INLINE void past_blockers(const vs_mesh *mesh, size_t room, const vs_gathe
 }
 
 /* What haze about places scatters into the lens of pools' light. */
-LANES_CLONES static void see_pools(const search *s, const eight_pools *p, int kind,
-                                   vs_gather_samples *seen) {
-    const int places = places_of[kind];
+LANES_CLONES static void see_pools(const search *s, const eight_pools *p, vs_gather_samples *seen) {
     const vs_gather *g = s->g;
     const vs_gather_segment *segment = &g->segment[s->segment];
-    const vs_legendre_rule *rule = &vs_legendre_rules[places];
+    const vs_legendre_rule *rule = &vs_legendre_rules[PLACES];
     const float dx = (float)g->toward.x, dy = (float)g->toward.y, dz = (float)g->toward.z;
     const float first = (float)segment->from_m, last = (float)segment->to_m;
     const float by = (float)s->scattering->gather, counts = (float)segment->open;
-    float along[3][LANES], middle[3][LANES], at_m[PLACES_MOST][LANES];
-    float open[PLACES_MOST][LANES];
+    float along[3][LANES], middle[3][LANES], at_m[PLACES][LANES];
+    float open[PLACES][LANES], foot[LANES], area[LANES], apart[LANES], from[LANES];
+    float half[LANES], each[LANES];
     for (int a = 0; a < 3; a++) {
         EACH_LANE(l) {
             const float(*axis)[LANES] = p->axis[a];
@@ -192,24 +171,29 @@ LANES_CLONES static void see_pools(const search *s, const eight_pools *p, int ki
         }
     }
     EACH_LANE(l) {
-        float x = p->x_m[l], y = p->y_m[l], z = p->z_m[l], foot = x * dx + y * dy + z * dz;
-        float area = 4 * p->half_u[l] * p->half_v[l], half, from;
-        x -= foot * dx;
-        y -= foot * dy;
-        z -= foot * dz;
-        float apart = sqrtf(x * x + y * y + z * z + area / SINGLE_PI);
-        from = near_place_of(foot - first, apart, by);
-        half = 0.5f * (near_place_of(foot - last, apart, by) - from);
-        for (int i = 0; i < places; i++) {
-            near_place n = near_place_at(from + half * (1 + (float)rule->node[i]), by);
-            float per = apart / n.up_down;
-            at_m[i][l] = foot - 0.5f * per * n.less;
-            open[i][l] = (half < 0 ? -half : half) * (float)rule->weight[i] * by * per * n.whole /
-                         n.up_down * counts * p->share[l] / area;
+        float x = p->x_m[l], y = p->y_m[l], z = p->z_m[l];
+        foot[l] = x * dx + y * dy + z * dz;
+        x -= foot[l] * dx;
+        y -= foot[l] * dy;
+        z -= foot[l] * dz;
+        area[l] = 4 * p->half_u[l] * p->half_v[l];
+        apart[l] = sqrtf(x * x + y * y + z * z + area[l] / SINGLE_PI);
+        from[l] = near_place_of(foot[l] - first, apart[l], by);
+        half[l] = 0.5f * (near_place_of(foot[l] - last, apart[l], by) - from[l]);
+        each[l] =
+            (half[l] < 0 ? -half[l] : half[l]) * by * apart[l] * counts * p->share[l] / area[l];
+    }
+    for (int i = 0; i < PLACES; i++) {
+        const float node = (float)rule->node[i], weight = (float)rule->weight[i];
+        EACH_LANE(l) {
+            near_place n = near_place_at(from[l] + half[l] * (1 + node), by);
+            float per = 1 / n.up_down;
+            at_m[i][l] = foot[l] - 0.5f * apart[l] * per * n.less;
+            open[i][l] = each[l] * weight * per * per * n.whole;
         }
     }
-    past_blockers(s->mesh, segment->room, g, p, places, at_m, open);
-    for (int i = 0; i < places; i++) {
+    past_blockers(s->mesh, segment->room, g, p, at_m, open);
+    for (int i = 0; i < PLACES; i++) {
         rect_view r;
         EACH_LANE(l) {
             float x = at_m[i][l] * dx - p->x_m[l], y = at_m[i][l] * dy - p->y_m[l];
@@ -220,7 +204,7 @@ LANES_CLONES static void see_pools(const search *s, const eight_pools *p, int ki
             seen[i].plain_m[l] = at_m[i][l] - first;
             seen[i].wide_m[l] = sqrtf(x * x + y * y + z * z);
         }
-        look_at_pools(p, along, kind == NEAR_POOLS, &r);
+        look_at_pools(p, along, &r);
         lanes_scattering(s->scattering, r.cosine, r.cap_sr, seen[i].worth);
         for (int band = 0; band < VS_BAND_COUNT; band++) {
             EACH_LANE(l) {
@@ -231,8 +215,9 @@ LANES_CLONES static void see_pools(const search *s, const eight_pools *p, int ki
 }
 
 /* What pools' light is worth on a surface. */
-static void see_on_surface(const search *s, const waiting *w, vs_gather_samples *seen) {
+static void see_on_surface(const search *s, vs_gather_samples *seen) {
     const vs_gather *g = s->g;
+    const waiting *w = &s->waits;
     for (uint32_t l = 0; l < w->seen.count; l++) {
         const vs_rect *rect = &w->pool[l]->rect;
         double view = VS_PI * vs_form_factor_from_point(g->at_m, g->toward, rect);
@@ -247,76 +232,71 @@ static void see_on_surface(const search *s, const waiting *w, vs_gather_samples 
 }
 
 /* Looks at the pools that wait. */
-static vs_status see_waiting(search *s, int kind) {
+static vs_status see_waiting(search *s) {
     vs_gather_pooled *to = &s->g->pooled;
-    waiting *w = &s->kind[kind];
+    waiting *w = &s->waits;
     if (w->seen.count == 0) {
         return VS_OK;
     }
     w->seen.first = (uint32_t)to->samples.count;
-    w->seen.places = s->g->place ? 1 : (uint32_t)places_of[kind];
+    w->seen.places = s->g->place ? 1 : PLACES;
     vs_gather_samples *seen = vs_gather_add_samples(&to->samples, s->segment, w->seen.places);
-    vs_gather_pools *list = vs_growable_reserve(to->pools[kind], to->pool_count[kind],
-                                                &to->pool_size[kind], sizeof *list);
-    to->pools[kind] = list ? list : to->pools[kind];
+    vs_gather_pools *list =
+        vs_growable_reserve(to->pools, to->pool_count, &to->pool_size, sizeof *list);
+    to->pools = list ? list : to->pools;
     if (!seen || !list) {
         return VS_ERR_MEMORY;
     }
-    to->pools[kind][to->pool_count[kind]++] = w->seen;
+    to->pools[to->pool_count++] = w->seen;
     if (s->g->place) {
-        see_on_surface(s, w, seen);
+        see_on_surface(s, seen);
     } else {
         eight_pools p;
         place_pools(s->g, w, &p);
-        see_pools(s, &p, kind, seen);
+        see_pools(s, &p, seen);
     }
     w->seen.count = 0;
     return VS_OK;
 }
 
-static vs_status add_pool(search *s, size_t pool, int kind, float share) {
-    waiting *w = &s->kind[kind];
+static vs_status add_pool(search *s, size_t pool, float share) {
+    waiting *w = &s->waits;
     uint32_t l = w->seen.count++;
     w->pool[l] = &s->walks->pool[pool];
     w->share[l] = share;
     w->seen.pool[l] = (uint32_t)pool;
     w->seen.emitter[l] = s->emitter;
-    return w->seen.count == LANES ? see_waiting(s, kind) : VS_OK;
+    return w->seen.count == LANES ? see_waiting(s) : VS_OK;
 }
 
 /* ---- which pools ---- */
 
 /* Square of how far a place is from a segment of a ray, or from a place. */
-static float away_m2(const vs_gather *g, const vs_gather_segment *segment, vs_vec3 p_m) {
+static double away_m2(const vs_gather *g, const vs_gather_segment *segment, vs_vec3 p_m) {
     vs_vec3 to_m = vs_vec3_sub(p_m, g->at_m);
     double foot = g->place ? 0 : vs_vec3_dot(to_m, g->toward);
     vs_vec3 off = vs_vec3_along(to_m, g->toward, -fmin(fmax(foot, segment->from_m), segment->to_m));
-    return (float)vs_vec3_dot(off, off);
+    return vs_vec3_dot(off, off);
 }
 
-/* The parts of a whole that are seen as one each: those that are small for how far they are. */
-static vs_status see_parts(search *s, size_t first, float share) {
-    const vs_tracing *walks = s->walks;
-    vs_status status = VS_OK;
-    size_t end = walks->pool[first].end;
-    for (size_t i = first; i < end && status == VS_OK;) {
-        const vs_pool *pool = &walks->pool[i];
-        float away = away_m2(s->g, &s->g->segment[s->segment], pool->rect.center_m);
-        float size = (float)pool->size_m / ONE_SIZE;
-        bool small = size * size < away;
-        if (pool->end > i + 1 && !small) {
-            i++;
-            continue;
-        }
-        status = add_pool(s, i, small ? FAR_POOLS : NEAR_POOLS, share);
-        i = pool->end;
+/* A pool as one, and its parts: from afar it alone counts, nearby they do. */
+static vs_status see_parts(search *s, size_t i, float share) {
+    const vs_pool *pool = &s->walks->pool[i];
+    bool parts = pool->end > i + 1;
+    double away_m = sqrt(away_m2(s->g, &s->g->segment[s->segment], pool->rect.center_m));
+    float near = (float)(pool->size_m / (ONE_SIZE * away_m) - 1) / (float)BLEND;
+    float apart = parts ? smooth_share(near) : 0;
+    vs_status status = apart < 1 ? add_pool(s, i, share * (1 - apart)) : VS_OK;
+    for (size_t part = i + 1; apart > 0 && part < pool->end && status == VS_OK;) {
+        status = see_parts(s, part, share * apart);
+        part = s->walks->pool[part].end;
     }
     return status;
 }
 
 /* How much eight wholes count by themselves on a segment of a ray, or at a place: where they are
- * near. */
-LANES_CLONES static void find_near(const vs_gather *g, const vs_gather_segment *segment,
+ * near.  False: none does. */
+LANES_CLONES static bool find_near(const vs_gather *g, const vs_gather_segment *segment,
                                    const vs_pool_wholes *wholes, float *share) {
     const float px = (float)g->at_m.x, py = (float)g->at_m.y, pz = (float)g->at_m.z;
     const float dx = (float)g->toward.x, dy = (float)g->toward.y, dz = (float)g->toward.z;
@@ -329,9 +309,9 @@ LANES_CLONES static void find_near(const vs_gather *g, const vs_gather_segment *
         y -= foot * dy;
         z -= foot * dz;
         float away = (x * x + y * y + z * z) / (wholes->near_m2[l] + SINGLE_TINY);
-        float in = single_max(0, single_min(1, (1 + FADE - away) / FADE));
-        share[l] = in * in * (3 - 2 * in);
+        share[l] = smooth_share((1 + FADE - away) / FADE);
     }
+    return single_sum(share) > 0;
 }
 
 static vs_status leave_out(search *s, size_t whole, float share) {
@@ -355,8 +335,9 @@ static vs_status see_wholes(search *s) {
     for (size_t i = 0; i < s->walks->whole_count && status == VS_OK; i++) {
         const vs_pool_wholes *eight = &s->walks->wholes[i / LANES];
         size_t l = i % LANES;
-        if (l == 0) {
-            find_near(s->g, segment, eight, share);
+        if (l == 0 && !find_near(s->g, segment, eight, share)) {
+            i += LANES - 1;
+            continue;
         }
         if (share[l] > 0 && eight->room[l] == segment->room) {
             status = leave_out(s, eight->first[l], share[l]);
@@ -370,16 +351,14 @@ vs_status vs_pools_seen(vs_gather *g, const vs_mesh *mesh, const vs_scattering *
                         const vs_traced *traced) {
     search s = {.g = g, .mesh = mesh, .scattering = scattering};
     vs_status status = VS_OK;
-    g->pooled.samples.count = g->pooled.left_out_count = 0;
-    g->pooled.pool_count[FAR_POOLS] = g->pooled.pool_count[NEAR_POOLS] = 0;
+    g->pooled.samples.count = g->pooled.left_out_count = g->pooled.pool_count = 0;
     for (s.segment = 0; s.segment < g->segment_count && status == VS_OK; s.segment++) {
         for (size_t e = 0; e < g->emitter_count && status == VS_OK; e++) {
             s.walks = &traced[e].walks;
             s.emitter = (uint32_t)e;
             status = g->light[e].number > 0 ? see_wholes(&s) : VS_OK;
         }
-        status = status == VS_OK ? see_waiting(&s, FAR_POOLS) : status;
-        status = status == VS_OK ? see_waiting(&s, NEAR_POOLS) : status;
+        status = status == VS_OK ? see_waiting(&s) : status;
     }
     return status;
 }

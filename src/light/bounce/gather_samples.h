@@ -44,11 +44,11 @@ typedef struct {
     float share;
 } vs_gather_left_out;
 
-/* Pools seen of all emitters: small for how far they are; then those that are not. */
+/* Pools seen of all emitters. */
 typedef struct {
     vs_gather_sample_list samples;
-    vs_gather_pools *pools[2];
-    size_t pool_count[2], pool_size[2];
+    vs_gather_pools *pools;
+    size_t pool_count, pool_size;
     vs_gather_left_out *left_out;
     size_t left_out_count, left_out_size;
 } vs_gather_pooled;

@@ -3,6 +3,7 @@
 #include "light/bounce/gathered.h"
 
 #include <stdlib.h>
+#include <string.h>
 
 #include "base/lanes.h"
 #include "base/single.h"
@@ -40,7 +41,7 @@ void vs_gathered_free(vs_gathered *g) {
     free(g->node);
     free(g->evened);
     free(g->own);
-    free(g->air);
+    free(g->behind);
     free(g->block);
     *g = blank;
 }
@@ -77,15 +78,14 @@ static vs_status make_room(vs_gathered *g) {
     g->evened =
         room_for(g->evened, &g->evened_size, VS_BAND_COUNT * from->node_count, sizeof *g->evened);
     g->own = room_for(g->own, &g->own_size, own, sizeof *g->own);
-    g->air = room_for(g->air, &g->air_size, VS_BAND_COUNT * whole_lanes(from->air_count),
-                      sizeof *g->air);
-    if (!g->block || !g->segment || !g->node || !g->own || !g->air || !g->evened) {
+    g->behind =
+        room_for(g->behind, &g->behind_size, CELL_LIGHT * from->behind_count, sizeof *g->behind);
+    if (!g->block || !g->segment || !g->node || !g->own || !g->behind || !g->evened) {
         vs_gathered_free(g);
         return VS_ERR_MEMORY;
     }
-    for (size_t i = 0; i < own; i++) {
-        g->own[i] = 0;
-    }
+    memset(g->own, 0, own * sizeof *g->own);
+    memset(g->behind, 0, CELL_LIGHT * from->behind_count * sizeof *g->behind);
     return VS_OK;
 }
 
@@ -219,21 +219,29 @@ LANES_INLINE void add_patches(vs_gathered *g) {
     }
 }
 
-LANES_INLINE void dim_air(vs_gathered *g) {
+/* Adds what is seen of the air behind openings, cell by cell. */
+LANES_INLINE void add_air(vs_gathered *g) {
     const vs_gather *from = g->gather;
-    size_t whole = whole_lanes(from->air_count);
-    for (size_t n = 0; n < whole; n += LANES) {
-        float depth[LANES] = {0}, by[VS_BAND_COUNT][LANES] = {{0}};
-        for (size_t l = 0; l < LANES && n + l < from->air_count; l++) {
+    for (size_t n = 0; n < from->air_count; n += LANES) {
+        float depth[LANES] = {0}, passed[VS_BAND_COUNT][LANES];
+        size_t left = from->air_count - n;
+        for (size_t l = 0; l < LANES && l < left; l++) {
             depth[l] = (float)depth_of(g, &from->air[n + l].path);
-            for (size_t band = 0; band < VS_BAND_COUNT; band++) {
-                by[band][l] = (float)g->node[from->air[n + l].path.node].v[band];
-            }
         }
         for (size_t band = 0; band < VS_BAND_COUNT; band++) {
             float rate = (float)wide_rate(g, band);
             EACH_LANE(l) {
-                g->air[band * whole + n + (size_t)l] = by[band][l] * single_exp(-rate * depth[l]);
+                passed[band][l] = single_exp(-rate * depth[l]);
+            }
+        }
+        for (size_t l = 0; l < LANES && l < left; l++) {
+            const vs_gather_air *air = &from->air[n + l];
+            float *behind = g->behind + air->cell * CELL_LIGHT;
+            for (size_t band = 0; band < VS_BAND_COUNT; band++) {
+                float by = passed[band][l] * (float)g->node[air->path.node].v[band];
+                EACH_HARMONIC(h) {
+                    behind[band * VS_SH_COUNT + (size_t)h] += by * air->worth[band][h];
+                }
             }
         }
     }
@@ -244,7 +252,7 @@ LANES_CLONES static void dim(vs_gathered *g) {
         add_node(g, &g->gather->node[n], g->node[n], g->evened + n * VS_BAND_COUNT);
     }
     add_patches(g);
-    dim_air(g);
+    add_air(g);
 }
 
 vs_status vs_gathered_make(vs_gathered *g, const vs_gather *gather, const vs_mesh *mesh,
@@ -367,15 +375,13 @@ LANES_INLINE vs_bands light_of_cells(const vs_gathered *g, const vs_field *field
 
 /* The air behind openings: a cell's light is never below zero. */
 LANES_INLINE vs_bands light_of_air(const vs_gathered *g, const vs_field *field) {
-    const vs_gather *from = g->gather;
-    size_t whole = whole_lanes(from->air_count);
     vs_bands sum = vs_bands_grey(0);
-    for (size_t i = 0; i < from->air_count; i++) {
-        const vs_gather_air *air = &from->air[i];
-        const float *cell = field->cell + air->cell * CELL_LIGHT;
+    for (size_t i = 0; i < g->gather->behind_count; i++) {
+        const float *behind = g->behind + i * CELL_LIGHT;
+        const float *cell = field->cell + g->gather->behind[i] * CELL_LIGHT;
         for (size_t band = 0; band < VS_BAND_COUNT; band++) {
-            float light = harmonics_dot(air->worth[band], cell + band * VS_SH_COUNT);
-            sum.v[band] += light > 0 ? (double)(g->air[band * whole + i] * light) : 0;
+            float light = harmonics_dot(behind + band * VS_SH_COUNT, cell + band * VS_SH_COUNT);
+            sum.v[band] += light > 0 ? (double)light : 0;
         }
     }
     return sum;
@@ -468,19 +474,6 @@ static void add_pools(const vs_gathered *g, const vs_gather_pools *eight, const 
     }
 }
 
-/* Far pools, then near ones: each emitter's in the order in which they were found, whatever others
- * there are. */
-static void add_all_pools(const vs_gathered *g, const vs_field *field, const vs_bands *strength,
-                          vs_bands *light) {
-    const vs_gather_pooled *pooled = &g->gather->pooled;
-    leave_out_pools(g, field, strength, light);
-    for (int kind = 0; kind < 2; kind++) {
-        for (size_t i = 0; i < pooled->pool_count[kind]; i++) {
-            add_pools(g, &pooled->pools[kind][i], field, strength, light);
-        }
-    }
-}
-
 /* How much of a beam's light comes to the room of a segment. */
 static vs_bands comes_to(const vs_gathered *g, const vs_gather_light *light, size_t segment) {
     size_t rooms = g->mesh->space->room_count;
@@ -532,7 +525,10 @@ void vs_gathered_lights(const vs_gathered *g, const vs_field *field, const vs_ba
         bool dark = vs_bands_luminance(strength[e]) == 0;
         light[e] = dark ? vs_bands_grey(0) : light_of(g, &field[e], &g->gather->light[e]);
     }
-    add_all_pools(g, field, strength, light);
+    leave_out_pools(g, field, strength, light);
+    for (size_t i = 0; i < g->gather->pooled.pool_count; i++) {
+        add_pools(g, &g->gather->pooled.pools[i], field, strength, light);
+    }
 }
 
 LANES_CLONES vs_bands vs_gathered_straight_on(const vs_gathered *g, size_t emitter) {

@@ -24,9 +24,9 @@ typedef struct {
     float *evened;
     float *own;    /* block, band, patch of its room made up to whole lanes: what its luminance is
                       * worth */
-    float *air;    /* band x cell seen through openings, padded likewise: what haze leaves of it */
+    float *behind; /* cell seen through openings x band x harmonic: what its light is worth */
     size_t *block; /* where each begins in own */
-    size_t segment_size, node_size, evened_size, own_size, air_size, block_size;
+    size_t segment_size, node_size, evened_size, own_size, behind_size, block_size;
 } vs_gathered;
 
 void vs_gathered_free(vs_gathered *gathered);

@@ -59,4 +59,10 @@ LANES_INLINE void near_place_nodes(const vs_gather_segment *segment, double foot
     }
 }
 
+/* From 0 at 0 to 1 at 1, level at both. */
+LANES_INLINE float smooth_share(float x) {
+    float in = single_max(0, single_min(1, x));
+    return in * in * (3 - 2 * in);
+}
+
 #endif

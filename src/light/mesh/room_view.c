@@ -6,6 +6,7 @@
 #include "light/mesh/room_view.h"
 
 #include <stdlib.h>
+#include <string.h>
 
 #define LISTS       ((size_t)13 + VS_VIEW_OPENINGS_MAX)
 #define CORNERS_MAX ((size_t)64 * 64) /* of one grid, over what a mesh makes */
@@ -24,8 +25,15 @@ vs_status vs_room_view_init(vs_room_view *view, const vs_mesh *mesh) {
     size_t size = whole_lanes(most) + LANES; /* a row is written in whole lanes */
     *view = blank;
     view->memory = calloc(LISTS * size + 4 * CORNERS_MAX + 1, sizeof *view->memory);
-    if (!view->memory) {
+    view->opening = calloc(mesh->patch_count + 1, sizeof *view->opening);
+    if (!view->memory || !view->opening) {
+        vs_room_view_free(view);
         return VS_ERR_MEMORY;
+    }
+    for (size_t i = 0; i < mesh->patch_count; i++) {
+        if (mesh->patch[i].opening != VS_MESH_NONE) {
+            view->opening[view->opening_count++] = i;
+        }
     }
     float **list[] = {&view->x_m,      &view->y_m,        &view->z_m,        &view->away_m,
                       &view->solid_sr, &view->open,       &view->presence,   &view->worth[0],
@@ -43,6 +51,7 @@ vs_status vs_room_view_init(vs_room_view *view, const vs_mesh *mesh) {
 void vs_room_view_free(vs_room_view *view) {
     const vs_room_view blank = {0};
     free(view->memory);
+    free(view->opening);
     *view = blank;
 }
 
@@ -405,11 +414,10 @@ LANES_CLONES void vs_room_view_facing(vs_room_view *view, vs_vec3 normal) {
 }
 
 void vs_room_view_keep(const vs_room_view *view, float *kept) {
-    size_t whole = (view->count + LANES - 1) / LANES * LANES;
-    for (size_t i = 0; i < whole; i++) {
-        for (size_t band = 0; band < VS_BAND_COUNT; band++) {
-            kept[band * whole + i] = i < view->count ? view->worth[band][i] : 0;
-        }
-        kept[VS_BAND_COUNT * whole + i] = view->away_m[i];
+    size_t whole = whole_lanes(view->count), bytes = view->count * sizeof *kept;
+    memset(kept, 0, VS_BAND_COUNT * whole * sizeof *kept);
+    for (size_t band = 0; band < VS_BAND_COUNT; band++) {
+        memcpy(kept + band * whole, view->worth[band], bytes);
     }
+    memcpy(kept + VS_BAND_COUNT * whole, view->away_m, whole * sizeof *kept);
 }

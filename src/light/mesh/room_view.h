@@ -22,6 +22,7 @@ typedef struct {
     float *crossed[VS_VIEW_OPENINGS_MAX];
     float *corner[4]; /* of the grid being worked on */
     float *memory;
+    size_t *opening, opening_count; /* the mesh's patches of openings */
 } vs_room_view;
 
 VS_WARN_UNUSED vs_status vs_room_view_init(vs_room_view *view, const vs_mesh *mesh);
