@@ -303,6 +303,7 @@ LANES_INLINE void see_from_places(const vs_gather *g, const vs_space *space, con
     const int count = nodes * places / LANES;
     beam_node node[NEAR_NODES];
     beside b;
+    memset(node, 0, (size_t)count * sizeof *node);
     look_at_beam(beam, from, g->toward, at_m, soft2, s->gather, &b);
     place_nodes(&b, s->gather, places, nodes, counts, node);
     past_beam_blockers(space, beam, from, g->toward, at_m, node, count);
