@@ -58,7 +58,7 @@ export function Card({ model }) {
         <p class="quiet small">The card says</p><p class="n">{hazeWord(mine.extinction_per_m)}</p>
         <p>{mine.extinction_per_m.toFixed(4)} /m{mine.extinction_per_m > 0 ? `, visibility ${lengthWords(visibility(mine.extinction_per_m), model.units)}` : ''}, give or take {Number.isFinite(unsure) ? `${digits(100 * unsure)} %` : 'all of it'}{mine.planned_per_m !== null && mine.planned_per_m !== undefined ? `; the plan has ${mine.planned_per_m.toFixed(4)} /m` : ''}.</p>
         {unsure > 0.2 && <p class="miss">Unsure by {Number.isFinite(unsure) ? `${digits(100 * unsure)} %` : 'more than it says'}: read again{mine.card_for_20_percent_m ? `, the card ${lengthWords(mine.card_for_20_percent_m, model.units)} away` : ', further away or with a finer meter'}.</p>}
-        {top && top.run_s > 0 && <p><b>Top up: hazer on {duration(top.run_s)}</b> at {clock(top.at_min, scene.start)} for {top.shot}.</p>}
+        {top && top.run_s > 0 && unsure <= 0.2 && <p><b>Top up: hazer on {duration(top.run_s)}</b> at {clock(top.at_min, scene.start)} for {top.shot}.</p>}
         <div class="acts">{unsure <= 0.5 && <button class={unsure <= 0.2 ? 'main-act' : ''} onClick={use}>Use it</button>}<button class={unsure > 0.2 ? 'main-act' : ''} onClick={() => setFour({ ...four, hw: undefined, hb: undefined })}>Read again</button></div></>}
       {told?.answer && !mine && <p class="err" role="alert">{told.answer.said || 'No haze can be read from these four.'}</p>}
       {used && <p role="status">{used} <button class="plain" onClick={() => { model.store.undo(); setUsed(''); }}>Undo</button></p>}

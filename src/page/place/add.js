@@ -88,7 +88,7 @@ function addCamera(scene, near) {
 
 // A shot with medium haze and half an hour: something to start from.
 export function addShot(scene, camera) {
-  (scene.shots ??= []).push({ name: freeName(namesOf(scene, 'shots'), String(scene.shots.length + 1)), camera, extinction_per_m: 0.03, minutes: 30 });
+  (scene.shots ??= []).push({ name: freeName(namesOf(scene, 'shots'), `shot ${scene.shots.length + 1}`), camera, extinction_per_m: 0.03, minutes: 30 });
   return scene.shots.length - 1;
 }
 

@@ -6,7 +6,7 @@ import { boxes, placeOf } from '../place/geometry.js';
 import { addShot, WHAT_IS_THERE } from '../place/add.js';
 import { rowsOf } from '../day/plan.js';
 import { createStore } from './store.js';
-import { litIn, listOf, namesOf, remove, setDensity, tidy, unitOf } from './scene.js';
+import { litIn, listOf, namesOf, remove, renamedTo, setDensity, tidy, unitOf } from './scene.js';
 import { Pictures } from '../look/pictures.js';
 
 const DEFAULTS = { look: 'auto', units: 'scene', area: 'day', shot: 0, ticks: {}, began: null };
@@ -15,7 +15,7 @@ const SETTLE_MS = 350; // after the last change before what takes long is asked
 export class Model {
   faults = []; answers = { predict: null, dwell: null, cautions: null, choices: {} };
   selected = null; scout = null; scoutNote = ''; trouble = ''; note = ''; busy = new Set(); live = null; spoken = '';
-  #given = new Set(); #heard = new Set(); #timer = 0; #clock = 0; #rows = { of: null, rows: [] }; #text = ''; #good = ''; #failed = '';
+  #given = new Set(); #heard = new Set(); #timer = 0; #clock = 0; #rows = { of: null, rows: [] }; #text = ''; #good = ''; #failed = ''; #shotNames = [];
 
   // lamps: LM-63 files by name, the page's own and those that were opened.
   constructor({ scene, keep, photoKeep = null, core, slow, drawing, cores = [], lamps = {} }) {
@@ -27,6 +27,7 @@ export class Model {
     Object.assign(lamps, keep.read('lamps') ?? {});
     this.settings = { ...DEFAULTS, ...keep.read('settings') };
     this.store = createStore(scene, tidy);
+    this.#shotNames = namesOf(this.store.scene, 'shots');
     this.core = core;
     this.slow = slow;
     this.drawing = drawing;
@@ -151,6 +152,9 @@ export class Model {
   // ---- questions
   #sceneChanged() {
     this.#kept(this.keep.write('scene', this.store.scene));
+    const names = namesOf(this.store.scene, 'shots'), now = this.scout && renamedTo(this.#shotNames, names, this.scout.shot);
+    this.#shotNames = names;
+    if (now) { this.scout = { ...this.scout, shot: now }; this.#keepScout(); } // the photo follows its shot's name
     this.changed();
     this.askAll();
   }

@@ -70,6 +70,12 @@ const keyed = (scene, kind) => (scene.shots ?? []).flatMap((s) => ({
   lights: [s.dimmers], openings: [s.open], rooms: [s.extinction_per_m, s.mass_mg_per_m3, s.visible_range_m],
 }[kind] ?? [])).filter((o) => o && typeof o === 'object');
 
+// What a thing of one of these names is called since they changed to those; null: as before, or not there.
+export function renamedTo(before, after, name) {
+  const others = (list) => list.filter((_, i) => i !== at).join('\n'), at = before.indexOf(name);
+  return at >= 0 && !after.includes(name) && others(before) === others(after) ? after[at] ?? null : null;
+}
+
 export function rename(scene, kind, index, name, shot = 0) {
   const item = listOf(scene, kind, shot)[index], old = nameOf(item, kind, index);
   for (const [holder, key] of mentions(scene, kind, old)) holder[key] = name;

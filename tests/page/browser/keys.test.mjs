@@ -33,7 +33,7 @@ test('from an empty room to a density with keys alone', async () => {
   await settled(page);
   await press(/^A beam that reads$/);
   await press(/^Want this$/);
-  await page.waitForFunction(() => veilstop.answers.choices['1']?.extinction_per_m?.recommended > 0);
+  await page.waitForFunction(() => veilstop.answers.choices['shot 1']?.extinction_per_m?.recommended > 0);
   await seek(/^Haze of 1$/, 'Shift+Tab');
   const k = await page.evaluate(() => veilstop.planned);
   await page.keyboard.press('PageDown');

@@ -59,7 +59,7 @@ test('from an empty room to a density, a day, a reading and a CDL, with a finger
   await page.waitForFunction(() => veilstop.store.scene.shots[0].points?.length === 1);
   await tap('A beam that reads', true);
   await tap('Want this', true);
-  await page.waitForFunction(() => veilstop.answers.choices['1']?.extinction_per_m?.recommended > 0);
+  await page.waitForFunction(() => veilstop.answers.choices['shot 1']?.extinction_per_m?.recommended > 0);
   const best = page.getByRole('button', { name: /^Take the best/ });
   if (await best.count()) { steps++; await best.tap(); }
   await settled(page);
@@ -78,7 +78,7 @@ test('from an empty room to a density, a day, a reading and a CDL, with a finger
   await tap('Change order');
   await tap('2 earlier', true);
   await settled(page);
-  assert.deepEqual(await page.evaluate(() => veilstop.answers.dwell.shots.map((s) => s.name)), ['2', '1']);
+  assert.deepEqual(await page.evaluate(() => veilstop.answers.dwell.shots.map((s) => s.name)), ['shot 2', 'shot 1']);
   await tap('Done', true);
 
   // a card: four numbers, used

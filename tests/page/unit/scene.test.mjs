@@ -9,7 +9,7 @@ import { WHAT_IS_THERE } from '../../../src/page/place/add.js';
 import { fieldsOf } from '../../../src/page/place/fields.js';
 import { AXES, moveTo, placeOf } from '../../../src/page/place/geometry.js';
 import { startScene, STARTS } from '../../../src/page/state/starts.js';
-import { LISTS, listOf, namesOf, parseScene, remove, rename, setDensity, tidy } from '../../../src/page/state/scene.js';
+import { LISTS, listOf, namesOf, parseScene, remove, rename, renamedTo, setDensity, tidy } from '../../../src/page/state/scene.js';
 
 const data = new URL('../../../data/demo/', import.meta.url);
 const read = (name) => readFileSync(new URL(name, data), 'utf8');
@@ -125,4 +125,13 @@ test('rooms dragged hither and thither leave scenes whole', () => {
     }
   }
   assert.ok(moves > 40, `${moves} moves`);
+});
+
+test('one name among others is followed, and nothing else is', () => {
+  assert.equal(renamedTo(['1 wide', '2'], ['1 wider', '2'], '1 wide'), '1 wider');
+  assert.equal(renamedTo(['1 wider', '2'], ['1 wide', '2'], '1 wider'), '1 wide'); // undone
+  assert.equal(renamedTo(['a', 'b'], ['b', 'a'], 'a'), null); // reordered
+  assert.equal(renamedTo(['a', 'b'], ['b'], 'a'), null); // taken away
+  assert.equal(renamedTo(['a', 'b'], ['c', 'd'], 'a'), null); // another scene
+  assert.equal(renamedTo(['a'], ['a', 'b'], 'a'), null);
 });

@@ -1,0 +1,1 @@
+grade tests/cli/scenes/astray.json --shot "1 aisle" --at "back door"
