@@ -114,7 +114,7 @@ function Slider({ model }) {
     <button aria-label="Thinner" onClick={() => model.setDensity(scale.density(Math.max(0, at - 0.025)))}>−</button>
     <div class="track"><div class="rail" />
       {band && band.lowest !== null && band.highest !== null && <div class="band" style={{ left: left(scale.place(band.lowest)), width: `calc((100% - 30px) * ${(Math.min(1, scale.place(band.highest)) - scale.place(band.lowest)).toFixed(4)})` }}><span>wanted</span></div>}
-      {best > 0 && <div class="best" style={{ left: left(scale.place(best)) }}><span>best</span></div>}
+      {best > 0 && <div class={scale.place(best) > 0.7 ? 'best back' : 'best'} style={{ left: left(scale.place(best)) }}><span>best</span></div>}
       <input type="range" id="k" min="0" max="1000" step="5" value={Math.round(at * 1000)} aria-label={`Haze of ${model.shotName}`} aria-valuetext={words}
         onInput={(e) => go(stick(e.currentTarget.value / 1000))} onChange={() => { if (model.live !== null) model.setDensity(model.live); }} onKeyDown={keys} /></div>
     <button aria-label="Thicker" onClick={() => model.setDensity(scale.density(Math.min(1, at + 0.025)))}>+</button>
