@@ -76,7 +76,7 @@ test('from an empty room to a density, a day, a reading and a CDL, with a finger
   await settled(page);
   await page.waitForFunction(() => veilstop.answers.dwell?.shots.length === 2);
   await tap('Change order');
-  await tap('2 earlier', true);
+  await tap('shot 2 earlier', true);
   await settled(page);
   assert.deepEqual(await page.evaluate(() => veilstop.answers.dwell.shots.map((s) => s.name)), ['shot 2', 'shot 1']);
   await tap('Done', true);
