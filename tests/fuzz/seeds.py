@@ -146,7 +146,8 @@ def lamps():
 FOUND = {"fuzz_reading": [b'{"veilstop":1,"rooms":[],"hazer":[{"room":"a","fluid_ml_per_h":36}]}'],
          "fuzz_lm63": [b"IES:LM-63-2019\nTILT=NONE\n1 -1 1 3 1 1 2 0 0 0\n1 1 60\n0 45 90\n0\n10 20e155 30\n"],
          "fuzz_words": [b"=0 0 0 1 1\n\nchoose", b"predict\n--extinction\n30", b"r a bug: the figureading\n--as\ndecay",
-                        b"grade\n--shot\n1rade\n--shot\n1 lrg\n\n1 loso lrg\n\n1 loson"]}
+                        b"grade\n--shot\n1rade\n--shot\n1 lrg\n\n1 loso lrg\n\n1 loson"],
+         "fuzz_page": [b"ute|\x10percetz ~\xf2"]}
 
 
 def words(texts):

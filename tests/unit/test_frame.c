@@ -13,6 +13,7 @@
 #include <string.h>
 
 #include "location.h"
+#include "picture/view/ray_paths.h"
 #include "veilstop/air/rooms.h"
 #include "veilstop/base/numerics.h"
 #include "veilstop/picture/frame.h"
@@ -420,13 +421,24 @@ static void the_sun_in_a_window(void **state) {
     vs_scene_file_free(&file);
 }
 
+/* A line along a floor never meets it, whichever side it is on. */
+static void a_horizon_is_far_away(void **state) {
+    (void)state;
+    const vs_vec3 eye_m = {0, 0, 1.5}, ahead = {1, 0, 0}, down = {1, 0, -0.5};
+    const vs_ray_path_plane floor = {.normal = {0, 0, 1}, .offset_m = 0};
+    const vs_ray_path_plane ceiling = {.normal = {0, 0, 1}, .offset_m = 4};
+    CHECK_TRUE(vs_ray_path_at(&floor, eye_m, ahead) == (double)INFINITY);
+    CHECK_TRUE(vs_ray_path_at(&ceiling, eye_m, ahead) == (double)INFINITY);
+    CHECK_NEAR(vs_ray_path_at(&floor, eye_m, down), 3, 0, 1e-12);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(against_every_pixel), cmocka_unit_test(the_demo),
         cmocka_unit_test(points_as_predicted), cmocka_unit_test(same_bits),
         cmocka_unit_test(coarse_on_the_whole), cmocka_unit_test(layers_add_up),
         cmocka_unit_test(hostile_sizes),       cmocka_unit_test(moving_lamps_do_not_flicker),
-        cmocka_unit_test(the_sun_in_a_window),
+        cmocka_unit_test(the_sun_in_a_window), cmocka_unit_test(a_horizon_is_far_away),
     };
     return RUN_TESTS(tests);
 }

@@ -5,6 +5,7 @@
 #ifndef VEILSTOP_PICTURE_VIEW_RAY_PATHS_H
 #define VEILSTOP_PICTURE_VIEW_RAY_PATHS_H
 
+#include <math.h>
 #include <stdint.h>
 
 #include "picture/interpolation/bodies.h"
@@ -62,11 +63,13 @@ size_t vs_ray_paths_find(vs_ray_paths *paths, vs_vec3 direction);
 /* The same without adding: VS_RAY_PATHS_MAX if it is new. */
 size_t vs_ray_paths_known(const vs_ray_paths *paths, vs_vec3 direction);
 
-/* The distance of a path's plane along a direction, in its lengths. */
+/* The distance of a path's plane along a direction, in its lengths; INFINITY where they are parallel,
+ * as on the horizon of a floor. */
 static inline double vs_ray_path_at(const vs_ray_path_plane *plane, vs_vec3 from_m,
                                     vs_vec3 direction) {
-    return (plane->offset_m - vs_vec3_dot(plane->normal, from_m)) /
-           vs_vec3_dot(plane->normal, direction);
+    double slope = vs_vec3_dot(plane->normal, direction);
+    double off_m = plane->offset_m - vs_vec3_dot(plane->normal, from_m);
+    return slope != 0 ? off_m / slope : (double)INFINITY;
 }
 
 #endif
