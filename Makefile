@@ -218,7 +218,8 @@ $(TEST_OBJ): | $(OUT)/gen/test-libraries
 $(OUT)/tests/%.o: CFLAGS_ALL += -Werror
 $(OUT)/tests/%.o: PKG_CFLAGS += $(shell pkg-config --cflags $(TEST_PKGS))
 
-$(OUT)/%.o: %.c
+# Flags stand here: objects made with others do not go together.
+$(OUT)/%.o: %.c Makefile
 	@mkdir -p $(@D)
 	@echo "cc $<"
 	$(Q)$(CC) $(CFLAGS_ALL) -MD -MP -c -o $@ $<
