@@ -8,7 +8,8 @@
 void day_add_room(day_set *s, double length_m, double air_changes_per_h) {
     size_t i = s->scene.room_count++;
     double west_m = i ? s->room[i - 1].corner_m.x + s->room[i - 1].size_m.x : 0;
-    static const char *const names[] = {"hall", "stairs", "store"};
+    static const char *const names[DAY_ROOMS_MAX] = {"hall", "stairs", "store",  "loft",
+                                                     "yard", "porch",  "office", "cellar"};
     s->room[i] = (vs_scene_room){.name = names[i],
                                  .corner_m = {west_m, 0, 0},
                                  .size_m = {length_m, DAY_WIDTH_M, DAY_HEIGHT_M},
