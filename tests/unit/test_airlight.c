@@ -254,12 +254,49 @@ static void light_through_a_doorway_into_other_haze(void **state) {
     vs_airlight_free(&work);
 }
 
+/* A spot so soft that it ends at a right angle from its axis: what is before it is lit. */
+static void a_soft_spot_lights_all_that_is_before_it(void **state) {
+    (void)state;
+    vs_airlight work;
+    CHECK_OK(vs_airlight_init(&work));
+    room_model room;
+    const vs_vec3 corner = {0, 0, 0}, opposite = {10, 8, 4};
+    room_make(&room, corner, opposite, 0.05, 0.7);
+    random_stream r = {47};
+    for (int i = 0; i < 50; i++) {
+        vs_vec3 at = {random_uniform(&r, 3, 7), random_uniform(&r, 2, 6), random_uniform(&r, 1, 3)};
+        vs_vec3 aim = {random_uniform(&r, 1, 9), random_uniform(&r, 0, 2),
+                       random_uniform(&r, 0, 4)};
+        vs_vec3 camera = {0.5, random_uniform(&r, 1, 7), 1.5},
+                way = {1, random_uniform(&r, -1, 1), 0};
+        vs_emitter spot = room_spot(&room, at, aim, 500, 70, 150);
+        CHECK_NEAR(spot.spot.cutoff_rad, VS_PI / 2, 1e-12, 0);
+        vs_camera_ray sight = ray(&room, camera, way, INFINITY);
+        double got = veil(&work, &room, &sight, &spot, 1e-9).v[2];
+        double sum = 0, step_m = sight.length_m / 50000;
+        vs_point_source source = {at, spot.strength, &spot, spot.profile, spot.axis};
+        for (int k = 0; k < 50000; k++) {
+            double t_m = (k + 0.5) * step_m;
+            vs_vec3 leg = vs_vec3_sub(vs_camera_ray_point(&sight, t_m), at);
+            double length_m = vs_vec3_length(leg);
+            double profile = vs_point_source_profile(&source, vs_vec3_scale(leg, 1 / length_m));
+            double cosine = -vs_vec3_dot(leg, sight.direction) / length_m;
+            sum += 500 * profile / (length_m * length_m) * 0.05 * exp(-0.05 * (length_m + t_m)) *
+                   vs_phase_per_sr(&room.haze.phase[2], cosine) * step_m;
+        }
+        CHECK_NEAR(got, sum, 2e-3, 1e-9);
+    }
+    vs_haze_free(&room.haze);
+    vs_airlight_free(&work);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(isotropic_airlight_matches_its_closed_form),
         cmocka_unit_test(vanishing_extinction_leaves_the_inverse_square),
         cmocka_unit_test(surfaces_far_off_act_as_points),
         cmocka_unit_test(a_sun_shaft_seen_square_on),
+        cmocka_unit_test(a_soft_spot_lights_all_that_is_before_it),
         cmocka_unit_test(a_sun_shaft_dims_with_depth),
         cmocka_unit_test(an_ambient_veil_closes_to_the_horizon),
         cmocka_unit_test(a_moving_blocker_changes_the_veil_continuously),

@@ -7,6 +7,9 @@
 
 #include "veilstop/base/vec3.h"
 
+/* [1] A cone whose cosine is under this is a plane: its square is lost against 1. */
+#define VS_CONE_LEVEL 1e-6
+
 typedef struct {
     bool meets;     /* whether the line meets the double cone */
     bool steep;     /* its angle to the axis is smaller than the cone's: both its ends are inside */

@@ -246,19 +246,19 @@ static void clip_half(vs_distance_sampler *distances, double a, double b) {
     }
 }
 
-/* Keeps the part within a spot's cone of under a right angle: one interval, because the cone is
+/* Keeps the part within a spot's cone of at most a right angle: one interval, because the cone is
  * convex. */
 static void clip_cone(vs_distance_sampler *distances, const vs_emitter *emitter, vs_vec3 start_m,
                       vs_vec3 direction) {
-    double cosine = cos(emitter->spot.cutoff_rad);
-    if (cosine <= 0) {
-        return;
-    }
+    double cosine = emitter->spot.cutoff_cosine;
     vs_vec3 d = vs_vec3_sub(start_m, emitter->at_m);
     double w_axis = vs_vec3_dot(direction, emitter->axis);
-    vs_cone_meeting cone = vs_cone_meet(d, direction, emitter->axis, cosine);
-    /* the half of the double cone that shines */
+    /* the half of the double cone that shines; at a right angle, all that is before the lamp */
     clip_half(distances, vs_vec3_dot(d, emitter->axis), w_axis);
+    if (cosine <= VS_CONE_LEVEL) {
+        return;
+    }
+    vs_cone_meeting cone = vs_cone_meet(d, direction, emitter->axis, cosine);
     if (!cone.meets) {
         /* the line meets neither half: it is inside all along, or outside */
         if (!cone.starts_in) {

@@ -11,9 +11,8 @@
 #include "light/geometry/cone.h"
 #include "veilstop/base/units.h"
 
-#define ANGLE_SLACK  1e-9                 /* [rad] rounding of degrees converted to radians */
-#define UPRIGHT_SIN  0.017452406437283512 /* [1] sin 1 deg: the aim counts as vertical */
-#define LEVEL_COSINE 1e-12                /* [1] a cone this close to 90 degrees is a plane */
+#define ANGLE_SLACK 1e-9                 /* [rad] rounding of degrees converted to radians */
+#define UPRIGHT_SIN 0.017452406437283512 /* [1] sin 1 deg: the aim counts as vertical */
 
 typedef enum { ROTATIONAL, QUADRANT, BILATERAL, UNSYMMETRIC } symmetry;
 
@@ -235,7 +234,7 @@ static void cross_cone(crossing *ray, double vertical_rad) {
     const double *o = ray->o, *d = ray->d;
     double cosine = cos(vertical_rad);
     double t;
-    if (fabs(cosine) < LEVEL_COSINE) {
+    if (fabs(cosine) < VS_CONE_LEVEL) {
         if (find_place(ray, -o[2], d[2], &t)) {
             ray->at_m[ray->count++] = t;
         }

@@ -8,11 +8,11 @@
 
 #include "base/sorted.h"
 #include "light/geometry/cone.h"
+#include "veilstop/base/units.h"
 
-#define LEVEL_COSINE 1e-9 /* [1] a cone this close to 90 degrees is a plane */
-#define AXIS_MIN     1e-6 /* [1] a cross product shorter than this has no direction */
-#define EDGE_MAX     (VS_SHAFT_MAX + 1)
-#define SUN_START_M  0.01 /* [m] a beam is followed from this far outside its opening */
+#define AXIS_MIN    1e-6 /* [1] a cross product shorter than this has no direction */
+#define EDGE_MAX    (VS_SHAFT_MAX + 1)
+#define SUN_START_M 0.01 /* [m] a beam is followed from this far outside its opening */
 
 typedef struct {
     double at_m[EDGE_MAX];
@@ -274,36 +274,31 @@ static void add_cone_edges(const vs_camera_ray *ray, vs_vec3 tip_m, vs_vec3 axis
     add_edge(list, cone.t[1]);
 }
 
-/* Where a measured lamp's table begins or ends; at 90 degrees that is a plane. */
-static void add_table_edge(const vs_camera_ray *ray, const vs_point_source *source,
-                           double vertical_rad, edges *list) {
-    if (fabs(cos(vertical_rad)) > LEVEL_COSINE) {
-        add_cone_edges(ray, source->at_m, source->axis, vertical_rad, list);
+/* Where a lamp's light begins or ends at an angle from its axis; at 90 degrees that is a plane. */
+static void add_angle_edges(const vs_camera_ray *ray, const vs_point_source *source,
+                            double angle_rad, edges *list) {
+    if (fabs(cos(angle_rad)) > VS_CONE_LEVEL) {
+        add_cone_edges(ray, source->at_m, source->axis, angle_rad, list);
         return;
     }
     vs_vec3 d = vs_vec3_sub(source->at_m, ray->at_m);
-    double slope = vs_vec3_dot(ray->direction, source->axis);
-    if (slope != 0) {
-        add_edge(list, vs_vec3_dot(d, source->axis) / slope);
-    }
+    add_quotient(list, vs_vec3_dot(d, source->axis), vs_vec3_dot(ray->direction, source->axis));
 }
 
 static void add_profile_edges(const vs_camera_ray *ray, const vs_point_source *source,
                               edges *list) {
     if (source->profile == VS_PROFILE_SPOT) {
         const vs_spot *spot = &source->emitter->spot;
-        add_cone_edges(ray, source->at_m, source->axis, spot->cutoff_rad, list);
+        add_angle_edges(ray, source, spot->cutoff_rad, list);
         if (spot->exponent > 2) { /* flat top: the profile bends most at its shoulder */
             add_cone_edges(ray, source->at_m, source->axis, spot->half_rad, list);
         }
     } else if (source->profile == VS_PROFILE_PHOTOMETRY) {
         const vs_photometric_table *table = source->emitter->table;
-        add_table_edge(ray, source, table->vertical_rad[0], list);
-        add_table_edge(ray, source, table->vertical_rad[table->vertical_count - 1], list);
+        add_angle_edges(ray, source, table->vertical_rad[0], list);
+        add_angle_edges(ray, source, table->vertical_rad[table->vertical_count - 1], list);
     } else if (source->profile == VS_PROFILE_COSINE) {
-        vs_vec3 d = vs_vec3_sub(source->at_m, ray->at_m);
-        double slope = vs_vec3_dot(ray->direction, source->axis);
-        add_quotient(list, vs_vec3_dot(d, source->axis), slope);
+        add_angle_edges(ray, source, VS_PI / 2, list);
     }
 }
 
