@@ -42,7 +42,8 @@ static void compare(const vs_shot_prediction *read, const vs_shot_prediction *so
         CHECK_NEAR(vs_bands_luminance(a->indirect_veil), vs_bands_luminance(b->indirect_veil),
                    OF_ITSELF, 0);
         double is = vs_bands_luminance(b->indirect_veil);
-        *worst = fmax(*worst, fabs(vs_bands_luminance(a->indirect_veil) - is) / is);
+        *worst =
+            is > 0 ? fmax(*worst, fabs(vs_bands_luminance(a->indirect_veil) - is) / is) : *worst;
     }
     for (size_t i = 0; i < solved->beam_count; i++) {
         CHECK_NEAR(read->beam[i].background_nits, solved->beam[i].background_nits, WITHIN, 0);
