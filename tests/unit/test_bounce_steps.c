@@ -129,6 +129,7 @@ static void look(place *p, const fan *f, double from, size_t count, seen *s) {
         s[i].nits[LIGHTS] = 0;
         for (size_t c = 0; c < p->columns; c++) {
             s[i].nits[c] = vs_bands_luminance(veil[i * p->columns + c]);
+            CHECK_TRUE(s[i].nits[c] > 0 || c + 1 == p->columns);
             s[i].nits[LIGHTS] += s[i].nits[c];
         }
     }
@@ -215,7 +216,7 @@ static void no_steps_beside_pools_and_beams(void **state) {
     CHECK_NEAR(worst, 0, 0, ROOM_MOST);
 }
 
-/* Across where a beam is near and where it is not. */
+/* Of a beam in a black room, from where it is near to where it is not. */
 static void no_steps_beside_a_beam_alone(void **state) {
     (void)state;
     static const fan fans[] = {

@@ -55,7 +55,8 @@ static void read_reading(vs_scene_reader *reader, const vs_json_value *value,
                          vs_scene_reading *reading) {
     static const vs_json_range at_min = {0, 10080, false, false}; /* [min] a week */
     static const vs_json_range distance_m = {0.1, VS_SCENE_FAR_M, false, false};
-    static const vs_json_range uncertainty = {0.001, 3, false, false}; /* [stops] as --uncertainty */
+    static const vs_json_range uncertainty = {0.001, 3, false,
+                                              false}; /* [stops] as --uncertainty */
     reading->at_s = vs_json_take_number(value, "min", at_min, 0) * VS_S_PER_MIN;
     reading->room = vs_scene_take_room(reader, value);
     reading->percent = vs_json_take_bool(value, "percent", false);
