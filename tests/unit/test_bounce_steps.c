@@ -327,6 +327,7 @@ static double density_jump(place *p, const seen *s, size_t ray, size_t step) {
     return fabs(change(&a, &b, LIGHTS));
 }
 
+/* Steps of 0.3 % stand out of the ladder's own curve and are found; of 0.05 % they do not. */
 static void no_steps_from_density_to_density(void **state) {
     (void)state;
     static seen s[RAYS][DENSITIES];
