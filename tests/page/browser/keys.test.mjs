@@ -34,7 +34,7 @@ test('from an empty room to a density with keys alone', async () => {
   await press(/^A beam that reads$/);
   await press(/^Want this$/);
   await page.waitForFunction(() => veilstop.answers.choices['shot 1']?.extinction_per_m?.recommended > 0);
-  await seek(/^Haze of 1$/, 'Shift+Tab');
+  await seek(/^Haze of shot 1$/, 'Shift+Tab');
   const k = await page.evaluate(() => veilstop.planned);
   await page.keyboard.press('PageDown');
   await settled(page);
