@@ -267,14 +267,16 @@ $(OUT)/tests/%: $(OUT)/tests/%.o $(TEST_SUPPORT_OBJ) $(LIB)
 # A line that names $(MAKE) runs under `make -n`, too: it must not run the tests then.
 DRY_RUN := $(findstring n,$(filter-out -%,$(firstword $(MAKEFLAGS))))
 RUN_TESTS = $(if $(DRY_RUN),: )VS_PROGRAM=$(abspath $(PROGRAM)) VS_TESTS=$(abspath tests) $(PAGE_ENV) sh tests/support/run-tests
-# What takes longest begins first: the browser's tests of the page, and checks that build.
+# What takes longest begins first: the browser's tests of the page, checks that build, days on paper.
 PAGE_TESTS := $(wildcard tests/page/browser/*.test.mjs tests/page/unit/*.test.mjs)
+LONG_TESTS := $(filter %/test_sheet %/test_demo %/test_pair_grades,$(TEST_BIN)) $(filter %/test_deb.py,$(HOUSE_TESTS))
+OWN_TESTS   = $(LONG_TESTS) $(filter-out $(LONG_TESTS),$(TEST_BIN) $(HOUSE_TESTS))
 ifneq ($(WITH_PAGE),)
 check: $(BUILD)/veilstop.html
 CHECKED_PAGE := $(PAGE_TESTS)
 endif
 check: $(PROGRAM) $(FINISHED) $(TEST_BIN) ## run the tests and the checks of the house, without installing
-	@$(RUN_TESTS) -c "$(MAKE) --no-print-directory check-static" $(abspath $(CHECKED_PAGE) $(TEST_BIN) $(HOUSE_TESTS))
+	@$(RUN_TESTS) -c "$(MAKE) --no-print-directory check-static" $(abspath $(CHECKED_PAGE) $(OWN_TESTS))
 
 # Of all tests under the sanitizers, which take half an hour, those that meet most code in least time.
 SANITIZED_IN_CI := $(addprefix $(BUILD)/sanitized/tests/,unit/test_airlight unit/test_bounce unit/test_text)
@@ -284,7 +286,7 @@ sanitized-some: ## some tests under the sanitizers: those that CI has time for
 ci: $(PROGRAM) $(FINISHED) $(TEST_BIN) $(BUILD)/veilstop.html ## what CI runs: check with the page, format-check, lint, threads, and some tests sanitized
 	@$(RUN_TESTS) $(abspath $(PAGE_TESTS)) -c "$(MAKE) --no-print-directory sanitized-some" -c "$(MAKE) --no-print-directory lint" \
 	  -c "$(MAKE) --no-print-directory threads" -c "$(MAKE) --no-print-directory check-static" \
-	  -c "$(MAKE) --no-print-directory format-check" $(abspath $(TEST_BIN) $(HOUSE_TESTS))
+	  -c "$(MAKE) --no-print-directory format-check" $(abspath $(OWN_TESTS))
 
 check-static: check-layers check-headers check-symbols check-text ## the checks that read the source
 
