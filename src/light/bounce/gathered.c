@@ -193,6 +193,17 @@ static double depth_of(const vs_gathered *g, const vs_gather_path *path) {
     return depth;
 }
 
+/* What haze of eight depths lets by of light that is scattered widely. */
+LANES_INLINE void let_by(const vs_gathered *g, const float *depth,
+                         float passed[VS_BAND_COUNT][LANES]) {
+    for (size_t band = 0; band < VS_BAND_COUNT; band++) {
+        float rate = (float)wide_rate(g, band);
+        EACH_LANE(l) {
+            passed[band][l] = single_exp(-rate * depth[l]);
+        }
+    }
+}
+
 LANES_INLINE void add_patches(vs_gathered *g) {
     const vs_gather *from = g->gather;
     for (size_t n = 0; n < from->patch_count; n += LANES) {
@@ -201,12 +212,7 @@ LANES_INLINE void add_patches(vs_gathered *g) {
         for (size_t l = 0; l < LANES && l < left; l++) {
             depth[l] = (float)depth_of(g, &from->patch[n + l].path);
         }
-        for (size_t band = 0; band < VS_BAND_COUNT; band++) {
-            float rate = (float)wide_rate(g, band);
-            EACH_LANE(l) {
-                passed[band][l] = single_exp(-rate * depth[l]);
-            }
-        }
+        let_by(g, depth, passed);
         for (size_t l = 0; l < LANES && l < left; l++) {
             const vs_gather_patch *seen = &from->patch[n + l];
             size_t whole = whole_lanes(patches_of(g, seen->block));
@@ -228,12 +234,7 @@ LANES_INLINE void add_air(vs_gathered *g) {
         for (size_t l = 0; l < LANES && l < left; l++) {
             depth[l] = (float)depth_of(g, &from->air[n + l].path);
         }
-        for (size_t band = 0; band < VS_BAND_COUNT; band++) {
-            float rate = (float)wide_rate(g, band);
-            EACH_LANE(l) {
-                passed[band][l] = single_exp(-rate * depth[l]);
-            }
-        }
+        let_by(g, depth, passed);
         for (size_t l = 0; l < LANES && l < left; l++) {
             const vs_gather_air *air = &from->air[n + l];
             float *behind = g->behind + air->cell * CELL_LIGHT;
