@@ -176,8 +176,9 @@ static void read_gel(const vs_json_value *value, vs_light *light) {
     vs_json_value gel = vs_json_get(value, way == 1 ? "gel_mired" : "gel");
     if (way == 1) {
         light->gel_mired = vs_json_need_number(&gel, NULL, mired);
-        double shifted = 1e6 / (1e6 / light->kelvin + light->gel_mired); /* NaN without kelvin */
-        if (shifted < VS_COLOUR_KELVIN_MIN || shifted > VS_COLOUR_KELVIN_MAX || shifted < 0) {
+        double shifted_mired = 1e6 / light->kelvin + light->gel_mired; /* NaN without kelvin */
+        if (shifted_mired < 1e6 / VS_COLOUR_KELVIN_MAX ||
+            shifted_mired > 1e6 / VS_COLOUR_KELVIN_MIN) {
             vs_json_fault_got(&gel, "must leave the light between %g and %g K",
                               VS_COLOUR_KELVIN_MIN, VS_COLOUR_KELVIN_MAX);
         }
