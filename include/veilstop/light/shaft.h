@@ -69,13 +69,13 @@ bool vs_shaft_open_to_point(const vs_space *space, const vs_camera_ray *ray,
 bool vs_shaft_open_to_surface(const vs_space *space, const vs_camera_ray *ray,
                               const vs_ray_segment *segment, const vs_emitter *emitter);
 
-/** The blockers that may be between a segment of the line and a rectangle or tube, copied: those
- *  left out are certainly not in between.
- *  between  out, array of `most`
- *  Returns their number; if over `most`, not all were copied. */
-size_t vs_shaft_blockers_between(const vs_space *space, const vs_camera_ray *ray,
-                                 const vs_ray_segment *segment, const vs_emitter *emitter,
-                                 vs_blocker *between, size_t most);
+/** The location with those blockers alone that may be between a segment of the line and a rectangle
+ *  or tube: those left out are certainly not in between.
+ *  between  out, array of `most`: the blockers of what is returned, which borrows it
+ *  Returns the location; with all its blockers if over `most` may be in between. */
+vs_space vs_shaft_space_between(const vs_space *space, const vs_camera_ray *ray,
+                                const vs_ray_segment *segment, const vs_emitter *emitter,
+                                vs_blocker *between, size_t most);
 
 /** The same for a parallel beam through its opening; no crossings are listed, because the beam's
  *  optical depth is linear along each interval. */

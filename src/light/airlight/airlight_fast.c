@@ -135,18 +135,13 @@ static vs_status surface_segment(const batch *b, size_t ray, const vs_ray_segmen
                                  vs_bands *nits) {
     const vs_camera_ray *sight = &b->sight[ray];
     vs_blocker between[BETWEEN_MAX];
-    vs_space near = *b->medium->space;
+    vs_space near =
+        vs_shaft_space_between(b->medium->space, sight, segment, b->emitter, between, BETWEEN_MAX);
     vs_medium medium = *b->medium;
     batch with_near = *b;
-    size_t count = vs_shaft_blockers_between(b->medium->space, sight, segment, b->emitter, between,
-                                             BETWEEN_MAX);
-    if (count <= BETWEEN_MAX) {
-        near.blocker = between;
-        near.blocker_count = count;
-    }
     medium.space = &near;
     with_near.medium = &medium;
-    if (count == 0 && segment->room == vs_emitter_whole_room(b->emitter)) {
+    if (near.blocker_count == 0 && segment->room == vs_emitter_whole_room(b->emitter)) {
         vs_fast_add_surface(&medium, &b->haze, sight, segment, b->emitter, nits);
         return VS_OK;
     }

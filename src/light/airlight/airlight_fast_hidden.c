@@ -192,17 +192,12 @@ static vs_ray_segment segment_between(const hidden *in, double from, double to) 
 
 /* The location with those blockers alone that may be between an interval and the emitter. */
 static vs_space space_near(const hidden *in, double from, double to, vs_blocker *between) {
-    vs_space near = *in->medium->space;
-    if (near.blocker_count > FEW) {
-        vs_ray_segment segment = segment_between(in, from, to);
-        size_t count = vs_shaft_blockers_between(in->medium->space, in->ray, &segment, in->emitter,
-                                                 between, BETWEEN_MAX);
-        if (count <= BETWEEN_MAX) {
-            near.blocker = between;
-            near.blocker_count = count;
-        }
+    const vs_space *space = in->medium->space;
+    if (space->blocker_count <= FEW) {
+        return *space;
     }
-    return near;
+    vs_ray_segment segment = segment_between(in, from, to);
+    return vs_shaft_space_between(space, in->ray, &segment, in->emitter, between, BETWEEN_MAX);
 }
 
 /* Integral over one interval in t. */

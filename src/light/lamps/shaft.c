@@ -227,15 +227,10 @@ static bool clear_of_hull(const vs_rect *rect, const hull *h) {
     return false;
 }
 
-bool vs_shaft_open_to_surface(const vs_space *space, const vs_camera_ray *ray,
-                              const vs_ray_segment *segment, const vs_emitter *emitter) {
-    return segment->room == vs_emitter_whole_room(emitter) &&
-           vs_shaft_blockers_between(space, ray, segment, emitter, NULL, 0) == 0;
-}
-
-size_t vs_shaft_blockers_between(const vs_space *space, const vs_camera_ray *ray,
-                                 const vs_ray_segment *segment, const vs_emitter *emitter,
-                                 vs_blocker *between, size_t most) {
+/* Copies the blockers that may be in between. Returns their number; if over `most`, not all were. */
+static size_t blockers_between(const vs_space *space, const vs_camera_ray *ray,
+                               const vs_ray_segment *segment, const vs_emitter *emitter,
+                               vs_blocker *between, size_t most) {
     size_t count = 0;
     if (space->blocker_count == 0) {
         return 0;
@@ -250,6 +245,24 @@ size_t vs_shaft_blockers_between(const vs_space *space, const vs_camera_ray *ray
         }
     }
     return count;
+}
+
+bool vs_shaft_open_to_surface(const vs_space *space, const vs_camera_ray *ray,
+                              const vs_ray_segment *segment, const vs_emitter *emitter) {
+    return segment->room == vs_emitter_whole_room(emitter) &&
+           blockers_between(space, ray, segment, emitter, NULL, 0) == 0;
+}
+
+vs_space vs_shaft_space_between(const vs_space *space, const vs_camera_ray *ray,
+                                const vs_ray_segment *segment, const vs_emitter *emitter,
+                                vs_blocker *between, size_t most) {
+    vs_space near = *space;
+    size_t count = blockers_between(space, ray, segment, emitter, between, most);
+    if (count <= most) {
+        near.blocker = between;
+        near.blocker_count = count;
+    }
+    return near;
 }
 
 static throw_plane plane_of_point(const vs_camera_ray *ray, const vs_shaft_frame *frame) {
