@@ -58,7 +58,7 @@ typedef struct {
  *  rms      out, root mean square of the errors on that scale; may be NULL
  *  Errors: VS_ERR_DOMAIN, VS_ERR_MEMORY, VS_ERR_CONVERGENCE where no start leads to a minimum; the
  *  CDL is the identity then.
- *  Method: each channel on its own, by Levenberg-Marquardt (base/fit.h) from the best straight line
+ *  Method: each channel on its own, by least squares (base/fit.h) from the best straight line
  *  for each of six powers; then all ten numbers from there and from two other saturations. Slope,
  *  power and saturation are fitted as logarithms, so that they stay positive. A clamp has no
  *  gradient: each descent begins with rounded clamps and a penalty for what lies beyond, and ends
