@@ -12,6 +12,7 @@
 #include "veilstop/optics/index.h"
 #include "veilstop/report/cautions.h"
 #include "veilstop/report/choose.h"
+#include "veilstop/report/rooms.h"
 #include "veilstop/scene/json.h"
 
 #define EXTINCTION_MAX_PER_M 100.0 /* [1/m] as in a scene */
@@ -369,6 +370,13 @@ void vs_ask_scene_head(vs_text *out, const vs_ask_scene *scene) {
     vs_ask_add_name(&title, title_of(scene));
     vs_style_wrap(out, vs_text_words(&title, out), 2);
     vs_text_free(&title);
+    vs_text doubt;
+    vs_text_init(&doubt);
+    if (vs_report_size_doubt(&doubt, &scene->style, scene->scene)) {
+        vs_text_addf(out, "  ");
+        vs_style_wrap(out, vs_text_words(&doubt, out), 4);
+    }
+    vs_text_free(&doubt);
     vs_report_chosen_density_text(out, &scene->filled);
     if (scene->scene->shot_count == 0) {
         vs_text_addf(out, "  The scene has no shots: there is no haze to tell of.\n");
@@ -379,5 +387,11 @@ void vs_ask_scene_head_json(vs_json *json, const char *command, const vs_ask_sce
     vs_json_open_object(json, NULL);
     vs_json_string(json, "command", command);
     vs_json_string(json, "scene", title_of(scene));
+    vs_text doubt;
+    vs_text_init(&doubt);
+    if (vs_report_size_doubt(&doubt, &scene->style, scene->scene)) {
+        vs_json_string(json, "doubt", vs_text_words(&doubt, json->out));
+    }
+    vs_text_free(&doubt);
     vs_report_chosen_density_json(json, &scene->filled);
 }

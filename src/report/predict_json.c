@@ -55,6 +55,7 @@ static void point(vs_json *json, const vs_scene *scene, const vs_scene_shot *sho
     vs_json_number(json, "black_lift_percent", p->black_lift_percent);
     vs_json_bool(json, "hidden", p->hidden);
     vs_json_number_or_null(json, "hidden_at_m", p->hidden_at_m);
+    vs_json_string(json, "hidden_by", p->hidden_by);
     vs_json_bool(json, "in_frame", p->in_frame);
     vs_json_bool(json, "clipped", p->clipped);
     veil_by_light(json, scene, shot, p);

@@ -15,7 +15,6 @@
 #define DEPTH_THICK   1.0  /* [1] up to this 19 of 20 were within OFF_PERCENT */
 #define OFF_PERCENT   10   /* [%] */
 #define WORST_PERCENT 16   /* [%] the worst of them, a dark object between dark walls */
-#define TINT_SEEN     0.02 /* [1] a band this far from grey is worth a word; common practice */
 
 /* Counts notices up to the one asked for, then writes it. */
 typedef struct {
@@ -42,9 +41,10 @@ static void point_notices(picker *t, const vs_scene *scene, const vs_shot_predic
         const char *name = p->shot->point[i].name;
         if (point->hidden && is_next(t)) {
             vs_text_addf(t->out,
-                         "%s is hidden from camera %s: something opaque stands in the way at "
-                         "%.2f %s; its figures in haze are of that.",
-                         name, camera, vs_style_length(t->style, point->hidden_at_m),
+                         "%s is hidden from camera %s by %s%s at %.2f %s; its figures in haze are "
+                         "of that.",
+                         name, camera, point->hidden_by_wall ? "a wall of " : "", point->hidden_by,
+                         vs_style_length(t->style, point->hidden_at_m),
                          vs_style_length_unit(t->style));
         }
         if (!point->hidden && !point->in_frame && is_next(t)) {
@@ -168,12 +168,14 @@ static void air_notices(picker *t, const vs_scene *scene, const vs_shot_predicti
         }
         vs_text_addf(t->out, "`veilstop trust` measures this shot.");
     }
-    double red = p->veil_tint.v[VS_BAND_RED], blue = p->veil_tint.v[VS_BAND_BLUE];
-    if (fabs(red - blue) > TINT_SEEN && is_next(t)) {
-        vs_text_addf(t->out, "The veil is ");
-        vs_report_colour(t->out, p->veil_tint, scene->camera[p->shot->camera].white_kelvin);
-        vs_text_addf(t->out, ".");
+    vs_text colour;
+    vs_text_init(&colour);
+    vs_report_colour(&colour, p->veil_tint, scene->camera[p->shot->camera].white_kelvin);
+    t->out->failed = t->out->failed || colour.failed;
+    if (colour.length > 0 && is_next(t)) {
+        vs_text_addf(t->out, "The veil is %s.", colour.bytes);
     }
+    vs_text_free(&colour);
 }
 
 bool vs_report_predict_notice(vs_text *out, const vs_style *style, const vs_scene *scene,

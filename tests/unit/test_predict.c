@@ -218,6 +218,7 @@ static void a_hidden_point_shows_what_hides_it(void **state) {
     vs_shot_prediction p = parts_predict(&h.scene);
     CHECK_TRUE(p.point[0].hidden && p.point[1].hidden);
     CHECK_NEAR(p.point[0].hidden_at_m, 2, 1e-12, 0);
+    assert_string_equal(p.point[0].hidden_by, "card");
     CHECK_NEAR(vs_bands_luminance(p.point[0].hazed_nits), 1 - exp(-0.1), 1e-12, 0);
     vs_shot_prediction_free(&p);
     /* a net of the same size transmits a third of it */

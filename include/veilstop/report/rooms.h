@@ -7,6 +7,7 @@
 #include <stdbool.h>
 
 #include "veilstop/report/json.h"
+#include "veilstop/report/style.h"
 #include "veilstop/report/text.h"
 #include "veilstop/shot/scene.h"
 
@@ -37,6 +38,12 @@ void vs_report_too_weak(vs_text *out, const vs_scene *scene, const vs_scene_shot
 /** Adds "no haze gets from store to hall: open a door between them", said by every command if no
  *  opening leads the hazer's haze to a shot's camera. */
 void vs_report_no_way(vs_text *out, const vs_scene *scene, const vs_scene_shot *shot);
+
+/** Adds "hall is 600 x 400 x 270 m: is every length in the unit meant? One without a unit is in m."
+ *  where a room is over 100 m long, or "key stands 480 m from every room: ..." where a lamp does: a
+ *  file whose lengths are centimetres looks like that. Only the first of them.
+ *  @return whether anything was added */
+bool vs_report_size_doubt(vs_text *out, const vs_style *style, const vs_scene *scene);
 
 #ifdef __cplusplus
 }

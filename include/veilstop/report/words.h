@@ -36,8 +36,9 @@ void vs_report_densities(vs_text *out, double from_per_m, double to_per_m);
  *  magenta cast.
  *  tint          bands over 0
  *  white_kelvin  the camera's [K]
- *  Words by mired from the camera's white: under 30 slightly, over 100 very (a quarter and a near
- *  full correction gel; common practice, no source). */
+ *  Words by mired from the camera's white: under 5 neither warm nor cool, and nothing at all without
+ *  a cast; under 30 slightly, over 100 very (a quarter and a near full correction gel; common
+ *  practice, no source). */
 void vs_report_colour(vs_text *out, vs_bands tint, double white_kelvin);
 
 #ifdef __cplusplus

@@ -93,6 +93,8 @@ typedef struct {
     double distance_m;
     bool hidden; /* something opaque before it, at hidden_at_m, is seen instead */
     double hidden_at_m;
+    const char *hidden_by; /* a thing, a wall's room, or the opening the line leaves by */
+    bool hidden_by_wall;
     bool in_frame;
     vs_bands transmission; /* of haze, nets and panes on the line; 0 if hidden */
     vs_bands clear_nits, surface_nits, veil_nits, hazed_nits;

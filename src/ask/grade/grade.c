@@ -93,8 +93,8 @@ static vs_exit choose_point(const vs_ask_args *args, const question *q, size_t *
             }
             return vs_ask_fail(VS_EXIT_INPUT,
                                "%s:/shots/%zu/points/%zu: must be seen by the camera (%s is hidden "
-                               "by something %.3g %s from it)",
-                               q->scene.path, q->shot, i, name,
+                               "by %s, %.3g %s from it)",
+                               q->scene.path, q->shot, i, name, q->prediction.point[i].hidden_by,
                                vs_style_length(&q->scene.style, q->prediction.point[i].hidden_at_m),
                                vs_style_length_unit(&q->scene.style));
         }

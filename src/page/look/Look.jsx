@@ -52,7 +52,7 @@ function Sentence({ model, mark, number }) {
       <b>{number} Beam: {mark.name}</b>{t && <>: {t.over_background_stops.toFixed(2)} stop over what is behind it, {beamWord(t.reads)}{t.reads_from_m !== null && t.reads_to_m !== null ? `, reads from ${lengthWords(t.reads_from_m, unit)} to ${lengthWords(t.reads_to_m, unit)}` : ''}.</>}
     </>;
   }
-  return <><b>{number} {mark.name}</b>{t && (t.hidden ? `: hidden by what stands ${lengthWords(t.hidden_at_m, unit)} away.`
+  return <><b>{number} {mark.name}</b>{t && (t.hidden ? `: hidden by ${t.hidden_by}, ${lengthWords(t.hidden_at_m, unit)} away.`
     : `, ${lengthWords(t.distance_m, unit)} away: ${Math.abs(t.change_stops) < 0.005 ? 'no change' : `${stops(Math.abs(t.change_stops)).slice(1)} stop ${t.change_stops > 0 ? 'brighter' : 'darker'}`}, black at ${digits(t.black_percent)} %.`)}</>;
 }
 

@@ -235,9 +235,11 @@ static void least_lines(vs_text *out, const vs_style *style, const vs_scene *sce
                      shot->name);
         vs_report_density(&words, c->least_per_m);
         vs_text_addf(&words, ", would make");
+        bool any = false;
         for (size_t i = 0; i < c->want_count; i++) {
             if (c->want[i].possible) {
-                vs_text_addf(&words, "%s ", i ? "," : "");
+                vs_text_addf(&words, "%s ", any ? "," : "");
+                any = true;
                 vs_report_want_subject(&words, scene, shot, &shot->want[i]);
                 vs_text_addf(&words, " ");
                 vs_report_want_value(&words, style, &shot->want[i], c->want[i].least.value);

@@ -11,6 +11,7 @@
 #include "veilstop/light/colour.h"
 
 #define MIRED_PER_KELVIN 1e6   /* [mired K] a mired is a millionth of 1/K */
+#define MIRED_SEEN       5.0   /* [mired] the least that is noticed; from memory of Judd */
 #define MIRED_SLIGHT     30.0  /* [mired] under a quarter correction gel; common practice */
 #define MIRED_VERY       100.0 /* [mired] towards a full one; common practice */
 #define CAST_SEEN        0.15  /* [stops] of green: about an eighth gel; common practice */
@@ -63,7 +64,7 @@ void vs_report_densities(vs_text *out, double from_per_m, double to_per_m) {
     vs_report_density(out, to_per_m);
 }
 
-/* To two figures, as fine as a colour meter reads; at the ends of the range "over" or "under". */
+/* As fine as is noticed; at the ends of the range "over" or "under". */
 static void add_kelvin(vs_text *out, double kelvin) {
     if (kelvin > 0.99 * VS_COLOUR_KELVIN_MAX) {
         vs_text_addf(out, "over %.0f K", VS_COLOUR_KELVIN_MAX);
@@ -71,7 +72,9 @@ static void add_kelvin(vs_text *out, double kelvin) {
         vs_text_addf(out, "under %.0f K", VS_COLOUR_KELVIN_MIN);
     } else {
         vs_text_addf(out, "%.0f K",
-                     kelvin < 10000 ? 100 * round(kelvin / 100) : 1000 * round(kelvin / 1000));
+                     kelvin < 5000    ? 50 * round(kelvin / 50)
+                     : kelvin < 10000 ? 100 * round(kelvin / 100)
+                                      : 1000 * round(kelvin / 1000));
     }
 }
 
@@ -82,14 +85,21 @@ void vs_report_colour(vs_text *out, vs_bands tint, double white_kelvin) {
         return;
     }
     double mired = MIRED_PER_KELVIN / kelvin - MIRED_PER_KELVIN / white_kelvin;
-    vs_text_addf(out, "%s%s%s, like light of ",
+    const char *cast = cast_stops > CAST_SEEN    ? "greenish"
+                       : cast_stops < -CAST_SEEN ? "magenta"
+                                                 : "";
+    if (fabs(mired) < MIRED_SEEN) {
+        if (*cast) {
+            vs_text_addf(out, "%s, neither warm nor cool on a camera set to %.0f K", cast,
+                         white_kelvin);
+        }
+        return;
+    }
+    vs_text_addf(out, "%s%s%s%s, like light of ",
                  fabs(mired) < MIRED_SLIGHT ? "slightly "
                  : fabs(mired) > MIRED_VERY ? "very "
                                             : "",
-                 mired > 0 ? "warm" : "cool",
-                 cast_stops > CAST_SEEN    ? " and greenish"
-                 : cast_stops < -CAST_SEEN ? " and magenta"
-                                           : "");
+                 mired > 0 ? "warm" : "cool", *cast ? " and " : "", cast);
     add_kelvin(out, kelvin);
     vs_text_addf(out, " on a camera set to %.0f K", white_kelvin);
 }

@@ -318,6 +318,19 @@ static vs_status point_veil(const vs_camera_setup *setup, const vs_camera_ray *r
     return status;
 }
 
+static const char *name_of_end(const vs_camera_setup *setup, const vs_camera_ray *ray) {
+    const vs_scene *scene = setup->scene;
+    size_t i = ray->end_index;
+    if (ray->end == VS_CAMERA_RAY_AT_WALL) {
+        return scene->room[i].name;
+    }
+    if (ray->end == VS_CAMERA_RAY_OUTSIDE) {
+        return scene->opening[i].name;
+    }
+    size_t panel = setup->predictor->geometry->blocker_light[i];
+    return panel == VS_NONE ? scene->blocker[i].name : scene->light[panel].name;
+}
+
 static vs_status predict_point(const vs_camera_setup *setup, size_t which,
                                vs_point_prediction *out) {
     const vs_scene_point *point = &setup->shot->point[which];
@@ -327,6 +340,8 @@ static vs_status predict_point(const vs_camera_setup *setup, size_t which,
     out->in_frame = vs_view_in_frame(&setup->view, point->at_m);
     out->hidden = ray.end != VS_CAMERA_RAY_AT_POINT;
     out->hidden_at_m = out->hidden ? ray.length_m : (double)NAN;
+    out->hidden_by = out->hidden ? name_of_end(setup, &ray) : NULL;
+    out->hidden_by_wall = ray.end == VS_CAMERA_RAY_AT_WALL;
     vs_status status = point_surface(setup, point, note, out);
     if (status == VS_OK) {
         status = point_veil(setup, &ray, note, out);

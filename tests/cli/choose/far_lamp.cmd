@@ -1,0 +1,1 @@
+choose tests/cli/scenes/far_lamp.json

@@ -1,0 +1,1 @@
+dwell tests/cli/scenes/centimetres.json

@@ -1,0 +1,1 @@
+predict tests/cli/scenes/far_lamp.json --json
