@@ -88,7 +88,7 @@ static bool fill_rates(const vs_rooms *rooms, const vs_rooms_loss *loss, double 
         }
         rate[i * n + i] = -gone;
     }
-    return rooms->mixing_s == 0 || 1 / rooms->mixing_s <= VS_ROOMS_RATE_MAX;
+    return true;
 }
 
 /* work  n x n, twice */
@@ -141,7 +141,7 @@ vs_status vs_rooms_model_init(vs_rooms_model *model, const vs_rooms *rooms) {
     model->gain = model->from_mode + n * n;
     model->count = n;
     model->hazer = rooms->hazer;
-    model->mixing_per_s = rooms->mixing_s > 0 ? 1 / rooms->mixing_s : 0;
+    model->mixing_per_s = rooms->mixing_s * VS_ROOMS_RATE_MAX >= 1 ? 1 / rooms->mixing_s : 0;
     for (size_t i = 0; i < n; i++) {
         model->loss[i] = vs_rooms_loss_of(rooms, i);
     }

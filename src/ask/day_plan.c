@@ -9,8 +9,7 @@
 #include "veilstop/shot/density.h"
 #include "veilstop/shot/order.h"
 
-/* Reports what prevents a plan, at its place in the file. */
-static vs_exit fail_plan(const vs_ask_scene *scene, vs_status status, size_t culprit) {
+vs_exit vs_ask_fail_plan(const vs_ask_scene *scene, vs_status status, size_t culprit) {
     const vs_scene *s = scene->scene;
     if (culprit == VS_NONE && status == VS_ERR_DOMAIN) {
         return vs_ask_fail(VS_EXIT_INPUT,
@@ -43,7 +42,7 @@ static vs_exit fail_plan(const vs_ask_scene *scene, vs_status status, size_t cul
 
 static vs_exit plan_filed(const vs_ask_scene *scene, const vs_haze *haze, vs_dwell *dwell) {
     vs_status status = vs_dwell_plan(scene->scene, haze, NULL, NULL, dwell);
-    return status == VS_OK ? VS_EXIT_DONE : fail_plan(scene, status, dwell->culprit);
+    return status == VS_OK ? VS_EXIT_DONE : vs_ask_fail_plan(scene, status, dwell->culprit);
 }
 
 /* The density of each shot in its camera's room [1/m]. */
@@ -73,7 +72,7 @@ static vs_exit plan_chosen(const vs_ask_scene *scene, const vs_haze *haze, vs_dw
         vs_order_free(&order);
     }
     free(extinction_per_m);
-    return status == VS_OK ? VS_EXIT_DONE : fail_plan(scene, status, culprit);
+    return status == VS_OK ? VS_EXIT_DONE : vs_ask_fail_plan(scene, status, culprit);
 }
 
 vs_exit vs_ask_day_plan(const vs_ask_scene *scene, const vs_haze *haze, bool chosen,

@@ -17,6 +17,9 @@ vs_exit vs_ask_order(const vs_ask_args *args, bool *chosen);
 vs_exit vs_ask_day_plan(const vs_ask_scene *scene, const vs_haze *haze, bool chosen,
                         vs_dwell *dwell);
 
+/* Reports what prevents a plan, at its place in the file. culprit: the shot, or VS_NONE */
+vs_exit vs_ask_fail_plan(const vs_ask_scene *scene, vs_status status, size_t culprit);
+
 /* Each room's thickest haze of the day, for the cautions at the end of every answer. */
 typedef struct {
     double room_extinction_per_m[VS_ROOMS_MAX];

@@ -10,11 +10,17 @@
 #include "veilstop/base/lognormal.h"
 #include "veilstop/base/units.h"
 
-#define EXTINCTION_MAX 1000 /* [m2/g] a measured figure above this is a typing error */
-#define SETTLING_MAX   1    /* [m/s] likewise */
-#define HALF_LIFE_MAX  1e6  /* [min] likewise */
-#define CAUCHY_MAX     10   /* [um2, um4] likewise */
-#define COUNT_OF(list) (sizeof(list) / sizeof(list)[0])
+/* What is beyond these is a typing error; under the least of them figures would be none. */
+#define EXTINCTION_MIN                                                                             \
+    1e-3 /* [m2/g] drops of a millimetre have 0.003 (3 over diameter and density) */
+#define EXTINCTION_MAX  1000 /* [m2/g] */
+#define SETTLING_MAX    1    /* [m/s] */
+#define HALF_LIFE_MIN   0.01 /* [min] what lasts less is no haze */
+#define HALF_LIFE_MAX   1e6  /* [min] */
+#define DENSITY_MIN     0.1  /* [g/ml] the lightest liquids have 0.5 */
+#define NONVOLATILE_MIN 1e-6 /* [1] */
+#define CAUCHY_MAX      10   /* [um2, um4] */
+#define COUNT_OF(list)  (sizeof(list) / sizeof(list)[0])
 
 static const char *const keys[] = {"class",
                                    "density_g_per_ml",
@@ -129,7 +135,7 @@ static bool read_droplets(const vs_json_value *object, vs_fluid *fluid) {
 }
 
 static bool read_measured(const vs_json_value *object, vs_fluid *fluid) {
-    static const vs_json_range extinction = {0, EXTINCTION_MAX, true, false};
+    static const vs_json_range extinction = {EXTINCTION_MIN, EXTINCTION_MAX, false, false};
     static const vs_json_range g = {-1, 1, true, true};
     static const vs_json_range settling = {0, SETTLING_MAX, false, false};
     bool good = true;
@@ -151,7 +157,7 @@ static bool read_measured(const vs_json_value *object, vs_fluid *fluid) {
 /* ---- the liquid ---- */
 
 static double read_half_life_s(const vs_json_value *object) {
-    static const vs_json_range minutes = {0, HALF_LIFE_MAX, true, false};
+    static const vs_json_range minutes = {HALF_LIFE_MIN, HALF_LIFE_MAX, false, false};
     vs_json_value value = vs_json_get(object, "half_life_min");
     if (!vs_json_exists(&value) || vs_json_is_null(&value)) {
         return INFINITY;
@@ -160,8 +166,8 @@ static double read_half_life_s(const vs_json_value *object) {
 }
 
 static bool read_liquid(const vs_json_value *object, vs_fluid *fluid) {
-    static const vs_json_range density = {0, VS_FLUID_DENSITY_MAX, true, false};
-    static const vs_json_range fraction = {0, 1, true, false};
+    static const vs_json_range density = {DENSITY_MIN, VS_FLUID_DENSITY_MAX, false, false};
+    static const vs_json_range fraction = {NONVOLATILE_MIN, 1, false, false};
     size_t class_ =
         vs_json_take_choice(object, "class", vs_fluid_class_words, VS_FLUID_CLASS_COUNT, 0);
     fluid->class_ = class_ == SIZE_MAX ? VS_FLUID_GLYCOL : (vs_fluid_class)class_;

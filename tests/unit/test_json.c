@@ -137,6 +137,21 @@ static void repeats_and_overflows_are_all_listed(void **state) {
     check_fault(&faults, 3, "/b/1", "must be a number within about 1.8e308 (got one beyond)");
 }
 
+static void next_to_nothing_is_nothing(void **state) {
+    (void)state;
+    static const vs_json_range from_0 = {0, 1, false, false}, over_0 = {0, 1, true, false};
+    vs_json_document document;
+    vs_faults faults;
+    CHECK_OK(parse("[4.94e-324, -9e-101, 1e-99]", &document, &faults));
+    vs_json_value root = vs_json_root(&document, &faults);
+    double number[3];
+    CHECK_TRUE(vs_json_need_numbers(&root, NULL, from_0, number, 3));
+    CHECK_TRUE(number[0] == 0 && number[1] == 0 && number[2] > 0);
+    CHECK_TRUE(!vs_json_need_numbers(&root, NULL, over_0, number, 3));
+    check_fault(&faults, 0, "/0", "must be over 0 (got 4.94065645841247e-324)");
+    vs_json_document_free(&document);
+}
+
 static void limits_hold(void **state) {
     (void)state;
     char nest[80] = "";
@@ -273,6 +288,7 @@ int main(void) {
         cmocka_unit_test(what_it_forbids_is_refused_at_its_place),
         cmocka_unit_test(a_nul_byte_is_no_json),
         cmocka_unit_test(repeats_and_overflows_are_all_listed),
+        cmocka_unit_test(next_to_nothing_is_nothing),
         cmocka_unit_test(limits_hold),
         cmocka_unit_test(pointers_are_those_of_rfc_6901),
         cmocka_unit_test(readers_say_what_would_be_right),

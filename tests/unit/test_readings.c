@@ -332,6 +332,18 @@ static void a_lamp_lights_the_card(void **state) {
     reading.lit_from_m = lamp_m;
     CHECK_OK(vs_reading_of(&reading, NULL, INFINITY, &plain));
     CHECK_NEAR(out.sd_per_m, plain.sd_per_m, 1e-3, 0);
+    /* A net before the camera dims the card alike with haze and without. */
+    const vs_scene_blocker net = {.name = "net",
+                                  .at_m = {1, 1, 1.5},
+                                  .aim_m = {3, 1, 1.5},
+                                  .width_m = 1,
+                                  .height_m = 1,
+                                  .transmittance = 0.5};
+    s.scene.blocker = &net;
+    s.scene.blocker_count = 1;
+    CHECK_OK(vs_reading_by_lamp(&s.scene, &reading, &out));
+    CHECK_NEAR(out.extinction_per_m, 0.07, 1e-4, 0);
+    s.scene.blocker_count = 0;
     reading.distance_m = 30; /* behind the wall */
     CHECK_STATUS(vs_reading_by_lamp(&s.scene, &reading, &out), VS_ERR_INPUT);
     CHECK_NAN(out.extinction_per_m);

@@ -31,7 +31,7 @@ typedef struct {
     double settling_m_per_s;         /* mass-weighted, downwards */
     double evaporation_per_s;        /* ln 2 / half-life; 0: none */
     size_t hazer;                    /* its room, or VS_ROOMS_NO_HAZER */
-    double mixing_s; /* new haze reaches the room's air with this time constant; 0: at once */
+    double mixing_s;           /* time constant in which new haze mixes in; under 1e-6 s: at once */
     const double *hazer_share; /* one per room: share of the output, 0 or over; NULL: all to it */
 } vs_rooms;
 
@@ -48,7 +48,7 @@ vs_rooms_loss vs_rooms_loss_of(const vs_rooms *rooms, size_t room);
  *  it. */
 typedef struct {
     size_t count, hazer;
-    double mixing_per_s; /* 1/mixing_s; 0: at once */
+    double mixing_per_s; /* 1/mixing_s, at most VS_ROOMS_RATE_MAX; 0: at once */
     vs_rooms_loss *loss; /* one per room; owned, as are those below */
     double *gain;        /* one per mode: what a gram of new haze adds to it */
     double *rate_per_s;  /* one per mode: its rate of decay, 0 or over */

@@ -7,6 +7,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "ask/day_plan.h"
 #include "ask/scene_args.h"
 #include "ask/scene_write.h"
 #include "veilstop/report/cautions.h"
@@ -227,7 +228,7 @@ static vs_exit work_out(question *q) {
         return vs_ask_fail_faults(q->scene.path, &faults);
     }
     if (status != VS_OK) {
-        return vs_ask_fail_status(status, q->scene.path);
+        return vs_ask_fail_plan(&q->scene, status, VS_NONE);
     }
     if (q->ask.as == VS_READ_PLAN && q->readings.as != VS_READ_PLAN) {
         return vs_ask_fail(VS_EXIT_INPUT,

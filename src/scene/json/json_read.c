@@ -11,6 +11,9 @@
 
 #define NOTE     "note" /* keys that begin like this are free text */
 #define WORD_MAX 40     /* [bytes] longer words are never taken for misspellings */
+/* A figure nearer to 0 is none of anything in a scene, and its square or what it is divided by would be
+ * no number. */
+#define NUMBER_LEAST 1e-100
 
 static size_t smaller(size_t a, size_t b) {
     return a < b ? a : b;
@@ -168,6 +171,7 @@ double vs_json_need_number(const vs_json_value *object, const char *key, vs_json
         return NAN;
     }
     double number = value.item->valuedouble;
+    number = fabs(number) < NUMBER_LEAST ? 0 : number;
     return vs_json_check_range(&value, number, range, "", 1.0) ? number : (double)NAN;
 }
 

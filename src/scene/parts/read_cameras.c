@@ -17,7 +17,7 @@
 static double read_shutter_s(const vs_json_value *value) {
     static const vs_json_range shutter_s = {1e-6, 3600, false, false};
     static const vs_json_range fps = {0.001, 1e5, false, false};
-    static const vs_json_range shutter_deg = {0, 360, true, false};
+    static const vs_json_range shutter_deg = {0.01, 360, false, false};
     vs_json_value time = vs_json_get(value, "shutter_s");
     if (!vs_json_exists(&time)) {
         double open_deg = vs_json_take_number(value, "shutter_deg", shutter_deg, DEFAULT_SHUTTER);

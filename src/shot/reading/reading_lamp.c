@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* A reading of a card lit by a lamp of the scene: the prediction of that card, solved for the
  * extinction that leaves as much contrast as was read. */
+#include <float.h>
 #include <math.h>
 #include <stdlib.h>
 
@@ -19,6 +20,7 @@ typedef struct {
     vs_predictor predictor;
     double *room_extinction_per_m;
     size_t *light;
+    double log_clear; /* ln of the card's light at the camera, cd/m2, without haze */
     double log_kept;
     vs_status status; /* the first failure */
 } lit_card;
@@ -31,8 +33,8 @@ static vs_status predict(lit_card *c, double k, vs_shot_prediction *out) {
     return vs_predict_part_of_shot(&c->predictor, 0, &part, c->room_extinction_per_m, out);
 }
 
-/* ln q of the card in haze of extinction k: its own light at the camera over that in clear air. */
-static double log_kept_in(double k, lit_card *c) {
+/* ln of the card's own light at the camera, cd/m2, in haze of extinction k. */
+static double log_left_in(double k, lit_card *c) {
     vs_shot_prediction p;
     vs_status status = predict(c, k, &p);
     if (status == VS_OK && p.point[0].hidden) {
@@ -45,18 +47,17 @@ static double log_kept_in(double k, lit_card *c) {
     }
     double left =
         vs_bands_luminance(vs_bands_mul(p.point[0].surface_nits, p.point[0].transmission));
-    double clear = vs_bands_luminance(p.point[0].clear_nits);
     vs_shot_prediction_free(&p);
-    if (!(clear > 0)) {
+    if (k == 0 && !(left > 0)) {
         c->status = VS_ERR_INPUT;
         return NAN;
     }
-    return log(left / clear);
+    return log(left == 0 ? DBL_MIN : left); /* nothing at all is left behind very much haze */
 }
 
 static double short_of(double k, void *context) {
     lit_card *c = context;
-    return log_kept_in(k, c) - c->log_kept;
+    return log_left_in(k, c) - c->log_clear - c->log_kept;
 }
 
 /* The lamp, and what feeds it. */
@@ -107,7 +108,8 @@ static vs_status set_up(lit_card *c, const vs_scene *scene, const vs_scene_readi
 /* Extinction and slope; 0 for a card that kept all of its contrast. */
 static vs_status solve(lit_card *c, double distance_m, vs_reading *out) {
     double most = DEPTH_MOST / distance_m, k = 0;
-    if (c->log_kept < 0) {
+    c->log_clear = log_left_in(0, c); /* through what nets and panes there are, as it was read */
+    if (c->status == VS_OK && c->log_kept < 0) {
         vs_status status = vs_root_brent(short_of, c, 0, most, SOLVED, SOLVED * most, &k);
         if (status != VS_OK) {
             return c->status != VS_OK ? c->status : status;
@@ -115,7 +117,7 @@ static vs_status solve(lit_card *c, double distance_m, vs_reading *out) {
     }
     double step = SLOPE_STEP * fmax(k, SLOPE_STEP * most);
     double low = fmax(0, k - step);
-    double slope = (log_kept_in(k + step, c) - log_kept_in(low, c)) / (k + step - low);
+    double slope = (log_left_in(k + step, c) - log_left_in(low, c)) / (k + step - low);
     out->extinction_per_m = k;
     out->path_m = -slope;
     return c->status != VS_OK ? c->status : slope < 0 ? VS_OK : VS_ERR_DOMAIN;
