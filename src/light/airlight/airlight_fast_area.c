@@ -31,10 +31,8 @@ LANES_INLINE void place_on_line(const vs_fast_line *line, double from, double to
     double middle = 0.5 * (from + to), half = 0.5 * (to - from);
     EACH_LANE(l) {
         double t = middle + half * eight->node[l];
-        double inverse = 1 / (1 - t * t);
-        n->distance_m[l] = line->foot_m + line->scale_m * 2 * t * inverse;
-        n->weight[l] =
-            half * eight->weight[l] * line->scale_m * 2 * (1 + t * t) * inverse * inverse;
+        n->distance_m[l] = vs_fast_distance_m(line, t);
+        n->weight[l] = half * eight->weight[l] * vs_fast_per_t_m(line, t);
     }
 }
 

@@ -26,6 +26,23 @@ typedef struct {
     double extinction_per_m; /* at 549 nm, here and on to the emitter */
 } vs_fast_line;
 
+/* Distance at t, and its derivative. */
+LANES_INLINE double vs_fast_distance_m(const vs_fast_line *line, double t) {
+    return line->foot_m + line->scale_m * 2 * t / (1 - t * t);
+}
+
+LANES_INLINE double vs_fast_per_t_m(const vs_fast_line *line, double t) {
+    double inverse = 1 / (1 - t * t);
+    return line->scale_m * 2 * (1 + t * t) * inverse * inverse;
+}
+
+/* t of a distance: tan(v/2), tan v = (distance - foot)/scale. */
+LANES_INLINE double vs_fast_t_of(const vs_fast_line *line, double distance_m) {
+    /* NOLINTNEXTLINE(clang-analyzer-core.UndefinedBinaryOperatorResult): lines are laid whole */
+    double tangent = (distance_m - line->foot_m) / line->scale_m;
+    return tangent / (1 + sqrt(1 + tangent * tangent));
+}
+
 /* A Lambertian rectangle seen from the line's points. Its solid angle at a point is dw = cos phi
  * dphi dpsi: psi the angle about one side from the plane's normal, phi that over the plane
  * perpendicular to the side. */

@@ -8,7 +8,7 @@
 #include "base/numerics/legendre_rules.h"
 #include "base/sorted.h"
 #include "light/airlight/airlight_fast_surface.h"
-#include "light/geometry/triangles.h"
+#include "light/geometry/quads.h"
 #include "light/geometry/visible_polygon.h"
 #include "veilstop/light/shaft.h"
 
@@ -19,11 +19,11 @@
 #define NARROW       0.03 /* [1] in t: an interval narrower than this takes fewer, */
 #define NARROW_ORDER 3    /* for among many blockers most are; our choice */
 #define TAIL_MAX     0.01 /* [1] of the integral in the highest terms: nodes are enough */
-#define SPLIT_SIZE   1.2  /* [1] a triangle longer than this share of its distance is split */
-#define SPLIT_ANGLE  1.4  /* [1] the same as a share of its angle from forward scattering */
-#define SPLIT_PEAK   4.0  /* [1] but not below this many forward scales, the width of the peak */
+#define SPLIT_SIZE   0.85 /* [1] a part longer than this share of its distance is split */
+#define SPLIT_ANGLE  1.0  /* [1] the same as a share of its angle from forward scattering */
+#define SPLIT_PEAK   2.8  /* [1] but not below this many forward scales, the width of the peak */
 #define SPLITS_MAX   10
-#define ARC_RAD      1.2 /* [rad] a tube that subtends more is divided into several arcs */
+#define ARC_MAX      0.6 /* [1] in t: a tube that subtends more is divided into several arcs */
 
 /* One segment of a line and one emitter. */
 typedef struct {
@@ -62,33 +62,30 @@ static void add_places(node *n, vs_fast_places *p) {
 }
 
 /* Radon's seven points, and an eighth lane of weight 0. */
-static void add_triangle(void *context, const vs_vec3 corner[3]) {
+static void add_quad(void *context, const vs_vec3 at[VS_RADON_POINTS],
+                     const double area_m2[VS_RADON_POINTS]) {
     node *n = context;
-    vs_vec3 point[VS_RADON_POINTS];
-    double size = n->transmittance * vs_triangle_radon(corner, point);
     vs_fast_places p;
     for (int i = 0; i < VS_RADON_POINTS; i++) {
-        set_place(&p, i, point[i], vs_radon_weight[i] * size);
+        set_place(&p, i, at[i], n->transmittance * area_m2[i]);
     }
-    set_place(&p, VS_RADON_POINTS, point[VS_RADON_POINTS - 1], 0);
+    set_place(&p, VS_RADON_POINTS, at[0], 0);
     add_places(n, &p);
 }
 
-/* Whether a triangle is small against its distance: smaller near forward scattering, where the haze
+/* Whether a part is small against its distance: smaller near forward scattering, where the haze
  * peaks, and near backscattering for the glory of a table. */
-static bool small_enough(const void *context, const vs_vec3 corner[3], double side_m,
-                         double nearest_m) {
+static bool small_enough(const void *context, vs_vec3 middle, double longest_m, double nearest_m) {
     const node *n = context;
     const vs_fast_haze *haze = n->in->haze;
     double peak = SPLIT_PEAK * haze->forward_scale;
-    if (side_m > SPLIT_SIZE * nearest_m || side_m <= fmin(SPLIT_SIZE, peak) * nearest_m) {
-        return side_m <= SPLIT_SIZE * nearest_m;
+    if (longest_m > SPLIT_SIZE * nearest_m || longest_m <= fmin(SPLIT_SIZE, peak) * nearest_m) {
+        return longest_m <= SPLIT_SIZE * nearest_m;
     }
-    vs_vec3 way = vs_vec3_add(vs_vec3_add(corner[0], corner[1]), corner[2]);
-    double along = vs_vec3_dot(way, n->in->ray->direction);
-    double across = vs_vec3_length(vs_vec3_cross(way, n->in->ray->direction));
+    double along = vs_vec3_dot(middle, n->in->ray->direction);
+    double across = vs_vec3_length(vs_vec3_cross(middle, n->in->ray->direction));
     double angle_rad = atan2(across, haze->table ? fabs(along) : along);
-    return side_m <= SPLIT_ANGLE * angle_rad * nearest_m;
+    return longest_m <= SPLIT_ANGLE * angle_rad * nearest_m;
 }
 
 /* The vector from a node to a place on the emitter. */
@@ -99,34 +96,33 @@ static vs_vec3 way_to(const node *n, double u_m, double v_m) {
 }
 
 static void add_polygon(node *n, const vs_visible_polygon *polygon) {
-    const vs_triangle_sum triangles = {small_enough, add_triangle, n, SPLITS_MAX};
-    n->transmittance = polygon->transmittance;
-    vs_vec3 first = way_to(n, polygon->u_m[0], polygon->v_m[0]);
-    for (int i = 1; i + 1 < polygon->count; i++) {
-        const vs_vec3 fan[3] = {first, way_to(n, polygon->u_m[i], polygon->v_m[i]),
-                                way_to(n, polygon->u_m[i + 1], polygon->v_m[i + 1])};
-        vs_triangle_add(&triangles, fan, 0);
+    const vs_quad_sum quads = {small_enough, add_quad, n, SPLITS_MAX};
+    vs_vec3 corner[VS_VISIBLE_CORNERS_MAX];
+    for (int i = 0; i < polygon->count; i++) {
+        corner[i] = way_to(n, polygon->u_m[i], polygon->v_m[i]);
     }
+    n->transmittance = polygon->transmittance;
+    vs_quads_add(&quads, corner, polygon->count);
 }
 
-/* An interval of a tube: eight nodes per arc in the angle phi, place = foot + off tan phi. */
+/* An interval of a tube: eight nodes per arc, in the variable of lines about the place nearest to
+ * the node. */
 static void add_interval(node *n, const vs_visible_polygon *polygon) {
     const vs_rect *r = &n->in->rect;
     const vs_legendre_rule *rule = &vs_legendre_rules[LANES];
     vs_vec3 d = vs_vec3_sub(n->at_m, r->center_m);
-    double foot_m = vs_vec3_dot(d, r->u);
-    double off_m = fmax(vs_vec3_length(vs_vec3_along(d, r->u, -foot_m)), VS_SHAFT_APART_MIN_M);
-    double from = atan((polygon->u_m[0] - foot_m) / off_m),
-           to = atan((polygon->u_m[1] - foot_m) / off_m);
-    int arcs = 1 + (int)((to - from) / ARC_RAD);
+    vs_fast_line tube = {.foot_m = vs_vec3_dot(d, r->u)};
+    tube.scale_m = fmax(vs_vec3_length(vs_vec3_along(d, r->u, -tube.foot_m)), VS_SHAFT_APART_MIN_M);
+    double from = vs_fast_t_of(&tube, polygon->u_m[0]), to = vs_fast_t_of(&tube, polygon->u_m[1]);
+    int arcs = 1 + (int)((to - from) / ARC_MAX);
     double half = (to - from) / 2 / arcs;
     for (int arc = 0; arc < arcs; arc++) {
         vs_fast_places p;
         for (int l = 0; l < LANES; l++) {
-            double phi = from + half * (2 * arc + 1 + rule->node[l]), cosine = cos(phi);
+            double t = from + half * (2 * arc + 1 + rule->node[l]);
             double size =
-                polygon->transmittance * rule->weight[l] * half * off_m / (cosine * cosine);
-            set_place(&p, l, way_to(n, foot_m + off_m * tan(phi), 0), size);
+                polygon->transmittance * rule->weight[l] * half * vs_fast_per_t_m(&tube, t);
+            set_place(&p, l, way_to(n, vs_fast_distance_m(&tube, t), 0), size);
         }
         add_places(n, &p);
     }
@@ -209,11 +205,10 @@ static void integrate_interval(void *context, double from, double to, vs_fast_bl
     vs_blocker between[BETWEEN_MAX];
     vs_space near = space_near(in, from, to, between);
     for (int i = 0; i < rule->count && in->valid; i++) {
-        double t = (from + to) / 2 + (to - from) / 2 * rule->node[i], down = 1 - t * t;
+        double t = (from + to) / 2 + (to - from) / 2 * rule->node[i];
         double light[VS_FAST_BANDS];
         light_at(in, &near, vs_fast_distance_m(&in->line, t), light);
-        double weight =
-            rule->weight[i] * (to - from) / 2 * in->line.scale_m * 2 * (1 + t * t) / (down * down);
+        double weight = rule->weight[i] * (to - from) / 2 * vs_fast_per_t_m(&in->line, t);
         for (int band = 0; band < in->haze->band_count; band++) {
             block.sum[band] += weight * light[band];
         }

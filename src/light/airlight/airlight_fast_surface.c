@@ -87,17 +87,6 @@ static void add_light(const vs_medium *medium, const vs_ray_segment *segment,
     }
 }
 
-/* t of a distance: tan(v/2), tan v = (distance - foot)/scale. */
-double vs_fast_t_of(const vs_fast_line *line, double distance_m) {
-    /* NOLINTNEXTLINE(clang-analyzer-core.UndefinedBinaryOperatorResult): lines are laid whole */
-    double tangent = (distance_m - line->foot_m) / line->scale_m;
-    return tangent / (1 + sqrt(1 + tangent * tangent));
-}
-
-double vs_fast_distance_m(const vs_fast_line *line, double t) {
-    return line->foot_m + line->scale_m * 2 * t / (1 - t * t);
-}
-
 static void set_line(vs_fast_line *line, const vs_ray_segment *segment) {
     line->extinction_per_m = segment->extinction_per_m;
     line->depth = segment->depth - segment->extinction_per_m * segment->from_m;

@@ -17,11 +17,6 @@ typedef void vs_fast_integrate(void *context, double from, double to, vs_fast_bl
 void vs_fast_halve(vs_fast_integrate *integrate, void *context, int band_count, double from,
                    double to, const vs_fast_block *block, double allowed, int level, double *sum);
 
-/* t of a distance along a line, and the inverse. */
-double vs_fast_t_of(const vs_fast_line *line, double distance_m);
-
-double vs_fast_distance_m(const vs_fast_line *line, double t);
-
 /* Sets up t along the part of a segment that a rectangle's front or a tube may light; false:
  * none. */
 bool vs_fast_lay_line(const vs_camera_ray *ray, const vs_ray_segment *segment,

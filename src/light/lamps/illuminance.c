@@ -1,11 +1,11 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Light that arrives on a surface. Points and beams by the inverse square and cosine laws; the
  * visible parts of panels and tubes by closed forms, dimmed by their mean transmission.
- * Sources: the polygon's form factor (form_factor.h), sums over triangles (triangles.h). */
+ * Sources: the polygon's form factor (form_factor.h), sums over quadrilaterals (quads.h). */
 #include <math.h>
 
 #include "base/numerics/legendre_rules.h"
-#include "light/geometry/triangles.h"
+#include "light/geometry/quads.h"
 #include "light/geometry/visible_polygon.h"
 #include "veilstop/base/units.h"
 #include "veilstop/light/form_factor.h"
@@ -15,8 +15,8 @@
 #define FINENESS_FIRST 0.5  /* [1] an element of a surface: size over distance */
 #define FINENESS_LAST  0.03 /* with a building in between outside: points this fine */
 #define STEP_IN_M      (2 * VS_SPACE_SKIN_M) /* off a wall, into the room a surface faces */
-#define SPLIT_SIZE     0.7 /* [1] a triangle longer than this share of its distance is split */
-#define SPLITS_MAX     5   /* halvings of a triangle, at most */
+#define SPLIT_SIZE     0.7 /* [1] a part longer than this share of its distance is split */
+#define SPLITS_MAX     5   /* halvings of a part, at most */
 #define TUBE_ORDER     8   /* nodes of a Gauss rule along an interval of a tube */
 
 /* The surface element. */
@@ -89,18 +89,16 @@ static void add_sample(element_sum *sum, vs_vec3 place_m, double weight) {
     sum->hazed = vs_bands_add(sum->hazed, vs_bands_scale(through, light));
 }
 
-static void add_triangle(void *context, const vs_vec3 corner[3]) {
-    vs_vec3 point[VS_RADON_POINTS];
-    double area_m2 = vs_triangle_radon(corner, point);
+static void add_quad(void *context, const vs_vec3 at[VS_RADON_POINTS],
+                     const double area_m2[VS_RADON_POINTS]) {
     for (int i = 0; i < VS_RADON_POINTS; i++) {
-        add_sample(context, point[i], area_m2 * vs_radon_weight[i]);
+        add_sample(context, at[i], area_m2[i]);
     }
 }
 
-static bool small_enough(const void *context, const vs_vec3 corner[3], double longest_m,
-                         double nearest_m) {
+static bool small_enough(const void *context, vs_vec3 middle, double longest_m, double nearest_m) {
     (void)context;
-    (void)corner;
+    (void)middle;
     return longest_m <= SPLIT_SIZE * nearest_m;
 }
 
@@ -124,14 +122,13 @@ static void add_polygon(const element *e, const vs_visible_polygon *polygon, vs_
     vs_vec3 corner[VS_VISIBLE_CORNERS_MAX];
     vs_vec3 center_m = vs_vec3_sub(r->center_m, e->at_m);
     element_sum sum = {.element = e};
-    const vs_triangle_sum triangles = {small_enough, add_triangle, &sum, SPLITS_MAX};
+    const vs_quad_sum quads = {small_enough, add_quad, &sum, SPLITS_MAX};
     for (int i = 0; i < polygon->count; i++) {
         corner[i] =
             vs_vec3_along(vs_vec3_along(center_m, r->u, polygon->u_m[i]), r->v, polygon->v_m[i]);
     }
-    for (int i = 1; i + 1 < polygon->count && any_haze(e->medium); i++) {
-        const vs_vec3 fan[3] = {corner[0], corner[i], corner[i + 1]};
-        vs_triangle_add(&triangles, fan, 0);
+    if (any_haze(e->medium)) {
+        vs_quads_add(&quads, corner, polygon->count);
     }
     /* a luminance L lights the element with pi F L lux */
     double clear = polygon->transmittance * VS_PI *
