@@ -61,11 +61,9 @@ size_t vs_shaft_from_point(const vs_medium *medium, const vs_camera_ray *ray,
                            const vs_ray_segment *segment, const vs_point_source *source,
                            vs_shaft *shaft);
 
-/** Whether nothing but haze of one density can be between a segment of the line and a point source
- *  (its profile aside), or any point of a rectangle or tube: they share a room and every blocker is
- *  to one side. True is certain; false means that something may be in between. */
-bool vs_shaft_open_to_point(const vs_space *space, const vs_camera_ray *ray,
-                            const vs_ray_segment *segment, const vs_point_source *source);
+/** Whether nothing but haze of one density can be between a segment of the line and any point of a
+ *  rectangle or tube: they share a room and every blocker is to one side. True is certain; false
+ *  means that something may be in between. */
 bool vs_shaft_open_to_surface(const vs_space *space, const vs_camera_ray *ray,
                               const vs_ray_segment *segment, const vs_emitter *emitter);
 

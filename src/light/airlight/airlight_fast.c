@@ -4,10 +4,9 @@
 #include "veilstop/light/airlight_fast.h"
 
 #include "light/airlight/airlight_fast_hidden.h"
-#include "light/airlight/airlight_fast_interval.h"
+#include "light/airlight/airlight_fast_point.h"
 #include "light/airlight/airlight_fast_surface.h"
 
-#define BATCH             64  /* lines integrated together */
 #define FINENESS_FIRST    1.0 /* elements of a partly hidden surface: size over distance */
 #define FINENESS_LAST     0.03
 #define CONVERGED         5e-4 /* [1] change at which they are fine enough */
@@ -15,68 +14,27 @@
 #define AT_MOST           1.02 /* [1] over twice the errors of both integrals */
 #define BETWEEN_MAX       128  /* blockers between a line and a surface; if more, all are taken */
 
-/* An emitter and up to BATCH lines. */
+/* An emitter and a line. */
 typedef struct {
     vs_airlight *work;
     const vs_medium *medium; /* one a step; all but the depths are those of the first */
     const vs_emitter *emitter;
     const vs_camera_ray *sight; /* in the first */
-    size_t count;
     vs_fast_haze haze;
-} batch;
+} job;
 
-/* Adds the intervals of a segment that one point source lights, apart from its profile.
- * share  of the emitter */
-static void add_segment(const batch *b, vs_fast_points *points, size_t ray,
-                        const vs_ray_segment *segment, const vs_point_source *source,
-                        double share) {
-    const vs_camera_ray *sight = &b->sight[ray];
-    if (vs_shaft_open_to_point(b->medium->space, sight, segment, source)) {
-        vs_shaft whole;
-        whole.from_m = segment->from_m;
-        whole.to_m = segment->to_m;
-        whole.transmittance = 1;
-        whole.crossing_count = 0;
-        vs_fast_points_add(points, ray, sight, segment, source->at_m, &whole, share);
-        return;
-    }
-    vs_shaft shaft[VS_SHAFT_MAX];
-    size_t count = vs_shaft_from_point(b->medium, sight, segment, source, shaft);
-    for (size_t k = 0; k < count; k++) {
-        vs_fast_points_add(points, ray, sight, segment, source->at_m, &shaft[k], share);
-    }
-}
-
-/* Adds what sums stand for, step by step: albedo, extinction ratio, strength. */
-static void add_nits(const batch *b, const double *sum, vs_bands *nits) {
-    for (int step = 0; step < b->haze.step_count; step++) {
-        for (int band = 0; band < VS_BAND_COUNT; band++) {
-            nits[step].v[band] += vs_fast_sum(&b->haze, sum, band, step) *
-                                  b->medium->haze->albedo.v[band] * b->medium->ratio.v[band] *
-                                  b->emitter->strength.v[band];
+/* One sum for all segments: it shows how exact the next one must be. */
+static void point_line(const job *j, vs_bands *nits) {
+    const vs_emitter *e = j->emitter;
+    const vs_point_source source = {e->at_m, e->strength, e, e->profile, e->axis};
+    double sum[VS_FAST_BANDS] = {0};
+    for (size_t i = 0; i < j->sight->segment_count; i++) {
+        if (j->sight->segment[i].extinction_per_m > 0) {
+            vs_fast_add_point(j->medium, &j->haze, j->sight, &j->sight->segment[i], &source, 1,
+                              sum);
         }
     }
-}
-
-static void point_batch(const batch *b, vs_bands *nits) {
-    const vs_emitter *e = b->emitter;
-    vs_point_source source = {e->at_m, e->strength, e, e->profile, e->axis};
-    double sum[BATCH][VS_FAST_BANDS];
-    memset(sum, 0, b->count * sizeof sum[0]);
-    vs_fast_points points;
-    vs_fast_points_begin(&points, &b->haze, e, e->profile, sum);
-    for (size_t ray = 0; ray < b->count; ray++) {
-        const vs_camera_ray *sight = &b->sight[ray];
-        for (size_t i = 0; i < sight->segment_count; i++) {
-            if (sight->segment[i].extinction_per_m > 0) {
-                add_segment(b, &points, ray, &sight->segment[i], &source, 1);
-            }
-        }
-    }
-    vs_fast_points_end(&points);
-    for (size_t ray = 0; ray < b->count; ray++) {
-        add_nits(b, sum[ray], nits + ray * (size_t)b->haze.step_count);
-    }
+    vs_fast_add_nits(j->medium, &j->haze, e, sum, 1, nits);
 }
 
 /* The part of the emitter that a point represents [m2 or m]. */
@@ -89,127 +47,111 @@ static double share_of(const vs_emitter *emitter, const vs_point_source *source)
     return 0;
 }
 
-/* A segment of a line and a possibly obstructed surface: a sum of points. */
-static vs_status sum_of_points(const batch *b, size_t ray, const vs_ray_segment *segment,
+/* A segment of the line and a possibly obstructed surface: a sum of points. */
+static vs_status sum_of_points(const job *j, const vs_medium *medium, const vs_ray_segment *segment,
                                double fineness, double *sum) {
-    const vs_camera_ray *sight = &b->sight[ray];
-    vs_point_sources *sources = &b->work->sources;
-    double all[BATCH][VS_FAST_BANDS];
-    memset(all[ray], 0, sizeof all[ray]);
-    vs_status status =
-        vs_emitter_points(b->emitter, vs_camera_ray_point(sight, segment->from_m),
-                          vs_camera_ray_point(sight, segment->to_m), fineness, sources);
-    if (status == VS_OK && sources->count > 0) {
-        vs_fast_points points;
-        vs_fast_points_begin(&points, &b->haze, b->emitter, sources->item[0].profile, all);
-        for (size_t i = 0; i < sources->count; i++) {
-            add_segment(b, &points, ray, segment, &sources->item[i],
-                        share_of(b->emitter, &sources->item[i]));
-        }
-        vs_fast_points_end(&points);
+    vs_point_sources *sources = &j->work->sources;
+    for (int band = 0; band < VS_FAST_BANDS; band++) {
+        sum[band] = 0;
     }
-    memcpy(sum, all[ray], sizeof all[ray]);
+    vs_status status =
+        vs_emitter_points(j->emitter, vs_camera_ray_point(j->sight, segment->from_m),
+                          vs_camera_ray_point(j->sight, segment->to_m), fineness, sources);
+    for (size_t i = 0; i < sources->count && status == VS_OK; i++) {
+        vs_fast_add_point(medium, &j->haze, j->sight, segment, &sources->item[i],
+                          share_of(j->emitter, &sources->item[i]), sum);
+    }
     return status;
 }
 
 /* Increasingly fine points until the sum changes little. */
-static vs_status hidden_segment(const batch *b, size_t ray, const vs_ray_segment *segment,
-                                vs_bands *nits) {
-    double before[VS_FAST_BANDS] = {0}, now[VS_FAST_BANDS] = {0};
-    int refine_band = b->haze.refine_band;
-    vs_status status = sum_of_points(b, ray, segment, FINENESS_FIRST, now);
-    for (double fineness = FINENESS_FIRST / 2; status == VS_OK; fineness /= 2) {
-        memcpy(before, now, sizeof now);
-        status = sum_of_points(b, ray, segment, fineness, now);
-        if (fabs(now[refine_band] - before[refine_band]) <= CONVERGED * now[refine_band] ||
-            fineness < FINENESS_LAST) {
+static vs_status hidden_segment(const job *j, const vs_medium *medium,
+                                const vs_ray_segment *segment, vs_bands *nits) {
+    double before = NAN, sum[VS_FAST_BANDS];
+    double *now = &sum[j->haze.refine_band];
+    vs_status status = VS_OK;
+    for (double fineness = FINENESS_FIRST; status == VS_OK; fineness /= 2) {
+        status = sum_of_points(j, medium, segment, fineness, sum);
+        if (fabs(*now - before) <= CONVERGED * *now || fineness < FINENESS_LAST) {
             break;
         }
+        before = *now;
     }
-    add_nits(b, now, nits);
+    vs_fast_add_nits(medium, &j->haze, j->emitter, sum, 1, nits);
     return status;
 }
 
-/* One segment of a line and a surface: only the blockers that may be in between count. */
-static vs_status surface_segment(const batch *b, size_t ray, const vs_ray_segment *segment,
-                                 vs_bands *nits) {
-    const vs_camera_ray *sight = &b->sight[ray];
+/* One segment of the line and a surface: only the blockers that may be in between count. */
+static vs_status surface_segment(const job *j, const vs_ray_segment *segment, vs_bands *nits) {
     vs_blocker between[BETWEEN_MAX];
-    vs_space near =
-        vs_shaft_space_between(b->medium->space, sight, segment, b->emitter, between, BETWEEN_MAX);
-    vs_medium medium = *b->medium;
-    batch with_near = *b;
+    vs_space near = vs_shaft_space_between(j->medium->space, j->sight, segment, j->emitter, between,
+                                           BETWEEN_MAX);
+    vs_medium medium = *j->medium;
     medium.space = &near;
-    with_near.medium = &medium;
-    if (near.blocker_count == 0 && segment->room == vs_emitter_whole_room(b->emitter)) {
-        vs_fast_add_surface(&medium, &b->haze, sight, segment, b->emitter, nits);
+    if (near.blocker_count == 0 && segment->room == vs_emitter_whole_room(j->emitter)) {
+        vs_fast_add_surface(&medium, &j->haze, j->sight, segment, j->emitter, nits);
         return VS_OK;
     }
-    return vs_fast_add_hidden(&medium, &b->haze, sight, segment, b->emitter, nits)
+    return vs_fast_add_hidden(&medium, &j->haze, j->sight, segment, j->emitter, nits)
                ? VS_OK
-               : hidden_segment(&with_near, ray, segment, nits);
+               : hidden_segment(j, &medium, segment, nits);
 }
 
-static vs_status surface_line(const batch *b, size_t ray, vs_bands *nits) {
-    const vs_camera_ray *sight = &b->sight[ray];
+static vs_status surface_line(const job *j, vs_bands *nits) {
     vs_status status = VS_OK;
-    for (size_t i = 0; i < sight->segment_count && status == VS_OK; i++) {
-        if (sight->segment[i].extinction_per_m > 0) {
-            status = surface_segment(b, ray, &sight->segment[i], nits);
+    for (size_t i = 0; i < j->sight->segment_count && status == VS_OK; i++) {
+        if (j->sight->segment[i].extinction_per_m > 0) {
+            status = surface_segment(j, &j->sight->segment[i], nits);
         }
     }
     return status;
 }
 
 /* The line in one step's haze. */
-static vs_camera_ray line_at(const batch *b, size_t ray, int step) {
-    vs_camera_ray sight = b->sight[ray];
+static vs_camera_ray line_at(const job *j, int step) {
+    vs_camera_ray sight = *j->sight;
     for (size_t i = 0; i < sight.segment_count && step > 0; i++) {
-        sight.segment[i].extinction_per_m *= b->haze.step[step];
-        sight.segment[i].depth *= b->haze.step[step];
+        sight.segment[i].extinction_per_m *= j->haze.step[step];
+        sight.segment[i].depth *= j->haze.step[step];
     }
     return sight;
 }
 
-static vs_status parallel_line(const batch *b, size_t ray, vs_bands *nits) {
+static vs_status parallel_line(const job *j, vs_bands *nits) {
     vs_status status = VS_OK;
-    for (int step = 0; step < b->haze.step_count && status == VS_OK; step++) {
-        vs_camera_ray sight = line_at(b, ray, step);
-        status = vs_airlight_adaptive(b->work, &b->medium[step], &sight, b->emitter,
+    for (int step = 0; step < j->haze.step_count && status == VS_OK; step++) {
+        vs_camera_ray sight = line_at(j, step);
+        status = vs_airlight_adaptive(j->work, &j->medium[step], &sight, j->emitter,
                                       PARALLEL_RELATIVE, &nits[step]);
     }
     return status;
 }
 
-static vs_status run_batch(const batch *b, vs_bands *nits) {
-    size_t steps = (size_t)b->haze.step_count;
-    vs_status status = VS_OK;
-    for (size_t i = 0; i < b->count * steps; i++) {
-        nits[i] = vs_bands_grey(0);
+static vs_status run_line(const job *j, vs_bands *nits) {
+    for (int step = 0; step < j->haze.step_count; step++) {
+        nits[step] = vs_bands_grey(0);
     }
-    if (b->emitter->kind == VS_EMITTER_POINT) {
-        point_batch(b, nits);
+    switch (j->emitter->kind) {
+    case VS_EMITTER_POINT:
+        point_line(j, nits);
         return VS_OK;
+    case VS_EMITTER_PARALLEL:
+        return parallel_line(j, nits);
+    default:
+        return surface_line(j, nits);
     }
-    for (size_t ray = 0; ray < b->count && status == VS_OK; ray++) {
-        vs_bands *at = nits + ray * steps;
-        status = b->emitter->kind == VS_EMITTER_PARALLEL ? parallel_line(b, ray, at)
-                                                         : surface_line(b, ray, at);
-    }
-    return status;
 }
 
 vs_status vs_airlight_fast_steps(vs_airlight *work, const vs_medium *medium, const double *step,
                                  size_t step_count, const vs_emitter *emitter,
                                  const vs_camera_ray *sight, size_t count, vs_bands *nits) {
-    batch b = {.work = work, .medium = medium, .emitter = emitter};
+    job j = {.work = work, .medium = medium, .emitter = emitter};
     bool good = step_count > 0 && step_count <= VS_AIRLIGHT_STEPS_MAX &&
-                vs_fast_haze_make(medium, step, step_count, &work->nodes, &b.haze);
+                vs_fast_haze_make(medium, step, step_count, &work->nodes, &j.haze);
     vs_status status = good ? VS_OK : VS_ERR_DOMAIN;
-    for (size_t i = 0; i < count && status == VS_OK; i += BATCH) {
-        b.sight = sight + i;
-        b.count = count - i < BATCH ? count - i : BATCH;
-        status = run_batch(&b, nits + i * step_count);
+    for (size_t i = 0; i < count && status == VS_OK; i++) {
+        j.sight = &sight[i];
+        status = run_line(&j, nits + i * step_count);
     }
     for (size_t i = 0; i < count * step_count && status != VS_OK; i++) {
         nits[i] = vs_bands_grey(NAN);

@@ -37,14 +37,14 @@ LANES_INLINE void place_on_line(const vs_fast_line *line, double from, double to
 }
 
 /* Light of one direction each, added band by band: weight x phase x transmission over a depth. */
-LANES_INLINE void add_direction(const vs_fast_haze *haze, bool table, const double *cosine,
-                                const double *depth, const double *weight, double (*light)[LANES]) {
+LANES_INLINE void add_direction(const vs_fast_haze *haze, const double *cosine, const double *depth,
+                                const double *weight, double (*light)[LANES]) {
     double place[LANES], phase[LANES];
-    if (table) {
+    if (haze->table) {
         lanes_table_place(cosine, place);
     }
     for (int colour = 0, band = 0; colour < haze->colour_count; colour++) {
-        if (table) {
+        if (haze->table) {
             lanes_phase_table(haze->value[colour], haze->last[colour], place, phase);
         } else {
             lanes_henyey_greenstein(haze->g[colour], haze->peak[colour], cosine, phase);
@@ -61,20 +61,6 @@ LANES_INLINE void add_direction(const vs_fast_haze *haze, bool table, const doub
     }
 }
 
-/* Adds up the eight values of a band, and its tail if it is the refinement band. */
-LANES_INLINE void add_up(const double *value, int band, int refine_band, vs_fast_block *block) {
-    const vs_legendre_rule *eight = &vs_legendre_rules[LANES];
-    block->sum[band] = lanes_sum(value);
-    if (band == refine_band) {
-        double last[LANES], before[LANES];
-        EACH_LANE(l) {
-            last[l] = eight->last[l] * value[l];
-            before[l] = eight->before[l] * value[l];
-        }
-        block->tail = fabs(lanes_sum(last)) + fabs(lanes_sum(before));
-    }
-}
-
 /* Applies the transmission from the points to the camera, and sums. */
 LANES_INLINE void finish(const vs_fast_haze *haze, const vs_fast_line *line, const line_nodes *n,
                          double (*light)[LANES], vs_fast_block *block) {
@@ -83,7 +69,7 @@ LANES_INLINE void finish(const vs_fast_haze *haze, const vs_fast_line *line, con
             double depth = line->depth + line->extinction_per_m * n->distance_m[l];
             light[band][l] *= n->weight[l] * lane_exp(-depth * haze->ratio[band]);
         }
-        add_up(light[band], band, haze->refine_band, block);
+        vs_fast_block_set(light[band], band, haze->refine_band, block);
     }
 }
 
@@ -164,14 +150,14 @@ LANES_INLINE void cut_span(const span *whole, double near, int part, int parts, 
 }
 
 /* The number of parts: the fewest for which a rule suffices. */
-LANES_INLINE int parts_needed(const vs_fast_haze *haze, bool table, const span *whole) {
-    if (points_needed(whole, table) <= VS_LEGENDRE_ORDER_MAX) {
+LANES_INLINE int parts_needed(const vs_fast_haze *haze, const span *whole) {
+    if (points_needed(whole, haze->table) <= VS_LEGENDRE_ORDER_MAX) {
         return 1;
     }
     for (int part = 0; part < 2; part++) {
         span half;
         cut_span(whole, PEAK_WIDTH * haze->forward_scale, part, 2, &half);
-        if (points_needed(&half, table) > VS_LEGENDRE_ORDER_MAX) {
+        if (points_needed(&half, haze->table) > VS_LEGENDRE_ORDER_MAX) {
             return 4;
         }
     }
@@ -179,9 +165,8 @@ LANES_INLINE int parts_needed(const vs_fast_haze *haze, bool table, const span *
 }
 
 /* One part: its rule, midpoints and half widths; NULL if empty. */
-LANES_INLINE const vs_legendre_rule *lay_part(const vs_fast_haze *haze, bool table,
-                                              const span *whole, int part, int parts,
-                                              double *middle, double *half) {
+LANES_INLINE const vs_legendre_rule *lay_part(const vs_fast_haze *haze, const span *whole, int part,
+                                              int parts, double *middle, double *half) {
     span cut;
     cut_span(whole, PEAK_WIDTH * haze->forward_scale, part, parts, &cut);
     EACH_LANE(l) {
@@ -191,7 +176,7 @@ LANES_INLINE const vs_legendre_rule *lay_part(const vs_fast_haze *haze, bool tab
     if (lanes_sum(half) == 0) {
         return NULL; /* the forward direction is beyond one end */
     }
-    int points = points_needed(&cut, table);
+    int points = points_needed(&cut, haze->table);
     return &vs_legendre_rules[points < VS_LEGENDRE_ORDER_MAX ? points : VS_LEGENDRE_ORDER_MAX];
 }
 
@@ -204,20 +189,20 @@ typedef struct {
 } arcs;
 
 /* Returns the number of directions evaluated. */
-LANES_INLINE int add_arcs(const vs_fast_haze *haze, bool table, arcs *arc, double (*light)[LANES]) {
+LANES_INLINE int add_arcs(const vs_fast_haze *haze, arcs *arc, double (*light)[LANES]) {
     double forward_scale = haze->forward_scale;
     EACH_LANE(l) {
         /* rise and run together: the cosine of the angle left to straight on, at the peak */
         double rise = arc->rise[l], run = arc->run[l];
         double nearest = lane_min(sqrt(rise * rise + run * run), 1);
-        arc->ends.peak[l] = straightest(table, rise, run);
+        arc->ends.peak[l] = straightest(haze->table, rise, run);
         arc->ends.width2[l] = forward_scale * forward_scale + (1 - nearest) / (1 + nearest);
         arc->ends.edge[l] = 1;
     }
-    int parts = parts_needed(haze, table, &arc->ends), directions = 0;
+    int parts = parts_needed(haze, &arc->ends), directions = 0;
     for (int part = 0; part < parts; part++) {
         double middle[LANES], half[LANES];
-        const vs_legendre_rule *rule = lay_part(haze, table, &arc->ends, part, parts, middle, half);
+        const vs_legendre_rule *rule = lay_part(haze, &arc->ends, part, parts, middle, half);
         for (int i = 0; rule && i < rule->count; i++) {
             double cosine[LANES], depth[LANES], weight[LANES];
             EACH_LANE(l) {
@@ -229,7 +214,7 @@ LANES_INLINE int add_arcs(const vs_fast_haze *haze, bool table, arcs *arc, doubl
                 weight[l] =
                     arc->weight[l] * rule->weight[i] * half[l] * 2 * down * inverse * inverse;
             }
-            add_direction(haze, table, cosine, depth, weight, light);
+            add_direction(haze, cosine, depth, weight, light);
         }
         directions += rule ? rule->count : 0;
     }
@@ -237,9 +222,8 @@ LANES_INLINE int add_arcs(const vs_fast_haze *haze, bool table, arcs *arc, doubl
 }
 
 /* One strip of a rectangle: fixed angle psi, given by the tangent of its half. */
-LANES_INLINE int add_strip(const vs_fast_haze *haze, bool table, const vs_fast_rect *rect,
-                           const rect_places *p, const double *tau, const double *weight,
-                           double (*light)[LANES]) {
+LANES_INLINE int add_strip(const vs_fast_haze *haze, const vs_fast_rect *rect, const rect_places *p,
+                           const double *tau, const double *weight, double (*light)[LANES]) {
     arcs arc;
     EACH_LANE(l) {
         double inverse = 1 / (1 + tau[l] * tau[l]);
@@ -252,15 +236,15 @@ LANES_INLINE int add_strip(const vs_fast_haze *haze, bool table, const vs_fast_r
         arc.reach[l] = reach * rect->line.extinction_per_m;
         arc.weight[l] = weight[l];
     }
-    return add_arcs(haze, table, &arc, light);
+    return add_arcs(haze, &arc, light);
 }
 
 /* The strips' angles; how close the most forward strip comes to forward scattering depends on its
  * own ends. */
-LANES_INLINE void lay_strips(const vs_fast_haze *haze, bool table, const vs_fast_rect *rect,
+LANES_INLINE void lay_strips(const vs_fast_haze *haze, const vs_fast_rect *rect,
                              const rect_places *p, span *whole) {
     double forward_scale = haze->forward_scale;
-    double sign = table && rect->along_z > 0 ? -1 : 1; /* -1: nearest to backscattering */
+    double sign = haze->table && rect->along_z > 0 ? -1 : 1; /* -1: nearest to backscattering */
     double run = -rect->along_z * sign;
     EACH_LANE(l) {
         double half_p = p->half_p_m[l], half_q = p->half_q_m[l];
@@ -279,27 +263,27 @@ LANES_INLINE void lay_strips(const vs_fast_haze *haze, bool table, const vs_fast
 }
 
 /* All strips, cut like the arcs at the place nearest to forward scattering. */
-LANES_INLINE int add_strips(const vs_fast_haze *haze, bool table, const vs_fast_rect *rect,
+LANES_INLINE int add_strips(const vs_fast_haze *haze, const vs_fast_rect *rect,
                             const rect_places *p, double (*light)[LANES]) {
     span whole;
-    lay_strips(haze, table, rect, p, &whole);
-    int parts = parts_needed(haze, table, &whole), directions = 0;
+    lay_strips(haze, rect, p, &whole);
+    int parts = parts_needed(haze, &whole), directions = 0;
     for (int part = 0; part < parts; part++) {
         double middle[LANES], half[LANES], tau[LANES], weight[LANES];
-        const vs_legendre_rule *rule = lay_part(haze, table, &whole, part, parts, middle, half);
+        const vs_legendre_rule *rule = lay_part(haze, &whole, part, parts, middle, half);
         for (int i = 0; rule && i < rule->count; i++) {
             EACH_LANE(l) {
                 tau[l] = middle[l] + half[l] * rule->node[i];
                 weight[l] = rule->weight[i] * half[l] * 2 / (1 + tau[l] * tau[l]);
             }
-            directions += add_strip(haze, table, rect, p, tau, weight, light);
+            directions += add_strip(haze, rect, p, tau, weight, light);
         }
     }
     return directions;
 }
 
-LANES_INLINE void rect_block(const vs_fast_haze *haze, bool table, const vs_fast_rect *rect,
-                             double from, double to, vs_fast_block *block) {
+LANES_CLONES void vs_fast_rect_block(const vs_fast_haze *haze, const vs_fast_rect *rect,
+                                     double from, double to, vs_fast_block *block) {
     line_nodes n;
     rect_places p;
     double light[VS_FAST_BANDS][LANES] = {{0}};
@@ -316,21 +300,12 @@ LANES_INLINE void rect_block(const vs_fast_haze *haze, bool table, const vs_fast
         p.along_q[l] = turned ? rect->along_u : rect->along_v;
         p.z_m[l] = lane_max(rect->at_z_m + rect->along_z * n.distance_m[l], PLANE_MIN_M);
     }
-    block->directions = add_strips(haze, table, rect, &p, light);
+    *haze->nodes += (size_t)(LANES * add_strips(haze, rect, &p, light));
     finish(haze, &rect->line, &n, light, block);
 }
 
-LANES_CLONES void vs_fast_rect_block(const vs_fast_haze *haze, const void *job, double from,
-                                     double to, vs_fast_block *block) {
-    if (haze->table) {
-        rect_block(haze, true, job, from, to, block);
-    } else {
-        rect_block(haze, false, job, from, to, block);
-    }
-}
-
-LANES_INLINE void tube_block(const vs_fast_haze *haze, bool table, const vs_fast_tube *tube,
-                             double from, double to, vs_fast_block *block) {
+LANES_CLONES void vs_fast_tube_block(const vs_fast_haze *haze, const vs_fast_tube *tube,
+                                     double from, double to, vs_fast_block *block) {
     line_nodes n;
     arcs arc;
     double light[VS_FAST_BANDS][LANES] = {{0}};
@@ -346,17 +321,8 @@ LANES_INLINE void tube_block(const vs_fast_haze *haze, bool table, const vs_fast
         arc.reach[l] = off_m * tube->line.extinction_per_m;
         arc.weight[l] = 1 / off_m;
     }
-    block->directions = add_arcs(haze, table, &arc, light);
+    *haze->nodes += (size_t)(LANES * add_arcs(haze, &arc, light));
     finish(haze, &tube->line, &n, light, block);
-}
-
-LANES_CLONES void vs_fast_tube_block(const vs_fast_haze *haze, const void *job, double from,
-                                     double to, vs_fast_block *block) {
-    if (haze->table) {
-        tube_block(haze, true, job, from, to, block);
-    } else {
-        tube_block(haze, false, job, from, to, block);
-    }
 }
 
 LANES_CLONES void vs_fast_add_places(const vs_fast_haze *haze, const vs_fast_view *view,
@@ -383,11 +349,7 @@ LANES_CLONES void vs_fast_add_places(const vs_fast_haze *haze, const vs_fast_vie
         }
     }
     double light[VS_FAST_BANDS][LANES] = {{0}};
-    if (haze->table) {
-        add_direction(haze, true, cosine, depth, weight, light);
-    } else {
-        add_direction(haze, false, cosine, depth, weight, light);
-    }
+    add_direction(haze, cosine, depth, weight, light);
     for (int band = 0; band < haze->band_count; band++) {
         sum[band] += lanes_sum(light[band]);
     }

@@ -5,19 +5,11 @@
 #define VEILSTOP_LIGHT_AIRLIGHT_AIRLIGHT_FAST_AREA_H
 
 #include "base/lanes.h"
-#include "light/airlight/airlight_fast_haze.h"
+#include "light/airlight/airlight_fast_integrate.h"
 #include "light/geometry/visible_polygon.h"
 #include "veilstop/light/camera_ray.h"
 #include "veilstop/light/emitter.h"
 #include "veilstop/light/shaft.h"
-
-/* The result of eight points: the integral over their interval, and how much of it is in the two
- * highest Legendre terms they resolve, a measure of what they do not. */
-typedef struct {
-    double sum[VS_FAST_BANDS];
-    double tail;    /* absolute, of the refinement band */
-    int directions; /* evaluated, for each of the eight */
-} vs_fast_block;
 
 /* An interval of line: distance = foot + scale 2t/(1 - t^2). */
 typedef struct {
@@ -65,10 +57,10 @@ typedef struct {
 } vs_fast_tube;
 
 /* Integral over distance, between two values of t, of phase x transmission x the emitter's solid
- * angle (rectangle) or cos phi dphi/distance (tube). job  the one or the other */
-void vs_fast_rect_block(const vs_fast_haze *haze, const void *job, double from, double to,
+ * angle (rectangle) or cos phi dphi/distance (tube). */
+void vs_fast_rect_block(const vs_fast_haze *haze, const vs_fast_rect *rect, double from, double to,
                         vs_fast_block *block);
-void vs_fast_tube_block(const vs_fast_haze *haze, const void *job, double from, double to,
+void vs_fast_tube_block(const vs_fast_haze *haze, const vs_fast_tube *tube, double from, double to,
                         vs_fast_block *block);
 
 /* Eight places on an emitter as seen from a point of the line. */

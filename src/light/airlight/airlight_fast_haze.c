@@ -57,6 +57,14 @@ bool vs_fast_haze_make(const vs_medium *medium, const double *step, size_t step_
     return true;
 }
 
-double vs_fast_scattering_per_m(const vs_medium *medium, const vs_ray_segment *segment, int band) {
-    return medium->haze->albedo.v[band] * medium->ratio.v[band] * segment->extinction_per_m;
+void vs_fast_add_nits(const vs_medium *medium, const vs_fast_haze *haze, const vs_emitter *emitter,
+                      const double *sum, double scale, vs_bands *nits) {
+    for (int step = 0; step < haze->step_count; step++) {
+        for (int band = 0; band < VS_BAND_COUNT; band++) {
+            int colour = haze->colour_count == 1 ? 0 : band;
+            nits[step].v[band] += haze->step[step] * sum[colour * haze->step_count + step] *
+                                  medium->haze->albedo.v[band] * medium->ratio.v[band] *
+                                  emitter->strength.v[band] * scale;
+        }
+    }
 }

@@ -39,12 +39,9 @@ bool vs_fast_haze_make(const vs_medium *medium, const double *step, size_t step_
  */
 double vs_fast_forward_scale(const vs_phase *phase);
 
-/* Scattering coefficient of a band in a segment of a line [1/m], at the first step. */
-double vs_fast_scattering_per_m(const vs_medium *medium, const vs_ray_segment *segment, int band);
-
-/* What a band of light has of sums at a step. */
-static inline double vs_fast_sum(const vs_fast_haze *haze, const double *sum, int band, int step) {
-    return haze->step[step] * sum[(haze->colour_count == 1 ? 0 : band) * haze->step_count + step];
-}
+/* Adds what sums stand for, step by step: x albedo, extinction ratio, an emitter's strength and
+ * `scale`.  nits  one a step */
+void vs_fast_add_nits(const vs_medium *medium, const vs_fast_haze *haze, const vs_emitter *emitter,
+                      const double *sum, double scale, vs_bands *nits);
 
 #endif

@@ -12,7 +12,7 @@
 #include "light/geometry/visible_polygon.h"
 #include "veilstop/light/shaft.h"
 
-#define CUTS_MAX     128  /* ends of intervals of one segment */
+#define CUTS_MAX     (VS_FAST_PARTS_MAX - 1) /* ends of intervals of one segment */
 #define FEW          4    /* blockers not worth sorting interval by interval; our choice */
 #define BETWEEN_MAX  32   /* blockers between an interval and the surface; if more, all are taken */
 #define ORDER        5    /* nodes along each interval */
@@ -334,22 +334,13 @@ static int take_open(hidden *in, const double *cut, int count, double (*left)[2]
     return left_count;
 }
 
-/* All intervals first: their sum shows which of them matter. */
 static void integrate(hidden *in, double from, double to, double *sum) {
-    double cut[CUTS_MAX + 2], left[CUTS_MAX + 1][2], total = 0;
-    vs_fast_block block[CUTS_MAX + 1];
+    double cut[CUTS_MAX + 2], left[VS_FAST_PARTS_MAX][2];
     int count = find_cuts(in, from, to, cut + 1);
     cut[0] = from;
     cut[count + 1] = to;
     count = take_open(in, cut, count + 1, left);
-    for (int i = 0; i < count; i++) {
-        integrate_interval(in, left[i][0], left[i][1], &block[i]);
-        total += block[i].sum[in->haze->refine_band];
-    }
-    for (int i = 0; i < count; i++) {
-        vs_fast_halve(integrate_interval, in, in->haze->band_count, left[i][0], left[i][1],
-                      &block[i], TAIL_MAX * total, 0, sum);
-    }
+    vs_fast_integrate_parts(integrate_interval, in, in->haze, left, count, TAIL_MAX, sum);
 }
 
 bool vs_fast_add_hidden(const vs_medium *medium, const vs_fast_haze *haze, const vs_camera_ray *ray,
@@ -373,13 +364,12 @@ bool vs_fast_add_hidden(const vs_medium *medium, const vs_fast_haze *haze, const
         return true;
     }
     integrate(&in, vs_fast_t_of(&in.line, from_m), vs_fast_t_of(&in.line, to_m), sum);
+    if (in.valid) {
+        double scale = segment->extinction_per_m * segment->open;
+        vs_fast_add_nits(medium, haze, emitter, sum, scale, nits);
+    }
     for (int step = 0; step < haze->step_count && in.valid; step++) {
-        for (int band = 0; band < VS_BAND_COUNT; band++) {
-            nits[step].v[band] +=
-                in.open[step].v[band] + vs_fast_scattering_per_m(medium, segment, band) *
-                                            segment->open * emitter->strength.v[band] *
-                                            vs_fast_sum(haze, sum, band, step);
-        }
+        nits[step] = vs_bands_add(nits[step], in.open[step]);
     }
     return in.valid;
 }

@@ -5,85 +5,29 @@
 
 #include <math.h>
 
-#include "base/numerics/legendre_rules.h"
-
-#define HALVINGS_MAX   12     /* of one part of the line */
 #define TAIL_MAX       0.0015 /* [1] of the integral in the highest terms: nodes are enough */
 #define NEAREST_ROUNDS 4      /* between line and rectangle: each improves the nearest points */
 #define EDGE_SHARE     0.3    /* [1] of its smaller half: light near a surface changes over it */
 #define PARALLEL       1e-9   /* [1] squared sine below which a line is parallel to a tube */
 
-/* An integral over a line lit by a rectangle or a tube: the other is NULL. */
-typedef struct {
-    const vs_fast_haze *haze;
-    vs_fast_rect *rect;
-    vs_fast_tube *tube;
-    double sum[VS_FAST_BANDS];
-} integral;
-
 static double clamp(double x, double low, double high) {
     return fmin(fmax(x, low), high);
 }
 
+/* A surface that lights a line. */
+typedef struct {
+    const vs_fast_haze *haze;
+    bool is_rect;
+    vs_fast_rect rect;
+    vs_fast_tube tube;
+} surface;
+
 static void integrate_block(void *context, double from, double to, vs_fast_block *block) {
-    const integral *in = context;
-    if (in->rect) {
-        vs_fast_rect_block(in->haze, in->rect, from, to, block);
+    const surface *s = context;
+    if (s->is_rect) {
+        vs_fast_rect_block(s->haze, &s->rect, from, to, block);
     } else {
-        vs_fast_tube_block(in->haze, in->tube, from, to, block);
-    }
-    *in->haze->nodes += (size_t)(LANES * block->directions);
-}
-
-void vs_fast_halve(vs_fast_integrate *integrate, void *context, int band_count, double from,
-                   double to, const vs_fast_block *block, double allowed, int level, double *sum) {
-    if (block->tail <= allowed || level == HALVINGS_MAX) {
-        for (int band = 0; band < band_count; band++) {
-            sum[band] += block->sum[band];
-        }
-        return;
-    }
-    double middle = 0.5 * (from + to);
-    const double end[3] = {from, middle, to};
-    for (int i = 0; i < 2; i++) {
-        vs_fast_block half;
-        integrate(context, end[i], end[i + 1], &half);
-        vs_fast_halve(integrate, context, band_count, end[i], end[i + 1], &half, allowed, level + 1,
-                      sum);
-    }
-}
-
-/* From `from` to `to`, cut at t = 0, the nearest place, if that is in between. */
-static void integrate(integral *in, double from, double to) {
-    double cut[3] = {from, to, to};
-    int parts = 1;
-    vs_fast_block block[2];
-    double total = 0;
-    if (from < 0 && to > 0) {
-        cut[1] = 0;
-        parts = 2;
-    }
-    for (int i = 0; i < parts; i++) {
-        integrate_block(in, cut[i], cut[i + 1], &block[i]);
-        total += block[i].sum[in->haze->refine_band];
-    }
-    for (int i = 0; i < parts; i++) {
-        vs_fast_halve(integrate_block, in, in->haze->band_count, cut[i], cut[i + 1], &block[i],
-                      TAIL_MAX * total, 0, in->sum);
-    }
-}
-
-/* Integrates and adds to the veil. strength: nits or candela per metre */
-static void add_light(const vs_medium *medium, const vs_ray_segment *segment,
-                      const vs_emitter *emitter, integral *in, double from, double to,
-                      vs_bands *nits) {
-    integrate(in, from, to);
-    for (int step = 0; step < in->haze->step_count; step++) {
-        for (int band = 0; band < VS_BAND_COUNT; band++) {
-            nits[step].v[band] += vs_fast_scattering_per_m(medium, segment, band) * segment->open *
-                                  emitter->strength.v[band] *
-                                  vs_fast_sum(in->haze, in->sum, band, step);
-        }
+        vs_fast_tube_block(s->haze, &s->tube, from, to, block);
     }
 }
 
@@ -116,8 +60,7 @@ static double find_nearest(const vs_fast_rect *rect, double half_u_m, double hal
 /* A rectangle relative to a line, and the part of a segment in front of it. False: none.
  */
 static bool lay_rect(const vs_camera_ray *ray, const vs_ray_segment *segment,
-                     const vs_emitter *emitter, vs_fast_rect *rect, double *from_m, double *to_m,
-                     double *gap_m) {
+                     const vs_emitter *emitter, vs_fast_rect *rect, double *from_m, double *to_m) {
     const vs_rect *r = &emitter->rect;
     vs_vec3 d = vs_vec3_sub(ray->at_m, r->center_m);
     rect->at_u_m = vs_vec3_dot(d, r->u);
@@ -134,27 +77,15 @@ static bool lay_rect(const vs_camera_ray *ray, const vs_ray_segment *segment,
     if (!(*from_m < *to_m) || (rect->along_z == 0 && rect->at_z_m <= 0)) {
         return false;
     }
-    *gap_m = find_nearest(rect, r->half_u_m, r->half_v_m, *from_m, *to_m, &rect->line.foot_m);
-    rect->line.scale_m = hypot(*gap_m, EDGE_SHARE * fmin(r->half_u_m, r->half_v_m));
+    double gap_m = find_nearest(rect, r->half_u_m, r->half_v_m, *from_m, *to_m, &rect->line.foot_m);
+    rect->line.scale_m = hypot(gap_m, EDGE_SHARE * fmin(r->half_u_m, r->half_v_m));
     set_line(&rect->line, segment);
     return true;
 }
 
-static void add_rect(const vs_medium *medium, const vs_fast_haze *haze, const vs_camera_ray *ray,
-                     const vs_ray_segment *segment, const vs_emitter *emitter, vs_bands *nits) {
-    vs_fast_rect rect;
-    double from_m, to_m, gap_m;
-    if (!lay_rect(ray, segment, emitter, &rect, &from_m, &to_m, &gap_m)) {
-        return;
-    }
-    integral in = {.haze = haze, .rect = &rect};
-    add_light(medium, segment, emitter, &in, vs_fast_t_of(&rect.line, from_m),
-              vs_fast_t_of(&rect.line, to_m), nits);
-}
-
 /* The same for a tube, which has no back. */
 static void lay_tube(const vs_camera_ray *ray, const vs_ray_segment *segment,
-                     const vs_emitter *emitter, vs_fast_tube *tube, double *gap_m) {
+                     const vs_emitter *emitter, vs_fast_tube *tube) {
     vs_vec3 d = vs_vec3_sub(ray->at_m, emitter->at_m);
     tube->at_m = vs_vec3_dot(d, emitter->axis);
     tube->along = vs_vec3_dot(ray->direction, emitter->axis);
@@ -168,52 +99,53 @@ static void lay_tube(const vs_camera_ray *ray, const vs_ray_segment *segment,
     tube->apart_m2 = fmax(apart_m2, VS_SHAFT_ELEMENT_APART_MIN_M * VS_SHAFT_ELEMENT_APART_MIN_M);
     /* the nearest place of the tube itself, by alternating projections */
     double x = clamp(tube->nearest_m, segment->from_m, segment->to_m);
-    *gap_m = 0;
+    double gap_m = 0;
     for (int i = 0; i < NEAREST_ROUNDS; i++) {
         double u = clamp(tube->at_m + x * tube->along, 0, emitter->length_m);
         vs_vec3 at_m = vs_vec3_along(emitter->at_m, emitter->axis, u);
         x = clamp(vs_vec3_dot(vs_vec3_sub(at_m, ray->at_m), ray->direction), segment->from_m,
                   segment->to_m);
-        *gap_m = vs_vec3_length(vs_vec3_sub(vs_camera_ray_point(ray, x), at_m));
+        gap_m = vs_vec3_length(vs_vec3_sub(vs_camera_ray_point(ray, x), at_m));
     }
     tube->line.foot_m = x;
-    tube->line.scale_m = fmax(*gap_m, VS_SHAFT_APART_MIN_M);
+    tube->line.scale_m = fmax(gap_m, VS_SHAFT_APART_MIN_M);
     set_line(&tube->line, segment);
 }
 
-static void add_tube(const vs_medium *medium, const vs_fast_haze *haze, const vs_camera_ray *ray,
-                     const vs_ray_segment *segment, const vs_emitter *emitter, vs_bands *nits) {
-    vs_fast_tube tube;
-    double gap_m;
-    lay_tube(ray, segment, emitter, &tube, &gap_m);
-    integral in = {.haze = haze, .tube = &tube};
-    add_light(medium, segment, emitter, &in, vs_fast_t_of(&tube.line, segment->from_m),
-              vs_fast_t_of(&tube.line, segment->to_m), nits);
+/* Sets up a surface and the part of a segment that it may light. False: none. */
+static bool lay(const vs_camera_ray *ray, const vs_ray_segment *segment, const vs_emitter *emitter,
+                surface *s, double *from_m, double *to_m) {
+    s->is_rect = emitter->kind == VS_EMITTER_RECT;
+    *from_m = segment->from_m;
+    *to_m = segment->to_m;
+    if (s->is_rect) {
+        return lay_rect(ray, segment, emitter, &s->rect, from_m, to_m);
+    }
+    lay_tube(ray, segment, emitter, &s->tube);
+    return true;
 }
 
 void vs_fast_add_surface(const vs_medium *medium, const vs_fast_haze *haze,
                          const vs_camera_ray *ray, const vs_ray_segment *segment,
                          const vs_emitter *emitter, vs_bands *nits) {
-    if (emitter->kind == VS_EMITTER_RECT) {
-        add_rect(medium, haze, ray, segment, emitter, nits);
-    } else {
-        add_tube(medium, haze, ray, segment, emitter, nits);
+    surface s = {.haze = haze};
+    double from_m, to_m, sum[VS_FAST_BANDS] = {0};
+    if (!lay(ray, segment, emitter, &s, &from_m, &to_m)) {
+        return;
     }
+    const vs_fast_line *line = s.is_rect ? &s.rect.line : &s.tube.line;
+    double from = vs_fast_t_of(line, from_m), to = vs_fast_t_of(line, to_m);
+    /* cut at t = 0, the nearest place, if that is in between */
+    bool cut = from < 0 && to > 0;
+    double part[2][2] = {{from, cut ? 0 : to}, {0, to}};
+    vs_fast_integrate_parts(integrate_block, &s, haze, part, cut ? 2 : 1, TAIL_MAX, sum);
+    vs_fast_add_nits(medium, haze, emitter, sum, segment->extinction_per_m * segment->open, nits);
 }
 
 bool vs_fast_lay_line(const vs_camera_ray *ray, const vs_ray_segment *segment,
                       const vs_emitter *emitter, vs_fast_line *line, double *from_m, double *to_m) {
-    double gap_m;
-    if (emitter->kind == VS_EMITTER_RECT) {
-        vs_fast_rect rect;
-        bool lit = lay_rect(ray, segment, emitter, &rect, from_m, to_m, &gap_m);
-        *line = rect.line;
-        return lit;
-    }
-    vs_fast_tube tube;
-    lay_tube(ray, segment, emitter, &tube, &gap_m);
-    *line = tube.line;
-    *from_m = segment->from_m;
-    *to_m = segment->to_m;
-    return true;
+    surface s;
+    bool lit = lay(ray, segment, emitter, &s, from_m, to_m);
+    *line = s.is_rect ? s.rect.line : s.tube.line;
+    return lit;
 }

@@ -7,16 +7,6 @@
 
 #include "light/airlight/airlight_fast_area.h"
 
-/* A function that integrates between two values of t. */
-typedef void vs_fast_integrate(void *context, double from, double to, vs_fast_block *block);
-
-/* Adds a block to `sum` if its two highest Legendre terms show that its nodes are enough, otherwise
- * its two halves.
- *  block    the one for [from, to];  band_count  of it
- *  allowed  largest acceptable tail of a block, absolute;  level  0 */
-void vs_fast_halve(vs_fast_integrate *integrate, void *context, int band_count, double from,
-                   double to, const vs_fast_block *block, double allowed, int level, double *sum);
-
 /* Sets up t along the part of a segment that a rectangle's front or a tube may light; false:
  * none. */
 bool vs_fast_lay_line(const vs_camera_ray *ray, const vs_ray_segment *segment,

@@ -34,7 +34,7 @@ static vs_vec3 middle_of(vs_vec3 a, vs_vec3 b) {
  * square, changes linearly, as the quadrilateral is flat. */
 static void add_quad(const vs_quad_sum *sum, const vs_vec3 corner[4]) {
     vs_vec3 low = middle_of(corner[0], corner[1]), high = middle_of(corner[3], corner[2]);
-    vs_vec3 left = middle_of(corner[0], corner[3]), right = middle_of(corner[1], corner[2]);
+    vs_vec3 right = middle_of(corner[1], corner[2]);
     vs_vec3 middle = middle_of(low, high);
     vs_vec3 along = vs_vec3_sub(right, middle), across = vs_vec3_sub(high, middle);
     vs_vec3 twist = vs_vec3_sub(vs_vec3_sub(corner[2], right), across);

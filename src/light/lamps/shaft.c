@@ -127,22 +127,6 @@ static bool clear_of_triangle(const vs_rect *rect, vs_vec3 a, vs_vec3 b, vs_vec3
            (at_a <= skin_m && at_b <= skin_m && at_c <= skin_m);
 }
 
-bool vs_shaft_open_to_point(const vs_space *space, const vs_camera_ray *ray,
-                            const vs_ray_segment *segment, const vs_point_source *source) {
-    if (segment->room != vs_emitter_whole_room(source->emitter) ||
-        source->profile == VS_PROFILE_PHOTOMETRY) {
-        return false;
-    }
-    for (size_t i = 0; i < space->blocker_count; i++) {
-        if (!clear_of_triangle(&space->blocker[i].rect, source->at_m,
-                               vs_camera_ray_point(ray, segment->from_m),
-                               vs_camera_ray_point(ray, segment->to_m))) {
-            return false;
-        }
-    }
-    return true;
-}
-
 #define HULL_CORNERS 6 /* at most: a segment's two ends and a rectangle's four corners */
 #define HULL_AXES    7 /* at most */
 
@@ -353,15 +337,12 @@ static bool find_crossings(const vs_medium *medium, const vs_passage *passage, v
     return true;
 }
 
-/* All edges that the location projects onto a segment. *blocked: whether a blocker may be in
- * between.
- */
+/* All edges that the location projects onto a segment. */
 static void add_space_edges(const vs_space *space, const throw_plane *plane,
                             const vs_camera_ray *ray, double foot_m, vs_vec3 source_m,
-                            bool openings, edges *list, bool *blocked) {
+                            bool openings, edges *list) {
     vs_vec3 start_m = vs_camera_ray_point(ray, list->from_m);
     vs_vec3 end_m = vs_camera_ray_point(ray, list->to_m);
-    *blocked = false;
     for (size_t i = 0; i < space->opening_count && openings; i++) {
         const vs_rect *rect = &space->opening[i].rect;
         if (plane->parallel || !clear_of_triangle(rect, source_m, start_m, end_m)) {
@@ -372,17 +353,16 @@ static void add_space_edges(const vs_space *space, const throw_plane *plane,
         const vs_rect *rect = &space->blocker[i].rect;
         if (plane->parallel || !clear_of_triangle(rect, source_m, start_m, end_m)) {
             add_rect_edges(plane, ray, rect, list, foot_m);
-            *blocked = true;
         }
     }
 }
 
-/* The interval between the edges i - 1 and i. */
-static vs_shaft interval(const edges *list, size_t i) {
-    vs_shaft shaft = {.from_m = i == 0 ? list->from_m : list->at_m[i - 1],
-                      .to_m = i == list->count ? list->to_m : list->at_m[i],
-                      .transmittance = 1};
-    return shaft;
+/* Sets the interval between the edges i - 1 and i. */
+static void set_interval(const edges *list, size_t i, vs_shaft *shaft) {
+    shaft->from_m = i == 0 ? list->from_m : list->at_m[i - 1];
+    shaft->to_m = i == list->count ? list->to_m : list->at_m[i];
+    shaft->transmittance = 1;
+    shaft->crossing_count = 0;
 }
 
 /* Whether light from a source in another room may come in, through an opening between it and the
@@ -393,6 +373,16 @@ static bool opening_between(const vs_space *space, vs_vec3 source_m, vs_vec3 sta
         const vs_rect *rect = &space->opening[i].rect;
         double off_m = vs_vec3_dot(vs_vec3_sub(source_m, rect->center_m), rect->normal);
         if (fabs(off_m) <= VS_SPACE_SKIN_M || !clear_of_triangle(rect, source_m, start_m, end_m)) {
+            return true;
+        }
+    }
+    return false;
+}
+
+static bool blocker_between(const vs_space *space, vs_vec3 source_m, vs_vec3 start_m,
+                            vs_vec3 end_m) {
+    for (size_t i = 0; i < space->blocker_count; i++) {
+        if (!clear_of_triangle(&space->blocker[i].rect, source_m, start_m, end_m)) {
             return true;
         }
     }
@@ -412,34 +402,35 @@ static bool open_interval(const vs_medium *medium, const vs_point_source *source
 size_t vs_shaft_from_point(const vs_medium *medium, const vs_camera_ray *ray,
                            const vs_ray_segment *segment, const vs_point_source *source,
                            vs_shaft *shaft) {
-    size_t room = source->emitter->through_wall ? vs_space_room_at(medium->space, source->at_m)
+    const vs_space *space = medium->space;
+    vs_vec3 start_m = vs_camera_ray_point(ray, segment->from_m);
+    vs_vec3 end_m = vs_camera_ray_point(ray, segment->to_m);
+    size_t room = source->emitter->through_wall ? vs_space_room_at(space, source->at_m)
                                                 : source->emitter->room;
-    bool other_room = room != segment->room,
-         blocked; /* a room is convex, so within it no wall is in between */
+    /* a room is convex, so within it no wall is in between */
+    bool other_room = room != segment->room;
     if (other_room && !source->emitter->through_wall &&
-        !opening_between(medium->space, source->at_m, vs_camera_ray_point(ray, segment->from_m),
-                         vs_camera_ray_point(ray, segment->to_m))) {
+        !opening_between(space, source->at_m, start_m, end_m)) {
         return 0;
     }
-    vs_shaft_frame frame = vs_shaft_frame_make(ray, source->at_m);
-    throw_plane plane = plane_of_point(ray, &frame);
-    edges list;
+    edges list; /* set field by field: its places are not read before they are written */
     list.count = 0;
     list.from_m = segment->from_m;
     list.to_m = segment->to_m;
-    add_space_edges(medium->space, &plane, ray, frame.foot_m, source->at_m, other_room, &list,
-                    &blocked);
+    bool between = other_room || blocker_between(space, source->at_m, start_m, end_m);
+    if (between) {
+        vs_shaft_frame frame = vs_shaft_frame_make(ray, source->at_m);
+        throw_plane plane = plane_of_point(ray, &frame);
+        add_space_edges(space, &plane, ray, frame.foot_m, source->at_m, other_room, &list);
+    }
     add_profile_edges(ray, source, &list);
     size_t count = 0;
     for (size_t i = 0; i <= list.count && count < VS_SHAFT_MAX; i++) {
         vs_shaft *next = &shaft[count];
-        next->from_m = i == 0 ? list.from_m : list.at_m[i - 1];
-        next->to_m = i == list.count ? list.to_m : list.at_m[i];
-        next->transmittance = 1;
-        next->crossing_count = 0;
+        set_interval(&list, i, next);
         double middle_m = (next->from_m + next->to_m) / 2;
         count += shines_at(ray, source, middle_m) &&
-                 ((!blocked && !other_room) ||
+                 (!between ||
                   open_interval(medium, source, room, vs_camera_ray_point(ray, middle_m), next));
     }
     return count;
@@ -488,16 +479,14 @@ size_t vs_shaft_from_parallel(const vs_medium *medium, const vs_camera_ray *ray,
                               vs_shaft *shaft) {
     throw_plane plane = plane_of_parallel(ray, emitter->axis);
     edges list = {.from_m = segment->from_m, .to_m = segment->to_m};
-    bool blocked;
-    add_space_edges(medium->space, &plane, ray, 0, ray->at_m, true, &list, &blocked);
+    add_space_edges(medium->space, &plane, ray, 0, ray->at_m, true, &list);
     size_t count = 0;
     for (size_t i = 0; i <= list.count && count < VS_SHAFT_MAX; i++) {
-        vs_shaft next = interval(&list, i);
-        vs_vec3 middle_m = vs_camera_ray_point(ray, (next.from_m + next.to_m) / 2);
-        next.transmittance = vs_shaft_parallel_transmittance(medium->space, emitter, middle_m);
-        if (next.transmittance > 0) {
-            shaft[count++] = next;
-        }
+        vs_shaft *next = &shaft[count];
+        set_interval(&list, i, next);
+        vs_vec3 middle_m = vs_camera_ray_point(ray, (next->from_m + next->to_m) / 2);
+        next->transmittance = vs_shaft_parallel_transmittance(medium->space, emitter, middle_m);
+        count += next->transmittance > 0;
     }
     return count;
 }
