@@ -66,7 +66,7 @@ typedef struct {
     vs_bands strength; /* dimmer and tint included */
     vs_vec3 at_m;      /* POINT; LINE: its start; RECT: its centre */
     vs_vec3 axis;      /* unit: POINT's aim, RECT's normal, LINE's direction, PARALLEL's travel */
-    vs_rect rect;      /* RECT */
+    vs_rect rect;      /* RECT; LINE: its u along it, no height */
     double length_m;   /* LINE */
     vs_profile_kind profile;           /* POINT */
     vs_spot spot;                      /* SPOT */
@@ -88,6 +88,9 @@ VS_WARN_UNUSED vs_status vs_emitter_init(vs_emitter *emitter, const vs_light *li
 /** The room that contains all of an emitter, so that no wall cuts it; VS_SPACE_OUTSIDE if there is
  *  none.  Checked: tests/unit/test_through_wall.c */
 size_t vs_emitter_whole_room(const vs_emitter *emitter);
+
+/** The corners of a RECT, the ends of a LINE, or the place of another.  Returns their number. */
+int vs_emitter_corners(const vs_emitter *emitter, vs_vec3 corner[4]);
 
 /** Where an emitter's middle is; of a parallel beam, `at_m`. */
 vs_vec3 vs_emitter_middle(const vs_emitter *emitter);

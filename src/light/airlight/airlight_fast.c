@@ -174,14 +174,10 @@ vs_status vs_airlight_fast(vs_airlight *work, const vs_medium *medium, const vs_
 /* The longest straight line between a segment and an emitter. */
 static double farthest_m(const vs_camera_ray *sight, const vs_ray_segment *segment,
                          const vs_emitter *emitter) {
-    vs_vec3 corner[4] = {emitter->at_m, emitter->at_m, emitter->at_m, emitter->at_m};
+    vs_vec3 corner[4];
+    int count = vs_emitter_corners(emitter, corner);
     double most = 0;
-    if (emitter->kind == VS_EMITTER_RECT) {
-        vs_rect_corners(&emitter->rect, corner);
-    } else {
-        corner[1] = vs_vec3_along(emitter->at_m, emitter->axis, emitter->length_m);
-    }
-    for (int i = 0; i < 4; i++) {
+    for (int i = 0; i < count; i++) {
         vs_vec3 from = vs_vec3_sub(vs_camera_ray_point(sight, segment->from_m), corner[i]);
         vs_vec3 to = vs_vec3_sub(vs_camera_ray_point(sight, segment->to_m), corner[i]);
         most = fmax(most, fmax(vs_vec3_length(from), vs_vec3_length(to)));

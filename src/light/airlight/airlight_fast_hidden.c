@@ -13,6 +13,7 @@
 #include "veilstop/light/shaft.h"
 
 #define CUTS_MAX     (VS_FAST_PARTS_MAX - 1) /* ends of intervals of one segment */
+#define PAIRED_MAX   8    /* of openings and blockers: more are not held against one another */
 #define FEW          4    /* blockers not worth sorting interval by interval; our choice */
 #define BETWEEN_MAX  32   /* blockers between an interval and the surface; if more, all are taken */
 #define ORDER        5    /* nodes along each interval */
@@ -32,7 +33,6 @@ typedef struct {
     const vs_camera_ray *ray;
     const vs_ray_segment *segment;
     const vs_emitter *emitter;
-    vs_rect rect; /* the emitter's; a tube has no height */
     vs_fast_line line;
     bool valid; /* the visible polygons are known at every node */
     /* light of the intervals that see all of the emitter, one a step [cd/m2] */
@@ -90,7 +90,7 @@ static bool small_enough(const void *context, vs_vec3 middle, double longest_m, 
 
 /* The vector from a node to a place on the emitter. */
 static vs_vec3 way_to(const node *n, double u_m, double v_m) {
-    const vs_rect *r = &n->in->rect;
+    const vs_rect *r = &n->in->emitter->rect;
     vs_vec3 center_m = vs_vec3_sub(r->center_m, n->at_m);
     return vs_vec3_along(vs_vec3_along(center_m, r->u, u_m), r->v, v_m);
 }
@@ -108,7 +108,7 @@ static void add_polygon(node *n, const vs_visible_polygon *polygon) {
 /* An interval of a tube: eight nodes per arc, in the variable of lines about the place nearest to
  * the node. */
 static void add_interval(node *n, const vs_visible_polygon *polygon) {
-    const vs_rect *r = &n->in->rect;
+    const vs_rect *r = &n->in->emitter->rect;
     const vs_legendre_rule *rule = &vs_legendre_rules[LANES];
     vs_vec3 d = vs_vec3_sub(n->at_m, r->center_m);
     vs_fast_line tube = {.foot_m = vs_vec3_dot(d, r->u)};
@@ -160,7 +160,7 @@ static void light_at(hidden *in, const vs_space *near, double distance_m, double
     n.view.axis = in->emitter->axis;
     n.view.direction = in->ray->direction;
     n.view.is_line = is_line;
-    in->valid = in->valid && vs_visible_polygons_from(near, &in->rect, is_line,
+    in->valid = in->valid && vs_visible_polygons_from(near, &in->emitter->rect, is_line,
                                                       vs_emitter_whole_room(in->emitter), n.at_m,
                                                       in->segment->room, nowhere, &visible);
     for (int i = 0; in->valid && i < visible.count; i++) {
@@ -229,9 +229,10 @@ static int add_cut(double *cut, int count, double at, double from, double to) {
 }
 
 /* Where the light of the surface's corners or ends begins and ends. */
-static int add_corner_cuts(const hidden *in, const vs_vec3 *corner, int corners, double from,
-                           double to, double *cut, int count) {
+static int add_corner_cuts(const hidden *in, double from, double to, double *cut, int count) {
     vs_shaft shaft[VS_SHAFT_MAX];
+    vs_vec3 corner[4];
+    int corners = vs_emitter_corners(in->emitter, corner);
     for (int i = 0; i < corners; i++) {
         vs_point_source source = {corner[i], in->emitter->strength, in->emitter, VS_PROFILE_EVEN,
                                   in->emitter->axis};
@@ -242,6 +243,11 @@ static int add_corner_cuts(const hidden *in, const vs_vec3 *corner, int corners,
         }
     }
     return count;
+}
+
+/* The things that may be in between: some openings, then the blockers. */
+static const vs_rect *gate_of(const vs_space *space, size_t openings, size_t i) {
+    return i < openings ? &space->opening[i].rect : &space->blocker[i - openings].rect;
 }
 
 /* Distance along the line at which c is exactly in front of a side a b of the surface, so that
@@ -268,15 +274,16 @@ static double before_side_m(const hidden *in, vs_vec3 a, vs_vec3 b, vs_vec3 c) {
     return share >= 0 && share <= 1 && before ? at_m : (double)NAN;
 }
 
-/* Where corners of an opening or a blocker pass in front of the surface's sides: visibility may
- * begin there, between two corners that are still hidden. */
-static int add_side_cuts(const hidden *in, const vs_rect *gate, const vs_vec3 *corner, int corners,
-                         double from, double to, double *cut, int count) {
-    vs_vec3 c[4];
-    vs_rect_corners(gate, c);
+/* Where corners of an opening or a blocker pass in front of the sides of a surface, or of another
+ * opening or blocker: visibility may begin there, between two corners that are still hidden. */
+static int add_side_cuts(const hidden *in, const vs_rect *gate, const vs_rect *behind, double from,
+                         double to, double *cut, int count) {
+    vs_vec3 corner[4], side[4];
+    vs_rect_corners(gate, corner);
+    vs_rect_corners(behind, side);
     for (int i = 0; i < 4; i++) {
-        for (int k = 0; k < (corners == 2 ? 1 : corners); k++) {
-            double at_m = before_side_m(in, corner[k], corner[(k + 1) % corners], c[i]);
+        for (int k = 0; k < (behind->half_v_m > 0 ? 4 : 1); k++) {
+            double at_m = before_side_m(in, side[k], side[(k + 1) % 4], corner[i]);
             if (!isnan(at_m)) {
                 count = add_cut(cut, count, vs_fast_t_of(&in->line, at_m), from, to);
             }
@@ -286,19 +293,21 @@ static int add_side_cuts(const hidden *in, const vs_rect *gate, const vs_vec3 *c
 }
 
 /* Places, as t, where the visible part does not change smoothly: a corner of the surface meets a
- * side of something in between, or a side of it a corner. */
+ * side of something in between, a side of it a corner, or a side and a corner of two things in
+ * between meet. */
 static int find_cuts(const hidden *in, double from, double to, double *cut) {
     const vs_space *space = in->medium->space;
-    vs_vec3 corner[4];
-    int corners = in->emitter->kind == VS_EMITTER_LINE ? 2 : 4;
-    vs_rect_corners(&in->rect, corner);
-    int count = add_corner_cuts(in, corner, corners, from, to, cut, 0);
     bool one_room = in->segment->room == vs_emitter_whole_room(in->emitter);
-    for (size_t i = 0; i < space->opening_count && !one_room; i++) {
-        count = add_side_cuts(in, &space->opening[i].rect, corner, corners, from, to, cut, count);
-    }
-    for (size_t i = 0; i < space->blocker_count; i++) {
-        count = add_side_cuts(in, &space->blocker[i].rect, corner, corners, from, to, cut, count);
+    size_t openings = one_room ? 0 : space->opening_count, gates = openings + space->blocker_count;
+    int count = add_corner_cuts(in, from, to, cut, 0);
+    for (size_t i = 0; i < gates; i++) {
+        const vs_rect *gate = gate_of(space, openings, i);
+        count = add_side_cuts(in, gate, &in->emitter->rect, from, to, cut, count);
+        for (size_t k = 0; k < gates && gates <= PAIRED_MAX; k++) {
+            if (k != i) {
+                count = add_side_cuts(in, gate, gate_of(space, openings, k), from, to, cut, count);
+            }
+        }
     }
     return add_cut(cut, count, 0, from, to);
 }
@@ -350,16 +359,8 @@ bool vs_fast_add_hidden(const vs_medium *medium, const vs_fast_haze *haze, const
                  .ray = ray,
                  .segment = segment,
                  .emitter = emitter,
-                 .rect = emitter->rect,
                  .valid = true};
     double from_m, to_m, sum[VS_FAST_BANDS] = {0};
-    if (emitter->kind == VS_EMITTER_LINE) {
-        vs_rect tube = {.center_m =
-                            vs_vec3_along(emitter->at_m, emitter->axis, emitter->length_m / 2),
-                        .u = emitter->axis,
-                        .half_u_m = emitter->length_m / 2};
-        in.rect = tube;
-    }
     if (!vs_fast_lay_line(ray, segment, emitter, &in.line, &from_m, &to_m)) {
         return true;
     }

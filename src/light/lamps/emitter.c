@@ -159,6 +159,9 @@ static vs_status emit_tube(vs_emitter *emitter, const vs_light *light, const vs_
     emitter->kind = VS_EMITTER_LINE;
     emitter->length_m = vs_vec3_length(along_m);
     emitter->axis = vs_vec3_unit(along_m);
+    emitter->rect = (vs_rect){.center_m = vs_vec3_along(light->at_m, along_m, 0.5),
+                              .u = emitter->axis,
+                              .half_u_m = emitter->length_m / 2};
     *strength = tube_candela_per_m(light, emitter->length_m);
     return VS_OK;
 }
@@ -203,15 +206,24 @@ static vs_status tint(const vs_light *light, double white_kelvin, vs_bands *tint
     return VS_OK;
 }
 
+int vs_emitter_corners(const vs_emitter *emitter, vs_vec3 corner[4]) {
+    corner[0] = emitter->at_m;
+    if (emitter->kind == VS_EMITTER_LINE) {
+        corner[1] = vs_vec3_along(emitter->at_m, emitter->axis, emitter->length_m);
+        return 2;
+    }
+    if (emitter->kind == VS_EMITTER_RECT) {
+        vs_rect_corners(&emitter->rect, corner);
+        return 4;
+    }
+    return 1;
+}
+
 /* Whether an end or a corner of an emitter is beyond a wall of the room of its middle. */
 static bool reaches_through_wall(const vs_emitter *emitter, const vs_space *space) {
-    vs_vec3 end[4] = {emitter->at_m, emitter->at_m, emitter->at_m, emitter->at_m};
-    if (emitter->kind == VS_EMITTER_RECT) {
-        vs_rect_corners(&emitter->rect, end);
-    } else if (emitter->kind == VS_EMITTER_LINE) {
-        end[1] = vs_vec3_along(emitter->at_m, emitter->axis, emitter->length_m);
-    }
-    for (int i = 0; i < 4; i++) {
+    vs_vec3 end[4];
+    int count = vs_emitter_corners(emitter, end);
+    for (int i = 0; i < count; i++) {
         if (vs_space_room_at(space, end[i]) != emitter->room) {
             return true;
         }
@@ -220,9 +232,7 @@ static bool reaches_through_wall(const vs_emitter *emitter, const vs_space *spac
 }
 
 vs_vec3 vs_emitter_middle(const vs_emitter *emitter) {
-    return emitter->kind == VS_EMITTER_LINE
-               ? vs_vec3_along(emitter->at_m, emitter->axis, emitter->length_m / 2)
-               : emitter->at_m;
+    return emitter->kind == VS_EMITTER_LINE ? emitter->rect.center_m : emitter->at_m;
 }
 
 size_t vs_emitter_whole_room(const vs_emitter *emitter) {

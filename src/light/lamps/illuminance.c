@@ -169,25 +169,17 @@ static void add_interval(const element *e, const vs_visible_polygon *polygon, vs
     add_dimmed(e, polygon->transmittance * fmax(0, clear), &sum, lux);
 }
 
-/* A tube as a rectangle of no height. */
-static vs_rect rect_of_tube(const vs_emitter *tube) {
-    vs_rect rect = {.center_m = vs_vec3_along(tube->at_m, tube->axis, tube->length_m / 2),
-                    .u = tube->axis,
-                    .half_u_m = tube->length_m / 2};
-    return rect;
-}
-
 /* False if there is no closed form because the visible polygons are unknown. */
 static bool surface_lux(const element *e, size_t room, vs_bands *lux) {
     const vs_emitter *emitter = e->emitter;
     bool is_line = emitter->kind == VS_EMITTER_LINE;
-    vs_rect rect = is_line ? rect_of_tube(emitter) : emitter->rect;
+    const vs_rect *rect = &emitter->rect;
     vs_visible_polygons visible;
     *lux = vs_bands_grey(0);
-    if (!is_line && vs_vec3_dot(vs_vec3_sub(e->at_m, rect.center_m), rect.normal) <= 0) {
+    if (!is_line && vs_vec3_dot(vs_vec3_sub(e->at_m, rect->center_m), rect->normal) <= 0) {
         return true;
     }
-    if (!vs_visible_polygons_from(e->medium->space, &rect, is_line, vs_emitter_whole_room(emitter),
+    if (!vs_visible_polygons_from(e->medium->space, rect, is_line, vs_emitter_whole_room(emitter),
                                   e->at_m, room, e->normal, &visible)) {
         return false;
     }

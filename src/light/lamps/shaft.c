@@ -164,15 +164,10 @@ static hull hull_of(const vs_camera_ray *ray, const vs_ray_segment *segment,
                     const vs_emitter *emitter) {
     const vs_vec3 up = {0, 0, 1}, east = {1, 0, 0}, north = {0, 1, 0};
     bool rect = emitter->kind == VS_EMITTER_RECT;
-    hull h = {.corners = rect ? 6 : 4, .axes = 0};
+    hull h = {.axes = 0};
     h.corner[0] = vs_camera_ray_point(ray, segment->from_m);
     h.corner[1] = vs_camera_ray_point(ray, segment->to_m);
-    if (rect) {
-        vs_rect_corners(&emitter->rect, h.corner + 2);
-    } else {
-        h.corner[2] = emitter->at_m;
-        h.corner[3] = vs_vec3_along(emitter->at_m, emitter->axis, emitter->length_m);
-    }
+    h.corners = 2 + vs_emitter_corners(emitter, h.corner + 2);
     add_axis(&h, emitter->axis);
     add_axis(&h, east);
     add_axis(&h, north);
