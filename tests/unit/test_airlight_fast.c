@@ -171,6 +171,35 @@ static void rows_of_nets_are_all_seen(void **state) {
     tear_down(&top);
 }
 
+/* A flag before a doorway: the light behind it begins where a corner of the one passes a side of the
+ * other, with the panel's own corners still hidden. Invented. */
+static void light_past_a_flag_and_a_doorway(void **state) {
+    (void)state;
+    static bench_top top;
+    const vs_vec3 low = {0, 0, 0}, high = {9.88, 3.12, 3.8}, next = {9.88, 0, 0};
+    const vs_vec3 end = {12.03, 3.12, 3.8}, sill = {9.88, 0.991, 0}, head = {9.88, 1.724, 2.1};
+    const vs_vec3 at = {11.1817, 1.1726, 1.0323}, aim = {11.0905, 2.0458, 0.5535};
+    const vs_vec3 flag = {9.2008, 1.5228, 1.3207}, flag_aim = {8.2110, 1.5598, 1.1833};
+    const vs_vec3 camera = {4.1785, 2.2856, 2.6733}, ahead = {0.984631, -0.034285, -0.171249};
+    room_model room;
+    vs_bands fast, want;
+    set_up(&top);
+    room_make(&room, low, high, 0.0195, 0.5);
+    room_add_box(&room, next, end, 0.0469);
+    room_add_opening(&room, sill, head, 0, 1, 1);
+    room_add_blocker(&room, vs_rect_facing(flag, flag_aim, 1.0945, 1.0289), 0);
+    vs_emitter light = room_panel(&room, at, aim, 0.2041, 0.5686, 2000);
+    vs_camera_ray sight =
+        vs_camera_ray_along(&room.medium, camera, vs_vec3_unit(ahead), (double)INFINITY);
+    sight.segment_count = 1; /* up to the doorway: beyond it is brighter by far */
+    CHECK_OK(vs_airlight_fast(&top.work, &room.medium, &sight, &light, &fast));
+    CHECK_OK(vs_airlight_adaptive(&top.work, &room.medium, &sight, &light, 1e-5, &want));
+    CHECK_TRUE(want.v[1] > 1e-5);
+    CHECK_NEAR(fast.v[1], want.v[1], 1e-3, 0);
+    vs_haze_free(&room.haze);
+    tear_down(&top);
+}
+
 /* The quick bound: never under the veil, and next to it where nothing is in between. */
 static void no_more_than_at_most(void **state) {
     (void)state;
@@ -481,6 +510,7 @@ int main(void) {
         cmocka_unit_test(steep_hidden_surfaces_get_more_nodes),
         cmocka_unit_test(hidden_surfaces_take_few_nodes),
         cmocka_unit_test(rows_of_nets_are_all_seen),
+        cmocka_unit_test(light_past_a_flag_and_a_doorway),
         cmocka_unit_test(no_more_than_at_most),
         cmocka_unit_test(many_lines_are_as_one),
         cmocka_unit_test(densities_are_as_one),
