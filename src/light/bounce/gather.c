@@ -499,7 +499,7 @@ vs_status vs_gather_place(vs_gather *g, const vs_mesh *mesh, vs_room_view *view,
 static vs_status see_light(vs_gather *g, const vs_mesh *mesh, const vs_scattering *scattering,
                            const vs_traced *traced, vs_gather_light *light) {
     light->samples.count = 0;
-    vs_status status = vs_beams_seen(g, mesh->space, scattering, traced, light);
+    vs_status status = vs_beams_seen(g, mesh, scattering, traced, light);
     light->beam_end = light->samples.count;
     return status == VS_OK && !g->place
                ? vs_straight_on_seen(g, mesh->space, scattering, traced, light)

@@ -13,15 +13,14 @@
 #include "veilstop/base/units.h"
 #include "veilstop/light/shaft.h"
 
-#define SOFT_SHARE  (1 / (5 * VS_PI)) /* [1] of a thin beam's cross-section */
-#define LEAST_M2    1e-8              /* [m2] where a beam begins in a point; our choice */
-#define NEAREST_M2  1e-4              /* [m2] of a line to an emitter; our choice */
-#define NEAR        0.15 /* [1] of a segment's length: a thin beam as near to it is seen from */
-#define NEAR_PLACES 8    /* so many places of the segment, */
-#define FAR_PLACES  4    /* another from so many; measured: docs/accuracy.md */
-#define BETWEEN     0.3  /* [1] of that length: so much farther off by both */
-#define NEAR_NODES  8    /* along a thin beam, from each place on the line that is near it, */
-#define FAR_NODES   6    /* and from another */
+#define SOFT_SHARE (1 / (5 * VS_PI)) /* [1] of a thin beam's cross-section */
+#define LEAST_M2   1e-8              /* [m2] where a beam begins in a point; our choice */
+#define NEAREST_M2 1e-4              /* [m2] of a line to an emitter; our choice */
+/* A lattice of pairs of places, on a line and on a thin beam, eight for each of an emitter's beams
+ * (Korobov's form of good lattice points: Sloan & Joe 1994, Lattice Methods for Multiple
+ * Integration); 99/160 is the golden section; measured: docs/accuracy.md. */
+#define LATTICE   160
+#define GENERATOR 99
 
 /* Beams from a lamp about a surface that its scattered light falls on; measured. */
 #define RINGS 4
@@ -30,14 +29,22 @@
 
 /* ---- thin beams ---- */
 
-/* A segment of a thin beam, and what light comes to it. */
+/* A straight part of a thin beam, and what light comes to it. */
 typedef struct {
     vs_vec3 from_m, direction;
     double length_m, out_m; /* out: from the emitter to its start */
     double here_m;          /* of that, in the room that it is in */
     double lumens;          /* at its start, in clear air */
-    size_t room;
 } beam_segment;
+
+/* Who looks at beams in a room. */
+typedef struct {
+    const vs_gather *g;
+    const vs_gather_segment *segment;
+    const vs_mesh *mesh;
+    const vs_scattering *scattering;
+    const vs_tracing *walks; /* whose beams */
+} looker;
 
 /* Square of the distance within which a thin beam is no line: a share of its radius. Light beside
  * it grows as the inverse of the distance, which is finite in the mean over the radius. */
@@ -45,30 +52,15 @@ static double soft_m2(const vs_tracing *walks, double out_m) {
     return SOFT_SHARE * (walks->beam_start_m2 + walks->beam_spread_sr * out_m * out_m) + LEAST_M2;
 }
 
-static beam_segment beam_segment_of(const vs_tracing *walks, const vs_thin_beam *thin, size_t n) {
-    const vs_beam_segment *first = &walks->segment[thin->segment_first], *at = first + n;
-    beam_segment found = {.from_m = vs_beam_segment_from(at),
-                          .direction = vs_beam_segment_direction(at),
-                          .length_m = (double)at->length_m,
-                          .lumens = thin->lumens,
-                          .room = at->room};
-    for (size_t i = 0; i < n; i++) {
-        found.out_m += (double)first[i].length_m;
-        found.here_m += first[i].room == at->room ? (double)first[i].length_m : 0;
-        found.lumens *= (double)first[i].onward;
-    }
-    return found;
-}
-
-/* Where a camera ray passes a beam: distances along both, and the square of that between; what
- * softens that, and the two together. */
+/* Where a camera ray passes a beam: how far down the ray, how far apart, and what the square of that
+ * is softened by. */
 typedef struct {
-    double ray_m, beam_m, apart2, soft2, apart_m;
+    double ray_m, soft2, apart_m;
 } meeting;
 
-static meeting nearest(const vs_gather *g, const vs_gather_segment *segment,
-                       const beam_segment *beam) {
-    vs_vec3 d = g->toward, w = beam->direction, off = vs_vec3_sub(beam->from_m, g->at_m);
+static meeting nearest(const looker *k, const beam_segment *beam) {
+    const vs_gather_segment *segment = k->segment;
+    vs_vec3 d = k->g->toward, w = beam->direction, off = vs_vec3_sub(beam->from_m, k->g->at_m);
     double b = vs_vec3_dot(d, w), down = fmax(1 - b * b, 1e-6);
     double t = (b * vs_vec3_dot(off, d) - vs_vec3_dot(off, w)) / down;
     t = fmin(fmax(t, 0), beam->length_m);
@@ -76,7 +68,8 @@ static meeting nearest(const vs_gather *g, const vs_gather_segment *segment,
     double s = fmin(fmax(vs_vec3_dot(on_beam, d), segment->from_m), segment->to_m);
     t = fmin(fmax(b * s - vs_vec3_dot(off, w), 0), beam->length_m); /* of the segment's end */
     vs_vec3 between = vs_vec3_along(vs_vec3_along(off, w, t), d, -s);
-    meeting m = {s, t, vs_vec3_dot(between, between), 0, 0};
+    double soft2 = soft_m2(k->walks, beam->out_m + t);
+    meeting m = {s, soft2, sqrt(vs_vec3_dot(between, between) + soft2)};
     return m;
 }
 
@@ -120,29 +113,20 @@ typedef struct {
         [LANES]; /* of that between the direction on to the place and the ray or normal, reversed */
 } beam_node;
 
-/* Nodes on a beam, eight at a time; lanes are places, in turn, each with its own nodes.
- *     places  8, 4 or 1   nodes  along the beam from each   counts  of each place */
-LANES_INLINE void place_nodes(const beside *b, double gather, int places, int nodes,
-                              const float *counts, beam_node *node) {
-    const vs_legendre_rule *rule = &vs_legendre_rules[nodes];
+/* A node on a beam for each place.
+ *     at  on the beam, -1 to 1   counts  of each */
+LANES_INLINE void place_nodes(const beside *b, double gather, const float *at, const float *counts,
+                              beam_node *n) {
     const float by = (float)gather;
-    float place[LANES], weight[LANES];
-    for (int first = 0; first < nodes; first += LANES / places) {
-        beam_node *n = node++;
-        for (int l = 0; l < LANES; l++) {
-            place[l] = (float)rule->node[first + l / places];
-            weight[l] = (float)rule->weight[first + l / places];
-        }
-        EACH_LANE(l) {
-            float half = 0.5f * (b->high[l] - b->low[l]), apart = b->apart_m[l];
-            near_place p = near_place_at(b->low[l] + half * (place[l] + 1), by);
-            float scale = 0.5f * apart / p.up_down, per = 1 / (apart * p.whole);
-            n->at_m[l] = b->foot_m[l] - scale * p.less;
-            n->path_m[l] = scale * p.whole; /* a thin beam's light is as far off as it is soft */
-            n->per_m2[l] = 4 * by * half * weight[l] * counts[l] * per;
-            n->turned[l] = p.less * apart * per;
-            n->cosine[l] = -(2 * b->across_m[l] * p.up_down * per + n->turned[l] * b->along);
-        }
+    EACH_LANE(l) {
+        float half = 0.5f * (b->high[l] - b->low[l]), apart = b->apart_m[l];
+        near_place p = near_place_at(b->low[l] + half * (at[l] + 1), by);
+        float scale = 0.5f * apart / p.up_down, per = 1 / (apart * p.whole);
+        n->at_m[l] = b->foot_m[l] - scale * p.less;
+        n->path_m[l] = scale * p.whole; /* a thin beam's light is as far off as it is soft */
+        n->per_m2[l] = 4 * by * half * counts[l] * per;
+        n->turned[l] = p.less * apart * per;
+        n->cosine[l] = -(2 * b->across_m[l] * p.up_down * per + n->turned[l] * b->along);
     }
 }
 
@@ -179,37 +163,37 @@ static float farthest(const float *at_m) {
     return far;
 }
 
-/* What blockers let through from nodes to their places. */
-LANES_INLINE void past_beam_blockers(const vs_space *space, const beam_segment *beam, vs_vec3 from,
-                                     vs_vec3 toward, const float *at_m, beam_node *node,
-                                     int count) {
+/* What the room's blockers let through from nodes to their places. */
+LANES_INLINE void past_beam_blockers(const looker *k, const beam_segment *beam, vs_vec3 from,
+                                     const float *at_m, beam_node *n) {
+    const vs_space *space = k->mesh->space;
     const float skin = (float)VS_SPACE_SKIN_M;
+    const vs_vec3 toward = k->g->toward,
+                  ray_to = vs_vec3_along(from, toward, (double)farthest(at_m));
     const vs_vec3 beam_to = vs_vec3_along(beam->from_m, beam->direction, beam->length_m);
-    const vs_vec3 ray_to = vs_vec3_along(from, toward, (double)farthest(at_m));
     for (size_t i = 0; i < space->blocker_count; i++) {
         const vs_rect *r = &space->blocker[i].rect;
-        if (on_one_side(r, beam->from_m, beam_to, from, ray_to)) {
+        if (k->mesh->blocker_room[i] != k->segment->room ||
+            on_one_side(r, beam->from_m, beam_to, from, ray_to)) {
             continue;
         }
         const line_before on = line_before_of(r, beam->from_m, beam->direction);
         const line_before to = line_before_of(r, from, toward);
         const float half_u = (float)r->half_u_m, half_v = (float)r->half_v_m;
         const float passed = (float)space->blocker[i].transmittance;
-        for (beam_node *n = node; n < node + count; n++) {
-            EACH_LANE(l) {
-                float t = n->at_m[l], s = at_m[l], here = on.from[0] + t * on.direction[0];
-                float there = to.from[0] + s * to.direction[0];
-                float share = here / (here == there ? SINGLE_TINY : here - there);
-                float u = on.from[1] + t * on.direction[1], v = on.from[2] + t * on.direction[2];
-                u += share * (to.from[1] + s * to.direction[1] - u);
-                v += share * (to.from[2] + s * to.direction[2] - v);
-                here = here < 0 ? -here : here; /* off its skin, on either side of it */
-                float in = here > skin ? share : 0;
-                in = (1 - share) * here > share * skin ? in : 0;
-                in = (u < 0 ? -u : u) <= half_u ? in : 0;
-                in = (v < 0 ? -v : v) <= half_v ? in : 0;
-                n->per_m2[l] *= in > 0 ? passed : 1;
-            }
+        EACH_LANE(l) {
+            float t = n->at_m[l], s = at_m[l], here = on.from[0] + t * on.direction[0];
+            float there = to.from[0] + s * to.direction[0];
+            float share = here / (here == there ? SINGLE_TINY : here - there);
+            float u = on.from[1] + t * on.direction[1], v = on.from[2] + t * on.direction[2];
+            u += share * (to.from[1] + s * to.direction[1] - u);
+            v += share * (to.from[2] + s * to.direction[2] - v);
+            here = here < 0 ? -here : here; /* off its skin, on either side of it */
+            float in = here > skin ? share : 0;
+            in = (1 - share) * here > share * skin ? in : 0;
+            in = (u < 0 ? -u : u) <= half_u ? in : 0;
+            in = (v < 0 ? -v : v) <= half_v ? in : 0;
+            n->per_m2[l] *= in > 0 ? passed : 1;
         }
     }
 }
@@ -217,18 +201,12 @@ LANES_INLINE void past_beam_blockers(const vs_space *space, const beam_segment *
 /* ---- samples ---- */
 
 /* Eight samples being summed over thin beams: of worths, and of lengths by the worths' size. The
- * thin beams of one beam are so alike that their mean lengths will do, of the nearer half of the
- * nodes and of the others. Worths may be negative, as a phase function cut off at an order may be.
- */
+ * thin beams of one beam are so alike that their mean lengths will do. Worths may be negative, as a
+ * phase function cut off at an order may be. */
 typedef struct {
     float worth[VS_BAND_COUNT][LANES], by[LANES];
     float plain[LANES], narrow[LANES], wide[LANES];
 } eight_sums;
-
-/* Of thin beams near a line, of others; the first of each of halves of their nodes. */
-typedef struct {
-    eight_sums near[2], far[2];
-} beam_sums;
 
 /* Keeps the sums, if they are worth anything. */
 static vs_status keep_sums(const eight_sums *sums, size_t segment, vs_gather_light *light) {
@@ -294,119 +272,121 @@ LANES_INLINE void add_nodes(const vs_scattering *s, const beam_node *node, bool 
     }
 }
 
-/* From places down a line, or one on a surface.
- *     counts  of each   sums  of the nearer half of the nodes, of the others */
-LANES_INLINE void see_from_places(const vs_gather *g, const vs_space *space, const vs_scattering *s,
-                                  const beam_segment *beam, vs_vec3 from, double soft2, int places,
-                                  int nodes, const float *at_m, const float *counts,
-                                  eight_sums sums[2]) {
-    const int count = nodes * places / LANES;
-    beam_node node[NEAR_NODES];
-    beside b;
-    memset(node, 0, (size_t)count * sizeof *node);
-    look_at_beam(beam, from, g->toward, at_m, soft2, s->gather, &b);
-    place_nodes(&b, s->gather, places, nodes, counts, node);
-    past_beam_blockers(space, beam, from, g->toward, at_m, node, count);
-    for (int i = 0; i < count; i++) {
-        add_nodes(s, &node[i], g->place, at_m, (float)beam->here_m, &sums[2 * i >= count]);
+/* Eight pairs of places, -1 to 1: one in each eighth of a line and of a thin beam. They differ from
+ * beam to beam, so that an emitter's beams make up one fine rule, although each has few pairs. */
+static void pair_places(size_t beam, float *on_line, float *on_beam) {
+    for (size_t l = 0; l < LANES; l++) {
+        size_t twice = 2 * (l * (LATTICE / LANES) + beam) + 1;
+        on_line[l] = (float)(twice % (2 * LATTICE)) / LATTICE - 1;
+        on_beam[l] = (float)(twice * GENERATOR % (2 * LATTICE)) / LATTICE - 1;
     }
 }
 
-/* A share of a beam, from places of a ray beside it. */
-LANES_INLINE void see_from_ray(const vs_gather *g, const vs_space *space, const vs_scattering *s,
-                               const vs_gather_segment *segment, const beam_segment *beam,
-                               const meeting *m, int places, int nodes, double share,
-                               eight_sums sums[2]) {
-    float counts[LANES];
+/* Eight pairs of places on a ray and a thin beam. */
+LANES_INLINE void see_from_ray(const looker *k, const beam_segment *beam, const meeting *m,
+                               size_t number, eight_sums *sums) {
+    const vs_gather_segment *segment = k->segment;
+    const vs_vec3 from = vs_vec3_along(k->g->at_m, k->g->toward, segment->from_m);
+    const float each = (float)(2 * beam->lumens * segment->open);
+    float on_line[LANES], on_beam[LANES], counts[LANES];
     near_nodes n;
-    near_place_nodes(segment, m->ray_m, m->apart_m, s->gather, places, &n);
+    beside b;
+    beam_node node;
+    pair_places(number, on_line, on_beam);
     EACH_LANE(l) {
-        counts[l] = n.step_m[l] * (float)(share * beam->lumens * segment->open);
+        counts[l] = 2.0f / LANES;
     }
-    see_from_places(g, space, s, beam, vs_vec3_along(g->at_m, g->toward, segment->from_m), m->soft2,
-                    places, nodes, n.at_m, counts, sums);
+    near_place_nodes(segment, m->ray_m, m->apart_m, k->scattering->gather, on_line, counts, &n);
+    EACH_LANE(l) {
+        counts[l] = each * n.step_m[l];
+    }
+    look_at_beam(beam, from, k->g->toward, n.at_m, m->soft2, k->scattering->gather, &b);
+    place_nodes(&b, k->scattering->gather, on_beam, counts, &node);
+    past_beam_blockers(k, beam, from, n.at_m, &node);
+    add_nodes(k->scattering, &node, false, n.at_m, (float)beam->here_m, sums);
 }
 
-LANES_CLONES static void see_beam(const vs_gather *g, const vs_space *space, const vs_scattering *s,
-                                  const vs_tracing *walks, const vs_gather_segment *segment,
-                                  const beam_segment *beam, beam_sums *sums) {
-    meeting m = nearest(g, segment, beam);
-    m.soft2 = soft_m2(walks, beam->out_m + m.beam_m);
-    m.apart_m = sqrt(m.apart2 + m.soft2);
-    if (g->place) {
-        const float at_m[LANES] = {0};
-        float counts[LANES];
-        EACH_LANE(l) {
-            counts[l] = (float)beam->lumens;
-        }
-        see_from_places(g, space, s, beam, g->at_m, m.soft2, 1, LANES, at_m, counts, sums->near);
+/* Eight places on a thin beam from one on a surface. */
+LANES_INLINE void see_from_surface(const looker *k, const beam_segment *beam, const meeting *m,
+                                   eight_sums *sums) {
+    const float light = (float)beam->lumens, at_m[LANES] = {0};
+    float on_beam[LANES], counts[LANES];
+    beside b;
+    beam_node node;
+    eight_gauss(on_beam, counts);
+    EACH_LANE(l) {
+        counts[l] *= light;
+    }
+    look_at_beam(beam, k->g->at_m, k->g->toward, at_m, m->soft2, k->scattering->gather, &b);
+    place_nodes(&b, k->scattering->gather, on_beam, counts, &node);
+    past_beam_blockers(k, beam, k->g->at_m, at_m, &node);
+    add_nodes(k->scattering, &node, true, at_m, (float)beam->here_m, sums);
+}
+
+/*     number  of the thin beam */
+LANES_CLONES static void see_beam(const looker *k, const beam_segment *beam, size_t number,
+                                  eight_sums *sums) {
+    meeting m = nearest(k, beam);
+    if (k->g->place) {
+        see_from_surface(k, beam, &m, sums);
         return;
     }
-    double past = m.apart_m / (NEAR * (segment->to_m - segment->from_m)) - 1;
-    double far = (double)smooth_share((float)(past / BETWEEN));
-    if (far < 1) {
-        see_from_ray(g, space, s, segment, beam, &m, NEAR_PLACES, NEAR_NODES, 1 - far, sums->near);
-    }
-    if (far > 0) {
-        see_from_ray(g, space, s, segment, beam, &m, FAR_PLACES, FAR_NODES, far, sums->far);
-    }
+    see_from_ray(k, beam, &m, number, sums);
 }
 
 /* ---- an emitter's beams ---- */
 
-/* The mean path of an emitter's beams in other rooms before they come to that of a segment. */
-static void find_path_before(const vs_tracing *walks, size_t room, size_t rooms, float *before_m) {
-    double whole = 0;
-    for (size_t i = 0; i < walks->thin_count; i++) {
-        const vs_thin_beam *thin = &walks->thin[i];
-        const vs_beam_segment *first = &walks->segment[thin->segment_first];
-        for (size_t n = 0; n < thin->segment_count; n++) {
-            double lumens = first[n].room == room ? beam_segment_of(walks, thin, n).lumens : 0;
-            for (size_t k = 0; k < n && lumens > 0; k++) {
-                before_m[first[k].room] +=
-                    first[k].room == room ? 0 : (float)(lumens * (double)first[k].length_m);
+/* A thin beam where it is in the room.
+ *     before_m  in each other room: its way there, by its lumens, is added  whole  to these, too */
+static void see_thin_beam(const looker *k, size_t number, eight_sums *sums, float *before_m,
+                          double *whole) {
+    const vs_thin_beam *thin = &k->walks->thin[number];
+    const vs_beam_segment *first = &k->walks->segment[thin->segment_first];
+    const size_t room = k->segment->room;
+    beam_segment beam = {.lumens = thin->lumens};
+    for (size_t n = 0; n < thin->segment_count && beam.lumens > 0; n++) {
+        const vs_beam_segment *at = &first[n];
+        double length_m = (double)at->length_m;
+        if (at->room == room) {
+            beam.from_m = vs_beam_segment_from(at);
+            beam.direction = vs_beam_segment_direction(at);
+            beam.length_m = length_m;
+            see_beam(k, &beam, number, sums);
+            for (size_t i = 0; i < n; i++) {
+                before_m[first[i].room] +=
+                    first[i].room == room ? 0 : (float)(beam.lumens * (double)first[i].length_m);
             }
-            whole += lumens;
+            *whole += beam.lumens;
+            beam.here_m += length_m;
         }
-    }
-    for (size_t r = 0; r < rooms && whole > 0; r++) {
-        before_m[r] /= (float)whole;
+        beam.out_m += length_m;
+        beam.lumens *= (double)at->onward;
     }
 }
 
-/* The n-th segments of an emitter's thin beams, where they are in the room of a segment. */
-static vs_status see_beams_on_segment(const vs_gather *g, const vs_space *space,
-                                      const vs_scattering *s, const vs_tracing *walks, size_t p,
-                                      size_t n, vs_gather_light *light) {
-    const vs_gather_segment *segment = &g->segment[p];
-    beam_sums sums;
+/* All of an emitter's thin beams.  before_m  out: their mean path in other rooms */
+static vs_status see_thin_beams(const looker *k, vs_gather_light *light, float *before_m) {
+    eight_sums sums;
+    double whole = 0;
     memset(&sums, 0, sizeof sums);
-    for (size_t i = 0; i < walks->thin_count; i++) {
-        const vs_thin_beam *thin = &walks->thin[i];
-        if (n >= thin->segment_count ||
-            walks->segment[thin->segment_first + n].room != segment->room) {
-            continue;
-        }
-        beam_segment beam = beam_segment_of(walks, thin, n);
-        see_beam(g, space, s, walks, segment, &beam, &sums);
+    for (size_t i = 0; i < k->walks->thin_count; i++) {
+        see_thin_beam(k, i, &sums, before_m, &whole);
     }
-    vs_status status = VS_OK;
-    for (int half = 0; half < 2 && status == VS_OK; half++) {
-        status = keep_sums(&sums.near[half], p, light);
-        status = status == VS_OK ? keep_sums(&sums.far[half], p, light) : status;
+    for (size_t r = 0; r < k->mesh->space->room_count && whole > 0; r++) {
+        before_m[r] /= (float)whole;
     }
-    return status;
+    return keep_sums(&sums, (size_t)(k->segment - k->g->segment), light);
 }
 
 /* ---- light scattered once, onto a surface ---- */
 
 /* A beam from an emitter as far as it goes in its room: behind a net a share of it. */
-static void see_ray_on_surface(const vs_gather *g, const vs_space *space, const vs_scattering *s,
-                               const vs_tracing *walks, beam_segment beam, beam_sums *sums) {
+static void see_ray_on_surface(const looker *k, size_t room, beam_segment beam, eight_sums *sums) {
+    const vs_space *space = k->mesh->space;
     for (double open = 1; beam.lumens > 0; beam.lumens *= open) {
-        vs_ray_event end = vs_ray_next_event(space, beam.from_m, beam.direction, beam.room);
+        vs_ray_event end = vs_ray_next_event(space, beam.from_m, beam.direction, room);
         beam.length_m = end.length_m;
-        see_beam(g, space, s, walks, &g->segment[0], &beam, sums);
+        see_beam(k, &beam, 0, sums);
         bool net = end.end == VS_RAY_MEETS_BLOCKER;
         open = net ? space->blocker[end.index].transmittance : 0;
         beam.from_m = vs_vec3_along(beam.from_m, beam.direction, end.length_m);
@@ -428,43 +408,31 @@ static beam_segment beam_about(const vs_gather *g, const vs_emitter *e, double g
     beam_segment beam = {.from_m = e->at_m,
                          .direction = direction,
                          .lumens = vs_emitter_relative_candela(e, direction) * rule->weight[ring] *
-                                   per_x / RING,
-                         .room = e->room};
+                                   per_x / RING};
     return beam;
 }
 
 /* What a lamp's light scattered once in its room is worth on a surface there. */
-static vs_status see_once_on_surface(const vs_gather *g, const vs_space *space,
-                                     const vs_scattering *s, const vs_traced *traced,
-                                     vs_gather_light *light) {
-    beam_sums sums;
+static vs_status see_once_on_surface(const looker *k, const vs_emitter *e, vs_gather_light *light) {
+    eight_sums sums;
     memset(&sums, 0, sizeof sums);
     for (size_t n = 0; n < (size_t)RINGS * RING; n++) {
-        beam_segment beam = beam_about(g, &traced->emitter, s->gather, n);
-        see_ray_on_surface(g, space, s, &traced->walks, beam, &sums);
+        see_ray_on_surface(k, e->room, beam_about(k->g, e, k->scattering->gather, n), &sums);
     }
-    return keep_sums(&sums.near[0], 0, light);
+    return keep_sums(&sums, 0, light);
 }
 
-static size_t most_segments(const vs_tracing *walks) {
-    size_t most = 0;
-    for (size_t i = 0; i < walks->thin_count; i++) {
-        most = walks->thin[i].segment_count > most ? walks->thin[i].segment_count : most;
-    }
-    return most;
-}
-
-vs_status vs_beams_seen(const vs_gather *g, const vs_space *space, const vs_scattering *s,
+vs_status vs_beams_seen(const vs_gather *g, const vs_mesh *mesh, const vs_scattering *s,
                         const vs_traced *traced, vs_gather_light *light) {
     const vs_tracing *walks = &traced->walks;
+    looker k = {g, g->segment, mesh, s, walks};
     bool here = g->on_surface && traced->emitter.kind == VS_EMITTER_POINT &&
                 traced->emitter.room == g->segment[0].room;
     light->once = walks->narrow || here;
     if (walks->thin_count == 0 && !here) {
         return VS_OK;
     }
-    size_t rooms = space->room_count, size = g->segment_count * rooms + 1;
-    size_t most = most_segments(walks);
+    size_t rooms = mesh->space->room_count, size = g->segment_count * rooms + 1;
     if (size > light->before_size) {
         float *before_m = realloc(light->before_m, size * sizeof *before_m);
         if (!before_m) {
@@ -474,13 +442,13 @@ vs_status vs_beams_seen(const vs_gather *g, const vs_space *space, const vs_scat
         light->before_size = size;
     }
     memset(light->before_m, 0, size * sizeof *light->before_m);
-    vs_status status =
-        walks->thin_count == 0 ? see_once_on_surface(g, space, s, traced, light) : VS_OK;
+    if (walks->thin_count == 0) {
+        return see_once_on_surface(&k, &traced->emitter, light);
+    }
+    vs_status status = VS_OK;
     for (size_t p = 0; p < g->segment_count && status == VS_OK; p++) {
-        find_path_before(walks, g->segment[p].room, rooms, light->before_m + p * rooms);
-        for (size_t n = 0; n < most && status == VS_OK; n++) {
-            status = see_beams_on_segment(g, space, s, walks, p, n, light);
-        }
+        k.segment = &g->segment[p];
+        status = see_thin_beams(&k, light, light->before_m + p * rooms);
     }
     return status;
 }
@@ -501,7 +469,9 @@ LANES_CLONES static void see_straight(const vs_gather *g, const vs_space *space,
         parallel ? length_m * length_m : fmax(0, vs_vec3_dot(to_lamp, to_lamp) - foot_m * foot_m);
     float cosine[LANES], *path_m = traced->walks.narrow ? eight->narrow_m : eight->wide_m;
     near_nodes n;
-    near_place_nodes(segment, foot_m, sqrt(across2 + NEAREST_M2), s->gather, LANES, &n);
+    float at[LANES], weight[LANES];
+    eight_gauss(at, weight);
+    near_place_nodes(segment, foot_m, sqrt(across2 + NEAREST_M2), s->gather, at, weight, &n);
     for (int l = 0; l < LANES; l++) {
         vs_vec3 p_m = vs_vec3_along(g->at_m, g->toward, segment->from_m + (double)n.at_m[l]);
         vs_vec3 from_m =

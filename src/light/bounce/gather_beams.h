@@ -7,7 +7,7 @@
 #include "light/bounce/gather.h"
 
 /* Appends samples of an emitter's thin beams.  Errors: VS_ERR_MEMORY. */
-VS_WARN_UNUSED vs_status vs_beams_seen(const vs_gather *gather, const vs_space *space,
+VS_WARN_UNUSED vs_status vs_beams_seen(const vs_gather *gather, const vs_mesh *mesh,
                                        const vs_scattering *scattering, const vs_traced *traced,
                                        vs_gather_light *light);
 

@@ -38,24 +38,27 @@ LANES_INLINE near_place near_place_at(float q, float gather) {
 
 /* Places on a segment, gathered about `foot` down the line, `apart` from the source; steepest near
  * its start, where light from behind is scattered into the lens.
- *     places  8, or 4 which then stand there twice */
+ *     at, weight  of a rule from -1 to 1 */
 LANES_INLINE void near_place_nodes(const vs_gather_segment *segment, double foot_m, double apart_m,
-                                   double gather, int places, near_nodes *n) {
-    const vs_legendre_rule *rule = &vs_legendre_rules[places];
+                                   double gather, const float *at, const float *weight,
+                                   near_nodes *n) {
     float foot = (float)(foot_m - segment->from_m), beyond = (float)(foot_m - segment->to_m);
     float apart = (float)apart_m, by = (float)gather;
     float a = near_place_of(foot, apart, by), b = near_place_of(beyond, apart, by);
     float middle = 0.5f * (a + b), half = 0.5f * (b - a), size = half < 0 ? -half : half;
-    float at[LANES], weight[LANES];
-    for (int l = 0; l < LANES; l++) {
-        at[l] = (float)rule->node[l % places];
-        weight[l] = (float)rule->weight[l % places];
-    }
     EACH_LANE(l) {
         near_place p = near_place_at(middle + half * at[l], by);
         float per = apart / p.up_down;
         n->at_m[l] = foot - 0.5f * per * p.less;
         n->step_m[l] = size * weight[l] * by * per * p.whole / p.up_down;
+    }
+}
+
+/* The rule of Gauss and Legendre of eight nodes. */
+LANES_INLINE void eight_gauss(float *at, float *weight) {
+    for (int l = 0; l < LANES; l++) {
+        at[l] = (float)vs_legendre_rules[LANES].node[l];
+        weight[l] = (float)vs_legendre_rules[LANES].weight[l];
     }
 }
 
