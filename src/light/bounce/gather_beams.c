@@ -19,7 +19,7 @@
 /* A lattice of pairs of places, on a line and on a thin beam, eight for each of an emitter's beams
  * (Korobov's form of good lattice points: Sloan & Joe 1994, Lattice Methods for Multiple
  * Integration); 99/160 is the golden section; measured: docs/accuracy.md. */
-#define LATTICE   160
+#define LATTICE   ((size_t)160)
 #define GENERATOR 99
 
 /* Beams from a lamp about a surface that its scattered light falls on; measured. */
