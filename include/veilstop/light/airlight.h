@@ -20,7 +20,8 @@ typedef struct {
     vs_point_sources sources;
     double *break_m; /* where the ray crosses the grid of a measured lamp's table */
     size_t break_size;
-    size_t nodes; /* nodes of the fast integrals since init: for measurements */
+    struct vs_visible_polygons *seen; /* of an emitter, by one node: too large for a small stack */
+    size_t nodes;                     /* nodes of the fast integrals since init: for measurements */
 } vs_airlight;
 
 VS_WARN_UNUSED vs_status vs_airlight_init(vs_airlight *work);

@@ -8,6 +8,7 @@
 #include <stdlib.h>
 
 #include "base/growable.h"
+#include "light/geometry/visible_polygon.h"
 #include "veilstop/base/units.h"
 #include "veilstop/light/shaft.h"
 
@@ -25,15 +26,25 @@ vs_status vs_airlight_init(vs_airlight *work) {
     work->break_m = NULL;
     work->break_size = 0;
     work->nodes = 0;
-    return vs_quadrature_init(&work->quadrature, SUBINTERVALS);
+    work->seen = malloc(sizeof *work->seen);
+    vs_status status = vs_quadrature_init(&work->quadrature, SUBINTERVALS);
+    if (status == VS_OK && !work->seen) {
+        status = VS_ERR_MEMORY;
+    }
+    if (status != VS_OK) {
+        vs_airlight_free(work);
+    }
+    return status;
 }
 
 void vs_airlight_free(vs_airlight *work) {
     vs_quadrature_free(&work->quadrature);
     vs_point_sources_free(&work->sources);
     free(work->break_m);
+    free(work->seen);
     work->break_m = NULL;
     work->break_size = 0;
+    work->seen = NULL;
 }
 
 /* The parameters of the integrand. */

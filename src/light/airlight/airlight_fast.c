@@ -92,7 +92,7 @@ static vs_status surface_segment(const job *j, const vs_ray_segment *segment, vs
         vs_fast_add_surface(&medium, &j->haze, j->sight, segment, j->emitter, nits);
         return VS_OK;
     }
-    return vs_fast_add_hidden(&medium, &j->haze, j->sight, segment, j->emitter, nits)
+    return vs_fast_add_hidden(j->work->seen, &medium, &j->haze, j->sight, segment, j->emitter, nits)
                ? VS_OK
                : hidden_segment(j, &medium, segment, nits);
 }

@@ -28,6 +28,7 @@
 
 /* One segment of a line and one emitter. */
 typedef struct {
+    vs_visible_polygons *seen; /* of a node */
     const vs_medium *medium;
     const vs_fast_haze *haze;
     const vs_camera_ray *ray;
@@ -154,7 +155,7 @@ static void set_air(node *n, const vs_visible_polygon *polygon) {
  */
 static void light_at(hidden *in, const vs_space *near, double distance_m, double *sum) {
     static const vs_vec3 nowhere = {0, 0, 0};
-    vs_visible_polygons visible;
+    vs_visible_polygons *visible = in->seen;
     bool is_line = in->emitter->kind == VS_EMITTER_LINE;
     node n = {.in = in, .at_m = vs_camera_ray_point(in->ray, distance_m)};
     n.view.axis = in->emitter->axis;
@@ -162,13 +163,13 @@ static void light_at(hidden *in, const vs_space *near, double distance_m, double
     n.view.is_line = is_line;
     in->valid = in->valid && vs_visible_polygons_from(near, &in->emitter->rect, is_line,
                                                       vs_emitter_whole_room(in->emitter), n.at_m,
-                                                      in->segment->room, nowhere, &visible);
-    for (int i = 0; in->valid && i < visible.count; i++) {
-        set_air(&n, &visible.polygon[i]);
+                                                      in->segment->room, nowhere, visible);
+    for (int i = 0; in->valid && i < visible->count; i++) {
+        set_air(&n, &visible->polygon[i]);
         if (is_line) {
-            add_interval(&n, &visible.polygon[i]);
+            add_interval(&n, &visible->polygon[i]);
         } else {
-            add_polygon(&n, &visible.polygon[i]);
+            add_polygon(&n, &visible->polygon[i]);
         }
     }
     double depth = in->line.depth + in->line.extinction_per_m * distance_m;
@@ -352,9 +353,11 @@ static void integrate(hidden *in, double from, double to, double *sum) {
     vs_fast_integrate_parts(integrate_interval, in, in->haze, left, count, TAIL_MAX, sum);
 }
 
-bool vs_fast_add_hidden(const vs_medium *medium, const vs_fast_haze *haze, const vs_camera_ray *ray,
+bool vs_fast_add_hidden(vs_visible_polygons *seen, const vs_medium *medium,
+                        const vs_fast_haze *haze, const vs_camera_ray *ray,
                         const vs_ray_segment *segment, const vs_emitter *emitter, vs_bands *nits) {
-    hidden in = {.medium = medium,
+    hidden in = {.seen = seen,
+                 .medium = medium,
                  .haze = haze,
                  .ray = ray,
                  .segment = segment,

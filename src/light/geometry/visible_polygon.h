@@ -23,7 +23,7 @@ typedef struct {
     int opening_count;
 } vs_visible_polygon;
 
-typedef struct {
+typedef struct vs_visible_polygons {
     vs_visible_polygon polygon[VS_VISIBLE_POLYGONS_MAX];
     int count;
 } vs_visible_polygons;
