@@ -11,8 +11,9 @@
 #define PLANE_MIN_M 1e-9 /* [m] a point in the plane itself is moved this far off */
 /* [1] half tangent about the forward direction, in forward scales, integrated separately */
 #define PEAK_WIDTH 1.5
-#define EDGE_MIN   0.1   /* [1] closer edges count little, in proportion to their distance */
-#define SPAN_MIN   1e-12 /* [1] keeps the results for an empty interval finite */
+#define EDGE_MIN   0.1    /* [1] closer edges count little, in proportion to their distance */
+#define PARTS_MAX  4      /* of an interval of an angle: 1, 2 or 4 */
+#define SPAN_MIN   1e-12F /* [1] keeps the results for an empty interval finite */
 
 /* d1 + d2 [1] from which n points leave e^-10 = 5e-5, and for a table, which bends more than the
  * peak that stands for it, e^-11 = 2e-5: 2 cosh(10/2n), 2 cosh(11/2n). */
@@ -104,29 +105,33 @@ typedef struct {
     double from[LANES], to[LANES], peak[LANES], width2[LANES], edge[LANES];
 } span;
 
+/* Two places' distances from one that is off the real axis, its distance from it squared. */
+LANES_INLINE float distances(float a, float b, float off2) {
+    return sqrtf(a * a + off2) + sqrtf(b * b + off2);
+}
+
 /* How many Gauss-Legendre points an interval needs. An integrand whose poles are at distance d1 and
  * d2 from the ends of [-1, 1] is integrated by n points within about rho^-2n, rho + 1/rho = d1 + d2
  * (Davis & Rabinowitz 1984, 4.6). Poles: those of a Henyey-Greenstein peak, and +-i, of all that
  * depends on the angle itself. Returns VS_LEGENDRE_ORDER_MAX + 1 if no rule is enough. */
 LANES_INLINE int points_needed(const span *s, bool table) {
     const double *enough = table ? enough_table : enough_plain;
-    double sum[LANES], least = HUGE_VAL;
+    float sum[LANES], least = HUGE_VALF; /* single precision says as much, in half the time */
     EACH_LANE(l) {
-        double a = s->from[l] - s->peak[l], b = s->to[l] - s->peak[l], width2 = s->width2[l];
-        double peak = sqrt(a * a + width2) + sqrt(b * b + width2);
-        double poles = sqrt(s->from[l] * s->from[l] + 1) + sqrt(s->to[l] * s->to[l] + 1);
-        double edge2 = s->edge[l] * s->edge[l], c = 1 - s->from[l], d = 1 - s->to[l];
-        double e = 1 + s->from[l], f = 1 + s->to[l];
-        double high = sqrt(c * c + edge2) + sqrt(d * d + edge2);
-        double low = sqrt(e * e + edge2) + sqrt(f * f + edge2);
-        poles = lane_min(poles, lane_min(low, high));
-        sum[l] = 2 * lane_min(peak, poles) / lane_max(s->to[l] - s->from[l], SPAN_MIN);
+        float from = (float)s->from[l], to = (float)s->to[l], place = (float)s->peak[l];
+        float edge2 = (float)(s->edge[l] * s->edge[l]);
+        float peak = distances(from - place, to - place, (float)s->width2[l]);
+        float middle = distances(from, to, 1);
+        float high = distances(1 - from, 1 - to, edge2), low = distances(1 + from, 1 + to, edge2);
+        float ends = high < low ? high : low, poles = middle < ends ? middle : ends;
+        float nearest = peak < poles ? peak : poles, width = to - from;
+        sum[l] = 2 * nearest / (width > SPAN_MIN ? width : SPAN_MIN);
     }
     for (int l = 0; l < LANES; l++) {
         least = sum[l] < least ? sum[l] : least;
     }
     int points = 1;
-    while (points <= VS_LEGENDRE_ORDER_MAX && least < enough[points]) {
+    while (points <= VS_LEGENDRE_ORDER_MAX && (double)least < enough[points]) {
         points++;
     }
     return points;
@@ -149,34 +154,38 @@ LANES_INLINE void cut_span(const span *whole, double near, int part, int parts, 
     }
 }
 
-/* The number of parts: the fewest for which a rule suffices. */
-LANES_INLINE int parts_needed(const vs_fast_haze *haze, const span *whole) {
-    if (points_needed(whole, haze->table) <= VS_LEGENDRE_ORDER_MAX) {
-        return 1;
-    }
-    for (int part = 0; part < 2; part++) {
-        span half;
-        cut_span(whole, PEAK_WIDTH * haze->forward_scale, part, 2, &half);
-        if (points_needed(&half, haze->table) > VS_LEGENDRE_ORDER_MAX) {
-            return 4;
+/* An interval in the fewest parts for which a rule suffices, and the points of each. */
+typedef struct {
+    span part[PARTS_MAX];
+    int points[PARTS_MAX], count;
+} division;
+
+LANES_INLINE void divide(const vs_fast_haze *haze, const span *whole, division *d) {
+    for (d->count = 1;; d->count *= 2) {
+        bool enough = true;
+        for (int i = 0; i < d->count; i++) {
+            cut_span(whole, PEAK_WIDTH * haze->forward_scale, i, d->count, &d->part[i]);
+            d->points[i] = points_needed(&d->part[i], haze->table);
+            enough = enough && d->points[i] <= VS_LEGENDRE_ORDER_MAX;
+        }
+        if (enough || d->count == PARTS_MAX) {
+            return;
         }
     }
-    return 2;
 }
 
 /* One part: its rule, midpoints and half widths; NULL if empty. */
-LANES_INLINE const vs_legendre_rule *lay_part(const vs_fast_haze *haze, const span *whole, int part,
-                                              int parts, double *middle, double *half) {
-    span cut;
-    cut_span(whole, PEAK_WIDTH * haze->forward_scale, part, parts, &cut);
+LANES_INLINE const vs_legendre_rule *lay_part(const division *d, int part, double *middle,
+                                              double *half) {
+    const span *s = &d->part[part];
     EACH_LANE(l) {
-        middle[l] = 0.5 * (cut.from[l] + cut.to[l]);
-        half[l] = 0.5 * (cut.to[l] - cut.from[l]);
+        middle[l] = 0.5 * (s->from[l] + s->to[l]);
+        half[l] = 0.5 * (s->to[l] - s->from[l]);
     }
     if (lanes_sum(half) == 0) {
         return NULL; /* the forward direction is beyond one end */
     }
-    int points = points_needed(&cut, haze->table);
+    int points = d->points[part];
     return &vs_legendre_rules[points < VS_LEGENDRE_ORDER_MAX ? points : VS_LEGENDRE_ORDER_MAX];
 }
 
@@ -199,10 +208,12 @@ LANES_INLINE int add_arcs(const vs_fast_haze *haze, arcs *arc, double (*light)[L
         arc->ends.width2[l] = forward_scale * forward_scale + (1 - nearest) / (1 + nearest);
         arc->ends.edge[l] = 1;
     }
-    int parts = parts_needed(haze, &arc->ends), directions = 0;
-    for (int part = 0; part < parts; part++) {
+    division parts;
+    divide(haze, &arc->ends, &parts);
+    int directions = 0;
+    for (int part = 0; part < parts.count; part++) {
         double middle[LANES], half[LANES];
-        const vs_legendre_rule *rule = lay_part(haze, &arc->ends, part, parts, middle, half);
+        const vs_legendre_rule *rule = lay_part(&parts, part, middle, half);
         for (int i = 0; rule && i < rule->count; i++) {
             double cosine[LANES], depth[LANES], weight[LANES];
             EACH_LANE(l) {
@@ -267,10 +278,12 @@ LANES_INLINE int add_strips(const vs_fast_haze *haze, const vs_fast_rect *rect,
                             const rect_places *p, double (*light)[LANES]) {
     span whole;
     lay_strips(haze, rect, p, &whole);
-    int parts = parts_needed(haze, &whole), directions = 0;
-    for (int part = 0; part < parts; part++) {
+    division parts;
+    divide(haze, &whole, &parts);
+    int directions = 0;
+    for (int part = 0; part < parts.count; part++) {
         double middle[LANES], half[LANES], tau[LANES], weight[LANES];
-        const vs_legendre_rule *rule = lay_part(haze, &whole, part, parts, middle, half);
+        const vs_legendre_rule *rule = lay_part(&parts, part, middle, half);
         for (int i = 0; rule && i < rule->count; i++) {
             EACH_LANE(l) {
                 tau[l] = middle[l] + half[l] * rule->node[i];
