@@ -26,7 +26,6 @@ typedef struct {
     size_t path[VS_VISIBLE_OPENINGS_MAX]; /* rooms on the way */
     int path_count;
     bool fits;
-    double low_m[3], high_m[3]; /* of p and the emitter */
 } search;
 
 /* (q - from) . axis as a function of q's place on the emitter. */
@@ -228,38 +227,12 @@ static void close_up(vs_visible_polygons *visible, int first) {
     visible->count = kept;
 }
 
-/* Whether a blocker is outside the box around p and the emitter. */
-static bool is_beside(const search *s, const vs_rect *r) {
-    for (int axis = 0; axis < 3; axis++) {
-        double at = vs_vec3_component(r->center_m, axis);
-        double reach = r->half_u_m * fabs(vs_vec3_component(r->u, axis)) +
-                       r->half_v_m * fabs(vs_vec3_component(r->v, axis)) + VS_SPACE_SKIN_M;
-        if (at - reach > s->high_m[axis] || at + reach < s->low_m[axis]) {
-            return true;
-        }
-    }
-    return false;
-}
-
-/* The box around p and the emitter. */
-static void set_box(search *s) {
-    for (int axis = 0; axis < 3; axis++) {
-        double at = vs_vec3_component(s->rect->center_m, axis);
-        double v = s->is_line ? 0 : s->rect->half_v_m * fabs(vs_vec3_component(s->rect->v, axis));
-        double reach = s->rect->half_u_m * fabs(vs_vec3_component(s->rect->u, axis)) + v;
-        s->low_m[axis] = fmin(at - reach, vs_vec3_component(s->p, axis));
-        s->high_m[axis] = fmax(at + reach, vs_vec3_component(s->p, axis));
-    }
-}
-
 static void add_visible(search *s, const vs_visible_polygon *polygon) {
     int first = s->visible->count;
     add_polygon(s, polygon);
     for (size_t i = 0; i < s->space->blocker_count && s->fits; i++) {
-        if (!is_beside(s, &s->space->blocker[i].rect)) {
-            shade(s, first, &s->space->blocker[i]);
-            close_up(s->visible, first);
-        }
+        shade(s, first, &s->space->blocker[i]);
+        close_up(s->visible, first);
     }
 }
 
@@ -384,7 +357,6 @@ bool vs_visible_polygons_from(const vs_space *space, const vs_rect *rect, bool i
     double u = rect->half_u_m, v = is_line ? 0 : rect->half_v_m;
     vs_visible_polygon whole = {{-u, u, u, -u}, {-v, -v, v, v}, is_line ? 2 : 4, 1, {0}, 0}, before;
     visible->count = 0;
-    set_box(&s);
     if (cut(&s, &whole, along_axis(&s, p, front), &before)) {
         look_through(&s, p_room, &before);
     }
