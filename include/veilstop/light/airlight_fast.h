@@ -27,7 +27,7 @@ VS_WARN_UNUSED vs_status vs_airlight_fast(vs_airlight *work, const vs_medium *me
                                           const vs_camera_ray *ray, const vs_emitter *emitter,
                                           vs_bands *nits);
 
-/** The same on many lines at once, which is faster.
+/** The same on many lines at once: the haze is laid out once for all.
  *  sight  array of count;  nits  out, array of count.  Same errors. */
 VS_WARN_UNUSED vs_status vs_airlight_fast_many(vs_airlight *work, const vs_medium *medium,
                                                const vs_emitter *emitter, const vs_camera_ray *ray,
