@@ -10,7 +10,6 @@
 #include "base/numerics/legendre_rules.h"
 #include "light/bounce/gather_beams.h"
 #include "light/bounce/gather_pools.h"
-#include "light/mesh/through_openings.h"
 #include "veilstop/base/units.h"
 
 #define NODES       4     /* places on a segment of a camera ray; measured: docs/accuracy.md */
@@ -38,8 +37,9 @@ void vs_gather_free(vs_gather *g) {
     free(g->segment);
     free(g->node);
     free(g->view);
-    free(g->patch);
+    free(g->eight);
     free(g->air);
+    free(g->opening);
     free(g->behind);
     free(g->block);
     free(g->light);
@@ -75,17 +75,19 @@ void vs_gather_tighten(vs_gather *g) {
     g->segment = cut(g->segment, g->segment_count, &g->segment_size, sizeof *g->segment);
     g->node = cut(g->node, g->node_count, &g->node_size, sizeof *g->node);
     g->view = cut(g->view, g->view_count, &g->view_size, sizeof *g->view);
-    g->patch = cut(g->patch, g->patch_count, &g->patch_size, sizeof *g->patch);
+    g->eight = cut(g->eight, g->eight_count, &g->eight_size, sizeof *g->eight);
     g->air = cut(g->air, g->air_count, &g->air_size, sizeof *g->air);
+    g->opening = cut(g->opening, g->opening_count, &g->opening_size, sizeof *g->opening);
     g->behind = cut(g->behind, g->behind_count, &g->behind_size, sizeof *g->behind);
     g->block = cut(g->block, g->block_count, &g->block_size, sizeof *g->block);
 }
 
 size_t vs_gather_bytes(const vs_gather *g) {
     size_t bytes = g->segment_size * sizeof *g->segment + g->node_size * sizeof *g->node +
-                   g->view_size * sizeof *g->view + g->patch_size * sizeof *g->patch +
+                   g->view_size * sizeof *g->view + g->eight_size * sizeof *g->eight +
                    g->air_size * sizeof *g->air + g->block_size * sizeof *g->block +
-                   g->behind_size * sizeof *g->behind + g->emitter_count * sizeof *g->light +
+                   g->opening_size * sizeof *g->opening + g->behind_size * sizeof *g->behind +
+                   g->emitter_count * sizeof *g->light +
                    g->pooled.samples.size * sizeof *g->pooled.samples.eight +
                    g->pooled.pool_size * sizeof *g->pooled.pools +
                    g->pooled.left_out_size * sizeof *g->pooled.left_out;
@@ -104,7 +106,7 @@ static void forget_lights(vs_gather *g) {
 
 static void forget(vs_gather *g) {
     g->segment_count = g->node_count = g->view_count = 0;
-    g->patch_count = g->air_count = g->behind_count = g->block_count = 0;
+    g->eight_count = g->air_count = g->opening_count = g->behind_count = g->block_count = 0;
     forget_lights(g);
 }
 
@@ -162,152 +164,15 @@ static vs_status add_segment(vs_gather *g, vs_gather_segment segment) {
 
 /* ---- openings ---- */
 
-static vs_status add_patch(vs_gather *g, const vs_mesh *mesh, const vs_gather_path *path,
-                           size_t patch, vs_bands worth) {
-    vs_gather_patch seen = {.path = *path};
-    size_t room = mesh->patch[patch].room, block;
-    vs_gather_patch *list =
-        vs_growable_reserve(g->patch, g->patch_count, &g->patch_size, sizeof *g->patch);
-    if (!list || block_of(g, g->segment_count, room, &block) != VS_OK) {
-        g->patch = list ? list : g->patch;
-        return VS_ERR_MEMORY;
-    }
-    seen.block = (uint32_t)block;
-    seen.place = (uint32_t)(patch - mesh->room_first[room]);
-    for (int band = 0; band < VS_BAND_COUNT; band++) {
-        seen.worth[band] = (float)worth.v[band];
-    }
-    g->patch = list;
-    g->patch[g->patch_count++] = seen;
-    return VS_OK;
-}
-
-static bool same_rooms(const vs_gather_path *a, const vs_gather_path *b) {
-    return a->node == b->node && a->room_count == b->room_count &&
-           memcmp(a->room, b->room, a->room_count * sizeof *a->room) == 0;
-}
-
-/* The cell as it is seen from a node by the same rooms, in other directions; made where there is
- * none.  NULL: no memory. */
-static vs_gather_air *air_of(vs_gather *g, const vs_gather_path *path, size_t cell) {
-    size_t behind;
-    if (!place_in(&g->behind, 0, &g->behind_count, &g->behind_size, cell, &behind)) {
-        return NULL;
-    }
-    for (size_t i = g->air_count; i-- > 0 && g->air[i].path.node == path->node;) {
-        if (g->air[i].cell == behind && same_rooms(&g->air[i].path, path)) {
-            return &g->air[i];
-        }
-    }
-    vs_gather_air *list = vs_growable_reserve(g->air, g->air_count, &g->air_size, sizeof *g->air);
-    if (!list) {
-        return NULL;
-    }
-    const vs_gather_air fresh = {.path = *path, .cell = (uint32_t)behind};
-    g->air = list;
-    g->air[g->air_count] = fresh;
-    return &g->air[g->air_count++];
-}
-
-/*     back  from the air to the node, unit */
-static vs_status add_air(vs_gather *g, const vs_gather_path *path, size_t cell, vs_bands worth,
-                         vs_vec3 back) {
-    vs_gather_air *air = air_of(g, path, cell);
-    double y[VS_SH_COUNT];
-    double by = worth.v[VS_BAND_GREEN];
-    if (!air) {
-        return VS_ERR_MEMORY;
-    }
-    air->by += by;
-    for (size_t i = 0; i < path->room_count && air->by > 0; i++) {
-        air->path.length_m[i] +=
-            (float)(by / air->by) * (path->length_m[i] - air->path.length_m[i]);
-    }
-    vs_sh(back, y);
-    for (int n = 0; n < VS_SH_COUNT; n++) {
-        for (int band = 0; band < VS_BAND_COUNT; band++) {
-            air->worth[band][n] += (float)(worth.v[band] * y[n]);
-        }
-    }
-    return VS_OK;
-}
-
-/* ---- openings, from a ray ---- */
-
-/* What is seen through one part of an opening's patch. */
-static vs_status add_through_part(vs_gather *g, const vs_mesh *mesh, size_t room, size_t opening,
-                                  vs_vec3 from_m, vs_vec3 at_m, vs_bands worth) {
-    vs_vec3 on = vs_vec3_sub(at_m, from_m);
-    double length_m = vs_vec3_length(on);
-    vs_gather_path path = {.node = (uint32_t)(g->node_count - 1),
-                           .room_count = 1,
-                           .room = {(uint16_t)room},
-                           .length_m = {(float)length_m}};
-    vs_path_through seen;
-    vs_status status = VS_OK;
-    on = vs_vec3_scale(on, 1 / length_m);
-    vs_path_through_opening(mesh, room, opening, at_m, on, &seen);
-    for (size_t i = 0; i < seen.room_count && status == VS_OK; i++) {
-        if (path.room_count == VS_GATHER_ROOMS_MAX) {
-            return VS_OK;
-        }
-        status = add_air(g, &path, vs_mesh_cell(mesh, seen.room[i], seen.door_m[i]),
-                         vs_bands_scale(worth, seen.door_open[i]), vs_vec3_scale(on, -1));
-        path.room[path.room_count] = (uint16_t)seen.room[i];
-        path.length_m[path.room_count++] = (float)seen.length_m[i];
-    }
-    if (seen.patch != VS_MESH_NONE && status == VS_OK) {
-        status = add_patch(g, mesh, &path, seen.patch, vs_bands_scale(worth, seen.open));
-    }
-    return status;
-}
-
-/* What is seen behind the openings among a view's patches. */
-static vs_status add_through_view(vs_gather *g, const vs_mesh *mesh, const vs_room_view *v,
-                                  size_t room, vs_vec3 at_m) {
-    vs_status status = VS_OK;
-    for (size_t n = 0; n < v->opening_count && status == VS_OK; n++) {
-        size_t i = v->opening[n] - v->first;
-        const vs_patch *patch = &mesh->patch[v->opening[n]];
-        if (patch->room != room || !(v->worth[VS_BAND_GREEN][i] > 0)) {
-            continue;
-        }
-        vs_bands worth = {{(double)v->worth[0][i], (double)v->worth[1][i], (double)v->worth[2][i]}};
-        vs_opening_parts parts;
-        vs_opening_parts_of(&patch->rect, at_m, &parts);
-        for (size_t k = 0; k < parts.count && status == VS_OK; k++) {
-            status = add_through_part(g, mesh, room, patch->opening, at_m, parts.at_m[k],
-                                      vs_bands_scale(worth, parts.share[k]));
-        }
-    }
-    return status;
-}
-
-/* ---- openings, from a place on a surface ---- */
-
 /* Through openings: the rooms on the way, the place's own first. */
 typedef struct {
     const vs_mesh *mesh;
+    const vs_scattering *scattering; /* NULL: of a place */
     vs_vec3 at_m;
     vs_room_view *view; /* one a room */
     size_t room[VS_GATHER_ROOMS_MAX], opening[VS_VIEW_OPENINGS_MAX];
     size_t count; /* of openings so far */
 } opening_view;
-
-/* The path to a patch of the last room. */
-static vs_gather_path path_to(const vs_gather *g, const opening_view *k, size_t patch) {
-    const vs_room_view *v = &k->view[k->count];
-    vs_gather_path path = {.node = (uint32_t)(g->node_count - 1),
-                           .room_count = (uint32_t)k->count + 1};
-    float from = 0;
-    for (size_t i = 0; i <= k->count; i++) {
-        float to = i < k->count ? fmaxf(from, v->crossed[i][patch]) : 1;
-        path.room[i] = (uint16_t)k->room[i];
-        path.length_m[i] = (to - from) * v->away_m[patch];
-        from = to;
-    }
-    return path;
-}
 
 static vs_bands worth_of(const vs_room_view *v, size_t patch, vs_bands scale) {
     vs_bands worth;
@@ -317,23 +182,41 @@ static vs_bands worth_of(const vs_room_view *v, size_t patch, vs_bands scale) {
     return worth;
 }
 
-/* The air behind an opening, at a patch of it. */
-static vs_status add_air_behind(vs_gather *g, const opening_view *k, size_t patch, vs_bands worth) {
-    const vs_patch *on = &k->mesh->patch[k->view[k->count].first + patch];
-    size_t beyond = vs_opening_beyond(&k->mesh->space->opening[on->opening], on->room);
-    vs_gather_path path = path_to(g, k, patch);
-    vs_opening_parts parts;
-    vs_status status = VS_OK;
-    vs_opening_parts_of(&on->rect, k->at_m, &parts);
-    for (size_t n = 0; n < parts.count && status == VS_OK; n++) {
-        vs_vec3 back = vs_vec3_unit(vs_vec3_sub(k->at_m, parts.at_m[n]));
-        status = add_air(g, &path, vs_mesh_cell(k->mesh, beyond, parts.at_m[n]),
-                         vs_bands_scale(worth, parts.share[n]), back);
+static vs_status add_openings(vs_gather *g, opening_view *k, vs_bands scale);
+
+/* What a view's patches are worth to a ray along a direction, or a place that faces along it. */
+static void look(const opening_view *k, vs_room_view *v, vs_vec3 toward) {
+    if (k->scattering) {
+        vs_room_view_scattered(v, k->scattering, toward);
+    } else {
+        vs_room_view_facing(v, toward);
     }
-    return status;
 }
 
-static vs_status add_openings(vs_gather *g, opening_view *k, vs_bands scale);
+/* Adds eight patches of the last room, behind its opening.
+ *     worth  of all of the opening */
+static vs_status add_eight(vs_gather *g, const opening_view *k, size_t n, vs_bands worth) {
+    const vs_room_view *v = &k->view[k->count];
+    const float *crossed = v->crossed[k->count - 1] + n, *away_m = v->away_m + n;
+    vs_gather_eight *list =
+        vs_growable_reserve(g->eight, g->eight_count, &g->eight_size, sizeof *g->eight);
+    if (!list) {
+        return VS_ERR_MEMORY;
+    }
+    g->eight = list;
+    vs_gather_eight *eight = &list[g->eight_count++];
+    eight->place = (uint32_t)n;
+    for (int l = 0; l < LANES; l++) {
+        eight->before_m[l] = crossed[l] * away_m[l];
+        eight->behind_m[l] = away_m[l] - eight->before_m[l];
+    }
+    for (int band = 0; band < VS_BAND_COUNT; band++) {
+        for (int l = 0; l < LANES; l++) {
+            eight->worth[band][l] = (float)worth.v[band] * v->worth[band][n + (size_t)l];
+        }
+    }
+    return VS_OK;
+}
 
 /* The patches of the room behind the last opening.
  *     worth  of all of the opening */
@@ -341,16 +224,93 @@ static vs_status add_behind(vs_gather *g, opening_view *k, vs_bands worth) {
     vs_room_view *v = &k->view[k->count];
     vs_status status = VS_OK;
     vs_room_view_through(v, k->mesh, k->room, k->at_m, k->opening, k->count);
-    vs_room_view_facing(v, g->toward);
-    for (size_t i = 0; i < v->count && status == VS_OK; i++) {
-        size_t patch = v->first + i;
-        if (v->worth[VS_BAND_GREEN][i] > LEAST_SHARE &&
-            k->mesh->patch[patch].opening == VS_MESH_NONE) {
-            vs_gather_path path = path_to(g, k, i);
-            status = add_patch(g, k->mesh, &path, patch, worth_of(v, i, worth));
+    look(k, v, g->toward);
+    for (size_t n = 0; n < v->count && status == VS_OK; n += LANES) {
+        if (v->seen[n / LANES] && single_sum(v->worth[VS_BAND_GREEN] + n) > LEAST_SHARE) {
+            status = add_eight(g, k, n, worth);
         }
     }
-    return status == VS_OK ? add_openings(g, k, worth) : status;
+    return status;
+}
+
+/* Adds a patch of an opening to what is seen of that: sums, to be divided by the worth. */
+static void add_part(const opening_view *k, size_t patch, vs_bands worth, vs_gather_opening *seen) {
+    const vs_room_view *v = &k->view[k->count];
+    const vs_vec3 back = {-(double)v->x_sr[patch], -(double)v->y_sr[patch],
+                          -(double)v->z_sr[patch]};
+    double by = worth.v[VS_BAND_GREEN], y[VS_SH_COUNT];
+    float from = 0;
+    for (size_t i = 0; i <= k->count; i++) {
+        float to = i < k->count ? fmaxf(from, v->crossed[i][patch]) : 1;
+        seen->part[i] += (float)by * (to - from);
+        from = to;
+    }
+    seen->away_m += (float)by * v->away_m[patch];
+    vs_sh(vs_vec3_unit(back), y);
+    for (int n = 0; n < VS_SH_COUNT; n++) {
+        seen->harmonic[n] += (float)(by * y[n]);
+    }
+    for (int band = 0; band < VS_BAND_COUNT; band++) {
+        seen->worth[band] += (float)worth.v[band];
+    }
+}
+
+/* Adds the cell of air behind an opening at a patch of it. */
+static vs_status add_air(vs_gather *g, const opening_view *k, size_t patch, float worth,
+                         const vs_gather_opening *seen) {
+    const vs_patch *on = &k->mesh->patch[k->view[k->count].first + patch];
+    size_t beyond = vs_opening_beyond(&k->mesh->space->opening[on->opening], on->room);
+    const vs_gather_air air = {(uint32_t)vs_mesh_cell(k->mesh, beyond, on->rect.center_m), worth};
+    for (size_t i = seen->air_first; i < g->air_count; i++) {
+        if (g->air[i].cell == air.cell) {
+            g->air[i].share += worth;
+            return VS_OK;
+        }
+    }
+    vs_gather_air *list = vs_growable_reserve(g->air, g->air_count, &g->air_size, sizeof *g->air);
+    if (!list) {
+        return VS_ERR_MEMORY;
+    }
+    g->air = list;
+    g->air[g->air_count++] = air;
+    return VS_OK;
+}
+
+/* Turns sums over an opening's patches into means. */
+static void end_parts(vs_gather *g, vs_gather_opening *seen) {
+    float per = 1 / seen->worth[VS_BAND_GREEN];
+    for (size_t i = 0; i < seen->room_count; i++) {
+        seen->part[i] *= per;
+    }
+    seen->away_m *= per;
+    for (int n = 0; n < VS_SH_COUNT; n++) {
+        seen->harmonic[n] *= per;
+    }
+    for (size_t i = seen->air_first; i < g->air_count; i++) {
+        g->air[i].share *= per;
+    }
+}
+
+/* Its cells are listed among those of others. */
+static vs_status keep_opening(vs_gather *g, size_t beyond, vs_gather_opening *seen) {
+    size_t block, behind;
+    vs_gather_opening *list =
+        vs_growable_reserve(g->opening, g->opening_count, &g->opening_size, sizeof *list);
+    g->opening = list ? list : g->opening;
+    if (!list || block_of(g, g->segment_count, beyond, &block) != VS_OK) {
+        return VS_ERR_MEMORY;
+    }
+    for (size_t i = seen->air_first; i < g->air_count; i++) {
+        if (!place_in(&g->behind, 0, &g->behind_count, &g->behind_size, g->air[i].cell, &behind)) {
+            return VS_ERR_MEMORY;
+        }
+        g->air[i].cell = (uint32_t)behind;
+    }
+    seen->block = (uint32_t)block;
+    seen->eight_end = g->eight_count;
+    seen->air_end = g->air_count;
+    g->opening[g->opening_count++] = *seen;
+    return VS_OK;
 }
 
 /* One opening of the last room, if it leads on to another: the air behind it, and what is seen
@@ -359,19 +319,31 @@ static vs_status add_opening(vs_gather *g, opening_view *k, size_t opening, vs_b
     const vs_room_view *v = &k->view[k->count];
     const vs_opening *on = &k->mesh->space->opening[opening];
     size_t beyond = vs_opening_beyond(on, k->room[k->count]);
-    vs_bands all = vs_bands_grey(0);
+    vs_gather_opening seen = {.node = (uint32_t)(g->node_count - 1),
+                              .room_count = (uint32_t)k->count + 1,
+                              .eight_first = g->eight_count,
+                              .air_first = g->air_count};
     vs_status status = VS_OK;
-    for (size_t i = 0; i < v->count && status == VS_OK && beyond != VS_SPACE_OUTSIDE; i++) {
-        if (k->mesh->patch[v->first + i].opening == opening && v->worth[VS_BAND_GREEN][i] > 0) {
+    for (size_t i = 0; i <= k->count; i++) {
+        seen.room[i] = (uint32_t)k->room[i];
+    }
+    for (size_t n = 0; n < v->opening_count && status == VS_OK && beyond != VS_SPACE_OUTSIDE; n++) {
+        const vs_patch *patch = &k->mesh->patch[v->opening[n]];
+        size_t i = v->opening[n] - v->first;
+        if (patch->opening == opening && patch->room == v->room && v->worth[VS_BAND_GREEN][i] > 0) {
             vs_bands worth = vs_bands_scale(worth_of(v, i, scale), on->transmittance);
-            all = vs_bands_add(all, worth);
-            status = add_air_behind(g, k, i, worth);
+            add_part(k, i, worth, &seen);
+            status = add_air(g, k, i, (float)worth.v[VS_BAND_GREEN], &seen);
         }
     }
-    if (status == VS_OK && all.v[VS_BAND_GREEN] > 0 && k->count < VS_VIEW_OPENINGS_MAX) {
+    if (status == VS_OK && seen.worth[VS_BAND_GREEN] > 0 && k->count < VS_VIEW_OPENINGS_MAX) {
+        vs_bands all = {{(double)seen.worth[0], (double)seen.worth[1], (double)seen.worth[2]}};
+        end_parts(g, &seen);
         k->opening[k->count++] = opening;
         k->room[k->count] = beyond;
         status = add_behind(g, k, all);
+        status = status == VS_OK ? keep_opening(g, beyond, &seen) : status;
+        status = status == VS_OK ? add_openings(g, k, all) : status;
         k->count--;
     }
     return status;
@@ -390,16 +362,17 @@ static vs_status add_openings(vs_gather *g, opening_view *k, vs_bands scale) {
 
 /* ---- places ---- */
 
-/* Keeps what is seen from a place; the view's worths are ready. */
-static vs_status add_node(vs_gather *g, const vs_mesh *mesh, vs_room_view *view, vs_vec3 at_m,
-                          vs_gather_node node) {
-    size_t room = g->segment[node.segment].room;
+/* Keeps what is seen from a place. */
+static vs_status add_node(vs_gather *g, opening_view *k, vs_gather_node node) {
+    vs_room_view *view = k->view;
     vs_gather_node *list =
         vs_growable_reserve(g->node, g->node_count, &g->node_size, sizeof *g->node);
     if (!list) {
         return VS_ERR_MEMORY;
     }
     g->node = list;
+    vs_room_view_make(view, k->mesh, k->room[0], k->at_m);
+    look(k, view, g->toward);
     node.whole = (view->count + LANES - 1) / LANES * LANES;
     node.view = g->view_count;
     float *kept = add_view(g, (VS_BAND_COUNT + 1) * node.whole);
@@ -407,13 +380,9 @@ static vs_status add_node(vs_gather *g, const vs_mesh *mesh, vs_room_view *view,
         return VS_ERR_MEMORY;
     }
     vs_room_view_keep(view, kept);
-    vs_mesh_cells_about(mesh, room, at_m, node.cell, node.share);
+    vs_mesh_cells_about(k->mesh, k->room[0], k->at_m, node.cell, node.share);
     g->node[g->node_count++] = node;
-    if (!g->place) {
-        return add_through_view(g, mesh, view, room, at_m);
-    }
-    opening_view k = {.mesh = mesh, .at_m = at_m, .view = view, .room = {room}};
-    return add_openings(g, &k, vs_bands_grey(1));
+    return add_openings(g, k, vs_bands_grey(1));
 }
 
 static vs_status add_segment_nodes(vs_gather *g, const vs_mesh *mesh,
@@ -427,9 +396,8 @@ static vs_status add_segment_nodes(vs_gather *g, const vs_mesh *mesh,
                                .off_m = (rule->node[i] + 1) / 2 * length_m,
                                .weight = rule->weight[i] / 2 * length_m * segment->open};
         vs_vec3 at_m = vs_vec3_along(g->at_m, g->toward, segment->from_m + node.off_m);
-        vs_room_view_make(view, mesh, segment->room, at_m);
-        vs_room_view_scattered(view, scattering, g->toward);
-        status = add_node(g, mesh, view, at_m, node);
+        opening_view k = {mesh, scattering, at_m, view, .room = {segment->room}};
+        status = add_node(g, &k, node);
     }
     return status;
 }
@@ -488,9 +456,8 @@ vs_status vs_gather_place(vs_gather *g, const vs_mesh *mesh, vs_room_view *view,
     g->on_surface = vs_mesh_about(mesh, segment.room, at_m, normal, g->about, g->about_share);
     vs_status status = add_segment(g, segment);
     if (status == VS_OK) {
-        vs_room_view_make(view, mesh, segment.room, at_m);
-        vs_room_view_facing(view, normal);
-        status = add_node(g, mesh, view, at_m, node);
+        opening_view k = {mesh, NULL, at_m, view, .room = {segment.room}};
+        status = add_node(g, &k, node);
     }
     return status;
 }

@@ -31,28 +31,31 @@ typedef struct {
 #define VS_GATHER_ROOMS_MAX                                                                        \
     (VS_VIEW_OPENINGS_MAX + 1) /* that light is seen through, including the node's own */
 
-/* The path from a node to what is seen through openings: its length in each room. */
+/* Eight patches of the room behind an opening, seen from a node. */
 typedef struct {
-    uint32_t node, room_count;
-    uint16_t room[VS_GATHER_ROOMS_MAX];
-    float length_m[VS_GATHER_ROOMS_MAX];
-} vs_gather_path;
+    uint32_t place; /* of the first, of its room's */
+    float worth[VS_BAND_COUNT][LANES];
+    float before_m[LANES], behind_m[LANES]; /* the way to the opening, and on from there */
+} vs_gather_eight;
 
-/* A patch seen through openings: where its worth is added up. */
+/* A cell of the air behind an opening, and its share of what is seen of that. */
 typedef struct {
-    vs_gather_path path;
-    float worth[VS_BAND_COUNT];
-    uint32_t block, place; /* of vs_gather's blocks; which of that room's patches */
-} vs_gather_patch;
-
-/* A cell of the air behind an opening, by all directions from a node in which it is seen: what its
- * harmonics are worth. */
-typedef struct {
-    vs_gather_path path; /* the mean one */
-    uint32_t cell;       /* of vs_gather's behind */
-    float worth[VS_BAND_COUNT][VS_SH_COUNT];
-    double by; /* the worths' size, for the mean */
+    uint32_t cell; /* of vs_gather's behind */
+    float share;
 } vs_gather_air;
+
+/* What a node sees through an opening: patches of the room behind, the room's openings among them,
+ * and cells of its air. */
+typedef struct {
+    uint32_t node, block; /* block: of vs_gather's, the room behind */
+    uint32_t room_count;  /* rooms on the way to the opening, and their shares of it */
+    uint32_t room[VS_VIEW_OPENINGS_MAX];
+    float part[VS_VIEW_OPENINGS_MAX];
+    float away_m;                /* to the opening, in the mean */
+    float worth[VS_BAND_COUNT];  /* of even light from it */
+    float harmonic[VS_SH_COUNT]; /* of the directions in which it is seen, in the mean */
+    size_t eight_first, eight_end, air_first, air_end;
+} vs_gather_opening;
 
 typedef struct {
     bool place;      /* else a camera ray */
@@ -66,10 +69,12 @@ typedef struct {
     size_t node_count, node_size;
     float *view;
     size_t view_count, view_size;
-    vs_gather_patch *patch;
-    size_t patch_count, patch_size;
+    vs_gather_eight *eight;
+    size_t eight_count, eight_size;
     vs_gather_air *air;
     size_t air_count, air_size;
+    vs_gather_opening *opening;
+    size_t opening_count, opening_size;
     size_t *behind; /* cells of air seen through openings, each once */
     size_t behind_count, behind_size;
     size_t

@@ -174,86 +174,91 @@ static vs_bands even_about(const vs_gathered *g, const vs_gather_node *node,
     return sum;
 }
 
+/* What haze takes of even light over what cells, or patches, tell of it. */
+LANES_INLINE float evened_share(float taken, float told) {
+    float share = told > 0 ? taken / told : 1;
+    return single_min(single_max(share, 1 / EVENED_MOST), EVENED_MOST);
+}
+
 /* Turns what haze takes of even light at a node into what that is over what is told about it. */
 static void even_out(const vs_gathered *g, const vs_gather_node *node, const vs_even_light *even,
                      float *evened) {
     vs_bands about = even_about(g, node, even);
     for (int band = 0; band < VS_BAND_COUNT; band++) {
-        float share = about.v[band] > 0 ? evened[band] / (float)about.v[band] : 1;
-        evened[band] = single_min(single_max(share, 1 / EVENED_MOST), EVENED_MOST);
+        evened[band] = evened_share(evened[band], (float)about.v[band]);
     }
 }
 
-/* Depth at 549 nm from a node to what is seen through openings. */
-static double depth_of(const vs_gathered *g, const vs_gather_path *path) {
-    double depth = 0;
-    for (size_t i = 0; i < path->room_count; i++) {
-        depth += (double)path->length_m[i] * vs_medium_extinction_per_m(g->medium, path->room[i]);
+/* What is seen through an opening, in the haze. */
+typedef struct {
+    const vs_gather_opening *of;
+    double before, behind;      /* extinction on the way to it, and on from there [1/m] */
+    float taken[VS_BAND_COUNT]; /* what comes of even light from the air behind it */
+} opening_in_haze;
+
+static opening_in_haze opening_of(const vs_gathered *g, size_t i) {
+    const vs_gather_opening *of = &g->gather->opening[i];
+    opening_in_haze seen = {
+        of, 0, vs_medium_extinction_per_m(g->medium, g->gather->block[of->block]), {0}};
+    for (size_t r = 0; r < of->room_count; r++) {
+        seen.before += (double)of->part[r] * vs_medium_extinction_per_m(g->medium, of->room[r]);
     }
-    return depth;
+    return seen;
 }
 
-/* What haze of eight depths lets by of light that is scattered widely. */
-LANES_INLINE void let_by(const vs_gathered *g, const float *depth,
-                         float passed[VS_BAND_COUNT][LANES]) {
+/* Adds the patches that are seen through an opening. */
+LANES_INLINE void add_patches(vs_gathered *g, opening_in_haze *seen) {
+    size_t whole = whole_lanes(patches_of(g, seen->of->block));
     for (size_t band = 0; band < VS_BAND_COUNT; band++) {
-        float rate = (float)wide_rate(g, band);
-        EACH_LANE(l) {
-            passed[band][l] = single_exp(-rate * depth[l]);
+        float *own = g->own + g->block[seen->of->block] + band * whole, sum[LANES] = {0};
+        const float before = (float)(-seen->before * wide_rate(g, band));
+        const float behind = (float)(-seen->behind * wide_rate(g, band));
+        const float by = (float)g->node[seen->of->node].v[band];
+        for (size_t n = seen->of->eight_first; n < seen->of->eight_end; n++) {
+            const vs_gather_eight *eight = &g->gather->eight[n];
+            EACH_LANE(l) {
+                float comes = by * eight->worth[band][l] * single_exp(before * eight->before_m[l]);
+                float passes = single_exp(behind * eight->behind_m[l]);
+                own[eight->place + (size_t)l] += comes * passes;
+                sum[l] += comes * (1 - passes);
+            }
         }
+        seen->taken[band] = single_sum(sum);
     }
 }
 
-LANES_INLINE void add_patches(vs_gathered *g) {
-    const vs_gather *from = g->gather;
-    for (size_t n = 0; n < from->patch_count; n += LANES) {
-        float depth[LANES] = {0}, passed[VS_BAND_COUNT][LANES];
-        size_t left = from->patch_count - n;
-        for (size_t l = 0; l < LANES && l < left; l++) {
-            depth[l] = (float)depth_of(g, &from->patch[n + l].path);
+/* Adds the air that is seen through an opening, cell by cell, so much of it that in even light there
+ * comes what haze takes of that on its way from patches. */
+LANES_INLINE void add_air(vs_gathered *g, const vs_even_light *even, const opening_in_haze *seen) {
+    const vs_gather_opening *of = seen->of;
+    const vs_gather_air *air = g->gather->air;
+    for (size_t band = 0; band < VS_BAND_COUNT; band++) {
+        const float depth = of->away_m * (float)(seen->before * wide_rate(g, band));
+        float by = of->worth[band] * (float)g->node[of->node].v[band] * single_exp(-depth);
+        float told = 0;
+        for (size_t n = of->air_first; n < of->air_end; n++) {
+            const float *cell = even->cell + g->gather->behind[air[n].cell] * CELL_LIGHT;
+            told += air[n].share * harmonics_dot(of->harmonic, cell + band * VS_SH_COUNT);
         }
-        let_by(g, depth, passed);
-        for (size_t l = 0; l < LANES && l < left; l++) {
-            const vs_gather_patch *seen = &from->patch[n + l];
-            size_t whole = whole_lanes(patches_of(g, seen->block));
-            float *own = g->own + g->block[seen->block] + seen->place;
-            for (size_t band = 0; band < VS_BAND_COUNT; band++) {
-                own[band * whole] +=
-                    passed[band][l] * seen->worth[band] * (float)g->node[seen->path.node].v[band];
+        by *= evened_share(seen->taken[band], by * told);
+        for (size_t n = of->air_first; n < of->air_end; n++) {
+            float *behind = g->behind + air[n].cell * CELL_LIGHT + band * VS_SH_COUNT;
+            EACH_HARMONIC(h) {
+                behind[h] += by * air[n].share * of->harmonic[h];
             }
         }
     }
 }
 
-/* Adds what is seen of the air behind openings, cell by cell. */
-LANES_INLINE void add_air(vs_gathered *g) {
-    const vs_gather *from = g->gather;
-    for (size_t n = 0; n < from->air_count; n += LANES) {
-        float depth[LANES] = {0}, passed[VS_BAND_COUNT][LANES];
-        size_t left = from->air_count - n;
-        for (size_t l = 0; l < LANES && l < left; l++) {
-            depth[l] = (float)depth_of(g, &from->air[n + l].path);
-        }
-        let_by(g, depth, passed);
-        for (size_t l = 0; l < LANES && l < left; l++) {
-            const vs_gather_air *air = &from->air[n + l];
-            float *behind = g->behind + air->cell * CELL_LIGHT;
-            for (size_t band = 0; band < VS_BAND_COUNT; band++) {
-                float by = passed[band][l] * (float)g->node[air->path.node].v[band];
-                EACH_HARMONIC(h) {
-                    behind[band * VS_SH_COUNT + (size_t)h] += by * air->worth[band][h];
-                }
-            }
-        }
-    }
-}
-
-LANES_CLONES static void dim(vs_gathered *g) {
+LANES_CLONES static void dim(vs_gathered *g, const vs_even_light *even) {
     for (size_t n = 0; n < g->gather->node_count; n++) {
         add_node(g, &g->gather->node[n], g->node[n], g->evened + n * VS_BAND_COUNT);
     }
-    add_patches(g);
-    add_air(g);
+    for (size_t i = 0; i < g->gather->opening_count; i++) {
+        opening_in_haze seen = opening_of(g, i);
+        add_patches(g, &seen);
+        add_air(g, even, &seen);
+    }
 }
 
 vs_status vs_gathered_make(vs_gathered *g, const vs_gather *gather, const vs_mesh *mesh,
@@ -271,7 +276,7 @@ vs_status vs_gathered_make(vs_gathered *g, const vs_gather *gather, const vs_mes
     for (size_t n = 0; n < gather->node_count; n++) {
         g->node[n] = node_scale(g, &gather->node[n]);
     }
-    dim(g);
+    dim(g, even);
     for (size_t n = 0; n < gather->node_count; n++) {
         even_out(g, &gather->node[n], even, g->evened + n * VS_BAND_COUNT);
     }

@@ -26,7 +26,8 @@ vs_status vs_room_view_init(vs_room_view *view, const vs_mesh *mesh) {
     *view = blank;
     view->memory = calloc(LISTS * size + 4 * CORNERS_MAX + 1, sizeof *view->memory);
     view->opening = calloc(mesh->patch_count + 1, sizeof *view->opening);
-    if (!view->memory || !view->opening) {
+    view->seen = calloc(size / LANES, sizeof *view->seen);
+    if (!view->memory || !view->opening || !view->seen) {
         vs_room_view_free(view);
         return VS_ERR_MEMORY;
     }
@@ -52,6 +53,7 @@ void vs_room_view_free(vs_room_view *view) {
     const vs_room_view blank = {0};
     free(view->memory);
     free(view->opening);
+    free(view->seen);
     *view = blank;
 }
 
@@ -121,10 +123,19 @@ static void clear_solid_angles(vs_room_view *view, const vs_patch_grid *g) {
     }
 }
 
+static bool sees_some_of(const vs_room_view *view, const vs_patch_grid *g) {
+    size_t first = g->first - view->first, end = first + g->u_count * g->v_count;
+    bool some = false;
+    for (size_t n = first / LANES; n * LANES < end; n++) {
+        some = some || view->seen[n];
+    }
+    return some;
+}
+
 LANES_INLINE void look_at_grid(vs_room_view *view, const vs_patch_grid *g, vs_vec3 at_m) {
     vs_vec3 d = vs_vec3_sub(at_m, g->rect.center_m);
     double h = vs_vec3_dot(d, g->rect.normal);
-    if (h <= VS_SPACE_SKIN_M) {
+    if (h <= VS_SPACE_SKIN_M || !sees_some_of(view, g)) {
         clear_solid_angles(view, g);
     } else {
         grid_solid_angles(view, g, vs_vec3_dot(d, g->rect.u), vs_vec3_dot(d, g->rect.v), h);
@@ -261,7 +272,7 @@ LANES_INLINE void look_past_blocker(vs_room_view *view, const vs_mesh *mesh, siz
         may_hide(&b, mesh->eight, first + e, at_m, may);
         for (size_t l = 0; l < LANES && e + l < eights; l++) {
             size_t n = (e + l) * LANES;
-            if (may[l] > 0) {
+            if (may[l] > 0 && view->seen[e + l]) {
                 past_blocker(&b, stopped_by(stops), mesh->half_m, view->first + n, view->x_m + n,
                              view->y_m + n, view->z_m + n, view->open + n);
             }
@@ -279,12 +290,15 @@ LANES_INLINE void look_past_blockers(vs_room_view *view, const vs_mesh *mesh, si
     }
 }
 
-LANES_CLONES void vs_room_view_make(vs_room_view *view, const vs_mesh *mesh, size_t room,
-                                    vs_vec3 at_m) {
+static void turn_to_room(vs_room_view *view, const vs_mesh *mesh, size_t room) {
     view->room = room;
     view->first = mesh->room_first[room];
     view->count = mesh->room_first[room + 1] - view->first;
-    size_t whole = (view->count + LANES - 1) / LANES * LANES;
+}
+
+/* Finds the patches of eights that may be seen. */
+LANES_INLINE void look_about(vs_room_view *view, const vs_mesh *mesh, vs_vec3 at_m) {
+    size_t whole = whole_lanes(view->count);
     const float *middle[3] = {mesh->middle_m[0] + view->first, mesh->middle_m[1] + view->first,
                               mesh->middle_m[2] + view->first};
     const float at[3] = {(float)at_m.x, (float)at_m.y, (float)at_m.z};
@@ -301,59 +315,64 @@ LANES_CLONES void vs_room_view_make(vs_room_view *view, const vs_mesh *mesh, siz
         }
     }
     for (size_t g = 0; g < mesh->grid_count; g++) {
-        if (mesh->grid_room[g] == room) {
+        if (mesh->grid_room[g] == view->room) {
             look_at_grid(view, &mesh->grid[g], at_m);
         }
     }
     for (size_t i = view->count; i < whole; i++) {
         view->solid_sr[i] = view->x_sr[i] = view->y_sr[i] = view->z_sr[i] = 0;
     }
-    look_past_blockers(view, mesh, room, at_m);
+    look_past_blockers(view, mesh, view->room, at_m);
 }
 
-/* Turns what is seen of eight patches to where it is: towards the places on an opening nearest to
- * where lines to their middles cross its plane. */
-LANES_INLINE void turn_to_opening(vs_room_view *view, const between *b, const vs_rect *r,
-                                  size_t n) {
-    const float half_u = (float)r->half_u_m, half_v = (float)r->half_v_m;
-    EACH_LANE(l) {
-        size_t i = n + (size_t)l;
-        float x = view->x_m[i], y = view->y_m[i], z = view->z_m[i], t = view->crossed[0][i];
-        float du = x * b->u[0] + y * b->u[1] + z * b->u[2];
-        float dv = x * b->v[0] + y * b->v[1] + z * b->v[2];
-        float u = single_max(single_min(b->from_u + t * du, half_u), -half_u) - b->from_u;
-        float v = single_max(single_min(b->from_v + t * dv, half_v), -half_v) - b->from_v;
-        float h = -b->before;
-        float to_x = u * b->u[0] + v * b->v[0] + h * b->n[0];
-        float to_y = u * b->u[1] + v * b->v[1] + h * b->n[1];
-        float to_z = u * b->u[2] + v * b->v[2] + h * b->n[2];
-        float to = sqrtf(to_x * to_x + to_y * to_y + to_z * to_z) + SINGLE_TINY;
-        float sr = sqrtf(view->x_sr[i] * view->x_sr[i] + view->y_sr[i] * view->y_sr[i] +
-                         view->z_sr[i] * view->z_sr[i]);
-        view->x_sr[i] = sr * to_x / to;
-        view->y_sr[i] = sr * to_y / to;
-        view->z_sr[i] = sr * to_z / to;
+LANES_CLONES void vs_room_view_make(vs_room_view *view, const vs_mesh *mesh, size_t room,
+                                    vs_vec3 at_m) {
+    turn_to_room(view, mesh, room);
+    memset(view->seen, true, whole_lanes(view->count) / LANES);
+    look_about(view, mesh, at_m);
+}
+
+/* Finds which eights may be seen through an opening. */
+LANES_INLINE void cull(vs_room_view *view, const vs_mesh *mesh, const between *b, vs_vec3 at_m) {
+    size_t eights = whole_lanes(view->count) / LANES, first = mesh->eight_first[view->room];
+    for (size_t e = 0; e < eights; e += LANES) {
+        float may[LANES];
+        may_hide(b, mesh->eight, first + e, at_m, may);
+        for (size_t l = 0; l < LANES && e + l < eights; l++) {
+            view->seen[e + l] = view->seen[e + l] && may[l] > 0;
+        }
     }
 }
 
 LANES_CLONES void vs_room_view_through(vs_room_view *view, const vs_mesh *mesh, const size_t *room,
                                        vs_vec3 at_m, const size_t *opening, size_t count) {
-    vs_room_view_make(view, mesh, room[count], at_m);
+    between b[VS_VIEW_OPENINGS_MAX];
+    turn_to_room(view, mesh, room[count]);
+    memset(view->seen, true, whole_lanes(view->count) / LANES);
+    for (size_t i = 0; i < count; i++) {
+        b[i] = between_of(&mesh->space->opening[opening[i]].rect, mesh->opening[opening[i]], at_m);
+        cull(view, mesh, &b[i], at_m);
+    }
+    look_about(view, mesh, at_m);
     for (size_t i = 0; i < count; i++) {
         look_past_blockers(view, mesh, room[i], at_m);
-        between b =
-            between_of(&mesh->space->opening[opening[i]].rect, mesh->opening[opening[i]], at_m);
         for (size_t n = 0; n < view->count; n += LANES) {
             float share[LANES];
-            share_through(&b, mesh->half_m, view->first + n, view->x_m + n, view->y_m + n,
+            if (!view->seen[n / LANES]) {
+                continue;
+            }
+            share_through(&b[i], mesh->half_m, view->first + n, view->x_m + n, view->y_m + n,
                           view->z_m + n, share, view->crossed[i] + n);
             EACH_LANE(l) {
                 view->open[n + (size_t)l] *= share[l];
             }
-            if (i == 0) {
-                turn_to_opening(view, &b, &mesh->space->opening[opening[0]].rect, n);
-            }
         }
+    }
+}
+
+static void clear_worths(vs_room_view *view, size_t n) {
+    for (int band = 0; band < VS_BAND_COUNT; band++) {
+        memset(view->worth[band] + n, 0, LANES * sizeof *view->worth[band]);
     }
 }
 
@@ -378,6 +397,10 @@ LANES_CLONES void vs_room_view_scattered(vs_room_view *view, const vs_scattering
     float d[3] = {(float)along.x, (float)along.y, (float)along.z};
     for (size_t n = 0; n < view->count; n += LANES) {
         float cosine[LANES], cap_sr[LANES], per_sr[VS_BAND_COUNT][LANES];
+        if (!view->seen[n / LANES]) {
+            clear_worths(view, n);
+            continue;
+        }
         EACH_LANE(l) {
             size_t i = n + (size_t)l;
             float x = view->x_sr[i], y = view->y_sr[i], z = view->z_sr[i];
@@ -401,6 +424,10 @@ LANES_CLONES void vs_room_view_scattered(vs_room_view *view, const vs_scattering
 LANES_CLONES void vs_room_view_facing(vs_room_view *view, vs_vec3 normal) {
     float f[3] = {(float)normal.x, (float)normal.y, (float)normal.z};
     for (size_t n = 0; n < view->count; n += LANES) {
+        if (!view->seen[n / LANES]) {
+            clear_worths(view, n);
+            continue;
+        }
         EACH_LANE(l) {
             size_t i = n + (size_t)l;
             float facing = view->x_sr[i] * f[0] + view->y_sr[i] * f[1] + view->z_sr[i] * f[2];

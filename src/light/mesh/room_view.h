@@ -23,6 +23,7 @@ typedef struct {
     float *corner[4]; /* of the grid being worked on */
     float *memory;
     size_t *opening, opening_count; /* the mesh's patches of openings */
+    bool *seen;                     /* of each eight patches: whether something of them may be */
 } vs_room_view;
 
 VS_WARN_UNUSED vs_status vs_room_view_init(vs_room_view *view, const vs_mesh *mesh);

@@ -14,8 +14,19 @@
 
 /* ---- paths through openings ---- */
 
+/* A path through openings: to a patch behind them, and past the cells of air at each. */
+typedef struct {
+    size_t patch; /* VS_MESH_NONE: it leads outside */
+    double open;  /* transmittance of openings and nets on it */
+    size_t room_count;
+    size_t room[VS_SPACE_CROSSING_MAX]; /* behind each opening */
+    vs_vec3 door_m[VS_SPACE_CROSSING_MAX];
+    double door_open[VS_SPACE_CROSSING_MAX]; /* transmittance so far */
+    double length_m[VS_SPACE_CROSSING_MAX];  /* of the path in each room */
+} path_through;
+
 /* Notes that the path enters a room. False: too many openings in one line. */
-static bool enter(vs_path_through *out, size_t room, vs_vec3 door_m) {
+static bool enter(path_through *out, size_t room, vs_vec3 door_m) {
     if (room == VS_SPACE_OUTSIDE || out->room_count == VS_SPACE_CROSSING_MAX) {
         return false;
     }
@@ -26,10 +37,11 @@ static bool enter(vs_path_through *out, size_t room, vs_vec3 door_m) {
     return true;
 }
 
-void vs_path_through_opening(const vs_mesh *mesh, size_t room, size_t opening, vs_vec3 p_m,
-                             vs_vec3 direction, vs_path_through *out) {
+/* The path on through an opening of a room at p. */
+static void look_on(const vs_mesh *mesh, size_t room, size_t opening, vs_vec3 p_m,
+                    vs_vec3 direction, path_through *out) {
     const vs_space *space = mesh->space;
-    const vs_path_through fresh = {.patch = VS_MESH_NONE, .open = 1};
+    const path_through fresh = {.patch = VS_MESH_NONE, .open = 1};
     *out = fresh;
     for (;;) {
         out->open *= space->opening[opening].transmittance;
@@ -64,7 +76,15 @@ void vs_path_through_opening(const vs_mesh *mesh, size_t room, size_t opening, v
     }
 }
 
-void vs_opening_parts_of(const vs_rect *opening, vs_vec3 from_m, vs_opening_parts *parts) {
+/* Parts of an opening's patch, so many that none is large as seen from a place; shares of the
+ * solid angle that sum to 1. */
+typedef struct {
+    size_t count;
+    vs_vec3 at_m[PARTS_A_SIDE * PARTS_A_SIDE];
+    double share[PARTS_A_SIDE * PARTS_A_SIDE];
+} opening_parts;
+
+static void find_parts(const vs_rect *opening, vs_vec3 from_m, opening_parts *parts) {
     vs_vec3 d = vs_vec3_sub(opening->center_m, from_m);
     double area_m2 = 4 * opening->half_u_m * opening->half_v_m, sum = 0;
     if (area_m2 <= vs_vec3_dot(d, d) * PART_SR) {
@@ -134,10 +154,10 @@ static vs_status add_through(vs_throughs *all, const vs_row_through *through) {
 /* What is seen from a place through a point of an opening. */
 static vs_status see_past(const vs_mesh *mesh, vs_behind *behind, vs_row_through t, size_t opening,
                           vs_vec3 at_m, vs_vec3 direction) {
-    vs_path_through seen;
+    path_through seen;
     float weight = t.weight;
     vs_status status = VS_OK;
-    vs_path_through_opening(mesh, t.room[0], opening, at_m, direction, &seen);
+    look_on(mesh, t.room[0], opening, at_m, direction, &seen);
     for (size_t i = 0; i < seen.room_count && t.room_count < 4 && status == VS_OK; i++) {
         t.seen = (uint32_t)vs_mesh_cell(mesh, seen.room[i], seen.door_m[i]);
         t.weight = weight * (float)seen.door_open[i];
@@ -156,9 +176,9 @@ static vs_status see_past(const vs_mesh *mesh, vs_behind *behind, vs_row_through
 vs_status vs_see_through(const vs_mesh *mesh, vs_behind *behind, size_t row, vs_vec3 from_m,
                          size_t opening, double weight) {
     const vs_patch *patch = &mesh->patch[opening];
-    vs_opening_parts parts;
+    opening_parts parts;
     vs_status status = VS_OK;
-    vs_opening_parts_of(&patch->rect, from_m, &parts);
+    find_parts(&patch->rect, from_m, &parts);
     for (size_t i = 0; i < parts.count && status == VS_OK; i++) {
         vs_vec3 direction = vs_vec3_sub(parts.at_m[i], from_m);
         double length_m = vs_vec3_length(direction), y[VS_SH_COUNT];

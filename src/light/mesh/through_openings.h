@@ -7,32 +7,6 @@
 #include "light/mesh/harmonics.h"
 #include "light/mesh/mesh.h"
 
-/* A path through openings: to a patch behind them, and past the cells of air at each. */
-typedef struct {
-    size_t patch; /* VS_MESH_NONE: it leads outside */
-    double open;  /* transmittance of openings and nets on it */
-    size_t room_count;
-    size_t room[VS_SPACE_CROSSING_MAX]; /* behind each opening */
-    vs_vec3 door_m[VS_SPACE_CROSSING_MAX];
-    double door_open[VS_SPACE_CROSSING_MAX]; /* transmittance so far */
-    double length_m[VS_SPACE_CROSSING_MAX];  /* of the path in each room */
-} vs_path_through;
-
-/* The path on through an opening of a room at p. */
-void vs_path_through_opening(const vs_mesh *mesh, size_t room, size_t opening, vs_vec3 p_m,
-                             vs_vec3 direction, vs_path_through *out);
-
-/* Parts of an opening's patch, so many that none is large as seen from a place; shares of the
- * solid angle that sum to 1. */
-#define VS_OPENING_PARTS_MAX 36
-typedef struct {
-    size_t count;
-    vs_vec3 at_m[VS_OPENING_PARTS_MAX];
-    double share[VS_OPENING_PARTS_MAX];
-} vs_opening_parts;
-
-void vs_opening_parts_of(const vs_rect *opening, vs_vec3 from_m, vs_opening_parts *parts);
-
 /* A side of an opening: light comes out of it, from the room beyond, to the rows of a room. */
 static inline size_t vs_side_count(const vs_mesh *mesh) {
     return 2 * mesh->space->opening_count;
