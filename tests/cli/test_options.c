@@ -157,6 +157,21 @@ static void wrong_densities_are_usage(void **state) {
                    2, "", "at most 16");
 }
 
+/* Light that gets nowhere is none, and no number's logarithm or quotient. Rooms of several sizes: in
+ * each a factor or sum of its own runs out of floating point. */
+static void the_densest_haze_is_predicted(void **state) {
+    (void)state;
+    static const char *const scene[] = {"data/demo/yard.json", "data/demo/loft.json",
+                                        "tests/accuracy/studio.json",
+                                        "tests/fuzz/scenes/small.json"};
+    for (size_t i = 0; i < sizeof scene / sizeof scene[0]; i++) {
+        char command[200];
+        snprintf(command, sizeof command,
+                 "\"$VS_PROGRAM\" predict %s --json --extinction 20,40,99,100", scene[i]);
+        cJSON_Delete(json_of(command));
+    }
+}
+
 /* An output named as another kind of file is a slip; a name without a kind is the user's own. */
 static void a_file_of_another_kind_is_usage(void **state) {
     (void)state;
@@ -271,6 +286,7 @@ int main(void) {
         cmocka_unit_test(each_help_has_two_examples_that_run),
         cmocka_unit_test(densities_are_given_in_any_unit),
         cmocka_unit_test(wrong_densities_are_usage),
+        cmocka_unit_test(the_densest_haze_is_predicted),
         cmocka_unit_test(a_file_of_another_kind_is_usage),
         cmocka_unit_test(several_shots_are_told),
         cmocka_unit_test(a_day_is_played_in_the_chosen_order),

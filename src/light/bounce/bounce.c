@@ -3,6 +3,7 @@
  * Equations: docs/physics.md, "Bounced light". */
 #include "veilstop/light/bounce.h"
 
+#include <float.h>
 #include <math.h>
 #include <stdlib.h>
 
@@ -246,6 +247,8 @@ static vs_status veil_on(const vs_bounce *bounce, const vs_medium *medium, vs_ga
 /* Places on an emitter, from which its direct light comes to a surface: along a rectangle's sides, or
  * one for others. */
 #define PLACES 4
+/* [1] over it nothing of the light itself is left, which a share of it must not make a number of none */
+#define DEPTH_MOST 300.0
 
 /* What forward scattering adds to light that comes directly from a place, as a share of that light;
  * it grows with the depth on its way. */
@@ -255,7 +258,8 @@ static vs_bands straight_on_from(const vs_fields *f, const vs_medium *medium, bo
     const vs_split_phase *split = vs_split_of(&f->scattering, narrow);
     *depth = vs_space_optical_depth(medium->space, medium->room_extinction_per_m, from_m, p_m);
     for (int band = 0; band < VS_BAND_COUNT; band++) {
-        more.v[band] = expm1(*depth * medium->ratio.v[band] * (1 - split->dimming.v[band]));
+        double gained = *depth * medium->ratio.v[band] * (1 - split->dimming.v[band]);
+        more.v[band] = expm1(fmin(gained, DEPTH_MOST));
     }
     return more;
 }
@@ -277,7 +281,7 @@ static vs_bands straight_on_from_rect(const vs_fields *f, const vs_medium *mediu
         sum = vs_bands_add(sum, vs_bands_scale(more, weight));
         whole += weight;
     }
-    return whole > 0 ? vs_bands_scale(sum, 1 / whole) : sum;
+    return whole * DBL_MAX > 1 ? vs_bands_scale(sum, 1 / whole) : sum; /* next to nothing at all */
 }
 
 static vs_bands straight_on(const vs_fields *f, const vs_traced *traced, bool narrow,

@@ -226,7 +226,9 @@ LANES_INLINE void scale_patches(const hand *h, const double *presence, const dou
     }
     for (size_t c = 0; c < h->cell_count; c++) {
         for (size_t p = 0; p < stride; p++) {
-            h->to_patch[c * stride + p] *= (float)(by_row[c] * by_column[p]);
+            double to_patch =
+                (double)h->to_patch[c * stride + p]; /* the scales may be over FLT_MAX */
+            h->to_patch[c * stride + p] = (float)(to_patch * by_row[c] * by_column[p]);
         }
     }
 }
@@ -267,7 +269,7 @@ LANES_INLINE void scale_cells(const hand *h, const double *taken, double *by, do
     }
     for (size_t c = 0; c < count; c++) {
         for (size_t i = 0; i < count; i++) {
-            h->to_cell[c * count + i] *= (float)(by[c] * by[i]);
+            h->to_cell[c * count + i] = (float)((double)h->to_cell[c * count + i] * by[c] * by[i]);
         }
     }
 }

@@ -261,7 +261,8 @@ LANES_INLINE void ratios_of_cell(const float *band, const float *green, const vs
         }
     }
     EACH_LANE(l) {
-        ratio[0][l] = mixed[0][l] > 0 ? mixed[0][l] / square[0][l] : 1;
+        bool seen = mixed[0][l] > 0 && square[0][l] > 0; /* the one may be too little for a float */
+        ratio[0][l] = seen ? mixed[0][l] / square[0][l] : 1;
     }
     for (int degree = 1; degree <= VS_SH_ORDER; degree++) {
         EACH_LANE(l) {

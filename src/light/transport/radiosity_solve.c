@@ -243,7 +243,8 @@ LANES_CLONES static void scale_sides(const vs_radiosity *r, const vs_radiosity_w
         }
         for (size_t l = 0; l < LANES; l++) {
             float *scale = &work->scale[side * LANES + l];
-            float now = seen[l] > 0 ? (float)(sent[l] / seen[l]) : 1;
+            /* behind very much haze rows see next to nothing of what is sent */
+            float now = seen[l] > 0 ? (float)fmin(sent[l] / seen[l], (double)SINGLE_FAR) : 1;
             *scale = active[l] > 0 ? now : *scale;
         }
     }
