@@ -35,6 +35,7 @@ void vs_gather_free(vs_gather *g) {
         light_free(&g->light[e]);
     }
     free(g->segment);
+    free(g->blocker);
     free(g->node);
     free(g->view);
     free(g->eight);
@@ -73,6 +74,7 @@ static void lights_tighten(vs_gather *g) {
 void vs_gather_tighten(vs_gather *g) {
     g->tight = true;
     g->segment = cut(g->segment, g->segment_count, &g->segment_size, sizeof *g->segment);
+    g->blocker = cut(g->blocker, g->blocker_count, &g->blocker_size, sizeof *g->blocker);
     g->node = cut(g->node, g->node_count, &g->node_size, sizeof *g->node);
     g->view = cut(g->view, g->view_count, &g->view_size, sizeof *g->view);
     g->eight = cut(g->eight, g->eight_count, &g->eight_size, sizeof *g->eight);
@@ -83,10 +85,11 @@ void vs_gather_tighten(vs_gather *g) {
 }
 
 size_t vs_gather_bytes(const vs_gather *g) {
-    size_t bytes = g->segment_size * sizeof *g->segment + g->node_size * sizeof *g->node +
-                   g->view_size * sizeof *g->view + g->eight_size * sizeof *g->eight +
-                   g->air_size * sizeof *g->air + g->block_size * sizeof *g->block +
-                   g->opening_size * sizeof *g->opening + g->behind_size * sizeof *g->behind +
+    size_t bytes = g->segment_size * sizeof *g->segment + g->blocker_size * sizeof *g->blocker +
+                   g->node_size * sizeof *g->node + g->view_size * sizeof *g->view +
+                   g->eight_size * sizeof *g->eight + g->air_size * sizeof *g->air +
+                   g->block_size * sizeof *g->block + g->opening_size * sizeof *g->opening +
+                   g->behind_size * sizeof *g->behind +
                    g->emitter_count * sizeof *g->light +
                    g->pooled.samples.size * sizeof *g->pooled.samples.eight +
                    g->pooled.pool_size * sizeof *g->pooled.pools +
@@ -105,7 +108,7 @@ static void forget_lights(vs_gather *g) {
 }
 
 static void forget(vs_gather *g) {
-    g->segment_count = g->node_count = g->view_count = 0;
+    g->segment_count = g->blocker_count = g->node_count = g->view_count = 0;
     g->eight_count = g->air_count = g->opening_count = g->behind_count = g->block_count = 0;
     forget_lights(g);
 }
@@ -149,8 +152,38 @@ static vs_status block_of(vs_gather *g, size_t from, size_t room, size_t *block)
                                                                                    : VS_ERR_MEMORY;
 }
 
-/* A segment, and its room as its block. */
-static vs_status add_segment(vs_gather *g, vs_gather_segment segment) {
+/* A blocker in the room of the last segment. */
+static vs_status add_blocker(vs_gather *g, const vs_blocker *stops, vs_extent extent) {
+    vs_gather_blocker *list =
+        vs_growable_reserve(g->blocker, g->blocker_count, &g->blocker_size, sizeof *g->blocker);
+    if (!list) {
+        return VS_ERR_MEMORY;
+    }
+    const vs_gather_segment *segment = &g->segment[g->segment_count - 1];
+    const vs_vec3 axis[3] = {stops->rect.u, stops->rect.v, stops->rect.normal};
+    const vs_vec3 off = vs_vec3_sub(g->at_m, stops->rect.center_m);
+    vs_gather_blocker blocker = {.segment = (uint32_t)g->segment_count - 1,
+                                 .low = {extent.low_u, extent.low_v, 0},
+                                 .high = {extent.high_u, extent.high_v, 0},
+                                 .stopped = (float)(1 - stops->transmittance)};
+    for (int a = 0; a < 3; a++) {
+        double start = vs_vec3_dot(off, axis[a]), along = vs_vec3_dot(g->toward, axis[a]);
+        double from = start + segment->from_m * along, to = start + segment->to_m * along;
+        blocker.axis[a][0] = (float)axis[a].x;
+        blocker.axis[a][1] = (float)axis[a].y;
+        blocker.axis[a][2] = (float)axis[a].z;
+        blocker.start[a] = (float)start;
+        blocker.along[a] = (float)along;
+        blocker.line_low[a] = (float)fmin(from, to);
+        blocker.line_high[a] = (float)fmax(from, to);
+    }
+    g->blocker = list;
+    g->blocker[g->blocker_count++] = blocker;
+    return VS_OK;
+}
+
+/* A segment, its room as its block, and what stands in that. */
+static vs_status add_segment(vs_gather *g, const vs_mesh *mesh, vs_gather_segment segment) {
     size_t block;
     vs_gather_segment *list =
         vs_growable_reserve(g->segment, g->segment_count, &g->segment_size, sizeof *g->segment);
@@ -159,7 +192,13 @@ static vs_status add_segment(vs_gather *g, vs_gather_segment segment) {
     }
     g->segment = list;
     g->segment[g->segment_count++] = segment;
-    return block_of(g, g->block_count, segment.room, &block);
+    vs_status status = block_of(g, g->block_count, segment.room, &block);
+    for (size_t i = 0; i < mesh->space->blocker_count && status == VS_OK; i++) {
+        if (mesh->blocker_room[i] == segment.room) {
+            status = add_blocker(g, &mesh->space->blocker[i], mesh->blocker[i]);
+        }
+    }
+    return status;
 }
 
 /* ---- openings ---- */
@@ -419,7 +458,7 @@ vs_status vs_gather_ray(vs_gather *g, const vs_mesh *mesh, const vs_scattering *
     for (size_t p = 0; p < ray->segment_count && status == VS_OK; p++) {
         const vs_ray_segment *on = &ray->segment[p];
         vs_gather_segment segment = {on->room, on->from_m, on->to_m, on->open};
-        status = on->room == VS_SPACE_OUTSIDE ? VS_OK : add_segment(g, segment);
+        status = on->room == VS_SPACE_OUTSIDE ? VS_OK : add_segment(g, mesh, segment);
     }
     for (size_t p = 0; p < g->segment_count && status == VS_OK; p++) {
         status = add_segment_nodes(g, mesh, scattering, view, p);
@@ -454,7 +493,7 @@ vs_status vs_gather_place(vs_gather *g, const vs_mesh *mesh, vs_room_view *view,
         return VS_OK;
     }
     g->on_surface = vs_mesh_about(mesh, segment.room, at_m, normal, g->about, g->about_share);
-    vs_status status = add_segment(g, segment);
+    vs_status status = add_segment(g, mesh, segment);
     if (status == VS_OK) {
         opening_view k = {mesh, NULL, at_m, view, .room = {segment.room}};
         status = add_node(g, &k, node);

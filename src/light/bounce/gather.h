@@ -18,6 +18,15 @@ typedef struct {
     double open;         /* transmittance of nets and panes from the camera to here */
 } vs_gather_segment;
 
+/* A blocker in the room of a segment, on its axes u, v and normal from its middle. */
+typedef struct {
+    uint32_t segment;
+    float axis[3][3], low[3], high[3]; /* how far it extends */
+    float start[3], along[3];          /* where the line starts, and its direction */
+    float line_low[3], line_high[3];   /* where the segment is */
+    float stopped;                     /* share of light that it stops */
+} vs_gather_blocker;
+
 /* A spot on a segment from which patches and cells are seen. */
 typedef struct {
     size_t segment;
@@ -65,6 +74,8 @@ typedef struct {
     vs_vec3 at_m, toward; /* start and unit direction, or place and its normal */
     vs_gather_segment *segment;
     size_t segment_count, segment_size;
+    vs_gather_blocker *blocker;
+    size_t blocker_count, blocker_size;
     vs_gather_node *node;
     size_t node_count, node_size;
     float *view;

@@ -8,6 +8,7 @@
 #include <string.h>
 
 #include "light/bounce/near_nodes.h"
+#include "light/bounce/past_blockers.h"
 #include "light/geometry/ray_casting.h"
 #include "light/lamps/light_sampling.h"
 #include "veilstop/base/units.h"
@@ -19,7 +20,7 @@
 /* A lattice of pairs of places, on a line and on a thin beam, eight for each of an emitter's beams
  * (Korobov's form of good lattice points: Sloan & Joe 1994, Lattice Methods for Multiple
  * Integration); 99/160 is the golden section; measured: docs/accuracy.md. */
-#define LATTICE   ((size_t)160)
+#define LATTICE   160
 #define GENERATOR 99
 
 /* Beams from a lamp about a surface that its scattered light falls on; measured. */
@@ -130,70 +131,35 @@ LANES_INLINE void place_nodes(const beside *b, double gather, const float *at, c
     }
 }
 
-/* A line on a blocker's axes: normal, u, v. */
-typedef struct {
-    float from[3], direction[3];
-} line_before;
-
-static line_before line_before_of(const vs_rect *r, vs_vec3 from_m, vs_vec3 direction) {
-    const vs_vec3 axis[3] = {r->normal, r->u, r->v}, off = vs_vec3_sub(from_m, r->center_m);
-    line_before line;
-    for (int k = 0; k < 3; k++) {
-        line.from[k] = (float)vs_vec3_dot(off, axis[k]);
-        line.direction[k] = (float)vs_vec3_dot(direction, axis[k]);
-    }
-    return line;
-}
-
-/* Whether two lines are on one side of a rectangle's plane: it hides nothing of one from the other. */
-static bool on_one_side(const vs_rect *r, vs_vec3 a_m, vs_vec3 a_to_m, vs_vec3 b_m,
-                        vs_vec3 b_to_m) {
-    double plane = vs_vec3_dot(r->center_m, r->normal), a = vs_vec3_dot(a_m, r->normal) - plane;
-    double side = a < 0 ? -1 : 1;
-    return side * (vs_vec3_dot(a_to_m, r->normal) - plane) >= 0 &&
-           side * (vs_vec3_dot(b_m, r->normal) - plane) >= 0 &&
-           side * (vs_vec3_dot(b_to_m, r->normal) - plane) >= 0;
-}
-
-static float farthest(const float *at_m) {
-    float far = 0;
-    EACH_LANE(l) {
-        far = single_max(far, at_m[l]);
-    }
-    return far;
-}
-
-/* What the room's blockers let through from nodes to their places. */
-LANES_INLINE void past_beam_blockers(const looker *k, const beam_segment *beam, vs_vec3 from,
-                                     const float *at_m, beam_node *n) {
-    const vs_space *space = k->mesh->space;
-    const float skin = (float)VS_SPACE_SKIN_M;
-    const vs_vec3 toward = k->g->toward,
-                  ray_to = vs_vec3_along(from, toward, (double)farthest(at_m));
-    const vs_vec3 beam_to = vs_vec3_along(beam->from_m, beam->direction, beam->length_m);
-    for (size_t i = 0; i < space->blocker_count; i++) {
-        const vs_rect *r = &space->blocker[i].rect;
-        if (k->mesh->blocker_room[i] != k->segment->room ||
-            on_one_side(r, beam->from_m, beam_to, from, ray_to)) {
-            continue;
+/* What a blocker lets through from nodes to their places on the line, `line_m` from its start. */
+LANES_INLINE void past_one(const vs_gather_blocker *b, const beam_segment *beam, vs_vec3 off,
+                           const float *line_m, beam_node *n) {
+    const float x = (float)off.x, y = (float)off.y, z = (float)off.z;
+    const float wx = (float)beam->direction.x, wy = (float)beam->direction.y;
+    const float wz = (float)beam->direction.z, length = (float)beam->length_m;
+    float at[3][LANES];
+    for (int a = 2; a >= 0; a--) {
+        const float *axis = b->axis[a];
+        float along = wx * axis[0] + wy * axis[1] + wz * axis[2];
+        float from = b->start[a] + x * axis[0] + y * axis[1] + z * axis[2];
+        float to = from + length * along;
+        if (all_beside(b, a, single_min(from, to), single_max(from, to))) {
+            return;
         }
-        const line_before on = line_before_of(r, beam->from_m, beam->direction);
-        const line_before to = line_before_of(r, from, toward);
-        const float half_u = (float)r->half_u_m, half_v = (float)r->half_v_m;
-        const float passed = (float)space->blocker[i].transmittance;
         EACH_LANE(l) {
-            float t = n->at_m[l], s = at_m[l], here = on.from[0] + t * on.direction[0];
-            float there = to.from[0] + s * to.direction[0];
-            float share = here / (here == there ? SINGLE_TINY : here - there);
-            float u = on.from[1] + t * on.direction[1], v = on.from[2] + t * on.direction[2];
-            u += share * (to.from[1] + s * to.direction[1] - u);
-            v += share * (to.from[2] + s * to.direction[2] - v);
-            here = here < 0 ? -here : here; /* off its skin, on either side of it */
-            float in = here > skin ? share : 0;
-            in = (1 - share) * here > share * skin ? in : 0;
-            in = (u < 0 ? -u : u) <= half_u ? in : 0;
-            in = (v < 0 ? -v : v) <= half_v ? in : 0;
-            n->per_m2[l] *= in > 0 ? passed : 1;
+            at[a][l] = from + n->at_m[l] * along;
+        }
+    }
+    past_blocker(b, at, line_m, n->per_m2);
+}
+
+LANES_INLINE void past_blockers(const looker *k, const beam_segment *beam, const float *line_m,
+                                beam_node *n) {
+    const vs_vec3 off = vs_vec3_sub(beam->from_m, k->g->at_m);
+    for (size_t i = 0; i < k->g->blocker_count; i++) {
+        const vs_gather_blocker *b = &k->g->blocker[i];
+        if (&k->g->segment[b->segment] == k->segment) {
+            past_one(b, beam, off, line_m, n);
         }
     }
 }
@@ -274,11 +240,12 @@ LANES_INLINE void add_nodes(const vs_scattering *s, const beam_node *node, bool 
 
 /* Eight pairs of places, -1 to 1: one in each eighth of a line and of a thin beam. They differ from
  * beam to beam, so that an emitter's beams make up one fine rule, although each has few pairs. */
-static void pair_places(size_t beam, float *on_line, float *on_beam) {
-    for (size_t l = 0; l < LANES; l++) {
-        size_t twice = 2 * (l * (LATTICE / LANES) + beam) + 1;
-        on_line[l] = (float)(twice % (2 * LATTICE)) / LATTICE - 1;
-        on_beam[l] = (float)(twice * GENERATOR % (2 * LATTICE)) / LATTICE - 1;
+LANES_INLINE void pair_places(size_t beam, float *on_line, float *on_beam) {
+    const float first = (float)(2 * beam + 1), apart = 2.0f * LATTICE / LANES;
+    EACH_LANE(l) {
+        float twice = first + apart * (float)l, turned = twice * GENERATOR / (2.0f * LATTICE);
+        on_line[l] = twice / LATTICE - 1;
+        on_beam[l] = 2 * (turned - (float)(int)turned) - 1;
     }
 }
 
@@ -286,9 +253,8 @@ static void pair_places(size_t beam, float *on_line, float *on_beam) {
 LANES_INLINE void see_from_ray(const looker *k, const beam_segment *beam, const meeting *m,
                                size_t number, eight_sums *sums) {
     const vs_gather_segment *segment = k->segment;
-    const vs_vec3 from = vs_vec3_along(k->g->at_m, k->g->toward, segment->from_m);
-    const float each = (float)(2 * beam->lumens * segment->open);
-    float on_line[LANES], on_beam[LANES], counts[LANES];
+    const float first = (float)segment->from_m, each = (float)(2 * beam->lumens * segment->open);
+    float on_line[LANES], on_beam[LANES], counts[LANES], line_m[LANES];
     near_nodes n;
     beside b;
     beam_node node;
@@ -299,10 +265,11 @@ LANES_INLINE void see_from_ray(const looker *k, const beam_segment *beam, const 
     near_place_nodes(segment, m->ray_m, m->apart_m, k->scattering->gather, on_line, counts, &n);
     EACH_LANE(l) {
         counts[l] = each * n.step_m[l];
+        line_m[l] = first + n.at_m[l];
     }
-    look_at_beam(beam, from, k->g->toward, n.at_m, m->soft2, k->scattering->gather, &b);
+    look_at_beam(beam, k->g->at_m, k->g->toward, line_m, m->soft2, k->scattering->gather, &b);
     place_nodes(&b, k->scattering->gather, on_beam, counts, &node);
-    past_beam_blockers(k, beam, from, n.at_m, &node);
+    past_blockers(k, beam, line_m, &node);
     add_nodes(k->scattering, &node, false, n.at_m, (float)beam->here_m, sums);
 }
 
@@ -319,7 +286,7 @@ LANES_INLINE void see_from_surface(const looker *k, const beam_segment *beam, co
     }
     look_at_beam(beam, k->g->at_m, k->g->toward, at_m, m->soft2, k->scattering->gather, &b);
     place_nodes(&b, k->scattering->gather, on_beam, counts, &node);
-    past_beam_blockers(k, beam, k->g->at_m, at_m, &node);
+    past_blockers(k, beam, at_m, &node);
     add_nodes(k->scattering, &node, true, at_m, (float)beam->here_m, sums);
 }
 

@@ -7,6 +7,7 @@
 
 #include "base/growable.h"
 #include "light/bounce/near_nodes.h"
+#include "light/bounce/past_blockers.h"
 #include "veilstop/base/units.h"
 #include "veilstop/light/form_factor.h"
 
@@ -113,41 +114,34 @@ static void place_pools(const vs_gather *g, const waiting *w, eight_pools *p) {
     }
 }
 
-/* What blockers of a room let through from pools to their places on a line.
- *     at_m  of those down the line  open  of them, to be scaled */
-LANES_INLINE void past_blockers(const vs_mesh *mesh, size_t room, const vs_gather *g,
-                                const eight_pools *p, float at_m[PLACES][LANES],
+/* What a blocker lets through from pools to their places on a line.
+ *     line_m  of those from the line's start   open  of them, to be scaled */
+LANES_INLINE void past_one(const vs_gather_blocker *b, const eight_pools *p,
+                           float line_m[PLACES][LANES], float open[PLACES][LANES]) {
+    float at[3][LANES];
+    for (int a = 2; a >= 0; a--) {
+        const float x = b->axis[a][0], y = b->axis[a][1], z = b->axis[a][2], start = b->start[a];
+        float low = SINGLE_FAR, high = -SINGLE_FAR;
+        EACH_LANE(l) {
+            at[a][l] = start + x * p->x_m[l] + y * p->y_m[l] + z * p->z_m[l];
+        }
+        for (int l = 0; l < LANES; l++) {
+            range_to(at[a][l], &low, &high);
+        }
+        if (all_beside(b, a, low, high)) {
+            return;
+        }
+    }
+    for (int n = 0; n < PLACES; n++) {
+        past_blocker(b, at, line_m[n], open[n]);
+    }
+}
+
+LANES_INLINE void past_blockers(const search *s, const eight_pools *p, float line_m[PLACES][LANES],
                                 float open[PLACES][LANES]) {
-    const float skin = (float)VS_SPACE_SKIN_M;
-    for (size_t b = 0; b < mesh->space->blocker_count; b++) {
-        if (mesh->blocker_room[b] != room) {
-            continue;
-        }
-        const vs_rect *r = &mesh->space->blocker[b].rect;
-        const vs_extent *to = &mesh->blocker[b];
-        const float stopped = (float)(1 - mesh->space->blocker[b].transmittance);
-        const vs_vec3 axis[3] = {r->u, r->v, r->normal}, from = vs_vec3_sub(g->at_m, r->center_m);
-        float line[3], start[3], pool[3][LANES];
-        for (int a = 0; a < 3; a++) {
-            const float x = (float)axis[a].x, y = (float)axis[a].y, z = (float)axis[a].z;
-            start[a] = (float)vs_vec3_dot(from, axis[a]);
-            line[a] = (float)vs_vec3_dot(g->toward, axis[a]);
-            EACH_LANE(l) {
-                pool[a][l] = start[a] + x * p->x_m[l] + y * p->y_m[l] + z * p->z_m[l];
-            }
-        }
-        for (int i = 0; i < PLACES; i++) {
-            EACH_LANE(l) {
-                float side = pool[2][l] < 0 ? -1 : 1, off = side * pool[2][l];
-                float past = -side * (start[2] + at_m[i][l] * line[2]);
-                float t = off / single_max(off + past, off + skin);
-                float u = pool[0][l] + t * (start[0] + at_m[i][l] * line[0] - pool[0][l]);
-                float v = pool[1][l] + t * (start[1] + at_m[i][l] * line[1] - pool[1][l]);
-                float in = lane_within(past, skin, skin, SINGLE_FAR) *
-                           lane_within(u, skin, to->low_u, to->high_u) *
-                           lane_within(v, skin, to->low_v, to->high_v);
-                open[i][l] *= off > skin ? 1 - stopped * in : 1;
-            }
+    for (size_t i = 0; i < s->g->blocker_count; i++) {
+        if (s->g->blocker[i].segment == s->segment) {
+            past_one(&s->g->blocker[i], p, line_m, open);
         }
     }
 }
@@ -192,7 +186,7 @@ LANES_CLONES static void see_pools(const search *s, const eight_pools *p, vs_gat
             open[i][l] = each[l] * weight * per * per * n.whole;
         }
     }
-    past_blockers(s->mesh, segment->room, g, p, at_m, open);
+    past_blockers(s, p, at_m, open);
     for (int i = 0; i < PLACES; i++) {
         rect_view r;
         EACH_LANE(l) {

@@ -442,9 +442,9 @@ LANES_CLONES void vs_room_view_facing(vs_room_view *view, vs_vec3 normal) {
 
 void vs_room_view_keep(const vs_room_view *view, float *kept) {
     size_t whole = whole_lanes(view->count), bytes = view->count * sizeof *kept;
-    memset(kept, 0, VS_BAND_COUNT * whole * sizeof *kept);
     for (size_t band = 0; band < VS_BAND_COUNT; band++) {
         memcpy(kept + band * whole, view->worth[band], bytes);
+        memset(kept + band * whole + view->count, 0, (whole - view->count) * sizeof *kept);
     }
     memcpy(kept + VS_BAND_COUNT * whole, view->away_m, whole * sizeof *kept);
 }
