@@ -8,8 +8,7 @@
 
 #include "base/growable.h"
 #include "base/numerics/legendre_rules.h"
-#include "light/bounce/gather_beams.h"
-#include "light/bounce/gather_pools.h"
+#include "light/bounce/gather_lights.h"
 #include "veilstop/base/units.h"
 
 #define NODES       4     /* places on a segment of a camera ray; measured: docs/accuracy.md */

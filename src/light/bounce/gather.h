@@ -5,7 +5,6 @@
 #ifndef VEILSTOP_LIGHT_BOUNCE_GATHER_H
 #define VEILSTOP_LIGHT_BOUNCE_GATHER_H
 
-#include "light/bounce/gather_samples.h"
 #include "light/mesh/room_view.h"
 #include "light/mesh/scattering.h"
 #include "light/transport/field.h"
@@ -65,6 +64,55 @@ typedef struct {
     float harmonic[VS_SH_COUNT]; /* of the directions in which it is seen, in the mean */
     size_t eight_first, eight_end, air_first, air_end;
 } vs_gather_opening;
+
+/* Light of separate sources, eight samples on one segment: its worth and its path, parts of which
+ * are dimmed by all of the extinction, as a narrow beam is, and as other light is. Unused samples are
+ * worth nothing. */
+typedef struct {
+    float worth[VS_BAND_COUNT][LANES];
+    float plain_m[LANES], narrow_m[LANES], wide_m[LANES];
+    uint32_t segment;
+} vs_gather_samples;
+
+typedef struct {
+    vs_gather_samples *eight;
+    size_t count, size;
+} vs_gather_sample_list;
+
+/* Eight pools seen from one segment: as many eights of samples follow one another as places that
+ * each is seen from. */
+typedef struct {
+    uint32_t pool[LANES], emitter[LANES];
+    uint32_t count;         /* the rest are unused */
+    uint32_t first, places; /* among the samples */
+} vs_gather_pools;
+
+/* A patch whose pool counts by itself on a segment, or a share of it, and so not as if it were even
+ * over the patch. */
+typedef struct {
+    uint32_t patch, segment, emitter;
+    float share;
+} vs_gather_left_out;
+
+/* Pools seen of all emitters. */
+typedef struct {
+    vs_gather_sample_list samples;
+    vs_gather_pools *pools;
+    size_t pool_count, pool_size;
+    vs_gather_left_out *left_out;
+    size_t left_out_count, left_out_size;
+} vs_gather_pooled;
+
+/* What is seen of one emitter's narrow beam, and of its light scattered forward. */
+typedef struct {
+    size_t
+        number; /* of the walks that it, and what is seen of its pools, was made of; 0: none yet */
+    bool once;  /* its samples include its light scattered once, of a place on a surface */
+    vs_gather_sample_list samples;
+    size_t beam_end; /* of beams, then of light scattered forward */
+    float *before_m; /* segment x room: mean path of beams in other rooms before they come here */
+    size_t before_size;
+} vs_gather_light;
 
 typedef struct {
     bool place;      /* else a camera ray */

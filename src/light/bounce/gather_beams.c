@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* A narrow beam is split into a few thin ones, each with nodes along it for each place that sees it
  * (Novak, Nowrouzezahrai, Dachsbacher & Jarosz 2012, ACM Trans. Graph. 31, 60: beams as lines). */
-#include "light/bounce/gather_beams.h"
+#include "light/bounce/gather_lights.h"
 
 #include <math.h>
 #include <stdlib.h>

@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* A pool is a rectangle of even light, seen in closed form from its own places; from afar a whole
  * pool stands for its parts, and its patch for the pool. Eight pools are looked at at a time. */
-#include "light/bounce/gather_pools.h"
+#include "light/bounce/gather_lights.h"
 
 #include <math.h>
 

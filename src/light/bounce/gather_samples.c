@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Eight samples of one segment of a line of sight stand side by side. */
-#include "light/bounce/gather_samples.h"
+#include "light/bounce/gather_lights.h"
 
 #include "base/growable.h"
 
