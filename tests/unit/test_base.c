@@ -3,8 +3,12 @@
 #include "check.h"
 
 #include <math.h>
+#include <stdint.h>
+#include <stdlib.h>
 #include <string.h>
 
+#include "base/arrays.h"
+#include "base/vector.h"
 #include "veilstop/base/bands.h"
 #include "veilstop/base/error.h"
 #include "veilstop/base/quadrature.h"
@@ -36,6 +40,25 @@ static void faults_are_bounded_and_on_one_line(void **state) {
         vs_faults_add(&faults, "/x", "fault %d", i);
     }
     CHECK_TRUE(faults.count == VS_FAULT_MAX && faults.more == 11);
+}
+
+static void arrays_in_one_block_are_apart_and_zero(void **state) {
+    (void)state;
+    char *bytes;
+    double *numbers, *none;
+    const vs_array array[] = {VS_ARRAY(bytes, 5), VS_ARRAY(none, 0), VS_ARRAY(numbers, 100)};
+    void *block = vs_arrays_make(array, 3);
+    CHECK_TRUE(block && (uintptr_t)numbers % (LANES * sizeof(double)) == 0);
+    memset(bytes, 1, 5 + LANES); /* what a loop in whole lanes may write */
+    memset(none, 1, LANES * sizeof *none);
+    for (int i = 0; i < 100 + LANES; i++) {
+        CHECK_TRUE(numbers[i] == 0);
+    }
+    CHECK_TRUE(bytes[5 + LANES] == 0);
+    free(block);
+    const vs_array endless[] = {VS_ARRAY(bytes, 8), {(void *)&numbers, SIZE_MAX / 2}};
+    numbers = none = NULL;
+    CHECK_TRUE(!vs_arrays_make(endless, 2) && !numbers);
 }
 
 /* Factors: NIST SP 811 (2008) appendix B.8: 1 ft = 0.3048 m, 1 in = 0.0254 m, both exact. */
@@ -152,6 +175,7 @@ static void brent_finds_the_root_or_says_there_is_none(void **state) {
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(every_status_has_a_text),
+        cmocka_unit_test(arrays_in_one_block_are_apart_and_zero),
         cmocka_unit_test(faults_are_bounded_and_on_one_line),
         cmocka_unit_test(lengths_are_read_in_every_notation),
         cmocka_unit_test(photometric_units_match_the_standard),

@@ -196,11 +196,8 @@ static vs_status solve(vs_fields *f, const vs_medium *medium, vs_air_fields *air
             walks[l] = &f->traced[f->missing[first + l]].walks;
             field[l] = &air->field[f->missing[first + l]];
         }
-        status =
-            vs_band_transport_solve(&f->transport, medium, &f->scattering, walks, field, count);
-    }
-    if (missing > 0 && status == VS_OK) {
-        vs_band_transport_even(&f->transport, medium, &air->even);
+        status = vs_band_transport_solve(&f->transport, medium, &f->scattering, walks, field, count,
+                                         &air->even);
     }
     return status;
 }

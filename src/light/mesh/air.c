@@ -6,6 +6,7 @@
 #include <math.h>
 #include <stdlib.h>
 
+#include "base/arrays.h"
 #include "base/growable.h"
 #include "light/geometry/ray_casting.h"
 #include "light/mesh/room_view.h"
@@ -229,21 +230,16 @@ static void lay_out(vs_air *air) {
 }
 
 static vs_status allocate(vs_air *air) {
-    bool made = true;
-    air->room = calloc(air->mesh->space->room_count + 1, sizeof *air->room);
-    if (!air->room) {
-        return VS_ERR_MEMORY;
-    }
-    lay_out(air);
-    for (int axis = 0; axis < 3; axis++) {
-        air->to[axis] = calloc(air->solid_count + 1, sizeof *air->to[axis]);
-        made = made && air->to[axis];
-    }
-    air->solid_sr = calloc(air->solid_count + 1, sizeof *air->solid_sr);
-    air->away_m = calloc(air->solid_count + 1, sizeof *air->away_m);
-    air->open = calloc(air->pair_count + 1, sizeof *air->open);
-    air->offset = calloc(air->offset_count + 1, sizeof *air->offset);
-    return made && air->solid_sr && air->away_m && air->open && air->offset ? VS_OK : VS_ERR_MEMORY;
+    size_t size = air->solid_count;
+    const vs_array arrays[] = {VS_ARRAY(air->solid_sr, size),
+                               VS_ARRAY(air->away_m, size),
+                               VS_ARRAY(air->to[0], size),
+                               VS_ARRAY(air->to[1], size),
+                               VS_ARRAY(air->to[2], size),
+                               VS_ARRAY(air->open, air->pair_count),
+                               VS_ARRAY(air->offset, air->offset_count)};
+    air->block = vs_arrays_make(arrays, sizeof arrays / sizeof *arrays);
+    return air->block ? VS_OK : VS_ERR_MEMORY;
 }
 
 vs_status vs_air_init(vs_air *air, const vs_mesh *mesh) {
@@ -251,7 +247,12 @@ vs_status vs_air_init(vs_air *air, const vs_mesh *mesh) {
     double *even = malloc((size_t)6 * PAIRS * sizeof *even);
     vs_room_view view = {0};
     *air = blank;
-    vs_status status = even ? allocate(air) : VS_ERR_MEMORY;
+    air->room = calloc(mesh->space->room_count + 1, sizeof *air->room);
+    vs_status status = even && air->room ? VS_OK : VS_ERR_MEMORY;
+    if (status == VS_OK) {
+        lay_out(air);
+        status = allocate(air);
+    }
     status = status == VS_OK ? vs_room_view_init(&view, mesh) : status;
     status = status == VS_OK ? vs_sobol_points(6, PAIRS, even) : status;
     for (size_t room = 0; room < mesh->space->room_count && status == VS_OK; room++) {
@@ -269,13 +270,7 @@ vs_status vs_air_init(vs_air *air, const vs_mesh *mesh) {
 void vs_air_free(vs_air *air) {
     const vs_air blank = {0};
     free(air->room);
-    free(air->solid_sr);
-    free(air->away_m);
-    for (int axis = 0; axis < 3; axis++) {
-        free(air->to[axis]);
-    }
-    free(air->open);
-    free(air->offset);
+    free(air->block);
     free(air->direction);
     vs_behind_free(&air->behind);
     *air = blank;

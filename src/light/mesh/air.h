@@ -31,6 +31,7 @@ typedef struct {
 typedef struct {
     const vs_mesh *mesh;
     vs_air_room *room;
+    void *block; /* holds solid_sr to offset */
     /* of patches as seen from cells: solid angle past blockers (with what nets stop, 4 pi in all),
      * distance, unit vector */
     float *solid_sr, *away_m, *to[3];

@@ -10,6 +10,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "base/arrays.h"
 #include "base/lanes.h"
 #include "base/single.h"
 
@@ -20,56 +21,41 @@
 
 /* ---- memory ---- */
 
-static size_t lay_out_sides(const vs_air *air, size_t *first) {
-    for (size_t side = 0; side < vs_side_count(air->mesh); side++) {
-        size_t room = vs_side_beyond(air->mesh, side);
-        first[side + 1] =
-            first[side] +
-            (room == VS_SPACE_OUTSIDE ? 0 : vs_mesh_cell_count(&air->mesh->cells[room]));
-    }
-    return first[vs_side_count(air->mesh)];
+/* Cells of the room that an opening's side sees. */
+static size_t side_cells(const vs_mesh *mesh, size_t side) {
+    size_t room = vs_side_beyond(mesh, side);
+    return room == VS_SPACE_OUTSIDE ? 0 : vs_mesh_cell_count(&mesh->cells[room]);
 }
 
 vs_status vs_air_work_init(vs_air_work *work, const vs_air *air) {
     const vs_air_work blank = {0};
-    size_t cells = air->mesh->cell_count;
-    *work = blank;
-    work->to_patch = calloc(air->solid_count + 1, sizeof *work->to_patch);
-    work->to_cell = calloc(air->pair_count + 1, sizeof *work->to_cell);
-    work->whole = calloc(cells * VS_SH_COUNT + 1, sizeof *work->whole);
-    work->passes = calloc(air->offset_count + 1, sizeof *work->passes);
-    work->through = calloc(air->behind.patches.count + 1, sizeof *work->through);
-    work->through_air = calloc(air->behind.air.count + 1, sizeof *work->through_air);
-    work->side_first = calloc(vs_side_count(air->mesh) + 1, sizeof *work->side_first);
-    size_t rows = work->side_first ? lay_out_sides(air, work->side_first) : 0;
-    work->to_side = calloc(rows * VS_SH_COUNT + 1, sizeof *work->to_side);
-    work->k_per_m = calloc(air->mesh->space->room_count + 1, sizeof *work->k_per_m);
-    work->even = calloc(cells * VS_SH_COUNT + 1, sizeof *work->even);
-    work->more = calloc(cells * VS_AIR_MOMENTS + LANES, sizeof *work->more);
-    work->scratch = calloc(4 * (cells + air->stride_most) + 1, sizeof *work->scratch);
-    if (!work->to_patch || !work->to_cell || !work->whole || !work->passes || !work->through ||
-        !work->through_air || !work->k_per_m || !work->even || !work->more || !work->scratch ||
-        !work->side_first || !work->to_side) {
-        vs_air_work_free(work);
-        return VS_ERR_MEMORY;
+    size_t cells = air->mesh->cell_count, sides = vs_side_count(air->mesh), rows = 0;
+    for (size_t side = 0; side < sides; side++) {
+        rows += side_cells(air->mesh, side);
     }
-    return VS_OK;
+    *work = blank;
+    const vs_array arrays[] = {VS_ARRAY(work->to_patch, air->solid_count),
+                               VS_ARRAY(work->to_cell, air->pair_count),
+                               VS_ARRAY(work->whole, cells * VS_SH_COUNT),
+                               VS_ARRAY(work->passes, air->offset_count),
+                               VS_ARRAY(work->through, air->behind.patches.count),
+                               VS_ARRAY(work->through_air, air->behind.air.count),
+                               VS_ARRAY(work->side_first, sides + 1),
+                               VS_ARRAY(work->to_side, rows * VS_SH_COUNT),
+                               VS_ARRAY(work->k_per_m, air->mesh->space->room_count),
+                               VS_ARRAY(work->even, cells * VS_SH_COUNT),
+                               VS_ARRAY(work->more, cells * VS_AIR_MOMENTS),
+                               VS_ARRAY(work->scratch, 4 * (cells + air->stride_most))};
+    work->block = vs_arrays_make(arrays, sizeof arrays / sizeof *arrays);
+    for (size_t side = 0; side < sides && work->block; side++) {
+        work->side_first[side + 1] = work->side_first[side] + side_cells(air->mesh, side);
+    }
+    return work->block ? VS_OK : VS_ERR_MEMORY;
 }
 
 void vs_air_work_free(vs_air_work *work) {
     const vs_air_work blank = {0};
-    free(work->to_patch);
-    free(work->to_cell);
-    free(work->whole);
-    free(work->passes);
-    free(work->through);
-    free(work->through_air);
-    free(work->to_side);
-    free(work->side_first);
-    free(work->k_per_m);
-    free(work->even);
-    free(work->more);
-    free(work->scratch);
+    free(work->block);
     *work = blank;
 }
 

@@ -47,6 +47,7 @@ LANES_INLINE void vs_air_add(const float *harmonic, const float light[LANES], in
 
 /* Exchanges as one band of a haze dims them; one per thread. */
 typedef struct {
+    void *block;     /* holds them all */
     float *to_patch; /* cell x patch: solid angle x what haze lets by [sr] */
     float *to_cell;  /* cell x cell: what haze lets by/distance^2 [1/m2] */
     float *whole;    /* cell x harmonic: what of its light comes to patches and cells [1] */

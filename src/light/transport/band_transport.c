@@ -6,9 +6,13 @@
 #include <stdlib.h>
 #include <string.h>
 
-#define GREEN     VS_BAND_GREEN
-#define EVEN_CELL 1e-3f /* [1] of the first degree's square: less gives no ratio; our choice */
-#define EVEN      0.02  /* [1] of a room's mean: less light than that gives no ratio; our choice */
+#include "base/arrays.h"
+
+#define GREEN   VS_BAND_GREEN
+#define DEGREES (VS_SH_ORDER + 1)
+/* Less light than that gives no ratio; our choice. */
+#define SHARE_OF_FIRST 1e-3f /* [1] of the first degree's square */
+#define SHARE_OF_ROOM  0.02  /* [1] of a room's mean */
 
 /* ---- the coarse mesh ---- */
 
@@ -50,11 +54,11 @@ static void place_cells(vs_coarse *c, const vs_mesh *fine, size_t room) {
 }
 
 static vs_status place(vs_coarse *c, const vs_mesh *fine) {
-    c->patch_of = calloc(fine->patch_count + 1, sizeof *c->patch_of);
-    c->cell_of = calloc(fine->cell_count + 1, sizeof *c->cell_of);
-    c->patches = calloc(fine->patch_count + 1, sizeof *c->patches);
-    c->cells = calloc(fine->cell_count + 1, sizeof *c->cells);
-    if (!c->patch_of || !c->cell_of || !c->patches || !c->cells) {
+    const vs_array arrays[] = {
+        VS_ARRAY(c->patch_of, fine->patch_count), VS_ARRAY(c->cell_of, fine->cell_count),
+        VS_ARRAY(c->patches, fine->patch_count), VS_ARRAY(c->cells, fine->cell_count)};
+    c->block = vs_arrays_make(arrays, sizeof arrays / sizeof *arrays);
+    if (!c->block) {
         return VS_ERR_MEMORY;
     }
     for (size_t grid = 0; grid < fine->grid_count; grid++) {
@@ -84,10 +88,7 @@ void vs_coarse_free(vs_coarse *c) {
     vs_radiosity_free(&c->radiosity);
     vs_air_free(&c->air);
     vs_mesh_free(&c->mesh);
-    free(c->patch_of);
-    free(c->cell_of);
-    free(c->patches);
-    free(c->cells);
+    free(c->block);
     *c = blank;
 }
 
@@ -96,27 +97,23 @@ void vs_coarse_free(vs_coarse *c) {
 vs_status vs_band_transport_init(vs_band_transport *t, const vs_coarse *coarse,
                                  const vs_radiosity *radiosity, const vs_air *air) {
     const vs_band_transport fresh = {.location = coarse};
-    size_t patches = coarse->mesh.patch_count * LANES + LANES;
-    size_t moments = coarse->mesh.cell_count * VS_AIR_MOMENTS + LANES;
+    size_t patches = coarse->mesh.patch_count * LANES, cells = coarse->mesh.cell_count;
+    size_t arrays = 0;
+    vs_array array[1 + 2 * (PATCH_KINDS + CELL_KINDS)];
     *t = fresh;
-    vs_status status = vs_transport_init(&t->fine, radiosity, air);
+    array[arrays++] = (vs_array)VS_ARRAY(t->direct_nits, air->mesh->patch_count * LANES);
+    for (int kind = 0; kind < PATCH_KINDS; kind++) {
+        array[arrays++] = (vs_array)VS_ARRAY(t->green.patch[kind], patches);
+        array[arrays++] = (vs_array)VS_ARRAY(t->band.patch[kind], patches);
+    }
+    for (int kind = 0; kind < CELL_KINDS; kind++) {
+        array[arrays++] = (vs_array)VS_ARRAY(t->green.cell[kind], cells * VS_AIR_MOMENTS);
+        array[arrays++] = (vs_array)VS_ARRAY(t->band.cell[kind], cells * VS_AIR_MOMENTS);
+    }
+    t->block = vs_arrays_make(array, arrays);
+    vs_status status = t->block ? vs_transport_init(&t->fine, radiosity, air) : VS_ERR_MEMORY;
     status =
         status == VS_OK ? vs_transport_init(&t->coarse, &coarse->radiosity, &coarse->air) : status;
-    t->direct_nits = calloc(air->mesh->patch_count * LANES + LANES, sizeof *t->direct_nits);
-    bool made = t->direct_nits;
-    for (int band = 0; band < VS_BAND_COUNT; band++) {
-        t->more_nits[band] = calloc(patches, sizeof **t->more_nits);
-        t->air_lm[band] = calloc(patches, sizeof **t->air_lm);
-        t->once_lm[band] = calloc(patches, sizeof **t->once_lm);
-        t->seen[band] = calloc(moments, sizeof **t->seen);
-        made = made && t->more_nits[band] && t->air_lm[band] && t->once_lm[band] && t->seen[band];
-    }
-    t->even_cell = calloc(2 * moments, sizeof *t->even_cell);
-    t->even_patch = calloc(2 * patches, sizeof *t->even_patch);
-    made = made && t->even_cell && t->even_patch;
-    t->green_cell = made ? t->even_cell + moments : NULL;
-    t->green_patch = made ? t->even_patch + patches : NULL;
-    status = status == VS_OK && !made ? VS_ERR_MEMORY : status;
     if (status != VS_OK) {
         vs_band_transport_free(t);
     }
@@ -127,15 +124,7 @@ void vs_band_transport_free(vs_band_transport *t) {
     const vs_band_transport blank = {0};
     vs_transport_free(&t->fine);
     vs_transport_free(&t->coarse);
-    free(t->direct_nits);
-    for (int band = 0; band < VS_BAND_COUNT; band++) {
-        free(t->more_nits[band]);
-        free(t->air_lm[band]);
-        free(t->once_lm[band]);
-        free(t->seen[band]);
-    }
-    free(t->even_cell);
-    free(t->even_patch);
+    free(t->block);
     *t = blank;
 }
 
@@ -167,163 +156,167 @@ static void coarsen(vs_band_transport *t) {
     }
 }
 
-/* What even light is in a band. */
-static void keep_even(vs_band_transport *t, size_t band) {
-    const vs_mesh *mesh = t->coarse.air->mesh;
-    for (size_t i = 0; i < mesh->patch_count; i++) {
-        t->even_patch[i * LANES + band] = t->coarse.solving.taken[i];
-        for (size_t l = 0; l < LANES && band == GREEN; l++) {
-            t->green_patch[i * LANES + l] = t->coarse.solving.taken[i];
+/* Adds a little of each room's mean to light on coarse patches, so that where there is next to none a
+ * band over green is the ratio of the whole room. */
+LANES_CLONES static void add_room_means(const vs_mesh *mesh, double *light) {
+    for (size_t room = 0; room < mesh->space->room_count; room++) {
+        size_t first = mesh->room_first[room] * LANES, end = mesh->room_first[room + 1] * LANES;
+        double mean[LANES] = {0}, few = SHARE_OF_ROOM * LANES / (double)(end - first);
+        for (size_t i = first; i < end; i += LANES) {
+            EACH_LANE(l) {
+                mean[l] += few * light[i + (size_t)l];
+            }
         }
-    }
-    for (size_t i = 0; i < mesh->cell_count * VS_SH_COUNT; i++) {
-        t->even_cell[i * LANES + band] = t->coarse.exchange.even[i];
-        for (size_t l = 0; l < LANES && band == GREEN; l++) {
-            t->green_cell[i * LANES + l] = t->coarse.exchange.even[i];
+        for (size_t i = first; i < end; i += LANES) {
+            EACH_LANE(l) {
+                light[i + (size_t)l] += mean[l];
+            }
         }
     }
 }
 
 /* One band on the coarse mesh, from the fine mesh's light straight from lamps. */
-static vs_status solve_coarse(vs_band_transport *t, const vs_transport_lights *lights) {
+static vs_status solve_coarse(vs_band_transport *t, const vs_transport_lights *lights,
+                              vs_coarse_light *out) {
     vs_transport *c = &t->coarse;
-    const vs_mesh *mesh = c->air->mesh;
-    double *more_nits = t->more_nits[lights->band];
+    size_t patches = c->air->mesh->patch_count * LANES;
+    size_t moments = c->air->mesh->cell_count * VS_AIR_MOMENTS;
     coarsen(t);
-    for (size_t i = 0; i < mesh->patch_count * LANES; i++) {
-        more_nits[i] = -c->step_nits[i];
+    for (size_t i = 0; i < patches; i++) {
+        out->patch[MORE_NITS][i] = -c->step_nits[i];
     }
     vs_transport_dim(c, lights->medium, lights->scattering, lights->band);
     vs_status status = vs_transport_solve(c, lights);
-    for (size_t i = 0; i < mesh->patch_count * LANES; i++) {
-        more_nits[i] += c->nits[i];
-        t->air_lm[lights->band][i] = c->air_lm[i];
-        t->once_lm[lights->band][i] = c->once_lm[i];
+    for (size_t i = 0; i < patches; i++) {
+        out->patch[MORE_NITS][i] += c->nits[i];
+        out->patch[TAKEN][i] = c->solving.taken[i / LANES];
     }
-    memcpy(t->seen[lights->band], c->all_seen,
-           mesh->cell_count * VS_AIR_MOMENTS * sizeof **t->seen);
-    keep_even(t, lights->band);
+    memcpy(out->patch[AIR_LM], c->air_lm, patches * sizeof *c->air_lm);
+    memcpy(out->patch[ONCE_LM], c->once_lm, patches * sizeof *c->once_lm);
+    for (int kind = 0; kind < TAKEN; kind++) { /* haze takes much of even light everywhere */
+        add_room_means(c->air->mesh, out->patch[kind]);
+    }
+    memcpy(out->cell[SEEN], c->all_seen, moments * sizeof *c->all_seen);
+    for (size_t i = 0; i < moments; i++) {
+        out->cell[EVEN][i] = c->exchange.even[i / LANES];
+    }
     return status;
 }
 
 /* ---- other bands ---- */
 
-/* A band's light over green's, around a place. Where there is next to none, the ratio of the whole
- * room: `even_band` over `even_green`. */
-LANES_INLINE void ratios_of_patch(const double *band, const double *green,
-                                  const vs_coarse_patches *at, const double *even_band,
-                                  const double *even_green, double ratio[LANES]) {
-    double of_band[LANES], of_green[LANES];
-    memcpy(of_band, even_band, sizeof of_band);
-    memcpy(of_green, even_green, sizeof of_green);
+/* A band's light over green's, around a place. */
+LANES_INLINE void ratio_about(const double *band, const double *green, const vs_coarse_patches *at,
+                              double ratio[LANES]) {
+    double over[LANES] = {0}, under[LANES] = {0};
     for (int n = 0; n < 4; n++) {
-        double share = (double)at->share[n];
-        const double *a = band + (size_t)at->patch[n] * LANES;
-        const double *b = green + (size_t)at->patch[n] * LANES;
+        size_t from = (size_t)at->patch[n] * LANES;
         EACH_LANE(l) {
-            of_band[l] += share * a[l];
-            of_green[l] += share * b[l];
-        }
-    }
-    for (size_t l = 0; l < LANES; l++) {
-        ratio[l] = of_band[l] > 0 && of_green[l] > 0 ? of_band[l] / of_green[l] : 1;
-    }
-}
-
-/* A little of the mean over a room's patches. */
-static void find_even(const vs_mesh *coarse, size_t room, const double *light, double even[LANES]) {
-    size_t first = coarse->room_first[room], end = coarse->room_first[room + 1];
-    memset(even, 0, LANES * sizeof *even);
-    for (size_t i = first * LANES; i < end * LANES; i++) {
-        even[i % LANES] += EVEN / (double)(end - first) * light[i];
-    }
-}
-
-/* The same for each degree of a cell's harmonics: the mean over the degree, weighted by green's
- * square. Light that droplets scattered more often is more uniform, and a band that is scattered
- * more has more of it. A degree with next to no light has the ratio of the first. */
-LANES_INLINE void ratios_of_cell(const float *band, const float *green, const vs_coarse_cells *at,
-                                 float ratio[VS_SH_ORDER + 1][LANES]) {
-    float mixed[VS_SH_ORDER + 1][LANES] = {{0}}, square[VS_SH_ORDER + 1][LANES] = {{0}};
-    for (size_t n = 0; n < VS_SH_COUNT; n++) {
-        const int degree = vs_sh_degree[n];
-        float of_band[LANES] = {0}, of_green[LANES] = {0};
-        for (int i = 0; i < 8; i++) {
-            size_t place = ((size_t)at->cell[i] * VS_SH_COUNT + n) * LANES;
-            EACH_LANE(l) {
-                of_band[l] += at->share[i] * band[place + (size_t)l];
-                of_green[l] += at->share[i] * green[place + (size_t)l];
-            }
-        }
-        EACH_LANE(l) {
-            mixed[degree][l] += of_band[l] * of_green[l];
-            square[degree][l] += of_green[l] * of_green[l];
+            over[l] += (double)at->share[n] * band[from + (size_t)l];
+            under[l] += (double)at->share[n] * green[from + (size_t)l];
         }
     }
     EACH_LANE(l) {
-        bool seen = mixed[0][l] > 0 && square[0][l] > 0; /* the one may be too little for a float */
-        ratio[0][l] = seen ? mixed[0][l] / square[0][l] : 1;
-    }
-    for (int degree = 1; degree <= VS_SH_ORDER; degree++) {
-        EACH_LANE(l) {
-            float even = EVEN_CELL * square[0][l] + SINGLE_TINY;
-            ratio[degree][l] = (mixed[degree][l] + ratio[0][l] * even) / (square[degree][l] + even);
-        }
+        ratio[l] = over[l] > 0 && under[l] > 0 ? over[l] / under[l] : 1;
     }
 }
 
 /* Patches of one band of some fields from green's, and their own light straight from the lamp, in
  * fine.step_nits. */
 LANES_CLONES static void keep_patches(const vs_band_transport *t, size_t band,
-                                      vs_field *const *field, size_t count) {
-    const vs_mesh *mesh = t->fine.air->mesh, *coarse = &t->location->mesh;
-    const double *more_nits = t->more_nits[band], *green_nits = t->more_nits[GREEN];
-    const double *air_lm = t->air_lm[band], *green_lm = t->air_lm[GREEN];
-    const double *once_lm = t->once_lm[band], *green_once_lm = t->once_lm[GREEN];
-    double even[6][LANES]; /* of the room */
-    for (size_t i = 0, room = 0; i < mesh->patch_count; i++) {
-        double more[LANES], air[LANES], once[LANES];
+                                      vs_field *const *field, size_t count, vs_even_light *even) {
+    const vs_mesh *mesh = t->fine.air->mesh;
+    for (size_t i = 0; i < mesh->patch_count; i++) {
         size_t to = band * mesh->patch_count + i, from = GREEN * mesh->patch_count + i;
-        if (i == 0 || i == mesh->room_first[room + 1]) {
-            room = mesh->patch[i].room;
-            find_even(coarse, room, more_nits, even[0]);
-            find_even(coarse, room, green_nits, even[1]);
-            find_even(coarse, room, air_lm, even[2]);
-            find_even(coarse, room, green_lm, even[3]);
-            find_even(coarse, room, once_lm, even[4]);
-            find_even(coarse, room, green_once_lm, even[5]);
+        double ratio[PATCH_KINDS][LANES];
+        for (int kind = 0; kind < PATCH_KINDS; kind++) {
+            ratio_about(t->band.patch[kind], t->green.patch[kind], &t->location->patches[i],
+                        ratio[kind]);
         }
-        ratios_of_patch(more_nits, green_nits, &t->location->patches[i], even[0], even[1], more);
-        ratios_of_patch(air_lm, green_lm, &t->location->patches[i], even[2], even[3], air);
-        ratios_of_patch(once_lm, green_once_lm, &t->location->patches[i], even[4], even[5], once);
         for (size_t l = 0; l < count; l++) {
             vs_field *f = field[l];
             double indirect_nits = (double)f->nits[from] - t->direct_nits[i * LANES + l];
-            f->nits[to] = (float)(t->fine.step_nits[i * LANES + l] + more[l] * indirect_nits);
-            f->air_lux[to] = (float)air[l] * f->air_lux[from];
-            f->once_lux[to] = (float)once[l] * f->once_lux[from];
+            f->nits[to] =
+                (float)(t->fine.step_nits[i * LANES + l] + ratio[MORE_NITS][l] * indirect_nits);
+            f->air_lux[to] = (float)ratio[AIR_LM][l] * f->air_lux[from];
+            f->once_lux[to] = (float)ratio[ONCE_LM][l] * f->once_lux[from];
         }
+        even->patch[to] = (float)ratio[TAKEN][0] * even->patch[from];
+    }
+}
+
+/* The same for each degree of the harmonics of a cell's light: the mean over the degree, weighted by
+ * green's square. Light that droplets scattered more often is more uniform, and a band that is
+ * scattered more has more of it. A degree with next to no light has the ratio of the first. */
+LANES_INLINE void ratios_between(const float *band, const float *green, const vs_coarse_cells *at,
+                                 float ratio[DEGREES][LANES]) {
+    float of_band[VS_AIR_MOMENTS] = {0}, of_green[VS_AIR_MOMENTS] = {0};
+    float mixed[DEGREES][LANES] = {{0}}, square[DEGREES][LANES] = {{0}};
+    for (int i = 0; i < 8; i++) {
+        const float *band_at = band + at->cell[i] * VS_AIR_MOMENTS;
+        const float *green_at = green + at->cell[i] * VS_AIR_MOMENTS;
+        for (size_t n = 0; n < VS_AIR_MOMENTS; n += LANES) {
+            EACH_LANE(l) {
+                of_band[n + (size_t)l] += at->share[i] * band_at[n + (size_t)l];
+                of_green[n + (size_t)l] += at->share[i] * green_at[n + (size_t)l];
+            }
+        }
+    }
+    for (size_t n = 0; n < VS_AIR_MOMENTS; n += LANES) {
+        const int degree = vs_sh_degree[n / LANES];
+        EACH_LANE(l) {
+            mixed[degree][l] += of_band[n + (size_t)l] * of_green[n + (size_t)l];
+            square[degree][l] += of_green[n + (size_t)l] * of_green[n + (size_t)l];
+        }
+    }
+    EACH_LANE(l) {
+        ratio[0][l] = mixed[0][l] > 0 ? mixed[0][l] / square[0][l] : 1;
+    }
+    for (int degree = 1; degree < DEGREES; degree++) {
+        EACH_LANE(l) {
+            float few = SHARE_OF_FIRST * square[0][l] + SINGLE_TINY;
+            ratio[degree][l] = (mixed[degree][l] + ratio[0][l] * few) / (square[degree][l] + few);
+        }
+    }
+}
+
+/* One band of a cell's light from green's.
+ *     cell  band x harmonic */
+static void scale_cell(float *cell, size_t band, float (*ratio)[LANES], size_t lane) {
+    for (size_t n = 0; n < VS_SH_COUNT; n++) {
+        cell[band * VS_SH_COUNT + n] =
+            ratio[vs_sh_degree[n]][lane] * cell[(size_t)GREEN * VS_SH_COUNT + n];
     }
 }
 
 /* The same for cells. */
 LANES_CLONES static void keep_cells(const vs_band_transport *t, size_t band, vs_field *const *field,
-                                    size_t count) {
-    const vs_mesh *mesh = t->fine.air->mesh;
-    for (size_t i = 0; i < mesh->cell_count; i++) {
-        float ratio[VS_SH_ORDER + 1][LANES];
-        ratios_of_cell(t->seen[band], t->seen[GREEN], &t->location->cells[i], ratio);
-        for (size_t l = 0; l < count; l++) {
-            float *cell = field[l]->cell + i * VS_BAND_COUNT * VS_SH_COUNT;
-            for (size_t n = 0; n < VS_SH_COUNT; n++) {
-                cell[band * VS_SH_COUNT + n] =
-                    ratio[vs_sh_degree[n]][l] * cell[(size_t)GREEN * VS_SH_COUNT + n];
-            }
+                                    size_t count, vs_even_light *even) {
+    for (size_t i = 0; i < t->fine.air->mesh->cell_count; i++) {
+        const size_t first = i * VS_BAND_COUNT * VS_SH_COUNT;
+        float ratio[CELL_KINDS][DEGREES][LANES];
+        for (int kind = 0; kind < CELL_KINDS; kind++) {
+            ratios_between(t->band.cell[kind], t->green.cell[kind], &t->location->cells[i],
+                           ratio[kind]);
         }
+        for (size_t l = 0; l < count; l++) {
+            scale_cell(field[l]->cell + first, band, ratio[SEEN], l);
+        }
+        scale_cell(even->cell + first, band, ratio[EVEN], 0);
     }
 }
 
-/* All bands as green. */
+/* ---- bands alike ---- */
+
+/* Cells of a band as green's. */
+static void copy_cells(const vs_mesh *mesh, size_t band, float *cell) {
+    for (size_t i = 0; i < mesh->cell_count; i++, cell += VS_BAND_COUNT * VS_SH_COUNT) {
+        memcpy(cell + band * VS_SH_COUNT, cell + (size_t)GREEN * VS_SH_COUNT,
+               VS_SH_COUNT * sizeof *cell);
+    }
+}
+
+/* A band of a field as green. */
 static void copy_green(const vs_mesh *mesh, const vs_tracing *walks, size_t band, vs_field *f) {
     size_t patches = mesh->patch_count, to = band * patches, from = GREEN * patches;
     memcpy(f->nits + to, f->nits + from, patches * sizeof *f->nits);
@@ -333,11 +326,7 @@ static void copy_green(const vs_mesh *mesh, const vs_tracing *walks, size_t band
     for (size_t i = 0; i < walks->pool_count; i++) {
         f->pool_cd[i * VS_BAND_COUNT + band] = f->pool_cd[i * VS_BAND_COUNT + GREEN];
     }
-    for (size_t i = 0; i < mesh->cell_count; i++) {
-        float *cell = f->cell + i * VS_BAND_COUNT * VS_SH_COUNT;
-        memcpy(cell + band * VS_SH_COUNT, cell + (size_t)GREEN * VS_SH_COUNT,
-               VS_SH_COUNT * sizeof *cell);
-    }
+    copy_cells(mesh, band, f->cell);
 }
 
 static bool same_phase(const vs_phase *a, const vs_phase *b) {
@@ -359,33 +348,6 @@ static bool is_grey(const vs_medium *medium) {
     return grey || clear;
 }
 
-/* ---- even light ---- */
-
-LANES_CLONES void vs_band_transport_even(const vs_band_transport *t, const vs_medium *medium,
-                                         vs_even_light *even) {
-    const vs_mesh *mesh = t->fine.air->mesh;
-    const vs_coarse *c = t->location;
-    const double none[LANES] = {0};
-    const bool alike = is_grey(medium);
-    for (size_t i = 0; i < mesh->cell_count; i++) {
-        float ratio[VS_SH_ORDER + 1][LANES];
-        float *cell = even->cell + i * VS_BAND_COUNT * VS_SH_COUNT;
-        ratios_of_cell(t->even_cell, t->green_cell, &c->cells[i], ratio);
-        for (size_t n = 0; n < (size_t)VS_BAND_COUNT * VS_SH_COUNT; n++) {
-            float by = alike ? 1 : ratio[vs_sh_degree[n % VS_SH_COUNT]][n / VS_SH_COUNT];
-            cell[n] = by * t->fine.exchange.even[i * VS_SH_COUNT + n % VS_SH_COUNT];
-        }
-    }
-    for (size_t i = 0; i < mesh->patch_count; i++) {
-        double ratio[LANES];
-        ratios_of_patch(t->even_patch, t->green_patch, &c->patches[i], none, none, ratio);
-        for (size_t band = 0; band < VS_BAND_COUNT; band++) {
-            even->patch[band * mesh->patch_count + i] =
-                (float)((alike ? 1 : ratio[band]) * t->fine.solving.taken[i]);
-        }
-    }
-}
-
 /* ---- all bands ---- */
 
 void vs_band_transport_dim(vs_band_transport *t, const vs_medium *medium,
@@ -393,42 +355,71 @@ void vs_band_transport_dim(vs_band_transport *t, const vs_medium *medium,
     vs_transport_dim(&t->fine, medium, scattering, GREEN);
 }
 
+/* Green's light is in the fields. */
 static vs_status solve_others(vs_band_transport *t, const vs_transport_lights *green,
-                              vs_field *const *field) {
+                              vs_field *const *field, vs_even_light *even) {
     vs_status status = VS_OK;
     for (size_t band = 0; band < VS_BAND_COUNT && status == VS_OK; band++) {
         vs_transport_lights lights = *green;
+        lights.band = band;
         if (band == GREEN) {
             continue;
         }
-        lights.band = band;
         vs_transport_begin(&t->fine, &lights, field);
-        status = solve_coarse(t, &lights);
-        if (status == VS_OK) {
-            keep_patches(t, band, field, lights.count);
-            keep_cells(t, band, field, lights.count);
-        }
+        status = solve_coarse(t, &lights, &t->band);
+        keep_patches(t, band, field, lights.count, even);
+        keep_cells(t, band, field, lights.count, even);
     }
     return status;
 }
 
+static void copy_to_others(const vs_band_transport *t, const vs_transport_lights *green,
+                           vs_field *const *field, vs_even_light *even) {
+    const vs_mesh *mesh = t->fine.air->mesh;
+    for (size_t band = 0; band < VS_BAND_COUNT; band++) {
+        if (band == GREEN) {
+            continue;
+        }
+        for (size_t l = 0; l < green->count; l++) {
+            copy_green(mesh, green->walks[l], band, field[l]);
+        }
+        memcpy(even->patch + band * mesh->patch_count, even->patch + GREEN * mesh->patch_count,
+               mesh->patch_count * sizeof *even->patch);
+        copy_cells(mesh, band, even->cell);
+    }
+}
+
+/* Green's even light. */
+static void keep_even(const vs_transport *t, vs_even_light *even) {
+    const vs_mesh *mesh = t->air->mesh;
+    for (size_t i = 0; i < mesh->patch_count; i++) {
+        even->patch[GREEN * mesh->patch_count + i] = (float)t->solving.taken[i];
+    }
+    for (size_t i = 0; i < mesh->cell_count; i++) {
+        memcpy(even->cell + (i * VS_BAND_COUNT + GREEN) * VS_SH_COUNT,
+               t->exchange.even + i * VS_SH_COUNT, VS_SH_COUNT * sizeof *even->cell);
+    }
+}
+
 vs_status vs_band_transport_solve(vs_band_transport *t, const vs_medium *medium,
                                   const vs_scattering *scattering, const vs_tracing *const *walks,
-                                  vs_field *const *field, size_t count) {
-    const vs_mesh *mesh = t->fine.air->mesh;
+                                  vs_field *const *field, size_t count, vs_even_light *even) {
     const vs_transport_lights green = {medium, scattering, walks, GREEN, count};
     bool grey = is_grey(medium);
     vs_transport_begin(&t->fine, &green, field);
-    memcpy(t->direct_nits, t->fine.step_nits, mesh->patch_count * LANES * sizeof *t->direct_nits);
-    vs_status status = grey ? VS_OK : solve_coarse(t, &green);
+    memcpy(t->direct_nits, t->fine.step_nits,
+           t->fine.air->mesh->patch_count * LANES * sizeof *t->direct_nits);
+    vs_status status = grey ? VS_OK : solve_coarse(t, &green, &t->green);
     status = status == VS_OK ? vs_transport_solve(&t->fine, &green) : status;
-    for (size_t l = 0; l < count && status == VS_OK; l++) {
-        vs_transport_keep(&t->fine, l, GREEN, field[l]);
-        for (size_t band = 0; band < VS_BAND_COUNT && grey; band++) {
-            if (band != GREEN) {
-                copy_green(mesh, walks[l], band, field[l]);
-            }
-        }
+    if (status != VS_OK) {
+        return status;
     }
-    return status == VS_OK && !grey ? solve_others(t, &green, field) : status;
+    for (size_t l = 0; l < count; l++) {
+        vs_transport_keep(&t->fine, l, GREEN, field[l]);
+    }
+    keep_even(&t->fine, even);
+    if (grey) {
+        copy_to_others(t, &green, field, even);
+    }
+    return grey ? VS_OK : solve_others(t, &green, field, even);
 }

@@ -25,6 +25,7 @@ typedef struct {
     vs_mesh mesh;
     vs_radiosity radiosity;
     vs_air air;
+    void *block;                  /* holds the arrays */
     uint32_t *patch_of, *cell_of; /* of the fine mesh: the coarse one that holds its middle */
     vs_coarse_patches *patches;   /* one a fine patch, about its middle */
     vs_coarse_cells *cells;       /* one a fine cell */
@@ -35,19 +36,24 @@ VS_WARN_UNUSED vs_status vs_coarse_init(vs_coarse *coarse, const vs_mesh *fine,
                                         const vs_surfaces *surfaces);
 void vs_coarse_free(vs_coarse *coarse);
 
+/* What is brought from the coarse mesh to the fine one. Of patches: what they give back of all light
+ * but that straight from lamps; what lands from the air, and of that what was scattered once; what
+ * haze takes of even light. Of cells: what they see, and what of even light. */
+typedef enum { MORE_NITS, AIR_LM, ONCE_LM, TAKEN, PATCH_KINDS } vs_coarse_patch_light;
+typedef enum { SEEN, EVEN, CELL_KINDS } vs_coarse_cell_light;
+
+typedef struct {
+    double *patch[PATCH_KINDS]; /* patch x LANES */
+    float *cell[CELL_KINDS];    /* cell x harmonic x LANES */
+} vs_coarse_light;
+
 /* Memory to solve in; one per thread. */
 typedef struct {
     const vs_coarse *location; /* borrowed */
     vs_transport fine, coarse;
-    double *direct_nits; /* fine patch x LANES: green, straight from lamps */
-    /* band, then coarse patch or cell x LANES: all but what is straight from lamps; what comes from
-     * air; degree 0 of what cells see */
-    double *more_nits[VS_BAND_COUNT], *air_lm[VS_BAND_COUNT], *once_lm[VS_BAND_COUNT];
-    float *seen[VS_BAND_COUNT];
-    /* of even light, a band a lane, and green in all lanes: what coarse cells see; of coarse patches,
-     * what comes from air */
-    float *even_cell, *green_cell;
-    double *even_patch, *green_patch;
+    void *block;                 /* holds the arrays */
+    double *direct_nits;         /* fine patch x LANES: green, straight from lamps */
+    vs_coarse_light green, band; /* of the coarse mesh; another band's */
 } vs_band_transport;
 
 VS_WARN_UNUSED vs_status vs_band_transport_init(vs_band_transport *transport,
@@ -59,17 +65,12 @@ void vs_band_transport_free(vs_band_transport *transport);
 void vs_band_transport_dim(vs_band_transport *transport, const vs_medium *medium,
                            const vs_scattering *scattering);
 
-/* Even light in the haze that fields were last solved in. */
-void vs_band_transport_even(const vs_band_transport *transport, const vs_medium *medium,
-                            vs_even_light *even);
-
 /* Solves some emitters' fields in the haze that was set.
  *     walks, field  count of them, at most LANES; the fields have room
+ *     even          out: even light in that haze
  * Errors: VS_ERR_CONVERGENCE. */
-VS_WARN_UNUSED vs_status vs_band_transport_solve(vs_band_transport *transport,
-                                                 const vs_medium *medium,
-                                                 const vs_scattering *scattering,
-                                                 const vs_tracing *const *walks,
-                                                 vs_field *const *field, size_t count);
+VS_WARN_UNUSED vs_status vs_band_transport_solve(
+    vs_band_transport *transport, const vs_medium *medium, const vs_scattering *scattering,
+    const vs_tracing *const *walks, vs_field *const *field, size_t count, vs_even_light *even);
 
 #endif

@@ -8,6 +8,7 @@
 #include "veilstop/base/bands.h"
 
 typedef struct {
+    void *block;         /* holds them all */
     float *nits;         /* band x patch: what it gives back of all light [cd/m2] */
     double *pooled_nits; /* band x patch: of the pools' direct light, as if it were even */
     double *pool_cd;     /* pool x band: luminance x area of what it gives back */
@@ -20,6 +21,7 @@ typedef struct {
 /* What even light of 1 would be in a haze: between cells and patches light is told by its share of
  * that. */
 typedef struct {
+    void *block;  /* holds both */
     float *cell;  /* cell x band x harmonic: as a field's */
     float *patch; /* band x patch: of what falls on it, what comes from the air of its room [1] */
 } vs_even_light;

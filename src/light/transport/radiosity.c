@@ -8,6 +8,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "base/arrays.h"
 #include "base/lanes.h"
 #include "light/mesh/room_view.h"
 #include "veilstop/light/form_factor.h"
@@ -215,21 +216,24 @@ static vs_status fill(vs_radiosity *r) {
 vs_status vs_radiosity_init(vs_radiosity *r, const vs_mesh *mesh) {
     const vs_radiosity blank = {.mesh = mesh};
     size_t rooms = mesh->space->room_count, size = 0;
-    *r = blank;
-    r->block = calloc(rooms + 1, sizeof *r->block);
-    for (size_t room = 0; r->block && room < rooms; room++) {
-        r->block[room] = size;
+    for (size_t room = 0; room < rooms; room++) {
         size += room_patches(mesh, room) * room_patches(mesh, room);
-        r->block[room + 1] = size;
     }
-    r->form_factor = calloc(size + 1, sizeof *r->form_factor);
-    r->length_m = calloc(size + 1, sizeof *r->length_m);
-    r->presence = calloc(mesh->patch_count + 1, sizeof *r->presence);
-    for (size_t i = 0; r->presence && i < mesh->patch_count; i++) {
+    *r = blank;
+    const vs_array arrays[] = {VS_ARRAY(r->block, rooms + 1), VS_ARRAY(r->form_factor, size),
+                               VS_ARRAY(r->length_m, size),
+                               VS_ARRAY(r->presence, mesh->patch_count)};
+    r->memory = vs_arrays_make(arrays, sizeof arrays / sizeof *arrays);
+    if (!r->memory) {
+        return VS_ERR_MEMORY;
+    }
+    for (size_t room = 0; room < rooms; room++) {
+        r->block[room + 1] = r->block[room] + room_patches(mesh, room) * room_patches(mesh, room);
+    }
+    for (size_t i = 0; i < mesh->patch_count; i++) {
         r->presence[i] = mesh->patch[i].presence;
     }
-    vs_status status =
-        r->block && r->form_factor && r->length_m && r->presence ? fill(r) : VS_ERR_MEMORY;
+    vs_status status = fill(r);
     if (status != VS_OK) {
         vs_radiosity_free(r);
     }
@@ -238,10 +242,7 @@ vs_status vs_radiosity_init(vs_radiosity *r, const vs_mesh *mesh) {
 
 void vs_radiosity_free(vs_radiosity *r) {
     const vs_radiosity blank = {0};
-    free(r->block);
-    free(r->form_factor);
-    free(r->length_m);
-    free(r->presence);
+    free(r->memory);
     vs_behind_free(&r->behind);
     *r = blank;
 }

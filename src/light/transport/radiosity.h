@@ -11,6 +11,7 @@
 
 typedef struct {
     const vs_mesh *mesh;
+    void *memory;        /* holds the arrays */
     size_t *block;       /* room: where its form factors begin, count x count of its patches */
     double *form_factor; /* row x patch of the room */
     float *length_m;     /* the same: middle to middle */

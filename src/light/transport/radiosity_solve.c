@@ -9,6 +9,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "base/arrays.h"
 #include "base/lanes.h"
 #include "base/single.h"
 
@@ -24,45 +25,27 @@ vs_status vs_radiosity_work_init(vs_radiosity_work *work, const vs_radiosity *r)
     const vs_radiosity_work blank = {0};
     size_t patches = r->mesh->patch_count, sides = vs_side_count(r->mesh);
     *work = blank;
-    work->weight = calloc(r->block[r->mesh->space->room_count] + LANES, sizeof *work->weight);
-    work->through = calloc(r->behind.patches.count + 1, sizeof *work->through);
-    work->through_air = calloc(r->behind.air.count + 1, sizeof *work->through_air);
-    work->taken = calloc(patches + 1, sizeof *work->taken);
-    work->column = calloc(patches + 1, sizeof *work->column);
-    work->sent_m2 = calloc(sides * patches + 1, sizeof *work->sent_m2);
-    work->seen_m2 = calloc(sides * patches + 1, sizeof *work->seen_m2);
-    work->side_from = calloc(sides + 1, sizeof *work->side_from);
-    work->side_to = calloc(sides + 1, sizeof *work->side_to);
-    work->scale = calloc(sides * LANES + LANES, sizeof *work->scale);
-    work->source = calloc(patches * LANES + LANES, sizeof *work->source);
-    work->behind = calloc(patches * LANES + LANES, sizeof *work->behind);
-    work->nits = calloc(patches * LANES + LANES, sizeof *work->nits);
-    work->light = calloc(patches * LANES + LANES, sizeof *work->light);
-    if (!work->weight || !work->through || !work->through_air || !work->taken || !work->column ||
-        !work->source || !work->nits || !work->behind || !work->light || !work->sent_m2 ||
-        !work->seen_m2 || !work->scale || !work->side_from || !work->side_to) {
-        vs_radiosity_work_free(work);
-        return VS_ERR_MEMORY;
-    }
-    return VS_OK;
+    const vs_array arrays[] = {VS_ARRAY(work->weight, r->block[r->mesh->space->room_count]),
+                               VS_ARRAY(work->through, r->behind.patches.count),
+                               VS_ARRAY(work->through_air, r->behind.air.count),
+                               VS_ARRAY(work->taken, patches),
+                               VS_ARRAY(work->column, patches),
+                               VS_ARRAY(work->sent_m2, sides * patches),
+                               VS_ARRAY(work->seen_m2, sides * patches),
+                               VS_ARRAY(work->side_from, sides),
+                               VS_ARRAY(work->side_to, sides),
+                               VS_ARRAY(work->scale, sides * LANES),
+                               VS_ARRAY(work->source, patches * LANES),
+                               VS_ARRAY(work->behind, patches * LANES),
+                               VS_ARRAY(work->nits, patches * LANES),
+                               VS_ARRAY(work->light, patches * LANES)};
+    work->block = vs_arrays_make(arrays, sizeof arrays / sizeof *arrays);
+    return work->block ? VS_OK : VS_ERR_MEMORY;
 }
 
 void vs_radiosity_work_free(vs_radiosity_work *work) {
     const vs_radiosity_work blank = {0};
-    free(work->weight);
-    free(work->through);
-    free(work->through_air);
-    free(work->taken);
-    free(work->column);
-    free(work->sent_m2);
-    free(work->seen_m2);
-    free(work->scale);
-    free(work->side_from);
-    free(work->side_to);
-    free(work->source);
-    free(work->nits);
-    free(work->behind);
-    free(work->light);
+    free(work->block);
     *work = blank;
 }
 

@@ -8,6 +8,7 @@
 
 /* Memory to solve in; one per thread. */
 typedef struct {
+    void *block;                   /* holds them all */
     float *weight;                 /* form factors dimmed in a haze */
     double *through, *through_air; /* the same of patches behind openings, and of air */
     double *taken;  /* patch: what haze takes of light that falls on it from all directions [1] */

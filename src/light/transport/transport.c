@@ -9,12 +9,14 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "base/arrays.h"
 #include "veilstop/base/units.h"
 
 /* Measured together: docs/accuracy.md. */
 #define ROUNDS      3          /* between surfaces and droplets */
 #define SCATTERINGS 5          /* among droplets in a round, at most */
 #define THIN_ORDER  2          /* of harmonics of what comes of thin beams' light */
+#define EVEN_ORDER  2          /* the same of what surfaces give back, and of what lands again */
 #define RATIO_MOST  (1 - 1e-6) /* [1] of a series */
 
 static size_t moments(const vs_transport *t) {
@@ -27,28 +29,25 @@ static size_t sides(const vs_transport *t) {
 
 vs_status vs_transport_init(vs_transport *t, const vs_radiosity *radiosity, const vs_air *air) {
     const vs_transport fresh = {.radiosity = radiosity, .air = air};
-    size_t patches = air->mesh->patch_count * LANES + LANES;
+    size_t patches = air->mesh->patch_count * LANES;
     *t = fresh;
-    vs_status status = vs_radiosity_work_init(&t->solving, radiosity);
+    const vs_array arrays[] = {
+        VS_ARRAY(t->lamp, moments(t)),     VS_ARRAY(t->moment, moments(t)),
+        VS_ARRAY(t->source, moments(t)),   VS_ARRAY(t->other, moments(t)),
+        VS_ARRAY(t->step, moments(t)),     VS_ARRAY(t->thin, moments(t)),
+        VS_ARRAY(t->sources, moments(t)),  VS_ARRAY(t->seen, moments(t)),
+        VS_ARRAY(t->all_seen, moments(t)), VS_ARRAY(t->landed_lm, patches),
+        VS_ARRAY(t->once_lm, patches),     VS_ARRAY(t->step_nits, patches),
+        VS_ARRAY(t->nits, patches),        VS_ARRAY(t->air_lm, patches),
+        VS_ARRAY(t->behind, patches),      VS_ARRAY(t->step_behind, patches),
+        VS_ARRAY(t->out_lm, sides(t)),     VS_ARRAY(t->thin_out_lm, sides(t))};
+    t->block = vs_arrays_make(arrays, sizeof arrays / sizeof *arrays);
+    vs_status status = t->block ? VS_OK : VS_ERR_MEMORY;
+    status = status == VS_OK ? vs_radiosity_work_init(&t->solving, radiosity) : status;
     status = status == VS_OK ? vs_air_work_init(&t->exchange, air) : status;
     status = status == VS_OK
                  ? vs_air_openings_init(&t->openings, air, &t->exchange, radiosity, &t->solving)
                  : status;
-    float **list[] = {&t->lamp, &t->moment,  &t->source, &t->other,   &t->step,
-                      &t->thin, &t->sources, &t->seen,   &t->all_seen};
-    double **lists[] = {&t->landed_lm, &t->once_lm, &t->step_nits,  &t->nits,
-                        &t->air_lm,    &t->behind,  &t->step_behind};
-    for (size_t i = 0; i < sizeof list / sizeof *list && status == VS_OK; i++) {
-        *list[i] = calloc(moments(t) + LANES, sizeof **list[i]);
-        status = *list[i] ? VS_OK : VS_ERR_MEMORY;
-    }
-    for (size_t i = 0; i < sizeof lists / sizeof *lists && status == VS_OK; i++) {
-        *lists[i] = calloc(patches, sizeof **lists[i]);
-        status = *lists[i] ? VS_OK : VS_ERR_MEMORY;
-    }
-    t->out_lm = calloc(sides(t) + 1, sizeof *t->out_lm);
-    t->thin_out_lm = calloc(sides(t) + 1, sizeof *t->thin_out_lm);
-    status = status == VS_OK && !(t->out_lm && t->thin_out_lm) ? VS_ERR_MEMORY : status;
     if (status != VS_OK) {
         vs_transport_free(t);
     }
@@ -60,24 +59,7 @@ void vs_transport_free(vs_transport *t) {
     vs_radiosity_work_free(&t->solving);
     vs_air_work_free(&t->exchange);
     vs_air_openings_free(&t->openings);
-    free(t->lamp);
-    free(t->moment);
-    free(t->source);
-    free(t->other);
-    free(t->step);
-    free(t->thin);
-    free(t->sources);
-    free(t->seen);
-    free(t->all_seen);
-    free(t->landed_lm);
-    free(t->once_lm);
-    free(t->step_nits);
-    free(t->nits);
-    free(t->air_lm);
-    free(t->behind);
-    free(t->step_behind);
-    free(t->out_lm);
-    free(t->thin_out_lm);
+    free(t->block);
     *t = blank;
 }
 
@@ -86,6 +68,11 @@ void vs_transport_free(vs_transport *t) {
 static const struct {
     int count, order[SCATTERINGS];
 } round_plan[ROUNDS] = {{5, {3, 2, 1, 0, 0}}, {4, {2, 1, 0, 0}}, {4, {0, 0, 0, 0}}};
+
+/* Light that surfaces gave back is more even than lamps' own. */
+static int even_order(int round) {
+    return round_plan[round].order[0] < EVEN_ORDER ? round_plan[round].order[0] : EVEN_ORDER;
+}
 
 /* What is being solved. */
 typedef struct {
@@ -274,8 +261,9 @@ static void scatter_on(solver *s, int round) {
     const int times = round_plan[round].count, *order = round_plan[round].order;
     const bool lamps = round == 0;
     double began[LANES] = {0};
-    vs_air_source(t->air, &t->exchange, &s->air, t->moment, order[0], t->source, began);
-    add_moments(s, t->source, all_lights, order[0], t->sources);
+    clear_moments(s, t->source);
+    vs_air_source(t->air, &t->exchange, &s->air, t->moment, even_order(round), t->source, began);
+    add_moments(s, t->source, all_lights, even_order(round), t->sources);
     if (lamps) {
         begin_with_lamps(s, began);
     }
@@ -329,15 +317,14 @@ LANES_CLONES static void give_back(const solver *s, int round, double lumens[LAN
 /* One round from the surfaces' step through the air onto surfaces. */
 static void go_round(solver *s, int round) {
     vs_transport *t = s->t;
-    int order = round_plan[round].order[0];
     clear_moments(s, t->moment);
     memset(t->behind, 0, s->mesh->patch_count * LANES * sizeof *t->behind);
     memset(t->thin_out_lm, 0, sides(t) * sizeof *t->thin_out_lm);
     clear_moments(s, t->sources);
     clear_moments(s, t->seen);
-    vs_air_send(t->air, &t->exchange, t->step_nits, t->solving.scale, order, t->moment);
+    vs_air_send(t->air, &t->exchange, t->step_nits, t->solving.scale, even_order(round), t->moment);
     scatter_on(s, round);
-    vs_air_land(t->air, &t->exchange, t->sources, order, t->landed_lm);
+    vs_air_land(t->air, &t->exchange, t->sources, even_order(round), t->landed_lm);
 }
 
 static void add_step(const solver *s, int round, const float by[LANES]) {

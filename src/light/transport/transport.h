@@ -18,6 +18,7 @@ typedef struct {
     vs_radiosity_work solving;
     vs_air_work exchange;
     vs_air_openings openings;
+    void *block; /* holds the arrays below */
     /* cell x harmonic x LANES: lamps' own light; light on its way; what droplets send of it, and of
      * what comes of that; what of it comes to cells of its room: at a step, of thin beams */
     float *lamp, *moment, *source, *other, *step, *thin;
