@@ -96,10 +96,10 @@ LANES_INLINE void look_at_air(const vs_throughs *through, size_t item, const flo
     }
 }
 
-static void add_got(const vs_air_openings *o, const vs_row_side *t, double takes_m2,
-                    const float *light) {
+LANES_INLINE void add_got(const vs_air_openings *o, const vs_row_side *t, double takes_m2,
+                          const float *light) {
     double *got = o->got + (size_t)t->side * LANES;
-    for (size_t l = 0; l < LANES; l++) {
+    EACH_LANE(l) {
         got[l] += takes_m2 * (double)light[l];
     }
 }

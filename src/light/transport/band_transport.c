@@ -310,8 +310,8 @@ LANES_CLONES static void keep_cells(const vs_band_transport *t, size_t band, vs_
 
 /* Cells of a band as green's. */
 static void copy_cells(const vs_mesh *mesh, size_t band, float *cell) {
-    for (size_t i = 0; i < mesh->cell_count; i++, cell += VS_BAND_COUNT * VS_SH_COUNT) {
-        memcpy(cell + band * VS_SH_COUNT, cell + (size_t)GREEN * VS_SH_COUNT,
+    for (size_t i = 0; i < mesh->cell_count * VS_BAND_COUNT; i += VS_BAND_COUNT) {
+        memcpy(cell + (i + band) * VS_SH_COUNT, cell + (i + GREEN) * VS_SH_COUNT,
                VS_SH_COUNT * sizeof *cell);
     }
 }

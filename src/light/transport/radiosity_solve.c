@@ -242,17 +242,14 @@ LANES_CLONES static void gather_behind(const vs_radiosity *r, const vs_radiosity
     }
     for (size_t n = 0; n < r->behind.patches.side_count; n++) {
         const vs_row_side *t = &r->behind.patches.side[n];
-        float *behind = work->behind + (size_t)t->row * LANES, sum[LANES] = {0};
+        float *behind = work->behind + (size_t)t->row * LANES;
         const float *scale = work->scale + (size_t)t->side * LANES;
         for (size_t i = t->first; i < t->end; i++) {
             const float *light = work->light + (size_t)r->behind.patches.seen[i] * LANES;
             float by = (float)work->through[i];
-            EACH_LANE(l) {
-                sum[l] += by * light[l];
+            EACH_LANE(l) { /* straight into memory: a sum of its own here is not made a vector */
+                behind[l] += scale[l] * (by * light[l]);
             }
-        }
-        EACH_LANE(l) {
-            behind[l] += scale[l] * sum[l];
         }
     }
 }
