@@ -88,8 +88,7 @@ size_t vs_gather_bytes(const vs_gather *g) {
                    g->node_size * sizeof *g->node + g->view_size * sizeof *g->view +
                    g->eight_size * sizeof *g->eight + g->air_size * sizeof *g->air +
                    g->block_size * sizeof *g->block + g->opening_size * sizeof *g->opening +
-                   g->behind_size * sizeof *g->behind +
-                   g->emitter_count * sizeof *g->light +
+                   g->behind_size * sizeof *g->behind + g->emitter_count * sizeof *g->light +
                    g->pooled.samples.size * sizeof *g->pooled.samples.eight +
                    g->pooled.pool_size * sizeof *g->pooled.pools +
                    g->pooled.left_out_size * sizeof *g->pooled.left_out;
