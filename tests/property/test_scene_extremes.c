@@ -4,12 +4,16 @@
 #include "check.h"
 
 #include <cjson/cJSON.h>
+#include <ctype.h>
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
 #include "veilstop/ask/ask.h"
+
+#define COMMANDS 5
+#define TEXTS    3 /* the first of them, as text too: what it says beyond the JSON */
 
 typedef struct {
     size_t scenes, refused, asked, wrong;
@@ -26,20 +30,39 @@ static void check_refusal(tally *t, double value, const vs_faults *faults) {
     }
 }
 
-static void check_answer(tally *t, double value, const char *command, const vs_ask_answer *answer) {
+/* A word of its own, as printf writes what is no number. */
+static bool shows_word(const char *text, const char *word) {
+    for (const char *at = text; (at = strstr(at, word)); at++) {
+        if (at > text && !isalnum((unsigned char)at[-1]) &&
+            !isalnum((unsigned char)at[strlen(word)])) {
+            return true;
+        }
+    }
+    return false;
+}
+
+static bool is_all_numbers(const char *text) {
+    return !shows_word(text, "nan") && !shows_word(text, "inf");
+}
+
+static void check_answer(tally *t, double value, const char *command, bool as_json,
+                         const vs_ask_answer *answer) {
+    bool answered = answer->exit <= VS_EXIT_UNMET;
     bool placed = strstr(answer->messages, ":/") || strstr(answer->messages, "--");
-    if (answer->exit > VS_EXIT_INPUT || (answer->exit > VS_EXIT_UNMET && !placed)) {
+    bool good = answered ? as_json || is_all_numbers(answer->text)
+                         : answer->exit <= VS_EXIT_INPUT && placed;
+    cJSON *json = answered && as_json ? cJSON_Parse(answer->text) : cJSON_CreateNull();
+    if (!good || !json) {
         print_error("%s at %g: %s ends with %d, %s\n", t->number, value, command, (int)answer->exit,
-                    answer->messages);
+                    answered ? answer->text : answer->messages);
         t->wrong++;
     }
-    cJSON *json = answer->exit <= VS_EXIT_UNMET ? cJSON_Parse(answer->text) : cJSON_CreateNull();
-    CHECK_TRUE(json != NULL);
     cJSON_Delete(json);
 }
 
 static void try_scene(tally *t, double value, const cJSON *root) {
-    static const char *const command[] = {"predict", "dwell", "cautions", "choose", "reading"};
+    static const char *const command[COMMANDS] = {"predict", "dwell", "cautions", "reading",
+                                                  "choose"};
     vs_ask ask;
     vs_faults faults = {0};
     const vs_ask_means means = {0};
@@ -52,10 +75,13 @@ static void try_scene(tally *t, double value, const cJSON *root) {
         t->refused++;
         return;
     }
-    for (size_t i = 0; i < sizeof command / sizeof command[0]; i++) {
+    for (size_t i = 0; i < COMMANDS + TEXTS; i++) {
+        bool as_json = i < COMMANDS;
+        const char *name = command[i % COMMANDS];
         vs_ask_answer answer;
-        CHECK_OK(vs_ask_command_run(&ask, (const char *[]){command[i], "--json", NULL}, &answer));
-        check_answer(t, value, command[i], &answer);
+        CHECK_OK(vs_ask_command_run(&ask, (const char *[]){name, as_json ? "--json" : NULL, NULL},
+                                    &answer));
+        check_answer(t, value, name, as_json, &answer);
         vs_ask_answer_free(&answer);
         t->asked++;
     }
