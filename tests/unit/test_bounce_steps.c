@@ -23,7 +23,7 @@
 #define BEAM_MOST    0.0003 /* measured 0.00001 */
 #define DOOR_MOST    0.0015 /* measured 0.0003 */
 #define DENSITY_MOST 1e-6   /* measured 3.3e-7 */
-#define TWICE_MOST   0.02   /* measured 0.008 */
+#define TWICE_MOST   0.02   /* measured 0.006 */
 
 #define DENSITY_STEP 3e-5  /* of the ladder: densities 1e-6 apart */
 #define END_MOST_M   0.005 /* farther apart the ends of two rays are not on one surface */

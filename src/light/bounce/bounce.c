@@ -149,27 +149,15 @@ void vs_bounce_free(vs_bounce *bounce) {
 
 /* ---- asking ---- */
 
-/* What is kept of a line of sight or a place. */
-typedef struct {
-    vs_fields *fields;
-    vs_gather gather;
-} kept_view;
-
-static vs_status view_init(vs_bounce_view *view, vs_bounce_solver *solver, kept_view **out) {
-    vs_fields *fields = solver->kept;
-    kept_view *kept = *out = calloc(1, sizeof *kept);
-    view->kept = NULL;
-    if (!kept) {
-        return VS_ERR_MEMORY;
-    }
-    kept->fields = fields;
-    view->kept = kept;
-    return vs_gather_init(&kept->gather, fields->emitter_count);
+/* A view keeps a vs_gather. */
+static vs_status view_init(vs_bounce_view *view, const vs_fields *fields) {
+    view->kept = calloc(1, sizeof(vs_gather));
+    return view->kept ? vs_gather_init(view->kept, fields->emitter_count) : VS_ERR_MEMORY;
 }
 
 static vs_status finished(vs_bounce_view *view, vs_status status) {
     if (status == VS_OK) {
-        vs_gather_tighten(&((kept_view *)view->kept)->gather);
+        vs_gather_tighten(view->kept);
     } else {
         vs_bounce_view_free(view);
     }
@@ -178,37 +166,33 @@ static vs_status finished(vs_bounce_view *view, vs_status status) {
 
 vs_status vs_bounce_view_ray(vs_bounce_view *view, vs_bounce_solver *solver,
                              const vs_camera_ray *ray) {
-    kept_view *kept;
-    vs_status status = view_init(view, solver, &kept);
+    vs_fields *f = solver->kept;
+    vs_status status = view_init(view, f);
     if (status == VS_OK) {
-        vs_fields *f = kept->fields;
-        status = vs_gather_ray(&kept->gather, f->mesh, &f->scattering, f->view, ray);
+        status = vs_gather_ray(view->kept, f->mesh, &f->scattering, f->view, ray);
     }
     return finished(view, status);
 }
 
 vs_status vs_bounce_view_place(vs_bounce_view *view, vs_bounce_solver *solver, vs_vec3 p_m,
                                vs_vec3 normal) {
-    kept_view *kept;
-    vs_status status = view_init(view, solver, &kept);
+    vs_fields *f = solver->kept;
+    vs_status status = view_init(view, f);
     if (status == VS_OK) {
-        vs_fields *f = kept->fields;
-        status = vs_gather_place(&kept->gather, f->mesh, f->view, p_m, normal);
+        status = vs_gather_place(view->kept, f->mesh, f->view, p_m, normal);
     }
     return finished(view, status);
 }
 
 size_t vs_bounce_view_bytes(const vs_bounce_view *view) {
-    const kept_view *kept = view->kept;
-    return kept ? sizeof *kept + vs_gather_bytes(&kept->gather) : 0;
+    return view->kept ? sizeof(vs_gather) + vs_gather_bytes(view->kept) : 0;
 }
 
 void vs_bounce_view_free(vs_bounce_view *view) {
-    kept_view *kept = view->kept;
-    if (kept) {
-        vs_gather_free(&kept->gather);
+    if (view->kept) {
+        vs_gather_free(view->kept);
     }
-    free(kept);
+    free(view->kept);
     view->kept = NULL;
 }
 
@@ -313,13 +297,13 @@ static vs_status lux_at(const vs_bounce *bounce, const vs_medium *medium, vs_gat
 
 vs_status vs_bounce_view_veil(const vs_bounce *bounce, const vs_medium *medium,
                               vs_bounce_view *view, const vs_bands *once, vs_bands *nits) {
-    return veil_on(bounce, medium, &((kept_view *)view->kept)->gather, once, nits);
+    return veil_on(bounce, medium, view->kept, once, nits);
 }
 
 vs_status vs_bounce_view_veil_apart(const vs_bounce *bounce, const vs_medium *medium,
                                     vs_bounce_view *view, vs_bands *nits, vs_bands *more) {
     const vs_fields *f = bounce->solver->kept;
-    vs_status status = ask(bounce, medium, &((kept_view *)view->kept)->gather, nits);
+    vs_status status = ask(bounce, medium, view->kept, nits);
     for (size_t e = 0; e < bounce->emitter_count; e++) {
         bool lit = status == VS_OK && vs_bands_luminance(bounce->strength[e]) > 0;
         more[e] = lit ? vs_gathered_straight_on(&f->gathered, e) : vs_bands_grey(0);
@@ -329,7 +313,7 @@ vs_status vs_bounce_view_veil_apart(const vs_bounce *bounce, const vs_medium *me
 
 vs_status vs_bounce_view_lux(const vs_bounce *bounce, const vs_medium *medium, vs_bounce_view *view,
                              const vs_bands *direct, vs_bands *lux) {
-    return lux_at(bounce, medium, &((kept_view *)view->kept)->gather, direct, lux);
+    return lux_at(bounce, medium, view->kept, direct, lux);
 }
 
 vs_status vs_bounce_veil(const vs_bounce *bounce, const vs_medium *medium, const vs_camera_ray *ray,
