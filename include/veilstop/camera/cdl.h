@@ -58,12 +58,12 @@ typedef struct {
  *  rms      out, root mean square of the errors on that scale; may be NULL
  *  Errors: VS_ERR_DOMAIN, VS_ERR_MEMORY, VS_ERR_CONVERGENCE where no start leads to a minimum; the
  *  CDL is the identity then.
- *  Method: each channel on its own, by least squares (base/fit.h) from the best straight line
- *  for each of six powers; then all ten numbers from there and from two other saturations. Slope,
- *  power and saturation are fitted as logarithms, so that they stay positive. A clamp has no
- *  gradient: each descent begins with rounded clamps and a penalty for what lies beyond, and ends
- *  with hard ones; where the best leaves samples on a clamp, a simplex (base/minimum.h) continues
- *  from it.
+ *  Method: each channel on its own, by Levenberg-Marquardt (base/fit.h) from the best straight line
+ *  for each of six powers; then all ten numbers from there and from two other saturations. A channel
+ *  is fitted by what comes out at its brightest signal, how steeply that rises there and its power,
+ *  saturation by its logarithm, so that all stay positive. A clamp has no gradient: each descent
+ *  begins with rounded clamps and a penalty for what lies beyond, and ends with hard ones; where the
+ *  best leaves samples on a clamp, a simplex (base/minimum.h) continues from it.
  *  Checked: tests/unit/test_cdl.c and test_cdl_starts.c against fits from very many starts. */
 VS_WARN_UNUSED vs_status vs_cdl_fit(const vs_cdl_sample *sample, size_t count,
                                     const vs_cdl_goal *goal, vs_cdl *cdl, double *rms);
