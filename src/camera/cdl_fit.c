@@ -313,7 +313,7 @@ static vs_status fit_channel(const problem *p, size_t band, double *best) {
         channel_start(&c, power_tried[k], parameter);
         keep_channel(&c, parameter, best, &least);
         vs_status status =
-            vs_fit_least_squares(channel_residuals, NULL, &c, p->count + CHANNEL_PARAMETERS,
+            vs_fit_least_squares(channel_residuals, &c, p->count + CHANNEL_PARAMETERS,
                                  CHANNEL_PARAMETERS, p->tolerance, parameter, NULL, NULL);
         if (status == VS_OK) {
             keep_channel(&c, parameter, best, &least);
@@ -338,7 +338,7 @@ static void keep_best(const problem *p, const double *parameter, vs_cdl *best, d
 }
 
 static vs_status descend_all(problem *p, double *parameter) {
-    return vs_fit_least_squares(residuals, NULL, p, VS_BAND_COUNT * p->count + PARAMETER_COUNT,
+    return vs_fit_least_squares(residuals, p, VS_BAND_COUNT * p->count + PARAMETER_COUNT,
                                 PARAMETER_COUNT, p->tolerance, parameter, NULL, NULL);
 }
 

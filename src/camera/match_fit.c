@@ -88,7 +88,7 @@ vs_status vs_match_fit_pose(const vs_match_ask *ask, const bool *used, bool soft
     /* twice: the second time the rotations are about the axes of the fit itself */
     for (int round = 0; round < 2; round++) {
         double parameter[7] = {0};
-        vs_status status = vs_fit_least_squares(model, NULL, &p, 2 * count, parameters, TOLERANCE,
+        vs_status status = vs_fit_least_squares(model, &p, 2 * count, parameters, TOLERANCE,
                                                 parameter, covariance, &fit->sum);
         if (status != VS_OK) {
             return status;

@@ -66,7 +66,7 @@ static void least_squares_ends_at_the_same_place(void **state) {
             d.value[i] = a * exp(-k * d.time[i]) + c + random_uniform(&r, -0.05, 0.05);
         }
         double ours[3] = {1, 1, 0}, theirs[3] = {1, 1, 0}, sum;
-        CHECK_OK(vs_fit_least_squares(decay_residuals, NULL, &d, 40, 3, 1e-12, ours, NULL, &sum));
+        CHECK_OK(vs_fit_least_squares(decay_residuals, &d, 40, 3, 1e-12, ours, NULL, &sum));
         sum_problem p = {decay_residuals, &d, 40};
         double least = subplex(3, sum_of_squares, &p, 0.3, 20000, theirs);
         CHECK_NEAR(sum, least, 1e-7, 0);

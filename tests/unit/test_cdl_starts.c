@@ -38,8 +38,8 @@ static double least_of_many(veiled *v, random_stream *r) {
         if (s > 0) {
             veiled_start(v, r, number);
         }
-        if (vs_fit_least_squares(residuals, NULL, v, 3 * VEILED_COUNT, 10, 1e-9, number, NULL,
-                                 NULL) == VS_OK) {
+        if (vs_fit_least_squares(residuals, v, 3 * VEILED_COUNT, 10, 1e-9, number, NULL, NULL) ==
+            VS_OK) {
             vs_cdl cdl = veiled_cdl(number);
             least = fmin(least, veiled_cost(v, &cdl));
         }

@@ -23,24 +23,13 @@ static void misra1a(const double *parameter, double *residual, void *context) {
     }
 }
 
-static void misra1a_slopes(const double *parameter, double *slope, void *context) {
-    const table *t = context;
-    for (size_t i = 0; i < t->rows; i++) {
-        double x = table_number(t, i, "x");
-        slope[2 * i] = 100 * -expm1(-B2_UNIT * parameter[1] * x);
-        slope[2 * i + 1] = 100 * parameter[0] * B2_UNIT * x * exp(-B2_UNIT * parameter[1] * x);
-    }
-}
-
-/* Both starts, with derivatives by differences and with given ones. */
 static void certified_regression(void **state) {
     (void)state;
     table t = table_read("nist_misra1a.csv", 14);
     const double start[2][2] = {{5, 1}, {2.5, 5}}; /* NIST's two starts */
-    for (int s = 0; s < 4; s++) {
-        double parameter[2] = {start[s / 2][0], start[s / 2][1]}, covariance[4], sum;
-        CHECK_OK(vs_fit_least_squares(misra1a, s % 2 ? misra1a_slopes : NULL, &t, t.rows, 2, 1e-10,
-                                      parameter, covariance, &sum));
+    for (int s = 0; s < 2; s++) {
+        double parameter[2] = {start[s][0], start[s][1]}, covariance[4], sum;
+        CHECK_OK(vs_fit_least_squares(misra1a, &t, t.rows, 2, 1e-10, parameter, covariance, &sum));
         CHECK_NEAR(100 * parameter[0], B1, 1e-7, 0);
         CHECK_NEAR(B2_UNIT * parameter[1], B2, 1e-7, 0);
         CHECK_NEAR(sum, RESIDUAL_SS, 1e-9, 0);
@@ -50,23 +39,6 @@ static void certified_regression(void **state) {
         CHECK_NEAR(covariance[1], covariance[2], 1e-12, 0);
     }
     table_free(&t);
-}
-
-/* Rosenbrock's valley, made a hundred times narrower: function 1 of Moré, Garbow & Hillstrom 1981
- * (ACM TOMS 7, 17), its start and its minimum; from memory. */
-static void narrow_valley(const double *parameter, double *residual, void *context) {
-    (void)context;
-    residual[0] = 1000 * (parameter[1] - parameter[0] * parameter[0]);
-    residual[1] = 1 - parameter[0];
-}
-
-static void a_narrow_valley_is_followed_to_its_end(void **state) {
-    (void)state;
-    double parameter[2] = {-1.2, 1}, sum;
-    CHECK_OK(vs_fit_least_squares(narrow_valley, NULL, NULL, 2, 2, 1e-10, parameter, NULL, &sum));
-    CHECK_NEAR(parameter[0], 1, 0, 1e-6);
-    CHECK_NEAR(parameter[1], 1, 0, 1e-6);
-    CHECK_NEAR(sum, 0, 0, 1e-12);
 }
 
 static void never_finite(const double *parameter, double *residual, void *context) {
@@ -83,20 +55,19 @@ static void line(const double *parameter, double *residual, void *context) {
 static void what_cannot_be_fitted_says_so(void **state) {
     (void)state;
     double parameter[1] = {1}, covariance[1], sum;
-    CHECK_STATUS(
-        vs_fit_least_squares(never_finite, NULL, NULL, 2, 1, 1e-10, parameter, covariance, &sum),
-        VS_ERR_DOMAIN);
+    CHECK_STATUS(vs_fit_least_squares(never_finite, NULL, 2, 1, 1e-10, parameter, covariance, &sum),
+                 VS_ERR_DOMAIN);
     CHECK_NAN(parameter[0]);
     CHECK_NAN(covariance[0]);
     CHECK_NAN(sum);
     parameter[0] = 1;
-    CHECK_STATUS(vs_fit_least_squares(line, NULL, NULL, 0, 1, 1e-10, parameter, NULL, NULL),
+    CHECK_STATUS(vs_fit_least_squares(line, NULL, 0, 1, 1e-10, parameter, NULL, NULL),
                  VS_ERR_DOMAIN);
     parameter[0] = INFINITY;
-    CHECK_STATUS(vs_fit_least_squares(line, NULL, NULL, 2, 1, 1e-10, parameter, NULL, NULL),
+    CHECK_STATUS(vs_fit_least_squares(line, NULL, 2, 1, 1e-10, parameter, NULL, NULL),
                  VS_ERR_DOMAIN);
     parameter[0] = 1;
-    CHECK_OK(vs_fit_least_squares(line, NULL, NULL, 2, 1, 1e-10, parameter, covariance, NULL));
+    CHECK_OK(vs_fit_least_squares(line, NULL, 2, 1, 1e-10, parameter, covariance, NULL));
     CHECK_NEAR(parameter[0], 3, 1e-10, 0);
     CHECK_NEAR(covariance[0], 0.2, 1e-8, 0); /* 1/(1 + 4) */
 }
@@ -123,7 +94,6 @@ int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(linear_equations_by_hand),
         cmocka_unit_test(certified_regression),
-        cmocka_unit_test(a_narrow_valley_is_followed_to_its_end),
         cmocka_unit_test(what_cannot_be_fitted_says_so),
     };
     return RUN_TESTS(tests);

@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Least-squares fits, linear and nonlinear.
  * Source: GSL reference manual, "Nonlinear Least-Squares Fitting": the trust-region method of
- * Levenberg and Marquardt. */
+ * Levenberg and Marquardt (Moré 1978), Jacobian by finite differences. */
 #ifndef VEILSTOP_BASE_FIT_H
 #define VEILSTOP_BASE_FIT_H
 
@@ -17,13 +17,8 @@ extern "C" {
  *  standard deviation where that is known. A residual that is not finite ends the fit. */
 typedef void (*vs_fit_model)(const double *parameter, double *residual, void *context);
 
-/** Writes what each residual gains per unit of each parameter: residual i, parameter k at
- *  slope[i parameter_count + k]. One that is not finite ends the fit. */
-typedef void (*vs_fit_slopes)(const double *parameter, double *slope, void *context);
-
 /** The parameters that make the sum of squared residuals least.
  *  model            borrowed; called for every trial set of parameters
- *  slopes           borrowed; its derivatives; NULL: by central differences
  *  residual_count   n >= parameter_count
  *  parameter_count  p >= 1
  *  tolerance        [1] of the sum of squares: the fit ends when two successive steps gain less;
@@ -35,15 +30,13 @@ typedef void (*vs_fit_slopes)(const double *parameter, double *slope, void *cont
  *  sum_of_squares   out, at the fit; may be NULL
  *  Errors: VS_ERR_DOMAIN (counts, start, or residuals at the start not finite), VS_ERR_MEMORY,
  *  VS_ERR_CONVERGENCE.
- *  Method: Levenberg-Marquardt (GSL), where that creeps on with geodesic acceleration
- *  (Transtrum & Sethna 2012, arXiv:1201.5885).
+ *  Method: Levenberg-Marquardt (GSL), derivatives by central differences.
  *  Left out: bounds (pass a parameter's logarithm instead), minima other than the nearest.
  *  Checked: tests/unit/test_fit.c against NIST StRD, data set Misra1a. */
-VS_WARN_UNUSED vs_status vs_fit_least_squares(vs_fit_model model, vs_fit_slopes slopes,
-                                              void *context, size_t residual_count,
-                                              size_t parameter_count, double tolerance,
-                                              double *parameter, double *covariance,
-                                              double *sum_of_squares);
+VS_WARN_UNUSED vs_status vs_fit_least_squares(vs_fit_model model, void *context,
+                                              size_t residual_count, size_t parameter_count,
+                                              double tolerance, double *parameter,
+                                              double *covariance, double *sum_of_squares);
 
 /** The parameters of linear equations with the least sum of squared residuals.
  *  row, wanted      equation i: the sum of row[i p + k] parameter[k] is wanted[i]; finite

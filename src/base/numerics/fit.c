@@ -9,32 +9,21 @@
 #include <stdbool.h>
 #include <stdlib.h>
 
-#define PLAIN_MOST       40 /* steps: Levenberg-Marquardt needs some tens where it converges at all */
-#define ACCELERATED_MOST 300  /* and where these fail more did not help */
-#define STEP             6e-6 /* [1] of a parameter of order 1: the cube root of rounding */
-#define STEP_LEAST       1e-9 /* [1] of a parameter of order 1: a step so small ends the fit */
+#define ITERATION_MAX 80  /* Levenberg-Marquardt needs some tens where it converges at all */
+#define STEP          6e-6 /* [1] of a parameter of order 1: the cube root of rounding */
+#define STEP_LEAST    1e-9 /* [1] of a parameter of order 1: a step so small ends the fit */
 
 #define COSINE_MOST  1e-4  /* [1] residuals orthogonal enough to the Jacobian to stop */
 #define NOTHING_LEFT 1e-12 /* [residual] what rounding leaves of each in a perfect fit */
 
 typedef struct {
     vs_fit_model model;
-    vs_fit_slopes slopes; /* NULL: by differences */
     void *context;
     double tolerance;
     double *residual; /* one column of the Jacobian is not contiguous: written here, then copied */
     double *moved;    /* the parameters with one of them a step off */
     gsl_vector *before; /* residuals one step earlier */
 } problem;
-
-static bool all_finite(const double *value, size_t count) {
-    for (size_t i = 0; i < count; i++) {
-        if (!isfinite(value[i])) {
-            return false;
-        }
-    }
-    return true;
-}
 
 static int evaluate(const gsl_vector *x, void *data, gsl_vector *f) {
     const problem *p = data;
@@ -46,13 +35,6 @@ static int evaluate(const gsl_vector *x, void *data, gsl_vector *f) {
         gsl_vector_set(f, i, p->residual[i]);
     }
     return GSL_SUCCESS;
-}
-
-static int ask_slopes(const gsl_vector *x, void *data, gsl_matrix *jacobian) {
-    const problem *p = data;
-    p->slopes(x->data, jacobian->data, p->context); /* of GSL's own making: rows without gaps */
-    bool finite = all_finite(jacobian->data, jacobian->size1 * jacobian->size2);
-    return finite ? GSL_SUCCESS : GSL_EBADFUNC;
 }
 
 /* Central differences with a fixed step. GSL's own step is relative to the parameter, so it would
@@ -77,6 +59,15 @@ static int differentiate(const gsl_vector *x, void *data, gsl_matrix *jacobian) 
         gsl_vector_scale(&column.vector, 1 / (2 * h));
     }
     return status;
+}
+
+static bool all_finite(const double *value, size_t count) {
+    for (size_t i = 0; i < count; i++) {
+        if (!isfinite(value[i])) {
+            return false;
+        }
+    }
+    return true;
 }
 
 /* Whether the residuals are orthogonal to every column of the Jacobian (MINPACK's test, Moré 1978),
@@ -116,9 +107,9 @@ static double cost_of(gsl_multifit_nlinear_workspace *w) {
 }
 
 /* Runs the solver to its end; its state then holds the fit. */
-static vs_status drive(gsl_multifit_nlinear_workspace *w, double tolerance, int most) {
+static vs_status drive(gsl_multifit_nlinear_workspace *w, double tolerance) {
     int idle = 0; /* successive steps that gained next to nothing */
-    for (int i = 0; i < most; i++) {
+    for (int i = 0; i < ITERATION_MAX; i++) {
         double before = cost_of(w);
         int status = gsl_multifit_nlinear_iterate(w);
         if (status == GSL_ENOPROG) { /* no step lowers the sum any more */
@@ -135,28 +126,23 @@ static vs_status drive(gsl_multifit_nlinear_workspace *w, double tolerance, int 
     return VS_ERR_CONVERGENCE;
 }
 
-/* Where a fit goes; the last two may be NULL. */
-typedef struct {
-    double *parameter, *covariance, *sum_of_squares;
-} fitted;
-
-static vs_status read_fit(gsl_multifit_nlinear_workspace *w, fitted to) {
+static vs_status read_fit(gsl_multifit_nlinear_workspace *w, double *parameter, double *covariance,
+                          double *sum_of_squares) {
     size_t p = gsl_multifit_nlinear_position(w)->size;
     for (size_t i = 0; i < p; i++) {
-        to.parameter[i] = gsl_vector_get(gsl_multifit_nlinear_position(w), i);
+        parameter[i] = gsl_vector_get(gsl_multifit_nlinear_position(w), i);
     }
-    if (to.covariance) {
-        gsl_matrix_view c = gsl_matrix_view_array(to.covariance, p, p);
+    if (covariance) {
+        gsl_matrix_view c = gsl_matrix_view_array(covariance, p, p);
         if (gsl_multifit_nlinear_covar(gsl_multifit_nlinear_jac(w), 0, &c.matrix) != GSL_SUCCESS) {
             return VS_ERR_CONVERGENCE;
         }
     }
-    if (to.sum_of_squares) {
+    if (sum_of_squares) {
         gsl_vector *f = gsl_multifit_nlinear_residual(w);
-        gsl_blas_ddot(f, f, to.sum_of_squares);
+        gsl_blas_ddot(f, f, sum_of_squares);
     }
-    bool finite =
-        all_finite(to.parameter, p) && (!to.covariance || all_finite(to.covariance, p * p));
+    bool finite = all_finite(parameter, p) && (!covariance || all_finite(covariance, p * p));
     return finite ? VS_OK : VS_ERR_CONVERGENCE;
 }
 
@@ -166,48 +152,25 @@ static void blank(double *value, size_t count) {
     }
 }
 
-/* One way of choosing steps, at most so many, from `at`, where the last one then ends. */
-static vs_status fit_by(const gsl_multifit_nlinear_trs *steps, int most, problem *p, gsl_vector *at,
-                        fitted to) {
+static vs_status fit(problem *p, size_t n, size_t count, double *parameter, double *covariance,
+                     double *sum_of_squares) {
     gsl_multifit_nlinear_parameters options = gsl_multifit_nlinear_default_parameters();
-    options.trs = steps;
     gsl_multifit_nlinear_workspace *w =
-        gsl_multifit_nlinear_alloc(gsl_multifit_nlinear_trust, &options, p->before->size, at->size);
+        gsl_multifit_nlinear_alloc(gsl_multifit_nlinear_trust, &options, n, count);
     if (!w) {
         return VS_ERR_MEMORY;
     }
-    gsl_multifit_nlinear_fdf system = {.f = evaluate,
-                                       .df = p->slopes ? ask_slopes : differentiate,
-                                       .n = p->before->size,
-                                       .p = at->size,
-                                       .params = p};
+    gsl_multifit_nlinear_fdf system = {
+        .f = evaluate, .df = differentiate, .n = n, .p = count, .params = p};
+    gsl_vector_const_view start = gsl_vector_const_view_array(parameter, count);
     vs_status status = VS_ERR_DOMAIN;
-    if (gsl_multifit_nlinear_init(at, &system, w) == GSL_SUCCESS) {
-        status = drive(w, p->tolerance, most);
-        gsl_vector_memcpy(at, gsl_multifit_nlinear_position(w));
+    if (gsl_multifit_nlinear_init(&start.vector, &system, w) == GSL_SUCCESS) {
+        status = drive(w, p->tolerance);
     }
     if (status == VS_OK) {
-        status = read_fit(w, to);
+        status = read_fit(w, parameter, covariance, sum_of_squares);
     }
     gsl_multifit_nlinear_free(w);
-    return status;
-}
-
-/* Plain steps; in a long narrow valley, where they creep, on from there with accelerated ones, which
- * go round its bends. Those alone would fail on fits without a residual. */
-static vs_status fit(problem *p, size_t count, fitted to) {
-    gsl_vector *at = gsl_vector_alloc(count);
-    if (!at) {
-        return VS_ERR_MEMORY;
-    }
-    for (size_t i = 0; i < count; i++) {
-        gsl_vector_set(at, i, to.parameter[i]);
-    }
-    vs_status status = fit_by(gsl_multifit_nlinear_trs_lm, PLAIN_MOST, p, at, to);
-    if (status == VS_ERR_CONVERGENCE) {
-        status = fit_by(gsl_multifit_nlinear_trs_lmaccel, ACCELERATED_MOST, p, at, to);
-    }
-    gsl_vector_free(at);
     return status;
 }
 
@@ -244,21 +207,21 @@ vs_status vs_fit_linear(const double *row, const double *wanted, size_t equation
     return status;
 }
 
-vs_status vs_fit_least_squares(vs_fit_model model, vs_fit_slopes slopes, void *context,
-                               size_t residual_count, size_t parameter_count, double tolerance,
-                               double *parameter, double *covariance, double *sum_of_squares) {
+vs_status vs_fit_least_squares(vs_fit_model model, void *context, size_t residual_count,
+                               size_t parameter_count, double tolerance, double *parameter,
+                               double *covariance, double *sum_of_squares) {
     vs_status status = VS_ERR_DOMAIN;
     if (parameter_count > 0 && residual_count >= parameter_count && tolerance >= 0 &&
         all_finite(parameter, parameter_count)) {
         problem p = {model,
-                     slopes,
                      context,
                      tolerance,
                      malloc(residual_count * sizeof *p.residual),
                      malloc(parameter_count * sizeof *p.moved),
                      gsl_vector_alloc(residual_count)};
-        const fitted to = {parameter, covariance, sum_of_squares};
-        status = p.residual && p.moved && p.before ? fit(&p, parameter_count, to) : VS_ERR_MEMORY;
+        status = p.residual && p.moved && p.before ? fit(&p, residual_count, parameter_count,
+                                                         parameter, covariance, sum_of_squares)
+                                                   : VS_ERR_MEMORY;
         free(p.residual);
         free(p.moved);
         gsl_vector_free(p.before);

@@ -362,8 +362,8 @@ static vs_status fit(problem *p, vs_reading_story *story) {
     double *covariance = calloc(n * n, sizeof *covariance);
     vs_status status = parameter && covariance ? VS_OK : VS_ERR_MEMORY;
     if (status == VS_OK) {
-        status = vs_fit_least_squares(residuals, NULL, p, p->day->count + n + 1, n, TOLERANCE,
-                                      parameter, covariance, &story->misfit);
+        status = vs_fit_least_squares(residuals, p, p->day->count + n + 1, n, TOLERANCE, parameter,
+                                      covariance, &story->misfit);
     }
     if (status == VS_OK) {
         tell(p, parameter, covariance, parameter + n, story);
