@@ -9,7 +9,7 @@
 #include <stdbool.h>
 #include <stdlib.h>
 
-#define ITERATION_MAX 80  /* Levenberg-Marquardt needs some tens where it converges at all */
+#define ITERATION_MAX 80   /* Levenberg-Marquardt needs some tens where it converges at all */
 #define STEP          6e-6 /* [1] of a parameter of order 1: the cube root of rounding */
 #define STEP_LEAST    1e-9 /* [1] of a parameter of order 1: a step so small ends the fit */
 
