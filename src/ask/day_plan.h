@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* The day's plan for the hazer, shared by `dwell` and `cautions`. */
+/* The day's plan for the hazer, shared by `dwell`, `cautions` and `sheet`, and its peaks, for the
+ * cautions under every answer. */
 #ifndef VEILSTOP_ASK_DAY_PLAN_H
 #define VEILSTOP_ASK_DAY_PLAN_H
 
