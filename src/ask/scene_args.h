@@ -96,9 +96,10 @@ vs_exit vs_ask_scene_fill_densities(vs_ask_scene *scene, size_t only);
  * place. */
 vs_exit vs_ask_fail_choice(const char *path, vs_status status, size_t culprit);
 
-/* Begins a text answer: the scene's title, and a line for each open density that was chosen. */
+/* Begins a text answer: the scene's title, a line where its lengths look as if they were in another
+ * unit, and one for each open density that was chosen. */
 void vs_ask_scene_head(vs_text *out, const vs_ask_scene *scene);
-/* Begins a JSON answer: an open object with its command, scene and chosen densities. */
+/* Begins a JSON answer: an open object with its command, scene, doubt and chosen densities. */
 void vs_ask_scene_head_json(vs_json *json, const char *command, const vs_ask_scene *scene);
 
 #endif

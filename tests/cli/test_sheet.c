@@ -324,6 +324,18 @@ static void nothing_runs_and_nothing_is_loaded(void **state) {
     free(html);
 }
 
+/* The paper asks, as every answer does, whether lengths are in the unit they were meant in. */
+static void lengths_in_another_unit_are_asked_about(void **state) {
+    (void)state;
+    char *html = sheet_of("tests/cli/scenes/centimetres.json", "");
+    CHECK_TRUE(count_of(html, "washroom is 420 x 300 x 260 m: is every length in the unit meant? "
+                              "One without a unit is in m.") == 1);
+    free(html);
+    html = sheet_of("data/demo/washroom.json", "");
+    CHECK_TRUE(count_of(html, "in the unit meant?") == 0);
+    free(html);
+}
+
 /* ---- pictures ---- */
 
 static int base64_digit(char c) {
@@ -560,6 +572,7 @@ int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(figures_are_those_of_the_answers),
         cmocka_unit_test(nothing_runs_and_nothing_is_loaded),
+        cmocka_unit_test(lengths_in_another_unit_are_asked_about),
         cmocka_unit_test(the_library_writes_the_same_sheet),
         cmocka_unit_test(names_are_words_and_no_tags),
         cmocka_unit_test(pages_are_two_and_one),

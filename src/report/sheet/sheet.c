@@ -4,6 +4,8 @@
 
 #include <math.h>
 
+#include "veilstop/report/rooms.h"
+
 /* A content security policy: nothing runs and nothing is loaded, whatever a scene's names
  * contain. */
 static void add_document_head(vs_sheet *s) {
@@ -38,6 +40,18 @@ static void head(vs_sheet *s) {
     vs_text_addf(s->out, "</ul>\n</header>\n");
 }
 
+/* Where the file's lengths look as if they were in another unit: all that follows hangs on it. */
+static void add_size_doubt(vs_sheet *s) {
+    vs_text doubt;
+    vs_text_init(&doubt);
+    if (vs_report_size_doubt(&doubt, s->style, s->scene)) {
+        vs_text_addf(s->out, "<p class=\"alarm\"><strong>Check the file: ");
+        vs_sheet_text(s->out, vs_text_words(&doubt, s->out));
+        vs_text_addf(s->out, "</strong></p>\n");
+    }
+    vs_text_free(&doubt);
+}
+
 /* Where another order waits less. */
 static void add_other_order(vs_sheet *s) {
     if (isfinite(s->answer->shorter_s) && s->answer->shorter_s >= 60) {
@@ -53,6 +67,7 @@ static void first_page(vs_sheet *s) {
     vs_text_addf(s->out, "<section class=\"page%s%s\" aria-label=\"The day, first page\">\n",
                  s->tight ? " tight" : "", whole ? " whole" : "");
     head(s);
+    add_size_doubt(s);
     vs_sheet_alarm(s);
     vs_sheet_shots(s);
     vs_text_addf(s->out, "<div class=\"%s\">\n<div>\n", s->beside ? "foot" : "foots");
