@@ -6,6 +6,7 @@ import { Choice, Field } from '../shell/Field.jsx';
 import { namesOf } from '../state/scene.js';
 import { clock, digits, duration, lengthWords } from '../state/units.js';
 import { hazeWord, visibility } from '../state/words.js';
+import { verdictOf } from './card.js';
 import { CardPhotos } from './CardPhotos.jsx';
 
 const EMPTY = { cw: undefined, cb: undefined, hw: undefined, hb: undefined };
@@ -32,8 +33,8 @@ export function Card({ model }) {
   }, [text]);
   const fault = (key) => told?.faults?.find((f) => f.where.startsWith(`/readings/${index}/${key}`))?.text;
   const whole = told?.faults?.find((f) => !/\/(clear|hazed|distance_m|lit_from_m|min)/.test(f.where))?.text;
-  const mine = told?.answer?.answer?.readings?.at(-1), top = told?.answer?.answer?.top_up;
-  const unsure = mine && mine.extinction_per_m > 0 ? mine.uncertainty_per_m / mine.extinction_per_m : Infinity;
+  const mine = told?.answer?.answer?.readings?.at(-1);
+  const { unsure, sure, usable, topUp } = mine ? verdictOf(mine, told.answer.answer.top_up) : {};
   const put = (key) => (v) => setFour({ ...four, [key]: v });
   const use = () => {
     const written = told.answer.written['out.json'];
@@ -57,9 +58,9 @@ export function Card({ model }) {
       {mine && <>
         <p class="quiet small">The card says</p><p class="n">{hazeWord(mine.extinction_per_m)}</p>
         <p>{mine.extinction_per_m.toFixed(4)} /m{mine.extinction_per_m > 0 ? `, visibility ${lengthWords(visibility(mine.extinction_per_m), model.units)}` : ''}, give or take {Number.isFinite(unsure) ? `${digits(100 * unsure)} %` : 'all of it'}{mine.planned_per_m !== null && mine.planned_per_m !== undefined ? `; the plan has ${mine.planned_per_m.toFixed(4)} /m` : ''}.</p>
-        {unsure > 0.2 && <p class="miss">Unsure by {Number.isFinite(unsure) ? `${digits(100 * unsure)} %` : 'more than it says'}: read again{mine.card_for_20_percent_m ? `, the card ${lengthWords(mine.card_for_20_percent_m, model.units)} away` : ', further away or with a finer meter'}.</p>}
-        {top && top.run_s > 0 && unsure <= 0.2 && <p><b>Top up: hazer on {duration(top.run_s)}</b> at {clock(top.at_min, scene.start)} for {top.shot}.</p>}
-        <div class="acts">{unsure <= 0.5 && <button class={unsure <= 0.2 ? 'main-act' : ''} onClick={use}>Use it</button>}<button class={unsure > 0.2 ? 'main-act' : ''} onClick={() => setFour({ ...four, hw: undefined, hb: undefined })}>Read again</button></div></>}
+        {!sure && <p class="miss">Unsure by {Number.isFinite(unsure) ? `${digits(100 * unsure)} %` : 'more than it says'}: read again{mine.card_for_20_percent_m ? `, the card ${lengthWords(mine.card_for_20_percent_m, model.units)} away` : ', further away or with a finer meter'}.</p>}
+        {topUp && <p><b>Top up: hazer on {duration(topUp.run_s)}</b> at {clock(topUp.at_min, scene.start)} for {topUp.shot}.</p>}
+        <div class="acts">{usable && <button class={sure ? 'main-act' : ''} onClick={use}>Use it</button>}<button class={sure ? '' : 'main-act'} onClick={() => setFour({ ...four, hw: undefined, hb: undefined })}>Read again</button></div></>}
       {told?.answer && !mine && <p class="err" role="alert">{told.answer.said || 'No haze can be read from these four.'}</p>}
       {used && <p role="status">{used} <button class="plain" onClick={() => { model.store.undo(); setUsed(''); }}>Undo</button></p>}
     </div>

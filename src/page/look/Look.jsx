@@ -5,7 +5,7 @@ import { inFrame, placeOf, seenAt } from '../place/geometry.js';
 import { freeName, nameOf, namesOf, toFile } from '../state/scene.js';
 import { digits, lengthWords, stops } from '../state/units.js';
 import { beamWord, blackWord, hazeWord, visibility } from '../state/words.js';
-import { hitFigure, scaleOf, wantForms } from './haze.js';
+import { choiceMarks, hitFigure, scaleOf, stick, wantForms } from './haze.js';
 import { Scout } from './Scout.jsx';
 import { Wants } from './Wants.jsx';
 
@@ -101,10 +101,9 @@ export function addPoint(model, x, y, after) {
 function Slider({ model }) {
   const k = model.density, choice = model.answers.choices[model.shotName];
   const scale = scaleOf(Math.max(k, choice?.extinction_per_m?.highest ?? 0)), at = scale.place(k);
-  const band = choice?.extinction_per_m, best = band?.recommended;
+  const band = choice?.extinction_per_m, marks = choiceMarks(scale, band);
   const words = `${hazeWord(k)}, ${k > 0 ? `visibility ${lengthWords(visibility(k), model.units)}` : ''}${choice ? `, ${k >= (band.lowest ?? Infinity) && k <= (band.highest ?? -1) ? 'inside' : 'outside'} the wanted band` : ''}`;
   const go = (p) => model.tryDensity(scale.density(Math.min(1, Math.max(0, p))));
-  const stick = (p) => (best && Math.abs(scale.place(best) - p) < 0.008 ? scale.place(best) : p);
   const keys = (e) => {
     const step = { PageUp: 0.1, PageDown: -0.1 }[e.key];
     if (step) { e.preventDefault(); model.setDensity(scale.density(Math.min(1, Math.max(0, at + step)))); }
@@ -113,10 +112,10 @@ function Slider({ model }) {
   return <><div class="slide">
     <button aria-label="Thinner" onClick={() => model.setDensity(scale.density(Math.max(0, at - 0.025)))}>−</button>
     <div class="track"><div class="rail" />
-      {band && band.lowest !== null && band.highest !== null && <div class="band" style={{ left: left(scale.place(band.lowest)), width: `calc((100% - 30px) * ${(Math.min(1, scale.place(band.highest)) - scale.place(band.lowest)).toFixed(4)})` }}><span>wanted</span></div>}
-      {best > 0 && <div class={scale.place(best) > 0.7 ? 'best back' : 'best'} style={{ left: left(scale.place(best)) }}><span>best</span></div>}
+      {marks.band && <div class="band" style={{ left: left(marks.band[0]), width: `calc((100% - 30px) * ${(marks.band[1] - marks.band[0]).toFixed(4)})` }}><span>wanted</span></div>}
+      {marks.best !== null && <div class={marks.back ? 'best back' : 'best'} style={{ left: left(marks.best) }}><span>best</span></div>}
       <input type="range" id="k" min="0" max="1000" step="5" value={Math.round(at * 1000)} aria-label={`Haze of ${model.shotName}`} aria-valuetext={words}
-        onInput={(e) => go(stick(e.currentTarget.value / 1000))} onChange={() => { if (model.live !== null) model.setDensity(model.live); }} onKeyDown={keys} /></div>
+        onInput={(e) => go(stick(marks.best, e.currentTarget.value / 1000))} onChange={() => { if (model.live !== null) model.setDensity(model.live); }} onKeyDown={keys} /></div>
     <button aria-label="Thicker" onClick={() => model.setDensity(scale.density(Math.min(1, at + 0.025)))}>+</button>
   </div><div class="ends" aria-hidden="true"><span>none</span><span /><span>heavy</span></div></>;
 }

@@ -15,6 +15,17 @@ export function scaleOf(thickest = 0) {
   };
 }
 
+// What a choice marks along the control's way, 0 to 1: the wanted band, and the best, whose word stands
+// before it where there is no room behind. Null: no such mark. band: of the core's choice, or nothing.
+const LAST_ROOM = 0.7; // share of the way
+export function choiceMarks(scale, band) {
+  const whole = Number.isFinite(band?.lowest) && Number.isFinite(band?.highest), best = band?.recommended > 0 ? scale.place(band.recommended) : null;
+  return { band: whole ? [scale.place(band.lowest), scale.place(band.highest)] : null, best, back: best > LAST_ROOM };
+}
+// A hand that lets go beside the best is on it.
+const BESIDE = 0.008; // share of the way
+export const stick = (best, p) => (best !== null && Math.abs(best - p) < BESIDE ? best : p);
+
 const TITLES = { contrast: 'Contrast lost', black: 'Black lifts', beam: 'Beam over', separation: 'Separates by', sight: 'Visibility', like: 'Veil off by', glow: 'Glow' };
 const UNITS = { contrast: 'stop', black: '%', beam: 'stop', separation: 'stop', like: 'stop', glow: '°' };
 

@@ -34,12 +34,14 @@ function useLook(look) {
   }, [look]);
 }
 
-// What stands in the way of an answer: faults of the scene, a core that stopped, a store that is full.
+// What stands in the way of an answer: faults of the scene, lengths in another unit, a core that stopped, a
+// store that is full.
 function Troubles({ model }) {
   const { faults } = model;
   const words = (f) => { const [, kind, index] = f.where.split('/'); const name = model.store.scene[kind]?.[index]?.name; return `${name ?? f.where.slice(1)}: ${f.text}`; };
   return <div class="troubles">{model.trouble && <p class="trouble" role="alert">{model.trouble}</p>}
     {faults.length > 0 && <div class="trouble" role="status"><b>{faults.length === 1 ? 'One thing to mend' : `${faults.length} things to mend`}; the figures are those before it.</b>{faults.slice(0, 3).map((f, i) => <p key={i}>{words(f)}</p>)}</div>}
+    {model.doubt && <p class="trouble" role="status"><b>Check the lengths.</b> {model.doubt}</p>}
     {model.note && <p class="trouble" role="status">{model.note}</p>}</div>;
 }
 

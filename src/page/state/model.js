@@ -144,6 +144,9 @@ export class Model {
     this.store.change(`haze of ${this.shotName}`, (s) => setDensity(s, this.shot, k, room));
   }
 
+  // What the core asks where lengths look as if they were in another unit; null: nothing.
+  get doubt() { return this.answers.dwell?.doubt ?? null; }
+
   // The core's words for a place of the file, or for a thing as a whole.
   faultAt(pointer, exact = false) {
     return this.faults.find((f) => f.where === pointer || (!exact && f.where.startsWith(pointer + '/')))?.text;
