@@ -11,13 +11,13 @@
 #include "ask/scene_write.h"
 #include "veilstop/base/units.h"
 #include "veilstop/camera/view.h"
+#include "veilstop/shot/dwell.h"
+#include "veilstop/shot/held.h"
 
 #define WORDS_SIZE     256    /* [bytes] of one pair; our choice */
 #define FOCAL_LEAST_MM 1.0    /* [mm] as in a scene */
 #define FOCAL_MOST_MM  5000.0 /* [mm] as in a scene */
 #define AIM_LEAST_M    0.5    /* [m] a camera aims at least so far ahead; our choice */
-#define EDITS          8      /* at, aim, roll, focal length */
-#define POINTER_SIZE   64     /* [bytes] of a JSON pointer to a figure set */
 
 /* ---- pairs ---- */
 
@@ -86,18 +86,8 @@ static vs_exit read_pairs(const char *text, const vs_ask_scene *scene, const vs_
 
 /* ---- the camera ---- */
 
-static size_t room_at(const vs_scene *scene, vs_vec3 p) {
-    for (size_t i = 0; i < scene->room_count; i++) {
-        vs_vec3 d = vs_vec3_sub(p, scene->room[i].corner_m), s = scene->room[i].size_m;
-        if (d.x >= 0 && d.x <= s.x && d.y >= 0 && d.y <= s.y && d.z >= 0 && d.z <= s.z) {
-            return i;
-        }
-    }
-    return VS_NONE;
-}
-
 static bool in_a_room(const void *context, vs_vec3 at_m) {
-    return room_at(context, at_m) != VS_NONE;
+    return vs_dwell_room_at(context, at_m) != VS_OUTSIDE;
 }
 
 static vs_exit fail_match(const vs_report_match *m) {
@@ -187,8 +177,7 @@ vs_exit vs_ask_match_read(const vs_ask_args *args, const vs_ask_scene *scene, si
     match->width_px = (double)width;
     match->height_px = (double)height;
     match->index = named_camera(s, of->camera);
-    vs_exit code =
-        read_pairs(vs_ask_value(args, "match"), scene, of, room_at(s, camera->at_m), match);
+    vs_exit code = read_pairs(vs_ask_value(args, "match"), scene, of, vs_held_room(s, of), match);
     if (code != VS_EXIT_DONE ||
         !vs_ask_number(args, "focal", FOCAL_LEAST_MM, FOCAL_MOST_MM, &focal_mm)) {
         return VS_EXIT_USAGE;

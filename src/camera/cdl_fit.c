@@ -21,7 +21,7 @@
 #define POLISH_MOST        160  /* evaluations of a part: our choice */
 #define ON_CLAMP           1e-4 /* [signal] as near to a clamp as this is on it */
 #define FAR                40.0 /* [1] from here 1 + e^-x is 1 to every digit */
-#define LEAST              1e-6 /* [signal] what a signal on a clamp is told as */
+#define LEAST              1e-6 /* [signal] stands for one on the clamp, which has no logarithm */
 
 static double clamp(double signal) {
     return signal < 0 ? 0 : signal > 1 ? 1 : signal;
@@ -54,12 +54,11 @@ typedef struct {
     size_t count;
     worked_out *channel; /* VS_BAND_COUNT */
     const vs_cdl_goal *goal;
-    double
-        tolerance;  /* the goal's, or CREEP: in a long flat valley, as noise has, less never ends */
-    clamping how;   /* in this descent */
-    double reach;   /* [scale per signal] what it counts for */
-    double lowest;  /* [signal] of all that is wanted */
-    double *wanted; /* count x 3: scale(to) */
+    double tolerance; /* the goal's, or CREEP: in a flat valley, as noise has, less never ends */
+    clamping how;     /* in this descent */
+    double reach;     /* [scale per signal] what it counts for */
+    double lowest;    /* [signal] of all that is wanted */
+    double *wanted;   /* count x 3: scale(to) */
     double unchanged[PARAMETER_COUNT]; /* of the identity */
     double pivot[VS_BAND_COUNT];       /* [signal] of `from` */
 } problem;

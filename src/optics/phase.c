@@ -52,3 +52,7 @@ vs_phase vs_phase_henyey_greenstein(double g) {
     }
     return phase;
 }
+
+bool vs_phase_same(const vs_phase *a, const vs_phase *b) {
+    return a->kind == b->kind && a->g == b->g && a->value == b->value && a->count == b->count;
+}

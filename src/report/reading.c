@@ -53,7 +53,7 @@ static double share_of(const vs_reading *r) {
     return r->extinction_per_m > 0 ? r->sd_per_m / r->extinction_per_m : (double)INFINITY;
 }
 
-/* "uncertain by 34 %; read again: card at 9.2 m, or 5 readings at one time ...": what brings it
+/* "unsure by 34 %; read again: card at 9.2 m, or 5 readings at one time ...": what brings it
  * under the goal. r may have no distance to suggest. share: the uncertainty now, INFINITY for no
  * haze */
 static void read_again(vs_text *out, const vs_style *style, const vs_reading *r, double share) {

@@ -69,12 +69,14 @@ static void the_hazers_room_is_thicker_than_the_one_in_view(void **state) {
     set s;
     double k[3], behind = (0.05 + 150 * 4e-4) / 0.05;
     set_init(&s);
+    CHECK_TRUE(vs_held_room(&s.scene, &s.shot) == 1);
     CHECK_OK(vs_held_rooms(&s.scene, &s.shot, &s.haze, NAN, k));
     CHECK_NEAR(k[1], 0.03, 0, 0);
     CHECK_NEAR(k[0], 0.03 * behind, 1e-12, 0);
     CHECK_NEAR(k[2], 0, 0, 0);
     CHECK_TRUE(vs_held_thicker(&s.scene, &s.shot, k) == 0);
     s.camera.at_m.x = 2;
+    CHECK_TRUE(vs_held_room(&s.scene, &s.shot) == 0);
     CHECK_OK(vs_held_rooms(&s.scene, &s.shot, &s.haze, 0.06, k));
     CHECK_NEAR(k[0], 0.06, 0, 0);
     CHECK_NEAR(k[1], 0.06 / behind, 1e-12, 0);

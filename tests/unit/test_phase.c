@@ -91,12 +91,28 @@ static void places_and_cosines_of_a_table_are_inverse(void **state) {
     CHECK_NEAR(vs_phase_table_cosine(1), -1, 0, 0);
 }
 
+static void one_phase_function_is_told_from_another(void **state) {
+    (void)state;
+    const double values[] = {0.2, 0.05, 0.04}, same_values[] = {0.2, 0.05, 0.04};
+    const vs_phase wide = vs_phase_henyey_greenstein(0.5);
+    const vs_phase again = vs_phase_henyey_greenstein(0.5);
+    const vs_phase narrow = vs_phase_henyey_greenstein(0.6);
+    const vs_phase tabled = {VS_PHASE_TABLE, 0.5, values, 3};
+    const vs_phase shorter = {VS_PHASE_TABLE, 0.5, values, 2};
+    const vs_phase other = {VS_PHASE_TABLE, 0.5, same_values, 3};
+    CHECK_TRUE(vs_phase_same(&wide, &again) && vs_phase_same(&tabled, &tabled));
+    CHECK_TRUE(!vs_phase_same(&wide, &narrow) && !vs_phase_same(&wide, &tabled));
+    CHECK_TRUE(!vs_phase_same(&tabled, &shorter));
+    CHECK_TRUE(!vs_phase_same(&tabled, &other)); /* tables are told apart by where they are */
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(henyey_greenstein_has_its_moments),
         cmocka_unit_test(henyey_greenstein_at_its_ends),
         cmocka_unit_test(a_table_is_read_in_straight_lines),
         cmocka_unit_test(places_and_cosines_of_a_table_are_inverse),
+        cmocka_unit_test(one_phase_function_is_told_from_another),
     };
     return RUN_TESTS(tests);
 }

@@ -18,17 +18,18 @@ extern "C" {
  *  nits   out, >= 0; NaN on error
  *  Errors: VS_ERR_DOMAIN if the haze has a phase table in one band and none in another,
  *  VS_ERR_MEMORY.
- *  Method: docs/physics.md, "The fast veil integral". A point source by blocks of eight nodes in
- *  t = tan(v/2), v the equiangular angle, halved where the highest Legendre terms show that eight
- *  are too few; a rectangle or a line by the same blocks along the sight, each node lit by a small
- *  Gauss-Legendre rule over the emitter's solid angle; a parallel beam is exact.
+ *  Method: docs/physics.md, "The fast veil integral". A point source by blocks of eight nodes in t,
+ *  tan(scattering angle/2) = c (1 + t)/(1 - t), c the width of the haze's forward peak, halved where
+ *  the highest Legendre terms show that eight are too few; a rectangle or a line by the same blocks
+ *  along the ray, each node lit by a small Gauss-Legendre rule over the emitter's solid angle, or
+ *  over the parts of it that are seen from there; a parallel beam is exact.
  *  Checked: tests/unit/test_airlight_fast.c and `make accuracy`, against vs_airlight_adaptive. */
 VS_WARN_UNUSED vs_status vs_airlight_fast(vs_airlight *work, const vs_medium *medium,
                                           const vs_camera_ray *ray, const vs_emitter *emitter,
                                           vs_bands *nits);
 
-/** The same on many lines at once: the haze is laid out once for all.
- *  sight  array of count;  nits  out, array of count.  Same errors. */
+/** The same on many rays at once: the haze is laid out once for all.
+ *  ray  array of count;  nits  out, array of count.  Same errors. */
 VS_WARN_UNUSED vs_status vs_airlight_fast_many(vs_airlight *work, const vs_medium *medium,
                                                const vs_emitter *emitter, const vs_camera_ray *ray,
                                                size_t count, vs_bands *nits);
@@ -45,18 +46,18 @@ VS_WARN_UNUSED vs_status vs_airlight_at_most(vs_airlight *work, const vs_medium 
 
 #define VS_AIRLIGHT_STEPS_MAX 4
 
-/** The same in several densities of one haze, worked out together: what lies where is found once.
+/** As vs_airlight_fast_many, in several densities of one haze, worked out together: what lies where
+ *  is found once.
  *  medium  step_count of them: the same air, each room's extinction `step` times the first's
  *  step    step_count of them, over 0; the first is 1.  step_count  1 to VS_AIRLIGHT_STEPS_MAX
- *  sight   array of count, in the first
+ *  ray     array of count, in the first
  *  nits    out, array of count x step_count.  Same errors; VS_ERR_DOMAIN for other counts of steps.
  *  Leaves out: nodes are refined for a density in the middle of them, and serve the others.
  *  Checked: tests/unit/test_airlight_fast.c, against each density by itself. */
 VS_WARN_UNUSED vs_status vs_airlight_fast_steps(vs_airlight *work, const vs_medium *medium,
                                                 const double *step, size_t step_count,
-                                                const vs_emitter *emitter,
-                                                const vs_camera_ray *sight, size_t count,
-                                                vs_bands *nits);
+                                                const vs_emitter *emitter, const vs_camera_ray *ray,
+                                                size_t count, vs_bands *nits);
 
 #ifdef __cplusplus
 }

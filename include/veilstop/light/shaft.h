@@ -61,6 +61,12 @@ size_t vs_shaft_from_point(const vs_medium *medium, const vs_camera_ray *ray,
                            const vs_ray_segment *segment, const vs_point_source *source,
                            vs_shaft *shaft);
 
+/** The same for a parallel beam through its opening; no crossings are listed, because the beam's
+ *  optical depth is linear along each interval. */
+size_t vs_shaft_from_parallel(const vs_medium *medium, const vs_camera_ray *ray,
+                              const vs_ray_segment *segment, const vs_emitter *emitter,
+                              vs_shaft *shaft);
+
 /** Whether nothing but haze of one density can be between a segment of the line and any point of a
  *  rectangle or tube: they share a room and every blocker is to one side. True is certain; false
  *  means that something may be in between. */
@@ -74,12 +80,6 @@ bool vs_shaft_open_to_surface(const vs_space *space, const vs_camera_ray *ray,
 vs_space vs_shaft_space_between(const vs_space *space, const vs_camera_ray *ray,
                                 const vs_ray_segment *segment, const vs_emitter *emitter,
                                 vs_blocker *between, size_t most);
-
-/** The same for a parallel beam through its opening; no crossings are listed, because the beam's
- *  optical depth is linear along each interval. */
-size_t vs_shaft_from_parallel(const vs_medium *medium, const vs_camera_ray *ray,
-                              const vs_ray_segment *segment, const vs_emitter *emitter,
-                              vs_shaft *shaft);
 
 /** Where a parallel beam that reaches p entered: the point on its opening's plane. */
 vs_vec3 vs_shaft_parallel_origin(const vs_space *space, const vs_emitter *emitter, vs_vec3 p);

@@ -5,6 +5,7 @@
 #ifndef VEILSTOP_OPTICS_PHASE_H
 #define VEILSTOP_OPTICS_PHASE_H
 
+#include <stdbool.h>
 #include <stddef.h>
 
 #ifdef __cplusplus
@@ -33,6 +34,10 @@ typedef struct {
  *  TABLE: linear in w. One square root and one division.
  *  Checked: tests/unit/test_phase.c. */
 double vs_phase_per_sr(const vs_phase *phase, double cos_angle);
+
+/** Whether two phase functions are one: of the same kind and g, with one table (not another of
+ *  the same values).  Checked: tests/unit/test_phase.c. */
+bool vs_phase_same(const vs_phase *a, const vs_phase *b);
 
 /** The place of an angle in a table: w [1], 0 forward to 1 backward.
  *  cos_angle  -1 to 1.   With t = tan(angle/2) = sin/(1 + cos), w = sin/(1 + cos + sin). */

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* The density of every room while a shot's density is in its camera's room, worded alike by all
- * commands. */
+/* What is said of a scene's rooms, worded alike by all commands: their densities while a shot's is in
+ * its camera's room, what the hazers cannot do there, and lengths that look like another unit. */
 #ifndef VEILSTOP_REPORT_ROOMS_H
 #define VEILSTOP_REPORT_ROOMS_H
 

@@ -15,6 +15,9 @@
 extern "C" {
 #endif
 
+/** The room that a shot's density is of: its camera's; the first if the camera is in none. */
+size_t vs_held_room(const vs_scene *scene, const vs_scene_shot *shot);
+
 /** The extinction of each room [1/m at 549 nm] for a shot.
  *  haze                   of the scene's fluid
  *  extinction_per_m       in the camera's room, 0 or over; NaN: the shot's own

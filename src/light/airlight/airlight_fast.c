@@ -11,7 +11,7 @@
 #define FINENESS_LAST     0.03
 #define CONVERGED         5e-4 /* [1] change at which they are fine enough */
 #define PARALLEL_RELATIVE 1e-4 /* [1] for a closed form: any value will do */
-#define AT_MOST           1.02 /* [1] over twice the errors of both integrals */
+#define AT_MOST           1.02 /* [1] a margin of over twice the errors of both integrals */
 #define BETWEEN_MAX       128  /* blockers between a line and a surface; if more, all are taken */
 
 /* An emitter and a line. */
@@ -144,13 +144,13 @@ static vs_status run_line(const job *j, vs_bands *nits) {
 
 vs_status vs_airlight_fast_steps(vs_airlight *work, const vs_medium *medium, const double *step,
                                  size_t step_count, const vs_emitter *emitter,
-                                 const vs_camera_ray *sight, size_t count, vs_bands *nits) {
+                                 const vs_camera_ray *ray, size_t count, vs_bands *nits) {
     job j = {.work = work, .medium = medium, .emitter = emitter};
     bool good = step_count > 0 && step_count <= VS_AIRLIGHT_STEPS_MAX &&
                 vs_fast_haze_make(medium, step, step_count, &work->nodes, &j.haze);
     vs_status status = good ? VS_OK : VS_ERR_DOMAIN;
     for (size_t i = 0; i < count && status == VS_OK; i++) {
-        j.sight = &sight[i];
+        j.sight = &ray[i];
         status = run_line(&j, nits + i * step_count);
     }
     for (size_t i = 0; i < count * step_count && status != VS_OK; i++) {
@@ -160,15 +160,15 @@ vs_status vs_airlight_fast_steps(vs_airlight *work, const vs_medium *medium, con
 }
 
 vs_status vs_airlight_fast_many(vs_airlight *work, const vs_medium *medium,
-                                const vs_emitter *emitter, const vs_camera_ray *sight, size_t count,
+                                const vs_emitter *emitter, const vs_camera_ray *ray, size_t count,
                                 vs_bands *nits) {
     const double step = 1;
-    return vs_airlight_fast_steps(work, medium, &step, 1, emitter, sight, count, nits);
+    return vs_airlight_fast_steps(work, medium, &step, 1, emitter, ray, count, nits);
 }
 
-vs_status vs_airlight_fast(vs_airlight *work, const vs_medium *medium, const vs_camera_ray *sight,
+vs_status vs_airlight_fast(vs_airlight *work, const vs_medium *medium, const vs_camera_ray *ray,
                            const vs_emitter *emitter, vs_bands *nits) {
-    return vs_airlight_fast_many(work, medium, emitter, sight, 1, nits);
+    return vs_airlight_fast_many(work, medium, emitter, ray, 1, nits);
 }
 
 /* The longest straight line between a segment and an emitter. */

@@ -7,10 +7,6 @@
 #define ROOT_3        1.732050807568877294 /* [1] */
 #define FORWARD_G_MAX 0.95                 /* [1] nodes crowd no closer than for this asymmetry */
 
-static bool same_phase(const vs_phase *a, const vs_phase *b) {
-    return a->kind == b->kind && a->g == b->g && a->value == b->value && a->count == b->count;
-}
-
 /* A peaked Henyey-Greenstein function has fallen to an eighth of its peak at tan(angle/2) = sqrt 3
  * (1 - g)/(1 + g); a table is treated as one that falls as fast. */
 static double table_forward_scale(const vs_phase *phase) {
@@ -36,7 +32,7 @@ bool vs_fast_haze_make(const vs_medium *medium, const double *step, size_t step_
         if (phase[band].kind != phase[0].kind) {
             return false;
         }
-        grey = grey && same_phase(&phase[band], &phase[0]) &&
+        grey = grey && vs_phase_same(&phase[band], &phase[0]) &&
                medium->ratio.v[band] == medium->ratio.v[0];
         for (size_t s = 0; s < step_count; s++) {
             haze->step[s] = step[s];

@@ -180,11 +180,11 @@ static void light_at(hidden *in, const vs_space *near, double distance_m, double
 
 /* An interval as a segment of its own. */
 static vs_ray_segment segment_between(const hidden *in, double from, double to) {
-    vs_ray_segment polygon = *in->segment;
-    polygon.from_m = fmax(polygon.from_m, vs_fast_distance_m(&in->line, from));
-    polygon.to_m = fmin(polygon.to_m, vs_fast_distance_m(&in->line, to));
-    polygon.depth += polygon.extinction_per_m * (polygon.from_m - in->segment->from_m);
-    return polygon;
+    vs_ray_segment part = *in->segment;
+    part.from_m = fmax(part.from_m, vs_fast_distance_m(&in->line, from));
+    part.to_m = fmin(part.to_m, vs_fast_distance_m(&in->line, to));
+    part.depth += part.extinction_per_m * (part.from_m - in->segment->from_m);
+    return part;
 }
 
 /* The location with those blockers alone that may be between an interval and the emitter. */
@@ -193,8 +193,8 @@ static vs_space space_near(const hidden *in, double from, double to, vs_blocker 
     if (space->blocker_count <= FEW) {
         return *space;
     }
-    vs_ray_segment segment = segment_between(in, from, to);
-    return vs_shaft_space_between(space, in->ray, &segment, in->emitter, between, BETWEEN_MAX);
+    vs_ray_segment part = segment_between(in, from, to);
+    return vs_shaft_space_between(space, in->ray, &part, in->emitter, between, BETWEEN_MAX);
 }
 
 /* Integral over one interval in t. */
@@ -314,14 +314,14 @@ static int find_cuts(const hidden *in, double from, double to, double *cut) {
 }
 
 static bool open_between(const hidden *in, double from, double to) {
-    vs_ray_segment polygon = segment_between(in, from, to);
-    return vs_shaft_open_to_surface(in->medium->space, in->ray, &polygon, in->emitter);
+    vs_ray_segment part = segment_between(in, from, to);
+    return vs_shaft_open_to_surface(in->medium->space, in->ray, &part, in->emitter);
 }
 
 /* The plain integral is used where the whole emitter is seen. */
 static void add_open(hidden *in, double from, double to) {
-    vs_ray_segment polygon = segment_between(in, from, to);
-    vs_fast_add_surface(in->medium, in->haze, in->ray, &polygon, in->emitter, in->open);
+    vs_ray_segment part = segment_between(in, from, to);
+    vs_fast_add_surface(in->medium, in->haze, in->ray, &part, in->emitter, in->open);
 }
 
 /* Adds the light of the intervals that see the whole emitter, joined as far as possible; the others

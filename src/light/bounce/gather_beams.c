@@ -105,13 +105,12 @@ LANES_INLINE void look_at_beam(const beam_segment *beam, vs_vec3 from, vs_vec3 t
     }
 }
 
-/* A node along the beam for each of eight places. */
+/* A node along the beam for each of eight places, and the path from it to the place. */
 typedef struct {
     float at_m[LANES], path_m[LANES];
     float per_m2[LANES]; /* what the node stands for over the square of the path */
     float turned[LANES]; /* cosine of the angle by which light turns on the beam */
-    float cosine
-        [LANES]; /* of that between the direction on to the place and the ray or normal, reversed */
+    float cosine[LANES]; /* of that between the path and the ray or normal, reversed */
 } beam_node;
 
 /* A node on a beam for each place.

@@ -329,10 +329,6 @@ static void copy_green(const vs_mesh *mesh, const vs_tracing *walks, size_t band
     copy_cells(mesh, band, f->cell);
 }
 
-static bool same_phase(const vs_phase *a, const vs_phase *b) {
-    return a->kind == b->kind && a->g == b->g && a->value == b->value && a->count == b->count;
-}
-
 /* Whether all bands behave alike: the haze is grey, or there is none. */
 static bool is_grey(const vs_medium *medium) {
     const vs_haze *haze = medium->haze;
@@ -340,7 +336,7 @@ static bool is_grey(const vs_medium *medium) {
     for (int band = 1; band < VS_BAND_COUNT; band++) {
         grey = grey && medium->ratio.v[band] == medium->ratio.v[0] &&
                haze->albedo.v[band] == haze->albedo.v[0] &&
-               same_phase(&haze->phase[band], &haze->phase[0]);
+               vs_phase_same(&haze->phase[band], &haze->phase[0]);
     }
     for (size_t r = 0; r < medium->space->room_count; r++) {
         clear = clear && medium->room_extinction_per_m[r] == 0;

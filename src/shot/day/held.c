@@ -10,8 +10,7 @@
 #include "veilstop/shot/density.h"
 #include "veilstop/shot/dwell.h"
 
-/* The camera's room; the first if the camera is in none. */
-static size_t room_of(const vs_scene *scene, const vs_scene_shot *shot) {
+size_t vs_held_room(const vs_scene *scene, const vs_scene_shot *shot) {
     size_t room = vs_dwell_room_at(scene, scene->camera[shot->camera].at_m);
     return room == VS_OUTSIDE ? 0 : room;
 }
@@ -52,7 +51,7 @@ static void fill(const vs_scene *scene, double value, double *room) {
 /* The densities the file gives the rooms, scaled to another density in the camera's room. */
 static void scale_own(const vs_scene *scene, const vs_scene_shot *shot, const vs_haze *haze,
                       double extinction_per_m, double *room) {
-    double own = vs_density_extinction_per_m(shot, room_of(scene, shot), haze);
+    double own = vs_density_extinction_per_m(shot, vs_held_room(scene, shot), haze);
     for (size_t r = 0; r < scene->room_count; r++) {
         double given = vs_density_extinction_per_m(shot, r, haze);
         room[r] = extinction_per_m == own ? given
@@ -65,7 +64,7 @@ static void scale_own(const vs_scene *scene, const vs_scene_shot *shot, const vs
  * room. */
 static vs_status hold_by_hazer(const vs_scene *scene, const vs_scene_shot *shot,
                                double extinction_per_m, double *room) {
-    size_t here = room_of(scene, shot);
+    size_t here = vs_held_room(scene, shot);
     vs_status status = steady_ratios(scene, shot->open, here, room, NULL);
     if (status == VS_ERR_UNREACHABLE) {
         fill(scene, extinction_per_m, room);
@@ -82,7 +81,7 @@ vs_status vs_held_rooms(const vs_scene *scene, const vs_scene_shot *shot, const 
     vs_status status = VS_OK;
     double k = extinction_per_m;
     if (isnan(k)) {
-        k = vs_density_extinction_per_m(shot, room_of(scene, shot), haze);
+        k = vs_density_extinction_per_m(shot, vs_held_room(scene, shot), haze);
         status = isnan(k) ? VS_ERR_INPUT : VS_OK;
     }
     if (status == VS_OK && shot->density_by_room) {
@@ -103,7 +102,7 @@ static vs_status ratios_of(const vs_scene *scene, const vs_scene_shot *shot, dou
                            double *lost_m3_s) {
     *ratio = calloc(scene->room_count, sizeof **ratio);
     vs_status status =
-        *ratio ? steady_ratios(scene, shot->open, room_of(scene, shot), *ratio, lost_m3_s)
+        *ratio ? steady_ratios(scene, shot->open, vs_held_room(scene, shot), *ratio, lost_m3_s)
                : VS_ERR_MEMORY;
     if (status != VS_OK) {
         free(*ratio);
@@ -126,7 +125,7 @@ vs_status vs_held_reaches(const vs_scene *scene, const vs_scene_shot *shot, bool
 
 size_t vs_held_thicker(const vs_scene *scene, const vs_scene_shot *shot,
                        const double *room_extinction_per_m) {
-    size_t here = room_of(scene, shot), thickest = here;
+    size_t here = vs_held_room(scene, shot), thickest = here;
     for (size_t r = 0; r < scene->room_count; r++) {
         if (room_extinction_per_m[r] > room_extinction_per_m[thickest]) {
             thickest = r;
