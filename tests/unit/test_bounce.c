@@ -428,6 +428,41 @@ static void kept_light_is_as_fresh(void **state) {
     lit_free(&l);
 }
 
+/* Four rooms in a row, seen from the first through as many doors as a view looks through, and on into
+ * a room with a door that it does not look through. */
+static void a_row_of_rooms_agrees_with_walks(void **state) {
+    (void)state;
+    lit_room l;
+    const vs_vec3 size = {3, 3, 3}, lamp_at = {4.2, 2.6, 2.4}, east = {1, 0, 0};
+    const vs_vec3 on = {0, 1.4, 1.2}, from = {0.3, 1.4, 1.2}, to = {12, 1.6, 1.3};
+    vs_path_tracer paths;
+    lit_make(&l, size, 0.5, 0.04, 0.6);
+    for (size_t i = 0; i < 3; i++) {
+        double x = 3 * (double)(i + 1);
+        room_add_box(&l.room, (vs_vec3){x, 0, 0}, (vs_vec3){x + 3, 3, 3}, 0.04);
+        room_add_opening(&l.room, (vs_vec3){x, 0.5, 0}, (vs_vec3){x, 2.5, 2.5}, i, i + 1, 1);
+    }
+    l.light[0] = room_lamp(&l.room, lamp_at, 500);
+    l.light_count = 1;
+    lit_solve(&l);
+    CHECK_OK(vs_path_tracer_init(&paths, &l.room.medium, &l.surfaces, l.light, l.light_count,
+                                 VS_PATH_TRACER_ALL_ORDERS));
+    vs_camera_ray sight = vs_camera_ray_to(&l.room.medium, from, to);
+    vs_tally veil = walked_veil(&paths, &sight, WALKS), lux = walked_lux(&paths, on, east, WALKS);
+    double veil_want = vs_bands_luminance(vs_tally_mean(&veil)),
+           veil_got = predicted_veil(&l, &sight);
+    double lux_want = vs_bands_luminance(vs_tally_mean(&lux)),
+           lux_got = predicted_lux(&l, on, east);
+    CHECK_NEAR(veil_got, veil_want, 0.05, 4 * vs_tally_error(&veil));
+    CHECK_NEAR(lux_got, lux_want, 0.05, 4 * vs_tally_error(&lux));
+    printf("measured: down a row of four rooms: veil %.3f of the walks' (error %.3f), lux %.3f "
+           "(error %.3f)\n",
+           veil_got / veil_want, vs_tally_error(&veil) / veil_want, lux_got / lux_want,
+           vs_tally_error(&lux) / lux_want);
+    vs_path_tracer_free(&paths);
+    lit_free(&l);
+}
+
 /* A ray in a dim room, cut into pieces in front of a door to a lit room: however many pieces there
  * are, each sees everything behind the door. */
 static void no_ray_sees_too_much(void **state) {
@@ -638,6 +673,7 @@ int main(void) {
         cmocka_unit_test(lights_add_up),
         cmocka_unit_test(kept_light_is_as_fresh),
         cmocka_unit_test(no_ray_sees_too_much),
+        cmocka_unit_test(a_row_of_rooms_agrees_with_walks),
         cmocka_unit_test(light_through_a_door_is_continuous),
         cmocka_unit_test(bands_fare_as_grey_hazes),
         cmocka_unit_test(a_shaft_is_smooth_in_density),

@@ -373,14 +373,16 @@ static vs_status add_opening(vs_gather *g, opening_view *k, size_t opening, vs_b
             status = add_air(g, k, i, (float)worth.v[VS_BAND_GREEN], &seen);
         }
     }
-    if (status == VS_OK && seen.worth[VS_BAND_GREEN] > 0 && k->count < VS_VIEW_OPENINGS_MAX) {
+    if (status == VS_OK && seen.worth[VS_BAND_GREEN] > 0) {
         vs_bands all = {{(double)seen.worth[0], (double)seen.worth[1], (double)seen.worth[2]}};
         end_parts(g, &seen);
         k->opening[k->count++] = opening;
         k->room[k->count] = beyond;
         status = add_behind(g, k, all);
         status = status == VS_OK ? keep_opening(g, beyond, &seen) : status;
-        status = status == VS_OK ? add_openings(g, k, all) : status;
+        if (status == VS_OK && k->count < VS_VIEW_OPENINGS_MAX) {
+            status = add_openings(g, k, all);
+        }
         k->count--;
     }
     return status;

@@ -26,7 +26,7 @@ typedef struct {
     float stopped;                     /* share of light that it stops */
 } vs_gather_blocker;
 
-/* A spot on a segment from which patches and cells are seen. */
+/* A place on a segment from which patches and cells are seen. */
 typedef struct {
     size_t segment;
     double off_m;       /* down its segment */
@@ -36,8 +36,8 @@ typedef struct {
     float share[8];
 } vs_gather_node;
 
-#define VS_GATHER_ROOMS_MAX                                                                        \
-    (VS_VIEW_OPENINGS_MAX + 1) /* that light is seen through, including the node's own */
+/* Rooms that light is seen through, the node's own included. */
+#define VS_GATHER_ROOMS_MAX (VS_VIEW_OPENINGS_MAX + 1)
 
 /* Eight patches of the room behind an opening, seen from a node. */
 typedef struct {
@@ -105,9 +105,8 @@ typedef struct {
 
 /* What is seen of one emitter's narrow beam, and of its light scattered forward. */
 typedef struct {
-    size_t
-        number; /* of the walks that it, and what is seen of its pools, was made of; 0: none yet */
-    bool once;  /* its samples include its light scattered once, of a place on a surface */
+    size_t number; /* of the walks that it and what is seen of its pools are of; 0: none yet */
+    bool once;     /* its samples include its light scattered once, of a place on a surface */
     vs_gather_sample_list samples;
     size_t beam_end; /* of beams, then of light scattered forward */
     float *before_m; /* segment x room: mean path of beams in other rooms before they come here */
@@ -136,9 +135,7 @@ typedef struct {
     size_t opening_count, opening_size;
     size_t *behind; /* cells of air seen through openings, each once */
     size_t behind_count, behind_size;
-    size_t
-        *block; /* rooms whose patches count: those of the segments, then any seen through openings
-                    */
+    size_t *block; /* rooms whose patches count: of segments, then those seen through openings */
     size_t block_count, block_size;
     float harmonic[VS_BAND_COUNT][VS_SH_COUNT]; /* what the light of cells is worth */
     vs_gather_pooled pooled;

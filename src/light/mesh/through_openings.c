@@ -158,7 +158,8 @@ static vs_status see_past(const vs_mesh *mesh, vs_behind *behind, vs_row_through
     float weight = t.weight;
     vs_status status = VS_OK;
     look_on(mesh, t.room[0], opening, at_m, direction, &seen);
-    for (size_t i = 0; i < seen.room_count && t.room_count < 4 && status == VS_OK; i++) {
+    for (size_t i = 0;
+         i < seen.room_count && t.room_count < VS_THROUGH_ROOMS_MAX && status == VS_OK; i++) {
         t.seen = (uint32_t)vs_mesh_cell(mesh, seen.room[i], seen.door_m[i]);
         t.weight = weight * (float)seen.door_open[i];
         status = add_through(&behind->air, &t);

@@ -25,14 +25,16 @@ static inline size_t vs_side_beyond(const vs_mesh *mesh, size_t side) {
     return mesh->space->opening[side / 2].room[1 - side % 2];
 }
 
+#define VS_THROUGH_ROOMS_MAX 4 /* on a path, the row's own included; our choice */
+
 /* What a patch or a cell, the row, sees behind openings. */
 typedef struct {
     uint32_t row, seen; /* seen: a patch or a cell */
     uint32_t side;      /* of the first opening */
     uint32_t room_count;
-    float weight;      /* openings and nets counted */
-    float length_m[4]; /* the path in rooms, the first the row's own */
-    uint16_t room[4];
+    float weight;                         /* openings and nets counted */
+    float length_m[VS_THROUGH_ROOMS_MAX]; /* the path in rooms, the first the row's own */
+    uint16_t room[VS_THROUGH_ROOMS_MAX];
     float harmonic[VS_SH_COUNT]; /* of the direction in which its light comes */
 } vs_row_through;
 
@@ -54,8 +56,8 @@ typedef struct {
     vs_throughs patches, air;
 } vs_behind;
 
-/* Adds what is seen from a place through an opening's patch of its room, weighed by `weight` in
- * all; what its row sees already counts so much more. Rows come one after another.
+/* Adds what is seen from a place through an opening's patch of its room, with `weight` in all, to
+ * what the row sees in the same way already. Rows come one after another.
  * Errors: VS_ERR_MEMORY. */
 VS_WARN_UNUSED vs_status vs_see_through(const vs_mesh *mesh, vs_behind *behind, size_t row,
                                         vs_vec3 from_m, size_t opening, double weight);
