@@ -75,8 +75,7 @@ double vs_grade_noise(const vs_camera *camera, double x) {
 }
 
 /* Noise of luminance at given levels of the bands, each band's noise scaled by a gain: variances
- * add, as the bands are independent.
- */
+ * add, as the bands are independent. */
 static double luminance_noise(const vs_camera *camera, vs_bands level, vs_bands gain) {
     static const double weight[VS_BAND_COUNT] = {VS_LUMA_RED, VS_LUMA_GREEN, VS_LUMA_BLUE};
     double variance = 0;

@@ -40,8 +40,7 @@ typedef struct {
     void (*each)(void *context, size_t count, const char *doing,
                  void (*job)(void *job_context, size_t worker, size_t i), void *job_context);
     /** Reports what is being done, in words that stay valid, for a progress display. NULL: no
-     *  reports.
-     */
+     *  reports. */
     void (*doing)(void *context, const char *words);
     /** Reports how much of it is done. NULL: no reports. */
     void (*share_done)(void *context, size_t done, size_t count);

@@ -1,8 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The lights of a scene prepared for the integrals. Every light becomes one of four emitters: a
  * point with a profile, a Lambertian rectangle, a Lambertian line, a parallel beam. Rectangles and
- * lines are summed as points, finer the closer the target is.
- */
+ * lines are summed as points, finer the closer the target is. */
 #ifndef VEILSTOP_LIGHT_EMITTER_H
 #define VEILSTOP_LIGHT_EMITTER_H
 

@@ -21,10 +21,8 @@
 extern "C" {
 #endif
 
-#define VS_PATH_TRACER_ALL_ORDERS                                                                  \
-    ((size_t)1                                                                                     \
-     << 20) /* vertices: no path that matters has this many                                \
-                       */
+/** In place of a number of vertices: no path that matters has so many. */
+#define VS_PATH_TRACER_ALL_ORDERS ((size_t)1 << 20)
 
 /** A location with its haze and lights, prepared for path tracing. Borrows everything it was made
  *  from; read-only while walking, so that threads may share it. */

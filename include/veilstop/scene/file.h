@@ -17,8 +17,7 @@ extern "C" {
  *  bytes   out; the caller frees them with free(); NULL on error
  *  length  out; 0 on error
  *  Errors: VS_ERR_FILE with errno as the system set it (EFBIG if too long, EISDIR for a folder,
- *  ENXIO for anything else that is not a file), VS_ERR_MEMORY.   Checked: tests/unit/test_data.c
- */
+ *  ENXIO for anything else that is not a file), VS_ERR_MEMORY.   Checked: tests/unit/test_data.c */
 VS_WARN_UNUSED vs_status vs_file_read_whole(const char *path, size_t most, char **bytes,
                                             size_t *length);
 

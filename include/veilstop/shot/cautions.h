@@ -97,8 +97,7 @@ typedef struct {
 typedef struct {
     const vs_scene_person *person; /* the venue's, or a crew of 10 h */
     size_t person_count;
-    vs_exposure_caution
-        *exposure; /* person by person, the limits for the fluid's class in their order */
+    vs_exposure_caution *exposure; /* person by person, the limits of the fluid's class in order */
     size_t exposure_count;
     double *peak_per_m;            /* one per room, at 549 nm */
     double *peak_at_s;             /* one per room */

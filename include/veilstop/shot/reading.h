@@ -116,9 +116,8 @@ typedef struct {
     size_t shot; /* whose density is held; VS_NONE: none known */
     size_t room;
     double target_per_m;
-    double at_s; /* time of day; NaN: not within a day */
-    double
-        run_s; /* at full output; INFINITY: out of the hazer's reach; NaN: no hazer in the room */
+    double at_s;  /* time of day; NaN: not within a day */
+    double run_s; /* at full output; INFINITY: out of its reach; NaN: no hazer in the room */
     double share; /* [1] uncertainty of its first density; over VS_READING_PLENTY at_s and run_s are
                    * NaN */
 } vs_top_up;

@@ -1,7 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* veilstop fluid: what a fluid's haze does to light, how it settles and evaporates, and how certain
- * that is.
- */
+ * that is. */
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>

@@ -14,8 +14,7 @@
 #include "veilstop/shot/scene_emitters.h"
 #include "veilstop/shot/want.h"
 
-/* Predictions of all shots requested and of those they must look like; others have NULL points.
- */
+/* Predictions of all shots requested and of those they must look like; others have NULL points. */
 typedef struct {
     const vs_ask_scene *scene;
     bool as_json;

@@ -1,7 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The haze in the form the fast integrals use: one entry for each band that differs. Private to
- * src/light.
- */
+ * src/light. */
 #ifndef VEILSTOP_LIGHT_AIRLIGHT_AIRLIGHT_FAST_HAZE_H
 #define VEILSTOP_LIGHT_AIRLIGHT_AIRLIGHT_FAST_HAZE_H
 
@@ -35,8 +34,7 @@ bool vs_fast_haze_make(const vs_medium *medium, const double *step, size_t step_
                        size_t *nodes, vs_fast_haze *haze);
 
 /* The forward scale of a phase function: the width of its forward peak, as the tangent of half the
- * angle.
- */
+ * angle. */
 double vs_fast_forward_scale(const vs_phase *phase);
 
 /* Adds what sums stand for, step by step: x albedo, extinction ratio, an emitter's strength and

@@ -151,8 +151,7 @@ static void set_air(node *n, const vs_visible_polygon *polygon) {
 }
 
 /* Light that arrives at a point of the line and is scattered to the camera, per nit or per candela
- * a metre.
- */
+ * a metre. */
 static void light_at(hidden *in, const vs_space *near, double distance_m, double *sum) {
     static const vs_vec3 nowhere = {0, 0, 0};
     vs_visible_polygons *visible = in->seen;

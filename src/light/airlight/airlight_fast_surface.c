@@ -57,8 +57,7 @@ static double find_nearest(const vs_fast_rect *rect, double half_u_m, double hal
     return sqrt(du * du + dv * dv + dz * dz);
 }
 
-/* A rectangle relative to a line, and the part of a segment in front of it. False: none.
- */
+/* A rectangle relative to a line, and the part of a segment in front of it. False: none. */
 static bool lay_rect(const vs_camera_ray *ray, const vs_ray_segment *segment,
                      const vs_emitter *emitter, vs_fast_rect *rect, double *from_m, double *to_m) {
     const vs_rect *r = &emitter->rect;

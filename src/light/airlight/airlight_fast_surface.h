@@ -1,7 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The veil of a rectangle or tube along a segment of a line: integration over t, with halving where
- * needed.
- */
+ * needed. */
 #ifndef VEILSTOP_LIGHT_AIRLIGHT_AIRLIGHT_FAST_SURFACE_H
 #define VEILSTOP_LIGHT_AIRLIGHT_AIRLIGHT_FAST_SURFACE_H
 

@@ -18,8 +18,7 @@ typedef struct {
     double u_m[VS_VISIBLE_CORNERS_MAX], v_m[VS_VISIBLE_CORNERS_MAX];
     int count;
     double transmittance;
-    size_t
-        opening[VS_VISIBLE_OPENINGS_MAX]; /* openings it is seen through, starting at the point */
+    size_t opening[VS_VISIBLE_OPENINGS_MAX]; /* that it is seen through, starting at the point */
     int opening_count;
 } vs_visible_polygon;
 

@@ -1,8 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Strengths by closed forms, profiles, and points that represent surfaces.
  * Sources: docs/physics.md, "light: lamps" (spot, tube); Siegel & Howell, configuration factors
- * B-3; ANSI/IES LM-63.
- */
+ * B-3; ANSI/IES LM-63. */
 #include "veilstop/light/emitter.h"
 
 #include <stdlib.h>

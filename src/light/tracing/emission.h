@@ -1,7 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Where an emitter's light sets out: start, direction and lumens, evenly spread. Private to
- * src/light.
- */
+ * src/light. */
 #ifndef VEILSTOP_LIGHT_TRACING_EMISSION_H
 #define VEILSTOP_LIGHT_TRACING_EMISSION_H
 

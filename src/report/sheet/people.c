@@ -188,8 +188,7 @@ static size_t day_begins(const vs_safety_tables *tables) {
 }
 
 /* The checklist's lines from `from` up to `to`, under the time they are due.
- * ours  those that are not for the venue
- */
+ * ours  those that are not for the venue */
 static void tasks(vs_sheet *s, size_t from, size_t to, bool ours) {
     const vs_safety_tables *tables = s->answer->cautions.tables;
     const char *when = "";
