@@ -11,8 +11,7 @@
 #include "veilstop/base/units.h"
 
 /* What is beyond these is a typing error; under the least of them figures would be none. */
-#define EXTINCTION_MIN                                                                             \
-    1e-3 /* [m2/g] drops of a millimetre have 0.003 (3 over diameter and density) */
+#define EXTINCTION_MIN  1e-3 /* [m2/g] millimetre drops have 0.003: 3 over diameter and density */
 #define EXTINCTION_MAX  1000 /* [m2/g] */
 #define SETTLING_MAX    1    /* [m/s] */
 #define HALF_LIFE_MIN   0.01 /* [min] what lasts less is no haze */

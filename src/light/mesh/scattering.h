@@ -14,7 +14,7 @@
 #include "veilstop/optics/moments.h"
 
 #define VS_SPLIT_ORDER_MAX 7
-#define CAP_WIDEST         8 /* [1] of a solid angle: a rectangle 16 times as long as wide; our choice */
+#define CAP_WIDEST         8 /* [1] of a solid angle: a rectangle 16 by 1; our choice */
 
 /* A phase function p is taken as share x (exactly forward) + the rest, whose moments past an order
  * are then zero: rest_l = moment_l - share, share = moment_(order + 1) (delta-M: Wiscombe 1977,

@@ -84,8 +84,8 @@ typedef struct {
 } vs_air_droplets;
 
 /* What droplets send of the light that falls on them, by harmonics of its direction to degree
- * `order`, the only ones written [lm/sr]; in all, exactly the scattered part of what haze takes. Adds that total to
- * `lumens`. */
+ * `order`, the only ones written [lm/sr]; in all, exactly the scattered part of what haze takes.
+ * Adds that total to `lumens`. */
 void vs_air_source(const vs_air *air, const vs_air_work *work, const vs_air_droplets *droplets,
                    const float *moment, int order, float *source, double lumens[LANES]);
 
