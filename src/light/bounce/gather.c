@@ -221,13 +221,11 @@ static vs_bands worth_of(const vs_room_view *v, size_t patch, vs_bands scale) {
 
 static vs_status add_openings(vs_gather *g, opening_view *k, vs_bands scale);
 
-/* What a view's patches are worth to a ray along a direction, or a place that faces along it. */
-static void look(const opening_view *k, vs_room_view *v, vs_vec3 toward) {
-    if (k->scattering) {
-        vs_room_view_scattered(v, k->scattering, toward);
-    } else {
-        vs_room_view_facing(v, toward);
-    }
+/* The patches of the last room. */
+static void look(const vs_gather *g, const opening_view *k) {
+    vs_room_view *v = &k->view[k->count];
+    vs_room_view_make(v, k->mesh, k->room, k->at_m, k->opening, k->count);
+    vs_room_view_worths(v, k->scattering, g->toward);
 }
 
 /* Adds eight patches of the last room, behind its opening.
@@ -257,11 +255,10 @@ static vs_status add_eight(vs_gather *g, const opening_view *k, size_t n, vs_ban
 
 /* The patches of the room behind the last opening.
  *     worth  of all of the opening */
-static vs_status add_behind(vs_gather *g, opening_view *k, vs_bands worth) {
-    vs_room_view *v = &k->view[k->count];
+static vs_status add_behind(vs_gather *g, const opening_view *k, vs_bands worth) {
+    const vs_room_view *v = &k->view[k->count];
     vs_status status = VS_OK;
-    vs_room_view_through(v, k->mesh, k->room, k->at_m, k->opening, k->count);
-    look(k, v, g->toward);
+    look(g, k);
     for (size_t n = 0; n < v->count && status == VS_OK; n += LANES) {
         if (v->seen[n / LANES] && single_sum(v->worth[VS_BAND_GREEN] + n) > LEAST_SHARE) {
             status = add_eight(g, k, n, worth);
@@ -403,22 +400,24 @@ static vs_status add_openings(vs_gather *g, opening_view *k, vs_bands scale) {
 
 /* Keeps what is seen from a place. */
 static vs_status add_node(vs_gather *g, opening_view *k, vs_gather_node node) {
-    vs_room_view *view = k->view;
+    const vs_room_view *v = k->view;
     vs_gather_node *list =
         vs_growable_reserve(g->node, g->node_count, &g->node_size, sizeof *g->node);
     if (!list) {
         return VS_ERR_MEMORY;
     }
     g->node = list;
-    vs_room_view_make(view, k->mesh, k->room[0], k->at_m);
-    look(k, view, g->toward);
-    node.whole = (view->count + LANES - 1) / LANES * LANES;
+    look(g, k);
+    node.whole = (v->count + LANES - 1) / LANES * LANES;
     node.view = g->view_count;
     float *kept = add_view(g, (VS_BAND_COUNT + 1) * node.whole);
     if (!kept) {
         return VS_ERR_MEMORY;
     }
-    vs_room_view_keep(view, kept);
+    for (size_t band = 0; band < VS_BAND_COUNT; band++) {
+        memcpy(kept + band * node.whole, v->worth[band], node.whole * sizeof *kept);
+    }
+    memcpy(kept + VS_BAND_COUNT * node.whole, v->away_m, node.whole * sizeof *kept);
     vs_mesh_cells_about(k->mesh, k->room[0], k->at_m, node.cell, node.share);
     g->node[g->node_count++] = node;
     return add_openings(g, k, vs_bands_grey(1));

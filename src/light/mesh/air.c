@@ -167,7 +167,7 @@ static vs_status look_about(vs_air *air, vs_room_view *view, size_t room, size_t
     vs_vec3 at_m = vs_mesh_cell_middle(&mesh->cells[room], cell);
     size_t first = r->solid_first + cell * r->stride;
     double sum = 0;
-    vs_room_view_make(view, mesh, room, at_m);
+    vs_room_view_make(view, mesh, &room, at_m, NULL, 0);
     for (size_t p = 0; p < r->patch_count; p++) {
         sum += (double)(view->solid_sr[p] * view->open[p] * view->presence[p]);
     }

@@ -8,7 +8,8 @@
 #include <stdlib.h>
 #include <string.h>
 
-#define LISTS       ((size_t)13 + VS_VIEW_OPENINGS_MAX)
+#include "base/arrays.h"
+
 #define CORNERS_MAX ((size_t)64 * 64) /* of one grid, over what a mesh makes */
 
 static size_t whole_lanes(size_t count) {
@@ -22,13 +23,31 @@ vs_status vs_room_view_init(vs_room_view *view, const vs_mesh *mesh) {
         size_t count = mesh->room_first[r + 1] - mesh->room_first[r];
         most = count > most ? count : most;
     }
-    size_t size = whole_lanes(most) + LANES; /* a row is written in whole lanes */
+    size_t size = most + LANES; /* a row is written in whole lanes */
     *view = blank;
-    view->memory = calloc(LISTS * size + 4 * CORNERS_MAX + 1, sizeof *view->memory);
-    view->opening = calloc(mesh->patch_count + 1, sizeof *view->opening);
-    view->seen = calloc(size / LANES, sizeof *view->seen);
-    if (!view->memory || !view->opening || !view->seen) {
-        vs_room_view_free(view);
+    const vs_array arrays[] = {VS_ARRAY(view->opening, mesh->patch_count),
+                               VS_ARRAY(view->seen, size),
+                               VS_ARRAY(view->x_m, size),
+                               VS_ARRAY(view->y_m, size),
+                               VS_ARRAY(view->z_m, size),
+                               VS_ARRAY(view->away_m, size),
+                               VS_ARRAY(view->solid_sr, size),
+                               VS_ARRAY(view->open, size),
+                               VS_ARRAY(view->x_sr, size),
+                               VS_ARRAY(view->y_sr, size),
+                               VS_ARRAY(view->z_sr, size),
+                               VS_ARRAY(view->worth[0], size),
+                               VS_ARRAY(view->worth[1], size),
+                               VS_ARRAY(view->worth[2], size),
+                               VS_ARRAY(view->crossed[0], size),
+                               VS_ARRAY(view->crossed[1], size),
+                               VS_ARRAY(view->crossed[2], size),
+                               VS_ARRAY(view->corner[0], CORNERS_MAX),
+                               VS_ARRAY(view->corner[1], CORNERS_MAX),
+                               VS_ARRAY(view->corner[2], CORNERS_MAX),
+                               VS_ARRAY(view->corner[3], CORNERS_MAX)};
+    view->memory = vs_arrays_make(arrays, sizeof arrays / sizeof *arrays);
+    if (!view->memory) {
         return VS_ERR_MEMORY;
     }
     for (size_t i = 0; i < mesh->patch_count; i++) {
@@ -36,24 +55,12 @@ vs_status vs_room_view_init(vs_room_view *view, const vs_mesh *mesh) {
             view->opening[view->opening_count++] = i;
         }
     }
-    float **list[] = {&view->x_m,      &view->y_m,        &view->z_m,        &view->away_m,
-                      &view->solid_sr, &view->open,       &view->presence,   &view->worth[0],
-                      &view->worth[1], &view->worth[2],   &view->x_sr,       &view->y_sr,
-                      &view->z_sr,     &view->crossed[0], &view->crossed[1], &view->crossed[2]};
-    for (size_t i = 0; i < sizeof list / sizeof *list; i++) {
-        *list[i] = view->memory + i * size;
-    }
-    for (size_t i = 0; i < 4; i++) {
-        view->corner[i] = view->memory + LISTS * size + i * CORNERS_MAX;
-    }
     return VS_OK;
 }
 
 void vs_room_view_free(vs_room_view *view) {
     const vs_room_view blank = {0};
     free(view->memory);
-    free(view->opening);
-    free(view->seen);
     *view = blank;
 }
 
@@ -96,7 +103,7 @@ LANES_INLINE void patch_line(vs_room_view *view, const float eu[3], const float 
  * of its own axes. */
 LANES_INLINE void grid_solid_angles(vs_room_view *view, const vs_patch_grid *g, double u0,
                                     double v0, double h) {
-    size_t across = g->u_count + 1, stride = (across + LANES - 1) / LANES * LANES;
+    size_t across = g->u_count + 1, stride = whole_lanes(across);
     float u[64] = {0}, eu[3] = {(float)g->rect.u.x, (float)g->rect.u.y, (float)g->rect.u.z};
     float ev[3] = {(float)g->rect.v.x, (float)g->rect.v.y, (float)g->rect.v.z};
     float en[3] = {(float)g->rect.normal.x, (float)g->rect.normal.y, (float)g->rect.normal.z};
@@ -186,14 +193,15 @@ LANES_INLINE float thrown_within(const between *b, float du, float dv, float wid
 /* What share of each of eight patches is seen through a rectangle: its outline is thrown from the
  * place onto the rectangle's plane, as that of an upright box, the half nearer to the plane and the
  * farther one by themselves. So what is seen changes little by little where the place moves.
- *     half  half sides of patches, the first of them at `at`
- *     t     out: where lines to their middles cross the plane, of their lengths */
-LANES_INLINE void share_through(const between *b, float *const half[6], size_t at, const float *x_m,
-                                const float *y_m, const float *z_m, float *share, float *t) {
+ *     t  out: where lines to their middles cross the plane, of their lengths */
+LANES_INLINE void share_through(const between *b, const vs_mesh *mesh, const vs_room_view *view,
+                                size_t n, float *share, float *t) {
+    const float *x_m = view->x_m + n, *y_m = view->y_m + n, *z_m = view->z_m + n;
+    float *const *half = mesh->half_m;
     const float skin = (float)VS_SPACE_SKIN_M, side = b->before < 0 ? 1 : -1;
     const float off = magnitude(b->before);
     EACH_LANE(l) {
-        size_t i = at + (size_t)l;
+        size_t i = view->first + n + (size_t)l;
         float step = side * (x_m[l] * b->n[0] + y_m[l] * b->n[1] + z_m[l] * b->n[2]);
         float du = x_m[l] * b->u[0] + y_m[l] * b->u[1] + z_m[l] * b->u[2];
         float dv = x_m[l] * b->v[0] + y_m[l] * b->v[1] + z_m[l] * b->v[2];
@@ -209,17 +217,13 @@ LANES_INLINE void share_through(const between *b, float *const half[6], size_t a
 }
 
 /* What a blocker lets through to eight patches. */
-LANES_INLINE void past_blocker(const between *b, float stopped, float *const half[6], size_t at,
-                               const float *x_m, const float *y_m, const float *z_m, float *open) {
+LANES_INLINE void past_blocker(const between *b, float stopped, const vs_mesh *mesh,
+                               vs_room_view *view, size_t n) {
     float share[LANES], t[LANES];
-    share_through(b, half, at, x_m, y_m, z_m, share, t);
+    share_through(b, mesh, view, n, share, t);
     EACH_LANE(l) {
-        open[l] *= 1 - share[l] * stopped;
+        view->open[n + (size_t)l] *= 1 - share[l] * stopped;
     }
-}
-
-static float stopped_by(const vs_blocker *blocker) {
-    return (float)(1 - blocker->transmittance);
 }
 
 /* The plane of a rectangle that a place lies in hides nothing from it. */
@@ -266,15 +270,14 @@ LANES_INLINE void look_past_blocker(vs_room_view *view, const vs_mesh *mesh, siz
                                     vs_vec3 at_m) {
     const vs_blocker *stops = &mesh->space->blocker[blocker];
     between b = between_of(&stops->rect, mesh->blocker[blocker], at_m);
-    size_t eights = (view->count + LANES - 1) / LANES, first = mesh->eight_first[view->room];
+    const float stopped = (float)(1 - stops->transmittance);
+    size_t eights = whole_lanes(view->count) / LANES, first = mesh->eight_first[view->room];
     for (size_t e = 0; e < eights && !is_edge_on(&b); e += LANES) {
         float may[LANES];
         may_hide(&b, mesh->eight, first + e, at_m, may);
         for (size_t l = 0; l < LANES && e + l < eights; l++) {
-            size_t n = (e + l) * LANES;
             if (may[l] > 0 && view->seen[e + l]) {
-                past_blocker(&b, stopped_by(stops), mesh->half_m, view->first + n, view->x_m + n,
-                             view->y_m + n, view->z_m + n, view->open + n);
+                past_blocker(&b, stopped, mesh, view, (e + l) * LANES);
             }
         }
     }
@@ -293,6 +296,7 @@ LANES_INLINE void look_past_blockers(vs_room_view *view, const vs_mesh *mesh, si
 static void turn_to_room(vs_room_view *view, const vs_mesh *mesh, size_t room) {
     view->room = room;
     view->first = mesh->room_first[room];
+    view->presence = mesh->presence + view->first;
     view->count = mesh->room_first[room + 1] - view->first;
 }
 
@@ -310,7 +314,6 @@ LANES_INLINE void look_about(vs_room_view *view, const vs_mesh *mesh, vs_vec3 at
             view->y_m[i] = y;
             view->z_m[i] = z;
             view->away_m[i] = sqrtf(x * x + y * y + z * z) + SINGLE_TINY;
-            view->presence[i] = mesh->presence[view->first + i];
             view->open[i] = 1;
         }
     }
@@ -325,13 +328,6 @@ LANES_INLINE void look_about(vs_room_view *view, const vs_mesh *mesh, vs_vec3 at
     look_past_blockers(view, mesh, view->room, at_m);
 }
 
-LANES_CLONES void vs_room_view_make(vs_room_view *view, const vs_mesh *mesh, size_t room,
-                                    vs_vec3 at_m) {
-    turn_to_room(view, mesh, room);
-    memset(view->seen, true, whole_lanes(view->count) / LANES);
-    look_about(view, mesh, at_m);
-}
-
 /* Finds which eights may be seen through an opening. */
 LANES_INLINE void cull(vs_room_view *view, const vs_mesh *mesh, const between *b, vs_vec3 at_m) {
     size_t eights = whole_lanes(view->count) / LANES, first = mesh->eight_first[view->room];
@@ -344,8 +340,8 @@ LANES_INLINE void cull(vs_room_view *view, const vs_mesh *mesh, const between *b
     }
 }
 
-LANES_CLONES void vs_room_view_through(vs_room_view *view, const vs_mesh *mesh, const size_t *room,
-                                       vs_vec3 at_m, const size_t *opening, size_t count) {
+LANES_CLONES void vs_room_view_make(vs_room_view *view, const vs_mesh *mesh, const size_t *room,
+                                    vs_vec3 at_m, const size_t *opening, size_t count) {
     between b[VS_VIEW_OPENINGS_MAX];
     turn_to_room(view, mesh, room[count]);
     memset(view->seen, true, whole_lanes(view->count) / LANES);
@@ -361,18 +357,11 @@ LANES_CLONES void vs_room_view_through(vs_room_view *view, const vs_mesh *mesh, 
             if (!view->seen[n / LANES]) {
                 continue;
             }
-            share_through(&b[i], mesh->half_m, view->first + n, view->x_m + n, view->y_m + n,
-                          view->z_m + n, share, view->crossed[i] + n);
+            share_through(&b[i], mesh, view, n, share, view->crossed[i] + n);
             EACH_LANE(l) {
                 view->open[n + (size_t)l] *= share[l];
             }
         }
-    }
-}
-
-static void clear_worths(vs_room_view *view, size_t n) {
-    for (int band = 0; band < VS_BAND_COUNT; band++) {
-        memset(view->worth[band] + n, 0, LANES * sizeof *view->worth[band]);
     }
 }
 
@@ -392,59 +381,51 @@ LANES_INLINE void normalise(vs_room_view *view, int band) {
     }
 }
 
-LANES_CLONES void vs_room_view_scattered(vs_room_view *view, const vs_scattering *s,
-                                         vs_vec3 along) {
-    float d[3] = {(float)along.x, (float)along.y, (float)along.z};
-    for (size_t n = 0; n < view->count; n += LANES) {
-        float cosine[LANES], cap_sr[LANES], per_sr[VS_BAND_COUNT][LANES];
-        if (!view->seen[n / LANES]) {
-            clear_worths(view, n);
-            continue;
-        }
+/* What eight patches are worth to light scattered into -toward. */
+LANES_INLINE void worths_scattered(vs_room_view *view, const vs_scattering *s, const float d[3],
+                                   size_t n) {
+    float cosine[LANES], cap_sr[LANES], per_sr[VS_BAND_COUNT][LANES];
+    EACH_LANE(l) {
+        size_t i = n + (size_t)l;
+        float x = view->x_sr[i], y = view->y_sr[i], z = view->z_sr[i];
+        float sum = sqrtf(x * x + y * y + z * z) + SINGLE_TINY;
+        cosine[l] = (x * d[0] + y * d[1] + z * d[2]) / sum;
+        cap_sr[l] = lane_cap_sr(sum, view->solid_sr[i]);
+    }
+    lanes_scattering(s, cosine, cap_sr, per_sr);
+    for (int band = 0; band < VS_BAND_COUNT; band++) {
         EACH_LANE(l) {
             size_t i = n + (size_t)l;
-            float x = view->x_sr[i], y = view->y_sr[i], z = view->z_sr[i];
-            float sum = sqrtf(x * x + y * y + z * z) + SINGLE_TINY;
-            cosine[l] = (x * d[0] + y * d[1] + z * d[2]) / sum;
-            cap_sr[l] = lane_cap_sr(sum, view->solid_sr[i]);
+            view->worth[band][i] = per_sr[band][l] * view->solid_sr[i] * view->open[i];
         }
-        lanes_scattering(s, cosine, cap_sr, per_sr);
-        for (int band = 0; band < VS_BAND_COUNT; band++) {
-            EACH_LANE(l) {
-                size_t i = n + (size_t)l;
-                view->worth[band][i] = per_sr[band][l] * view->solid_sr[i] * view->open[i];
+    }
+}
+
+/* What they are worth to a surface that faces along d. */
+LANES_INLINE void worths_facing(vs_room_view *view, const float d[3], size_t n) {
+    for (int band = 0; band < VS_BAND_COUNT; band++) {
+        EACH_LANE(l) {
+            size_t i = n + (size_t)l;
+            float facing = view->x_sr[i] * d[0] + view->y_sr[i] * d[1] + view->z_sr[i] * d[2];
+            view->worth[band][i] = single_max(0, facing) * view->open[i];
+        }
+    }
+}
+
+LANES_CLONES void vs_room_view_worths(vs_room_view *view, const vs_scattering *s, vs_vec3 toward) {
+    const float d[3] = {(float)toward.x, (float)toward.y, (float)toward.z};
+    for (size_t n = 0; n < view->count; n += LANES) {
+        if (!view->seen[n / LANES]) {
+            for (int band = 0; band < VS_BAND_COUNT; band++) {
+                memset(view->worth[band] + n, 0, LANES * sizeof *view->worth[band]);
             }
+        } else if (s) {
+            worths_scattered(view, s, d, n);
+        } else {
+            worths_facing(view, d, n);
         }
     }
     for (int band = 0; band < VS_BAND_COUNT; band++) {
         normalise(view, band);
     }
-}
-
-LANES_CLONES void vs_room_view_facing(vs_room_view *view, vs_vec3 normal) {
-    float f[3] = {(float)normal.x, (float)normal.y, (float)normal.z};
-    for (size_t n = 0; n < view->count; n += LANES) {
-        if (!view->seen[n / LANES]) {
-            clear_worths(view, n);
-            continue;
-        }
-        EACH_LANE(l) {
-            size_t i = n + (size_t)l;
-            float facing = view->x_sr[i] * f[0] + view->y_sr[i] * f[1] + view->z_sr[i] * f[2];
-            view->worth[0][i] = single_max(0, facing) * view->open[i];
-        }
-    }
-    normalise(view, 0);
-    for (size_t i = 0; i < view->count; i++) {
-        view->worth[2][i] = view->worth[1][i] = view->worth[0][i];
-    }
-}
-
-void vs_room_view_keep(const vs_room_view *view, float *kept) {
-    size_t whole = whole_lanes(view->count), bytes = view->count * sizeof *kept;
-    for (size_t band = 0; band < VS_BAND_COUNT; band++) {
-        memcpy(kept + band * whole, view->worth[band], bytes);
-        memset(kept + band * whole + view->count, 0, (whole - view->count) * sizeof *kept);
-    }
-    memcpy(kept + VS_BAND_COUNT * whole, view->away_m, whole * sizeof *kept);
 }

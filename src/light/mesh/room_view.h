@@ -16,35 +16,30 @@ typedef struct {
     float *x_m, *y_m, *z_m, *away_m; /* from the place to the patch's middle; how far that is */
     float *solid_sr, *open; /* the patch's solid angle, 0 from behind; what blockers let through */
     float *x_sr, *y_sr, *z_sr;   /* unit vectors towards it summed over its solid angle */
-    float *presence;             /* share of light that it stops */
+    const float *presence;       /* share of light that it stops, of the mesh */
     float *worth[VS_BAND_COUNT]; /* what its luminance is worth, haze in between left out */
     /* Where lines to patches cross openings, of their lengths. */
     float *crossed[VS_VIEW_OPENINGS_MAX];
-    float *corner[4]; /* of the grid being worked on */
-    float *memory;
+    float *corner[4];               /* of the grid being worked on */
     size_t *opening, opening_count; /* the mesh's patches of openings */
     bool *seen;                     /* of each eight patches: whether something of them may be */
+    void *memory;                   /* that holds them all */
 } vs_room_view;
 
 VS_WARN_UNUSED vs_status vs_room_view_init(vs_room_view *view, const vs_mesh *mesh);
 void vs_room_view_free(vs_room_view *view);
 
-/* Finds what is seen around a place of a room. */
-void vs_room_view_make(vs_room_view *view, const vs_mesh *mesh, size_t room, vs_vec3 at_m);
-
 /* Looks at the last of some rooms from a place in the first, through openings from one to the next:
  * of each patch what share of it is seen.
- *     room  count + 1 of them   opening  count */
-void vs_room_view_through(vs_room_view *view, const vs_mesh *mesh, const size_t *room, vs_vec3 at_m,
-                          const size_t *opening, size_t count);
+ *     room  count + 1 of them   opening  count, 0 for the place's own room */
+void vs_room_view_make(vs_room_view *view, const vs_mesh *mesh, const size_t *room, vs_vec3 at_m,
+                       const size_t *opening, size_t count);
 
-/* What the patches are worth to light scattered into the direction -along, or falling on a surface
- * facing along a normal: shares that sum to 1, openings to outside among them. */
-void vs_room_view_scattered(vs_room_view *view, const vs_scattering *scattering, vs_vec3 along);
-void vs_room_view_facing(vs_room_view *view, vs_vec3 normal);
-
-/* Keeps worths and how far patches are: band x whole lanes, then as many lengths. */
-void vs_room_view_keep(const vs_room_view *view, float *kept);
+/* What the patches are worth, the same whatever haze is in between: shares that sum to 1, openings
+ * to outside among them.
+ *     scattering  to light scattered into the direction -toward; NULL: falling on a surface that
+ *                 faces that way */
+void vs_room_view_worths(vs_room_view *view, const vs_scattering *scattering, vs_vec3 toward);
 
 /* The share of an interval about a place that lies within bounds. */
 LANES_INLINE float lane_within(float at, float half, float low, float high) {

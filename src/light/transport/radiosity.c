@@ -38,8 +38,8 @@ static void see_room(vs_radiosity *r, vs_room_view *view, size_t room) {
         const vs_patch *patch = &mesh->patch[first + i];
         vs_vec3 at_m = vs_vec3_along(patch->rect.center_m, patch->rect.normal, 2 * VS_SPACE_SKIN_M);
         size_t row = r->block[room] + i * count;
-        vs_room_view_make(view, mesh, room, at_m);
-        vs_room_view_facing(view, patch->rect.normal);
+        vs_room_view_make(view, mesh, &room, at_m, NULL, 0);
+        vs_room_view_worths(view, NULL, patch->rect.normal);
         for (size_t j = 0; j < count; j++) {
             r->form_factor[row + j] = (double)view->worth[0][j];
             r->length_m[row + j] = view->away_m[j];
