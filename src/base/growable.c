@@ -4,6 +4,7 @@
 #include "base/growable.h"
 
 #include <stdlib.h>
+#include <string.h>
 
 #define FIRST_BYTES 1024 /* our choice: most short lists fit */
 
@@ -23,4 +24,38 @@ void *vs_growable_reserve_many(void *list, size_t count, size_t more, size_t *si
 
 void *vs_growable_reserve(void *list, size_t count, size_t *size, size_t item_bytes) {
     return vs_growable_reserve_many(list, count, 1, size, item_bytes);
+}
+
+/* The pointer to a list's items, whatever its type. */
+static char *items_of(vs_any_list list) {
+    char *item;
+    memcpy(&item, list.item, sizeof item);
+    return item;
+}
+
+void *vs_list_add_many(vs_any_list list, size_t more) {
+    char *item =
+        vs_growable_reserve_many(items_of(list), *list.count, more, list.size, list.item_bytes);
+    if (!item) {
+        return NULL;
+    }
+    memcpy(list.item, &item, sizeof item);
+    *list.count += more;
+    return item + (*list.count - more) * list.item_bytes;
+}
+
+void vs_list_tighten(vs_any_list list) {
+    size_t size = *list.count + 1; /* never none, which realloc may take for free */
+    char *less = size < *list.size ? realloc(items_of(list), size * list.item_bytes) : NULL;
+    if (less) {
+        memcpy(list.item, &less, sizeof less);
+        *list.size = size;
+    }
+}
+
+void vs_list_free(vs_any_list list) {
+    const char *none = NULL;
+    free(items_of(list));
+    memcpy(list.item, &none, sizeof none);
+    *list.count = *list.size = 0;
 }

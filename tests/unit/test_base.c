@@ -8,6 +8,7 @@
 #include <string.h>
 
 #include "base/arrays.h"
+#include "base/growable.h"
 #include "base/vector.h"
 #include "veilstop/base/bands.h"
 #include "veilstop/base/error.h"
@@ -59,6 +60,27 @@ static void arrays_in_one_block_are_apart_and_zero(void **state) {
     const vs_array endless[] = {VS_ARRAY(bytes, 8), {(void *)&numbers, SIZE_MAX / 2}};
     numbers = none = NULL;
     CHECK_TRUE(!vs_arrays_make(endless, 2) && !numbers);
+}
+
+static void lists_grow_are_cut_and_end_empty(void **state) {
+    (void)state;
+    VS_LIST(int) list = {0};
+    for (int i = 0; i < 1000; i++) {
+        int *added = VS_LIST_ADD(&list);
+        CHECK_TRUE(added == &list.item[i]);
+        *added = i;
+    }
+    CHECK_TRUE(list.count == 1000 && list.size > 1001);
+    vs_list_tighten(VS_ANY_LIST(&list));
+    CHECK_TRUE(list.count == 1000 && list.size == 1001);
+    CHECK_TRUE(!vs_list_add_many(VS_ANY_LIST(&list), SIZE_MAX / 64));
+    const int *more = vs_list_add_many(VS_ANY_LIST(&list), 2000);
+    CHECK_TRUE(more == &list.item[1000] && list.count == 3000 && list.size >= 3000);
+    for (int i = 0; i < 1000; i++) {
+        CHECK_TRUE(list.item[i] == i);
+    }
+    vs_list_free(VS_ANY_LIST(&list));
+    CHECK_TRUE(!list.item && list.count == 0 && list.size == 0);
 }
 
 /* Factors: NIST SP 811 (2008) appendix B.8: 1 ft = 0.3048 m, 1 in = 0.0254 m, both exact. */
@@ -176,6 +198,7 @@ int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(every_status_has_a_text),
         cmocka_unit_test(arrays_in_one_block_are_apart_and_zero),
+        cmocka_unit_test(lists_grow_are_cut_and_end_empty),
         cmocka_unit_test(faults_are_bounded_and_on_one_line),
         cmocka_unit_test(lengths_are_read_in_every_notation),
         cmocka_unit_test(photometric_units_match_the_standard),

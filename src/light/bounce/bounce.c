@@ -286,7 +286,7 @@ static vs_status lux_at(const vs_bounce *bounce, const vs_medium *medium, vs_gat
     const vs_fields *f = bounce->solver->kept;
     vs_status status = ask(bounce, medium, gather, lux);
     for (size_t e = 0; e < bounce->emitter_count && direct && status == VS_OK; e++) {
-        if (vs_bands_luminance(bounce->strength[e]) > 0 && gather->segment_count > 0) {
+        if (vs_bands_luminance(bounce->strength[e]) > 0 && gather->segment.count > 0) {
             vs_bands more = straight_on(f, &f->traced[e], gather->light[e].once, medium,
                                         gather->at_m, gather->toward);
             lux[e] = vs_bands_add(lux[e], vs_bands_mul(direct[e], more));

@@ -5,6 +5,7 @@
 #ifndef VEILSTOP_LIGHT_BOUNCE_GATHER_H
 #define VEILSTOP_LIGHT_BOUNCE_GATHER_H
 
+#include "base/growable.h"
 #include "light/mesh/room_view.h"
 #include "light/mesh/scattering.h"
 #include "light/transport/field.h"
@@ -74,10 +75,7 @@ typedef struct {
     uint32_t segment;
 } vs_gather_samples;
 
-typedef struct {
-    vs_gather_samples *eight;
-    size_t count, size;
-} vs_gather_sample_list;
+typedef VS_LIST(vs_gather_samples) vs_gather_sample_list;
 
 /* Eight pools seen from one segment: as many eights of samples follow one another as places that
  * each is seen from. */
@@ -97,10 +95,8 @@ typedef struct {
 /* Pools seen of all emitters. */
 typedef struct {
     vs_gather_sample_list samples;
-    vs_gather_pools *pools;
-    size_t pool_count, pool_size;
-    vs_gather_left_out *left_out;
-    size_t left_out_count, left_out_size;
+    VS_LIST(vs_gather_pools) pools;
+    VS_LIST(vs_gather_left_out) left_out;
 } vs_gather_pooled;
 
 /* What is seen of one emitter's narrow beam, and of its light scattered forward. */
@@ -109,9 +105,11 @@ typedef struct {
     bool once;     /* its samples include its light scattered once, of a place on a surface */
     vs_gather_sample_list samples;
     size_t beam_end; /* of beams, then of light scattered forward */
-    float *before_m; /* segment x room: mean path of beams in other rooms before they come here */
-    size_t before_size;
+    VS_LIST(float)
+    before_m; /* segment x room: mean path of beams in others before they come here */
 } vs_gather_light;
+
+typedef VS_LIST(size_t) vs_gather_places;
 
 typedef struct {
     bool place;      /* else a camera ray */
@@ -119,24 +117,15 @@ typedef struct {
     size_t about[4];
     double about_share[4];
     vs_vec3 at_m, toward; /* start and unit direction, or place and its normal */
-    vs_gather_segment *segment;
-    size_t segment_count, segment_size;
-    vs_gather_blocker *blocker;
-    size_t blocker_count, blocker_size;
-    vs_gather_node *node;
-    size_t node_count, node_size;
-    float *view;
-    size_t view_count, view_size;
-    vs_gather_eight *eight;
-    size_t eight_count, eight_size;
-    vs_gather_air *air;
-    size_t air_count, air_size;
-    vs_gather_opening *opening;
-    size_t opening_count, opening_size;
-    size_t *behind; /* cells of air seen through openings, each once */
-    size_t behind_count, behind_size;
-    size_t *block; /* rooms whose patches count: of segments, then those seen through openings */
-    size_t block_count, block_size;
+    VS_LIST(vs_gather_segment) segment;
+    VS_LIST(vs_gather_blocker) blocker;
+    VS_LIST(vs_gather_node) node;
+    VS_LIST(float) view;
+    VS_LIST(vs_gather_eight) eight;
+    VS_LIST(vs_gather_air) air;
+    VS_LIST(vs_gather_opening) opening;
+    vs_gather_places behind; /* cells of air seen through openings, each once */
+    vs_gather_places block;  /* rooms whose patches count: of the segments, then behind openings */
     float harmonic[VS_BAND_COUNT][VS_SH_COUNT]; /* what the light of cells is worth */
     vs_gather_pooled pooled;
     vs_gather_light *light; /* one an emitter */
@@ -149,7 +138,7 @@ void vs_gather_free(vs_gather *gather);
 
 /* Frees memory that is not used, now and after whatever is found later. */
 void vs_gather_tighten(vs_gather *gather);
-size_t vs_gather_bytes(const vs_gather *gather);
+size_t vs_gather_bytes(vs_gather *gather);
 
 /* Looks along a camera ray, or around from a place on a surface; nothing is seen outside. What it
  * held is forgotten, its memory reused.

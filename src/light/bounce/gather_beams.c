@@ -4,7 +4,6 @@
 #include "light/bounce/gather_lights.h"
 
 #include <math.h>
-#include <stdlib.h>
 #include <string.h>
 
 #include "light/bounce/near_nodes.h"
@@ -155,9 +154,9 @@ LANES_INLINE void past_one(const vs_gather_blocker *b, const beam_segment *beam,
 LANES_INLINE void past_blockers(const looker *k, const beam_segment *beam, const float *line_m,
                                 beam_node *n) {
     const vs_vec3 off = vs_vec3_sub(beam->from_m, k->g->at_m);
-    for (size_t i = 0; i < k->g->blocker_count; i++) {
-        const vs_gather_blocker *b = &k->g->blocker[i];
-        if (&k->g->segment[b->segment] == k->segment) {
+    for (size_t i = 0; i < k->g->blocker.count; i++) {
+        const vs_gather_blocker *b = &k->g->blocker.item[i];
+        if (&k->g->segment.item[b->segment] == k->segment) {
             past_one(b, beam, off, line_m, n);
         }
     }
@@ -341,7 +340,7 @@ static vs_status see_thin_beams(const looker *k, vs_gather_light *light, float *
     for (size_t r = 0; r < k->mesh->space->room_count && whole > 0; r++) {
         before_m[r] /= (float)whole;
     }
-    return keep_sums(&sums, (size_t)(k->segment - k->g->segment), light);
+    return keep_sums(&sums, (size_t)(k->segment - k->g->segment.item), light);
 }
 
 /* ---- light scattered once, onto a surface ---- */
@@ -391,30 +390,27 @@ static vs_status see_once_on_surface(const looker *k, const vs_emitter *e, vs_ga
 vs_status vs_beams_seen(const vs_gather *g, const vs_mesh *mesh, const vs_scattering *s,
                         const vs_traced *traced, vs_gather_light *light) {
     const vs_tracing *walks = &traced->walks;
-    looker k = {g, g->segment, mesh, s, walks};
+    looker k = {g, g->segment.item, mesh, s, walks};
     bool here = g->on_surface && traced->emitter.kind == VS_EMITTER_POINT &&
-                traced->emitter.room == g->segment[0].room;
+                traced->emitter.room == g->segment.item[0].room;
     light->once = walks->narrow || here;
     if (walks->thin_count == 0 && !here) {
         return VS_OK;
     }
-    size_t rooms = mesh->space->room_count, size = g->segment_count * rooms + 1;
-    if (size > light->before_size) {
-        float *before_m = realloc(light->before_m, size * sizeof *before_m);
-        if (!before_m) {
-            return VS_ERR_MEMORY;
-        }
-        light->before_m = before_m;
-        light->before_size = size;
+    size_t rooms = mesh->space->room_count, size = g->segment.count * rooms + 1;
+    light->before_m.count = 0;
+    float *before_m = vs_list_add_many(VS_ANY_LIST(&light->before_m), size);
+    if (!before_m) {
+        return VS_ERR_MEMORY;
     }
-    memset(light->before_m, 0, size * sizeof *light->before_m);
+    memset(before_m, 0, size * sizeof *before_m);
     if (walks->thin_count == 0) {
         return see_once_on_surface(&k, &traced->emitter, light);
     }
     vs_status status = VS_OK;
-    for (size_t p = 0; p < g->segment_count && status == VS_OK; p++) {
-        k.segment = &g->segment[p];
-        status = see_thin_beams(&k, light, light->before_m + p * rooms);
+    for (size_t p = 0; p < g->segment.count && status == VS_OK; p++) {
+        k.segment = &g->segment.item[p];
+        status = see_thin_beams(&k, light, before_m + p * rooms);
     }
     return status;
 }
@@ -459,15 +455,15 @@ LANES_CLONES static void see_straight(const vs_gather *g, const vs_space *space,
 
 vs_status vs_straight_on_seen(const vs_gather *g, const vs_space *space, const vs_scattering *s,
                               const vs_traced *traced, vs_gather_light *light) {
-    for (size_t p = 0; p < g->segment_count; p++) {
-        if (!traced->walks.lit_room[g->segment[p].room]) {
+    for (size_t p = 0; p < g->segment.count; p++) {
+        if (!traced->walks.lit_room[g->segment.item[p].room]) {
             continue;
         }
         vs_gather_samples *eight = vs_gather_add_samples(&light->samples, p, 1);
         if (!eight) {
             return VS_ERR_MEMORY;
         }
-        see_straight(g, space, s, traced, &g->segment[p], eight);
+        see_straight(g, space, s, traced, &g->segment.item[p], eight);
     }
     return VS_OK;
 }

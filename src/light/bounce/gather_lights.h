@@ -7,7 +7,15 @@
 #include "light/bounce/gather.h"
 
 /* `count` more eights on a segment, worth nothing yet.  NULL: no memory. */
-vs_gather_samples *vs_gather_add_samples(vs_gather_sample_list *list, size_t segment, size_t count);
+static inline vs_gather_samples *vs_gather_add_samples(vs_gather_sample_list *list, size_t segment,
+                                                       size_t count) {
+    const vs_gather_samples blank = {.segment = (uint32_t)segment};
+    vs_gather_samples *eight = vs_list_add_many(VS_ANY_LIST(list), count);
+    for (size_t i = 0; i < count && eight; i++) {
+        eight[i] = blank;
+    }
+    return eight;
+}
 
 /* Appends samples of an emitter's thin beams: light scattered twice, or once onto a surface.
  * Errors: VS_ERR_MEMORY. */

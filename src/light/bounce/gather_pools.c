@@ -5,7 +5,6 @@
 
 #include <math.h>
 
-#include "base/growable.h"
 #include "light/bounce/near_nodes.h"
 #include "light/bounce/past_blockers.h"
 #include "veilstop/base/units.h"
@@ -139,9 +138,9 @@ LANES_INLINE void past_one(const vs_gather_blocker *b, const eight_pools *p,
 
 LANES_INLINE void past_blockers(const search *s, const eight_pools *p, float line_m[PLACES][LANES],
                                 float open[PLACES][LANES]) {
-    for (size_t i = 0; i < s->g->blocker_count; i++) {
-        if (s->g->blocker[i].segment == s->segment) {
-            past_one(&s->g->blocker[i], p, line_m, open);
+    for (size_t i = 0; i < s->g->blocker.count; i++) {
+        if (s->g->blocker.item[i].segment == s->segment) {
+            past_one(&s->g->blocker.item[i], p, line_m, open);
         }
     }
 }
@@ -149,7 +148,7 @@ LANES_INLINE void past_blockers(const search *s, const eight_pools *p, float lin
 /* What haze about places scatters into the lens of pools' light. */
 LANES_CLONES static void see_pools(const search *s, const eight_pools *p, vs_gather_samples *seen) {
     const vs_gather *g = s->g;
-    const vs_gather_segment *segment = &g->segment[s->segment];
+    const vs_gather_segment *segment = &g->segment.item[s->segment];
     const vs_legendre_rule *rule = &vs_legendre_rules[PLACES];
     const float dx = (float)g->toward.x, dy = (float)g->toward.y, dz = (float)g->toward.z;
     const float first = (float)segment->from_m, last = (float)segment->to_m;
@@ -235,13 +234,11 @@ static vs_status see_waiting(search *s) {
     w->seen.first = (uint32_t)to->samples.count;
     w->seen.places = s->g->place ? 1 : PLACES;
     vs_gather_samples *seen = vs_gather_add_samples(&to->samples, s->segment, w->seen.places);
-    vs_gather_pools *list =
-        vs_growable_reserve(to->pools, to->pool_count, &to->pool_size, sizeof *list);
-    to->pools = list ? list : to->pools;
-    if (!seen || !list) {
+    vs_gather_pools *pools = VS_LIST_ADD(&to->pools);
+    if (!seen || !pools) {
         return VS_ERR_MEMORY;
     }
-    to->pools[to->pool_count++] = w->seen;
+    *pools = w->seen;
     if (s->g->place) {
         see_on_surface(s, seen);
     } else {
@@ -277,7 +274,7 @@ static double away_m2(const vs_gather *g, const vs_gather_segment *segment, vs_v
 static vs_status see_parts(search *s, size_t i, float share) {
     const vs_pool *pool = &s->walks->pool[i];
     bool parts = pool->end > i + 1;
-    double away_m = sqrt(away_m2(s->g, &s->g->segment[s->segment], pool->rect.center_m));
+    double away_m = sqrt(away_m2(s->g, &s->g->segment.item[s->segment], pool->rect.center_m));
     float near = (float)(pool->size_m / (ONE_SIZE * away_m) - 1) / (float)BLEND;
     float apart = parts ? smooth_share(near) : 0;
     vs_status status = apart < 1 ? add_pool(s, i, share * (1 - apart)) : VS_OK;
@@ -309,21 +306,19 @@ LANES_CLONES static bool find_near(const vs_gather *g, const vs_gather_segment *
 }
 
 static vs_status leave_out(search *s, size_t whole, float share) {
-    vs_gather_pooled *to = &s->g->pooled;
-    vs_gather_left_out *list =
-        vs_growable_reserve(to->left_out, to->left_out_count, &to->left_out_size, sizeof *list);
-    if (!list) {
+    vs_gather_left_out *out = VS_LIST_ADD(&s->g->pooled.left_out);
+    if (!out) {
         return VS_ERR_MEMORY;
     }
-    const vs_gather_left_out out = {s->walks->pool[whole].patch, (uint32_t)s->segment, s->emitter,
-                                    share};
-    to->left_out = list;
-    to->left_out[to->left_out_count++] = out;
+    out->patch = s->walks->pool[whole].patch;
+    out->segment = (uint32_t)s->segment;
+    out->emitter = s->emitter;
+    out->share = share;
     return VS_OK;
 }
 
 static vs_status see_wholes(search *s) {
-    const vs_gather_segment *segment = &s->g->segment[s->segment];
+    const vs_gather_segment *segment = &s->g->segment.item[s->segment];
     vs_status status = VS_OK;
     float share[LANES] = {0};
     for (size_t i = 0; i < s->walks->whole_count && status == VS_OK; i++) {
@@ -345,8 +340,8 @@ vs_status vs_pools_seen(vs_gather *g, const vs_mesh *mesh, const vs_scattering *
                         const vs_traced *traced) {
     search s = {.g = g, .mesh = mesh, .scattering = scattering};
     vs_status status = VS_OK;
-    g->pooled.samples.count = g->pooled.left_out_count = g->pooled.pool_count = 0;
-    for (s.segment = 0; s.segment < g->segment_count && status == VS_OK; s.segment++) {
+    g->pooled.samples.count = g->pooled.left_out.count = g->pooled.pools.count = 0;
+    for (s.segment = 0; s.segment < g->segment.count && status == VS_OK; s.segment++) {
         for (size_t e = 0; e < g->emitter_count && status == VS_OK; e++) {
             s.walks = &traced[e].walks;
             s.emitter = (uint32_t)e;

@@ -61,31 +61,31 @@ static size_t whole_lanes(size_t count) {
 }
 
 static size_t patches_of(const vs_gathered *g, size_t block) {
-    size_t room = g->gather->block[block];
+    size_t room = g->gather->block.item[block];
     return g->mesh->room_first[room + 1] - g->mesh->room_first[room];
 }
 
 static vs_status make_room(vs_gathered *g) {
     const vs_gather *from = g->gather;
     size_t own = 0;
-    g->block = room_for(g->block, &g->block_size, from->block_count, sizeof *g->block);
-    for (size_t b = 0; b < from->block_count && g->block; b++) {
+    g->block = room_for(g->block, &g->block_size, from->block.count, sizeof *g->block);
+    for (size_t b = 0; b < from->block.count && g->block; b++) {
         g->block[b] = own;
         own += VS_BAND_COUNT * whole_lanes(patches_of(g, b));
     }
-    g->segment = room_for(g->segment, &g->segment_size, from->segment_count, sizeof *g->segment);
-    g->node = room_for(g->node, &g->node_size, from->node_count, sizeof *g->node);
+    g->segment = room_for(g->segment, &g->segment_size, from->segment.count, sizeof *g->segment);
+    g->node = room_for(g->node, &g->node_size, from->node.count, sizeof *g->node);
     g->evened =
-        room_for(g->evened, &g->evened_size, VS_BAND_COUNT * from->node_count, sizeof *g->evened);
+        room_for(g->evened, &g->evened_size, VS_BAND_COUNT * from->node.count, sizeof *g->evened);
     g->own = room_for(g->own, &g->own_size, own, sizeof *g->own);
     g->behind =
-        room_for(g->behind, &g->behind_size, CELL_LIGHT * from->behind_count, sizeof *g->behind);
+        room_for(g->behind, &g->behind_size, CELL_LIGHT * from->behind.count, sizeof *g->behind);
     if (!g->block || !g->segment || !g->node || !g->own || !g->behind || !g->evened) {
         vs_gathered_free(g);
         return VS_ERR_MEMORY;
     }
     memset(g->own, 0, own * sizeof *g->own);
-    memset(g->behind, 0, CELL_LIGHT * from->behind_count * sizeof *g->behind);
+    memset(g->behind, 0, CELL_LIGHT * from->behind.count * sizeof *g->behind);
     return VS_OK;
 }
 
@@ -94,8 +94,8 @@ static vs_status make_room(vs_gathered *g) {
 static void place_segments(vs_gathered *g) {
     const vs_medium *m = g->medium;
     double depth = 0;
-    for (size_t p = 0; p < g->gather->segment_count; p++) {
-        const vs_gather_segment *from = &g->gather->segment[p];
+    for (size_t p = 0; p < g->gather->segment.count; p++) {
+        const vs_gather_segment *from = &g->gather->segment.item[p];
         vs_gathered_segment *segment = &g->segment[p];
         segment->depth = depth;
         segment->k = vs_medium_extinction_per_m(m, from->room);
@@ -128,8 +128,9 @@ LANES_INLINE double wide_rate(const vs_gathered *g, size_t band) {
 LANES_INLINE void add_node(vs_gathered *g, const vs_gather_node *node, vs_bands scale,
                            float *taken) {
     const float *presence =
-        g->mesh->presence + g->mesh->room_first[g->gather->segment[node->segment].room];
-    const float *view = g->gather->view + node->view, *away_m = view + VS_BAND_COUNT * node->whole;
+        g->mesh->presence + g->mesh->room_first[g->gather->segment.item[node->segment].room];
+    const float *view = g->gather->view.item + node->view,
+                *away_m = view + VS_BAND_COUNT * node->whole;
     for (size_t band = 0; band < VS_BAND_COUNT && scale.v[band] > 0; band++) {
         float k = (float)(g->segment[node->segment].k * wide_rate(g, band)),
               by = (float)scale.v[band];
@@ -197,9 +198,9 @@ typedef struct {
 } opening_in_haze;
 
 static opening_in_haze opening_of(const vs_gathered *g, size_t i) {
-    const vs_gather_opening *of = &g->gather->opening[i];
+    const vs_gather_opening *of = &g->gather->opening.item[i];
     opening_in_haze seen = {
-        of, 0, vs_medium_extinction_per_m(g->medium, g->gather->block[of->block]), {0}};
+        of, 0, vs_medium_extinction_per_m(g->medium, g->gather->block.item[of->block]), {0}};
     for (size_t r = 0; r < of->room_count; r++) {
         seen.before += (double)of->part[r] * vs_medium_extinction_per_m(g->medium, of->room[r]);
     }
@@ -215,7 +216,7 @@ LANES_INLINE void add_patches(vs_gathered *g, opening_in_haze *seen) {
         const float behind = (float)(-seen->behind * wide_rate(g, band));
         const float by = (float)g->node[seen->of->node].v[band];
         for (size_t n = seen->of->eight_first; n < seen->of->eight_end; n++) {
-            const vs_gather_eight *eight = &g->gather->eight[n];
+            const vs_gather_eight *eight = &g->gather->eight.item[n];
             EACH_LANE(l) {
                 float comes = by * eight->worth[band][l] * single_exp(before * eight->before_m[l]);
                 float passes = single_exp(behind * eight->behind_m[l]);
@@ -231,13 +232,13 @@ LANES_INLINE void add_patches(vs_gathered *g, opening_in_haze *seen) {
  * comes what haze takes of that on its way from patches. */
 LANES_INLINE void add_air(vs_gathered *g, const vs_even_light *even, const opening_in_haze *seen) {
     const vs_gather_opening *of = seen->of;
-    const vs_gather_air *air = g->gather->air;
+    const vs_gather_air *air = g->gather->air.item;
     for (size_t band = 0; band < VS_BAND_COUNT; band++) {
         const float depth = of->away_m * (float)(seen->before * wide_rate(g, band));
         float by = of->worth[band] * (float)g->node[of->node].v[band] * single_exp(-depth);
         float told = 0;
         for (size_t n = of->air_first; n < of->air_end; n++) {
-            const float *cell = even->cell + g->gather->behind[air[n].cell] * CELL_LIGHT;
+            const float *cell = even->cell + g->gather->behind.item[air[n].cell] * CELL_LIGHT;
             told += air[n].share * harmonics_dot(of->harmonic, cell + band * VS_SH_COUNT);
         }
         by *= evened_share(seen->taken[band], by * told);
@@ -251,10 +252,10 @@ LANES_INLINE void add_air(vs_gathered *g, const vs_even_light *even, const openi
 }
 
 LANES_CLONES static void dim(vs_gathered *g, const vs_even_light *even) {
-    for (size_t n = 0; n < g->gather->node_count; n++) {
-        add_node(g, &g->gather->node[n], g->node[n], g->evened + n * VS_BAND_COUNT);
+    for (size_t n = 0; n < g->gather->node.count; n++) {
+        add_node(g, &g->gather->node.item[n], g->node[n], g->evened + n * VS_BAND_COUNT);
     }
-    for (size_t i = 0; i < g->gather->opening_count; i++) {
+    for (size_t i = 0; i < g->gather->opening.count; i++) {
         opening_in_haze seen = opening_of(g, i);
         add_patches(g, &seen);
         add_air(g, even, &seen);
@@ -273,12 +274,12 @@ vs_status vs_gathered_make(vs_gathered *g, const vs_gather *gather, const vs_mes
         return status;
     }
     place_segments(g);
-    for (size_t n = 0; n < gather->node_count; n++) {
-        g->node[n] = node_scale(g, &gather->node[n]);
+    for (size_t n = 0; n < gather->node.count; n++) {
+        g->node[n] = node_scale(g, &gather->node.item[n]);
     }
     dim(g, even);
-    for (size_t n = 0; n < gather->node_count; n++) {
-        even_out(g, &gather->node[n], even, g->evened + n * VS_BAND_COUNT);
+    for (size_t n = 0; n < gather->node.count; n++) {
+        even_out(g, &gather->node.item[n], even, g->evened + n * VS_BAND_COUNT);
     }
     return VS_OK;
 }
@@ -314,8 +315,9 @@ LANES_INLINE double dot(const float *a, const float *b, size_t whole) {
 LANES_INLINE vs_bands light_of_patches(const vs_gathered *g, const vs_field *field) {
     const vs_gather *from = g->gather;
     vs_bands sum = vs_bands_grey(0);
-    for (size_t b = 0; b < from->block_count; b++) {
-        size_t first = g->mesh->room_first[from->block[b]], whole = whole_lanes(patches_of(g, b));
+    for (size_t b = 0; b < from->block.count; b++) {
+        size_t first = g->mesh->room_first[from->block.item[b]],
+               whole = whole_lanes(patches_of(g, b));
         for (size_t band = 0; band < VS_BAND_COUNT; band++) {
             sum.v[band] += dot(g->own + g->block[b] + band * whole,
                                field->nits + band * g->mesh->patch_count + first, whole);
@@ -358,8 +360,8 @@ static vs_bands light_on_surface(const vs_gathered *g, const vs_field *field,
 LANES_INLINE vs_bands light_of_cells(const vs_gathered *g, const vs_field *field) {
     const vs_gather *from = g->gather;
     float sum[VS_BAND_COUNT][VS_SH_COUNT] = {{0}};
-    for (size_t n = 0; n < from->node_count; n++) {
-        const vs_gather_node *node = &from->node[n];
+    for (size_t n = 0; n < from->node.count; n++) {
+        const vs_gather_node *node = &from->node.item[n];
         for (int corner = 0; corner < 8; corner++) {
             const float *cell = field->cell + node->cell[corner] * CELL_LIGHT;
             for (int band = 0; band < VS_BAND_COUNT; band++) {
@@ -382,9 +384,9 @@ LANES_INLINE vs_bands light_of_cells(const vs_gathered *g, const vs_field *field
 /* The air behind openings: a cell's light is never below zero. */
 LANES_INLINE vs_bands light_of_air(const vs_gathered *g, const vs_field *field) {
     vs_bands sum = vs_bands_grey(0);
-    for (size_t i = 0; i < g->gather->behind_count; i++) {
+    for (size_t i = 0; i < g->gather->behind.count; i++) {
         const float *behind = g->behind + i * CELL_LIGHT;
-        const float *cell = field->cell + g->gather->behind[i] * CELL_LIGHT;
+        const float *cell = field->cell + g->gather->behind.item[i] * CELL_LIGHT;
         for (size_t band = 0; band < VS_BAND_COUNT; band++) {
             float light = harmonics_dot(behind + band * VS_SH_COUNT, cell + band * VS_SH_COUNT);
             sum.v[band] += light > 0 ? (double)light : 0;
@@ -425,10 +427,10 @@ LANES_INLINE vs_bands sum_samples(float passed[VS_BAND_COUNT][LANES]) {
 static void leave_out_pools(const vs_gathered *g, const vs_field *field, const vs_bands *strength,
                             vs_bands *light) {
     const vs_gather_pooled *pooled = &g->gather->pooled;
-    for (size_t i = 0; i < pooled->left_out_count; i++) {
-        const vs_gather_left_out *out = &pooled->left_out[i];
+    for (size_t i = 0; i < pooled->left_out.count; i++) {
+        const vs_gather_left_out *out = &pooled->left_out.item[i];
         size_t b = out->segment, whole = whole_lanes(patches_of(g, b));
-        size_t first = g->mesh->room_first[g->gather->block[b]];
+        size_t first = g->mesh->room_first[g->gather->block.item[b]];
         const float *own = g->own + g->block[b] + out->patch - first;
         if (vs_bands_luminance(strength[out->emitter]) == 0) {
             continue;
@@ -444,7 +446,7 @@ static void leave_out_pools(const vs_gathered *g, const vs_field *field, const v
 /* What of eight pools' light passes, from all places that they are seen from. */
 LANES_CLONES static void pass_pools(const vs_gathered *g, const vs_gather_pools *eight,
                                     float sum[VS_BAND_COUNT][LANES]) {
-    const vs_gather_samples *seen = &g->gather->pooled.samples.eight[eight->first];
+    const vs_gather_samples *seen = &g->gather->pooled.samples.item[eight->first];
     for (int band = 0; band < VS_BAND_COUNT; band++) {
         EACH_LANE(l) {
             sum[band][l] = 0;
@@ -464,7 +466,7 @@ LANES_CLONES static void pass_pools(const vs_gathered *g, const vs_gather_pools 
 static void add_pools(const vs_gathered *g, const vs_gather_pools *eight, const vs_field *field,
                       const vs_bands *strength, vs_bands *light) {
     const vs_gather *from = g->gather;
-    size_t segment = from->pooled.samples.eight[eight->first].segment;
+    size_t segment = from->pooled.samples.item[eight->first].segment;
     float sum[VS_BAND_COUNT][LANES];
     pass_pools(g, eight, sum);
     for (uint32_t l = 0; l < eight->count; l++) {
@@ -486,8 +488,8 @@ static vs_bands comes_to(const vs_gathered *g, const vs_gather_light *light, siz
     double depth = 0;
     vs_bands passed;
     for (size_t r = 0; r < rooms; r++) {
-        depth +=
-            (double)light->before_m[segment * rooms + r] * vs_medium_extinction_per_m(g->medium, r);
+        depth += (double)light->before_m.item[segment * rooms + r] *
+                 vs_medium_extinction_per_m(g->medium, r);
     }
     for (int band = 0; band < VS_BAND_COUNT; band++) {
         passed.v[band] =
@@ -500,7 +502,7 @@ LANES_INLINE vs_bands light_of_beams(const vs_gathered *g, const vs_gather_light
     vs_bands sum = vs_bands_grey(0), comes = sum;
     size_t of = SIZE_MAX;
     for (size_t i = 0; i < light->beam_end; i++) {
-        const vs_gather_samples *s = &light->samples.eight[i];
+        const vs_gather_samples *s = &light->samples.item[i];
         float passed[VS_BAND_COUNT][LANES];
         dim_samples(g, s, true, passed);
         if (s->segment != of) {
@@ -532,8 +534,8 @@ void vs_gathered_lights(const vs_gathered *g, const vs_field *field, const vs_ba
         light[e] = dark ? vs_bands_grey(0) : light_of(g, &field[e], &g->gather->light[e]);
     }
     leave_out_pools(g, field, strength, light);
-    for (size_t i = 0; i < g->gather->pooled.pool_count; i++) {
-        add_pools(g, &g->gather->pooled.pools[i], field, strength, light);
+    for (size_t i = 0; i < g->gather->pooled.pools.count; i++) {
+        add_pools(g, &g->gather->pooled.pools.item[i], field, strength, light);
     }
 }
 
@@ -541,7 +543,7 @@ LANES_CLONES vs_bands vs_gathered_straight_on(const vs_gathered *g, size_t emitt
     const vs_gather_light *light = &g->gather->light[emitter];
     vs_bands all = vs_bands_grey(0), split = all, more = all;
     for (size_t i = light->beam_end; i < light->samples.count; i++) {
-        const vs_gather_samples *s = &light->samples.eight[i];
+        const vs_gather_samples *s = &light->samples.item[i];
         float plain[VS_BAND_COUNT][LANES], on[VS_BAND_COUNT][LANES];
         dim_samples(g, s, false, plain);
         dim_samples(g, s, true, on);
