@@ -65,30 +65,27 @@ void vs_bounce_location_free(vs_bounce_location *location) {
     location->kept = NULL;
 }
 
-vs_status vs_bounce_solver_init(vs_bounce_solver *solver, const vs_bounce_location *location,
-                                const vs_haze *haze, size_t emitter_count) {
-    const vs_location_light *kept = location->kept;
-    vs_fields *fields = calloc(1, sizeof *fields);
-    solver->kept = NULL;
-    vs_status status = fields ? vs_fields_init(fields, kept, haze, emitter_count) : VS_ERR_MEMORY;
+/* Keeps fields in a solver, if they were made. */
+static vs_status keep(vs_bounce_solver *solver, vs_fields *fields, vs_status status) {
+    solver->kept = status == VS_OK ? fields : NULL;
     if (status != VS_OK) {
         free(fields);
-        return status;
     }
-    solver->kept = fields;
-    return VS_OK;
+    return status;
+}
+
+vs_status vs_bounce_solver_init(vs_bounce_solver *solver, const vs_bounce_location *location,
+                                const vs_haze *haze, size_t emitter_count) {
+    vs_fields *fields = calloc(1, sizeof *fields);
+    return keep(solver, fields,
+                fields ? vs_fields_init(fields, location->kept, haze, emitter_count)
+                       : VS_ERR_MEMORY);
 }
 
 vs_status vs_bounce_solver_init_beside(vs_bounce_solver *solver, const vs_bounce_solver *first) {
     vs_fields *fields = calloc(1, sizeof *fields);
-    solver->kept = NULL;
-    vs_status status = fields ? vs_fields_init_beside(fields, first->kept) : VS_ERR_MEMORY;
-    if (status != VS_OK) {
-        free(fields);
-        return status;
-    }
-    solver->kept = fields;
-    return VS_OK;
+    return keep(solver, fields,
+                fields ? vs_fields_init_beside(fields, first->kept) : VS_ERR_MEMORY);
 }
 
 vs_bounce vs_bounce_beside(const vs_bounce *bounce, vs_bounce_solver *solver) {
@@ -215,18 +212,43 @@ static vs_status ask(const vs_bounce *bounce, const vs_medium *medium, vs_gather
     return status;
 }
 
-static vs_status veil_on(const vs_bounce *bounce, const vs_medium *medium, vs_gather *gather,
-                         const vs_bands *once, vs_bands *nits) {
+static bool shines(const vs_bounce *bounce, size_t e) {
+    return vs_bands_luminance(bounce->strength[e]) > 0;
+}
+
+vs_status vs_bounce_view_veil(const vs_bounce *bounce, const vs_medium *medium,
+                              vs_bounce_view *view, const vs_bands *once, vs_bands *nits) {
     const vs_fields *f = bounce->solver->kept;
-    vs_status status = ask(bounce, medium, gather, nits);
+    vs_status status = ask(bounce, medium, view->kept, nits);
     for (size_t e = 0; e < bounce->emitter_count && status == VS_OK; e++) {
-        if (vs_bands_luminance(bounce->strength[e]) > 0) {
+        if (shines(bounce, e)) {
             vs_bands more = vs_gathered_straight_on(&f->gathered, e);
             nits[e] = vs_bands_add(nits[e], vs_bands_mul(once[e], more));
         }
     }
     return status;
 }
+
+vs_status vs_bounce_view_veil_apart(const vs_bounce *bounce, const vs_medium *medium,
+                                    vs_bounce_view *view, vs_bands *nits, vs_bands *more) {
+    const vs_fields *f = bounce->solver->kept;
+    vs_status status = ask(bounce, medium, view->kept, nits);
+    for (size_t e = 0; e < bounce->emitter_count; e++) {
+        bool lit = status == VS_OK && shines(bounce, e);
+        more[e] = lit ? vs_gathered_straight_on(&f->gathered, e) : vs_bands_grey(0);
+    }
+    return status;
+}
+
+vs_status vs_bounce_veil(const vs_bounce *bounce, const vs_medium *medium, const vs_camera_ray *ray,
+                         const vs_bands *once, vs_bands *nits) {
+    vs_fields *f = bounce->solver->kept;
+    vs_bounce_view view = {&f->gather};
+    vs_status status = vs_gather_ray(&f->gather, f->mesh, &f->scattering, f->view, ray);
+    return status == VS_OK ? vs_bounce_view_veil(bounce, medium, &view, once, nits) : status;
+}
+
+/* ---- on a surface ---- */
 
 /* Places on an emitter, from which its direct light comes to a surface: along a rectangle's sides, or
  * one for others. */
@@ -281,12 +303,13 @@ static vs_bands straight_on(const vs_fields *f, const vs_traced *traced, bool na
     return straight_on_from(f, medium, narrow, from_m, p_m, &depth);
 }
 
-static vs_status lux_at(const vs_bounce *bounce, const vs_medium *medium, vs_gather *gather,
-                        const vs_bands *direct, vs_bands *lux) {
+vs_status vs_bounce_view_lux(const vs_bounce *bounce, const vs_medium *medium, vs_bounce_view *view,
+                             const vs_bands *direct, vs_bands *lux) {
     const vs_fields *f = bounce->solver->kept;
-    vs_status status = ask(bounce, medium, gather, lux);
+    const vs_gather *gather = view->kept;
+    vs_status status = ask(bounce, medium, view->kept, lux);
     for (size_t e = 0; e < bounce->emitter_count && direct && status == VS_OK; e++) {
-        if (vs_bands_luminance(bounce->strength[e]) > 0 && gather->segment.count > 0) {
+        if (shines(bounce, e) && gather->segment.count > 0) {
             vs_bands more = straight_on(f, &f->traced[e], gather->light[e].once, medium,
                                         gather->at_m, gather->toward);
             lux[e] = vs_bands_add(lux[e], vs_bands_mul(direct[e], more));
@@ -295,37 +318,10 @@ static vs_status lux_at(const vs_bounce *bounce, const vs_medium *medium, vs_gat
     return status;
 }
 
-vs_status vs_bounce_view_veil(const vs_bounce *bounce, const vs_medium *medium,
-                              vs_bounce_view *view, const vs_bands *once, vs_bands *nits) {
-    return veil_on(bounce, medium, view->kept, once, nits);
-}
-
-vs_status vs_bounce_view_veil_apart(const vs_bounce *bounce, const vs_medium *medium,
-                                    vs_bounce_view *view, vs_bands *nits, vs_bands *more) {
-    const vs_fields *f = bounce->solver->kept;
-    vs_status status = ask(bounce, medium, view->kept, nits);
-    for (size_t e = 0; e < bounce->emitter_count; e++) {
-        bool lit = status == VS_OK && vs_bands_luminance(bounce->strength[e]) > 0;
-        more[e] = lit ? vs_gathered_straight_on(&f->gathered, e) : vs_bands_grey(0);
-    }
-    return status;
-}
-
-vs_status vs_bounce_view_lux(const vs_bounce *bounce, const vs_medium *medium, vs_bounce_view *view,
-                             const vs_bands *direct, vs_bands *lux) {
-    return lux_at(bounce, medium, view->kept, direct, lux);
-}
-
-vs_status vs_bounce_veil(const vs_bounce *bounce, const vs_medium *medium, const vs_camera_ray *ray,
-                         const vs_bands *once, vs_bands *nits) {
-    vs_fields *f = bounce->solver->kept;
-    vs_status status = vs_gather_ray(&f->gather, f->mesh, &f->scattering, f->view, ray);
-    return status == VS_OK ? veil_on(bounce, medium, &f->gather, once, nits) : status;
-}
-
 vs_status vs_bounce_lux(const vs_bounce *bounce, const vs_medium *medium, vs_vec3 p_m,
                         vs_vec3 normal, const vs_bands *direct, vs_bands *lux) {
     vs_fields *f = bounce->solver->kept;
+    vs_bounce_view view = {&f->gather};
     vs_status status = vs_gather_place(&f->gather, f->mesh, f->view, p_m, normal);
-    return status == VS_OK ? lux_at(bounce, medium, &f->gather, direct, lux) : status;
+    return status == VS_OK ? vs_bounce_view_lux(bounce, medium, &view, direct, lux) : status;
 }
