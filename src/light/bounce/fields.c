@@ -6,48 +6,56 @@
 #include <stdlib.h>
 #include <string.h>
 
-static vs_status views_init(vs_fields *f) {
-    vs_status status = VS_OK;
+#include "base/arrays.h"
+
+/* What it needs to find what is seen, which a solver beside another has of its own. */
+static vs_status own_init(vs_fields *f) {
+    vs_status status = vs_gather_init(&f->gather, f->emitter_count);
     for (size_t i = 0; i < VS_GATHER_ROOMS_MAX && status == VS_OK; i++) {
         status = vs_room_view_init(&f->view[i], f->mesh);
     }
     return status;
 }
 
-vs_status vs_fields_init(vs_fields *f, const vs_location_light *location, const vs_haze *haze,
-                         size_t emitter_count) {
-    const vs_mesh *mesh = &location->mesh;
-    memset(f, 0, sizeof *f); /* too large for a blank one on the stack */
-    f->mesh = mesh;
-    f->haze = haze;
-    f->emitter_count = emitter_count;
-    vs_status status = views_init(f);
-    if (status == VS_OK) {
-        status = vs_band_transport_init(&f->transport, &location->coarse, &location->radiosity,
-                                        &location->air);
+static vs_status air_init(vs_air_fields *air, const vs_mesh *mesh, size_t emitter_count) {
+    const vs_array arrays[] = {VS_ARRAY(air->field, emitter_count),
+                               VS_ARRAY(air->tracing, emitter_count),
+                               VS_ARRAY(air->room_extinction_per_m, mesh->space->room_count)};
+    air->memory = vs_arrays_make(arrays, sizeof arrays / sizeof *arrays);
+    return air->memory ? vs_even_light_init(&air->even, mesh) : VS_ERR_MEMORY;
+}
+
+/* What solvers beside this one read, too. */
+static vs_status held_init(vs_fields *f, const vs_location_light *location) {
+    const vs_array arrays[] = {VS_ARRAY(f->missing, f->emitter_count),
+                               VS_ARRAY(f->traced, f->emitter_count),
+                               VS_ARRAY(f->outlived, f->emitter_count)};
+    f->memory = vs_arrays_make(arrays, sizeof arrays / sizeof *arrays);
+    vs_status status = f->memory ? VS_OK : VS_ERR_MEMORY;
+    for (size_t i = 0; i < VS_FIELDS_AIRS && status == VS_OK; i++) {
+        status = air_init(&f->air[i], f->mesh, f->emitter_count);
     }
-    f->missing = calloc(emitter_count + 1, sizeof *f->missing);
-    f->traced = calloc(emitter_count + 1, sizeof *f->traced);
-    f->outlived = calloc(emitter_count + 1, sizeof *f->outlived);
-    if (status == VS_OK) {
-        status = vs_gather_init(&f->gather, emitter_count);
-    }
-    bool made = f->missing && f->traced && f->outlived;
-    for (size_t i = 0; i < VS_FIELDS_AIRS; i++) {
-        vs_air_fields *air = &f->air[i];
-        air->field = calloc(emitter_count + 1, sizeof *air->field);
-        air->tracing = calloc(emitter_count + 1, sizeof *air->tracing);
-        air->room_extinction_per_m = calloc(mesh->space->room_count + 1, sizeof(double));
-        made = made && air->field && air->tracing && air->room_extinction_per_m &&
-               vs_even_light_init(&air->even, mesh) == VS_OK;
-    }
-    status = status == VS_OK && !made ? VS_ERR_MEMORY : status;
+    return status == VS_OK ? vs_band_transport_init(&f->transport, &location->coarse,
+                                                    &location->radiosity, &location->air)
+                           : status;
+}
+
+static vs_status finished(vs_fields *f, vs_status status) {
     if (status != VS_OK) {
         vs_fields_free(f);
-        return status;
     }
+    return status;
+}
+
+vs_status vs_fields_init(vs_fields *f, const vs_location_light *location, const vs_haze *haze,
+                         size_t emitter_count) {
+    memset(f, 0, sizeof *f); /* too large for a blank one on the stack */
+    f->mesh = &location->mesh;
+    f->haze = haze;
+    f->emitter_count = emitter_count;
     vs_scattering_make(&f->scattering, haze);
-    return VS_OK;
+    vs_status status = own_init(f);
+    return finished(f, status == VS_OK ? held_init(f, location) : status);
 }
 
 vs_status vs_fields_init_beside(vs_fields *f, const vs_fields *others) {
@@ -56,14 +64,7 @@ vs_status vs_fields_init_beside(vs_fields *f, const vs_fields *others) {
     memset(f->view, 0, sizeof f->view);
     memset(&f->gather, 0, sizeof f->gather);
     memset(&f->gathered, 0, sizeof f->gathered);
-    vs_status status = views_init(f);
-    if (status == VS_OK) {
-        status = vs_gather_init(&f->gather, f->emitter_count);
-    }
-    if (status != VS_OK) {
-        vs_fields_free(f);
-    }
-    return status;
+    return finished(f, own_init(f));
 }
 
 static void free_held(vs_fields *f) {
@@ -71,10 +72,8 @@ static void free_held(vs_fields *f) {
         for (size_t e = 0; f->air[i].field && e < f->emitter_count; e++) {
             vs_field_free(&f->air[i].field[e]);
         }
-        free(f->air[i].field);
         vs_even_light_free(&f->air[i].even);
-        free(f->air[i].tracing);
-        free(f->air[i].room_extinction_per_m);
+        free(f->air[i].memory);
     }
     for (size_t e = 0; f->traced && e < f->emitter_count; e++) {
         if (!f->traced[e].borrowed) {
@@ -85,9 +84,7 @@ static void free_held(vs_fields *f) {
         vs_tracing_free(&f->outlived[e]);
     }
     vs_band_transport_free(&f->transport);
-    free(f->missing);
-    free(f->traced);
-    free(f->outlived);
+    free(f->memory);
 }
 
 void vs_fields_free(vs_fields *f) {

@@ -19,6 +19,7 @@ typedef struct {
     vs_field *field; /* one an emitter */
     vs_even_light even;
     size_t *tracing; /* the number of the walks that each was made of; 0: none */
+    void *memory;    /* that holds these lists */
 } vs_air_fields;
 
 /* A location: patches and cells, and what they see of one another. */
@@ -42,6 +43,7 @@ typedef struct {
     vs_band_transport transport;
     const vs_air_fields *dimmed; /* the haze that is set in it; NULL: none */
     size_t *missing;             /* emitters whose fields are being solved */
+    void *memory;                /* that holds the lists */
     size_t clock;
     vs_room_view view[VS_GATHER_ROOMS_MAX]; /* to find what is seen */
     vs_gather gather;                       /* a line or place that is asked about once */
