@@ -4,6 +4,8 @@
 #ifndef VEILSTOP_BASE_VECTOR_H
 #define VEILSTOP_BASE_VECTOR_H
 
+#include <stddef.h>
+
 #define LANES 8 /* one vector of 64 bytes, two of 32, four of 16 */
 
 /* On x86-64 with GCC a marked function is compiled three times and the loader picks the build for
@@ -25,6 +27,11 @@
 #else
 #define LANES_INLINE static inline
 #endif
+
+/* A count made up to whole lanes. */
+LANES_INLINE size_t whole_lanes(size_t count) {
+    return (count + LANES - 1) / LANES * LANES;
+}
 
 /* A loop over the lanes. The build defines VS_LANES_SIMD where the compiler honours the OpenMP
  * hint; without the hint the loop means the same. */

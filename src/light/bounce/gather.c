@@ -339,7 +339,7 @@ static vs_status add_openings(vs_gather *g, opening_view *k, vs_bands scale) {
 static vs_status add_node(vs_gather *g, opening_view *k, vs_gather_node node) {
     const vs_room_view *v = k->view;
     look(g, k);
-    node.whole = (v->count + LANES - 1) / LANES * LANES;
+    node.whole = whole_lanes(v->count);
     node.view = g->view.count;
     float *kept = vs_list_add_many(VS_ANY_LIST(&g->view), (VS_BAND_COUNT + 1) * node.whole);
     vs_gather_node *to = VS_LIST_ADD(&g->node);

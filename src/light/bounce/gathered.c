@@ -3,8 +3,8 @@
 #include "light/bounce/gathered.h"
 
 #include <stdlib.h>
-#include <string.h>
 
+#include "base/arrays.h"
 #include "base/lanes.h"
 #include "base/single.h"
 
@@ -37,27 +37,8 @@ LANES_INLINE float harmonics_dot(const float *a, const float *b) {
 
 void vs_gathered_free(vs_gathered *g) {
     const vs_gathered blank = {0};
-    free(g->segment);
-    free(g->node);
-    free(g->evened);
-    free(g->own);
-    free(g->behind);
-    free(g->block);
+    free(g->memory);
     *g = blank;
-}
-
-/* Room for `count` items; what was in the list is lost.  NULL: no memory. */
-static void *room_for(void *list, size_t *size, size_t count, size_t bytes) {
-    if (count < *size) {
-        return list;
-    }
-    free(list);
-    *size = 2 * count + LANES;
-    return calloc(*size, bytes);
-}
-
-static size_t whole_lanes(size_t count) {
-    return (count + LANES - 1) / LANES * LANES;
 }
 
 static size_t patches_of(const vs_gathered *g, size_t block) {
@@ -65,28 +46,25 @@ static size_t patches_of(const vs_gathered *g, size_t block) {
     return g->mesh->room_first[room + 1] - g->mesh->room_first[room];
 }
 
+/* All zeros. */
 static vs_status make_room(vs_gathered *g) {
     const vs_gather *from = g->gather;
     size_t own = 0;
-    g->block = room_for(g->block, &g->block_size, from->block.count, sizeof *g->block);
-    for (size_t b = 0; b < from->block.count && g->block; b++) {
-        g->block[b] = own;
+    for (size_t b = 0; b < from->block.count; b++) {
         own += VS_BAND_COUNT * whole_lanes(patches_of(g, b));
     }
-    g->segment = room_for(g->segment, &g->segment_size, from->segment.count, sizeof *g->segment);
-    g->node = room_for(g->node, &g->node_size, from->node.count, sizeof *g->node);
-    g->evened =
-        room_for(g->evened, &g->evened_size, VS_BAND_COUNT * from->node.count, sizeof *g->evened);
-    g->own = room_for(g->own, &g->own_size, own, sizeof *g->own);
-    g->behind =
-        room_for(g->behind, &g->behind_size, CELL_LIGHT * from->behind.count, sizeof *g->behind);
-    if (!g->block || !g->segment || !g->node || !g->own || !g->behind || !g->evened) {
-        vs_gathered_free(g);
-        return VS_ERR_MEMORY;
+    const vs_array arrays[] = {VS_ARRAY(g->block, from->block.count + 1),
+                               VS_ARRAY(g->segment, from->segment.count),
+                               VS_ARRAY(g->node, from->node.count),
+                               VS_ARRAY(g->evened, VS_BAND_COUNT * from->node.count),
+                               VS_ARRAY(g->own, own),
+                               VS_ARRAY(g->behind, CELL_LIGHT * from->behind.count)};
+    free(g->memory);
+    g->memory = vs_arrays_make(arrays, sizeof arrays / sizeof *arrays);
+    for (size_t b = 0; b < from->block.count && g->memory; b++) {
+        g->block[b + 1] = g->block[b] + VS_BAND_COUNT * whole_lanes(patches_of(g, b));
     }
-    memset(g->own, 0, own * sizeof *g->own);
-    memset(g->behind, 0, CELL_LIGHT * from->behind.count * sizeof *g->behind);
-    return VS_OK;
+    return g->memory ? VS_OK : VS_ERR_MEMORY;
 }
 
 /* ---- a haze ---- */

@@ -11,7 +11,7 @@ typedef struct {
     double scattering[VS_BAND_COUNT]; /* [1/m] */
 } vs_gathered_segment;
 
-/* Memory is reused; one per thread. */
+/* One per thread. */
 typedef struct {
     const vs_gather *gather; /* borrowed, as all here until the next */
     const vs_mesh *mesh;
@@ -26,7 +26,7 @@ typedef struct {
                       * worth */
     float *behind; /* cell seen through openings x band x harmonic: what its light is worth */
     size_t *block; /* where each begins in own */
-    size_t segment_size, node_size, evened_size, own_size, behind_size, block_size;
+    void *memory;  /* that holds these */
 } vs_gathered;
 
 void vs_gathered_free(vs_gathered *gathered);

@@ -208,7 +208,7 @@ static void lay_out(vs_air *air) {
         vs_air_room *r = &air->room[room];
         const vs_air_room fresh = {.patch_first = first,
                                    .patch_count = patches,
-                                   .stride = (patches + LANES - 1) / LANES * LANES,
+                                   .stride = whole_lanes(patches),
                                    .solid_first = air->solid_count,
                                    .pair_first = air->pair_count,
                                    .offset_first = air->offset_count};

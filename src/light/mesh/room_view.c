@@ -12,10 +12,6 @@
 
 #define CORNERS_MAX ((size_t)64 * 64) /* of one grid, over what a mesh makes */
 
-static size_t whole_lanes(size_t count) {
-    return (count + LANES - 1) / LANES * LANES;
-}
-
 vs_status vs_room_view_init(vs_room_view *view, const vs_mesh *mesh) {
     const vs_room_view blank = {0};
     size_t most = 0;
@@ -401,14 +397,12 @@ LANES_INLINE void worths_scattered(vs_room_view *view, const vs_scattering *s, c
     }
 }
 
-/* What they are worth to a surface that faces along d. */
+/* What they are worth to a surface that faces along d, in the first band as in all. */
 LANES_INLINE void worths_facing(vs_room_view *view, const float d[3], size_t n) {
-    for (int band = 0; band < VS_BAND_COUNT; band++) {
-        EACH_LANE(l) {
-            size_t i = n + (size_t)l;
-            float facing = view->x_sr[i] * d[0] + view->y_sr[i] * d[1] + view->z_sr[i] * d[2];
-            view->worth[band][i] = single_max(0, facing) * view->open[i];
-        }
+    EACH_LANE(l) {
+        size_t i = n + (size_t)l;
+        float facing = view->x_sr[i] * d[0] + view->y_sr[i] * d[1] + view->z_sr[i] * d[2];
+        view->worth[0][i] = single_max(0, facing) * view->open[i];
     }
 }
 
@@ -426,6 +420,11 @@ LANES_CLONES void vs_room_view_worths(vs_room_view *view, const vs_scattering *s
         }
     }
     for (int band = 0; band < VS_BAND_COUNT; band++) {
-        normalise(view, band);
+        if (s || band == 0) {
+            normalise(view, band);
+        } else {
+            memcpy(view->worth[band], view->worth[0],
+                   whole_lanes(view->count) * sizeof *view->worth[0]);
+        }
     }
 }
