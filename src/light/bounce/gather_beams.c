@@ -247,56 +247,47 @@ LANES_INLINE void pair_places(size_t beam, float *on_line, float *on_beam) {
     }
 }
 
-/* Eight pairs of places on a ray and a thin beam. */
-LANES_INLINE void see_from_ray(const looker *k, const beam_segment *beam, const meeting *m,
-                               size_t number, eight_sums *sums) {
-    const vs_gather_segment *segment = k->segment;
-    const float first = (float)segment->from_m, each = (float)(2 * beam->lumens * segment->open);
-    float on_line[LANES], on_beam[LANES], counts[LANES], line_m[LANES];
+/* Eight pairs of places: on a ray, and on a thin beam.
+ *     number  of the beam   counts  out: of each   at_m  out: from the segment's start */
+LANES_INLINE void pairs_on_ray(const looker *k, const meeting *m, size_t number, float *on_beam,
+                               float *counts, float *at_m) {
+    float on_line[LANES], even[LANES];
     near_nodes n;
-    beside b;
-    beam_node node;
     pair_places(number, on_line, on_beam);
     EACH_LANE(l) {
-        counts[l] = 2.0f / LANES;
+        even[l] = 2.0f / LANES;
     }
-    near_place_nodes(segment, m->ray_m, m->apart_m, k->scattering->gather, on_line, counts, &n);
+    near_place_nodes(k->segment, m->ray_m, m->apart_m, k->scattering->gather, on_line, even, &n);
     EACH_LANE(l) {
-        counts[l] = each * n.step_m[l];
-        line_m[l] = first + n.at_m[l];
+        counts[l] = n.step_m[l];
+        at_m[l] = n.at_m[l];
     }
-    look_at_beam(beam, k->g->at_m, k->g->toward, line_m, m->soft2, k->scattering->gather, &b);
-    place_nodes(&b, k->scattering->gather, on_beam, counts, &node);
-    past_blockers(k, beam, line_m, &node);
-    add_nodes(k->scattering, &node, false, n.at_m, (float)beam->here_m, sums);
 }
 
-/* Eight places on a thin beam from one on a surface. */
-LANES_INLINE void see_from_surface(const looker *k, const beam_segment *beam, const meeting *m,
-                                   eight_sums *sums) {
-    const float light = (float)beam->lumens, at_m[LANES] = {0};
-    float on_beam[LANES], counts[LANES];
-    beside b;
-    beam_node node;
-    eight_gauss(on_beam, counts);
-    EACH_LANE(l) {
-        counts[l] *= light;
-    }
-    look_at_beam(beam, k->g->at_m, k->g->toward, at_m, m->soft2, k->scattering->gather, &b);
-    place_nodes(&b, k->scattering->gather, on_beam, counts, &node);
-    past_blockers(k, beam, at_m, &node);
-    add_nodes(k->scattering, &node, true, at_m, (float)beam->here_m, sums);
-}
-
-/*     number  of the thin beam */
+/* A thin beam from eight places on a ray, or from one on a surface.
+ *     number  of the beam */
 LANES_CLONES static void see_beam(const looker *k, const beam_segment *beam, size_t number,
                                   eight_sums *sums) {
+    const bool place = k->g->place;
+    const float first = (float)k->segment->from_m;
+    const float each = (float)((place ? 1 : 2) * beam->lumens * k->segment->open);
+    float on_beam[LANES], counts[LANES], at_m[LANES] = {0}, line_m[LANES];
     meeting m = nearest(k, beam);
-    if (k->g->place) {
-        see_from_surface(k, beam, &m, sums);
-        return;
+    beside b;
+    beam_node node;
+    if (place) {
+        eight_gauss(on_beam, counts);
+    } else {
+        pairs_on_ray(k, &m, number, on_beam, counts, at_m);
     }
-    see_from_ray(k, beam, &m, number, sums);
+    EACH_LANE(l) {
+        counts[l] *= each;
+        line_m[l] = first + at_m[l];
+    }
+    look_at_beam(beam, k->g->at_m, k->g->toward, line_m, m.soft2, k->scattering->gather, &b);
+    place_nodes(&b, k->scattering->gather, on_beam, counts, &node);
+    past_blockers(k, beam, line_m, &node);
+    add_nodes(k->scattering, &node, place, at_m, (float)beam->here_m, sums);
 }
 
 /* ---- an emitter's beams ---- */

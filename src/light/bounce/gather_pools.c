@@ -262,10 +262,10 @@ static vs_status add_pool(search *s, size_t pool, float share) {
 
 /* ---- which pools ---- */
 
-/* Square of how far a place is from a segment of a ray, or from a place. */
+/* Square of how far a place is from a segment. */
 static double away_m2(const vs_gather *g, const vs_gather_segment *segment, vs_vec3 p_m) {
     vs_vec3 to_m = vs_vec3_sub(p_m, g->at_m);
-    double foot = g->place ? 0 : vs_vec3_dot(to_m, g->toward);
+    double foot = vs_vec3_dot(to_m, g->toward);
     vs_vec3 off = vs_vec3_along(to_m, g->toward, -fmin(fmax(foot, segment->from_m), segment->to_m));
     return vs_vec3_dot(off, off);
 }
@@ -285,14 +285,12 @@ static vs_status see_parts(search *s, size_t i, float share) {
     return status;
 }
 
-/* How much eight wholes count by themselves on a segment of a ray, or at a place: where they are
- * near.  False: none does. */
+/* How much eight wholes count by themselves on a segment: where they are near.  False: none does. */
 LANES_CLONES static bool find_near(const vs_gather *g, const vs_gather_segment *segment,
                                    const vs_pool_wholes *wholes, float *share) {
     const float px = (float)g->at_m.x, py = (float)g->at_m.y, pz = (float)g->at_m.z;
     const float dx = (float)g->toward.x, dy = (float)g->toward.y, dz = (float)g->toward.z;
-    const float from = g->place ? 0 : (float)segment->from_m,
-                to = g->place ? 0 : (float)segment->to_m;
+    const float from = (float)segment->from_m, to = (float)segment->to_m;
     EACH_LANE(l) {
         float x = wholes->x_m[l] - px, y = wholes->y_m[l] - py, z = wholes->z_m[l] - pz;
         float foot = single_max(from, single_min(to, x * dx + y * dy + z * dz));
