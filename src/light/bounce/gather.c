@@ -384,10 +384,10 @@ static vs_status add_all_nodes(vs_gather *g, const vs_mesh *mesh, const vs_scatt
 }
 
 /* Forgets what it held. What light of harmonics is worth to droplets, or to a surface: each degree's
- * share of the cosine lobe, pi, 2 pi/3, pi/4, 0 by degree (Ramamoorthi & Hanrahan 2001).
+ * share of the cosine lobe over pi, by degree (Ramamoorthi & Hanrahan 2001).
  *     scattering  NULL: of a surface */
 static void begin(vs_gather *g, const vs_scattering *scattering, vs_vec3 at_m, vs_vec3 toward) {
-    static const double lobe[VS_SH_ORDER + 1] = {VS_PI, 2 * VS_PI / 3, VS_PI / 4, 0};
+    static const double lobe[VS_SH_ORDER + 1] = {1, 2.0 / 3, 1.0 / 4, 0};
     double y[VS_SH_COUNT];
     forget(g);
     g->place = !scattering;

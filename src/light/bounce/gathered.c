@@ -79,6 +79,7 @@ static void place_segments(vs_gathered *g) {
         segment->k = vs_medium_extinction_per_m(m, from->room);
         for (int band = 0; band < VS_BAND_COUNT; band++) {
             segment->scattering[band] = segment->k * m->ratio.v[band] * m->haze->albedo.v[band];
+            segment->worth[band] = g->gather->place ? 1 : segment->scattering[band];
         }
         depth += segment->k * (from->to_m - from->from_m);
     }
@@ -88,10 +89,9 @@ static void place_segments(vs_gathered *g) {
 static vs_bands node_scale(const vs_gathered *g, const vs_gather_node *node) {
     const vs_gathered_segment *segment = &g->segment[node->segment];
     vs_bands scale = vs_bands_grey(node->weight);
-    for (int band = 0; band < VS_BAND_COUNT && !g->gather->place; band++) {
-        scale.v[band] *=
-            segment->scattering[band] *
-            exp(-g->medium->ratio.v[band] * (segment->depth + segment->k * node->off_m));
+    for (int band = 0; band < VS_BAND_COUNT; band++) {
+        scale.v[band] *= segment->worth[band] * exp(-g->medium->ratio.v[band] *
+                                                    (segment->depth + segment->k * node->off_m));
     }
     return scale;
 }
@@ -144,10 +144,9 @@ static vs_bands even_about(const vs_gathered *g, const vs_gather_node *node,
     }
     for (int corner = 0; corner < 8 && !from->on_surface; corner++) {
         const float *cell = even->cell + node->cell[corner] * CELL_LIGHT;
-        float share = from->place ? node->share[corner] / SINGLE_PI : node->share[corner];
         for (size_t band = 0; band < VS_BAND_COUNT; band++) {
-            sum.v[band] +=
-                (double)(share * harmonics_dot(from->harmonic[band], cell + band * VS_SH_COUNT));
+            sum.v[band] += (double)(node->share[corner] *
+                                    harmonics_dot(from->harmonic[band], cell + band * VS_SH_COUNT));
         }
     }
     return sum;
@@ -343,7 +342,7 @@ LANES_INLINE vs_bands light_of_cells(const vs_gathered *g, const vs_field *field
         for (int corner = 0; corner < 8; corner++) {
             const float *cell = field->cell + node->cell[corner] * CELL_LIGHT;
             for (int band = 0; band < VS_BAND_COUNT; band++) {
-                float by = (from->place ? 1 : (float)g->node[n].v[band]) * node->share[corner] *
+                float by = (float)g->node[n].v[band] * node->share[corner] *
                            g->evened[n * VS_BAND_COUNT + (size_t)band];
                 EACH_HARMONIC(h) {
                     sum[band][h] += by * cell[band * VS_SH_COUNT + h];
@@ -454,8 +453,8 @@ static void add_pools(const vs_gathered *g, const vs_gather_pools *eight, const 
         }
         const double *candela = field[e].pool_cd + (size_t)eight->pool[l] * VS_BAND_COUNT;
         for (int band = 0; band < VS_BAND_COUNT; band++) {
-            double k = from->place ? 1 : g->segment[segment].scattering[band];
-            light[e].v[band] += k * candela[band] * (double)sum[band][l];
+            light[e].v[band] +=
+                g->segment[segment].worth[band] * candela[band] * (double)sum[band][l];
         }
     }
 }
@@ -489,8 +488,8 @@ LANES_INLINE vs_bands light_of_beams(const vs_gathered *g, const vs_gather_light
         }
         vs_bands eight = vs_bands_mul(comes, sum_samples(passed));
         for (int band = 0; band < VS_BAND_COUNT; band++) {
-            double k = g->segment[s->segment].scattering[band];
-            sum.v[band] += eight.v[band] * (g->gather->place ? k : k * k);
+            const vs_gathered_segment *segment = &g->segment[s->segment];
+            sum.v[band] += eight.v[band] * (segment->scattering[band] * segment->worth[band]);
         }
     }
     return sum;

@@ -9,6 +9,7 @@
 typedef struct {
     double depth, k;                  /* before it, at 549 nm; in its room [1/m] */
     double scattering[VS_BAND_COUNT]; /* [1/m] */
+    double worth[VS_BAND_COUNT]; /* of light there: on a line what is scattered [1/m], else 1 */
 } vs_gathered_segment;
 
 /* One per thread. */
