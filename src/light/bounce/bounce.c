@@ -149,7 +149,9 @@ void vs_bounce_free(vs_bounce *bounce) {
 /* A view keeps a vs_gather. */
 static vs_status view_init(vs_bounce_view *view, const vs_fields *fields) {
     view->kept = calloc(1, sizeof(vs_gather));
-    return view->kept ? vs_gather_init(view->kept, fields->emitter_count) : VS_ERR_MEMORY;
+    return view->kept ? vs_gather_init(view->kept, fields->mesh, &fields->scattering,
+                                       fields->emitter_count)
+                      : VS_ERR_MEMORY;
 }
 
 static vs_status finished(vs_bounce_view *view, vs_status status) {
@@ -166,7 +168,7 @@ vs_status vs_bounce_view_ray(vs_bounce_view *view, vs_bounce_solver *solver,
     vs_fields *f = solver->kept;
     vs_status status = view_init(view, f);
     if (status == VS_OK) {
-        status = vs_gather_ray(view->kept, f->mesh, &f->scattering, f->view, ray);
+        status = vs_gather_ray(view->kept, f->view, ray);
     }
     return finished(view, status);
 }
@@ -176,7 +178,7 @@ vs_status vs_bounce_view_place(vs_bounce_view *view, vs_bounce_solver *solver, v
     vs_fields *f = solver->kept;
     vs_status status = view_init(view, f);
     if (status == VS_OK) {
-        status = vs_gather_place(view->kept, f->mesh, f->view, p_m, normal);
+        status = vs_gather_place(view->kept, f->view, p_m, normal);
     }
     return finished(view, status);
 }
@@ -198,10 +200,9 @@ static vs_status ask(const vs_bounce *bounce, const vs_medium *medium, vs_gather
                      vs_bands *light) {
     vs_fields *f = bounce->solver->kept;
     const vs_air_fields *air = bounce->air;
-    vs_status status =
-        vs_gathered_make(&f->gathered, gather, f->mesh, &f->scattering, medium, &air->even);
+    vs_status status = vs_gathered_make(&f->gathered, gather, medium, &air->even);
     if (status == VS_OK) {
-        status = vs_gather_lights(gather, f->mesh, &f->scattering, f->traced, bounce->strength);
+        status = vs_gather_lights(gather, f->traced, bounce->strength);
     }
     if (status == VS_OK) {
         vs_gathered_lights(&f->gathered, air->field, bounce->strength, light);
@@ -244,7 +245,7 @@ vs_status vs_bounce_veil(const vs_bounce *bounce, const vs_medium *medium, const
                          const vs_bands *once, vs_bands *nits) {
     vs_fields *f = bounce->solver->kept;
     vs_bounce_view view = {&f->gather};
-    vs_status status = vs_gather_ray(&f->gather, f->mesh, &f->scattering, f->view, ray);
+    vs_status status = vs_gather_ray(&f->gather, f->view, ray);
     return status == VS_OK ? vs_bounce_view_veil(bounce, medium, &view, once, nits) : status;
 }
 
@@ -322,6 +323,6 @@ vs_status vs_bounce_lux(const vs_bounce *bounce, const vs_medium *medium, vs_vec
                         vs_vec3 normal, const vs_bands *direct, vs_bands *lux) {
     vs_fields *f = bounce->solver->kept;
     vs_bounce_view view = {&f->gather};
-    vs_status status = vs_gather_place(&f->gather, f->mesh, f->view, p_m, normal);
+    vs_status status = vs_gather_place(&f->gather, f->view, p_m, normal);
     return status == VS_OK ? vs_bounce_view_lux(bounce, medium, &view, direct, lux) : status;
 }

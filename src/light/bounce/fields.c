@@ -10,7 +10,7 @@
 
 /* What it needs to find what is seen, which a solver beside another has of its own. */
 static vs_status own_init(vs_fields *f) {
-    vs_status status = vs_gather_init(&f->gather, f->emitter_count);
+    vs_status status = vs_gather_init(&f->gather, f->mesh, &f->scattering, f->emitter_count);
     for (size_t i = 0; i < VS_GATHER_ROOMS_MAX && status == VS_OK; i++) {
         status = vs_room_view_init(&f->view[i], f->mesh);
     }

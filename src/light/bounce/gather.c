@@ -15,8 +15,10 @@
 
 /* ---- memory ---- */
 
-vs_status vs_gather_init(vs_gather *gather, size_t emitter_count) {
-    const vs_gather blank = {.emitter_count = emitter_count};
+vs_status vs_gather_init(vs_gather *gather, const vs_mesh *mesh, const vs_scattering *scattering,
+                         size_t emitter_count) {
+    const vs_gather blank = {
+        .mesh = mesh, .scattering = scattering, .emitter_count = emitter_count};
     *gather = blank;
     gather->light = calloc(emitter_count + 1, sizeof *gather->light);
     return gather->light ? VS_OK : VS_ERR_MEMORY;
@@ -126,7 +128,8 @@ static vs_status add_blocker(vs_gather *g, const vs_blocker *stops, vs_extent ex
 }
 
 /* A segment, its room as its block, and what stands in that. */
-static vs_status add_segment(vs_gather *g, const vs_mesh *mesh, vs_gather_segment segment) {
+static vs_status add_segment(vs_gather *g, vs_gather_segment segment) {
+    const vs_mesh *mesh = g->mesh;
     size_t block;
     vs_gather_segment *to = VS_LIST_ADD(&g->segment);
     if (!to) {
@@ -146,8 +149,6 @@ static vs_status add_segment(vs_gather *g, const vs_mesh *mesh, vs_gather_segmen
 
 /* Through openings: the rooms on the way, the place's own first. */
 typedef struct {
-    const vs_mesh *mesh;
-    const vs_scattering *scattering; /* NULL: of a place */
     vs_vec3 at_m;
     vs_room_view *view; /* one a room */
     size_t room[VS_GATHER_ROOMS_MAX], opening[VS_VIEW_OPENINGS_MAX];
@@ -167,8 +168,8 @@ static vs_status add_openings(vs_gather *g, opening_view *k, vs_bands scale);
 /* The patches of the last room. */
 static void look(const vs_gather *g, const opening_view *k) {
     vs_room_view *v = &k->view[k->count];
-    vs_room_view_make(v, k->mesh, k->room, k->at_m, k->opening, k->count);
-    vs_room_view_worths(v, k->scattering, g->toward);
+    vs_room_view_make(v, g->mesh, k->room, k->at_m, k->opening, k->count);
+    vs_room_view_worths(v, g->place ? NULL : g->scattering, g->toward);
 }
 
 /* Adds eight patches of the last room, behind its opening.
@@ -232,9 +233,9 @@ static void add_part(const opening_view *k, size_t patch, vs_bands worth, vs_gat
 /* Adds the cell of air behind an opening at a patch of it. */
 static vs_status add_air(vs_gather *g, const opening_view *k, size_t patch, float worth,
                          const vs_gather_opening *seen) {
-    const vs_patch *on = &k->mesh->patch[k->view[k->count].first + patch];
-    size_t beyond = vs_opening_beyond(&k->mesh->space->opening[on->opening], on->room);
-    uint32_t cell = (uint32_t)vs_mesh_cell(k->mesh, beyond, on->rect.center_m);
+    const vs_patch *on = &g->mesh->patch[k->view[k->count].first + patch];
+    size_t beyond = vs_opening_beyond(&g->mesh->space->opening[on->opening], on->room);
+    uint32_t cell = (uint32_t)vs_mesh_cell(g->mesh, beyond, on->rect.center_m);
     for (size_t i = seen->air_first; i < g->air.count; i++) {
         if (g->air.item[i].cell == cell) {
             g->air.item[i].share += worth;
@@ -288,7 +289,7 @@ static vs_status keep_opening(vs_gather *g, size_t beyond, vs_gather_opening *se
  * there. */
 static vs_status add_opening(vs_gather *g, opening_view *k, size_t opening, vs_bands scale) {
     const vs_room_view *v = &k->view[k->count];
-    const vs_opening *on = &k->mesh->space->opening[opening];
+    const vs_opening *on = &g->mesh->space->opening[opening];
     size_t beyond = vs_opening_beyond(on, k->room[k->count]);
     vs_gather_opening seen = {.node = (uint32_t)(g->node.count - 1),
                               .room_count = (uint32_t)k->count + 1,
@@ -299,7 +300,7 @@ static vs_status add_opening(vs_gather *g, opening_view *k, size_t opening, vs_b
         seen.room[i] = (uint32_t)k->room[i];
     }
     for (size_t n = 0; n < v->opening_count && status == VS_OK && beyond != VS_SPACE_OUTSIDE; n++) {
-        const vs_patch *patch = &k->mesh->patch[v->opening[n]];
+        const vs_patch *patch = &g->mesh->patch[v->opening[n]];
         size_t i = v->opening[n] - v->first;
         if (patch->opening == opening && patch->room == v->room && v->worth[VS_BAND_GREEN][i] > 0) {
             vs_bands worth = vs_bands_scale(worth_of(v, i, scale), on->transmittance);
@@ -325,8 +326,8 @@ static vs_status add_opening(vs_gather *g, opening_view *k, size_t opening, vs_b
 /* The openings of the last room.  scale: of its view's worths */
 static vs_status add_openings(vs_gather *g, opening_view *k, vs_bands scale) {
     vs_status status = VS_OK;
-    for (size_t i = 0; i < k->mesh->space->opening_count && status == VS_OK; i++) {
-        if (vs_opening_joins(&k->mesh->space->opening[i], k->room[k->count])) {
+    for (size_t i = 0; i < g->mesh->space->opening_count && status == VS_OK; i++) {
+        if (vs_opening_joins(&g->mesh->space->opening[i], k->room[k->count])) {
             status = add_opening(g, k, i, scale);
         }
     }
@@ -350,7 +351,7 @@ static vs_status add_node(vs_gather *g, opening_view *k, vs_gather_node node) {
         memcpy(kept + band * node.whole, v->worth[band], node.whole * sizeof *kept);
     }
     memcpy(kept + VS_BAND_COUNT * node.whole, v->away_m, node.whole * sizeof *kept);
-    vs_mesh_cells_about(k->mesh, k->room[0], k->at_m, node.cell, node.share);
+    vs_mesh_cells_about(g->mesh, k->room[0], k->at_m, node.cell, node.share);
     *to = node;
     return add_openings(g, k, vs_bands_grey(1));
 }
@@ -373,9 +374,8 @@ static vs_status add_nodes(vs_gather *g, opening_view *k, size_t p) {
     return status;
 }
 
-static vs_status add_all_nodes(vs_gather *g, const vs_mesh *mesh, const vs_scattering *scattering,
-                               vs_room_view *view) {
-    opening_view k = {.mesh = mesh, .scattering = scattering, .view = view};
+static vs_status add_all_nodes(vs_gather *g, vs_room_view *view) {
+    opening_view k = {.view = view};
     vs_status status = VS_OK;
     for (size_t p = 0; p < g->segment.count && status == VS_OK; p++) {
         status = add_nodes(g, &k, p);
@@ -384,65 +384,58 @@ static vs_status add_all_nodes(vs_gather *g, const vs_mesh *mesh, const vs_scatt
 }
 
 /* Forgets what it held. What light of harmonics is worth to droplets, or to a surface: each degree's
- * share of the cosine lobe over pi, by degree (Ramamoorthi & Hanrahan 2001).
- *     scattering  NULL: of a surface */
-static void begin(vs_gather *g, const vs_scattering *scattering, vs_vec3 at_m, vs_vec3 toward) {
+ * share of the cosine lobe over pi, by degree (Ramamoorthi & Hanrahan 2001). */
+static void begin(vs_gather *g, bool place, vs_vec3 at_m, vs_vec3 toward) {
     static const double lobe[VS_SH_ORDER + 1] = {1, 2.0 / 3, 1.0 / 4, 0};
     double y[VS_SH_COUNT];
     forget(g);
-    g->place = !scattering;
+    g->place = place;
     g->on_surface = false;
     g->at_m = at_m;
     g->toward = toward;
     vs_sh(vs_vec3_scale(toward, -1), y);
     for (int band = 0; band < VS_BAND_COUNT; band++) {
-        const double *moment = scattering ? scattering->moment[band] : lobe;
+        const double *moment = place ? lobe : g->scattering->moment[band];
         for (int n = 0; n < VS_SH_COUNT; n++) {
             g->harmonic[band][n] = (float)(y[n] * moment[vs_sh_degree[n]]);
         }
     }
 }
 
-vs_status vs_gather_ray(vs_gather *g, const vs_mesh *mesh, const vs_scattering *scattering,
-                        vs_room_view *view, const vs_camera_ray *ray) {
+vs_status vs_gather_ray(vs_gather *g, vs_room_view *view, const vs_camera_ray *ray) {
     vs_status status = VS_OK;
-    begin(g, scattering, ray->at_m, ray->direction);
+    begin(g, false, ray->at_m, ray->direction);
     for (size_t p = 0; p < ray->segment_count && status == VS_OK; p++) {
         const vs_ray_segment *on = &ray->segment[p];
         vs_gather_segment segment = {on->room, on->from_m, on->to_m, on->open};
-        status = on->room == VS_SPACE_OUTSIDE ? VS_OK : add_segment(g, mesh, segment);
+        status = on->room == VS_SPACE_OUTSIDE ? VS_OK : add_segment(g, segment);
     }
-    return status == VS_OK ? add_all_nodes(g, mesh, scattering, view) : status;
+    return status == VS_OK ? add_all_nodes(g, view) : status;
 }
 
-vs_status vs_gather_place(vs_gather *g, const vs_mesh *mesh, vs_room_view *view, vs_vec3 p_m,
-                          vs_vec3 normal) {
+vs_status vs_gather_place(vs_gather *g, vs_room_view *view, vs_vec3 p_m, vs_vec3 normal) {
     vs_vec3 at_m = vs_vec3_along(p_m, normal, 2 * VS_SPACE_SKIN_M);
-    vs_gather_segment segment = {vs_space_room_at(mesh->space, at_m), 0, 0, 1};
-    begin(g, NULL, at_m, normal);
+    vs_gather_segment segment = {vs_space_room_at(g->mesh->space, at_m), 0, 0, 1};
+    begin(g, true, at_m, normal);
     if (segment.room == VS_SPACE_OUTSIDE) {
         return VS_OK;
     }
-    g->on_surface = vs_mesh_about(mesh, segment.room, at_m, normal, g->about, g->about_share);
-    vs_status status = add_segment(g, mesh, segment);
-    return status == VS_OK ? add_all_nodes(g, mesh, NULL, view) : status;
+    g->on_surface = vs_mesh_about(g->mesh, segment.room, at_m, normal, g->about, g->about_share);
+    vs_status status = add_segment(g, segment);
+    return status == VS_OK ? add_all_nodes(g, view) : status;
 }
 
 /* ---- emitters ---- */
 
 /* An emitter's beam, and what of its light is scattered forward. */
-static vs_status see_light(vs_gather *g, const vs_mesh *mesh, const vs_scattering *scattering,
-                           const vs_traced *traced, vs_gather_light *light) {
+static vs_status see_light(const vs_gather *g, const vs_traced *traced, vs_gather_light *light) {
     light->samples.count = 0;
-    vs_status status = vs_beams_seen(g, mesh, scattering, traced, light);
+    vs_status status = vs_beams_seen(g, traced, light);
     light->beam_end = light->samples.count;
-    return status == VS_OK && !g->place
-               ? vs_straight_on_seen(g, mesh->space, scattering, traced, light)
-               : status;
+    return status == VS_OK && !g->place ? vs_straight_on_seen(g, traced, light) : status;
 }
 
-vs_status vs_gather_lights(vs_gather *g, const vs_mesh *mesh, const vs_scattering *scattering,
-                           const vs_traced *traced, const vs_bands *strength) {
+vs_status vs_gather_lights(vs_gather *g, const vs_traced *traced, const vs_bands *strength) {
     bool all_known = true;
     vs_status status = VS_OK;
     for (size_t e = 0; e < g->emitter_count && status == VS_OK; e++) {
@@ -451,11 +444,11 @@ vs_status vs_gather_lights(vs_gather *g, const vs_mesh *mesh, const vs_scatterin
         *number = wanted ? traced[e].number : 0;
         if (*number != was) {
             all_known = false;
-            status = wanted ? see_light(g, mesh, scattering, &traced[e], &g->light[e]) : VS_OK;
+            status = wanted ? see_light(g, &traced[e], &g->light[e]) : VS_OK;
         }
     }
     if (status == VS_OK && !all_known) {
-        status = vs_pools_seen(g, mesh, scattering, traced);
+        status = vs_pools_seen(g, traced);
     }
     if (status != VS_OK) {
         forget_lights(g);

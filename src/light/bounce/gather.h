@@ -112,6 +112,8 @@ typedef struct {
 typedef VS_LIST(size_t) vs_gather_places;
 
 typedef struct {
+    const vs_mesh *mesh; /* borrowed, as the next */
+    const vs_scattering *scattering;
     bool place;      /* else a camera ray */
     bool on_surface; /* a place on a surface of its room: between four patches */
     size_t about[4];
@@ -133,7 +135,9 @@ typedef struct {
     bool tight; /* lists are cut to what they hold, because it is kept */
 } vs_gather;
 
-VS_WARN_UNUSED vs_status vs_gather_init(vs_gather *gather, size_t emitter_count);
+/* mesh, scattering  borrowed, must outlive it */
+VS_WARN_UNUSED vs_status vs_gather_init(vs_gather *gather, const vs_mesh *mesh,
+                                        const vs_scattering *scattering, size_t emitter_count);
 void vs_gather_free(vs_gather *gather);
 
 /* Frees memory that is not used, now and after whatever is found later. */
@@ -144,17 +148,15 @@ size_t vs_gather_bytes(vs_gather *gather);
  * held is forgotten, its memory reused.
  *     view  VS_GATHER_ROOMS_MAX of them, to find what is seen
  * Errors: VS_ERR_MEMORY. */
-VS_WARN_UNUSED vs_status vs_gather_ray(vs_gather *gather, const vs_mesh *mesh,
-                                       const vs_scattering *scattering, vs_room_view *view,
+VS_WARN_UNUSED vs_status vs_gather_ray(vs_gather *gather, vs_room_view *view,
                                        const vs_camera_ray *ray);
-VS_WARN_UNUSED vs_status vs_gather_place(vs_gather *gather, const vs_mesh *mesh, vs_room_view *view,
-                                         vs_vec3 p_m, vs_vec3 normal);
+VS_WARN_UNUSED vs_status vs_gather_place(vs_gather *gather, vs_room_view *view, vs_vec3 p_m,
+                                         vs_vec3 normal);
 
 /* Finds emitters' pools and beams, where they are not those found before.
  *     strength  of each: of dark ones nothing is found
  * Errors: VS_ERR_MEMORY. */
-VS_WARN_UNUSED vs_status vs_gather_lights(vs_gather *gather, const vs_mesh *mesh,
-                                          const vs_scattering *scattering, const vs_traced *traced,
+VS_WARN_UNUSED vs_status vs_gather_lights(vs_gather *gather, const vs_traced *traced,
                                           const vs_bands *strength);
 
 #endif

@@ -41,8 +41,6 @@ typedef struct {
 typedef struct {
     const vs_gather *g;
     const vs_gather_segment *segment;
-    const vs_mesh *mesh;
-    const vs_scattering *scattering;
     const vs_tracing *walks; /* whose beams */
 } looker;
 
@@ -257,7 +255,7 @@ LANES_INLINE void pairs_on_ray(const looker *k, const meeting *m, size_t number,
     EACH_LANE(l) {
         even[l] = 2.0f / LANES;
     }
-    near_place_nodes(k->segment, m->ray_m, m->apart_m, k->scattering->gather, on_line, even, &n);
+    near_place_nodes(k->segment, m->ray_m, m->apart_m, k->g->scattering->gather, on_line, even, &n);
     EACH_LANE(l) {
         counts[l] = n.step_m[l];
         at_m[l] = n.at_m[l];
@@ -284,10 +282,10 @@ LANES_CLONES static void see_beam(const looker *k, const beam_segment *beam, siz
         counts[l] *= each;
         line_m[l] = first + at_m[l];
     }
-    look_at_beam(beam, k->g->at_m, k->g->toward, line_m, m.soft2, k->scattering->gather, &b);
-    place_nodes(&b, k->scattering->gather, on_beam, counts, &node);
+    look_at_beam(beam, k->g->at_m, k->g->toward, line_m, m.soft2, k->g->scattering->gather, &b);
+    place_nodes(&b, k->g->scattering->gather, on_beam, counts, &node);
     past_blockers(k, beam, line_m, &node);
-    add_nodes(k->scattering, &node, place, at_m, (float)beam->here_m, sums);
+    add_nodes(k->g->scattering, &node, place, at_m, (float)beam->here_m, sums);
 }
 
 /* ---- an emitter's beams ---- */
@@ -328,7 +326,7 @@ static vs_status see_thin_beams(const looker *k, vs_gather_light *light, float *
     for (size_t i = 0; i < k->walks->thin_count; i++) {
         see_thin_beam(k, i, &sums, before_m, &whole);
     }
-    for (size_t r = 0; r < k->mesh->space->room_count && whole > 0; r++) {
+    for (size_t r = 0; r < k->g->mesh->space->room_count && whole > 0; r++) {
         before_m[r] /= (float)whole;
     }
     return keep_sums(&sums, (size_t)(k->segment - k->g->segment.item), light);
@@ -338,7 +336,7 @@ static vs_status see_thin_beams(const looker *k, vs_gather_light *light, float *
 
 /* A beam from an emitter as far as it goes in its room: behind a net a share of it. */
 static void see_ray_on_surface(const looker *k, size_t room, beam_segment beam, eight_sums *sums) {
-    const vs_space *space = k->mesh->space;
+    const vs_space *space = k->g->mesh->space;
     for (double open = 1; beam.lumens > 0; beam.lumens *= open) {
         vs_ray_event end = vs_ray_next_event(space, beam.from_m, beam.direction, room);
         beam.length_m = end.length_m;
@@ -373,22 +371,21 @@ static vs_status see_once_on_surface(const looker *k, const vs_emitter *e, vs_ga
     eight_sums sums;
     memset(&sums, 0, sizeof sums);
     for (size_t n = 0; n < (size_t)RINGS * RING; n++) {
-        see_ray_on_surface(k, e->room, beam_about(k->g, e, k->scattering->gather, n), &sums);
+        see_ray_on_surface(k, e->room, beam_about(k->g, e, k->g->scattering->gather, n), &sums);
     }
     return keep_sums(&sums, 0, light);
 }
 
-vs_status vs_beams_seen(const vs_gather *g, const vs_mesh *mesh, const vs_scattering *s,
-                        const vs_traced *traced, vs_gather_light *light) {
+vs_status vs_beams_seen(const vs_gather *g, const vs_traced *traced, vs_gather_light *light) {
     const vs_tracing *walks = &traced->walks;
-    looker k = {g, g->segment.item, mesh, s, walks};
+    looker k = {g, g->segment.item, walks};
     bool here = g->on_surface && traced->emitter.kind == VS_EMITTER_POINT &&
                 traced->emitter.room == g->segment.item[0].room;
     light->once = walks->narrow || here;
     if (walks->thin_count == 0 && !here) {
         return VS_OK;
     }
-    size_t rooms = mesh->space->room_count, size = g->segment.count * rooms + 1;
+    size_t rooms = g->mesh->space->room_count, size = g->segment.count * rooms + 1;
     light->before_m.count = 0;
     float *before_m = vs_list_add_many(VS_ANY_LIST(&light->before_m), size);
     if (!before_m) {
@@ -410,8 +407,7 @@ vs_status vs_beams_seen(const vs_gather *g, const vs_mesh *mesh, const vs_scatte
 
 /* How much light comes from an emitter to eight places on a segment, scattered once there, and how
  * far. */
-LANES_CLONES static void see_straight(const vs_gather *g, const vs_space *space,
-                                      const vs_scattering *s, const vs_traced *traced,
+LANES_CLONES static void see_straight(const vs_gather *g, const vs_traced *traced,
                                       const vs_gather_segment *segment, vs_gather_samples *eight) {
     bool parallel = traced->emitter.kind == VS_EMITTER_PARALLEL;
     vs_vec3 middle_m = vs_emitter_middle(&traced->emitter);
@@ -424,18 +420,19 @@ LANES_CLONES static void see_straight(const vs_gather *g, const vs_space *space,
     near_nodes n;
     float at[LANES], weight[LANES];
     eight_gauss(at, weight);
-    near_place_nodes(segment, foot_m, sqrt(across2 + NEAREST_M2), s->gather, at, weight, &n);
+    near_place_nodes(segment, foot_m, sqrt(across2 + NEAREST_M2), g->scattering->gather, at, weight,
+                     &n);
     for (int l = 0; l < LANES; l++) {
         vs_vec3 p_m = vs_vec3_along(g->at_m, g->toward, segment->from_m + (double)n.at_m[l]);
         vs_vec3 from_m =
-            parallel ? vs_shaft_parallel_origin(space, &traced->emitter, p_m) : middle_m;
+            parallel ? vs_shaft_parallel_origin(g->mesh->space, &traced->emitter, p_m) : middle_m;
         vs_vec3 w = vs_vec3_sub(p_m, from_m);
         double from_lamp_m = sqrt(vs_vec3_dot(w, w) + NEAREST_M2);
         cosine[l] = (float)(-vs_vec3_dot(w, g->toward) / from_lamp_m);
         path_m[l] = (float)from_lamp_m;
         eight->plain_m[l] = n.at_m[l];
     }
-    lanes_phases(s->per_sr[0], cosine, eight->worth);
+    lanes_phases(g->scattering->per_sr[0], cosine, eight->worth);
     for (int band = 0; band < VS_BAND_COUNT; band++) {
         EACH_LANE(l) {
             eight->worth[band][l] *=
@@ -444,8 +441,7 @@ LANES_CLONES static void see_straight(const vs_gather *g, const vs_space *space,
     }
 }
 
-vs_status vs_straight_on_seen(const vs_gather *g, const vs_space *space, const vs_scattering *s,
-                              const vs_traced *traced, vs_gather_light *light) {
+vs_status vs_straight_on_seen(const vs_gather *g, const vs_traced *traced, vs_gather_light *light) {
     for (size_t p = 0; p < g->segment.count; p++) {
         if (!traced->walks.lit_room[g->segment.item[p].room]) {
             continue;
@@ -454,7 +450,7 @@ vs_status vs_straight_on_seen(const vs_gather *g, const vs_space *space, const v
         if (!eight) {
             return VS_ERR_MEMORY;
         }
-        see_straight(g, space, s, traced, &g->segment.item[p], eight);
+        see_straight(g, traced, &g->segment.item[p], eight);
     }
     return VS_OK;
 }

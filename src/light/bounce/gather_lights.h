@@ -19,19 +19,16 @@ static inline vs_gather_samples *vs_gather_add_samples(vs_gather_sample_list *li
 
 /* Appends samples of an emitter's thin beams: light scattered twice, or once onto a surface.
  * Errors: VS_ERR_MEMORY. */
-VS_WARN_UNUSED vs_status vs_beams_seen(const vs_gather *gather, const vs_mesh *mesh,
-                                       const vs_scattering *scattering, const vs_traced *traced,
+VS_WARN_UNUSED vs_status vs_beams_seen(const vs_gather *gather, const vs_traced *traced,
                                        vs_gather_light *light);
 
 /* Appends samples of a line's light scattered once; their narrow or wide path, as the emitter's
  * light is split, is that from the emitter.  Errors: VS_ERR_MEMORY. */
-VS_WARN_UNUSED vs_status vs_straight_on_seen(const vs_gather *gather, const vs_space *space,
-                                             const vs_scattering *scattering,
-                                             const vs_traced *traced, vs_gather_light *light);
+VS_WARN_UNUSED vs_status vs_straight_on_seen(const vs_gather *gather, const vs_traced *traced,
+                                             vs_gather_light *light);
 
 /* Finds the pools that count by themselves, of those emitters whose light is looked for, and notes
  * which are therefore left out of their patches.  Errors: VS_ERR_MEMORY. */
-VS_WARN_UNUSED vs_status vs_pools_seen(vs_gather *gather, const vs_mesh *mesh,
-                                       const vs_scattering *scattering, const vs_traced *traced);
+VS_WARN_UNUSED vs_status vs_pools_seen(vs_gather *gather, const vs_traced *traced);
 
 #endif

@@ -86,8 +86,6 @@ typedef struct {
 
 typedef struct {
     vs_gather *g;
-    const vs_mesh *mesh;
-    const vs_scattering *scattering;
     size_t segment;
     const vs_tracing *walks; /* of this emitter */
     uint32_t emitter;
@@ -152,7 +150,7 @@ LANES_CLONES static void see_pools(const search *s, const eight_pools *p, vs_gat
     const vs_legendre_rule *rule = &vs_legendre_rules[PLACES];
     const float dx = (float)g->toward.x, dy = (float)g->toward.y, dz = (float)g->toward.z;
     const float first = (float)segment->from_m, last = (float)segment->to_m;
-    const float by = (float)s->scattering->gather, counts = (float)segment->open;
+    const float by = (float)s->g->scattering->gather, counts = (float)segment->open;
     float along[3][LANES], middle[3][LANES], at_m[PLACES][LANES];
     float open[PLACES][LANES], foot[LANES], area[LANES], apart[LANES], from[LANES];
     float half[LANES], each[LANES];
@@ -198,7 +196,7 @@ LANES_CLONES static void see_pools(const search *s, const eight_pools *p, vs_gat
             seen[i].wide_m[l] = sqrtf(x * x + y * y + z * z);
         }
         look_at_pools(p, along, &r);
-        lanes_scattering(s->scattering, r.cosine, r.cap_sr, seen[i].worth);
+        lanes_scattering(s->g->scattering, r.cosine, r.cap_sr, seen[i].worth);
         for (int band = 0; band < VS_BAND_COUNT; band++) {
             EACH_LANE(l) {
                 seen[i].worth[band][l] *= r.solid_sr[l] * open[i][l];
@@ -215,7 +213,7 @@ static void see_on_surface(const search *s, vs_gather_samples *seen) {
         const vs_rect *rect = &w->pool[l]->rect;
         double view = VS_PI * vs_form_factor_from_point(g->at_m, g->toward, rect);
         double open =
-            view > 0 ? vs_space_past_blockers(s->mesh->space, rect->center_m, g->at_m) : 0;
+            view > 0 ? vs_space_past_blockers(s->g->mesh->space, rect->center_m, g->at_m) : 0;
         double per_m2 = (double)w->share[l] / (4 * rect->half_u_m * rect->half_v_m);
         seen->wide_m[l] = (float)vs_vec3_length(vs_vec3_sub(g->at_m, rect->center_m));
         for (int band = 0; band < VS_BAND_COUNT; band++) {
@@ -334,9 +332,8 @@ static vs_status see_wholes(search *s) {
     return status;
 }
 
-vs_status vs_pools_seen(vs_gather *g, const vs_mesh *mesh, const vs_scattering *scattering,
-                        const vs_traced *traced) {
-    search s = {.g = g, .mesh = mesh, .scattering = scattering};
+vs_status vs_pools_seen(vs_gather *g, const vs_traced *traced) {
+    search s = {.g = g};
     vs_status status = VS_OK;
     g->pooled.samples.count = g->pooled.left_out.count = g->pooled.pools.count = 0;
     for (s.segment = 0; s.segment < g->segment.count && status == VS_OK; s.segment++) {

@@ -43,7 +43,7 @@ void vs_gathered_free(vs_gathered *g) {
 
 static size_t patches_of(const vs_gathered *g, size_t block) {
     size_t room = g->gather->block.item[block];
-    return g->mesh->room_first[room + 1] - g->mesh->room_first[room];
+    return g->gather->mesh->room_first[room + 1] - g->gather->mesh->room_first[room];
 }
 
 /* All zeros. */
@@ -98,7 +98,7 @@ static vs_bands node_scale(const vs_gathered *g, const vs_gather_node *node) {
 
 /* Extinction in a band, for light that is scattered forward or not, over that at 549 nm. */
 LANES_INLINE double wide_rate(const vs_gathered *g, size_t band) {
-    return g->medium->ratio.v[band] * g->scattering->wide.dimming.v[band];
+    return g->medium->ratio.v[band] * g->gather->scattering->wide.dimming.v[band];
 }
 
 /* Adds a node's patches to those of its segment.
@@ -106,7 +106,8 @@ LANES_INLINE double wide_rate(const vs_gathered *g, size_t band) {
 LANES_INLINE void add_node(vs_gathered *g, const vs_gather_node *node, vs_bands scale,
                            float *taken) {
     const float *presence =
-        g->mesh->presence + g->mesh->room_first[g->gather->segment.item[node->segment].room];
+        g->gather->mesh->presence +
+        g->gather->mesh->room_first[g->gather->segment.item[node->segment].room];
     const float *view = g->gather->view.item + node->view,
                 *away_m = view + VS_BAND_COUNT * node->whole;
     for (size_t band = 0; band < VS_BAND_COUNT && scale.v[band] > 0; band++) {
@@ -138,8 +139,9 @@ static vs_bands even_about(const vs_gathered *g, const vs_gather_node *node,
     vs_bands sum = vs_bands_grey(0);
     for (size_t band = 0; band < VS_BAND_COUNT && from->on_surface; band++) {
         for (int i = 0; i < 4; i++) {
-            sum.v[band] += from->about_share[i] *
-                           (double)even->patch[band * g->mesh->patch_count + from->about[i]];
+            sum.v[band] +=
+                from->about_share[i] *
+                (double)even->patch[band * g->gather->mesh->patch_count + from->about[i]];
         }
     }
     for (int corner = 0; corner < 8 && !from->on_surface; corner++) {
@@ -239,12 +241,9 @@ LANES_CLONES static void dim(vs_gathered *g, const vs_even_light *even) {
     }
 }
 
-vs_status vs_gathered_make(vs_gathered *g, const vs_gather *gather, const vs_mesh *mesh,
-                           const vs_scattering *scattering, const vs_medium *medium,
+vs_status vs_gathered_make(vs_gathered *g, const vs_gather *gather, const vs_medium *medium,
                            const vs_even_light *even) {
     g->gather = gather;
-    g->mesh = mesh;
-    g->scattering = scattering;
     g->medium = medium;
     vs_status status = make_room(g);
     if (status != VS_OK) {
@@ -293,11 +292,11 @@ LANES_INLINE vs_bands light_of_patches(const vs_gathered *g, const vs_field *fie
     const vs_gather *from = g->gather;
     vs_bands sum = vs_bands_grey(0);
     for (size_t b = 0; b < from->block.count; b++) {
-        size_t first = g->mesh->room_first[from->block.item[b]],
+        size_t first = g->gather->mesh->room_first[from->block.item[b]],
                whole = whole_lanes(patches_of(g, b));
         for (size_t band = 0; band < VS_BAND_COUNT; band++) {
             sum.v[band] += dot(g->own + g->block[b] + band * whole,
-                               field->nits + band * g->mesh->patch_count + first, whole);
+                               field->nits + band * g->gather->mesh->patch_count + first, whole);
         }
     }
     return sum;
@@ -321,8 +320,8 @@ static vs_bands light_on_surface(const vs_gathered *g, const vs_field *field,
                                  const vs_gather_light *light) {
     vs_bands lux = vs_bands_grey(0);
     for (size_t band = 0; band < VS_BAND_COUNT; band++) {
-        const float *air_lux = field->air_lux + band * g->mesh->patch_count;
-        const float *once_lux = field->once_lux + band * g->mesh->patch_count;
+        const float *air_lux = field->air_lux + band * g->gather->mesh->patch_count;
+        const float *once_lux = field->once_lux + band * g->gather->mesh->patch_count;
         for (int i = 0; i < 4; i++) {
             size_t patch = g->gather->about[i];
             float once = light->once ? 0 : once_lux[patch];
@@ -380,8 +379,8 @@ LANES_INLINE void dim_samples(const vs_gathered *g, const vs_gather_samples *s, 
     for (int band = 0; band < VS_BAND_COUNT; band++) {
         float before = (float)(g->medium->ratio.v[band] * segment->depth);
         float k = (float)(g->medium->ratio.v[band] * segment->k);
-        float narrow = split ? k * (float)g->scattering->narrow.dimming.v[band] : k;
-        float wide = split ? k * (float)g->scattering->wide.dimming.v[band] : k;
+        float narrow = split ? k * (float)g->gather->scattering->narrow.dimming.v[band] : k;
+        float wide = split ? k * (float)g->gather->scattering->wide.dimming.v[band] : k;
         EACH_LANE(l) {
             float depth =
                 before + k * s->plain_m[l] + narrow * s->narrow_m[l] + wide * s->wide_m[l];
@@ -407,7 +406,7 @@ static void leave_out_pools(const vs_gathered *g, const vs_field *field, const v
     for (size_t i = 0; i < pooled->left_out.count; i++) {
         const vs_gather_left_out *out = &pooled->left_out.item[i];
         size_t b = out->segment, whole = whole_lanes(patches_of(g, b));
-        size_t first = g->mesh->room_first[g->gather->block.item[b]];
+        size_t first = g->gather->mesh->room_first[g->gather->block.item[b]];
         const float *own = g->own + g->block[b] + out->patch - first;
         if (vs_bands_luminance(strength[out->emitter]) == 0) {
             continue;
@@ -415,7 +414,7 @@ static void leave_out_pools(const vs_gathered *g, const vs_field *field, const v
         for (size_t band = 0; band < VS_BAND_COUNT; band++) {
             light[out->emitter].v[band] -=
                 (double)(out->share * own[band * whole]) *
-                field[out->emitter].pooled_nits[band * g->mesh->patch_count + out->patch];
+                field[out->emitter].pooled_nits[band * g->gather->mesh->patch_count + out->patch];
         }
     }
 }
@@ -461,7 +460,7 @@ static void add_pools(const vs_gathered *g, const vs_gather_pools *eight, const 
 
 /* How much of a beam's light comes to the room of a segment. */
 static vs_bands comes_to(const vs_gathered *g, const vs_gather_light *light, size_t segment) {
-    size_t rooms = g->mesh->space->room_count;
+    size_t rooms = g->gather->mesh->space->room_count;
     double depth = 0;
     vs_bands passed;
     for (size_t r = 0; r < rooms; r++) {
@@ -470,7 +469,7 @@ static vs_bands comes_to(const vs_gathered *g, const vs_gather_light *light, siz
     }
     for (int band = 0; band < VS_BAND_COUNT; band++) {
         passed.v[band] =
-            exp(-g->medium->ratio.v[band] * depth * g->scattering->narrow.dimming.v[band]);
+            exp(-g->medium->ratio.v[band] * depth * g->gather->scattering->narrow.dimming.v[band]);
     }
     return passed;
 }

@@ -15,8 +15,6 @@ typedef struct {
 /* One per thread. */
 typedef struct {
     const vs_gather *gather; /* borrowed, as all here until the next */
-    const vs_mesh *mesh;
-    const vs_scattering *scattering;
     const vs_medium *medium;
     vs_gathered_segment *segment;
     vs_bands *node; /* what light scattered at each, or falling on it, is worth */
@@ -34,7 +32,6 @@ void vs_gathered_free(vs_gathered *gathered);
 
 /* Sets the haze.  Errors: VS_ERR_MEMORY. */
 VS_WARN_UNUSED vs_status vs_gathered_make(vs_gathered *gathered, const vs_gather *gather,
-                                          const vs_mesh *mesh, const vs_scattering *scattering,
                                           const vs_medium *medium, const vs_even_light *even);
 
 /* Each emitter's light at a strength of 1: veil [cd/m2], or on a surface [lx]; its pools and beams
