@@ -167,9 +167,7 @@ vs_status vs_bounce_view_ray(vs_bounce_view *view, vs_bounce_solver *solver,
                              const vs_camera_ray *ray) {
     vs_fields *f = solver->kept;
     vs_status status = view_init(view, f);
-    if (status == VS_OK) {
-        status = vs_gather_ray(view->kept, f->view, ray);
-    }
+    status = status == VS_OK ? vs_gather_ray(view->kept, f->view, ray) : status;
     return finished(view, status);
 }
 
@@ -177,9 +175,7 @@ vs_status vs_bounce_view_place(vs_bounce_view *view, vs_bounce_solver *solver, v
                                vs_vec3 normal) {
     vs_fields *f = solver->kept;
     vs_status status = view_init(view, f);
-    if (status == VS_OK) {
-        status = vs_gather_place(view->kept, f->view, p_m, normal);
-    }
+    status = status == VS_OK ? vs_gather_place(view->kept, f->view, p_m, normal) : status;
     return finished(view, status);
 }
 
@@ -257,51 +253,49 @@ vs_status vs_bounce_veil(const vs_bounce *bounce, const vs_medium *medium, const
 /* [1] over it nothing of the light itself is left, which a share of it must not make a number of none */
 #define DEPTH_MOST 300.0
 
-/* What forward scattering adds to light that comes directly from a place, as a share of that light;
- * it grows with the depth on its way. */
-static vs_bands straight_on_from(const vs_fields *f, const vs_medium *medium, bool narrow,
-                                 vs_vec3 from_m, vs_vec3 p_m, double *depth) {
-    vs_bands more = vs_bands_grey(0);
-    const vs_split_phase *split = vs_split_of(&f->scattering, narrow);
-    *depth = vs_space_optical_depth(medium->space, medium->room_extinction_per_m, from_m, p_m);
-    for (int band = 0; band < VS_BAND_COUNT; band++) {
-        double gained = *depth * medium->ratio.v[band] * (1 - split->dimming.v[band]);
-        more.v[band] = expm1(fmin(gained, DEPTH_MOST));
+/* The place, and what its light counts there without the haze, 1 where it is the only one. */
+static vs_vec3 place_of(const vs_space *space, const vs_emitter *e, int place, vs_vec3 p_m,
+                        vs_vec3 normal, double *counts) {
+    const vs_rect *rect = &e->rect;
+    *counts = 1;
+    if (e->kind == VS_EMITTER_PARALLEL) {
+        return vs_shaft_parallel_origin(space, e, p_m);
     }
-    return more;
+    if (e->kind != VS_EMITTER_RECT) {
+        return vs_emitter_middle(e);
+    }
+    double u = (2 * (place % PLACES) + 1.0) / PLACES - 1,
+           v = (2 * (place / PLACES) + 1.0) / PLACES - 1;
+    vs_vec3 from_m = vs_vec3_along(rect->center_m, rect->u, u * rect->half_u_m);
+    from_m = vs_vec3_along(from_m, rect->v, v * rect->half_v_m);
+    vs_vec3 d = vs_vec3_sub(from_m, p_m);
+    double square = vs_vec3_dot(d, d);
+    double facing = -fmax(0, vs_vec3_dot(d, normal)) * fmin(0, vs_vec3_dot(d, rect->normal));
+    *counts = square > 0 ? facing / (square * square) : 0;
+    return from_m;
 }
 
-/* The mean over a rectangle, each place weighted by the light that comes from it. */
-static vs_bands straight_on_from_rect(const vs_fields *f, const vs_medium *medium,
-                                      const vs_rect *rect, vs_vec3 p_m, vs_vec3 normal) {
+/* What forward scattering adds to an emitter's direct light, as a share of it: it grows with the
+ * depth on its way. The mean over places, each weighted by the light that comes from it. */
+static vs_bands straight_on(const vs_fields *f, const vs_emitter *emitter, bool narrow,
+                            const vs_medium *medium, vs_vec3 p_m, vs_vec3 normal) {
+    const vs_split_phase *split = vs_split_of(&f->scattering, narrow);
+    const int places = emitter->kind == VS_EMITTER_RECT ? PLACES * PLACES : 1;
     vs_bands sum = vs_bands_grey(0);
     double whole = 0;
-    for (int i = 0; i < PLACES * PLACES; i++) {
-        double u = (2 * (i % PLACES) + 1.0) / PLACES - 1, v = (2 * (i / PLACES) + 1.0) / PLACES - 1;
-        vs_vec3 from_m = vs_vec3_along(rect->center_m, rect->u, u * rect->half_u_m);
-        from_m = vs_vec3_along(from_m, rect->v, v * rect->half_v_m);
-        vs_vec3 d = vs_vec3_sub(from_m, p_m);
-        double square = vs_vec3_dot(d, d), depth;
-        double facing = -fmax(0, vs_vec3_dot(d, normal)) * fmin(0, vs_vec3_dot(d, rect->normal));
-        vs_bands more = straight_on_from(f, medium, false, from_m, p_m, &depth);
-        double weight = square > 0 ? facing / (square * square) * exp(-depth) : 0;
-        sum = vs_bands_add(sum, vs_bands_scale(more, weight));
+    for (int i = 0; i < places; i++) {
+        double counts;
+        vs_vec3 from_m = place_of(medium->space, emitter, i, p_m, normal, &counts);
+        double depth =
+            vs_space_optical_depth(medium->space, medium->room_extinction_per_m, from_m, p_m);
+        double weight = places > 1 ? counts * exp(-depth) : counts;
+        for (int band = 0; band < VS_BAND_COUNT; band++) {
+            double gained = depth * medium->ratio.v[band] * (1 - split->dimming.v[band]);
+            sum.v[band] += weight * expm1(fmin(gained, DEPTH_MOST));
+        }
         whole += weight;
     }
     return whole * DBL_MAX > 1 ? vs_bands_scale(sum, 1 / whole) : sum; /* next to nothing at all */
-}
-
-static vs_bands straight_on(const vs_fields *f, const vs_traced *traced, bool narrow,
-                            const vs_medium *medium, vs_vec3 p_m, vs_vec3 normal) {
-    const vs_emitter *e = &traced->emitter;
-    double depth;
-    if (e->kind == VS_EMITTER_RECT) {
-        return straight_on_from_rect(f, medium, &e->rect, p_m, normal);
-    }
-    vs_vec3 from_m = e->kind == VS_EMITTER_PARALLEL
-                         ? vs_shaft_parallel_origin(medium->space, e, p_m)
-                         : vs_emitter_middle(e);
-    return straight_on_from(f, medium, narrow, from_m, p_m, &depth);
 }
 
 vs_status vs_bounce_view_lux(const vs_bounce *bounce, const vs_medium *medium, vs_bounce_view *view,
@@ -311,7 +305,7 @@ vs_status vs_bounce_view_lux(const vs_bounce *bounce, const vs_medium *medium, v
     vs_status status = ask(bounce, medium, view->kept, lux);
     for (size_t e = 0; e < bounce->emitter_count && direct && status == VS_OK; e++) {
         if (shines(bounce, e) && gather->segment.count > 0) {
-            vs_bands more = straight_on(f, &f->traced[e], gather->light[e].once, medium,
+            vs_bands more = straight_on(f, &f->traced[e].emitter, gather->light[e].once, medium,
                                         gather->at_m, gather->toward);
             lux[e] = vs_bands_add(lux[e], vs_bands_mul(direct[e], more));
         }
