@@ -99,17 +99,15 @@ static vs_status place_in(vs_gather_places *list, size_t from, size_t item, size
     return VS_OK;
 }
 
-/* A blocker in the room of the last segment. */
-static vs_status add_blocker(vs_gather *g, const vs_blocker *stops, vs_extent extent) {
+static vs_status add_blocker(vs_gather *g, const vs_gather_segment *segment,
+                             const vs_blocker *stops, vs_extent extent) {
     vs_gather_blocker *added = VS_LIST_ADD(&g->blocker);
     if (!added) {
         return VS_ERR_MEMORY;
     }
-    const vs_gather_segment *segment = &g->segment.item[g->segment.count - 1];
     const vs_vec3 axis[3] = {stops->rect.u, stops->rect.v, stops->rect.normal};
     const vs_vec3 off = vs_vec3_sub(g->at_m, stops->rect.center_m);
-    vs_gather_blocker blocker = {.segment = (uint32_t)g->segment.count - 1,
-                                 .low = {extent.low_u, extent.low_v, 0},
+    vs_gather_blocker blocker = {.low = {extent.low_u, extent.low_v, 0},
                                  .high = {extent.high_u, extent.high_v, 0},
                                  .stopped = (float)(1 - stops->transmittance)};
     for (int a = 0; a < 3; a++) {
@@ -136,12 +134,14 @@ static vs_status add_segment(vs_gather *g, vs_gather_segment segment) {
         return VS_ERR_MEMORY;
     }
     *to = segment;
+    to->blocker_first = g->blocker.count;
     vs_status status = place_in(&g->block, g->block.count, segment.room, &block);
     for (size_t i = 0; i < mesh->space->blocker_count && status == VS_OK; i++) {
         if (mesh->blocker_room[i] == segment.room) {
-            status = add_blocker(g, &mesh->space->blocker[i], mesh->blocker[i]);
+            status = add_blocker(g, to, &mesh->space->blocker[i], mesh->blocker[i]);
         }
     }
+    to->blocker_end = g->blocker.count;
     return status;
 }
 
@@ -407,7 +407,7 @@ vs_status vs_gather_ray(vs_gather *g, vs_room_view *view, const vs_camera_ray *r
     begin(g, false, ray->at_m, ray->direction);
     for (size_t p = 0; p < ray->segment_count && status == VS_OK; p++) {
         const vs_ray_segment *on = &ray->segment[p];
-        vs_gather_segment segment = {on->room, on->from_m, on->to_m, on->open};
+        vs_gather_segment segment = {on->room, on->from_m, on->to_m, on->open, 0, 0};
         status = on->room == VS_SPACE_OUTSIDE ? VS_OK : add_segment(g, segment);
     }
     return status == VS_OK ? add_all_nodes(g, view) : status;
@@ -415,7 +415,7 @@ vs_status vs_gather_ray(vs_gather *g, vs_room_view *view, const vs_camera_ray *r
 
 vs_status vs_gather_place(vs_gather *g, vs_room_view *view, vs_vec3 p_m, vs_vec3 normal) {
     vs_vec3 at_m = vs_vec3_along(p_m, normal, 2 * VS_SPACE_SKIN_M);
-    vs_gather_segment segment = {vs_space_room_at(g->mesh->space, at_m), 0, 0, 1};
+    vs_gather_segment segment = {vs_space_room_at(g->mesh->space, at_m), 0, 0, 1, 0, 0};
     begin(g, true, at_m, normal);
     if (segment.room == VS_SPACE_OUTSIDE) {
         return VS_OK;

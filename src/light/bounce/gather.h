@@ -14,13 +14,13 @@
 /* A camera ray in one room; a place is a segment of no length. */
 typedef struct {
     size_t room;
-    double from_m, to_m; /* down the line */
-    double open;         /* transmittance of nets and panes from the camera to here */
+    double from_m, to_m;               /* down the line */
+    double open;                       /* transmittance of nets and panes from the camera to here */
+    size_t blocker_first, blocker_end; /* that stand in its room */
 } vs_gather_segment;
 
 /* A blocker in the room of a segment, on its axes u, v and normal from its middle. */
 typedef struct {
-    uint32_t segment;
     float axis[3][3], low[3], high[3]; /* how far it extends */
     float start[3], along[3];          /* where the line starts, and its direction */
     float line_low[3], line_high[3];   /* where the segment is */

@@ -152,11 +152,8 @@ LANES_INLINE void past_one(const vs_gather_blocker *b, const beam_segment *beam,
 LANES_INLINE void past_blockers(const looker *k, const beam_segment *beam, const float *line_m,
                                 beam_node *n) {
     const vs_vec3 off = vs_vec3_sub(beam->from_m, k->g->at_m);
-    for (size_t i = 0; i < k->g->blocker.count; i++) {
-        const vs_gather_blocker *b = &k->g->blocker.item[i];
-        if (&k->g->segment.item[b->segment] == k->segment) {
-            past_one(b, beam, off, line_m, n);
-        }
+    for (size_t i = k->segment->blocker_first; i < k->segment->blocker_end; i++) {
+        past_one(&k->g->blocker.item[i], beam, off, line_m, n);
     }
 }
 

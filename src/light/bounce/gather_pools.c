@@ -136,10 +136,9 @@ LANES_INLINE void past_one(const vs_gather_blocker *b, const eight_pools *p,
 
 LANES_INLINE void past_blockers(const search *s, const eight_pools *p, float line_m[PLACES][LANES],
                                 float open[PLACES][LANES]) {
-    for (size_t i = 0; i < s->g->blocker.count; i++) {
-        if (s->g->blocker.item[i].segment == s->segment) {
-            past_one(&s->g->blocker.item[i], p, line_m, open);
-        }
+    const vs_gather_segment *segment = &s->g->segment.item[s->segment];
+    for (size_t i = segment->blocker_first; i < segment->blocker_end; i++) {
+        past_one(&s->g->blocker.item[i], p, line_m, open);
     }
 }
 
