@@ -160,84 +160,74 @@ LANES_INLINE float evened_share(float taken, float told) {
     return single_min(single_max(share, 1 / EVENED_MOST), EVENED_MOST);
 }
 
-/* Turns what haze takes of even light at a node into what that is over what is told about it. */
-static void even_out(const vs_gathered *g, const vs_gather_node *node, const vs_even_light *even,
-                     float *evened) {
-    vs_bands about = even_about(g, node, even);
-    for (int band = 0; band < VS_BAND_COUNT; band++) {
-        evened[band] = evened_share(evened[band], (float)about.v[band]);
-    }
-}
-
-/* What is seen through an opening, in the haze. */
-typedef struct {
-    const vs_gather_opening *of;
-    double before, behind;      /* extinction on the way to it, and on from there [1/m] */
-    float taken[VS_BAND_COUNT]; /* what comes of even light from the air behind it */
-} opening_in_haze;
-
-static opening_in_haze opening_of(const vs_gathered *g, size_t i) {
-    const vs_gather_opening *of = &g->gather->opening.item[i];
-    opening_in_haze seen = {
-        of, 0, vs_medium_extinction_per_m(g->medium, g->gather->block.item[of->block]), {0}};
-    for (size_t r = 0; r < of->room_count; r++) {
-        seen.before += (double)of->part[r] * vs_medium_extinction_per_m(g->medium, of->room[r]);
-    }
-    return seen;
-}
-
-/* Adds the patches that are seen through an opening. */
-LANES_INLINE void add_patches(vs_gathered *g, opening_in_haze *seen) {
-    size_t whole = whole_lanes(patches_of(g, seen->of->block));
-    for (size_t band = 0; band < VS_BAND_COUNT; band++) {
-        float *own = g->own + g->block[seen->of->block] + band * whole, sum[LANES] = {0};
-        const float before = (float)(-seen->before * wide_rate(g, band));
-        const float behind = (float)(-seen->behind * wide_rate(g, band));
-        const float by = (float)g->node[seen->of->node].v[band];
-        for (size_t n = seen->of->eight_first; n < seen->of->eight_end; n++) {
-            const vs_gather_eight *eight = &g->gather->eight.item[n];
-            EACH_LANE(l) {
-                float comes = by * eight->worth[band][l] * single_exp(before * eight->before_m[l]);
-                float passes = single_exp(behind * eight->behind_m[l]);
-                own[eight->place + (size_t)l] += comes * passes;
-                sum[l] += comes * (1 - passes);
-            }
+/* Adds the patches that are seen through an opening. Returns what haze behind it takes of even light
+ * that comes from them.
+ *     before, behind  extinction on the way to the opening, and on from there [1/m] */
+LANES_INLINE float add_patches(vs_gathered *g, const vs_gather_opening *of, size_t band,
+                               float before, float behind) {
+    size_t whole = whole_lanes(patches_of(g, of->block));
+    float *own = g->own + g->block[of->block] + band * whole, sum[LANES] = {0};
+    const float by = (float)g->node[of->node].v[band];
+    for (size_t n = of->eight_first; n < of->eight_end; n++) {
+        const vs_gather_eight *eight = &g->gather->eight.item[n];
+        EACH_LANE(l) {
+            float comes = by * eight->worth[band][l] * single_exp(-before * eight->before_m[l]);
+            float passes = single_exp(-behind * eight->behind_m[l]);
+            own[eight->place + (size_t)l] += comes * passes;
+            sum[l] += comes * (1 - passes);
         }
-        seen->taken[band] = single_sum(sum);
     }
+    return single_sum(sum);
 }
 
 /* Adds the air that is seen through an opening, cell by cell, so much of it that in even light there
  * comes what haze takes of that on its way from patches. */
-LANES_INLINE void add_air(vs_gathered *g, const vs_even_light *even, const opening_in_haze *seen) {
-    const vs_gather_opening *of = seen->of;
+LANES_INLINE void add_air(vs_gathered *g, const vs_gather_opening *of, size_t band, float before,
+                          float taken, const vs_even_light *even) {
     const vs_gather_air *air = g->gather->air.item;
+    float by =
+        of->worth[band] * (float)g->node[of->node].v[band] * single_exp(-of->away_m * before);
+    float told = 0;
+    for (size_t n = of->air_first; n < of->air_end; n++) {
+        const float *cell = even->cell + g->gather->behind.item[air[n].cell] * CELL_LIGHT;
+        told += air[n].share * harmonics_dot(of->harmonic, cell + band * VS_SH_COUNT);
+    }
+    by *= evened_share(taken, by * told);
+    for (size_t n = of->air_first; n < of->air_end; n++) {
+        float *behind = g->behind + air[n].cell * CELL_LIGHT + band * VS_SH_COUNT;
+        EACH_HARMONIC(h) {
+            behind[h] += by * air[n].share * of->harmonic[h];
+        }
+    }
+}
+
+LANES_INLINE void add_opening(vs_gathered *g, const vs_gather_opening *of,
+                              const vs_even_light *even) {
+    double before = 0;
+    double behind = vs_medium_extinction_per_m(g->medium, g->gather->block.item[of->block]);
+    for (size_t r = 0; r < of->room_count; r++) {
+        before += (double)of->part[r] * vs_medium_extinction_per_m(g->medium, of->room[r]);
+    }
     for (size_t band = 0; band < VS_BAND_COUNT; band++) {
-        const float depth = of->away_m * (float)(seen->before * wide_rate(g, band));
-        float by = of->worth[band] * (float)g->node[of->node].v[band] * single_exp(-depth);
-        float told = 0;
-        for (size_t n = of->air_first; n < of->air_end; n++) {
-            const float *cell = even->cell + g->gather->behind.item[air[n].cell] * CELL_LIGHT;
-            told += air[n].share * harmonics_dot(of->harmonic, cell + band * VS_SH_COUNT);
-        }
-        by *= evened_share(seen->taken[band], by * told);
-        for (size_t n = of->air_first; n < of->air_end; n++) {
-            float *behind = g->behind + air[n].cell * CELL_LIGHT + band * VS_SH_COUNT;
-            EACH_HARMONIC(h) {
-                behind[h] += by * air[n].share * of->harmonic[h];
-            }
-        }
+        float to_it = (float)(before * wide_rate(g, band));
+        float taken = add_patches(g, of, band, to_it, (float)(behind * wide_rate(g, band)));
+        add_air(g, of, band, to_it, taken, even);
     }
 }
 
 LANES_CLONES static void dim(vs_gathered *g, const vs_even_light *even) {
     for (size_t n = 0; n < g->gather->node.count; n++) {
-        add_node(g, &g->gather->node.item[n], g->node[n], g->evened + n * VS_BAND_COUNT);
+        const vs_gather_node *node = &g->gather->node.item[n];
+        float taken[VS_BAND_COUNT] = {0};
+        g->node[n] = node_scale(g, node);
+        add_node(g, node, g->node[n], taken);
+        vs_bands about = even_about(g, node, even);
+        for (size_t band = 0; band < VS_BAND_COUNT; band++) {
+            g->evened[n * VS_BAND_COUNT + band] = evened_share(taken[band], (float)about.v[band]);
+        }
     }
     for (size_t i = 0; i < g->gather->opening.count; i++) {
-        opening_in_haze seen = opening_of(g, i);
-        add_patches(g, &seen);
-        add_air(g, even, &seen);
+        add_opening(g, &g->gather->opening.item[i], even);
     }
 }
 
@@ -250,13 +240,7 @@ vs_status vs_gathered_make(vs_gathered *g, const vs_gather *gather, const vs_med
         return status;
     }
     place_segments(g);
-    for (size_t n = 0; n < gather->node.count; n++) {
-        g->node[n] = node_scale(g, &gather->node.item[n]);
-    }
     dim(g, even);
-    for (size_t n = 0; n < gather->node.count; n++) {
-        even_out(g, &gather->node.item[n], even, g->evened + n * VS_BAND_COUNT);
-    }
     return VS_OK;
 }
 
