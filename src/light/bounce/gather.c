@@ -28,6 +28,10 @@ vs_status vs_gather_init(vs_gather *gather, const vs_mesh *mesh, const vs_scatte
 
 /* The lists that it is made of, one by one. */
 static vs_any_list list_of(vs_gather *g, size_t n) {
+    if (n >= LISTS) {
+        vs_gather_light *light = &g->light[(n - LISTS) / 2];
+        return (n - LISTS) % 2 ? VS_ANY_LIST(&light->before_m) : VS_ANY_LIST(&light->samples);
+    }
     const vs_any_list list[LISTS] = {
         VS_ANY_LIST(&g->segment),      VS_ANY_LIST(&g->blocker),
         VS_ANY_LIST(&g->node),         VS_ANY_LIST(&g->view),
@@ -35,11 +39,7 @@ static vs_any_list list_of(vs_gather *g, size_t n) {
         VS_ANY_LIST(&g->opening),      VS_ANY_LIST(&g->behind),
         VS_ANY_LIST(&g->block),        VS_ANY_LIST(&g->pooled.samples),
         VS_ANY_LIST(&g->pooled.pools), VS_ANY_LIST(&g->pooled.left_out)};
-    if (n < LISTS) {
-        return list[n];
-    }
-    vs_gather_light *light = &g->light[(n - LISTS) / 2];
-    return (n - LISTS) % 2 ? VS_ANY_LIST(&light->before_m) : VS_ANY_LIST(&light->samples);
+    return list[n];
 }
 
 static size_t list_count(const vs_gather *g) {
