@@ -167,7 +167,8 @@ static void what_no_one_camera_sees_is_refused(void **state) {
         size_t count;
         const char *message;
     } bad[] = {
-        {&vs_ask_scene_of(&ask)->camera[0], swapped, 6, "must have pairs that some camera sees so"},
+        /* that no camera sees them, or the nearest one sees them far off: as the descents end */
+        {&vs_ask_scene_of(&ask)->camera[0], swapped, 6, "is each corner the one that is named?"},
         {&vs_ask_scene_of(&ask)->camera[0], beside, 5,
          "must have pairs that go together: the "
          "nearest camera draws them"},
