@@ -136,9 +136,10 @@ static void look(place *p, const fan *f, double from, size_t count, seen *s) {
     }
 }
 
-/* Change from ray to ray in one light, as a share of it. */
+/* Change from ray to ray in one light, as a share of it; none where there is no light. */
 static double change(const seen *a, const seen *b, size_t light) {
-    return 2 * (b->nits[light] - a->nits[light]) / (a->nits[light] + b->nits[light]);
+    double both = a->nits[light] + b->nits[light];
+    return both > 0 ? 2 * (b->nits[light] - a->nits[light]) / both : 0;
 }
 
 /* How far the change from ray i to the next stands out of those before and after it. */
