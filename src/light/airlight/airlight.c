@@ -228,6 +228,9 @@ static void add_parallel_shaft(const vs_medium *medium, const vs_camera_ray *ray
                                const vs_shaft *shaft, vs_bands *nits) {
     double length_m = shaft->to_m - shaft->from_m;
     double depth[2];
+    if (!(length_m > 0)) {
+        return;
+    }
     for (int i = 0; i < 2; i++) {
         vs_vec3 p = vs_camera_ray_point(ray, shaft->from_m + length_m * (0.25 + 0.5 * i));
         vs_vec3 origin_m = vs_shaft_parallel_origin(medium->space, emitter, p);

@@ -221,8 +221,10 @@ static void add_part(const opening_view *k, size_t patch, vs_bands worth, vs_gat
         from = to;
     }
     seen->away_m += (float)by * v->away_m[patch];
-    vs_sh(vs_vec3_unit(back), y);
-    for (int n = 0; n < VS_SH_COUNT; n++) {
+    /* a patch about the place itself is seen in no direction more than in another */
+    double length = vs_vec3_length(back);
+    vs_sh(length > 0 ? vs_vec3_scale(back, 1 / length) : back, y);
+    for (int n = 0; n < (length > 0 ? VS_SH_COUNT : 1); n++) {
         seen->harmonic[n] += (float)(by * y[n]);
     }
     for (int band = 0; band < VS_BAND_COUNT; band++) {
