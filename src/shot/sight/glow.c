@@ -55,9 +55,11 @@ static vs_status look_at(fan *f, double angle) {
     return status;
 }
 
-/* The slope of the veil between two samples, both in logarithms. */
+/* The slope of the veil between two samples, both in logarithms; none where they are one, at the
+ * end of all angles. */
 static double fall_between(const sample *a, const sample *b) {
-    return (a->veil - b->veil) / (b->angle - a->angle);
+    double apart = b->angle - a->angle;
+    return apart > 0 ? (a->veil - b->veil) / apart : 0;
 }
 
 /* The next angle beyond all samples, past where linear extrapolation meets the level. */
